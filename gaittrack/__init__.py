@@ -1,0 +1,1 @@
+"""gaittrack: what a brace changes in a person's walking, measured."""

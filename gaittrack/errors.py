@@ -1,0 +1,140 @@
+"""Everything that can go wrong, in one place.
+
+    GaitTrackError
+    ├── BadFileError             a file cannot be used
+    │   ├── UnknownFormatError   not a kind of file that is read here
+    │   ├── EmptyFileError       there is nothing in it
+    │   ├── TruncatedFileError   it ends before its own header says so
+    │   ├── HeaderError          its header contradicts itself or the standard
+    │   ├── DataError            its numbers cannot be trusted
+    │   ├── LayoutError          a sheet whose layout must be told, not guessed
+    │   └── ReaderFailedError    the reader died, overran its time or its memory
+    ├── MissingSignalError       a landmark or angle that a step needs is not there
+    ├── NoCyclesError            no gait cycle could be cut
+    ├── ComparisonError          two sets of walks that cannot be compared
+    └── StudyError               the study folder or database cannot do what was asked
+
+Mistakes of the calling code stay ``ValueError`` and ``TypeError``. What is wrong with a file but
+does not spoil its numbers is a :class:`Problem` attached to the trial instead of an exception.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+Level = Literal["info", "warning", "error"]
+
+
+@dataclass(frozen=True, slots=True)
+class Problem:
+    """One thing a person should know about a file or a result.
+
+    Attributes
+    ----------
+    level : {"info", "warning", "error"}
+        ``error`` makes numbers untrustworthy, ``warning`` may, ``info`` does not.
+    what : str
+        What was found, and what was expected.
+    where : str
+        File, parameter, label, column or time it concerns.
+    action : str
+        What was done about it, or what the reader can do.
+    """
+
+    level: Level
+    what: str
+    where: str
+    action: str
+
+    def __str__(self) -> str:
+        """Return the problem as one sentence for a terminal."""
+        return f"{self.level}: {self.where}: {self.what} {self.action}".rstrip()
+
+
+class GaitTrackError(Exception):
+    """Base of all errors this package raises on purpose.
+
+    Parameters
+    ----------
+    what : str
+        What was expected and what was found.
+    where : str
+        The file, argument or record.
+    action : str
+        What to do about it.
+    problems : tuple of Problem
+        All faults found, when there is more than one.
+    """
+
+    def __init__(
+        self, what: str, *, where: str = "", action: str = "", problems: tuple[Problem, ...] = ()
+    ) -> None:
+        self.what = what
+        self.where = where
+        self.action = action
+        self.problems = problems
+        super().__init__(what, where, action, problems)
+
+    def __str__(self) -> str:
+        """Return where, what and what to do, in that order."""
+        place = f"{self.where}: " if self.where else ""
+        return f"{place}{self.what} {self.action}".rstrip()
+
+    def __reduce__(self) -> tuple[object, ...]:
+        """Rebuild from keywords, so that the error crosses from the child process intact."""
+        return _rebuild, (type(self), self.what, self.where, self.action, self.problems)
+
+
+def _rebuild(
+    kind: type[GaitTrackError], what: str, where: str, action: str, problems: tuple[Problem, ...]
+) -> GaitTrackError:
+    return kind(what, where=where, action=action, problems=problems)
+
+
+class BadFileError(GaitTrackError):
+    """A file cannot be used."""
+
+
+class UnknownFormatError(BadFileError):
+    """The file is not of a kind that is read here."""
+
+
+class EmptyFileError(BadFileError):
+    """The file has no content, or no frames."""
+
+
+class TruncatedFileError(BadFileError):
+    """The file ends before its own header says so."""
+
+
+class HeaderError(BadFileError):
+    """The file's header contradicts itself or the format."""
+
+
+class DataError(BadFileError):
+    """The file's numbers cannot be trusted."""
+
+
+class LayoutError(BadFileError):
+    """A sheet's layout cannot be known for sure; the action holds a map file to complete."""
+
+
+class ReaderFailedError(BadFileError):
+    """The reader process died, or overran its time or memory."""
+
+
+class MissingSignalError(GaitTrackError):
+    """A landmark or angle that a step needs is not in the trial."""
+
+
+class NoCyclesError(GaitTrackError):
+    """No gait cycle could be cut from the trial."""
+
+
+class ComparisonError(GaitTrackError):
+    """The walks given cannot be compared as asked."""
+
+
+class StudyError(GaitTrackError):
+    """The study cannot do what was asked."""

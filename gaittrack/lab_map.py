@@ -1,0 +1,188 @@
+"""A laboratory's own map: which of its labels and columns mean what.
+
+A small TOML file, written once and given with ``--map``. Three tables, all optional::
+
+    [landmarks]                  # landmark = label in the file
+    left_heel = "MARK 06"
+
+    [sheet]                      # how to read a joint-angle sheet
+    layout = "time_series"       # or "cycles" (0-100 % curves)
+    delimiter = ";"
+    decimal = ","
+    encoding = "cp1252"
+    header_row = 3               # 1-based
+    unit = "deg"                 # or "rad"
+    rate_hz = 100.0
+    time_column = "t"            # or: frame_column = "Frame"
+    workbook_sheet = "walk 1"
+
+    [[columns]]                  # one table per column that is wanted
+    name = "ANK_L"
+    joint = "ankle"
+    side = "left"
+    sign = 1                     # -1 when the sheet counts plantarflexion positive
+    zero_deg = 0.0               # 90 when the sheet calls a right-angled ankle 90
+    cycle = "1"                  # cycles only: which cycle this column is
+    cycle_time_s = 1.12          # cycles only
+    toe_off_percent = 61.0       # cycles only
+    mean = false                 # cycles only: the column is an average curve
+    condition = "with brace"
+
+    [[event_columns]]            # time series only: a column that is not 0 at the event
+    name = "IC_L"
+    side = "left"
+    kind = "initial_contact"
+
+"""
+
+from __future__ import annotations
+
+import math
+import tomllib
+from collections.abc import Mapping
+from dataclasses import dataclass, field, fields
+from pathlib import Path
+from typing import Any, cast
+
+from gaittrack.errors import LayoutError
+from gaittrack.vocabulary import EVENT_KINDS, JOINTS, LANDMARKS, SIDES, EventKind, Joint, Side
+
+
+@dataclass(frozen=True, slots=True)
+class ColumnMap:
+    """What one column of a joint-angle sheet holds; fields as in the module's example."""
+
+    name: str
+    joint: Joint
+    side: Side
+    sign: float = 1.0
+    zero_deg: float = 0.0
+    cycle: str = ""
+    cycle_time_s: float = math.nan
+    toe_off_percent: float = math.nan
+    mean: bool = False
+    condition: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class EventColumnMap:
+    """A column of a time-series sheet that is not zero where an event is."""
+
+    name: str
+    side: Side
+    kind: EventKind
+
+
+@dataclass(frozen=True, slots=True)
+class SheetMap:
+    """How to read a joint-angle sheet; None means "find by looking"."""
+
+    layout: str | None = None
+    delimiter: str | None = None
+    decimal: str | None = None
+    encoding: str | None = None
+    header_row: int | None = None
+    unit: str | None = None
+    rate_hz: float | None = None
+    time_column: str | None = None
+    frame_column: str | None = None
+    workbook_sheet: str | None = None
+    columns: tuple[ColumnMap, ...] = ()
+    event_columns: tuple[EventColumnMap, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class LabMap:
+    """A laboratory's own names: landmark → label, and how its sheets are laid out."""
+
+    landmarks: Mapping[str, str] = field(default_factory=dict)
+    sheet: SheetMap = field(default_factory=SheetMap)
+    path: str = ""
+
+
+def read_lab_map(path: Path) -> LabMap:
+    """Read a map file.
+
+    Parameters
+    ----------
+    path : Path
+        TOML file as in the example at the top of this module.
+
+    Returns
+    -------
+    LabMap
+
+    Raises
+    ------
+    LayoutError
+        The file is missing, is not TOML, or holds a key or word that is not known; the message
+        lists what is allowed.
+    """
+    try:
+        table = tomllib.loads(path.read_text(encoding="utf-8"))
+    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
+        raise LayoutError(
+            f"The map file cannot be read: {error}.", where=str(path), action="Give a TOML file."
+        ) from error
+    where = path.name
+    _known(table, {"landmarks", "sheet", "columns", "event_columns"}, where)
+    landmarks = {key: str(value) for key, value in table.get("landmarks", {}).items()}
+    _known(landmarks, set(LANDMARKS), f"{where} [landmarks]")
+    sheet = _fields_of(SheetMap, table.get("sheet", {}), f"{where} [sheet]")
+    _one_of(sheet.get("layout"), (None, "time_series", "cycles"), f"{where} [sheet] layout")
+    _one_of(sheet.get("unit"), (None, "deg", "rad"), f"{where} [sheet] unit")
+    sheet["columns"] = tuple(
+        _column(row, f"{where} [[columns]] {number}")
+        for number, row in enumerate(table.get("columns", ()), 1)
+    )
+    sheet["event_columns"] = tuple(
+        _event_column(row, f"{where} [[event_columns]] {number}")
+        for number, row in enumerate(table.get("event_columns", ()), 1)
+    )
+    return LabMap(landmarks=landmarks, sheet=SheetMap(**sheet), path=str(path))
+
+
+def _column(row: Mapping[str, Any], where: str) -> ColumnMap:
+    values = _fields_of(ColumnMap, row, where)
+    _needs(values, ("name", "joint", "side"), where)
+    _one_of(values["joint"], JOINTS, f"{where} joint")
+    _one_of(values["side"], SIDES, f"{where} side")
+    values["cycle"] = str(values.get("cycle", ""))
+    return ColumnMap(**values)
+
+
+def _event_column(row: Mapping[str, Any], where: str) -> EventColumnMap:
+    values = _fields_of(EventColumnMap, row, where)
+    _needs(values, ("name", "side", "kind"), where)
+    _one_of(values["side"], SIDES, f"{where} side")
+    _one_of(values["kind"], EVENT_KINDS, f"{where} kind")
+    return EventColumnMap(**values)
+
+
+def _fields_of(kind: type[Any], row: object, where: str) -> dict[str, Any]:
+    if not isinstance(row, Mapping):
+        raise LayoutError("A table was expected.", where=where, action="See the README's example.")
+    _known(row, {item.name for item in fields(kind)} - {"columns", "event_columns"}, where)
+    return dict(cast(Mapping[str, Any], row))
+
+
+def _needs(values: Mapping[str, Any], keys: tuple[str, ...], where: str) -> None:
+    missing = [key for key in keys if key not in values]
+    if missing:
+        raise LayoutError(f"Missing: {', '.join(missing)}.", where=where, action="Add it.")
+
+
+def _known(table: Mapping[str, Any], allowed: set[str], where: str) -> None:
+    unknown = sorted(set(table) - allowed)
+    if unknown:
+        raise LayoutError(
+            f"Unknown: {', '.join(unknown)}.",
+            where=where,
+            action=f"Allowed are: {', '.join(sorted(allowed))}.",
+        )
+
+
+def _one_of(value: object, allowed: tuple[object, ...], where: str) -> None:
+    if value not in allowed:
+        words = ", ".join(str(word) for word in allowed if word is not None)
+        raise LayoutError(f"{value!r} is not known here.", where=where, action=f"Use: {words}.")
