@@ -1,8 +1,8 @@
 """What a measure is: one number per gait cycle, with everything needed to defend it.
 
-A measure is a function from a motion and one of its cycles to a :class:`Value`, plus the words that
-stand beside it. It never raises for a cycle that does not show the quantity: that is
-``not_defined`` with the reason.
+A measure is a function from a view of one cycle to a :class:`Value`, plus the words that stand
+beside it. In come a measure and a cycle, out comes a value; a cycle that does not show the quantity
+gives "not defined" with the reason.
 """
 
 from __future__ import annotations
@@ -12,12 +12,15 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Literal
 
-from gaittrack.cycles import Cycle
-from gaittrack.kinematics.motion import Motion
+from gaittrack.measures.cycle_view import CycleView
+from gaittrack.measures.samples import NotDefined
 
 Group = Literal[
     "headline", "headline companion", "knee in stance", "ankle freedom", "compensation", "walking"
 ]
+
+
+OF_MEAN_CURVE = "of the mean curve"
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,9 +74,12 @@ class Measure:
     source : str
         Author, year and place of the definition, or "common practice, no source".
     group : Group
-    compute : callable (Motion, Cycle) -> Value
+    compute : callable (CycleView) -> Value
+        May raise ``NotDefined``; call it through :func:`compute_value`.
     decimals : int
         Decimals that are worth printing.
+    walk_value : {"mean", "median"}
+        How the strides of one walk are summarised.
     """
 
     name: str
@@ -84,5 +90,31 @@ class Measure:
     toward_typical: Literal["higher", "lower", "nearer", "none"]
     source: str
     group: Group
-    compute: Callable[[Motion, Cycle], Value]
+    compute: Callable[[CycleView], Value]
     decimals: int = 1
+    walk_value: Literal["mean", "median"] = "mean"
+
+
+def compute_value(measure: Measure, view: CycleView) -> Value:
+    """Return the value of a measure for one cycle, or "not defined" with its reason.
+
+    Parameters
+    ----------
+    measure : Measure
+    view : CycleView
+
+    Returns
+    -------
+    Value
+        A finite number with its labels, or NaN with a reason. A cycle that is already a mean of
+        several carries the label "of the mean curve".
+    """
+    try:
+        value = measure.compute(view)
+    except NotDefined as reason:
+        return not_defined(str(reason))
+    if not math.isfinite(value.value) and not value.reason:
+        return not_defined("the samples do not give a number")
+    if view.cycle.is_mean and value.is_defined:
+        return Value(value.value, "", (*value.labels, OF_MEAN_CURVE))
+    return value

@@ -1,0 +1,183 @@
+"""One cycle as the measures see it: its windows and its tracks, each made once.
+
+In come a motion and a cycle, out comes a :class:`CycleView`. Its ``angle``, ``fast_angle``,
+``fast_rate`` and ``point`` give tracks; ``swing``, ``stance`` and ``swing_part`` give windows as
+fractions of the cycle. What a cycle does not have raises ``NotDefined`` with the reason.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Hashable
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from gaittrack.cycles import Cycle
+from gaittrack.kinematics.motion import Motion
+from gaittrack.measures.recording import (
+    ANGLE_NAMES,
+    FROM_FILE,
+    FROM_FILE_RATE,
+    Recording,
+    Stored,
+    gradient,
+)
+from gaittrack.measures.samples import NotDefined, Track
+from gaittrack.trial import AngleCurve
+from gaittrack.vocabulary import Joint, Side, opposite
+
+IntArray = NDArray[np.intp]
+
+FORWARD, LEFT, UP = 0, 1, 2
+"""Columns of a point."""
+EVENT_ZONE_S = 0.05
+"""Filled samples this close to an event are refused; own choice (no source)."""
+
+
+class CycleView:
+    """One cycle with its windows and tracks.
+
+    Attributes
+    ----------
+    cycle : Cycle
+    recording : Recording
+    motion : Motion
+    side, other : {"left", "right"}
+        Side of the cycle and the opposite one.
+    duration_s : float
+        NaN when unknown.
+    toe_off, opposite_toe_off, opposite_contact : float
+        Fractions of the cycle; NaN when not seen.
+    found : dict
+        Results that several measures share.
+    """
+
+    def __init__(self, recording: Recording, cycle: Cycle) -> None:
+        self.recording, self.cycle, self.motion = recording, cycle, recording.motion
+        self.side: Side = cycle.side
+        self.other: Side = opposite(cycle.side)
+        self.duration_s = cycle.duration_s
+        self._curves = _curves_of(self.motion, cycle) if cycle.from_curve else ()
+        self.toe_off = cycle.toe_off_fraction
+        if self._curves and math.isnan(self.toe_off):
+            self.toe_off = _toe_off_of(self._curves)
+        self.opposite_toe_off = self._fraction(cycle.opposite_toe_off_s)
+        self.opposite_contact = self._fraction(cycle.opposite_contact_s)
+        self.found: dict[Hashable, Any] = {}
+        self._tracks: dict[Hashable, Track] = {}
+        self._zones = self._event_zones()
+
+    def stance(self) -> tuple[float, float]:
+        """Return the window contact to toe-off."""
+        return 0.0, self._toe_off()
+
+    def swing(self) -> tuple[float, float]:
+        """Return the window toe-off to the next contact."""
+        return self._toe_off(), 1.0
+
+    def swing_part(self, start: float, end: float) -> tuple[float, float]:
+        """Return the window between two fractions of swing."""
+        toe_off = self._toe_off()
+        return toe_off + start * (1 - toe_off), toe_off + end * (1 - toe_off)
+
+    def angle(self, joint: Joint, *, side: Side | None = None) -> Track:
+        """Return the angle in degrees that the angle measures use."""
+        if self.cycle.from_curve:
+            return self._curve_track(joint, side)
+        return self._track(self.recording.angle(side or self.side, joint))
+
+    def angle_labels(self, joint: Joint, *, side: Side | None = None) -> tuple[str, ...]:
+        """Return what stands beside values of :meth:`angle`."""
+        if self.cycle.from_curve:
+            return (FROM_FILE,)
+        return self.recording.angle(side or self.side, joint).labels
+
+    def fast_angle(self, joint: Joint) -> Track:
+        """Return the angle in degrees that rates are taken from."""
+        if self.cycle.from_curve:
+            return self._curve_track(joint, None)
+        return self._track(self.recording.fast_angle(self.side, joint))
+
+    def fast_rate(self, joint: Joint) -> Track:
+        """Return the rate of change in deg/s; not defined for a curve without cycle time."""
+        if not self.cycle.from_curve:
+            return self._track(self.recording.fast_rate(self.side, joint))
+        track = self._curve_track(joint, None)
+        if math.isnan(self.duration_s):
+            raise NotDefined("no cycle time: no rate from this curve")
+        rate = gradient(track.values) * (track.n_steps / self.duration_s)
+        return Track(rate, 0.0, track.n_steps, None, (), track.what)
+
+    def rate_labels(self, joint: Joint) -> tuple[str, ...]:
+        """Return what stands beside values of :meth:`fast_rate`."""
+        if self.cycle.from_curve:
+            points = [c.values_deg for c in self._curves if c.joint == joint]
+            n_points = len(points[0] if points else self.cycle.percent_curves[joint])
+            return (f"lower bound: from a {n_points}-point curve", FROM_FILE_RATE)
+        return self.recording.fast_angle(self.side, joint).labels
+
+    def point(self, name: str, axis: int, *, side: Side | None = None) -> Track:
+        """Return one coordinate in metres of a point given without its side."""
+        if self.cycle.from_curve:
+            raise NotDefined("angles only: no markers")
+        return self._track(self.recording.point(side or self.side, name, axis))
+
+    def foot_flat_frames(self, start: float, end: float) -> IntArray:
+        """Return the frames between two fractions of the cycle in which the own foot is flat."""
+        mask = self.motion.foot_flat.get(self.side)
+        if mask is None or self.cycle.from_curve:
+            return np.empty(0, dtype=np.intp)
+        rate_hz = self.motion.rate_hz
+        lower = max(math.ceil((self.cycle.start_s + start * self.duration_s) * rate_hz), 0)
+        upper = math.floor((self.cycle.start_s + end * self.duration_s) * rate_hz) + 1
+        return np.flatnonzero(mask[lower : max(upper, lower)]) + lower
+
+    def fraction_of_frame(self, frame: int) -> float:
+        """Return the fraction of the cycle at a frame."""
+        return self._fraction(frame / self.motion.rate_hz)
+
+    def _toe_off(self) -> float:
+        if not 0 < self.toe_off < 1:
+            raise NotDefined("no toe-off in the cycle")
+        return self.toe_off
+
+    def _fraction(self, time_s: float) -> float:
+        return (time_s - self.cycle.start_s) / self.duration_s
+
+    def _event_zones(self) -> tuple[tuple[float, float], ...]:
+        events = (0.0, self.toe_off, 1.0, self.opposite_toe_off, self.opposite_contact)
+        half = EVENT_ZONE_S / self.duration_s
+        return tuple((event - half, event + half) for event in events if not math.isnan(event))
+
+    def _track(self, stored: Stored) -> Track:
+        if stored.missing:
+            raise NotDefined(stored.missing)
+        key = id(stored)
+        if key not in self._tracks:
+            rate_hz = self.motion.rate_hz
+            start, n_steps = self.cycle.start_s * rate_hz, self.duration_s * rate_hz
+            self._tracks[key] = Track(
+                stored.values, start, n_steps, stored.filled, self._zones, stored.what
+            )
+        return self._tracks[key]
+
+    def _curve_track(self, joint: Joint, side: Side | None) -> Track:
+        values = self.cycle.percent_curves.get(joint)
+        if values is None or (side or self.side) != self.side:
+            whose = "" if (side or self.side) == self.side else " of the other side"
+            raise NotDefined(f"no {ANGLE_NAMES[joint]}{whose} in the sheet")
+        return Track(values, 0.0, len(values) - 1.0, None, (), ANGLE_NAMES[joint])
+
+
+def _curves_of(motion: Motion, cycle: Cycle) -> tuple[AngleCurve, ...]:
+    """Return the curves of the sheet that the cycle is made of."""
+    curves = motion.trial.curves
+    return tuple(c for c in curves if c.side == cycle.side and c.cycle == cycle.label)
+
+
+def _toe_off_of(curves: tuple[AngleCurve, ...]) -> float:
+    """Return the toe-off fraction that the sheet gives without a cycle time; NaN when unclear."""
+    given = {c.toe_off_percent for c in curves if not math.isnan(c.toe_off_percent)}
+    return given.pop() / 100 if len(given) == 1 else math.nan

@@ -1,0 +1,174 @@
+"""How fast the foot falls after heel contact: the first rocker, and foot slap.
+
+In comes a cycle, out come the peak and mean rate of plantarflexion, the same of the foot against
+the floor, the time the foot takes to come down, and whether the heel made contact at all.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from gaittrack.measures.cycle_view import CycleView
+from gaittrack.measures.loading_window import lowering_window
+from gaittrack.measures.measure import Measure, Value
+from gaittrack.measures.samples import NotDefined, window
+from gaittrack.trial import FloatArray
+from gaittrack.vocabulary import Joint
+
+SMALLEST_FALL_DEG = 0.5
+"""A fall smaller than this is none: some three times the scatter that 0.5 mm of marker noise leaves
+on the angle after a 15 Hz filter; own choice."""
+_UNKNOWN_CONTACT = "contact type not known"
+_WINDOW = (
+    "window: contact to the earlier of foot-flat (first frame with heel and forefoot slow and at "
+    "standing height) and opposite toe-off, else 20 % of the cycle"
+)
+_OWN = "own definition, exploratory: no published definition with error figures was found"
+
+
+def _require_heel_contact(view: CycleView) -> tuple[str, ...]:
+    contact = view.cycle.contact
+    if contact == "heel":
+        return ()
+    if contact == "unknown":
+        return (_UNKNOWN_CONTACT,)
+    if contact == "uncertain":
+        raise NotDefined("contact type uncertain: not used for the first rocker")
+    raise NotDefined(f"{contact} contact: no first rocker")
+
+
+def _fall(view: CycleView, joint: Joint) -> tuple[FloatArray, FloatArray, tuple[str, ...]]:
+    """Return fractions, angle and labels of the fall after heel contact."""
+    labels = _require_heel_contact(view)
+    span = lowering_window(view)
+    fractions, angle = window(view.fast_angle(joint), 0.0, span.end, refuse_filled=True)
+    if angle[0] - angle.min() < SMALLEST_FALL_DEG:
+        words = "plantarflexion" if joint == "ankle" else "lowering of the foot"
+        raise NotDefined(f"no {words} after contact")
+    return fractions, angle, (*view.rate_labels(joint), *labels, *span.labels)
+
+
+def _peak_rate(view: CycleView, joint: Joint) -> Value:
+    rate = view.fast_rate(joint)
+    _, _, labels = _fall(view, joint)
+    _, speeds = window(rate, 0.0, lowering_window(view).end, refuse_filled=True)
+    return Value(-float(speeds.min()), labels=labels)
+
+
+def _peak_ankle_rate(view: CycleView) -> Value:
+    return _peak_rate(view, "ankle")
+
+
+def _peak_foot_rate(view: CycleView) -> Value:
+    return _peak_rate(view, "foot_pitch")
+
+
+def _mean_rate(view: CycleView) -> Value:
+    view.fast_rate("ankle")
+    fractions, angle, labels = _fall(view, "ankle")
+    lowest = int(np.argmin(angle))
+    time_s = float(fractions[lowest] - fractions[0]) * view.duration_s
+    return Value(float(angle[0] - angle[lowest]) / time_s, labels=labels)
+
+
+def _lowering_time(view: CycleView) -> Value:
+    """Time the landing of the forefoot by the strongest upward acceleration of the foot."""
+    if view.cycle.from_curve:
+        raise NotDefined("angles only: no foot markers")
+    if not view.motion.points:
+        raise NotDefined("no foot markers")
+    _, _, labels = _fall(view, "foot_pitch")
+    fractions, speeds = window(
+        view.fast_rate("foot_pitch"), 0.0, lowering_window(view).end, refuse_filled=True
+    )
+    fastest = int(np.argmin(speeds))
+    if fastest > len(speeds) - 3:
+        raise NotDefined("the landing of the forefoot is not seen before the window ends")
+    gains = np.diff(speeds[fastest:]) / np.diff(fractions[fastest:])
+    landing = fastest + int(np.argmax(gains))
+    middle = (fractions[landing] + fractions[landing + 1]) / 2
+    return Value(float(middle) * view.duration_s * 1000, labels=labels)
+
+
+def _heel_contact(view: CycleView) -> Value:
+    contact = view.cycle.contact
+    if contact in ("unknown", "uncertain"):
+        raise NotDefined(f"contact type {'not known' if contact == 'unknown' else contact}")
+    return Value(100.0 if contact == "heel" else 0.0)
+
+
+PEAK_RATE = Measure(
+    name="loading_response_plantarflexion_rate_deg_s",
+    title="Loading-response plantarflexion rate",
+    unit="deg/s",
+    definition=(
+        "Largest speed of plantarflexion after heel contact: minus the minimum of the central-"
+        f"difference rate of the ankle angle, markers low-passed at 15 Hz; {_WINDOW}."
+    ),
+    positive="the foot falls",
+    toward_typical="none",
+    source=_OWN,
+    group="headline",
+    compute=_peak_ankle_rate,
+    decimals=0,
+)
+MEAN_RATE = Measure(
+    name="loading_response_plantarflexion_mean_rate_deg_s",
+    title="Loading-response plantarflexion rate, mean",
+    unit="deg/s",
+    definition=(
+        "Ankle angle at heel contact minus its lowest in the window, divided by the time between; "
+        f"markers low-passed at 15 Hz; {_WINDOW}."
+    ),
+    positive="the foot falls",
+    toward_typical="none",
+    source=_OWN,
+    group="headline companion",
+    compute=_mean_rate,
+    decimals=0,
+)
+FOOT_TO_FLOOR_RATE = Measure(
+    name="foot_to_floor_rate_deg_s",
+    title="Foot-to-floor lowering rate",
+    unit="deg/s",
+    definition=(
+        "Largest lowering speed of the foot against the floor after heel contact: minus the "
+        f"minimum rate of foot pitch, markers low-passed at 15 Hz; {_WINDOW}."
+    ),
+    positive="the forefoot comes down",
+    toward_typical="none",
+    source=_OWN,
+    group="headline companion",
+    compute=_peak_foot_rate,
+    decimals=0,
+)
+FOOT_LOWERING_TIME = Measure(
+    name="foot_lowering_time_ms",
+    title="Foot-lowering time",
+    unit="ms",
+    definition=(
+        "Time from heel contact to the landing of the forefoot: the strongest gain of foot-pitch "
+        f"speed after its fastest lowering, markers low-passed at 15 Hz; {_WINDOW}."
+    ),
+    positive="later landing: slower lowering",
+    toward_typical="none",
+    source="heel strike to toe strike: medRxiv 2022.04.27.22273623; the landing rule is our own",
+    group="headline companion",
+    compute=_lowering_time,
+    decimals=0,
+)
+HEEL_CONTACT_SHARE = Measure(
+    name="heel_contact_share_percent",
+    title="Strides with heel contact",
+    unit="%",
+    definition=(
+        "100 for a stride whose first contact is the heel, 0 for flat or forefoot contact; the mean"
+        " over strides is their share. Uncertain and unknown contacts are not defined."
+    ),
+    positive="more strides with heel contact",
+    toward_typical="none",
+    source="contact types after Gomez-Perez 2021; the 5 deg bands are our own",
+    group="headline companion",
+    compute=_heel_contact,
+    decimals=0,
+)

@@ -1,0 +1,28 @@
+"""Highest and lowest values of an angle in a window.
+
+In come a cycle, a joint and a window, out come values with the labels of that angle.
+"""
+
+from __future__ import annotations
+
+from gaittrack.measures.cycle_view import CycleView
+from gaittrack.measures.measure import Value
+from gaittrack.measures.samples import value_at, window
+from gaittrack.vocabulary import Joint
+
+
+def highest(view: CycleView, joint: Joint, span: tuple[float, float]) -> Value:
+    """Return the largest angle in a window of the cycle, in degrees."""
+    _, angle = window(view.angle(joint), *span)
+    return Value(float(angle.max()), labels=view.angle_labels(joint))
+
+
+def lowest(view: CycleView, joint: Joint, span: tuple[float, float]) -> Value:
+    """Return the smallest angle in a window of the cycle, in degrees."""
+    _, angle = window(view.angle(joint), *span)
+    return Value(float(angle.min()), labels=view.angle_labels(joint))
+
+
+def at_instant(view: CycleView, joint: Joint, fraction: float) -> Value:
+    """Return the angle at a fraction of the cycle, in degrees."""
+    return Value(value_at(view.angle(joint), fraction), labels=view.angle_labels(joint))

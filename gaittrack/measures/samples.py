@@ -1,0 +1,137 @@
+"""Reading one quantity over one cycle.
+
+In comes a track: a series with the position of the cycle in it, read by fraction of the cycle (0 at
+contact, 1 at the next). A recording over time and a 0-100 % curve of a sheet look the same from
+here. Out come values and windows with ends between samples. Gaps, and filled samples where they
+matter, end in :class:`NotDefined`, whose text becomes the reason beside the value.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from gaittrack.trial import BoolArray, FloatArray
+
+_INDEX_SLACK = 1e-6
+
+
+class NotDefined(Exception):  # noqa: N818 - a result, not an error; it never leaves this room
+    """The cycle does not show the quantity; the text is the reason."""
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class Track:
+    """One quantity and where the cycle lies in it.
+
+    Attributes
+    ----------
+    values : ndarray, shape (n_samples,)
+        The whole recording, or the whole curve.
+    start_index, n_steps : float
+        Sample position of the cycle's start, and samples from its start to its end.
+    filled : ndarray of bool, shape (n_samples,), or None
+        Samples that were filled or depend on filled ones; None when there are none.
+    zones : tuple of (float, float)
+        Fractions of the cycle that lie within 50 ms of an event.
+    what : str
+        Its name in reasons.
+    """
+
+    values: FloatArray
+    start_index: float
+    n_steps: float
+    filled: BoolArray | None
+    zones: tuple[tuple[float, float], ...]
+    what: str
+
+    def index_of(self, fraction: float) -> float:
+        """Return the sample position of a fraction of the cycle."""
+        return self.start_index + fraction * self.n_steps
+
+    def fraction_of(self, index: float) -> float:
+        """Return the fraction of the cycle at a sample position."""
+        return (index - self.start_index) / self.n_steps
+
+
+def value_at(track: Track, fraction: float) -> float:
+    """Return the value at a fraction of the cycle, linear between samples.
+
+    Raises
+    ------
+    NotDefined
+        Nothing was recorded there, or the instant belongs to an event and a sample within 50 ms of
+        that event was filled.
+    """
+    value = _between_samples(track, track.index_of(fraction))
+    if track.filled is not None:
+        for start, end in track.zones:
+            if start <= fraction <= end:
+                _refuse_filled(track, start, end)
+    return value
+
+
+def window(
+    track: Track, start: float, end: float, *, refuse_filled: bool = False
+) -> tuple[FloatArray, FloatArray]:
+    """Return the samples between two fractions of the cycle, with interpolated ends.
+
+    Parameters
+    ----------
+    track : Track
+    start, end : float
+        Fractions of the cycle; they need not fall on samples.
+    refuse_filled : bool
+        Refuse any filled sample, not only those within 50 ms of an event.
+
+    Returns
+    -------
+    fractions, values : ndarray, shape (n,)
+
+    Raises
+    ------
+    NotDefined
+        The window is empty, has a gap, reaches past the recording or has a refused sample.
+    """
+    first, last = track.index_of(start), track.index_of(end)
+    if not first < last:
+        raise NotDefined(f"no samples of the {track.what} in the window")
+    lower, upper = int(first) + 1, math.ceil(last)
+    indices = np.empty(upper - lower + 2)
+    values = np.empty(upper - lower + 2)
+    values[0], values[-1] = _between_samples(track, first), _between_samples(track, last)
+    values[1:-1] = track.values[lower:upper]
+    if math.isnan(values.sum()):
+        raise NotDefined(f"gap in the {track.what}")
+    indices[0], indices[-1] = first, last
+    indices[1:-1] = np.arange(lower, upper)
+    if track.filled is not None:
+        zones = ((start, end),) if refuse_filled else track.zones
+        for zone_start, zone_end in zones:
+            _refuse_filled(track, max(start, zone_start), min(end, zone_end))
+    return (indices - track.start_index) / track.n_steps, values
+
+
+def _between_samples(track: Track, index: float) -> float:
+    last = len(track.values) - 1
+    if not -_INDEX_SLACK <= index <= last + _INDEX_SLACK:
+        raise NotDefined(f"the recording of the {track.what} does not reach that far")
+    lower = min(max(int(index), 0), last)
+    share = index - lower
+    value = float(track.values[lower])
+    if share > _INDEX_SLACK and lower < last:
+        value += share * (float(track.values[lower + 1]) - value)
+    if math.isnan(value):
+        raise NotDefined(f"gap in the {track.what}")
+    return value
+
+
+def _refuse_filled(track: Track, start: float, end: float) -> None:
+    if track.filled is None or not start < end:
+        return
+    lower = max(math.ceil(track.index_of(start) - _INDEX_SLACK), 0)
+    upper = math.floor(track.index_of(end) + _INDEX_SLACK) + 1
+    if track.filled[lower:upper].any():
+        raise NotDefined(f"filled gap in the {track.what} where it matters")

@@ -1,0 +1,247 @@
+"""How high the toes pass over the floor in swing.
+
+In comes a cycle, out come the lowest mid-swing height of the toe point above its own foot-flat
+height, its height as it passes under the hip, the same minimum of the forefoot point, and whether
+there is a mid-swing minimum at all. A swing without one has no minimum toe clearance.
+"""
+
+from __future__ import annotations
+
+from typing import Final, Literal, NamedTuple
+
+import numpy as np
+
+from gaittrack.measures.cycle_view import FORWARD, UP, CycleView
+from gaittrack.measures.measure import Measure, Value
+from gaittrack.measures.samples import NotDefined, Track, value_at, window
+from gaittrack.trial import FloatArray
+
+SEARCH_FROM, SEARCH_TO = 0.25, 0.85
+"""Part of swing in which the minimum is looked for; own choice."""
+SMALLEST_DEPTH_M = 0.0005
+"""How far the minimum must lie below the maxima before and after it: some three times what 0.5 mm
+of marker noise leaves after a 6 Hz filter; own choice."""
+NO_MINIMUM = "no minimum in mid-swing"
+_M_TO_MM: Final = 1000.0
+
+Point = Literal["toe_point", "forefoot"]
+
+
+class LowPoint(NamedTuple):
+    """The mid-swing minimum: fraction of the cycle and height in metres."""
+
+    fraction: float
+    height_m: float
+
+
+def find_minimum(view: CycleView, point: Point = "toe_point") -> LowPoint:
+    """Return the lowest local minimum of a point's height in mid-swing.
+
+    Raises
+    ------
+    NotDefined
+        There is none, there is a gap, or samples in 25-85 % of swing were filled.
+    """
+    key = ("minimum", point)
+    if key not in view.found:
+        view.found[key] = _search(view, point)
+    found: LowPoint | None = view.found[key]
+    if found is None:
+        raise NotDefined(NO_MINIMUM)
+    return found
+
+
+def _search(view: CycleView, point: Point) -> LowPoint | None:
+    track = view.point(point, UP)
+    span = view.swing_part(SEARCH_FROM, SEARCH_TO)
+    _, heights = window(track, *span, refuse_filled=True)
+    inner = heights[1:-1]
+    dips = np.flatnonzero((inner < heights[:-2]) & (inner <= heights[2:]))
+    if not dips.size:
+        return None
+    first_frame = int(track.index_of(span[0])) + 1
+    for dip in dips[np.argsort(inner[dips])].tolist():
+        frame = first_frame + dip
+        if _depth(view, track, frame) >= SMALLEST_DEPTH_M:
+            return _refined(track, frame)
+    return None
+
+
+def _depth(view: CycleView, track: Track, frame: int) -> float:
+    """Return how far the frame lies below the lower of the maxima of swing around it."""
+    start = max(int(track.index_of(view.toe_off)) + 1, 0)
+    stop = int(track.index_of(1.0)) + 1
+    before, after = track.values[start:frame], track.values[frame + 1 : stop]
+    if not (before.size and after.size):
+        return 0.0
+    lower_maximum = min(float(np.nanmax(before)), float(np.nanmax(after)))
+    return lower_maximum - float(track.values[frame])
+
+
+def _refined(track: Track, frame: int) -> LowPoint:
+    """Return the vertex of the parabola through the frame and its neighbours."""
+    before, here, after = (float(v) for v in track.values[frame - 1 : frame + 2])
+    bend = before - 2 * here + after
+    shift = 0.5 * (before - after) / bend if bend > 0 else 0.0
+    return LowPoint(track.fraction_of(frame + shift), here - 0.25 * (before - after) * shift)
+
+
+def floor_height(view: CycleView, point: Point) -> tuple[float, str]:
+    """Return the height in metres that counts as 0 for a point, and where it comes from.
+
+    The mean height of the point in the same foot's foot-flat before the swing; else after it; else
+    its standing height.
+    """
+    key = ("floor", point)
+    if key not in view.found:
+        view.found[key] = _find_floor(view, point)
+    found: tuple[float, str] = view.found[key]
+    return found
+
+
+def _find_floor(view: CycleView, point: Point) -> tuple[float, str]:
+    track = view.point(point, UP)
+    stance = view.stance()
+    for span, words in (
+        (stance, "zero: foot-flat before the swing"),
+        ((1.0, 1.0 + stance[1]), "zero: foot-flat after the swing"),
+    ):
+        height = _flat_height(view, track, span)
+        if not np.isnan(height):
+            return height, words
+    neutral = view.motion.neutral.get(view.side)
+    own = point == "forefoot" or view.recording.toe_is_forefoot(view.side)
+    if own and neutral is not None and not np.isnan(neutral.forefoot_height_m):
+        return neutral.forefoot_height_m, f"zero: {neutral.source} of the recording"
+    raise NotDefined(f"no foot-flat beside the swing: no floor height of the {track.what}")
+
+
+def _flat_height(view: CycleView, track: Track, span: tuple[float, float]) -> float:
+    heights = track.values[view.foot_flat_frames(*span)]
+    seen = heights[~np.isnan(heights)]
+    return float(seen.mean()) if seen.size else float("nan")
+
+
+def _minimum_toe_clearance(view: CycleView) -> Value:
+    return _clearance(view, "toe_point")
+
+
+def _minimum_forefoot_clearance(view: CycleView) -> Value:
+    if not view.cycle.from_curve and view.recording.toe_is_forefoot(view.side):
+        raise NotDefined("the toe point is the forefoot point: see minimum toe clearance")
+    return _clearance(view, "forefoot")
+
+
+def _clearance(view: CycleView, point: Point) -> Value:
+    low = find_minimum(view, point)
+    zero, words = floor_height(view, point)
+    return Value((low.height_m - zero) * _M_TO_MM, labels=(words,))
+
+
+def _mid_swing_minimum(view: CycleView) -> Value:
+    try:
+        find_minimum(view)
+    except NotDefined as reason:
+        if str(reason) != NO_MINIMUM:
+            raise
+        return Value(0.0)
+    return Value(100.0)
+
+
+def _height_under_hip(view: CycleView) -> Value:
+    track = view.point("toe_point", UP)
+    window(track, *view.swing_part(SEARCH_FROM, SEARCH_TO), refuse_filled=True)
+    instant, labels = _passing_instant(view)
+    zero, words = floor_height(view, "toe_point")
+    return Value((value_at(track, instant) - zero) * _M_TO_MM, labels=(words, *labels))
+
+
+def _passing_instant(view: CycleView) -> tuple[float, tuple[str, ...]]:
+    """Return the fraction of the cycle at which the toe passes under the hip."""
+    fractions, toe_m = window(view.point("toe_point", FORWARD), *view.swing())
+    try:
+        _, hip_m = window(view.point("hip_centre", FORWARD), *view.swing())
+    except NotDefined:
+        return _fastest_instant(fractions, toe_m), ("hip not seen: at the toe's fastest",)
+    ahead_m = toe_m - hip_m
+    passing = np.flatnonzero((ahead_m[:-1] < 0) & (ahead_m[1:] >= 0))
+    if not passing.size:
+        raise NotDefined("the toe does not pass under the hip in swing")
+    last = int(passing[-1])
+    share = ahead_m[last] / (ahead_m[last] - ahead_m[last + 1])
+    return float(fractions[last] + share * (fractions[last + 1] - fractions[last])), ()
+
+
+def _fastest_instant(fractions: FloatArray, toe_m: FloatArray) -> float:
+    """Return the fraction at which the toe moves forward fastest."""
+    inner = slice(1, -1)
+    return float(fractions[inner][np.argmax(np.gradient(toe_m[inner]))])
+
+
+_ZERO_WORDS = (
+    "minus the point's own mean height in the same foot's foot-flat before the swing (else after "
+    "it, else its standing height)"
+)
+_MARKER_NOTE = "a marker's clearance, not the sole's; negative is a value, not a scuff"
+
+MINIMUM_TOE_CLEARANCE = Measure(
+    name="minimum_toe_clearance_mm",
+    title="Minimum toe clearance",
+    unit="mm",
+    definition=(
+        "Lowest local minimum of the toe point's height in 25-85 % of swing, at least 0.5 mm below "
+        f"the maxima of swing before and after it, {_ZERO_WORDS}; low-passed at 6 Hz; "
+        f"{_MARKER_NOTE}."
+    ),
+    positive="toe above its foot-flat height",
+    toward_typical="none",
+    source="after Schulz 2011, doi:10.1016/j.jbiomech.2011.02.010; search window and zero our own",
+    group="headline",
+    compute=_minimum_toe_clearance,
+    walk_value="median",
+)
+TOE_HEIGHT_UNDER_HIP = Measure(
+    name="toe_height_under_hip_mm",
+    title="Toe height under the hip",
+    unit="mm",
+    definition=(
+        "Height of the toe point as it passes under the hip centre in swing (without a hip: when it"
+        f" moves forward fastest), {_ZERO_WORDS}; low-passed at 6 Hz; {_MARKER_NOTE}."
+    ),
+    positive="toe above its foot-flat height",
+    toward_typical="none",
+    source="after Pongpipatpaiboon 2018, doi:10.1186/s12984-018-0382-y; zero our own",
+    group="headline companion",
+    compute=_height_under_hip,
+    walk_value="median",
+)
+MINIMUM_FOREFOOT_CLEARANCE = Measure(
+    name="minimum_forefoot_clearance_mm",
+    title="Minimum forefoot clearance",
+    unit="mm",
+    definition=(
+        "As minimum toe clearance, of the forefoot point that the foot pitch is taken to, when that"
+        " is another point than the toe point."
+    ),
+    positive="forefoot above its foot-flat height",
+    toward_typical="none",
+    source="as minimum toe clearance",
+    group="headline companion",
+    compute=_minimum_forefoot_clearance,
+    walk_value="median",
+)
+MID_SWING_MINIMUM_SHARE = Measure(
+    name="mid_swing_minimum_share_percent",
+    title="Strides with a mid-swing minimum of the toe",
+    unit="%",
+    definition=(
+        "100 for a stride whose toe point has a local minimum as minimum toe clearance defines it, "
+        "0 for one without; the mean over strides is their share."
+    ),
+    positive="more strides with a minimum",
+    toward_typical="none",
+    source="Schulz 2011, doi:10.1016/j.jbiomech.2011.02.010, reports the share",
+    group="headline companion",
+    compute=_mid_swing_minimum,
+    decimals=0,
+)
