@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from typing import Literal
 
 import numpy as np
 from scipy.interpolate import CubicSpline
@@ -32,6 +33,9 @@ PROGRESS = ((0.0, 0.0), (0.26, 0.27), (0.52, 0.62), (0.74, 0.88), (1.0, 1.0))
 """Share of swing → share of the foot's way, from the leg angles of the handbook walk."""
 HEEL_RISE_SHAPE = ((0.0, 0.0), (0.34, 0.085), (0.67, 0.39), (1.0, 1.0))
 """Share of heel-rise time → share of toe-off pitch, read off the handbook walk's foot pitch."""
+
+
+_Slope = tuple[Literal[1], FloatArray]
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,7 +120,8 @@ class FootPath:
 def _lowering(step: Step, time_s: FloatArray) -> FloatArray:
     """Pitch from contact to foot-flat: a raised cosine, 0 afterwards."""
     since = np.clip((time_s - step.contact_s) / step.foot.lowering_time_s, 0.0, 1.0)
-    return np.radians(step.foot.contact_pitch_deg) * 0.5 * (1 + np.cos(math.pi * since))
+    start_rad = math.radians(step.foot.contact_pitch_deg)
+    return np.asarray(start_rad * 0.5 * (1 + np.cos(math.pi * since)))
 
 
 def _resting(step: Step, pitch_rad: FloatArray, scale: float) -> tuple[FloatArray, FloatArray]:
@@ -127,6 +132,10 @@ def _resting(step: Step, pitch_rad: FloatArray, scale: float) -> tuple[FloatArra
     x = np.where(heel_first, ball * cosine - arc * sine, ball - arc * pitch_rad)
     z = np.where(heel_first, ball * sine + arc * cosine, arc)
     return step.heel_m + x, z
+
+
+def _end_slopes(first: float, last: float) -> tuple[_Slope, _Slope]:
+    return (1, np.array(first)), (1, np.array(last))
 
 
 class _Swing:
@@ -160,17 +169,17 @@ def _pitch_curve(here: Step, there: Step, rise_s: float) -> CubicSpline:
         (contact_s, contact),
     ]
     times, values = zip(*knots, strict=True)
-    return CubicSpline(times, np.radians(values), bc_type=((1, 0.0), (1, 0.0)))
+    return CubicSpline(times, np.radians(values), bc_type=_end_slopes(0.0, 0.0))
 
 
 def _height_curve(pitch: CubicSpline, here: Step, there: Step, scale: float) -> CubicSpline:
     """Height of the arc's centre, from the planned height of the lowest point of the sole."""
     foot, off_s, contact_s = here.foot, here.toe_off_s, there.contact_s
-    swing_s = contact_s - off_s
+    swing_s, dips = contact_s - off_s, foot.minimum_share > 0.5
     braking = max(1 - BRAKING_S / swing_s, 0.62)
     skim = max(1 - SKIM_S / swing_s, 0.5 * (1 + braking))
-    early = foot.clearance_m + (foot.early_lift_m if foot.has_minimum else -0.3 * foot.clearance_m)
-    late = max(foot.heel_skim_m * 1.6, 0.0 if foot.has_minimum else 1.15 * foot.clearance_m)
+    early = foot.clearance_m + (foot.early_lift_m if dips else -0.3 * foot.clearance_m)
+    late = max(foot.heel_skim_m * 1.6, 0.0 if dips else 1.15 * foot.clearance_m)
     plan = [
         (0.0, 0.0), (0.20, early), (0.5, foot.clearance_m), (braking, late),
         (skim, foot.heel_skim_m * 0.75), (1.0, 0.0),
@@ -180,7 +189,7 @@ def _height_curve(pitch: CubicSpline, here: Step, there: Step, scale: float) -> 
     angle = np.asarray(pitch(off_s + shares * swing_s))
     heights = low + _arc_above_lowest(angle, scale)
     fall = -there.foot.touch_down_speed_m_s
-    return CubicSpline(off_s + shares * swing_s, heights, bc_type=((1, 0.0), (1, fall)))
+    return CubicSpline(off_s + shares * swing_s, heights, bc_type=_end_slopes(0.0, fall))
 
 
 def _arc_above_lowest(pitch_rad: FloatArray, scale: float) -> FloatArray:
@@ -204,7 +213,7 @@ class _Forward:
         self._curve = CubicSpline(
             [off_s + share * duration_s for share, _ in PROGRESS],
             [start + part * (end - start) for _, part in PROGRESS],
-            bc_type=((1, rolling), (1, last_speed)),
+            bc_type=_end_slopes(rolling, last_speed),
         )
 
     def __call__(self, time_s: FloatArray) -> FloatArray:

@@ -19,7 +19,7 @@ from gaittrack.simulate.foot_path import FootPath, FootPose
 from gaittrack.simulate.recipe import WalkRecipe
 from gaittrack.simulate.schedule import FAR_S, STANDING_S, Schedule
 from gaittrack.trial import FloatArray
-from gaittrack.vocabulary import SIDES, Side, opposite
+from gaittrack.vocabulary import SIDES, Side
 
 ANKLE_AHEAD_M, ANKLE_HEIGHT_M = 0.05, 0.085
 """Ankle joint centre from the heel edge of an adult's shoe; common practice, no source."""
@@ -105,9 +105,9 @@ class BodyPath:
 
     def _sideways(self, side: Side, foot: FootPose) -> FloatArray:
         swing = np.nan_to_num(foot.swing)
-        out = 0.5 * self._recipe.step_width_m
-        out = out + self._recipe.foot(side).circumduction_m * np.sin(math.pi * swing) ** 2
-        return _sign(side) * out
+        half_width_m = 0.5 * self._recipe.step_width_m
+        swung_m = self._recipe.foot(side).circumduction_m * np.sin(math.pi * swing) ** 2
+        return np.asarray(_sign(side) * (half_width_m + swung_m))
 
     def _ankle(self, foot: FootPose, left_m: FloatArray) -> FloatArray:
         x, z = foot.point(ANKLE_AHEAD_M, ANKLE_HEIGHT_M, scale=self._recipe.body.foot_scale)
@@ -216,7 +216,7 @@ def _travel(recipe: WalkRecipe, schedule: Schedule) -> CubicSpline:
 
 
 def _phase(schedule: Schedule) -> CubicSpline:
-    """Steps since the first, as a smooth function of time: whole numbers at contacts."""
+    """Count steps since the first, as a smooth function of time: whole numbers at contacts."""
     known = [
         (step.contact_s, number)
         for number, step in enumerate(schedule.steps)

@@ -46,8 +46,8 @@ class FootRecipe:
         Foot pitch in the middle of swing.
     clearance_m : float
         Height of the lowest point of the sole in the middle of swing.
-    has_minimum : bool
-        Whether the height of the forefoot has a local minimum in mid-swing.
+    minimum_share : float
+        Share of strides in which the height of the forefoot has a local minimum in mid-swing.
     early_lift_m : float
         How much higher than ``clearance_m`` the sole is in early swing.
     heel_skim_m : float
@@ -74,7 +74,7 @@ class FootRecipe:
     toe_off_pitch_deg: float = -62.0
     swing_pitch_deg: float = -16.0
     clearance_m: float = 0.022
-    has_minimum: bool = True
+    minimum_share: float = 1.0
     early_lift_m: float = 0.018
     heel_skim_m: float = 0.014
     touch_down_speed_m_s: float = 0.25
@@ -90,11 +90,11 @@ class FootRecipe:
 def healthy_foot(speed_m_s: float) -> FootRecipe:
     """Return the foot of an unimpaired walker at a speed, slower being flatter and longer.
 
-    Common practice, no source: contact pitch 10–24°, toe-off pitch −45–−68°, lowering 0.1–0.2 s.
+    Common practice, no source: contact pitch 8–23°, toe-off pitch −45–−68°, lowering 0.1–0.2 s.
     """
     brisk = min(max((speed_m_s - 0.2) / 1.4, 0.0), 1.0)
     return FootRecipe(
-        contact_pitch_deg=11.0 + 13.0 * brisk,
+        contact_pitch_deg=8.0 + 15.0 * brisk,
         lowering_time_s=0.19 - 0.095 * brisk,
         toe_off_pitch_deg=-44.0 - 22.0 * brisk,
         clearance_m=0.018 + 0.006 * brisk,

@@ -108,6 +108,7 @@ def _scattered(foot: FootRecipe, scatter: Scatter, rng: np.random.Generator) -> 
         contact_pitch_deg=foot.contact_pitch_deg + scatter.contact_pitch_deg * draws[0],
         swing_pitch_deg=foot.swing_pitch_deg + scatter.swing_pitch_deg * draws[1],
         clearance_m=max(foot.clearance_m + scatter.clearance_m * draws[2], 0.002),
+        minimum_share=float(rng.random() < foot.minimum_share),
         lowering_time_s=foot.lowering_time_s * math.exp(scatter.lowering_time * draws[3]),
     )
 
