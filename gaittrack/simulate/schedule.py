@@ -133,8 +133,8 @@ def _times_and_places(
         lengths[1], lengths[2] = 0.0, 0.5 * lengths[2]
     if recipe.stops_inside:
         lengths[-1] = 0.0
-    times = list(np.cumsum(durations) - durations[0])
-    places = list(np.cumsum(lengths) - lengths[0])
+    times = (np.cumsum(durations) - durations[0]).tolist()
+    places = (np.cumsum(lengths) - lengths[0]).tolist()
     if recipe.starts_inside:
         times = [when - times[1] for when in times]
         times[0], times[1] = -FAR_S - 1.0, -FAR_S

@@ -81,26 +81,35 @@ def simulate_walk(recipe: WalkRecipe, *, seed: int) -> SimulatedWalk:
     return SimulatedWalk(trial, find_truth(recipe, schedule, body, time_s), recipe)
 
 
-def stand(recipe: WalkRecipe, *, seed: int, duration_s: float = 2.0) -> Trial:
-    """Make a standing trial of the recipe's walker: the quiet stance before a first step."""
-    from_standing = _standing_recipe(recipe)
+def stand(recipe: WalkRecipe, *, seed: int, duration_s: float = 1.0) -> Trial:
+    """Make a standing trial of the recipe's walker: both feet flat, side by side.
+
+    Parameters
+    ----------
+    recipe : WalkRecipe
+    seed : int
+    duration_s : float
+
+    Returns
+    -------
+    Trial
+        Without steps; quiet standing with marker noise.
+    """
+    standing = replace(recipe, starts_inside=True, turn_after_m=None, view_m=None, gaps=())
     rng = np.random.default_rng(seed)
-    schedule = plan_steps(from_standing, rng)
-    body = BodyPath(from_standing, schedule)
+    planned = plan_steps(standing, rng)
+    body = BodyPath(standing, replace(planned, start_s=0.0, end_s=0.1))
     n_frames = round(duration_s * recipe.rate_hz)
+    placed = place_markers(body.at(np.zeros(n_frames)), standing)
     time_s = np.zeros(n_frames)
-    placed = place_markers(body.at(time_s), recipe)
-    markers = {label: _recorded(xyz, time_s, recipe, label, rng) for label, xyz in placed.items()}
     return Trial(
         rate_hz=recipe.rate_hz,
         n_frames=n_frames,
-        provenance=_provenance(from_standing, seed),
-        markers=markers,
+        provenance=_provenance(standing, seed),
+        markers={
+            label: _recorded(xyz, time_s, standing, label, rng) for label, xyz in placed.items()
+        },
     )
-
-
-def _standing_recipe(recipe: WalkRecipe) -> WalkRecipe:
-    return replace(recipe, starts_inside=True, stops_inside=True, turn_after_m=None, gaps=())
 
 
 def _recorded(

@@ -1,0 +1,115 @@
+"""Write the made-up department's files: ``python -m gaittrack.simulate.sample_trials FOLDER``.
+
+In comes the scenario, out go one folder per person and visit with the walks of both conditions, a
+``conditions.toml`` per visit, and ``broken/``. The same bytes are written each time.
+"""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Iterator, Mapping
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+
+from gaittrack.simulate.broken_trials import write_broken
+from gaittrack.simulate.c3d_writer import write_c3d
+from gaittrack.simulate.person import scatter_walk
+from gaittrack.simulate.recipe import Direction, Gap
+from gaittrack.simulate.scenario import PATIENTS, VISIT_DAYS, WEARS, Patient, Wear
+from gaittrack.simulate.sheets import cycle_rows, write_time_series, write_workbook
+from gaittrack.simulate.walk import SimulatedWalk, simulate_walk, stand
+from gaittrack.trial import Trial
+
+SUFFIX = {"c3d": "c3d", "time series": "csv", "cycles": "xlsx"}
+SHORT_GAP_S = (1.30, 1.36)
+"""A marker is lost for this stretch in the second walk of each condition kept as C3D."""
+TomlValue = str | int | float | bool
+
+
+def write_sample_trials(folder: Path) -> None:
+    """Write the whole scenario into ``folder``."""
+    for patient in PATIENTS:
+        for visit in range(len(VISIT_DAYS)):
+            write_visit(patient, visit, folder / patient.code / f"visit-{visit + 1}")
+    write_broken(folder / "broken")
+
+
+def write_visit(patient: Patient, visit: int, folder: Path) -> None:
+    """Write one visit: both conditions, what was worn, and standing trials for C3D persons."""
+    for wear in WEARS:
+        (folder / wear).mkdir(parents=True, exist_ok=True)
+        for number, walk in enumerate(walks_of(patient, visit, wear), 1):
+            write_walk(folder / wear / f"walk-{number}.{SUFFIX[patient.kind]}", patient, walk)
+        if patient.kind == "c3d":
+            (folder / "standing").mkdir(exist_ok=True)
+            trial = stand(patient.recipe(visit, wear), seed=_seed(patient, visit, wear))
+            write_trial(folder / "standing" / f"{wear}.c3d", trial)
+    text = conditions_toml(patient, visit)
+    (folder / "conditions.toml").write_text(text, encoding="utf-8", newline="\n")
+
+
+def walks_of(patient: Patient, visit: int, wear: Wear) -> Iterator[SimulatedWalk]:
+    """Make the walks of one condition, out and back in turn, the second with a short gap."""
+    seed = _seed(patient, visit, wear)
+    for number in range(patient.n_walks[visit]):
+        rng = np.random.default_rng([seed, number])
+        recipe = scatter_walk(patient.recipe(visit, wear), patient.between_walks, rng)
+        gaps = (Gap("right knee", *SHORT_GAP_S),) if number == 1 else ()
+        direction: Direction = "+" if number % 2 == 0 else "-"
+        yield simulate_walk(replace(recipe, gaps=gaps, direction=direction), seed=seed + number)
+
+
+def write_walk(path: Path, patient: Patient, walk: SimulatedWalk) -> None:
+    """Write one walk in the way its patient's walks are kept."""
+    if patient.kind == "c3d":
+        write_trial(path, walk.trial)
+    elif patient.kind == "time series":
+        write_time_series(path, walk)
+    else:
+        write_workbook(path, cycle_rows(walk))
+
+
+def write_trial(path: Path, trial: Trial) -> None:
+    """Write markers as a small C3D file: millimetres, whole numbers."""
+    write_c3d(path, rate_hz=trial.rate_hz, markers=trial.markers, storage="integer")
+
+
+def conditions_toml(patient: Patient, visit: int) -> str:
+    """Return what was worn at one visit, and the person, as TOML."""
+    first = patient.first_worn[visit]
+    bare: dict[str, TomlValue] = {"orthosis": "none", **patient.shoe}
+    braced: dict[str, TomlValue] = {"orthosis": "ankle-foot orthosis", **patient.brace}
+    braced |= patient.shoe
+    braced |= {"days_worn": patient.days_worn[visit], "markers_replaced": True}
+    parts = [
+        "# Made-up data: no person stands behind it.",
+        _table("person", {"code": patient.code, **patient.about}),
+        _table("visit", {"number": visit + 1, "days_since_first_visit": VISIT_DAYS[visit]}),
+    ]
+    for wear, fields in zip(WEARS, (bare, braced), strict=True):
+        fields |= {"walking_aid": "none", "speed_instruction": "comfortable"}
+        fields["order"] = 1 if wear == first else 2
+        if patient.kind == "c3d":
+            fields["standing_trial"] = f"standing/{wear}.c3d"
+        parts.append(_table(f"conditions.{wear}", fields))
+    return "\n\n".join(parts) + "\n"
+
+
+def _table(name: str, fields: Mapping[str, TomlValue]) -> str:
+    return "\n".join([f"[{name}]", *(f"{key} = {_toml(value)}" for key, value in fields.items())])
+
+
+def _toml(value: TomlValue) -> str:
+    if isinstance(value, bool):
+        return "true" if value else "false"
+    return f'"{value}"' if isinstance(value, str) else str(value)
+
+
+def _seed(patient: Patient, visit: int, wear: Wear) -> int:
+    return 1000 * int(patient.code[1:]) + 100 * (visit + 1) + 20 * WEARS.index(wear)
+
+
+if __name__ == "__main__":
+    write_sample_trials(Path(sys.argv[1] if len(sys.argv) > 1 else "sample_trials"))
