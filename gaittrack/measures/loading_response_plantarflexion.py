@@ -18,6 +18,10 @@ from gaittrack.vocabulary import Joint
 SMALLEST_FALL_DEG = 0.5
 """A fall smaller than this is none: some three times the scatter that 0.5 mm of marker noise leaves
 on the angle after a 15 Hz filter; own choice."""
+LANDED = 0.95
+"""Share of the fall of foot pitch after which the forefoot counts as landed; own choice."""
+STILL_FALLING = 0.25
+"""Share of the fastest lowering speed at the window's end above which no landing is seen; own."""
 _UNKNOWN_CONTACT = "contact type not known"
 _WINDOW = (
     "window: contact to the earlier of foot-flat (first frame with heel and forefoot slow and at "
@@ -72,22 +76,18 @@ def _mean_rate(view: CycleView) -> Value:
 
 
 def _lowering_time(view: CycleView) -> Value:
-    """Time the landing of the forefoot by the strongest upward acceleration of the foot."""
-    if view.cycle.from_curve:
-        raise NotDefined("angles only: no foot markers")
-    if not view.motion.points:
+    if not view.motion.points or view.cycle.from_curve:
         raise NotDefined("no foot markers")
-    _, _, labels = _fall(view, "foot_pitch")
-    fractions, speeds = window(
-        view.fast_rate("foot_pitch"), 0.0, lowering_window(view).end, refuse_filled=True
-    )
-    fastest = int(np.argmin(speeds))
-    if fastest > len(speeds) - 3:
-        raise NotDefined("the landing of the forefoot is not seen before the window ends")
-    gains = np.diff(speeds[fastest:]) / np.diff(fractions[fastest:])
-    landing = fastest + int(np.argmax(gains))
-    middle = (fractions[landing] + fractions[landing + 1]) / 2
-    return Value(float(middle) * view.duration_s * 1000, labels=labels)
+    fractions, pitch, labels = _fall(view, "foot_pitch")
+    end = lowering_window(view).end
+    _, speeds = window(view.fast_rate("foot_pitch"), 0.0, end, refuse_filled=True)
+    if speeds[-1] < STILL_FALLING * speeds.min():
+        raise NotDefined("the forefoot is still coming down when the window ends")
+    level = pitch[0] - LANDED * (pitch[0] - pitch.min())
+    after = int(np.argmax(pitch <= level))
+    share = (pitch[after - 1] - level) / (pitch[after - 1] - pitch[after])
+    landing = fractions[after - 1] + share * (fractions[after] - fractions[after - 1])
+    return Value(float(landing) * view.duration_s * 1000, labels=labels)
 
 
 def _heel_contact(view: CycleView) -> Value:
@@ -147,8 +147,8 @@ FOOT_LOWERING_TIME = Measure(
     title="Foot-lowering time",
     unit="ms",
     definition=(
-        "Time from heel contact to the landing of the forefoot: the strongest gain of foot-pitch "
-        f"speed after its fastest lowering, markers low-passed at 15 Hz; {_WINDOW}."
+        "Time from heel contact to the landing of the forefoot, taken as 95 % of the fall of foot "
+        f"pitch in the window, markers low-passed at 15 Hz; {_WINDOW}."
     ),
     positive="later landing: slower lowering",
     toward_typical="none",

@@ -9,7 +9,7 @@ matter, end in :class:`NotDefined`, whose text becomes the reason beside the val
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 
@@ -20,6 +20,9 @@ _INDEX_SLACK = 1e-6
 
 class NotDefined(Exception):  # noqa: N818 - a result, not an error; it never leaves this room
     """The cycle does not show the quantity; the text is the reason."""
+
+
+Window = tuple[FloatArray, FloatArray]
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -38,6 +41,8 @@ class Track:
         Fractions of the cycle that lie within 50 ms of an event.
     what : str
         Its name in reasons.
+    kept : dict
+        Windows read so far, since several measures read the same one.
     """
 
     values: FloatArray
@@ -46,6 +51,7 @@ class Track:
     filled: BoolArray | None
     zones: tuple[tuple[float, float], ...]
     what: str
+    kept: dict[tuple[float, float, bool], Window] = field(default_factory=dict)
 
     def index_of(self, fraction: float) -> float:
         """Return the sample position of a fraction of the cycle."""
@@ -73,9 +79,7 @@ def value_at(track: Track, fraction: float) -> float:
     return value
 
 
-def window(
-    track: Track, start: float, end: float, *, refuse_filled: bool = False
-) -> tuple[FloatArray, FloatArray]:
+def window(track: Track, start: float, end: float, *, refuse_filled: bool = False) -> Window:
     """Return the samples between two fractions of the cycle, with interpolated ends.
 
     Parameters
@@ -95,22 +99,28 @@ def window(
     NotDefined
         The window is empty, has a gap, reaches past the recording or has a refused sample.
     """
+    key = (start, end, refuse_filled)
+    if key not in track.kept:
+        read = _read_window(track, start, end)
+        if track.filled is not None:
+            for zone_start, zone_end in ((start, end),) if refuse_filled else track.zones:
+                _refuse_filled(track, max(start, zone_start), min(end, zone_end))
+        track.kept[key] = read
+    return track.kept[key]
+
+
+def _read_window(track: Track, start: float, end: float) -> Window:
     first, last = track.index_of(start), track.index_of(end)
     if not first < last:
         raise NotDefined(f"no samples of the {track.what} in the window")
     lower, upper = int(first) + 1, math.ceil(last)
-    indices = np.empty(upper - lower + 2)
-    values = np.empty(upper - lower + 2)
+    indices, values = np.empty(upper - lower + 2), np.empty(upper - lower + 2)
+    indices[0], indices[-1] = first, last
+    indices[1:-1] = np.arange(lower, upper)
     values[0], values[-1] = _between_samples(track, first), _between_samples(track, last)
     values[1:-1] = track.values[lower:upper]
     if math.isnan(values.sum()):
         raise NotDefined(f"gap in the {track.what}")
-    indices[0], indices[-1] = first, last
-    indices[1:-1] = np.arange(lower, upper)
-    if track.filled is not None:
-        zones = ((start, end),) if refuse_filled else track.zones
-        for zone_start, zone_end in zones:
-            _refuse_filled(track, max(start, zone_start), min(end, zone_end))
     return (indices - track.start_index) / track.n_steps, values
 
 

@@ -1,0 +1,86 @@
+"""What one cycle gives to a measure."""
+
+import math
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from gaittrack.cycles import Cycle
+from gaittrack.measures.cycle_view import CycleView
+from gaittrack.measures.recording import Recording
+from gaittrack.measures.samples import NotDefined, value_at
+from gaittrack.trial import AngleCurve, Provenance, Trial
+from tests.motions import Walk, angles_only, one_cycle
+
+
+def curve_view(*, cycle_s=math.nan, toe_off_percent=62.0, toe_off_s=math.nan):
+    values = np.linspace(0, 50, 51)
+    curve = AngleCurve("right", "ankle", "step 1", values, cycle_s, toe_off_percent)
+    trial = Trial(math.nan, 0, Provenance("made_up.csv", "", "joint-angle sheet"), curves=(curve,))
+    motion = replace(angles_only(Walk().motion()), trial=trial, angles={}, angle_origin={})
+    cycle = Cycle(
+        "right-01",
+        "right",
+        0.0,
+        toe_off_s,
+        cycle_s,
+        percent_curves={"ankle": np.linspace(0, 50, 101)},
+        from_curve=True,
+        label="step 1",
+    )
+    return CycleView(Recording(motion), cycle)
+
+
+def test_windows_are_fractions_of_the_cycle():
+    """Swing runs from toe-off to 1, its middle lies half-way."""
+    walk = Walk()
+    view = CycleView(Recording(walk.motion()), one_cycle(walk))
+    assert view.swing() == pytest.approx((0.6, 1.0))
+    assert view.swing_part(0.25, 0.85) == pytest.approx((0.7, 0.94))
+    assert (view.opposite_toe_off, view.opposite_contact) == pytest.approx((0.12, 0.5))
+
+
+def test_cycle_without_toe_off_has_no_swing():
+    """A missing toe-off is never replaced by a default per cent."""
+    walk = Walk()
+    view = CycleView(Recording(walk.motion()), one_cycle(walk, toe_off_s=math.nan))
+    with pytest.raises(NotDefined, match="no toe-off"):
+        view.swing()
+
+
+def test_foot_flat_frames_are_those_of_the_own_foot_in_the_window():
+    """The made-up foot is flat from 9 to 40 % of a cycle that begins at frame 50."""
+    walk = Walk()
+    view = CycleView(Recording(walk.motion()), one_cycle(walk))
+    frames = view.foot_flat_frames(0.0, 0.6)
+    assert (frames[0], frames[-1]) == (59, 90)
+    assert view.fraction_of_frame(59) == pytest.approx(0.09)
+
+
+def test_curve_without_cycle_time_keeps_its_fractions():
+    """The sheet's toe-off counts also when the cycle time is not known."""
+    view = curve_view()
+    assert view.toe_off == pytest.approx(0.62)
+    assert value_at(view.angle("ankle"), 0.5) == pytest.approx(25.0)
+
+
+def test_curve_without_cycle_time_has_no_rate():
+    """Degrees per second need seconds."""
+    with pytest.raises(NotDefined, match="no cycle time"):
+        curve_view().fast_rate("ankle")
+
+
+def test_curve_with_cycle_time_has_its_rate_and_the_sheets_point_count():
+    """50 deg over 1.25 s are 40 deg/s; the label tells the 51 points of the sheet."""
+    view = curve_view(cycle_s=1.25, toe_off_s=0.775)
+    assert value_at(view.fast_rate("ankle"), 0.5) == pytest.approx(40.0)
+    assert view.rate_labels("ankle")[0] == "lower bound: from a 51-point curve"
+
+
+def test_curve_has_no_other_side_and_no_markers():
+    """What a sheet does not hold is named."""
+    with pytest.raises(NotDefined, match="other side"):
+        curve_view().angle("ankle", side="left")
+    with pytest.raises(NotDefined, match="no markers"):
+        curve_view().point("heel", 0)

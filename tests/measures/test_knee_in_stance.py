@@ -1,0 +1,46 @@
+"""The knee under load."""
+
+import math
+
+import pytest
+
+from tests.motions import Walk, one_cycle, with_filled
+
+PEAK = "loading_knee_flexion_peak_deg"
+RATE = "loading_knee_flexion_rate_deg_s"
+LOWEST = "stance_knee_flexion_minimum_deg"
+
+
+def test_loading_peak_and_its_speed_are_those_of_the_formula(measured):
+    """2 to 18 deg in 110 ms by half a cosine: pi/2 * 16 / 0.11 deg/s."""
+    walk = Walk(rate_hz=1000)
+    cycle = one_cycle(walk)
+    assert measured(PEAK, walk.motion(), cycle).value == pytest.approx(18, abs=0.01)
+    rate = measured(RATE, walk.motion(), cycle)
+    assert rate.value == pytest.approx(math.pi / 2 * 16 / 0.11, rel=2e-3)
+    assert rate.labels == ("15 Hz low-pass",)
+
+
+def test_hyperextension_is_negative(measured):
+    """The made-up knee goes to -3 in stance."""
+    walk = Walk()
+    assert measured(LOWEST, walk.motion(), one_cycle(walk)).value == pytest.approx(-3, abs=0.01)
+
+
+def test_loading_without_the_other_foot_ends_at_20_percent(measured):
+    """The label says so."""
+    walk = Walk()
+    cycle = one_cycle(walk, opposite_toe_off_s=math.nan)
+    found = measured(PEAK, walk.motion(), cycle)
+    assert found.value == pytest.approx(18, abs=0.1)
+    assert "opposite toe-off not seen" in found.labels[0]
+
+
+def test_filled_samples_in_loading_are_refused(measured):
+    """Also away from the events."""
+    walk = Walk()
+    cycle = one_cycle(walk, opposite_toe_off_s=walk.start_s + 0.2)
+    filled = with_filled(walk.motion(), "right_knee_centre", 0.60, 0.61)
+    assert "filled gap" in measured(PEAK, filled, cycle).reason
+    assert "filled gap" in measured(RATE, filled, cycle).reason
+    assert measured(LOWEST, filled, cycle).is_defined

@@ -1,0 +1,46 @@
+"""Where the first rocker ends."""
+
+import math
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from gaittrack.measures.cycle_view import CycleView
+from gaittrack.measures.loading_window import loading_response, lowering_window
+from gaittrack.measures.recording import Recording
+from tests.motions import Walk, one_cycle
+
+
+def view(*, flat=True, opposite_toe_off=0.12):
+    walk = Walk()
+    motion = walk.motion()
+    if not flat:
+        never = np.zeros(motion.n_frames, dtype=bool)
+        motion = replace(motion, foot_flat={"left": never, "right": never})
+    cycle = one_cycle(walk, opposite_toe_off_s=walk.start_s + opposite_toe_off)
+    return CycleView(Recording(motion), cycle)
+
+
+@pytest.mark.parametrize(
+    ("flat", "opposite_toe_off", "end"),
+    [(True, 0.12, 0.09), (True, 0.06, 0.06), (False, 0.12, 0.12), (True, math.nan, 0.09)],
+)
+def test_window_ends_at_the_earlier_of_foot_flat_and_opposite_toe_off(flat, opposite_toe_off, end):
+    """Each alone ends it when the other is not seen."""
+    found = lowering_window(view(flat=flat, opposite_toe_off=opposite_toe_off))
+    assert found.end == pytest.approx(end)
+    assert found.labels == ()
+
+
+def test_window_without_either_ends_at_20_percent_and_says_so():
+    """The last resort is named beside the value."""
+    found = lowering_window(view(flat=False, opposite_toe_off=math.nan))
+    assert found.end == 0.20
+    assert "20 % of the cycle" in found.labels[0]
+
+
+def test_knee_window_ignores_foot_flat():
+    """Loading of the knee lasts to the opposite toe-off."""
+    assert loading_response(view()).end == pytest.approx(0.12)
+    assert "20 %" in loading_response(view(opposite_toe_off=math.nan)).labels[0]

@@ -1,0 +1,83 @@
+"""Rows of a walk and their summary."""
+
+import math
+
+import numpy as np
+import pytest
+
+from gaittrack.measures import MEASURES, Row, measure_cycles, walk_values
+from tests.motions import Walk, one_cycle
+
+
+def row(value, reason="", *, measure="minimum_toe_clearance_mm", labels=()):
+    return Row(measure, "right", "right-01", value, "mm", reason, labels)
+
+
+def test_every_kept_cycle_gives_one_row_per_measure():
+    """Rejected cycles give none."""
+    walk = Walk()
+    cycles = [one_cycle(walk), one_cycle(walk, id="right-02", reject_reasons=("turning",))]
+    rows = measure_cycles(walk.motion(), cycles)
+    assert [r.measure for r in rows] == [m.name for m in MEASURES]
+    assert {r.cycle for r in rows} == {"right-01"}
+
+
+def test_headline_measures_come_first():
+    """In the order that outputs print them, under their agreed names."""
+    assert [m.name for m in MEASURES if m.group == "headline"] == [m.name for m in MEASURES][:5]
+    assert [m.name for m in MEASURES][:5] == [
+        "loading_response_plantarflexion_rate_deg_s",
+        "peak_swing_dorsiflexion_deg",
+        "minimum_toe_clearance_mm",
+        "peak_hip_flexion_pelvis_thigh_deg",
+        "peak_hip_flexion_thigh_vertical_deg",
+    ]
+
+
+def test_clearance_of_a_walk_is_the_median_and_angles_are_the_mean():
+    """Clearance is skewed: 10, 12 and 50 give 12; the same angles give 24."""
+    angle = "peak_swing_dorsiflexion_deg"
+    values = walk_values(
+        [row(v) for v in (10.0, 50.0, 12.0)] + [row(v, measure=angle) for v in (10.0, 50.0, 12.0)]
+    ).set_index("measure")["value"]
+    assert values["minimum_toe_clearance_mm"] == 12.0
+    assert values[angle] == 24.0
+
+
+def test_undefined_strides_are_counted_by_reason():
+    """They do not enter the value and are not forgotten."""
+    rows = [
+        row(10.0, labels=("zero: a",)),
+        row(math.nan, "no minimum in mid-swing"),
+        row(math.nan, "no minimum in mid-swing"),
+        row(math.nan, "gap in the toe point"),
+        row(14.0, labels=("zero: b", "zero: a")),
+    ]
+    found = walk_values(rows).iloc[0]
+    assert found["value"] == 12.0
+    assert (found["n_defined"], found["n_not_defined"]) == (2, 3)
+    assert found["reasons"] == {"no minimum in mid-swing": 2, "gap in the toe point": 1}
+    assert found["labels"] == ("zero: a", "zero: b")
+
+
+def test_walk_without_a_defined_stride_has_no_value():
+    """NaN, with its reasons."""
+    found = walk_values([row(math.nan, "no toe-off in the cycle")]).iloc[0]
+    assert np.isnan(found["value"])
+    assert found["n_defined"] == 0
+
+
+def test_no_rows_give_an_empty_table_with_all_columns():
+    """A walk without cycles is not an error here."""
+    table = walk_values([])
+    assert len(table) == 0
+    assert "reasons" in table.columns
+
+
+def test_share_of_heel_contacts_is_the_mean_over_strides():
+    """Two heel contacts and one flat: 66.7 %."""
+    walk = Walk()
+    cycles = [one_cycle(walk, id=str(i), contact=c) for i, c in enumerate(("heel", "heel", "flat"))]
+    table = walk_values(measure_cycles(walk.motion(), cycles)).set_index("measure")
+    share = table.loc["heel_contact_share_percent", "value"]
+    assert share == pytest.approx(200 / 3)

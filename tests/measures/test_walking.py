@@ -1,0 +1,70 @@
+"""Speed, steps and phases."""
+
+import math
+
+import pytest
+
+from tests.motions import Walk, one_cycle
+
+
+@pytest.mark.parametrize(
+    ("name", "truth"),
+    [
+        ("walking_speed_m_s", 1.2),
+        ("cadence_steps_min", 120),
+        ("stride_length_m", 1.2),
+        ("stride_time_s", 1.0),
+        ("step_length_m", 0.6),
+        ("step_time_s", 0.5),
+        ("step_width_mm", 100),
+        ("stance_percent", 60),
+        ("swing_percent", 40),
+        ("double_support_percent", 22),
+        ("step_time_asymmetry_percent", 0),
+        ("step_length_asymmetry_percent", 0),
+    ],
+)
+def test_even_walk_has_the_values_it_was_built_with(measured, name, truth):
+    """Both feet walk alike, 10 cm apart."""
+    walk = Walk()
+    for cycle in walk.cycles():
+        assert measured(name, walk.motion(), cycle).value == pytest.approx(truth, abs=1e-6)
+
+
+# The handbook's walking trial: contacts at frames 28 and 97, toe-off at 70, 0.0143 s a frame
+# (Winter, Biomechanics and Motor Control of Human Movement, appendix A): stride 0.987 s,
+# stance 60.9 %, cadence 121.6 steps/min.
+def test_handbook_events_give_the_handbook_times(measured):
+    """Frame numbers to seconds to per cent."""
+    walk = Walk()
+    times = {"start_s": 28 * 0.0143, "toe_off_s": 70 * 0.0143, "end_s": 97 * 0.0143}
+    cycle = one_cycle(walk, **times)
+    motion = walk.motion()
+    assert measured("stride_time_s", motion, cycle).value == pytest.approx(0.987, abs=5e-4)
+    assert measured("stance_percent", motion, cycle).value == pytest.approx(60.9, abs=0.05)
+    assert measured("cadence_steps_min", motion, cycle).value == pytest.approx(121.6, abs=0.05)
+
+
+def test_late_step_is_asymmetric_with_the_sign_of_the_own_step(measured):
+    """The other foot lands at 45 %: own step 0.55, other 0.45 of the cycle, 20 %."""
+    walk = Walk()
+    cycle = one_cycle(walk, opposite_contact_s=walk.start_s + 0.45)
+    found = measured("step_time_asymmetry_percent", walk.motion(), cycle)
+    assert found.value == pytest.approx(20.0)
+
+
+@pytest.mark.parametrize(
+    "name", ["step_time_s", "step_length_m", "step_width_mm", "double_support_percent"]
+)
+def test_unseen_other_foot_is_a_reason(measured, name):
+    """No step is made up."""
+    walk = Walk()
+    cycle = one_cycle(walk, opposite_contact_s=math.nan)
+    assert "other foot's contact is not seen" in measured(name, walk.motion(), cycle).reason
+
+
+def test_unknown_speed_is_a_reason(measured):
+    """NaN in the cycle is not a speed."""
+    walk = Walk()
+    cycle = one_cycle(walk, speed_m_s=math.nan)
+    assert measured("walking_speed_m_s", walk.motion(), cycle).reason == "speed not known"
