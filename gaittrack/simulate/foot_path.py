@@ -27,7 +27,11 @@ BRAKING_S = 0.145
 """The foot is slowed downward 130–165 ms before contact: middle of what was measured."""
 SKIM_S = 0.06
 """Before contact, where the heel skims the floor; our choice."""
-LAST_SPEED = 0.15
+LONGEST_STANCE_S = 10.0
+"""A stance longer than this is standing, not walking."""
+FROM_STANDING_S = 0.8
+"""Length of stance that counts for the heel rise of a foot that has been standing; our choice."""
+LAST_SPEED = 0.05
 """Forward speed just before contact over the mean swing speed; our choice."""
 PROGRESS = ((0.0, 0.0), (0.26, 0.27), (0.52, 0.62), (0.74, 0.88), (1.0, 1.0))
 """Share of swing → share of the foot's way, from the leg angles of the handbook walk."""
@@ -152,7 +156,9 @@ class _Swing:
 
 def _heel_rise_s(step: Step) -> float:
     flat_s = step.contact_s + step.foot.lowering_time_s
-    stance_s = min(step.toe_off_s - step.contact_s, 1.0 / max(step.foot.heel_rise_fraction, 0.1))
+    stance_s = step.toe_off_s - step.contact_s
+    if stance_s > LONGEST_STANCE_S:
+        stance_s = FROM_STANDING_S
     rise_s = step.toe_off_s - (1 - step.foot.heel_rise_fraction) * stance_s
     return max(rise_s, flat_s + 0.02)
 

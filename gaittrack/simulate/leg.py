@@ -14,9 +14,10 @@ from dataclasses import dataclass
 
 import numpy as np
 from scipy.interpolate import CubicSpline, PchipInterpolator
+from scipy.ndimage import correlate1d, minimum_filter1d
 
 from gaittrack.simulate.foot_path import FootPath, FootPose
-from gaittrack.simulate.recipe import WalkRecipe
+from gaittrack.simulate.recipe import WalkRecipe, step_time_s
 from gaittrack.simulate.schedule import FAR_S, STANDING_S, Schedule
 from gaittrack.trial import FloatArray
 from gaittrack.vocabulary import SIDES, Side
@@ -27,14 +28,21 @@ HIP_DROP_M = 0.09
 """Hip joint centres below the middle of the pelvis; common practice, no source."""
 STRAIGHTEST = 0.9995
 """Largest hip-to-ankle distance over leg length: the knee keeps about 4° of flexion."""
-BOUNCE = 0.03
+BOUNCE = 0.025
 """Rise and fall of the pelvis (half range) over step length squared per leg length; our choice,
-about a third of an inverted pendulum's."""
-PELVIS_AHEAD = 0.03
+two fifths of an inverted pendulum's (1/16)."""
+LOWEST_AT = -0.05
+"""Where in a step after contact the pelvis is lowest; with BOUNCE and PELVIS_AHEAD chosen so that
+hip and knee come within 4° (root mean square) of the handbook walk and the phase table."""
+PELVIS_AHEAD = 0.06
 """How far the pelvis is ahead of the middle of the ankles at contact, in step lengths; from the
 thigh and shank angles of the handbook walk at contact and at opposite contact."""
 SWAY_M = 0.02
 """Sideways travel of the pelvis toward the standing leg; common practice, no source."""
+SETTLING = 0.3
+"""Time over which the height of the pelvis adapts to the legs, in step times; our choice."""
+LOWEST_HIP = 0.82
+"""Hip height over leg length below which a recipe is refused; our choice."""
 GRID_S = 0.005
 """Grid on which the height of the pelvis is found."""
 
@@ -83,8 +91,8 @@ class BodyPath:
         self._bounce = _bounce(recipe, schedule)
         self._lead_side = schedule.steps[0].side
         self._schedule = schedule
-        self._hip_height_m = 0.0
-        self._hip_height_m = self._highest(schedule)
+        self._hip_height: CubicSpline = CubicSpline([-FAR_S, FAR_S], [0.0, 0.0])
+        self._hip_height = self._highest(schedule)
 
     def at(self, time_s: FloatArray) -> BodyPose:
         """Return the pose at instants inside the recorded stretch."""
@@ -116,7 +124,9 @@ class BodyPath:
     def _hip_middle(self, time_s: FloatArray) -> FloatArray:
         phase = self._phase(time_s)
         sway = _sign(self._lead_side) * SWAY_M * np.cos(math.pi * (phase - 0.45))
-        height = self._hip_height_m - self._bounce(time_s) * np.cos(2 * math.pi * (phase - 0.02))
+        height = self._hip_height(time_s) - self._bounce(time_s) * np.cos(
+            2 * math.pi * (phase - LOWEST_AT)
+        )
         return np.column_stack((self._travel(time_s), sway, height - self._dips(time_s)))
 
     def _dips(self, time_s: FloatArray) -> FloatArray:
@@ -140,18 +150,30 @@ class BodyPath:
             hike += _sign(side) * amount * np.sin(math.pi * swing) ** 2
         return _axes(turn, hike, math.radians(self._recipe.pelvic_tilt_deg))
 
-    def _highest(self, schedule: Schedule) -> float:
-        """Greatest mean hip height at which neither leg is overstretched at any instant."""
-        time_s = np.arange(schedule.start_s, schedule.end_s, GRID_S)
+    def _highest(self, schedule: Schedule) -> CubicSpline:
+        """Smooth curve of the hip height that overstretches neither leg at any instant."""
+        time_s = np.arange(schedule.start_s - GRID_S, schedule.end_s + 2 * GRID_S, GRID_S)
         pose = self.at(time_s)
-        longest = STRAIGHTEST * self._recipe.body.leg_m
-        room = [
-            pose.ankle[side][:, 2]
-            + np.sqrt(longest**2 - np.minimum(_level_distance(pose, side), 0.9 * longest) ** 2)
-            - pose.hip[side][:, 2]
-            for side in SIDES
-        ]
-        return float(np.min(room))
+        leg_m = self._recipe.body.leg_m
+        longest = STRAIGHTEST * leg_m
+        room = np.min(
+            [
+                pose.ankle[side][:, 2]
+                + np.sqrt(longest**2 - np.minimum(_level_distance(pose, side), 0.99 * longest) ** 2)
+                - pose.hip[side][:, 2]
+                for side in SIDES
+            ],
+            axis=0,
+        )
+        if room.min() < LOWEST_HIP * leg_m:
+            raise ValueError(
+                f"this recipe cannot be walked: the hips would have to sink to {room.min():.2f} m "
+                f"with a leg of {leg_m:.2f} m; shorten reach_hold_s or the steps"
+            )
+        width = max(round(SETTLING * step_time_s(self._recipe) / GRID_S), 1)
+        lowest = minimum_filter1d(room, 2 * width + 1, mode="nearest")
+        weights = np.hanning(2 * width + 3)[1:-1]
+        return CubicSpline(time_s, correlate1d(lowest, weights / weights.sum(), mode="nearest"))
 
 
 def _level_distance(pose: BodyPose, side: Side) -> FloatArray:

@@ -77,7 +77,7 @@ class FootRecipe:
     minimum_share: float = 1.0
     early_lift_m: float = 0.018
     heel_skim_m: float = 0.014
-    touch_down_speed_m_s: float = 0.25
+    touch_down_speed_m_s: float = 0.16
     reach_hold_s: float = 0.0
     circumduction_m: float = 0.0
     hip_hike_deg: float = 0.0
@@ -98,7 +98,7 @@ def healthy_foot(speed_m_s: float) -> FootRecipe:
         lowering_time_s=0.19 - 0.095 * brisk,
         toe_off_pitch_deg=-44.0 - 22.0 * brisk,
         clearance_m=0.018 + 0.006 * brisk,
-        touch_down_speed_m_s=0.12 + 0.16 * brisk,
+        touch_down_speed_m_s=0.10 + 0.08 * brisk,
         heel_rise_fraction=0.6 - 0.1 * brisk,
     )
 

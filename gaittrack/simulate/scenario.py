@@ -167,7 +167,7 @@ def _child(visit: int, wear: Wear) -> WalkRecipe:
         toe_off_pitch_deg=-50.0,
         swing_pitch_deg=-24.0 + visit,
         clearance_m=0.018,
-        touch_down_speed_m_s=0.2,
+        touch_down_speed_m_s=0.15,
     )
     braced = replace(bare, contact_pitch_deg=12.0, lowering_time_s=0.09, swing_pitch_deg=-16.0)
     grown = 0.006 * visit
