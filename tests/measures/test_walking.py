@@ -1,6 +1,7 @@
 """Speed, steps and phases."""
 
 import math
+from dataclasses import replace
 
 import pytest
 
@@ -68,3 +69,14 @@ def test_unknown_speed_is_a_reason(measured):
     walk = Walk()
     cycle = one_cycle(walk, speed_m_s=math.nan)
     assert measured("walking_speed_m_s", walk.motion(), cycle).reason == "speed not known"
+
+
+def test_other_foot_landing_further_ahead_shortens_the_own_step(measured):
+    """The left heel 0.1 m further on: own step 0.5, other 0.7 m, difference -33.3 %."""
+    walk = Walk()
+    motion = walk.motion()
+    ahead = motion.points["left_heel"] + [0.1, 0, 0]
+    motion = replace(motion, points={**motion.points, "left_heel": ahead})
+    assert measured("step_length_m", motion, one_cycle(walk)).value == pytest.approx(0.5)
+    found = measured("step_length_asymmetry_percent", motion, one_cycle(walk))
+    assert found.value == pytest.approx(-100 / 3)
