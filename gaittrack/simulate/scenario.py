@@ -80,6 +80,17 @@ def _nerve_palsy(visit: int, wear: Wear) -> WalkRecipe:
     return WalkRecipe(speed_m_s=speed, left=left, body=Body(mass_kg=78.0))
 
 
+_STROKE_OTHER_FOOT = FootRecipe(
+    contact_pitch_deg=12.0,
+    lowering_time_s=0.15,
+    toe_off_pitch_deg=-46.0,
+    length_factor=0.92,
+    time_factor=0.88,
+    stance_shift=0.05,
+)
+"""The less affected foot after the stroke: quick short steps, long stance."""
+
+
 def _stroke(visit: int, wear: Wear) -> WalkRecipe:
     """Right side slow and stiff, forefoot first; with the brace the knee gives in loading."""
     bare = FootRecipe(
@@ -110,19 +121,11 @@ def _stroke(visit: int, wear: Wear) -> WalkRecipe:
         hip_hike_deg=6.3,
         loading_dip_m=0.020,
     )
-    other = FootRecipe(
-        contact_pitch_deg=12.0,
-        lowering_time_s=0.15,
-        toe_off_pitch_deg=-46.0,
-        length_factor=0.92,
-        time_factor=0.88,
-        stance_shift=0.05,
-    )
     speed = (0.42, 0.45, 0.47)[visit] + (0.03 if wear == "with-brace" else 0.0)
     return WalkRecipe(
         speed_m_s=speed,
         n_strides=3,
-        left=other,
+        left=_STROKE_OTHER_FOOT,
         right=braced if wear == "with-brace" else bare,
         body=Body(thigh_m=0.41, shank_m=0.40, mass_kg=69.0),
         step_width_m=0.15 if wear == "with-brace" else 0.16,
