@@ -9,7 +9,7 @@ from __future__ import annotations
 import numpy as np
 
 from gaittrack.measures.cycle_view import CycleView
-from gaittrack.measures.loading_window import lowering_window
+from gaittrack.measures.loading_window import STILL_FALLING, lowering_window
 from gaittrack.measures.measure import Measure, Value
 from gaittrack.measures.samples import NotDefined, window
 from gaittrack.trial import FloatArray
@@ -20,12 +20,11 @@ SMALLEST_FALL_DEG = 0.5
 on the angle after a 15 Hz filter; own choice."""
 LANDED = 0.95
 """Share of the fall of foot pitch after which the forefoot counts as landed; own choice."""
-STILL_FALLING = 0.25
-"""Share of the fastest lowering speed at the window's end above which no landing is seen; own."""
 _UNKNOWN_CONTACT = "contact type not known"
 _WINDOW = (
     "window: contact to the earlier of foot-flat (first frame with heel and forefoot slow and at "
-    "standing height) and opposite toe-off, else 20 % of the cycle"
+    "standing height, the pitch falling at less than a quarter of its fastest) and opposite "
+    "toe-off, else 20 % of the cycle"
 )
 _OWN = "own definition, exploratory: no published definition with error figures was found"
 

@@ -5,13 +5,18 @@ In comes a cycle, out comes the window in which the forefoot is lowered, and wha
 
 from __future__ import annotations
 
+import math
 from typing import NamedTuple
+
+import numpy as np
 
 from gaittrack.measures.cycle_view import CycleView
 
 LATEST_END = 0.20
 """End of the window, as a fraction of the cycle, when neither foot-flat nor the opposite toe-off
 is seen; own choice (no source)."""
+STILL_FALLING = 0.25
+"""Share of its fastest lowering speed above which the foot is still coming down; own choice."""
 _AT_LATEST_END = "window ends at 20 % of the cycle: neither foot-flat nor opposite toe-off seen"
 _KNEE_AT_LATEST_END = "window ends at 20 % of the cycle: opposite toe-off not seen"
 
@@ -27,9 +32,10 @@ def lowering_window(view: CycleView) -> LoadingWindow:
     """Return the window contact to the earlier of foot-flat and opposite toe-off.
 
     Foot-flat is the first frame after contact and before toe-off in which heel and forefoot are
-    slow and at their standing height (``motion.foot_flat``). When the foot is not seen flat before
-    the opposite toe-off, the window ends there: the ankle's lowest point lies inside it. With
-    neither it ends at 20 % of the cycle, and says so.
+    slow and at their standing height (``motion.foot_flat``) and the foot pitch falls at less than
+    a quarter of its fastest so far: a slow foot is low and slow before it has landed. When the foot
+    is not seen flat before the opposite toe-off, the window ends there: the ankle's lowest point
+    lies inside it. With neither it ends at 20 % of the cycle, and says so.
     """
     if "lowering" not in view.found:
         view.found["lowering"] = _find_lowering(view)
@@ -38,13 +44,21 @@ def lowering_window(view: CycleView) -> LoadingWindow:
 
 
 def _find_lowering(view: CycleView) -> LoadingWindow:
-    ends = []
-    if 0 < view.opposite_toe_off < 1:
-        ends.append(view.opposite_toe_off)
-    latest = view.toe_off if 0 < view.toe_off < 1 else 0.5
-    flat = [view.fraction_of_frame(frame) for frame in view.foot_flat_frames(0.0, latest)[:2]]
-    ends += [fraction for fraction in flat if fraction > 0][:1]
+    ends = [end for end in (view.opposite_toe_off, _foot_flat(view)) if 0 < end < 1]
     return LoadingWindow(min(ends)) if ends else LoadingWindow(LATEST_END, (_AT_LATEST_END,))
+
+
+def _foot_flat(view: CycleView) -> float:
+    """Return the fraction of the cycle at which the foot lies flat; NaN when not seen."""
+    flat = view.foot_flat_frames(0.0, view.toe_off if 0 < view.toe_off < 1 else 0.5)
+    if not flat.size:
+        return math.nan
+    track = view.fast_rate("foot_pitch")
+    contact = max(math.ceil(track.index_of(0.0)), 0)
+    lowering = -track.values[contact : flat[-1] + 1]
+    settled = lowering <= STILL_FALLING * np.maximum.accumulate(lowering)
+    settled_flat = flat[settled[flat - contact]]
+    return view.fraction_of_frame(settled_flat[0]) if settled_flat.size else math.nan
 
 
 def loading_response(view: CycleView) -> LoadingWindow:

@@ -9,7 +9,7 @@ import pytest
 from gaittrack.measures.cycle_view import CycleView
 from gaittrack.measures.loading_window import loading_response, lowering_window
 from gaittrack.measures.recording import Recording
-from tests.motions import Walk, one_cycle
+from tests.motions import ANGLE_KNOTS, Walk, one_cycle
 
 
 def view(*, flat=True, opposite_toe_off=0.12):
@@ -44,3 +44,16 @@ def test_knee_window_ignores_foot_flat():
     """Loading of the knee lasts to the opposite toe-off."""
     assert loading_response(view()).end == pytest.approx(0.12)
     assert "20 %" in loading_response(view(opposite_toe_off=math.nan)).labels[0]
+
+
+def test_slow_foot_is_not_flat_before_it_has_landed():
+    """A foot lowered in 300 ms is low and slow from 150 ms on; the window waits for its landing."""
+    knots = ((0, 8), (0.3, 0), (0.4, 0), (0.62, -60), (0.9, 10), (1, 8))
+    walk = Walk(knots={**ANGLE_KNOTS, "foot_pitch": knots})
+    motion = walk.motion()
+    flat = {side: walk.phase(side)[1] < 0.4 for side in ("left", "right")}
+    flat = {side: mask & (walk.phase(side)[1] > 0.15) for side, mask in flat.items()}
+    cycle = one_cycle(walk, opposite_toe_off_s=math.nan)
+    found = lowering_window(CycleView(Recording(replace(motion, foot_flat=flat)), cycle))
+    quarter_speed = 0.3 * (1 - math.asin(0.25) / math.pi)
+    assert found.end == pytest.approx(quarter_speed, abs=0.011)
