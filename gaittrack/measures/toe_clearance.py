@@ -74,7 +74,7 @@ def _depth(view: CycleView, track: Track, frame: int) -> float:
     before, after = track.values[start:frame], track.values[frame + 1 : stop]
     if not (before.size and after.size):
         return 0.0
-    lower_maximum = min(float(np.nanmax(before)), float(np.nanmax(after)))
+    lower_maximum = min(float(np.fmax.reduce(before)), float(np.fmax.reduce(after)))
     return lower_maximum - float(track.values[frame])
 
 
