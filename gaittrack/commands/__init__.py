@@ -1,0 +1,35 @@
+"""The command line: one file per command, gathered here under ``gaittrack``.
+
+In come arguments, out go results on stdout and problems on stderr. Exit codes: 0 done, 1 some
+files were refused, 2 wrong use. Nothing heavy is imported before a command runs, so that
+``--help`` answers at once.
+"""
+
+from __future__ import annotations
+
+import io
+import sys
+
+import click
+
+from gaittrack import __version__
+from gaittrack.commands.check import check
+from gaittrack.commands.demo import demo
+from gaittrack.commands.measure import measure
+
+
+@click.group(context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
+@click.version_option(__version__, prog_name="gaittrack")
+def main() -> None:
+    """Measure what an ankle-foot orthosis changes in walking.
+
+    Reads C3D files, joint-angle sheets (CSV, tab text, XLSX) and tables of marker coordinates.
+    """
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):
+            stream.reconfigure(errors="replace")
+
+
+main.add_command(check)
+main.add_command(measure)
+main.add_command(demo)

@@ -1,0 +1,36 @@
+"""Write a file whole or not at all.
+
+In come a path and its new text, out comes the file; whoever reads it meanwhile sees the old text or
+the new one, never half of it, also when the machine stops.
+"""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+
+
+def write_text_atomically(path: Path, text: str) -> None:
+    """Put ``text`` (UTF-8, line ends as given) in the place of ``path``.
+
+    Parameters
+    ----------
+    path : Path
+        In a folder that exists. What a symbolic link points to is replaced, not the link.
+    text : str
+
+    Raises
+    ------
+    OSError
+        The folder cannot be written to; then nothing has changed.
+    """
+    path = path.resolve()
+    part = path.with_name(f".{path.name}.{os.getpid()}.part")
+    try:
+        with part.open("w", encoding="utf-8", newline="") as file:
+            file.write(text)
+            file.flush()
+            os.fsync(file.fileno())
+        part.replace(path)
+    finally:
+        part.unlink(missing_ok=True)

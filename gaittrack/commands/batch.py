@@ -1,0 +1,171 @@
+"""Run a batch of files for a command: read the options, show progress, print, count refusals.
+
+In come paths and options, out come text or JSON on stdout, problems on stderr, a CSV file if asked
+for, and the exit code.
+"""
+
+from __future__ import annotations
+
+import json
+import sys
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+import click
+import pandas as pd
+
+from gaittrack.atomic_write import write_text_atomically
+from gaittrack.commands.check_text import check_text
+from gaittrack.commands.walk_text import walk_text, wrapped
+from gaittrack.errors import GaitTrackError, Problem
+from gaittrack.lab_map import LabMap, read_lab_map
+from gaittrack.measured_walk import TABLE_COLUMNS
+from gaittrack.notice import NOTICE
+from gaittrack.pipeline import (
+    MeasureOptions,
+    RefusedFile,
+    Result,
+    as_json_dict,
+    files_in,
+    measure_files,
+)
+
+DONE, SOME_REFUSED = 0, 1
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class Batch:
+    """Results to come, and the files they come from.
+
+    Attributes
+    ----------
+    results : iterator of Result
+    n_files : int
+    inputs : tuple of Path
+        Every file that is read; none of them may be written to.
+    """
+
+    results: Iterator[Result]
+    n_files: int
+    inputs: tuple[Path, ...]
+
+
+def open_batch(
+    paths: Sequence[Path],
+    *,
+    map_file: Path | None = None,
+    standing: Path | None = None,
+    events_csv: Path | None = None,
+    rate_hz: float | None = None,
+) -> Batch:
+    """Prepare a batch; the walks themselves are read when its results are asked for.
+
+    Raises
+    ------
+    click.UsageError
+        Nothing to read, an option's file cannot be used, or options that do not go together.
+    """
+    beside = (map_file, standing, events_csv)
+    files = files_in(paths, leave_out=beside)
+    if not files:
+        raise click.UsageError(f"No readable file in {', '.join(map(str, paths))}.")
+    try:
+        lab_map = read_lab_map(map_file) if map_file is not None else LabMap()
+        options = MeasureOptions(lab_map, standing, events_csv, rate_hz)
+        results = measure_files(files, options)
+    except (GaitTrackError, ValueError) as error:
+        raise click.UsageError(str(error)) from error
+    return Batch(results, len(files), (*files, *(path for path in beside if path is not None)))
+
+
+def print_measures(batch: Batch, *, as_json: bool, csv_out: Path | None) -> int:
+    """Print the measures of a batch and return the exit code.
+
+    Raises
+    ------
+    click.UsageError
+        The CSV file would overwrite an input, or cannot be written where it shall go.
+    """
+    if csv_out is not None:
+        _refuse_bad_target(csv_out, batch.inputs)
+    printed: list[str] = []
+    values = []
+    tables = [pd.DataFrame(columns=TABLE_COLUMNS)]
+    n_refused = 0
+    for result in _with_progress(batch):
+        _report_problems(result)
+        values += [as_json_dict(result)] if as_json else []
+        if isinstance(result, RefusedFile):
+            n_refused += 1
+            continue
+        printed += [] if as_json else [walk_text(result)]
+        tables += [result.table()] if csv_out is not None and result.rows else []
+    if csv_out is not None:
+        _write_csv(csv_out, tables)
+    if as_json:
+        click.echo(json.dumps(values, indent=1, allow_nan=False))
+    else:
+        _print_texts(printed, batch.n_files, n_refused)
+    return SOME_REFUSED if n_refused else DONE
+
+
+def print_checks(batch: Batch) -> int:
+    """Print what is in each file of a batch and return the exit code."""
+    printed = []
+    n_refused = 0
+    for result in _with_progress(batch):
+        if isinstance(result, RefusedFile):
+            n_refused += 1
+            _report_problems(result)
+        else:
+            printed.append(check_text(result))
+    _print_texts(printed, batch.n_files, n_refused)
+    return SOME_REFUSED if n_refused else DONE
+
+
+def _print_texts(texts: Sequence[str], n_files: int, n_refused: int) -> None:
+    counts = f"{n_files} file{'s' if n_files != 1 else ''}: {n_files - n_refused} measured"
+    counts += f", {n_refused} refused (reasons on stderr)" if n_refused else ""
+    click.echo("\n\n".join([*texts, counts, wrapped(NOTICE)]))
+
+
+def _with_progress(batch: Batch) -> Iterator[Result]:
+    hidden = batch.n_files < 2 or not sys.stderr.isatty()
+    with click.progressbar(
+        batch.results, length=batch.n_files, label="Measuring", file=sys.stderr, hidden=hidden
+    ) as results:
+        yield from results
+
+
+def _report_problems(result: Result) -> None:
+    """Print to stderr why a file was refused, or what to know of its numbers."""
+    path = result.path.as_posix()
+    if isinstance(result, RefusedFile):
+        where = "" if result.error.where in ("", result.path.name) else f"{result.error.where}: "
+        what = f"{where}{result.error.what} {result.error.action}"
+        click.echo(f"refused: {path}: {what}".rstrip(), err=True)
+        problems: tuple[Problem, ...] = result.error.problems
+    else:
+        problems = tuple(p for p in result.problems if p.level != "info")
+    for problem in problems:
+        where = "" if problem.where in ("", result.path.name) else f"{problem.where}: "
+        line = f"{problem.level}: {path}: {where}{problem.what} {problem.action}"
+        click.echo(line.rstrip(), err=True)
+
+
+def _refuse_bad_target(target: Path, inputs: Sequence[Path]) -> None:
+    if not target.resolve().parent.is_dir():
+        raise click.UsageError(f"--csv {target}: there is no folder {target.parent}.")
+    if any(target.exists() and path.exists() and path.samefile(target) for path in inputs):
+        raise click.UsageError(f"--csv {target}: would overwrite a file that is read.")
+
+
+def _write_csv(target: Path, tables: Sequence[pd.DataFrame]) -> None:
+    table = pd.concat(tables[1:] or tables)
+    try:
+        write_text_atomically(target, table.to_csv(index=False, lineterminator="\n"))
+    except OSError as error:
+        raise click.UsageError(f"--csv {target}: {error.strerror}.") from error
+    click.echo(f"wrote {len(table)} rows to {target}", err=True)
+    click.echo(wrapped(NOTICE), err=True)

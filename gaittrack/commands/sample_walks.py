@@ -1,0 +1,62 @@
+"""The made-up department's walks as a batch, wherever the package runs.
+
+Beside a checkout the files of ``sample_trials`` are measured as they lie there; from an installed
+package the same files are made in a temporary folder, which goes when the batch is done.
+"""
+
+from __future__ import annotations
+
+import tempfile
+from collections.abc import Iterator
+from contextlib import contextmanager
+from itertools import chain
+from pathlib import Path
+
+from gaittrack.commands.batch import Batch, open_batch
+from gaittrack.pipeline import files_in
+from gaittrack.simulate.sample_trials import write_visit
+from gaittrack.simulate.scenario import PATIENTS, VISIT_DAYS, WEARS
+
+_BESIDE_CHECKOUT = Path(__file__).resolve().parents[2] / "sample_trials"
+
+
+@contextmanager
+def sample_walks(*, everything: bool) -> Iterator[Batch]:
+    """Give the sample walks, each condition with its own standing trial.
+
+    Parameters
+    ----------
+    everything : bool
+        All walks of all visits; else the first walk of each condition at the first visit.
+    """
+    if _BESIDE_CHECKOUT.is_dir():
+        yield _batch_in(_BESIDE_CHECKOUT, everything)
+        return
+    with tempfile.TemporaryDirectory(prefix="sample_trials-") as name:
+        folder = Path(name)
+        for patient in PATIENTS:
+            for visit in range(len(VISIT_DAYS) if everything else 1):
+                write_visit(patient, visit, folder / patient.code / f"visit-{visit + 1}")
+        yield _batch_in(folder, everything)
+
+
+def _batch_in(folder: Path, everything: bool) -> Batch:
+    batches = [
+        _condition(visit, wear, everything)
+        for patient in PATIENTS
+        for visit in sorted((folder / patient.code).glob("visit-*" if everything else "visit-1"))
+        for wear in WEARS
+    ]
+    return Batch(
+        chain.from_iterable(batch.results for batch in batches),
+        sum(batch.n_files for batch in batches),
+        tuple(chain.from_iterable(batch.inputs for batch in batches)),
+    )
+
+
+def _condition(visit: Path, wear: str, everything: bool) -> Batch:
+    walks = files_in([visit / wear])
+    standing = visit / "standing" / f"{wear}.c3d"
+    return open_batch(
+        walks if everything else walks[:1], standing=standing if standing.is_file() else None
+    )

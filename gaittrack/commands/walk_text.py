@@ -1,0 +1,201 @@
+"""A measured walk as text for a terminal, at most 100 columns wide.
+
+In comes a measured walk, out come a heading, one line per step with the headline measures, the walk
+values of each side, and below them why values are missing and what stands beside them.
+"""
+
+from __future__ import annotations
+
+import math
+import textwrap
+from collections.abc import Iterable, Mapping, Sequence
+
+from gaittrack.cycles import Cycle
+from gaittrack.measured_walk import MeasuredWalk
+from gaittrack.measures import MEASURES, Row, walk_values
+from gaittrack.measures.measure import Measure
+from gaittrack.vocabulary import SIDES, Side
+
+WIDTH = 100
+NOT_DEFINED = "-"
+HEADLINE: tuple[Measure, ...] = tuple(m for m in MEASURES if m.group == "headline")
+
+_LEAD = ("cycle", "start", "contact", "speed")
+_LEAD_UNITS = ("", "s", "", "m/s")
+_LEAD_WIDTHS = (17, 8, 11, 7)
+_NARROWEST = 9
+
+RowsByCell = Mapping[tuple[str, str], Row]
+
+
+def wrapped(text: str, *, indent: str = "") -> str:
+    """Return a paragraph broken at the width of the output; line breaks in it stay."""
+    lines = text.splitlines() or [""]
+    rest = indent + "  " if indent else ""
+    return "\n".join(
+        textwrap.fill(line, WIDTH, initial_indent=indent, subsequent_indent=rest) for line in lines
+    )
+
+
+def walk_text(walk: MeasuredWalk) -> str:
+    """Return a measured walk as text."""
+    kept = [cycle for cycle in walk.cycles if cycle.is_kept]
+    parts = [_heading(walk)]
+    if kept:
+        parts += [_table(walk, kept), *_notes(walk, kept)]
+    parts += cycle_remarks(walk.cycles)
+    return "\n".join(parts)
+
+
+def title_line(walk: MeasuredWalk) -> str:
+    """Return what kind of file a walk comes from, its rate and its length."""
+    trial = walk.trial
+    if math.isnan(trial.rate_hz):
+        return f"{trial.provenance.format}, curves over 0-100 % of the cycle"
+    return (
+        f"{trial.provenance.format}, {trial.rate_hz:g} Hz, {trial.n_frames} frames, "
+        f"{trial.duration_s:.2f} s"
+    )
+
+
+def cycle_remarks(cycles: Iterable[Cycle]) -> list[str]:
+    """Return one line per cycle that was rejected or should be looked at."""
+    lines = []
+    for cycle in cycles:
+        for what, reasons in (
+            ("rejected", cycle.reject_reasons),
+            ("to review", cycle.review_reasons),
+        ):
+            if reasons:
+                lines.append(wrapped(f"{what}: {cycle_name(cycle)}: {'; '.join(reasons)}"))
+    return lines
+
+
+def cycle_name(cycle: Cycle) -> str:
+    """Return a cycle's id with its time, or with the sheet's own name for a curve."""
+    if cycle.from_curve:
+        return f"{cycle.id} ({cycle.label})" if cycle.label else cycle.id
+    return f"{cycle.id} ({number(cycle.start_s, 2)} to {number(cycle.end_s, 2)} s)"
+
+
+def number(value: float, decimals: int) -> str:
+    """Return a number, or the sign for "not defined"; never minus zero."""
+    if math.isnan(value):
+        return NOT_DEFINED
+    text = f"{value:.{decimals}f}"
+    return text.removeprefix("-") if float(text) == 0 else text
+
+
+def _heading(walk: MeasuredWalk) -> str:
+    n_kept = sum(cycle.is_kept for cycle in walk.cycles)
+    count = f"{n_kept} of {len(walk.cycles)} cycles kept"
+    return f"{walk.path.as_posix()}\n{title_line(walk)}; {count}"
+
+
+def _table(walk: MeasuredWalk, kept: Sequence[Cycle]) -> str:
+    cells = {(row.cycle, row.measure): row for row in walk.rows}
+    lines = _header()
+    sheets = several_conditions(walk)
+    for side in SIDES:
+        of_side = [cycle for cycle in kept if cycle.side == side]
+        lines += [_cycle_line(cycle, cells) for cycle in of_side]
+        if of_side and not sheets:
+            lines += _walk_lines(walk, side, len(of_side))
+    if sheets:
+        lines.append(f"no walk values: the sheet holds several conditions ({', '.join(sheets)})")
+    return "\n".join(lines)
+
+
+def several_conditions(walk: MeasuredWalk) -> tuple[str, ...]:
+    """Return the conditions of a sheet that holds more than one, else nothing."""
+    names = tuple(dict.fromkeys(curve.condition for curve in walk.trial.curves))
+    return names if len(names) > 1 else ()
+
+
+def _header() -> list[str]:
+    """Return the column heads: titles over several lines, then units."""
+    heads = [[word] for word in _LEAD]
+    heads += [
+        textwrap.wrap(measure.title, width)
+        for measure, width in zip(HEADLINE, _title_widths(), strict=True)
+    ]
+    height = max(map(len, heads))
+    columns = [[""] * (height - len(head)) + head for head in heads]
+    units = [*_LEAD_UNITS, *(measure.unit for measure in HEADLINE)]
+    return [_line([column[i] for column in columns]) for i in range(height)] + [_line(units)]
+
+
+def _title_widths() -> list[int]:
+    """Return for each headline measure the narrowest width that breaks no word of its title."""
+    return [
+        max(
+            _NARROWEST,
+            *(len(word) for word in textwrap.wrap(measure.title, 1, break_long_words=False)),
+        )
+        for measure in HEADLINE
+    ]
+
+
+def _line(texts: Sequence[str]) -> str:
+    widths = [*_LEAD_WIDTHS, *(width + 1 for width in _title_widths())]
+    first = texts[0].ljust(widths[0])
+    return (
+        first + "".join(t.rjust(w) for t, w in zip(texts[1:], widths[1:], strict=True))
+    ).rstrip()
+
+
+def _cycle_line(cycle: Cycle, cells: RowsByCell) -> str:
+    name = f"{cycle.id} {cycle.label}" if cycle.from_curve else cycle.id
+    start = NOT_DEFINED if cycle.from_curve else number(cycle.start_s, 2)
+    lead = [name[: _LEAD_WIDTHS[0]], start, cycle.contact, number(cycle.speed_m_s, 2)]
+    return _line(
+        lead
+        + [number(cells[cycle.id, measure.name].value, measure.decimals) for measure in HEADLINE]
+    )
+
+
+def _walk_lines(walk: MeasuredWalk, side: Side, n_kept: int) -> list[str]:
+    rows = [row for row in walk.rows if row.side == side]
+    summary = walk_values(rows).set_index("measure")
+    values, counts = [], []
+    for measure in HEADLINE:
+        found = summary.loc[measure.name]
+        values.append(number(float(found["value"]), measure.decimals))
+        counts.append(f"{found['n_defined']}/{n_kept}")
+    return [
+        _line([f"{side}, walk value", "", "", "", *values]),
+        _line([f"{side}, n defined", "", "", "", *counts]),
+    ]
+
+
+def _notes(walk: MeasuredWalk, kept: Sequence[Cycle]) -> list[str]:
+    """Return what must stand below the table: summaries, reasons, labels."""
+    medians = [measure.title for measure in HEADLINE if measure.walk_value == "median"]
+    notes = [wrapped(f"walk value: mean of the steps; median for {', '.join(medians)}")]
+    for measure in HEADLINE:
+        rows = [row for row in walk.rows if row.measure == measure.name]
+        reasons = _by_text((row.reason, row.cycle) for row in rows if row.reason)
+        notes += [
+            wrapped(f"{measure.title}: not defined: {text}: {_which(cycles, len(kept))}")
+            for text, cycles in reasons.items()
+        ]
+        labels = _by_text(
+            (label, row.cycle) for row in rows if not row.reason for label in row.labels
+        )
+        n_defined = sum(not row.reason for row in rows)
+        notes += [
+            wrapped(f"{measure.title}: {text}: {_which(cycles, n_defined)}")
+            for text, cycles in labels.items()
+        ]
+    return notes
+
+
+def _by_text(pairs: Iterable[tuple[str, str]]) -> dict[str, list[str]]:
+    found: dict[str, list[str]] = {}
+    for text, cycle in pairs:
+        found.setdefault(text, []).append(cycle)
+    return found
+
+
+def _which(cycles: Sequence[str], n_all: int) -> str:
+    return "all" if len(cycles) == n_all else ", ".join(cycles)

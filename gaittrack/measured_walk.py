@@ -1,0 +1,179 @@
+"""What comes out of measuring a file, and its plain forms: a table and JSON values.
+
+A :class:`MeasuredWalk` keeps everything from the trial to the rows; a :class:`RefusedFile` keeps
+why there is nothing. In comes one of them, out goes a table or a dict of plain values.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, Final
+
+import pandas as pd
+
+from gaittrack import __version__
+from gaittrack.cycles import Cycle
+from gaittrack.errors import GaitTrackError, Problem
+from gaittrack.events import DetectedEvents
+from gaittrack.kinematics import Motion
+from gaittrack.measures import Row
+from gaittrack.trial import Event, Trial
+
+TABLE_COLUMNS: Final = [
+    *("file", "sha256", "side", "cycle", "start_s", "contact", "measure", "value", "unit"),
+    *("reason", "labels", "smoothing", "gaittrack_version"),
+]
+"""Columns of :meth:`MeasuredWalk.table`."""
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class MeasuredWalk:
+    """One file, measured.
+
+    Attributes
+    ----------
+    path : Path
+    trial : Trial
+    motion : Motion
+    events : DetectedEvents
+    cycles : tuple of Cycle
+        Kept and rejected ones.
+    rows : tuple of Row
+        One per measure and kept cycle.
+    problems : tuple of Problem
+        Those of all stages, each once.
+    """
+
+    path: Path
+    trial: Trial
+    motion: Motion
+    events: DetectedEvents
+    cycles: tuple[Cycle, ...]
+    rows: tuple[Row, ...]
+    problems: tuple[Problem, ...]
+
+    def table(self) -> pd.DataFrame:
+        """Return every measure of every kept cycle.
+
+        Returns
+        -------
+        DataFrame
+            One row per measure and cycle: ``file, sha256, side, cycle, start_s, contact, measure,
+            value`` (NaN when not defined), ``unit, reason, labels`` (joined by ``; ``),
+            ``smoothing, gaittrack_version``.
+        """
+        cycles = {cycle.id: cycle for cycle in self.cycles}
+        return pd.DataFrame(
+            [
+                (
+                    *(self.path.as_posix(), self.trial.provenance.sha256),
+                    *(row.side, row.cycle, cycles[row.cycle].start_s, cycles[row.cycle].contact),
+                    *(row.measure, row.value, row.unit, row.reason, "; ".join(row.labels)),
+                    *(self.motion.smoothing, __version__),
+                )
+                for row in self.rows
+            ],
+            columns=TABLE_COLUMNS,
+        )
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class RefusedFile:
+    """One file that could not be measured.
+
+    Attributes
+    ----------
+    path : Path
+    sha256 : str or None
+        None when the file could not even be read as bytes.
+    error : GaitTrackError
+        Why.
+    """
+
+    path: Path
+    sha256: str | None
+    error: GaitTrackError
+
+
+Result = MeasuredWalk | RefusedFile
+
+
+def as_json_dict(result: Result) -> dict[str, Any]:
+    """Return a result as plain values for JSON.
+
+    Parameters
+    ----------
+    result : MeasuredWalk or RefusedFile
+
+    Returns
+    -------
+    dict
+        ``file, sha256, rate_hz, problems, events, cycles, measures``; of a refused file ``file,
+        sha256, problems, error``. Times in seconds from the first stored frame; NaN is None.
+    """
+    if isinstance(result, RefusedFile):
+        error = result.error
+        return {
+            "file": result.path.as_posix(),
+            "sha256": result.sha256,
+            "problems": _plain_problems(error.problems),
+            "error": {"what": error.what, "where": error.where, "action": error.action},
+        }
+    return {
+        "file": result.path.as_posix(),
+        "sha256": result.trial.provenance.sha256,
+        "rate_hz": _number(result.trial.rate_hz),
+        "problems": _plain_problems(result.problems),
+        "events": [_plain_event(event) for event in result.events.events],
+        "cycles": [_plain_cycle(cycle) for cycle in result.cycles],
+        "measures": [_plain_row(row) for row in result.rows],
+    }
+
+
+def _plain_problems(problems: Iterable[Problem]) -> list[dict[str, str]]:
+    return [
+        {"level": p.level, "what": p.what, "where": p.where, "action": p.action} for p in problems
+    ]
+
+
+def _plain_event(event: Event) -> dict[str, Any]:
+    return {
+        "time_s": _number(event.time_s),
+        "side": event.side,
+        "kind": event.kind,
+        "source": event.source,
+        "contact": event.contact,
+    }
+
+
+def _plain_cycle(cycle: Cycle) -> dict[str, Any]:
+    return {
+        "id": cycle.id,
+        "side": cycle.side,
+        "start_s": _number(cycle.start_s),
+        "toe_off_s": _number(cycle.toe_off_s),
+        "end_s": _number(cycle.end_s),
+        "speed_m_s": _number(cycle.speed_m_s),
+        "contact": cycle.contact,
+        "reject_reasons": list(cycle.reject_reasons),
+    }
+
+
+def _plain_row(row: Row) -> dict[str, Any]:
+    return {
+        "measure": row.measure,
+        "side": row.side,
+        "cycle": row.cycle,
+        "value": _number(row.value),
+        "unit": row.unit,
+        "reason": row.reason,
+        "labels": list(row.labels),
+    }
+
+
+def _number(value: float) -> float | None:
+    """Return a plain float, or None for what JSON has no number for."""
+    return float(value) if math.isfinite(value) else None

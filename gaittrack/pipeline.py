@@ -1,0 +1,266 @@
+"""The main job as one call: from files to measures.
+
+In come paths and options, out comes one result per file, in order: a :class:`MeasuredWalk`, or a
+:class:`RefusedFile` that says why. One bad file never stops the others. Commands, studies and
+screens all measure through here.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import math
+import traceback
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass, field, replace
+from itertools import chain
+from pathlib import Path
+from typing import Final
+
+import numpy as np
+
+from gaittrack.cycles import Cycle, cut_cycles
+from gaittrack.errors import GaitTrackError, Problem
+from gaittrack.events import detect_events
+from gaittrack.kinematics import describe_motion
+from gaittrack.lab_map import LabMap
+from gaittrack.measured_walk import MeasuredWalk, RefusedFile, Result, as_json_dict
+from gaittrack.measures import measure_cycles
+from gaittrack.read import read_trial
+from gaittrack.read.events_table import read_events_csv
+from gaittrack.trial import Event, Trial
+
+__all__ = [
+    "MeasureOptions",
+    "MeasuredWalk",
+    "RefusedFile",
+    "Result",
+    "as_json_dict",
+    "files_in",
+    "measure_file",
+    "measure_files",
+]
+
+CADENCE_RANGE_STEPS_MIN: Final = (20.0, 200.0)
+"""Cadence outside is no walk, or the rate is wrong; own choice, wide on purpose (no source)."""
+HIGHEST_SPEED_M_S: Final = 3.0
+"""Faster is no walk: adults change to running near 2 m/s (common practice, no source)."""
+
+READABLE_SUFFIXES: Final = frozenset({".c3d", ".csv", ".tsv", ".txt", ".trc", ".xlsx"})
+"""What is taken from a folder; a file that is named itself is tried whatever its suffix."""
+_ABOUT_THE_FOLDER: Final = ("readme", "license", "licence", "attribution")
+
+_UNFORESEEN = (ArithmeticError, LookupError, MemoryError, OSError, TypeError, ValueError)
+"""What a fault of this program, or of the disk, looks like: it costs one file, not the batch."""
+
+
+@dataclass(frozen=True, slots=True)
+class MeasureOptions:
+    """What holds for every file of a batch.
+
+    Attributes
+    ----------
+    lab_map : LabMap
+        The laboratory's own names; also used for the standing trial.
+    standing : Path or None
+        Quiet standing with the same markers, for the foot's neutral.
+    events_csv : Path or None
+        Events of one file; then only one file can be measured.
+    rate_hz : float or None
+        Frames per second in place of what the files say, also for the standing trial.
+    """
+
+    lab_map: LabMap = field(default_factory=LabMap)
+    standing: Path | None = None
+    events_csv: Path | None = None
+    rate_hz: float | None = None
+
+
+def files_in(paths: Iterable[Path], *, leave_out: Iterable[Path | None] = ()) -> list[Path]:
+    """Return the files meant by paths.
+
+    Parameters
+    ----------
+    paths : iterable of Path
+        A file means itself; a folder means every readable file in it and in its folders, sorted by
+        path. Hidden files and folders, read-me and licence texts, and files of other kinds are
+        passed over.
+    leave_out : iterable of Path or None
+        Files that are not walks though they lie in a folder: a standing trial, an events table.
+
+    Returns
+    -------
+    list of Path
+        Each file once, where it first occurs.
+    """
+    unwanted = {path.resolve() for path in leave_out if path is not None}
+    found: dict[Path, Path] = {}
+    for path in paths:
+        for file in _readable_under(path) if path.is_dir() else (path,):
+            if path == file or file.resolve() not in unwanted:
+                found.setdefault(file.resolve(), file)
+    return list(found.values())
+
+
+def _readable_under(folder: Path) -> list[Path]:
+    return sorted(
+        file
+        for file in folder.rglob("*")
+        if file.suffix.lower() in READABLE_SUFFIXES
+        and not file.stem.lower().startswith(_ABOUT_THE_FOLDER)
+        and not any(part.startswith((".", "~$")) for part in file.relative_to(folder).parts)
+        and file.is_file()
+    )
+
+
+def measure_file(path: Path, options: MeasureOptions | None = None) -> Result:
+    """Measure one file; see :func:`measure_files`."""
+    return next(measure_files([path], options))
+
+
+def measure_files(paths: Sequence[Path], options: MeasureOptions | None = None) -> Iterator[Result]:
+    """Measure files one by one, as the results are asked for.
+
+    Parameters
+    ----------
+    paths : sequence of Path
+        Files; see :func:`files_in` for folders.
+    options : MeasureOptions, optional
+
+    Yields
+    ------
+    MeasuredWalk or RefusedFile
+        One per path, in order. A file with the same content as an earlier one says so in its
+        problems.
+
+    Raises
+    ------
+    ValueError
+        An events table is given for more than one file, or the rate is not above 0. Raised by
+        the call itself, before any file is read.
+    GaitTrackError
+        The standing trial or the events table cannot be used. Raised by the call itself.
+    """
+    options = options or MeasureOptions()
+    if options.events_csv is not None and len(paths) > 1:
+        raise ValueError(f"an events table belongs to one file, got {len(paths)} files")
+    if options.rate_hz is not None and not (math.isfinite(options.rate_hz) and options.rate_hz > 0):
+        raise ValueError(f"rate_hz must be above 0, got {options.rate_hz}")
+    given = _Given(
+        options,
+        standing=None if options.standing is None else _read(options.standing, options),
+        events=() if options.events_csv is None else read_events_csv(options.events_csv),
+    )
+    return _measure_each(paths, given)
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class _Given:
+    """The options with what they name already read, once for the whole batch."""
+
+    options: MeasureOptions
+    standing: Trial | None
+    events: tuple[Event, ...]
+
+
+def _measure_each(paths: Sequence[Path], given: _Given) -> Iterator[Result]:
+    seen: dict[str, Path] = {}
+    for path in paths:
+        result = _measure_or_refuse(path, given)
+        if isinstance(result, MeasuredWalk):
+            sha256 = result.trial.provenance.sha256
+            earlier = seen.setdefault(sha256, path)
+            if earlier is not path:
+                problem = _same_content(path, earlier)
+                result = replace(result, problems=(*result.problems, problem))
+        yield result
+
+
+def _same_content(path: Path, earlier: Path) -> Problem:
+    return Problem(
+        "warning",
+        f"The same bytes as {earlier.as_posix()}.",
+        path.name,
+        "Measured again; count it once.",
+    )
+
+
+def _measure_or_refuse(path: Path, given: _Given) -> Result:
+    try:
+        return _measure(path, given)
+    except GaitTrackError as error:
+        return RefusedFile(path, _sha256(path), error)
+    except _UNFORESEEN as error:
+        return RefusedFile(path, _sha256(path), _unforeseen(error, path))
+
+
+def _unforeseen(error: Exception, path: Path) -> GaitTrackError:
+    """Turn a fault of the program into a refusal that names it."""
+    place = traceback.extract_tb(error.__traceback__)[-1]
+    line = f"{Path(place.filename).name} line {place.lineno}"
+    refusal = GaitTrackError(
+        f"The program failed on this file ({type(error).__name__} in {line}: {error}).",
+        where=path.name,
+        action="The file was not measured; please report this line.",
+    )
+    refusal.__cause__ = error
+    return refusal
+
+
+def _measure(path: Path, given: _Given) -> MeasuredWalk:
+    options = given.options
+    trial = _read(path, options)
+    motion = describe_motion(trial, lab_map=options.lab_map, standing=given.standing)
+    events = detect_events(motion, given=given.events)
+    cycles = cut_cycles(motion, events)
+    rows = tuple(measure_cycles(motion, cycles))
+    problems = (
+        *trial.problems,
+        *motion.problems,
+        *events.problems,
+        *_without_cycles(cycles, path.name),
+        *_not_a_walk(cycles, path.name),
+    )
+    return MeasuredWalk(path, trial, motion, events, cycles, rows, tuple(dict.fromkeys(problems)))
+
+
+def _read(path: Path, options: MeasureOptions) -> Trial:
+    return read_trial(path, lab_map=options.lab_map, rate_hz=options.rate_hz)
+
+
+def _sha256(path: Path) -> str | None:
+    try:
+        with path.open("rb") as file:
+            return hashlib.file_digest(file, "sha256").hexdigest()
+    except OSError:
+        return None
+
+
+def _without_cycles(cycles: Sequence[Cycle], name: str) -> list[Problem]:
+    """Say so when there is nothing to measure."""
+    if any(cycle.is_kept for cycle in cycles):
+        return []
+    what = "No gait cycle was found." if not cycles else "No gait cycle was kept."
+    reasons = sorted(set(chain.from_iterable(cycle.reject_reasons for cycle in cycles)))
+    action = f"Reasons: {'; '.join(reasons)}." if reasons else "Nothing was measured."
+    return [Problem("warning", what, name, action)]
+
+
+def _not_a_walk(cycles: Sequence[Cycle], name: str) -> list[Problem]:
+    """Warn of a cadence or a speed that no walk has: most often the rate is wrong."""
+    problems = []
+    action = "Is the recording rate right? Give the true one with --rate."
+    durations_s = [cycle.duration_s for cycle in cycles if cycle.duration_s > 0]
+    if durations_s:
+        cadence = 120 / float(np.median(durations_s))
+        lowest, highest = CADENCE_RANGE_STEPS_MIN
+        if not lowest <= cadence <= highest:
+            what = f"A cadence of {cadence:.0f} steps/min, expected {lowest:.0f} to {highest:.0f}."
+            problems.append(Problem("warning", what, name, action))
+    speeds_m_s = [cycle.speed_m_s for cycle in cycles if math.isfinite(cycle.speed_m_s)]
+    if speeds_m_s and float(np.median(speeds_m_s)) > HIGHEST_SPEED_M_S:
+        what = (
+            f"A speed of {np.median(speeds_m_s):.1f} m/s, expected at most "
+            f"{HIGHEST_SPEED_M_S:.0f} m/s in walking."
+        )
+        problems.append(Problem("warning", what, name, f"{action} Or is the length unit wrong?"))
+    return problems
