@@ -1,0 +1,233 @@
+"""How sure a difference is: 95 % intervals with the walk as the unit of inference.
+
+In come the values of the walks of two conditions, out comes an :class:`Interval`, or none with the
+reason. Which kind is used for which counts was chosen by calibration (``calibration.py``; the table
+of its large run is kept with the tests):
+
+- two against two walks: Welch's standard error, degrees of freedom half-way between Welch's and
+  n1 + n2 - 2 (Welch alone covers 98 %, the pooled interval 93 % with unequal scatter);
+- two against three: Welch;
+- two against four or more: none shown, no kind covers 93-97 % there;
+- three or more each: Welch when the counts are equal; when they are not, its quantile is drawn
+  towards Cochran's by half of 1 - n_smaller / n_larger (three quarters with several comparisons).
+
+Several conditions against one reference share the error by Sidak's level; the family then covers
+at least 93 %, up to 98.7 % (conservative). One long walk per condition is cut into blocks.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+from numpy.typing import ArrayLike
+from scipy import stats
+
+from gaittrack.trial import FloatArray
+
+LEVEL: Final = 0.95
+"""Confidence of every interval; common practice."""
+N_BLOCKS: Final = 5
+"""Blocks a single long walk is cut into; from calibration: with more, stride-to-stride correlation
+of 0.5 drags coverage below 93 %."""
+LEAST_STRIDES_PER_BLOCK: Final = 10
+"""From calibration with first-order correlation up to 0.5."""
+WITHIN_THIS_WALK = "within this walk only"
+_PAIR_BLEND: Final = 0.5
+_FAMILY_BLEND: Final = 0.75
+"""Share of Cochran's quantile per unit of imbalance; from calibration."""
+
+
+@dataclass(frozen=True, slots=True)
+class Interval:
+    """Where the difference lies, or why no interval is shown.
+
+    Attributes
+    ----------
+    low, high : float
+        Bounds in the unit of the values; NaN when none is shown.
+    kind : str
+        Method in words; empty when none is shown.
+    reason : str
+        Why none is shown; empty for an interval.
+    level : float
+        Joint confidence over all comparisons with the reference.
+    """
+
+    low: float
+    high: float
+    kind: str
+    reason: str = ""
+    level: float = LEVEL
+
+    @property
+    def is_shown(self) -> bool:
+        """Whether there are bounds."""
+        return not self.reason
+
+    @property
+    def excludes_zero(self) -> bool:
+        """Whether both bounds lie on one side of 0; False without bounds."""
+        return self.is_shown and (self.low > 0 or self.high < 0)
+
+
+def no_interval(reason: str) -> Interval:
+    """Return "no interval" with its reason."""
+    return Interval(float("nan"), float("nan"), "", reason)
+
+
+def reason_for_none(n_walks: int, n_reference: int) -> str:
+    """Return why two counts of walks get no interval; empty when they get one."""
+    fewer, more = sorted((n_walks, n_reference))
+    if fewer == 0:
+        return "no walk with a defined value in one condition"
+    if fewer == 1:
+        return "only one walk in a condition: two per condition are needed, three are better"
+    if fewer == 2 and more > 3:
+        return (
+            f"two walks against {more}: no interval kept its promise there in calibration; "
+            "three walks per condition are needed"
+        )
+    return ""
+
+
+def difference_interval(
+    walk_values: ArrayLike, reference_values: ArrayLike, *, n_comparisons: int = 1
+) -> Interval:
+    """Return the interval of mean(walk_values) - mean(reference_values).
+
+    Parameters
+    ----------
+    walk_values, reference_values : array_like, shape (n_walks,)
+        One value per walk, all finite.
+    n_comparisons : int
+        Number of conditions compared with this reference at once.
+
+    Returns
+    -------
+    Interval
+        Without bounds when a count is too small or no walk differs from another.
+
+    Source
+    ------
+    Welch 1938, Biometrika 29:350; Cochran 1964, Biometrics 20:191; Sidak 1967, J Am Stat Assoc
+    62:626. The choice among them, and the blend, are from this package's own calibration.
+    """
+    values = np.asarray(walk_values, dtype=float)
+    reference = np.asarray(reference_values, dtype=float)
+    if reason := reason_for_none(len(values), len(reference)):
+        return no_interval(reason)
+    difference = float(values.mean() - reference.mean())
+    half = half_width(values[None, :], reference[None, :], n_comparisons=n_comparisons).item()
+    if half == 0:
+        return no_interval("the walks of each condition do not differ from one another at all")
+    return Interval(difference - half, difference + half, _kind(values, reference, n_comparisons))
+
+
+def half_width(values: FloatArray, reference: FloatArray, *, n_comparisons: int = 1) -> FloatArray:
+    """Return the half-widths of many intervals at once.
+
+    Parameters
+    ----------
+    values : ndarray, shape (n_cases, n_walks)
+    reference : ndarray, shape (n_cases, n_reference_walks)
+    n_comparisons : int
+
+    Returns
+    -------
+    ndarray, shape (n_cases,)
+        0 where no walk differs from another.
+    """
+    n_values, n_reference = values.shape[1], reference.shape[1]
+    own = values.var(axis=1, ddof=1) / n_values
+    other = reference.var(axis=1, ddof=1) / n_reference
+    total = own + other
+    safe = np.where(total > 0, total, 1.0)
+    parts = (own / safe) ** 2 / (n_values - 1) + (other / safe) ** 2 / (n_reference - 1)
+    welch_df = 1 / np.where(total > 0, parts, 1.0)
+    tail = 1 - (1 - LEVEL ** (1 / n_comparisons)) / 2
+    if n_values == n_reference == 2:
+        return _product(stats.t.ppf(tail, (welch_df + 2) / 2), total)
+    cochran = (
+        own * stats.t.ppf(tail, n_values - 1) + other * stats.t.ppf(tail, n_reference - 1)
+    ) / safe
+    share = _cochran_share(n_values, n_reference, n_comparisons)
+    return _product((1 - share) * stats.t.ppf(tail, welch_df) + share * cochran, total)
+
+
+def _product(quantile: FloatArray, variance: FloatArray) -> FloatArray:
+    return np.asarray(quantile * np.sqrt(variance), dtype=np.float64)
+
+
+def _cochran_share(n_values: int, n_reference: int, n_comparisons: int) -> float:
+    fewer, more = sorted((n_values, n_reference))
+    if fewer < 3:
+        return 0.0
+    return (_PAIR_BLEND if n_comparisons == 1 else _FAMILY_BLEND) * (1 - fewer / more)
+
+
+def _kind(values: FloatArray, reference: FloatArray, n_comparisons: int) -> str:
+    counts = (len(values), len(reference))
+    if counts == (2, 2):
+        kind = "Welch on walk values, degrees of freedom half-way to pooled"
+    elif counts[0] == counts[1] or min(counts) < 3:
+        kind = "Welch on walk values"
+    else:
+        kind = "Welch on walk values, drawn towards Cochran for unequal counts"
+    if n_comparisons > 1:
+        kind += f"; simultaneous over {n_comparisons} comparisons (Sidak)"
+    return kind
+
+
+def within_walk_interval(
+    strides: ArrayLike, reference_strides: ArrayLike, *, n_comparisons: int = 1
+) -> Interval:
+    """Return the interval of the difference of two single long walks, from blocks of strides.
+
+    Parameters
+    ----------
+    strides, reference_strides : array_like, shape (n_strides,)
+        In the order walked. Each is cut into ``N_BLOCKS`` consecutive blocks of at least
+        ``LEAST_STRIDES_PER_BLOCK``, whose means stand in for walks.
+    n_comparisons : int
+
+    Returns
+    -------
+    Interval
+        Labelled ``within this walk only``: it says nothing of how another walk would have gone.
+
+    Source
+    ------
+    Batch means: Schmeiser 1982, Oper Res 30:556; number of blocks from this package's calibration.
+    """
+    least = N_BLOCKS * LEAST_STRIDES_PER_BLOCK
+    both = [np.asarray(each, dtype=float) for each in (strides, reference_strides)]
+    if min(len(each) for each in both) < least:
+        return no_interval(
+            f"one walk per condition with fewer than {least} strides: neither walks nor blocks of "
+            "strides to judge scatter by"
+        )
+    blocks, reference_blocks = (block_means(each[None, :]) for each in both)
+    half = half_width(blocks, reference_blocks, n_comparisons=n_comparisons).item()
+    if half == 0:
+        return no_interval("the strides of each walk do not differ from one another at all")
+    middle = float(both[0].mean() - both[1].mean())
+    kind = f"{N_BLOCKS} blocks of strides per walk, Welch; {WITHIN_THIS_WALK}"
+    return Interval(middle - half, middle + half, kind)
+
+
+def block_means(strides: FloatArray) -> FloatArray:
+    """Return the means of ``N_BLOCKS`` consecutive blocks.
+
+    Parameters
+    ----------
+    strides : ndarray, shape (n_cases, n_strides)
+
+    Returns
+    -------
+    ndarray, shape (n_cases, N_BLOCKS)
+    """
+    edges = np.linspace(0, strides.shape[1], N_BLOCKS + 1).round().astype(int)
+    means = [strides[:, a:b].mean(axis=1) for a, b in zip(edges[:-1], edges[1:], strict=True)]
+    return np.stack(means, axis=1)

@@ -1,0 +1,206 @@
+"""The walks that go into a comparison: stride values and what is known of each recording.
+
+In comes one :class:`WalkRecord` per walk (one pass, or one bout on a treadmill), with its tidy
+table of stride values; out come checked walks and the value of each walk. Nothing is measured here.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Final
+
+import numpy as np
+import pandas as pd
+
+from gaittrack.errors import ComparisonError
+from gaittrack.measures import MEASURES
+from gaittrack.measures.measure import Measure
+from gaittrack.trial import FloatArray, frozen_array
+from gaittrack.vocabulary import Joint, Side
+
+STRIDE_COLUMNS: Final = (
+    "measure",
+    "side",
+    "cycle",
+    "value",
+    "unit",
+    "reason",
+    "labels",
+    "speed_m_s",
+    "contact",
+)
+"""Columns of the table of one walk: one row per measure, side and cycle."""
+MEASURE_BY_NAME: Final[dict[str, Measure]] = {measure.name: measure for measure in MEASURES}
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class WalkRecord:
+    """One walk of one condition.
+
+    Attributes
+    ----------
+    walk_id : str
+        Unique in the comparison.
+    sha256 : str
+        Hash of the file it comes from.
+    condition : str
+    file_name : str
+        Name without folders.
+    rate_hz : float
+        Frames per second; NaN for curves without time.
+    event_source, neutral_source, angle_origin, smoothing : str
+        In words: where events come from, how zero was found, ``file`` or ``markers``, the filters.
+    is_treadmill : bool
+    mean_speed_m_s : float
+        NaN when unknown.
+    rows : DataFrame
+        Columns ``STRIDE_COLUMNS``; ``value`` is NaN with a ``reason`` when not defined, ``labels``
+        is a tuple of str, ``speed_m_s`` the speed of the stride.
+    part : str
+        Which part of the file the walk is, when one file holds several (``pass 2``).
+    session : str
+        Day or visit; two different ones that are both known make it another day.
+    curves : mapping of (side, joint) to ndarray, shape (n_cycles, 101)
+        Angle over 0–100 % of each kept cycle, degrees.
+    """
+
+    walk_id: str
+    sha256: str
+    condition: str
+    file_name: str
+    rate_hz: float
+    event_source: str
+    neutral_source: str
+    angle_origin: str
+    smoothing: str
+    is_treadmill: bool
+    mean_speed_m_s: float
+    rows: pd.DataFrame
+    part: str = ""
+    session: str = ""
+    curves: Mapping[tuple[Side, Joint], FloatArray] = field(default_factory=dict)
+
+    def __post_init__(self) -> None:
+        """Keep own copies; refuse a table that lacks a column."""
+        missing = [name for name in STRIDE_COLUMNS if name not in self.rows.columns]
+        if missing:
+            raise ValueError(f"rows of {self.walk_id} lack the columns: {', '.join(missing)}")
+        object.__setattr__(self, "rows", self.rows[list(STRIDE_COLUMNS)].copy())
+        curves = {key: frozen_array(values) for key, values in self.curves.items()}
+        object.__setattr__(self, "curves", curves)
+
+
+def refuse_duplicates(walks: Sequence[WalkRecord]) -> None:
+    """Refuse a walk that is given twice, in one condition or in two.
+
+    Raises
+    ------
+    ComparisonError
+        Two walks share an id, or a file's bytes (and part), or the same file's bytes stand in two
+        conditions, or all their stride values are equal to the last digit.
+    """
+    seen: dict[tuple[object, ...], WalkRecord] = {}
+    for walk in walks:
+        for key in _identities(walk):
+            first = seen.setdefault(key, walk)
+            if first is walk or (key[0] == "file" and _is_other_part(first, walk)):
+                continue
+            raise ComparisonError(
+                f"The same walk is given twice: {_name(first)} and {_name(walk)}.",
+                where=walk.condition,
+                action="Give each walk once; a copy would feign certainty.",
+            )
+
+
+def _identities(walk: WalkRecord) -> list[tuple[object, ...]]:
+    keys: list[tuple[object, ...]] = [("id", walk.walk_id)]
+    if walk.sha256:
+        keys += [("file and part", walk.sha256, walk.part), ("file", walk.sha256)]
+    defined = walk.rows[walk.rows["reason"] == ""]
+    if defined["value"].nunique() > 1:
+        columns = [defined[name].tolist() for name in ("measure", "side", "cycle", "value")]
+        keys.append(("values", tuple(zip(*columns, strict=True))))
+    return keys
+
+
+def _is_other_part(first: WalkRecord, second: WalkRecord) -> bool:
+    return first.condition == second.condition and first.part != second.part
+
+
+def _name(walk: WalkRecord) -> str:
+    part = f" ({walk.part})" if walk.part else ""
+    return f"{walk.file_name}{part} in {walk.condition!r}"
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class Sample:
+    """The walks of one condition, for one measure and side.
+
+    Attributes
+    ----------
+    walk_values : ndarray, shape (n_walks,)
+        Mean (clearances: median) of the strides of each walk that has a defined stride.
+    strides : tuple of ndarray
+        Defined stride values, walk by walk, in the order of the walks.
+    n_strides, n_not_defined : int
+    reasons : dict of str to int
+        Why strides are not defined, with counts.
+    labels : dict of str to int
+        Labels of the defined strides, with counts.
+    """
+
+    walk_values: FloatArray
+    strides: tuple[FloatArray, ...]
+    n_strides: int
+    n_not_defined: int
+    reasons: dict[str, int]
+    labels: dict[str, int]
+
+    @property
+    def n_walks(self) -> int:
+        """Number of walks with at least one defined stride."""
+        return len(self.walk_values)
+
+    @property
+    def value(self) -> float:
+        """Mean of the walk values; NaN without any."""
+        return float(self.walk_values.mean()) if self.n_walks else float("nan")
+
+    @property
+    def main_reason(self) -> str:
+        """The commonest reason for "not defined"."""
+        return max(self.reasons, key=lambda key: self.reasons[key], default="no strides")
+
+
+def sample_of(tables: Sequence[pd.DataFrame], measure: Measure) -> Sample:
+    """Summarise one measure of one side over the walks of a condition.
+
+    Parameters
+    ----------
+    tables : sequence of DataFrame
+        One per walk: its rows of this measure and side.
+    measure : Measure
+        Says whether a walk's value is the mean or the median of its strides.
+
+    Returns
+    -------
+    Sample
+    """
+    summary = np.median if measure.walk_value == "median" else np.mean
+    strides = []
+    reasons: dict[str, int] = {}
+    labels: dict[str, int] = {}
+    for table in tables:
+        is_defined = table["value"].notna().to_numpy()
+        values = table["value"].to_numpy(dtype=float)[is_defined]
+        if len(values):
+            strides.append(frozen_array(values))
+        for reason in table["reason"][~is_defined]:
+            reasons[str(reason)] = reasons.get(str(reason), 0) + 1
+        for found in table["labels"][is_defined]:
+            for label in found:
+                labels[label] = labels.get(label, 0) + 1
+    values = frozen_array([float(summary(each)) for each in strides])
+    n_strides = sum(len(each) for each in strides)
+    return Sample(values, tuple(strides), n_strides, sum(reasons.values()), reasons, labels)

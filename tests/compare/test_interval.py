@@ -1,0 +1,104 @@
+"""Promises of the intervals."""
+
+import math
+
+import numpy as np
+import pytest
+from scipy import stats
+
+from gaittrack.compare.interval import (
+    WITHIN_THIS_WALK,
+    block_means,
+    difference_interval,
+    within_walk_interval,
+)
+
+SLEEP_DRUG_1 = [0.7, -1.6, -0.2, -1.2, -0.1, 3.4, 3.7, 0.8, 0.0, 2.0]
+SLEEP_DRUG_2 = [1.9, 0.8, 1.1, 0.1, -0.1, 4.4, 5.5, 1.6, 4.6, 3.4]
+
+
+def test_student_sleep_data_give_the_published_welch_interval():
+    """Student 1908 (Cushny & Peebles), as printed in the manual page of R's ``sleep``."""
+    found = difference_interval(SLEEP_DRUG_1, SLEEP_DRUG_2)
+    assert found.low == pytest.approx(-3.3654832, abs=1e-6)
+    assert found.high == pytest.approx(0.2054832, abs=1e-6)
+
+
+def test_equal_counts_agree_with_another_library():
+    """scipy's Welch interval is the second computation."""
+    rng = np.random.default_rng(0)
+    a, b = rng.normal(3, 1, 5), rng.normal(1, 2, 5)
+    theirs = stats.ttest_ind(a, b, equal_var=False).confidence_interval(0.95)
+    ours = difference_interval(a, b)
+    assert (ours.low, ours.high) == pytest.approx((theirs.low, theirs.high))
+
+
+def test_unequal_counts_lie_between_welch_and_cochran():
+    """Welch from scipy; Cochran's quantile from its formula."""
+    rng = np.random.default_rng(1)
+    a, b = rng.normal(0, 2, 3), rng.normal(0, 1, 8)
+    theirs = stats.ttest_ind(a, b, equal_var=False).confidence_interval(0.95)
+    parts = a.var(ddof=1) / 3, b.var(ddof=1) / 8
+    cochran = (parts[0] * 4.302653 + parts[1] * 2.364624) / sum(parts) * math.sqrt(sum(parts))
+    ours = difference_interval(a, b)
+    half = (ours.high - ours.low) / 2
+    assert (theirs.high - theirs.low) / 2 < half < cochran
+
+
+@pytest.mark.parametrize(("n", "m"), [(2, 2), (2, 3), (3, 3), (3, 8), (5, 5)])
+@pytest.mark.parametrize("n_comparisons", [1, 3])
+def test_swapping_conditions_mirrors_the_interval(n, m, n_comparisons):
+    """Same width, other sign."""
+    rng = np.random.default_rng(2)
+    a, b = rng.normal(1, 1, n), rng.normal(0, 3, m)
+    one = difference_interval(a, b, n_comparisons=n_comparisons)
+    two = difference_interval(b, a, n_comparisons=n_comparisons)
+    assert (one.low, one.high) == pytest.approx((-two.high, -two.low))
+
+
+@pytest.mark.parametrize(
+    ("n", "m", "words"),
+    [
+        (1, 5, "only one walk"),
+        (0, 3, "no walk"),
+        (2, 4, "two walks against 4"),
+        (8, 2, "against 8"),
+    ],
+)
+def test_too_few_walks_get_a_reason_and_no_bounds(n, m, words):
+    """Nothing is shown where nothing was calibrated."""
+    found = difference_interval(np.arange(n), np.arange(m))
+    assert words in found.reason
+    assert math.isnan(found.low) and not found.excludes_zero
+
+
+def test_walks_without_any_scatter_get_no_interval():
+    """A zero-width interval would claim certainty."""
+    assert "do not differ" in difference_interval([1.0] * 4, [2.0] * 4).reason
+
+
+def test_several_comparisons_widen_the_interval():
+    """Sidak's level for two comparisons is 0.97468."""
+    rng = np.random.default_rng(3)
+    a, b = rng.normal(0, 1, 6), rng.normal(0, 1, 6)
+    theirs = stats.ttest_ind(a, b, equal_var=False).confidence_interval(0.95**0.5)
+    ours = difference_interval(a, b, n_comparisons=2)
+    assert (ours.low, ours.high) == pytest.approx((theirs.low, theirs.high))
+
+
+def test_one_long_walk_each_is_labelled_within_this_walk_only():
+    """Blocks of strides say nothing of another walk."""
+    rng = np.random.default_rng(4)
+    found = within_walk_interval(rng.normal(1, 1, 80), rng.normal(0, 1, 60))
+    assert WITHIN_THIS_WALK in found.kind and found.low < found.high
+
+
+def test_one_short_walk_each_gets_no_interval():
+    """49 strides are too few for five blocks of ten."""
+    found = within_walk_interval(np.arange(49.0), np.arange(80.0))
+    assert "fewer than 50 strides" in found.reason
+
+
+def test_blocks_are_consecutive_and_cover_all_strides():
+    """Means of 0..9, 10..19 … of fifty strides."""
+    assert block_means(np.arange(50.0)[None, :])[0].tolist() == [4.5, 14.5, 24.5, 34.5, 44.5]
