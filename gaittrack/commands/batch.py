@@ -61,6 +61,19 @@ def open_batch(
 ) -> Batch:
     """Prepare a batch; the walks themselves are read when its results are asked for.
 
+    Parameters
+    ----------
+    paths : sequence of Path
+        Files and folders.
+    map_file, standing, events_csv : Path, optional
+        Files that go with the walks; they are not taken for walks when they lie in a folder.
+    rate_hz : float, optional
+        Frames per second in place of what the files say.
+
+    Returns
+    -------
+    Batch
+
     Raises
     ------
     click.UsageError

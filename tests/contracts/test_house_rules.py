@@ -1,0 +1,305 @@
+"""Rules of the house that a machine can keep: imports, sizes, docstrings, names, start-up."""
+
+import ast
+import re
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).parents[2]
+PACKAGES = ("gaittrack", "dashboards")
+MODULES = sorted(path for package in PACKAGES for path in (ROOT / package).rglob("*.py"))
+TEST_MODULES = sorted((ROOT / "tests").rglob("test_*.py"))
+
+ROOMS = (
+    *("notice", "atomic_write", "errors", "vocabulary", "trial", "lab_map", "read", "kinematics"),
+    *("events", "cycles", "measures", "compare", "measured_walk", "pipeline", "study", "cohort"),
+    *("figures", "report", "commands", "dashboards"),
+)
+"""A room imports only from itself and from rooms on its left."""
+ONLY_FROM = {"simulate": {"errors", "vocabulary", "trial", "simulate"}}
+NEVER = {room: {"read"} for room in ("kinematics", "events", "cycles", "measures", "compare")}
+ONLY_IN = {
+    "ezc3d": "gaittrack/read/c3d.py",
+    "plotly": "gaittrack/figures/",
+    "dash": "dashboards/",
+    "dashboards": "dashboards/",
+}
+"""Library → the only place that imports it; commands/dashboard.py may start the screens."""
+STARTS_THE_SCREENS = "gaittrack/commands/dashboard.py"
+
+MOST_MODULE_LINES = 400
+MOST_FUNCTION_LINES = 40
+BANNED_NAMES = {"utils", "util", "helpers", "misc", "common", "core", "base", "tools"}
+HEAVY = {"pandas", "scipy", "numpy", "dash", "plotly", "ezc3d", "sqlalchemy"}
+
+FUNCTIONS = (ast.FunctionDef, ast.AsyncFunctionDef)
+
+each_module = pytest.mark.parametrize(
+    "path", MODULES, ids=lambda path: path.relative_to(ROOT).as_posix()
+)
+
+
+def tree_of(path):
+    return ast.parse(path.read_text(encoding="utf-8"))
+
+
+def room_of(name):
+    """Return the room of a dotted module name, or None outside of this project."""
+    parts = name.split(".")
+    if parts[0] == "gaittrack":
+        return parts[1] if len(parts) > 1 else None
+    return "dashboards" if parts[0] == "dashboards" else None
+
+
+def own_room(path):
+    parts = path.relative_to(ROOT).with_suffix("").parts
+    return room_of(".".join(parts))
+
+
+def imports_of(tree):
+    """Yield (dotted name, line) of every import, also of submodules named after ``from``."""
+    for node in ast.walk(tree):
+        if isinstance(node, ast.Import):
+            yield from ((alias.name, node.lineno) for alias in node.names)
+        elif isinstance(node, ast.ImportFrom):
+            assert node.level == 0, f"line {node.lineno}: relative import"
+            if node.module == "gaittrack":
+                yield from ((f"gaittrack.{alias.name}", node.lineno) for alias in node.names)
+            else:
+                yield node.module, node.lineno
+
+
+def breaches(path, tree):
+    """Return what a module imports against the order of the rooms."""
+    own = own_room(path)
+    found = []
+    for name, line in imports_of(tree):
+        room = room_of(name)
+        if room is None or room == own or room.startswith("__") or own in (None, "__main__"):
+            continue
+        if own in ONLY_FROM:
+            allowed = room in ONLY_FROM[own]
+        elif room == "simulate":
+            allowed = own == "commands"
+        else:
+            allowed = ROOMS.index(room) < ROOMS.index(own) and room not in NEVER.get(own, ())
+        if not allowed and not (room == "dashboards" and path.match(f"*/{STARTS_THE_SCREENS}")):
+            found.append(f"line {line}: {own} imports {name}")
+    return found
+
+
+@each_module
+def test_rooms_import_only_leftwards(path):
+    """No module imports from a room on its right."""
+    assert breaches(path, tree_of(path)) == []
+
+
+def test_a_planted_breach_is_seen():
+    """The check itself finds an import to the right, and a reader inside measures."""
+    path = ROOT / "gaittrack" / "measures" / "planted.py"
+    planted = "from gaittrack.compare import verdict\nfrom gaittrack import read\n"
+    assert len(breaches(path, ast.parse(planted))) == 2
+
+
+@each_module
+def test_libraries_stay_in_their_room(path):
+    """Readers know ezc3d, figures plotly, screens dash; nobody else does."""
+    place = path.relative_to(ROOT).as_posix()
+    for name, line in imports_of(tree_of(path)):
+        only = ONLY_IN.get(name.split(".")[0])
+        if only is not None and place != STARTS_THE_SCREENS:
+            assert place.startswith(only), f"line {line}: {name} belongs in {only}"
+
+
+@each_module
+def test_imports_stand_at_the_top(path):
+    """Only a click command imports inside its function, to keep --help quick."""
+    for function in (node for node in ast.walk(tree_of(path)) if isinstance(node, FUNCTIONS)):
+        nested = [n for n in ast.walk(function) if isinstance(n, (ast.Import, ast.ImportFrom))]
+        decorators = [ast.unparse(decorator) for decorator in function.decorator_list]
+        is_command = any(".command" in decorator for decorator in decorators)
+        assert not nested or is_command, f"{function.name}: import at the top of the module"
+
+
+@each_module
+def test_modules_are_short(path):
+    """No module has more than 400 lines."""
+    assert len(path.read_text(encoding="utf-8").splitlines()) <= MOST_MODULE_LINES
+
+
+@each_module
+def test_functions_are_short(path):
+    """No function has more than 40 lines, its docstring not counted."""
+    for function in (node for node in ast.walk(tree_of(path)) if isinstance(node, FUNCTIONS)):
+        n_lines = function.end_lineno - function.lineno + 1
+        if ast.get_docstring(function):
+            text = function.body[0]
+            n_lines -= text.end_lineno - text.lineno + 1
+        assert n_lines <= MOST_FUNCTION_LINES, f"{function.name} has {n_lines} lines"
+
+
+def public_functions(tree):
+    """Yield public functions of a module, and public methods of its public classes."""
+    for node in tree.body:
+        if isinstance(node, ast.ClassDef) and not node.name.startswith("_"):
+            yield from (n for n in node.body if isinstance(n, FUNCTIONS) and n.name[0] != "_")
+        elif isinstance(node, FUNCTIONS) and not node.name.startswith("_"):
+            yield node
+
+
+def parameters_of(function):
+    arguments = function.args
+    names = [a.arg for a in (*arguments.posonlyargs, *arguments.args, *arguments.kwonlyargs)]
+    return [name for name in names if name not in ("self", "cls")]
+
+
+def section(docstring, title):
+    """Return the text of a numpydoc section, or "" when there is none."""
+    match = re.search(rf"^{title}\n-+\n(.*?)(?=^\w[\w ]*\n-+\n|\Z)", docstring, re.M | re.S)
+    return match[1] if match else ""
+
+
+@each_module
+def test_public_names_are_documented(path):
+    """Modules, public classes and public functions have a docstring."""
+    tree = tree_of(path)
+    if path.name != "__init__.py" or tree.body:
+        assert ast.get_docstring(tree), "the module's opening paragraph is missing"
+    classes = [n for n in tree.body if isinstance(n, ast.ClassDef) and n.name[0] != "_"]
+    for node in (*public_functions(tree), *classes):
+        assert ast.get_docstring(node), f"{node.name} has no docstring"
+
+
+@each_module
+def test_documented_parameters_are_the_real_ones(path):
+    """A Parameters section names every parameter, and goes with a Returns section."""
+    for function in public_functions(tree_of(path)):
+        docstring = ast.get_docstring(function) or ""
+        described = section(docstring, "Parameters")
+        if not described:
+            continue
+        heads = [h for h in re.findall(r"^(\w[\w, *]*?)(?: :.*)?$", described, re.M)]
+        named = {name.strip(" *") for head in heads for name in head.split(",")}
+        missing = [name for name in parameters_of(function) if name not in named]
+        assert not missing, f"{function.name}: Parameters does not name {missing}"
+        returns = ast.unparse(function.returns) if function.returns else "None"
+        gives = any(section(docstring, title) for title in ("Returns", "Yields"))
+        assert gives or returns == "None" or "Iterator" in returns, (
+            f"{function.name} has no Returns"
+        )
+
+
+@each_module
+def test_options_are_described(path):
+    """A public function with an option (keyword-only, with a default) has Parameters."""
+    for function in public_functions(tree_of(path)):
+        options = [
+            argument.arg
+            for argument, default in zip(
+                function.args.kwonlyargs, function.args.kw_defaults, strict=True
+            )
+            if default is not None and argument.annotation is not None
+        ]
+        docstring = ast.get_docstring(function) or ""
+        if len(options) > 1:
+            assert section(docstring, "Parameters"), f"{function.name}: describe {options}"
+
+
+@each_module
+def test_errors_are_our_own(path):
+    """No bare except, nothing swallowed, no plain Exception raised, no assert for input."""
+    for node in ast.walk(tree_of(path)):
+        assert not isinstance(node, ast.Assert), f"line {node.lineno}: assert vanishes under -O"
+        if isinstance(node, ast.ExceptHandler):
+            caught = ast.unparse(node.type) if node.type else ""
+            hands_on = isinstance(node.body[-1], ast.Raise)
+            assert caught != "", f"line {node.lineno}: bare except"
+            assert caught != "Exception" or hands_on, f"line {node.lineno}: swallows everything"
+        if isinstance(node, ast.Raise) and node.exc is not None:
+            raised = ast.unparse(node.exc)
+            assert not re.match(r"(Base)?Exception\b", raised), f"line {node.lineno}: {raised}"
+
+
+@each_module
+def test_rooms_have_names_that_say_something(path):
+    """No module or folder is called utils, helpers or the like."""
+    parts = {part.strip("_") for part in path.relative_to(ROOT).with_suffix("").parts}
+    assert not parts & BANNED_NAMES
+
+
+@pytest.mark.parametrize("path", TEST_MODULES, ids=lambda p: p.relative_to(ROOT).as_posix())
+def test_every_test_states_its_promise(path):
+    """Each test function has a docstring."""
+    for node in ast.walk(tree_of(path)):
+        if isinstance(node, FUNCTIONS) and node.name.startswith("test_"):
+            assert ast.get_docstring(node), f"{node.name} has no docstring"
+
+
+def test_test_files_have_names_of_their_own():
+    """No two test files share a name: the whole suite is one namespace."""
+    names = [path.name for path in TEST_MODULES]
+    assert sorted(names) == sorted(set(names))
+
+
+TEXT_SUFFIXES = {".py", ".md", ".toml", ".txt", ".csv", ".html", ".css", ".js", ""}
+NOT_HERE = re.compile(
+    "|".join(
+        (
+            r"/(?:work|root|farm)" + r"/",
+            r"/home/" + r"\w+/",
+            r"/tmp" + r"/[a-z]",
+            r"[A-Z]:\\" + r"Users\\",
+            r"pypi" + r"\.org",
+            r"pythonhosted" + r"\.",
+            r"registry\." + r"npmjs",
+            r"deb\." + r"debian",
+        )
+    )
+)
+
+
+def text_files():
+    top = [path for path in ROOT.iterdir() if path.is_file()]
+    folders = [*PACKAGES, "tests", "sample_trials", ".ci"]
+    inside = [path for folder in folders for path in (ROOT / folder).rglob("*") if path.is_file()]
+    return [
+        p for p in (*top, *inside) if p.suffix in TEXT_SUFFIXES and "__pycache__" not in p.parts
+    ]
+
+
+def test_no_machine_is_named():
+    """No file names a path of one machine or the host of a package registry."""
+    found = [
+        f"{path.relative_to(ROOT)}: {match[0]}"
+        for path in text_files()
+        if (match := NOT_HERE.search(path.read_text(encoding="utf-8", errors="replace")))
+    ]
+    assert found == []
+
+
+@pytest.mark.parametrize("arguments", [[], ["check"], ["measure"], ["demo"]], ids=" ".join)
+def test_help_loads_nothing_heavy(arguments):
+    """Asking for help imports neither tables nor filters nor screens."""
+    command = [sys.executable, "-X", "importtime", "-m", "gaittrack", *arguments, "--help"]
+    run = subprocess.run(command, capture_output=True, text=True, check=True, cwd=ROOT)
+    loaded = {line.rpartition("|")[2].strip().split(".")[0] for line in run.stderr.splitlines()}
+    assert "click" in loaded
+    assert loaded & HEAVY == set()
+
+
+def commands_in(text):
+    """Return the shell commands of a Markdown text: lines of its sh blocks."""
+    blocks = re.findall(r"```sh\n(.*?)```", text, re.S)
+    return [line.strip() for block in blocks for line in block.splitlines() if line.strip()]
+
+
+def test_the_readmes_first_commands_are_what_ci_runs():
+    """Set-up and tests as the README says them are run, word for word, on a clean machine."""
+    ci = (ROOT / ".ci" / "run").read_text(encoding="utf-8")
+    first_two = commands_in((ROOT / "README.md").read_text(encoding="utf-8"))[:2]
+    assert len(first_two) == 2
+    for command in first_two:
+        assert re.search(rf"^{re.escape(command)}$", ci, re.M), f"not in .ci/run: {command}"
