@@ -25,7 +25,7 @@ def test_student_sleep_data_give_the_published_welch_interval():
 
 
 def test_equal_counts_agree_with_another_library():
-    """scipy's Welch interval is the second computation."""
+    """Scipy's Welch interval is the second computation."""
     rng = np.random.default_rng(0)
     a, b = rng.normal(3, 1, 5), rng.normal(1, 2, 5)
     theirs = stats.ttest_ind(a, b, equal_var=False).confidence_interval(0.95)

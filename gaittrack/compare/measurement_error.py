@@ -1,0 +1,191 @@
+"""How large a difference must be to exceed measurement error, by measure and situation.
+
+In come a measure, a situation and the two values, out comes a :class:`Floor` with its source, or
+none: "no error figure known". A laboratory's own floors (``repeat_visits.py``) replace these.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Final, Literal, get_args
+
+Situation = Literal["same session, markers untouched", "same session, markers moved", "other day"]
+SITUATIONS: Final[tuple[Situation, ...]] = get_args(Situation)
+"""Unknown handling of markers counts as moved."""
+
+NO_FLOOR = "no error figure known"
+
+
+@dataclass(frozen=True, slots=True)
+class Floor:
+    """The smallest difference that exceeds measurement error.
+
+    Attributes
+    ----------
+    value : float
+        In the unit of the measure; NaN when none is known.
+    source : str
+        Where it comes from.
+    is_own : bool
+        From the laboratory's own repeat visits.
+    """
+
+    value: float
+    source: str
+    is_own: bool = False
+
+    @property
+    def is_known(self) -> bool:
+        """Whether there is a figure."""
+        return not math.isnan(self.value)
+
+
+@dataclass(frozen=True, slots=True)
+class FloorRule:
+    """A floor before the values are known.
+
+    Attributes
+    ----------
+    least : float
+        In the unit of the measure.
+    percent : float
+        Per cent of the mean of both conditions; the larger of the two counts.
+    source : str
+    """
+
+    least: float
+    percent: float
+    source: str
+
+
+FloorTable = Mapping[tuple[str, Situation], FloorRule]
+"""A laboratory's own floors."""
+
+_SWING = (
+    "proposal on Wilken 2012 (29 healthy, about 5 deg between sessions) and Kesar 2011 (19 stroke, "
+    "3.8-11.5 deg over hip, knee and ankle)"
+)
+_HIP = (
+    "proposal on Wilken 2012 (about 5 deg between sessions) and Guzik 2021 (50 stroke, hip range "
+    "5.8 deg as smallest important change)"
+)
+_CLEARANCE = (
+    "proposal: floor zero and marker placement scatter of 1-1.5 mm each (Telfer) times 2.77; no "
+    "published figure"
+)
+_RATE = "proposal, exploratory: marker noise and filter sensitivity; no published figure"
+_GENERAL = (
+    "general figure for sagittal kinematics between sessions: about 5 deg, Wilken 2012 (29 "
+    "healthy, 2 raters); not specific to this measure"
+)
+_STEP = "paretic step, 19 chronic stroke, 20.7 days apart: 6.7 cm, Kesar 2011"
+_TIMING = "timing, 19 chronic stroke, 20.7 days apart: 3.2-4.2 % of the cycle, Kesar 2011"
+_SPEED = (
+    "smallest detectable change by speed band, the larger of Hosoi 2023 (84 stroke, "
+    "0.05/0.11/0.21 m/s) and J Neurol Phys Ther 2019 (76 chronic stroke, 0.10/0.15/0.18 m/s)"
+)
+SPEED_MEASURE: Final = "walking_speed_m_s"
+_SPEED_BANDS: Final = ((0.4, 0.10), (0.8, 0.15), (math.inf, 0.21))
+"""Upper end of the band (m/s) and its floor (m/s)."""
+
+_BY_SITUATION: Final[dict[str, tuple[tuple[tuple[float, float], ...], str]]] = {
+    **dict.fromkeys(
+        (
+            "peak_swing_dorsiflexion_deg",
+            "mid_swing_dorsiflexion_deg",
+            "dorsiflexion_at_toe_clearance_deg",
+            "dorsiflexion_at_contact_deg",
+        ),
+        (((3, 0), (5, 0), (6, 0)), _SWING),
+    ),
+    **dict.fromkeys(
+        ("peak_hip_flexion_pelvis_thigh_deg", "peak_hip_flexion_thigh_vertical_deg"),
+        (((3, 0), (5, 0), (7, 0)), _HIP),
+    ),
+    **dict.fromkeys(
+        ("minimum_toe_clearance_mm", "toe_height_under_hip_mm", "minimum_forefoot_clearance_mm"),
+        (((3, 0), (5, 0), (8, 0)), _CLEARANCE),
+    ),
+    **dict.fromkeys(
+        (
+            "loading_response_plantarflexion_rate_deg_s",
+            "loading_response_plantarflexion_mean_rate_deg_s",
+            "foot_to_floor_rate_deg_s",
+        ),
+        (((25, 20), (35, 25), (50, 30)), _RATE),
+    ),
+}
+_IN_ANY_SITUATION: Final[dict[str, tuple[float, str]]] = {
+    **dict.fromkeys(
+        (
+            "knee_flexion_at_contact_deg",
+            "loading_knee_flexion_peak_deg",
+            "stance_knee_flexion_minimum_deg",
+            "peak_stance_dorsiflexion_deg",
+            "push_off_ankle_deg",
+            "push_off_range_deg",
+            "stance_ankle_range_deg",
+            "peak_swing_knee_flexion_deg",
+        ),
+        (5.0, _GENERAL),
+    ),
+    "step_length_m": (0.067, _STEP),
+    **dict.fromkeys(("stance_percent", "swing_percent", "double_support_percent"), (4.2, _TIMING)),
+}
+
+
+def find_floor(
+    measure: str,
+    situation: Situation,
+    value: float,
+    reference_value: float,
+    *,
+    own: FloorTable | None = None,
+) -> Floor:
+    """Return the floor of a measure.
+
+    Parameters
+    ----------
+    measure : str
+        Name of the measure.
+    situation : Situation
+    value, reference_value : float
+        Means of both conditions. Per cent, and the speed band, go by their mean, so that swapping
+        the conditions changes nothing.
+    own : mapping, optional
+        The laboratory's own floors; used first, for the situations they were made in.
+
+    Returns
+    -------
+    Floor
+        NaN with the source "no error figure known" where there is none.
+    """
+    middle = abs(value + reference_value) / 2
+    if own and (measure, situation) in own:
+        rule = own[measure, situation]
+        return Floor(_apply(rule, middle), rule.source, is_own=True)
+    if measure == SPEED_MEASURE:
+        least = next(floor for top, floor in _SPEED_BANDS if middle < top)
+        return Floor(least, _SPEED)
+    rule_found = published_rule(measure, situation)
+    if rule_found is None:
+        return Floor(math.nan, NO_FLOOR)
+    return Floor(_apply(rule_found, middle), rule_found.source)
+
+
+def published_rule(measure: str, situation: Situation) -> FloorRule | None:
+    """Return the built-in rule of a measure other than speed; None where there is none."""
+    if measure in _BY_SITUATION:
+        figures, source = _BY_SITUATION[measure]
+        least, percent = figures[SITUATIONS.index(situation)]
+        return FloorRule(least, percent, f"{source}; {situation}")
+    if measure in _IN_ANY_SITUATION:
+        least, source = _IN_ANY_SITUATION[measure]
+        return FloorRule(least, 0, source)
+    return None
+
+
+def _apply(rule: FloorRule, middle: float) -> float:
+    return max(rule.least, rule.percent / 100 * middle)
