@@ -12,19 +12,23 @@ import math
 import traceback
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
-from itertools import chain
 from pathlib import Path
 from typing import Final
 
-import numpy as np
-
-from gaittrack.cycles import Cycle, cut_cycles
+from gaittrack.cycles import cut_cycles
 from gaittrack.errors import GaitTrackError, Problem
 from gaittrack.events import detect_events
 from gaittrack.kinematics import describe_motion
 from gaittrack.lab_map import LabMap
-from gaittrack.measured_walk import MeasuredWalk, RefusedFile, Result, as_json_dict
+from gaittrack.measured_walk import (
+    TABLE_COLUMNS,
+    MeasuredWalk,
+    RefusedFile,
+    Result,
+    as_json_dict,
+)
 from gaittrack.measures import measure_cycles
+from gaittrack.plausibility import doubts
 from gaittrack.read import read_trial
 from gaittrack.read.events_table import read_events_csv
 from gaittrack.trial import Event, Trial
@@ -39,11 +43,6 @@ __all__ = [
     "measure_file",
     "measure_files",
 ]
-
-CADENCE_RANGE_STEPS_MIN: Final = (20.0, 200.0)
-"""Cadence outside is no walk, or the rate is wrong; own choice, wide on purpose (no source)."""
-HIGHEST_SPEED_M_S: Final = 3.0
-"""Faster is no walk: adults change to running near 2 m/s (common practice, no source)."""
 
 READABLE_SUFFIXES: Final = frozenset({".c3d", ".csv", ".tsv", ".txt", ".trc", ".xlsx"})
 """What is taken from a folder; a file that is named itself is tried whatever its suffix."""
@@ -82,8 +81,8 @@ def files_in(paths: Iterable[Path], *, leave_out: Iterable[Path | None] = ()) ->
     ----------
     paths : iterable of Path
         A file means itself; a folder means every readable file in it and in its folders, sorted by
-        path. Hidden files and folders, read-me and licence texts, and files of other kinds are
-        passed over.
+        path. Hidden files and folders, read-me and licence texts, tables that this program wrote,
+        and files of other kinds are passed over.
     leave_out : iterable of Path or None
         Files that are not walks though they lie in a folder: a standing trial, an events table.
 
@@ -109,7 +108,20 @@ def _readable_under(folder: Path) -> list[Path]:
         and not file.stem.lower().startswith(_ABOUT_THE_FOLDER)
         and not any(part.startswith((".", "~$")) for part in file.relative_to(folder).parts)
         and file.is_file()
+        and not _is_own_table(file)
     )
+
+
+def _is_own_table(file: Path) -> bool:
+    """Tell whether the file is an earlier result, not a recording."""
+    if file.suffix.lower() != ".csv":
+        return False
+    header = ",".join(TABLE_COLUMNS).encode()
+    try:
+        with file.open("rb") as stream:
+            return stream.read(len(header)) == header
+    except OSError:
+        return False
 
 
 def measure_file(path: Path, options: MeasureOptions | None = None) -> Result:
@@ -217,8 +229,7 @@ def _measure(path: Path, given: _Given) -> MeasuredWalk:
         *trial.problems,
         *motion.problems,
         *events.problems,
-        *_without_cycles(cycles, path.name),
-        *_not_a_walk(cycles, path.name),
+        *doubts(cycles, path.name),
     )
     return MeasuredWalk(path, trial, motion, events, cycles, rows, tuple(dict.fromkeys(problems)))
 
@@ -233,34 +244,3 @@ def _sha256(path: Path) -> str | None:
             return hashlib.file_digest(file, "sha256").hexdigest()
     except OSError:
         return None
-
-
-def _without_cycles(cycles: Sequence[Cycle], name: str) -> list[Problem]:
-    """Say so when there is nothing to measure."""
-    if any(cycle.is_kept for cycle in cycles):
-        return []
-    what = "No gait cycle was found." if not cycles else "No gait cycle was kept."
-    reasons = sorted(set(chain.from_iterable(cycle.reject_reasons for cycle in cycles)))
-    action = f"Reasons: {'; '.join(reasons)}." if reasons else "Nothing was measured."
-    return [Problem("warning", what, name, action)]
-
-
-def _not_a_walk(cycles: Sequence[Cycle], name: str) -> list[Problem]:
-    """Warn of a cadence or a speed that no walk has: most often the rate is wrong."""
-    problems = []
-    action = "Is the recording rate right? Give the true one with --rate."
-    durations_s = [cycle.duration_s for cycle in cycles if cycle.duration_s > 0]
-    if durations_s:
-        cadence = 120 / float(np.median(durations_s))
-        lowest, highest = CADENCE_RANGE_STEPS_MIN
-        if not lowest <= cadence <= highest:
-            what = f"A cadence of {cadence:.0f} steps/min, expected {lowest:.0f} to {highest:.0f}."
-            problems.append(Problem("warning", what, name, action))
-    speeds_m_s = [cycle.speed_m_s for cycle in cycles if math.isfinite(cycle.speed_m_s)]
-    if speeds_m_s and float(np.median(speeds_m_s)) > HIGHEST_SPEED_M_S:
-        what = (
-            f"A speed of {np.median(speeds_m_s):.1f} m/s, expected at most "
-            f"{HIGHEST_SPEED_M_S:.0f} m/s in walking."
-        )
-        problems.append(Problem("warning", what, name, f"{action} Or is the length unit wrong?"))
-    return problems

@@ -42,13 +42,10 @@ class Batch:
     ----------
     results : iterator of Result
     n_files : int
-    inputs : tuple of Path
-        Every file that is read; none of them may be written to.
     """
 
     results: Iterator[Result]
     n_files: int
-    inputs: tuple[Path, ...]
 
 
 def open_batch(
@@ -58,6 +55,7 @@ def open_batch(
     standing: Path | None = None,
     events_csv: Path | None = None,
     rate_hz: float | None = None,
+    csv_out: Path | None = None,
 ) -> Batch:
     """Prepare a batch; the walks themselves are read when its results are asked for.
 
@@ -69,6 +67,8 @@ def open_batch(
         Files that go with the walks; they are not taken for walks when they lie in a folder.
     rate_hz : float, optional
         Frames per second in place of what the files say.
+    csv_out : Path, optional
+        File that will be written; it must not be one that is read.
 
     Returns
     -------
@@ -77,19 +77,22 @@ def open_batch(
     Raises
     ------
     click.UsageError
-        Nothing to read, an option's file cannot be used, or options that do not go together.
+        Nothing to read, an option's file cannot be used, options that do not go together, or an
+        output that would overwrite what is read.
     """
     beside = (map_file, standing, events_csv)
     files = files_in(paths, leave_out=beside)
     if not files:
         raise click.UsageError(f"No readable file in {', '.join(map(str, paths))}.")
+    if csv_out is not None:
+        _refuse_bad_target(csv_out, (*files, *(path for path in beside if path is not None)))
     try:
         lab_map = read_lab_map(map_file) if map_file is not None else LabMap()
         options = MeasureOptions(lab_map, standing, events_csv, rate_hz)
         results = measure_files(files, options)
     except (GaitTrackError, ValueError) as error:
         raise click.UsageError(str(error)) from error
-    return Batch(results, len(files), (*files, *(path for path in beside if path is not None)))
+    return Batch(results, len(files))
 
 
 def print_measures(batch: Batch, *, as_json: bool, csv_out: Path | None) -> int:
@@ -98,10 +101,8 @@ def print_measures(batch: Batch, *, as_json: bool, csv_out: Path | None) -> int:
     Raises
     ------
     click.UsageError
-        The CSV file would overwrite an input, or cannot be written where it shall go.
+        The CSV file cannot be written where it shall go.
     """
-    if csv_out is not None:
-        _refuse_bad_target(csv_out, batch.inputs)
     printed: list[str] = []
     values = []
     tables = [pd.DataFrame(columns=TABLE_COLUMNS)]
@@ -169,7 +170,7 @@ def _report_problems(result: Result) -> None:
 
 def _refuse_bad_target(target: Path, inputs: Sequence[Path]) -> None:
     if not target.resolve().parent.is_dir():
-        raise click.UsageError(f"--csv {target}: there is no folder {target.parent}.")
+        raise click.UsageError(f"--csv {target}: there is no folder for it.")
     if any(target.exists() and path.exists() and path.samefile(target) for path in inputs):
         raise click.UsageError(f"--csv {target}: would overwrite a file that is read.")
 

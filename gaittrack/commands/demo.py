@@ -22,6 +22,6 @@ def demo(everything: bool, as_json: bool, csv_out: Path | None) -> None:
     from gaittrack.commands.batch import print_measures
     from gaittrack.commands.sample_walks import sample_walks
 
-    with sample_walks(everything=everything) as batch:
+    with sample_walks(everything=everything, csv_out=csv_out) as batch:
         code = print_measures(batch, as_json=as_json, csv_out=csv_out)
     sys.exit(code)

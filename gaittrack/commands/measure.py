@@ -30,6 +30,11 @@ def measure(
     from gaittrack.commands.batch import open_batch, print_measures
 
     batch = open_batch(
-        paths, map_file=map_file, standing=standing, events_csv=events_csv, rate_hz=rate_hz
+        paths,
+        map_file=map_file,
+        standing=standing,
+        events_csv=events_csv,
+        rate_hz=rate_hz,
+        csv_out=csv_out,
     )
     sys.exit(print_measures(batch, as_json=as_json, csv_out=csv_out))

@@ -21,28 +21,30 @@ _BESIDE_CHECKOUT = Path(__file__).resolve().parents[2] / "sample_trials"
 
 
 @contextmanager
-def sample_walks(*, everything: bool) -> Iterator[Batch]:
+def sample_walks(*, everything: bool, csv_out: Path | None) -> Iterator[Batch]:
     """Give the sample walks, each condition with its own standing trial.
 
     Parameters
     ----------
     everything : bool
         All walks of all visits; else the first walk of each condition at the first visit.
+    csv_out : Path or None
+        File that will be written; it must not be one of the walks.
     """
     if _BESIDE_CHECKOUT.is_dir():
-        yield _batch_in(_BESIDE_CHECKOUT, everything)
+        yield _batch_in(_BESIDE_CHECKOUT, everything, csv_out)
         return
     with tempfile.TemporaryDirectory(prefix="sample_trials-") as name:
         folder = Path(name)
         for patient in PATIENTS:
             for visit in range(len(VISIT_DAYS) if everything else 1):
                 write_visit(patient, visit, folder / patient.code / f"visit-{visit + 1}")
-        yield _batch_in(folder, everything)
+        yield _batch_in(folder, everything, csv_out)
 
 
-def _batch_in(folder: Path, everything: bool) -> Batch:
+def _batch_in(folder: Path, everything: bool, csv_out: Path | None) -> Batch:
     batches = [
-        _condition(visit, wear, everything)
+        _condition(visit, wear, everything, csv_out)
         for patient in PATIENTS
         for visit in sorted((folder / patient.code).glob("visit-*" if everything else "visit-1"))
         for wear in WEARS
@@ -50,13 +52,14 @@ def _batch_in(folder: Path, everything: bool) -> Batch:
     return Batch(
         chain.from_iterable(batch.results for batch in batches),
         sum(batch.n_files for batch in batches),
-        tuple(chain.from_iterable(batch.inputs for batch in batches)),
     )
 
 
-def _condition(visit: Path, wear: str, everything: bool) -> Batch:
+def _condition(visit: Path, wear: str, everything: bool, csv_out: Path | None) -> Batch:
     walks = files_in([visit / wear])
     standing = visit / "standing" / f"{wear}.c3d"
     return open_batch(
-        walks if everything else walks[:1], standing=standing if standing.is_file() else None
+        walks if everything else walks[:1],
+        standing=standing if standing.is_file() else None,
+        csv_out=csv_out,
     )

@@ -15,7 +15,17 @@ TEST_MODULES = sorted((ROOT / "tests").rglob("test_*.py"))
 
 ROOMS = (
     *("notice", "atomic_write", "errors", "vocabulary", "trial", "lab_map", "read", "kinematics"),
-    *("events", "cycles", "measures", "compare", "measured_walk", "pipeline", "study", "cohort"),
+    *(
+        "events",
+        "cycles",
+        "measures",
+        "compare",
+        "plausibility",
+        "measured_walk",
+        "pipeline",
+        "study",
+        "cohort",
+    ),
     *("figures", "report", "commands", "dashboards"),
 )
 """A room imports only from itself and from rooms on its left."""

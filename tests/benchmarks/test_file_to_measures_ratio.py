@@ -1,0 +1,64 @@
+"""How much longer a file takes from bytes to measures than its plain reading by ezc3d.
+
+Target: at most twice, in a warm batch. The assertion leaves a margin of half as much again, because
+other programs on a machine disturb the quickest of few runs of two so different jobs. Run with
+``pytest -m benchmark -s``; the ratio is printed.
+"""
+
+import itertools
+import time
+from pathlib import Path
+
+import ezc3d
+import numpy as np
+import pytest
+
+from gaittrack.pipeline import MeasuredWalk, measure_files
+from gaittrack.simulate.c3d_writer import write_c3d
+from gaittrack.simulate.recipe import WalkRecipe
+from gaittrack.simulate.walk import simulate_walk
+
+TARGET_RATIO = 2.0
+MARGIN = 1.5
+N_MARKERS = 40
+DURATION_S = 10.0
+N_ROUNDS = 15
+
+
+def ten_second_walk(folder: Path, seed: int) -> Path:
+    """Write a 10 s walk with 40 markers and the analog channels of two plates at 1000 Hz."""
+    recipe = WalkRecipe(n_strides=8, with_plates=True)
+    trial = simulate_walk(recipe, seed=seed).trial
+    markers = dict(trial.markers)
+    labels = itertools.cycle(trial.markers)
+    while len(markers) < N_MARKERS:
+        markers[f"cluster {len(markers)}"] = trial.markers[next(labels)] + 0.03
+    path = folder / f"walk-{seed}.c3d"
+    write_c3d(path, rate_hz=trial.rate_hz, markers=markers, plates=trial.plates)
+    assert len(markers) == N_MARKERS
+    assert trial.duration_s == pytest.approx(DURATION_S, abs=1.0)
+    return path
+
+
+@pytest.mark.benchmark
+def test_file_to_measures_costs_at_most_twice_the_plain_reading(tmp_path):
+    """A warm batch takes at most twice ezc3d's own reading of the same files."""
+    paths = [ten_second_walk(tmp_path, seed) for seed in range(N_ROUNDS)]
+    results = measure_files(paths)
+    reading_s, measuring_s = [], []
+    for path in paths:
+        start_s = time.perf_counter()
+        ezc3d.c3d(str(path))
+        middle_s = time.perf_counter()
+        result = next(results)
+        end_s = time.perf_counter()
+        assert isinstance(result, MeasuredWalk) and result.rows
+        reading_s.append(middle_s - start_s)
+        measuring_s.append(end_s - middle_s)
+    ratio = np.median(measuring_s[1:]) / np.median(reading_s[1:])
+    print(
+        f"\nfile to measures {1000 * np.median(measuring_s[1:]):.0f} ms, "
+        f"plain reading {1000 * np.median(reading_s[1:]):.0f} ms, ratio {ratio:.2f} "
+        f"(target {TARGET_RATIO:.0f})"
+    )
+    assert ratio <= TARGET_RATIO * MARGIN

@@ -1,0 +1,40 @@
+"""Files are written whole or not at all."""
+
+import os
+
+import pytest
+
+from gaittrack.atomic_write import write_text_atomically
+
+
+def test_text_arrives_as_given(tmp_path):
+    """UTF-8, line ends untouched, nothing left beside it."""
+    path = tmp_path / "out.csv"
+    write_text_atomically(path, "a;°\r\nb\n")
+    assert path.read_bytes() == "a;°\r\nb\n".encode()
+    assert list(tmp_path.iterdir()) == [path]
+
+
+def test_old_text_stays_when_writing_fails(tmp_path, monkeypatch):
+    """A full disk leaves the old file, and no half of the new one."""
+
+    def full(_):
+        raise OSError(28, "No space left on device")
+
+    path = tmp_path / "out.csv"
+    path.write_text("old")
+    monkeypatch.setattr(os, "fsync", full)
+    with pytest.raises(OSError, match="No space"):
+        write_text_atomically(path, "new")
+    assert path.read_text() == "old"
+    assert list(tmp_path.iterdir()) == [path]
+
+
+@pytest.mark.skipif(os.name == "nt", reason="links need rights there")
+def test_a_link_stays_a_link(tmp_path):
+    """The file that a symbolic link points to gets the new text."""
+    target, link = tmp_path / "target.csv", tmp_path / "link.csv"
+    target.write_text("old")
+    link.symlink_to(target)
+    write_text_atomically(link, "new")
+    assert link.is_symlink() and target.read_text() == "new"
