@@ -142,7 +142,7 @@ def critical_t(degrees: int, n_elements: float, *, level: float = LEVEL) -> floa
 
     def excess(u: float) -> float:
         crossing = slope * (1 + u * u / degrees) ** (-(degrees - 1) / 2)
-        return float(stats.t.sf(u, degrees)) + crossing - allowed
+        return float(stats.t.sf(u, degrees) + crossing - allowed)
 
     return float(optimize.brentq(excess, 1.0, 1e6))
 
@@ -230,7 +230,9 @@ def split_t(both: FloatArray, member: FloatArray) -> FloatArray:
     left = (centred**2).sum(axis=0) - n_first * first**2 - n_second * second**2
     variance = np.maximum(left, 0) / (member.shape[1] - 2) * (1 / n_first + 1 / n_second)
     error = np.sqrt(variance)
-    return np.divide(first - second, error, out=np.zeros_like(error), where=error > 1e-12)
+    values: FloatArray = np.zeros(error.shape)
+    np.divide(first - second, error, out=values, where=error > 1e-12)
+    return values
 
 
 def _stretches(is_beyond: FloatArray) -> tuple[tuple[float, float], ...]:

@@ -101,11 +101,16 @@ def find_situation(own: Group, reference: Group) -> Situation:
     days = [_sessions(group) for group in (own, reference)]
     if all(days) and days[0] != days[1]:
         return "other day"
-    handled = [group.worn.markers_replaced if group.worn else None for group in (own, reference)]
-    if True in handled:
+    if True in (_replaced(own), _replaced(reference)):
         return "same session, markers moved"
-    # The first condition has nothing to be replaced after: one statement is enough for a pair.
-    return "same session, markers untouched" if False in handled else "same session, markers moved"
+    # Markers are moved to an orthosis: where one was worn, it is that condition's word that counts.
+    braced = [group for group in (own, reference) if group.worn and group.worn.is_braced]
+    untouched = all(_replaced(group) is False for group in braced or (own, reference))
+    return "same session, markers untouched" if untouched else "same session, markers moved"
+
+
+def _replaced(group: Group) -> bool | None:
+    return group.worn.markers_replaced if group.worn else None
 
 
 def _sessions(group: Group) -> set[str]:
@@ -207,7 +212,7 @@ def _check_counts(own: Group, reference: Group, note: _Note) -> None:
             if 0 < sum(counts) < LEAST_STRIDES:
                 note(
                     "few strides",
-                    f"{group.name} has {sum(counts)} {side} strides; {LEAST_STRIDES} are the least.",
+                    f"{group.name} has {sum(counts)} {side} strides; {LEAST_STRIDES} are needed.",
                     side=side,
                 )
 
@@ -279,12 +284,11 @@ def _check_footwear(pair: list[Condition], note: _Note) -> None:
 
 def _check_markers(own: Group, reference: Group, note: _Note) -> None:
     surfaces = [group.worn.marker_surface if group.worn else None for group in (reference, own)]
-    replaced = [group.worn.markers_replaced if group.worn else None for group in (reference, own)]
     moved = None not in surfaces and surfaces[0] != surfaces[1]
-    if True in replaced or moved:
+    if moved or True in (_replaced(own), _replaced(reference)):
         where = f" ({surfaces[0]} in the reference, {surfaces[1]} here)" if moved else ""
         note("markers moved", f"Markers were moved between the conditions{where}.")
-    elif False not in replaced:
+    elif find_situation(own, reference) == "same session, markers moved":
         note(
             "marker handling not recorded",
             "Whether markers were moved to the orthosis is not recorded; they count as moved.",

@@ -18,7 +18,7 @@ at least 93 %, up to 98.7 % (conservative). One long walk per condition is cut i
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Final
+from typing import Final, Literal
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -156,8 +156,8 @@ def half_width(values: FloatArray, reference: FloatArray, *, n_comparisons: int 
     return _product((1 - share) * stats.t.ppf(tail, welch_df) + share * cochran, total)
 
 
-def _product(quantile: FloatArray, variance: FloatArray) -> FloatArray:
-    return np.asarray(quantile * np.sqrt(variance), dtype=np.float64)
+def _product(quantile: ArrayLike, variance: FloatArray) -> FloatArray:
+    return np.asarray(quantile, dtype=np.float64) * np.sqrt(variance)
 
 
 def _cochran_share(n_values: int, n_reference: int, n_comparisons: int) -> float:
@@ -181,7 +181,11 @@ def _kind(values: FloatArray, reference: FloatArray, n_comparisons: int) -> str:
 
 
 def within_walk_interval(
-    strides: ArrayLike, reference_strides: ArrayLike, *, n_comparisons: int = 1
+    strides: ArrayLike,
+    reference_strides: ArrayLike,
+    *,
+    n_comparisons: int = 1,
+    summary: Literal["mean", "median"] = "mean",
 ) -> Interval:
     """Return the interval of the difference of two single long walks, from blocks of strides.
 
@@ -191,6 +195,8 @@ def within_walk_interval(
         In the order walked. Each is cut into ``N_BLOCKS`` consecutive blocks of at least
         ``LEAST_STRIDES_PER_BLOCK``, whose means stand in for walks.
     n_comparisons : int
+    summary : {"mean", "median"}
+        How a walk, and so a block, is summarised.
 
     Returns
     -------
@@ -208,26 +214,29 @@ def within_walk_interval(
             f"one walk per condition with fewer than {least} strides: neither walks nor blocks of "
             "strides to judge scatter by"
         )
-    blocks, reference_blocks = (block_means(each[None, :]) for each in both)
+    blocks, reference_blocks = (block_values(each[None, :], summary=summary) for each in both)
     half = half_width(blocks, reference_blocks, n_comparisons=n_comparisons).item()
     if half == 0:
         return no_interval("the strides of each walk do not differ from one another at all")
-    middle = float(both[0].mean() - both[1].mean())
+    average = np.median if summary == "median" else np.mean
+    middle = float(average(both[0]) - average(both[1]))
     kind = f"{N_BLOCKS} blocks of strides per walk, Welch; {WITHIN_THIS_WALK}"
     return Interval(middle - half, middle + half, kind)
 
 
-def block_means(strides: FloatArray) -> FloatArray:
-    """Return the means of ``N_BLOCKS`` consecutive blocks.
+def block_values(strides: FloatArray, *, summary: Literal["mean", "median"] = "mean") -> FloatArray:
+    """Return the mean or median of each of ``N_BLOCKS`` consecutive blocks.
 
     Parameters
     ----------
     strides : ndarray, shape (n_cases, n_strides)
+    summary : {"mean", "median"}
 
     Returns
     -------
     ndarray, shape (n_cases, N_BLOCKS)
     """
+    average = np.median if summary == "median" else np.mean
     edges = np.linspace(0, strides.shape[1], N_BLOCKS + 1).round().astype(int)
-    means = [strides[:, a:b].mean(axis=1) for a, b in zip(edges[:-1], edges[1:], strict=True)]
-    return np.stack(means, axis=1)
+    values = [average(strides[:, a:b], axis=1) for a, b in zip(edges[:-1], edges[1:], strict=True)]
+    return np.stack(values, axis=1)

@@ -15,6 +15,7 @@ from gaittrack.compare.measurement_error import NO_FLOOR, Floor
 from gaittrack.compare.typical import TypicalRange
 from gaittrack.compare.walks import Sample
 from gaittrack.measures.measure import OF_MEAN_CURVE
+from gaittrack.measures.recording import FROM_FILE_RATE
 from gaittrack.measures.swing_dorsiflexion import CARRIED_OVER
 
 LARGER: Final = "larger than measurement error"
@@ -109,17 +110,17 @@ def judge(difference: float, interval: Interval, floor: Floor, *, is_rate: bool 
     Returns
     -------
     Verdict
-        An interval within one walk per condition never makes a change "larger than measurement
-        error": how another walk would have gone is unknown.
+        An interval within one walk per condition shows nothing of another walk: it never makes a
+        change larger, or within, measurement error.
     """
     if not floor.is_known:
         return Verdict(NO_FLOOR, interval.reason)
     if not interval.is_shown:
         return Verdict(NOT_SHOWN, interval.reason)
+    if WITHIN_THIS_WALK in interval.kind:
+        return Verdict(NOT_SHOWN, f"one walk per condition; the interval is {WITHIN_THIS_WALK}")
     is_past = abs(difference) >= floor.value
     if interval.excludes_zero and is_past:
-        if WITHIN_THIS_WALK in interval.kind:
-            return Verdict(NOT_SHOWN, f"one walk per condition; interval {WITHIN_THIS_WALK}")
         words = ("faster", "slower") if is_rate else ("higher", "lower")
         return Verdict(LARGER, direction=words[difference < 0])
     is_inside = -floor.value <= interval.low and interval.high <= floor.value
@@ -207,10 +208,10 @@ def why_labels_not_comparable(unit: str, own: Sample, reference: Sample) -> str:
     own, reference : Sample
     """
     if unit == _RATE_UNIT:
-        bounds = [_lower_bounds(sample) for sample in (own, reference)]
-        if bounds[0] != bounds[1]:
-            names = " against ".join(", ".join(sorted(each)) or "full rate" for each in bounds)
-            return f"a rate that is a lower bound against another kind of rate: {names}"
+        kinds = [_rate_kinds(sample) for sample in (reference, own)]
+        if kinds[0] != kinds[1]:
+            names = " against ".join(", ".join(sorted(each)) or "full rate" for each in kinds)
+            return f"two kinds of rate: {names}"
     carried = max(_share(sample, CARRIED_OVER) for sample in (own, reference))
     if carried > 0.5:
         return (
@@ -225,8 +226,12 @@ def is_of_mean_curves(*samples: Sample) -> bool:
     return any(OF_MEAN_CURVE in sample.labels for sample in samples)
 
 
-def _lower_bounds(sample: Sample) -> set[str]:
-    return {label for label in sample.labels if label.startswith(_LOWER_BOUND)}
+def _rate_kinds(sample: Sample) -> set[str]:
+    return {
+        label
+        for label in sample.labels
+        if label.startswith(_LOWER_BOUND) or label == FROM_FILE_RATE
+    }
 
 
 def _share(sample: Sample, label: str) -> float:

@@ -1,0 +1,298 @@
+"""Compare walks of several conditions against one reference.
+
+In come :class:`WalkRecord` objects and what was worn, out comes one :class:`Comparison`: rows, watch
+list, fairness notes, curves and the settings they were made with.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import asdict, dataclass
+from typing import Any, Literal, cast
+
+import numpy as np
+import pandas as pd
+
+from gaittrack.compare.condition import Condition
+from gaittrack.compare.curves import Band, Location, locate_difference, mean_band
+from gaittrack.compare.fairness import (
+    MATCH_M_S,
+    FairnessNote,
+    Group,
+    check_fairness,
+    find_situation,
+)
+from gaittrack.compare.interval import LEVEL
+from gaittrack.compare.measurement_error import FloorTable
+from gaittrack.compare.rows import ComparisonRow, Pair, compare_measure, measured_sides
+from gaittrack.compare.typical import Population, TypicalRange, typical_ranges
+from gaittrack.compare.walks import MEASURE_BY_NAME, WalkRecord, refuse_duplicates
+from gaittrack.compare.watch import CANNOT_SHOW, CAUTION, WatchItem, watch
+from gaittrack.errors import ComparisonError
+from gaittrack.trial import FloatArray
+from gaittrack.vocabulary import Joint, Side
+
+Affected = Literal["left", "right", "both"]
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class CurveComparison:
+    """One angle of one side over the cycle, in all conditions.
+
+    Attributes
+    ----------
+    side, joint : str
+    bands : mapping of condition name to Band
+    locations : mapping of condition name to Location
+        Where the condition differs from the reference.
+    """
+
+    side: Side
+    joint: Joint
+    bands: Mapping[str, Band]
+    locations: Mapping[str, Location]
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class Comparison:
+    """The whole answer.
+
+    Attributes
+    ----------
+    rows : tuple of ComparisonRow
+        Measure by measure, headline first; every side and condition.
+    watch : tuple of WatchItem
+        Those that fire first.
+    fairness : tuple of FairnessNote
+    curves : tuple of CurveComparison
+    settings : mapping of str to value
+        Everything chosen, and the files with their hashes.
+    """
+
+    rows: tuple[ComparisonRow, ...]
+    watch: tuple[WatchItem, ...]
+    fairness: tuple[FairnessNote, ...]
+    curves: tuple[CurveComparison, ...]
+    settings: Mapping[str, Any]
+
+
+def compare_walks(
+    walks: Sequence[WalkRecord],
+    *,
+    reference: str,
+    conditions: Mapping[str, Condition] | None = None,
+    affected: Affected | None = None,
+    floors: FloorTable | None = None,
+    typical: Population | Mapping[str, TypicalRange] = "adult",
+) -> Comparison:
+    """Compare every condition with the reference.
+
+    Parameters
+    ----------
+    walks : sequence of WalkRecord
+        Of two conditions or more.
+    reference : str
+        Name of the condition the others are compared with.
+    conditions : mapping of name to Condition, optional
+        What was worn; a condition without an entry counts as not recorded.
+    affected : {"left", "right", "both"}, optional
+    floors : mapping, optional
+        The laboratory's own floors, from ``repeat_visits.floor_table``.
+    typical : {"adult", "child"} or mapping of measure name to TypicalRange
+        Which typical ranges to use.
+
+    Returns
+    -------
+    Comparison
+
+    Raises
+    ------
+    ComparisonError
+        Fewer than two conditions, an unknown reference or described condition, a measure that is
+        not known, or a walk given twice.
+    """
+    refuse_duplicates(walks)
+    described = dict(conditions or {})
+    groups = _groups(walks, described, reference)
+    if affected not in (None, "left", "right", "both"):
+        raise ValueError(f"affected must be left, right or both, got {affected!r}")
+    ranges = typical_ranges(cast(Population, typical)) if isinstance(typical, str) else typical
+    others = [group for name, group in groups.items() if name != reference]
+    pairs = [_pair(group, groups[reference], len(others), floors, ranges) for group in others]
+    keys = measured_sides(list(groups.values()))
+    rows = [compare_measure(pair, *key) for key in keys for pair in pairs]
+    return Comparison(
+        rows=tuple(rows),
+        watch=_fired_first(item for pair in pairs for item in watch(pair)),
+        fairness=tuple(note for pair in pairs for note in pair.notes),
+        curves=tuple(_compare_curves(groups, reference)),
+        settings=_settings(walks, reference, affected, pairs, typical),
+    )
+
+
+def _groups(
+    walks: Sequence[WalkRecord], described: dict[str, Condition], reference: str
+) -> dict[str, Group]:
+    names = list(dict.fromkeys(walk.condition for walk in walks))
+    if len(names) < 2:
+        raise ComparisonError(
+            f"Walks of {len(names)} condition{'s' * (len(names) != 1)} were given; two are needed.",
+            where=", ".join(names) or "walks",
+            action="Give walks of the reference and of at least one other condition.",
+        )
+    for name, where in [(reference, "reference"), *((key, "conditions") for key in described)]:
+        if name not in names:
+            raise ComparisonError(
+                f"There are no walks of {name!r}.",
+                where=where,
+                action=f"Conditions with walks are: {', '.join(names)}.",
+            )
+    unknown = {name for walk in walks for name in walk.rows["measure"]} - set(MEASURE_BY_NAME)
+    if unknown:
+        raise ComparisonError(
+            f"Unknown measures: {', '.join(sorted(unknown))}.",
+            where="walks",
+            action="Measure the walks again with this version.",
+        )
+    return {
+        name: Group(
+            name, tuple(walk for walk in walks if walk.condition == name), described.get(name)
+        )
+        for name in names
+    }
+
+
+def _pair(
+    own: Group,
+    reference: Group,
+    n_comparisons: int,
+    floors: FloorTable | None,
+    typical: Mapping[str, TypicalRange],
+) -> Pair:
+    return Pair(
+        own,
+        reference,
+        find_situation(own, reference),
+        tuple(check_fairness(own, reference)),
+        n_comparisons,
+        floors,
+        typical,
+    )
+
+
+def _fired_first(items: Iterable[WatchItem]) -> tuple[WatchItem, ...]:
+    return tuple(sorted(items, key=lambda item: item.status != "fires"))
+
+
+def _compare_curves(groups: Mapping[str, Group], reference: str) -> Iterable[CurveComparison]:
+    keys = dict.fromkeys(
+        key for group in groups.values() for walk in group.walks for key in walk.curves
+    )
+    for side, joint in keys:
+        found = {name: _walk_curves(group, (side, joint)) for name, group in groups.items()}
+        present = {name: curves for name, curves in found.items() if len(curves)}
+        locations = {
+            name: locate_difference(curves, present[reference])
+            for name, curves in present.items()
+            if name != reference and reference in present
+        }
+        bands = {name: mean_band(curves) for name, curves in present.items()}
+        yield CurveComparison(side, joint, bands, locations)
+
+
+def _walk_curves(group: Group, key: tuple[Side, Joint]) -> FloatArray:
+    """Return the mean curve of each walk that has whole curves, shape (n_walks, n_points)."""
+    means = []
+    for walk in group.walks:
+        curves = walk.curves.get(key)
+        if curves is None:
+            continue
+        whole = curves[np.isfinite(curves).all(axis=1)]
+        if len(whole):
+            means.append(whole.mean(axis=0))
+    return np.array(means)
+
+
+def _settings(
+    walks: Sequence[WalkRecord],
+    reference: str,
+    affected: Affected | None,
+    pairs: Sequence[Pair],
+    typical: Population | Mapping[str, TypicalRange],
+) -> dict[str, Any]:
+    first = pairs[0]
+    return {
+        "reference": reference,
+        "affected": affected,
+        "confidence": LEVEL,
+        "n_comparisons": first.n_comparisons,
+        "situation": {pair.own.name: pair.situation for pair in pairs},
+        "own_floors": sorted({measure for measure, _ in first.floors or {}}),
+        "typical": typical if isinstance(typical, str) else "own reference values",
+        "typical_ranges": {name: asdict(each) for name, each in first.typical.items()},
+        "speed_match_m_s": MATCH_M_S,
+        "cannot_show": CANNOT_SHOW,
+        "caution": CAUTION,
+        "walks": [
+            {
+                "walk_id": walk.walk_id,
+                "condition": walk.condition,
+                "file": walk.file_name,
+                "part": walk.part,
+                "sha256": walk.sha256,
+                "rate_hz": walk.rate_hz,
+                "event_source": walk.event_source,
+                "neutral_source": walk.neutral_source,
+                "angle_origin": walk.angle_origin,
+                "smoothing": walk.smoothing,
+                "speed_m_s": walk.mean_speed_m_s,
+            }
+            for walk in walks
+        ],
+    }
+
+
+def rows_table(comparison: Comparison) -> pd.DataFrame:
+    """Return the rows as a table, one line each; the speed-matched result in ``matched_…``."""
+    records = []
+    for row in comparison.rows:
+        record = asdict(row)
+        matched = record.pop("matched") or {}
+        records.append(record | {f"matched_{key}": value for key, value in matched.items()})
+    return pd.DataFrame(records)
+
+
+def comparison_dict(comparison: Comparison) -> dict[str, Any]:
+    """Return the comparison as plain values for JSON: NaN is None, tuples are lists."""
+    curves = [
+        {
+            "side": each.side,
+            "joint": each.joint,
+            "bands": {name: asdict(band) for name, band in each.bands.items()},
+            "locations": {name: asdict(found) for name, found in each.locations.items()},
+        }
+        for each in comparison.curves
+    ]
+    plain: dict[str, Any] = _plain(
+        {
+            "rows": [asdict(row) for row in comparison.rows],
+            "watch": [asdict(item) for item in comparison.watch],
+            "fairness": [asdict(note) for note in comparison.fairness],
+            "settings": dict(comparison.settings),
+            "curves": curves,
+        }
+    )
+    return plain
+
+
+def _plain(value: Any) -> Any:
+    if isinstance(value, Mapping):
+        return {str(key): _plain(each) for key, each in value.items()}
+    if isinstance(value, np.ndarray):
+        return _plain(value.tolist())
+    if isinstance(value, list | tuple):
+        return [_plain(each) for each in value]
+    if isinstance(value, float):
+        return value if math.isfinite(value) else None
+    return value

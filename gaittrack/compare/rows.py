@@ -1,0 +1,401 @@
+"""One row of a comparison: one measure, one side, one condition against the reference.
+
+In come the strides of all walks and the choices of the comparison, out come :class:`ComparisonRow`
+objects: values, difference, interval, floor, verdict, labels, and the speed-matched result.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Final
+
+import pandas as pd
+
+from gaittrack.compare.fairness import (
+    LEAST_STRIDES,
+    LEAST_WALKS,
+    MATCH_M_S,
+    FairnessNote,
+    Group,
+    contact_shares,
+    speeds_differ,
+)
+from gaittrack.compare.interval import (
+    Interval,
+    difference_interval,
+    no_interval,
+    within_walk_interval,
+)
+from gaittrack.compare.measurement_error import SPEED_MEASURE, FloorTable, Situation, find_floor
+from gaittrack.compare.typical import TypicalRange
+from gaittrack.compare.verdict import (
+    CLEARANCE_MEASURES,
+    FIRST_ROCKER_MEASURES,
+    LARGER,
+    NOT_COMPARABLE,
+    NOT_DEFINED,
+    Verdict,
+    is_of_mean_curves,
+    judge,
+    typical_direction,
+    why_clearance_not_comparable,
+    why_labels_not_comparable,
+    why_not_defined,
+    why_rate_not_comparable,
+)
+from gaittrack.compare.walks import MEASURE_BY_NAME, Sample, sample_of
+from gaittrack.measures.measure import Measure
+from gaittrack.vocabulary import Side
+
+MINIMUM_SHARE: Final = "mid_swing_minimum_share_percent"
+_RATE_UNIT: Final = "deg/s"
+_ANGLE_UNITS: Final = ("deg", "deg/s")
+
+
+@dataclass(frozen=True, slots=True)
+class MatchedResult:
+    """The same difference over strides near the common speed only.
+
+    Attributes
+    ----------
+    common_speed_m_s : float
+        Mean of both conditions' speeds; strides within 0.1 m/s of it are used.
+    n_walks, n_strides, n_walks_reference, n_strides_reference : int
+    value, reference_value, difference, low, high : float
+    reason : str
+        Why there is no difference or no interval.
+    """
+
+    common_speed_m_s: float
+    n_walks: int
+    n_strides: int
+    n_walks_reference: int
+    n_strides_reference: int
+    value: float
+    reference_value: float
+    difference: float
+    low: float
+    high: float
+    reason: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class ComparisonRow:
+    """One measure of one side in one condition against the reference.
+
+    Attributes
+    ----------
+    measure, side, unit : str
+    condition, reference : str
+    n_walks, n_strides, n_walks_reference, n_strides_reference : int
+        Walks and strides with a defined value.
+    n_not_defined, n_not_defined_reference : int
+        Strides without one.
+    value, reference_value, difference : float
+        Means of walk values; condition minus reference.
+    low, high : float
+        95 % interval of the difference; NaN when none is shown.
+    interval_kind, interval_reason : str
+        How it was made, or why there is none.
+    floor : float
+        Smallest difference that exceeds measurement error; NaN when none is known.
+    floor_source : str
+    verdict : str
+        One of ``verdict.VERDICTS``.
+    verdict_reason, direction, typical : str
+        As in ``verdict.Verdict``.
+    labels : tuple of str
+        What a reader of the row must know.
+    matched : MatchedResult or None
+        Only where the speeds of the conditions differ.
+    """
+
+    measure: str
+    side: Side
+    unit: str
+    condition: str
+    reference: str
+    n_walks: int
+    n_strides: int
+    n_walks_reference: int
+    n_strides_reference: int
+    n_not_defined: int
+    n_not_defined_reference: int
+    value: float
+    reference_value: float
+    difference: float
+    low: float
+    high: float
+    interval_kind: str
+    interval_reason: str
+    floor: float
+    floor_source: str
+    verdict: str
+    verdict_reason: str
+    direction: str
+    typical: str
+    labels: tuple[str, ...]
+    matched: MatchedResult | None
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class Pair:
+    """A condition and its reference, with what holds for every row of them.
+
+    Attributes
+    ----------
+    own, reference : Group
+    situation : Situation
+    notes : tuple of FairnessNote
+    n_comparisons : int
+    floors : FloorTable or None
+    typical : mapping of measure name to TypicalRange
+    """
+
+    own: Group
+    reference: Group
+    situation: Situation
+    notes: tuple[FairnessNote, ...]
+    n_comparisons: int
+    floors: FloorTable | None
+    typical: Mapping[str, TypicalRange]
+
+
+def measured_sides(groups: Sequence[Group]) -> list[tuple[str, Side]]:
+    """Return every measure and side that occurs, in the order measures are printed."""
+    seen = {
+        (str(measure), side)
+        for group in groups
+        for walk in group.walks
+        for measure, side in zip(walk.rows["measure"], walk.rows["side"], strict=True)
+    }
+    order = {name: place for place, name in enumerate(MEASURE_BY_NAME)}
+    return sorted(seen, key=lambda key: (order[key[0]], key[1]))
+
+
+def group_sample(group: Group, measure: str, side: Side, *, near_m_s: float = math.nan) -> Sample:
+    """Return the sample of one measure and side of a condition.
+
+    Parameters
+    ----------
+    group : Group
+    measure : str
+    side : {"left", "right"}
+    near_m_s : float
+        Only strides within 0.1 m/s of this speed; NaN: all strides.
+
+    Returns
+    -------
+    Sample
+    """
+    tables = [_rows_of(walk.rows, measure, side, near_m_s) for walk in group.walks]
+    return sample_of(tables, MEASURE_BY_NAME[measure])
+
+
+def _rows_of(rows: pd.DataFrame, measure: str, side: Side, near_m_s: float) -> pd.DataFrame:
+    chosen = (rows["measure"] == measure) & (rows["side"] == side)
+    if not math.isnan(near_m_s):
+        chosen &= (rows["speed_m_s"] - near_m_s).abs() <= MATCH_M_S
+    return rows[chosen]
+
+
+def compare_measure(pair: Pair, measure_name: str, side: Side) -> ComparisonRow:
+    """Compare one measure of one side.
+
+    Parameters
+    ----------
+    pair : Pair
+    measure_name : str
+    side : {"left", "right"}
+
+    Returns
+    -------
+    ComparisonRow
+    """
+    measure = MEASURE_BY_NAME[measure_name]
+    own = group_sample(pair.own, measure_name, side)
+    reference = group_sample(pair.reference, measure_name, side)
+    difference = own.value - reference.value
+    interval = interval_of(pair, measure, own, reference)
+    floor = find_floor(measure_name, pair.situation, own.value, reference.value, own=pair.floors)
+    verdict = _obstacle(pair, measure, side, own, reference) or judge(
+        difference, interval, floor, is_rate=measure.unit == _RATE_UNIT
+    )
+    typical, typical_labels = _typical(pair, measure, verdict, own, reference)
+    return ComparisonRow(
+        measure=measure_name,
+        side=side,
+        unit=measure.unit,
+        condition=pair.own.name,
+        reference=pair.reference.name,
+        n_walks=own.n_walks,
+        n_strides=own.n_strides,
+        n_walks_reference=reference.n_walks,
+        n_strides_reference=reference.n_strides,
+        n_not_defined=own.n_not_defined,
+        n_not_defined_reference=reference.n_not_defined,
+        value=own.value,
+        reference_value=reference.value,
+        difference=difference,
+        low=interval.low,
+        high=interval.high,
+        interval_kind=interval.kind,
+        interval_reason=interval.reason,
+        floor=floor.value,
+        floor_source=floor.source,
+        verdict=verdict.word,
+        verdict_reason=verdict.reason,
+        direction=verdict.direction,
+        typical=typical,
+        labels=(*_labels(pair, measure_name, side, own, reference), *typical_labels),
+        matched=_matched(pair, measure, side),
+    )
+
+
+def interval_of(
+    pair: Pair, measure: Measure, own: Sample, reference: Sample, *, n_signs: int = 1
+) -> Interval:
+    """Return the interval of a difference: over walks, or within two single treadmill walks.
+
+    Parameters
+    ----------
+    pair : Pair
+    measure : Measure
+    own, reference : Sample
+    n_signs : int
+        Share the error over this many measures as well.
+
+    Returns
+    -------
+    Interval
+    """
+    n_comparisons = pair.n_comparisons * n_signs
+    if is_of_mean_curves(own, reference):
+        return no_interval("values of mean curves: their scatter is not known")
+    walks = (*pair.own.walks, *pair.reference.walks)
+    if own.n_walks == reference.n_walks == 1 and all(walk.is_treadmill for walk in walks):
+        return within_walk_interval(
+            own.strides[0],
+            reference.strides[0],
+            n_comparisons=n_comparisons,
+            summary=measure.walk_value,
+        )
+    return difference_interval(own.walk_values, reference.walk_values, n_comparisons=n_comparisons)
+
+
+def _obstacle(
+    pair: Pair, measure: Measure, side: Side, own: Sample, reference: Sample
+) -> Verdict | None:
+    """Return the verdict where there is nothing to judge, else None."""
+    if reason := why_not_defined({pair.reference.name: reference, pair.own.name: own}):
+        changed = _rate_reason(pair, measure, side)
+        if changed and own.n_walks + reference.n_walks:
+            return Verdict(NOT_COMPARABLE, changed)
+        return Verdict(NOT_DEFINED, reason)
+    reason = (
+        _rate_reason(pair, measure, side)
+        or _clearance_reason(pair, measure, side)
+        or _origin_reason(pair, measure)
+        or why_labels_not_comparable(measure.unit, own, reference)
+    )
+    return Verdict(NOT_COMPARABLE, reason) if reason else None
+
+
+def _rate_reason(pair: Pair, measure: Measure, side: Side) -> str:
+    if measure.name not in FIRST_ROCKER_MEASURES:
+        return ""
+    return why_rate_not_comparable(
+        contact_shares(pair.own, side), contact_shares(pair.reference, side)
+    )
+
+
+def _clearance_reason(pair: Pair, measure: Measure, side: Side) -> str:
+    if measure.name not in CLEARANCE_MEASURES:
+        return ""
+    shares = [_minimum_share(group, measure.name, side) for group in (pair.own, pair.reference)]
+    return why_clearance_not_comparable(*shares)
+
+
+def _minimum_share(group: Group, measure: str, side: Side) -> float:
+    """Return the share of strides with a mid-swing minimum, else of defined strides, per cent."""
+    share = group_sample(group, MINIMUM_SHARE, side)
+    if share.n_strides:
+        return sum(float(each.sum()) for each in share.strides) / share.n_strides
+    sample = group_sample(group, measure, side)
+    n_all = sample.n_strides + sample.n_not_defined
+    return 100 * sample.n_strides / n_all if n_all else math.nan
+
+
+def _origin_reason(pair: Pair, measure: Measure) -> str:
+    if measure.unit not in _ANGLE_UNITS:
+        return ""
+    origins = [
+        " and ".join(sorted({walk.angle_origin for walk in group.walks}))
+        for group in (pair.reference, pair.own)
+    ]
+    if origins[0] == origins[1] and " and " not in origins[0]:
+        return ""
+    return f"angles come from {origins[0]} in the reference and from {origins[1]} here"
+
+
+def _typical(
+    pair: Pair, measure: Measure, verdict: Verdict, own: Sample, reference: Sample
+) -> tuple[str, tuple[str, ...]]:
+    norm = pair.typical.get(measure.name)
+    if norm is None or verdict.word != LARGER or measure.unit == _RATE_UNIT:
+        return "", ()
+    said = typical_direction(own.value, reference.value, norm)
+    if not said or all(norm.holds_at(group.speed_m_s) for group in (pair.own, pair.reference)):
+        return said, ()
+    speeds = f"{norm.lowest_speed_m_s:g}-{norm.highest_speed_m_s:g} m/s"
+    return said, (f"the typical range is of walking at {speeds}",)
+
+
+def _labels(
+    pair: Pair, measure: str, side: Side, own: Sample, reference: Sample
+) -> tuple[str, ...]:
+    labels = [
+        note.kind for note in pair.notes if note.level == "warning" and note.side in (None, side)
+    ]
+    if min(own.n_walks, reference.n_walks) < LEAST_WALKS:
+        labels.append("few walks")
+    if min(own.n_strides, reference.n_strides) < LEAST_STRIDES:
+        labels.append("few strides")
+    for sample, name in ((reference, pair.reference.name), (own, pair.own.name)):
+        for label, count in sample.labels.items():
+            if count == sample.n_strides:
+                labels.append(f"{name}: {label}")
+            else:
+                labels.append(f"{name}: {label} ({count} of {sample.n_strides} strides)")
+    if measure in FIRST_ROCKER_MEASURES:
+        shares = [contact_shares(group, side) for group in (pair.reference, pair.own)]
+        said = " against ".join(f"{each.n_heel} of {each.n_known}" for each in shares)
+        labels.append(f"heel contacts: {said} strides (reference against condition)")
+    return tuple(dict.fromkeys(labels))
+
+
+def _matched(pair: Pair, measure: Measure, side: Side) -> MatchedResult | None:
+    speeds = (pair.own.speed_m_s, pair.reference.speed_m_s)
+    if measure.name == SPEED_MEASURE or any(map(math.isnan, speeds)) or not speeds_differ(*speeds):
+        return None
+    common = sum(speeds) / 2
+    own, reference = (
+        group_sample(group, measure.name, side, near_m_s=common)
+        for group in (pair.own, pair.reference)
+    )
+    interval = interval_of(pair, measure, own, reference)
+    return MatchedResult(
+        common,
+        own.n_walks,
+        own.n_strides,
+        reference.n_walks,
+        reference.n_strides,
+        own.value,
+        reference.value,
+        own.value - reference.value,
+        interval.low,
+        interval.high,
+        interval.reason,
+    )
