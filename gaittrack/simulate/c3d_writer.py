@@ -109,17 +109,13 @@ def write_c3d(
     content = _gather(markers, angles or {}, plates, analog or {}, scale, samples_per_frame)
     n_frames = content.points.shape[0]
     samples_per_frame = len(content.analog) // max(n_frames, 1)
-    offset_s = (first_frame - 1) / rate_hz
-    prefix = f"{subject}:" if subject else ""
     groups = content.groups
     groups["POINT"] |= {"RATE": float(rate_hz), "UNITS": unit}
-    groups["POINT"] |= _label_lists([prefix + label.rstrip() for label in content.labels])
     groups["ANALOG"]["RATE"] = float(rate_hz * samples_per_frame)
+    groups |= _subject_and_labels(content.labels, groups["POINT"], subject)
     groups |= _frame_count(groups["POINT"], n_frames, first_frame)
-    if subject:
-        groups["SUBJECTS"] = {"USED": 1, "NAMES": [subject], "USES_PREFIXES": 1}
     if events:
-        groups["EVENT"] = _event_group(events, offset_s)
+        groups["EVENT"] = _event_group(events, (first_frame - 1) / rate_hz)
     point_scale = _stored_scales(content, groups, storage)
     for group, values in (parameters or {}).items():
         merged = {**groups.get(group, {}), **values}
@@ -223,6 +219,15 @@ def _frame_count(point: dict[str, Value], n_frames: int, first_frame: int) -> Gr
             for name, value in words.items()
         }
     }
+
+
+def _subject_and_labels(labels: list[str], point: dict[str, Value], subject: str) -> Groups:
+    """Set the lists of labels; with a subject also their prefix and the SUBJECTS group."""
+    prefix = f"{subject}:" if subject else ""
+    point |= _label_lists([prefix + label.rstrip() for label in labels])
+    if not subject:
+        return {}
+    return {"SUBJECTS": {"USED": 1, "NAMES": [subject], "USES_PREFIXES": 1}}
 
 
 def _label_lists(labels: list[str]) -> dict[str, Value]:

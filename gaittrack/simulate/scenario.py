@@ -121,9 +121,8 @@ def _stroke(visit: int, wear: Wear) -> WalkRecipe:
         hip_hike_deg=6.3,
         loading_dip_m=0.020,
     )
-    speed = (0.42, 0.45, 0.47)[visit] + (0.03 if wear == "with-brace" else 0.0)
     return WalkRecipe(
-        speed_m_s=speed,
+        speed_m_s=(0.42, 0.45, 0.47)[visit] + (0.03 if wear == "with-brace" else 0.0),
         n_strides=3,
         left=_STROKE_OTHER_FOOT,
         right=braced if wear == "with-brace" else bare,

@@ -56,7 +56,17 @@ _XML = '<?xml version="1.0" encoding="UTF-8" standalone="yes"?>\n'
 def write_time_series(
     path: Path, walk: SimulatedWalk, *, delimiter: str = ";", decimal: str = ",", rad: bool = False
 ) -> None:
-    """Write joint angles over time, with a column per event that is 1 in the event's frame."""
+    """Write joint angles over time, with a column per event that is 1 in the event's frame.
+
+    Parameters
+    ----------
+    path : Path
+    walk : SimulatedWalk
+    delimiter, decimal : str
+        Between cells, and in numbers.
+    rad : bool
+        Radians in place of degrees; the heads say which.
+    """
     rate_hz, n_frames = walk.trial.rate_hz, walk.trial.n_frames
     unit, scale = ("rad", np.pi / 180) if rad else ("deg", 1.0)
     columns: dict[str, list[str]] = {
