@@ -22,7 +22,7 @@ HEADLINE: tuple[Measure, ...] = tuple(m for m in MEASURES if m.group == "headlin
 
 _LEAD = ("cycle", "start", "contact", "speed")
 _LEAD_UNITS = ("", "s", "", "m/s")
-_LEAD_WIDTHS = (17, 8, 11, 7)
+_LEAD_WIDTHS = (17, 7, 10, 7)
 _NARROWEST = 9
 
 RowsByCell = Mapping[tuple[str, str], Row]
@@ -156,10 +156,10 @@ def _cycle_line(cycle: Cycle, cells: RowsByCell) -> str:
 
 def _walk_lines(walk: MeasuredWalk, side: Side, n_kept: int) -> list[str]:
     rows = [row for row in walk.rows if row.side == side]
-    summary = walk_values(rows).set_index("measure")
+    summary = {found["measure"]: found for found in walk_values(rows).to_dict("records")}
     values, counts = [], []
     for measure in HEADLINE:
-        found = summary.loc[measure.name]
+        found = summary[measure.name]
         values.append(number(float(found["value"]), measure.decimals))
         counts.append(f"{found['n_defined']}/{n_kept}")
     return [
