@@ -107,19 +107,16 @@ def write_c3d(
     if missing == "nan" and (byte_order, storage) != ("intel", "float"):
         raise ValueError("missing='nan' needs byte_order='intel' and storage='float'")
     content = _gather(markers, angles or {}, plates, analog or {}, scale, samples_per_frame)
-    n_frames = content.points.shape[0]
-    samples_per_frame = len(content.analog) // max(n_frames, 1)
+    samples_per_frame = len(content.analog) // max(len(content.points), 1)
     groups = content.groups
     groups["POINT"] |= {"RATE": float(rate_hz), "UNITS": unit}
     groups["ANALOG"]["RATE"] = float(rate_hz * samples_per_frame)
     groups |= _subject_and_labels(content.labels, groups["POINT"], subject)
-    groups |= _frame_count(groups["POINT"], n_frames, first_frame)
+    groups |= _frame_count(groups["POINT"], len(content.points), first_frame)
     if events:
         groups["EVENT"] = _event_group(events, (first_frame - 1) / rate_hz)
     point_scale = _stored_scales(content, groups, storage)
-    for group, values in (parameters or {}).items():
-        merged = {**groups.get(group, {}), **values}
-        groups[group] = {key: value for key, value in merged.items() if value is not None}
+    groups |= _overruled(groups, parameters or {})
     encoder = Encoder(byte_order)
     blocks = math.ceil(len(encoder.parameter_section(groups, 0)) / BLOCK)
     section = encoder.parameter_section(groups, 2 + blocks)
@@ -218,6 +215,18 @@ def _frame_count(point: dict[str, Value], n_frames: int, first_frame: int) -> Gr
             name: np.array([value % 65536, value // 65536], dtype=np.uint16).astype(np.int16)
             for name, value in words.items()
         }
+    }
+
+
+def _overruled(groups: Groups, parameters: Parameters) -> Groups:
+    """Return the groups that are asked for otherwise; None leaves a parameter out."""
+    return {
+        group: {
+            key: value
+            for key, value in {**groups.get(group, {}), **values}.items()
+            if value is not None
+        }
+        for group, values in parameters.items()
     }
 
 
