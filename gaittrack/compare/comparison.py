@@ -1,7 +1,7 @@
 """Compare walks of several conditions against one reference.
 
-In come :class:`WalkRecord` objects and what was worn, out comes one :class:`Comparison`: rows, watch
-list, fairness notes, curves and the settings they were made with.
+In come :class:`WalkRecord` objects and what was worn, out comes one :class:`Comparison`: rows,
+watch list, fairness notes, curves and the settings they were made with.
 """
 
 from __future__ import annotations
@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import asdict, dataclass
-from typing import Any, Literal, cast
+from typing import Any, Literal
 
 import numpy as np
 import pandas as pd
@@ -22,6 +22,7 @@ from gaittrack.compare.fairness import (
     Group,
     check_fairness,
     find_situation,
+    why_origins_differ,
 )
 from gaittrack.compare.interval import LEVEL
 from gaittrack.compare.measurement_error import FloorTable
@@ -117,7 +118,7 @@ def compare_walks(
     groups = _groups(walks, described, reference)
     if affected not in (None, "left", "right", "both"):
         raise ValueError(f"affected must be left, right or both, got {affected!r}")
-    ranges = typical_ranges(cast(Population, typical)) if isinstance(typical, str) else typical
+    ranges = typical_ranges(typical) if isinstance(typical, str) else typical
     others = [group for name, group in groups.items() if name != reference]
     pairs = [_pair(group, groups[reference], len(others), floors, ranges) for group in others]
     keys = measured_sides(list(groups.values()))
@@ -193,12 +194,20 @@ def _compare_curves(groups: Mapping[str, Group], reference: str) -> Iterable[Cur
         found = {name: _walk_curves(group, (side, joint)) for name, group in groups.items()}
         present = {name: curves for name, curves in found.items() if len(curves)}
         locations = {
-            name: locate_difference(curves, present[reference])
+            name: _locate(groups[name], groups[reference], curves, present[reference])
             for name, curves in present.items()
             if name != reference and reference in present
         }
         bands = {name: mean_band(curves) for name, curves in present.items()}
         yield CurveComparison(side, joint, bands, locations)
+
+
+def _locate(
+    own: Group, reference: Group, curves: FloatArray, reference_curves: FloatArray
+) -> Location:
+    if reason := why_origins_differ(own, reference):
+        return Location((), math.nan, math.nan, f"not comparable: {reason}")
+    return locate_difference(curves, reference_curves)
 
 
 def _walk_curves(group: Group, key: tuple[Side, Joint]) -> FloatArray:

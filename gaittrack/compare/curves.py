@@ -113,13 +113,13 @@ def roughness(residuals: FloatArray) -> float:
     float
         Curve length over the width of its smoothness; 0 when the residuals move in parallel.
     """
-    squares = (residuals**2).sum(axis=0)
-    slopes = (np.gradient(residuals, axis=1) ** 2).sum(axis=0)
-    moves = squares > 1e-12 * max(squares.max(), 1e-300)
-    if not moves.any():
-        return 0.0
-    density = np.sqrt(slopes[moves] / squares[moves] / (4 * math.log(2)))
-    return float(density.mean() * (residuals.shape[1] - 1))
+    size = np.sqrt((residuals**2).sum(axis=0))
+    moves = size > 1e-9 * max(size.max(), 1e-300)
+    unit = residuals[:, moves] / size[moves]
+    # Steps of the curves once scatter is made equal everywhere: a change of scatter along the
+    # cycle is no roughness.
+    steps = np.sqrt((np.diff(unit, axis=1) ** 2).sum(axis=0))
+    return float(steps.sum() / math.sqrt(4 * math.log(2)))
 
 
 def critical_t(degrees: int, n_elements: float, *, level: float = LEVEL) -> float:

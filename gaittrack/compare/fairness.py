@@ -96,6 +96,14 @@ def contact_shares(group: Group, side: Side) -> ContactShares:
     return ContactShares(n_heel, n_known)
 
 
+def why_origins_differ(own: Group, reference: Group) -> str:
+    """Return why angles of two conditions must not be mixed; empty when they are of one kind."""
+    origins = [_texts(walk.angle_origin for walk in group.walks) for group in (reference, own)]
+    if origins[0] == origins[1] and len(origins[0]) <= 1:
+        return ""
+    return f"angles come from {_or(origins[0])} in the reference and from {_or(origins[1])} here"
+
+
 def find_situation(own: Group, reference: Group) -> Situation:
     """Return which floors apply; unknown handling of markers counts as moved."""
     days = [_sessions(group) for group in (own, reference)]

@@ -4,9 +4,8 @@ In come the values of the walks of two conditions, out comes an :class:`Interval
 reason. Which kind is used for which counts was chosen by calibration (``calibration.py``; the table
 of its large run is kept with the tests):
 
-- two against two walks: Welch's standard error, degrees of freedom half-way between Welch's and
-  n1 + n2 - 2 (Welch alone covers 98 %, the pooled interval 93 % with unequal scatter);
-- two against three: Welch;
+- two against two or three walks: Welch's standard error, degrees of freedom drawn from Welch's
+  towards n1 + n2 - 2 (half of the way, or 15 %; Welch alone covers up to 98 %);
 - two against four or more: none shown, no kind covers 93-97 % there;
 - three or more each: Welch when the counts are equal; when they are not, its quantile is drawn
   towards Cochran's by half of 1 - n_smaller / n_larger (three quarters with several comparisons).
@@ -34,6 +33,9 @@ of 0.5 drags coverage below 93 %."""
 LEAST_STRIDES_PER_BLOCK: Final = 10
 """From calibration with first-order correlation up to 0.5."""
 WITHIN_THIS_WALK = "within this walk only"
+_POOLED_SHARE: Final[dict[int, float]] = {2: 0.5, 3: 0.15}
+"""With two walks in one condition: walks of the other, and how far the degrees of freedom are drawn
+to the pooled ones; from calibration."""
 _PAIR_BLEND: Final = 0.5
 _FAMILY_BLEND: Final = 0.75
 """Share of Cochran's quantile per unit of imbalance; from calibration."""
@@ -147,8 +149,10 @@ def half_width(values: FloatArray, reference: FloatArray, *, n_comparisons: int 
     parts = (own / safe) ** 2 / (n_values - 1) + (other / safe) ** 2 / (n_reference - 1)
     welch_df = 1 / np.where(total > 0, parts, 1.0)
     tail = 1 - (1 - LEVEL ** (1 / n_comparisons)) / 2
-    if n_values == n_reference == 2:
-        return _product(stats.t.ppf(tail, (welch_df + 2) / 2), total)
+    if min(n_values, n_reference) == 2:
+        share = _POOLED_SHARE.get(max(n_values, n_reference), 0.0)
+        degrees = (1 - share) * welch_df + share * (n_values + n_reference - 2)
+        return _product(stats.t.ppf(tail, degrees), total)
     cochran = (
         own * stats.t.ppf(tail, n_values - 1) + other * stats.t.ppf(tail, n_reference - 1)
     ) / safe
@@ -162,16 +166,14 @@ def _product(quantile: ArrayLike, variance: FloatArray) -> FloatArray:
 
 def _cochran_share(n_values: int, n_reference: int, n_comparisons: int) -> float:
     fewer, more = sorted((n_values, n_reference))
-    if fewer < 3:
-        return 0.0
     return (_PAIR_BLEND if n_comparisons == 1 else _FAMILY_BLEND) * (1 - fewer / more)
 
 
 def _kind(values: FloatArray, reference: FloatArray, n_comparisons: int) -> str:
     counts = (len(values), len(reference))
-    if counts == (2, 2):
-        kind = "Welch on walk values, degrees of freedom half-way to pooled"
-    elif counts[0] == counts[1] or min(counts) < 3:
+    if min(counts) == 2:
+        kind = "Welch on walk values, degrees of freedom drawn towards pooled for two walks"
+    elif counts[0] == counts[1]:
         kind = "Welch on walk values"
     else:
         kind = "Welch on walk values, drawn towards Cochran for unequal counts"

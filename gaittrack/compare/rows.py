@@ -21,6 +21,7 @@ from gaittrack.compare.fairness import (
     Group,
     contact_shares,
     speeds_differ,
+    why_origins_differ,
 )
 from gaittrack.compare.interval import (
     Interval,
@@ -32,6 +33,7 @@ from gaittrack.compare.measurement_error import SPEED_MEASURE, FloorTable, Situa
 from gaittrack.compare.typical import TypicalRange
 from gaittrack.compare.verdict import (
     CLEARANCE_MEASURES,
+    CONTACT_TYPE_CHANGED,
     FIRST_ROCKER_MEASURES,
     LARGER,
     NOT_COMPARABLE,
@@ -165,12 +167,7 @@ class Pair:
 
 def measured_sides(groups: Sequence[Group]) -> list[tuple[str, Side]]:
     """Return every measure and side that occurs, in the order measures are printed."""
-    seen = {
-        (str(measure), side)
-        for group in groups
-        for walk in group.walks
-        for measure, side in zip(walk.rows["measure"], walk.rows["side"], strict=True)
-    }
+    seen = {key for group in groups for walk in group.walks for key in walk.tables}
     order = {name: place for place, name in enumerate(MEASURE_BY_NAME)}
     return sorted(seen, key=lambda key: (order[key[0]], key[1]))
 
@@ -190,15 +187,14 @@ def group_sample(group: Group, measure: str, side: Side, *, near_m_s: float = ma
     -------
     Sample
     """
-    tables = [_rows_of(walk.rows, measure, side, near_m_s) for walk in group.walks]
+    tables = [walk.tables[measure, side] for walk in group.walks if (measure, side) in walk.tables]
+    if not math.isnan(near_m_s):
+        tables = [_near(table, near_m_s) for table in tables]
     return sample_of(tables, MEASURE_BY_NAME[measure])
 
 
-def _rows_of(rows: pd.DataFrame, measure: str, side: Side, near_m_s: float) -> pd.DataFrame:
-    chosen = (rows["measure"] == measure) & (rows["side"] == side)
-    if not math.isnan(near_m_s):
-        chosen &= (rows["speed_m_s"] - near_m_s).abs() <= MATCH_M_S
-    return rows[chosen]
+def _near(table: pd.DataFrame, speed_m_s: float) -> pd.DataFrame:
+    return table[(table["speed_m_s"] - speed_m_s).abs() <= MATCH_M_S]
 
 
 def compare_measure(pair: Pair, measure_name: str, side: Side) -> ComparisonRow:
@@ -291,7 +287,7 @@ def _obstacle(
     """Return the verdict where there is nothing to judge, else None."""
     if reason := why_not_defined({pair.reference.name: reference, pair.own.name: own}):
         changed = _rate_reason(pair, measure, side)
-        if changed and own.n_walks + reference.n_walks:
+        if changed.startswith(CONTACT_TYPE_CHANGED):
             return Verdict(NOT_COMPARABLE, changed)
         return Verdict(NOT_DEFINED, reason)
     reason = (
@@ -331,13 +327,7 @@ def _minimum_share(group: Group, measure: str, side: Side) -> float:
 def _origin_reason(pair: Pair, measure: Measure) -> str:
     if measure.unit not in _ANGLE_UNITS:
         return ""
-    origins = [
-        " and ".join(sorted({walk.angle_origin for walk in group.walks}))
-        for group in (pair.reference, pair.own)
-    ]
-    if origins[0] == origins[1] and " and " not in origins[0]:
-        return ""
-    return f"angles come from {origins[0]} in the reference and from {origins[1]} here"
+    return why_origins_differ(pair.own, pair.reference)
 
 
 def _typical(

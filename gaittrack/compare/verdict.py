@@ -121,8 +121,8 @@ def judge(difference: float, interval: Interval, floor: Floor, *, is_rate: bool 
         return Verdict(NOT_SHOWN, f"one walk per condition; the interval is {WITHIN_THIS_WALK}")
     is_past = abs(difference) >= floor.value
     if interval.excludes_zero and is_past:
-        words = ("faster", "slower") if is_rate else ("higher", "lower")
-        return Verdict(LARGER, direction=words[difference < 0])
+        up, down = ("faster", "slower") if is_rate else ("higher", "lower")
+        return Verdict(LARGER, direction=up if difference > 0 else down)
     is_inside = -floor.value <= interval.low and interval.high <= floor.value
     if is_inside or (interval.excludes_zero and not is_past):
         return Verdict(WITHIN)

@@ -31,6 +31,7 @@ STRIDE_COLUMNS: Final = (
     "contact",
 )
 """Columns of the table of one walk: one row per measure, side and cycle."""
+_KEYS: Final = ["measure", "side"]
 MEASURE_BY_NAME: Final[dict[str, Measure]] = {measure.name: measure for measure in MEASURES}
 
 
@@ -63,6 +64,8 @@ class WalkRecord:
         Day or visit; two different ones that are both known make it another day.
     curves : mapping of (side, joint) to ndarray, shape (n_cycles, 101)
         Angle over 0–100 % of each kept cycle, degrees.
+    tables : mapping of (measure, side) to DataFrame
+        The rows of each measure and side; made from ``rows``.
     """
 
     walk_id: str
@@ -80,13 +83,17 @@ class WalkRecord:
     part: str = ""
     session: str = ""
     curves: Mapping[tuple[Side, Joint], FloatArray] = field(default_factory=dict)
+    tables: Mapping[tuple[str, Side], pd.DataFrame] = field(init=False, default_factory=dict)
 
     def __post_init__(self) -> None:
         """Keep own copies; refuse a table that lacks a column."""
         missing = [name for name in STRIDE_COLUMNS if name not in self.rows.columns]
         if missing:
             raise ValueError(f"rows of {self.walk_id} lack the columns: {', '.join(missing)}")
-        object.__setattr__(self, "rows", self.rows[list(STRIDE_COLUMNS)].copy())
+        rows = self.rows[list(STRIDE_COLUMNS)].copy()
+        object.__setattr__(self, "rows", rows)
+        tables = {(str(name), side): table for (name, side), table in rows.groupby(_KEYS)}
+        object.__setattr__(self, "tables", tables)
         curves = {key: frozen_array(values) for key, values in self.curves.items()}
         object.__setattr__(self, "curves", curves)
 

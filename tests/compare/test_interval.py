@@ -8,7 +8,7 @@ from scipy import stats
 
 from gaittrack.compare.interval import (
     WITHIN_THIS_WALK,
-    block_means,
+    block_values,
     difference_interval,
     within_walk_interval,
 )
@@ -101,4 +101,4 @@ def test_one_short_walk_each_gets_no_interval():
 
 def test_blocks_are_consecutive_and_cover_all_strides():
     """Means of 0..9, 10..19 … of fifty strides."""
-    assert block_means(np.arange(50.0)[None, :])[0].tolist() == [4.5, 14.5, 24.5, 34.5, 44.5]
+    assert block_values(np.arange(50.0)[None, :])[0].tolist() == [4.5, 14.5, 24.5, 34.5, 44.5]

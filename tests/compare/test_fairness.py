@@ -1,0 +1,122 @@
+"""Promises of the fairness check: every unfair point is named, a fair pair has none."""
+
+import pytest
+
+from gaittrack.compare.condition import Condition, Footwear, Orthosis
+from gaittrack.compare.fairness import Group, check_fairness, find_situation, speeds_differ
+from tests.compare.made_up_walks import SWING, walks
+
+SHOE = Footwear(kind="walking shoe", heel_height_mm=20.0)
+FACTS = {
+    "aid": "none",
+    "hand_support": "none",
+    "speed_instruction": "comfortable",
+    "surface": "floor",
+    "marker_surface": "skin",
+    "markers_replaced": False,
+}
+PLAIN = Condition("shoe", footwear=SHOE, **FACTS)
+BRACE = Condition("brace", footwear=SHOE, orthosis=Orthosis("left", days_worn=30), **FACTS)
+
+
+def _changed(condition, **more):
+    values = {key: getattr(condition, key) for key in Condition.__slots__}
+    return Condition(**values | more)
+
+
+def _notes(own_worn=BRACE, reference_worn=PLAIN, own=None, reference=None):
+    own = {"n": 4} | (own or {})
+    reference = {"n": 4} | (reference or {})
+    return check_fairness(
+        Group("brace", tuple(walks("brace", {SWING: 5}, **own)), own_worn),
+        Group("shoe", tuple(walks("shoe", {SWING: 0}, **reference)), reference_worn),
+    )
+
+
+def test_fair_pair_has_no_note():
+    """Same shoe, aid, speed, events; markers untouched; worn for a month."""
+    assert _notes() == []
+
+
+@pytest.mark.parametrize(
+    ("changes", "kind"),
+    [
+        ({"own": {"speed": 1.2}}, "speed differs"),
+        ({"own": {"event_source": "markers"}}, "event source differs"),
+        ({"own": {"smoothing": "8 Hz"}}, "filter differs"),
+        ({"own": {"rate_hz": 100.0}}, "frame rate differs"),
+        ({"own": {"neutral_source": "foot-flat"}}, "neutral differs"),
+        ({"own": {"angle_origin": "file"}}, "angle origin differs"),
+        ({"own": {"is_treadmill": True}}, "treadmill against floor"),
+        ({"own": {"n": 2}}, "few walks"),
+        ({"own": {"n": 3, "n_strides": 3}}, "few strides"),
+        ({"own": {"contact": "forefoot"}}, "contact type differs"),
+        (
+            {"own": {"session": "day 2"}, "reference": {"session": "day 1"}},
+            "other day",
+        ),
+        ({"own_worn": _changed(BRACE, aid="one stick")}, "walking aid differs"),
+        ({"own_worn": _changed(BRACE, speed_instruction="fast")}, "speed instruction differs"),
+        (
+            {"own_worn": _changed(BRACE, footwear=Footwear("walking shoe", heel_height_mm=30))},
+            "footwear differs",
+        ),
+        (
+            {"reference_worn": _changed(PLAIN, footwear=Footwear("barefoot"))},
+            "barefoot against shoe",
+        ),
+        ({"own_worn": _changed(BRACE, markers_replaced=True)}, "markers moved"),
+        ({"own_worn": _changed(BRACE, marker_surface="shell")}, "markers moved"),
+        (
+            {"own_worn": _changed(BRACE, orthosis=Orthosis("left", days_worn=3))},
+            "worn under two weeks",
+        ),
+    ],
+)
+def test_each_unfair_point_is_named(changes, kind):
+    """As a warning, and it alone."""
+    found = _notes(**changes)
+    assert {note.kind for note in found if note.level == "warning"} == {kind}
+
+
+def test_nothing_recorded_is_said_and_is_no_warning():
+    """What could not be checked is named as such."""
+    kinds = {note.kind for note in _notes(None, None)}
+    assert {"footwear not recorded", "marker handling not recorded"} <= kinds
+    assert all(note.level == "info" for note in _notes(None, None))
+
+
+def test_unknown_speed_is_said():
+    """It is not taken for equal."""
+    found = _notes(own={"speed": float("nan")})
+    assert [note.kind for note in found] == ["speed not known"]
+
+
+@pytest.mark.parametrize(
+    ("a", "b", "differ"),
+    [(0.30, 0.34, False), (1.0, 1.06, False), (1.0, 1.12, True), (0.3, 0.36, True)],
+)
+def test_speeds_differ_only_past_both_limits(a, b, differ):
+    """More than 0.05 m/s and more than 10 % of the mean."""
+    assert speeds_differ(a, b) == speeds_differ(b, a) == differ
+
+
+@pytest.mark.parametrize(
+    ("own", "reference", "situation"),
+    [
+        (BRACE, PLAIN, "same session, markers untouched"),
+        (BRACE, None, "same session, markers untouched"),
+        (None, PLAIN, "same session, markers moved"),
+        (None, None, "same session, markers moved"),
+        (_changed(BRACE, markers_replaced=None), PLAIN, "same session, markers moved"),
+        (_changed(BRACE, markers_replaced=True), PLAIN, "same session, markers moved"),
+        (_changed(BRACE, session="b"), _changed(PLAIN, session="a"), "other day"),
+    ],
+)
+def test_situation_takes_unknown_handling_as_moved(own, reference, situation):
+    """And swapping the conditions does not change it."""
+    groups = [
+        Group("brace", tuple(walks("brace", {SWING: 5})), own),
+        Group("shoe", tuple(walks("shoe", {SWING: 5})), reference),
+    ]
+    assert find_situation(*groups) == find_situation(*groups[::-1]) == situation
