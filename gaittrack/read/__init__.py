@@ -1,0 +1,125 @@
+"""From a file to a trial.
+
+In comes a path; out goes a :class:`~gaittrack.trial.Trial` in SI units with its problems, or an
+error that says what, where and what to do. ``FORMATS`` is the list of what is read: a format is
+two functions in one file, ``looks_like`` and ``read``. No personal name leaves this room.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Callable
+from pathlib import Path
+from typing import NamedTuple
+
+from gaittrack.errors import BadFileError, EmptyFileError, UnknownFormatError
+from gaittrack.lab_map import LabMap
+from gaittrack.read import c3d
+from gaittrack.read.in_child import WORKER
+from gaittrack.trial import Trial
+
+__all__ = ["FORMATS", "Format", "read_trial"]
+
+
+class Format(NamedTuple):
+    """One kind of file: its name, whether some bytes are of it, and how to read them."""
+
+    name: str
+    looks_like: Callable[[bytes, str], bool]
+    read: Callable[..., Trial]
+
+
+FORMATS: tuple[Format, ...] = (Format("C3D", c3d.looks_like, c3d.read),)
+"""Every format, asked in this order."""
+
+
+def read_trial(
+    path: Path | str,
+    *,
+    lab_map: LabMap | None = None,
+    rate_hz: float | None = None,
+    in_child: bool = True,
+) -> Trial:
+    """Read one recording.
+
+    Parameters
+    ----------
+    path : Path or str
+        A file of one of ``FORMATS``; recognised by its content, then by its ending.
+    lab_map : LabMap, optional
+        The laboratory's own map of columns and labels.
+    rate_hz : float, optional
+        Frames per second, in place of a rate in the file that is missing or plainly wrong.
+    in_child : bool
+        Read in the worker process, with limits of time and memory.
+
+    Returns
+    -------
+    Trial
+
+    Raises
+    ------
+    BadFileError
+        One of its subclasses: the file is missing, empty, of no known format, cut short,
+        contradicts itself, or killed its reader.
+    ValueError
+        ``rate_hz`` is not a positive number.
+    """
+    if rate_hz is not None and not 0.0 < rate_hz < float("inf"):
+        raise ValueError(f"rate_hz must be a positive number, got {rate_hz}")
+    place = Path(path)
+    arguments = (str(place), lab_map or LabMap(), rate_hz)
+    _refuse_missing(place)
+    if in_child:
+        trial: Trial = WORKER.call(read_here, *arguments, where=place.name)
+        return trial
+    return read_here(*arguments)
+
+
+def read_here(path: str, lab_map: LabMap, rate_hz: float | None) -> Trial:
+    """Read one recording in this process.
+
+    Parameters
+    ----------
+    path : str
+    lab_map : LabMap
+    rate_hz : float or None
+
+    Returns
+    -------
+    Trial
+
+    Raises
+    ------
+    BadFileError
+        As in :func:`read_trial`.
+    """
+    place = Path(path)
+    try:
+        content = place.read_bytes()
+    except OSError as error:
+        raise BadFileError(
+            f"The file cannot be opened ({error.strerror}).",
+            where=place.name,
+            action="Check its permissions and that no other program holds it.",
+        ) from error
+    if not content.strip(b"\0 \t\r\n"):
+        raise EmptyFileError(
+            "The file is empty.", where=place.name, action="Export the recording again."
+        )
+    sha256 = hashlib.sha256(content).hexdigest()
+    for kind in FORMATS:
+        if kind.looks_like(content, place.suffix.lower()):
+            return kind.read(place, content, sha256, lab_map=lab_map, rate_hz=rate_hz)
+    raise UnknownFormatError(
+        f"This is none of the kinds of file read here: {', '.join(kind.name for kind in FORMATS)}.",
+        where=place.name,
+        action="Export the recording as C3D, or its joint angles as CSV or XLSX.",
+    )
+
+
+def _refuse_missing(place: Path) -> None:
+    if place.is_dir():
+        raise BadFileError("This is a folder.", where=place.name, action="Name a file in it.")
+    if not place.exists():
+        raise BadFileError("There is no such file.", where=str(place), action="Check the path.")

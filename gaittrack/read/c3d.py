@@ -1,0 +1,268 @@
+"""Read a C3D file.
+
+In come the path and the bytes of one file; out goes a :class:`~gaittrack.trial.Trial`. The guard
+has checked the layout before the parser (ezc3d) sees the file. What the parser returns is held
+against counts and against some frames decoded here; where the parser is known to misread a sound
+header, the frames are decoded here altogether, with a recorded step.
+"""
+
+from __future__ import annotations
+
+import math
+from pathlib import Path
+
+import ezc3d
+import numpy as np
+
+from gaittrack.errors import DataError, EmptyFileError, HeaderError, Problem
+from gaittrack.lab_map import LabMap
+from gaittrack.read.c3d_angles import settle_file_angles
+from gaittrack.read.c3d_events import Clock, read_events
+from gaittrack.read.c3d_guard import Layout, read_layout
+from gaittrack.read.c3d_labels import PointNames, name_points
+from gaittrack.read.c3d_plates import read_plates
+from gaittrack.read.c3d_records import BLOCK, FRESH_FILE, KEY, MIPS, PROCESSORS
+from gaittrack.read.c3d_units import metres_per_unit
+from gaittrack.read.c3d_words import stored_points
+from gaittrack.trial import BoolArray, FloatArray, Provenance, Trial
+
+LARGEST_COORDINATE = 1e7
+"""Stored coordinates past this are rubbish in any unit (10 km in mm); our choice."""
+RELATIVE_ROUNDING = 1e-5
+"""Difference by which two decodings of one 32-bit number may differ."""
+
+
+def looks_like(content: bytes, suffix: str) -> bool:
+    """Whether the bytes are a C3D file's, by its key and byte order; suffix second.
+
+    Parameters
+    ----------
+    content : bytes
+    suffix : str
+        Of the file's name, lower case, with the dot.
+
+    Returns
+    -------
+    bool
+    """
+    if len(content) < 2 or content[1] != KEY or content[0] == 0:
+        return False
+    processor = (content[0] - 1) * BLOCK + 3
+    is_known = len(content) > processor and content[processor] in (*PROCESSORS, MIPS)
+    return is_known or suffix == ".c3d"
+
+
+def read(
+    path: Path, content: bytes, sha256: str, *, lab_map: LabMap, rate_hz: float | None
+) -> Trial:
+    """Read one C3D file.
+
+    Parameters
+    ----------
+    path : Path
+    content : bytes
+        The file's bytes.
+    sha256 : str
+        Their hash.
+    lab_map : LabMap
+        Not used here: labels are matched later.
+    rate_hz : float or None
+        Frames per second in place of the file's; events keep their frames.
+
+    Returns
+    -------
+    Trial
+        Coordinates in metres, axes of the file. Coordinates whose size fits another unit than the
+        one written are read in the unit that fits, with a step and a warning.
+
+    Raises
+    ------
+    BadFileError
+        A subclass: cut short, contradictory, without frames or without points.
+    """
+    where = path.name
+    layout = read_layout(content, where)
+    names = _checked_names(layout, where)
+    rate, steps, problems = _rate(layout, rate_hz, where)
+    points, fourth, how = _points(path, content, layout, where)
+    problems += layout.problems + names.problems
+    missing, found = _missing(points, fourth, content, layout)
+    problems += found
+    points = np.where(missing[..., None], np.nan, points)
+    markers = _marker_block(points, names)
+    factor, unit_step, found = _unit(markers, layout, where)
+    problems += found
+    markers = markers * factor
+    file_rate = rate if math.isnan(layout.rate_hz) else layout.rate_hz
+    clock = Clock(file_rate, rate, layout.first_frame, layout.counts.n_frames)
+    events, event_problems = read_events(content, layout.parameters, clock)
+    plates, plate_problems = read_plates(content, layout, rate, factor, _centre(markers))
+    angle_unit = " ".join(layout.parameters.texts("POINT", "ANGLE_UNITS")[:1])
+    stored = {key: points[:, index, 0] for index, key in names.angles.items()}
+    angles, angle_problems = settle_file_angles(stored, rate, angle_unit)
+    problems += event_problems + plate_problems + angle_problems + _others(names)
+    return Trial(
+        rate_hz=rate,
+        n_frames=layout.counts.n_frames,
+        first_frame=layout.first_frame,
+        provenance=Provenance(where, sha256, "C3D", (how, *steps, unit_step)),
+        markers={label: markers[:, i] for i, label in enumerate(names.markers.values())},
+        angles=angles,
+        plates=plates,
+        events=events,
+        problems=tuple(problems),
+    )
+
+
+def _checked_names(layout: Layout, where: str) -> PointNames:
+    counts = layout.counts
+    if counts.n_points == 0:
+        has_rotations = layout.parameters.number("ROTATION", "USED") > 0
+        raise EmptyFileError(
+            "The file holds segment rotations but no points."
+            if has_rotations
+            else "The file holds no points.",
+            where=where,
+            action="Export the recording with marker coordinates.",
+        )
+    names = name_points(layout.parameters, counts.n_points)
+    if not names.markers and not names.angles:
+        raise EmptyFileError(
+            "The file holds neither markers nor joint angles.",
+            where=where,
+            action="Export the recording with marker coordinates.",
+        )
+    return names
+
+
+def _rate(
+    layout: Layout, override_hz: float | None, where: str
+) -> tuple[float, tuple[str, ...], tuple[Problem, ...]]:
+    if override_hz is None:
+        if math.isnan(layout.rate_hz):
+            raise HeaderError(
+                "The file gives no frame rate.", where=where, action="Give the rate yourself."
+            )
+        return layout.rate_hz, (), ()
+    if math.isclose(override_hz, layout.rate_hz, rel_tol=1e-6):
+        return layout.rate_hz, (), ()
+    step = f"frame rate {override_hz:g} Hz given in place of the file's {layout.rate_hz:g} Hz"
+    return override_hz, (step,), ()
+
+
+def _points(
+    path: Path, content: bytes, layout: Layout, where: str
+) -> tuple[FloatArray, FloatArray | None, str]:
+    """Return coordinates (n_frames, n_points, 3), fourth words if decoded here, and the step."""
+    if layout.parser_trap:
+        words = stored_points(content, layout)
+        return words[..., :3], words[..., 3], f"frames decoded without ezc3d ({layout.parser_trap})"
+    try:
+        parsed = ezc3d.ezc3d.c3d(str(path))
+        points = np.asarray(parsed.get_points(), dtype=np.float64)[:3].transpose(2, 1, 0)
+    except (OSError, ValueError, RuntimeError, IndexError, MemoryError) as error:
+        raise HeaderError(
+            f"The parser refused the file ({type(error).__name__}).",
+            where=where,
+            action=FRESH_FILE,
+        ) from error
+    counts = layout.counts
+    surplus = points.shape[0] - counts.n_frames
+    if points.shape[1] != counts.n_points or surplus < 0:
+        raise DataError(
+            f"The parser found {points.shape[0]} frames of {points.shape[1]} points, header and "
+            f"length say {counts.n_frames} of {counts.n_points}.",
+            where=where,
+            action=FRESH_FILE,
+        )
+    points = points[: counts.n_frames]
+    _compare(points, content, layout, where)
+    return points, None, "parsed by ezc3d"
+
+
+def _compare(points: FloatArray, content: bytes, layout: Layout, where: str) -> None:
+    """Refuse what the parser returned if frames decoded here differ from it."""
+    chosen = slice(None, None, max(layout.counts.n_frames // 16, 1))
+    own = stored_points(content, layout, chosen)
+    theirs = points[chosen]
+    both = np.isfinite(theirs).all(axis=2) & np.isfinite(own).all(axis=2) & (own[..., 3] >= 0)
+    size = np.abs(own[both][:, :3]).max(initial=0.0)
+    differs = np.abs(own[both][:, :3] - theirs[both]).max(initial=0.0) > RELATIVE_ROUNDING * size
+    lost = (own[..., 3] >= 0) & np.isfinite(own).all(axis=2) & ~np.isfinite(theirs).all(axis=2)
+    lost &= (own[..., :3] != 0).any(axis=2)
+    if differs or lost.any():
+        raise DataError("Two readings of the coordinates differ.", where=where, action=FRESH_FILE)
+
+
+def _missing(
+    points: FloatArray, fourth: FloatArray | None, content: bytes, layout: Layout
+) -> tuple[BoolArray, tuple[Problem, ...]]:
+    """Return which points are missing: NaN, negative fourth word, or exactly 0 0 0.
+
+    When every fourth word is negative although the coordinates vary, the words say nothing and the
+    coordinates are kept; ``points`` then gets them.
+    """
+    if fourth is None and not np.isfinite(points).any():
+        words = stored_points(content, layout)
+        points[:], fourth = words[..., :3], words[..., 3]
+    not_a_number = ~np.isfinite(points).all(axis=2)
+    zero = (points == 0).all(axis=2)
+    rubbish = (np.abs(points) > LARGEST_COORDINATE).any(axis=2)
+    negative = np.zeros_like(zero) if fourth is None else fourth < 0
+    problems: list[Problem] = []
+    solid = ~(not_a_number | zero | rubbish)
+    if negative.all() and solid.any() and np.ptp(points[solid], axis=0).max() > 0:
+        negative[:] = False
+        problems.append(
+            Problem(
+                "warning",
+                "Every point is marked as missing although the coordinates vary.",
+                "points",
+                "The coordinates are kept.",
+            )
+        )
+    counts = {"0 0 0": int(zero.sum()), "impossible coordinates": int(rubbish.sum())}
+    for what, count in counts.items():
+        if count:
+            problems.append(
+                Problem(
+                    "info" if what == "0 0 0" else "warning",
+                    f"{count} of {zero.size} samples are {what}.",
+                    "points",
+                    "They count as missing.",
+                )
+            )
+    return not_a_number | zero | rubbish | negative, tuple(problems)
+
+
+def _marker_block(points: FloatArray, names: PointNames) -> FloatArray:
+    """Return the markers' coordinates, shape (n_frames, n_markers, 3)."""
+    return np.asarray(points[:, list(names.markers)])
+
+
+def _unit(
+    markers: FloatArray, layout: Layout, where: str
+) -> tuple[float, str, tuple[Problem, ...]]:
+    unit = " ".join(layout.parameters.texts("POINT", "UNITS")[:1])
+    if not np.isfinite(markers).any():
+        return 1.0, "no coordinates", ()
+    return metres_per_unit(markers, unit, where)
+
+
+def _centre(markers: FloatArray) -> FloatArray:
+    seen = markers[np.isfinite(markers).all(axis=2)]
+    return np.asarray(np.median(seen, axis=0)) if len(seen) else np.full(3, math.nan)
+
+
+def _others(names: PointNames) -> tuple[Problem, ...]:
+    if not names.others:
+        return ()
+    shown = ", ".join(names.others[:12]) + (" …" if len(names.others) > 12 else "")
+    return (
+        Problem(
+            "info",
+            f"{len(names.others)} points are outputs of a model and not used: {shown}.",
+            "POINT:LABELS",
+            "They are left out.",
+        ),
+    )

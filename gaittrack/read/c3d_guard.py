@@ -1,0 +1,226 @@
+"""Find out how a C3D file is laid out before any parser sees it.
+
+In come the bytes; out goes a :class:`Layout`: byte order, counts, rates, scale and where the data
+begin, each held against the header, the parameters and the length of the file. A file that ends
+early, or contradicts itself so that its numbers cannot be known, is refused here. The rules are
+those of the public C3D user guide (c3d.org): parameters over header.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from gaittrack.errors import HeaderError, Problem
+from gaittrack.read.c3d_counts import (
+    FULL_COUNT,
+    Counts,
+    Header,
+    actual_field,
+    actual_span,
+    choose_counts,
+    declared_analog,
+    read_header,
+)
+from gaittrack.read.c3d_records import BLOCK, FRESH_FILE, ByteOrder, ParameterSet, read_parameters
+
+RATE_RANGE_HZ = (1.0, 10000.0)
+"""Frame rates outside are not believed; our choice, wider than any motion capture."""
+
+
+@dataclass(frozen=True, slots=True)
+class Layout:
+    """How a file is laid out, as far as it could be made sure.
+
+    Attributes
+    ----------
+    parameters : ParameterSet
+    counts : Counts
+        ``n_analog`` is the number of analog values in a frame, all samples of all channels.
+    n_channels, samples_per_frame : int
+        Analog channels, and samples of each in a frame.
+    first_frame : int
+    rate_hz : float
+        NaN when neither parameters nor header give one that can be believed.
+    point_scale : float
+        Absolute POINT:SCALE; coordinates of integer files are counts times this.
+    data_start : int
+        Byte where the frames begin.
+    parser_trap : str
+        Why ezc3d would misread or refuse this file, or "".
+    problems : tuple of Problem
+    """
+
+    parameters: ParameterSet
+    counts: Counts
+    n_channels: int
+    samples_per_frame: int
+    first_frame: int
+    rate_hz: float
+    point_scale: float
+    data_start: int
+    parser_trap: str
+    problems: tuple[Problem, ...]
+
+    @property
+    def order(self) -> ByteOrder:
+        """Byte order of the file."""
+        return self.parameters.order
+
+
+def read_layout(content: bytes, where: str) -> Layout:
+    """Check a C3D file's header, parameters and length against each other.
+
+    Parameters
+    ----------
+    content : bytes
+        The whole file.
+    where : str
+        File name for messages.
+
+    Returns
+    -------
+    Layout
+
+    Raises
+    ------
+    TruncatedFileError
+        The file ends before its last declared frame.
+    EmptyFileError
+        It declares no frame.
+    HeaderError
+        It contradicts itself.
+    """
+    parameters = read_parameters(content, where)
+    header = read_header(content, parameters.order)
+    problems: list[Problem] = []
+    data_start = _data_start(header, parameters, where)
+    available = len(content) - data_start
+    counts = choose_counts(header, parameters, available, where, problems)
+    rate_hz = _rate(header, parameters, problems)
+    n_channels, samples = _channels(header, parameters, counts, where, problems)
+    scale = parameters.number("POINT", "SCALE")
+    return Layout(
+        parameters=parameters,
+        counts=counts,
+        n_channels=n_channels,
+        samples_per_frame=samples,
+        first_frame=_first_frame(header, parameters, counts),
+        rate_hz=rate_hz,
+        point_scale=abs(header.scale if math.isnan(scale) else scale),
+        data_start=data_start,
+        parser_trap=_parser_trap(parameters, counts, rate_hz, n_channels, samples),
+        problems=tuple(problems),
+    )
+
+
+def _data_start(header: Header, parameters: ParameterSet, where: str) -> int:
+    """Return the byte where frames begin; parameters must have ended there."""
+    declared = parameters.number("POINT", "DATA_START", unsigned=True)
+    block = header.data_block or (0 if math.isnan(declared) else int(declared))
+    if block < 2 or (declared > 0 and header.data_block and int(declared) != header.data_block):
+        raise HeaderError(
+            f"Header and POINT:DATA_START disagree on where the data begin "
+            f"(block {header.data_block} and {declared:g}).",
+            where=where,
+            action=FRESH_FILE,
+        )
+    return (block - 1) * BLOCK
+
+
+def _rate(header: Header, parameters: ParameterSet, problems: list[Problem]) -> float:
+    """Return POINT:RATE, else the header's rate with a warning, else NaN."""
+    low, high = RATE_RANGE_HZ
+    declared = parameters.number("POINT", "RATE")
+    if low <= declared <= high:
+        if low <= header.rate_hz <= high and not math.isclose(
+            declared, header.rate_hz, rel_tol=0.01
+        ):
+            problems.append(
+                Problem(
+                    "warning",
+                    f"The parameters say {declared:g} Hz, the header {header.rate_hz:g} Hz.",
+                    "POINT:RATE",
+                    f"{declared:g} Hz is used; give the right rate if it is wrong.",
+                )
+            )
+        return declared
+    if not low <= header.rate_hz <= high:
+        return math.nan
+    problems.append(
+        Problem(
+            "warning",
+            "The frame rate is missing or impossible.",
+            "POINT:RATE",
+            f"The header's {header.rate_hz:g} Hz is used; give the right rate if it is wrong.",
+        )
+    )
+    return header.rate_hz
+
+
+def _channels(
+    header: Header, parameters: ParameterSet, counts: Counts, where: str, problems: list[Problem]
+) -> tuple[int, int]:
+    """Return analog channels and samples per frame; their product is known already."""
+    used = parameters.number("ANALOG", "USED", unsigned=True)
+    if not counts.n_analog:
+        return 0, 1
+    for n_channels in (used, counts.n_analog / max(header.samples_per_frame, 1)):
+        if n_channels > 0 and counts.n_analog % n_channels == 0:
+            samples = int(counts.n_analog / n_channels)
+            break
+    else:
+        raise HeaderError(
+            f"{counts.n_analog} analog values in a frame are no multiple of the channels.",
+            where=where,
+            action=FRESH_FILE,
+        )
+    if declared_analog(parameters) != counts.n_analog:
+        problems.append(
+            Problem(
+                "warning",
+                "Rate or number of the analog channels does not fit what the file holds.",
+                "ANALOG:RATE, ANALOG:USED",
+                f"{samples} samples in each frame are read, as the header and the file's length "
+                "say.",
+            )
+        )
+    return int(n_channels), samples
+
+
+def _first_frame(header: Header, parameters: ParameterSet, counts: Counts) -> int:
+    """Return the number of the first stored frame; 1 when the numbers given do not fit."""
+    if actual_span(parameters) == counts.n_frames:
+        return int(actual_field(parameters, "ACTUAL_START_FIELD"))
+    span = header.last_frame - header.first_frame + 1
+    is_capped = header.last_frame == FULL_COUNT and span <= counts.n_frames
+    return header.first_frame if span == counts.n_frames or is_capped else 1
+
+
+def _parser_trap(
+    parameters: ParameterSet, counts: Counts, rate_hz: float, n_channels: int, samples: int
+) -> str:
+    """Return why ezc3d 1.7.2 would scramble, crash on or refuse a file that is sound here."""
+    if counts.n_analog != (declared_analog(parameters) or 0):
+        return "analog rate"
+    if parameters.number("POINT", "USED", unsigned=True) != counts.n_points:
+        return "number of points"
+    if not math.isclose(parameters.number("POINT", "RATE"), rate_hz):
+        return "frame rate"
+    for name in ("SCALE", "OFFSET"):
+        values = parameters.numbers("ANALOG", name)
+        if n_channels and (values is None or values.size < n_channels):
+            return f"analog {name.lower()}"
+    frames, offset = (parameters.values.get(key) for key in TYPED)
+    if any(
+        getattr(value, "dtype", None) != "<i2" for value in (frames, offset) if value is not None
+    ):
+        return "number type"
+    scale = parameters.number("POINT", "SCALE")
+    if scale == 0 or (4 if scale < 0 else 2) != counts.word_bytes:
+        return "point scale"
+    return ""
+
+
+TYPED = (("POINT", "FRAMES"), ("ANALOG", "OFFSET"))
+"""ParameterSet that ezc3d takes as 16-bit integers only."""

@@ -1,0 +1,194 @@
+"""Tell a C3D file's points apart by their labels.
+
+In come the labels as stored; out go clean, unique names without any person's, and which points are
+markers, which are joint angles and which are other outputs of a model. A label is read by what it
+spells (side, joint, quantity), never by a table of codes.
+"""
+
+from __future__ import annotations
+
+import re
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from gaittrack.errors import Problem
+from gaittrack.read.c3d_records import ParameterSet
+from gaittrack.vocabulary import Joint, Side
+
+OUTPUT_LISTS = ("FORCES", "MOMENTS", "POWERS", "SCALARS", "REACTIONS")
+"""Lists under POINT that some writers keep of points that are no positions; hints only."""
+QUANTITIES = {
+    "angle": "angle",
+    "force": "force",
+    "moment": "moment",
+    "torque": "moment",
+    "power": "power",
+    "work": "power",
+    "velocity": "velocity",
+    "acceleration": "acceleration",
+}
+JOINT_WORDS: dict[str, Joint] = {
+    "ankle": "ankle",
+    "knee": "knee",
+    "hip": "hip_pelvis_thigh",
+    "pelvis": "pelvic_tilt",
+    "pelvic": "pelvic_tilt",
+}
+SIDE_WORDS: dict[str, Side] = {"left": "left", "l": "left", "right": "right", "r": "right"}
+_PIECES = re.compile(r"[A-Z]+(?![a-z])|[A-Z]?[a-z]+|\d+")
+_UNNAMED = re.compile(r"[\s*#\d_.?-]*|(?:uname|unnamed|unlabell?ed)\W*\d*", re.IGNORECASE)
+
+
+@dataclass(frozen=True, slots=True)
+class PointNames:
+    """What each point is called and what it is.
+
+    Attributes
+    ----------
+    markers : dict of int to str
+        Index of the point to its unique label.
+    angles : dict of int to (side, joint)
+    others : tuple of str
+        Labels of outputs that are not used.
+    problems : tuple of Problem
+    """
+
+    markers: dict[int, str]
+    angles: dict[int, tuple[Side, Joint]]
+    others: tuple[str, ...]
+    problems: tuple[Problem, ...]
+
+
+def name_points(parameters: ParameterSet, n_points: int) -> PointNames:
+    """Name and sort the points of a file.
+
+    Parameters
+    ----------
+    parameters : ParameterSet
+    n_points : int
+        Points in each frame, however many labels there are.
+
+    Returns
+    -------
+    PointNames
+    """
+    stored = parameters.texts("POINT", "LABELS")[:n_points]
+    prefixes = {text.split(":", 1)[0].strip() for text in stored if ":" in text}
+    bare = [_without_person(text, parameters) for text in stored]
+    bare += [""] * (n_points - len(bare))
+    hinted = _hinted(parameters)
+    markers: dict[int, str] = {}
+    angles: dict[int, tuple[Side, Joint]] = {}
+    others: list[str] = []
+    for index, label in enumerate(bare):
+        kind = hinted.get(label) or quantity_of(label)
+        joint = joint_angle_of(label) if kind == "angle" else None
+        if joint is not None:
+            angles[index] = joint
+        elif kind:
+            others.append(label)
+        else:
+            markers[index] = label
+    unique, problems = _unique(markers)
+    if len(prefixes) > 1:
+        problems.append(
+            Problem(
+                "warning",
+                f"The labels have {len(prefixes)} different prefixes: more than one subject.",
+                "POINT:LABELS",
+                "All points are read as one person's; leave out the others' points.",
+            )
+        )
+    return PointNames(unique, angles, tuple(others), tuple(problems))
+
+
+def pieces_of(label: str) -> list[str]:
+    """Return the words a label is made of, in lower case: ``LAnkleAngles`` → l, ankle, angles."""
+    return [piece.lower() for piece in _PIECES.findall(label)]
+
+
+def side_of(pieces: Sequence[str]) -> Side | None:
+    """Return the side that words or letters name."""
+    for piece in pieces:
+        if piece in SIDE_WORDS:
+            return SIDE_WORDS[piece]
+    joined = "".join(pieces)
+    for word in ("left", "right"):
+        if joined.startswith(word):
+            return SIDE_WORDS[word]
+    return SIDE_WORDS.get(joined[:1]) if len(pieces) == 1 else None
+
+
+def quantity_of(label: str) -> str:
+    """Return the quantity a label spells (``angle``, ``force`` …), or "" for a place."""
+    joined = "".join(pieces_of(label))
+    for word, quantity in QUANTITIES.items():
+        if re.search(f"{word}s?(?![a-z])", joined) and "rectangle" not in joined:
+            return quantity
+    return ""
+
+
+def joint_angle_of(label: str) -> tuple[Side, Joint] | None:
+    """Return side and joint of an angle's label, or None when it spells no used joint."""
+    pieces = pieces_of(label)
+    joined = "".join(pieces)
+    found = [joint for word, joint in JOINT_WORDS.items() if word in joined]
+    side = side_of(pieces)
+    is_rate = any(word in joined for word in ("velocity", "accel", "progress"))
+    if side is None or len(set(found)) != 1 or is_rate:
+        return None
+    return side, found[0]
+
+
+def personal_texts(parameters: ParameterSet) -> list[str]:
+    """Return texts that may hold a person's name, longest first."""
+    names: set[str] = set()
+    for group in ("SUBJECTS", "SUBJECT"):
+        for name in ("NAMES", "NAME", "LABEL_PREFIXES"):
+            names |= set(parameters.texts(group, name))
+    names |= set(parameters.texts("EVENT", "SUBJECTS"))
+    return sorted((name for name in names if len(name) > 1), key=len, reverse=True)
+
+
+def _without_person(label: str, parameters: ParameterSet) -> str:
+    """Return a label without its subject: what stands before a colon, or a known prefix."""
+    bare = label.rsplit(":", 1)[-1].strip()
+    for name in personal_texts(parameters):
+        if len(name) > 2 and bare.lower().startswith(name.lower()) and len(bare) > len(name):
+            return bare[len(name) :].strip(" _-.")
+    return bare
+
+
+def _hinted(parameters: ParameterSet) -> dict[str, str]:
+    """Return label → quantity from the lists that some writers keep under POINT."""
+    lists = {"ANGLES": "angle", **{name: name.lower() for name in OUTPUT_LISTS}}
+    return {
+        _without_person(text, parameters): quantity
+        for name, quantity in lists.items()
+        for text in parameters.texts("POINT", name)
+        if text
+    }
+
+
+def _unique(labels: dict[int, str]) -> tuple[dict[int, str], list[Problem]]:
+    """Return labels with repeats numbered and the nameless named by their place."""
+    unique: dict[int, str] = {}
+    seen: Counter[str] = Counter()
+    for index, label in labels.items():
+        if _UNNAMED.fullmatch(label):
+            unique[index] = f"unnamed-{index + 1}"
+            continue
+        seen[label] += 1
+        unique[index] = label if seen[label] == 1 else f"{label} ({seen[label]})"
+    repeated = [label for label, count in seen.items() if count > 1]
+    if not repeated:
+        return unique, []
+    problem = Problem(
+        "warning",
+        f"Labels occur more than once: {', '.join(repeated)}.",
+        "POINT:LABELS",
+        "All are kept; the second is called as "
+        f"'{repeated[0]} (2)'. A map file can choose between them.",
+    )
+    return unique, [problem]

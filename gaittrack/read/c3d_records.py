@@ -1,0 +1,228 @@
+"""Walk the parameter records of a C3D file without trusting one of them.
+
+In come the bytes of the file; out go its byte order and every parameter as text or numbers.
+Nothing that a record declares about itself is believed before it is held against the bytes that
+are there. The layout is that of the public C3D user guide (c3d.org).
+"""
+
+from __future__ import annotations
+
+import math
+import struct
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any, Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from gaittrack.errors import HeaderError, TruncatedFileError
+from gaittrack.trial import FloatArray
+
+ByteOrder = Literal["intel", "dec"]
+Value = list[str] | NDArray[Any]
+
+BLOCK = 512
+KEY = 0x50
+PROCESSORS: dict[int, ByteOrder] = {84: "intel", 85: "dec"}
+MIPS = 86
+ITEM_BYTES = {-1: 1, 1: 1, 2: 2, 4: 4}
+"""Bytes per item of each parameter type: text, byte, 16-bit integer, float."""
+MAX_DIMENSIONS = 7
+FRESH_FILE = "Get a fresh copy of the file or export it again."
+
+
+@dataclass(frozen=True, slots=True)
+class ParameterSet:
+    """All parameters of one file, by group and name in upper case."""
+
+    order: ByteOrder
+    values: Mapping[tuple[str, str], Value]
+
+    def numbers(self, group: str, name: str) -> FloatArray | None:
+        """Return a parameter as numbers with its stored dimensions; None when there are none."""
+        value = self.values.get((group, name))
+        if value is None or isinstance(value, list) or value.size == 0:
+            return None
+        return np.asarray(value, dtype=np.float64)
+
+    def number(self, group: str, name: str, *, unsigned: bool = False) -> float:
+        """Return the first number of a parameter, or NaN."""
+        values = self.numbers(group, name)
+        if values is None:
+            return math.nan
+        number = float(values.flat[0])
+        return number + 65536.0 if unsigned and -32768.0 <= number < 0.0 else number
+
+    def texts(self, group: str, name: str) -> list[str]:
+        """Return a parameter's texts, with those of its continuations NAME2, NAME3 and so on."""
+        texts: list[str] = []
+        part, number = self.values.get((group, name)), 2
+        while isinstance(part, list):
+            texts += part
+            part, number = self.values.get((group, f"{name}{number}")), number + 1
+        return texts
+
+
+def read_parameters(content: bytes, where: str) -> ParameterSet:
+    """Read all parameters of a C3D file.
+
+    Parameters
+    ----------
+    content : bytes
+        The whole file.
+    where : str
+        File name for messages.
+
+    Returns
+    -------
+    ParameterSet
+
+    Raises
+    ------
+    TruncatedFileError
+        The file ends inside its header or parameters.
+    HeaderError
+        The records contradict themselves, or the byte order is not one that is read here.
+    """
+    if len(content) < BLOCK:
+        raise TruncatedFileError(
+            f"The file ends after {len(content)} of the {BLOCK} bytes of its header.",
+            where=where,
+            action=FRESH_FILE,
+        )
+    start = (content[0] - 1) * BLOCK
+    if start < BLOCK:
+        raise HeaderError(
+            "The header names no block for the parameters.", where=where, action=FRESH_FILE
+        )
+    if len(content) < start + 4:
+        raise TruncatedFileError(
+            "The file ends before its parameters begin.", where=where, action=FRESH_FILE
+        )
+    order = _byte_order(content[start + 3], where)
+    end = _section_end(content, start, where)
+    return ParameterSet(order, _walk(content[:end], start + 4, order, where))
+
+
+def floats(raw: bytes, order: ByteOrder) -> NDArray[np.float32]:
+    """Return 32-bit floats; DEC keeps four times the value with its 16-bit halves swapped."""
+    if order == "intel":
+        return np.frombuffer(raw, dtype="<f4")
+    halves = np.frombuffer(raw, dtype="<u2").reshape(-1, 2)[:, ::-1]
+    with np.errstate(invalid="ignore", over="ignore"):
+        return np.ascontiguousarray(halves).view("<f4").ravel() * np.float32(0.25)
+
+
+def _byte_order(processor: int, where: str) -> ByteOrder:
+    if processor == MIPS:
+        raise HeaderError(
+            "The file is written in MIPS (big-endian) byte order, which is not read here.",
+            where=where,
+            action="Export it again in Intel byte order.",
+        )
+    if processor not in PROCESSORS:
+        raise HeaderError(
+            f"The processor byte is {processor}; 84 (Intel) or 85 (DEC) was expected.",
+            where=where,
+            action=FRESH_FILE,
+        )
+    return PROCESSORS[processor]
+
+
+def _section_end(content: bytes, start: int, where: str) -> int:
+    """Return where the parameters must have ended: where the data begin, else as declared."""
+    (data_block,) = struct.unpack_from("<H", content, 16)
+    data_start = (data_block - 1) * BLOCK
+    end = data_start if data_start > start else start + content[start + 2] * BLOCK
+    if end <= start:
+        raise HeaderError(
+            "The header says neither where the data begin nor how long the parameters are.",
+            where=where,
+            action=FRESH_FILE,
+        )
+    if end > len(content):
+        raise TruncatedFileError(
+            f"The file ends at byte {len(content)}, inside its parameters.",
+            where=where,
+            action=FRESH_FILE,
+        )
+    return end
+
+
+def _walk(
+    section: bytes, position: int, order: ByteOrder, where: str
+) -> dict[tuple[str, str], Value]:
+    groups: dict[int, str] = {}
+    found: list[tuple[int, str, Value]] = []
+    while position + 2 <= len(section) and section[position] != 0:
+        length, number = struct.unpack_from("<bb", section, position)
+        body = position + 2 + abs(length)
+        if number == 0 or body + 2 > len(section):
+            raise _broken(position, where)
+        name = _name(section[position + 2 : body], position, where)
+        (offset,) = struct.unpack_from("<H", section, body)
+        end = body + offset if offset else len(section)
+        if end > len(section) or (offset and offset < 3):
+            raise _broken(position, where)
+        if number < 0:
+            groups[-number] = name
+        else:
+            found.append((number, name, _value(section[body + 2 : end], order, position, where)))
+        if not offset:
+            break
+        position = end
+    values: dict[tuple[str, str], Value] = {}
+    for number, name, value in found:
+        values.setdefault((groups.get(number, ""), name), value)
+    return values
+
+
+def _name(raw: bytes, position: int, where: str) -> str:
+    if not all(32 <= byte < 127 for byte in raw):
+        raise _broken(position, where)
+    return raw.decode("ascii").strip().upper()
+
+
+def _value(body: bytes, order: ByteOrder, position: int, where: str) -> Value:
+    """Return one parameter's value; its first index is the fastest in the file."""
+    if len(body) < 2:
+        raise _broken(position, where)
+    kind, n_dimensions = struct.unpack_from("<bB", body)
+    if kind not in ITEM_BYTES or n_dimensions > MAX_DIMENSIONS or len(body) < 2 + n_dimensions:
+        raise _broken(position, where)
+    shape = tuple(body[2 : 2 + n_dimensions])
+    start = 2 + n_dimensions
+    end = start + math.prod(shape) * ITEM_BYTES[kind]
+    if end > len(body):
+        raise _broken(position, where)
+    raw = body[start:end]
+    if kind == -1:
+        return _texts(raw, shape)
+    if kind == 1:
+        items: NDArray[Any] = np.frombuffer(raw, dtype=np.uint8)
+    else:
+        items = np.frombuffer(raw, dtype="<i2") if kind == 2 else floats(raw, order)
+    return items.reshape(shape, order="F")
+
+
+def _texts(raw: bytes, shape: tuple[int, ...]) -> list[str]:
+    width = shape[0] if shape else len(raw)
+    if len(shape) < 2:
+        return [_text(raw)]
+    return [_text(raw[i * width : (i + 1) * width]) for i in range(math.prod(shape[1:]))]
+
+
+def _text(raw: bytes) -> str:
+    """Return text without blanks and NULs: UTF-8, else the common western code page."""
+    raw = raw.split(b"\0", 1)[0]
+    try:
+        return raw.decode("utf-8").strip()
+    except UnicodeDecodeError:
+        return raw.decode("cp1252", errors="replace").strip()
+
+
+def _broken(position: int, where: str) -> HeaderError:
+    return HeaderError(
+        f"The chain of parameters is broken at byte {position}.", where=where, action=FRESH_FILE
+    )

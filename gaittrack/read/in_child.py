@@ -1,0 +1,204 @@
+"""Read files in a worker process, so that a bad file costs one row and not the run.
+
+In goes a function of this package and its arguments; out comes what it returned or the error it
+raised. The worker is started once and reused, limited in time and memory, and replaced when a file
+kills it or overruns. Messages are pickles with their length in front, between two processes of our
+own; what native code prints goes nowhere.
+"""
+
+from __future__ import annotations
+
+import atexit
+import os
+import pickle
+import struct
+import subprocess
+import sys
+import threading
+from collections.abc import Callable
+from contextlib import suppress
+from importlib import import_module
+from pathlib import Path
+from typing import Any, BinaryIO, cast
+
+from gaittrack.errors import GaitTrackError, ReaderFailedError
+
+if sys.platform != "win32":
+    import resource
+
+TIME_LIMIT_S = 60.0
+"""Longest reading of one file, s; our choice, a hundred times what a long recording takes."""
+MEMORY_LIMIT_BYTES = 6 * 1024**3
+"""Address space of the worker, where the system can limit it; our choice."""
+ANOTHER_EXPORT = "Leave this file out, or export it again from the recording."
+
+_LENGTH = struct.Struct("<Q")
+_START = "from gaittrack.read.in_child import serve; serve()"
+_PACKAGE_FOLDER = Path(__file__).resolve().parents[2]
+
+
+class Worker:
+    """One worker process that runs functions for this one; safe to share between threads.
+
+    Parameters
+    ----------
+    time_limit_s : float
+        Longest time for one call.
+    """
+
+    def __init__(self, *, time_limit_s: float = TIME_LIMIT_S) -> None:
+        self.time_limit_s = time_limit_s
+        self._lock = threading.Lock()
+        self._process: subprocess.Popen[bytes] | None = None
+
+    def call(self, function: Callable[..., Any], *arguments: Any, where: str) -> Any:
+        """Return ``function(*arguments)`` as run by the worker.
+
+        Parameters
+        ----------
+        function : callable
+            A function at the top of an importable module.
+        *arguments : object
+            Anything that can be pickled.
+        where : str
+            File name for messages.
+
+        Raises
+        ------
+        ReaderFailedError
+            The worker died, overran its time or its memory; the next call starts a new one.
+        GaitTrackError
+            Whatever the function raised.
+        """
+        task = pickle.dumps((function.__module__, function.__name__, arguments), protocol=5)
+        with self._lock:
+            answer = self._exchange(task, where)
+        if isinstance(answer, _Unexpected):
+            raise ReaderFailedError(answer.what, where=where, action=ANOTHER_EXPORT)
+        if isinstance(answer, GaitTrackError):
+            raise answer
+        return answer
+
+    def close(self) -> None:
+        """End the worker process."""
+        process, self._process = self._process, None
+        if process is None:
+            return
+        process.kill()
+        process.wait()
+        for pipe in (process.stdin, process.stdout):
+            with suppress(OSError):
+                cast(BinaryIO, pipe).close()
+
+    def forget(self) -> None:
+        """Leave the process to the parent; called in a fork of this process."""
+        self._lock, self._process = threading.Lock(), None
+
+    def _exchange(self, task: bytes, where: str) -> Any:
+        process = self._running()
+        overran = threading.Event()
+        timer = threading.Timer(self.time_limit_s, _end, (process, overran))
+        timer.daemon = True
+        timer.start()
+        try:
+            _send(cast(BinaryIO, process.stdin), task)
+            return pickle.loads(_receive(cast(BinaryIO, process.stdout)))
+        except (OSError, EOFError):
+            self.close()
+            what = (
+                f"Reading took longer than {self.time_limit_s:g} s and was stopped."
+                if overran.is_set()
+                else f"The reader process died on this file (exit code {process.returncode})."
+            )
+            return _Unexpected(what)
+        except BaseException:
+            self.close()
+            raise
+        finally:
+            timer.cancel()
+
+    def _running(self) -> subprocess.Popen[bytes]:
+        if self._process is not None and self._process.poll() is None:
+            return self._process
+        self.close()
+        folders = (str(_PACKAGE_FOLDER), os.environ.get("PYTHONPATH", ""))
+        self._process = subprocess.Popen(
+            [sys.executable, "-P", "-c", _START],
+            stdin=subprocess.PIPE,
+            stdout=subprocess.PIPE,
+            stderr=subprocess.DEVNULL,
+            env={
+                **os.environ,
+                "PYTHONPATH": os.pathsep.join(filter(None, folders)),
+                "OPENBLAS_NUM_THREADS": "1",
+            },
+        )
+        return self._process
+
+
+WORKER = Worker()
+"""The worker that all reading of this process shares."""
+atexit.register(WORKER.close)
+if hasattr(os, "register_at_fork"):
+    os.register_at_fork(after_in_child=WORKER.forget)
+
+
+def serve() -> None:
+    """Answer calls on standard input until it closes; this is the worker's whole life."""
+    calls = os.fdopen(os.dup(0), "rb")
+    answers = os.fdopen(os.dup(1), "wb")
+    nowhere = os.open(os.devnull, os.O_RDWR)
+    os.dup2(nowhere, 0)
+    os.dup2(nowhere, 1)
+    _limit_memory()
+    with suppress(EOFError, BrokenPipeError):
+        while True:
+            _send(answers, pickle.dumps(_run(_receive(calls)), protocol=5))
+
+
+class _Unexpected:
+    """Something that is no error of ours: what to tell about it."""
+
+    def __init__(self, what: str) -> None:
+        self.what = what
+
+
+def _run(task: bytes) -> Any:
+    module, name, arguments = pickle.loads(task)
+    try:
+        return getattr(import_module(module), name)(*arguments)
+    except GaitTrackError as error:
+        return error
+    except MemoryError:
+        return _Unexpected("Reading needed more memory than a reader may use.")
+    except Exception as error:  # a reader's own fault must cost one file, not the batch
+        return _Unexpected(f"The reader failed on this file ({type(error).__name__}).")
+
+
+def _limit_memory() -> None:
+    if sys.platform == "win32":
+        return
+    with suppress(ValueError, OSError):
+        resource.setrlimit(resource.RLIMIT_AS, (MEMORY_LIMIT_BYTES, MEMORY_LIMIT_BYTES))
+
+
+def _end(process: subprocess.Popen[bytes], overran: threading.Event) -> None:
+    overran.set()
+    process.kill()
+
+
+def _send(pipe: BinaryIO, message: bytes) -> None:
+    pipe.write(_LENGTH.pack(len(message)))
+    pipe.write(message)
+    pipe.flush()
+
+
+def _receive(pipe: BinaryIO) -> bytes:
+    head = pipe.read(_LENGTH.size)
+    if len(head) < _LENGTH.size:
+        raise EOFError
+    (length,) = _LENGTH.unpack(head)
+    message = pipe.read(length)
+    if len(message) < length:
+        raise EOFError
+    return message
