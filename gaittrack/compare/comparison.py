@@ -14,7 +14,8 @@ from typing import Any, Literal
 import numpy as np
 import pandas as pd
 
-from gaittrack.compare.condition import Condition
+from gaittrack import __version__
+from gaittrack.compare.condition import Condition, describe_condition
 from gaittrack.compare.curves import Band, Location, locate_difference, mean_band
 from gaittrack.compare.fairness import (
     MATCH_M_S,
@@ -231,7 +232,9 @@ def _settings(
     typical: Population | Mapping[str, TypicalRange],
 ) -> dict[str, Any]:
     first = pairs[0]
+    groups = [first.reference, *(pair.own for pair in pairs)]
     return {
+        "gaittrack_version": __version__,
         "reference": reference,
         "affected": affected,
         "confidence": LEVEL,
@@ -241,6 +244,7 @@ def _settings(
         "typical": typical if isinstance(typical, str) else "own reference values",
         "typical_ranges": {name: asdict(each) for name, each in first.typical.items()},
         "speed_match_m_s": MATCH_M_S,
+        "conditions": {group.name: _described(group) for group in groups},
         "cannot_show": CANNOT_SHOW,
         "caution": CAUTION,
         "walks": [
@@ -260,6 +264,10 @@ def _settings(
             for walk in walks
         ],
     }
+
+
+def _described(group: Group) -> dict[str, str]:
+    return dict(describe_condition(group.worn or Condition(group.name)))
 
 
 def rows_table(comparison: Comparison) -> pd.DataFrame:

@@ -145,6 +145,10 @@ def why_not_defined(samples: dict[str, Sample]) -> str:
     Parameters
     ----------
     samples : dict of condition name to Sample
+
+    Returns
+    -------
+    str
     """
     return "; ".join(
         f"{name}: {sample.main_reason}" for name, sample in samples.items() if not sample.n_walks
@@ -185,6 +189,11 @@ def why_clearance_not_comparable(own_percent: float, reference_percent: float) -
     ----------
     own_percent, reference_percent : float
         Share of strides with a mid-swing minimum of the toe.
+
+    Returns
+    -------
+    str
+        With both shares.
     """
     shares = (reference_percent, own_percent)
     said = f"a mid-swing minimum in {shares[0]:.0f} % of reference strides and {shares[1]:.0f} %"
@@ -206,6 +215,10 @@ def why_labels_not_comparable(unit: str, own: Sample, reference: Sample) -> str:
     unit : str
         Unit of the measure.
     own, reference : Sample
+
+    Returns
+    -------
+    str
     """
     if unit == _RATE_UNIT:
         kinds = [_rate_kinds(sample) for sample in (reference, own)]

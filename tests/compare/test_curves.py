@@ -14,7 +14,11 @@ from gaittrack.compare.curves import (
     splits,
 )
 
-spm1d = pytest.importorskip("spm1d")
+
+@pytest.fixture
+def spm1d():
+    """Return the other library, test-only."""
+    return pytest.importorskip("spm1d")
 
 
 def _curves(n, seed, shift=0.0):
@@ -24,15 +28,15 @@ def _curves(n, seed, shift=0.0):
     return 10 * np.sin(x) + shift + rng.normal(0, 1, (n, 5)) @ waves
 
 
-def _two_sample(name):
+def _two_sample(spm1d, name):
     data = getattr(spm1d.data.uv1d.t2, name)()
     return data.YA, data.YB
 
 
 @pytest.mark.parametrize("name", ["PlantarArchAngle", "SimulatedTwoLocalMax"])
-def test_permutation_threshold_agrees_with_spm1d_on_its_own_data(name):
+def test_permutation_threshold_agrees_with_spm1d_on_its_own_data(spm1d, name):
     """spm1d's exact permutation test of its packaged two-sample data sets; a second computation."""
-    a, b = _two_sample(name)
+    a, b = _two_sample(spm1d, name)
     a, b = a[:5], b[:5]
     theirs = spm1d.stats.nonparam.ttest2(a, b).inference(0.05, two_tailed=True, iterations=-1)
     ours = locate_difference(a, b)
@@ -42,9 +46,9 @@ def test_permutation_threshold_agrees_with_spm1d_on_its_own_data(name):
 @pytest.mark.parametrize(
     ("name", "iterations"), [("PlantarArchAngle", 2000), ("SimulatedTwoLocalMax", -1)]
 )
-def test_located_points_agree_with_spm1d_on_its_own_data(name, iterations):
+def test_located_points_agree_with_spm1d_on_its_own_data(spm1d, name, iterations):
     """The same points of the whole data set lie beyond the threshold, but for its neighbours."""
-    a, b = _two_sample(name)
+    a, b = _two_sample(spm1d, name)
     np.random.seed(0)
     test = spm1d.stats.nonparam.ttest2(a, b)
     theirs = test.inference(0.05, two_tailed=True, iterations=iterations)
@@ -58,7 +62,7 @@ def test_located_points_agree_with_spm1d_on_its_own_data(name, iterations):
 
 
 @pytest.mark.parametrize("name", ["Random", "SimulatedPataky2015a", "SimulatedPataky2015b"])
-def test_band_quantile_agrees_with_spm1d_on_its_own_data(name):
+def test_band_quantile_agrees_with_spm1d_on_its_own_data(spm1d, name):
     """spm1d's random-field threshold of its packaged one-sample data sets."""
     data = getattr(spm1d.data.uv1d.t1, name)()
     theirs = spm1d.stats.ttest(data.Y).inference(0.05, two_tailed=True)
