@@ -107,8 +107,8 @@ def choose_counts(
         raise EmptyFileError("The file declares no frame.", where=where, action=FRESH_FILE)
     declared = choices[0]
     exact = [choice for choice in choices if 0 <= available - choice.data_bytes < BLOCK]
-    if exact and declared not in exact:
-        problems.append(_disagreement(declared, exact[0]))
+    if exact and (declared not in exact or len(exact) > 1):
+        problems.append(_disagreement(declared, exact[declared is exact[0]]))
     chosen = declared if declared in exact or not exact else exact[0]
     if chosen.data_bytes > available:
         raise _cut(chosen, available, where)

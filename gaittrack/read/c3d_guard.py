@@ -11,6 +11,8 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
+import numpy as np
+
 from gaittrack.errors import HeaderError, Problem
 from gaittrack.read.c3d_counts import (
     FULL_COUNT,
@@ -109,7 +111,7 @@ def read_layout(content: bytes, where: str) -> Layout:
         rate_hz=rate_hz,
         point_scale=abs(header.scale if math.isnan(scale) else scale),
         data_start=data_start,
-        parser_trap=_parser_trap(parameters, counts, rate_hz, n_channels, samples),
+        parser_trap=_parser_trap(parameters, counts, rate_hz, n_channels),
         problems=tuple(problems),
     )
 
@@ -197,30 +199,28 @@ def _first_frame(header: Header, parameters: ParameterSet, counts: Counts) -> in
     return header.first_frame if span == counts.n_frames or is_capped else 1
 
 
-def _parser_trap(
-    parameters: ParameterSet, counts: Counts, rate_hz: float, n_channels: int, samples: int
-) -> str:
+def _parser_trap(parameters: ParameterSet, counts: Counts, rate_hz: float, n_channels: int) -> str:
     """Return why ezc3d 1.7.2 would scramble, crash on or refuse a file that is sound here."""
-    if counts.n_analog != (declared_analog(parameters) or 0):
-        return "analog rate"
-    if parameters.number("POINT", "USED", unsigned=True) != counts.n_points:
-        return "number of points"
-    if not math.isclose(parameters.number("POINT", "RATE"), rate_hz):
-        return "frame rate"
-    for name in ("SCALE", "OFFSET"):
-        values = parameters.numbers("ANALOG", name)
-        if n_channels and (values is None or values.size < n_channels):
-            return f"analog {name.lower()}"
-    frames, offset = (parameters.values.get(key) for key in TYPED)
-    if any(
-        getattr(value, "dtype", None) != "<i2" for value in (frames, offset) if value is not None
-    ):
-        return "number type"
     scale = parameters.number("POINT", "SCALE")
-    if scale == 0 or (4 if scale < 0 else 2) != counts.word_bytes:
-        return "point scale"
-    return ""
+    channels = (("SCALE", n_channels), ("OFFSET", n_channels), ("GEN_SCALE", min(n_channels, 1)))
+    traps = {
+        "parameter records": not parameters.is_regular,
+        "analog rate": counts.n_analog != (declared_analog(parameters) or 0),
+        "number of points": parameters.number("POINT", "USED", unsigned=True) != counts.n_points,
+        "frame rate": not math.isclose(parameters.number("POINT", "RATE"), rate_hz),
+        "point scale": not abs(scale) > 0 or (4 if scale < 0 else 2) != counts.word_bytes,
+        "frames": not _is_integer(parameters, "POINT", "FRAMES"),
+        "analog offset": n_channels > 0 and not _is_integer(parameters, "ANALOG", "OFFSET"),
+        **{f"analog {name.lower()}": _size(parameters, name) < size for name, size in channels},
+    }
+    return next((name for name, is_trap in traps.items() if is_trap), "")
 
 
-TYPED = (("POINT", "FRAMES"), ("ANALOG", "OFFSET"))
-"""ParameterSet that ezc3d takes as 16-bit integers only."""
+def _is_integer(parameters: ParameterSet, group: str, name: str) -> bool:
+    value = parameters.values.get((group, name))
+    return isinstance(value, np.ndarray) and value.size > 0 and value.dtype == np.dtype("<i2")
+
+
+def _size(parameters: ParameterSet, name: str) -> int:
+    values = parameters.numbers("ANALOG", name)
+    return 0 if values is None else values.size

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 import struct
-from collections.abc import Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any, Literal
 
@@ -29,15 +29,29 @@ MIPS = 86
 ITEM_BYTES = {-1: 1, 1: 1, 2: 2, 4: 4}
 """Bytes per item of each parameter type: text, byte, 16-bit integer, float."""
 MAX_DIMENSIONS = 7
+TEXT_WITHOUT_DIMENSIONS = b"\xff\0"
+NEEDED_NAMES = frozenset(
+    ("USED", "SCALE", "RATE", "DATA_START", "FRAMES", "LABELS", "UNITS", "OFFSET", "GEN_SCALE")
+)
 FRESH_FILE = "Get a fresh copy of the file or export it again."
 
 
 @dataclass(frozen=True, slots=True)
 class ParameterSet:
-    """All parameters of one file, by group and name in upper case."""
+    """All parameters of one file, by group and name in upper case.
+
+    Attributes
+    ----------
+    order : {"intel", "dec"}
+    values : mapping of (group, name) to list of str or ndarray
+    is_regular : bool
+        Every record's description ends inside the record, needed names are in upper case, and no
+        text is a bare letter without dimensions: what ezc3d 1.7.2 relies on.
+    """
 
     order: ByteOrder
     values: Mapping[tuple[str, str], Value]
+    is_regular: bool
 
     def numbers(self, group: str, name: str) -> FloatArray | None:
         """Return a parameter as numbers with its stored dimensions; None when there are none."""
@@ -102,7 +116,7 @@ def read_parameters(content: bytes, where: str) -> ParameterSet:
         )
     order = _byte_order(content[start + 3], where)
     end = _section_end(content, start, where)
-    return ParameterSet(order, _walk(content[:end], start + 4, order, where))
+    return _collect(_records(content[:end], start + 4, where), order, where)
 
 
 def floats(raw: bytes, order: ByteOrder) -> NDArray[np.float32]:
@@ -150,42 +164,62 @@ def _section_end(content: bytes, start: int, where: str) -> int:
     return end
 
 
-def _walk(
-    section: bytes, position: int, order: ByteOrder, where: str
-) -> dict[tuple[str, str], Value]:
-    groups: dict[int, str] = {}
-    found: list[tuple[int, str, Value]] = []
+@dataclass(frozen=True, slots=True)
+class _Record:
+    """One group or parameter: its number (groups below 0), name, and bytes after the offset."""
+
+    number: int
+    name: str
+    body: bytes
+    position: int
+
+
+def _records(section: bytes, position: int, where: str) -> Iterator[_Record]:
+    """Yield the records of the chain, each inside the section; the last has offset 0 or no name."""
     while position + 2 <= len(section) and section[position] != 0:
         length, number = struct.unpack_from("<bb", section, position)
-        body = position + 2 + abs(length)
-        if number == 0 or body + 2 > len(section):
+        start = position + 2 + abs(length)
+        if number == 0 or start + 2 > len(section):
             raise _broken(position, where)
-        name = _name(section[position + 2 : body], position, where)
-        (offset,) = struct.unpack_from("<H", section, body)
-        end = body + offset if offset else len(section)
-        if end > len(section) or (offset and offset < 3):
+        raw = section[position + 2 : start]
+        (offset,) = struct.unpack_from("<H", section, start)
+        end = start + offset if offset else len(section)
+        if end > len(section) or 0 < offset < 3 or not all(32 <= byte < 127 for byte in raw):
             raise _broken(position, where)
-        if number < 0:
-            groups[-number] = name
-        else:
-            found.append((number, name, _value(section[body + 2 : end], order, position, where)))
+        yield _Record(number, raw.decode("ascii").strip(), section[start + 2 : end], position)
         if not offset:
-            break
+            return
         position = end
+
+
+def _collect(records: Iterable[_Record], order: ByteOrder, where: str) -> ParameterSet:
+    groups: dict[int, str] = {}
+    found: list[tuple[int, str, Value]] = []
+    is_regular = True
+    for record in records:
+        name = record.name.upper()
+        if record.number < 0:
+            groups[-record.number] = name
+            description = 0
+        else:
+            value, description = _value(record.body, order, record.position, where)
+            found.append((record.number, name, value))
+            is_regular &= record.body[:2] != TEXT_WITHOUT_DIMENSIONS
+        is_regular &= _ends_regularly(record.body, description)
+        is_regular &= record.name == name or name not in NEEDED_NAMES
     values: dict[tuple[str, str], Value] = {}
     for number, name, value in found:
         values.setdefault((groups.get(number, ""), name), value)
-    return values
+    return ParameterSet(order, values, is_regular)
 
 
-def _name(raw: bytes, position: int, where: str) -> str:
-    if not all(32 <= byte < 127 for byte in raw):
-        raise _broken(position, where)
-    return raw.decode("ascii").strip().upper()
+def _ends_regularly(body: bytes, description: int) -> bool:
+    """Whether the description that ends a record ends inside it."""
+    return description >= len(body) or description + 1 + body[description] <= len(body)
 
 
-def _value(body: bytes, order: ByteOrder, position: int, where: str) -> Value:
-    """Return one parameter's value; its first index is the fastest in the file."""
+def _value(body: bytes, order: ByteOrder, position: int, where: str) -> tuple[Value, int]:
+    """Return one parameter's value, its first index the fastest, and where its bytes end."""
     if len(body) < 2:
         raise _broken(position, where)
     kind, n_dimensions = struct.unpack_from("<bB", body)
@@ -198,12 +232,12 @@ def _value(body: bytes, order: ByteOrder, position: int, where: str) -> Value:
         raise _broken(position, where)
     raw = body[start:end]
     if kind == -1:
-        return _texts(raw, shape)
+        return _texts(raw, shape), end
     if kind == 1:
         items: NDArray[Any] = np.frombuffer(raw, dtype=np.uint8)
     else:
         items = np.frombuffer(raw, dtype="<i2") if kind == 2 else floats(raw, order)
-    return items.reshape(shape, order="F")
+    return items.reshape(shape, order="F"), end
 
 
 def _texts(raw: bytes, shape: tuple[int, ...]) -> list[str]:

@@ -63,6 +63,11 @@ class Worker:
         where : str
             File name for messages.
 
+        Returns
+        -------
+        object
+            A pickled copy of what the function returned.
+
         Raises
         ------
         ReaderFailedError
@@ -70,11 +75,9 @@ class Worker:
         GaitTrackError
             Whatever the function raised.
         """
-        task = pickle.dumps((function.__module__, function.__name__, arguments), protocol=5)
+        task = pickle.dumps((function.__module__, function.__name__, arguments, where), protocol=5)
         with self._lock:
             answer = self._exchange(task, where)
-        if isinstance(answer, _Unexpected):
-            raise ReaderFailedError(answer.what, where=where, action=ANOTHER_EXPORT)
         if isinstance(answer, GaitTrackError):
             raise answer
         return answer
@@ -103,14 +106,14 @@ class Worker:
         try:
             _send(cast(BinaryIO, process.stdin), task)
             return pickle.loads(_receive(cast(BinaryIO, process.stdout)))
-        except (OSError, EOFError):
+        except (OSError, EOFError, pickle.UnpicklingError) as error:
             self.close()
             what = (
                 f"Reading took longer than {self.time_limit_s:g} s and was stopped."
                 if overran.is_set()
                 else f"The reader process died on this file (exit code {process.returncode})."
             )
-            return _Unexpected(what)
+            raise ReaderFailedError(what, where=where, action=ANOTHER_EXPORT) from error
         except BaseException:
             self.close()
             raise
@@ -156,23 +159,26 @@ def serve() -> None:
             _send(answers, pickle.dumps(_run(_receive(calls)), protocol=5))
 
 
-class _Unexpected:
-    """Something that is no error of ours: what to tell about it."""
-
-    def __init__(self, what: str) -> None:
-        self.what = what
-
-
 def _run(task: bytes) -> Any:
-    module, name, arguments = pickle.loads(task)
+    module, name, arguments, where = pickle.loads(task)
     try:
-        return getattr(import_module(module), name)(*arguments)
+        return _only_own_errors(getattr(import_module(module), name), arguments, where)
     except GaitTrackError as error:
         return error
-    except MemoryError:
-        return _Unexpected("Reading needed more memory than a reader may use.")
-    except Exception as error:  # a reader's own fault must cost one file, not the batch
-        return _Unexpected(f"The reader failed on this file ({type(error).__name__}).")
+
+
+def _only_own_errors(function: Callable[..., Any], arguments: Any, where: str) -> Any:
+    """Run the function; a reader's own fault must cost one file, not the batch."""
+    try:
+        return function(*arguments)
+    except GaitTrackError:
+        raise
+    except MemoryError as error:
+        what = "Reading needed more memory than a reader may use."
+        raise ReaderFailedError(what, where=where, action=ANOTHER_EXPORT) from error
+    except Exception as error:
+        what = f"The reader failed on this file ({type(error).__name__})."
+        raise ReaderFailedError(what, where=where, action=ANOTHER_EXPORT) from error
 
 
 def _limit_memory() -> None:
