@@ -6,18 +6,23 @@ A small TOML file, written once and given with ``--map``. Three tables, all opti
     left_heel = "MARK 06"
 
     [sheet]                      # how to read a joint-angle sheet
-    layout = "time_series"       # or "cycles" (0-100 % curves)
+    layout = "time_series"       # or 0-100 % curves: "cycles" (one column each),
+                                 # "cycles_in_rows", "cycles_stacked" (one below the other)
     delimiter = ";"
     decimal = ","
     encoding = "cp1252"
     header_row = 3               # 1-based
     unit = "deg"                 # or "rad"
+    length_unit = "mm"           # or "cm", "m": marker text tables
     rate_hz = 100.0
     time_column = "t"            # or: frame_column = "Frame"
+    percent_column = "pct"       # cycles: the column that runs from 0 to 100
+    cycle_column = "stride"      # cycles_stacked: which cycle a row belongs to
+    condition_column = "worn"    # cycles_stacked: which condition a row belongs to
     workbook_sheet = "walk 1"
 
     [[columns]]                  # one table per column that is wanted
-    name = "ANK_L"
+    name = "ANK_L"               # cycles_in_rows: the words at the row's start
     joint = "ankle"
     side = "left"
     sign = 1                     # -1 when the sheet counts plantarflexion positive
@@ -46,6 +51,10 @@ from typing import Any, cast
 
 from gaittrack.errors import LayoutError
 from gaittrack.vocabulary import EVENT_KINDS, JOINTS, LANDMARKS, SIDES, EventKind, Joint, Side
+
+
+LAYOUTS = ("time_series", "cycles", "cycles_in_rows", "cycles_stacked")
+"""Layouts of joint-angle sheets."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,9 +92,13 @@ class SheetMap:
     encoding: str | None = None
     header_row: int | None = None
     unit: str | None = None
+    length_unit: str | None = None
     rate_hz: float | None = None
     time_column: str | None = None
     frame_column: str | None = None
+    percent_column: str | None = None
+    cycle_column: str | None = None
+    condition_column: str | None = None
     workbook_sheet: str | None = None
     columns: tuple[ColumnMap, ...] = ()
     event_columns: tuple[EventColumnMap, ...] = ()
@@ -129,8 +142,10 @@ def read_lab_map(path: Path) -> LabMap:
     landmarks = {key: str(value) for key, value in table.get("landmarks", {}).items()}
     _known(landmarks, set(LANDMARKS), f"{where} [landmarks]")
     sheet = _fields_of(SheetMap, table.get("sheet", {}), f"{where} [sheet]")
-    _one_of(sheet.get("layout"), (None, "time_series", "cycles"), f"{where} [sheet] layout")
+    _one_of(sheet.get("layout"), (None, *LAYOUTS), f"{where} [sheet] layout")
     _one_of(sheet.get("unit"), (None, "deg", "rad"), f"{where} [sheet] unit")
+    _one_of(sheet.get("length_unit"), (None, "m", "cm", "mm"), f"{where} [sheet] length_unit")
+    _one_of(sheet.get("decimal"), (None, ".", ","), f"{where} [sheet] decimal")
     sheet["columns"] = tuple(
         _column(row, f"{where} [[columns]] {number}")
         for number, row in enumerate(table.get("columns", ()), 1)
@@ -163,7 +178,28 @@ def _fields_of(kind: type[Any], row: object, where: str) -> dict[str, Any]:
     if not isinstance(row, Mapping):
         raise LayoutError("A table was expected.", where=where, action="See the README's example.")
     _known(row, {item.name for item in fields(kind)} - {"columns", "event_columns"}, where)
+    for item in fields(kind):
+        _of_kind(row.get(item.name), str(item.type), f"{where} {item.name}")
     return dict(cast(Mapping[str, Any], row))
+
+
+def _of_kind(value: object, annotation: str, where: str) -> None:
+    """Refuse text where a number is needed, and the like."""
+    allowed: tuple[type, ...] = (str,)
+    if "bool" in annotation:
+        allowed = (bool,)
+    elif "int" in annotation:
+        allowed = (int,)
+    elif "float" in annotation:
+        allowed = (int, float)
+    elif where.endswith(" cycle"):
+        allowed = (str, int)
+    wrong_flag = isinstance(value, bool) and allowed != (bool,)
+    if value is not None and (wrong_flag or not isinstance(value, allowed)):
+        kind = " or ".join(word.__name__ for word in allowed)
+        raise LayoutError(
+            f"{value!r} is of the wrong kind.", where=where, action=f"Write a value of kind {kind}."
+        )
 
 
 def _needs(values: Mapping[str, Any], keys: tuple[str, ...], where: str) -> None:

@@ -1,0 +1,300 @@
+"""Bring the angles of a sheet to degrees and the package's signs, or say why not.
+
+In come traces as written in the sheet; out go the same traces in degrees, dorsiflexion, knee
+flexion and hip flexion positive, zero as in ``vocabulary.JOINT_MEANING``. Whatever is changed is
+recorded; what cannot be decided from the numbers becomes a doubt that the reader turns into a
+question. Columns that a map describes are only checked, never changed beyond what the map says.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from gaittrack.errors import Problem
+from gaittrack.trial import FloatArray
+from gaittrack.vocabulary import Joint, Side
+
+KNEE_CANNOT_HYPEREXTEND_DEG = 40.0
+"""A knee angle past this on the negative side is flexion with the sign turned; our choice, far
+beyond any knee that walks."""
+RADIAN_LIMIT = 2.7
+"""Largest number of a walk's angles in radians (155 deg); our choice."""
+RADIAN_RANGE = 0.12
+"""Smallest range of a walk's most mobile joint in radians (7 deg); our choice."""
+RIGHT_ANGLE_DEG = 90.0
+ASYMMETRY = 1.25
+"""How much faster one direction must be to tell push-off from its return; our choice."""
+
+
+@dataclass(slots=True)
+class Trace:
+    """One angle of a sheet, over time or over a cycle.
+
+    Attributes
+    ----------
+    name : str
+        Column or row as in the sheet.
+    side : Side or None
+        None for a pelvis angle that names no side, or where nothing tells it.
+    joint : Joint
+    values : ndarray, shape (n,)
+        As in the sheet; degrees with our signs after :func:`settle_angles`.
+    sign, zero_deg : float
+        Degrees here = sign × (degrees of the sheet - zero_deg).
+    unit : {"deg", "rad", ""}
+        As the name or the row of units says.
+    is_told : bool
+        A map describes this trace.
+    cycle, condition : str
+    cycle_time_s, toe_off_percent : float
+    is_mean : bool
+    note : str
+        What was taken for granted from the name.
+    """
+
+    name: str
+    side: Side | None
+    joint: Joint
+    values: FloatArray
+    sign: float = 1.0
+    zero_deg: float = 0.0
+    unit: str = ""
+    is_told: bool = False
+    cycle: str = ""
+    condition: str = ""
+    cycle_time_s: float = math.nan
+    toe_off_percent: float = math.nan
+    is_mean: bool = False
+    note: str = ""
+
+
+@dataclass(slots=True)
+class Settled:
+    """What was done to the traces, what a person should know, and what stayed undecided."""
+
+    steps: list[str] = field(default_factory=list)
+    problems: list[Problem] = field(default_factory=list)
+    doubts: list[str] = field(default_factory=list)
+    unit: str = ""
+
+
+def settle_angles(
+    traces: Sequence[Trace], *, told_unit: str | None, header_unit: str, over_cycle: bool
+) -> Settled:
+    """Convert the traces in place.
+
+    Parameters
+    ----------
+    traces : sequence of Trace
+    told_unit : {"deg", "rad"} or None
+        From a map; comes first.
+    header_unit : {"deg", "rad", ""}
+        From lines above the header.
+    over_cycle : bool
+        The traces run from 0 to 100 % of a cycle.
+
+    Returns
+    -------
+    Settled
+        With doubts, the traces must not be used.
+    """
+    settled = Settled()
+    unit = _unit(traces, told_unit, header_unit, settled)
+    settled.unit = unit
+    for trace in traces:
+        degrees = np.degrees(trace.values) if unit == "rad" else trace.values
+        trace.values = trace.sign * (degrees - trace.zero_deg)
+        if trace.sign < 0:
+            settled.steps.append(f"sign of {trace.name!r} turned, as its name or the map says")
+        if trace.zero_deg:
+            settled.steps.append(f"{trace.zero_deg:g} deg taken off {trace.name!r}")
+    guessed = [trace for trace in traces if not trace.is_told]
+    _settle_knees([trace for trace in traces if trace.joint == "knee"], settled)
+    ankles = [trace for trace in traces if trace.joint == "ankle"]
+    _settle_ankles(ankles, settled, over_cycle)
+    _check_others(traces, settled)
+    for note in dict.fromkeys(trace.note for trace in guessed if trace.note):
+        names = _names(trace for trace in guessed if trace.note == note)
+        settled.problems.append(Problem("info", note, names, "A map file can say otherwise."))
+    return settled
+
+
+def _unit(traces: Sequence[Trace], told: str | None, header: str, settled: Settled) -> str:
+    looks = _unit_by_numbers(traces)
+    named = {trace.unit for trace in traces if trace.unit}
+    said = told or (next(iter(named)) if len(named) == 1 else "" if named else header)
+    if len(named) > 1 and told is None:
+        settled.doubts.append("unit: some columns say deg, others rad")
+    if told is None and said and looks and looks != said:
+        settled.doubts.append(f"unit: the header says {said}, the numbers look like {looks}")
+    elif not said and not looks:
+        settled.doubts.append("unit: the numbers are so small that they may be deg or rad")
+    unit = said or looks or "deg"
+    settled.steps.append(f"unit: {unit} ({'as told' if told else 'header' if said else 'by size'})")
+    if not said and unit == "rad":
+        settled.problems.append(
+            Problem(
+                "warning",
+                "No unit is given; the numbers are as small as radians.",
+                "sheet",
+                "Taken as radians; a map file can say otherwise.",
+            )
+        )
+    return unit
+
+
+def _unit_by_numbers(traces: Sequence[Trace]) -> str:
+    """Return ``deg``, ``rad`` or "" as the size of the numbers tells."""
+    finite = [trace.values[np.isfinite(trace.values)] for trace in traces]
+    finite = [values for values in finite if values.size]
+    if not finite:
+        return ""
+    if max(float(np.abs(values).max()) for values in finite) > 2 * math.pi:
+        return "deg"
+    largest = max(float(np.abs(values).max()) for values in finite)
+    widest = max(float(np.ptp(values)) for values in finite)
+    return "rad" if largest <= RADIAN_LIMIT and widest >= RADIAN_RANGE else ""
+
+
+def _ends(values: FloatArray) -> tuple[float, float]:
+    """Return the 2nd and 98th percentile, NaN without numbers."""
+    finite = values[np.isfinite(values)]
+    if not finite.size:
+        return math.nan, math.nan
+    low, high = np.percentile(finite, (2, 98))
+    return float(low), float(high)
+
+
+def _settle_knees(knees: Sequence[Trace], settled: Settled) -> None:
+    ends = [_ends(trace.values) for trace in knees]
+    surely = [low < -KNEE_CANNOT_HYPEREXTEND_DEG and high < 25 for low, high in ends]
+    negative = [low < -15 and low + high < 0 for low, high in ends]
+    for trace, (low, high), turned in zip(knees, ends, negative, strict=True):
+        if low > 90:
+            _doubt_or_warn(
+                trace, f"knee angle from {low:.0f} to {high:.0f}: is 180 straight?", settled
+            )
+        elif turned and not trace.is_told and any(surely):
+            trace.values = -trace.values
+            settled.steps.append(f"sign of {trace.name!r} turned: knee flexion was negative")
+            settled.problems.append(
+                Problem(
+                    "warning",
+                    f"The knee angle runs from {low:.0f} to {high:.0f}: no knee hyperextends so far.",
+                    trace.name,
+                    "Its sign was turned, so that flexion is positive.",
+                )
+            )
+        elif turned:
+            _doubt_or_warn(
+                trace, f"knee angle from {low:.0f} to {high:.0f}: is flexion negative?", settled
+            )
+
+
+def _doubt_or_warn(trace: Trace, doubt: str, settled: Settled) -> None:
+    if trace.is_told:
+        settled.problems.append(
+            Problem("warning", f"Implausible: {doubt}", trace.name, "Kept as the map says.")
+        )
+    else:
+        settled.doubts.append(f"sign or zero of {trace.name!r}: {doubt}")
+
+
+def _settle_ankles(ankles: Sequence[Trace], settled: Settled, over_cycle: bool) -> None:
+    medians = [float(np.nanmedian(t.values)) if np.isfinite(t.values).any() else 0 for t in ankles]
+    shifted = [
+        trace for trace, middle in zip(ankles, medians, strict=True) if 55 < abs(middle) < 125
+    ]
+    for trace in shifted:
+        if trace.is_told:
+            _doubt_or_warn(trace, "ankle angle near 90", settled)
+            continue
+        offset = math.copysign(RIGHT_ANGLE_DEG, float(np.nanmedian(trace.values)))
+        trace.values = trace.values - offset
+        settled.steps.append(f"{offset:g} deg taken off {trace.name!r}")
+        settled.problems.append(
+            Problem(
+                "warning",
+                f"The ankle angle lies near {offset:g}: a right angle is called {offset:g}.",
+                trace.name,
+                f"{offset:g} deg were taken off; larger is taken as more dorsiflexion.",
+            )
+        )
+    _judge_ankle_signs(ankles, shifted, settled, over_cycle)
+
+
+def _judge_ankle_signs(
+    ankles: Sequence[Trace], shifted: Sequence[Trace], settled: Settled, over_cycle: bool
+) -> None:
+    """Compare with push-off; a side alone may be the impaired one and decides nothing."""
+    votes: dict[Side | None, list[int]] = {}
+    for trace in ankles:
+        votes.setdefault(trace.side, []).append(_push_off_vote(trace.values, over_cycle))
+    verdicts = [sum(side) for side in votes.values()]
+    if not verdicts or not all(verdict < 0 for verdict in verdicts):
+        return
+    names = _names(ankles)
+    doubt = "the ankle moves as if plantarflexion were positive"
+    if any(not trace.is_told for trace in shifted):
+        settled.doubts.append(f"sign of {names}: near 90, and {doubt}")
+        return
+    both = "on both sides" if len(verdicts) > 1 else "on the only side there is"
+    settled.problems.append(
+        Problem(
+            "warning",
+            f"On looking, {doubt}, {both}.",
+            names,
+            "Nothing was turned. Look at the curve; a map file can turn it with sign = -1.",
+        )
+    )
+
+
+def _push_off_vote(values: FloatArray, over_cycle: bool) -> int:
+    """Return 1 when dorsiflexion seems positive, -1 when negative, 0 when nothing tells."""
+    finite = values[np.isfinite(values)]
+    if finite.size < 20 or np.ptp(finite) < 8:
+        return 0
+    if over_cycle:
+        n = len(values) - 1
+        stance = np.nanmean(values[round(0.35 * n) : round(0.5 * n) + 1])
+        push_off = np.nanmean(values[round(0.6 * n) : round(0.68 * n) + 1])
+        drop = float(stance - push_off)
+        return 1 if drop > 4 else -1 if drop < -4 else 0
+    steps = np.diff(values)
+    steps = steps[np.isfinite(steps)]
+    down, up = (float(end) for end in np.abs(np.percentile(steps, (1, 99))))
+    return 1 if down > ASYMMETRY * up else -1 if up > ASYMMETRY * down else 0
+
+
+def _check_others(traces: Iterable[Trace], settled: Settled) -> None:
+    limits: dict[str, tuple[float, float]] = {
+        "hip_pelvis_thigh": (-45, 100),
+        "hip_thigh_vertical": (-55, 80),
+        "shank_lean": (-70, 90),
+        "foot_pitch": (-110, 70),
+        "pelvic_tilt": (-30, 50),
+        "ankle": (-75, 50),
+        "knee": (-30, 130),
+    }
+    for trace in traces:
+        low, high = _ends(trace.values)
+        least, most = limits.get(trace.joint, (-180, 180))
+        if low < least or high > most:
+            _doubt_or_warn(trace, f"{trace.joint} angle from {low:.0f} to {high:.0f}", settled)
+        elif trace.joint == "hip_pelvis_thigh" and low + high < -10:
+            settled.problems.append(
+                Problem(
+                    "warning",
+                    f"The hip angle runs from {low:.0f} to {high:.0f}, mostly in extension.",
+                    trace.name,
+                    "Nothing was turned; a map file can turn it with sign = -1.",
+                )
+            )
+
+
+def _names(traces: Iterable[Trace]) -> str:
+    return ", ".join(dict.fromkeys(repr(trace.name) for trace in traces))

@@ -1,0 +1,196 @@
+"""Joint angles over time: the columns of a sheet that runs row by row through a recording.
+
+In comes a sheet whose layout is known to be a time series; out go its time base, its angles in
+degrees and our signs, and the events that its own columns or rows mark.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from gaittrack.errors import Problem
+from gaittrack.read.angle_plausibility import Trace, settle_angles
+from gaittrack.read.preamble import declared_rate_hz, declared_side, declared_unit
+from gaittrack.read.sheet_columns import Sheet
+from gaittrack.read.sheet_events import sheet_events
+from gaittrack.read.time_base import TimeBase, find_time_base
+from gaittrack.trial import Event, Signal
+from gaittrack.vocabulary import JOINT_MEANING, SIDES, Joint, Side
+
+Angles = dict[tuple[Side, Joint], Signal]
+
+
+def read_series(
+    sheet: Sheet, *, rate_hz: float | None
+) -> tuple[TimeBase, Angles, tuple[Event, ...]]:
+    """Read a time series.
+
+    Parameters
+    ----------
+    sheet : Sheet
+    rate_hz : float, optional
+        Frames per second as told by the user; before the map's and the sheet's own.
+
+    Returns
+    -------
+    tuple of (TimeBase, angles by side and joint, events)
+
+    Raises
+    ------
+    LayoutError
+        Columns that cannot be told apart, or signs or units in doubt.
+    DataError
+        A rate or number that cannot be read.
+    """
+    base = _time_base(sheet, rate_hz)
+    sheet.steps.append(base.step)
+    sheet.problems.extend(base.problems)
+    traces = _told_traces(sheet) or _spelt_traces(sheet)
+    settled = settle_angles(
+        traces,
+        told_unit=sheet.sheet_map.unit,
+        header_unit=declared_unit(sheet.above, ("deg", "rad")),
+        over_cycle=False,
+    )
+    if settled.doubts:
+        open_unit = {"unit": "?"} if any(d.startswith("unit") for d in settled.doubts) else {}
+        raise sheet.question(settled.doubts, layout="time_series", **open_unit)
+    sheet.steps.extend(settled.steps)
+    sheet.problems.extend(settled.problems)
+    angles = _signals(traces, base)
+    return base, angles, sheet_events(sheet, base)
+
+
+def _time_base(sheet: Sheet, rate_hz: float | None) -> TimeBase:
+    time = sheet.named(sheet.sheet_map.time_column, "time_column", "time")
+    frame = sheet.named(sheet.sheet_map.frame_column, "frame_column", "frame")
+    told = rate_hz or sheet.sheet_map.rate_hz
+    if told is None and time is None:
+        told = declared_rate_hz(sheet.above)
+        if told is not None:
+            sheet.steps.append("rate from a line above the header")
+    unit = "" if time is None else sheet.spelt[time].unit
+    return find_time_base(
+        len(sheet.body),
+        where=sheet.where,
+        time=None if time is None else sheet.numbers(time),
+        time_unit=unit if unit in ("s", "ms") else "",
+        frame=None if frame is None else sheet.numbers(frame),
+        told_hz=told,
+    )
+
+
+def _told_traces(sheet: Sheet) -> list[Trace]:
+    """Return the traces that the map names."""
+    traces = []
+    for told in sheet.sheet_map.columns:
+        column = sheet.find(told.name, "columns")
+        traces.append(
+            Trace(
+                told.name,
+                told.side,
+                told.joint,
+                sheet.numbers(column),
+                sign=told.sign,
+                zero_deg=told.zero_deg,
+                unit=sheet.spelt[column].unit,
+                is_told=True,
+            )
+        )
+    keys = [(trace.side, trace.joint) for trace in traces]
+    twice = {f"{side} {joint}" for side, joint in keys if keys.count((side, joint)) > 1}
+    if twice:
+        raise sheet.question([f"the map gives two columns for {', '.join(sorted(twice))}"])
+    return traces
+
+
+def _spelt_traces(sheet: Sheet) -> list[Trace]:
+    """Return the traces that the columns' names spell; one for each side and joint."""
+    lone_side = declared_side(sheet.above)
+    found: dict[tuple[Side, Joint], list[int]] = {}
+    doubts: list[str] = []
+    for column, name in enumerate(sheet.spelt):
+        if name.role != "angle" or name.joint is None or not sheet.is_numeric(column):
+            continue
+        sides: Sequence[Side] = (name.side,) if name.side else (lone_side,) if lone_side else ()
+        if name.joint == "pelvic_tilt" and not name.side:
+            sides = SIDES
+        if not sides:
+            doubts.append(f"side of {sheet.labels[column]!r}")
+        for side in sides:
+            found.setdefault((side, name.joint), []).append(column)
+    traces = []
+    for (side, joint), columns in found.items():
+        column = _plainest(sheet, columns)
+        if column is None:
+            names = ", ".join(repr(sheet.labels[place]) for place in columns)
+            doubts.append(f"which of {names} is the {side} {joint}")
+            continue
+        traces.append(_trace(sheet, column, side, joint))
+    if not traces and not doubts:
+        doubts.append("no column spells a joint's sagittal angle")
+    if doubts:
+        raise sheet.question(doubts, layout="time_series")
+    _report_unused(sheet)
+    return traces
+
+
+def _plainest(sheet: Sheet, columns: Sequence[int]) -> int | None:
+    """Return the column to use when several spell one angle; None when nothing tells."""
+    if len(columns) == 1:
+        return columns[0]
+    first = sheet.numbers(columns[0])
+    if all(np.array_equal(first, sheet.numbers(c), equal_nan=True) for c in columns[1:]):
+        used, others = columns[0], columns[1:]
+    else:
+        plain = [c for c in columns if not sheet.spelt[c].rest and not sheet.spelt[c].cycle]
+        if len(plain) != 1:
+            return None
+        used, others = plain[0], [c for c in columns if c != plain[0]]
+    names = ", ".join(repr(sheet.labels[place]) for place in others)
+    sheet.problems.append(
+        Problem("warning", f"{names} spells the same angle.", sheet.labels[used], "Not used.")
+    )
+    return used
+
+
+def _trace(sheet: Sheet, column: int, side: Side, joint: Joint) -> Trace:
+    name = sheet.spelt[column]
+    unit = name.unit if name.unit in ("deg", "rad") else ""
+    values = sheet.numbers(column)
+    return Trace(sheet.labels[column], side, joint, values, name.sign, unit=unit, note=name.note)
+
+
+def _report_unused(sheet: Sheet) -> None:
+    report_columns(sheet, "other_plane", "info", "Another plane or joint; not used.")
+    report_columns(
+        sheet, "unclear", "warning", "Its plane is not clear; not used. A map file can name it."
+    )
+    report_columns(sheet, "spread", "info", "A spread, not an angle; not used.")
+
+
+def report_columns(sheet: Sheet, role: str, level: str, action: str) -> None:
+    """Record that the columns which play ``role`` are not used."""
+    names = [
+        repr(label)
+        for label, name in zip(sheet.labels, sheet.spelt, strict=True)
+        if name.role == role
+    ]
+    if names:
+        kind = "warning" if level == "warning" else "info"
+        plural = "columns are" if len(names) > 1 else "column is"
+        sheet.problems.append(
+            Problem(kind, f"{len(names)} {plural} left out.", ", ".join(names), action)
+        )
+
+
+def _signals(traces: Sequence[Trace], base: TimeBase) -> Angles:
+    return {
+        (trace.side, trace.joint): Signal(
+            base.spread(trace.values), "deg", JOINT_MEANING[trace.joint]
+        )
+        for trace in traces
+        if trace.side is not None
+    }

@@ -1,0 +1,281 @@
+"""Joint-angle sheets: CSV, tab text or XLSX, over time or over 0–100 % of cycles.
+
+In come the bytes of a file; out goes a :class:`Trial` with angles over time or with curves, in
+degrees and our signs. How the sheet is written and laid out is found by looking and recorded in
+the trial's steps and problems; a map file can tell it instead; what stays in doubt is asked.
+"""
+
+from __future__ import annotations
+
+import math
+from pathlib import Path
+
+import numpy as np
+
+from gaittrack.errors import GaitTrackError, Problem
+from gaittrack.lab_map import LabMap
+from gaittrack.read.angle_curves import (
+    FEWEST_POINTS,
+    curves_in_columns,
+    curves_in_rows,
+    curves_stacked,
+    header_numbers,
+    percent_by_numbers,
+    percent_restarting,
+    row_header,
+)
+from gaittrack.read.angle_series import read_series
+from gaittrack.read.column_names import read_column_name
+from gaittrack.read.preamble import refuse_missing_rows
+from gaittrack.read.sheet_columns import Sheet, open_sheet
+from gaittrack.read.table_sniffing import decode_text, is_number, is_text, read_text_table
+from gaittrack.read.workbook import is_workbook, read_workbook_table
+from gaittrack.trial import Provenance, Trial
+
+FORMAT = "joint-angle sheet"
+SUFFIXES = frozenset((".csv", ".tsv", ".tab", ".txt", ".xls", ".xlsx", ".asc", ".dat", ".mot"))
+USUAL_COUNTS = (51, 101)
+"""Points of a curve over a cycle by common practice, no source."""
+CLOSES_WITHIN = 0.2
+"""A curve over a cycle ends where it began, within this share of its range; our choice."""
+
+
+def looks_like(content: bytes, suffix: str) -> bool:
+    """Whether the bytes may be a joint-angle sheet.
+
+    Parameters
+    ----------
+    content : bytes
+        The file, or its beginning.
+    suffix : str
+        Such as ``.csv``.
+
+    Returns
+    -------
+    bool
+        True for workbooks and for text with a table of numbers; a marker text table is one too,
+        so ask for that first.
+    """
+    if is_workbook(content):
+        return True
+    try:
+        head = _whole_rows(content)
+        table = read_text_table(head, where="")
+    except GaitTrackError:
+        return suffix.lower() in SUFFIXES and _is_text(content)
+    return table.width > 1 or suffix.lower() in SUFFIXES
+
+
+def _whole_rows(content: bytes) -> bytes:
+    """Return the beginning of a long file, cut at a row's end."""
+    head = content[:60_000]
+    end = head.rfind(b"\n")
+    return content if len(content) <= len(head) or end < 0 else head[: end + 1]
+
+
+def _is_text(content: bytes) -> bool:
+    try:
+        text, _ = decode_text(content[:4000], where="")
+    except GaitTrackError:
+        return False
+    odd = sum(not (char.isprintable() or char in "\t\r\n") for char in text)
+    return odd < 0.02 * len(text)
+
+
+def read(
+    path: Path, content: bytes, sha256: str, *, lab_map: LabMap, rate_hz: float | None
+) -> Trial:
+    """Read a joint-angle sheet.
+
+    Parameters
+    ----------
+    path : Path
+        For its name only.
+    content : bytes
+    sha256 : str
+    lab_map : LabMap
+    rate_hz : float, optional
+        Frames per second; before the map's and the sheet's own.
+
+    Returns
+    -------
+    Trial
+
+    Raises
+    ------
+    LayoutError
+        The layout cannot be known for sure; the message prints a map file to complete.
+    EmptyFileError, DataError, TruncatedFileError
+    """
+    sheet = _open(path, content, lab_map)
+    refuse_missing_rows(sheet.above, len(sheet.body), path.name)
+    layout = lab_map.sheet.layout or _layout(sheet, rate_hz)
+    sheet.steps.append(f"layout: {layout.replace('_', ' ')}")
+    provenance = Provenance(path.name, sha256, FORMAT)
+    if layout == "time_series":
+        base, angles, events = read_series(sheet, rate_hz=rate_hz)
+        return Trial(
+            base.rate_hz,
+            base.n_frames,
+            _with_steps(provenance, sheet),
+            first_frame=base.first_frame,
+            angles=angles,
+            events=events,
+            problems=tuple(sheet.problems),
+        )
+    readers = {
+        "cycles": curves_in_columns,
+        "cycles_in_rows": curves_in_rows,
+        "cycles_stacked": curves_stacked,
+    }
+    curves = readers[layout](sheet)
+    return Trial(
+        math.nan, 0, _with_steps(provenance, sheet), curves=curves, problems=tuple(sheet.problems)
+    )
+
+
+def _with_steps(provenance: Provenance, sheet: Sheet) -> Provenance:
+    return Provenance(
+        provenance.file_name, provenance.sha256, provenance.format, tuple(sheet.steps)
+    )
+
+
+def _open(path: Path, content: bytes, lab_map: LabMap) -> Sheet:
+    told = lab_map.sheet
+    if not is_workbook(content):
+        table = read_text_table(
+            content,
+            where=path.name,
+            encoding=told.encoding,
+            delimiter=told.delimiter,
+            decimal=told.decimal,
+            header_row=told.header_row,
+        )
+        return open_sheet(table, told, path.name)
+    table, name, others = read_workbook_table(
+        content,
+        where=path.name,
+        sheet_name=told.workbook_sheet,
+        decimal=told.decimal,
+        header_row=told.header_row,
+    )
+    sheet = open_sheet(table, told, path.name)
+    sheet.steps.append(f"sheet {name!r} of the workbook")
+    if others and told.workbook_sheet is None:
+        sheet.problems.append(
+            Problem(
+                "info",
+                f"The workbook has {len(others)} more sheets without a table of numbers.",
+                f"sheet {name!r}",
+                "Only this one is read.",
+            )
+        )
+    return sheet
+
+
+def _layout(sheet: Sheet, rate_hz: float | None) -> str:
+    """Return the layout, or raise the question."""
+    if _is_in_rows(sheet):
+        return "cycles_in_rows"
+    if sheet.table.header is None:
+        raise sheet.question(["there is no row that names the columns"], layout="?")
+    if _header_is_narrow(sheet):
+        raise sheet.question(
+            ["there are more columns of numbers than names; is a comma the decimal sign?"],
+            layout="?",
+        )
+    percent = sheet.first("percent")
+    if percent is not None and (sheet.numbers(percent)[1:] <= sheet.numbers(percent)[:-1]).any():
+        return "cycles_stacked"
+    if percent is not None:
+        return "cycles"
+    if percent_restarting(sheet) is not None:
+        return "cycles_stacked"
+    return _layout_without_percent(sheet, rate_hz)
+
+
+def _layout_without_percent(sheet: Sheet, rate_hz: float | None) -> str:
+    by_numbers = percent_by_numbers(sheet)
+    time = sheet.first("time")
+    if by_numbers is not None and by_numbers == time:
+        _fraction_or_seconds(sheet, time)
+        return "cycles"
+    if time is not None or sheet.first("frame") is not None:
+        return "time_series"
+    if by_numbers is not None:
+        return "cycles"
+    if rate_hz is not None or sheet.sheet_map.rate_hz is not None:
+        return "time_series"
+    if len(sheet.body) in USUAL_COUNTS and _closes(sheet):
+        sheet.problems.append(
+            Problem(
+                "warning",
+                f"No column of time or per cent; {len(sheet.body)} rows, and each angle ends "
+                "where it began.",
+                "sheet",
+                "Taken as 0 to 100 % of a cycle; a map file can say otherwise.",
+            )
+        )
+        return "cycles"
+    raise sheet.question(
+        ["no column of time, frames or per cent: over time (give --rate HZ) or over a cycle?"],
+        layout="?",
+    )
+
+
+def _fraction_or_seconds(sheet: Sheet, column: int) -> None:
+    """Ask when a time column from 0 to 1 may be seconds as well as a fraction of a cycle."""
+    last = sheet.numbers(column)[-1]
+    rate = len(sheet.body) - 1
+    is_mean = any(name.is_mean for name in sheet.spelt)
+    if last == 1 and not is_mean and (rate % 10 == 0 or not _closes(sheet)):
+        raise sheet.question(
+            [f"{sheet.labels[column]!r} runs from 0 to 1: seconds, or parts of a cycle?"],
+            layout="?",
+        )
+    sheet.problems.append(
+        Problem(
+            "warning",
+            f"It is called a time and runs from 0 to {last:g}.",
+            sheet.labels[column],
+            "Taken as parts of a cycle; a map file can say otherwise.",
+        )
+    )
+
+
+def _closes(sheet: Sheet) -> bool:
+    angles = [
+        sheet.numbers(column)
+        for column, name in enumerate(sheet.spelt)
+        if name.role == "angle" and sheet.is_numeric(column)
+    ]
+    return bool(angles) and all(
+        abs(values[-1] - values[0]) <= CLOSES_WITHIN * np.ptp(values[np.isfinite(values)])
+        for values in angles
+    )
+
+
+def _header_is_narrow(sheet: Sheet) -> bool:
+    """Whether numbers stand in columns without a name, beyond a first unnamed one."""
+    unnamed = [
+        column
+        for column in range(1, len(sheet.labels))
+        if not sheet.table.names[column] and sheet.labels[column].startswith("column ")
+    ]
+    return any(sheet.is_numeric(column) for column in unnamed)
+
+
+def _is_in_rows(sheet: Sheet) -> bool:
+    """Whether each row is one curve: words that spell a joint, then many numbers."""
+    header, rows = row_header(sheet)
+    if not rows:
+        return False
+    counts = [sum(map(is_number, row)) for row in rows]
+    if min(counts) < FEWEST_POINTS:
+        return False
+    words = [" ".join(cell for cell in row if is_text(cell)) for row in rows]
+    spelt = sum(read_column_name(word).joint is not None for word in words)
+    if spelt < max(1, 0.5 * len(rows)):
+        return False
+    numbered = any(not math.isnan(value) for value in header_numbers(header))
+    return numbered or not any(read_column_name(cell).role == "angle" for cell in header)

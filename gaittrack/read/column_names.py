@@ -1,0 +1,375 @@
+"""What the name of a column spells.
+
+In comes a column's name, out goes a :class:`ColumnName`: time, frame, per cent, event, joint angle
+with side and sign, or something that is not used. Names are cut into words wherever they change
+case, digits or separators, and glued words (``lkneeangle``) are taken apart; no list of ready-made
+names is kept.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import Literal
+
+from gaittrack.vocabulary import EventKind, Joint, Side
+
+Role = Literal[
+    "time", "frame", "percent", "angle", "event", "event_text", "cycle_time", "cycle", "condition",
+    "side", "joint", "value", "spread", "other_plane", "unclear", "unknown",
+]  # fmt: skip
+
+_CLASSES: Mapping[str, str] = {
+    "left": "left l lt lft",
+    "right": "right r rt rgt",
+    "ankle": "ankle ankles ank ankl talocrural",
+    "knee": "knee knees kne kn",
+    "hip": "hip hips",
+    "pelvis": "pelvis pelvic pel pelv",
+    "thigh": "thigh thi femur",
+    "foot": "foot feet",
+    "shank": "shank shk tibia tib leg lowerleg",
+    "elsewhere": "trunk thorax shoulder elbow wrist neck head spine lumbar arm toe mtp subtalar hindfoot forefoot",
+    "flexion": "flexion flex flx flexor fl",
+    "extension": "extension extn extensor ext",
+    "dorsiflexion": "dorsiflexion dorsiflex dorsi dorsal df",
+    "plantarflexion": "plantarflexion plantarflex plantar pf",
+    "plane": "abduction adduction abd add abad abduct adduct rotation rot internal external inversion "
+    "eversion inv ev varus valgus pronation supination progression frontal coronal transverse "
+    "transversal axial obliquity list lateral medial rotated",
+    "sagittal": "sagittal sag",
+    "tilt": "tilt",
+    "anterior": "anterior ant",
+    "posterior": "posterior post",
+    "vertical": "vertical vert segment absolute global lab gravity",
+    "floor": "floor ground horizontal pitch inclination",
+    "lean": "lean inclination",
+    "angle": "angle angles ang joint joints rel relative to the and of vs data curve kinematics with in at pos "
+    "positive value",
+    "axis": "x y z",
+    "degree": "deg degs degree degrees \u00b0",
+    "radian": "rad rads radian radians",
+    "second": "s sec secs second seconds",
+    "millisecond": "ms msec millisecond milliseconds",
+    "percent": "% percent percentage pct perc gc",
+    "mean": "mean average avg averaged ave mn",
+    "spread": "sd std stdev stddev se sem deviation variance ci upper lower min max minimum maximum",
+    "time": "time t timestamp",
+    "duration": "duration",
+    "frame": "frame frames sample samples field fr row index idx nr no n # num number point",
+    "cycle": "cycle cycles cyc stride strides step steps trial trials walk rep repetition c",
+    "gait": "gait phase normalised normalized norm",
+    "condition": "condition cond state situation",
+    "side": "side limb",
+    "event": "event events marker",
+    "contact": "contact strike ic hs fs fc touchdown heelstrike footstrike landing",
+    "off": "off toeoff footoff",
+    "on": "on",
+    "heel": "heel initial",
+}  # fmt: skip
+_CLASS_OF: dict[str, str] = {
+    word: name for name, words in _CLASSES.items() for word in words.split()
+}
+_EDGE_ONLY = frozenset("lrxyz")
+"""Single letters that count as words only alone, or first or last in a glued word."""
+_GLUED = frozenset(
+    word
+    for word, name in _CLASS_OF.items()
+    if len(word) > 2 and name not in ("angle", "frame", "event", "gait")
+) | {"angle", "angles", "ang", "joint", "df", "pf", "sd", "ic", "hs", "fs", "fc"} | _EDGE_ONLY  # fmt: skip
+_BELONGS_TO_NEXT = frozenset(("with", "no", "in", "at", "and", "to", "the", "of", "vs"))
+"""Words that are part of a condition when an unknown word follows (``no brace``)."""
+_SHORT_TOE_OFF = re.compile(
+    r"(?:left|right|l|r|lt|rt)?(?:to|fo)(?:left|right|l|r)?(?:s|ms|frame|pct)?"
+)
+_TOKEN = re.compile(r"[A-Z]+s?(?![a-z])|[A-Z]?[a-z]+|\d+(?:\.\d+)?|[%\u00b0#]")
+_SEGMENTS = ("ankle", "knee", "hip", "pelvis", "thigh", "foot", "shank", "elsewhere")
+_FLIPPED = re.compile(
+    r"plantar[a-z\- ]*\W*(?:\+|pos)|dorsi[a-z\- ]*\(\s*-\s*\)|dorsi[a-z\- ]*neg|ext[a-z]*\W*(?:\+|pos)"
+)
+
+
+@dataclass(frozen=True, slots=True)
+class ColumnName:
+    """What a name spells.
+
+    Attributes
+    ----------
+    role : Role
+    side : {"left", "right"} or None
+    joint : Joint or None
+    sign : float
+        -1 when the name counts plantarflexion or extension as positive.
+    event : EventKind or None
+    unit : str
+        ``deg``, ``rad``, ``s``, ``ms``, ``%``, ``frame`` or "".
+    is_mean : bool
+    cycle : str
+        Number or word that names the cycle, or "".
+    rest : str
+        Words that spell nothing known, as written: a condition, perhaps.
+    note : str
+        What was taken for granted, as a sentence; "" when nothing.
+    axis : str
+        ``x``, ``y``, ``z`` or "".
+    """
+
+    role: Role
+    side: Side | None = None
+    joint: Joint | None = None
+    sign: float = 1.0
+    event: EventKind | None = None
+    unit: str = ""
+    is_mean: bool = False
+    cycle: str = ""
+    rest: str = ""
+    note: str = ""
+    axis: str = ""
+
+
+@lru_cache(maxsize=8192)
+def read_column_name(name: str) -> ColumnName:
+    """Return what ``name`` spells.
+
+    Parameters
+    ----------
+    name : str
+        As in the file.
+
+    Returns
+    -------
+    ColumnName
+        Its role is ``unknown`` when nothing is spelt, ``unclear`` when a joint is spelt but not
+        one sagittal angle of it.
+    """
+    words, cycle, rest = _words_and_rest(name)
+    known = frozenset(words)
+    parts = {
+        "side": _side(known),
+        "unit": _unit(known),
+        "is_mean": "mean" in known,
+        "cycle": cycle,
+        "rest": rest,
+    }
+    role, extra = _role(name, words, known, parts)
+    return ColumnName(role, **{**parts, **extra})  # type: ignore[arg-type]
+
+
+def _words_and_rest(name: str) -> tuple[list[str], str, str]:
+    """Return classes of the known words, digits that number a cycle, and the unknown words."""
+    words: list[str] = []
+    numbers: list[str] = []
+    rest: list[str] = []
+    pending: list[str] = []
+    end_of_unknown = -1
+    for match in _TOKEN.finditer(name):
+        token = match.group()
+        pieces = _pieces(token.lower())
+        if token[0].isdigit():
+            if match.start() == end_of_unknown:
+                rest[-1] += token
+            else:
+                numbers.append(token)
+        elif pieces is None:
+            rest.extend((*pending, token))
+            pending, end_of_unknown = [], match.end()
+        elif token.lower() in ("on", "off") and rest:
+            rest.append(token)
+        elif token.lower() in _BELONGS_TO_NEXT:
+            pending.append(token)
+        else:
+            pending = []
+            words.extend(_CLASS_OF[piece] for piece in pieces)
+    return words, "-".join(numbers), " ".join(rest)
+
+
+def _pieces(token: str) -> list[str] | None:
+    """Split a token into known words, or return None."""
+    if token in _CLASS_OF:
+        return [token]
+    for start in range(len(token) - 1, 0, -1):
+        head, tail = token[:start], token[start:]
+        if head in _GLUED and (len(head) > 1 or head in "lr"):
+            rest = [tail] if tail in _GLUED else None if len(tail) < 3 else _pieces(tail)
+            if rest is not None:
+                return [head, *rest]
+    return None
+
+
+def _side(known: frozenset[str]) -> Side | None:
+    if ("left" in known) == ("right" in known):
+        return None
+    return "left" if "left" in known else "right"
+
+
+def _unit(known: frozenset[str]) -> str:
+    for word, unit in (
+        ("degree", "deg"),
+        ("radian", "rad"),
+        ("millisecond", "ms"),
+        ("percent", "%"),
+        ("second", "s"),
+    ):
+        if word in known:
+            return unit
+    return ""
+
+
+def _role(
+    name: str, words: list[str], known: frozenset[str], parts: Mapping[str, object]
+) -> tuple[Role, dict[str, object]]:
+    joints = [word for word in words if word in _SEGMENTS]
+    if "spread" in known or ("standard" in name.lower() and "deviation" in known):
+        return "spread", {}
+    bare = re.sub(r"[^a-z]", "", name.lower())
+    if _SHORT_TOE_OFF.fullmatch(bare) and not known & {"time", "frame", "angle"}:
+        side = "left" if bare[0] == "l" or bare[2:3] == "l" else None
+        side = "right" if bare[0] == "r" or bare[2:3] == "r" else side
+        return "event", {"event": "toe_off", "side": parts["side"] or side, "rest": ""}
+    kind = _event_kind(known, joints)
+    if kind is not None:
+        return "event", {
+            "event": kind,
+            "unit": parts["unit"] or ("frame" if "frame" in known else ""),
+        }
+    if joints:
+        return _angle_role(name, words, known, set(joints))
+    return _plain_role(name, known, str(parts["rest"])), {}
+
+
+def _event_kind(known: frozenset[str], joints: list[str]) -> EventKind | None:
+    limb = not set(joints) - {"foot", "elsewhere"}
+    if not limb or known & {"angle", "flexion", "dorsiflexion", "plantarflexion"}:
+        return None
+    if "off" in known:
+        return "toe_off"
+    if "contact" in known or ("on" in known and known & {"foot", "heel"}):
+        return "initial_contact"
+    return None
+
+
+def _plain_role(name: str, known: frozenset[str], rest: str) -> Role:
+    bare = re.sub(r"[^a-z]", "", name.lower())
+    if known & {"cycle", "gait"} and known & {"time", "duration"} and "percent" not in known:
+        return "cycle_time"
+    if "percent" in known:
+        return "percent"
+    if rest:
+        return "unknown"
+    for word, role in _PLAIN:
+        if word in known:
+            return role
+    if bare in ("value", "values", "angle", "angles", "angledeg", "anglerad"):
+        return "value"
+    if bare in ("joint", "joints"):
+        return "joint"
+    return "unknown"
+
+
+_PLAIN: tuple[tuple[str, Role], ...] = (
+    ("time", "time"),
+    ("cycle", "cycle"),
+    ("gait", "percent"),
+    ("condition", "condition"),
+    ("side", "side"),
+    ("event", "event_text"),
+    ("frame", "frame"),
+    ("second", "time"),
+    ("millisecond", "time"),
+)
+
+
+def _angle_role(
+    name: str, words: list[str], known: frozenset[str], joints: set[str]
+) -> tuple[Role, dict[str, object]]:
+    axis = _axis(name)
+    if "elsewhere" in joints:
+        return "other_plane", {}
+    joint, note = _joint(known, joints)
+    if known & {"plane"} and joint != "pelvic_obliquity" and "sagittal" not in known:
+        return "other_plane", {"axis": axis}
+    if joint is None:
+        return "unclear", {"note": note, "axis": axis}
+    sagittal = known & {
+        "flexion",
+        "dorsiflexion",
+        "plantarflexion",
+        "extension",
+        "sagittal",
+        "tilt",
+    }
+    if axis and not sagittal:
+        return "unclear", {
+            "joint": joint,
+            "axis": axis,
+            "note": f"The letter {axis} does not tell the plane.",
+        }
+    return "angle", {"joint": joint, "sign": _sign(name, known, joint), "note": note}
+
+
+def _axis(name: str) -> str:
+    match = re.search(r"(?:(?<![A-Za-z])|(?<=[a-z]))([XYZxyz])(?![A-Za-z])\)?\s*$", name.strip())
+    if match is None or (match.group(1).islower() and re.search(r"[a-z][xyz]\s*$", name)):
+        return "" if match is None else match.group(1)
+    return match.group(1).lower()
+
+
+def _joint(known: frozenset[str], joints: set[str]) -> tuple[Joint | None, str]:
+    """Return the joint, and what was taken for granted about it."""
+    if joints in ({"pelvis", "thigh"}, {"hip", "pelvis"}, {"hip", "pelvis", "thigh"}):
+        return "hip_pelvis_thigh", ""
+    if joints == {"ankle"} or joints == {"ankle", "foot"}:
+        return "ankle", ""
+    if joints == {"knee"}:
+        return "knee", ""
+    if joints == {"hip"} and known & {"vertical"} or joints == {"hip", "thigh"}:
+        return "hip_thigh_vertical", ""
+    if joints == {"hip"}:
+        return "hip_pelvis_thigh", "A plain hip angle is taken as thigh against pelvis."
+    if joints == {"thigh"}:
+        return "hip_thigh_vertical", "The thigh's angle is taken as thigh against the vertical."
+    if joints == {"shank"}:
+        return "shank_lean", "The shank's angle is taken as shank against the vertical."
+    if joints == {"pelvis"}:
+        return _pelvis(known)
+    if joints == {"foot"} and known & {"floor", "sagittal", "vertical"}:
+        return "foot_pitch", ""
+    if joints == {"foot"}:
+        return None, "A plain foot angle does not tell the plane."
+    return None, "More than one joint is named."
+
+
+def _pelvis(known: frozenset[str]) -> tuple[Joint | None, str]:
+    if known & {"tilt", "sagittal", "anterior", "posterior"}:
+        return "pelvic_tilt", "Pelvic tilt is taken as front down positive."
+    return None, "A pelvis angle does not tell the plane, or which way is positive."
+
+
+def _sign(name: str, known: frozenset[str], joint: Joint) -> float:
+    if _FLIPPED.search(name.lower()):
+        return -1.0
+    if joint == "ankle":
+        reverse = "plantarflexion" in known and "dorsiflexion" not in known
+    elif joint == "pelvic_tilt":
+        reverse = "posterior" in known and "anterior" not in known
+    else:
+        reverse = "extension" in known and "flexion" not in known
+    return -1.0 if reverse else 1.0
+
+
+def axis_and_stem(name: str) -> tuple[str, str]:
+    """Split a name such as ``FHx`` or ``Mark01 X`` into its axis letter and the rest.
+
+    Returns
+    -------
+    tuple of (axis, stem)
+        ("", name) when the name does not end in an axis letter.
+    """
+    match = re.fullmatch(
+        r"(.*?)[\s_.:\-]*\(?([XYZxyz])\d*\)?(?:\s*[\[(][^\])]*[\])])?", name.strip()
+    )
+    if match is None:
+        return "", name
+    return match.group(2).lower(), match.group(1).strip()

@@ -1,0 +1,333 @@
+"""A joint-angle sheet before its layout is known: columns, what their names spell, their numbers.
+
+In comes a table; out goes a :class:`Sheet`: column labels (with the words of a row of groups above
+them), rows of numbers, rows that carry one fact per column (cycle time, toe-off), and the lists of
+steps and problems that the readers of the layouts add to.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from gaittrack.errors import DataError, LayoutError, Problem
+from gaittrack.lab_map import SheetMap
+from gaittrack.read.column_names import ColumnName, read_column_name
+from gaittrack.read.sheet_question import SeenColumn, ask
+from gaittrack.read.table_sniffing import (
+    Rows,
+    Table,
+    is_missing,
+    is_number,
+    is_text,
+    to_number,
+    unit_row,
+)
+from gaittrack.trial import FloatArray
+
+JUMP = 5.0
+"""How many times the largest step of a column its very last number may jump; our choice."""
+
+
+@dataclass(slots=True)
+class Sheet:
+    """A table on its way to a trial.
+
+    Attributes
+    ----------
+    where : str
+        File name.
+    table : Table
+    sheet_map : SheetMap
+    labels : tuple of str
+        One per column, unique.
+    spelt : tuple of ColumnName
+        What each label spells.
+    body : tuple of rows
+        Rows of numbers, without blank rows and rows of facts.
+    body_rows : tuple of int
+        Their 1-based rows in the file.
+    facts : tuple of rows
+        Rows inside, above or below the numbers whose first cell is words.
+    steps, problems : list
+    """
+
+    where: str
+    table: Table
+    sheet_map: SheetMap
+    labels: tuple[str, ...]
+    spelt: tuple[ColumnName, ...]
+    body: Rows
+    body_rows: tuple[int, ...]
+    facts: Rows
+    steps: list[str] = field(default_factory=list)
+    problems: list[Problem] = field(default_factory=list)
+
+    @property
+    def above(self) -> Rows:
+        """Rows above the header."""
+        end = self.table.first if self.table.header is None else self.table.header
+        return self.table.rows[:end]
+
+    def numbers(self, column: int) -> FloatArray:
+        """Return a column's numbers, NaN where a cell is empty or missing.
+
+        Raises
+        ------
+        DataError
+            Words or a number that cannot be read for sure.
+        """
+        decimal = self.table.decimal
+        values = np.array(
+            [self._number(row, place, column, decimal) for place, row in enumerate(self.body)]
+        )
+        if self.table.ends_abruptly and column == len(self.body[-1]) - 1:
+            self._doubt_last_number(values, column)
+        return values
+
+    def _number(self, row: Sequence[str], place: int, column: int, decimal: str) -> float:
+        cell = row[column] if column < len(row) else ""
+        try:
+            return to_number(cell, decimal)
+        except ValueError as error:
+            raise DataError(
+                f"{cell!r} in row {self.body_rows[place]}, column {self.labels[column]!r}, is no "
+                f"number with a decimal {'comma' if decimal == ',' else 'point'}.",
+                where=self.where,
+                action="Correct the cell, or leave it empty when nothing was recorded.",
+            ) from error
+
+    def _doubt_last_number(self, values: FloatArray, column: int) -> None:
+        """Take the last number of a file without a final line end as a gap when it jumps."""
+        steps = np.abs(np.diff(values))
+        if len(steps) < 4 or not np.isfinite(steps[-1]):
+            return
+        if steps[-1] > JUMP * max(np.nanmax(steps[:-1]), 1e-9):
+            values[-1] = math.nan
+            self.problems.append(
+                Problem(
+                    "warning",
+                    "The file has no line end and its last number jumps: it may be cut short.",
+                    self.labels[column],
+                    "The number is taken as a gap.",
+                )
+            )
+
+    def texts(self, column: int) -> tuple[str, ...]:
+        """Return a column's cells as written."""
+        return tuple(row[column] if column < len(row) else "" for row in self.body)
+
+    def is_numeric(self, column: int) -> bool:
+        """Whether the column holds numbers and no words."""
+        cells = self.texts(column)
+        return any(map(is_number, cells)) and not any(map(is_text, cells))
+
+    def first(self, role: str) -> int | None:
+        """Return the first numeric column whose name plays ``role``."""
+        for column, name in enumerate(self.spelt):
+            if name.role == role and self.is_numeric(column):
+                return column
+        return None
+
+    def find(self, name: str, key: str) -> int:
+        """Return the column that a map names.
+
+        Raises
+        ------
+        LayoutError
+            There is none, or more than one.
+        """
+        if name in self.labels:
+            return self.labels.index(name)
+        wanted = _plain(name)
+        found = [place for place, label in enumerate(self.labels) if _plain(label) == wanted]
+        if len(found) == 1:
+            return found[0]
+        raise LayoutError(
+            f"The map's {key} names {name!r}, which {len(found) or 'no'} column of the sheet is "
+            "called.",
+            where=self.where,
+            action=f"Columns: {', '.join(map(repr, self.labels))}.",
+        )
+
+    def named(self, name: str | None, key: str, role: str) -> int | None:
+        """Return the column that the map names, else the first that plays ``role``."""
+        return self.first(role) if name is None else self.find(name, key)
+
+    def seen(self) -> list[SeenColumn]:
+        """Return the columns for a question, with what their names spell."""
+        return [self._seen(column) for column in range(len(self.labels))]
+
+    def _seen(self, column: int) -> SeenColumn:
+        name = self.spelt[column]
+        numeric = self.is_numeric(column)
+        numbers = tuple(
+            to_number(cell, self.table.decimal) if numeric else math.nan
+            for cell in self.texts(column)[:4]
+        )
+        guess = " ".join(word for word in (name.side, name.joint) if word) or (
+            "" if name.role in ("unknown", "unclear") else name.role.replace("_", " ")
+        )
+        wanted = numeric and name.role in ("angle", "unclear", "value", "unknown", "other_plane")
+        if name.role == "unknown" and any(other.role == "angle" for other in self.spelt):
+            wanted = False
+        return SeenColumn(
+            self.labels[column] or f"column {column + 1}",
+            numbers,
+            guess if numeric else guess or "words",
+            joint=name.joint or "",
+            side=name.side or "",
+            sign=name.sign,
+            cycle=name.cycle,
+            condition=name.rest,
+            is_wanted=wanted,
+        )
+
+    def question(self, doubts: Sequence[str], **unknown: object) -> LayoutError:
+        """Return the question to ask; ``unknown`` sets keys of the map's [sheet] table."""
+        return ask(self.where, doubts, self.seen(), self.found() | unknown)
+
+    def found(self) -> dict[str, object]:
+        """Return the map's [sheet] keys as found or told."""
+        told = self.sheet_map
+        keys: dict[str, object] = {
+            "layout": told.layout,
+            "header_row": None if self.table.header is None else self.table.header + 1,
+            "decimal": self.table.decimal,
+            "unit": told.unit,
+            "rate_hz": told.rate_hz,
+        }
+        if self.table.encoding != "workbook":
+            keys["delimiter"] = self.table.delimiter
+            keys["encoding"] = self.table.encoding
+        for key in ("time_column", "frame_column", "percent_column", "cycle_column",
+                    "condition_column", "workbook_sheet"):  # fmt: skip
+            keys[key] = getattr(told, key)
+        return keys
+
+
+def open_sheet(table: Table, sheet_map: SheetMap, where: str) -> Sheet:
+    """Return the sheet of a table."""
+    rows = [place for place in range(table.first, table.last) if any(table.rows[place])]
+    rows, facts = _split_facts(table, rows)
+    names, used = _labels(table, rows)
+    rows = rows[used:]
+    if not rows:
+        raise DataError("No row of numbers.", where=where, action="Export the numbers as well.")
+    units = unit_row(table)
+    spelt = tuple(
+        _with_unit(read_column_name(name), units[place] if place < len(units) else "")
+        for place, name in enumerate(names)
+    )
+    outside = [
+        row for row in (*table.rows[: table.header or 0], *table.rows[table.last :]) if any(row)
+    ]
+    return Sheet(
+        where,
+        table,
+        sheet_map,
+        _unique(names),
+        spelt,
+        tuple(table.rows[place] for place in rows),
+        tuple(place + 1 for place in rows),
+        (*facts, *outside),
+        list(table.steps),
+    )
+
+
+def _split_facts(table: Table, rows: list[int]) -> tuple[list[int], list[tuple[str, ...]]]:
+    """Take rows that begin with words out of a body whose other rows begin with numbers."""
+    starts_with_words = [is_text(table.rows[place][0]) for place in rows]
+    if 2 * sum(starts_with_words) >= len(rows):
+        return rows, []
+    kept = [place for place, words in zip(rows, starts_with_words, strict=True) if not words]
+    facts = [table.rows[p] for p, words in zip(rows, starts_with_words, strict=True) if words]
+    return kept, facts
+
+
+def _with_unit(name: ColumnName, unit: str) -> ColumnName:
+    word = unit.strip("[]()").lower().replace("\u00b0", "deg")
+    word = {"degrees": "deg", "degree": "deg", "radians": "rad", "sec": "s", "percent": "%"}.get(
+        word, word
+    )
+    if name.unit or word not in ("deg", "rad", "s", "ms", "%"):
+        return name
+    role = name.role
+    if role == "unknown" and not name.rest and word in ("s", "ms"):
+        role = "time"
+    values = {key: getattr(name, key) for key in ColumnName.__slots__}
+    return ColumnName(**(values | {"unit": word, "role": role}))
+
+
+def _labels(table: Table, rows: Sequence[int]) -> tuple[list[str], int]:
+    """Return the columns' names and how many rows of the body turned out to belong to them."""
+    names = list(table.names)
+    if table.header is None:
+        return names, 0
+    numbering = _cycle_numbers(table, rows)
+    if numbering:
+        filled = _filled(names)
+        return [
+            f"{name} cycle {number}" if number and column else name
+            for column, (name, number) in enumerate(zip(filled, numbering, strict=True))
+        ], 1
+    for place in range(table.header - 1, max(-1, table.header - 3), -1):
+        names = _grouped_names(names, table.rows[place])
+    return names, 0
+
+
+def _cycle_numbers(table: Table, rows: Sequence[int]) -> list[str]:
+    """Return the first row of the body when it only numbers the cycles: "", 1, 2, 3, 1, 2, 3."""
+    if len(rows) < 3:
+        return []
+    first = table.rows[rows[0]]
+    lead_is_blank = is_missing(first[0]) and is_number(table.rows[rows[1]][0])
+    cells = [*first, *[""] * (table.width - len(first))]
+    whole = all(cell.isdigit() for cell in cells[1:] if cell)
+    return cells if lead_is_blank and whole and "" in table.names[1:] else []
+
+
+def _filled(cells: Sequence[str]) -> list[str]:
+    filled, latest = [], ""
+    for cell in cells:
+        latest = cell or latest
+        filled.append(latest)
+    return filled
+
+
+def _grouped_names(names: list[str], row: Sequence[str]) -> list[str]:
+    """Put the words of a row of groups before the names that need them."""
+    cells = [*row[: len(names)], *[""] * (len(names) - len(row))]
+    words = [cell for cell in cells if is_text(cell)]
+    if not words or len(row) > len(names) or cells[0] and len(words) <= 2:
+        return names
+    spelt = [read_column_name(name) for name in names]
+    groups = [read_column_name(cell) for cell in cells if is_text(cell)]
+    lacks_side = not any(name.side for name in spelt) and any(group.side for group in groups)
+    lacks_joint = not any(name.joint for name in spelt) and any(group.joint for group in groups)
+    repeated = max(Counter(name for name in names if name).values(), default=0) > 1
+    if not (lacks_side or lacks_joint or (repeated and len(words) > 1)):
+        return names
+    return [
+        name if spell.role in ("time", "frame", "percent") else f"{group} {name}".strip()
+        for group, name, spell in zip(_filled(cells), names, spelt, strict=True)
+    ]
+
+
+def _unique(names: Sequence[str]) -> tuple[str, ...]:
+    seen: Counter[str] = Counter()
+    labels = []
+    for place, name in enumerate(names):
+        label = name or f"column {place + 1}"
+        seen[label] += 1
+        labels.append(label if seen[label] == 1 else f"{label} ({seen[label]})")
+    return tuple(labels)
+
+
+def _plain(name: str) -> str:
+    return re.sub(r"\s+", " ", name).strip().lower()

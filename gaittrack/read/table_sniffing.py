@@ -1,0 +1,541 @@
+"""Find out by looking how a table is written.
+
+In come the bytes of a text file or the cells of a workbook's sheet; out goes a :class:`Table`: rows
+of cells, where the numbers begin and end, which row names the columns, and what was found about
+encoding, delimiter and decimal sign. Each of these can be told instead of found. Thousands marks
+and mixed decimal signs are refused, never guessed at.
+"""
+
+from __future__ import annotations
+
+import codecs
+import csv
+import io
+import math
+import re
+from collections import Counter
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from itertools import groupby
+
+from gaittrack.errors import DataError, EmptyFileError, LayoutError, TruncatedFileError
+
+Rows = tuple[tuple[str, ...], ...]
+
+DELIMITERS = ("\t", ";", ",", "|", " ")
+DELIMITER_NAMES = {
+    "\t": "tab",
+    ";": "semicolon",
+    ",": "comma",
+    "|": "bar",
+    " ": "blank",
+    "": "none",
+}
+MISSING = frozenset(("", "nan", "na", "n/a", "null", "none", "-", "--", "#n/a", "#div/0!", "."))
+"""Cells that say "nothing recorded" (lower case)."""
+MAX_TEXT_BYTES = 200_000_000
+"""Longer text files are refused; our choice, some hours of recording."""
+MAX_CELLS = 20_000_000
+"""Larger tables are refused; our choice."""
+HEAD_ROWS = 400
+"""Rows looked at to find where the numbers begin; our choice."""
+UTF16_ZERO_SHARE = 0.2
+"""Share of zero bytes in even or odd places above which text is UTF-16 without a mark."""
+
+_NUMBER = re.compile(r"[+-]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:[eE][+-]?\d+)?")
+_GROUPED = re.compile(r"[+-]?\d{1,3}(?:[.,' ]\d{3})+(?:[.,]\d+)?")
+_ONE_GROUP = re.compile(r"[+-]?[1-9]\d{0,2}[.,]\d{3}")
+_CLEAN = str.maketrans({"\u2212": "-", "\u00a0": " ", "\u202f": " ", "\u2019": "'"})
+_BLANK_CELLS = re.compile(r"""(?<!\S)'([^']*)'(?!\S)|(?<!\S)"([^"]*)"(?!\S)|(\S+)""")
+_BOMS = (
+    (codecs.BOM_UTF8, "utf-8-sig"),
+    (codecs.BOM_UTF16_LE, "utf-16"),
+    (codecs.BOM_UTF16_BE, "utf-16"),
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Table:
+    """A table and what was found about it.
+
+    Attributes
+    ----------
+    rows : tuple of tuple of str
+        All rows from the top of the file, blank ones too: row ``i`` is row ``i + 1`` of the file.
+    header : int or None
+        Index of the row that names the columns.
+    first, last : int
+        The rows with numbers are ``rows[first:last]``; blank ones among them mean nothing.
+    width : int
+        Cells of the widest of these rows.
+    delimiter, decimal, encoding : str
+    ends_abruptly : bool
+        No line end after the last row, so that its last number may be cut.
+    """
+
+    rows: Rows
+    header: int | None
+    first: int
+    last: int
+    width: int
+    delimiter: str
+    decimal: str
+    encoding: str
+    ends_abruptly: bool
+
+    @property
+    def names(self) -> tuple[str, ...]:
+        """Column names as written, "" where there is none; as long as the table is wide."""
+        cells = () if self.header is None else self.rows[self.header]
+        padded = (*cells, *[""] * (self.width - len(cells)))
+        return tuple(" ".join(cell.split()) for cell in padded)
+
+    @property
+    def steps(self) -> tuple[str, ...]:
+        """What was found, as sentences for the trial's provenance."""
+        header = "no header row" if self.header is None else f"header in row {self.header + 1}"
+        return (
+            f"encoding: {self.encoding}",
+            f"delimiter: {DELIMITER_NAMES.get(self.delimiter, self.delimiter)}",
+            f"decimal sign: {'comma' if self.decimal == ',' else 'point'}",
+            f"{header}; numbers in rows {self.first + 1} to {self.last}",
+        )
+
+
+def decode_text(content: bytes, *, where: str, encoding: str | None = None) -> tuple[str, str]:
+    """Turn bytes into text.
+
+    Parameters
+    ----------
+    content : bytes
+    where : str
+        File name for messages.
+    encoding : str, optional
+        When told; else found: byte-order mark, zero bytes, strict UTF-8, Windows-1252, in order.
+
+    Returns
+    -------
+    tuple of (text, encoding)
+
+    Raises
+    ------
+    EmptyFileError, TruncatedFileError, DataError
+        Nothing in it; half a character at the end; not text in that encoding, or NUL inside.
+    """
+    if not content.strip(b"\x00 \t\r\n\xef\xbb\xbf\xff\xfe"):
+        raise EmptyFileError("The file is empty.", where=where, action="Export it again.")
+    if len(content) > MAX_TEXT_BYTES:
+        raise DataError(
+            f"The text has {len(content)} bytes; at most {MAX_TEXT_BYTES} are read.",
+            where=where,
+            action="Export one walk per file.",
+        )
+    name = encoding or find_encoding(content)
+    try:
+        text = content.decode(name)
+    except UnicodeDecodeError as error:
+        kind = TruncatedFileError if "truncated" in error.reason else DataError
+        raise kind(
+            f"Byte {error.start + 1} is no {name} text.",
+            where=where,
+            action="Name the encoding in a map file, or export the file again.",
+        ) from error
+    except LookupError as error:
+        raise LayoutError(
+            f"The encoding {name!r} is not known.", where=where, action="Use e.g. utf-8 or cp1252."
+        ) from error
+    if "\x00" in text:
+        raise DataError(
+            f"A NUL character stands in row {text.count(chr(10), 0, text.index(chr(0))) + 1}.",
+            where=where,
+            action="The file is damaged or not text; export it again.",
+        )
+    return text.removeprefix("\ufeff"), name
+
+
+def find_encoding(content: bytes) -> str:
+    """Return the name of the encoding that the bytes seem to be in."""
+    for mark, name in _BOMS:
+        if content.startswith(mark):
+            return name
+    sample = content[:4000]
+    half = max(1, len(sample) // 2)
+    if sample[1::2].count(0) > UTF16_ZERO_SHARE * half:
+        return "utf-16-le"
+    if sample[0::2].count(0) > UTF16_ZERO_SHARE * half:
+        return "utf-16-be"
+    try:
+        content.decode("utf-8")
+    except UnicodeDecodeError:
+        return "cp1252"
+    return "utf-8"
+
+
+def read_text_table(
+    content: bytes,
+    *,
+    where: str,
+    encoding: str | None = None,
+    delimiter: str | None = None,
+    decimal: str | None = None,
+    header_row: int | None = None,
+) -> Table:
+    """Read a delimited text file.
+
+    Parameters
+    ----------
+    content : bytes
+    where : str
+        File name for messages.
+    encoding, delimiter, decimal : str, optional
+        Found by looking when None.
+    header_row : int, optional
+        1-based; found by looking when None.
+
+    Returns
+    -------
+    Table
+
+    Raises
+    ------
+    EmptyFileError
+        No row of numbers.
+    DataError
+        Not text; thousands marks or two decimal signs.
+    LayoutError
+        More than one table, or rows that do not fit any delimiter.
+    TruncatedFileError
+        The last row is shorter than the others and has no line end.
+    """
+    text, found = decode_text(content, where=where, encoding=encoding)
+    chosen = find_delimiter(text) if delimiter is None else delimiter
+    rows = split_rows(text, chosen, where=where)
+    abrupt = not text.endswith(("\n", "\r"))
+    table = frame_table(
+        rows,
+        where=where,
+        decimal=decimal,
+        header_row=header_row,
+        delimiter=chosen,
+        encoding=found,
+        ends_abruptly=abrupt,
+    )
+    if abrupt:
+        _refuse_short_last_row(table, where)
+    return table
+
+
+def find_delimiter(text: str) -> str:
+    """Return the delimiter under which most rows are equally wide and most cells are numbers.
+
+    Returns
+    -------
+    str
+        One of ``DELIMITERS``, or "" for a single column.
+    """
+    head = text[:200_000]
+    best, best_score = "", 0.0
+    for delimiter in DELIMITERS:
+        if delimiter not in head:
+            continue
+        rows = [row for row in split_rows(head, delimiter, where="")[:HEAD_ROWS] if any(row)]
+        score = _delimiter_score(rows)
+        if score > best_score + 1e-9:
+            best, best_score = delimiter, score
+    return best
+
+
+def _delimiter_score(rows: Sequence[tuple[str, ...]]) -> float:
+    if len(rows) > 1:
+        rows = rows[:-1] if len(rows) > 2 else rows
+    widths = Counter(len(row) for row in rows if len(row) > 1)
+    if not widths:
+        return 0.0
+    width, count = max(widths.items(), key=lambda item: item[0] * item[1])
+    cells = [cell for row in rows if len(row) == width for cell in row]
+    numbers = sum(is_number(cell) or is_missing(cell) for cell in cells)
+    return (0.1 + count / len(rows)) * (0.02 + numbers / len(cells))
+
+
+def split_rows(text: str, delimiter: str, *, where: str) -> Rows:
+    """Split text into rows of stripped cells; quoted cells stay whole.
+
+    Raises
+    ------
+    DataError
+        A quote that is never closed.
+    """
+    if delimiter in (" ", ""):
+        lines = re.split(r"\r\n|\n|\r", text)
+        if delimiter == "":
+            return tuple((_unquoted(line.strip()),) if line.strip() else () for line in lines)
+        return tuple(_blank_cells(line) for line in lines)
+    try:
+        reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter)
+        return tuple(tuple(_unquoted(cell.strip()) for cell in row) for row in reader)
+    except csv.Error as error:
+        if not where:
+            return ()
+        raise DataError(
+            f"The cells cannot be split: {error}.",
+            where=where,
+            action="Look for a quotation mark that is not closed.",
+        ) from error
+
+
+def _blank_cells(line: str) -> tuple[str, ...]:
+    return tuple(one or two or three for one, two, three in _BLANK_CELLS.findall(line))
+
+
+def _unquoted(cell: str) -> str:
+    if len(cell) > 1 and cell[0] == cell[-1] and cell[0] in "'\"":
+        return cell[1:-1].strip()
+    return cell
+
+
+def clean(cell: str) -> str:
+    """Return a cell as a number would be written: plain minus and blanks, no % or degree sign."""
+    return cell.translate(_CLEAN).strip().rstrip("%\u00b0").strip()
+
+
+def is_number(cell: str) -> bool:
+    """Whether the cell looks like a number, whichever its decimal sign."""
+    cleaned = clean(cell)
+    return bool(_NUMBER.fullmatch(cleaned) or _GROUPED.fullmatch(cleaned))
+
+
+def is_missing(cell: str) -> bool:
+    """Whether the cell says that nothing was recorded."""
+    return cell.strip().lower() in MISSING
+
+
+def is_text(cell: str) -> bool:
+    """Whether the cell holds words."""
+    return not is_missing(cell) and not is_number(cell)
+
+
+def to_number(cell: str, decimal: str) -> float:
+    """Return the cell as a number, NaN when nothing was recorded.
+
+    Raises
+    ------
+    ValueError
+        Words, thousands marks or the other decimal sign.
+    """
+    if is_missing(cell):
+        return math.nan
+    cleaned = clean(cell)
+    if not _NUMBER.fullmatch(cleaned):
+        raise ValueError(cell)
+    other = "." if decimal == "," else ","
+    if other in cleaned:
+        raise ValueError(cell)
+    return float(cleaned.replace(",", "."))
+
+
+def frame_table(
+    rows: Rows,
+    *,
+    where: str,
+    decimal: str | None = None,
+    header_row: int | None = None,
+    delimiter: str = "",
+    encoding: str = "",
+    ends_abruptly: bool = False,
+) -> Table:
+    """Find the header and the numbers in rows of cells.
+
+    Parameters
+    ----------
+    rows : tuple of tuple of str
+    where : str
+        File (and sheet) for messages.
+    decimal, header_row
+        As in :func:`read_text_table`.
+    delimiter, encoding, ends_abruptly
+        What is known already; kept in the result.
+
+    Returns
+    -------
+    Table
+
+    Raises
+    ------
+    EmptyFileError, DataError, LayoutError
+        As in :func:`read_text_table`.
+    """
+    if sum(map(len, rows)) > MAX_CELLS:
+        raise DataError(
+            f"The table has more than {MAX_CELLS} cells.", where=where, action="Export less."
+        )
+    first, last = _numbers_span(rows, where, header_row)
+    body = [row for row in rows[first:last] if any(row)]
+    header = header_row - 1 if header_row is not None else _header_above(rows, first)
+    width = max(len(row) for row in body)
+    while width > 1 and all(len(row) < width or not row[width - 1] for row in body):
+        width -= 1
+    sign = decimal or find_decimal(body, where=where)
+    return Table(
+        rows,
+        header,
+        first,
+        last,
+        width,
+        delimiter,
+        sign,
+        encoding,
+        ends_abruptly and not any(any(row) for row in rows[last:]),
+    )
+
+
+def _numbers_span(rows: Rows, where: str, header_row: int | None) -> tuple[int, int]:
+    """Return first and one past last row of numbers."""
+    start = 0 if header_row is None else header_row
+    counts = [sum(map(is_number, row)) for row in rows[start : start + HEAD_ROWS]]
+    typical = max(counts, default=0)
+    if typical == 0:
+        raise EmptyFileError(
+            "No row of numbers was found.", where=where, action="Export the numbers as well."
+        )
+    runs = _runs(rows, start, counts, typical)
+    first, last = max(runs, key=lambda run: run[1] - run[0])
+    rivals = [run for run in runs if run[1] - run[0] >= max(5, (last - first) // 4)]
+    if len(rivals) > 1:
+        spans = " and ".join(f"rows {one + 1} to {two}" for one, two in rivals)
+        raise LayoutError(
+            f"More than one table of numbers: {spans}.",
+            where=where,
+            action="Put each in a file of its own.",
+        )
+    if last == start + len(counts):
+        last = _last_number_row(rows, typical)
+    while first > start and _continues_upwards(rows[first - 1]):
+        first -= 1
+    return first, last
+
+
+def _runs(rows: Rows, start: int, counts: Sequence[int], typical: int) -> list[tuple[int, int]]:
+    flags = [
+        (start + place, count) for place, count in enumerate(counts) if any(rows[start + place])
+    ]
+    runs = []
+    for is_data, group in groupby(
+        flags, key=lambda item: _is_number_row(rows[item[0]], item[1], typical)
+    ):
+        members = [place for place, _ in group]
+        if is_data:
+            runs.append((members[0], members[-1] + 1))
+    return runs
+
+
+def _is_number_row(row: tuple[str, ...], count: int, typical: int) -> bool:
+    texts = sum(map(is_text, row))
+    if count >= max(1, 0.5 * typical):
+        return texts <= max(count, 3)
+    return count >= 1 and texts == 0
+
+
+def _last_number_row(rows: Rows, typical: int) -> int:
+    last = len(rows)
+    while not _is_number_row(rows[last - 1], sum(map(is_number, rows[last - 1])), typical):
+        last -= 1
+    return last
+
+
+def _continues_upwards(row: tuple[str, ...]) -> bool:
+    return any(map(is_number, row)) and not any(map(is_text, row)) and len(row) > 1
+
+
+def _header_above(rows: Rows, first: int) -> int | None:
+    """Return the nearest row above the numbers that names columns (a row of units does not)."""
+    below = len([cell for cell in rows[first] if cell])
+    for place in range(first - 1, max(-1, first - 6), -1):
+        cells = [cell for cell in rows[place] if cell]
+        texts = sum(map(is_text, cells))
+        if texts and texts >= len(cells) / 2 and len(cells) >= below / 3 and not is_unit_row(cells):
+            return place
+    return None
+
+
+_UNITS = frozenset(
+    "s sec seconds ms m mm cm n nm n.m n.mm nmm deg degree degrees rad radians hz % percent frame "
+    "frames [s] [ms] (s) (ms) [m] [mm] [cm] (m) (mm) (cm) [n] (n) [deg] (deg) [rad] (rad) [%] "
+    "(%) \u00b0 [\u00b0] (\u00b0) # [-] - 1 bw w w/kg nm/kg".split()
+)
+
+
+def is_unit_row(cells: Iterable[str]) -> bool:
+    """Whether all cells that are not empty name units."""
+    words = [cell.strip().lower() for cell in cells if cell.strip()]
+    return bool(words) and all(word in _UNITS for word in words)
+
+
+def unit_row(table: Table) -> tuple[str, ...]:
+    """Return the row of units next to the header, lower case, or ()."""
+    if table.header is None:
+        return ()
+    for place in range(table.header + 1, table.first):
+        if is_unit_row(table.rows[place]):
+            return tuple(cell.strip().lower() for cell in table.rows[place])
+    return ()
+
+
+def find_decimal(body: Sequence[tuple[str, ...]], *, where: str) -> str:
+    """Return the decimal sign of the numbers.
+
+    Raises
+    ------
+    DataError
+        Both signs occur, or marks that group thousands: a wrong guess would change the scale.
+    """
+    seen: dict[str, str] = {}
+    for row in body:
+        for cell in row:
+            cleaned = clean(cell)
+            if _GROUPED.fullmatch(cleaned) and not _NUMBER.fullmatch(cleaned):
+                raise _grouped_error(cell, where)
+            if _NUMBER.fullmatch(cleaned):
+                for sign in ".,":
+                    if sign in cleaned:
+                        seen.setdefault(sign, cell)
+    if len(seen) > 1:
+        raise DataError(
+            f"Both decimal signs occur: {seen['.']!r} and {seen[',']!r}.",
+            where=where,
+            action="Export the numbers with one decimal sign and no thousands marks.",
+        )
+    if seen:
+        _refuse_grouped_columns(body, where)
+    return next(iter(seen), ".")
+
+
+def _refuse_grouped_columns(body: Sequence[tuple[str, ...]], where: str) -> None:
+    """Refuse columns such as 987, 1.012: nothing tells a thousands mark from a decimal sign."""
+    for column in range(max(map(len, body))):
+        cells = [clean(row[column]) for row in body if column < len(row)]
+        marked = [cell for cell in cells if "." in cell or "," in cell]
+        plain = [cell for cell in cells if cell.lstrip("+-").isdigit() and cell.strip("+-0")]
+        if marked and plain and all(map(_ONE_GROUP.fullmatch, marked)):
+            if all(len(cell.lstrip("+-")) <= 3 for cell in plain):
+                raise _grouped_error(marked[0], where)
+
+
+def _grouped_error(cell: str, where: str) -> DataError:
+    return DataError(
+        f"The mark in {cell!r} may group thousands.",
+        where=where,
+        action="Export the numbers without thousands marks, or name the decimal sign in a map.",
+    )
+
+
+def _refuse_short_last_row(table: Table, where: str) -> None:
+    body = [row for row in table.rows[table.first :] if any(row)]
+    if len(body) < 2:
+        return
+    usual = Counter(len(row) for row in body[:-1]).most_common(1)[0][0]
+    if table.last >= len(table.rows) - 1 and len(body[-1]) < usual and len(body) > 2:
+        raise TruncatedFileError(
+            f"The last row has {len(body[-1])} cells, the others {usual}, and no line end.",
+            where=where,
+            action="The file is cut short; export or copy it again.",
+        )

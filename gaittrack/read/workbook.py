@@ -1,0 +1,196 @@
+"""Open a workbook (XLSX) without trusting it.
+
+In come the bytes of the file; out go the rows of the one sheet that holds data. Declared and real
+unzipped size and the extent of the cells are checked before the parser sees the file.
+"""
+
+from __future__ import annotations
+
+import io
+import re
+import zipfile
+import zlib
+
+from python_calamine import CalamineError, CalamineWorkbook
+
+from gaittrack.errors import DataError, EmptyFileError, GaitTrackError, LayoutError
+from gaittrack.read.table_sniffing import Rows, Table, frame_table
+
+ZIP_MARK = b"PK\x03\x04"
+OLD_BINARY_MARK = b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1"
+MAX_UNZIPPED_BYTES = 300_000_000
+"""Larger workbooks are refused; our choice."""
+MAX_SHEET_CELLS = 20_000_000
+"""Rows × columns of the sheet's outer corner; our choice."""
+
+_CELL_PLACE = re.compile(rb'\sr="([A-Z]{1,3})(\d{1,7})"')
+
+
+def is_workbook(content: bytes) -> bool:
+    """Whether the bytes begin like a workbook (zipped, or the old binary kind)."""
+    if content.startswith(OLD_BINARY_MARK):
+        return True
+    return content.startswith(ZIP_MARK) and b"xl/" in content
+
+
+def read_workbook_table(
+    content: bytes,
+    *,
+    where: str,
+    sheet_name: str | None = None,
+    decimal: str | None = None,
+    header_row: int | None = None,
+) -> tuple[Table, str, tuple[str, ...]]:
+    """Read the sheet with data.
+
+    Parameters
+    ----------
+    content : bytes
+    where : str
+        File name for messages.
+    sheet_name : str, optional
+        When told; else the only sheet that holds a table of numbers.
+    decimal, header_row
+        As in ``table_sniffing.read_text_table``; ``decimal`` matters for numbers kept as text.
+
+    Returns
+    -------
+    tuple of (Table, name of the sheet, names of the other sheets)
+
+    Raises
+    ------
+    DataError
+        Not a sound workbook, or too large.
+    LayoutError
+        More than one sheet holds numbers, or the one named is not there.
+    EmptyFileError
+        No sheet holds numbers.
+    """
+    _check_size(content, where)
+    sheets = _all_rows(content, where)
+    if sheet_name is not None:
+        if sheet_name not in sheets:
+            raise LayoutError(
+                f"There is no sheet {sheet_name!r}.",
+                where=where,
+                action=f"Sheets in the file: {', '.join(map(repr, sheets))}.",
+            )
+        sheets = {sheet_name: sheets[sheet_name]} | {
+            name: () for name in sheets if name != sheet_name
+        }
+    tables: dict[str, Table] = {}
+    refusals: list[GaitTrackError] = []
+    for name, rows in sheets.items():
+        try:
+            tables[name] = frame_table(
+                rows,
+                where=f"{where} sheet {name!r}",
+                decimal=decimal,
+                header_row=header_row,
+                delimiter="workbook cells",
+                encoding="workbook",
+            )
+        except EmptyFileError:
+            continue
+        except GaitTrackError as error:
+            refusals.append(error)
+    chosen = _the_one_with_data(tables, refusals, where)
+    return tables[chosen], chosen, tuple(name for name in sheets if name != chosen)
+
+
+def _the_one_with_data(tables: dict[str, Table], refusals: list[GaitTrackError], where: str) -> str:
+    if not tables:
+        if refusals:
+            raise refusals[0]
+        raise EmptyFileError(
+            "No sheet holds a table of numbers.", where=where, action="Export the numbers."
+        )
+    large = [
+        name
+        for name, table in tables.items()
+        if table.header is not None and table.width > 1 and table.last - table.first > 1
+    ]
+    candidates = large if len(large) == 1 else list(tables)
+    if len(candidates) + len(refusals) > 1:
+        lines = "\n".join(
+            f"  {name!r}: {table.last - table.first} rows, columns {', '.join(table.names[:8])}"
+            for name, table in tables.items()
+        )
+        raise LayoutError(
+            f"More than one sheet holds numbers:\n{lines}\n",
+            where=where,
+            action='Name one in a map file given with --map:\n\n[sheet]\nworkbook_sheet = "?"\n',
+        )
+    return candidates[0]
+
+
+def _check_size(content: bytes, where: str) -> None:
+    if content.startswith(OLD_BINARY_MARK):
+        raise DataError(
+            "This is a workbook of the old binary kind.",
+            where=where,
+            action="Save it as XLSX or as CSV.",
+        )
+    try:
+        with zipfile.ZipFile(io.BytesIO(content)) as archive:
+            infos = archive.infolist()
+            size = sum(info.file_size for info in infos)
+            if size > MAX_UNZIPPED_BYTES:
+                raise DataError(
+                    f"Unzipped it has {size} bytes; at most {MAX_UNZIPPED_BYTES} are read.",
+                    where=where,
+                    action="Save fewer sheets.",
+                )
+            for info in infos:
+                _check_part(archive, info, where)
+    except (zipfile.BadZipFile, zlib.error, NotImplementedError, RuntimeError, EOFError) as error:
+        raise DataError(
+            f"The workbook is damaged: {error}.", where=where, action="Save or copy it again."
+        ) from error
+
+
+def _check_part(archive: zipfile.ZipFile, info: zipfile.ZipInfo, where: str) -> None:
+    """Unzip one part: at most its declared size is read, and its checksum must hold."""
+    data = archive.read(info)
+    if "worksheets/" not in info.filename or not info.filename.endswith(".xml"):
+        return
+    places = set(_CELL_PLACE.findall(data))
+    rows = max((int(row) for _, row in places), default=0)
+    columns = max((_column_number(letters) for letters, _ in places), default=0)
+    if rows * columns > MAX_SHEET_CELLS:
+        raise DataError(
+            f"A sheet spans {rows} rows × {columns} columns.",
+            where=where,
+            action="Delete what stands far outside the table, or save the table alone.",
+        )
+
+
+def _column_number(letters: bytes) -> int:
+    number = 0
+    for letter in letters:
+        number = number * 26 + letter - 64
+    return number
+
+
+def _all_rows(content: bytes, where: str) -> dict[str, Rows]:
+    try:
+        book = CalamineWorkbook.from_filelike(io.BytesIO(content))
+        return {
+            name: tuple(
+                tuple(_cell_text(cell) for cell in row)
+                for row in book.get_sheet_by_name(name).to_python(skip_empty_area=False)
+            )
+            for name in book.sheet_names
+        }
+    except (CalamineError, OSError, ValueError) as error:
+        raise DataError(
+            f"The workbook cannot be read: {error}.", where=where, action="Save it again."
+        ) from error
+
+
+def _cell_text(cell: object) -> str:
+    if isinstance(cell, bool):
+        return str(int(cell))
+    if isinstance(cell, float):
+        return str(int(cell)) if cell.is_integer() and abs(cell) < 1e15 else repr(cell)
+    return str(cell).strip()
