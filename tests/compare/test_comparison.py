@@ -263,6 +263,8 @@ def test_toward_typical_needs_a_change_past_error_and_a_norm():
     found = _pair(after=_shifted(9), speed=1.3)
     assert row_of(found, CONTACT_ANGLE).typical == TOWARD
     assert row_of(found, SWING).typical == ""
+    small = row_of(_pair(after=_shifted(3), speed=1.3), CONTACT_ANGLE)
+    assert (small.verdict, small.typical) == (WITHIN, "")
     slow = row_of(_pair(after=_shifted(9), speed=0.6), CONTACT_ANGLE)
     assert any("1.04-1.6 m/s" in label for label in slow.labels)
 
@@ -337,6 +339,14 @@ def test_one_condition_is_no_comparison(given):
     """Two are needed."""
     with pytest.raises(ComparisonError, match="two are needed"):
         compare_walks(given, reference="shoe")
+
+
+def test_copy_of_a_walk_is_refused_as_a_duplicate():
+    """Under another name and id."""
+    given = [*walks("shoe", VALUES), *walks("brace", VALUES)]
+    copy = replace(given[0], walk_id="again", file_name="again.c3d")
+    with pytest.raises(ComparisonError, match="given twice"):
+        compare_walks([*given, copy], reference="shoe")
 
 
 def test_unknown_measure_is_refused():

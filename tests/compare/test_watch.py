@@ -72,6 +72,13 @@ def test_single_walks_still_fire_on_limits_but_not_on_intervals():
     assert wide.status == "not assessed" and "only one walk" in wide.text
 
 
+def test_signs_without_a_limit_share_the_error():
+    """A change of step width just past its own interval does not fire yet."""
+    found = _watched({WIDTH: 100}, {WIDTH: 100.65})
+    (row,) = [row for row in found.rows if row.measure == WIDTH]
+    assert row.low > 0 and WIDTH not in _fired(found)
+
+
 def test_variability_is_judged_from_fifty_strides_only():
     """Few strides say nothing of variability."""
     few = _watched({WIDTH: 100}, {WIDTH: 100})
