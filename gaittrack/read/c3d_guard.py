@@ -210,7 +210,7 @@ def _parser_trap(parameters: ParameterSet, counts: Counts, rate_hz: float, n_cha
         "frame rate": not math.isclose(parameters.number("POINT", "RATE"), rate_hz),
         "point scale": not abs(scale) > 0 or (4 if scale < 0 else 2) != counts.word_bytes,
         "frames": not _is_integer(parameters, "POINT", "FRAMES"),
-        "analog offset": n_channels > 0 and not _is_integer(parameters, "ANALOG", "OFFSET"),
+        "type of analog offset": n_channels > 0 and not _is_integer(parameters, "ANALOG", "OFFSET"),
         **{f"analog {name.lower()}": _size(parameters, name) < size for name, size in channels},
     }
     return next((name for name, is_trap in traps.items() if is_trap), "")

@@ -24,10 +24,11 @@ QUANTITIES = {
     "moment": "moment",
     "torque": "moment",
     "power": "power",
-    "work": "power",
     "velocity": "velocity",
     "acceleration": "acceleration",
 }
+SHAPES = ("rectangle", "triangle")
+"""Words that end like a quantity and are none."""
 JOINT_WORDS: dict[str, Joint] = {
     "ankle": "ankle",
     "knee": "knee",
@@ -113,6 +114,8 @@ def side_of(pieces: Sequence[str]) -> Side | None:
     for piece in pieces:
         if piece in SIDE_WORDS:
             return SIDE_WORDS[piece]
+        if piece[1:] in JOINT_WORDS and piece[0] in SIDE_WORDS:
+            return SIDE_WORDS[piece[0]]
     joined = "".join(pieces)
     for word in ("left", "right"):
         if joined.startswith(word):
@@ -122,10 +125,10 @@ def side_of(pieces: Sequence[str]) -> Side | None:
 
 def quantity_of(label: str) -> str:
     """Return the quantity a label spells (``angle``, ``force`` …), or "" for a place."""
-    joined = "".join(pieces_of(label))
-    for word, quantity in QUANTITIES.items():
-        if re.search(f"{word}s?(?![a-z])", joined) and "rectangle" not in joined:
-            return quantity
+    for piece in pieces_of(label):
+        for word, quantity in QUANTITIES.items():
+            if piece.removesuffix("s").endswith(word) and not piece.startswith(SHAPES):
+                return quantity
     return ""
 
 

@@ -28,14 +28,17 @@ QUIET_N = 3.0
 """Half width of the band around the baseline, N; our choice."""
 OFF_THE_PLATE_M = 0.15
 """Centres of pressure further outside speak against the unit of moments; our choice."""
+STANDING_STILL_M = 0.001
+"""A centre of pressure that travels less speaks against the unit of moments; our choice."""
 
 
 @dataclass(frozen=True, slots=True)
 class _Wrench:
-    """Force, moment about the surface's centre, both in the plate's axes; N and N.m."""
+    """Force, moment about the sensor, and the surface's centre from there, in the plate's axes."""
 
     force_n: FloatArray
     moment_nm: FloatArray
+    surface_m: FloatArray
 
 
 def read_plates(
@@ -187,7 +190,7 @@ def _wrench(
     if kind == 1:
         arm = np.column_stack([raw[:, 3:5] * metres, np.zeros(len(raw))])
         free = np.column_stack([np.zeros((len(raw), 2)), raw[:, 5] * scale])
-        return _Wrench(raw[:, :3], np.cross(arm, raw[:, :3]) + free), []
+        return _Wrench(raw[:, :3], np.cross(arm, raw[:, :3]) + free, np.zeros(3)), []
     if kind == 3:
         force, moment = _eight_sensors(raw, np.abs(offset[:2]))
         offset = np.array([0.0, 0.0, offset[2]])
@@ -207,7 +210,7 @@ def _wrench(
                 "Its sign was turned.",
             )
         )
-    return _Wrench(force, moment + np.cross(force, offset)), problems
+    return _Wrench(force, moment, offset), problems
 
 
 def _eight_sensors(raw: FloatArray, arms_m: FloatArray) -> tuple[FloatArray, FloatArray]:
@@ -276,15 +279,17 @@ def _plausible_moment(
 ) -> tuple[FloatArray, float]:
     """Return moments scaled so that pressure falls on the plate; the factor is 1 when it does."""
     half = np.linalg.norm(corners - np.roll(corners, 1, axis=0), axis=1).max() / 2
-    moment = wrench.moment_nm
+    shift = np.cross(wrench.force_n, wrench.surface_m)
     if not loaded.any():
-        return moment, 1.0
-    arms = np.abs(moment[loaded, :2] / wrench.force_n[loaded, 2:3]).max(axis=1)
-    arm = float(np.median(arms))
+        return wrench.moment_nm + shift, 1.0
     for factor in (1.0, 0.001, 1000.0):
-        if 0.001 * half < arm * factor <= half + OFF_THE_PLATE_M:
-            return moment * factor, factor
-    return moment, 1.0
+        moment = wrench.moment_nm * factor + shift
+        arms_m = moment[loaded, :2] / wrench.force_n[loaded, 2:3]
+        low, high = np.percentile(arms_m, (10, 90), axis=0)
+        is_on_plate = np.median(np.abs(arms_m).max(axis=1)) <= half + OFF_THE_PLATE_M
+        if is_on_plate and (high - low).max() >= STANDING_STILL_M:
+            return moment, factor
+    return wrench.moment_nm + shift, 1.0
 
 
 def _left_out(name: str, why: str) -> Problem:
