@@ -1,20 +1,19 @@
 """What was worn and how the person walked: the description of a condition.
 
 In comes a TOML file with one table per condition, out come frozen :class:`Condition` objects.
-Every field may be missing; what is missing is shown as "not recorded".
+Every field may be missing; what is missing is shown as "not recorded". The same file may hold a
+``[person]`` and a ``[visit]``; they are left to those who keep people and visits.
 
     [conditions.brace]
-    aid = "one stick"
-    speed_instruction = "comfortable"
-    markers_replaced = false
-    [conditions.brace.orthosis]
-    side = "left"
-    device_class = "dorsal-leaf"
+    orthosis = "ankle-foot orthosis"
+    orthosis_side = "left"
+    orthosis_class = "dorsal-leaf"
     days_worn = 30
-    [conditions.brace.footwear]
-    kind = "walking shoe"
+    footwear = "walking shoe"
     heel_height_mm = 25
     fore_sole_height_mm = 12
+    walking_aid = "none"
+    markers_replaced = false
 """
 
 from __future__ import annotations
@@ -23,7 +22,7 @@ import tomllib
 import types
 import typing
 from collections.abc import Mapping
-from dataclasses import dataclass, field, fields
+from dataclasses import dataclass, fields
 from pathlib import Path
 from typing import Any, Final
 
@@ -36,121 +35,127 @@ reading error, own choice."""
 STIFFNESS_RANGE_N_M_PER_DEG: Final = (0.1, 10.0)
 """Beyond this an entry is refused as a slip of unit: carbon ankle-foot orthoses measure 0.58-3.66
 N.m/deg (Shuman 2021); the margin is own choice."""
+_NONE: Final = ("none", "no", "without")
 _BAREFOOT: Final = ("barefoot", "none", "no shoes")
-
-
-@dataclass(frozen=True, slots=True)
-class Orthosis:
-    """One ankle-foot orthosis as worn; fields follow the reporting reviews' lists."""
-
-    side: str | None = None
-    joints_spanned: str | None = None
-    device_class: str | None = None
-    custom_made: bool | None = None
-    material: str | None = None
-    thickness_mm: float | None = None
-    trim_lines: str | None = None
-    reinforcement: str | None = None
-    joint_type: str | None = None
-    plantar_stop_deg: float | None = None
-    dorsi_stop_deg: float | None = None
-    assist: str | None = None
-    ankle_angle_deg: float | None = None
-    stiffness_n_m_per_deg: float | None = None
-    stiffness_method: str | None = None
-    stiffness_direction: str | None = None
-    foot_plate_length: str | None = None
-    foot_plate_stiffness: str | None = None
-    mass_g: float | None = None
-    straps_and_padding: str | None = None
-    clinical_objective: str | None = None
-    reason_for_design: str | None = None
-    fitted_date: str | None = None
-    tuned: bool | None = None
-    wear_hours_per_day: float | None = None
-    weeks_of_use: float | None = None
-    days_worn: float | None = None
-    maker_and_model: str | None = None
-
-
-@dataclass(frozen=True, slots=True)
-class Footwear:
-    """What was on the feet; ``heel_sole_differential_mm`` is computed from the two heights."""
-
-    kind: str | None = None
-    size: str | None = None
-    heel_height_mm: float | None = None
-    fore_sole_height_mm: float | None = None
-    heel_sole_differential_mm: float | None = None
-    sole_stiffness: str | None = None
-    rocker: str | None = None
-    heel_modification: str | None = None
-    insole: str | None = None
-    foot_orthosis: str | None = None
-    shank_to_vertical_deg: float | None = None
-    shank_to_vertical_method: str | None = None
-    same_shoes_in_all_conditions: bool | None = None
-    other_side: str | None = None
-
-    @property
-    def is_barefoot(self) -> bool | None:
-        """Whether no shoe was worn; None when not recorded."""
-        return None if self.kind is None else self.kind.strip().lower() in _BAREFOOT
+_SIDES: Final = ("left", "right", "both")
+_OTHER_TABLES: Final = ("person", "visit")
 
 
 @dataclass(frozen=True, slots=True)
 class Condition:
     """Everything that makes one condition; None where not recorded.
 
+    The fields follow what reviews of orthosis studies ask authors to report. Those that matter for
+    fairness are:
+
     Attributes
     ----------
     name : str
-    orthosis, orthosis_other_side : Orthosis or None
-        None: no orthosis is described.
-    footwear : Footwear
-    braced : bool or None
-        Whether an orthosis was worn; taken as true when one is described.
-    aid, hand_support, speed_instruction, surface : str or None
+    orthosis : str or None
+        What it is, in words; ``none`` when none was worn.
+    orthosis_side : {"left", "right", "both"} or None
+    days_worn : float or None
+        Days the orthosis had been worn.
+    footwear : str or None
+        In words; ``barefoot`` when none.
+    heel_sole_differential_mm : float or None
+        Heel height less fore-sole height; computed from them, checked when also given.
+    same_footwear : bool or None
+        Whether the same shoes were worn in all conditions.
+    walking_aid, hand_support, speed_instruction, surface : str or None
     order : int or None
-        Place in the session, from 1.
-    order_randomised : bool or None
-    acclimatisation_min, rest_min, walkway_length_m : float or None
-    practice : str or None
+        Place among the conditions of the day, from 1.
     markers_replaced : bool or None
-        Whether markers were taken off and put on again, or moved to the brace, for this condition.
+        Whether markers were taken off and put on again, or moved to the orthosis, for it.
     marker_surface : str or None
-        Skin, shoe, brace shell or strap.
-    standing_trial : bool or None
-        Whether this condition has its own standing trial.
-    session : str or None
-        Day or visit.
+        Skin, shoe, shell or strap.
+    standing_trial : str or None
+        File of its own standing trial.
+    day : str or None
+        Day or visit it was recorded on.
     """
 
     name: str
-    orthosis: Orthosis | None = None
-    orthosis_other_side: Orthosis | None = None
-    footwear: Footwear = field(default_factory=Footwear)
-    braced: bool | None = None
-    aid: str | None = None
+    orthosis: str | None = None
+    orthosis_side: str | None = None
+    orthosis_joints: str | None = None
+    orthosis_class: str | None = None
+    orthosis_make: str | None = None
+    orthosis_model: str | None = None
+    orthosis_material: str | None = None
+    orthosis_thickness_mm: float | None = None
+    orthosis_trim_lines: str | None = None
+    orthosis_reinforcement: str | None = None
+    orthosis_joint_type: str | None = None
+    orthosis_plantar_stop_deg: float | None = None
+    orthosis_dorsi_stop_deg: float | None = None
+    orthosis_assist: str | None = None
+    orthosis_ankle_angle_deg: float | None = None
+    orthosis_stiffness_n_m_per_deg: float | None = None
+    orthosis_stiffness_method: str | None = None
+    orthosis_stiffness_direction: str | None = None
+    orthosis_foot_plate_length: str | None = None
+    orthosis_foot_plate_stiffness: str | None = None
+    orthosis_mass_g: float | None = None
+    orthosis_straps_and_padding: str | None = None
+    orthosis_objective: str | None = None
+    orthosis_reason: str | None = None
+    orthosis_fitted_on: str | None = None
+    orthosis_tuned: bool | None = None
+    orthosis_wear_h_per_day: float | None = None
+    orthosis_weeks_of_use: float | None = None
+    days_worn: float | None = None
+    other_orthosis: str | None = None
+    footwear: str | None = None
+    footwear_size: str | None = None
+    heel_height_mm: float | None = None
+    fore_sole_height_mm: float | None = None
+    heel_sole_differential_mm: float | None = None
+    sole_stiffness: str | None = None
+    sole_rocker: str | None = None
+    heel_modification: str | None = None
+    insole: str | None = None
+    foot_orthosis: str | None = None
+    shank_to_vertical_deg: float | None = None
+    shank_to_vertical_method: str | None = None
+    same_footwear: bool | None = None
+    footwear_other_side: str | None = None
+    walking_aid: str | None = None
     hand_support: str | None = None
     speed_instruction: str | None = None
     surface: str | None = None
+    walkway_length_m: float | None = None
     order: int | None = None
     order_randomised: bool | None = None
     acclimatisation_min: float | None = None
     rest_min: float | None = None
     practice: str | None = None
-    walkway_length_m: float | None = None
     markers_replaced: bool | None = None
     marker_surface: str | None = None
-    standing_trial: bool | None = None
-    session: str | None = None
+    standing_trial: str | None = None
+    day: str | None = None
     notes: str | None = None
 
     @property
     def is_braced(self) -> bool | None:
         """Whether an orthosis was worn; None when not recorded."""
-        return True if self.orthosis or self.orthosis_other_side else self.braced
+        if self.orthosis is not None:
+            return self.orthosis.strip().lower() not in _NONE
+        return True if described_orthosis(self) else None
+
+    @property
+    def is_barefoot(self) -> bool | None:
+        """Whether no shoe was worn; None when not recorded."""
+        return None if self.footwear is None else self.footwear.strip().lower() in _BAREFOOT
+
+
+def described_orthosis(condition: Condition) -> list[str]:
+    """Return the names of the ``orthosis_…`` fields that are recorded."""
+    return [
+        item.name
+        for item in fields(condition)
+        if item.name.startswith("orthosis_") and getattr(condition, item.name) is not None
+    ]
 
 
 def read_conditions(path: Path) -> dict[str, Condition]:
@@ -169,7 +174,7 @@ def read_conditions(path: Path) -> dict[str, Condition]:
     Raises
     ------
     LayoutError
-        Not readable, an unknown key, a value of the wrong kind, or heights that contradict.
+        Not readable, an unknown key, a value of the wrong kind, or fields that contradict.
     """
     try:
         table = tomllib.loads(path.read_text(encoding="utf-8"))
@@ -188,7 +193,7 @@ def parse_conditions(table: Mapping[str, Any], *, where: str) -> dict[str, Condi
     Parameters
     ----------
     table : mapping
-        ``{"conditions": {name: {...}}}``.
+        ``{"conditions": {name: {field: value}}}``.
     where : str
         What to call the source in an error.
 
@@ -201,45 +206,48 @@ def parse_conditions(table: Mapping[str, Any], *, where: str) -> dict[str, Condi
     LayoutError
         As :func:`read_conditions`.
     """
-    _refuse_unknown(table, {"conditions"}, where)
+    _refuse_unknown(table, {"conditions", *_OTHER_TABLES}, where)
     found = _table(table.get("conditions", {}), f"{where} [conditions]")
     return {
-        name: _condition(name, _table(row, f"{where} [conditions.{name}]"), where)
+        name: _condition(name, _table(row, _place(where, name)), _place(where, name))
         for name, row in found.items()
     }
 
 
-def _condition(name: str, row: dict[str, Any], source: str) -> Condition:
-    where = f"{source} [conditions.{name}]"
-    parts: dict[str, Any] = {}
-    for key, kind in (
-        ("orthosis", Orthosis),
-        ("orthosis_other_side", Orthosis),
-        ("footwear", Footwear),
-    ):
-        if key in row:
-            parts[key] = _typed(kind, _table(row.pop(key), f"{where} {key}"), f"{where} {key}")
-    if "footwear" in parts:
-        parts["footwear"] = _with_differential(parts["footwear"], f"{where} footwear")
-    condition: Condition = _typed(Condition, row, where, name=name, **parts)
-    for orthosis in (condition.orthosis, condition.orthosis_other_side):
-        _check_orthosis(orthosis, f"{where} orthosis")
-    if condition.braced is False and condition.orthosis:
-        raise LayoutError(
-            "braced is false, yet an orthosis is described.", where=where, action="Keep one."
-        )
+def _place(where: str, name: str) -> str:
+    return f"{where} [conditions.{name}]"
+
+
+def _condition(name: str, row: dict[str, Any], where: str) -> Condition:
+    hints = typing.get_type_hints(Condition)
+    _refuse_unknown(row, set(hints) - {"name"}, where)
+    for key, value in row.items():
+        if not _fits(value, hints[key]):
+            raise LayoutError(
+                f"{key} is {value!r}.", where=where, action=f"Give {_words(hints[key])}."
+            )
+    _check_heights(row, where)
+    condition = Condition(name, **row)
+    _check_orthosis(condition, where)
     return condition
 
 
-def _check_orthosis(orthosis: Orthosis | None, where: str) -> None:
-    if orthosis is None:
-        return
-    if orthosis.side not in (None, "left", "right", "both"):
+def _check_orthosis(condition: Condition, where: str) -> None:
+    described = described_orthosis(condition)
+    if condition.is_braced is False and described:
         raise LayoutError(
-            f"side is {orthosis.side!r}.", where=where, action="Use left, right or both."
+            f"orthosis is {condition.orthosis!r}, yet it has {', '.join(described)}.",
+            where=where,
+            action="Say what the orthosis is, or leave these out.",
+        )
+    if condition.orthosis_side not in (None, *_SIDES):
+        raise LayoutError(
+            f"orthosis_side is {condition.orthosis_side!r}.",
+            where=where,
+            action=f"Use one of: {', '.join(_SIDES)}.",
         )
     low, high = STIFFNESS_RANGE_N_M_PER_DEG
-    stiffness = orthosis.stiffness_n_m_per_deg
+    stiffness = condition.orthosis_stiffness_n_m_per_deg
     if stiffness is not None and not low <= stiffness <= high:
         raise LayoutError(
             f"A stiffness of {stiffness:g} N.m/deg is not that of an ankle-foot orthosis "
@@ -249,21 +257,20 @@ def _check_orthosis(orthosis: Orthosis | None, where: str) -> None:
         )
 
 
-def _with_differential(shoe: Footwear, where: str) -> Footwear:
-    heights = (shoe.heel_height_mm, shoe.fore_sole_height_mm)
-    if heights[0] is None or heights[1] is None:
-        return shoe
-    computed = heights[0] - heights[1]
-    given = shoe.heel_sole_differential_mm
-    if given is not None and abs(given - computed) > DIFFERENTIAL_TOLERANCE_MM:
+def _check_heights(row: dict[str, Any], where: str) -> None:
+    """Compute the heel-sole differential into ``row``; refuse one that contradicts."""
+    if "heel_height_mm" not in row or "fore_sole_height_mm" not in row:
+        return
+    computed = row["heel_height_mm"] - row["fore_sole_height_mm"]
+    given = row.get("heel_sole_differential_mm", computed)
+    if abs(given - computed) > DIFFERENTIAL_TOLERANCE_MM:
         raise LayoutError(
-            f"heel_sole_differential_mm is {given:g}, but heel {heights[0]:g} less fore-sole "
-            f"{heights[1]:g} is {computed:g}.",
+            f"heel_sole_differential_mm is {given:g}, but heel {row['heel_height_mm']:g} less "
+            f"fore-sole {row['fore_sole_height_mm']:g} is {computed:g}.",
             where=where,
             action="Correct one of the three, or leave the differential out.",
         )
-    values = {item.name: getattr(shoe, item.name) for item in fields(shoe)}
-    return Footwear(**values | {"heel_sole_differential_mm": computed})
+    row["heel_sole_differential_mm"] = computed
 
 
 def _table(value: object, where: str) -> dict[str, Any]:
@@ -282,17 +289,6 @@ def _refuse_unknown(row: Mapping[str, Any], allowed: set[str], where: str) -> No
         )
 
 
-def _typed(kind: type[Any], row: dict[str, Any], where: str, **given: Any) -> Any:
-    hints = typing.get_type_hints(kind)
-    _refuse_unknown(row, set(hints) - {"name"}, where)
-    for key, value in row.items():
-        if not _fits(value, hints[key]):
-            raise LayoutError(
-                f"{key} is {value!r}.", where=where, action=f"Give {_words(hints[key])}."
-            )
-    return kind(**row, **given)
-
-
 def _kinds(hint: Any) -> set[type]:
     return {one for one in typing.get_args(hint) if one is not types.NoneType}
 
@@ -306,7 +302,7 @@ def _fits(value: object, hint: Any) -> bool:
 
 def _words(hint: Any) -> str:
     names = {str: "text in quotes", bool: "true or false", float: "a number", int: "a whole number"}
-    return " or ".join(names.get(kind, "a table") for kind in _kinds(hint))
+    return " or ".join(names[kind] for kind in _kinds(hint))
 
 
 def describe_condition(condition: Condition) -> list[tuple[str, str]]:
@@ -319,23 +315,13 @@ def describe_condition(condition: Condition) -> list[tuple[str, str]]:
     Returns
     -------
     list of (str, str)
-        Field (``footwear: heel height mm``) and value, "not recorded" where absent.
+        Field (``heel height mm``) and value, "not recorded" where absent.
     """
-    rows: list[tuple[str, str]] = []
-    for item in fields(condition):
-        value = getattr(condition, item.name)
-        if isinstance(value, Orthosis | Footwear):
-            rows += [
-                (f"{_label(item.name)}: {_label(part.name)}", _said(getattr(value, part.name)))
-                for part in fields(value)
-            ]
-        elif item.name != "name":
-            rows.append((_label(item.name), _said(value)))
-    return rows
-
-
-def _label(name: str) -> str:
-    return name.replace("_", " ")
+    return [
+        (item.name.replace("_", " "), _said(getattr(condition, item.name)))
+        for item in fields(condition)
+        if item.name != "name"
+    ]
 
 
 def _said(value: object) -> str:

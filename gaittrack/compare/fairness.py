@@ -123,8 +123,8 @@ def _replaced(group: Group) -> bool | None:
 
 def _sessions(group: Group) -> set[str]:
     known = {walk.session for walk in group.walks if walk.session}
-    if not known and group.worn and group.worn.session:
-        known = {group.worn.session}
+    if not known and group.worn and group.worn.day:
+        known = {group.worn.day}
     return known
 
 
@@ -238,7 +238,7 @@ def _check_contact(own: Group, reference: Group, note: _Note) -> None:
 
 
 _WORN: Final = (
-    ("aid", "walking aid differs", "Walking aid"),
+    ("walking_aid", "walking aid differs", "Walking aid"),
     ("hand_support", "hand support differs", "Hand support"),
     ("speed_instruction", "speed instruction differs", "Speed instruction"),
     ("surface", "surface differs", "Surface"),
@@ -255,39 +255,41 @@ def _check_worn(own: Group, reference: Group, note: _Note) -> None:
             note(kind, f"{words} is {told[0]!r} in the reference and {told[1]!r} here.")
     _check_footwear(pair, note)
     for worn in pair:
-        for orthosis in (worn.orthosis, worn.orthosis_other_side):
-            if orthosis is None:
-                continue
-            if orthosis.days_worn is None:
-                note("days worn not recorded", f"Days worn of {worn.name!r} not recorded.", "info")
-            elif orthosis.days_worn < LEAST_DAYS_WORN:
-                note(
-                    "worn under two weeks",
-                    f"The orthosis of {worn.name!r} has been worn for {orthosis.days_worn:g} days; "
-                    "people still get used to it.",
-                )
+        if worn.is_braced is None:
+            note("orthosis not recorded", f"Orthosis of {worn.name!r} is not recorded.", "info")
+        elif worn.is_braced and worn.days_worn is None:
+            note("days worn not recorded", f"Days worn of {worn.name!r} not recorded.", "info")
+        elif worn.is_braced and worn.days_worn is not None and worn.days_worn < LEAST_DAYS_WORN:
+            note(
+                "worn under two weeks",
+                f"The orthosis of {worn.name!r} has been worn for {worn.days_worn:g} days; people "
+                "still get used to it.",
+            )
+
+
+_FOOTWEAR: Final = (
+    *("footwear", "heel_height_mm", "fore_sole_height_mm", "heel_sole_differential_mm"),
+    *("heel_modification", "insole", "foot_orthosis"),
+)
 
 
 def _check_footwear(pair: list[Condition], note: _Note) -> None:
-    shoes = [worn.footwear for worn in pair]
-    barefoot = [shoe.is_barefoot for shoe in shoes]
+    barefoot = [worn.is_barefoot for worn in pair]
+    differing = [
+        name.replace("_", " ")
+        for name in _FOOTWEAR
+        if None not in (told := [getattr(worn, name) for worn in pair]) and told[0] != told[1]
+    ]
     if True in barefoot and False in barefoot:
         note(
             "barefoot against shoe",
             "One condition is barefoot, the other in shoes: the fair pair is the same shoe "
             "without and with the orthosis.",
         )
-    elif shoes[0].kind is None or shoes[1].kind is None:
-        if not all(shoe.same_shoes_in_all_conditions for shoe in shoes):
-            note("footwear not recorded", "Footwear is not recorded in both conditions.", "info")
-    elif differing := [
-        name.replace("_", " ")
-        for name in ("kind", "heel_height_mm", "fore_sole_height_mm", "insole", "foot_orthosis")
-        if getattr(shoes[0], name) != getattr(shoes[1], name)
-    ]:
-        note("footwear differs", f"Footwear differs in: {', '.join(differing)}.")
-    if False in [shoe.same_shoes_in_all_conditions for shoe in shoes]:
-        note("footwear differs", "Other shoes were worn, as recorded.")
+    elif differing or False in [worn.same_footwear for worn in pair]:
+        note("footwear differs", f"Footwear differs in: {', '.join(differing) or 'the shoes'}.")
+    elif None in barefoot and True not in [worn.same_footwear for worn in pair]:
+        note("footwear not recorded", "Footwear is not recorded in both conditions.", "info")
 
 
 def _check_markers(own: Group, reference: Group, note: _Note) -> None:

@@ -272,7 +272,7 @@ def test_toward_typical_needs_a_change_past_error_and_a_norm():
 def test_markers_said_untouched_use_the_lower_floor():
     """3 deg instead of 5."""
     worn = {
-        "brace": Condition("brace", braced=True, markers_replaced=False),
+        "brace": Condition("brace", orthosis="solid", markers_replaced=False),
         "shoe": Condition("shoe"),
     }
     assert row_of(_pair(options={"conditions": worn}), SWING).floor == 3
