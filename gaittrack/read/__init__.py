@@ -14,7 +14,7 @@ from typing import NamedTuple
 
 from gaittrack.errors import BadFileError, EmptyFileError, UnknownFormatError
 from gaittrack.lab_map import LabMap
-from gaittrack.read import c3d
+from gaittrack.read import angle_sheet, c3d, marker_text
 from gaittrack.read.in_child import WORKER
 from gaittrack.trial import Trial
 
@@ -29,7 +29,11 @@ class Format(NamedTuple):
     read: Callable[..., Trial]
 
 
-FORMATS: tuple[Format, ...] = (Format("C3D", c3d.looks_like, c3d.read),)
+FORMATS: tuple[Format, ...] = (
+    Format("C3D", c3d.looks_like, c3d.read),
+    Format(marker_text.FORMAT, marker_text.looks_like, marker_text.read),
+    Format(angle_sheet.FORMAT, angle_sheet.looks_like, angle_sheet.read),
+)
 """Every format, asked in this order."""
 
 

@@ -85,6 +85,9 @@ _SHORT_TOE_OFF = re.compile(
     r"(?:left|right|l|r|lt|rt)?(?:to|fo)(?:left|right|l|r)?(?:s|ms|frame|pct)?"
 )
 _TOKEN = re.compile(r"[A-Z]+s?(?![a-z])|[A-Z]?[a-z]+|\d+(?:\.\d+)?|[%\u00b0#]")
+_AXIS_LAST = re.compile(
+    r"(.*?)[\s_.:\-]*\(?([XYZxyz])(\d*)\)?(?:\s*[\[(][^\])]*[\])])?(?:[\s_](?:mm|cm|m|N))?"
+)
 _SEGMENTS = ("ankle", "knee", "hip", "pelvis", "thigh", "foot", "shank", "elsewhere")
 _FLIPPED = re.compile(
     r"plantar[a-z\- ]*\W*(?:\+|pos)|dorsi[a-z\- ]*\(\s*-\s*\)|dorsi[a-z\- ]*neg|ext[a-z]*\W*(?:\+|pos)"
@@ -367,9 +370,8 @@ def axis_and_stem(name: str) -> tuple[str, str]:
     tuple of (axis, stem)
         ("", name) when the name does not end in an axis letter.
     """
-    match = re.fullmatch(
-        r"(.*?)[\s_.:\-]*\(?([XYZxyz])\d*\)?(?:\s*[\[(][^\])]*[\])])?", name.strip()
-    )
+    match = _AXIS_LAST.fullmatch(name.strip())
     if match is None:
         return "", name
-    return match.group(2).lower(), match.group(1).strip()
+    stem, axis, number = match.groups()
+    return axis.lower(), stem.strip() + (number if stem else "")

@@ -1,0 +1,276 @@
+"""Marker text tables: coordinates over time with a header of labels.
+
+In come the bytes of a tab, comma or blank separated file; out goes a :class:`Trial` with markers in
+metres in the axes of the file. A table with two coordinates per marker is a side view: its first
+axis becomes x and its second z, so that up is the third axis; y is 0 and ``n_dimensions`` is 2.
+Force and centre of pressure in the same table become a force plate at the marker rate.
+"""
+
+from __future__ import annotations
+
+import re
+from collections import Counter
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+
+import numpy as np
+
+from gaittrack.errors import DataError, GaitTrackError, LayoutError, Problem
+from gaittrack.lab_map import LabMap, SheetMap
+from gaittrack.read.column_names import read_column_name
+from gaittrack.read.length_unit import METRES_IN, find_length_unit
+from gaittrack.read.marker_header import MarkerHeader, PointColumns, read_marker_header
+from gaittrack.read.marker_text_forces import (
+    is_centre_of_pressure,
+    is_force,
+    is_moment,
+    read_plates,
+)
+from gaittrack.read.preamble import declared_rate_hz, declared_unit, refuse_missing_rows
+from gaittrack.read.table_numbers import number_matrix
+from gaittrack.read.table_sniffing import Table, read_text_table, unit_row
+from gaittrack.read.time_base import TimeBase, find_time_base
+from gaittrack.trial import FloatArray, Provenance, Trial
+
+FORMAT = "marker text table"
+_ANGLE_WORDS = re.compile(r"angle|flex|rotat|abduct|adduct|tilt|\(deg|\[deg|\(rad|\[rad", re.I)
+_UNLABELLED = re.compile(r"[*#]\d*|unnamed.*|unlabel.*", re.I)
+
+
+def looks_like(content: bytes, suffix: str) -> bool:
+    """Whether the bytes are a marker text table.
+
+    Parameters
+    ----------
+    content : bytes
+        The file, or its beginning.
+    suffix : str
+        Not needed; a format is recognised by its content.
+
+    Returns
+    -------
+    bool
+    """
+    head = content[:60_000]
+    end = head.rfind(b"\n")
+    if len(content) > len(head) and end > 0:
+        head = head[: end + 1]
+    try:
+        table = read_text_table(head, where="")
+        header = read_marker_header(table)
+    except GaitTrackError:
+        return False
+    return header is not None and _names_markers(header, table)
+
+
+def _names_markers(header: MarkerHeader, table: Table) -> bool:
+    markers = [point for point in header.points if _is_marker(point)]
+    angular = [point for point in markers if _ANGLE_WORDS.search(point.label)]
+    in_degrees = {"deg", "rad", "degrees", "\u00b0"} & {c.strip("[]()") for c in unit_row(table)}
+    return len(markers) >= 2 and len(angular) < len(markers) / 2 and not in_degrees
+
+
+def _is_marker(point: PointColumns) -> bool:
+    other = is_force(point.label) or is_moment(point.label) or is_centre_of_pressure(point.label)
+    return bool(point.label) and not other
+
+
+def read(
+    path: Path, content: bytes, sha256: str, *, lab_map: LabMap, rate_hz: float | None
+) -> Trial:
+    """Read a marker text table.
+
+    Parameters
+    ----------
+    path : Path
+        For its name only.
+    content : bytes
+    sha256 : str
+    lab_map : LabMap
+        Its ``[sheet]`` may tell encoding, delimiter, decimal, rate_hz and length_unit.
+    rate_hz : float, optional
+        Frames per second; before the map's and the table's own.
+
+    Returns
+    -------
+    Trial
+
+    Raises
+    ------
+    LayoutError
+        The header does not tell which columns belong together.
+    EmptyFileError, DataError, TruncatedFileError
+    """
+    told = lab_map.sheet
+    table = read_text_table(
+        content,
+        where=path.name,
+        encoding=told.encoding,
+        delimiter=told.delimiter,
+        decimal=told.decimal,
+    )
+    header = read_marker_header(table)
+    if header is None:
+        raise LayoutError(
+            "The header does not tell which columns are one marker.",
+            where=path.name,
+            action="Write the axis behind each label (HEEL X, HEEL Y, HEEL Z).",
+        )
+    values, problems = number_matrix(table, path.name)
+    above = table.rows[: table.first]
+    refuse_missing_rows(above, len(values), path.name)
+    base = _time_base(header, table, values, told, rate_hz, path.name)
+    points, dropped = _sorted_out(header, table, path.name)
+    raw = {label: base.spread(_coordinates(values, p)) for label, p in points.items()}
+    raw, gaps = _zeros_to_gaps(raw)
+    n_dimensions = len(next(iter(points.values())).columns)
+    said = _said_unit(header, table, points)
+    unit = find_length_unit(raw, where=path.name, said=said, told=told.length_unit)
+    scale = METRES_IN[unit.unit]
+    plates = read_plates(header.points, values, base, scale_m=scale)
+    steps = (*table.steps, base.step, unit.step, *_axes_step(points, n_dimensions), *plates.steps)
+    return Trial(
+        base.rate_hz,
+        base.n_frames,
+        Provenance(path.name, sha256, FORMAT, steps),
+        first_frame=base.first_frame,
+        markers={label: xyz * scale for label, xyz in raw.items()},
+        plates=plates.plates,
+        problems=(
+            *problems, *base.problems, *dropped, *gaps, *unit.problems, *plates.problems,
+        ),
+        n_dimensions=n_dimensions,
+    )  # fmt: skip
+
+
+def _time_base(
+    header: MarkerHeader,
+    table: Table,
+    values: FloatArray,
+    told: SheetMap,
+    rate_hz: float | None,
+    where: str,
+) -> TimeBase:
+    found: dict[str, int] = {}
+    unit = ""
+    for column, words in enumerate(header.lead):
+        names = [read_column_name(word) for word in words]
+        for name in names:
+            if name.role in ("time", "frame"):
+                found.setdefault(name.role, column)
+        if found.get("time") == column:
+            unit = next((name.unit for name in names if name.unit in ("s", "ms")), "")
+    rate = rate_hz or told.rate_hz
+    if rate is None and "time" not in found:
+        rate = declared_rate_hz(table.rows[: table.first])
+    return find_time_base(
+        len(values),
+        where=where,
+        time=values[:, found["time"]] if "time" in found else None,
+        time_unit=unit,
+        frame=values[:, found["frame"]] if "frame" in found else None,
+        told_hz=rate,
+    )
+
+
+def _sorted_out(
+    header: MarkerHeader, table: Table, where: str
+) -> tuple[dict[str, PointColumns], list[Problem]]:
+    """Return the markers by label, and what was left out or renamed."""
+    markers = [
+        point
+        for point in header.points
+        if _is_marker(point)
+        and not _ANGLE_WORDS.search(point.label)
+        and not _UNLABELLED.fullmatch(point.label)
+    ]
+    size = max((len(point.columns) for point in markers), default=0)
+    if size == 0:
+        raise DataError("No column holds a marker.", where=where, action="Export the markers.")
+    kept = [point for point in markers if len(point.columns) == size]
+    problems = []
+    n_kept = sum(len(point.columns) for point in header.points if not _is_left_out(point, kept))
+    left_out = table.width - len(header.lead) - n_kept
+    if left_out:
+        problems.append(
+            Problem(
+                "warning",
+                f"{left_out} columns are no labelled marker, force or centre of pressure.",
+                where,
+                "They are not used.",
+            )
+        )
+    named: dict[str, PointColumns] = {}
+    counts: Counter[str] = Counter()
+    for point in kept:
+        label = point.label.rpartition(":")[2].strip() or point.label
+        counts[label] += 1
+        named[label if counts[label] == 1 else f"{label} ({counts[label]})"] = point
+    twice = ", ".join(label for label, count in counts.items() if count > 1)
+    if twice:
+        problems.append(
+            Problem("warning", "Labels occur more than once.", twice, "They are numbered.")
+        )
+    return named, problems
+
+
+def _is_left_out(point: PointColumns, kept: Sequence[PointColumns]) -> bool:
+    if point in kept:
+        return False
+    return not (is_force(point.label) or is_centre_of_pressure(point.label))
+
+
+def _coordinates(values: FloatArray, point: PointColumns) -> FloatArray:
+    chosen = values[:, list(point.columns)]
+    if len(point.columns) == 3:
+        return chosen
+    return np.column_stack((chosen[:, 0], np.zeros(len(chosen)), chosen[:, 1]))
+
+
+def _zeros_to_gaps(
+    markers: Mapping[str, FloatArray],
+) -> tuple[dict[str, FloatArray], list[Problem]]:
+    """Take all coordinates exactly 0 as "not seen"; keep gaps whole."""
+    kept: dict[str, FloatArray] = {}
+    zeros = 0
+    for label, xyz in markers.items():
+        missing = (xyz == 0).all(axis=1)
+        zeros += int(missing.sum())
+        whole = xyz.copy()
+        whole[missing | ~np.isfinite(xyz).all(axis=1)] = np.nan
+        kept[label] = whole
+    if not zeros:
+        return kept, []
+    problem = Problem(
+        "info", f"{zeros} samples have all coordinates exactly 0.", "markers", "Taken as gaps."
+    )
+    return kept, [problem]
+
+
+def _said_unit(header: MarkerHeader, table: Table, points: Mapping[str, PointColumns]) -> str:
+    """Return the unit that the row of units, the names or a line above say, or ""."""
+    units = unit_row(table) or _lowest_units(table)
+    words = Counter[str]()
+    for point in points.values():
+        for column in point.columns:
+            word = units[column].strip("[]()") if column < len(units) else ""
+            words[word] += word in METRES_IN
+    if words and words.most_common(1)[0][1]:
+        return words.most_common(1)[0][0]
+    rows = table.rows[max(0, table.first - 8) : table.first]
+    match = re.search(r"[\[(](mm|cm|m)[\])]", " ".join(cell for row in rows for cell in row))
+    if match:
+        return match.group(1)
+    return declared_unit(table.rows[: table.first], ("mm", "cm", "m"))
+
+
+def _lowest_units(table: Table) -> tuple[str, ...]:
+    row = table.rows[table.first - 1] if table.first else ()
+    return tuple(cell.lower() for cell in row)
+
+
+def _axes_step(points: Mapping[str, PointColumns], n_dimensions: int) -> tuple[str, ...]:
+    if n_dimensions == 3:
+        return ()
+    first, second = next(iter(points.values())).axes.upper()
+    return (f"side view: the file's {first} is x, its {second} is z (up); y is 0",)

@@ -1,0 +1,113 @@
+"""Force and centre of pressure that stand in a marker text table.
+
+In come the points of a table; out go force plates at the marker rate, in newtons and metres.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from gaittrack.errors import Problem
+from gaittrack.read.marker_header import PointColumns
+from gaittrack.read.time_base import TimeBase
+from gaittrack.trial import FloatArray, ForcePlate
+
+UNLOADED_N = 10.0
+"""Below this force the centre of pressure means nothing; our choice."""
+
+_PLATE = r"(?:(?:fp|plate|forceplate|force plate)\s*(?P<plate>\d*)[\s_.:\-]*)?"
+_FORCE = re.compile(
+    _PLATE + r"(?:f|force|grf|ground reaction force)[\s_.:\-]*(?P<number>\d*)", re.I
+)
+_PRESSURE = re.compile(
+    _PLATE + r"(?:cop|cp|cent(?:re|er) of pressure)[\s_.:\-]*(?P<number>\d*)", re.I
+)
+_MOMENT = re.compile(_PLATE + r"(?:m|t|moment|free moment|torque)[\s_.:\-]*(?P<number>\d*)", re.I)
+
+
+@dataclass(frozen=True, slots=True)
+class Plates:
+    """Force plates found, what was done and what a person should know."""
+
+    plates: tuple[ForcePlate, ...] = ()
+    steps: tuple[str, ...] = ()
+    problems: tuple[Problem, ...] = ()
+
+
+def is_force(label: str) -> bool:
+    """Whether the label of three columns spells a force."""
+    return _FORCE.fullmatch(label.strip()) is not None
+
+
+def is_centre_of_pressure(label: str) -> bool:
+    """Whether the label of three columns spells a centre of pressure."""
+    return _PRESSURE.fullmatch(label.strip()) is not None
+
+
+def is_moment(label: str) -> bool:
+    """Whether the label of the columns spells a moment."""
+    return _MOMENT.fullmatch(label.strip()) is not None
+
+
+def read_plates(
+    points: Sequence[PointColumns], values: FloatArray, base: TimeBase, *, scale_m: float
+) -> Plates:
+    """Return the plates of a table.
+
+    Parameters
+    ----------
+    points : sequence of PointColumns
+    values : ndarray, shape (n_rows, n_columns)
+    base : TimeBase
+    scale_m : float
+        Metres in the table's unit of length, also that of the centre of pressure.
+
+    Returns
+    -------
+    Plates
+    """
+    forces = _by_number(points, _FORCE)
+    pressures = _by_number(points, _PRESSURE)
+    plates, steps, problems = [], [], []
+    for place, (number, columns) in enumerate(sorted(forces.items()), 1):
+        force = base.spread(values[:, columns])
+        loaded = np.linalg.norm(np.nan_to_num(force), axis=1) >= UNLOADED_N
+        if loaded.any() and _pushes_down(force[loaded]):
+            force = -force
+            problems.append(_turned(place))
+        pressure = np.full_like(force, np.nan)
+        if number in pressures:
+            pressure = base.spread(values[:, pressures[number]]) * scale_m
+            pressure[~loaded] = np.nan
+        name = f"plate {place}"
+        plates.append(ForcePlate(force, pressure, np.full((4, 3), np.nan), base.rate_hz, name))
+        steps.append(f"{name}: force as in the table, no baseline taken off")
+    return Plates(tuple(plates), tuple(steps), tuple(problems))
+
+
+def _by_number(points: Sequence[PointColumns], kind: re.Pattern[str]) -> dict[str, list[int]]:
+    found: dict[str, list[int]] = {}
+    for point in points:
+        match = kind.fullmatch(point.label.strip())
+        if match and len(point.columns) == 3:
+            found.setdefault(match["plate"] or match["number"] or "", list(point.columns))
+    return found
+
+
+def _pushes_down(force: FloatArray) -> bool:
+    """Whether the force along its main axis is negative: the foot's on the floor."""
+    mean = np.nanmean(force, axis=0)
+    return bool(mean[np.argmax(np.abs(mean))] < 0)
+
+
+def _turned(place: int) -> Problem:
+    return Problem(
+        "warning",
+        "The force points down: it is the force of the foot on the floor.",
+        f"plate {place}",
+        "It was turned into the force of the floor on the foot.",
+    )
