@@ -22,6 +22,7 @@ from gaittrack.read.c3d_guard import Layout, read_layout
 from gaittrack.read.c3d_labels import PointNames, name_points
 from gaittrack.read.c3d_plates import read_plates
 from gaittrack.read.c3d_records import BLOCK, FRESH_FILE, KEY, MIPS, PROCESSORS
+from gaittrack.read.c3d_still_points import without_still_points
 from gaittrack.read.c3d_units import metres_per_unit
 from gaittrack.read.c3d_words import stored_points
 from gaittrack.trial import BoolArray, FloatArray, Provenance, Trial
@@ -93,6 +94,8 @@ def read(
     factor, unit_step, found = _unit(markers, layout, where)
     problems += found
     markers = markers * factor
+    labels, markers, found = without_still_points(list(names.markers.values()), markers)
+    problems += found
     file_rate = rate if math.isnan(layout.rate_hz) else layout.rate_hz
     clock = Clock(file_rate, rate, layout.first_frame, layout.counts.n_frames)
     events, event_problems = read_events(content, layout.parameters, clock)
@@ -106,7 +109,7 @@ def read(
         n_frames=layout.counts.n_frames,
         first_frame=layout.first_frame,
         provenance=Provenance(where, sha256, "C3D", (how, *steps, unit_step)),
-        markers={label: markers[:, i] for i, label in enumerate(names.markers.values())},
+        markers={label: markers[:, i] for i, label in enumerate(labels)},
         angles=angles,
         plates=plates,
         events=events,
@@ -185,10 +188,10 @@ def _compare(points: FloatArray, content: bytes, layout: Layout, where: str) -> 
     chosen = slice(None, None, max(layout.counts.n_frames // 16, 1))
     own = stored_points(content, layout, chosen)
     theirs = points[chosen]
-    both = np.isfinite(theirs).all(axis=2) & np.isfinite(own).all(axis=2) & (own[..., 3] >= 0)
+    both = np.isfinite(theirs).all(axis=2) & np.isfinite(own).all(axis=2) & (own[..., 3] > -1)
     size = np.abs(own[both][:, :3]).max(initial=0.0)
     differs = np.abs(own[both][:, :3] - theirs[both]).max(initial=0.0) > RELATIVE_ROUNDING * size
-    lost = (own[..., 3] >= 0) & np.isfinite(own).all(axis=2) & ~np.isfinite(theirs).all(axis=2)
+    lost = (own[..., 3] > -1) & np.isfinite(own).all(axis=2) & ~np.isfinite(theirs).all(axis=2)
     lost &= (own[..., :3] != 0).any(axis=2)
     if differs or lost.any():
         raise DataError("Two readings of the coordinates differ.", where=where, action=FRESH_FILE)
@@ -208,7 +211,7 @@ def _missing(
     not_a_number = ~np.isfinite(points).all(axis=2)
     zero = (points == 0).all(axis=2)
     rubbish = (np.abs(points) > LARGEST_COORDINATE).any(axis=2)
-    negative = np.zeros_like(zero) if fourth is None else fourth < 0
+    negative = np.zeros_like(zero) if fourth is None else fourth <= -1
     problems: list[Problem] = []
     solid = ~(not_a_number | zero | rubbish)
     if negative.all() and solid.any() and np.ptp(points[solid], axis=0).max() > 0:

@@ -331,3 +331,24 @@ def test_a_c3d_file_is_known_by_its_content():
     """The key decides; a text that happens to hold it is none."""
     assert looks_like(REAL_FILE.read_bytes(), "")
     assert not looks_like(b"IP addresses and other text\n" * 900, ".txt")
+
+
+def test_points_that_stand_still_while_the_body_travels_are_left_out(tmp_path):
+    """A mark on the floor is no marker of the body; a body on the spot keeps all its markers."""
+    path = tmp_path / "walk.c3d"
+    for speed, left_out in ((1.0, True), (0.0, False)):
+        body = body_markers(300)
+        for xyz in body.values():
+            xyz[:, 0] += (speed - 1.0) * np.arange(300) / RATE_HZ
+        write_variant(path, markers={**body, "corner": np.full((300, 3), 0.01)})
+        trial = read(path)
+        assert ("corner" not in trial.markers) == left_out
+        assert set(body) <= set(trial.markers)
+        assert any("stand still" in problem.what for problem in trial.problems) == left_out
+
+
+def test_a_file_is_written_with_the_same_bytes_each_time(tmp_path):
+    """The writer is reproducible."""
+    for name in ("a.c3d", "b.c3d"):
+        write_variant(tmp_path / name, plates=[loaded_plate()], events=[(0.1, "left", "toe_off")])
+    assert (tmp_path / "a.c3d").read_bytes() == (tmp_path / "b.c3d").read_bytes()
