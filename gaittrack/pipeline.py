@@ -29,7 +29,7 @@ from gaittrack.measured_walk import (
 )
 from gaittrack.measures import measure_cycles
 from gaittrack.plausibility import doubts
-from gaittrack.read import read_trial
+from gaittrack.read import angle_sheet, read_trial
 from gaittrack.read.events_table import read_events_csv
 from gaittrack.trial import Event, Trial
 
@@ -42,9 +42,10 @@ __all__ = [
     "files_in",
     "measure_file",
     "measure_files",
+    "passed_over_in",
 ]
 
-READABLE_SUFFIXES: Final = frozenset({".c3d", ".csv", ".tsv", ".txt", ".trc", ".xlsx"})
+READABLE_SUFFIXES: Final = angle_sheet.SUFFIXES | {".c3d", ".trc"}
 """What is taken from a folder; a file that is named itself is tried whatever its suffix."""
 _ABOUT_THE_FOLDER: Final = ("readme", "license", "licence", "attribution")
 
@@ -100,15 +101,29 @@ def files_in(paths: Iterable[Path], *, leave_out: Iterable[Path | None] = ()) ->
     return list(found.values())
 
 
+def passed_over_in(paths: Iterable[Path]) -> list[Path]:
+    """Return the visible files in folders that :func:`files_in` does not take for recordings."""
+    folders = [path for path in paths if path.is_dir()]
+    taken = set(files_in(folders))
+    return [file for folder in folders for file in _visible_under(folder) if file not in taken]
+
+
 def _readable_under(folder: Path) -> list[Path]:
+    return [
+        file
+        for file in _visible_under(folder)
+        if file.suffix.lower() in READABLE_SUFFIXES
+        and not file.stem.lower().startswith(_ABOUT_THE_FOLDER)
+        and not _is_own_table(file)
+    ]
+
+
+def _visible_under(folder: Path) -> list[Path]:
     return sorted(
         file
         for file in folder.rglob("*")
-        if file.suffix.lower() in READABLE_SUFFIXES
-        and not file.stem.lower().startswith(_ABOUT_THE_FOLDER)
+        if file.is_file()
         and not any(part.startswith((".", "~$")) for part in file.relative_to(folder).parts)
-        and file.is_file()
-        and not _is_own_table(file)
     )
 
 
@@ -150,34 +165,23 @@ def measure_files(paths: Sequence[Path], options: MeasureOptions | None = None) 
         An events table is given for more than one file, or the rate is not above 0. Raised by
         the call itself, before any file is read.
     GaitTrackError
-        The standing trial or the events table cannot be used. Raised by the call itself.
+        The standing trial cannot be used. Raised by the call itself.
     """
     options = options or MeasureOptions()
     if options.events_csv is not None and len(paths) > 1:
         raise ValueError(f"an events table belongs to one file, got {len(paths)} files")
     if options.rate_hz is not None and not (math.isfinite(options.rate_hz) and options.rate_hz > 0):
         raise ValueError(f"rate_hz must be above 0, got {options.rate_hz}")
-    given = _Given(
-        options,
-        standing=None if options.standing is None else _read(options.standing, options),
-        events=() if options.events_csv is None else read_events_csv(options.events_csv),
-    )
-    return _measure_each(paths, given)
+    standing = None if options.standing is None else _read(options.standing, options)
+    return _measure_each(paths, options, standing)
 
 
-@dataclass(frozen=True, eq=False, slots=True)
-class _Given:
-    """The options with what they name already read, once for the whole batch."""
-
-    options: MeasureOptions
-    standing: Trial | None
-    events: tuple[Event, ...]
-
-
-def _measure_each(paths: Sequence[Path], given: _Given) -> Iterator[Result]:
+def _measure_each(
+    paths: Sequence[Path], options: MeasureOptions, standing: Trial | None
+) -> Iterator[Result]:
     seen: dict[str, Path] = {}
     for path in paths:
-        result = _measure_or_refuse(path, given)
+        result = _measure_or_refuse(path, options, standing)
         if isinstance(result, MeasuredWalk):
             sha256 = result.trial.provenance.sha256
             earlier = seen.setdefault(sha256, path)
@@ -196,9 +200,9 @@ def _same_content(path: Path, earlier: Path) -> Problem:
     )
 
 
-def _measure_or_refuse(path: Path, given: _Given) -> Result:
+def _measure_or_refuse(path: Path, options: MeasureOptions, standing: Trial | None) -> Result:
     try:
-        return _measure(path, given)
+        return _measure(path, options, standing)
     except GaitTrackError as error:
         return RefusedFile(path, _sha256(path), error)
     except _UNFORESEEN as error:
@@ -218,11 +222,10 @@ def _unforeseen(error: Exception, path: Path) -> GaitTrackError:
     return refusal
 
 
-def _measure(path: Path, given: _Given) -> MeasuredWalk:
-    options = given.options
+def _measure(path: Path, options: MeasureOptions, standing: Trial | None) -> MeasuredWalk:
     trial = _read(path, options)
-    motion = describe_motion(trial, lab_map=options.lab_map, standing=given.standing)
-    events = detect_events(motion, given=given.events)
+    motion = describe_motion(trial, lab_map=options.lab_map, standing=standing)
+    events = detect_events(motion, given=_given_events(trial, options))
     cycles = cut_cycles(motion, events)
     rows = tuple(measure_cycles(motion, cycles))
     problems = (
@@ -232,6 +235,12 @@ def _measure(path: Path, given: _Given) -> MeasuredWalk:
         *doubts(cycles, path.name),
     )
     return MeasuredWalk(path, trial, motion, events, cycles, rows, tuple(dict.fromkeys(problems)))
+
+
+def _given_events(trial: Trial, options: MeasureOptions) -> tuple[Event, ...]:
+    if options.events_csv is None:
+        return ()
+    return read_events_csv(options.events_csv, rate_hz=trial.rate_hz, first_frame=trial.first_frame)
 
 
 def _read(path: Path, options: MeasureOptions) -> Trial:

@@ -16,6 +16,7 @@ from gaittrack.pipeline import (
     files_in,
     measure_file,
     measure_files,
+    passed_over_in,
 )
 from tests.made_up_files import write_standing, write_walk
 
@@ -44,6 +45,8 @@ def test_folder_means_the_recordings_in_it(tmp_path):
         path.parent.mkdir(exist_ok=True)
         path.touch()
     assert files_in([tmp_path]) == [tmp_path / name for name in wanted]
+    passed_over = [path.name for path in passed_over_in([tmp_path])]
+    assert passed_over == ["README.txt", "conditions.toml", "d.pdf"]
 
 
 def test_named_file_is_taken_whatever_it_is_called(tmp_path):

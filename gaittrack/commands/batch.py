@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import json
 import sys
+from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -29,6 +30,7 @@ from gaittrack.pipeline import (
     as_json_dict,
     files_in,
     measure_files,
+    passed_over_in,
 )
 
 DONE, SOME_REFUSED = 0, 1
@@ -84,6 +86,7 @@ def open_batch(
     files = files_in(paths, leave_out=beside)
     if not files:
         raise click.UsageError(f"No readable file in {', '.join(map(str, paths))}.")
+    _tell_passed_over(paths)
     if csv_out is not None:
         _refuse_bad_target(csv_out, (*files, *(path for path in beside if path is not None)))
     try:
@@ -134,12 +137,14 @@ def print_checks(batch: Batch) -> int:
             _report_problems(result)
         else:
             printed.append(check_text(result))
-    _print_texts(printed, batch.n_files, n_refused)
+    _print_texts(printed, batch.n_files, n_refused, done="read")
     return SOME_REFUSED if n_refused else DONE
 
 
-def _print_texts(texts: Sequence[str], n_files: int, n_refused: int) -> None:
-    counts = f"{n_files} file{'s' if n_files != 1 else ''}: {n_files - n_refused} measured"
+def _print_texts(
+    texts: Sequence[str], n_files: int, n_refused: int, *, done: str = "measured"
+) -> None:
+    counts = f"{n_files} file{'s' if n_files != 1 else ''}: {n_files - n_refused} {done}"
     counts += f", {n_refused} refused (reasons on stderr)" if n_refused else ""
     click.echo("\n\n".join([*texts, counts, wrapped(NOTICE)]))
 
@@ -166,6 +171,13 @@ def _report_problems(result: Result) -> None:
         where = "" if problem.where in ("", result.path.name) else f"{problem.where}: "
         line = f"{problem.level}: {path}: {where}{problem.what} {problem.action}"
         click.echo(line.rstrip(), err=True)
+
+
+def _tell_passed_over(paths: Sequence[Path]) -> None:
+    kinds = Counter(file.suffix or file.name for file in passed_over_in(paths))
+    if kinds:
+        words = ", ".join(f"{count} {kind}" for kind, count in sorted(kinds.items()))
+        click.echo(f"info: not taken for recordings: {words}", err=True)
 
 
 def _refuse_bad_target(target: Path, inputs: Sequence[Path]) -> None:

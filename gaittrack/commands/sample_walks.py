@@ -32,7 +32,10 @@ def sample_walks(*, everything: bool, csv_out: Path | None) -> Iterator[Batch]:
         File that will be written; it must not be one of the walks.
     """
     if _BESIDE_CHECKOUT.is_dir():
-        yield _batch_in(_BESIDE_CHECKOUT, everything, csv_out)
+        here = Path.cwd()
+        inside = _BESIDE_CHECKOUT.is_relative_to(here)
+        folder = _BESIDE_CHECKOUT.relative_to(here) if inside else _BESIDE_CHECKOUT
+        yield _batch_in(folder, everything, csv_out)
         return
     with tempfile.TemporaryDirectory(prefix="sample_trials-") as name:
         folder = Path(name)

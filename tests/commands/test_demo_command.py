@@ -14,7 +14,7 @@ def test_measures_each_persons_first_walks(run, monkeypatch, tmp_path, beside_ch
     if not beside_checkout:
         monkeypatch.setattr(sample_walks, "_BESIDE_CHECKOUT", tmp_path / "nowhere")
     done = run("demo", "--json")
-    assert done.exit_code == 0, done.output
+    assert done.exit_code == 0, done.stderr
     values = json.loads(done.stdout)
     assert len(values) == 2 * len(PATIENTS)
     assert all(entry["measures"] for entry in values)

@@ -78,7 +78,6 @@ def test_refused_file_gives_exit_code_1_and_the_others_are_measured(run, walk_fo
         ["{walk}", "--standing", "nowhere.c3d"],
         ["{walk}", "--map", "{walk}"],
         ["{walk}", "--standing", "{empty}"],
-        ["{walk}", "--events", "{empty}"],
         ["{walk}", "{standing}", "--events", "{empty}"],
         ["{walk}", "--csv", "{walk}"],
         ["{walk}", "--standing", "{standing}", "--csv", "{standing}"],
@@ -102,6 +101,15 @@ def test_wrong_use_gives_exit_code_2(run, walk_folder, tmp_path, arguments):
     assert done.exit_code == 2, done.output
     assert "Error:" in done.stderr and done.stdout == ""
     assert {path: path.read_bytes() for path in tmp_path.iterdir() if path.is_file()} == before
+
+
+def test_events_table_that_cannot_be_read_refuses_the_file(run, walk_folder, tmp_path):
+    """The walk is not measured with other events than those asked for."""
+    table = tmp_path / "events.csv"
+    table.write_text("side,kind\nleft,toe-off\n")
+    done = run("measure", walk_folder / "walk-1.c3d", "--events", table)
+    assert done.exit_code == 1
+    assert "events.csv" in done.stderr and "time_s" in done.stderr
 
 
 def test_link_to_an_input_is_an_input(run, walk_folder, tmp_path):
