@@ -52,7 +52,6 @@ from typing import Any, cast
 from gaittrack.errors import LayoutError
 from gaittrack.vocabulary import EVENT_KINDS, JOINTS, LANDMARKS, SIDES, EventKind, Joint, Side
 
-
 LAYOUTS = ("time_series", "cycles", "cycles_in_rows", "cycles_stacked")
 """Layouts of joint-angle sheets."""
 
@@ -185,6 +184,10 @@ def _fields_of(kind: type[Any], row: object, where: str) -> dict[str, Any]:
 
 def _of_kind(value: object, annotation: str, where: str) -> None:
     """Refuse text where a number is needed, and the like."""
+    if value == "?":
+        raise LayoutError(
+            "The map still holds a question mark.", where=where, action="Write the value there."
+        )
     allowed: tuple[type, ...] = (str,)
     if "bool" in annotation:
         allowed = (bool,)

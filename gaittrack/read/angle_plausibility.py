@@ -74,12 +74,16 @@ class Trace:
 
 @dataclass(slots=True)
 class Settled:
-    """What was done to the traces, what a person should know, and what stayed undecided."""
+    """What was done to the traces, what a person should know, and what stayed undecided.
+
+    ``doubtful`` holds the names of traces whose sign or zero is in doubt.
+    """
 
     steps: list[str] = field(default_factory=list)
     problems: list[Problem] = field(default_factory=list)
     doubts: list[str] = field(default_factory=list)
-    unit: str = ""
+    doubtful: set[str] = field(default_factory=set)
+    unit_in_doubt: bool = False
 
 
 def settle_angles(
@@ -104,7 +108,7 @@ def settle_angles(
     """
     settled = Settled()
     unit = _unit(traces, told_unit, header_unit, settled)
-    settled.unit = unit
+    settled.unit_in_doubt = bool(settled.doubts)
     for trace in traces:
         degrees = np.degrees(trace.values) if unit == "rad" else trace.values
         trace.values = trace.sign * (degrees - trace.zero_deg)
@@ -176,7 +180,10 @@ def _settle_knees(knees: Sequence[Trace], settled: Settled) -> None:
     for trace, (low, high), turned in zip(knees, ends, negative, strict=True):
         if low > 90:
             _doubt_or_warn(
-                trace, f"knee angle from {low:.0f} to {high:.0f}: is 180 straight?", settled
+                trace,
+                f"knee angle from {low:.0f} to {high:.0f}: if straight is 180, "
+                "sign = -1 and zero_deg = 180",
+                settled,
             )
         elif turned and not trace.is_told and any(surely):
             trace.values = -trace.values
@@ -184,7 +191,7 @@ def _settle_knees(knees: Sequence[Trace], settled: Settled) -> None:
             settled.problems.append(
                 Problem(
                     "warning",
-                    f"The knee angle runs from {low:.0f} to {high:.0f}: no knee hyperextends so far.",
+                    f"The knee angle runs from {low:.0f} to {high:.0f}; no knee hyperextends so.",
                     trace.name,
                     "Its sign was turned, so that flexion is positive.",
                 )
@@ -202,6 +209,7 @@ def _doubt_or_warn(trace: Trace, doubt: str, settled: Settled) -> None:
         )
     else:
         settled.doubts.append(f"sign or zero of {trace.name!r}: {doubt}")
+        settled.doubtful.add(trace.name)
 
 
 def _settle_ankles(ankles: Sequence[Trace], settled: Settled, over_cycle: bool) -> None:
@@ -241,6 +249,7 @@ def _judge_ankle_signs(
     doubt = "the ankle moves as if plantarflexion were positive"
     if any(not trace.is_told for trace in shifted):
         settled.doubts.append(f"sign of {names}: near 90, and {doubt}")
+        settled.doubtful.update(trace.name for trace in ankles)
         return
     both = "on both sides" if len(verdicts) > 1 else "on the only side there is"
     settled.problems.append(

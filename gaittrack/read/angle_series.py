@@ -10,7 +10,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from gaittrack.errors import Problem
+from gaittrack.errors import Level, Problem
 from gaittrack.read.angle_plausibility import Trace, settle_angles
 from gaittrack.read.preamble import declared_rate_hz, declared_side, declared_unit
 from gaittrack.read.sheet_columns import Sheet
@@ -55,8 +55,10 @@ def read_series(
         over_cycle=False,
     )
     if settled.doubts:
-        open_unit = {"unit": "?"} if any(d.startswith("unit") for d in settled.doubts) else {}
-        raise sheet.question(settled.doubts, layout="time_series", **open_unit)
+        unit = "?" if settled.unit_in_doubt else sheet.sheet_map.unit
+        raise sheet.question(
+            settled.doubts, doubtful=settled.doubtful, layout="time_series", unit=unit
+        )
     sheet.steps.extend(settled.steps)
     sheet.problems.extend(settled.problems)
     angles = _signals(traces, base)
@@ -123,12 +125,12 @@ def _spelt_traces(sheet: Sheet) -> list[Trace]:
             found.setdefault((side, name.joint), []).append(column)
     traces = []
     for (side, joint), columns in found.items():
-        column = _plainest(sheet, columns)
-        if column is None:
+        used = _plainest(sheet, columns)
+        if used is None:
             names = ", ".join(repr(sheet.labels[place]) for place in columns)
             doubts.append(f"which of {names} is the {side} {joint}")
             continue
-        traces.append(_trace(sheet, column, side, joint))
+        traces.append(_trace(sheet, used, side, joint))
     if not traces and not doubts:
         doubts.append("no column spells a joint's sagittal angle")
     if doubts:
@@ -171,7 +173,7 @@ def _report_unused(sheet: Sheet) -> None:
     report_columns(sheet, "spread", "info", "A spread, not an angle; not used.")
 
 
-def report_columns(sheet: Sheet, role: str, level: str, action: str) -> None:
+def report_columns(sheet: Sheet, role: str, level: Level, action: str) -> None:
     """Record that the columns which play ``role`` are not used."""
     names = [
         repr(label)
@@ -179,10 +181,9 @@ def report_columns(sheet: Sheet, role: str, level: str, action: str) -> None:
         if name.role == role
     ]
     if names:
-        kind = "warning" if level == "warning" else "info"
         plural = "columns are" if len(names) > 1 else "column is"
         sheet.problems.append(
-            Problem(kind, f"{len(names)} {plural} left out.", ", ".join(names), action)
+            Problem(level, f"{len(names)} {plural} left out.", ", ".join(names), action)
         )
 
 

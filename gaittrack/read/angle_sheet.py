@@ -14,21 +14,17 @@ import numpy as np
 
 from gaittrack.errors import GaitTrackError, Problem
 from gaittrack.lab_map import LabMap
-from gaittrack.read.angle_curves import (
-    FEWEST_POINTS,
-    curves_in_columns,
-    curves_in_rows,
-    curves_stacked,
-    header_numbers,
-    percent_by_numbers,
-    percent_restarting,
-    row_header,
-)
+from gaittrack.read.angle_curves import curves_in_columns
 from gaittrack.read.angle_series import read_series
 from gaittrack.read.column_names import read_column_name
+from gaittrack.read.curves_in_rows import curves_in_rows, header_numbers, row_header
+from gaittrack.read.curves_stacked import curves_stacked
+from gaittrack.read.number_cells import is_number, is_text
+from gaittrack.read.percent_grid import FEWEST_POINTS, percent_by_numbers, percent_restarting
 from gaittrack.read.preamble import refuse_missing_rows
 from gaittrack.read.sheet_columns import Sheet, open_sheet
-from gaittrack.read.table_sniffing import decode_text, is_number, is_text, read_text_table
+from gaittrack.read.table_sniffing import read_text_table
+from gaittrack.read.text_decoding import decode_text
 from gaittrack.read.workbook import is_workbook, read_workbook_table
 from gaittrack.trial import Provenance, Trial
 

@@ -31,14 +31,15 @@ _CLASSES: Mapping[str, str] = {
     "thigh": "thigh thi femur",
     "foot": "foot feet",
     "shank": "shank shk tibia tib leg lowerleg",
-    "elsewhere": "trunk thorax shoulder elbow wrist neck head spine lumbar arm toe mtp subtalar hindfoot forefoot",
+    "elsewhere": "trunk thorax shoulder elbow wrist neck head spine lumbar arm toe mtp subtalar "
+    "hindfoot forefoot",
     "flexion": "flexion flex flx flexor fl",
     "extension": "extension extn extensor ext",
     "dorsiflexion": "dorsiflexion dorsiflex dorsi dorsal df",
     "plantarflexion": "plantarflexion plantarflex plantar pf",
-    "plane": "abduction adduction abd add abad abduct adduct rotation rot internal external inversion "
-    "eversion inv ev varus valgus pronation supination progression frontal coronal transverse "
-    "transversal axial obliquity list lateral medial rotated",
+    "plane": "abduction adduction abd add abad abduct adduct rotation rot internal external "
+    "inversion eversion inv ev varus valgus pronation supination progression frontal coronal "
+    "transverse transversal axial obliquity list lateral medial rotated",
     "sagittal": "sagittal sag",
     "tilt": "tilt",
     "anterior": "anterior ant",
@@ -46,8 +47,8 @@ _CLASSES: Mapping[str, str] = {
     "vertical": "vertical vert segment absolute global lab gravity",
     "floor": "floor ground horizontal pitch inclination",
     "lean": "lean inclination",
-    "angle": "angle angles ang joint joints rel relative to the and of vs data curve kinematics with in at pos "
-    "positive value",
+    "angle": "angle angles ang joint joints rel relative to the and of vs data curve kinematics "
+    "with in at pos positive value",
     "axis": "x y z",
     "degree": "deg degs degree degrees \u00b0",
     "radian": "rad rads radian radians",
@@ -55,7 +56,8 @@ _CLASSES: Mapping[str, str] = {
     "millisecond": "ms msec millisecond milliseconds",
     "percent": "% percent percentage pct perc gc",
     "mean": "mean average avg averaged ave mn",
-    "spread": "sd std stdev stddev se sem deviation variance ci upper lower min max minimum maximum",
+    "spread": "sd std stdev stddev se sem deviation variance ci upper lower min max minimum "
+    "maximum",
     "time": "time t timestamp",
     "duration": "duration",
     "frame": "frame frames sample samples field fr row index idx nr no n # num number point",
@@ -74,11 +76,18 @@ _CLASS_OF: dict[str, str] = {
 }
 _EDGE_ONLY = frozenset("lrxyz")
 """Single letters that count as words only alone, or first or last in a glued word."""
+_GLUED_SHORT = "angle angles ang joint df pf sd ic hs fs fc"
 _GLUED = frozenset(
-    word
-    for word, name in _CLASS_OF.items()
-    if len(word) > 2 and name not in ("angle", "frame", "event", "gait")
-) | {"angle", "angles", "ang", "joint", "df", "pf", "sd", "ic", "hs", "fs", "fc"} | _EDGE_ONLY  # fmt: skip
+    (
+        *(
+            word
+            for word, name in _CLASS_OF.items()
+            if len(word) > 2 and name not in ("angle", "frame", "event", "gait")
+        ),
+        *_GLUED_SHORT.split(),
+        *_EDGE_ONLY,
+    )
+)
 _BELONGS_TO_NEXT = frozenset(("with", "no", "in", "at", "and", "to", "the", "of", "vs"))
 """Words that are part of a condition when an unknown word follows (``no brace``)."""
 _SHORT_TOE_OFF = re.compile(
@@ -90,7 +99,8 @@ _AXIS_LAST = re.compile(
 )
 _SEGMENTS = ("ankle", "knee", "hip", "pelvis", "thigh", "foot", "shank", "elsewhere")
 _FLIPPED = re.compile(
-    r"plantar[a-z\- ]*\W*(?:\+|pos)|dorsi[a-z\- ]*\(\s*-\s*\)|dorsi[a-z\- ]*neg|ext[a-z]*\W*(?:\+|pos)"
+    r"plantar[a-z\- ]*\W*(?:\+|pos)|dorsi[a-z\- ]*\(\s*-\s*\)|dorsi[a-z\- ]*neg"
+    r"|ext[a-z]*\W*(?:\+|pos)"
 )
 
 

@@ -13,8 +13,8 @@ from dataclasses import dataclass, field
 from gaittrack.errors import DataError, Problem
 from gaittrack.read.angle_plausibility import Trace
 from gaittrack.read.column_names import ColumnName, read_column_name
+from gaittrack.read.number_cells import is_number, is_text, to_number
 from gaittrack.read.sheet_columns import Sheet
-from gaittrack.read.table_sniffing import is_number, is_text, to_number
 
 SHORTEST_CYCLE_S, LONGEST_CYCLE_S = 0.3, 8.0
 """Cycle times outside are not believed; our choice, running to very slow walking."""

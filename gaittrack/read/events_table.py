@@ -11,14 +11,9 @@ from typing import cast, get_args
 
 from gaittrack.errors import BadFileError, DataError, LayoutError
 from gaittrack.read.column_names import read_column_name
-from gaittrack.read.table_sniffing import (
-    decode_text,
-    find_decimal,
-    find_delimiter,
-    is_missing,
-    split_rows,
-    to_number,
-)
+from gaittrack.read.number_cells import find_decimal, is_missing, to_number
+from gaittrack.read.table_sniffing import find_delimiter, split_rows
+from gaittrack.read.text_decoding import decode_text
 from gaittrack.trial import Event
 from gaittrack.vocabulary import CONTACT_TYPES, ContactType, EventKind, Side
 

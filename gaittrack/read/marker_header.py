@@ -12,7 +12,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from gaittrack.read.column_names import axis_and_stem, read_column_name
-from gaittrack.read.table_sniffing import Table, is_number, is_text, is_unit_row
+from gaittrack.read.number_cells import is_number, is_text, is_unit_row
+from gaittrack.read.table_sniffing import Table
 
 HEADER_ROWS = 8
 """Rows above the numbers that may belong to the header; our choice."""

@@ -102,13 +102,7 @@ def read(
     EmptyFileError, DataError, TruncatedFileError
     """
     told = lab_map.sheet
-    table = read_text_table(
-        content,
-        where=path.name,
-        encoding=told.encoding,
-        delimiter=told.delimiter,
-        decimal=told.decimal,
-    )
+    table = _table(content, path.name, told)
     header = read_marker_header(table)
     if header is None:
         raise LayoutError(
@@ -117,30 +111,37 @@ def read(
             action="Write the axis behind each label (HEEL X, HEEL Y, HEEL Z).",
         )
     values, problems = number_matrix(table, path.name)
-    above = table.rows[: table.first]
-    refuse_missing_rows(above, len(values), path.name)
+    refuse_missing_rows(table.rows[: table.first], len(values), path.name)
     base = _time_base(header, table, values, told, rate_hz, path.name)
     points, dropped = _sorted_out(header, table, path.name)
-    raw = {label: base.spread(_coordinates(values, p)) for label, p in points.items()}
-    raw, gaps = _zeros_to_gaps(raw)
-    n_dimensions = len(next(iter(points.values())).columns)
+    raw, gaps = _zeros_to_gaps(
+        {label: base.spread(_coordinates(values, point)) for label, point in points.items()}
+    )
     said = _said_unit(header, table, points)
     unit = find_length_unit(raw, where=path.name, said=said, told=told.length_unit)
-    scale = METRES_IN[unit.unit]
-    plates = read_plates(header.points, values, base, scale_m=scale)
+    plates = read_plates(header.points, values, base, scale_m=METRES_IN[unit.unit])
+    n_dimensions = len(next(iter(points.values())).columns)
     steps = (*table.steps, base.step, unit.step, *_axes_step(points, n_dimensions), *plates.steps)
     return Trial(
         base.rate_hz,
         base.n_frames,
         Provenance(path.name, sha256, FORMAT, steps),
         first_frame=base.first_frame,
-        markers={label: xyz * scale for label, xyz in raw.items()},
+        markers={label: xyz * METRES_IN[unit.unit] for label, xyz in raw.items()},
         plates=plates.plates,
-        problems=(
-            *problems, *base.problems, *dropped, *gaps, *unit.problems, *plates.problems,
-        ),
+        problems=(*problems, *base.problems, *dropped, *gaps, *unit.problems, *plates.problems),
         n_dimensions=n_dimensions,
-    )  # fmt: skip
+    )
+
+
+def _table(content: bytes, where: str, told: SheetMap) -> Table:
+    return read_text_table(
+        content,
+        where=where,
+        encoding=told.encoding,
+        delimiter=told.delimiter,
+        decimal=told.decimal,
+    )
 
 
 def _time_base(
@@ -272,5 +273,5 @@ def _lowest_units(table: Table) -> tuple[str, ...]:
 def _axes_step(points: Mapping[str, PointColumns], n_dimensions: int) -> tuple[str, ...]:
     if n_dimensions == 3:
         return ()
-    first, second = next(iter(points.values())).axes.upper()
-    return (f"side view: the file's {first} is x, its {second} is z (up); y is 0",)
+    axes = next(iter(points.values())).axes.upper()
+    return (f"side view: the file's {axes[0]} is x, its {axes[1]} is z (up); y is 0",)

@@ -10,7 +10,8 @@ import re
 from collections.abc import Iterator
 
 from gaittrack.errors import TruncatedFileError
-from gaittrack.read.table_sniffing import Rows, is_number, is_text, to_number
+from gaittrack.read.number_cells import is_number, is_text, to_number
+from gaittrack.read.table_sniffing import Rows
 from gaittrack.vocabulary import Side
 
 _RATE = re.compile(

@@ -10,28 +10,19 @@ from __future__ import annotations
 import math
 import re
 from collections import Counter
-from collections.abc import Sequence
-from dataclasses import dataclass, field
+from collections.abc import Collection, Sequence
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
 from gaittrack.errors import DataError, LayoutError, Problem
 from gaittrack.lab_map import SheetMap
 from gaittrack.read.column_names import ColumnName, read_column_name
+from gaittrack.read.number_cells import is_missing, is_number, is_text, to_number
 from gaittrack.read.sheet_question import SeenColumn, ask
-from gaittrack.read.table_sniffing import (
-    Rows,
-    Table,
-    is_missing,
-    is_number,
-    is_text,
-    to_number,
-    unit_row,
-)
+from gaittrack.read.table_numbers import doubt_last_number
+from gaittrack.read.table_sniffing import Rows, Table, unit_row
 from gaittrack.trial import FloatArray
-
-JUMP = 5.0
-"""How many times the largest step of a column its very last number may jump; our choice."""
 
 
 @dataclass(slots=True)
@@ -87,7 +78,9 @@ class Sheet:
             [self._number(row, place, column, decimal) for place, row in enumerate(self.body)]
         )
         if self.table.ends_abruptly and column == len(self.body[-1]) - 1:
-            self._doubt_last_number(values, column)
+            problem = doubt_last_number(values, self.labels[column])
+            if problem and problem not in self.problems:
+                self.problems.append(problem)
         return values
 
     def _number(self, row: Sequence[str], place: int, column: int, decimal: str) -> float:
@@ -101,22 +94,6 @@ class Sheet:
                 where=self.where,
                 action="Correct the cell, or leave it empty when nothing was recorded.",
             ) from error
-
-    def _doubt_last_number(self, values: FloatArray, column: int) -> None:
-        """Take the last number of a file without a final line end as a gap when it jumps."""
-        steps = np.abs(np.diff(values))
-        if len(steps) < 4 or not np.isfinite(steps[-1]):
-            return
-        if steps[-1] > JUMP * max(np.nanmax(steps[:-1]), 1e-9):
-            values[-1] = math.nan
-            self.problems.append(
-                Problem(
-                    "warning",
-                    "The file has no line end and its last number jumps: it may be cut short.",
-                    self.labels[column],
-                    "The number is taken as a gap.",
-                )
-            )
 
     def texts(self, column: int) -> tuple[str, ...]:
         """Return a column's cells as written."""
@@ -173,14 +150,15 @@ class Sheet:
         guess = " ".join(word for word in (name.side, name.joint) if word) or (
             "" if name.role in ("unknown", "unclear") else name.role.replace("_", " ")
         )
-        wanted = numeric and name.role in ("angle", "unclear", "value", "unknown", "other_plane")
-        if name.role == "unknown" and any(other.role == "angle" for other in self.spelt):
-            wanted = False
+        roles: tuple[str, ...] = ("angle", "unclear", "value")
+        if not any(other.role == "angle" for other in self.spelt):
+            roles = (*roles, "unknown", "other_plane")
+        wanted = numeric and name.role in roles
         return SeenColumn(
             self.labels[column] or f"column {column + 1}",
             numbers,
             guess if numeric else guess or "words",
-            joint=name.joint or "",
+            joint="" if name.role == "unclear" else name.joint or "",
             side=name.side or "",
             sign=name.sign,
             cycle=name.cycle,
@@ -188,9 +166,28 @@ class Sheet:
             is_wanted=wanted,
         )
 
-    def question(self, doubts: Sequence[str], **unknown: object) -> LayoutError:
-        """Return the question to ask; ``unknown`` sets keys of the map's [sheet] table."""
-        return ask(self.where, doubts, self.seen(), self.found() | unknown)
+    def question(
+        self, doubts: Sequence[str], *, doubtful: Collection[str] = (), **unknown: object
+    ) -> LayoutError:
+        """Return the question to ask.
+
+        Parameters
+        ----------
+        doubts : sequence of str
+        doubtful : collection of str
+            Labels of columns whose sign or zero a person must say.
+        **unknown : object
+            Keys of the map's [sheet] table to set, "?" where a person must say.
+
+        Returns
+        -------
+        LayoutError
+        """
+        seen = [
+            replace(column, sign=None, zero_deg=None) if column.name in doubtful else column
+            for column in self.seen()
+        ]
+        return ask(self.where, doubts, seen, self.found() | unknown)
 
     def found(self) -> dict[str, object]:
         """Return the map's [sheet] keys as found or told."""
@@ -260,8 +257,7 @@ def _with_unit(name: ColumnName, unit: str) -> ColumnName:
     role = name.role
     if role == "unknown" and not name.rest and word in ("s", "ms"):
         role = "time"
-    values = {key: getattr(name, key) for key in ColumnName.__slots__}
-    return ColumnName(**(values | {"unit": word, "role": role}))
+    return replace(name, unit=word, role=role)
 
 
 def _labels(table: Table, rows: Sequence[int]) -> tuple[list[str], int]:

@@ -14,8 +14,8 @@ import numpy as np
 
 from gaittrack.errors import Problem
 from gaittrack.read.column_names import read_column_name
+from gaittrack.read.number_cells import is_number, is_text, to_number
 from gaittrack.read.sheet_columns import Sheet
-from gaittrack.read.table_sniffing import is_number, is_text, to_number
 from gaittrack.read.time_base import TimeBase
 from gaittrack.trial import Event, FloatArray
 from gaittrack.vocabulary import EventKind, Side

@@ -20,15 +20,15 @@ MOST_COLUMNS_LISTED = 40
 
 @dataclass(frozen=True, slots=True)
 class SeenColumn:
-    """A column (or row) as seen, and what was guessed: "" where nothing was."""
+    """A column (or row) as seen, and what was guessed: "" or None where nothing was."""
 
     name: str
     first_numbers: tuple[float, ...]
     guess: str = ""
     joint: str = ""
     side: str = ""
-    sign: float = 1.0
-    zero_deg: float = 0.0
+    sign: float | None = 1.0
+    zero_deg: float | None = 0.0
     cycle: str = ""
     condition: str = ""
     is_wanted: bool = True
@@ -86,14 +86,18 @@ def map_text(seen: Sequence[SeenColumn], sheet: Mapping[str, object]) -> str:
             f"name = {_toml(column.name)}",
             f"joint = {_toml(column.joint or '?')}  # {', '.join(JOINTS)}",
             f"side = {_toml(column.side or '?')}  # {', '.join(SIDES)}",
-            f"sign = {column.sign:g}  # -1 when the sheet counts plantarflexion or extension positive",
-            f"zero_deg = {column.zero_deg:g}  # what the sheet calls the neutral position",
+            f"sign = {_number(column.sign)}  # -1 when plantarflexion or extension is positive",
+            f"zero_deg = {_number(column.zero_deg)}  # what the sheet calls the neutral position",
         ]
         if column.cycle:
             lines.append(f"cycle = {_toml(column.cycle)}")
         if column.condition:
             lines.append(f"condition = {_toml(column.condition)}")
     return "\n".join(lines) + "\n"
+
+
+def _number(value: float | None) -> str:
+    return '"?"' if value is None else f"{value:g}"
 
 
 def _toml(value: object) -> str:

@@ -11,7 +11,8 @@ import math
 import numpy as np
 
 from gaittrack.errors import DataError, Problem
-from gaittrack.read.table_sniffing import Table, to_number
+from gaittrack.read.number_cells import to_number
+from gaittrack.read.table_sniffing import Table
 from gaittrack.trial import FloatArray
 
 JUMP = 5.0

@@ -8,20 +8,19 @@ and mixed decimal signs are refused, never guessed at.
 
 from __future__ import annotations
 
-import codecs
 import csv
 import io
-import math
 import re
 from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import groupby
 
 from gaittrack.errors import DataError, EmptyFileError, LayoutError, TruncatedFileError
+from gaittrack.read.number_cells import find_decimal, is_missing, is_number, is_text, is_unit_row
+from gaittrack.read.text_decoding import decode_text
 
 Rows = tuple[tuple[str, ...], ...]
-
 DELIMITERS = ("\t", ";", ",", "|", " ")
 DELIMITER_NAMES = {
     "\t": "tab",
@@ -31,27 +30,13 @@ DELIMITER_NAMES = {
     " ": "blank",
     "": "none",
 }
-MISSING = frozenset(("", "nan", "na", "n/a", "null", "none", "-", "--", "#n/a", "#div/0!", "."))
-"""Cells that say "nothing recorded" (lower case)."""
-MAX_TEXT_BYTES = 200_000_000
-"""Longer text files are refused; our choice, some hours of recording."""
 MAX_CELLS = 20_000_000
 """Larger tables are refused; our choice."""
 HEAD_ROWS = 400
 """Rows looked at to find where the numbers begin; our choice."""
-UTF16_ZERO_SHARE = 0.2
-"""Share of zero bytes in even or odd places above which text is UTF-16 without a mark."""
-
-_NUMBER = re.compile(r"[+-]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:[eE][+-]?\d+)?")
-_GROUPED = re.compile(r"[+-]?\d{1,3}(?:[.,' ]\d{3})+(?:[.,]\d+)?")
-_ONE_GROUP = re.compile(r"[+-]?[1-9]\d{0,2}[.,]\d{3}")
-_CLEAN = str.maketrans({"\u2212": "-", "\u00a0": " ", "\u202f": " ", "\u2019": "'"})
+BLANK_IS_WORSE = 0.8
+"""Blanks stand inside names too: they must separate clearly better; our choice."""
 _BLANK_CELLS = re.compile(r"""(?<!\S)'([^']*)'(?!\S)|(?<!\S)"([^"]*)"(?!\S)|(\S+)""")
-_BOMS = (
-    (codecs.BOM_UTF8, "utf-8-sig"),
-    (codecs.BOM_UTF16_LE, "utf-16"),
-    (codecs.BOM_UTF16_BE, "utf-16"),
-)
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,75 +85,6 @@ class Table:
             f"decimal sign: {'comma' if self.decimal == ',' else 'point'}",
             f"{header}; numbers in rows {self.first + 1} to {self.last}",
         )
-
-
-def decode_text(content: bytes, *, where: str, encoding: str | None = None) -> tuple[str, str]:
-    """Turn bytes into text.
-
-    Parameters
-    ----------
-    content : bytes
-    where : str
-        File name for messages.
-    encoding : str, optional
-        When told; else found: byte-order mark, zero bytes, strict UTF-8, Windows-1252, in order.
-
-    Returns
-    -------
-    tuple of (text, encoding)
-
-    Raises
-    ------
-    EmptyFileError, TruncatedFileError, DataError
-        Nothing in it; half a character at the end; not text in that encoding, or NUL inside.
-    """
-    if not content.strip(b"\x00 \t\r\n\xef\xbb\xbf\xff\xfe"):
-        raise EmptyFileError("The file is empty.", where=where, action="Export it again.")
-    if len(content) > MAX_TEXT_BYTES:
-        raise DataError(
-            f"The text has {len(content)} bytes; at most {MAX_TEXT_BYTES} are read.",
-            where=where,
-            action="Export one walk per file.",
-        )
-    name = encoding or find_encoding(content)
-    try:
-        text = content.decode(name)
-    except UnicodeDecodeError as error:
-        kind = TruncatedFileError if "truncated" in error.reason else DataError
-        raise kind(
-            f"Byte {error.start + 1} is no {name} text.",
-            where=where,
-            action="Name the encoding in a map file, or export the file again.",
-        ) from error
-    except LookupError as error:
-        raise LayoutError(
-            f"The encoding {name!r} is not known.", where=where, action="Use e.g. utf-8 or cp1252."
-        ) from error
-    if "\x00" in text:
-        raise DataError(
-            f"A NUL character stands in row {text.count(chr(10), 0, text.index(chr(0))) + 1}.",
-            where=where,
-            action="The file is damaged or not text; export it again.",
-        )
-    return text.removeprefix("\ufeff"), name
-
-
-def find_encoding(content: bytes) -> str:
-    """Return the name of the encoding that the bytes seem to be in."""
-    for mark, name in _BOMS:
-        if content.startswith(mark):
-            return name
-    sample = content[:4000]
-    half = max(1, len(sample) // 2)
-    if sample[1::2].count(0) > UTF16_ZERO_SHARE * half:
-        return "utf-16-le"
-    if sample[0::2].count(0) > UTF16_ZERO_SHARE * half:
-        return "utf-16-be"
-    try:
-        content.decode("utf-8")
-    except UnicodeDecodeError:
-        return "cp1252"
-    return "utf-8"
 
 
 def read_text_table(
@@ -239,7 +155,7 @@ def find_delimiter(text: str) -> str:
         if delimiter not in head:
             continue
         rows = [row for row in split_rows(head, delimiter, where="")[:HEAD_ROWS] if any(row)]
-        score = _delimiter_score(rows)
+        score = _delimiter_score(rows) * (BLANK_IS_WORSE if delimiter == " " else 1.0)
         if score > best_score + 1e-9:
             best, best_score = delimiter, score
     return best
@@ -291,46 +207,6 @@ def _unquoted(cell: str) -> str:
     if len(cell) > 1 and cell[0] == cell[-1] and cell[0] in "'\"":
         return cell[1:-1].strip()
     return cell
-
-
-def clean(cell: str) -> str:
-    """Return a cell as a number would be written: plain minus and blanks, no % or degree sign."""
-    return cell.translate(_CLEAN).strip().rstrip("%\u00b0").strip()
-
-
-def is_number(cell: str) -> bool:
-    """Whether the cell looks like a number, whichever its decimal sign."""
-    cleaned = clean(cell)
-    return bool(_NUMBER.fullmatch(cleaned) or _GROUPED.fullmatch(cleaned))
-
-
-def is_missing(cell: str) -> bool:
-    """Whether the cell says that nothing was recorded."""
-    return cell.strip().lower() in MISSING
-
-
-def is_text(cell: str) -> bool:
-    """Whether the cell holds words."""
-    return not is_missing(cell) and not is_number(cell)
-
-
-def to_number(cell: str, decimal: str) -> float:
-    """Return the cell as a number, NaN when nothing was recorded.
-
-    Raises
-    ------
-    ValueError
-        Words, thousands marks or the other decimal sign.
-    """
-    if is_missing(cell):
-        return math.nan
-    cleaned = clean(cell)
-    if not _NUMBER.fullmatch(cleaned):
-        raise ValueError(cell)
-    other = "." if decimal == "," else ","
-    if other in cleaned:
-        raise ValueError(cell)
-    return float(cleaned.replace(",", "."))
 
 
 def frame_table(
@@ -457,19 +333,6 @@ def _header_above(rows: Rows, first: int) -> int | None:
     return None
 
 
-_UNITS = frozenset(
-    "s sec seconds ms m mm cm n nm n.m n.mm nmm deg degree degrees rad radians hz % percent frame "
-    "frames [s] [ms] (s) (ms) [m] [mm] [cm] (m) (mm) (cm) [n] (n) [deg] (deg) [rad] (rad) [%] "
-    "(%) \u00b0 [\u00b0] (\u00b0) # [-] - 1 bw w w/kg nm/kg".split()
-)
-
-
-def is_unit_row(cells: Iterable[str]) -> bool:
-    """Whether all cells that are not empty name units."""
-    words = [cell.strip().lower() for cell in cells if cell.strip()]
-    return bool(words) and all(word in _UNITS for word in words)
-
-
 def unit_row(table: Table) -> tuple[str, ...]:
     """Return the row of units next to the header, lower case, or ()."""
     if table.header is None:
@@ -478,54 +341,6 @@ def unit_row(table: Table) -> tuple[str, ...]:
         if is_unit_row(table.rows[place]):
             return tuple(cell.strip().lower() for cell in table.rows[place])
     return ()
-
-
-def find_decimal(body: Sequence[tuple[str, ...]], *, where: str) -> str:
-    """Return the decimal sign of the numbers.
-
-    Raises
-    ------
-    DataError
-        Both signs occur, or marks that group thousands: a wrong guess would change the scale.
-    """
-    seen: dict[str, str] = {}
-    for row in body:
-        for cell in row:
-            cleaned = clean(cell)
-            if _GROUPED.fullmatch(cleaned) and not _NUMBER.fullmatch(cleaned):
-                raise _grouped_error(cell, where)
-            if _NUMBER.fullmatch(cleaned):
-                for sign in ".,":
-                    if sign in cleaned:
-                        seen.setdefault(sign, cell)
-    if len(seen) > 1:
-        raise DataError(
-            f"Both decimal signs occur: {seen['.']!r} and {seen[',']!r}.",
-            where=where,
-            action="Export the numbers with one decimal sign and no thousands marks.",
-        )
-    if seen:
-        _refuse_grouped_columns(body, where)
-    return next(iter(seen), ".")
-
-
-def _refuse_grouped_columns(body: Sequence[tuple[str, ...]], where: str) -> None:
-    """Refuse columns such as 987, 1.012: nothing tells a thousands mark from a decimal sign."""
-    for column in range(max(map(len, body))):
-        cells = [clean(row[column]) for row in body if column < len(row)]
-        marked = [cell for cell in cells if "." in cell or "," in cell]
-        plain = [cell for cell in cells if cell.lstrip("+-").isdigit() and cell.strip("+-0")]
-        if marked and plain and all(map(_ONE_GROUP.fullmatch, marked)):
-            if all(len(cell.lstrip("+-")) <= 3 for cell in plain):
-                raise _grouped_error(marked[0], where)
-
-
-def _grouped_error(cell: str, where: str) -> DataError:
-    return DataError(
-        f"The mark in {cell!r} may group thousands.",
-        where=where,
-        action="Export the numbers without thousands marks, or name the decimal sign in a map.",
-    )
 
 
 def _refuse_short_last_row(table: Table, where: str) -> None:

@@ -166,7 +166,7 @@ def _frames(axis: FloatArray, where: str, *, whole: bool) -> NDArray[np.intp]:
         frames = frames / step
     else:
         frames = _time_in_frames(axis, steps)
-    nearest = np.rint(frames).astype(np.intp)
+    nearest: NDArray[np.intp] = np.rint(frames).astype(np.intp)
     even = np.abs(frames - nearest).max() <= (0.01 if whole else FRACTION_ALLOWED)
     if not even or (np.diff(nearest) < 1).any() or nearest[-1] > MOST_GAP_FRAMES * n:
         raise DataError(

@@ -1,0 +1,158 @@
+"""Joint angles over 0–100 % of a cycle, one curve in each row.
+
+In comes a sheet whose rows begin with words and go on with numbers; out go its curves.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import replace
+
+import numpy as np
+
+from gaittrack.errors import DataError, Problem
+from gaittrack.read.angle_curves import curve_trace, finished_curves
+from gaittrack.read.angle_plausibility import Trace
+from gaittrack.read.column_names import ColumnName, read_column_name
+from gaittrack.read.cycle_facts import CycleFacts
+from gaittrack.read.number_cells import is_number, is_text, to_number
+from gaittrack.read.percent_grid import FEWEST_POINTS, on_grid
+from gaittrack.read.sheet_columns import Sheet
+from gaittrack.read.sheet_question import SeenColumn
+from gaittrack.trial import AngleCurve, FloatArray
+
+
+def curves_in_rows(sheet: Sheet) -> tuple[AngleCurve, ...]:
+    """Read curves that stand in one row each.
+
+    Raises
+    ------
+    LayoutError, DataError
+    """
+    header, rows = row_header(sheet)
+    numbers = header_numbers(header)
+    start = next((c for c, v in enumerate(numbers) if not math.isnan(v)), None)
+    if start is None:
+        start = next(c for c, cell in enumerate(rows[0]) if is_number(cell))
+        span, grid = slice(start, None), None
+    else:
+        run = [c for c, v in enumerate(numbers) if not math.isnan(v)]
+        span = slice(run[0], run[-1] + 1)
+        grid = np.array(numbers[span])
+        if np.array_equal(grid, np.arange(1, len(grid) + 1)):
+            if len(grid) == 100:
+                raise sheet.question(["whether columns 1 to 100 are per cent or points"])
+            grid = None
+    facts = CycleFacts.of_rows(sheet, header)
+    traces, kept_rows = [], []
+    for place, row in enumerate(rows):
+        label, name = _row_name(header, row, span, facts)
+        trace = _row_trace(sheet, row, span, grid, label, name)
+        if trace is not None:
+            facts.apply_row(trace, row)
+            traces.append(trace)
+            kept_rows.append((label, place))
+    seen = [
+        SeenColumn(trace.name, tuple(trace.values[:4]), f"{trace.side} {trace.joint}",
+                   trace.joint, trace.side or "", trace.sign, cycle=trace.cycle,
+                   condition=trace.condition)
+        for trace in traces
+    ]  # fmt: skip
+    return finished_curves(sheet, traces, "cycles_in_rows", seen)
+
+
+def row_header(sheet: Sheet) -> tuple[tuple[str, ...], tuple[tuple[str, ...], ...]]:
+    """Return the header of a sheet with one curve per row, and its rows."""
+    first = sheet.body[0]
+    numbers = [cell for cell in first if is_number(cell)]
+    above = () if sheet.table.header is None else sheet.table.rows[sheet.table.header]
+    if len(numbers) >= FEWEST_POINTS and _is_percent(header_numbers(first)):
+        words = [cell for cell in first if is_text(cell)]
+        if not any(read_column_name(word).joint for word in words):
+            return first, sheet.body[1:]
+    return above, sheet.body
+
+
+def header_numbers(header: Sequence[str]) -> list[float]:
+    """Return the number at the end of each cell when these rise evenly; else NaN throughout."""
+    values = [_trailing_number(cell) for cell in header]
+    run = [value for value in values if not math.isnan(value)]
+    steps = np.diff(run)
+    if len(run) < FEWEST_POINTS or not (steps > 0).all() or np.ptp(steps) > 1.01:
+        return [math.nan] * len(values)
+    return values
+
+
+def _trailing_number(cell: str) -> float:
+    name = read_column_name(cell)
+    if is_number(cell):
+        return to_number(cell.replace(",", "."), ".")
+    if name.joint is None and name.role in ("unknown", "percent", "frame") and name.cycle:
+        return float(name.cycle) if name.cycle.replace(".", "", 1).isdigit() else math.nan
+    digits = cell.lstrip("pPvVxXtT_ ")
+    return float(digits) if digits.isdigit() and digits != cell else math.nan
+
+
+def _is_percent(values: Sequence[float]) -> bool:
+    run = [value for value in values if not math.isnan(value)]
+    return bool(run) and run[0] in (0, 1) and run[-1] in (1, 99, 100)
+
+
+def _row_name(
+    header: Sequence[str], row: Sequence[str], span: slice, facts: CycleFacts
+) -> tuple[str, ColumnName]:
+    """Return a row's own words, and what they spell with the header's help."""
+    words, extra = [], {}
+    for column, cell in enumerate(row[: span.start]):
+        heading = read_column_name(header[column] if column < len(header) else "")
+        if column in facts.columns or not cell:
+            continue
+        words.append(cell)
+        if heading.role == "condition":
+            extra["rest"] = cell
+        elif heading.role == "cycle":
+            extra["cycle"] = cell
+    label = " ".join(words)
+    used = [cell for cell in words if cell not in extra.values()]
+    return label, replace(read_column_name(" ".join(used)), **extra)  # type: ignore[arg-type]
+
+
+def _row_trace(
+    sheet: Sheet,
+    row: Sequence[str],
+    span: slice,
+    grid: FloatArray | None,
+    label: str,
+    name: ColumnName,
+) -> Trace | None:
+    told = [c for c in sheet.sheet_map.columns if " ".join(c.name.split()) == label]
+    if sheet.sheet_map.columns and not told:
+        return None
+    if name.role != "angle" and not told:
+        level = "info" if name.role in ("spread", "other_plane") else "warning"
+        sheet.problems.append(
+            Problem(
+                "info" if level == "info" else "warning",
+                "The row does not spell one sagittal angle.",
+                f"row {label!r}",
+                "Not used; a map file can name it.",
+            )
+        )
+        return None
+    try:
+        numbers = [to_number(cell, sheet.table.decimal) for cell in row[span]]
+    except ValueError as error:
+        raise DataError(
+            f"Row {label!r} holds {error.args[0]!r} among its numbers.",
+            where=sheet.where,
+            action="Correct the cell, or leave it empty when nothing was recorded.",
+        ) from error
+    if grid is not None:
+        numbers += [math.nan] * (len(grid) - len(numbers))
+    trace = curve_trace(sheet, label, name, on_grid(np.array(numbers), grid, sheet.where))
+    if told:
+        c = told[0]
+        trace = Trace(label, c.side, c.joint, trace.values, c.sign, c.zero_deg, trace.unit, True,
+                      c.cycle, c.condition, c.cycle_time_s, c.toe_off_percent, c.mean)  # fmt: skip
+    return trace

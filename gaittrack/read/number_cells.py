@@ -1,0 +1,119 @@
+"""What one cell of a table holds: a number, nothing, a unit, or words.
+
+In comes a cell as text; out goes what it is, or its number. Thousands marks and the other decimal
+sign are refused, never guessed at.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Iterable, Sequence
+
+from gaittrack.errors import DataError
+
+MISSING = frozenset(("", "nan", "na", "n/a", "null", "none", "-", "--", "#n/a", "#div/0!", "."))
+"""Cells that say "nothing recorded" (lower case)."""
+_NUMBER = re.compile(r"[+-]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:[eE][+-]?\d+)?")
+_GROUPED = re.compile(r"[+-]?\d{1,3}(?:[.,' ]\d{3})+(?:[.,]\d+)?")
+_ONE_GROUP = re.compile(r"[+-]?[1-9]\d{0,2}[.,]\d{3}")
+_CLEAN = str.maketrans({"\u2212": "-", "\u00a0": " ", "\u202f": " ", "\u2019": "'"})
+_UNITS = frozenset(
+    "s sec seconds ms m mm cm n nm n.m n.mm nmm deg degree degrees rad radians hz % percent frame "
+    "frames [s] [ms] (s) (ms) [m] [mm] [cm] (m) (mm) (cm) [n] (n) [deg] (deg) [rad] (rad) [%] "
+    "(%) \u00b0 [\u00b0] (\u00b0) # [-] - 1 bw w w/kg nm/kg".split()
+)
+
+
+def clean(cell: str) -> str:
+    """Return a cell as a number would be written: plain minus and blanks, no % or degree sign."""
+    return cell.translate(_CLEAN).strip().rstrip("%\u00b0").strip()
+
+
+def is_number(cell: str) -> bool:
+    """Whether the cell looks like a number, whichever its decimal sign."""
+    cleaned = clean(cell)
+    return bool(_NUMBER.fullmatch(cleaned) or _GROUPED.fullmatch(cleaned))
+
+
+def is_missing(cell: str) -> bool:
+    """Whether the cell says that nothing was recorded."""
+    return cell.strip().lower() in MISSING
+
+
+def is_text(cell: str) -> bool:
+    """Whether the cell holds words."""
+    return not is_missing(cell) and not is_number(cell)
+
+
+def to_number(cell: str, decimal: str) -> float:
+    """Return the cell as a number, NaN when nothing was recorded.
+
+    Raises
+    ------
+    ValueError
+        Words, thousands marks or the other decimal sign.
+    """
+    if is_missing(cell):
+        return math.nan
+    cleaned = clean(cell)
+    if not _NUMBER.fullmatch(cleaned):
+        raise ValueError(cell)
+    other = "." if decimal == "," else ","
+    if other in cleaned:
+        raise ValueError(cell)
+    return float(cleaned.replace(",", "."))
+
+
+def is_unit_row(cells: Iterable[str]) -> bool:
+    """Whether all cells that are not empty name units."""
+    words = [cell.strip().lower() for cell in cells if cell.strip()]
+    return bool(words) and all(word in _UNITS for word in words)
+
+
+def find_decimal(body: Sequence[tuple[str, ...]], *, where: str) -> str:
+    """Return the decimal sign of the numbers.
+
+    Raises
+    ------
+    DataError
+        Both signs occur, or marks that group thousands: a wrong guess would change the scale.
+    """
+    seen: dict[str, str] = {}
+    for row in body:
+        for cell in row:
+            cleaned = clean(cell)
+            if _GROUPED.fullmatch(cleaned) and not _NUMBER.fullmatch(cleaned):
+                raise _grouped_error(cell, where)
+            if _NUMBER.fullmatch(cleaned):
+                for sign in ".,":
+                    if sign in cleaned:
+                        seen.setdefault(sign, cell)
+    if len(seen) > 1:
+        raise DataError(
+            f"Both decimal signs occur: {seen['.']!r} and {seen[',']!r}.",
+            where=where,
+            action="Export the numbers with one decimal sign and no thousands marks.",
+        )
+    if seen:
+        _refuse_grouped_columns(body, where)
+    return next(iter(seen), ".")
+
+
+def _refuse_grouped_columns(body: Sequence[tuple[str, ...]], where: str) -> None:
+    """Refuse columns such as 987, 1.012: nothing tells a thousands mark from a decimal sign."""
+    for column in range(max(map(len, body))):
+        cells = [clean(row[column]) for row in body if column < len(row)]
+        marked = [cell for cell in cells if "." in cell or "," in cell]
+        plain = [cell for cell in cells if cell.lstrip("+-").isdigit() and cell.strip("+-0")]
+        if marked and plain and all(map(_ONE_GROUP.fullmatch, marked)):
+            if all(len(cell.lstrip("+-")) <= 3 for cell in plain):
+                raise _grouped_error(marked[0], where)
+
+
+def _grouped_error(cell: str, where: str) -> DataError:
+    return DataError(
+        f"The mark in {cell!r} may group thousands.",
+        where=where,
+        action="Export the numbers without thousands marks, or name the decimal sign in a map.",
+    )

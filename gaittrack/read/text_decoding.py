@@ -1,0 +1,89 @@
+"""From bytes to text: the encoding, found by looking.
+
+In come the bytes of a text file; out goes its text, or a named error when it is none.
+"""
+
+from __future__ import annotations
+
+import codecs
+
+from gaittrack.errors import DataError, EmptyFileError, LayoutError, TruncatedFileError
+
+MAX_TEXT_BYTES = 200_000_000
+"""Longer text files are refused; our choice, some hours of recording."""
+UTF16_ZERO_SHARE = 0.2
+"""Share of zero bytes in even or odd places above which text is UTF-16 without a mark."""
+_BOMS = (
+    (codecs.BOM_UTF8, "utf-8-sig"),
+    (codecs.BOM_UTF16_LE, "utf-16"),
+    (codecs.BOM_UTF16_BE, "utf-16"),
+)
+
+
+def decode_text(content: bytes, *, where: str, encoding: str | None = None) -> tuple[str, str]:
+    """Turn bytes into text.
+
+    Parameters
+    ----------
+    content : bytes
+    where : str
+        File name for messages.
+    encoding : str, optional
+        When told; else found: byte-order mark, zero bytes, strict UTF-8, Windows-1252, in order.
+
+    Returns
+    -------
+    tuple of (text, encoding)
+
+    Raises
+    ------
+    EmptyFileError, TruncatedFileError, DataError
+        Nothing in it; half a character at the end; not text in that encoding, or NUL inside.
+    """
+    if not content.strip(b"\x00 \t\r\n\xef\xbb\xbf\xff\xfe"):
+        raise EmptyFileError("The file is empty.", where=where, action="Export it again.")
+    if len(content) > MAX_TEXT_BYTES:
+        raise DataError(
+            f"The text has {len(content)} bytes; at most {MAX_TEXT_BYTES} are read.",
+            where=where,
+            action="Export one walk per file.",
+        )
+    name = encoding or find_encoding(content)
+    try:
+        text = content.decode(name)
+    except UnicodeDecodeError as error:
+        kind = TruncatedFileError if "truncated" in error.reason else DataError
+        raise kind(
+            f"Byte {error.start + 1} is no {name} text.",
+            where=where,
+            action="Name the encoding in a map file, or export the file again.",
+        ) from error
+    except LookupError as error:
+        raise LayoutError(
+            f"The encoding {name!r} is not known.", where=where, action="Use e.g. utf-8 or cp1252."
+        ) from error
+    if "\x00" in text:
+        raise DataError(
+            f"A NUL character stands in row {text.count(chr(10), 0, text.index(chr(0))) + 1}.",
+            where=where,
+            action="The file is damaged or not text; export it again.",
+        )
+    return text.removeprefix("\ufeff"), name
+
+
+def find_encoding(content: bytes) -> str:
+    """Return the name of the encoding that the bytes seem to be in."""
+    for mark, name in _BOMS:
+        if content.startswith(mark):
+            return name
+    sample = content[:4000]
+    half = max(1, len(sample) // 2)
+    if sample[1::2].count(0) > UTF16_ZERO_SHARE * half:
+        return "utf-16-le"
+    if sample[0::2].count(0) > UTF16_ZERO_SHARE * half:
+        return "utf-16-be"
+    try:
+        content.decode("utf-8")
+    except UnicodeDecodeError:
+        return "cp1252"
+    return "utf-8"
