@@ -1,0 +1,88 @@
+"""How far the sources of events agree, and which event counts.
+
+In come events by source, out come one list by order of trust and the disagreements between sources.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from gaittrack.trial import Event
+from gaittrack.vocabulary import EVENT_SOURCES, EventKind, EventSource, Side
+
+SAME_EVENT_S = 0.25
+"""Events of one foot and kind closer than this are one event seen twice; own choice: less than
+half of a short step, more than a limp foot's contact is late."""
+REVIEW_S = 0.05
+"""Disagreement beyond which a person should look."""
+
+
+@dataclass(frozen=True, slots=True)
+class Disagreement:
+    """One event as two sources see it; ``difference_s`` is the less trusted minus the used one."""
+
+    side: Side
+    kind: EventKind
+    time_s: float
+    source: EventSource
+    other_source: EventSource
+    difference_s: float
+
+    @property
+    def needs_review(self) -> bool:
+        """Whether the two are further apart than 50 ms."""
+        return abs(self.difference_s) > REVIEW_S
+
+
+def by_trust(
+    by_source: Mapping[EventSource, tuple[Event, ...]],
+) -> tuple[tuple[Event, ...], tuple[Disagreement, ...]]:
+    """Merge events, the most trusted source first.
+
+    Parameters
+    ----------
+    by_source : mapping of source to tuple of Event
+
+    Returns
+    -------
+    events : tuple of Event
+        In time order; a less trusted event stays only where no more trusted one is the same.
+    disagreements : tuple of Disagreement
+        One for every event that a less trusted source also saw.
+    """
+    chosen: list[Event] = []
+    disagreements: list[Disagreement] = []
+    for source in EVENT_SOURCES:
+        added = []
+        for event in by_source.get(source, ()):
+            same = _nearest(chosen, event)
+            if same is None:
+                added.append(event)
+            elif same.source != source:
+                disagreements.append(_disagreement(same, event))
+        chosen += added
+    chosen.sort(key=lambda event: event.time_s)
+    disagreements.sort(key=lambda item: item.time_s)
+    return tuple(chosen), tuple(disagreements)
+
+
+def _nearest(chosen: list[Event], event: Event) -> Event | None:
+    alike = [
+        item
+        for item in chosen
+        if (item.side, item.kind) == (event.side, event.kind)
+        and abs(item.time_s - event.time_s) < SAME_EVENT_S
+    ]
+    return min(alike, key=lambda item: abs(item.time_s - event.time_s), default=None)
+
+
+def _disagreement(used: Event, other: Event) -> Disagreement:
+    return Disagreement(
+        side=used.side,
+        kind=used.kind,
+        time_s=used.time_s,
+        source=used.source,
+        other_source=other.source,
+        difference_s=other.time_s - used.time_s,
+    )

@@ -1,0 +1,103 @@
+"""The ladder of trust: corrected by a person, clean force-plate hit, marks in the file, markers.
+
+In comes a motion (and events given with it), out come the events in use, what every source saw,
+and where sources disagree.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
+
+from gaittrack.errors import Problem
+from gaittrack.events.agreement import Disagreement, by_trust
+from gaittrack.events.contact_type import with_contact_types
+from gaittrack.events.from_force import detect_from_force
+from gaittrack.events.from_markers import detect_from_markers
+from gaittrack.kinematics.motion import Motion
+from gaittrack.trial import Event
+from gaittrack.vocabulary import EventSource
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class DetectedEvents:
+    """Events of one trial.
+
+    Attributes
+    ----------
+    events : tuple of Event
+        In use, in time order.
+    by_source : mapping of source to tuple of Event
+        What every source saw.
+    disagreements : tuple of Disagreement
+    problems : tuple of Problem
+    """
+
+    events: tuple[Event, ...]
+    by_source: Mapping[EventSource, tuple[Event, ...]]
+    disagreements: tuple[Disagreement, ...]
+    problems: tuple[Problem, ...]
+
+
+def detect_events(
+    motion: Motion,
+    *,
+    given: Iterable[Event] = (),
+    corrected: Iterable[Event] = (),
+    removed: Iterable[Event] = (),
+) -> DetectedEvents:
+    """Find the events of a trial.
+
+    Parameters
+    ----------
+    motion : Motion
+    given : iterable of Event
+        From an events table that came with the file; they rank as marks in the file.
+    corrected : iterable of Event
+        Set by a person.
+    removed : iterable of Event
+        Events that a person took out: same side, kind and, to a millisecond, time.
+
+    Returns
+    -------
+    DetectedEvents
+    """
+    forced, force_problems = detect_from_force(motion)
+    given = tuple(given)
+    in_file = given or motion.trial.events
+    sources: dict[EventSource, tuple[Event, ...]] = {
+        "corrected": tuple(replace(event, source="corrected") for event in corrected),
+        "force": forced,
+        "file": tuple(replace(event, source="file") for event in in_file),
+        "markers": detect_from_markers(motion),
+    }
+    out = {_identity(event) for event in removed}
+    sources = {
+        source: with_contact_types(
+            motion, sorted(_without(events, out), key=lambda event: event.time_s)
+        )
+        for source, events in sources.items()
+    }
+    events, disagreements = by_trust(sources)
+    return DetectedEvents(events, sources, disagreements, (*force_problems, *_nothing(events)))
+
+
+def _identity(event: Event) -> tuple[str, str, int]:
+    return event.side, event.kind, round(event.time_s * 1000)
+
+
+def _without(events: tuple[Event, ...], out: set[tuple[str, str, int]]) -> list[Event]:
+    return [event for event in events if _identity(event) not in out]
+
+
+def _nothing(events: tuple[Event, ...]) -> tuple[Problem, ...]:
+    if events:
+        return ()
+    return (
+        Problem(
+            "warning",
+            "No initial contact or toe-off was found.",
+            "events",
+            "A trial of walking with both feet in view is needed, or an events table (--events).",
+        ),
+    )

@@ -1,0 +1,190 @@
+"""Contacts and toe-offs from clean force-plate hits.
+
+In comes a motion whose trial has plates, out come events with source ``force``: only where one
+foot alone loads a plate, well inside it, and leaves it again.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from gaittrack.errors import Problem
+from gaittrack.kinematics.gaps import runs
+from gaittrack.kinematics.motion import Motion
+from gaittrack.kinematics.smoothing import velocity
+from gaittrack.trial import BoolArray, Event, FloatArray, ForcePlate
+from gaittrack.vocabulary import SIDES, Side
+
+THRESHOLD_N = 20.0
+"""Vertical force that counts as loaded; common practice, no source."""
+LEAST_PEAK_N = 100.0
+"""A hit that never carries this much is not a step of a person; own choice."""
+SHORTEST_HIT_S, LONGEST_HIT_S = 0.15, 4.0
+"""Stance times that are believed; own choice."""
+CHATTER_S = 0.03
+"""Loaded stretches closer than this are one hit."""
+CLEAR_S = 0.05
+"""The plate must be unloaded this long before and after."""
+INSIDE_M = 0.01
+"""Margin of the centre of pressure to the plate's edges."""
+COP_LOAD_N = 50.0
+"""The centre of pressure is judged only above this load; below it is noise."""
+NEAR_FOOT_M = 0.35
+"""Largest distance from the centre of pressure to the foot's middle, on plates of unknown place."""
+STANDING_M_S = 0.5
+"""Speed below which the other foot is standing on the plate rather than swinging over it."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Foot:
+    side: Side
+    points: FloatArray
+    speed: FloatArray
+
+
+@dataclass(frozen=True, slots=True)
+class _Hit:
+    start_s: float
+    stop_s: float
+
+
+def detect_from_force(motion: Motion) -> tuple[tuple[Event, ...], tuple[Problem, ...]]:
+    """Find the contacts and toe-offs of clean plate hits.
+
+    Parameters
+    ----------
+    motion : Motion
+
+    Returns
+    -------
+    events : tuple of Event
+        In time order, interpolated between force samples at 20 N.
+    problems : tuple of Problem
+        One per hit that was not clean, with the reason.
+    """
+    if motion.axes is None or not motion.trial.plates:
+        return (), ()
+    up = "XYZ".index(motion.axes.up_axis[1])
+    sign = 1.0 if motion.axes.up_axis[0] == "+" else -1.0
+    feet = _feet(motion)
+    events: list[Event] = []
+    problems: list[Problem] = []
+    for plate in motion.trial.plates:
+        load = sign * plate.force_n[:, up]
+        for hit in _hits(load, plate.rate_hz):
+            owner = _owner(plate, hit, load, feet, motion.rate_hz, up)
+            if isinstance(owner, str):
+                problems.append(_unclean(plate, hit, owner))
+                continue
+            events.append(Event(hit.start_s, owner.side, "initial_contact", "force"))
+            events.append(Event(hit.stop_s, owner.side, "toe_off", "force"))
+    return tuple(sorted(events, key=lambda event: event.time_s)), tuple(problems)
+
+
+def _unclean(plate: ForcePlate, hit: _Hit, reason: str) -> Problem:
+    where = f"{plate.name}, {hit.start_s:.2f}-{hit.stop_s:.2f} s"
+    return Problem("info", f"Not a clean hit: {reason}.", where, "Not used for events.")
+
+
+def _feet(motion: Motion) -> list[_Foot]:
+    """Return the feet in the axes of the file, where the plates are."""
+    feet = []
+    for side in SIDES:
+        labels = [
+            label
+            for key, label in motion.landmark_labels.items()
+            if key.startswith(side) and key.split("_", 1)[1].startswith(("heel", "toe", "metat"))
+        ]
+        if labels:
+            points = np.stack([motion.trial.markers[label] for label in labels], axis=1)
+            speed = np.linalg.norm(velocity(points, motion.rate_hz), axis=2)
+            feet.append(_Foot(side, points, speed))
+    return feet
+
+
+def _hits(load: FloatArray, rate_hz: float) -> list[_Hit]:
+    """Return the stretches of load that begin and end within the recording."""
+    loaded: BoolArray = load > THRESHOLD_N
+    for start, stop in runs(~loaded):
+        if start > 0 and stop < len(loaded) and stop - start < CHATTER_S * rate_hz:
+            loaded[start:stop] = True
+    clear = int(CLEAR_S * rate_hz)
+    return [
+        _Hit(_crossing(load, start, rate_hz), _crossing(load, stop, rate_hz))
+        for start, stop in runs(loaded)
+        if start > clear
+        and stop < len(load) - clear
+        and SHORTEST_HIT_S <= (stop - start) / rate_hz <= LONGEST_HIT_S
+        and load[start:stop].max() >= LEAST_PEAK_N
+    ]
+
+
+def _crossing(load: FloatArray, after: int, rate_hz: float) -> float:
+    """Return the time between samples ``after - 1`` and ``after`` at which 20 N is crossed."""
+    before_n, after_n = load[after - 1], load[after]
+    share = (THRESHOLD_N - before_n) / (after_n - before_n)
+    return float((after - 1 + share) / rate_hz)
+
+
+def _owner(
+    plate: ForcePlate, hit: _Hit, load: FloatArray, feet: list[_Foot], rate_hz: float, up: int
+) -> _Foot | str:
+    """Return the one foot that made a hit, or why it is not clean."""
+    first, last = (int(round(time * plate.rate_hz)) for time in (hit.start_s, hit.stop_s))
+    cop = plate.centre_of_pressure_m[first:last][load[first:last] > COP_LOAD_N]
+    cop = cop[~np.isnan(cop).any(axis=1)]
+    if not len(cop):
+        return "no centre of pressure"
+    frames = slice(int(np.ceil(hit.start_s * rate_hz)), int(hit.stop_s * rate_hz) + 1)
+    flat = [axis for axis in range(3) if axis != up]
+    corners = plate.corners_m[:, flat]
+    if np.isnan(corners).any():
+        return _nearest_foot(feet, cop[:, flat].mean(axis=0), frames, flat)
+    if not _inside(cop[:, flat], corners, INSIDE_M).all():
+        return "the centre of pressure comes within 10 mm of the plate's edge"
+    on_plate = [foot for foot in feet if _stands_on(foot, corners, frames, flat)]
+    if len(on_plate) > 1:
+        return "both feet are on the plate"
+    return on_plate[0] if on_plate else "no foot is seen on the plate"
+
+
+def _nearest_foot(
+    feet: list[_Foot], cop: FloatArray, frames: slice, flat: list[int]
+) -> _Foot | str:
+    near = [
+        foot
+        for foot in feet
+        if (distance := _median_distance(foot, cop, frames, flat)) is not None
+        and distance < NEAR_FOOT_M
+    ]
+    return near[0] if len(near) == 1 else "which foot loads the plate cannot be told"
+
+
+def _median_distance(foot: _Foot, cop: FloatArray, frames: slice, flat: list[int]) -> float | None:
+    middle = foot.points[frames].mean(axis=1)[:, flat]
+    distance = np.linalg.norm(middle - cop, axis=1)
+    distance = distance[~np.isnan(distance)]
+    return float(np.median(distance)) if len(distance) else None
+
+
+def _stands_on(foot: _Foot, corners: FloatArray, frames: slice, flat: list[int]) -> bool:
+    """Whether any end of a foot stands still over the plate during a hit."""
+    points, speed = foot.points[frames], foot.speed[frames]
+    standing = speed < STANDING_M_S
+    over = _inside(points[..., flat], corners, 0.0)
+    return bool((standing & over).sum() > 0.02 * standing.size)
+
+
+def _inside(points: FloatArray, corners: FloatArray, margin: float) -> BoolArray:
+    """Whether points lie inside a convex outline by a margin (shape of ``points`` less one)."""
+    centre = corners.mean(axis=0)
+    inside = np.ones(points.shape[:-1], dtype=np.bool_)
+    for first, second in zip(corners, np.roll(corners, -1, axis=0), strict=True):
+        edge = (second - first) / np.linalg.norm(second - first)
+        normal = np.array([-edge[1], edge[0]])
+        normal *= np.sign(normal @ (centre - first))
+        with np.errstate(invalid="ignore"):
+            inside &= (points - first) @ normal >= margin
+    return inside

@@ -1,0 +1,224 @@
+"""Contacts and toe-offs from the movement of the feet.
+
+In comes a motion, out come events of both feet with source ``markers``. Made for feet that do not
+land on the heel: an anchor from the reach of the heel ahead of the pelvis says *that* a step ends;
+the first end of the foot that is low and slow says *when*; its upward-acceleration peak says when
+exactly. How far this is right against force plates: ``tests/golden/event_errors.csv``.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from gaittrack.events.extremes import Extreme, extremes, peak_near
+from gaittrack.kinematics.gaps import runs
+from gaittrack.kinematics.motion import Motion
+from gaittrack.kinematics.sagittal_angles import FORWARD, UP
+from gaittrack.kinematics.smoothing import TOE_OFF_CUTOFF_HZ, low_pass, velocity
+from gaittrack.trial import BoolArray, Event, FloatArray
+from gaittrack.vocabulary import SIDES, Side
+
+BEFORE_ANCHOR_S = 0.08
+"""A foot may be down this long before the heel's furthest reach; measured on force plates."""
+AFTER_ANCHOR_S = 0.6
+"""A limp foot may be put down this long after the furthest reach; own choice, from slow walking."""
+LOW_M = 0.012
+"""Height above its stance level at which an end of the foot counts as down; own choice."""
+SLOW_M_S = 0.5
+"""Speed below which it counts as stopped; valid in cerebral palsy
+(doi:10.1016/j.clinbiomech.2021.105492)."""
+SLOW_SHARE = 0.25
+"""… but never more than this share of the swing's peak speed, for very slow walking; own choice."""
+SLOWEST_M_S = 0.1
+REFINE_BEFORE_S, REFINE_AFTER_S = 0.04, 0.07
+"""Window for the upward-acceleration peak; earlier is the braking at the end of swing."""
+IMPACT_M_S2 = 1.5
+"""Smallest peak that is taken for an impact; own choice, from force plates."""
+LEAST_STEP_M = 0.04
+"""Smallest swing of the heel relative to the pelvis that is a step; own choice."""
+STEP_SHARE = 0.2
+"""… and the share of the largest such swing in the trial."""
+_FOOT_ENDS = ("heel", "metatarsal_5", "metatarsal_2", "metatarsal_1", "toe")
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class _Foot:
+    """One foot over one stretch of frames in which it and the body were seen."""
+
+    side: Side
+    start: int
+    rate_hz: float
+    heel_reach: FloatArray
+    toe_reach: FloatArray
+    ends: tuple[FloatArray, ...]
+    impacts: tuple[FloatArray, ...]
+    speeds: tuple[FloatArray, ...]
+
+
+def detect_from_markers(motion: Motion) -> tuple[Event, ...]:
+    """Detect the events of both feet from markers.
+
+    Parameters
+    ----------
+    motion : Motion
+
+    Returns
+    -------
+    tuple of Event
+        In time order; contact types are left to
+        :func:`gaittrack.events.contact_type.with_contact_types`. Empty without foot markers or
+        without anything to tell the body's travel from.
+    """
+    events = [
+        event for side in SIDES for foot in _stretches(motion, side) for event in _events_of(foot)
+    ]
+    return tuple(sorted(events, key=lambda event: event.time_s))
+
+
+def body_reference(motion: Motion, side: Side) -> FloatArray | None:
+    """Return the path of the body a foot's reach is measured from (shape (n_frames, 3))."""
+    for key in ("pelvis", f"{side}_hip_centre", f"{side}_knee_centre"):
+        if key in motion.points:
+            return motion.points[key]
+    return None
+
+
+def _stretches(motion: Motion, side: Side) -> list[_Foot]:
+    body = body_reference(motion, side)
+    names = [f"{side}_{name}" for name in _FOOT_ENDS if f"{side}_{name}" in motion.fast_points]
+    if body is None or not names or motion.axes is None:
+        return []
+    rear = motion.points[f"{side}_heel" if f"{side}_heel" in names else names[0]]
+    toe_key = f"{side}_toe_point"
+    toe = motion.fast_points[toe_key if toe_key in motion.fast_points else names[-1]]
+    ends = [motion.fast_points[name] for name in names]
+    seen: BoolArray = np.all(~np.isnan(np.column_stack([body, rear, toe, *ends])), axis=1)
+    return [
+        _foot(motion, side, slice(start, stop), body, rear, toe, ends)
+        for start, stop in _same_direction(seen, motion.axes.forward)
+        if stop - start >= 0.2 * motion.rate_hz
+    ]
+
+
+def _same_direction(seen: BoolArray, forward: FloatArray) -> list[tuple[int, int]]:
+    """Return runs of seen frames, cut where the direction of walking changes."""
+    turns = np.flatnonzero((np.abs(np.diff(forward, axis=0)) > 1e-9).any(axis=1)) + 1
+    pieces = []
+    for start, stop in runs(seen):
+        cuts = [start, *[turn for turn in turns.tolist() if start < turn < stop], stop]
+        pieces += list(zip(cuts, cuts[1:], strict=False))
+    return pieces
+
+
+def _foot(
+    motion: Motion,
+    side: Side,
+    window: slice,
+    body: FloatArray,
+    rear: FloatArray,
+    toe: FloatArray,
+    ends: list[FloatArray],
+) -> _Foot:
+    rate_hz = motion.rate_hz
+    reach = low_pass(
+        toe[window, FORWARD] - body[window, FORWARD], cutoff_hz=TOE_OFF_CUTOFF_HZ, rate_hz=rate_hz
+    )
+    cut = tuple(end[window] for end in ends)
+    speeds = tuple(np.linalg.norm(velocity(end, rate_hz)[:, [FORWARD, UP]], axis=1) for end in cut)
+    impacts = tuple(velocity(velocity(end[:, UP], rate_hz), rate_hz) for end in cut)
+    return _Foot(
+        side=side,
+        start=window.start,
+        rate_hz=rate_hz,
+        heel_reach=rear[window, FORWARD] - body[window, FORWARD],
+        toe_reach=reach,
+        ends=cut,
+        impacts=impacts,
+        speeds=speeds,
+    )
+
+
+def _events_of(foot: _Foot) -> list[Event]:
+    reaches = _steps(foot.heel_reach, foot.rate_hz)
+    releases = _steps(foot.toe_reach, foot.rate_hz)
+    events = []
+    for reach in reaches:
+        if reach.is_maximum:
+            frame = _contact_frame(foot, reach.frame, _next_minimum(releases, reach.frame))
+            if frame is not None:
+                events.append(_event(foot, frame, "initial_contact"))
+    for release in releases:
+        if not release.is_maximum:
+            events.append(_event(foot, release.frame, "toe_off"))
+    return events
+
+
+def _event(foot: _Foot, frame: float, kind: str) -> Event:
+    time_s = (foot.start + frame) / foot.rate_hz
+    return Event(
+        time_s, foot.side, "toe_off" if kind == "toe_off" else "initial_contact", "markers"
+    )
+
+
+def _steps(reach: FloatArray, rate_hz: float) -> list[Extreme]:
+    size = max(LEAST_STEP_M, STEP_SHARE * float(np.ptp(reach)))
+    return extremes(reach, size=size, edge=int(round(0.06 * rate_hz)))
+
+
+def _next_minimum(releases: list[Extreme], frame: float) -> float | None:
+    later = [item.frame for item in releases if not item.is_maximum and item.frame > frame]
+    return min(later, default=None)
+
+
+def _contact_frame(foot: _Foot, anchor: float, release: float | None) -> float | None:
+    """Return the frame of contact that belongs to one furthest reach of the heel."""
+    n_frames = len(foot.heel_reach)
+    last = n_frames if release is None else min(n_frames, int(release))
+    first = max(0, int(round(anchor - BEFORE_ANCHOR_S * foot.rate_hz)))
+    stop = min(last, int(round(anchor + AFTER_ANCHOR_S * foot.rate_hz)) + 1)
+    downs = [
+        (frame, end)
+        for end in range(len(foot.ends))
+        for frame in [_first_down(foot, end, first, stop, last)]
+        if frame is not None
+    ]
+    if not downs:
+        return None
+    frame, end = min(downs)
+    return _refined(foot, end, frame)
+
+
+def _first_down(foot: _Foot, end: int, first: int, stop: int, last: int) -> int | None:
+    """Return the first frame in which one end of the foot is low and slow."""
+    if stop <= first:
+        return None
+    down = is_down(foot, end, first, last)
+    if down[first]:
+        up = np.flatnonzero(~down[:first])
+        frame = int(up[-1]) + 1 if len(up) else 0
+        return frame if frame > 0 else None
+    later = np.flatnonzero(down[first:stop])
+    return first + int(later[0]) if len(later) else None
+
+
+def is_down(foot: _Foot, end: int, first: int, last: int) -> BoolArray:
+    """Return where one end of the foot is near its height of the stance that follows, and slow."""
+    speed, height = foot.speeds[end], foot.ends[end][:, UP]
+    slow = max(SLOWEST_M_S, min(SLOW_M_S, SLOW_SHARE * float(speed.max())))
+    stance = np.flatnonzero(speed[first:last] < slow) + first
+    if not len(stance):
+        return np.zeros(len(speed), dtype=np.bool_)
+    level = float(np.median(height[stance]))
+    down: BoolArray = (speed < slow) & (height < level + LOW_M)
+    return down
+
+
+def _refined(foot: _Foot, end: int, frame: int) -> float:
+    first = int(round(frame - REFINE_BEFORE_S * foot.rate_hz))
+    stop = int(round(frame + REFINE_AFTER_S * foot.rate_hz)) + 1
+    peak = peak_near(foot.impacts[end], first, stop)
+    if peak is None or foot.impacts[end][int(round(peak))] < IMPACT_M_S2:
+        return float(frame)
+    return peak

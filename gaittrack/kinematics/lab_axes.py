@@ -1,0 +1,269 @@
+"""Which way is up, and which way the person walks.
+
+In come marker positions in the axes of the file, out comes the walker's frame: forward, left, up,
+frame by frame, for any lab axes, any walking direction, several passes in one recording, and
+treadmills, whose belt speed is recovered from the feet that stand on it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+import numpy as np
+
+from gaittrack.errors import MissingSignalError
+from gaittrack.kinematics.gaps import runs
+from gaittrack.kinematics.motion import LabAxes
+from gaittrack.kinematics.smoothing import low_pass, velocity
+from gaittrack.trial import BoolArray, FloatArray
+
+_LOW = ("heel", "toe", "metatarsal_1", "metatarsal_2", "metatarsal_5", "ankle", "ankle_medial")
+_HIGH = ("asis", "psis", "sacrum", "hip", "knee", "knee_medial", "fibula_head")
+_REFERENCES = (("asis", "psis", "sacrum"), ("hip",), ("knee",), ("ankle",), ("heel", "toe"))
+_FEET = ("heel", "metatarsal_5", "metatarsal_2", "metatarsal_1", "toe")
+
+LEAST_TRAVEL_M = 0.3
+"""Shortest travel that counts as a pass; own choice: less than half a slow stride."""
+RETREAT_M = 0.15
+"""Travel backwards that ends a pass; own choice: more than a body sways."""
+LEAST_BELT_SPEED_M_S = 0.05
+"""Slowest belt that is recognised; own choice."""
+_TURN_SHARE = 0.35
+"""A pass runs from the first to the last frame at this share of its median speed; own choice."""
+
+
+def _name(landmark: str) -> str:
+    return landmark.removeprefix("left_").removeprefix("right_")
+
+
+def up_direction(points: Mapping[str, FloatArray]) -> tuple[str, FloatArray]:
+    """Find the axis of the file that points up.
+
+    Parameters
+    ----------
+    points : mapping of landmark to ndarray, shape (n_frames, 3)
+
+    Returns
+    -------
+    name : str
+        For example ``+Z``.
+    up : ndarray, shape (3,)
+        Unit vector along an axis of the file.
+
+    Raises
+    ------
+    MissingSignalError
+        No landmark of the foot, or none above it.
+    """
+    low = [_mean_position(xyz) for key, xyz in points.items() if _name(key) in _LOW]
+    high = [_mean_position(xyz) for key, xyz in points.items() if _name(key) in _HIGH]
+    if not low or not high:
+        raise MissingSignalError(
+            "Up cannot be told: landmarks of the foot and of the knee, hip or pelvis are needed.",
+            where=f"landmarks found: {', '.join(sorted(points)) or 'none'}",
+            action="Name them in a map file ([landmarks]).",
+        )
+    rise = np.nanmean(high, axis=0) - np.nanmean(low, axis=0)
+    axis = int(np.argmax(np.abs(rise)))
+    name = f"{'+' if rise[axis] > 0 else '-'}{'XYZ'[axis]}"
+    return name, axis_vector(name)
+
+
+def axis_vector(name: str) -> FloatArray:
+    """Return the unit vector of a named axis, for example ``+Z`` → (0, 0, 1)."""
+    vector = np.zeros(3)
+    vector["XYZ".index(name[1])] = 1.0 if name[0] == "+" else -1.0
+    return vector
+
+
+def _mean_position(xyz: FloatArray) -> FloatArray:
+    seen = ~np.isnan(xyz[:, 0])
+    return xyz[seen].mean(axis=0) if seen.any() else np.full(3, np.nan)
+
+
+def find_axes(points: Mapping[str, FloatArray], *, rate_hz: float) -> LabAxes:
+    """Find forward and up for every frame.
+
+    Parameters
+    ----------
+    points : mapping of landmark to ndarray, shape (n_frames, 3)
+        Metres, axes of the file, low-passed.
+    rate_hz : float
+
+    Returns
+    -------
+    LabAxes
+
+    Raises
+    ------
+    MissingSignalError
+        Up or forward cannot be told from the landmarks there are.
+    """
+    up_name, up = up_direction(points)
+    n_frames = len(next(iter(points.values())))
+    body = _reference_path(points, up)
+    belt = _belt_velocity(points, body, up, rate_hz)
+    is_treadmill = bool(np.hypot(*belt[up == 0]) >= LEAST_BELT_SPEED_M_S)
+    if is_treadmill:
+        body = body - belt * (np.arange(n_frames)[:, None] / rate_hz)
+    forward, passes = _passes(body, up, rate_hz)
+    if not passes.any():
+        forward = np.tile(_toes_direction(points, up), (n_frames, 1))
+    return LabAxes(
+        up_axis=up_name,
+        forward=forward,
+        pass_number=passes,
+        belt_speed_m_s=float(np.linalg.norm(belt)) if is_treadmill else 0.0,
+        is_treadmill=is_treadmill,
+    )
+
+
+def _reference_path(points: Mapping[str, FloatArray], up: FloatArray) -> FloatArray:
+    """Return the horizontal path of the most central part of the body that was seen."""
+    for names in _REFERENCES:
+        chosen = [xyz for key, xyz in points.items() if _name(key) in names]
+        if chosen:
+            path: FloatArray = np.mean(chosen, axis=0)
+            if np.isnan(path).all():
+                path = _mean_of_seen(chosen)
+            level: FloatArray = path * (up == 0)
+            return level
+    raise MissingSignalError(
+        "Forward cannot be told: no landmark of the pelvis, leg or foot was found.",
+        action="Name them in a map file ([landmarks]).",
+    )
+
+
+def _mean_of_seen(chosen: list[FloatArray]) -> FloatArray:
+    stack = np.array(chosen)
+    seen = ~np.isnan(stack)
+    count = seen.sum(axis=0)
+    total = np.where(seen, stack, 0.0).sum(axis=0)
+    return np.where(count > 0, total / np.maximum(count, 1), np.nan)
+
+
+def _belt_velocity(
+    points: Mapping[str, FloatArray], body: FloatArray, up: FloatArray, rate_hz: float
+) -> FloatArray:
+    """Return the horizontal velocity of the floor: zero overground, backward on a treadmill.
+
+    The floor moves as the lowest foot points do while they are down. It counts as a belt only when
+    the body itself travels much less than the floor does.
+    """
+    samples = [
+        velocity(xyz, rate_hz)[_lowest_third(xyz @ up)]
+        for key, xyz in points.items()
+        if _name(key) in _FEET
+    ]
+    if not samples:
+        return np.zeros(3)
+    moves = np.concatenate(samples) * (up == 0)
+    moves = moves[~np.isnan(moves).any(axis=1)]
+    floor = _commonest(moves)
+    travel = body[~np.isnan(body).any(axis=1)]
+    if len(travel) < 2:
+        return np.zeros(3)
+    net = np.linalg.norm(travel[-1] - travel[0]) / (len(travel) / rate_hz)
+    return floor if np.linalg.norm(floor) > 2.0 * net else np.zeros(3)
+
+
+def _lowest_third(height: FloatArray) -> BoolArray:
+    seen = height[~np.isnan(height)]
+    if not len(seen):
+        return np.zeros(len(height), dtype=np.bool_)
+    low: BoolArray = height <= np.quantile(seen, 1 / 3)
+    return low
+
+
+def _commonest(moves: FloatArray) -> FloatArray:
+    """Return the centre of the densest cluster of velocities, by repeated trimmed medians."""
+    if not len(moves):
+        return np.zeros(3)
+    centre: FloatArray = np.median(moves, axis=0)
+    for width in (0.5, 0.3, 0.15, 0.1):
+        near = moves[np.linalg.norm(moves - centre, axis=1) < width]
+        if len(near) >= 10:
+            centre = np.median(near, axis=0)
+    return centre
+
+
+def _passes(body: FloatArray, up: FloatArray, rate_hz: float) -> tuple[FloatArray, FloatArray]:
+    """Split the path into straight passes; return forward and pass number of each frame."""
+    n_frames = len(body)
+    forward = np.full((n_frames, 3), np.nan)
+    number = np.zeros(n_frames)
+    seen: BoolArray = np.all(~np.isnan(body), axis=1)
+    if seen.sum() >= 4:
+        smooth = low_pass(body, cutoff_hz=1.0, rate_hz=rate_hz) if seen.sum() > rate_hz else body
+        for count, (start, stop) in enumerate(_straight_stretches(smooth, seen), 1):
+            travel = smooth[stop - 1] - smooth[start]
+            direction = travel / np.linalg.norm(travel)
+            speed = velocity(smooth[start:stop], rate_hz) @ direction
+            moving = start + np.flatnonzero(speed > _TURN_SHARE * np.median(speed))
+            number[moving[0] : moving[-1] + 1] = count
+            forward[start:stop] = direction
+    return _nearest(forward), number
+
+
+def _straight_stretches(path: FloatArray, seen: BoolArray) -> list[tuple[int, int]]:
+    """Return stretches of the path along its main axis between points of turning back."""
+    frames = np.flatnonzero(seen)
+    centred = path[frames] - path[frames].mean(axis=0)
+    main = np.linalg.svd(centred, full_matrices=False)[2][0]
+    along = centred @ main
+    corners = _turning_points(along, RETREAT_M)
+    return [
+        (int(frames[first]), int(frames[last]) + 1)
+        for first, last in zip(corners, corners[1:], strict=False)
+        if abs(along[last] - along[first]) >= LEAST_TRAVEL_M
+    ]
+
+
+def _turning_points(along: FloatArray, retreat: float) -> list[int]:
+    """Return first, last and every extreme followed by a retreat larger than ``retreat``."""
+    corners = [0]
+    highest = lowest = 0
+    direction = 0
+    for frame, value in enumerate(along):
+        highest = frame if value > along[highest] else highest
+        lowest = frame if value < along[lowest] else lowest
+        if direction >= 0 and along[highest] - value > retreat:
+            if direction:
+                corners.append(highest)
+            direction, lowest = -1, frame
+        elif direction <= 0 and value - along[lowest] > retreat:
+            if direction:
+                corners.append(lowest)
+            direction, highest = 1, frame
+    return [*corners, len(along) - 1]
+
+
+def _nearest(forward: FloatArray) -> FloatArray:
+    """Give frames without a direction the one of the nearest frame that has one."""
+    known = np.flatnonzero(~np.isnan(forward[:, 0]))
+    if not len(known):
+        return forward
+    for start, stop in runs(np.isnan(forward[:, 0])):
+        for frame in range(start, stop):
+            forward[frame] = forward[known[np.argmin(np.abs(known - frame))]]
+    return forward
+
+
+def _toes_direction(points: Mapping[str, FloatArray], up: FloatArray) -> FloatArray:
+    """Return the mean direction in which the feet point, for trials that go nowhere."""
+    directions = []
+    for side in ("left", "right"):
+        heel = points.get(f"{side}_heel", points.get(f"{side}_ankle"))
+        front = next(
+            (points[f"{side}_{name}"] for name in _FEET[1:] if f"{side}_{name}" in points), None
+        )
+        if heel is not None and front is not None:
+            directions.append(_mean_position(front - heel) * (up == 0))
+    total = np.nansum(directions, axis=0) if directions else np.zeros(3)
+    length = np.linalg.norm(total)
+    if not length:
+        raise MissingSignalError(
+            "Forward cannot be told: the person goes nowhere and no foot shows where it points.",
+            action="Name heel and toe in a map file ([landmarks]).",
+        )
+    return total / length

@@ -1,0 +1,294 @@
+"""Which label is which anatomical landmark.
+
+In come the labels of a trial and, if there is one, the laboratory's map; out goes landmark → label.
+A label is read by what it spells: a side (word, letter, before or after) and an anatomical word,
+its beginning of at least three letters, or an abbreviation of the ISB recommendations (Wu 2002) or
+of the palpation literature (van Sint Jan 2007). What does not spell a landmark needs the map.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from functools import lru_cache
+
+from gaittrack.errors import LayoutError, Problem
+from gaittrack.lab_map import LabMap
+from gaittrack.vocabulary import SIDES, Side
+
+
+def _word(word: str, shortest: int = 3) -> str:
+    """Return a pattern for ``word`` or any beginning of it of at least ``shortest`` letters."""
+    pattern = ""
+    for letter in reversed(word[shortest:]):
+        pattern = f"(?:{letter}{pattern})?"
+    return word[:shortest] + pattern
+
+
+_LATERAL = f"(?:{_word('lateral')}|outer|outside)"
+_MEDIAL = f"(?:{_word('medial')}|inner|inside)"
+_KNEE = (
+    f"(?:{_word('knee')}|{_word('epicondyle')}|{_word('condyle')}"
+    f"|{_word('femoral')}{_word('epicondyle')})"
+)
+_ANKLE = f"(?:{_word('ankle')}|{_word('malleolus')})"
+_METATARSAL = f"(?:{_word('metatarsal')}(?:head|h)?|{_word('metatarsus')}|mt|mth|mtp|mh|meta)"
+
+
+def _metatarsal(numbers: str, ordinal: str) -> str:
+    numbered = f"(?:{_METATARSAL}|fm)(?:{numbers})|(?:{numbers})(?:st|nd|rd|th)?{_METATARSAL}"
+    return f"(?:{numbered}|{ordinal})"
+
+
+SPELLINGS: dict[str, tuple[str, ...]] = {
+    # Patterns of the label without its side, best first; ISB and palpation abbreviations last.
+    "asis": (
+        f"{_word('asis')}",
+        f"{_word('anterior')}sup.*{_word('spine')}?",
+        f"{_word('front')}{_word('pelvis')}|{_word('pelvis')}{_word('front')}",
+        "ias|sias",
+    ),
+    "psis": (
+        f"{_word('psis')}",
+        f"{_word('posterior')}sup.*{_word('spine')}?",
+        f"{_word('back')}{_word('pelvis')}|{_word('pelvis')}{_word('back')}",
+        "ips|sips",
+    ),
+    "hip": (
+        f"hjc|{_word('hip')}(?:joint)?{_word('centre')}|{_word('hip')}(?:joint)?{_word('center')}|hipjc",
+        f"{_word('hip')}(?:joint)?",
+        f"(?:{_word('greater', 1)})?{_word('trochanter')}(?:major)?|gtr?o?c?h?",
+        f"{_word('femoral')}head|fh|ftc",
+    ),
+    "knee": (
+        f"{_KNEE}{_LATERAL}|{_LATERAL}{_KNEE}|{_word('tibial')}{_word('epicondyle')}",
+        f"{_word('knee')}(?:joint)?(?:{_word('centre')}|{_word('center')})?|kjc",
+        "lknee?|knee?l|lkn|knl",
+        "fle|le|lfe|lfc|lepi|lc",
+    ),
+    "knee_medial": (
+        f"{_KNEE}{_MEDIAL}|{_MEDIAL}{_KNEE}|{_MEDIAL}{_word('femoral')}{_KNEE}",
+        "mknee?|knee?m|mkn|knm",
+        "fme|me|mfe|mfc|mepi|mc",
+    ),
+    "fibula_head": (f"{_word('fibula')}(?:head)?", f"head{_word('fibula')}", "fax|hf"),
+    "tibial_tuberosity": (
+        f"{_word('tibial')}{_word('tuberosity')}|{_word('tuberosity')}",
+        "ttc|tt",
+    ),
+    "ankle": (
+        f"{_ANKLE}{_LATERAL}|{_LATERAL}{_ANKLE}",
+        f"{_word('ankle')}(?:joint)?(?:{_word('centre')}|{_word('center')})?|ajc",
+        f"{_word('malleolus')}|lmal+|mall?l",
+        "fal|lm",
+    ),
+    "ankle_medial": (
+        f"{_ANKLE}{_MEDIAL}|{_MEDIAL}{_ANKLE}",
+        "mank(?:le)?|ank(?:le)?m|mmal+|mall?m",
+        "tam|mm",
+    ),
+    "heel": (
+        f"{_word('heel')}",
+        f"{_word('calcaneus')}|{_word('calcaneal')}(?:{_word('tuberosity')})?",
+        f"(?:{_word('posterior')}|back){_word('heel')}|{_word('heel')}(?:{_word('posterior')}|back|bottom|b)",
+        "fcc|ca|hee?l?1",
+    ),
+    "metatarsal_1": (_metatarsal("1|i", "(?:first|1st)(?:ray)?"), f"{_METATARSAL}{_MEDIAL}", "fm"),
+    "metatarsal_2": (
+        _metatarsal("2|3|ii|iii|23", "(?:second|third|2nd|3rd)(?:ray)?"),
+        f"ball|{_word('forefoot', 4)}|{_METATARSAL}",
+        "sm",
+    ),
+    "metatarsal_5": (
+        _metatarsal("5|v", "(?:fifth|5th)(?:ray)?"),
+        f"{_METATARSAL}{_LATERAL}",
+        "vm",
+    ),
+    "toe": (
+        f"{_word('toe')}s?",
+        f"{_word('hallux')}|(?:big|great){_word('toe')}|{_word('toe')}(?:tip|end|1|2)|tiptoe",
+        f"{_word('toe')}[a-z]?",
+    ),
+    "sacrum": (f"[a-z]?{_word('sacrum')}|{_word('sacral')}|sacr", "s[12]|l5s1"),
+}
+_COMPILED = {
+    landmark: tuple(re.compile(f"(?:{pattern})") for pattern in patterns)
+    for landmark, patterns in SPELLINGS.items()
+}
+_NOT_A_LANDMARK = re.compile(r"angle|force|moment|power|torque|velocity|progress|[#*]|^unnamed")
+_SIDE_WORDS: dict[str, Side] = {
+    "left": "left",
+    "l": "left",
+    "lt": "left",
+    "lft": "left",
+    "right": "right",
+    "r": "right",
+    "rt": "right",
+    "rgt": "right",
+}
+_PIECES = re.compile(r"[A-Z]+(?![a-z])|[A-Z]?[a-z]+|\d+")
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """One way to read a label: side (None when it names none), landmark and rank (0 = best)."""
+
+    side: Side | None
+    landmark: str
+    rank: int
+
+
+@lru_cache(maxsize=4096)
+def read_label(label: str) -> Reading | None:
+    """Return what a label spells.
+
+    Parameters
+    ----------
+    label : str
+        As in the file; a number in brackets for a repeated label is ignored here.
+
+    Returns
+    -------
+    Reading or None
+        None when it spells no landmark of ``vocabulary.LANDMARKS``.
+    """
+    bare = re.sub(r" \(\d+\)$", "", label)
+    if _NOT_A_LANDMARK.search(bare.lower()):
+        return None
+    for side, rest in _sides_and_rests(bare):
+        reading = _read_rest(side, rest)
+        if reading is not None:
+            return reading
+    return None
+
+
+def _sides_and_rests(label: str) -> list[tuple[Side | None, str]]:
+    """Return the ways to split a label into a side and the rest, in order of preference."""
+    pieces = [piece.lower() for piece in _PIECES.findall(label)]
+    for position, piece in enumerate(pieces):
+        if piece in _SIDE_WORDS and len(pieces) > 1:
+            rest = pieces[:position] + pieces[position + 1 :]
+            return [(_SIDE_WORDS[piece], "".join(rest))]
+    joined = "".join(pieces)
+    for word in ("left", "right"):
+        if joined.startswith(word):
+            return [(_SIDE_WORDS[word], joined[len(word) :])]
+        if joined.endswith(word):
+            return [(_SIDE_WORDS[word], joined[: -len(word)])]
+    splits: list[tuple[Side | None, str]] = [(None, joined)]
+    if joined[:1] in ("l", "r"):
+        splits.insert(0, (_SIDE_WORDS[joined[0]], joined[1:]))
+    if joined[-1:] in ("l", "r"):
+        splits.append((_SIDE_WORDS[joined[-1]], joined[:-1]))
+    return splits
+
+
+def _read_rest(side: Side | None, rest: str) -> Reading | None:
+    found = [
+        Reading(side, landmark, rank)
+        for landmark, patterns in _COMPILED.items()
+        for rank, pattern in enumerate(patterns)
+        if pattern.fullmatch(rest)
+    ]
+    if not found:
+        return None
+    best = min(found, key=lambda reading: reading.rank)
+    return Reading(None, "sacrum", best.rank) if best.landmark == "sacrum" else best
+
+
+@dataclass(frozen=True, slots=True)
+class LandmarkFit:
+    """Landmarks found: landmark key → label, and what a person should know about it."""
+
+    labels: Mapping[str, str]
+    problems: tuple[Problem, ...]
+
+
+def find_landmarks(
+    labels: Iterable[str], lab_map: LabMap, *, lone_side: Side | None = None
+) -> LandmarkFit:
+    """Match labels with landmarks.
+
+    Parameters
+    ----------
+    labels : iterable of str
+        Marker labels in the order of the file.
+    lab_map : LabMap
+        Its ``landmarks`` come first; the rest is found by spelling.
+    lone_side : {"left", "right"}, optional
+        Side of landmarks whose labels name none.
+
+    Returns
+    -------
+    LandmarkFit
+
+    Raises
+    ------
+    LayoutError
+        The map names a label that is not in the file.
+    """
+    known = list(labels)
+    chosen = _from_map(known, lab_map)
+    taken = set(chosen.values())
+    ranks: dict[str, int] = {}
+    rivals: dict[str, list[str]] = {}
+    for label in known:
+        reading = read_label(label)
+        if reading is None or label in taken:
+            continue
+        key = _key(reading, lone_side)
+        if key is None or (key in chosen and key not in ranks):
+            continue
+        rivals.setdefault(key, []).append(label)
+        if reading.rank < ranks.get(key, 99):
+            chosen[key], ranks[key] = label, reading.rank
+    return LandmarkFit(chosen, tuple(_rival_problems(chosen, rivals)))
+
+
+def _key(reading: Reading, lone_side: Side | None) -> str | None:
+    if reading.landmark == "sacrum":
+        return "sacrum"
+    side = reading.side or lone_side
+    return f"{side}_{reading.landmark}" if side else None
+
+
+def _from_map(known: list[str], lab_map: LabMap) -> dict[str, str]:
+    absent = {key: label for key, label in lab_map.landmarks.items() if label not in known}
+    if absent:
+        names = ", ".join(f"{key} = {label!r}" for key, label in sorted(absent.items()))
+        raise LayoutError(
+            f"The map names labels that the file does not hold: {names}.",
+            where=lab_map.path,
+            action=f"Labels in the file: {', '.join(known) or 'none'}.",
+        )
+    return dict(lab_map.landmarks)
+
+
+def _rival_problems(chosen: Mapping[str, str], rivals: Mapping[str, list[str]]) -> list[Problem]:
+    return [
+        Problem(
+            "info",
+            f"{len(labels)} labels spell this landmark ({', '.join(labels)}).",
+            key,
+            f"{chosen[key]!r} is used; a map file can choose another.",
+        )
+        for key, labels in rivals.items()
+        if len(labels) > 1
+    ]
+
+
+def unsided_landmarks(labels: Iterable[str]) -> dict[str, str]:
+    """Return landmark → label for labels that spell a sided landmark but no side."""
+    found: dict[str, str] = {}
+    for label in labels:
+        reading = read_label(label)
+        if reading is not None and reading.side is None and reading.landmark != "sacrum":
+            found.setdefault(reading.landmark, label)
+    return found
+
+
+def has_sides(labels: Iterable[str]) -> bool:
+    """Whether any label names a side and a landmark."""
+    readings = [read_label(label) for label in labels]
+    return any(reading is not None and reading.side in SIDES for reading in readings)
