@@ -11,10 +11,12 @@ from gaittrack.simulate.walk import SimulatedWalk, simulate_walk, stand
 RECIPE = WalkRecipe(speed_m_s=1.2, n_strides=4)
 
 
-def write_walk(path: Path, *, seed: int = 1, recipe: WalkRecipe = RECIPE) -> SimulatedWalk:
+def write_walk(
+    path: Path, *, seed: int = 1, recipe: WalkRecipe = RECIPE, unit: str = "mm"
+) -> SimulatedWalk:
     """Write a made-up walk as C3D and return it with its truth."""
     walk = simulate_walk(recipe, seed=seed)
-    write_c3d(path, rate_hz=walk.trial.rate_hz, markers=walk.trial.markers)
+    write_c3d(path, rate_hz=walk.trial.rate_hz, markers=walk.trial.markers, unit=unit)
     return walk
 
 

@@ -59,7 +59,8 @@ def test_file_and_its_folder_count_once(tmp_path):
     """A file named twice is measured once, where it first occurs."""
     (tmp_path / "b.c3d").touch()
     (tmp_path / "a.c3d").touch()
-    assert files_in([tmp_path / "b.c3d", tmp_path]) == [tmp_path / "b.c3d", tmp_path / "a.c3d"]
+    roundabout = tmp_path / ".." / tmp_path.name / "b.c3d"
+    assert files_in([roundabout, tmp_path]) == [roundabout, tmp_path / "a.c3d"]
 
 
 def test_what_goes_with_the_walks_is_no_walk(tmp_path):
@@ -196,9 +197,14 @@ def test_standing_alone_is_measured_without_cycles(tmp_path):
         assert "step" in str(result.error) or "walk" in str(result.error)
 
 
-def test_problems_stand_once(measured):
-    """A problem that several stages hand on is given once."""
-    assert len(measured.problems) == len(set(measured.problems))
+def test_problems_stand_once(tmp_path):
+    """A problem of the file that later stages hand on is given once."""
+    path = tmp_path / "walk.c3d"
+    write_walk(path, unit="furlong")
+    result = measure_file(path)
+    assert isinstance(result, MeasuredWalk)
+    (problem,) = [problem for problem in result.problems if "furlong" in problem.what]
+    assert problem in result.trial.problems and problem in result.motion.problems
 
 
 def test_refusal_carries_the_readers_error(tmp_path, monkeypatch):

@@ -2,9 +2,7 @@
 
 from dataclasses import replace
 
-from gaittrack.simulate.c3d_writer import write_c3d
-from gaittrack.simulate.walk import simulate_walk
-from tests.made_up_files import RECIPE
+from tests.made_up_files import RECIPE, write_walk
 
 
 def test_shows_what_is_in_the_file(run, walk_folder):
@@ -19,15 +17,14 @@ def test_shows_what_is_in_the_file(run, walk_folder):
 
 
 def test_says_what_a_missing_landmark_costs(run, tmp_path):
-    """Without a heel the file is named, and what needs the heel."""
-    recipe = replace(RECIPE, left_out=("left asis", "right asis", "left psis", "right psis"))
-    walk = simulate_walk(recipe, seed=3)
-    assert len(walk.trial.markers) < len(simulate_walk(RECIPE, seed=3).trial.markers)
-    path = tmp_path / "no-pelvis.c3d"
-    write_c3d(path, rate_hz=100.0, markers=walk.trial.markers)
-    done = run("check", path)
-    assert done.exit_code == 0, done.output
-    assert "hip (pelvis-thigh)" in done.stdout or "pelvis" in done.stdout
+    """Without a left toe side and use are named, and the measures that are not defined."""
+    path = tmp_path / "walk.c3d"
+    gone = ("left toe", "left metatarsal 5", "left heel")
+    write_walk(path, recipe=replace(RECIPE, left_out=gone))
+    text = " ".join(run("check", path).stdout.split())
+    assert "missing: left_heel: needed for" in text
+    assert "missing: left_toe_point: needed for toe clearance" in text
+    assert "right_toe_point: needed" not in text
 
 
 def test_refused_file_gives_exit_code_1(run, tmp_path):
