@@ -297,7 +297,7 @@ _PLAIN: tuple[tuple[str, Role], ...] = (
 def _angle_role(
     name: str, words: list[str], known: frozenset[str], joints: set[str]
 ) -> tuple[Role, dict[str, object]]:
-    axis = _axis(name)
+    axis = _axis(name, known)
     if "elsewhere" in joints:
         return "other_plane", {}
     joint, note = _joint(known, joints)
@@ -322,11 +322,12 @@ def _angle_role(
     return "angle", {"joint": joint, "sign": _sign(name, known, joint), "note": note}
 
 
-def _axis(name: str) -> str:
-    match = re.search(r"(?:(?<![A-Za-z])|(?<=[a-z]))([XYZxyz])(?![A-Za-z])\)?\s*$", name.strip())
-    if match is None or (match.group(1).islower() and re.search(r"[a-z][xyz]\s*$", name)):
-        return "" if match is None else match.group(1)
-    return match.group(1).lower()
+def _axis(name: str, known: frozenset[str]) -> str:
+    """Return the letter of an axis that stands alone, or ends a glued word; else ""."""
+    match = re.search(r"(?<![A-Za-z])([XYZxyz])(?![A-Za-z])|(?<=[a-z])([XYZ])(?![a-z])", name)
+    if match:
+        return (match.group(1) or match.group(2)).lower()
+    return name.strip()[-1].lower() if "axis" in known else ""
 
 
 def _joint(known: frozenset[str], joints: set[str]) -> tuple[Joint | None, str]:

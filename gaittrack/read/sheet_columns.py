@@ -100,9 +100,9 @@ class Sheet:
         return tuple(row[column] if column < len(row) else "" for row in self.body)
 
     def is_numeric(self, column: int) -> bool:
-        """Whether the column holds numbers and no words."""
+        """Whether the column holds numbers: more of them than words."""
         cells = self.texts(column)
-        return any(map(is_number, cells)) and not any(map(is_text, cells))
+        return sum(map(is_number, cells)) > sum(map(is_text, cells))
 
     def first(self, role: str) -> int | None:
         """Return the first numeric column whose name plays ``role``."""
@@ -144,7 +144,7 @@ class Sheet:
         name = self.spelt[column]
         numeric = self.is_numeric(column)
         numbers = tuple(
-            to_number(cell, self.table.decimal) if numeric else math.nan
+            _number_or_gap(cell, self.table.decimal) if numeric else math.nan
             for cell in self.texts(column)[:4]
         )
         guess = " ".join(word for word in (name.side, name.joint) if word) or (
@@ -206,6 +206,13 @@ class Sheet:
                     "condition_column", "workbook_sheet"):  # fmt: skip
             keys[key] = getattr(told, key)
         return keys
+
+
+def _number_or_gap(cell: str, decimal: str) -> float:
+    try:
+        return to_number(cell, decimal)
+    except ValueError:
+        return math.nan
 
 
 def open_sheet(table: Table, sheet_map: SheetMap, where: str) -> Sheet:

@@ -1,0 +1,147 @@
+"""Names of columns are read by what they spell."""
+
+import pytest
+
+from gaittrack.read.column_names import axis_and_stem, read_column_name
+
+
+@pytest.mark.parametrize(
+    "name",
+    [
+        "Left Knee",
+        "Left  Knee",
+        "LEFT KNEE",
+        "left_knee",
+        "left.knee",
+        "LKnee",
+        "L Knee",
+        "kneeL",
+        "knee_l",
+        "KNEE_L",
+        "LKNEE",
+        "lknee",
+        "Knee (left)",
+        "LKneeAngle",
+        "lkneeangle",
+        "Left Knee Flexion",
+        "left knee flexion/extension [deg]",
+        "knee_angle_l",
+        "Lt knee",
+    ],
+)
+def test_separators_case_and_order_do_not_matter(name):
+    """Every way to write the left knee is the left knee, flexion positive."""
+    spelt = read_column_name(name)
+    assert (spelt.role, spelt.side, spelt.joint, spelt.sign) == ("angle", "left", "knee", 1.0)
+
+
+@pytest.mark.parametrize(
+    ("name", "joint", "sign"),
+    [
+        ("right ankle dorsiflexion", "ankle", 1),
+        ("right ankle plantarflexion", "ankle", -1),
+        ("right ankle dorsi/plantarflexion", "ankle", 1),
+        ("right ankle dorsi/plantarflexion (plantar +)", "ankle", -1),
+        ("right knee extension", "knee", -1),
+        ("right hip", "hip_pelvis_thigh", 1),
+        ("right hip (vertical)", "hip_thigh_vertical", 1),
+        ("right hip segment angle", "hip_thigh_vertical", 1),
+        ("right thigh", "hip_thigh_vertical", 1),
+        ("right shank to vertical", "shank_lean", 1),
+        ("right foot to floor angle", "foot_pitch", 1),
+        ("right pelvic tilt", "pelvic_tilt", 1),
+        ("right posterior pelvic tilt", "pelvic_tilt", -1),
+    ],
+)
+def test_joint_and_direction_come_from_the_words(name, joint, sign):
+    """Direction words turn signs; the hip's reference decides which hip angle it is."""
+    spelt = read_column_name(name)
+    assert (spelt.role, spelt.side, spelt.joint, spelt.sign) == ("angle", "right", joint, sign)
+
+
+@pytest.mark.parametrize(
+    "name",
+    ["hip_adduction_r", "right hip rotation", "knee varus left", "left foot progression",
+     "subtalar_angle_r", "pelvis_list", "left ankle inversion"],
+)  # fmt: skip
+def test_other_planes_are_no_sagittal_angle(name):
+    """Frontal and transverse angles never pass for sagittal ones."""
+    assert read_column_name(name).role == "other_plane"
+
+
+@pytest.mark.parametrize("name", ["LKneeAngles X", "knee_x_l", "left foot", "left pelvis"])
+def test_an_unclear_plane_is_not_guessed(name):
+    """An axis letter, a plain foot or a plain pelvis does not tell the plane."""
+    assert read_column_name(name).role == "unclear"
+
+
+@pytest.mark.parametrize(
+    ("name", "side", "kind"),
+    [
+        ("L IC", "left", "initial_contact"),
+        ("IC_R", "right", "initial_contact"),
+        ("Left foot contact", "left", "initial_contact"),
+        ("right heel strike", "right", "initial_contact"),
+        ("LHS", "left", "initial_contact"),
+        ("left toe off", "left", "toe_off"),
+        ("Right Toe-Off", "right", "toe_off"),
+        ("RTO", "right", "toe_off"),
+        ("TO_L", "left", "toe_off"),
+        ("left foot off", "left", "toe_off"),
+        ("left_initial_contact", "left", "initial_contact"),
+    ],
+)
+def test_events_are_read_by_spelling(name, side, kind):
+    """Side and event words in any order and writing."""
+    spelt = read_column_name(name)
+    assert (spelt.role, spelt.side, spelt.event) == ("event", side, kind)
+
+
+@pytest.mark.parametrize(
+    ("name", "condition", "cycle"),
+    [
+        ("left ankle no brace", "no brace", ""),
+        ("left ankle with brace", "with brace", ""),
+        ("left ankle without brace", "without brace", ""),
+        ("left ankle brace off", "brace off", ""),
+        ("left ankle AFO 2", "AFO", "2"),
+        ("left ankle AFO1", "AFO1", ""),
+        ("left ankle stride 12", "", "12"),
+        ("L_ankle_3", "", "3"),
+    ],
+)
+def test_what_is_left_over_names_the_condition(name, condition, cycle):
+    """``no`` and ``with`` stay with the word they belong to; numbers name the cycle."""
+    spelt = read_column_name(name)
+    assert (spelt.rest, spelt.cycle) == (condition, cycle)
+    assert (spelt.side, spelt.joint) == ("left", "ankle")
+
+
+@pytest.mark.parametrize(
+    ("name", "role", "unit"),
+    [
+        ("Time", "time", ""),
+        ("t (ms)", "time", "ms"),
+        ("time_s", "time", "s"),
+        ("Frame #", "frame", ""),
+        ("% gait cycle", "percent", "%"),
+        ("stride time (s)", "cycle_time", "s"),
+        ("left ankle SD", "spread", ""),
+        ("stride", "cycle", ""),
+    ],
+)
+def test_columns_that_are_no_angle(name, role, unit):
+    """Time, frames, per cent, cycle times and spreads are told apart."""
+    spelt = read_column_name(name)
+    assert (spelt.role, spelt.unit) == (role, unit)
+
+
+@pytest.mark.parametrize(
+    ("name", "expected"),
+    [("FHx", ("x", "FH")), ("Mark01 X", ("x", "Mark01")), ("HEEL_Y", ("y", "HEEL")),
+     ("Z12", ("z", "")), ("Fz1", ("z", "F1")), ("heel:x (mm)", ("x", "heel")),
+     ("heel", ("", "heel"))],
+)  # fmt: skip
+def test_axis_letters_are_split_off(name, expected):
+    """The axis letter at the end, with or without a mark before it."""
+    assert axis_and_stem(name) == expected
