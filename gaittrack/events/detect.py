@@ -16,7 +16,7 @@ from gaittrack.events.from_force import detect_from_force
 from gaittrack.events.from_markers import detect_from_markers
 from gaittrack.kinematics.motion import Motion
 from gaittrack.trial import Event
-from gaittrack.vocabulary import EventSource
+from gaittrack.vocabulary import SIDES, EventSource
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -79,7 +79,8 @@ def detect_events(
         for source, events in sources.items()
     }
     events, disagreements = by_trust(sources)
-    return DetectedEvents(events, sources, disagreements, (*force_problems, *_nothing(events)))
+    problems = (*force_problems, *_nothing(events), *_no_heel(motion, events))
+    return DetectedEvents(events, sources, disagreements, problems)
 
 
 def _identity(event: Event) -> tuple[str, str, int]:
@@ -101,3 +102,18 @@ def _nothing(events: tuple[Event, ...]) -> tuple[Problem, ...]:
             "A trial of walking with both feet in view is needed, or an events table (--events).",
         ),
     )
+
+
+def _no_heel(motion: Motion, events: tuple[Event, ...]) -> list[Problem]:
+    """Say where contacts come from a foot whose heel was not seen."""
+    return [
+        Problem(
+            "warning",
+            "No heel was seen: contacts are those of the ankle or forefoot and may be late.",
+            f"{side} foot",
+            "Name the heel in a map file ([landmarks]) or give the events (--events).",
+        )
+        for side in SIDES
+        if f"{side}_heel" not in motion.points
+        and any(event.side == side and event.source == "markers" for event in events)
+    ]

@@ -24,14 +24,20 @@ BEFORE_ANCHOR_S = 0.08
 """A foot may be down this long before the heel's furthest reach; measured on force plates."""
 AFTER_ANCHOR_S = 0.6
 """A limp foot may be put down this long after the furthest reach; own choice, from slow walking."""
-LOW_M = 0.012
-"""Height above its stance level at which an end of the foot counts as down; own choice."""
+LOW_M, LOWEST_M = 0.012, 0.005
+"""Height above its stance level at which an end of the foot counts as down; the slower the walk,
+the lower, since a limp foot can hang slowly over its place; own choice, from force plates."""
+BRISK_M_S = 1.0
+"""Walking speed from which the full height holds; own choice."""
 SLOW_M_S = 0.5
 """Speed below which it counts as stopped; valid in cerebral palsy
 (doi:10.1016/j.clinbiomech.2021.105492)."""
 SLOW_SHARE = 0.25
 """… but never more than this share of the swing's peak speed, for very slow walking; own choice."""
 SLOWEST_M_S = 0.1
+TOE_OFF_LAG_S = 0.008
+"""By how much the forefoot's turning point trails the end of load: median on force plates
+(+9 ms over 11 recordings of several laboratories, before this is taken off)."""
 REFINE_BEFORE_S, REFINE_AFTER_S = 0.04, 0.07
 """Window for the upward-acceleration peak; earlier is the braking at the end of swing."""
 IMPACT_M_S2 = 1.5
@@ -40,7 +46,7 @@ LEAST_STEP_M = 0.04
 """Smallest swing of the heel relative to the pelvis that is a step; own choice."""
 STEP_SHARE = 0.2
 """… and the share of the largest such swing in the trial."""
-_FOOT_ENDS = ("heel", "metatarsal_5", "metatarsal_2", "metatarsal_1", "toe")
+_FOOT_FRONTS = ("metatarsal_5", "metatarsal_2", "metatarsal_1", "toe")
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -50,6 +56,7 @@ class _Foot:
     side: Side
     start: int
     rate_hz: float
+    body_speed_m_s: float
     heel_reach: FloatArray
     toe_reach: FloatArray
     ends: tuple[FloatArray, ...]
@@ -85,12 +92,19 @@ def body_reference(motion: Motion, side: Side) -> FloatArray | None:
     return None
 
 
+def foot_ends(motion: Motion, side: Side) -> list[str]:
+    """Return the points of a foot whose landing is looked for; the ankle stands in for a heel."""
+    rear = "heel" if f"{side}_heel" in motion.fast_points else "ankle"
+    keys = [f"{side}_{name}" for name in (rear, *_FOOT_FRONTS)]
+    return [key for key in keys if key in motion.fast_points]
+
+
 def _stretches(motion: Motion, side: Side) -> list[_Foot]:
     body = body_reference(motion, side)
-    names = [f"{side}_{name}" for name in _FOOT_ENDS if f"{side}_{name}" in motion.fast_points]
+    names = foot_ends(motion, side)
     if body is None or not names or motion.axes is None:
         return []
-    rear = motion.points[f"{side}_heel" if f"{side}_heel" in names else names[0]]
+    rear = motion.points[names[0]]
     toe_key = f"{side}_toe_point"
     toe = motion.fast_points[toe_key if toe_key in motion.fast_points else names[-1]]
     ends = [motion.fast_points[name] for name in names]
@@ -132,6 +146,7 @@ def _foot(
         side=side,
         start=window.start,
         rate_hz=rate_hz,
+        body_speed_m_s=float(abs(np.median(velocity(body[window, FORWARD], rate_hz)))),
         heel_reach=rear[window, FORWARD] - body[window, FORWARD],
         toe_reach=reach,
         ends=cut,
@@ -151,7 +166,8 @@ def _events_of(foot: _Foot) -> list[Event]:
                 events.append(_event(foot, frame, "initial_contact"))
     for release in releases:
         if not release.is_maximum:
-            events.append(_event(foot, release.frame, "toe_off"))
+            frame = max(0.0, release.frame - TOE_OFF_LAG_S * foot.rate_hz)
+            events.append(_event(foot, frame, "toe_off"))
     return events
 
 
@@ -178,23 +194,26 @@ def _contact_frame(foot: _Foot, anchor: float, release: float | None) -> float |
     last = n_frames if release is None else min(n_frames, int(release))
     first = max(0, int(round(anchor - BEFORE_ANCHOR_S * foot.rate_hz)))
     stop = min(last, int(round(anchor + AFTER_ANCHOR_S * foot.rate_hz)) + 1)
-    downs = [
-        (frame, end)
-        for end in range(len(foot.ends))
-        for frame in [_first_down(foot, end, first, stop, last)]
-        if frame is not None
-    ]
-    if not downs:
-        return None
-    frame, end = min(downs)
-    return _refined(foot, end, frame)
+    low = min(LOW_M, max(LOWEST_M, LOW_M * foot.body_speed_m_s / BRISK_M_S))
+    for height in dict.fromkeys((low, LOW_M, 2 * LOW_M)):
+        downs = [
+            (frame, end)
+            for end in range(len(foot.ends))
+            for frame in [_first_down(foot, end, slice(first, stop), last, height)]
+            if frame is not None
+        ]
+        if downs:
+            frame, end = min(downs)
+            return _refined(foot, end, frame)
+    return None
 
 
-def _first_down(foot: _Foot, end: int, first: int, stop: int, last: int) -> int | None:
-    """Return the first frame in which one end of the foot is low and slow."""
+def _first_down(foot: _Foot, end: int, window: slice, last: int, low: float) -> int | None:
+    """Return the first frame of a window in which one end of the foot is low and slow."""
+    first, stop = window.start, window.stop
     if stop <= first:
         return None
-    down = is_down(foot, end, first, last)
+    down = _is_down(foot, end, slice(first, last), low)
     if down[first]:
         up = np.flatnonzero(~down[:first])
         frame = int(up[-1]) + 1 if len(up) else 0
@@ -203,15 +222,14 @@ def _first_down(foot: _Foot, end: int, first: int, stop: int, last: int) -> int 
     return first + int(later[0]) if len(later) else None
 
 
-def is_down(foot: _Foot, end: int, first: int, last: int) -> BoolArray:
+def _is_down(foot: _Foot, end: int, stance: slice, low: float) -> BoolArray:
     """Return where one end of the foot is near its height of the stance that follows, and slow."""
     speed, height = foot.speeds[end], foot.ends[end][:, UP]
     slow = max(SLOWEST_M_S, min(SLOW_M_S, SLOW_SHARE * float(speed.max())))
-    stance = np.flatnonzero(speed[first:last] < slow) + first
-    if not len(stance):
+    resting = height[stance][speed[stance] < slow]
+    if not len(resting):
         return np.zeros(len(speed), dtype=np.bool_)
-    level = float(np.median(height[stance]))
-    down: BoolArray = (speed < slow) & (height < level + LOW_M)
+    down: BoolArray = (speed < slow) & (height < float(np.median(resting)) + low)
     return down
 
 
