@@ -18,6 +18,7 @@ from gaittrack.kinematics.foot_flat import find_neutral, standing_neutral
 from gaittrack.kinematics.gaps import fill_short_gaps
 from gaittrack.kinematics.lab_axes import axis_vector, find_axes
 from gaittrack.kinematics.landmarks import LandmarkFit, find_landmarks, has_sides, unsided_landmarks
+from gaittrack.kinematics.loose_markers import find_loose_markers
 from gaittrack.kinematics.motion import FootNeutral, LabAxes, Motion
 from gaittrack.kinematics.sagittal_angles import LEFT, angles_from_points
 from gaittrack.kinematics.smoothing import ANGLE_CUTOFF_HZ, RATE_CUTOFF_HZ, can_filter, low_pass
@@ -146,6 +147,7 @@ class _WalkerPoints:
         fit, problems = _fit_landmarks(trial, lab_map)
         keys = [key for key in fit.labels if not np.isnan(trial.markers[fit.labels[key]]).all()]
         unseen = sorted(set(fit.labels) - set(keys))
+        loose, loose_problems = find_loose_markers({k: trial.markers[fit.labels[k]] for k in keys})
         filled, masks = {}, {}
         for key in keys:
             filled[key], masks[key] = fill_short_gaps(
@@ -158,7 +160,7 @@ class _WalkerPoints:
         )
         quick = [place for place, key in enumerate(keys) if _is_fast(key)]
         fast = low_pass(stack[:, quick], cutoff_hz=RATE_CUTOFF_HZ, rate_hz=trial.rate_hz)
-        parts = point_parts(dict.fromkeys(keys))
+        parts = point_parts(dict.fromkeys(key for key in keys if key not in loose))
         fast_keys = [keys[place] for place in quick]
         return cls(
             fit=fit,
@@ -167,7 +169,7 @@ class _WalkerPoints:
             slow=_with_points(_turn(slow, keys, axes, trial.rate_hz), parts),
             fast=_with_points(_turn(fast, fast_keys, axes, trial.rate_hz), parts),
             filled=masks | {point: _any_of(masks, names) for point, names in parts.items()},
-            problems=(*problems, *_unseen_problems(unseen, fit)),
+            problems=(*problems, *loose_problems, *_unseen_problems(unseen, fit)),
         )
 
 

@@ -1,0 +1,54 @@
+"""Markers that are not on the bone they are named after are left out and told."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from gaittrack.kinematics import describe_motion
+from gaittrack.kinematics.loose_markers import find_loose_markers
+from gaittrack.simulate.recipe import WalkRecipe
+from gaittrack.simulate.walk import simulate_walk
+
+
+@pytest.fixture(scope="module")
+def walk():
+    """Give a walk with inner knee and ankle markers."""
+    trial = simulate_walk(WalkRecipe(n_strides=2), seed=1).trial
+    inner = {
+        f"{side} {joint} medial": trial.markers[f"{side} {joint}"] + [0.0, shift, 0.0]
+        for joint in ("knee", "ankle")
+        for side, shift in (("left", -0.09), ("right", 0.09))
+    }
+    return replace(trial, markers={**trial.markers, **inner})
+
+
+def test_inner_marker_of_the_other_leg_is_left_out_with_a_warning(walk):
+    """The knee angle stays that of the leg when the inner marker is on the other one."""
+    right = describe_motion(walk).angles["right", "knee"].values
+    swapped = {
+        **walk.markers,
+        "right knee medial": walk.markers["left knee medial"],
+    }
+    motion = describe_motion(replace(walk, markers=swapped))
+    assert np.abs(motion.angles["right", "knee"].values - right).max() < 2.0
+    told = [problem for problem in motion.problems if problem.where == "right_knee_medial"]
+    assert [problem.level for problem in told] == ["warning"]
+
+
+def test_markers_on_one_bone_are_kept(walk):
+    """Nothing is said of a clean walk, and the inner markers move the joint's centre."""
+    motion = describe_motion(walk)
+    assert not [p for p in motion.problems if p.where.endswith(("medial", "shank"))]
+    inward = motion.points["right_knee_centre"][:, 1] - motion.points["right_knee"][:, 1]
+    assert np.allclose(inward, 0.045, atol=0.003)
+
+
+def test_shank_that_changes_its_length_is_told(walk):
+    """A knee label on the hip of the other side: angles cannot be trusted."""
+    shank = {
+        "left_knee": walk.markers["left knee"],
+        "left_ankle": walk.markers["right ankle"],
+    }
+    loose, problems = find_loose_markers(shank)
+    assert loose == () and [problem.where for problem in problems] == ["left shank"]
