@@ -189,11 +189,12 @@ def _of_kind(value: object, annotation: str, where: str) -> None:
             "The map still holds a question mark.", where=where, action="Write the value there."
         )
     allowed: tuple[type, ...] = (str,)
-    if "bool" in annotation:
+    words = annotation.split()
+    if "bool" in words:
         allowed = (bool,)
-    elif "int" in annotation:
+    elif "int" in words:
         allowed = (int,)
-    elif "float" in annotation:
+    elif "float" in words:
         allowed = (int, float)
     elif where.endswith(" cycle"):
         allowed = (str, int)

@@ -93,7 +93,10 @@ _BELONGS_TO_NEXT = frozenset(("with", "no", "in", "at", "and", "to", "the", "of"
 _SHORT_TOE_OFF = re.compile(
     r"(?:left|right|l|r|lt|rt)?(?:to|fo)(?:left|right|l|r)?(?:s|ms|frame|pct)?"
 )
-_TOKEN = re.compile(r"[A-Z]+s?(?![a-z])|[A-Z]?[a-z]+|\d+(?:\.\d+)?|[%\u00b0#]")
+_TOKEN = re.compile(
+    r"[^\W\d_]*[^\x00-\x7f\W\d_][^\W\d_]*|[A-Z]+s?(?![a-z])|[A-Z]?[a-z]+"
+    r"|\d+(?:\.\d+)?|[%\u00b0#]"
+)
 _AXIS_LAST = re.compile(
     r"(.*?)[\s_.:\-]*\(?([XYZxyz])(\d*)\)?(?:\s*[\[(][^\])]*[\])])?(?:[\s_](?:mm|cm|m|N))?"
 )

@@ -150,10 +150,9 @@ class Sheet:
         guess = " ".join(word for word in (name.side, name.joint) if word) or (
             "" if name.role in ("unknown", "unclear") else name.role.replace("_", " ")
         )
-        roles: tuple[str, ...] = ("angle", "unclear", "value")
+        wanted = numeric and name.role in ("angle", "unclear", "value")
         if not any(other.role == "angle" for other in self.spelt):
-            roles = (*roles, "unknown", "other_plane")
-        wanted = numeric and name.role in roles
+            wanted = numeric and name.role not in ("time", "frame", "percent")
         return SeenColumn(
             self.labels[column] or f"column {column + 1}",
             numbers,
