@@ -28,6 +28,8 @@ RETREAT_M = 0.15
 """Travel backwards that ends a pass; own choice: more than a body sways."""
 LEAST_BELT_SPEED_M_S = 0.05
 """Slowest belt that is recognised; own choice."""
+_BRISK_SHARE = 0.9
+"""Its direction is taken between frames at this share of its median speed; own choice."""
 _TURN_SHARE = 0.35
 """A pass runs from the first to the last frame at this share of its median speed; own choice."""
 
@@ -196,13 +198,25 @@ def _passes(body: FloatArray, up: FloatArray, rate_hz: float) -> tuple[FloatArra
     if seen.sum() >= 4:
         smooth = low_pass(body, cutoff_hz=1.0, rate_hz=rate_hz) if seen.sum() > rate_hz else body
         for count, (start, stop) in enumerate(_straight_stretches(smooth, seen), 1):
-            travel = smooth[stop - 1] - smooth[start]
-            direction = travel / np.linalg.norm(travel)
-            speed = velocity(smooth[start:stop], rate_hz) @ direction
+            moves = velocity(smooth[start:stop], rate_hz)
+            direction = _direction(smooth[start:stop], moves)
+            speed = moves @ direction
             moving = start + np.flatnonzero(speed > _TURN_SHARE * np.median(speed))
             number[moving[0] : moving[-1] + 1] = count
             forward[start:stop] = direction
     return _nearest(forward), number
+
+
+def _direction(path: FloatArray, moves: FloatArray) -> FloatArray:
+    """Return the direction of a stretch between its first and last frame of brisk travel.
+
+    What is slower along the whole way, such as the turn at its end, does not tilt it.
+    """
+    whole = path[-1] - path[0]
+    along = moves @ (whole / np.linalg.norm(whole))
+    brisk = np.flatnonzero(along >= _BRISK_SHARE * np.median(along))
+    travel: FloatArray = path[brisk[-1]] - path[brisk[0]]
+    return travel / np.linalg.norm(travel)
 
 
 def _straight_stretches(path: FloatArray, seen: BoolArray) -> list[tuple[int, int]]:

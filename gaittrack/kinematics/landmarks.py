@@ -32,6 +32,11 @@ _KNEE = (
     f"(?:{_word('knee')}|{_word('epicondyle')}|{_word('condyle')}"
     f"|{_word('femoral')}{_word('epicondyle')})"
 )
+_HEEL = f"(?:{_word('heel')}|{_word('calcaneus')})"
+_PLACE = (
+    f"(?:{_word('posterior')}|back|bottom|b|low|lower|{_word('inferior')}|{_word('distal')}"
+    f"|mid|middle|centre|center)"
+)
 _ANKLE = f"(?:{_word('ankle')}|{_word('malleolus')})"
 _METATARSAL = f"(?:{_word('metatarsal')}(?:head|h)?|{_word('metatarsus')}|mt|mth|mtp|mh|meta)"
 
@@ -91,7 +96,7 @@ SPELLINGS: dict[str, tuple[str, ...]] = {
     "heel": (
         f"{_word('heel')}",
         f"{_word('calcaneus')}|{_word('calcaneal')}(?:{_word('tuberosity')})?",
-        f"(?:{_word('posterior')}|back){_word('heel')}|{_word('heel')}(?:{_word('posterior')}|back|bottom|b)",
+        f"(?:{_PLACE}|foot|shoe){_HEEL}|{_HEEL}(?:{_PLACE}|marker)",
         "fcc|ca|hee?l?1",
     ),
     "metatarsal_1": (_metatarsal("1|i", "(?:first|1st)(?:ray)?"), f"{_METATARSAL}{_MEDIAL}", "fm"),
