@@ -11,9 +11,11 @@ import hashlib
 import math
 import traceback
 from collections.abc import Iterable, Iterator, Sequence
+from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass, field, replace
+from itertools import chain, pairwise
 from pathlib import Path
-from typing import Final
+from typing import Final, cast
 
 from gaittrack.cycles import cut_cycles
 from gaittrack.errors import GaitTrackError, Problem
@@ -145,7 +147,7 @@ def measure_file(path: Path, options: MeasureOptions | None = None) -> Result:
 
 
 def measure_files(paths: Sequence[Path], options: MeasureOptions | None = None) -> Iterator[Result]:
-    """Measure files one by one, as the results are asked for.
+    """Measure files one by one, as the results are asked for; the next is read meanwhile.
 
     Parameters
     ----------
@@ -180,8 +182,8 @@ def _measure_each(
     paths: Sequence[Path], options: MeasureOptions, standing: Trial | None
 ) -> Iterator[Result]:
     seen: dict[str, Path] = {}
-    for path in paths:
-        result = _measure_or_refuse(path, options, standing)
+    for path, reading in zip(paths, _read_ahead(paths, options), strict=True):
+        result = _measure_or_refuse(path, reading, options, standing)
         if isinstance(result, MeasuredWalk):
             sha256 = result.trial.provenance.sha256
             earlier = seen.setdefault(sha256, path)
@@ -189,6 +191,14 @@ def _measure_each(
                 problem = _same_content(path, earlier)
                 result = replace(result, problems=(*result.problems, problem))
         yield result
+
+
+def _read_ahead(paths: Sequence[Path], options: MeasureOptions) -> Iterator[Future[Trial]]:
+    """Give each file's trial to come; the next file is being read while one is measured."""
+    with ThreadPoolExecutor(max_workers=1) as reader:
+        readings = (reader.submit(_read, path, options) for path in paths)
+        for reading, _ in pairwise(chain(readings, [None])):
+            yield cast("Future[Trial]", reading)
 
 
 def _same_content(path: Path, earlier: Path) -> Problem:
@@ -200,9 +210,11 @@ def _same_content(path: Path, earlier: Path) -> Problem:
     )
 
 
-def _measure_or_refuse(path: Path, options: MeasureOptions, standing: Trial | None) -> Result:
+def _measure_or_refuse(
+    path: Path, reading: Future[Trial], options: MeasureOptions, standing: Trial | None
+) -> Result:
     try:
-        return _measure(path, options, standing)
+        return _measure(path, reading.result(), options, standing)
     except GaitTrackError as error:
         return RefusedFile(path, _sha256(path), error)
     except _UNFORESEEN as error:
@@ -222,8 +234,9 @@ def _unforeseen(error: Exception, path: Path) -> GaitTrackError:
     return refusal
 
 
-def _measure(path: Path, options: MeasureOptions, standing: Trial | None) -> MeasuredWalk:
-    trial = _read(path, options)
+def _measure(
+    path: Path, trial: Trial, options: MeasureOptions, standing: Trial | None
+) -> MeasuredWalk:
     motion = describe_motion(trial, lab_map=options.lab_map, standing=standing)
     events = detect_events(motion, given=_given_events(trial, options))
     cycles = cut_cycles(motion, events)

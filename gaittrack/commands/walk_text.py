@@ -174,20 +174,23 @@ def _notes(walk: MeasuredWalk, kept: Sequence[Cycle]) -> list[str]:
     notes = [wrapped(f"walk value: mean of the steps; median for {', '.join(medians)}")]
     for measure in HEADLINE:
         rows = [row for row in walk.rows if row.measure == measure.name]
-        reasons = _by_text((row.reason, row.cycle) for row in rows if row.reason)
-        notes += [
-            wrapped(f"{measure.title}: not defined: {text}: {_which(cycles, len(kept))}")
-            for text, cycles in reasons.items()
-        ]
-        labels = _by_text(
-            (label, row.cycle) for row in rows if not row.reason for label in row.labels
-        )
-        n_defined = sum(not row.reason for row in rows)
-        notes += [
-            wrapped(f"{measure.title}: {text}: {_which(cycles, n_defined)}")
-            for text, cycles in labels.items()
-        ]
+        reasons = _by_text((f"not defined: {row.reason}", row.cycle) for row in rows if row.reason)
+        notes += _note_lines(measure, reasons, len(kept))
+        defined = [row for row in rows if not row.reason]
+        labels = _by_text((label, row.cycle) for row in defined for label in row.labels)
+        notes += _note_lines(measure, labels, len(defined))
     return notes
+
+
+def _note_lines(measure: Measure, texts: Mapping[str, list[str]], n_all: int) -> list[str]:
+    """Return one line per set of cycles, with all that holds for them."""
+    by_cycles: dict[str, list[str]] = {}
+    for text, cycles in texts.items():
+        by_cycles.setdefault(_which(cycles, n_all), []).append(text)
+    return [
+        wrapped(f"{measure.title}, {cycles}: {'; '.join(found)}")
+        for cycles, found in by_cycles.items()
+    ]
 
 
 def _by_text(pairs: Iterable[tuple[str, str]]) -> dict[str, list[str]]:

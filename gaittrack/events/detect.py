@@ -79,7 +79,7 @@ def detect_events(
         for source, events in sources.items()
     }
     events, disagreements = by_trust(sources)
-    problems = (*force_problems, *_nothing(events), *_no_heel(motion, events))
+    problems = (*force_problems, *_nothing(motion, events), *_no_heel(motion, events))
     return DetectedEvents(events, sources, disagreements, problems)
 
 
@@ -91,8 +91,8 @@ def _without(events: tuple[Event, ...], out: set[tuple[str, str, int]]) -> list[
     return [event for event in events if _identity(event) not in out]
 
 
-def _nothing(events: tuple[Event, ...]) -> tuple[Problem, ...]:
-    if events:
+def _nothing(motion: Motion, events: tuple[Event, ...]) -> tuple[Problem, ...]:
+    if events or motion.trial.curves:
         return ()
     return (
         Problem(

@@ -62,12 +62,13 @@ def low_pass(values: FloatArray, *, cutoff_hz: float, rate_hz: float) -> FloatAr
     flat = values.reshape(len(values), -1)
     seen = ~np.isnan(flat)
     out = np.full(flat.shape, np.nan)
-    patterns, group = np.unique(seen, axis=1, return_inverse=True)
-    for number in range(patterns.shape[1]):
-        columns = np.flatnonzero(group == number)
-        for start, stop in runs(patterns[:, number]):
+    alike: dict[bytes, list[int]] = {}
+    for column in range(seen.shape[1]):
+        alike.setdefault(seen[:, column].tobytes(), []).append(column)
+    for columns in alike.values():
+        for start, stop in runs(seen[:, columns[0]]):
             if stop - start >= 4:
-                block = np.ix_(np.arange(start, stop), columns)
+                block = np.ix_(np.arange(start, stop), np.array(columns))
                 out[block] = _filter_block(flat[block], cutoff_hz, rate_hz)
     return out.reshape(values.shape)
 
