@@ -12,7 +12,7 @@ from typing import cast, get_args
 from gaittrack.errors import BadFileError, DataError, LayoutError
 from gaittrack.read.column_names import read_column_name
 from gaittrack.read.number_cells import find_decimal, is_missing, to_number
-from gaittrack.read.table_sniffing import find_delimiter, split_rows
+from gaittrack.read.table_sniffing import split_rows
 from gaittrack.read.text_decoding import decode_text
 from gaittrack.trial import Event
 from gaittrack.vocabulary import CONTACT_TYPES, ContactType, EventKind, Side
@@ -58,7 +58,9 @@ def read_events_csv(
             action="Check its path.",
         ) from error
     text, _ = decode_text(content, where=path.name)
-    rows = split_rows(text, find_delimiter(text) or ",", where=path.name)
+    header = next((line for line in text.splitlines() if line.strip()), "")
+    delimiter = next((mark for mark in ";\t,|" if mark in header), ",")
+    rows = split_rows(text, delimiter, where=path.name)
     filled = [(number, row) for number, row in enumerate(rows, 1) if any(row)]
     if not filled:
         raise LayoutError("There is no header row.", where=path.name, action=WANTED)

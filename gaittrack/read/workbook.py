@@ -28,9 +28,7 @@ _CELL_PLACE = re.compile(rb'\sr="([A-Z]{1,3})(\d{1,7})"')
 
 def is_workbook(content: bytes) -> bool:
     """Whether the bytes begin like a workbook (zipped, or the old binary kind)."""
-    if content.startswith(OLD_BINARY_MARK):
-        return True
-    return content.startswith(ZIP_MARK) and b"xl/" in content
+    return content.startswith((OLD_BINARY_MARK, ZIP_MARK))
 
 
 def read_workbook_table(

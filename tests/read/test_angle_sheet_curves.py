@@ -238,7 +238,9 @@ def test_time_from_0_to_1():
 
 def test_a_map_describes_columns_of_curves():
     """Cycle, times, mean and condition come from the map."""
-    text = written({"p": np.linspace(0, 100, 51), "c1": -curve("ankle", 51), "c2": curve("knee", 51)})
+    text = written(
+        {"p": np.linspace(0, 100, 51), "c1": -curve("ankle", 51), "c2": curve("knee", 51)}
+    )
     sheet = SheetMap(
         layout="cycles",
         percent_column="p",

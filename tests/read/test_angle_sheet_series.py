@@ -238,8 +238,9 @@ def test_a_side_is_never_guessed():
 
 def test_sides_in_a_row_above_the_names():
     """Left and right written once over three columns each."""
-    columns = {c: v for c, v in zip("abcdefg", [np.arange(200) / 100, walk("hip"), walk("knee"),
-               walk("ankle"), walk("hip"), walk("knee") * 0.9, walk("ankle")], strict=True)}  # fmt: skip
+    angles = [walk("hip"), walk("knee"), walk("ankle")]
+    numbers = [np.arange(200) / 100, *angles, angles[0], angles[1] * 0.9, angles[2]]
+    columns = dict(zip("abcdefg", numbers, strict=True))
     head = ",Left,,,Right,,\nTime,Hip,Knee,Ankle,Hip,Knee,Ankle\n"
     trial = read_sheet(head + written(columns).split("\n", 1)[1])
     assert len(trial.angles) == 6
@@ -271,7 +272,11 @@ def marks(*rows, length=1):
         {"L IC": marks(10, 110), "L toe off": marks(62)},
         {"left contact": marks(10, 110, length=52), "left toe off": marks(62)},
         {"left heel strike": [0.1, 1.1], "left foot off": [0.62]},
-        {"event": [{10: "L IC", 62: "left toe-off", 110: "IC left"}.get(r, "") for r in range(200)]},
+        {
+            "event": [
+                {10: "L IC", 62: "left toe-off", 110: "IC left"}.get(r, "") for r in range(200)
+            ]
+        },
     ],
 )
 def test_events_of_columns(columns):

@@ -145,7 +145,9 @@ def test_a_wrong_map_is_refused_with_what_is_allowed(line, word, tmp_path):
 def test_all_keys_of_the_map_are_obeyed(tmp_path):
     """Encoding, delimiter, decimal sign and header row as told."""
     path = tmp_path / "map.toml"
-    path.write_text('[sheet]\nencoding = "cp1252"\ndelimiter = ";"\ndecimal = ","\nheader_row = 2\n')
+    path.write_text(
+        '[sheet]\nencoding = "cp1252"\ndelimiter = ";"\ndecimal = ","\nheader_row = 2\n'
+    )
     text = "a;b;c;d;e\n" + written(series(), delimiter=";", decimal=",")
     steps = read_sheet(text, lab_map=read_lab_map(path)).provenance.steps
     assert steps[:3] == ("encoding: cp1252", "delimiter: semicolon", "decimal sign: comma")

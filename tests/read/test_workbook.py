@@ -1,0 +1,140 @@
+"""Workbooks are opened without trusting them; files here are written with openpyxl."""
+
+import io
+import zipfile
+
+import numpy as np
+import openpyxl
+import pytest
+
+from gaittrack.errors import DataError, EmptyFileError, LayoutError
+from gaittrack.lab_map import LabMap, SheetMap, read_lab_map
+from gaittrack.read import angle_sheet, read_trial, workbook
+from tests.read.made_up_sheets import curve, messages, read_sheet, series, walk
+
+
+def written(**sheets):
+    """Write sheets (name → rows) as an XLSX file."""
+    book = openpyxl.Workbook()
+    book.remove(book.active)
+    for name, rows in sheets.items():
+        sheet = book.create_sheet(name)
+        for row in rows:
+            sheet.append(list(row))
+    stream = io.BytesIO()
+    book.save(stream)
+    return stream.getvalue()
+
+
+def rows_of(columns):
+    return [list(columns), *zip(*(map(float, v) for v in columns.values()), strict=True)]
+
+
+def test_numbers_are_those_of_the_cells():
+    """A workbook reads like the text it would be."""
+    content = written(walk=rows_of(series()))
+    assert angle_sheet.looks_like(content, ".xlsx")
+    trial = read_sheet(content, name="walk.xlsx")
+    assert trial.rate_hz == pytest.approx(100.0)
+    np.testing.assert_allclose(trial.angles["left", "knee"].values, walk("knee"))
+
+
+def test_a_workbook_is_found_by_its_content(tmp_path):
+    """Also under another ending."""
+    path = tmp_path / "walk.dat"
+    path.write_bytes(written(walk=rows_of(series())))
+    assert read_trial(path, in_child=False).provenance.format == "joint-angle sheet"
+
+
+def test_words_and_empty_cells_around_the_table():
+    """Title, empty first column and rows, numbers kept as text with decimal commas."""
+    knee = [f"{v:.2f}".replace(".", ",") for v in curve("knee", 51)]
+    rows = [["A title"], [], ["", "Percent", "Left knee"]]
+    rows += [["", percent, value] for percent, value in zip(range(0, 101, 2), knee, strict=True)]
+    (one,) = read_sheet(written(a=rows)).curves
+    np.testing.assert_allclose(one.values_deg, curve("knee", 51), atol=0.006)
+
+
+def test_the_sheet_with_data_is_taken():
+    """Notes and empty sheets are stepped over, and that is said."""
+    notes = [["Recorded"], ["by somebody"]]
+    trial = read_sheet(written(notes=notes, empty=[], walk=rows_of(series())))
+    assert "sheet 'walk' of the workbook" in trial.provenance.steps
+    assert "2 more sheets" in messages(trial)
+
+
+def test_two_sheets_with_data_are_asked_about(tmp_path):
+    """The question lists the sheets; the printed map answers it."""
+    content = written(bare=rows_of(series()), brace=rows_of(series(**{"Left Knee": walk("hip")})))
+    with pytest.raises(LayoutError, match="'bare': 200 rows") as caught:
+        read_sheet(content)
+    text = str(caught.value)
+    path = tmp_path / "map.toml"
+    path.write_text(text[text.index("[sheet]") :].replace('"?"', '"brace"'), encoding="utf-8")
+    trial = read_sheet(content, lab_map=read_lab_map(path))
+    np.testing.assert_allclose(trial.angles["left", "knee"].values, walk("hip"))
+    wrong = LabMap(sheet=SheetMap(workbook_sheet="nowhere"))
+    with pytest.raises(LayoutError, match="'bare', 'brace'"):
+        read_sheet(content, lab_map=wrong)
+
+
+def test_a_workbook_without_numbers():
+    """Nothing to read is said."""
+    with pytest.raises(EmptyFileError):
+        read_sheet(written(notes=[["Recorded"], ["by somebody"]]))
+
+
+def test_a_date_in_place_of_a_number_is_refused():
+    """A spreadsheet that turned 1.5 into a day must not pass."""
+    rows = rows_of(series())
+    rows[9] = [*rows[9][:3], np.datetime64("2024-05-01").astype(object), *rows[9][4:]]
+    with pytest.raises(DataError, match="row 10, column 'Left Knee'"):
+        read_sheet(written(walk=rows))
+
+
+def test_a_cell_far_outside_is_refused_before_parsing():
+    """One stray cell in the last corner would be 17 billion cells."""
+    book = openpyxl.Workbook()
+    book.active["A1"], book.active["XFD1048576"] = 1, 2
+    stream = io.BytesIO()
+    book.save(stream)
+    with pytest.raises(DataError, match="1048576 rows × 16384 columns"):
+        read_sheet(stream.getvalue())
+
+
+def test_a_bomb_is_refused_before_unzipping(monkeypatch):
+    """What unzips to more than the limit is not unzipped."""
+    monkeypatch.setattr(workbook, "MAX_UNZIPPED_BYTES", 5_000_000)
+    stream = io.BytesIO()
+    with zipfile.ZipFile(stream, "w", zipfile.ZIP_DEFLATED) as archive:
+        with archive.open("xl/worksheets/sheet1.xml", "w", force_zip64=True) as part:
+            for _ in range(2):
+                part.write(bytes(5_000_000))
+    assert len(stream.getvalue()) < 100_000
+    with pytest.raises(DataError, match="Unzipped"):
+        read_sheet(stream.getvalue())
+
+
+def test_a_part_larger_than_it_says_is_refused():
+    """A size that lies fails the checksum and is not read on."""
+    content = written(walk=rows_of(series()))
+    with zipfile.ZipFile(io.BytesIO(content)) as archive:
+        size = archive.getinfo("xl/worksheets/sheet1.xml").file_size
+    lying = content.replace(size.to_bytes(4, "little"), (100).to_bytes(4, "little"))
+    assert lying != content
+    with pytest.raises(DataError, match="damaged"):
+        read_sheet(lying)
+
+
+@pytest.mark.parametrize("share", [0.05, 0.3, 0.6, 0.9, 0.99, 0.999])
+def test_cut_workbooks_are_refused(share):
+    """A workbook without its end is damaged, never half read."""
+    content = written(walk=rows_of(series()))
+    with pytest.raises(DataError, match="damaged"):
+        read_sheet(content[: int(len(content) * share)])
+
+
+def test_the_old_binary_kind_is_refused_with_a_cure():
+    """The message says what to save it as."""
+    with pytest.raises(DataError, match="Save it as XLSX or as CSV"):
+        read_sheet(b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1" + bytes(2000))
