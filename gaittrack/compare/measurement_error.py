@@ -167,12 +167,16 @@ def find_floor(
         rule = own[measure, situation]
         return Floor(_apply(rule, middle), rule.source, is_own=True)
     if measure == SPEED_MEASURE:
-        least = next(floor for top, floor in _SPEED_BANDS if middle < top)
-        return Floor(least, _SPEED)
+        return _speed_floor(middle)
     rule_found = published_rule(measure, situation)
     if rule_found is None:
         return Floor(math.nan, NO_FLOOR)
     return Floor(_apply(rule_found, middle), rule_found.source)
+
+
+def _speed_floor(middle: float) -> Floor:
+    least = next((floor for top, floor in _SPEED_BANDS if middle < top), math.nan)
+    return Floor(least, NO_FLOOR if math.isnan(least) else _SPEED)
 
 
 def published_rule(measure: str, situation: Situation) -> FloorRule | None:

@@ -31,6 +31,8 @@ STRIDE_COLUMNS: Final = (
     "contact",
 )
 """Columns of the table of one walk: one row per measure, side and cycle."""
+SHEET_CONDITION: Final = "condition "
+"""How the name of a part begins that a sheet itself gives to one of its conditions."""
 _KEYS: Final = ["measure", "side"]
 MEASURE_BY_NAME: Final[dict[str, Measure]] = {measure.name: measure for measure in MEASURES}
 
@@ -132,7 +134,12 @@ def _identities(walk: WalkRecord) -> list[tuple[object, ...]]:
 
 
 def _is_other_part(first: WalkRecord, second: WalkRecord) -> bool:
-    return first.condition == second.condition and first.part != second.part
+    """Tell whether two walks of one file are different parts of it.
+
+    Passes of one recording belong to one condition; a sheet may hold a part for each condition.
+    """
+    by_sheet = all(walk.part.startswith(SHEET_CONDITION) for walk in (first, second))
+    return first.part != second.part and (by_sheet or first.condition == second.condition)
 
 
 def _name(walk: WalkRecord) -> str:

@@ -1,0 +1,327 @@
+"""The second half of the main job as one call: from files of several conditions to a comparison.
+
+In come the files of each condition, out comes a :class:`FileComparison`: the comparison, every
+measured or refused file, and what was set aside. A refused file costs itself only, as long as every
+condition has a walk left.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any, Final
+
+from gaittrack.compare.comparison import Affected, Comparison, compare_walks
+from gaittrack.compare.condition import Condition
+from gaittrack.compare.measurement_error import FloorTable
+from gaittrack.compare.typical import Population, TypicalRange
+from gaittrack.compare.walks import WalkRecord
+from gaittrack.errors import ComparisonError, GaitTrackError, LayoutError, Problem
+from gaittrack.measured_walk import MeasuredWalk, RefusedFile, Result
+from gaittrack.pipeline import MeasureOptions, measure_file, measure_files
+from gaittrack.walk_records import match_name, walk_records
+
+STANDING_NAME: Final = "standing"
+"""A file whose name begins so is quiet standing, not a walk."""
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class FileComparison:
+    """A comparison and the files it was made from.
+
+    Attributes
+    ----------
+    comparison : Comparison
+        Its settings also name the standing trials, and the files that were refused or set aside.
+    walks : mapping of condition name to tuple of MeasuredWalk
+        The measured files in use.
+    records : tuple of WalkRecord
+        The walks in them.
+    refused : tuple of RefusedFile
+    problems : tuple of Problem
+        What was set aside, which standing trial was taken, and what to know of the files in use.
+    """
+
+    comparison: Comparison
+    walks: Mapping[str, tuple[MeasuredWalk, ...]]
+    records: tuple[WalkRecord, ...]
+    refused: tuple[RefusedFile, ...]
+    problems: tuple[Problem, ...]
+
+
+def compare_files(
+    conditions: Mapping[str, Sequence[Path]],
+    *,
+    reference: str,
+    options: MeasureOptions | None = None,
+    standing: Mapping[str, Path] | None = None,
+    events: Mapping[Path, Path] | None = None,
+    worn: Mapping[str, Condition] | None = None,
+    affected: Affected | None = None,
+    floors: FloorTable | None = None,
+    typical: Population | Mapping[str, TypicalRange] = "adult",
+) -> FileComparison:
+    """Measure the walks of several conditions and compare them.
+
+    Parameters
+    ----------
+    conditions : mapping of name to sequence of Path
+        Files of each condition; see :func:`gaittrack.pipeline.files_in` for folders. A file whose
+        name begins with ``standing``, or in which nobody walks, is not a walk.
+    reference : str
+        Name of the condition the others are compared with.
+    options : MeasureOptions, optional
+        What holds for all files; ``standing`` for conditions without their own.
+    standing : mapping of name to Path, optional
+        Quiet standing of a condition. Without it, the only file of the condition whose name begins
+        with ``standing`` is taken.
+    events : mapping of Path to Path, optional
+        Events tables, by the file they belong to.
+    worn : mapping of name to Condition, optional
+        What was worn; names need only mean the same (``match_name``).
+    affected : {"left", "right", "both"}, optional
+    floors : mapping, optional
+        The laboratory's own floors.
+    typical : {"adult", "child"} or mapping of measure name to TypicalRange
+
+    Returns
+    -------
+    FileComparison
+
+    Raises
+    ------
+    ComparisonError
+        A condition has no walk left, a walk is given twice, or names do not fit.
+    GaitTrackError
+        A standing trial or an events table cannot be used.
+    ValueError
+        As :func:`gaittrack.pipeline.measure_files`.
+    """
+    chosen = _Chosen(options or MeasureOptions(), dict(standing or {}), dict(events or {}))
+    _refuse_unknown_names(chosen.standing, conditions)
+    measured = {name: _measure(name, files, chosen) for name, files in conditions.items()}
+    for name, one in measured.items():
+        _refuse_no_walk(name, one)
+    records = tuple(record for one in measured.values() for record in one.records)
+    comparison = compare_walks(
+        records,
+        reference=reference,
+        conditions=worn_by(conditions, worn or {}),
+        affected=affected,
+        floors=floors,
+        typical=typical,
+    )
+    files = _file_settings(measured)
+    return FileComparison(
+        comparison=replace(comparison, settings={**comparison.settings, **files}),
+        walks={name: tuple(one.walks) for name, one in measured.items()},
+        records=records,
+        refused=tuple(refused for one in measured.values() for refused in one.refused),
+        problems=tuple(problem for one in measured.values() for problem in one.problems),
+    )
+
+
+def worn_by(names: Iterable[str], worn: Mapping[str, Condition]) -> dict[str, Condition]:
+    """Return what was worn in each condition that is described.
+
+    Parameters
+    ----------
+    names : iterable of str
+        Conditions of the comparison.
+    worn : mapping of name to Condition
+        As described, perhaps under other names of the same meaning.
+
+    Returns
+    -------
+    dict of name to Condition
+        By the names of the comparison.
+    """
+    found = {name: match_name(name, worn) for name in names}
+    return {
+        name: replace(worn[described], name=name)
+        for name, described in found.items()
+        if described is not None
+    }
+
+
+def described_standing(worn: Mapping[str, Condition], folder: Path) -> dict[str, Path]:
+    """Return the standing trials that a description of conditions names.
+
+    Parameters
+    ----------
+    worn : mapping of name to Condition
+    folder : Path
+        Folder of the description; paths in it are relative to it.
+
+    Returns
+    -------
+    dict of name to Path
+
+    Raises
+    ------
+    LayoutError
+        A file that is named is not there.
+    """
+    found = {
+        name: folder / condition.standing_trial
+        for name, condition in worn.items()
+        if condition.standing_trial
+    }
+    for name, path in found.items():
+        if not path.is_file():
+            raise LayoutError(
+                f"There is no file {path.as_posix()}.",
+                where=f"conditions.{name} standing_trial",
+                action="Correct the path (relative to the conditions file), or leave it out.",
+            )
+    return found
+
+
+@dataclass(frozen=True, slots=True)
+class _Chosen:
+    options: MeasureOptions
+    standing: dict[str, Path]
+    events: dict[Path, Path]
+
+
+@dataclass(eq=False, slots=True)
+class _Measured:
+    """The files of one condition while they are sorted out."""
+
+    standing: Path | None
+    walks: list[MeasuredWalk]
+    records: list[WalkRecord]
+    refused: list[RefusedFile]
+    not_walks: list[Path]
+    problems: list[Problem]
+
+
+def is_standing(path: Path) -> bool:
+    """Tell whether a file is quiet standing by its name."""
+    return path.name.lower().startswith(STANDING_NAME)
+
+
+def _measure(name: str, files: Sequence[Path], chosen: _Chosen) -> _Measured:
+    candidates = [path for path in files if is_standing(path)]
+    problems: list[Problem] = []
+    standing = chosen.standing.get(name) or chosen.options.standing
+    if standing is None and len(candidates) == 1:
+        standing = candidates[0]
+        problems.append(Problem("info", f"Standing trial: {standing.as_posix()}.", name, ""))
+    elif standing is None and candidates:
+        problems.append(_several_standing(name, candidates))
+    found = _Measured(standing, [], [], [], list(candidates), problems)
+    for result in _results([path for path in files if path not in candidates], standing, chosen):
+        _sort_in(result, name, found)
+    return found
+
+
+def _several_standing(name: str, candidates: Sequence[Path]) -> Problem:
+    return Problem(
+        "warning",
+        f"{len(candidates)} standing trials: {', '.join(path.name for path in candidates)}.",
+        name,
+        "None was used; say which.",
+    )
+
+
+def _results(files: Sequence[Path], standing: Path | None, chosen: _Chosen) -> Iterable[Result]:
+    options = replace(chosen.options, standing=standing)
+    tables = {path.resolve(): table for path, table in chosen.events.items()}
+    plain = [path for path in files if path.resolve() not in tables]
+    measured = measure_files(plain, options)
+    for path in files:
+        table = tables.get(path.resolve())
+        if table is None:
+            yield next(measured)
+        else:
+            yield measure_file(path, replace(options, events_csv=table))
+
+
+def _sort_in(result: Result, name: str, found: _Measured) -> None:
+    if isinstance(result, RefusedFile):
+        found.refused.append(result)
+        return
+    if not any(cycle.is_kept for cycle in result.cycles):
+        found.not_walks.append(result.path)
+        found.problems.append(_nobody_walks(result))
+        return
+    try:
+        records = walk_records(result, name)
+    except ComparisonError as error:
+        found.refused.append(RefusedFile(result.path, result.trial.provenance.sha256, error))
+        return
+    if not records:
+        found.not_walks.append(result.path)
+        return
+    found.walks.append(result)
+    found.records += records
+    found.problems += [
+        replace(problem, where=_place(result, problem))
+        for problem in result.problems
+        if problem.level != "info"
+    ]
+
+
+def _place(result: MeasuredWalk, problem: Problem) -> str:
+    path = result.path.as_posix()
+    return path if problem.where in ("", result.path.name) else f"{path}: {problem.where}"
+
+
+def _nobody_walks(result: MeasuredWalk) -> Problem:
+    reasons = dict.fromkeys(reason for cycle in result.cycles for reason in cycle.reject_reasons)
+    what = f"No cycle was kept ({'; '.join(reasons)})." if reasons else "Nobody walks here."
+    return Problem("warning", what, result.path.as_posix(), "Not counted as a walk.")
+
+
+def _refuse_unknown_names(standing: Mapping[str, Path], names: Iterable[str]) -> None:
+    for name in standing:
+        if name not in (known := list(names)):
+            raise ComparisonError(
+                f"A standing trial is given for {name!r}, which has no walks.",
+                where="standing",
+                action=f"Conditions are: {', '.join(known)}.",
+            )
+
+
+def _refuse_no_walk(name: str, measured: _Measured) -> None:
+    if measured.records:
+        return
+    refusals = [f"{each.path.name}: {each.error.what}" for each in measured.refused]
+    aside = [f"{path.name}: not a walk" for path in measured.not_walks]
+    raise ComparisonError(
+        f"No walk of {name!r} can be used.",
+        where="; ".join([*refusals, *aside]) or name,
+        action="Give at least one walk of every condition.",
+    )
+
+
+def _file_settings(measured: Mapping[str, _Measured]) -> dict[str, Any]:
+    return {
+        "standing": {
+            name: None if one.standing is None else _named(one.standing)
+            for name, one in measured.items()
+        },
+        "refused": [
+            {"condition": name, **_refusal(each)}
+            for name, one in measured.items()
+            for each in one.refused
+        ],
+        "not_walks": [
+            {"condition": name, "file": path.name}
+            for name, one in measured.items()
+            for path in one.not_walks
+            if path != one.standing
+        ],
+    }
+
+
+def _refusal(refused: RefusedFile) -> dict[str, Any]:
+    error: GaitTrackError = refused.error
+    return {"file": refused.path.name, "sha256": refused.sha256, "why": str(error)}
+
+
+def _named(path: Path) -> dict[str, str]:
+    return {"file": path.name, "sha256": hashlib.sha256(path.read_bytes()).hexdigest()}

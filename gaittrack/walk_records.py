@@ -1,0 +1,181 @@
+"""From a measured file to the walks in it, ready to be compared.
+
+In comes a :class:`MeasuredWalk`, out come :class:`WalkRecord` objects: one per straight pass of a
+recording, one for a treadmill bout, one for a sheet (or for the part of a sheet that holds the
+condition asked for).
+"""
+
+from __future__ import annotations
+
+import re
+from collections import Counter
+from collections.abc import Iterable, Sequence
+from typing import Final
+
+import numpy as np
+import pandas as pd
+
+from gaittrack.compare.walks import SHEET_CONDITION, STRIDE_COLUMNS, WalkRecord
+from gaittrack.cycles import Cycle
+from gaittrack.errors import ComparisonError
+from gaittrack.measured_walk import MeasuredWalk
+from gaittrack.trial import FloatArray
+from gaittrack.vocabulary import EVENT_SOURCES, Joint, Side
+
+_AS_IN_FILE: Final = "as in the file"
+
+
+def match_name(name: str, available: Iterable[str]) -> str | None:
+    """Return the one of several condition names that means the same as ``name``.
+
+    Parameters
+    ----------
+    name : str
+    available : iterable of str
+
+    Returns
+    -------
+    str or None
+        The one with the same words, capitals and what stands between words apart; else the only
+        one with the same first word (``without brace`` finds ``without-orthosis``); else None.
+    """
+    words = {each: re.findall(r"\w+", each.lower().replace("_", " ")) for each in available}
+    wanted = re.findall(r"\w+", name.lower().replace("_", " "))
+    same = [each for each, found in words.items() if found == wanted]
+    if same:
+        return same[0]
+    first = [each for each, found in words.items() if found[:1] == wanted[:1]]
+    return first[0] if len(first) == 1 else None
+
+
+def walk_records(walk: MeasuredWalk, condition: str, *, session: str = "") -> list[WalkRecord]:
+    """Return the walks of a file.
+
+    Parameters
+    ----------
+    walk : MeasuredWalk
+    condition : str
+        Name of the condition in the comparison. A sheet that holds several conditions gives its
+        cycles of the one with the same name.
+    session : str
+        Day or visit, when known.
+
+    Returns
+    -------
+    list of WalkRecord
+        Empty when no cycle was kept.
+
+    Raises
+    ------
+    ComparisonError
+        The sheet holds several conditions, none of which is the one asked for.
+    """
+    kept = [cycle for cycle in walk.cycles if cycle.is_kept]
+    parts = _parts(walk, kept, condition)
+    return [
+        _record(walk, condition, part, cycles, session) for part, cycles in parts.items() if cycles
+    ]
+
+
+def _parts(walk: MeasuredWalk, kept: Sequence[Cycle], condition: str) -> dict[str, list[Cycle]]:
+    """Return the cycles of each walk in the file, by the name of the part."""
+    if any(curve.condition for curve in walk.trial.curves):
+        return _parts_of_sheet(walk, kept, condition)
+    axes = walk.motion.axes
+    if axes is None or axes.is_treadmill:
+        return {"": list(kept)}
+    parts: dict[str, list[Cycle]] = {}
+    for cycle in kept:
+        middle = int((cycle.start_s + cycle.end_s) / 2 * walk.motion.rate_hz)
+        parts.setdefault(f"pass {axes.pass_number[middle]}", []).append(cycle)
+    return parts if len(parts) > 1 else {"": list(kept)}
+
+
+def _parts_of_sheet(
+    walk: MeasuredWalk, kept: Sequence[Cycle], condition: str
+) -> dict[str, list[Cycle]]:
+    names = list(dict.fromkeys(curve.condition for curve in walk.trial.curves))
+    if len(names) == 1:
+        return {"": list(kept)}
+    wanted = match_name(condition, names)
+    if wanted is None:
+        raise ComparisonError(
+            f"The sheet holds several conditions, none of them {condition!r}.",
+            where=walk.path.name,
+            action=f"Name the condition as one of: {', '.join(names)}.",
+        )
+    # The cycles of curves were made in the order in which side, condition and name first occur.
+    keys = dict.fromkeys((c.side, c.condition, c.cycle) for c in walk.trial.curves)
+    of_curves = [cycle for cycle in walk.cycles if cycle.from_curve]
+    chosen = {
+        cycle.id
+        for (_, found, _), cycle in zip(keys, of_curves, strict=True)
+        if found == wanted and cycle.is_kept
+    }
+    return {f"{SHEET_CONDITION}{wanted}": [cycle for cycle in kept if cycle.id in chosen]}
+
+
+def _record(
+    walk: MeasuredWalk, condition: str, part: str, cycles: Sequence[Cycle], session: str
+) -> WalkRecord:
+    motion, trial = walk.motion, walk.trial
+    speeds = np.array([cycle.speed_m_s for cycle in cycles])
+    known = speeds[np.isfinite(speeds)]
+    path = walk.path.as_posix()
+    return WalkRecord(
+        walk_id=f"{path} {part} in {condition}" if part else f"{path} in {condition}",
+        sha256=trial.provenance.sha256,
+        condition=condition,
+        file_name=walk.path.name,
+        rate_hz=trial.rate_hz,
+        event_source=_event_source(cycles),
+        neutral_source=_neutral_source(walk),
+        angle_origin=_angle_origin(walk),
+        smoothing=motion.smoothing,
+        is_treadmill=motion.axes is not None and motion.axes.is_treadmill,
+        mean_speed_m_s=float(known.mean()) if len(known) else float("nan"),
+        rows=_rows(walk, cycles),
+        part=part,
+        session=session,
+        curves=_curves(cycles),
+    )
+
+
+def _event_source(cycles: Sequence[Cycle]) -> str:
+    used = Counter(source for cycle in cycles for source in cycle.sources)
+    return " and ".join(source for source in EVENT_SOURCES if used[source])
+
+
+def _neutral_source(walk: MeasuredWalk) -> str:
+    sources = {side: neutral.source for side, neutral in walk.motion.neutral.items()}
+    if not sources or set(sources.values()) == {"none"}:
+        return _AS_IN_FILE if _angle_origin(walk) == "file" else ""
+    if len(set(sources.values())) == 1:
+        return next(iter(sources.values()))
+    return ", ".join(f"{source} ({side})" for side, source in sorted(sources.items()))
+
+
+def _angle_origin(walk: MeasuredWalk) -> str:
+    if walk.trial.curves:
+        return "file"
+    return " and ".join(sorted(set(walk.motion.angle_origin.values())))
+
+
+def _rows(walk: MeasuredWalk, cycles: Sequence[Cycle]) -> pd.DataFrame:
+    by_id = {cycle.id: cycle for cycle in cycles}
+    return pd.DataFrame(
+        [
+            (*row, by_id[row.cycle].speed_m_s, by_id[row.cycle].contact)
+            for row in walk.rows
+            if row.cycle in by_id
+        ],
+        columns=list(STRIDE_COLUMNS),
+    )
+
+
+def _curves(cycles: Sequence[Cycle]) -> dict[tuple[Side, Joint], FloatArray]:
+    found: dict[tuple[Side, Joint], list[FloatArray]] = {}
+    for cycle in cycles:
+        for joint, values in cycle.percent_curves.items():
+            found.setdefault((cycle.side, joint), []).append(values)
+    return {key: np.array(values) for key, values in found.items()}
