@@ -43,16 +43,20 @@ def extremes(curve: FloatArray, *, size: float, edge: int) -> list[Extreme]:
     """
     found: list[tuple[int, bool]] = []
     high = low = 0
+    values = curve.tolist()
+    highest = lowest = values[0]
     rising: bool | None = None
-    for frame, value in enumerate(curve):
-        high = frame if value > curve[high] else high
-        low = frame if value < curve[low] else low
-        if rising is not False and curve[high] - value > size:
+    for frame, value in enumerate(values):
+        if value > highest:
+            high, highest = frame, value
+        if value < lowest:
+            low, lowest = frame, value
+        if rising is not False and highest - value > size:
             found.append((high, True))
-            rising, low = False, frame
-        elif rising is not True and value - curve[low] > size:
+            rising, low, lowest = False, frame, value
+        elif rising is not True and value - lowest > size:
             found.append((low, False))
-            rising, high = True, frame
+            rising, high, highest = True, frame, value
     if rising is not None:
         found.append((high, True) if rising else (low, False))
     kept = [(frame, top) for frame, top in found if _is_inside(curve, frame, size, edge)]

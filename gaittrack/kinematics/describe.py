@@ -197,7 +197,7 @@ def _turn(
     up = axis_vector(axes.up_axis)
     left = np.cross(up, axes.forward)
     frame = np.stack([axes.forward, left, np.broadcast_to(up, left.shape)], axis=1)
-    turned = np.einsum("nij,nkj->nki", frame, stack)
+    turned = stack @ frame.swapaxes(1, 2)
     if axes.is_treadmill:
         seconds = np.arange(len(stack)) / rate_hz
         turned[:, :, 0] += axes.belt_speed_m_s * seconds[:, None]
