@@ -41,7 +41,7 @@ TOE_OFF_LAG_S = 0.008
 REFINE_BEFORE_S, REFINE_AFTER_S = 0.04, 0.07
 """Window for the upward-acceleration peak; earlier is the braking at the end of swing."""
 TOGETHER_S = 0.02
-"""Ends of the foot that are down within this time came down together, and impacts within it are one:
+"""Ends of the foot down within this time came down together, impacts within it are one:
 the median counts; own choice, a quarter as many flat contacts off by 25 ms in made-up walks."""
 IMPACT_M_S2 = 1.5
 """Smallest peak that is taken for an impact; own choice, from force plates."""

@@ -6,7 +6,7 @@ events and measures are taken from, each with the landmarks it depends on.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 
 import numpy as np
 
@@ -31,12 +31,12 @@ doi:10.1016/j.jbiomech.2006.02.003, general equations (from memory)."""
 Parts = dict[str, tuple[str, ...]]
 
 
-def point_parts(landmarks: Mapping[str, object]) -> Parts:
+def point_parts(landmarks: Collection[str]) -> Parts:
     """Return point → landmarks it is made of, for every point that can be made.
 
     Parameters
     ----------
-    landmarks : mapping with landmark keys
+    landmarks : collection of landmark keys
         What the trial has.
 
     Returns
@@ -61,7 +61,7 @@ def point_parts(landmarks: Mapping[str, object]) -> Parts:
     return parts
 
 
-def _leg_parts(landmarks: Mapping[str, object], side: Side) -> Parts:
+def _leg_parts(landmarks: Collection[str], side: Side) -> Parts:
     choices: dict[str, tuple[tuple[str, ...], ...]] = {
         "knee_centre": (("knee", "knee_medial"), ("knee",), ("fibula_head",)),
         "ankle_centre": (("ankle", "ankle_medial"), ("ankle",)),
@@ -79,7 +79,7 @@ def _leg_parts(landmarks: Mapping[str, object], side: Side) -> Parts:
     return parts | ({f"{side}_hip_centre": hip} if hip else {})
 
 
-def _hip_parts(landmarks: Mapping[str, object], side: Side) -> tuple[str, ...]:
+def _hip_parts(landmarks: Collection[str], side: Side) -> tuple[str, ...]:
     if f"{side}_hip" in landmarks:
         return (f"{side}_hip",)
     front = ("left_asis", "right_asis")

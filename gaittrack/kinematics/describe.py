@@ -44,6 +44,8 @@ _LATERAL_PAIRS = (
     ("ankle", "ankle_medial"),
     ("metatarsal_5", "metatarsal_1"),
 )
+_SEEN_SHARE = 0.8
+"""A landmark seen less often than this share of the median is used only for want of others."""
 _LONG_LABEL_LIST = 40
 
 
@@ -160,7 +162,8 @@ class _WalkerPoints:
         )
         quick = [place for place, key in enumerate(keys) if _is_fast(key)]
         fast = low_pass(stack[:, quick], cutoff_hz=RATE_CUTOFF_HZ, rate_hz=trial.rate_hz)
-        parts = point_parts(dict.fromkeys(key for key in keys if key not in loose))
+        usable = [key for key in keys if key not in loose]
+        parts = point_parts(usable) | point_parts(_well_seen(usable, filled))
         fast_keys = [keys[place] for place in quick]
         return cls(
             fit=fit,
@@ -171,6 +174,13 @@ class _WalkerPoints:
             filled=masks | {point: _any_of(masks, names) for point, names in parts.items()},
             problems=(*problems, *loose_problems, *_unseen_problems(unseen, fit)),
         )
+
+
+def _well_seen(keys: list[str], points: Mapping[str, FloatArray]) -> list[str]:
+    """Return the landmarks seen nearly as often as most; points are rather made of these."""
+    counts = {key: int((~np.isnan(points[key][:, 0])).sum()) for key in keys}
+    usual = float(np.median(list(counts.values())))
+    return [key for key in keys if counts[key] >= _SEEN_SHARE * usual]
 
 
 def _is_fast(key: str) -> bool:

@@ -30,6 +30,8 @@ LEAST_BELT_SPEED_M_S = 0.05
 """Slowest belt that is recognised; own choice."""
 _BRISK_SHARE = 0.9
 """Its direction is taken between frames at this share of its median speed; own choice."""
+_SEEN_SHARE = 0.8
+"""A point seen less often than this share of the best seen one is not relied on; own choice."""
 _TURN_SHARE = 0.35
 """A pass runs from the first to the last frame at this share of its median speed; own choice."""
 
@@ -123,11 +125,9 @@ def find_axes(points: Mapping[str, FloatArray], *, rate_hz: float) -> LabAxes:
 def _reference_path(points: Mapping[str, FloatArray], up: FloatArray) -> FloatArray:
     """Return the horizontal path of the most central part of the body that was seen."""
     for names in _REFERENCES:
-        chosen = [xyz for key, xyz in points.items() if _name(key) in names]
+        chosen = _well_seen([xyz for key, xyz in points.items() if _name(key) in names])
         if chosen:
             path: FloatArray = np.mean(chosen, axis=0)
-            if np.isnan(path).all():
-                path = _mean_of_seen(chosen)
             level: FloatArray = path * (up == 0)
             return level
     raise MissingSignalError(
@@ -136,12 +136,12 @@ def _reference_path(points: Mapping[str, FloatArray], up: FloatArray) -> FloatAr
     )
 
 
-def _mean_of_seen(chosen: list[FloatArray]) -> FloatArray:
-    stack = np.array(chosen)
-    seen = ~np.isnan(stack)
-    count = seen.sum(axis=0)
-    total = np.where(seen, stack, 0.0).sum(axis=0)
-    return np.where(count > 0, total / np.maximum(count, 1), np.nan)
+def _well_seen(chosen: list[FloatArray]) -> list[FloatArray]:
+    """Return the points seen nearly as often as the best seen one."""
+    counts = [int((~np.isnan(xyz[:, 0])).sum()) for xyz in chosen]
+    return [
+        xyz for xyz, count in zip(chosen, counts, strict=True) if count >= _SEEN_SHARE * max(counts)
+    ]
 
 
 def _belt_velocity(
@@ -196,7 +196,10 @@ def _passes(body: FloatArray, up: FloatArray, rate_hz: float) -> tuple[FloatArra
     number = np.zeros(n_frames)
     seen: BoolArray = np.all(~np.isnan(body), axis=1)
     if seen.sum() >= 4:
-        smooth = low_pass(body, cutoff_hz=1.0, rate_hz=rate_hz) if seen.sum() > rate_hz else body
+        bridged = _bridged(body, seen)
+        smooth = (
+            low_pass(bridged, cutoff_hz=1.0, rate_hz=rate_hz) if seen.sum() > rate_hz else bridged
+        )
         for count, (start, stop) in enumerate(_straight_stretches(smooth, seen), 1):
             moves = velocity(smooth[start:stop], rate_hz)
             direction = _direction(smooth[start:stop], moves)
@@ -205,6 +208,16 @@ def _passes(body: FloatArray, up: FloatArray, rate_hz: float) -> tuple[FloatArra
             number[moving[0] : moving[-1] + 1] = count
             forward[start:stop] = direction
     return _nearest(forward), number
+
+
+def _bridged(body: FloatArray, seen: BoolArray) -> FloatArray:
+    """Join the seen parts of the path by straight lines, to follow its direction over gaps."""
+    frames = np.flatnonzero(seen)
+    inside = np.arange(frames[0], frames[-1] + 1)
+    path = np.full_like(body, np.nan)
+    for axis in range(3):
+        path[inside, axis] = np.interp(inside, frames, body[frames, axis])
+    return path
 
 
 def _direction(path: FloatArray, moves: FloatArray) -> FloatArray:

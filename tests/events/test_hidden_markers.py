@@ -1,0 +1,58 @@
+"""Hidden markers hide no steps that can still be seen, and spoil no number."""
+
+from dataclasses import replace
+
+import numpy as np
+
+from gaittrack.cycles import cut_cycles
+from gaittrack.events import detect_events
+from gaittrack.kinematics import describe_motion
+from gaittrack.simulate.recipe import Gap, WalkRecipe
+from gaittrack.simulate.walk import simulate_walk
+
+HIDDEN = (Gap("left asis", 0.5, 3.0), Gap("right psis", 1.0, 1.4), Gap("left toe", 0.0, 9.0))
+PELVIS_GAP = "gap longer than 0.1 s: pelvis"
+
+
+def walk_of(recipe: WalkRecipe):
+    walk = simulate_walk(recipe, seed=3)
+    motion = describe_motion(walk.trial)
+    return walk, motion, detect_events(motion)
+
+
+def test_contacts_are_found_while_pelvis_markers_are_hidden():
+    """Every true contact has one within 25 ms although pelvis and toe markers come and go."""
+    walk, _, detected = walk_of(replace(WalkRecipe(), gaps=HIDDEN))
+    last_s = walk.trial.duration_s - 0.1
+    true = [e for e in walk.truth.events if e.kind == "initial_contact" and 0.1 < e.time_s < last_s]
+    for event in true:
+        found = [e for e in detected.events if (e.side, e.kind) == (event.side, event.kind)]
+        assert min(abs(e.time_s - event.time_s) for e in found) < 0.025
+
+
+def test_a_cycle_without_its_pelvis_is_rejected_and_says_so():
+    """Cycles that a long gap touches are rejected with the reason, the others kept."""
+    _, motion, detected = walk_of(replace(WalkRecipe(), gaps=HIDDEN))
+    cycles = cut_cycles(motion, detected)
+    touched = [cycle for cycle in cycles if cycle.start_s < 1.4 and cycle.end_s > 1.0]
+    assert touched
+    assert all(PELVIS_GAP in cycle.reject_reasons for cycle in touched)
+    assert any(cycle.is_kept for cycle in cycles)
+
+
+def test_a_patchy_toe_gives_way_to_the_metatarsal():
+    """A toe that is hardly seen is not the toe point, and cycles are not lost for it."""
+    _, motion, _ = walk_of(replace(WalkRecipe(), gaps=(Gap("left toe", 0.0, 9.0),)))
+    assert motion.toe_point_name["left"] == "left metatarsal 5"
+    assert not np.isnan(motion.points["left_toe_point"]).any()
+
+
+def test_a_missing_heel_is_said_and_the_ankle_stands_in():
+    """Without a heel the contacts come from the ankle, within 60 ms, with a warning."""
+    walk, _, detected = walk_of(replace(WalkRecipe(), left_out=("left heel",)))
+    assert any("No heel was seen" in problem.what for problem in detected.problems)
+    found = [e.time_s for e in detected.events if (e.side, e.kind) == ("left", "initial_contact")]
+    true = [e for e in walk.truth.events if (e.side, e.kind) == ("left", "initial_contact")]
+    inside = [e.time_s for e in true if 0.2 < e.time_s < walk.trial.duration_s - 0.2]
+    assert inside
+    assert all(min(abs(time_s - t) for t in found) < 0.06 for time_s in inside)
