@@ -43,7 +43,7 @@ _METATARSAL = f"(?:{_word('metatarsal')}(?:head|h)?|{_word('metatarsus')}|mt|mth
 
 def _metatarsal(numbers: str, ordinal: str) -> str:
     numbered = f"(?:{_METATARSAL}|fm)(?:{numbers})|(?:{numbers})(?:st|nd|rd|th)?{_METATARSAL}"
-    return f"(?:{numbered}|{ordinal})"
+    return f"(?:{numbered}|{ordinal}(?:{_METATARSAL})?)"
 
 
 SPELLINGS: dict[str, tuple[str, ...]] = {

@@ -6,6 +6,7 @@ zero-lag fourth-order Butterworth filter (second order run forwards and backward
 
 from __future__ import annotations
 
+import math
 from functools import lru_cache
 
 import numpy as np
@@ -20,9 +21,10 @@ RATE_CUTOFF_HZ = 15.0
 """Rates: 6 Hz keeps about half of a foot slap's peak rate, 15 Hz 87-98 % (own simulation)."""
 TOE_OFF_CUTOFF_HZ = 8.0
 """Toe-off by position; own choice, tuned on force plates (see tests/golden)."""
-_DUAL_PASS = 0.802
-"""A second-order filter run twice is 3 dB down at the wanted cut-off when designed for
-cutoff / 0.802: (sqrt(2) - 1) ** 0.25 = 0.802."""
+_DUAL_PASS = (math.sqrt(2) - 1) ** 0.25
+"""A second-order filter run twice is 3 dB down at the wanted cut-off when it is designed for
+cutoff / 0.802, on the warped scale of a sampled filter: Robertson and Dowling 2003, J Electromyogr
+Kinesiol 13:569 (from memory)."""
 _HIGHEST_SHARE = 0.9
 """Share of half the frame rate above which a cut-off is not applied."""
 
@@ -30,9 +32,15 @@ _HIGHEST_SHARE = 0.9
 @lru_cache(maxsize=64)
 def _sections(cutoff_hz: float, rate_hz: float) -> FloatArray:
     sections: FloatArray = signal.butter(
-        2, cutoff_hz / _DUAL_PASS, btype="low", fs=rate_hz, output="sos"
+        2, _design_hz(cutoff_hz, rate_hz), btype="low", fs=rate_hz, output="sos"
     )
     return sections
+
+
+def _design_hz(cutoff_hz: float, rate_hz: float) -> float:
+    """Return the cut-off of the single pass; the warping matters near half the frame rate."""
+    warped = math.tan(math.pi * cutoff_hz / rate_hz)
+    return rate_hz / math.pi * math.atan(warped / _DUAL_PASS)
 
 
 def can_filter(cutoff_hz: float, rate_hz: float) -> bool:
