@@ -21,7 +21,7 @@ RATE_CUTOFF_HZ = 15.0
 """Rates: 6 Hz keeps about half of a foot slap's peak rate, 15 Hz 87-98 % (own simulation)."""
 TOE_OFF_CUTOFF_HZ = 8.0
 """Toe-off by position; own choice, tuned on force plates (see tests/golden)."""
-_DUAL_PASS = (math.sqrt(2) - 1) ** 0.25
+_DUAL_PASS: float = (math.sqrt(2) - 1) ** 0.25
 """A second-order filter run twice is 3 dB down at the wanted cut-off when it is designed for
 cutoff / 0.802, on the warped scale of a sampled filter: Robertson and Dowling 2003, J Electromyogr
 Kinesiol 13:569 (from memory)."""
