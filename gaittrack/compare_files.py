@@ -8,7 +8,7 @@ condition has a walk left.
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any, Final
@@ -17,10 +17,11 @@ from gaittrack.compare.comparison import Affected, Comparison, compare_walks
 from gaittrack.compare.condition import Condition
 from gaittrack.compare.measurement_error import FloorTable
 from gaittrack.compare.typical import Population, TypicalRange
-from gaittrack.compare.walks import WalkRecord
+from gaittrack.compare.walks import MEASURE_BY_NAME, WalkRecord, sample_of
 from gaittrack.errors import ComparisonError, GaitTrackError, LayoutError, Problem
 from gaittrack.measured_walk import MeasuredWalk, RefusedFile, Result
 from gaittrack.pipeline import MeasureOptions, measure_file, measure_files
+from gaittrack.vocabulary import Side
 from gaittrack.walk_records import match_name, walk_records
 
 STANDING_NAME: Final = "standing"
@@ -187,8 +188,20 @@ class _Chosen:
 
 
 @dataclass(eq=False, slots=True)
-class _Measured:
-    """The files of one condition while they are sorted out."""
+class MeasuredCondition:
+    """The files of one condition, sorted out.
+
+    Attributes
+    ----------
+    standing : Path or None
+        Standing trial in use.
+    walks : list of MeasuredWalk
+    records : list of WalkRecord
+        The walks in them.
+    refused : list of RefusedFile
+    not_walks : list of Path
+    problems : list of Problem
+    """
 
     standing: Path | None
     walks: list[MeasuredWalk]
@@ -197,13 +210,53 @@ class _Measured:
     not_walks: list[Path]
     problems: list[Problem]
 
+    def values(self) -> Iterator[tuple[str, Side, float]]:
+        """Yield measure, side and mean of the walk values, where there is one."""
+        for measure, side in dict.fromkeys(key for each in self.records for key in each.tables):
+            tables = [
+                each.tables[measure, side]
+                for each in self.records
+                if (measure, side) in each.tables
+            ]
+            sample = sample_of(tables, MEASURE_BY_NAME[measure])
+            if sample.n_walks:
+                yield measure, side, sample.value
+
 
 def is_standing(path: Path) -> bool:
     """Tell whether a file is quiet standing by its name."""
     return path.name.lower().startswith(STANDING_NAME)
 
 
-def _measure(name: str, files: Sequence[Path], chosen: _Chosen) -> _Measured:
+def measure_condition(
+    name: str, files: Sequence[Path], *, options: MeasureOptions
+) -> MeasuredCondition:
+    """Measure the files of one condition.
+
+    Parameters
+    ----------
+    name : str
+    files : sequence of Path
+        Standing trials and walks.
+    options : MeasureOptions
+
+    Returns
+    -------
+    MeasuredCondition
+
+    Raises
+    ------
+    ComparisonError
+        No walk is left.
+    GaitTrackError
+        The standing trial cannot be used.
+    """
+    found = _measure(name, files, _Chosen(options, {}, {}))
+    _refuse_no_walk(name, found)
+    return found
+
+
+def _measure(name: str, files: Sequence[Path], chosen: _Chosen) -> MeasuredCondition:
     candidates = [path for path in files if is_standing(path)]
     problems: list[Problem] = []
     standing = chosen.standing.get(name) or chosen.options.standing
@@ -212,7 +265,7 @@ def _measure(name: str, files: Sequence[Path], chosen: _Chosen) -> _Measured:
         problems.append(Problem("info", f"Standing trial: {standing.as_posix()}.", name, ""))
     elif standing is None and candidates:
         problems.append(_several_standing(name, candidates))
-    found = _Measured(standing, [], [], [], list(candidates), problems)
+    found = MeasuredCondition(standing, [], [], [], list(candidates), problems)
     for result in _results([path for path in files if path not in candidates], standing, chosen):
         _sort_in(result, name, found)
     return found
@@ -240,7 +293,7 @@ def _results(files: Sequence[Path], standing: Path | None, chosen: _Chosen) -> I
             yield measure_file(path, replace(options, events_csv=table))
 
 
-def _sort_in(result: Result, name: str, found: _Measured) -> None:
+def _sort_in(result: Result, name: str, found: MeasuredCondition) -> None:
     if isinstance(result, RefusedFile):
         found.refused.append(result)
         return
@@ -286,7 +339,7 @@ def _refuse_unknown_names(standing: Mapping[str, Path], names: Iterable[str]) ->
             )
 
 
-def _refuse_no_walk(name: str, measured: _Measured) -> None:
+def _refuse_no_walk(name: str, measured: MeasuredCondition) -> None:
     if measured.records:
         return
     refusals = [f"{each.path.name}: {each.error.what}" for each in measured.refused]
@@ -298,7 +351,7 @@ def _refuse_no_walk(name: str, measured: _Measured) -> None:
     )
 
 
-def _file_settings(measured: Mapping[str, _Measured]) -> dict[str, Any]:
+def _file_settings(measured: Mapping[str, MeasuredCondition]) -> dict[str, Any]:
     return {
         "standing": {
             name: None if one.standing is None else _named(one.standing)

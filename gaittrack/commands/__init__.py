@@ -14,8 +14,15 @@ import click
 
 from gaittrack import __version__
 from gaittrack.commands.check import check
+from gaittrack.commands.compare import compare
+from gaittrack.commands.correct import correct
 from gaittrack.commands.demo import demo
+from gaittrack.commands.follow import follow
+from gaittrack.commands.import_files import import_command
+from gaittrack.commands.floors import floors
 from gaittrack.commands.measure import measure
+from gaittrack.commands.recompute import recompute
+from gaittrack.commands.study import study
 
 
 @click.group(context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
@@ -32,4 +39,8 @@ def main() -> None:
 
 main.add_command(check)
 main.add_command(measure)
+main.add_command(compare)
+main.add_command(floors)
 main.add_command(demo)
+for command in (import_command, follow, correct, recompute, study):
+    main.add_command(command)

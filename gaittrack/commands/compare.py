@@ -1,0 +1,67 @@
+"""``gaittrack compare``: walks of several conditions in, what changed and how sure out."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+from typing import Any
+
+import click
+
+_FILE = click.Path(exists=True, dir_okay=False, path_type=Path)
+_OUT = click.Path(dir_okay=False, path_type=Path)
+
+
+@click.command()
+@click.option(
+    "--without", multiple=True, metavar="PATH", help="Walks without the brace: the reference."
+)
+@click.option("--with", "with_", multiple=True, metavar="PATH", help="Walks with the brace.")
+@click.option(
+    "--condition", "named", multiple=True, metavar="NAME=PATH", help="Walks of any condition."
+)
+@click.option("--reference", metavar="NAME", help="The condition the others are compared with.")
+@click.option(
+    "--standing", multiple=True, metavar="NAME=FILE", help="Quiet standing of a condition."
+)
+@click.option("--map", "map_file", type=_FILE, metavar="MAP.toml", help="Your own names.")
+@click.option(
+    "--events", multiple=True, metavar="FILE=CSV", help="Events table of one of the walks."
+)
+@click.option(
+    "--affected", type=click.Choice(["left", "right", "both"]), help="Affected side; shown first."
+)
+@click.option(
+    "--conditions", "worn_file", type=_FILE, metavar="TOML", help="What was worn, by condition."
+)
+@click.option(
+    "--floors", "floors_file", type=_FILE, metavar="TOML", help="Own floors: gaittrack floors."
+)
+@click.option(
+    "--typical", default="adult", show_default=True, metavar="adult|child|TOML", help="Ranges."
+)
+@click.option(
+    "--rate",
+    "rate_hz",
+    type=click.FloatRange(min=0, min_open=True),
+    metavar="HZ",
+    help="Frames per second, when what the files say is wrong.",
+)
+@click.option("--all", "everything", is_flag=True, help="All measures, not the headline ones only.")
+@click.option("--json", "as_json", is_flag=True, help="Print JSON in place of the table.")
+@click.option("--html", "html_out", type=_OUT, metavar="OUT", help="Also write one offline page.")
+def compare(everything: bool, as_json: bool, html_out: Path | None, **given: Any) -> None:
+    """Compare walks without and with a brace, or of any conditions.
+
+    PATH is a file, a folder or a pattern in quotes; --without, --with and --condition may be
+    repeated. The names of the short form are "without brace" and "with brace". A file whose name
+    begins with "standing" is that condition's standing trial. Without --conditions a file
+    conditions.toml in or beside the folders is used.
+
+    Results go to stdout, problems to stderr. Exit codes: 0 done, 1 some files were refused, 2 wrong
+    use.
+    """
+    from gaittrack.commands.comparing import Asked, print_comparison, run_comparison
+
+    result = run_comparison(Asked(**given, html_out=html_out))
+    sys.exit(print_comparison(result, everything=everything, as_json=as_json, html_out=html_out))

@@ -1,0 +1,189 @@
+"""A comparison as text for a terminal, at most 100 columns wide.
+
+In comes a comparison, out come the watch list when a sign fires, what to know about fairness, a
+table of the headline measures (or of all), and the watch list's other signs.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Collection, Iterator, Sequence
+from typing import Final
+
+from gaittrack.commands.walk_text import wrapped
+from gaittrack.compare.comparison import Comparison
+from gaittrack.compare.row_words import (
+    affected_first,
+    interval_words,
+    is_headline,
+    number,
+    shared_labels,
+    short_labels,
+    signed,
+    unit_words,
+    verdict_words,
+)
+from gaittrack.compare.rows import ComparisonRow, MatchedResult
+from gaittrack.compare.verdict import NOT_DEFINED
+from gaittrack.compare.walks import MEASURE_BY_NAME
+from gaittrack.compare.watch import Status, WatchItem
+
+_WIDTHS: Final = (46, 6, 10, 10, 10, 18)
+"""Measure, side, reference, condition, difference, interval: 100 columns."""
+_HEADS: Final = ("", "", "reference", "here", "change", "95 % interval")
+_INDENT: Final = "    "
+
+
+def comparison_text(comparison: Comparison, *, everything: bool = False) -> str:
+    """Return a comparison as text.
+
+    Parameters
+    ----------
+    comparison : Comparison
+    everything : bool
+        All measures; else the headline ones.
+
+    Returns
+    -------
+    str
+    """
+    rows = [row for row in comparison.rows if everything or is_headline(row)]
+    parts = [
+        *_fired(comparison),
+        *_fairness(comparison),
+        *_tables(comparison, rows),
+        *_rest(comparison, everything=everything),
+    ]
+    return "\n\n".join(part for part in parts if part)
+
+
+def _fired(comparison: Comparison) -> Iterator[str]:
+    fired = [item for item in comparison.watch if item.status == "fires"]
+    if not fired:
+        return
+    lines = ["WATCH LIST"]
+    lines += [wrapped(f"{_which(item)}: {item.text}", indent="  ") for item in fired]
+    lines += [wrapped(comparison.settings[key]) for key in ("cannot_show", "caution")]
+    yield "\n".join(lines)
+
+
+def _which(item: WatchItem) -> str:
+    return f"{item.sign}, {item.side}, {item.condition}"
+
+
+def _fairness(comparison: Comparison) -> Iterator[str]:
+    if not comparison.fairness:
+        return
+    lines = ["IS THE COMPARISON FAIR?"]
+    for note in comparison.fairness:
+        mark = "!" if note.level == "warning" else "?"
+        lines.append(wrapped(f"{mark} {note.condition}: {note.text}", indent="  "))
+    lines.append("! the conditions differ in it    ? it could not be checked")
+    yield "\n".join(lines)
+
+
+def _tables(comparison: Comparison, rows: Sequence[ComparisonRow]) -> Iterator[str]:
+    for condition in dict.fromkeys(row.condition for row in rows):
+        own = affected_first([row for row in rows if row.condition == condition], comparison)
+        lines = [f"{condition.upper()} AGAINST {own[0].reference.upper()}"]
+        lines += [wrapped(_counts(comparison, condition, own[0].reference)), _line(_HEADS)]
+        shared = shared_labels(own)
+        for row in own:
+            lines += _row_lines(row, leave_out=shared)
+        if shared:
+            lines.append(wrapped(f"note on every row: {'; '.join(shared)}"))
+        lines += _undefined(own)
+        yield "\n".join(lines)
+
+
+def _counts(comparison: Comparison, condition: str, reference: str) -> str:
+    walks = comparison.settings["walks"]
+    said = [
+        f"{name}: {sum(walk['condition'] == name for walk in walks)} walks"
+        for name in (reference, condition)
+    ]
+    return f"{', '.join(said)}; errors as for: {comparison.settings['situation'][condition]}"
+
+
+def _line(texts: Sequence[str]) -> str:
+    first, side, *rest = texts
+    cells = [text.rjust(width) for text, width in zip(rest, _WIDTHS[2:], strict=True)]
+    return f"{first[: _WIDTHS[0]]:<{_WIDTHS[0]}}{side:<{_WIDTHS[1]}}{''.join(cells)}".rstrip()
+
+
+def _row_lines(row: ComparisonRow, *, leave_out: Collection[str]) -> list[str]:
+    if row.verdict == NOT_DEFINED:
+        return []
+    measure = MEASURE_BY_NAME[row.measure]
+    numbers = [number(x, measure.decimals) for x in (row.reference_value, row.value)]
+    unit = unit_words(measure.unit)
+    head = f"{measure.title} ({unit})"
+    first = [head] if len(head) <= _WIDTHS[0] else [measure.title, f"({unit})"]
+    line = [
+        first[-1],
+        row.side,
+        *numbers,
+        signed(row.difference, measure.decimals),
+        interval_words(row.low, row.high, measure.decimals),
+    ]
+    lines = [*first[:-1], _line(line), wrapped(_second_line(row), indent=_INDENT)]
+    if row.matched is not None:
+        lines.append(wrapped(_matched_words(row.matched, measure.decimals), indent=_INDENT))
+    if labels := short_labels(row, leave_out=leave_out):
+        lines.append(wrapped(f"note: {'; '.join(labels)}", indent=_INDENT))
+    return lines
+
+
+def _second_line(row: ComparisonRow) -> str:
+    decimals = MEASURE_BY_NAME[row.measure].decimals
+    error = "" if math.isnan(row.floor) else f" (error {number(row.floor, decimals)})"
+    counts = (
+        f"{row.n_walks_reference}+{row.n_walks} walks, "
+        f"{row.n_strides_reference}+{row.n_strides} strides"
+    )
+    return f"{verdict_words(row)}{error}; {counts}"
+
+
+def _matched_words(matched: MatchedResult, decimals: int) -> str:
+    head = f"at {matched.common_speed_m_s:.2f} m/s: "
+    if math.isnan(matched.difference):
+        return f"{head}no strides at this speed in both conditions"
+    interval = interval_words(matched.low, matched.high, decimals)
+    counts = f"{matched.n_strides_reference}+{matched.n_strides} strides"
+    return f"{head}change {signed(matched.difference, decimals)} ({interval}); {counts}"
+
+
+def _undefined(rows: Sequence[ComparisonRow]) -> list[str]:
+    """Return one line per reason with the measures that are not defined for it."""
+    found: dict[str, list[str]] = {}
+    for row in rows:
+        if row.verdict == NOT_DEFINED:
+            title = f"{MEASURE_BY_NAME[row.measure].title} {row.side}"
+            found.setdefault(row.verdict_reason, []).append(title)
+    return [wrapped(f"not defined: {', '.join(names)}: {why}") for why, names in found.items()]
+
+
+def _rest(comparison: Comparison, *, everything: bool) -> Iterator[str]:
+    has_fired = any(item.status == "fires" for item in comparison.watch)
+    lines = [] if has_fired else ["Watch list: no sign fires."]
+    if clear := _signs(comparison.watch, "clear", with_text=False):
+        lines.append(f"Looked for and not seen: {', '.join(clear)}.")
+    if unseen := _signs(comparison.watch, "not assessed", with_text=everything):
+        lines.append(f"Not assessed: {', '.join(unseen)}.")
+    if not has_fired:
+        lines.append(comparison.settings["cannot_show"])
+    yield "\n".join(wrapped(line) for line in lines)
+    if not everything:
+        yield "Headline measures only; --all shows every measure."
+
+
+def _signs(watch: Sequence[WatchItem], status: Status, *, with_text: bool) -> list[str]:
+    """Return the signs of one status; with its side where the sides differ."""
+    found = []
+    for item in watch:
+        if item.status != status:
+            continue
+        others = {each.status for each in watch if each.sign == item.sign}
+        name = item.sign if len(others) == 1 else f"{item.sign} {item.side}"
+        found.append(f"{name} ({item.text})" if with_text else name)
+    return list(dict.fromkeys(found))

@@ -1,0 +1,257 @@
+"""Run a comparison for the command line: read the options, compare, print, write the page.
+
+In come the options of ``gaittrack compare``, out come text or JSON on stdout, problems on stderr, a
+page if asked for, and the exit code.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Final
+
+import click
+
+from gaittrack.atomic_write import write_text_atomically
+from gaittrack.commands.compare_text import comparison_text
+from gaittrack.commands.condition_paths import (
+    WITHOUT,
+    conditions_file_beside,
+    files_by_condition,
+    paths_by_condition,
+    split_name,
+)
+from gaittrack.commands.walk_text import wrapped
+from gaittrack.compare.comparison import Affected, comparison_dict
+from gaittrack.compare.condition import Condition, read_conditions
+from gaittrack.compare.repeat_visits import floor_table, read_floors
+from gaittrack.compare.typical import Population, TypicalRange, read_typical_ranges
+from gaittrack.compare_files import FileComparison, compare_files, described_standing, worn_by
+from gaittrack.errors import GaitTrackError
+from gaittrack.lab_map import LabMap, read_lab_map
+from gaittrack.notice import NOTICE
+from gaittrack.pipeline import MeasureOptions
+from gaittrack.report.comparison_page import comparison_page
+from gaittrack.walk_records import match_name
+
+DONE, SOME_REFUSED = 0, 1
+_POPULATIONS: Final[dict[str, Population]] = {"adult": "adult", "child": "child"}
+
+
+@dataclass(frozen=True, slots=True)
+class _Worn:
+    """What was worn, and the standing trials it names."""
+
+    file: Path | None
+    conditions: dict[str, Condition]
+    standing: dict[str, Path]
+
+
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """The options of ``gaittrack compare``.
+
+    Attributes
+    ----------
+    without, with_, named : sequence of str
+        Paths and patterns of the short form; ``NAME=PATH``.
+    reference : str or None
+    standing, events : sequence of str
+        ``NAME=FILE`` and ``FILE=CSV``.
+    map_file, worn_file, floors_file : Path or None
+    affected : {"left", "right", "both"} or None
+    typical : str
+        ``adult``, ``child`` or a file.
+    rate_hz : float or None
+    html_out : Path or None
+    """
+
+    without: Sequence[str]
+    with_: Sequence[str]
+    named: Sequence[str]
+    reference: str | None
+    standing: Sequence[str]
+    events: Sequence[str]
+    map_file: Path | None
+    worn_file: Path | None
+    floors_file: Path | None
+    affected: Affected | None
+    typical: str
+    rate_hz: float | None
+    html_out: Path | None
+
+
+def run_comparison(asked: Asked) -> FileComparison:
+    """Compare what the options say.
+
+    Raises
+    ------
+    click.UsageError
+        Options that do not fit, a file beside the walks that cannot be used, or walks that cannot
+        be compared.
+    """
+    paths = paths_by_condition(asked.without, asked.with_, asked.named)
+    reference = _reference(asked.reference, paths)
+    try:
+        worn = _worn(asked.worn_file, paths)
+        result = _compare(asked, paths, reference, worn)
+    except (GaitTrackError, ValueError) as error:
+        raise click.UsageError(str(error)) from error
+    return _with_files_read(result, asked, worn.file)
+
+
+def _compare(
+    asked: Asked, paths: dict[str, list[Path]], reference: str, worn: _Worn
+) -> FileComparison:
+    standing = {**worn.standing, **_named_files(asked.standing, paths, "--standing")}
+    tables = {Path(a): Path(b) for a, b in (split_name(text, "--events") for text in asked.events)}
+    beside = [*standing.values(), *tables.values()]
+    files = files_by_condition(paths, leave_out=beside)
+    _check_tables(tables, files)
+    _refuse_bad_target(asked.html_out, [*beside, *(file for own in files.values() for file in own)])
+    lab_map = read_lab_map(asked.map_file) if asked.map_file is not None else LabMap()
+    return compare_files(
+        files,
+        reference=reference,
+        options=MeasureOptions(lab_map, rate_hz=asked.rate_hz),
+        standing=standing,
+        events=tables,
+        worn=worn.conditions,
+        affected=asked.affected,
+        floors=floor_table(read_floors(asked.floors_file)) if asked.floors_file else None,
+        typical=_typical(asked.typical),
+    )
+
+
+def _reference(reference: str | None, paths: Mapping[str, object]) -> str:
+    if len(paths) < 2:
+        raise click.UsageError(
+            "Give --without PATH and --with PATH, or --condition NAME=PATH at least twice."
+        )
+    if reference is None:
+        if WITHOUT in paths:
+            return WITHOUT
+        raise click.UsageError(f"Say which is the --reference: {', '.join(paths)}.")
+    found = match_name(reference, paths)
+    if found is None:
+        raise click.UsageError(f"--reference {reference}: conditions are {', '.join(paths)}.")
+    return found
+
+
+def _worn(worn_file: Path | None, paths: dict[str, list[Path]]) -> _Worn:
+    file = worn_file or conditions_file_beside(paths)
+    if file is None:
+        return _Worn(None, {}, {})
+    conditions = worn_by(paths, read_conditions(file))
+    if worn_file is None:
+        click.echo(f"info: what was worn is read from {file.as_posix()}", err=True)
+    return _Worn(file, conditions, described_standing(conditions, file.parent))
+
+
+def _named_files(texts: Sequence[str], paths: Mapping[str, object], option: str) -> dict[str, Path]:
+    found = {}
+    for text in texts:
+        name, path = split_name(text, option)
+        condition = match_name(name, paths)
+        if condition is None:
+            raise click.UsageError(f"{option} {text}: conditions are {', '.join(paths)}.")
+        if not Path(path).is_file():
+            raise click.UsageError(f"{option} {text}: there is no such file.")
+        found[condition] = Path(path)
+    return found
+
+
+def _check_tables(tables: Mapping[Path, Path], files: Mapping[str, Sequence[Path]]) -> None:
+    walks = {file.resolve() for each in files.values() for file in each}
+    for walk, table in tables.items():
+        if walk.resolve() not in walks:
+            raise click.UsageError(f"--events {walk}={table}: {walk} is none of the walks.")
+        if not table.is_file():
+            raise click.UsageError(f"--events {walk}={table}: there is no such table.")
+
+
+def _typical(text: str) -> Population | Mapping[str, TypicalRange]:
+    return _POPULATIONS[text] if text in _POPULATIONS else read_typical_ranges(Path(text))
+
+
+def _refuse_bad_target(target: Path | None, inputs: Sequence[Path]) -> None:
+    if target is None:
+        return
+    if not target.resolve().parent.is_dir():
+        raise click.UsageError(f"--html {target}: there is no folder for it.")
+    if any(target.exists() and path.exists() and path.samefile(target) for path in inputs):
+        raise click.UsageError(f"--html {target}: would overwrite a file that is read.")
+
+
+def _with_files_read(
+    result: FileComparison, asked: Asked, conditions_file: Path | None
+) -> FileComparison:
+    """Return the result with the files beside the walks in its settings."""
+    read = {
+        "map": asked.map_file,
+        "conditions_file": conditions_file,
+        "floors_file": asked.floors_file,
+        "typical_file": None if asked.typical in _POPULATIONS else Path(asked.typical),
+    }
+    named = {
+        key: None if path is None else {"file": path.name, "sha256": _sha256(path)}
+        for key, path in read.items()
+    }
+    settings = {**result.comparison.settings, **named, "given_rate_hz": asked.rate_hz}
+    return replace(result, comparison=replace(result.comparison, settings=settings))
+
+
+def _sha256(path: Path) -> str:
+    return hashlib.sha256(path.read_bytes()).hexdigest()
+
+
+def print_comparison(
+    result: FileComparison, *, everything: bool, as_json: bool, html_out: Path | None
+) -> int:
+    """Print a comparison, write the page if asked for, and return the exit code.
+
+    Parameters
+    ----------
+    result : FileComparison
+    everything : bool
+        All measures in the table, not only the headline ones.
+    as_json : bool
+    html_out : Path or None
+
+    Returns
+    -------
+    int
+
+    Raises
+    ------
+    click.UsageError
+        The page cannot be written where it shall go.
+    """
+    _report(result)
+    if html_out is not None:
+        _write_page(html_out, comparison_page(result))
+    if as_json:
+        values = {**comparison_dict(result.comparison), "notice": NOTICE}
+        click.echo(json.dumps(values, indent=1, allow_nan=False))
+    else:
+        text = comparison_text(result.comparison, everything=everything)
+        click.echo("\n\n".join([text, wrapped(NOTICE)]))
+    return SOME_REFUSED if result.refused else DONE
+
+
+def _report(result: FileComparison) -> None:
+    for refused in result.refused:
+        click.echo(f"refused: {refused.path.as_posix()}: {refused.error}", err=True)
+    for problem in result.problems:
+        click.echo(str(problem), err=True)
+
+
+def _write_page(target: Path, page: str) -> None:
+    try:
+        write_text_atomically(target, page)
+    except OSError as error:
+        raise click.UsageError(f"--html {target}: {error.strerror}.") from error
+    click.echo(f"wrote {target}", err=True)

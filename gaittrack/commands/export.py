@@ -1,0 +1,76 @@
+"""``gaittrack export``: a de-identified cohort table with its data dictionary."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from gaittrack.commands.study_options import study_options
+
+
+@click.command()
+@study_options
+@click.option(
+    "--out",
+    required=True,
+    type=click.Path(path_type=Path),
+    metavar="FOLDER",
+    help="New or empty folder for the export.",
+)
+@click.option(
+    "--release",
+    type=click.Choice(["controlled", "open"]),
+    default="controlled",
+    show_default=True,
+    help="Who will see it: known readers (5 people must look alike) or anybody (11).",
+)
+@click.option(
+    "--least-alike",
+    type=click.IntRange(min=2),
+    metavar="K",
+    help="How many people must look alike, in place of 5 or 11.",
+)
+@click.option("--curves", "with_curves", is_flag=True, help="Also mean curves of the angles.")
+@click.option(
+    "--id-map",
+    type=click.Path(dir_okay=False, path_type=Path),
+    metavar="CSV",
+    help="Where to keep who is who; else beside the study's folder.",
+)
+@click.option(
+    "--override-reason",
+    default="",
+    metavar="TEXT",
+    help="Export although too few people look alike; the reason stands in export and history.",
+)
+@click.option("--by", "who", metavar="NAME", help="Who does it; else the user's name.")
+def export(
+    folder: Path,
+    url: str | None,
+    out: Path,
+    release: str,
+    least_alike: int | None,
+    with_curves: bool,
+    id_map: Path | None,
+    override_reason: str,
+    who: str | None,
+) -> None:
+    """Export a study as tables for research: CSV, Parquet and XLSX with a data dictionary.
+
+    Names, dates, files and free text stay in the study; people get random ids that are new in every
+    export. Exit codes: 0 done, 2 refused.
+    """
+    from gaittrack.commands.exporting import run_export
+
+    run_export(
+        folder,
+        url,
+        out=out,
+        id_map=id_map,
+        release=release,
+        least_alike=least_alike,
+        with_curves=with_curves,
+        override_reason=override_reason,
+        who=who,
+    )

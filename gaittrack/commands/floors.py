@@ -1,0 +1,47 @@
+"""``gaittrack floors``: repeat visits in, the laboratory's own measurement error out."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+
+import click
+
+_FILE = click.Path(exists=True, dir_okay=False, path_type=Path)
+_OUT = click.Path(dir_okay=False, path_type=Path)
+
+
+@click.command()
+@click.argument("out", type=_OUT, metavar="OUT.toml")
+@click.option(
+    "--visit",
+    "visits",
+    multiple=True,
+    required=True,
+    metavar="PERSON=PATH",
+    help="Walks of one visit of a person; at least two visits of three persons.",
+)
+@click.option(
+    "--situation",
+    type=click.Choice(["untouched", "moved", "other-day"]),
+    default="other-day",
+    show_default=True,
+    help="Markers between visits: left on, taken off on the same day, another day.",
+)
+@click.option("--laboratory", default="", metavar="NAME", help="Named where the floors are cited.")
+@click.option("--map", "map_file", type=_FILE, metavar="MAP.toml", help="Your own names.")
+def floors(
+    out: Path, visits: tuple[str, ...], situation: str, laboratory: str, map_file: Path | None
+) -> None:
+    """Turn repeat visits, when nothing had changed, into your own measurement error.
+
+    PATH is a file, a folder or a pattern in quotes; the visits of a person count in the order
+    given. Write PERSON as a code. The same condition must have been worn at all visits. The file
+    OUT.toml serves "gaittrack compare --floors". Exit codes: 0 done, 1 some files were refused or
+    some measures have too few persons, 2 wrong use.
+    """
+    from gaittrack.commands.repeat_measuring import write_own_floors
+
+    sys.exit(
+        write_own_floors(out, visits, situation=situation, laboratory=laboratory, map_file=map_file)
+    )

@@ -1,0 +1,91 @@
+"""What ``gaittrack follow`` prints: a table per measure, or JSON.
+
+In come a person and a study folder, out comes text on stdout.
+"""
+
+from __future__ import annotations
+
+import json
+import math
+from dataclasses import asdict
+from itertools import groupby
+from pathlib import Path
+from typing import Any
+
+import click
+
+from gaittrack.commands.walk_text import wrapped
+from gaittrack.compare.walks import MEASURE_BY_NAME
+from gaittrack.errors import GaitTrackError
+from gaittrack.notice import NOTICE
+from gaittrack.study.follow import Following, Progress, follow_person
+from gaittrack.study.store import open_study
+
+
+def print_following(person: str, folder: Path, url: str | None, *, as_json: bool) -> None:
+    """Print a person's progress.
+
+    Raises
+    ------
+    click.UsageError
+        Unknown person, or the study cannot be used.
+    """
+    try:
+        found = follow_person(open_study(folder, url=url), person)
+    except GaitTrackError as error:
+        raise click.UsageError(str(error)) from error
+    if as_json:
+        click.echo(json.dumps(as_plain(found), indent=1, allow_nan=False))
+        return
+    click.echo(following_text(found))
+
+
+def as_plain(found: Following) -> dict[str, Any]:
+    """Return plain values for JSON; NaN is None."""
+    rows = [{key: _plain(value) for key, value in asdict(row).items()} for row in found.rows]
+    return {
+        "person": found.person,
+        "n_stale": found.n_stale,
+        "notes": list(found.notes),
+        "rows": rows,
+        "notice": NOTICE,
+    }
+
+
+def _plain(value: Any) -> Any:
+    return None if isinstance(value, float) and not math.isfinite(value) else value
+
+
+def following_text(found: Following) -> str:
+    """Return the table for a terminal."""
+    lines = [f"{found.person}: headline measures over visits"]
+    if found.n_stale:
+        lines.append(f"{found.n_stale} trials are stale: run gaittrack recompute --study DIR")
+    for (name, side), rows in groupby(found.rows, key=lambda row: (row.measure, row.side)):
+        measure = MEASURE_BY_NAME[name]
+        lines += ["", f"{measure.title} ({measure.unit}), {side}"]
+        for row in rows:
+            lines += [_line(row, measure.decimals)]
+        sources = dict.fromkeys(
+            row.floor_source for row in found.rows if row.measure == name and row.floor_source
+        )
+        lines += [wrapped(f"floor: {source}") for source in sources]
+    lines += ["", *(wrapped(note) for note in found.notes)] if found.notes else []
+    return "\n".join([*lines, "", wrapped(NOTICE)])
+
+
+def _line(row: Progress, decimals: int) -> str:
+    day = (
+        f"day {row.days_since_first_visit:.0f}" if math.isfinite(row.days_since_first_visit) else ""
+    )
+    start = f"  {row.condition:<16.16} {row.visit:<10.10} {day:<8}"
+    if not row.n_walks:
+        return f"{start} not defined: {row.reason}"
+    start += f" {row.value:8.{decimals}f} ({row.n_walks} walks)"
+    if not math.isfinite(row.difference):
+        return f"{start}  {row.verdict}"
+    interval = (
+        f" [{row.low:+.{decimals}f}, {row.high:+.{decimals}f}]" if math.isfinite(row.low) else ""
+    )
+    floor = f", floor {row.floor:.{decimals}f}" if math.isfinite(row.floor) else ""
+    return f"{start} {row.difference:+.{decimals}f}{interval}{floor}: {row.verdict}"

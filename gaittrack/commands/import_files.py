@@ -1,0 +1,59 @@
+"""``gaittrack import``: recordings into a study."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+
+import click
+
+from gaittrack.commands.study_options import study_options
+
+
+@click.command("import")
+@click.argument(
+    "paths",
+    metavar="PATHS...",
+    nargs=-1,
+    required=True,
+    type=click.Path(exists=True, path_type=Path),
+)
+@study_options
+@click.option(
+    "--sheet",
+    type=click.Path(exists=True, dir_okay=False, path_type=Path),
+    metavar="CSV/XLSX",
+    help="Says which file belongs where: columns file, person, visit, condition.",
+)
+@click.option("--dry-run", is_flag=True, help="Measure and report; write nothing.")
+@click.option("--new-people", is_flag=True, help="Take people whom nothing describes yet.")
+@click.option("--by", "who", metavar="NAME", help="Who imports; else the user's name.")
+def import_command(
+    paths: tuple[Path, ...],
+    folder: Path,
+    url: str | None,
+    sheet: Path | None,
+    dry_run: bool,
+    new_people: bool,
+    who: str | None,
+) -> None:
+    """Bring recordings into a study; the study is made if it is new.
+
+    PATHS are folders laid out as PERSON/VISIT/CONDITION/file, with a conditions.toml in each
+    VISIT; or any files, when a sheet says where they belong. A file that is there already is
+    passed by, a bad one is reported, the rest goes in. Exit codes: 0 done, 1 some files were
+    refused, 2 wrong use.
+    """
+    from gaittrack.commands.import_report import run_import
+
+    sys.exit(
+        run_import(
+            paths,
+            folder,
+            url=url,
+            sheet=sheet,
+            dry_run=dry_run,
+            new_people=new_people,
+            who=who,
+        )
+    )

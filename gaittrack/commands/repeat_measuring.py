@@ -1,0 +1,144 @@
+"""Measure repeat visits and write the laboratory's own floors.
+
+In come paths by person, out come a file of floors, a table on stdout, problems on stderr and the
+exit code.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import date
+from pathlib import Path
+from typing import Final
+
+import click
+import pandas as pd
+
+from gaittrack.commands.condition_paths import expanded, split_name
+from gaittrack.commands.walk_text import wrapped
+from gaittrack.compare.measurement_error import Situation
+from gaittrack.compare.repeat_visits import (
+    LEAST_PERSONS,
+    RepeatError,
+    laboratory_floors,
+    write_floors,
+)
+from gaittrack.compare.row_words import number, unit_words
+from gaittrack.compare.walks import MEASURE_BY_NAME, refuse_duplicates
+from gaittrack.compare_files import measure_condition
+from gaittrack.errors import GaitTrackError
+from gaittrack.lab_map import LabMap, read_lab_map
+from gaittrack.notice import NOTICE
+from gaittrack.pipeline import MeasureOptions, files_in
+
+DONE, SOMETHING_LEFT_OUT = 0, 1
+_SITUATIONS: Final[dict[str, Situation]] = {
+    "untouched": "same session, markers untouched",
+    "moved": "same session, markers moved",
+    "other-day": "other day",
+}
+
+
+def write_own_floors(
+    out: Path,
+    visits: Sequence[str],
+    *,
+    situation: str = "other-day",
+    laboratory: str = "",
+    map_file: Path | None = None,
+) -> int:
+    """Measure repeat visits, write the floors and return the exit code.
+
+    Parameters
+    ----------
+    out : Path
+        TOML file to write.
+    visits : sequence of str
+        ``PERSON=PATH``; the visits of a person in order.
+    situation : {"untouched", "moved", "other-day"}
+    laboratory : str
+    map_file : Path, optional
+
+    Returns
+    -------
+    int
+
+    Raises
+    ------
+    click.UsageError
+        Too few persons or visits, a visit without a walk, or a file that cannot be written.
+    """
+    if not out.resolve().parent.is_dir():
+        raise click.UsageError(f"{out}: there is no folder for it.")
+    try:
+        lab_map = read_lab_map(map_file) if map_file is not None else LabMap()
+        repeats, n_refused = _repeats(visits, MeasureOptions(lab_map))
+        usable, left_out = _with_enough_persons(repeats)
+        found = laboratory_floors(
+            usable,
+            situation=_SITUATIONS[situation],
+            laboratory=laboratory,
+            made_on=date.today().isoformat(),
+        )
+        write_floors(found, out)
+    except OSError as error:
+        raise click.UsageError(f"{out}: {error.strerror}.") from error
+    except (GaitTrackError, ValueError) as error:
+        raise click.UsageError(str(error)) from error
+    click.echo(_text(found, out))
+    for name in left_out:
+        title = MEASURE_BY_NAME[name].title
+        click.echo(f"left out: {title}: too few persons with all visits", err=True)
+    return SOMETHING_LEFT_OUT if n_refused or left_out else DONE
+
+
+def _repeats(visits: Sequence[str], options: MeasureOptions) -> tuple[pd.DataFrame, int]:
+    """Return one value per person, visit, measure and side, and how many files were refused."""
+    rows, records = [], []
+    counts: dict[str, int] = {}
+    n_refused = 0
+    for text in visits:
+        person, path = split_name(text, "--visit")
+        counts[person] = visit = counts.get(person, 0) + 1
+        measured = measure_condition(
+            f"{person} visit {visit}", files_in(expanded(path)), options=options
+        )
+        for refused in measured.refused:
+            click.echo(f"refused: {refused.path.as_posix()}: {refused.error}", err=True)
+        for problem in measured.problems:
+            click.echo(str(problem), err=True)
+        n_refused += len(measured.refused)
+        records += measured.records
+        rows += [(person, visit, *value) for value in measured.values()]
+    refuse_duplicates(records)
+    table = pd.DataFrame(rows, columns=["person", "visit", "measure", "side", "value"])
+    return table, n_refused
+
+
+def _with_enough_persons(repeats: pd.DataFrame) -> tuple[pd.DataFrame, list[str]]:
+    """Return the measures that enough persons have at all visits, and the names of the others."""
+    n_visits = repeats["visit"].nunique()
+    each = repeats.groupby(["measure", "person"])["visit"].nunique()
+    n_persons = (each == n_visits).groupby("measure").sum()
+    enough = [name for name in MEASURE_BY_NAME if n_persons.get(name, 0) >= LEAST_PERSONS]
+    if not enough or n_visits < 2:
+        raise click.UsageError(
+            f"Give at least two visits of {LEAST_PERSONS} persons: --visit PERSON=PATH each."
+        )
+    left_out = [name for name in n_persons.index if name not in enough]
+    return repeats[repeats["measure"].isin(enough)], left_out
+
+
+def _text(found: Sequence[RepeatError], out: Path) -> str:
+    lines = [f"{'':<52}{'error':>12}{'smallest change':>18}{'ICC(2,1)':>12}"]
+    for each in found:
+        measure = MEASURE_BY_NAME[each.measure]
+        decimals = measure.decimals + 1
+        head = f"{measure.title} ({unit_words(measure.unit)})"[:51]
+        change = number(each.smallest_change, decimals)
+        icc = number(each.icc, 2)
+        lines.append(f"{head:<52}{number(each.sem, decimals):>12}{change:>18}{icc:>12}")
+    first = found[0]
+    lines.append(f"{first.n_persons} persons, {first.n_visits} visits; {first.situation}")
+    lines.append(f"wrote {out}; cited by: gaittrack compare --floors {out}")
+    return "\n".join([*lines, "", wrapped(NOTICE)])

@@ -1,0 +1,79 @@
+"""``gaittrack study``: look after a study."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+
+import click
+
+from gaittrack.commands.study_options import change_options, study_options
+
+_FILE = click.Path(exists=True, dir_okay=False, path_type=Path)
+
+
+@click.group()
+def study() -> None:
+    """Look after a study: settings, history, back up, verify, erase."""
+
+
+@study.command()
+@click.argument("target", metavar="FOLDER", type=click.Path(path_type=Path))
+@study_options
+def backup(target: Path, folder: Path, url: str | None) -> None:
+    """Copy the whole study into a new FOLDER, which is a study itself."""
+    from gaittrack.commands.study_changes import run_backup
+
+    run_backup(folder, url, target)
+
+
+@study.command()
+@study_options
+def verify(folder: Path, url: str | None) -> None:
+    """Check database, history and originals. Exit code 1 when something is wrong."""
+    from gaittrack.commands.study_changes import run_verify
+
+    sys.exit(run_verify(folder, url))
+
+
+@study.command()
+@click.argument("person")
+@study_options
+@change_options
+@click.option("--yes", is_flag=True, help="Do not ask.")
+def erase(person: str, folder: Path, url: str | None, why: str, who: str | None, yes: bool) -> None:
+    """Erase PERSON: data, originals and history, for good."""
+    from gaittrack.commands.study_changes import run_erase
+
+    if not yes:
+        click.confirm(f"Erase {person} with all recordings?", abort=True)
+    run_erase(folder, url, person, why=why, who=who)
+
+
+@study.command()
+@study_options
+@click.option("--map", "map_file", type=_FILE, metavar="MAP.toml", help="Your own names.")
+@click.option("--floors", "floors_file", type=_FILE, metavar="TOML", help="Your own floors.")
+@change_options
+def settings(
+    folder: Path,
+    url: str | None,
+    map_file: Path | None,
+    floors_file: Path | None,
+    why: str,
+    who: str | None,
+) -> None:
+    """Set the laboratory's landmark map, or its own measurement errors."""
+    from gaittrack.commands.study_changes import run_settings
+
+    run_settings(folder, url, map_file, floors_file, why=why, who=who)
+
+
+@study.command()
+@study_options
+@click.option("--person", metavar="CODE", help="Only this person.")
+def history(folder: Path, url: str | None, person: str | None) -> None:
+    """Print who did what, when and why, as JSON lines."""
+    from gaittrack.commands.study_changes import run_history
+
+    run_history(folder, url, person)

@@ -1,0 +1,151 @@
+"""What the commands on a study do and print.
+
+In come the commands' options, out come changes of the study, text on stdout and exit codes. A
+mistake of the user, or a study that refuses, ends the command with its message.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any
+
+import click
+
+from gaittrack.errors import GaitTrackError
+from gaittrack.measured_walk import MeasuredWalk, RefusedFile
+from gaittrack.study import corrections
+from gaittrack.study.history import current_user, entries
+from gaittrack.study.results import FLOORS, MAP, find_trial, recompute, stale_trials
+from gaittrack.study.store import Study, open_study
+from gaittrack.study.upkeep import back_up, erase_person, set_setting, verify
+
+DONE, NOT_ALL_WELL = 0, 1
+_CORRECTIONS: dict[str, Callable[..., Any]] = {
+    "move_event": corrections.move_event,
+    "add_event": corrections.add_event,
+    "delete_event": corrections.delete_event,
+    "exclude_stride": corrections.exclude_stride,
+    "swap_trial_sides": corrections.swap_trial_sides,
+    "undo_correction": corrections.undo_correction,
+}
+
+
+@contextmanager
+def _opened(folder: Path, url: str | None) -> Iterator[Study]:
+    """Open a study for one command; its errors become the command's."""
+    try:
+        study = open_study(folder, url=url)
+        try:
+            yield study
+        finally:
+            study.close()
+    except GaitTrackError as error:
+        raise click.UsageError(str(error)) from error
+
+
+def run_recompute(folder: Path, url: str | None, *, only_list: bool, who: str | None) -> int:
+    """Measure stale trials again, or list them, and return the exit code."""
+    n_refused = 0
+    with _opened(folder, url) as study:
+        stale = stale_trials(study)
+        if only_list:
+            for trial, reason in stale:
+                click.echo(f"{trial.place}: {reason}")
+        else:
+            trials = [trial for trial, _ in stale]
+            for trial, result in recompute(study, trials, who=who or current_user()):
+                refused = isinstance(result, RefusedFile)
+                n_refused += refused
+                words = (
+                    f"refused: {result.error}" if isinstance(result, RefusedFile) else "measured"
+                )
+                click.echo(f"{trial.place}: {words}", err=refused)
+        click.echo(f"{len(stale)} stale")
+    return NOT_ALL_WELL if n_refused else DONE
+
+
+def run_backup(folder: Path, url: str | None, target: Path) -> None:
+    """Back a study up."""
+    with _opened(folder, url) as study:
+        n_files = back_up(study, target)
+    click.echo(f"backed up with {n_files} originals to {target}")
+
+
+def run_verify(folder: Path, url: str | None) -> int:
+    """Print what is wrong with a study and return the exit code."""
+    with _opened(folder, url) as study:
+        found = verify(study)
+    for fault in found:
+        click.echo(fault, err=True)
+    click.echo(f"{len(found)} faults" if found else "sound")
+    return NOT_ALL_WELL if found else DONE
+
+
+def run_erase(folder: Path, url: str | None, person: str, *, why: str, who: str | None) -> None:
+    """Erase a person."""
+    with _opened(folder, url) as study:
+        n_files = erase_person(study, person, who=who or current_user(), why=why)
+    click.echo(f"erased, with {n_files} originals. Backups made earlier still hold the person.")
+
+
+def run_settings(
+    folder: Path,
+    url: str | None,
+    map_file: Path | None,
+    floors_file: Path | None,
+    *,
+    why: str,
+    who: str | None,
+) -> None:
+    """Set the laboratory's files."""
+    given = {MAP: map_file, FLOORS: floors_file}
+    if not any(given.values()):
+        raise click.UsageError("Give --map or --floors.")
+    with _opened(folder, url) as study:
+        for name, path in given.items():
+            if path is not None:
+                set_setting(study, name, path, who=who or current_user(), why=why)
+                click.echo(f"{name} set from {path.name}")
+        n_stale = len(stale_trials(study))
+    if n_stale:
+        click.echo(f"{n_stale} results are stale: run gaittrack recompute --study {folder}")
+
+
+def run_history(folder: Path, url: str | None, person: str | None) -> None:
+    """Print the history, one JSON object per line."""
+    with _opened(folder, url) as study, study.read() as connection:
+        for entry in entries(connection, person=person):
+            click.echo(json.dumps(entry))
+
+
+def run_correction(name: str, given: Mapping[str, Any]) -> None:
+    """Make one correction and print what it left."""
+    options = dict(given)
+    folder, url = options.pop("folder"), options.pop("url")
+    place, who = options.pop("trial"), options.pop("who") or current_user()
+    with _opened(folder, url) as study:
+        with study.read() as connection:
+            trial = find_trial(connection, place)
+        result = _CORRECTIONS[name](study, trial, who=who, **options)
+    if isinstance(result, MeasuredWalk):
+        n_kept = sum(cycle.is_kept for cycle in result.cycles)
+        click.echo(f"{trial.place}: {n_kept} of {len(result.cycles)} strides kept")
+    else:
+        click.echo(f"{trial.place}: changed; its walks are stale, run gaittrack recompute")
+
+
+def run_list(folder: Path, url: str | None, place: str) -> None:
+    """Print the corrections of a trial."""
+    with _opened(folder, url) as study, study.read() as connection:
+        trial = find_trial(connection, place)
+        for row in corrections.corrections_of(connection, trial):
+            words = [
+                f"{key}={row[key]}"
+                for key in ("side", "event_kind", "time_s", "new_time_s")
+                if row[key] is not None
+            ]
+            undone = " (undone)" if row["is_undone"] else ""
+            click.echo(f"{row['id']}: {row['kind']} {' '.join(words)}{undone}: {row['reason']}")

@@ -1,0 +1,101 @@
+"""The words and numbers of a comparison's rows, the same wherever they are printed.
+
+In come rows, out come phrases: numbers with the decimals worth printing, intervals, verdicts,
+labels, and the order in which rows stand.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Collection, Iterable, Sequence
+from typing import Final
+
+from gaittrack.compare.comparison import Comparison
+from gaittrack.compare.rows import ComparisonRow
+from gaittrack.compare.verdict import Verdict
+from gaittrack.compare.walks import MEASURE_BY_NAME
+
+NO_NUMBER: Final = "-"
+
+
+def number(value: float, decimals: int) -> str:
+    """Return a number, or the sign for none; never minus zero."""
+    if math.isnan(value):
+        return NO_NUMBER
+    text = f"{value:.{decimals}f}"
+    return text.removeprefix("-") if float(text) == 0 else text
+
+
+def unit_words(unit: str) -> str:
+    """Return a unit as people write it."""
+    return unit.replace("{steps}", "steps")
+
+
+def is_headline(row: ComparisonRow) -> bool:
+    """Tell whether a row is of a headline measure."""
+    return MEASURE_BY_NAME[row.measure].group == "headline"
+
+
+def affected_first(rows: Iterable[ComparisonRow], comparison: Comparison) -> list[ComparisonRow]:
+    """Return rows with the affected side of each measure first.
+
+    Parameters
+    ----------
+    rows : iterable of ComparisonRow
+    comparison : Comparison
+        Its settings say which side is affected.
+
+    Returns
+    -------
+    list of ComparisonRow
+    """
+    affected = comparison.settings["affected"]
+    order = list(MEASURE_BY_NAME)
+    return sorted(rows, key=lambda row: (order.index(row.measure), row.side != affected))
+
+
+def verdict_words(row: ComparisonRow) -> str:
+    """Return the verdict of a row as one phrase."""
+    return str(Verdict(row.verdict, row.verdict_reason, row.direction, row.typical))
+
+
+def shared_labels(rows: Sequence[ComparisonRow]) -> tuple[str, ...]:
+    """Return the labels that stand on every one of several rows."""
+    return tuple(label for label in rows[0].labels if all(label in row.labels for row in rows))
+
+
+def short_labels(row: ComparisonRow, *, leave_out: Collection[str] = ()) -> list[str]:
+    """Return the labels of a row, one that holds in both conditions said once.
+
+    Parameters
+    ----------
+    row : ComparisonRow
+    leave_out : collection of str
+        Labels that are said elsewhere.
+
+    Returns
+    -------
+    list of str
+    """
+    labels = [label for label in row.labels if label not in leave_out]
+    heads = (f"{row.reference}: ", f"{row.condition}: ")
+    both = {label.removeprefix(heads[0]) for label in labels if label.startswith(heads[0])}
+    both &= {label.removeprefix(heads[1]) for label in labels if label.startswith(heads[1])}
+    short = (
+        next((text for head in heads if (text := label.removeprefix(head)) in both), label)
+        for label in labels
+    )
+    return list(dict.fromkeys(short))
+
+
+def signed(value: float, decimals: int) -> str:
+    """Return a difference with its sign; never minus zero."""
+    text = number(value, decimals)
+    return f"+{text}" if not math.isnan(value) and float(text) > 0 else text
+
+
+def interval_words(low: float, high: float, decimals: int) -> str:
+    """Return an interval as ``low to high``, or the sign for none."""
+    if math.isnan(low) or math.isnan(high):
+        return NO_NUMBER
+    return f"{signed(low, decimals)} to {signed(high, decimals)}"

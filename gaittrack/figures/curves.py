@@ -1,0 +1,198 @@
+"""Curve panels: one joint angle of one side over the cycle, in every condition.
+
+In comes what a comparison found along the cycle, out comes a figure: means, bands, single steps
+that are hidden until asked for, stance shading, toe-offs, and where the conditions differ.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from typing import Any, Final
+
+import numpy as np
+
+from gaittrack.compare.comparison import Comparison, CurveComparison
+from gaittrack.compare.curves import Band
+from gaittrack.figures.condition_styles import Figure, Style, condition_styles, plain_layout
+from gaittrack.trial import FloatArray
+from gaittrack.vocabulary import Joint, Side
+
+JOINT_TITLES: Final[dict[Joint, tuple[str, str]]] = {
+    "ankle": ("Ankle", "dorsiflexion +"),
+    "knee": ("Knee", "flexion +"),
+    "hip_pelvis_thigh": ("Hip, thigh against pelvis", "flexion +"),
+    "hip_thigh_vertical": ("Hip, thigh against vertical", "flexion +"),
+    "foot_pitch": ("Foot against floor", "forefoot up +"),
+    "shank_lean": ("Shank against vertical", "knee ahead +"),
+    "pelvic_tilt": ("Pelvis, front to back", "front down +"),
+    "pelvic_obliquity": ("Pelvis, side to side", "own side up +"),
+}
+"""Title and direction of each angle, as printed."""
+STEPS: Final = "steps"
+BAND: Final = "band"
+STANCE_MEASURE: Final = "stance_percent"
+_STANCE_FILL: Final = "rgba(128,128,128,0.10)"
+_DIFFER_FILL: Final = "rgba(128,128,128,0.55)"
+_BAND_OPACITY: Final = 0.18
+_STEP_OPACITY: Final = 0.35
+_DIFFER_HEIGHT: Final = 0.025
+
+
+def toe_offs(comparison: Comparison, side: Side) -> dict[str, float]:
+    """Return the mean toe-off of each condition in per cent of the cycle, where it is known."""
+    found = {}
+    for row in comparison.rows:
+        if row.measure == STANCE_MEASURE and row.side == side:
+            found[row.reference] = row.reference_value
+            found[row.condition] = row.value
+    return {name: value for name, value in found.items() if math.isfinite(value)}
+
+
+def draw_curve_panel(
+    curves: CurveComparison,
+    *,
+    reference: str,
+    toe_off_percent: Mapping[str, float] | None = None,
+    steps: Mapping[str, FloatArray] | None = None,
+) -> Figure:
+    """Draw one angle of one side over the cycle.
+
+    Parameters
+    ----------
+    curves : CurveComparison
+    reference : str
+        Name of the reference condition.
+    toe_off_percent : mapping of condition name to float, optional
+    steps : mapping of condition name to ndarray, shape (n_cycles, 101), optional
+        Single steps; one trace per condition with gaps between steps, hidden at first.
+
+    Returns
+    -------
+    Figure
+    """
+    styles = condition_styles([reference, *curves.bands], reference)
+    traces: list[Figure] = []
+    for name, band in curves.bands.items():
+        own = (steps or {}).get(name)
+        if own is not None and len(own):
+            traces.append(_steps_trace(name, own, styles[name]))
+        if not band.reason:
+            traces.append(_band_trace(name, band, styles[name]))
+    traces += [_mean_trace(name, band, styles[name]) for name, band in curves.bands.items()]
+    title, direction = JOINT_TITLES[curves.joint]
+    counts = ", ".join(f"{name} {_walks(band.n_walks)}" for name, band in curves.bands.items())
+    offs = {k: v for k, v in (toe_off_percent or {}).items() if k in curves.bands}
+    layout = plain_layout(
+        title={"text": f"{title}, {curves.side}", "subtitle": {"text": counts}},
+        xaxis={"title": {"text": "Gait cycle (%)"}, "range": [0, 100], "dtick": 20},
+        yaxis={"title": {"text": f"Angle (deg), {direction}"}},
+        shapes=[*_toe_off_shapes(offs, styles), *_differ_shapes(curves, styles)],
+        showlegend=True,
+        legend={"orientation": "h"},
+    )
+    return {"data": traces, "layout": layout}
+
+
+def _walks(n_walks: int) -> str:
+    return f"{n_walks} walk{'s' * (n_walks != 1)}"
+
+
+def _percent(n_points: int) -> list[float]:
+    return [float(x) for x in np.linspace(0, 100, n_points)]
+
+
+def _rounded(values: FloatArray) -> list[float]:
+    return [round(float(value), 2) for value in values]
+
+
+def _mean_trace(name: str, band: Band, style: Style) -> Figure:
+    return {
+        "type": "scatter",
+        "mode": "lines",
+        "name": name,
+        "x": _percent(len(band.mean)),
+        "y": _rounded(band.mean),
+        "line": {"color": style.colour, "dash": style.dash, "width": 2.5},
+        "hovertemplate": "%{y:.1f} deg at %{x:.0f} %",
+    }
+
+
+def _band_trace(name: str, band: Band, style: Style) -> Figure:
+    percent = _percent(len(band.mean))
+    return {
+        "type": "scatter",
+        "mode": "lines",
+        "name": f"{name}, 95 % band of the mean",
+        "x": percent + percent[::-1],
+        "y": _rounded(band.high) + _rounded(band.low)[::-1],
+        "fill": "toself",
+        "fillcolor": style.clear(_BAND_OPACITY),
+        "line": {"width": 0},
+        "hoverinfo": "skip",
+        "showlegend": False,
+        "meta": BAND,
+    }
+
+
+def _steps_trace(name: str, steps: FloatArray, style: Style) -> Figure:
+    percent = _percent(steps.shape[1])
+    x: list[float | None] = []
+    y: list[float | None] = []
+    for step in steps[np.isfinite(steps).all(axis=1)]:
+        x += [*percent, None]
+        y += [*_rounded(step), None]
+    return {
+        "type": "scatter",
+        "mode": "lines",
+        "name": f"{name}, single steps",
+        "x": x,
+        "y": y,
+        "line": {"color": style.clear(_STEP_OPACITY), "width": 0.8},
+        "hoverinfo": "skip",
+        "visible": "legendonly",
+        "meta": STEPS,
+    }
+
+
+def _toe_off_shapes(offs: Mapping[str, float], styles: Mapping[str, Style]) -> list[Figure]:
+    if not offs:
+        return []
+    stance = _box(0, min(offs.values()), (0, 1), _STANCE_FILL)
+    lines = [
+        {
+            **_box(value, value, (0, 1), None),
+            "type": "line",
+            "name": f"toe-off, {name}",
+            "line": {"color": styles[name].colour, "dash": styles[name].dash, "width": 1},
+        }
+        for name, value in offs.items()
+    ]
+    return [{**stance, "name": "stance"}, *lines]
+
+
+def _differ_shapes(curves: CurveComparison, styles: Mapping[str, Style]) -> list[Figure]:
+    shapes = []
+    for number, (name, location) in enumerate(curves.locations.items()):
+        low = number * _DIFFER_HEIGHT
+        for start, end in location.stretches:
+            colour = styles[name].colour if len(curves.locations) > 1 else _DIFFER_FILL
+            box = _box(start, end, (low, low + _DIFFER_HEIGHT), colour)
+            shapes.append({**box, "name": f"{name} differs"})
+    return shapes
+
+
+def _box(x0: float, x1: float, heights: Sequence[float], colour: str | None) -> dict[str, Any]:
+    """Return a shape over part of the cycle; heights are shares of the panel."""
+    return {
+        "type": "rect",
+        "xref": "x",
+        "yref": "paper",
+        "x0": round(x0, 2),
+        "x1": round(x1, 2),
+        "y0": heights[0],
+        "y1": heights[1],
+        "line": {"width": 0},
+        "layer": "below",
+        **({"fillcolor": colour} if colour else {}),
+    }

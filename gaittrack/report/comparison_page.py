@@ -1,0 +1,191 @@
+"""A comparison as one page: offline, self-contained, readable on a screen, a phone and on paper.
+
+In comes a comparison with its walks, out comes HTML that loads nothing from anywhere: style, script
+and drawings are inside. It holds no file names, which may hold a person's.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from html import escape
+from importlib.resources import files
+from typing import Final
+
+from gaittrack.compare.comparison import Comparison
+from gaittrack.compare.watch import WatchItem
+from gaittrack.compare_files import FileComparison
+from gaittrack.notice import NOTICE
+from gaittrack.report.comparison_tables import (
+    definitions,
+    filters,
+    floor_sources,
+    interval_kinds,
+    rows_table,
+    settings_terms,
+    typical_sources,
+    walks_table,
+    worn_table,
+)
+from gaittrack.report.html_parts import bullets, paragraph
+from gaittrack.report.page_figures import (
+    change_figures,
+    curve_figures,
+    key_of_conditions,
+    replay_figures,
+)
+
+_TEMPLATES: Final = files("gaittrack.report") / "templates"
+_ALLOWED: Final = "default-src 'none'; style-src 'unsafe-inline'; script-src 'unsafe-inline'"
+"""The browser itself then refuses to load anything."""
+_READING: Final = (
+    "Reference and here are means of walk values. The interval is of the difference, with the walk "
+    "as the unit. Error is the smallest difference beyond measurement error; a change is called "
+    "larger only if the interval excludes 0 and the difference reaches it. 'Not shown' is not 'no "
+    "effect'."
+)
+_CURVES_READING: Final = (
+    "Lines: mean of walks; bands: 95 % for the whole mean curve at once. Shaded: stance, up to the "
+    "earliest toe-off; upright lines: toe-off of each condition. Bar at the foot: where the "
+    "conditions differ."
+)
+_CHANGE_READING: Final = "Point: difference. Bar: 95 % interval. Shaded: measurement error."
+_REPLAY_READING: Final = (
+    "One step each, from the recording's markers; the other leg is paler. It illustrates; the "
+    "numbers above are of all walks."
+)
+
+
+def comparison_page(result: FileComparison) -> str:
+    """Return a comparison as an HTML page.
+
+    Parameters
+    ----------
+    result : FileComparison
+
+    Returns
+    -------
+    str
+    """
+    title = page_title(result.comparison)
+    style = (_TEMPLATES / "comparison.css").read_text(encoding="utf-8")
+    script = (_TEMPLATES / "comparison.js").read_text(encoding="utf-8")
+    return "".join(
+        [
+            '<!doctype html><html lang="en"><head><meta charset="utf-8">',
+            '<meta name="viewport" content="width=device-width, initial-scale=1">',
+            f'<meta http-equiv="Content-Security-Policy" content="{_ALLOWED}">',
+            f"<title>{escape(title)}</title><style>{style}</style></head><body><main>",
+            *_sections(result, title),
+            f"</main><script>{script}</script></body></html>\n",
+        ]
+    )
+
+
+def page_title(comparison: Comparison) -> str:
+    """Return what is compared with what, as a heading."""
+    reference = comparison.settings["reference"]
+    others = [name for name in comparison.settings["conditions"] if name != reference]
+    return f"Walking: {', '.join(others)} against {reference}"
+
+
+def _sections(result: FileComparison, title: str) -> Iterator[str]:
+    comparison = result.comparison
+    yield f"<h1>{escape(title)}</h1>"
+    yield paragraph(_counts(comparison), kind="soft")
+    fired = [item for item in comparison.watch if item.status == "fires"]
+    if fired:
+        yield _watch_box(comparison, fired)
+    yield from _headline(comparison)
+    yield _section("Is the comparison fair?", _fairness(comparison))
+    yield _section("Change", paragraph(_CHANGE_READING, kind="soft") + change_figures(comparison))
+    yield _section("Angles over the gait cycle", _curves(result))
+    yield _section("Walk replay", paragraph(_REPLAY_READING, kind="soft") + replay_figures(result))
+    yield _section("Signs looked for", _all_signs(comparison))
+    yield from _other_measures(comparison)
+    yield _section("What was worn", worn_table(comparison))
+    yield from _grounds(comparison)
+    yield f'<p class="notice">{escape(NOTICE)}</p>'
+
+
+def _section(title: str, inside: str) -> str:
+    return f"<section><h2>{escape(title)}</h2>{inside}</section>"
+
+
+def _counts(comparison: Comparison) -> str:
+    walks = comparison.settings["walks"]
+    counts = ", ".join(
+        f"{name}: {sum(walk['condition'] == name for walk in walks)} walks"
+        for name in comparison.settings["conditions"]
+    )
+    affected = comparison.settings["affected"]
+    side = f" Affected side: {affected}." if affected else ""
+    return f"{counts}.{side} gaittrack {comparison.settings['gaittrack_version']}."
+
+
+def _watch_box(comparison: Comparison, fired: list[WatchItem]) -> str:
+    settings = comparison.settings
+    inside = bullets(f"{item.sign}, {item.side}, {item.condition}: {item.text}" for item in fired)
+    inside += paragraph(settings["cannot_show"]) + paragraph(settings["caution"])
+    return f'<section class="watch"><h2>Watch list</h2>{inside}</section>'
+
+
+def _conditions(comparison: Comparison) -> list[str]:
+    return list(dict.fromkeys(row.condition for row in comparison.rows))
+
+
+def _headline(comparison: Comparison) -> Iterator[str]:
+    reference = comparison.settings["reference"]
+    for condition in _conditions(comparison):
+        inside = rows_table(comparison, condition, headline=True)
+        yield _section(
+            f"{condition} against {reference}", inside + paragraph(_READING, kind="soft")
+        )
+
+
+def _fairness(comparison: Comparison) -> str:
+    if not comparison.fairness:
+        return paragraph("Nothing that was checked differs between the conditions.")
+    parts = []
+    for level, head in (
+        ("warning", "The conditions differ in:"),
+        ("info", "Could not be checked:"),
+    ):
+        texts = [f"{n.condition}: {n.text}" for n in comparison.fairness if n.level == level]
+        parts += [paragraph(head) + bullets(texts)] if texts else []
+    return "".join(parts)
+
+
+def _curves(result: FileComparison) -> str:
+    button = (
+        '<div class="controls"><button type="button" id="show-steps" aria-pressed="false">'
+        "Show single steps</button></div>"
+    )
+    head = paragraph(_CURVES_READING, kind="soft") + key_of_conditions(result.comparison)
+    return head + button + curve_figures(result)
+
+
+def _all_signs(comparison: Comparison) -> str:
+    words = {"fires": "fires", "clear": "not seen", "not assessed": "not assessed"}
+    texts = [
+        f"{words[item.status]}: {item.sign}, {item.side}, {item.condition}: {item.text}"
+        for item in comparison.watch
+    ]
+    settings = comparison.settings
+    return bullets(texts) + paragraph(settings["cannot_show"]) + paragraph(settings["caution"])
+
+
+def _other_measures(comparison: Comparison) -> Iterator[str]:
+    for condition in _conditions(comparison):
+        inside = rows_table(comparison, condition, headline=False)
+        yield _section(f"All other measures: {condition}", inside)
+
+
+def _grounds(comparison: Comparison) -> Iterator[str]:
+    rows = comparison.rows
+    yield _section("Walks, events and zero", walks_table(comparison))
+    yield _section("Filters", filters(comparison))
+    yield _section("How the intervals were made", interval_kinds(rows))
+    yield _section("Measurement error and its sources", floor_sources(rows))
+    yield _section("Typical ranges", typical_sources(comparison))
+    yield _section("Settings", settings_terms(comparison))
+    yield _section("Definitions", definitions(rows))

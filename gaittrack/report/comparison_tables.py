@@ -1,0 +1,212 @@
+"""The tables of a page of comparison, and what stands at its end to defend every number.
+
+In comes a comparison, out comes HTML. Files are named by condition, number and hash only: a file's
+name may hold a person's.
+"""
+
+from __future__ import annotations
+
+import json
+import math
+from collections.abc import Iterable, Iterator, Sequence
+from typing import Any, Final
+
+from gaittrack.compare.comparison import Comparison
+from gaittrack.compare.condition import NOT_RECORDED
+from gaittrack.compare.row_words import (
+    affected_first,
+    interval_words,
+    is_headline,
+    number,
+    short_labels,
+    signed,
+    unit_words,
+    verdict_words,
+)
+from gaittrack.compare.rows import ComparisonRow
+from gaittrack.compare.verdict import LARGER
+from gaittrack.compare.walks import MEASURE_BY_NAME
+from gaittrack.report.html_parts import Cell, bullets, paragraph, table, terms
+
+_HEADS: Final = (
+    Cell("Measure"),
+    Cell("Side"),
+    Cell("Reference", kind="number"),
+    Cell("Here", kind="number"),
+    Cell("Change", kind="number"),
+    Cell("95 % interval", kind="number"),
+    Cell("Error", kind="number"),
+    Cell("What may be said"),
+)
+_NOT_ON_PAGE: Final = ("notes", "standing trial")
+"""Free text and paths may hold a name."""
+
+
+def rows_table(comparison: Comparison, condition: str, *, headline: bool) -> str:
+    """Return the rows of one condition.
+
+    Parameters
+    ----------
+    comparison : Comparison
+    condition : str
+    headline : bool
+        The headline measures; else all others.
+
+    Returns
+    -------
+    str
+    """
+    rows = [
+        row
+        for row in affected_first(comparison.rows, comparison)
+        if row.condition == condition and is_headline(row) is headline
+    ]
+    return table(_HEADS, (_row(row) for row in rows))
+
+
+def _row(row: ComparisonRow) -> list[Cell]:
+    measure = MEASURE_BY_NAME[row.measure]
+    counts = (
+        f"{row.n_walks_reference}+{row.n_walks} walks, "
+        f"{row.n_strides_reference}+{row.n_strides} strides"
+    )
+    decimals = measure.decimals
+    past = "past" if row.verdict == LARGER else ""
+    return [
+        Cell(f"{measure.title} ({unit_words(row.unit)})", counts, "full"),
+        Cell(row.side),
+        Cell(number(row.reference_value, decimals), kind="number"),
+        Cell(number(row.value, decimals), kind="number"),
+        Cell(signed(row.difference, decimals), kind=f"number {past}"),
+        Cell(interval_words(row.low, row.high, decimals), kind="number"),
+        Cell(number(row.floor, decimals), kind="number"),
+        Cell(verdict_words(row), _below(row, decimals), f"full {past}"),
+    ]
+
+
+def _below(row: ComparisonRow, decimals: int) -> str:
+    said = short_labels(row)
+    matched = row.matched
+    if matched is not None and math.isfinite(matched.difference):
+        interval = interval_words(matched.low, matched.high, decimals)
+        change = signed(matched.difference, decimals)
+        said = [f"at {matched.common_speed_m_s:.2f} m/s: change {change} ({interval})", *said]
+    return "; ".join(said)
+
+
+def worn_table(comparison: Comparison) -> str:
+    """Return what was worn, one column per condition; what nobody recorded is listed below."""
+    conditions: dict[str, dict[str, str]] = comparison.settings["conditions"]
+    names = [name for name in next(iter(conditions.values())) if name not in _NOT_ON_PAGE]
+    told = [n for n in names if any(worn[n] != NOT_RECORDED for worn in conditions.values())]
+    rows = ([Cell(n), *(Cell(worn[n]) for worn in conditions.values())] for n in told)
+    untold = ", ".join(name for name in names if name not in told)
+    heads = (Cell(""), *(Cell(name) for name in conditions))
+    shown = table(heads, rows) if told else ""
+    return shown + (paragraph(f"Not recorded: {untold}.", kind="soft") if untold else "")
+
+
+def definitions(rows: Iterable[ComparisonRow]) -> str:
+    """Return how each measure is defined, with its source."""
+    measures = [MEASURE_BY_NAME[name] for name in dict.fromkeys(row.measure for row in rows)]
+    return terms(
+        (
+            f"{each.title} ({unit_words(each.unit)})",
+            f"{each.definition} Positive: {each.positive} Walk value: {each.walk_value} of its "
+            f"strides. Source: {each.source}",
+        )
+        for each in measures
+    )
+
+
+def floor_sources(rows: Sequence[ComparisonRow]) -> str:
+    """Return every measurement error in use with its source."""
+    found: dict[str, list[str]] = {}
+    for row in rows:
+        title = MEASURE_BY_NAME[row.measure].title
+        found.setdefault(row.floor_source, []).append(title)
+    return terms((source, ", ".join(dict.fromkeys(names))) for source, names in found.items())
+
+
+def interval_kinds(rows: Sequence[ComparisonRow]) -> str:
+    """Return how intervals were made and why some are missing, with counts of rows."""
+    counts: dict[str, int] = {}
+    for row in rows:
+        said = row.interval_kind if not row.interval_reason else f"none: {row.interval_reason}"
+        counts[said] = counts.get(said, 0) + 1
+    return bullets(f"{said}: {count} rows" for said, count in counts.items())
+
+
+def typical_sources(comparison: Comparison) -> str:
+    """Return the typical ranges of the measures that are compared, with their sources."""
+    ranges: dict[str, dict[str, Any]] = comparison.settings["typical_ranges"]
+    used = dict.fromkeys(row.measure for row in comparison.rows)
+    return terms(
+        (
+            MEASURE_BY_NAME[name].title,
+            f"{each['low']:g} to {each['high']:g} {unit_words(MEASURE_BY_NAME[name].unit)}: "
+            f"{each['source']}",
+        )
+        for name, each in ranges.items()
+        if name in used
+    )
+
+
+def walks_table(comparison: Comparison) -> str:
+    """Return every walk with its hash, event source, zero, filters and rate."""
+    heads = ("Walk", "Speed (m/s)", "Rate (Hz)", "Events", "Zero of the foot", "Angles", "SHA-256")
+    return table([Cell(head) for head in heads], _walk_rows(comparison.settings["walks"]))
+
+
+def _walk_rows(walks: Sequence[dict[str, Any]]) -> Iterator[list[Cell]]:
+    counts: dict[str, int] = {}
+    for walk in walks:
+        counts[walk["condition"]] = counts.get(walk["condition"], 0) + 1
+        part = f", {walk['part']}" if walk["part"] else ""
+        yield [
+            Cell(f"{walk['condition']} {counts[walk['condition']]}{part}"),
+            Cell(number(walk["speed_m_s"], 2)),
+            Cell(number(walk["rate_hz"], 0)),
+            Cell(walk["event_source"] or "not known"),
+            Cell(walk["neutral_source"] or "not known"),
+            Cell(walk["angle_origin"] or "none"),
+            Cell(walk["sha256"], kind="hash full"),
+        ]
+
+
+def filters(comparison: Comparison) -> str:
+    """Return the filters in words, each once."""
+    return bullets(dict.fromkeys(walk["smoothing"] for walk in comparison.settings["walks"]))
+
+
+_SHOWN_ELSEWHERE: Final = (
+    *("walks", "conditions", "typical_ranges", "cannot_show", "caution"),
+    *("standing", "refused", "not_walks"),
+)
+
+
+def settings_terms(comparison: Comparison) -> str:
+    """Return every other setting, files by their hashes."""
+    settings = comparison.settings
+    pairs = [
+        (name.replace("_", " "), _said(value))
+        for name, value in settings.items()
+        if name not in _SHOWN_ELSEWHERE
+    ]
+    standing = settings.get("standing", {})
+    pairs += [(f"standing trial, {name}", _said(value)) for name, value in standing.items()]
+    pairs += [
+        (f"refused file, {each['condition']}", each["sha256"] or "could not be read")
+        for each in settings.get("refused", ())
+    ]
+    if aside := settings.get("not_walks", ()):
+        pairs.append(("files that are not walks", str(len(aside))))
+    return terms(pairs)
+
+
+def _said(value: Any) -> str:
+    if value is None or value == [] or (isinstance(value, float) and math.isnan(value)):
+        return "none"
+    if isinstance(value, dict) and "sha256" in value:
+        return f"SHA-256 {value['sha256']}"
+    return value if isinstance(value, str) else json.dumps(value, ensure_ascii=False)

@@ -1,0 +1,102 @@
+"""Small pieces of HTML: every text that comes from a file or a person is escaped here.
+
+In come texts, out come a table, a list of terms, a paragraph.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from html import escape
+
+
+@dataclass(frozen=True, slots=True)
+class Cell:
+    """One cell of a table.
+
+    Attributes
+    ----------
+    text : str
+    small : str
+        Said below the text in small letters.
+    kind : str
+        Classes of the style sheet: ``number``, ``past``, ``full``.
+    """
+
+    text: str
+    small: str = ""
+    kind: str = ""
+
+
+def table(heads: Sequence[Cell], rows: Iterable[Sequence[Cell]]) -> str:
+    """Return a table that becomes one block per row on a narrow screen.
+
+    Parameters
+    ----------
+    heads : sequence of Cell
+    rows : iterable of sequence of Cell
+        Each as long as the heads.
+
+    Returns
+    -------
+    str
+    """
+    head = "".join(
+        f'<th scope="col" class="{escape(each.kind)}">{escape(each.text)}</th>' for each in heads
+    )
+    lines = (
+        "".join(_cell(cell, each.text) for cell, each in zip(row, heads, strict=True))
+        for row in rows
+    )
+    body = "".join(f"<tr>{line}</tr>" for line in lines)
+    return (
+        f'<div class="wide"><table class="stack"><thead><tr>{head}</tr></thead>'
+        f"<tbody>{body}</tbody></table></div>"
+    )
+
+
+def _cell(cell: Cell, head: str) -> str:
+    small = f"<small>{escape(cell.small)}</small>" if cell.small else ""
+    opening = f'<td class="{escape(cell.kind)}" data-head="{escape(head)}">'
+    return f"{opening}{escape(cell.text)}{small}</td>"
+
+
+def terms(pairs: Iterable[tuple[str, str]], *, kind: str = "") -> str:
+    """Return a list of terms with what they are.
+
+    Parameters
+    ----------
+    pairs : iterable of (str, str)
+    kind : str
+        Class of the style sheet for what they are.
+
+    Returns
+    -------
+    str
+    """
+    items = (
+        f'<dt>{escape(name)}</dt><dd class="{escape(kind)}">{escape(text)}</dd>'
+        for name, text in pairs
+    )
+    return f"<dl>{''.join(items)}</dl>"
+
+
+def bullets(texts: Iterable[str]) -> str:
+    """Return a list of points."""
+    return f"<ul>{''.join(f'<li>{escape(text)}</li>' for text in texts)}</ul>"
+
+
+def paragraph(text: str, *, kind: str = "") -> str:
+    """Return a paragraph.
+
+    Parameters
+    ----------
+    text : str
+    kind : str
+        Class of the style sheet.
+
+    Returns
+    -------
+    str
+    """
+    return f'<p class="{escape(kind)}">{escape(text)}</p>'

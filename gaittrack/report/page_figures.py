@@ -1,0 +1,184 @@
+"""The figures of a page of comparison: change plots, curve panels, walk replay.
+
+In comes a comparison with its walks, out comes HTML with inline SVG.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterator, Mapping, Sequence
+from html import escape
+from typing import Final
+
+import numpy as np
+
+from gaittrack.compare.comparison import Comparison, CurveComparison
+from gaittrack.compare.row_words import affected_first, is_headline
+from gaittrack.compare.rows import ComparisonRow
+from gaittrack.compare.walks import WalkRecord
+from gaittrack.compare_files import FileComparison
+from gaittrack.figures.change import draw_changes
+from gaittrack.figures.condition_styles import Figure, condition_styles
+from gaittrack.figures.curves import draw_curve_panel, toe_offs
+from gaittrack.figures.walk_replay import Replay, draw_replay, draw_toe_paths, find_replay
+from gaittrack.measured_walk import MeasuredWalk
+from gaittrack.report.svg_chart import draw_svg, frame_of, points_text
+from gaittrack.trial import FloatArray
+from gaittrack.vocabulary import SIDES, Side
+
+_WIDE_PX: Final = 900.0
+_STICK_PX: Final = 430.0
+_CURVE_ORDER: Final = ("ankle", "knee", "hip_pelvis_thigh", "hip_thigh_vertical", "foot_pitch")
+"""Angles on the page, in this order; the others stand in the JSON output."""
+
+
+def key_of_conditions(comparison: Comparison) -> str:
+    """Return which colour and line means which condition."""
+    reference = comparison.settings["reference"]
+    entries = []
+    for name, style in condition_styles(comparison.settings["conditions"], reference).items():
+        line = {"x": [0, 1], "y": [0.5, 0.5], "mode": "lines", "name": name}
+        line["line"] = {"color": style.colour, "dash": style.dash, "width": 3}
+        entries.append(f"<span>{_line_sample(line)}{escape(name)}</span>")
+    return f'<div class="key">{"".join(entries)}</div>'
+
+
+def _line_sample(line: Figure) -> str:
+    empty = {"title": {"text": ""}, "range": [0, 1]}
+    figure = {"data": [line], "layout": {"xaxis": empty, "yaxis": empty}}
+    drawn = draw_svg(figure, label=f"line of {line['name']}", width=105, height=60)
+    inside = drawn[drawn.index("<g><title>") : drawn.rindex("</svg>")]
+    return f'<svg viewBox="52 4 43 16" aria-hidden="true">{inside}</svg>'
+
+
+def change_figures(comparison: Comparison) -> str:
+    """Return one change plot per unit of the headline measures."""
+    rows = affected_first([row for row in comparison.rows if is_headline(row)], comparison)
+    by_unit: dict[str, list[ComparisonRow]] = {}
+    for row in rows:
+        if np.isfinite(row.difference):
+            by_unit.setdefault(row.unit, []).append(row)
+    if not by_unit:
+        return "<p>No headline measure has a value in both conditions.</p>"
+    return _grid(
+        _figure(draw_changes(own), height=60.0 + 46 * len(own)) for own in by_unit.values()
+    )
+
+
+def _grid(figures: Iterator[str]) -> str:
+    return f'<div class="figures">{"".join(figures)}</div>'
+
+
+def _figure(figure: Figure, *, width: float = 430.0, height: float = 270.0) -> str:
+    title = figure["layout"]["title"]
+    counts = title.get("subtitle", {}).get("text", "")
+    small = f"<small>{escape(counts)}</small>" if counts else ""
+    drawn = draw_svg(figure, label=f"{title['text']} {counts}", width=width, height=height)
+    return f"<figure><figcaption>{escape(title['text'])}{small}</figcaption>{drawn}</figure>"
+
+
+def curve_figures(result: FileComparison) -> str:
+    """Return the curve panels, side by side: one row per angle."""
+    comparison = result.comparison
+    chosen = sorted(
+        (curves for curves in comparison.curves if curves.joint in _CURVE_ORDER),
+        key=lambda curves: (_CURVE_ORDER.index(curves.joint), SIDES.index(curves.side)),
+    )
+    if not chosen:
+        return "<p>No joint angles in the recordings.</p>"
+    return _grid(_panel(curves, result) for curves in chosen)
+
+
+def _panel(curves: CurveComparison, result: FileComparison) -> str:
+    comparison = result.comparison
+    figure = draw_curve_panel(
+        curves,
+        reference=comparison.settings["reference"],
+        toe_off_percent=toe_offs(comparison, curves.side),
+        steps=_steps(curves, result.records),
+    )
+    found = "; ".join(f"{name}: {each.text}" for name, each in curves.locations.items())
+    reasons = "; ".join(
+        f"{name}: {band.reason}" for name, band in curves.bands.items() if band.reason
+    )
+    subtitle = figure["layout"]["title"]["subtitle"]
+    subtitle["text"] = ". ".join(part for part in (subtitle["text"], found, reasons) if part)
+    return _figure(figure)
+
+
+def _steps(curves: CurveComparison, records: Sequence[WalkRecord]) -> dict[str, FloatArray]:
+    key = (curves.side, curves.joint)
+    found: dict[str, list[FloatArray]] = {}
+    for record in records:
+        if key in record.curves:
+            found.setdefault(record.condition, []).append(record.curves[key])
+    return {name: np.vstack(values) for name, values in found.items()}
+
+
+def replay_figures(result: FileComparison) -> str:
+    """Return the walk replay with its controls, or why there is none."""
+    reference = result.comparison.settings["reference"]
+    side = _shown_side(result)
+    found = [find_replay(name, walks, side) for name, walks in _ordered(result).items()]
+    replays = [replay for replay in found if replay is not None]
+    if not replays:
+        return "<p>No replay: the recordings hold no markers to draw a leg from.</p>"
+    figures = [draw_replay(replay, reference=reference) for replay in replays]
+    _share_ranges(figures)
+    sticks = (
+        f'<div id="replay-{number}">{_marked(_figure(figure, width=_STICK_PX))}</div>'
+        for number, figure in enumerate(figures)
+    )
+    paths = _figure(draw_toe_paths(replays, reference=reference), width=_WIDE_PX)
+    data = _replay_json(replays, figures)
+    script = f'<script type="application/json" id="replay-data">{data}</script>'
+    return f"{_CONTROLS}{_grid(sticks)}{paths}{script}"
+
+
+_CONTROLS: Final = (
+    '<div class="controls"><button type="button" id="replay-play">Play</button>'
+    '<label for="replay-time">0-100 % of the cycle</label>'
+    '<input type="range" id="replay-time" min="0" max="100" value="0"></div>'
+)
+
+
+def _ordered(result: FileComparison) -> Mapping[str, Sequence[MeasuredWalk]]:
+    return {name: result.walks[name] for name in result.comparison.settings["conditions"]}
+
+
+def _shown_side(result: FileComparison) -> Side:
+    """Return the affected side, else the braced one, else the left."""
+    settings = result.comparison.settings
+    for said in (
+        settings["affected"],
+        *(worn.get("orthosis side") for worn in settings["conditions"].values()),
+    ):
+        if said in SIDES:
+            side: Side = said
+            return side
+    return "left"
+
+
+def _share_ranges(figures: Sequence[Figure]) -> None:
+    """Give all stick figures the same axes."""
+    for axis in ("xaxis", "yaxis"):
+        ranges = [figure["layout"][axis]["range"] for figure in figures]
+        both = [min(low for low, _ in ranges), max(high for _, high in ranges)]
+        for figure in figures:
+            figure["layout"][axis]["range"] = both
+
+
+def _marked(drawn: str) -> str:
+    """Return a stick figure with its legs numbered, for the script that moves them."""
+    parts = drawn.split("<g><title>")
+    legs = "".join(f'<g data-leg="{n}"><title>{part}' for n, part in enumerate(parts[1:]))
+    return parts[0] + legs
+
+
+def _replay_json(replays: Sequence[Replay], figures: Sequence[Figure]) -> str:
+    walks = []
+    for replay, figure in zip(replays, figures, strict=True):
+        frame = frame_of(figure, width=_STICK_PX)
+        frames = [[points_text(leg, frame) for leg in each["data"]] for each in figure["frames"]]
+        walks.append({"duration_s": round(float(replay.time_s[-1]), 3), "frames": frames})
+    return json.dumps(walks, separators=(",", ":")).replace("</", "<\\/")

@@ -1,0 +1,279 @@
+"""A figure as inline SVG, for a page that needs no script and prints as it looks.
+
+In comes a figure as plain values (lines, filled bands, points with error bars, boxes and lines
+behind them), out comes SVG text. Text and axes take the colour of the page.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from html import escape
+from typing import Any, Final
+
+Figure = dict[str, Any]
+
+_DASHES: Final = {"dash": "7 4", "dot": "2 3", "dashdot": "7 3 2 3", "longdash": "12 4"}
+_LEFT, _RIGHT, _TOP, _BOTTOM = 52.0, 10.0, 8.0, 40.0
+_CHARACTER_PX: Final = 6.2
+"""Width of a letter of the labels, for the room they need; a rough mean."""
+_TICKS: Final = 6
+
+
+@dataclass(frozen=True, slots=True)
+class Frame:
+    """Where data lie on the drawing.
+
+    Attributes
+    ----------
+    x_range, y_range : (float, float)
+    left, top, width, height : float
+        Of the area inside the axes, in pixels of the drawing.
+    """
+
+    x_range: tuple[float, float]
+    y_range: tuple[float, float]
+    left: float
+    top: float
+    width: float
+    height: float
+
+    def x(self, value: float) -> float:
+        """Return where a value lies across."""
+        low, high = self.x_range
+        return round(self.left + (value - low) / (high - low) * self.width, 2)
+
+    def y(self, value: float) -> float:
+        """Return where a value lies from the top."""
+        low, high = self.y_range
+        return round(self.top + (high - value) / (high - low) * self.height, 2)
+
+
+def draw_svg(figure: Figure, *, label: str, width: float = 430.0, height: float = 270.0) -> str:
+    """Return a figure as SVG.
+
+    Parameters
+    ----------
+    figure : Figure
+    label : str
+        What it shows, for people who cannot see it.
+    width, height : float
+        Pixels; the height follows the data where both axes have one scale.
+
+    Returns
+    -------
+    str
+    """
+    frame, full_height = _frame(figure, width, height)
+    parts = [
+        f'<svg viewBox="0 0 {width:g} {full_height:g}" role="img" '
+        f'aria-label="{escape(label)}" xmlns="http://www.w3.org/2000/svg">',
+        *(_shape(shape, frame) for shape in figure["layout"].get("shapes", ())),
+        *_axes(figure["layout"], frame, full_height),
+        *(part for trace in figure["data"] for part in _trace(trace, frame)),
+        "</svg>",
+    ]
+    return "".join(parts)
+
+
+def points_text(trace: Figure, frame: Frame) -> str:
+    """Return the points of a line without gaps, as SVG writes them."""
+    pairs = zip(trace["x"], trace["y"], strict=True)
+    return " ".join(f"{frame.x(x):g},{frame.y(y):g}" for x, y in pairs if None not in (x, y))
+
+
+def frame_of(figure: Figure, *, width: float = 430.0, height: float = 270.0) -> Frame:
+    """Return where the data of a figure lie when it is drawn.
+
+    Parameters
+    ----------
+    figure : Figure
+    width, height : float
+        As given to :func:`draw_svg`.
+
+    Returns
+    -------
+    Frame
+    """
+    return _frame(figure, width, height)[0]
+
+
+def _frame(figure: Figure, width: float, height: float) -> tuple[Frame, float]:
+    layout = figure["layout"]
+    x_range = _range(figure, "x")
+    y_range = _range(figure, "y")
+    names = layout["yaxis"].get("ticktext", ())
+    left = max([_LEFT, *(12 + _CHARACTER_PX * len(line) for n in names for line in _halves(n))])
+    inner_width = width - left - _RIGHT
+    if "scaleanchor" in layout["yaxis"]:
+        inner_height = inner_width * (y_range[1] - y_range[0]) / (x_range[1] - x_range[0])
+    else:
+        inner_height = height - _TOP - _BOTTOM
+    frame = Frame(x_range, y_range, left, _TOP, inner_width, inner_height)
+    return frame, round(_TOP + inner_height + _BOTTOM, 1)
+
+
+def _range(figure: Figure, axis: str) -> tuple[float, float]:
+    given = figure["layout"][f"{axis}axis"].get("range")
+    if given:
+        return float(given[0]), float(given[1])
+    values = [float(v) for trace in figure["data"] for v in _extent(trace, axis)]
+    for shape in figure["layout"].get("shapes", ()):
+        if shape[f"{axis}ref"] == axis:
+            values += [float(shape[f"{axis}0"]), float(shape[f"{axis}1"])]
+    if figure["layout"][f"{axis}axis"].get("zeroline"):
+        values.append(0.0)
+    low, high = (min(values), max(values)) if values else (0.0, 1.0)
+    margin = 0.06 * (high - low) or 1.0
+    return low - margin, high + margin
+
+
+def _extent(trace: Figure, axis: str) -> Iterator[float]:
+    """Yield the values a trace reaches to, error bars included."""
+    error = trace.get("error_x") if axis == "x" else None
+    for number, value in enumerate(trace[axis]):
+        if value is None:
+            continue
+        yield value
+        if error is not None:
+            yield value + (error["array"][number] or 0)
+            yield value - (error["arrayminus"][number] or 0)
+
+
+def _shape(shape: Figure, frame: Frame) -> str:
+    x0, x1 = frame.x(shape["x0"]), frame.x(shape["x1"])
+    if shape["yref"] == "paper":
+        y0, y1 = (frame.top + frame.height * (1 - shape[key]) for key in ("y0", "y1"))
+    else:
+        y0, y1 = frame.y(shape["y0"]), frame.y(shape["y1"])
+    title = f"<title>{escape(shape.get('name', ''))}</title>"
+    if shape["type"] == "line":
+        look = _stroke(shape["line"])
+        return f'<line x1="{x0}" x2="{x1}" y1="{y0:g}" y2="{y1:g}" {look}>{title}</line>'
+    return (
+        f'<rect x="{min(x0, x1)}" y="{min(y0, y1):g}" width="{abs(x1 - x0):g}" '
+        f'height="{abs(y1 - y0):g}" fill="{shape["fillcolor"]}">{title}</rect>'
+    )
+
+
+def _stroke(line: Figure) -> str:
+    dash = _DASHES.get(line.get("dash", "solid"))
+    dashes = f' stroke-dasharray="{dash}"' if dash else ""
+    return f'stroke="{line.get("color", "none")}" stroke-width="{line.get("width", 1):g}"{dashes}'
+
+
+def _axes(layout: Figure, frame: Frame, full_height: float) -> Iterator[str]:
+    bottom, right = frame.top + frame.height, frame.left + frame.width
+    yield f'<g class="axis"><path d="M{frame.left:g} {frame.top:g}V{bottom:g}H{right:g}"/>'
+    if layout["xaxis"].get("zeroline"):
+        yield f'<path class="zero" d="M{frame.x(0)} {frame.top:g}V{bottom:g}"/>'
+    if "ticktext" not in layout["yaxis"] and frame.y_range[0] < 0 < frame.y_range[1]:
+        yield f'<path class="zero" d="M{frame.left:g} {frame.y(0)}H{right:g}"/>'
+    for value in ticks(*frame.x_range, step=layout["xaxis"].get("dtick")):
+        yield _text(frame.x(value), bottom + 14, _tick(value), "middle")
+    yield from _y_labels(layout["yaxis"], frame)
+    middle = frame.left + frame.width / 2
+    yield _text(middle, full_height - 6, layout["xaxis"]["title"]["text"], "middle")
+    if title := layout["yaxis"]["title"]["text"]:
+        height = frame.top + frame.height / 2
+        turned = f' transform="rotate(-90 12 {height:g})"'
+        yield _text(12, height, title, "middle", turned)
+    yield "</g>"
+
+
+def _y_labels(axis: Figure, frame: Frame) -> Iterator[str]:
+    names = axis.get("ticktext")
+    if names is None:
+        most = max(2, int(frame.height / 28))
+        for value in ticks(*frame.y_range, most=min(_TICKS, most)):
+            yield _text(frame.left - 5, frame.y(value) + 4, _tick(value), "end")
+        return
+    for value, name in zip(axis["tickvals"], names, strict=True):
+        lines = _halves(name)
+        for number, line in enumerate(lines):
+            offset = 4 + 13 * (number - (len(lines) - 1) / 2)
+            yield _text(frame.left - 6, frame.y(value) + offset, line, "end")
+
+
+def _halves(name: str) -> list[str]:
+    """Return a long name on two lines, broken at the blank next to its middle."""
+    blanks = [place for place, letter in enumerate(name) if letter == " "]
+    if len(name) < 24 or not blanks:
+        return [name]
+    place = min(blanks, key=lambda blank: abs(blank - len(name) / 2))
+    return [name[:place], name[place + 1 :]]
+
+
+def _text(x: float, y: float, text: str, anchor: str, more: str = "") -> str:
+    return f'<text x="{x:g}" y="{y:g}" text-anchor="{anchor}"{more}>{escape(text)}</text>'
+
+
+def ticks(low: float, high: float, *, step: float | None = None, most: int = _TICKS) -> list[float]:
+    """Return round numbers within a range.
+
+    Parameters
+    ----------
+    low, high : float
+    step : float, optional
+        Distance between them; chosen when not given.
+    most : int
+        About how many there may be.
+
+    Returns
+    -------
+    list of float
+    """
+    if step is None:
+        rough = (high - low) / most
+        power = 10.0 ** math.floor(math.log10(rough))
+        step = next(power * factor for factor in (1, 2, 5, 10) if power * factor >= rough)
+    first = math.ceil(low / step - 1e-9)
+    last = math.floor(high / step + 1e-9)
+    return [number * step for number in range(first, last + 1)]
+
+
+def _tick(value: float) -> str:
+    return f"{value:.6g}" if abs(value) > 1e-9 else "0"
+
+
+def _trace(trace: Figure, frame: Frame) -> Iterator[str]:
+    kind = f' class="{trace["meta"]}"' if "meta" in trace else ""
+    title = f"<title>{escape(trace['name'])}</title>"
+    yield f"<g{kind}>{title}"
+    if trace.get("fill") == "toself":
+        yield f'<polygon points="{points_text(trace, frame)}" fill="{trace["fillcolor"]}"/>'
+    elif "lines" in trace["mode"]:
+        for x, y in _pieces(trace["x"], trace["y"]):
+            points = points_text({"x": x, "y": y}, frame)
+            yield f'<polyline points="{points}" fill="none" {_stroke(trace["line"])}/>'
+    if "markers" in trace["mode"] and "error_x" in trace:
+        yield from _points_with_error(trace, frame)
+    yield "</g>"
+
+
+def _pieces(
+    x: Sequence[float | None], y: Sequence[float | None]
+) -> Iterable[tuple[list[float], list[float]]]:
+    """Yield the parts of a line between its gaps."""
+    piece: tuple[list[float], list[float]] = ([], [])
+    for one, other in [*zip(x, y, strict=True), (None, None)]:
+        if one is not None and other is not None:
+            piece[0].append(one)
+            piece[1].append(other)
+        elif piece[0]:
+            yield piece
+            piece = ([], [])
+
+
+def _points_with_error(trace: Figure, frame: Frame) -> Iterator[str]:
+    colour = trace["marker"]["color"]
+    error = trace["error_x"]
+    for number, (x, y) in enumerate(zip(trace["x"], trace["y"], strict=True)):
+        up, down = error["array"][number], error["arrayminus"][number]
+        at = frame.y(y)
+        if up is not None and down is not None:
+            low, high = frame.x(x - down), frame.x(x + up)
+            ends = f"M{low} {at - 5}V{at + 5}M{high} {at - 5}V{at + 5}M{low} {at}H{high}"
+            yield f'<path d="{ends}" stroke="{colour}" stroke-width="2" fill="none"/>'
+        yield f'<circle cx="{frame.x(x)}" cy="{at}" r="5" fill="{colour}"/>'
