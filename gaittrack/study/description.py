@@ -1,0 +1,229 @@
+"""Who was recorded when, and what was worn: the words beside the files of one visit.
+
+In comes a conditions file (TOML) or the words of a sheet, out comes a checked :class:`Visit`.
+A brace without a side, or on the sound side, is refused before any file is read.
+"""
+
+from __future__ import annotations
+
+import datetime
+import tomllib
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any, Final
+
+from sqlalchemy import Boolean, Double, Integer, Table
+
+from gaittrack.compare.condition import Condition, parse_conditions
+from gaittrack.errors import LayoutError, StudyError
+from gaittrack.study.tables import CODE_LENGTH, PERSON, VISIT
+
+PERSON_FACTS: Final = ("sex", "cause", "affected_side")
+AT_THE_VISIT: Final = ("age_years", "age_band", "height_cm", "mass_kg", "months_since_onset")
+"""Facts of a person that change: written under [person], kept with the visit."""
+VISIT_FACTS: Final = tuple(
+    column.name
+    for column in VISIT.columns
+    if column.name not in ("id", "person_id", "code", *AT_THE_VISIT)
+)
+_AFFECTED: Final = ("left", "right", "both")
+
+
+@dataclass(frozen=True, slots=True)
+class Visit:
+    """One visit of one person as it is described beside the files.
+
+    Attributes
+    ----------
+    person, code : str
+    person_facts, facts : dict of str to value
+        Columns of the tables ``person`` and ``visit`` that are given.
+    conditions : dict of str to Condition
+        Empty when nothing describes them.
+    is_described : bool
+        A [person] table vouches for the code.
+    """
+
+    person: str
+    code: str
+    person_facts: dict[str, Any] = field(default_factory=dict)
+    facts: dict[str, Any] = field(default_factory=dict)
+    conditions: dict[str, Condition] = field(default_factory=dict)
+    is_described: bool = False
+
+
+def read_visit(path: Path) -> Visit:
+    """Read the conditions file of a visit folder ``PERSON/VISIT``.
+
+    Parameters
+    ----------
+    path : Path
+        TOML with ``[person]``, ``[visit]`` and ``[conditions.NAME]``.
+
+    Returns
+    -------
+    Visit
+
+    Raises
+    ------
+    LayoutError
+        Not readable, an unknown key or a value of the wrong kind.
+    StudyError
+        The person's code is not that of the folder.
+    """
+    folder, where = path.resolve().parent, path.name
+    try:
+        table = tomllib.loads(path.read_text(encoding="utf-8"))
+    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
+        raise LayoutError(
+            f"The conditions file cannot be read: {error}.",
+            where=str(path),
+            action="Give a TOML file with [person], [visit] and [conditions.NAME].",
+        ) from error
+    conditions = parse_conditions(table, where=where)
+    person = dict(table.get("person", {}))
+    code = str(person.pop("code", folder.parent.name))
+    if code != folder.parent.name:
+        raise StudyError(
+            f"The file says {code!r}, the folder {folder.parent.name!r}.",
+            where=f"{where} [person] code",
+            action="Correct one of them.",
+        )
+    visit = dict(table.get("visit", {}))
+    return make_visit(
+        code, folder.name, person, visit, conditions, where, is_described=bool(person)
+    )
+
+
+def make_visit(
+    person: str,
+    code: str,
+    about_person: Mapping[str, Any],
+    about_visit: Mapping[str, Any],
+    conditions: Mapping[str, Condition],
+    where: str,
+    *,
+    is_described: bool = False,
+) -> Visit:
+    """Check the words about a visit and sort them into its tables.
+
+    Parameters
+    ----------
+    person, code : str
+    about_person, about_visit : mapping
+        As under [person] and [visit].
+    conditions : mapping of str to Condition
+    where : str
+        What to call the source in an error.
+    is_described : bool
+
+    Returns
+    -------
+    Visit
+
+    Raises
+    ------
+    LayoutError
+        An unknown key or a value of the wrong kind.
+    """
+    for name in (person, code, *conditions):
+        check_code(name, where)
+    _known(about_person, (*PERSON_FACTS, *AT_THE_VISIT), f"{where} [person]")
+    _known(about_visit, VISIT_FACTS, f"{where} [visit]")
+    own = {key: about_person[key] for key in PERSON_FACTS if key in about_person}
+    facts = {key: value for key, value in about_person.items() if key in AT_THE_VISIT}
+    facts |= about_visit
+    if own.get("affected_side", "both") not in _AFFECTED:
+        raise LayoutError(
+            f"affected_side is {own['affected_side']!r}.",
+            where=f"{where} [person]",
+            action=f"Use one of: {', '.join(_AFFECTED)}.",
+        )
+    return Visit(
+        person,
+        code,
+        _as_columns(PERSON, own, f"{where} [person]"),
+        _as_columns(VISIT, facts, f"{where} [visit]"),
+        dict(conditions),
+        is_described,
+    )
+
+
+def check_code(name: str, where: str) -> None:
+    """Refuse a code that cannot name a person, visit, condition or trial."""
+    if not name.strip() or len(name) > CODE_LENGTH or not name.isprintable():
+        raise LayoutError(
+            f"{name[:40]!r} cannot be a code.",
+            where=where,
+            action=f"Use 1 to {CODE_LENGTH} visible characters.",
+        )
+
+
+def _known(table: Mapping[str, Any], allowed: Iterable[str], where: str) -> None:
+    unknown = sorted(set(table) - set(allowed))
+    if unknown:
+        raise LayoutError(
+            f"Unknown: {', '.join(unknown)}.",
+            where=where,
+            action=f"Allowed are: {', '.join(sorted(allowed))}.",
+        )
+
+
+def _as_columns(table: Table, facts: Mapping[str, Any], where: str) -> dict[str, Any]:
+    return {key: _as_column(table, key, value, f"{where} {key}") for key, value in facts.items()}
+
+
+def _as_column(table: Table, key: str, value: Any, where: str) -> Any:
+    kind = table.c[key].type
+    if key == "date":
+        return _day(value, where)
+    is_number = isinstance(value, int | float) and not isinstance(value, bool)
+    if isinstance(kind, Boolean):
+        if isinstance(value, bool):
+            return value
+        raise LayoutError(f"It is {value!r}.", where=where, action="Write true or false.")
+    if isinstance(kind, Integer):
+        if is_number and value == int(value):
+            return int(value)
+        raise LayoutError(f"It is {value!r}.", where=where, action="Write a whole number.")
+    if isinstance(kind, Double):
+        if is_number:
+            return float(value)
+        raise LayoutError(f"It is {value!r}.", where=where, action="Write a number.")
+    if isinstance(value, bool | int | float | str):
+        return str(value)
+    raise LayoutError(f"It is {value!r}.", where=where, action="Write text in quotes.")
+
+
+def _day(value: Any, where: str) -> str:
+    try:
+        return datetime.date.fromisoformat(str(value)[:10]).isoformat()
+    except ValueError as error:
+        raise LayoutError(
+            f"{value!r} is no date.", where=where, action="Write it as 2026-01-31."
+        ) from error
+
+
+def check_brace(condition: Condition | None, affected_side: str | None, place: str) -> None:
+    """Refuse a brace whose side is missing, or is not the affected one.
+
+    Raises
+    ------
+    StudyError
+    """
+    if condition is None or not condition.is_braced:
+        return
+    side = condition.orthosis_side
+    if side is None:
+        raise StudyError(
+            "A brace is described, but not on which side.",
+            where=place,
+            action='Add orthosis_side = "left", "right" or "both" to the condition.',
+        )
+    if affected_side in ("left", "right") and side not in (affected_side, "both"):
+        raise StudyError(
+            f"The brace is on the {side}, the affected side is {affected_side}.",
+            where=place,
+            action="Correct orthosis_side or affected_side.",
+        )

@@ -1,0 +1,264 @@
+"""Follow a person over visits.
+
+In come a study and a person, out comes one row per headline measure, side, condition and visit:
+the value of that day, and how it differs from the first visit of the same condition. The
+difference, its interval, the floor for different days and the verdict are those of any comparison.
+"""
+
+from __future__ import annotations
+
+import math
+import tempfile
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any, Final
+
+from sqlalchemy import Connection, select
+
+from gaittrack.compare.comparison import compare_walks
+from gaittrack.compare.condition import Condition
+from gaittrack.compare.measurement_error import FloorTable
+from gaittrack.compare.repeat_visits import floor_table, read_floors
+from gaittrack.compare.rows import ComparisonRow
+from gaittrack.compare.walks import MEASURE_BY_NAME, WalkRecord, sample_of
+from gaittrack.measures import MEASURES
+from gaittrack.measures.measure import Measure
+from gaittrack.study.packing import stored_walks
+from gaittrack.study.people import condition_of, find_person
+from gaittrack.study.results import FLOORS, stale_trials
+from gaittrack.study.store import Study
+from gaittrack.study.tables import CONDITION, RESULT, SETTING, TRIAL, VISIT
+
+HEADLINE: Final = tuple(measure.name for measure in MEASURES if measure.group == "headline")
+FIRST: Final = "first visit"
+
+
+@dataclass(frozen=True, slots=True)
+class Progress:
+    """One measure of one side in one condition at one visit.
+
+    Attributes
+    ----------
+    measure, unit, side, condition, visit : str
+    days_since_first_visit : float
+        NaN when not recorded.
+    n_walks, n_strides : int
+        With a defined value.
+    value : float
+        Mean of the walk values; NaN when not defined.
+    difference, low, high : float
+        From the first visit of the condition, with its 95 % interval; NaN where there is none.
+    floor : float
+        Smallest difference that exceeds measurement error between days; NaN when none is known.
+    floor_source : str
+    verdict : str
+        ``first visit``, or one of ``verdict.VERDICTS``.
+    reason : str
+        Why there is no value, or the reason of the verdict.
+    """
+
+    measure: str
+    unit: str
+    side: str
+    condition: str
+    visit: str
+    days_since_first_visit: float
+    n_walks: int
+    n_strides: int
+    value: float
+    difference: float
+    low: float
+    high: float
+    floor: float
+    floor_source: str
+    verdict: str
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
+class Following:
+    """A person over visits.
+
+    Attributes
+    ----------
+    person : str
+    rows : tuple of Progress
+    n_stale : int
+        Trials of the person whose result is not of today's software and settings.
+    notes : tuple of str
+        What makes visits hard to compare, once each.
+    """
+
+    person: str
+    rows: tuple[Progress, ...]
+    n_stale: int
+    notes: tuple[str, ...]
+
+
+def follow_person(study: Study, code: str) -> Following:
+    """Follow a person's headline measures over visits.
+
+    Parameters
+    ----------
+    study : Study
+    code : str
+
+    Returns
+    -------
+    Following
+
+    Raises
+    ------
+    StudyError
+        Unknown person.
+    """
+    with study.read() as connection:
+        person = find_person(connection, code)
+        floors = laboratory_floors_of(connection)
+        visits = _visits(connection, person["id"])
+        worn = _conditions(connection, visits)
+        walks = _walks(connection, visits)
+    rows: list[Progress] = []
+    notes: list[str] = []
+    for condition in dict.fromkeys(name for _, name in walks):
+        own = [
+            (visit, walks[visit["code"], condition])
+            for visit in visits
+            if (visit["code"], condition) in walks
+        ]
+        more, found = _over_visits(condition, own, worn, person["affected_side"], floors)
+        rows += more
+        notes += found
+    n_stale = sum(trial.person == code for trial, _ in stale_trials(study))
+    order = {name: place for place, name in enumerate(HEADLINE)}
+    rows.sort(key=lambda row: (order[row.measure], row.side))
+    return Following(code, tuple(rows), n_stale, tuple(dict.fromkeys(notes)))
+
+
+def laboratory_floors_of(connection: Connection) -> FloorTable | None:
+    """Return the laboratory's own floors, or None when it has set none."""
+    row = connection.execute(select(SETTING).where(SETTING.c.name == FLOORS)).mappings().first()
+    if row is None:
+        return None
+    with tempfile.TemporaryDirectory(prefix="gaittrack-") as folder:
+        path = Path(folder) / "floors.toml"
+        path.write_text(row["content"], encoding="utf-8")
+        return floor_table(read_floors(path))
+
+
+def _visits(connection: Connection, person_id: int) -> list[dict[str, Any]]:
+    query = select(VISIT).where(VISIT.c.person_id == person_id)
+    return sorted((dict(row) for row in connection.execute(query).mappings()), key=_in_time)
+
+
+def _in_time(visit: dict[str, Any]) -> tuple[float, str, float, str]:
+    days, number = visit["days_since_first_visit"], visit["number"]
+    return (
+        math.inf if days is None else days,
+        visit["date"] or "9999",
+        math.inf if number is None else number,
+        visit["code"],
+    )
+
+
+def _conditions(
+    connection: Connection, visits: Sequence[dict[str, Any]]
+) -> dict[tuple[str, str], Condition]:
+    codes = {visit["id"]: visit["code"] for visit in visits}
+    query = select(CONDITION).where(CONDITION.c.visit_id.in_(codes))
+    return {
+        (codes[row["visit_id"]], row["code"]): condition_of(dict(row))
+        for row in connection.execute(query).mappings()
+    }
+
+
+def _walks(
+    connection: Connection, visits: Sequence[dict[str, Any]]
+) -> dict[tuple[str, str], list[WalkRecord]]:
+    codes = {visit["id"]: visit["code"] for visit in visits}
+    query = (
+        select(TRIAL, RESULT, CONDITION.c.visit_id, CONDITION.c.code.label("condition"))
+        .select_from(CONDITION.join(TRIAL).join(RESULT))
+        .where(CONDITION.c.visit_id.in_(codes), RESULT.c.refusal == "")
+        .order_by(TRIAL.c.code)
+    )
+    found: dict[tuple[str, str], list[WalkRecord]] = {}
+    for row in connection.execute(query).mappings():
+        visit = codes[row["visit_id"]]
+        stored = dict(row)
+        walks = stored_walks(stored, stored, condition=visit, session=visit)
+        if walks:
+            own = found.setdefault((visit, row["condition"]), [])
+            own += [replace(walk, curves={}) for walk in walks]
+    return found
+
+
+def _over_visits(
+    condition: str,
+    own: Sequence[tuple[dict[str, Any], list[WalkRecord]]],
+    worn: dict[tuple[str, str], Condition],
+    affected: Any,
+    floors: FloorTable | None,
+) -> tuple[list[Progress], list[str]]:
+    """Compare each visit's walks in one condition with the first visit's."""
+    first = own[0][0]["code"]
+    compared: dict[tuple[str, str, str], ComparisonRow] = {}
+    notes: list[str] = []
+    if len(own) > 1:
+        described = {
+            visit["code"]: replace(worn[visit["code"], condition], name=visit["code"])
+            for visit, _ in own
+        }
+        comparison = compare_walks(
+            [walk for _, walks in own for walk in walks],
+            reference=first,
+            conditions=described,
+            affected=affected,
+            floors=floors,
+        )
+        compared = {(row.measure, row.side, row.condition): row for row in comparison.rows}
+        notes = [f"{condition}: {note.text}" for note in comparison.fairness]
+    rows = [
+        _progress(condition, visit, walks, name, side, compared.get((name, side, visit["code"])))
+        for visit, walks in own
+        for name in HEADLINE
+        for side in ("left", "right")
+        if any((name, side) in walk.tables for walk in walks)
+    ]
+    return rows, notes
+
+
+def _progress(
+    condition: str,
+    visit: dict[str, Any],
+    walks: Sequence[WalkRecord],
+    name: str,
+    side: Any,
+    row: ComparisonRow | None,
+) -> Progress:
+    measure: Measure = MEASURE_BY_NAME[name]
+    sample = sample_of([w.tables[name, side] for w in walks if (name, side) in w.tables], measure)
+    days = visit["days_since_first_visit"]
+    return Progress(
+        measure=name,
+        unit=measure.unit,
+        side=side,
+        condition=condition,
+        visit=visit["code"],
+        days_since_first_visit=math.nan if days is None else days,
+        n_walks=sample.n_walks,
+        n_strides=sample.n_strides,
+        value=sample.value,
+        difference=math.nan if row is None else row.difference,
+        low=math.nan if row is None else row.low,
+        high=math.nan if row is None else row.high,
+        floor=math.nan if row is None else row.floor,
+        floor_source="" if row is None else row.floor_source,
+        verdict=FIRST if row is None else row.verdict,
+        reason=_reason(sample.main_reason if not sample.n_walks else "", row),
+    )
+
+
+def _reason(not_defined: str, row: ComparisonRow | None) -> str:
+    return not_defined or ("" if row is None else row.verdict_reason or row.interval_reason)

@@ -1,0 +1,149 @@
+"""The history of a study: append only, each entry sealing the one before it.
+
+In comes what was done, out comes one more entry. An entry's content is hashed with a salt of its
+own; when a person is erased, content and salt of that person's entries go, and the chain of hashes
+still holds: it keeps only that an erasure took place.
+"""
+
+from __future__ import annotations
+
+import getpass
+import hashlib
+import json
+import secrets
+from collections.abc import Mapping
+from typing import Any, Final
+
+from sqlalchemy import Connection, insert, select, update
+
+from gaittrack.study.store import utc_now
+from gaittrack.study.tables import HISTORY
+
+_START: Final = "0" * 64
+ERASURE: Final = "erase person"
+
+
+def current_user() -> str:
+    """Return the name of whoever runs the program; ``not known`` where the system has none."""
+    try:
+        return getpass.getuser()
+    except (OSError, KeyError):
+        return "not known"
+
+
+def record(
+    connection: Connection,
+    what: str,
+    *,
+    who: str,
+    person: str | None = None,
+    before: Mapping[str, Any] | None = None,
+    after: Mapping[str, Any] | None = None,
+    why: str = "",
+) -> int:
+    """Append one entry, in the transaction of the change itself.
+
+    Parameters
+    ----------
+    connection : Connection
+        Of :meth:`Study.write`.
+    what : str
+    who : str
+    person : str, optional
+        Code of the person concerned; erased with the person.
+    before, after : mapping, optional
+        Plain values.
+    why : str
+
+    Returns
+    -------
+    int
+        Its number in the sequence, from 1.
+    """
+    last = connection.execute(
+        select(HISTORY.c.sequence, HISTORY.c.hash).order_by(HISTORY.c.sequence.desc()).limit(1)
+    ).first()
+    sequence, previous = (last.sequence + 1, last.hash) if last else (1, _START)
+    content = json.dumps(
+        {"what": what, "before": dict(before or {}), "after": dict(after or {}), "why": why},
+        sort_keys=True,
+    )
+    row = {"sequence": sequence, "utc": utc_now(), "who": who, "person": person}
+    row |= {"content": content, "salt": secrets.token_hex(16), "previous": previous}
+    row["digest"] = _digest(row)
+    row["hash"] = _seal(row)
+    connection.execute(insert(HISTORY).values(row))
+    return int(sequence)
+
+
+def _digest(row: Mapping[str, Any]) -> str:
+    text = json.dumps([row["salt"], row["person"], row["content"]])
+    return hashlib.sha256(text.encode()).hexdigest()
+
+
+def _seal(row: Mapping[str, Any]) -> str:
+    parts = [row[key] for key in ("sequence", "utc", "who", "digest", "previous")]
+    return hashlib.sha256(json.dumps(parts).encode()).hexdigest()
+
+
+def forget(connection: Connection, person: str, *, who: str, why: str) -> None:
+    """Empty the entries of a person and record that an erasure took place."""
+    mine = HISTORY.c.person == person
+    emptied = connection.execute(select(HISTORY.c.sequence).where(mine)).scalars().all()
+    connection.execute(update(HISTORY).where(mine).values(person=None, content=None, salt=None))
+    record(connection, ERASURE, who=who, after={"emptied": sorted(emptied)}, why=why)
+
+
+def entries(connection: Connection, *, person: str | None = None) -> list[dict[str, Any]]:
+    """Return the history in order.
+
+    Parameters
+    ----------
+    connection : Connection
+    person : str, optional
+        Only the entries of this person.
+
+    Returns
+    -------
+    list of dict
+        ``sequence, utc, who, person, what, before, after, why``; ``what`` is ``erased`` where a
+        person was erased.
+    """
+    query = select(HISTORY).order_by(HISTORY.c.sequence)
+    if person is not None:
+        query = query.where(HISTORY.c.person == person)
+    erased = {"what": "erased", "before": {}, "after": {}, "why": ""}
+    return [
+        {key: row[key] for key in ("sequence", "utc", "who", "person")}
+        | (json.loads(row["content"]) if row["content"] else erased)
+        for row in connection.execute(query).mappings()
+    ]
+
+
+def faults(connection: Connection) -> list[str]:
+    """Return what is wrong with the chain; empty when every entry is as it was written."""
+    found: list[str] = []
+    previous = _START
+    query = select(HISTORY).order_by(HISTORY.c.sequence)
+    rows = [dict(row) for row in connection.execute(query).mappings()]
+    for number, row in enumerate(rows, 1):
+        place = f"history entry {row['sequence']}"
+        if row["sequence"] != number:
+            return [*found, f"history entry {number} is missing"]
+        if row["previous"] != previous or row["hash"] != _seal(row):
+            found.append(f"{place} or the one before it was changed")
+        if row["content"] is not None and row["digest"] != _digest(row):
+            found.append(f"{place}: its content was changed")
+        previous = row["hash"]
+    return found + _unexplained(rows)
+
+
+def _unexplained(rows: list[Any]) -> list[str]:
+    """Return the entries that are empty though no erasure names them."""
+    named: set[int] = set()
+    for row in rows:
+        content = json.loads(row["content"]) if row["content"] else {}
+        if content.get("what") == ERASURE:
+            named |= set(content["after"]["emptied"])
+    empty = [row["sequence"] for row in rows if row["content"] is None]
+    return [f"history entry {n} is empty, and no erasure says so" for n in empty if n not in named]

@@ -1,0 +1,110 @@
+"""Original files, kept unchanged under the hash of their bytes.
+
+In come a file and its hash, out comes its place in the study folder. A file is there whole or not
+at all, whenever the machine stops.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import os
+import re
+import tempfile
+from pathlib import Path
+from typing import Final
+
+from gaittrack.errors import StudyError
+
+FOLDER: Final = "originals"
+_PART: Final = ".part"
+PRIVATE_FILE: Final = 0o600
+PRIVATE_FOLDER: Final = 0o700
+
+
+def plain_suffix(path: Path) -> str:
+    """Return the suffix in small letters; empty when it holds anything but letters and digits."""
+    suffix = path.suffix.lower()
+    return suffix if re.fullmatch(r"\.[a-z0-9]{1,8}", suffix) else ""
+
+
+def original_path(folder: Path, sha256: str, suffix: str) -> Path:
+    """Return where the original with this hash lies in a study folder."""
+    return folder / FOLDER / sha256[:2] / f"{sha256}{suffix}"
+
+
+def keep_original(folder: Path, source: Path, sha256: str) -> Path:
+    """Copy a file into the study, unless it is there already.
+
+    Parameters
+    ----------
+    folder : Path
+        The study folder.
+    source : Path
+    sha256 : str
+        Hash of the bytes that were measured.
+
+    Returns
+    -------
+    Path
+        The kept copy; on the disk, its name included, when this returns.
+
+    Raises
+    ------
+    StudyError
+        The file has changed since it was measured.
+    OSError
+        The disk is full or cannot be written; then nothing is left behind.
+    """
+    target = original_path(folder, sha256, plain_suffix(source))
+    if target.is_file() and hash_of(target) == sha256:
+        return target
+    content = source.read_bytes()
+    if hashlib.sha256(content).hexdigest() != sha256:
+        raise StudyError(
+            "The file changed while it was imported.",
+            where=source.name,
+            action="Import it again when no other program writes it.",
+        )
+    target.parent.mkdir(mode=PRIVATE_FOLDER, parents=True, exist_ok=True)
+    _write_whole(target, content)
+    _sync_folder(target.parent)
+    _sync_folder(target.parent.parent)
+    return target
+
+
+def _write_whole(target: Path, content: bytes) -> None:
+    handle, name = tempfile.mkstemp(dir=target.parent, suffix=_PART)
+    part = Path(name)
+    try:
+        with os.fdopen(handle, "wb") as file:
+            file.write(content)
+            file.flush()
+            os.fsync(file.fileno())
+        part.chmod(PRIVATE_FILE)
+        part.replace(target)
+    finally:
+        part.unlink(missing_ok=True)
+
+
+def _sync_folder(folder: Path) -> None:
+    """Put the folder's list of names on the disk; some systems cannot, and do not need it."""
+    if os.name != "posix":
+        return
+    handle = os.open(folder, os.O_RDONLY)
+    try:
+        os.fsync(handle)
+    finally:
+        os.close(handle)
+
+
+def hash_of(path: Path) -> str:
+    """Return the SHA-256 of a file's bytes, in hexadecimal."""
+    with path.open("rb") as file:
+        return hashlib.file_digest(file, "sha256").hexdigest()
+
+
+def kept_files(folder: Path) -> list[Path]:
+    """Return every whole original in a study folder; parts of a broken-off copy are left out."""
+    return sorted(
+        path for path in (folder / FOLDER).rglob("*") if path.is_file() and path.suffix != _PART
+    )

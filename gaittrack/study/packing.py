@@ -1,0 +1,262 @@
+"""Results as they are stored, and back.
+
+In comes a :class:`MeasuredWalk`, out come the rows of the tables ``result``, ``event`` and
+``trial_mean``; and from a stored result the :class:`WalkRecord` objects of a comparison. Values
+(cycles × measures) and then curves (101 points each) stand in one blob of float32, little-endian;
+the JSON in ``layout`` says what stands where, and of which kind the blob is.
+"""
+
+from __future__ import annotations
+
+import json
+import math
+from collections.abc import Mapping, Sequence
+from typing import Any, Final
+
+import numpy as np
+import pandas as pd
+
+from gaittrack import __version__
+from gaittrack.compare.walks import STRIDE_COLUMNS, WalkRecord
+from gaittrack.cycles import N_PERCENT_POINTS, Cycle
+from gaittrack.errors import Problem, StudyError
+from gaittrack.measured_walk import MeasuredWalk, RefusedFile, Result
+from gaittrack.measures import MEASURES, Row, walk_values
+from gaittrack.study.store import utc_now
+from gaittrack.trial import FloatArray
+from gaittrack.walk_records import walk_records
+
+BLOB_VERSION: Final = 1
+_F4: Final = np.dtype("<f4")
+_WALK_FACTS: Final = (
+    "part",
+    "event_source",
+    "neutral_source",
+    "angle_origin",
+    "smoothing",
+    "is_treadmill",
+)
+_NOTHING: Final = {"facts": "{}", "cycles": "[]", "layout": "{}", "numbers": b""}
+
+
+def result_row(result: Result, settings: str, *, condition: str) -> dict[str, Any]:
+    """Return the row of ``result`` without its trial.
+
+    Parameters
+    ----------
+    result : MeasuredWalk or RefusedFile
+        Of a refused file the reason is kept, and no number.
+    settings : str
+        Hash from ``measuring.settings_hash``.
+    condition : str
+        Which condition of a sheet that holds several.
+
+    Returns
+    -------
+    dict
+    """
+    row = {
+        "software_version": __version__,
+        "settings_hash": settings,
+        "measured_utc": utc_now(),
+    }
+    if isinstance(result, RefusedFile):
+        problems = _plain_problems(result.error.problems)
+        return row | {"refusal": str(result.error), "problems": problems} | _NOTHING
+    layout, numbers = _packed(result)
+    return row | {
+        "refusal": "",
+        "problems": _plain_problems(result.problems),
+        "facts": json.dumps(_facts(result, walk_records(result, condition))),
+        "cycles": json.dumps([_plain_cycle(cycle) for cycle in result.cycles]),
+        "layout": json.dumps(layout),
+        "numbers": numbers,
+    }
+
+
+def event_rows(result: Result) -> list[dict[str, Any]]:
+    """Return the rows of ``event`` without their trial."""
+    if isinstance(result, RefusedFile):
+        return []
+    names = ("time_s", "side", "kind", "source", "contact")
+    rows = [{name: getattr(one, name) for name in names} for one in result.events.events]
+    return [row | {"time_s": float(row["time_s"])} for row in rows]
+
+
+def mean_rows(result: Result) -> list[dict[str, Any]]:
+    """Return the rows of ``trial_mean`` without their trial."""
+    if isinstance(result, RefusedFile):
+        return []
+    return [
+        {
+            "side": row["side"],
+            "measure": row["measure"],
+            "value": _number(row["value"]),
+            "n_defined": int(row["n_defined"]),
+            "n_not_defined": int(row["n_not_defined"]),
+            "reasons": json.dumps(row["reasons"]),
+        }
+        for row in walk_values(result.rows).to_dict("records")
+    ]
+
+
+def _plain_problems(problems: Sequence[Problem]) -> str:
+    return json.dumps(
+        [{"level": p.level, "what": p.what, "where": p.where, "action": p.action} for p in problems]
+    )
+
+
+def _number(value: float) -> float | None:
+    return float(value) if math.isfinite(value) else None
+
+
+def _facts(walk: MeasuredWalk, records: Sequence[WalkRecord]) -> dict[str, Any]:
+    return {
+        "rate_hz": _number(walk.trial.rate_hz),
+        "n_frames": walk.trial.n_frames,
+        "steps": list(walk.trial.provenance.steps),
+        "walks": [
+            {name: getattr(record, name) for name in _WALK_FACTS}
+            | {"mean_speed_m_s": _number(record.mean_speed_m_s)}
+            | {"cycles": list(dict.fromkeys(record.rows["cycle"]))}
+            for record in records
+        ],
+    }
+
+
+def _plain_cycle(cycle: Cycle) -> dict[str, Any]:
+    times = ("start_s", "toe_off_s", "end_s", "speed_m_s")
+    words = ("id", "side", "contact", "label", "is_mean", "from_curve")
+    lists = ("sources", "reject_reasons", "review_reasons")
+    return (
+        {name: _number(getattr(cycle, name)) for name in times}
+        | {name: getattr(cycle, name) for name in words}
+        | {name: list(getattr(cycle, name)) for name in lists}
+    )
+
+
+def _packed(walk: MeasuredWalk) -> tuple[dict[str, Any], bytes]:
+    kept = [cycle for cycle in walk.cycles if cycle.is_kept]
+    names = [measure.name for measure in MEASURES]
+    found: dict[tuple[str, str], Row] = {(row.cycle, row.measure): row for row in walk.rows}
+    grid = [[found[cycle.id, name] for name in names] for cycle in kept]
+    values = np.array([[row.value for row in line] for line in grid], dtype=_F4).ravel()
+    curves = [(cycle.id, joint) for cycle in kept for joint in cycle.percent_curves]
+    points = [cycle.percent_curves[j].astype(_F4) for cycle in kept for j in cycle.percent_curves]
+    reasons, reason_of = _coded([[row.reason for row in line] for line in grid])
+    labels, label_of = _coded([["\n".join(row.labels) for row in line] for line in grid])
+    layout = {
+        "version": BLOB_VERSION,
+        "measures": names,
+        "units": [measure.unit for measure in MEASURES],
+        "cycles": [cycle.id for cycle in kept],
+        "curves": curves,
+        "reasons": reasons,
+        "reason_of": reason_of,
+        "labels": labels,
+        "label_of": label_of,
+    }
+    return layout, np.concatenate([values, *points]).astype(_F4).tobytes()
+
+
+def _coded(words: list[list[str]]) -> tuple[list[str], list[list[int]]]:
+    """Return the distinct words, and for each place the number of its word."""
+    numbers: dict[str, int] = {}
+    codes = [[numbers.setdefault(word, len(numbers)) for word in line] for line in words]
+    return list(numbers), codes
+
+
+def stored_walks(
+    trial: Mapping[str, Any], result: Mapping[str, Any], *, condition: str, session: str
+) -> list[WalkRecord]:
+    """Make the walks for a comparison from a stored result.
+
+    Parameters
+    ----------
+    trial : mapping
+        Row of ``trial``.
+    result : mapping
+        Row of ``result``, not refused.
+    condition : str
+        Name it has in the comparison.
+    session : str
+        Its visit.
+
+    Returns
+    -------
+    list of WalkRecord
+        One per pass; empty when no stride was kept.
+
+    Raises
+    ------
+    StudyError
+        The result was packed by a newer version.
+    """
+    layout, facts = json.loads(result["layout"]), json.loads(result["facts"])
+    if layout.get("version") != BLOB_VERSION:
+        raise StudyError(
+            f"The result of {trial['file_name']} is packed in a way this version does not know.",
+            where=condition,
+            action="Measure it again: gaittrack recompute --study DIR.",
+        )
+    cycles = {cycle["id"]: cycle for cycle in json.loads(result["cycles"])}
+    values, curves = _unpacked(layout, result["numbers"])
+    rows = _stride_rows(layout, values, cycles)
+    return [
+        WalkRecord(
+            walk_id=f"{condition} {trial['code']} {walk['part']}".rstrip(),
+            sha256=trial["sha256"],
+            condition=condition,
+            file_name=trial["file_name"],
+            rate_hz=_nan(facts["rate_hz"]),
+            **{name: walk[name] for name in _WALK_FACTS},
+            mean_speed_m_s=_nan(walk["mean_speed_m_s"]),
+            rows=rows[rows["cycle"].isin(walk["cycles"])],
+            session=session,
+            curves=_curves_by_side(layout, curves, cycles, walk["cycles"]),
+        )
+        for walk in facts["walks"]
+    ]
+
+
+def _nan(value: float | None) -> float:
+    return math.nan if value is None else value
+
+
+def _unpacked(layout: Mapping[str, Any], numbers: bytes) -> tuple[FloatArray, FloatArray]:
+    flat = np.frombuffer(numbers, dtype=_F4).astype(float)
+    shape = len(layout["cycles"]), len(layout["measures"])
+    n_values = shape[0] * shape[1]
+    return flat[:n_values].reshape(shape), flat[n_values:].reshape(-1, N_PERCENT_POINTS)
+
+
+def _stride_rows(
+    layout: Mapping[str, Any], values: FloatArray, cycles: Mapping[str, Any]
+) -> pd.DataFrame:
+    rows = []
+    for line, cycle_id in enumerate(layout["cycles"]):
+        cycle = cycles[cycle_id]
+        for place, measure in enumerate(layout["measures"]):
+            reason = layout["reasons"][layout["reason_of"][line][place]]
+            labels = layout["labels"][layout["label_of"][line][place]]
+            rows.append(
+                (
+                    *(measure, cycle["side"], cycle_id, values[line, place]),
+                    *(layout["units"][place], reason, tuple(filter(None, labels.split("\n")))),
+                    *(_nan(cycle["speed_m_s"]), cycle["contact"]),
+                )
+            )
+    return pd.DataFrame(rows, columns=list(STRIDE_COLUMNS))
+
+
+def _curves_by_side(
+    layout: Mapping[str, Any],
+    curves: FloatArray,
+    cycles: Mapping[str, Any],
+    wanted: Sequence[str],
+) -> dict[Any, FloatArray]:
+    found: dict[Any, list[FloatArray]] = {}
+    for (cycle_id, joint), points in zip(layout["curves"], curves, strict=True):
+        if cycle_id in wanted:
+            found.setdefault((cycles[cycle_id]["side"], joint), []).append(points)
+    return {key: np.array(points) for key, points in found.items()}

@@ -1,0 +1,332 @@
+"""A study: one folder with its database, its originals and nothing else.
+
+In comes a folder (and, for PostgreSQL, a URL), out comes a :class:`Study` to read from and write
+to. One process writes at a time; others wait a little, then get a clear message. Whatever a
+database or a disk can refuse becomes a :class:`StudyError` that says what to do.
+"""
+
+from __future__ import annotations
+
+import errno
+import os
+import sqlite3
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any, Final
+
+from sqlalchemy import (
+    Connection,
+    Engine,
+    create_engine,
+    event,
+    insert,
+    inspect,
+    select,
+    text,
+)
+from sqlalchemy.exc import ArgumentError, DBAPIError, NoSuchModuleError
+
+from gaittrack import __version__
+from gaittrack.errors import StudyError
+from gaittrack.study.originals import FOLDER, PRIVATE_FILE, PRIVATE_FOLDER
+from gaittrack.study.tables import METADATA, SCHEMA_VERSION, STUDY
+
+DATABASE: Final = "study.db"
+LONGEST_WAIT_S: Final = 10
+"""How long a writer waits for another before it gives up; own choice."""
+_WRITES: Final = "gaittrack_writes"
+_NO_SPACE: Final = (errno.ENOSPC, errno.EDQUOT)
+_NOT_WRITABLE: Final = (errno.EROFS, errno.EACCES, errno.EPERM)
+
+
+@dataclass(frozen=True, slots=True)
+class Study:
+    """An open study.
+
+    Attributes
+    ----------
+    folder : Path
+    engine : Engine
+    """
+
+    folder: Path
+    engine: Engine
+
+    @contextmanager
+    def read(self) -> Iterator[Connection]:
+        """Give a connection that sees one state of the study throughout."""
+        with explained(self.folder), self.engine.connect() as connection:
+            yield connection
+
+    @contextmanager
+    def write(self) -> Iterator[Connection]:
+        """Give a connection whose changes are kept together at the end, or not at all.
+
+        Raises
+        ------
+        StudyError
+            Another process keeps writing, or the disk refuses.
+        """
+        with explained(self.folder), self.engine.connect() as plain:
+            connection = plain.execution_options(**{_WRITES: True})
+            with connection.begin():
+                connection.execute(select(STUDY.c.id).with_for_update()).all()
+                yield connection
+
+    def close(self) -> None:
+        """Let go of the database."""
+        self.engine.dispose()
+
+
+def create_study(folder: Path, *, url: str | None = None) -> Study:
+    """Make a new study.
+
+    Parameters
+    ----------
+    folder : Path
+        New, or empty; only its owner may read it.
+    url : str, optional
+        A PostgreSQL database in place of the SQLite file in the folder; it must be empty.
+
+    Returns
+    -------
+    Study
+
+    Raises
+    ------
+    StudyError
+        The folder holds something else, a study is there already, or it cannot be written.
+    """
+    with explained(folder):
+        folder.mkdir(mode=PRIVATE_FOLDER, parents=True, exist_ok=True)
+        strange = [path.name for path in folder.iterdir() if path.name != FOLDER]
+        if any(name.startswith(DATABASE) for name in strange) or (url is None and strange):
+            raise StudyError(
+                f"The folder is not empty: it holds {', '.join(sorted(strange)[:5])}.",
+                where=str(folder),
+                action="Name a new folder for a study.",
+            )
+        folder.chmod(PRIVATE_FOLDER)
+        (folder / FOLDER).mkdir(mode=PRIVATE_FOLDER, exist_ok=True)
+        if url is None:
+            _make_private_file(folder / DATABASE)
+    study = Study(folder, _engine(folder, url))
+    with explained(folder), study.engine.connect() as plain:
+        connection = plain.execution_options(**{_WRITES: True})
+        with connection.begin():
+            _refuse_filled(connection, folder)
+            METADATA.create_all(connection)
+            connection.execute(insert(STUDY).values(_first_row()))
+    return study
+
+
+def _first_row() -> dict[str, Any]:
+    return {
+        "id": 1,
+        "schema_version": SCHEMA_VERSION,
+        "created_utc": utc_now(),
+        "software_version": __version__,
+    }
+
+
+def _refuse_filled(connection: Connection, folder: Path) -> None:
+    if inspect(connection).get_table_names():
+        raise StudyError(
+            "The database is not empty.",
+            where=str(folder),
+            action="Open it as a study, or name an empty database.",
+        )
+
+
+def _make_private_file(path: Path) -> None:
+    os.close(os.open(path, os.O_CREAT | os.O_EXCL | os.O_RDWR, PRIVATE_FILE))
+
+
+def open_study(folder: Path, *, url: str | None = None) -> Study:
+    """Open a study that exists.
+
+    Parameters
+    ----------
+    folder : Path
+    url : str, optional
+        The PostgreSQL database it was made with.
+
+    Returns
+    -------
+    Study
+
+    Raises
+    ------
+    StudyError
+        There is no study, it is of a newer version, or it cannot be opened.
+    """
+    if url is None and not (folder / DATABASE).is_file():
+        raise _no_study(folder)
+    study = Study(folder, _engine(folder, url))
+    try:
+        with study.read() as connection:
+            _check_version(connection, folder)
+    except StudyError:
+        study.close()
+        raise
+    return study
+
+
+def open_or_create_study(folder: Path, *, url: str | None = None) -> Study:
+    """Open the study in a folder, or make it when the folder is new or empty.
+
+    Parameters
+    ----------
+    folder : Path
+    url : str, optional
+        As in :func:`open_study`.
+
+    Returns
+    -------
+    Study
+
+    Raises
+    ------
+    StudyError
+        As in :func:`open_study` and :func:`create_study`.
+    """
+    if url is None:
+        database = folder / DATABASE
+        is_there = database.is_file() and database.stat().st_size > 0
+        if database.is_file() and not is_there:
+            database.unlink()  # a creation that was broken off before its first byte
+    else:
+        with explained(folder), _engine(folder, url).connect() as connection:
+            is_there = inspect(connection).has_table(STUDY.name)
+    return open_study(folder, url=url) if is_there else create_study(folder, url=url)
+
+
+def _check_version(connection: Connection, folder: Path) -> None:
+    if not inspect(connection).has_table(STUDY.name):
+        raise _no_study(folder)
+    found = connection.execute(select(STUDY.c.schema_version)).scalar()
+    if found is None:
+        raise _no_study(folder)
+    if found > SCHEMA_VERSION:
+        raise StudyError(
+            f"The study has version {found}; this program knows versions up to {SCHEMA_VERSION}.",
+            where=str(folder),
+            action="Open it with a newer gaittrack; nothing was changed.",
+        )
+
+
+def _no_study(folder: Path) -> StudyError:
+    return StudyError(
+        "This is not a study.",
+        where=str(folder),
+        action="Make one with: gaittrack import PATHS --study DIR.",
+    )
+
+
+def _engine(folder: Path, url: str | None) -> Engine:
+    place = url or f"sqlite:///{folder / DATABASE}"
+    try:
+        engine = create_engine(place)
+    except (ArgumentError, NoSuchModuleError, ImportError) as error:
+        raise StudyError(
+            f"The database cannot be used ({error}).",
+            where="database URL",
+            action="Write postgresql://USER@HOST/NAME; it needs the package psycopg.",
+        ) from error
+    if engine.dialect.name == "sqlite":
+        event.listen(engine, "connect", _set_up_sqlite)
+        event.listen(engine, "begin", _begin_sqlite)
+    else:
+        event.listen(engine, "begin", _begin_postgresql)
+    return engine
+
+
+def _set_up_sqlite(connection: sqlite3.Connection, _record: object) -> None:
+    connection.isolation_level = None  # transactions are begun below, not guessed by the driver
+    for pragma in (
+        f"busy_timeout = {1000 * LONGEST_WAIT_S}",
+        "journal_mode = WAL",
+        "synchronous = FULL",
+        "foreign_keys = ON",
+        "secure_delete = ON",
+    ):
+        connection.execute(f"PRAGMA {pragma}")
+
+
+def _begin_sqlite(connection: Connection) -> None:
+    writes = connection.get_execution_options().get(_WRITES)
+    connection.exec_driver_sql("BEGIN IMMEDIATE" if writes else "BEGIN")
+
+
+def _begin_postgresql(connection: Connection) -> None:
+    if not connection.get_execution_options().get(_WRITES):
+        connection.execute(text("SET TRANSACTION ISOLATION LEVEL REPEATABLE READ"))
+    connection.execute(text(f"SET LOCAL lock_timeout = '{LONGEST_WAIT_S}s'"))
+
+
+@contextmanager
+def explained(folder: Path) -> Iterator[None]:
+    """Turn what a disk or a database refuses into a :class:`StudyError`."""
+    try:
+        yield
+    except DBAPIError as error:
+        raise _explanation(str(error.orig), folder) from error
+    except OSError as error:
+        raise _explanation(_words_of(error), folder) from error
+
+
+def _words_of(error: OSError) -> str:
+    if error.errno in _NO_SPACE:
+        return "disk is full"
+    if error.errno in _NOT_WRITABLE:
+        return f"readonly: {error.strerror}"
+    return str(error)
+
+
+_REFUSALS: Final = (
+    (
+        ("locked", "lock timeout", "busy"),
+        "Another process is writing to the study.",
+        "Try again when it has finished; nothing was lost.",
+    ),
+    (
+        ("is full", "no space left"),
+        "The disk is full.",
+        "Make room and run it again; what was stored before is whole.",
+    ),
+    (
+        ("readonly", "read-only", "permission denied"),
+        "The study cannot be written.",
+        "Check the permissions of the folder, or copy the study to a disk you may write to.",
+    ),
+    (
+        ("not a database", "malformed", "disk image"),
+        "The database is damaged or is not a study.",
+        "Restore a backup; the originals are kept beside it.",
+    ),
+    (
+        ("unable to open", "connection", "could not translate"),
+        "The database cannot be opened.",
+        "Check that the folder or the server is there and that you may use it.",
+    ),
+)
+
+
+def _explanation(words: str, folder: Path) -> StudyError:
+    for signs, what, action in _REFUSALS:
+        if any(sign in words.lower() for sign in signs):
+            return StudyError(what, where=str(folder), action=action)
+    first_line = words.strip().splitlines()[0] if words.strip() else "no reason given"
+    return StudyError(
+        f"The study refused ({first_line}).",
+        where=str(folder),
+        action="Nothing was changed; run: gaittrack study verify.",
+    )
+
+
+def utc_now() -> str:
+    """Return this instant as ISO 8601 text in UTC, to the millisecond."""
+    return datetime.now(UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z")

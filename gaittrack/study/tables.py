@@ -1,0 +1,216 @@
+"""The tables of a study, for SQLite and PostgreSQL alike.
+
+Nothing comes in; out go the tables. Instants are ISO 8601 text in UTC, so that every database gives
+back what was stored. Deleting a person deletes what hangs on it. A change of these tables raises
+``SCHEMA_VERSION``.
+"""
+
+from __future__ import annotations
+
+from typing import Final
+
+from sqlalchemy import (
+    Boolean,
+    CheckConstraint,
+    Column,
+    Double,
+    ForeignKey,
+    Index,
+    Integer,
+    LargeBinary,
+    MetaData,
+    String,
+    Table,
+    Text,
+    UniqueConstraint,
+)
+
+SCHEMA_VERSION: Final = 1
+CODE_LENGTH: Final = 200
+"""Longest code of a person, visit, condition or trial."""
+_HASH = String(64)
+
+METADATA: Final = MetaData()
+
+
+def _key() -> Column[int]:
+    return Column("id", Integer, primary_key=True)
+
+
+def _parent(name: str) -> Column[int]:
+    return Column(
+        f"{name}_id", Integer, ForeignKey(f"{name}.id", ondelete="CASCADE"), nullable=False
+    )
+
+
+def _code() -> Column[str]:
+    return Column("code", String(CODE_LENGTH), nullable=False)
+
+
+STUDY: Final = Table(
+    "study",
+    METADATA,
+    Column("id", Integer, CheckConstraint("id = 1"), primary_key=True),
+    Column("schema_version", Integer, nullable=False),
+    Column("created_utc", String(32), nullable=False),
+    Column("software_version", String(64), nullable=False),
+)
+"""One row; whoever writes locks it first, so that writers go one after the other."""
+
+SETTING: Final = Table(
+    "setting",
+    METADATA,
+    Column("name", String(32), primary_key=True),
+    Column("file_name", Text, nullable=False),
+    Column("content", Text, nullable=False),
+)
+"""Of the laboratory: ``map`` (landmarks and sheets) and ``floors`` (its own), as TOML text."""
+
+PERSON: Final = Table(
+    "person",
+    METADATA,
+    _key(),
+    Column("code", String(CODE_LENGTH), nullable=False, unique=True),
+    Column("sex", Text),
+    Column("cause", Text),
+    Column("affected_side", String(8)),
+)
+
+VISIT: Final = Table(
+    "visit",
+    METADATA,
+    _key(),
+    _parent("person"),
+    _code(),
+    Column("number", Integer),
+    Column("date", String(10)),
+    Column("days_since_first_visit", Double),
+    Column("kind", Text),
+    Column("age_years", Double),
+    Column("age_band", Text),
+    Column("height_cm", Double),
+    Column("mass_kg", Double),
+    Column("months_since_onset", Double),
+    Column("quadriceps_strength", Text),
+    Column("dorsiflexor_strength", Text),
+    Column("tone", Text),
+    Column("clonus", Text),
+    Column("passive_dorsiflexion_knee_straight_deg", Double),
+    Column("passive_dorsiflexion_knee_bent_deg", Double),
+    Column("correctable_to_neutral", Boolean),
+    Column("comfort", Text),
+    Column("skin", Text),
+    Column("wear", Text),
+    UniqueConstraint("person_id", "code"),
+)
+"""One day of recording, with the person's age and the examination of that day."""
+
+CONDITION: Final = Table(
+    "condition",
+    METADATA,
+    _key(),
+    _parent("visit"),
+    _code(),
+    Column("description", Text, nullable=False),
+    UniqueConstraint("visit_id", "code"),
+)
+"""What was worn; ``description`` is JSON with the recorded fields of ``compare.condition``."""
+
+TRIAL: Final = Table(
+    "trial",
+    METADATA,
+    _key(),
+    _parent("condition"),
+    _code(),
+    Column("kind", String(8), CheckConstraint("kind IN ('walk', 'standing')"), nullable=False),
+    Column("file_name", Text, nullable=False),
+    Column("sha256", _HASH, nullable=False),
+    Column("suffix", String(16), nullable=False),
+    Column("standing_id", Integer, ForeignKey("trial.id", ondelete="SET NULL")),
+    Column("version", Integer, nullable=False),
+    UniqueConstraint("condition_id", "kind", "code"),
+    Index("trial_sha256", "sha256"),
+)
+"""One recording; ``version`` grows with every change, so that none is overwritten unseen."""
+
+CORRECTION: Final = Table(
+    "correction",
+    METADATA,
+    _key(),
+    _parent("trial"),
+    Column("kind", String(16), nullable=False),
+    Column("side", String(8)),
+    Column("event_kind", String(16)),
+    Column("time_s", Double),
+    Column("new_time_s", Double),
+    Column("cycle", Text),
+    Column("reason", Text, nullable=False),
+    Column("is_undone", Boolean, nullable=False),
+)
+"""What a person changed, in order; one that is undone stays, and no longer counts."""
+
+EVENT: Final = Table(
+    "event",
+    METADATA,
+    _key(),
+    _parent("trial"),
+    Column("time_s", Double, nullable=False),
+    Column("side", String(8), nullable=False),
+    Column("kind", String(16), nullable=False),
+    Column("source", String(16), nullable=False),
+    Column("contact", String(16)),
+    Index("event_trial", "trial_id"),
+)
+"""Events in use, as of the last measuring."""
+
+RESULT: Final = Table(
+    "result",
+    METADATA,
+    Column("trial_id", Integer, ForeignKey("trial.id", ondelete="CASCADE"), primary_key=True),
+    Column("software_version", String(64), nullable=False),
+    Column("settings_hash", _HASH, nullable=False),
+    Column("measured_utc", String(32), nullable=False),
+    Column("refusal", Text, nullable=False),
+    Column("problems", Text, nullable=False),
+    Column("facts", Text, nullable=False),
+    Column("cycles", Text, nullable=False),
+    Column("layout", Text, nullable=False),
+    Column("numbers", LargeBinary, nullable=False),
+)
+"""The last measuring: JSON words, and cycle values and curves as one blob (``packing.py``)."""
+
+TRIAL_MEAN: Final = Table(
+    "trial_mean",
+    METADATA,
+    Column("trial_id", Integer, ForeignKey("trial.id", ondelete="CASCADE"), primary_key=True),
+    Column("side", String(8), primary_key=True),
+    Column("measure", String(80), primary_key=True),
+    Column("value", Double),
+    Column("n_defined", Integer, nullable=False),
+    Column("n_not_defined", Integer, nullable=False),
+    Column("reasons", Text, nullable=False),
+)
+"""Walk value of each measure and side; empty when no stride defines it, with the reasons."""
+
+HISTORY: Final = Table(
+    "history",
+    METADATA,
+    Column("sequence", Integer, primary_key=True, autoincrement=False),
+    Column("utc", String(32), nullable=False),
+    Column("who", Text, nullable=False),
+    Column("person", String(CODE_LENGTH)),
+    Column("content", Text),
+    Column("salt", String(32)),
+    Column("digest", _HASH, nullable=False),
+    Column("previous", _HASH, nullable=False),
+    Column("hash", _HASH, nullable=False),
+)
+"""Who did what, when, why and what was there before; each entry seals the one before it."""
+
+REMOVAL: Final = Table(
+    "removal",
+    METADATA,
+    Column("sha256", _HASH, primary_key=True),
+    Column("suffix", String(16), nullable=False),
+)
+"""Originals of erased people that are still to be deleted from the folder."""
