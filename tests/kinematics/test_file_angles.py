@@ -1,0 +1,57 @@
+"""The file's own angles win; their disagreement with markers is told."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from gaittrack.kinematics import describe_motion
+from gaittrack.kinematics.file_angles import choose_angles
+from gaittrack.simulate.recipe import WalkRecipe
+from gaittrack.simulate.walk import simulate_walk
+from gaittrack.trial import Signal
+
+KEY = ("left", "knee")
+
+
+@pytest.fixture(scope="module")
+def walk():
+    """Give a walk with truth."""
+    return simulate_walk(WalkRecipe(n_strides=2), seed=1)
+
+
+def with_own_knee(walk, values):
+    return replace(walk.trial, angles={KEY: Signal(values, "deg", "knee")})
+
+
+def test_own_angle_is_used_and_the_marker_angle_kept_beside_it(walk):
+    """Origin is named for each angle; a comparison can tell them apart."""
+    own = walk.truth.angles_deg[KEY] + 3.0
+    motion = describe_motion(with_own_knee(walk, own))
+    assert motion.angle_origin[KEY] == "file" and motion.angle_origin["right", "knee"] == "markers"
+    assert np.array_equal(motion.angles[KEY].values, own)
+    assert np.abs(motion.marker_angles[KEY].values - own + 3.0).mean() < 2.0
+
+
+def test_disagreement_is_told_in_degrees(walk):
+    """Mean difference as planted: +3 deg."""
+    trial = with_own_knee(walk, describe_motion(walk.trial).angles[KEY].values + 3.0)
+    (problem,) = [p for p in describe_motion(trial).problems if "from markers" in p.what]
+    assert problem.level == "info" and "mean +3.0, SD 0.0 deg, correlation 1.00" in problem.what
+
+
+def test_angle_of_the_opposite_sign_is_doubted(walk):
+    """An extension-positive knee column is warned of, not turned in silence."""
+    trial = with_own_knee(walk, -walk.truth.angles_deg[KEY])
+    motion = describe_motion(trial)
+    (problem,) = [p for p in motion.problems if "from markers" in p.what]
+    assert problem.level == "warning" and "sign" in problem.action
+    assert motion.angles[KEY].values.mean() < 0
+
+
+def test_angle_seen_in_too_few_frames_is_not_judged(walk):
+    """Nothing is said from fewer than ten frames in common."""
+    values = np.full(walk.trial.n_frames, np.nan)
+    values[:9] = 1.0
+    trial = with_own_knee(walk, values)
+    assert choose_angles(trial, describe_motion(walk.trial).marker_angles).problems == ()
