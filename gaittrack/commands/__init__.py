@@ -16,16 +16,11 @@ from gaittrack import __version__
 from gaittrack.commands.check import check
 from gaittrack.commands.compare import compare
 from gaittrack.commands.correct import correct
-from gaittrack.commands.correct import correct
 from gaittrack.commands.demo import demo
-from gaittrack.commands.follow import follow
-from gaittrack.commands.import_files import import_command
-from gaittrack.commands.follow import follow
-from gaittrack.commands.import_files import import_command
 from gaittrack.commands.floors import floors
+from gaittrack.commands.follow import follow
+from gaittrack.commands.import_files import import_command
 from gaittrack.commands.measure import measure
-from gaittrack.commands.recompute import recompute
-from gaittrack.commands.study import study
 from gaittrack.commands.recompute import recompute
 from gaittrack.commands.study import study
 
@@ -47,7 +42,5 @@ main.add_command(measure)
 main.add_command(compare)
 main.add_command(floors)
 main.add_command(demo)
-for command in (import_command, follow, correct, recompute, study):
-    main.add_command(command)
 for command in (import_command, follow, correct, recompute, study):
     main.add_command(command)
