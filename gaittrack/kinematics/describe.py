@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from gaittrack.errors import LayoutError, MissingSignalError, Problem
+from gaittrack.errors import DataError, LayoutError, MissingSignalError, Problem
 from gaittrack.kinematics.body_points import Parts, body_points, point_parts
 from gaittrack.kinematics.file_angles import choose_angles
 from gaittrack.kinematics.foot_flat import find_neutral, standing_neutral
@@ -46,6 +46,8 @@ _LATERAL_PAIRS = (
 )
 _SEEN_SHARE = 0.8
 """A landmark seen less often than this share of the median is used only for want of others."""
+FEWEST_FRAMES = 10
+"""Frames below which nothing can be smoothed; own choice."""
 _LONG_LABEL_LIST = 40
 
 
@@ -73,10 +75,13 @@ def describe_motion(
         No label spells a landmark, or the map names labels that are not there.
     MissingSignalError
         Up or forward cannot be told; or the standing trial shows no foot.
+    DataError
+        The trial has too few frames to smooth.
     """
     lab_map = lab_map or LabMap()
     if not trial.markers:
         return _without_markers(trial)
+    _refuse_short(trial)
     walk = _WalkerPoints.of(trial, lab_map)
     neutrals = _standing_neutrals(standing, lab_map) if standing is not None else {}
     neutral, flat = find_neutral(walk.slow, rate_hz=trial.rate_hz, standing=neutrals)
@@ -108,6 +113,15 @@ def describe_motion(
             *_neutral_problems(neutral),
         ),
     )
+
+
+def _refuse_short(trial: Trial) -> None:
+    if trial.n_frames < FEWEST_FRAMES:
+        raise DataError(
+            f"{trial.n_frames} frames are too few to smooth, and show no step.",
+            where=trial.provenance.file_name,
+            action="Give a recording of walking.",
+        )
 
 
 def _without_markers(trial: Trial) -> Motion:
