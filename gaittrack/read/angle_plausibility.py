@@ -269,9 +269,9 @@ def _push_off_vote(values: FloatArray, over_cycle: bool) -> int:
         return 0
     if over_cycle:
         n = len(values) - 1
-        stance = np.nanmean(values[round(0.35 * n) : round(0.5 * n) + 1])
-        push_off = np.nanmean(values[round(0.6 * n) : round(0.68 * n) + 1])
-        drop = float(stance - push_off)
+        stance = values[round(0.35 * n) : round(0.5 * n) + 1]
+        push_off = values[round(0.6 * n) : round(0.68 * n) + 1]
+        drop = float(np.mean(stance) - np.mean(push_off))
         return 1 if drop > 4 else -1 if drop < -4 else 0
     steps = np.diff(values)
     steps = steps[np.isfinite(steps)]

@@ -87,7 +87,10 @@ def header_numbers(header: Sequence[str]) -> list[float]:
 def _trailing_number(cell: str) -> float:
     name = read_column_name(cell)
     if is_number(cell):
-        return to_number(cell.replace(",", "."), ".")
+        try:
+            return to_number(cell.replace(",", "."), ".")
+        except ValueError:
+            return math.nan
     if name.joint is None and name.role in ("unknown", "percent", "frame") and name.cycle:
         return float(name.cycle) if name.cycle.replace(".", "", 1).isdigit() else math.nan
     digits = cell.lstrip("pPvVxXtT_ ")

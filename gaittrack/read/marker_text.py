@@ -20,12 +20,7 @@ from gaittrack.lab_map import LabMap, SheetMap
 from gaittrack.read.column_names import read_column_name
 from gaittrack.read.length_unit import METRES_IN, find_length_unit
 from gaittrack.read.marker_header import MarkerHeader, PointColumns, read_marker_header
-from gaittrack.read.marker_text_forces import (
-    is_centre_of_pressure,
-    is_force,
-    is_moment,
-    read_plates,
-)
+from gaittrack.read.marker_text_forces import plate_labels, read_plates
 from gaittrack.read.preamble import declared_rate_hz, declared_unit, refuse_missing_rows
 from gaittrack.read.table_numbers import number_matrix
 from gaittrack.read.table_sniffing import Table, read_text_table, unit_row
@@ -33,6 +28,8 @@ from gaittrack.read.time_base import TimeBase, find_time_base
 from gaittrack.trial import FloatArray, Provenance, Trial
 
 FORMAT = "marker text table"
+FARTHEST_M = 200.0
+"""Coordinates beyond are taken for damaged numbers; our choice."""
 _ANGLE_WORDS = re.compile(r"angle|flex|rotat|abduct|adduct|tilt|\(deg|\[deg|\(rad|\[rad", re.I)
 _UNLABELLED = re.compile(r"[*#]\d*|unnamed.*|unlabel.*", re.I)
 
@@ -64,15 +61,15 @@ def looks_like(content: bytes, suffix: str) -> bool:
 
 
 def _names_markers(header: MarkerHeader, table: Table) -> bool:
-    markers = [point for point in header.points if _is_marker(point)]
+    markers = _markers(header.points)
     angular = [point for point in markers if _ANGLE_WORDS.search(point.label)]
     in_degrees = {"deg", "rad", "degrees", "\u00b0"} & {c.strip("[]()") for c in unit_row(table)}
     return len(markers) >= 2 and len(angular) < len(markers) / 2 and not in_degrees
 
 
-def _is_marker(point: PointColumns) -> bool:
-    other = is_force(point.label) or is_moment(point.label) or is_centre_of_pressure(point.label)
-    return bool(point.label) and not other
+def _markers(points: Sequence[PointColumns]) -> list[PointColumns]:
+    others = plate_labels(points)
+    return [point for point in points if point.label and point.label not in others]
 
 
 def read(
@@ -103,13 +100,7 @@ def read(
     """
     told = lab_map.sheet
     table = _table(content, path.name, told)
-    header = read_marker_header(table)
-    if header is None:
-        raise LayoutError(
-            "The header does not tell which columns are one marker.",
-            where=path.name,
-            action="Write the axis behind each label (HEEL X, HEEL Y, HEEL Z).",
-        )
+    header = _header(table, path.name)
     values, problems = number_matrix(table, path.name)
     refuse_missing_rows(table.rows[: table.first], len(values), path.name)
     base = _time_base(header, table, values, told, rate_hz, path.name)
@@ -119,19 +110,33 @@ def read(
     )
     said = _said_unit(header, table, points)
     unit = find_length_unit(raw, where=path.name, said=said, told=told.length_unit)
+    markers, far = _far_to_gaps(raw, METRES_IN[unit.unit])
     plates = read_plates(header.points, values, base, scale_m=METRES_IN[unit.unit])
-    n_dimensions = len(next(iter(points.values())).columns)
-    steps = (*table.steps, base.step, unit.step, *_axes_step(points, n_dimensions), *plates.steps)
+    steps = (*table.steps, base.step, unit.step, *_axes_step(points), *plates.steps)
     return Trial(
         base.rate_hz,
         base.n_frames,
         Provenance(path.name, sha256, FORMAT, steps),
         first_frame=base.first_frame,
-        markers={label: xyz * METRES_IN[unit.unit] for label, xyz in raw.items()},
+        markers=markers,
         plates=plates.plates,
-        problems=(*problems, *base.problems, *dropped, *gaps, *unit.problems, *plates.problems),
-        n_dimensions=n_dimensions,
+        problems=(
+            *(*problems, *base.problems, *dropped, *gaps, *unit.problems),
+            *(*far, *plates.problems),
+        ),
+        n_dimensions=_n_dimensions(points),
     )
+
+
+def _header(table: Table, where: str) -> MarkerHeader:
+    header = read_marker_header(table)
+    if header is None:
+        raise LayoutError(
+            "The header does not tell which columns are one marker.",
+            where=where,
+            action="Write the axis behind each label (HEEL X, HEEL Y, HEEL Z).",
+        )
+    return header
 
 
 def _table(content: bytes, where: str, told: SheetMap) -> Table:
@@ -180,18 +185,17 @@ def _sorted_out(
     """Return the markers by label, and what was left out or renamed."""
     markers = [
         point
-        for point in header.points
-        if _is_marker(point)
-        and not _ANGLE_WORDS.search(point.label)
-        and not _UNLABELLED.fullmatch(point.label)
+        for point in _markers(header.points)
+        if not _ANGLE_WORDS.search(point.label) and not _UNLABELLED.fullmatch(point.label)
     ]
     size = max((len(point.columns) for point in markers), default=0)
     if size == 0:
         raise DataError("No column holds a marker.", where=where, action="Export the markers.")
     kept = [point for point in markers if len(point.columns) == size]
     problems = []
-    n_kept = sum(len(point.columns) for point in header.points if not _is_left_out(point, kept))
-    left_out = table.width - len(header.lead) - n_kept
+    plates = plate_labels(header.points)
+    used = [point for point in header.points if point in kept or point.label in plates]
+    left_out = table.width - len(header.lead) - sum(len(point.columns) for point in used)
     if left_out:
         problems.append(
             Problem(
@@ -213,12 +217,6 @@ def _sorted_out(
             Problem("warning", "Labels occur more than once.", twice, "They are numbered.")
         )
     return named, problems
-
-
-def _is_left_out(point: PointColumns, kept: Sequence[PointColumns]) -> bool:
-    if point in kept:
-        return False
-    return not (is_force(point.label) or is_centre_of_pressure(point.label))
 
 
 def _coordinates(values: FloatArray, point: PointColumns) -> FloatArray:
@@ -248,6 +246,23 @@ def _zeros_to_gaps(
     return kept, [problem]
 
 
+def _far_to_gaps(
+    raw: Mapping[str, FloatArray], scale_m: float
+) -> tuple[dict[str, FloatArray], list[Problem]]:
+    """Return the markers in metres; a sample beyond all laboratories is damaged, hence a gap."""
+    markers: dict[str, FloatArray] = {}
+    problems = []
+    for label, xyz in raw.items():
+        metres = xyz * scale_m
+        far = (np.abs(metres) > FARTHEST_M).any(axis=1)
+        if far.any():
+            metres[far] = np.nan
+            what = f"{int(far.sum())} samples lie more than {FARTHEST_M:g} m away."
+            problems.append(Problem("warning", what, label, "Taken as gaps."))
+        markers[label] = metres
+    return markers, problems
+
+
 def _said_unit(header: MarkerHeader, table: Table, points: Mapping[str, PointColumns]) -> str:
     """Return the unit that the row of units, the names or a line above say, or ""."""
     units = unit_row(table) or _lowest_units(table)
@@ -270,8 +285,12 @@ def _lowest_units(table: Table) -> tuple[str, ...]:
     return tuple(cell.lower() for cell in row)
 
 
-def _axes_step(points: Mapping[str, PointColumns], n_dimensions: int) -> tuple[str, ...]:
-    if n_dimensions == 3:
+def _n_dimensions(points: Mapping[str, PointColumns]) -> int:
+    return len(next(iter(points.values())).columns)
+
+
+def _axes_step(points: Mapping[str, PointColumns]) -> tuple[str, ...]:
+    if _n_dimensions(points) == 3:
         return ()
     axes = next(iter(points.values())).axes.upper()
     return (f"side view: the file's {axes[0]} is x, its {axes[1]} is z (up); y is 0",)

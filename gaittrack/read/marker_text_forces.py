@@ -6,7 +6,7 @@ In come the points of a table; out go force plates at the marker rate, in newton
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -26,6 +26,7 @@ _FORCE = re.compile(
 _PRESSURE = re.compile(
     _PLATE + r"(?:cop|cp|cent(?:re|er) of pressure)[\s_.:\-]*(?P<number>\d*)", re.I
 )
+_LETTER_AND_NUMBER = re.compile(r"[fmt][\s_.:\-]*\d+", re.I)
 _MOMENT = re.compile(_PLATE + r"(?:m|t|moment|free moment|torque)[\s_.:\-]*(?P<number>\d*)", re.I)
 
 
@@ -38,19 +39,21 @@ class Plates:
     problems: tuple[Problem, ...] = ()
 
 
-def is_force(label: str) -> bool:
-    """Whether the label of three columns spells a force."""
-    return _FORCE.fullmatch(label.strip()) is not None
+def plate_labels(points: Iterable[PointColumns]) -> frozenset[str]:
+    """Return the labels that spell a force, a centre of pressure or a moment.
 
-
-def is_centre_of_pressure(label: str) -> bool:
-    """Whether the label of three columns spells a centre of pressure."""
-    return _PRESSURE.fullmatch(label.strip()) is not None
-
-
-def is_moment(label: str) -> bool:
-    """Whether the label of the columns spells a moment."""
-    return _MOMENT.fullmatch(label.strip()) is not None
+    ``F1`` or ``M2`` may also be a marker: they count only in a table with a centre of pressure.
+    """
+    labels = {point.label for point in points}
+    pressures = {label for label in labels if _PRESSURE.fullmatch(label.strip())}
+    others = {
+        label
+        for label in labels
+        if _FORCE.fullmatch(label.strip()) or _MOMENT.fullmatch(label.strip())
+    }
+    if not pressures:
+        others = {label for label in others if not _LETTER_AND_NUMBER.fullmatch(label.strip())}
+    return frozenset(pressures | others)
 
 
 def read_plates(
@@ -70,8 +73,10 @@ def read_plates(
     -------
     Plates
     """
-    forces = _by_number(points, _FORCE)
-    pressures = _by_number(points, _PRESSURE)
+    labels = plate_labels(points)
+    plate_points = [point for point in points if point.label in labels]
+    forces = _by_number(plate_points, _FORCE)
+    pressures = _by_number(plate_points, _PRESSURE)
     plates, steps, problems = [], [], []
     for place, (number, columns) in enumerate(sorted(forces.items()), 1):
         force = base.spread(values[:, columns])

@@ -15,6 +15,8 @@ from gaittrack.errors import DataError
 MISSING = frozenset(("", "nan", "na", "n/a", "null", "none", "-", "--", "#n/a", "#div/0!", "."))
 """Cells that say "nothing recorded" (lower case)."""
 _NUMBER = re.compile(r"[+-]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:[eE][+-]?\d+)?")
+_SIMPLE = re.compile(r"-?\d{1,15}([.,]?)\d{0,15}")
+"""The usual number, recognised fast."""
 _GROUPED = re.compile(r"[+-]?\d{1,3}(?:[.,' ]\d{3})+(?:[.,]\d+)?")
 _ONE_GROUP = re.compile(r"[+-]?[1-9]\d{0,2}[.,]\d{3}")
 _CLEAN = str.maketrans({"\u2212": "-", "\u00a0": " ", "\u202f": " ", "\u2019": "'"})
@@ -32,6 +34,8 @@ def clean(cell: str) -> str:
 
 def is_number(cell: str) -> bool:
     """Whether the cell looks like a number, whichever its decimal sign."""
+    if _SIMPLE.fullmatch(cell):
+        return True
     cleaned = clean(cell)
     return bool(_NUMBER.fullmatch(cleaned) or _GROUPED.fullmatch(cleaned))
 
@@ -43,7 +47,7 @@ def is_missing(cell: str) -> bool:
 
 def is_text(cell: str) -> bool:
     """Whether the cell holds words."""
-    return not is_missing(cell) and not is_number(cell)
+    return not is_number(cell) and not is_missing(cell)
 
 
 def to_number(cell: str, decimal: str) -> float:
@@ -54,6 +58,9 @@ def to_number(cell: str, decimal: str) -> float:
     ValueError
         Words, thousands marks or the other decimal sign.
     """
+    simple = _SIMPLE.fullmatch(cell)
+    if simple and simple.group(1) in ("", decimal):
+        return float(cell.replace(",", "."))
     if is_missing(cell):
         return math.nan
     cleaned = clean(cell)
@@ -62,7 +69,10 @@ def to_number(cell: str, decimal: str) -> float:
     other = "." if decimal == "," else ","
     if other in cleaned:
         raise ValueError(cell)
-    return float(cleaned.replace(",", "."))
+    number = float(cleaned.replace(",", "."))
+    if not math.isfinite(number):
+        raise ValueError(cell)
+    return number
 
 
 def is_unit_row(cells: Iterable[str]) -> bool:
@@ -82,6 +92,10 @@ def find_decimal(body: Sequence[tuple[str, ...]], *, where: str) -> str:
     seen: dict[str, str] = {}
     for row in body:
         for cell in row:
+            simple = _SIMPLE.fullmatch(cell)
+            if simple:
+                seen.setdefault(simple.group(1), cell)
+                continue
             cleaned = clean(cell)
             if _GROUPED.fullmatch(cleaned) and not _NUMBER.fullmatch(cleaned):
                 raise _grouped_error(cell, where)
@@ -89,6 +103,7 @@ def find_decimal(body: Sequence[tuple[str, ...]], *, where: str) -> str:
                 for sign in ".,":
                     if sign in cleaned:
                         seen.setdefault(sign, cell)
+    seen.pop("", None)
     if len(seen) > 1:
         raise DataError(
             f"Both decimal signs occur: {seen['.']!r} and {seen[',']!r}.",
@@ -103,12 +118,26 @@ def find_decimal(body: Sequence[tuple[str, ...]], *, where: str) -> str:
 def _refuse_grouped_columns(body: Sequence[tuple[str, ...]], where: str) -> None:
     """Refuse columns such as 987, 1.012: nothing tells a thousands mark from a decimal sign."""
     for column in range(max(map(len, body))):
-        cells = [clean(row[column]) for row in body if column < len(row)]
-        marked = [cell for cell in cells if "." in cell or "," in cell]
-        plain = [cell for cell in cells if cell.lstrip("+-").isdigit() and cell.strip("+-0")]
-        if marked and plain and all(map(_ONE_GROUP.fullmatch, marked)):
-            if all(len(cell.lstrip("+-")) <= 3 for cell in plain):
-                raise _grouped_error(marked[0], where)
+        marked = _only_grouped(row[column] for row in body if column < len(row))
+        if marked:
+            raise _grouped_error(marked, where)
+
+
+def _only_grouped(cells: Iterable[str]) -> str:
+    """Return a cell such as 1.012 when all with a mark are such and others have 1–3 digits."""
+    marked = ""
+    has_plain = False
+    for cell in map(clean, cells):
+        if "." in cell or "," in cell:
+            if not _ONE_GROUP.fullmatch(cell):
+                return ""
+            marked = cell
+        elif cell.strip("+-0"):
+            digits = cell.lstrip("+-")
+            if digits.isdigit() and len(digits) > 3:
+                return ""
+            has_plain = has_plain or digits.isdigit()
+    return marked if has_plain else ""
 
 
 def _grouped_error(cell: str, where: str) -> DataError:

@@ -22,7 +22,7 @@ from gaittrack.read.number_cells import is_missing, is_number, is_text, to_numbe
 from gaittrack.read.sheet_question import SeenColumn, ask
 from gaittrack.read.table_numbers import doubt_last_number
 from gaittrack.read.table_sniffing import Rows, Table, unit_row
-from gaittrack.trial import FloatArray
+from gaittrack.trial import FloatArray, frozen_array
 
 
 @dataclass(slots=True)
@@ -58,6 +58,8 @@ class Sheet:
     facts: Rows
     steps: list[str] = field(default_factory=list)
     problems: list[Problem] = field(default_factory=list)
+    _numbers: dict[int, FloatArray] = field(default_factory=dict)
+    _numeric: dict[int, bool] = field(default_factory=dict)
 
     @property
     def above(self) -> Rows:
@@ -73,15 +75,20 @@ class Sheet:
         DataError
             Words or a number that cannot be read for sure.
         """
+        if column not in self._numbers:
+            self._numbers[column] = self._parsed(column)
+        return self._numbers[column]
+
+    def _parsed(self, column: int) -> FloatArray:
         decimal = self.table.decimal
         values = np.array(
             [self._number(row, place, column, decimal) for place, row in enumerate(self.body)]
         )
         if self.table.ends_abruptly and column == len(self.body[-1]) - 1:
             problem = doubt_last_number(values, self.labels[column])
-            if problem and problem not in self.problems:
+            if problem:
                 self.problems.append(problem)
-        return values
+        return frozen_array(values)
 
     def _number(self, row: Sequence[str], place: int, column: int, decimal: str) -> float:
         cell = row[column] if column < len(row) else ""
@@ -101,8 +108,10 @@ class Sheet:
 
     def is_numeric(self, column: int) -> bool:
         """Whether the column holds numbers: more of them than words."""
-        cells = self.texts(column)
-        return sum(map(is_number, cells)) > sum(map(is_text, cells))
+        if column not in self._numeric:
+            cells = self.texts(column)
+            self._numeric[column] = sum(map(is_number, cells)) > sum(map(is_text, cells))
+        return self._numeric[column]
 
     def first(self, role: str) -> int | None:
         """Return the first numeric column whose name plays ``role``."""

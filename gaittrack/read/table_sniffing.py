@@ -269,11 +269,11 @@ def _numbers_span(rows: Rows, where: str, header_row: int | None) -> tuple[int, 
     start = 0 if header_row is None else header_row
     counts = [sum(map(is_number, row)) for row in rows[start : start + HEAD_ROWS]]
     typical = max(counts, default=0)
-    if typical == 0:
+    runs = _runs(rows, start, counts, typical) if typical else []
+    if not runs:
         raise EmptyFileError(
             "No row of numbers was found.", where=where, action="Export the numbers as well."
         )
-    runs = _runs(rows, start, counts, typical)
     first, last = max(runs, key=lambda run: run[1] - run[0])
     rivals = [run for run in runs if run[1] - run[0] >= max(5, (last - first) // 4)]
     if len(rivals) > 1:

@@ -260,6 +260,17 @@ def test_gaps_and_zeros():
     assert "exactly 0" in messages(trial)
 
 
+def test_a_sample_beyond_all_laboratories_is_a_gap():
+    """A lost decimal point moves a marker by kilometres: a gap, with a warning."""
+    rows = body().splitlines()
+    cells = rows[5].split("\t")
+    cells[3] = cells[3].replace(".", "")
+    rows[5] = "\t".join(cells)
+    trial = read_markers(HEADERS["axis behind each"] + "\n".join(rows) + "\n")
+    assert np.isnan(trial.markers["L HEEL"][5]).all()
+    assert "more than 200 m away" in messages(trial)
+
+
 def test_repeated_labels_are_kept_and_numbered():
     """Both markers of one label stay, with a warning."""
     head = HEADERS["axis behind each"].replace("L TOE", "L HEEL")
@@ -279,6 +290,22 @@ def test_force_that_points_down_is_turned():
     assert "force of the foot on the floor" in messages(trial)
 
 
+def test_numbered_markers_are_no_forces_and_numbered_plates_are():
+    """F1, M1 … are markers, unless the table holds a centre of pressure."""
+    numbered = ("F1", "M1", "M2", "M3", "T1", "M12")
+    head = "Time\t" + "\t".join(f"{n} {a}" for n in numbered for a in "XYZ")
+    check(read_markers(head + "\n" + body(frame=False)), labels=numbered)
+    plates = "".join(f"\tF{n}{a}" for n in (1, 2) for a in "xyz")
+    plates += "".join(f"\tCOP{n}{a}" for n in (1, 2) for a in "xyz")
+    names = ("M11", "M12", "M13", "M14", "M15", "M16")
+    head = "Time\t" + "\t".join(f"{n}n {a}" for n in names for a in "XYZ") + plates + "\n"
+    force = "\t0\t0\t700\t0\t0\t-400\t500\t200\t0\t600\t300\t0"
+    trial = read_markers(head + body(frame=False, extra=force))
+    assert [plate.name for plate in trial.plates] == ["plate 1", "plate 2"]
+    np.testing.assert_allclose(trial.plates[1].force_n[3], [0, 0, 400])
+    np.testing.assert_allclose(trial.plates[1].centre_of_pressure_m[3], [0.6, 0.3, 0])
+
+
 def test_a_told_rate_comes_first():
     """--rate replaces the rate of the time column."""
     trial = read_markers(HEADERS["labels alone"] + body(), rate_hz=60.0)
@@ -291,6 +318,17 @@ def test_a_table_shorter_than_it_says_is_cut():
     text = HEADERS["preamble"] + body()
     with pytest.raises(TruncatedFileError, match="60"):
         read_markers("\n".join(text.splitlines()[:-5]) + "\n")
+
+
+@pytest.mark.parametrize("cell", ["1e400", "abc", "12-May", "1,5", "1.000,5", "inf"])
+def test_damaged_cells_are_refused_by_row_and_column(cell):
+    """Nothing but a number or an empty cell stands for a coordinate."""
+    rows = body().splitlines()
+    cells = rows[5].split("\t")
+    cells[3] = cell
+    rows[5] = "\t".join(cells)
+    with pytest.raises(DataError):
+        read_markers(HEADERS["axis behind each"] + "\n".join(rows) + "\n")
 
 
 def test_angles_are_no_markers():

@@ -169,3 +169,22 @@ def test_what_was_found_is_listed():
 def test_numbers_are_written_in_many_ways(cell):
     """Signs, exponents and the typographic minus."""
     assert to_number(cell, ".") == float(cell.replace("\u2212", "-"))
+
+
+@settings(max_examples=60, deadline=None)
+@given(data=st.data())
+def test_damaged_text_gives_a_named_error_or_a_trial(data):
+    """Bytes changed, cut out or put in at random never break the reader itself."""
+    content = bytearray(written(series()).encode()[:4000])
+    for _ in range(data.draw(st.integers(1, 3))):
+        place = data.draw(st.integers(0, len(content) - 1))
+        new = data.draw(
+            st.sampled_from([b"", b",", b"\n", b";", b'"', b"1e400", b"-", b"\x00", b"x"])
+        )
+        content[place : place + data.draw(st.integers(0, 40))] = new
+    try:
+        trial = read_sheet(bytes(content))
+    except BadFileError as error:
+        assert "sheet.csv" in str(error)
+        return
+    assert all(np.isfinite(s.values).any() for s in trial.angles.values())
