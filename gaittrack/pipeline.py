@@ -47,7 +47,7 @@ __all__ = [
     "passed_over_in",
 ]
 
-READABLE_SUFFIXES: Final = angle_sheet.SUFFIXES | {".c3d", ".trc"}
+READABLE_SUFFIXES: Final = angle_sheet.SUFFIXES | {".c3d"}
 """What is taken from a folder; a file that is named itself is tried whatever its suffix."""
 _ABOUT_THE_FOLDER: Final = ("readme", "license", "licence", "attribution")
 

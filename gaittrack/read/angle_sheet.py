@@ -29,7 +29,7 @@ from gaittrack.read.workbook import is_workbook, read_workbook_table
 from gaittrack.trial import Provenance, Trial
 
 FORMAT = "joint-angle sheet"
-SUFFIXES = frozenset((".csv", ".tsv", ".tab", ".txt", ".xls", ".xlsx", ".asc", ".dat", ".mot"))
+SUFFIXES = frozenset((".csv", ".tsv", ".tab", ".txt", ".xls", ".xlsx", ".asc", ".dat"))
 USUAL_COUNTS = (51, 101)
 """Points of a curve over a cycle by common practice, no source."""
 CLOSES_WITHIN = 0.2

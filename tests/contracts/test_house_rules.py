@@ -254,7 +254,7 @@ NOT_HERE = re.compile(
             r"/tmp" + r"/[a-z]",
             r"[A-Z]:\\" + r"Users\\",
             r"pypi" + r"\.org",
-            r"pythonhosted" + r"\.",
+            r"python" + r"hosted\.",
             r"registry\." + r"npmjs",
             r"deb\." + r"debian",
         )
