@@ -100,6 +100,9 @@ class Cycle:
 PARTIAL = "the next contact of this foot is not in the recording"
 SLOWEST_SHARE, FASTEST_SHARE = 0.6, 1.6
 """Speed against the median of the pass outside which a step is starting or stopping; own choice."""
+STEP_BEFORE_SHARE = 0.4
+"""Stretch before the first contact, as a share of the cycle, in which the body must move already;
+own choice: somewhat less than a step."""
 TURN_DEG = 20.0
 """Angle between the body's way over a cycle and its pass beyond which it turns; own choice."""
 SHORTEST_CYCLE_S, LONGEST_CYCLE_S = 0.4, 6.0
@@ -227,7 +230,22 @@ def _reject_reasons(motion: Motion, cycle: Cycle, n_offs: int) -> list[str]:
         reasons.append("no toe-off inside" if not n_offs else f"{n_offs} toe-offs inside")
     if not SHORTEST_CYCLE_S <= cycle.duration_s <= LONGEST_CYCLE_S:
         reasons.append(f"a cycle time of {cycle.duration_s:.2f} s is not believed")
-    return reasons + _gap_reasons(motion, cycle) + _turn_reasons(motion, cycle)
+    reasons += _gap_reasons(motion, cycle) + _turn_reasons(motion, cycle)
+    return reasons + _starting_reasons(motion, cycle)
+
+
+def _starting_reasons(motion: Motion, cycle: Cycle) -> list[str]:
+    """Reject a cycle whose first contact ends the step out of standing."""
+    before_s = cycle.start_s - cycle.duration_s * STEP_BEFORE_SHARE
+    if before_s < 0:
+        return []
+    way = _body_way(motion, replace(cycle, start_s=before_s, end_s=cycle.start_s))
+    own = _body_way(motion, cycle)
+    if way is None or own is None:
+        return []
+    if abs(way[FORWARD]) < SLOWEST_SHARE * STEP_BEFORE_SHARE * own[FORWARD]:
+        return ["starting: the step before it was still slow"]
+    return []
 
 
 def _gap_reasons(motion: Motion, cycle: Cycle) -> list[str]:

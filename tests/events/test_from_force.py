@@ -1,0 +1,151 @@
+"""Plates give events only from clean hits: one foot, well inside, loaded and left again."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from gaittrack.events.from_force import detect_from_force
+from gaittrack.kinematics import describe_motion
+from gaittrack.simulate.recipe import WalkRecipe
+from gaittrack.simulate.walk import simulate_walk
+from gaittrack.trial import ForcePlate
+
+RECIPE = WalkRecipe(speed_m_s=1.2, n_strides=3, with_plates=True)
+
+
+@pytest.fixture(scope="module")
+def walk():
+    """Give a walk over two plates, one step of each foot."""
+    return simulate_walk(RECIPE, seed=5)
+
+
+def events_of(walk, *plates):
+    """Return events and problems with other plates."""
+    return detect_from_force(describe_motion(replace(walk.trial, plates=plates)))
+
+
+def changed(plate, **changes):
+    values = {name: getattr(plate, name) for name in ForcePlate.__dataclass_fields__}
+    return ForcePlate(**{**values, **changes})
+
+
+def hit_slice(plate):
+    loaded = np.flatnonzero(plate.force_n[:, 2] > 20)
+    return slice(int(loaded[0]), int(loaded[-1]) + 1)
+
+
+def test_clean_hits_give_contact_and_toe_off_at_the_true_times(walk):
+    """Within 20 ms of the planned instants: force needs some time to reach 20 N."""
+    events, problems = detect_from_force(describe_motion(walk.trial))
+    assert len(events) == 4 and problems == ()
+    assert {event.side for event in events} == {"left", "right"}
+    for event in events:
+        truth = [
+            e.time_s for e in walk.truth.events if (e.side, e.kind) == (event.side, event.kind)
+        ]
+        assert min(abs(time - event.time_s) for time in truth) < 0.020
+
+
+@pytest.mark.parametrize("up_axis", ["Z", "Y"])
+@pytest.mark.parametrize("direction", ["+", "-"])
+def test_plates_are_read_in_any_laboratory(up_axis, direction):
+    """Same events whichever axis points up and whichever way the walk goes."""
+    walk = simulate_walk(replace(RECIPE, up_axis=up_axis, direction=direction), seed=5)
+    events, _ = detect_from_force(describe_motion(walk.trial))
+    assert [event.kind for event in events].count("toe_off") == 2
+
+
+def test_crossing_of_20_n_lies_between_the_samples(walk):
+    """A ramp of 10 N a sample crosses 20 N midway between 15 and 25 N."""
+    plate = walk.trial.plates[0]
+    hit = hit_slice(plate)
+    force = plate.force_n.copy()
+    force[:, 2] = 0.0
+    force[hit, 2] = 400.0
+    ramp = np.arange(5.0, 400.0, 10.0)
+    force[hit.start : hit.start + len(ramp), 2] = ramp
+    events, _ = events_of(walk, changed(plate, force_n=force))
+    assert events[0].time_s * plate.rate_hz == pytest.approx(hit.start + 1.5, abs=1e-6)
+
+
+def test_plate_that_is_never_loaded_says_nothing(walk):
+    """No event, no problem, with or without a centre of pressure."""
+    plate = walk.trial.plates[0]
+    silent = changed(plate, force_n=np.zeros_like(plate.force_n))
+    assert events_of(walk, silent) == ((), ())
+
+
+def test_centre_of_pressure_at_the_edge_is_no_clean_hit(walk):
+    """Half the foot beside the plate: told, not used."""
+    plate = walk.trial.plates[0]
+    hit = hit_slice(plate)
+    middle = np.nanmean(plate.centre_of_pressure_m[hit], axis=0)
+    beside = plate.corners_m - plate.corners_m.mean(axis=0) + middle + [0.0, 0.0, 0.0]
+    beside[:, 0] += 0.98 * np.ptp(plate.corners_m[:, 0]) / 2
+    events, problems = events_of(walk, changed(plate, corners_m=beside))
+    assert events == () and "edge" in problems[0].what
+
+
+def test_two_feet_on_one_plate_are_no_clean_hit(walk):
+    """A plate as long as the walkway is loaded by both feet."""
+    plate = walk.trial.plates[0]
+    middle = plate.corners_m.mean(axis=0)
+    huge = middle + (plate.corners_m - middle) * [20.0, 5.0, 1.0]
+    events, problems = events_of(walk, changed(plate, corners_m=huge))
+    assert events == () and "both feet" in problems[0].what
+
+
+def test_load_without_a_foot_on_the_plate_is_no_hit(walk):
+    """A plate elsewhere in the room that shows a load."""
+    plate = walk.trial.plates[0]
+    away = [0.0, 5.0, 0.0]
+    moved = changed(
+        plate,
+        corners_m=plate.corners_m + away,
+        centre_of_pressure_m=plate.centre_of_pressure_m + away,
+    )
+    events, problems = events_of(walk, moved)
+    assert events == () and "no foot" in problems[0].what
+
+
+def test_chatter_of_20_ms_does_not_split_a_hit(walk):
+    """The load drops out for 20 ms in mid-stance: still one hit."""
+    plate = walk.trial.plates[0]
+    hit = hit_slice(plate)
+    force = plate.force_n.copy()
+    middle = (hit.start + hit.stop) // 2
+    force[middle : middle + round(0.02 * plate.rate_hz)] = 0.0
+    whole, _ = events_of(walk, plate)
+    events, _ = events_of(walk, changed(plate, force_n=force))
+    assert [e.time_s for e in events] == [e.time_s for e in whole]
+
+
+@pytest.mark.parametrize("kind", ["light", "short", "from the first sample"])
+def test_what_is_no_step_of_a_person_is_left_out(walk, kind):
+    """Under 100 N, under 150 ms, or already loaded when the recording starts."""
+    plate = walk.trial.plates[0]
+    hit = hit_slice(plate)
+    force = plate.force_n.copy()
+    if kind == "light":
+        force *= 90.0 / force[:, 2].max()
+    elif kind == "short":
+        force[hit.start + round(0.14 * plate.rate_hz) :] = 0.0
+    else:
+        force[: hit.stop, 2] = 500.0
+    assert events_of(walk, changed(plate, force_n=force))[0] == ()
+
+
+def test_plate_of_unknown_place_is_given_to_the_one_foot_near_its_centre_of_pressure(walk):
+    """No corners in the file: side from the foot within 0.35 m."""
+    plate = walk.trial.plates[0]
+    bare = changed(plate, corners_m=np.full((4, 3), np.nan))
+    events, problems = events_of(walk, bare)
+    whole, _ = events_of(walk, plate)
+    assert [(e.side, e.kind) for e in events] == [(e.side, e.kind) for e in whole]
+    assert len(events) == 2 and problems == ()
+
+
+def test_trial_without_plates_has_no_force_events(walk):
+    """Nothing, in silence: most trials have no plates."""
+    assert events_of(walk) == ((), ())

@@ -1,0 +1,144 @@
+"""Events from markers against simulated truth, and the kept table of their errors.
+
+The limits are those asked of the detector: at 100 Hz and more contact within 25 ms (median 10),
+toe-off within 35 ms (median 15); at 60 Hz 35 and 40 ms; walking at 0.3 m/s or slower right in count
+and order, within 100 ms.
+"""
+
+import csv
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from gaittrack.events import detect_events
+from gaittrack.events.from_markers import detect_from_markers
+from gaittrack.kinematics import describe_motion
+from gaittrack.simulate.recipe import Gap, WalkRecipe
+from gaittrack.simulate.walk import simulate_walk, stand
+from tests.event_truth import detection_errors
+from tests.golden.make_event_errors import COLUMNS, FEET, PLAIN, TABLE, cases, recorded_rows
+
+LIMITS_MS = {"initial_contact": (10, 25), "toe_off": (15, 35)}
+LIMITS_60_HZ_MS = {"initial_contact": 35, "toe_off": 40}
+SLOW_M_S, SLOW_MS = 0.3, 100
+FLAT_MS = 60
+"""A foot put down flat shows two impacts some 50 ms apart; the wrong one may be taken."""
+SAME_MS = 1.5
+"""Kept and recomputed errors agree to this; machines round differently."""
+
+with TABLE.open(encoding="utf-8") as stream:
+    ROWS = list(csv.DictReader(line for line in stream if not line.startswith("#")))
+RECOMPUTED = [case for number, case in enumerate(cases()) if number % 8 == 0]
+
+
+def test_kept_table_has_every_walk_of_its_recipe():
+    """No row was taken out by hand, none is missing."""
+    kept = [row for row in ROWS if row["truth"] == "simulated"]
+    expected = [
+        (c.walk, c.left_foot, f"{c.recipe.speed_m_s:g}", f"{c.recipe.rate_hz:g}")
+        for c in cases()
+        for _ in range(2)
+    ]
+    assert [tuple(row[key] for key in COLUMNS[1:5]) for row in kept] == expected
+
+
+def _case_name(case):
+    return f"{case.walk} {case.left_foot} {case.recipe.speed_m_s} {case.recipe.rate_hz}"
+
+
+def _same(kept, made):
+    assert kept[:6] == made[:6]
+    assert kept[6] == made[6] and kept[9:] == made[9:]
+    numbers = [[float(cell) for cell in row[7:9]] for row in (kept, made)]
+    assert numbers[0] == pytest.approx(numbers[1], abs=SAME_MS, nan_ok=True)
+
+
+@pytest.mark.parametrize("case", RECOMPUTED, ids=_case_name)
+def test_kept_table_is_what_the_detector_does_today(case):
+    """An eighth of the made-up walks, recomputed; remake with the command in the table's header."""
+    key = (case.walk, case.left_foot, f"{case.recipe.speed_m_s:g}", f"{case.recipe.rate_hz:g}")
+    kept = [list(r.values()) for r in ROWS if tuple(r[k] for k in COLUMNS[1:5]) == key]
+    for one, other in zip(kept, case.rows(), strict=True):
+        _same(one, list(other))
+
+
+def test_kept_rows_of_recordings_are_what_the_detector_does_today():
+    """Plates at 20 N, and the handbook's frames."""
+    kept = [list(row.values()) for row in ROWS if row["truth"] != "simulated"]
+    for one, other in zip(kept, recorded_rows(), strict=True):
+        _same(one, list(other))
+
+
+def _named(row):
+    return "{truth} {walk} {left_foot} {speed_m_s} {rate_hz} {event}".format(**row)
+
+
+@pytest.mark.parametrize("row", ROWS, ids=_named)
+def test_every_walk_of_the_table_keeps_the_limits(row):
+    """None missed, none extra, errors within what is asked."""
+    n, missed, extra = (int(row[key]) for key in ("n", "missed", "extra"))
+    if not n:
+        assert row["truth"] == "plates at 20 N" and row["event"] == "initial_contact"
+        return  # the contact lies within 0.1 s of the recording's start
+    median, largest = abs(float(row["median_ms"])), float(row["largest_ms"])
+    assert (missed, extra) == (0, 0)
+    if float(row["speed_m_s"]) <= SLOW_M_S:
+        assert largest <= SLOW_MS
+    elif float(row["rate_hz"]) < 100:
+        assert largest <= (FLAT_MS if _is_flat(row) else LIMITS_60_HZ_MS[row["event"]])
+    else:
+        assert median <= LIMITS_MS[row["event"]][0]
+        assert largest <= (FLAT_MS if _is_flat(row) else LIMITS_MS[row["event"]][1])
+
+
+def _is_flat(row):
+    return row["left_foot"] == "flat" and row["event"] == "initial_contact"
+
+
+@pytest.mark.parametrize("foot", FEET)
+def test_events_come_in_the_order_of_walking(foot):
+    """Contact and toe-off in turn on either foot, whatever the foot does."""
+    walk = simulate_walk(replace(PLAIN, speed_m_s=0.4, left=FEET[foot]), seed=8)
+    events = detect_from_markers(describe_motion(walk.trial))
+    for side in ("left", "right"):
+        kinds = [event.kind for event in events if event.side == side]
+        assert len(kinds) >= 9
+        assert all(one != other for one, other in zip(kinds, kinds[1:], strict=False))
+
+
+def test_standing_gives_no_events():
+    """Nothing is found where nobody walks."""
+    motion = describe_motion(stand(PLAIN, seed=1, duration_s=4.0))
+    found = detect_events(motion)
+    assert found.events == () and any("No initial contact" in p.what for p in found.problems)
+
+
+def test_gap_takes_only_its_own_events():
+    """A foot lost for half a second: no event inside, the others are as without the gap."""
+    gaps = tuple(Gap(f"left {name}", 2.0, 2.5) for name in ("heel", "toe", "metatarsal 5"))
+    holed = simulate_walk(replace(PLAIN, gaps=gaps), seed=8)
+    found = detect_from_markers(describe_motion(holed.trial))
+    whole = detect_from_markers(describe_motion(simulate_walk(PLAIN, seed=8).trial))
+    right = [[e for e in events if e.side == "right"] for events in (found, whole)]
+    assert right[0] == right[1]
+    left = [e.time_s for e in found if e.side == "left"]
+    assert all(min(abs(e.time_s - t) for e in whole if e.side == "left") < 0.02 for t in left)
+
+
+def test_feet_without_a_pelvis_are_still_read():
+    """Reach is then counted from the hip or the knee."""
+    walk = simulate_walk(PLAIN, seed=8)
+    legs = {k: v for k, v in walk.trial.markers.items() if "sis" not in k and "sacrum" not in k}
+    trial = replace(walk.trial, markers=legs)
+    errors = detection_errors(replace(walk, trial=trial))
+    assert errors["initial_contact"].largest_ms <= 25
+    assert errors["initial_contact"].missed_s == errors["initial_contact"].extra_s == ()
+
+
+@pytest.mark.parametrize("noise_m", [0.0, 0.001])
+def test_noise_of_a_millimetre_costs_no_event(noise_m):
+    """None missed, none extra in ten strides."""
+    recipe = WalkRecipe(speed_m_s=0.9, n_strides=10, marker_noise_m=noise_m)
+    for errors in detection_errors(simulate_walk(recipe, seed=3)).values():
+        assert errors.missed_s == errors.extra_s == () and np.median(np.abs(errors.error_ms)) < 10
