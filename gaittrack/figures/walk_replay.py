@@ -25,6 +25,8 @@ FRAMES_PER_S: Final = 50.0
 _LEG: Final = ("hip_centre", "knee_centre", "ankle_centre", "heel", "toe_point", "ankle_centre")
 """Order in which the points of a leg are joined."""
 _MM_PER_M: Final = 1000.0
+_LEAST_HEIGHT_PER_LENGTH: Final = 0.18
+"""Height of the drawing of the toe's path against its length, so that its axis can be read."""
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -168,6 +170,7 @@ def draw_toe_paths(replays: Sequence[Replay], *, reference: str) -> Figure:
             xaxis={"title": {"text": "Forward from toe-off (mm)"}},
             yaxis={
                 "title": {"text": "Above foot-flat (mm)"},
+                "range": _height_range_mm(shown),
                 "scaleanchor": "x",
                 "scaleratio": 1,
                 "zeroline": True,
@@ -175,6 +178,16 @@ def draw_toe_paths(replays: Sequence[Replay], *, reference: str) -> Figure:
             showlegend=True,
         ),
     }
+
+
+def _height_range_mm(shown: Sequence[Replay]) -> list[float]:
+    """Return the heights to draw: all that occur, and room enough above."""
+    if not shown:
+        return [0.0, 1.0]
+    paths = np.concatenate([replay.toe_path for replay in shown]) * _MM_PER_M
+    low, high = float(np.nanmin(paths[:, 1])) - 10, float(np.nanmax(paths[:, 1])) + 10
+    length = float(np.nanmax(paths[:, 0]) - np.nanmin(paths[:, 0]))
+    return [round(low, 1), round(max(high, low + _LEAST_HEIGHT_PER_LENGTH * length), 1)]
 
 
 def _path_trace(replay: Replay, style: Style) -> Figure:

@@ -1,0 +1,80 @@
+"""Curve panels show what the comparison found, and nothing else."""
+
+import numpy as np
+import plotly.graph_objects as go
+import pytest
+
+from gaittrack.compare.comparison import CurveComparison
+from gaittrack.compare.curves import Location, mean_band
+from gaittrack.figures.curves import BAND, STEPS, draw_curve_panel
+
+PERCENT = np.linspace(0, 100, 101)
+
+
+@pytest.fixture
+def curves():
+    """Give an ankle with five walks in one condition and two in the other."""
+    rng = np.random.default_rng(3)
+    shape = 10 * np.sin(PERCENT / 100 * 2 * np.pi)
+    own = shape + 5 + rng.normal(size=(5, 1))
+    reference = shape + rng.normal(size=(2, 1))
+    return CurveComparison(
+        "left",
+        "ankle",
+        {"shoe": mean_band(reference), "brace": mean_band(own)},
+        {"brace": Location(((60.0, 85.0),), 0.01, 3.0, "differ at 60-85 % of the cycle")},
+    )
+
+
+@pytest.fixture
+def figure(curves):
+    """Give its panel with toe-offs and single steps."""
+    return draw_curve_panel(
+        curves,
+        reference="shoe",
+        toe_off_percent={"shoe": 62.0, "brace": 64.0, "elsewhere": 50.0},
+        steps={"brace": np.array([PERCENT, PERCENT + 1, np.full(101, np.nan)])},
+    )
+
+
+def test_panel_is_a_valid_figure(figure):
+    """Every key is one that the drawing library knows."""
+    go.Figure(figure)
+
+
+def test_axes_have_units_and_the_title_counts(figure):
+    """Degrees with the positive direction, per cent, and walks per condition."""
+    layout = figure["layout"]
+    assert layout["xaxis"]["title"]["text"] == "Gait cycle (%)"
+    assert layout["yaxis"]["title"]["text"] == "Angle (deg), dorsiflexion +"
+    assert layout["title"]["subtitle"]["text"] == "shoe 2 walks, brace 5 walks"
+
+
+def test_band_is_drawn_only_where_there_is_one(figure):
+    """Two walks give a mean without a band."""
+    bands = [trace["name"] for trace in figure["data"] if trace.get("meta") == BAND]
+    assert bands == ["brace, 95 % band of the mean"]
+
+
+def test_single_steps_wait_until_asked_for(figure):
+    """One trace with a gap after each whole step; a step with a hole is left out."""
+    (steps,) = [trace for trace in figure["data"] if trace.get("meta") == STEPS]
+    assert steps["visible"] == "legendonly"
+    assert steps["y"].count(None) == 2
+    assert len(steps["y"]) == 2 * 102
+
+
+def test_stance_ends_at_the_earliest_toe_off_of_the_conditions_shown(figure):
+    """Each condition has its own line; a condition that is not shown has none."""
+    shapes = {shape["name"]: shape for shape in figure["layout"]["shapes"]}
+    assert shapes["stance"]["x1"] == 62.0
+    assert shapes["toe-off, brace"]["x0"] == 64.0
+    assert "toe-off, elsewhere" not in shapes
+    assert (shapes["brace differs"]["x0"], shapes["brace differs"]["x1"]) == (60.0, 85.0)
+
+
+def test_reference_is_dashed_vermillion_and_brace_solid_blue(figure):
+    """Conditions differ in colour and in line."""
+    lines = {t["name"]: t["line"] for t in figure["data"] if t["name"] in ("shoe", "brace")}
+    assert (lines["shoe"]["color"], lines["shoe"]["dash"]) == ("#D55E00", "dash")
+    assert (lines["brace"]["color"], lines["brace"]["dash"]) == ("#0072B2", "solid")
