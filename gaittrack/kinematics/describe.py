@@ -18,7 +18,7 @@ from gaittrack.kinematics.foot_flat import find_neutral, standing_neutral
 from gaittrack.kinematics.gaps import fill_short_gaps
 from gaittrack.kinematics.lab_axes import axis_vector, find_axes
 from gaittrack.kinematics.landmarks import LandmarkFit, find_landmarks, has_sides, unsided_landmarks
-from gaittrack.kinematics.loose_markers import find_loose_markers
+from gaittrack.kinematics.loose_markers import find_crossed_sides, find_loose_markers
 from gaittrack.kinematics.motion import FootNeutral, LabAxes, Motion
 from gaittrack.kinematics.sagittal_angles import LEFT, angles_from_points
 from gaittrack.kinematics.smoothing import ANGLE_CUTOFF_HZ, RATE_CUTOFF_HZ, can_filter, low_pass
@@ -111,6 +111,7 @@ def describe_motion(
             *walk.problems,
             *chosen.problems,
             *_neutral_problems(neutral),
+            *find_crossed_sides(walk.slow),
         ),
     )
 

@@ -1,7 +1,8 @@
 """Markers that cannot sit on the bone they are named after.
 
 In come landmark positions, out go the inner markers that drift away from their outer partner (a
-swapped or wrongly named marker) and a problem for each, and for each shank that changes its length.
+swapped or wrongly named marker) and a problem for each, for each shank that changes its length, and
+for left markers that lie on the right.
 """
 
 from __future__ import annotations
@@ -11,6 +12,7 @@ from collections.abc import Mapping
 import numpy as np
 
 from gaittrack.errors import Problem
+from gaittrack.kinematics.sagittal_angles import LEFT
 from gaittrack.trial import FloatArray
 from gaittrack.vocabulary import SIDES
 
@@ -20,6 +22,10 @@ of its median, from which they are not on one bone; own choice: skin moves them 
 of a decimetre, a marker on the other leg passes by with every step."""
 STRETCHED_SHARE = 0.2
 """The same for knee to ankle; own choice: skin at the knee moves by a few centimetres at most."""
+
+CROSSED_M = 0.03
+"""How far the left markers must lie to the right to be told of; own choice."""
+_PAIRED = ("asis", "psis", "hip", "knee", "ankle")
 
 
 def find_loose_markers(
@@ -80,4 +86,37 @@ def _stretched_problem(side: str, share: float) -> Problem:
         f"The distance from knee to ankle changes by {share:.0%}: a marker is wrong or swapped.",
         f"{side} shank",
         "Angles of this leg cannot be trusted. Check the labels.",
+    )
+
+
+def find_crossed_sides(points: Mapping[str, FloatArray]) -> tuple[Problem, ...]:
+    """Tell whether the left markers of pelvis and legs lie to the right of the right ones.
+
+    Parameters
+    ----------
+    points : mapping of landmark to ndarray, shape (n_frames, 3)
+        Forward, left, up in metres.
+
+    Returns
+    -------
+    tuple of Problem
+        Empty, or one.
+    """
+    apart = [
+        float(np.median(across[~np.isnan(across)]))
+        for name in _PAIRED
+        if f"left_{name}" in points and f"right_{name}" in points
+        for across in [points[f"left_{name}"][:, LEFT] - points[f"right_{name}"][:, LEFT]]
+        if not np.isnan(across).all()
+    ]
+    if not apart or float(np.median(apart)) > -CROSSED_M:
+        return ()
+    return (
+        Problem(
+            "warning",
+            "The left markers of the body lie to the right of the right ones.",
+            "sides",
+            "Either the labels are swapped, an axis is mirrored, or the person walks backwards: "
+            "sides, lengths sideways and the hip cannot be trusted.",
+        ),
     )

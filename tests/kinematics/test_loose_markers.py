@@ -52,3 +52,12 @@ def test_shank_that_changes_its_length_is_told(walk):
     }
     loose, problems = find_loose_markers(shank)
     assert loose == () and [problem.where for problem in problems] == ["left shank"]
+
+
+@pytest.mark.parametrize("mirrored", [False, True])
+def test_left_markers_on_the_right_are_told(walk, mirrored):
+    """An axis negated (a left-handed file): warned of; the walk as recorded is not."""
+    flip = [1.0, -1.0 if mirrored else 1.0, 1.0]
+    trial = replace(walk, markers={key: xyz * flip for key, xyz in walk.markers.items()})
+    told = [p.level for p in describe_motion(trial).problems if p.where == "sides"]
+    assert told == (["warning"] if mirrored else [])
