@@ -1,0 +1,1 @@
+"""From a study to one documented, de-identified table of a cohort."""

@@ -5,6 +5,9 @@ In come the options of ``gaittrack export``, out come the folder and a few lines
 
 from __future__ import annotations
 
+import shutil
+from collections.abc import Iterator
+from contextlib import contextmanager
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
@@ -57,12 +60,24 @@ def run_export(
                 "curves": "curves" in result.n_rows,
             }
             why = options["override_reason"]
-            record_export(study, facts, who=who or current_user(), why=why)
+            with _gone_unless_recorded(result):
+                record_export(study, facts, who=who or current_user(), why=why)
         finally:
             study.close()
     except GaitTrackError as error:
         raise click.UsageError(str(error)) from error
     _print(result)
+
+
+@contextmanager
+def _gone_unless_recorded(result: ExportResult) -> Iterator[None]:
+    """Take an export away again that could not be put into the history."""
+    try:
+        yield
+    except BaseException:
+        shutil.rmtree(result.folder)
+        result.id_map.unlink()
+        raise
 
 
 def _default_map(folder: Path) -> Path:

@@ -1,0 +1,104 @@
+"""What changed between the conditions of each visit, person by person.
+
+In comes a de-identified :class:`CohortSource`, out comes one row per person, visit, side, pair of
+conditions and measure, from the same comparison as everywhere else.
+"""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Iterator
+from dataclasses import replace
+from typing import Any, Final
+
+import pandas as pd
+
+from gaittrack.cohort.closed_words import plain_reason
+from gaittrack.cohort.source import CohortSource, CohortWalk
+from gaittrack.cohort.table import affected_sides, side_role, walks_by_place
+from gaittrack.compare.comparison import compare_walks
+from gaittrack.compare.condition import Condition
+from gaittrack.compare.rows import ComparisonRow
+from gaittrack.errors import ComparisonError
+from gaittrack.vocabulary import Side
+
+OWN_FLOOR: Final = "the laboratory's own"
+_KEPT: Final = (
+    *("n_walks", "n_strides", "n_walks_reference", "n_strides_reference"),
+    *("n_not_defined", "n_not_defined_reference", "value", "reference_value", "difference"),
+    *("low", "high", "interval_kind", "floor", "verdict", "direction", "typical"),
+)
+
+
+def change_table(source: CohortSource) -> pd.DataFrame:
+    """Return the changes of all people.
+
+    Parameters
+    ----------
+    source : CohortSource
+        De-identified.
+
+    Returns
+    -------
+    DataFrame
+        In a pair the condition with fewer things worn is the reference: without orthosis before
+        with, barefoot before shod. Conditions without a measured walk give no rows.
+    """
+    affected = affected_sides(source)
+    places = walks_by_place(source)
+    rows = []
+    for (person, visit), keys in itertools.groupby(sorted(places), key=lambda key: key[:2]):
+        walks = {code: places[person, visit, code] for _, _, code in keys}
+        worn = {code: source.conditions[person, visit, code] for code in walks}
+        for row in _compared({c: w for c, w in walks.items() if w}, worn, affected[person], source):
+            place = {"export_id": person, "visit_no": int(visit)}
+            rows.append(place | _plain_row(row, affected[person], source))
+    return pd.DataFrame(rows)
+
+
+def _compared(
+    walks: dict[str, list[CohortWalk]],
+    worn: dict[str, Condition],
+    affected: str,
+    source: CohortSource,
+) -> Iterator[ComparisonRow]:
+    """Compare every condition with each that has fewer things worn."""
+    ordered = sorted(walks, key=lambda code: (_amount_worn(worn[code]), code))
+    known: Any = affected if affected in ("left", "right", "both") else None
+    for place, reference in enumerate(ordered[:-1]):
+        codes = ordered[place:]
+        records = [replace(w.record, curves={}) for code in codes for w in walks[code]]
+        try:
+            compared = compare_walks(
+                records,
+                reference=reference,
+                conditions={code: worn[code] for code in codes},
+                affected=known,
+                floors=source.floors,
+            )
+        except ComparisonError as error:
+            person = walks[reference][0].person
+            raise ComparisonError(error.what, where=person, action=error.action) from error
+        yield from compared.rows
+
+
+def _amount_worn(worn: Condition) -> tuple[bool, bool]:
+    return worn.is_braced is not False, worn.is_barefoot is not True
+
+
+def _plain_row(row: ComparisonRow, affected: str, source: CohortSource) -> dict[str, Any]:
+    own = {rule.source for rule in (source.floors or {}).values()}
+    side: Side = row.side
+    return {
+        "side": side,
+        "side_role": side_role(side, affected),
+        "condition_code": row.condition,
+        "reference_code": row.reference,
+        "measure_id": row.measure,
+        "unit": row.unit,
+        **{name: getattr(row, name) for name in _KEPT},
+        "no_interval_reason": plain_reason(row.interval_reason),
+        "floor_source": OWN_FLOOR if row.floor_source in own else row.floor_source,
+        "verdict_reason": plain_reason(row.verdict_reason),
+        "labels": "; ".join(dict.fromkeys(plain_reason(label) for label in row.labels)),
+    }

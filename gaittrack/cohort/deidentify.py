@@ -1,0 +1,318 @@
+"""Take out who a person is, and say how few look alike.
+
+In comes a :class:`CohortSource` with the names of a study, out come one with random ids, closed
+words, age bands and days since the first visit, the map of the ids, and a k-anonymity report. All
+tables of an export are made from the second source only, so nothing else can reach them. Walking
+itself tells people apart: this makes people harder to find, never anonymous.
+"""
+
+from __future__ import annotations
+
+import math
+import secrets
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, fields, replace
+from datetime import date
+from typing import Any, Final
+
+import pandas as pd
+
+from gaittrack.cohort.closed_words import (
+    AID,
+    CAUSE,
+    CORRECTION,
+    FOOTWEAR,
+    MAKE,
+    MATERIAL,
+    ORTHOSIS,
+    ORTHOSIS_CLASS,
+    OTHER,
+    SEX,
+    SIDE,
+    SPEED_INSTRUCTION,
+    SUPPORT,
+    SURFACE,
+    Levels,
+    level_of,
+)
+from gaittrack.cohort.source import CohortSource, CohortWalk, PlaceKey
+from gaittrack.compare.condition import NOT_RECORDED, Condition
+from gaittrack.compare.walks import WalkRecord
+
+ID_BYTES: Final = 5
+"""Length of a random id; two alike among 10 000 people happen once in 20 000 exports, and are drawn
+again."""
+QUASI_IDENTIFIERS: Final = ("age_band", "sex", "cause", "affected_side", "brace_classes")
+LEAST_ALIKE: Final = {"controlled": 5, "open": 11}
+"""Fewest people that must look alike. Thresholds in use run from 3 to 11; 11 is that of published
+United States claims data; which one for which release is own choice."""
+_BAND_STARTS: Final = (0, 5, 10, 15, 20, 30, 40, 50, 60, 70, 80)
+AGE_BANDS: Final = (
+    *(f"{low}-{high - 1}" for low, high in zip(_BAND_STARTS, (*_BAND_STARTS[1:], 90), strict=True)),
+    "90+",
+)
+"""Ages of 90 and above are one band, as the United States' Safe Harbor rule asks."""
+WORDS_OF_CONDITION: Final[dict[str, Levels]] = {
+    "orthosis": ORTHOSIS,
+    "orthosis_side": SIDE,
+    "orthosis_class": ORTHOSIS_CLASS,
+    "orthosis_make": MAKE,
+    "orthosis_material": MATERIAL,
+    "footwear": FOOTWEAR,
+    "footwear_other_side": FOOTWEAR,
+    "walking_aid": AID,
+    "hand_support": SUPPORT,
+    "speed_instruction": SPEED_INSTRUCTION,
+    "surface": SURFACE,
+}
+"""Text fields of a condition that an export keeps, as words of a list; numbers and yes/no are kept
+as they are, all other text is left out."""
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class AnonymityReport:
+    """How many people share what can be known of them from elsewhere.
+
+    Attributes
+    ----------
+    least : int
+        Fewest people that must look alike.
+    smallest : int
+        People in the smallest group; 0 without people.
+    n_people, n_groups, n_groups_below, n_people_below : int
+    below : DataFrame
+        The groups that are too small: ``QUASI_IDENTIFIERS`` and ``n_people``.
+    """
+
+    least: int
+    smallest: int
+    n_people: int
+    n_groups: int
+    n_groups_below: int
+    n_people_below: int
+    below: pd.DataFrame
+
+    @property
+    def is_met(self) -> bool:
+        """Whether every group is large enough."""
+        return self.n_groups_below == 0
+
+
+def deidentify(source: CohortSource) -> tuple[CohortSource, dict[str, str]]:
+    """Put random ids and closed words in the place of all that names a person.
+
+    Parameters
+    ----------
+    source : CohortSource
+
+    Returns
+    -------
+    source : CohortSource
+        People by random id in random order; visits by number; conditions by what was worn.
+    id_map : dict of person to random id
+        To be kept away from the export.
+    """
+    people = [str(person) for person in source.people["person"]]
+    ids = _random_ids(people)
+    visits = _visits(source, ids)
+    numbers = {
+        (row["was_person"], row["was_visit"]): row["visit"] for row in visits.to_dict("records")
+    }
+    codes = condition_codes(source.conditions)
+    places = {
+        key: (ids[key[0]], numbers[key[:2]], code)
+        for key, code in codes.items()
+        if key[:2] in numbers
+    }
+    walks = [_walk(walk, places[walk.place], number) for number, walk in enumerate(source.walks)]
+    worn = {places[key]: closed_condition(one) for key, one in source.conditions.items()}
+    clean = CohortSource(
+        people=_people(source.people, ids),
+        visits=visits.drop(columns=["was_person", "was_visit"]),
+        conditions={key: replace(worn[key], name=key[2]) for key in sorted(worn)},
+        walks=tuple(sorted(walks, key=lambda walk: walk.place)),
+        rejected={places[key]: cycles for key, cycles in source.rejected.items()},
+        exclusions=_exclusions(source.exclusions, places),
+        floors=source.floors,
+    )
+    return clean, ids
+
+
+def _random_ids(people: Iterable[str]) -> dict[str, str]:
+    ids: dict[str, str] = {}
+    for person in people:
+        new = secrets.token_hex(ID_BYTES)
+        while new in ids.values():
+            new = secrets.token_hex(ID_BYTES)
+        ids[person] = f"p{new}"
+    return ids
+
+
+def _people(people: pd.DataFrame, ids: Mapping[str, str]) -> pd.DataFrame:
+    found = pd.DataFrame(
+        {
+            "person": [ids[str(person)] for person in people["person"]],
+            "sex": [level_of(each, SEX) or NOT_RECORDED for each in people["sex"]],
+            "cause": [level_of(each, CAUSE) or NOT_RECORDED for each in people["cause"]],
+            "affected_side": [
+                level_of(each, SIDE) or NOT_RECORDED for each in people["affected_side"]
+            ],
+        }
+    )
+    return found.sort_values("person", ignore_index=True)
+
+
+def _visits(source: CohortSource, ids: Mapping[str, str]) -> pd.DataFrame:
+    """Return the visits by number, with the names they had beside them."""
+    rows = []
+    for person, group in source.visits.groupby("person", sort=False):
+        records = group.to_dict("records")
+        dates = [_date(row["date"]) for row in records]
+        known = [each for each in dates if each is not None]
+        for number, (row, day) in enumerate(zip(records, dates, strict=True), 1):
+            since = (day - min(known)).days if day is not None else row["days_since_first_visit"]
+            rows.append(
+                {
+                    "person": ids[str(person)],
+                    "visit": str(number),
+                    "date": None,
+                    "days_since_first_visit": _whole(since),
+                    "age_years": math.nan,
+                    "age_band": age_band(row["age_years"], row["age_band"]),
+                    "was_person": str(person),
+                    "was_visit": str(row["visit"]),
+                }
+            )
+    columns = [*source.visits.columns, "was_person", "was_visit"]
+    table = pd.DataFrame(rows, columns=columns)
+    return table.sort_values("person", kind="stable", ignore_index=True)
+
+
+def _date(value: object) -> date | None:
+    return date.fromisoformat(value[:10]) if isinstance(value, str) and value else None
+
+
+def _whole(value: Any) -> float:
+    return float(round(value)) if value is not None and not pd.isna(value) else math.nan
+
+
+def age_band(age_years: Any, band: object = None) -> str:
+    """Return the age band of an age, or a band that was recorded if it is one of ``AGE_BANDS``."""
+    if age_years is not None and not pd.isna(age_years) and age_years >= 0:
+        place = sum(bool(age_years >= start) for start in (*_BAND_STARTS, 90)) - 1
+        return AGE_BANDS[place]
+    return str(band) if band in AGE_BANDS else NOT_RECORDED
+
+
+def closed_condition(worn: Condition) -> Condition:
+    """Return what was worn without any free text."""
+    kept: dict[str, Any] = {"name": ""}
+    for item in fields(Condition):
+        value = getattr(worn, item.name)
+        if item.name in WORDS_OF_CONDITION:
+            kept[item.name] = level_of(value, WORDS_OF_CONDITION[item.name])
+        elif isinstance(value, bool | int | float):
+            kept[item.name] = value
+    return Condition(**kept)
+
+
+def condition_codes(conditions: Mapping[PlaceKey, Condition]) -> dict[PlaceKey, str]:
+    """Return a code for each condition that says what was worn and nothing else.
+
+    Parameters
+    ----------
+    conditions : mapping of (person, visit, condition) to Condition
+
+    Returns
+    -------
+    dict of (person, visit, condition) to str
+        ``no-orthosis_shod``, ``orthosis_shod``, ``orthosis_barefoot_aid``; a further one of the
+        same person with the same parts and another name ends in ``_2``.
+    """
+    names: dict[tuple[str, str], dict[str, None]] = {}
+    parts = {key: _parts(worn) for key, worn in conditions.items()}
+    for key in sorted(parts):
+        names.setdefault((key[0], parts[key]), {})[key[2]] = None
+    codes = {}
+    for key, code in parts.items():
+        place = list(names[key[0], code]).index(key[2])
+        codes[key] = code if place == 0 else f"{code}_{place + 1}"
+    return codes
+
+
+def _parts(worn: Condition) -> str:
+    orthosis = {None: "orthosis-not-recorded", True: "orthosis", False: "no-orthosis"}
+    footwear = {None: "footwear-not-recorded", True: "barefoot", False: "shod"}
+    aid = level_of(worn.walking_aid, AID)
+    words = [orthosis[worn.is_braced], footwear[worn.is_barefoot]]
+    return "_".join([*words, *(["aid"] if aid not in (None, "none") else [])])
+
+
+def _walk(walk: CohortWalk, place: PlaceKey, number: int) -> CohortWalk:
+    """Return a walk under its new names; what names its file is left out."""
+    old = walk.record
+    record = WalkRecord(
+        walk_id=str(number),
+        sha256=f"{number:064d}",
+        condition=place[2],
+        file_name="",
+        rate_hz=old.rate_hz,
+        event_source=old.event_source,
+        neutral_source=old.neutral_source,
+        angle_origin=old.angle_origin,
+        smoothing=old.smoothing,
+        is_treadmill=old.is_treadmill,
+        mean_speed_m_s=old.mean_speed_m_s,
+        rows=old.rows,
+        session=place[1],
+        curves=old.curves,
+    )
+    return replace(walk, person=place[0], visit=place[1], record=record)
+
+
+def _exclusions(exclusions: pd.DataFrame, places: Mapping[PlaceKey, PlaceKey]) -> pd.DataFrame:
+    rows = []
+    for row in exclusions.to_dict("records"):
+        key = (str(row["person"]), str(row["visit"]), str(row["condition"]))
+        if key not in places:
+            continue
+        person, visit, code = places[key]
+        rows.append(
+            {
+                "person": person,
+                "visit": visit,
+                "condition": code,
+                "side": level_of(row["side"], SIDE) or NOT_RECORDED,
+                "kind": level_of(row["kind"], CORRECTION) or OTHER,
+                "is_undone": bool(row["is_undone"]),
+            }
+        )
+    table = pd.DataFrame(rows, columns=list(exclusions.columns))
+    return table.sort_values(["person", "visit", "condition"], kind="stable", ignore_index=True)
+
+
+def anonymity_report(people: pd.DataFrame, *, least: int) -> AnonymityReport:
+    """Count the people who look alike.
+
+    Parameters
+    ----------
+    people : DataFrame
+        One row per person with ``QUASI_IDENTIFIERS``; what is not recorded counts as a value.
+    least : int
+
+    Returns
+    -------
+    AnonymityReport
+    """
+    names = list(QUASI_IDENTIFIERS)
+    groups = people.groupby(names, dropna=False).size().rename("n_people").reset_index()
+    below = groups[groups["n_people"] < least].reset_index(drop=True)
+    return AnonymityReport(
+        least=least,
+        smallest=int(groups["n_people"].min()) if len(groups) else 0,
+        n_people=len(people),
+        n_groups=len(groups),
+        n_groups_below=len(below),
+        n_people_below=int(below["n_people"].sum()),
+        below=below,
+    )

@@ -1,0 +1,387 @@
+"""What every column of an export means: the allow-list of the export.
+
+Nothing comes in, out go the tables with their fields: name, type, definition, unit in UCUM, source
+and floor. A column that does not stand here is not exported.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any, Final, Literal
+
+import pandas as pd
+
+from gaittrack.cohort.closed_words import CAUSE, CORRECTION, OTHER, SEX, SIDE
+from gaittrack.cohort.deidentify import AGE_BANDS, WORDS_OF_CONDITION
+from gaittrack.cohort.table import CONDITION_FIELDS
+from gaittrack.compare.condition import NOT_RECORDED
+from gaittrack.compare.measurement_error import NO_FLOOR, SITUATIONS, find_floor, published_rule
+from gaittrack.compare.verdict import AWAY, LARGER, NOT_SHOWN, TOWARD, VERDICTS, WITHIN
+from gaittrack.measures import MEASURES
+from gaittrack.measures.measure import Measure
+from gaittrack.vocabulary import JOINTS, SIDES
+
+FieldType = Literal["string", "number", "integer", "boolean"]
+_OF_MEASURE: Final = "as in the column unit"
+
+
+@dataclass(frozen=True, slots=True)
+class Field:
+    """One column.
+
+    Attributes
+    ----------
+    name : str
+    type : {"string", "number", "integer", "boolean"}
+    definition : str
+    unit : str
+        UCUM code; empty where there is none.
+    source : str
+        Where the definition comes from; empty for plain facts.
+    floor : str
+        Smallest difference that exceeds measurement error, with its source.
+    levels : tuple of str
+        All values a text can have; empty when it is not a closed list.
+    """
+
+    name: str
+    type: FieldType
+    definition: str
+    unit: str = ""
+    source: str = ""
+    floor: str = ""
+    levels: tuple[str, ...] = ()
+
+
+def _floor_words(measure: Measure) -> str:
+    """Return the floor of a measure in words, as far as one is known without the values."""
+    rules = {each: published_rule(measure.name, each) for each in SITUATIONS}
+    found = {each: rule for each, rule in rules.items() if rule is not None}
+    if not found:
+        source = find_floor(measure.name, "other day", 1.0, 1.0).source
+        return source if source == NO_FLOOR else f"by speed: {source}"
+    said = []
+    for situation, rule in found.items():
+        percent = f" or {rule.percent:g} % of the mean" if rule.percent else ""
+        said.append(f"{situation}: {rule.least:g}{percent}")
+    sources = dict.fromkeys(rule.source.partition(";")[0] for rule in found.values())
+    return f"{'; '.join(said)} ({'; '.join(sources)})"
+
+
+def _measure_field(measure: Measure) -> Field:
+    return Field(
+        measure.name,
+        "number",
+        f"{measure.title}: mean of the walks. {measure.definition} Positive: {measure.positive}.",
+        measure.unit,
+        measure.source,
+        _floor_words(measure),
+    )
+
+
+_ID = Field("export_id", "string", "Random id of the person, made for this export only")
+_VISIT = Field("visit_no", "integer", "Number of the visit, from 1 in the order of the days", "1")
+_DAYS = Field(
+    "days_since_baseline", "integer", "Days since the person's first visit; no dates are given", "d"
+)
+_CODE = Field(
+    "condition_code",
+    "string",
+    "What was worn: orthosis, footwear and, if any, walking aid; _2 and so on tell further ones "
+    "of the same person with the same parts apart and mean nothing from person to person",
+)
+_SIDE = Field("side", "string", "Anatomical side", levels=SIDES)
+_ROLE = Field(
+    "side_role",
+    "string",
+    "Whether the side is an affected one",
+    levels=("affected", "other", NOT_RECORDED),
+)
+_MEASURE = Field("measure_id", "string", "Name of the measure; see the table measures", levels=())
+_UNIT = Field("unit", "string", "Unit of the measure as UCUM code")
+_LABELS = Field("labels", "string", "What a reader of the number must know")
+_SPEED = Field("speed_m_s", "number", "Mean walking speed of the walks of the condition", "m/s")
+
+
+def _listed(levels: Mapping[str, object]) -> tuple[str, ...]:
+    return (*levels, OTHER, NOT_RECORDED)
+
+
+PEOPLE: Final = (
+    _ID,
+    Field(
+        "age_band",
+        "string",
+        "Age at the first visit",
+        "a",
+        levels=(*AGE_BANDS, NOT_RECORDED),
+    ),
+    Field("sex", "string", "Sex as recorded", levels=_listed(SEX)),
+    Field("cause", "string", "Cause of the drop foot, as a closed list", levels=_listed(CAUSE)),
+    Field("affected_side", "string", "Side of the drop foot", levels=_listed(SIDE)),
+    Field("brace_classes", "string", "Classes of the orthoses worn at any visit"),
+    Field("n_visits", "integer", "Number of visits", "1"),
+)
+
+_CONDITION_UNITS: Final = {
+    "_mm": "mm",
+    "_deg": "deg",
+    "_n_m_per_deg": "N.m/deg",
+    "_g": "g",
+    "_h_per_day": "h/d",
+    "_weeks_of_use": "wk",
+    "_m": "m",
+    "_min": "min",
+    "days_worn": "d",
+}
+
+
+def _condition_field(name: str) -> Field:
+    words = name.replace("_", " ")
+    if name in WORDS_OF_CONDITION:
+        levels = (*WORDS_OF_CONDITION[name], OTHER)
+        return Field(name, "string", f"{words}, as a closed list", levels=levels)
+    if name in ("orthosis_tuned", "same_footwear", "order_randomised", "markers_replaced"):
+        return Field(name, "boolean", f"{words}: yes or no")
+    ends = [end for end in _CONDITION_UNITS if name.endswith(end)]
+    unit = _CONDITION_UNITS[max(ends, key=len)] if ends else "1"
+    return Field(name, "integer" if name == "order" else "number", words, unit)
+
+
+CONDITIONS: Final = (_ID, _VISIT, _CODE, *(_condition_field(name) for name in CONDITION_FIELDS))
+
+_STRIDES: Final = "of the strides that define it, all walks together"
+LONG: Final = (
+    *(_ID, _VISIT, _DAYS, _CODE, _SIDE, _ROLE, _MEASURE, _UNIT),
+    Field("mean", "number", "Mean of the walk values (walk value: see measures)", _OF_MEASURE),
+    Field("sd", "number", f"Standard deviation {_STRIDES}", _OF_MEASURE),
+    Field("median", "number", f"Median {_STRIDES}", _OF_MEASURE),
+    Field("min", "number", f"Least {_STRIDES}", _OF_MEASURE),
+    Field("max", "number", f"Largest {_STRIDES}", _OF_MEASURE),
+    Field(
+        "within_session_sem",
+        "number",
+        "Standard deviation between the walk values of the condition: error of a single walk",
+        _OF_MEASURE,
+    ),
+    Field("n_trials", "integer", "Walks with at least one stride that defines it", "1"),
+    Field("n_cycles_used", "integer", "Kept strides that define it", "1"),
+    Field("n_cycles_not_defined", "integer", "Kept strides that do not define it", "1"),
+    Field("not_defined_reasons", "string", "Why not, with the number of strides"),
+    Field("n_cycles_rejected", "integer", "Strides of the side that were not kept", "1"),
+    Field("reject_reasons", "string", "Why not, with the number of strides; a stride may have two"),
+    _SPEED,
+    Field("missing_reason", "string", "Why there is no mean; empty when there is one"),
+    _LABELS,
+    Field("amount_flag", "string", "Few walks (under 3) or few strides (under 10)"),
+    Field("event_source", "string", "Where the contacts come from"),
+    Field("qc_flag", "string", "Anything that makes the values differ from those of today"),
+    Field("software_version", "string", "Version of gaittrack that measured the walks"),
+    Field(
+        "parameter_hash",
+        "string",
+        "Hash of filters, zero, event source, frame rate and definitions: values with the same "
+        "hash were made the same way",
+    ),
+)
+WIDE: Final = (
+    *(_ID, _VISIT, _DAYS, _CODE, _SIDE, _ROLE, _SPEED),
+    *(_measure_field(measure) for measure in MEASURES),
+)
+_REFERENCE = Field("reference_code", "string", "Condition it is compared with; as condition_code")
+CHANGES: Final = (
+    *(_ID, _VISIT, _SIDE, _ROLE, _CODE, _REFERENCE, _MEASURE, _UNIT),
+    *(
+        Field(name, "integer", f"{words} {of}", "1")
+        for suffix, of in (("", "of the condition"), ("_reference", "of the reference"))
+        for name, words in (
+            (f"n_walks{suffix}", "Walks with a defined value"),
+            (f"n_strides{suffix}", "Strides with a defined value"),
+            (f"n_not_defined{suffix}", "Strides without one"),
+        )
+    ),
+    Field("value", "number", "Mean of the walk values in the condition", _OF_MEASURE),
+    Field("reference_value", "number", "Mean of the walk values in the reference", _OF_MEASURE),
+    Field("difference", "number", "Condition minus reference", _OF_MEASURE),
+    Field("low", "number", "Lower end of the 95 % interval of the difference", _OF_MEASURE),
+    Field("high", "number", "Upper end of the 95 % interval of the difference", _OF_MEASURE),
+    Field("interval_kind", "string", "How the interval was made"),
+    Field("no_interval_reason", "string", "Why there is none"),
+    Field("floor", "number", "Smallest difference that exceeds measurement error", _OF_MEASURE),
+    Field("floor_source", "string", "Where the floor comes from"),
+    Field("verdict", "string", "What may be said of the difference", levels=VERDICTS),
+    Field("verdict_reason", "string", "Why"),
+    Field(
+        "direction",
+        "string",
+        "Which way, if larger than measurement error",
+        levels=("higher", "lower", "faster", "slower"),
+    ),
+    Field("typical", "string", "Toward or away from typical", levels=(TOWARD, AWAY)),
+    _LABELS,
+)
+EXCLUSIONS: Final = (
+    *(_ID, _VISIT, _CODE),
+    Field("side", "string", "Side as in the file; none for a swap", levels=_listed(SIDE)),
+    Field("kind", "string", "What a person corrected", levels=(*CORRECTION, OTHER)),
+    Field("is_undone", "boolean", "Whether it was taken back later and counts no more"),
+)
+CURVES: Final = (
+    *(_ID, _VISIT, _CODE, _SIDE),
+    Field("joint", "string", "Which angle; positive as in the measures", levels=JOINTS),
+    Field("percent", "integer", "Place in the gait cycle, initial contact to the next", "%"),
+    Field("mean_deg", "number", "Mean of the walks' mean curves", "deg"),
+    Field("sd_deg", "number", "Standard deviation of the strides' curves", "deg"),
+    Field("n_trials", "integer", "Walks with a whole curve", "1"),
+    Field("n_cycles", "integer", "Strides with a whole curve", "1"),
+)
+
+
+def _count(name: str, words: str) -> Field:
+    return Field(name, "integer", f"People {words}, at the first visit with both conditions", "1")
+
+
+STATISTICS: Final = (
+    *(_MEASURE, _UNIT, _ROLE, _CODE, _REFERENCE),
+    Field("n_people", "integer", "People with a comparable difference at their first visit", "1"),
+    Field(
+        "mean_difference", "number", "Mean over people of condition minus reference", _OF_MEASURE
+    ),
+    Field("low", "number", "Lower end of its 95 % interval over people (t)", _OF_MEASURE),
+    Field("high", "number", "Upper end of its 95 % interval over people (t)", _OF_MEASURE),
+    Field("sd_between_people", "number", "Standard deviation of the differences", _OF_MEASURE),
+    _count("n_toward", f"with a change {LARGER}, {TOWARD}"),
+    _count("n_away", f"with a change {LARGER}, {AWAY}"),
+    _count("n_larger_without_direction", f"with a change {LARGER}, neither toward nor away"),
+    _count("n_within", f"with a change {WITHIN}"),
+    _count("n_not_shown", f"with a change that is {NOT_SHOWN}"),
+    _count("n_no_floor", "without a known floor"),
+    _count("n_not_comparable", "whose conditions are not comparable"),
+    _count("n_not_defined", "without a value in one of the conditions"),
+    _count("n_missing", "of the export without this pair of conditions or without walks"),
+    Field("share_toward_percent", "number", "n_toward of all who were judged against a floor", "%"),
+    Field("share_away_percent", "number", "n_away of all who were judged against a floor", "%"),
+    Field("share_within_percent", "number", "n_within of all who were judged against a floor", "%"),
+    Field(
+        "mixed_difference",
+        "number",
+        "Difference from a linear mixed model over all visits: fixed condition, random person, "
+        "REML",
+        _OF_MEASURE,
+    ),
+    Field("mixed_low", "number", "Lower end of its 95 % interval (normal)", _OF_MEASURE),
+    Field("mixed_high", "number", "Upper end of its 95 % interval (normal)", _OF_MEASURE),
+    Field("mixed_n_values", "integer", "Values in the model", "1"),
+    Field("mixed_n_people", "integer", "People in the model", "1"),
+    Field("mixed_reason", "string", "Why there is no model"),
+)
+DEFINITIONS: Final = (
+    _MEASURE,
+    Field("title", "string", "As printed"),
+    _UNIT,
+    Field("definition", "string", "Exact enough to compute it again"),
+    Field("positive", "string", "What a positive value means"),
+    Field("walk_value", "string", "How the strides of a walk are summarised"),
+    Field("source", "string", "Where the definition comes from"),
+    Field("published_floor", "string", "Floors by situation, and their source"),
+)
+TABLES: Final[dict[str, tuple[Field, ...]]] = {
+    "people": PEOPLE,
+    "conditions": CONDITIONS,
+    "values_long": LONG,
+    "values_wide": WIDE,
+    "changes": CHANGES,
+    "exclusions": EXCLUSIONS,
+    "statistics": STATISTICS,
+    "measures": DEFINITIONS,
+    "curves": CURVES,
+}
+"""Every table of an export, by name; ``curves`` only on request."""
+TITLES: Final = {
+    "people": "One row per person",
+    "conditions": "Brace, footwear, aid and instructions: one row per person, visit and condition",
+    "values_long": "One row per person, visit, condition, side and measure",
+    "values_wide": "One row per person, visit, condition and side; one column per measure",
+    "changes": "One row per person, visit, side, pair of conditions and measure",
+    "exclusions": "Corrections of events and strides made by people",
+    "statistics": "One row per measure, side and pair of conditions, over people",
+    "measures": "What each measure is",
+    "curves": "Mean angle over the gait cycle, 101 points",
+}
+PRIMARY_KEYS: Final[dict[str, tuple[str, ...]]] = {
+    "people": ("export_id",),
+    "conditions": ("export_id", "visit_no", "condition_code"),
+    "values_long": ("export_id", "visit_no", "condition_code", "side", "measure_id"),
+    "values_wide": ("export_id", "visit_no", "condition_code", "side"),
+    "changes": (
+        *("export_id", "visit_no", "side", "condition_code", "reference_code", "measure_id"),
+    ),
+    "statistics": ("measure_id", "side_role", "condition_code", "reference_code"),
+    "measures": ("measure_id",),
+    "curves": ("export_id", "visit_no", "condition_code", "side", "joint", "percent"),
+}
+
+
+def definitions_table() -> pd.DataFrame:
+    """Return one row per measure."""
+    return pd.DataFrame(
+        [
+            {
+                "measure_id": measure.name,
+                "title": measure.title,
+                "unit": measure.unit,
+                "definition": measure.definition,
+                "positive": measure.positive,
+                "walk_value": measure.walk_value,
+                "source": measure.source,
+                "published_floor": _floor_words(measure),
+            }
+            for measure in MEASURES
+        ]
+    )
+
+
+_DTYPES: Final[dict[FieldType, Any]] = {
+    "string": "string",
+    "number": "float64",
+    "integer": "Int64",
+    "boolean": "boolean",
+}
+
+
+def allowed(name: str, table: pd.DataFrame) -> pd.DataFrame:
+    """Return the columns of a table that the dictionary has, in its order and with its types.
+
+    Parameters
+    ----------
+    name : str
+        One of ``TABLES``.
+    table : DataFrame
+
+    Returns
+    -------
+    DataFrame
+        Empty text is missing.
+
+    Raises
+    ------
+    ValueError
+        A column is missing, or a text is not of the closed list.
+    """
+    columns = {}
+    for field in TABLES[name]:
+        if field.name not in table.columns:
+            if len(table):
+                raise ValueError(f"{name} has no column {field.name}")
+            columns[field.name] = pd.Series([], dtype=_DTYPES[field.type])
+            continue
+        column = table[field.name]
+        if field.type == "string":
+            column = column.astype("string")
+            column = column.where(column != "")
+            strange = set(column.dropna()) - set(field.levels) if field.levels else set()
+            if strange:
+                raise ValueError(f"{name}.{field.name} may not be {sorted(strange)}")
+        columns[field.name] = column.astype(_DTYPES[field.type])
+    return pd.DataFrame(columns).reset_index(drop=True)

@@ -1,0 +1,204 @@
+"""The whole export: de-identify, count who look alike, make the tables, write the package.
+
+In come a :class:`CohortSource` and a folder, out come the folder, the map of the ids (elsewhere)
+and an :class:`ExportResult`; or a refusal that names the groups that are too small.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import os
+from collections.abc import Mapping
+from dataclasses import asdict, dataclass
+from pathlib import Path
+from typing import Final, Literal
+
+import pandas as pd
+
+from gaittrack import __version__
+from gaittrack.cohort.changes import change_table
+from gaittrack.cohort.deidentify import (
+    LEAST_ALIKE,
+    QUASI_IDENTIFIERS,
+    AnonymityReport,
+    anonymity_report,
+    deidentify,
+)
+from gaittrack.cohort.dictionary import TABLES, definitions_table
+from gaittrack.cohort.package import PackageFacts, refuse_filled, write_package
+from gaittrack.cohort.source import CohortSource
+from gaittrack.cohort.statistics import statistics_table
+from gaittrack.cohort.table import (
+    conditions_table,
+    curves_table,
+    exclusions_table,
+    long_table,
+    people_table,
+    wide_table,
+)
+from gaittrack.errors import ComparisonError, StudyError
+from gaittrack.notice import NOTICE
+
+Release = Literal["controlled", "open"]
+NAME: Final = "cohort-of-walks"
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class ExportResult:
+    """What was exported.
+
+    Attributes
+    ----------
+    folder, id_map : Path
+    n_rows : mapping of table name to number of rows
+    anonymity : AnonymityReport
+    """
+
+    folder: Path
+    id_map: Path
+    n_rows: Mapping[str, int]
+    anonymity: AnonymityReport
+
+
+def export_cohort(
+    source: CohortSource,
+    out: Path,
+    *,
+    id_map: Path,
+    release: Release = "controlled",
+    least_alike: int | None = None,
+    with_curves: bool = False,
+    override_reason: str = "",
+) -> ExportResult:
+    """Export a cohort.
+
+    Parameters
+    ----------
+    source : CohortSource
+        With the names of the study.
+    out : Path
+        New or empty folder.
+    id_map : Path
+        New CSV file, not in ``out``, for who is who; only its owner may read it.
+    release : {"controlled", "open"}
+        Says how many people must look alike.
+    least_alike : int, optional
+        In place of the number of the release.
+    with_curves : bool
+        Also mean curves; they tell people apart better than values do.
+    override_reason : str
+        Why to export although groups are too small; stands in the export.
+
+    Returns
+    -------
+    ExportResult
+
+    Raises
+    ------
+    StudyError
+        Nobody to export, groups too small, the folder is filled, the map would lie in it, or
+        something cannot be written. Then neither folder nor map is there.
+    ComparisonError
+        The walks of a visit cannot be compared, such as one that is stored twice.
+    """
+    refuse_filled(out)
+    _refuse_bad_map(id_map, out)
+    if source.people.empty:
+        raise StudyError("There is nobody to export.", where="study", action="Import walks first.")
+    clean, ids = deidentify(source)
+    people = people_table(clean)
+    report = anonymity_report(people, least=least_alike or LEAST_ALIKE[release])
+    if not report.is_met and not override_reason.strip():
+        raise _too_few_alike(report)
+    tables = _tables(clean, people, ids, with_curves=with_curves)
+    facts = PackageFacts(
+        name=NAME,
+        release=release,
+        software_version=__version__,
+        settings_hash=_settings_hash(release, report.least, with_curves, clean),
+        notice=NOTICE,
+        least_alike=report.least,
+        smallest_group=report.smallest,
+        n_groups_below=report.n_groups_below,
+        override_reason="" if report.is_met else override_reason.strip(),
+    )
+    _write_map(id_map, ids)
+    try:
+        write_package(out, tables, facts)
+    except BaseException:
+        id_map.unlink(missing_ok=True)
+        raise
+    return ExportResult(out, id_map, {name: len(t) for name, t in tables.items()}, report)
+
+
+def _tables(
+    clean: CohortSource, people: pd.DataFrame, ids: Mapping[str, str], *, with_curves: bool
+) -> dict[str, pd.DataFrame]:
+    long = long_table(clean)
+    try:
+        changes = change_table(clean)
+    except ComparisonError as error:
+        names = {new: old for old, new in ids.items()}
+        raise ComparisonError(
+            error.what, where=f"person {names.get(error.where, error.where)}", action=error.action
+        ) from error
+    tables = {
+        "people": people,
+        "conditions": conditions_table(clean),
+        "values_long": long,
+        "values_wide": wide_table(long),
+        "changes": changes,
+        "exclusions": exclusions_table(clean),
+        "statistics": statistics_table(changes, n_people=len(people)),
+        "measures": definitions_table(),
+    }
+    return tables | ({"curves": curves_table(clean)} if with_curves else {})
+
+
+def _settings_hash(release: str, least: int, with_curves: bool, clean: CohortSource) -> str:
+    floors = sorted((*key, rule.least, rule.percent) for key, rule in (clean.floors or {}).items())
+    dictionary = {name: [asdict(field) for field in fields] for name, fields in TABLES.items()}
+    settings = [__version__, release, least, with_curves, floors, dictionary]
+    return hashlib.sha256(json.dumps(settings).encode()).hexdigest()
+
+
+def _too_few_alike(report: AnonymityReport) -> StudyError:
+    shown = [
+        f"{row['n_people']}: {', '.join(str(row[name]) for name in QUASI_IDENTIFIERS)}"
+        for row in report.below.sort_values("n_people").head(8).to_dict("records")
+    ]
+    more = report.n_groups_below - len(shown)
+    listed = "; ".join(shown) + (f"; and {more} more" if more else "")
+    return StudyError(
+        f"{report.n_people_below} of {report.n_people} people are in {report.n_groups_below} "
+        f"groups of fewer than {report.least} who share age band, sex, cause, affected side and "
+        f"brace classes: {listed}.",
+        where="export",
+        action="Nothing was exported. Add people, ask for a release to fewer readers, or give the "
+        "reason to export nevertheless.",
+    )
+
+
+def _refuse_bad_map(id_map: Path, out: Path) -> None:
+    inside = id_map.resolve().is_relative_to(out.resolve())
+    if inside or id_map.exists():
+        what = "The map of the ids would lie in the export." if inside else "There is a file."
+        raise StudyError(
+            what, where=str(id_map), action="Name a new file that is kept apart from the export."
+        )
+
+
+def _write_map(path: Path, ids: Mapping[str, str]) -> None:
+    table = pd.DataFrame({"person": list(ids), "export_id": list(ids.values())})
+    try:
+        path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
+        handle = os.open(path, os.O_CREAT | os.O_EXCL | os.O_WRONLY, 0o600)
+        with os.fdopen(handle, "w", encoding="utf-8", newline="") as file:
+            file.write(table.to_csv(index=False, lineterminator="\r\n"))
+    except OSError as error:
+        raise StudyError(
+            f"The map of the ids cannot be written ({error.strerror}).",
+            where=str(path),
+            action="Nothing was exported; name another file.",
+        ) from error

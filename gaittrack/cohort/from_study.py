@@ -1,0 +1,164 @@
+"""Take everything an export needs out of a study.
+
+In comes an open study, out comes a :class:`CohortSource` with the study's own names, and afterwards
+an entry in the study's history that says what was exported and why.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping
+from typing import Any, Final
+
+import pandas as pd
+from sqlalchemy import Connection, select
+
+from gaittrack.cohort.source import (
+    EXCLUSION_COLUMNS,
+    PEOPLE_COLUMNS,
+    VISIT_COLUMNS,
+    CohortSource,
+    CohortWalk,
+    PlaceKey,
+    RejectedCycle,
+)
+from gaittrack.compare.condition import Condition
+from gaittrack.study.follow import laboratory_floors_of
+from gaittrack.study.history import record
+from gaittrack.study.packing import stored_walks
+from gaittrack.study.people import condition_of
+from gaittrack.study.store import Study
+from gaittrack.study.tables import CONDITION, CORRECTION, PERSON, RESULT, TRIAL, VISIT
+
+_PLACE: Final = (
+    PERSON.c.code.label("person"),
+    VISIT.c.code.label("visit"),
+    CONDITION.c.code.label("condition"),
+)
+_DOWN_TO_TRIAL: Final = PERSON.join(VISIT).join(CONDITION).join(TRIAL)
+
+
+def cohort_source(study: Study) -> CohortSource:
+    """Return a study as the source of an export.
+
+    Parameters
+    ----------
+    study : Study
+
+    Returns
+    -------
+    CohortSource
+        Refused recordings give no walk.
+
+    Raises
+    ------
+    StudyError
+        The study cannot be read, or a result is packed by a newer version.
+    """
+    with study.read() as connection:
+        walks, rejected = _walks(connection)
+        return CohortSource(
+            people=_people(connection),
+            visits=_visits(connection),
+            conditions=_conditions(connection),
+            walks=tuple(walks),
+            rejected=rejected,
+            exclusions=_exclusions(connection),
+            floors=laboratory_floors_of(connection),
+        )
+
+
+def _table(connection: Connection, query: Any, columns: tuple[str, ...]) -> pd.DataFrame:
+    rows = [tuple(row) for row in connection.execute(query)]
+    return pd.DataFrame(rows, columns=list(columns), dtype=object)
+
+
+def _people(connection: Connection) -> pd.DataFrame:
+    query = select(PERSON.c.code, PERSON.c.sex, PERSON.c.cause, PERSON.c.affected_side)
+    return _table(connection, query.order_by(PERSON.c.code), PEOPLE_COLUMNS)
+
+
+def _visits(connection: Connection) -> pd.DataFrame:
+    """Return the visits of each person in the order of the days, else of their numbers."""
+    names = ("date", "days_since_first_visit", "age_years", "age_band")
+    query = (
+        select(PERSON.c.code, VISIT.c.code, *(VISIT.c[name] for name in names))
+        .select_from(PERSON.join(VISIT))
+        .order_by(
+            PERSON.c.code,
+            VISIT.c.days_since_first_visit.nulls_last(),
+            VISIT.c.date.nulls_last(),
+            VISIT.c.number.nulls_last(),
+            VISIT.c.code,
+        )
+    )
+    return _table(connection, query, VISIT_COLUMNS)
+
+
+def _conditions(connection: Connection) -> dict[PlaceKey, Condition]:
+    query = select(*_PLACE, CONDITION.c.code, CONDITION.c.description)
+    joined = query.select_from(PERSON.join(VISIT).join(CONDITION))
+    return {
+        (row["person"], row["visit"], row["condition"]): condition_of(dict(row))
+        for row in connection.execute(joined).mappings()
+    }
+
+
+def _walks(
+    connection: Connection,
+) -> tuple[list[CohortWalk], dict[PlaceKey, tuple[RejectedCycle, ...]]]:
+    """Return the walks in a fixed order, and the cycles that were not kept."""
+    query = (
+        select(TRIAL.c.code, TRIAL.c.sha256, TRIAL.c.file_name, RESULT, *_PLACE)
+        .select_from(_DOWN_TO_TRIAL.join(RESULT))
+        .where(TRIAL.c.kind == "walk", RESULT.c.refusal == "")
+        .order_by(*_PLACE, TRIAL.c.code)
+    )
+    walks: list[CohortWalk] = []
+    rejected: dict[PlaceKey, tuple[RejectedCycle, ...]] = {}
+    for found in connection.execute(query).mappings():
+        row = dict(found)
+        place = (row["person"], row["visit"], row["condition"])
+        rejected[place] = (*rejected.get(place, ()), *_rejected(row))
+        records = stored_walks(row, row, condition=place[2], session=place[1])
+        version = row["software_version"]
+        walks += [CohortWalk(place[0], place[1], one, version) for one in records]
+    return walks, rejected
+
+
+def _rejected(row: Mapping[str, Any]) -> list[RejectedCycle]:
+    return [
+        (cycle["side"], tuple(cycle["reject_reasons"]))
+        for cycle in json.loads(row["cycles"])
+        if cycle["reject_reasons"]
+    ]
+
+
+def _exclusions(connection: Connection) -> pd.DataFrame:
+    query = (
+        select(*_PLACE, CORRECTION.c.side, CORRECTION.c.kind, CORRECTION.c.is_undone)
+        .select_from(_DOWN_TO_TRIAL.join(CORRECTION))
+        .order_by(*_PLACE, CORRECTION.c.id)
+    )
+    return _table(connection, query, EXCLUSION_COLUMNS)
+
+
+def record_export(study: Study, facts: Mapping[str, Any], *, who: str, why: str) -> None:
+    """Put an export into the history of the study.
+
+    Parameters
+    ----------
+    study : Study
+    facts : mapping
+        Plain values: release, numbers of people, the folder's name.
+    who : str
+    why : str
+        The reason to export although groups were too small; empty when none was.
+
+    Raises
+    ------
+    StudyError
+        The study cannot be written.
+    """
+    with study.write() as connection:
+        record(connection, "export", who=who, after=facts, why=why)

@@ -1,0 +1,98 @@
+"""What a cohort is made of: people, visits, what was worn, walks, exclusions.
+
+Nothing comes in but plain tables and walks; out go :class:`CohortSource` objects, first with the
+names a study knows, then (``deidentify.py``) with those an export may show.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Final
+
+import pandas as pd
+
+from gaittrack.compare.condition import Condition
+from gaittrack.compare.measurement_error import FloorTable
+from gaittrack.compare.walks import WalkRecord
+from gaittrack.vocabulary import Side
+
+PEOPLE_COLUMNS: Final = ("person", "sex", "cause", "affected_side")
+VISIT_COLUMNS: Final = (
+    "person",
+    "visit",
+    "date",
+    "days_since_first_visit",
+    "age_years",
+    "age_band",
+)
+EXCLUSION_COLUMNS: Final = ("person", "visit", "condition", "side", "kind", "is_undone")
+
+PlaceKey = tuple[str, str, str]
+"""Person, visit and condition."""
+RejectedCycle = tuple[Side, tuple[str, ...]]
+"""Side of a cycle that was not kept, and why."""
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class CohortWalk:
+    """One walk of a person.
+
+    Attributes
+    ----------
+    person, visit : str
+    record : WalkRecord
+        Carries the condition, the stride values and the curves.
+    software_version : str
+        What measured it.
+    """
+
+    person: str
+    visit: str
+    record: WalkRecord
+    software_version: str
+
+    @property
+    def place(self) -> PlaceKey:
+        """Person, visit and condition."""
+        return self.person, self.visit, self.record.condition
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class CohortSource:
+    """Everything an export is made from.
+
+    Attributes
+    ----------
+    people : DataFrame
+        ``PEOPLE_COLUMNS``; text, missing where not recorded.
+    visits : DataFrame
+        ``VISIT_COLUMNS``, in the order of the visits; ``date`` as ISO 8601 text.
+    conditions : mapping of (person, visit, condition) to Condition
+    walks : tuple of CohortWalk
+    rejected : mapping of (person, visit, condition) to RejectedCycle objects
+        Also of recordings of which no stride was kept.
+    exclusions : DataFrame
+        ``EXCLUSION_COLUMNS``: every correction of events and strides a person made.
+    floors : FloorTable or None
+        The laboratory's own.
+    """
+
+    people: pd.DataFrame
+    visits: pd.DataFrame
+    conditions: Mapping[PlaceKey, Condition]
+    walks: tuple[CohortWalk, ...]
+    rejected: Mapping[PlaceKey, tuple[RejectedCycle, ...]]
+    exclusions: pd.DataFrame
+    floors: FloorTable | None = None
+
+    def __post_init__(self) -> None:
+        """Refuse tables that lack a column."""
+        for name, table, columns in (
+            ("people", self.people, PEOPLE_COLUMNS),
+            ("visits", self.visits, VISIT_COLUMNS),
+            ("exclusions", self.exclusions, EXCLUSION_COLUMNS),
+        ):
+            missing = [column for column in columns if column not in table.columns]
+            if missing:
+                raise ValueError(f"{name} lack the columns: {', '.join(missing)}")

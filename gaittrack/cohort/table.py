@@ -1,0 +1,276 @@
+"""The tables of a cohort: people, what was worn, measures long and wide, exclusions, curves.
+
+In comes a de-identified :class:`CohortSource`, out come tidy tables whose columns
+``dictionary.py`` describes. A value is the mean of its walks, as in a comparison; scatter is that
+of the strides. What is not defined stays in the table, with the reason.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import math
+from collections import Counter
+from collections.abc import Iterable, Sequence
+from dataclasses import fields
+from typing import Any, Final
+
+import numpy as np
+import pandas as pd
+
+from gaittrack import __version__
+from gaittrack.cohort.closed_words import plain_reason
+from gaittrack.cohort.deidentify import WORDS_OF_CONDITION
+from gaittrack.cohort.source import CohortSource, CohortWalk, PlaceKey, RejectedCycle
+from gaittrack.compare.condition import NOT_RECORDED, Condition
+from gaittrack.compare.fairness import LEAST_STRIDES, LEAST_WALKS
+from gaittrack.compare.walks import Sample, sample_of
+from gaittrack.measures import MEASURES
+from gaittrack.measures.measure import Measure
+from gaittrack.vocabulary import EVENT_SOURCES, SIDES, Side
+
+LONG_KEYS: Final = ["export_id", "visit_no", "condition_code", "side", "measure_id"]
+AFFECTED, OTHER_SIDE = "affected", "other"
+_NO_WALK = "no walk of this condition was measured"
+_NO_CYCLE = "no kept cycle of this side"
+
+
+def people_table(source: CohortSource) -> pd.DataFrame:
+    """Return one row per person: age band at the first visit, sex, cause, side, braces worn."""
+    bands = source.visits.drop_duplicates("person").set_index("person")["age_band"]
+    counts = source.visits.groupby("person").size()
+    classes: dict[str, set[str]] = {}
+    for (person, _, _), worn in source.conditions.items():
+        if worn.is_braced:
+            classes.setdefault(person, set()).add(worn.orthosis_class or NOT_RECORDED)
+    rows = [
+        {
+            "export_id": row["person"],
+            "age_band": bands.get(row["person"], NOT_RECORDED),
+            "sex": row["sex"],
+            "cause": row["cause"],
+            "affected_side": row["affected_side"],
+            "brace_classes": "; ".join(sorted(classes.get(row["person"], {"none"}))),
+            "n_visits": int(counts.get(row["person"], 0)),
+        }
+        for row in source.people.to_dict("records")
+    ]
+    return pd.DataFrame(rows)
+
+
+CONDITION_FIELDS: Final = tuple(
+    item.name
+    for item in fields(Condition)
+    if item.name in WORDS_OF_CONDITION or str(item.type).split(" ")[0] in ("float", "int", "bool")
+)
+"""Fields of a condition that are exported."""
+
+
+def conditions_table(source: CohortSource) -> pd.DataFrame:
+    """Return one row per person, visit and condition: brace, footwear, aid and instructions."""
+    rows = [
+        {"export_id": key[0], "visit_no": int(key[1]), "condition_code": key[2]}
+        | {name: getattr(worn, name) for name in CONDITION_FIELDS}
+        for key, worn in source.conditions.items()
+    ]
+    return pd.DataFrame(
+        rows, columns=["export_id", "visit_no", "condition_code", *CONDITION_FIELDS]
+    )
+
+
+def side_role(side: str, affected: str) -> str:
+    """Return ``affected``, ``other`` or "not recorded" for a side of a person."""
+    if affected not in ("left", "right", "both"):
+        return NOT_RECORDED
+    return AFFECTED if affected in (side, "both") else OTHER_SIDE
+
+
+def affected_sides(source: CohortSource) -> dict[str, str]:
+    """Return the affected side of each person."""
+    return dict(zip(source.people["person"], source.people["affected_side"], strict=True))
+
+
+def walks_by_place(source: CohortSource) -> dict[PlaceKey, list[CohortWalk]]:
+    """Return the walks of each person, visit and condition; an empty list where there are none."""
+    places: dict[PlaceKey, list[CohortWalk]] = {key: [] for key in source.conditions}
+    for walk in source.walks:
+        places.setdefault(walk.place, []).append(walk)
+    return places
+
+
+def long_table(source: CohortSource) -> pd.DataFrame:
+    """Return one row per person, visit, condition, side and measure."""
+    days = {
+        (row["person"], row["visit"]): row["days_since_first_visit"]
+        for row in source.visits.to_dict("records")
+    }
+    affected = affected_sides(source)
+    rows = []
+    for (person, visit, code), walks in walks_by_place(source).items():
+        place = {
+            "export_id": person,
+            "visit_no": int(visit),
+            "days_since_baseline": days[person, visit],
+            "condition_code": code,
+            **_facts(walks),
+        }
+        for side in SIDES:
+            own = {"side": side, "side_role": side_role(side, affected[person])}
+            own |= _rejected(source.rejected.get((person, visit, code), ()), side)
+            rows += [place | own | _measured(walks, measure, side) for measure in MEASURES]
+    return pd.DataFrame(rows)
+
+
+def _facts(walks: Sequence[CohortWalk]) -> dict[str, Any]:
+    """Return what holds for all measures of a condition."""
+    speeds = [walk.record.mean_speed_m_s for walk in walks]
+    known = [speed for speed in speeds if not math.isnan(speed)]
+    used = {each for walk in walks for each in EVENT_SOURCES if each in walk.record.event_source}
+    versions = sorted({walk.software_version for walk in walks})
+    return {
+        "speed_m_s": float(np.mean(known)) if known else math.nan,
+        "event_source": " and ".join(each for each in EVENT_SOURCES if each in used),
+        "software_version": "; ".join(versions),
+        "parameter_hash": _parameter_hash(walks),
+        "qc_flag": "" if set(versions) <= {__version__} else "measured by another version",
+    }
+
+
+def _parameter_hash(walks: Iterable[CohortWalk]) -> str:
+    """Return a hash of how values were made; of nothing that belongs to one person alone."""
+    ways = {
+        (
+            walk.record.smoothing,
+            walk.record.neutral_source,
+            walk.record.angle_origin,
+            walk.record.event_source,
+            f"{walk.record.rate_hz:.4g}",
+        )
+        for walk in walks
+    }
+    definitions = [(measure.name, measure.definition) for measure in MEASURES]
+    text = json.dumps([sorted(ways), definitions])
+    return hashlib.sha256(text.encode()).hexdigest()[:16]
+
+
+def _rejected(cycles: Sequence[RejectedCycle], side: Side) -> dict[str, Any]:
+    own = [reasons for found, reasons in cycles if found == side]
+    reasons = Counter(plain_reason(reason) for each in own for reason in each)
+    return {
+        "n_cycles_rejected": len(own),
+        "reject_reasons": _counted(reasons),
+    }
+
+
+def _counted(reasons: Counter[str]) -> str:
+    return "; ".join(f"{reason} ({count})" for reason, count in sorted(reasons.items()))
+
+
+def _measured(walks: Sequence[CohortWalk], measure: Measure, side: Side) -> dict[str, Any]:
+    key = (measure.name, side)
+    sample = sample_of(
+        [walk.record.tables[key] for walk in walks if key in walk.record.tables], measure
+    )
+    strides = np.concatenate(sample.strides) if sample.strides else np.array([])
+    reasons: Counter[str] = Counter()
+    for reason, count in sample.reasons.items():
+        reasons[plain_reason(reason)] += count
+    labels = sorted({plain_reason(label) for label in sample.labels})
+    return {
+        "measure_id": measure.name,
+        "unit": measure.unit,
+        "n_trials": sample.n_walks,
+        "n_cycles_used": sample.n_strides,
+        "n_cycles_not_defined": sample.n_not_defined,
+        "mean": sample.value,
+        "sd": float(strides.std(ddof=1)) if len(strides) > 1 else math.nan,
+        "median": float(np.median(strides)) if len(strides) else math.nan,
+        "min": float(strides.min()) if len(strides) else math.nan,
+        "max": float(strides.max()) if len(strides) else math.nan,
+        "within_session_sem": (
+            float(sample.walk_values.std(ddof=1)) if sample.n_walks > 1 else math.nan
+        ),
+        "not_defined_reasons": _counted(reasons),
+        "missing_reason": _why_missing(walks, sample, reasons),
+        "labels": "; ".join(labels),
+        "amount_flag": _amount_flag(sample),
+    }
+
+
+def _why_missing(walks: Sequence[CohortWalk], sample: Sample, reasons: Counter[str]) -> str:
+    if sample.n_walks:
+        return ""
+    if not walks:
+        return _NO_WALK
+    return reasons.most_common(1)[0][0] if reasons else _NO_CYCLE
+
+
+def _amount_flag(sample: Sample) -> str:
+    few = ["few walks"] if 0 < sample.n_walks < LEAST_WALKS else []
+    few += ["few strides"] if 0 < sample.n_strides < LEAST_STRIDES else []
+    return "; ".join(few)
+
+
+def wide_table(long: pd.DataFrame) -> pd.DataFrame:
+    """Return one row per person, visit, condition and side, with a column of means per measure.
+
+    Parameters
+    ----------
+    long : DataFrame
+        From :func:`long_table`.
+
+    Returns
+    -------
+    DataFrame
+    """
+    keys = ["export_id", "visit_no", "days_since_baseline", "condition_code", "side", "side_role"]
+    names = [measure.name for measure in MEASURES]
+    if long.empty:
+        return pd.DataFrame(columns=[*keys, "speed_m_s", *names])
+    means = long.set_index([*LONG_KEYS])["mean"].unstack("measure_id")[names]
+    first = long.drop_duplicates(LONG_KEYS[:-1])[[*keys, "speed_m_s"]]
+    return first.merge(means.reset_index(), on=LONG_KEYS[:-1], validate="one_to_one")
+
+
+def exclusions_table(source: CohortSource) -> pd.DataFrame:
+    """Return every correction of events and strides, without who made it and their words."""
+    names = {"person": "export_id", "visit": "visit_no", "condition": "condition_code"}
+    table = source.exclusions.rename(columns=names)
+    return table.assign(visit_no=table["visit_no"].astype(int))
+
+
+def curves_table(source: CohortSource) -> pd.DataFrame:
+    """Return mean curves: one row per person, visit, condition, side, joint and per cent.
+
+    Only cycles whose curve is whole count; the mean is that of the walks' means.
+    """
+    rows: list[pd.DataFrame] = []
+    for (person, visit, code), walks in walks_by_place(source).items():
+        keys = sorted({key for walk in walks for key in walk.record.curves})
+        for side, joint in keys:
+            found = [walk.record.curves.get((side, joint)) for walk in walks]
+            whole = [c[np.isfinite(c).all(axis=1)] for c in found if c is not None]
+            kept = [curves for curves in whole if len(curves)]
+            if not kept:
+                continue
+            strides = np.concatenate(kept)
+            n_strides = len(strides)
+            rows.append(
+                pd.DataFrame(
+                    {
+                        "export_id": person,
+                        "visit_no": int(visit),
+                        "condition_code": code,
+                        "side": side,
+                        "joint": joint,
+                        "percent": np.arange(strides.shape[1]),
+                        "mean_deg": np.mean([curves.mean(axis=0) for curves in kept], axis=0),
+                        "sd_deg": strides.std(axis=0, ddof=1) if n_strides > 1 else math.nan,
+                        "n_trials": len(kept),
+                        "n_cycles": n_strides,
+                    }
+                )
+            )
+    columns = ["export_id", "visit_no", "condition_code", "side", "joint", "percent", "mean_deg"]
+    columns += ["sd_deg", "n_trials", "n_cycles"]
+    return pd.concat(rows, ignore_index=True) if rows else pd.DataFrame(columns=columns)

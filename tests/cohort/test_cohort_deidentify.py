@@ -1,0 +1,140 @@
+"""Who a person is does not come out; how few look alike does."""
+
+import json
+
+import pandas as pd
+import pytest
+
+from gaittrack.cohort.closed_words import CAUSE, FOOTWEAR, OTHER_REASON, SEX, level_of, plain_reason
+from gaittrack.cohort.deidentify import (
+    QUASI_IDENTIFIERS,
+    age_band,
+    anonymity_report,
+    condition_codes,
+    deidentify,
+)
+from gaittrack.compare.condition import Condition
+from tests.cohort.made_up_cohort import cohort
+
+
+def test_ids_are_new_every_time_and_say_nothing():
+    """Two exports share no id; the order of people is not that of the study."""
+    source = cohort(30)
+    first, ids = deidentify(source)
+    _, again = deidentify(source)
+    assert set(ids) == set(source.people["person"])
+    assert not set(ids.values()) & set(again.values())
+    assert list(first.people["person"]) == sorted(ids.values())
+    assert list(ids.values()) != sorted(ids.values())
+
+
+def test_dates_become_days_since_the_first_visit():
+    """17 March to 17 April 2024 are 31 days, to 17 May 61."""
+    clean, _ = deidentify(cohort(2, n_visits=3))
+    for _, visits in clean.visits.groupby("person"):
+        assert list(visits["days_since_first_visit"]) == [0, 31, 61]
+        assert list(visits["visit"]) == ["1", "2", "3"]
+    assert clean.visits["date"].isna().all()
+
+
+@pytest.mark.parametrize(
+    ("age", "band"),
+    [(0, "0-4"), (9.9, "5-9"), (19, "15-19"), (20, "20-29"), (89.99, "80-89"), (90, "90+")],
+)
+def test_ages_become_bands(age, band):
+    """Ages above 89 are one band (Safe Harbor, 45 CFR 164.514(b)(2)(i)(C))."""
+    assert age_band(age) == band
+
+
+def test_a_recorded_band_counts_only_if_it_is_one_of_the_list():
+    """A band of one year, or words in its place, do not pass."""
+    assert age_band(None, "60-69") == "60-69"
+    assert age_band(None, "61-61") == "not recorded"
+    assert age_band(float("nan"), "born 1961") == "not recorded"
+
+
+@pytest.mark.parametrize(
+    ("text", "levels", "word"),
+    [
+        ("Stroke, seen by Dr Quill", CAUSE, "stroke"),
+        ("peripheral nerve palsy", CAUSE, "peripheral nerve palsy"),
+        ("Quill syndrome", CAUSE, "other"),
+        ("female", SEX, "female"),
+        ("male", SEX, "male"),
+        ("own lace-up shoe", FOOTWEAR, "shoe"),
+        ("", CAUSE, None),
+        (float("nan"), CAUSE, None),
+    ],
+)
+def test_text_becomes_a_word_of_a_closed_list(text, levels, word):
+    """Whatever was typed, only a word of the list comes out."""
+    assert level_of(text, levels) == word
+
+
+def test_reasons_pass_only_if_every_word_is_known():
+    """A name, a date or a long number inside a reason holds it back."""
+    assert plain_reason("gap longer than 0.1 s: heel") == "gap longer than 0.1 s: heel"
+    assert plain_reason("gap in the Quill marker") == OTHER_REASON
+    assert plain_reason("no heel on 3/4/2024") == OTHER_REASON
+    assert plain_reason("heel 1961") == OTHER_REASON
+    assert plain_reason("excluded by a person: Quill stumbled") == "excluded by a person"
+
+
+def test_condition_codes_say_what_was_worn():
+    """Two braces of one person get two codes; the same brace keeps its code over visits."""
+    conditions = {
+        ("P", "1", "Quill"): Condition("Quill", orthosis="none", footwear="barefoot"),
+        ("P", "1", "a"): Condition("a", orthosis="brace", footwear="shoe", walking_aid="cane"),
+        ("P", "1", "b"): Condition("b", orthosis="brace", footwear="shoe", walking_aid="stick"),
+        ("P", "2", "b"): Condition("b", orthosis="brace", footwear="shoe", walking_aid="stick"),
+        ("P", "2", "c"): Condition("c"),
+    }
+    assert list(condition_codes(conditions).values()) == [
+        "no-orthosis_barefoot",
+        "orthosis_shod_aid",
+        "orthosis_shod_aid_2",
+        "orthosis_shod_aid_2",
+        "orthosis-not-recorded_footwear-not-recorded",
+    ]
+
+
+def test_walks_lose_what_names_their_file():
+    """File name, hash and the study's names are gone from every walk; values are not."""
+    source = cohort(2)
+    clean, _ = deidentify(source)
+    assert {walk.record.file_name for walk in clean.walks} == {""}
+    old = {walk.record.sha256 for walk in source.walks}
+    assert not old & {walk.record.sha256 for walk in clean.walks}
+    values = [sorted(w.record.rows["value"].dropna()) for w in source.walks]
+    assert sorted(values) == sorted(sorted(w.record.rows["value"].dropna()) for w in clean.walks)
+    assert "MRN" not in json.dumps([walk.record.walk_id for walk in clean.walks])
+
+
+def people_like(*counts):
+    rows = []
+    for number, count in enumerate(counts):
+        values = (f"{10 * number + 20}-{10 * number + 29}", "female", "stroke", "left", "solid")
+        rows += [dict(zip(QUASI_IDENTIFIERS, values, strict=True))] * count
+    return pd.DataFrame(rows)
+
+
+def test_the_report_counts_those_who_look_alike():
+    """Groups of 5, 4 and 1 people against k = 5: counted by hand."""
+    report = anonymity_report(people_like(5, 4, 1), least=5)
+    assert (report.n_people, report.n_groups, report.smallest) == (10, 3, 1)
+    assert (report.n_groups_below, report.n_people_below) == (2, 5)
+    assert list(report.below["n_people"]) == [4, 1]
+    assert not report.is_met
+
+
+def test_k_itself_is_enough():
+    """A group of exactly k people is large enough."""
+    assert anonymity_report(people_like(5), least=5).is_met
+    assert not anonymity_report(people_like(5), least=6).is_met
+
+
+def test_not_recorded_counts_as_a_value():
+    """Somebody of whom nothing is recorded is a group of one, not nobody."""
+    people = people_like(5)
+    people.loc[0, "sex"] = None
+    assert anonymity_report(people, least=2).smallest == 1

@@ -1,0 +1,376 @@
+"""The package: whole or not there, readable everywhere, and without anybody's name in it."""
+
+import csv
+import json
+import math
+import stat
+import zipfile
+
+import numpy as np
+import openpyxl
+import pandas as pd
+import pyarrow.parquet as pq
+import pytest
+from openpyxl.comments import Comment
+from openpyxl.workbook.defined_name import DefinedName
+
+from gaittrack import __version__
+from gaittrack.cohort import package
+from gaittrack.cohort.dictionary import TABLES
+from gaittrack.cohort.export import export_cohort
+from gaittrack.cohort.package import safe_text
+from gaittrack.cohort.source import CohortSource, CohortWalk
+from gaittrack.compare.condition import Condition
+from gaittrack.errors import ComparisonError, StudyError
+from gaittrack.measured_walk import MeasuredWalk
+from gaittrack.notice import NOTICE
+from gaittrack.pipeline import measure_files
+from gaittrack.simulate.c3d_writer import write_c3d
+from gaittrack.simulate.recipe import WalkRecipe
+from gaittrack.simulate.sheets import cycle_rows, write_workbook
+from gaittrack.simulate.walk import simulate_walk
+from gaittrack.walk_records import walk_records
+from tests.cohort.made_up_cohort import cohort
+
+IN_SHEETS = [name for name in TABLES if name != "curves"]
+
+
+@pytest.fixture(scope="module")
+def exported(tmp_path_factory):
+    folder = tmp_path_factory.mktemp("export")
+    result = export_cohort(
+        cohort(5), folder / "out", id_map=folder / "kept" / "ids.csv", with_curves=True
+    )
+    return result
+
+
+def from_csv(folder, name):
+    types = {"string": str, "number": float, "integer": "Int64", "boolean": "boolean"}
+    dtypes = {field.name: types[field.type] for field in TABLES[name]}
+    return pd.read_csv(folder / f"{name}.csv", dtype=dtypes)
+
+
+def plain(value):
+    """Return None for missing, else a Python value."""
+    return None if value is None or value is pd.NA or value != value else value
+
+
+def rows_of(table):
+    return [[plain(cell) for cell in row] for row in table.itertuples(index=False, name=None)]
+
+
+@pytest.mark.parametrize("name", list(TABLES))
+def test_csv_and_parquet_hold_the_same_numbers_to_the_last_digit(exported, name):
+    """Read back by pandas and by pyarrow, every cell is equal."""
+    columns = pq.read_table(exported.folder / f"{name}.parquet").to_pydict()
+    assert list(columns) == [field.name for field in TABLES[name]]
+    by_row = [[plain(cell) for cell in row] for row in zip(*columns.values(), strict=True)]
+    assert by_row == rows_of(from_csv(exported.folder, name))
+    assert len(by_row) == exported.n_rows[name]
+
+
+def test_the_workbook_holds_the_same_cells(exported):
+    """Read back by openpyxl, every sheet equals its CSV to the 16 digits that a sheet keeps."""
+    book = openpyxl.load_workbook(exported.folder / "cohort.xlsx")
+    assert book.sheetnames == IN_SHEETS
+    for name in IN_SHEETS:
+        rows = [[cell.value for cell in row] for row in book[name].iter_rows()]
+        assert rows[0] == [field.name for field in TABLES[name]]
+        expected = rows_of(from_csv(exported.folder, name))
+        assert len(rows) == 1 + len(expected)
+        for row, own in zip(rows[1:], expected, strict=True):
+            assert row == [pytest.approx(c, rel=1e-15) if type(c) is float else c for c in own]
+        assert {cell.data_type for row in book[name].iter_rows() for cell in row} <= set("snb")
+
+
+def test_csv_is_rfc_4180_in_utf_8(exported):
+    """CRLF at every line end, the same number of cells in every row (RFC 4180, section 2)."""
+    for path in exported.folder.glob("*.csv"):
+        content = path.read_bytes()
+        assert content.endswith(b"\r\n")
+        with path.open(encoding="utf-8", newline="") as file:
+            widths = {len(row) for row in csv.reader(file, strict=True)}
+        assert len(widths) == 1
+        assert content.count(b"\n") == content.count(b"\r\n")
+
+
+def test_the_descriptor_names_every_file_and_column(exported):
+    """Data Package v2: resources with path, schema and fields; files on disk are all described."""
+    package_ = json.loads((exported.folder / "datapackage.json").read_text(encoding="utf-8"))
+    assert package_["$schema"] == "https://datapackage.org/profiles/2.0/datapackage.json"
+    described = {resource["path"] for resource in package_["resources"]}
+    on_disk = {path.name for path in exported.folder.iterdir()}
+    assert on_disk - described == {"datapackage.json", "README.md", "dictionary.csv"}
+    names = [resource["name"] for resource in package_["resources"]]
+    assert len(names) == len(set(names))
+    for resource in package_["resources"]:
+        if resource["format"] != "csv":
+            continue
+        with (exported.folder / resource["path"]).open(encoding="utf-8", newline="") as file:
+            head = next(csv.reader(file))
+        fields = resource["schema"]["fields"]
+        assert head == [field["name"] for field in fields]
+        assert all(field["description"] for field in fields)
+        assert set(
+            resource["schema"]["primaryKey"] if "primaryKey" in resource["schema"] else ()
+        ) <= (set(head))
+
+
+def test_primary_keys_are_keys(exported):
+    """No two rows of a table share its primary key."""
+    package_ = json.loads((exported.folder / "datapackage.json").read_text(encoding="utf-8"))
+    for resource in package_["resources"]:
+        key = resource["schema"].get("primaryKey")
+        if resource["format"] == "csv" and key:
+            table = from_csv(exported.folder, resource["name"])
+            assert not table.duplicated(key).any()
+
+
+def test_the_dictionary_has_unit_and_source_of_every_measure(exported):
+    """Every measure of the wide table has UCUM unit, definition, source and floor words."""
+    table = pd.read_csv(exported.folder / "dictionary.csv", keep_default_na=False)
+    wide = table[
+        (table["table"] == "values_wide") & table["column"].str.contains("dorsiflexion_deg")
+    ]
+    assert (wide["unit_ucum"] == "deg").all()
+    assert (wide[["definition", "source", "floor"]] != "").all(axis=None)
+
+
+def test_the_readme_says_what_it_is(exported):
+    """Notice, version and settings stand in it; it never calls the data anonymous."""
+    text = (exported.folder / "README.md").read_text(encoding="utf-8")
+    package_ = json.loads((exported.folder / "datapackage.json").read_text(encoding="utf-8"))
+    assert NOTICE in text
+    assert __version__ in text
+    assert package_["gaittrack"]["settings_hash"] in text
+    assert "anonymous" not in text
+
+
+def test_the_map_of_ids_is_apart_and_private(exported):
+    """Who is who lies outside, for its owner only, and fits the export."""
+    assert not exported.id_map.is_relative_to(exported.folder)
+    assert stat.S_IMODE(exported.id_map.stat().st_mode) == 0o600
+    ids = pd.read_csv(exported.id_map)
+    assert set(ids["export_id"]) == set(from_csv(exported.folder, "people")["export_id"])
+    assert set(ids["person"]) == {f"MRN-00{number}" for number in range(5)}
+
+
+@pytest.mark.parametrize("start", list("=+-@") + ["\t=", "\r", "\n", " =", "\0"])
+def test_text_never_becomes_a_formula(start):
+    """Cells that begin as a formula does get an apostrophe; numbers, also negative, do not."""
+    table = pd.DataFrame({"text": [f"{start}HYPERLINK()", "plain"], "number": [-1.5, 2.0]})
+    safe = safe_text(table.astype({"text": "string"}))
+    assert safe["text"][0].startswith("'")
+    assert "\0" not in safe["text"][0]
+    assert safe["text"][1] == "plain"
+    assert list(safe["number"]) == [-1.5, 2.0]
+
+
+def test_too_few_alike_block_the_export(tmp_path):
+    """Four people against k = 5, ten against k = 11 of an open release: nothing is written."""
+    for people, release in ((4, "controlled"), (10, "open")):
+        with pytest.raises(StudyError, match="Nothing was exported"):
+            export_cohort(
+                cohort(people), tmp_path / "out", id_map=tmp_path / "ids.csv", release=release
+            )
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_a_reason_lets_it_pass_and_stands_in_the_export(tmp_path):
+    """The reason is in README and descriptor, with the size of the smallest group."""
+    reason = "ethics board approved the four readers"
+    export_cohort(cohort(4), tmp_path / "out", id_map=tmp_path / "ids.csv", override_reason=reason)
+    assert reason in (tmp_path / "out" / "README.md").read_text(encoding="utf-8")
+    said = json.loads((tmp_path / "out" / "datapackage.json").read_text())["gaittrack"]
+    assert (said["override_reason"], said["smallest_group"], said["least_alike"]) == (reason, 4, 5)
+
+
+def test_a_filled_folder_is_refused(tmp_path):
+    """Nothing of anybody's is overwritten, and no map is left behind."""
+    (tmp_path / "out").mkdir()
+    (tmp_path / "out" / "thesis.txt").write_text("precious")
+    with pytest.raises(StudyError, match="something already"):
+        export_cohort(cohort(5), tmp_path / "out", id_map=tmp_path / "ids.csv")
+    assert (tmp_path / "out" / "thesis.txt").read_text() == "precious"
+    assert not (tmp_path / "ids.csv").exists()
+
+
+def test_the_map_may_not_lie_in_the_export(tmp_path):
+    """Nor on top of another file."""
+    with pytest.raises(StudyError, match="would lie in the export"):
+        export_cohort(cohort(5), tmp_path / "out", id_map=tmp_path / "out" / "ids.csv")
+    (tmp_path / "ids.csv").write_text("another export's")
+    with pytest.raises(StudyError, match="There is a file"):
+        export_cohort(cohort(5), tmp_path / "out", id_map=tmp_path / "ids.csv")
+
+
+def test_a_failure_on_the_way_leaves_nothing(tmp_path, monkeypatch):
+    """The disk fills while the workbook is written: no folder, no part of it, no map."""
+
+    def full(*_):
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr(package, "_write_workbook", full)
+    with pytest.raises(StudyError, match="No space left"):
+        export_cohort(cohort(5, n_walks=2), tmp_path / "out", id_map=tmp_path / "ids.csv")
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_a_walk_stored_twice_names_the_person(tmp_path):
+    """The message carries the study's code, not the random id."""
+    source = cohort(5, n_walks=2)
+    source = CohortSource(
+        source.people,
+        source.visits,
+        source.conditions,
+        (*source.walks, source.walks[0]),
+        source.rejected,
+        source.exclusions,
+    )
+    with pytest.raises(ComparisonError, match="MRN-000"):
+        export_cohort(source, tmp_path / "out", id_map=tmp_path / "ids.csv")
+
+
+CANARY = "ZachariahQuill"
+
+
+def canary_c3d(folder, number):
+    """Write a walk with a name in every text of the file."""
+    walk = simulate_walk(WalkRecipe(n_strides=5), seed=40 + number)
+    n_labels = len(walk.trial.markers)
+    texts = {
+        "SUBJECTS": {"USED": 1, "MARKER_SETS": [CANARY], "LABEL_PREFIXES": [f"{CANARY}:"]},
+        "MANUFACTURER": {"COMPANY": CANARY, "SOFTWARE": CANARY, "VERSION_LABEL": CANARY},
+        "TRIAL": {"DATE": f"{CANARY} 3/4/1961", "NOTES": CANARY, "VIDEO": f"{CANARY}.avi"},
+        "POINT": {"DESCRIPTIONS": [f"{CANARY} {n}" for n in range(n_labels)]},
+        "PROCESSING": {"COMMENT": CANARY, "BIRTH": f"{CANARY} 1961"},
+    }
+    path = folder / f"{CANARY}-1961-{number}.c3d"
+    write_c3d(
+        path,
+        rate_hz=walk.trial.rate_hz,
+        markers=walk.trial.markers,
+        subject=CANARY,
+        parameters=texts,
+        events=((0.5, "general", CANARY),),
+        header_events=((0.5, CANARY[:4]),),
+    )
+    return path
+
+
+def canary_sheet(folder, number):
+    """Write curves with a name in properties, comment, hidden sheet, defined name and file name."""
+    path = folder / f"{CANARY}-sheet-{number}.xlsx"
+    write_workbook(path, cycle_rows(simulate_walk(WalkRecipe(n_strides=5), seed=60 + number)))
+    book = openpyxl.load_workbook(path)
+    for field in ("creator", "lastModifiedBy", "title", "subject", "keywords", "description"):
+        setattr(book.properties, field, CANARY)
+    sheet = book.worksheets[0]
+    sheet.title = CANARY
+    sheet["A1"].comment = Comment(CANARY, CANARY)
+    hidden = book.create_sheet(f"{CANARY} 2")
+    hidden["A1"] = CANARY
+    hidden.sheet_state = "hidden"
+    book.defined_names[CANARY] = DefinedName(CANARY, attr_text=f"'{CANARY}'!$A$1")
+    book.save(path)
+    return path
+
+
+def canary_source(folder):
+    """Return a source with the name in every text a study can hold."""
+    texts = {
+        name: CANARY
+        for name, kind in Condition.__annotations__.items()
+        if kind.startswith("str") and name not in ("name", "orthosis", "orthosis_side", "footwear")
+    }
+    bare = Condition(f"{CANARY} bare", **(texts | {"footwear": f"{CANARY}'s shoe"}))
+    worn = Condition(CANARY, orthosis=f"{CANARY}'s brace", footwear=CANARY, **texts)
+    conditions, walks = {}, []
+    for worn_now, make in ((bare, canary_c3d), (worn, canary_c3d), (bare, canary_sheet)):
+        conditions[CANARY, f"{CANARY}-visit", worn_now.name] = worn_now
+        number = len(walks)
+        for result in measure_files([make(folder, number)]):
+            assert isinstance(result, MeasuredWalk), result
+            for record in walk_records(result, worn_now.name, session=f"{CANARY}-visit"):
+                walks.append(CohortWalk(CANARY, f"{CANARY}-visit", record, __version__))
+    place = (CANARY, f"{CANARY}-visit", CANARY)
+    people = {"person": CANARY, "sex": CANARY, "cause": f"stroke, {CANARY}"}
+    visit = {"person": CANARY, "visit": f"{CANARY}-visit", "date": "1961-03-04"}
+    visit |= {"days_since_first_visit": None, "age_years": None, "age_band": CANARY}
+    exclusion = dict(zip(("person", "visit", "condition"), place, strict=True))
+    exclusion |= {"side": CANARY, "kind": CANARY, "is_undone": False}
+    return CohortSource(
+        people=pd.DataFrame([people | {"affected_side": CANARY}]),
+        visits=pd.DataFrame([visit]),
+        conditions=conditions,
+        walks=tuple(walks),
+        rejected={place: (("left", (f"excluded by a person: {CANARY}", f"{CANARY} fell")),)},
+        exclusions=pd.DataFrame([exclusion]),
+    )
+
+
+def every_text(folder):
+    """Yield (file, bytes) of all that is in the export: raw, unzipped, and Parquet decoded."""
+    for path in folder.iterdir():
+        yield path.name, path.name.encode() + path.read_bytes()
+        if zipfile.is_zipfile(path):
+            with zipfile.ZipFile(path) as book:
+                yield from (
+                    (f"{path.name}/{n}", n.encode() + book.read(n)) for n in book.namelist()
+                )
+        if path.suffix == ".parquet":
+            table = pq.read_table(path)
+            fields = [(f.name, f.metadata) for f in table.schema]
+            yield path.name, repr((table.to_pydict(), table.schema.metadata, fields)).encode()
+
+
+@pytest.fixture(scope="module")
+def canary_export(tmp_path_factory):
+    folder = tmp_path_factory.mktemp("canary")
+    source = canary_source(folder)
+    export_cohort(
+        source,
+        folder / "out",
+        id_map=folder / "ids.csv",
+        with_curves=True,
+        override_reason="a test",
+    )
+    return folder
+
+
+def test_no_name_planted_anywhere_comes_out(canary_export):
+    """C3D parameters and labels, XLSX metadata, study fields, file names: none in any byte."""
+    planted = [CANARY.lower().encode(), b"quill", b"zach", b"1961", CANARY.encode("utf-16-le")]
+    texts = list(every_text(canary_export / "out"))
+    assert any(name.startswith("cohort.xlsx/xl/") for name, _ in texts)
+    found = [(name, word) for name, text in texts for word in planted if word in text.lower()]
+    # A run of four digits also occurs inside numbers; as a date it would stand alone.
+    assert [each for each in found if each[1] != b"1961"] == []
+    assert CANARY in (canary_export / "ids.csv").read_text()
+
+
+def test_the_canaries_were_really_there_and_the_walks_too(canary_export):
+    """The files hold the name; the export holds the numbers of those walks."""
+    for path in canary_export.glob("*.c3d"):
+        assert path.read_bytes().count(CANARY.encode()) > 20
+    people = from_csv(canary_export / "out", "people")
+    assert list(people["cause"]) == ["stroke"]
+    assert list(people["sex"]) == ["other"]
+    long = from_csv(canary_export / "out", "values_long")
+    assert long["mean"].notna().sum() > 40
+    assert set(long["reject_reasons"].dropna()) == {
+        "excluded by a person (1); other reason, kept in the study (1)"
+    }
+    days = long["days_since_baseline"].unique()
+    assert list(days) == [0]
+    assert math.isfinite(np.nanmean(long["mean"]))
+
+
+def test_program_reasons_of_real_walks_pass(canary_export):
+    """What the program itself says of made-up walks is not held back as unknown words."""
+    long = from_csv(canary_export / "out", "values_long")
+    for name in ("missing_reason", "not_defined_reasons", "labels"):
+        assert not long[name].dropna().str.contains("kept in the study").any()
+    changes = from_csv(canary_export / "out", "changes")
+    for name in ("verdict_reason", "no_interval_reason", "labels"):
+        assert not changes[name].dropna().str.contains("kept in the study").any()
