@@ -1,0 +1,243 @@
+"""Files come in once, whole, and in the right place; a bad one costs its own row."""
+
+import hashlib
+import shutil
+
+import numpy as np
+import pytest
+from sqlalchemy import select
+
+from gaittrack.errors import StudyError
+from gaittrack.measures import walk_values
+from gaittrack.pipeline import MeasureOptions, measure_file
+from gaittrack.study import originals
+from gaittrack.study.importing import import_files
+from gaittrack.study.planning import plan_folders
+from gaittrack.study.results import known_trials, stale_trials
+from gaittrack.study.store import create_study, open_study
+from gaittrack.study.tables import PERSON, TRIAL, TRIAL_MEAN, VISIT
+from gaittrack.study.upkeep import verify
+from tests.made_up_files import write_walk
+
+
+def run(study, *paths, **options):
+    """Import and return the rows by place or file name."""
+    rows = list(import_files(study, plan_folders(list(paths)), who="tester", **options))
+    return {row.place or f"{row.path.parent.name}/{row.path.name}": row for row in rows}
+
+
+@pytest.fixture
+def visit(people, tmp_path):
+    """Give a copy of one visit's folder to spoil."""
+    return shutil.copytree(people / "P01" / "visit-1", tmp_path / "given" / "P01" / "visit-1")
+
+
+@pytest.fixture
+def empty(tmp_path):
+    """Give a new study."""
+    study = create_study(tmp_path / "new")
+    yield study
+    study.close()
+
+
+def reword(visit, old, new):
+    path = visit / "conditions.toml"
+    text = path.read_text()
+    assert old in text
+    path.write_text(text.replace(old, new))
+
+
+def test_every_file_has_its_place_and_its_original(imported, people):
+    """Walks and standing trials stand where the folders say; the kept bytes are the given ones."""
+    study = open_study(imported)
+    with study.read() as connection:
+        places = [trial.place for trial in known_trials(connection)]
+        rows = connection.execute(select(TRIAL)).mappings().all()
+        visits = connection.execute(select(VISIT.c.code, VISIT.c.quadriceps_strength)).all()
+    conditions = ("with-brace", "without-brace")
+    assert places == [
+        f"P01/visit-{v}/{c}/walk-{w}" for v in (1, 2) for c in conditions for w in (1, 2)
+    ]
+    given = {hashlib.sha256(p.read_bytes()).hexdigest() for p in people.rglob("*.c3d")}
+    kept = {hashlib.sha256(p.read_bytes()).hexdigest() for p in originals.kept_files(imported)}
+    assert kept == given == {row["sha256"] for row in rows}
+    standing = {row["id"] for row in rows if row["kind"] == "standing"}
+    linked = [row["standing_id"] for row in rows if row["standing_id"] is not None]
+    assert len(standing) == 1 and set(linked) == standing and len(linked) == 2
+    assert [tuple(row) for row in visits] == [("visit-1", "4 of 5"), ("visit-2", "4 of 5")]
+    assert verify(study) == [] and stale_trials(study) == []
+    study.close()
+
+
+def test_stored_means_are_those_of_the_plain_measuring(imported, people):
+    """What the command ``measure`` gives with the same standing trial stands in the table."""
+    folder = people / "P01" / "visit-1"
+    standing = folder / "standing" / "with-brace.c3d"
+    walk = measure_file(folder / "with-brace" / "walk-1.c3d", MeasureOptions(standing=standing))
+    expected = walk_values(walk.rows).set_index(["measure", "side"])["value"]
+    study = open_study(imported)
+    with study.read() as connection:
+        query = select(TRIAL_MEAN).join(TRIAL).where(TRIAL.c.sha256 == walk.trial.provenance.sha256)
+        rows = connection.execute(query).mappings().all()
+    study.close()
+    found = {(r["measure"], r["side"]): np.nan if r["value"] is None else r["value"] for r in rows}
+    assert set(found) == set(expected.index)
+    for key, value in found.items():
+        np.testing.assert_equal(value, expected[key])
+
+
+def test_a_second_run_changes_nothing(study, people):
+    """The same bytes are known; no row and no file is added."""
+    before = originals.kept_files(study.folder)
+    rows = run(study, people)
+    assert {row.state for row in rows.values()} == {"known"}
+    assert originals.kept_files(study.folder) == before
+
+
+def test_the_same_bytes_under_another_name_are_known(study, visit):
+    """A renamed copy in its own condition is not counted twice."""
+    (visit / "with-brace" / "walk-1.c3d").rename(visit / "with-brace" / "copy.c3d")
+    row = run(study, visit)["P01/visit-1/with-brace/copy"]
+    assert row.state == "known" and "with-brace/walk-1" in row.message
+
+
+def test_the_same_bytes_in_another_condition_are_refused(study, visit):
+    """One recording cannot be with and without the brace."""
+    source = visit / "with-brace" / "walk-1.c3d"
+    shutil.copy(source, visit / "without-brace" / "walk-9.c3d")
+    row = run(study, visit)["P01/visit-1/without-brace/walk-9"]
+    assert row.state == "refused" and "already stand for P01/visit-1/with-brace" in row.message
+
+
+def test_two_files_for_one_trial_are_refused(study, visit):
+    """Other bytes under a known name do not replace what is there."""
+    write_walk(visit / "with-brace" / "walk-1.c3d", seed=999)
+    row = run(study, visit)["P01/visit-1/with-brace/walk-1"]
+    assert row.state == "refused" and "Two files for one trial" in row.message
+    assert verify(study) == []
+
+
+def test_a_bad_file_costs_its_own_row(empty, visit):
+    """The rest goes in; the message names the file, nothing of it is kept."""
+    (visit / "with-brace" / "walk-2.c3d").write_bytes(b"no recording")
+    rows = run(empty, visit)
+    assert rows["P01/visit-1/with-brace/walk-2"].state == "refused"
+    assert "walk-2.c3d" in rows["P01/visit-1/with-brace/walk-2"].message
+    assert sum(row.state == "added" for row in rows.values()) == 4
+    assert verify(empty) == []
+
+
+def test_walks_without_their_standing_trial_are_refused(empty, visit):
+    """A standing trial that is named, but bad or not there, is never silently left out."""
+    (visit / "standing" / "with-brace.c3d").write_bytes(b"no recording")
+    bad = run(empty, visit)["P01/visit-1/with-brace/walk-1"]
+    (visit / "standing" / "with-brace.c3d").unlink()
+    missing = run(empty, visit)["with-brace/walk-1.c3d"]
+    assert bad.state == missing.state == "refused"
+    assert "standing trial was refused" in bad.message
+    assert "is not there" in missing.message
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "words"),
+    [
+        ('orthosis_side = "left"\n', "", "not on which side"),
+        ('orthosis_side = "left"', 'orthosis_side = "right"', "on the right, the affected side"),
+        ('affected_side = "left"', 'affected_side = "lft"', "affected_side is 'lft'"),
+        ('sex = "female"', 'sexx = "female"', "Unknown: sexx"),
+        ("number = 1", 'number = "one"', "Write a whole number"),
+        ('code = "P01"', 'code = "P02"', "the folder 'P01'"),
+        ("[visit]", "[visit", "cannot be read"),
+    ],
+)
+def test_bad_words_beside_the_files_are_refused(empty, visit, old, new, words):
+    """Each mistake in a conditions file has its message, and nothing of that visit goes in."""
+    reword(visit, old, new)
+    rows = run(empty, visit)
+    walks = [row for row in rows.values() if row.path.parent.name == "with-brace"]
+    assert walks and {row.state for row in walks} == {"refused"}
+    assert all(words in row.message for row in walks)
+
+
+@pytest.mark.parametrize(
+    ("old", "new"),
+    [
+        ('sex = "female"', 'sex = "male"'),
+        ("height_cm = 170", "height_cm = 171"),
+        ('footwear = "shoe"', 'footwear = "boot"'),
+    ],
+)
+def test_what_contradicts_the_study_is_refused(study, visit, old, new):
+    """Facts of person, visit and condition are never overwritten by an import."""
+    reword(visit, old, new)
+    write_walk(visit / "with-brace" / "walk-7.c3d", seed=77)
+    row = run(study, visit)["P01/visit-1/with-brace/walk-7"]
+    assert row.state == "refused" and "in the study" in row.message
+
+
+def test_a_missing_fact_is_filled_in_and_recorded(study, visit):
+    """What was not known becomes known with the next file."""
+    reword(visit, "[visit]", '[visit]\ncomfort = "good"')
+    write_walk(visit / "with-brace" / "walk-7.c3d", seed=77)
+    assert run(study, visit)["P01/visit-1/with-brace/walk-7"].state == "added"
+    with study.read() as connection:
+        query = select(VISIT.c.comfort).where(VISIT.c.code == "visit-1")
+        assert connection.execute(query).scalar() == "good"
+
+
+def test_an_unknown_person_needs_a_word(empty, tmp_path):
+    """Without a description a code may be a slip: it is refused until new people are allowed."""
+    folder = tmp_path / "plain" / "P77" / "visit-1" / "without-brace"
+    folder.mkdir(parents=True)
+    write_walk(folder / "walk-1.c3d")
+    place = "P77/visit-1/without-brace/walk-1"
+    refused = run(empty, tmp_path / "plain")[place]
+    assert refused.state == "refused" and "Unknown person 'P77'" in refused.message
+    assert run(empty, tmp_path / "plain", new_people=True)[place].state == "added"
+
+
+def test_a_dry_run_says_the_same_and_writes_nothing(visit, tmp_path):
+    """Also for a study that does not exist yet, and for bad files."""
+    (visit / "with-brace" / "walk-2.c3d").write_bytes(b"no recording")
+    said = run(None, visit, dry_run=True)
+    study = create_study(tmp_path / "new")
+    again = run(study, visit, dry_run=True)
+    assert originals.kept_files(study.folder) == []
+    with study.read() as connection:
+        assert connection.execute(select(PERSON)).first() is None
+    done = run(study, visit)
+    study.close()
+    states = {place: row.state for place, row in done.items()}
+    for foretold in (said, again):
+        assert {
+            place: row.state.replace("would add", "added") for place, row in foretold.items()
+        } == states
+
+
+def test_a_full_disk_while_copying_is_said_and_a_rerun_completes(empty, visit, monkeypatch):
+    """No half file and no row without its original stays behind."""
+    real, calls = originals.os.fsync, []
+
+    def full(handle):
+        calls.append(handle)
+        if len(calls) == 4:
+            raise OSError(28, "No space left on device")
+        real(handle)
+
+    monkeypatch.setattr(originals.os, "fsync", full)
+    with pytest.raises(StudyError, match="disk is full"):
+        run(empty, visit)
+    assert not list(empty.folder.rglob("*.part"))
+    monkeypatch.setattr(originals.os, "fsync", real)
+    assert verify(empty) == []
+    states = {row.state for row in run(empty, visit).values()}
+    assert states == {"known", "added"} and verify(empty) == []
+
+
+def test_import_works_the_same_on_each_database(tmp_path, visit, database):
+    """One code for SQLite and PostgreSQL."""
+    study = create_study(tmp_path / "other", url=database)
+    assert {row.state for row in run(study, visit).values()} == {"added"}
+    assert {row.state for row in run(study, visit).values()} == {"known"}
+    assert verify(study) == [] and stale_trials(study) == []
+    study.close()

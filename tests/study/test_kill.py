@@ -1,0 +1,85 @@
+"""Killed at any instant, an import leaves the old state or the new one."""
+
+import os
+import random
+import shutil
+import signal
+import sqlite3
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import pytest
+
+from gaittrack.study.importing import import_files
+from gaittrack.study.planning import plan_folders
+from gaittrack.study.results import known_trials, stale_trials
+from gaittrack.study.store import DATABASE, open_or_create_study
+from gaittrack.study.upkeep import verify
+
+N_KILLS = 20
+CHILD = """
+import os, sys
+from pathlib import Path
+from gaittrack.study.importing import import_files
+from gaittrack.study.planning import plan_folders
+from gaittrack.study.store import open_or_create_study
+people, folder = map(Path, sys.argv[1:])
+plan = plan_folders([people])
+for line in sys.stdin:
+    child = os.fork()
+    if child == 0:
+        study = open_or_create_study(folder)
+        list(import_files(study, plan, who="tester"))
+        os._exit(0)
+    print(child, flush=True)
+    print(os.waitpid(child, 0)[1], flush=True)
+"""
+"""Forks an import for each line it is sent, so that the libraries are loaded only once."""
+
+
+def check_whole(folder):
+    """The database is sound, and every row has its original; strays may wait for the next run."""
+    if not (folder / DATABASE).is_file():
+        return
+    with sqlite3.connect(folder / DATABASE) as plain:
+        assert plain.execute("PRAGMA integrity_check").fetchall() == [("ok",)]
+        assert plain.execute("PRAGMA foreign_key_check").fetchall() == []
+        tables = plain.execute("SELECT count(*) FROM sqlite_master").fetchone()[0]
+    if tables:
+        study = open_or_create_study(folder)
+        assert [fault for fault in verify(study) if "no trial refers" not in fault] == []
+        assert stale_trials(study) == []
+        study.close()
+
+
+@pytest.mark.skipif(not hasattr(os, "fork"), reason="there is no fork")
+def test_a_killed_import_leaves_a_whole_study_and_a_rerun_completes(people, tmp_path):
+    """Twenty kills at random instants, in new and in half-filled studies."""
+    rng = random.Random(20)
+    folder = tmp_path / "study"
+    command = [sys.executable, "-c", CHILD, str(people), str(folder)]
+    root = Path(__file__).parents[2]
+    pipe = subprocess.PIPE
+    n_killed = 0
+    with subprocess.Popen(command, cwd=root, stdin=pipe, stdout=pipe, text=True) as forker:
+        for _ in range(N_KILLS):
+            print("go", file=forker.stdin, flush=True)
+            child = int(forker.stdout.readline())
+            time.sleep(rng.uniform(0, 1.5))
+            os.kill(child, signal.SIGKILL)
+            was_killed = int(forker.stdout.readline()) != 0
+            n_killed += was_killed
+            check_whole(folder)
+            if not was_killed:
+                shutil.rmtree(folder)
+        forker.stdin.close()
+    assert n_killed > N_KILLS / 2
+    study = open_or_create_study(folder)
+    rows = list(import_files(study, plan_folders([people]), who="tester"))
+    assert {row.state for row in rows} <= {"added", "known"}
+    assert verify(study) == []
+    with study.read() as connection:
+        assert len(known_trials(connection)) == 8
+    study.close()
