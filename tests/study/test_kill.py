@@ -40,7 +40,7 @@ for line in sys.stdin:
 
 
 def check_whole(folder):
-    """The database is sound, and every row has its original; strays may wait for the next run."""
+    """See that the database is sound and each row has its original; strays may wait."""
     if not (folder / DATABASE).is_file():
         return
     with sqlite3.connect(folder / DATABASE) as plain:

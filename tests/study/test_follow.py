@@ -1,0 +1,83 @@
+"""Following a person shows the walks' values, and calls nothing a change that is none."""
+
+import math
+
+import numpy as np
+import pytest
+
+from gaittrack.compare.measurement_error import find_floor
+from gaittrack.compare.repeat_visits import RepeatError, write_floors
+from gaittrack.errors import StudyError
+from gaittrack.measures import MEASURES, walk_values
+from gaittrack.pipeline import measure_file
+from gaittrack.study import corrections
+from gaittrack.study.follow import FIRST, HEADLINE, follow_person
+from gaittrack.study.results import FLOORS
+from gaittrack.study.upkeep import set_setting
+
+SWING = "peak_swing_dorsiflexion_deg"
+
+
+def rows_of(following, measure=SWING, side="left", condition="without-brace"):
+    wanted = (measure, side, condition)
+    return [row for row in following.rows if (row.measure, row.side, row.condition) == wanted]
+
+
+def test_values_are_the_mean_of_the_walks(study, people):
+    """As measured from the files one by one, to the precision of the store (float32)."""
+    first, second = rows_of(follow_person(study, "P01"))
+    folder = people / "P01" / "visit-2" / "without-brace"
+    expected = [
+        walk_values(measure_file(path).rows).set_index(["measure", "side"])["value"][SWING, "left"]
+        for path in sorted(folder.glob("*.c3d"))
+    ]
+    assert second.value == pytest.approx(np.mean(expected), rel=1e-6)
+    assert (first.visit, second.visit) == ("visit-1", "visit-2")
+    assert (first.days_since_first_visit, second.days_since_first_visit) == (0, 42)
+    assert (first.n_walks, second.n_walks) == (2, 2)
+
+
+def test_changes_are_from_the_first_visit_with_the_floor_between_days(study):
+    """The first visit has no difference; the second has the floor for another day."""
+    following = follow_person(study, "P01")
+    first, second = rows_of(following)
+    assert first.verdict == FIRST and math.isnan(first.difference)
+    assert second.difference == pytest.approx(second.value - first.value)
+    floor = find_floor(SWING, "other day", second.value, first.value)
+    assert (second.floor, second.floor_source) == (floor.value, floor.source)
+    assert second.verdict not in ("", FIRST)
+    assert any("different days" in note for note in following.notes)
+
+
+def test_every_headline_measure_side_and_condition_is_there(study):
+    """Also those that are not defined, with the reason."""
+    following = follow_person(study, "P01")
+    keys = {(row.measure, row.side, row.condition, row.visit) for row in following.rows}
+    assert len(keys) == len(HEADLINE) * 2 * 2 * 2
+    assert set(HEADLINE) <= {measure.name for measure in MEASURES}
+    for row in following.rows:
+        assert math.isfinite(row.value) or row.reason
+
+
+def test_the_laboratorys_own_floors_count(study, tmp_path):
+    """A floor from own repeat visits replaces the published one."""
+    own = RepeatError(SWING, "other day", 1.0, 1.0, 2.77, 0.9, 3.0, 10, 2, laboratory="Made up")
+    write_floors([own], tmp_path / "floors.toml")
+    set_setting(study, FLOORS, tmp_path / "floors.toml", who="Ada", why="measured")
+    second = rows_of(follow_person(study, "P01"))[1]
+    assert second.floor == 2.77 and second.floor_source == own.source
+
+
+def test_an_excluded_stride_is_not_followed(study, trial_at):
+    """A correction reaches the progress at once."""
+    before = rows_of(follow_person(study, "P01"))[0]
+    place = "P01/visit-1/without-brace/walk-1"
+    corrections.exclude_stride(study, trial_at(study, place), "left-02", who="Ada", why="stumbled")
+    after = rows_of(follow_person(study, "P01"))[0]
+    assert after.n_strides == before.n_strides - 1
+
+
+def test_an_unknown_person_is_answered_with_the_known_ones(study):
+    """The message lists them."""
+    with pytest.raises(StudyError, match="no person 'P99'.*People in the study: P01"):
+        follow_person(study, "P99")

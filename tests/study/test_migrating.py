@@ -1,0 +1,139 @@
+"""A study of an older version opens, with a backup; none is ever lost on the way."""
+
+import sqlite3
+import stat
+from pathlib import Path
+
+import pytest
+from sqlalchemy import inspect, text, update
+
+from gaittrack.errors import StudyError
+from gaittrack.study import migrating
+from gaittrack.study.corrections import corrections_of
+from gaittrack.study.follow import follow_person
+from gaittrack.study.history import entries, faults
+from gaittrack.study.results import find_trial
+from gaittrack.study.store import DATABASE, create_study, open_study
+from gaittrack.study.tables import SCHEMA_VERSION, STUDY
+
+FIXTURES = Path(__file__).parent / "fixtures"
+VERSIONS = range(1, SCHEMA_VERSION + 1)
+
+
+def add_wear(connection):
+    """Bring the planted older version to today's: the step is written for the test."""
+    connection.exec_driver_sql("ALTER TABLE visit ADD COLUMN wear TEXT")
+
+
+def planted(folder, url, *, steps, monkeypatch):
+    """Make a study of the version before today's: without the column ``visit.wear``."""
+    monkeypatch.setattr(migrating, "STEPS", steps)
+    study = create_study(folder, url=url)
+    with study.write() as connection:
+        connection.exec_driver_sql("INSERT INTO person (code) VALUES ('P01')")
+        connection.exec_driver_sql("ALTER TABLE visit DROP COLUMN wear")
+        connection.execute(update(STUDY).values(schema_version=SCHEMA_VERSION - 1))
+    study.close()
+
+
+def columns_of(study, table="visit"):
+    with study.read() as connection:
+        return [column["name"] for column in inspect(connection).get_columns(table)]
+
+
+@pytest.mark.parametrize("version", VERSIONS)
+def test_every_version_there_ever_was_opens(tmp_path, version):
+    """The study kept from each version shows its person, numbers, correction and history."""
+    (tmp_path / "originals").mkdir()
+    with sqlite3.connect(tmp_path / DATABASE) as plain:
+        plain.executescript((FIXTURES / f"version-{version}.sql").read_text(encoding="utf-8"))
+    plain.close()
+    study = open_study(tmp_path)
+    found = follow_person(study, "P01")
+    with study.read() as connection:
+        trial = find_trial(connection, "P01/visit-1/with-brace/walk-1")
+        (correction,) = corrections_of(connection, trial)
+        assert faults(connection) == []
+    assert found.rows and found.rows == follow_person(study, "P01").rows
+    assert (correction["kind"], correction["reason"]) == ("exclude_stride", "stumbled")
+    study.close()
+
+
+def test_every_version_has_a_step_and_a_fixture():
+    """Raising the version without a step or a kept study of it is noticed."""
+    assert sorted(migrating.STEPS) == list(VERSIONS)[:-1]
+    kept = {path.name for path in FIXTURES.glob("version-*.sql")}
+    assert kept == {f"version-{version}.sql" for version in VERSIONS}
+
+
+def test_an_older_study_is_migrated(tmp_path, database, monkeypatch):
+    """The step is taken once, the data stay, and the history says so."""
+    steps = {SCHEMA_VERSION - 1: add_wear}
+    planted(tmp_path / "study", database, steps=steps, monkeypatch=monkeypatch)
+    for _ in range(2):
+        study = open_study(tmp_path / "study", url=database)
+        assert "wear" in columns_of(study)
+        with study.read() as connection:
+            assert connection.execute(text("SELECT code FROM person")).scalars().all() == ["P01"]
+            (entry,) = [one for one in entries(connection) if one["what"] == "migrate"]
+            assert faults(connection) == []
+        assert (entry["after"]["from"], entry["after"]["to"]) == (
+            SCHEMA_VERSION - 1,
+            SCHEMA_VERSION,
+        )
+        study.close()
+
+
+def test_the_backup_is_the_study_as_it_was(tmp_path, monkeypatch):
+    """Beside the database lies the older one, whole and for its owner only."""
+    steps = {SCHEMA_VERSION - 1: add_wear}
+    planted(tmp_path / "study", None, steps=steps, monkeypatch=monkeypatch)
+    open_study(tmp_path / "study").close()
+    (backup,) = (tmp_path / "study").glob("study-version-*.db")
+    assert stat.S_IMODE(backup.stat().st_mode) == 0o600
+    with sqlite3.connect(backup) as plain:
+        assert plain.execute("SELECT code FROM person").fetchall() == [("P01",)]
+        assert plain.execute("SELECT schema_version FROM study").fetchone() == (SCHEMA_VERSION - 1,)
+        names = [row[1] for row in plain.execute("PRAGMA table_info(visit)")]
+    plain.close()
+    assert "code" in names and "wear" not in names
+
+
+def test_on_a_server_the_backup_is_a_copy_of_each_table(tmp_path, database, monkeypatch):
+    """The copies hold what the tables held, without the new column."""
+    if database is None:
+        return
+    steps = {SCHEMA_VERSION - 1: add_wear}
+    planted(tmp_path / "study", database, steps=steps, monkeypatch=monkeypatch)
+    study = open_study(tmp_path / "study", url=database)
+    with study.read() as connection:
+        names = inspect(connection).get_table_names()
+        (people,) = [name for name in names if name.endswith("_person")]
+        (visits,) = [name for name in names if name.endswith("_visit")]
+        assert connection.execute(text(f'SELECT code FROM "{people}"')).scalar() == "P01"
+    assert "wear" not in columns_of(study, visits)
+    study.close()
+
+
+def test_a_step_that_fails_changes_nothing(tmp_path, database, monkeypatch):
+    """The study is still of its old version, without half a step."""
+
+    def fail(connection):
+        add_wear(connection)
+        connection.exec_driver_sql("UPDATE nowhere SET code = 1")
+
+    steps = {SCHEMA_VERSION - 1: fail}
+    planted(tmp_path / "study", database, steps=steps, monkeypatch=monkeypatch)
+    with pytest.raises(StudyError, match="nowhere"):
+        open_study(tmp_path / "study", url=database)
+    monkeypatch.setattr(migrating, "STEPS", {SCHEMA_VERSION - 1: add_wear})
+    study = open_study(tmp_path / "study", url=database)
+    assert "wear" in columns_of(study)
+    study.close()
+
+
+def test_a_version_without_a_step_is_refused(tmp_path, database, monkeypatch):
+    """The message names the version where the way ends."""
+    planted(tmp_path / "study", database, steps={}, monkeypatch=monkeypatch)
+    with pytest.raises(StudyError, match=f"no step leads on from version {SCHEMA_VERSION - 1}"):
+        open_study(tmp_path / "study", url=database)

@@ -1,0 +1,128 @@
+"""A study is backed up whole, its damage is found, and a person can be erased without a rest."""
+
+import pytest
+from sqlalchemy import delete, insert, select, update
+
+from gaittrack.errors import LayoutError, StudyError
+from gaittrack.study.history import entries, faults
+from gaittrack.study.importing import import_files
+from gaittrack.study.originals import hash_of, kept_files
+from gaittrack.study.people import person_codes
+from gaittrack.study.planning import plan_folders
+from gaittrack.study.results import FLOORS, MAP, stale_trials
+from gaittrack.study.store import create_study, open_study
+from gaittrack.study.tables import EVENT, HISTORY, METADATA, REMOVAL, TRIAL
+from gaittrack.study.upkeep import back_up, erase_person, finish_removals, set_setting, verify
+
+
+def content(study):
+    """Return every row of every table."""
+    with study.read() as connection:
+        return {
+            table.name: sorted(map(repr, connection.execute(select(table)).all()))
+            for table in METADATA.sorted_tables
+        }
+
+
+def all_bytes(folder):
+    return b"".join(path.read_bytes() for path in folder.rglob("*") if path.is_file())
+
+
+def test_a_backup_is_the_same_study(study, tmp_path):
+    """Every row and every original; it opens and verifies on its own."""
+    n_files = back_up(study, tmp_path / "backup")
+    copy = open_study(tmp_path / "backup")
+    assert content(copy) == content(study)
+    assert n_files == len(kept_files(copy.folder)) == len(kept_files(study.folder))
+    assert verify(copy) == [] and stale_trials(copy) == []
+    copy.close()
+
+
+def test_a_study_on_another_database_is_backed_up_into_a_file(people, tmp_path, database):
+    """Also from PostgreSQL: the backup is a plain study folder."""
+    study = create_study(tmp_path / "study", url=database)
+    plan = plan_folders([people / "P01" / "visit-2" / "with-brace"])
+    assert {row.state for row in import_files(study, plan, who="Ada")} == {"added"}
+    back_up(study, tmp_path / "backup")
+    copy = open_study(tmp_path / "backup")
+    assert content(copy) == content(study) and verify(copy) == []
+    study.close()
+    copy.close()
+
+
+def test_a_backup_never_goes_over_something(study, tmp_path):
+    """Neither into the study itself nor into a folder with files; a broken one is taken away."""
+    (tmp_path / "full").mkdir()
+    (tmp_path / "full" / "letter.txt").write_text("private")
+    for target in (study.folder / "backup", tmp_path / "full"):
+        with pytest.raises(StudyError):
+            back_up(study, target)
+    assert (tmp_path / "full" / "letter.txt").read_text() == "private"
+    kept_files(study.folder)[0].write_bytes(b"changed")
+    with pytest.raises(StudyError):
+        back_up(study, tmp_path / "backup")
+    assert not (tmp_path / "backup").exists()
+
+
+def test_verify_finds_damage(study):
+    """Changed, missing and stray originals, and a rewritten history, each have a line."""
+    first, second, *_ = kept_files(study.folder)
+    first.write_bytes(b"changed")
+    second.unlink()
+    (first.parent / ("0" * 64)).write_bytes(b"stray")
+    with study.write() as connection:
+        connection.execute(update(HISTORY).where(HISTORY.c.sequence == 2).values(who="Eve"))
+    found = "\n".join(verify(study))
+    for words in ("was changed: " + first.name, "is missing: " + second.name, "no trial refers"):
+        assert words in found
+    assert "history entry 2" in found
+
+
+def test_an_erased_person_leaves_nothing(study):
+    """No row, no original, no name in any byte of the folder; the history says one was erased."""
+    assert b"P01" in all_bytes(study.folder)
+    n_files = erase_person(study, "P01", who="Ada", why="asked for")
+    assert n_files == 9 and kept_files(study.folder) == []
+    with study.read() as connection:
+        assert person_codes(connection) == []
+        for table in (TRIAL, EVENT, REMOVAL):
+            assert connection.execute(select(table)).first() is None
+        assert faults(connection) == []
+        last = entries(connection)[-1]
+    assert (last["what"], last["who"], last["why"]) == ("erase person", "Ada", "asked for")
+    study.close()
+    assert b"P01" not in all_bytes(study.folder)
+    assert b"walk-1" not in all_bytes(study.folder)
+
+
+def test_an_erasure_that_was_broken_off_is_finished(study):
+    """Originals that were to go are deleted at the next chance; those still in use stay."""
+    gone, kept = kept_files(study.folder)[:2]
+    with study.write() as connection:
+        connection.execute(delete(TRIAL).where(TRIAL.c.sha256 == gone.stem))
+        rows = [{"sha256": path.stem, "suffix": path.suffix} for path in (gone, kept)]
+        connection.execute(insert(REMOVAL), rows)
+    assert finish_removals(study) == 1
+    assert not gone.exists() and hash_of(kept) == kept.stem
+    assert verify(study) == []
+
+
+def test_erasing_asks_for_the_right_person_and_a_clean_reason(study):
+    """A slip in the code, or the code in the reason, erases nothing."""
+    before = content(study)
+    with pytest.raises(StudyError, match="People in the study: P01"):
+        erase_person(study, "P99", who="Ada", why="asked for")
+    with pytest.raises(StudyError, match="names the person"):
+        erase_person(study, "P01", who="Ada", why="p01 asked for it")
+    assert content(study) == before
+
+
+@pytest.mark.parametrize("name", [MAP, FLOORS])
+def test_a_bad_setting_is_refused(study, tmp_path, name):
+    """A file that is none leaves the old setting."""
+    path = tmp_path / "bad.toml"
+    path.write_text("[[floors]]\nx = 1\n[landmarks]\nleft_tail = 'X'\n")
+    before = content(study)
+    with pytest.raises(LayoutError):
+        set_setting(study, name, path, who="Ada", why="new")
+    assert content(study) == before
