@@ -2,8 +2,8 @@
 
 In comes a column's name, out goes a :class:`ColumnName`: time, frame, per cent, event, joint angle
 with side and sign, or something that is not used. Names are cut into words wherever they change
-case, digits or separators, and glued words (``lkneeangle``) are taken apart; no list of ready-made
-names is kept.
+case, digits or separators, and glued words (``leftkneeangle``) are taken apart; no list of
+ready-made names is kept.
 """
 
 from __future__ import annotations
@@ -33,7 +33,7 @@ _CLASSES: Mapping[str, str] = {
     "shank": "shank shk tibia tib leg lowerleg",
     "elsewhere": "trunk thorax shoulder elbow wrist neck head spine lumbar arm toe mtp subtalar "
     "hindfoot forefoot",
-    "flexion": "flexion flex flx flexor fl",
+    "flexion": "flexion flex flx flexor fl fe",
     "extension": "extension extn extensor ext",
     "dorsiflexion": "dorsiflexion dorsiflex dorsi dorsal df",
     "plantarflexion": "plantarflexion plantarflex plantar pf",
@@ -170,7 +170,7 @@ def read_column_name(name: str) -> ColumnName:
         "rest": rest,
     }
     role, extra = _role(name, words, known, parts)
-    return ColumnName(role, **{**parts, **extra})  # type: ignore[arg-type]
+    return ColumnName(role, **(parts | extra))  # type: ignore[arg-type]  # keys are fields
 
 
 def _words_and_rest(name: str) -> tuple[list[str], str, str]:

@@ -118,7 +118,8 @@ def _row_name(
             extra["cycle"] = cell
     label = " ".join(words)
     used = [cell for cell in words if cell not in extra.values()]
-    return label, replace(read_column_name(" ".join(used)), **extra)  # type: ignore[arg-type]
+    name = read_column_name(" ".join(used))
+    return label, replace(name, **extra)  # type: ignore[arg-type]  # keys are fields
 
 
 def _row_trace(

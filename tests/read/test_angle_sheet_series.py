@@ -197,27 +197,33 @@ def test_a_knee_called_180_when_straight_is_asked_about():
 
 def test_axis_letters_are_asked_about():
     """X, Y, Z of an angle do not tell which is flexion."""
-    columns = {"time": np.arange(200) / 100} | {f"LKneeAngles {a}": walk("knee") for a in "XYZ"}
+    columns = {"time": np.arange(200) / 100} | {
+        f"Left knee angles {a}": walk("knee") for a in "XYZ"
+    }
     assert not marker_text.looks_like(written(columns).encode(), ".csv")
     with pytest.raises(LayoutError, match="sagittal") as caught:
         read_sheet(written(columns))
-    assert "LKneeAngles Y" in str(caught.value)
+    assert "Left knee angles Y" in str(caught.value)
 
 
 def test_other_planes_and_spreads_are_left_out_and_said():
     """Hip adduction is not a hip flexion."""
-    columns = series(hip_adduction_l=walk("hip") * 0.1, hip_flexion_l=walk("hip"))
+    columns = series(**{"Left hip adduction": walk("hip") * 0.1, "Left hip": walk("hip")})
     trial = read_sheet(written(columns))
     np.testing.assert_allclose(
         trial.angles["left", "hip_pelvis_thigh"].values, walk("hip"), atol=1e-4
     )
-    assert "'hip_adduction_l': 1 column is left out" in messages(trial)
+    assert "'Left hip adduction': 1 column is left out" in messages(trial)
     assert "plain hip angle is taken as thigh against pelvis" in messages(trial)
 
 
 def test_two_columns_for_one_angle():
     """The plainest name is used; equal names with different numbers are asked about."""
-    columns = {"time": np.arange(200) / 100, "knee_l": walk("knee"), "knee_l_beta": walk("ankle")}
+    columns = {
+        "time": np.arange(200) / 100,
+        "left knee": walk("knee"),
+        "left knee beta": walk("ankle"),
+    }
     trial = read_sheet(written(columns))
     np.testing.assert_allclose(trial.angles["left", "knee"].values, walk("knee"), atol=1e-4)
     text = written({"time": columns["time"], "a": walk("knee"), "b": walk("ankle")})

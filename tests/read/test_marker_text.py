@@ -177,7 +177,7 @@ HEADERS = {
     + "\t".join(f"{n} {a} (mm)" for n in LABELS for a in "XYZ") + "\n",
     "row of units": "Frame\tTime\t" + "\t".join(f"{n}_{a}" for n in LABELS for a in "xyz") + "\n"
     + "\ts\t" + "\t".join(["mm"] * 18) + "\n",
-    "preamble": "Some title\nDataRate\tCameraRate\tNumFrames\tUnits\n120\t120\t60\tmm\n"
+    "preamble": "Some title\nFrame rate\tNumber of frames\tUnits\n120\t60\tmm\n"
     "Frame#\tTime\t" + "\t\t\t".join(LABELS) + "\t\t\n"
     + "\t\t" + "\t".join(f"{a}{n}" for n in range(1, 7) for a in "XYZ") + "\n\n",
     "subject before labels": "Frame\tTime\t"
@@ -333,7 +333,7 @@ def test_damaged_cells_are_refused_by_row_and_column(cell):
 
 def test_angles_are_no_markers():
     """Axis letters behind angle words, and axes in degrees, belong to the angle sheets."""
-    joints = [f"LKnee Angles {a}" for a in "XYZ"] + [f"LHip Angles {a}" for a in "XYZ"]
+    joints = [f"Left Knee Angles {a}" for a in "XYZ"] + [f"Left Hip Angles {a}" for a in "XYZ"]
     text = "Time\t" + "\t".join(joints) + "\n" + "".join(
         f"{n / 100}\t" + "\t".join(str(n + m) for m in range(6)) + "\n" for n in range(40)
     )  # fmt: skip
