@@ -40,13 +40,27 @@ def test_disagreement_is_told_in_degrees(walk):
     assert problem.level == "info" and "mean +3.0, SD 0.0 deg, correlation 1.00" in problem.what
 
 
-def test_angle_of_the_opposite_sign_is_doubted(walk):
-    """An extension-positive knee column is warned of, not turned in silence."""
+def test_angle_of_the_opposite_sign_is_not_used(walk):
+    """An extension-positive knee gives no number: the marker angle does, with a warning."""
     trial = with_own_knee(walk, -walk.truth.angles_deg[KEY])
     motion = describe_motion(trial)
     (problem,) = [p for p in motion.problems if "from markers" in p.what]
     assert problem.level == "warning" and "sign" in problem.action
-    assert motion.angles[KEY].values.mean() < 0
+    assert motion.angle_origin[KEY] == "markers"
+    assert np.array_equal(motion.angles[KEY].values, motion.marker_angles[KEY].values)
+
+
+def test_angle_of_the_other_leg_is_not_used(walk):
+    """Left and right exchanged in the file: half a cycle apart, so not the same angle."""
+    motion = describe_motion(with_own_knee(walk, walk.truth.angles_deg["right", "knee"]))
+    assert motion.angle_origin[KEY] == "markers"
+
+
+def test_stiff_ankle_is_not_judged_by_its_noise(walk):
+    """An ankle held by a brace hardly moves: no correlation, but the file's own is kept."""
+    noise = np.random.default_rng(1).normal(0.0, 0.5, walk.trial.n_frames)
+    trial = replace(walk.trial, angles={("left", "ankle"): Signal(noise, "deg", "ankle")})
+    assert describe_motion(trial).angle_origin["left", "ankle"] == "file"
 
 
 def test_angle_seen_in_too_few_frames_is_not_judged(walk):

@@ -43,9 +43,10 @@ def test_foot_flat_gives_the_zero_of_the_made_up_shoe(walk):
         assert np.median(np.abs(found - truth)) < 1.0
 
 
-def test_foot_that_stands_on_its_forefoot_has_no_zero_and_no_ankle_angle(walk):
+@pytest.mark.parametrize("heel_up_m", [0.045, 0.09])
+def test_foot_that_stands_on_its_forefoot_has_no_zero_and_no_ankle_angle(walk, heel_up_m):
     """Not defined, with the reason and the cure; the other foot keeps its own."""
-    motion = describe_motion(on_its_forefoot(walk.trial, heel_up_m=0.09))
+    motion = describe_motion(on_its_forefoot(walk.trial, heel_up_m=heel_up_m))
     assert motion.neutral["left"].source == "none" and not motion.foot_flat["left"].any()
     assert "forefoot" in motion.neutral["left"].reason
     assert "--standing" in motion.neutral["left"].reason
