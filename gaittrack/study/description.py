@@ -92,7 +92,7 @@ def read_visit(path: Path) -> Visit:
         )
     visit = dict(table.get("visit", {}))
     return make_visit(
-        code, folder.name, person, visit, conditions, where, is_described=bool(person)
+        code, folder.name, person, visit, conditions, where, is_described="person" in table
     )
 
 

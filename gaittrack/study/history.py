@@ -12,11 +12,11 @@ import hashlib
 import json
 import secrets
 from collections.abc import Mapping
+from datetime import UTC, datetime
 from typing import Any, Final
 
 from sqlalchemy import Connection, insert, select, update
 
-from gaittrack.study.store import utc_now
 from gaittrack.study.tables import HISTORY
 
 _START: Final = "0" * 64
@@ -29,6 +29,11 @@ def current_user() -> str:
         return getpass.getuser()
     except (OSError, KeyError):
         return "not known"
+
+
+def utc_now() -> str:
+    """Return this instant as ISO 8601 text in UTC, to the millisecond."""
+    return datetime.now(UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z")
 
 
 def record(

@@ -22,7 +22,7 @@ from gaittrack.cycles import N_PERCENT_POINTS, Cycle
 from gaittrack.errors import Problem, StudyError
 from gaittrack.measured_walk import MeasuredWalk, RefusedFile, Result
 from gaittrack.measures import MEASURES, Row, walk_values
-from gaittrack.study.store import utc_now
+from gaittrack.study.history import utc_now
 from gaittrack.trial import FloatArray
 from gaittrack.walk_records import walk_records
 

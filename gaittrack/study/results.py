@@ -7,7 +7,7 @@ whose stamp is not today's is stale, is shown as stale, and is measured again on
 from __future__ import annotations
 
 import tempfile
-from collections.abc import Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
@@ -41,6 +41,8 @@ from gaittrack.study.tables import (
 )
 
 MAP, FLOORS = "map", "floors"
+MeasureAll = Callable[[Iterable[Recording]], Iterable[Result]]
+"""Measures recordings, here or elsewhere, and gives the results in the same order."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -241,8 +243,17 @@ def _why_stale(stamp: Any, recording: Recording) -> str:
     return ""
 
 
+def measure_here(recordings: Iterable[Recording]) -> Iterator[Result]:
+    """Measure recordings one by one, as the results are asked for."""
+    return map(measure_recording, recordings)
+
+
 def recompute(
-    study: Study, trials: list[KnownTrial], *, who: str
+    study: Study,
+    trials: list[KnownTrial],
+    *,
+    who: str,
+    measure_all: MeasureAll = measure_here,
 ) -> Iterator[tuple[KnownTrial, Result]]:
     """Measure trials again, one by one, as the results are asked for.
 
@@ -252,6 +263,8 @@ def recompute(
     trials : list of KnownTrial
         For example from :func:`stale_trials`.
     who : str
+    measure_all : MeasureAll
+        Where to measure; see :mod:`gaittrack.study.cluster`.
 
     Yields
     ------
@@ -263,10 +276,10 @@ def recompute(
     StudyError
         Somebody changed the trial meanwhile, or the study cannot be written.
     """
-    for trial in trials:
-        with study.read() as connection:
-            recording = recording_of(connection, study, trial.id)
-        result = measure_recording(recording)
+    with study.read() as connection:
+        recordings = [recording_of(connection, study, trial.id) for trial in trials]
+    measured = zip(trials, recordings, measure_all(recordings), strict=True)
+    for trial, recording, result in measured:
         with study.write() as connection:
             bump_version(connection, trial)
             keep_result(connection, trial.id, result, recording)

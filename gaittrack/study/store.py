@@ -13,7 +13,6 @@ import sqlite3
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
-from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any, Final
 
@@ -31,6 +30,8 @@ from sqlalchemy.exc import ArgumentError, DBAPIError, NoSuchModuleError
 
 from gaittrack import __version__
 from gaittrack.errors import StudyError
+from gaittrack.study.history import utc_now
+from gaittrack.study.migrating import migrate
 from gaittrack.study.originals import FOLDER, PRIVATE_FILE, PRIVATE_FOLDER
 from gaittrack.study.tables import METADATA, SCHEMA_VERSION, STUDY
 
@@ -146,7 +147,7 @@ def _make_private_file(path: Path) -> None:
 
 
 def open_study(folder: Path, *, url: str | None = None) -> Study:
-    """Open a study that exists.
+    """Open a study that exists; one of an older version is brought to today's, with a backup.
 
     Parameters
     ----------
@@ -161,14 +162,17 @@ def open_study(folder: Path, *, url: str | None = None) -> Study:
     Raises
     ------
     StudyError
-        There is no study, it is of a newer version, or it cannot be opened.
+        There is no study, it is of a newer version, or it cannot be opened or migrated.
     """
     if url is None and not (folder / DATABASE).is_file():
         raise _no_study(folder)
     study = Study(folder, _engine(folder, url))
     try:
         with study.read() as connection:
-            _check_version(connection, folder)
+            is_old = _is_older(connection, folder)
+        if is_old:
+            with study.write() as connection:
+                migrate(connection, folder, folder / DATABASE)
     except StudyError:
         study.close()
         raise
@@ -204,7 +208,8 @@ def open_or_create_study(folder: Path, *, url: str | None = None) -> Study:
     return open_study(folder, url=url) if is_there else create_study(folder, url=url)
 
 
-def _check_version(connection: Connection, folder: Path) -> None:
+def _is_older(connection: Connection, folder: Path) -> bool:
+    """Tell whether a study has to be migrated; refuse what is none, or is newer."""
     if not inspect(connection).has_table(STUDY.name):
         raise _no_study(folder)
     found = connection.execute(select(STUDY.c.schema_version)).scalar()
@@ -216,6 +221,7 @@ def _check_version(connection: Connection, folder: Path) -> None:
             where=str(folder),
             action="Open it with a newer gaittrack; nothing was changed.",
         )
+    return bool(found < SCHEMA_VERSION)
 
 
 def _no_study(folder: Path) -> StudyError:
@@ -274,6 +280,8 @@ def explained(folder: Path) -> Iterator[None]:
         yield
     except DBAPIError as error:
         raise _explanation(str(error.orig), folder) from error
+    except sqlite3.Error as error:
+        raise _explanation(str(error), folder) from error
     except OSError as error:
         raise _explanation(_words_of(error), folder) from error
 
@@ -325,8 +333,3 @@ def _explanation(words: str, folder: Path) -> StudyError:
         where=str(folder),
         action="Nothing was changed; run: gaittrack study verify.",
     )
-
-
-def utc_now() -> str:
-    """Return this instant as ISO 8601 text in UTC, to the millisecond."""
-    return datetime.now(UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z")

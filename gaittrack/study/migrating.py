@@ -1,0 +1,94 @@
+"""Bring a study of an older version to today's tables, with a backup before.
+
+In comes a connection that writes to an older study, out comes one of today's version: all steps
+are kept together, or none. The backup lies beside the database as ``study-version-N-STAMP.db``;
+on a server it is a copy of each table, ``version_N_STAMP_TABLE``.
+"""
+
+from __future__ import annotations
+
+import os
+import sqlite3
+from collections.abc import Callable
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Final
+
+from sqlalchemy import Connection, inspect, select, update
+
+from gaittrack.errors import StudyError
+from gaittrack.study.history import current_user, record
+from gaittrack.study.originals import PRIVATE_FILE
+from gaittrack.study.tables import SCHEMA_VERSION, STUDY
+
+Step = Callable[[Connection], None]
+STEPS: Final[dict[int, Step]] = {}
+"""From each earlier version to the next. A step speaks SQL only: ``tables.py`` changes after it."""
+
+
+def migrate(connection: Connection, folder: Path, database: Path) -> int:
+    """Take every step from the version found to today's.
+
+    Parameters
+    ----------
+    connection : Connection
+        Of :meth:`Study.write`, so that nobody else writes meanwhile.
+    folder : Path
+        Of the study.
+    database : Path
+        The SQLite file; not used on a server.
+
+    Returns
+    -------
+    int
+        The version found; today's when somebody else took the steps meanwhile.
+
+    Raises
+    ------
+    StudyError
+        No step leads on from that version, or the steps do not go through; nothing is changed.
+    """
+    found = int(connection.execute(select(STUDY.c.schema_version)).scalar_one())
+    if found >= SCHEMA_VERSION:
+        return found
+    missing = [version for version in range(found, SCHEMA_VERSION) if version not in STEPS]
+    if missing:
+        raise StudyError(
+            f"The study has version {found}; no step leads on from version {missing[0]}.",
+            where=str(folder),
+            action="Open it with an earlier gaittrack first; nothing was changed.",
+        )
+    kept = _back_up(connection, database, found)
+    for version in range(found, SCHEMA_VERSION):
+        STEPS[version](connection)
+    connection.execute(update(STUDY).values(schema_version=SCHEMA_VERSION))
+    after = {"from": found, "to": SCHEMA_VERSION, "backup": kept}
+    record(connection, "migrate", who=current_user(), after=after)
+    return found
+
+
+def _back_up(connection: Connection, database: Path, version: int) -> str:
+    """Copy everything as it was before the writer that waits here; return the copy's name."""
+    stamp = datetime.now(UTC).strftime("%Y%m%dT%H%M%S%f")
+    if connection.dialect.name != "sqlite":
+        quote = connection.dialect.identifier_preparer.quote
+        for name in inspect(connection).get_table_names():
+            if not name.startswith("version_"):
+                copy = quote(f"version_{version}_{stamp}_{name}")
+                connection.exec_driver_sql(f"CREATE TABLE {copy} AS TABLE {quote(name)}")
+        return f"version_{version}_{stamp}_*"
+    target = database.with_name(f"{database.stem}-version-{version}-{stamp}.db")
+    handle = os.open(target, os.O_CREAT | os.O_EXCL | os.O_RDWR, PRIVATE_FILE)
+    try:
+        source = sqlite3.connect(database)
+        try:
+            source.execute("VACUUM INTO ?", (str(target),))
+        finally:
+            source.close()
+        os.fsync(handle)
+    except (OSError, sqlite3.Error):
+        target.unlink(missing_ok=True)
+        raise
+    finally:
+        os.close(handle)
+    return target.name

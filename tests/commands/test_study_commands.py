@@ -1,0 +1,120 @@
+"""The commands on a study as a person or a script uses them."""
+
+import json
+
+import pytest
+
+from tests.made_up_files import write_walk
+
+WALK = "P01/visit-1/without-brace/walk-1"
+WORDS = """
+[person]
+code = "P01"
+[visit]
+number = {number}
+days_since_first_visit = {days}
+[conditions.without-brace]
+orthosis = "none"
+"""
+
+
+@pytest.fixture(scope="module")
+def people(tmp_path_factory):
+    """Give P01 at two visits, one walk each, and a file that is no recording."""
+    folder = tmp_path_factory.mktemp("people")
+    for number in (1, 2):
+        visit = folder / "P01" / f"visit-{number}"
+        (visit / "without-brace").mkdir(parents=True)
+        (visit / "conditions.toml").write_text(WORDS.format(number=number, days=42 * number - 42))
+        write_walk(visit / "without-brace" / "walk-1.c3d", seed=number)
+    (folder / "P01" / "visit-2" / "without-brace" / "bad.c3d").write_bytes(b"no recording")
+    return folder
+
+
+@pytest.fixture
+def study(run, people, tmp_path):
+    """Give the folder of a study with these people."""
+    folder = tmp_path / "study"
+    assert run("import", people, "--study", folder).exit_code == 1
+    return folder
+
+
+def test_import_reports_each_file_and_the_counts(run, people, tmp_path):
+    """What goes in stands on stdout, what does not on stderr; a dry run makes no study."""
+    folder = tmp_path / "study"
+    dry = run("import", people, "--study", folder, "--dry-run")
+    assert dry.exit_code == 1 and not folder.exists()
+    assert "2 would add, 1 refused" in dry.stdout and "nothing was written" in dry.stdout
+    done = run("import", people, "--study", folder)
+    assert done.exit_code == 1 and "2 added, 1 refused" in done.stdout
+    assert "bad.c3d" in done.stderr and "bad.c3d" not in done.stdout
+    again = run("import", people / "P01" / "visit-1", "--study", folder)
+    assert again.exit_code == 0 and "1 known" in again.stdout
+
+
+def test_a_sheet_says_where_files_belong(run, people, tmp_path):
+    """New people need a word, then their files go in."""
+    sheet = tmp_path / "list.csv"
+    sheet.write_text("file,person,visit,condition\nwalk-1.c3d,P05,first,without-brace\n")
+    folder = people / "P01" / "visit-1" / "without-brace"
+    arguments = ("import", folder, "--sheet", sheet, "--study", tmp_path / "study")
+    refused = run(*arguments)
+    assert refused.exit_code == 1 and "Unknown person 'P05'" in refused.stderr
+    assert "1 added" in run(*arguments, "--new-people").stdout
+
+
+def test_follow_prints_a_table_or_json(run, study):
+    """Both visits stand there; JSON is plain and carries the notice."""
+    text = run("follow", "P01", "--study", study)
+    assert text.exit_code == 0 and "visit-2" in text.stdout and "day 42" in text.stdout
+    values = json.loads(run("follow", "P01", "--study", study, "--json").stdout)
+    assert values["person"] == "P01" and values["n_stale"] == 0 and values["notice"]
+    assert {row["visit"] for row in values["rows"]} == {"visit-1", "visit-2"}
+
+
+def test_a_correction_is_made_listed_undone_and_told(run, study):
+    """From the command line to the history and back."""
+    out = run("correct", "exclude-stride", WALK, "left-02", "--study", study, "--why", "stumbled")
+    assert out.exit_code == 0 and "strides kept" in out.stdout, out.stderr
+    assert "1: exclude_stride" in run("correct", "list", WALK, "--study", study).stdout
+    assert run("correct", "undo", WALK, 1, "--study", study, "--why", "did not").exit_code == 0
+    assert "(undone)" in run("correct", "list", WALK, "--study", study).stdout
+    lines = run("study", "history", "--study", study).stdout.splitlines()
+    assert [json.loads(line)["what"] for line in lines[-2:]] == ["exclude_stride", "undo"]
+
+
+def test_a_correction_needs_a_reason(run, study):
+    """Without --why nothing is changed."""
+    out = run("correct", "swap-sides", WALK, "--study", study)
+    assert out.exit_code == 2 and "--why" in out.stderr
+
+
+def test_recompute_lists_and_measures_what_is_stale(run, study, tmp_path):
+    """A new map makes results stale; afterwards none is."""
+    (tmp_path / "map.toml").write_text("[sheet]\nrate_hz = 100.0\n")
+    out = run("study", "settings", "--study", study, "--map", tmp_path / "map.toml", "--why", "new")
+    assert "2 results are stale" in out.stdout
+    assert "other settings" in run("recompute", "--list", "--study", study).stdout
+    assert run("recompute", "--study", study).exit_code == 0
+    assert run("recompute", "--list", "--study", study).stdout == "0 stale\n"
+
+
+def test_backup_verify_and_erase(run, study, tmp_path):
+    """A sound study says so, a damaged one exits with 1; erasing asks first."""
+    assert run("study", "backup", tmp_path / "copy", "--study", study).exit_code == 0
+    assert run("study", "verify", "--study", tmp_path / "copy").stdout == "sound\n"
+    next((tmp_path / "copy" / "originals").rglob("*.c3d")).write_bytes(b"changed")
+    damaged = run("study", "verify", "--study", tmp_path / "copy")
+    assert damaged.exit_code == 1 and "was changed" in damaged.stderr
+    asked = run("study", "erase", "P01", "--study", study, "--why", "asked for")
+    assert asked.exit_code == 1 and run("follow", "P01", "--study", study).exit_code == 0
+    assert run("study", "erase", "P01", "--study", study, "--why", "asked", "--yes").exit_code == 0
+    gone = run("follow", "P01", "--study", study)
+    assert gone.exit_code == 2 and "no person 'P01'" in gone.stderr
+
+
+@pytest.mark.parametrize("command", [("follow", "P01"), ("recompute",), ("study", "verify")])
+def test_what_is_no_study_is_said(run, tmp_path, command):
+    """Each command names the folder and how to make a study."""
+    out = run(*command, "--study", tmp_path)
+    assert out.exit_code == 2 and "not a study" in out.stderr and "gaittrack import" in out.stderr
