@@ -17,8 +17,10 @@ from gaittrack.trial import Signal, Trial
 from gaittrack.vocabulary import Joint, Side
 
 _FEWEST_FRAMES = 10
-SIGN_DOUBT_CORRELATION = -0.3
-"""Correlation with the marker angle below which the file's sign is doubted; own choice."""
+DOUBT_CORRELATION = 0.2
+"""Correlation with the marker angle below which the file's is not the same angle; own choice."""
+_LEAST_SPREAD_DEG = 2.0
+"""Standard deviation that both must have before a correlation says anything; own choice."""
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -33,6 +35,9 @@ class ChosenAngles:
 def choose_angles(trial: Trial, marker_angles: Mapping[tuple[Side, Joint], Signal]) -> ChosenAngles:
     """Choose the file's own angle where there is one, else the one from markers.
 
+    A file's angle that moves otherwise than the marker angle (other sign, side or plane) is not
+    used, with a warning.
+
     Parameters
     ----------
     trial : Trial
@@ -44,19 +49,27 @@ def choose_angles(trial: Trial, marker_angles: Mapping[tuple[Side, Joint], Signa
     ChosenAngles
         With one problem per angle that exists twice, telling the disagreement.
     """
-    angles = {**marker_angles, **trial.angles}
+    used, problems = dict(trial.angles), []
+    for key in trial.angles:
+        if key not in marker_angles:
+            continue
+        is_same, problem = _compared(key, trial.angles[key], marker_angles[key])
+        if not is_same:
+            del used[key]
+        if problem is not None:
+            problems.append(problem)
+    angles = {**marker_angles, **used}
     origin: dict[tuple[Side, Joint], AngleOrigin] = {
-        key: "file" if key in trial.angles else "markers" for key in angles
+        key: "file" if key in used else "markers" for key in angles
     }
-    twice = [key for key in trial.angles if key in marker_angles]
-    problems = [_disagreement(key, trial.angles[key], marker_angles[key]) for key in twice]
-    return ChosenAngles(angles, origin, tuple(problem for problem in problems if problem))
+    return ChosenAngles(angles, origin, tuple(problems))
 
 
-def _disagreement(key: tuple[Side, Joint], own: Signal, markers: Signal) -> Problem | None:
+def _compared(key: tuple[Side, Joint], own: Signal, markers: Signal) -> tuple[bool, Problem | None]:
+    """Return whether both can be the same angle, and what a person should know."""
     both = ~np.isnan(own.values) & ~np.isnan(markers.values)
     if both.sum() < _FEWEST_FRAMES:
-        return None
+        return True, None
     first, second = own.values[both], markers.values[both]
     difference = first - second
     spread = first.std() * second.std()
@@ -70,6 +83,8 @@ def _disagreement(key: tuple[Side, Joint], own: Signal, markers: Signal) -> Prob
         f"mean {difference.mean():+.1f}, SD {difference.std():.1f} deg, correlation "
         f"{correlation:.2f}."
     )
-    if correlation < SIGN_DOUBT_CORRELATION:
-        return Problem("warning", words, key[0], "Check the sign of the file's angle.")
-    return Problem("info", words, key[0], "The file's own is used, as its laboratory made it.")
+    if correlation < DOUBT_CORRELATION and min(first.std(), second.std()) > _LEAST_SPREAD_DEG:
+        action = "They are not the same angle: the one from markers is used. Check sign and side."
+        return False, Problem("warning", words, key[0], action)
+    action = "The file's own is used, as its laboratory made it."
+    return True, Problem("info", words, key[0], action)

@@ -37,6 +37,12 @@ JOINT_WORDS: dict[str, Joint] = {
     "pelvic": "pelvic_tilt",
 }
 SIDE_WORDS: dict[str, Side] = {"left": "left", "l": "left", "right": "right", "r": "right"}
+_SAGITTAL = re.compile(
+    r"(?:left|right|joint|angles?|flexion|flex|extension|ext|dorsiflexion|plantarflexion|dorsi"
+    r"|plantar|sagittal|tilt|degrees|degree|deg|ankle|knee|hip|pelvis|pelvic|[lrx])*"
+)
+"""What the label of a sagittal joint angle may be made of. Other words may mean another plane
+(varus, rotation) or another reference (absolute)."""
 _PIECES = re.compile(r"[A-Z]+(?![a-z])|[A-Z]?[a-z]+|\d+")
 _UNNAMED = re.compile(r"[\s*#\d_.?-]*|(?:uname|unnamed|unlabell?ed)\W*\d*", re.IGNORECASE)
 
@@ -92,6 +98,7 @@ def name_points(parameters: ParameterSet, n_points: int) -> PointNames:
         else:
             markers[index] = label
     unique, problems = _unique(markers)
+    problems += _leave_out_rivals(angles, others, bare)
     if len(prefixes) > 1:
         problems.append(
             Problem(
@@ -102,6 +109,31 @@ def name_points(parameters: ParameterSet, n_points: int) -> PointNames:
             )
         )
     return PointNames(unique, angles, tuple(others), tuple(problems))
+
+
+def _leave_out_rivals(
+    angles: dict[int, tuple[Side, Joint]], others: list[str], labels: Sequence[str]
+) -> list[Problem]:
+    """Move angles that several points claim to the others: which one is meant cannot be known."""
+    problems = []
+    counts = Counter(angles.values())
+    for (side, joint), count in counts.items():
+        if count == 1:
+            continue
+        rivals = [index for index, key in angles.items() if key == (side, joint)]
+        names = [labels[index] for index in rivals]
+        others.extend(names)
+        for index in rivals:
+            del angles[index]
+        problems.append(
+            Problem(
+                "warning",
+                f"{count} points say that they are this angle: {', '.join(names)}.",
+                f"{side} {joint.replace('_', ' ')}",
+                "None is used; export only one.",
+            )
+        )
+    return problems
 
 
 def pieces_of(label: str) -> list[str]:
@@ -139,7 +171,7 @@ def joint_angle_of(label: str) -> tuple[Side, Joint] | None:
     found = [joint for word, joint in JOINT_WORDS.items() if word in joined]
     side = side_of(pieces)
     is_rate = any(word in joined for word in ("velocity", "accel", "progress"))
-    if side is None or len(set(found)) != 1 or is_rate:
+    if side is None or len(set(found)) != 1 or is_rate or not _SAGITTAL.fullmatch(joined):
         return None
     return side, found[0]
 

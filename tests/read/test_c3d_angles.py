@@ -12,6 +12,8 @@ import pytest
 from gaittrack.read import read_trial
 from gaittrack.read.c3d_labels import joint_angle_of, quantity_of
 from gaittrack.simulate.c3d_writer import write_c3d
+from gaittrack.simulate.recipe import WalkRecipe
+from gaittrack.simulate.walk import simulate_walk
 
 HANDBOOK = Path(__file__).parents[1] / "reference" / "handbook_walk_2d_coordinates_70hz.txt"
 RATE_HZ = 69.9
@@ -183,6 +185,44 @@ def test_other_outputs_are_no_markers(tmp_path, leg):
 def test_what_angle_labels_spell(label, meaning):
     """Side and joint are read from the words; without both there is no angle."""
     assert joint_angle_of(label) == meaning
+
+
+@pytest.mark.parametrize(
+    "label",
+    ["LAbsAnkleAngle", "LHipRotationAngles", "left knee varus angle", "LHipAngleY", "RKneeAngleZ"],
+)
+def test_an_angle_of_another_plane_or_reference_is_none_of_ours(label):
+    """Words beside side, joint and flexion may mean anything: not taken for the sagittal angle."""
+    assert quantity_of(label) == "angle" and joint_angle_of(label) is None
+
+
+def test_two_points_that_claim_one_angle_are_both_left_out(tmp_path, leg):
+    """The last of them must not win in silence."""
+    path = tmp_path / "twice.c3d"
+    twice = {"RKneeAngles": leg["knee"], "RKneeFlexionAngle": leg["knee"] - 12.0}
+    write_angles(path, {"RHipAngles": leg["hip"], **twice})
+    trial = read(path)
+    assert ("right", "knee") not in trial.angles
+    assert "RKneeAngles, RKneeFlexionAngle" in warnings_of(trial)
+
+
+@pytest.mark.parametrize("sign", [1.0, -1.0])
+@pytest.mark.parametrize("speed_m_s", [0.25, 0.5, 0.8, 1.2, 1.5])
+def test_the_ankle_has_its_sign_by_the_flat_foot(tmp_path, speed_m_s, sign):
+    """Truth by construction: a right sign is kept, a turned one turned, at every speed."""
+    walk = simulate_walk(WalkRecipe(speed_m_s=speed_m_s), seed=3)
+    path = tmp_path / "walk.c3d"
+    names = {"ankle": sign, "knee": 1.0, "hip_pelvis_thigh": 1.0}
+    angles = {
+        f"{side} {joint.split('_')[0]} angle": turn * walk.truth.angles_deg[side, joint]
+        for side in ("left", "right")
+        for joint, turn in names.items()
+    }
+    write_angles(path, angles)
+    trial = read(path)
+    for side in ("left", "right"):
+        truth = walk.truth.angles_deg[side, "ankle"]
+        np.testing.assert_allclose(trial.angles[side, "ankle"].values, truth, atol=1e-3)
 
 
 @pytest.mark.parametrize(
