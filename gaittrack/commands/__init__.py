@@ -17,6 +17,7 @@ from gaittrack.commands.check import check
 from gaittrack.commands.compare import compare
 from gaittrack.commands.correct import correct
 from gaittrack.commands.demo import demo
+from gaittrack.commands.export import export
 from gaittrack.commands.floors import floors
 from gaittrack.commands.follow import follow
 from gaittrack.commands.import_files import import_command
@@ -42,5 +43,5 @@ main.add_command(measure)
 main.add_command(compare)
 main.add_command(floors)
 main.add_command(demo)
-for command in (import_command, follow, correct, recompute, study):
+for command in (import_command, follow, correct, recompute, study, export):
     main.add_command(command)

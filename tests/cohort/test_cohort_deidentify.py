@@ -76,7 +76,10 @@ def test_reasons_pass_only_if_every_word_is_known():
     assert plain_reason("gap longer than 0.1 s: heel") == "gap longer than 0.1 s: heel"
     assert plain_reason("gap in the Quill marker") == OTHER_REASON
     assert plain_reason("no heel on 3/4/2024") == OTHER_REASON
+    assert plain_reason("heel 3.4.61") == OTHER_REASON
     assert plain_reason("heel 1961") == OTHER_REASON
+    at_speeds = "the typical range is of walking at 1.2-1.5 m/s"
+    assert plain_reason(at_speeds) == at_speeds
     assert plain_reason("excluded by a person: Quill stumbled") == "excluded by a person"
 
 

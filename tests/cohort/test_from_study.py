@@ -1,0 +1,150 @@
+"""A study comes out whole: as many people, walks and corrections as went in, and no more names."""
+
+import csv
+import json
+
+import numpy as np
+import pandas as pd
+import pytest
+from click.testing import CliRunner
+
+from gaittrack.cohort.export import export_cohort
+from gaittrack.cohort.from_study import cohort_source
+from gaittrack.commands import main
+from gaittrack.measures import walk_values
+from gaittrack.pipeline import measure_file
+from gaittrack.study.corrections import exclude_stride
+from gaittrack.study.history import entries
+from gaittrack.study.importing import import_files
+from gaittrack.study.planning import plan_folders
+from gaittrack.study.results import find_trial
+from gaittrack.study.store import create_study, open_study
+from tests.made_up_files import write_walk
+
+SWING = "peak_swing_dorsiflexion_deg"
+CANARY = "ZachariahQuill"
+CONDITIONS = f"""
+[person]
+code = "{CANARY}"
+sex = "female"
+cause = "stroke, says Dr {CANARY}"
+affected_side = "left"
+age_years = 44
+
+[visit]
+date = 2024-03-17
+skin = "{CANARY}"
+comfort = "{CANARY}"
+
+[conditions.without]
+orthosis = "none"
+footwear = "shoe of {CANARY}"
+notes = "{CANARY}"
+
+[conditions.{CANARY}-brace]
+orthosis = "ankle-foot orthosis"
+orthosis_side = "left"
+orthosis_model = "{CANARY}"
+footwear = "shoe"
+"""
+
+
+@pytest.fixture(scope="module")
+def walks_folder(tmp_path_factory):
+    folder = tmp_path_factory.mktemp("people") / CANARY / f"{CANARY}-visit"
+    folder.mkdir(parents=True)
+    (folder / "conditions.toml").write_text(CONDITIONS)
+    for place, condition in enumerate(("without", f"{CANARY}-brace")):
+        (folder / condition).mkdir()
+        for walk in (1, 2):
+            path = folder / condition / f"{CANARY}-{walk}.c3d"
+            write_walk(path, seed=200 + 10 * place + walk)
+    return folder
+
+
+@pytest.fixture(scope="module")
+def study_folder(walks_folder, tmp_path_factory):
+    folder = tmp_path_factory.mktemp("study") / "study"
+    study = create_study(folder)
+    rows = list(import_files(study, plan_folders([walks_folder.parent.parent]), who="tester"))
+    assert {row.state for row in rows} == {"added"}, rows
+    with study.read() as connection:
+        trial = find_trial(connection, f"{CANARY}/{CANARY}-visit/without/{CANARY}-1")
+    walk = measure_file(walks_folder / "without" / f"{CANARY}-1.c3d")
+    first = next(cycle for cycle in walk.cycles if cycle.is_kept and cycle.side == "left")
+    exclude_stride(study, trial, first.id, who=CANARY, why=f"{CANARY} stumbled")
+    study.close()
+    return folder
+
+
+@pytest.fixture
+def source(study_folder):
+    study = open_study(study_folder)
+    yield cohort_source(study)
+    study.close()
+
+
+def test_everything_in_the_study_is_in_the_source(source):
+    """One person, one visit, two conditions, four walks, one exclusion."""
+    assert list(source.people["person"]) == [CANARY]
+    assert list(source.visits["date"]) == ["2024-03-17"]
+    assert len(source.conditions) == 2
+    assert len(source.walks) == 4
+    assert list(source.exclusions["kind"]) == ["exclude_stride"]
+    reasons = [reason for cycles in source.rejected.values() for _, why in cycles for reason in why]
+    assert sum(reason.startswith("excluded by a person") for reason in reasons) == 1
+
+
+def test_exported_means_are_those_of_the_files(source, walks_folder, tmp_path):
+    """Measured from the files one by one, to the precision of the store (float32)."""
+    export_cohort(source, tmp_path / "out", id_map=tmp_path / "ids.csv", override_reason="test")
+    long = pd.read_csv(tmp_path / "out" / "values_long.csv")
+    rows = long[(long["measure_id"] == SWING) & (long["side"] == "left")]
+    found = rows.set_index("condition_code")["mean"]["orthosis_shod"]
+    expected = [
+        walk_values(measure_file(path).rows).set_index(["measure", "side"])["value"][SWING, "left"]
+        for path in sorted((walks_folder / f"{CANARY}-brace").glob("*.c3d"))
+    ]
+    assert len(expected) == 2
+    assert found == pytest.approx(np.mean(expected), rel=1e-6)
+
+
+def run(*arguments):
+    return CliRunner().invoke(main, ["export", *map(str, arguments)])
+
+
+def test_the_command_refuses_too_few_people(study_folder, tmp_path):
+    """One person is not enough: exit code 2, nothing written, the group named."""
+    result = run("--study", study_folder, "--out", tmp_path / "out")
+    assert result.exit_code == 2
+    assert "1: 40-49, female, stroke, left, not recorded" in " ".join(result.output.split())
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_the_command_exports_with_a_reason_and_no_name(study_folder, tmp_path):
+    """The export is there, the reason in the study's history, the name in no file of it."""
+    out, ids = tmp_path / "out", tmp_path / "ids.csv"
+    reason = "known readers only"
+    options = ("--id-map", ids, "--override-reason", reason, "--by", "tester")
+    result = run("--study", study_folder, "--out", out, *options)
+    assert result.exit_code == 0, result.output
+    for path in out.iterdir():
+        assert CANARY.encode() not in path.read_bytes()
+    for path in out.glob("*.csv"):
+        with path.open(encoding="utf-8", newline="") as file:
+            assert "quill" not in json.dumps(list(csv.reader(file))).lower()
+    assert CANARY in ids.read_text()
+    study = open_study(study_folder)
+    with study.read() as connection:
+        last = entries(connection)[-1]
+    study.close()
+    assert (last["what"], last["who"], last["why"]) == ("export", "tester", reason)
+    assert last["after"]["smallest_group"] == 1
+
+
+def test_the_command_refuses_a_filled_folder(study_folder, tmp_path):
+    """Exit code 2 and what is there stays."""
+    (tmp_path / "note.txt").write_text("precious")
+    result = run("--study", study_folder, "--out", tmp_path, "--override-reason", "test")
+    assert result.exit_code == 2
+    assert [path.name for path in tmp_path.iterdir()] == ["note.txt"]
