@@ -145,9 +145,14 @@ def _worn(worn_file: Path | None, paths: dict[str, list[Path]]) -> _Worn:
     file = worn_file or conditions_file_beside(paths)
     if file is None:
         return _Worn(None, {}, {})
-    conditions = worn_by(paths, read_conditions(file))
-    if worn_file is None:
-        click.echo(f"info: what was worn is read from {file.as_posix()}", err=True)
+    described = read_conditions(file)
+    conditions = worn_by(paths, described)
+    click.echo(f"info: what was worn is read from {file.as_posix()}", err=True)
+    if missing := [name for name in paths if name not in conditions]:
+        words = f"{', '.join(missing)} not described; described are: {', '.join(described)}"
+        if worn_file is not None and not conditions:
+            raise click.UsageError(f"--conditions {file}: {words}.")
+        click.echo(f"warning: {file.as_posix()}: {words}", err=True)
     return _Worn(file, conditions, described_standing(conditions, file.parent))
 
 

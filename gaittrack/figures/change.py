@@ -53,7 +53,7 @@ def draw_changes(rows: Sequence[ComparisonRow]) -> Figure:
         "data": traces,
         "layout": plain_layout(
             title={"text": f"Change against {rows[0].reference}, {len(drawn)} rows"},
-            xaxis={"title": {"text": f"Difference ({unit}), with 95 % interval"}, "zeroline": True},
+            xaxis={"title": {"text": f"Difference ({unit})"}, "zeroline": True},
             yaxis={
                 "tickvals": [places[id(row)] for row in drawn],
                 "ticktext": [_row_name(row, several=len(names) > 1) for row in drawn],

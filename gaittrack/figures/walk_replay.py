@@ -61,7 +61,7 @@ class Replay:
 
 
 def find_replay(condition: str, walks: Sequence[MeasuredWalk], side: Side) -> Replay | None:
-    """Return the first kept cycle of a side in which a leg can be drawn.
+    """Return the middle kept cycle of the first walk in which a leg can be drawn.
 
     Parameters
     ----------

@@ -24,7 +24,12 @@ def compare(run):
         visit = SAMPLES / person / "visit-1"
         without, with_ = visit / "without-brace", visit / "with-brace"
         if swap:
-            named = ("--condition", f"with brace={with_}", "--condition", f"without brace={without}")
+            named = (
+                "--condition",
+                f"with brace={with_}",
+                "--condition",
+                f"without brace={without}",
+            )
             return run("compare", *named, "--reference", "with brace", *more)
         return run("compare", "--without", without, "--with", with_, *more)
 
@@ -141,9 +146,7 @@ def test_standing_file_in_the_folder_is_used_and_told(run, tmp_path):
             shutil.copy(visit / name / f"walk-{number}.c3d", tmp_path / name)
         shutil.copy(visit / "standing" / f"{name}.c3d", tmp_path / name / "standing-1.c3d")
     pattern = tmp_path / "with-brace" / "*.c3d"
-    result = run(
-        *("compare", "--json", "--without", tmp_path / "without-brace", "--with", pattern)
-    )
+    result = run(*("compare", "--json", "--without", tmp_path / "without-brace", "--with", pattern))
     assert result.exit_code == 0, result.output
     assert result.stderr.count("Standing trial: ") == 2
     walks = json.loads(result.stdout)["settings"]["walks"]
@@ -241,3 +244,16 @@ def test_page_never_overwrites_a_walk(compare):
     result = compare("P04", "--html", walk)
     assert result.exit_code == 2
     assert walk.read_bytes() == before
+
+
+def test_description_of_other_conditions_is_told(run):
+    """A description that fits no name is wrong use when given, and told when found."""
+    visit = SAMPLES / "P04" / "visit-1"
+    named = (
+        *("compare", "--condition", f"a={visit / 'without-brace'}", "--reference", "a"),
+        *("--condition", f"b={visit / 'with-brace'}"),
+    )
+    found = run(*named)
+    assert found.exit_code == 0
+    assert "a, b not described; described are: without-brace, with-brace" in found.stderr
+    assert run(*named, "--conditions", visit / "conditions.toml").exit_code == 2

@@ -1,0 +1,91 @@
+"""The page as a browser shows it: parts, order, replay and single steps."""
+
+import json
+import re
+import shutil
+import subprocess
+from dataclasses import replace
+
+import pytest
+
+from gaittrack.compare_files import compare_files
+from gaittrack.notice import NOTICE
+from gaittrack.report.comparison_page import comparison_page, page_title
+from tests.made_up_files import RECIPE, write_walk
+
+BROWSER = shutil.which("chromium")
+USE = """<script>
+var slider = document.getElementById("replay-time");
+slider.value = 50; slider.dispatchEvent(new Event("input"));
+document.getElementById("show-steps").click();
+</script></body>"""
+
+
+@pytest.fixture(scope="module")
+def result(tmp_path_factory):
+    """Give a comparison of two by two made-up walks."""
+    folder = tmp_path_factory.mktemp("page")
+    recipes = {"shoe": RECIPE, "brace": replace(RECIPE, speed_m_s=1.1)}
+    files = {name: [folder / f"{name}-{n}.c3d" for n in (1, 2)] for name in recipes}
+    for name, recipe in recipes.items():
+        for seed, path in enumerate(files[name], 1 if name == "shoe" else 5):
+            write_walk(path, seed=seed, recipe=recipe)
+    return compare_files(files, reference="shoe", affected="left")
+
+
+@pytest.fixture(scope="module")
+def page(result):
+    """Give its page."""
+    return comparison_page(result)
+
+
+def test_page_ends_with_what_defends_the_numbers(page):
+    """Sources, settings and definitions stand after the results, the notice last."""
+    heads = re.findall(r"<h2>([^<]+)</h2>", page)
+    results = heads.index("brace against shoe")
+    for name in (
+        *("Walks, events and zero", "Filters", "Measurement error and its sources"),
+        *("Typical ranges", "Settings", "Definitions"),
+    ):
+        assert heads.index(name) > results
+    assert page.index("Definitions</h2>") < page.index(NOTICE[:40])
+
+
+def test_every_row_of_the_comparison_is_on_the_page(result, page):
+    """One table row for each, headline and other."""
+    rows = page.count('data-head="What may be said"')
+    assert rows == len(result.comparison.rows)
+
+
+def test_watch_list_is_the_first_section_when_it_fires(result):
+    """And absent from the top when it does not."""
+    comparison = result.comparison
+    calm = tuple(replace(item, status="clear") for item in comparison.watch)
+    loud = (replace(calm[0], status="fires"), *calm[1:])
+    for watch, is_first in ((calm, False), (loud, True)):
+        drawn = comparison_page(replace(result, comparison=replace(comparison, watch=watch)))
+        assert (re.findall(r"<h2>([^<]+)</h2>", drawn)[0] == "Watch list") is is_first
+
+
+def test_title_names_every_condition(result):
+    """The reference last."""
+    assert page_title(result.comparison) == "Walking: brace against shoe"
+
+
+@pytest.mark.skipif(BROWSER is None, reason="no browser on this machine")
+def test_slider_moves_the_legs_and_steps_can_be_shown(page, tmp_path):
+    """In a browser: half-way along, each leg has the points of the middle frame."""
+    file = tmp_path / "page.html"
+    file.write_text(page.replace("</body>", USE), encoding="utf-8")
+    options = ("--headless", "--no-sandbox", "--disable-gpu", f"--user-data-dir={tmp_path / 'own'}")
+    shown = subprocess.run(
+        [BROWSER, *options, "--dump-dom", file.as_uri()], capture_output=True, text=True, check=True
+    ).stdout
+    data = re.search(r'id="replay-data">(.*?)</script>', page, re.S)
+    walks = json.loads(data[1])
+    for number, walk in enumerate(walks):
+        middle = walk["frames"][round(0.5 * (len(walk["frames"]) - 1) + 1e-9)]
+        part = shown[shown.index(f'id="replay-{number}"') :]
+        legs = re.findall(r'data-leg="\d".*?points="([^"]+)"', part, re.S)[: len(middle)]
+        assert legs == middle
+    assert '<body class="show-steps">' in shown
