@@ -14,8 +14,25 @@ from gaittrack.commands.study_options import study_options
 @study_options
 @click.option("--list", "only_list", is_flag=True, help="Only show what is stale, and why.")
 @click.option("--by", "who", metavar="NAME", help="Who does it; else the user's name.")
-def recompute(folder: Path, url: str | None, only_list: bool, who: str | None) -> None:
+@click.option(
+    "--cluster",
+    metavar="ADDRESS",
+    help="Measure on the workers of this Dask scheduler (tcp://HOST:PORT), which must see the "
+    "study's folder at the same path; needs the extra 'cluster'.",
+)
+def recompute(
+    folder: Path, url: str | None, only_list: bool, who: str | None, cluster: str | None
+) -> None:
     """Measure again what another software version, map or correction has made stale."""
     from gaittrack.commands.study_changes import run_recompute
 
-    sys.exit(run_recompute(folder, url, only_list=only_list, who=who))
+    if cluster is None:
+        sys.exit(run_recompute(folder, url, only_list=only_list, who=who))
+    try:
+        from gaittrack.study.cluster import on_cluster
+    except ModuleNotFoundError as error:
+        raise click.UsageError(
+            f"--cluster needs the package {error.name}: pip install 'gaittrack[cluster]'."
+        ) from error
+    measuring = on_cluster(cluster)
+    sys.exit(run_recompute(folder, url, only_list=only_list, who=who, measuring=measuring))

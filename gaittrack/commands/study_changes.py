@@ -8,17 +8,25 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable, Iterator, Mapping
-from contextlib import contextmanager
+from contextlib import AbstractContextManager, contextmanager, nullcontext
 from pathlib import Path
 from typing import Any
 
 import click
 
 from gaittrack.errors import GaitTrackError
-from gaittrack.measured_walk import MeasuredWalk, RefusedFile
+from gaittrack.measured_walk import MeasuredWalk, RefusedFile, Result
 from gaittrack.study import corrections
 from gaittrack.study.history import current_user, entries
-from gaittrack.study.results import FLOORS, MAP, find_trial, recompute, stale_trials
+from gaittrack.study.results import (
+    FLOORS,
+    MAP,
+    MeasureAll,
+    find_trial,
+    measure_here,
+    recompute,
+    stale_trials,
+)
 from gaittrack.study.store import Study, open_study
 from gaittrack.study.upkeep import back_up, erase_person, set_setting, verify
 
@@ -46,25 +54,50 @@ def _opened(folder: Path, url: str | None) -> Iterator[Study]:
         raise click.UsageError(str(error)) from error
 
 
-def run_recompute(folder: Path, url: str | None, *, only_list: bool, who: str | None) -> int:
-    """Measure stale trials again, or list them, and return the exit code."""
+def run_recompute(
+    folder: Path,
+    url: str | None,
+    *,
+    only_list: bool,
+    who: str | None,
+    measuring: AbstractContextManager[MeasureAll] | None = None,
+) -> int:
+    """Measure stale trials again, or list them, and return the exit code.
+
+    Parameters
+    ----------
+    folder : Path
+    url : str, optional
+    only_list : bool
+    who : str, optional
+    measuring : context manager of MeasureAll, optional
+        Where to measure; here without it.
+
+    Returns
+    -------
+    int
+    """
     n_refused = 0
     with _opened(folder, url) as study:
         stale = stale_trials(study)
         if only_list:
             for trial, reason in stale:
                 click.echo(f"{trial.place}: {reason}")
-        else:
-            trials = [trial for trial, _ in stale]
-            for trial, result in recompute(study, trials, who=who or current_user()):
-                refused = isinstance(result, RefusedFile)
-                n_refused += refused
-                words = (
-                    f"refused: {result.error}" if isinstance(result, RefusedFile) else "measured"
-                )
-                click.echo(f"{trial.place}: {words}", err=refused)
+        elif stale:
+            with measuring or nullcontext(measure_here) as measure_all:
+                trials = [trial for trial, _ in stale]
+                again = recompute(study, trials, who=who or current_user(), measure_all=measure_all)
+                n_refused = sum(_print_again(trial.place, result) for trial, result in again)
         click.echo(f"{len(stale)} stale")
     return NOT_ALL_WELL if n_refused else DONE
+
+
+def _print_again(place: str, result: Result) -> bool:
+    """Print what became of a trial; return whether it was refused."""
+    refused = isinstance(result, RefusedFile)
+    words = f"refused: {result.error}" if isinstance(result, RefusedFile) else "measured"
+    click.echo(f"{place}: {words}", err=refused)
+    return refused
 
 
 def run_backup(folder: Path, url: str | None, target: Path) -> None:
