@@ -1,0 +1,65 @@
+"""What is stored comes back as the walks of a comparison, to the precision of float32."""
+
+import numpy as np
+import pandas as pd
+import pytest
+from sqlalchemy import select, update
+
+from gaittrack.errors import StudyError
+from gaittrack.pipeline import measure_file
+from gaittrack.study.packing import result_row, stored_walks
+from gaittrack.study.tables import RESULT, TRIAL
+from gaittrack.walk_records import walk_records
+
+FACTS = ("sha256", "file_name", "event_source", "neutral_source", "angle_origin", "smoothing")
+
+
+@pytest.fixture
+def walk(people):
+    """Give one measured walk."""
+    return measure_file(people / "P01" / "visit-2" / "without-brace" / "walk-1.c3d")
+
+
+def stored(walk):
+    row = result_row(walk, "0" * 64, condition="plain")
+    trial = {
+        "code": "walk-1",
+        "file_name": walk.path.name,
+        "sha256": walk.trial.provenance.sha256,
+    }
+    return trial, row
+
+
+def test_a_walk_comes_back_as_it_was(walk):
+    """Values, reasons, labels, facts and curves; NaN stays NaN."""
+    (expected,) = walk_records(walk, "plain", session="visit-2")
+    (found,) = stored_walks(*stored(walk), condition="plain", session="visit-2")
+    for name in FACTS:
+        assert getattr(found, name) == getattr(expected, name)
+    keys = ["cycle", "measure"]
+    left = found.rows.sort_values(keys, ignore_index=True)
+    right = expected.rows.sort_values(keys, ignore_index=True)
+    pd.testing.assert_frame_equal(left, right, check_exact=False, rtol=1e-6)
+    assert set(found.curves) == set(expected.curves)
+    for key, curves in expected.curves.items():
+        np.testing.assert_allclose(found.curves[key], curves, rtol=1e-6, atol=1e-4)
+
+
+def test_the_blob_is_float32_little_endian(walk):
+    """Read without this package: the first numbers are the first stride's measures."""
+    _, row = stored(walk)
+    numbers = np.frombuffer(row["numbers"], dtype="<f4")
+    first = walk.rows[0].cycle
+    expected = [one.value for one in walk.rows if one.cycle == first]
+    np.testing.assert_array_equal(numbers[: len(expected)], np.array(expected, dtype="<f4"))
+
+
+def test_a_result_of_an_unknown_kind_is_not_misread(study):
+    """The message says to measure again."""
+    with study.write() as connection:
+        connection.execute(update(RESULT).values(layout='{"version": 99}'))
+        trial = connection.execute(select(TRIAL).where(TRIAL.c.kind == "walk")).mappings().first()
+        mine = select(RESULT).where(RESULT.c.trial_id == trial["id"])
+        result = connection.execute(mine).mappings().one()
+    with pytest.raises(StudyError, match="recompute"):
+        stored_walks(dict(trial), dict(result), condition="plain", session="visit-1")
