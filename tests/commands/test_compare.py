@@ -1,11 +1,15 @@
 """Comparing files from the command line: what is printed, in JSON, and on the page."""
 
+import functools
 import json
 import re
 import shutil
 from pathlib import Path
 
 import pytest
+from click.testing import CliRunner
+
+from gaittrack.commands import main
 
 SAMPLES = Path(__file__).parents[2] / "sample_trials"
 ROW_KEYS = {
@@ -16,23 +20,21 @@ RATE = "loading_response_plantarflexion_rate_deg_s"
 SWING = "peak_swing_dorsiflexion_deg"
 
 
+@functools.cache
+def comparing(person, *more, swap=False):
+    """Compare one visit of a sample person once per set of options and return the run."""
+    visit = SAMPLES / person / "visit-1"
+    without, with_ = visit / "without-brace", visit / "with-brace"
+    given = ["--without", without, "--with", with_]
+    if swap:
+        named = [f"with brace={with_}", f"without brace={without}"]
+        given = ["--condition", named[0], "--condition", named[1], "--reference", "with brace"]
+    return CliRunner().invoke(main, ["compare", *map(str, given), *map(str, more)])
+
+
 @pytest.fixture
-def compare(run):
-    """Give a function that compares one visit of a sample person and returns the run."""
-
-    def comparing(person, *more, swap=False):
-        visit = SAMPLES / person / "visit-1"
-        without, with_ = visit / "without-brace", visit / "with-brace"
-        if swap:
-            named = (
-                "--condition",
-                f"with brace={with_}",
-                "--condition",
-                f"without brace={without}",
-            )
-            return run("compare", *named, "--reference", "with brace", *more)
-        return run("compare", "--without", without, "--with", with_, *more)
-
+def compare():
+    """Give a function that compares one visit of a sample person."""
     return comparing
 
 
