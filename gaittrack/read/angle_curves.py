@@ -96,7 +96,7 @@ def _mark_means(sheet: Sheet, traces: Sequence[Trace], columns: Sequence[int]) -
 def report_unused_columns(sheet: Sheet) -> None:
     """Record which columns are spreads, other planes, or unclear."""
     report_columns(sheet, "spread", "info", "A spread, not an angle; not used.")
-    report_columns(sheet, "other_plane", "info", "Another plane or joint; not used.")
+    report_columns(sheet, "other_plane", "info", "Another plane, joint or quantity; not used.")
     report_columns(
         sheet, "unclear", "warning", "Its plane is not clear; not used. A map file can name it."
     )

@@ -166,7 +166,7 @@ def _trace(sheet: Sheet, column: int, side: Side, joint: Joint) -> Trace:
 
 
 def _report_unused(sheet: Sheet) -> None:
-    report_columns(sheet, "other_plane", "info", "Another plane or joint; not used.")
+    report_columns(sheet, "other_plane", "info", "Another plane, joint or quantity; not used.")
     report_columns(
         sheet, "unclear", "warning", "Its plane is not clear; not used. A map file can name it."
     )

@@ -101,6 +101,13 @@ _AXIS_LAST = re.compile(
     r"(.*?)[\s_.:\-]*\(?([XYZxyz])(\d*)\)?(?:\s*[\[(][^\])]*[\])])?(?:[\s_](?:mm|cm|m|N))?"
 )
 _SEGMENTS = ("ankle", "knee", "hip", "pelvis", "thigh", "foot", "shank", "elsewhere")
+_OTHER_QUANTITY = re.compile(
+    r"moment(?!ar)|torque|power(?!ed)|velocit|angular ?speed|accelerat|stiffness|impulse"
+    r"|(?:deg|degs|degrees?|\u00b0|rads?|radians?)\s*(?:/|per\s)\s*s"
+    r"|(?<![a-z])n\s?[.*]?\s?mm?(?![a-z])|(?<![a-z])w\s?/\s?kg"
+)
+"""What a column of a joint holds when it is no angle; on the name in lower case."""
+_OTHER_QUANTITY_WORDS = frozenset(("mom", "vel", "acc", "emg", "grf", "force", "forces", "pow"))
 _FLIPPED = re.compile(
     r"plantar[a-z\- ]*\W*(?:\+|pos)|dorsi[a-z\- ]*\(\s*-\s*\)|dorsi[a-z\- ]*neg"
     r"|ext[a-z]*\W*(?:\+|pos)"
@@ -301,7 +308,7 @@ def _angle_role(
     name: str, words: list[str], known: frozenset[str], joints: set[str]
 ) -> tuple[Role, dict[str, object]]:
     axis = _axis(name, known)
-    if "elsewhere" in joints:
+    if "elsewhere" in joints or _is_other_quantity(name):
         return "other_plane", {}
     joint, note = _joint(known, joints)
     if known & {"plane"} and joint != "pelvic_obliquity" and "sagittal" not in known:
@@ -323,6 +330,12 @@ def _angle_role(
             "note": f"The letter {axis} does not tell the plane.",
         }
     return "angle", {"joint": joint, "sign": _sign(name, known, joint), "note": note}
+
+
+def _is_other_quantity(name: str) -> bool:
+    """Tell a moment, power, velocity or force of a joint from its angle."""
+    tokens = {token.lower() for token in _TOKEN.findall(name)}
+    return bool(tokens & _OTHER_QUANTITY_WORDS or _OTHER_QUANTITY.search(name.lower()))
 
 
 def _axis(name: str, known: frozenset[str]) -> str:

@@ -146,3 +146,30 @@ def test_columns_that_are_no_angle(name, role, unit):
 def test_axis_letters_are_split_off(name, expected):
     """The axis letter at the end, with or without a mark before it."""
     assert axis_and_stem(name) == expected
+
+
+@pytest.mark.parametrize(
+    "name",
+    [
+        "left ankle moment",
+        "L Ankle Mom",
+        "RKneePower",
+        "left knee (Nm/kg)",
+        "right hip [N.mm]",
+        "left knee W/kg",
+        "right ankle velocity",
+        "Left ankle angular speed",
+        "left ankle [deg/s]",
+        "left ankle angle (\N{DEGREE SIGN}/s)",
+        "left ankle emg",
+    ],
+)
+def test_another_quantity_of_a_joint_is_no_angle(name):
+    """A moment, a power or a velocity beside the joint's name must never be measured as angle."""
+    assert read_column_name(name).role == "other_plane"
+
+
+@pytest.mark.parametrize("name", ["left ankle powered brace", "left knee angle slow speed"])
+def test_a_condition_that_resembles_a_quantity_stays_an_angle(name):
+    """Words of a condition do not hide the angle."""
+    assert read_column_name(name).role == "angle"
