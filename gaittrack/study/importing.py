@@ -122,6 +122,8 @@ def _import_one(run: _Run, file: PlannedFile) -> ReportRow:
         return _refused(run, file, f"The file cannot be opened ({error.strerror}).")
     if isinstance(found, RefusedFile):
         return _refused(run, file, str(found.error))
+    if found is not None and found.trial.provenance.sha256 != sha256:
+        return _refused(run, file, "The file changed while it was read. Import it again.")
     note = "" if found is None else _side_note(file, found)
     if run.study is None or run.dry_run:
         _note(run, file.kind, file.place, sha256)

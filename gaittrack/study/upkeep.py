@@ -196,7 +196,7 @@ def erase_person(study: Study, code: str, *, who: str, why: str) -> int:
         connection.execute(delete(PERSON).where(PERSON.c.id == person["id"]))
         forget(connection, code, who=who, why=why)
     n_deleted = finish_removals(study)
-    _wipe_free_pages(study)
+    _empty_write_ahead_log(study)
     return n_deleted
 
 
@@ -217,11 +217,24 @@ def finish_removals(study: Study) -> int:
     return n_deleted
 
 
-def _wipe_free_pages(study: Study) -> None:
-    """Rewrite an SQLite database, so that nothing erased stays in its files."""
+def _empty_write_ahead_log(study: Study) -> None:
+    """Move SQLite's log into its database, where deleted content is overwritten with zeros.
+
+    Raises
+    ------
+    StudyError
+        Another program still reads, and so holds the log.
+    """
     if study.engine.dialect.name != "sqlite":
         return
     with explained(study.folder), study.engine.connect() as connection:
-        raw = connection.connection.cursor()
-        raw.execute("VACUUM")
-        raw.execute("PRAGMA wal_checkpoint(TRUNCATE)")
+        cursor = connection.connection.cursor()
+        cursor.execute("PRAGMA wal_checkpoint(TRUNCATE)")
+        is_busy = cursor.fetchone()[0]
+    if is_busy:
+        raise StudyError(
+            "The person is erased, but another program has the study open: what was erased stays "
+            "in the database's log until it closes.",
+            where=str(study.folder),
+            action="Close every program that uses the study.",
+        )

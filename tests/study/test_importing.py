@@ -10,7 +10,7 @@ from sqlalchemy import select
 from gaittrack.errors import StudyError
 from gaittrack.measures import walk_values
 from gaittrack.pipeline import MeasureOptions, measure_file
-from gaittrack.study import originals
+from gaittrack.study import importing, originals
 from gaittrack.study.importing import import_files
 from gaittrack.study.planning import plan_folders
 from gaittrack.study.results import known_trials, stale_trials
@@ -232,6 +232,22 @@ def test_a_full_disk_while_copying_is_said_and_a_rerun_completes(empty, visit, m
     assert verify(empty) == []
     states = {row.state for row in run(empty, visit).values()}
     assert states == {"known", "added"} and verify(empty) == []
+
+
+def test_a_file_that_changes_while_it_is_read_is_refused(empty, visit, monkeypatch):
+    """No result ever stands beside other bytes than those it was made from."""
+    path = visit / "with-brace" / "walk-1.c3d"
+
+    def measure_late(recording):
+        if recording.path == path:
+            write_walk(path, seed=999)
+        return real(recording)
+
+    real = importing.measure_recording
+    monkeypatch.setattr(importing, "measure_recording", measure_late)
+    row = run(empty, visit)["P01/visit-1/with-brace/walk-1"]
+    assert row.state == "refused" and "changed while it was read" in row.message
+    assert verify(empty) == []
 
 
 def test_import_works_the_same_on_each_database(tmp_path, visit, database):

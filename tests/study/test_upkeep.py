@@ -4,6 +4,7 @@ import pytest
 from sqlalchemy import delete, insert, select, update
 
 from gaittrack.errors import LayoutError, StudyError
+from gaittrack.study import store
 from gaittrack.study.history import entries, faults
 from gaittrack.study.importing import import_files
 from gaittrack.study.originals import hash_of, kept_files
@@ -90,9 +91,25 @@ def test_an_erased_person_leaves_nothing(study):
         assert faults(connection) == []
         last = entries(connection)[-1]
     assert (last["what"], last["who"], last["why"]) == ("erase person", "Ada", "asked for")
+    for _ in ("open", "closed"):
+        assert b"P01" not in all_bytes(study.folder)
+        assert b"walk-1" not in all_bytes(study.folder)
+        study.close()
+
+
+def test_an_erasure_says_when_a_reader_keeps_traces(study, monkeypatch):
+    """While another program reads, the log cannot be emptied; the rows are gone all the same."""
+    monkeypatch.setattr(store, "LONGEST_WAIT_S", 0.1)
+    eraser = open_study(study.folder)
+    with study.read() as reader:
+        person_codes(reader)
+        with pytest.raises(StudyError, match="Close every program"):
+            erase_person(eraser, "P01", who="Ada", why="asked for")
+    with eraser.read() as connection:
+        assert person_codes(connection) == []
+    eraser.close()
     study.close()
     assert b"P01" not in all_bytes(study.folder)
-    assert b"walk-1" not in all_bytes(study.folder)
 
 
 def test_an_erasure_that_was_broken_off_is_finished(study):
