@@ -14,8 +14,8 @@ from gaittrack.commands.walk_text import wrapped
 from gaittrack.compare.comparison import Comparison
 from gaittrack.compare.row_words import (
     affected_first,
+    first_rows,
     interval_words,
-    is_headline,
     number,
     shared_labels,
     short_labels,
@@ -47,7 +47,7 @@ def comparison_text(comparison: Comparison, *, everything: bool = False) -> str:
     -------
     str
     """
-    rows = [row for row in comparison.rows if everything or is_headline(row)]
+    rows = list(comparison.rows) if everything else first_rows(comparison)
     parts = [
         *_fired(comparison),
         *_fairness(comparison),

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Final
@@ -19,10 +19,11 @@ from gaittrack.atomic_write import write_text_atomically
 from gaittrack.commands.compare_text import comparison_text
 from gaittrack.commands.condition_paths import (
     WITHOUT,
-    conditions_file_beside,
+    conditions_files_beside,
     files_by_condition,
     paths_by_condition,
     split_name,
+    visit_of,
 )
 from gaittrack.commands.walk_text import wrapped
 from gaittrack.compare.comparison import Affected, comparison_dict
@@ -45,7 +46,7 @@ _POPULATIONS: Final[dict[str, Population]] = {"adult": "adult", "child": "child"
 class _Worn:
     """What was worn, and the standing trials it names."""
 
-    file: Path | None
+    files: tuple[Path, ...]
     conditions: dict[str, Condition]
     standing: dict[str, Path]
 
@@ -100,7 +101,7 @@ def run_comparison(asked: Asked) -> FileComparison:
         result = _compare(asked, paths, reference, worn)
     except (GaitTrackError, ValueError) as error:
         raise click.UsageError(str(error)) from error
-    return _with_files_read(result, asked, worn.file)
+    return _with_files_read(result, asked, worn.files)
 
 
 def _compare(
@@ -142,18 +143,49 @@ def _reference(reference: str | None, paths: Mapping[str, object]) -> str:
 
 
 def _worn(worn_file: Path | None, paths: dict[str, list[Path]]) -> _Worn:
-    file = worn_file or conditions_file_beside(paths)
-    if file is None:
-        return _Worn(None, {}, {})
+    if worn_file is not None:
+        return _described(worn_file, paths, is_asked=True)
+    found = conditions_files_beside(paths)
+    if not found:
+        return _Worn((), {}, {})
+    if len(found) == 1:
+        return _described(next(iter(found)), paths, is_asked=False)
+    return _of_several(found, paths)
+
+
+def _of_several(found: Mapping[Path, Sequence[str]], paths: Mapping[str, object]) -> _Worn:
+    """Describe each condition by the file beside its own walks; other visits are other days."""
+    by_name = {name: [file for file, names in found.items() if name in names] for name in paths}
+    for name, files in by_name.items():
+        if len(files) > 1:
+            words = f"{name}: walks of several visits; what was worn counts as not recorded"
+            click.echo(f"warning: {words}", err=True)
+    conditions: dict[str, Condition] = {}
+    standing: dict[str, Path] = {}
+    for file in found:
+        own = [name for name, files in by_name.items() if files == [file]]
+        if not own:
+            continue
+        worn = _described(file, own, is_asked=False)
+        day = visit_of(file)
+        for name in own:
+            one = worn.conditions.get(name, Condition(name))
+            conditions[name] = replace(one, day=one.day or day)
+        standing |= worn.standing
+    return _Worn(tuple(found), conditions, standing)
+
+
+def _described(file: Path, names: Iterable[str], *, is_asked: bool) -> _Worn:
+    names = list(names)
     described = read_conditions(file)
-    conditions = worn_by(paths, described)
+    conditions = worn_by(names, described)
     click.echo(f"info: what was worn is read from {file.as_posix()}", err=True)
-    if missing := [name for name in paths if name not in conditions]:
+    if missing := [name for name in names if name not in conditions]:
         words = f"{', '.join(missing)} not described; described are: {', '.join(described)}"
-        if worn_file is not None and not conditions:
+        if is_asked and not conditions:
             raise click.UsageError(f"--conditions {file}: {words}.")
         click.echo(f"warning: {file.as_posix()}: {words}", err=True)
-    return _Worn(file, conditions, described_standing(conditions, file.parent))
+    return _Worn((file,), conditions, described_standing(conditions, file.parent))
 
 
 def _named_files(texts: Sequence[str], paths: Mapping[str, object], option: str) -> dict[str, Path]:
@@ -192,21 +224,28 @@ def _refuse_bad_target(target: Path | None, inputs: Sequence[Path]) -> None:
 
 
 def _with_files_read(
-    result: FileComparison, asked: Asked, conditions_file: Path | None
+    result: FileComparison, asked: Asked, conditions_files: Sequence[Path]
 ) -> FileComparison:
     """Return the result with the files beside the walks in its settings."""
-    read = {
+    single = {
         "map": asked.map_file,
-        "conditions_file": conditions_file,
         "floors_file": asked.floors_file,
         "typical_file": None if asked.typical in _POPULATIONS else Path(asked.typical),
     }
-    named = {
-        key: None if path is None else {"file": path.name, "sha256": _sha256(path)}
-        for key, path in read.items()
-    }
+    read = {key: [path] if path is not None else [] for key, path in single.items()}
+    read["conditions_file"] = list(conditions_files)
+    named = {key: _named(paths) for key, paths in read.items()}
     settings = {**result.comparison.settings, **named, "given_rate_hz": asked.rate_hz}
     return replace(result, comparison=replace(result.comparison, settings=settings))
+
+
+def _named(paths: Sequence[Path]) -> dict[str, str] | None:
+    if not paths:
+        return None
+    return {
+        "file": ", ".join(path.name for path in paths),
+        "sha256": ", ".join(_sha256(path) for path in paths),
+    }
 
 
 def _sha256(path: Path) -> str:

@@ -6,6 +6,7 @@ In come words like ``NAME=PATH`` and patterns in quotes, out come files by condi
 from __future__ import annotations
 
 import glob
+import tomllib
 from collections.abc import Iterable, Sequence
 from pathlib import Path
 from typing import Final
@@ -96,17 +97,38 @@ def files_by_condition(
     return found
 
 
-def conditions_file_beside(paths: dict[str, list[Path]]) -> Path | None:
-    """Return the one ``conditions.toml`` in or beside what was given; None if none or several."""
-    places = [
-        place
-        for given in paths.values()
-        for path in given
-        for place in ((path, path.parent) if path.is_dir() else (path.parent, path.parent.parent))
-    ]
-    found = {(place / CONDITIONS_FILE).resolve(): place / CONDITIONS_FILE for place in places}
-    files = [path for path in found.values() if path.is_file()]
-    return files[0] if len(files) == 1 else None
+def conditions_files_beside(paths: dict[str, list[Path]]) -> dict[Path, list[str]]:
+    """Return each ``conditions.toml`` in or beside what was given, with the conditions it is by.
+
+    Parameters
+    ----------
+    paths : dict of name to list of Path
+
+    Returns
+    -------
+    dict of Path to list of str
+    """
+    found: dict[Path, tuple[Path, list[str]]] = {}
+    for name, given in paths.items():
+        for path in given:
+            for place in (
+                (path, path.parent) if path.is_dir() else (path.parent, path.parent.parent)
+            ):
+                file = place / CONDITIONS_FILE
+                if file.is_file():
+                    names = found.setdefault(file.resolve(), (file, []))[1]
+                    names += [name] if name not in names else []
+    return dict(found.values())
+
+
+def visit_of(conditions_file: Path) -> str | None:
+    """Return the visit that a readable conditions file is of; None where it does not say."""
+    visit = tomllib.loads(conditions_file.read_text(encoding="utf-8")).get("visit", {})
+    if not isinstance(visit, dict):
+        return None
+    words = {"number": "visit", "days_since_first_visit": "day"}
+    said = [f"{word} {visit[key]}" for key, word in words.items() if key in visit]
+    return ", ".join(said) or None
 
 
 def _list(paths: Iterable[Path]) -> str:

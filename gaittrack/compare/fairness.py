@@ -182,7 +182,9 @@ def _check_recording(own: Group, reference: Group, note: _Note) -> None:
         told = [_texts(getattr(walk, name) for walk in group.walks) for group in (reference, own)]
         if told[0] != told[1] or len(told[0]) > 1:
             note(kind, f"{words} {_or(told[0])} in the reference and {_or(told[1])} here.")
-    rates = [_texts(f"{walk.rate_hz:g} Hz" for walk in group.walks) for group in (reference, own)]
+    rates = [
+        _texts(_rate_words(walk.rate_hz) for walk in group.walks) for group in (reference, own)
+    ]
     if rates[0] != rates[1] or len(rates[0]) > 1:
         note(
             "frame rate differs",
@@ -194,6 +196,10 @@ def _check_recording(own: Group, reference: Group, note: _Note) -> None:
     if find_situation(own, reference) == "other day":
         days = [_or(sorted(_sessions(group))) for group in (reference, own)]
         note("other day", f"Recorded on different days: {days[0]} and {days[1]}.")
+
+
+def _rate_words(rate_hz: float) -> str:
+    return "a rate not known" if math.isnan(rate_hz) else f"{rate_hz:g} Hz"
 
 
 def _texts(values: Iterable[str]) -> list[str]:

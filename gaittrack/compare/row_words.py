@@ -12,10 +12,15 @@ from typing import Final
 
 from gaittrack.compare.comparison import Comparison
 from gaittrack.compare.rows import ComparisonRow
-from gaittrack.compare.verdict import Verdict
+from gaittrack.compare.verdict import NOT_COMPARABLE, NOT_DEFINED, Verdict
 from gaittrack.compare.walks import MEASURE_BY_NAME
 
 NO_NUMBER: Final = "-"
+_STANDS_IN: Final = {
+    "mid_swing_dorsiflexion_deg": "peak_swing_dorsiflexion_deg",
+    "toe_height_under_hip_mm": "minimum_toe_clearance_mm",
+}
+"""What is compared in place of a headline measure that cannot be."""
 
 
 def number(value: float, decimals: int) -> str:
@@ -34,6 +39,34 @@ def unit_words(unit: str) -> str:
 def is_headline(row: ComparisonRow) -> bool:
     """Tell whether a row is of a headline measure."""
     return MEASURE_BY_NAME[row.measure].group == "headline"
+
+
+def first_rows(comparison: Comparison) -> list[ComparisonRow]:
+    """Return the headline rows, and what is compared in place of those that cannot be.
+
+    Parameters
+    ----------
+    comparison : Comparison
+
+    Returns
+    -------
+    list of ComparisonRow
+        In the order of the comparison.
+    """
+    replaced = {
+        (row.measure, row.side, row.condition)
+        for row in comparison.rows
+        if row.verdict in (NOT_COMPARABLE, NOT_DEFINED)
+    }
+    return [
+        row
+        for row in comparison.rows
+        if is_headline(row)
+        or (
+            row.verdict != NOT_DEFINED
+            and (_STANDS_IN.get(row.measure), row.side, row.condition) in replaced
+        )
+    ]
 
 
 def affected_first(rows: Iterable[ComparisonRow], comparison: Comparison) -> list[ComparisonRow]:

@@ -11,6 +11,7 @@ from typing import Final
 
 from gaittrack.compare.row_words import unit_words
 from gaittrack.compare.rows import ComparisonRow
+from gaittrack.compare.verdict import NOT_COMPARABLE
 from gaittrack.compare.walks import MEASURE_BY_NAME
 from gaittrack.figures.condition_styles import Figure, condition_styles, plain_layout
 
@@ -19,14 +20,19 @@ _HALF_HEIGHT: Final = 0.36
 _LINE_PX: Final = 54
 
 
+def is_drawn(row: ComparisonRow) -> bool:
+    """Tell whether a row has a difference that may be compared with measurement error."""
+    return math.isfinite(row.difference) and row.verdict != NOT_COMPARABLE
+
+
 def draw_changes(rows: Sequence[ComparisonRow]) -> Figure:
     """Draw the changes of several rows.
 
     Parameters
     ----------
     rows : sequence of ComparisonRow
-        All in one unit and against one reference; the first is drawn on top. A row without a
-        difference is left out.
+        All in one unit and against one reference; the first is drawn on top. Rows that
+        ``is_drawn`` refuses are left out.
 
     Returns
     -------
@@ -40,7 +46,7 @@ def draw_changes(rows: Sequence[ComparisonRow]) -> Figure:
     units = {row.unit for row in rows}
     if len(units) != 1:
         raise ValueError(f"rows must have one unit, got {sorted(units)}")
-    drawn = [row for row in rows if math.isfinite(row.difference)]
+    drawn = [row for row in rows if is_drawn(row)]
     styles = condition_styles([row.condition for row in rows], rows[0].reference)
     names = list(dict.fromkeys(row.condition for row in drawn))
     places = {id(row): len(drawn) - 1 - number for number, row in enumerate(drawn)}

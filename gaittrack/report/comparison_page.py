@@ -48,7 +48,10 @@ _CURVES_READING: Final = (
     "earliest toe-off; upright lines: toe-off of each condition. Bar at the foot: where the "
     "conditions differ."
 )
-_CHANGE_READING: Final = "Point: difference. Bar: 95 % interval. Shaded: measurement error."
+_CHANGE_READING: Final = (
+    "Point: difference. Bar: 95 % interval. Shaded: measurement error. What is not comparable is "
+    "not drawn."
+)
 _REPLAY_READING: Final = (
     "One step each, from the recording's markers; the other leg is paler. It illustrates; the "
     "numbers above are of all walks."

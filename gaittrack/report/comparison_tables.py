@@ -15,8 +15,8 @@ from gaittrack.compare.comparison import Comparison
 from gaittrack.compare.condition import NOT_RECORDED
 from gaittrack.compare.row_words import (
     affected_first,
+    first_rows,
     interval_words,
-    is_headline,
     number,
     short_labels,
     signed,
@@ -50,16 +50,17 @@ def rows_table(comparison: Comparison, condition: str, *, headline: bool) -> str
     comparison : Comparison
     condition : str
     headline : bool
-        The headline measures; else all others.
+        The headline measures, with what is compared in their place; else all others.
 
     Returns
     -------
     str
     """
+    first = {id(row) for row in first_rows(comparison)}
     rows = [
         row
         for row in affected_first(comparison.rows, comparison)
-        if row.condition == condition and is_headline(row) is headline
+        if row.condition == condition and (id(row) in first) is headline
     ]
     return table(_HEADS, (_row(row) for row in rows))
 

@@ -13,11 +13,11 @@ from typing import Final
 import numpy as np
 
 from gaittrack.compare.comparison import Comparison, CurveComparison
-from gaittrack.compare.row_words import affected_first, is_headline
+from gaittrack.compare.row_words import affected_first, first_rows
 from gaittrack.compare.rows import ComparisonRow
 from gaittrack.compare.walks import WalkRecord
 from gaittrack.compare_files import FileComparison
-from gaittrack.figures.change import draw_changes
+from gaittrack.figures.change import draw_changes, is_drawn
 from gaittrack.figures.condition_styles import Figure, condition_styles
 from gaittrack.figures.curves import draw_curve_panel, toe_offs
 from gaittrack.figures.walk_replay import Replay, draw_replay, draw_toe_paths, find_replay
@@ -53,13 +53,13 @@ def _line_sample(line: Figure) -> str:
 
 def change_figures(comparison: Comparison) -> str:
     """Return one change plot per unit of the headline measures."""
-    rows = affected_first([row for row in comparison.rows if is_headline(row)], comparison)
+    rows = affected_first(first_rows(comparison), comparison)
     by_unit: dict[str, list[ComparisonRow]] = {}
     for row in rows:
-        if np.isfinite(row.difference):
+        if is_drawn(row):
             by_unit.setdefault(row.unit, []).append(row)
     if not by_unit:
-        return "<p>No headline measure has a value in both conditions.</p>"
+        return "<p>No headline measure can be compared.</p>"
     return _grid(
         _figure(draw_changes(own), height=60.0 + 46 * len(own)) for own in by_unit.values()
     )

@@ -1,9 +1,12 @@
 """The change plot shows difference, interval and measurement error of each row."""
 
+from dataclasses import replace
+
 import plotly.graph_objects as go
 import pytest
 
 from gaittrack.compare.comparison import compare_walks
+from gaittrack.compare.verdict import NOT_COMPARABLE
 from gaittrack.figures.change import draw_changes
 from tests.compare.made_up_walks import CLEARANCE, SWING, row_of, walks
 
@@ -45,3 +48,12 @@ def test_missing_interval_has_no_bar():
     )
     (trace,) = draw_changes([row_of(one, SWING)])["data"]
     assert trace["error_x"]["array"] == [None]
+
+
+def test_what_is_not_comparable_is_not_drawn(comparison):
+    """No point beside the band of error for a difference that may not be judged by it."""
+    row = row_of(comparison, SWING)
+    other = replace(row, side="right", verdict=NOT_COMPARABLE)
+    figure = draw_changes([row, other])
+    assert len(figure["data"][0]["x"]) == len(figure["layout"]["shapes"]) == 1
+    assert "left" in figure["layout"]["yaxis"]["ticktext"][0]

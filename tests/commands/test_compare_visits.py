@@ -1,0 +1,49 @@
+"""Comparing walks of several visits, and rows that stand in for others, from the command line."""
+
+import json
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner
+
+from gaittrack.commands import main
+
+SAMPLES = Path(__file__).parents[2] / "sample_trials"
+
+
+def compare(*arguments):
+    """Run ``gaittrack compare`` and return the run."""
+    result = CliRunner().invoke(main, ["compare", *map(str, arguments)])
+    assert result.exit_code == 0, result.output
+    return result
+
+
+def test_walks_of_two_visits_use_the_floors_of_another_day():
+    """Each condition is described by the file of its own visit; the days differ and are told."""
+    first, second = (SAMPLES / "P04" / f"visit-{n}" / "with-brace" for n in (1, 2))
+    named = ("--condition", f"with brace={first}", "--condition", f"with-brace later={second}")
+    result = compare(*named, "--reference", "with brace", "--json")
+    found = json.loads(result.stdout)
+    assert found["settings"]["situation"] == {"with-brace later": "other day"}
+    assert [n["text"] for n in found["fairness"] if n["kind"] == "other day"] == [
+        "Recorded on different days: visit 1, day 0 and visit 2, day 42."
+    ]
+    row = next(r for r in found["rows"] if r["measure"].startswith("peak_hip_flexion_thigh"))
+    assert row["floor"] == pytest.approx(7)
+    assert result.stderr.count("what was worn is read from") == 2
+    assert len(found["settings"]["conditions_file"]["sha256"].split(", ")) == 2
+
+
+def test_value_compared_in_place_of_a_headline_one_stands_beside_it(tmp_path):
+    """Carried-over maxima and missing minima: the table shows what is compared instead."""
+    visit = SAMPLES / "P02" / "visit-1"
+    page = tmp_path / "page.html"
+    given = ("--without", visit / "without-brace", "--with", visit / "with-brace", "--html", page)
+    text = compare(*given).stdout
+    for title in ("Mid-swing dorsiflexion", "Toe height under the hip"):
+        lines = [line for line in text.splitlines() if line.startswith(title)]
+        assert len(lines) == 1, title
+        assert " right " in lines[0]
+    written = page.read_text(encoding="utf-8")
+    head = written[: written.index("Is the comparison fair?")]
+    assert "Toe height under the hip" in head
