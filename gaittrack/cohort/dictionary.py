@@ -98,7 +98,7 @@ _ROLE = Field(
     "Whether the side is an affected one",
     levels=("affected", "other", NOT_RECORDED),
 )
-_MEASURE = Field("measure_id", "string", "Name of the measure; see the table measures", levels=())
+_MEASURE = Field("measure_id", "string", "Name of the measure; see the table measures")
 _UNIT = Field("unit", "string", "Unit of the measure as UCUM code")
 _LABELS = Field("labels", "string", "What a reader of the number must know")
 _SPEED = Field("speed_m_s", "number", "Mean walking speed of the walks of the condition", "m/s")
