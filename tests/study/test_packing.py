@@ -1,5 +1,7 @@
 """What is stored comes back as the walks of a comparison, to the precision of float32."""
 
+import json
+
 import numpy as np
 import pandas as pd
 import pytest
@@ -63,3 +65,22 @@ def test_a_result_of_an_unknown_kind_is_not_misread(study):
         result = connection.execute(mine).mappings().one()
     with pytest.raises(StudyError, match="recompute"):
         stored_walks(dict(trial), dict(result), condition="plain", session="visit-1")
+
+
+def test_each_pass_of_a_file_has_its_own_strides(walk):
+    """Two passes in one file are two walks, with the values and curves of their own cycles."""
+    trial, row = stored(walk)
+    facts = json.loads(row["facts"])
+    (only,) = facts["walks"]
+    left = [name for name in only["cycles"] if name.startswith("left")]
+    halves = [left[:1], left[1:]]
+    facts["walks"] = [
+        only | {"part": f"pass {number}", "cycles": half} for number, half in enumerate(halves, 1)
+    ]
+    row["facts"] = json.dumps(facts)
+    parts = stored_walks(trial, row, condition="plain", session="visit-2")
+    assert [part.part for part in parts] == ["pass 1", "pass 2"]
+    for part, half in zip(parts, halves, strict=True):
+        assert sorted(set(part.rows["cycle"])) == half
+        assert {key[0] for key in part.curves} == {"left"}
+        assert {len(curves) for curves in part.curves.values()} == {len(half)}
