@@ -18,7 +18,12 @@ from gaittrack.kinematics.foot_flat import find_neutral, standing_neutral
 from gaittrack.kinematics.gaps import fill_short_gaps
 from gaittrack.kinematics.lab_axes import axis_vector, find_axes
 from gaittrack.kinematics.landmarks import LandmarkFit, find_landmarks, has_sides, unsided_landmarks
-from gaittrack.kinematics.loose_markers import find_crossed_sides, find_loose_markers
+from gaittrack.kinematics.loose_markers import (
+    find_crossed_sides,
+    find_loose_markers,
+    find_turned_feet,
+    hide_jumps,
+)
 from gaittrack.kinematics.motion import FootNeutral, LabAxes, Motion
 from gaittrack.kinematics.sagittal_angles import LEFT, angles_from_points
 from gaittrack.kinematics.smoothing import ANGLE_CUTOFF_HZ, RATE_CUTOFF_HZ, can_filter, low_pass
@@ -112,6 +117,7 @@ def describe_motion(
             *chosen.problems,
             *_neutral_problems(neutral),
             *find_crossed_sides(walk.slow),
+            *find_turned_feet(walk.slow),
         ),
     )
 
@@ -165,11 +171,12 @@ class _WalkerPoints:
         keys = [key for key in fit.labels if not np.isnan(trial.markers[fit.labels[key]]).all()]
         unseen = sorted(set(fit.labels) - set(keys))
         loose, loose_problems = find_loose_markers({k: trial.markers[fit.labels[k]] for k in keys})
+        shown, jump_problems = hide_jumps(
+            {key: trial.markers[fit.labels[key]] for key in keys}, trial.rate_hz
+        )
         filled, masks = {}, {}
         for key in keys:
-            filled[key], masks[key] = fill_short_gaps(
-                trial.markers[fit.labels[key]], rate_hz=trial.rate_hz
-            )
+            filled[key], masks[key] = fill_short_gaps(shown[key], rate_hz=trial.rate_hz)
         stack = np.stack([filled[key] for key in keys], axis=1)
         slow = low_pass(stack, cutoff_hz=ANGLE_CUTOFF_HZ, rate_hz=trial.rate_hz)
         axes = find_axes(
@@ -187,7 +194,7 @@ class _WalkerPoints:
             slow=_with_points(_turn(slow, keys, axes, trial.rate_hz), parts),
             fast=_with_points(_turn(fast, fast_keys, axes, trial.rate_hz), parts),
             filled=masks | {point: _any_of(masks, names) for point, names in parts.items()},
-            problems=(*problems, *loose_problems, *_unseen_problems(unseen, fit)),
+            problems=(*problems, *loose_problems, *jump_problems, *_unseen_problems(unseen, fit)),
         )
 
 

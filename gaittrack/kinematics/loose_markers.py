@@ -12,9 +12,9 @@ from collections.abc import Mapping
 import numpy as np
 
 from gaittrack.errors import Problem
-from gaittrack.kinematics.sagittal_angles import LEFT
-from gaittrack.trial import FloatArray
-from gaittrack.vocabulary import SIDES
+from gaittrack.kinematics.sagittal_angles import FORWARD, LEFT
+from gaittrack.trial import BoolArray, FloatArray
+from gaittrack.vocabulary import SIDES, Side
 
 LOOSE_SHARE = 0.25
 """Spread (5th to 95th percentile) of the distance between the two markers of one joint, as a share
@@ -23,6 +23,19 @@ of a decimetre, a marker on the other leg passes by with every step."""
 STRETCHED_SHARE = 0.2
 """The same for knee to ankle; own choice: skin at the knee moves by a few centimetres at most."""
 
+JUMPED_SHARE = 0.3
+JUMPED_M = 0.03
+"""Change of the distance between two markers of one foot, or from knee to ankle, against its
+median, past both of which a marker jumped or changed its name; own choice: toes that bend move a
+toe marker by a centimetre or two."""
+_RIGID = (
+    (("ankle", "heel"), ()),
+    (("ankle", "forefoot"), ()),
+    (("heel", "forefoot"), ()),
+    (("knee", "ankle"), ("heel", "forefoot")),
+)
+"""Pairs that keep their distance, and what else of the leg is not believed while they do not."""
+_FOREFOOT = ("metatarsal_2", "toe", "metatarsal_5", "metatarsal_1")
 CROSSED_M = 0.03
 """How far the left markers must lie to the right to be told of; own choice."""
 _PAIRED = ("asis", "psis", "hip", "knee", "ankle")
@@ -58,6 +71,106 @@ def find_loose_markers(
         if share > STRETCHED_SHARE:
             problems.append(_stretched_problem(side, share))
     return tuple(loose), tuple(problems)
+
+
+def hide_jumps(
+    points: Mapping[str, FloatArray], rate_hz: float
+) -> tuple[dict[str, FloatArray], tuple[Problem, ...]]:
+    """Make gaps of samples in which a marker of shank or foot jumped, or changed its name.
+
+    Parameters
+    ----------
+    points : mapping of landmark to ndarray, shape (n_frames, 3)
+        Metres.
+    rate_hz : float
+        For the times in the problems.
+
+    Returns
+    -------
+    points : dict
+        The same, NaN in those samples.
+    problems : tuple of Problem
+        One per leg.
+    """
+    shown = dict(points)
+    problems: list[Problem] = []
+    for side in SIDES:
+        names: dict[str, tuple[str, ...]] = {
+            name: (f"{side}_{name}",) for name in ("knee", "ankle", "heel")
+        }
+        names["forefoot"] = tuple(f"{side}_{name}" for name in _FOREFOOT)
+        hidden: dict[str, BoolArray] = {}
+        for pair, others in _RIGID:
+            for one in names[pair[0]]:
+                for other in names[pair[1]]:
+                    if one not in points or other not in points:
+                        continue
+                    jumped = _jumped(points[one], points[other])
+                    whole = [one, other, *(name for key in others for name in names[key])]
+                    for name in whole if jumped.any() else ():
+                        hidden[name] = hidden.get(name, False) | jumped
+        hidden = {name: frames for name, frames in hidden.items() if name in points}
+        for name, frames in hidden.items():
+            shown[name] = np.where(frames[:, None], np.nan, points[name])
+        if hidden:
+            problems.append(_jump_problem(side, hidden, rate_hz))
+    return shown, tuple(problems)
+
+
+def _jumped(one: FloatArray, other: FloatArray) -> BoolArray:
+    """Tell the samples in which two markers of one bone are too near or too far apart.
+
+    Where that holds for a tenth of the samples, the pair is not on one bone and tells nothing.
+    """
+    distance = np.linalg.norm(one - other, axis=1)
+    seen = ~np.isnan(distance)
+    if not seen.any():
+        return np.zeros(len(seen), dtype=np.bool_)
+    usual = float(np.median(distance[seen]))
+    jumped: BoolArray = np.abs(distance - usual) > max(JUMPED_SHARE * usual, JUMPED_M)
+    if jumped.sum() < 0.1 * seen.sum():
+        return jumped
+    nothing: BoolArray = np.zeros(len(seen), dtype=np.bool_)
+    return nothing
+
+
+def _jump_problem(side: Side, hidden: Mapping[str, BoolArray], rate_hz: float) -> Problem:
+    frames = np.flatnonzero(np.logical_or.reduce(list(hidden.values())))
+    return Problem(
+        "warning",
+        f"In {len(frames)} frames from {frames[0] / rate_hz:.2f} to {frames[-1] / rate_hz:.2f} s "
+        f"markers of the {side} leg change their distance: a marker jumped or changed its name.",
+        ", ".join(sorted(hidden)),
+        "These samples count as missing. Look at the markers there.",
+    )
+
+
+def find_turned_feet(points: Mapping[str, FloatArray]) -> tuple[Problem, ...]:
+    """Tell of feet whose heel lies ahead of the toes: their names are exchanged.
+
+    Parameters
+    ----------
+    points : mapping of point to ndarray, shape (n_frames, 3)
+        Forward, left, up, metres.
+    """
+    problems = []
+    for side in SIDES:
+        heel, forefoot = points.get(f"{side}_heel"), points.get(f"{side}_forefoot")
+        if heel is None or forefoot is None:
+            continue
+        ahead = (forefoot - heel)[:, FORWARD]
+        ahead = ahead[~np.isnan(ahead)]
+        if ahead.size and float(np.median(ahead)) < 0:
+            problems.append(
+                Problem(
+                    "warning",
+                    "The heel lies ahead of the forefoot: are their names exchanged?",
+                    f"{side} foot",
+                    "Its angles, contacts and clearance are wrong then. Name the landmarks in a "
+                    "map file ([landmarks]).",
+                )
+            )
+    return tuple(problems)
 
 
 def _spread_share(points: Mapping[str, FloatArray], one: str, other: str) -> float:

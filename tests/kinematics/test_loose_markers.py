@@ -61,3 +61,48 @@ def test_left_markers_on_the_right_are_told(walk, mirrored):
     trial = replace(walk, markers={key: xyz * flip for key, xyz in walk.markers.items()})
     told = [p.level for p in describe_motion(trial).problems if p.where == "sides"]
     assert told == (["warning"] if mirrored else [])
+
+
+def jumping(change):
+    """Return a made-up walk whose markers are changed, and its motion."""
+    walk = simulate_walk(WalkRecipe(n_strides=4), seed=3)
+    markers = {label: xyz.copy() for label, xyz in walk.trial.markers.items()}
+    change(markers)
+    return describe_motion(replace(walk.trial, markers=markers))
+
+
+def exchange(markers, one, other, frames):
+    markers[one][frames], markers[other][frames] = (
+        markers[other][frames].copy(),
+        markers[one][frames].copy(),
+    )
+
+
+def test_a_marker_that_jumps_for_a_moment_is_a_gap():
+    """One frame 0.3 m away must not become a rate of a thousand deg/s: filled, and said."""
+
+    def jump(markers):
+        markers["left heel"][310] += 0.3
+
+    motion = jumping(jump)
+    assert motion.filled["left_heel"][310]
+    assert any("jumped" in problem.what for problem in motion.problems)
+    good = jumping(lambda markers: None)
+    rest = np.abs(motion.points["left_heel"] - good.points["left_heel"])
+    assert np.nanmax(rest) < 0.01
+    assert not any("jumped" in problem.what for problem in good.problems)
+
+
+def test_markers_that_change_names_for_a_while_are_missing_there():
+    """Heel and toe exchanged for 0.4 s: too long to fill, so the foot is not seen."""
+    motion = jumping(lambda m: exchange(m, "left heel", "left toe", slice(250, 290)))
+    assert np.isnan(motion.points["left_heel"][255:285]).all()
+    assert np.isnan(motion.angles["left", "ankle"].values[255:285]).all()
+    assert not np.isnan(motion.angles["right", "ankle"].values[255:285]).any()
+
+
+def test_a_foot_named_back_to_front_is_told():
+    """Heel and toe exchanged in the whole walk keep their distances, but not their order."""
+    motion = jumping(lambda m: exchange(m, "left heel", "left toe", slice(None)))
+    (problem,) = [p for p in motion.problems if "ahead of the forefoot" in p.what]
+    assert problem.level == "warning" and problem.where == "left foot"
