@@ -38,7 +38,9 @@ _OUT = click.Path(dir_okay=False, path_type=Path)
     "--floors", "floors_file", type=_FILE, metavar="TOML", help="Own floors: gaittrack floors."
 )
 @click.option(
-    "--typical", default="adult", show_default=True, metavar="adult|child|TOML", help="Ranges."
+    "--typical",
+    metavar="adult|child|TOML",
+    help="Typical ranges. [default: by the age band in conditions.toml, else adult]",
 )
 @click.option(
     "--rate",

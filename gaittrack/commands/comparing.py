@@ -21,6 +21,7 @@ from gaittrack.commands.condition_paths import (
     WITHOUT,
     conditions_files_beside,
     files_by_condition,
+    is_of_child,
     paths_by_condition,
     split_name,
     visit_of,
@@ -64,8 +65,8 @@ class Asked:
         ``NAME=FILE`` and ``FILE=CSV``.
     map_file, worn_file, floors_file : Path or None
     affected : {"left", "right", "both"} or None
-    typical : str
-        ``adult``, ``child`` or a file.
+    typical : str or None
+        ``adult``, ``child`` or a file; None: as the age band beside the walks says, else adult.
     rate_hz : float or None
     html_out : Path or None
     """
@@ -80,7 +81,7 @@ class Asked:
     worn_file: Path | None
     floors_file: Path | None
     affected: Affected | None
-    typical: str
+    typical: str | None
     rate_hz: float | None
     html_out: Path | None
 
@@ -123,7 +124,7 @@ def _compare(
         worn=worn.conditions,
         affected=asked.affected,
         floors=floor_table(read_floors(asked.floors_file)) if asked.floors_file else None,
-        typical=_typical(asked.typical),
+        typical=_typical(_population(asked.typical, worn.files)),
     )
 
 
@@ -210,6 +211,15 @@ def _check_tables(tables: Mapping[Path, Path], files: Mapping[str, Sequence[Path
             raise click.UsageError(f"--events {walk}={table}: there is no such table.")
 
 
+def _population(text: str | None, conditions_files: Sequence[Path]) -> str:
+    if text is not None:
+        return text
+    if not any(is_of_child(file) for file in conditions_files):
+        return "adult"
+    click.echo("info: typical ranges of children are used, by the age band found", err=True)
+    return "child"
+
+
 def _typical(text: str) -> Population | Mapping[str, TypicalRange]:
     return _POPULATIONS[text] if text in _POPULATIONS else read_typical_ranges(Path(text))
 
@@ -230,7 +240,9 @@ def _with_files_read(
     single = {
         "map": asked.map_file,
         "floors_file": asked.floors_file,
-        "typical_file": None if asked.typical in _POPULATIONS else Path(asked.typical),
+        "typical_file": (
+            Path(asked.typical) if asked.typical and asked.typical not in _POPULATIONS else None
+        ),
     }
     read = {key: [path] if path is not None else [] for key, path in single.items()}
     read["conditions_file"] = list(conditions_files)

@@ -6,6 +6,7 @@ In come words like ``NAME=PATH`` and patterns in quotes, out come files by condi
 from __future__ import annotations
 
 import glob
+import re
 import tomllib
 from collections.abc import Iterable, Sequence
 from pathlib import Path
@@ -19,6 +20,7 @@ WITHOUT: Final = "without brace"
 WITH: Final = "with brace"
 """Names of the two conditions of the short form."""
 CONDITIONS_FILE: Final = "conditions.toml"
+_ADULT_YEARS: Final = 18
 
 
 def paths_by_condition(
@@ -119,6 +121,14 @@ def conditions_files_beside(paths: dict[str, list[Path]]) -> dict[Path, list[str
                     names = found.setdefault(file.resolve(), (file, []))[1]
                     names += [name] if name not in names else []
     return dict(found.values())
+
+
+def is_of_child(conditions_file: Path) -> bool:
+    """Tell whether a readable conditions file gives an age band that ends below 18 years."""
+    person = tomllib.loads(conditions_file.read_text(encoding="utf-8")).get("person", {})
+    band = person.get("age_band", "") if isinstance(person, dict) else ""
+    found = re.fullmatch(r"\s*\d+\s*[-\u2013]\s*(\d+)\s*", str(band))
+    return found is not None and int(found[1]) < _ADULT_YEARS
 
 
 def visit_of(conditions_file: Path) -> str | None:

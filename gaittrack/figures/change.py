@@ -58,7 +58,7 @@ def draw_changes(rows: Sequence[ComparisonRow]) -> Figure:
     return {
         "data": traces,
         "layout": plain_layout(
-            title={"text": f"Change against {rows[0].reference}, {len(drawn)} rows"},
+            title={"text": f"Change against {rows[0].reference} ({unit})"},
             xaxis={"title": {"text": f"Difference ({unit})"}, "zeroline": True},
             yaxis={
                 "tickvals": [places[id(row)] for row in drawn],

@@ -47,3 +47,14 @@ def test_value_compared_in_place_of_a_headline_one_stands_beside_it(tmp_path):
     written = page.read_text(encoding="utf-8")
     head = written[: written.index("Is the comparison fair?")]
     assert "Toe height under the hip" in head
+
+
+def test_a_child_is_never_held_against_adults_unasked():
+    """The age band beside the walks chooses the ranges; an option overrules it."""
+    visit = SAMPLES / "P04" / "visit-1"
+    given = ("--without", visit / "without-brace", "--with", visit / "with-brace", "--json")
+    chosen = compare(*given)
+    assert json.loads(chosen.stdout)["settings"]["typical"] == "child"
+    assert "typical ranges of children are used" in chosen.stderr
+    asked = compare(*given, "--typical", "adult")
+    assert json.loads(asked.stdout)["settings"]["typical"] == "adult"
