@@ -27,16 +27,17 @@ from gaittrack.study.planning import plan_folders
 from gaittrack.study.store import open_or_create_study
 people, folder = map(Path, sys.argv[1:])
 plan = plan_folders([people])
-for line in sys.stdin:
+while sys.stdin.readline():
     child = os.fork()
     if child == 0:
         study = open_or_create_study(folder)
         list(import_files(study, plan, who="tester"))
         os._exit(0)
     print(child, flush=True)
+    sys.stdin.readline()
     print(os.waitpid(child, 0)[1], flush=True)
 """
-"""Forks an import for each line it is sent, so that the libraries are loaded only once."""
+"""Forks an import for one line and takes its end for the next; the libraries are loaded once."""
 
 
 def check_whole(folder):
@@ -69,6 +70,7 @@ def test_a_killed_import_leaves_a_whole_study_and_a_rerun_completes(people, tmp_
             child = int(forker.stdout.readline())
             time.sleep(rng.uniform(0, 1.5))
             os.kill(child, signal.SIGKILL)
+            print("reap", file=forker.stdin, flush=True)
             was_killed = int(forker.stdout.readline()) != 0
             n_killed += was_killed
             check_whole(folder)
