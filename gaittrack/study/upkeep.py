@@ -230,7 +230,7 @@ def _empty_write_ahead_log(study: Study) -> None:
     with explained(study.folder), study.engine.connect() as connection:
         cursor = connection.connection.cursor()
         cursor.execute("PRAGMA wal_checkpoint(TRUNCATE)")
-        is_busy = cursor.fetchone()[0]
+        is_busy = any(row[0] for row in cursor.fetchall())
     if is_busy:
         raise StudyError(
             "The person is erased, but another program has the study open: what was erased stays "
