@@ -31,18 +31,23 @@ def sample_walks(*, everything: bool, csv_out: Path | None) -> Iterator[Batch]:
     csv_out : Path or None
         File that will be written; it must not be one of the walks.
     """
+    with sample_folder(n_visits=len(VISIT_DAYS) if everything else 1) as folder:
+        yield _batch_in(folder, everything, csv_out)
+
+
+@contextmanager
+def sample_folder(*, n_visits: int) -> Iterator[Path]:
+    """Give the folder of the sample walks, with at least the first ``n_visits`` of each person."""
     if _BESIDE_CHECKOUT.is_dir():
         here = Path.cwd()
         inside = _BESIDE_CHECKOUT.is_relative_to(here)
-        folder = _BESIDE_CHECKOUT.relative_to(here) if inside else _BESIDE_CHECKOUT
-        yield _batch_in(folder, everything, csv_out)
+        yield _BESIDE_CHECKOUT.relative_to(here) if inside else _BESIDE_CHECKOUT
         return
     with tempfile.TemporaryDirectory(prefix="sample_trials-") as name:
-        folder = Path(name)
         for patient in PATIENTS:
-            for visit in range(len(VISIT_DAYS) if everything else 1):
-                write_visit(patient, visit, folder / patient.code / f"visit-{visit + 1}")
-        yield _batch_in(folder, everything, csv_out)
+            for visit in range(n_visits):
+                write_visit(patient, visit, Path(name) / patient.code / f"visit-{visit + 1}")
+        yield Path(name)
 
 
 def _batch_in(folder: Path, everything: bool, csv_out: Path | None) -> Batch:
