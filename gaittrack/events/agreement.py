@@ -14,6 +14,9 @@ from gaittrack.vocabulary import EVENT_SOURCES, EventKind, EventSource, Side
 SAME_EVENT_S = 0.25
 """Events of one foot and kind closer than this are one event seen twice; own choice: less than
 half of a short step, more than a limp foot's contact is late."""
+OTHER_FOOT_S = 0.1
+"""Two feet never do the same within this time in walking: one source has the wrong side; own
+choice."""
 REVIEW_S = 0.05
 """Disagreement beyond which a person should look."""
 
@@ -47,7 +50,8 @@ def by_trust(
     Returns
     -------
     events : tuple of Event
-        In time order; a less trusted event stays only where no more trusted one is the same.
+        In time order; a less trusted event stays only where no more trusted one is the same, nor
+        the same of the other foot.
     disagreements : tuple of Disagreement
         One for every event that a less trusted source also saw.
     """
@@ -58,13 +62,46 @@ def by_trust(
         for event in by_source.get(source, ()):
             same = _nearest(chosen, event)
             if same is None:
-                added.append(event)
+                if not _is_other_foot(chosen, event):
+                    added.append(event)
             elif same.source != source:
                 disagreements.append(_disagreement(same, event))
         chosen += added
     chosen.sort(key=lambda event: event.time_s)
     disagreements.sort(key=lambda item: item.time_s)
     return tuple(chosen), tuple(disagreements)
+
+
+def other_foot(
+    by_source: Mapping[EventSource, tuple[Event, ...]],
+) -> tuple[Event, ...]:
+    """Return the events that a more trusted source gives to the other foot.
+
+    Parameters
+    ----------
+    by_source : mapping of source to tuple of Event
+
+    Returns
+    -------
+    tuple of Event
+        As the less trusted source has them.
+    """
+    trusted: list[Event] = []
+    found: list[Event] = []
+    for source in EVENT_SOURCES:
+        events = by_source.get(source, ())
+        found += [event for event in events if _is_other_foot(trusted, event)]
+        trusted += events
+    return tuple(found)
+
+
+def _is_other_foot(trusted: list[Event], event: Event) -> bool:
+    return _nearest(trusted, event) is None and any(
+        item.kind == event.kind
+        and item.side != event.side
+        and abs(item.time_s - event.time_s) < OTHER_FOOT_S
+        for item in trusted
+    )
 
 
 def _nearest(chosen: list[Event], event: Event) -> Event | None:

@@ -10,7 +10,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 
 from gaittrack.errors import Problem
-from gaittrack.events.agreement import Disagreement, by_trust
+from gaittrack.events.agreement import Disagreement, by_trust, other_foot
 from gaittrack.events.contact_type import with_contact_types
 from gaittrack.events.from_force import detect_from_force
 from gaittrack.events.from_markers import detect_from_markers
@@ -79,7 +79,13 @@ def detect_events(
         for source, events in sources.items()
     }
     events, disagreements = by_trust(sources)
-    problems = (*force_problems, *_nothing(motion, events), *_no_heel(motion, events))
+    problems = (
+        *force_problems,
+        *_nothing(motion, events),
+        *_no_heel(motion, events),
+        *_far_apart(disagreements),
+        *_exchanged(other_foot(sources)),
+    )
     return DetectedEvents(events, sources, disagreements, problems)
 
 
@@ -102,6 +108,40 @@ def _nothing(motion: Motion, events: tuple[Event, ...]) -> tuple[Problem, ...]:
             "A trial of walking with both feet in view is needed, or an events table (--events).",
         ),
     )
+
+
+def _far_apart(disagreements: Iterable[Disagreement]) -> list[Problem]:
+    """Say where two sources differ so much that a person should look."""
+    far = [item for item in disagreements if item.needs_review]
+    if not far:
+        return []
+    most = max(far, key=lambda item: abs(item.difference_s))
+    return [
+        Problem(
+            "warning",
+            f"{len(far)} events differ by more than 50 ms between two sources; most the "
+            f"{most.side} {most.kind.replace('_', ' ')} at {most.time_s:.2f} s: "
+            f"{most.other_source} {1000 * most.difference_s:+.0f} ms from {most.source}.",
+            "events",
+            "The more trusted source is used. Look at these events; --events gives other ones.",
+        )
+    ]
+
+
+def _exchanged(events: tuple[Event, ...]) -> list[Problem]:
+    """Say where two sources give the same event to different feet."""
+    if not events:
+        return []
+    return [
+        Problem(
+            "warning",
+            f"{len(events)} events belong to the other foot in a more trusted source, first at "
+            f"{events[0].time_s:.2f} s: left and right may be exchanged.",
+            "events",
+            "The more trusted source is used; every value is wrong where its sides are. Look at "
+            "the events, or give them (--events).",
+        )
+    ]
 
 
 def _no_heel(motion: Motion, events: tuple[Event, ...]) -> list[Problem]:

@@ -4,7 +4,7 @@ from itertools import combinations
 
 import pytest
 
-from gaittrack.events.agreement import REVIEW_S, SAME_EVENT_S, by_trust
+from gaittrack.events.agreement import OTHER_FOOT_S, REVIEW_S, SAME_EVENT_S, by_trust, other_foot
 from gaittrack.trial import Event
 
 
@@ -54,7 +54,7 @@ def test_disagreement_over_50_ms_needs_review(difference_s, review):
 @pytest.mark.parametrize(
     "other",
     [
-        contact(1.0, "markers", side="right"),
+        contact(1.0 + OTHER_FOOT_S, "markers", side="right"),
         contact(1.0, "markers", kind="toe_off"),
         contact(1.0 + SAME_EVENT_S, "markers"),
     ],
@@ -63,3 +63,14 @@ def test_other_foot_other_kind_or_another_step_is_another_event(other):
     """Nothing is merged with them."""
     events, told = by_trust({"force": (contact(1.0, "force"),), "markers": (other,)})
     assert len(events) == 2 and told == ()
+
+
+def test_same_event_of_the_other_foot_is_one_source_with_the_wrong_side():
+    """Both feet never land at once in walking: the more trusted side counts, the other is told."""
+    by_source = {
+        "file": (contact(1.0, "file", side="right"),),
+        "markers": (contact(1.01, "markers"),),
+    }
+    events, told = by_trust(by_source)
+    assert [event.side for event in events] == ["right"] and told == ()
+    assert other_foot(by_source) == by_source["markers"]

@@ -59,3 +59,29 @@ def test_every_contact_has_a_type_and_events_are_in_time_order(motion):
     events = detect_events(motion).events
     assert all((e.contact is None) == (e.kind == "toe_off") for e in events)
     assert [e.time_s for e in events] == sorted(e.time_s for e in events)
+
+
+def test_sources_far_apart_are_told_where_measures_are_read(motion):
+    """Marks that are 80 ms off give a warning, not only a line in the check."""
+    warned = [p.what for p in detect_events(motion).problems if p.level == "warning"]
+    assert any("differ by more than 50 ms" in what for what in warned)
+
+
+def test_marks_with_exchanged_sides_are_told_and_not_mixed_with_markers():
+    """Left marked as right: the other source must not fill in events beside them."""
+    walk = simulate_walk(WalkRecipe(n_strides=3), seed=6)
+    other = {"left": "right", "right": "left"}
+    marks = tuple(
+        replace(event, side=other[event.side], source="file") for event in walk.truth.events
+    )
+    found = detect_events(describe_motion(replace(walk.trial, events=marks)))
+    assert {event.source for event in found.events} == {"file"}
+    (warned,) = [p for p in found.problems if "other foot" in p.what]
+    assert warned.level == "warning"
+
+
+def test_marks_that_agree_are_not_warned_of():
+    """The right marks of the file: nothing is said."""
+    walk = simulate_walk(WalkRecipe(n_strides=3), seed=6)
+    marks = tuple(replace(event, source="file") for event in walk.truth.events)
+    assert detect_events(describe_motion(replace(walk.trial, events=marks))).problems == ()
