@@ -1,4 +1,4 @@
-"""A study: one folder with its database, its originals and nothing else.
+"""A study: one folder with its database, its originals and backups of older versions.
 
 In comes a folder (and, for PostgreSQL, a URL), out comes a :class:`Study` to read from and write
 to. One process writes at a time; others wait a little, then get a clear message. Whatever a
