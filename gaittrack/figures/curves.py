@@ -30,6 +30,8 @@ JOINT_TITLES: Final[dict[Joint, tuple[str, str]]] = {
 }
 """Title and direction of each angle, as printed."""
 STEPS: Final = "steps"
+MOST_STEPS: Final = 100
+"""Single steps in one panel, all conditions together: more make a page too large to send."""
 BAND: Final = "band"
 STANCE_MEASURE: Final = "stance_percent"
 _STANCE_FILL: Final = "rgba(128,128,128,0.10)"
@@ -76,7 +78,7 @@ def draw_curve_panel(
     for name, band in curves.bands.items():
         own = (steps or {}).get(name)
         if own is not None and len(own):
-            traces.append(_steps_trace(name, own, styles[name]))
+            traces.append(_steps_trace(name, own, styles[name], MOST_STEPS // len(curves.bands)))
         if not band.reason:
             traces.append(_band_trace(name, band, styles[name]))
     traces += [_mean_trace(name, band, styles[name]) for name, band in curves.bands.items()]
@@ -135,17 +137,22 @@ def _band_trace(name: str, band: Band, style: Style) -> Figure:
     }
 
 
-def _steps_trace(name: str, steps: FloatArray, style: Style) -> Figure:
+def _steps_trace(name: str, steps: FloatArray, style: Style, most: int) -> Figure:
+    """Draw whole steps; of more than ``most``, evenly spaced ones, and say how many."""
     percent = _percent(steps.shape[1])
     x: list[float | None] = []
     y: list[float | None] = []
-    for step in steps[np.isfinite(steps).all(axis=1)]:
+    whole = steps[np.isfinite(steps).all(axis=1)]
+    drawn = whole
+    if len(whole) > most:
+        drawn = whole[np.linspace(0, len(whole) - 1, most).round().astype(int)]
+    for step in drawn:
         x += [*percent, None]
         y += [*_rounded(step), None]
     return {
         "type": "scatter",
         "mode": "lines",
-        "name": f"{name}, single steps",
+        "name": f"{name}, {len(drawn)} of {len(whole)} single steps",
         "x": x,
         "y": y,
         "line": {"color": style.clear(_STEP_OPACITY), "width": 0.8},

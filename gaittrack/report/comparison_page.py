@@ -46,7 +46,7 @@ _READING: Final = (
 _CURVES_READING: Final = (
     "Lines: mean of walks; bands: 95 % for the whole mean curve at once. Shaded: stance, up to the "
     "earliest toe-off; upright lines: toe-off of each condition. Bar at the foot: where the "
-    "conditions differ."
+    "conditions differ. Single steps: of more than 100 in a panel, evenly spaced ones."
 )
 _CHANGE_READING: Final = (
     "Point: difference. Bar: 95 % interval. Shaded: measurement error. What is not comparable is "

@@ -64,6 +64,16 @@ def test_single_steps_wait_until_asked_for(figure):
     assert len(steps["y"]) == 2 * 102
 
 
+def test_of_many_steps_evenly_spaced_ones_are_drawn(curves):
+    """A long treadmill walk does not swell the page, and the trace says how many it shows."""
+    many = np.tile(PERCENT, (120, 1)) + np.arange(120)[:, None]
+    drawn = draw_curve_panel(curves, reference="shoe", toe_off_percent={}, steps={"brace": many})
+    (steps,) = [trace for trace in drawn["data"] if trace.get("meta") == STEPS]
+    assert steps["y"].count(None) == 50
+    assert "50 of 120" in steps["name"]
+    assert (steps["y"][0], steps["y"][-2]) == (0.0, 219.0)
+
+
 def test_stance_ends_at_the_earliest_toe_off_of_the_conditions_shown(figure):
     """Each condition has its own line; a condition that is not shown has none."""
     shapes = {shape["name"]: shape for shape in figure["layout"]["shapes"]}
