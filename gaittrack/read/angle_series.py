@@ -19,6 +19,11 @@ from gaittrack.read.time_base import TimeBase, find_time_base
 from gaittrack.trial import Event, Signal
 from gaittrack.vocabulary import JOINT_MEANING, SIDES, Joint, Side
 
+FEWEST_ZEROS = 5
+ZEROS_JUMP_SHARE = 0.15
+"""So many exact zeros in a row, beside a number larger than this share of the angle's largest, are
+no angle but missing; our choice. An angle in whole degrees passes 0 without a jump."""
+
 Angles = dict[tuple[Side, Joint], Signal]
 
 
@@ -48,6 +53,7 @@ def read_series(
     sheet.steps.append(base.step)
     sheet.problems.extend(base.problems)
     traces = _told_traces(sheet) or _spelt_traces(sheet)
+    _hide_zeros(sheet, traces)
     settled = settle_angles(
         traces,
         told_unit=sheet.sheet_map.unit,
@@ -137,6 +143,29 @@ def _spelt_traces(sheet: Sheet) -> list[Trace]:
         raise sheet.question(doubts, layout="time_series")
     _report_unused(sheet)
     return traces
+
+
+def _hide_zeros(sheet: Sheet, traces: Sequence[Trace]) -> None:
+    """Make gaps of stretches of exact zeros that the angle jumps to and from."""
+    for trace in traces:
+        values = np.asarray(trace.values, dtype=np.float64)
+        ends = np.flatnonzero(np.diff(np.concatenate(([False], values == 0, [False])).astype(int)))
+        hidden = np.zeros(len(values), dtype=np.bool_)
+        for start, stop in zip(ends[::2], ends[1::2], strict=True):
+            beside = [values[at] for at in (start - 1, stop) if 0 <= at < len(values)]
+            limit = ZEROS_JUMP_SHARE * np.nanmax(np.abs(values))
+            if stop - start >= FEWEST_ZEROS and any(abs(value) > limit for value in beside):
+                hidden[start:stop] = True
+        if hidden.any():
+            trace.values = np.where(hidden, np.nan, values)
+            sheet.problems.append(
+                Problem(
+                    "warning",
+                    f"{int(hidden.sum())} numbers are exactly 0 for a stretch, with a jump.",
+                    trace.name,
+                    "They count as missing.",
+                )
+            )
 
 
 def _plainest(sheet: Sheet, columns: Sequence[int]) -> int | None:

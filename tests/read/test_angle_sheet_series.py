@@ -80,6 +80,23 @@ def test_rows_left_out_come_back_as_gaps():
     assert "5 frames are left out" in messages(trial)
 
 
+def test_a_stretch_of_zeros_is_a_gap():
+    """Missing written as 0: a swing dorsiflexion of exactly 0 must not come out of it."""
+    ankle = walk("ankle")
+    start = int(np.argmax(ankle))
+    ankle[start : start + 20] = 0.0
+    trial = read_sheet(written(series(**{"Left Ankle": ankle})))
+    values = trial.angles["left", "ankle"].values
+    assert np.isnan(values[start : start + 20]).all()
+    assert "20 numbers are exactly 0" in messages(trial)
+
+
+def test_whole_degrees_that_pass_zero_are_no_gap():
+    """Rounded angles stay at 0 for some frames, without a jump."""
+    trial = read_sheet(written(series(**{"Left Ankle": np.round(walk("ankle"))})))
+    assert not np.isnan(trial.angles["left", "ankle"].values).any()
+
+
 def test_times_that_do_not_rise_evenly_are_refused():
     """Two recordings in one column, or random times, give no rate."""
     twice = np.concatenate((np.arange(100), np.arange(100))) / 100
