@@ -1,8 +1,8 @@
 """Markers that cannot sit on the bone they are named after.
 
 In come landmark positions, out go the inner markers that drift away from their outer partner (a
-swapped or wrongly named marker) and a problem for each, for each shank that changes its length, and
-for left markers that lie on the right.
+swapped or wrongly named marker), gaps where markers jump, and a problem for each, for each shank
+that changes its length, for feet named back to front and for left markers that lie on the right.
 """
 
 from __future__ import annotations
@@ -152,6 +152,11 @@ def find_turned_feet(points: Mapping[str, FloatArray]) -> tuple[Problem, ...]:
     ----------
     points : mapping of point to ndarray, shape (n_frames, 3)
         Forward, left, up, metres.
+
+    Returns
+    -------
+    tuple of Problem
+        One per foot.
     """
     problems = []
     for side in SIDES:

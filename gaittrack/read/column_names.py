@@ -108,6 +108,7 @@ _OTHER_QUANTITY = re.compile(
 )
 """What a column of a joint holds when it is no angle; on the name in lower case."""
 _OTHER_QUANTITY_WORDS = frozenset(("mom", "vel", "acc", "emg", "grf", "force", "forces", "pow"))
+_SAGITTAL = frozenset("flexion dorsiflexion plantarflexion extension sagittal tilt".split())
 _FLIPPED = re.compile(
     r"plantar[a-z\- ]*\W*(?:\+|pos)|dorsi[a-z\- ]*\(\s*-\s*\)|dorsi[a-z\- ]*neg"
     r"|ext[a-z]*\W*(?:\+|pos)"
@@ -315,14 +316,7 @@ def _angle_role(
         return "other_plane", {"axis": axis}
     if joint is None:
         return "unclear", {"note": note, "axis": axis}
-    sagittal = known & {
-        "flexion",
-        "dorsiflexion",
-        "plantarflexion",
-        "extension",
-        "sagittal",
-        "tilt",
-    }
+    sagittal = known & _SAGITTAL
     if axis and not sagittal:
         return "unclear", {
             "joint": joint,
