@@ -158,7 +158,11 @@ def _neutral_source(walk: MeasuredWalk) -> str:
 def _angle_origin(walk: MeasuredWalk) -> str:
     if walk.trial.curves:
         return "file"
-    return " and ".join(sorted(set(walk.motion.angle_origin.values())))
+    origins = walk.motion.angle_origin
+    if len(set(origins.values())) < 2:
+        return "".join(set(origins.values()))
+    own = sorted(f"{side} {joint}" for (side, joint), origin in origins.items() if origin == "file")
+    return f"the file ({', '.join(own)}), the others from markers"
 
 
 def _rows(walk: MeasuredWalk, cycles: Sequence[Cycle]) -> pd.DataFrame:

@@ -21,7 +21,6 @@ from gaittrack.compare.fairness import (
     Group,
     contact_shares,
     speeds_differ,
-    why_origins_differ,
 )
 from gaittrack.compare.interval import (
     Interval,
@@ -53,7 +52,6 @@ from gaittrack.vocabulary import Side
 
 MINIMUM_SHARE: Final = "mid_swing_minimum_share_percent"
 _RATE_UNIT: Final = "deg/s"
-_ANGLE_UNITS: Final = ("deg", "deg/s")
 
 
 @dataclass(frozen=True, slots=True)
@@ -293,7 +291,6 @@ def _obstacle(
     reason = (
         _rate_reason(pair, measure, side)
         or _clearance_reason(pair, measure, side)
-        or _origin_reason(pair, measure)
         or why_labels_not_comparable(measure.unit, own, reference)
     )
     return Verdict(NOT_COMPARABLE, reason) if reason else None
@@ -322,12 +319,6 @@ def _minimum_share(group: Group, measure: str, side: Side) -> float:
     sample = group_sample(group, measure, side)
     n_all = sample.n_strides + sample.n_not_defined
     return 100 * sample.n_strides / n_all if n_all else math.nan
-
-
-def _origin_reason(pair: Pair, measure: Measure) -> str:
-    if measure.unit not in _ANGLE_UNITS:
-        return ""
-    return why_origins_differ(pair.own, pair.reference)
 
 
 def _typical(

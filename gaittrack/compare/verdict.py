@@ -15,7 +15,7 @@ from gaittrack.compare.measurement_error import NO_FLOOR, Floor
 from gaittrack.compare.typical import TypicalRange
 from gaittrack.compare.walks import Sample
 from gaittrack.measures.measure import OF_MEAN_CURVE
-from gaittrack.measures.recording import FROM_FILE_RATE
+from gaittrack.measures.recording import FROM_FILE, FROM_FILE_RATE
 from gaittrack.measures.swing_dorsiflexion import CARRIED_OVER
 
 LARGER: Final = "larger than measurement error"
@@ -220,6 +220,13 @@ def why_labels_not_comparable(unit: str, own: Sample, reference: Sample) -> str:
     -------
     str
     """
+    shares = [_share(sample, FROM_FILE, FROM_FILE_RATE) for sample in (reference, own)]
+    if shares not in ([0.0, 0.0], [1.0, 1.0]):
+        said = " and ".join(f"{100 * share:.0f} %" for share in shares)
+        return (
+            f"the file's own angles and angles from markers are never mixed: {said} of strides "
+            "(reference, here) are from the file's own"
+        )
     if unit == _RATE_UNIT:
         kinds = [_rate_kinds(sample) for sample in (reference, own)]
         if kinds[0] != kinds[1]:
@@ -247,5 +254,6 @@ def _rate_kinds(sample: Sample) -> set[str]:
     }
 
 
-def _share(sample: Sample, label: str) -> float:
-    return sample.labels.get(label, 0) / sample.n_strides if sample.n_strides else 0.0
+def _share(sample: Sample, *labels: str) -> float:
+    count = sum(sample.labels.get(label, 0) for label in labels)
+    return count / sample.n_strides if sample.n_strides else 0.0

@@ -24,6 +24,7 @@ from gaittrack.compare.verdict import (
 )
 from gaittrack.errors import ComparisonError
 from gaittrack.measures.measure import OF_MEAN_CURVE
+from gaittrack.measures.recording import FROM_FILE, FROM_FILE_RATE
 from gaittrack.measures.swing_dorsiflexion import CARRIED_OVER
 from tests.compare.made_up_walks import CLEARANCE, RATE, SWING, row_of, walk, walks
 
@@ -182,7 +183,8 @@ def test_maximum_carried_over_from_stance_is_not_compared():
 
 def test_angles_of_two_origins_are_never_mixed():
     """Widths still compare, angles and rates do not."""
-    given = [*walks("shoe", VALUES), *walks("brace", _shifted(9), angle_origin="file")]
+    own = {SWING: (FROM_FILE,), RATE: (FROM_FILE_RATE,)}
+    given = [*walks("shoe", VALUES), *walks("brace", _shifted(9), labels=own)]
     found = compare_walks(given, reference="shoe")
     assert row_of(found, SWING).verdict == NOT_COMPARABLE
     assert row_of(found, RATE).verdict == NOT_COMPARABLE
