@@ -13,7 +13,7 @@ from gaittrack.errors import Problem
 from gaittrack.events.agreement import Disagreement, by_trust, other_foot
 from gaittrack.events.contact_type import with_contact_types
 from gaittrack.events.from_force import detect_from_force
-from gaittrack.events.from_markers import detect_from_markers
+from gaittrack.events.from_markers import detect_from_markers, sees_body
 from gaittrack.kinematics.motion import Motion
 from gaittrack.trial import Event
 from gaittrack.vocabulary import SIDES, EventSource
@@ -83,6 +83,7 @@ def detect_events(
         *force_problems,
         *_nothing(motion, events),
         *_no_heel(motion, events),
+        *_no_body(motion, events),
         *_far_apart(disagreements),
         *_exchanged(other_foot(sources)),
     )
@@ -156,4 +157,18 @@ def _no_heel(motion: Motion, events: tuple[Event, ...]) -> list[Problem]:
         for side in SIDES
         if f"{side}_heel" not in motion.points
         and any(event.side == side and event.source == "markers" for event in events)
+    ]
+
+
+def _no_body(motion: Motion, events: tuple[Event, ...]) -> list[Problem]:
+    """Say where toe-offs are told from the knee, for want of anything above it."""
+    if sees_body(motion) or not any(event.source == "markers" for event in events):
+        return []
+    return [
+        Problem(
+            "warning",
+            "No pelvis or hip was seen: toe-offs are told from the knee and come some 40 ms late.",
+            "events",
+            "Name pelvis or hip in a map file ([landmarks]) or give the events (--events).",
+        )
     ]

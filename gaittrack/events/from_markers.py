@@ -118,6 +118,11 @@ def body_reference(motion: Motion, side: Side) -> FloatArray | None:
     return path
 
 
+def sees_body(motion: Motion) -> bool:
+    """Whether any marker of pelvis or hip was seen."""
+    return any(key in motion.points for key in _BODY)
+
+
 def _usual_offset(xyz: FloatArray, anchor: FloatArray) -> FloatArray:
     offset = xyz - anchor
     offset = offset[~np.isnan(offset[:, 0])]

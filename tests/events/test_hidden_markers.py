@@ -56,3 +56,12 @@ def test_a_missing_heel_is_said_and_the_ankle_stands_in():
     inside = [e.time_s for e in true if 0.2 < e.time_s < walk.trial.duration_s - 0.2]
     assert inside
     assert all(min(abs(time_s - t) for t in found) < 0.06 for time_s in inside)
+
+
+def test_a_leg_without_pelvis_and_hip_is_said():
+    """Toe-offs told from the knee come with a warning; those told from the body without."""
+    body = ("left asis", "right asis", "left psis", "right psis", "left hip", "right hip")
+    _, _, legs_only = walk_of(replace(WalkRecipe(), left_out=body))
+    _, _, whole = walk_of(WalkRecipe())
+    assert any("told from the knee" in problem.what for problem in legs_only.problems)
+    assert not any("told from the knee" in problem.what for problem in whole.problems)
