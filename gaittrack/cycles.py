@@ -129,7 +129,7 @@ def cut_cycles(motion: Motion, detected: DetectedEvents) -> tuple[Cycle, ...]:
     cycles: list[Cycle] = []
     for side in SIDES:
         cycles += _cycles_of_side(motion, detected, side)
-    return (*_without_odd_ones(motion, cycles), *cycles_of_curves(motion.trial))
+    return (*_without_odd_ones(cycles), *cycles_of_curves(motion.trial))
 
 
 def _cycles_of_side(motion: Motion, detected: DetectedEvents, side: Side) -> list[Cycle]:
@@ -281,28 +281,32 @@ def _turn_reasons(motion: Motion, cycle: Cycle) -> list[str]:
     return [f"turning: {angle:.0f} deg away from the pass"] if angle > TURN_DEG else []
 
 
-def _without_odd_ones(motion: Motion, cycles: list[Cycle]) -> list[Cycle]:
+def _without_odd_ones(cycles: list[Cycle]) -> list[Cycle]:
     """Reject cycles that differ from the others of their walk as only odd steps do."""
     kept = [cycle for cycle in cycles if cycle.is_kept]
+    usual_m_s = _median_of_three([cycle.speed_m_s for cycle in kept])
     checked = []
-    for cycle in cycles:
-        own = [item for item in kept if item.side == cycle.side]
-        reasons = _odd_reasons(cycle, own, kept) if cycle.is_kept else []
-        checked.append(replace(cycle, reject_reasons=(*cycle.reject_reasons, *reasons)))
+    for side in SIDES:
+        usual_s = _median_of_three([cycle.duration_s for cycle in kept if cycle.side == side])
+        for cycle in (cycle for cycle in cycles if cycle.side == side):
+            reasons = _odd_reasons(cycle, usual_s, usual_m_s) if cycle.is_kept else []
+            checked.append(replace(cycle, reject_reasons=(*cycle.reject_reasons, *reasons)))
     return checked
 
 
-def _odd_reasons(cycle: Cycle, own: list[Cycle], kept: list[Cycle]) -> list[str]:
+def _median_of_three(values: list[float]) -> float:
+    """Return the median of at least three known values; NaN of fewer."""
+    known = [value for value in values if not math.isnan(value)]
+    return float(np.median(known)) if len(known) >= 3 else math.nan
+
+
+def _odd_reasons(cycle: Cycle, usual_s: float, usual_m_s: float) -> list[str]:
     reasons = []
-    if len(own) >= 3:
-        usual_s = float(np.median([item.duration_s for item in own]))
-        if cycle.duration_s > LONG_SHARE * usual_s:
-            reasons.append("much longer than the others: a contact is missing")
-    speeds = [item.speed_m_s for item in kept if not math.isnan(item.speed_m_s)]
-    if len(speeds) >= 3 and not math.isnan(cycle.speed_m_s):
-        share = cycle.speed_m_s / float(np.median(speeds))
-        if not SLOWEST_SHARE <= share <= FASTEST_SHARE:
-            reasons.append(f"starting or stopping: {share:.0%} of the walk's median speed")
+    if cycle.duration_s > LONG_SHARE * usual_s:
+        reasons.append("much longer than the others: a contact is missing")
+    share = cycle.speed_m_s / usual_m_s
+    if not math.isnan(share) and not SLOWEST_SHARE <= share <= FASTEST_SHARE:
+        reasons.append(f"starting or stopping: {share:.0%} of the walk's median speed")
     return reasons
 
 

@@ -28,7 +28,7 @@ class DetectedEvents:
     events : tuple of Event
         In use, in time order.
     by_source : mapping of source to tuple of Event
-        What every source saw.
+        What every source saw; contact types are told only for events in use.
     disagreements : tuple of Disagreement
     problems : tuple of Problem
     """
@@ -73,12 +73,11 @@ def detect_events(
     }
     out = {_identity(event) for event in removed}
     sources = {
-        source: with_contact_types(
-            motion, sorted(_without(events, out), key=lambda event: event.time_s)
-        )
+        source: tuple(sorted(_without(events, out), key=lambda event: event.time_s))
         for source, events in sources.items()
     }
-    events, disagreements = by_trust(sources)
+    chosen, disagreements = by_trust(sources)
+    events = with_contact_types(motion, chosen)
     problems = (
         *force_problems,
         *_nothing(motion, events),

@@ -109,6 +109,9 @@ def body_reference(motion: Motion, side: Side) -> FloatArray | None:
     body = [motion.points[key] for key in _BODY if key in motion.points]
     if not body:
         return motion.points.get(f"{side}_knee_centre")
+    if not any(np.isnan(xyz).any() for xyz in body):
+        whole: FloatArray = np.mean(body, axis=0)
+        return whole
     anchor = max(body, key=lambda xyz: int((~np.isnan(xyz[:, 0])).sum()))
     moved = [xyz - _usual_offset(xyz, anchor) for xyz in body]
     seen = ~np.isnan(moved)
