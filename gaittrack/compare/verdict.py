@@ -222,10 +222,9 @@ def why_labels_not_comparable(unit: str, own: Sample, reference: Sample) -> str:
     """
     shares = [_share(sample, FROM_FILE, FROM_FILE_RATE) for sample in (reference, own)]
     if shares not in ([0.0, 0.0], [1.0, 1.0]):
-        said = " and ".join(f"{100 * share:.0f} %" for share in shares)
         return (
-            f"the file's own angles and angles from markers are never mixed: {said} of strides "
-            "(reference, here) are from the file's own"
+            f"angles come from the file in {100 * shares[0]:.0f} % of reference strides and in "
+            f"{100 * shares[1]:.0f} % here: angles of two origins are never compared"
         )
     if unit == _RATE_UNIT:
         kinds = [_rate_kinds(sample) for sample in (reference, own)]
