@@ -16,6 +16,7 @@ from gaittrack import __version__
 from gaittrack.commands.check import check
 from gaittrack.commands.compare import compare
 from gaittrack.commands.correct import correct
+from gaittrack.commands.dashboard import dashboard
 from gaittrack.commands.demo import demo
 from gaittrack.commands.export import export
 from gaittrack.commands.floors import floors
@@ -43,5 +44,5 @@ main.add_command(measure)
 main.add_command(compare)
 main.add_command(floors)
 main.add_command(demo)
-for command in (import_command, follow, correct, recompute, study, export):
+for command in (import_command, follow, correct, recompute, study, export, dashboard):
     main.add_command(command)

@@ -1,0 +1,51 @@
+"""The dashboard as a whole: a study in, a Dash app out.
+
+Screens are functions ``layout(study)`` and ``register(app, study)``; they stand in ``SCREENS`` in
+the order of the menu. Nothing is loaded or registered at import, so that any number of apps can
+live in one process.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Final
+
+from dash import Dash
+
+from dashboards import people, shell
+from dashboards.doors import Doors, hang
+from gaittrack.study.store import Study
+
+SCREENS: Final = (("/", "People", people),)
+"""Address, name and module of every screen."""
+
+
+def build_app(study: Study, doors: Doors) -> Dash:
+    """Make the app.
+
+    Parameters
+    ----------
+    study : Study
+    doors : Doors
+
+    Returns
+    -------
+    Dash
+        ``app.server`` is what a runner serves.
+    """
+    app = Dash(
+        __name__,
+        title="gaittrack",
+        update_title="",
+        assets_folder=str(Path(__file__).parent / "assets"),
+        include_pages_meta=False,
+        suppress_callback_exceptions=True,
+        on_error=shell.tell,
+    )
+    app.index_string = app.index_string.replace("<html>", '<html lang="en">')
+    app.layout = shell.frame([(address, name) for address, name, _ in SCREENS])
+    shell.register(app, study, {address: screen.layout for address, _, screen in SCREENS})
+    for _, _, screen in SCREENS:
+        screen.register(app, study)
+    hang(app.server, doors, app.csp_hashes())
+    return app

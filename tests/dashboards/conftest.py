@@ -1,0 +1,131 @@
+"""The dashboard on a small made-up study, in real Chromium.
+
+No browser is a skip for a user and a failure in CI. A page that asks anything of another host, or
+throws, fails its test.
+"""
+
+import os
+import shutil
+import threading
+
+import pytest
+from werkzeug.serving import make_server
+
+from dashboards.app import build_app
+from dashboards.doors import START, Doors
+from gaittrack.simulate.sample_trials import write_visit
+from gaittrack.simulate.scenario import PATIENTS
+from gaittrack.study.importing import import_files
+from gaittrack.study.planning import plan_folders
+from gaittrack.study.store import create_study, open_study
+
+CHROMIUM_OPTIONS = [
+    *("--no-sandbox", "--disable-dev-shm-usage", "--disable-background-networking"),
+    *("--disable-component-update", "--host-resolver-rules=MAP * ~NOTFOUND , EXCLUDE 127.0.0.1"),
+]
+
+
+@pytest.fixture(scope="session")
+def study_folder(tmp_path_factory):
+    """Make a study of P01 and P02, two visits each; tests that change it take a copy."""
+    walks = tmp_path_factory.mktemp("walks")
+    for patient in PATIENTS[:2]:
+        for number in range(2):
+            write_visit(patient, number, walks / patient.code / f"visit-{number + 1}")
+    folder = tmp_path_factory.mktemp("study") / "study"
+    study = create_study(folder)
+    try:
+        rows = list(import_files(study, plan_folders([walks]), who="tests", new_people=True))
+    finally:
+        study.close()
+    assert {row.state for row in rows} <= {"added", "passed over"}, rows
+    return folder
+
+
+class Served:
+    """A study on a loopback port; ``address`` opens the door."""
+
+    def __init__(self, folder):
+        self.study = open_study(folder)
+        doors = Doors("tester")
+        app = build_app(self.study, doors)
+        self.server = make_server("127.0.0.1", 0, app.server, threaded=True)
+        self.base = f"http://127.0.0.1:{self.server.server_port}"
+        self.address = f"{self.base}{START}?token={doors.token}"
+        self.thread = threading.Thread(target=self.server.serve_forever, daemon=True)
+        self.thread.start()
+
+    def close(self):
+        self.server.shutdown()
+        self.thread.join(5)
+        self.study.close()
+
+
+@pytest.fixture(scope="session")
+def served(study_folder):
+    """Serve the study that no test changes."""
+    one = Served(study_folder)
+    yield one
+    one.close()
+
+
+@pytest.fixture
+def served_copy(study_folder, tmp_path):
+    """Serve a copy that a test may change."""
+    folder = tmp_path / "study"
+    shutil.copytree(study_folder, folder)
+    one = Served(folder)
+    yield one
+    one.close()
+
+
+@pytest.fixture(scope="session")
+def browser():
+    """Start Chromium once."""
+    playwright = pytest.importorskip("playwright.sync_api")
+    program = os.environ.get("CHROMIUM") or shutil.which("chromium")
+    if program is None:
+        if os.environ.get("CI"):
+            pytest.fail("no chromium, and CI must test in a browser")
+        pytest.skip("no chromium")
+    with playwright.sync_playwright() as started:
+        one = started.chromium.launch(executable_path=program, args=CHROMIUM_OPTIONS)
+        yield one
+        one.close()
+
+
+@pytest.fixture
+def open_page(browser):
+    """Give a function that opens the dashboard: ``open_page(served, path="/", width=1280, …)``."""
+    contexts, outside, thrown = [], [], []
+
+    def open_it(served, path="/", *, width=1280, height=900, dark=False):
+        context = browser.new_context(
+            viewport={"width": width, "height": height},
+            color_scheme="dark" if dark else "light",
+            accept_downloads=True,
+        )
+        contexts.append(context)
+        page = context.new_page()
+        page.set_default_timeout(15_000)
+        own = (served.base, "data:", "blob:")
+        page.on("request", lambda r: None if r.url.startswith(own) else outside.append(r.url))
+        page.on("pageerror", lambda error: thrown.append(str(error)))
+        page.goto(served.address)
+        page.wait_for_selector("main h1")
+        if path != "/":
+            page.evaluate("path => document.querySelector(`nav a[href='${path}']`).click()", path)
+            page.wait_for_selector(f"nav a.here[href='{path}']")
+        return page
+
+    yield open_it
+    for context in contexts:
+        context.close()
+    assert outside == [], "a request left this machine"
+    assert thrown == []
+
+
+@pytest.fixture
+def page(open_page, served):
+    """Open the first screen of the study that no test changes."""
+    return open_page(served)
