@@ -90,9 +90,9 @@ def contact_shares(group: Group, side: Side) -> ContactShares:
     """Count heel contacts of one side over all strides of a condition."""
     n_heel = n_known = 0
     for walk in group.walks:
-        cycles = walk.rows[walk.rows["side"] == side].drop_duplicates("cycle")["contact"]
-        n_heel += int((cycles == "heel").sum())
-        n_known += int((cycles.notna() & (cycles != "unknown")).sum())
+        contacts = walk.contacts.get(side, ())
+        n_heel += sum(each == "heel" for each in contacts)
+        n_known += sum(isinstance(each, str) and each != "unknown" for each in contacts)
     return ContactShares(n_heel, n_known)
 
 
@@ -220,9 +220,7 @@ def _check_counts(own: Group, reference: Group, note: _Note) -> None:
                 f"{LEAST_WALKS} are the least for a fair comparison.",
             )
         for side in SIDES:
-            counts = [
-                walk.rows.loc[walk.rows["side"] == side, "cycle"].nunique() for walk in group.walks
-            ]
+            counts = [len(walk.contacts.get(side, ())) for walk in group.walks]
             if 0 < sum(counts) < LEAST_STRIDES:
                 note(
                     "few strides",

@@ -11,7 +11,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Final
 
-import pandas as pd
+import numpy as np
 
 from gaittrack.compare.fairness import (
     LEAST_STRIDES,
@@ -46,7 +46,7 @@ from gaittrack.compare.verdict import (
     why_not_defined,
     why_rate_not_comparable,
 )
-from gaittrack.compare.walks import MEASURE_BY_NAME, Sample, sample_of
+from gaittrack.compare.walks import MEASURE_BY_NAME, Sample, Strides, sample_of
 from gaittrack.measures.measure import Measure
 from gaittrack.vocabulary import Side
 
@@ -191,8 +191,9 @@ def group_sample(group: Group, measure: str, side: Side, *, near_m_s: float = ma
     return sample_of(tables, MEASURE_BY_NAME[measure])
 
 
-def _near(table: pd.DataFrame, speed_m_s: float) -> pd.DataFrame:
-    return table[(table["speed_m_s"] - speed_m_s).abs() <= MATCH_M_S]
+def _near(table: Strides, speed_m_s: float) -> Strides:
+    is_near = np.abs(table.speeds_m_s - speed_m_s) <= MATCH_M_S
+    return Strides(*(column[is_near] for column in table))
 
 
 def compare_measure(pair: Pair, measure_name: str, side: Side) -> ComparisonRow:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import Final
+from typing import Any, Final, NamedTuple
 
 import numpy as np
 import pandas as pd
@@ -35,6 +35,25 @@ SHEET_CONDITION: Final = "condition "
 """How the name of a part begins that a sheet itself gives to one of its conditions."""
 _KEYS: Final = ["measure", "side"]
 MEASURE_BY_NAME: Final[dict[str, Measure]] = {measure.name: measure for measure in MEASURES}
+
+
+class Strides(NamedTuple):
+    """The strides of one measure and side of a walk, as arrays of shape (n_strides,).
+
+    Attributes
+    ----------
+    values : ndarray
+        NaN where not defined.
+    reasons : ndarray of str
+    labels : ndarray of tuple of str
+    speeds_m_s : ndarray
+        Speed of each stride.
+    """
+
+    values: FloatArray
+    reasons: np.ndarray[Any, Any]
+    labels: np.ndarray[Any, Any]
+    speeds_m_s: FloatArray
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -66,8 +85,10 @@ class WalkRecord:
         Day or visit; two different ones that are both known make it another day.
     curves : mapping of (side, joint) to ndarray, shape (n_cycles, 101)
         Angle over 0–100 % of each kept cycle, degrees.
-    tables : mapping of (measure, side) to DataFrame
+    tables : mapping of (measure, side) to Strides
         The rows of each measure and side; made from ``rows``.
+    contacts : mapping of side to tuple of str
+        Contact type of each cycle; made from ``rows``.
     """
 
     walk_id: str
@@ -85,7 +106,8 @@ class WalkRecord:
     part: str = ""
     session: str = ""
     curves: Mapping[tuple[Side, Joint], FloatArray] = field(default_factory=dict)
-    tables: Mapping[tuple[str, Side], pd.DataFrame] = field(init=False, default_factory=dict)
+    tables: Mapping[tuple[str, Side], Strides] = field(init=False, default_factory=dict)
+    contacts: Mapping[Side, tuple[str, ...]] = field(init=False, default_factory=dict)
 
     def __post_init__(self) -> None:
         """Keep own copies; refuse a table that lacks a column."""
@@ -94,10 +116,30 @@ class WalkRecord:
             raise ValueError(f"rows of {self.walk_id} lack the columns: {', '.join(missing)}")
         rows = self.rows[list(STRIDE_COLUMNS)].copy()
         object.__setattr__(self, "rows", rows)
-        tables = {(str(name), side): table for (name, side), table in rows.groupby(_KEYS)}
-        object.__setattr__(self, "tables", tables)
+        object.__setattr__(self, "tables", _strides(rows))
+        object.__setattr__(self, "contacts", _contacts(rows))
         curves = {key: frozen_array(values) for key, values in self.curves.items()}
         object.__setattr__(self, "curves", curves)
+
+
+def _strides(rows: pd.DataFrame) -> dict[tuple[str, Side], Strides]:
+    """Cut the rows by measure and side: arrays, for small tables are slow to ask."""
+    values, speeds = (rows[name].to_numpy(dtype=float) for name in ("value", "speed_m_s"))
+    reasons, labels = (rows[name].to_numpy(dtype=object) for name in ("reason", "labels"))
+    places: dict[Any, Any] = dict(rows.groupby(_KEYS).indices)
+    return {
+        (str(measure), side): Strides(values[own], reasons[own], labels[own], speeds[own])
+        for (measure, side), own in places.items()
+    }
+
+
+def _contacts(rows: pd.DataFrame) -> dict[Side, tuple[str, ...]]:
+    found: dict[Side, dict[str, str]] = {}
+    for side, cycle, contact in zip(
+        *(rows[name].to_numpy(dtype=object) for name in ("side", "cycle", "contact")), strict=True
+    ):
+        found.setdefault(side, {}).setdefault(cycle, contact)
+    return {side: tuple(by_cycle.values()) for side, by_cycle in found.items()}
 
 
 def refuse_duplicates(walks: Sequence[WalkRecord]) -> None:
@@ -187,13 +229,13 @@ class Sample:
         return max(self.reasons, key=lambda key: self.reasons[key], default="no strides")
 
 
-def sample_of(tables: Sequence[pd.DataFrame], measure: Measure) -> Sample:
+def sample_of(tables: Sequence[Strides], measure: Measure) -> Sample:
     """Summarise one measure of one side over the walks of a condition.
 
     Parameters
     ----------
-    tables : sequence of DataFrame
-        One per walk: its rows of this measure and side.
+    tables : sequence of Strides
+        One per walk, of this measure and side.
     measure : Measure
         Says whether a walk's value is the mean or the median of its strides.
 
@@ -206,13 +248,12 @@ def sample_of(tables: Sequence[pd.DataFrame], measure: Measure) -> Sample:
     reasons: dict[str, int] = {}
     labels: dict[str, int] = {}
     for table in tables:
-        is_defined = table["value"].notna().to_numpy()
-        values = table["value"].to_numpy(dtype=float)[is_defined]
-        if len(values):
-            strides.append(frozen_array(values))
-        for reason in table["reason"][~is_defined]:
+        is_defined = ~np.isnan(table.values)
+        if is_defined.any():
+            strides.append(frozen_array(table.values[is_defined]))
+        for reason in table.reasons[~is_defined]:
             reasons[str(reason)] = reasons.get(str(reason), 0) + 1
-        for found in table["labels"][is_defined]:
+        for found in table.labels[is_defined]:
             for label in found:
                 labels[label] = labels.get(label, 0) + 1
     values = frozen_array([float(summary(each)) for each in strides])

@@ -11,7 +11,7 @@ from tests.compare.made_up_walks import CLEARANCE, SWING, walk, walks
 
 
 def _sample(records, name):
-    tables = [each.rows[each.rows["measure"] == name] for each in records]
+    tables = [each.tables[name, "left"] for each in records]
     return sample_of(tables, MEASURE_BY_NAME[name])
 
 
@@ -79,7 +79,9 @@ def test_two_passes_of_one_file_are_two_walks():
 def test_table_without_a_column_is_refused():
     """The message names it."""
     one = walk("a", 0, {SWING: 1})
-    given = {key: getattr(one, key) for key in WalkRecord.__slots__ if key != "tables"}
+    given = {
+        key: getattr(one, key) for key in WalkRecord.__slots__ if key not in ("tables", "contacts")
+    }
     with pytest.raises(ValueError, match="lack the columns: contact"):
         WalkRecord(**given | {"rows": one.rows.drop(columns="contact")})
 
