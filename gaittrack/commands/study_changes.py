@@ -18,9 +18,8 @@ from gaittrack.errors import GaitTrackError
 from gaittrack.measured_walk import MeasuredWalk, RefusedFile, Result
 from gaittrack.study import corrections
 from gaittrack.study.history import current_user, entries
+from gaittrack.study.recordings import FLOORS, MAP
 from gaittrack.study.results import (
-    FLOORS,
-    MAP,
     MeasureAll,
     find_trial,
     measure_here,
@@ -42,7 +41,7 @@ _CORRECTIONS: dict[str, Callable[..., Any]] = {
 
 
 @contextmanager
-def _opened(folder: Path, url: str | None) -> Iterator[Study]:
+def opened(folder: Path, url: str | None) -> Iterator[Study]:
     """Open a study for one command; its errors become the command's."""
     try:
         study = open_study(folder, url=url)
@@ -78,7 +77,7 @@ def run_recompute(
     int
     """
     n_refused = 0
-    with _opened(folder, url) as study:
+    with opened(folder, url) as study:
         stale = stale_trials(study)
         if only_list:
             for trial, reason in stale:
@@ -102,14 +101,14 @@ def _print_again(place: str, result: Result) -> bool:
 
 def run_backup(folder: Path, url: str | None, target: Path) -> None:
     """Back a study up."""
-    with _opened(folder, url) as study:
+    with opened(folder, url) as study:
         n_files = back_up(study, target)
     click.echo(f"backed up with {n_files} originals to {target}")
 
 
 def run_verify(folder: Path, url: str | None) -> int:
     """Print what is wrong with a study and return the exit code."""
-    with _opened(folder, url) as study:
+    with opened(folder, url) as study:
         found = verify(study)
     for fault in found:
         click.echo(fault, err=True)
@@ -119,7 +118,7 @@ def run_verify(folder: Path, url: str | None) -> int:
 
 def run_erase(folder: Path, url: str | None, person: str, *, why: str, who: str | None) -> None:
     """Erase a person."""
-    with _opened(folder, url) as study:
+    with opened(folder, url) as study:
         n_files = erase_person(study, person, who=who or current_user(), why=why)
     click.echo(f"erased, with {n_files} originals. Backups made earlier still hold the person.")
 
@@ -137,7 +136,7 @@ def run_settings(
     given = {MAP: map_file, FLOORS: floors_file}
     if not any(given.values()):
         raise click.UsageError("Give --map or --floors.")
-    with _opened(folder, url) as study:
+    with opened(folder, url) as study:
         for name, path in given.items():
             if path is not None:
                 set_setting(study, name, path, who=who or current_user(), why=why)
@@ -149,7 +148,7 @@ def run_settings(
 
 def run_history(folder: Path, url: str | None, person: str | None) -> None:
     """Print the history, one JSON object per line."""
-    with _opened(folder, url) as study, study.read() as connection:
+    with opened(folder, url) as study, study.read() as connection:
         for entry in entries(connection, person=person):
             click.echo(json.dumps(entry))
 
@@ -159,7 +158,7 @@ def run_correction(name: str, given: Mapping[str, Any]) -> None:
     options = dict(given)
     folder, url = options.pop("folder"), options.pop("url")
     place, who = options.pop("trial"), options.pop("who") or current_user()
-    with _opened(folder, url) as study:
+    with opened(folder, url) as study:
         with study.read() as connection:
             trial = find_trial(connection, place)
         result = _CORRECTIONS[name](study, trial, who=who, **options)
@@ -172,7 +171,7 @@ def run_correction(name: str, given: Mapping[str, Any]) -> None:
 
 def run_list(folder: Path, url: str | None, place: str) -> None:
     """Print the corrections of a trial."""
-    with _opened(folder, url) as study, study.read() as connection:
+    with opened(folder, url) as study, study.read() as connection:
         trial = find_trial(connection, place)
         for row in corrections.corrections_of(connection, trial):
             words = [

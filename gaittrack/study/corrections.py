@@ -19,12 +19,8 @@ from gaittrack.events.agreement import SAME_EVENT_S
 from gaittrack.measured_walk import RefusedFile, Result
 from gaittrack.study.history import record
 from gaittrack.study.measuring import Correction, measure_recording
-from gaittrack.study.results import (
-    KnownTrial,
-    bump_version,
-    keep_result,
-    recording_of,
-)
+from gaittrack.study.recordings import recording_of
+from gaittrack.study.results import KnownTrial, bump_version, keep_result
 from gaittrack.study.store import Study
 from gaittrack.study.tables import CORRECTION, EVENT, RESULT, TRIAL
 from gaittrack.vocabulary import EventKind, Side, opposite
@@ -148,6 +144,11 @@ def exclude_stride(
 def swap_trial_sides(study: Study, trial: KnownTrial, *, who: str, why: str) -> Result | None:
     """Let left and right change places in a trial; as :func:`move_event`."""
     return _correct(study, trial, Correction("swap_sides", reason=why), who=who)
+
+
+def confirm_trial(study: Study, trial: KnownTrial, *, who: str, why: str) -> Result | None:
+    """Say that a person looked at a trial and found it right; as :func:`move_event`."""
+    return _correct(study, trial, Correction("looked_at", reason=why), who=who)
 
 
 def corrections_of(connection: Connection, trial: KnownTrial) -> list[dict[str, Any]]:

@@ -20,18 +20,21 @@ from gaittrack.compare.comparison import compare_walks
 from gaittrack.compare.condition import Condition
 from gaittrack.compare.measurement_error import FloorTable
 from gaittrack.compare.repeat_visits import floor_table, read_floors
-from gaittrack.compare.rows import ComparisonRow
+from gaittrack.compare.rows import MINIMUM_SHARE, ComparisonRow
 from gaittrack.compare.walks import MEASURE_BY_NAME, WalkRecord, sample_of
 from gaittrack.measures import MEASURES
 from gaittrack.measures.measure import Measure
 from gaittrack.study.packing import stored_walks
 from gaittrack.study.people import condition_of, find_person
-from gaittrack.study.results import FLOORS, stale_trials
+from gaittrack.study.recordings import FLOORS
+from gaittrack.study.results import stale_trials
 from gaittrack.study.store import Study
 from gaittrack.study.tables import CONDITION, RESULT, SETTING, TRIAL, VISIT
 
 HEADLINE: Final = tuple(measure.name for measure in MEASURES if measure.group == "headline")
 FIRST: Final = "first visit"
+_WANTED: Final = (*HEADLINE, MINIMUM_SHARE)
+"""The share of strides with a minimum decides whether clearance is compared."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -130,7 +133,7 @@ def follow_person(study: Study, code: str) -> Following:
         more, found = _over_visits(condition, own, worn, person["affected_side"], floors)
         rows += more
         notes += found
-    n_stale = sum(trial.person == code for trial, _ in stale_trials(study))
+    n_stale = len(stale_trials(study, person=code))
     order = {name: place for place, name in enumerate(HEADLINE)}
     rows.sort(key=lambda row: (order[row.measure], row.side))
     return Following(code, tuple(rows), n_stale, tuple(dict.fromkeys(notes)))
@@ -187,10 +190,16 @@ def _walks(
     for row in connection.execute(query).mappings():
         visit = codes[row["visit_id"]]
         stored = dict(row)
-        walks = stored_walks(stored, stored, condition=visit, session=visit)
+        walks = stored_walks(
+            stored,
+            stored,
+            condition=visit,
+            session=visit,
+            measures=_WANTED,
+            with_curves=False,
+        )
         if walks:
-            own = found.setdefault((visit, row["condition"]), [])
-            own += [replace(walk, curves={}) for walk in walks]
+            found.setdefault((visit, row["condition"]), []).extend(walks)
     return found
 
 

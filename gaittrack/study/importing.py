@@ -25,7 +25,8 @@ from gaittrack.study.measuring import (
 from gaittrack.study.originals import hash_of, keep_original, plain_suffix
 from gaittrack.study.people import check_against_study, ensure_condition, person_codes
 from gaittrack.study.planning import Plan, PlannedFile, ReportRow, State
-from gaittrack.study.results import keep_result, known_trials, laboratory_map, recording_of
+from gaittrack.study.recordings import laboratory_map, recording_of
+from gaittrack.study.results import keep_result, known_trials
 from gaittrack.study.store import Study, explained
 from gaittrack.study.tables import TRIAL
 

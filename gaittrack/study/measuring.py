@@ -2,18 +2,16 @@
 
 In come a file, its standing trial, the laboratory's map and the corrections; out comes a
 :class:`MeasuredWalk`, or the reason why there is none. The same function measures at import and
-whenever something changed; its settings have a hash that is kept with every result.
+whenever something changed.
 """
 
 from __future__ import annotations
 
-import hashlib
-import json
 import shutil
 import tempfile
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
-from dataclasses import asdict, dataclass, replace
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Final, Literal
 
@@ -24,7 +22,7 @@ from gaittrack.events.agreement import SAME_EVENT_S
 from gaittrack.kinematics import Motion, describe_motion
 from gaittrack.lab_map import LabMap
 from gaittrack.measured_walk import MeasuredWalk, RefusedFile, Result
-from gaittrack.measures import MEASURES, measure_cycles
+from gaittrack.measures import measure_cycles
 from gaittrack.plausibility import doubts
 from gaittrack.read import read_trial
 from gaittrack.study.originals import hash_of
@@ -32,7 +30,10 @@ from gaittrack.trial import Event, Trial, with_step
 from gaittrack.vocabulary import EventKind, Side, opposite
 from gaittrack.walk_records import walk_records
 
-CorrectionKind = Literal["move_event", "add_event", "delete_event", "exclude_stride", "swap_sides"]
+CorrectionKind = Literal[
+    "move_event", "add_event", "delete_event", "exclude_stride", "swap_sides", "looked_at"
+]
+"""What a person did; ``looked_at`` says that the trial was found right and changes no number."""
 EXCLUDED: Final = "excluded by a person"
 _UNFORESEEN = (ArithmeticError, LookupError, MemoryError, OSError, TypeError, ValueError)
 """What a fault of this program looks like: it costs one file, not the batch."""
@@ -46,7 +47,7 @@ class Correction:
     ----------
     kind : CorrectionKind
     side : Side or None
-        None for ``swap_sides``.
+        None for ``swap_sides`` and ``looked_at``.
     event_kind : EventKind or None
     time_s : float or None
         Of the event, or of the stride's first contact; seconds from the first stored frame.
@@ -99,20 +100,12 @@ class Recording:
     @property
     def is_swapped(self) -> bool:
         """Whether left and right change places: after an odd number of swaps."""
-        return sum(each.kind == "swap_sides" for each in self.corrections) % 2 == 1
+        return is_swapped(self.corrections)
 
 
-def settings_hash(recording: Recording) -> str:
-    """Return the hash of everything but the file and the software that shapes the result."""
-    lab_map = {**asdict(recording.lab_map), "path": ""}
-    settings = {
-        "condition": recording.condition,
-        "map": lab_map,
-        "standing": [recording.standing_sha256, recording.is_standing_swapped],
-        "corrections": [asdict(each) for each in recording.corrections],
-        "measures": [measure.name for measure in MEASURES],
-    }
-    return hashlib.sha256(json.dumps(settings, sort_keys=True).encode()).hexdigest()
+def is_swapped(corrections: Iterable[Correction]) -> bool:
+    """Tell whether left and right change places: after an odd number of swaps."""
+    return sum(each.kind == "swap_sides" for each in corrections) % 2 == 1
 
 
 def measure_recording(recording: Recording) -> Result:

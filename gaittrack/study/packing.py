@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import json
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from typing import Any, Final
 
 import numpy as np
@@ -167,7 +167,13 @@ def _coded(words: list[list[str]]) -> tuple[list[str], list[list[int]]]:
 
 
 def stored_walks(
-    trial: Mapping[str, Any], result: Mapping[str, Any], *, condition: str, session: str
+    trial: Mapping[str, Any],
+    result: Mapping[str, Any],
+    *,
+    condition: str,
+    session: str,
+    measures: Collection[str] | None = None,
+    with_curves: bool = True,
 ) -> list[WalkRecord]:
     """Make the walks for a comparison from a stored result.
 
@@ -181,6 +187,9 @@ def stored_walks(
         Name it has in the comparison.
     session : str
         Its visit.
+    measures : collection of str, optional
+        Names of those that are wanted; all without it.
+    with_curves : bool
 
     Returns
     -------
@@ -201,7 +210,7 @@ def stored_walks(
         )
     cycles = {cycle["id"]: cycle for cycle in json.loads(result["cycles"])}
     values, curves = _unpacked(layout, result["numbers"])
-    rows = _stride_rows(layout, values, cycles)
+    rows = _stride_rows(layout, values, cycles, measures)
     return [
         WalkRecord(
             walk_id=f"{condition} {trial['code']} {walk['part']}".rstrip(),
@@ -213,7 +222,7 @@ def stored_walks(
             mean_speed_m_s=_nan(walk["mean_speed_m_s"]),
             rows=rows[rows["cycle"].isin(walk["cycles"])],
             session=session,
-            curves=_curves_by_side(layout, curves, cycles, walk["cycles"]),
+            curves=_curves_by_side(layout, curves, cycles, walk["cycles"]) if with_curves else {},
         )
         for walk in facts["walks"]
     ]
@@ -231,12 +240,20 @@ def _unpacked(layout: Mapping[str, Any], numbers: bytes) -> tuple[FloatArray, Fl
 
 
 def _stride_rows(
-    layout: Mapping[str, Any], values: FloatArray, cycles: Mapping[str, Any]
+    layout: Mapping[str, Any],
+    values: FloatArray,
+    cycles: Mapping[str, Any],
+    measures: Collection[str] | None,
 ) -> pd.DataFrame:
+    wanted = [
+        (place, name)
+        for place, name in enumerate(layout["measures"])
+        if measures is None or name in measures
+    ]
     rows = []
     for line, cycle_id in enumerate(layout["cycles"]):
         cycle = cycles[cycle_id]
-        for place, measure in enumerate(layout["measures"]):
+        for place, measure in wanted:
             reason = layout["reasons"][layout["reason_of"][line][place]]
             labels = layout["labels"][layout["label_of"][line][place]]
             rows.append(

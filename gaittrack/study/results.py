@@ -6,41 +6,31 @@ whose stamp is not today's is stale, is shown as stale, and is measured again on
 
 from __future__ import annotations
 
-import tempfile
 from collections.abc import Callable, Iterable, Iterator
-from dataclasses import dataclass, replace
-from pathlib import Path
-from typing import Any
+from dataclasses import dataclass
+from itertools import accumulate
 
 from sqlalchemy import Connection, delete, insert, select, update
 
 from gaittrack import __version__
 from gaittrack.errors import StudyError
-from gaittrack.lab_map import LabMap, read_lab_map
 from gaittrack.measured_walk import RefusedFile, Result
 from gaittrack.study.history import record
-from gaittrack.study.measuring import (
-    Correction,
-    Recording,
-    measure_recording,
-    settings_hash,
-)
-from gaittrack.study.originals import original_path
+from gaittrack.study.measuring import Recording, measure_recording
 from gaittrack.study.packing import event_rows, mean_rows, result_row
+from gaittrack.study.people import person_codes
+from gaittrack.study.recordings import Stamp, recording_of, settings_hash, stamps
 from gaittrack.study.store import Study
 from gaittrack.study.tables import (
     CONDITION,
-    CORRECTION,
     EVENT,
     PERSON,
     RESULT,
-    SETTING,
     TRIAL,
     TRIAL_MEAN,
     VISIT,
 )
 
-MAP, FLOORS = "map", "floors"
 MeasureAll = Callable[[Iterable[Recording]], Iterable[Result]]
 """Measures recordings, here or elsewhere, and gives the results in the same order."""
 
@@ -69,13 +59,17 @@ class KnownTrial:
         return f"{self.person}/{self.visit}/{self.condition}/{self.code}"
 
 
-def known_trials(connection: Connection, *, kind: str = "walk") -> list[KnownTrial]:
+def known_trials(
+    connection: Connection, *, kind: str = "walk", person: str | None = None
+) -> list[KnownTrial]:
     """Return every trial of one kind, person by person.
 
     Parameters
     ----------
     connection : Connection
     kind : {"walk", "standing"}
+    person : str, optional
+        Only the trials of this person.
 
     Returns
     -------
@@ -88,6 +82,8 @@ def known_trials(connection: Connection, *, kind: str = "walk") -> list[KnownTri
         .where(TRIAL.c.kind == kind)
         .order_by(PERSON.c.code, VISIT.c.number, *names[1:])
     )
+    if person is not None:
+        query = query.where(PERSON.c.code == person)
     return [KnownTrial(*row) for row in connection.execute(query)]
 
 
@@ -99,82 +95,24 @@ def find_trial(connection: Connection, place: str) -> KnownTrial:
     StudyError
         There is none; the message names those that come closest.
     """
-    known = [*known_trials(connection), *known_trials(connection, kind="standing")]
     wanted = place.strip("/")
+    # A code may hold a slash, so the person may be more than what stands before the first one.
+    starts = accumulate(wanted.split("/"), lambda start, part: f"{start}/{part}")
+    known = [
+        trial
+        for person in starts
+        for kind in ("walk", "standing")
+        for trial in known_trials(connection, kind=kind, person=person)
+    ]
     for trial in known:
         if trial.place == wanted:
             return trial
-    person = wanted.partition("/")[0]
-    near = [trial.place for trial in known if trial.person == person]
-    people = list(dict.fromkeys(trial.person for trial in known))
-    shown = near or people
+    near = [trial.place for trial in known]
+    shown = near or person_codes(connection)
     raise StudyError(
         f"There is no trial {wanted!r}.",
         where="trial",
         action=f"The study has: {', '.join(shown[:12])}{' …' if len(shown) > 12 else ''}.",
-    )
-
-
-def laboratory_map(connection: Connection) -> LabMap:
-    """Return the laboratory's map; an empty one when none is set."""
-    row = connection.execute(select(SETTING).where(SETTING.c.name == MAP)).mappings().first()
-    if row is None:
-        return LabMap()
-    with tempfile.TemporaryDirectory(prefix="gaittrack-") as folder:
-        path = Path(folder) / "map.toml"
-        path.write_text(row["content"], encoding="utf-8")
-        return replace(read_lab_map(path), path=row["file_name"])
-
-
-def active_corrections(connection: Connection, trial_id: int) -> tuple[Correction, ...]:
-    """Return the corrections of a trial that count, in the order they were made."""
-    names = ("kind", "side", "event_kind", "time_s", "new_time_s", "cycle", "reason")
-    query = (
-        select(*(CORRECTION.c[name] for name in names))
-        .where(CORRECTION.c.trial_id == trial_id, CORRECTION.c.is_undone.is_(False))
-        .order_by(CORRECTION.c.id)
-    )
-    return tuple(Correction(**row) for row in connection.execute(query).mappings())
-
-
-def recording_of(
-    connection: Connection, study: Study, trial_id: int, *, lab_map: LabMap | None = None
-) -> Recording:
-    """Return what a trial is measured from.
-
-    Parameters
-    ----------
-    connection : Connection
-    study : Study
-    trial_id : int
-    lab_map : LabMap, optional
-        The laboratory's, when it is at hand.
-
-    Returns
-    -------
-    Recording
-    """
-    query = (
-        select(TRIAL, CONDITION.c.code.label("condition"))
-        .select_from(CONDITION.join(TRIAL))
-        .where(TRIAL.c.id == trial_id)
-    )
-    row = connection.execute(query).mappings().one()
-    recording = Recording(
-        path=original_path(study.folder, row["sha256"], row["suffix"]),
-        file_name=row["file_name"],
-        condition=row["condition"],
-        lab_map=lab_map or laboratory_map(connection),
-        corrections=active_corrections(connection, trial_id),
-    )
-    if row["standing_id"] is None:
-        return recording
-    other = recording_of(connection, study, row["standing_id"], lab_map=recording.lab_map)
-    return replace(
-        recording,
-        standing=other.path,
-        standing_sha256=other.path.stem,
-        is_standing_swapped=other.is_swapped,
     )
 
 
@@ -214,31 +152,34 @@ def bump_version(connection: Connection, trial: KnownTrial) -> None:
         )
 
 
-def stale_trials(study: Study) -> list[tuple[KnownTrial, str]]:
-    """Return the walks whose result is not of today's software and settings, and why."""
-    found = []
+def stale_trials(study: Study, *, person: str | None = None) -> list[tuple[KnownTrial, str]]:
+    """Return the walks whose result is not of today's software and settings, and why.
+
+    Parameters
+    ----------
+    study : Study
+    person : str, optional
+        Only the walks of this person.
+
+    Returns
+    -------
+    list of (KnownTrial, str)
+        Person by person.
+    """
     with study.read() as connection:
-        lab_map = laboratory_map(connection)
-        stamps: dict[int, Any] = {
-            row.trial_id: row
-            for row in connection.execute(
-                select(RESULT.c.trial_id, RESULT.c.software_version, RESULT.c.settings_hash)
-            )
-        }
-        for trial in known_trials(connection):
-            recording = recording_of(connection, study, trial.id, lab_map=lab_map)
-            reason = _why_stale(stamps.get(trial.id), recording)
-            if reason:
-                found.append((trial, reason))
-    return found
+        reasons = {each.trial_id: _why_stale(each) for each in stamps(connection, person=person)}
+        if not any(reasons.values()):
+            return []
+        trials = known_trials(connection, person=person)
+    return [(trial, reasons[trial.id]) for trial in trials if reasons[trial.id]]
 
 
-def _why_stale(stamp: Any, recording: Recording) -> str:
-    if stamp is None:
+def _why_stale(stamp: Stamp) -> str:
+    if stamp.software_version is None:
         return "not measured yet"
     if stamp.software_version != __version__:
         return f"measured by version {stamp.software_version}"
-    if stamp.settings_hash != settings_hash(recording):
+    if stamp.settings_hash != stamp.settings_now:
         return "measured with other settings or corrections"
     return ""
 

@@ -18,7 +18,7 @@ from gaittrack.lab_map import read_lab_map
 from gaittrack.study.history import faults, forget, record
 from gaittrack.study.originals import hash_of, keep_original, kept_files, original_path
 from gaittrack.study.people import find_person
-from gaittrack.study.results import FLOORS, MAP
+from gaittrack.study.recordings import FLOORS, MAP
 from gaittrack.study.store import Study, create_study, explained
 from gaittrack.study.tables import (
     CONDITION,

@@ -10,7 +10,8 @@ from sqlalchemy import select, update
 
 from gaittrack import __version__
 from gaittrack.errors import StudyError
-from gaittrack.study.results import known_trials, recompute, recording_of, stale_trials
+from gaittrack.study.recordings import recording_of
+from gaittrack.study.results import known_trials, recompute, stale_trials
 from gaittrack.study.store import open_study
 from gaittrack.study.tables import RESULT, TRIAL_MEAN
 

@@ -3,14 +3,14 @@
 import json
 
 import pytest
-from sqlalchemy import select, update
+from sqlalchemy import insert, select, update
 
 from gaittrack.errors import StudyError
-from gaittrack.study import corrections, results
+from gaittrack.study import corrections, recordings
 from gaittrack.study.history import entries
 from gaittrack.study.originals import hash_of, kept_files
 from gaittrack.study.results import known_trials, recompute, stale_trials
-from gaittrack.study.tables import EVENT, RESULT, TRIAL_MEAN
+from gaittrack.study.tables import CONDITION, EVENT, PERSON, RESULT, TRIAL, TRIAL_MEAN, VISIT
 from gaittrack.study.upkeep import set_setting, verify
 
 BY = {"who": "Ada", "why": "seen in the film"}
@@ -182,7 +182,7 @@ def test_stale_results_are_shown_and_measured_again(study, trial_at, tmp_path):
     assert numbers(study, trial) == before and stale_trials(study) == []
     path = tmp_path / "map.toml"
     path.write_text("[sheet]\nrate_hz = 100.0\n")
-    set_setting(study, results.MAP, path, who="Ada", why="new names")
+    set_setting(study, recordings.MAP, path, who="Ada", why="new names")
     with study.read() as connection:
         assert len(stale_trials(study)) == len(known_trials(connection))
 
@@ -196,3 +196,48 @@ def test_a_swapped_standing_trial_makes_its_walks_stale(study, trial_at):
         "P01/visit-1/with-brace/walk-1",
         "P01/visit-1/with-brace/walk-2",
     }
+
+
+def test_one_persons_trials_are_those_of_the_study(study, trial_at):
+    """Asked of one person, the same trials are known and stale as when asked of all."""
+    add_second_person(study)
+    with study.write() as connection:
+        connection.execute(update(RESULT).values(software_version="0.0.1"))
+    with study.read() as connection:
+        everybody = {kind: known_trials(connection, kind=kind) for kind in ("walk", "standing")}
+        for kind, trials in everybody.items():
+            for person in ("P01", "P02"):
+                own = [trial for trial in trials if trial.person == person]
+                assert own and known_trials(connection, kind=kind, person=person) == own
+    stale = stale_trials(study)
+    assert [one for one, _ in stale] == everybody["walk"]
+    assert stale_trials(study, person="P02") == [each for each in stale if each[0].person == "P02"]
+    assert stale_trials(study, person="P99") == []
+    assert trial_at(study, "P02/visit-1/with-brace/walk-1").person == "P02"
+    with pytest.raises(StudyError, match="The study has: P02/visit-1/with-brace/walk-1"):
+        trial_at(study, "P02/visit-1/with-brace/walk-9")
+    with pytest.raises(StudyError, match="The study has: P01, P02"):
+        trial_at(study, "P03/visit-1/with-brace/walk-1")
+
+
+def add_second_person(study):
+    """Give P02 a visit, a condition, a standing trial and a walk like P01's, by rows alone."""
+    with study.write() as connection:
+        parent = connection.execute(insert(PERSON).values(code="P02")).inserted_primary_key[0]
+        for table, key in ((VISIT, "person_id"), (CONDITION, "visit_id")):
+            row = connection.execute(select(table)).mappings().first()
+            row = {name: value for name, value in row.items() if name != "id"} | {key: parent}
+            if table is CONDITION:
+                row["code"] = "with-brace"
+            parent = connection.execute(insert(table).values(row)).inserted_primary_key[0]
+        standing = None
+        for kind in ("standing", "walk"):
+            query = select(TRIAL).where(TRIAL.c.kind == kind)
+            row = dict(connection.execute(query).mappings().first())
+            old = row.pop("id")
+            row |= {"condition_id": parent, "standing_id": standing, "code": "walk-1"}
+            standing = connection.execute(insert(TRIAL).values(row)).inserted_primary_key[0]
+        result = dict(
+            connection.execute(select(RESULT).where(RESULT.c.trial_id == old)).mappings().one()
+        )
+        connection.execute(insert(RESULT).values(result | {"trial_id": standing}))

@@ -12,7 +12,7 @@ from gaittrack.measures import MEASURES, walk_values
 from gaittrack.pipeline import measure_file
 from gaittrack.study import corrections
 from gaittrack.study.follow import FIRST, HEADLINE, follow_person
-from gaittrack.study.results import FLOORS
+from gaittrack.study.recordings import FLOORS
 from gaittrack.study.upkeep import set_setting
 
 SWING = "peak_swing_dorsiflexion_deg"

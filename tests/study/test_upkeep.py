@@ -10,7 +10,8 @@ from gaittrack.study.importing import import_files
 from gaittrack.study.originals import hash_of, kept_files
 from gaittrack.study.people import person_codes
 from gaittrack.study.planning import plan_folders
-from gaittrack.study.results import FLOORS, MAP, stale_trials
+from gaittrack.study.recordings import FLOORS, MAP
+from gaittrack.study.results import stale_trials
 from gaittrack.study.store import create_study, open_study
 from gaittrack.study.tables import EVENT, HISTORY, METADATA, REMOVAL, TRIAL
 from gaittrack.study.upkeep import back_up, erase_person, finish_removals, set_setting, verify
