@@ -7,14 +7,11 @@ reads or changes the study asks here again; nothing a browser sends is trusted.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Final, Literal, get_args
 
 from flask import g
 
 from gaittrack.errors import GaitTrackError
-
-Right = Literal["view", "edit", "export", "administer"]
-RIGHTS: Final[tuple[Right, ...]] = get_args(Right)
+from gaittrack.study.users import Right
 
 
 class NotAllowedError(GaitTrackError):

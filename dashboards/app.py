@@ -13,7 +13,8 @@ from typing import Final
 from dash import Dash
 
 from dashboards import people, shell
-from dashboards.doors import Doors, hang
+from dashboards.doors import hang
+from dashboards.place import Doors
 from gaittrack.study.store import Study
 
 SCREENS: Final = (("/", "People", people),)
@@ -43,9 +44,9 @@ def build_app(study: Study, doors: Doors) -> Dash:
         on_error=shell.tell,
     )
     app.index_string = app.index_string.replace("<html>", '<html lang="en">')
-    app.layout = shell.frame([(address, name) for address, name, _ in SCREENS])
+    app.layout = lambda: shell.frame([(address, name) for address, name, _ in SCREENS])
     shell.register(app, study, {address: screen.layout for address, _, screen in SCREENS})
     for _, _, screen in SCREENS:
         screen.register(app, study)
-    hang(app.server, doors, app.csp_hashes())
+    hang(app.server, doors, study, app.csp_hashes())
     return app

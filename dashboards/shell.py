@@ -13,13 +13,18 @@ from typing import Any, Final
 import dash_mantine_components as dmc
 from dash import ALL, Dash, Input, Output, State, dcc, html, set_props
 from dash.development.base_component import Component
+from flask import g, has_app_context
 from sqlalchemy import select
 
 from dashboards import ids
-from dashboards.access import visitor
+from dashboards.access import require
 from dashboards.controls import aria
+from dashboards.doors import place_of
+from dashboards.plain_pages import REFUSALS
+from dashboards.sign_in import SIGN_OUT
 from gaittrack.errors import GaitTrackError
 from gaittrack.notice import NOTICE
+from gaittrack.study.history import record
 from gaittrack.study.store import Study
 from gaittrack.study.tables import PERSON
 
@@ -74,6 +79,7 @@ def frame(ways: list[tuple[str, str]]) -> Component:
                     html.Span("gaittrack", className="name"),
                     html.Nav(links, **aria(label="Screens")),
                     html.Button("Dark", id=ids.THEME_BUTTON, className="quiet"),
+                    *_way_out(),
                 ]
             ),
             html.Div(id=ids.BANNER, className="banner"),
@@ -83,6 +89,15 @@ def frame(ways: list[tuple[str, str]]) -> Component:
         ],
     )
     return whole
+
+
+def _way_out() -> list[Component]:
+    """Return the button to sign out, for who signed in."""
+    session = g.get("session") if has_app_context() else None
+    if session is None or session.user is None:
+        return []
+    button = html.Button(f"Sign out {session.visitor.name}", type="submit")
+    return [html.Form(button, action=SIGN_OUT, method="POST")]
 
 
 def say(text: str, *, is_error: bool = False) -> None:
@@ -108,12 +123,8 @@ def tell(error: Exception) -> None:
     if isinstance(error, GaitTrackError):
         say(str(error), is_error=True)
         return
-    place = error.__traceback__
-    while place is not None and place.tb_next is not None:
-        place = place.tb_next
-    where = "" if place is None else f"{place.tb_frame.f_code.co_name}:{place.tb_lineno}"
-    LOG.error("unforeseen %s in %s", type(error).__name__, where)
-    say("Something went wrong here and nothing was changed; it is in the log.", is_error=True)
+    LOG.error("unforeseen %s in %s", type(error).__name__, place_of(error))
+    say(REFUSALS[500], is_error=True)
 
 
 def register(app: Dash, study: Study, layouts: dict[str, Any]) -> None:
@@ -133,7 +144,7 @@ def register(app: Dash, study: Study, layouts: dict[str, Any]) -> None:
         State({"type": "way", "address": ALL}, "id"),
     )
     def show_screen(pathname: str, ways: list[dict[str, str]]) -> tuple[Component, list[str]]:
-        visitor()
+        require("view")
         say("")
         marks = ["here" if way["address"] == pathname else "" for way in ways]
         if pathname not in layouts:
@@ -144,8 +155,10 @@ def register(app: Dash, study: Study, layouts: dict[str, Any]) -> None:
         Output(ids.BANNER, "children"), Input(ids.CHOICE, "data"), Input(ids.CHANGED, "data")
     )
     def show_chosen(choice: dict[str, int] | None, _changed: int) -> list[Any]:
-        visitor()
-        return banner(study, (choice or {}).get("person"))
+        require("view")
+        person = (choice or {}).get("person")
+        note_look(study, person)
+        return banner(study, person)
 
     app.clientside_callback(
         _SET_THEME,
@@ -155,6 +168,25 @@ def register(app: Dash, study: Study, layouts: dict[str, Any]) -> None:
         Input(ids.THEME_BUTTON, "n_clicks"),
         State(ids.THEME, "data"),
     )
+
+
+def note_look(study: Study, person: int | None) -> None:
+    """Note in the history that somebody who signed in looks at a person, once per session.
+
+    Parameters
+    ----------
+    study : Study
+    person : int or None
+        Row number.
+    """
+    session = g.get("session")
+    if person is None or session is None or session.user is None or person in session.looked_at:
+        return
+    with study.write() as connection:
+        code = connection.execute(select(PERSON.c.code).where(PERSON.c.id == person)).scalar()
+        if code is not None:
+            record(connection, "look at person", who=session.visitor.name, person=code)
+            session.looked_at.add(person)
 
 
 def banner(study: Study, person: int | None) -> list[Any]:

@@ -7,10 +7,11 @@ the new one, never half of it, also when the machine stops.
 from __future__ import annotations
 
 import os
+from functools import partial
 from pathlib import Path
 
 
-def write_text_atomically(path: Path, text: str) -> None:
+def write_text_atomically(path: Path, text: str, *, mode: int = 0o666) -> None:
     """Put ``text`` (UTF-8, line ends as given) in the place of ``path``.
 
     Parameters
@@ -18,6 +19,8 @@ def write_text_atomically(path: Path, text: str) -> None:
     path : Path
         In a folder that exists. What a symbolic link points to is replaced, not the link.
     text : str
+    mode : int
+        Who may read and write it, less what the user's own mask takes away.
 
     Raises
     ------
@@ -27,7 +30,10 @@ def write_text_atomically(path: Path, text: str) -> None:
     path = path.resolve()
     part = path.with_name(f".{path.name}.{os.getpid()}.part")
     try:
-        with part.open("w", encoding="utf-8", newline="") as file:
+        part.unlink(missing_ok=True)
+        with open(
+            part, "x", encoding="utf-8", newline="", opener=partial(os.open, mode=mode)
+        ) as file:
             file.write(text)
             file.flush()
             os.fsync(file.fileno())

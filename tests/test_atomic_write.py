@@ -38,3 +38,14 @@ def test_a_link_stays_a_link(tmp_path):
     link.symlink_to(target)
     write_text_atomically(link, "new")
     assert link.is_symlink() and target.read_text() == "new"
+
+
+@pytest.mark.skipif(os.name == "nt", reason="rights of files are other there")
+def test_a_private_file_is_private_from_its_first_byte(tmp_path, monkeypatch):
+    """What only the owner may read is never readable by others, not even while it is written."""
+    seen = []
+    monkeypatch.setattr(os, "fsync", lambda handle: seen.append(os.fstat(handle).st_mode & 0o777))
+    path = tmp_path / "users.json"
+    path.write_text("old")
+    write_text_atomically(path, "secret", mode=0o600)
+    assert seen == [0o600] and path.stat().st_mode & 0o777 == 0o600

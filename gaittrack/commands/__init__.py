@@ -25,6 +25,7 @@ from gaittrack.commands.import_files import import_command
 from gaittrack.commands.measure import measure
 from gaittrack.commands.recompute import recompute
 from gaittrack.commands.study import study
+from gaittrack.commands.users import users
 
 
 @click.group(context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
@@ -44,5 +45,5 @@ main.add_command(measure)
 main.add_command(compare)
 main.add_command(floors)
 main.add_command(demo)
-for command in (import_command, follow, correct, recompute, study, export, dashboard):
+for command in (import_command, follow, correct, recompute, study, export, dashboard, users):
     main.add_command(command)

@@ -3,22 +3,47 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import Any
 
 import click
 
 from gaittrack.commands.study_options import study_options
 
+_FILE = click.Path(exists=True, dir_okay=False, path_type=Path)
+
 
 @click.command()
 @study_options
+@click.option("--host", default="127.0.0.1", show_default=True, help="Address to listen at.")
 @click.option("--port", type=click.IntRange(0, 65535), default=8050, show_default=True)
+@click.option(
+    "--name",
+    "names",
+    multiple=True,
+    metavar="HOST[:PORT]",
+    help="What people write in the browser, when it is not --host. May be repeated.",
+)
+@click.option("--certificate", type=_FILE, metavar="PEM", help="For TLS, with its --key.")
+@click.option("--key", type=_FILE, metavar="PEM", help="Of the certificate.")
+@click.option(
+    "--behind-proxy", "is_behind_proxy", is_flag=True, help="A proxy with TLS stands in front."
+)
+@click.option("--sign-in", "signs_in", is_flag=True, help="Ask for names also on this computer.")
 @click.option("--by", "who", metavar="NAME", help="Who works; else the user's name.")
 @click.option("--no-browser", is_flag=True, help="Only print the address.")
-def dashboard(folder: Path, url: str | None, port: int, who: str | None, no_browser: bool) -> None:
+def dashboard(
+    folder: Path, url: str | None, who: str | None, no_browser: bool, **place: Any
+) -> None:
     """Show a study in the browser: people, walks, comparisons, progress, cohort.
 
-    Serves this computer only, behind the printed address. Ctrl-C ends it.
+    Serves this computer only, behind the printed address. Ctrl-C ends it. Other computers are
+    served with --host; then people sign in (gaittrack users add), and TLS is asked for.
     """
+    from dashboards.place import Place
     from dashboards.serving import serve
+    from gaittrack.errors import GaitTrackError
 
-    serve(folder, url=url, port=port, who=who, opens_browser=not no_browser)
+    try:
+        serve(folder, url=url, place=Place(**place), who=who, opens_browser=not no_browser)
+    except GaitTrackError as error:
+        raise click.UsageError(str(error)) from error

@@ -9,10 +9,9 @@ import shutil
 import threading
 
 import pytest
-from werkzeug.serving import make_server
 
-from dashboards.app import build_app
-from dashboards.doors import START, Doors
+from dashboards.place import Place
+from dashboards.serving import Server
 from gaittrack.simulate.sample_trials import write_visit
 from gaittrack.simulate.scenario import PATIENTS
 from gaittrack.study.importing import import_files
@@ -43,21 +42,19 @@ def study_folder(tmp_path_factory):
 
 
 class Served:
-    """A study on a loopback port; ``address`` opens the door."""
+    """A study on a loopback port; ``address`` opens the door. Named users sign in instead."""
 
-    def __init__(self, folder):
+    def __init__(self, folder, **place):
         self.study = open_study(folder)
-        doors = Doors("tester")
-        app = build_app(self.study, doors)
-        self.server = make_server("127.0.0.1", 0, app.server, threaded=True)
-        self.base = f"http://127.0.0.1:{self.server.server_port}"
-        self.address = f"{self.base}{START}?token={doors.token}"
-        self.thread = threading.Thread(target=self.server.serve_forever, daemon=True)
+        self.server = Server(self.study, Place(port=0, **place), who="tester")
+        self.base, self.address = self.server.base, self.server.address
+        self.thread = threading.Thread(target=self.server.run, daemon=True)
         self.thread.start()
 
     def close(self):
-        self.server.shutdown()
-        self.thread.join(5)
+        self.server.stop()
+        self.thread.join(10)
+        assert not self.thread.is_alive()
         self.study.close()
 
 

@@ -1,0 +1,103 @@
+"""Pages without a script: the sign-in form, the start, and what is said when something is refused.
+
+In come a heading and what to say, out comes a small HTML page in the look of the screens.
+"""
+
+from __future__ import annotations
+
+from http import HTTPStatus
+from typing import Final
+
+from flask import Response
+from markupsafe import Markup, escape
+
+STYLE: Final = "/assets/screens.css"
+"""The only file that is shown to those who are not let in."""
+_PAGE: Final = Markup(
+    '<!doctype html><html lang="en"><head><meta charset="utf-8"><title>gaittrack</title>'
+    '<meta name="viewport" content="width=device-width, initial-scale=1">{head}'
+    '<link rel="stylesheet" href="{style}"></head>'
+    '<body><header><span class="name">gaittrack</span></header>'
+    "<main><h1>{heading}</h1>{content}</main></body></html>"
+)
+_FORM: Final = Markup(
+    '{warning}<form method="post" action="{action}" class="sign-in">'
+    '<input type="hidden" name="form" value="{proof}">'
+    '<label for="name">Name</label>'
+    '<input id="name" name="name" autocomplete="username" required maxlength="64">'
+    '<label for="password">Password</label>'
+    '<input id="password" name="password" type="password" autocomplete="current-password" '
+    'required maxlength="1000"><button class="main">Sign in</button></form>'
+)
+_WARNING: Final = Markup('<p class="message error" role="alert">{}</p>')
+REFUSALS: Final = {
+    400: "The request could not be understood. Go back and try again.",
+    403: "You are not let in from here.",
+    404: "There is nothing at this address.",
+    405: "This address does not take that kind of request.",
+    413: "What was sent is too large for this server. Nothing was stored.",
+    415: "This address takes another kind of content. Nothing was changed.",
+    429: "Too many tries at once. Wait a little and try again.",
+    500: "Something went wrong here and nothing was changed; it is in the log.",
+}
+
+
+def page(heading: str, content: Markup | str, *, status: int = 200, head: str = "") -> Response:
+    """Return a page.
+
+    Parameters
+    ----------
+    heading : str
+    content : Markup or str
+        A plain text becomes a paragraph.
+    status : int, default 200
+    head : str, optional
+        Markup for the page's head.
+
+    Returns
+    -------
+    Response
+    """
+    body = content if isinstance(content, Markup) else Markup("<p>{}</p>").format(content)
+    text = _PAGE.format(head=Markup(head), style=STYLE, heading=heading, content=body)
+    return Response(text, status=status, mimetype="text/html")
+
+
+def refusal(status: int, words: str = "") -> Response:
+    """Return the page that says what was refused, and what to do.
+
+    Parameters
+    ----------
+    status : int
+    words : str, optional
+        In place of the usual ones.
+
+    Returns
+    -------
+    Response
+    """
+    say = words or REFUSALS.get(status, HTTPStatus(status).phrase)
+    back = Markup('<p>{}</p><p><a href="/">To the first screen</a></p>').format(say)
+    heading = "Something went wrong" if status >= 500 else "Not done"
+    return page(heading, back, status=status)
+
+
+def sign_in_form(action: str, proof: str, *, warning: str = "", status: int = 200) -> Response:
+    """Return the form to sign in.
+
+    Parameters
+    ----------
+    action : str
+        Where it is sent.
+    proof : str
+        Comes back with it.
+    warning : str, optional
+    status : int, default 200
+
+    Returns
+    -------
+    Response
+    """
+    said = _WARNING.format(warning) if warning else ""
+    form = _FORM.format(action=escape(action), proof=escape(proof), warning=said)
+    return page("Sign in", form, status=status)
