@@ -22,7 +22,7 @@ from gaittrack.vocabulary import SIDES, Side, opposite
 
 FRAMES_PER_S: Final = 50.0
 """Frames shown per second; faster recordings are thinned out. Own choice, for the page's size."""
-_LEG: Final = ("hip_centre", "knee_centre", "ankle_centre", "heel", "toe_point", "ankle_centre")
+LEG: Final = ("hip_centre", "knee_centre", "ankle_centre", "heel", "toe_point", "ankle_centre")
 """Order in which the points of a leg are joined."""
 _MM_PER_M: Final = 1000.0
 _LEAST_HEIGHT_PER_LENGTH: Final = 0.18
@@ -77,14 +77,15 @@ def find_replay(condition: str, walks: Sequence[MeasuredWalk], side: Side) -> Re
     for walk in walks:
         kept = [cycle for cycle in walk.cycles if cycle.is_kept and cycle.side == side]
         timed = [cycle for cycle in kept if not cycle.from_curve]
-        if not timed or not _has_leg(walk, side) or "pelvis" not in walk.motion.points:
+        if not timed or not has_leg(walk, side) or "pelvis" not in walk.motion.points:
             continue
         return _replay(condition, walk, timed[len(timed) // 2], len(kept))
     return None
 
 
-def _has_leg(walk: MeasuredWalk, side: Side) -> bool:
-    return all(f"{side}_{name}" in walk.motion.points for name in _LEG)
+def has_leg(walk: MeasuredWalk, side: Side) -> bool:
+    """Tell whether every point of a leg was seen."""
+    return all(f"{side}_{name}" in walk.motion.points for name in LEG)
 
 
 def _replay(condition: str, walk: MeasuredWalk, cycle: Cycle, n_cycles: int) -> Replay:
@@ -92,13 +93,13 @@ def _replay(condition: str, walk: MeasuredWalk, cycle: Cycle, n_cycles: int) -> 
     step = max(1, round(motion.rate_hz / FRAMES_PER_S))
     frames = np.arange(_frame(walk, cycle.start_s), _frame(walk, cycle.end_s) + 1, step)
     pelvis = motion.points["pelvis"][frames]
-    origin = np.column_stack([pelvis[:, 0], np.full(len(frames), _floor_m(walk, cycle.side))])
+    origin = np.column_stack([pelvis[:, 0], np.full(len(frames), floor_m(walk, cycle.side))])
     legs = {
         side: np.stack(
-            [motion.points[f"{side}_{name}"][frames][:, [0, 2]] - origin for name in _LEG], axis=1
+            [motion.points[f"{side}_{name}"][frames][:, [0, 2]] - origin for name in LEG], axis=1
         )
         for side in SIDES
-        if _has_leg(walk, side)
+        if has_leg(walk, side)
     }
     return Replay(
         condition=condition,
@@ -116,7 +117,7 @@ def _frame(walk: MeasuredWalk, time_s: float) -> int:
     return min(round(time_s * walk.motion.rate_hz), walk.motion.n_frames - 1)
 
 
-def _floor_m(walk: MeasuredWalk, side: Side) -> float:
+def floor_m(walk: MeasuredWalk, side: Side) -> float:
     """Return the height of the lower of heel and toe while the foot is flat."""
     points = walk.motion.points
     flat = _flat(walk, side)

@@ -1,0 +1,308 @@
+"""Is a walk well measured? Its feet over time, with every event by source and every stride.
+
+In comes a measured walk, out comes one figure per side: heights and speeds of heel and toe, or the
+joint angles where there are no foot markers; event lines, what other sources saw, strides that are
+not counted. A side's event lines are the figure's only shapes, in the order of ``events_of``.
+"""
+
+from __future__ import annotations
+
+import math
+import textwrap
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+
+from gaittrack.cycles import Cycle
+from gaittrack.figures.condition_styles import Figure, Style, plain_layout
+from gaittrack.figures.curves import JOINT_TITLES
+from gaittrack.kinematics.sagittal_angles import UP
+from gaittrack.kinematics.smoothing import velocity
+from gaittrack.measured_walk import MeasuredWalk
+from gaittrack.trial import Event, FloatArray
+from gaittrack.vocabulary import EventKind, EventSource, Joint, Side
+
+SOURCE_STYLES: Final[dict[EventSource, Style]] = {
+    "corrected": Style("#CC79A7", "solid"),
+    "force": Style("#009E73", "longdash"),
+    "file": Style("#0072B2", "dash"),
+    "markers": Style("#D55E00", "dot"),
+}
+SOURCE_WORDS: Final[dict[EventSource, str]] = {
+    "corrected": "set by a person",
+    "force": "force plate",
+    "file": "mark in the file",
+    "markers": "markers",
+}
+KIND_WORDS: Final[dict[EventKind, str]] = {
+    "initial_contact": "initial contact",
+    "toe_off": "toe-off",
+}
+MOST_SAMPLES: Final = 6000
+"""Samples of a line beyond which every second, third … is drawn; own choice, for the size."""
+_SYMBOLS: Final[dict[EventSource, str]] = {
+    "corrected": "circle-open",
+    "force": "diamond-open",
+    "file": "square-open",
+    "markers": "triangle-up-open",
+}
+_ANGLES: Final[tuple[Joint, ...]] = ("ankle", "knee", "hip_pelvis_thigh", "hip_thigh_vertical")
+_GREY: Final = "#767676"
+"""Told from white and from the dark screen alike; heel and toe differ by their line."""
+_ENDS: Final = (("heel", "heel", "solid"), ("toe_point", "toe", "5px,3px"))
+_NOT_COUNTED_FILL: Final = "rgba(128,128,128,0.14)"
+_REASON_WIDTH: Final = 40
+_PANEL_GAP: Final = 0.06
+_MM_PER_M: Final = 1000.0
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class _Line:
+    name: str
+    dash: str
+    values: FloatArray
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class _Panel:
+    title: str
+    lines: tuple[_Line, ...]
+    decimals: int
+
+
+def events_of(walk: MeasuredWalk, side: Side) -> list[Event]:
+    """Return the events in use of one side, in the order of the figure's shapes."""
+    return [event for event in walk.events.events if event.side == side]
+
+
+def has_feet(walk: MeasuredWalk, side: Side) -> bool:
+    """Tell whether heel or toe of a side was seen."""
+    return any(f"{side}_{key}" in walk.motion.fast_points for key, _, _ in _ENDS)
+
+
+def draw_side(walk: MeasuredWalk, side: Side) -> Figure:
+    """Draw one foot over time, or the angles of its leg.
+
+    Parameters
+    ----------
+    walk : MeasuredWalk
+        Recorded over time.
+    side : {"left", "right"}
+
+    Returns
+    -------
+    Figure
+        Time in seconds from the first stored frame; heights in mm of the laboratory, speeds in m/s
+        (on a treadmill against its belt), low-passed at 15 Hz; angles in degrees as measured.
+    """
+    panels = _foot_panels(walk, side) if has_feet(walk, side) else _angle_panels(walk, side)
+    cycles = [cycle for cycle in walk.cycles if cycle.side == side]
+    n_kept = sum(cycle.is_kept for cycle in cycles)
+    strides = "stride" if len(cycles) == 1 else "strides"
+    layout = plain_layout(
+        title={
+            "text": f"{side.capitalize()} side",
+            "subtitle": {"text": f"{n_kept} of {len(cycles)} {strides} counted"},
+        },
+        margin={"l": 56, "r": 12, "t": 84, "b": 44},
+        xaxis={
+            "title": {"text": "Time (s)"},
+            "range": [0, round(walk.trial.duration_s, 3)],
+            "anchor": "y",
+        },
+        yaxis={"visible": False, "range": [0, 1], "fixedrange": True, "domain": [0, 1]},
+        shapes=event_lines(walk, side),
+        annotations=[_stride_name(cycle, walk) for cycle in cycles],
+        dragmode="zoom",
+        showlegend=True,
+        legend={"orientation": "h", "x": 1, "xanchor": "right", "y": 1.12},
+        **_axes(panels),
+    )
+    traces = [_not_counted(cycle, walk) for cycle in cycles if not cycle.is_kept]
+    for number, panel in enumerate(panels, 2):
+        traces += [_trace(line, panel, walk, number) for line in panel.lines]
+    return {"data": [*traces, *_other_sources(walk, side)], "layout": layout}
+
+
+def _foot_panels(walk: MeasuredWalk, side: Side) -> list[_Panel]:
+    points = {
+        (name, dash): walk.motion.fast_points[f"{side}_{key}"]
+        for key, name, dash in _ENDS
+        if f"{side}_{key}" in walk.motion.fast_points
+    }
+    heights = [_Line(name, dash, xyz[:, UP] * _MM_PER_M) for (name, dash), xyz in points.items()]
+    speeds = [
+        _Line(name, dash, np.linalg.norm(velocity(xyz, walk.motion.rate_hz), axis=1))
+        for (name, dash), xyz in points.items()
+    ]
+    return [
+        _Panel("Height (mm)", tuple(heights), 1),
+        _Panel("Speed (m/s)", tuple(speeds), 3),
+    ]
+
+
+def _angle_panels(walk: MeasuredWalk, side: Side) -> list[_Panel]:
+    found = [(joint, walk.motion.angles.get((side, joint))) for joint in _ANGLES]
+    return [
+        _Panel(
+            f"{JOINT_TITLES[joint][0].partition(',')[0]} (deg)",
+            (_Line(" ".join(JOINT_TITLES[joint]), "solid", signal.values),),
+            2,
+        )
+        for joint, signal in found
+        if signal is not None
+    ]
+
+
+def _axes(panels: Sequence[_Panel]) -> Figure:
+    """Return one value axis per panel, the first on top."""
+    axes = {}
+    height = 1 / max(len(panels), 1)
+    for number, panel in enumerate(panels):
+        top = 1 - number * height
+        axes[f"yaxis{number + 2}"] = {
+            "title": {"text": panel.title},
+            "domain": [round(max(top - height + _PANEL_GAP, 0), 3), round(top, 3)],
+            "anchor": "x",
+            "fixedrange": True,
+        }
+    return axes
+
+
+def _trace(line: _Line, panel: _Panel, walk: MeasuredWalk, axis: int) -> Figure:
+    step = math.ceil(len(line.values) / MOST_SAMPLES)
+    frames = np.arange(0, len(line.values), step)
+    return {
+        "type": "scatter",
+        "mode": "lines",
+        "name": line.name,
+        "x": [round(float(time), 4) for time in frames / walk.motion.rate_hz],
+        "y": [_number(value, panel.decimals) for value in line.values[frames]],
+        "yaxis": f"y{axis}",
+        "line": {"color": _GREY, "dash": line.dash, "width": 2},
+        "hovertemplate": "%{y} at %{x:.3f} s",
+        "showlegend": axis == 2 or line.name not in ("heel", "toe"),
+    }
+
+
+def _number(value: float, decimals: int) -> float | None:
+    return round(float(value), decimals) if math.isfinite(value) else None
+
+
+def event_words(event: Event) -> str:
+    """Return kind, contact type and source of an event in words."""
+    contact = f", {event.contact}" if event.contact else ""
+    return f"{KIND_WORDS[event.kind]}{contact} ({SOURCE_WORDS[event.source]})"
+
+
+def event_lines(walk: MeasuredWalk, side: Side) -> list[Figure]:
+    """Return the shapes of a side's events: one upright line each, labelled.
+
+    Parameters
+    ----------
+    walk : MeasuredWalk
+    side : {"left", "right"}
+
+    Returns
+    -------
+    list of Figure
+    """
+    return [_event_line(event) for event in events_of(walk, side)]
+
+
+def _event_line(event: Event) -> Figure:
+    style = SOURCE_STYLES[event.source]
+    time_s = round(float(event.time_s), 4)
+    return {
+        "type": "line",
+        "xref": "x",
+        "yref": "paper",
+        "x0": time_s,
+        "x1": time_s,
+        "y0": 0,
+        "y1": 1,
+        "line": {
+            "color": style.colour,
+            "dash": style.dash,
+            "width": 3 if event.kind == "initial_contact" else 2,
+        },
+        "label": {"text": event_words(event), "textposition": "end", "font": {"size": 11}},
+    }
+
+
+def _bounds_s(cycle: Cycle, walk: MeasuredWalk) -> tuple[float, float]:
+    """Return where a stride is drawn; one without an end reaches to the end of the recording."""
+    end_s = walk.trial.duration_s if math.isnan(cycle.end_s) else cycle.end_s
+    return round(float(cycle.start_s), 4), round(float(end_s), 4)
+
+
+def _not_counted(cycle: Cycle, walk: MeasuredWalk) -> Figure:
+    start_s, end_s = _bounds_s(cycle, walk)
+    reasons = "; ".join(cycle.reject_reasons)
+    text = textwrap.wrap(f"{cycle.id} is not counted: {reasons}", _REASON_WIDTH)
+    return {
+        "type": "scatter",
+        "mode": "lines",
+        "name": f"{cycle.id} not counted",
+        "x": [start_s, end_s, end_s, start_s, start_s],
+        "y": [0, 0, 1, 1, 0],
+        "fill": "toself",
+        "fillcolor": _NOT_COUNTED_FILL,
+        "fillpattern": {"shape": "/", "fgcolor": _GREY, "fgopacity": 0.35, "size": 10},
+        "line": {"width": 0},
+        "hoveron": "fills",
+        "text": "<br>".join(text),
+        "hoverinfo": "text",
+        "showlegend": False,
+    }
+
+
+def _stride_name(cycle: Cycle, walk: MeasuredWalk) -> Figure:
+    start_s, end_s = _bounds_s(cycle, walk)
+    return {
+        "text": cycle.id if cycle.is_kept else f"{cycle.id}<br>not counted",
+        "x": round((start_s + end_s) / 2, 3),
+        "xref": "x",
+        "y": 1,
+        "yref": "paper",
+        "yanchor": "bottom",
+        "showarrow": False,
+        "font": {"size": 11},
+    }
+
+
+def _other_sources(walk: MeasuredWalk, side: Side) -> list[Figure]:
+    """Mark at the bottom what sources saw that are not in use; they cannot be dragged."""
+    used = set(walk.events.events)
+    traces = []
+    for source, events in walk.events.by_source.items():
+        seen = [event for event in events if event.side == side and not _is_used(event, used)]
+        if seen:
+            traces.append(_marks(source, seen))
+    return traces
+
+
+def _is_used(event: Event, used: set[Event]) -> bool:
+    key = event.time_s, event.side, event.kind, event.source
+    return any(key == (one.time_s, one.side, one.kind, one.source) for one in used)
+
+
+def _marks(source: EventSource, events: Sequence[Event]) -> Figure:
+    words = SOURCE_WORDS[source]
+    return {
+        "type": "scatter",
+        "mode": "markers",
+        "name": f"also seen: {words}",
+        "x": [round(float(event.time_s), 4) for event in events],
+        "y": [0.02] * len(events),
+        "text": [f"{KIND_WORDS[event.kind]}, {words}: not in use" for event in events],
+        "hovertemplate": "%{text}, %{x:.3f} s<extra></extra>",
+        "marker": {
+            "symbol": _SYMBOLS[source],
+            "size": 10,
+            "color": SOURCE_STYLES[source].colour,
+            "line": {"width": 2},
+        },
+    }

@@ -1,0 +1,97 @@
+"""The curves of a sheet as they were given: every joint of one side over 0-100 % of the cycle.
+
+In comes a measured sheet, out comes one figure per side with a panel per joint; curves that are not
+counted are drawn apart.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Final
+
+from gaittrack.cycles import Cycle
+from gaittrack.figures.condition_styles import Figure, plain_layout
+from gaittrack.figures.curves import JOINT_TITLES
+from gaittrack.measured_walk import MeasuredWalk
+from gaittrack.vocabulary import JOINTS, Joint, Side
+
+_GREY: Final = "#767676"
+_KEPT, _NOT_COUNTED = ("counted", "solid"), ("not counted", "dot")
+_PANEL_GAP: Final = 0.08
+
+
+def draw_sheet_curves(walk: MeasuredWalk, side: Side) -> Figure:
+    """Draw the curves of one side.
+
+    Parameters
+    ----------
+    walk : MeasuredWalk
+    side : {"left", "right"}
+
+    Returns
+    -------
+    Figure
+        Per joint one line of all counted and one of all other curves, with gaps between cycles.
+    """
+    cycles = [cycle for cycle in walk.cycles if cycle.side == side and cycle.from_curve]
+    joints = [joint for joint in JOINTS if any(joint in c.percent_curves for c in cycles)]
+    kept = [cycle for cycle in cycles if cycle.is_kept]
+    others = [cycle for cycle in cycles if not cycle.is_kept]
+    traces = [
+        _trace(group, joint, number, look)
+        for number, joint in enumerate(joints, 1)
+        for group, look in ((kept, _KEPT), (others, _NOT_COUNTED))
+        if group
+    ]
+    count = f"{len(kept)} of {len(cycles)} {'cycle' if len(cycles) == 1 else 'cycles'} counted"
+    layout = plain_layout(
+        title={"text": f"{side.capitalize()} side", "subtitle": {"text": count}},
+        margin={"l": 56, "r": 12, "t": 60, "b": 44},
+        xaxis={
+            "title": {"text": "Gait cycle (%)"},
+            "range": [0, 100],
+            "anchor": f"y{len(joints)}" if len(joints) > 1 else "y",
+        },
+        showlegend=True,
+        legend={"orientation": "h", "x": 1, "xanchor": "right", "y": 1.1},
+        **_axes(joints),
+    )
+    return {"data": traces, "layout": layout}
+
+
+def _axes(joints: Sequence[Joint]) -> Figure:
+    height = 1 / max(len(joints), 1)
+    axes = {}
+    for number, joint in enumerate(joints):
+        top = 1 - number * height
+        axes[f"yaxis{number + 1 if number else ''}"] = {
+            "title": {"text": f"{JOINT_TITLES[joint][0].partition(',')[0]} (deg)"},
+            "domain": [round(max(top - height + _PANEL_GAP, 0), 3), round(top, 3)],
+        }
+    return axes
+
+
+def _trace(cycles: Sequence[Cycle], joint: Joint, axis: int, look: tuple[str, str]) -> Figure:
+    name, dash = look
+    x: list[float | None] = []
+    y: list[float | None] = []
+    words: list[str] = []
+    for cycle in cycles:
+        values = cycle.percent_curves.get(joint)
+        if values is None:
+            continue
+        x += [float(percent) for percent in range(len(values))] + [None]
+        y += [round(float(value), 2) for value in values] + [None]
+        words += [cycle.label or cycle.id] * (len(values) + 1)
+    return {
+        "type": "scatter",
+        "mode": "lines",
+        "name": name,
+        "x": x,
+        "y": y,
+        "text": words,
+        "yaxis": f"y{axis}" if axis > 1 else "y",
+        "line": {"color": _GREY, "dash": dash, "width": 1.2},
+        "hovertemplate": "%{text}: %{y:.1f} deg at %{x:.0f} %<extra></extra>",
+        "showlegend": axis == 1,
+    }
