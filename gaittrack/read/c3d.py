@@ -1,9 +1,10 @@
 """Read a C3D file.
 
 In come the path and the bytes of one file; out goes a :class:`~gaittrack.trial.Trial`. The guard
-has checked the layout before the parser (ezc3d) sees the file. What the parser returns is held
-against counts and against some frames decoded here; where the parser is known to misread a sound
-header, the frames are decoded here altogether, with a recorded step.
+checks the layout; then the frames are one block of numbers, taken in one step. ezc3d reads the
+frames a second time, and any difference refuses the file, where the layout leaves a doubt (see
+``Layout.doubt``). Elsewhere its reading would only repeat what header, parameters and length of
+the file say alike, at several times the cost of all the rest.
 """
 
 from __future__ import annotations
@@ -85,11 +86,12 @@ def read(
     layout = read_layout(content, where)
     names = _checked_names(layout, where)
     rate, steps, problems = _rate(layout, rate_hz, where)
-    points, fourth, how = _points(path, content, layout, where)
+    words, how = _points(path, content, layout, where)
     problems += layout.problems + names.problems
-    missing, found = _missing(points, fourth, content, layout)
+    points = words[..., :3]
+    missing, found = _missing(points, words[..., 3])
     problems += found
-    points = np.where(missing[..., None], np.nan, points)
+    points[missing] = np.nan
     markers = _marker_block(points, names)
     factor, unit_step, found = _unit(markers, layout, where)
     problems += found
@@ -153,13 +155,19 @@ def _rate(
     return override_hz, (step,), ()
 
 
-def _points(
-    path: Path, content: bytes, layout: Layout, where: str
-) -> tuple[FloatArray, FloatArray | None, str]:
-    """Return coordinates (n_frames, n_points, 3), fourth words if decoded here, and the step."""
+def _points(path: Path, content: bytes, layout: Layout, where: str) -> tuple[FloatArray, str]:
+    """Return coordinates and fourth words (n_frames, n_points, 4), and the step."""
+    words = stored_points(content, layout)
     if layout.parser_trap:
-        words = stored_points(content, layout)
-        return words[..., :3], words[..., 3], f"frames decoded without ezc3d ({layout.parser_trap})"
+        return words, f"frames decoded without ezc3d ({layout.parser_trap})"
+    if not layout.doubt:
+        return words, "frames decoded"
+    _compare(words, _parsed_points(path, layout, where), where)
+    return words, f"frames decoded, the same as by ezc3d (read twice for: {layout.doubt})"
+
+
+def _parsed_points(path: Path, layout: Layout, where: str) -> FloatArray:
+    """Return the coordinates as ezc3d reads them, shape (n_frames, n_points, 3)."""
     try:
         parsed = ezc3d.ezc3d.c3d(str(path))
         points = np.asarray(parsed.get_points(), dtype=np.float64)[:3].transpose(2, 1, 0)
@@ -170,48 +178,39 @@ def _points(
             action=FRESH_FILE,
         ) from error
     counts = layout.counts
-    surplus = points.shape[0] - counts.n_frames
-    if points.shape[1] != counts.n_points or surplus < 0:
+    if points.shape[1] != counts.n_points or points.shape[0] < counts.n_frames:
         raise DataError(
             f"The parser found {points.shape[0]} frames of {points.shape[1]} points, header and "
             f"length say {counts.n_frames} of {counts.n_points}.",
             where=where,
             action=FRESH_FILE,
         )
-    points = points[: counts.n_frames]
-    _compare(points, content, layout, where)
-    return points, None, "parsed by ezc3d"
+    return points[: counts.n_frames]
 
 
-def _compare(points: FloatArray, content: bytes, layout: Layout, where: str) -> None:
-    """Refuse what the parser returned if frames decoded here differ from it."""
-    chosen = slice(None, None, max(layout.counts.n_frames // 16, 1))
-    own = stored_points(content, layout, chosen)
-    theirs = points[chosen]
-    both = np.isfinite(theirs).all(axis=2) & np.isfinite(own).all(axis=2) & (own[..., 3] > -1)
+def _compare(own: FloatArray, theirs: FloatArray, where: str) -> None:
+    """Refuse the file where the parser's frames differ from those decoded here."""
+    seen = np.isfinite(own).all(axis=2) & (own[..., 3] > -1)
+    both = seen & np.isfinite(theirs).all(axis=2)
     size = np.abs(own[both][:, :3]).max(initial=0.0)
     differs = np.abs(own[both][:, :3] - theirs[both]).max(initial=0.0) > RELATIVE_ROUNDING * size
-    lost = (own[..., 3] > -1) & np.isfinite(own).all(axis=2) & ~np.isfinite(theirs).all(axis=2)
-    lost &= (own[..., :3] != 0).any(axis=2)
+    lost = seen & ~both & (own[..., :3] != 0).any(axis=2)
     if differs or lost.any():
         raise DataError("Two readings of the coordinates differ.", where=where, action=FRESH_FILE)
 
 
-def _missing(
-    points: FloatArray, fourth: FloatArray | None, content: bytes, layout: Layout
-) -> tuple[BoolArray, tuple[Problem, ...]]:
+def _missing(points: FloatArray, fourth: FloatArray) -> tuple[BoolArray, tuple[Problem, ...]]:
     """Return which points are missing: NaN, negative fourth word, or exactly 0 0 0.
 
     When every fourth word is negative although the coordinates vary, the words say nothing and the
-    coordinates are kept; ``points`` then gets them.
+    coordinates are kept.
     """
-    if fourth is None and not np.isfinite(points).any():
-        words = stored_points(content, layout)
-        points[:], fourth = words[..., :3], words[..., 3]
-    not_a_number = ~np.isfinite(points).all(axis=2)
-    zero = (points == 0).all(axis=2)
-    rubbish = (np.abs(points) > LARGEST_COORDINATE).any(axis=2)
-    negative = np.zeros_like(zero) if fourth is None else fourth <= -1
+    sizes = np.abs(points)
+    largest = np.maximum(np.maximum(sizes[..., 0], sizes[..., 1]), sizes[..., 2])
+    not_a_number = ~np.isfinite(largest)
+    zero = largest == 0
+    rubbish = largest > LARGEST_COORDINATE
+    negative = fourth <= -1
     problems: list[Problem] = []
     solid = ~(not_a_number | zero | rubbish)
     if negative.all() and solid.any() and np.ptp(points[solid], axis=0).max() > 0:
@@ -224,7 +223,8 @@ def _missing(
                 "The coordinates are kept.",
             )
         )
-    counts = {"0 0 0": int(zero.sum()), "impossible coordinates": int(rubbish.sum())}
+    unmarked = {"0 0 0": zero & ~negative, "impossible coordinates": rubbish & ~negative}
+    counts = {what: int(samples.sum()) for what, samples in unmarked.items()}
     for what, count in counts.items():
         if count:
             problems.append(
@@ -253,7 +253,9 @@ def _unit(
 
 
 def _centre(markers: FloatArray) -> FloatArray:
-    seen = markers[np.isfinite(markers).all(axis=2)]
+    """Return the middle of the markers over some frames, enough to tell above from below."""
+    some = markers[:: max(len(markers) // 100, 1)]
+    seen = some[np.isfinite(some).all(axis=2)]
     return np.asarray(np.median(seen, axis=0)) if len(seen) else np.full(3, math.nan)
 
 

@@ -50,6 +50,8 @@ class Layout:
         Byte where the frames begin.
     parser_trap : str
         Why ezc3d would misread or refuse this file, or "".
+    doubt : str
+        Why a second reading of the frames is worth its time, or "".
     problems : tuple of Problem
     """
 
@@ -62,6 +64,7 @@ class Layout:
     point_scale: float
     data_start: int
     parser_trap: str
+    doubt: str
     problems: tuple[Problem, ...]
 
     @property
@@ -112,6 +115,7 @@ def read_layout(content: bytes, where: str) -> Layout:
         point_scale=abs(header.scale if math.isnan(scale) else scale),
         data_start=data_start,
         parser_trap=_parser_trap(parameters, counts, rate_hz, n_channels),
+        doubt=_doubt(parameters, counts, available, is_contradicted=bool(problems)),
         problems=tuple(problems),
     )
 
@@ -214,6 +218,18 @@ def _parser_trap(parameters: ParameterSet, counts: Counts, rate_hz: float, n_cha
         **{f"analog {name.lower()}": _size(parameters, name) < size for name, size in channels},
     }
     return next((name for name, is_trap in traps.items() if is_trap), "")
+
+
+def _doubt(
+    parameters: ParameterSet, counts: Counts, available: int, *, is_contradicted: bool
+) -> str:
+    """Return what could still be wrong with the layout; nothing where three accounts agree."""
+    doubts = {
+        "header, parameters and length of the file disagree": is_contradicted,
+        "more bytes than the frames need": available - counts.data_bytes >= BLOCK,
+        "DEC numbers": parameters.order == "dec",
+    }
+    return next((doubt for doubt, is_doubted in doubts.items() if is_doubted), "")
 
 
 def _is_integer(parameters: ParameterSet, group: str, name: str) -> bool:

@@ -82,9 +82,10 @@ def name_points(parameters: ParameterSet, n_points: int) -> PointNames:
     """
     stored = parameters.texts("POINT", "LABELS")[:n_points]
     prefixes = {text.split(":", 1)[0].strip() for text in stored if ":" in text}
-    bare = [_without_person(text, parameters) for text in stored]
+    people = personal_texts(parameters)
+    bare = [_without_person(text, people) for text in stored]
     bare += [""] * (n_points - len(bare))
-    hinted = _hinted(parameters)
+    hinted = _hinted(parameters, people)
     markers: dict[int, str] = {}
     angles: dict[int, tuple[Side, Joint]] = {}
     others: list[str] = []
@@ -186,20 +187,20 @@ def personal_texts(parameters: ParameterSet) -> list[str]:
     return sorted((name for name in names if len(name) > 1), key=len, reverse=True)
 
 
-def _without_person(label: str, parameters: ParameterSet) -> str:
+def _without_person(label: str, people: Sequence[str]) -> str:
     """Return a label without its subject: what stands before a colon, or a known prefix."""
     bare = label.rsplit(":", 1)[-1].strip()
-    for name in personal_texts(parameters):
+    for name in people:
         if len(name) > 2 and bare.lower().startswith(name.lower()) and len(bare) > len(name):
             return bare[len(name) :].strip(" _-.")
     return bare
 
 
-def _hinted(parameters: ParameterSet) -> dict[str, str]:
+def _hinted(parameters: ParameterSet, people: Sequence[str]) -> dict[str, str]:
     """Return label → quantity from the lists that some writers keep under POINT."""
     lists = {"ANGLES": "angle", **{name: name.lower() for name in OUTPUT_LISTS}}
     return {
-        _without_person(text, parameters): quantity
+        _without_person(text, people): quantity
         for name, quantity in lists.items()
         for text in parameters.texts("POINT", name)
         if text

@@ -38,8 +38,9 @@ def without_still_points(
     ways_m = np.full(len(labels), np.nan)
     long_enough = seen.sum(axis=0) > SEEN_SHARE * max(seen.any(axis=1).sum(), 1)
     for index in np.flatnonzero(long_enough):
-        path = points_m[seen[:, index], index]
-        ways_m[index] = np.ptp(path[:: max(len(path) // 100, 1)], axis=0).max()
+        frames = np.flatnonzero(seen[:, index])
+        path = points_m[frames[:: max(len(frames) // 100, 1)], index]
+        ways_m[index] = np.ptp(path, axis=0).max()
     if np.isnan(ways_m).all() or np.nanmedian(ways_m) < BODY_TRAVEL_M:
         return labels, points_m, ()
     is_still = ways_m < STILL_SHARE * np.nanmedian(ways_m)

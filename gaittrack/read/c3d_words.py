@@ -1,8 +1,7 @@
 """Turn the stored words of a C3D file into coordinates and analog values.
 
 In come the bytes and their :class:`~gaittrack.read.c3d_guard.Layout`; out go points as stored and
-analog channels in their own units. Used for plates, for a second look at what the parser returned,
-and for files whose headers the parser is known to misread.
+analog channels in their own units.
 """
 
 from __future__ import annotations

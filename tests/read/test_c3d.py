@@ -310,10 +310,18 @@ def test_one_or_two_frames_are_read(tmp_path, n_frames):
     assert read(path).n_frames == n_frames
 
 
-def test_a_parser_that_differs_is_not_believed(tmp_path, monkeypatch):
-    """If the parser returned other coordinates than stand in the file, the file is refused."""
+@pytest.mark.parametrize("doubt", ["more bytes", "DEC", "disagree"])
+def test_a_doubtful_file_is_refused_when_two_readings_differ(tmp_path, monkeypatch, doubt):
+    """Where the layout leaves a doubt ezc3d reads too, and other coordinates refuse the file."""
     path = tmp_path / "walk.c3d"
-    write_variant(path)
+    write_variant(path, byte_order="dec" if doubt == "DEC" else "intel")
+    content = bytearray(path.read_bytes())
+    if doubt == "more bytes":
+        content += bytes(600)
+    if doubt == "disagree":
+        content[20:24] = np.float32(RATE_HZ / 2).tobytes()
+    path.write_bytes(content)
+    assert doubt in read(path).provenance.steps[0]
 
     class Scrambler:
         def __init__(self, path):
