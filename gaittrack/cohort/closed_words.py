@@ -30,6 +30,11 @@ CAUSE: Final[Levels] = {
     "other neuropathy": ("neuropath", "polyneuropath"),
     "muscle disease": ("dystroph", "myopath"),
 }
+VISIT_KIND: Final[Levels] = {
+    "baseline": ("baseline", "first", "initial"),
+    "fitting": ("fitting", "fitted", "delivery", "adjust"),
+    "follow-up": ("follow", "control", "review", "later"),
+}
 ORTHOSIS: Final[Levels] = {
     "none": ("none", "no", "without"),
     "ankle-foot orthosis": ("ankle-foot", "ankle foot", "afo", "brace"),
@@ -82,6 +87,7 @@ CORRECTION: Final[Levels] = {
     "event deleted": ("delete_event",),
     "stride excluded": ("exclude_stride",),
     "sides swapped": ("swap_sides",),
+    "found right": ("looked_at",),
 }
 
 

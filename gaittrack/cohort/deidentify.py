@@ -13,7 +13,7 @@ import secrets
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, fields, replace
 from datetime import date
-from typing import Any, Final
+from typing import Any, Final, Literal
 
 import pandas as pd
 
@@ -32,6 +32,7 @@ from gaittrack.cohort.closed_words import (
     SPEED_INSTRUCTION,
     SUPPORT,
     SURFACE,
+    VISIT_KIND,
     Levels,
     level_of,
 )
@@ -43,7 +44,8 @@ ID_BYTES: Final = 5
 """Length of a random id; two alike among 10 000 people happen once in 20 000 exports, and are drawn
 again."""
 QUASI_IDENTIFIERS: Final = ("age_band", "sex", "cause", "affected_side", "brace_classes")
-LEAST_ALIKE: Final = {"controlled": 5, "open": 11}
+Release = Literal["controlled", "open"]
+LEAST_ALIKE: Final[dict[Release, int]] = {"controlled": 5, "open": 11}
 """Fewest people that must look alike. Thresholds in use run from 3 to 11; 11 is that of published
 United States claims data; which one for which release is own choice."""
 _BAND_STARTS: Final = (0, 5, 10, 15, 20, 30, 40, 50, 60, 70, 80)
@@ -112,8 +114,24 @@ def deidentify(source: CohortSource) -> tuple[CohortSource, dict[str, str]]:
     id_map : dict of person to random id
         To be kept away from the export.
     """
-    people = [str(person) for person in source.people["person"]]
-    ids = _random_ids(people)
+    ids = _random_ids(str(person) for person in source.people["person"])
+    return closed(source, ids), ids
+
+
+def closed(source: CohortSource, ids: Mapping[str, str]) -> CohortSource:
+    """Put closed words in the place of free text, and other ids in the place of people's codes.
+
+    Parameters
+    ----------
+    source : CohortSource
+    ids : mapping of person to id
+        The codes themselves for screens inside of the laboratory.
+
+    Returns
+    -------
+    CohortSource
+        As of :func:`deidentify`.
+    """
     visits = _visits(source, ids)
     numbers = {
         (row["was_person"], row["was_visit"]): row["visit"] for row in visits.to_dict("records")
@@ -126,7 +144,7 @@ def deidentify(source: CohortSource) -> tuple[CohortSource, dict[str, str]]:
     }
     walks = [_walk(walk, places[walk.place], number) for number, walk in enumerate(source.walks)]
     worn = {places[key]: closed_condition(one) for key, one in source.conditions.items()}
-    clean = CohortSource(
+    return CohortSource(
         people=_people(source.people, ids),
         visits=visits.drop(columns=["was_person", "was_visit"]),
         conditions={key: replace(worn[key], name=key[2]) for key in sorted(worn)},
@@ -135,7 +153,6 @@ def deidentify(source: CohortSource) -> tuple[CohortSource, dict[str, str]]:
         exclusions=_exclusions(source.exclusions, places),
         floors=source.floors,
     )
-    return clean, ids
 
 
 def _random_ids(people: Iterable[str]) -> dict[str, str]:
@@ -179,6 +196,7 @@ def _visits(source: CohortSource, ids: Mapping[str, str]) -> pd.DataFrame:
                     "days_since_first_visit": _whole(since),
                     "age_years": math.nan,
                     "age_band": age_band(row["age_years"], row["age_band"]),
+                    "kind": level_of(row["kind"], VISIT_KIND) or NOT_RECORDED,
                     "was_person": str(person),
                     "was_visit": str(row["visit"]),
                 }

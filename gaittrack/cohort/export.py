@@ -12,7 +12,7 @@ import os
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass
 from pathlib import Path
-from typing import Final, Literal
+from typing import Final
 
 import pandas as pd
 
@@ -22,11 +22,13 @@ from gaittrack.cohort.deidentify import (
     LEAST_ALIKE,
     QUASI_IDENTIFIERS,
     AnonymityReport,
+    Release,
     anonymity_report,
     deidentify,
 )
 from gaittrack.cohort.dictionary import TABLES, definitions_table
 from gaittrack.cohort.package import PackageFacts, refuse_filled, write_package
+from gaittrack.cohort.selection import EVERYBODY, Selection, select_source
 from gaittrack.cohort.source import CohortSource
 from gaittrack.cohort.statistics import statistics_table
 from gaittrack.cohort.table import (
@@ -40,7 +42,6 @@ from gaittrack.cohort.table import (
 from gaittrack.errors import ComparisonError, StudyError
 from gaittrack.notice import NOTICE
 
-Release = Literal["controlled", "open"]
 NAME: Final = "cohort-of-walks"
 
 
@@ -70,6 +71,7 @@ def export_cohort(
     least_alike: int | None = None,
     with_curves: bool = False,
     override_reason: str = "",
+    selection: Selection = EVERYBODY,
 ) -> ExportResult:
     """Export a cohort.
 
@@ -89,6 +91,8 @@ def export_cohort(
         Also mean curves; they tell people apart better than values do.
     override_reason : str
         Why to export although groups are too small; stands in the export.
+    selection : Selection
+        Of people and visits, in the words of the export's own tables.
 
     Returns
     -------
@@ -106,7 +110,7 @@ def export_cohort(
     _refuse_bad_map(id_map, out)
     if source.people.empty:
         raise StudyError("There is nobody to export.", where="study", action="Import walks first.")
-    clean, ids = deidentify(source)
+    clean, ids = _selected(source, selection)
     people = people_table(clean)
     report = anonymity_report(people, least=least_alike or LEAST_ALIKE[release])
     if not report.is_met and not override_reason.strip():
@@ -121,6 +125,7 @@ def export_cohort(
         least_alike=report.least,
         smallest_group=report.smallest,
         n_groups_below=report.n_groups_below,
+        selection=selection.words,
         override_reason="" if report.is_met else override_reason.strip(),
     )
     _write_map(id_map, ids)
@@ -130,6 +135,17 @@ def export_cohort(
         id_map.unlink(missing_ok=True)
         raise
     return ExportResult(out, id_map, {name: len(t) for name, t in tables.items()}, report)
+
+
+def _selected(source: CohortSource, selection: Selection) -> tuple[CohortSource, dict[str, str]]:
+    everybody, ids = deidentify(source)
+    clean = select_source(everybody, selection)
+    kept = set(clean.people["person"])
+    if not kept:
+        raise StudyError(
+            "Nobody fits the selection.", where=selection.words, action="Select more people."
+        )
+    return clean, {person: new for person, new in ids.items() if new in kept}
 
 
 def _tables(

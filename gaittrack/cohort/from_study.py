@@ -6,13 +6,15 @@ an entry in the study's history that says what was exported and why.
 
 from __future__ import annotations
 
+import hashlib
 import json
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any, Final
 
 import pandas as pd
 from sqlalchemy import Connection, select
 
+from gaittrack import __version__
 from gaittrack.cohort.source import (
     EXCLUSION_COLUMNS,
     PEOPLE_COLUMNS,
@@ -28,22 +30,29 @@ from gaittrack.study.history import record
 from gaittrack.study.packing import stored_walks
 from gaittrack.study.people import condition_of
 from gaittrack.study.store import Study
-from gaittrack.study.tables import CONDITION, CORRECTION, PERSON, RESULT, TRIAL, VISIT
+from gaittrack.study.tables import CONDITION, CORRECTION, PERSON, RESULT, SETTING, TRIAL, VISIT
 
 _PLACE: Final = (
     PERSON.c.code.label("person"),
     VISIT.c.code.label("visit"),
     CONDITION.c.code.label("condition"),
 )
+_STAMPS: Final = (RESULT.c.measured_utc, RESULT.c.settings_hash, RESULT.c.software_version)
 _DOWN_TO_TRIAL: Final = PERSON.join(VISIT).join(CONDITION).join(TRIAL)
 
 
-def cohort_source(study: Study) -> CohortSource:
+def cohort_source(
+    study: Study, *, people: Sequence[str] | None = None, with_walks: bool = True
+) -> CohortSource:
     """Return a study as the source of an export.
 
     Parameters
     ----------
     study : Study
+    people : sequence of str, optional
+        Codes; everybody by default.
+    with_walks : bool
+        False leaves out the walks and their rejected cycles, which are slow to load.
 
     Returns
     -------
@@ -56,14 +65,14 @@ def cohort_source(study: Study) -> CohortSource:
         The study cannot be read, or a result is packed by a newer version.
     """
     with study.read() as connection:
-        walks, rejected = _walks(connection)
+        walks, rejected = _walks(connection, people) if with_walks else ([], {})
         return CohortSource(
-            people=_people(connection),
-            visits=_visits(connection),
-            conditions=_conditions(connection),
+            people=_people(connection, people),
+            visits=_visits(connection, people),
+            conditions=_conditions(connection, people),
             walks=tuple(walks),
             rejected=rejected,
-            exclusions=_exclusions(connection),
+            exclusions=_exclusions(connection, people),
             floors=laboratory_floors_of(connection),
         )
 
@@ -73,14 +82,18 @@ def _table(connection: Connection, query: Any, columns: tuple[str, ...]) -> pd.D
     return pd.DataFrame(rows, columns=list(columns), dtype=object)
 
 
-def _people(connection: Connection) -> pd.DataFrame:
+def _of(query: Any, people: Sequence[str] | None) -> Any:
+    return query if people is None else query.where(PERSON.c.code.in_(people))
+
+
+def _people(connection: Connection, people: Sequence[str] | None) -> pd.DataFrame:
     query = select(PERSON.c.code, PERSON.c.sex, PERSON.c.cause, PERSON.c.affected_side)
-    return _table(connection, query.order_by(PERSON.c.code), PEOPLE_COLUMNS)
+    return _table(connection, _of(query, people).order_by(PERSON.c.code), PEOPLE_COLUMNS)
 
 
-def _visits(connection: Connection) -> pd.DataFrame:
+def _visits(connection: Connection, people: Sequence[str] | None) -> pd.DataFrame:
     """Return the visits of each person in the order of the days, else of their numbers."""
-    names = ("date", "days_since_first_visit", "age_years", "age_band")
+    names = VISIT_COLUMNS[2:]
     query = (
         select(PERSON.c.code, VISIT.c.code, *(VISIT.c[name] for name in names))
         .select_from(PERSON.join(VISIT))
@@ -92,20 +105,24 @@ def _visits(connection: Connection) -> pd.DataFrame:
             VISIT.c.code,
         )
     )
-    return _table(connection, query, VISIT_COLUMNS)
+    return _table(connection, _of(query, people), VISIT_COLUMNS)
 
 
-def _conditions(connection: Connection) -> dict[PlaceKey, Condition]:
+def _described() -> Any:
     query = select(*_PLACE, CONDITION.c.code, CONDITION.c.description)
     joined = query.select_from(PERSON.join(VISIT).join(CONDITION))
+    return joined.order_by(*_PLACE)
+
+
+def _conditions(connection: Connection, people: Sequence[str] | None) -> dict[PlaceKey, Condition]:
     return {
         (row["person"], row["visit"], row["condition"]): condition_of(dict(row))
-        for row in connection.execute(joined).mappings()
+        for row in connection.execute(_of(_described(), people)).mappings()
     }
 
 
 def _walks(
-    connection: Connection,
+    connection: Connection, people: Sequence[str] | None
 ) -> tuple[list[CohortWalk], dict[PlaceKey, tuple[RejectedCycle, ...]]]:
     """Return the walks in a fixed order, and the cycles that were not kept."""
     query = (
@@ -116,7 +133,7 @@ def _walks(
     )
     walks: list[CohortWalk] = []
     rejected: dict[PlaceKey, tuple[RejectedCycle, ...]] = {}
-    for found in connection.execute(query).mappings():
+    for found in connection.execute(_of(query, people)).mappings():
         row = dict(found)
         place = (row["person"], row["visit"], row["condition"])
         rejected[place] = (*rejected.get(place, ()), *_rejected(row))
@@ -134,13 +151,47 @@ def _rejected(row: Mapping[str, Any]) -> list[RejectedCycle]:
     ]
 
 
-def _exclusions(connection: Connection) -> pd.DataFrame:
+def _exclusions(connection: Connection, people: Sequence[str] | None) -> pd.DataFrame:
     query = (
         select(*_PLACE, CORRECTION.c.side, CORRECTION.c.kind, CORRECTION.c.is_undone)
         .select_from(_DOWN_TO_TRIAL.join(CORRECTION))
         .order_by(*_PLACE, CORRECTION.c.id)
     )
-    return _table(connection, query, EXCLUSION_COLUMNS)
+    return _table(connection, _of(query, people), EXCLUSION_COLUMNS)
+
+
+def person_stamps(study: Study) -> dict[str, str]:
+    """Return for each person a hash of all that the changes of that person are made from.
+
+    Parameters
+    ----------
+    study : Study
+
+    Returns
+    -------
+    dict of person to str
+        Another one after a new walk, a correction, another description, other floors, or with
+        another version of gaittrack.
+    """
+    query = (
+        select(*_PLACE, TRIAL.c.code, TRIAL.c.sha256, *_STAMPS)
+        .select_from(_DOWN_TO_TRIAL.outerjoin(RESULT))
+        .order_by(*_PLACE, TRIAL.c.kind, TRIAL.c.code)
+    )
+    with study.read() as connection:
+        facts = [
+            [list(row) for row in connection.execute(query)],
+            _people(connection, None).to_numpy().tolist(),
+            _visits(connection, None).to_numpy().tolist(),
+            [list(row) for row in connection.execute(_described())],
+        ]
+        settings = select(SETTING.c.content).order_by(SETTING.c.name)
+        everywhere = [__version__, *connection.execute(settings).scalars()]
+    own: dict[str, list[Any]] = {row[0]: [everywhere] for row in facts[1]}
+    for place, rows in enumerate(facts):
+        for row in rows:
+            own[row[0]].append([place, *row])
+    return {code: hashlib.sha256(json.dumps(of).encode()).hexdigest() for code, of in own.items()}
 
 
 def record_export(study: Study, facts: Mapping[str, Any], *, who: str, why: str) -> None:

@@ -48,6 +48,8 @@ class PackageFacts:
     software_version, settings_hash, notice : str
     least_alike, smallest_group, n_groups_below : int
         From the anonymity report.
+    selection : str
+        Of people and visits, in words; empty when everything is in it.
     override_reason : str
         Why it was exported although groups are too small; empty when none is.
     """
@@ -60,6 +62,7 @@ class PackageFacts:
     least_alike: int
     smallest_group: int
     n_groups_below: int
+    selection: str = ""
     override_reason: str = ""
 
 
@@ -312,6 +315,7 @@ def _readme(
             f" {facts.n_groups_below} groups are smaller. Exported nevertheless; reason given: "
             f"{' '.join(facts.override_reason.split())}"
         )
+    selected = f"Only a part of the study was selected: {facts.selection}."
     parts = [
         "# Cohort export",
         facts.notice,
@@ -323,6 +327,7 @@ def _readme(
         "Ids are random and made for this export only; dates, names, files and free text are left "
         "out. The data stay personal data: a person's walk can tell who it is. Do not try to find "
         "out who anybody is, and do not pass the data on under other terms.",
+        *([selected] if facts.selection else []),
         alike,
         "## How it was made",
         f"gaittrack {facts.software_version}; settings {facts.settings_hash}. Read speed "

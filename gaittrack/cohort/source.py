@@ -25,6 +25,7 @@ VISIT_COLUMNS: Final = (
     "days_since_first_visit",
     "age_years",
     "age_band",
+    "kind",
 )
 EXCLUSION_COLUMNS: Final = ("person", "visit", "condition", "side", "kind", "is_undone")
 

@@ -35,6 +35,11 @@ _NO_WALK = "no walk of this condition was measured"
 _NO_CYCLE = "no kept cycle of this side"
 
 
+PEOPLE_NAMES: Final = (
+    *("export_id", "age_band", "sex", "cause", "affected_side", "brace_classes", "n_visits"),
+)
+
+
 def people_table(source: CohortSource) -> pd.DataFrame:
     """Return one row per person: age band at the first visit, sex, cause, side, braces worn."""
     bands = source.visits.drop_duplicates("person").set_index("person")["age_band"]
@@ -55,7 +60,7 @@ def people_table(source: CohortSource) -> pd.DataFrame:
         }
         for row in source.people.to_dict("records")
     ]
-    return pd.DataFrame(rows)
+    return pd.DataFrame(rows, columns=list(PEOPLE_NAMES))
 
 
 CONDITION_FIELDS: Final = tuple(

@@ -5,17 +5,13 @@ In come the options of ``gaittrack export``, out come the folder and a few lines
 
 from __future__ import annotations
 
-import shutil
-from collections.abc import Iterator
-from contextlib import contextmanager
-from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
 import click
 
-from gaittrack.cohort.export import ExportResult, export_cohort
-from gaittrack.cohort.from_study import cohort_source, record_export
+from gaittrack.cohort.export import ExportResult
+from gaittrack.cohort.study_export import export_study
 from gaittrack.errors import GaitTrackError
 from gaittrack.notice import NOTICE
 from gaittrack.study.history import current_user
@@ -24,7 +20,7 @@ from gaittrack.study.store import open_study
 
 
 def run_export(
-    folder: Path, url: str | None, *, id_map: Path | None, who: str | None, **options: Any
+    folder: Path, url: str | None, *, out: Path, who: str | None, **options: Any
 ) -> None:
     """Export a study and print what was written.
 
@@ -32,10 +28,10 @@ def run_export(
     ----------
     folder : Path
     url : str, optional
-    id_map : Path, optional
+    out : Path
     who : str, optional
     **options
-        As :func:`export_cohort`.
+        As :func:`export_study`.
 
     Raises
     ------
@@ -52,38 +48,12 @@ def run_export(
                     "tell of other versions); gaittrack recompute measures them again.",
                     err=True,
                 )
-            target = id_map or _default_map(folder)
-            result = export_cohort(cohort_source(study), id_map=target, **options)
-            facts = {"release": options["release"], "n_people": result.anonymity.n_people}
-            facts |= {
-                "smallest_group": result.anonymity.smallest,
-                "curves": "curves" in result.n_rows,
-            }
-            why = options["override_reason"]
-            with _gone_unless_recorded(result):
-                record_export(study, facts, who=who or current_user(), why=why)
+            result = export_study(study, out, who=who or current_user(), **options)
         finally:
             study.close()
     except GaitTrackError as error:
         raise click.UsageError(str(error)) from error
     _print(result)
-
-
-@contextmanager
-def _gone_unless_recorded(result: ExportResult) -> Iterator[None]:
-    """Take an export away again that could not be put into the history."""
-    try:
-        yield
-    except BaseException:
-        shutil.rmtree(result.folder)
-        result.id_map.unlink()
-        raise
-
-
-def _default_map(folder: Path) -> Path:
-    stamp = datetime.now(UTC).strftime("%Y%m%dT%H%M%S")
-    resolved = folder.resolve()
-    return resolved.with_name(f"{resolved.name}-id-maps") / f"{stamp}.csv"
 
 
 def _print(result: ExportResult) -> None:

@@ -296,7 +296,7 @@ def canary_source(folder):
     place = (CANARY, f"{CANARY}-visit", CANARY)
     people = {"person": CANARY, "sex": CANARY, "cause": f"stroke, {CANARY}"}
     visit = {"person": CANARY, "visit": f"{CANARY}-visit", "date": "1961-03-04"}
-    visit |= {"days_since_first_visit": None, "age_years": None, "age_band": CANARY}
+    visit |= {"days_since_first_visit": None, "age_years": None, "age_band": CANARY, "kind": CANARY}
     exclusion = dict(zip(("person", "visit", "condition"), place, strict=True))
     exclusion |= {"side": CANARY, "kind": CANARY, "is_undone": False}
     return CohortSource(

@@ -1,0 +1,132 @@
+"""Which people and visits of a cohort are meant.
+
+In come a closed :class:`CohortSource` and a :class:`Selection` of the words of its tables, out
+comes the part of the source that fits.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Set
+from dataclasses import dataclass, fields, replace
+
+import pandas as pd
+
+from gaittrack.cohort.source import CohortSource
+from gaittrack.cohort.table import people_table
+
+NO_BRACE = "none"
+"""Word of a person who wore no brace, in place of brace classes."""
+
+
+@dataclass(frozen=True, slots=True)
+class Selection:
+    """Words that may occur; an empty tuple allows all.
+
+    Attributes
+    ----------
+    sex, cause, affected_side, age_band : tuple of str
+        Words of the table ``people``; the age is that of the first visit in the study.
+    brace_classes : tuple of str
+        People who wore one of these at any visit.
+    visit_kind : tuple of str
+        Words of the table ``visits``; other visits are left out.
+    visit_no : tuple of int
+        Likewise, by number.
+    """
+
+    sex: tuple[str, ...] = ()
+    cause: tuple[str, ...] = ()
+    affected_side: tuple[str, ...] = ()
+    age_band: tuple[str, ...] = ()
+    brace_classes: tuple[str, ...] = ()
+    visit_kind: tuple[str, ...] = ()
+    visit_no: tuple[int, ...] = ()
+
+    @property
+    def words(self) -> str:
+        """The selection in words, for a README; empty when everything is meant."""
+        named = {item.name: getattr(self, item.name) for item in fields(self)}
+        return "; ".join(
+            f"{name}: {', '.join(map(str, wanted))}" for name, wanted in named.items() if wanted
+        )
+
+
+EVERYBODY = Selection()
+
+
+def selected_ids(people: pd.DataFrame, selection: Selection) -> list[str]:
+    """Return the people of a table ``people`` who fit, whatever their visits.
+
+    Parameters
+    ----------
+    people : DataFrame
+        From ``table.people_table``.
+    selection : Selection
+
+    Returns
+    -------
+    list of str
+    """
+    fits = pd.Series(True, index=people.index)
+    for name in ("sex", "cause", "affected_side", "age_band"):
+        if wanted := getattr(selection, name):
+            fits &= people[name].isin(wanted)
+    if selection.brace_classes:
+        worn = people["brace_classes"].str.split("; ")
+        fits &= worn.map(lambda classes: bool(set(classes) & set(selection.brace_classes)))
+    return [str(each) for each in people.loc[fits, "export_id"]]
+
+
+def selected_visits(visits: pd.DataFrame, selection: Selection) -> pd.Series:
+    """Return for each row of closed visits whether its kind and number fit."""
+    fits = pd.Series(True, index=visits.index)
+    if selection.visit_kind:
+        fits &= visits["kind"].isin(selection.visit_kind)
+    if selection.visit_no:
+        fits &= visits["visit"].isin([str(number) for number in selection.visit_no])
+    return fits
+
+
+def select_source(source: CohortSource, selection: Selection) -> CohortSource:
+    """Return the people and visits of a source that fit.
+
+    Parameters
+    ----------
+    source : CohortSource
+        With closed words, from ``deidentify``.
+    selection : Selection
+
+    Returns
+    -------
+    CohortSource
+        Numbers and days of the visits stay those of the whole study. People without a visit that
+        fits are left out.
+    """
+    if selection == EVERYBODY:
+        return source
+    wanted = set(selected_ids(people_table(source), selection))
+    visits = source.visits[selected_visits(source.visits, selection)]
+    visits = visits[visits["person"].isin(wanted)].reset_index(drop=True)
+    return kept_visits(source, visits)
+
+
+def kept_visits(source: CohortSource, visits: pd.DataFrame) -> CohortSource:
+    """Return a source with these of its visits only, and the people who have one."""
+    places = set(zip(visits["person"], visits["visit"], strict=True))
+    people, exclusions = source.people, source.exclusions
+    return replace(
+        source,
+        people=people[people["person"].isin({person for person, _ in places})].reset_index(
+            drop=True
+        ),
+        visits=visits,
+        conditions={key: worn for key, worn in source.conditions.items() if key[:2] in places},
+        walks=tuple(walk for walk in source.walks if walk.place[:2] in places),
+        rejected={key: cycles for key, cycles in source.rejected.items() if key[:2] in places},
+        exclusions=exclusions[_is_in(exclusions, places)].reset_index(drop=True),
+    )
+
+
+def _is_in(table: pd.DataFrame, places: Set[tuple[str, str]]) -> pd.Series:
+    found = [key in places for key in zip(table["person"], table["visit"], strict=True)]
+    return pd.Series(found, index=table.index, dtype=bool)

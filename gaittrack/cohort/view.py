@@ -1,0 +1,264 @@
+"""A cohort for a screen inside of the laboratory: changes, who looks alike, export.
+
+In comes an open study, out come tables with the laboratory's own codes of people, and exports
+without them. Everything a screen needs::
+
+    view = read_cohort(study, progress=show)     # slow: compares every visit of everybody
+    if not is_current(view, study):              # one small query
+        view = read_cohort(study, earlier=view)  # only people that changed are compared again
+    chosen = Selection(sex=("female",), cause=("stroke",), visit_kind=("baseline",))
+    choices(view)                                # words there are for each field of a Selection
+    selected_changes(view, chosen, measures=("peak_swing_dorsiflexion_deg",))      # DataFrame
+    selected_statistics(view, chosen, measures=("peak_swing_dorsiflexion_deg",))   # DataFrame
+    anonymity(view, chosen, release="open")      # AnonymityReport, as the export will find it
+    export_study(study, folder, selection=chosen, who=who)          # study_export.py; a folder
+    export_zip(study, file, selection=chosen, who=who)              # or a zip into an open file
+
+Columns are those of ``dictionary.CHANGES`` and ``dictionary.STATISTICS``, with ``person`` (the
+study's code) in the place of ``export_id``; text columns of ``changes`` are categories.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+from sqlalchemy import select
+
+from gaittrack.cohort.changes import change_table
+from gaittrack.cohort.deidentify import (
+    LEAST_ALIKE,
+    AnonymityReport,
+    Release,
+    anonymity_report,
+    closed,
+)
+from gaittrack.cohort.from_study import cohort_source, person_stamps
+from gaittrack.cohort.selection import (
+    EVERYBODY,
+    Selection,
+    select_source,
+    selected_ids,
+    selected_visits,
+)
+from gaittrack.cohort.source import CohortSource
+from gaittrack.cohort.statistics import statistics_table
+from gaittrack.cohort.table import people_table
+from gaittrack.errors import ComparisonError
+from gaittrack.study.store import Study
+from gaittrack.study.tables import HISTORY
+
+Progress = Callable[[int, int], None]
+"""Called with the number of people done and that of all."""
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class CohortView:
+    """A study as a screen shows it.
+
+    Attributes
+    ----------
+    source : CohortSource
+        Closed words, the study's codes of people, no walks.
+    people : DataFrame
+        Table ``people`` of an export, with ``person`` in the place of ``export_id``.
+    changes : DataFrame
+        Table ``changes``, likewise; the index is the row of the visit in ``source.visits``.
+    problems : mapping of person to str
+        Whose walks cannot be compared, and why; they are missing from ``changes``.
+    stamps : mapping of person to str
+        Of what the changes were made from.
+    state : str
+        Of the study.
+    """
+
+    source: CohortSource
+    people: pd.DataFrame
+    changes: pd.DataFrame
+    problems: Mapping[str, str]
+    stamps: Mapping[str, str]
+    state: str
+
+
+def read_cohort(
+    study: Study, *, earlier: CohortView | None = None, progress: Progress | None = None
+) -> CohortView:
+    """Read a study and compare the visits of everybody who is new or has changed.
+
+    Parameters
+    ----------
+    study : Study
+    earlier : CohortView, optional
+        Of the same study; rows of people who did not change are taken from it.
+    progress : callable, optional
+        Called before each person that is compared, with the number done and that of all.
+
+    Returns
+    -------
+    CohortView
+        Walks of a person that cannot be compared cost that person's rows only.
+
+    Raises
+    ------
+    StudyError
+        The study cannot be read.
+    """
+    state = study_state(study)
+    plain = cohort_source(study, with_walks=False)
+    codes = [str(code) for code in plain.people["person"]]
+    source, stamps = closed(plain, {code: code for code in codes}), person_stamps(study)
+    old = {} if earlier is None else earlier.stamps
+    same = {code for code in codes if old.get(code) == stamps[code]}
+    problems = {} if earlier is None else {c: w for c, w in earlier.problems.items() if c in same}
+    tables = [] if earlier is None else [earlier.changes[earlier.changes["person"].isin(same)]]
+    todo = [code for code in codes if code not in same]
+    for place, code in enumerate(todo):
+        if progress is not None:
+            progress(place, len(todo))
+        try:
+            tables.append(_changes_of(study, code))
+        except ComparisonError as error:
+            problems[code] = str(error)
+    people = people_table(source).rename(columns={"export_id": "person"})
+    return CohortView(source, people, _joined(tables, source), problems, stamps, state)
+
+
+def is_current(view: CohortView, study: Study) -> bool:
+    """Whether nothing was done to the study since the view was read."""
+    return view.state == study_state(study)
+
+
+def study_state(study: Study) -> str:
+    """Return the seal of the last entry of the history, which every change of a study extends."""
+    last = select(HISTORY.c.hash).order_by(HISTORY.c.sequence.desc()).limit(1)
+    with study.read() as connection:
+        return str(connection.execute(last).scalar() or "")
+
+
+def _changes_of(study: Study, code: str) -> pd.DataFrame:
+    source = closed(cohort_source(study, people=[code]), {code: code})
+    return change_table(source).rename(columns={"export_id": "person"})
+
+
+def _joined(tables: Sequence[pd.DataFrame], source: CohortSource) -> pd.DataFrame:
+    """Join the tables of all people, with text as categories: quick to select, small to keep."""
+    filled = [table for table in tables if len(table)]
+    if not filled:
+        return pd.DataFrame({"person": pd.Categorical([]), "visit_no": [], "measure_id": []})
+    plain = [
+        table.astype({name: object for name in table.select_dtypes("category")}) for table in filled
+    ]
+    joined = pd.concat(plain, ignore_index=True)
+    texts = joined.select_dtypes(["object", "string"])
+    joined = joined.astype({name: "category" for name in texts})
+    rows = {
+        (person, int(visit)): row
+        for row, (person, visit) in enumerate(
+            zip(source.visits["person"], source.visits["visit"], strict=True)
+        )
+    }
+    places = zip(joined["person"], joined["visit_no"], strict=True)
+    return joined.set_axis([rows[place] for place in places], axis=0)
+
+
+def choices(view: CohortView) -> dict[str, list[str]]:
+    """Return for each field of a :class:`Selection` the words that occur, sorted."""
+    people, visits = view.people, view.source.visits
+    found = {
+        name: sorted(set(people[name])) for name in ("sex", "cause", "affected_side", "age_band")
+    }
+    classes = {word for worn in people["brace_classes"] for word in worn.split("; ")}
+    numbers = sorted({int(visit) for visit in visits["visit"]})
+    return found | {
+        "brace_classes": sorted(classes),
+        "visit_kind": sorted(set(visits["kind"])),
+        "visit_no": [str(number) for number in numbers],
+    }
+
+
+def selected_changes(
+    view: CohortView,
+    selection: Selection = EVERYBODY,
+    *,
+    measures: Sequence[str] = (),
+    side_roles: Sequence[str] = (),
+    pair: tuple[str, str] | None = None,
+) -> pd.DataFrame:
+    """Return the changes of those who are meant.
+
+    Parameters
+    ----------
+    view : CohortView
+    selection : Selection
+    measures, side_roles : sequence of str
+        Names of measures; ``affected``, ``other`` or ``not recorded``. Empty: all.
+    pair : (condition code, reference code), optional
+
+    Returns
+    -------
+    DataFrame
+        Rows of ``view.changes``, in its order.
+    """
+    changes, visits = view.changes, view.source.visits
+    everybody = view.people.rename(columns={"person": "export_id"})
+    meant = selected_visits(visits, selection)
+    meant &= visits["person"].isin(selected_ids(everybody, selection))
+    fits = meant.to_numpy()[changes.index.to_numpy(dtype=int)]
+    if measures:
+        fits &= changes["measure_id"].isin(measures).to_numpy()
+    if side_roles:
+        fits &= changes["side_role"].isin(side_roles).to_numpy()
+    for name, word in zip(("condition_code", "reference_code"), pair or (), strict=False):
+        fits &= (changes[name] == word).to_numpy()
+    return changes[np.asarray(fits, dtype=bool)].reset_index(drop=True)
+
+
+def selected_statistics(
+    view: CohortView, selection: Selection = EVERYBODY, *, measures: Sequence[str]
+) -> pd.DataFrame:
+    """Return the statistics of those who are meant, of some measures.
+
+    Parameters
+    ----------
+    view : CohortView
+    selection : Selection
+    measures : sequence of str
+        A model is fitted per row: give those that are shown.
+
+    Returns
+    -------
+    DataFrame
+        Columns ``dictionary.STATISTICS``; small groups are shown, for nothing leaves the
+        laboratory here.
+    """
+    changes = selected_changes(view, selection, measures=measures)
+    plain = changes.astype({name: object for name in changes.select_dtypes("category")})
+    n_people = len(select_source(view.source, selection).people)
+    return statistics_table(plain.rename(columns={"person": "export_id"}), n_people=n_people)
+
+
+def anonymity(
+    view: CohortView,
+    selection: Selection = EVERYBODY,
+    *,
+    release: Release = "controlled",
+    least_alike: int | None = None,
+) -> AnonymityReport:
+    """Return how many of those who are meant look alike, as an export of them will find it.
+
+    Parameters
+    ----------
+    view : CohortView
+    selection : Selection
+    release : {"controlled", "open"}
+    least_alike : int, optional
+        In place of the number of the release.
+
+    Returns
+    -------
+    AnonymityReport
+    """
+    people = people_table(select_source(view.source, selection))
+    return anonymity_report(people, least=least_alike or LEAST_ALIKE[release])

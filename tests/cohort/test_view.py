@@ -1,0 +1,265 @@
+"""What a screen shows of a cohort is what an export of the same people holds."""
+
+import io
+import zipfile
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from gaittrack.cohort.changes import change_table
+from gaittrack.cohort.deidentify import deidentify
+from gaittrack.cohort.export import export_cohort
+from gaittrack.cohort.from_study import cohort_source
+from gaittrack.cohort.selection import Selection, select_source
+from gaittrack.cohort.study_export import export_study, export_zip
+from gaittrack.cohort.table import people_table
+from gaittrack.cohort.view import (
+    anonymity,
+    choices,
+    is_current,
+    read_cohort,
+    selected_changes,
+    selected_statistics,
+)
+from gaittrack.errors import StudyError
+from gaittrack.study.corrections import exclude_stride
+from gaittrack.study.history import entries
+from gaittrack.study.importing import import_files
+from gaittrack.study.planning import plan_folders
+from gaittrack.study.results import find_trial
+from gaittrack.study.store import create_study
+from tests.cohort.made_up_cohort import SWING, cohort
+from tests.made_up_files import write_walk
+
+PEOPLE = {"Ada-17": ("female", "stroke", 44), "Bo-18": ("male", "peripheral nerve palsy", 61)}
+VISITS = {"v1": ("2024-03-17", "first visit"), "v2": ("2024-05-17", "follow-up")}
+TEXT = """
+[person]
+sex = "{sex}"
+cause = "{cause}"
+affected_side = "left"
+age_years = {age}
+
+[visit]
+date = {date}
+kind = "{kind}"
+
+[conditions.without]
+orthosis = "none"
+footwear = "shoe"
+
+[conditions.with]
+orthosis = "ankle-foot orthosis"
+orthosis_class = "solid"
+orthosis_side = "left"
+footwear = "shoe"
+"""
+
+
+@pytest.fixture(scope="module")
+def study(tmp_path_factory):
+    """Make two people; the first comes twice."""
+    root = tmp_path_factory.mktemp("people")
+    seed = 500
+    for person, (sex, cause, age) in PEOPLE.items():
+        for visit, (date, kind) in list(VISITS.items())[: 2 if person == "Ada-17" else 1]:
+            folder = root / person / visit
+            text = TEXT.format(sex=sex, cause=cause, age=age, date=date, kind=kind)
+            for condition in ("without", "with"):
+                (folder / condition).mkdir(parents=True)
+                for walk in (1, 2):
+                    seed += 1
+                    write_walk(folder / condition / f"walk-{walk}.c3d", seed=seed)
+            (folder / "conditions.toml").write_text(text)
+    made = create_study(tmp_path_factory.mktemp("study") / "study")
+    rows = list(import_files(made, plan_folders([root]), who="tester"))
+    assert {row.state for row in rows} == {"added"}, rows
+    yield made
+    made.close()
+
+
+@pytest.fixture(scope="module")
+def view(study):
+    return read_cohort(study)
+
+
+def comparable(changes, names):
+    plain = changes.astype({name: object for name in changes.select_dtypes("category")})
+    plain = plain.assign(export_id=plain["export_id"].map(names) if names else plain["person"])
+    keys = ["export_id", "visit_no", "side", "measure_id"]
+    return plain.set_index(keys).sort_index().drop(columns="person", errors="ignore")
+
+
+def test_the_changes_are_those_of_the_export(study, view):
+    """Row for row and digit for digit, under the study's own codes."""
+    clean, ids = deidentify(cohort_source(study))
+    exported = comparable(change_table(clean), {new: old for old, new in ids.items()})
+    shown = comparable(selected_changes(view), None)
+    assert len(shown) > 100
+    pd.testing.assert_frame_equal(
+        shown[exported.columns], exported, check_dtype=False, check_index_type=False
+    )
+
+
+@pytest.mark.parametrize(
+    ("selection", "places"),
+    [
+        (Selection(), {("Ada-17", 1), ("Ada-17", 2), ("Bo-18", 1)}),
+        (Selection(sex=("male",)), {("Bo-18", 1)}),
+        (Selection(cause=("stroke",)), {("Ada-17", 1), ("Ada-17", 2)}),
+        (Selection(age_band=("60-69", "70-79")), {("Bo-18", 1)}),
+        (Selection(visit_kind=("follow-up",)), {("Ada-17", 2)}),
+        (Selection(visit_no=(1,)), {("Ada-17", 1), ("Bo-18", 1)}),
+        (Selection(brace_classes=("jointed",)), set()),
+        (Selection(sex=("male",), visit_no=(2,)), set()),
+    ],
+    ids=lambda value: value.words if isinstance(value, Selection) else "",
+)
+def test_a_selection_shows_those_who_fit_and_exports_the_same(study, view, selection, places):
+    """Screen, k report and the source of an export agree on who is meant."""
+    shown = selected_changes(view, selection)
+    assert set(zip(shown["person"], shown["visit_no"], strict=True)) == places
+    people = {person for person, _ in places}
+    assert anonymity(view, selection).n_people == len(people)
+    clean, ids = deidentify(cohort_source(study))
+    kept = select_source(clean, selection)
+    assert {(walk.person, int(walk.visit)) for walk in kept.walks} == {
+        (ids[person], visit) for person, visit in places
+    }
+    assert set(kept.people["person"]) == {ids[person] for person in people}
+
+
+def test_numbers_and_days_stay_those_of_the_study(study):
+    """The second visit alone is still visit 2, 61 days after the first."""
+    clean, _ = deidentify(cohort_source(study))
+    (row,) = select_source(clean, Selection(visit_no=(2,))).visits.to_dict("records")
+    assert (row["visit"], row["days_since_first_visit"]) == ("2", 61)
+
+
+def test_measures_sides_and_pairs_are_selected(view):
+    """One measure of the affected side in one pair of conditions: one row per visit."""
+    pair = ("orthosis_shod", "no-orthosis_shod")
+    found = selected_changes(view, measures=(SWING,), side_roles=("affected",), pair=pair)
+    assert len(found) == 3
+    assert selected_changes(view, pair=pair[::-1]).empty
+    (row,) = selected_statistics(view, Selection(visit_no=(1,)), measures=(SWING,)).to_dict(
+        "records"
+    )[:1]
+    own = found.loc[found["visit_no"] == 1, "difference"]
+    assert row["mean_difference"] == pytest.approx(own.mean())
+
+
+def test_every_word_of_the_choices_selects_somebody(view):
+    """And together they are all there are."""
+    for name, words in choices(view).items():
+        for word in words:
+            value = int(word) if name == "visit_no" else word
+            assert len(selected_changes(view, Selection(**{name: (value,)}))), (name, word)
+
+
+def test_only_who_changed_is_compared_again(study, view, monkeypatch):
+    """A stride is excluded: the view is out of date, one person is compared, as if anew."""
+    assert is_current(view, study)
+    with study.read() as connection:
+        trial = find_trial(connection, "Bo-18/v1/with/walk-1")
+    exclude_stride(study, trial, "left-01", who="tester", why="stumbled")
+    assert not is_current(view, study)
+    seen = []
+    again = read_cohort(study, earlier=view, progress=lambda done, of: seen.append((done, of)))
+    assert seen == [(0, 1)]
+    pd.testing.assert_frame_equal(
+        comparable(again.changes, None), comparable(read_cohort(study).changes, None)
+    )
+    before, after = (
+        selected_changes(each, measures=(SWING,), side_roles=("affected",)).set_index("person")
+        for each in (view, again)
+    )
+    assert after.loc["Bo-18", "n_strides"] == before.loc["Bo-18", "n_strides"] - 1
+    assert list(after.loc["Ada-17", "n_strides"]) == list(before.loc["Ada-17", "n_strides"])
+
+
+def test_a_zip_holds_what_a_folder_holds(study, tmp_path):
+    """The same files without a name in them; the map lies outside; the history has both."""
+    wanted = {"who": "tester", "override_reason": "a test", "selection": Selection(sex=("male",))}
+    folder = export_study(study, tmp_path / "out", id_map=tmp_path / "one.csv", **wanted)
+    file = io.BytesIO()
+    zipped = export_zip(study, file, id_map=tmp_path / "two.csv", **wanted)
+    with zipfile.ZipFile(file) as archive:
+        assert archive.testzip() is None
+        content = {name.partition("/")[2]: archive.read(name) for name in archive.namelist()}
+    assert set(content) == {path.name for path in folder.folder.iterdir()}
+    assert content["measures.csv"] == (folder.folder / "measures.csv").read_bytes()
+    assert not any(b"Ada" in text or b"Bo-18" in text for text in content.values())
+    assert b"sex: male" in content["README.md"]
+    assert len(pd.read_csv(io.BytesIO(content["people.csv"]))) == 1
+    assert list(pd.read_csv(tmp_path / "two.csv")["person"]) == ["Bo-18"]
+    assert zipped.n_rows == folder.n_rows
+    with study.read() as connection:
+        last = entries(connection)[-2:]
+    assert [each["after"]["selection"] for each in last] == ["sex: male"] * 2
+
+
+def test_a_refused_zip_leaves_nothing(study, tmp_path):
+    """Too few alike: no byte in the file, no map, no entry."""
+    file = io.BytesIO()
+    with study.read() as connection:
+        before = len(entries(connection))
+    with pytest.raises(StudyError, match="Nothing was exported"):
+        export_zip(study, file, who="tester", id_map=tmp_path / "ids.csv")
+    with study.read() as connection:
+        assert len(entries(connection)) == before
+    assert file.getvalue() == b""
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_nobody_in_the_selection_is_refused(tmp_path):
+    """The message names the selection."""
+    with pytest.raises(StudyError, match="sex: male"):
+        export_cohort(
+            cohort(5),
+            tmp_path / "out",
+            id_map=tmp_path / "ids.csv",
+            selection=Selection(sex=("male",)),
+        )
+    assert list(tmp_path.iterdir()) == []
+
+
+@pytest.mark.benchmark
+def test_a_thousand_people_are_selected_in_a_tenth_of_a_second(view):
+    """104 000 rows: one measure of the women's first visits."""
+    from dataclasses import replace
+    from time import perf_counter
+
+    from gaittrack.cohort.view import _joined
+
+    n = 1000
+    copies = range(n)
+    people = [f"P{number:04d}" for number in copies]
+    changes = selected_changes(view, Selection(sex=("male",)))
+    plain = changes.astype({name: object for name in changes.select_dtypes("category")})
+    source = view.source
+    row = source.people.iloc[[1]]
+    visit = source.visits[source.visits["person"] == "Bo-18"].iloc[[0]]
+    large = replace(
+        source,
+        people=pd.concat([row] * n, ignore_index=True).assign(person=people),
+        visits=pd.concat([visit] * n, ignore_index=True).assign(person=people),
+        conditions={
+            (person, "1", code): worn
+            for person in people
+            for (who, _, code), worn in source.conditions.items()
+            if who == "Bo-18"
+        },
+    )
+    joined = _joined([plain.assign(person=person) for person in people], large)
+    table = people_table(large).rename(columns={"export_id": "person"})
+    wide = replace(view, source=large, people=table, changes=joined)
+    times = []
+    for _ in range(5):
+        start = perf_counter()
+        found = selected_changes(wide, Selection(sex=("male",), visit_no=(1,)), measures=(SWING,))
+        times.append(perf_counter() - start)
+    print(f"\n{len(joined)} rows: {1000 * np.median(times):.0f} ms")
+    assert len(found) >= n
+    assert np.median(times) < 0.1
