@@ -76,7 +76,7 @@ def hang(server: Flask, doors: Doors, study: Study, script_hashes: Sequence[str]
         for name, value in HEADERS.items():
             response.headers[name] = value
         response.headers["Content-Security-Policy"] = policy
-        if not request.path.startswith(_PROGRAM):
+        if response.status_code >= 400 or not request.path.startswith(_PROGRAM):
             response.headers["Cache-Control"] = "no-store"
         return response
 
