@@ -152,10 +152,11 @@ def laboratory_floors_of(connection: Connection) -> FloorTable | None:
 
 def _visits(connection: Connection, person_id: int) -> list[dict[str, Any]]:
     query = select(VISIT).where(VISIT.c.person_id == person_id)
-    return sorted((dict(row) for row in connection.execute(query).mappings()), key=_in_time)
+    return sorted((dict(row) for row in connection.execute(query).mappings()), key=in_time)
 
 
-def _in_time(visit: dict[str, Any]) -> tuple[float, str, float, str]:
+def in_time(visit: dict[str, Any]) -> tuple[float, str, float, str]:
+    """Return what visits are ordered by: days since the first, date, number, code."""
     days, number = visit["days_since_first_visit"], visit["number"]
     return (
         math.inf if days is None else days,

@@ -1,0 +1,222 @@
+"""Compare conditions of a study from what is stored, without measuring again.
+
+In come the rows of conditions of one person, of one visit or of several; out comes the same
+comparison that files give. Which conditions there are to choose from is told here too.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import Any
+
+from sqlalchemy import Connection, func, select
+
+from gaittrack.compare.comparison import Comparison, compare_walks
+from gaittrack.compare.condition import Condition
+from gaittrack.compare.walks import WalkRecord
+from gaittrack.errors import StudyError
+from gaittrack.study.follow import in_time, laboratory_floors_of
+from gaittrack.study.packing import stored_walks
+from gaittrack.study.people import condition_of
+from gaittrack.study.store import Study
+from gaittrack.study.tables import CONDITION, PERSON, RESULT, TRIAL, VISIT
+
+
+@dataclass(frozen=True, slots=True)
+class StoredCondition:
+    """One condition of one visit.
+
+    Attributes
+    ----------
+    id, visit_id, person_id : int
+        Row numbers.
+    visit, code : str
+    worn : Condition
+    n_walks : int
+        Recordings of walking that were measured and not refused.
+    """
+
+    id: int
+    visit_id: int
+    person_id: int
+    visit: str
+    code: str
+    worn: Condition
+    n_walks: int
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class StoredComparison:
+    """A comparison made from stored results.
+
+    Attributes
+    ----------
+    comparison : Comparison
+    records : tuple of WalkRecord
+        The walks in it.
+    names : mapping of int to str
+        What each condition's row is called in the comparison.
+    """
+
+    comparison: Comparison
+    records: tuple[WalkRecord, ...]
+    names: Mapping[int, str]
+
+
+def conditions_of(study: Study, person_id: int) -> list[StoredCondition]:
+    """Return every condition of a person.
+
+    Parameters
+    ----------
+    study : Study
+    person_id : int
+        Row number.
+
+    Returns
+    -------
+    list of StoredCondition
+        Visits in the order of time, conditions in the order they were walked, else by name.
+    """
+    with study.read() as connection:
+        return _conditions(connection, CONDITION.c.visit_id.in_(_visits_of(person_id)))
+
+
+def _visits_of(person_id: int) -> Any:
+    return select(VISIT.c.id).where(VISIT.c.person_id == person_id)
+
+
+def _conditions(connection: Connection, wanted: Any) -> list[StoredCondition]:
+    n_walks = (
+        select(func.count())
+        .select_from(TRIAL.join(RESULT))
+        .where(TRIAL.c.condition_id == CONDITION.c.id, TRIAL.c.kind == "walk")
+        .where(RESULT.c.refusal == "")
+        .scalar_subquery()
+    )
+    facts = (VISIT.c.number, VISIT.c.date, VISIT.c.days_since_first_visit)
+    query = (
+        select(CONDITION, VISIT.c.code.label("visit"), VISIT.c.person_id, *facts)
+        .add_columns(n_walks.label("n_walks"))
+        .join_from(CONDITION, VISIT)
+        .where(wanted)
+    )
+    rows = [dict(row) for row in connection.execute(query).mappings()]
+    rows.sort(key=lambda row: in_time(row | {"code": row["visit"]}))
+    found = [
+        StoredCondition(
+            row["id"],
+            row["visit_id"],
+            row["person_id"],
+            row["visit"],
+            row["code"],
+            condition_of(row),
+            row["n_walks"],
+        )
+        for row in rows
+    ]
+    visits = list(dict.fromkeys(each.visit_id for each in found))
+    found.sort(key=lambda one: (visits.index(one.visit_id), one.worn.order or 99, one.code))
+    return found
+
+
+def compare_stored(
+    study: Study,
+    condition_ids: Sequence[int],
+    *,
+    reference: int,
+    measures: Collection[str] | None = None,
+    with_curves: bool = True,
+) -> StoredComparison:
+    """Compare conditions of a person.
+
+    Parameters
+    ----------
+    study : Study
+    condition_ids : sequence of int
+        Row numbers, of one visit or of several.
+    reference : int
+        The one of them that the others are compared with.
+    measures : collection of str, optional
+        Only these; all without it. The watch list then knows these only.
+    with_curves : bool, default True
+
+    Returns
+    -------
+    StoredComparison
+
+    Raises
+    ------
+    StudyError
+        A row is not there, or the rows belong to two people.
+    ComparisonError
+        Fewer than two conditions have walks, or the reference has none.
+    """
+    with study.read() as connection:
+        found = _conditions(connection, CONDITION.c.id.in_(list(condition_ids)))
+        _refuse_wrong_rows(found, {*condition_ids, reference})
+        names = _names(found)
+        records = _records(connection, found, names, measures, with_curves)
+        floors = laboratory_floors_of(connection)
+        query = select(PERSON.c.affected_side).where(PERSON.c.id == found[0].person_id)
+        affected: Any = connection.execute(query).scalar()
+    with_walks = {record.condition for record in records}
+    comparison = compare_walks(
+        records,
+        reference=names[reference],
+        conditions={
+            names[each.id]: replace(each.worn, name=names[each.id])
+            for each in found
+            if names[each.id] in with_walks
+        },
+        affected=affected,
+        floors=floors,
+    )
+    return StoredComparison(comparison, tuple(records), names)
+
+
+def _refuse_wrong_rows(found: Sequence[StoredCondition], wanted: set[int]) -> None:
+    if {each.id for each in found} != wanted or len({each.person_id for each in found}) != 1:
+        raise StudyError(
+            "What was chosen to compare is no longer there, or is not of one person.",
+            where="conditions",
+            action="Choose the person and the conditions again.",
+        )
+
+
+def _names(found: Sequence[StoredCondition]) -> dict[int, str]:
+    """Name conditions by what tells them apart: the code, the visit, or both."""
+    if len({each.visit_id for each in found}) == 1:
+        return {each.id: each.code for each in found}
+    if len({each.code for each in found}) == 1:
+        return {each.id: each.visit for each in found}
+    return {each.id: f"{each.code}, {each.visit}" for each in found}
+
+
+def _records(
+    connection: Connection,
+    found: Sequence[StoredCondition],
+    names: Mapping[int, str],
+    measures: Collection[str] | None,
+    with_curves: bool,
+) -> list[WalkRecord]:
+    query = (
+        select(TRIAL, RESULT)
+        .join_from(TRIAL, RESULT)
+        .where(TRIAL.c.condition_id.in_(names), RESULT.c.refusal == "")
+        .where(TRIAL.c.kind == "walk")
+        .order_by(TRIAL.c.code)
+    )
+    by_condition: dict[int, list[WalkRecord]] = {each.id: [] for each in found}
+    visits = {each.id: each.visit for each in found}
+    for row in connection.execute(query).mappings():
+        own = row["condition_id"]
+        by_condition[own] += stored_walks(
+            dict(row),
+            dict(row),
+            condition=names[own],
+            session=visits[own],
+            measures=measures,
+            with_curves=with_curves,
+        )
+    return [record for records in by_condition.values() for record in records]

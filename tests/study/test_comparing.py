@@ -1,0 +1,76 @@
+"""A comparison of what is stored says what a comparison of the files says."""
+
+import pytest
+
+from gaittrack.compare_files import compare_files
+from gaittrack.errors import StudyError
+from gaittrack.study.comparing import compare_stored, conditions_of
+
+SWING = "peak_swing_dorsiflexion_deg"
+CLEARANCE = "minimum_toe_clearance_mm"
+
+
+def ids(study):
+    """Return row numbers of P01's conditions by (visit, code)."""
+    return {(each.visit, each.code): each.id for each in conditions_of(study, 1)}
+
+
+def row_of(comparison, measure, side="left"):
+    return next(r for r in comparison.rows if (r.measure, r.side) == (measure, side))
+
+
+def test_a_stored_comparison_is_that_of_the_files(study, people):
+    """The same values, intervals and verdicts, to the precision of the store (float32)."""
+    rows = ids(study)
+    wanted = [rows["visit-2", name] for name in ("without-brace", "with-brace")]
+    stored = compare_stored(study, wanted, reference=wanted[0]).comparison
+    folder = people / "P01" / "visit-2"
+    files = {n: sorted((folder / n).glob("*.c3d")) for n in ("without-brace", "with-brace")}
+    expected = compare_files(files, reference="without-brace", affected="left").comparison
+    for measure in (SWING, CLEARANCE):
+        own, other = row_of(stored, measure), row_of(expected, measure)
+        assert own.difference == pytest.approx(other.difference, abs=1e-4)
+        assert own.low == pytest.approx(other.low, abs=1e-4)
+        assert (own.n_walks, own.n_strides) == (other.n_walks, other.n_strides)
+    assert len(stored.curves) == len(expected.curves)
+    assert stored.settings["affected"] == "left"
+
+
+def test_visits_are_compared_as_other_days(study):
+    """Two visits of one condition are named by visit and take the floor between days."""
+    rows = ids(study)
+    wanted = [rows["visit-1", "with-brace"], rows["visit-2", "with-brace"]]
+    found = compare_stored(study, wanted, reference=wanted[0], measures={SWING}, with_curves=False)
+    assert list(found.names.values()) == ["visit-1", "visit-2"]
+    assert found.comparison.settings["situation"] == {"visit-2": "other day"}
+    assert found.comparison.curves == ()
+    assert {row.measure for row in found.comparison.rows} == {SWING}
+    assert found.comparison.settings["conditions"]["visit-2"]["orthosis"] == "ankle-foot orthosis"
+
+
+def test_conditions_of_several_visits_are_told_apart(study):
+    """Code and visit, where neither alone says which is meant."""
+    rows = ids(study)
+    wanted = [rows["visit-1", "without-brace"], rows["visit-2", "with-brace"]]
+    found = compare_stored(study, wanted, reference=wanted[1], measures={SWING})
+    assert found.names == {
+        wanted[0]: "without-brace, visit-1",
+        wanted[1]: "with-brace, visit-2",
+    }
+    assert row_of(found.comparison, SWING).reference == "with-brace, visit-2"
+
+
+def test_rows_that_are_not_there_are_refused(study):
+    """A choice from before a deletion is refused in words, not answered with other rows."""
+    first = next(iter(ids(study).values()))
+    with pytest.raises(StudyError, match="no longer there"):
+        compare_stored(study, [first, 9999], reference=first)
+
+
+def test_the_conditions_to_choose_from_are_listed_in_time_order(study):
+    """With the number of walks each has."""
+    found = conditions_of(study, 1)
+    assert [each.visit for each in found] == ["visit-1"] * 2 + ["visit-2"] * 2
+    assert {each.n_walks for each in found} == {2}
+    assert [each.worn.is_braced for each in found if each.code == "with-brace"] == [True, True]
+    assert conditions_of(study, 9999) == []
