@@ -14,6 +14,7 @@ from gaittrack.commands.walk_text import wrapped
 from gaittrack.compare.comparison import Comparison
 from gaittrack.compare.row_words import (
     affected_first,
+    count_words,
     first_rows,
     interval_words,
     number,
@@ -99,7 +100,7 @@ def _tables(comparison: Comparison, rows: Sequence[ComparisonRow]) -> Iterator[s
 def _counts(comparison: Comparison, condition: str, reference: str) -> str:
     walks = comparison.settings["walks"]
     said = [
-        f"{name}: {sum(walk['condition'] == name for walk in walks)} walks"
+        f"{name}: {count_words(sum(walk['condition'] == name for walk in walks), 'walk')}"
         for name in (reference, condition)
     ]
     return f"{', '.join(said)}; errors as for: {comparison.settings['situation'][condition]}"

@@ -19,6 +19,7 @@ from gaittrack.atomic_write import write_text_atomically
 from gaittrack.commands.compare_text import comparison_text
 from gaittrack.commands.condition_paths import (
     WITHOUT,
+    affected_side_of,
     conditions_files_beside,
     files_by_condition,
     is_of_child,
@@ -40,6 +41,7 @@ from gaittrack.report.comparison_page import comparison_page
 from gaittrack.walk_records import match_name
 
 DONE, SOME_REFUSED = 0, 1
+_SIDES: Final[dict[str, Affected]] = {"left": "left", "right": "right", "both": "both"}
 _POPULATIONS: Final[dict[str, Population]] = {"adult": "adult", "child": "child"}
 
 
@@ -122,7 +124,7 @@ def _compare(
         standing=standing,
         events=tables,
         worn=worn.conditions,
-        affected=asked.affected,
+        affected=asked.affected or _affected(worn.files),
         floors=floor_table(read_floors(asked.floors_file)) if asked.floors_file else None,
         typical=_typical(_population(asked.typical, worn.files)),
     )
@@ -218,6 +220,20 @@ def _population(text: str | None, conditions_files: Sequence[Path]) -> str:
         return "adult"
     click.echo("info: typical ranges of children are used, by the age band found", err=True)
     return "child"
+
+
+def _affected(conditions_files: Sequence[Path]) -> Affected | None:
+    """Return the affected side the files beside the walks agree on, else None."""
+    told = {side for file in conditions_files if (side := affected_side_of(file)) is not None}
+    if not told:
+        return None
+    side = _SIDES.get(next(iter(told))) if len(told) == 1 else None
+    if side is None:
+        words = ", ".join(sorted(told))
+        click.echo(f"warning: affected_side is {words}; give --affected", err=True)
+    else:
+        click.echo(f"info: the affected side is {side}, as read beside the walks", err=True)
+    return side
 
 
 def _typical(text: str) -> Population | Mapping[str, TypicalRange]:

@@ -6,21 +6,20 @@ In come words like ``NAME=PATH`` and patterns in quotes, out come files by condi
 from __future__ import annotations
 
 import glob
-import re
 import tomllib
 from collections.abc import Iterable, Sequence
 from pathlib import Path
-from typing import Final
+from typing import Any, Final
 
 import click
 
+from gaittrack.compare.typical import population_of
 from gaittrack.pipeline import files_in
 
 WITHOUT: Final = "without brace"
 WITH: Final = "with brace"
 """Names of the two conditions of the short form."""
 CONDITIONS_FILE: Final = "conditions.toml"
-_ADULT_YEARS: Final = 18
 
 
 def paths_by_condition(
@@ -125,10 +124,18 @@ def conditions_files_beside(paths: dict[str, list[Path]]) -> dict[Path, list[str
 
 def is_of_child(conditions_file: Path) -> bool:
     """Tell whether a readable conditions file gives an age band that ends below 18 years."""
+    return population_of(str(_person(conditions_file).get("age_band", ""))) == "child"
+
+
+def affected_side_of(conditions_file: Path) -> str | None:
+    """Return the affected side that a readable conditions file gives; None without one."""
+    side = _person(conditions_file).get("affected_side")
+    return None if side is None else str(side)
+
+
+def _person(conditions_file: Path) -> dict[str, Any]:
     person = tomllib.loads(conditions_file.read_text(encoding="utf-8")).get("person", {})
-    band = person.get("age_band", "") if isinstance(person, dict) else ""
-    found = re.fullmatch(r"\s*\d+\s*[-\u2013]\s*(\d+)\s*", str(band))
-    return found is not None and int(found[1]) < _ADULT_YEARS
+    return person if isinstance(person, dict) else {}
 
 
 def visit_of(conditions_file: Path) -> str | None:

@@ -36,6 +36,11 @@ def unit_words(unit: str) -> str:
     return unit.replace("{steps}", "steps")
 
 
+def count_words(count: int, noun: str) -> str:
+    """Return a count with its noun: ``1 walk``, ``2 walks``."""
+    return f"{count} {noun}{'s' * (count != 1)}"
+
+
 def is_headline(row: ComparisonRow) -> bool:
     """Tell whether a row is of a headline measure."""
     return MEASURE_BY_NAME[row.measure].group == "headline"

@@ -8,6 +8,7 @@ the speed stands beside them.
 
 from __future__ import annotations
 
+import re
 import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass, fields
@@ -18,6 +19,7 @@ from gaittrack.compare.walks import MEASURE_BY_NAME
 from gaittrack.errors import LayoutError
 
 Population = Literal["adult", "child"]
+ADULT_YEARS: Final = 18
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,6 +50,27 @@ class TypicalRange:
     def holds_at(self, speed_m_s: float) -> bool:
         """Whether the range holds at a speed; False for an unknown one."""
         return self.lowest_speed_m_s <= speed_m_s <= self.highest_speed_m_s
+
+
+def population_of(age_band: str, age_years: float | None = None) -> Population:
+    """Return which typical ranges to hold somebody against.
+
+    Parameters
+    ----------
+    age_band : str
+        ``10-14``; other words say nothing.
+    age_years : float, optional
+        Counts where it is known.
+
+    Returns
+    -------
+    Population
+        ``child`` when the age, or the end of the band, is below 18 years; else ``adult``.
+    """
+    if age_years is None:
+        found = re.fullmatch(r"\s*\d+\s*[-\u2013]\s*(\d+)\s*", age_band)
+        age_years = float(found[1]) if found else float(ADULT_YEARS)
+    return "child" if age_years < ADULT_YEARS else "adult"
 
 
 ASYMPTOMATIC_SPEED_M_S: Final = (1.04, 1.60)

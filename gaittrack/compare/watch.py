@@ -92,7 +92,7 @@ class Sign:
 
 LIMIT_SIGNS: Final = (
     Sign(
-        "knee flexion in loading (buckling)",
+        "knee flexion in loading",
         "loading_knee_flexion_peak_deg",
         above=LOADING_KNEE_LIMIT_DEG,
         rise=LOADING_KNEE_RISE_DEG,
@@ -173,14 +173,16 @@ def _by_limit(pair: Pair, sign: Sign, side: Side) -> WatchItem:
     difference = own.value - reference.value
     reasons = []
     if own.value > sign.above:
-        reasons.append(f"above {sign.above:g}")
+        too = ", in the reference too" * (reference.value > sign.above)
+        reasons.append(f"above {sign.above:g}{too}")
     if own.value < sign.below:
-        reasons.append(f"below {sign.below:g}")
+        too = ", in the reference too" * (reference.value < sign.below)
+        reasons.append(f"below {sign.below:g}{too}")
     if difference >= sign.rise:
         reasons.append(f"{sign.rise:g} or more above the reference")
     if difference <= -sign.fall:
         reasons.append(f"{sign.fall:g} or more below the reference")
-    said = _quantity(sign.measure, values) + (f": {', '.join(reasons)}" if reasons else "")
+    said = _quantity(sign.measure, values) + (f": {'; '.join(reasons)}" if reasons else "")
     status: Status = "fires" if reasons else "clear"
     return _item(pair, sign.name, side, sign.measure, values, said=said, status=status)
 

@@ -14,6 +14,7 @@ import numpy as np
 
 from gaittrack.compare.comparison import Comparison, CurveComparison
 from gaittrack.compare.curves import Band
+from gaittrack.compare.row_words import count_words
 from gaittrack.figures.condition_styles import Figure, Style, condition_styles, plain_layout
 from gaittrack.trial import FloatArray
 from gaittrack.vocabulary import Joint, Side
@@ -83,7 +84,9 @@ def draw_curve_panel(
             traces.append(_band_trace(name, band, styles[name]))
     traces += [_mean_trace(name, band, styles[name]) for name, band in curves.bands.items()]
     title, direction = JOINT_TITLES[curves.joint]
-    counts = ", ".join(f"{name} {_walks(band.n_walks)}" for name, band in curves.bands.items())
+    counts = ", ".join(
+        f"{name} {count_words(band.n_walks, 'walk')}" for name, band in curves.bands.items()
+    )
     offs = {k: v for k, v in (toe_off_percent or {}).items() if k in curves.bands}
     layout = plain_layout(
         title={"text": f"{title}, {curves.side}", "subtitle": {"text": counts}},
@@ -94,10 +97,6 @@ def draw_curve_panel(
         legend={"orientation": "h"},
     )
     return {"data": traces, "layout": layout}
-
-
-def _walks(n_walks: int) -> str:
-    return f"{n_walks} walk{'s' * (n_walks != 1)}"
 
 
 def _percent(n_points: int) -> list[float]:

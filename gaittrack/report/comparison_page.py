@@ -12,6 +12,7 @@ from importlib.resources import files
 from typing import Final
 
 from gaittrack.compare.comparison import Comparison
+from gaittrack.compare.row_words import count_words
 from gaittrack.compare.watch import WatchItem
 from gaittrack.compare_files import FileComparison
 from gaittrack.notice import NOTICE
@@ -117,7 +118,7 @@ def _section(title: str, inside: str) -> str:
 def _counts(comparison: Comparison) -> str:
     walks = comparison.settings["walks"]
     counts = ", ".join(
-        f"{name}: {sum(walk['condition'] == name for walk in walks)} walks"
+        f"{name}: {count_words(sum(walk['condition'] == name for walk in walks), 'walk')}"
         for name in comparison.settings["conditions"]
     )
     affected = comparison.settings["affected"]

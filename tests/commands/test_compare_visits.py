@@ -1,6 +1,7 @@
 """Comparing walks of several visits, and rows that stand in for others, from the command line."""
 
 import json
+import shutil
 from pathlib import Path
 
 import pytest
@@ -58,3 +59,18 @@ def test_a_child_is_never_held_against_adults_unasked():
     assert "typical ranges of children are used" in chosen.stderr
     asked = compare(*given, "--typical", "adult")
     assert json.loads(asked.stdout)["settings"]["typical"] == "adult"
+
+
+def test_the_affected_side_beside_the_walks_is_used_unasked(tmp_path):
+    """Its rows come first; what is asked for counts more, and words that are no side are told."""
+    visit = shutil.copytree(SAMPLES / "P04" / "visit-1", tmp_path / "visit")
+    given = ("--without", visit / "without-brace", "--with", visit / "with-brace", "--json")
+    for options, side in (((), "right"), (("--affected", "left"), "left")):
+        assert json.loads(compare(*given, *options).stdout)["settings"]["affected"] == side
+    words = (visit / "conditions.toml").read_text()
+    own = 'affected_side = "right"'
+    assert own in words
+    (visit / "conditions.toml").write_text(words.replace(own, 'affected_side = "middle"'))
+    result = compare(*given)
+    assert json.loads(result.stdout)["settings"]["affected"] is None
+    assert "affected_side is middle" in result.stderr

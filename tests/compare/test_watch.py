@@ -56,6 +56,22 @@ def test_fired_signs_come_first_with_their_quantity():
     assert len(found.watch) == 2 * (len(LIMIT_SIGNS) + len(INTERVAL_SIGNS) + 1)
 
 
+@pytest.mark.parametrize(
+    ("measure", "before", "after", "is_said"),
+    [(KNEE, 30, 31, True), (KNEE, 20, 31, False), (STANCE_KNEE, -8, -9, True)],
+)
+def test_a_limit_that_the_reference_passes_too_is_said_so(measure, before, after, is_said):
+    """A sign that was there without the brace is not taken for the brace's doing."""
+    found = _watched({measure: before}, {measure: after}, scatter=0.1)
+    (item,) = [each for each in found.watch if each.status == "fires"]
+    assert ("in the reference too" in item.text) is is_said
+
+
+def test_signs_are_named_by_what_was_measured():
+    """A knee angle is no diagnosis."""
+    assert not any("buckling" in sign.name for sign in LIMIT_SIGNS)
+
+
 def test_sign_without_data_is_not_assessed_rather_than_clear():
     """With the reason."""
     found = _watched({KNEE: 15}, {KNEE: 15})
