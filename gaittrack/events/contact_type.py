@@ -11,9 +11,9 @@ from dataclasses import replace
 
 import numpy as np
 
+from gaittrack.events.from_markers import sagittal_speed
 from gaittrack.kinematics.motion import Motion
-from gaittrack.kinematics.sagittal_angles import FORWARD, UP
-from gaittrack.kinematics.smoothing import velocity
+from gaittrack.kinematics.sagittal_angles import UP
 from gaittrack.trial import Event, FloatArray
 from gaittrack.vocabulary import ContactType, Side
 
@@ -100,8 +100,7 @@ def _down_s(point: FloatArray, rate_hz: float, time_s: float) -> float:
     window = point[first:stop]
     if len(window) < 3 or np.isnan(window).any():
         return np.nan
-    speed = np.linalg.norm(velocity(window, rate_hz)[:, [FORWARD, UP]], axis=1)
-    slow = speed < STOPPED_M_S
+    slow = sagittal_speed(window, rate_hz) < STOPPED_M_S
     if not slow.any():
         return np.nan
     down = slow & (window[:, UP] < window[slow, UP].min() + DOWN_M)

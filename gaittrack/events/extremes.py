@@ -76,9 +76,9 @@ def _between_frames(curve: FloatArray, frame: int) -> float:
     """Return the top of the parabola through a frame and its neighbours."""
     if frame == 0 or frame == len(curve) - 1:
         return float(frame)
-    left, middle, right = curve[frame - 1 : frame + 2]
+    left, middle, right = curve[frame - 1 : frame + 2].tolist()
     bend = left - 2 * middle + right
-    return float(frame) if bend == 0 else frame + float(np.clip(0.5 * (left - right) / bend, -1, 1))
+    return float(frame) if bend == 0 else frame + min(max(0.5 * (left - right) / bend, -1.0), 1.0)
 
 
 def peak_near(curve: FloatArray, first: int, stop: int) -> float | None:

@@ -69,7 +69,7 @@ class _Foot:
     toe_reach: FloatArray
     ends: tuple[FloatArray, ...]
     impacts: tuple[FloatArray, ...]
-    speeds: tuple[FloatArray, ...]
+    slow: tuple[BoolArray, ...]
 
 
 def detect_from_markers(motion: Motion) -> tuple[Event, ...]:
@@ -185,7 +185,7 @@ def _foot(
         toe[window, FORWARD] - body[window, FORWARD], cutoff_hz=TOE_OFF_CUTOFF_HZ, rate_hz=rate_hz
     )
     cut = tuple(end[window] for end in ends)
-    speeds = tuple(np.linalg.norm(velocity(end, rate_hz)[:, [FORWARD, UP]], axis=1) for end in cut)
+    slow = tuple(_is_slow(sagittal_speed(end, rate_hz)) for end in cut)
     impacts = tuple(velocity(velocity(end[:, UP], rate_hz), rate_hz) for end in cut)
     return _Foot(
         side=side,
@@ -196,8 +196,20 @@ def _foot(
         toe_reach=reach,
         ends=cut,
         impacts=impacts,
-        speeds=speeds,
+        slow=slow,
     )
+
+
+def sagittal_speed(point: FloatArray, rate_hz: float) -> FloatArray:
+    """Return how fast a point moves forward and up together, m/s, sideways left out."""
+    moves = velocity(point, rate_hz)
+    speed: FloatArray = np.sqrt(moves[:, FORWARD] ** 2 + moves[:, UP] ** 2)
+    return speed
+
+
+def _is_slow(speed: FloatArray) -> BoolArray:
+    slow: BoolArray = speed < max(SLOWEST_M_S, min(SLOW_M_S, SLOW_SHARE * float(speed.max())))
+    return slow
 
 
 def _events_of(foot: _Foot) -> list[Event]:
@@ -277,12 +289,11 @@ def _first_down(foot: _Foot, end: int, window: slice, last: int, low: float) -> 
 
 def _is_down(foot: _Foot, end: int, stance: slice, low: float) -> BoolArray:
     """Return where one end of the foot is near its height of the stance that follows, and slow."""
-    speed, height = foot.speeds[end], foot.ends[end][:, UP]
-    slow = max(SLOWEST_M_S, min(SLOW_M_S, SLOW_SHARE * float(speed.max())))
-    resting = height[stance][speed[stance] < slow]
+    slow, height = foot.slow[end], foot.ends[end][:, UP]
+    resting = height[stance][slow[stance]]
     if not len(resting):
-        return np.zeros(len(speed), dtype=np.bool_)
-    down: BoolArray = (speed < slow) & (height < float(np.median(resting)) + low)
+        return np.zeros(len(slow), dtype=np.bool_)
+    down: BoolArray = slow & (height < float(np.median(resting)) + low)
     return down
 
 

@@ -57,7 +57,11 @@ _LONG_LABEL_LIST = 40
 
 
 def describe_motion(
-    trial: Trial, *, lab_map: LabMap | None = None, standing: Trial | None = None
+    trial: Trial,
+    *,
+    lab_map: LabMap | None = None,
+    standing: Trial | None = None,
+    standing_map: LabMap | None = None,
 ) -> Motion:
     """Describe a trial in the walker's own axes.
 
@@ -69,6 +73,8 @@ def describe_motion(
         The laboratory's own landmark names.
     standing : Trial, optional
         Quiet standing with the same markers, for the foot's neutral.
+    standing_map : LabMap, optional
+        Names in the standing trial, where they differ from those in the trial.
 
     Returns
     -------
@@ -88,7 +94,7 @@ def describe_motion(
         return _without_markers(trial)
     _refuse_short(trial)
     walk = _WalkerPoints.of(trial, lab_map)
-    neutrals = _standing_neutrals(standing, lab_map) if standing is not None else {}
+    neutrals = {} if standing is None else _standing_neutrals(standing, standing_map or lab_map)
     neutral, flat = find_neutral(walk.slow, rate_hz=trial.rate_hz, standing=neutrals)
     zero = {side: foot.foot_pitch_deg for side, foot in neutral.items()}
     slow_angles = _signals(angles_from_points(walk.slow, zero))

@@ -246,11 +246,12 @@ def _straight_stretches(path: FloatArray, seen: BoolArray) -> list[tuple[int, in
     ]
 
 
-def _turning_points(along: FloatArray, retreat: float) -> list[int]:
+def _turning_points(path: FloatArray, retreat: float) -> list[int]:
     """Return first, last and every extreme followed by a retreat larger than ``retreat``."""
     corners = [0]
     highest = lowest = 0
     direction = 0
+    along = path.tolist()
     for frame, value in enumerate(along):
         highest = frame if value > along[highest] else highest
         lowest = frame if value < along[lowest] else lowest

@@ -11,7 +11,7 @@ import numpy as np
 from gaittrack.measures.cycle_view import UP, CycleView
 from gaittrack.measures.measure import Measure, Value
 from gaittrack.measures.peaks import at_instant, highest
-from gaittrack.measures.samples import NotDefined, Track, window
+from gaittrack.measures.samples import NotDefined, Track, values_in, window
 from gaittrack.trial import FloatArray
 
 HEEL_UP_M = 0.012
@@ -26,7 +26,7 @@ def _stance_peak(view: CycleView) -> Value:
 
 def _push_off_from(view: CycleView) -> tuple[float, float]:
     """Return the peak stance dorsiflexion and the lowest angle from it to toe-off."""
-    _, angle = window(view.angle("ankle"), *view.stance())
+    angle = values_in(view.angle("ankle"), *view.stance())
     peak = int(np.argmax(angle))
     if peak == len(angle) - 1:
         raise NotDefined("no plantarflexion between peak stance dorsiflexion and toe-off")
@@ -43,7 +43,7 @@ def _push_off_range(view: CycleView) -> Value:
 
 
 def _stance_range(view: CycleView) -> Value:
-    _, angle = window(view.angle("ankle"), *view.stance())
+    angle = values_in(view.angle("ankle"), *view.stance())
     return Value(float(angle.max() - angle.min()), labels=view.angle_labels("ankle"))
 
 

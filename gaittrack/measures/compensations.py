@@ -13,7 +13,7 @@ import numpy as np
 from gaittrack.measures.cycle_view import FORWARD, LEFT, UP, CycleView
 from gaittrack.measures.measure import Measure, Value
 from gaittrack.measures.peaks import highest
-from gaittrack.measures.samples import NotDefined, value_at, window
+from gaittrack.measures.samples import NotDefined, value_at, values_in
 
 VAULTING_END = 0.30
 """End of the vaulting window, as a fraction of the other foot's cycle; own choice."""
@@ -43,8 +43,8 @@ def _circumduction(view: CycleView) -> Value:
     middle = view.stance()[1] / 2
     start = np.array([value_at(along, middle), value_at(across, middle)])
     end = np.array([value_at(along, 1.0), value_at(across, 1.0)])
-    _, forward_m = window(along, *view.swing())
-    _, left_m = window(across, *view.swing())
+    forward_m = values_in(along, *view.swing())
+    left_m = values_in(across, *view.swing())
     line = end - start
     length_m = math.hypot(line[0], line[1])
     if length_m == 0:
@@ -61,7 +61,7 @@ def _vaulting(view: CycleView) -> Value:
     end = view.opposite_contact + VAULTING_END
     if end <= toe_off:
         raise NotDefined("single support begins after 30 % of the other foot's cycle")
-    _, angle = window(view.angle("ankle", side=view.other), toe_off, end)
+    angle = values_in(view.angle("ankle", side=view.other), toe_off, end)
     fall = float((np.maximum.accumulate(angle) - angle).max())
     return Value(fall, labels=view.angle_labels("ankle", side=view.other))
 

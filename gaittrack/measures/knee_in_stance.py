@@ -10,20 +10,20 @@ from gaittrack.measures.cycle_view import CycleView
 from gaittrack.measures.loading_window import loading_response
 from gaittrack.measures.measure import Measure, Value
 from gaittrack.measures.peaks import lowest
-from gaittrack.measures.samples import window
+from gaittrack.measures.samples import values_in
 
 _WINDOW = "contact to opposite toe-off (not seen: to 20 % of the cycle, labelled)"
 
 
 def _loading_peak(view: CycleView) -> Value:
     span = loading_response(view)
-    _, angle = window(view.angle("knee"), 0.0, span.end, refuse_filled=True)
+    angle = values_in(view.angle("knee"), 0.0, span.end, refuse_filled=True)
     return Value(float(angle.max()), labels=(*view.angle_labels("knee"), *span.labels))
 
 
 def _loading_rate(view: CycleView) -> Value:
     span = loading_response(view)
-    _, speeds = window(view.fast_rate("knee"), 0.0, span.end, refuse_filled=True)
+    speeds = values_in(view.fast_rate("knee"), 0.0, span.end, refuse_filled=True)
     return Value(float(speeds.max()), labels=(*view.rate_labels("knee"), *span.labels))
 
 

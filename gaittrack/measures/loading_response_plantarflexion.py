@@ -11,7 +11,7 @@ import numpy as np
 from gaittrack.measures.cycle_view import CycleView
 from gaittrack.measures.loading_window import STILL_FALLING, lowering_window
 from gaittrack.measures.measure import Measure, Value
-from gaittrack.measures.samples import NotDefined, window
+from gaittrack.measures.samples import NotDefined, values_in, window
 from gaittrack.trial import FloatArray
 from gaittrack.vocabulary import Joint
 
@@ -54,7 +54,7 @@ def _fall(view: CycleView, joint: Joint) -> tuple[FloatArray, FloatArray, tuple[
 def _peak_rate(view: CycleView, joint: Joint) -> Value:
     rate = view.fast_rate(joint)
     _, _, labels = _fall(view, joint)
-    _, speeds = window(rate, 0.0, lowering_window(view).end, refuse_filled=True)
+    speeds = values_in(rate, 0.0, lowering_window(view).end, refuse_filled=True)
     return Value(-float(speeds.min()), labels=labels)
 
 
@@ -79,7 +79,7 @@ def _lowering_time(view: CycleView) -> Value:
         raise NotDefined("no foot markers")
     fractions, pitch, labels = _fall(view, "foot_pitch")
     end = lowering_window(view).end
-    _, speeds = window(view.fast_rate("foot_pitch"), 0.0, end, refuse_filled=True)
+    speeds = values_in(view.fast_rate("foot_pitch"), 0.0, end, refuse_filled=True)
     if speeds[-1] < STILL_FALLING * speeds.min():
         raise NotDefined("the forefoot is still coming down when the window ends")
     level = pitch[0] - LANDED * (pitch[0] - pitch.min())

@@ -7,19 +7,19 @@ from __future__ import annotations
 
 from gaittrack.measures.cycle_view import CycleView
 from gaittrack.measures.measure import Value
-from gaittrack.measures.samples import value_at, window
+from gaittrack.measures.samples import value_at, values_in
 from gaittrack.vocabulary import Joint
 
 
 def highest(view: CycleView, joint: Joint, span: tuple[float, float]) -> Value:
     """Return the largest angle in a window of the cycle, in degrees."""
-    _, angle = window(view.angle(joint), *span)
+    angle = values_in(view.angle(joint), *span)
     return Value(float(angle.max()), labels=view.angle_labels(joint))
 
 
 def lowest(view: CycleView, joint: Joint, span: tuple[float, float]) -> Value:
     """Return the smallest angle in a window of the cycle, in degrees."""
-    _, angle = window(view.angle(joint), *span)
+    angle = values_in(view.angle(joint), *span)
     return Value(float(angle.min()), labels=view.angle_labels(joint))
 
 

@@ -51,7 +51,7 @@ class Track:
     filled: BoolArray | None
     zones: tuple[tuple[float, float], ...]
     what: str
-    kept: dict[tuple[float, float, bool], Window] = field(default_factory=dict)
+    kept: dict[tuple[float, float, bool], FloatArray] = field(default_factory=dict)
 
     def index_of(self, fraction: float) -> float:
         """Return the sample position of a fraction of the cycle."""
@@ -79,7 +79,7 @@ def value_at(track: Track, fraction: float) -> float:
     return value
 
 
-def window(track: Track, start: float, end: float, *, refuse_filled: bool = False) -> Window:
+def values_in(track: Track, start: float, end: float, *, refuse_filled: bool = False) -> FloatArray:
     """Return the samples between two fractions of the cycle, with interpolated ends.
 
     Parameters
@@ -92,7 +92,7 @@ def window(track: Track, start: float, end: float, *, refuse_filled: bool = Fals
 
     Returns
     -------
-    fractions, values : ndarray, shape (n,)
+    ndarray, shape (n,)
 
     Raises
     ------
@@ -101,27 +101,43 @@ def window(track: Track, start: float, end: float, *, refuse_filled: bool = Fals
     """
     key = (start, end, refuse_filled)
     if key not in track.kept:
-        read = _read_window(track, start, end)
+        values = _read_window(track, start, end)
         if track.filled is not None:
             for zone_start, zone_end in ((start, end),) if refuse_filled else track.zones:
                 _refuse_filled(track, max(start, zone_start), min(end, zone_end))
-        track.kept[key] = read
+        track.kept[key] = values
     return track.kept[key]
 
 
-def _read_window(track: Track, start: float, end: float) -> Window:
+def window(track: Track, start: float, end: float, *, refuse_filled: bool = False) -> Window:
+    """Return the samples of :func:`values_in` after the fractions of the cycle they lie at.
+
+    Returns
+    -------
+    fractions, values : ndarray, shape (n,)
+
+    Raises
+    ------
+    NotDefined
+        As :func:`values_in`.
+    """
+    values = values_in(track, start, end, refuse_filled=refuse_filled)
+    indices: FloatArray = int(track.index_of(start)) + np.arange(len(values), dtype=np.float64)
+    indices[0], indices[-1] = track.index_of(start), track.index_of(end)
+    return (indices - track.start_index) / track.n_steps, values
+
+
+def _read_window(track: Track, start: float, end: float) -> FloatArray:
     first, last = track.index_of(start), track.index_of(end)
     if not first < last:
         raise NotDefined(f"no samples of the {track.what} in the window")
     lower, upper = int(first) + 1, math.ceil(last)
-    indices, values = np.empty(upper - lower + 2), np.empty(upper - lower + 2)
-    indices[0], indices[-1] = first, last
-    indices[1:-1] = np.arange(lower, upper)
+    values = np.empty(upper - lower + 2)
     values[0], values[-1] = _between_samples(track, first), _between_samples(track, last)
     values[1:-1] = track.values[lower:upper]
     if math.isnan(values.sum()):
         raise NotDefined(f"gap in the {track.what}")
-    return (indices - track.start_index) / track.n_steps, values
+    return values
 
 
 def _between_samples(track: Track, index: float) -> float:

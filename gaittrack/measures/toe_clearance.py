@@ -13,7 +13,7 @@ import numpy as np
 
 from gaittrack.measures.cycle_view import FORWARD, UP, CycleView
 from gaittrack.measures.measure import Measure, Value
-from gaittrack.measures.samples import NotDefined, Track, value_at, window
+from gaittrack.measures.samples import NotDefined, Track, value_at, values_in, window
 from gaittrack.trial import FloatArray
 
 SEARCH_FROM, SEARCH_TO = 0.25, 0.85
@@ -54,7 +54,7 @@ def find_minimum(view: CycleView, point: Point = "toe_point") -> LowPoint:
 def _search(view: CycleView, point: Point) -> LowPoint | None:
     track = view.point(point, UP)
     span = view.swing_part(SEARCH_FROM, SEARCH_TO)
-    _, heights = window(track, *span, refuse_filled=True)
+    heights = values_in(track, *span, refuse_filled=True)
     inner = heights[1:-1]
     dips = np.flatnonzero((inner < heights[:-2]) & (inner <= heights[2:]))
     if not dips.size:
@@ -150,7 +150,7 @@ def _mid_swing_minimum(view: CycleView) -> Value:
 
 def _height_under_hip(view: CycleView) -> Value:
     track = view.point("toe_point", UP)
-    window(track, *view.swing_part(SEARCH_FROM, SEARCH_TO), refuse_filled=True)
+    values_in(track, *view.swing_part(SEARCH_FROM, SEARCH_TO), refuse_filled=True)
     instant, labels = _passing_instant(view)
     zero, words = floor_height(view, "toe_point")
     return Value((value_at(track, instant) - zero) * _M_TO_MM, labels=(words, *labels))
@@ -160,7 +160,7 @@ def _passing_instant(view: CycleView) -> tuple[float, tuple[str, ...]]:
     """Return the fraction of the cycle at which the toe passes under the hip."""
     fractions, toe_m = window(view.point("toe_point", FORWARD), *view.swing())
     try:
-        _, hip_m = window(view.point("hip_centre", FORWARD), *view.swing())
+        hip_m = values_in(view.point("hip_centre", FORWARD), *view.swing())
     except NotDefined:
         return _fastest_instant(fractions, toe_m), ("hip not seen: at the toe's fastest",)
     ahead_m = toe_m - hip_m

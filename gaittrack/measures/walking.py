@@ -74,6 +74,13 @@ def _heel(view: CycleView, fraction: float, side: Side) -> tuple[float, float]:
 
 def _stride_vector(view: CycleView) -> tuple[float, float, float]:
     """Return the own heel's way over the cycle: forward, left and length in metres."""
+    if "stride" not in view.found:
+        view.found["stride"] = _find_stride(view)
+    stride: tuple[float, float, float] = view.found["stride"]
+    return stride
+
+
+def _find_stride(view: CycleView) -> tuple[float, float, float]:
     start, end = _heel(view, 0.0, view.side), _heel(view, 1.0, view.side)
     forward_m, left_m = end[0] - start[0], end[1] - start[1]
     return forward_m, left_m, math.hypot(forward_m, left_m)
@@ -85,6 +92,13 @@ def _stride_length(view: CycleView) -> Value:
 
 def _other_step(view: CycleView) -> tuple[float, float, float]:
     """Return the other heel at its contact, along and left of the own stride, and the stride."""
+    if "other step" not in view.found:
+        view.found["other step"] = _find_other_step(view)
+    step: tuple[float, float, float] = view.found["other step"]
+    return step
+
+
+def _find_other_step(view: CycleView) -> tuple[float, float, float]:
     forward_m, left_m, stride_m = _stride_vector(view)
     if stride_m == 0:
         raise NotDefined("the foot does not move forward in this cycle")
