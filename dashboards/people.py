@@ -1,46 +1,156 @@
-"""People: who is in the study; choosing one here chooses them on every screen of this tab."""
+"""People: who is in the study and what waits; choosing one here chooses them on every screen.
+
+In come the study and what was typed, out come a list that narrows as one types, ways on to the
+screens of the person, and an act that measures stale results again.
+"""
 
 from __future__ import annotations
 
-from dash import ALL, Dash, Input, Output, State, ctx, html, no_update
-from dash.development.base_component import Component
-from sqlalchemy import select
+from typing import Any, Final
 
-from dashboards import ids
+import dash_mantine_components as dmc
+from dash import ALL, Dash, Input, Output, State, ctx, dcc, html, no_update
+from dash.development.base_component import Component
+
+from dashboards import ids, people_measuring
 from dashboards.access import require
-from dashboards.controls import table
+from dashboards.people_list import ORDERS, fitting, n_stale, people_table, whole
+from dashboards.people_waiting import Lookout
+from dashboards.shell import say
+from gaittrack.study.overview import list_people
 from gaittrack.study.store import Study
-from gaittrack.study.tables import PERSON
+
+WALKS: Final = "/walks"
+ADD_WALKS: Final = "/add-walks"
+_WAYS_ON: Final = (WALKS, "/compare", "/progress", "/for-the-person")
 
 
 def layout(study: Study) -> Component:
-    """Return the screen."""
-    require("view")
-    with study.read() as connection:
-        rows = connection.execute(select(PERSON).order_by(PERSON.c.code)).mappings().all()
-    shown = [
+    """Return the screen; the list follows at once."""
+    visitor = require("view")
+    search = dmc.TextInput(
+        id="people-search",
+        label="Find",
+        description="Part of a code, cause or side. Enter chooses when one person is left.",
+        autoComplete="off",
+        style={"flex": "1 1 18rem"},
+    )
+    order = dmc.Select(
+        id="people-order",
+        label="Order",
+        data=[{"value": key, "label": words} for key, words in ORDERS.items()],
+        value="code",
+        allowDeselect=False,
+    )
+    return html.Div(
         [
-            html.Button(row["code"], id={"type": "people-person", "id": row["id"]}),
-            row["cause"] or "",
-            row["affected_side"] or "",
+            html.H1("People"),
+            html.Div(id="people-whole"),
+            people_measuring.layout(may_edit="edit" in visitor.rights),
+            html.Div(id="people-chosen"),
+            html.Div([search, order], className="row"),
+            html.Div(id="people-list"),
+            dcc.Interval(id="people-tick", interval=700, disabled=True),
         ]
-        for row in rows
-    ]
-    heads = ("Person", "Cause", "Affected side")
-    return html.Div([html.H1("People"), table(heads, shown, caption="People in this study")])
+    )
 
 
 def register(app: Dash, study: Study) -> None:
     """Register the callbacks of the screen."""
+    lookout = Lookout(study)
+    people_measuring.register(app, study)
+
+    @app.callback(
+        Output("people-list", "children"),
+        Output("people-whole", "children"),
+        Output("people-tick", "disabled"),
+        Output(people_measuring.STALE, "data"),
+        Input("people-search", "value"),
+        Input("people-order", "value"),
+        Input("people-tick", "n_intervals"),
+        Input(ids.CHANGED, "data"),
+    )
+    def show(words: str | None, order: str, _tick: int, _changed: int) -> tuple[Any, ...]:
+        visitor = require("view")
+        with study.read() as connection:
+            people = list_people(connection)
+        found, is_counted = lookout.look()
+        counts = {one.id: found[one.id] for one in people if one.id in found}
+        if not people:
+            return _empty("edit" in visitor.rights), [], True, 0
+        fits = fitting(people, words or "", order, counts)
+        return (
+            people_table(fits, counts, is_counted=is_counted) if fits else _nobody(words or ""),
+            whole(people, counts, is_counted=is_counted),
+            is_counted,
+            n_stale(counts),
+        )
 
     @app.callback(
         Output(ids.CHOICE, "data", allow_duplicate=True),
         Input({"type": "people-person", "id": ALL}, "n_clicks"),
-        State(ids.CHOICE, "data"),
         prevent_initial_call=True,
     )
-    def choose(clicks: list[int | None], choice: dict[str, int]) -> object:
+    def choose(_clicks: list[int | None]) -> object:
         require("view")
-        if not any(clicks) or ctx.triggered_id is None:
+        if not ctx.triggered_id or not ctx.triggered[0]["value"]:
             return no_update
         return {"person": ctx.triggered_id["id"]}
+
+    @app.callback(
+        Output(ids.CHOICE, "data", allow_duplicate=True),
+        Output(ids.ADDRESS, "pathname", allow_duplicate=True),
+        Input({"type": "people-waiting", "id": ALL, "trial": ALL, "kind": ALL}, "n_clicks"),
+        prevent_initial_call=True,
+    )
+    def open_waiting(_clicks: list[int | None]) -> tuple[Any, ...]:
+        require("view")
+        if not ctx.triggered_id or not ctx.triggered[0]["value"]:
+            return no_update, no_update
+        chosen = {"person": ctx.triggered_id["id"], "trial": ctx.triggered_id["trial"]}
+        return chosen, WALKS
+
+    @app.callback(
+        Output(ids.CHOICE, "data", allow_duplicate=True),
+        Input("people-search", "n_submit"),
+        State("people-search", "value"),
+        prevent_initial_call=True,
+    )
+    def choose_found(n_submit: int | None, words: str | None) -> object:
+        require("view")
+        if not n_submit or not words:
+            return no_update
+        with study.read() as connection:
+            people = [one for one in list_people(connection) if one.has(words)]
+        named = [one for one in people if one.code.casefold() == words.strip().casefold()] or people
+        if len(named) != 1:
+            say(f"{len(named)} people fit; type on, or press Tab to go to one of them.")
+            return no_update
+        say("")
+        return {"person": named[0].id}
+
+    @app.callback(
+        Output("people-chosen", "children"),
+        Input(ids.CHOICE, "data"),
+        State({"type": "way", "address": ALL}, "id"),
+        State({"type": "way", "address": ALL}, "children"),
+    )
+    def lead_on(
+        choice: dict[str, int] | None, ways: list[dict[str, str]], names: list[str]
+    ) -> object:
+        require("view")
+        if not (choice or {}).get("person"):
+            return []
+        known = {way["address"]: name for way, name in zip(ways, names, strict=True)}
+        links = [dcc.Link(known[way], href=way) for way in _WAYS_ON if way in known]
+        return html.Div([html.Span("Go on to"), *links], className="row") if links else []
+
+
+def _empty(may_edit: bool) -> Component:
+    if may_edit:
+        return html.P(["Nobody is in this study yet: ", dcc.Link("add walks", href=ADD_WALKS), "."])
+    return html.P("Nobody is in this study yet. Somebody who may edit can add walks.")
+
+
+def _nobody(words: str) -> Component:
+    return html.P(f"Nobody fits “{words}”. Type less, or part of a code, cause or side.")

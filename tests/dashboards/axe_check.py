@@ -1,0 +1,15 @@
+"""Run axe-core on a page, with the rules of WCAG 2.2 A and AA."""
+
+from pathlib import Path
+
+AXE = Path(__file__).with_name("axe.min.js")
+RULES = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22a", "wcag22aa"]
+
+
+def violations(page):
+    """Return what axe finds wrong on the page: rule and the elements, empty for none."""
+    page.evaluate(AXE.read_text(encoding="utf-8"))
+    found = page.evaluate("rules => axe.run(document, {runOnly: rules})", RULES)
+    return [
+        (one["id"], [node["html"][:200] for node in one["nodes"]]) for one in found["violations"]
+    ]
