@@ -24,6 +24,9 @@ LOG: Final = logging.getLogger("gaittrack.dashboard")
 KEPT_S: Final = 3600.0
 """How long the outcome of a job can be asked for; own choice."""
 
+_WENT_WRONG: Final = "Something went wrong here; it is in the log. What was done before is kept."
+_UNFORESEEN: Final = (ArithmeticError, AttributeError, LookupError, OSError, TypeError, ValueError)
+
 
 @dataclass(slots=True)
 class Job:
@@ -57,21 +60,19 @@ class Job:
 
     def run(self, steps: Iterator[Any]) -> None:
         """Do the steps; what goes wrong ends the job and is told."""
+        error = _WENT_WRONG
         try:
             for one in steps:
                 self.done.append(one)
                 if self.is_stopped:
                     break
-        except GaitTrackError as error:
-            self.error = str(error)
-        except Exception as error:
-            LOG.error("unforeseen %s in %s", type(error).__name__, place_of(error))
-            self.error = (
-                "Something went wrong here; it is in the log. What was done before is kept."
-            )
+            error = ""
+        except GaitTrackError as foreseen:
+            error = str(foreseen)
+        except _UNFORESEEN as fault:
+            LOG.error("unforeseen %s in %s", type(fault).__name__, place_of(fault))
         finally:
-            self.ended_s = time.monotonic()
-            self.is_over = True
+            self.error, self.ended_s, self.is_over = error, time.monotonic(), True
 
 
 def session() -> object:

@@ -57,8 +57,14 @@ def layout(study: Study) -> Component:
 
 def register(app: Dash, study: Study) -> None:
     """Register the callbacks of the screen."""
-    lookout = Lookout(study)
     people_measuring.register(app, study)
+    _register_list(app, study)
+    _register_choosing(app, study)
+    _register_ways_on(app)
+
+
+def _register_list(app: Dash, study: Study) -> None:
+    lookout = Lookout(study)
 
     @app.callback(
         Output("people-list", "children"),
@@ -86,6 +92,8 @@ def register(app: Dash, study: Study) -> None:
             n_stale(counts),
         )
 
+
+def _register_choosing(app: Dash, study: Study) -> None:
     @app.callback(
         Output(ids.CHOICE, "data", allow_duplicate=True),
         Input({"type": "people-person", "id": ALL}, "n_clicks"),
@@ -96,19 +104,6 @@ def register(app: Dash, study: Study) -> None:
         if not ctx.triggered_id or not ctx.triggered[0]["value"]:
             return no_update
         return {"person": ctx.triggered_id["id"]}
-
-    @app.callback(
-        Output(ids.CHOICE, "data", allow_duplicate=True),
-        Output(ids.ADDRESS, "pathname", allow_duplicate=True),
-        Input({"type": "people-waiting", "id": ALL, "trial": ALL, "kind": ALL}, "n_clicks"),
-        prevent_initial_call=True,
-    )
-    def open_waiting(_clicks: list[int | None]) -> tuple[Any, ...]:
-        require("view")
-        if not ctx.triggered_id or not ctx.triggered[0]["value"]:
-            return no_update, no_update
-        chosen = {"person": ctx.triggered_id["id"], "trial": ctx.triggered_id["trial"]}
-        return chosen, WALKS
 
     @app.callback(
         Output(ids.CHOICE, "data", allow_duplicate=True),
@@ -128,6 +123,21 @@ def register(app: Dash, study: Study) -> None:
             return no_update
         say("")
         return {"person": named[0].id}
+
+
+def _register_ways_on(app: Dash) -> None:
+    @app.callback(
+        Output(ids.CHOICE, "data", allow_duplicate=True),
+        Output(ids.ADDRESS, "pathname", allow_duplicate=True),
+        Input({"type": "people-waiting", "id": ALL, "trial": ALL, "kind": ALL}, "n_clicks"),
+        prevent_initial_call=True,
+    )
+    def open_waiting(_clicks: list[int | None]) -> tuple[Any, ...]:
+        require("view")
+        if not ctx.triggered_id or not ctx.triggered[0]["value"]:
+            return no_update, no_update
+        chosen = {"person": ctx.triggered_id["id"], "trial": ctx.triggered_id["trial"]}
+        return chosen, WALKS
 
     @app.callback(
         Output("people-chosen", "children"),

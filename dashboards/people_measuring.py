@@ -70,6 +70,10 @@ def register(app: Dash, study: Study) -> None:
         steps = _measured_again(study, visitor.name)
         return jobs.start(_KIND, steps, n_stale, alone=True)
 
+    _register_progress(app, jobs)
+
+
+def _register_progress(app: Dash, jobs: Jobs) -> None:
     @app.callback(
         Output("people-progress", "children"),
         Output("people-progress-part", "hidden"),
