@@ -1,4 +1,4 @@
-"""``gaittrack demo``: the measures of a made-up department's walks, or its whole study."""
+"""``gaittrack demo``: a made-up laboratory's study, opened in the browser."""
 
 from __future__ import annotations
 
@@ -7,45 +7,43 @@ from pathlib import Path
 
 import click
 
-from gaittrack.commands.walk_options import output_options
+from gaittrack.commands.dashboard import dashboard
 
 
 @click.command()
-@click.option("--all", "everything", is_flag=True, help="All walks, not one per condition.")
 @click.option(
     "--study",
     "folder",
     type=click.Path(file_okay=False, path_type=Path),
+    default="made-up-study",
+    show_default=True,
     metavar="DIR",
-    help="Make a study in this new folder, with more made-up people, in place of measuring.",
+    help="Where the study is made; opened as it is when it is there.",
 )
 @click.option(
     "--people",
     "n_people",
     type=click.IntRange(min=0, max=90),
-    default=40,
+    default=20,
     show_default=True,
     metavar="N",
-    help="How many more people in the study.",
+    help="How many people besides the four of sample_trials.",
 )
-@output_options
-def demo(
-    everything: bool, folder: Path | None, n_people: int, as_json: bool, csv_out: Path | None
-) -> None:
-    """Measure the sample walks: four made-up people, without and with a brace.
+@click.option("--no-dashboard", is_flag=True, help="Make the study only; so in a pipe or script.")
+@click.pass_context
+def demo(context: click.Context, folder: Path, n_people: int, no_dashboard: bool) -> None:
+    """Make a study of made-up people without and with a brace, and open it in the browser.
 
-    Shows the first walk of each condition at the first visit. The files are those of the folder
-    sample_trials; where there is none they are made anew. No person stands behind them.
+    No person stands behind any of them. Ctrl-C ends the dashboard; the study stays.
     """
-    if folder is not None:
-        if everything or as_json or csv_out is not None:
-            raise click.UsageError("--study does not go together with --all, --json or --csv.")
-        from gaittrack.commands.made_up_study import build_made_up_study
+    from gaittrack.commands.made_up_study import ensure_made_up_study, next_steps
+    from gaittrack.errors import GaitTrackError
 
-        sys.exit(build_made_up_study(folder, n_people))
-    from gaittrack.commands.batch import print_measures
-    from gaittrack.commands.sample_walks import sample_walks
-
-    with sample_walks(everything=everything, csv_out=csv_out) as batch:
-        code = print_measures(batch, as_json=as_json, csv_out=csv_out)
-    sys.exit(code)
+    try:
+        n_refused = ensure_made_up_study(folder, n_people)
+    except GaitTrackError as error:
+        raise click.UsageError(str(error)) from error
+    if not (no_dashboard or n_refused) and sys.stdout.isatty():
+        context.invoke(dashboard, folder=folder, port=0)
+    click.echo(next_steps(folder))
+    sys.exit(1 if n_refused else 0)

@@ -1,97 +1,154 @@
-"""Build the made-up study of ``gaittrack demo --study``.
+"""Make the study of ``gaittrack demo``.
 
-In come a new folder and a number of people, out come a study with the sample walks and as many
-more made-up people, what became of the files, and what to try next.
+In come a folder and a number of people, out come a study with the sample walks and as many more
+made-up people, whole or not at all, and what to try with it.
 """
 
 from __future__ import annotations
 
+import shutil
 import sys
 import tempfile
 from collections import Counter
+from collections.abc import Iterable
 from pathlib import Path
+from typing import Any, Final
 
 import click
+from sqlalchemy import select
 
-from gaittrack.commands.sample_walks import sample_folder
 from gaittrack.commands.walk_text import wrapped
-from gaittrack.errors import GaitTrackError
+from gaittrack.errors import StudyError
 from gaittrack.notice import NOTICE
 from gaittrack.simulate.more_patients import more_patients
 from gaittrack.simulate.sample_trials import write_visit
 from gaittrack.simulate.scenario import PATIENTS, VISIT_DAYS
 from gaittrack.study.importing import import_files
 from gaittrack.study.planning import ReportRow, plan_folders
-from gaittrack.study.store import Study, create_study
+from gaittrack.study.store import DATABASE, Study, create_study, explained, open_study
+from gaittrack.study.tables import HISTORY
 
-DONE, SOME_REFUSED = 0, 1
-_NEXT = """\
+MAKER: Final = "demo"
+"""Who made it, in the history: only such a study is opened as the made-up one."""
+_BESIDE_CHECKOUT: Final = Path(__file__).resolve().parents[2] / "sample_trials"
+_NEXT: Final = """\
 The study is in {folder}. Try next:
+  gaittrack dashboard --study {folder}
   gaittrack follow P01 --study {folder}
   gaittrack export --study {folder} --out {out}
 The export refuses, and shows who is too easy to tell apart; these people are made up, so:
-  gaittrack export --study {folder} --out {out} --override-reason "made-up data"\
+  gaittrack export --study {folder} --out {out} --override-reason "made-up data"
 """
 
 
-def build_made_up_study(folder: Path, n_people: int) -> int:
-    """Make the study, print what to try next and return the exit code.
+def ensure_made_up_study(folder: Path, n_people: int) -> int:
+    """Make the study, or leave the one that is there; print what became of the recordings.
 
     Parameters
     ----------
     folder : Path
-        New or empty: made-up people never go into a study that exists.
+        Missing, empty, or with a study that was made here before.
     n_people : int
         Besides the four of the sample walks.
 
     Returns
     -------
     int
+        Number of recordings that were refused.
 
     Raises
     ------
-    click.UsageError
-        The folder is not empty, or cannot be written.
+    StudyError
+        Something else is in the folder, or it cannot be written.
     """
+    if (folder / DATABASE).is_file():
+        _refuse_another(folder)
+        click.echo("The made-up study is there already.")
+        return 0
+    with explained(folder):
+        folder.parent.mkdir(parents=True, exist_ok=True)
+        if folder.is_dir():
+            _refuse_filled(folder)
+            folder.rmdir()
+        part = Path(tempfile.mkdtemp(prefix=f".{folder.name}-", dir=folder.parent))
     try:
-        study = create_study(folder)
-        try:
-            rows = _fill(study, n_people)
-        finally:
-            study.close()
-    except GaitTrackError as error:
-        raise click.UsageError(str(error)) from error
+        rows = _filled(part, n_people)
+        with explained(folder):
+            part.rename(folder)
+    finally:
+        shutil.rmtree(part, ignore_errors=True)
     counts = Counter(row.state for row in rows)
     click.echo(", ".join(f"{count} recordings {state}" for state, count in counts.items()))
+    return counts["refused"]
+
+
+def next_steps(folder: Path) -> str:
+    """Return what to try with the study, and the notice."""
     out = folder.with_name(f"{folder.name}-export")
-    click.echo(_NEXT.format(folder=folder, out=out))
-    click.echo(wrapped(NOTICE))
-    return SOME_REFUSED if counts["refused"] else DONE
+    return _NEXT.format(folder=folder, out=out) + wrapped(NOTICE)
 
 
-def _fill(study: Study, n_people: int) -> list[ReportRow]:
-    with (
-        sample_folder(n_visits=len(VISIT_DAYS)) as samples,
-        tempfile.TemporaryDirectory(prefix="gaittrack-demo-") as name,
-    ):
-        more = more_patients(n_people)
-        hidden = not sys.stderr.isatty()
-        with click.progressbar(
-            more, label="Making walks", file=sys.stderr, hidden=hidden
-        ) as patients:
-            for patient in patients:
-                write_visit(patient, 0, Path(name) / patient.code / "visit-1")
-        plan = plan_folders([*(samples / patient.code for patient in PATIENTS), Path(name)])
-        rows = []
-        with click.progressbar(
-            import_files(study, plan, who="demo"),
-            length=len(plan.files) + len(plan.refused),
-            label="Importing",
-            file=sys.stderr,
-            hidden=hidden,
-        ) as imported:
-            for row in imported:
-                rows.append(row)
-                if row.state != "added":
-                    click.echo(f"{row.state}: {row.path.as_posix()}: {row.message}", err=True)
+def _refuse_another(folder: Path) -> None:
+    study = open_study(folder)
+    try:
+        with study.read() as connection:
+            first = select(HISTORY.c.who).order_by(HISTORY.c.sequence).limit(1)
+            maker = connection.execute(first).scalar()
+    finally:
+        study.close()
+    if maker != MAKER:
+        raise StudyError(
+            "This is a study of your own; the made-up one needs a folder to itself.",
+            where=str(folder),
+            action="Open it with: gaittrack dashboard --study DIR, or name another folder.",
+        )
+
+
+def _refuse_filled(folder: Path) -> None:
+    names = sorted(path.name for path in folder.iterdir())
+    if names:
+        raise StudyError(
+            f"The folder is not empty: it holds {', '.join(names[:5])}.",
+            where=str(folder),
+            action="Name a new folder for the made-up study.",
+        )
+
+
+def _filled(folder: Path, n_people: int) -> list[ReportRow]:
+    study = create_study(folder)
+    try:
+        with tempfile.TemporaryDirectory(prefix="gaittrack-demo-") as walks:
+            return _imported(study, _walk_folders(Path(walks), n_people))
+    finally:
+        study.close()
+
+
+def _walk_folders(folder: Path, n_people: int) -> list[Path]:
+    """Write walks; return the folders of all people, those of the checkout where there is one."""
+    more = [(patient, 1) for patient in more_patients(n_people)]
+    four = [_BESIDE_CHECKOUT / patient.code for patient in PATIENTS]
+    if not _BESIDE_CHECKOUT.is_dir():
+        more += [(patient, len(VISIT_DAYS)) for patient in PATIENTS]
+        four = []
+    with _bar(more, len(more), "Making walks") as patients:
+        for patient, n_visits in patients:
+            for visit in range(n_visits):
+                write_visit(patient, visit, folder / patient.code / f"visit-{visit + 1}")
+    return [*four, folder]
+
+
+def _imported(study: Study, folders: list[Path]) -> list[ReportRow]:
+    plan = plan_folders(folders)
+    rows = []
+    n_files = len(plan.files) + len(plan.refused)
+    with _bar(import_files(study, plan, who=MAKER), n_files, "Importing") as imported:
+        for row in imported:
+            rows.append(row)
+            if row.state != "added":
+                click.echo(f"{row.state}: {row.path.as_posix()}: {row.message}", err=True)
     return rows
+
+
+def _bar(what: Iterable[Any], length: int, label: str) -> Any:
+    hidden = not sys.stderr.isatty()
+    return click.progressbar(what, length=length, label=label, file=sys.stderr, hidden=hidden)
