@@ -7,7 +7,7 @@ watch list, fairness notes, curves and the settings they were made with.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import asdict, dataclass
 from typing import Any, Literal
 
@@ -87,6 +87,7 @@ def compare_walks(
     affected: Affected | None = None,
     floors: FloorTable | None = None,
     typical: Population | Mapping[str, TypicalRange] = "adult",
+    joints: Collection[Joint] | None = None,
 ) -> Comparison:
     """Compare every condition with the reference.
 
@@ -103,6 +104,8 @@ def compare_walks(
         The laboratory's own floors, from ``repeat_visits.floor_table``.
     typical : {"adult", "child"} or mapping of measure name to TypicalRange
         Which typical ranges to use.
+    joints : collection of Joint, optional
+        Whose curves to compare along the cycle; all without it.
 
     Returns
     -------
@@ -128,7 +131,7 @@ def compare_walks(
         rows=tuple(rows),
         watch=_fired_first(item for pair in pairs for item in watch(pair)),
         fairness=tuple(note for pair in pairs for note in pair.notes),
-        curves=tuple(_compare_curves(groups, reference)),
+        curves=tuple(_compare_curves(groups, reference, joints)),
         settings=_settings(walks, reference, affected, pairs, typical),
     )
 
@@ -187,11 +190,32 @@ def _fired_first(items: Iterable[WatchItem]) -> tuple[WatchItem, ...]:
     return tuple(sorted(items, key=lambda item: item.status != "fires"))
 
 
-def _compare_curves(groups: Mapping[str, Group], reference: str) -> Iterable[CurveComparison]:
+def compare_curves(
+    walks: Sequence[WalkRecord], *, reference: str, joints: Collection[Joint]
+) -> tuple[CurveComparison, ...]:
+    """Compare angles along the cycle, and nothing else.
+
+    Parameters
+    ----------
+    walks : sequence of WalkRecord
+        Of a comparison that was made.
+    reference : str
+    joints : collection of Joint
+
+    Returns
+    -------
+    tuple of CurveComparison
+    """
+    return tuple(_compare_curves(_groups(walks, {}, reference), reference, joints))
+
+
+def _compare_curves(
+    groups: Mapping[str, Group], reference: str, joints: Collection[Joint] | None
+) -> Iterable[CurveComparison]:
     keys = dict.fromkeys(
         key for group in groups.values() for walk in group.walks for key in walk.curves
     )
-    for side, joint in keys:
+    for side, joint in (key for key in keys if joints is None or key[1] in joints):
         found = {name: _walk_curves(group, (side, joint)) for name, group in groups.items()}
         present = {name: curves for name, curves in found.items() if len(curves)}
         locations = {

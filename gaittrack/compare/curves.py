@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
-from scipy import optimize, stats
+from scipy import optimize, special
 
 from gaittrack.trial import FloatArray, frozen_array
 
@@ -142,7 +142,7 @@ def critical_t(degrees: int, n_elements: float, *, level: float = LEVEL) -> floa
 
     def excess(u: float) -> float:
         crossing = slope * (1 + u * u / degrees) ** (-(degrees - 1) / 2)
-        return float(stats.t.sf(u, degrees) + crossing - allowed)
+        return float(special.stdtr(degrees, -u) + crossing - allowed)
 
     return float(optimize.brentq(excess, 1.0, 1e6))
 

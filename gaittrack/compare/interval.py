@@ -21,7 +21,7 @@ from typing import Final, Literal
 
 import numpy as np
 from numpy.typing import ArrayLike
-from scipy import stats
+from scipy import special
 
 from gaittrack.trial import FloatArray
 
@@ -152,12 +152,12 @@ def half_width(values: FloatArray, reference: FloatArray, *, n_comparisons: int 
     if min(n_values, n_reference) == 2:
         share = _POOLED_SHARE.get(max(n_values, n_reference), 0.0)
         degrees = (1 - share) * welch_df + share * (n_values + n_reference - 2)
-        return _product(stats.t.ppf(tail, degrees), total)
+        return _product(special.stdtrit(degrees, tail), total)
     cochran = (
-        own * stats.t.ppf(tail, n_values - 1) + other * stats.t.ppf(tail, n_reference - 1)
+        own * special.stdtrit(n_values - 1, tail) + other * special.stdtrit(n_reference - 1, tail)
     ) / safe
     share = _cochran_share(n_values, n_reference, n_comparisons)
-    return _product((1 - share) * stats.t.ppf(tail, welch_df) + share * cochran, total)
+    return _product((1 - share) * special.stdtrit(welch_df, tail) + share * cochran, total)
 
 
 def _product(quantile: ArrayLike, variance: FloatArray) -> FloatArray:

@@ -14,6 +14,7 @@ from sqlalchemy import Connection, func, select
 
 from gaittrack.compare.comparison import Comparison, compare_walks
 from gaittrack.compare.condition import Condition
+from gaittrack.compare.typical import population_of
 from gaittrack.compare.walks import WalkRecord
 from gaittrack.errors import StudyError
 from gaittrack.study.follow import in_time, laboratory_floors_of
@@ -21,6 +22,7 @@ from gaittrack.study.packing import stored_walks
 from gaittrack.study.people import condition_of
 from gaittrack.study.store import Study
 from gaittrack.study.tables import CONDITION, PERSON, RESULT, TRIAL, VISIT
+from gaittrack.vocabulary import Joint
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,11 +59,17 @@ class StoredComparison:
         The walks in it.
     names : mapping of int to str
         What each condition's row is called in the comparison.
+    person : str
+        Code.
+    trial_ids : mapping of str to int
+        Row number of the recording of each walk, by the walk's id.
     """
 
     comparison: Comparison
     records: tuple[WalkRecord, ...]
     names: Mapping[int, str]
+    person: str
+    trial_ids: Mapping[str, int]
 
 
 def conditions_of(study: Study, person_id: int) -> list[StoredCondition]:
@@ -127,6 +135,7 @@ def compare_stored(
     reference: int,
     measures: Collection[str] | None = None,
     with_curves: bool = True,
+    joints: Collection[Joint] | None = None,
 ) -> StoredComparison:
     """Compare conditions of a person.
 
@@ -140,6 +149,8 @@ def compare_stored(
     measures : collection of str, optional
         Only these; all without it. The watch list then knows these only.
     with_curves : bool, default True
+    joints : collection of Joint, optional
+        Whose curves to compare along the cycle; all without it.
 
     Returns
     -------
@@ -156,10 +167,9 @@ def compare_stored(
         found = _conditions(connection, CONDITION.c.id.in_(list(condition_ids)))
         _refuse_wrong_rows(found, {*condition_ids, reference})
         names = _names(found)
-        records = _records(connection, found, names, measures, with_curves)
+        records, trial_ids = _records(connection, found, names, measures, with_curves)
         floors = laboratory_floors_of(connection)
-        query = select(PERSON.c.affected_side).where(PERSON.c.id == found[0].person_id)
-        affected: Any = connection.execute(query).scalar()
+        about = _about(connection, reference)
     with_walks = {record.condition for record in records}
     comparison = compare_walks(
         records,
@@ -169,10 +179,19 @@ def compare_stored(
             for each in found
             if names[each.id] in with_walks
         },
-        affected=affected,
+        affected=about["affected_side"],
         floors=floors,
+        typical=population_of(about["age_band"] or "", about["age_years"]),
+        joints=joints,
     )
-    return StoredComparison(comparison, tuple(records), names)
+    return StoredComparison(comparison, tuple(records), names, about["code"], trial_ids)
+
+
+def _about(connection: Connection, reference: int) -> dict[str, Any]:
+    """Return what is known of the person, as old as at the reference's visit."""
+    columns = (PERSON.c.code, PERSON.c.affected_side, VISIT.c.age_band, VISIT.c.age_years)
+    query = select(*columns).select_from(PERSON.join(VISIT).join(CONDITION))
+    return dict(connection.execute(query.where(CONDITION.c.id == reference)).mappings().one())
 
 
 def _refuse_wrong_rows(found: Sequence[StoredCondition], wanted: set[int]) -> None:
@@ -199,7 +218,7 @@ def _records(
     names: Mapping[int, str],
     measures: Collection[str] | None,
     with_curves: bool,
-) -> list[WalkRecord]:
+) -> tuple[list[WalkRecord], dict[str, int]]:
     query = (
         select(TRIAL, RESULT)
         .join_from(TRIAL, RESULT)
@@ -209,9 +228,10 @@ def _records(
     )
     by_condition: dict[int, list[WalkRecord]] = {each.id: [] for each in found}
     visits = {each.id: each.visit for each in found}
+    trial_ids: dict[str, int] = {}
     for row in connection.execute(query).mappings():
         own = row["condition_id"]
-        by_condition[own] += stored_walks(
+        walks = stored_walks(
             dict(row),
             dict(row),
             condition=names[own],
@@ -219,4 +239,6 @@ def _records(
             measures=measures,
             with_curves=with_curves,
         )
-    return [record for records in by_condition.values() for record in records]
+        by_condition[own] += walks
+        trial_ids |= {walk.walk_id: row["id"] for walk in walks}
+    return [record for records in by_condition.values() for record in records], trial_ids
