@@ -109,15 +109,18 @@ def print_measures(batch: Batch, *, as_json: bool, csv_out: Path | None) -> int:
     printed: list[str] = []
     values = []
     tables = [pd.DataFrame(columns=TABLE_COLUMNS)]
-    n_refused = 0
+    n_refused = n_notes = 0
     for result in _with_progress(batch):
-        _report_problems(result)
+        n_notes += _report_problems(result)
         values += [as_json_dict(result)] if as_json else []
         if isinstance(result, RefusedFile):
             n_refused += 1
             continue
         printed += [] if as_json else [walk_text(result)]
         tables += [result.table()] if csv_out is not None and result.rows else []
+    if n_notes and not as_json:
+        notes = "1 note on the files is" if n_notes == 1 else f"{n_notes} notes on the files are"
+        click.echo(f"info: {notes} not shown: see them with gaittrack check", err=True)
     if csv_out is not None:
         _write_csv(csv_out, tables)
     if as_json:
@@ -157,8 +160,14 @@ def _with_progress(batch: Batch) -> Iterator[Result]:
         yield from results
 
 
-def _report_problems(result: Result) -> None:
-    """Print to stderr why a file was refused, or what to know of its numbers."""
+def _report_problems(result: Result) -> int:
+    """Print to stderr why a file was refused, or what to know of its numbers.
+
+    Returns
+    -------
+    int
+        How many problems of level info were not printed.
+    """
     path = result.path.as_posix()
     if isinstance(result, RefusedFile):
         where = "" if result.error.where in ("", result.path.name) else f"{result.error.where}: "
@@ -171,6 +180,7 @@ def _report_problems(result: Result) -> None:
         where = "" if problem.where in ("", result.path.name) else f"{problem.where}: "
         line = f"{problem.level}: {path}: {where}{problem.what} {problem.action}"
         click.echo(line.rstrip(), err=True)
+    return 0 if isinstance(result, RefusedFile) else len(result.problems) - len(problems)
 
 
 def _tell_passed_over(paths: Sequence[Path]) -> None:

@@ -11,23 +11,14 @@ from collections import Counter
 from collections.abc import Iterator, Sequence
 from typing import Final
 
-from gaittrack.commands.walk_text import cycle_name, number, title_line, wrapped
+from gaittrack.commands.walk_text import cycle_name, title_line, wrapped
+from gaittrack.compare.row_words import number
+from gaittrack.contents import missing_points, not_measured
 from gaittrack.kinematics import LabAxes
 from gaittrack.measured_walk import MeasuredWalk
-from gaittrack.measures import MEASURES
 from gaittrack.trial import Event
 from gaittrack.vocabulary import EVENT_KINDS, EVENT_SOURCES, SIDES
 
-_SERVES: Final[dict[str, str]] = {
-    "heel": "contacts from markers, foot pitch, ankle angle, step length and width",
-    "forefoot": "contacts and toe-offs from markers, foot pitch, ankle angle",
-    "toe_point": "toe clearance",
-    "ankle_centre": "ankle and knee angle, shank lean",
-    "knee_centre": "ankle, knee and hip angle, shank lean",
-    "hip_centre": "knee and hip angle, toe height under the hip",
-    "pelvis": "hip angle against the pelvis, hip hiking",
-}
-"""What each point of the body is needed for, in words."""
 _LONGEST_LIST: Final = 12
 
 
@@ -95,25 +86,14 @@ def _landmarks(walk: MeasuredWalk) -> Iterator[str]:
     unused = [label for label in walk.trial.markers if label not in used]
     if unused:
         yield f"markers without a landmark: {', '.join(unused)}"
-    for point, serves in _SERVES.items():
-        names = (point,) if point == "pelvis" else tuple(f"{side}_{point}" for side in SIDES)
-        missing = [name for name in names if name not in motion.points]
-        if missing:
-            yield f"missing: {', '.join(missing)}: needed for {serves}"
+    for missing in missing_points(walk):
+        yield f"missing: {', '.join(missing.names)}: needed for {missing.serves}"
 
 
 def _not_measured(walk: MeasuredWalk) -> Iterator[str]:
     """Give the measures that no kept cycle of a side shows, by reason."""
-    for side in SIDES:
-        titles: dict[str, list[str]] = {}
-        for measure in MEASURES:
-            rows = [row for row in walk.rows if (row.measure, row.side) == (measure.name, side)]
-            if rows and all(row.reason for row in rows):
-                reason = Counter(row.reason for row in rows).most_common(1)[0][0]
-                titles.setdefault(reason, []).append(measure.title)
-        yield from (f"{side}: {reason}: {', '.join(names)}" for reason, names in titles.items())
-        if not any(cycle.is_kept and cycle.side == side for cycle in walk.cycles):
-            yield f"{side}: no kept cycle: nothing"
+    for one in not_measured(walk):
+        yield f"{one.side}: {one.reason}: {', '.join(one.titles) or 'nothing'}"
 
 
 def _events(walk: MeasuredWalk) -> Iterator[str]:

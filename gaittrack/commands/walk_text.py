@@ -10,6 +10,7 @@ import math
 import textwrap
 from collections.abc import Iterable, Mapping, Sequence
 
+from gaittrack.compare.row_words import NO_NUMBER, number
 from gaittrack.cycles import Cycle
 from gaittrack.measured_walk import MeasuredWalk
 from gaittrack.measures import MEASURES, Row, walk_values
@@ -17,7 +18,6 @@ from gaittrack.measures.measure import Measure
 from gaittrack.vocabulary import SIDES, Side
 
 WIDTH = 100
-NOT_DEFINED = "-"
 HEADLINE: tuple[Measure, ...] = tuple(m for m in MEASURES if m.group == "headline")
 
 _LEAD = ("cycle", "start", "contact", "speed")
@@ -76,14 +76,6 @@ def cycle_name(cycle: Cycle) -> str:
     if cycle.from_curve:
         return f"{cycle.id} ({cycle.label})" if cycle.label else cycle.id
     return f"{cycle.id} ({number(cycle.start_s, 2)} to {number(cycle.end_s, 2)} s)"
-
-
-def number(value: float, decimals: int) -> str:
-    """Return a number, or the sign for "not defined"; never minus zero."""
-    if math.isnan(value):
-        return NOT_DEFINED
-    text = f"{value:.{decimals}f}"
-    return text.removeprefix("-") if float(text) == 0 else text
 
 
 def _heading(walk: MeasuredWalk) -> str:
@@ -146,7 +138,7 @@ def _line(texts: Sequence[str]) -> str:
 
 def _cycle_line(cycle: Cycle, cells: RowsByCell) -> str:
     name = f"{cycle.id} {cycle.label}" if cycle.from_curve else cycle.id
-    start = NOT_DEFINED if cycle.from_curve else number(cycle.start_s, 2)
+    start = NO_NUMBER if cycle.from_curve else number(cycle.start_s, 2)
     lead = [name[: _LEAD_WIDTHS[0]], start, cycle.contact, number(cycle.speed_m_s, 2)]
     return _line(
         lead

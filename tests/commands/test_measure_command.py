@@ -2,12 +2,15 @@
 
 import json
 import shutil
+from pathlib import Path
 
 import pandas as pd
 import pytest
 
 from gaittrack.measures import MEASURES
 from gaittrack.notice import NOTICE
+
+SAMPLES = Path(__file__).parents[2] / "sample_trials"
 
 
 def flat(text):
@@ -66,6 +69,19 @@ def test_refused_file_gives_exit_code_1_and_the_others_are_measured(run, walk_fo
     assert "2 files: 1 measured, 1 refused" in done.stdout
     values = json.loads(run("measure", "--json", broken, walk_folder / "walk-1.c3d").stdout)
     assert "error" in values[0] and "measures" in values[1]
+
+
+def test_notes_that_are_not_shown_are_counted(run, walk_folder):
+    """What level info says of a file stands in the JSON and in ``check``; here only how often."""
+    file = SAMPLES / "broken" / "duplicate_labels.c3d"
+    problems = json.loads(run("measure", "--json", file).stdout)[0]["problems"]
+    notes = [problem["what"] for problem in problems if problem["level"] == "info"]
+    done = run("measure", file)
+    assert f"{len(notes)} notes on the files are not shown" in done.stderr
+    assert notes and all(note not in done.stderr for note in notes)
+    checked = flat(run("check", file).stdout)
+    assert all(note in checked for note in notes)
+    assert "not shown" not in run("measure", walk_folder / "walk-1.c3d").stderr
 
 
 @pytest.mark.parametrize(
