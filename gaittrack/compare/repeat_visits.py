@@ -17,6 +17,7 @@ from typing import Any, Final
 
 import pandas as pd
 
+from gaittrack.atomic_write import write_text_atomically
 from gaittrack.compare.measurement_error import SITUATIONS, FloorRule, FloorTable, Situation
 from gaittrack.errors import LayoutError
 from gaittrack.trial import FloatArray
@@ -203,7 +204,7 @@ def floor_table(errors: Sequence[RepeatError]) -> FloorTable:
 
 
 def write_floors(errors: Sequence[RepeatError], path: Path) -> None:
-    """Write floors to a TOML file that :func:`read_floors` reads back unchanged."""
+    """Write floors, whole or not at all, to a TOML file that :func:`read_floors` reads back."""
     lines = ["# Measurement error of this laboratory, from repeat visits.", ""]
     for each in errors:
         lines.append("[[floors]]")
@@ -212,7 +213,7 @@ def write_floors(errors: Sequence[RepeatError], path: Path) -> None:
             text = json.dumps(value) if isinstance(value, str) else repr(value)
             lines.append(f"{item.name} = {text}")
         lines.append("")
-    path.write_text("\n".join(lines), encoding="utf-8")
+    write_text_atomically(path, "\n".join(lines))
 
 
 def read_floors(path: Path) -> list[RepeatError]:

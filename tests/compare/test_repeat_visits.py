@@ -74,6 +74,22 @@ def test_person_without_all_visits_is_left_out_and_counted():
     assert (found.n_persons, found.n_left_out) == (5, 1)
 
 
+def test_a_disk_that_fails_leaves_the_floors_there_were(tmp_path, monkeypatch):
+    """Floors are written whole or not at all."""
+    path = tmp_path / "floors.toml"
+    write_floors(laboratory_floors(_table(SHROUT_FLEISS)), path)
+    before = path.read_text(encoding="utf-8")
+
+    def full(_):
+        raise OSError("no space left")
+
+    monkeypatch.setattr("os.fsync", full)
+    with pytest.raises(OSError, match="no space"):
+        write_floors(laboratory_floors(_table(SHROUT_FLEISS), laboratory="B"), path)
+    assert path.read_text(encoding="utf-8") == before
+    assert list(tmp_path.iterdir()) == [path]
+
+
 def test_file_is_read_back_unchanged(tmp_path):
     """And its floors are cited as the laboratory's own."""
     made = laboratory_floors(_table(SHROUT_FLEISS), laboratory='Gait "A"', made_on="2026-01-05")
