@@ -15,8 +15,17 @@ TEST_MODULES = sorted((ROOT / "tests").rglob("test_*.py"))
 
 ROOMS = (
     *("notice", "atomic_write", "errors", "vocabulary", "trial", "lab_map", "read", "kinematics"),
-    *("events", "cycles", "measures", "compare", "plausibility", "measured_walk", "pipeline"),
-    *("walk_records", "compare_files", "study", "cohort", "figures", "report", "commands"),
+    *("events", "cycles", "measures", "compare", "plausibility", "measured_walk", "contents"),
+    *(
+        "pipeline",
+        "walk_records",
+        "compare_files",
+        "study",
+        "cohort",
+        "figures",
+        "report",
+        "commands",
+    ),
     "dashboards",
 )
 """A room imports only from itself and from rooms on its left."""
@@ -282,7 +291,9 @@ def test_no_machine_is_named():
 
 
 @pytest.mark.parametrize(
-    "arguments", [[], ["check"], ["measure"], ["demo"], ["compare"], ["floors"]], ids=" ".join
+    "arguments",
+    [[], ["check"], ["measure"], ["demo"], ["compare"], ["floors"], ["export"]],
+    ids=" ".join,
 )
 def test_help_loads_nothing_heavy(arguments):
     """Asking for help imports neither tables nor filters nor screens."""

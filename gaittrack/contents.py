@@ -1,0 +1,160 @@
+"""What a recording shows and what it does not, before any number is used.
+
+In comes a measured walk, out come the points of the body it lacks and what they are needed for, the
+measures that none of its strides define, and a short account of all of it.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from dataclasses import dataclass
+from typing import Final
+
+from gaittrack.errors import Problem
+from gaittrack.measured_walk import MeasuredWalk
+from gaittrack.measures import MEASURES
+from gaittrack.vocabulary import SIDES, EventSource, Side
+
+SERVES: Final[dict[str, str]] = {
+    "heel": "contacts from markers, foot pitch, ankle angle, step length and width",
+    "forefoot": "contacts and toe-offs from markers, foot pitch, ankle angle",
+    "toe_point": "toe clearance",
+    "ankle_centre": "ankle and knee angle, shank lean",
+    "knee_centre": "ankle, knee and hip angle, shank lean",
+    "hip_centre": "knee and hip angle, toe height under the hip",
+    "pelvis": "hip angle against the pelvis, hip hiking",
+}
+"""What each point of the body is needed for, in words."""
+
+
+@dataclass(frozen=True, slots=True)
+class MissingPoints:
+    """Points of the body that a recording lacks on one or both sides.
+
+    Attributes
+    ----------
+    names : tuple of str
+        With the side, except ``pelvis``.
+    serves : str
+        What they are needed for.
+    """
+
+    names: tuple[str, ...]
+    serves: str
+
+
+@dataclass(frozen=True, slots=True)
+class NotMeasured:
+    """Measures that no kept stride of a side defines, for one reason.
+
+    Attributes
+    ----------
+    side : Side
+    reason : str
+    titles : tuple of str
+        Of the measures; empty when there is no stride at all.
+    """
+
+    side: Side
+    reason: str
+    titles: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Contents:
+    """What is in one recording.
+
+    Attributes
+    ----------
+    labels : tuple of str
+        Of its markers.
+    landmarks : dict of str to str
+        Landmark to label.
+    missing : tuple of MissingPoints
+        Empty for a recording without markers.
+    not_measured : tuple of NotMeasured
+    n_kept, n_cycles : dict of Side to int
+        Strides that count, and all.
+    sources : dict of EventSource to int
+        Events in use by where they come from.
+    problems : tuple of Problem
+    """
+
+    labels: tuple[str, ...]
+    landmarks: dict[str, str]
+    missing: tuple[MissingPoints, ...]
+    not_measured: tuple[NotMeasured, ...]
+    n_kept: dict[Side, int]
+    n_cycles: dict[Side, int]
+    sources: dict[EventSource, int]
+    problems: tuple[Problem, ...]
+
+
+def contents_of(walk: MeasuredWalk) -> Contents:
+    """Return what is in a recording.
+
+    Parameters
+    ----------
+    walk : MeasuredWalk
+
+    Returns
+    -------
+    Contents
+    """
+    return Contents(
+        tuple(walk.trial.markers),
+        dict(walk.motion.landmark_labels),
+        tuple(missing_points(walk)),
+        tuple(not_measured(walk)),
+        {side: sum(c.is_kept for c in walk.cycles if c.side == side) for side in SIDES},
+        {side: sum(c.side == side for c in walk.cycles) for side in SIDES},
+        dict(Counter(event.source for event in walk.events.events)),
+        walk.problems,
+    )
+
+
+def missing_points(walk: MeasuredWalk) -> list[MissingPoints]:
+    """Return the points of the body that a recording with markers lacks.
+
+    Parameters
+    ----------
+    walk : MeasuredWalk
+
+    Returns
+    -------
+    list of MissingPoints
+    """
+    if not walk.trial.markers:
+        return []
+    found = []
+    for point, serves in SERVES.items():
+        names = (point,) if point == "pelvis" else tuple(f"{side}_{point}" for side in SIDES)
+        missing = tuple(name for name in names if name not in walk.motion.points)
+        if missing:
+            found.append(MissingPoints(missing, serves))
+    return found
+
+
+def not_measured(walk: MeasuredWalk) -> list[NotMeasured]:
+    """Return the measures that no kept stride of a side shows, by their commonest reason.
+
+    Parameters
+    ----------
+    walk : MeasuredWalk
+
+    Returns
+    -------
+    list of NotMeasured
+    """
+    found = []
+    for side in SIDES:
+        titles: dict[str, list[str]] = {}
+        for measure in MEASURES:
+            rows = [row for row in walk.rows if (row.measure, row.side) == (measure.name, side)]
+            if rows and all(row.reason for row in rows):
+                reason = Counter(row.reason for row in rows).most_common(1)[0][0]
+                titles.setdefault(reason, []).append(measure.title)
+        found += [NotMeasured(side, reason, tuple(names)) for reason, names in titles.items()]
+        if not any(cycle.is_kept and cycle.side == side for cycle in walk.cycles):
+            found.append(NotMeasured(side, "no kept cycle", ()))
+    return found
