@@ -1,15 +1,30 @@
-"""``gaittrack correct``: change events, strides or sides of one trial."""
+"""``gaittrack correct``: change events, strides, sides or landmarks of one trial."""
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
+from typing import Any
 
 import click
 
-from gaittrack.commands.study_options import change_options, study_options
+from gaittrack.commands.study_options import Command, change_options, study_options
 
-_SIDE = click.Choice(["left", "right"])
-_KIND = click.Choice(["initial_contact", "toe_off"])
+_TRIAL = click.argument("trial")
+_SIDE = click.argument("side", type=click.Choice(["left", "right"]))
+_KIND = click.argument("kind", type=click.Choice(["initial_contact", "toe_off"]))
+_TIME = click.argument("time_s", type=float)
+
+
+def _takes(*arguments: Callable[[Any], Any]) -> Callable[[Command], Command]:
+    """Add the trial, these arguments, and the options that every correction has."""
+
+    def add_all(command: Command) -> Command:
+        for add in reversed((_TRIAL, *arguments, study_options, change_options)):
+            command = add(command)
+        return command
+
+    return add_all
 
 
 @click.group()
@@ -22,13 +37,7 @@ def correct() -> None:
 
 
 @correct.command("move-event")
-@click.argument("trial")
-@click.argument("side", type=_SIDE)
-@click.argument("kind", type=_KIND)
-@click.argument("time_s", type=float)
-@click.argument("new_time_s", type=float)
-@study_options
-@change_options
+@_takes(_SIDE, _KIND, _TIME, click.argument("new_time_s", type=float))
 def move_event(**given: object) -> None:
     """Move an event from TIME_S to NEW_TIME_S."""
     from gaittrack.commands.study_changes import run_correction
@@ -37,12 +46,7 @@ def move_event(**given: object) -> None:
 
 
 @correct.command("add-event")
-@click.argument("trial")
-@click.argument("side", type=_SIDE)
-@click.argument("kind", type=_KIND)
-@click.argument("time_s", type=float)
-@study_options
-@change_options
+@_takes(_SIDE, _KIND, _TIME)
 def add_event(**given: object) -> None:
     """Add an event at TIME_S."""
     from gaittrack.commands.study_changes import run_correction
@@ -51,12 +55,7 @@ def add_event(**given: object) -> None:
 
 
 @correct.command("delete-event")
-@click.argument("trial")
-@click.argument("side", type=_SIDE)
-@click.argument("kind", type=_KIND)
-@click.argument("time_s", type=float)
-@study_options
-@change_options
+@_takes(_SIDE, _KIND, _TIME)
 def delete_event(**given: object) -> None:
     """Take out the event at TIME_S."""
     from gaittrack.commands.study_changes import run_correction
@@ -65,10 +64,7 @@ def delete_event(**given: object) -> None:
 
 
 @correct.command("exclude-stride")
-@click.argument("trial")
-@click.argument("cycle", metavar="STRIDE")
-@study_options
-@change_options
+@_takes(click.argument("cycle", metavar="STRIDE"))
 def exclude_stride(**given: object) -> None:
     """Keep STRIDE (for example left-02) out of all measures."""
     from gaittrack.commands.study_changes import run_correction
@@ -77,30 +73,34 @@ def exclude_stride(**given: object) -> None:
 
 
 @correct.command("swap-sides")
-@click.argument("trial")
-@study_options
-@change_options
+@_takes()
 def swap_sides(**given: object) -> None:
     """Let left and right change places."""
     from gaittrack.commands.study_changes import run_correction
 
-    run_correction("swap_trial_sides", given)
+    run_correction("swap_sides", given)
 
 
-@correct.command()
-@click.argument("trial")
-@click.argument("number", type=int)
-@study_options
-@change_options
+@correct.command("map-landmark")
+@_takes(click.argument("mapping", metavar="LANDMARK=LABEL"))
+def map_landmark(**given: object) -> None:
+    """Say which label of the file a landmark is: left_heel=LABEL."""
+    from gaittrack.commands.study_changes import run_correction
+
+    run_correction("map_landmark", given)
+
+
+@correct.command("undo")
+@_takes(click.argument("number", type=int))
 def undo(**given: object) -> None:
     """Undo correction NUMBER, as `gaittrack correct list` shows it."""
     from gaittrack.commands.study_changes import run_correction
 
-    run_correction("undo_correction", given)
+    run_correction("undo", given)
 
 
 @correct.command("list")
-@click.argument("trial")
+@_TRIAL
 @study_options
 def list_corrections(trial: str, folder: Path, url: str | None) -> None:
     """Show the corrections of a trial."""

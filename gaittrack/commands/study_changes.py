@@ -35,8 +35,9 @@ _CORRECTIONS: dict[str, Callable[..., Any]] = {
     "add_event": corrections.add_event,
     "delete_event": corrections.delete_event,
     "exclude_stride": corrections.exclude_stride,
-    "swap_trial_sides": corrections.swap_trial_sides,
-    "undo_correction": corrections.undo_correction,
+    "swap_sides": corrections.swap_trial_sides,
+    "map_landmark": corrections.map_landmark,
+    "undo": corrections.undo_correction,
 }
 
 
@@ -158,6 +159,10 @@ def run_correction(name: str, given: Mapping[str, Any]) -> None:
     options = dict(given)
     folder, url = options.pop("folder"), options.pop("url")
     place, who = options.pop("trial"), options.pop("who") or current_user()
+    if "mapping" in options:
+        options["landmark"], equals, options["label"] = options.pop("mapping").partition("=")
+        if not equals:
+            raise click.UsageError("Write LANDMARK=LABEL, for example left_heel=MARK06.")
     with opened(folder, url) as study:
         with study.read() as connection:
             trial = find_trial(connection, place)
@@ -176,7 +181,7 @@ def run_list(folder: Path, url: str | None, place: str) -> None:
         for row in corrections.corrections_of(connection, trial):
             words = [
                 f"{key}={row[key]}"
-                for key in ("side", "event_kind", "time_s", "new_time_s")
+                for key in ("side", "event_kind", "time_s", "new_time_s", "landmark", "label")
                 if row[key] is not None
             ]
             undone = " (undone)" if row["is_undone"] else ""

@@ -23,6 +23,7 @@ from gaittrack.kinematics.loose_markers import (
     find_loose_markers,
     find_turned_feet,
     hide_jumps,
+    turned_problem,
 )
 from gaittrack.kinematics.motion import FootNeutral, LabAxes, Motion
 from gaittrack.kinematics.sagittal_angles import LEFT, angles_from_points
@@ -95,7 +96,12 @@ def describe_motion(
     _refuse_short(trial)
     walk = _WalkerPoints.of(trial, lab_map)
     neutrals = {} if standing is None else _standing_neutrals(standing, standing_map or lab_map)
-    neutral, flat = find_neutral(walk.slow, rate_hz=trial.rate_hz, standing=neutrals)
+    turned = find_turned_feet(walk.slow)
+    neutral, flat = find_neutral(
+        {key: xyz for key, xyz in walk.slow.items() if not key.startswith(turned)},
+        rate_hz=trial.rate_hz,
+        standing=neutrals,
+    )
     zero = {side: foot.foot_pitch_deg for side, foot in neutral.items()}
     slow_angles = _signals(angles_from_points(walk.slow, zero))
     fast_angles = _signals(angles_from_points(walk.fast, zero), keep=_FAST_JOINTS)
@@ -116,15 +122,10 @@ def describe_motion(
         toe_point_name=_names(walk, "toe_point"),
         foot_pitch_name=_names(walk, "forefoot"),
         smoothing=_smoothing_words(trial.rate_hz),
-        problems=(
-            *trial.problems,
-            *walk.fit.problems,
-            *walk.problems,
-            *chosen.problems,
-            *_neutral_problems(neutral),
-            *find_crossed_sides(walk.slow),
-            *find_turned_feet(walk.slow),
-        ),
+        problems=(*trial.problems, *walk.fit.problems, *walk.problems, *chosen.problems)
+        + (*_neutral_problems(neutral), *find_crossed_sides(walk.slow))
+        + tuple(turned_problem(side) for side in turned),
+        turned_feet=turned,
     )
 
 

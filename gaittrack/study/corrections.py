@@ -16,14 +16,18 @@ from sqlalchemy import Connection, insert, select, update
 
 from gaittrack.errors import StudyError
 from gaittrack.events.agreement import SAME_EVENT_S
+from gaittrack.kinematics.landmarks import find_landmarks
+from gaittrack.lab_map import LabMap
 from gaittrack.measured_walk import RefusedFile, Result
+from gaittrack.read import read_trial
+from gaittrack.study.correcting import Correction, map_with
 from gaittrack.study.history import record
-from gaittrack.study.measuring import Correction, measure_recording
+from gaittrack.study.measuring import Recording, measure_recording
 from gaittrack.study.recordings import recording_of
 from gaittrack.study.results import KnownTrial, bump_version, keep_result
 from gaittrack.study.store import Study
 from gaittrack.study.tables import CORRECTION, EVENT, RESULT, TRIAL
-from gaittrack.vocabulary import EventKind, Side, opposite
+from gaittrack.vocabulary import LANDMARKS, EventKind, Side, opposite
 
 NEAR_S: Final = 0.02
 """A time names the event within this of it; own choice: two frames at 100 Hz."""
@@ -144,6 +148,67 @@ def exclude_stride(
 def swap_trial_sides(study: Study, trial: KnownTrial, *, who: str, why: str) -> Result | None:
     """Let left and right change places in a trial; as :func:`move_event`."""
     return _correct(study, trial, Correction("swap_sides", reason=why), who=who)
+
+
+def map_landmark(
+    study: Study, trial: KnownTrial, landmark: str, label: str, *, who: str, why: str
+) -> Result | None:
+    """Say which label of the file a landmark is, in this trial only.
+
+    Parameters
+    ----------
+    study : Study
+    trial : KnownTrial
+        As it was when the person looked at it.
+    landmark : str
+        One of ``vocabulary.LANDMARKS``, of the side it has in the trial as it is now. Another
+        landmark that had the label loses it.
+    label : str
+        As it is spelt in the file.
+    who, why : str
+
+    Returns
+    -------
+    MeasuredWalk or None
+        As :func:`move_event`.
+
+    Raises
+    ------
+    StudyError
+        Unknown landmark, the file does not hold the label (the message lists those it holds), the
+        landmark is that label already, or the trial cannot be measured with it.
+    """
+    if landmark not in LANDMARKS:
+        raise StudyError(
+            f"There is no landmark {landmark!r}.",
+            where=trial.place,
+            action=f"Landmarks are: {', '.join(LANDMARKS)}.",
+        )
+    with study.read() as connection:
+        recording = recording_of(connection, study, trial.id)
+    change = Correction("map_landmark", landmark=landmark, label=label, reason=why)
+    in_file = _in_the_files_sides(change, is_swapped=recording.is_swapped)
+    before = _label_of(str(in_file.landmark), label, recording, trial)
+    return _correct(study, trial, change, who=who, before={"landmark": landmark, "label": before})
+
+
+def _label_of(landmark: str, wanted: str, recording: Recording, trial: KnownTrial) -> str | None:
+    """Return which label a landmark is now; refuse one that is not there, or is the same."""
+    labels = list(read_trial(recording.path, lab_map=recording.lab_map).markers)
+    if wanted not in labels:
+        raise StudyError(
+            f"The file does not hold the label {wanted!r}.",
+            where=trial.place,
+            action=f"Labels in the file: {', '.join(labels) or 'none'}.",
+        )
+    mapped = map_with(recording.lab_map, recording.corrections).landmarks
+    there = {name: label for name, label in mapped.items() if label in labels}
+    now = mapped.get(landmark) or find_landmarks(labels, LabMap(there)).labels.get(landmark)
+    if now == wanted:
+        raise StudyError(
+            f"{landmark} is {wanted!r} already.", where=trial.place, action="Nothing to do."
+        )
+    return now
 
 
 def confirm_trial(study: Study, trial: KnownTrial, *, who: str, why: str) -> Result | None:
@@ -294,9 +359,12 @@ def _correct(
 
 
 def _in_the_files_sides(change: Correction, *, is_swapped: bool) -> Correction:
-    if change.side is None or not is_swapped:
+    if not is_swapped:
         return change
-    return replace(change, side=opposite(change.side))
+    side, _, name = (change.landmark or "").partition("_")
+    if side in ("left", "right"):
+        return replace(change, landmark=f"{'right' if side == 'left' else 'left'}_{name}")
+    return change if change.side is None else replace(change, side=opposite(change.side))
 
 
 def _refuse_failure(result: Result | None, trial: KnownTrial) -> None:

@@ -1,33 +1,32 @@
 """Bring files into a study: measure, keep the original unchanged, then store.
 
-In comes a plan, out comes one report row per file. A bad file costs its own row; a file that is
-there already, by its bytes, is known. The original lies in the study before its row is committed,
-and everything about one file is committed at once: stopped at any instant, the study is as before
-that file or as after it, and a second run does the rest.
+In comes a plan, out comes one report row per file, in the order of the plan. A bad file costs its
+own row; a file that is there already, by its bytes, is known. Files may be measured ahead, and
+elsewhere; whether one goes in is decided when its turn comes, by the one process that writes. So
+the rows and the study are the same wherever the measuring is done.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections import deque
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
+from pathlib import Path
 
-from sqlalchemy import Connection, insert, select
+from sqlalchemy import select
 
-from gaittrack.errors import GaitTrackError, StudyError
+from gaittrack.errors import ComparisonError, GaitTrackError, StudyError
 from gaittrack.lab_map import LabMap
-from gaittrack.measured_walk import MeasuredWalk, RefusedFile
-from gaittrack.study.history import record
-from gaittrack.study.measuring import (
-    Recording,
-    check_standing,
-    measure_recording,
-)
-from gaittrack.study.originals import hash_of, keep_original, plain_suffix
-from gaittrack.study.people import check_against_study, ensure_condition, person_codes
+from gaittrack.measured_walk import MeasuredWalk, RefusedFile, Result
+from gaittrack.study.adding import add_file, find_standing
+from gaittrack.study.correcting import Correction
+from gaittrack.study.measuring import Recording, check_standing, measure_recording
+from gaittrack.study.originals import hash_of
+from gaittrack.study.people import check_against_study, person_codes
 from gaittrack.study.planning import Plan, PlannedFile, ReportRow, State
-from gaittrack.study.recordings import laboratory_map, recording_of
-from gaittrack.study.results import keep_result, known_trials
-from gaittrack.study.store import Study, explained
+from gaittrack.study.recordings import active_corrections, laboratory_map
+from gaittrack.study.results import MeasureAll, known_trials, measure_here
+from gaittrack.study.store import Study
 from gaittrack.study.tables import TRIAL
 
 
@@ -35,9 +34,9 @@ from gaittrack.study.tables import TRIAL
 class _Run:
     """What one import knows while it runs.
 
-    ``study`` is None for a dry run without a study. ``hashes`` maps (kind, place) to the hash of
-    the bytes there, ``places`` the hash of a walk to its place; both also hold what a dry run
-    would add.
+    ``study`` is None for a dry run without a study. ``hashes`` maps (kind, place) to the hashes of
+    the bytes there and of their events table, ``places`` the hash of a walk to its places; both
+    also hold what a dry run would add. ``shared`` are the sheets of which some condition went in.
     """
 
     study: Study | None
@@ -46,9 +45,23 @@ class _Run:
     dry_run: bool
     lab_map: LabMap = field(default_factory=LabMap)
     people: set[str] = field(default_factory=set)
-    hashes: dict[tuple[str, str], str] = field(default_factory=dict)
-    places: dict[str, str] = field(default_factory=dict)
-    refused_standing: dict[tuple[str, str], str] = field(default_factory=dict)
+    hashes: dict[tuple[str, str], tuple[str, str]] = field(default_factory=dict)
+    places: dict[str, list[str]] = field(default_factory=dict)
+    refused_standing: dict[tuple[Path, str], str] = field(default_factory=dict)
+    shared: set[Path] = field(default_factory=set)
+
+    def note(self, kind: str, place: str, sha256: str, events_sha256: str) -> None:
+        self.hashes[kind, place] = sha256, events_sha256
+        if kind == "walk":
+            self.places.setdefault(sha256, []).append(place)
+
+
+@dataclass(frozen=True, slots=True)
+class _Job:
+    """A walk on its way; without a recording there was nothing to measure ahead."""
+
+    file: PlannedFile
+    recording: Recording | None
 
 
 def import_files(
@@ -58,6 +71,7 @@ def import_files(
     who: str,
     new_people: bool = False,
     dry_run: bool = False,
+    measure_all: MeasureAll = measure_here,
 ) -> Iterator[ReportRow]:
     """Import files one by one, as the rows are asked for.
 
@@ -72,6 +86,8 @@ def import_files(
         Take people that neither the study nor a [person] table knows.
     dry_run : bool
         Measure and check, and write nothing.
+    measure_all : MeasureAll
+        Where to measure; see :mod:`gaittrack.study.processes`.
 
     Yields
     ------
@@ -90,46 +106,117 @@ def import_files(
     if study is not None:
         _look_around(run, study)
     for file in plan.files:
-        yield _import_one(run, file)
+        if file.kind == "standing":
+            yield _finish(run, _Job(file, None), None)
+    yield from _walks(run, [file for file in plan.files if file.kind == "walk"], measure_all)
 
 
 def _look_around(run: _Run, study: Study) -> None:
     with study.read() as connection:
         run.lab_map = laboratory_map(connection)
         run.people = set(person_codes(connection))
+        hashes = select(TRIAL.c.id, TRIAL.c.sha256, TRIAL.c.events_sha256)
+        stored = {row.id: (row.sha256, row.events_sha256) for row in connection.execute(hashes)}
         for kind in ("walk", "standing"):
-            stored = {row.id: row.sha256 for row in connection.execute(select(TRIAL))}
             for trial in known_trials(connection, kind=kind):
-                _note(run, kind, trial.place, stored[trial.id])
+                sha256, events_sha256 = stored[trial.id]
+                run.note(kind, trial.place, sha256, events_sha256 or "")
 
 
-def _note(run: _Run, kind: str, place: str, sha256: str) -> None:
-    run.hashes[kind, place] = sha256
-    if kind == "walk":
-        run.places[sha256] = place
+def _walks(run: _Run, files: Iterable[PlannedFile], measure_all: MeasureAll) -> Iterator[ReportRow]:
+    """Let walks be measured ahead, and finish each when its turn comes."""
+    ahead: deque[_Job] = deque()
+
+    def recordings() -> Iterator[Recording]:
+        for file in files:
+            ahead.append(_Job(file, _to_measure(run, file)))
+            if ahead[-1].recording is not None:
+                yield ahead[-1].recording
+
+    for result in measure_all(recordings()):
+        while ahead[0].recording is None:
+            yield _finish(run, ahead.popleft(), None)
+        yield _finish(run, ahead.popleft(), result)
+    while ahead:
+        yield _finish(run, ahead.popleft(), None)
 
 
-def _import_one(run: _Run, file: PlannedFile) -> ReportRow:
-    """Import one file. What is wrong with it becomes its row; a failing study ends the run."""
+def _to_measure(run: _Run, file: PlannedFile) -> Recording | None:
+    """Return what to measure ahead; nothing where the file looks known or wrong as it is now."""
     try:
-        sha256 = hash_of(file.path)
-        known = _known(run, file, sha256)
+        return None if _known(run, file, _hashes_of(file)) else _recording(run, file)
+    except (GaitTrackError, OSError):
+        return None  # said when its turn comes, unless a file before it has put things right
+
+
+def _finish(run: _Run, job: _Job, result: Result | None) -> ReportRow:
+    """Decide what becomes of a file. What is wrong with it is its row; a failing study is not."""
+    file = job.file
+    try:
+        hashes = _hashes_of(file)
+        known = _known(run, file, hashes)
         if known:
             return _row(file, "known", known)
-        found = _measured(run, file)
+        recording = None
+        if file.kind == "standing":
+            check_standing(file.path, run.lab_map)
+        else:
+            recording = _recording(run, file)
+            if result is None or recording != job.recording:
+                result = measure_recording(recording)
+        note = _checked(file, result, hashes[0])
+    except ComparisonError as error:
+        return _not_in_sheet(run, file, str(error))
     except GaitTrackError as error:
         return _refused(run, file, str(error))
     except OSError as error:
         return _refused(run, file, f"The file cannot be opened ({error.strerror}).")
-    if isinstance(found, RefusedFile):
-        return _refused(run, file, str(found.error))
-    if found is not None and found.trial.provenance.sha256 != sha256:
-        return _refused(run, file, "The file changed while it was read. Import it again.")
-    note = "" if found is None else _side_note(file, found)
-    if run.study is None or run.dry_run:
-        _note(run, file.kind, file.place, sha256)
-        return _row(file, "would add", note)
-    return _store(run, run.study, file, sha256, found, note)
+    return _keep(run, file, hashes, recording, result, note)
+
+
+def _hashes_of(file: PlannedFile) -> tuple[str, str]:
+    return hash_of(file.path), "" if file.events is None else hash_of(file.events)
+
+
+def _checked(file: PlannedFile, result: Result | None, sha256: str) -> str:
+    """Return what to know about a result that can be kept; raise what is wrong with it."""
+    if result is None:
+        return ""
+    if isinstance(result, RefusedFile):
+        raise result.error
+    if result.trial.provenance.sha256 != sha256:
+        raise StudyError(
+            "The file changed while it was read.", where=file.path.name, action="Import it again."
+        )
+    if file.is_offered and len({curve.condition for curve in result.trial.curves}) < 2:
+        raise StudyError(
+            "The file lies in no condition, and holds no curves of several conditions.",
+            where=file.place,
+            action=f"Conditions of the visit are: {', '.join(file.visit.conditions)}.",
+        )
+    return _side_note(file, result)
+
+
+def _keep(
+    run: _Run,
+    file: PlannedFile,
+    hashes: tuple[str, str],
+    recording: Recording | None,
+    result: Result | None,
+    note: str,
+) -> ReportRow:
+    state: State = "would add"
+    message = note
+    if run.study is not None and not run.dry_run:
+        measured = None if recording is None or result is None else (result, recording)
+        state, message = add_file(run.study, file, hashes, measured, who=run.who)
+        message = message or note
+    if state == "refused":
+        return _refused(run, file, message)
+    run.people.add(file.visit.person)
+    run.shared.add(file.path)
+    run.note(file.kind, file.place, *hashes)
+    return _row(file, state, message)
 
 
 def _row(file: PlannedFile, state: State, message: str = "") -> ReportRow:
@@ -138,11 +225,19 @@ def _row(file: PlannedFile, state: State, message: str = "") -> ReportRow:
 
 def _refused(run: _Run, file: PlannedFile, message: str) -> ReportRow:
     if file.kind == "standing":
-        run.refused_standing[str(file.path.resolve()), file.condition] = message
+        run.refused_standing[file.path.resolve(), file.condition] = message
     return _row(file, "refused", message)
 
 
-def _known(run: _Run, file: PlannedFile, sha256: str) -> str:
+def _not_in_sheet(run: _Run, file: PlannedFile, message: str) -> ReportRow:
+    """Pass a condition by that nobody said is in the sheet, if another one of the visit is."""
+    is_last = not file.is_offered or file.condition == list(file.visit.conditions)[-1]
+    if is_last and file.path not in run.shared:
+        return _refused(run, file, message)
+    return _row(file, "passed over" if file.is_offered else "refused", message)
+
+
+def _known(run: _Run, file: PlannedFile, hashes: tuple[str, str]) -> str:
     """Return where the same bytes already are, or "" for a file that is new.
 
     Raises
@@ -162,11 +257,17 @@ def _known(run: _Run, file: PlannedFile, sha256: str) -> str:
         with run.study.read() as connection:
             check_against_study(connection, file.visit, file.condition)
     there = run.hashes.get((file.kind, file.place))
-    if there == sha256:
+    if there == hashes:
         return "Already in the study."
-    elsewhere = run.places.get(sha256) if file.kind == "walk" else None
-    if elsewhere is not None:
-        return _same_bytes(file, elsewhere)
+    if there is not None and there[0] == hashes[0]:
+        raise StudyError(
+            "The recording is in the study already, with another events table or none.",
+            where=file.place,
+            action="Correct its events: gaittrack correct --help.",
+        )
+    elsewhere = run.places.get(hashes[0], []) if file.kind == "walk" else []
+    if elsewhere and not (file.is_shared and all(_other_condition(file, p) for p in elsewhere)):
+        return _same_bytes(file, elsewhere[0])
     if there is not None:
         raise StudyError(
             "Two files for one trial: other bytes are already there under this name.",
@@ -174,6 +275,12 @@ def _known(run: _Run, file: PlannedFile, sha256: str) -> str:
             action="Give the second recording a name of its own, or leave it out.",
         )
     return ""
+
+
+def _other_condition(file: PlannedFile, place: str) -> bool:
+    """Tell whether a place is in the file's visit, in another condition."""
+    visit = f"{file.visit.person}/{file.visit.code}/"
+    return place.startswith(visit) and not place.startswith(f"{visit}{file.condition}/")
 
 
 def _same_bytes(file: PlannedFile, elsewhere: str) -> str:
@@ -186,53 +293,35 @@ def _same_bytes(file: PlannedFile, elsewhere: str) -> str:
     )
 
 
-def _measured(run: _Run, file: PlannedFile) -> MeasuredWalk | RefusedFile | None:
-    """Measure a walk; of a standing trial only see that it can be used, and return None."""
-    if file.kind == "standing":
-        check_standing(file.path, run.lab_map)
-        return None
-    return measure_recording(_recording(run, file))
-
-
 def _recording(run: _Run, file: PlannedFile) -> Recording:
-    recording = Recording(file.path, file.path.name, file.condition, lab_map=run.lab_map)
-    if file.standing is None:
-        return recording
-    bad = run.refused_standing.get((str(file.standing.resolve()), file.condition))
-    if bad:
-        raise StudyError(
-            f"Its standing trial was refused ({bad}).",
-            where=file.place,
-            action="Correct the standing trial, or leave it out: the angles' zero depends on it.",
-        )
-    is_swapped = False
-    if run.study is not None and not run.dry_run:
-        with run.study.read() as connection:
-            standing_id = _standing_id(connection, file)
-            stored = standing_id and recording_of(connection, run.study, standing_id)
-            is_swapped = bool(stored and stored.is_swapped)
+    standing, sha256 = file.standing, ""
+    of_standing: tuple[Correction, ...] = ()
+    if standing is not None:
+        bad = run.refused_standing.get((standing.resolve(), file.condition))
+        if bad:
+            raise StudyError(
+                f"Its standing trial was refused ({bad}).",
+                where=file.place,
+                action="Correct the standing trial, or leave it out: the angles' zero depends on "
+                "it.",
+            )
+        sha256 = hash_of(standing)
+        if run.study is not None:
+            with run.study.read() as connection:
+                stored = find_standing(connection, file)
+                of_standing = active_corrections(connection, stored) if stored else ()
     return Recording(
         file.path,
         file.path.name,
         file.condition,
-        standing=file.standing,
-        standing_sha256=hash_of(file.standing),
+        standing=standing,
+        standing_sha256=sha256,
         lab_map=run.lab_map,
-        is_standing_swapped=is_swapped,
+        standing_corrections=of_standing,
+        events=file.events,
+        events_name="" if file.events is None else file.events.name,
+        events_sha256="" if file.events is None else hash_of(file.events),
     )
-
-
-def _standing_id(connection: Connection, file: PlannedFile) -> int | None:
-    if file.standing is None:
-        return None
-    start = f"{file.visit.person}/{file.visit.code}/{file.condition}/"
-    wanted = hash_of(file.standing)
-    for trial in known_trials(connection, kind="standing"):
-        if trial.place.startswith(start):
-            row = select(TRIAL.c.sha256).where(TRIAL.c.id == trial.id)
-            if connection.execute(row).scalar() == wanted:
-                return trial.id
-    return None
 
 
 def _side_note(file: PlannedFile, walk: MeasuredWalk) -> str:
@@ -243,54 +332,3 @@ def _side_note(file: PlannedFile, walk: MeasuredWalk) -> str:
     if side not in ("left", "right") or not seen or side in seen:
         return ""
     return f"The brace is on the {side}, but the file shows only the {seen.pop()} side."
-
-
-def _store(
-    run: _Run,
-    study: Study,
-    file: PlannedFile,
-    sha256: str,
-    found: MeasuredWalk | None,
-    note: str,
-) -> ReportRow:
-    keep = None if found is None else _recording(run, file)
-    with explained(study.folder):
-        keep_original(study.folder, file.path, sha256)
-    with study.write() as connection:
-        trial_id = _insert_trial(connection, run.who, file, sha256)
-        if found is not None and keep is not None:
-            keep_result(connection, trial_id, found, keep)
-    run.people.add(file.visit.person)
-    _note(run, file.kind, file.place, sha256)
-    return _row(file, "added", note)
-
-
-def _insert_trial(connection: Connection, who: str, file: PlannedFile, sha256: str) -> int:
-    """Add the rows of a trial and of what it hangs on."""
-    condition_id = ensure_condition(connection, file.visit, file.condition, who=who)
-    taken = select(TRIAL.c.id).where(TRIAL.c.kind == file.kind)
-    same_place = taken.where(TRIAL.c.condition_id == condition_id, TRIAL.c.code == file.code)
-    same_bytes = taken.where(TRIAL.c.sha256 == sha256)
-    clash = connection.execute(same_place).first()
-    if clash or (file.kind == "walk" and connection.execute(same_bytes).first()):
-        raise StudyError(
-            "Another process imported this trial meanwhile.",
-            where=file.place,
-            action="Run the import again; it goes on from there.",
-        )
-    done = connection.execute(
-        insert(TRIAL).values(
-            condition_id=condition_id,
-            code=file.code,
-            kind=file.kind,
-            file_name=file.path.name,
-            sha256=sha256,
-            suffix=plain_suffix(file.path),
-            standing_id=_standing_id(connection, file),
-            version=1,
-        )
-    )
-    after = {"trial": file.place, "kind": file.kind, "file": file.path.name, "sha256": sha256}
-    record(connection, "import", who=who, person=file.visit.person, after=after)
-    inserted = done.inserted_primary_key
-    return int(inserted[0]) if inserted is not None else 0

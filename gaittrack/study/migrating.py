@@ -22,7 +22,24 @@ from gaittrack.study.originals import PRIVATE_FILE
 from gaittrack.study.tables import SCHEMA_VERSION, STUDY
 
 Step = Callable[[Connection], None]
-STEPS: Final[dict[int, Step]] = {}
+
+
+def _add_landmarks_and_events(connection: Connection) -> None:
+    """Landmarks re-mapped for one trial, events tables, and indexes for what is asked often."""
+    for statement in (
+        "ALTER TABLE correction ADD COLUMN landmark VARCHAR(32)",
+        "ALTER TABLE correction ADD COLUMN label TEXT",
+        "ALTER TABLE trial ADD COLUMN events_file_name TEXT",
+        "ALTER TABLE trial ADD COLUMN events_sha256 VARCHAR(64)",
+        "CREATE INDEX correction_trial ON correction (trial_id)",
+        "CREATE INDEX trial_standing ON trial (standing_id)",
+        "CREATE INDEX history_person ON history (person)",
+        "CREATE INDEX result_stamp ON result (trial_id, software_version, settings_hash)",
+    ):
+        connection.exec_driver_sql(statement)
+
+
+STEPS: Final[dict[int, Step]] = {1: _add_landmarks_and_events}
 """From each earlier version to the next. A step speaks SQL only: ``tables.py`` changes after it."""
 
 

@@ -1,21 +1,25 @@
 """Which file belongs to which person, visit and condition: from folders.
 
 In come paths, out come planned files and, for every file that cannot be placed, the reason. Folders
-are laid out as ``PERSON/VISIT/CONDITION/file``, best with a ``conditions.toml`` in each visit.
+are laid out as ``PERSON/VISIT/CONDITION/file``, best with a ``conditions.toml`` in each visit. A
+sheet with curves of several conditions lies in the visit; a table of events, ``NAME.events.csv``,
+beside the recording ``NAME``.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Final, Literal
 
 from gaittrack.errors import GaitTrackError, StudyError
 from gaittrack.pipeline import files_in, passed_over_in
+from gaittrack.read.angle_sheet import SUFFIXES
 from gaittrack.study.description import Visit, check_brace, read_visit
 
 CONDITIONS_FILE: Final = "conditions.toml"
+EVENTS_ENDING: Final = ".events.csv"
 TrialKind = Literal["walk", "standing"]
 State = Literal["added", "would add", "known", "refused", "passed over"]
 
@@ -52,6 +56,12 @@ class PlannedFile:
     kind : {"walk", "standing"}
     standing : Path or None
         Of a walk.
+    events : Path or None
+        The events table that came with a walk.
+    is_shared : bool
+        Walks of other conditions of the visit come from the same sheet.
+    is_offered : bool
+        Nobody said that the sheet holds this condition: it lies in the folder of the visit.
     """
 
     path: Path
@@ -60,6 +70,9 @@ class PlannedFile:
     code: str
     kind: TrialKind = "walk"
     standing: Path | None = None
+    events: Path | None = None
+    is_shared: bool = False
+    is_offered: bool = False
 
     @property
     def place(self) -> str:
@@ -106,15 +119,46 @@ def plan_folders(paths: Sequence[Path]) -> Plan:
     plan = Plan()
     visits: dict[Path, Visit | GaitTrackError] = {}
     files = files_in(paths)
+    events = {file: _events_beside(file) for file in files}
     for file in files:
+        if file in events.values():
+            continue
         try:
-            plan.files += _place(file, paths, visits)
+            placed = _place(file, paths, visits)
+            plan.files += [replace(one, events=events[file]) for one in placed]
         except GaitTrackError as error:
             plan.refuse(file, error)
+    plan.files += _standing_elsewhere(plan.files, paths, visits)
     for file in passed_over_in(paths):
         if file.name != CONDITIONS_FILE:
             plan.refused.append(ReportRow(file, "passed over", message="Not a recording."))
     return plan.in_order()
+
+
+def _events_beside(walk: Path) -> Path | None:
+    """Return the events table of a recording: ``walk-1.events.csv`` beside ``walk-1.csv``."""
+    table = walk.with_name(walk.stem + EVENTS_ENDING)
+    return table if walk.suffix and table.is_file() and table != walk else None
+
+
+def _standing_elsewhere(
+    walks: Sequence[PlannedFile],
+    paths: Iterable[Path],
+    visits: dict[Path, Visit | GaitTrackError],
+) -> list[PlannedFile]:
+    """Return the standing trials that walks need, and that lie outside of the paths given."""
+    there = {file.path.resolve() for file in walks}
+    needed = {
+        (walk.standing.resolve(), walk.condition): walk.standing
+        for walk in walks
+        if walk.standing is not None and walk.standing.resolve() not in there
+    }
+    return [
+        placed
+        for standing in dict.fromkeys(needed.values())
+        for placed in _place(standing, paths, visits)
+        if (placed.path.resolve(), placed.condition) in needed
+    ]
 
 
 def _place(
@@ -138,10 +182,14 @@ def _place(
     code = inside.with_suffix("").as_posix()
     if stands_for:
         return [PlannedFile(file, visit, name, code, "standing") for name in stands_for]
+    if len(inside.parts) == 1 and file.suffix.lower() in SUFFIXES and visit.conditions:
+        walks = [_walk(file, visit, folder, Path(name, inside)) for name in visit.conditions]
+        return [replace(walk, is_shared=True, is_offered=True) for walk in walks]
     return [_walk(file, visit, folder, inside)]
 
 
 def _walk(file: Path, visit: Visit, folder: Path, inside: Path) -> PlannedFile:
+    """Place a walk; the first part of ``inside`` is its condition."""
     name = inside.parts[0]
     if len(inside.parts) < 2 or name not in visit.conditions:
         raise StudyError(

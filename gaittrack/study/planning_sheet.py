@@ -1,15 +1,17 @@
 """Which file belongs to which person, visit and condition: from a sheet.
 
 In comes a CSV or XLSX with the columns ``file, person, visit, condition`` and, if wanted,
-``standing``, facts of the person and the visit, and fields of the condition; out comes the same
-plan as from folders.
+``standing``, ``events`` (a table that came with the recording), facts of the person and the visit,
+and fields of the condition; out comes the same plan as from folders.
 """
 
 from __future__ import annotations
 
 import csv
 import typing
+from collections import Counter
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import Any, Final
 
@@ -20,6 +22,7 @@ from sqlalchemy import Boolean, Double, Integer
 from gaittrack.compare.condition import Condition, parse_conditions
 from gaittrack.errors import GaitTrackError, LayoutError, StudyError
 from gaittrack.pipeline import files_in
+from gaittrack.read.angle_sheet import SUFFIXES
 from gaittrack.study.description import (
     AT_THE_VISIT,
     PERSON_FACTS,
@@ -32,6 +35,7 @@ from gaittrack.study.planning import Plan, PlannedFile, ReportRow
 from gaittrack.study.tables import PERSON, VISIT
 
 NEEDED: Final = ("file", "person", "visit", "condition")
+_WITH_A_WALK: Final = ("standing", "events")
 _CONDITION_FIELDS: Final = typing.get_type_hints(Condition)
 MAX_SHEET_BYTES: Final = 20_000_000
 """A list of files is never larger; own choice, also a guard against packed floods."""
@@ -60,26 +64,35 @@ def plan_sheet(sheet: Path, paths: Sequence[Path]) -> Plan:
     table = _read(sheet)
     _check_columns(list(table.columns), sheet.name)
     plan = Plan()
-    seen: dict[Path, str] = {}
+    seen: dict[Path, dict[tuple[str, str, str], str]] = {}
     for number, row in enumerate(table.to_dict("records"), 2):
         cells = {str(key): str(cell).strip() for key, cell in row.items() if str(cell).strip()}
         where = f"{sheet.name} row {number}"
         try:
             planned = _planned(cells, sheet.parent, paths, where)
-            _refuse_second(planned.path.resolve(), where, seen)
+            _refuse_second(planned, where, seen)
             plan.files += [*_standing_of(planned), planned]
         except GaitTrackError as error:
             plan.refuse(Path(cells.get("file", "")), error)
-    plan.files = list(
-        {(f.path.resolve(), f.condition, f.visit.code): f for f in plan.files}.values()
-    )
-    named = {file.path.resolve() for file in plan.files} | set(seen) | {sheet.resolve()}
+    plan.files = _with_shared(plan.files)
+    named = {path.resolve() for f in plan.files for path in (f.path, f.events) if path is not None}
+    named |= {*seen, sheet.resolve()}
     plan.refused += [
         ReportRow(file, "passed over", message=f"Not named in {sheet.name}.")
         for file in files_in([path for path in paths if path.is_dir()])
         if file.resolve() not in named
     ]
     return plan.in_order()
+
+
+def _with_shared(files: Sequence[PlannedFile]) -> list[PlannedFile]:
+    """Return each file once per visit and condition; several conditions share a sheet."""
+    places = {(f.path.resolve(), f.visit.person, f.visit.code, f.condition): f for f in files}
+    counts = Counter((path, person, visit) for path, person, visit, _ in places)
+    return [
+        replace(file, is_shared=file.kind == "walk" and counts[key[:3]] > 1)
+        for key, file in places.items()
+    ]
 
 
 def _read(sheet: Path) -> pd.DataFrame:
@@ -102,7 +115,14 @@ def _read(sheet: Path) -> pd.DataFrame:
 
 
 def _check_columns(found: list[str], where: str) -> None:
-    allowed = {*NEEDED, "standing", *PERSON_FACTS, *AT_THE_VISIT, *VISIT_FACTS, *_CONDITION_FIELDS}
+    allowed = {
+        *NEEDED,
+        *_WITH_A_WALK,
+        *PERSON_FACTS,
+        *AT_THE_VISIT,
+        *VISIT_FACTS,
+        *_CONDITION_FIELDS,
+    }
     missing = [name for name in NEEDED if name not in found]
     unknown = [name for name in found if name not in allowed]
     if missing or unknown:
@@ -131,14 +151,10 @@ def _planned(
     visit = _visit(cells, conditions, where)
     check_brace(conditions[name], visit.person_facts.get("affected_side"), where)
     path = _found(cells["file"], folder, paths, where)
-    standing = cells.get("standing")
-    return PlannedFile(
-        path,
-        visit,
-        name,
-        path.stem,
-        standing=_found(standing, folder, paths, where) if standing else None,
+    standing, events = (
+        _found(cells[key], folder, paths, where) if key in cells else None for key in _WITH_A_WALK
     )
+    return PlannedFile(path, visit, name, path.stem, standing=standing, events=events)
 
 
 def _visit(cells: Mapping[str, str], conditions: Mapping[str, Condition], where: str) -> Visit:
@@ -195,11 +211,18 @@ def _standing_of(walk: PlannedFile) -> list[PlannedFile]:
     return [PlannedFile(walk.standing, walk.visit, walk.condition, code, "standing")]
 
 
-def _refuse_second(path: Path, where: str, seen: dict[Path, str]) -> None:
-    first = seen.setdefault(path, where)
-    if first != where:
+def _refuse_second(
+    file: PlannedFile, where: str, seen: dict[Path, dict[tuple[str, str, str], str]]
+) -> None:
+    """Refuse a file named twice, unless it is a sheet and they are conditions of one visit."""
+    place = file.visit.person, file.visit.code, file.condition
+    rows = seen.setdefault(file.path.resolve(), {})
+    is_shared = all(other[:2] == place[:2] and other != place for other in rows)
+    if rows and not (is_shared and file.path.suffix.lower() in SUFFIXES):
         raise StudyError(
-            f"The file is named twice, first in {first}.",
+            f"The file is named twice, first in {next(iter(rows.values()))}.",
             where=where,
-            action="Name each file once.",
+            action="Name each file once; only a sheet with curves of several conditions goes to "
+            "several conditions of its visit.",
         )
+    rows[place] = where

@@ -9,7 +9,7 @@ from __future__ import annotations
 import hashlib
 import json
 import tempfile
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import asdict, replace
 from pathlib import Path
 from typing import Any, Final, NamedTuple
@@ -18,15 +18,25 @@ from sqlalchemy import ColumnElement, Connection, Select, select, true
 
 from gaittrack.lab_map import LabMap, read_lab_map
 from gaittrack.measures import MEASURES
-from gaittrack.study.measuring import Correction, Recording, is_swapped
-from gaittrack.study.originals import original_path
+from gaittrack.study.correcting import Correction, is_swapped
+from gaittrack.study.measuring import Recording
+from gaittrack.study.originals import original_path, plain_suffix
 from gaittrack.study.store import Study
-from gaittrack.study.tables import CONDITION, CORRECTION, PERSON, RESULT, SETTING, TRIAL, VISIT
+from gaittrack.study.tables import (
+    CONDITION,
+    CORRECTION,
+    PERSON,
+    RESULT,
+    RESULT_STAMP,
+    SETTING,
+    TRIAL,
+    VISIT,
+)
 
 MAP: Final = "map"
 FLOORS: Final = "floors"
 _CORRECTION_FIELDS: Final = (
-    *("kind", "side", "event_kind", "time_s", "new_time_s", "cycle", "reason"),
+    *("kind", "side", "event_kind", "time_s", "new_time_s", "cycle", "reason", "landmark", "label"),
 )
 
 
@@ -93,6 +103,8 @@ def recording_of(
         lab_map=lab_map or laboratory_map(connection),
         corrections=active_corrections(connection, trial_id),
     )
+    if row["events_sha256"] is not None:
+        recording = replace(recording, **_events_of(study, dict(row)))
     if row["standing_id"] is None:
         return recording
     other = recording_of(connection, study, row["standing_id"], lab_map=recording.lab_map)
@@ -100,8 +112,14 @@ def recording_of(
         recording,
         standing=other.path,
         standing_sha256=other.path.stem,
-        is_standing_swapped=other.is_swapped,
+        standing_corrections=other.corrections,
     )
+
+
+def _events_of(study: Study, row: Mapping[str, Any]) -> dict[str, Any]:
+    name, sha256 = row["events_file_name"], row["events_sha256"]
+    path = original_path(study.folder, sha256, plain_suffix(Path(name)))
+    return {"events": path, "events_name": name, "events_sha256": sha256}
 
 
 def settings_hash(recording: Recording, *, map_words: str | None = None) -> str:
@@ -124,10 +142,18 @@ def settings_hash(recording: Recording, *, map_words: str | None = None) -> str:
         "corrections": json.dumps([asdict(each) for each in recording.corrections], sort_keys=True),
         "map": map_words or _words_of(recording.lab_map),
         "measures": json.dumps([measure.name for measure in MEASURES]),
-        "standing": json.dumps([recording.standing_sha256, recording.is_standing_swapped]),
+        "standing": json.dumps(_standing_settings(recording)),
     }
+    if recording.events_sha256:
+        parts["events"] = json.dumps(recording.events_sha256)
     words = ", ".join(f'"{name}": {part}' for name, part in parts.items())
     return hashlib.sha256(f"{{{words}}}".encode()).hexdigest()
+
+
+def _standing_settings(recording: Recording) -> list[Any]:
+    corrections = recording.standing_corrections
+    mapped = [[each.landmark, each.label] for each in corrections if each.kind == "map_landmark"]
+    return [recording.standing_sha256, is_swapped(corrections), *mapped]
 
 
 def _words_of(lab_map: LabMap) -> str:
@@ -169,10 +195,10 @@ def stamps(connection: Connection, *, person: str | None = None) -> Iterator[Sta
     map_words = _words_of(laboratory_map(connection))
     hashes: dict[tuple[Any, ...], str] = {}
     for trial_id, version, found, *given in connection.execute(_stamps_query(wanted)):
-        standing_id = given[1]
+        standing_id = given[2]
         key = (*given, corrections.get(trial_id), corrections.get(standing_id))
         if key not in hashes:
-            hashes[key] = _settings_now(*key, map_words)
+            hashes[key] = _settings_now(key, map_words)
         yield Stamp(trial_id, version, found, hashes[key])
 
 
@@ -180,30 +206,26 @@ def _stamps_query(wanted: ColumnElement[bool]) -> Select[Any]:
     standing = TRIAL.alias("standing")
     columns = (
         *(TRIAL.c.id, RESULT.c.software_version, RESULT.c.settings_hash),
-        *(CONDITION.c.code, TRIAL.c.standing_id, standing.c.sha256),
+        *(CONDITION.c.code, TRIAL.c.events_sha256, TRIAL.c.standing_id, standing.c.sha256),
     )
     tables = PERSON.join(VISIT).join(CONDITION).join(TRIAL).outerjoin(RESULT)
     return (
         select(*columns)
         .select_from(tables.outerjoin(standing, TRIAL.c.standing_id == standing.c.id))
         .where(TRIAL.c.kind == "walk", wanted)
+        .with_hint(RESULT, f"INDEXED BY {RESULT_STAMP}", "sqlite")
     )
 
 
-def _settings_now(
-    condition: str,
-    _standing_id: int | None,
-    standing_sha256: str | None,
-    corrections: tuple[Correction, ...] | None,
-    of_standing: tuple[Correction, ...] | None,
-    map_words: str,
-) -> str:
+def _settings_now(key: tuple[Any, ...], map_words: str) -> str:
+    condition, events_sha256, _, standing_sha256, corrections, of_standing = key
     recording = Recording(
         Path(),
         "",
         condition,
         standing_sha256=standing_sha256 or "",
         corrections=corrections or (),
-        is_standing_swapped=is_swapped(of_standing or ()),
+        standing_corrections=of_standing or (),
+        events_sha256=events_sha256 or "",
     )
     return settings_hash(recording, map_words=map_words)

@@ -87,13 +87,27 @@ def known_trials(
     return [KnownTrial(*row) for row in connection.execute(query)]
 
 
-def find_trial(connection: Connection, place: str) -> KnownTrial:
+def find_trial(
+    connection: Connection, place: str, *, expected_version: int | None = None
+) -> KnownTrial:
     """Return the walk or standing trial called ``PERSON/VISIT/CONDITION/TRIAL``.
+
+    Parameters
+    ----------
+    connection : Connection
+    place : str
+    expected_version : int, optional
+        The version a person looked at; a correction of the trial returned is refused when the trial
+        has changed since.
+
+    Returns
+    -------
+    KnownTrial
 
     Raises
     ------
     StudyError
-        There is none; the message names those that come closest.
+        There is none, and the message names those that come closest; or it has another version.
     """
     wanted = place.strip("/")
     # A code may hold a slash, so the person may be more than what stands before the first one.
@@ -106,6 +120,8 @@ def find_trial(connection: Connection, place: str) -> KnownTrial:
     ]
     for trial in known:
         if trial.place == wanted:
+            if expected_version not in (None, trial.version):
+                raise _changed_meanwhile(trial)
             return trial
     near = [trial.place for trial in known]
     shown = near or person_codes(connection)
@@ -145,11 +161,15 @@ def bump_version(connection: Connection, trial: KnownTrial) -> None:
         .values(version=trial.version + 1)
     )
     if done.rowcount != 1:
-        raise StudyError(
-            "The trial was changed by somebody else meanwhile.",
-            where=trial.place,
-            action="Look at it again, then repeat your change; theirs was kept.",
-        )
+        raise _changed_meanwhile(trial)
+
+
+def _changed_meanwhile(trial: KnownTrial) -> StudyError:
+    return StudyError(
+        "The trial was changed by somebody else meanwhile.",
+        where=trial.place,
+        action="Look at it again, then repeat your change; theirs was kept.",
+    )
 
 
 def stale_trials(study: Study, *, person: str | None = None) -> list[tuple[KnownTrial, str]]:

@@ -15,9 +15,9 @@ from sqlalchemy import Connection, Row, Select, select
 
 from gaittrack.cycles import PARTIAL
 from gaittrack.errors import StudyError
+from gaittrack.study.correcting import EXCLUDED, CorrectionKind
 from gaittrack.study.corrections import corrections_of
 from gaittrack.study.history import entries
-from gaittrack.study.measuring import EXCLUDED, CorrectionKind
 from gaittrack.study.results import KnownTrial
 from gaittrack.study.tables import CONDITION, CORRECTION, PERSON, RESULT, TRIAL, VISIT
 

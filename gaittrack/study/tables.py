@@ -25,9 +25,11 @@ from sqlalchemy import (
     UniqueConstraint,
 )
 
-SCHEMA_VERSION: Final = 1
+SCHEMA_VERSION: Final = 2
 CODE_LENGTH: Final = 200
 """Longest code of a person, visit, condition or trial."""
+RESULT_STAMP: Final = "result_stamp"
+"""Index that answers what results were made with, without touching their numbers."""
 _HASH = String(64)
 
 METADATA: Final = MetaData()
@@ -128,10 +130,14 @@ TRIAL: Final = Table(
     Column("suffix", String(16), nullable=False),
     Column("standing_id", Integer, ForeignKey("trial.id", ondelete="SET NULL")),
     Column("version", Integer, nullable=False),
+    Column("events_file_name", Text),
+    Column("events_sha256", _HASH),
     UniqueConstraint("condition_id", "kind", "code"),
     Index("trial_sha256", "sha256"),
+    Index("trial_standing", "standing_id"),
 )
-"""One recording; ``version`` grows with every change, so that none is overwritten unseen."""
+"""One recording, with the events table that came with it; ``version`` grows with every change, so
+that none is overwritten unseen."""
 
 CORRECTION: Final = Table(
     "correction",
@@ -146,6 +152,9 @@ CORRECTION: Final = Table(
     Column("cycle", Text),
     Column("reason", Text, nullable=False),
     Column("is_undone", Boolean, nullable=False),
+    Column("landmark", String(32)),
+    Column("label", Text),
+    Index("correction_trial", "trial_id"),
 )
 """What a person changed, in order; one that is undone stays, and no longer counts."""
 
@@ -176,6 +185,7 @@ RESULT: Final = Table(
     Column("cycles", Text, nullable=False),
     Column("layout", Text, nullable=False),
     Column("numbers", LargeBinary, nullable=False),
+    Index(RESULT_STAMP, "trial_id", "software_version", "settings_hash"),
 )
 """The last measuring: JSON words, and cycle values and curves as one blob (``packing.py``)."""
 
@@ -204,6 +214,7 @@ HISTORY: Final = Table(
     Column("digest", _HASH, nullable=False),
     Column("previous", _HASH, nullable=False),
     Column("hash", _HASH, nullable=False),
+    Index("history_person", "person"),
 )
 """Who did what, when, why and what was there before; each entry seals the one before it."""
 

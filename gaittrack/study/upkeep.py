@@ -10,13 +10,19 @@ from __future__ import annotations
 import shutil
 from pathlib import Path
 
-from sqlalchemy import Connection, delete, insert, select, text
+from sqlalchemy import ColumnElement, Connection, delete, insert, select, text
 
 from gaittrack.compare.repeat_visits import read_floors
 from gaittrack.errors import StudyError
 from gaittrack.lab_map import read_lab_map
 from gaittrack.study.history import faults, forget, record
-from gaittrack.study.originals import hash_of, keep_original, kept_files, original_path
+from gaittrack.study.originals import (
+    hash_of,
+    keep_original,
+    kept_files,
+    original_path,
+    plain_suffix,
+)
 from gaittrack.study.people import find_person
 from gaittrack.study.recordings import FLOORS, MAP
 from gaittrack.study.store import Study, create_study, explained
@@ -62,6 +68,34 @@ def set_setting(study: Study, name: str, path: Path, *, who: str, why: str) -> N
         record(connection, f"set {name}", who=who, before=dict(before or {}), after=row, why=why)
 
 
+def originals_of(
+    connection: Connection, wanted: ColumnElement[bool] | None = None
+) -> dict[tuple[str, str], str]:
+    """Return the originals of trials, events tables too: (hash, suffix) → file name.
+
+    Parameters
+    ----------
+    connection : Connection
+    wanted : SQL expression, optional
+        On trials, conditions and visits; all of them without it.
+
+    Returns
+    -------
+    dict
+    """
+    columns = (TRIAL.c.sha256, TRIAL.c.suffix, TRIAL.c.file_name)
+    query = select(*columns, TRIAL.c.events_sha256, TRIAL.c.events_file_name)
+    query = query.select_from(VISIT.join(CONDITION).join(TRIAL))
+    found = {}
+    for sha256, suffix, name, events_sha256, events_name in connection.execute(
+        query if wanted is None else query.where(wanted)
+    ):
+        found[sha256, suffix] = name
+        if events_sha256 is not None:
+            found[events_sha256, plain_suffix(Path(events_name))] = events_name
+    return found
+
+
 def back_up(study: Study, target: Path) -> int:
     """Copy a study, as it is at this instant, into a new folder.
 
@@ -92,7 +126,7 @@ def back_up(study: Study, target: Path) -> int:
         with study.read() as source:
             with copy.write() as sink:
                 _copy_tables(source, sink)
-            files = source.execute(select(TRIAL.c.sha256, TRIAL.c.suffix).distinct()).all()
+            files = originals_of(source)
         with explained(target):
             for sha256, suffix in files:
                 keep_original(target, original_path(study.folder, sha256, suffix), sha256)
@@ -128,10 +162,9 @@ def verify(study: Study) -> list[str]:
     """
     with study.read() as connection:
         found = _database_faults(connection) + faults(connection)
-        query = select(TRIAL.c.file_name, TRIAL.c.sha256, TRIAL.c.suffix)
-        trials = connection.execute(query).all()
+        originals = originals_of(connection)
     expected = set()
-    for file_name, sha256, suffix in trials:
+    for (sha256, suffix), file_name in originals.items():
         path = original_path(study.folder, sha256, suffix)
         expected.add(path)
         if not path.is_file():
@@ -182,15 +215,10 @@ def erase_person(study: Study, code: str, *, who: str, why: str) -> int:
         )
     with study.write() as connection:
         person = find_person(connection, code)
-        mine = (
-            select(TRIAL.c.sha256, TRIAL.c.suffix)
-            .select_from(VISIT.join(CONDITION).join(TRIAL))
-            .where(VISIT.c.person_id == person["id"])
-            .distinct()
-        )
+        mine = originals_of(connection, VISIT.c.person_id == person["id"])
         pending = set(connection.execute(select(REMOVAL.c.sha256)).scalars())
-        rows = [dict(row) for row in connection.execute(mine).mappings()]
-        rows = [row for row in rows if row["sha256"] not in pending]
+        hashes = {sha256: suffix for sha256, suffix in mine if sha256 not in pending}
+        rows = [{"sha256": sha256, "suffix": suffix} for sha256, suffix in hashes.items()]
         if rows:
             connection.execute(insert(REMOVAL), rows)
         connection.execute(delete(PERSON).where(PERSON.c.id == person["id"]))
@@ -207,7 +235,7 @@ def finish_removals(study: Study) -> int:
     """
     n_deleted = 0
     with study.write() as connection:
-        needed = set(connection.execute(select(TRIAL.c.sha256)).scalars())
+        needed = {sha256 for sha256, _ in originals_of(connection)}
         for sha256, suffix in connection.execute(select(REMOVAL.c.sha256, REMOVAL.c.suffix)).all():
             path = original_path(study.folder, sha256, suffix)
             if sha256 not in needed and path.is_file():

@@ -10,8 +10,9 @@ from sqlalchemy import select
 from gaittrack.errors import StudyError
 from gaittrack.measures import walk_values
 from gaittrack.pipeline import MeasureOptions, measure_file
-from gaittrack.study import importing, originals
+from gaittrack.study import originals
 from gaittrack.study.importing import import_files
+from gaittrack.study.measuring import measure_recording
 from gaittrack.study.planning import plan_folders
 from gaittrack.study.results import known_trials, stale_trials
 from gaittrack.study.store import create_study, open_study
@@ -234,18 +235,18 @@ def test_a_full_disk_while_copying_is_said_and_a_rerun_completes(empty, visit, m
     assert states == {"known", "added"} and verify(empty) == []
 
 
-def test_a_file_that_changes_while_it_is_read_is_refused(empty, visit, monkeypatch):
+def test_a_file_that_changes_while_it_is_read_is_refused(empty, visit):
     """No result ever stands beside other bytes than those it was made from."""
     path = visit / "with-brace" / "walk-1.c3d"
 
-    def measure_late(recording):
-        if recording.path == path:
-            write_walk(path, seed=999)
-        return real(recording)
+    def measure_and_change(recordings):
+        for recording in recordings:
+            result = measure_recording(recording)
+            if recording.path == path:
+                write_walk(path, seed=999)
+            yield result
 
-    real = importing.measure_recording
-    monkeypatch.setattr(importing, "measure_recording", measure_late)
-    row = run(empty, visit)["P01/visit-1/with-brace/walk-1"]
+    row = run(empty, visit, measure_all=measure_and_change)["P01/visit-1/with-brace/walk-1"]
     assert row.state == "refused" and "changed while it was read" in row.message
     assert verify(empty) == []
 
