@@ -12,12 +12,12 @@ from typing import Final
 
 from dash import Dash
 
-from dashboards import people, shell
+from dashboards import cohort, people, shell
 from dashboards.doors import hang
 from dashboards.place import Doors
 from gaittrack.study.store import Study
 
-SCREENS: Final = (("/", "People", people),)
+SCREENS: Final = (("/", "People", people), ("/cohort", "Cohort", cohort))
 """Address, name and module of every screen."""
 
 

@@ -1,0 +1,188 @@
+"""What can be chosen on the screen Cohort, and what was chosen."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any, Final
+
+import dash_mantine_components as dmc
+from dash import html
+from dash.development.base_component import Component
+
+from gaittrack.cohort.selection import Selection
+from gaittrack.cohort.view import CohortView, choices
+from gaittrack.compare.walks import MEASURE_BY_NAME
+from gaittrack.measures import MEASURES
+
+_BETWEEN: Final = " | "
+"""Between the two conditions of a pair, in the value of its control."""
+
+
+@dataclass(frozen=True, slots=True)
+class Control:
+    """One thing to choose.
+
+    Attributes
+    ----------
+    field : str
+        A field of :class:`Selection`, or what is shown: ``measure``, ``side_role``, ``pair``.
+    label : str
+    is_filter : bool
+        Of any number of words, none meaning all; else one word.
+    """
+
+    field: str
+    label: str
+    is_filter: bool = True
+
+    @property
+    def id(self) -> str:
+        """Its component."""
+        return f"cohort-{self.field.replace('_', '-')}"
+
+
+CONTROLS: Final = (
+    Control("measure", "Measure", is_filter=False),
+    Control("pair", "Condition against reference", is_filter=False),
+    Control("side_role", "Side", is_filter=False),
+    Control("visit_no", "Visit"),
+    Control("visit_kind", "Kind of visit"),
+    Control("sex", "Sex"),
+    Control("cause", "Cause"),
+    Control("affected_side", "Affected side"),
+    Control("age_band", "Age at the first visit"),
+    Control("brace_classes", "Kind of brace"),
+)
+_SIDES: Final = {
+    "affected": "Affected side",
+    "other": "Other side",
+    "not recorded": "Affected side not recorded",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Wanted:
+    """What was chosen.
+
+    Attributes
+    ----------
+    selection : Selection
+    measure, side_role : str
+    pair : (condition code, reference code)
+    """
+
+    selection: Selection
+    measure: str
+    side_role: str
+    pair: tuple[str, str]
+
+
+def filter_controls() -> list[Component]:
+    """Return the controls, still empty: what shall be seen first, then whom."""
+    shown = [_component(control) for control in CONTROLS if not control.is_filter]
+    filters = [_component(control) for control in CONTROLS if control.is_filter]
+    return [
+        html.Div(shown, className="row"),
+        html.Details(
+            [html.Summary("Which people and visits"), html.Div(filters, className="row")],
+            open=True,
+        ),
+    ]
+
+
+def _component(control: Control) -> Component:
+    kind = dmc.MultiSelect if control.is_filter else dmc.Select
+    more: dict[str, Any] = {"placeholder": "all", "miw": 190}
+    if not control.is_filter:
+        more = {"allowDeselect": False, "w": 340, "maw": "100%"}
+    made: Component = kind(id=control.id, label=control.label, data=[], searchable=True, **more)
+    return made
+
+
+def option_data(view: CohortView) -> list[list[Any]]:
+    """Return the options of each control, in the order of ``CONTROLS``."""
+    words = choices(view)
+    words["pair"] = _pairs(view)
+    words["side_role"] = [role for role in _SIDES if role in set(view.changes.get("side_role", ()))]
+    return [_options(control.field, words, view) for control in CONTROLS]
+
+
+def _options(field: str, words: dict[str, list[str]], view: CohortView) -> list[Any]:
+    if field == "measure":
+        there = set(view.changes["measure_id"])
+        return [
+            {"value": m.name, "label": f"{m.title} ({m.unit})"} for m in MEASURES if m.name in there
+        ]
+    if field == "side_role":
+        return [{"value": role, "label": _SIDES[role]} for role in words[field]]
+    if field == "pair":
+        return [{"value": pair, "label": _pair_label(pair)} for pair in words[field]]
+    return [{"value": word, "label": word} for word in words[field]]
+
+
+def _pairs(view: CohortView) -> list[str]:
+    """Return the pairs of conditions, the most frequent first."""
+    if view.changes.empty:
+        return []
+    first = view.changes["measure_id"] == view.changes["measure_id"].iloc[0]
+    counted = (
+        view.changes[first]
+        .groupby(["condition_code", "reference_code"], observed=True)["person"]
+        .nunique()
+    )
+    ordered = counted.sort_values(ascending=False, kind="stable")
+    return [_BETWEEN.join(map(str, pair)) for pair in ordered.index]
+
+
+def _pair_label(pair: str) -> str:
+    return " against ".join(pair.split(_BETWEEN))
+
+
+def control_values(data: Sequence[Sequence[Any]], values: Sequence[Any]) -> list[Any]:
+    """Return the values that still can be chosen; the first word where nothing was.
+
+    Parameters
+    ----------
+    data : sequence of options
+        From :func:`option_data`.
+    values : sequence
+        So far, one per control; None where nothing was chosen yet.
+
+    Returns
+    -------
+    list
+        At first only the first visit is chosen: people with more visits count once.
+    """
+    kept = []
+    for control, options, value in zip(CONTROLS, data, values, strict=True):
+        known = [option["value"] for option in options]
+        if not control.is_filter:
+            kept.append(value if value in known else next(iter(known), None))
+        elif value is None:
+            kept.append(known[:1] if control.field == "visit_no" else [])
+        else:
+            kept.append([word for word in value if word in known])
+    return kept
+
+
+def wanted_of(values: Sequence[Any]) -> Wanted | None:
+    """Return what was chosen, or None when measure, pair or side is missing or unknown.
+
+    Parameters
+    ----------
+    values : sequence
+        One per control.
+
+    Returns
+    -------
+    Wanted or None
+    """
+    by_field = dict(zip((control.field for control in CONTROLS), values, strict=True))
+    measure, role = by_field.pop("measure"), by_field.pop("side_role")
+    pair = tuple(str(by_field.pop("pair") or "").split(_BETWEEN))
+    if measure not in MEASURE_BY_NAME or role not in _SIDES or len(pair) != 2:
+        return None
+    visits = tuple(int(word) for word in by_field.pop("visit_no") or ())
+    words = {field: tuple(value or ()) for field, value in by_field.items()}
+    return Wanted(Selection(visit_no=visits, **words), measure, role, (pair[0], pair[1]))

@@ -1,0 +1,156 @@
+"""Rows and statistics of a cohort as the screen shows them: words, decimals, columns."""
+
+from __future__ import annotations
+
+from typing import Any, Final
+
+import pandas as pd
+from dash import html
+from dash.development.base_component import Component
+
+from dashboards.cohort_filters import Wanted
+from dashboards.controls import table
+from gaittrack.compare.row_words import interval_words, signed, unit_words
+from gaittrack.compare.walks import MEASURE_BY_NAME
+from gaittrack.measures.measure import Measure
+
+_NUMBERS: Final = (
+    ("reference_value", "Reference"),
+    ("value", "Value"),
+    ("difference", "Difference"),
+    ("low", "Low"),
+    ("high", "High"),
+    ("floor", "Error"),
+)
+
+
+def _column(field: str, name: str, **more: Any) -> dict[str, Any]:
+    return {"field": field, "headerName": name, "minWidth": 100, **more}
+
+
+COLUMNS: Final = [
+    _column("person", "Person", pinned="left", maxWidth=130),
+    _column("visit_no", "Visit", maxWidth=90),
+    _column("side", "Side", maxWidth=90),
+    *(_column(field, name, type="numericColumn", minWidth=115) for field, name in _NUMBERS),
+    _column("verdict", "What may be said", minWidth=210),
+    _column("why", "Why, and labels", minWidth=260, tooltipField="why"),
+]
+"""Low and high are the ends of the 95 % interval; error is measurement error."""
+
+
+def grid_rows(changes: pd.DataFrame) -> list[dict[str, Any]]:
+    """Return the rows of the grid, numbers with the decimals worth printing.
+
+    Parameters
+    ----------
+    changes : DataFrame
+        Of one measure.
+
+    Returns
+    -------
+    list of dict
+    """
+    if changes.empty:
+        return []
+    measure = MEASURE_BY_NAME[str(changes["measure_id"].iloc[0])]
+    plain = pd.DataFrame(
+        {
+            "person": changes["person"].astype(str),
+            "visit_no": changes["visit_no"].astype(int),
+            "side": changes["side"].astype(str),
+        }
+    )
+    for field, _ in _NUMBERS:
+        rounded = changes[field].astype(float).round(measure.decimals)
+        plain[field] = rounded.astype(object).where(rounded.notna(), None)
+    words = [changes[name].astype(str) for name in ("direction", "typical")]
+    plain["verdict"] = [
+        ", ".join(part for part in parts if part)
+        for parts in zip(changes["verdict"].astype(str), *words, strict=True)
+    ]
+    reasons = zip(changes["verdict_reason"].astype(str), changes["labels"].astype(str), strict=True)
+    plain["why"] = ["; ".join(part for part in parts if part) for parts in reasons]
+    return [dict(zip(plain.columns, row, strict=True)) for row in plain.itertuples(index=False)]
+
+
+def counts_words(changes: pd.DataFrame) -> str:
+    """Return how many rows and people fit, and how many of them have a comparable difference."""
+    n_people = changes["person"].nunique()
+    n_defined = int(changes["difference"].notna().sum())
+    return (
+        f"Rows: {len(changes)}, of {n_people} {'person' if n_people == 1 else 'people'}; "
+        f"{n_defined} with a difference. "
+        "What is not defined or not comparable stays in the table, with the reason."
+    )
+
+
+def statistics_parts(statistics: pd.DataFrame, wanted: Wanted) -> list[Component]:
+    """Return the statistics of the pair and side that were chosen.
+
+    Parameters
+    ----------
+    statistics : DataFrame
+        Columns ``dictionary.STATISTICS``.
+    wanted : Wanted
+
+    Returns
+    -------
+    list of Component
+    """
+    fits = (
+        (statistics["side_role"] == wanted.side_role)
+        & (statistics["condition_code"] == wanted.pair[0])
+        & (statistics["reference_code"] == wanted.pair[1])
+    )
+    if not fits.any():
+        return [html.P("No statistics: nobody fits.")]
+    row = statistics[fits].iloc[0]
+    measure = MEASURE_BY_NAME[wanted.measure]
+    unit = unit_words(measure.unit)
+    return [
+        table(
+            ("", f"Difference ({unit})", "95 % interval", "From"),
+            [_mean_row(row, measure), _model_row(row, measure)],
+            caption=f"{measure.title}: {wanted.pair[0]} minus {wanted.pair[1]}",
+            numbers=(1, 2),
+        ),
+        table(
+            ("People whose change is", "Number"),
+            [(words, str(int(row[name]))) for name, words in _COUNTS],
+            caption="At the first visit with both conditions, of those chosen",
+            numbers=(1,),
+        ),
+    ]
+
+
+_COUNTS: Final = (
+    ("n_toward", "larger than measurement error, toward typical"),
+    ("n_away", "larger than measurement error, away from typical"),
+    ("n_larger_without_direction", "larger than measurement error, neither toward nor away"),
+    ("n_within", "within measurement error"),
+    ("n_not_shown", "not shown"),
+    ("n_no_floor", "without a known measurement error"),
+    ("n_not_comparable", "not comparable"),
+    ("n_not_defined", "not defined"),
+    ("n_missing", "missing"),
+)
+
+
+def _mean_row(row: pd.Series[Any], measure: Measure) -> tuple[str, ...]:
+    return (
+        "Mean over people",
+        signed(row["mean_difference"], measure.decimals),
+        interval_words(row["low"], row["high"], measure.decimals),
+        f"{int(row['n_people'])} people, one difference each",
+    )
+
+
+def _model_row(row: pd.Series[Any], measure: Measure) -> tuple[str, ...]:
+    counts = f"{int(row['mixed_n_values'])} values of {int(row['mixed_n_people'])} people"
+    return (
+        "Mixed model over all visits, person as random effect",
+        signed(row["mixed_difference"], measure.decimals),
+        interval_words(row["mixed_low"], row["mixed_high"], measure.decimals),
+        str(row["mixed_reason"]) or counts,
+    )

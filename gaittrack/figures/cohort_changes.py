@@ -1,0 +1,204 @@
+"""A cohort in two pictures: each person's pair of values, and everybody's change in order.
+
+In come rows of the table ``changes`` of one measure and one pair of conditions, out come figures.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from typing import Any, Final
+
+import numpy as np
+import pandas as pd
+
+from gaittrack.compare.row_words import unit_words
+from gaittrack.compare.verdict import NOT_COMPARABLE
+from gaittrack.compare.walks import MEASURE_BY_NAME
+from gaittrack.figures.change import FLOOR_FILL
+from gaittrack.figures.condition_styles import (
+    OTHER_STYLES,
+    REFERENCE_STYLE,
+    Figure,
+    plain_layout,
+)
+
+_PAIR_LINE: Final = "rgba(128,128,128,0.55)"
+_MARKER_PX: Final = 7
+
+
+def drawn_rows(changes: pd.DataFrame) -> pd.DataFrame:
+    """Return the rows that may be drawn: both values, and comparable."""
+    fits = changes["difference"].notna() & (changes["verdict"] != NOT_COMPARABLE)
+    return changes[fits.to_numpy(dtype=bool)]
+
+
+def draw_pairs(changes: pd.DataFrame, *, names: tuple[str, str]) -> Figure:
+    """Draw each person's value in the reference and in the condition, joined, beside box plots.
+
+    Parameters
+    ----------
+    changes : DataFrame
+        Columns of ``dictionary.CHANGES`` with ``person``; one measure, one pair of conditions.
+    names : (reference, condition)
+        As labelled.
+
+    Returns
+    -------
+    Figure
+        Rows that ``drawn_rows`` refuses are left out.
+    """
+    rows = drawn_rows(changes)
+    before, after = _numbers(rows, "reference_value"), _numbers(rows, "value")
+    people = [str(person) for person in rows["person"]]
+    unit = unit_words(_only(changes, "unit"))
+    title = MEASURE_BY_NAME[_only(changes, "measure_id")].title
+    lines: Figure = {
+        "type": "scatter",
+        "mode": "lines",
+        "x": [0.25, 0.75, None] * len(rows),
+        "y": [y for pair in zip(before, after, strict=True) for y in (*pair, None)],
+        "line": {"color": _PAIR_LINE, "width": 1},
+        "hoverinfo": "skip",
+        "showlegend": False,
+    }
+    parts = [
+        part
+        for values, place, box, name, colour in (
+            (before, 0.25, 0.0, names[0], REFERENCE_STYLE.colour),
+            (after, 0.75, 1.0, names[1], OTHER_STYLES[0].colour),
+        )
+        for part in (_points(values, place, people, colour), _box(values, box, name, colour))
+    ]
+    return {
+        "data": [lines, *parts],
+        "layout": plain_layout(
+            title={"text": f"{title}, each person"},
+            xaxis={"tickvals": [0.125, 0.875], "ticktext": list(names), "range": [-0.3, 1.3]},
+            yaxis={"title": {"text": unit}},
+            showlegend=False,
+        ),
+    }
+
+
+def _points(values: list[float], place: float, people: list[str], colour: str) -> Figure:
+    return {
+        "type": "scatter",
+        "mode": "markers",
+        "x": [place] * len(values),
+        "y": values,
+        "text": people,
+        "hovertemplate": "%{text}: %{y}<extra></extra>",
+        "marker": {"color": colour, "size": _MARKER_PX},
+        "showlegend": False,
+    }
+
+
+def _box(values: list[float], place: float, name: str, colour: str) -> Figure:
+    return {
+        "type": "box",
+        "y": values,
+        "x": [place] * len(values),
+        "name": name,
+        "width": 0.28,
+        "boxpoints": False,
+        "line": {"color": colour},
+        "fillcolor": "rgba(0,0,0,0)",
+        "hoverinfo": "y",
+    }
+
+
+def draw_everybodys_change(changes: pd.DataFrame) -> Figure:
+    """Draw every person's change with its interval, from the lowest to the highest.
+
+    Parameters
+    ----------
+    changes : DataFrame
+        As for :func:`draw_pairs`.
+
+    Returns
+    -------
+    Figure
+        The band is measurement error, of each row its own.
+    """
+    rows = drawn_rows(changes).sort_values("difference", kind="stable")
+    places = list(range(1, len(rows) + 1))
+    unit = unit_words(_only(changes, "unit"))
+    floors = _numbers(rows, "floor")
+    return {
+        "data": [_band(places, floors), _changes_trace(rows, places)],
+        "layout": plain_layout(
+            title={"text": f"Change of each person ({unit})"},
+            xaxis={
+                "title": {"text": "People, from the lowest change to the highest"},
+                "range": [0.3, len(rows) + 0.7],
+                "showgrid": False,
+                "tickformat": "d",
+            },
+            yaxis={"title": {"text": f"Difference ({unit})"}, "zeroline": True},
+            showlegend=False,
+        ),
+    }
+
+
+def _changes_trace(rows: pd.DataFrame, places: Sequence[int]) -> Figure:
+    middle = rows["difference"].to_numpy(dtype=float)
+    colour = OTHER_STYLES[0].colour
+    return {
+        "type": "scatter",
+        "mode": "markers",
+        "x": list(places),
+        "y": _plain(middle),
+        "text": [f"{p}: {v}" for p, v in zip(rows["person"], rows["verdict"], strict=True)],
+        "hovertemplate": "%{text}, %{y}<extra></extra>",
+        "marker": {"color": colour, "size": _MARKER_PX},
+        "error_y": {
+            "type": "data",
+            "symmetric": False,
+            "array": _plain(rows["high"].to_numpy(dtype=float) - middle),
+            "arrayminus": _plain(middle - rows["low"].to_numpy(dtype=float)),
+            "color": colour,
+            "width": 0,
+        },
+    }
+
+
+def _band(places: Sequence[int], floors: Sequence[float | None]) -> Figure:
+    """Return one filled outline: up along the floors, back along their negatives."""
+    known = [(p, f) for p, f in zip(places, floors, strict=True) if f is not None]
+    upper = [(x, f) for p, f in known for x in (p - 0.5, p + 0.5)]
+    lower = [(x, -f) for x, f in reversed(upper)]
+    outline = [*upper, *lower]
+    return {
+        "type": "scatter",
+        "mode": "lines",
+        "x": [x for x, _ in outline],
+        "y": [y for _, y in outline],
+        "fill": "toself",
+        "fillcolor": FLOOR_FILL,
+        "line": {"width": 0},
+        "hoverinfo": "skip",
+        "name": "measurement error",
+    }
+
+
+def _numbers(rows: pd.DataFrame, name: str) -> list[Any]:
+    return _plain(rows[name].to_numpy(dtype=float))
+
+
+def _plain(values: np.ndarray[Any, Any]) -> list[Any]:
+    return [round(float(value), 3) if math.isfinite(value) else None for value in values]
+
+
+def _only(changes: pd.DataFrame, name: str) -> str:
+    """Return the one word of a column.
+
+    Raises
+    ------
+    ValueError
+        There are several, or none.
+    """
+    words = set(changes[name])
+    if len(words) != 1:
+        raise ValueError(f"rows must have one {name}, got {sorted(map(str, words))}")
+    return str(words.pop())

@@ -1,0 +1,60 @@
+"""Pictures of a cohort hold each person's own numbers and nothing that is not comparable."""
+
+import pandas as pd
+import plotly.graph_objects as go
+import pytest
+
+from gaittrack.compare.verdict import NOT_COMPARABLE, WITHIN
+from gaittrack.figures.cohort_changes import draw_everybodys_change, draw_pairs
+
+NAMES = ("no-orthosis_shod", "orthosis_shod")
+
+
+def changes():
+    """Return three people: a fall, a rise, and one that is not comparable."""
+    return pd.DataFrame(
+        {
+            "person": ["P01", "P02", "P03"],
+            "measure_id": "peak_swing_dorsiflexion_deg",
+            "unit": "deg",
+            "reference_value": [4.0, -3.0, 1.0],
+            "value": [3.0, 2.0, 9.0],
+            "difference": [-1.0, 5.0, 8.0],
+            "low": [-2.0, 3.5, 7.0],
+            "high": [0.5, 6.5, 9.0],
+            "floor": [3.0, 3.0, 3.0],
+            "verdict": [WITHIN, WITHIN, NOT_COMPARABLE],
+        }
+    )
+
+
+def test_each_persons_pair_is_joined():
+    """A line goes from the reference value to the condition's value of the same person."""
+    figure = draw_pairs(changes(), names=NAMES)
+    go.Figure(figure)
+    assert figure["data"][0]["y"] == [4.0, 3.0, None, -3.0, 2.0, None]
+    boxes = [trace for trace in figure["data"] if trace["type"] == "box"]
+    assert [(box["name"], box["y"]) for box in boxes] == [
+        (NAMES[0], [4.0, -3.0]),
+        (NAMES[1], [3.0, 2.0]),
+    ]
+
+
+def test_changes_stand_in_order_with_interval_and_error():
+    """The lowest change stands first; the bars reach to the ends of its own interval."""
+    figure = draw_everybodys_change(changes().iloc[::-1])
+    go.Figure(figure)
+    band, points = figure["data"]
+    assert points["y"] == [-1.0, 5.0]
+    assert [text.split(":")[0] for text in points["text"]] == ["P01", "P02"]
+    assert points["error_y"]["array"] == [1.5, 1.5]
+    assert points["error_y"]["arrayminus"] == [1.0, 1.5]
+    assert (max(band["y"]), min(band["y"])) == (3.0, -3.0)
+
+
+def test_rows_of_two_measures_are_refused():
+    """Numbers of two measures never share an axis."""
+    mixed = changes()
+    mixed.loc[0, "measure_id"] = "minimum_toe_clearance_mm"
+    with pytest.raises(ValueError, match="one measure_id"):
+        draw_pairs(mixed, names=NAMES)
