@@ -242,6 +242,18 @@ def _count(name: str, words: str) -> Field:
     return Field(name, "integer", f"People {words}, at the first visit with both conditions", "1")
 
 
+def _model_fields(name: str, words: str) -> tuple[Field, ...]:
+    return (
+        Field(f"{name}_difference", "number", f"Difference from {words} (REML)", _OF_MEASURE),
+        Field(f"{name}_low", "number", "Lower end of its 95 % interval (normal)", _OF_MEASURE),
+        Field(f"{name}_high", "number", "Upper end of its 95 % interval (normal)", _OF_MEASURE),
+        Field(f"{name}_n_values", "integer", "Values in the model", "1"),
+        Field(f"{name}_n_people", "integer", "People in the model", "1"),
+        Field(f"{name}_reason", "string", "Why there is no model"),
+        Field(f"{name}_note", "string", "What a reader of the model must know"),
+    )
+
+
 STATISTICS: Final = (
     *(_MEASURE, _UNIT, _ROLE, _CODE, _REFERENCE),
     Field("n_people", "integer", "People with a comparable difference at their first visit", "1"),
@@ -263,18 +275,16 @@ STATISTICS: Final = (
     Field("share_toward_percent", "number", "n_toward of all who were judged against a floor", "%"),
     Field("share_away_percent", "number", "n_away of all who were judged against a floor", "%"),
     Field("share_within_percent", "number", "n_within of all who were judged against a floor", "%"),
-    Field(
-        "mixed_difference",
-        "number",
-        "Difference from a linear mixed model over all visits: fixed condition, random person, "
-        "REML",
-        _OF_MEASURE,
+    *_model_fields("mixed", "a linear mixed model over all visits: fixed condition, random person"),
+    *_model_fields(
+        "speed_adjusted",
+        "the same model with the walking speed of each condition as a further fixed term: the "
+        "difference at equal speed. Where the orthosis itself changes speed, this leaves out what "
+        "it changes by way of speed",
     ),
-    Field("mixed_low", "number", "Lower end of its 95 % interval (normal)", _OF_MEASURE),
-    Field("mixed_high", "number", "Upper end of its 95 % interval (normal)", _OF_MEASURE),
-    Field("mixed_n_values", "integer", "Values in the model", "1"),
-    Field("mixed_n_people", "integer", "People in the model", "1"),
-    Field("mixed_reason", "string", "Why there is no model"),
+    Field(
+        "suppressed", "string", "Whether counts, and what shows them by difference, are left out"
+    ),
 )
 DEFINITIONS: Final = (
     _MEASURE,

@@ -31,6 +31,7 @@ from gaittrack.cohort.package import PackageFacts, refuse_filled, write_package
 from gaittrack.cohort.selection import EVERYBODY, Selection, select_source
 from gaittrack.cohort.source import CohortSource
 from gaittrack.cohort.statistics import statistics_table
+from gaittrack.cohort.suppression import without_small_groups
 from gaittrack.cohort.table import (
     conditions_table,
     curves_table,
@@ -115,7 +116,7 @@ def export_cohort(
     report = anonymity_report(people, least=least_alike or LEAST_ALIKE[release])
     if not report.is_met and not override_reason.strip():
         raise _too_few_alike(report)
-    tables = _tables(clean, people, ids, with_curves=with_curves)
+    tables = _tables(clean, people, ids, report.least, with_curves=with_curves)
     facts = PackageFacts(
         name=NAME,
         release=release,
@@ -149,7 +150,12 @@ def _selected(source: CohortSource, selection: Selection) -> tuple[CohortSource,
 
 
 def _tables(
-    clean: CohortSource, people: pd.DataFrame, ids: Mapping[str, str], *, with_curves: bool
+    clean: CohortSource,
+    people: pd.DataFrame,
+    ids: Mapping[str, str],
+    least: int,
+    *,
+    with_curves: bool,
 ) -> dict[str, pd.DataFrame]:
     long = long_table(clean)
     try:
@@ -166,7 +172,9 @@ def _tables(
         "values_wide": wide_table(long),
         "changes": changes,
         "exclusions": exclusions_table(clean),
-        "statistics": statistics_table(changes, n_people=len(people)),
+        "statistics": without_small_groups(
+            statistics_table(changes, n_people=len(people)), least=least, n_people=len(people)
+        ),
         "measures": definitions_table(),
     }
     return tables | ({"curves": curves_table(clean)} if with_curves else {})

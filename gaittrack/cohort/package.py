@@ -20,8 +20,7 @@ from typing import Any, Final
 import pandas as pd
 import pyarrow as pa
 import pyarrow.parquet as pq
-from openpyxl import Workbook
-from openpyxl.cell import WriteOnlyCell
+from xlsxwriter import Workbook
 
 from gaittrack.cohort.dictionary import PRIMARY_KEYS, TABLES, TITLES, Field, allowed
 from gaittrack.errors import StudyError
@@ -187,26 +186,30 @@ def _write_parquet(path: Path, table: pd.DataFrame, name: str, facts: PackageFac
 
 
 def _write_workbook(path: Path, tables: Mapping[str, pd.DataFrame]) -> None:
-    book = Workbook(write_only=True)
-    book.properties.creator = "gaittrack"
+    """Write the sheets row by row; whatever a text looks like, it is never a formula or a link."""
+    book = Workbook(str(path), {"constant_memory": True})
+    book.set_properties({"author": "gaittrack"})
     for name, table in tables.items():
-        sheet = book.create_sheet(name)
-        sheet.append([_text_cell(sheet, str(column)) for column in table.columns])
-        for row in table.itertuples(index=False, name=None):
-            sheet.append([_cell(sheet, value) for value in row])
-    book.save(path)
+        sheet = book.add_worksheet(name)
+        for place, column in enumerate(table.columns):
+            sheet.write_string(0, place, str(column))
+        write = [
+            sheet.write_string
+            if isinstance(kind, pd.StringDtype)
+            else sheet.write_boolean
+            if kind == "boolean"
+            else sheet.write_number
+            for kind in table.dtypes
+        ]
+        for row, cells in enumerate(table.itertuples(index=False, name=None), 1):
+            for place, value in enumerate(cells):
+                if not _is_missing(value):
+                    write[place](row, place, value)
+    book.close()
 
 
-def _cell(sheet: Any, value: Any) -> Any:
-    if value is pd.NA or value is None or value != value:
-        return None
-    return _text_cell(sheet, value) if isinstance(value, str) else value
-
-
-def _text_cell(sheet: Any, text: str) -> Any:
-    cell = WriteOnlyCell(sheet, value=text)
-    cell.data_type = "s"  # whatever it looks like: never a formula, never an error value
-    return cell
+def _is_missing(value: Any) -> bool:
+    return value is pd.NA or value is None or bool(value != value)
 
 
 def dictionary_rows(tables: Mapping[str, pd.DataFrame]) -> pd.DataFrame:

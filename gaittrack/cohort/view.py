@@ -46,6 +46,7 @@ from gaittrack.cohort.selection import (
 from gaittrack.cohort.source import CohortSource
 from gaittrack.cohort.statistics import statistics_table
 from gaittrack.cohort.table import people_table
+from gaittrack.compare.measurement_error import SPEED_MEASURE
 from gaittrack.errors import ComparisonError
 from gaittrack.study.store import Study
 from gaittrack.study.tables import HISTORY
@@ -233,10 +234,11 @@ def selected_statistics(
         Columns ``dictionary.STATISTICS``; small groups are shown, for nothing leaves the
         laboratory here.
     """
-    changes = selected_changes(view, selection, measures=measures)
+    changes = selected_changes(view, selection, measures=(*measures, SPEED_MEASURE))
     plain = changes.astype({name: object for name in changes.select_dtypes("category")})
     n_people = len(select_source(view.source, selection).people)
-    return statistics_table(plain.rename(columns={"person": "export_id"}), n_people=n_people)
+    plain = plain.rename(columns={"person": "export_id"})
+    return statistics_table(plain, n_people=n_people, measures=measures)
 
 
 def anonymity(
