@@ -17,6 +17,7 @@ from gaittrack.simulate.scenario import PATIENTS
 from gaittrack.study.importing import import_files
 from gaittrack.study.planning import plan_folders
 from gaittrack.study.store import create_study, open_study
+from tests.dashboards.settled import choose
 
 CHROMIUM_OPTIONS = [
     *("--no-sandbox", "--disable-dev-shm-usage", "--disable-background-networking"),
@@ -93,10 +94,10 @@ def browser():
 
 @pytest.fixture
 def open_page(browser):
-    """Give a function that opens the dashboard: ``open_page(served, path="/", width=1280, …)``."""
+    """Give a function: ``open_page(served, path="/", width=1280, choice={"person": 1}, …)``."""
     contexts, outside, thrown = [], [], []
 
-    def open_it(served, path="/", *, width=1280, height=900, dark=False):
+    def open_it(served, path="/", *, width=1280, height=900, dark=False, choice=None):
         context = browser.new_context(
             viewport={"width": width, "height": height},
             color_scheme="dark" if dark else "light",
@@ -108,11 +109,11 @@ def open_page(browser):
         own = (served.base, "data:", "blob:")
         page.on("request", lambda r: None if r.url.startswith(own) else outside.append(r.url))
         page.on("pageerror", lambda error: thrown.append(str(error)))
-        page.goto(served.address)
+        context.request.get(served.address)  # the door; its cookie is the page's as well
+        if choice:
+            choose(context, choice)
+        page.goto(served.base + path)
         page.wait_for_selector("main h1")
-        if path != "/":
-            page.evaluate("path => document.querySelector(`nav a[href='${path}']`).click()", path)
-            page.wait_for_selector(f"nav a.here[href='{path}']")
         return page
 
     yield open_it

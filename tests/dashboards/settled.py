@@ -1,0 +1,67 @@
+"""Wait until a page has drawn what its callbacks gave, and look for what would be cut off."""
+
+import contextlib
+import json
+import time
+
+QUIET_S = 0.3
+_STATE = """() => {
+  return {underWay: document.querySelectorAll('[data-dash-is-loading="true"]').length,
+          asked: performance.getEntriesByType('resource').length,
+          text: document.querySelector('main').innerHTML.length};
+}"""
+_DRAWN = "[...document.querySelectorAll('.js-plotly-plot')].every(one => one._fullLayout?.xaxis)"
+_CUT = """() => {
+  const edge = document.documentElement.clientWidth;
+  const cut = (one) => {
+    const box = one.getBoundingClientRect(), style = getComputedStyle(one);
+    if (box.width <= 1 || box.height <= 1 || style.visibility === 'hidden') return false;
+    if (one.closest('svg') && one.tagName !== 'svg') return false;
+    const hides = style.overflowX !== 'visible' && one.tagName !== 'INPUT';
+    return box.right > edge + 1 || (hides && one.scrollWidth > one.clientWidth + 1);
+  };
+  return [...document.querySelectorAll('main *')].filter(cut).map(
+    (one) => `${one.tagName} #${one.id} .${one.className}`.slice(0, 120));
+}"""
+
+
+def settle(page, timeout_s=20.0):
+    """Wait until no callback is under way, nothing has changed a while, and plots are drawn."""
+    page.wait_for_selector("main h1")
+    end_s = time.monotonic() + timeout_s
+    last, since_s = None, 0.0
+    while last is None or time.monotonic() - since_s < QUIET_S:
+        if time.monotonic() > end_s:
+            raise AssertionError("the page does not come to rest")
+        now = page.evaluate(_STATE)
+        if now["underWay"] or now != last:
+            last, since_s = now, time.monotonic()
+        page.wait_for_timeout(50)
+    page.wait_for_function(_DRAWN)
+
+
+def choose(context, choice):
+    """Let every page of a browser context begin with a person, visit or trial chosen."""
+    context.add_init_script(
+        "if (!sessionStorage.getItem('choice')) "
+        f"sessionStorage.setItem('choice', '{json.dumps(choice)}')"
+    )
+
+
+def cut_off(page):
+    """Return what reaches over the edge of the page, or is hidden by its own frame."""
+    return page.evaluate(_CUT)
+
+
+@contextlib.contextmanager
+def on_paper(page, width_px=688):
+    """Show a page as it is printed: the width of A4 less its margins, plots told."""
+    size = page.viewport_size
+    page.set_viewport_size({"width": width_px, "height": 970})
+    page.emulate_media(media="print")
+    page.evaluate("dispatchEvent(new Event('beforeprint'))")
+    page.wait_for_timeout(200)
+    yield
+    page.evaluate("dispatchEvent(new Event('afterprint'))")
+    page.emulate_media(media="screen")
+    page.set_viewport_size(size)

@@ -1,0 +1,68 @@
+"""What every screen keeps, whichever there are: for all eyes, on a phone, on paper, in private."""
+
+import pytest
+
+from dashboards.app import SCREENS
+from gaittrack.study.store import create_study
+from tests.dashboards.axe_check import violations
+from tests.dashboards.conftest import Served
+from tests.dashboards.settled import cut_off, on_paper, settle
+
+WIDE, PHONE = {"width": 1280, "height": 900}, {"width": 390, "height": 844}
+WHITE = "rgb(255, 255, 255)"
+CODES = ("P01", "P02")
+
+each_screen = pytest.mark.parametrize("address", [address for address, _, _ in SCREENS])
+
+
+@pytest.fixture(scope="module")
+def empty(tmp_path_factory):
+    """Serve a study without anybody."""
+    folder = tmp_path_factory.mktemp("empty") / "study"
+    create_study(folder).close()
+    one = Served(folder)
+    yield one
+    one.close()
+
+
+@each_screen
+def test_it_is_for_everybody_on_every_screen_and_on_paper(open_page, served, address, subtests):
+    """With somebody chosen: WCAG 2.2 AA, no sideways page on a phone, no cuts on A4, privacy."""
+    page = open_page(served, address, choice={"person": 1})
+    page.wait_for_selector(f".banner:has-text('{CODES[0]}')")
+    settle(page)
+    with subtests.test("nothing says who outside of the page, or offers to send a graph away"):
+        assert not any(code in page.url + page.title() for code in CODES)
+        assert page.locator("[data-title^='Share'], [data-title*='cloud' i]").count() == 0
+        assert page.locator(".message.error, .lost").count() == 0
+    for size in (WIDE, PHONE):
+        page.set_viewport_size(size)
+        for theme in ("light", "dark"):
+            turn(page, theme)
+            settle(page)
+            with subtests.test("usable", theme=theme, **size):
+                assert violations(page) == []
+                sideways = "document.documentElement.scrollWidth > innerWidth"
+                assert not page.evaluate(sideways), cut_off(page)
+    page.set_viewport_size(WIDE)
+    with subtests.test("on paper, turned from the dark"), on_paper(page):
+        assert cut_off(page) == []
+        assert page.evaluate("getComputedStyle(document.body).backgroundColor") == WHITE
+        assert page.pdf(prefer_css_page_size=True).startswith(b"%PDF")
+
+
+def turn(page, theme):
+    """Turn a page light or dark."""
+    if page.evaluate("document.documentElement.dataset.theme") != theme:
+        page.get_by_role("button", name=theme.capitalize(), exact=True).click()
+        page.wait_for_function(f"document.documentElement.dataset.theme === '{theme}'")
+
+
+@each_screen
+def test_it_says_what_to_do_when_there_is_nothing(open_page, empty, address):
+    """In a study without anybody: a heading, words, and no error."""
+    page = open_page(empty, address)
+    settle(page)
+    assert len(page.inner_text("main").split()) > 5
+    assert page.locator(".message.error, .lost").count() == 0
+    assert violations(page) == []
