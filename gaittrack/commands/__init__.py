@@ -24,6 +24,7 @@ from gaittrack.commands.follow import follow
 from gaittrack.commands.import_files import import_command
 from gaittrack.commands.measure import measure
 from gaittrack.commands.recompute import recompute
+from gaittrack.commands.report import report
 from gaittrack.commands.study import study
 from gaittrack.commands.users import users
 
@@ -45,5 +46,15 @@ main.add_command(measure)
 main.add_command(compare)
 main.add_command(floors)
 main.add_command(demo)
-for command in (import_command, follow, correct, recompute, study, export, dashboard, users):
+for command in (
+    import_command,
+    follow,
+    report,
+    correct,
+    recompute,
+    study,
+    export,
+    dashboard,
+    users,
+):
     main.add_command(command)

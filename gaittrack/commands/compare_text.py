@@ -20,6 +20,7 @@ from gaittrack.compare.row_words import (
     number,
     shared_labels,
     short_labels,
+    sign_words,
     signed,
     unit_words,
     verdict_words,
@@ -63,13 +64,9 @@ def _fired(comparison: Comparison) -> Iterator[str]:
     if not fired:
         return
     lines = ["WATCH LIST"]
-    lines += [wrapped(f"{_which(item)}: {item.text}", indent="  ") for item in fired]
+    lines += [wrapped(f"{sign_words(item)}", indent="  ") for item in fired]
     lines += [wrapped(comparison.settings[key]) for key in ("cannot_show", "caution")]
     yield "\n".join(lines)
-
-
-def _which(item: WatchItem) -> str:
-    return f"{item.sign}, {item.side}, {item.condition}"
 
 
 def _fairness(comparison: Comparison) -> Iterator[str]:

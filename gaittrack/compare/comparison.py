@@ -16,7 +16,13 @@ import pandas as pd
 
 from gaittrack import __version__
 from gaittrack.compare.condition import Condition, describe_condition
-from gaittrack.compare.curves import Band, Location, locate_difference, mean_band
+from gaittrack.compare.curves import (
+    NOT_COMPARABLE,
+    Band,
+    Location,
+    locate_difference,
+    mean_band,
+)
 from gaittrack.compare.fairness import (
     MATCH_M_S,
     FairnessNote,
@@ -231,7 +237,7 @@ def _locate(
     own: Group, reference: Group, curves: FloatArray, reference_curves: FloatArray
 ) -> Location:
     if reason := why_origins_differ(own, reference):
-        return Location((), math.nan, math.nan, f"not comparable: {reason}")
+        return Location((), math.nan, math.nan, f"{NOT_COMPARABLE}: {reason}")
     return locate_difference(curves, reference_curves)
 
 

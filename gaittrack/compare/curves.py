@@ -24,6 +24,7 @@ LEAST_WALKS_TO_LOCATE: Final = 4
 MOST_SPLITS: Final = 5000
 """Up to this many splits of the walks are all tried; beyond, this many are drawn at random."""
 _SEED: Final = 20251
+NOT_COMPARABLE: Final = "not comparable"
 TOO_FEW_TO_LOCATE = "too few walks to locate a difference"
 
 
@@ -67,6 +68,11 @@ class Location:
     p_value: float
     threshold: float
     text: str
+
+    @property
+    def is_comparable(self) -> bool:
+        """Whether the two curves may be held against each other at all."""
+        return not self.text.startswith(NOT_COMPARABLE)
 
 
 def mean_band(walk_curves: FloatArray) -> Band:

@@ -14,8 +14,11 @@ from gaittrack.compare.comparison import Comparison
 from gaittrack.compare.rows import ComparisonRow
 from gaittrack.compare.verdict import NOT_COMPARABLE, NOT_DEFINED, Verdict
 from gaittrack.compare.walks import MEASURE_BY_NAME
+from gaittrack.compare.watch import WatchItem
 
 NO_NUMBER: Final = "-"
+ALL_FAIR: Final = "Nothing that was checked differs between the conditions."
+_LEVELS: Final = {"warning": "The conditions differ in:", "info": "Could not be checked:"}
 _STANDS_IN: Final = {
     "mid_swing_dorsiflexion_deg": "peak_swing_dorsiflexion_deg",
     "toe_height_under_hip_mm": "minimum_toe_clearance_mm",
@@ -39,6 +42,32 @@ def unit_words(unit: str) -> str:
 def count_words(count: int, noun: str) -> str:
     """Return a count with its noun: ``1 walk``, ``2 walks``."""
     return f"{count} {noun}{'s' * (count != 1)}"
+
+
+def sign_words(item: WatchItem) -> str:
+    """Return a sign of the watch list with its quantity."""
+    return f"{item.sign}, {item.side}, {item.condition}: {item.text}"
+
+
+def fairness_points(comparison: Comparison) -> dict[str, list[str]]:
+    """Return what a reader must know of fairness, by what kind of point it is.
+
+    Parameters
+    ----------
+    comparison : Comparison
+
+    Returns
+    -------
+    dict of str to list of str
+        Heading and its points; without any when nothing differs.
+    """
+    found = {
+        head: [
+            f"{note.condition}: {note.text}" for note in comparison.fairness if note.level == level
+        ]
+        for level, head in _LEVELS.items()
+    }
+    return {head: texts for head, texts in found.items() if texts}
 
 
 def is_headline(row: ComparisonRow) -> bool:

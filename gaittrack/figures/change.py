@@ -1,6 +1,7 @@
-"""The change plot: difference, its interval, and the band of measurement error.
+"""The change plot: differences with their intervals, in units of measurement error.
 
-In come rows of a comparison in one unit, out comes a figure with one line per row.
+In come rows of a comparison, out comes one figure with one line per row. Divided by its own
+measurement error every measure fits on one axis, and one band of error serves all of them.
 """
 
 from __future__ import annotations
@@ -9,20 +10,21 @@ import math
 from collections.abc import Sequence
 from typing import Final
 
-from gaittrack.compare.row_words import unit_words
+from gaittrack.compare.row_words import signed, unit_words
 from gaittrack.compare.rows import ComparisonRow
 from gaittrack.compare.verdict import NOT_COMPARABLE
 from gaittrack.compare.walks import MEASURE_BY_NAME
 from gaittrack.figures.condition_styles import Figure, condition_styles, plain_layout
 
 FLOOR_FILL: Final = "rgba(128,128,128,0.25)"
-_HALF_HEIGHT: Final = 0.36
-_LINE_PX: Final = 54
+_LINE_PX: Final = 50
+_LABEL_SHIFT_PX: Final = 17
 
 
 def is_drawn(row: ComparisonRow) -> bool:
     """Tell whether a row has a difference that may be compared with measurement error."""
-    return math.isfinite(row.difference) and row.verdict != NOT_COMPARABLE
+    numbers = (row.difference, row.floor)
+    return all(map(math.isfinite, numbers)) and row.floor > 0 and row.verdict != NOT_COMPARABLE
 
 
 def draw_changes(rows: Sequence[ComparisonRow]) -> Figure:
@@ -31,26 +33,25 @@ def draw_changes(rows: Sequence[ComparisonRow]) -> Figure:
     Parameters
     ----------
     rows : sequence of ComparisonRow
-        All in one unit and against one reference; the first is drawn on top. Rows that
-        ``is_drawn`` refuses are left out.
+        All against one reference; the first is drawn on top. Rows that ``is_drawn`` refuses are
+        left out.
 
     Returns
     -------
     Figure
+        A change of 1 is as large as measurement error; the label says it in the measure's unit.
 
     Raises
     ------
     ValueError
-        No rows, or rows of several units.
+        No rows.
     """
-    units = {row.unit for row in rows}
-    if len(units) != 1:
-        raise ValueError(f"rows must have one unit, got {sorted(units)}")
+    if not rows:
+        raise ValueError("rows must not be empty")
     drawn = [row for row in rows if is_drawn(row)]
     styles = condition_styles([row.condition for row in rows], rows[0].reference)
     names = list(dict.fromkeys(row.condition for row in drawn))
     places = {id(row): len(drawn) - 1 - number for number, row in enumerate(drawn)}
-    unit = unit_words(rows[0].unit)
     traces = [
         _trace(name, [row for row in drawn if row.condition == name], places, styles[name].colour)
         for name in names
@@ -58,25 +59,46 @@ def draw_changes(rows: Sequence[ComparisonRow]) -> Figure:
     return {
         "data": traces,
         "layout": plain_layout(
-            title={"text": f"Change against {rows[0].reference} ({unit})"},
-            xaxis={"title": {"text": f"Difference ({unit})"}, "zeroline": True},
+            title={"text": f"Change against {rows[0].reference}"},
+            xaxis={"title": {"text": "Change in units of measurement error"}, "zeroline": True},
             yaxis={
                 "tickvals": [places[id(row)] for row in drawn],
                 "ticktext": [_row_name(row, several=len(names) > 1) for row in drawn],
-                "range": [-0.6, len(drawn) - 0.4],
+                "ticklabelposition": "inside",
+                "ticklabelshift": _LABEL_SHIFT_PX,
+                "range": [-0.6, len(drawn) - 0.2],
                 "title": {"text": ""},
+                "showgrid": False,
             },
-            shapes=[_floor(row, places[id(row)]) for row in drawn if math.isfinite(row.floor)],
+            shapes=[_FLOOR],
             height=120 + _LINE_PX * len(drawn),
+            margin={"l": 12, "r": 12, "t": 44, "b": 44},
             showlegend=len(names) > 1,
+            legend={"orientation": "h", "x": 1, "xanchor": "right", "y": 1.06},
         ),
     }
 
 
+_FLOOR: Final = {
+    "type": "rect",
+    "xref": "x",
+    "yref": "paper",
+    "x0": -1,
+    "x1": 1,
+    "y0": 0,
+    "y1": 1,
+    "fillcolor": FLOOR_FILL,
+    "line": {"width": 0},
+    "layer": "below",
+    "name": "measurement error",
+}
+
+
 def _row_name(row: ComparisonRow, *, several: bool) -> str:
-    name = f"{MEASURE_BY_NAME[row.measure].title}, {row.side}"
-    counts = f"{row.n_walks_reference}+{row.n_walks} walks"
-    return f"{name}, {row.condition} ({counts})" if several else f"{name} ({counts})"
+    measure = MEASURE_BY_NAME[row.measure]
+    change = f"{signed(row.difference, measure.decimals)} {unit_words(row.unit)}"
+    condition = f", {row.condition}" if several else ""
+    return f"{measure.title}, {row.side}{condition}: {change}"
 
 
 def _trace(name: str, rows: Sequence[ComparisonRow], places: dict[int, int], colour: str) -> Figure:
@@ -84,37 +106,20 @@ def _trace(name: str, rows: Sequence[ComparisonRow], places: dict[int, int], col
         "type": "scatter",
         "mode": "markers",
         "name": name,
-        "x": [round(row.difference, 4) for row in rows],
+        "x": [round(row.difference / row.floor, 4) for row in rows],
         "y": [places[id(row)] for row in rows],
         "error_x": {
             "type": "data",
             "symmetric": False,
-            "array": [_reach(row.high, row.difference) for row in rows],
-            "arrayminus": [_reach(row.difference, row.low) for row in rows],
+            "array": [_reach(row.high - row.difference, row) for row in rows],
+            "arrayminus": [_reach(row.difference - row.low, row) for row in rows],
             "color": colour,
         },
         "marker": {"color": colour, "size": 10},
         "text": [row.verdict for row in rows],
-        "hovertemplate": "%{x} (%{text})",
+        "hovertemplate": "%{x:.2f} times measurement error (%{text})",
     }
 
 
-def _reach(far: float, near: float) -> float | None:
-    reach = far - near
-    return round(reach, 4) if math.isfinite(reach) else None
-
-
-def _floor(row: ComparisonRow, place: int) -> Figure:
-    return {
-        "type": "rect",
-        "xref": "x",
-        "yref": "y",
-        "x0": round(-row.floor, 4),
-        "x1": round(row.floor, 4),
-        "y0": place - _HALF_HEIGHT,
-        "y1": place + _HALF_HEIGHT,
-        "fillcolor": FLOOR_FILL,
-        "line": {"width": 0},
-        "layer": "below",
-        "name": "measurement error",
-    }
+def _reach(reach: float, row: ComparisonRow) -> float | None:
+    return round(reach / row.floor, 4) if math.isfinite(reach) else None

@@ -40,6 +40,7 @@ _DIFFER_FILL: Final = "rgba(128,128,128,0.55)"
 _BAND_OPACITY: Final = 0.18
 _STEP_OPACITY: Final = 0.35
 _DIFFER_HEIGHT: Final = 0.025
+_LEGEND: Final = {"orientation": "h", "y": -0.22, "yanchor": "top"}
 
 
 def toe_offs(comparison: Comparison, side: Side) -> dict[str, float]:
@@ -82,7 +83,7 @@ def draw_curve_panel(
             traces.append(_steps_trace(name, own, styles[name], MOST_STEPS // len(curves.bands)))
         if not band.reason:
             traces.append(_band_trace(name, band, styles[name]))
-    traces += [_mean_trace(name, band, styles[name]) for name, band in curves.bands.items()]
+    traces += [_mean_trace(name, band.mean, styles[name]) for name, band in curves.bands.items()]
     title, direction = JOINT_TITLES[curves.joint]
     counts = ", ".join(
         f"{name} {count_words(band.n_walks, 'walk')}" for name, band in curves.bands.items()
@@ -94,7 +95,38 @@ def draw_curve_panel(
         yaxis={"title": {"text": f"Angle (deg), {direction}"}},
         shapes=[*_toe_off_shapes(offs, styles), *_differ_shapes(curves, styles)],
         showlegend=True,
-        legend={"orientation": "h"},
+        legend=_LEGEND,
+    )
+    return {"data": traces, "layout": layout}
+
+
+def draw_difference_panel(curves: CurveComparison, *, reference: str) -> Figure | None:
+    """Draw the difference of the mean curves from the reference's, along the cycle.
+
+    Parameters
+    ----------
+    curves : CurveComparison
+    reference : str
+
+    Returns
+    -------
+    Figure or None
+        With the stretches where the conditions differ shaded. None when no condition's curves may
+        be compared with the reference's.
+    """
+    shown = [name for name, found in curves.locations.items() if found.is_comparable]
+    if not shown:
+        return None
+    styles = condition_styles([reference, *curves.bands], reference)
+    base = curves.bands[reference].mean
+    traces = [_mean_trace(name, curves.bands[name].mean - base, styles[name]) for name in shown]
+    layout = plain_layout(
+        title={"text": f"{JOINT_TITLES[curves.joint][0]}, {curves.side}: less {reference}"},
+        xaxis={"title": {"text": "Gait cycle (%)"}, "range": [0, 100], "dtick": 20},
+        yaxis={"title": {"text": "Difference (deg)"}, "zeroline": True},
+        shapes=_differ_shapes(curves, styles),
+        showlegend=True,
+        legend=_LEGEND,
     )
     return {"data": traces, "layout": layout}
 
@@ -107,13 +139,13 @@ def _rounded(values: FloatArray) -> list[float]:
     return [round(float(value), 2) for value in values]
 
 
-def _mean_trace(name: str, band: Band, style: Style) -> Figure:
+def _mean_trace(name: str, mean: FloatArray, style: Style) -> Figure:
     return {
         "type": "scatter",
         "mode": "lines",
         "name": name,
-        "x": _percent(len(band.mean)),
-        "y": _rounded(band.mean),
+        "x": _percent(len(mean)),
+        "y": _rounded(mean),
         "line": {"color": style.colour, "dash": style.dash, "width": 2.5},
         "hovertemplate": "%{y:.1f} deg at %{x:.0f} %",
     }

@@ -12,7 +12,7 @@ from importlib.resources import files
 from typing import Final
 
 from gaittrack.compare.comparison import Comparison
-from gaittrack.compare.row_words import count_words
+from gaittrack.compare.row_words import ALL_FAIR, count_words, fairness_points, sign_words
 from gaittrack.compare.watch import WatchItem
 from gaittrack.compare_files import FileComparison
 from gaittrack.notice import NOTICE
@@ -29,7 +29,7 @@ from gaittrack.report.comparison_tables import (
 )
 from gaittrack.report.html_parts import bullets, paragraph
 from gaittrack.report.page_figures import (
-    change_figures,
+    change_figure,
     curve_figures,
     key_of_conditions,
     replay_figures,
@@ -38,7 +38,7 @@ from gaittrack.report.page_figures import (
 _TEMPLATES: Final = files("gaittrack.report") / "templates"
 _ALLOWED: Final = "default-src 'none'; style-src 'unsafe-inline'; script-src 'unsafe-inline'"
 """The browser itself then refuses to load anything."""
-_READING: Final = (
+READING: Final = (
     "Reference and here are means of walk values. The interval is of the difference, with the walk "
     "as the unit. Error is the smallest difference beyond measurement error; a change is called "
     "larger only if the interval excludes 0 and the difference reaches it. 'Not shown' is not 'no "
@@ -50,8 +50,8 @@ _CURVES_READING: Final = (
     "conditions differ. Single steps: of more than 100 in a panel, evenly spaced ones."
 )
 _CHANGE_READING: Final = (
-    "Point: difference. Bar: 95 % interval. Shaded: measurement error. What is not comparable is "
-    "not drawn."
+    "Point: difference, in units of its own measurement error (shaded: up to 1). Bar: 95 % "
+    "interval. What is not comparable, or has no known error, is not drawn."
 )
 _REPLAY_READING: Final = (
     "One step each, from the recording's markers; the other leg is paler. It illustrates; the "
@@ -95,13 +95,13 @@ def page_title(comparison: Comparison) -> str:
 def _sections(result: FileComparison, title: str) -> Iterator[str]:
     comparison = result.comparison
     yield f"<h1>{escape(title)}</h1>"
-    yield paragraph(_counts(comparison), kind="soft")
+    yield paragraph(walk_counts(comparison), kind="soft")
     fired = [item for item in comparison.watch if item.status == "fires"]
     if fired:
-        yield _watch_box(comparison, fired)
+        yield watch_box(comparison, fired)
     yield from _headline(comparison)
-    yield _section("Is the comparison fair?", _fairness(comparison))
-    yield _section("Change", paragraph(_CHANGE_READING, kind="soft") + change_figures(comparison))
+    yield _section("Is the comparison fair?", fairness(comparison))
+    yield _section("Change", paragraph(_CHANGE_READING, kind="soft") + change_figure(comparison))
     yield _section("Angles over the gait cycle", _curves(result))
     yield _section("Walk replay", paragraph(_REPLAY_READING, kind="soft") + replay_figures(result))
     yield _section("Signs looked for", _all_signs(comparison))
@@ -115,7 +115,8 @@ def _section(title: str, inside: str) -> str:
     return f"<section><h2>{escape(title)}</h2>{inside}</section>"
 
 
-def _counts(comparison: Comparison) -> str:
+def walk_counts(comparison: Comparison) -> str:
+    """Return how many walks each condition has, the affected side and the version."""
     walks = comparison.settings["walks"]
     counts = ", ".join(
         f"{name}: {count_words(sum(walk['condition'] == name for walk in walks), 'walk')}"
@@ -126,9 +127,10 @@ def _counts(comparison: Comparison) -> str:
     return f"{counts}.{side} gaittrack {comparison.settings['gaittrack_version']}."
 
 
-def _watch_box(comparison: Comparison, fired: list[WatchItem]) -> str:
+def watch_box(comparison: Comparison, fired: list[WatchItem]) -> str:
+    """Return the signs that fire, with what the recording cannot show."""
     settings = comparison.settings
-    inside = bullets(f"{item.sign}, {item.side}, {item.condition}: {item.text}" for item in fired)
+    inside = bullets(map(sign_words, fired))
     inside += paragraph(settings["cannot_show"]) + paragraph(settings["caution"])
     return f'<section class="watch"><h2>Watch list</h2>{inside}</section>'
 
@@ -141,22 +143,16 @@ def _headline(comparison: Comparison) -> Iterator[str]:
     reference = comparison.settings["reference"]
     for condition in _conditions(comparison):
         inside = rows_table(comparison, condition, headline=True)
-        yield _section(
-            f"{condition} against {reference}", inside + paragraph(_READING, kind="soft")
-        )
+        yield _section(f"{condition} against {reference}", inside + paragraph(READING, kind="soft"))
 
 
-def _fairness(comparison: Comparison) -> str:
+def fairness(comparison: Comparison) -> str:
+    """Return what differs between the conditions and what could not be checked."""
     if not comparison.fairness:
-        return paragraph("Nothing that was checked differs between the conditions.")
-    parts = []
-    for level, head in (
-        ("warning", "The conditions differ in:"),
-        ("info", "Could not be checked:"),
-    ):
-        texts = [f"{n.condition}: {n.text}" for n in comparison.fairness if n.level == level]
-        parts += [paragraph(head) + bullets(texts)] if texts else []
-    return "".join(parts)
+        return paragraph(ALL_FAIR)
+    return "".join(
+        paragraph(head) + bullets(texts) for head, texts in fairness_points(comparison).items()
+    )
 
 
 def _curves(result: FileComparison) -> str:
@@ -170,10 +166,7 @@ def _curves(result: FileComparison) -> str:
 
 def _all_signs(comparison: Comparison) -> str:
     words = {"fires": "fires", "clear": "not seen", "not assessed": "not assessed"}
-    texts = [
-        f"{words[item.status]}: {item.sign}, {item.side}, {item.condition}: {item.text}"
-        for item in comparison.watch
-    ]
+    texts = [f"{words[item.status]}: {sign_words(item)}" for item in comparison.watch]
     settings = comparison.settings
     return bullets(texts) + paragraph(settings["cannot_show"]) + paragraph(settings["caution"])
 

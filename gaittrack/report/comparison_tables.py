@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import json
 import math
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Collection, Iterable, Iterator, Sequence
 from typing import Any, Final
 
 from gaittrack.compare.comparison import Comparison
@@ -18,6 +18,7 @@ from gaittrack.compare.row_words import (
     first_rows,
     interval_words,
     number,
+    shared_labels,
     short_labels,
     signed,
     unit_words,
@@ -28,7 +29,7 @@ from gaittrack.compare.verdict import LARGER
 from gaittrack.compare.walks import MEASURE_BY_NAME
 from gaittrack.report.html_parts import Cell, bullets, paragraph, table, terms
 
-_HEADS: Final = (
+ROW_HEADS: Final = (
     Cell("Measure"),
     Cell("Side"),
     Cell("Reference", kind="number"),
@@ -56,16 +57,29 @@ def rows_table(comparison: Comparison, condition: str, *, headline: bool) -> str
     -------
     str
     """
+    rows = rows_of(comparison, condition, headline=headline)
+    shared = shared_labels(rows) if rows else ()
+    note = paragraph(note_on_all(shared), kind="soft") if shared else ""
+    return table(ROW_HEADS, (row_cells(row, leave_out=shared) for row in rows)) + note
+
+
+def note_on_all(labels: Iterable[str]) -> str:
+    """Return labels that stand on every row of a table, said once."""
+    return f"On every row: {'; '.join(labels)}."
+
+
+def rows_of(comparison: Comparison, condition: str, *, headline: bool) -> list[ComparisonRow]:
+    """Return the rows of one condition as they are printed; see :func:`rows_table`."""
     first = {id(row) for row in first_rows(comparison)}
-    rows = [
+    return [
         row
         for row in affected_first(comparison.rows, comparison)
         if row.condition == condition and (id(row) in first) is headline
     ]
-    return table(_HEADS, (_row(row) for row in rows))
 
 
-def _row(row: ComparisonRow) -> list[Cell]:
+def row_cells(row: ComparisonRow, *, leave_out: Collection[str] = ()) -> list[Cell]:
+    """Return one row, a cell per head of ``ROW_HEADS``, without labels that are said elsewhere."""
     measure = MEASURE_BY_NAME[row.measure]
     counts = (
         f"{row.n_walks_reference}+{row.n_walks} walks, "
@@ -81,12 +95,12 @@ def _row(row: ComparisonRow) -> list[Cell]:
         Cell(signed(row.difference, decimals), kind=f"number {past}"),
         Cell(interval_words(row.low, row.high, decimals), kind="number"),
         Cell(number(row.floor, decimals), kind="number"),
-        Cell(verdict_words(row), _below(row, decimals), f"full {past}"),
+        Cell(verdict_words(row), _below(row, decimals, leave_out), f"full {past}"),
     ]
 
 
-def _below(row: ComparisonRow, decimals: int) -> str:
-    said = short_labels(row)
+def _below(row: ComparisonRow, decimals: int, leave_out: Collection[str]) -> str:
+    said = short_labels(row, leave_out=leave_out)
     matched = row.matched
     if matched is not None and math.isfinite(matched.difference):
         interval = interval_words(matched.low, matched.high, decimals)
@@ -97,14 +111,19 @@ def _below(row: ComparisonRow, decimals: int) -> str:
 
 def worn_table(comparison: Comparison) -> str:
     """Return what was worn, one column per condition; what nobody recorded is listed below."""
+    rows, untold = what_was_worn(comparison)
+    heads = (Cell(""), *(Cell(name) for name in comparison.settings["conditions"]))
+    shown = table(heads, [list(map(Cell, row)) for row in rows]) if rows else ""
+    return shown + (paragraph(f"Not recorded: {untold}.", kind="soft") if untold else "")
+
+
+def what_was_worn(comparison: Comparison) -> tuple[list[list[str]], str]:
+    """Return each recorded field with its words by condition, and the names of all others."""
     conditions: dict[str, dict[str, str]] = comparison.settings["conditions"]
     names = [name for name in next(iter(conditions.values())) if name not in _NOT_ON_PAGE]
     told = [n for n in names if any(worn[n] != NOT_RECORDED for worn in conditions.values())]
-    rows = ([Cell(n), *(Cell(worn[n]) for worn in conditions.values())] for n in told)
-    untold = ", ".join(name for name in names if name not in told)
-    heads = (Cell(""), *(Cell(name) for name in conditions))
-    shown = table(heads, rows) if told else ""
-    return shown + (paragraph(f"Not recorded: {untold}.", kind="soft") if untold else "")
+    rows = [[name, *(worn[name] for worn in conditions.values())] for name in told]
+    return rows, ", ".join(name for name in names if name not in told)
 
 
 def definitions(rows: Iterable[ComparisonRow]) -> str:
@@ -122,11 +141,16 @@ def definitions(rows: Iterable[ComparisonRow]) -> str:
 
 def floor_sources(rows: Sequence[ComparisonRow]) -> str:
     """Return every measurement error in use with its source."""
+    return terms(sources_of_floors(rows))
+
+
+def sources_of_floors(rows: Sequence[ComparisonRow]) -> list[tuple[str, str]]:
+    """Return the sources of measurement error, each with the measures it is for."""
     found: dict[str, list[str]] = {}
     for row in rows:
         title = MEASURE_BY_NAME[row.measure].title
         found.setdefault(row.floor_source, []).append(title)
-    return terms((source, ", ".join(dict.fromkeys(names))) for source, names in found.items())
+    return [(source, ", ".join(dict.fromkeys(names))) for source, names in found.items()]
 
 
 def interval_kinds(rows: Sequence[ComparisonRow]) -> str:

@@ -14,7 +14,6 @@ import numpy as np
 
 from gaittrack.compare.comparison import Comparison, CurveComparison
 from gaittrack.compare.row_words import affected_first, first_rows
-from gaittrack.compare.rows import ComparisonRow
 from gaittrack.compare.walks import WalkRecord
 from gaittrack.compare_files import FileComparison
 from gaittrack.figures.change import draw_changes, is_drawn
@@ -28,6 +27,7 @@ from gaittrack.vocabulary import SIDES, Side
 
 _WIDE_PX: Final = 900.0
 _STICK_PX: Final = 430.0
+_LOW_PX: Final = 250.0
 _CURVE_ORDER: Final = ("ankle", "knee", "hip_pelvis_thigh", "hip_thigh_vertical", "foot_pitch")
 """Angles on the page, in this order; the others stand in the JSON output."""
 
@@ -51,18 +51,21 @@ def _line_sample(line: Figure) -> str:
     return f'<svg viewBox="52 4 43 16" aria-hidden="true">{inside}</svg>'
 
 
-def change_figures(comparison: Comparison) -> str:
-    """Return one change plot per unit of the headline measures."""
-    rows = affected_first(first_rows(comparison), comparison)
-    by_unit: dict[str, list[ComparisonRow]] = {}
-    for row in rows:
-        if is_drawn(row):
-            by_unit.setdefault(row.unit, []).append(row)
-    if not by_unit:
+def change_figure(comparison: Comparison) -> str:
+    """Return the change plot of the headline measures, or that there is none."""
+    rows = [row for row in affected_first(first_rows(comparison), comparison) if is_drawn(row)]
+    if not rows:
         return "<p>No headline measure can be compared.</p>"
-    return _grid(
-        _figure(draw_changes(own), height=60.0 + 46 * len(own)) for own in by_unit.values()
-    )
+    return _figure(draw_changes(rows), width=_WIDE_PX, height=60.0 + 28 * len(rows))
+
+
+def ankle_figure(comparison: Comparison) -> str:
+    """Return the ankle's curves on the side that matters most; empty without them."""
+    side = shown_side(comparison)
+    for curves in comparison.curves:
+        if (curves.joint, curves.side) == ("ankle", side):
+            return _panel(curves, comparison, {}, width=_WIDE_PX, height=_LOW_PX)
+    return ""
 
 
 def _grid(figures: Iterator[str]) -> str:
@@ -86,16 +89,20 @@ def curve_figures(result: FileComparison) -> str:
     )
     if not chosen:
         return "<p>No joint angles in the recordings.</p>"
-    return _grid(_panel(curves, result) for curves in chosen)
+    return _grid(_panel(curves, comparison, _steps(curves, result.records)) for curves in chosen)
 
 
-def _panel(curves: CurveComparison, result: FileComparison) -> str:
-    comparison = result.comparison
+def _panel(
+    curves: CurveComparison,
+    comparison: Comparison,
+    steps: Mapping[str, FloatArray],
+    **size: float,
+) -> str:
     figure = draw_curve_panel(
         curves,
         reference=comparison.settings["reference"],
         toe_off_percent=toe_offs(comparison, curves.side),
-        steps=_steps(curves, result.records),
+        steps=steps,
     )
     found = "; ".join(f"{name}: {each.text}" for name, each in curves.locations.items())
     reasons = "; ".join(
@@ -103,7 +110,7 @@ def _panel(curves: CurveComparison, result: FileComparison) -> str:
     )
     subtitle = figure["layout"]["title"]["subtitle"]
     subtitle["text"] = ". ".join(part for part in (subtitle["text"], found, reasons) if part)
-    return _figure(figure)
+    return _figure(figure, **size)
 
 
 def _steps(curves: CurveComparison, records: Sequence[WalkRecord]) -> dict[str, FloatArray]:
@@ -118,7 +125,7 @@ def _steps(curves: CurveComparison, records: Sequence[WalkRecord]) -> dict[str, 
 def replay_figures(result: FileComparison) -> str:
     """Return the walk replay with its controls, or why there is none."""
     reference = result.comparison.settings["reference"]
-    side = _shown_side(result)
+    side = shown_side(result.comparison)
     found = [find_replay(name, walks, side) for name, walks in _ordered(result).items()]
     replays = [replay for replay in found if replay is not None]
     if not replays:
@@ -146,9 +153,9 @@ def _ordered(result: FileComparison) -> Mapping[str, Sequence[MeasuredWalk]]:
     return {name: result.walks[name] for name in result.comparison.settings["conditions"]}
 
 
-def _shown_side(result: FileComparison) -> Side:
+def shown_side(comparison: Comparison) -> Side:
     """Return the affected side, else the braced one, else the left."""
-    settings = result.comparison.settings
+    settings = comparison.settings
     for said in (
         settings["affected"],
         *(worn.get("orthosis side") for worn in settings["conditions"].values()),

@@ -123,3 +123,32 @@ def hash_of_settings(found: StoredComparison, trials: Iterable[ComparedTrial]) -
     stamps_used = sorted(each.stamp for each in trials if not each.why_not)
     words = json.dumps([settings, stamps_used], sort_keys=True)
     return hashlib.sha256(words.encode()).hexdigest()
+
+
+def visits_of(study: Study, found: StoredComparison) -> dict[str, str]:
+    """Return the visits in a comparison, each with its day in words.
+
+    Parameters
+    ----------
+    study : Study
+    found : StoredComparison
+
+    Returns
+    -------
+    dict of str to str
+        ``visit-2``: ``2026-03-01, day 42``.
+    """
+    query = (
+        select(VISIT.c.code, VISIT.c.date, VISIT.c.days_since_first_visit)
+        .join_from(VISIT, CONDITION)
+        .where(CONDITION.c.id.in_(found.names))
+        .order_by(VISIT.c.days_since_first_visit, VISIT.c.date, VISIT.c.code)
+    )
+    with study.read() as connection:
+        rows = connection.execute(query).all()
+    return {row.code: _day_words(row.date, row.days_since_first_visit) for row in rows}
+
+
+def _day_words(date: str | None, days: float | None) -> str:
+    told = [date or "", "" if days is None else f"day {days:g}"]
+    return ", ".join(filter(None, told)) or "day not recorded"

@@ -21,24 +21,30 @@ def comparison():
 
 
 def test_row_is_drawn_where_its_numbers_are(comparison):
-    """Point at the difference, bars to the interval's ends, box to plus and minus the error."""
+    """Point, bars and band in units of the row's error; the label in the measure's own unit."""
     row = row_of(comparison, SWING)
     figure = draw_changes([row])
     go.Figure(figure)
     (trace,) = figure["data"]
-    assert trace["x"] == [pytest.approx(row.difference, abs=1e-3)]
-    assert trace["x"][0] + trace["error_x"]["array"][0] == pytest.approx(row.high, abs=1e-3)
-    assert trace["x"][0] - trace["error_x"]["arrayminus"][0] == pytest.approx(row.low, abs=1e-3)
+    assert trace["x"] == [pytest.approx(row.difference / row.floor, abs=1e-3)]
+    high = (trace["x"][0] + trace["error_x"]["array"][0]) * row.floor
+    low = (trace["x"][0] - trace["error_x"]["arrayminus"][0]) * row.floor
+    assert (low, high) == (pytest.approx(row.low, abs=1e-2), pytest.approx(row.high, abs=1e-2))
     (box,) = figure["layout"]["shapes"]
-    assert (box["x0"], box["x1"]) == (-row.floor, row.floor)
-    assert "(deg)" in figure["layout"]["xaxis"]["title"]["text"]
-    assert "4+4 walks" in figure["layout"]["yaxis"]["ticktext"][0]
+    assert (box["x0"], box["x1"]) == (-1, 1)
+    assert f"left: {row.difference:+.1f} deg" in figure["layout"]["yaxis"]["ticktext"][0]
 
 
-def test_units_are_never_mixed(comparison):
-    """Degrees and millimetres do not share an axis."""
-    with pytest.raises(ValueError, match="one unit"):
-        draw_changes([row_of(comparison, SWING), row_of(comparison, CLEARANCE)])
+def test_measures_of_all_units_share_the_axis(comparison):
+    """Each divided by its own error; a row without a known error is not drawn."""
+    rows = [row_of(comparison, SWING), row_of(comparison, CLEARANCE)]
+    drawn = draw_changes([*rows, replace(rows[0], side="right", floor=float("nan"))])
+    (trace,) = drawn["data"]
+    assert trace["x"] == [pytest.approx(row.difference / row.floor, abs=1e-3) for row in rows]
+    assert [
+        " deg" in drawn["layout"]["yaxis"]["ticktext"][0],
+        " mm" in drawn["layout"]["yaxis"]["ticktext"][1],
+    ] == [True, True]
 
 
 def test_missing_interval_has_no_bar():
@@ -55,5 +61,5 @@ def test_what_is_not_comparable_is_not_drawn(comparison):
     row = row_of(comparison, SWING)
     other = replace(row, side="right", verdict=NOT_COMPARABLE)
     figure = draw_changes([row, other])
-    assert len(figure["data"][0]["x"]) == len(figure["layout"]["shapes"]) == 1
+    assert len(figure["data"][0]["x"]) == 1
     assert "left" in figure["layout"]["yaxis"]["ticktext"][0]

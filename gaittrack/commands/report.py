@@ -1,0 +1,47 @@
+"""``gaittrack report``: one person's visit on a page for the file."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from gaittrack.commands.study_options import study_options
+
+
+@click.command()
+@click.argument("person")
+@study_options
+@click.option(
+    "--visit", "visits", multiple=True, required=True, metavar="VISIT", help="May be repeated."
+)
+@click.option(
+    "--condition",
+    "conditions",
+    multiple=True,
+    metavar="NAME",
+    help="The two to compare; without it the fair pair.",
+)
+@click.option("--reference", metavar="NAME", help="What the others are compared with.")
+@click.option(
+    "--out",
+    type=click.Path(dir_okay=False, path_type=Path),
+    metavar="FILE",
+    help="Where to write the page; without it it is printed.",
+)
+def report(
+    person: str,
+    folder: Path,
+    url: str | None,
+    visits: tuple[str, ...],
+    conditions: tuple[str, ...],
+    reference: str | None,
+    out: Path | None,
+) -> None:
+    """Make a page of one or two A4 sheets (HTML) from stored walks of PERSON.
+
+    Over several visits conditions are named with them: "with-brace, visit-2".
+    """
+    from gaittrack.commands.reporting import Asked, write_report
+
+    write_report(Asked(person, folder, url, visits, conditions, reference), out)

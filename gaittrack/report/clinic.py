@@ -1,0 +1,167 @@
+"""The page for the file or the payer: a comparison on one or two printed A4 sheets.
+
+In comes a comparison of stored walks, out comes HTML that loads nothing from anywhere. It names the
+person by code only, and no file.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Sequence
+from html import escape
+from importlib.resources import files
+from typing import Final
+
+from gaittrack import __version__
+from gaittrack.compare.comparison import Comparison
+from gaittrack.compare.condition import NOT_RECORDED
+from gaittrack.compare.row_words import first_rows, unit_words
+from gaittrack.compare.rows import ComparisonRow
+from gaittrack.compare.walks import MEASURE_BY_NAME
+from gaittrack.errors import StudyError
+from gaittrack.notice import NOTICE
+from gaittrack.report.comparison_page import fairness, page_title, walk_counts, watch_box
+from gaittrack.report.comparison_tables import rows_table, sources_of_floors, what_was_worn
+from gaittrack.report.html_parts import paragraph, terms
+from gaittrack.report.page_figures import ankle_figure, change_figure, key_of_conditions
+from gaittrack.study.compared_trials import (
+    ComparedTrial,
+    compared_trials,
+    hash_of_settings,
+    visits_of,
+)
+from gaittrack.study.comparing import StoredComparison
+from gaittrack.study.store import Study
+from gaittrack.vocabulary import Joint
+
+JOINTS: Final[tuple[Joint, ...]] = ("ankle",)
+"""Whose curves are on the page."""
+N_CONDITIONS: Final = 2
+"""The reference and one more: what fits on two sheets whatever must be said of it."""
+_TEMPLATES: Final = files("gaittrack.report") / "templates"
+_ALLOWED: Final = "default-src 'none'; style-src 'unsafe-inline'"
+_READING: Final = (
+    "Values are means of walks. Interval: 95 %, of the difference, with the walk as the unit. "
+    "Error: the smallest difference beyond measurement error. A change is called larger only if "
+    "the interval excludes 0 and the difference reaches the error. 'Not shown' is not 'no effect'."
+)
+_FAIRNESS_FIELDS: Final = (
+    *("orthosis", "orthosis side", "days worn", "footwear", "heel sole differential mm"),
+    *("walking aid", "hand support", "speed instruction", "markers replaced"),
+)
+_NO_SIGN: Final = "Watch list: no sign fires."
+
+
+def clinic_page(study: Study, found: StoredComparison) -> str:
+    """Return a comparison as a page for the file.
+
+    Parameters
+    ----------
+    study : Study
+    found : StoredComparison
+        With the curves of ``JOINTS``.
+
+    Returns
+    -------
+    str
+
+    Raises
+    ------
+    StudyError
+        More conditions than fit.
+    """
+    if len(found.names) > N_CONDITIONS:
+        raise StudyError(
+            f"A page for the file holds {N_CONDITIONS} conditions, not {len(found.names)}.",
+            where="conditions",
+            action="Choose the reference and one other; make a page for each pair.",
+        )
+    title = page_title(found.comparison)
+    names = ("comparison.css", "clinic.css")
+    style = "".join((_TEMPLATES / name).read_text(encoding="utf-8") for name in names)
+    return "".join(
+        [
+            '<!doctype html><html lang="en"><head><meta charset="utf-8">',
+            '<meta name="viewport" content="width=device-width, initial-scale=1">',
+            f'<meta http-equiv="Content-Security-Policy" content="{_ALLOWED}">',
+            f"<title>{escape(title)}</title><style>{style}</style></head><body><main>",
+            f"<h1>{escape(title)}</h1>",
+            *_sections(study, found),
+            "</main></body></html>\n",
+        ]
+    )
+
+
+def _sections(study: Study, found: StoredComparison) -> Iterator[str]:
+    comparison = found.comparison
+    trials = compared_trials(study, found)
+    yield terms(_who_and_when(study, found))
+    yield from _warnings(trials)
+    fired = [item for item in comparison.watch if item.status == "fires"]
+    yield watch_box(comparison, fired) if fired else _no_sign(comparison)
+    condition = comparison.rows[0].condition
+    head = escape(f"{condition} against {comparison.settings['reference']}")
+    yield f"<h2>{head}</h2>" + rows_table(comparison, condition, headline=True)
+    yield paragraph(_READING, kind="soft")
+    yield f"<h2>Is the comparison fair?</h2>{fairness(comparison)}"
+    yield f'<div class="pair">{change_figure(comparison)}{ankle_figure(comparison)}</div>'
+    yield key_of_conditions(comparison)
+    rows = first_rows(comparison)
+    yield "<h2>What was measured, and where the errors come from</h2>"
+    yield f'<div class="small">{terms(_definitions(rows))}{terms(_sources(rows))}</div>'
+    yield f'<p class="notice">{escape(NOTICE)} {escape(comparison.settings["caution"])}</p>'
+    yield paragraph(_made_with(found, trials), kind="small hash")
+
+
+def _who_and_when(study: Study, found: StoredComparison) -> Iterator[tuple[str, str]]:
+    yield "Person", found.person
+    visits = visits_of(study, found)
+    yield "Recorded", "; ".join(f"{code} ({day})" for code, day in visits.items())
+    yield "Walks", walk_counts(found.comparison)
+    rows, untold = what_was_worn(found.comparison)
+    conditions = list(found.comparison.settings["conditions"])
+    for place, name in enumerate(conditions, 1):
+        worn = [f"{row[0]}: {row[place]}" for row in rows if row[place] != NOT_RECORDED]
+        yield name, "; ".join(worn) or "nothing recorded of what was worn"
+    untold_names = [name for name in untold.split(", ") if name in _FAIRNESS_FIELDS]
+    if untold_names:
+        yield "Not recorded", ", ".join(untold_names)
+
+
+def _warnings(trials: Sequence[ComparedTrial]) -> Iterator[str]:
+    stale = [each for each in trials if each.why_stale]
+    missing = [each for each in trials if each.why_not]
+    if stale:
+        why = "; ".join(dict.fromkeys(each.why_stale for each in stale))
+        yield paragraph(f"{len(stale)} of {len(trials)} results are stale: {why}.", kind="watch")
+    if missing:
+        yield paragraph(f"{len(missing)} of {len(trials)} recordings give no number.", kind="watch")
+
+
+def _no_sign(comparison: Comparison) -> str:
+    unseen = {item.sign for item in comparison.watch if item.status == "not assessed"}
+    said = f"{_NO_SIGN} Not assessed: {', '.join(sorted(unseen))}." if unseen else _NO_SIGN
+    return paragraph(f"{said} {comparison.settings['cannot_show']}")
+
+
+def _definitions(rows: Sequence[ComparisonRow]) -> Iterator[tuple[str, str]]:
+    for name in dict.fromkeys(row.measure for row in rows):
+        measure = MEASURE_BY_NAME[name]
+        short = re.split(r"[:;] ", measure.definition)[0].rstrip(".")
+        yield (
+            f"{measure.title} ({unit_words(measure.unit)})",
+            f"{short}. Positive: {measure.positive}",
+        )
+
+
+def _sources(rows: Sequence[ComparisonRow]) -> Iterator[tuple[str, str]]:
+    for source, measures in sources_of_floors(rows):
+        yield f"Error of {measures}", source
+
+
+def _made_with(found: StoredComparison, trials: Sequence[ComparedTrial]) -> str:
+    versions = sorted({each.stamp[1] for each in trials if not each.why_not})
+    return (
+        f"gaittrack {__version__}; walks measured by {', '.join(versions)}. "
+        f"Files, settings and choices: SHA-256 {hash_of_settings(found, trials)}."
+    )

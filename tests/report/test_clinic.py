@@ -1,0 +1,137 @@
+"""The page for the file: who, what, how sure; one or two sheets; nothing loaded."""
+
+import re
+import shutil
+import subprocess
+from dataclasses import replace
+from html import unescape
+from pathlib import Path
+
+import pytest
+from sqlalchemy import update
+
+from gaittrack.compare.row_words import first_rows, number
+from gaittrack.compare.walks import MEASURE_BY_NAME
+from gaittrack.errors import StudyError
+from gaittrack.notice import NOTICE
+from gaittrack.report.clinic import JOINTS, clinic_page
+from gaittrack.study.compared_trials import compared_trials, hash_of_settings
+from gaittrack.study.comparing import compare_stored, conditions_of
+from gaittrack.study.first_choice import first_choice
+from gaittrack.study.importing import import_files
+from gaittrack.study.planning import plan_folders
+from gaittrack.study.store import create_study
+from gaittrack.study.tables import PERSON, RESULT
+
+SAMPLES = Path(__file__).parents[2] / "sample_trials"
+BROWSER = shutil.which("chromium")
+
+
+@pytest.fixture(scope="module")
+def study(tmp_path_factory):
+    """Give a study of P02's first visit: contact types change, the toe's minimum is missing."""
+    walks = tmp_path_factory.mktemp("walks")
+    shutil.copytree(SAMPLES / "P02" / "visit-1", walks / "P02" / "visit-1")
+    opened = create_study(tmp_path_factory.mktemp("study") / "study")
+    rows = list(import_files(opened, plan_folders([walks]), who="tests", new_people=True))
+    assert {row.state for row in rows} <= {"added", "passed over"}, rows
+    yield opened
+    opened.close()
+
+
+@pytest.fixture(scope="module")
+def found(study):
+    """Give its fair pair compared."""
+    choice = first_choice(conditions_of(study, 1))
+    return compare_stored(study, choice.conditions, reference=choice.reference, joints=JOINTS)
+
+
+@pytest.fixture(scope="module")
+def page(study, found):
+    """Give its page."""
+    return clinic_page(study, found)
+
+
+def test_page_says_who_when_what_and_how_sure(page, study, found):
+    """Code, visit, what was worn, every headline row, what defends it, the cautions."""
+    text = unescape(page)
+    settings = found.comparison.settings
+    for words in (
+        *("P02", "visit-1 (day 0)", "orthosis class: dorsal-leaf", "own walking shoe"),
+        *(settings["cannot_show"], settings["caution"], NOTICE, settings["gaittrack_version"]),
+        hash_of_settings(found, compared_trials(study, found)),
+    ):
+        assert words in text, words
+    rows = first_rows(found.comparison)
+    assert page.count('data-head="What may be said"') == len(rows)
+    for row in rows:
+        assert f">{number(row.value, MEASURE_BY_NAME[row.measure].decimals)}<" in page
+        assert row.floor_source in text
+        assert row.verdict_reason in text
+
+
+def test_what_makes_the_pair_unfair_and_what_is_not_comparable_stands_on_it(page, found):
+    """With its reason."""
+    notes = [note for note in found.comparison.fairness if note.level == "warning"]
+    assert notes
+    assert all(note.text in unescape(page) for note in notes)
+    assert "not comparable: contact type changed" in page
+    fired = [item for item in found.comparison.watch if item.status == "fires"]
+    assert fired
+    assert all(item.text in unescape(page) for item in fired)
+
+
+def test_page_loads_nothing_and_names_no_file(page, found):
+    """At most two drawings and the key; no title with the person's code."""
+    assert not re.search(r"(?:src|href)\s*=|url\(|@import|<script|<link|<iframe|<img", page)
+    assert page.count("<figure>") <= 2
+    assert not any(record.file_name in page for record in found.records)
+    assert "P02" not in re.search(r"<title>(.*?)</title>", page)[1]
+
+
+def test_codes_are_escaped(found, study):
+    """A person called like a tag is shown, not run."""
+    with study.write() as connection:
+        connection.execute(update(PERSON).values(code="<b>P</b>"))
+    try:
+        page = clinic_page(study, replace(found, person="<b>P</b>"))
+        assert "<b>P" not in page and "&lt;b&gt;P" in page
+    finally:
+        with study.write() as connection:
+            connection.execute(update(PERSON).values(code="P02"))
+
+
+def test_stale_results_are_named(found, study):
+    """A number of an older version is not passed off as today's."""
+    one = RESULT.c.trial_id == next(iter(found.trial_ids.values()))
+    with study.read() as connection:
+        before = connection.execute(RESULT.select().where(one)).mappings().one()
+    for version, is_named in (("0.0", True), (before["software_version"], False)):
+        with study.write() as connection:
+            connection.execute(update(RESULT).where(one).values(software_version=version))
+        assert ("results are stale: measured by version 0.0" in clinic_page(study, found)) is (
+            is_named
+        )
+
+
+def test_more_than_a_pair_is_refused(found, study):
+    """In words, not by a third sheet."""
+    three = replace(found, names={**found.names, 99: "another"})
+    with pytest.raises(StudyError, match="make a page for each pair"):
+        clinic_page(study, three)
+
+
+@pytest.mark.skipif(BROWSER is None, reason="no browser on this machine")
+def test_printed_page_has_at_most_two_sheets(page, tmp_path):
+    """A4, in a browser."""
+    file, pdf = tmp_path / "page.html", tmp_path / "page.pdf"
+    file.write_text(page, encoding="utf-8")
+    options = ("--headless", "--no-sandbox", "--disable-gpu", f"--user-data-dir={tmp_path / 'own'}")
+    command = [BROWSER, *options, "--no-pdf-header-footer", f"--print-to-pdf={pdf}", file.as_uri()]
+    subprocess.run(command, capture_output=True, check=True, timeout=120)
+    printed = pdf.read_bytes()
+    assert 1 <= len(re.findall(rb"/Type\s*/Page\b", printed)) <= 2
+    width, height = map(
+        float, re.search(rb"/MediaBox\s*\[0 0 ([\d.]+) ([\d.]+)\]", printed).groups()
+    )
+    assert (width, height) == (pytest.approx(595, abs=2), pytest.approx(842, abs=2))
