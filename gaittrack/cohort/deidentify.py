@@ -37,6 +37,7 @@ from gaittrack.cohort.closed_words import (
     level_of,
 )
 from gaittrack.cohort.source import CohortSource, CohortWalk, PlaceKey
+from gaittrack.cohort.visit_facts import visit_facts
 from gaittrack.compare.condition import NOT_RECORDED, Condition
 from gaittrack.compare.walks import WalkRecord
 
@@ -197,6 +198,7 @@ def _visits(source: CohortSource, ids: Mapping[str, str]) -> pd.DataFrame:
                     "age_years": math.nan,
                     "age_band": age_band(row["age_years"], row["age_band"]),
                     "kind": level_of(row["kind"], VISIT_KIND) or NOT_RECORDED,
+                    **visit_facts({str(name): value for name, value in row.items()}),
                     "was_person": str(person),
                     "was_visit": str(row["visit"]),
                 }

@@ -6,15 +6,15 @@ and floor. A column that does not stand here is not exported.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass
-from typing import Any, Final, Literal
+from typing import Any, Final
 
 import pandas as pd
 
 from gaittrack.cohort.closed_words import CAUSE, CORRECTION, OTHER, SEX, SIDE
 from gaittrack.cohort.deidentify import AGE_BANDS, WORDS_OF_CONDITION
+from gaittrack.cohort.field import Field, FieldType, words_of
 from gaittrack.cohort.table import CONDITION_FIELDS
+from gaittrack.cohort.visit_fields import VISIT_FIELDS
 from gaittrack.compare.condition import NOT_RECORDED
 from gaittrack.compare.measurement_error import NO_FLOOR, SITUATIONS, find_floor, published_rule
 from gaittrack.compare.verdict import AWAY, LARGER, NOT_SHOWN, TOWARD, VERDICTS, WITHIN
@@ -22,36 +22,7 @@ from gaittrack.measures import MEASURES
 from gaittrack.measures.measure import Measure
 from gaittrack.vocabulary import JOINTS, SIDES
 
-FieldType = Literal["string", "number", "integer", "boolean"]
 _OF_MEASURE: Final = "as in the column unit"
-
-
-@dataclass(frozen=True, slots=True)
-class Field:
-    """One column.
-
-    Attributes
-    ----------
-    name : str
-    type : {"string", "number", "integer", "boolean"}
-    definition : str
-    unit : str
-        UCUM code; empty where there is none.
-    source : str
-        Where the definition comes from; empty for plain facts.
-    floor : str
-        Smallest difference that exceeds measurement error, with its source.
-    levels : tuple of str
-        All values a text can have; empty when it is not a closed list.
-    """
-
-    name: str
-    type: FieldType
-    definition: str
-    unit: str = ""
-    source: str = ""
-    floor: str = ""
-    levels: tuple[str, ...] = ()
 
 
 def _floor_words(measure: Measure) -> str:
@@ -104,10 +75,6 @@ _LABELS = Field("labels", "string", "What a reader of the number must know")
 _SPEED = Field("speed_m_s", "number", "Mean walking speed of the walks of the condition", "m/s")
 
 
-def _listed(levels: Mapping[str, object]) -> tuple[str, ...]:
-    return (*levels, OTHER, NOT_RECORDED)
-
-
 PEOPLE: Final = (
     _ID,
     Field(
@@ -117,12 +84,14 @@ PEOPLE: Final = (
         "a",
         levels=(*AGE_BANDS, NOT_RECORDED),
     ),
-    Field("sex", "string", "Sex as recorded", levels=_listed(SEX)),
-    Field("cause", "string", "Cause of the drop foot, as a closed list", levels=_listed(CAUSE)),
-    Field("affected_side", "string", "Side of the drop foot", levels=_listed(SIDE)),
+    Field("sex", "string", "Sex as recorded", levels=words_of(SEX)),
+    Field("cause", "string", "Cause of the drop foot, as a closed list", levels=words_of(CAUSE)),
+    Field("affected_side", "string", "Side of the drop foot", levels=words_of(SIDE)),
     Field("brace_classes", "string", "Classes of the orthoses worn at any visit"),
     Field("n_visits", "integer", "Number of visits", "1"),
 )
+
+VISITS: Final = (_ID, _VISIT, _DAYS, *VISIT_FIELDS)
 
 _CONDITION_UNITS: Final = {
     "_mm": "mm",
@@ -223,7 +192,7 @@ CHANGES: Final = (
 )
 EXCLUSIONS: Final = (
     *(_ID, _VISIT, _CODE),
-    Field("side", "string", "Side as in the file; none for a swap", levels=_listed(SIDE)),
+    Field("side", "string", "Side as in the file; none for a swap", levels=words_of(SIDE)),
     Field("kind", "string", "What a person corrected", levels=(*CORRECTION, OTHER)),
     Field("is_undone", "boolean", "Whether it was taken back later and counts no more"),
 )
@@ -298,6 +267,7 @@ DEFINITIONS: Final = (
 )
 TABLES: Final[dict[str, tuple[Field, ...]]] = {
     "people": PEOPLE,
+    "visits": VISITS,
     "conditions": CONDITIONS,
     "values_long": LONG,
     "values_wide": WIDE,
@@ -310,6 +280,7 @@ TABLES: Final[dict[str, tuple[Field, ...]]] = {
 """Every table of an export, by name; ``curves`` only on request."""
 TITLES: Final = {
     "people": "One row per person",
+    "visits": "Time, size and examination: one row per person and visit",
     "conditions": "Brace, footwear, aid and instructions: one row per person, visit and condition",
     "values_long": "One row per person, visit, condition, side and measure",
     "values_wide": "One row per person, visit, condition and side; one column per measure",
@@ -321,6 +292,7 @@ TITLES: Final = {
 }
 PRIMARY_KEYS: Final[dict[str, tuple[str, ...]]] = {
     "people": ("export_id",),
+    "visits": ("export_id", "visit_no"),
     "conditions": ("export_id", "visit_no", "condition_code"),
     "values_long": ("export_id", "visit_no", "condition_code", "side", "measure_id"),
     "values_wide": ("export_id", "visit_no", "condition_code", "side"),

@@ -38,6 +38,7 @@ from gaittrack.cohort.table import (
     exclusions_table,
     long_table,
     people_table,
+    visits_table,
     wide_table,
 )
 from gaittrack.errors import ComparisonError, StudyError
@@ -167,6 +168,7 @@ def _tables(
         ) from error
     tables = {
         "people": people,
+        "visits": visits_table(clean),
         "conditions": conditions_table(clean),
         "values_long": long,
         "values_wide": wide_table(long),

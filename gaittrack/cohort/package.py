@@ -22,7 +22,8 @@ import pyarrow as pa
 import pyarrow.parquet as pq
 from xlsxwriter import Workbook
 
-from gaittrack.cohort.dictionary import PRIMARY_KEYS, TABLES, TITLES, Field, allowed
+from gaittrack.cohort.dictionary import PRIMARY_KEYS, TABLES, TITLES, allowed
+from gaittrack.cohort.field import Field
 from gaittrack.errors import StudyError
 
 PROFILES: Final = "https://datapackage.org/profiles/2.0"

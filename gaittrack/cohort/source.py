@@ -12,6 +12,7 @@ from typing import Final
 
 import pandas as pd
 
+from gaittrack.cohort.visit_facts import STORED
 from gaittrack.compare.condition import Condition
 from gaittrack.compare.measurement_error import FloorTable
 from gaittrack.compare.walks import WalkRecord
@@ -26,6 +27,7 @@ VISIT_COLUMNS: Final = (
     "age_years",
     "age_band",
     "kind",
+    *STORED,
 )
 EXCLUSION_COLUMNS: Final = ("person", "visit", "condition", "side", "kind", "is_undone")
 

@@ -63,6 +63,13 @@ def people_table(source: CohortSource) -> pd.DataFrame:
     return pd.DataFrame(rows, columns=list(PEOPLE_NAMES))
 
 
+def visits_table(source: CohortSource) -> pd.DataFrame:
+    """Return one row per person and visit: when, what for, size and examination."""
+    names = {"person": "export_id", "days_since_first_visit": "days_since_baseline"}
+    table = source.visits.rename(columns=names)
+    return table.assign(visit_no=table["visit"].astype(int))
+
+
 CONDITION_FIELDS: Final = tuple(
     item.name
     for item in fields(Condition)

@@ -20,6 +20,7 @@ from gaittrack.cohort.dictionary import TABLES
 from gaittrack.cohort.export import export_cohort
 from gaittrack.cohort.package import safe_text
 from gaittrack.cohort.source import CohortSource, CohortWalk
+from gaittrack.cohort.visit_facts import STORED
 from gaittrack.compare.condition import Condition
 from gaittrack.errors import ComparisonError, StudyError
 from gaittrack.measured_walk import MeasuredWalk
@@ -297,6 +298,8 @@ def canary_source(folder):
     people = {"person": CANARY, "sex": CANARY, "cause": f"stroke, {CANARY}"}
     visit = {"person": CANARY, "visit": f"{CANARY}-visit", "date": "1961-03-04"}
     visit |= {"days_since_first_visit": None, "age_years": None, "age_band": CANARY, "kind": CANARY}
+    texts_of_visit = ("quadriceps_strength", "dorsiflexor_strength", "tone", "clonus")
+    visit |= dict.fromkeys(STORED) | dict.fromkeys(texts_of_visit, f"raised, {CANARY}")
     exclusion = dict(zip(("person", "visit", "condition"), place, strict=True))
     exclusion |= {"side": CANARY, "kind": CANARY, "is_undone": False}
     return CohortSource(

@@ -13,6 +13,7 @@ from gaittrack.cohort.table import (
     exclusions_table,
     long_table,
     people_table,
+    visits_table,
     wide_table,
 )
 from gaittrack.compare.comparison import compare_walks
@@ -142,6 +143,7 @@ def test_every_table_fits_its_dictionary(clean_and_ids, long):
     clean, _ = clean_and_ids
     made = {
         "people": people_table(clean),
+        "visits": visits_table(clean),
         "conditions": conditions_table(clean),
         "values_long": long,
         "values_wide": wide_table(long),

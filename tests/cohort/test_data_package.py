@@ -27,7 +27,7 @@ def report_of(folder, names):
         return package.validate()
 
 
-TABLES = ("people", "conditions", "statistics", "exclusions", "measures", "values_wide")
+TABLES = ("people", "visits", "conditions", "statistics", "exclusions", "measures", "values_wide")
 
 
 def test_the_export_is_valid(folder):

@@ -1,0 +1,48 @@
+"""What the data dictionary says of one column.
+
+Nothing comes in but words, out go :class:`Field` objects.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Literal
+
+from gaittrack.cohort.closed_words import OTHER
+from gaittrack.compare.condition import NOT_RECORDED
+
+FieldType = Literal["string", "number", "integer", "boolean"]
+
+
+@dataclass(frozen=True, slots=True)
+class Field:
+    """One column.
+
+    Attributes
+    ----------
+    name : str
+    type : {"string", "number", "integer", "boolean"}
+    definition : str
+    unit : str
+        UCUM code; empty where there is none.
+    source : str
+        Where the definition comes from; empty for plain facts.
+    floor : str
+        Smallest difference that exceeds measurement error, with its source.
+    levels : tuple of str
+        All values a text can have; empty when it is not a closed list.
+    """
+
+    name: str
+    type: FieldType
+    definition: str
+    unit: str = ""
+    source: str = ""
+    floor: str = ""
+    levels: tuple[str, ...] = ()
+
+
+def words_of(levels: Mapping[str, object]) -> tuple[str, ...]:
+    """Return the words of a closed list, with ``other`` and "not recorded"."""
+    return (*levels, OTHER, NOT_RECORDED)
