@@ -7,7 +7,7 @@ from pathlib import Path
 
 import click
 
-from gaittrack.commands.study_options import study_options
+from gaittrack.commands.study_options import jobs_option, study_options
 
 
 @click.command("import")
@@ -25,6 +25,14 @@ from gaittrack.commands.study_options import study_options
     metavar="CSV/XLSX",
     help="Says which file belongs where: columns file, person, visit, condition.",
 )
+@click.option(
+    "--events",
+    type=click.Path(exists=True, dir_okay=False, path_type=Path),
+    metavar="CSV",
+    help="Events of the one recording given (columns time_s, side, kind); kept with it. For "
+    "several, put NAME.events.csv beside each NAME, or name them in the sheet's column events.",
+)
+@jobs_option
 @click.option("--dry-run", is_flag=True, help="Measure and report; write nothing.")
 @click.option("--new-people", is_flag=True, help="Take people whom nothing describes yet.")
 @click.option("--by", "who", metavar="NAME", help="Who imports; else the user's name.")
@@ -33,6 +41,8 @@ def import_command(
     folder: Path,
     url: str | None,
     sheet: Path | None,
+    events: Path | None,
+    jobs: int | None,
     dry_run: bool,
     new_people: bool,
     who: str | None,
@@ -41,7 +51,8 @@ def import_command(
 
     PATHS are folders laid out as PERSON/VISIT/CONDITION/file, with a conditions.toml in each
     VISIT; or any files, when a sheet says where they belong. A file that is there already is
-    passed by, a bad one is reported, the rest goes in. Exit codes: 0 done, 1 some files were
+    passed by, a bad one is reported, the rest goes in. A sheet with curves of several conditions
+    lies in the VISIT folder itself. Exit codes: 0 done, 1 some files were
     refused, 2 wrong use.
     """
     from gaittrack.commands.import_report import run_import
@@ -52,6 +63,8 @@ def import_command(
             folder,
             url=url,
             sheet=sheet,
+            events=events,
+            n_processes=jobs,
             dry_run=dry_run,
             new_people=new_people,
             who=who,

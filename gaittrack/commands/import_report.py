@@ -7,7 +7,8 @@ from __future__ import annotations
 
 import sys
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from pathlib import Path
 
 import click
@@ -15,8 +16,9 @@ import click
 from gaittrack.errors import GaitTrackError
 from gaittrack.study.history import current_user
 from gaittrack.study.importing import import_files
-from gaittrack.study.planning import Plan, ReportRow, plan_folders
+from gaittrack.study.planning import EVENTS_ENDING, Plan, ReportRow, plan_folders
 from gaittrack.study.planning_sheet import plan_sheet
+from gaittrack.study.processes import in_processes, processes_for
 from gaittrack.study.store import DATABASE, Study, open_or_create_study, open_study
 from gaittrack.study.upkeep import finish_removals
 
@@ -29,6 +31,8 @@ def run_import(
     *,
     url: str | None = None,
     sheet: Path | None = None,
+    events: Path | None = None,
+    n_processes: int | None = None,
     dry_run: bool = False,
     new_people: bool = False,
     who: str | None = None,
@@ -42,6 +46,10 @@ def run_import(
         Of the study.
     url : str, optional
     sheet : Path, optional
+    events : Path, optional
+        Table of events of the one walk given.
+    n_processes : int, optional
+        That measure; one per processor without it.
     dry_run, new_people : bool
     who : str, optional
 
@@ -52,12 +60,26 @@ def run_import(
     Raises
     ------
     click.UsageError
-        The study or the sheet cannot be used.
+        The study or the sheet cannot be used, or the events belong to no walk or to several.
     """
     try:
         plan = plan_folders(paths) if sheet is None else plan_sheet(sheet, paths)
+        if events is not None:
+            plan = _with_events(plan, events)
         study = _open(folder, url, dry_run=dry_run)
-        rows = _import(study, plan, who or current_user(), new_people, dry_run)
+        n_walks = sum(file.kind == "walk" for file in plan.files)
+        with in_processes(n_processes or processes_for(n_walks)) as measure_all:
+            rows = _print_rows(
+                import_files(
+                    study,
+                    plan,
+                    who=who or current_user(),
+                    new_people=new_people,
+                    dry_run=dry_run,
+                    measure_all=measure_all,
+                ),
+                len(plan.files) + len(plan.refused),
+            )
     except GaitTrackError as error:
         raise click.UsageError(str(error)) from error
     counts = Counter(row.state for row in rows)
@@ -73,22 +95,37 @@ def _open(folder: Path, url: str | None, *, dry_run: bool) -> Study | None:
         finish_removals(study)
         return study
     is_there = url is not None or (folder / DATABASE).is_file()
-    return open_study(folder, url=url) if is_there else None
+    return open_study(folder, url=url, take_steps=False) if is_there else None
 
 
-def _import(
-    study: Study | None, plan: Plan, who: str, new_people: bool, dry_run: bool
-) -> list[ReportRow]:
-    results = import_files(study, plan, who=who, new_people=new_people, dry_run=dry_run)
-    n_rows = len(plan.files) + len(plan.refused)
-    found = []
+def _with_events(plan: Plan, events: Path) -> Plan:
+    """Give the events to the one walk of a plan; the table itself is not a recording."""
+    files = [file for file in plan.files if file.path.resolve() != events.resolve()]
+    walks = {file.path for file in files if file.kind == "walk"}
+    if len(walks) != 1:
+        raise click.UsageError(
+            f"--events belongs to one recording; {len(walks)} are given. Name one file, or put "
+            f"NAME{EVENTS_ENDING} beside each NAME."
+        )
+    given = [replace(f, events=events) if f.kind == "walk" else f for f in files]
+    return Plan(given, [row for row in plan.refused if row.path.resolve() != events.resolve()])
+
+
+def _print_rows(results: Iterator[ReportRow], n_rows: int) -> list[ReportRow]:
+    """Print each row as it comes; on Ctrl-C say what is kept."""
+    found: list[ReportRow] = []
     hidden = n_rows < 2 or not sys.stderr.isatty()
     with click.progressbar(
         results, length=n_rows, label="Importing", file=sys.stderr, hidden=hidden
     ) as rows:
-        for row in rows:
-            found.append(row)
-            _print(row)
+        try:
+            for row in rows:
+                found.append(row)
+                _print(row)
+        except KeyboardInterrupt:
+            n_added = sum(row.state == "added" for row in found)
+            click.echo(f"stopped: {n_added} added; run it again to go on from there", err=True)
+            raise
     return found
 
 

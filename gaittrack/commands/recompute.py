@@ -7,13 +7,14 @@ from pathlib import Path
 
 import click
 
-from gaittrack.commands.study_options import study_options
+from gaittrack.commands.study_options import jobs_option, study_options
 
 
 @click.command()
 @study_options
 @click.option("--list", "only_list", is_flag=True, help="Only show what is stale, and why.")
 @click.option("--by", "who", metavar="NAME", help="Who does it; else the user's name.")
+@jobs_option
 @click.option(
     "--cluster",
     metavar="ADDRESS",
@@ -21,13 +22,20 @@ from gaittrack.commands.study_options import study_options
     "study's folder at the same path; needs the extra 'cluster'.",
 )
 def recompute(
-    folder: Path, url: str | None, only_list: bool, who: str | None, cluster: str | None
+    folder: Path,
+    url: str | None,
+    only_list: bool,
+    who: str | None,
+    jobs: int | None,
+    cluster: str | None,
 ) -> None:
     """Measure again what another software version, map or correction has made stale."""
     from gaittrack.commands.study_changes import run_recompute
 
     if cluster is None:
-        sys.exit(run_recompute(folder, url, only_list=only_list, who=who))
+        sys.exit(run_recompute(folder, url, only_list=only_list, who=who, n_processes=jobs))
+    if jobs is not None:
+        raise click.UsageError("--jobs does not go together with --cluster.")
     try:
         from gaittrack.study.cluster import on_cluster
     except ModuleNotFoundError as error:

@@ -7,8 +7,9 @@ mistake of the user, or a study that refuses, ends the command with its message.
 from __future__ import annotations
 
 import json
+import sys
 from collections.abc import Callable, Iterator, Mapping
-from contextlib import AbstractContextManager, contextmanager, nullcontext
+from contextlib import AbstractContextManager, contextmanager
 from pathlib import Path
 from typing import Any
 
@@ -18,11 +19,11 @@ from gaittrack.errors import GaitTrackError
 from gaittrack.measured_walk import MeasuredWalk, RefusedFile, Result
 from gaittrack.study import corrections
 from gaittrack.study.history import current_user, entries
+from gaittrack.study.processes import in_processes, processes_for
 from gaittrack.study.recordings import FLOORS, MAP
 from gaittrack.study.results import (
     MeasureAll,
     find_trial,
-    measure_here,
     recompute,
     stale_trials,
 )
@@ -60,6 +61,7 @@ def run_recompute(
     *,
     only_list: bool,
     who: str | None,
+    n_processes: int | None = None,
     measuring: AbstractContextManager[MeasureAll] | None = None,
 ) -> int:
     """Measure stale trials again, or list them, and return the exit code.
@@ -70,8 +72,10 @@ def run_recompute(
     url : str, optional
     only_list : bool
     who : str, optional
+    n_processes : int, optional
+        That measure; one per processor without it.
     measuring : context manager of MeasureAll, optional
-        Where to measure; here without it.
+        Where to measure in place of this machine.
 
     Returns
     -------
@@ -84,10 +88,18 @@ def run_recompute(
             for trial, reason in stale:
                 click.echo(f"{trial.place}: {reason}")
         elif stale:
-            with measuring or nullcontext(measure_here) as measure_all:
+            here = in_processes(n_processes or processes_for(len(stale)))
+            with measuring or here as measure_all:
                 trials = [trial for trial, _ in stale]
                 again = recompute(study, trials, who=who or current_user(), measure_all=measure_all)
-                n_refused = sum(_print_again(trial.place, result) for trial, result in again)
+                with click.progressbar(
+                    again,
+                    length=len(trials),
+                    label="Measuring",
+                    file=sys.stderr,
+                    hidden=len(trials) < 2 or not sys.stderr.isatty(),
+                ) as results:
+                    n_refused = sum(_print_again(trial.place, result) for trial, result in results)
         click.echo(f"{len(stale)} stale")
     return NOT_ALL_WELL if n_refused else DONE
 

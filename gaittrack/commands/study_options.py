@@ -35,6 +35,16 @@ def study_options(command: Command) -> Command:
     return command
 
 
+def jobs_option(command: Command) -> Command:
+    """Add --jobs."""
+    return click.option(
+        "--jobs",
+        type=click.IntRange(min=1, max=256),
+        metavar="N",
+        help="How many processes measure; else one per processor.",
+    )(command)
+
+
 def change_options(command: Command) -> Command:
     """Add --why and --by, for the history."""
     for option in (

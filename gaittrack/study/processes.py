@@ -26,13 +26,14 @@ from gaittrack.study.results import MeasureAll, measure_here
 
 AHEAD: Final = 2
 """Recordings waiting for each process, so that none idles; own choice."""
+FEWEST_EACH: Final = 10
+"""Recordings for which one more process pays: its start costs as much as measuring ten did here."""
 
 
-def available_cores() -> int:
-    """Return how many processors this process may use."""
-    if hasattr(os, "sched_getaffinity"):
-        return len(os.sched_getaffinity(0))
-    return os.cpu_count() or 1
+def processes_for(n_recordings: int) -> int:
+    """Return how many processes to use: one per processor, fewer for few recordings."""
+    cores = len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count()
+    return max(1, min(cores or 1, n_recordings // FEWEST_EACH))
 
 
 @contextmanager

@@ -146,7 +146,7 @@ def _make_private_file(path: Path) -> None:
     os.close(os.open(path, os.O_CREAT | os.O_EXCL | os.O_RDWR, PRIVATE_FILE))
 
 
-def open_study(folder: Path, *, url: str | None = None) -> Study:
+def open_study(folder: Path, *, url: str | None = None, take_steps: bool = True) -> Study:
     """Open a study that exists; one of an older version is brought to today's, with a backup.
 
     Parameters
@@ -154,6 +154,8 @@ def open_study(folder: Path, *, url: str | None = None) -> Study:
     folder : Path
     url : str, optional
         The PostgreSQL database it was made with.
+    take_steps : bool
+        False: refuse an older version, and change nothing.
 
     Returns
     -------
@@ -170,6 +172,12 @@ def open_study(folder: Path, *, url: str | None = None) -> Study:
     try:
         with study.read() as connection:
             is_old = _is_older(connection, folder)
+        if is_old and not take_steps:
+            raise StudyError(
+                "The study is of an older version, and bringing it to today's would change it.",
+                where=str(folder),
+                action="Run gaittrack study verify, which does so and keeps a backup; then again.",
+            )
         if is_old:
             with study.write() as connection:
                 migrate(connection, folder, folder / DATABASE)
