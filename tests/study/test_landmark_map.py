@@ -1,0 +1,68 @@
+"""Landmarks chosen on a screen, kept in the laboratory's map."""
+
+import tomllib
+
+import pytest
+
+from gaittrack.errors import LayoutError
+from gaittrack.study.history import entries
+from gaittrack.study.landmark_map import remember_landmarks, with_landmarks
+from gaittrack.study.recordings import laboratory_map
+from gaittrack.study.results import stale_trials
+
+MAP = """# our markers
+[sheet]
+unit = "deg"
+
+[landmarks]  # since 2020
+left_heel = "OLD"
+right_heel = "R 1"
+
+[[columns]]
+name = "a"
+joint = "ankle"
+side = "left"
+"""
+
+
+@pytest.mark.parametrize("before", ["", "# nothing\n", "[sheet]\nunit = 'deg'\n", MAP])
+def test_landmarks_are_added_and_everything_else_stays(before):
+    """A landmark of the same name is replaced; comments and other tables stay."""
+    chosen = {"left_heel": 'M "6"', "left_toe": "Größe\\"}
+    found = tomllib.loads(with_landmarks(before, chosen))
+    old = tomllib.loads(before)
+    assert found["landmarks"] == old.get("landmarks", {}) | chosen
+    assert {k: v for k, v in found.items() if k != "landmarks"} == {
+        k: v for k, v in old.items() if k != "landmarks"
+    }
+    assert all(
+        line in with_landmarks(before, chosen) for line in before.splitlines() if "#" in line
+    )
+
+
+@pytest.mark.parametrize(
+    "before", ["landmarks.left_heel = 'X'\n", "landmarks = {left_heel = 'X'}\n"]
+)
+def test_a_map_that_cannot_be_added_to_is_left_alone(before):
+    """Another way of writing the table is refused, with what to do."""
+    with pytest.raises(LayoutError, match="settings --map"):
+        with_landmarks(before, {"left_heel": "M6"})
+
+
+def test_the_choice_is_in_the_map_and_the_history_and_makes_results_stale(study):
+    """It holds for every file from now on, and says who chose it."""
+    remember_landmarks(study, {"left_heel": "M6"}, who="ada", why="chosen")
+    remember_landmarks(study, {"left_toe": "M7"}, who="ada", why="chosen")
+    with study.read() as connection:
+        assert laboratory_map(connection).landmarks == {"left_toe": "M7", "left_heel": "M6"}
+        last = entries(connection)[-1]
+    assert (last["what"], last["who"], last["why"]) == ("set map", "ada", "chosen")
+    assert 'left_heel = "M6"' in last["before"]["content"]
+    assert len(stale_trials(study)) == 8
+
+
+def test_an_unknown_landmark_is_refused_and_nothing_is_kept(study):
+    """The map is checked as any other."""
+    with pytest.raises(LayoutError, match="left_wing"):
+        remember_landmarks(study, {"left_wing": "M6"}, who="ada", why="chosen")
+    assert stale_trials(study) == []
