@@ -109,6 +109,14 @@ SHORTEST_CYCLE_S, LONGEST_CYCLE_S = 0.4, 6.0
 """Cycle times that are believed; own choice: running children to very slow stroke walking."""
 LONG_SHARE = 1.7
 """A cycle this much longer than the side's median has a contact missing; own choice."""
+LOWEST_HIP_AT_CONTACT = 0.3
+"""Place of the hip at contact in its range over the cycle (0 extended, 1 flexed), below which it is
+no contact; own choice. The phase table as taught (thigh to vertical) has 20 deg at contact in a
+range of -20 to 25, which is 0.9; and -20 to -10 where the other foot makes contact, 0 to 0.2."""
+LEAST_HIP_RANGE_DEG = 10.0
+"""A hip that moves less tells nothing of its place; own choice."""
+HIP_EXTENDED = "the hip is extended at contact: are the sides of the events exchanged?"
+_HIPS: tuple[Joint, ...] = ("hip_pelvis_thigh", "hip_thigh_vertical")
 _SHOWN = ("pelvis", "hip_centre", "knee_centre", "ankle_centre", "heel", "forefoot", "toe_point")
 
 
@@ -134,7 +142,9 @@ def cut_cycles(motion: Motion, detected: DetectedEvents) -> tuple[Cycle, ...]:
 
 def _cycles_of_side(motion: Motion, detected: DetectedEvents, side: Side) -> list[Cycle]:
     own = [event for event in detected.events if event.side == side]
-    other = [event for event in detected.events if event.side != side]
+    other = [
+        event for event in detected.events if event.side != side and event not in detected.doubted
+    ]
     contacts = [event for event in own if event.kind == "initial_contact"]
     following: list[Event | None] = [*contacts[1:], None]
     return [
@@ -169,11 +179,13 @@ def _one_cycle(
     )
     if end is None:
         return cycle
+    marks = (start, *offs, end)
+    doubts = dict.fromkeys(detected.doubted[e] for e in marks if e in detected.doubted)
+    cycle = replace(cycle, percent_curves=_percent_curves(motion, cycle))
     return replace(
         cycle,
         speed_m_s=_speed(motion, cycle),
-        percent_curves=_percent_curves(motion, cycle),
-        reject_reasons=tuple(_reject_reasons(motion, cycle, len(offs))),
+        reject_reasons=(*doubts, *_reject_reasons(motion, cycle, len(offs))),
     )
 
 
@@ -231,7 +243,18 @@ def _reject_reasons(motion: Motion, cycle: Cycle, n_offs: int) -> list[str]:
     if not SHORTEST_CYCLE_S <= cycle.duration_s <= LONGEST_CYCLE_S:
         reasons.append(f"a cycle time of {cycle.duration_s:.2f} s is not believed")
     reasons += _gap_reasons(motion, cycle) + _turn_reasons(motion, cycle)
+    reasons += _hip_reasons(cycle)
     return reasons + _starting_reasons(motion, cycle)
+
+
+def _hip_reasons(cycle: Cycle) -> list[str]:
+    """Reject a cycle that begins with the hip extended: its contact is no contact of this foot."""
+    for joint in _HIPS:
+        hip = cycle.percent_curves.get(joint)
+        if hip is not None and np.ptp(hip) >= LEAST_HIP_RANGE_DEG:
+            place = (hip[0] - hip.min()) / np.ptp(hip)
+            return [HIP_EXTENDED] if place < LOWEST_HIP_AT_CONTACT else []
+    return []
 
 
 def _starting_reasons(motion: Motion, cycle: Cycle) -> list[str]:

@@ -5,7 +5,7 @@ In come events by source, out come one list by order of trust and the disagreeme
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 from gaittrack.trial import Event
@@ -93,6 +93,29 @@ def other_foot(
         found += [event for event in events if _is_other_foot(trusted, event)]
         trusted += events
     return tuple(found)
+
+
+def contested(
+    used: Iterable[Event], by_source: Mapping[EventSource, tuple[Event, ...]]
+) -> tuple[Event, ...]:
+    """Return the marks of the file in use that plates or markers give to the other foot.
+
+    Parameters
+    ----------
+    used : iterable of Event
+    by_source : mapping of source to tuple of Event
+
+    Returns
+    -------
+    tuple of Event
+        Of ``used``. A person's corrections are never among them.
+    """
+    seen = [list(by_source.get(source, ())) for source in ("force", "markers")]
+    return tuple(
+        event
+        for event in used
+        if event.source == "file" and any(_is_other_foot(events, event) for events in seen)
+    )
 
 
 def _is_other_foot(trusted: list[Event], event: Event) -> bool:

@@ -7,16 +7,19 @@ and where sources disagree.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 from gaittrack.errors import Problem
-from gaittrack.events.agreement import Disagreement, by_trust, other_foot
+from gaittrack.events.agreement import Disagreement, by_trust, contested, other_foot
 from gaittrack.events.contact_type import with_contact_types
 from gaittrack.events.from_force import detect_from_force
 from gaittrack.events.from_markers import detect_from_markers, sees_body
+from gaittrack.kinematics.loose_markers import TURNED_FOOT
 from gaittrack.kinematics.motion import Motion
 from gaittrack.trial import Event
 from gaittrack.vocabulary import SIDES, EventSource
+
+CONTESTED = "marks of the file that plates or markers give to the other foot"
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -31,12 +34,15 @@ class DetectedEvents:
         What every source saw; contact types are told only for events in use.
     disagreements : tuple of Disagreement
     problems : tuple of Problem
+    doubted : mapping of Event to str
+        Events in use that may be none of their foot, and why; no cycle is cut with them.
     """
 
     events: tuple[Event, ...]
     by_source: Mapping[EventSource, tuple[Event, ...]]
     disagreements: tuple[Disagreement, ...]
     problems: tuple[Problem, ...]
+    doubted: Mapping[Event, str] = field(default_factory=dict)
 
 
 def detect_events(
@@ -86,7 +92,18 @@ def detect_events(
         *_far_apart(disagreements),
         *_exchanged(other_foot(sources)),
     )
-    return DetectedEvents(events, sources, disagreements, problems)
+    doubted = dict.fromkeys(contested(events, sources), CONTESTED) | _of_turned(motion, events)
+    return DetectedEvents(events, sources, disagreements, problems, doubted)
+
+
+def _of_turned(motion: Motion, events: tuple[Event, ...]) -> dict[Event, str]:
+    """Return the events from markers of a foot whose heel and forefoot are exchanged."""
+    reason = f"contact or toe-off from markers, but {TURNED_FOOT}"
+    return {
+        event: reason
+        for event in events
+        if event.source == "markers" and event.side in motion.turned_feet
+    }
 
 
 def _identity(event: Event) -> tuple[str, str, int]:
@@ -138,8 +155,8 @@ def _exchanged(events: tuple[Event, ...]) -> list[Problem]:
             f"{len(events)} events belong to the other foot in a more trusted source, first at "
             f"{events[0].time_s:.2f} s: left and right may be exchanged.",
             "events",
-            "The more trusted source is used; every value is wrong where its sides are. Look at "
-            "the events, or give them (--events).",
+            "Cycles cut with marks of the file that plates or markers give to the other foot are "
+            "rejected. Look at the events, or give them (--events).",
         )
     ]
 

@@ -97,11 +97,8 @@ def describe_motion(
     walk = _WalkerPoints.of(trial, lab_map)
     neutrals = {} if standing is None else _standing_neutrals(standing, standing_map or lab_map)
     turned = find_turned_feet(walk.slow)
-    neutral, flat = find_neutral(
-        {key: xyz for key, xyz in walk.slow.items() if not key.startswith(turned)},
-        rate_hz=trial.rate_hz,
-        standing=neutrals,
-    )
+    usable = {key: xyz for key, xyz in walk.slow.items() if not key.startswith(turned)}
+    neutral, flat = find_neutral(usable, rate_hz=trial.rate_hz, standing=neutrals)
     zero = {side: foot.foot_pitch_deg for side, foot in neutral.items()}
     slow_angles = _signals(angles_from_points(walk.slow, zero))
     fast_angles = _signals(angles_from_points(walk.fast, zero), keep=_FAST_JOINTS)
@@ -122,9 +119,7 @@ def describe_motion(
         toe_point_name=_names(walk, "toe_point"),
         foot_pitch_name=_names(walk, "forefoot"),
         smoothing=_smoothing_words(trial.rate_hz),
-        problems=(*trial.problems, *walk.fit.problems, *walk.problems, *chosen.problems)
-        + (*_neutral_problems(neutral), *find_crossed_sides(walk.slow))
-        + tuple(turned_problem(side) for side in turned),
+        problems=(*_problems_of(trial, walk, neutral, turned), *chosen.problems),
         turned_feet=turned,
     )
 
@@ -333,6 +328,17 @@ def _smoothing_words(rate_hz: float) -> str:
         done = f"{cutoff_hz:g} Hz" if can_filter(cutoff_hz, rate_hz) else "not filtered"
         words.append(f"{what} {done}")
     return f"zero-lag 4th-order Butterworth: {', '.join(words)}"
+
+
+def _problems_of(
+    trial: Trial,
+    walk: _WalkerPoints,
+    neutral: Mapping[Side, FootNeutral],
+    turned: tuple[Side, ...],
+) -> list[Problem]:
+    read = (*trial.problems, *walk.fit.problems, *walk.problems)
+    crossed = find_crossed_sides(walk.slow)
+    return [*read, *_neutral_problems(neutral), *crossed, *map(turned_problem, turned)]
 
 
 def _neutral_problems(neutral: Mapping[Side, FootNeutral]) -> list[Problem]:

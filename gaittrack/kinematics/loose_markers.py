@@ -36,6 +36,8 @@ _RIGID = (
 )
 """Pairs that keep their distance, and what else of the leg is not believed while they do not."""
 _FOREFOOT = ("metatarsal_2", "toe", "metatarsal_5", "metatarsal_1")
+TURNED_FOOT = "the heel lies ahead of the forefoot: their names may be exchanged"
+"""Why nothing is taken from the heel and forefoot of such a foot."""
 CROSSED_M = 0.03
 """How far the left markers must lie to the right to be told of; own choice."""
 _PAIRED = ("asis", "psis", "hip", "knee", "ankle")
@@ -145,8 +147,8 @@ def _jump_problem(side: Side, hidden: Mapping[str, BoolArray], rate_hz: float) -
     )
 
 
-def find_turned_feet(points: Mapping[str, FloatArray]) -> tuple[Problem, ...]:
-    """Tell of feet whose heel lies ahead of the toes: their names are exchanged.
+def find_turned_feet(points: Mapping[str, FloatArray]) -> tuple[Side, ...]:
+    """Find feet whose heel lies ahead of the forefoot: their names are exchanged.
 
     Parameters
     ----------
@@ -155,10 +157,9 @@ def find_turned_feet(points: Mapping[str, FloatArray]) -> tuple[Problem, ...]:
 
     Returns
     -------
-    tuple of Problem
-        One per foot.
+    tuple of Side
     """
-    problems = []
+    turned: list[Side] = []
     for side in SIDES:
         heel, forefoot = points.get(f"{side}_heel"), points.get(f"{side}_forefoot")
         if heel is None or forefoot is None:
@@ -166,16 +167,19 @@ def find_turned_feet(points: Mapping[str, FloatArray]) -> tuple[Problem, ...]:
         ahead = (forefoot - heel)[:, FORWARD]
         ahead = ahead[~np.isnan(ahead)]
         if ahead.size and float(np.median(ahead)) < 0:
-            problems.append(
-                Problem(
-                    "warning",
-                    "The heel lies ahead of the forefoot: are their names exchanged?",
-                    f"{side} foot",
-                    "Its angles, contacts and clearance are wrong then. Name the landmarks in a "
-                    "map file ([landmarks]).",
-                )
-            )
-    return tuple(problems)
+            turned.append(side)
+    return tuple(turned)
+
+
+def turned_problem(side: Side) -> Problem:
+    """Return what to say of a foot that :func:`find_turned_feet` found."""
+    return Problem(
+        "warning",
+        "The heel lies ahead of the forefoot: are their names exchanged?",
+        f"{side} foot",
+        "What depends on them (foot and ankle angles, clearance, steps from markers) is not "
+        "defined. Name the landmarks in a map file ([landmarks]).",
+    )
 
 
 def _spread_share(points: Mapping[str, FloatArray], one: str, other: str) -> float:

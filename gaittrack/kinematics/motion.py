@@ -99,6 +99,8 @@ class Motion:
         The filters in words, printed beside results.
     problems : tuple of Problem
         The trial's own and those found here.
+    turned_feet : tuple of Side
+        Feet whose heel lies ahead of the forefoot: nothing is to be taken from these points.
     """
 
     trial: Trial
@@ -117,6 +119,7 @@ class Motion:
     foot_pitch_name: Mapping[Side, str]
     smoothing: str
     problems: tuple[Problem, ...]
+    turned_feet: tuple[Side, ...] = ()
 
     @property
     def rate_hz(self) -> float:

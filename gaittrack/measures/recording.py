@@ -11,6 +11,7 @@ from typing import Final, NamedTuple
 
 import numpy as np
 
+from gaittrack.kinematics.loose_markers import TURNED_FOOT
 from gaittrack.kinematics.motion import Motion
 from gaittrack.kinematics.smoothing import RATE_CUTOFF_HZ, can_filter
 from gaittrack.trial import BoolArray, FloatArray
@@ -42,6 +43,7 @@ ANGLE_NAMES: Final[dict[Joint, str]] = {
     "pelvic_tilt": "pelvic tilt",
     "pelvic_obliquity": "pelvic obliquity",
 }
+_FOOT_POINTS: Final = ("heel", "forefoot", "toe_point")
 _NEEDS_FOOT_ZERO: Final[tuple[Joint, ...]] = ("ankle", "foot_pitch")
 
 
@@ -94,7 +96,9 @@ class Recording:
         if key not in self._kept:
             full = f"{side}_{name}"
             words = name.replace("_", " ")
-            if full in self.motion.points:
+            if side in self.motion.turned_feet and name in _FOOT_POINTS:
+                self._kept[key] = _missing(f"{words} not used: {TURNED_FOOT}")
+            elif full in self.motion.points:
                 values = np.ascontiguousarray(self.motion.points[full][:, axis])
                 self._kept[key] = Stored(values, self._filled((full,)), words)
             else:
@@ -134,6 +138,8 @@ class Recording:
 
     def _why_missing(self, side: Side, joint: Joint) -> str:
         neutral = self.motion.neutral.get(side)
+        if joint in _NEEDS_FOOT_ZERO and side in self.motion.turned_feet:
+            return f"no {ANGLE_NAMES[joint]}: {TURNED_FOOT}"
         if joint in _NEEDS_FOOT_ZERO and neutral is not None and neutral.source == "none":
             return f"no {ANGLE_NAMES[joint]}: {neutral.reason or 'no zero of the foot'}"
         return f"no {ANGLE_NAMES[joint]} in the recording"
