@@ -47,7 +47,7 @@ def erase(person: str, folder: Path, url: str | None, why: str, who: str | None,
 
     if not yes:
         click.confirm(f"Erase {person} with all recordings?", abort=True)
-    run_erase(folder, url, person, why=why, who=who)
+    sys.exit(run_erase(folder, url, person, why=why, who=who))
 
 
 @study.command()

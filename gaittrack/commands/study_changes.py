@@ -129,11 +129,20 @@ def run_verify(folder: Path, url: str | None) -> int:
     return NOT_ALL_WELL if found else DONE
 
 
-def run_erase(folder: Path, url: str | None, person: str, *, why: str, who: str | None) -> None:
-    """Erase a person."""
+def run_erase(folder: Path, url: str | None, person: str, *, why: str, who: str | None) -> int:
+    """Erase a person, say what copies were cleaned and return the exit code."""
     with opened(folder, url) as study:
-        n_files = erase_person(study, person, who=who or current_user(), why=why)
-    click.echo(f"erased, with {n_files} originals. Backups made earlier still hold the person.")
+        done = erase_person(study, person, who=who or current_user(), why=why)
+    click.echo(f"erased, with {done.n_originals} originals")
+    for name in done.cleaned:
+        click.echo(f"erased from the copy {name} too")
+    for words in done.uncleaned:
+        click.echo(f"still holds the person: {words}", err=True)
+    click.echo(
+        "Copies elsewhere cannot be known: backups and exports made earlier may still hold the "
+        "person."
+    )
+    return NOT_ALL_WELL if done.uncleaned else DONE
 
 
 def run_settings(

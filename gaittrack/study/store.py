@@ -240,6 +240,11 @@ def _no_study(folder: Path) -> StudyError:
     )
 
 
+def sqlite_engine(path: Path) -> Engine:
+    """Return the engine for a database file, set as every study's: safe, and for one writer."""
+    return _engine(path.parent, f"sqlite:///{path}")
+
+
 def _engine(folder: Path, url: str | None) -> Engine:
     place = url or f"sqlite:///{folder / DATABASE}"
     try:

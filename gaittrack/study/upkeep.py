@@ -15,6 +15,7 @@ from sqlalchemy import ColumnElement, Connection, delete, insert, select, text
 from gaittrack.compare.repeat_visits import read_floors
 from gaittrack.errors import StudyError
 from gaittrack.lab_map import read_lab_map
+from gaittrack.study.copies import Erasure, clean_copies
 from gaittrack.study.history import faults, forget, record
 from gaittrack.study.originals import (
     hash_of,
@@ -184,11 +185,12 @@ def _database_faults(connection: Connection) -> list[str]:
     return found + [f"database: a row of {row[0]} refers to nothing" for row in loose]
 
 
-def erase_person(study: Study, code: str, *, who: str, why: str) -> int:
+def erase_person(study: Study, code: str, *, who: str, why: str) -> Erasure:
     """Erase a person: rows, results, originals, and the content of the history about them.
 
-    The history keeps that an erasure took place, by whom, when and why; not whose. Backups made
-    earlier still hold the person.
+    The history keeps that an erasure took place, by whom, when and why; not whose. Copies inside of
+    the study's folder, as migrating leaves them, are cleaned too; backups elsewhere still hold the
+    person.
 
     Parameters
     ----------
@@ -199,8 +201,7 @@ def erase_person(study: Study, code: str, *, who: str, why: str) -> int:
 
     Returns
     -------
-    int
-        Number of original files deleted.
+    Erasure
 
     Raises
     ------
@@ -213,6 +214,10 @@ def erase_person(study: Study, code: str, *, who: str, why: str) -> int:
             where="reason",
             action="Say why without the code.",
         )
+    with study.read() as connection:
+        find_person(connection, code)
+    # Copies first: broken off here, the person is still known, and can be erased again.
+    cleaned, uncleaned = clean_copies(study, code, who=who, why=why)
     with study.write() as connection:
         person = find_person(connection, code)
         mine = originals_of(connection, VISIT.c.person_id == person["id"])
@@ -225,7 +230,7 @@ def erase_person(study: Study, code: str, *, who: str, why: str) -> int:
         forget(connection, code, who=who, why=why)
     n_deleted = finish_removals(study)
     _empty_write_ahead_log(study)
-    return n_deleted
+    return Erasure(n_deleted, cleaned, uncleaned)
 
 
 def finish_removals(study: Study) -> int:

@@ -1,7 +1,10 @@
 """A study is backed up whole, its damage is found, and a person can be erased without a rest."""
 
+import shutil
+import sqlite3
+
 import pytest
-from sqlalchemy import delete, insert, select, update
+from sqlalchemy import delete, insert, inspect, select, text, update
 
 from gaittrack.errors import LayoutError, StudyError
 from gaittrack.study import store
@@ -12,8 +15,8 @@ from gaittrack.study.people import person_codes
 from gaittrack.study.planning import plan_folders
 from gaittrack.study.recordings import FLOORS, MAP
 from gaittrack.study.results import stale_trials
-from gaittrack.study.store import create_study, open_study
-from gaittrack.study.tables import EVENT, HISTORY, METADATA, REMOVAL, TRIAL
+from gaittrack.study.store import DATABASE, Study, create_study, open_study, sqlite_engine
+from gaittrack.study.tables import EVENT, HISTORY, METADATA, PERSON, REMOVAL, TRIAL
 from gaittrack.study.upkeep import back_up, erase_person, finish_removals, set_setting, verify
 
 
@@ -83,8 +86,8 @@ def test_verify_finds_damage(study):
 def test_an_erased_person_leaves_nothing(study):
     """No row, no original, no name in any byte of the folder; the history says one was erased."""
     assert b"P01" in all_bytes(study.folder)
-    n_files = erase_person(study, "P01", who="Ada", why="asked for")
-    assert n_files == 9 and kept_files(study.folder) == []
+    done = erase_person(study, "P01", who="Ada", why="asked for")
+    assert done.n_originals == 9 and kept_files(study.folder) == []
     with study.read() as connection:
         assert person_codes(connection) == []
         for table in (TRIAL, EVENT, REMOVAL):
@@ -96,6 +99,47 @@ def test_an_erased_person_leaves_nothing(study):
         assert b"P01" not in all_bytes(study.folder)
         assert b"walk-1" not in all_bytes(study.folder)
         study.close()
+
+
+def test_an_erasure_cleans_the_copies_in_the_folder(study, tmp_path):
+    """What migrating left behind is cleaned, and is still a sound copy of the rest."""
+    copy = study.folder / "study-version-1-20260101T000000000000.db"
+    with sqlite3.connect(study.folder / DATABASE) as plain:
+        plain.execute("VACUUM INTO ?", (str(copy),))
+    plain.close()
+    with study.write() as connection:
+        connection.execute(insert(PERSON).values(code="P02"))
+    back_up(study, tmp_path / "whole")
+    shutil.copytree(tmp_path / "whole", study.folder / "kept")
+    done = erase_person(study, "P01", who="Ada", why="asked for")
+    assert done.cleaned == (copy.name,)
+    (still,) = done.uncleaned
+    assert still.startswith("kept/study.db") and "Erase the person there too" in still
+    assert b"P01" not in copy.read_bytes() and not list(study.folder.glob(f"{copy.name}-*"))
+    copied = Study(study.folder, sqlite_engine(copy))
+    with copied.read() as connection:
+        assert person_codes(connection) == [] and faults(connection) == []
+    copied.close()
+
+
+def test_an_erasure_cleans_the_copies_on_a_server(people, tmp_path, database):
+    """Tables that migrating copied lose the person's rows, and no other rows."""
+    if database is None:
+        pytest.skip("copies in files have a test of their own")
+    study = create_study(tmp_path / "study", url=database)
+    list(import_files(study, plan_folders([people / "P01" / "visit-2"]), who="Ada"))
+    with study.write() as connection:
+        connection.execute(insert(PERSON).values(code="P02"))
+        for name in inspect(connection).get_table_names():
+            connection.execute(text(f'CREATE TABLE "version_1_x_{name}" AS TABLE "{name}"'))
+    assert erase_person(study, "P01", who="Ada", why="asked for").cleaned == ("version_1_x_*",)
+    with study.read() as connection:
+        for name, left in (("person", 1), ("visit", 0), ("trial", 0), ("result", 0), ("event", 0)):
+            count = connection.execute(text(f'SELECT count(*) FROM "version_1_x_{name}"'))
+            assert count.scalar() == left, name
+        words = connection.execute(text('SELECT content FROM "version_1_x_history"')).scalars()
+        assert not any("P01" in (content or "") for content in words)
+    study.close()
 
 
 def test_an_erasure_says_when_a_reader_keeps_traces(study, monkeypatch):
