@@ -12,12 +12,16 @@ from typing import Final
 
 from dash import Dash
 
-from dashboards import cohort, people, shell
+from dashboards import cohort, people, shell, walks
 from dashboards.doors import hang
 from dashboards.place import Doors
 from gaittrack.study.store import Study
 
-SCREENS: Final = (("/", "People", people), ("/cohort", "Cohort", cohort))
+SCREENS: Final = (
+    ("/", "People", people),
+    ("/walks", "Walks", walks),
+    ("/cohort", "Cohort", cohort),
+)
 """Address, name and module of every screen."""
 
 

@@ -20,13 +20,18 @@ GRAPH_CONFIG: Final[dict[str, Any]] = {
 
 
 def graph(
-    name: str, figure: Figure, *, caption: str, height_px: int = 320, **config: Any
+    name: str | dict[str, str],
+    figure: Figure,
+    *,
+    caption: str,
+    height_px: int = 320,
+    **config: Any,
 ) -> Component:
     """Return a graph inside a figure whose caption says in words what it shows.
 
     Parameters
     ----------
-    name : str
+    name : str or dict
         Id of the graph.
     figure : dict
         From :mod:`gaittrack.figures`.

@@ -2,7 +2,8 @@
 
 In comes a measured walk, out comes one figure per side: heights and speeds of heel and toe, or the
 joint angles where there are no foot markers; event lines, what other sources saw, strides that are
-not counted. A side's event lines are the figure's only shapes, in the order of ``events_of``.
+not counted. A side's event lines are the figure's only shapes, in the order of
+``event_lines.events_of``.
 """
 
 from __future__ import annotations
@@ -16,38 +17,19 @@ from typing import Final
 import numpy as np
 
 from gaittrack.cycles import Cycle
-from gaittrack.figures.condition_styles import Figure, Style, plain_layout
+from gaittrack.figures.condition_styles import Figure, plain_layout
 from gaittrack.figures.curves import JOINT_TITLES
+from gaittrack.figures.event_lines import event_lines, other_sources
 from gaittrack.kinematics.sagittal_angles import UP
 from gaittrack.kinematics.smoothing import velocity
 from gaittrack.measured_walk import MeasuredWalk
-from gaittrack.trial import Event, FloatArray
-from gaittrack.vocabulary import EventKind, EventSource, Joint, Side
+from gaittrack.trial import FloatArray
+from gaittrack.vocabulary import Joint, Side
 
-SOURCE_STYLES: Final[dict[EventSource, Style]] = {
-    "corrected": Style("#CC79A7", "solid"),
-    "force": Style("#009E73", "longdash"),
-    "file": Style("#0072B2", "dash"),
-    "markers": Style("#D55E00", "dot"),
-}
-SOURCE_WORDS: Final[dict[EventSource, str]] = {
-    "corrected": "set by a person",
-    "force": "force plate",
-    "file": "mark in the file",
-    "markers": "markers",
-}
-KIND_WORDS: Final[dict[EventKind, str]] = {
-    "initial_contact": "initial contact",
-    "toe_off": "toe-off",
-}
 MOST_SAMPLES: Final = 6000
 """Samples of a line beyond which every second, third … is drawn; own choice, for the size."""
-_SYMBOLS: Final[dict[EventSource, str]] = {
-    "corrected": "circle-open",
-    "force": "diamond-open",
-    "file": "square-open",
-    "markers": "triangle-up-open",
-}
+FIRST_SHOWN_S: Final = 10.0
+"""Seconds of a long recording that are shown at first, so that its lines can be told apart."""
 _ANGLES: Final[tuple[Joint, ...]] = ("ankle", "knee", "hip_pelvis_thigh", "hip_thigh_vertical")
 _GREY: Final = "#767676"
 """Told from white and from the dark screen alike; heel and toe differ by their line."""
@@ -70,11 +52,6 @@ class _Panel:
     title: str
     lines: tuple[_Line, ...]
     decimals: int
-
-
-def events_of(walk: MeasuredWalk, side: Side) -> list[Event]:
-    """Return the events in use of one side, in the order of the figure's shapes."""
-    return [event for event in walk.events.events if event.side == side]
 
 
 def has_feet(walk: MeasuredWalk, side: Side) -> bool:
@@ -103,13 +80,14 @@ def draw_side(walk: MeasuredWalk, side: Side) -> Figure:
     strides = "stride" if len(cycles) == 1 else "strides"
     layout = plain_layout(
         title={
-            "text": f"{side.capitalize()} side",
-            "subtitle": {"text": f"{n_kept} of {len(cycles)} {strides} counted"},
+            "text": f"{side.capitalize()} side: {n_kept} of {len(cycles)} {strides} counted",
+            "x": 0,
+            "xref": "paper",
         },
-        margin={"l": 56, "r": 12, "t": 84, "b": 44},
+        margin={"l": 56, "r": 12, "t": 76, "b": 44},
         xaxis={
             "title": {"text": "Time (s)"},
-            "range": [0, round(walk.trial.duration_s, 3)],
+            "range": [0, round(min(walk.trial.duration_s, FIRST_SHOWN_S), 3)],
             "anchor": "y",
         },
         yaxis={"visible": False, "range": [0, 1], "fixedrange": True, "domain": [0, 1]},
@@ -117,13 +95,13 @@ def draw_side(walk: MeasuredWalk, side: Side) -> Figure:
         annotations=[_stride_name(cycle, walk) for cycle in cycles],
         dragmode="zoom",
         showlegend=True,
-        legend={"orientation": "h", "x": 1, "xanchor": "right", "y": 1.12},
+        legend={"orientation": "h", "x": 1, "xanchor": "right", "y": 1.14, "yanchor": "bottom"},
         **_axes(panels),
     )
     traces = [_not_counted(cycle, walk) for cycle in cycles if not cycle.is_kept]
     for number, panel in enumerate(panels, 2):
         traces += [_trace(line, panel, walk, number) for line in panel.lines]
-    return {"data": [*traces, *_other_sources(walk, side)], "layout": layout}
+    return {"data": [*traces, *other_sources(walk, side)], "layout": layout}
 
 
 def _foot_panels(walk: MeasuredWalk, side: Side) -> list[_Panel]:
@@ -133,14 +111,20 @@ def _foot_panels(walk: MeasuredWalk, side: Side) -> list[_Panel]:
         if f"{side}_{key}" in walk.motion.fast_points
     }
     heights = [_Line(name, dash, xyz[:, UP] * _MM_PER_M) for (name, dash), xyz in points.items()]
-    speeds = [
-        _Line(name, dash, np.linalg.norm(velocity(xyz, walk.motion.rate_hz), axis=1))
-        for (name, dash), xyz in points.items()
-    ]
+    speeds = [_Line(name, dash, _speed(walk, xyz)) for (name, dash), xyz in points.items()]
     return [
         _Panel("Height (mm)", tuple(heights), 1),
         _Panel("Speed (m/s)", tuple(speeds), 3),
     ]
+
+
+def _speed(walk: MeasuredWalk, xyz: FloatArray) -> FloatArray:
+    """Return a point's speed; none where the direction of progression changes between passes."""
+    speed: FloatArray = np.linalg.norm(velocity(xyz, walk.motion.rate_hz), axis=1)
+    if walk.motion.axes is not None:
+        turns = np.any(np.diff(walk.motion.axes.forward, axis=0) != 0, axis=1)
+        speed[:-1][turns] = speed[1:][turns] = np.nan
+    return speed
 
 
 def _angle_panels(walk: MeasuredWalk, side: Side) -> list[_Panel]:
@@ -148,7 +132,7 @@ def _angle_panels(walk: MeasuredWalk, side: Side) -> list[_Panel]:
     return [
         _Panel(
             f"{JOINT_TITLES[joint][0].partition(',')[0]} (deg)",
-            (_Line(" ".join(JOINT_TITLES[joint]), "solid", signal.values),),
+            (_Line("{} ({})".format(*JOINT_TITLES[joint]), "solid", signal.values),),
             2,
         )
         for joint, signal in found
@@ -191,47 +175,6 @@ def _number(value: float, decimals: int) -> float | None:
     return round(float(value), decimals) if math.isfinite(value) else None
 
 
-def event_words(event: Event) -> str:
-    """Return kind, contact type and source of an event in words."""
-    contact = f", {event.contact}" if event.contact else ""
-    return f"{KIND_WORDS[event.kind]}{contact} ({SOURCE_WORDS[event.source]})"
-
-
-def event_lines(walk: MeasuredWalk, side: Side) -> list[Figure]:
-    """Return the shapes of a side's events: one upright line each, labelled.
-
-    Parameters
-    ----------
-    walk : MeasuredWalk
-    side : {"left", "right"}
-
-    Returns
-    -------
-    list of Figure
-    """
-    return [_event_line(event) for event in events_of(walk, side)]
-
-
-def _event_line(event: Event) -> Figure:
-    style = SOURCE_STYLES[event.source]
-    time_s = round(float(event.time_s), 4)
-    return {
-        "type": "line",
-        "xref": "x",
-        "yref": "paper",
-        "x0": time_s,
-        "x1": time_s,
-        "y0": 0,
-        "y1": 1,
-        "line": {
-            "color": style.colour,
-            "dash": style.dash,
-            "width": 3 if event.kind == "initial_contact" else 2,
-        },
-        "label": {"text": event_words(event), "textposition": "end", "font": {"size": 11}},
-    }
-
-
 def _bounds_s(cycle: Cycle, walk: MeasuredWalk) -> tuple[float, float]:
     """Return where a stride is drawn; one without an end reaches to the end of the recording."""
     end_s = walk.trial.duration_s if math.isnan(cycle.end_s) else cycle.end_s
@@ -270,39 +213,4 @@ def _stride_name(cycle: Cycle, walk: MeasuredWalk) -> Figure:
         "yanchor": "bottom",
         "showarrow": False,
         "font": {"size": 11},
-    }
-
-
-def _other_sources(walk: MeasuredWalk, side: Side) -> list[Figure]:
-    """Mark at the bottom what sources saw that are not in use; they cannot be dragged."""
-    used = set(walk.events.events)
-    traces = []
-    for source, events in walk.events.by_source.items():
-        seen = [event for event in events if event.side == side and not _is_used(event, used)]
-        if seen:
-            traces.append(_marks(source, seen))
-    return traces
-
-
-def _is_used(event: Event, used: set[Event]) -> bool:
-    key = event.time_s, event.side, event.kind, event.source
-    return any(key == (one.time_s, one.side, one.kind, one.source) for one in used)
-
-
-def _marks(source: EventSource, events: Sequence[Event]) -> Figure:
-    words = SOURCE_WORDS[source]
-    return {
-        "type": "scatter",
-        "mode": "markers",
-        "name": f"also seen: {words}",
-        "x": [round(float(event.time_s), 4) for event in events],
-        "y": [0.02] * len(events),
-        "text": [f"{KIND_WORDS[event.kind]}, {words}: not in use" for event in events],
-        "hovertemplate": "%{text}, %{x:.3f} s<extra></extra>",
-        "marker": {
-            "symbol": _SYMBOLS[source],
-            "size": 10,
-            "color": SOURCE_STYLES[source].colour,
-            "line": {"width": 2},
-        },
     }

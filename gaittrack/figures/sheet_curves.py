@@ -45,7 +45,7 @@ def draw_sheet_curves(walk: MeasuredWalk, side: Side) -> Figure:
     ]
     count = f"{len(kept)} of {len(cycles)} {'cycle' if len(cycles) == 1 else 'cycles'} counted"
     layout = plain_layout(
-        title={"text": f"{side.capitalize()} side", "subtitle": {"text": count}},
+        title={"text": f"{side.capitalize()} side: {count}", "x": 0, "xref": "paper"},
         margin={"l": 56, "r": 12, "t": 60, "b": 44},
         xaxis={
             "title": {"text": "Gait cycle (%)"},

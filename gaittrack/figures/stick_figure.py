@@ -20,11 +20,11 @@ from gaittrack.vocabulary import SIDES, Side
 MOST_FRAMES: Final = 3000
 """Instants of one replay; a longer recording shows fewer per second. Own choice, for size."""
 _GREY: Final = "#767676"
-_LOOKS: Final[dict[Side, tuple[str, str]]] = {
-    "left": ("solid", "circle"),
-    "right": ("6px,4px", "circle-open"),
+_LOOKS: Final[dict[Side, tuple[str, str, str]]] = {
+    "left": ("solid", "circle", "bottom right"),
+    "right": ("6px,4px", "circle-open", "top right"),
 }
-"""Line and point of each leg; a word stands at its toe as well."""
+"""Line and point of each leg, and where its name stands at the toe."""
 _TOE: Final = 1 + LEG.index("toe_point")
 
 
@@ -123,7 +123,7 @@ def draw_stick_figure(walk: MeasuredWalk, frames: dict[str, Any]) -> Figure:
 
 
 def _leg_trace(side: Side, frames: dict[str, Any], number: int) -> Figure:
-    dash, symbol = _LOOKS[side]
+    dash, symbol, place = _LOOKS[side]
     n_points = 1 + len(LEG)
     return {
         "type": "scatter",
@@ -132,7 +132,7 @@ def _leg_trace(side: Side, frames: dict[str, Any], number: int) -> Figure:
         "x": frames["x"][number][0],
         "y": frames["y"][number][0],
         "text": [side if point == _TOE else "" for point in range(n_points)],
-        "textposition": "bottom right",
+        "textposition": place,
         "line": {"color": _GREY, "dash": dash, "width": 4},
         "marker": {"color": _GREY, "symbol": symbol, "size": 8},
         "hovertemplate": "%{fullData.name}: %{x:.2f} m ahead, %{y:.2f} m up<extra></extra>",

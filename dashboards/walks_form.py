@@ -1,0 +1,150 @@
+"""What a walk is corrected with: a reason, an event and its new time, a missing event, the sides.
+
+In comes a measured walk, out comes the form; what becomes of it is in ``walks_editing``.
+"""
+
+from __future__ import annotations
+
+from typing import Any, Final
+
+import dash_mantine_components as dmc
+from dash import html
+from dash.development.base_component import Component
+
+from dashboards.controls import aria
+from dashboards.walks_tables import event_key, event_name
+from dashboards.walks_view import is_over_time
+from gaittrack.figures.event_lines import KIND_WORDS
+from gaittrack.measured_walk import MeasuredWalk
+from gaittrack.vocabulary import SIDES
+
+REASONS: Final = (
+    "seen on heights and speeds of the foot",
+    "seen on the force plate",
+    "seen on video",
+    "marker hidden or lost",
+    "mark in the file set wrong",
+    "stumbled or stopped",
+    "turned, or not walking straight",
+    "stepped beside the plate",
+    "left and right were exchanged",
+    "looked at, nothing to correct",
+)
+"""Usual reasons to choose from; any other can be typed."""
+
+
+def form(walk: MeasuredWalk | None, reason: str) -> Component:
+    """Return what a walk is corrected with.
+
+    Parameters
+    ----------
+    walk : MeasuredWalk or None
+        None for a trial in which only the sides can be exchanged.
+    reason : str
+        What stood in the field before.
+
+    Returns
+    -------
+    Component
+    """
+    timed = walk is not None and is_over_time(walk)
+    parts: list[Any] = [
+        html.H2("Correct", id="walks-correct"),
+        dmc.Autocomplete(
+            id=field("reason"),
+            label="Reason, kept in the history with your name",
+            placeholder="Choose one or type your own",
+            data=list(REASONS),
+            value=reason,
+            required=True,
+            size="md",
+        ),
+    ]
+    if timed and walk is not None:
+        parts += [_moving(walk), _adding(walk)]
+    words = (
+        "An original is never changed, and every correction can be undone below. "
+        "A stride is excluded in the table of strides."
+    )
+    whole = [
+        _button("swap", "Left and right change places"),
+        *([_button("confirm", "Looked at: it is right")] if walk is not None else []),
+    ]
+    return html.Section(
+        [*parts, html.Div(whole, className="row"), html.P(words, className="soft")],
+        className="no-print",
+        **aria(labelledby="walks-correct"),
+    )
+
+
+def field(name: str) -> dict[str, str]:
+    """Return the id of one field of the form."""
+    return {"type": "walks-field", "name": name}
+
+
+def _button(what: str, text: str, kind: str = "") -> Component:
+    return html.Button(text, id={"type": "walks-do", "what": what, "which": ""}, className=kind)
+
+
+def event_options(walk: MeasuredWalk) -> list[dict[str, str]]:
+    """Return the events to choose from, in time order."""
+    return [{"value": event_key(one), "label": event_name(one)} for one in walk.events.events]
+
+
+def _moving(walk: MeasuredWalk) -> Component:
+    return html.Div(
+        [
+            html.Div(
+                [
+                    dmc.Select(
+                        id=field("event"),
+                        label="Event",
+                        description="Drag its line, or choose it here",
+                        placeholder="Choose an event",
+                        data=event_options(walk),
+                        size="md",
+                        className="walks-event",
+                    ),
+                    _time_field("time", "New time (s)", walk),
+                    _cursor_button("time"),
+                    _button("move", "Move the event", "main"),
+                    _button("delete", "Take it out"),
+                ],
+                className="row",
+            ),
+            html.P("", id="walks-proposal", role="status"),
+        ]
+    )
+
+
+def _adding(walk: MeasuredWalk) -> Component:
+    kinds = [{"value": kind, "label": words} for kind, words in KIND_WORDS.items()]
+    fields = [
+        dmc.Select(id=field("side"), label="Side", data=list(SIDES), value="left", size="md"),
+        dmc.Select(id=field("kind"), label="Event", data=kinds, value="initial_contact", size="md"),
+        _time_field("new", "Time (s)", walk),
+        _cursor_button("new"),
+        _button("add", "Add it"),
+    ]
+    return html.Details(
+        [html.Summary("Add an event that is missing"), html.Div(fields, className="row")],
+        id="walks-adding",
+    )
+
+
+def _time_field(name: str, label: str, walk: MeasuredWalk) -> Component:
+    number_field: Component = dmc.NumberInput(
+        id=field(name),
+        label=label,
+        min=0,
+        max=round(walk.trial.duration_s, 3),
+        step=round(1 / walk.trial.rate_hz, 4),
+        decimalScale=3,
+        size="md",
+        className="walks-time",
+    )
+    return number_field
+
+
+def _cursor_button(name: str) -> Component:
+    return html.Button("From the cursor", id={"type": "walks-take", "name": name})
