@@ -18,7 +18,8 @@ from gaittrack.commands.walk_text import wrapped
 from gaittrack.compare.walks import MEASURE_BY_NAME
 from gaittrack.errors import GaitTrackError
 from gaittrack.notice import NOTICE
-from gaittrack.study.follow import Following, Progress, follow_person
+from gaittrack.study.follow import follow_person
+from gaittrack.study.progress import Following, Progress
 from gaittrack.study.store import open_study
 
 

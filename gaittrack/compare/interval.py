@@ -127,6 +127,34 @@ def difference_interval(
     return Interval(difference - half, difference + half, _kind(values, reference, n_comparisons))
 
 
+def mean_interval(walk_values: ArrayLike) -> Interval:
+    """Return the interval of the mean of walk values.
+
+    Parameters
+    ----------
+    walk_values : array_like, shape (n_walks,)
+        One value per walk, all finite.
+
+    Returns
+    -------
+    Interval
+        Without bounds for fewer than two walks, or when none differs from another.
+
+    Source
+    ------
+    Student 1908, Biometrika 6:1.
+    """
+    values = np.asarray(walk_values, dtype=float)
+    if len(values) < 2:
+        return no_interval("an interval takes two walks or more")
+    error = float(values.std(ddof=1)) / len(values) ** 0.5
+    if error == 0:
+        return no_interval("the walks do not differ from one another at all")
+    half = float(special.stdtrit(len(values) - 1, (1 + LEVEL) / 2)) * error
+    middle = float(values.mean())
+    return Interval(middle - half, middle + half, "t interval of walk values")
+
+
 def half_width(values: FloatArray, reference: FloatArray, *, n_comparisons: int = 1) -> FloatArray:
     """Return the half-widths of many intervals at once.
 

@@ -10,7 +10,7 @@ from __future__ import annotations
 import math
 import tempfile
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path
 from typing import Any, Final
 
@@ -18,6 +18,7 @@ from sqlalchemy import Connection, select
 
 from gaittrack.compare.comparison import compare_walks
 from gaittrack.compare.condition import Condition
+from gaittrack.compare.interval import mean_interval
 from gaittrack.compare.measurement_error import FloorTable
 from gaittrack.compare.repeat_visits import floor_table, read_floors
 from gaittrack.compare.rows import MINIMUM_SHARE, ComparisonRow
@@ -26,77 +27,17 @@ from gaittrack.measures import MEASURES
 from gaittrack.measures.measure import Measure
 from gaittrack.study.packing import stored_walks
 from gaittrack.study.people import condition_of, find_person
+from gaittrack.study.progress import Following, Progress, VisitMark
 from gaittrack.study.recordings import FLOORS
 from gaittrack.study.results import stale_trials
 from gaittrack.study.store import Study
 from gaittrack.study.tables import CONDITION, RESULT, SETTING, TRIAL, VISIT
+from gaittrack.study.worn_changes import worn_changes
 
 HEADLINE: Final = tuple(measure.name for measure in MEASURES if measure.group == "headline")
 FIRST: Final = "first visit"
 _WANTED: Final = (*HEADLINE, MINIMUM_SHARE)
 """The share of strides with a minimum decides whether clearance is compared."""
-
-
-@dataclass(frozen=True, slots=True)
-class Progress:
-    """One measure of one side in one condition at one visit.
-
-    Attributes
-    ----------
-    measure, unit, side, condition, visit : str
-    days_since_first_visit : float
-        NaN when not recorded.
-    n_walks, n_strides : int
-        With a defined value.
-    value : float
-        Mean of the walk values; NaN when not defined.
-    difference, low, high : float
-        From the first visit of the condition, with its 95 % interval; NaN where there is none.
-    floor : float
-        Smallest difference that exceeds measurement error between days; NaN when none is known.
-    floor_source : str
-    verdict : str
-        ``first visit``, or one of ``verdict.VERDICTS``.
-    reason : str
-        Why there is no value, or the reason of the verdict.
-    """
-
-    measure: str
-    unit: str
-    side: str
-    condition: str
-    visit: str
-    days_since_first_visit: float
-    n_walks: int
-    n_strides: int
-    value: float
-    difference: float
-    low: float
-    high: float
-    floor: float
-    floor_source: str
-    verdict: str
-    reason: str
-
-
-@dataclass(frozen=True, slots=True)
-class Following:
-    """A person over visits.
-
-    Attributes
-    ----------
-    person : str
-    rows : tuple of Progress
-    n_stale : int
-        Trials of the person whose result is not of today's software and settings.
-    notes : tuple of str
-        What makes visits hard to compare, once each.
-    """
-
-    person: str
-    rows: tuple[Progress, ...]
-    n_stale: int
-    notes: tuple[str, ...]
 
 
 def follow_person(study: Study, code: str) -> Following:
@@ -133,10 +74,32 @@ def follow_person(study: Study, code: str) -> Following:
         more, found = _over_visits(condition, own, worn, person["affected_side"], floors)
         rows += more
         notes += found
-    n_stale = len(stale_trials(study, person=code))
     order = {name: place for place, name in enumerate(HEADLINE)}
     rows.sort(key=lambda row: (order[row.measure], row.side))
-    return Following(code, tuple(rows), n_stale, tuple(dict.fromkeys(notes)))
+    return Following(
+        person=code,
+        affected=person["affected_side"],
+        reference=_reference(worn),
+        rows=tuple(rows),
+        visits=tuple(_mark(visit) for visit in visits),
+        changes=worn_changes([visit["code"] for visit in visits], worn),
+        stale=tuple(f"{trial.place}: {why}" for trial, why in stale_trials(study, person=code)),
+        notes=tuple(dict.fromkeys(notes)),
+    )
+
+
+def _mark(visit: dict[str, Any]) -> VisitMark:
+    return VisitMark(visit["code"], visit["number"], _days(visit))
+
+
+def _days(visit: dict[str, Any]) -> float:
+    days = visit["days_since_first_visit"]
+    return math.nan if days is None else float(days)
+
+
+def _reference(worn: dict[tuple[str, str], Condition]) -> str:
+    names = [code for (_, code), condition in worn.items() if condition.is_braced is False]
+    return next(iter([*names, *(code for _, code in worn)]), "")
 
 
 def laboratory_floors_of(connection: Connection) -> FloorTable | None:
@@ -249,17 +212,19 @@ def _progress(
 ) -> Progress:
     measure: Measure = MEASURE_BY_NAME[name]
     sample = sample_of([w.tables[name, side] for w in walks if (name, side) in w.tables], measure)
-    days = visit["days_since_first_visit"]
+    own = mean_interval(sample.walk_values)
     return Progress(
         measure=name,
         unit=measure.unit,
         side=side,
         condition=condition,
         visit=visit["code"],
-        days_since_first_visit=math.nan if days is None else days,
+        days_since_first_visit=_days(visit),
         n_walks=sample.n_walks,
         n_strides=sample.n_strides,
         value=sample.value,
+        value_low=own.low if own.is_shown else math.nan,
+        value_high=own.high if own.is_shown else math.nan,
         difference=math.nan if row is None else row.difference,
         low=math.nan if row is None else row.low,
         high=math.nan if row is None else row.high,

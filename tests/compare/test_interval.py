@@ -10,6 +10,7 @@ from gaittrack.compare.interval import (
     WITHIN_THIS_WALK,
     block_values,
     difference_interval,
+    mean_interval,
     within_walk_interval,
 )
 
@@ -118,3 +119,17 @@ def test_one_short_walk_each_gets_no_interval():
 def test_blocks_are_consecutive_and_cover_all_strides():
     """Means of 0..9, 10..19 … of fifty strides."""
     assert block_values(np.arange(50.0)[None, :])[0].tolist() == [4.5, 14.5, 24.5, 34.5, 44.5]
+
+
+def test_the_interval_of_a_mean_agrees_with_another_library():
+    """Scipy's one-sample t interval is the second computation."""
+    theirs = stats.ttest_1samp(SLEEP_DRUG_2, 0).confidence_interval(0.95)
+    ours = mean_interval(SLEEP_DRUG_2)
+    assert (ours.low, ours.high) == pytest.approx((theirs.low, theirs.high))
+
+
+def test_a_mean_of_one_walk_or_of_equal_walks_has_no_interval():
+    """And says why."""
+    for values, reason in (([3.0], "two walks"), ([3.0, 3.0], "do not differ"), ([], "two walks")):
+        found = mean_interval(values)
+        assert not found.is_shown and reason in found.reason and math.isnan(found.low)

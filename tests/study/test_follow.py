@@ -4,7 +4,10 @@ import math
 
 import numpy as np
 import pytest
+from sqlalchemy import select, update
 
+from gaittrack.compare.condition import Condition
+from gaittrack.compare.interval import mean_interval
 from gaittrack.compare.measurement_error import find_floor
 from gaittrack.compare.repeat_visits import RepeatError, write_floors
 from gaittrack.errors import StudyError
@@ -13,7 +16,9 @@ from gaittrack.pipeline import measure_file
 from gaittrack.study import corrections
 from gaittrack.study.follow import FIRST, HEADLINE, follow_person
 from gaittrack.study.recordings import FLOORS
+from gaittrack.study.tables import RESULT
 from gaittrack.study.upkeep import set_setting
+from gaittrack.study.worn_changes import worn_changes
 
 SWING = "peak_swing_dorsiflexion_deg"
 
@@ -35,6 +40,46 @@ def test_values_are_the_mean_of_the_walks(study, people):
     assert (first.visit, second.visit) == ("visit-1", "visit-2")
     assert (first.days_since_first_visit, second.days_since_first_visit) == (0, 42)
     assert (first.n_walks, second.n_walks) == (2, 2)
+
+
+def test_each_visit_has_its_own_interval(study, people):
+    """Of the walks of that visit alone."""
+    second = rows_of(follow_person(study, "P01"))[1]
+    folder = people / "P01" / "visit-2" / "without-brace"
+    values = [
+        walk_values(measure_file(path).rows).set_index(["measure", "side"])["value"][SWING, "left"]
+        for path in sorted(folder.glob("*.c3d"))
+    ]
+    expected = mean_interval(values)
+    assert second.value_low == pytest.approx(expected.low, rel=1e-4)
+    assert second.value_high == pytest.approx(expected.high, rel=1e-4)
+
+
+def test_visits_and_the_condition_without_brace_are_told(study):
+    """For the time axis and the look of the lines."""
+    found = follow_person(study, "P01")
+    assert [(v.visit, v.number, v.days_since_first_visit) for v in found.visits] == [
+        ("visit-1", 1, 0.0),
+        ("visit-2", 2, 42.0),
+    ]
+    assert (found.reference, found.affected) == ("without-brace", "left")
+    assert found.changes == () and found.stale == ()
+
+
+def test_changes_of_brace_and_footwear_are_marks():
+    """Told against the last visit at which they were recorded; days worn are no change."""
+    worn = {
+        ("v1", "brace"): Condition("brace", orthosis_class="leaf", footwear="boot", days_worn=3),
+        ("v2", "brace"): Condition("brace", orthosis_class="leaf", days_worn=30),
+        ("v3", "brace"): Condition("brace", orthosis_class="shell", footwear="shoe", order=2),
+        ("v3", "bare"): Condition("bare", orthosis="none"),
+    }
+    found = [(c.visit, c.condition, c.kind, c.text) for c in worn_changes(["v1", "v2", "v3"], worn)]
+    assert found == [
+        ("v3", "brace", "brace", "orthosis class: leaf → shell"),
+        ("v3", "brace", "footwear", "footwear: boot → shoe"),
+        ("v3", "bare", "new condition", "walked for the first time"),
+    ]
 
 
 def test_changes_are_from_the_first_visit_with_the_floor_between_days(study):
@@ -81,3 +126,14 @@ def test_an_unknown_person_is_answered_with_the_known_ones(study):
     """The message lists them."""
     with pytest.raises(StudyError, match="no person 'P99'.*People in the study: P01"):
         follow_person(study, "P99")
+
+
+def test_stale_results_are_named(study):
+    """Which walks, and why: a number of another version is not today's."""
+    with study.write() as connection:
+        first = connection.execute(select(RESULT.c.trial_id)).scalars().first()
+        old = update(RESULT).where(RESULT.c.trial_id == first).values(software_version="0.0")
+        connection.execute(old)
+    found = follow_person(study, "P01")
+    assert found.n_stale == 1
+    assert found.stale[0].startswith("P01/visit-") and "measured by version 0.0" in found.stale[0]
