@@ -12,7 +12,7 @@ from typing import Final
 
 from dash import Dash
 
-from dashboards import cohort, people, shell, walks
+from dashboards import cohort, for_the_person, people, progress, shell, walks
 from dashboards.doors import hang
 from dashboards.place import Doors
 from gaittrack.study.store import Study
@@ -20,6 +20,8 @@ from gaittrack.study.store import Study
 SCREENS: Final = (
     ("/", "People", people),
     ("/walks", "Walks", walks),
+    ("/progress", "Progress", progress),
+    ("/for-the-person", "For the person", for_the_person),
     ("/cohort", "Cohort", cohort),
 )
 """Address, name and module of every screen."""
