@@ -8,6 +8,7 @@ the rows and the study are the same wherever the measuring is done.
 
 from __future__ import annotations
 
+import re
 from collections import deque
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
@@ -188,13 +189,29 @@ def _checked(file: PlannedFile, result: Result | None, sha256: str) -> str:
         raise StudyError(
             "The file changed while it was read.", where=file.path.name, action="Import it again."
         )
-    if file.is_offered and len({curve.condition for curve in result.trial.curves}) < 2:
+    if file.is_shared:
+        _refuse_other_condition(file, list(dict.fromkeys(c.condition for c in result.trial.curves)))
+    return _side_note(file, result)
+
+
+def _refuse_other_condition(file: PlannedFile, names: list[str]) -> None:
+    """Let a shared sheet go only to the conditions it names: "with shoe" is not "with-brace"."""
+    if len(names) < 2:
         raise StudyError(
             "The file lies in no condition, and holds no curves of several conditions.",
             where=file.place,
             action=f"Conditions of the visit are: {', '.join(file.visit.conditions)}.",
         )
-    return _side_note(file, result)
+    if _words(file.condition) not in map(_words, names):
+        raise ComparisonError(
+            f"The sheet does not hold the condition {file.condition!r}.",
+            where=file.path.name,
+            action=f"Name conditions as in the sheet: {', '.join(names)}.",
+        )
+
+
+def _words(name: str) -> list[str]:
+    return re.findall(r"\w+", name.lower().replace("_", " "))
 
 
 def _keep(
