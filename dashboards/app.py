@@ -12,13 +12,14 @@ from typing import Final
 
 from dash import Dash
 
-from dashboards import cohort, for_the_person, people, progress, shell, walks
+from dashboards import add_walks, cohort, for_the_person, people, progress, shell, walks
 from dashboards.doors import hang
 from dashboards.place import Doors
 from gaittrack.study.store import Study
 
 SCREENS: Final = (
     ("/", "People", people),
+    ("/add-walks", "Add walks", add_walks),
     ("/walks", "Walks", walks),
     ("/progress", "Progress", progress),
     ("/for-the-person", "For the person", for_the_person),

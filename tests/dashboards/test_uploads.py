@@ -1,0 +1,206 @@
+"""Files on their way into a study: who may send what, how much, and what stays of it."""
+
+from pathlib import Path
+from urllib.parse import quote
+
+import pytest
+
+from dashboards import uploads
+from dashboards.app import build_app
+from dashboards.doors import START
+from dashboards.place import Doors
+from dashboards.upload_checks import content_fault, plain_name
+from gaittrack.study.store import create_study
+from tests.dashboards.test_doors import HOST, OWN, Caller
+
+BROKEN = Path(__file__).parents[2] / "sample_trials" / "broken"
+C3D = (BROKEN / "no_feet.c3d").read_bytes()
+FROM_THE_SCREEN = {**OWN, uploads.HEADER: "1"}
+
+
+@pytest.fixture
+def server(tmp_path):
+    """Build the dashboard on an empty study, with an address that begins a basket."""
+    study = create_study(tmp_path / "study")
+    doors = Doors(frozenset({HOST}), who="tester")
+    app = build_app(study, doors)
+    app.server.add_url_rule("/probe-begin", "begin", lambda: uploads.baskets().start())
+    app.server.token = doors.token
+    yield app.server
+    study.close()
+
+
+def somebody(server):
+    """Return a browser that was let in, in a session of its own, and its basket."""
+    one = Caller(server)
+    assert one.get(f"{START}?token={server.token}").status_code == 200
+    return one, one.get("/probe-begin").text
+
+
+def send(one, key, name="walk 1.c3d", content=C3D, headers=FROM_THE_SCREEN):
+    sent = headers | {uploads.NAME_HEADER: quote(name)}
+    return one.ask("POST", f"/upload/{key}", sent, data=content)
+
+
+def basket(server, key):
+    return server.extensions["gaittrack-baskets"]._held[key]
+
+
+def test_a_file_lies_in_a_private_folder_until_its_basket_ends(server):
+    """Bytes and hash are right, nobody else may read it, and ending the basket deletes it."""
+    one, key = somebody(server)
+    assert send(one, key, "visit-1/with-brace/walk 1.c3d").json == {"message": ""}
+    (kept,) = basket(server, key).files
+    assert kept.path.read_bytes() == C3D
+    assert (kept.name, kept.folder, kept.n_bytes) == ("walk 1.c3d", "visit-1/with-brace", len(C3D))
+    folder = Path(basket(server, key).folder.name)
+    assert folder.stat().st_mode & 0o077 == 0
+    assert kept.path.stat().st_mode & 0o077 == 0
+    assert one.ask("DELETE", f"/upload/{key}", FROM_THE_SCREEN).status_code == 200
+    assert not folder.exists()
+    assert send(one, key).status_code == 403
+
+
+@pytest.mark.parametrize(
+    "headers",
+    [
+        OWN,
+        {uploads.HEADER: "1"},
+        FROM_THE_SCREEN | {"Origin": "http://evil.example", "Sec-Fetch-Site": "cross-site"},
+        FROM_THE_SCREEN | {"Origin": "http://evil.example"},
+    ],
+    ids=["no own header", "no origin", "another site", "another origin"],
+)
+def test_what_no_page_of_ours_sent_is_refused(server, headers):
+    """Neither a form nor a script of another site can put a file in, or throw files away."""
+    one, key = somebody(server)
+    assert send(one, key, headers=headers).status_code == 403
+    assert one.ask("DELETE", f"/upload/{key}", headers).status_code == 403
+    assert basket(server, key).files == []
+
+
+def test_nobody_without_a_session_sends_files(server):
+    """Without the cookie the request is turned away before a byte is kept."""
+    _, key = somebody(server)
+    assert send(Caller(server), key).status_code == 401
+    assert basket(server, key).files == []
+
+
+def test_one_session_cannot_touch_the_files_of_another(server):
+    """Even who knows the number of a basket neither adds to it nor ends it."""
+    one, key = somebody(server)
+    other, _ = somebody(server)
+    assert send(one, key).status_code == 200
+    assert send(other, key, content=C3D + b"x").status_code == 403
+    assert other.ask("DELETE", f"/upload/{key}", FROM_THE_SCREEN).status_code == 403
+    assert len(basket(server, key).files) == 1
+
+
+def test_files_that_are_too_large_or_too_many_are_refused(server, monkeypatch):
+    """The limit holds for each file, for all of a basket, and for their number."""
+    one, key = somebody(server)
+    monkeypatch.setattr(uploads, "MOST_FILE_BYTES", len(C3D))
+    assert send(one, key).status_code == 200
+    answer = send(one, key, content=C3D + b"x")
+    assert answer.status_code == 413
+    assert "the most that is taken" in answer.json["message"]
+    monkeypatch.setattr(uploads, "MOST_BASKET_BYTES", len(C3D) + 5)
+    assert "Too much at once" in send(one, key, content=C3D[:600]).json["message"]
+    monkeypatch.setattr(uploads, "MOST_FILES", 3)
+    assert "More than 3 files" in send(one, key).json["message"]
+    assert [bool(each.path) for each in basket(server, key).files] == [True, False, False, False]
+    assert len([p for p in Path(basket(server, key).folder.name).rglob("*") if p.is_file()]) == 1
+
+
+def test_a_length_that_lies_does_not_get_more_in(server, monkeypatch):
+    """A body without a true length is cut off one byte past the limit and thrown away."""
+    one, key = somebody(server)
+    monkeypatch.setattr(uploads, "MOST_FILE_BYTES", 100)
+    held = basket(server, key)
+    with server.test_request_context("/", data=C3D, headers={"Content-Length": str(len(C3D))}):
+        path = Path(held.folder.name) / "walk.c3d"
+        assert uploads._write(path, 100)[0] == 101
+        assert path.stat().st_size == 101
+
+
+def test_the_same_bytes_sent_twice_are_told(server):
+    """The second one is refused and names the first, whatever it is called."""
+    one, key = somebody(server)
+    send(one, key, "first.c3d")
+    answer = send(one, key, "second.c3d")
+    assert answer.status_code == 409
+    assert "first.c3d" in answer.json["message"]
+
+
+def test_a_basket_that_nobody_uses_is_swept_away(server, monkeypatch):
+    """After the time the files are gone, whether or not their screen is still open."""
+    one, key = somebody(server)
+    send(one, key)
+    folder = Path(basket(server, key).folder.name)
+    server.extensions["gaittrack-baskets"].sweep()
+    assert folder.exists()
+    monkeypatch.setattr(uploads, "KEPT_S", -1.0)
+    server.extensions["gaittrack-baskets"].sweep()
+    assert not folder.exists()
+
+
+def test_a_session_holds_a_few_baskets_only(server):
+    """The oldest goes when one more begins."""
+    one, first = somebody(server)
+    others = [one.get("/probe-begin").text for _ in range(uploads.MOST_BASKETS)]
+    held = server.extensions["gaittrack-baskets"]._held
+    assert first not in held
+    assert set(others) <= set(held)
+
+
+@pytest.mark.parametrize(
+    ("given", "folder", "name"),
+    [
+        ("walk 1.c3d", "", "walk 1.c3d"),
+        ("a/b/walk.c3d", "a/b", "walk.c3d"),
+        ("../../etc/passwd", "etc", "passwd"),
+        ("..\\..\\windows\\x.c3d", "windows", "x.c3d"),
+        ("C:\\walks\\x.c3d", "C_/walks", "x.c3d"),
+        ("..", "", "file"),
+        ("", "", "file"),
+        (".hidden.c3d", "", "hidden.c3d"),
+        ("a\0b\n.c3d", "", "a_b_.c3d"),
+        ("CON.c3d", "", "_CON.c3d"),
+        ("<b>.csv", "", "_b_.csv"),
+        ("Gänge.c3d", "", "Gänge.c3d"),
+    ],
+)
+def test_a_name_leads_nowhere(given, folder, name):
+    """Folders become words for the eye; the name is one plain name on every system."""
+    assert plain_name(given) == (folder, name)
+
+
+def test_a_long_name_keeps_its_suffix():
+    """A name is cut before its suffix."""
+    _, name = plain_name("x" * 500 + ".c3d")
+    assert len(name) <= 120
+    assert name.endswith("x.c3d")
+
+
+@pytest.mark.parametrize(
+    ("name", "content", "said"),
+    [
+        ("a.exe", b"MZ", "Not a kind of file"),
+        ("a", b"x", "Not a kind of file"),
+        ("a.c3d", b"", "empty"),
+        ("a.c3d", (BROKEN / "text.c3d").read_bytes(), "no C3D file"),
+        ("a.c3d", C3D, ""),
+        ("a.xlsx", b"no zip", "no such workbook"),
+        ("a.xlsx", (BROKEN / "no_toe_off.xlsx").read_bytes(), ""),
+        ("a.csv", C3D, "holds no text"),
+        ("a.csv", "t;x\n0;1\n".encode("utf-16"), ""),
+        ("a.CSV", b"t;x\n0;1\n", ""),
+    ],
+)
+def test_a_file_must_begin_like_its_name(tmp_path, name, content, said):
+    """First bytes and suffix belong together."""
+    path = tmp_path / name
+    path.write_bytes(content)
+    found = content_fault(path)
+    assert said in found
+    assert bool(found) == bool(said)
