@@ -148,7 +148,8 @@ def register(app: Dash, study: Study, layouts: dict[str, Any]) -> None:
         say("")
         marks = ["here" if way["address"] == pathname else "" for way in ways]
         if pathname not in layouts:
-            return html.P("There is no such screen. Choose one above."), marks
+            nothing = [html.H1("No such screen"), html.P("Choose one above.")]
+            return html.Div(nothing), marks
         return layouts[pathname](study), marks
 
     @app.callback(

@@ -25,6 +25,7 @@ from gaittrack.simulate.sample_trials import write_visit
 from gaittrack.simulate.scenario import PATIENTS, VISIT_DAYS
 from gaittrack.study.importing import import_files
 from gaittrack.study.planning import ReportRow, plan_folders
+from gaittrack.study.processes import in_processes, processes_for
 from gaittrack.study.store import DATABASE, Study, create_study, explained, open_study
 from gaittrack.study.tables import HISTORY
 
@@ -141,11 +142,13 @@ def _imported(study: Study, folders: list[Path]) -> list[ReportRow]:
     plan = plan_folders(folders)
     rows = []
     n_files = len(plan.files) + len(plan.refused)
-    with _bar(import_files(study, plan, who=MAKER), n_files, "Importing") as imported:
-        for row in imported:
-            rows.append(row)
-            if row.state != "added":
-                click.echo(f"{row.state}: {row.path.as_posix()}: {row.message}", err=True)
+    with in_processes(processes_for(len(plan.files))) as measure_all:
+        found = import_files(study, plan, who=MAKER, measure_all=measure_all)
+        with _bar(found, n_files, "Importing") as imported:
+            for row in imported:
+                rows.append(row)
+                if row.state != "added":
+                    click.echo(f"{row.state}: {row.path.as_posix()}: {row.message}", err=True)
     return rows
 
 

@@ -77,11 +77,16 @@ def served_copy(study_folder, tmp_path):
     one.close()
 
 
+def chromium():
+    """Return where Chromium is, or None."""
+    return os.environ.get("CHROMIUM") or shutil.which("chromium")
+
+
 @pytest.fixture(scope="session")
 def browser():
     """Start Chromium once."""
     playwright = pytest.importorskip("playwright.sync_api")
-    program = os.environ.get("CHROMIUM") or shutil.which("chromium")
+    program = chromium()
     if program is None:
         if os.environ.get("CI"):
             pytest.fail("no chromium, and CI must test in a browser")
