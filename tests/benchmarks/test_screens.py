@@ -1,0 +1,141 @@
+"""How long each screen takes on a study of 1,000 people with 20 walks each, results stored.
+
+Targets on two quiet cores: a callback at most 150 ms at the server (95 of 100), from a click to the
+drawn screen at most 400 ms, the first load at most 1.5 s. Seconds are printed beside their targets
+and asserted nowhere: other programs on a machine disturb them. Asserted is that no callback on a
+single person's screen slows with the size of the study: 1,000 people against 10, best rounds.
+Run with ``pytest -m benchmark -s tests/benchmarks/test_screens.py``.
+"""
+
+import contextlib
+import io
+import json
+import math
+import shutil
+import time
+from collections import defaultdict
+from statistics import median, quantiles
+
+import pytest
+
+from dashboards.app import SCREENS
+from tests.benchmarks.large_study import copy_person, write_template
+from tests.dashboards.conftest import Served, browser, open_page  # noqa: F401
+from tests.dashboards.settled import settle
+
+CALLBACK_MS, DRAWN_MS, FIRST_LOAD_MS, MOST_RATIO = 150, 400, 1500, 1.3
+NOISE_MS = 3.0
+LONGEST_S = 5.0
+"""Wait for a screen to come to rest; one that shows progress does not, and has no time."""
+FEW, MANY = 10, 1000
+N_ROUNDS = 6
+OF_THE_WHOLE_STUDY = {"People", "Cohort", "Add walks"}
+"""Screens that may take longer for more people."""
+_WATCH = """() => {
+  window.lastChange = 0;
+  new MutationObserver(() => { window.lastChange = performance.now(); }).observe(
+    document.body, {subtree: true, childList: true, attributes: true, characterData: true});
+}"""
+
+
+class Timed:
+    """A served study whose callbacks are timed at the server, outside of everything else."""
+
+    def __init__(self, folder, n_people):
+        start_s = time.perf_counter()
+        copy_person(folder, n_people)
+        print(f"\n{n_people} people made in {time.perf_counter() - start_s:.0f} s")
+        self.served = Served(folder)
+        self.base, self.address = self.served.base, self.served.address
+        self.found_ms = defaultdict(list)
+        self._answer = self.served.server._waitress.application
+        self.served.server._waitress.application = self._timed
+
+    def _timed(self, environ, start_response):
+        if not environ["PATH_INFO"].startswith("/_dash-update"):
+            return self._answer(environ, start_response)
+        sent = environ["wsgi.input"].read()
+        environ["wsgi.input"] = io.BytesIO(sent)
+        start_s = time.perf_counter()
+        answer = self._answer(environ, start_response)
+        self.found_ms[json.loads(sent)["output"]].append(1000 * (time.perf_counter() - start_s))
+        return answer
+
+    def taken(self):
+        """Return what was timed since the last time asked: output to milliseconds."""
+        found, self.found_ms = self.found_ms, defaultdict(list)
+        return found
+
+
+@pytest.fixture(scope="session")
+def studies(tmp_path_factory):
+    """Serve a study of few and one of many people."""
+    template = write_template(tmp_path_factory.mktemp("template"))
+    made = {}
+    for n_people in (FEW, MANY):
+        folder = tmp_path_factory.mktemp("large") / "study"
+        made[n_people] = Timed(shutil.copytree(template, folder), n_people)
+    yield made
+    for one in made.values():
+        one.served.close()
+        shutil.rmtree(one.served.study.folder)  # a gigabyte
+
+
+def drawn_ms(page, act):
+    """Return how long the page changed after an act, in milliseconds; NaN if it keeps on."""
+    start_ms = page.evaluate("performance.now()")
+    act()
+    with contextlib.suppress(AssertionError):
+        settle(page, LONGEST_S)
+        return page.evaluate("window.lastChange") - start_ms
+    return math.nan
+
+
+@pytest.mark.benchmark
+def test_first_load(studies, open_page):  # noqa: F811
+    """From the address to the first screen of 1,000 people, in a fresh browser; printed."""
+    found = [open_page(studies[MANY]).evaluate("performance.now()") for _ in range(3)]
+    print(f"\nfirst load {median(found):.0f} ms (target {FIRST_LOAD_MS})")
+    assert min(found) > 0
+
+
+@pytest.mark.benchmark
+@pytest.mark.parametrize(("address", "name"), [(address, name) for address, name, _ in SCREENS])
+def test_screen(studies, open_page, address, name):  # noqa: F811
+    """Come to the screen, then choose person after person there; few and many in turn."""
+    pages, clicks = {}, {FEW: [], MANY: []}
+    best, every = {FEW: {}, MANY: {}}, []
+    for n_people, study in studies.items():
+        pages[n_people] = page = open_page(study, "/nowhere", choice={"person": 1})
+        page.evaluate(_WATCH)
+        come_ms = drawn_ms(page, page.locator(f"nav a[href='{address}']").click)
+        study.taken()
+    print(f"\n{name}: {come_ms:.0f} ms from the first click on its way")
+    for person in range(2, 2 + N_ROUNDS):
+        choose = f"dash_clientside.set_props('choice', {{data: {{person: {person}}}}})"
+        for n_people, page in pages.items():
+            spent_ms = drawn_ms(page, lambda page=page, choose=choose: page.evaluate(choose))
+            clicks[n_people].append(spent_ms)
+            for output, times in studies[n_people].taken().items():
+                fastest = min(times)
+                best[n_people][output] = min(best[n_people].get(output, fastest), fastest)
+                every += [(ms, output) for ms in times] if n_people == MANY else []
+    report(name, clicks, best, every)
+    slower = {
+        output: (ms, best[FEW][output])
+        for output, ms in best[MANY].items()
+        if output in best[FEW] and ms > MOST_RATIO * best[FEW][output] + NOISE_MS
+    }
+    assert slower == {} or name in OF_THE_WHOLE_STUDY
+
+
+def report(name, clicks, best, every):
+    """Print what was found beside the targets."""
+    ratio = sum(best[MANY].values()) / max(sum(best[FEW].values()), 0.1)
+    p95_ms = quantiles([ms for ms, _ in every], n=20)[-1] if len(every) > 1 else 0.0
+    slowest = max(every, default=(0.0, ""))
+    print(
+        f"{name}: callbacks p95 {p95_ms:.0f} ms (target {CALLBACK_MS}), click to drawn "
+        f"{median(clicks[MANY]):.0f} ms (target {DRAWN_MS}), {MANY} against {FEW} people "
+        f"{ratio:.2f} (target {MOST_RATIO}); slowest {slowest[0]:.0f} ms {slowest[1][:80]}"
+    )
