@@ -139,7 +139,7 @@ def report(name, clicks, best, every):
     )
     slowest = max(every, key=lambda one: one[1])
     print(
-        f"{name}: callbacks p95 {p95_ms:.0f} ms (target {CALLBACK_MS}), at work {worked_ms:.0f} ms; "
+        f"{name}: callbacks p95 {p95_ms:.0f} ms (target {CALLBACK_MS}), work {worked_ms:.0f} ms; "
         f"click to drawn {median(clicks[MANY]):.0f} ms (target {DRAWN_MS}); {MANY} against {FEW} "
         f"people {ratio:.2f} (target {MOST_RATIO}); most work {slowest[1]:.0f} ms {slowest[2][:90]}"
     )
