@@ -12,7 +12,7 @@ from typing import Final
 
 from dash import Dash
 
-from dashboards import add_walks, cohort, for_the_person, people, progress, shell, walks
+from dashboards import add_walks, cohort, compare, for_the_person, people, progress, shell, walks
 from dashboards.doors import hang
 from dashboards.place import Doors
 from gaittrack.study.store import Study
@@ -21,6 +21,7 @@ SCREENS: Final = (
     ("/", "People", people),
     ("/add-walks", "Add walks", add_walks),
     ("/walks", "Walks", walks),
+    ("/compare", "Compare", compare),
     ("/progress", "Progress", progress),
     ("/for-the-person", "For the person", for_the_person),
     ("/cohort", "Cohort", cohort),

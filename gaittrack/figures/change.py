@@ -18,7 +18,7 @@ from gaittrack.figures.condition_styles import Figure, condition_styles, plain_l
 
 FLOOR_FILL: Final = "rgba(128,128,128,0.25)"
 _LINE_PX: Final = 50
-_LABEL_SHIFT_PX: Final = 17
+_LABEL_SHIFT_PX: Final = -15
 
 
 def is_drawn(row: ComparisonRow) -> bool:
@@ -69,6 +69,7 @@ def draw_changes(rows: Sequence[ComparisonRow]) -> Figure:
                 "range": [-0.6, len(drawn) - 0.2],
                 "title": {"text": ""},
                 "showgrid": False,
+                "zeroline": False,
             },
             shapes=[_FLOOR],
             height=120 + _LINE_PX * len(drawn),

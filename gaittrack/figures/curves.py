@@ -40,7 +40,9 @@ _DIFFER_FILL: Final = "rgba(128,128,128,0.55)"
 _BAND_OPACITY: Final = 0.18
 _STEP_OPACITY: Final = 0.35
 _DIFFER_HEIGHT: Final = 0.025
-_LEGEND: Final = {"orientation": "h", "y": -0.22, "yanchor": "top"}
+_LEGEND: Final = {"orientation": "h", "y": -0.28, "yanchor": "top"}
+_MARGIN: Final = {"l": 56, "r": 12, "t": 66, "b": 44}
+"""Room for two lines above the panel."""
 
 
 def toe_offs(comparison: Comparison, side: Side) -> dict[str, float]:
@@ -93,6 +95,7 @@ def draw_curve_panel(
         title={"text": f"{title}, {curves.side}", "subtitle": {"text": counts}},
         xaxis={"title": {"text": "Gait cycle (%)"}, "range": [0, 100], "dtick": 20},
         yaxis={"title": {"text": f"Angle (deg), {direction}"}},
+        margin=_MARGIN,
         shapes=[*_toe_off_shapes(offs, styles), *_differ_shapes(curves, styles)],
         showlegend=True,
         legend=_LEGEND,

@@ -25,6 +25,8 @@ FRAMES_PER_S: Final = 50.0
 LEG: Final = ("hip_centre", "knee_centre", "ankle_centre", "heel", "toe_point", "ankle_centre")
 """Order in which the points of a leg are joined."""
 _MM_PER_M: Final = 1000.0
+_MARGIN: Final = {"l": 56, "r": 12, "t": 66, "b": 44}
+"""Room for two lines above the drawing."""
 _LEAST_HEIGHT_PER_LENGTH: Final = 0.18
 """Height of the drawing of the toe's path against its length, so that its axis can be read."""
 
@@ -177,6 +179,8 @@ def draw_toe_paths(replays: Sequence[Replay], *, reference: str) -> Figure:
                 "zeroline": True,
             },
             showlegend=True,
+            legend={"orientation": "h", "x": 1, "xanchor": "right", "y": 1, "yanchor": "bottom"},
+            margin=_MARGIN,
         ),
     }
 
@@ -246,9 +250,20 @@ def draw_replay(replay: Replay, *, reference: str) -> Figure:
                 "scaleratio": 1,
                 "zeroline": True,
             },
+            legend={"orientation": "h", "y": -0.22, "yanchor": "top"},
+            margin=_MARGIN,
         ),
         "frames": instants,
     }
+
+
+def share_ranges(figures: Sequence[Figure]) -> None:
+    """Give all stick figures the same axes."""
+    for axis in ("xaxis", "yaxis"):
+        ranges = [figure["layout"][axis]["range"] for figure in figures]
+        both = [min(low for low, _ in ranges), max(high for _, high in ranges)]
+        for figure in figures:
+            figure["layout"][axis]["range"] = both
 
 
 def _leg_xy(replay: Replay, side: Side, frame: int) -> Figure:

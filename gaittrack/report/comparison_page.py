@@ -44,16 +44,17 @@ READING: Final = (
     "larger only if the interval excludes 0 and the difference reaches it. 'Not shown' is not 'no "
     "effect'."
 )
-_CURVES_READING: Final = (
+CURVES_READING: Final = (
     "Lines: mean of walks; bands: 95 % for the whole mean curve at once. Shaded: stance, up to the "
     "earliest toe-off; upright lines: toe-off of each condition. Bar at the foot: where the "
-    "conditions differ. Single steps: of more than 100 in a panel, evenly spaced ones."
+    "conditions differ."
 )
-_CHANGE_READING: Final = (
+_STEPS_READING: Final = "Single steps: of more than 100 in a panel, evenly spaced ones."
+CHANGE_READING: Final = (
     "Point: difference, in units of its own measurement error (shaded: up to 1). Bar: 95 % "
     "interval. What is not comparable, or has no known error, is not drawn."
 )
-_REPLAY_READING: Final = (
+REPLAY_READING: Final = (
     "One step each, from the recording's markers; the other leg is paler. It illustrates; the "
     "numbers above are of all walks."
 )
@@ -101,9 +102,9 @@ def _sections(result: FileComparison, title: str) -> Iterator[str]:
         yield watch_box(comparison, fired)
     yield from _headline(comparison)
     yield _section("Is the comparison fair?", fairness(comparison))
-    yield _section("Change", paragraph(_CHANGE_READING, kind="soft") + change_figure(comparison))
+    yield _section("Change", paragraph(CHANGE_READING, kind="soft") + change_figure(comparison))
     yield _section("Angles over the gait cycle", _curves(result))
-    yield _section("Walk replay", paragraph(_REPLAY_READING, kind="soft") + replay_figures(result))
+    yield _section("Walk replay", paragraph(REPLAY_READING, kind="soft") + replay_figures(result))
     yield _section("Signs looked for", _all_signs(comparison))
     yield from _other_measures(comparison)
     yield _section("What was worn", worn_table(comparison))
@@ -160,7 +161,7 @@ def _curves(result: FileComparison) -> str:
         '<div class="controls"><button type="button" id="show-steps" aria-pressed="false">'
         "Show single steps</button></div>"
     )
-    head = paragraph(_CURVES_READING, kind="soft") + key_of_conditions(result.comparison)
+    head = paragraph(f"{CURVES_READING} {_STEPS_READING}", kind="soft") + key_of_conditions(result.comparison)
     return head + button + curve_figures(result)
 
 

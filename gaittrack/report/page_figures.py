@@ -19,7 +19,13 @@ from gaittrack.compare_files import FileComparison
 from gaittrack.figures.change import draw_changes, is_drawn
 from gaittrack.figures.condition_styles import Figure, condition_styles
 from gaittrack.figures.curves import draw_curve_panel, toe_offs
-from gaittrack.figures.walk_replay import Replay, draw_replay, draw_toe_paths, find_replay
+from gaittrack.figures.walk_replay import (
+    Replay,
+    draw_replay,
+    draw_toe_paths,
+    find_replay,
+    share_ranges,
+)
 from gaittrack.measured_walk import MeasuredWalk
 from gaittrack.report.svg_chart import draw_svg, frame_of, points_text
 from gaittrack.trial import FloatArray
@@ -28,7 +34,7 @@ from gaittrack.vocabulary import SIDES, Side
 _WIDE_PX: Final = 900.0
 _STICK_PX: Final = 430.0
 _LOW_PX: Final = 250.0
-_CURVE_ORDER: Final = ("ankle", "knee", "hip_pelvis_thigh", "hip_thigh_vertical", "foot_pitch")
+CURVE_ORDER: Final = ("ankle", "knee", "hip_pelvis_thigh", "hip_thigh_vertical", "foot_pitch")
 """Angles on the page, in this order; the others stand in the JSON output."""
 
 
@@ -84,8 +90,8 @@ def curve_figures(result: FileComparison) -> str:
     """Return the curve panels, side by side: one row per angle."""
     comparison = result.comparison
     chosen = sorted(
-        (curves for curves in comparison.curves if curves.joint in _CURVE_ORDER),
-        key=lambda curves: (_CURVE_ORDER.index(curves.joint), SIDES.index(curves.side)),
+        (curves for curves in comparison.curves if curves.joint in CURVE_ORDER),
+        key=lambda curves: (CURVE_ORDER.index(curves.joint), SIDES.index(curves.side)),
     )
     if not chosen:
         return "<p>No joint angles in the recordings.</p>"
@@ -131,7 +137,7 @@ def replay_figures(result: FileComparison) -> str:
     if not replays:
         return "<p>No replay: the recordings hold no markers to draw a leg from.</p>"
     figures = [draw_replay(replay, reference=reference) for replay in replays]
-    _share_ranges(figures)
+    share_ranges(figures)
     sticks = (
         f'<div id="replay-{number}">{_marked(_figure(figure, width=_STICK_PX))}</div>'
         for number, figure in enumerate(figures)
@@ -164,15 +170,6 @@ def shown_side(comparison: Comparison) -> Side:
             side: Side = said
             return side
     return "left"
-
-
-def _share_ranges(figures: Sequence[Figure]) -> None:
-    """Give all stick figures the same axes."""
-    for axis in ("xaxis", "yaxis"):
-        ranges = [figure["layout"][axis]["range"] for figure in figures]
-        both = [min(low for low, _ in ranges), max(high for _, high in ranges)]
-        for figure in figures:
-            figure["layout"][axis]["range"] = both
 
 
 def _marked(drawn: str) -> str:

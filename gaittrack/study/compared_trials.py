@@ -38,8 +38,8 @@ class ComparedTrial:
         Why its result is not of today's software and settings; empty when it is.
     n_strides : int
         Found, counted or not.
-    not_counted : tuple of (str, str)
-        Strides that were left out, and why.
+    not_counted : tuple of (str, str, str)
+        Strides that were left out: their names, sides, and why.
     stamp : tuple of str
         Hash of the file, software version and hash of the settings.
     """
@@ -50,7 +50,7 @@ class ComparedTrial:
     why_not: str
     why_stale: str
     n_strides: int
-    not_counted: tuple[tuple[str, str], ...]
+    not_counted: tuple[tuple[str, str, str], ...]
     stamp: tuple[str, ...]
 
 
@@ -101,7 +101,11 @@ def _compared(row: dict[str, Any], found: StoredComparison, stale: str) -> Compa
         why_not,
         "" if why_not else stale,
         len(cycles),
-        tuple((c["id"], "; ".join(c["reject_reasons"])) for c in cycles if c["reject_reasons"]),
+        tuple(
+            (cycle["id"], cycle["side"], "; ".join(cycle["reject_reasons"]))
+            for cycle in cycles
+            if cycle["reject_reasons"]
+        ),
         stamp,
     )
 

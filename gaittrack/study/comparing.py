@@ -6,7 +6,7 @@ comparison that files give. Which conditions there are to choose from is told he
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Collection, Hashable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -20,8 +20,9 @@ from gaittrack.errors import StudyError
 from gaittrack.study.follow import in_time, laboratory_floors_of
 from gaittrack.study.packing import stored_walks
 from gaittrack.study.people import condition_of
+from gaittrack.study.recordings import FLOORS
 from gaittrack.study.store import Study
-from gaittrack.study.tables import CONDITION, PERSON, RESULT, TRIAL, VISIT
+from gaittrack.study.tables import CONDITION, PERSON, RESULT, SETTING, TRIAL, VISIT
 from gaittrack.vocabulary import Joint
 
 
@@ -192,6 +193,35 @@ def _about(connection: Connection, reference: int) -> dict[str, Any]:
     columns = (PERSON.c.code, PERSON.c.affected_side, VISIT.c.age_band, VISIT.c.age_years)
     query = select(*columns).select_from(PERSON.join(VISIT).join(CONDITION))
     return dict(connection.execute(query.where(CONDITION.c.id == reference)).mappings().one())
+
+
+def state_of(study: Study, condition_ids: Sequence[int]) -> Hashable:
+    """Return what a comparison of stored results depends on, to know whether one still holds.
+
+    Parameters
+    ----------
+    study : Study
+    condition_ids : sequence of int
+
+    Returns
+    -------
+    hashable
+        Equal as long as nothing changed that would change a number or a word.
+    """
+    own = CONDITION.c.id.in_(list(condition_ids))
+    joined = PERSON.join(VISIT).join(CONDITION)
+    about = select(PERSON, VISIT, CONDITION.c.id, CONDITION.c.code, CONDITION.c.description)
+    stamp = (RESULT.c.software_version, RESULT.c.settings_hash, RESULT.c.measured_utc)
+    results = select(TRIAL.c.id, TRIAL.c.code, RESULT.c.refusal, *stamp)
+    queries = (
+        about.select_from(joined).where(own).order_by(CONDITION.c.id),
+        results.select_from(CONDITION.join(TRIAL).outerjoin(RESULT))
+        .where(own)
+        .order_by(TRIAL.c.id),
+        select(SETTING).where(SETTING.c.name == FLOORS),
+    )
+    with study.read() as connection:
+        return tuple(tuple(map(tuple, connection.execute(query))) for query in queries)
 
 
 def _refuse_wrong_rows(found: Sequence[StoredCondition], wanted: set[int]) -> None:

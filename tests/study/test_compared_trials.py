@@ -23,7 +23,7 @@ def test_every_walk_leads_to_its_recording_and_its_strides(study):
         assert one.condition == record.condition
         counted = record.rows["cycle"].nunique()
         assert counted + len(one.not_counted) == one.n_strides > counted > 0
-        assert all(reason for _, reason in one.not_counted)
+        assert all(side and reason for _, side, reason in one.not_counted)
         assert (one.why_not, one.why_stale) == ("", "")
 
 
