@@ -17,7 +17,6 @@ from dashboards.access import require
 from dashboards.people_list import ORDERS, fitting, n_stale, people_table, whole
 from dashboards.people_waiting import Lookout
 from dashboards.shell import say
-from gaittrack.study.overview import list_people
 from gaittrack.study.store import Study
 
 WALKS: Final = "/walks"
@@ -58,14 +57,13 @@ def layout(study: Study) -> Component:
 def register(app: Dash, study: Study) -> None:
     """Register the callbacks of the screen."""
     people_measuring.register(app, study)
-    _register_list(app, study)
-    _register_choosing(app, study)
+    lookout = Lookout(study)
+    _register_list(app, lookout)
+    _register_choosing(app, lookout)
     _register_ways_on(app)
 
 
-def _register_list(app: Dash, study: Study) -> None:
-    lookout = Lookout(study)
-
+def _register_list(app: Dash, lookout: Lookout) -> None:
     @app.callback(
         Output("people-list", "children"),
         Output("people-whole", "children"),
@@ -78,10 +76,8 @@ def _register_list(app: Dash, study: Study) -> None:
     )
     def show(words: str | None, order: str, _tick: int, _changed: int) -> tuple[Any, ...]:
         visitor = require("view")
-        with study.read() as connection:
-            people = list_people(connection)
-        found, is_counted = lookout.look()
-        counts = {one.id: found[one.id] for one in people if one.id in found}
+        seen = lookout.look()
+        people, counts, is_counted = seen.people, seen.counts, seen.is_counted
         if not people:
             return _empty("edit" in visitor.rights), [], True, 0
         fits = fitting(people, words or "", order, counts)
@@ -93,7 +89,7 @@ def _register_list(app: Dash, study: Study) -> None:
         )
 
 
-def _register_choosing(app: Dash, study: Study) -> None:
+def _register_choosing(app: Dash, lookout: Lookout) -> None:
     @app.callback(
         Output(ids.CHOICE, "data", allow_duplicate=True),
         Input({"type": "people-person", "id": ALL}, "n_clicks"),
@@ -115,8 +111,7 @@ def _register_choosing(app: Dash, study: Study) -> None:
         require("view")
         if not n_submit or not words:
             return no_update
-        with study.read() as connection:
-            people = [one for one in list_people(connection) if one.has(words)]
+        people = [one for one in lookout.look().people if one.has(words)]
         named = [one for one in people if one.code.casefold() == words.strip().casefold()] or people
         if len(named) != 1:
             say(f"{len(named)} people fit; type on, or press Tab to go to one of them.")

@@ -1,19 +1,29 @@
-"""What waits in the walks of everybody, counted once and then kept up with the history.
+"""Who is there and what waits, looked up once and then kept up with the history.
 
-In comes a study, out come counts by person, at once; the first count of a large study goes on in
-the background meanwhile. Everything that changes a study stands in its history, whoever did it.
+In comes a study, out come its people and counts by person, at once; the first count of a large
+study goes on in the background meanwhile. Everything that changes a study stands in its history,
+whoever did it.
 """
 
 from __future__ import annotations
 
 import threading
 from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
 from typing import Final
 
 from sqlalchemy import select
 
 from gaittrack.errors import GaitTrackError
-from gaittrack.study.overview import Changes, Waiting, changes_since, waiting_of, waiting_of_all
+from gaittrack.study.overview import (
+    ListedPerson,
+    Waiting,
+    changes_since,
+    last_entry,
+    list_people,
+    waiting_of,
+    waiting_of_all,
+)
 from gaittrack.study.store import Study
 from gaittrack.study.tables import PERSON
 
@@ -22,8 +32,26 @@ MOST_AT_ONCE: Final = 4
 _PATIENCE_S: Final = 0.1
 
 
+@dataclass(frozen=True, slots=True)
+class Seen:
+    """What a look shows.
+
+    Attributes
+    ----------
+    people : list of ListedPerson
+    counts : dict of int to Waiting
+        By the number of the person; of those counted so far.
+    is_counted : bool
+        Whether all of it is counted.
+    """
+
+    people: list[ListedPerson]
+    counts: dict[int, Waiting]
+    is_counted: bool
+
+
 class Lookout:
-    """What waits in one study.
+    """Who is in one study, and what waits there.
 
     Parameters
     ----------
@@ -35,11 +63,13 @@ class Lookout:
         self._lock = threading.Lock()
         self._found: dict[int, Waiting] = {}
         self._last: int | None = None
+        self._people: list[ListedPerson] = []
+        self._people_at = -1
         self._counting: threading.Thread | None = None
         self._error: GaitTrackError | None = None
 
-    def look(self) -> tuple[dict[int, Waiting], bool]:
-        """Return what waits by the number of the person, and whether all of it is counted.
+    def look(self) -> Seen:
+        """Return who is there and what waits, as of now.
 
         Raises
         ------
@@ -47,8 +77,7 @@ class Lookout:
             The study could not be read; the next look tries again.
         """
         with self._lock:
-            if self._counting is None:
-                self._keep_up()
+            self._keep_up()
             thread = self._counting
         if thread is not None:
             thread.join(_PATIENCE_S)
@@ -56,17 +85,27 @@ class Lookout:
             error, self._error = self._error, None
             if error is not None:
                 raise error
-            return dict(self._found), self._counting is None
+            known = {one.id for one in self._people}
+            counts = {person: one for person, one in self._found.items() if person in known}
+            return Seen(self._people, counts, self._counting is None)
 
     def _keep_up(self) -> None:
-        changes = changes_since(self._study, self._last or 0)
-        if self._last is None or changes.concerns_all:
-            self._count_later(waiting_of_all(self._study), changes)
+        last = last_entry(self._study)
+        if last != self._people_at:
+            with self._study.read() as connection:
+                self._people = list_people(connection)
+            self._people_at = last
+        if self._counting is not None or last == self._last:
             return
+        if self._last is None:
+            self._count_later(waiting_of_all(self._study), last)
+            return
+        changes = changes_since(self._study, self._last)
         people = self._numbers_of(changes.people)
         anew = ((person, waiting_of(self._study, person)) for person in people)
-        if len(people) > MOST_AT_ONCE:
-            self._count_later(anew, changes)
+        if changes.concerns_all or len(people) > MOST_AT_ONCE:
+            everybody = waiting_of_all(self._study)
+            self._count_later(everybody if changes.concerns_all else anew, changes.last)
             return
         self._found.update(anew)
         self._last = changes.last
@@ -76,16 +115,16 @@ class Lookout:
             query = select(PERSON.c.id).where(PERSON.c.code.in_(list(codes)))
             return list(connection.execute(query).scalars())
 
-    def _count_later(self, counts: Iterator[tuple[int, Waiting]], changes: Changes) -> None:
-        self._counting = threading.Thread(target=self._count, args=(counts, changes), daemon=True)
+    def _count_later(self, counts: Iterator[tuple[int, Waiting]], last: int) -> None:
+        self._counting = threading.Thread(target=self._count, args=(counts, last), daemon=True)
         self._counting.start()
 
-    def _count(self, counts: Iterator[tuple[int, Waiting]], changes: Changes) -> None:
+    def _count(self, counts: Iterator[tuple[int, Waiting]], last: int) -> None:
         try:
             for person, waiting in counts:
                 with self._lock:
                     self._found[person] = waiting
-            self._last = changes.last
+            self._last = last
         except GaitTrackError as error:
             self._error = error
         finally:

@@ -198,6 +198,12 @@ class Changes:
     concerns_all: bool
 
 
+def last_entry(study: Study) -> int:
+    """Return the number of the newest entry in the history; 0 in an empty one."""
+    with study.read() as connection:
+        return connection.execute(select(func.max(HISTORY.c.sequence))).scalar() or 0
+
+
 def changes_since(study: Study, sequence: int) -> Changes:
     """Return whom the history names after an entry.
 

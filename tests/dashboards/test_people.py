@@ -13,6 +13,7 @@ from gaittrack.study.overview import ListedPerson, Waiting
 from gaittrack.study.results import find_trial
 from gaittrack.study.store import open_study
 from gaittrack.study.tables import PERSON, RESULT
+from gaittrack.study.upkeep import erase_person
 from tests.dashboards.axe_check import violations
 
 WALK = "P01/visit-1/with-brace/walk-1"
@@ -62,9 +63,9 @@ def copy(study_folder, tmp_path):
 def counted(lookout):
     """Look until everything is counted."""
     for _ in range(100):
-        found, is_counted = lookout.look()
-        if is_counted:
-            return found
+        seen = lookout.look()
+        if seen.is_counted:
+            return seen
     raise AssertionError("the count never ends")
 
 
@@ -72,9 +73,13 @@ def test_the_lookout_keeps_up_with_the_study(copy):
     """After the first count it learns of every change from the history, also of new people."""
     trial = set_result(copy, problems=WARNING)
     lookout = Lookout(copy)
-    assert counted(lookout)[1].to_look_at == (trial.id,)
+    assert counted(lookout).counts[1].to_look_at == (trial.id,)
     confirm_trial(copy, trial, who="somebody else", why="looked")
-    assert counted(lookout)[1].to_look_at == ()
+    assert counted(lookout).counts[1].to_look_at == ()
+    erase_person(copy, "P01", who="somebody else", why="asked for it")
+    seen = counted(lookout)
+    assert [one.code for one in seen.people] == ["P02"]
+    assert set(seen.counts) == {2}
 
 
 def test_typing_narrows_and_enter_chooses_the_last_one_left(page):
