@@ -14,7 +14,7 @@ from dataclasses import asdict, replace
 from pathlib import Path
 from typing import Any, Final, NamedTuple
 
-from sqlalchemy import ColumnElement, Connection, Select, select, true
+from sqlalchemy import ColumnElement, Connection, Select, True_, select, true
 
 from gaittrack.lab_map import LabMap, read_lab_map
 from gaittrack.measures import MEASURES
@@ -27,12 +27,13 @@ from gaittrack.study.tables import (
     CORRECTION,
     PERSON,
     RESULT,
-    RESULT_STAMP,
     SETTING,
     TRIAL,
     VISIT,
 )
 
+_PEOPLE_TO_TRIALS: Final = PERSON.join(VISIT).join(CONDITION).join(TRIAL)
+_MEASURES: Final = json.dumps([measure.name for measure in MEASURES])
 MAP: Final = "map"
 FLOORS: Final = "floors"
 _CORRECTION_FIELDS: Final = (
@@ -62,7 +63,7 @@ def _corrections(
     """Return the corrections that count, in order, of the trials that are wanted."""
     query = (
         select(CORRECTION.c.trial_id, *(CORRECTION.c[name] for name in _CORRECTION_FIELDS))
-        .select_from(PERSON.join(VISIT).join(CONDITION).join(TRIAL).join(CORRECTION))
+        .select_from(_PEOPLE_TO_TRIALS.join(CORRECTION))
         .where(CORRECTION.c.is_undone.is_(False), wanted)
         .order_by(CORRECTION.c.id)
     )
@@ -139,15 +140,21 @@ def settings_hash(recording: Recording, *, map_words: str | None = None) -> str:
     """
     parts = {
         "condition": json.dumps(recording.condition),
-        "corrections": json.dumps([asdict(each) for each in recording.corrections], sort_keys=True),
+        "corrections": _in_words(recording.corrections),
         "map": map_words or _words_of(recording.lab_map),
-        "measures": json.dumps([measure.name for measure in MEASURES]),
+        "measures": _MEASURES,
         "standing": json.dumps(_standing_settings(recording)),
     }
     if recording.events_sha256:
         parts["events"] = json.dumps(recording.events_sha256)
     words = ", ".join(f'"{name}": {part}' for name, part in parts.items())
     return hashlib.sha256(f"{{{words}}}".encode()).hexdigest()
+
+
+def _in_words(corrections: tuple[Correction, ...]) -> str:
+    if not corrections:
+        return "[]"
+    return json.dumps([asdict(each) for each in corrections], sort_keys=True)
 
 
 def _standing_settings(recording: Recording) -> list[Any]:
@@ -194,31 +201,38 @@ def stamps(connection: Connection, *, person: str | None = None) -> Iterator[Sta
     corrections = _corrections(connection, wanted)
     map_words = _words_of(laboratory_map(connection))
     hashes: dict[tuple[Any, ...], str] = {}
-    for trial_id, version, found, *given in connection.execute(_stamps_query(wanted)):
-        standing_id = given[2]
-        key = (*given, corrections.get(trial_id), corrections.get(standing_id))
-        if key not in hashes:
-            hashes[key] = _settings_now(key, map_words)
-        yield Stamp(trial_id, version, found, hashes[key])
+    found = _stored_stamps(connection, wanted)
+    for row in connection.execute(_inputs_query(wanted)):
+        trial_id, standing_id = row[0], row[3]
+        own, theirs = corrections.get(trial_id), corrections.get(standing_id)
+        key = (row[1], row[2], row[4], own, theirs)
+        now = hashes.get(key)
+        if now is None:
+            now = hashes[key] = _settings_now(key, map_words)
+        version, settings = found.get(trial_id, (None, None))
+        yield Stamp(trial_id, version, settings, now)
 
 
-def _stamps_query(wanted: ColumnElement[bool]) -> Select[Any]:
+def _stored_stamps(
+    connection: Connection, wanted: ColumnElement[bool]
+) -> dict[int, tuple[str, str]]:
+    """Return versions and hashes of results; apart from the rest, an index alone answers it."""
+    query = select(RESULT.c.trial_id, RESULT.c.software_version, RESULT.c.settings_hash)
+    mine = select(TRIAL.c.id).select_from(_PEOPLE_TO_TRIALS).where(wanted)
+    if not isinstance(wanted, True_):
+        query = query.where(RESULT.c.trial_id.in_(mine))
+    return {row[0]: (row[1], row[2]) for row in connection.execute(query)}
+
+
+def _inputs_query(wanted: ColumnElement[bool]) -> Select[Any]:
     standing = TRIAL.alias("standing")
-    columns = (
-        *(TRIAL.c.id, RESULT.c.software_version, RESULT.c.settings_hash),
-        *(CONDITION.c.code, TRIAL.c.events_sha256, TRIAL.c.standing_id, standing.c.sha256),
-    )
-    tables = PERSON.join(VISIT).join(CONDITION).join(TRIAL).outerjoin(RESULT)
-    return (
-        select(*columns)
-        .select_from(tables.outerjoin(standing, TRIAL.c.standing_id == standing.c.id))
-        .where(TRIAL.c.kind == "walk", wanted)
-        .with_hint(RESULT, f"INDEXED BY {RESULT_STAMP}", "sqlite")
-    )
+    given = (CONDITION.c.code, TRIAL.c.events_sha256, TRIAL.c.standing_id, standing.c.sha256)
+    tables = _PEOPLE_TO_TRIALS.outerjoin(standing, TRIAL.c.standing_id == standing.c.id)
+    return select(TRIAL.c.id, *given).select_from(tables).where(TRIAL.c.kind == "walk", wanted)
 
 
 def _settings_now(key: tuple[Any, ...], map_words: str) -> str:
-    condition, events_sha256, _, standing_sha256, corrections, of_standing = key
+    condition, events_sha256, standing_sha256, corrections, of_standing = key
     recording = Recording(
         Path(),
         "",

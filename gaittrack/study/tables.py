@@ -28,8 +28,6 @@ from sqlalchemy import (
 SCHEMA_VERSION: Final = 2
 CODE_LENGTH: Final = 200
 """Longest code of a person, visit, condition or trial."""
-RESULT_STAMP: Final = "result_stamp"
-"""Index that answers what results were made with, without touching their numbers."""
 _HASH = String(64)
 
 METADATA: Final = MetaData()
@@ -185,7 +183,7 @@ RESULT: Final = Table(
     Column("cycles", Text, nullable=False),
     Column("layout", Text, nullable=False),
     Column("numbers", LargeBinary, nullable=False),
-    Index(RESULT_STAMP, "trial_id", "software_version", "settings_hash"),
+    Index("result_stamp", "trial_id", "software_version", "settings_hash"),
 )
 """The last measuring: JSON words, and cycle values and curves as one blob (``packing.py``)."""
 
