@@ -14,7 +14,7 @@ from dash.development.base_component import Component
 from sqlalchemy import select
 
 from dashboards import add_walks_steps, ids, uploads
-from dashboards.access import require, visitor
+from dashboards.access import require
 from dashboards.add_walks_fields import EVERY_FIELD, FIELD, NAME, read_fields
 from dashboards.add_walks_form import (
     USE,
@@ -38,7 +38,7 @@ _USES: Final = {"type": USE, "n": ALL}
 
 def layout(study: Study) -> Component:
     """Return the screen, with a new basket for the files that will be sent."""
-    if "edit" not in visitor().rights:
+    if "edit" not in require("view").rights:
         return html.Div([html.H1("Add walks"), html.P("You may look, but not add walks here.")])
     require("edit")
     basket = uploads.baskets().start()

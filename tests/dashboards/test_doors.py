@@ -1,16 +1,18 @@
 """Each door of the server, tried from the wrong side: no browser, requests by hand."""
 
+import inspect
 import json
 import logging
 from types import SimpleNamespace
 
 import pytest
 from dash import Input, Output, html
+from flask import g
 from sqlalchemy import insert
 
 from dashboards import app as app_module
 from dashboards import doors as doors_module
-from dashboards.access import NotAllowedError, require
+from dashboards.access import NotAllowedError, Visitor, require
 from dashboards.app import build_app
 from dashboards.doors import MOST_FORM_BYTES, MOST_UPDATE_BYTES, START, UPDATE
 from dashboards.place import Doors
@@ -284,6 +286,36 @@ def test_an_unforeseen_error_keeps_names_out_of_log_and_answer(server, caller, c
     assert page.status_code == 500 and "Something went wrong" in page.text
     assert "ZeroDivisionError in throw:" in caplog.text and "KeyError in broken:" in caplog.text
     assert CANARY not in caplog.text + answer.text + page.text
+
+
+def asked_callbacks(app):
+    """Return name and function of every callback that runs at the server."""
+    for output, entry in app.callback_map.items():
+        function = entry.get("callback")
+        if function is not None:
+            yield f"{function.__module__}.{function.__name__} {output[:60]}", function.__wrapped__
+
+
+def test_every_layout_and_callback_asks_first_whether_one_may(study, doors):
+    """Somebody without any right gets nothing from any of them, whatever they send."""
+    app = build_app(study, doors)
+    callbacks = dict(asked_callbacks(app))
+    assert len(callbacks) > len(app_module.SCREENS)
+    layouts = {name: lambda s=screen: s.layout(study) for _, name, screen in app_module.SCREENS}
+    let_through = []
+    for name, function in (layouts | callbacks).items():
+        with app.server.test_request_context("/"):
+            g.visitor = Visitor("nobody", frozenset())
+            n_given = len(inspect.signature(function).parameters) if name in callbacks else 0
+            try:
+                function(*[None] * n_given)
+            except NotAllowedError:
+                continue
+            except Exception as error:
+                let_through.append(f"{name}: {type(error).__name__}")
+            else:
+                let_through.append(name)
+    assert let_through == []
 
 
 # Where people sign in.
