@@ -47,6 +47,7 @@ def layout(study: Study) -> Component:
         size="xl",
         classNames={"content": "compare-window", "header": "compare-window"},
         closeButtonProps={"aria-label": "Close"},
+        transitionProps={"duration": 0},
     )
     return html.Div(
         [

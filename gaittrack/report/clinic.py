@@ -97,8 +97,7 @@ def _sections(study: Study, found: StoredComparison) -> Iterator[str]:
     trials = compared_trials(study, found)
     yield terms(_who_and_when(study, found))
     yield from _warnings(trials)
-    fired = [item for item in comparison.watch if item.status == "fires"]
-    yield watch_box(comparison, fired) if fired else _no_sign(comparison)
+    yield from _signs(comparison)
     condition = comparison.rows[0].condition
     head = escape(f"{condition} against {comparison.settings['reference']}")
     yield f"<h2>{head}</h2>" + rows_table(comparison, condition, headline=True)
@@ -138,10 +137,13 @@ def _warnings(trials: Sequence[ComparedTrial]) -> Iterator[str]:
         yield paragraph(f"{len(missing)} of {len(trials)} recordings give no number.", kind="watch")
 
 
-def _no_sign(comparison: Comparison) -> str:
+def _signs(comparison: Comparison) -> Iterator[str]:
+    fired = [item for item in comparison.watch if item.status == "fires"]
+    yield watch_box(comparison, fired) if fired else paragraph(_NO_SIGN)
     unseen = {item.sign for item in comparison.watch if item.status == "not assessed"}
-    said = f"{_NO_SIGN} Not assessed: {', '.join(sorted(unseen))}." if unseen else _NO_SIGN
-    return paragraph(f"{said} {comparison.settings['cannot_show']}")
+    said = f"Not assessed: {', '.join(sorted(unseen))}. " if unseen else ""
+    if said or not fired:
+        yield paragraph(said + ("" if fired else comparison.settings["cannot_show"]))
 
 
 def _definitions(rows: Sequence[ComparisonRow]) -> Iterator[tuple[str, str]]:

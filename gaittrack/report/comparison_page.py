@@ -161,8 +161,8 @@ def _curves(result: FileComparison) -> str:
         '<div class="controls"><button type="button" id="show-steps" aria-pressed="false">'
         "Show single steps</button></div>"
     )
-    head = paragraph(f"{CURVES_READING} {_STEPS_READING}", kind="soft") + key_of_conditions(result.comparison)
-    return head + button + curve_figures(result)
+    reading = paragraph(f"{CURVES_READING} {_STEPS_READING}", kind="soft")
+    return reading + key_of_conditions(result.comparison) + button + curve_figures(result)
 
 
 def _all_signs(comparison: Comparison) -> str:

@@ -79,6 +79,9 @@ def test_what_makes_the_pair_unfair_and_what_is_not_comparable_stands_on_it(page
     fired = [item for item in found.comparison.watch if item.status == "fires"]
     assert fired
     assert all(item.text in unescape(page) for item in fired)
+    unseen = {item.sign for item in found.comparison.watch if item.status == "not assessed"}
+    assert unseen
+    assert f"Not assessed: {', '.join(sorted(unseen))}." in page
 
 
 def test_page_loads_nothing_and_names_no_file(page, found):
