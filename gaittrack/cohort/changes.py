@@ -7,8 +7,7 @@ conditions and measure, from the same comparison as everywhere else.
 from __future__ import annotations
 
 import itertools
-from collections.abc import Iterator
-from dataclasses import replace
+from collections.abc import Iterator, Mapping
 from typing import Any, Final
 
 import pandas as pd
@@ -19,7 +18,9 @@ from gaittrack.cohort.table import affected_sides, side_role, walks_by_place
 from gaittrack.compare.comparison import compare_walks
 from gaittrack.compare.condition import Condition
 from gaittrack.compare.rows import ComparisonRow
+from gaittrack.compare.typical import Population, TypicalRange
 from gaittrack.errors import ComparisonError
+from gaittrack.study.laboratory import typical_for
 from gaittrack.vocabulary import Side
 
 OWN_FLOOR: Final = "the laboratory's own"
@@ -44,13 +45,15 @@ def change_table(source: CohortSource) -> pd.DataFrame:
         In a pair the condition with fewer things worn is the reference: without orthosis before
         with, barefoot before shod. Conditions without a measured walk give no rows.
     """
-    affected = affected_sides(source)
+    affected, bands = affected_sides(source), _age_bands(source)
     places = walks_by_place(source)
     rows = []
     for (person, visit), keys in itertools.groupby(sorted(places), key=lambda key: key[:2]):
         walks = {code: places[person, visit, code] for _, _, code in keys}
         worn = {code: source.conditions[person, visit, code] for code in walks}
-        for row in _compared({c: w for c, w in walks.items() if w}, worn, affected[person], source):
+        walked = {code: own for code, own in walks.items() if own}
+        typical = typical_for(source.typical, bands[person, visit], None)
+        for row in _compared(walked, worn, affected[person], source, typical):
             place = {"export_id": person, "visit_no": int(visit)}
             rows.append(place | _plain_row(row, affected[person], source))
     return pd.DataFrame(rows)
@@ -61,13 +64,14 @@ def _compared(
     worn: dict[str, Condition],
     affected: str,
     source: CohortSource,
+    typical: Population | Mapping[str, TypicalRange],
 ) -> Iterator[ComparisonRow]:
     """Compare every condition with each that has fewer things worn."""
     ordered = sorted(walks, key=lambda code: (_amount_worn(worn[code]), code))
     known: Any = affected if affected in ("left", "right", "both") else None
     for place, reference in enumerate(ordered[:-1]):
         codes = ordered[place:]
-        records = [replace(w.record, curves={}) for code in codes for w in walks[code]]
+        records = [w.record.known_as(curves={}) for code in codes for w in walks[code]]
         try:
             compared = compare_walks(
                 records,
@@ -75,11 +79,19 @@ def _compared(
                 conditions={code: worn[code] for code in codes},
                 affected=known,
                 floors=source.floors,
+                typical=typical,
             )
         except ComparisonError as error:
             person = walks[reference][0].person
             raise ComparisonError(error.what, where=person, action=error.action) from error
         yield from compared.rows
+
+
+def _age_bands(source: CohortSource) -> dict[tuple[str, str], str]:
+    """Return the age band at each visit: the export knows no age, and an age band tells enough."""
+    names = ("person", "visit", "age_band")
+    rows = zip(*(source.visits[name] for name in names), strict=True)
+    return {(str(person), str(visit)): str(band or "") for person, visit, band in rows}
 
 
 def _amount_worn(worn: Condition) -> tuple[bool, bool]:

@@ -39,7 +39,6 @@ from gaittrack.cohort.closed_words import (
 from gaittrack.cohort.source import CohortSource, CohortWalk, PlaceKey
 from gaittrack.cohort.visit_facts import visit_facts
 from gaittrack.compare.condition import NOT_RECORDED, Condition
-from gaittrack.compare.walks import WalkRecord
 
 ID_BYTES: Final = 5
 """Length of a random id; two alike among 10 000 people happen once in 20 000 exports, and are drawn
@@ -153,6 +152,7 @@ def closed(source: CohortSource, ids: Mapping[str, str]) -> CohortSource:
         rejected={places[key]: cycles for key, cycles in source.rejected.items()},
         exclusions=_exclusions(source.exclusions, places),
         floors=source.floors,
+        typical=source.typical,
     )
 
 
@@ -270,22 +270,13 @@ def _parts(worn: Condition) -> str:
 
 def _walk(walk: CohortWalk, place: PlaceKey, number: int) -> CohortWalk:
     """Return a walk under its new names; what names its file is left out."""
-    old = walk.record
-    record = WalkRecord(
+    record = walk.record.known_as(
         walk_id=str(number),
         sha256=f"{number:064d}",
         condition=place[2],
         file_name="",
-        rate_hz=old.rate_hz,
-        event_source=old.event_source,
-        neutral_source=old.neutral_source,
-        angle_origin=old.angle_origin,
-        smoothing=old.smoothing,
-        is_treadmill=old.is_treadmill,
-        mean_speed_m_s=old.mean_speed_m_s,
-        rows=old.rows,
+        part="",
         session=place[1],
-        curves=old.curves,
     )
     return replace(walk, person=place[0], visit=place[1], record=record)
 

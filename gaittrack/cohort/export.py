@@ -185,7 +185,8 @@ def _tables(
 def _settings_hash(release: str, least: int, with_curves: bool, clean: CohortSource) -> str:
     floors = sorted((*key, rule.least, rule.percent) for key, rule in (clean.floors or {}).items())
     dictionary = {name: [asdict(field) for field in fields] for name, fields in TABLES.items()}
-    settings = [__version__, release, least, with_curves, floors, dictionary]
+    typical = sorted(asdict(each).items() for each in (clean.typical or {}).values())
+    settings = [__version__, release, least, with_curves, floors, typical, dictionary]
     return hashlib.sha256(json.dumps(settings).encode()).hexdigest()
 
 

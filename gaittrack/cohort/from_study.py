@@ -25,8 +25,8 @@ from gaittrack.cohort.source import (
     RejectedCycle,
 )
 from gaittrack.compare.condition import Condition
-from gaittrack.study.follow import laboratory_floors_of
 from gaittrack.study.history import record
+from gaittrack.study.laboratory import laboratory_floors_of, laboratory_typical_of
 from gaittrack.study.packing import stored_walks
 from gaittrack.study.people import condition_of
 from gaittrack.study.store import Study
@@ -74,6 +74,7 @@ def cohort_source(
             rejected=rejected,
             exclusions=_exclusions(connection, people),
             floors=laboratory_floors_of(connection),
+            typical=laboratory_typical_of(connection),
         )
 
 

@@ -15,6 +15,7 @@ import pandas as pd
 from gaittrack.cohort.visit_facts import STORED
 from gaittrack.compare.condition import Condition
 from gaittrack.compare.measurement_error import FloorTable
+from gaittrack.compare.typical import TypicalRange
 from gaittrack.compare.walks import WalkRecord
 from gaittrack.vocabulary import Side
 
@@ -79,6 +80,8 @@ class CohortSource:
         ``EXCLUSION_COLUMNS``: every correction of events and strides a person made.
     floors : FloorTable or None
         The laboratory's own.
+    typical : mapping of measure name to TypicalRange or None
+        Likewise: reference values.
     """
 
     people: pd.DataFrame
@@ -88,6 +91,7 @@ class CohortSource:
     rejected: Mapping[PlaceKey, tuple[RejectedCycle, ...]]
     exclusions: pd.DataFrame
     floors: FloorTable | None = None
+    typical: Mapping[str, TypicalRange] | None = None
 
     def __post_init__(self) -> None:
         """Refuse tables that lack a column."""

@@ -19,8 +19,8 @@ from gaittrack.errors import GaitTrackError
 from gaittrack.measured_walk import MeasuredWalk, RefusedFile, Result
 from gaittrack.study import corrections
 from gaittrack.study.history import current_user, entries
+from gaittrack.study.laboratory import FLOORS, MAP, TYPICAL
 from gaittrack.study.processes import in_processes, processes_for
-from gaittrack.study.recordings import FLOORS, MAP
 from gaittrack.study.results import (
     MeasureAll,
     find_trial,
@@ -150,14 +150,15 @@ def run_settings(
     url: str | None,
     map_file: Path | None,
     floors_file: Path | None,
+    typical_file: Path | None,
     *,
     why: str,
     who: str | None,
 ) -> None:
     """Set the laboratory's files."""
-    given = {MAP: map_file, FLOORS: floors_file}
+    given = {MAP: map_file, FLOORS: floors_file, TYPICAL: typical_file}
     if not any(given.values()):
-        raise click.UsageError("Give --map or --floors.")
+        raise click.UsageError("Give --map, --floors or --typical.")
     with opened(folder, url) as study:
         for name, path in given.items():
             if path is not None:

@@ -14,13 +14,18 @@ from sqlalchemy import Connection, func, select
 
 from gaittrack.compare.comparison import Comparison, compare_walks
 from gaittrack.compare.condition import Condition
-from gaittrack.compare.typical import population_of
 from gaittrack.compare.walks import WalkRecord
 from gaittrack.errors import StudyError
-from gaittrack.study.follow import in_time, laboratory_floors_of
+from gaittrack.study.follow import in_time
+from gaittrack.study.laboratory import (
+    FLOORS,
+    TYPICAL,
+    laboratory_floors_of,
+    laboratory_typical_of,
+    typical_for,
+)
 from gaittrack.study.packing import stored_walks
 from gaittrack.study.people import condition_of
-from gaittrack.study.recordings import FLOORS
 from gaittrack.study.store import Study
 from gaittrack.study.tables import CONDITION, PERSON, RESULT, SETTING, TRIAL, VISIT
 from gaittrack.vocabulary import Joint
@@ -170,6 +175,7 @@ def compare_stored(
         names = _names(found)
         records, trial_ids = _records(connection, found, names, measures, with_curves)
         floors = laboratory_floors_of(connection)
+        typical = laboratory_typical_of(connection)
         about = _about(connection, reference)
     with_walks = {record.condition for record in records}
     comparison = compare_walks(
@@ -182,7 +188,7 @@ def compare_stored(
         },
         affected=about["affected_side"],
         floors=floors,
-        typical=population_of(about["age_band"] or "", about["age_years"]),
+        typical=typical_for(typical, about["age_band"], about["age_years"]),
         joints=joints,
     )
     return StoredComparison(comparison, tuple(records), names, about["code"], trial_ids)
@@ -218,7 +224,7 @@ def state_of(study: Study, condition_ids: Sequence[int]) -> Hashable:
         results.select_from(CONDITION.join(TRIAL).outerjoin(RESULT))
         .where(own)
         .order_by(TRIAL.c.id),
-        select(SETTING).where(SETTING.c.name == FLOORS),
+        select(SETTING).where(SETTING.c.name.in_((FLOORS, TYPICAL))).order_by(SETTING.c.name),
     )
     with study.read() as connection:
         return tuple(tuple(map(tuple, connection.execute(query))) for query in queries)

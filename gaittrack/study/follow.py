@@ -8,10 +8,8 @@ difference, its interval, the floor for different days and the verdict are those
 from __future__ import annotations
 
 import math
-import tempfile
 from collections.abc import Sequence
 from dataclasses import replace
-from pathlib import Path
 from typing import Any, Final
 
 from sqlalchemy import Connection, select
@@ -20,18 +18,17 @@ from gaittrack.compare.comparison import compare_walks
 from gaittrack.compare.condition import Condition
 from gaittrack.compare.interval import mean_interval
 from gaittrack.compare.measurement_error import FloorTable
-from gaittrack.compare.repeat_visits import floor_table, read_floors
 from gaittrack.compare.rows import MINIMUM_SHARE, ComparisonRow
 from gaittrack.compare.walks import MEASURE_BY_NAME, WalkRecord, sample_of
 from gaittrack.measures import MEASURES
 from gaittrack.measures.measure import Measure
+from gaittrack.study.laboratory import laboratory_floors_of
 from gaittrack.study.packing import stored_walks
 from gaittrack.study.people import condition_of, find_person
 from gaittrack.study.progress import Following, Progress, VisitMark
-from gaittrack.study.recordings import FLOORS
 from gaittrack.study.results import stale_trials
 from gaittrack.study.store import Study
-from gaittrack.study.tables import CONDITION, RESULT, SETTING, TRIAL, VISIT
+from gaittrack.study.tables import CONDITION, RESULT, TRIAL, VISIT
 from gaittrack.study.worn_changes import worn_changes
 
 HEADLINE: Final = tuple(measure.name for measure in MEASURES if measure.group == "headline")
@@ -100,17 +97,6 @@ def _days(visit: dict[str, Any]) -> float:
 def _reference(worn: dict[tuple[str, str], Condition]) -> str:
     names = [code for (_, code), condition in worn.items() if condition.is_braced is False]
     return next(iter([*names, *(code for _, code in worn)]), "")
-
-
-def laboratory_floors_of(connection: Connection) -> FloorTable | None:
-    """Return the laboratory's own floors, or None when it has set none."""
-    row = connection.execute(select(SETTING).where(SETTING.c.name == FLOORS)).mappings().first()
-    if row is None:
-        return None
-    with tempfile.TemporaryDirectory(prefix="gaittrack-") as folder:
-        path = Path(folder) / "floors.toml"
-        path.write_text(row["content"], encoding="utf-8")
-        return floor_table(read_floors(path))
 
 
 def _visits(connection: Connection, person_id: int) -> list[dict[str, Any]]:

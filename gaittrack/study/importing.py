@@ -21,11 +21,12 @@ from gaittrack.lab_map import LabMap
 from gaittrack.measured_walk import MeasuredWalk, RefusedFile, Result
 from gaittrack.study.adding import add_file, find_standing
 from gaittrack.study.correcting import Correction
+from gaittrack.study.laboratory import laboratory_map
 from gaittrack.study.measuring import Recording, check_standing, measure_recording
 from gaittrack.study.originals import hash_of
 from gaittrack.study.people import check_against_study, person_codes
 from gaittrack.study.planning import Plan, PlannedFile, ReportRow, State
-from gaittrack.study.recordings import active_corrections, laboratory_map
+from gaittrack.study.recordings import active_corrections
 from gaittrack.study.results import MeasureAll, known_trials, measure_here
 from gaittrack.study.store import Study
 from gaittrack.study.tables import TRIAL

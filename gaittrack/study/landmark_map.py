@@ -17,7 +17,7 @@ from typing import Final
 from sqlalchemy import select
 
 from gaittrack.errors import LayoutError
-from gaittrack.study.recordings import MAP
+from gaittrack.study.laboratory import MAP
 from gaittrack.study.store import Study
 from gaittrack.study.tables import SETTING
 from gaittrack.study.upkeep import set_setting

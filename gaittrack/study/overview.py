@@ -14,7 +14,7 @@ from typing import Any, Final
 
 from sqlalchemy import Connection, case, func, select
 
-from gaittrack.study.recordings import MAP
+from gaittrack.study.laboratory import MAP
 from gaittrack.study.results import stale_trials
 from gaittrack.study.reviewing import reasons_to_look, trials_of_person
 from gaittrack.study.store import Study

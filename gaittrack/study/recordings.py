@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import hashlib
 import json
-import tempfile
 from collections.abc import Iterator, Mapping
 from dataclasses import asdict, replace
 from pathlib import Path
@@ -16,9 +15,10 @@ from typing import Any, Final, NamedTuple
 
 from sqlalchemy import ColumnElement, Connection, Select, True_, select, true
 
-from gaittrack.lab_map import LabMap, read_lab_map
+from gaittrack.lab_map import LabMap
 from gaittrack.measures import MEASURES
 from gaittrack.study.correcting import Correction, is_swapped
+from gaittrack.study.laboratory import laboratory_map
 from gaittrack.study.measuring import Recording
 from gaittrack.study.originals import original_path, plain_suffix
 from gaittrack.study.store import Study
@@ -27,29 +27,15 @@ from gaittrack.study.tables import (
     CORRECTION,
     PERSON,
     RESULT,
-    SETTING,
     TRIAL,
     VISIT,
 )
 
 _PEOPLE_TO_TRIALS: Final = PERSON.join(VISIT).join(CONDITION).join(TRIAL)
 _MEASURES: Final = json.dumps([measure.name for measure in MEASURES])
-MAP: Final = "map"
-FLOORS: Final = "floors"
 _CORRECTION_FIELDS: Final = (
     *("kind", "side", "event_kind", "time_s", "new_time_s", "cycle", "reason", "landmark", "label"),
 )
-
-
-def laboratory_map(connection: Connection) -> LabMap:
-    """Return the laboratory's map; an empty one when none is set."""
-    row = connection.execute(select(SETTING).where(SETTING.c.name == MAP)).mappings().first()
-    if row is None:
-        return LabMap()
-    with tempfile.TemporaryDirectory(prefix="gaittrack-") as folder:
-        path = Path(folder) / "map.toml"
-        path.write_text(row["content"], encoding="utf-8")
-        return replace(read_lab_map(path), path=row["file_name"])
 
 
 def active_corrections(connection: Connection, trial_id: int) -> tuple[Correction, ...]:

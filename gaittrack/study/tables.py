@@ -64,7 +64,7 @@ SETTING: Final = Table(
     Column("file_name", Text, nullable=False),
     Column("content", Text, nullable=False),
 )
-"""Of the laboratory: ``map`` (landmarks and sheets) and ``floors`` (its own), as TOML text."""
+"""Of the laboratory: ``map`` (landmarks and sheets), ``floors`` and ``typical``, as TOML text."""
 
 PERSON: Final = Table(
     "person",

@@ -12,11 +12,10 @@ from pathlib import Path
 
 from sqlalchemy import ColumnElement, Connection, delete, insert, select, text
 
-from gaittrack.compare.repeat_visits import read_floors
 from gaittrack.errors import StudyError
-from gaittrack.lab_map import read_lab_map
 from gaittrack.study.copies import Erasure, clean_copies
 from gaittrack.study.history import faults, forget, record
+from gaittrack.study.laboratory import READERS
 from gaittrack.study.originals import (
     hash_of,
     keep_original,
@@ -25,7 +24,6 @@ from gaittrack.study.originals import (
     plain_suffix,
 )
 from gaittrack.study.people import find_person
-from gaittrack.study.recordings import FLOORS, MAP
 from gaittrack.study.store import Study, create_study, explained
 from gaittrack.study.tables import (
     CONDITION,
@@ -47,9 +45,9 @@ def set_setting(study: Study, name: str, path: Path, *, who: str, why: str) -> N
     Parameters
     ----------
     study : Study
-    name : {"map", "floors"}
+    name : {"map", "floors", "typical"}
     path : Path
-        Map file, or floors from repeat visits (TOML).
+        Map file, floors from repeat visits, or reference values (TOML).
     who, why : str
 
     Raises
@@ -57,9 +55,9 @@ def set_setting(study: Study, name: str, path: Path, *, who: str, why: str) -> N
     LayoutError
         The file does not hold what it should.
     """
-    if name not in (MAP, FLOORS):
-        raise ValueError(f"name must be {MAP!r} or {FLOORS!r}, got {name!r}")
-    (read_lab_map if name == MAP else read_floors)(path)
+    if name not in READERS:
+        raise ValueError(f"name must be one of {sorted(READERS)}, got {name!r}")
+    READERS[name](path)
     with study.write() as connection:
         mine = SETTING.c.name == name
         before = connection.execute(select(SETTING).where(mine)).mappings().first()

@@ -173,3 +173,20 @@ def test_units_of_conditions_are_those_of_their_names():
     assert units["walkway_length_m"] == "m"
     assert units["orthosis_wear_h_per_day"] == "h/d"
     assert units["shank_to_vertical_deg"] == "deg"
+
+
+def test_a_child_is_held_against_childrens_ranges(monkeypatch):
+    """Toward typical means another range for a child of eight than for an adult."""
+    used = []
+
+    def noted(*arguments, **options):
+        used.append(options["typical"])
+        return compare_walks(*arguments, **options)
+
+    monkeypatch.setattr("gaittrack.cohort.changes.compare_walks", noted)
+    plain = cohort(2)
+    plain.visits["age_years"] = [8.0, 52.0]
+    clean, ids = deidentify(plain)
+    change_table(clean)
+    people = sorted((ids["MRN-000"], ids["MRN-001"]))
+    assert used == ["child" if person == ids["MRN-000"] else "adult" for person in people]

@@ -6,7 +6,7 @@ import pytest
 from sqlalchemy import insert, select, update
 
 from gaittrack.errors import StudyError
-from gaittrack.study import corrections, recordings
+from gaittrack.study import corrections, laboratory
 from gaittrack.study.history import entries
 from gaittrack.study.originals import hash_of, kept_files
 from gaittrack.study.results import known_trials, recompute, stale_trials
@@ -182,7 +182,7 @@ def test_stale_results_are_shown_and_measured_again(study, trial_at, tmp_path):
     assert numbers(study, trial) == before and stale_trials(study) == []
     path = tmp_path / "map.toml"
     path.write_text("[sheet]\nrate_hz = 100.0\n")
-    set_setting(study, recordings.MAP, path, who="Ada", why="new names")
+    set_setting(study, laboratory.MAP, path, who="Ada", why="new names")
     with study.read() as connection:
         assert len(stale_trials(study)) == len(known_trials(connection))
 

@@ -15,7 +15,7 @@ from gaittrack.measures import MEASURES, walk_values
 from gaittrack.pipeline import measure_file
 from gaittrack.study import corrections
 from gaittrack.study.follow import FIRST, HEADLINE, follow_person
-from gaittrack.study.recordings import FLOORS
+from gaittrack.study.laboratory import FLOORS
 from gaittrack.study.tables import RESULT
 from gaittrack.study.upkeep import set_setting
 from gaittrack.study.worn_changes import worn_changes

@@ -8,15 +8,16 @@ from sqlalchemy import delete, insert, inspect, select, text, update
 
 from gaittrack.errors import LayoutError, StudyError
 from gaittrack.study import store
+from gaittrack.study.comparing import compare_stored
 from gaittrack.study.history import entries, faults
 from gaittrack.study.importing import import_files
+from gaittrack.study.laboratory import FLOORS, MAP, TYPICAL, laboratory_typical_of
 from gaittrack.study.originals import hash_of, kept_files
 from gaittrack.study.people import person_codes
 from gaittrack.study.planning import plan_folders
-from gaittrack.study.recordings import FLOORS, MAP
 from gaittrack.study.results import stale_trials
 from gaittrack.study.store import DATABASE, Study, create_study, open_study, sqlite_engine
-from gaittrack.study.tables import EVENT, HISTORY, METADATA, PERSON, REMOVAL, TRIAL
+from gaittrack.study.tables import CONDITION, EVENT, HISTORY, METADATA, PERSON, REMOVAL, TRIAL
 from gaittrack.study.upkeep import back_up, erase_person, finish_removals, set_setting, verify
 
 
@@ -179,7 +180,7 @@ def test_erasing_asks_for_the_right_person_and_a_clean_reason(study):
     assert content(study) == before
 
 
-@pytest.mark.parametrize("name", [MAP, FLOORS])
+@pytest.mark.parametrize("name", [MAP, FLOORS, TYPICAL])
 def test_a_bad_setting_is_refused(study, tmp_path, name):
     """A file that is none leaves the old setting."""
     path = tmp_path / "bad.toml"
@@ -188,3 +189,21 @@ def test_a_bad_setting_is_refused(study, tmp_path, name):
     with pytest.raises(LayoutError):
         set_setting(study, name, path, who="Ada", why="new")
     assert content(study) == before
+
+
+def test_the_laboratorys_reference_values_count(study, tmp_path):
+    """Own reference values replace the built-in ones in a comparison of stored walks."""
+    path = tmp_path / "own.toml"
+    path.write_text(
+        "[[typical]]\nmeasure = 'peak_swing_dorsiflexion_deg'\nlow = 1\nhigh = 2\nsource = 'ours'\n"
+    )
+    set_setting(study, TYPICAL, path, who="Ada", why="measured here")
+    with study.read() as connection:
+        own = laboratory_typical_of(connection)
+        rows = connection.execute(select(CONDITION.c.id).where(CONDITION.c.visit_id == 1))
+        conditions = [row.id for row in rows]
+    assert own is not None and own["peak_swing_dorsiflexion_deg"].source == "ours"
+    stored = compare_stored(study, conditions, reference=conditions[0])
+    settings = stored.comparison.settings
+    assert settings["typical"] == "own reference values"
+    assert list(settings["typical_ranges"]) == ["peak_swing_dorsiflexion_deg"]

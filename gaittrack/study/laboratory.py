@@ -1,0 +1,87 @@
+"""The laboratory's own settings: landmark map, measurement errors, reference values.
+
+In comes a connection, out comes what the laboratory has set, or what holds without it. Each is kept
+as the TOML text it was given as.
+"""
+
+from __future__ import annotations
+
+import tempfile
+from collections.abc import Callable, Mapping
+from dataclasses import replace
+from pathlib import Path
+from typing import Any, Final
+
+from sqlalchemy import Connection, select
+
+from gaittrack.compare.measurement_error import FloorTable
+from gaittrack.compare.repeat_visits import floor_table, read_floors
+from gaittrack.compare.typical import (
+    Population,
+    TypicalRange,
+    population_of,
+    read_typical_ranges,
+)
+from gaittrack.lab_map import LabMap, read_lab_map
+from gaittrack.study.tables import SETTING
+
+MAP: Final = "map"
+FLOORS: Final = "floors"
+TYPICAL: Final = "typical"
+READERS: Final[Mapping[str, Callable[[Path], Any]]] = {
+    MAP: read_lab_map,
+    FLOORS: read_floors,
+    TYPICAL: read_typical_ranges,
+}
+"""What may be set, and how its file is read; each refuses a file that is none."""
+
+
+def laboratory_map(connection: Connection) -> LabMap:
+    """Return the laboratory's map; an empty one when none is set."""
+    found = _setting(connection, MAP)
+    return LabMap() if found is None else replace(found[0], path=found[1])
+
+
+def laboratory_floors_of(connection: Connection) -> FloorTable | None:
+    """Return the laboratory's own floors, or None when it has set none."""
+    found = _setting(connection, FLOORS)
+    return None if found is None else floor_table(found[0])
+
+
+def laboratory_typical_of(connection: Connection) -> dict[str, TypicalRange] | None:
+    """Return the laboratory's own reference values, or None when it has set none."""
+    found = _setting(connection, TYPICAL)
+    return None if found is None else dict(found[0])
+
+
+def typical_for(
+    own: Mapping[str, TypicalRange] | None, age_band: object, age_years: object
+) -> Population | Mapping[str, TypicalRange]:
+    """Return the reference values to hold somebody against.
+
+    Parameters
+    ----------
+    own : mapping of measure name to TypicalRange or None
+        The laboratory's, which hold for everybody.
+    age_band, age_years
+        As stored with the visit; None where not recorded.
+
+    Returns
+    -------
+    Population or mapping of measure name to TypicalRange
+    """
+    if own is not None:
+        return own
+    years = float(age_years) if isinstance(age_years, int | float) else None
+    return population_of(str(age_band or ""), None if years != years else years)
+
+
+def _setting(connection: Connection, name: str) -> tuple[Any, str] | None:
+    """Return what a setting's file says, and the name it had."""
+    row = connection.execute(select(SETTING).where(SETTING.c.name == name)).mappings().first()
+    if row is None:
+        return None
+    with tempfile.TemporaryDirectory(prefix="gaittrack-") as folder:
+        path = Path(folder) / f"{name}.toml"
+        path.write_text(row["content"], encoding="utf-8")
+        return READERS[name](path), row["file_name"]
