@@ -6,7 +6,7 @@ run. Out come also the tables that say what was found, what is wrong and what wa
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Final
@@ -15,7 +15,7 @@ from dash import html
 from dash.development.base_component import Component
 
 from dashboards.controls import table
-from dashboards.uploads import Basket
+from dashboards.uploads import Baskets
 from gaittrack.contents import Contents, contents_of
 from gaittrack.errors import GaitTrackError
 from gaittrack.measured_walk import RefusedFile, Result
@@ -33,6 +33,7 @@ STATES: Final = {
     "refused": "not stored",
     "passed over": "passed over",
 }
+_BEFORE: Final = STATES | {"refused": "cannot be stored"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,13 +57,12 @@ class Looked:
     labels: tuple[str, ...] = ()
 
 
-def look(study: Study, basket: Basket, plan: Plan, who: str) -> Iterator[Looked]:
+def look(study: Study, plan: Plan, who: str) -> Iterator[Looked]:
     """Look at the files of a plan, one by one, and store nothing.
 
     Parameters
     ----------
     study : Study
-    basket : Basket
     plan : Plan
     who : str
 
@@ -70,7 +70,6 @@ def look(study: Study, basket: Basket, plan: Plan, who: str) -> Iterator[Looked]
     ------
     Looked
     """
-    names = {one.path: one.name for one in basket.good}
     contents: dict[Path, Contents] = {}
     labels: dict[Path, tuple[str, ...]] = {}
 
@@ -88,8 +87,7 @@ def look(study: Study, basket: Basket, plan: Plan, who: str) -> Iterator[Looked]
         study, plan, who=who, new_people=True, dry_run=True, measure_all=measure_all
     )
     for row in rows:
-        name = names.get(row.path, row.path.name)
-        yield Looked(row, name, contents.get(row.path), labels.get(row.path, ()))
+        yield Looked(row, row.path.name, contents.get(row.path), labels.get(row.path, ()))
 
 
 def _labels(recording: Recording) -> tuple[str, ...]:
@@ -100,23 +98,25 @@ def _labels(recording: Recording) -> tuple[str, ...]:
         return ()
 
 
-def store(study: Study, plan: Plan, basket: Basket, who: str) -> Iterator[Looked]:
+def store(study: Study, plan: Plan, held: Baskets, key: str, who: str) -> Iterator[Looked]:
     """Store the files of a plan; each is in the study when its row is given."""
-    names = {one.path: one.name for one in basket.good}
-    for row in import_files(study, plan, who=who, new_people=True):
-        yield Looked(row, names.get(row.path, row.path.name))
+    with held.storing(key):
+        for row in import_files(study, plan, who=who, new_people=True):
+            yield Looked(row, row.path.name)
 
 
 def look_table(looks: Sequence[Looked]) -> Component:
     """Return one row per file: what would become of it, what is in it, what to know."""
-    rows = [[_name(one), _state(one), _found(one.contents), _to_know(one)] for one in looks]
+    rows = [
+        [_name(one), _state(one, _BEFORE), _found(one.contents), _to_know(one)] for one in looks
+    ]
     heads = ("File", "What becomes of it", "What is in it", "To know")
     return table(heads, rows, caption="What was found; nothing is stored yet")
 
 
 def stored_table(looks: Sequence[Looked]) -> Component:
     """Return one row per file: what became of it."""
-    rows = [[_name(one), _state(one), one.row.message] for one in looks]
+    rows = [[_name(one), _state(one, STATES), one.row.message] for one in looks]
     return table(("File", "What became of it", "To know"), rows, caption="What became of the files")
 
 
@@ -124,8 +124,8 @@ def _name(one: Looked) -> Any:
     return [one.name, html.Small(one.row.place)] if one.row.place else one.name
 
 
-def _state(one: Looked) -> Any:
-    words = STATES[one.row.state]
+def _state(one: Looked, states: Mapping[str, str]) -> Any:
+    words = states[one.row.state]
     return html.Strong(words) if one.row.state == "refused" else words
 
 
@@ -167,10 +167,11 @@ def _to_know(one: Looked) -> list[Component]:
     return parts
 
 
-def summary(looks: Sequence[Looked]) -> str:
-    """Return how many files can be stored, are known or refused."""
-    counts = {state: sum(one.row.state == state for one in looks) for state in STATES}
-    said = [f"{n} {STATES[state]}" for state, n in counts.items() if n]
+def summary(looks: Sequence[Looked], *, is_stored: bool) -> str:
+    """Return how many files can be stored or were, are known or refused."""
+    states = STATES if is_stored else _BEFORE
+    counts = {state: sum(one.row.state == state for one in looks) for state in states}
+    said = [f"{n} {states[state]}" for state, n in counts.items() if n]
     return f"{'; '.join(said)}." if said else "No file."
 
 

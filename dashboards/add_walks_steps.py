@@ -94,7 +94,7 @@ def _register_acts(app: Dash, study: Study, jobs: Jobs) -> None:
         basket, plan = _entered(*entered)
         basket.kept["plan"] = plan
         n = len(plan.files) + len(plan.refused)
-        return jobs.start(LOOKING, look(study, basket, plan, visitor.name), n), []
+        return jobs.start(LOOKING, look(study, plan, visitor.name), n), []
 
     @app.callback(
         Output("add-walks-job", "data", allow_duplicate=True),
@@ -115,7 +115,8 @@ def _register_acts(app: Dash, study: Study, jobs: Jobs) -> None:
             )
         say("")
         n = len(plan.files) + len(plan.refused)
-        return jobs.start(STORING, store(study, plan, basket, visitor.name), n, alone=True)
+        steps = store(study, plan, uploads.baskets(), entered[0], visitor.name)
+        return jobs.start(STORING, steps, n, alone=True)
 
 
 def _register_map(app: Dash, study: Study) -> None:
@@ -151,14 +152,11 @@ def _register_progress(app: Dash, study: Study, jobs: Jobs) -> None:
         Output(ids.CHOICE, "data", allow_duplicate=True),
         Input("add-walks-job", "data"),
         Input("add-walks-tick", "n_intervals"),
-        State("add-walks-basket", "data"),
         State("add-walks-person", "value"),
         State(ids.CHANGED, "data"),
         prevent_initial_call=True,
     )
-    def follow(
-        key: str | None, _tick: int, basket: str, person: str, changed: int
-    ) -> tuple[Any, ...]:
+    def follow(key: str | None, _tick: int, person: str, changed: int) -> tuple[Any, ...]:
         visitor = require("edit")
         if not key:
             return no_update, True, False, *[no_update] * 4
@@ -167,11 +165,10 @@ def _register_progress(app: Dash, study: Study, jobs: Jobs) -> None:
             return _progress(job), False, True, *[no_update] * 4
         if job.error:
             say(job.error, is_error=True)
-        words = f"{summary(job.done)}"
+        words = summary(job.done, is_stored=job.what == STORING)
         if job.what == LOOKING:
             found = _looked(job, may_set="administer" in visitor.rights)
             return words, True, False, found, None, no_update, no_update
-        uploads.baskets().end(basket)
         choice = _choice(study, person)
         return words, True, True, _stored(job), None, changed + 1, choice
 
@@ -204,7 +201,7 @@ def _stored(job: Job) -> list[Component]:
             ".",
         ]
     )
-    return [stored_table(job.done), ways]
+    return [stored_table(job.done), *([] if job.error else [ways])]
 
 
 def _choice(study: Study, code: str) -> object:

@@ -21,7 +21,7 @@ from gaittrack.study.store import Study
 
 WALKS: Final = "/walks"
 ADD_WALKS: Final = "/add-walks"
-_WAYS_ON: Final = (WALKS, "/compare", "/progress", "/for-the-person")
+_WAYS_ON: Final = (WALKS, "/compare", "/progress", "/for-the-person", ADD_WALKS)
 
 
 def layout(study: Study) -> Component:

@@ -13,6 +13,8 @@ import secrets
 import tempfile
 import threading
 import time
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, Final
@@ -79,6 +81,10 @@ class Basket:
     used_s : float
     kept : dict
         What the screen made of them so far.
+    is_storing : bool
+        Its files go into the study just now: it is not thrown away before that has ended.
+    is_left : bool
+        The screen was left meanwhile.
     """
 
     owner: object
@@ -86,6 +92,8 @@ class Basket:
     files: list[Received] = field(default_factory=list)
     used_s: float = field(default_factory=time.monotonic)
     kept: dict[str, Any] = field(default_factory=dict)
+    is_storing: bool = False
+    is_left: bool = False
 
     @property
     def good(self) -> list[Received]:
@@ -133,11 +141,31 @@ class Baskets:
         return basket
 
     def end(self, key: str) -> None:
-        """Throw a basket and its files away."""
+        """Throw a basket and its files away; one that is being stored as soon as that has ended."""
         with self._lock:
-            basket = self._held.pop(key, None)
-        if basket is not None:
-            basket.folder.cleanup()
+            basket = self._held.get(key)
+            if basket is None:
+                return
+            basket.is_left = True
+            if basket.is_storing:
+                return
+            del self._held[key]
+        basket.folder.cleanup()
+
+    @contextmanager
+    def storing(self, key: str) -> Iterator[None]:
+        """Keep a basket while its files are stored; throw it away after, or when it was left."""
+        basket = self._held[key]
+        basket.is_storing = True
+        is_whole = False
+        try:
+            yield
+            is_whole = True
+        finally:
+            basket.is_storing = False
+            basket.used_s = time.monotonic()
+            if is_whole or basket.is_left:
+                self.end(key)
 
     def sweep(self) -> None:
         """Throw away what was not used for long, now and from time to time while any is left."""

@@ -168,7 +168,7 @@ def test_wrong_files_are_told_one_by_one_and_nothing_is_stored(
     pick(page, "All files without a choice are", "with-brace")
     look(page)
     said = found_text(page)
-    assert said.count("not stored") == 2
+    assert said.count("cannot be stored") == 2
     assert "The same bytes already stand for P01/visit-1/with-brace/walk-1" in said
     assert "cut_in_data.c3d" in said and "frames" in said
     assert page.locator("#add-walks-store").count() == 0

@@ -153,6 +153,22 @@ def test_a_session_holds_a_few_baskets_only(server):
     assert set(others) <= set(held)
 
 
+def test_leaving_while_files_are_stored_throws_them_away_only_after(server):
+    """Storing goes on to its end; the files go after it, or with a failure when it was left."""
+    held = server.extensions["gaittrack-baskets"]
+    one, key = somebody(server)
+    send(one, key)
+    folder = Path(basket(server, key).folder.name)
+    with held.storing(key):
+        one.ask("DELETE", f"/upload/{key}", FROM_THE_SCREEN)
+        assert len(list(folder.rglob("*.c3d"))) == 1
+    assert not folder.exists()
+    one, key = somebody(server)
+    with pytest.raises(ZeroDivisionError), held.storing(key):
+        raise ZeroDivisionError
+    assert key in held._held
+
+
 @pytest.mark.parametrize(
     ("given", "folder", "name"),
     [
