@@ -23,6 +23,7 @@ import types
 import typing
 from collections.abc import Mapping
 from dataclasses import dataclass, fields
+from functools import cache
 from pathlib import Path
 from typing import Any, Final
 
@@ -218,8 +219,13 @@ def _place(where: str, name: str) -> str:
     return f"{where} [conditions.{name}]"
 
 
+@cache
+def _field_hints() -> dict[str, Any]:
+    return typing.get_type_hints(Condition)
+
+
 def _condition(name: str, row: dict[str, Any], where: str) -> Condition:
-    hints = typing.get_type_hints(Condition)
+    hints = _field_hints()
     _refuse_unknown(row, set(hints) - {"name"}, where)
     for key, value in row.items():
         if not _fits(value, hints[key]):

@@ -1,0 +1,184 @@
+"""Compare in the browser: from a person to a change, its strides and the walk they came from."""
+
+import re
+
+from sqlalchemy import insert, select
+
+from gaittrack.compare.row_words import number, signed, verdict_words
+from gaittrack.compare.walks import MEASURE_BY_NAME
+from gaittrack.report.clinic import JOINTS, clinic_page
+from gaittrack.report.comparison_tables import rows_of
+from gaittrack.study.comparing import compare_stored, conditions_of
+from gaittrack.study.first_choice import first_choice
+from gaittrack.study.tables import PERSON
+from tests.dashboards.axe_check import violations
+from tests.dashboards.settled import cut_off, on_paper, settle
+
+SWING = "Strides of Peak swing dorsiflexion, left, with-brace"
+WINDOW = ".mantine-Modal-content"
+
+
+def _compared(served, person=1):
+    choice = first_choice(conditions_of(served.study, person))
+    return compare_stored(
+        served.study, choice.conditions, reference=choice.reference, joints=JOINTS
+    )
+
+
+def _open(open_page, served, person=1, **window):
+    page = open_page(served, "/compare", choice={"person": person}, **window)
+    page.set_default_timeout(60_000)
+    page.wait_for_selector("#compare-body h2")
+    settle(page, 60)
+    return page
+
+
+def test_from_a_person_to_the_walk_a_number_came_from(open_page, served):
+    """Choose the person, compare, open a row's strides, look at one of its walks."""
+    page = open_page(served)
+    page.set_default_timeout(60_000)
+    page.get_by_role("button", name="P01", exact=True).click()
+    page.wait_for_selector(".banner strong:has-text('P01')")
+    page.evaluate("document.querySelector(`nav a[href='/compare']`).click()")
+    page.wait_for_selector("#compare-body h2")
+    page.get_by_role("button", name=SWING, exact=True).click()
+    page.wait_for_selector(f"{WINDOW} h3")
+    assert violations(page) == []
+    page.get_by_role("button", name=re.compile("Look at this walk: with-brace, walk-2")).click()
+    page.wait_for_selector("nav a.here[href='/walks']")
+    page.wait_for_selector(".walks-place h2:has-text('visit-2, with-brace, walk-2')")
+    assert "P01" not in page.url
+
+
+def test_rows_on_the_screen_are_those_of_the_comparison(open_page, served):
+    """Value, difference and verdict of each headline row, also where there is none, with reason."""
+    found = _compared(served, 2)
+    page = _open(open_page, served, 2)
+    rows = rows_of(found.comparison, "with-brace", headline=True)
+    shown = page.locator(".compare-rows").first.locator("tbody tr").all_inner_texts()
+    assert len(shown) == len(rows)
+    for row, text in zip(rows, shown, strict=True):
+        decimals = MEASURE_BY_NAME[row.measure].decimals
+        for words in (
+            *(row.side, number(row.value, decimals), signed(row.difference, decimals)),
+            *(number(row.floor, decimals), verdict_words(row)),
+        ):
+            assert words in text
+    verdicts = {row.verdict for row in rows}
+    assert "not comparable" in verdicts, "the made-up person no longer shows what is tested"
+
+
+def test_an_unfair_pair_is_labelled_and_signs_stand_on_top(open_page, served):
+    """What differs between the conditions stands above the rows; the watch list above all."""
+    found = _compared(served, 2)
+    page = _open(open_page, served, 2)
+    kinds = {note.kind for note in found.comparison.fairness if note.level == "warning"}
+    label = page.locator(".compare-label").inner_text()
+    assert kinds
+    assert all(kind in label for kind in kinds)
+    for note in found.comparison.fairness:
+        assert note.text in page.inner_text("#compare-body")
+    fired = [item for item in found.comparison.watch if item.status == "fires"]
+    assert fired
+    first = page.locator("#compare-body h2").first
+    assert first.inner_text() == "Watch list"
+    box = page.locator("section.watch").inner_text()
+    assert all(item.text in box for item in fired)
+    assert found.comparison.settings["cannot_show"] in box
+
+
+def test_another_reference_turns_every_sign(open_page, served):
+    """Chosen in the field; the rows follow, and come back after a reload."""
+    page = _open(open_page, served)
+    first = page.locator(".compare-rows").first.locator("td[data-head='Change']")
+    before = first.all_inner_texts()
+    page.locator("#compare-reference").click()
+    page.get_by_role("option", name="with-brace", exact=True).click()
+    page.wait_for_selector("#compare-body h2:has-text('without-brace against with-brace')")
+    after = first.all_inner_texts()
+    turn = {"+": "-", "-": "+"}
+    turned = [turn.get(text[0], text[0]) + text[1:] if len(text) > 1 else text for text in before]
+    assert after == turned
+    page.reload()
+    page.wait_for_selector("#compare-body h2:has-text('without-brace against with-brace')")
+
+
+def test_fewer_than_two_conditions_are_asked_for_in_words(open_page, served):
+    """Nothing of the last comparison stays beside them."""
+    page = _open(open_page, served)
+    page.locator("button[aria-label*='emove'], .mantine-Pill-remove").last.click(force=True)
+    page.wait_for_selector("#compare-body:has-text('Choose two or more conditions')")
+    assert page.locator("#compare-body table").count() == 0
+
+
+def test_two_visits_are_compared_as_other_days(open_page, served):
+    """Four conditions; named with their visits, labelled, and no page for the file."""
+    page = _open(open_page, served)
+    page.locator(".mantine-MultiSelect-input").first.click()
+    page.get_by_role("option", name="visit-1", exact=True).click()
+    page.wait_for_selector("#compare-body h2:has-text('with-brace, visit-2')")
+    assert page.locator(".compare-label:has-text('other day')").count() > 0
+    assert page.get_by_role("button", name="Page for the file").count() == 0
+    assert "choose two conditions" in page.inner_text("#compare-body")
+
+
+def test_everything_opened_is_for_everybody_and_fits(open_page, served):
+    """Groups, another angle, the replay: axe clean, no sideways page on a phone, no cuts on A4."""
+    page = _open(open_page, served, width=390, height=844, dark=True)
+    for summary in page.locator("#compare-body summary").all():
+        summary.click()
+    page.locator("#compare-angle").click()
+    page.get_by_role("option", name="All angles").click()
+    page.wait_for_selector("#compare-curve-knee-right")
+    page.get_by_role("button", name="Show the walk replay").click()
+    page.wait_for_selector("#compare-stick-1")
+    settle(page, 60)
+    assert violations(page) == []
+    assert not page.evaluate("document.documentElement.scrollWidth > innerWidth"), cut_off(page)
+    with on_paper(page):
+        assert cut_off(page) == []
+        assert page.pdf(prefer_css_page_size=True).startswith(b"%PDF")
+
+
+def test_the_replay_comes_when_asked_for_and_moves(open_page, served):
+    """Not before; one slider moves the legs of every condition, by keyboard too."""
+    page = _open(open_page, served)
+    assert page.locator("#compare-stick-0").count() == 0
+    page.get_by_role("button", name="Show the walk replay").click()
+    page.wait_for_selector("#compare-stick-1")
+    settle(page, 60)
+    legs = """() => [0, 1].map(n => {
+        const box = document.getElementById('compare-stick-' + n);
+        return (box.querySelector('.js-plotly-plot') || box).data[1].x.join();
+    })"""
+    before = page.evaluate(legs)
+    page.locator("[role='slider']").focus()
+    page.keyboard.press("PageUp")
+    page.keyboard.press("End")
+    page.wait_for_function(f"before => ({legs})().every((x, n) => x !== before[n])", arg=before)
+
+
+def test_the_page_for_the_file_is_that_of_the_command(open_page, served):
+    """Downloaded under a name that says nobody; the offline page holds every row."""
+    found = _compared(served)
+    page = _open(open_page, served)
+    with page.expect_download() as download:
+        page.get_by_role("button", name="Page for the file").click()
+    assert download.value.suggested_filename == "page-for-the-file.html"
+    written = download.value.path().read_text(encoding="utf-8")
+    assert written == clinic_page(served.study, found)
+    with page.expect_download() as download:
+        page.get_by_role("button", name="Everything on one offline page").click()
+    whole = download.value.path().read_text(encoding="utf-8")
+    assert whole.count('data-head="What may be said"') == len(found.comparison.rows)
+    assert 'id="replay-data"' in whole
+
+
+def test_who_has_nothing_to_compare_is_told_so(open_page, served_copy):
+    """A person without walks: words and a way, no error."""
+    with served_copy.study.write() as connection:
+        connection.execute(insert(PERSON).values(code="P99"))
+        number_of = connection.execute(select(PERSON.c.id).where(PERSON.c.code == "P99")).scalar()
+    page = open_page(served_copy, "/compare", choice={"person": number_of})
+    page.wait_for_selector("text=No walk of this person is measured yet")
+    assert page.locator(".message.error").count() == 0
