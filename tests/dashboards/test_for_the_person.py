@@ -1,0 +1,155 @@
+"""The page for the person, as they see it: on a screen, on a phone, on one sheet of paper."""
+
+import json
+import re
+
+import pytest
+from sqlalchemy import select, update
+
+from gaittrack.study.tables import CONDITION, VISIT
+from tests.dashboards.axe_check import violations
+
+WAY = "/for-the-person"
+
+
+def choose(page, person="P01"):
+    """Choose a person and go to the screen; a busy machine takes its time."""
+    page.set_default_timeout(60_000)
+    page.get_by_role("button", name=person, exact=True).click()
+    page.wait_for_selector(f".banner strong:has-text('{person}')")
+    page.click(f"nav a[href='{WAY}']")
+    page.wait_for_selector("article.person-page")
+
+
+def pick(page, label, option):
+    """Pick an option of a list with the keyboard alone."""
+    page.get_by_role("combobox", name=label).or_(page.get_by_label(label)).first.focus()
+    page.keyboard.press("Enter")
+    page.get_by_role("option", name=option).first.wait_for()
+    for _ in range(12):
+        here = page.locator("[role=option][data-combobox-selected]")
+        if here.count() and option in here.first.inner_text():
+            break
+        page.keyboard.press("ArrowDown")
+    page.keyboard.press("Enter")
+
+
+def n_pages(page):
+    """Return how many sheets of A4 the page prints on."""
+    pdf = page.pdf(prefer_css_page_size=True, print_background=True)
+    return len(re.findall(rb"/Type\s*/Page[^s]", pdf))
+
+
+def brace_the_other_way(study):
+    """Say of every visit that the walks without brace were those with it, markers untouched."""
+    with study.write() as connection:
+        rows = connection.execute(select(CONDITION)).mappings().all()
+        worn = {(row["visit_id"], row["code"]): json.loads(row["description"]) for row in rows}
+        other = {"with-brace": "without-brace", "without-brace": "with-brace"}
+        for row in rows:
+            told = worn[row["visit_id"], other[row["code"]]] | {"markers_replaced": False}
+            new = update(CONDITION).where(CONDITION.c.id == row["id"])
+            connection.execute(new.values(description=json.dumps(told)))
+
+
+def test_three_points_with_a_picture_each_in_both_languages(open_page, served):
+    """The same points and numbers, in the words of each language."""
+    page = open_page(served)
+    choose(page)
+    points = page.locator("article .point")
+    assert points.count() == 3
+    assert page.locator("article[lang=en] h1").inner_text() == (
+        "Your walk with the brace and without it"
+    )
+    alts = page.eval_on_selector_all("article img", "all => all.map(i => [i.alt, i.naturalWidth])")
+    assert len(alts) == 3 and all(alt and width > 0 for alt, width in alts)
+    assert "The page is about your left leg." in page.inner_text("article")
+    pick(page, "Language", "Deutsch")
+    page.wait_for_selector("article[lang=de]")
+    assert "Ihr Gang mit Schiene" in page.inner_text("article h1")
+    german = page.eval_on_selector_all("article img", "all => all.map(i => i.alt)")
+    assert re.findall(r"\d+", german[0]) == re.findall(r"\d+", alts[0][0])
+
+
+def test_first_and_this_visit_are_the_second_view(open_page, served):
+    """Chosen from the same list; what was worn both times is said."""
+    page = open_page(served)
+    choose(page)
+    pick(page, "Compare", "with-brace: visit-1 and visit-2")
+    page.wait_for_selector("article h1:has-text('Your walk then and now')")
+    text = page.inner_text("article")
+    assert "Both times you wore the brace." in text
+    assert "at the first visit" in text and "at this visit" in text
+
+
+@pytest.mark.parametrize("person", ["P01", "P02"])
+def test_the_page_prints_on_one_sheet(open_page, served, person):
+    """In every language and view, dark theme too; the ways and buttons stay on the screen."""
+    page = open_page(served, dark=person == "P02")
+    choose(page, person)
+    assert n_pages(page) == 1
+    pick(page, "Language", "Deutsch")
+    page.wait_for_selector("article[lang=de]")
+    assert n_pages(page) == 1
+    pick(page, "Compare", "with-brace: visit-1 and visit-2")
+    page.wait_for_selector("article h1:has-text('damals')")
+    assert n_pages(page) == 1
+    page.emulate_media(media="print")
+    assert not page.get_by_role("button", name="Print").is_visible()
+    assert page.locator("article .point").last.is_visible()
+
+
+def test_what_the_brace_lowers_is_said_as_plainly(open_page, served_copy):
+    """Toes that come lower, and a foot that lifts less, in the largest letters there are."""
+    brace_the_other_way(served_copy.study)
+    page = open_page(served_copy)
+    choose(page)
+    headings = page.locator("article .point h2").all_inner_texts()
+    assert "Your left toes pass lower over the floor with the brace" in headings
+    assert any("lifts less as the leg swings with the brace" in text for text in headings)
+    toe = page.locator("article .point", has_text="left toes pass lower")
+    assert re.search(r"In \d+ of \d+ steps with the brace it was lower", toe.inner_text())
+    assert re.search(r"from \d+ mm lower to \d+ mm lower", toe.inner_text())
+    assert n_pages(page) == 1
+
+
+def test_the_page_can_be_kept_as_a_file(open_page, served, tmp_path):
+    """Its name tells nobody's code, and it opens without asking for anything."""
+    page = open_page(served)
+    choose(page)
+    with page.expect_download() as waiting:
+        page.get_by_role("button", name="Save as a file").click()
+    assert waiting.value.suggested_filename == "walking.html"
+    path = tmp_path / "walking.html"
+    waiting.value.save_as(path)
+    other = page.context.new_page()
+    asked = []
+    other.on("request", lambda request: asked.append(request.url))
+    other.goto(path.as_uri())
+    assert other.locator(".point svg").count() == 3
+    assert asked == [path.as_uri()]
+    assert n_pages(other) == 1
+
+
+def test_without_a_person_or_a_pair_the_screen_says_what_to_do(open_page, served_copy):
+    """Nobody chosen; one condition at one visit."""
+    page = open_page(served_copy, WAY)
+    page.wait_for_selector("main :text('Choose a person')")
+    with served_copy.study.write() as connection:
+        connection.execute(CONDITION.delete().where(CONDITION.c.code == "with-brace"))
+        connection.execute(VISIT.delete().where(VISIT.c.code == "visit-2"))
+    page.click("nav a[href='/']")
+    page.get_by_role("button", name="P01", exact=True).click()
+    page.wait_for_selector(".banner strong:has-text('P01')")
+    page.click(f"nav a[href='{WAY}']")
+    page.wait_for_selector("main :text('nothing to compare')")
+
+
+@pytest.mark.parametrize("dark", [False, True])
+@pytest.mark.parametrize("width", [1280, 390])
+def test_the_page_is_accessible_and_fits(open_page, served, dark, width):
+    """No violation of WCAG 2.2 AA, and no sideways scrolling on a phone."""
+    page = open_page(served, width=width, dark=dark)
+    choose(page)
+    assert violations(page) == []
+    assert page.evaluate("document.documentElement.scrollWidth") <= width

@@ -1,0 +1,95 @@
+"""A person's progress, as the clinician sees it."""
+
+import json
+import math
+
+import pytest
+from sqlalchemy import select, update
+
+from gaittrack.compare.walks import MEASURE_BY_NAME
+from gaittrack.study.follow import HEADLINE, follow_person
+from gaittrack.study.tables import CONDITION, RESULT, VISIT
+from tests.dashboards.axe_check import violations
+
+WAY = "/progress"
+
+
+def choose(page, person="P01"):
+    """Choose a person and go to the screen; a busy machine takes its time."""
+    page.set_default_timeout(60_000)
+    page.get_by_role("button", name=person, exact=True).click()
+    page.wait_for_selector(f".banner strong:has-text('{person}')")
+    page.click(f"nav a[href='{WAY}']")
+    page.wait_for_selector(".js-plotly-plot .main-svg")
+
+
+def test_two_visits_are_marked_on_every_figure_and_said_in_numbers(open_page, served):
+    """One figure per measure and side, visits at their days; the table holds the same values."""
+    page = open_page(served)
+    choose(page)
+    found = follow_person(served.study, "P01")
+    keys = {(row.measure, row.side) for row in found.rows if math.isfinite(row.value)}
+    page.locator(".js-plotly-plot .infolayer").nth(len(keys) - 1).wait_for()
+    assert {measure for measure, _ in keys} == set(HEADLINE)
+    marks = page.evaluate(
+        "[...document.querySelectorAll('.js-plotly-plot')].map(p => p._fullLayout.xaxis.ticktext)"
+    )
+    assert marks == [["visit-1<br>0", "visit-2<br>42"]] * len(keys)
+    name = "peak_swing_dorsiflexion_deg"
+    row = next(r for r in found.rows if (r.measure, r.side) == (name, "left"))
+    lines = page.get_by_role("table", name=f"{MEASURE_BY_NAME[name].title} (deg), left")
+    text = lines.locator("tr", has_text=row.condition).filter(has_text=row.visit).inner_text()
+    assert f"{row.value:.1f}" in text and f"{row.value_low:.1f} to {row.value_high:.1f}" in text
+    assert page.locator("[data-title='Share chart...']").count() == 0
+
+
+def test_a_changed_brace_is_a_mark_with_its_name(open_page, served_copy):
+    """On the figures, and in words above them."""
+    with served_copy.study.write() as connection:
+        query = select(CONDITION).join_from(CONDITION, VISIT)
+        chosen = query.where(VISIT.c.code == "visit-2", CONDITION.c.code == "with-brace")
+        for row in connection.execute(chosen).mappings().all():
+            told = json.loads(row["description"]) | {"orthosis_class": "shell"}
+            new = update(CONDITION).where(CONDITION.c.id == row["id"])
+            connection.execute(new.values(description=json.dumps(told)))
+    page = open_page(served_copy)
+    choose(page)
+    assert "orthosis class: dorsal-leaf → shell" in page.inner_text("main")
+    page.wait_for_selector(".js-plotly-plot .shape-label >> text=brace", state="attached")
+
+
+def test_visits_without_days_stand_in_their_order_and_say_so(open_page, served_copy):
+    """No time is made up."""
+    with served_copy.study.write() as connection:
+        connection.execute(update(VISIT).values(days_since_first_visit=None))
+    page = open_page(served_copy)
+    choose(page)
+    assert "visits stand in their order" in page.inner_text("main")
+
+
+def test_stale_results_are_named(open_page, served_copy):
+    """With the walk and the reason, above the figures."""
+    with served_copy.study.write() as connection:
+        first = connection.execute(select(RESULT.c.trial_id)).scalars().first()
+        old = update(RESULT).where(RESULT.c.trial_id == first).values(software_version="0.0")
+        connection.execute(old)
+    page = open_page(served_copy)
+    choose(page)
+    box = page.inner_text("section.watch")
+    assert "Not up to date" in box and "P01/visit-1" in box and "version 0.0" in box
+
+
+def test_without_a_person_the_screen_says_what_to_do(open_page, served):
+    """And leads to the people."""
+    page = open_page(served, WAY)
+    page.wait_for_selector("#progress-shown :text('Choose a person')")
+
+
+@pytest.mark.parametrize("dark", [False, True])
+@pytest.mark.parametrize("width", [1280, 390])
+def test_the_screen_is_accessible_and_fits(open_page, served, dark, width):
+    """No violation of WCAG 2.2 AA, and no sideways scrolling on a phone."""
+    page = open_page(served, width=width, dark=dark)
+    choose(page)
+    assert violations(page) == []
+    assert page.evaluate("document.documentElement.scrollWidth") <= width
