@@ -102,6 +102,7 @@ def register(app: Dash, study: Study) -> None:
     looks = Looks(study)
     _register_choice(app, looks)
     _register_rows(app, looks)
+    _register_below(app, looks)
     _register_pages(app, looks)
     for name, given in (
         ("moved", (Input(TIME, "value"), Input(FRAMES, "data"))),
@@ -230,6 +231,8 @@ def _register_rows(app: Dash, looks: Looks) -> None:
         trial = ctx.triggered_id["trial"]
         return {**choice, "visit": own[trial], "trial": trial}, "/walks"
 
+
+def _register_below(app: Dash, looks: Looks) -> None:
     @app.callback(
         Output({"type": GROUP, "group": MATCH}, "children"),
         Input({"type": SUMMARY, "group": MATCH}, "n_clicks"),
@@ -241,8 +244,6 @@ def _register_rows(app: Dash, looks: Looks) -> None:
         comparison = looks.compared(choice, picked).comparison
         return compare_page.group_tables(comparison, ctx.triggered_id["group"])
 
-
-def _register_pages(app: Dash, looks: Looks) -> None:
     @app.callback(
         Output(CURVES, "children"),
         Input(ANGLE, "value"),
@@ -269,6 +270,8 @@ def _register_pages(app: Dash, looks: Looks) -> None:
         parts, frames = compare_replay.replay(looks.study, looks.walks, found)
         return parts, frames or unchanged
 
+
+def _register_pages(app: Dash, looks: Looks) -> None:
     @app.callback(
         Output(DOWNLOAD, "data"),
         Input(PAPER, "n_clicks"),

@@ -49,9 +49,10 @@ def replay_walks(
     Returns
     -------
     dict of str to tuple of MeasuredWalk
-        Empty tuples where there is none.
+        The reference first; empty tuples where there is none.
     """
-    return {name: _drawable(study, memory, found, name) for name in found.names.values()}
+    names = found.comparison.settings["conditions"]
+    return {name: _drawable(study, memory, found, name) for name in names}
 
 
 def _drawable(

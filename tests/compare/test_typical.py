@@ -2,7 +2,7 @@
 
 import pytest
 
-from gaittrack.compare.typical import read_typical_ranges, typical_ranges
+from gaittrack.compare.typical import population_of, read_typical_ranges, typical_ranges
 from gaittrack.errors import LayoutError
 from gaittrack.measures import MEASURES
 
@@ -71,3 +71,19 @@ def test_damaged_reference_file_is_refused(tmp_path, text, words):
     path.write_text(text)
     with pytest.raises(LayoutError, match=words):
         read_typical_ranges(path)
+
+
+@pytest.mark.parametrize(
+    ("band", "years", "population"),
+    [
+        ("10-14", None, "child"),
+        ("15-19", None, "adult"),
+        ("60-69", None, "adult"),
+        ("", None, "adult"),
+        ("10-14", 18.0, "adult"),
+        ("", 17.9, "child"),
+    ],
+)
+def test_children_are_told_by_age_or_by_a_band_that_ends_below_eighteen(band, years, population):
+    """The age counts where it is known."""
+    assert population_of(band, years) == population

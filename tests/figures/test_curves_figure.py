@@ -6,7 +6,7 @@ import pytest
 
 from gaittrack.compare.comparison import CurveComparison
 from gaittrack.compare.curves import Location, mean_band
-from gaittrack.figures.curves import BAND, STEPS, draw_curve_panel
+from gaittrack.figures.curves import BAND, STEPS, draw_curve_panel, draw_difference_panel
 
 PERCENT = np.linspace(0, 100, 101)
 
@@ -88,3 +88,22 @@ def test_reference_is_dashed_vermillion_and_brace_solid_blue(figure):
     lines = {t["name"]: t["line"] for t in figure["data"] if t["name"] in ("shoe", "brace")}
     assert (lines["shoe"]["color"], lines["shoe"]["dash"]) == ("#D55E00", "dash")
     assert (lines["brace"]["color"], lines["brace"]["dash"]) == ("#0072B2", "solid")
+
+
+def test_difference_is_that_of_the_means_with_the_stretches_shaded(curves):
+    """Point by point; in degrees."""
+    figure = draw_difference_panel(curves, reference="shoe")
+    go.Figure(figure)
+    (trace,) = figure["data"]
+    expected = curves.bands["brace"].mean - curves.bands["shoe"].mean
+    assert trace["y"] == pytest.approx(expected, abs=0.01)
+    (box,) = figure["layout"]["shapes"]
+    assert (box["x0"], box["x1"]) == (60.0, 85.0)
+    assert figure["layout"]["yaxis"]["title"]["text"] == "Difference (deg)"
+
+
+def test_curves_that_must_not_be_compared_have_no_difference(curves):
+    """Angles of two origins, for example."""
+    apart = Location((), float("nan"), float("nan"), "not comparable: angles come from two origins")
+    other = CurveComparison("left", "ankle", curves.bands, {"brace": apart})
+    assert draw_difference_panel(other, reference="shoe") is None
