@@ -218,3 +218,14 @@ def test_a_whole_page_reads_at_grade_six_or_below():
     for point in page.points:
         texts += [point.heading + ".", *point.lines, point.about]
     assert grade_of_english(" ".join(texts)) <= 6.0
+
+
+def test_what_makes_the_comparison_unfair_is_said():
+    """Another speed, stale numbers: plainly, and only what holds."""
+    own = language("en")
+    assert own.say("fair.speed_differs") in page_of({}, speed=1.6).unsure
+    plain = page_of({})
+    assert own.say("fair.speed_differs") not in plain.unsure
+    comparison, records = compared({})
+    stale = person_page(comparison, records, Called("brace", "a", "b"), own, n_stale=2)
+    assert own.say("fair.stale") == stale.unsure[0] and stale.unsure[1:] == plain.unsure
