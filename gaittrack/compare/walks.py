@@ -7,6 +7,7 @@ table of stride values; out come checked walks and the value of each walk. Nothi
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from copy import copy
 from dataclasses import dataclass, field
 from typing import Any, Final, NamedTuple
 
@@ -33,7 +34,6 @@ STRIDE_COLUMNS: Final = (
 """Columns of the table of one walk: one row per measure, side and cycle."""
 SHEET_CONDITION: Final = "condition "
 """How the name of a part begins that a sheet itself gives to one of its conditions."""
-_KEYS: Final = ["measure", "side"]
 MEASURE_BY_NAME: Final[dict[str, Measure]] = {measure.name: measure for measure in MEASURES}
 
 
@@ -121,22 +121,31 @@ class WalkRecord:
         curves = {key: frozen_array(values) for key, values in self.curves.items()}
         object.__setattr__(self, "curves", curves)
 
+    def known_as(self, **facts: Any) -> WalkRecord:
+        """Return the same strides with other facts about the walk; they are not cut again."""
+        other = copy(self)
+        for name, value in facts.items():
+            object.__setattr__(other, name, value)
+        return other
+
 
 def _strides(rows: pd.DataFrame) -> dict[tuple[str, Side], Strides]:
     """Cut the rows by measure and side: arrays, for small tables are slow to ask."""
     values, speeds = (rows[name].to_numpy(dtype=float) for name in ("value", "speed_m_s"))
     reasons, labels = (rows[name].to_numpy(dtype=object) for name in ("reason", "labels"))
-    places: dict[Any, Any] = dict(rows.groupby(_KEYS).indices)
+    places: dict[tuple[str, Side], list[int]] = {}
+    for place, key in enumerate(zip(rows["measure"].tolist(), rows["side"].tolist(), strict=True)):
+        places.setdefault(key, []).append(place)
     return {
-        (str(measure), side): Strides(values[own], reasons[own], labels[own], speeds[own])
-        for (measure, side), own in places.items()
+        key: Strides(values[own], reasons[own], labels[own], speeds[own])
+        for key, own in sorted(places.items())
     }
 
 
 def _contacts(rows: pd.DataFrame) -> dict[Side, tuple[str, ...]]:
     found: dict[Side, dict[str, str]] = {}
     for side, cycle, contact in zip(
-        *(rows[name].to_numpy(dtype=object) for name in ("side", "cycle", "contact")), strict=True
+        *(rows[name].tolist() for name in ("side", "cycle", "contact")), strict=True
     ):
         found.setdefault(side, {}).setdefault(cycle, contact)
     return {side: tuple(by_cycle.values()) for side, by_cycle in found.items()}
@@ -168,10 +177,10 @@ def _identities(walk: WalkRecord) -> list[tuple[object, ...]]:
     keys: list[tuple[object, ...]] = [("id", walk.walk_id)]
     if walk.sha256:
         keys += [("file and part", walk.sha256, walk.part), ("file", walk.sha256)]
-    defined = walk.rows[walk.rows["reason"] == ""]
-    if defined["value"].nunique() > 1:
-        columns = [defined[name].tolist() for name in ("measure", "side", "cycle", "value")]
-        keys.append(("values", tuple(zip(*columns, strict=True))))
+    columns = [walk.rows[name].tolist() for name in ("reason", "measure", "side", "cycle", "value")]
+    defined = tuple(each for reason, *each in zip(*columns, strict=True) if reason == "")
+    if len({value for *_, value in defined}) > 1:
+        keys.append(("values", tuple(map(tuple, defined))))
     return keys
 
 

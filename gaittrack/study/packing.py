@@ -220,7 +220,7 @@ def stored_walks(
             rate_hz=_nan(facts["rate_hz"]),
             **{name: walk[name] for name in _WALK_FACTS},
             mean_speed_m_s=_nan(walk["mean_speed_m_s"]),
-            rows=rows[rows["cycle"].isin(walk["cycles"])],
+            rows=_of_cycles(rows, layout["cycles"], walk["cycles"]),
             session=session,
             curves=_curves_by_side(layout, curves, cycles, walk["cycles"]) if with_curves else {},
         )
@@ -250,20 +250,30 @@ def _stride_rows(
         for place, name in enumerate(layout["measures"])
         if measures is None or name in measures
     ]
-    rows = []
-    for line, cycle_id in enumerate(layout["cycles"]):
-        cycle = cycles[cycle_id]
-        for place, measure in wanted:
-            reason = layout["reasons"][layout["reason_of"][line][place]]
-            labels = layout["labels"][layout["label_of"][line][place]]
-            rows.append(
-                (
-                    *(measure, cycle["side"], cycle_id, values[line, place]),
-                    *(layout["units"][place], reason, tuple(filter(None, labels.split("\n")))),
-                    *(_nan(cycle["speed_m_s"]), cycle["contact"]),
-                )
-            )
-    return pd.DataFrame(rows, columns=list(STRIDE_COLUMNS))
+    places = [(line, place, name) for line in range(len(values)) for place, name in wanted]
+    own = [cycles[cycle_id] for cycle_id in layout["cycles"]]
+    words = [tuple(filter(None, label.split("\n"))) for label in layout["labels"]]
+    columns = {
+        "measure": [name for *_, name in places],
+        "side": [own[line]["side"] for line, *_ in places],
+        "cycle": [layout["cycles"][line] for line, *_ in places],
+        "value": values[:, [place for place, _ in wanted]].ravel(),
+        "unit": [layout["units"][place] for _, place, _ in places],
+        "reason": [layout["reasons"][layout["reason_of"][line][at]] for line, at, _ in places],
+        "labels": [words[layout["label_of"][line][at]] for line, at, _ in places],
+        "speed_m_s": np.array([_nan(own[line]["speed_m_s"]) for line, *_ in places], dtype=float),
+        "contact": [own[line]["contact"] for line, *_ in places],
+    }
+    arrays = {
+        name: column if isinstance(column, np.ndarray) else pd.Series(column, dtype=object)
+        for name, column in columns.items()
+    }
+    return pd.DataFrame(arrays, columns=list(STRIDE_COLUMNS))
+
+
+def _of_cycles(rows: pd.DataFrame, cycles: Sequence[str], wanted: Collection[str]) -> pd.DataFrame:
+    """Return the rows of a walk; most recordings hold one walk only."""
+    return rows if set(cycles) == set(wanted) else rows[rows["cycle"].isin(wanted)]
 
 
 def _curves_by_side(
