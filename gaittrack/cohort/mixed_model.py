@@ -1,19 +1,22 @@
 """A linear mixed model with a random intercept per person, by restricted maximum likelihood.
 
 In come values, what they may depend on, and whose they are; out comes the effect of the condition,
-or the reason why there is none. With one random intercept the likelihood has one unknown left, the
-ratio of the variance between people to that within: it is searched over its whole range, so that
-there is no starting value and nothing to converge from, and a ratio of 0 is an answer.
+or the reason why there is none. statsmodels fits. One search alone may stop early, or call a
+likelihood of infinity its best; so several search, one from the best of a row of values, and the
+fit of highest likelihood counts only if none of those values does better.
 """
 
 from __future__ import annotations
 
 import math
+import warnings
 from dataclasses import dataclass
 from typing import Any, Final
 
 import numpy as np
-from scipy import optimize, stats
+from scipy import stats
+from statsmodels.regression.linear_model import OLS
+from statsmodels.regression.mixed_linear_model import MixedLM, MixedLMParams
 
 from gaittrack.trial import FloatArray
 
@@ -21,10 +24,13 @@ LEVEL: Final = 0.95
 LEAST_PEOPLE: Final = 3
 """Fewest people for a mixed model; own choice, below it a variance between people means nothing."""
 NO_SCATTER_BETWEEN: Final = "no scatter between people was found: as an ordinary regression"
-_GRID: Final = np.concatenate([np.linspace(0.0, 0.99, 34), 1 - np.logspace(-2.25, -9, 28)])
-"""Shares of the variance that lies between people, at which the search begins; at the last one the
-values of a person do not scatter at all, and there is no model."""
-_TINY: Final = 1e-12
+OPTIMISERS: Final = ("powell", "lbfgs")
+"""Searches of scipy, one without and one with the slope of the likelihood."""
+_RATIOS: Final = (1e-10, *np.logspace(-3, 4, 15))
+"""Variances between people over those within; at the first people do not differ."""
+_TINY: Final = 1e-10
+_WORSE: Final = 1e-5
+"""Log-likelihood by which a fit may fall behind a value tried beforehand: rounding."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,8 +83,9 @@ def mixed_difference(
 
     Source
     ------
-    Patterson & Thompson 1971, Biometrika 58:545 (the restricted likelihood); the profile over the
-    ratio of variances is common practice. The tests compare with another library and with R.
+    Patterson & Thompson 1971, Biometrika 58:545 (the restricted likelihood). The standard error is
+    that of generalised least squares at the variances found, as R's nlme gives it. The tests
+    compare with R and with a search of their own.
     """
     n_people = len(set(people))
     columns = [np.ones(len(values)), is_condition]
@@ -86,16 +93,14 @@ def mixed_difference(
     design = np.column_stack(columns) if len(values) else np.empty((0, len(columns)))
     if reason := _why_no_model(values, design, n_people):
         return no_model(len(values), n_people, reason)
-    sums = _Sums.of(values, design, people)
-    share, is_found = _best_share(sums)
-    fit = sums.at(share)
-    if not is_found or not math.isfinite(fit.criterion) or fit.scatter <= _TINY * sums.total:
-        return no_model(len(values), n_people, "not defined: the model did not converge")
-    effect, error = float(fit.effects[1]), math.sqrt(fit.variance * fit.inverse[1, 1])
+    unit = float(values.std())
+    fit = _best_fit((values - values.mean()) / unit, _in_units(design), people)
+    if isinstance(fit, str):
+        return no_model(len(values), n_people, f"not defined: the model did not converge ({fit})")
+    effect, error = fit.effect * unit, fit.standard_error * unit
     half = float(stats.norm.ppf(0.5 + LEVEL / 2)) * error
-    note = NO_SCATTER_BETWEEN if share == 0 else ""
     size = (len(values), n_people)
-    return MixedDifference(effect, error, effect - half, effect + half, *size, note=note)
+    return MixedDifference(effect, error, effect - half, effect + half, *size, note=fit.note)
 
 
 def _why_no_model(values: FloatArray, design: FloatArray, n_people: int) -> str:
@@ -112,76 +117,70 @@ def _why_no_model(values: FloatArray, design: FloatArray, n_people: int) -> str:
     return ""
 
 
-@dataclass(frozen=True, eq=False, slots=True)
+def _in_units(design: FloatArray) -> FloatArray:
+    """Give the covariate a mean of 0 and a scatter of 1; the effect of the condition stays."""
+    scaled = design.copy()
+    scaled[:, 2:] = (design[:, 2:] - design[:, 2:].mean(axis=0)) / design[:, 2:].std(axis=0)
+    return scaled
+
+
+@dataclass(frozen=True, slots=True)
 class _Fit:
-    """The model at one share of the variance between people."""
+    """An effect at the likelihood it has."""
 
-    criterion: float
-    effects: FloatArray
-    inverse: FloatArray
-    scatter: float
-    variance: float
-
-
-@dataclass(frozen=True, eq=False, slots=True)
-class _Sums:
-    """All that the likelihood needs of the values: sums over all and over each person."""
-
-    cross: FloatArray
-    products: FloatArray
-    total: float
-    person_design: FloatArray
-    person_values: FloatArray
-    counts: FloatArray
-    n_free: int
-
-    @classmethod
-    def of(cls, values: FloatArray, design: FloatArray, people: np.ndarray[Any, Any]) -> _Sums:
-        """Return the sums, of values less their mean, which the intercept takes up."""
-        centred = values - values.mean()
-        numbers = np.unique(people, return_inverse=True)[1]
-        columns = (*design.T, centred, np.ones(len(values)))
-        own = [np.bincount(numbers, column).astype(np.float64) for column in columns]
-        return cls(
-            design.T @ design,
-            design.T @ centred,
-            float(centred @ centred),
-            np.column_stack(own[:-2]),
-            own[-2],
-            own[-1],
-            len(values) - design.shape[1],
-        )
-
-    def at(self, share: float) -> _Fit:
-        """Return generalised least squares, and minus twice the restricted log-likelihood."""
-        ratio = share / (1 - share)
-        weights = ratio / (1 + ratio * self.counts)
-        weighted = self.person_design.T * weights
-        normal = self.cross - weighted @ self.person_design
-        right = self.products - weighted @ self.person_values
-        effects = np.asarray(np.linalg.solve(normal, right), dtype=np.float64)
-        scatter = self.total - float(weights @ self.person_values**2) - float(right @ effects)
-        safe = max(scatter, _TINY * self.total)
-        criterion = self.n_free * math.log(safe) + float(np.log1p(ratio * self.counts).sum())
-        criterion += float(np.linalg.slogdet(normal)[1])
-        inverse = np.asarray(np.linalg.inv(normal), dtype=np.float64)
-        return _Fit(criterion, effects, inverse, scatter, scatter / self.n_free)
+    log_likelihood: float
+    effect: float
+    standard_error: float
+    note: str = ""
 
 
-def _best_share(sums: _Sums) -> tuple[float, bool]:
-    """Return the share of variance between people with the largest likelihood."""
-    coarse = [sums.at(float(share)).criterion for share in _GRID]
-    place = int(np.argmin(coarse))
-    low, high = _GRID[max(place - 1, 0)], _GRID[min(place + 1, len(_GRID) - 1)]
-    found = optimize.minimize_scalar(
-        lambda share: sums.at(float(share)).criterion,
-        bounds=(float(low), float(high)),
-        method="bounded",
-        options={"xatol": 1e-10},
+def _best_fit(values: FloatArray, design: FloatArray, people: np.ndarray[Any, Any]) -> _Fit | str:
+    """Return the fit of highest likelihood, or why there is none."""
+    with warnings.catch_warnings(record=True) as caught:
+        warnings.simplefilter("always")
+        model = MixedLM(values, design, groups=people)
+        tried = [_searched(model, OPTIMISERS[0], 1.0)]
+        starts = [_log_likelihood(model, ratio) for ratio in _RATIOS]
+        start = _RATIOS[max(int(np.argmax(starts)), 1)]
+        tried += [_searched(model, method, start) for method in OPTIMISERS[1:]]
+    found = [fit for fit in tried if fit is not None]
+    best = max(found, key=lambda fit: fit.log_likelihood, default=None)
+    if best is None or best.log_likelihood < max(starts) - _WORSE:
+        said = dict.fromkeys(str(each.message).strip().rstrip(".") for each in caught)
+        return "; ".join(said) or "other variances fit better than those found"
+    if starts[0] >= best.log_likelihood - _TINY:
+        plain = OLS(values, design).fit()
+        return _Fit(starts[0], float(plain.params[1]), float(plain.bse[1]), NO_SCATTER_BETWEEN)
+    return best
+
+
+def _log_likelihood(model: MixedLM, ratio: float) -> float:
+    """Return the restricted log-likelihood at a ratio of variances; -inf where it has no value."""
+    found = float(model.loglike(_parameters(model, ratio), profile_fe=True))
+    return found if math.isfinite(found) else -math.inf
+
+
+def _parameters(model: MixedLM, ratio: float) -> MixedLMParams:
+    return MixedLMParams.from_components(
+        fe_params=np.zeros(model.k_fe), cov_re=np.array([[float(ratio)]])
     )
-    if coarse[0] <= found.fun:
-        return 0.0, True
-    return float(found.x), bool(found.success) and place < len(_GRID) - 1
+
+
+def _searched(model: MixedLM, method: str, start: float) -> _Fit | None:
+    """Return the fit one search ends with; None unless it converged and has finite numbers."""
+    try:
+        result = model.fit(reml=True, method=method, start_params=_parameters(model, start))
+        hessian, _ = model.hessian(result.params_object)
+        variance = np.linalg.inv(-hessian[: model.k_fe, : model.k_fe])[1, 1]
+    except np.linalg.LinAlgError as error:
+        warnings.warn(f"{method}: {error}", RuntimeWarning, stacklevel=1)
+        return None
+    numbers = (float(result.llf), float(result.fe_params[1]), float(variance))
+    is_fit = result.converged and all(map(math.isfinite, numbers)) and variance > 0
+    if not is_fit or result.scale <= _TINY:
+        warnings.warn(f"{method} found no maximum", RuntimeWarning, stacklevel=1)
+        return None
+    return _Fit(numbers[0], numbers[1], math.sqrt(numbers[2]))
 
 
 def no_model(n_values: int, n_people: int, reason: str) -> MixedDifference:

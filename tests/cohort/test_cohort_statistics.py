@@ -7,11 +7,13 @@ import pytest
 from scipy import stats
 from statsmodels.regression.mixed_linear_model import MixedLM
 
+from gaittrack.cohort import mixed_model
 from gaittrack.cohort.changes import change_table
 from gaittrack.cohort.deidentify import deidentify
 from gaittrack.cohort.mixed_model import NO_SCATTER_BETWEEN, mixed_difference
 from gaittrack.cohort.statistics import mean_difference, statistics_table
 from tests.cohort.made_up_cohort import RATE, SPEED, SWING, cohort
+from tests.cohort.restricted_likelihood import searched_difference
 
 BOYS = """
 26 25 29 31  21.5 22.5 23 26.5  23 22.5 24 27.5  25.5 27.5 26.5 27  20 23.5 22.5 26
@@ -74,22 +76,46 @@ def unbalanced(seed, *, between=3.0):
     return values, condition, people, speed
 
 
-@pytest.mark.parametrize("seed", range(6))
-def test_the_mixed_model_is_that_of_another_library(seed):
-    """Another optimiser (statsmodels), with and without speed, on unbalanced data.
-
-    The standard error is that of generalised least squares, by numpy, at statsmodels' variances.
-    """
-    values, condition, people, speed = unbalanced(seed)
+@pytest.mark.parametrize("between", [3.0, 0.5, 0.0])
+@pytest.mark.parametrize("seed", range(3))
+def test_the_mixed_model_is_that_of_a_search_over_all_shares_of_variance(seed, between):
+    """The likelihood looked at over its whole range, with and without speed, unbalanced data."""
+    values, condition, people, speed = unbalanced(seed, between=between)
     for covariate in (None, speed):
         columns = [np.ones(len(values)), condition] + ([] if covariate is None else [covariate])
-        design = np.column_stack(columns)
-        other = MixedLM(values, design, groups=people).fit(reml=True)
-        same = (people[:, None] == people) * other.cov_re[0, 0] + np.eye(len(values)) * other.scale
-        error = np.sqrt(np.linalg.inv(design.T @ np.linalg.solve(same, design))[1, 1])
-        own = mixed_difference(values, condition, people, covariate=covariate)
-        assert own.difference == pytest.approx(other.fe_params[1], rel=1e-4)
-        assert own.standard_error == pytest.approx(error, rel=1e-3)
+        effect, error, share = searched_difference(values, np.column_stack(columns), people)
+        found = mixed_difference(values, condition, people, covariate=covariate)
+        assert found.reason == ""
+        assert found.difference == pytest.approx(effect, rel=1e-4)
+        assert found.standard_error == pytest.approx(error, rel=1e-4)
+        assert (found.note == NO_SCATTER_BETWEEN) == (share == 0)
+
+
+def test_a_likelihood_of_infinity_is_no_maximum():
+    """People who hardly differ, in units of a thousandth: one search ends at a variance of zero.
+
+    There it sees a likelihood of infinity, says that it converged, and gives another effect.
+    """
+    values, condition, people, speed = unbalanced(1, between=0.0)
+    design = np.column_stack([np.ones(len(values)), condition, speed])
+    effect, error, share = searched_difference(values, design, people)
+    found = mixed_difference(values * 1e-3, condition, people, covariate=speed)
+    assert share == 0
+    assert found.note == NO_SCATTER_BETWEEN
+    assert found.difference == pytest.approx(effect * 1e-3, rel=1e-6)
+    assert found.standard_error == pytest.approx(error * 1e-3, rel=1e-6)
+
+
+def test_a_search_that_fails_leaves_no_number(monkeypatch):
+    """Every search stops after its first step: no model, and the library's words say why."""
+    fit = MixedLM.fit
+    monkeypatch.setattr(MixedLM, "fit", lambda *given, **named: fit(*given, maxiter=1, **named))
+    monkeypatch.setattr(mixed_model, "OPTIMISERS", ("cg", "lbfgs"))
+    values, condition, people, _ = unbalanced(0)
+    found = mixed_difference(values, condition, people)
+    assert "did not converge" in found.reason
+    assert "optimization failed" in found.reason
+    assert np.isnan([found.difference, found.standard_error, found.low, found.high]).all()
 
 
 def test_without_scatter_between_people_it_is_ordinary_regression_and_says_so():
@@ -139,7 +165,7 @@ def speed_rows(measure, values):
 
 
 def test_the_speed_adjusted_difference_is_the_one_at_equal_speed():
-    """Angles that follow speed alone: unadjusted a difference, adjusted none; by statsmodels."""
+    """Angles that follow speed alone: unadjusted a difference, adjusted none; by another search."""
     rng = np.random.default_rng(2)
     speeds = np.column_stack([1.2 + 0.2 * rng.normal(size=15), 1.0 + 0.2 * rng.normal(size=15)])
     own = rng.normal(size=(15, 1))
@@ -153,9 +179,9 @@ def test_the_speed_adjusted_difference_is_the_one_at_equal_speed():
     row, kept = row_of(table, SWING), np.delete(np.arange(15), 3)
     y, x = angles[kept].T.ravel(), speeds[kept].T.ravel()
     design = np.column_stack([np.ones(28), np.repeat([1.0, 0.0], 14), x])
-    other = MixedLM(y, design, groups=np.tile(kept, 2)).fit(reml=True)
+    effect, *_ = searched_difference(y, design, np.tile(kept, 2))
     assert row["mixed_difference"] == pytest.approx(np.diff(angles[kept], axis=1).mean() * -1)
-    assert row["speed_adjusted_difference"] == pytest.approx(other.fe_params[1], abs=1e-4)
+    assert row["speed_adjusted_difference"] == pytest.approx(effect, abs=1e-4)
     assert row["speed_adjusted_low"] < 0 < row["speed_adjusted_high"]
     assert row["mixed_low"] > 0
     assert (row["speed_adjusted_n_people"], row["speed_adjusted_n_values"]) == (14, 28)
