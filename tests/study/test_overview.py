@@ -83,7 +83,11 @@ def test_a_sound_study_has_nothing_waiting_that_was_looked_at(study, walk):
 def test_refused_and_stale_walks_wait(study, walk):
     """What could not be measured, and what another version measured, is counted apart."""
     set_result(study, walk, refusal="no markers", software_version="0.0.1")
+    with study.read() as connection:
+        other = find_trial(connection, WALK.replace("walk-1", "walk-2"))
+    set_result(study, other, problems=WARNING)
     waiting = waiting_of(study, 1)
+    assert other.id in waiting.to_look_at
     assert waiting.refused == (walk.id,)
     assert waiting.stale == (walk.id,)
     assert walk.id not in waiting.to_look_at
