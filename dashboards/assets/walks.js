@@ -209,12 +209,66 @@
     drawOver();
     const clock = document.getElementById('walks-now');
     if (clock) { clock.textContent = now.toFixed(3) + ' s'; }
-    const stick = frames && plot('walks-stick');
-    if (!stick) { return; }
-    const last = frames.x[0].length - 1;
-    const frame = Math.min(Math.round(now / frames.step_s), last);
-    window.Plotly.restyle(stick, { x: frames.x.map(leg => leg[frame]),
-                                   y: frames.y.map(leg => leg[frame]) });
+    drawStick();
+  }
+
+  /* The stick figure at the cursor, drawn over its plot: a plot redrawn whole would stutter. */
+  function drawStick() {
+    const gd = frames && plot('walks-stick');
+    if (!gd) { return; }
+    if (!gd.hasWalks) {
+      gd.hasWalks = true;
+      gd.on('plotly_afterplot', drawStick);
+    }
+    const layer = gd.querySelector('.walks-legs') || addLegs(gd);
+    const frame = Math.min(Math.round(now / frames.step_s), frames.x[0].length - 1);
+    const { _size: size, xaxis, yaxis } = gd._fullLayout;
+    gd.querySelector('.scatterlayer').style.visibility = 'hidden';
+    frames.x.forEach((leg, k) => {
+      const [path, label, ...points] = layer.children[k].children;
+      const places = leg[frame].map((x, i) => {
+        const y = frames.y[k][frame][i];
+        return x === null || y === null
+          ? null : [size.l + xaxis.l2p(x), size.t + yaxis.l2p(y)];
+      });
+      path.setAttribute('d', places.map((place, i) => place
+        ? (i && places[i - 1] ? 'L' : 'M') + place.join(',') : '').join(''));
+      points.forEach((point, i) => put(point, places[i], 'cx', 'cy'));
+      put(label, places[gd.data[k].text.findIndex(text => text)], 'x', 'y');
+    });
+  }
+
+  function put(shape, place, x, y) {
+    shape.style.display = place ? '' : 'none';
+    if (place) {
+      shape.setAttribute(x, place[0]);
+      shape.setAttribute(y, place[1]);
+    }
+  }
+
+  /* One group per leg in the look of the plot's own traces: line, name, points. */
+  function addLegs(gd) {
+    const make = (name, given) => {
+      const made = document.createElementNS('http://www.w3.org/2000/svg', name);
+      Object.entries(given).forEach(([key, value]) => made.setAttribute(key, value));
+      return made;
+    };
+    const layer = make('svg', { class: 'walks-legs', width: '100%', height: '100%' });
+    gd._fullData.forEach(leg => {
+      const line = leg.line, isOpen = leg.marker.symbol.endsWith('open');
+      const dash = line.dash === 'solid' ? 'none' : line.dash.replaceAll('px', '');
+      const name = make('text', { dx: 8, dy: leg.textposition.startsWith('top') ? -6 : 16 });
+      name.textContent = leg.text.find(text => text);
+      const group = make('g', {});
+      group.append(make('path', { fill: 'none', stroke: line.color, 'stroke-width': line.width,
+                                  'stroke-dasharray': dash }), name,
+                   ...leg.x.map(() => make('circle', { r: leg.marker.size / 2, 'stroke-width': 2,
+                     stroke: line.color, fill: isOpen ? 'var(--paper)' : line.color })));
+      layer.append(group);
+    });
+    gd.style.position = 'relative';
+    gd.append(layer);
+    return layer;
   }
 
   function moved(milliseconds, given) {
@@ -254,7 +308,7 @@
       const time = before === null ? now : now + pace * (instant - before) / 1000;
       before = instant;
       draw(time > end ? 0 : time);
-      if (instant - shown > 120) {
+      if (instant - shown > 500) {
         shown = instant;
         setProps(player('time'), { value: Math.round(1000 * now) });
       }

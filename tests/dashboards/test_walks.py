@@ -1,0 +1,347 @@
+"""Walks: what is drawn is what is stored, what is corrected is measured anew and can be undone."""
+
+import re
+import time
+
+import pytest
+
+from dashboards import walks_page
+from dashboards.access import Visitor
+from dashboards.walks_memory import MOST_WALKS, WalkMemory
+from gaittrack.figures.stick_figure import stick_frames
+from gaittrack.measured_walk import RefusedFile
+from gaittrack.simulate.sample_trials import write_visit
+from gaittrack.simulate.scenario import PATIENTS
+from gaittrack.study.corrections import corrections_of
+from gaittrack.study.importing import import_files
+from gaittrack.study.measuring import Recording
+from gaittrack.study.planning import plan_folders
+from gaittrack.study.results import find_trial
+from gaittrack.study.reviewing import known_trial
+from gaittrack.study.store import create_study
+from tests.dashboards.settled import settle
+
+PLACE = "P01/visit-1/with-brace/walk-1"
+REASON = "seen on video"
+LEFT = """document.getElementById('{"side":"left","type":"walks-graph"}')"""
+PLOT = f"({LEFT}.querySelector('.js-plotly-plot') || {LEFT})"
+VIEWER = Visitor("viewer", frozenset({"view"}))
+EDITOR = Visitor("editor", frozenset({"view", "edit"}))
+
+
+@pytest.fixture(scope="module")
+def sheets(tmp_path_factory):
+    """Make a study of P03 (angles over time) and P04 (curves over the cycle)."""
+    walks = tmp_path_factory.mktemp("sheets")
+    for patient in PATIENTS[2:4]:
+        write_visit(patient, 0, walks / patient.code / "visit-1")
+    study = create_study(tmp_path_factory.mktemp("sheet-study") / "study")
+    list(import_files(study, plan_folders([walks]), who="tests", new_people=True))
+    yield study
+    study.close()
+
+
+def place(served, name=PLACE):
+    with served.study.read() as connection:
+        return find_trial(connection, name)
+
+
+def stored(served, name=PLACE):
+    """Return the corrections that count, as the database has them."""
+    with served.study.read() as connection:
+        trial = find_trial(connection, name)
+        return [row for row in corrections_of(connection, trial) if not row["is_undone"]]
+
+
+def open_walk(open_page, served, name=PLACE, **window):
+    choice = {"person": 1, "trial": place(served, name).id}
+    page = open_page(served, "/walks", choice=choice, **window)
+    page.wait_for_selector(f".walks-place h2:has-text('{name.split('/')[-1]}')")
+    settle(page)
+    return page
+
+
+def lines(page):
+    """Return the places of the left event lines, as drawn."""
+    return page.evaluate(f"() => {PLOT}.layout.shapes.map(one => [one.x0, one.x1, one.y0, one.y1])")
+
+
+def pixel(page, time_s):
+    """Return where an instant is on the left graph, in the middle of its height."""
+    return page.evaluate(
+        f"""time => {{
+          const box = {PLOT}.getBoundingClientRect(), full = {PLOT}._fullLayout;
+          return [box.left + full._size.l + full.xaxis.l2p(time),
+                  box.top + full._size.t + full._size.h / 2];
+        }}""",
+        time_s,
+    )
+
+
+def give_reason(page, reason=REASON):
+    page.get_by_role("textbox", name="Reason").fill(reason)
+    page.keyboard.press("Escape")
+
+
+def says(page, words):
+    page.wait_for_selector(f".message:has-text('{words}')", timeout=40_000)
+
+
+def until(page, script, argument=None, timeout_s=40):
+    """Ask the page until it says yes; its content policy lets no test wait inside of it."""
+    end_s = time.monotonic() + timeout_s
+    while not page.evaluate(script, argument):
+        assert time.monotonic() < end_s, script
+        page.wait_for_timeout(100)
+
+
+def test_what_is_drawn_is_what_the_study_holds(open_page, served):
+    """One line per stored event, the trial that was asked for, and no button that sends it away."""
+    page = open_walk(open_page, served, "P01/visit-2/without-brace/walk-2")
+    assert page.get_by_role("textbox", name="Visit").input_value() == "visit-2"
+    assert page.get_by_role("textbox", name="Walk").input_value().startswith("walk-2")
+    memory = WalkMemory()
+    trial = place(served, "P01/visit-2/without-brace/walk-2")
+    shown = walks_page.walks_view.look_at(served.study, memory, trial.id)
+    times = [event.time_s for event in shown.result.events.events if event.side == "left"]
+    assert [line[0] for line in lines(page)] == pytest.approx(times, abs=1e-3)
+    assert page.locator("[data-title^='Share']").count() == 0
+    assert "P01" not in page.url
+    counted = page.locator("#walks-strides td[data-head=Counted]").all_inner_texts()
+    kept = [cycle.is_kept for cycle in shown.result.cycles]
+    assert [text.startswith("yes") for text in counted] == kept
+    assert any("not in the recording" in text for text in counted)
+
+
+def test_dragging_a_line_changes_the_measures_and_undoing_brings_them_back(open_page, served_copy):
+    """Dragged a few pixels, proposed, kept with a reason, shown before and after, undone."""
+    page = open_walk(open_page, served_copy)
+    before = lines(page)
+    old_s = before[1][0]
+    (x, y), (far, _) = pixel(page, old_s), pixel(page, old_s + 0.04)
+    page.mouse.move(x, y)
+    page.mouse.down()
+    page.mouse.move(far, y + 30, steps=4)
+    page.mouse.up()
+    page.wait_for_selector("#walks-proposal:has-text('not kept yet')")
+    new = lines(page)[1]
+    assert new[0] == new[1] == pytest.approx(old_s + 0.04, abs=0.011) and new[2:] == [0, 1]
+    assert stored(served_copy) == []
+    page.get_by_role("button", name="Move the event").click()
+    says(page, "no reason yet")
+    assert stored(served_copy) == []
+    give_reason(page)
+    page.get_by_role("button", name="Move the event").click()
+    says(page, "Kept: left")
+    (kept,) = stored(served_copy)
+    assert (kept["kind"], kept["reason"]) == ("move_event", REASON)
+    assert kept["time_s"] == pytest.approx(old_s, abs=1e-3)
+    assert lines(page)[1][0] == pytest.approx(kept["new_time_s"], abs=1e-3)
+    page.locator("#walks-changes summary").click()
+    changed = page.inner_text("#walks-changes")
+    assert re.search(r"Stride time\s+left", changed) and "Strides counted" in changed
+    give_reason(page, "moved the wrong one")
+    page.get_by_role("button", name="Undo: left").click()
+    says(page, "Kept: undone")
+    assert stored(served_copy) == []
+    until(page, f"time => Math.abs({PLOT}.layout.shapes[1].x0 - time) < 1e-3", old_s)
+    assert lines(page) == before
+
+
+def test_a_time_is_typed_and_kept_with_the_keyboard_alone(open_page, served_copy):
+    """Reason, event, time, move, all by keys; the focus stays where it was."""
+    page = open_walk(open_page, served_copy)
+    keys = page.keyboard
+    page.get_by_role("textbox", name="Reason").focus()
+    keys.type(REASON)
+    keys.press("Escape")
+    keys.press("Tab")
+    keys.press("Enter")
+    options = page.locator("[role=option]:has-text(' s: ')")
+    options.nth(1).wait_for()
+    for _ in range(2):
+        keys.press("ArrowDown")
+        page.wait_for_selector("[role=option][data-combobox-selected]:has-text(' s: ')")
+    keys.press("Enter")
+    event = page.get_by_role("textbox", name="Event").first
+    until(page, "field => field.value !== ''", event.element_handle())
+    chosen = event.input_value()
+    old_s = float(chosen.split()[0])
+    field = page.get_by_role("textbox", name="New time (s)")
+    until(page, "field => field.value !== ''", field.element_handle())
+    keys.press("Tab")
+    assert page.evaluate("document.activeElement.value") == field.input_value()
+    keys.press("Control+a")
+    keys.type(f"{old_s + 0.03:.3f}")
+    page.wait_for_selector("#walks-proposal:has-text('not kept yet')")
+    keys.press("Tab")
+    keys.press("Tab")
+    assert page.evaluate("document.activeElement.textContent") == "Move the event"
+    keys.press("Enter")
+    says(page, "Kept:")
+    (kept,) = stored(served_copy)
+    assert kept["new_time_s"] == pytest.approx(old_s + 0.03, abs=1e-3)
+    assert page.evaluate("document.activeElement.textContent") == "Move the event"
+
+
+def test_a_second_person_is_told_and_overwrites_nothing(open_page, served_copy):
+    """Two pages show one walk; the later change is refused, says whose came first, then works."""
+    first, second = (open_walk(open_page, served_copy) for _ in range(2))
+    for page, stride in ((first, "left-01"), (second, "left-02")):
+        give_reason(page)
+        page.get_by_role("button", name=f"Exclude {stride}").click()
+        says(page, "Kept: left stride" if page is first else "Nothing was changed: tester")
+    assert len(stored(served_copy)) == 1
+    assert "Show it as it is now" in second.inner_text(".message")
+    second.get_by_role("button", name="Show it as it is now").click()
+    second.wait_for_selector("#walks-strides td:has-text('excluded by a person: seen on video')")
+    give_reason(second)
+    second.get_by_role("button", name="Exclude left-02").click()
+    says(second, "Kept: left stride")
+    assert len(stored(served_copy)) == 2
+
+
+def test_a_stride_is_excluded_with_its_reason(open_page, served_copy):
+    """It counts no longer, its reason stands in words, and focus goes to what changed."""
+    page = open_walk(open_page, served_copy)
+    give_reason(page, "stumbled or stopped")
+    page.get_by_role("button", name="Exclude right-02").focus()
+    page.keyboard.press("Enter")
+    says(page, "Kept: right stride")
+    row = page.locator("#walks-strides tr:has-text('right-02')")
+    assert "no: excluded by a person: stumbled or stopped" in row.inner_text()
+    assert "8 of 10 before, 7 of 10 now" in page.inner_text("#walks-changes")
+    until(page, "document.activeElement.id === 'walks-changes-place'")
+    assert stored(served_copy)[0]["kind"] == "exclude_stride"
+
+
+def test_the_cursor_moves_the_stick_figure(open_page, served):
+    """The slider by keys, a click on a line, and playing; all change the figure and the clock."""
+    page = open_walk(open_page, served)
+    shown = walks_page.walks_view.look_at(served.study, WalkMemory(), place(served).id)
+    frames = stick_frames(shown.result)
+    knee = """() => {
+      const gd = document.querySelector('#walks-stick .js-plotly-plot'), full = gd._fullLayout;
+      const point = gd.querySelectorAll('.walks-legs g:first-child circle')[2];
+      return [full.xaxis.p2l(point.getAttribute('cx') - full._size.l),
+              full.yaxis.p2l(point.getAttribute('cy') - full._size.t)];
+    }"""
+    page.get_by_role("slider").focus()
+    for _ in range(8):
+        page.keyboard.press("ArrowRight")
+    page.wait_for_selector("#walks-now:has-text('0.080 s')")
+    frame = round(0.08 / frames["step_s"])
+    expected = [frames[axis][0][frame][2] for axis in ("x", "y")]
+    assert page.evaluate(knee) == pytest.approx(expected, abs=0.002)
+    assert expected != [frames[axis][0][0][2] for axis in ("x", "y")]
+    left = page.evaluate(f"() => parseFloat({PLOT}.querySelector('.walks-cursor').style.left)")
+    assert left == pytest.approx(page.evaluate(f"() => {PLOT}._fullLayout._size.l") + 6.5, abs=6)
+    page.get_by_role("button", name="Play").click()
+    until(page, "parseFloat(document.getElementById('walks-now').textContent) > 0.3")
+    page.get_by_role("button", name="Stop").click()
+    page.wait_for_selector("button:has-text('Play')")
+
+
+def test_looked_at_ends_the_waiting(open_page, served_copy):
+    """Somebody finds a walk right: it stays as it was, and the history says who looked."""
+    page = open_walk(open_page, served_copy)
+    give_reason(page, "looked at, nothing to correct")
+    page.get_by_role("button", name="Looked at: it is right").click()
+    says(page, "Kept: looked at and found right")
+    assert "tester" in page.inner_text("#walks-history tbody tr:first-child")
+    assert "No headline measure changed" in page.inner_text("#walks-changes")
+    assert stored(served_copy)[0]["kind"] == "looked_at"
+
+
+def test_choosing_another_walk_shows_it_and_keeps_the_person(open_page, served):
+    """Visit, then walk, by keyboard; the choice of the tab follows."""
+    page = open_walk(open_page, served)
+    page.get_by_role("textbox", name="Visit").focus()
+    page.keyboard.press("Enter")
+    page.wait_for_selector("[role=option]:has-text('visit-2')")
+    page.keyboard.press("ArrowDown")
+    page.wait_for_selector("[role=option][data-combobox-selected]:has-text('visit-2')")
+    page.keyboard.press("Enter")
+    page.wait_for_selector(".walks-place h2:has-text('visit-2')")
+    choice = page.evaluate("JSON.parse(sessionStorage.getItem('choice'))")
+    assert choice["person"] == 1
+    with served.study.read() as connection:
+        assert known_trial(connection, choice["trial"])[0].visit == "visit-2"
+
+
+def everything(component):
+    """Yield a component and all that is in it."""
+    yield component
+    children = getattr(component, "children", None)
+    for child in children if isinstance(children, (list, tuple)) else [children]:
+        if child is not None and not isinstance(child, (str, int, float)):
+            yield from everything(child)
+
+
+def body_of(study, trial_id, who):
+    shown = walks_page.walks_view.look_at(study, WalkMemory(), trial_id)
+    return [part for top in walks_page.body(shown, who) for part in everything(top)], shown
+
+
+def words_of(parts):
+    return " ".join(str(getattr(p, "children", "")) for p in parts if hasattr(p, "children"))
+
+
+def test_without_the_right_to_edit_there_is_nothing_to_edit_with(served):
+    """No field, no button that changes the study; the same walk has them for an editor."""
+    trial = place(served)
+    kinds = {
+        who.name: {
+            one.id["type"]
+            for one in body_of(served.study, trial.id, who)[0]
+            if isinstance(getattr(one, "id", None), dict)
+        }
+        for who in (VIEWER, EDITOR)
+    }
+    assert {"walks-do", "walks-field", "walks-take"} <= kinds["editor"]
+    assert not {"walks-do", "walks-field", "walks-take"} & kinds["viewer"]
+    assert "walks-graph" in kinds["viewer"]
+
+
+@pytest.mark.parametrize(
+    ("name", "why"),
+    [
+        ("P03/visit-1/with-brace/walk-1", "no markers: there is nothing to replay"),
+        ("P04/visit-1/with-brace/walk-1", "there is no time to replay"),
+    ],
+)
+def test_a_sheet_shows_its_angles_and_why_it_is_not_replayed(sheets, name, why):
+    """Both kinds of sheet: graphs, strides to exclude, and the reason in words."""
+    with sheets.read() as connection:
+        trial = find_trial(connection, name)
+    parts, _ = body_of(sheets, trial.id, EDITOR)
+    assert why in words_of(parts)
+    graphs = [p for p in parts if isinstance(getattr(p, "id", None), dict)]
+    assert sum(p.id["type"] == "walks-graph" for p in graphs) == 2
+    assert any(p.id.get("what") == "exclude" for p in graphs)
+
+
+def test_what_cannot_be_measured_says_why_and_a_standing_trial_what_it_is(served, tmp_path):
+    """The reason of the reader stands there; the standing trial is named by its walks."""
+    standing = place(served, "P01/visit-1/with-brace/standing/with-brace")
+    assert "This is a standing trial" in words_of(body_of(served.study, standing.id, EDITOR)[0])
+    parts, shown = body_of(served.study, place(served).id, VIEWER)
+    assert "standing trial standing/with-brace" in words_of(parts)
+    path = tmp_path / "gone.c3d"
+    path.write_bytes(b"nothing of use")
+    result = WalkMemory().measured(Recording(path, "gone.c3d", "with-brace"))
+    assert isinstance(result, RefusedFile)
+    refused = walks_page.walks_view.Shown(shown.trial, "walk", result, False, "", [])
+    whole = [p for top in walks_page.body(refused, EDITOR) for p in everything(top)]
+    assert result.error.what in words_of(whole)
+
+
+def test_the_memory_measures_once_and_forgets_the_oldest(served):
+    """The same recording gives the same object; others than the last few are let go."""
+    memory, study = WalkMemory(), served.study
+    trial = place(served)
+    first = walks_page.walks_view.look_at(study, memory, trial.id).result
+    assert walks_page.walks_view.look_at(study, memory, trial.id).result is first
+    for number in range(MOST_WALKS):
+        memory.keep(Recording(trial and first.path, str(number), "x"), first)
+    assert walks_page.walks_view.look_at(study, memory, trial.id).result is not first
