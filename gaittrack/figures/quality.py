@@ -84,7 +84,7 @@ def draw_side(walk: MeasuredWalk, side: Side) -> Figure:
             "x": 0,
             "xref": "paper",
         },
-        margin={"l": 56, "r": 12, "t": 76, "b": 44},
+        margin={"l": 56, "r": 12, "t": 76, "b": 72},
         xaxis={
             "title": {"text": "Time (s)"},
             "range": [0, round(min(walk.trial.duration_s, FIRST_SHOWN_S), 3)],
@@ -95,7 +95,7 @@ def draw_side(walk: MeasuredWalk, side: Side) -> Figure:
         annotations=[_stride_name(cycle, walk) for cycle in cycles],
         dragmode="zoom",
         showlegend=True,
-        legend={"orientation": "h", "x": 1, "xanchor": "right", "y": 1.14, "yanchor": "bottom"},
+        legend={"orientation": "h", "x": 0, "yref": "container", "y": 0, "yanchor": "bottom"},
         **_axes(panels),
     )
     traces = [_not_counted(cycle, walk) for cycle in cycles if not cycle.is_kept]
