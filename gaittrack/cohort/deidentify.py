@@ -37,13 +37,14 @@ from gaittrack.cohort.closed_words import (
     level_of,
 )
 from gaittrack.cohort.source import CohortSource, CohortWalk, PlaceKey
-from gaittrack.cohort.visit_facts import visit_facts
+from gaittrack.cohort.visit_facts import BANDS, visit_facts
 from gaittrack.compare.condition import NOT_RECORDED, Condition
 
 ID_BYTES: Final = 5
 """Length of a random id; two alike among 10 000 people happen once in 20 000 exports, and are drawn
 again."""
 QUASI_IDENTIFIERS: Final = ("age_band", "sex", "cause", "affected_side", "brace_classes")
+"""What others can know of a person; with the table ``bodies`` also ``visit_facts.BANDS``."""
 Release = Literal["controlled", "open"]
 LEAST_ALIKE: Final[dict[Release, int]] = {"controlled": 5, "open": 11}
 """Fewest people that must look alike. Thresholds in use run from 3 to 11; 11 is that of published
@@ -83,7 +84,7 @@ class AnonymityReport:
         People in the smallest group; 0 without people.
     n_people, n_groups, n_groups_below, n_people_below : int
     below : DataFrame
-        The groups that are too small: ``QUASI_IDENTIFIERS`` and ``n_people``.
+        The groups that are too small: what they share, and ``n_people``.
     """
 
     least: int
@@ -93,6 +94,11 @@ class AnonymityReport:
     n_groups_below: int
     n_people_below: int
     below: pd.DataFrame
+
+    @property
+    def shared(self) -> tuple[str, ...]:
+        """Names of what the people of a group share."""
+        return tuple(str(name) for name in self.below.columns[:-1])
 
     @property
     def is_met(self) -> bool:
@@ -308,14 +314,15 @@ def anonymity_report(people: pd.DataFrame, *, least: int) -> AnonymityReport:
     Parameters
     ----------
     people : DataFrame
-        One row per person with ``QUASI_IDENTIFIERS``; what is not recorded counts as a value.
+        One row per person with ``QUASI_IDENTIFIERS``, from ``table.people_with_bodies`` also those
+        of the body; what is not recorded counts as a value.
     least : int
 
     Returns
     -------
     AnonymityReport
     """
-    names = list(QUASI_IDENTIFIERS)
+    names = [*QUASI_IDENTIFIERS, *(name for name in BANDS if name in people.columns)]
     groups = people.groupby(names, dropna=False).size().rename("n_people").reset_index()
     below = groups[groups["n_people"] < least].reset_index(drop=True)
     return AnonymityReport(

@@ -14,7 +14,7 @@ from gaittrack.cohort.closed_words import CAUSE, CORRECTION, OTHER, SEX, SIDE
 from gaittrack.cohort.deidentify import AGE_BANDS, WORDS_OF_CONDITION
 from gaittrack.cohort.field import Field, FieldType, words_of
 from gaittrack.cohort.table import CONDITION_FIELDS
-from gaittrack.cohort.visit_fields import VISIT_FIELDS
+from gaittrack.cohort.visit_fields import BODY_FIELDS, VISIT_FIELDS
 from gaittrack.compare.condition import NOT_RECORDED
 from gaittrack.compare.measurement_error import NO_FLOOR, SITUATIONS, find_floor, published_rule
 from gaittrack.compare.verdict import AWAY, LARGER, NOT_SHOWN, TOWARD, VERDICTS, WITHIN
@@ -92,6 +92,7 @@ PEOPLE: Final = (
 )
 
 VISITS: Final = (_ID, _VISIT, _DAYS, *VISIT_FIELDS)
+BODIES: Final = (_ID, _VISIT, *BODY_FIELDS)
 
 _CONDITION_UNITS: Final = {
     "_mm": "mm",
@@ -275,12 +276,13 @@ TABLES: Final[dict[str, tuple[Field, ...]]] = {
     "exclusions": EXCLUSIONS,
     "statistics": STATISTICS,
     "measures": DEFINITIONS,
+    "bodies": BODIES,
     "curves": CURVES,
 }
-"""Every table of an export, by name; ``curves`` only on request."""
+"""Every table of an export, by name; ``bodies`` and ``curves`` only on request."""
 TITLES: Final = {
     "people": "One row per person",
-    "visits": "Time, size and examination: one row per person and visit",
+    "visits": "Time and examination: one row per person and visit",
     "conditions": "Brace, footwear, aid and instructions: one row per person, visit and condition",
     "values_long": "One row per person, visit, condition, side and measure",
     "values_wide": "One row per person, visit, condition and side; one column per measure",
@@ -288,6 +290,7 @@ TITLES: Final = {
     "exclusions": "Corrections of events and strides made by people",
     "statistics": "One row per measure, side and pair of conditions, over people",
     "measures": "What each measure is",
+    "bodies": "Height, mass and time since onset in bands: one row per person and visit",
     "curves": "Mean angle over the gait cycle, 101 points",
 }
 PRIMARY_KEYS: Final[dict[str, tuple[str, ...]]] = {
@@ -301,6 +304,7 @@ PRIMARY_KEYS: Final[dict[str, tuple[str, ...]]] = {
     ),
     "statistics": ("measure_id", "side_role", "condition_code", "reference_code"),
     "measures": ("measure_id",),
+    "bodies": ("export_id", "visit_no"),
     "curves": ("export_id", "visit_no", "condition_code", "side", "joint", "percent"),
 }
 

@@ -9,7 +9,8 @@ from __future__ import annotations
 import hashlib
 import json
 import os
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Final
@@ -20,7 +21,6 @@ from gaittrack import __version__
 from gaittrack.cohort.changes import change_table
 from gaittrack.cohort.deidentify import (
     LEAST_ALIKE,
-    QUASI_IDENTIFIERS,
     AnonymityReport,
     Release,
     anonymity_report,
@@ -38,6 +38,7 @@ from gaittrack.cohort.table import (
     exclusions_table,
     long_table,
     people_table,
+    people_with_bodies,
     visits_table,
     wide_table,
 )
@@ -72,6 +73,7 @@ def export_cohort(
     release: Release = "controlled",
     least_alike: int | None = None,
     with_curves: bool = False,
+    with_bodies: bool = False,
     override_reason: str = "",
     selection: Selection = EVERYBODY,
 ) -> ExportResult:
@@ -91,6 +93,8 @@ def export_cohort(
         In place of the number of the release.
     with_curves : bool
         Also mean curves; they tell people apart better than values do.
+    with_bodies : bool
+        Also height, mass and time since onset, in bands; then people must look alike in these too.
     override_reason : str
         Why to export although groups are too small; stands in the export.
     selection : Selection
@@ -110,36 +114,35 @@ def export_cohort(
     """
     refuse_filled(out)
     _refuse_bad_map(id_map, out)
-    if source.people.empty:
-        raise StudyError("There is nobody to export.", where="study", action="Import walks first.")
     clean, ids = _selected(source, selection)
     people = people_table(clean)
-    report = anonymity_report(people, least=least_alike or LEAST_ALIKE[release])
-    if not report.is_met and not override_reason.strip():
-        raise _too_few_alike(report)
-    tables = _tables(clean, people, ids, report.least, with_curves=with_curves)
+    known = people_with_bodies(clean) if with_bodies else people
+    report = anonymity_report(known, least=least_alike or LEAST_ALIKE[release])
+    _refuse_too_few(report, override_reason)
+    tables = _tables(clean, people, ids, report.least)
+    tables |= {"bodies": visits_table(clean)} if with_bodies else {}
+    tables |= {"curves": curves_table(clean)} if with_curves else {}
     facts = PackageFacts(
         name=NAME,
         release=release,
         software_version=__version__,
-        settings_hash=_settings_hash(release, report.least, with_curves, clean),
+        settings_hash=_settings_hash(release, report.least, tuple(tables), clean),
         notice=NOTICE,
         least_alike=report.least,
+        alike_by=report.shared,
         smallest_group=report.smallest,
         n_groups_below=report.n_groups_below,
         selection=selection.words,
         override_reason="" if report.is_met else override_reason.strip(),
     )
-    _write_map(id_map, ids)
-    try:
+    with _map_of(ids, id_map):
         write_package(out, tables, facts)
-    except BaseException:
-        id_map.unlink(missing_ok=True)
-        raise
     return ExportResult(out, id_map, {name: len(t) for name, t in tables.items()}, report)
 
 
 def _selected(source: CohortSource, selection: Selection) -> tuple[CohortSource, dict[str, str]]:
+    if source.people.empty:
+        raise StudyError("There is nobody to export.", where="study", action="Import walks first.")
     everybody, ids = deidentify(source)
     clean = select_source(everybody, selection)
     kept = set(clean.people["person"])
@@ -155,8 +158,6 @@ def _tables(
     people: pd.DataFrame,
     ids: Mapping[str, str],
     least: int,
-    *,
-    with_curves: bool,
 ) -> dict[str, pd.DataFrame]:
     long = long_table(clean)
     try:
@@ -166,7 +167,7 @@ def _tables(
         raise ComparisonError(
             error.what, where=f"person {names.get(error.where, error.where)}", action=error.action
         ) from error
-    tables = {
+    return {
         "people": people,
         "visits": visits_table(clean),
         "conditions": conditions_table(clean),
@@ -179,28 +180,29 @@ def _tables(
         ),
         "measures": definitions_table(),
     }
-    return tables | ({"curves": curves_table(clean)} if with_curves else {})
 
 
-def _settings_hash(release: str, least: int, with_curves: bool, clean: CohortSource) -> str:
+def _settings_hash(release: str, least: int, tables: Sequence[str], clean: CohortSource) -> str:
     floors = sorted((*key, rule.least, rule.percent) for key, rule in (clean.floors or {}).items())
     dictionary = {name: [asdict(field) for field in fields] for name, fields in TABLES.items()}
     typical = sorted(asdict(each).items() for each in (clean.typical or {}).values())
-    settings = [__version__, release, least, with_curves, floors, typical, dictionary]
+    settings = [__version__, release, least, tables, floors, typical, dictionary]
     return hashlib.sha256(json.dumps(settings).encode()).hexdigest()
 
 
-def _too_few_alike(report: AnonymityReport) -> StudyError:
+def _refuse_too_few(report: AnonymityReport, override_reason: str) -> None:
+    if report.is_met or override_reason.strip():
+        return
     shown = [
-        f"{row['n_people']}: {', '.join(str(row[name]) for name in QUASI_IDENTIFIERS)}"
+        f"{row['n_people']}: {', '.join(str(row[name]) for name in report.shared)}"
         for row in report.below.sort_values("n_people").head(8).to_dict("records")
     ]
     more = report.n_groups_below - len(shown)
     listed = "; ".join(shown) + (f"; and {more} more" if more else "")
-    return StudyError(
+    raise StudyError(
         f"{report.n_people_below} of {report.n_people} people are in {report.n_groups_below} "
-        f"groups of fewer than {report.least} who share age band, sex, cause, affected side and "
-        f"brace classes: {listed}.",
+        f"groups of fewer than {report.least} who share "
+        f"{', '.join(report.shared).replace('_', ' ')}: {listed}.",
         where="export",
         action="Nothing was exported. Add people, ask for a release to fewer readers, or give the "
         "reason to export nevertheless.",
@@ -214,6 +216,17 @@ def _refuse_bad_map(id_map: Path, out: Path) -> None:
         raise StudyError(
             what, where=str(id_map), action="Name a new file that is kept apart from the export."
         )
+
+
+@contextmanager
+def _map_of(ids: Mapping[str, str], path: Path) -> Iterator[None]:
+    """Write who is who; take it away again when the export fails."""
+    _write_map(path, ids)
+    try:
+        yield
+    except BaseException:
+        path.unlink(missing_ok=True)
+        raise
 
 
 def _write_map(path: Path, ids: Mapping[str, str]) -> None:

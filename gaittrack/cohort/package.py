@@ -48,6 +48,8 @@ class PackageFacts:
     software_version, settings_hash, notice : str
     least_alike, smallest_group, n_groups_below : int
         From the anonymity report.
+    alike_by : tuple of str
+        What the people of a group share.
     selection : str
         Of people and visits, in words; empty when everything is in it.
     override_reason : str
@@ -62,6 +64,7 @@ class PackageFacts:
     least_alike: int
     smallest_group: int
     n_groups_below: int
+    alike_by: tuple[str, ...]
     selection: str = ""
     override_reason: str = ""
 
@@ -311,7 +314,7 @@ def _readme(
     left_out = [name for name in tables if name not in in_sheets]
     without = f" but {', '.join(left_out)} (long for a sheet)" if left_out else ""
     alike = (
-        f"Fewest people who share age band, sex, cause, affected side and brace classes: "
+        f"Fewest people who share {', '.join(facts.alike_by).replace('_', ' ')}: "
         f"{facts.smallest_group}; asked for: {facts.least_alike} ({facts.release} release)."
     )
     if facts.override_reason:
@@ -331,6 +334,9 @@ def _readme(
         "Ids are random and made for this export only; dates, names, files and free text are left "
         "out. The data stay personal data: a person's walk can tell who it is. Do not try to find "
         "out who anybody is, and do not pass the data on under other terms.",
+        "What was found at an examination stands in `visits`. Height, mass and time since onset "
+        "can be seen or asked: they are in the table `bodies`, in bands, only if that was asked "
+        "for, and count among what people share.",
         *([selected] if facts.selection else []),
         alike,
         "## How it was made",

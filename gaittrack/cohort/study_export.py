@@ -37,6 +37,7 @@ def export_study(
     release: Release = "controlled",
     least_alike: int | None = None,
     with_curves: bool = False,
+    with_bodies: bool = False,
     override_reason: str = "",
     selection: Selection = EVERYBODY,
 ) -> ExportResult:
@@ -51,7 +52,7 @@ def export_study(
         Stands in the history.
     id_map : Path, optional
         New file for who is who; by default :func:`default_id_map`.
-    release, least_alike, with_curves, override_reason, selection
+    release, least_alike, with_curves, with_bodies, override_reason, selection
         As :func:`export_cohort`.
 
     Returns
@@ -72,6 +73,7 @@ def export_study(
         release=release,
         least_alike=least_alike,
         with_curves=with_curves,
+        with_bodies=with_bodies,
         override_reason=override_reason,
         selection=selection,
     )
@@ -81,6 +83,7 @@ def export_study(
         "n_people": result.anonymity.n_people,
         "smallest_group": result.anonymity.smallest,
         "curves": with_curves,
+        "bodies": with_bodies,
     }
     with _gone_unless_recorded(result):
         record_export(study, facts, who=who, why=override_reason)
@@ -96,6 +99,7 @@ def export_zip(
     release: Release = "controlled",
     least_alike: int | None = None,
     with_curves: bool = False,
+    with_bodies: bool = False,
     override_reason: str = "",
     selection: Selection = EVERYBODY,
 ) -> ExportResult:
@@ -106,7 +110,7 @@ def export_zip(
     study : Study
     target : binary file
         Open for writing: a temporary file, or ``io.BytesIO``. Untouched by a refusal.
-    who, id_map, release, least_alike, with_curves, override_reason, selection
+    who, id_map, release, least_alike, with_curves, with_bodies, override_reason, selection
         As :func:`export_study`. The map is not in the zip file.
 
     Returns
@@ -130,6 +134,7 @@ def export_zip(
             release=release,
             least_alike=least_alike,
             with_curves=with_curves,
+            with_bodies=with_bodies,
             override_reason=override_reason,
             selection=selection,
         )

@@ -22,6 +22,7 @@ from gaittrack import __version__
 from gaittrack.cohort.closed_words import plain_reason
 from gaittrack.cohort.deidentify import WORDS_OF_CONDITION
 from gaittrack.cohort.source import CohortSource, CohortWalk, PlaceKey, RejectedCycle
+from gaittrack.cohort.visit_facts import BANDS
 from gaittrack.compare.condition import NOT_RECORDED, Condition
 from gaittrack.compare.fairness import LEAST_STRIDES, LEAST_WALKS
 from gaittrack.compare.walks import Sample, sample_of
@@ -63,8 +64,19 @@ def people_table(source: CohortSource) -> pd.DataFrame:
     return pd.DataFrame(rows, columns=list(PEOPLE_NAMES))
 
 
+def people_with_bodies(source: CohortSource) -> pd.DataFrame:
+    """Return the people with the bands of height, mass and onset of all their visits beside."""
+    people, visits = people_table(source), source.visits
+    for name in BANDS:
+        seen: dict[str, dict[str, None]] = {}
+        for person, band in zip(visits["person"], visits[name], strict=True):
+            seen.setdefault(person, {})[str(band)] = None
+        people[name] = ["; ".join(seen.get(person, ())) for person in people["export_id"]]
+    return people
+
+
 def visits_table(source: CohortSource) -> pd.DataFrame:
-    """Return one row per person and visit: when, what for, size and examination."""
+    """Return one row per person and visit: when, what for, body and examination."""
     names = {"person": "export_id", "days_since_first_visit": "days_since_baseline"}
     table = source.visits.rename(columns=names)
     return table.assign(visit_no=table["visit"].astype(int))

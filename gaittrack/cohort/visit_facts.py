@@ -1,7 +1,9 @@
 """What is known of a person at a visit, as bands and words of closed lists.
 
-In comes a row of the study's visits, out come the columns of the table ``visits``: height, mass and
-time since onset in bands, passive ranges rounded, examination in words; free text never.
+In comes a row of the study's visits, out come height, mass and time since onset in bands for the
+table ``bodies``, passive ranges rounded and examination in words for ``visits``; free text never.
+Whoever meets a person sees or hears the bands, so they count among what people are told apart by;
+grades of an examination are known to those who examined and do not count.
 """
 
 from __future__ import annotations

@@ -1,6 +1,6 @@
 """The data dictionary of what is known of a person at a visit.
 
-Nothing comes in, out go the fields of the table ``visits`` after its keys.
+Nothing comes in, out go the fields of the tables ``visits`` and ``bodies`` after their keys.
 """
 
 from __future__ import annotations
@@ -23,14 +23,6 @@ from gaittrack.compare.condition import NOT_RECORDED
 VISIT_FIELDS: Final = (
     Field("kind", "string", "What the visit was for", levels=words_of(VISIT_KIND)),
     *(
-        Field(name, "string", f"{words}, in bands", unit, levels=(*bands_of(name), NOT_RECORDED))
-        for name, words, unit in (
-            ("height_cm", "Body height", "cm"),
-            ("mass_kg", "Body mass", "kg"),
-            ("months_since_onset", "Time since the drop foot began", "mo"),
-        )
-    ),
-    *(
         Field(
             name,
             "string",
@@ -47,3 +39,13 @@ VISIT_FIELDS: Final = (
     ),
     Field("correctable_to_neutral", "boolean", "Whether the foot can be brought to neutral"),
 )
+
+BODY_FIELDS: Final = tuple(
+    Field(name, "string", f"{words}, in bands", unit, levels=(*bands_of(name), NOT_RECORDED))
+    for name, words, unit in (
+        ("height_cm", "Body height", "cm"),
+        ("mass_kg", "Body mass", "kg"),
+        ("months_since_onset", "Time since the drop foot began", "mo"),
+    )
+)
+"""Fields of the table ``bodies``."""

@@ -33,6 +33,12 @@ from gaittrack.commands.study_options import study_options
 )
 @click.option("--curves", "with_curves", is_flag=True, help="Also mean curves of the angles.")
 @click.option(
+    "--bodies",
+    "with_bodies",
+    is_flag=True,
+    help="Also height, mass and time since onset in bands; people must look alike in these too.",
+)
+@click.option(
     "--id-map",
     type=click.Path(dir_okay=False, path_type=Path),
     metavar="CSV",
@@ -52,6 +58,7 @@ def export(
     release: str,
     least_alike: int | None,
     with_curves: bool,
+    with_bodies: bool,
     id_map: Path | None,
     override_reason: str,
     who: str | None,
@@ -71,6 +78,7 @@ def export(
         release=release,
         least_alike=least_alike,
         with_curves=with_curves,
+        with_bodies=with_bodies,
         override_reason=override_reason,
         who=who,
     )

@@ -5,6 +5,7 @@ import json
 import math
 import stat
 import zipfile
+from dataclasses import replace
 
 import numpy as np
 import openpyxl
@@ -40,7 +41,11 @@ IN_SHEETS = [name for name in TABLES if name != "curves"]
 def exported(tmp_path_factory):
     folder = tmp_path_factory.mktemp("export")
     result = export_cohort(
-        cohort(5), folder / "out", id_map=folder / "kept" / "ids.csv", with_curves=True
+        cohort(5),
+        folder / "out",
+        id_map=folder / "kept" / "ids.csv",
+        with_curves=True,
+        with_bodies=True,
     )
     return result
 
@@ -184,6 +189,38 @@ def test_a_reason_lets_it_pass_and_stands_in_the_export(tmp_path):
     assert reason in (tmp_path / "out" / "README.md").read_text(encoding="utf-8")
     said = json.loads((tmp_path / "out" / "datapackage.json").read_text())["gaittrack"]
     assert (said["override_reason"], said["smallest_group"], said["least_alike"]) == (reason, 4, 5)
+
+
+def with_heights(*heights):
+    """Return five people who differ in height alone."""
+    source = cohort(5)
+    return replace(source, visits=source.visits.assign(height_cm=heights))
+
+
+def test_the_body_stays_out_unless_it_is_asked_for(tmp_path):
+    """Height, mass and onset are nowhere; README says where they would be."""
+    export_cohort(with_heights(151, 162, 173, 184, 195), tmp_path / "o", id_map=tmp_path / "i.csv")
+    texts = [p.read_text(encoding="utf-8") for p in (tmp_path / "o").glob("*.csv")]
+    assert not [text for text in texts if "height_cm" in text or "150-159" in text]
+    assert "`visits`" in (tmp_path / "o" / "README.md").read_text(encoding="utf-8")
+
+
+def test_the_body_counts_among_what_people_share(tmp_path):
+    """Five people alike but for one height: a group of one, refused; five alike pass."""
+    with pytest.raises(StudyError, match="fewer than 5 who share .* height cm"):
+        export_cohort(
+            with_heights(165, 165, 165, 165, 195),
+            tmp_path / "o",
+            id_map=tmp_path / "i.csv",
+            with_bodies=True,
+        )
+    assert not (tmp_path / "o").exists()
+    alike = with_heights(161, 163, 165, 167, 169)
+    result = export_cohort(alike, tmp_path / "o", id_map=tmp_path / "i.csv", with_bodies=True)
+    assert result.anonymity.smallest == 5
+    bodies = pd.read_csv(tmp_path / "o" / "bodies.csv")
+    assert bodies["height_cm"].tolist() == ["160-169"] * 5
+    assert "height cm" in (tmp_path / "o" / "README.md").read_text(encoding="utf-8")
 
 
 def test_a_filled_folder_is_refused(tmp_path):
