@@ -20,7 +20,7 @@ from dashboards.controls import choose_first
 from gaittrack.report.language import language, language_codes
 from gaittrack.report.patient import PagePoint, PersonPage, person_page
 from gaittrack.report.person_html import person_html
-from gaittrack.report.person_points import JOINTS_NEEDED, MEASURES_NEEDED
+from gaittrack.report.person_points import MEASURES_NEEDED
 from gaittrack.report.person_views import PersonView, views_of
 from gaittrack.study.comparing import compare_stored, conditions_of
 from gaittrack.study.results import stale_trials
@@ -165,9 +165,7 @@ def write_page(
         return None
     view = next((each for each in views if each.key == pair), views[0])
     rows = (view.reference.id, view.own.id)
-    found = compare_stored(
-        study, rows, reference=rows[0], measures=MEASURES_NEEDED, joints=JOINTS_NEEDED
-    )
+    found = compare_stored(study, rows, reference=rows[0], measures=MEASURES_NEEDED, joints=())
     words = language(code if code in language_codes() else "en")
     return person_page(
         found.comparison,

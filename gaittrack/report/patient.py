@@ -108,7 +108,7 @@ def person_page(
     """
     chosen = choose_points(comparison, records)
     words = Words(language, called)
-    points = tuple(_page_point(point, comparison, records, words) for point in chosen.points)
+    points = tuple(_page_point(point, records, words) for point in chosen.points)
     also = [words.heading(point) + "." for point in chosen.also]
     also += [words.sign(item) for item in chosen.signs]
     if chosen.rest:
@@ -149,16 +149,13 @@ def _lead(
         yield words.say("page.side", side=words.side(sides[0]))
 
 
-def _page_point(
-    point: Point, comparison: Comparison, records: Sequence[WalkRecord], words: Words
-) -> PagePoint:
+def _page_point(point: Point, records: Sequence[WalkRecord], words: Words) -> PagePoint:
     topic = point.topic.name
     before, here = words.values(point)
     alt = words.say(f"{topic}.alt", value_before=before, value_here=here)
     say = words.language.say
     picture, caption = draw_point(
         point,
-        comparison,
         records,
         labels=((words.called.before, before), (words.called.here, here)),
         alt=alt,

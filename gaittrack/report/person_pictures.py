@@ -15,10 +15,9 @@ from typing import Final
 
 import numpy as np
 
-from gaittrack.compare.comparison import Comparison
 from gaittrack.compare.walks import WalkRecord
 from gaittrack.figures.condition_styles import Style, condition_styles
-from gaittrack.report.person_points import STRIDE_TIME, Point, steps_of
+from gaittrack.report.person_points import Point, steps_of
 from gaittrack.trial import FloatArray
 
 WIDTH, HEIGHT = 84.0, 47.0
@@ -30,10 +29,8 @@ _FLOOR_Y: Final = 34.0
 _SHOE_MM: Final = 10.0
 _ROOM_MM: Final = 23.0
 """Paper for the height of the toes, below the shoe; heights are drawn 1 : 1 where they fit."""
-STROBE_S: Final = 0.02
-"""Time between two pictures of the foot; own choice."""
-_MOST_STROBES: Final = 12
-_FLAT_DEG: Final = 1.0
+MOMENT_S: Final = 0.05
+"""Time in which the drawn foot turns at its fastest; own choice."""
 _FOOT_MM: Final = 31.0
 _SHIN_BEHIND_DEG: Final = 55.0
 """How the shin hangs in the sketch of a lifted leg."""
@@ -50,8 +47,6 @@ class Shown:
     value : float
     steps : ndarray, shape (n_steps,)
         Values of single steps.
-    pitch_deg : ndarray or None
-        Foot against the floor in equal moments from contact on; None where not recorded.
     style : Style
     """
 
@@ -59,13 +54,11 @@ class Shown:
     said: str
     value: float
     steps: FloatArray
-    pitch_deg: FloatArray | None
     style: Style
 
 
 def draw_point(
     point: Point,
-    comparison: Comparison,
     records: Sequence[WalkRecord],
     *,
     labels: Sequence[tuple[str, str]],
@@ -77,7 +70,6 @@ def draw_point(
     Parameters
     ----------
     point : Point
-    comparison : Comparison
     records : sequence of WalkRecord
     labels : sequence of (str, str)
         What the reference and the condition are called, and their values in words.
@@ -95,17 +87,11 @@ def draw_point(
     names = (row.reference, row.condition)
     styles = condition_styles(names, row.reference)
     both = [
-        Shown(
-            *label,
-            value,
-            steps_of(records, name, row),
-            _pitches(comparison, name, point),
-            styles[name],
-        )
+        Shown(*label, value, steps_of(records, name, row), styles[name])
         for label, value, name in zip(labels, (row.reference_value, row.value), names, strict=True)
     ]
     kind, parts = _parts(point.topic.name, both, floor)
-    legend = _under_panels(both) if kind in ("scale", "strobe") else _legend(both)
+    legend = _under_panels(both) if kind in ("scale", "turn") else _legend(both)
     head = (
         f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {WIDTH:g} {HEIGHT:g}" '
         f'width="{WIDTH:g}mm" height="{HEIGHT:g}mm" role="img" aria-label="{escape(alt)}" '
@@ -118,8 +104,8 @@ def draw_point(
 def _parts(topic: str, both: Sequence[Shown], floor: str) -> tuple[str, Iterator[str]]:
     if topic == "toe":
         return "scale", _toes(both, floor)
-    if topic == "foot_down" and all(one.pitch_deg is not None for one in both):
-        return "strobe", _strobes(both, floor)
+    if topic == "foot_down":
+        return "turn", _turns(both, floor)
     if topic in _LIMBS:
         return "angle", _LIMBS[topic](both)
     return "usual", _bars(both)
@@ -186,32 +172,14 @@ def _shoe(x: float, y: float, style: Style) -> str:
     return f'<path d="{path}" {_stroke(style, 0.8)} fill-opacity="0"/>'
 
 
-def _pitches(comparison: Comparison, name: str, point: Point) -> FloatArray | None:
-    """Return the mean foot pitch in steps of ``STROBE_S`` from contact to foot-flat."""
-    row = point.row
-    times = [r for r in comparison.rows if r.measure == STRIDE_TIME and r.side == row.side]
-    curves = [c for c in comparison.curves if (c.side, c.joint) == (row.side, "foot_pitch")]
-    if not times or not curves or name not in curves[0].bands:
-        return None
-    stride_s = times[0].value if name == row.condition else times[0].reference_value
-    if not math.isfinite(stride_s):
-        return None
-    mean = curves[0].bands[name].mean
-    moments = np.arange(_MOST_STROBES) * STROBE_S / stride_s * 100
-    pitches = np.interp(moments, np.linspace(0, 100, len(mean)), mean)
-    flat = np.flatnonzero(pitches <= _FLAT_DEG)
-    shown: FloatArray = pitches[: flat[0] + 1] if len(flat) else pitches
-    return shown
-
-
-def _strobes(both: Sequence[Shown], floor: str) -> Iterator[str]:
-    """Draw each foot in equal moments, turning about its heel."""
+def _turns(both: Sequence[Shown], floor: str) -> Iterator[str]:
+    """Draw each foot ``MOMENT_S`` before it is down, turning about its heel at its value."""
     yield _floor_line(_FLOOR_Y, floor)
     for x, one in zip(_PANEL_X, both, strict=True):
-        for pitch in () if one.pitch_deg is None else one.pitch_deg:
-            angle = math.radians(float(pitch))
-            end = (x + _FOOT_MM * math.cos(angle), _FLOOR_Y - _FOOT_MM * math.sin(angle))
-            yield _line((x, _FLOOR_Y), end, Style(one.style.colour, "solid"), 0.6)
+        angle = math.radians(one.value * MOMENT_S)
+        end = (x + _FOOT_MM * math.cos(angle), _FLOOR_Y - _FOOT_MM * math.sin(angle))
+        for tip in (end, (x + _FOOT_MM, _FLOOR_Y)):
+            yield _line((x, _FLOOR_Y), tip, one.style)
         yield f'<circle cx="{x:g}" cy="{_FLOOR_Y:g}" r="1.4" fill="{one.style.colour}"/>'
 
 

@@ -32,7 +32,7 @@ from gaittrack.compare.rows import MINIMUM_SHARE, ComparisonRow
 from gaittrack.compare.verdict import LARGER, NOT_COMPARABLE, NOT_DEFINED, WITHIN
 from gaittrack.compare.walks import WalkRecord
 from gaittrack.compare.watch import INTERVAL_SIGNS, LIMIT_SIGNS, WatchItem
-from gaittrack.vocabulary import SIDES, Joint, Side
+from gaittrack.vocabulary import SIDES, Side
 
 MOST_POINTS: Final = 3
 Outcome = Literal["more", "less", "same", "unsure", "one_walk", "no_range", "no_error"]
@@ -70,17 +70,14 @@ TOPICS: Final = (
     Topic("speed", ("walking_speed_m_s",), "lower"),
     Topic("knee", ("loading_knee_flexion_peak_deg",), "higher"),
 )
-STRIDE_TIME: Final = "stride_time_s"
 MEASURES_NEEDED: Final = frozenset(
     {
         MINIMUM_SHARE,
-        STRIDE_TIME,
         *(name for topic in TOPICS for name in topic.measures),
         *(sign.measure for sign in LIMIT_SIGNS),
         *(measure for _, measure in INTERVAL_SIGNS),
     }
 )
-JOINTS_NEEDED: Final[tuple[Joint, ...]] = ("foot_pitch",)
 """All that a comparison has to know for the page."""
 
 

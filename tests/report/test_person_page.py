@@ -203,6 +203,14 @@ def test_toes_are_drawn_to_scale():
     assert picture.count("<circle") == 48
 
 
+def test_foot_coming_down_turns_as_far_as_its_number_says():
+    """A slower foot is never drawn with the wider gap."""
+    picture = point_of(page_of({RATE: 180.0}), "foot_down").picture
+    lines = re.findall(r"M(\d+)\.00 34\.00L([\d.]+) ([\d.]+)", picture)
+    angles = [np.degrees(np.arctan2(34 - float(y), float(x) - int(heel))) for heel, x, y in lines]
+    assert angles == pytest.approx([BARE[RATE] / 20, 0, 180 / 20, 0], abs=0.1)
+
+
 def test_angles_are_drawn_to_scale():
     """The two thighs hang at the angles that are written beside them."""
     picture = point_of(page_of({HIP: 52.0}), "leg_lift").picture
