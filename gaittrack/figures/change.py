@@ -18,7 +18,7 @@ from gaittrack.figures.condition_styles import Figure, condition_styles, plain_l
 
 FLOOR_FILL: Final = "rgba(128,128,128,0.25)"
 _LINE_PX: Final = 50
-_LABEL_SHIFT_PX: Final = -15
+_LABEL_SHIFT_PX: Final = 15
 
 
 def is_drawn(row: ComparisonRow) -> bool:
@@ -64,14 +64,14 @@ def draw_changes(rows: Sequence[ComparisonRow]) -> Figure:
             yaxis={
                 "tickvals": [places[id(row)] for row in drawn],
                 "ticktext": [_row_name(row, several=len(names) > 1) for row in drawn],
-                "ticklabelposition": "inside",
-                "ticklabelshift": _LABEL_SHIFT_PX,
+                "showticklabels": False,
                 "range": [-0.6, len(drawn) - 0.2],
                 "title": {"text": ""},
                 "showgrid": False,
                 "zeroline": False,
             },
             shapes=[_FLOOR],
+            annotations=[_label(row, places, several=len(names) > 1) for row in drawn],
             height=120 + _LINE_PX * len(drawn),
             margin={"l": 12, "r": 12, "t": 44, "b": 44},
             showlegend=len(names) > 1,
@@ -93,6 +93,19 @@ _FLOOR: Final = {
     "layer": "below",
     "name": "measurement error",
 }
+
+
+def _label(row: ComparisonRow, places: dict[int, int], *, several: bool) -> Figure:
+    """Return the name of a row over its line: ticks inside hide those of the other axis."""
+    return {
+        "text": _row_name(row, several=several),
+        "xref": "paper",
+        "x": 0,
+        "xanchor": "left",
+        "y": places[id(row)],
+        "yshift": _LABEL_SHIFT_PX,
+        "showarrow": False,
+    }
 
 
 def _row_name(row: ComparisonRow, *, several: bool) -> str:

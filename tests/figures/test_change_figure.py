@@ -32,7 +32,10 @@ def test_row_is_drawn_where_its_numbers_are(comparison):
     assert (low, high) == (pytest.approx(row.low, abs=1e-2), pytest.approx(row.high, abs=1e-2))
     (box,) = figure["layout"]["shapes"]
     assert (box["x0"], box["x1"]) == (-1, 1)
-    assert f"left: {row.difference:+.1f} deg" in figure["layout"]["yaxis"]["ticktext"][0]
+    (label,) = figure["layout"]["annotations"]
+    assert f"left: {row.difference:+.1f} deg" in label["text"]
+    assert label["y"] == trace["y"][0]
+    assert [label["text"]] == figure["layout"]["yaxis"]["ticktext"]
 
 
 def test_measures_of_all_units_share_the_axis(comparison):
