@@ -1,9 +1,9 @@
 """A linear mixed model with a random intercept per person, by restricted maximum likelihood.
 
 In come values, what they may depend on, and whose they are; out comes the effect of the condition,
-or the reason why there is none. statsmodels fits. One search alone may stop early, or call a
-likelihood of infinity its best; so several search, one from the best of a row of values, and the
-fit of highest likelihood counts only if none of those values does better.
+or the reason why there is none. statsmodels fits. A search may stop early, or call a
+likelihood of infinity its best; so it counts only if none of a row of values does better; else it
+starts again from the best of those, and then another search has its turn.
 """
 
 from __future__ import annotations
@@ -11,6 +11,7 @@ from __future__ import annotations
 import math
 import warnings
 from dataclasses import dataclass
+from itertools import chain
 from typing import Any, Final
 
 import numpy as np
@@ -24,9 +25,9 @@ LEVEL: Final = 0.95
 LEAST_PEOPLE: Final = 3
 """Fewest people for a mixed model; own choice, below it a variance between people means nothing."""
 NO_SCATTER_BETWEEN: Final = "no scatter between people was found: as an ordinary regression"
-OPTIMISERS: Final = ("powell", "lbfgs")
-"""Searches of scipy, one without and one with the slope of the likelihood."""
-_RATIOS: Final = (1e-10, *np.logspace(-3, 4, 15))
+OPTIMISERS: Final = ("lbfgs", "powell")
+"""Searches of scipy: first the quick one with the slope of the likelihood, then one without."""
+_RATIOS: Final = (1e-10, *np.logspace(-3, 4, 8))
 """Variances between people over those within; at the first people do not differ."""
 _TINY: Final = 1e-10
 _WORSE: Final = 1e-5
@@ -135,17 +136,17 @@ class _Fit:
 
 
 def _best_fit(values: FloatArray, design: FloatArray, people: np.ndarray[Any, Any]) -> _Fit | str:
-    """Return the fit of highest likelihood, or why there is none."""
+    """Return the first fit that no value tried beforehand beats, or why there is none."""
     with warnings.catch_warnings(record=True) as caught:
         warnings.simplefilter("always")
         model = MixedLM(values, design, groups=people)
-        tried = [_searched(model, OPTIMISERS[0], 1.0)]
+        first = _searched(model, OPTIMISERS[0], 1.0)
         starts = [_log_likelihood(model, ratio) for ratio in _RATIOS]
         start = _RATIOS[max(int(np.argmax(starts)), 1)]
-        tried += [_searched(model, method, start) for method in OPTIMISERS[1:]]
-    found = [fit for fit in tried if fit is not None]
-    best = max(found, key=lambda fit: fit.log_likelihood, default=None)
-    if best is None or best.log_likelihood < max(starts) - _WORSE:
+        searches = chain([first], (_searched(model, method, start) for method in OPTIMISERS))
+        least = max(starts) - _WORSE
+        best = next((fit for fit in searches if fit and fit.log_likelihood >= least), None)
+    if best is None:
         said = dict.fromkeys(str(each.message).strip().rstrip(".") for each in caught)
         return "; ".join(said) or "other variances fit better than those found"
     if starts[0] >= best.log_likelihood - _TINY:

@@ -48,6 +48,7 @@ def run_export(
                     "tell of other versions); gaittrack recompute measures them again.",
                     err=True,
                 )
+            click.echo("Comparing everybody and fitting models: this takes a while.", err=True)
             result = export_study(study, out, who=who or current_user(), **options)
         finally:
             study.close()

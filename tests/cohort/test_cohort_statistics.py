@@ -287,3 +287,11 @@ def test_both_affected_sides_of_a_person_are_one_person():
     assert found["n_people"] == 2
     assert found["mean_difference"] == pytest.approx(0.2)
     assert found["n_not_shown"] == 2
+
+
+def test_models_of_several_processes_are_those_of_one(changes, monkeypatch):
+    """Where many models are fitted changes no number."""
+    monkeypatch.setattr("gaittrack.cohort.statistics.FEWEST_EACH", 10_000)
+    here = statistics_table(changes, n_people=4)
+    monkeypatch.setattr("gaittrack.cohort.statistics.FEWEST_EACH", 1)
+    pd.testing.assert_frame_equal(statistics_table(changes, n_people=4), here)
