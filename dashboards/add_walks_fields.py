@@ -15,7 +15,7 @@ from dash import ALL, html
 from dash.development.base_component import Component
 from sqlalchemy import Boolean, Double, Integer
 
-from gaittrack.compare.condition import Condition
+from gaittrack.compare.condition import Condition, field_words
 from gaittrack.study.tables import PERSON, VISIT
 
 FIELD: Final = "add-walks-field"
@@ -67,7 +67,8 @@ def field(
     -------
     Component
     """
-    label = _LABELS.get(name, name.replace("_", " ").capitalize())
+    words = field_words(name)
+    label = _LABELS.get(name, words[0].upper() + words[1:])
     shown: dict[str, Any] = {
         "id": {"type": FIELD, "part": part, "n": n, "name": name},
         "label": label,

@@ -88,6 +88,6 @@ def _difference(curves: CurveComparison, reference: str) -> Component | None:
     figure = draw_difference_panel(curves, reference=reference)
     if figure is None:
         return None
-    caption = "Mean less the reference's mean; bar at the foot: where the conditions differ."
+    caption = "Mean minus the reference's mean; bar at the foot: where the conditions differ."
     name = f"compare-difference-{curves.joint}-{curves.side}"
     return graph(name, figure, caption=caption, height_px=300)

@@ -18,6 +18,7 @@ from gaittrack.compare.comparison import Comparison
 from gaittrack.compare.row_words import (
     ALL_FAIR,
     affected_first,
+    count_words,
     fairness_points,
     first_rows,
     shared_labels,
@@ -121,7 +122,7 @@ def _watch(comparison: Comparison) -> Iterator[Component]:
     unseen = sorted({item.sign for item in comparison.watch if item.status == "not assessed"})
     not_seen = f"Not assessed: {', '.join(unseen)}. " if unseen else ""
     if not fired:
-        yield html.P(f"Watch list: no sign fires. {not_seen}{settings['cannot_show']}")
+        yield html.P(f"Watch list: no sign seen. {not_seen}{settings['cannot_show']}")
         return
     signs = html.Ul([html.Li(sign_words(item)) for item in fired])
     closing = [html.P(f"{not_seen}{settings['cannot_show']}"), html.P(settings["caution"])]
@@ -207,7 +208,7 @@ def _groups(comparison: Comparison) -> Iterator[Component]:
             own = MEASURE_BY_NAME[row.measure].group
             counts[own] = counts.get(own, 0) + 1
     for group, count in counts.items():
-        words = f"{group.capitalize()} ({count} rows)"
+        words = f"{group.capitalize()} ({count_words(count, 'row')})"
         yield html.Details(
             [
                 html.Summary(words, id={"type": SUMMARY, "group": group}),

@@ -200,7 +200,11 @@ def _notes(found: Following) -> Iterator[Component]:
     yield html.H2("What makes visits hard to compare")
     texts = found.notes or ("Nothing that was checked differs between the visits.",)
     yield html.Ul([html.Li(text) for text in texts])
-    sources = dict.fromkeys(row.floor_source for row in found.rows if row.floor_source)
+    sources = dict.fromkeys(
+        f"{MEASURE_BY_NAME[row.measure].title}: {row.floor_source}"
+        for row in found.rows
+        if row.floor_source
+    )
     yield html.H2("Measurement error and its sources")
     yield html.Ul([html.Li(text) for text in sources])
     yield html.P(_TABLE_READING, className="soft")

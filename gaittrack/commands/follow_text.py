@@ -15,6 +15,7 @@ from typing import Any
 import click
 
 from gaittrack.commands.walk_text import wrapped
+from gaittrack.compare.row_words import count_words
 from gaittrack.compare.walks import MEASURE_BY_NAME
 from gaittrack.errors import GaitTrackError
 from gaittrack.notice import NOTICE
@@ -82,7 +83,7 @@ def _line(row: Progress, decimals: int) -> str:
     start = f"  {row.condition:<16.16} {row.visit:<10.10} {day:<8}"
     if not row.n_walks:
         return f"{start} not defined: {row.reason}"
-    start += f" {row.value:8.{decimals}f} ({row.n_walks} walks)"
+    start += f" {row.value:8.{decimals}f} ({count_words(row.n_walks, 'walk')})"
     if not math.isfinite(row.difference):
         return f"{start}  {row.verdict}"
     interval = (

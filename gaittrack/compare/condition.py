@@ -311,6 +311,26 @@ def _words(hint: Any) -> str:
     return " or ".join(names[kind] for kind in _kinds(hint))
 
 
+_UNITS: Final = (
+    *(("n_m_per_deg", "N m/deg"), ("mm", "mm"), ("cm", "cm"), ("deg", "deg")),
+    *(("kg", "kg"), ("g", "g"), ("years", "years")),
+)
+
+
+def field_words(name: str) -> str:
+    """Return a field's name in words, its unit in brackets.
+
+    Examples
+    --------
+    >>> field_words("heel_height_mm")
+    'heel height (mm)'
+    """
+    for ending, unit in _UNITS:
+        if name.endswith(f"_{ending}"):
+            return f"{name.removesuffix(f'_{ending}').replace('_', ' ')} ({unit})"
+    return name.replace("_", " ")
+
+
 def describe_condition(condition: Condition) -> list[tuple[str, str]]:
     """List every field of a condition with its value in words.
 
@@ -321,10 +341,10 @@ def describe_condition(condition: Condition) -> list[tuple[str, str]]:
     Returns
     -------
     list of (str, str)
-        Field (``heel height mm``) and value, "not recorded" where absent.
+        Field (``heel height (mm)``) and value, "not recorded" where absent.
     """
     return [
-        (item.name.replace("_", " "), _said(getattr(condition, item.name)))
+        (field_words(item.name), _said(getattr(condition, item.name)))
         for item in fields(condition)
         if item.name != "name"
     ]

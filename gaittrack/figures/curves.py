@@ -124,7 +124,7 @@ def draw_difference_panel(curves: CurveComparison, *, reference: str) -> Figure 
     base = curves.bands[reference].mean
     traces = [_mean_trace(name, curves.bands[name].mean - base, styles[name]) for name in shown]
     layout = plain_layout(
-        title={"text": f"{JOINT_TITLES[curves.joint][0]}, {curves.side}: less {reference}"},
+        title={"text": f"{JOINT_TITLES[curves.joint][0]}, {curves.side}: change from {reference}"},
         xaxis={"title": {"text": "Gait cycle (%)"}, "range": [0, 100], "dtick": 20},
         yaxis={"title": {"text": "Difference (deg)"}, "zeroline": True},
         shapes=_differ_shapes(curves, styles),

@@ -11,7 +11,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Final
 
-from gaittrack.compare.row_words import unit_words
+from gaittrack.compare.row_words import count_words, unit_words
 from gaittrack.compare.walks import MEASURE_BY_NAME
 from gaittrack.figures.condition_styles import Figure, Style, condition_styles, plain_layout
 from gaittrack.study.progress import Progress, VisitMark
@@ -158,7 +158,7 @@ def _line(rows: Sequence[Progress], axis: TimeAxis, style: Style, shift: float) 
         },
         "line": {"color": style.colour, "dash": style.dash, "width": 2},
         "marker": {"color": style.colour, "size": 8},
-        "text": [f"{row.visit}, {row.n_walks} walks: {row.verdict}" for row in rows],
+        "text": [f"{row.visit}, {count_words(row.n_walks, 'walk')}: {row.verdict}" for row in rows],
         "hovertemplate": "%{y}<br>%{text}<extra>%{fullData.name}</extra>",
     }
 

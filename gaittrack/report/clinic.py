@@ -46,10 +46,10 @@ _READING: Final = (
     "the interval excludes 0 and the difference reaches the error. 'Not shown' is not 'no effect'."
 )
 _FAIRNESS_FIELDS: Final = (
-    *("orthosis", "orthosis side", "days worn", "footwear", "heel sole differential mm"),
+    *("orthosis", "orthosis side", "days worn", "footwear", "heel sole differential (mm)"),
     *("walking aid", "hand support", "speed instruction", "markers replaced"),
 )
-_NO_SIGN: Final = "Watch list: no sign fires."
+_NO_SIGN: Final = "Watch list: no sign seen."
 
 
 def clinic_page(study: Study, found: StoredComparison) -> str:

@@ -166,7 +166,7 @@ def _curves(result: FileComparison) -> str:
 
 
 def _all_signs(comparison: Comparison) -> str:
-    words = {"fires": "fires", "clear": "not seen", "not assessed": "not assessed"}
+    words = {"fires": "seen", "clear": "not seen", "not assessed": "not assessed"}
     texts = [f"{words[item.status]}: {sign_words(item)}" for item in comparison.watch]
     settings = comparison.settings
     return bullets(texts) + paragraph(settings["cannot_show"]) + paragraph(settings["caution"])

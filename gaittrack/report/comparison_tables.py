@@ -15,6 +15,7 @@ from gaittrack.compare.comparison import Comparison
 from gaittrack.compare.condition import NOT_RECORDED
 from gaittrack.compare.row_words import (
     affected_first,
+    count_words,
     first_rows,
     interval_words,
     number,
@@ -159,7 +160,7 @@ def interval_kinds(rows: Sequence[ComparisonRow]) -> str:
     for row in rows:
         said = row.interval_kind if not row.interval_reason else f"none: {row.interval_reason}"
         counts[said] = counts.get(said, 0) + 1
-    return bullets(f"{said}: {count} rows" for said, count in counts.items())
+    return bullets(f"{said}: {count_words(count, 'row')}" for said, count in counts.items())
 
 
 def typical_sources(comparison: Comparison) -> str:

@@ -102,7 +102,7 @@ def test_what_is_recorded_is_said():
     rows = dict(
         describe_condition(Condition("a", orthosis_tuned=True, order=2, heel_height_mm=25.0))
     )
-    found = [rows[key] for key in ("orthosis tuned", "order", "heel height mm")]
+    found = [rows[key] for key in ("orthosis tuned", "order", "heel height (mm)")]
     assert found == ["yes", "2", "25"]
 
 
