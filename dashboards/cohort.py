@@ -40,6 +40,7 @@ _GRID_OPTIONS: Final[dict[str, Any]] = {
     "domLayout": "autoHeight",
     "ensureDomOrder": True,
     "animateRows": False,
+    "suppressColumnVirtualisation": True,  # paper shows all columns
 }
 _POLL_MS: Final = 700
 
@@ -240,7 +241,7 @@ def _figures(changes: Any, wanted: Wanted) -> list[Component]:
             "cohort-changes",
             draw_everybodys_change(changes),
             caption=f"{names[1]} minus {names[0]}. Point: difference; bar: its 95 % interval; "
-            "shaded: measurement error.",
+            "shaded: measurement error. What is not comparable is not drawn.",
             height_px=400,
         ),
     ]

@@ -26,6 +26,7 @@ from gaittrack.cohort.deidentify import LEAST_ALIKE, AnonymityReport, Release
 from gaittrack.cohort.selection import Selection
 from gaittrack.cohort.study_export import export_zip
 from gaittrack.cohort.view import anonymity
+from gaittrack.compare.row_words import count_words
 from gaittrack.study.store import Study
 
 ROUTE: Final = "/export/"
@@ -204,14 +205,14 @@ def anonymity_parts(report: AnonymityReport) -> list[Component]:
     if report.is_met:
         return [html.P(counts)]
     below = report.below.head(_MOST_GROUPS)
-    heads = [str(name).replace("_", " ") for name in below.columns]
+    heads = [str(name).removeprefix("n_").replace("_", " ") for name in below.columns]
     rows = [[str(cell) for cell in row] for row in below.itertuples(index=False)]
     more = report.n_groups_below - len(rows)
     return [
         html.P(
-            f"{counts} {report.n_groups_below} groups with {report.n_people_below} people are too "
-            "small: choose fewer words above that tell people apart, leave these people out, or "
-            "give a reason.",
+            f"{counts} Too small: {count_words(report.n_groups_below, 'group')}, people in them: "
+            f"{report.n_people_below}. Choose fewer words above that tell people apart, leave "
+            "these people out, or give a reason.",
             className="message error",
         ),
         table(

@@ -12,6 +12,7 @@ from dashboards.cohort_filters import Wanted
 from dashboards.controls import table
 from gaittrack.compare.row_words import interval_words, signed, unit_words
 from gaittrack.compare.walks import MEASURE_BY_NAME
+from gaittrack.figures.cohort_changes import drawn_rows
 from gaittrack.measures.measure import Measure
 
 _NUMBERS: Final = (
@@ -77,10 +78,10 @@ def grid_rows(changes: pd.DataFrame) -> list[dict[str, Any]]:
 def counts_words(changes: pd.DataFrame) -> str:
     """Return how many rows and people fit, and how many of them have a comparable difference."""
     n_people = changes["person"].nunique()
-    n_defined = int(changes["difference"].notna().sum())
+    n_comparable = len(drawn_rows(changes))
     return (
         f"Rows: {len(changes)}, of {n_people} {'person' if n_people == 1 else 'people'}; "
-        f"{n_defined} with a difference. "
+        f"{n_comparable} with a comparable difference. "
         "What is not defined or not comparable stays in the table, with the reason."
     )
 

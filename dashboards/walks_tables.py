@@ -56,7 +56,9 @@ def _exclude(cycle: Cycle) -> Component | str:
     if not cycle.is_kept:
         return ""
     name = {"type": "walks-do", "what": "exclude", "which": cycle.id}
-    return html.Button(["Exclude ", html.Span(cycle.id, className="walks-quiet")], id=name)
+    return html.Button(
+        ["Exclude ", html.Span(cycle.id, className="walks-quiet")], id=name, className="no-print"
+    )
 
 
 def event_table(walk: MeasuredWalk) -> Component:

@@ -73,7 +73,7 @@ def draw_pairs(changes: pd.DataFrame, *, names: tuple[str, str]) -> Figure:
     return {
         "data": [lines, *parts],
         "layout": plain_layout(
-            title={"text": f"{title}, each person"},
+            title={"text": f"{title},<br>each person"},
             xaxis={"tickvals": [0.125, 0.875], "ticktext": list(names), "range": [-0.3, 1.3]},
             yaxis={"title": {"text": unit}},
             showlegend=False,

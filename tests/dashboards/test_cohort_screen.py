@@ -7,6 +7,8 @@ import pandas as pd
 import pytest
 from sqlalchemy import func, select
 
+from dashboards.cohort_rows import counts_words
+from gaittrack.compare.verdict import NOT_COMPARABLE, WITHIN
 from gaittrack.study.tables import HISTORY
 
 SLOW_MS = 90_000
@@ -76,3 +78,15 @@ def test_somebody_elses_export_cannot_be_fetched(cohort, served_copy):
     """A file answers to the session that asked for it; a made-up number gets nothing."""
     answer = cohort.request.get(f"{served_copy.base}/export/made-up")
     assert answer.status in (403, 404)
+
+
+def test_a_difference_that_is_not_comparable_is_not_counted():
+    """The count above the figures is that of the people drawn in them."""
+    changes = pd.DataFrame(
+        {
+            "person": ["P01", "P02", "P03"],
+            "difference": [-1.0, 8.0, float("nan")],
+            "verdict": [WITHIN, NOT_COMPARABLE, "not defined"],
+        }
+    )
+    assert counts_words(changes).startswith("Rows: 3, of 3 people; 1 with a comparable difference.")
