@@ -34,7 +34,7 @@ def test_the_mixed_model_gives_the_published_answer():
 
     The values are those that R's nlme prints for ``lme(distance ~ age + Sex, random = ~ 1)`` on its
     data set Orthodont: age 0.660185 (0.0616059), sex -2.321023 (0.7614168). They were checked in
-    public transcripts of such sessions; the paper's own table and the book of nlme's authors
+    public printouts of such sessions; the paper's own table and the book of nlme's authors
     (Pinheiro & Bates 2000) were not looked at. That data and answers fit to six digits shows that
     the data stand here as there.
     """
