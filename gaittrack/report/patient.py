@@ -16,7 +16,7 @@ from gaittrack.compare.comparison import Comparison
 from gaittrack.compare.walks import WalkRecord
 from gaittrack.report.language import Language
 from gaittrack.report.person_pictures import draw_point
-from gaittrack.report.person_points import Point, choose_points, shown_sides
+from gaittrack.report.person_points import AT_ONE_MOMENT, Point, choose_points, shown_sides
 from gaittrack.report.person_words import Called, Words, key_of
 
 _MEASURED_OTHERWISE: Final = "measured_otherwise"
@@ -165,7 +165,7 @@ def _page_point(point: Point, records: Sequence[WalkRecord], words: Words) -> Pa
         topic,
         words.heading(point),
         tuple(_lines(point, words)),
-        say(f"{topic}.about"),
+        say(f"{topic}.about_moment" if point.row.measure in AT_ONE_MOMENT else f"{topic}.about"),
         picture,
         alt,
         say(caption),

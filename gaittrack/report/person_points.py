@@ -70,6 +70,8 @@ TOPICS: Final = (
     Topic("speed", ("walking_speed_m_s",), "lower"),
     Topic("knee", ("loading_knee_flexion_peak_deg",), "higher"),
 )
+AT_ONE_MOMENT: Final = frozenset({"toe_height_under_hip_mm", "mid_swing_dorsiflexion_deg"})
+"""Told where a lowest or largest value cannot be compared: values of one moment of the swing."""
 MEASURES_NEEDED: Final = frozenset(
     {
         MINIMUM_SHARE,

@@ -111,6 +111,8 @@ def test_a_toe_without_a_minimum_is_replaced_by_its_height_under_the_hip():
     comparison, records = compared({UNDER_HIP: 50.0}, {UNDER_HIP: 35.0}, reasons=reasons)
     toe = choose_points(comparison, records).points[0]
     assert (toe.topic.name, toe.row.measure) == ("toe", UNDER_HIP)
+    page = person_page(comparison, records, Called("brace", "a", "b"), language("en"))
+    assert "under the hip" in page.points[0].about and "lowest" not in page.points[0].about
 
 
 def test_a_heel_that_seldom_touches_first_is_said_with_counts():
