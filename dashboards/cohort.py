@@ -95,7 +95,8 @@ def _table_part() -> Component:
         style={"width": "100%"},
     )
     choose = html.Button("Choose the person of the marked row", id="cohort-choose", disabled=True)
-    return html.Section([html.H2("Rows"), grid, html.Div(choose, className="row no-print")])
+    parts = [html.H2("Rows"), grid, html.Div(choose, className="row")]
+    return html.Section(parts, className="no-print")
 
 
 def register(app: Dash, study: Study) -> None:

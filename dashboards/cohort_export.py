@@ -213,7 +213,7 @@ def anonymity_parts(report: AnonymityReport) -> list[Component]:
             f"{counts} Too small: {count_words(report.n_groups_below, 'group')}, people in them: "
             f"{report.n_people_below}. Choose fewer words above that tell people apart, leave "
             "these people out, or give a reason.",
-            className="message error",
+            className="watch",
         ),
         table(
             heads, rows, caption="Groups that are too small" + (f", {more} more" if more else "")

@@ -30,7 +30,7 @@ def _column(field: str, name: str, **more: Any) -> dict[str, Any]:
 
 
 COLUMNS: Final = [
-    _column("person", "Person", pinned="left", maxWidth=130),
+    _column("person", "Person", maxWidth=130),
     _column("visit_no", "Visit", maxWidth=90),
     _column("side", "Side", maxWidth=90),
     *(_column(field, name, type="numericColumn", minWidth=115) for field, name in _NUMBERS),

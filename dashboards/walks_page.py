@@ -27,7 +27,7 @@ from gaittrack.study.store import Study
 
 Parts = list[Any]
 """Numbers of what is shown, event lines, frames of the replay, whether the fields to choose with
-are hidden, and all the rest."""
+are hidden, and all the rest. Frames stay as they were where there is no player to take them."""
 FACTS, CHANGES, STRIDES = "walks-facts", "walks-changes-place", "walks-strides"
 EVENTS, HISTORY = "walks-events", "walks-history"
 
@@ -48,13 +48,13 @@ def show(study: Study, memory: WalkMemory, choice: Mapping[str, int], who: Visit
     Parts
     """
     if choice.get("person") is None:
-        return [None, None, None, True, choose_first()]
+        return [None, None, no_update, True, choose_first()]
     trials = _trials(study, choice["person"])
     if not trials:
         empty = html.P(
             ["This person has no recordings yet. ", dcc.Link("Choose another", href="/")]
         )
-        return [None, None, None, True, empty]
+        return [None, None, no_update, True, empty]
     now = walks_choosing.chosen_of(trials, choice)
     shown = walks_view.look_at(study, memory, now.trial.id)
     return _parts(trials, now, shown, who, body(shown, who))
@@ -200,7 +200,7 @@ def _parts(
         walks_tables.line_data(shown.trial, walk)
         if walk is not None and "edit" in who.rights
         else None,
-        None if walk is None else frames_of(walk),
+        no_update if walk is None else frames_of(walk),
         False,
         whole,
     ]

@@ -112,7 +112,7 @@ def _with_events(plan: Plan, events: Path) -> Plan:
 
 
 def _print_rows(results: Iterator[ReportRow], n_rows: int) -> list[ReportRow]:
-    """Print each row as it comes; on Ctrl-C say what is kept."""
+    """Print each row as it comes; when it is broken off say what is kept."""
     found: list[ReportRow] = []
     hidden = n_rows < 2 or not sys.stderr.isatty()
     with click.progressbar(
@@ -122,7 +122,7 @@ def _print_rows(results: Iterator[ReportRow], n_rows: int) -> list[ReportRow]:
             for row in rows:
                 found.append(row)
                 _print(row)
-        except KeyboardInterrupt:
+        except (KeyboardInterrupt, GaitTrackError):
             n_added = sum(row.state == "added" for row in found)
             click.echo(f"stopped: {n_added} added; run it again to go on from there", err=True)
             raise

@@ -43,7 +43,7 @@ STEPS: Final[dict[int, Step]] = {1: _add_landmarks_and_events}
 """From each earlier version to the next. A step speaks SQL only: ``tables.py`` changes after it."""
 
 
-def migrate(connection: Connection, folder: Path, database: Path) -> int:
+def migrate(connection: Connection, folder: Path, database: Path) -> tuple[int, str]:
     """Take every step from the version found to today's.
 
     Parameters
@@ -57,8 +57,10 @@ def migrate(connection: Connection, folder: Path, database: Path) -> int:
 
     Returns
     -------
-    int
+    found : int
         The version found; today's when somebody else took the steps meanwhile.
+    kept : str
+        Name of the backup; empty when no step was taken.
 
     Raises
     ------
@@ -67,7 +69,7 @@ def migrate(connection: Connection, folder: Path, database: Path) -> int:
     """
     found = int(connection.execute(select(STUDY.c.schema_version)).scalar_one())
     if found >= SCHEMA_VERSION:
-        return found
+        return found, ""
     missing = [version for version in range(found, SCHEMA_VERSION) if version not in STEPS]
     if missing:
         raise StudyError(
@@ -81,7 +83,7 @@ def migrate(connection: Connection, folder: Path, database: Path) -> int:
     connection.execute(update(STUDY).values(schema_version=SCHEMA_VERSION))
     after = {"from": found, "to": SCHEMA_VERSION, "backup": kept}
     record(connection, "migrate", who=current_user(), after=after)
-    return found
+    return found, kept
 
 
 def _back_up(connection: Connection, database: Path, version: int) -> str:

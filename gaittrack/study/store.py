@@ -8,7 +8,9 @@ database or a disk can refuse becomes a :class:`StudyError` that says what to do
 from __future__ import annotations
 
 import errno
+import logging
 import os
+import shutil
 import sqlite3
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -39,7 +41,10 @@ DATABASE: Final = "study.db"
 LONGEST_WAIT_S: Final = 10
 """How long a writer waits for another before it gives up; own choice."""
 _WRITES: Final = "gaittrack_writes"
+_LOG: Final = logging.getLogger(__name__)
 _NO_SPACE: Final = (errno.ENOSPC, errno.EDQUOT)
+_LEAST_FREE_BYTES: Final = 65_536
+"""SQLite's index of its log takes 32 KiB, the log some more; own choice."""
 _NOT_WRITABLE: Final = (errno.EROFS, errno.EACCES, errno.EPERM)
 
 
@@ -149,6 +154,8 @@ def _make_private_file(path: Path) -> None:
 def open_study(folder: Path, *, url: str | None = None, take_steps: bool = True) -> Study:
     """Open a study that exists; one of an older version is brought to today's, with a backup.
 
+    That this was done is logged as a warning, which stands on stderr unless a program says where.
+
     Parameters
     ----------
     folder : Path
@@ -180,7 +187,13 @@ def open_study(folder: Path, *, url: str | None = None, take_steps: bool = True)
             )
         if is_old:
             with study.write() as connection:
-                migrate(connection, folder, folder / DATABASE)
+                found, kept = migrate(connection, folder, folder / DATABASE)
+            if kept:
+                _LOG.warning(
+                    "%s: the study was brought from version %d to %d; as it was before, it is kept "
+                    "as %s.",
+                    *(folder, found, SCHEMA_VERSION, kept),
+                )
     except StudyError:
         study.close()
         raise
@@ -292,11 +305,21 @@ def explained(folder: Path) -> Iterator[None]:
     try:
         yield
     except DBAPIError as error:
-        raise _explanation(str(error.orig), folder) from error
+        raise _explanation(_cause(str(error.orig), folder), folder) from error
     except sqlite3.Error as error:
-        raise _explanation(str(error), folder) from error
+        raise _explanation(_cause(str(error), folder), folder) from error
     except OSError as error:
         raise _explanation(_words_of(error), folder) from error
+
+
+def _cause(words: str, folder: Path) -> str:
+    """Name a full or read-only disk where SQLite, which writes even to read, does not."""
+    if ("unable to open" in words or "disk I/O" in words) and folder.is_dir():
+        if not os.access(folder, os.W_OK):
+            return "readonly"
+        if shutil.disk_usage(folder).free < _LEAST_FREE_BYTES:
+            return "disk is full"
+    return words
 
 
 def _words_of(error: OSError) -> str:
@@ -321,7 +344,8 @@ _REFUSALS: Final = (
     (
         ("readonly", "read-only", "permission denied"),
         "The study cannot be written.",
-        "Check the permissions of the folder, or copy the study to a disk you may write to.",
+        "Nothing was changed. Check the permissions of the folder, or copy the study to a disk you "
+        "may write to: even reading needs that.",
     ),
     (
         ("not a database", "malformed", "disk image"),

@@ -171,7 +171,8 @@ def verify(study: Study) -> list[str]:
         elif hash_of(path) != sha256:
             found.append(f"the original of {file_name} was changed: {path.name}")
     strays = [path for path in kept_files(study.folder) if path not in expected]
-    return [*found, *(f"no trial refers to the file {path.name}" for path in strays)]
+    left = "an import was broken off; run it again, or delete the file"
+    return [*found, *(f"no trial refers to the file {path}: {left}" for path in strays)]
 
 
 def _database_faults(connection: Connection) -> list[str]:

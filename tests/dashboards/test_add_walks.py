@@ -13,8 +13,8 @@ from gaittrack.errors import GaitTrackError
 from gaittrack.kinematics.landmarks import read_label
 from gaittrack.simulate.c3d_writer import write_c3d
 from gaittrack.simulate.walk import simulate_walk
-from gaittrack.study.originals import original_path
 from gaittrack.study.laboratory import laboratory_map
+from gaittrack.study.originals import original_path
 from gaittrack.study.results import find_trial, known_trials
 from gaittrack.study.tables import TRIAL
 from tests.dashboards.axe_check import violations

@@ -50,7 +50,7 @@ def test_a_person_of_a_row_becomes_the_chosen_one(cohort):
 
 def test_an_export_is_refused_until_a_reason_is_given(cohort, served_copy):
     """Two people are too easy to tell apart; with a reason the file comes, without their codes."""
-    cohort.wait_for_selector("#cohort-anonymity .error")
+    cohort.wait_for_selector("#cohort-anonymity .watch")
     cohort.get_by_role("button", name="Export", exact=True).click()
     refused = cohort.wait_for_selector("#cohort-export-progress .error", timeout=SLOW_MS)
     assert "reason" in refused.inner_text()

@@ -345,3 +345,13 @@ def test_the_memory_measures_once_and_forgets_the_oldest(served):
     for number in range(MOST_WALKS):
         memory.keep(Recording(trial and first.path, str(number), "x"), first)
     assert walks_page.walks_view.look_at(study, memory, trial.id).result is not first
+
+
+def test_without_a_person_the_browser_has_nothing_to_complain_about(open_page, served):
+    """No player stands on the screen: nothing asks for its time."""
+    page, said = open_page(served, "/"), []
+    page.on("console", lambda message: said.append(message.text))
+    page.click("nav a[href='/walks']")
+    page.wait_for_selector("text=Choose a person")
+    settle(page)
+    assert said == []

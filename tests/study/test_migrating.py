@@ -66,8 +66,8 @@ def test_every_version_has_a_step_and_a_fixture():
     assert kept == {f"version-{version}.sql" for version in VERSIONS}
 
 
-def test_an_older_study_is_migrated(tmp_path, database, monkeypatch):
-    """The step is taken once, the data stay, and the history says so."""
+def test_an_older_study_is_migrated(tmp_path, database, monkeypatch, caplog):
+    """The step is taken once, the data stay; history and log say so, with the backup's name."""
     steps = {SCHEMA_VERSION - 1: add_wear}
     planted(tmp_path / "study", database, steps=steps, monkeypatch=monkeypatch)
     for _ in range(2):
@@ -82,6 +82,8 @@ def test_an_older_study_is_migrated(tmp_path, database, monkeypatch):
             SCHEMA_VERSION,
         )
         study.close()
+    (said,) = [one.getMessage() for one in caplog.records if one.name.startswith("gaittrack")]
+    assert f"to {SCHEMA_VERSION}" in said and entry["after"]["backup"] in said
 
 
 def test_the_backup_is_the_study_as_it_was(tmp_path, monkeypatch):

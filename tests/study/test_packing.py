@@ -41,7 +41,7 @@ def test_a_walk_comes_back_as_it_was(walk):
     keys = ["cycle", "measure"]
     left = found.rows.sort_values(keys, ignore_index=True)
     right = expected.rows.sort_values(keys, ignore_index=True)
-    pd.testing.assert_frame_equal(left, right, check_exact=False, rtol=1e-6)
+    pd.testing.assert_frame_equal(left, right, check_dtype=False, check_exact=False, rtol=1e-6)
     assert set(found.curves) == set(expected.curves)
     for key, curves in expected.curves.items():
         np.testing.assert_allclose(found.curves[key], curves, rtol=1e-6, atol=1e-4)
