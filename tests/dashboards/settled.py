@@ -6,11 +6,12 @@ import time
 
 QUIET_S = 0.3
 _STATE = """() => {
-  return {underWay: document.querySelectorAll('[data-dash-is-loading="true"]').length,
+  const plots = [...document.querySelectorAll('.js-plotly-plot')];
+  return {drawn: plots.every((one) => one._fullLayout?.xaxis !== undefined),
+          underWay: document.querySelectorAll('[data-dash-is-loading="true"]').length,
           asked: performance.getEntriesByType('resource').length,
           text: document.querySelector('main').innerHTML.length};
 }"""
-_DRAWN = "[...document.querySelectorAll('.js-plotly-plot')].every(one => one._fullLayout?.xaxis)"
 _CUT = """() => {
   const edge = document.documentElement.clientWidth;
   const cut = (one) => {
@@ -34,10 +35,9 @@ def settle(page, timeout_s=20.0):
         if time.monotonic() > end_s:
             raise AssertionError("the page does not come to rest")
         now = page.evaluate(_STATE)
-        if now["underWay"] or now != last:
+        if now["underWay"] or not now["drawn"] or now != last:
             last, since_s = now, time.monotonic()
-        page.wait_for_timeout(50)
-    page.wait_for_function(_DRAWN)
+        page.wait_for_timeout(50)  # wait_for_function may poll by eval, which the page forbids
 
 
 def choose(context, choice):
