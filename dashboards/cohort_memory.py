@@ -9,16 +9,17 @@ from __future__ import annotations
 
 import logging
 import threading
-from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass
 from typing import Final
 
 from dashboards.doors import place_of
+from dashboards.jobs import UNFORESEEN
 from gaittrack.cohort.view import CohortView, is_current, read_cohort
 from gaittrack.errors import GaitTrackError
 from gaittrack.study.store import Study
 
 LOG: Final = logging.getLogger("gaittrack.dashboard")
+_WENT_WRONG: Final = "The cohort could not be read; the reason is in the log."
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,9 +51,9 @@ class CohortMemory:
     def __init__(self, study: Study) -> None:
         self._study = study
         self._lock = threading.Lock()
-        self._reader = ThreadPoolExecutor(1, thread_name_prefix="cohort")
-        self._reading: Future[CohortView] | None = None
+        self._is_reading = False
         self._view: CohortView | None = None
+        self._error = ""
         self._steps = (0, 0)
 
     def look(self) -> Look:
@@ -64,29 +65,25 @@ class CohortMemory:
             A failed reading is told once; the next look begins another.
         """
         with self._lock:
-            error = self._take_in()
-            if not error and self._reading is None and not self._is_current():
-                self._steps = (0, 0)
-                self._reading = self._reader.submit(
-                    read_cohort, self._study, earlier=self._view, progress=self._note
-                )
-            return Look(self._view, self._reading is not None, *self._steps, error)
+            error, self._error = self._error, ""
+            if not error and not self._is_reading and not self._is_current():
+                self._is_reading, self._steps = True, (0, 0)
+                # A pool of threads would be waited for when the program ends.
+                threading.Thread(target=self._read, args=(self._view,), daemon=True).start()
+            return Look(self._view, self._is_reading, *self._steps, error)
 
-    def _take_in(self) -> str:
-        """Take in a reading that has ended; return why it failed, or ""."""
-        if self._reading is None or not self._reading.done():
-            return ""
-        ended, self._reading = self._reading, None
-        error = ended.exception()
-        if error is None:
-            self._view = ended.result()
-            return ""
-        if not isinstance(error, Exception):
-            raise error
-        if isinstance(error, GaitTrackError):
-            return str(error)
-        LOG.error("unforeseen %s in %s", type(error).__name__, place_of(error))
-        return "The cohort could not be read; the reason is in the log."
+    def _read(self, earlier: CohortView | None) -> None:
+        view, error = earlier, _WENT_WRONG
+        try:
+            view = read_cohort(self._study, earlier=earlier, progress=self._note)
+            error = ""
+        except GaitTrackError as foreseen:
+            error = str(foreseen)
+        except UNFORESEEN as fault:
+            LOG.error("unforeseen %s in %s", type(fault).__name__, place_of(fault))
+        finally:
+            with self._lock:
+                self._view, self._error, self._is_reading = view, error, False
 
     def _is_current(self) -> bool:
         return self._view is not None and is_current(self._view, self._study)

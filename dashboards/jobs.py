@@ -25,7 +25,8 @@ KEPT_S: Final = 3600.0
 """How long the outcome of a job can be asked for; own choice."""
 
 _WENT_WRONG: Final = "Something went wrong here; it is in the log. What was done before is kept."
-_UNFORESEEN: Final = (ArithmeticError, AttributeError, LookupError, OSError, TypeError, ValueError)
+UNFORESEEN: Final = (ArithmeticError, AttributeError, LookupError, OSError, TypeError, ValueError)
+"""What a fault in long work raises: told and logged, so that the screen does not wait for ever."""
 
 
 @dataclass(slots=True)
@@ -69,7 +70,7 @@ class Job:
             error = ""
         except GaitTrackError as foreseen:
             error = str(foreseen)
-        except _UNFORESEEN as fault:
+        except UNFORESEEN as fault:
             LOG.error("unforeseen %s in %s", type(fault).__name__, place_of(fault))
         finally:
             self.error, self.ended_s, self.is_over = error, time.monotonic(), True

@@ -29,6 +29,8 @@ from gaittrack.study.originals import PRIVATE_FILE
 from gaittrack.study.store import Study, open_study
 
 N_THREADS: Final = 8
+END_S: Final = 1.0
+"""How long answers under way may take when the server is told to end; own choice."""
 OPENING_FILE: Final = "open-dashboard.html"
 
 
@@ -85,7 +87,7 @@ class Server:
         finally:
             if self._front is not None:
                 self._front.close()
-            self._waitress.task_dispatcher.shutdown()
+            self._waitress.task_dispatcher.shutdown(timeout=END_S)
             close_all(self._waitress._map)
 
     def stop(self) -> None:

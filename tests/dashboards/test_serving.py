@@ -10,6 +10,7 @@ import socket
 import ssl
 import subprocess
 import sys
+import time
 from concurrent.futures import ThreadPoolExecutor
 
 import pytest
@@ -247,9 +248,10 @@ def _hear_interrupts():
     signal.signal(signal.SIGINT, signal.default_int_handler)
 
 
-def started(folder, *options):
+def started(folder, *options, before=""):
     """Start the command as a process of its own; return it and the address it prints."""
-    command = [sys.executable, "-u", "-m", "gaittrack", "dashboard", "--study", str(folder)]
+    run = f"{before}\nfrom gaittrack.commands import main; main(prog_name='gaittrack')"
+    command = [sys.executable, "-u", "-c", run, "dashboard", "--study", str(folder)]
     process = subprocess.Popen(
         [*command, "--port", "0", *options],
         stdout=subprocess.PIPE,
@@ -278,6 +280,49 @@ def test_it_ends_when_told_and_leaves_nothing(folder, how):
     assert process.returncode == 0, err
     assert "Ended." in out and err == ""
     assert {path.name for path in folder.iterdir()} == {"study.db", "originals"}
+
+
+_COMPARING_TAKES_A_MINUTE = (
+    "import time, dashboards.cohort_memory as memory\n"
+    "memory.read_cohort = lambda *_, **__: time.sleep(60)"
+)
+_FOLLOW_COHORT = json.dumps(
+    {
+        "output": "..cohort-state.data...cohort-progress.children...cohort-tick.disabled..",
+        "outputs": [
+            {"id": "cohort-state", "property": "data"},
+            {"id": "cohort-progress", "property": "children"},
+            {"id": "cohort-tick", "property": "disabled"},
+        ],
+        "inputs": [
+            {"id": "cohort-tick", "property": "n_intervals", "value": 0},
+            {"id": "changed", "property": "data", "value": 0},
+        ],
+        "state": [{"id": "cohort-state", "property": "data", "value": None}],
+        "changedPropIds": [],
+    }
+)
+
+
+@pytest.mark.skipif(os.name != "posix", reason="signals are other there")
+def test_it_ends_at_once_while_a_cohort_is_compared(folder):
+    """Long work in the background holds nothing up: Ctrl-C ends it within seconds."""
+    process, address = started(folder, before=_COMPARING_TAKES_A_MINUTE)
+    host, _, path = address.removeprefix("http://").partition("/")
+    connection = http.client.HTTPConnection(host, timeout=20)
+    connection.request("GET", f"/{path}")
+    answer = connection.getresponse()
+    answer.read()
+    cookie = answer.getheader("Set-Cookie").partition(";")[0]
+    headers = {"Content-Type": "application/json", "Origin": f"http://{host}", "Cookie": cookie}
+    connection.request("POST", "/_dash-update-component", _FOLLOW_COHORT, headers)
+    assert b"Comparing everybody" in connection.getresponse().read()
+    told_s = time.monotonic()
+    process.send_signal(signal.SIGINT)
+    out, err = process.communicate(timeout=20)
+    assert time.monotonic() - told_s < 5
+    assert (process.returncode, err) == (0, "")
+    assert "Ended." in out
 
 
 def test_a_browser_follows_the_private_file_in(folder, browser, tmp_path):
