@@ -272,13 +272,13 @@ BROKEN: tuple[Broken, ...] = (
     Broken(
         "no_feet.c3d",
         "A walk, but no foot marker is ever seen",
-        "The foot markers are labelled but never seen: no events from markers",
+        "Refused: which landmarks there are, and that those of the foot are needed",
         _no_feet,
     ),
     Broken(
         "turning_only.c3d",
         "A person turning round, no straight way",
-        "No straight stretch long enough: no gait cycles",
+        "Every cycle is rejected as turning",
         _turning_only,
     ),
     Broken("two_frames.c3d", "Two frames", "Too short for a gait cycle", _two_frames),

@@ -1,0 +1,131 @@
+"""Cut a trial into cycles, contact to contact of one foot."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+
+import numpy as np
+
+from gaittrack.cycles.body_way import body_way
+from gaittrack.cycles.curves import cycles_of_curves
+from gaittrack.cycles.cycle import N_PERCENT_POINTS, Cycle
+from gaittrack.cycles.rejecting import reasons_against, without_odd_ones
+from gaittrack.events import DetectedEvents
+from gaittrack.kinematics.motion import Motion
+from gaittrack.kinematics.sagittal_angles import FORWARD
+from gaittrack.trial import Event, FloatArray
+from gaittrack.vocabulary import EVENT_SOURCES, SIDES, EventKind, EventSource, Joint, Side
+
+PARTIAL = "the next contact of this foot is not in the recording"
+
+
+def cut_cycles(motion: Motion, detected: DetectedEvents) -> tuple[Cycle, ...]:
+    """Cut a trial into gait cycles.
+
+    Parameters
+    ----------
+    motion : Motion
+    detected : DetectedEvents
+
+    Returns
+    -------
+    tuple of Cycle
+        Side by side, in time order, kept or rejected with reasons; curves of a sheet become
+        cycles of their own.
+    """
+    cycles: list[Cycle] = []
+    for side in SIDES:
+        cycles += _cycles_of_side(motion, detected, side)
+    return (*without_odd_ones(cycles), *cycles_of_curves(motion.trial))
+
+
+def _cycles_of_side(motion: Motion, detected: DetectedEvents, side: Side) -> list[Cycle]:
+    own = [event for event in detected.events if event.side == side]
+    other = [
+        event for event in detected.events if event.side != side and event not in detected.doubted
+    ]
+    contacts = [event for event in own if event.kind == "initial_contact"]
+    following: list[Event | None] = [*contacts[1:], None]
+    return [
+        _one_cycle(motion, detected, own, other, start, end, number)
+        for number, (start, end) in enumerate(zip(contacts, following, strict=False), 1)
+    ]
+
+
+def _one_cycle(
+    motion: Motion,
+    detected: DetectedEvents,
+    own: list[Event],
+    other: list[Event],
+    start: Event,
+    end: Event | None,
+    number: int,
+) -> Cycle:
+    end_s = end.time_s if end else math.nan
+    offs = _times(own, "toe_off", start.time_s, end_s)
+    cycle = Cycle(
+        id=f"{start.side}-{number:02d}",
+        side=start.side,
+        start_s=start.time_s,
+        toe_off_s=offs[0].time_s if offs else math.nan,
+        end_s=end_s,
+        opposite_toe_off_s=_first_s(_times(other, "toe_off", start.time_s, end_s)),
+        opposite_contact_s=_first_s(_times(other, "initial_contact", start.time_s, end_s)),
+        contact=start.contact or "unknown",
+        sources=_sources(start, *offs[:1], *([end] if end else [])),
+        reject_reasons=() if end else (PARTIAL,),
+        review_reasons=_reviews(detected, start.side, start.time_s, end_s),
+    )
+    if end is None:
+        return cycle
+    marks = (start, *offs, end)
+    doubts = dict.fromkeys(detected.doubted[e] for e in marks if e in detected.doubted)
+    cycle = replace(cycle, percent_curves=_percent_curves(motion, cycle))
+    return replace(
+        cycle,
+        speed_m_s=_speed(motion, cycle),
+        reject_reasons=(*doubts, *reasons_against(motion, cycle, len(offs))),
+    )
+
+
+def _times(events: list[Event], kind: EventKind, start_s: float, end_s: float) -> list[Event]:
+    last = math.inf if math.isnan(end_s) else end_s
+    return [event for event in events if event.kind == kind and start_s < event.time_s < last]
+
+
+def _first_s(events: list[Event]) -> float:
+    return events[0].time_s if events else math.nan
+
+
+def _sources(*events: Event) -> tuple[EventSource, ...]:
+    used = {event.source for event in events}
+    return tuple(source for source in EVENT_SOURCES if source in used)
+
+
+def _reviews(detected: DetectedEvents, side: Side, start_s: float, end_s: float) -> tuple[str, ...]:
+    last = math.inf if math.isnan(end_s) else end_s
+    return tuple(
+        f"{item.kind.replace('_', ' ')} at {item.time_s:.3f} s: {item.other_source} differs from "
+        f"{item.source} by {1000 * item.difference_s:+.0f} ms"
+        for item in detected.disagreements
+        if item.side == side and item.needs_review and start_s <= item.time_s <= last
+    )
+
+
+def _speed(motion: Motion, cycle: Cycle) -> float:
+    """Return the body's mean forward speed over the cycle, m/s."""
+    way = body_way(motion, cycle)
+    return math.nan if way is None else float(way[FORWARD] / cycle.duration_s)
+
+
+def _percent_curves(motion: Motion, cycle: Cycle) -> dict[Joint, FloatArray]:
+    """Interpolate every angle of the cycle's side at 0, 1 … 100 % of the cycle."""
+    frames = np.linspace(cycle.start_s, cycle.end_s, N_PERCENT_POINTS) * motion.rate_hz
+    low, high = int(frames[0]), min(int(frames[-1]) + 2, motion.n_frames)
+    inside = np.arange(low, high)
+    return {
+        joint: np.interp(frames, inside, signal.values[low:high])
+        for (side, joint), signal in motion.angles.items()
+        if side == cycle.side
+    }

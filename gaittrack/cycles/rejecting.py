@@ -1,0 +1,146 @@
+"""What speaks against a cycle: gaps, turns, starts, stops, a missing contact."""
+
+from __future__ import annotations
+
+import cmath
+import math
+from dataclasses import replace
+
+import numpy as np
+
+from gaittrack.cycles.body_way import at_time, body_way
+from gaittrack.cycles.cycle import Cycle
+from gaittrack.kinematics.motion import Motion
+from gaittrack.kinematics.sagittal_angles import FORWARD, LEFT
+from gaittrack.vocabulary import SIDES, Joint
+
+SLOWEST_SHARE, FASTEST_SHARE = 0.6, 1.6
+"""Speed against the median of the pass outside which a step is starting or stopping; own choice."""
+STEP_BEFORE_SHARE = 0.4
+"""Stretch before the first contact, as a share of the cycle, in which the body must move already;
+own choice: somewhat less than a step."""
+TURN_DEG = 20.0
+"""Angle between the body's way over a cycle and its pass, or between the foot's directions at its
+two contacts, beyond which the body turns; own choice (4 deg in the straight walks at hand)."""
+SHORTEST_CYCLE_S, LONGEST_CYCLE_S = 0.4, 6.0
+"""Cycle times that are believed; own choice: running children to very slow stroke walking."""
+LONG_SHARE = 1.7
+"""A cycle this much longer than the side's median has a contact missing; own choice."""
+LOWEST_HIP_AT_CONTACT = 0.3
+"""Place of the hip at contact in its range over the cycle (0 extended, 1 flexed), below which it is
+no contact; own choice. The phase table as taught (thigh to vertical) has 20 deg at contact in a
+range of -20 to 25, which is 0.9; and -20 to -10 where the other foot makes contact, 0 to 0.2."""
+LEAST_HIP_RANGE_DEG = 10.0
+"""A hip that moves less tells nothing of its place; own choice."""
+HIP_EXTENDED = "the hip is extended at contact: are the sides of the events exchanged?"
+_HIPS: tuple[Joint, ...] = ("hip_pelvis_thigh", "hip_thigh_vertical")
+_SHOWN = ("pelvis", "hip_centre", "knee_centre", "ankle_centre", "heel", "forefoot", "toe_point")
+
+
+def reasons_against(motion: Motion, cycle: Cycle, n_offs: int) -> list[str]:
+    """Return why a whole cycle with so many toe-offs inside is not to be measured; empty: keep."""
+    reasons = []
+    if n_offs != 1:
+        reasons.append("no toe-off inside" if not n_offs else f"{n_offs} toe-offs inside")
+    if not SHORTEST_CYCLE_S <= cycle.duration_s <= LONGEST_CYCLE_S:
+        reasons.append(f"a cycle time of {cycle.duration_s:.2f} s is not believed")
+    reasons += _gap_reasons(motion, cycle) + _turn_reasons(motion, cycle)
+    reasons += _hip_reasons(cycle)
+    return reasons + _starting_reasons(motion, cycle)
+
+
+def _hip_reasons(cycle: Cycle) -> list[str]:
+    """Reject a cycle that begins with the hip extended: its contact is no contact of this foot."""
+    for joint in _HIPS:
+        hip = cycle.percent_curves.get(joint)
+        if hip is not None and np.ptp(hip) >= LEAST_HIP_RANGE_DEG:
+            place = (hip[0] - hip.min()) / np.ptp(hip)
+            return [HIP_EXTENDED] if place < LOWEST_HIP_AT_CONTACT else []
+    return []
+
+
+def _starting_reasons(motion: Motion, cycle: Cycle) -> list[str]:
+    """Reject a cycle whose first contact ends the step out of standing."""
+    before_s = cycle.start_s - cycle.duration_s * STEP_BEFORE_SHARE
+    if before_s < 0:
+        return []
+    way = body_way(motion, replace(cycle, start_s=before_s, end_s=cycle.start_s))
+    own = body_way(motion, cycle)
+    if way is None or own is None:
+        return []
+    if abs(way[FORWARD]) < SLOWEST_SHARE * STEP_BEFORE_SHARE * own[FORWARD]:
+        return ["starting: the step before it was still slow"]
+    return []
+
+
+def _gap_reasons(motion: Motion, cycle: Cycle) -> list[str]:
+    frames = slice(int(cycle.start_s * motion.rate_hz), int(cycle.end_s * motion.rate_hz) + 2)
+    keys = ["pelvis", *(f"{cycle.side}_{name}" for name in _SHOWN[1:])]
+    gapped = [
+        key.removeprefix(f"{cycle.side}_").replace("_", " ")
+        for key in keys
+        if key in motion.points and np.isnan(motion.points[key][frames]).any()
+    ]
+    angles = [
+        joint
+        for (side, joint), signal in motion.angles.items()
+        if side == cycle.side
+        and motion.angle_origin[side, joint] == "file"
+        and np.isnan(signal.values[frames]).any()
+    ]
+    gapped += [f"the file's {joint.replace('_', ' ')} angle" for joint in angles]
+    return [f"gap longer than 0.1 s: {', '.join(gapped)}"] if gapped else []
+
+
+def _turn_reasons(motion: Motion, cycle: Cycle) -> list[str]:
+    if motion.axes is None:
+        return []
+    frames = slice(int(cycle.start_s * motion.rate_hz), int(cycle.end_s * motion.rate_hz) + 2)
+    numbers = np.unique(motion.axes.pass_number[frames])
+    if len(numbers) > 1 or numbers[0] == 0:
+        return ["turning, starting or stopping: not within one straight pass"]
+    way = body_way(motion, cycle)
+    angle = 0.0 if way is None else abs(math.degrees(math.atan2(way[LEFT], way[FORWARD])))
+    if angle > TURN_DEG:
+        return [f"turning: {angle:.0f} deg away from the pass"]
+    turned = _foot_turn_deg(motion, cycle)
+    return [f"turning: the foot turned by {turned:.0f} deg"] if turned > TURN_DEG else []
+
+
+def _foot_turn_deg(motion: Motion, cycle: Cycle) -> float:
+    """Return how far the foot's direction on the floor turned from contact to contact."""
+    heel, forefoot = (motion.points.get(f"{cycle.side}_{end}") for end in ("heel", "forefoot"))
+    if heel is None or forefoot is None:
+        return 0.0
+    ways = (at_time(motion, forefoot - heel, time) for time in (cycle.start_s, cycle.end_s))
+    first, last = (complex(way[FORWARD], way[LEFT]) for way in ways)
+    return abs(math.degrees(cmath.phase(last * first.conjugate())))
+
+
+def without_odd_ones(cycles: list[Cycle]) -> list[Cycle]:
+    """Reject cycles that differ from the others of their walk as only odd steps do."""
+    kept = [cycle for cycle in cycles if cycle.is_kept]
+    usual_m_s = _median_of_three([cycle.speed_m_s for cycle in kept])
+    checked = []
+    for side in SIDES:
+        usual_s = _median_of_three([cycle.duration_s for cycle in kept if cycle.side == side])
+        for cycle in (cycle for cycle in cycles if cycle.side == side):
+            reasons = _odd_reasons(cycle, usual_s, usual_m_s) if cycle.is_kept else []
+            checked.append(replace(cycle, reject_reasons=(*cycle.reject_reasons, *reasons)))
+    return checked
+
+
+def _median_of_three(values: list[float]) -> float:
+    """Return the median of at least three known values; NaN of fewer."""
+    known = [value for value in values if not math.isnan(value)]
+    return float(np.median(known)) if len(known) >= 3 else math.nan
+
+
+def _odd_reasons(cycle: Cycle, usual_s: float, usual_m_s: float) -> list[str]:
+    reasons = []
+    if cycle.duration_s > LONG_SHARE * usual_s:
+        reasons.append("much longer than the others: a contact is missing")
+    share = cycle.speed_m_s / usual_m_s
+    if not math.isnan(share) and not SLOWEST_SHARE <= share <= FASTEST_SHARE:
+        reasons.append(f"starting or stopping: {share:.0%} of the walk's median speed")
+    return reasons
