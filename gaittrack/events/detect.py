@@ -14,6 +14,7 @@ from gaittrack.events.agreement import Disagreement, by_trust, contested, other_
 from gaittrack.events.contact_type import with_contact_types
 from gaittrack.events.from_force import detect_from_force
 from gaittrack.events.from_markers import detect_from_markers, sees_body
+from gaittrack.events.marks import APART, fit_of_marks, without_repeats
 from gaittrack.kinematics.loose_markers import TURNED_FOOT
 from gaittrack.kinematics.motion import Motion
 from gaittrack.trial import Event
@@ -69,8 +70,7 @@ def detect_events(
     DetectedEvents
     """
     forced, force_problems = detect_from_force(motion)
-    given = tuple(given)
-    in_file = given or motion.trial.events
+    in_file, mark_problems = without_repeats(tuple(given) or motion.trial.events)
     sources: dict[EventSource, tuple[Event, ...]] = {
         "corrected": tuple(replace(event, source="corrected") for event in corrected),
         "force": forced,
@@ -82,18 +82,30 @@ def detect_events(
         source: tuple(sorted(_without(events, out), key=lambda event: event.time_s))
         for source, events in sources.items()
     }
-    chosen, disagreements = by_trust(sources)
+    fit = fit_of_marks(sources["file"], by_trust(_only(sources, "force", "markers"))[0])
+    used = _only(sources, "corrected", "force", "markers") if fit.verdict == "clock" else sources
+    chosen, disagreements = by_trust(used)
     events = with_contact_types(motion, chosen)
     problems = (
         *force_problems,
+        *mark_problems,
+        *fit.problems,
         *_nothing(motion, events),
         *_no_heel(motion, events),
         *_no_body(motion, events),
         *_far_apart(disagreements),
-        *_exchanged(other_foot(sources)),
+        *_exchanged(other_foot(used)),
     )
-    doubted = dict.fromkeys(contested(events, sources), CONTESTED) | _of_turned(motion, events)
+    apart = [event for event in events if event.source == "file" and fit.verdict == "apart"]
+    doubted = dict.fromkeys(apart, APART) | dict.fromkeys(contested(events, used), CONTESTED)
+    doubted |= _of_turned(motion, events)
     return DetectedEvents(events, sources, disagreements, problems, doubted)
+
+
+def _only(
+    sources: Mapping[EventSource, tuple[Event, ...]], *names: EventSource
+) -> dict[EventSource, tuple[Event, ...]]:
+    return {name: events for name, events in sources.items() if name in names}
 
 
 def _of_turned(motion: Motion, events: tuple[Event, ...]) -> dict[Event, str]:
