@@ -1,9 +1,10 @@
 """A linear mixed model with a random intercept per person, by restricted maximum likelihood.
 
 In come values, what they may depend on, and whose they are; out comes the effect of the condition,
-or the reason why there is none. statsmodels fits. A search may stop early, or call a
-likelihood of infinity its best; so it counts only if none of a row of values does better; else it
-starts again from the best of those, and then another search has its turn.
+or the reason why there is none. With one random intercept the likelihood has one unknown, the ratio
+of the variances between and within people, and costs a sum over people: it is looked at over its
+whole range, and statsmodels fits from the best place. A fit that falls behind that place does not
+count.
 """
 
 from __future__ import annotations
@@ -11,11 +12,10 @@ from __future__ import annotations
 import math
 import warnings
 from dataclasses import dataclass
-from itertools import chain
 from typing import Any, Final
 
 import numpy as np
-from scipy import stats
+from scipy import optimize, stats
 from statsmodels.regression.linear_model import OLS
 from statsmodels.regression.mixed_linear_model import MixedLM, MixedLMParams
 
@@ -27,11 +27,11 @@ LEAST_PEOPLE: Final = 3
 NO_SCATTER_BETWEEN: Final = "no scatter between people was found: as an ordinary regression"
 OPTIMISERS: Final = ("lbfgs", "powell")
 """Searches of scipy: first the quick one with the slope of the likelihood, then one without."""
-_RATIOS: Final = (1e-10, *np.logspace(-3, 4, 8))
-"""Variances between people over those within; at the first people do not differ."""
+_LOG_RATIOS: Final = np.linspace(math.log(1e-6), math.log(1e8), 57)
+"""Where the likelihood is looked at: variance between people over that within; four a decade."""
 _TINY: Final = 1e-10
 _WORSE: Final = 1e-5
-"""Log-likelihood by which a fit may fall behind a value tried beforehand: rounding."""
+"""Log-likelihood by which a fit may fall behind the best place of the whole range: rounding."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,7 +97,7 @@ def mixed_difference(
     unit = float(values.std())
     fit = _best_fit((values - values.mean()) / unit, _in_units(design), people)
     if isinstance(fit, str):
-        return no_model(len(values), n_people, f"not defined: the model did not converge ({fit})")
+        return no_model(len(values), n_people, fit)
     effect, error = fit.effect * unit, fit.standard_error * unit
     half = float(stats.norm.ppf(0.5 + LEVEL / 2)) * error
     size = (len(values), n_people)
@@ -127,61 +127,97 @@ def _in_units(design: FloatArray) -> FloatArray:
 
 @dataclass(frozen=True, slots=True)
 class _Fit:
-    """An effect at the likelihood it has."""
+    """An effect with its standard error."""
 
-    log_likelihood: float
     effect: float
     standard_error: float
     note: str = ""
 
 
+class _Likelihood:
+    """The restricted likelihood as a function of the ratio of variances alone.
+
+    Its cross products of design and values come from sums of each person and from the distances to
+    the person's mean: no matrix as large as the data, and no difference of large numbers.
+    """
+
+    def __init__(self, values: FloatArray, design: FloatArray, people: np.ndarray[Any, Any]):
+        both = np.column_stack([design, values])
+        _, place, counts = np.unique(people, return_inverse=True, return_counts=True)
+        self._counts = counts.astype(float)
+        self._means = np.stack([np.bincount(place, each) / counts for each in both.T], axis=1)
+        inside = both - self._means[place]
+        self._inside = inside.T @ inside
+        self._n_free = len(values) - design.shape[1]
+
+    def normal(self, ratio: float) -> tuple[FloatArray, float]:
+        """Return the normal matrix of the effects and the squares that they leave."""
+        weights = self._counts / (1 + ratio * self._counts)
+        crossed = self._inside + (self._means.T * weights) @ self._means
+        normal, sides = crossed[:-1, :-1], crossed[:-1, -1]
+        return normal, float(crossed[-1, -1] - sides @ np.linalg.solve(normal, sides))
+
+    def at(self, ratio: float) -> float:
+        """Return the log-likelihood; infinite where nothing is left within people."""
+        normal, left = self.normal(ratio)
+        variance = left / self._n_free
+        if variance <= _TINY:
+            return math.inf
+        twice = self._n_free * (math.log(2 * math.pi * variance) + 1)
+        twice += np.log1p(ratio * self._counts).sum() + np.linalg.slogdet(normal)[1]
+        return -float(twice) / 2
+
+    def best_ratio(self) -> float:
+        """Return the best ratio; 0 or infinity without scatter between or within people."""
+        found = [self.at(math.exp(each)) for each in _LOG_RATIOS]
+        place = int(np.argmax(found))
+        if place == len(found) - 1 or math.isinf(found[place]):
+            return math.inf
+        search = optimize.minimize_scalar(
+            lambda each: -self.at(math.exp(each)),
+            bounds=(_LOG_RATIOS[max(place - 1, 0)], _LOG_RATIOS[place + 1]),
+            method="bounded",
+            options={"xatol": 1e-9},
+        )
+        return math.exp(search.x) if self.at(0.0) < -search.fun - _TINY else 0.0
+
+
 def _best_fit(values: FloatArray, design: FloatArray, people: np.ndarray[Any, Any]) -> _Fit | str:
-    """Return the first fit that no value tried beforehand beats, or why there is none."""
+    """Return the fit of statsmodels from the best ratio, or why there is none."""
+    likelihood = _Likelihood(values, design, people)
+    ratio = likelihood.best_ratio()
+    if math.isinf(ratio):
+        return "not defined: no scatter within people"
+    if ratio == 0:
+        plain = OLS(values, design).fit()
+        return _Fit(float(plain.params[1]), float(plain.bse[1]), NO_SCATTER_BETWEEN)
     with warnings.catch_warnings(record=True) as caught:
         warnings.simplefilter("always")
-        model = MixedLM(values, design, groups=people)
-        first = _searched(model, OPTIMISERS[0], 1.0)
-        starts = [_log_likelihood(model, ratio) for ratio in _RATIOS]
-        start = _RATIOS[max(int(np.argmax(starts)), 1)]
-        searches = chain([first], (_searched(model, method, start) for method in OPTIMISERS))
-        least = max(starts) - _WORSE
-        best = next((fit for fit in searches if fit and fit.log_likelihood >= least), None)
-    if best is None:
-        said = dict.fromkeys(str(each.message).strip().rstrip(".") for each in caught)
-        return "; ".join(said) or "other variances fit better than those found"
-    if starts[0] >= best.log_likelihood - _TINY:
-        plain = OLS(values, design).fit()
-        return _Fit(starts[0], float(plain.params[1]), float(plain.bse[1]), NO_SCATTER_BETWEEN)
-    return best
+        for method in OPTIMISERS:
+            if fit := _searched(likelihood, MixedLM(values, design, groups=people), method, ratio):
+                return fit
+    said = dict.fromkeys(str(each.message).strip().rstrip(".") for each in caught)
+    why = "; ".join(said) or "other variances fit better than those found"
+    return f"not defined: the model did not converge ({why})"
 
 
-def _log_likelihood(model: MixedLM, ratio: float) -> float:
-    """Return the restricted log-likelihood at a ratio of variances; -inf where it has no value."""
-    found = float(model.loglike(_parameters(model, ratio), profile_fe=True))
-    return found if math.isfinite(found) else -math.inf
-
-
-def _parameters(model: MixedLM, ratio: float) -> MixedLMParams:
-    return MixedLMParams.from_components(
-        fe_params=np.zeros(model.k_fe), cov_re=np.array([[float(ratio)]])
+def _searched(likelihood: _Likelihood, model: MixedLM, method: str, ratio: float) -> _Fit | None:
+    """Return the fit one search ends with; None unless it converged and nothing fits better."""
+    start = MixedLMParams.from_components(
+        fe_params=np.zeros(model.k_fe), cov_re=np.array([[ratio]])
     )
-
-
-def _searched(model: MixedLM, method: str, start: float) -> _Fit | None:
-    """Return the fit one search ends with; None unless it converged and has finite numbers."""
     try:
-        result = model.fit(reml=True, method=method, start_params=_parameters(model, start))
-        hessian, _ = model.hessian(result.params_object)
-        variance = np.linalg.inv(-hessian[: model.k_fe, : model.k_fe])[1, 1]
+        result = model.fit(reml=True, method=method, start_params=start)
+        normal, _ = likelihood.normal(float(result.cov_re_unscaled[0, 0]))
+        variance = float(result.scale * np.linalg.inv(normal)[1, 1])
     except np.linalg.LinAlgError as error:
         warnings.warn(f"{method}: {error}", RuntimeWarning, stacklevel=1)
         return None
-    numbers = (float(result.llf), float(result.fe_params[1]), float(variance))
-    is_fit = result.converged and all(map(math.isfinite, numbers)) and variance > 0
-    if not is_fit or result.scale <= _TINY:
+    effect, reached = float(result.fe_params[1]), float(result.llf)
+    if not result.converged or not math.isfinite(effect) or not variance > 0:
         warnings.warn(f"{method} found no maximum", RuntimeWarning, stacklevel=1)
         return None
-    return _Fit(numbers[0], numbers[1], math.sqrt(numbers[2]))
+    return _Fit(effect, math.sqrt(variance)) if reached >= likelihood.at(ratio) - _WORSE else None
 
 
 def no_model(n_values: int, n_people: int, reason: str) -> MixedDifference:

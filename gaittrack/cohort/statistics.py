@@ -9,13 +9,8 @@ affected sides of one person are averaged.
 from __future__ import annotations
 
 import math
-import os
 from collections import Counter
 from collections.abc import Sequence
-from concurrent.futures import ProcessPoolExecutor
-from concurrent.futures.process import BrokenProcessPool
-from itertools import repeat
-from multiprocessing import get_context
 from typing import Any, Final
 
 import numpy as np
@@ -33,11 +28,8 @@ from gaittrack.compare.verdict import (
     TOWARD,
     WITHIN,
 )
-from gaittrack.errors import StudyError
 from gaittrack.trial import FloatArray
 
-FEWEST_EACH: Final = 10
-"""Models for which one more process pays; own choice, its start costs as much as ten."""
 _KEYS: Final = ["measure_id", "unit", "side_role", "condition_code", "reference_code"]
 _PAIR: Final = ["export_id", "visit_no", "condition_code", "reference_code"]
 _NEITHER: Final = "larger, no direction"
@@ -98,35 +90,12 @@ def statistics_table(
         return pd.DataFrame()
     speeds = _speeds(changes)
     wanted = changes[changes["measure_id"].isin(measures)] if measures else changes
-    named, groups = [], []
+    rows = []
     for key, group in wanted.groupby(_KEYS, sort=False):
         first = group[group["visit_no"] == group.groupby("export_id")["visit_no"].transform("min")]
-        named.append(dict(zip(_KEYS, key, strict=True)) | _over_people(first, n_people))
-        groups.append(group)
-    models = _all_modelled(groups, speeds)
-    return pd.DataFrame([one | model for one, model in zip(named, models, strict=True)])
-
-
-def _all_modelled(groups: Sequence[pd.DataFrame], speeds: pd.DataFrame) -> list[dict[str, Any]]:
-    """Fit the models of all groups, of many in several processes: a fit takes a third of a second.
-
-    Raises
-    ------
-    StudyError
-        A process died.
-    """
-    n_processes = min(os.cpu_count() or 1, len(groups) // FEWEST_EACH)
-    if n_processes < 2:
-        return [_modelled(group, speeds) for group in groups]
-    try:
-        with ProcessPoolExecutor(n_processes, mp_context=get_context("spawn")) as pool:
-            return list(pool.map(_modelled, groups, repeat(speeds), chunksize=4))
-    except BrokenProcessPool as error:
-        raise StudyError(
-            "A process that fitted a model died.",
-            where="statistics",
-            action="See that the machine has memory left, then run it again; nothing was written.",
-        ) from error
+        named = dict(zip(_KEYS, key, strict=True))
+        rows.append(named | _over_people(first, n_people) | _modelled(group, speeds))
+    return pd.DataFrame(rows)
 
 
 def _over_people(first: pd.DataFrame, n_people: int) -> dict[str, Any]:

@@ -5,7 +5,7 @@ import pandas as pd
 import pingouin
 import pytest
 from scipy import stats
-from statsmodels.regression.mixed_linear_model import MixedLM
+from statsmodels.regression.mixed_linear_model import MixedLM, MixedLMParams
 
 from gaittrack.cohort import mixed_model
 from gaittrack.cohort.changes import change_table
@@ -107,15 +107,32 @@ def test_a_likelihood_of_infinity_is_no_maximum():
 
 
 def test_a_search_that_fails_leaves_no_number(monkeypatch):
-    """Every search stops after its first step: no model, and the library's words say why."""
+    """Every search starts far off and stops after its first step: no model, and it says why."""
     fit = MixedLM.fit
     monkeypatch.setattr(MixedLM, "fit", lambda *given, **named: fit(*given, maxiter=1, **named))
     monkeypatch.setattr(mixed_model, "OPTIMISERS", ("cg", "lbfgs"))
+    monkeypatch.setattr(mixed_model._Likelihood, "best_ratio", lambda _self: 3000.0)
     values, condition, people, _ = unbalanced(0)
     found = mixed_difference(values, condition, people)
     assert "did not converge" in found.reason
     assert "optimization failed" in found.reason
     assert np.isnan([found.difference, found.standard_error, found.low, found.high]).all()
+
+
+def test_a_search_that_ends_where_another_place_fits_better_leaves_no_number(monkeypatch):
+    """A search that says it converged, at people who hardly differ: the likelihood knows better."""
+    fit, far_off = MixedLM.fit, MixedLMParams.from_components(np.zeros(2), np.array([[1e-3]]))
+
+    def ends_elsewhere(model, **named):
+        result = fit(model, **named | {"start_params": far_off, "maxiter": 1})
+        result.converged = True
+        return result
+
+    monkeypatch.setattr(MixedLM, "fit", ends_elsewhere)
+    values, condition, people, _ = unbalanced(0)
+    found = mixed_difference(values, condition, people)
+    assert "did not converge" in found.reason
+    assert np.isnan(found.difference)
 
 
 def test_without_scatter_between_people_it_is_ordinary_regression_and_says_so():
@@ -140,7 +157,7 @@ def test_without_scatter_between_people_it_is_ordinary_regression_and_says_so():
         (lambda v, c, p, s: (v, c, p, np.ones(len(v))), "cannot be told apart"),
         (lambda v, c, p, s: (v, np.zeros(len(v)), p, None), "cannot be told apart"),
         (lambda v, c, p, s: (v * 0, c, p, s), "the values do not differ"),
-        (lambda v, c, p, s: (5 * c + p, c, p, None), "did not converge"),
+        (lambda v, c, p, s: (5 * c + p, c, p, None), "no scatter within people"),
         (lambda v, c, p, s: (v[:4], c[:4], np.arange(4), None), "too few values"),
         (lambda v, c, p, s: (v[:0], c[:0], p[:0], None), "fewer than 3 people"),
     ],
@@ -287,11 +304,3 @@ def test_both_affected_sides_of_a_person_are_one_person():
     assert found["n_people"] == 2
     assert found["mean_difference"] == pytest.approx(0.2)
     assert found["n_not_shown"] == 2
-
-
-def test_models_of_several_processes_are_those_of_one(changes, monkeypatch):
-    """Where many models are fitted changes no number."""
-    monkeypatch.setattr("gaittrack.cohort.statistics.FEWEST_EACH", 10_000)
-    here = statistics_table(changes, n_people=4)
-    monkeypatch.setattr("gaittrack.cohort.statistics.FEWEST_EACH", 1)
-    pd.testing.assert_frame_equal(statistics_table(changes, n_people=4), here)
