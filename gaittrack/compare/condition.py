@@ -344,13 +344,14 @@ def describe_condition(condition: Condition) -> list[tuple[str, str]]:
         Field (``heel height (mm)``) and value, "not recorded" where absent.
     """
     return [
-        (field_words(item.name), _said(getattr(condition, item.name)))
+        (field_words(item.name), value_words(getattr(condition, item.name)))
         for item in fields(condition)
         if item.name != "name"
     ]
 
 
-def _said(value: object) -> str:
+def value_words(value: object) -> str:
+    """Return a recorded value in words, ``not recorded`` where there is none."""
     if value is None:
         return NOT_RECORDED
     if isinstance(value, bool):

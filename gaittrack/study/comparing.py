@@ -16,7 +16,6 @@ from gaittrack.compare.comparison import Comparison, compare_walks
 from gaittrack.compare.condition import Condition
 from gaittrack.compare.walks import WalkRecord
 from gaittrack.errors import StudyError
-from gaittrack.study.follow import in_time
 from gaittrack.study.laboratory import (
     FLOORS,
     TYPICAL,
@@ -28,6 +27,7 @@ from gaittrack.study.packing import stored_walks
 from gaittrack.study.people import condition_of
 from gaittrack.study.store import Study
 from gaittrack.study.tables import CONDITION, PERSON, RESULT, SETTING, TRIAL, VISIT
+from gaittrack.study.visit_days import in_time
 from gaittrack.vocabulary import Joint
 
 

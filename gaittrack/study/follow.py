@@ -29,6 +29,7 @@ from gaittrack.study.progress import Following, Progress, VisitMark
 from gaittrack.study.results import stale_trials
 from gaittrack.study.store import Study
 from gaittrack.study.tables import CONDITION, RESULT, TRIAL, VISIT
+from gaittrack.study.visit_days import with_days
 from gaittrack.study.worn_changes import worn_changes
 
 HEADLINE: Final = tuple(measure.name for measure in MEASURES if measure.group == "headline")
@@ -101,18 +102,7 @@ def _reference(worn: dict[tuple[str, str], Condition]) -> str:
 
 def _visits(connection: Connection, person_id: int) -> list[dict[str, Any]]:
     query = select(VISIT).where(VISIT.c.person_id == person_id)
-    return sorted((dict(row) for row in connection.execute(query).mappings()), key=in_time)
-
-
-def in_time(visit: dict[str, Any]) -> tuple[float, str, float, str]:
-    """Return what visits are ordered by: days since the first, date, number, code."""
-    days, number = visit["days_since_first_visit"], visit["number"]
-    return (
-        math.inf if days is None else days,
-        visit["date"] or "9999",
-        math.inf if number is None else number,
-        visit["code"],
-    )
+    return with_days(dict(row) for row in connection.execute(query).mappings())
 
 
 def _conditions(
