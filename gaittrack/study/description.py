@@ -11,7 +11,7 @@ import tomllib
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any, Final
+from typing import Any, Final, Literal
 
 from sqlalchemy import Boolean, Double, Integer, Table
 
@@ -27,7 +27,20 @@ VISIT_FACTS: Final = tuple(
     for column in VISIT.columns
     if column.name not in ("id", "person_id", "code", *AT_THE_VISIT)
 )
+VISIT_COLUMNS: Final = (*AT_THE_VISIT, *VISIT_FACTS)
+Part = Literal["person", "visit"]
 _AFFECTED: Final = ("left", "right", "both")
+_RANGES: Final[dict[str, tuple[float, float]]] = {
+    "number": (0, 1000),
+    "days_since_first_visit": (-36_600, 36_600),
+    "age_years": (0, 120),
+    "height_cm": (40, 250),
+    "mass_kg": (2, 350),
+    "months_since_onset": (0, 1440),
+    "passive_dorsiflexion_knee_straight_deg": (-90, 60),
+    "passive_dorsiflexion_knee_bent_deg": (-90, 60),
+}
+"""Beyond these a number is a slip of unit or of a key; own choice, wider than people are."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -133,21 +146,51 @@ def make_visit(
     _known(about_visit, VISIT_FACTS, f"{where} [visit]")
     own = {key: about_person[key] for key in PERSON_FACTS if key in about_person}
     facts = {key: value for key, value in about_person.items() if key in AT_THE_VISIT}
-    facts |= about_visit
-    if own.get("affected_side", "both") not in _AFFECTED:
-        raise LayoutError(
-            f"affected_side is {own['affected_side']!r}.",
-            where=f"{where} [person]",
-            action=f"Use one of: {', '.join(_AFFECTED)}.",
-        )
     return Visit(
         person,
         code,
-        _as_columns(PERSON, own, f"{where} [person]"),
-        _as_columns(VISIT, facts, f"{where} [visit]"),
+        check_facts("person", own, f"{where} [person]"),
+        check_facts("visit", facts | dict(about_visit), f"{where} [visit]"),
         dict(conditions),
         is_described,
     )
+
+
+def check_facts(part: Part, facts: Mapping[str, Any], where: str) -> dict[str, Any]:
+    """Check facts of a person or a visit and bring them to the types of the study.
+
+    Parameters
+    ----------
+    part : {"person", "visit"}
+    facts : mapping of str to value
+    where : str
+        What to call the source in an error.
+
+    Returns
+    -------
+    dict
+
+    Raises
+    ------
+    LayoutError
+        An unknown side, a value of the wrong kind, or one beyond what people are.
+    """
+    if facts.get("affected_side", "both") not in _AFFECTED:
+        raise LayoutError(
+            f"affected_side is {facts['affected_side']!r}.",
+            where=where,
+            action=f"Use one of: {', '.join(_AFFECTED)}.",
+        )
+    table = PERSON if part == "person" else VISIT
+    found = {key: _as_column(table, key, value, f"{where} {key}") for key, value in facts.items()}
+    for key, (low, high) in _RANGES.items():
+        if found.get(key) is not None and not low <= found[key] <= high:
+            raise LayoutError(
+                f"{key} is {found[key]:g}.",
+                where=where,
+                action=f"Give a number from {low:g} to {high:g}.",
+            )
+    return found
 
 
 def check_code(name: str, where: str) -> None:
@@ -168,10 +211,6 @@ def _known(table: Mapping[str, Any], allowed: Iterable[str], where: str) -> None
             where=where,
             action=f"Allowed are: {', '.join(sorted(allowed))}.",
         )
-
-
-def _as_columns(table: Table, facts: Mapping[str, Any], where: str) -> dict[str, Any]:
-    return {key: _as_column(table, key, value, f"{where} {key}") for key, value in facts.items()}
 
 
 def _as_column(table: Table, key: str, value: Any, where: str) -> Any:
