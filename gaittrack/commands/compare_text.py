@@ -90,7 +90,7 @@ def _tables(comparison: Comparison, rows: Sequence[ComparisonRow]) -> Iterator[s
             lines += _row_lines(row, leave_out=shared)
         if shared:
             lines.append(wrapped(f"note on every row: {'; '.join(shared)}"))
-        lines += _undefined(own)
+        lines += [wrapped(_walk_value_words(own)), *_undefined(own)]
         yield "\n".join(lines)
 
 
@@ -101,6 +101,13 @@ def _counts(comparison: Comparison, condition: str, reference: str) -> str:
         for name in (reference, condition)
     ]
     return f"{', '.join(said)}; errors as for: {comparison.settings['situation'][condition]}"
+
+
+def _walk_value_words(rows: Sequence[ComparisonRow]) -> str:
+    shown = dict.fromkeys(MEASURE_BY_NAME[r.measure] for r in rows if r.verdict != NOT_DEFINED)
+    medians = [measure.title for measure in shown if measure.walk_value == "median"]
+    exception = f"; median for {', '.join(medians)}" if medians else ""
+    return f"walk value: mean of the strides{exception}"
 
 
 def _line(texts: Sequence[str]) -> str:

@@ -243,11 +243,6 @@ def test_a_certificate_that_is_none_is_told(with_users, tmp_path):
     study.close()
 
 
-def _hear_interrupts():
-    """Undo what a shell does to programs it runs in the background: let them hear Ctrl-C."""
-    signal.signal(signal.SIGINT, signal.default_int_handler)
-
-
 def started(folder, *options, before=""):
     """Start the command as a process of its own; return it and the address it prints."""
     run = f"{before}\nfrom gaittrack.commands import main; main(prog_name='gaittrack')"
@@ -258,7 +253,6 @@ def started(folder, *options, before=""):
         stderr=subprocess.PIPE,
         text=True,
         env={name: value for name, value in os.environ.items() if "DISPLAY" not in name},
-        preexec_fn=_hear_interrupts if os.name == "posix" else None,
     )
     for line in process.stdout:
         if found := re.search(r"http://\S+", line):
