@@ -23,7 +23,7 @@ from dashboards.controls import table
 from dashboards.jobs import Job, Jobs
 from dashboards.shell import say
 from gaittrack.cohort.deidentify import LEAST_ALIKE, AnonymityReport, Release
-from gaittrack.cohort.selection import Selection
+from gaittrack.cohort.export import ExportOptions
 from gaittrack.cohort.study_export import export_zip
 from gaittrack.cohort.view import anonymity
 from gaittrack.compare.row_words import count_words
@@ -142,12 +142,13 @@ def _register_writing(app: Dash, study: Study, jobs: Jobs) -> None:
         if not n_clicks or wanted is None or release not in _RELEASES:
             return no_update
         say("")
-        options = {
-            "release": cast(Release, release),
-            "with_curves": bool(curves),
-            "override_reason": (reason or "").strip(),
-        }
-        work = _exported(study, wanted.selection, someone.name, options)
+        options = ExportOptions(
+            release=cast(Release, release),
+            with_curves=bool(curves),
+            override_reason=(reason or "").strip(),
+            selection=wanted.selection,
+        )
+        work = _exported(study, someone.name, options)
         return jobs.start(_KIND, work, 1, alone=True)
 
 
@@ -171,12 +172,10 @@ def _register_following(app: Dash, jobs: Jobs) -> None:
         return _outcome(key, job), True, changed + 1
 
 
-def _exported(
-    study: Study, selection: Selection, who: str, options: dict[str, Any]
-) -> Iterator[IO[bytes]]:
+def _exported(study: Study, who: str, options: ExportOptions) -> Iterator[IO[bytes]]:
     """Write the export into a file without a name, which is gone when nobody holds it any more."""
     file = tempfile.TemporaryFile()
-    export_zip(study, file, who=who, selection=selection, **options)
+    export_zip(study, file, who=who, options=options)
     yield file
 
 

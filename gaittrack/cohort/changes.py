@@ -6,7 +6,6 @@ conditions and measure, from the same comparison as everywhere else.
 
 from __future__ import annotations
 
-import itertools
 from collections.abc import Iterator, Mapping
 from typing import Any, Final
 
@@ -15,6 +14,7 @@ import pandas as pd
 from gaittrack.cohort.closed_words import plain_reason
 from gaittrack.cohort.source import CohortSource, CohortWalk
 from gaittrack.cohort.table import affected_sides, side_role, walks_by_place
+from gaittrack.cohort.tracking import Track, untracked
 from gaittrack.compare.comparison import compare_walks
 from gaittrack.compare.condition import Condition
 from gaittrack.compare.rows import ComparisonRow
@@ -31,13 +31,14 @@ _KEPT: Final = (
 )
 
 
-def change_table(source: CohortSource) -> pd.DataFrame:
+def change_table(source: CohortSource, track: Track = untracked) -> pd.DataFrame:
     """Return the changes of all people.
 
     Parameters
     ----------
     source : CohortSource
         De-identified.
+    track : Track
 
     Returns
     -------
@@ -48,8 +49,11 @@ def change_table(source: CohortSource) -> pd.DataFrame:
     affected, bands = affected_sides(source), _age_bands(source)
     places = walks_by_place(source)
     rows = []
-    for (person, visit), keys in itertools.groupby(sorted(places), key=lambda key: key[:2]):
-        walks = {code: places[person, visit, code] for _, _, code in keys}
+    visits: dict[tuple[str, str], list[str]] = {}
+    for person, visit, code in sorted(places):
+        visits.setdefault((person, visit), []).append(code)
+    for (person, visit), codes in track("Comparing visits", visits.items(), len(visits)):
+        walks = {code: places[person, visit, code] for code in codes}
         worn = {code: source.conditions[person, visit, code] for code in walks}
         walked = {code: own for code, own in walks.items() if own}
         typical = typical_for(source.typical, bands[person, visit], None)

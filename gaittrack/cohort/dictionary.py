@@ -188,7 +188,13 @@ CHANGES: Final = (
         "Which way, if larger than measurement error",
         levels=("higher", "lower", "faster", "slower"),
     ),
-    Field("typical", "string", "Toward or away from typical", levels=(TOWARD, AWAY)),
+    Field(
+        "typical",
+        "string",
+        "Toward or away from typical for the age band; under 20 joint angles only, for distances, "
+        "times and speed follow growth until 18",
+        levels=(TOWARD, AWAY),
+    ),
     _LABELS,
 )
 EXCLUSIONS: Final = (

@@ -42,10 +42,47 @@ from gaittrack.cohort.table import (
     visits_table,
     wide_table,
 )
+from gaittrack.cohort.tracking import Track, untracked
 from gaittrack.errors import ComparisonError, StudyError
 from gaittrack.notice import NOTICE
 
 NAME: Final = "cohort-of-walks"
+
+
+@dataclass(frozen=True, slots=True)
+class ExportOptions:
+    """What an export holds, and for whom it is.
+
+    Attributes
+    ----------
+    release : {"controlled", "open"}
+        Says how many people must look alike.
+    least_alike : int or None
+        In place of the number of the release.
+    with_curves : bool
+        Also mean curves; they tell people apart better than values do.
+    with_bodies : bool
+        Also height, mass and time since onset, in bands; then people must look alike in these too.
+    override_reason : str
+        Why to export although groups are too small; stands in the export.
+    selection : Selection
+        Of people and visits, in the words of the export's own tables.
+    """
+
+    release: Release = "controlled"
+    least_alike: int | None = None
+    with_curves: bool = False
+    with_bodies: bool = False
+    override_reason: str = ""
+    selection: Selection = EVERYBODY
+
+    @property
+    def least(self) -> int:
+        """Fewest people who must look alike."""
+        return self.least_alike or LEAST_ALIKE[self.release]
+
+
+PLAIN: Final = ExportOptions()
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -70,12 +107,8 @@ def export_cohort(
     out: Path,
     *,
     id_map: Path,
-    release: Release = "controlled",
-    least_alike: int | None = None,
-    with_curves: bool = False,
-    with_bodies: bool = False,
-    override_reason: str = "",
-    selection: Selection = EVERYBODY,
+    options: ExportOptions = PLAIN,
+    track: Track = untracked,
 ) -> ExportResult:
     """Export a cohort.
 
@@ -87,18 +120,9 @@ def export_cohort(
         New or empty folder.
     id_map : Path
         New CSV file, not in ``out``, for who is who; only its owner may read it.
-    release : {"controlled", "open"}
-        Says how many people must look alike.
-    least_alike : int, optional
-        In place of the number of the release.
-    with_curves : bool
-        Also mean curves; they tell people apart better than values do.
-    with_bodies : bool
-        Also height, mass and time since onset, in bands; then people must look alike in these too.
-    override_reason : str
-        Why to export although groups are too small; stands in the export.
-    selection : Selection
-        Of people and visits, in the words of the export's own tables.
+    options : ExportOptions
+    track : Track
+        Is passed all that takes a while.
 
     Returns
     -------
@@ -114,30 +138,36 @@ def export_cohort(
     """
     refuse_filled(out)
     _refuse_bad_map(id_map, out)
-    clean, ids = _selected(source, selection)
+    clean, ids = _selected(source, options.selection)
     people = people_table(clean)
-    known = people_with_bodies(clean) if with_bodies else people
-    report = anonymity_report(known, least=least_alike or LEAST_ALIKE[release])
-    _refuse_too_few(report, override_reason)
-    tables = _tables(clean, people, ids, report.least)
-    tables |= {"bodies": visits_table(clean)} if with_bodies else {}
-    tables |= {"curves": curves_table(clean)} if with_curves else {}
-    facts = PackageFacts(
+    known = people_with_bodies(clean) if options.with_bodies else people
+    report = anonymity_report(known, least=options.least)
+    _refuse_too_few(report, options.override_reason)
+    tables = _tables(clean, people, ids, options, track)
+    with _map_of(ids, id_map):
+        write_package(out, tables, _facts(clean, tables, report, options), track)
+    return ExportResult(out, id_map, {name: len(t) for name, t in tables.items()}, report)
+
+
+def _facts(
+    clean: CohortSource,
+    tables: Mapping[str, pd.DataFrame],
+    report: AnonymityReport,
+    options: ExportOptions,
+) -> PackageFacts:
+    return PackageFacts(
         name=NAME,
-        release=release,
+        release=options.release,
         software_version=__version__,
-        settings_hash=_settings_hash(release, report.least, tuple(tables), clean),
+        settings_hash=_settings_hash(options, tuple(tables), clean),
         notice=NOTICE,
         least_alike=report.least,
         alike_by=report.shared,
         smallest_group=report.smallest,
         n_groups_below=report.n_groups_below,
-        selection=selection.words,
-        override_reason="" if report.is_met else override_reason.strip(),
+        selection=options.selection.words,
+        override_reason="" if report.is_met else options.override_reason.strip(),
     )
-    with _map_of(ids, id_map):
-        write_package(out, tables, facts)
-    return ExportResult(out, id_map, {name: len(t) for name, t in tables.items()}, report)
 
 
 def _selected(source: CohortSource, selection: Selection) -> tuple[CohortSource, dict[str, str]]:
@@ -157,17 +187,19 @@ def _tables(
     clean: CohortSource,
     people: pd.DataFrame,
     ids: Mapping[str, str],
-    least: int,
+    options: ExportOptions,
+    track: Track,
 ) -> dict[str, pd.DataFrame]:
-    long = long_table(clean)
+    long = long_table(clean, track)
     try:
-        changes = change_table(clean)
+        changes = change_table(clean, track)
     except ComparisonError as error:
         names = {new: old for old, new in ids.items()}
         raise ComparisonError(
             error.what, where=f"person {names.get(error.where, error.where)}", action=error.action
         ) from error
-    return {
+    found = statistics_table(changes, n_people=len(people), track=track)
+    tables = {
         "people": people,
         "visits": visits_table(clean),
         "conditions": conditions_table(clean),
@@ -175,18 +207,19 @@ def _tables(
         "values_wide": wide_table(long),
         "changes": changes,
         "exclusions": exclusions_table(clean),
-        "statistics": without_small_groups(
-            statistics_table(changes, n_people=len(people)), least=least, n_people=len(people)
-        ),
+        "statistics": without_small_groups(found, least=options.least, n_people=len(people)),
         "measures": definitions_table(),
     }
+    tables |= {"bodies": visits_table(clean)} if options.with_bodies else {}
+    return tables | ({"curves": curves_table(clean)} if options.with_curves else {})
 
 
-def _settings_hash(release: str, least: int, tables: Sequence[str], clean: CohortSource) -> str:
+def _settings_hash(options: ExportOptions, tables: Sequence[str], clean: CohortSource) -> str:
     floors = sorted((*key, rule.least, rule.percent) for key, rule in (clean.floors or {}).items())
     dictionary = {name: [asdict(field) for field in fields] for name, fields in TABLES.items()}
     typical = sorted(asdict(each).items() for each in (clean.typical or {}).values())
-    settings = [__version__, release, least, tables, floors, typical, dictionary]
+    alike = (options.release, options.least)
+    settings = [__version__, *alike, tables, floors, typical, dictionary]
     return hashlib.sha256(json.dumps(settings).encode()).hexdigest()
 
 

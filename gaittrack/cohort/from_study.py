@@ -12,7 +12,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any, Final
 
 import pandas as pd
-from sqlalchemy import Connection, select
+from sqlalchemy import Connection, func, select
 
 from gaittrack import __version__
 from gaittrack.cohort.source import (
@@ -24,6 +24,7 @@ from gaittrack.cohort.source import (
     PlaceKey,
     RejectedCycle,
 )
+from gaittrack.cohort.tracking import Track, untracked
 from gaittrack.compare.condition import Condition
 from gaittrack.study.history import record
 from gaittrack.study.laboratory import laboratory_floors_of, laboratory_typical_of
@@ -42,7 +43,11 @@ _DOWN_TO_TRIAL: Final = PERSON.join(VISIT).join(CONDITION).join(TRIAL)
 
 
 def cohort_source(
-    study: Study, *, people: Sequence[str] | None = None, with_walks: bool = True
+    study: Study,
+    *,
+    people: Sequence[str] | None = None,
+    with_walks: bool = True,
+    track: Track = untracked,
 ) -> CohortSource:
     """Return a study as the source of an export.
 
@@ -53,6 +58,7 @@ def cohort_source(
         Codes; everybody by default.
     with_walks : bool
         False leaves out the walks and their rejected cycles, which are slow to load.
+    track : Track
 
     Returns
     -------
@@ -65,7 +71,7 @@ def cohort_source(
         The study cannot be read, or a result is packed by a newer version.
     """
     with study.read() as connection:
-        walks, rejected = _walks(connection, people) if with_walks else ([], {})
+        walks, rejected = _walks(connection, people, track) if with_walks else ([], {})
         return CohortSource(
             people=_people(connection, people),
             visits=_visits(connection, people),
@@ -123,19 +129,19 @@ def _conditions(connection: Connection, people: Sequence[str] | None) -> dict[Pl
 
 
 def _walks(
-    connection: Connection, people: Sequence[str] | None
+    connection: Connection, people: Sequence[str] | None, track: Track
 ) -> tuple[list[CohortWalk], dict[PlaceKey, tuple[RejectedCycle, ...]]]:
     """Return the walks in a fixed order, and the cycles that were not kept."""
-    query = (
-        select(TRIAL.c.code, TRIAL.c.sha256, TRIAL.c.file_name, RESULT, *_PLACE)
-        .select_from(_DOWN_TO_TRIAL.join(RESULT))
-        .where(TRIAL.c.kind == "walk", RESULT.c.refusal == "")
-        .order_by(*_PLACE, TRIAL.c.code)
+    wanted = _of(select(TRIAL.c.code, TRIAL.c.sha256, TRIAL.c.file_name, RESULT, *_PLACE), people)
+    query = wanted.select_from(_DOWN_TO_TRIAL.join(RESULT)).where(
+        TRIAL.c.kind == "walk", RESULT.c.refusal == ""
     )
+    n_rows = connection.execute(select(func.count()).select_from(query.subquery())).scalar_one()
+    found = connection.execute(query.order_by(*_PLACE, TRIAL.c.code)).mappings()
     walks: list[CohortWalk] = []
     rejected: dict[PlaceKey, tuple[RejectedCycle, ...]] = {}
-    for found in connection.execute(_of(query, people)).mappings():
-        row = dict(found)
+    for each in track("Reading walks", found, n_rows):
+        row = dict(each)
         place = (row["person"], row["visit"], row["condition"])
         rejected[place] = (*rejected.get(place, ()), *_rejected(row))
         records = stored_walks(row, row, condition=place[2], session=place[1])

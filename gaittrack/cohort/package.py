@@ -24,6 +24,7 @@ from xlsxwriter import Workbook
 
 from gaittrack.cohort.dictionary import PRIMARY_KEYS, TABLES, TITLES, allowed
 from gaittrack.cohort.field import Field
+from gaittrack.cohort.tracking import Track, untracked
 from gaittrack.errors import StudyError
 
 PROFILES: Final = "https://datapackage.org/profiles/2.0"
@@ -69,7 +70,12 @@ class PackageFacts:
     override_reason: str = ""
 
 
-def write_package(out: Path, tables: Mapping[str, pd.DataFrame], facts: PackageFacts) -> None:
+def write_package(
+    out: Path,
+    tables: Mapping[str, pd.DataFrame],
+    facts: PackageFacts,
+    track: Track = untracked,
+) -> None:
     """Write an export.
 
     Parameters
@@ -79,6 +85,7 @@ def write_package(out: Path, tables: Mapping[str, pd.DataFrame], facts: PackageF
     tables : mapping of table name to DataFrame
         Columns that the dictionary does not have are left out.
     facts : PackageFacts
+    track : Track
 
     Raises
     ------
@@ -95,7 +102,7 @@ def write_package(out: Path, tables: Mapping[str, pd.DataFrame], facts: PackageF
         for name, table in ready.items():
             _write_csv(folder / f"{name}.csv", table)
             _write_parquet(folder / f"{name}.parquet", table, name, facts)
-        _write_workbook(folder / WORKBOOK, in_sheets)
+        _write_workbook(folder / WORKBOOK, in_sheets, track)
         _write_csv(folder / "dictionary.csv", safe_text(dictionary_rows(ready)))
         descriptor = json.dumps(_descriptor(ready, in_sheets, facts), indent=1, allow_nan=False)
         _write_text(folder / "datapackage.json", descriptor + "\n")
@@ -189,10 +196,17 @@ def _write_parquet(path: Path, table: pd.DataFrame, name: str, facts: PackageFac
     pq.write_table(columns.cast(schema), path)
 
 
-def _write_workbook(path: Path, tables: Mapping[str, pd.DataFrame]) -> None:
-    """Write the sheets row by row; whatever a text looks like, it is never a formula or a link."""
+def _write_workbook(path: Path, tables: Mapping[str, pd.DataFrame], track: Track) -> None:
     book = Workbook(str(path), {"constant_memory": True})
     book.set_properties({"author": "gaittrack"})
+    n_rows = sum(len(table) for table in tables.values())
+    for _ in track("Writing sheets", _written_rows(book, tables), n_rows):
+        pass
+    book.close()
+
+
+def _written_rows(book: Workbook, tables: Mapping[str, pd.DataFrame]) -> Iterator[int]:
+    """Write the sheets row by row; whatever a text looks like, it is never a formula or a link."""
     for name, table in tables.items():
         sheet = book.add_worksheet(name)
         for place, column in enumerate(table.columns):
@@ -209,7 +223,7 @@ def _write_workbook(path: Path, tables: Mapping[str, pd.DataFrame]) -> None:
             for place, value in enumerate(cells):
                 if not _is_missing(value):
                     write[place](row, place, value)
-    book.close()
+            yield row
 
 
 def _is_missing(value: Any) -> bool:

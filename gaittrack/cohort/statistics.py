@@ -18,6 +18,7 @@ import pandas as pd
 from scipy import stats
 
 from gaittrack.cohort.mixed_model import LEVEL, MixedDifference, mixed_difference, no_model
+from gaittrack.cohort.tracking import Track, untracked
 from gaittrack.compare.measurement_error import NO_FLOOR, SPEED_MEASURE
 from gaittrack.compare.verdict import (
     AWAY,
@@ -67,7 +68,11 @@ def mean_difference(differences: FloatArray) -> tuple[float, float, float]:
 
 
 def statistics_table(
-    changes: pd.DataFrame, *, n_people: int, measures: Sequence[str] = ()
+    changes: pd.DataFrame,
+    *,
+    n_people: int,
+    measures: Sequence[str] = (),
+    track: Track = untracked,
 ) -> pd.DataFrame:
     """Summarise a cohort.
 
@@ -79,19 +84,23 @@ def statistics_table(
         In the export; those without a pair count as missing.
     measures : sequence of str
         Summarise these only; by default all.
+    track : Track
 
     Returns
     -------
     DataFrame
-        One row per measure, side and pair of conditions; small groups are shown, see
-        ``suppression.py``.
+        One row per measure, side and pair of conditions, the affected side before the other,
+        whoever comes first; small groups are shown, see ``suppression.py``.
     """
     if changes.empty:
         return pd.DataFrame()
     speeds = _speeds(changes)
     wanted = changes[changes["measure_id"].isin(measures)] if measures else changes
+    order = {measure: place for place, measure in enumerate(wanted["measure_id"].unique())}
+    groups = list(wanted.groupby(_KEYS, sort=False))
+    groups.sort(key=lambda each: (order[each[0][0]], *each[0][1:]))
     rows = []
-    for key, group in wanted.groupby(_KEYS, sort=False):
+    for key, group in track("Fitting models", groups, len(groups)):
         first = group[group["visit_no"] == group.groupby("export_id")["visit_no"].transform("min")]
         named = dict(zip(_KEYS, key, strict=True))
         rows.append(named | _over_people(first, n_people) | _modelled(group, speeds))

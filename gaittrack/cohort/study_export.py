@@ -16,12 +16,13 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import BinaryIO, Final
 
-from gaittrack.cohort.deidentify import Release, closed
-from gaittrack.cohort.export import NAME, ExportResult, export_cohort
+from gaittrack.cohort.deidentify import closed
+from gaittrack.cohort.export import NAME, PLAIN, ExportOptions, ExportResult, export_cohort
 from gaittrack.cohort.from_study import cohort_source, record_export
 from gaittrack.cohort.selection import EVERYBODY, Selection, selected_ids
 from gaittrack.cohort.source import CohortSource
 from gaittrack.cohort.table import people_table
+from gaittrack.cohort.tracking import Track, untracked
 from gaittrack.study.store import Study
 
 _OLDEST: Final = (1980, 1, 1, 0, 0, 0)
@@ -34,12 +35,8 @@ def export_study(
     *,
     who: str,
     id_map: Path | None = None,
-    release: Release = "controlled",
-    least_alike: int | None = None,
-    with_curves: bool = False,
-    with_bodies: bool = False,
-    override_reason: str = "",
-    selection: Selection = EVERYBODY,
+    options: ExportOptions = PLAIN,
+    track: Track = untracked,
 ) -> ExportResult:
     """Export a study into a folder.
 
@@ -52,8 +49,9 @@ def export_study(
         Stands in the history.
     id_map : Path, optional
         New file for who is who; by default :func:`default_id_map`.
-    release, least_alike, with_curves, with_bodies, override_reason, selection
-        As :func:`export_cohort`.
+    options : ExportOptions
+    track : Track
+        Is passed all that takes a while.
 
     Returns
     -------
@@ -66,27 +64,19 @@ def export_study(
     ComparisonError
         As :func:`export_cohort`.
     """
-    result = export_cohort(
-        _wanted(study, selection),
-        out,
-        id_map=id_map or default_id_map(study.folder),
-        release=release,
-        least_alike=least_alike,
-        with_curves=with_curves,
-        with_bodies=with_bodies,
-        override_reason=override_reason,
-        selection=selection,
-    )
+    source = _wanted(study, options.selection, track)
+    id_map = id_map or default_id_map(study.folder)
+    result = export_cohort(source, out, id_map=id_map, options=options, track=track)
     facts = {
-        "release": release,
-        "selection": selection.words,
+        "release": options.release,
+        "selection": options.selection.words,
         "n_people": result.anonymity.n_people,
         "smallest_group": result.anonymity.smallest,
-        "curves": with_curves,
-        "bodies": with_bodies,
+        "curves": options.with_curves,
+        "bodies": options.with_bodies,
     }
     with _gone_unless_recorded(result):
-        record_export(study, facts, who=who, why=override_reason)
+        record_export(study, facts, who=who, why=options.override_reason)
     return result
 
 
@@ -96,12 +86,7 @@ def export_zip(
     *,
     who: str,
     id_map: Path | None = None,
-    release: Release = "controlled",
-    least_alike: int | None = None,
-    with_curves: bool = False,
-    with_bodies: bool = False,
-    override_reason: str = "",
-    selection: Selection = EVERYBODY,
+    options: ExportOptions = PLAIN,
 ) -> ExportResult:
     """Export a study as a zip file with one folder.
 
@@ -110,7 +95,7 @@ def export_zip(
     study : Study
     target : binary file
         Open for writing: a temporary file, or ``io.BytesIO``. Untouched by a refusal.
-    who, id_map, release, least_alike, with_curves, with_bodies, override_reason, selection
+    who, id_map, options
         As :func:`export_study`. The map is not in the zip file.
 
     Returns
@@ -126,20 +111,10 @@ def export_zip(
         As :func:`export_cohort`.
     """
     with tempfile.TemporaryDirectory(prefix="gaittrack-") as scratch:
-        result = export_study(
-            study,
-            Path(scratch) / NAME,
-            who=who,
-            id_map=id_map,
-            release=release,
-            least_alike=least_alike,
-            with_curves=with_curves,
-            with_bodies=with_bodies,
-            override_reason=override_reason,
-            selection=selection,
-        )
+        folder = Path(scratch) / NAME
+        result = export_study(study, folder, who=who, id_map=id_map, options=options)
         with zipfile.ZipFile(target, "w", zipfile.ZIP_DEFLATED) as archive:
-            for path in sorted(result.folder.iterdir()):
+            for path in sorted(folder.iterdir()):
                 entry = zipfile.ZipInfo(f"{NAME}/{path.name}", _OLDEST)
                 entry.compress_type = zipfile.ZIP_DEFLATED
                 archive.writestr(entry, path.read_bytes())
@@ -153,14 +128,14 @@ def default_id_map(folder: Path) -> Path:
     return resolved.with_name(f"{resolved.name}-id-maps") / f"{stamp}.csv"
 
 
-def _wanted(study: Study, selection: Selection) -> CohortSource:
+def _wanted(study: Study, selection: Selection, track: Track) -> CohortSource:
     """Return the source with the walks of those only who are meant."""
     if selection == EVERYBODY:
-        return cohort_source(study)
+        return cohort_source(study, track=track)
     plain = cohort_source(study, with_walks=False)
     codes = [str(code) for code in plain.people["person"]]
     people = people_table(closed(plain, {code: code for code in codes}))
-    return cohort_source(study, people=selected_ids(people, selection))
+    return cohort_source(study, people=selected_ids(people, selection), track=track)
 
 
 @contextmanager

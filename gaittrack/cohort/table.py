@@ -22,6 +22,7 @@ from gaittrack import __version__
 from gaittrack.cohort.closed_words import plain_reason
 from gaittrack.cohort.deidentify import WORDS_OF_CONDITION
 from gaittrack.cohort.source import CohortSource, CohortWalk, PlaceKey, RejectedCycle
+from gaittrack.cohort.tracking import Track, untracked
 from gaittrack.cohort.visit_facts import BANDS
 from gaittrack.compare.condition import NOT_RECORDED, Condition
 from gaittrack.compare.fairness import LEAST_STRIDES, LEAST_WALKS
@@ -122,15 +123,27 @@ def walks_by_place(source: CohortSource) -> dict[PlaceKey, list[CohortWalk]]:
     return places
 
 
-def long_table(source: CohortSource) -> pd.DataFrame:
-    """Return one row per person, visit, condition, side and measure."""
+def long_table(source: CohortSource, track: Track = untracked) -> pd.DataFrame:
+    """Return one row per person, visit, condition, side and measure.
+
+    Parameters
+    ----------
+    source : CohortSource
+        De-identified.
+    track : Track
+
+    Returns
+    -------
+    DataFrame
+    """
     days = {
         (row["person"], row["visit"]): row["days_since_first_visit"]
         for row in source.visits.to_dict("records")
     }
     affected = affected_sides(source)
     rows = []
-    for (person, visit, code), walks in walks_by_place(source).items():
+    places = walks_by_place(source)
+    for (person, visit, code), walks in track("Averaging walks", places.items(), len(places)):
         place = {
             "export_id": person,
             "visit_no": int(visit),

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import Literal
 
 import click
 
@@ -55,7 +56,7 @@ def export(
     folder: Path,
     url: str | None,
     out: Path,
-    release: str,
+    release: Literal["controlled", "open"],
     least_alike: int | None,
     with_curves: bool,
     with_bodies: bool,
@@ -68,17 +69,8 @@ def export(
     Names, dates, files and free text stay in the study; people get random ids that are new in every
     export. Exit codes: 0 done, 2 refused.
     """
+    from gaittrack.cohort.export import ExportOptions
     from gaittrack.commands.exporting import run_export
 
-    run_export(
-        folder,
-        url,
-        out=out,
-        id_map=id_map,
-        release=release,
-        least_alike=least_alike,
-        with_curves=with_curves,
-        with_bodies=with_bodies,
-        override_reason=override_reason,
-        who=who,
-    )
+    options = ExportOptions(release, least_alike, with_curves, with_bodies, override_reason)
+    run_export(folder, url, out=out, who=who, id_map=id_map, options=options)

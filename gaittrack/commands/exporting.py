@@ -5,13 +5,15 @@ In come the options of ``gaittrack export``, out come the folder and a few lines
 
 from __future__ import annotations
 
+import sys
+from collections.abc import Iterable, Iterator
 from pathlib import Path
-from typing import Any
 
 import click
 
-from gaittrack.cohort.export import ExportResult
+from gaittrack.cohort.export import ExportOptions, ExportResult
 from gaittrack.cohort.study_export import export_study
+from gaittrack.cohort.tracking import Item
 from gaittrack.errors import GaitTrackError
 from gaittrack.notice import NOTICE
 from gaittrack.study.history import current_user
@@ -20,7 +22,13 @@ from gaittrack.study.store import open_study
 
 
 def run_export(
-    folder: Path, url: str | None, *, out: Path, who: str | None, **options: Any
+    folder: Path,
+    url: str | None,
+    *,
+    out: Path,
+    who: str | None,
+    id_map: Path | None,
+    options: ExportOptions,
 ) -> None:
     """Export a study and print what was written.
 
@@ -30,8 +38,8 @@ def run_export(
     url : str, optional
     out : Path
     who : str, optional
-    **options
-        As :func:`export_study`.
+    id_map : Path, optional
+    options : ExportOptions
 
     Raises
     ------
@@ -48,13 +56,22 @@ def run_export(
                     "tell of other versions); gaittrack recompute measures them again.",
                     err=True,
                 )
-            click.echo("Comparing everybody and fitting models: this takes a while.", err=True)
-            result = export_study(study, out, who=who or current_user(), **options)
+            name = who or current_user()
+            result = export_study(
+                study, out, who=name, id_map=id_map, options=options, track=_with_bar
+            )
         finally:
             study.close()
     except GaitTrackError as error:
         raise click.UsageError(str(error)) from error
     _print(result)
+
+
+def _with_bar(label: str, items: Iterable[Item], n_items: int) -> Iterator[Item]:
+    hidden = not sys.stderr.isatty()
+    bar = click.progressbar(items, n_items, f"{label:<16}", file=sys.stderr, hidden=hidden)
+    with bar as shown:
+        yield from shown
 
 
 def _print(result: ExportResult) -> None:

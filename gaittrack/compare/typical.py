@@ -65,10 +65,11 @@ def population_of(age_band: str, age_years: float | None = None) -> Population:
     Returns
     -------
     Population
-        ``child`` when the age, or the end of the band, is below 18 years; else ``adult``.
+        ``child`` when the age, or the beginning of the band, is below 18 years; else ``adult``. A
+        band that holds both is held against what is the same for both, the joint angles.
     """
     if age_years is None:
-        found = re.fullmatch(r"\s*\d+\s*[-\u2013]\s*(\d+)\s*", age_band)
+        found = re.fullmatch(r"\s*(\d+)\s*[-\u2013]\s*\d+\s*", age_band)
         age_years = float(found[1]) if found else float(ADULT_YEARS)
     return "child" if age_years < ADULT_YEARS else "adult"
 

@@ -18,7 +18,7 @@ from openpyxl.workbook.defined_name import DefinedName
 from gaittrack import __version__
 from gaittrack.cohort import package
 from gaittrack.cohort.dictionary import TABLES
-from gaittrack.cohort.export import export_cohort
+from gaittrack.cohort.export import ExportOptions, export_cohort
 from gaittrack.cohort.package import safe_text
 from gaittrack.cohort.source import CohortSource, CohortWalk
 from gaittrack.cohort.visit_facts import STORED
@@ -44,8 +44,7 @@ def exported(tmp_path_factory):
         cohort(5),
         folder / "out",
         id_map=folder / "kept" / "ids.csv",
-        with_curves=True,
-        with_bodies=True,
+        options=ExportOptions(with_curves=True, with_bodies=True),
     )
     return result
 
@@ -177,7 +176,10 @@ def test_too_few_alike_block_the_export(tmp_path):
     for people, release in ((4, "controlled"), (10, "open")):
         with pytest.raises(StudyError, match="Nothing was exported"):
             export_cohort(
-                cohort(people), tmp_path / "out", id_map=tmp_path / "ids.csv", release=release
+                cohort(people),
+                tmp_path / "out",
+                id_map=tmp_path / "ids.csv",
+                options=ExportOptions(release),
             )
     assert list(tmp_path.iterdir()) == []
 
@@ -185,7 +187,8 @@ def test_too_few_alike_block_the_export(tmp_path):
 def test_a_reason_lets_it_pass_and_stands_in_the_export(tmp_path):
     """The reason is in README and descriptor, with the size of the smallest group."""
     reason = "ethics board approved the four readers"
-    export_cohort(cohort(4), tmp_path / "out", id_map=tmp_path / "ids.csv", override_reason=reason)
+    options = ExportOptions(override_reason=reason)
+    export_cohort(cohort(4), tmp_path / "out", id_map=tmp_path / "ids.csv", options=options)
     assert reason in (tmp_path / "out" / "README.md").read_text(encoding="utf-8")
     said = json.loads((tmp_path / "out" / "datapackage.json").read_text())["gaittrack"]
     assert (said["override_reason"], said["smallest_group"], said["least_alike"]) == (reason, 4, 5)
@@ -207,19 +210,20 @@ def test_the_body_stays_out_unless_it_is_asked_for(tmp_path):
 
 def test_the_body_counts_among_what_people_share(tmp_path):
     """Five people alike but for one height: a group of one, refused; five alike pass."""
+    bodies = ExportOptions(with_bodies=True)
     with pytest.raises(StudyError, match="fewer than 5 who share .* height cm"):
         export_cohort(
             with_heights(165, 165, 165, 165, 195),
             tmp_path / "o",
             id_map=tmp_path / "i.csv",
-            with_bodies=True,
+            options=bodies,
         )
     assert not (tmp_path / "o").exists()
     alike = with_heights(161, 163, 165, 167, 169)
-    result = export_cohort(alike, tmp_path / "o", id_map=tmp_path / "i.csv", with_bodies=True)
+    result = export_cohort(alike, tmp_path / "o", id_map=tmp_path / "i.csv", options=bodies)
     assert result.anonymity.smallest == 5
-    bodies = pd.read_csv(tmp_path / "o" / "bodies.csv")
-    assert bodies["height_cm"].tolist() == ["160-169"] * 5
+    table = pd.read_csv(tmp_path / "o" / "bodies.csv")
+    assert table["height_cm"].tolist() == ["160-169"] * 5
     assert "height cm" in (tmp_path / "o" / "README.md").read_text(encoding="utf-8")
 
 
@@ -372,8 +376,7 @@ def canary_export(tmp_path_factory):
         source,
         folder / "out",
         id_map=folder / "ids.csv",
-        with_curves=True,
-        override_reason="a test",
+        options=ExportOptions(with_curves=True, override_reason="a test"),
     )
     return folder
 

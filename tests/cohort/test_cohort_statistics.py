@@ -304,3 +304,15 @@ def test_both_affected_sides_of_a_person_are_one_person():
     assert found["n_people"] == 2
     assert found["mean_difference"] == pytest.approx(0.2)
     assert found["n_not_shown"] == 2
+
+
+def test_the_order_of_rows_does_not_depend_on_who_comes_first():
+    """Random ids shuffle people; one whose right side is affected first, then last."""
+    left, right = speed_rows(SWING, [(1.0, 0.0)] * 3), speed_rows(SWING, [(1.0, 0.0)] * 3)
+    right = [row | {"side_role": "other"} for row in right]
+    found = [
+        statistics_table(pd.DataFrame(rows + speed_rows(SPEED, [(1.0, 0.9)])), n_people=3)
+        for rows in (left + right, right + left)
+    ]
+    assert found[0]["side_role"].tolist() == ["affected", "other", "affected"]
+    pd.testing.assert_frame_equal(*found)

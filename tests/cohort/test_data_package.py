@@ -5,7 +5,7 @@ import json
 import pytest
 from frictionless import Package, system
 
-from gaittrack.cohort.export import export_cohort
+from gaittrack.cohort.export import ExportOptions, export_cohort
 from tests.cohort.made_up_cohort import cohort
 
 
@@ -13,7 +13,10 @@ from tests.cohort.made_up_cohort import cohort
 def folder(tmp_path_factory):
     place = tmp_path_factory.mktemp("package")
     export_cohort(
-        cohort(5, n_visits=2, n_walks=2), place / "out", id_map=place / "ids.csv", with_curves=True
+        cohort(5, n_visits=2, n_walks=2),
+        place / "out",
+        id_map=place / "ids.csv",
+        options=ExportOptions(with_curves=True),
     )
     return place / "out"
 

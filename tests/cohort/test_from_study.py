@@ -8,7 +8,7 @@ import pandas as pd
 import pytest
 from click.testing import CliRunner
 
-from gaittrack.cohort.export import export_cohort
+from gaittrack.cohort.export import ExportOptions, export_cohort
 from gaittrack.cohort.from_study import cohort_source
 from gaittrack.commands import main
 from gaittrack.measures import walk_values
@@ -97,7 +97,8 @@ def test_everything_in_the_study_is_in_the_source(source):
 
 def test_exported_means_are_those_of_the_files(source, walks_folder, tmp_path):
     """Measured from the files one by one, to the precision of the store (float32)."""
-    export_cohort(source, tmp_path / "out", id_map=tmp_path / "ids.csv", override_reason="test")
+    options = ExportOptions(override_reason="test")
+    export_cohort(source, tmp_path / "out", id_map=tmp_path / "ids.csv", options=options)
     long = pd.read_csv(tmp_path / "out" / "values_long.csv")
     rows = long[(long["measure_id"] == SWING) & (long["side"] == "left")]
     found = rows.set_index("condition_code")["mean"]["orthosis_shod"]

@@ -9,7 +9,7 @@ import pytest
 
 from gaittrack.cohort.changes import change_table
 from gaittrack.cohort.deidentify import deidentify
-from gaittrack.cohort.export import export_cohort
+from gaittrack.cohort.export import ExportOptions, export_cohort
 from gaittrack.cohort.from_study import cohort_source
 from gaittrack.cohort.selection import Selection, select_source
 from gaittrack.cohort.study_export import export_study, export_zip
@@ -181,7 +181,8 @@ def test_only_who_changed_is_compared_again(study, view, monkeypatch):
 
 def test_a_zip_holds_what_a_folder_holds(study, tmp_path):
     """The same files without a name in them; the map lies outside; the history has both."""
-    wanted = {"who": "tester", "override_reason": "a test", "selection": Selection(sex=("male",))}
+    options = ExportOptions(override_reason="a test", selection=Selection(sex=("male",)))
+    wanted = {"who": "tester", "options": options}
     folder = export_study(study, tmp_path / "out", id_map=tmp_path / "one.csv", **wanted)
     file = io.BytesIO()
     zipped = export_zip(study, file, id_map=tmp_path / "two.csv", **wanted)
@@ -198,6 +199,27 @@ def test_a_zip_holds_what_a_folder_holds(study, tmp_path):
     with study.read() as connection:
         last = entries(connection)[-2:]
     assert [each["after"]["selection"] for each in last] == ["sex: male"] * 2
+
+
+def test_all_slow_work_is_shown_and_none_of_it_changes(study, tmp_path):
+    """Every stage tells how many there are and passes that many; the tables are the same."""
+    seen = {}
+
+    def track(label, items, n_items):
+        for place, item in enumerate(items, 1):
+            seen[label] = (place, n_items)
+            yield item
+
+    options = ExportOptions(override_reason="a test")
+    wanted = {"who": "tester", "options": options}
+    found = export_study(study, tmp_path / "a", id_map=tmp_path / "1.csv", track=track, **wanted)
+    plain = export_study(study, tmp_path / "b", id_map=tmp_path / "2.csv", **wanted)
+    labels = ("Reading walks", "Averaging walks", "Comparing visits", "Fitting models")
+    assert list(seen) == [*labels, "Writing sheets"]
+    assert all(done == of > 0 for done, of in seen.values())
+    assert found.n_rows == plain.n_rows
+    left, right = (pd.read_csv(tmp_path / name / "statistics.csv") for name in "ab")
+    pd.testing.assert_frame_equal(left, right)
 
 
 def test_a_refused_zip_leaves_nothing(study, tmp_path):
@@ -220,7 +242,7 @@ def test_nobody_in_the_selection_is_refused(tmp_path):
             cohort(5),
             tmp_path / "out",
             id_map=tmp_path / "ids.csv",
-            selection=Selection(sex=("male",)),
+            options=ExportOptions(selection=Selection(sex=("male",))),
         )
     assert list(tmp_path.iterdir()) == []
 

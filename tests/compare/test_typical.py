@@ -77,7 +77,7 @@ def test_damaged_reference_file_is_refused(tmp_path, text, words):
     ("band", "years", "population"),
     [
         ("10-14", None, "child"),
-        ("15-19", None, "adult"),
+        ("15-19", None, "child"),
         ("60-69", None, "adult"),
         ("", None, "adult"),
         ("10-14", 18.0, "adult"),
