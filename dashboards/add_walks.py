@@ -15,8 +15,9 @@ from sqlalchemy import select
 
 from dashboards import add_walks_steps, ids, uploads
 from dashboards.access import require
-from dashboards.add_walks_fields import EVERY_FIELD, FIELD, NAME, read_fields
 from dashboards.add_walks_form import (
+    EVERY_FIELD,
+    FIELD,
     USE,
     files_part,
     person_part,
@@ -26,6 +27,7 @@ from dashboards.add_walks_form import (
     worn_part,
 )
 from dashboards.controls import data
+from dashboards.fact_fields import NAME, read_fields
 from gaittrack.pipeline import READABLE_SUFFIXES
 from gaittrack.study.last_visit import next_visit
 from gaittrack.study.people import person_codes

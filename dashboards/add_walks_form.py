@@ -13,8 +13,16 @@ import dash_mantine_components as dmc
 from dash import html
 from dash.development.base_component import Component
 
-from dashboards.add_walks_fields import NAME, Form, field, fields
 from dashboards.controls import table
+from dashboards.fact_fields import (
+    NAME,
+    WORN_FIRST,
+    WORN_FURTHER,
+    Form,
+    every_field,
+    field,
+    fields,
+)
 from dashboards.uploads import Basket, Received
 from gaittrack.compare.condition import parse_conditions
 from gaittrack.errors import LayoutError, StudyError
@@ -25,15 +33,9 @@ from gaittrack.study.planning import EVENTS_ENDING, Plan
 from gaittrack.study.planning_form import GivenFile, Use, guess_use, plan_form
 
 USE: Final = "add-walks-use"
+FIELD: Final = "add-walks-field"
+EVERY_FIELD: Final = every_field(FIELD)
 AT_THE_DAY: Final = ("age_years", "height_cm", "mass_kg", "months_since_onset")
-_ALWAYS: Final = (
-    *("orthosis", "orthosis_side", "days_worn", "footwear", "walking_aid", "speed_instruction"),
-)
-_FURTHER: Final = (
-    *("orthosis_class", "orthosis_make", "orthosis_material", "orthosis_mass_g"),
-    *("orthosis_stiffness_n_m_per_deg", "heel_height_mm", "fore_sole_height_mm"),
-    *("foot_orthosis", "markers_replaced", "order", "surface", "notes"),
-)
 FIRST: Final[dict[str, dict[str, Any]]] = {
     "without-brace": {"orthosis": "none", "order": 1},
     "with-brace": {"orthosis": "ankle-foot orthosis", "order": 2},
@@ -50,7 +52,7 @@ def person_part(code: str, proposed: NextVisit) -> list[Component]:
         last = f" Last visit: {proposed.last}." if proposed.last else ""
         return [html.P(f"In the study: {facts}.{last}")]
     new = html.P([html.Strong(f"{code} is new"), " and will be added to the study."])
-    return [new, fields("person", 0, ("affected_side", "cause", "sex"), {})]
+    return [new, fields(FIELD, "person", 0, ("affected_side", "cause", "sex"), {})]
 
 
 def visit_part(proposed: NextVisit, day: str | None) -> list[Component]:
@@ -60,15 +62,15 @@ def visit_part(proposed: NextVisit, day: str | None) -> list[Component]:
         html.Div(
             [
                 dmc.TextInput(id="add-walks-visit-code", label="Visit", value=proposed.code),
-                field("visit", 0, "date", day),
-                field("visit", 0, "number", proposed.number),
+                field(FIELD, "visit", 0, "date", day),
+                field(FIELD, "visit", 0, "number", proposed.number),
             ],
             className="fields",
         ),
         html.Details(
             [
                 html.Summary("Body and examination of that day (optional)"),
-                fields("visit", 0, (*AT_THE_DAY, *more), {}),
+                fields(FIELD, "visit", 0, (*AT_THE_DAY, *more), {}),
             ]
         ),
     ]
@@ -85,10 +87,14 @@ def _condition(
     last = days_worn.get(str(worn.get(NAME, "")))
     note = {"days_worn": f"Last time it was {last:g}"} if last is not None else {}
     always = [
-        field("condition", n, name, worn.get(name), note=note.get(name, "")) for name in _ALWAYS
+        field(FIELD, "condition", n, name, worn.get(name), note=note.get(name, ""))
+        for name in WORN_FIRST
     ]
-    name_field = field("condition", n, NAME, worn.get(NAME), required=True)
-    further = [*_FURTHER, *(name for name in worn if name not in (NAME, *_ALWAYS, *_FURTHER))]
+    name_field = field(FIELD, "condition", n, NAME, worn.get(NAME), required=True)
+    further = [
+        *WORN_FURTHER,
+        *(name for name in worn if name not in (NAME, *WORN_FIRST, *WORN_FURTHER)),
+    ]
     remove = html.Button(
         f"Remove condition {n + 1}", id={"type": "add-walks-remove", "n": n}, className="quiet"
     )
@@ -99,7 +105,7 @@ def _condition(
             html.Details(
                 [
                     html.Summary("More about orthosis, shoe and markers (optional)"),
-                    fields("condition", n, further, worn),
+                    fields(FIELD, "condition", n, further, worn),
                 ]
             ),
             *([remove] if can_go else []),

@@ -13,8 +13,7 @@ from sqlalchemy import select
 
 from dashboards import ids, uploads
 from dashboards.access import require
-from dashboards.add_walks_fields import EVERY_FIELD, read_fields
-from dashboards.add_walks_form import USE, plan_of, visit_of
+from dashboards.add_walks_form import EVERY_FIELD, USE, plan_of, visit_of
 from dashboards.add_walks_look import (
     look,
     look_table,
@@ -25,6 +24,7 @@ from dashboards.add_walks_look import (
 )
 from dashboards.add_walks_map import LANDMARK, chosen_landmarks, map_part
 from dashboards.controls import aria
+from dashboards.fact_fields import read_fields
 from dashboards.jobs import Job, Jobs
 from dashboards.shell import say
 from gaittrack.errors import StudyError

@@ -12,7 +12,7 @@ import dash_mantine_components as dmc
 from dash import ALL, Dash, Input, Output, State, ctx, dcc, html, no_update
 from dash.development.base_component import Component
 
-from dashboards import ids, people_measuring
+from dashboards import ids, people_about, people_measuring
 from dashboards.access import require
 from dashboards.people_list import ORDERS, fitting, n_stale, people_table, whole
 from dashboards.people_waiting import Lookout
@@ -47,6 +47,7 @@ def layout(study: Study) -> Component:
             html.Div(id="people-whole"),
             people_measuring.layout(may_edit="edit" in visitor.rights),
             html.Div(id="people-chosen"),
+            people_about.layout(may_edit="edit" in visitor.rights),
             html.Div([search, order], className="row"),
             html.Div(id="people-list"),
             dcc.Interval(id="people-tick", interval=700, disabled=True),
@@ -57,6 +58,7 @@ def layout(study: Study) -> Component:
 def register(app: Dash, study: Study) -> None:
     """Register the callbacks of the screen."""
     people_measuring.register(app, study)
+    people_about.register(app, study)
     lookout = Lookout(study)
     _register_list(app, lookout)
     _register_choosing(app, lookout)

@@ -7,8 +7,8 @@ import pytest
 from sqlalchemy import func, select
 
 from dashboards import uploads
-from dashboards.add_walks_fields import read_fields
 from dashboards.add_walks_form import visit_of
+from dashboards.fact_fields import read_fields
 from gaittrack.errors import GaitTrackError
 from gaittrack.kinematics.landmarks import read_label
 from gaittrack.simulate.c3d_writer import write_c3d

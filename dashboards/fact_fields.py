@@ -1,4 +1,4 @@
-"""The fields of the form on the screen Add walks: drawn, and read again.
+"""The fields of forms about a person, a visit or what was worn: drawn, and read again.
 
 In come names and values of a person, a visit or a condition, out come labelled inputs; in come the
 inputs' values, out come the same words as a conditions file would hold.
@@ -15,22 +15,36 @@ from dash import ALL, html
 from dash.development.base_component import Component
 from sqlalchemy import Boolean, Double, Integer
 
-from gaittrack.compare.condition import Condition, field_words
+from gaittrack.compare.condition import Condition
+from gaittrack.study.facts import fact_words
 from gaittrack.study.tables import PERSON, VISIT
 
-FIELD: Final = "add-walks-field"
-EVERY_FIELD: Final = {"type": FIELD, "part": ALL, "n": ALL, "name": ALL}
 NAME: Final = "name"
+WORN_FIRST: Final = (
+    *("orthosis", "orthosis_side", "days_worn", "footwear", "walking_aid", "speed_instruction"),
+)
+WORN_FURTHER: Final = (
+    *("orthosis_class", "orthosis_make", "orthosis_material", "orthosis_mass_g"),
+    *("orthosis_stiffness_n_m_per_deg", "heel_height_mm", "fore_sole_height_mm"),
+    *("foot_orthosis", "markers_replaced", "order", "surface", "notes"),
+)
+"""What is asked of a condition at once, and what of it is folded away."""
 _YES_NO: Final = {True: "yes", False: "no"}
 _HINTS: Final = typing.get_type_hints(Condition)
 _TABLES: Final = {"person": PERSON, "visit": VISIT}
 _SIDES: Final = ("left", "right", "both")
+_GRADES: Final = ("0 of 5", "1 of 5", "2 of 5", "3 of 5", "4 of 5", "5 of 5")
+"""Of manual muscle testing: common practice, no source."""
 CHOICES: Final[dict[str, tuple[str, ...]]] = {"affected_side": _SIDES, "orthosis_side": _SIDES}
 PROPOSALS: Final[dict[str, tuple[str, ...]]] = {
     "orthosis": ("none", "ankle-foot orthosis"),
     "walking_aid": ("none", "stick", "crutches", "walking frame"),
     "speed_instruction": ("comfortable", "fast", "slow"),
     "footwear": ("own shoe", "barefoot"),
+    "quadriceps_strength": _GRADES,
+    "dorsiflexor_strength": _GRADES,
+    "tone": ("normal", "low", "raised"),
+    "clonus": ("absent", "present"),
 }
 _LABELS: Final = {
     "code": "Visit",
@@ -43,16 +57,32 @@ _NOTES: Final = {
     "date": "As 2026-01-31; that of the files, if empty",
     "orthosis": "none, or what it is",
     "days_worn": "How long it has been worn",
+    "passive_dorsiflexion_knee_straight_deg": "0 is a right angle; negative is short of it",
+    "passive_dorsiflexion_knee_bent_deg": "0 is a right angle; negative is short of it",
 }
 
 
+def every_field(form: str) -> dict[str, Any]:
+    """Return what matches every input of a form."""
+    return {"type": form, "part": ALL, "n": ALL, "name": ALL}
+
+
 def field(
-    part: str, n: int, name: str, value: Any = None, *, note: str = "", required: bool = False
+    form: str,
+    part: str,
+    n: int,
+    name: str,
+    value: Any = None,
+    *,
+    note: str = "",
+    required: bool = False,
 ) -> Component:
     """Return one labelled input.
 
     Parameters
     ----------
+    form : str
+        Which form, in the id; begins with the screen's name.
     part : {"person", "visit", "condition"}
     n : int
         Which condition; 0 elsewhere.
@@ -67,10 +97,10 @@ def field(
     -------
     Component
     """
-    words = field_words(name)
+    words = fact_words(name)
     label = _LABELS.get(name, words[0].upper() + words[1:])
     shown: dict[str, Any] = {
-        "id": {"type": FIELD, "part": part, "n": n, "name": name},
+        "id": {"type": form, "part": part, "n": n, "name": name},
         "label": label,
         "description": note or _NOTES.get(name),
         "required": required,
@@ -93,9 +123,11 @@ def _input(kind: type, name: str, value: Any, shown: dict[str, Any]) -> Any:
     return dmc.TextInput(**shown, value=text, debounce=name == NAME, autoComplete="off")
 
 
-def fields(part: str, n: int, names: Sequence[str], values: Mapping[str, Any]) -> Component:
+def fields(
+    form: str, part: str, n: int, names: Sequence[str], values: Mapping[str, Any]
+) -> Component:
     """Return inputs beside each other."""
-    drawn = [field(part, n, name, values.get(name)) for name in names]
+    drawn = [field(form, part, n, name, values.get(name)) for name in names]
     return html.Div(drawn, className="fields")
 
 

@@ -1,0 +1,124 @@
+"""People: what is recorded of a person beside the walks, shown, filled in and corrected there."""
+
+import pytest
+
+from dashboards import people_about
+from gaittrack.study.fact_changes import change_facts, recorded
+from gaittrack.study.facts import facts_of_person
+from gaittrack.study.history import entries
+from tests.dashboards.axe_check import violations
+from tests.dashboards.settled import cut_off, settle
+
+
+def open_about(open_page, served, **more):
+    """Open People with P01 chosen and the facts unfolded."""
+    page = open_page(served, "/", choice={"person": 1}, **more)
+    page.locator("#people-about-head").click()
+    page.get_by_role("heading", name="People").wait_for()
+    return page
+
+
+def choose_what(page, label):
+    page.get_by_role("textbox", name="Fill in or correct").click()
+    page.get_by_role("option", name=label).locator("visible=true").click()
+    page.locator("#people-form").wait_for()
+
+
+def last_entry(study):
+    with study.read() as connection:
+        return entries(connection, person="P01")[-1]
+
+
+def test_an_examination_is_filled_in_shown_and_stands_in_the_history(open_page, served_copy):
+    """Strength, range and a word for the skin; then the same is corrected, with a reason."""
+    page = open_about(open_page, served_copy)
+    choose_what(page, "visit-2: examination and body")
+    page.get_by_role("textbox", name="Strength of the quadriceps").fill("4 of 5")
+    page.get_by_role("textbox", name="Passive dorsiflexion, knee straight").fill("-5")
+    page.get_by_role("textbox", name="Skin under the brace").fill("reddened at the shin")
+    page.get_by_role("button", name="Save").click()
+    page.get_by_text("Recorded for P01/visit-2").wait_for()
+    settle(page)
+    shown = page.locator("#people-about-facts").inner_text()
+    assert "reddened at the shin" in shown
+    assert "not recorded" in shown, "visit-1 has none"
+    assert violations(page) == []
+    facts = facts_of_person(served_copy.study, 1).visits[1].facts
+    assert facts["passive_dorsiflexion_knee_straight_deg"] == -5
+    assert facts["quadriceps_strength"] == "4 of 5"
+    assert last_entry(served_copy.study)["who"] == "tester"
+    choose_what(page, "visit-2: examination and body")
+    page.get_by_role("textbox", name="Strength of the quadriceps").fill("3 of 5")
+    page.get_by_role("button", name="Save").click()
+    page.get_by_text("Say why").wait_for()
+    page.get_by_role("textbox", name="Reason").fill("read from the wrong line")
+    page.get_by_role("button", name="Save").click()
+    page.get_by_text("Recorded for P01/visit-2").wait_for()
+    last = last_entry(served_copy.study)
+    assert (last["before"]["quadriceps_strength"], last["after"]["quadriceps_strength"]) == (
+        "4 of 5",
+        "3 of 5",
+    )
+    assert last["why"] == "read from the wrong line"
+
+
+def test_a_value_that_cannot_be_is_refused_with_words_and_stays_to_be_corrected(
+    open_page, served_copy
+):
+    """A height in metres; nothing is stored, what was typed is still there."""
+    page = open_about(open_page, served_copy)
+    choose_what(page, "visit-1: examination and body")
+    field = page.get_by_role("textbox", name="Height (cm)")
+    field.fill("1.79")
+    page.get_by_role("textbox", name="Reason").fill("measured again")
+    page.get_by_role("button", name="Save").click()
+    page.get_by_text("height_cm is 1.79").wait_for()
+    assert field.input_value() == "1.79"
+    assert facts_of_person(served_copy.study, 1).visits[0].facts["height_cm"] == 179
+
+
+def test_the_second_of_two_is_told_and_nothing_is_overwritten(open_page, served_copy):
+    """Somebody else records the cause while the form is open."""
+    page = open_about(open_page, served_copy)
+    choose_what(page, "The person")
+    seen = recorded(served_copy.study, "person", 1)
+    change_facts(served_copy.study, seen, {"cause": "injury"}, who="Ada", why="letter")
+    page.get_by_role("textbox", name="Cause").fill("stroke")
+    page.get_by_role("textbox", name="Reason").fill("typed wrong")
+    page.get_by_role("button", name="Save").click()
+    page.get_by_text("Somebody changed this meanwhile").wait_for()
+    assert recorded(served_copy.study, "person", 1).facts["cause"] == "injury"
+
+
+def test_what_was_worn_is_corrected_where_it_hangs_together(open_page, served_copy):
+    """The mass of the brace; a brace on the sound side is refused."""
+    page = open_about(open_page, served_copy)
+    choose_what(page, "visit-2, with-brace: what was worn")
+    page.get_by_role("textbox", name="Orthosis mass (g)").fill("120")
+    page.get_by_role("textbox", name="Reason").fill("weighed")
+    page.get_by_role("button", name="Save").click()
+    page.get_by_text("Recorded for P01/visit-2/with-brace").wait_for()
+    choose_what(page, "visit-2, with-brace: what was worn")
+    page.get_by_role("textbox", name="Its side").click()
+    page.get_by_role("option", name="right", exact=True).locator("visible=true").click()
+    page.get_by_role("textbox", name="Reason").fill("typed wrong")
+    page.get_by_role("button", name="Save").click()
+    page.get_by_text("brace is on the right").wait_for()
+
+
+def test_it_is_for_everybody_open_on_a_phone_too(open_page, served):
+    """With the form open: WCAG, and nothing reaches over the edge."""
+    page = open_about(open_page, served, width=390)
+    choose_what(page, "visit-1, with-brace: what was worn")
+    settle(page)
+    assert violations(page) == []
+    assert not page.evaluate("document.documentElement.scrollWidth > innerWidth"), cut_off(page)
+
+
+def test_a_row_of_somebody_else_is_refused(served):
+    """What a browser sends is looked up again: visit 3 is of P02."""
+    with pytest.raises(people_about.StudyError, match="not of the chosen person"):
+        people_about._chosen(served.study, "visit:3", {"person": 1})
+    for nonsense in ("visit:x", "table:1", "visit:", "", "visit:1:2"):
+        with pytest.raises(people_about.StudyError):
+            people_about._chosen(served.study, nonsense, {"person": 1})
