@@ -22,11 +22,16 @@ def walk():
 
 
 def on_its_forefoot(trial, *, heel_up_m):
-    """Return the trial with the left heel held up: it never comes down."""
+    """Return the trial with the left foot turned about its forefoot: its heel never comes down."""
     markers = dict(trial.markers)
-    heel, toe = markers["left heel"], markers["left metatarsal 5"]
-    markers["left heel"] = heel + [0.0, 0.0, heel_up_m]
-    assert toe.shape == heel.shape
+    ball = markers["left metatarsal 5"]
+    length_m = np.median(np.linalg.norm(markers["left heel"] - ball, axis=1))
+    turn = np.arcsin(heel_up_m / length_m)
+    steeper = np.array(
+        [[np.cos(turn), 0.0, np.sin(turn)], [0.0, 1.0, 0.0], [-np.sin(turn), 0.0, np.cos(turn)]]
+    )
+    for name in ("left heel", "left ankle"):
+        markers[name] = ball + (markers[name] - ball) @ steeper.T
     return replace(trial, markers=markers)
 
 
@@ -98,3 +103,23 @@ def test_limp_foot_that_lies_flat_later_keeps_its_zero():
     limp = FootRecipe(contact_pitch_deg=-9.0, swing_pitch_deg=-24.0, toe_off_pitch_deg=-35.0)
     motion = describe_motion(simulate_walk(replace(RECIPE, left=limp), seed=3).trial)
     assert motion.neutral["left"].source == "foot-flat"
+
+
+def test_a_walk_given_as_standing_trial_is_told(walk):
+    """The zero taken from it comes with a warning; from real standing it does not."""
+    named = [
+        [p.what for p in describe_motion(walk.trial, standing=trial).problems]
+        for trial in (walk.trial, stand(RECIPE, seed=1))
+    ]
+    assert any("walks in the standing trial" in what for what in named[0])
+    assert not any("standing trial" in what for what in named[1])
+
+
+@pytest.mark.parametrize("heel_up_m", [0.01, 0.03])
+def test_a_standing_trial_of_other_shoes_is_told(walk, heel_up_m):
+    """A heel marker 3 cm higher is 10 deg; 1 cm is what shoes and skin may do."""
+    standing = stand(RECIPE, seed=1)
+    raised = {**standing.markers, "left heel": standing.markers["left heel"] + [0, 0, heel_up_m]}
+    motion = describe_motion(walk.trial, standing=replace(standing, markers=raised))
+    told = [p.where for p in motion.problems if "against the standing trial" in p.what]
+    assert told == (["left foot"] if heel_up_m > 0.02 else [])

@@ -1,0 +1,106 @@
+"""The foot's zero from a standing trial, and whether it can be that of the walk.
+
+In comes a standing trial, out comes each foot's neutral and what speaks against it: the person
+walks in it, or its zero is not that of the feet that lie flat in the walk.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+
+from gaittrack.errors import MissingSignalError, Problem
+from gaittrack.kinematics.foot_flat import find_neutral, standing_neutral
+from gaittrack.kinematics.motion import FootNeutral
+from gaittrack.kinematics.walker_points import walker_points
+from gaittrack.lab_map import LabMap
+from gaittrack.trial import FloatArray, Trial
+from gaittrack.vocabulary import Side
+
+OTHER_ZERO_DEG = 5.0
+"""Difference of the zeros of standing and of foot-flat in the walk past which it is told; own
+choice: placing markers anew moves the foot's slope by half a degree (1.4 mm on the foot, Telfer),
+other shoes or another person by several."""
+
+
+def zero_of_standing(
+    standing: Trial | None, lab_map: LabMap
+) -> tuple[dict[Side, FootNeutral], tuple[Problem, ...]]:
+    """Take each foot's neutral from a standing trial.
+
+    Parameters
+    ----------
+    standing : Trial or None
+    lab_map : LabMap
+
+    Returns
+    -------
+    neutrals : dict of side to FootNeutral
+        Empty without a standing trial.
+    problems : tuple of Problem
+        One when the person walks in it.
+
+    Raises
+    ------
+    MissingSignalError
+        No foot stands still in it.
+    """
+    if standing is None:
+        return {}, ()
+    name = standing.provenance.file_name
+    points = walker_points(standing, lab_map)
+    neutrals = standing_neutral(points.slow, rate_hz=standing.rate_hz)
+    if not neutrals:
+        raise MissingSignalError(
+            "The standing trial shows no foot (heel and forefoot) that stands still.",
+            where=name,
+            action="Give another one, or leave it out.",
+        )
+    if not points.axes.pass_number.any():
+        return neutrals, ()
+    walked = Problem(
+        "warning",
+        "The person walks in the standing trial: the foot's zero is its usual slope there.",
+        name,
+        "Give a recording of standing still, or leave it out.",
+    )
+    return neutrals, (walked,)
+
+
+def other_zero_problems(
+    points: Mapping[str, FloatArray], *, rate_hz: float, standing: Mapping[Side, FootNeutral]
+) -> list[Problem]:
+    """Tell where foot-flat in the walk gives another zero than the standing trial.
+
+    Parameters
+    ----------
+    points : mapping of point key to ndarray, shape (n_frames, 3)
+        Of the walk, walker's axes.
+    rate_hz : float
+    standing : mapping of side to FootNeutral
+        Empty without a standing trial.
+
+    Returns
+    -------
+    list of Problem
+        One per foot; none where the foot never lies flat in the walk.
+    """
+    if not standing:
+        return []
+    walked, _ = find_neutral(points, rate_hz=rate_hz, standing={})
+    apart = {
+        side: walked[side].foot_pitch_deg - zero.foot_pitch_deg
+        for side, zero in standing.items()
+        if side in walked
+    }
+    return [
+        Problem(
+            "warning",
+            f"Flat on the floor the foot slopes {degrees:+.1f} deg against the standing trial.",
+            f"{side} foot",
+            "Ankle and foot angles are off by that much if the standing trial is of other shoes, "
+            "other markers, another person or a foot that does not stand flat.",
+        )
+        for side, degrees in apart.items()
+        if not math.isnan(degrees) and abs(degrees) > OTHER_ZERO_DEG
+    ]

@@ -1,0 +1,239 @@
+"""Landmarks of one trial as points in the walker's axes.
+
+In come a trial and the laboratory's map, out come its landmarks and the points made of them:
+what cannot be the landmark it is named after left out, jumps and short gaps seen to, smoothed at
+both cut-offs, turned to forward, left and up.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from gaittrack.errors import LayoutError, MissingSignalError, Problem
+from gaittrack.kinematics.body_points import Parts, body_points, point_parts
+from gaittrack.kinematics.gaps import fill_short_gaps
+from gaittrack.kinematics.lab_axes import axis_vector, find_axes
+from gaittrack.kinematics.landmarks import LandmarkFit, find_landmarks, has_sides, unsided_landmarks
+from gaittrack.kinematics.loose_markers import find_loose_markers, hide_jumps
+from gaittrack.kinematics.misnamed import (
+    misnamed_problems,
+    names_off_their_leg,
+    names_out_of_place,
+)
+from gaittrack.kinematics.motion import LabAxes
+from gaittrack.kinematics.sagittal_angles import LEFT
+from gaittrack.kinematics.smoothing import ANGLE_CUTOFF_HZ, RATE_CUTOFF_HZ, low_pass
+from gaittrack.lab_map import LabMap
+from gaittrack.trial import BoolArray, FloatArray, Trial
+from gaittrack.vocabulary import Side
+
+_FAST_POINTS = (
+    "heel",
+    "toe",
+    "metatarsal",
+    "ankle",
+    "knee",
+    "fibula",
+    "hip",
+    "asis",
+    "psis",
+    "sacrum",
+)
+_LATERAL_PAIRS = (
+    ("knee", "knee_medial"),
+    ("ankle", "ankle_medial"),
+    ("metatarsal_5", "metatarsal_1"),
+)
+_SEEN_SHARE = 0.8
+"""A landmark seen less often than this share of the median is used only for want of others."""
+_LONG_LABEL_LIST = 40
+
+Points = Mapping[str, FloatArray]
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class WalkerPoints:
+    """Points of one trial in the walker's axes.
+
+    Attributes
+    ----------
+    fit : LandmarkFit
+        Without the landmarks that are left out.
+    axes : LabAxes
+    parts : Parts
+        Point key to the landmarks it is made of.
+    slow, fast : mapping of point key to ndarray, shape (n_frames, 3)
+        Forward, left, up in metres, low-passed at 6 and 15 Hz.
+    filled : mapping of point key to ndarray of bool, shape (n_frames,)
+    problems : tuple of Problem
+    """
+
+    fit: LandmarkFit
+    axes: LabAxes
+    parts: Parts
+    slow: Points
+    fast: Points
+    filled: Mapping[str, BoolArray]
+    problems: tuple[Problem, ...]
+
+
+def walker_points(trial: Trial, lab_map: LabMap) -> WalkerPoints:
+    """Find the landmarks of a trial and turn them into the walker's axes.
+
+    Parameters
+    ----------
+    trial : Trial
+        With markers.
+    lab_map : LabMap
+
+    Returns
+    -------
+    WalkerPoints
+
+    Raises
+    ------
+    LayoutError
+        No label spells a landmark, or the map names labels that are not there.
+    MissingSignalError
+        Up or forward cannot be told.
+    """
+    fit, problems = _fit_landmarks(trial, lab_map)
+    found = {key: trial.markers[label] for key, label in fit.labels.items()}
+    seen = {key: xyz for key, xyz in found.items() if not np.isnan(xyz).all()}
+    off = names_off_their_leg(seen)
+    on = {key: xyz for key, xyz in seen.items() if key not in off}
+    loose, loose_problems = find_loose_markers(on)
+    steady, jump_problems = hide_jumps(on, trial.rate_hz)
+    filled, masks = {}, {}
+    for key, xyz in (seen | steady).items():
+        filled[key], masks[key] = fill_short_gaps(xyz, rate_hz=trial.rate_hz)
+    axes, slow, fast = _in_walkers_axes(filled, trial.rate_hz)
+    odd = off | names_out_of_place({key: slow[key] for key in on})
+    out = {*odd, *loose}
+    usable = [key for key in filled if key not in out]
+    parts = point_parts(usable) | point_parts(_well_seen(usable, filled))
+    return WalkerPoints(
+        fit=replace(fit, labels={k: v for k, v in fit.labels.items() if k not in out}),
+        axes=axes,
+        parts=parts,
+        slow=_with_points({key: slow[key] for key in usable}, parts),
+        fast=_with_points({key: fast[key] for key in usable if key in fast}, parts),
+        filled={key: masks[key] for key in usable}
+        | {point: _any_of(masks, names) for point, names in parts.items()},
+        problems=(
+            *problems,
+            *misnamed_problems(odd, fit.labels),
+            *loose_problems,
+            *jump_problems,
+            *_unseen_problems(sorted(set(found) - set(seen)), fit),
+        ),
+    )
+
+
+def _in_walkers_axes(
+    filled: Points, rate_hz: float
+) -> tuple[LabAxes, dict[str, FloatArray], dict[str, FloatArray]]:
+    """Return the axes and the landmarks in them, smoothed at 6 and (the fast ones) 15 Hz."""
+    keys = list(filled)
+    stack = np.stack(list(filled.values()), axis=1)
+    slow = low_pass(stack, cutoff_hz=ANGLE_CUTOFF_HZ, rate_hz=rate_hz)
+    axes = find_axes({key: slow[:, place] for place, key in enumerate(keys)}, rate_hz=rate_hz)
+    quick = [place for place, key in enumerate(keys) if _is_fast(key)]
+    fast = low_pass(stack[:, quick], cutoff_hz=RATE_CUTOFF_HZ, rate_hz=rate_hz)
+    fast_keys = [keys[place] for place in quick]
+    return axes, _turn(slow, keys, axes, rate_hz), _turn(fast, fast_keys, axes, rate_hz)
+
+
+def _well_seen(keys: list[str], points: Mapping[str, FloatArray]) -> list[str]:
+    """Return the landmarks seen nearly as often as most; points are rather made of these."""
+    counts = {key: int((~np.isnan(points[key][:, 0])).sum()) for key in keys}
+    usual = float(np.median(list(counts.values())))
+    return [key for key in keys if counts[key] >= _SEEN_SHARE * usual]
+
+
+def _is_fast(key: str) -> bool:
+    name = key.removeprefix("left_").removeprefix("right_")
+    return name.startswith(_FAST_POINTS)
+
+
+def _any_of(masks: Mapping[str, BoolArray], names: tuple[str, ...]) -> BoolArray:
+    either: BoolArray = np.logical_or.reduce([masks[name] for name in names])
+    return either
+
+
+def _with_points(landmarks: dict[str, FloatArray], parts: Parts) -> dict[str, FloatArray]:
+    possible = {
+        point: names for point, names in parts.items() if all(name in landmarks for name in names)
+    }
+    return landmarks | body_points(landmarks, possible)
+
+
+def _turn(
+    stack: FloatArray, keys: list[str], axes: LabAxes, rate_hz: float
+) -> dict[str, FloatArray]:
+    """Turn file axes into forward, left, up, and add the belt's travel to forward."""
+    up = axis_vector(axes.up_axis)
+    left = np.cross(up, axes.forward)
+    frame = np.stack([axes.forward, left, np.broadcast_to(up, left.shape)], axis=1)
+    turned = stack @ frame.swapaxes(1, 2)
+    if axes.is_treadmill:
+        seconds = np.arange(len(stack)) / rate_hz
+        turned[:, :, 0] += axes.belt_speed_m_s * seconds[:, None]
+    return {key: np.ascontiguousarray(turned[:, place]) for place, key in enumerate(keys)}
+
+
+def _fit_landmarks(trial: Trial, lab_map: LabMap) -> tuple[LandmarkFit, tuple[Problem, ...]]:
+    labels = list(trial.markers)
+    if has_sides(labels) or lab_map.landmarks or not unsided_landmarks(labels):
+        fit = find_landmarks(labels, lab_map)
+        if not fit.labels:
+            raise _no_landmarks(trial)
+        return fit, ()
+    side, evidence = _lone_side(trial, lab_map)
+    problem = Problem(
+        "info" if evidence else "warning",
+        f"No label names a side; the leg is taken as the {side} one.",
+        trial.provenance.file_name,
+        evidence or "Nothing in the file shows which it is: name the landmarks in a map file.",
+    )
+    return find_landmarks(labels, lab_map, lone_side=side), (problem,)
+
+
+def _no_landmarks(trial: Trial) -> LayoutError:
+    shown = ", ".join(list(trial.markers)[:_LONG_LABEL_LIST])
+    return LayoutError(
+        "No label spells a side and a landmark.",
+        where=trial.provenance.file_name,
+        action=f"Name them in a map file, for example [landmarks] left_heel = …; labels: {shown}.",
+    )
+
+
+def _lone_side(trial: Trial, lab_map: LabMap) -> tuple[Side, str]:
+    """Tell which leg was recorded from where its outer markers lie."""
+    fit = find_landmarks(trial.markers, lab_map, lone_side="right")
+    points = {key: trial.markers[label] for key, label in fit.labels.items()}
+    try:
+        axes = find_axes(points, rate_hz=trial.rate_hz)
+    except MissingSignalError:
+        return "right", ""
+    turned = _turn(np.stack(list(points.values()), axis=1), list(points), axes, trial.rate_hz)
+    for outer, inner in _LATERAL_PAIRS:
+        pair = [turned.get(f"right_{name}") for name in (outer, inner)]
+        if pair[0] is not None and pair[1] is not None:
+            outward = float(np.nanmean(pair[0][:, LEFT] - pair[1][:, LEFT]))
+            if abs(outward) > 0.01:
+                side: Side = "left" if outward > 0 else "right"
+                return side, f"Its outer {outer.replace('_', ' ')} marker lies to the {side}."
+    return "right", ""
+
+
+def _unseen_problems(unseen: list[str], fit: LandmarkFit) -> list[Problem]:
+    return [
+        Problem(
+            "warning", "Labelled, but missing in every frame.", fit.labels[key], f"No {key} then."
+        )
+        for key in unseen
+    ]
