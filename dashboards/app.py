@@ -15,6 +15,7 @@ from dash import Dash
 from dashboards import add_walks, cohort, compare, for_the_person, people, progress, shell, walks
 from dashboards.doors import hang
 from dashboards.place import Doors
+from dashboards.scripts import LeanDash
 from gaittrack.study.store import Study
 
 SCREENS: Final = (
@@ -42,7 +43,7 @@ def build_app(study: Study, doors: Doors) -> Dash:
     Dash
         ``app.server`` is what a runner serves.
     """
-    app = Dash(
+    app = LeanDash(
         __name__,
         title="gaittrack",
         update_title="",

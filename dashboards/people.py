@@ -9,12 +9,13 @@ from __future__ import annotations
 from typing import Any, Final
 
 import dash_mantine_components as dmc
-from dash import ALL, Dash, Input, Output, State, ctx, dcc, html, no_update
+from dash import ALL, Dash, Input, Output, State, dcc, html, no_update
 from dash.development.base_component import Component
 
 from dashboards import ids, people_about, people_measuring
 from dashboards.access import require
-from dashboards.people_list import ORDERS, fitting, n_stale, people_table, whole
+from dashboards.markup import still
+from dashboards.people_list import ORDERS, PRESSED, fitting, n_stale, people_table, whole
 from dashboards.people_waiting import Lookout
 from dashboards.shell import say
 from gaittrack.study.store import Study
@@ -50,6 +51,7 @@ def layout(study: Study) -> Component:
             people_about.layout(may_edit="edit" in visitor.rights),
             html.Div([search, order], className="row"),
             html.Div(id="people-list"),
+            dcc.Store(id=PRESSED),
             dcc.Interval(id="people-tick", interval=700, disabled=True),
         ]
     )
@@ -84,8 +86,14 @@ def _register_list(app: Dash, lookout: Lookout) -> None:
             return _empty("edit" in visitor.rights), [], True, 0
         fits = fitting(people, words or "", order, counts)
         return (
-            people_table(fits, counts, is_counted=is_counted) if fits else _nobody(words or ""),
-            whole(people, counts, is_counted=is_counted),
+            still(
+                [
+                    people_table(fits, counts, is_counted=is_counted)
+                    if fits
+                    else _nobody(words or "")
+                ]
+            ),
+            still(whole(people, counts, is_counted=is_counted)),
             is_counted,
             n_stale(counts),
         )
@@ -94,14 +102,16 @@ def _register_list(app: Dash, lookout: Lookout) -> None:
 def _register_choosing(app: Dash, lookout: Lookout) -> None:
     @app.callback(
         Output(ids.CHOICE, "data", allow_duplicate=True),
-        Input({"type": "people-person", "id": ALL}, "n_clicks"),
+        Output(ids.ADDRESS, "pathname", allow_duplicate=True),
+        Input(PRESSED, "data"),
         prevent_initial_call=True,
     )
-    def choose(_clicks: list[int | None]) -> object:
+    def choose(pressed: dict[str, Any] | None) -> tuple[Any, Any]:
         require("view")
-        if not ctx.triggered_id or not ctx.triggered[0]["value"]:
-            return no_update
-        return {"person": ctx.triggered_id["id"]}
+        if not pressed:
+            return no_update, no_update
+        chosen = pressed["value"]
+        return chosen, WALKS if "trial" in chosen else no_update
 
     @app.callback(
         Output(ids.CHOICE, "data", allow_duplicate=True),
@@ -123,19 +133,6 @@ def _register_choosing(app: Dash, lookout: Lookout) -> None:
 
 
 def _register_ways_on(app: Dash) -> None:
-    @app.callback(
-        Output(ids.CHOICE, "data", allow_duplicate=True),
-        Output(ids.ADDRESS, "pathname", allow_duplicate=True),
-        Input({"type": "people-waiting", "id": ALL, "trial": ALL, "kind": ALL}, "n_clicks"),
-        prevent_initial_call=True,
-    )
-    def open_waiting(_clicks: list[int | None]) -> tuple[Any, ...]:
-        require("view")
-        if not ctx.triggered_id or not ctx.triggered[0]["value"]:
-            return no_update, no_update
-        chosen = {"person": ctx.triggered_id["id"], "trial": ctx.triggered_id["trial"]}
-        return chosen, WALKS
-
     @app.callback(
         Output("people-chosen", "children"),
         Input(ids.CHOICE, "data"),

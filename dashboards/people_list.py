@@ -13,9 +13,12 @@ from dash import html
 from dash.development.base_component import Component
 
 from dashboards.controls import table
+from dashboards.markup import pressing
 from gaittrack.study.overview import ListedPerson, Waiting
 
 MOST_ROWS: Final = 100
+PRESSED: Final = "people-pressed"
+"""``dcc.Store``: row numbers of the person, and perhaps of the walk, whose button was pressed."""
 NOTHING: Final = Waiting()
 ORDERS: Final[dict[str, str]] = {
     "code": "Code",
@@ -42,7 +45,7 @@ def people_table(found: Sequence[ListedPerson], counts: Counts, *, is_counted: b
     heads = ("Person", "Cause", "Affected side", "Last visit", "Walks", "Waiting")
     rows = [
         [
-            html.Button(one.code, id={"type": "people-person", "id": one.id}),
+            html.Button(one.code, **pressing(PRESSED, {"person": one.id})),
             one.cause,
             one.affected_side,
             " · ".join(word for word in (one.last_visit, one.last_date) if word),
@@ -65,20 +68,20 @@ def _waiting(person: ListedPerson, waiting: Waiting | None, is_counted: bool) ->
     return [
         html.Button(
             words,
-            id={"type": "people-waiting", "id": person.id, "trial": trials[0], "kind": kind},
             className="quiet",
             title=f"Open these walks of {person.code}",
+            **pressing(PRESSED, {"person": person.id, "trial": trials[0]}),
         )
-        for kind, trials, words in _kinds(waiting)
+        for trials, words in _kinds(waiting)
         if trials
     ] or "nothing"
 
 
-def _kinds(waiting: Waiting) -> tuple[tuple[str, tuple[int, ...], str], ...]:
+def _kinds(waiting: Waiting) -> tuple[tuple[tuple[int, ...], str], ...]:
     return (
-        ("look", waiting.to_look_at, f"{len(waiting.to_look_at)} to look at"),
-        ("refused", waiting.refused, f"{len(waiting.refused)} could not be measured"),
-        ("stale", waiting.stale, f"{len(waiting.stale)} stale"),
+        (waiting.to_look_at, f"{len(waiting.to_look_at)} to look at"),
+        (waiting.refused, f"{len(waiting.refused)} could not be measured"),
+        (waiting.stale, f"{len(waiting.stale)} stale"),
     )
 
 

@@ -1,0 +1,40 @@
+/* Scripts that are read when a screen asks for them, or when the browser has nothing else to do: see
+   dashboards/scripts.py. */
+(function () {
+  'use strict';
+  const { createElement, lazy, Suspense } = window.React;
+  const addressOf = name => document.getElementById('later-' + name).value;
+  const QUIET_MS = 1500;  // after the page has come; own choice
+  let grid = null;
+
+  function read(address) {
+    return new Promise((resolve, reject) => {
+      const script = document.createElement('script');
+      script.src = address;
+      script.onload = resolve;
+      script.onerror = reject;
+      document.body.append(script);
+    });
+  }
+
+  /* Plots ask for the script at this address unless it is there. */
+  Object.defineProperty(window, '_dashPlotlyJSURL', {
+    get: () => addressOf('plotly'),
+    set: () => {},  // the address of the larger one
+  });
+
+  /* Until the grid's script is there, the grid is a component that waits for it. */
+  const readGrid = () => {
+    grid = grid || read(addressOf('grid')).then(() => ({ default: window.dash_ag_grid.AgGrid }));
+    return grid;
+  };
+  const Grid = lazy(readGrid);
+  window.dash_ag_grid = {
+    AgGrid: props => createElement(Suspense, { fallback: null }, createElement(Grid, props)),
+  };
+
+  window.addEventListener('load', () => window.setTimeout(() => {
+    const whenIdle = window.requestIdleCallback || window.setTimeout;
+    whenIdle(() => { if (!window.Plotly) { read(addressOf('plotly')); } });
+  }, QUIET_MS));
+})();

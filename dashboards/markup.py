@@ -1,0 +1,163 @@
+"""Parts of a screen that only show, as HTML: one component in the place of hundreds.
+
+In come components of ``dash.html``, out come the same with everything that has no id and no
+callback joined into :class:`Markup`. The program in the browser looks at each component again
+whenever anything changes; a table of a thousand cells made it wait for seconds. Every text is
+escaped here. Buttons in such parts name a store that takes what they stand for.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping, Sequence
+from html import escape
+from typing import Any, Final
+
+from dash import html
+from dash.development.base_component import Component
+
+_NAMES: Final = {
+    **{"className": "class", "colSpan": "colspan", "rowSpan": "rowspan"},
+    **{"htmlFor": "for", "tabIndex": "tabindex", "viewBox": "viewBox"},
+}
+"""Properties that HTML calls otherwise."""
+_SAME: Final = {
+    "title",
+    "scope",
+    "open",
+    "hidden",
+    "lang",
+    "role",
+    "type",
+    "alt",
+    "src",
+    "disabled",
+}
+_VOID: Final = {"br", "hr", "img"}
+_OPEN_TO_JOINING: Final = (html.Div, html.Section, html.Article)
+"""Where parts may be joined: a box among the parts of a table or a list would not be HTML."""
+
+
+class Markup(Component):
+    """Ready HTML, shown by ``assets/markup.js``; it takes no room of its own.
+
+    Parameters
+    ----------
+    html : str
+        Every text from elsewhere in it is escaped.
+    """
+
+    _children_props: list[str] = []
+    _base_nodes: list[str] = []
+    _namespace = "gaittrack"
+    _type = "Markup"
+    _prop_names = ["html"]  # noqa: RUF012  as Dash's own components have it
+    _valid_wildcard_attributes: list[str] = []
+    available_properties = _prop_names
+    available_wildcard_properties: list[str] = []
+
+    def __init__(self, html: str) -> None:
+        super().__init__(html=html)  # type: ignore[no-untyped-call]
+        self.html = html
+
+
+def pressing(store: str, value: Any) -> dict[str, Any]:
+    """Return what makes a button put a value into a store when it is pressed.
+
+    Parameters
+    ----------
+    store : str
+        Id of a ``dcc.Store``; its data become ``{"value": …, "at": …}``.
+    value
+        Plain. It comes back from a browser: look rows up again.
+
+    Returns
+    -------
+    dict
+        Attributes for ``html.Button``.
+    """
+    return {"data-press": store, "data-value": json.dumps(value)}
+
+
+def still(parts: Sequence[Any]) -> list[Any]:
+    """Return parts of a screen with all that only shows joined into HTML.
+
+    Parameters
+    ----------
+    parts : sequence
+        Texts and components, in a box that flows or a grid.
+
+    Returns
+    -------
+    list
+        Components with an id or of other libraries stay, in their place.
+    """
+    found: list[Any] = []
+    joined = ""
+    for part in parts:
+        text = html_of(part)
+        if text is not None:
+            joined += text
+            continue
+        if joined:
+            found.append(Markup(joined))
+        joined = ""
+        found.append(_opened(part))
+    return [*found, Markup(joined)] if joined else found
+
+
+def _opened(part: Component) -> Component:
+    """Return a part that stays with what is in it joined, where that may be."""
+    inside = getattr(part, "children", None)
+    if isinstance(part, _OPEN_TO_JOINING) and isinstance(inside, Sequence | Component):
+        several = inside if isinstance(inside, list | tuple) else [inside]
+        part.children = still(several)
+    return part
+
+
+def html_of(part: Any) -> str | None:
+    """Return a part as HTML; None if it, or something in it, has to stay a component.
+
+    Parameters
+    ----------
+    part
+        Text, number, component, or a sequence of them.
+
+    Returns
+    -------
+    str or None
+    """
+    if part is None:
+        return ""
+    if isinstance(part, str | int | float):
+        return escape(str(part))
+    if isinstance(part, Markup):
+        return str(part.html)
+    if isinstance(part, Component):
+        return _element(part) if part._namespace == "dash_html_components" else None
+    inside = [html_of(each) for each in part]
+    return None if None in inside else "".join(filter(None, inside))
+
+
+def _element(part: Component) -> str | None:
+    properties: dict[str, Any] = part.to_plotly_json()["props"]
+    inside = html_of(properties.pop("children", None))
+    attributes = _attributes(properties)
+    if inside is None or attributes is None:
+        return None
+    name = part._type.lower()
+    end = "" if name in _VOID else f"</{name}>"
+    return f"<{name}{attributes}>{inside}{end}"
+
+
+def _attributes(properties: Mapping[str, Any]) -> str | None:
+    """Return attributes as HTML writes them; None with one that only a component has."""
+    words = []
+    for name, value in properties.items():
+        own = _NAMES.get(name, name)
+        if name not in _NAMES and name not in _SAME and not name.startswith(("data-", "aria-")):
+            return None
+        if value is None or value is False or value == "" and own == "class":
+            continue
+        words.append(f" {own}" if value is True else f' {own}="{escape(str(value))}"')
+    return "".join(words)

@@ -1,0 +1,72 @@
+"""Parts that only show: the same words as HTML, nothing of them read as HTML, buttons that work."""
+
+import pytest
+from dash import dcc, html
+
+from dashboards.controls import data, table
+from dashboards.markup import Markup, html_of, pressing, still
+
+WICKED = "<img src=x onerror=alert(1)> & \"quoted\" 'once'"
+
+
+def test_words_and_attributes_from_elsewhere_stay_words(page):
+    """Read by the browser: what was given comes back letter for letter, and nothing else."""
+    text = html_of([html.P(WICKED, title=WICKED, className=WICKED, **data(head=WICKED))])
+    page.evaluate("(text) => { document.querySelector('main').innerHTML = text; }", text)
+    found = "one => [one.textContent, one.title, one.className, one.dataset.head]"
+    assert page.eval_on_selector("main p", found) == [WICKED] * 4
+    assert page.locator("main img").count() == 0
+
+
+def test_a_table_is_one_part():
+    """However many cells; numbers, gaps and classes as the components have them."""
+    shown = table(["A", "B"], [["x", 1], [None, html.Strong("y")]], caption="c", numbers=(1,))
+    (whole,) = still([shown])
+    assert isinstance(whole, Markup)
+    assert whole.html.count("<td") == 4
+    assert '<td class="number" data-head="B">1</td>' in whole.html
+    assert '<th class="number" scope="col">B</th>' in whole.html
+
+
+def test_what_has_an_id_or_a_life_of_its_own_stays_in_its_place():
+    """Before and after it the rest is joined, in boxes inside as well."""
+    link, field = dcc.Link("on", href="/"), html.Div(id="place")
+    parts = still([html.P("a"), "b", link, html.Section([html.P("c"), field, html.P("d")])])
+    assert [type(part) for part in parts] == [Markup, dcc.Link, html.Section]
+    assert parts[0].html == "<p>a</p>b"
+    inside = parts[2].children
+    assert [getattr(part, "html", part) for part in inside] == ["<p>c</p>", field, "<p>d</p>"]
+
+
+@pytest.mark.parametrize("live", [{"n_clicks": 0}, {"style": {"color": "red"}}, {"id": "x"}])
+def test_an_attribute_that_html_lacks_keeps_the_component(live):
+    """Nothing is dropped silently."""
+    assert html_of([html.P("a"), html.P("b", **live)]) is None
+
+
+def test_a_list_is_not_broken_up():
+    """No box comes between a list and its points, a table and its rows."""
+    points = html.Ul([html.Li("a"), html.Li([dcc.Link("b", href="/")])])
+    assert still([points]) == [points]
+    assert [type(one) for one in points.children] == [html.Li, html.Li]
+
+
+def test_a_button_says_what_it_stands_for(page):
+    """Pressed by mouse or key it puts its value into the store, each time anew."""
+    button = html.Button("go", **pressing("people-pressed", {"person": 2}))
+    assert ' data-value="{&quot;person&quot;: 2}"' in html_of(button)
+    page.get_by_role("button", name="P02", exact=True).click()
+    page.wait_for_selector(".banner strong:has-text('P02')")
+    page.get_by_role("button", name="P01", exact=True).focus()
+    page.keyboard.press("Enter")
+    page.wait_for_selector(".banner strong:has-text('P01')")
+    page.keyboard.press("Space")
+    assert page.evaluate("document.activeElement.textContent") == "P01"
+
+
+def test_the_keyboard_stays_at_its_button_when_the_list_is_set_anew(page):
+    """Another order draws the list again; who was at a button still is."""
+    page.get_by_role("button", name="P02", exact=True).focus()
+    page.evaluate("dash_clientside.set_props('people-search', {value: 'P02'})")
+    page.wait_for_selector("caption:has-text('1 person')")
+    assert page.evaluate("document.activeElement.textContent") == "P02"

@@ -1,0 +1,48 @@
+"""What a browser reads before the first screen, and what it reads when a screen asks."""
+
+from dashboards.scripts import sorted_scripts
+from tests.dashboards.settled import settle
+
+_READ = "() => performance.getEntriesByType('resource').map(one => new URL(one.name).pathname)"
+
+_PLOTLY_AFTER_MS = """() => performance.getEntriesByType('resource').find(
+  one => one.name.includes('plotly')).startTime
+  - performance.getEntriesByType('navigation')[0].loadEventEnd"""
+
+
+def test_scripts_of_later_screens_become_addresses():
+    """Their own address with its mark of the version; others stay as they are."""
+    tags = [
+        f'<script src="/x/{name}"></script>'
+        for name in (
+            "react.js",
+            "dash_table/bundle.js",
+            "dash_ag_grid.v1.js",
+            "plotly-cartesian.js?m=1",
+        )
+    ]
+    assert sorted_scripts("\n".join(tags)).split("\n") == [
+        tags[0],
+        '<data hidden id="later-grid" value="/x/dash_ag_grid.v1.js"></data>',
+        '<data hidden id="later-plotly" value="/x/plotly-cartesian.js?m=1"></data>',
+        "",
+    ]
+
+
+def test_the_first_screen_waits_for_no_script_of_another(page, served):
+    """Drawing and the grid come with the screens that show them; the large plotly never does."""
+    page.wait_for_selector("caption:has-text('2 people')")
+    first = page.evaluate(_READ)
+    assert not any("ag_grid" in path for path in first)
+    page.click("nav a[href='/cohort']")
+    page.wait_for_selector("#cohort-grid .ag-root")
+    page.get_by_role("link", name="People").click()
+    page.get_by_role("button", name="P01", exact=True).click()
+    page.click("nav a[href='/walks']")
+    page.wait_for_selector(".js-plotly-plot .main-svg")
+    settle(page)
+    assert page.evaluate(_PLOTLY_AFTER_MS) > 1000
+    read = page.evaluate(_READ)
+    assert sum("plotly-cartesian" in path for path in read) == 1
+    assert sum("dash_ag_grid.v" in path for path in read) == 1
+    assert not any(path.endswith("plotly.min.js") or "dash_table" in path for path in read)
