@@ -15,6 +15,7 @@ import pandas as pd
 from sqlalchemy import Connection, func, select
 
 from gaittrack import __version__
+from gaittrack.cohort.dictionary import CHANGES
 from gaittrack.cohort.source import (
     EXCLUSION_COLUMNS,
     PEOPLE_COLUMNS,
@@ -167,12 +168,12 @@ def _exclusions(connection: Connection, people: Sequence[str] | None) -> pd.Data
     return _table(connection, _of(query, people), EXCLUSION_COLUMNS)
 
 
-def person_stamps(study: Study) -> dict[str, str]:
+def person_stamps(connection: Connection) -> dict[str, str]:
     """Return for each person a hash of all that the changes of that person are made from.
 
     Parameters
     ----------
-    study : Study
+    connection : Connection
 
     Returns
     -------
@@ -185,15 +186,15 @@ def person_stamps(study: Study) -> dict[str, str]:
         .select_from(_DOWN_TO_TRIAL.outerjoin(RESULT))
         .order_by(*_PLACE, TRIAL.c.kind, TRIAL.c.code)
     )
-    with study.read() as connection:
-        facts = [
-            [list(row) for row in connection.execute(query)],
-            _people(connection, None).to_numpy().tolist(),
-            _visits(connection, None).to_numpy().tolist(),
-            [list(row) for row in connection.execute(_described())],
-        ]
-        settings = select(SETTING.c.content).order_by(SETTING.c.name)
-        everywhere = [__version__, *connection.execute(settings).scalars()]
+    facts = [
+        [list(row) for row in connection.execute(query)],
+        _people(connection, None).to_numpy().tolist(),
+        _visits(connection, None).to_numpy().tolist(),
+        [list(row) for row in connection.execute(_described())],
+    ]
+    settings = select(SETTING.c.name, SETTING.c.content).order_by(SETTING.c.name)
+    columns = [field.name for field in CHANGES]
+    everywhere = [__version__, columns, *(list(row) for row in connection.execute(settings))]
     own: dict[str, list[Any]] = {row[0]: [everywhere] for row in facts[1]}
     for place, rows in enumerate(facts):
         for row in rows:

@@ -3,7 +3,7 @@
 In comes an open study, out come tables with the laboratory's own codes of people, and exports
 without them. Everything a screen needs::
 
-    view = read_cohort(study, progress=show)     # slow: compares every visit of everybody
+    view = read_cohort(study, progress=show)     # slow: compares every visit not kept compared
     if not is_current(view, study):              # one small query
         view = read_cohort(study, earlier=view)  # only people that changed are compared again
     chosen = Selection(sex=("female",), cause=("stroke",), visit_kind=("baseline",))
@@ -22,6 +22,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from typing import Final
 
 import numpy as np
 import pandas as pd
@@ -36,6 +37,7 @@ from gaittrack.cohort.deidentify import (
     closed,
 )
 from gaittrack.cohort.from_study import cohort_source, person_stamps
+from gaittrack.cohort.kept_changes import Compared, keep_changes, kept_changes
 from gaittrack.cohort.selection import (
     EVERYBODY,
     Selection,
@@ -53,6 +55,8 @@ from gaittrack.study.tables import HISTORY
 
 Progress = Callable[[int, int], None]
 """Called with the number of people done and that of all."""
+KEPT_AT_ONCE: Final = 100
+"""People whose changes are kept together: all that a reading broken off loses; own choice."""
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -86,7 +90,9 @@ class CohortView:
 def read_cohort(
     study: Study, *, earlier: CohortView | None = None, progress: Progress | None = None
 ) -> CohortView:
-    """Read a study and compare the visits of everybody who is new or has changed.
+    """Read a study and compare the visits of everybody who is new or has changed since the last.
+
+    What was compared is kept in the study, for the next start of any program.
 
     Parameters
     ----------
@@ -109,21 +115,39 @@ def read_cohort(
     state = study_state(study)
     plain = cohort_source(study, with_walks=False)
     codes = [str(code) for code in plain.people["person"]]
-    source, stamps = closed(plain, {code: code for code in codes}), person_stamps(study)
-    old = {} if earlier is None else earlier.stamps
-    same = {code for code in codes if old.get(code) == stamps[code]}
+    source = closed(plain, {code: code for code in codes})
+    with study.read() as connection:
+        stamps = person_stamps(connection)
+        old = {} if earlier is None else earlier.stamps
+        same = {code for code in codes if old.get(code) == stamps[code]}
+        others = {code: stamps[code] for code in codes if code not in same}
+        found = kept_changes(connection, others)
+    found |= _compared(study, [code for code in others if code not in found], stamps, progress)
     problems = {} if earlier is None else {c: w for c, w in earlier.problems.items() if c in same}
+    problems |= {code: one for code, one in found.items() if isinstance(one, str)}
     tables = [] if earlier is None else [earlier.changes[earlier.changes["person"].isin(same)]]
-    todo = [code for code in codes if code not in same]
-    for place, code in enumerate(todo):
-        if progress is not None:
-            progress(place, len(todo))
-        try:
-            tables.append(_changes_of(study, code))
-        except ComparisonError as error:
-            problems[code] = str(error)
+    tables += [one for one in found.values() if isinstance(one, pd.DataFrame)]
     people = people_table(source).rename(columns={"export_id": "person"})
     return CohortView(source, people, _joined(tables, source), problems, stamps, state)
+
+
+def _compared(
+    study: Study, codes: Sequence[str], stamps: Mapping[str, str], progress: Progress | None
+) -> dict[str, Compared]:
+    """Compare the visits of people, and keep what was found."""
+    found: dict[str, Compared] = {}
+    fresh: dict[str, Compared] = {}
+    for place, code in enumerate(codes, 1):
+        if progress is not None:
+            progress(place - 1, len(codes))
+        try:
+            fresh[code] = _changes_of(study, code)
+        except ComparisonError as error:
+            fresh[code] = str(error)
+        if len(fresh) == KEPT_AT_ONCE or place == len(codes):
+            keep_changes(study, fresh, stamps)
+            found, fresh = found | fresh, {}
+    return found
 
 
 def is_current(view: CohortView, study: Study) -> bool:

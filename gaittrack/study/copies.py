@@ -20,7 +20,7 @@ from gaittrack.errors import StudyError
 from gaittrack.study.history import forget
 from gaittrack.study.originals import FOLDER
 from gaittrack.study.store import DATABASE, Study, sqlite_engine
-from gaittrack.study.tables import PERSON
+from gaittrack.study.tables import KEPT_CHANGES, PERSON
 
 _SQLITE: Final = b"SQLite format 3\x00"
 _OF_A_TRIAL: Final = ("trial_mean", "result", "event", "correction")
@@ -126,12 +126,12 @@ def _clean_tables(study: Study, person: str) -> list[str]:
         for people in sorted(name for name in tables if name.startswith("version_")):
             start = people.removesuffix("person")
             if start != people and f"{start}history" in tables:
-                if _clean_one_copy(connection, start, person):
+                if _clean_one_copy(connection, start, person, tables):
                     cleaned.append(f"{start}*")
     return cleaned
 
 
-def _clean_one_copy(connection: Connection, start: str, person: str) -> bool:
+def _clean_one_copy(connection: Connection, start: str, person: str, tables: set[str]) -> bool:
     quote = connection.dialect.identifier_preparer.quote
     own = {"person": f"SELECT id FROM {quote(start + 'person')} WHERE code = :person"}
     for table, parent in (("visit", "person"), ("condition", "visit"), ("trial", "condition")):
@@ -141,6 +141,11 @@ def _clean_one_copy(connection: Connection, start: str, person: str) -> bool:
     for table in _OF_A_TRIAL:
         where = f"trial_id IN ({own['trial']})"
         connection.execute(text(f"DELETE FROM {quote(start + table)} WHERE {where}"), given)
+    if f"{start}{KEPT_CHANGES.name}" in tables:
+        where = f"person_id IN ({own['person']})"
+        connection.execute(
+            text(f"DELETE FROM {quote(start + KEPT_CHANGES.name)} WHERE {where}"), given
+        )
     for table in ("trial", "condition", "visit", "person"):
         where = f"id IN ({own[table]})"
         connection.execute(text(f"DELETE FROM {quote(start + table)} WHERE {where}"), given)

@@ -39,7 +39,16 @@ def _add_landmarks_and_events(connection: Connection) -> None:
         connection.exec_driver_sql(statement)
 
 
-STEPS: Final[dict[int, Step]] = {1: _add_landmarks_and_events}
+def _add_kept_changes(connection: Connection) -> None:
+    """Add where changes that a cohort compared are kept from one start to the next."""
+    connection.exec_driver_sql(
+        "CREATE TABLE kept_changes (person_id INTEGER NOT NULL, stamp VARCHAR(64) NOT NULL, "
+        "content TEXT NOT NULL, PRIMARY KEY (person_id), "
+        "FOREIGN KEY (person_id) REFERENCES person (id) ON DELETE CASCADE)"
+    )
+
+
+STEPS: Final[dict[int, Step]] = {1: _add_landmarks_and_events, 2: _add_kept_changes}
 """From each earlier version to the next. A step speaks SQL only: ``tables.py`` changes after it."""
 
 

@@ -25,7 +25,7 @@ from sqlalchemy import (
     UniqueConstraint,
 )
 
-SCHEMA_VERSION: Final = 2
+SCHEMA_VERSION: Final = 3
 CODE_LENGTH: Final = 200
 """Longest code of a person, visit, condition or trial."""
 _HASH = String(64)
@@ -199,6 +199,16 @@ TRIAL_MEAN: Final = Table(
     Column("reasons", Text, nullable=False),
 )
 """Walk value of each measure and side; empty when no stride defines it, with the reasons."""
+
+KEPT_CHANGES: Final = Table(
+    "kept_changes",
+    METADATA,
+    Column("person_id", Integer, ForeignKey("person.id", ondelete="CASCADE"), primary_key=True),
+    Column("stamp", _HASH, nullable=False),
+    Column("content", Text, nullable=False),
+)
+"""What a cohort shows of a person, so that no start compares it again; made anew from the results
+when ``stamp``, a hash of all it depends on, is another (``cohort/kept_changes.py``)."""
 
 HISTORY: Final = Table(
     "history",

@@ -12,6 +12,8 @@ from gaittrack.study import migrating
 from gaittrack.study.corrections import corrections_of
 from gaittrack.study.follow import follow_person
 from gaittrack.study.history import entries, faults
+from gaittrack.study.importing import import_files
+from gaittrack.study.planning import plan_folders
 from gaittrack.study.results import find_trial
 from gaittrack.study.store import DATABASE, create_study, open_study
 from gaittrack.study.tables import SCHEMA_VERSION, STUDY
@@ -56,6 +58,79 @@ def test_every_version_there_ever_was_opens(tmp_path, version):
         assert faults(connection) == []
     assert found.rows and found.rows == follow_person(study, "P01").rows
     assert (correction["kind"], correction["reason"]) == ("exclude_stride", "stumbled")
+    study.close()
+
+
+def schema_of(study):
+    """Return columns, keys and indexes of every table of a study; copies of older ones left out."""
+    found = {}
+    with study.read() as connection:
+        seen = inspect(connection)
+        for name in seen.get_table_names():
+            if name.startswith("version_"):
+                continue
+            columns = [
+                (each["name"], str(each["type"]), each["nullable"])
+                for each in seen.get_columns(name)
+            ]
+            keys = [
+                (each["constrained_columns"], each["referred_table"], each["options"])
+                for each in seen.get_foreign_keys(name)
+            ]
+            indexes = [(each["name"], each["column_names"]) for each in seen.get_indexes(name)]
+            primary = seen.get_pk_constraint(name)["constrained_columns"]
+            found[name] = (
+                sorted(columns),
+                primary,
+                sorted(keys, key=str),
+                sorted(indexes, key=str),
+            )
+    return found
+
+
+@pytest.mark.parametrize("version", VERSIONS)
+def test_a_migrated_study_has_the_tables_of_a_new_one(tmp_path, version):
+    """Columns, types, keys and indexes, from each version that was kept."""
+    (tmp_path / "originals").mkdir()
+    with sqlite3.connect(tmp_path / DATABASE) as plain:
+        plain.executescript((FIXTURES / f"version-{version}.sql").read_text(encoding="utf-8"))
+    plain.close()
+    old, new = open_study(tmp_path), create_study(tmp_path / "new")
+    assert schema_of(old) == schema_of(new)
+    old.close()
+    new.close()
+
+
+BACK_TO_VERSION_1 = (
+    "DROP TABLE kept_changes",
+    "DROP INDEX correction_trial",
+    "DROP INDEX trial_standing",
+    "DROP INDEX history_person",
+    "DROP INDEX result_stamp",
+    "ALTER TABLE correction DROP COLUMN landmark",
+    "ALTER TABLE correction DROP COLUMN label",
+    "ALTER TABLE trial DROP COLUMN events_file_name",
+    "ALTER TABLE trial DROP COLUMN events_sha256",
+    "UPDATE study SET schema_version = 1",
+)
+
+
+def test_every_step_is_taken_on_every_database(tmp_path, database, people):
+    """From version 1 with walks in it: the tables of a new study, the numbers of before."""
+    study = create_study(tmp_path / "study", url=database)
+    list(import_files(study, plan_folders([people]), who="tester"))
+    schema, rows = schema_of(study), follow_person(study, "P01").rows
+    with study.write() as connection:
+        for statement in BACK_TO_VERSION_1:
+            connection.exec_driver_sql(statement)
+    study.close()
+    study = open_study(tmp_path / "study", url=database)
+    assert schema_of(study) == schema
+    assert rows and follow_person(study, "P01").rows == rows
+    with study.read() as connection:
+        assert faults(connection) == []
+        (said,) = [one["after"] for one in entries(connection) if one["what"] == "migrate"]
+    assert (said["from"], said["to"]) == (1, SCHEMA_VERSION)
     study.close()
 
 

@@ -17,7 +17,16 @@ from gaittrack.study.people import person_codes
 from gaittrack.study.planning import plan_folders
 from gaittrack.study.results import stale_trials
 from gaittrack.study.store import DATABASE, Study, create_study, open_study, sqlite_engine
-from gaittrack.study.tables import CONDITION, EVENT, HISTORY, METADATA, PERSON, REMOVAL, TRIAL
+from gaittrack.study.tables import (
+    CONDITION,
+    EVENT,
+    HISTORY,
+    KEPT_CHANGES,
+    METADATA,
+    PERSON,
+    REMOVAL,
+    TRIAL,
+)
 from gaittrack.study.upkeep import back_up, erase_person, finish_removals, set_setting, verify
 
 
@@ -131,11 +140,14 @@ def test_an_erasure_cleans_the_copies_on_a_server(people, tmp_path, database):
     list(import_files(study, plan_folders([people / "P01" / "visit-2"]), who="Ada"))
     with study.write() as connection:
         connection.execute(insert(PERSON).values(code="P02"))
+        kept = [{"person_id": row, "stamp": "x", "content": "y"} for row in (1, 2)]
+        connection.execute(insert(KEPT_CHANGES), kept)
         for name in inspect(connection).get_table_names():
             connection.execute(text(f'CREATE TABLE "version_1_x_{name}" AS TABLE "{name}"'))
     assert erase_person(study, "P01", who="Ada", why="asked for").cleaned == ("version_1_x_*",)
     with study.read() as connection:
-        for name, left in (("person", 1), ("visit", 0), ("trial", 0), ("result", 0), ("event", 0)):
+        gone = dict.fromkeys(("visit", "condition", "trial", "result", "event", "trial_mean"), 0)
+        for name, left in (gone | {"person": 1, KEPT_CHANGES.name: 1}).items():
             count = connection.execute(text(f'SELECT count(*) FROM "version_1_x_{name}"'))
             assert count.scalar() == left, name
         words = connection.execute(text('SELECT content FROM "version_1_x_history"')).scalars()

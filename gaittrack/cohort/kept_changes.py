@@ -1,0 +1,84 @@
+"""Keep what was compared in the study itself, so that no start compares it again.
+
+In come the changes of people with stamps of all they were made from, out come those whose stamp
+still holds. Nothing is lost with them: they are made from the results at any time.
+"""
+
+from __future__ import annotations
+
+import base64
+import json
+import logging
+import zlib
+from collections.abc import Mapping
+from typing import Final
+
+import pandas as pd
+from sqlalchemy import Connection, delete, insert, select
+
+from gaittrack.cohort.from_study import person_stamps
+from gaittrack.errors import StudyError
+from gaittrack.study.store import Study
+from gaittrack.study.tables import KEPT_CHANGES, PERSON
+
+Compared = pd.DataFrame | str
+"""The changes of a person, or why the person's walks cannot be compared."""
+_LOG: Final = logging.getLogger(__name__)
+
+
+def kept_changes(connection: Connection, stamps: Mapping[str, str]) -> dict[str, Compared]:
+    """Return what was kept of people and still holds.
+
+    Parameters
+    ----------
+    connection : Connection
+    stamps : mapping of person to str
+        Of what the changes would be made from today; only these people are looked at.
+
+    Returns
+    -------
+    dict of person to Compared
+    """
+    query = select(PERSON.c.code, KEPT_CHANGES.c.stamp, KEPT_CHANGES.c.content)
+    rows = connection.execute(query.select_from(KEPT_CHANGES.join(PERSON)))
+    return {code: _unpacked(text) for code, stamp, text in rows if stamps.get(code) == stamp}
+
+
+def keep_changes(study: Study, compared: Mapping[str, Compared], stamps: Mapping[str, str]) -> None:
+    """Keep what was compared, of those whose walks did not change meanwhile.
+
+    A study that cannot be written at the moment keeps nothing, which is logged: it is compared
+    again another time.
+
+    Parameters
+    ----------
+    study : Study
+    compared : mapping of person to Compared
+    stamps : mapping of person to str
+        As read before the comparison.
+    """
+    try:
+        with study.write() as connection:
+            today = person_stamps(connection)
+            same = [code for code in compared if today.get(code) == stamps[code]]
+            query = select(PERSON.c.code, PERSON.c.id).where(PERSON.c.code.in_(same))
+            rows = [
+                {"person_id": row, "stamp": stamps[code], "content": _packed(compared[code])}
+                for code, row in connection.execute(query)
+            ]
+            if rows:
+                ids = [row["person_id"] for row in rows]
+                connection.execute(delete(KEPT_CHANGES).where(KEPT_CHANGES.c.person_id.in_(ids)))
+                connection.execute(insert(KEPT_CHANGES), rows)
+    except StudyError as error:
+        _LOG.warning("Compared changes are not kept, and made again next time: %s", error)
+
+
+def _packed(compared: Compared) -> str:
+    plain = compared if isinstance(compared, str) else compared.to_dict("list")
+    return base64.b85encode(zlib.compress(json.dumps(plain).encode())).decode()
+
+
+def _unpacked(text: str) -> Compared:
+    plain = json.loads(zlib.decompress(base64.b85decode(text)))
+    return plain if isinstance(plain, str) else pd.DataFrame(plain)
