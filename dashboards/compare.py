@@ -29,6 +29,7 @@ from gaittrack.report.clinic import clinic_page
 from gaittrack.report.comparison_page import comparison_page
 from gaittrack.study.compared_trials import compared_trials
 from gaittrack.study.comparing import StoredComparison, compare_stored, conditions_of
+from gaittrack.study.facts import facts_of_conditions
 from gaittrack.study.first_choice import Choice, first_choice
 from gaittrack.study.store import Study
 
@@ -184,7 +185,9 @@ def _show(looks: Looks, person: int, values: Sequence[str], reference: str | Non
     if choice is None:
         return [], None, html.P("Choose two or more conditions to compare."), None
     found = looks.comparisons.compared(looks.study, choice)
-    shown = compare_page.body(found, compared_trials(looks.study, found))
+    about = facts_of_conditions(looks.study, choice.conditions)
+    visits = about.visits if about else ()
+    shown = compare_page.body(found, compared_trials(looks.study, found), visits)
     data = compare_choosing.references(conditions, choice)
     return data, str(choice.reference), shown, _picked(person, choice)
 

@@ -14,6 +14,7 @@ from dash.development.base_component import Component
 
 from dashboards.compare_angles import angles
 from dashboards.controls import aria, graph, table
+from dashboards.facts_shown import visit_facts
 from gaittrack.compare.comparison import Comparison
 from gaittrack.compare.row_words import (
     ALL_FAIR,
@@ -40,6 +41,7 @@ from gaittrack.report.comparison_tables import (
 from gaittrack.report.html_parts import Cell
 from gaittrack.study.compared_trials import ComparedTrial
 from gaittrack.study.comparing import StoredComparison
+from gaittrack.study.facts import EXAMINATION, VisitFacts
 
 ROW, GROUP, SUMMARY, GO = "compare-row", "compare-group", "compare-summary", "compare-go"
 PAPER, EVERYTHING = "compare-paper", "compare-everything"
@@ -47,13 +49,17 @@ REPLAY, SHOW_REPLAY = "compare-replay", "compare-show-replay"
 _STRIDES: Final = "Strides"
 
 
-def body(found: StoredComparison, trials: Sequence[ComparedTrial]) -> list[Component]:
+def body(
+    found: StoredComparison, trials: Sequence[ComparedTrial], visits: Sequence[VisitFacts]
+) -> list[Component]:
     """Return everything below the fields.
 
     Parameters
     ----------
     found : StoredComparison
     trials : sequence of ComparedTrial
+    visits : sequence of VisitFacts
+        What was found at the visits that are compared.
 
     Returns
     -------
@@ -64,6 +70,7 @@ def body(found: StoredComparison, trials: Sequence[ComparedTrial]) -> list[Compo
         html.P(walk_counts(comparison), className="soft"),
         *_about_recordings(trials),
         *_watch(comparison),
+        *visit_facts(visits, EXAMINATION, "Examination on the day of the walks"),
         *(part for name in _others(comparison) for part in _against(comparison, name)),
         html.P(READING, className="soft"),
         _papers(found),

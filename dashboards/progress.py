@@ -11,11 +11,11 @@ from typing import Final
 
 from dash import Dash, Input, Output, html
 from dash.development.base_component import Component
-from sqlalchemy import select
 
 from dashboards import ids
 from dashboards.access import require
 from dashboards.controls import choose_first, graph, table
+from dashboards.facts_shown import visit_facts
 from gaittrack.compare.row_words import (
     count_words,
     interval_words,
@@ -26,10 +26,10 @@ from gaittrack.compare.row_words import (
 from gaittrack.compare.verdict import LARGER
 from gaittrack.compare.walks import MEASURE_BY_NAME
 from gaittrack.figures.progress import TimeAxis, draw_progress, time_axis
+from gaittrack.study.facts import BODY, EXAMINATION, VisitFacts, facts_of_person
 from gaittrack.study.follow import HEADLINE, follow_person
 from gaittrack.study.progress import Following, Progress
 from gaittrack.study.store import Study
-from gaittrack.study.tables import PERSON
 
 _READING: Final = (
     "Point: mean of the walks of a visit. Upright bar: its 95 % interval, where there are two "
@@ -61,18 +61,19 @@ def register(app: Dash, study: Study) -> None:
     )
     def show(choice: dict[str, int] | None, _changed: int) -> list[Component] | Component:
         require("view")
-        query = select(PERSON.c.code).where(PERSON.c.id == (choice or {}).get("person"))
-        with study.read() as connection:
-            code = connection.execute(query).scalar()
-        return choose_first() if code is None else shown(follow_person(study, code))
+        person = facts_of_person(study, (choice or {}).get("person") or 0)
+        if person is None:
+            return choose_first()
+        return shown(follow_person(study, person.code), person.visits)
 
 
-def shown(found: Following) -> list[Component]:
+def shown(found: Following, visits: Sequence[VisitFacts]) -> list[Component]:
     """Return what the screen says of a person.
 
     Parameters
     ----------
     found : Following
+    visits : sequence of VisitFacts
 
     Returns
     -------
@@ -87,6 +88,8 @@ def shown(found: Following) -> list[Component]:
         parts.append(html.P(axis.note))
     for name in HEADLINE:
         parts += _measure(found, name, axis)
+    parts.append(html.H2("Body and examination"))
+    parts += visit_facts(visits, (*EXAMINATION, *BODY), "By visit")
     parts += _notes(found)
     return parts
 

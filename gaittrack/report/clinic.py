@@ -31,6 +31,14 @@ from gaittrack.study.compared_trials import (
     visits_of,
 )
 from gaittrack.study.comparing import StoredComparison
+from gaittrack.study.facts import (
+    BODY,
+    EXAMINATION,
+    fact_words,
+    facts_of_conditions,
+    person_words,
+    visit_table,
+)
 from gaittrack.study.store import Study
 from gaittrack.vocabulary import Joint
 
@@ -113,7 +121,9 @@ def _sections(study: Study, found: StoredComparison) -> Iterator[str]:
 
 
 def _who_and_when(study: Study, found: StoredComparison) -> Iterator[tuple[str, str]]:
-    yield "Person", found.person
+    person = facts_of_conditions(study, list(found.names))
+    own = person_words(person) if person else []
+    yield "Person", "; ".join([found.person, *(f"{name}: {words}" for name, words in own)])
     visits = visits_of(study, found)
     yield "Recorded", "; ".join(f"{code} ({day})" for code, day in visits.items())
     yield "Walks", walk_counts(found.comparison)
@@ -122,9 +132,14 @@ def _who_and_when(study: Study, found: StoredComparison) -> Iterator[tuple[str, 
     for place, name in enumerate(conditions, 1):
         worn = [f"{row[0]}: {row[place]}" for row in rows if row[place] != NOT_RECORDED]
         yield name, "; ".join(worn) or "nothing recorded of what was worn"
-    untold_names = [name for name in untold.split(", ") if name in _FAIRNESS_FIELDS]
-    if untold_names:
-        yield "Not recorded", ", ".join(untold_names)
+    not_said = [name for name in untold.split(", ") if name in _FAIRNESS_FIELDS]
+    examined, unseen = visit_table(person.visits if person else (), (*EXAMINATION, *BODY))
+    for place, visit in enumerate(person.visits if person else (), 1):
+        facts = [f"{row[0]}: {row[place]}" for row in examined]
+        yield f"Examination, {visit.code}", "; ".join(facts) or "nothing recorded"
+    not_said += [name for name in unseen if name in map(fact_words, EXAMINATION)]
+    if not_said:
+        yield "Not recorded", ", ".join(not_said)
 
 
 def _warnings(trials: Sequence[ComparedTrial]) -> Iterator[str]:

@@ -124,7 +124,7 @@ def test_stale_and_refused_recordings_are_named(study):
         with study.write() as connection:
             connection.execute(update(RESULT).where(RESULT.c.trial_id == number).values(**values))
         found = compare_stored(study, choice.conditions, reference=choice.reference, joints=())
-        shown = " ".join(_words(body(found, compared_trials(study, found))[:4]))
+        shown = " ".join(_words(body(found, compared_trials(study, found), ())[:4]))
         assert said in shown
         assert "Look at this walk" in shown or "Measure them again" in shown
 

@@ -9,6 +9,8 @@ from gaittrack.compare.walks import MEASURE_BY_NAME
 from gaittrack.report.clinic import JOINTS, clinic_page
 from gaittrack.report.comparison_tables import rows_of
 from gaittrack.study.comparing import compare_stored, conditions_of
+from gaittrack.study.fact_changes import change_facts, recorded
+from gaittrack.study.facts import facts_of_conditions
 from gaittrack.study.first_choice import first_choice
 from gaittrack.study.tables import PERSON
 from tests.dashboards.axe_check import violations
@@ -85,6 +87,28 @@ def test_an_unfair_pair_is_labelled_and_signs_stand_on_top(open_page, served):
     box = page.locator("section.watch").inner_text()
     assert all(item.text in box for item in fired)
     assert found.comparison.settings["cannot_show"] in box
+
+
+def test_what_was_found_on_the_day_stands_beside_the_watch_list(open_page, served_copy):
+    """Before the numbers; of the visit that is compared, missing facts named."""
+    seen = recorded(served_copy.study, "visit", _visit_compared(served_copy))
+    found = {"quadriceps_strength": "3 of 5", "correctable_to_neutral": False}
+    change_facts(served_copy.study, seen, found, who="tests")
+    page = _open(open_page, served_copy)
+    examined = page.get_by_role("table", name="Examination on the day of the walks")
+    rows = examined.locator("tbody tr").all_inner_texts()
+    assert [row.split("\t") for row in rows] == [
+        ["strength of the quadriceps", "3 of 5"],
+        ["foot correctable to neutral", "no"],
+    ]
+    assert "Not recorded: strength of the dorsiflexors" in page.inner_text("#compare-body")
+    head = page.locator("#compare-body h2:has-text('against')").first
+    assert examined.bounding_box()["y"] < head.bounding_box()["y"]
+
+
+def _visit_compared(served):
+    choice = first_choice(conditions_of(served.study, 1))
+    return facts_of_conditions(served.study, choice.conditions).visits[0].id
 
 
 def test_another_reference_turns_every_sign(open_page, served):

@@ -17,6 +17,7 @@ from gaittrack.notice import NOTICE
 from gaittrack.report.clinic import JOINTS, clinic_page
 from gaittrack.study.compared_trials import compared_trials, hash_of_settings
 from gaittrack.study.comparing import compare_stored, conditions_of
+from gaittrack.study.fact_changes import change_facts, recorded
 from gaittrack.study.first_choice import first_choice
 from gaittrack.study.importing import import_files
 from gaittrack.study.planning import plan_folders
@@ -25,6 +26,16 @@ from gaittrack.study.tables import PERSON, RESULT
 
 SAMPLES = Path(__file__).parents[2] / "sample_trials"
 BROWSER = shutil.which("chromium")
+EXAMINED = {
+    "quadriceps_strength": "3 of 5, gives way when tired",
+    "passive_dorsiflexion_knee_straight_deg": -5.0,
+    "correctable_to_neutral": True,
+    "clonus": "absent",
+    "tone": "raised at the calf, catch at the end",
+    "comfort": "presses at the little toe after an hour",
+    "skin": "reddened over the fifth metatarsal, gone after half an hour",
+    "wear": "six days a week, eight hours",
+}
 
 
 @pytest.fixture(scope="module")
@@ -43,6 +54,8 @@ def study(tmp_path_factory):
 def found(study):
     """Give its fair pair compared."""
     choice = first_choice(conditions_of(study, 1))
+    seen = recorded(study, "visit", 1)
+    change_facts(study, seen, EXAMINED, who="tests")
     return compare_stored(study, choice.conditions, reference=choice.reference, joints=JOINTS)
 
 
@@ -68,6 +81,21 @@ def test_page_says_who_when_what_and_how_sure(page, study, found):
         assert f">{number(row.value, MEASURE_BY_NAME[row.measure].decimals)}<" in page
         assert row.floor_source in text
         assert row.verdict_reason in text
+
+
+def test_page_says_what_was_found_at_the_examination(page):
+    """By plain names with units; what nobody recorded is said to be so."""
+    text = unescape(page)
+    for words in (
+        *("affected side: right", "cause: stroke", "Examination, visit-1"),
+        *("strength of the quadriceps: 3 of 5, gives way when tired", "muscle tone: raised at"),
+        *("passive dorsiflexion, knee straight (deg): -5", "foot correctable to neutral: yes"),
+        *("skin under the brace: reddened over", "time since onset (months): 14"),
+    ):
+        assert words in text, words
+    missing = re.search(r"Not recorded</dt><dd[^>]*>(.*?)</dd>", text)[1]
+    assert "passive dorsiflexion, knee bent (deg)" in missing
+    assert "strength of the dorsiflexors" in missing
 
 
 def test_what_makes_the_pair_unfair_and_what_is_not_comparable_stands_on_it(page, found):
