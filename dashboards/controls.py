@@ -8,7 +8,9 @@ from typing import Any, Final
 from dash import dcc, html
 from dash.development.base_component import Component
 
+from dashboards.markup import Markup
 from gaittrack.figures.condition_styles import Figure
+from gaittrack.report.svg_chart import draw_svg
 
 GRAPH_CONFIG: Final[dict[str, Any]] = {
     "displaylogo": False,
@@ -47,6 +49,29 @@ def graph(
     options: Any = GRAPH_CONFIG | config
     drawn = dcc.Graph(id=name, figure=figure, config=options, style={"height": f"{height_px}px"})
     return html.Figure([drawn, html.Figcaption(caption)])
+
+
+def picture(
+    figure: Figure, *, caption: str, width_px: float = 480.0, height_px: float = 280.0
+) -> Component:
+    """Return a figure that only shows, with its title and a caption: at once, and on paper as here.
+
+    Parameters
+    ----------
+    figure : dict
+        From :mod:`gaittrack.figures`.
+    caption : str
+    width_px, height_px : float
+        Of the drawing before it is fitted to its place.
+
+    Returns
+    -------
+    Component
+    """
+    title = figure["layout"]["title"]["text"]
+    drawn = draw_svg(figure, label=title, width=width_px, height=height_px, with_key=True)
+    head = html.Strong(title)
+    return html.Figure([head, Markup(drawn), html.Figcaption(caption)], className="picture")
 
 
 def table(

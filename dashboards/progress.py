@@ -14,8 +14,9 @@ from dash.development.base_component import Component
 
 from dashboards import ids
 from dashboards.access import require
-from dashboards.controls import choose_first, graph, table
+from dashboards.controls import choose_first, picture, table
 from dashboards.facts_shown import visit_facts
+from dashboards.markup import still
 from gaittrack.compare.row_words import (
     count_words,
     interval_words,
@@ -64,7 +65,7 @@ def register(app: Dash, study: Study) -> None:
         person = facts_of_person(study, (choice or {}).get("person") or 0)
         if person is None:
             return choose_first()
-        return shown(follow_person(study, person.code), person.visits)
+        return still(shown(follow_person(study, person.code), person.visits))
 
 
 def shown(found: Following, visits: Sequence[VisitFacts]) -> list[Component]:
@@ -142,8 +143,7 @@ def _measure(found: Following, name: str, axis: TimeAxis) -> Iterator[Component]
     title = f"{measure.title} ({unit_words(measure.unit)})"
     yield html.H2(title)
     figures = [
-        graph(
-            f"progress-{name}-{side}",
+        picture(
             draw_progress(
                 [row for row in own if row.side == side],
                 axis,
@@ -151,7 +151,6 @@ def _measure(found: Following, name: str, axis: TimeAxis) -> Iterator[Component]
                 changes=found.changes,
             ),
             caption=_caption(found, side),
-            height_px=340,
         )
         for side in sides
         if any(math.isfinite(row.value) for row in own if row.side == side)

@@ -8,49 +8,26 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
 from html import escape
-from typing import Any, Final
+from typing import Final
 
-Figure = dict[str, Any]
+from gaittrack.report.svg_marks import Figure, Frame, key_of, points_with_error, stroke, text_at
 
-_DASHES: Final = {"dash": "7 4", "dot": "2 3", "dashdot": "7 3 2 3", "longdash": "12 4"}
 _LEFT, _RIGHT, _TOP, _BOTTOM = 52.0, 10.0, 8.0, 40.0
 _CHARACTER_PX: Final = 6.2
 """Width of a letter of the labels, for the room they need; a rough mean."""
 _TICKS: Final = 6
+_LINE_PX: Final = 13.0
 
 
-@dataclass(frozen=True, slots=True)
-class Frame:
-    """Where data lie on the drawing.
-
-    Attributes
-    ----------
-    x_range, y_range : (float, float)
-    left, top, width, height : float
-        Of the area inside the axes, in pixels of the drawing.
-    """
-
-    x_range: tuple[float, float]
-    y_range: tuple[float, float]
-    left: float
-    top: float
-    width: float
-    height: float
-
-    def x(self, value: float) -> float:
-        """Return where a value lies across."""
-        low, high = self.x_range
-        return round(self.left + (value - low) / (high - low) * self.width, 2)
-
-    def y(self, value: float) -> float:
-        """Return where a value lies from the top."""
-        low, high = self.y_range
-        return round(self.top + (high - value) / (high - low) * self.height, 2)
-
-
-def draw_svg(figure: Figure, *, label: str, width: float = 430.0, height: float = 270.0) -> str:
+def draw_svg(
+    figure: Figure,
+    *,
+    label: str,
+    width: float = 430.0,
+    height: float = 270.0,
+    with_key: bool = False,
+) -> str:
     """Return a figure as SVG.
 
     Parameters
@@ -60,18 +37,22 @@ def draw_svg(figure: Figure, *, label: str, width: float = 430.0, height: float 
         What it shows, for people who cannot see it.
     width, height : float
         Pixels; the height follows the data where both axes have one scale.
+    with_key : bool, default False
+        Say below which line is which.
 
     Returns
     -------
     str
     """
     frame, full_height = _frame(figure, width, height)
+    key, key_height = key_of(figure["data"], _LEFT, width, full_height) if with_key else ("", 0.0)
     parts = [
-        f'<svg viewBox="0 0 {width:g} {full_height:g}" role="img" '
+        f'<svg viewBox="0 0 {width:g} {full_height + key_height:g}" role="img" '
         f'aria-label="{escape(label)}" xmlns="http://www.w3.org/2000/svg">',
         *(_shape(shape, frame) for shape in figure["layout"].get("shapes", ())),
         *_axes(figure["layout"], frame, full_height),
         *(part for trace in figure["data"] for part in _trace(trace, frame)),
+        key,
         "</svg>",
     ]
     return "".join(parts)
@@ -111,7 +92,12 @@ def _frame(figure: Figure, width: float, height: float) -> tuple[Frame, float]:
     else:
         inner_height = height - _TOP - _BOTTOM
     frame = Frame(x_range, y_range, left, _TOP, inner_width, inner_height)
-    return frame, round(_TOP + inner_height + _BOTTOM, 1)
+    lines = max((len(_lines(name)) for name in layout["xaxis"].get("ticktext", ())), default=1)
+    return frame, round(_TOP + inner_height + _BOTTOM + _LINE_PX * (lines - 1), 1)
+
+
+def _lines(name: str) -> list[str]:
+    return name.split("<br>")
 
 
 def _range(figure: Figure, axis: str) -> tuple[float, float]:
@@ -131,7 +117,7 @@ def _range(figure: Figure, axis: str) -> tuple[float, float]:
 
 def _extent(trace: Figure, axis: str) -> Iterator[float]:
     """Yield the values a trace reaches to, error bars included."""
-    error = trace.get("error_x") if axis == "x" else None
+    error = trace.get(f"error_{axis}")
     for number, value in enumerate(trace[axis]):
         if value is None:
             continue
@@ -149,18 +135,20 @@ def _shape(shape: Figure, frame: Frame) -> str:
         y0, y1 = frame.y(shape["y0"]), frame.y(shape["y1"])
     title = f"<title>{escape(shape.get('name', ''))}</title>"
     if shape["type"] == "line":
-        look = _stroke(shape["line"])
-        return f'<line x1="{x0}" x2="{x1}" y1="{y0:g}" y2="{y1:g}" {look}>{title}</line>'
+        look = stroke(shape["line"])
+        name = _shape_name(shape, x0, min(y0, y1))
+        return f'<line x1="{x0}" x2="{x1}" y1="{y0:g}" y2="{y1:g}" {look}>{title}</line>{name}'
     return (
         f'<rect x="{min(x0, x1)}" y="{min(y0, y1):g}" width="{abs(x1 - x0):g}" '
         f'height="{abs(y1 - y0):g}" fill="{shape["fillcolor"]}">{title}</rect>'
     )
 
 
-def _stroke(line: Figure) -> str:
-    dash = _DASHES.get(line.get("dash", "solid"))
-    dashes = f' stroke-dasharray="{dash}"' if dash else ""
-    return f'stroke="{line.get("color", "none")}" stroke-width="{line.get("width", 1):g}"{dashes}'
+def _shape_name(shape: Figure, x: float, top: float) -> str:
+    """Return the name that stands along an upright line, from its upper end down."""
+    if not (words := shape.get("label", {}).get("text", "")):
+        return ""
+    return text_at(x - 4, top, words, "end", f' transform="rotate(-90 {x - 4:g} {top:g})"')
 
 
 def _axes(layout: Figure, frame: Frame, full_height: float) -> Iterator[str]:
@@ -170,16 +158,26 @@ def _axes(layout: Figure, frame: Frame, full_height: float) -> Iterator[str]:
         yield f'<path class="zero" d="M{frame.x(0)} {frame.top:g}V{bottom:g}"/>'
     if "ticktext" not in layout["yaxis"] and frame.y_range[0] < 0 < frame.y_range[1]:
         yield f'<path class="zero" d="M{frame.left:g} {frame.y(0)}H{right:g}"/>'
-    for value in ticks(*frame.x_range, step=layout["xaxis"].get("dtick")):
-        yield _text(frame.x(value), bottom + 14, _tick(value), "middle")
+    yield from _x_labels(layout["xaxis"], frame)
     yield from _y_labels(layout["yaxis"], frame)
     middle = frame.left + frame.width / 2
-    yield _text(middle, full_height - 6, layout["xaxis"]["title"]["text"], "middle")
+    yield text_at(middle, full_height - 6, layout["xaxis"]["title"]["text"], "middle")
     if title := layout["yaxis"]["title"]["text"]:
         height = frame.top + frame.height / 2
         turned = f' transform="rotate(-90 12 {height:g})"'
-        yield _text(12, height, title, "middle", turned)
+        yield text_at(12, height, title, "middle", turned)
     yield "</g>"
+
+
+def _x_labels(axis: Figure, frame: Frame) -> Iterator[str]:
+    values = axis.get("tickvals")
+    if values is None:
+        values = ticks(*frame.x_range, step=axis.get("dtick"))
+    names = axis.get("ticktext") or [_tick(value) for value in values]
+    for value, name in zip(values, names, strict=True):
+        for number, line in enumerate(_lines(name)):
+            below = frame.top + frame.height + 14 + _LINE_PX * number
+            yield text_at(frame.x(value), below, line, "middle")
 
 
 def _y_labels(axis: Figure, frame: Frame) -> Iterator[str]:
@@ -187,13 +185,13 @@ def _y_labels(axis: Figure, frame: Frame) -> Iterator[str]:
     if names is None:
         most = max(2, int(frame.height / 28))
         for value in ticks(*frame.y_range, most=min(_TICKS, most)):
-            yield _text(frame.left - 5, frame.y(value) + 4, _tick(value), "end")
+            yield text_at(frame.left - 5, frame.y(value) + 4, _tick(value), "end")
         return
     for value, name in zip(axis["tickvals"], names, strict=True):
         lines = _halves(name)
         for number, line in enumerate(lines):
             offset = 4 + 13 * (number - (len(lines) - 1) / 2)
-            yield _text(frame.left - 6, frame.y(value) + offset, line, "end")
+            yield text_at(frame.left - 6, frame.y(value) + offset, line, "end")
 
 
 def _halves(name: str) -> list[str]:
@@ -203,10 +201,6 @@ def _halves(name: str) -> list[str]:
         return [name]
     place = min(blanks, key=lambda blank: abs(blank - len(name) / 2))
     return [name[:place], name[place + 1 :]]
-
-
-def _text(x: float, y: float, text: str, anchor: str, more: str = "") -> str:
-    return f'<text x="{x:g}" y="{y:g}" text-anchor="{anchor}"{more}>{escape(text)}</text>'
 
 
 def ticks(low: float, high: float, *, step: float | None = None, most: int = _TICKS) -> list[float]:
@@ -246,9 +240,9 @@ def _trace(trace: Figure, frame: Frame) -> Iterator[str]:
     elif "lines" in trace["mode"]:
         for x, y in _pieces(trace["x"], trace["y"]):
             points = points_text({"x": x, "y": y}, frame)
-            yield f'<polyline points="{points}" fill="none" {_stroke(trace["line"])}/>'
-    if "markers" in trace["mode"] and "error_x" in trace:
-        yield from _points_with_error(trace, frame)
+            yield f'<polyline points="{points}" fill="none" {stroke(trace["line"])}/>'
+    if "markers" in trace["mode"] and ("error_x" in trace or "error_y" in trace):
+        yield from points_with_error(trace, frame)
     yield "</g>"
 
 
@@ -264,16 +258,3 @@ def _pieces(
         elif piece[0]:
             yield piece
             piece = ([], [])
-
-
-def _points_with_error(trace: Figure, frame: Frame) -> Iterator[str]:
-    colour = trace["marker"]["color"]
-    error = trace["error_x"]
-    for number, (x, y) in enumerate(zip(trace["x"], trace["y"], strict=True)):
-        up, down = error["array"][number], error["arrayminus"][number]
-        at = frame.y(y)
-        if up is not None and down is not None:
-            low, high = frame.x(x - down), frame.x(x + up)
-            ends = f"M{low} {at - 5}V{at + 5}M{high} {at - 5}V{at + 5}M{low} {at}H{high}"
-            yield f'<path d="{ends}" stroke="{colour}" stroke-width="2" fill="none"/>'
-        yield f'<circle cx="{frame.x(x)}" cy="{at}" r="5" fill="{colour}"/>'

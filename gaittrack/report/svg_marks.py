@@ -1,0 +1,115 @@
+"""Pieces of a figure as SVG: lines, texts, points with their intervals, the key.
+
+In come plain values and where they lie on the drawing, out come SVG elements.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from html import escape
+from typing import Any, Final
+
+Figure = dict[str, Any]
+
+_DASHES: Final = {"dash": "7 4", "dot": "2 3", "dashdot": "7 3 2 3", "longdash": "12 4"}
+_KEY_LINE_PX, _KEY_ROW_PX, _KEY_LETTER_PX = 26.0, 18.0, 7.0
+
+
+@dataclass(frozen=True, slots=True)
+class Frame:
+    """Where data lie on the drawing.
+
+    Attributes
+    ----------
+    x_range, y_range : (float, float)
+    left, top, width, height : float
+        Of the area inside the axes, in pixels of the drawing.
+    """
+
+    x_range: tuple[float, float]
+    y_range: tuple[float, float]
+    left: float
+    top: float
+    width: float
+    height: float
+
+    def x(self, value: float) -> float:
+        """Return where a value lies across."""
+        low, high = self.x_range
+        return round(self.left + (value - low) / (high - low) * self.width, 2)
+
+    def y(self, value: float) -> float:
+        """Return where a value lies from the top."""
+        low, high = self.y_range
+        return round(self.top + (high - value) / (high - low) * self.height, 2)
+
+
+def key_of(traces: Sequence[Figure], left: float, width: float, top: float) -> tuple[str, float]:
+    """Return a line with its name for each trace that has one, and the height it takes.
+
+    Parameters
+    ----------
+    traces : sequence of Figure
+    left, width, top : float
+        Where it begins, and how wide the drawing is, in pixels of it.
+
+    Returns
+    -------
+    (str, float)
+    """
+    shown = [trace for trace in traces if trace.get("showlegend", True)]
+    parts, x, y = [], left, top + 8.0
+    for trace in shown:
+        room = _KEY_LINE_PX + 20 + _KEY_LETTER_PX * len(trace["name"])
+        if x > left and x + room > width:
+            x, y = left, y + _KEY_ROW_PX
+        end = x + _KEY_LINE_PX
+        parts.append(f'<path d="M{x:g} {y:g}H{end:g}" fill="none" {stroke(trace["line"])}/>')
+        parts.append(text_at(end + 5, y + 4, trace["name"], "start"))
+        x += room
+    return f'<g class="key">{"".join(parts)}</g>', y + 10 - top
+
+
+def stroke(line: Figure) -> str:
+    """Return colour, width and dashes of a line."""
+    dash = _DASHES.get(line.get("dash", "solid"))
+    dashes = f' stroke-dasharray="{dash}"' if dash else ""
+    return f'stroke="{line.get("color", "none")}" stroke-width="{line.get("width", 1):g}"{dashes}'
+
+
+def text_at(x: float, y: float, text: str, anchor: str, more: str = "") -> str:
+    """Return words at a place; ``anchor`` is their ``start``, ``middle`` or ``end``."""
+    return f'<text x="{x:g}" y="{y:g}" text-anchor="{anchor}"{more}>{escape(text)}</text>'
+
+
+def points_with_error(trace: Figure, frame: Frame) -> Iterator[str]:
+    """Yield the points of a trace with their bars; what is not defined is left out."""
+    colour = trace["marker"]["color"]
+    words = trace.get("text") or [""] * len(trace["x"])
+    for number, (x, y) in enumerate(zip(trace["x"], trace["y"], strict=True)):
+        if x is None or y is None:
+            continue
+        for axis in ("x", "y"):
+            if reach := _reach(trace.get(f"error_{axis}"), number):
+                path = _bar(axis, x, y, reach, frame)
+                yield f'<path d="{path}" stroke="{colour}" stroke-width="2" fill="none"/>'
+        title = f"<title>{escape(words[number])}</title>" if words[number] else ""
+        yield f'<circle cx="{frame.x(x)}" cy="{frame.y(y)}" r="5" fill="{colour}">{title}</circle>'
+
+
+def _reach(error: Figure | None, number: int) -> tuple[float, float] | None:
+    """Return how far a bar reaches down and up; None where there is none."""
+    if error is None:
+        return None
+    up, down = error["array"][number], error["arrayminus"][number]
+    return None if up is None or down is None else (down, up)
+
+
+def _bar(axis: str, x: float, y: float, reach: tuple[float, float], frame: Frame) -> str:
+    down, up = reach
+    if axis == "x":
+        low, high, at = frame.x(x - down), frame.x(x + up), frame.y(y)
+        return f"M{low} {at - 5}V{at + 5}M{high} {at - 5}V{at + 5}M{low} {at}H{high}"
+    low, high, at = frame.y(y - down), frame.y(y + up), frame.x(x)
+    return f"M{at - 5} {low}H{at + 5}M{at - 5} {high}H{at + 5}M{at} {low}V{high}"
