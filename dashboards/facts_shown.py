@@ -39,7 +39,7 @@ def visit_facts(visits: Sequence[VisitFacts], names: Sequence[str], what: str) -
         where = dcc.Link("the screen People", href="/")
         words = f"{what}: nothing recorded. It can be filled in on "
         return [html.P([words, where, "."], className="soft")]
-    parts: list[Component] = [table(["Fact", *(v.code for v in visits)], told, caption=what)]
+    parts: list[Component] = [table(["", *(v.code for v in visits)], told, caption=what)]
     if any(row[0].startswith(_PASSIVE) for row in told):
         parts.append(html.P(SIGN, className="soft"))
     if untold:

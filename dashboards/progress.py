@@ -49,7 +49,7 @@ _NUMBERS: Final = (2, 3)
 def layout(study: Study) -> Component:
     """Return the screen; what it shows follows when a person is known."""
     require("view")
-    return html.Div([html.H1("Progress"), html.Div(id="progress-shown")])
+    return html.Div([html.H1("Progress"), html.Div(id="progress-shown", className="progress")])
 
 
 def register(app: Dash, study: Study) -> None:
@@ -155,7 +155,7 @@ def _measure(found: Following, name: str, axis: TimeAxis) -> Iterator[Component]
         for side in sides
         if any(math.isfinite(row.value) for row in own if row.side == side)
     ]
-    yield html.Div(figures, className="side-by-side")
+    yield html.Div(figures, className="side-by-side pair-on-paper")
     for side in sides:
         lines = [_line(row) for row in own if row.side == side]
         words = f"{title}, {side}"

@@ -4,10 +4,11 @@ import contextlib
 import json
 import time
 
-QUIET_S = 0.3
+QUIET_S = 0.5
 _STATE = """() => {
-  const plots = [...document.querySelectorAll('.js-plotly-plot')];
-  return {drawn: plots.every((one) => one._fullLayout?.xaxis !== undefined),
+  const plots = [...document.querySelectorAll('.dash-graph')].map(
+    (one) => one.querySelector('.js-plotly-plot'));  // none until the script of plots is there
+  return {drawn: plots.every((one) => one?._fullLayout?.xaxis !== undefined),
           underWay: document.querySelectorAll('[data-dash-is-loading="true"]').length,
           asked: performance.getEntriesByType('resource').length,
           text: document.querySelector('main').innerHTML.length};

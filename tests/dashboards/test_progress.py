@@ -2,14 +2,19 @@
 
 import json
 import math
+import re
 
 import pytest
+from click.testing import CliRunner
 from sqlalchemy import select, update
 
+from gaittrack.commands import main
+from gaittrack.compare.row_words import unit_words
 from gaittrack.compare.walks import MEASURE_BY_NAME
 from gaittrack.study.follow import HEADLINE, follow_person
 from gaittrack.study.tables import CONDITION, RESULT, VISIT
 from tests.dashboards.axe_check import violations
+from tests.dashboards.settled import cut_off, on_paper, settle
 
 WAY = "/progress"
 
@@ -42,6 +47,52 @@ def test_two_visits_are_marked_on_every_figure_and_said_in_numbers(open_page, se
     text = lines.locator("tr", has_text=row.condition).filter(has_text=row.visit).inner_text()
     assert f"{row.value:.1f}" in text and f"{row.value_low:.1f} to {row.value_high:.1f}" in text
     assert page.locator("[data-title='Share chart...']").count() == 0
+
+
+def test_every_number_is_that_of_the_command(open_page, served):
+    """Mean, interval, change, error and verdict of each row, as ``gaittrack follow`` has them."""
+    folder = str(served.study.folder)
+    done = CliRunner().invoke(main, ["follow", "P01", "--study", folder, "--json"])
+    rows = json.loads(done.stdout)["rows"]
+    page = open_page(served)
+    choose(page)
+    page.evaluate("document.querySelectorAll('details').forEach(one => { one.open = true; })")
+    shown = {}
+    for row in rows:
+        measure = MEASURE_BY_NAME[row["measure"]]
+        name = f"{measure.title} ({unit_words(measure.unit)}), {row['side']}"
+        if name not in shown:
+            lines = page.get_by_role("table", name=name, exact=True).locator("tbody tr")
+            shown[name] = lines.all_inner_texts()
+        start = f"{row['condition']}\t{row['visit']}\t"
+        text = next(line for line in shown[name] if line.startswith(start))
+        shown[name].remove(text)
+        for words in _printed(row, measure.decimals):
+            assert words in text, (name, words)
+    assert rows and not any(shown.values()), "rows that the command does not print"
+
+
+def _printed(row, decimals):
+    yield row["verdict"]
+    if row["value"] is not None:
+        yield f"{row['value']:.{decimals}f}"
+    if row["low"] is not None:
+        yield f"{row['low']:+.{decimals}f} to {row['high']:+.{decimals}f}"
+    if row["difference"] is not None:
+        yield f"{row['difference']:+.{decimals}f}"
+    if row["floor"] is not None:
+        yield f"error {row['floor']:.{decimals}f}"
+
+
+def test_two_visits_are_printed_on_four_sheets_at_most(open_page, served):
+    """Two measures on a sheet, figures of both sides beside each other; nothing cut."""
+    page = open_page(served)
+    choose(page)
+    settle(page)
+    printed = page.pdf(prefer_css_page_size=True)
+    assert 2 <= len(re.findall(rb"/Type\s*/Page\b", printed)) <= 4
+    with on_paper(page):
+        assert cut_off(page) == []
 
 
 def test_a_changed_brace_is_a_mark_with_its_name(open_page, served_copy):
