@@ -16,7 +16,7 @@ from gaittrack.compare.comparison import Comparison
 from gaittrack.compare.walks import WalkRecord
 from gaittrack.report.language import Language
 from gaittrack.report.person_pictures import draw_point
-from gaittrack.report.person_points import AT_ONE_MOMENT, Point, choose_points, shown_sides
+from gaittrack.report.person_points import AT_ONE_MOMENT, Choice, Point, choose_points
 from gaittrack.report.person_words import Called, Words, key_of
 
 _MEASURED_OTHERWISE: Final = "measured_otherwise"
@@ -112,19 +112,23 @@ def person_page(
     also = [words.heading(point) + "." for point in chosen.also]
     also += [words.sign(item) for item in chosen.signs]
     if chosen.rest:
-        names = ", ".join(language.say(f"{point.topic.name}.name") for point in chosen.rest)
+        names = ", ".join(
+            words.name(point.topic, point.row.side, chosen.sides) for point in chosen.rest
+        )
         also.append(language.say("page.rest", names=names))
     say = language.say
     return PersonPage(
         language=language.code,
         title=say(f"page.title_{called.kind}"),
         where=called.where,
-        lead=tuple(_lead(comparison, records, words, has_points=bool(points))),
+        lead=tuple(_lead(comparison, records, words, chosen)),
         points=points,
         also_heading=say("page.also"),
         also=tuple(dict.fromkeys(also)),
         missing_heading=say("page.missing"),
-        missing=tuple(line for each in chosen.missing for line in words.missing(each)),
+        missing=tuple(
+            line for each in chosen.missing for line in words.missing(each, chosen.sides)
+        ),
         unsure_heading=say("page.unsure"),
         unsure=tuple(_unsure(comparison, called, language, n_stale)),
         notice=say("notice.text"),
@@ -132,21 +136,23 @@ def person_page(
 
 
 def _lead(
-    comparison: Comparison, records: Sequence[WalkRecord], words: Words, *, has_points: bool
+    comparison: Comparison, records: Sequence[WalkRecord], words: Words, chosen: Choice
 ) -> Iterator[str]:
-    sides = shown_sides(comparison)
+    sides = chosen.sides
     reference = comparison.settings["reference"]
     counts = [0, 0]
     for record in records:
         n_steps = sum(len(record.contacts.get(side, ())) for side in sides)
         counts[record.condition != reference] += n_steps
-    if not has_points:
+    if not chosen.points:
         yield words.language.say("page.nothing")
     yield words.say("page.steps", n_before=counts[0], n_here=counts[1])
     if words.called.worn:
         yield words.called.worn
     if len(sides) == 1:
         yield words.say("page.side", side=words.side(sides[0]))
+    elif chosen.points:
+        yield words.say("page.both_sides", side=words.side(sides[0]))
 
 
 def _page_point(point: Point, records: Sequence[WalkRecord], words: Words) -> PagePoint:

@@ -13,8 +13,9 @@ not be compared. The rule, so that nobody picks what looks well:
 4. Signs of the watch list that fire are told in a sentence each, unless a point shows them.
 5. Of the first three topics, those that could not be compared are named.
 
-Where both sides are affected, or none is recorded, each topic takes the side with such a change,
-else the braced one, else the left.
+Where both sides are affected, or none is recorded, a point is about the side that comes first by
+the second rule, else about the braced one, else the left; the page says so. The other side then
+stands in the sentences of the third and the fifth rule: nothing that changed on it is left out.
 """
 
 from __future__ import annotations
@@ -70,6 +71,8 @@ TOPICS: Final = (
     Topic("speed", ("walking_speed_m_s",), "lower"),
     Topic("knee", ("loading_knee_flexion_peak_deg",), "higher"),
 )
+OF_THE_WHOLE: Final = "speed"
+"""A topic that is the same for both sides."""
 AT_ONE_MOMENT: Final = frozenset({"toe_height_under_hip_mm", "mid_swing_dorsiflexion_deg"})
 """Told where a lowest or largest value cannot be compared: values of one moment of the swing."""
 MEASURES_NEEDED: Final = frozenset(
@@ -116,9 +119,10 @@ class Point:
 
 @dataclass(frozen=True, eq=False, slots=True)
 class Missing:
-    """A topic that could not be compared; ``row`` says why."""
+    """A topic that could not be compared on a side; ``row`` says why."""
 
     topic: Topic
+    side: Side
     row: ComparisonRow | None
     heels: tuple[int, int]
     heels_before: tuple[int, int]
@@ -136,6 +140,8 @@ class Choice:
         Changes beyond measurement error that found no place.
     rest : tuple of Point
         Without such a change and without a place.
+    sides : tuple of Side
+        Of whom the page tells; with two, the first is shown where none comes first by the rule.
     signs : tuple of WatchItem
         That fire and are no point's.
     missing : tuple of Missing
@@ -146,6 +152,7 @@ class Choice:
     rest: tuple[Point, ...]
     signs: tuple[WatchItem, ...]
     missing: tuple[Missing, ...]
+    sides: tuple[Side, ...]
 
 
 def choose_points(comparison: Comparison, records: Sequence[WalkRecord]) -> Choice:
@@ -163,10 +170,11 @@ def choose_points(comparison: Comparison, records: Sequence[WalkRecord]) -> Choi
     Choice
     """
     sides = shown_sides(comparison)
-    found = {topic.name: _point(topic, comparison, records, sides) for topic in TOPICS}
-    points = [point for point in found.values() if point is not None]
+    found = {topic.name: _of_sides(topic, comparison, records, sides) for topic in TOPICS}
+    points = [of_sides[0] for of_sides in found.values() if of_sides]
     ranked = sorted(points, key=_rank)
-    shown, left = ranked[:MOST_POINTS], ranked[MOST_POINTS:]
+    other_side = [point for of_sides in found.values() for point in of_sides[1:]]
+    shown, left = ranked[:MOST_POINTS], [*ranked[MOST_POINTS:], *other_side]
     also = [point for point in left if point.row.verdict == LARGER]
     rest = [point for point in left if point.row.verdict != LARGER]
     told = {(point.row.measure, point.row.side) for point in (*shown, *also)}
@@ -176,9 +184,10 @@ def choose_points(comparison: Comparison, records: Sequence[WalkRecord]) -> Choi
         if item.status == "fires" and (item.measure, item.side) not in told
     ]
     missing = [
-        _missing(topic, comparison, records, sides[0])
+        _missing(topic, comparison, records, side)
         for topic in TOPICS[:MOST_POINTS]
-        if found[topic.name] is None
+        for side in sides
+        if side not in {point.row.side for point in found[topic.name]}
     ]
     return Choice(
         tuple(point for point in points if point in shown),
@@ -186,6 +195,7 @@ def choose_points(comparison: Comparison, records: Sequence[WalkRecord]) -> Choi
         tuple(rest),
         tuple(signs),
         tuple(missing),
+        sides,
     )
 
 
@@ -210,15 +220,16 @@ def is_always_shown(point: Point) -> bool:
     return point.row.verdict == LARGER and point.row.direction == point.topic.always_shown
 
 
-def _point(
+def _of_sides(
     topic: Topic, comparison: Comparison, records: Sequence[WalkRecord], sides: Sequence[Side]
-) -> Point | None:
+) -> list[Point]:
+    """Return the point of each side that can be compared, the one to show first."""
     found = [
         _facts(topic, row, records)
         for side in sides
         if (row := _comparable_row(topic, comparison, side)) is not None
     ]
-    return next((point for point in found if is_always_shown(point)), found[0] if found else None)
+    return sorted(found, key=_rank)[: 1 if topic.name == OF_THE_WHOLE else None]
 
 
 def _comparable_row(topic: Topic, comparison: Comparison, side: Side) -> ComparisonRow | None:
@@ -290,4 +301,4 @@ def _missing(
     row = next(iter([*refused, *rows]), None)
     reference = comparison.settings["reference"]
     own = next(name for name in comparison.settings["conditions"] if name != reference)
-    return Missing(topic, row, _heels(records, own, side), _heels(records, reference, side))
+    return Missing(topic, side, row, _heels(records, own, side), _heels(records, reference, side))

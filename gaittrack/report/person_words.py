@@ -6,7 +6,7 @@ In come facts of a comparison, out come its sentences in one language.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -14,7 +14,8 @@ from gaittrack.compare.verdict import NOT_DEFINED
 from gaittrack.compare.walks import MEASURE_BY_NAME
 from gaittrack.compare.watch import WatchItem
 from gaittrack.report.language import Language
-from gaittrack.report.person_points import Missing, Point
+from gaittrack.report.person_points import OF_THE_WHOLE, Missing, Point, Topic
+from gaittrack.vocabulary import Side
 
 Kind = Literal["brace", "visits", "named"]
 
@@ -92,10 +93,17 @@ class Words:
         values = self.say("sign.values", value_here=here, value_before=before)
         return self.say(f"sign.{key_of(item.sign)}", side=self.side(item.side), values=values)
 
-    def missing(self, each: Missing) -> Iterator[str]:
+    def name(self, topic: Topic, side: Side, sides: Sequence[Side]) -> str:
+        """Return what a topic is called; with its side where the page tells of two."""
+        name = self.language.say(f"{topic.name}.name")
+        if len(sides) < 2 or topic.name == OF_THE_WHOLE:
+            return name
+        return self.language.say("page.name_of_side", name=name, side=self.side(side))
+
+    def missing(self, each: Missing, sides: Sequence[Side]) -> Iterator[str]:
         """Yield why a topic is not on the page."""
         topic = each.topic.name
-        name = self.language.say(f"{topic}.name")
+        name = self.name(each.topic, each.side, sides)
         is_measured = each.row is not None and each.row.verdict != NOT_DEFINED
         key = "not_compared" if is_measured else "not_measured"
         if topic == "foot_down" and _seldom_heel(each):

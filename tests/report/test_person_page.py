@@ -1,9 +1,11 @@
 """The page for the person says what was measured, the unwelcome as plainly as the welcome."""
 
 import re
+from dataclasses import replace
 from html.parser import HTMLParser
 
 import numpy as np
+import pandas as pd
 import pytest
 
 from gaittrack.compare.comparison import compare_walks
@@ -239,3 +241,53 @@ def test_what_makes_the_comparison_unfair_is_said():
     comparison, records = compared({})
     stale = person_page(comparison, records, Called("brace", "a", "b"), own, n_stale=2)
     assert own.say("fair.stale") == stale.unsure[0] and stale.unsure[1:] == plain.unsure
+
+
+def both_sides(left, right):
+    """Compare walks of somebody affected on both sides; changes by side with the brace."""
+    bare = walks("bare", BARE, **EXACT)
+    braced = walks("brace", BARE | left, **EXACT)
+    on_right = walks("brace", BARE | right, side="right", **EXACT)
+    bare_right = walks("bare", BARE, side="right", **EXACT)
+    records = [both(*pair) for pair in zip(bare + braced, bare_right + on_right, strict=True)]
+    return compare_walks(records, reference="bare", affected="both"), records
+
+
+def both(one, other):
+    """Join the sides of one walk."""
+    return replace(one, rows=pd.concat([one.rows, other.rows], ignore_index=True))
+
+
+def test_of_both_sides_the_one_with_a_change_is_shown_and_the_other_is_told():
+    """Toes change on the right, the lifting on both; at most three points, nothing left out."""
+    comparison, records = both_sides({HIP: 28.0}, {CLEARANCE: 32.0, HIP: 52.0})
+    choice = choose_points(comparison, records)
+    sides = {point.topic.name: point.row.side for point in choice.points}
+    assert sides == {"toe": "right", "foot_down": "left", "leg_lift": "right"}
+    assert [(point.topic.name, point.row.side) for point in choice.also] == [("leg_lift", "left")]
+    words = language("en")
+    called = Called("brace", words.say("when.without_brace"), words.say("when.with_brace"))
+    page = person_page(comparison, records, called, words)
+    assert len(page.points) == 3
+    assert "about both legs" in " ".join(page.lead)
+    assert "it shows the left leg" in " ".join(page.lead)
+    assert point_of(page, "toe").heading.startswith("Your right toes")
+    assert "Your left leg lifts less high with the brace." in page.also
+    rest = page.also[-1]
+    assert "how high the toes pass over the floor (left)" in rest
+    assert "how fast the foot comes down (right)" in rest
+    assert rest.count("how fast you walk") == 1
+
+
+def test_a_side_that_could_not_be_compared_is_named_with_its_side():
+    """The right foot was not measured in one of the two."""
+    _, records = both_sides({}, {})
+    fewer = []
+    for one in records:
+        is_lost = (one.rows["measure"] == RATE) & (one.rows["side"] == "right")
+        fewer.append(replace(one, rows=one.rows[~is_lost]))
+    comparison = compare_walks(fewer, reference="bare", affected="both")
+    words = language("en")
+    called = Called("brace", words.say("when.without_brace"), words.say("when.with_brace"))
+    page = person_page(comparison, fewer, called, words)
+    assert page.missing == ("We could not measure how fast the foot comes down (right).",)
