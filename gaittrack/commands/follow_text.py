@@ -10,11 +10,12 @@ import math
 from dataclasses import asdict
 from itertools import groupby
 from pathlib import Path
-from typing import Any
+from typing import Any, Final
 
 import click
 
 from gaittrack.commands.walk_text import wrapped
+from gaittrack.compare.measurement_error import Situation
 from gaittrack.compare.row_words import count_words
 from gaittrack.compare.walks import MEASURE_BY_NAME
 from gaittrack.errors import GaitTrackError
@@ -22,6 +23,8 @@ from gaittrack.notice import NOTICE
 from gaittrack.study.follow import follow_person
 from gaittrack.study.progress import Following, Progress
 from gaittrack.study.store import open_study
+
+_OTHER_DAY: Final[Situation] = "other day"
 
 
 def print_following(person: str, folder: Path, url: str | None, *, as_json: bool) -> None:
@@ -71,9 +74,16 @@ def following_text(found: Following) -> str:
         sources = dict.fromkeys(
             row.floor_source for row in found.rows if row.measure == name and row.floor_source
         )
-        lines += [wrapped(f"floor: {source}") for source in sources]
+        lines += [wrapped(_floor_words(source)) for source in sources]
     lines += ["", *(wrapped(note) for note in found.notes)] if found.notes else []
     return "\n".join([*lines, "", wrapped(NOTICE)])
+
+
+def _floor_words(source: str) -> str:
+    """Say first what kind of floor it is, then where it comes from."""
+    kind = f"; {_OTHER_DAY}"
+    start = "floor across days" if kind in source else "floor"
+    return f"{start}: {source.replace(kind, '')}"
 
 
 def _line(row: Progress, decimals: int) -> str:

@@ -14,17 +14,32 @@ _FILE = click.Path(exists=True, dir_okay=False, path_type=Path)
 
 @click.group()
 def study() -> None:
-    """Look after a study: settings, history, back up, verify, erase."""
+    """Look after a study: settings, history, back up, restore, verify, erase."""
 
 
 @study.command()
 @click.argument("target", metavar="FOLDER", type=click.Path(path_type=Path))
 @study_options
 def backup(target: Path, folder: Path, url: str | None) -> None:
-    """Copy the whole study into a new FOLDER, which is a study itself."""
+    """Copy the whole study into a new FOLDER, which is a study itself; see restore."""
     from gaittrack.commands.study_changes import run_backup
 
     run_backup(folder, url, target)
+
+
+@study.command()
+@click.argument(
+    "backup_folder",
+    metavar="BACKUP",
+    type=click.Path(exists=True, file_okay=False, path_type=Path),
+)
+@study_options
+@click.option("--by", "who", metavar="NAME", help="Who does it; else the user's name.")
+def restore(backup_folder: Path, folder: Path, url: str | None, who: str | None) -> None:
+    """Make the study DIR, which must be new, out of the folder BACKUP, which stays as it is."""
+    from gaittrack.commands.study_changes import run_restore
+
+    run_restore(backup_folder, folder, url, who=who)
 
 
 @study.command()

@@ -18,6 +18,7 @@ import click
 from gaittrack.errors import GaitTrackError
 from gaittrack.measured_walk import MeasuredWalk, RefusedFile, Result
 from gaittrack.study import corrections
+from gaittrack.study.backups import back_up, restore
 from gaittrack.study.history import current_user, entries
 from gaittrack.study.laboratory import FLOORS, MAP, TYPICAL
 from gaittrack.study.processes import in_processes, processes_for
@@ -28,7 +29,7 @@ from gaittrack.study.results import (
     stale_trials,
 )
 from gaittrack.study.store import Study, open_study
-from gaittrack.study.upkeep import back_up, erase_person, set_setting, verify
+from gaittrack.study.upkeep import erase_person, set_setting, verify
 
 DONE, NOT_ALL_WELL = 0, 1
 _CORRECTIONS: dict[str, Callable[..., Any]] = {
@@ -117,6 +118,15 @@ def run_backup(folder: Path, url: str | None, target: Path) -> None:
     with opened(folder, url) as study:
         n_files = back_up(study, target)
     click.echo(f"backed up with {n_files} originals to {target}")
+
+
+def run_restore(backup: Path, folder: Path, url: str | None, *, who: str | None) -> None:
+    """Make a study out of a backup."""
+    try:
+        n_files = restore(backup, folder, who=who or current_user(), url=url)
+    except GaitTrackError as error:
+        raise click.UsageError(str(error)) from error
+    click.echo(f"restored with {n_files} originals to {folder}")
 
 
 def run_verify(folder: Path, url: str | None) -> int:

@@ -7,15 +7,17 @@ or as after it, and a second run does the rest.
 
 from __future__ import annotations
 
+from contextlib import suppress
+from pathlib import Path
 from typing import Any
 
-from sqlalchemy import Connection, Select, insert, select
+from sqlalchemy import Connection, Select, insert, or_, select
 
 from gaittrack.errors import StudyError
 from gaittrack.measured_walk import Result
 from gaittrack.study.history import record
 from gaittrack.study.measuring import Recording
-from gaittrack.study.originals import hash_of, keep_original, plain_suffix
+from gaittrack.study.originals import hash_of, keep_original, original_path, plain_suffix
 from gaittrack.study.people import check_against_study, ensure_condition
 from gaittrack.study.planning import PlannedFile, State
 from gaittrack.study.results import keep_result
@@ -54,16 +56,67 @@ def add_file(
     StudyError
         The study cannot be written.
     """
-    with study.write() as connection:
-        try:
-            _refuse_clash(connection, file, hashes)
-            _keep_originals(study, file, hashes)
-        except StudyError as error:
-            return ("known" if isinstance(error, _Known) else "refused"), str(error)
-        trial_id = _insert_trial(connection, file, hashes, who=who)
-        if measured is not None:
-            keep_result(connection, trial_id, *measured)
+    may_write = False
+    try:
+        with study.write() as connection:
+            may_write = True
+            try:
+                _refuse_clash(connection, file, hashes)
+                _keep_originals(study, file, hashes)
+            except StudyError as error:
+                return ("known" if isinstance(error, _Known) else "refused"), str(error)
+            trial_id = _insert_trial(connection, file, hashes, who=who)
+            if measured is not None:
+                keep_result(connection, trial_id, *measured)
+    except BaseException:
+        if may_write:
+            _take_originals_back(study, file, hashes)
+        raise
     return "added", ""
+
+
+def put_back(study: Study, file: PlannedFile, hashes: tuple[str, str]) -> bool:
+    """Copy a known file into the study again when its original is missing or cut short.
+
+    Parameters
+    ----------
+    study : Study
+    file : PlannedFile
+        The same bytes as a trial's.
+    hashes : tuple of str
+
+    Returns
+    -------
+    bool
+        Whether something was put back.
+
+    Raises
+    ------
+    StudyError
+        The study cannot be written.
+    """
+    lost = [
+        (source, sha256)
+        for source, sha256, target in _originals(study, file, hashes)
+        if not target.is_file() or target.stat().st_size != source.stat().st_size
+    ]
+    if lost:
+        with study.write():
+            for source, sha256 in lost:
+                keep_original(study.folder, source, sha256)
+    return bool(lost)
+
+
+def _originals(
+    study: Study, file: PlannedFile, hashes: tuple[str, str]
+) -> list[tuple[Path, str, Path]]:
+    """Return the file, and its events table, each with its hash and its place in the study."""
+    given = [(file.path, hashes[0])]
+    given += [(file.events, hashes[1])] if file.events is not None else []
+    return [
+        (source, sha256, original_path(study.folder, sha256, plain_suffix(source)))
+        for source, sha256 in given
+    ]
 
 
 class _Known(StudyError):
@@ -71,9 +124,17 @@ class _Known(StudyError):
 
 
 def _keep_originals(study: Study, file: PlannedFile, hashes: tuple[str, str]) -> None:
-    keep_original(study.folder, file.path, hashes[0])
-    if file.events is not None:
-        keep_original(study.folder, file.events, hashes[1])
+    for source, sha256, _ in _originals(study, file, hashes):
+        keep_original(study.folder, source, sha256)
+
+
+def _take_originals_back(study: Study, file: PlannedFile, hashes: tuple[str, str]) -> None:
+    """Delete the copies that no trial refers to; where that fails, verify and erase find them."""
+    with suppress(StudyError), study.write() as connection:
+        for _, sha256, target in _originals(study, file, hashes):
+            needed = or_(TRIAL.c.sha256 == sha256, TRIAL.c.events_sha256 == sha256)
+            if connection.execute(select(TRIAL.c.id).where(needed)).first() is None:
+                target.unlink(missing_ok=True)
 
 
 def _refuse_clash(connection: Connection, file: PlannedFile, hashes: tuple[str, str]) -> None:

@@ -19,7 +19,7 @@ from sqlalchemy import select
 from gaittrack.errors import ComparisonError, GaitTrackError, StudyError
 from gaittrack.lab_map import LabMap
 from gaittrack.measured_walk import MeasuredWalk, RefusedFile, Result
-from gaittrack.study.adding import add_file, find_standing
+from gaittrack.study.adding import add_file, find_standing, put_back
 from gaittrack.study.correcting import Correction
 from gaittrack.study.laboratory import laboratory_map
 from gaittrack.study.measuring import Recording, check_standing, measure_recording
@@ -158,7 +158,7 @@ def _finish(run: _Run, job: _Job, result: Result | None) -> ReportRow:
         hashes = _hashes_of(file)
         known = _known(run, file, hashes)
         if known:
-            return _row(file, "known", known)
+            return _row(file, "known", known + _repaired(run, file, hashes))
         recording = None
         if file.kind == "standing":
             check_standing(file.path, run.lab_map)
@@ -174,6 +174,14 @@ def _finish(run: _Run, job: _Job, result: Result | None) -> ReportRow:
     except OSError as error:
         return _refused(run, file, f"The file cannot be opened ({error.strerror}).")
     return _keep(run, file, hashes, recording, result, note)
+
+
+def _repaired(run: _Run, file: PlannedFile, hashes: tuple[str, str]) -> str:
+    """Put back the original of a known file, if it got lost, and say so."""
+    is_its_own = run.hashes.get((file.kind, file.place)) == hashes
+    if run.study is None or run.dry_run or not is_its_own:
+        return ""
+    return " Its lost original was put back." if put_back(run.study, file, hashes) else ""
 
 
 def _hashes_of(file: PlannedFile) -> tuple[str, str]:

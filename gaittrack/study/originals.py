@@ -56,7 +56,7 @@ def keep_original(folder: Path, source: Path, sha256: str) -> Path:
         The disk is full or cannot be written; then nothing is left behind.
     """
     target = original_path(folder, sha256, plain_suffix(source))
-    if target.is_file() and hash_of(target) == sha256:
+    if is_stored_as(target, sha256):
         return target
     content = source.read_bytes()
     if hashlib.sha256(content).hexdigest() != sha256:
@@ -108,3 +108,14 @@ def kept_files(folder: Path) -> list[Path]:
     return sorted(
         path for path in (folder / FOLDER).rglob("*") if path.is_file() and path.suffix != _PART
     )
+
+
+def delete_parts(folder: Path) -> None:
+    """Delete what broken-off copies left; only for who holds the study's lock for writing."""
+    for path in (folder / FOLDER).rglob(f"*{_PART}"):
+        path.unlink()
+
+
+def is_stored_as(path: Path, sha256: str) -> bool:
+    """Whether a file is there and nobody changed its bytes."""
+    return path.is_file() and hash_of(path) == sha256

@@ -34,7 +34,7 @@ from gaittrack import __version__
 from gaittrack.errors import StudyError
 from gaittrack.study.history import utc_now
 from gaittrack.study.migrating import migrate
-from gaittrack.study.originals import FOLDER, PRIVATE_FILE, PRIVATE_FOLDER
+from gaittrack.study.originals import FOLDER, PRIVATE_FILE, PRIVATE_FOLDER, kept_files
 from gaittrack.study.tables import METADATA, SCHEMA_VERSION, STUDY
 
 DATABASE: Final = "study.db"
@@ -114,6 +114,12 @@ def create_study(folder: Path, *, url: str | None = None) -> Study:
                 f"The folder is not empty: it holds {', '.join(sorted(strange)[:5])}.",
                 where=str(folder),
                 action="Name a new folder for a study.",
+            )
+        if kept_files(folder):
+            raise StudyError(
+                "The folder holds originals of another study.",
+                where=str(folder),
+                action="Name a new folder; the database that belongs to them is in a backup.",
             )
         folder.chmod(PRIVATE_FOLDER)
         (folder / FOLDER).mkdir(mode=PRIVATE_FOLDER, exist_ok=True)
@@ -350,7 +356,8 @@ _REFUSALS: Final = (
     (
         ("not a database", "malformed", "disk image"),
         "The database is damaged or is not a study.",
-        "Restore a backup; the originals are kept beside it.",
+        "Restore a backup: gaittrack study restore BACKUP --study NEW_FOLDER. The originals here "
+        "stay as they are.",
     ),
     (
         ("unable to open", "connection", "could not translate"),

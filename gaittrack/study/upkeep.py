@@ -1,42 +1,37 @@
-"""Look after a study: settings, back up, verify, erase a person.
+"""Look after a study: settings, verify, erase a person.
 
-In comes a study, out come a changed setting, a second study with the same content, a list of
-faults, or a study without a person. A backup is itself a study: it is restored by opening it, or by
-copying its folder back.
+In comes a study, out come a changed setting, a list of faults with what to do about each, or a
+study without a person.
 """
 
 from __future__ import annotations
 
-import shutil
+import re
 from pathlib import Path
+from typing import Final
 
-from sqlalchemy import ColumnElement, Connection, delete, insert, select, text
+from sqlalchemy import ColumnElement, Connection, delete, insert, select
 
 from gaittrack.errors import StudyError
 from gaittrack.study.copies import Erasure, clean_copies
 from gaittrack.study.history import faults, forget, record
 from gaittrack.study.laboratory import READERS
 from gaittrack.study.originals import (
-    hash_of,
-    keep_original,
+    delete_parts,
+    is_stored_as,
     kept_files,
     original_path,
     plain_suffix,
 )
 from gaittrack.study.people import find_person
-from gaittrack.study.store import Study, create_study, explained
-from gaittrack.study.tables import (
-    CONDITION,
-    METADATA,
-    PERSON,
-    REMOVAL,
-    SETTING,
-    STUDY,
-    TRIAL,
-    VISIT,
-)
+from gaittrack.study.store import Study, explained
+from gaittrack.study.tables import CONDITION, PERSON, REMOVAL, SETTING, TRIAL, VISIT
 
-_ROWS_AT_ONCE = 500
+_MEND: Final = "import the recording again or copy that file out of a backup; its numbers are kept"
+_LEFT: Final = (
+    "an import was broken off, perhaps; run it again, or delete the file; erasing a person deletes "
+    "it too, for nobody knows whose it is"
+)
 
 
 def set_setting(study: Study, name: str, path: Path, *, who: str, why: str) -> None:
@@ -95,57 +90,6 @@ def originals_of(
     return found
 
 
-def back_up(study: Study, target: Path) -> int:
-    """Copy a study, as it is at this instant, into a new folder.
-
-    Parameters
-    ----------
-    study : Study
-    target : Path
-        New or empty. It holds an SQLite database whatever the study uses.
-
-    Returns
-    -------
-    int
-        Number of originals copied.
-
-    Raises
-    ------
-    StudyError
-        The folder is not empty, the disk refuses, or an original is missing or damaged.
-    """
-    if target.resolve().is_relative_to(study.folder.resolve()):
-        raise StudyError(
-            "A backup inside of the study would be lost with it.",
-            where=str(target),
-            action="Name a folder elsewhere, best on another disk.",
-        )
-    copy = create_study(target)
-    try:
-        with study.read() as source:
-            with copy.write() as sink:
-                _copy_tables(source, sink)
-            files = originals_of(source)
-        with explained(target):
-            for sha256, suffix in files:
-                keep_original(target, original_path(study.folder, sha256, suffix), sha256)
-    except (StudyError, OSError):
-        copy.close()
-        shutil.rmtree(target, ignore_errors=True)
-        raise
-    copy.close()
-    return len(files)
-
-
-def _copy_tables(source: Connection, sink: Connection) -> None:
-    sink.execute(text("PRAGMA defer_foreign_keys = ON"))  # walks may stand before their standing
-    sink.execute(delete(STUDY))
-    for table in METADATA.sorted_tables:
-        rows = source.execute(select(table)).mappings()
-        while some := rows.fetchmany(_ROWS_AT_ONCE):
-            sink.execute(insert(table), [dict(row) for row in some])
-
-
 def verify(study: Study) -> list[str]:
     """Look for damage.
 
@@ -157,22 +101,23 @@ def verify(study: Study) -> list[str]:
     -------
     list of str
         What is wrong: the database's own checks, the chain of the history, originals that are
-        missing or changed, files that nothing refers to. Empty for a sound study.
+        missing or changed, files that nothing refers to; and what to do. Empty for a sound study.
     """
     with study.read() as connection:
         found = _database_faults(connection) + faults(connection)
         originals = originals_of(connection)
-    expected = set()
-    for (sha256, suffix), file_name in originals.items():
-        path = original_path(study.folder, sha256, suffix)
-        expected.add(path)
+    paths = {original_path(study.folder, *key): (key[0], name) for key, name in originals.items()}
+    for path, (sha256, name) in paths.items():
         if not path.is_file():
-            found.append(f"the original of {file_name} is missing: {path.name}")
-        elif hash_of(path) != sha256:
-            found.append(f"the original of {file_name} was changed: {path.name}")
-    strays = [path for path in kept_files(study.folder) if path not in expected]
-    left = "an import was broken off; run it again, or delete the file"
-    return [*found, *(f"no trial refers to the file {path}: {left}" for path in strays)]
+            found.append(f"the original of {name} is missing: {_place(path)}: {_MEND}")
+        elif not is_stored_as(path, sha256):
+            found.append(f"the original of {name} was changed: {_place(path)}: delete it, {_MEND}")
+    strays = [path for path in kept_files(study.folder) if path not in paths]
+    return [*found, *(f"no trial refers to the file {_place(path)}: {_LEFT}" for path in strays)]
+
+
+def _place(path: Path) -> str:
+    return "/".join(path.parts[-3:])
 
 
 def _database_faults(connection: Connection) -> list[str]:
@@ -187,9 +132,10 @@ def _database_faults(connection: Connection) -> list[str]:
 def erase_person(study: Study, code: str, *, who: str, why: str) -> Erasure:
     """Erase a person: rows, results, originals, and the content of the history about them.
 
-    The history keeps that an erasure took place, by whom, when and why; not whose. Copies inside of
-    the study's folder, as migrating leaves them, are cleaned too; backups elsewhere still hold the
-    person.
+    The history keeps that an erasure took place, by whom, when and why; not whose. Originals that
+    no trial refers to, as a broken-off import leaves them, go too: they may be the person's. Copies
+    inside of the study's folder, as migrating leaves them, are cleaned; backups elsewhere still
+    hold the person.
 
     Parameters
     ----------
@@ -219,17 +165,27 @@ def erase_person(study: Study, code: str, *, who: str, why: str) -> Erasure:
     cleaned, uncleaned = clean_copies(study, code, who=who, why=why)
     with study.write() as connection:
         person = find_person(connection, code)
-        mine = originals_of(connection, VISIT.c.person_id == person["id"])
+        mine = [*originals_of(connection, VISIT.c.person_id == person["id"])]
+        strays = _strays(connection, study.folder)
         pending = set(connection.execute(select(REMOVAL.c.sha256)).scalars())
-        hashes = {sha256: suffix for sha256, suffix in mine if sha256 not in pending}
+        hashes = {sha: suffix for sha, suffix in [*mine, *strays] if sha not in pending}
         rows = [{"sha256": sha256, "suffix": suffix} for sha256, suffix in hashes.items()]
         if rows:
             connection.execute(insert(REMOVAL), rows)
         connection.execute(delete(PERSON).where(PERSON.c.id == person["id"]))
         forget(connection, code, who=who, why=why)
+        delete_parts(study.folder)
     n_deleted = finish_removals(study)
     _empty_write_ahead_log(study)
     return Erasure(n_deleted, cleaned, uncleaned)
+
+
+def _strays(connection: Connection, folder: Path) -> list[tuple[str, str]]:
+    """Return the originals that no trial refers to; files of other names are left alone."""
+    names = [re.fullmatch(r"([0-9a-f]{64})(\.\w+)?", path.name) for path in kept_files(folder)]
+    needed = originals_of(connection)
+    found = [(name[1], name[2] or "") for name in names if name]
+    return [key for key in found if key not in needed]
 
 
 def finish_removals(study: Study) -> int:

@@ -4,6 +4,8 @@ import json
 
 import pytest
 
+from gaittrack.errors import StudyError
+from gaittrack.study import importing
 from tests.made_up_files import write_walk
 
 WALK = "P01/visit-1/without-brace/walk-1"
@@ -52,6 +54,29 @@ def test_import_reports_each_file_and_the_counts(run, people, tmp_path):
     assert again.exit_code == 0 and "1 known" in again.stdout
 
 
+FULL = StudyError("The disk is full.", where="x", action="Make room.")
+
+
+@pytest.mark.parametrize(("stop", "code"), [(KeyboardInterrupt(), 1), (FULL, 2)])
+def test_an_import_broken_off_says_what_is_kept(run, people, tmp_path, monkeypatch, stop, code):
+    """The last word is how many went in; the second run says that they are known and goes on."""
+    plain, calls = importing.add_file, []
+
+    def stops(*given, **named):
+        calls.append(given)
+        if len(calls) == 2:
+            raise stop
+        return plain(*given, **named)
+
+    monkeypatch.setattr(importing, "add_file", stops)
+    broken = run("import", people, "--study", tmp_path / "study")
+    assert broken.exit_code == code
+    assert "stopped: 1 added; run it again to go on from there" in broken.stderr
+    monkeypatch.undo()
+    again = run("import", people, "--study", tmp_path / "study")
+    assert "1 known, 1 refused, 1 added" in again.stdout
+
+
 def test_a_sheet_says_where_files_belong(run, people, tmp_path):
     """New people need a word, then their files go in."""
     sheet = tmp_path / "list.csv"
@@ -67,6 +92,7 @@ def test_follow_prints_a_table_or_json(run, study):
     """Both visits stand there; JSON is plain and carries the notice."""
     text = run("follow", "P01", "--study", study)
     assert text.exit_code == 0 and "visit-2" in text.stdout and "day 42" in text.stdout
+    assert "floor across days: proposal on Wilken" in text.stdout and "other day" not in text.stdout
     values = json.loads(run("follow", "P01", "--study", study, "--json").stdout)
     assert values["person"] == "P01" and values["n_stale"] == 0 and values["notice"]
     assert {row["visit"] for row in values["rows"]} == {"visit-1", "visit-2"}
@@ -106,11 +132,24 @@ def test_backup_verify_and_erase(run, study, tmp_path):
     next((tmp_path / "copy" / "originals").rglob("*.c3d")).write_bytes(b"changed")
     damaged = run("study", "verify", "--study", tmp_path / "copy")
     assert damaged.exit_code == 1 and "was changed" in damaged.stderr
+    assert "import the recording again" in damaged.stderr
     asked = run("study", "erase", "P01", "--study", study, "--why", "asked for")
     assert asked.exit_code == 1 and run("follow", "P01", "--study", study).exit_code == 0
     assert run("study", "erase", "P01", "--study", study, "--why", "asked", "--yes").exit_code == 0
     gone = run("follow", "P01", "--study", study)
     assert gone.exit_code == 2 and "no person 'P01'" in gone.stderr
+
+
+def test_a_backup_is_restored(run, study, tmp_path):
+    """Into a new folder; never over a study, and not from what is none."""
+    assert run("study", "backup", tmp_path / "copy", "--study", study).exit_code == 0
+    done = run("study", "restore", tmp_path / "copy", "--study", tmp_path / "again")
+    assert done.exit_code == 0 and "restored with 2 originals" in done.stdout
+    assert run("study", "verify", "--study", tmp_path / "again").stdout == "sound\n"
+    over = run("study", "restore", tmp_path / "copy", "--study", study)
+    assert over.exit_code == 2 and "not empty" in over.stderr
+    none = run("study", "restore", tmp_path, "--study", tmp_path.with_name("new"))
+    assert none.exit_code == 2 and "not a backup" in none.stderr
 
 
 @pytest.mark.parametrize("command", [("follow", "P01"), ("recompute",), ("study", "verify")])

@@ -13,6 +13,7 @@ from gaittrack.lab_map import LabMap
 from gaittrack.read import read_trial
 from gaittrack.study import corrections
 from gaittrack.study.adding import add_file
+from gaittrack.study.backups import back_up
 from gaittrack.study.history import entries
 from gaittrack.study.importing import import_files
 from gaittrack.study.originals import hash_of, kept_files
@@ -22,7 +23,7 @@ from gaittrack.study.recordings import recording_of
 from gaittrack.study.results import find_trial, recompute, stale_trials
 from gaittrack.study.store import create_study, open_study
 from gaittrack.study.tables import EVENT, RESULT, TRIAL, TRIAL_MEAN
-from gaittrack.study.upkeep import back_up, erase_person, verify
+from gaittrack.study.upkeep import erase_person, verify
 
 BY = {"who": "Ada", "why": "seen in the film"}
 WALK = "P01/visit-1/with-brace/walk-1"

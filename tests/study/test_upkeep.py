@@ -8,6 +8,7 @@ from sqlalchemy import delete, insert, inspect, select, text, update
 
 from gaittrack.errors import LayoutError, StudyError
 from gaittrack.study import store
+from gaittrack.study.backups import back_up
 from gaittrack.study.comparing import compare_stored
 from gaittrack.study.history import entries, faults
 from gaittrack.study.importing import import_files
@@ -27,7 +28,7 @@ from gaittrack.study.tables import (
     REMOVAL,
     TRIAL,
 )
-from gaittrack.study.upkeep import back_up, erase_person, finish_removals, set_setting, verify
+from gaittrack.study.upkeep import erase_person, finish_removals, set_setting, verify
 
 
 def content(study):
@@ -88,7 +89,11 @@ def test_verify_finds_damage(study):
     with study.write() as connection:
         connection.execute(update(HISTORY).where(HISTORY.c.sequence == 2).values(who="Eve"))
     found = "\n".join(verify(study))
-    for words in ("was changed: " + first.name, "is missing: " + second.name, "no trial refers"):
+    for words in (
+        f"was changed: originals/{first.parent.name}/{first.name}: delete it, import",
+        f"is missing: originals/{second.parent.name}/{second.name}: import the recording again",
+        f"no trial refers to the file originals/{first.parent.name}/{'0' * 64}: an import",
+    ):
         assert words in found
     assert "history entry 2" in found
 
@@ -109,6 +114,29 @@ def test_an_erased_person_leaves_nothing(study):
         assert b"P01" not in all_bytes(study.folder)
         assert b"walk-1" not in all_bytes(study.folder)
         study.close()
+
+
+def test_a_lost_original_comes_back_with_its_recording(study, people):
+    """As verify says: delete the changed one, import again; both are whole, no result changes."""
+    before = content(study)
+    first, second, *_ = kept_files(study.folder)
+    first.unlink()
+    second.write_bytes(b"cut short")
+    rows = list(import_files(study, plan_folders([people]), who="Ada"))
+    assert {row.state for row in rows} == {"known"}
+    assert sum("put back" in row.message for row in rows) == 2
+    assert verify(study) == [] and content(study) == before
+
+
+def test_an_erasure_takes_what_a_broken_off_import_left(study):
+    """Whole and half copies that no trial refers to may be the person's; other files are not."""
+    whole = study.folder / "originals" / "00" / f"{'0' * 64}.c3d"
+    whole.parent.mkdir(exist_ok=True)
+    half, letter = whole.with_name("tmpx.part"), whole.with_name("letter.txt")
+    for path in (whole, half, letter):
+        path.write_bytes(b"P01")
+    assert erase_person(study, "P01", who="Ada", why="asked for").n_originals == 10
+    assert not whole.exists() and not half.exists() and letter.exists()
 
 
 def test_an_erasure_cleans_the_copies_in_the_folder(study, tmp_path):

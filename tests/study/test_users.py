@@ -7,9 +7,10 @@ import os
 import pytest
 
 from gaittrack.errors import StudyError
+from gaittrack.study.backups import back_up
 from gaittrack.study.history import entries
 from gaittrack.study.store import create_study
-from gaittrack.study.upkeep import back_up, verify
+from gaittrack.study.upkeep import verify
 from gaittrack.study.users import (
     RIGHTS,
     USERS_FILE,
