@@ -140,9 +140,10 @@ def export_cohort(
     _refuse_bad_map(id_map, out)
     clean, ids = _selected(source, options.selection)
     people = people_table(clean)
-    known = people_with_bodies(clean) if options.with_bodies else people
-    report = anonymity_report(known, least=options.least)
-    _refuse_too_few(report, options.override_reason)
+    plain = report = anonymity_report(people, least=options.least)
+    if options.with_bodies:
+        report = anonymity_report(people_with_bodies(clean), least=options.least)
+    _refuse_too_few(report, plain, options)
     tables = _tables(clean, people, ids, options, track)
     with _map_of(ids, id_map):
         write_package(out, tables, _facts(clean, tables, report, options), track)
@@ -223,8 +224,11 @@ def _settings_hash(options: ExportOptions, tables: Sequence[str], clean: CohortS
     return hashlib.sha256(json.dumps(settings).encode()).hexdigest()
 
 
-def _refuse_too_few(report: AnonymityReport, override_reason: str) -> None:
-    if report.is_met or override_reason.strip():
+def _refuse_too_few(
+    report: AnonymityReport, plain: AnonymityReport, options: ExportOptions
+) -> None:
+    """Refuse groups that are too small; ``plain`` are those without what bodies add."""
+    if report.is_met or options.override_reason.strip():
         return
     shown = [
         f"{row['n_people']}: {', '.join(str(row[name]) for name in report.shared)}"
@@ -232,13 +236,17 @@ def _refuse_too_few(report: AnonymityReport, override_reason: str) -> None:
     ]
     more = report.n_groups_below - len(shown)
     listed = "; ".join(shown) + (f"; and {more} more" if more else "")
+    ways = ["Nothing was exported. Add people"]
+    ways += ["ask for a release to fewer readers"] * (options.release == "open")
+    ways += [
+        f"leave the bodies out ({plain.n_people_below} people in groups too small then)"
+    ] * options.with_bodies
     raise StudyError(
         f"{report.n_people_below} of {report.n_people} people are in {report.n_groups_below} "
         f"groups of fewer than {report.least} who share "
         f"{', '.join(report.shared).replace('_', ' ')}: {listed}.",
         where="export",
-        action="Nothing was exported. Add people, ask for a release to fewer readers, or give the "
-        "reason to export nevertheless.",
+        action=f"{', '.join(ways)}, or give the reason to export nevertheless.",
     )
 
 

@@ -47,7 +47,7 @@ from gaittrack.cohort.selection import (
 )
 from gaittrack.cohort.source import CohortSource
 from gaittrack.cohort.statistics import statistics_table
-from gaittrack.cohort.table import people_table
+from gaittrack.cohort.table import people_table, people_with_bodies
 from gaittrack.compare.measurement_error import SPEED_MEASURE
 from gaittrack.errors import ComparisonError
 from gaittrack.study.store import Study
@@ -271,6 +271,7 @@ def anonymity(
     *,
     release: Release = "controlled",
     least_alike: int | None = None,
+    with_bodies: bool = False,
 ) -> AnonymityReport:
     """Return how many of those who are meant look alike, as an export of them will find it.
 
@@ -281,10 +282,13 @@ def anonymity(
     release : {"controlled", "open"}
     least_alike : int, optional
         In place of the number of the release.
+    with_bodies : bool
+        Also in height, mass and time since onset.
 
     Returns
     -------
     AnonymityReport
     """
-    people = people_table(select_source(view.source, selection))
+    meant = select_source(view.source, selection)
+    people = people_with_bodies(meant) if with_bodies else people_table(meant)
     return anonymity_report(people, least=least_alike or LEAST_ALIKE[release])
