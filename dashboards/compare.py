@@ -10,7 +10,7 @@ from collections.abc import Sequence
 from typing import Any, Final
 
 import dash_mantine_components as dmc
-from dash import ALL, MATCH, ClientsideFunction, Dash, Input, Output, State, ctx, dcc, html
+from dash import MATCH, ClientsideFunction, Dash, Input, Output, State, ctx, dcc, html
 from dash import no_update as unchanged
 from dash.development.base_component import Component
 
@@ -22,6 +22,7 @@ from dashboards.compare_memory import CompareMemory
 from dashboards.compare_page import EVERYTHING, GO, GROUP, PAPER, REPLAY, ROW, SHOW_REPLAY, SUMMARY
 from dashboards.compare_replay import FRAMES, PLAY, TIME
 from dashboards.controls import choose_first
+from dashboards.markup import still
 from dashboards.walks_memory import WalkMemory
 from gaittrack.compare_files import FileComparison
 from gaittrack.errors import StudyError
@@ -54,7 +55,7 @@ def layout(study: Study) -> Component:
         [
             html.H1("Compare"),
             dcc.Store(id=PICKED, storage_type="session"),
-            dcc.Store(id=FRAMES),
+            *(dcc.Store(id=name) for name in (FRAMES, ROW, GO)),
             html.Div(id=CHOOSING),
             dcc.Loading(html.Div(id=BODY), delay_show=400),
             window,
@@ -117,13 +118,14 @@ def _register_choice(app: Dash, looks: Looks) -> None:
     @app.callback(
         Output(CHOOSING, "children"),
         Output(BODY, "children", allow_duplicate=True),
+        Output(PICKED, "data", allow_duplicate=True),
         Input(ids.CHOICE, "data"),
         State(PICKED, "data"),
         prevent_initial_call="initial_duplicate",
     )
-    def offer(choice: dict[str, int] | None, picked: Any) -> tuple[Any, Any]:
+    def offer(choice: dict[str, int] | None, picked: Any) -> tuple[Any, Any, Any]:
         require("view")
-        return _offer(looks.study, choice or {}, picked), None
+        return _offer(looks, choice or {}, picked)
 
     @app.callback(
         Output(CONDITIONS, "data"),
@@ -144,29 +146,31 @@ def _register_choice(app: Dash, looks: Looks) -> None:
         Output(PICKED, "data"),
         Input(CONDITIONS, "value"),
         Input(REFERENCE, "value"),
-        State(ids.CHOICE, "data"),
+        *_CHOICE,
     )
-    def show(values: list[str], reference: str | None, choice: dict[str, int]) -> Any:
+    def show(values: list[str], reference: str | None, choice: dict[str, int], picked: Any) -> Any:
         require("view")
-        return _show(looks, choice["person"], values, reference)
+        return _show(looks, choice["person"], values, reference, picked)
 
 
-def _offer(study: Study, choice: dict[str, int], picked: Any) -> Component:
+def _offer(looks: Looks, choice: dict[str, int], picked: Any) -> tuple[Any, Any, Any]:
+    """Return the fields with what they begin with compared, so that one answer brings both."""
     person = choice.get("person")
     if person is None:
-        return choose_first()
-    conditions = conditions_of(study, person)
+        return choose_first(), None, None
+    conditions = conditions_of(looks.study, person)
     own = picked if (picked or {}).get("person") == person else None
     chosen = compare_choosing.starting_choice(conditions, own, choice.get("visit"))
     if chosen is not None:
-        return compare_choosing.fields(conditions, chosen)
+        fields = compare_choosing.fields(conditions, chosen)
+        return fields, _compared(looks, chosen), _picked(person, chosen)
     n_walked = sum(bool(each.n_walks) for each in conditions)
     words = (
         "There is one condition with measured walks; two are needed to compare. "
         if n_walked
         else "No walk of this person is measured yet. "
     )
-    return html.P([words, dcc.Link("Add walks", href="/add-walks"), "."])
+    return html.P([words, dcc.Link("Add walks", href="/add-walks"), "."]), None, None
 
 
 def _offer_conditions(study: Study, person: int, visits: Sequence[str]) -> tuple[Any, Any, Any]:
@@ -179,17 +183,24 @@ def _offer_conditions(study: Study, person: int, visits: Sequence[str]) -> tuple
     return offered, [str(each) for each in choice.conditions], str(choice.reference)
 
 
-def _show(looks: Looks, person: int, values: Sequence[str], reference: str | None) -> Any:
+def _show(
+    looks: Looks, person: int, values: Sequence[str], reference: str | None, picked: Any
+) -> Any:
     conditions = conditions_of(looks.study, person)
     choice = compare_choosing.chosen(conditions, values, reference)
     if choice is None:
         return [], None, html.P("Choose two or more conditions to compare."), None
+    if picked == _picked(person, choice):
+        return [unchanged] * 4  # the fields were drawn with what is shown
+    data = compare_choosing.references(conditions, choice)
+    return data, str(choice.reference), _compared(looks, choice), _picked(person, choice)
+
+
+def _compared(looks: Looks, choice: Choice) -> list[Any]:
     found = looks.comparisons.compared(looks.study, choice)
     about = facts_of_conditions(looks.study, choice.conditions)
     visits = about.visits if about else ()
-    shown = compare_page.body(found, compared_trials(looks.study, found), visits)
-    data = compare_choosing.references(conditions, choice)
-    return data, str(choice.reference), shown, _picked(person, choice)
+    return still(compare_page.body(found, compared_trials(looks.study, found), visits))
 
 
 def _picked(person: int, choice: Choice) -> dict[str, Any]:
@@ -205,33 +216,33 @@ def _register_rows(app: Dash, looks: Looks) -> None:
         Output(WINDOW, "opened"),
         Output(WINDOW, "title"),
         Output(WINDOW, "children"),
-        Input({"type": ROW, "row": ALL}, "n_clicks"),
+        Input(ROW, "data"),
         *_CHOICE,
         prevent_initial_call=True,
     )
-    def open_row(_clicks: list[int | None], choice: Any, picked: Any) -> Any:
+    def open_row(pressed: dict[str, Any] | None, choice: Any, picked: Any) -> Any:
         require("view")
-        if not ctx.triggered[0]["value"]:
+        if not pressed:
             return unchanged, unchanged, unchanged
         found = looks.compared(choice, picked)
-        row = found.comparison.rows[ctx.triggered_id["row"]]
-        trials = compared_trials(looks.study, found)
-        return True, compare_strides.title(row), compare_strides.strides(found, row, trials)
+        row = found.comparison.rows[pressed["value"]]
+        strides = compare_strides.strides(found, row, compared_trials(looks.study, found))
+        return True, compare_strides.title(row), still(strides)
 
     @app.callback(
         Output(ids.CHOICE, "data", allow_duplicate=True),
         Output(ids.ADDRESS, "pathname", allow_duplicate=True),
-        Input({"type": GO, "trial": ALL}, "n_clicks"),
+        Input(GO, "data"),
         *_CHOICE,
         prevent_initial_call=True,
     )
-    def look_at_walk(_clicks: list[int | None], choice: Any, picked: Any) -> Any:
+    def look_at_walk(pressed: dict[str, Any] | None, choice: Any, picked: Any) -> Any:
         require("view")
-        if not ctx.triggered[0]["value"]:
+        if not pressed:
             return unchanged, unchanged
         trials = compared_trials(looks.study, looks.compared(choice, picked))
         own = {each.trial.id: each.visit_id for each in trials}
-        trial = ctx.triggered_id["trial"]
+        trial = pressed["value"]
         return {**choice, "visit": own[trial], "trial": trial}, "/walks"
 
 
@@ -245,7 +256,7 @@ def _register_below(app: Dash, looks: Looks) -> None:
     def open_group(_clicks: int | None, choice: Any, picked: Any) -> list[Component]:
         require("view")
         comparison = looks.compared(choice, picked).comparison
-        return compare_page.group_tables(comparison, ctx.triggered_id["group"])
+        return still(compare_page.group_tables(comparison, ctx.triggered_id["group"]))
 
     @app.callback(
         Output(CURVES, "children"),

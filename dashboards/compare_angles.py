@@ -12,7 +12,7 @@ import dash_mantine_components as dmc
 from dash import html
 from dash.development.base_component import Component
 
-from dashboards.controls import graph
+from dashboards.controls import picture
 from gaittrack.compare.comparison import Comparison, CurveComparison, compare_curves
 from gaittrack.figures.curves import (
     JOINT_TITLES,
@@ -80,8 +80,8 @@ def _panel(comparison: Comparison, curves: CurveComparison) -> Component:
     )
     found = [f"{name}: {each.text}" for name, each in curves.locations.items()]
     reasons = [f"{name}: {band.reason}" for name, band in curves.bands.items() if band.reason]
-    name = f"compare-curve-{curves.joint}-{curves.side}"
-    return graph(name, figure, caption=". ".join([*found, *reasons]) + ".", height_px=360)
+    caption = ". ".join([*found, *reasons]) + "."
+    return picture(figure, caption=caption, height_px=300, reads="%")
 
 
 def _difference(curves: CurveComparison, reference: str) -> Component | None:
@@ -89,5 +89,4 @@ def _difference(curves: CurveComparison, reference: str) -> Component | None:
     if figure is None:
         return None
     caption = "Mean minus the reference's mean; bar at the foot: where the conditions differ."
-    name = f"compare-difference-{curves.joint}-{curves.side}"
-    return graph(name, figure, caption=caption, height_px=300)
+    return picture(figure, caption=caption, height_px=230, reads="%")

@@ -13,8 +13,9 @@ from dash import dcc, html
 from dash.development.base_component import Component
 
 from dashboards.compare_angles import angles
-from dashboards.controls import aria, graph, table
+from dashboards.controls import aria, picture, table
 from dashboards.facts_shown import visit_facts
+from dashboards.markup import pressing
 from gaittrack.compare.comparison import Comparison
 from gaittrack.compare.row_words import (
     ALL_FAIR,
@@ -43,10 +44,14 @@ from gaittrack.study.compared_trials import ComparedTrial
 from gaittrack.study.comparing import StoredComparison
 from gaittrack.study.facts import EXAMINATION, VisitFacts
 
-ROW, GROUP, SUMMARY, GO = "compare-row", "compare-group", "compare-summary", "compare-go"
+ROW, GO = "compare-row", "compare-go"
+"""Stores: the place of a row whose strides are asked for, the trial to look at."""
+GROUP, SUMMARY = "compare-group", "compare-summary"
 PAPER, EVERYTHING = "compare-paper", "compare-everything"
 REPLAY, SHOW_REPLAY = "compare-replay", "compare-show-replay"
 _STRIDES: Final = "Strides"
+_ROW_PX: Final = 34.0
+"""Of the change plot before it is fitted to its place."""
 
 
 def body(
@@ -117,9 +122,9 @@ def go_button(each: ComparedTrial) -> Component:
     """Return the way from a recording to the screen Walks."""
     return html.Button(
         "Look at this walk",
-        id={"type": GO, "trial": each.trial.id},
         className="no-print",
         **aria(label=f"Look at this walk: {_name(each)}"),
+        **pressing(GO, each.trial.id),
     )
 
 
@@ -163,7 +168,7 @@ def rows_table(comparison: Comparison, rows: Sequence[ComparisonRow], caption: s
 def _line(row: ComparisonRow, shared: Sequence[str], place: int) -> list[Any]:
     label = f"Strides of {MEASURE_BY_NAME[row.measure].title}, {row.side}, {row.condition}"
     button = html.Button(
-        _STRIDES, id={"type": ROW, "row": place}, className="no-print", **aria(label=label)
+        _STRIDES, className="no-print", **aria(label=label), **pressing(ROW, place)
     )
     return [*map(_shown, row_cells(row, leave_out=shared)), button]
 
@@ -197,8 +202,8 @@ def _change(comparison: Comparison) -> Iterator[Component]:
         yield html.P("No headline measure can be compared.")
         return
     figure = draw_changes(rows)
-    height = figure["layout"]["height"]
-    yield graph("compare-change", figure, caption=CHANGE_READING, height_px=height)
+    height_px = 60.0 + _ROW_PX * len(rows)
+    yield picture(figure, caption=CHANGE_READING, height_px=height_px, names_over=True)
 
 
 def _replay() -> Component:

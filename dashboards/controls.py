@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Sequence
 from typing import Any, Final
 
@@ -10,7 +11,7 @@ from dash.development.base_component import Component
 
 from dashboards.markup import Markup
 from gaittrack.figures.condition_styles import Figure
-from gaittrack.report.svg_chart import draw_svg
+from gaittrack.report.svg_chart import draw_svg, frame_of
 
 GRAPH_CONFIG: Final[dict[str, Any]] = {
     "displaylogo": False,
@@ -19,6 +20,7 @@ GRAPH_CONFIG: Final[dict[str, Any]] = {
     "responsive": True,
 }
 """For every graph: no button may offer to send data away."""
+_PICTURE_PX: Final = 480.0
 
 
 def graph(
@@ -52,7 +54,12 @@ def graph(
 
 
 def picture(
-    figure: Figure, *, caption: str, width_px: float = 480.0, height_px: float = 280.0
+    figure: Figure,
+    *,
+    caption: str,
+    height_px: float = 280.0,
+    names_over: bool = False,
+    reads: str = "",
 ) -> Component:
     """Return a figure that only shows, with its title and a caption: at once, and on paper as here.
 
@@ -61,17 +68,29 @@ def picture(
     figure : dict
         From :mod:`gaittrack.figures`.
     caption : str
-    width_px, height_px : float
-        Of the drawing before it is fitted to its place.
+    height_px : float
+        Of the drawing before it is fitted to its place; it is 480 wide.
+    names_over : bool, default False
+        Write the names of rows over them.
+    reads : str
+        Unit across; given, the pointer reads the lines (``assets/reading.js``).
 
     Returns
     -------
     Component
     """
-    title = figure["layout"]["title"]["text"]
-    drawn = draw_svg(figure, label=title, width=width_px, height=height_px, with_key=True)
-    head = html.Strong(title)
-    return html.Figure([head, Markup(drawn), html.Figcaption(caption)], className="picture")
+    title, counts = figure["layout"]["title"], ""
+    if "subtitle" in title:
+        counts = title["subtitle"]["text"]
+    size = {"width": _PICTURE_PX, "height": height_px}
+    key = figure["layout"].get("showlegend", False)
+    label = f"{title['text']} {counts}".strip()
+    drawn = draw_svg(figure, label=label, with_key=key, names_over=names_over, **size)
+    frame = frame_of(figure, **size)
+    places = (*frame.x_range, frame.left, frame.width, *frame.y_range, frame.top, frame.height)
+    reading = data(frame=json.dumps(places), reads=reads) if reads else {}
+    parts = [html.Strong(title["text"]), html.Small(counts), Markup(drawn)]
+    return html.Figure([*parts, html.Figcaption(caption)], className="picture", **reading)
 
 
 def table(

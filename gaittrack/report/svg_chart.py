@@ -27,6 +27,7 @@ def draw_svg(
     width: float = 430.0,
     height: float = 270.0,
     with_key: bool = False,
+    names_over: bool = False,
 ) -> str:
     """Return a figure as SVG.
 
@@ -39,18 +40,20 @@ def draw_svg(
         Pixels; the height follows the data where both axes have one scale.
     with_key : bool, default False
         Say below which line is which.
+    names_over : bool, default False
+        Write the names of rows over them, where they take no room beside.
 
     Returns
     -------
     str
     """
-    frame, full_height = _frame(figure, width, height)
+    frame, full_height = _frame(figure, width, height, names_over=names_over)
     key, key_height = key_of(figure["data"], _LEFT, width, full_height) if with_key else ("", 0.0)
     parts = [
         f'<svg viewBox="0 0 {width:g} {full_height + key_height:g}" role="img" '
         f'aria-label="{escape(label)}" xmlns="http://www.w3.org/2000/svg">',
         *(_shape(shape, frame) for shape in figure["layout"].get("shapes", ())),
-        *_axes(figure["layout"], frame, full_height),
+        *_axes(figure["layout"], frame, full_height, names_over=names_over),
         *(part for trace in figure["data"] for part in _trace(trace, frame)),
         key,
         "</svg>",
@@ -80,12 +83,15 @@ def frame_of(figure: Figure, *, width: float = 430.0, height: float = 270.0) -> 
     return _frame(figure, width, height)[0]
 
 
-def _frame(figure: Figure, width: float, height: float) -> tuple[Frame, float]:
+def _frame(
+    figure: Figure, width: float, height: float, *, names_over: bool = False
+) -> tuple[Frame, float]:
     layout = figure["layout"]
     x_range = _range(figure, "x")
     y_range = _range(figure, "y")
     names = layout["yaxis"].get("ticktext", ())
     left = max([_LEFT, *(12 + _CHARACTER_PX * len(line) for n in names for line in _halves(n))])
+    left = _RIGHT if names_over else left
     inner_width = width - left - _RIGHT
     if "scaleanchor" in layout["yaxis"]:
         inner_height = inner_width * (y_range[1] - y_range[0]) / (x_range[1] - x_range[0])
@@ -151,7 +157,9 @@ def _shape_name(shape: Figure, x: float, top: float) -> str:
     return text_at(x - 4, top, words, "end", f' transform="rotate(-90 {x - 4:g} {top:g})"')
 
 
-def _axes(layout: Figure, frame: Frame, full_height: float) -> Iterator[str]:
+def _axes(
+    layout: Figure, frame: Frame, full_height: float, *, names_over: bool = False
+) -> Iterator[str]:
     bottom, right = frame.top + frame.height, frame.left + frame.width
     yield f'<g class="axis"><path d="M{frame.left:g} {frame.top:g}V{bottom:g}H{right:g}"/>'
     if layout["xaxis"].get("zeroline"):
@@ -159,7 +167,7 @@ def _axes(layout: Figure, frame: Frame, full_height: float) -> Iterator[str]:
     if "ticktext" not in layout["yaxis"] and frame.y_range[0] < 0 < frame.y_range[1]:
         yield f'<path class="zero" d="M{frame.left:g} {frame.y(0)}H{right:g}"/>'
     yield from _x_labels(layout["xaxis"], frame)
-    yield from _y_labels(layout["yaxis"], frame)
+    yield from (_names_over if names_over else _y_labels)(layout["yaxis"], frame)
     middle = frame.left + frame.width / 2
     yield text_at(middle, full_height - 6, layout["xaxis"]["title"]["text"], "middle")
     if title := layout["yaxis"]["title"]["text"]:
@@ -192,6 +200,11 @@ def _y_labels(axis: Figure, frame: Frame) -> Iterator[str]:
         for number, line in enumerate(lines):
             offset = 4 + 13 * (number - (len(lines) - 1) / 2)
             yield text_at(frame.left - 6, frame.y(value) + offset, line, "end")
+
+
+def _names_over(axis: Figure, frame: Frame) -> Iterator[str]:
+    for value, name in zip(axis["tickvals"], axis["ticktext"], strict=True):
+        yield text_at(frame.left + 2, frame.y(value) - 10, name, "start")
 
 
 def _halves(name: str) -> list[str]:

@@ -65,10 +65,17 @@ def key_of(traces: Sequence[Figure], left: float, width: float, top: float) -> t
         if x > left and x + room > width:
             x, y = left, y + _KEY_ROW_PX
         end = x + _KEY_LINE_PX
-        parts.append(f'<path d="M{x:g} {y:g}H{end:g}" fill="none" {stroke(trace["line"])}/>')
+        parts.append(_sample(trace, x, end, y))
         parts.append(text_at(end + 5, y + 4, trace["name"], "start"))
         x += room
     return f'<g class="key">{"".join(parts)}</g>', y + 10 - top
+
+
+def _sample(trace: Figure, start: float, end: float, y: float) -> str:
+    if "line" in trace:
+        return f'<path d="M{start:g} {y:g}H{end:g}" fill="none" {stroke(trace["line"])}/>'
+    colour = trace["marker"]["color"]
+    return f'<circle cx="{(start + end) / 2:g}" cy="{y:g}" r="5" fill="{colour}"/>'
 
 
 def stroke(line: Figure) -> str:

@@ -146,6 +146,27 @@ def test_two_visits_are_compared_as_other_days(open_page, served):
     assert "choose two conditions" in page.inner_text("#compare-body")
 
 
+def test_the_pointer_reads_every_line_of_a_picture(open_page, served):
+    """Per cent of the cycle and each mean there, as the comparison has them."""
+    found = _compared(served).comparison
+    page = _open(open_page, served)
+    picture = page.locator("figure.picture:has-text('Ankle, left')").first
+    picture.locator("svg").scroll_into_view_if_needed()
+    box = picture.locator("svg").bounding_box()
+    assert picture.locator(".reading").count() == 0
+    page.mouse.move(box["x"] + 0.6 * box["width"], box["y"] + 0.4 * box["height"])
+    said = picture.locator(".reading").text_content()
+    percent, values = re.fullmatch(r"(\d+) %: (.*)", said).groups()
+    own = next(each for each in found.curves if (each.joint, each.side) == ("ankle", "left"))
+    read = dict(each.rsplit(" ", 1) for each in values.split(", "))
+    assert set(read) == set(own.bands)
+    for name, band in own.bands.items():
+        near = band.mean[int(percent) - 1 : int(percent) + 2]
+        assert near.min() - 0.1 <= float(read[name]) <= near.max() + 0.1
+    page.mouse.move(box["x"] + 1, box["y"] + 0.4 * box["height"])
+    assert picture.locator(".reading").text_content() == ""
+
+
 def test_everything_opened_is_for_everybody_and_fits(open_page, served):
     """Groups, another angle, the replay: axe clean, no sideways page on a phone, no cuts on A4."""
     page = _open(open_page, served, width=390, height=844, dark=True)
@@ -153,7 +174,7 @@ def test_everything_opened_is_for_everybody_and_fits(open_page, served):
         summary.click()
     page.locator("#compare-angle").click()
     page.get_by_role("option", name="Knee", exact=True).click()
-    page.wait_for_selector("#compare-curve-knee-right")
+    page.wait_for_selector("figure.picture:has-text('Knee, right')")
     page.get_by_role("button", name="Show the walk replay").click()
     page.wait_for_selector("#compare-stick-1")
     settle(page, 60)
