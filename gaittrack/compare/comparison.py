@@ -159,7 +159,7 @@ def _groups(
                 where=where,
                 action=f"Conditions with walks are: {', '.join(names)}.",
             )
-    unknown = {name for walk in walks for name in walk.rows["measure"]} - set(MEASURE_BY_NAME)
+    unknown = {name for walk in walks for name, _ in walk.tables} - set(MEASURE_BY_NAME)
     if unknown:
         raise ComparisonError(
             f"Unknown measures: {', '.join(sorted(unknown))}.",

@@ -6,9 +6,11 @@ table of stride values; out come checked walks and the value of each walk. Nothi
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from copy import copy
 from dataclasses import dataclass, field
+from itertools import compress
 from typing import Any, Final, NamedTuple
 
 import numpy as np
@@ -114,7 +116,8 @@ class WalkRecord:
         missing = [name for name in STRIDE_COLUMNS if name not in self.rows.columns]
         if missing:
             raise ValueError(f"rows of {self.walk_id} lack the columns: {', '.join(missing)}")
-        rows = self.rows[list(STRIDE_COLUMNS)].copy()
+        is_in_order = tuple(self.rows.columns) == STRIDE_COLUMNS
+        rows = (self.rows if is_in_order else self.rows[list(STRIDE_COLUMNS)]).copy()
         object.__setattr__(self, "rows", rows)
         object.__setattr__(self, "tables", _strides(rows))
         object.__setattr__(self, "contacts", _contacts(rows))
@@ -133,9 +136,9 @@ def _strides(rows: pd.DataFrame) -> dict[tuple[str, Side], Strides]:
     """Cut the rows by measure and side: arrays, for small tables are slow to ask."""
     values, speeds = (rows[name].to_numpy(dtype=float) for name in ("value", "speed_m_s"))
     reasons, labels = (rows[name].to_numpy(dtype=object) for name in ("reason", "labels"))
-    places: dict[tuple[str, Side], list[int]] = {}
+    places: defaultdict[tuple[str, Side], list[int]] = defaultdict(list)
     for place, key in enumerate(zip(rows["measure"].tolist(), rows["side"].tolist(), strict=True)):
-        places.setdefault(key, []).append(place)
+        places[key].append(place)
     return {
         key: Strides(values[own], reasons[own], labels[own], speeds[own])
         for key, own in sorted(places.items())
@@ -143,12 +146,15 @@ def _strides(rows: pd.DataFrame) -> dict[tuple[str, Side], Strides]:
 
 
 def _contacts(rows: pd.DataFrame) -> dict[Side, tuple[str, ...]]:
-    found: dict[Side, dict[str, str]] = {}
-    for side, cycle, contact in zip(
-        *(rows[name].tolist() for name in ("side", "cycle", "contact")), strict=True
-    ):
-        found.setdefault(side, {}).setdefault(cycle, contact)
-    return {side: tuple(by_cycle.values()) for side, by_cycle in found.items()}
+    columns = (rows[name].tolist() for name in ("side", "cycle", "contact"))
+    firsts: dict[tuple[Side, str], str] = {}
+    for side, cycle, contact in zip(*columns, strict=True):
+        if (side, cycle) not in firsts:
+            firsts[side, cycle] = contact
+    found: dict[Side, tuple[str, ...]] = {}
+    for (side, _), contact in firsts.items():
+        found[side] = (*found.get(side, ()), contact)
+    return found
 
 
 def refuse_duplicates(walks: Sequence[WalkRecord]) -> None:
@@ -177,10 +183,11 @@ def _identities(walk: WalkRecord) -> list[tuple[object, ...]]:
     keys: list[tuple[object, ...]] = [("id", walk.walk_id)]
     if walk.sha256:
         keys += [("file and part", walk.sha256, walk.part), ("file", walk.sha256)]
-    columns = [walk.rows[name].tolist() for name in ("reason", "measure", "side", "cycle", "value")]
-    defined = tuple(each for reason, *each in zip(*columns, strict=True) if reason == "")
-    if len({value for *_, value in defined}) > 1:
-        keys.append(("values", tuple(map(tuple, defined))))
+    is_defined = [reason == "" for reason in walk.rows["reason"].tolist()]
+    columns = (walk.rows[name].tolist() for name in ("measure", "side", "cycle", "value"))
+    defined = tuple(tuple(compress(column, is_defined)) for column in columns)
+    if len(set(defined[-1])) > 1:
+        keys.append(("values", defined))
     return keys
 
 
@@ -230,12 +237,21 @@ class Sample:
     @property
     def value(self) -> float:
         """Mean of the walk values; NaN without any."""
-        return float(self.walk_values.mean()) if self.n_walks else float("nan")
+        return _mean(self.walk_values) if self.n_walks else float("nan")
 
     @property
     def main_reason(self) -> str:
         """The commonest reason for "not defined"."""
         return max(self.reasons, key=lambda key: self.reasons[key], default="no strides")
+
+
+def _mean(values: FloatArray) -> float:
+    """Return ``values.mean()``, to the last digit, in a third of the time for few values."""
+    return float(np.add.reduce(values) / len(values))
+
+
+def _median(values: FloatArray) -> float:
+    return float(np.median(values))
 
 
 def sample_of(tables: Sequence[Strides], measure: Measure) -> Sample:
@@ -252,19 +268,20 @@ def sample_of(tables: Sequence[Strides], measure: Measure) -> Sample:
     -------
     Sample
     """
-    summary = np.median if measure.walk_value == "median" else np.mean
+    summary = _median if measure.walk_value == "median" else _mean
     strides = []
     reasons: dict[str, int] = {}
     labels: dict[str, int] = {}
     for table in tables:
-        is_defined = ~np.isnan(table.values)
-        if is_defined.any():
-            strides.append(frozen_array(table.values[is_defined]))
-        for reason in table.reasons[~is_defined]:
+        is_missing = np.isnan(table.values)
+        n_missing = np.count_nonzero(is_missing)
+        if n_missing < len(table.values):
+            strides.append(frozen_array(table.values[~is_missing]))
+        for reason in table.reasons[is_missing] if n_missing else ():
             reasons[str(reason)] = reasons.get(str(reason), 0) + 1
-        for found in table.labels[is_defined]:
+        for found in table.labels[~is_missing] if n_missing else table.labels:
             for label in found:
                 labels[label] = labels.get(label, 0) + 1
-    values = frozen_array([float(summary(each)) for each in strides])
+    values = frozen_array([summary(each) for each in strides])
     n_strides = sum(len(each) for each in strides)
     return Sample(values, tuple(strides), n_strides, sum(reasons.values()), reasons, labels)

@@ -264,11 +264,14 @@ def _stride_rows(
         "speed_m_s": np.array([_nan(own[line]["speed_m_s"]) for line, *_ in places], dtype=float),
         "contact": [own[line]["contact"] for line, *_ in places],
     }
+    index = pd.RangeIndex(len(places))  # one for all: each of its own would be laid over the others
     arrays = {
-        name: column if isinstance(column, np.ndarray) else pd.Series(column, dtype=object)
+        name: pd.Series(
+            column, index, dtype=None if isinstance(column, np.ndarray) else object, copy=False
+        )
         for name, column in columns.items()
     }
-    return pd.DataFrame(arrays, columns=list(STRIDE_COLUMNS))
+    return pd.DataFrame(arrays, index, columns=list(STRIDE_COLUMNS), copy=False)
 
 
 def _of_cycles(rows: pd.DataFrame, cycles: Sequence[str], wanted: Collection[str]) -> pd.DataFrame:
