@@ -8,11 +8,10 @@ exactly. How far this is right against force plates: ``tests/golden/event_errors
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
-from gaittrack.events.extremes import Extreme, extremes, peak_near
+from gaittrack.events.extremes import Extreme, extremes
+from gaittrack.events.landing import Foot, contact_frame
 from gaittrack.kinematics.gaps import runs
 from gaittrack.kinematics.motion import Motion
 from gaittrack.kinematics.sagittal_angles import FORWARD, UP
@@ -20,15 +19,6 @@ from gaittrack.kinematics.smoothing import TOE_OFF_CUTOFF_HZ, low_pass, velocity
 from gaittrack.trial import BoolArray, Event, FloatArray
 from gaittrack.vocabulary import SIDES, Side
 
-BEFORE_ANCHOR_S = 0.08
-"""A foot may be down this long before the heel's furthest reach; measured on force plates."""
-AFTER_ANCHOR_S = 0.6
-"""A limp foot may be put down this long after the furthest reach; own choice, from slow walking."""
-LOW_M, LOWEST_M = 0.012, 0.005
-"""Height above its stance level at which an end of the foot counts as down; the slower the walk,
-the lower, since a limp foot can hang slowly over its place; own choice, from force plates."""
-BRISK_M_S = 1.0
-"""Walking speed from which the full height holds; own choice."""
 SLOW_M_S = 0.5
 """Speed below which it counts as stopped; valid in cerebral palsy
 (doi:10.1016/j.clinbiomech.2021.105492)."""
@@ -38,13 +28,9 @@ SLOWEST_M_S = 0.1
 TOE_OFF_LAG_S = 0.008
 """By how much the forefoot's turning point trails the end of load: median on force plates
 (+9 ms over 11 recordings of several laboratories, before this is taken off)."""
-REFINE_BEFORE_S, REFINE_AFTER_S = 0.04, 0.07
-"""Window for the upward-acceleration peak; earlier is the braking at the end of swing."""
-TOGETHER_S = 0.02
-"""Ends of the foot down within this time came down together, impacts within it are one:
-the median counts; own choice, a quarter as many flat contacts off by 25 ms in made-up walks."""
-IMPACT_M_S2 = 1.5
-"""Smallest peak that is taken for an impact; own choice, from force plates."""
+IMPACT_CUTOFF_HZ = 12.0
+"""The acceleration is smoothed once more: at 15 Hz alone 1 mm of marker noise moves one contact in
+fourteen by more than 25 ms in made-up walks, so one in forty; recorded ones move by 1 ms."""
 LEAST_STEP_M = 0.04
 """Smallest swing of the heel relative to the pelvis that is a step; own choice."""
 STEP_SHARE = 0.2
@@ -55,21 +41,6 @@ _BODY = (
 SEEN_SHARE = 0.8
 """An end of the foot seen less often than this share of the best seen one is left out."""
 _FOOT_FRONTS = ("metatarsal_5", "metatarsal_2", "metatarsal_1", "toe")
-
-
-@dataclass(frozen=True, eq=False, slots=True)
-class _Foot:
-    """One foot over one stretch of frames in which it and the body were seen."""
-
-    side: Side
-    start: int
-    rate_hz: float
-    body_speed_m_s: float
-    heel_reach: FloatArray
-    toe_reach: FloatArray
-    ends: tuple[FloatArray, ...]
-    impacts: tuple[FloatArray, ...]
-    slow: tuple[BoolArray, ...]
 
 
 def detect_from_markers(motion: Motion) -> tuple[Event, ...]:
@@ -144,7 +115,7 @@ def foot_ends(motion: Motion, side: Side) -> list[str]:
     return [key for key, count in counts.items() if count >= SEEN_SHARE * max(counts.values())]
 
 
-def _stretches(motion: Motion, side: Side) -> list[_Foot]:
+def _stretches(motion: Motion, side: Side) -> list[Foot]:
     body = body_reference(motion, side)
     names = foot_ends(motion, side)
     if body is None or not names or motion.axes is None:
@@ -179,18 +150,19 @@ def _foot(
     rear: FloatArray,
     toe: FloatArray,
     ends: list[FloatArray],
-) -> _Foot:
+) -> Foot:
     rate_hz = motion.rate_hz
     reach = low_pass(
         toe[window, FORWARD] - body[window, FORWARD], cutoff_hz=TOE_OFF_CUTOFF_HZ, rate_hz=rate_hz
     )
     cut = tuple(end[window] for end in ends)
     slow = tuple(_is_slow(sagittal_speed(end, rate_hz)) for end in cut)
-    impacts = tuple(velocity(velocity(end[:, UP], rate_hz), rate_hz) for end in cut)
-    return _Foot(
+    impacts = tuple(_upward_acceleration(end[:, UP], rate_hz) for end in cut)
+    return Foot(
         side=side,
         start=window.start,
         rate_hz=rate_hz,
+        sees_heel=f"{side}_heel" in motion.fast_points,
         body_speed_m_s=float(abs(np.median(velocity(body[window, FORWARD], rate_hz)))),
         heel_reach=rear[window, FORWARD] - body[window, FORWARD],
         toe_reach=reach,
@@ -198,6 +170,11 @@ def _foot(
         impacts=impacts,
         slow=slow,
     )
+
+
+def _upward_acceleration(height: FloatArray, rate_hz: float) -> FloatArray:
+    accelerations = velocity(velocity(height, rate_hz), rate_hz)
+    return low_pass(accelerations, cutoff_hz=IMPACT_CUTOFF_HZ, rate_hz=rate_hz)
 
 
 def sagittal_speed(point: FloatArray, rate_hz: float) -> FloatArray:
@@ -212,13 +189,13 @@ def _is_slow(speed: FloatArray) -> BoolArray:
     return slow
 
 
-def _events_of(foot: _Foot) -> list[Event]:
+def _events_of(foot: Foot) -> list[Event]:
     reaches = _steps(foot.heel_reach, foot.rate_hz)
     releases = _steps(foot.toe_reach, foot.rate_hz)
     events = []
     for reach in reaches:
         if reach.is_maximum:
-            frame = _contact_frame(foot, reach.frame, _next_minimum(releases, reach.frame))
+            frame = contact_frame(foot, reach.frame, _next_minimum(releases, reach.frame))
             if frame is not None:
                 events.append(_event(foot, frame, "initial_contact"))
     for release in releases:
@@ -228,7 +205,7 @@ def _events_of(foot: _Foot) -> list[Event]:
     return events
 
 
-def _event(foot: _Foot, frame: float, kind: str) -> Event:
+def _event(foot: Foot, frame: float, kind: str) -> Event:
     time_s = (foot.start + frame) / foot.rate_hz
     return Event(
         time_s, foot.side, "toe_off" if kind == "toe_off" else "initial_contact", "markers"
@@ -243,64 +220,3 @@ def _steps(reach: FloatArray, rate_hz: float) -> list[Extreme]:
 def _next_minimum(releases: list[Extreme], frame: float) -> float | None:
     later = [item.frame for item in releases if not item.is_maximum and item.frame > frame]
     return min(later, default=None)
-
-
-def _contact_frame(foot: _Foot, anchor: float, release: float | None) -> float | None:
-    """Return the frame of contact that belongs to one furthest reach of the heel."""
-    n_frames = len(foot.heel_reach)
-    last = n_frames if release is None else min(n_frames, int(release))
-    first = max(0, int(round(anchor - BEFORE_ANCHOR_S * foot.rate_hz)))
-    stop = min(last, int(round(anchor + AFTER_ANCHOR_S * foot.rate_hz)) + 1)
-    low = min(LOW_M, max(LOWEST_M, LOW_M * foot.body_speed_m_s / BRISK_M_S))
-    for height in dict.fromkeys((low, LOW_M, 2 * LOW_M)):
-        downs = [
-            (frame, end)
-            for end in range(len(foot.ends))
-            for frame in [_first_down(foot, end, slice(first, stop), last, height)]
-            if frame is not None
-        ]
-        if downs:
-            return _impact_of_all(foot, downs)
-    return None
-
-
-def _impact_of_all(foot: _Foot, downs: list[tuple[int, int]]) -> float:
-    """Return the frame of impact that the ends which came down together agree on."""
-    margin = TOGETHER_S * foot.rate_hz
-    earliest = min(downs)[0]
-    impacts = [_refined(foot, end, frame) for frame, end in downs if frame <= earliest + margin]
-    nearest = min(impacts, key=lambda impact: abs(impact - earliest))
-    return float(np.median([impact for impact in impacts if abs(impact - nearest) <= margin]))
-
-
-def _first_down(foot: _Foot, end: int, window: slice, last: int, low: float) -> int | None:
-    """Return the first frame of a window in which one end of the foot is low and slow."""
-    first, stop = window.start, window.stop
-    if stop <= first:
-        return None
-    down = _is_down(foot, end, slice(first, last), low)
-    if down[first]:
-        up = np.flatnonzero(~down[:first])
-        frame = int(up[-1]) + 1 if len(up) else 0
-        return frame if frame > 0 else None
-    later = np.flatnonzero(down[first:stop])
-    return first + int(later[0]) if len(later) else None
-
-
-def _is_down(foot: _Foot, end: int, stance: slice, low: float) -> BoolArray:
-    """Return where one end of the foot is near its height of the stance that follows, and slow."""
-    slow, height = foot.slow[end], foot.ends[end][:, UP]
-    resting = height[stance][slow[stance]]
-    if not len(resting):
-        return np.zeros(len(slow), dtype=np.bool_)
-    down: BoolArray = slow & (height < float(np.median(resting)) + low)
-    return down
-
-
-def _refined(foot: _Foot, end: int, frame: int) -> float:
-    first = int(round(frame - REFINE_BEFORE_S * foot.rate_hz))
-    stop = int(round(frame + REFINE_AFTER_S * foot.rate_hz)) + 1
-    peak = peak_near(foot.impacts[end], first, stop)
-    if peak is None or foot.impacts[end][int(round(peak))] < IMPACT_M_S2:
-        return float(frame)
-    return peak

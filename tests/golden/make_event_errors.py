@@ -66,7 +66,7 @@ FEET: dict[str, FootRecipe | None] = {
     "limp, hangs 0.1 s": replace(LIMP, reach_hold_s=0.1),
 }
 SPEEDS_M_S = (0.2, 0.3, 0.5, 0.8, 1.2, 1.6)
-FASTEST_HANGING_M_S = {"limp, hangs 0.2 s": 0.5, "limp, hangs 0.1 s": 0.8}
+FASTEST_HANGING_M_S = {"limp, hangs 0.2 s": 0.8, "limp, hangs 0.1 s": 0.8}
 """A foot cannot hang still for long in the short swing of a brisk walk."""
 RATES_HZ = (60.0, 100.0, 200.0)
 PLAIN = WalkRecipe(speed_m_s=1.1, n_strides=4)
