@@ -25,9 +25,17 @@ from dashboards.cohort_filters import (
     wanted_of,
 )
 from dashboards.cohort_memory import CohortMemory, Look
-from dashboards.cohort_rows import COLUMNS, counts_words, grid_rows, statistics_parts
+from dashboards.cohort_rows import (
+    COLUMNS,
+    counts_words,
+    grid_rows,
+    paper_table,
+    statistics_parts,
+)
 from dashboards.controls import aria, graph
+from dashboards.markup import still
 from gaittrack.cohort.view import CohortView, selected_changes, selected_statistics
+from gaittrack.compare.walks import MEASURE_BY_NAME
 from gaittrack.figures.cohort_changes import draw_everybodys_change, draw_pairs, drawn_rows
 from gaittrack.study.store import Study
 from gaittrack.study.tables import PERSON
@@ -77,6 +85,7 @@ def layout(study: Study) -> Component:
         ),
         html.Div(id="cohort-figures", className="side-by-side"),
         _table_part(),
+        html.Div(id="cohort-paper"),
     ]
     if "export" in visitor.rights:
         parts.append(cohort_export.layout())
@@ -150,16 +159,19 @@ def _register_showing(app: Dash, memory: CohortMemory) -> None:
         Output("cohort-counts", "children"),
         Output("cohort-figures", "children"),
         Output("cohort-grid", "rowData"),
+        Output("cohort-paper", "children"),
         *(Input(control.id, "value") for control in CONTROLS),
         prevent_initial_call=True,
     )
-    def show_rows(*values: Any) -> tuple[Any, Any, Any]:
+    def show_rows(*values: Any) -> tuple[Any, ...]:
         require("view")
         view, wanted = memory.look().view, wanted_of(values)
         if view is None or wanted is None:
-            return "", [], []
+            return "", [], [], []
         changes = _rows(view, wanted)
-        return counts_words(changes), _figures(changes, wanted), grid_rows(changes)
+        rows = grid_rows(changes)
+        paper = still(paper_table(rows, MEASURE_BY_NAME[wanted.measure].decimals))
+        return counts_words(changes), _figures(changes, wanted), rows, paper
 
     @app.callback(
         Output("cohort-statistics", "children"),
@@ -212,6 +224,8 @@ def _progress(look: Look) -> list[Component]:
         return [html.P(look.error, className="message error")]
     problems = dict(look.view.problems) if look.view is not None else {}
     parts: list[Component] = []
+    if look.view is not None and look.view.changes.empty and not look.is_reading:
+        parts.append(_nothing_to_show(look.view))
     if look.is_reading:
         words = f"Comparing everybody's walks: {look.n_done} of {look.n_all or '…'} people"
         bar = html.Progress(
@@ -226,15 +240,22 @@ def _progress(look: Look) -> list[Component]:
     return parts
 
 
+def _nothing_to_show(view: CohortView) -> Component:
+    why = "Nobody has walks in two conditions of one visit yet, so there is no change to show. "
+    if view.people.empty:
+        why = "Nobody is in this study yet. "
+    return html.P([why, dcc.Link("Add walks", href="/add-walks"), "."])
+
+
 def _figures(changes: Any, wanted: Wanted) -> list[Component]:
     if drawn_rows(changes).empty:
         return [dmc.Text("No row can be drawn: nobody fits, or nothing is comparable.")]
-    names = (wanted.pair[1], wanted.pair[0])
+    names = (wanted.names[1], wanted.names[0])
     return [
         graph(
             "cohort-pairs",
             draw_pairs(changes, names=names),
-            caption=f"A line joins a person's walk values in {names[0]} and {names[1]}; "
+            caption=f"A line joins a person's walk values {names[0]} and {names[1]}; "
             "the boxes hold the middle half of the people.",
             height_px=400,
         ),

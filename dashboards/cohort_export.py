@@ -82,7 +82,12 @@ def _options() -> Component:
         maw="100%",
     )
     curves = dmc.Checkbox(id="cohort-curves", label="With mean curves", checked=False)
-    return html.Div([release, curves], className="row")
+    bodies = dmc.Checkbox(
+        id="cohort-bodies",
+        label="With height, mass and time since onset, in bands",
+        checked=False,
+    )
+    return html.Div([release, curves, bodies], className="row")
 
 
 def register(app: Dash, study: Study, memory: CohortMemory) -> None:
@@ -113,15 +118,18 @@ def _register_report(app: Dash, memory: CohortMemory) -> None:
         Output("cohort-anonymity", "children"),
         Output("cohort-reason-part", "hidden"),
         Input("cohort-release", "value"),
+        Input("cohort-bodies", "checked"),
         *(Input(control.id, "value") for control in CONTROLS),
         prevent_initial_call=True,
     )
-    def report(release: str, *values: Any) -> tuple[Any, bool]:
+    def report(release: str, bodies: bool, *values: Any) -> tuple[Any, bool]:
         require("export")
         view, wanted = memory.look().view, wanted_of(values)
         if view is None or wanted is None or release not in _RELEASES:
             return [], True
-        found = anonymity(view, wanted.selection, release=cast(Release, release))
+        found = anonymity(
+            view, wanted.selection, release=cast(Release, release), with_bodies=bool(bodies)
+        )
         return anonymity_parts(found), found.is_met
 
 
@@ -131,12 +139,18 @@ def _register_writing(app: Dash, study: Study, jobs: Jobs) -> None:
         Input("cohort-export", "n_clicks"),
         State("cohort-release", "value"),
         State("cohort-curves", "checked"),
+        State("cohort-bodies", "checked"),
         State("cohort-reason", "value"),
         *(State(control.id, "value") for control in CONTROLS),
         prevent_initial_call=True,
     )
     def begin(
-        n_clicks: int | None, release: str, curves: bool, reason: str | None, *values: Any
+        n_clicks: int | None,
+        release: str,
+        curves: bool,
+        bodies: bool,
+        reason: str | None,
+        *values: Any,
     ) -> object:
         someone, wanted = require("export"), wanted_of(values)
         if not n_clicks or wanted is None or release not in _RELEASES:
@@ -145,6 +159,7 @@ def _register_writing(app: Dash, study: Study, jobs: Jobs) -> None:
         options = ExportOptions(
             release=cast(Release, release),
             with_curves=bool(curves),
+            with_bodies=bool(bodies),
             override_reason=(reason or "").strip(),
             selection=wanted.selection,
         )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any, Final
@@ -54,6 +55,20 @@ CONTROLS: Final = (
     Control("age_band", "Age at the first visit"),
     Control("brace_classes", "Kind of brace"),
 )
+_CODE_WORDS: Final = {
+    "orthosis": "with brace",
+    "no-orthosis": "without brace",
+    "orthosis-not-recorded": "brace not recorded",
+    "shod": "in shoes",
+    "barefoot": "barefoot",
+    "footwear-not-recorded": "footwear not recorded",
+    "aid": "with walking aid",
+}
+"""Parts of the codes of ``gaittrack.cohort.deidentify.condition_codes``."""
+_CODE: Final = re.compile(
+    r"(?<![\w-])(?:no-)?orthosis(?:-not-recorded)?_(?:shod|barefoot|footwear-not-recorded)"
+    r"(?:_aid)?(?:_\d+)?(?![\w-])"
+)
 _SIDES: Final = {
     "affected": "Affected side",
     "other": "Other side",
@@ -77,6 +92,11 @@ class Wanted:
     side_role: str
     pair: tuple[str, str]
 
+    @property
+    def names(self) -> tuple[str, str]:
+        """What the two conditions of the pair are called."""
+        return condition_words(self.pair[0]), condition_words(self.pair[1])
+
 
 def filter_controls() -> list[Component]:
     """Return the controls, still empty: what shall be seen first, then whom."""
@@ -95,7 +115,7 @@ def _component(control: Control) -> Component:
     kind = dmc.MultiSelect if control.is_filter else dmc.Select
     more: dict[str, Any] = {"placeholder": "all", "miw": 190}
     if not control.is_filter:
-        more = {"allowDeselect": False, "w": 340, "maw": "100%"}
+        more = {"allowDeselect": False, "w": 440, "maw": "100%"}
     made: Component = kind(id=control.id, label=control.label, data=[], searchable=True, **more)
     return made
 
@@ -136,7 +156,23 @@ def _pairs(view: CohortView) -> list[str]:
 
 
 def _pair_label(pair: str) -> str:
-    return " against ".join(pair.split(_BETWEEN))
+    return " against ".join(condition_words(code) for code in pair.split(_BETWEEN))
+
+
+def condition_words(code: str) -> str:
+    """Return what a condition code of the export says, in plain words.
+
+    Examples
+    --------
+    >>> condition_words("orthosis_barefoot_aid_2")
+    'with brace, barefoot, with walking aid, kind 2'
+    """
+    return ", ".join(_CODE_WORDS.get(part, f"kind {part}") for part in code.split("_"))
+
+
+def plain_codes(text: str) -> str:
+    """Return a text with the condition codes in it in plain words."""
+    return _CODE.sub(lambda found: condition_words(found[0]), text)
 
 
 def control_values(data: Sequence[Sequence[Any]], values: Sequence[Any]) -> list[Any]:

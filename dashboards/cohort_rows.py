@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
+import math
+from collections.abc import Mapping, Sequence
 from typing import Any, Final
 
 import pandas as pd
 from dash import html
 from dash.development.base_component import Component
 
-from dashboards.cohort_filters import Wanted
+from dashboards.cohort_filters import Wanted, plain_codes
 from dashboards.controls import table
-from gaittrack.compare.row_words import interval_words, signed, unit_words
+from gaittrack.compare.row_words import interval_words, number, signed, unit_words
 from gaittrack.compare.walks import MEASURE_BY_NAME
 from gaittrack.figures.cohort_changes import drawn_rows
 from gaittrack.measures.measure import Measure
@@ -38,6 +40,8 @@ COLUMNS: Final = [
     _column("why", "Why, and labels", minWidth=260, tooltipField="why"),
 ]
 """Low and high are the ends of the 95 % interval; error is measurement error."""
+MOST_ON_PAPER: Final = 200
+"""About five sheets; own choice."""
 
 
 def grid_rows(changes: pd.DataFrame) -> list[dict[str, Any]]:
@@ -71,8 +75,41 @@ def grid_rows(changes: pd.DataFrame) -> list[dict[str, Any]]:
         for parts in zip(changes["verdict"].astype(str), *words, strict=True)
     ]
     reasons = zip(changes["verdict_reason"].astype(str), changes["labels"].astype(str), strict=True)
-    plain["why"] = ["; ".join(part for part in parts if part) for parts in reasons]
+    plain["why"] = [plain_codes("; ".join(filter(None, parts))) for parts in reasons]
     return [dict(zip(plain.columns, row, strict=True)) for row in plain.itertuples(index=False)]
+
+
+def paper_table(rows: Sequence[Mapping[str, Any]], decimals: int) -> list[Component]:
+    """Return the rows of the grid as a plain table, for paper only.
+
+    Parameters
+    ----------
+    rows : sequence of dict
+        From :func:`grid_rows`.
+    decimals : int
+
+    Returns
+    -------
+    list of Component
+        At most ``MOST_ON_PAPER`` rows; the number of the others is said.
+    """
+    if not rows:
+        return []
+    heads = [column["headerName"] for column in COLUMNS]
+    fields = [column["field"] for column in COLUMNS]
+    numbers = [place for place, field in enumerate(fields) if field in dict(_NUMBERS)]
+    cells = [
+        [_number_cell(row[f], decimals) if f in dict(_NUMBERS) else str(row[f]) for f in fields]
+        for row in rows[:MOST_ON_PAPER]
+    ]
+    parts: list[Component] = [table(heads, cells, caption="Rows", numbers=numbers)]
+    if len(rows) > MOST_ON_PAPER:
+        parts.append(html.P(f"{len(rows) - MOST_ON_PAPER} rows more are on the screen only."))
+    return parts
+
+
+def _number_cell(value: float | None, decimals: int) -> str:
+    return number(math.nan if value is None else value, decimals)
 
 
 def counts_words(changes: pd.DataFrame) -> str:
@@ -113,7 +150,7 @@ def statistics_parts(statistics: pd.DataFrame, wanted: Wanted) -> list[Component
         table(
             ("", f"Difference ({unit})", "95 % interval", "From"),
             [_mean_row(row, measure), _model_row(row, measure)],
-            caption=f"{measure.title}: {wanted.pair[0]} minus {wanted.pair[1]}",
+            caption=f"{measure.title}: {wanted.names[0]} minus {wanted.names[1]}",
             numbers=(1, 2),
         ),
         table(

@@ -7,9 +7,13 @@ import pandas as pd
 import pytest
 from sqlalchemy import func, select
 
-from dashboards.cohort_rows import counts_words
+from dashboards.cohort_rows import COLUMNS, MOST_ON_PAPER, counts_words, paper_table
+from dashboards.markup import html_of
 from gaittrack.compare.verdict import NOT_COMPARABLE, WITHIN
+from gaittrack.study.store import create_study
 from gaittrack.study.tables import HISTORY
+from tests.dashboards.conftest import Served
+from tests.dashboards.settled import cut_off, on_paper, settle
 
 SLOW_MS = 90_000
 
@@ -41,6 +45,43 @@ def test_everybody_stands_in_the_table_and_words_narrow_it(cohort):
     assert "of 1 person;" in cohort.inner_text("#cohort-counts")
 
 
+def test_conditions_are_said_in_plain_words_and_rows_are_printed(cohort):
+    """No code of the export on the screen; on paper the grid's rows as a table, nothing cut."""
+    settle(cohort)
+    chosen = cohort.locator("input:visible").evaluate_all("all => all.map(one => one.value)")
+    assert "with brace, in shoes against without brace, in shoes" in chosen
+    shown = cohort.inner_text("main")
+    assert "with brace, in shoes minus without brace, in shoes" in shown
+    assert "orthosis_" not in shown + "".join(chosen)
+    n_rows = cohort.locator("#cohort-grid .ag-center-cols-container .ag-row").count()
+    with on_paper(cohort):
+        printed = cohort.locator("#cohort-paper tbody tr")
+        assert printed.count() == n_rows > 0
+        assert printed.first.is_visible()
+        assert "orthosis_" not in cohort.inner_text("#cohort-paper")
+        assert cut_off(cohort) == []
+
+
+def test_without_anybody_it_says_what_to_do(open_page, tmp_path):
+    """Not an empty grid alone."""
+    create_study(tmp_path / "study").close()
+    served = Served(tmp_path / "study")
+    try:
+        page = open_page(served, "/cohort")
+        page.wait_for_selector("#cohort-progress:has-text('Nobody is in this study yet')")
+        assert page.get_by_role("link", name="Add walks").count() == 2, "in the menu and here"
+    finally:
+        served.close()
+
+
+def test_a_long_table_is_not_printed_whole_and_says_so():
+    """The number of rows that are on the screen only."""
+    row = {column["field"]: None if column.get("type") else "x" for column in COLUMNS}
+    table, more = paper_table([row] * (MOST_ON_PAPER + 3), 1)
+    assert html_of(table).count("<tr") == MOST_ON_PAPER + 1
+    assert "3 rows more" in str(more)
+
+
 def test_a_person_of_a_row_becomes_the_chosen_one(cohort):
     """Marking a row and pressing the button names the person above the screen."""
     cohort.locator("#cohort-grid .ag-cell[col-id='person']", has_text="P02").first.click()
@@ -55,7 +96,7 @@ def test_an_export_is_refused_until_a_reason_is_given(cohort, served_copy):
     refused = cohort.wait_for_selector("#cohort-export-progress .error", timeout=SLOW_MS)
     assert "reason" in refused.inner_text()
     cohort.get_by_label("Reason to export although").fill("made-up data")
-    cohort.keyboard.press("Tab")
+    cohort.get_by_role("checkbox", name="With height, mass and time since onset").check()
     cohort.get_by_role("button", name="Export", exact=True).click()
     cohort.wait_for_selector("text=Save the file", timeout=SLOW_MS)
     with cohort.expect_download() as download:
@@ -64,6 +105,7 @@ def test_an_export_is_refused_until_a_reason_is_given(cohort, served_copy):
     with zipfile.ZipFile(io.BytesIO(content)) as archive:
         table = next(name for name in archive.namelist() if name.endswith("/people.csv"))
         people = pd.read_csv(archive.open(table))
+        assert any(name.endswith("/bodies.csv") for name in archive.namelist())
         text = b"".join(archive.read(n) for n in archive.namelist() if not n.endswith(".xlsx"))
     assert len(people) == 2
     assert b"P01" not in text and b"made-up data" in text
