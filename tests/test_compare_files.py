@@ -7,6 +7,7 @@ import pytest
 from gaittrack.compare.condition import Condition
 from gaittrack.compare_files import compare_files, described_standing, worn_by
 from gaittrack.errors import ComparisonError, LayoutError
+from gaittrack.pipeline import measure_file
 from tests.made_up_files import RECIPE, write_standing, write_walk
 
 SLOWER = replace(RECIPE, speed_m_s=0.9)
@@ -60,11 +61,9 @@ def test_standing_trial_is_only_of_a_condition_there_is(walks):
 def test_own_events_table_goes_with_its_file(walks, tmp_path):
     """Only that walk's events come from the table."""
     table = tmp_path / "events.csv"
-    lines = ["time_s,side,kind"]
-    for step in range(8):
-        side = ("left", "right")[step % 2]
-        lines.append(f"{0.5 + 0.5 * step:.2f},{side},initial_contact")
-        lines.append(f"{0.6 + 0.5 * step:.2f},{('right', 'left')[step % 2]},toe_off")
+    seen = measure_file(walks["shoe"][0]).events.events
+    lines = [f"{event.time_s + 0.01:.3f},{event.side},{event.kind}" for event in seen]
+    lines.insert(0, "time_s,side,kind")
     table.write_text("\n".join(lines))
     result = compare_files(walks, reference="shoe", events={walks["shoe"][0]: table})
     sources = {record.file_name: record.event_source for record in result.records}
