@@ -12,6 +12,7 @@ from dash.development.base_component import Component
 from dashboards.markup import Markup
 from gaittrack.figures.condition_styles import Figure
 from gaittrack.report.svg_chart import draw_svg, frame_of
+from gaittrack.report.svg_marks import Frame
 
 GRAPH_CONFIG: Final[dict[str, Any]] = {
     "displaylogo": False,
@@ -87,10 +88,15 @@ def picture(
     label = f"{title['text']} {counts}".strip()
     drawn = draw_svg(figure, label=label, with_key=key, names_over=names_over, **size)
     frame = frame_of(figure, **size)
-    places = (*frame.x_range, frame.left, frame.width, *frame.y_range, frame.top, frame.height)
-    reading = data(frame=json.dumps(places), reads=reads) if reads else {}
+    reading = data(frame=json.dumps(places_of(frame)), reads=reads) if reads else {}
     parts = [html.Strong(title["text"]), html.Small(counts), Markup(drawn)]
     return html.Figure([*parts, html.Figcaption(caption)], className="picture", **reading)
+
+
+def places_of(frame: Frame) -> tuple[float, ...]:
+    """Return where data lie on a drawing, as scripts of ``assets`` take it: across, then up."""
+    across = (*frame.x_range, frame.left, frame.width)
+    return (*across, *frame.y_range, frame.top, frame.height)
 
 
 def table(

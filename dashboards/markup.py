@@ -34,7 +34,7 @@ _SAME: Final = {
     "disabled",
 }
 _VOID: Final = {"br", "hr", "img"}
-_OPEN_TO_JOINING: Final = (html.Div, html.Section, html.Article)
+_OPEN_TO_JOINING: Final = (html.Div, html.Section, html.Article, html.Details)
 """Where parts may be joined: a box among the parts of a table or a list would not be HTML."""
 
 
@@ -95,7 +95,7 @@ def still(parts: Sequence[Any]) -> list[Any]:
     found: list[Any] = []
     joined = ""
     for part in parts:
-        text = html_of(part)
+        text = None if isinstance(part, html.Summary) else html_of(part)  # first in its details
         if text is not None:
             joined += text
             continue

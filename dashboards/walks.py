@@ -15,6 +15,7 @@ from dashboards import ids, walks_choosing, walks_page
 from dashboards.access import require
 from dashboards.walks_memory import WalkMemory
 from dashboards.walks_replay import PLAYER
+from dashboards.walks_tables import PRESSED
 from dashboards.walks_view import GRAPH
 from gaittrack.study.store import Study
 
@@ -46,7 +47,7 @@ def layout(study: Study) -> Component:
     return html.Div(
         [
             html.H1("Walks"),
-            *(dcc.Store(id=name) for name in (SHOWN, LINES, FRAMES)),
+            *(dcc.Store(id=name) for name in (SHOWN, LINES, FRAMES, PRESSED)),
             html.Div(walks_choosing.fields(), id=CHOOSING, hidden=True),
             html.Div(id=BODY),
         ]
@@ -102,7 +103,8 @@ def _register_correcting(app: Dash, study: Study, memory: WalkMemory) -> None:
     @app.callback(
         *(Output(*place, allow_duplicate=True) for place in _PLACES),
         Output(ids.CHANGED, "data", allow_duplicate=True),
-        Input({"type": "walks-do", "what": ALL, "which": ALL}, "n_clicks"),
+        Input({"type": "walks-do", "what": ALL}, "n_clicks"),
+        Input(PRESSED, "data"),
         State(_FIELDS, "value"),
         State(_FIELDS, "id"),
         State(SHOWN, "data"),
@@ -110,12 +112,17 @@ def _register_correcting(app: Dash, study: Study, memory: WalkMemory) -> None:
         prevent_initial_call=True,
     )
     def correct(
-        _clicks: list[int | None], values: list[Any], names: list[Any], shown: Any, changed: int
+        _clicks: list[int | None],
+        pressed: dict[str, Any] | None,
+        values: list[Any],
+        names: list[Any],
+        shown: Any,
+        changed: int,
     ) -> Any:
         who = require("edit")
         if not ctx.triggered[0]["value"]:
             return [no_update] * (len(_PLACES) + 1)  # the button was drawn anew, not pressed
         entered = {name["name"]: value for name, value in zip(names, values, strict=True)}
-        entered["which"] = ctx.triggered_id["which"]
-        what = ctx.triggered_id["what"]
+        act = {**pressed["value"]} if pressed and ctx.triggered_id == PRESSED else ctx.triggered_id
+        entered["which"], what = act.get("which", ""), act["what"]
         return [*walks_page.correct(study, memory, shown, what, entered, who), changed + 1]

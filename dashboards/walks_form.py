@@ -83,7 +83,7 @@ def field(name: str) -> dict[str, str]:
 
 
 def _button(what: str, text: str, kind: str = "") -> Component:
-    return html.Button(text, id={"type": "walks-do", "what": what, "which": ""}, className=kind)
+    return html.Button(text, id={"type": "walks-do", "what": what}, className=kind)
 
 
 def event_options(walk: MeasuredWalk) -> list[dict[str, str]]:

@@ -12,6 +12,8 @@ from dash import html
 from dash.development.base_component import Component
 
 from dashboards.controls import aria, table
+from dashboards.markup import pressing
+from dashboards.walks_tables import PRESSED
 
 Entry = Mapping[str, Any]
 
@@ -53,8 +55,8 @@ def _undo(entry: Entry) -> Component | str:
     number = entry["correction"]
     if number is None:
         return ""
-    name = {"type": "walks-do", "what": "undo", "which": str(number)}
-    return html.Button("Undo", id=name, **aria(label=f"Undo: {entry_words(entry)}"))
+    act = pressing(PRESSED, {"what": "undo", "which": str(number)})
+    return html.Button("Undo", **aria(label=f"Undo: {entry_words(entry)}"), **act)
 
 
 def entry_words(entry: Entry) -> str:

@@ -14,6 +14,7 @@ from dash.development.base_component import Component
 from dashboards import walks_choosing, walks_editing, walks_form, walks_tables, walks_view
 from dashboards.access import Visitor
 from dashboards.controls import choose_first
+from dashboards.markup import still
 from dashboards.shell import say
 from dashboards.walks_history import entry_words, history_table
 from dashboards.walks_memory import WalkMemory
@@ -57,7 +58,7 @@ def show(study: Study, memory: WalkMemory, choice: Mapping[str, int], who: Visit
         return [None, None, no_update, True, empty]
     now = walks_choosing.chosen_of(trials, choice)
     shown = walks_view.look_at(study, memory, now.trial.id)
-    return _parts(trials, now, shown, who, body(shown, who))
+    return _parts(trials, now, shown, who, still(body(shown, who)))
 
 
 def other_choice(
@@ -135,7 +136,8 @@ def correct(
     trials = _trials(study, given["person"])
     whole: Any = no_update
     if what == "swap" or not isinstance(result, MeasuredWalk):
-        whole = body(shown, who, changes=changes, reason=str(entered.get("reason") or ""))
+        reason = str(entered.get("reason") or "")
+        whole = still(body(shown, who, changes=changes, reason=reason))
     else:
         _redraw(shown, result, changes, may_edit=True)
     return _parts(trials, walks_choosing.chosen_of(trials, given), shown, who, whole)
@@ -154,8 +156,8 @@ def _redraw(
 ) -> None:
     """Draw anew what a correction changed, each in its place: zoom, focus and fields stay."""
     for name, children in _texts(shown, walk, may_edit=may_edit).items():
-        set_props(name, {"children": children})
-    set_props(CHANGES, {"children": changes})
+        set_props(name, {"children": still(children)})
+    set_props(CHANGES, {"children": still(changes)})
     for side, figure, counts in walks_view.drawings(shown, walk):
         set_props({"type": walks_view.GRAPH, "side": side}, {"figure": figure})
         set_props({"type": walks_view.COUNTS, "side": side}, {"children": counts})

@@ -6,18 +6,22 @@ In comes a measured walk, out come its tables, and key and time of every event l
 from __future__ import annotations
 
 import math
-from typing import Any
+from typing import Any, Final
 
 from dash import html
 from dash.development.base_component import Component
 
 from dashboards.controls import table
+from dashboards.markup import pressing
 from gaittrack.cycles import Cycle
 from gaittrack.figures.event_lines import KIND_WORDS, SOURCE_WORDS, event_words, events_of
 from gaittrack.measured_walk import MeasuredWalk
 from gaittrack.study.results import KnownTrial
 from gaittrack.trial import Event
 from gaittrack.vocabulary import SIDES
+
+PRESSED: Final = "walks-pressed"
+"""``dcc.Store``: what was pressed in a table (``exclude``, ``undo``), and of which row."""
 
 
 def stride_table(walk: MeasuredWalk, *, may_edit: bool) -> Component:
@@ -55,10 +59,9 @@ def _counted(cycle: Cycle) -> list[Any]:
 def _exclude(cycle: Cycle) -> Component | str:
     if not cycle.is_kept:
         return ""
-    name = {"type": "walks-do", "what": "exclude", "which": cycle.id}
-    return html.Button(
-        ["Exclude ", html.Span(cycle.id, className="walks-quiet")], id=name, className="no-print"
-    )
+    words: list[Any] = ["Exclude ", html.Span(cycle.id, className="walks-quiet")]
+    act = pressing(PRESSED, {"what": "exclude", "which": cycle.id})
+    return html.Button(words, className="no-print", **act)
 
 
 def event_table(walk: MeasuredWalk) -> Component:

@@ -212,29 +212,24 @@
     drawStick();
   }
 
-  /* The stick figure at the cursor, drawn over its plot: a plot redrawn whole would stutter. */
+  /* The stick figure at the cursor. */
   function drawStick() {
-    const gd = frames && plot('walks-stick');
-    if (!gd) { return; }
-    if (!gd.hasWalks) {
-      gd.hasWalks = true;
-      gd.on('plotly_afterplot', drawStick);
-    }
-    const layer = gd.querySelector('.walks-legs') || addLegs(gd);
+    const figure = frames && document.getElementById('walks-stick');
+    if (!figure) { return; }
+    const layer = figure.querySelector('.walks-legs') || addLegs(figure);
     const frame = Math.min(Math.round(now / frames.step_s), frames.x[0].length - 1);
-    const { _size: size, xaxis, yaxis } = gd._fullLayout;
-    gd.querySelector('.scatterlayer').style.visibility = 'hidden';
+    const [x0, x1, left, width, y0, y1, top, height] = JSON.parse(figure.dataset.frame);
     frames.x.forEach((leg, k) => {
       const [path, label, ...points] = layer.children[k].children;
       const places = leg[frame].map((x, i) => {
         const y = frames.y[k][frame][i];
-        return x === null || y === null
-          ? null : [size.l + xaxis.l2p(x), size.t + yaxis.l2p(y)];
+        return x === null || y === null ? null
+          : [left + (x - x0) / (x1 - x0) * width, top + (y1 - y) / (y1 - y0) * height];
       });
       path.setAttribute('d', places.map((place, i) => place
         ? (i && places[i - 1] ? 'L' : 'M') + place.join(',') : '').join(''));
       points.forEach((point, i) => put(point, places[i], 'cx', 'cy'));
-      put(label, places[gd.data[k].text.findIndex(text => text)], 'x', 'y');
+      put(label, places[label.dataset.at], 'x', 'y');
     });
   }
 
@@ -246,28 +241,26 @@
     }
   }
 
-  /* One group per leg in the look of the plot's own traces: line, name, points. */
-  function addLegs(gd) {
+  /* One group per leg: line, name, points. */
+  function addLegs(figure) {
     const make = (name, given) => {
       const made = document.createElementNS('http://www.w3.org/2000/svg', name);
       Object.entries(given).forEach(([key, value]) => made.setAttribute(key, value));
       return made;
     };
-    const layer = make('svg', { class: 'walks-legs', width: '100%', height: '100%' });
-    gd._fullData.forEach(leg => {
-      const line = leg.line, isOpen = leg.marker.symbol.endsWith('open');
-      const dash = line.dash === 'solid' ? 'none' : line.dash.replaceAll('px', '');
-      const name = make('text', { dx: 8, dy: leg.textposition.startsWith('top') ? -6 : 16 });
-      name.textContent = leg.text.find(text => text);
+    const layer = make('g', { class: 'walks-legs' });
+    JSON.parse(figure.dataset.legs).forEach((leg, k) => {
+      const name = make('text', { dx: 8, dy: leg.isAbove ? -6 : 16 });
+      name.textContent = leg.name;
+      name.dataset.at = leg.nameAt;
       const group = make('g', {});
-      group.append(make('path', { fill: 'none', stroke: line.color, 'stroke-width': line.width,
-                                  'stroke-dasharray': dash }), name,
-                   ...leg.x.map(() => make('circle', { r: leg.marker.size / 2, 'stroke-width': 2,
-                     stroke: line.color, fill: isOpen ? 'var(--paper)' : line.color })));
+      group.append(make('path', { fill: 'none', stroke: leg.colour, 'stroke-width': 4,
+                                  'stroke-dasharray': leg.dashes || 'none' }), name,
+                   ...frames.x[k][0].map(() => make('circle', { r: 4, 'stroke-width': 2,
+                     stroke: leg.colour, fill: leg.isOpen ? 'var(--paper)' : leg.colour })));
       layer.append(group);
     });
-    gd.style.position = 'relative';
-    gd.append(layer);
+    figure.querySelector('svg').append(layer);
     return layer;
   }
 

@@ -80,9 +80,14 @@ def _sample(trace: Figure, start: float, end: float, y: float) -> str:
 
 def stroke(line: Figure) -> str:
     """Return colour, width and dashes of a line."""
-    dash = _DASHES.get(line.get("dash", "solid"))
-    dashes = f' stroke-dasharray="{dash}"' if dash else ""
-    return f'stroke="{line.get("color", "none")}" stroke-width="{line.get("width", 1):g}"{dashes}'
+    dash = dashes(line.get("dash", "solid"))
+    broken = f' stroke-dasharray="{dash}"' if dash else ""
+    return f'stroke="{line.get("color", "none")}" stroke-width="{line.get("width", 1):g}"{broken}'
+
+
+def dashes(name: str) -> str:
+    """Return the lengths of dashes and gaps of a kind of line; empty for a solid one."""
+    return name.replace("px", "") if "px" in name else _DASHES.get(name, "")
 
 
 def text_at(x: float, y: float, text: str, anchor: str, more: str = "") -> str:

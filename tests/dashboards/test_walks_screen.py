@@ -221,10 +221,11 @@ def test_the_cursor_moves_the_stick_figure(open_page, served):
     shown = walks_page.walks_view.look_at(served.study, WalkMemory(), place(served).id)
     frames = stick_frames(shown.result)
     knee = """() => {
-      const gd = document.querySelector('#walks-stick .js-plotly-plot'), full = gd._fullLayout;
-      const point = gd.querySelectorAll('.walks-legs g:first-child circle')[2];
-      return [full.xaxis.p2l(point.getAttribute('cx') - full._size.l),
-              full.yaxis.p2l(point.getAttribute('cy') - full._size.t)];
+      const figure = document.getElementById('walks-stick');
+      const point = figure.querySelectorAll('.walks-legs g:first-child circle')[2];
+      const [x0, x1, left, width, y0, y1, top, height] = JSON.parse(figure.dataset.frame);
+      return [x0 + (point.getAttribute('cx') - left) / width * (x1 - x0),
+              y1 - (point.getAttribute('cy') - top) / height * (y1 - y0)];
     }"""
     page.get_by_role("slider").focus()
     for _ in range(8):
@@ -301,6 +302,8 @@ def test_without_the_right_to_edit_there_is_nothing_to_edit_with(served):
     assert {"walks-do", "walks-field", "walks-take"} <= kinds["editor"]
     assert not {"walks-do", "walks-field", "walks-take"} & kinds["viewer"]
     assert "walks-graph" in kinds["viewer"]
+    assert any(hasattr(one, "data-press") for one in body_of(served.study, trial.id, EDITOR)[0])
+    assert not any(hasattr(one, "data-press") for one in body_of(served.study, trial.id, VIEWER)[0])
 
 
 @pytest.mark.parametrize(
@@ -318,7 +321,7 @@ def test_a_sheet_shows_its_angles_and_why_it_is_not_replayed(sheets, name, why):
     assert why in words_of(parts)
     graphs = [p for p in parts if isinstance(getattr(p, "id", None), dict)]
     assert sum(p.id["type"] == "walks-graph" for p in graphs) == 2
-    assert any(p.id.get("what") == "exclude" for p in graphs)
+    assert any('"exclude"' in getattr(p, "data-value", "") for p in parts)
 
 
 def test_what_cannot_be_measured_says_why_and_a_standing_trial_what_it_is(served, tmp_path):
