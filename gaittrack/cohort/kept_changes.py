@@ -11,7 +11,9 @@ import json
 import logging
 import zlib
 from collections.abc import Mapping
-from typing import Final
+from dataclasses import dataclass
+from itertools import chain
+from typing import Any, Final
 
 import pandas as pd
 from sqlalchemy import Connection, delete, insert, select
@@ -26,7 +28,25 @@ Compared = pd.DataFrame | str
 _LOG: Final = logging.getLogger(__name__)
 
 
-def kept_changes(connection: Connection, stamps: Mapping[str, str]) -> dict[str, Compared]:
+@dataclass(frozen=True, eq=False, slots=True)
+class Kept:
+    """What was kept and still holds.
+
+    Attributes
+    ----------
+    people : frozenset of str
+    changes : DataFrame
+        Of all of them.
+    problems : mapping of person to str
+        Whose walks cannot be compared, and why.
+    """
+
+    people: frozenset[str]
+    changes: pd.DataFrame
+    problems: Mapping[str, str]
+
+
+def kept_changes(connection: Connection, stamps: Mapping[str, str]) -> Kept:
     """Return what was kept of people and still holds.
 
     Parameters
@@ -37,11 +57,16 @@ def kept_changes(connection: Connection, stamps: Mapping[str, str]) -> dict[str,
 
     Returns
     -------
-    dict of person to Compared
+    Kept
     """
     query = select(PERSON.c.code, KEPT_CHANGES.c.stamp, KEPT_CHANGES.c.content)
     rows = connection.execute(query.select_from(KEPT_CHANGES.join(PERSON)))
-    return {code: _unpacked(text) for code, stamp, text in rows if stamps.get(code) == stamp}
+    found = {code: _unpacked(text) for code, stamp, text in rows if stamps.get(code) == stamp}
+    filled = [one for one in found.values() if one and not isinstance(one, str)]
+    names = list(filled[0]) if filled else []
+    columns = {name: list(chain.from_iterable(one[name] for one in filled)) for name in names}
+    problems = {code: one for code, one in found.items() if isinstance(one, str)}
+    return Kept(frozenset(found), pd.DataFrame(columns), problems)
 
 
 def keep_changes(study: Study, compared: Mapping[str, Compared], stamps: Mapping[str, str]) -> None:
@@ -79,6 +104,7 @@ def _packed(compared: Compared) -> str:
     return base64.b85encode(zlib.compress(json.dumps(plain).encode())).decode()
 
 
-def _unpacked(text: str) -> Compared:
-    plain = json.loads(zlib.decompress(base64.b85decode(text)))
-    return plain if isinstance(plain, str) else pd.DataFrame(plain)
+def _unpacked(text: str) -> dict[str, list[Any]] | str:
+    """Return the columns of a table, or why there is none."""
+    found: dict[str, list[Any]] | str = json.loads(zlib.decompress(base64.b85decode(text)))
+    return found

@@ -121,12 +121,13 @@ def read_cohort(
         old = {} if earlier is None else earlier.stamps
         same = {code for code in codes if old.get(code) == stamps[code]}
         others = {code: stamps[code] for code in codes if code not in same}
-        found = kept_changes(connection, others)
-    found |= _compared(study, [code for code in others if code not in found], stamps, progress)
+        kept = kept_changes(connection, others)
+    fresh = _compared(study, [code for code in others if code not in kept.people], stamps, progress)
     problems = {} if earlier is None else {c: w for c, w in earlier.problems.items() if c in same}
-    problems |= {code: one for code, one in found.items() if isinstance(one, str)}
+    problems |= {code: one for code, one in fresh.items() if isinstance(one, str)}
+    problems |= kept.problems
     tables = [] if earlier is None else [earlier.changes[earlier.changes["person"].isin(same)]]
-    tables += [one for one in found.values() if isinstance(one, pd.DataFrame)]
+    tables += [kept.changes, *(one for one in fresh.values() if isinstance(one, pd.DataFrame))]
     people = people_table(source).rename(columns={"export_id": "person"})
     return CohortView(source, people, _joined(tables, source), problems, stamps, state)
 
@@ -172,9 +173,7 @@ def _joined(tables: Sequence[pd.DataFrame], source: CohortSource) -> pd.DataFram
     filled = [table for table in tables if len(table)]
     if not filled:
         return pd.DataFrame({"person": pd.Categorical([]), "visit_no": [], "measure_id": []})
-    plain = [
-        table.astype({name: object for name in table.select_dtypes("category")}) for table in filled
-    ]
+    plain = [_without_categories(table) for table in filled]
     joined = pd.concat(plain, ignore_index=True)
     texts = joined.select_dtypes(["object", "string"])
     joined = joined.astype({name: "category" for name in texts})
@@ -185,7 +184,13 @@ def _joined(tables: Sequence[pd.DataFrame], source: CohortSource) -> pd.DataFram
         )
     }
     places = zip(joined["person"], joined["visit_no"], strict=True)
-    return joined.set_axis([rows[place] for place in places], axis=0)
+    joined = joined.set_axis([rows.get(place, -1) for place in places], axis=0)
+    return joined[joined.index >= 0]  # a visit that came in meanwhile: the next reading has it
+
+
+def _without_categories(table: pd.DataFrame) -> pd.DataFrame:
+    names = list(table.select_dtypes("category"))
+    return table.astype(dict.fromkeys(names, object)) if names else table
 
 
 def choices(view: CohortView) -> dict[str, list[str]]:
@@ -259,7 +264,7 @@ def selected_statistics(
         laboratory here.
     """
     changes = selected_changes(view, selection, measures=(*measures, SPEED_MEASURE))
-    plain = changes.astype({name: object for name in changes.select_dtypes("category")})
+    plain = _without_categories(changes)
     n_people = len(select_source(view.source, selection).people)
     plain = plain.rename(columns={"person": "export_id"})
     return statistics_table(plain, n_people=n_people, measures=measures)
