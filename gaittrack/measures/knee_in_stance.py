@@ -9,7 +9,7 @@ from __future__ import annotations
 from gaittrack.measures.cycle_view import CycleView
 from gaittrack.measures.loading_window import loading_response
 from gaittrack.measures.measure import Measure, Value
-from gaittrack.measures.peaks import lowest
+from gaittrack.measures.peaks import between_samples_highest, lowest
 from gaittrack.measures.samples import values_in
 
 _WINDOW = "contact to opposite toe-off (not seen: to 20 % of the cycle, labelled)"
@@ -24,7 +24,7 @@ def _loading_peak(view: CycleView) -> Value:
 def _loading_rate(view: CycleView) -> Value:
     span = loading_response(view)
     speeds = values_in(view.fast_rate("knee"), 0.0, span.end, refuse_filled=True)
-    return Value(float(speeds.max()), labels=(*view.rate_labels("knee"), *span.labels))
+    return Value(between_samples_highest(speeds), labels=(*view.rate_labels("knee"), *span.labels))
 
 
 def _stance_minimum(view: CycleView) -> Value:
@@ -47,8 +47,8 @@ LOADING_KNEE_FLEXION_RATE = Measure(
     title="Peak knee flexion rate in loading",
     unit="deg/s",
     definition=(
-        "Largest central-difference rate of the knee angle, markers low-passed at 15 Hz, from "
-        f"{_WINDOW}."
+        "Largest five-point central-difference rate, between samples, of the knee angle, markers "
+        f"low-passed at 15 Hz, from {_WINDOW}."
     ),
     positive="the knee flexes",
     toward_typical="none",

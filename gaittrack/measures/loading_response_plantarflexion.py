@@ -11,6 +11,7 @@ import numpy as np
 from gaittrack.measures.cycle_view import CycleView
 from gaittrack.measures.loading_window import STILL_FALLING, lowering_window
 from gaittrack.measures.measure import Measure, Value
+from gaittrack.measures.peaks import between_samples_highest
 from gaittrack.measures.samples import NotDefined, values_in, window
 from gaittrack.trial import FloatArray
 from gaittrack.vocabulary import Joint
@@ -55,7 +56,7 @@ def _peak_rate(view: CycleView, joint: Joint) -> Value:
     rate = view.fast_rate(joint)
     _, _, labels = _fall(view, joint)
     speeds = values_in(rate, 0.0, lowering_window(view).end, refuse_filled=True)
-    return Value(-float(speeds.min()), labels=labels)
+    return Value(between_samples_highest(-speeds), labels=labels)
 
 
 def _peak_ankle_rate(view: CycleView) -> Value:
@@ -101,8 +102,10 @@ PEAK_RATE = Measure(
     title="Loading-response plantarflexion rate",
     unit="deg/s",
     definition=(
-        "Largest speed of plantarflexion after heel contact: minus the minimum of the central-"
-        f"difference rate of the ankle angle, markers low-passed at 15 Hz; {_WINDOW}."
+        "Largest speed of plantarflexion after heel contact: minus the minimum, between samples, of"
+        " the five-point central-difference rate of the ankle angle, markers low-passed at 15 Hz; "
+        f"{_WINDOW}. In made-up walks the filter keeps 97 % of an unimpaired fall's peak and 78 % "
+        "of a slap's of 15 deg in 50 ms."
     ),
     positive="the foot falls",
     toward_typical="none",

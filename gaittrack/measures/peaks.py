@@ -5,9 +5,12 @@ In come a cycle, a joint and a window, out come values with the labels of that a
 
 from __future__ import annotations
 
+import numpy as np
+
 from gaittrack.measures.cycle_view import CycleView
 from gaittrack.measures.measure import Value
 from gaittrack.measures.samples import value_at, values_in
+from gaittrack.trial import FloatArray
 from gaittrack.vocabulary import Joint
 
 
@@ -26,3 +29,16 @@ def lowest(view: CycleView, joint: Joint, span: tuple[float, float]) -> Value:
 def at_instant(view: CycleView, joint: Joint, fraction: float) -> Value:
     """Return the angle at a fraction of the cycle, in degrees."""
     return Value(value_at(view.angle(joint), fraction), labels=view.angle_labels(joint))
+
+
+def between_samples_highest(values: FloatArray) -> float:
+    """Return the highest of evenly spaced samples, or the top of the parabola through it.
+
+    The first and the last sample are ends of a window: beside them, and on them, it is the sample.
+    """
+    top = int(np.argmax(values))
+    if not 2 <= top <= len(values) - 3:
+        return float(values[top])
+    left, middle, right = (float(value) for value in values[top - 1 : top + 2])
+    bend = left - 2 * middle + right
+    return middle - (left - right) ** 2 / (8 * bend) if bend < 0 else middle

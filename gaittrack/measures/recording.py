@@ -80,7 +80,7 @@ class Recording:
         return self._kept[key]
 
     def fast_rate(self, side: Side, joint: Joint) -> Stored:
-        """Return the rate of change of :meth:`fast_angle` in deg/s, by central differences."""
+        """Return the rate of change of :meth:`fast_angle` in deg/s, by five-point differences."""
         key = ("rate", side, joint)
         if key not in self._kept:
             angle = self.fast_angle(side, joint)
@@ -157,11 +157,18 @@ class Recording:
 
 
 def gradient(values: FloatArray) -> FloatArray:
-    """Return central differences per sample, one-sided at both ends."""
+    """Return the change per sample: five-point central differences.
+
+    Three-point ones beside the ends and gaps, one-sided ones at both ends. At 100 Hz three points
+    keep 94 % of the rate of what swings at 10 Hz, five points more than 99 %.
+    """
     change = np.full(len(values), np.nan)
     if len(values) > 1:
         change[1:-1] = (values[2:] - values[:-2]) / 2
         change[0], change[-1] = values[1] - values[0], values[-1] - values[-2]
+    if len(values) > 4:
+        wide = (8 * (values[3:-1] - values[1:-3]) - (values[4:] - values[:-4])) / 12
+        change[2:-2] = np.where(np.isnan(wide), change[2:-2], wide)
     return change
 
 

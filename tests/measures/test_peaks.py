@@ -1,0 +1,57 @@
+"""Peaks between samples, and rates that do not depend on the frame rate."""
+
+import numpy as np
+import pytest
+
+from gaittrack.cycles import cut_cycles
+from gaittrack.events import detect_events
+from gaittrack.kinematics import describe_motion
+from gaittrack.measures import measure_cycles
+from gaittrack.measures.peaks import between_samples_highest
+from gaittrack.measures.recording import gradient
+from gaittrack.simulate.recipe import NO_SCATTER, FootRecipe, WalkRecipe
+from gaittrack.simulate.walk import simulate_walk
+
+SLAP = FootRecipe(contact_pitch_deg=15.0, lowering_time_s=0.05)
+
+
+def test_top_of_a_parabola_is_found_between_its_samples():
+    """5 - (x - 3.3)^2 has its top of 5 at 3.3, where no sample is."""
+    assert between_samples_highest(5 - (np.arange(7) - 3.3) ** 2) == pytest.approx(5.0)
+
+
+def test_at_the_ends_of_a_window_it_is_the_sample():
+    """The spacing is not even there."""
+    assert between_samples_highest(np.array([5.0, 4.0, 3.0, 2.0])) == 5.0
+    assert between_samples_highest(np.array([1.0, 4.0, 3.0, 2.0, 1.0])) == 4.0
+
+
+def test_rate_of_what_swings_at_10_hz_is_kept_at_100_hz():
+    """The largest slope of sin(2 pi 10 t) is 62.8 per second; three points give 58.8."""
+    swing = np.sin(2 * np.pi * 10 * np.arange(0, 1, 0.01))
+    rate = gradient(swing)[2:-2] * 100
+    assert rate.max() == pytest.approx(2 * np.pi * 10, rel=0.006)
+
+
+def test_a_gap_spreads_over_no_more_than_the_samples_beside_it():
+    """Where five points do not fit, three do."""
+    values = np.arange(12.0)
+    values[6] = np.nan
+    assert np.flatnonzero(np.isnan(gradient(values))).tolist() == [5, 7]
+
+
+def slap_rates(rate_hz):
+    recipe = WalkRecipe(
+        speed_m_s=1.0, n_strides=4, left=SLAP, rate_hz=rate_hz, scatter=NO_SCATTER, marker_noise_m=0
+    )
+    motion = describe_motion(simulate_walk(recipe, seed=1).trial)
+    rows = measure_cycles(motion, cut_cycles(motion, detect_events(motion)))
+    name = "loading_response_plantarflexion_rate_deg_s"
+    return [row.value for row in rows if (row.measure, row.side) == (name, "left")]
+
+
+def test_a_slap_is_as_fast_at_100_as_at_250_hz():
+    """Within 3 %: what is lost is lost by the filter, not by the frames."""
+    slow, fast = slap_rates(100.0), slap_rates(250.0)
+    assert len(slow) >= 3
+    assert np.mean(slow) == pytest.approx(np.mean(fast), rel=0.03)
