@@ -12,13 +12,13 @@ import zipfile
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import replace
-from datetime import UTC, datetime
 from pathlib import Path
 from typing import BinaryIO, Final
 
 from gaittrack.cohort.deidentify import closed
 from gaittrack.cohort.export import NAME, PLAIN, ExportOptions, ExportResult, export_cohort
 from gaittrack.cohort.from_study import cohort_source, record_export
+from gaittrack.cohort.id_maps import default_id_map
 from gaittrack.cohort.selection import EVERYBODY, Selection, selected_ids
 from gaittrack.cohort.source import CohortSource
 from gaittrack.cohort.table import people_table
@@ -119,13 +119,6 @@ def export_zip(
                 entry.compress_type = zipfile.ZIP_DEFLATED
                 archive.writestr(entry, path.read_bytes())
     return replace(result, folder=Path(NAME))
-
-
-def default_id_map(folder: Path) -> Path:
-    """Return a new file name for who is who, beside the folder of a study."""
-    stamp = datetime.now(UTC).strftime("%Y%m%dT%H%M%S%f")
-    resolved = folder.resolve()
-    return resolved.with_name(f"{resolved.name}-id-maps") / f"{stamp}.csv"
 
 
 def _wanted(study: Study, selection: Selection, track: Track) -> CohortSource:

@@ -15,6 +15,7 @@ from typing import Any
 
 import click
 
+from gaittrack.cohort.id_maps import id_maps_naming
 from gaittrack.errors import GaitTrackError
 from gaittrack.measured_walk import MeasuredWalk, RefusedFile, Result
 from gaittrack.study import corrections
@@ -148,11 +149,14 @@ def run_erase(folder: Path, url: str | None, person: str, *, why: str, who: str 
         click.echo(f"erased from the copy {name} too")
     for words in done.uncleaned:
         click.echo(f"still holds the person: {words}", err=True)
+    maps = id_maps_naming(folder, person)
+    for path in maps:
+        click.echo(f"still names the person, delete it or the line: {path}", err=True)
     click.echo(
         "Copies elsewhere cannot be known: backups and exports made earlier may still hold the "
         "person."
     )
-    return NOT_ALL_WELL if done.uncleaned else DONE
+    return NOT_ALL_WELL if done.uncleaned or maps else DONE
 
 
 def run_settings(

@@ -140,6 +140,18 @@ def test_backup_verify_and_erase(run, study, tmp_path):
     assert gone.exit_code == 2 and "no person 'P01'" in gone.stderr
 
 
+def test_an_erasure_names_the_lists_of_who_is_who(run, study, tmp_path):
+    """An export's list beside the study still says who the person is in it: exit code 1."""
+    options = ("--override-reason", "made up", "--study", study, "--out", tmp_path / "out")
+    assert run("export", *options).exit_code == 0
+    (kept,) = (tmp_path / "study-id-maps").glob("*.csv")
+    (kept.parent / "letter.csv").write_bytes(b"\xff no list")
+    done = run("study", "erase", "P01", "--study", study, "--why", "asked", "--yes")
+    assert done.exit_code == 1
+    assert f"still names the person, delete it or the line: {kept}" in done.stderr
+    assert "letter" not in done.stderr
+
+
 def test_a_backup_is_restored(run, study, tmp_path):
     """Into a new folder; never over a study, and not from what is none."""
     assert run("study", "backup", tmp_path / "copy", "--study", study).exit_code == 0
