@@ -26,8 +26,8 @@ def _word(word: str, shortest: int = 3) -> str:
     return word[:shortest] + pattern
 
 
-_LATERAL = f"(?:{_word('lateral')}|outer|outside)"
-_MEDIAL = f"(?:{_word('medial')}|inner|inside)"
+_LATERAL = f"(?:{_word('lateral')}|outer|outside|out)"
+_MEDIAL = f"(?:{_word('medial')}|inner|inside|in)"
 _KNEE = (
     f"(?:{_word('knee')}|{_word('epicondyle')}|{_word('condyle')}"
     f"|{_word('femoral')}{_word('epicondyle')})"
@@ -70,12 +70,12 @@ SPELLINGS: dict[str, tuple[str, ...]] = {
         f"{_KNEE}{_LATERAL}|{_LATERAL}{_KNEE}|{_word('tibial')}{_word('epicondyle')}",
         f"{_word('knee')}(?:joint)?(?:{_word('centre')}|{_word('center')})?|kjc",
         "lknee?|knee?l|lkn|knl",
-        "fle|le|lfe|lfc|lepi|lc",
+        f"fle|le|lek?|lfe|lfc|l(?:ep|epi)|l{_word('condyle')}|lc",
     ),
     "knee_medial": (
         f"{_KNEE}{_MEDIAL}|{_MEDIAL}{_KNEE}|{_MEDIAL}{_word('femoral')}{_KNEE}",
         "mknee?|knee?m|mkn|knm",
-        "fme|me|mfe|mfc|mepi|mc",
+        f"fme|mek?|mfe|mfc|m(?:ep|epi)|m{_word('condyle')}|mc",
     ),
     "fibula_head": (f"{_word('fibula')}(?:head)?", f"head{_word('fibula')}", "fax|hf"),
     "tibial_tuberosity": (
@@ -85,7 +85,7 @@ SPELLINGS: dict[str, tuple[str, ...]] = {
     "ankle": (
         f"{_ANKLE}{_LATERAL}|{_LATERAL}{_ANKLE}",
         f"{_word('ankle')}(?:joint)?(?:{_word('centre')}|{_word('center')})?|ajc",
-        f"{_word('malleolus')}|lmal+|mall?l",
+        f"{_word('malleolus')}|lmal+|mall?l|lank(?:le)?",
         "fal|lm",
     ),
     "ankle_medial": (
@@ -96,7 +96,7 @@ SPELLINGS: dict[str, tuple[str, ...]] = {
     "heel": (
         f"{_word('heel')}",
         f"{_word('calcaneus')}|{_word('calcaneal')}(?:{_word('tuberosity')})?",
-        f"(?:{_PLACE}|foot|shoe){_HEEL}|{_HEEL}(?:{_PLACE}|marker)",
+        f"(?:{_PLACE}|foot|shoe){_HEEL}|{_HEEL}(?:{_PLACE}|marker|top|upper|high)",
         "fcc|ca|hee?l?1",
     ),
     "metatarsal_1": (_metatarsal("1|i", "(?:first|1st)(?:ray)?"), f"{_METATARSAL}{_MEDIAL}", "fm"),
@@ -115,7 +115,7 @@ SPELLINGS: dict[str, tuple[str, ...]] = {
         f"{_word('hallux')}|(?:big|great){_word('toe')}|{_word('toe')}(?:tip|end|1|2)|tiptoe",
         f"{_word('toe')}[a-z]?",
     ),
-    "sacrum": (f"[a-z]?{_word('sacrum')}|{_word('sacral')}|sacr", "s[12]|l5s1"),
+    "sacrum": (f"[a-z]?{_word('sacrum')}|[a-z]?{_word('sacral')}|sacr", "s[12]|l5s1"),
 }
 _COMPILED = {
     landmark: tuple(re.compile(f"(?:{pattern})") for pattern in patterns)
@@ -132,6 +132,9 @@ _SIDE_WORDS: dict[str, Side] = {
     "rt": "right",
     "rgt": "right",
 }
+_FIRST_OF_SEVERAL = 9
+"""Rank of a label that ends in 1, such as ``r knee 1``: used where no better one is there."""
+_SHORTEST_WORD = 3
 _PIECES = re.compile(r"[A-Z]+(?![a-z])|[A-Z]?[a-z]+|\d+")
 
 
@@ -190,16 +193,24 @@ def _sides_and_rests(label: str) -> list[tuple[Side | None, str]]:
 
 
 def _read_rest(side: Side | None, rest: str) -> Reading | None:
-    found = [
+    found = _matches(side, rest)
+    if not found and rest.endswith("1") and len(rest) > _SHORTEST_WORD:
+        found = [
+            Reading(side, one.landmark, _FIRST_OF_SEVERAL) for one in _matches(side, rest[:-1])
+        ]
+    if not found:
+        return None
+    best = min(found, key=lambda reading: reading.rank)
+    return Reading(None, "sacrum", best.rank) if best.landmark == "sacrum" else best
+
+
+def _matches(side: Side | None, rest: str) -> list[Reading]:
+    return [
         Reading(side, landmark, rank)
         for landmark, patterns in _COMPILED.items()
         for rank, pattern in enumerate(patterns)
         if pattern.fullmatch(rest)
     ]
-    if not found:
-        return None
-    best = min(found, key=lambda reading: reading.rank)
-    return Reading(None, "sacrum", best.rank) if best.landmark == "sacrum" else best
 
 
 @dataclass(frozen=True, slots=True)

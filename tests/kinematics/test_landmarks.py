@@ -22,6 +22,13 @@ SPELT = {
     "right_metatarsal_1": ["RMT1", "right metatarsal 1", "R.Met1", "Right first metatarsal"],
     "right_metatarsal_2": ["R_2nd_metatarsal_head", "right metatarsal 2", "RMT2"],
     "sacrum": ["SACR", "Sacrum", "sacral", "VSAC"],
+    "left_knee ": ["LLEK", "L_knee_out", "L_Lat_Con", "l knee 1"],
+    "left_knee_medial": ["LMEK", "L_Med_Con"],
+    "left_ankle  ": ["L_ankle_out"],
+    "left_ankle_medial": ["L_ankle_in"],
+    "right_heel ": ["R.Heel.Top"],
+    "right_asis": ["RASIS1"],
+    "sacrum ": ["V_Sacral"],
     # Palpation literature (van Sint Jan 2007) and ISB (Wu 2002) abbreviations with a side.
     "left_heel ": ["L_FCC"],
     "right_metatarsal_5 ": ["R_FM5"],
