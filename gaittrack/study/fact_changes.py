@@ -125,13 +125,7 @@ def change_facts(
         A value of the wrong kind, or beyond what can be.
     """
     with study.write() as connection:
-        now = _recorded(connection, seen.part, seen.id)
-        if dict(now.facts) != dict(seen.facts):
-            raise StudyError(
-                "Somebody changed this meanwhile; nothing was overwritten.",
-                where=now.place,
-                action="Open it again, look at what stands there now, and enter yours.",
-            )
+        now = _as_seen(connection, seen)
         after = _checked(now, given)
         names = [name for name in {**now.facts, **after} if now.facts.get(name) != after.get(name)]
         before = {name: now.facts[name] for name in names if name in now.facts}
@@ -157,6 +151,18 @@ def change_facts(
                 why=why.strip(),
             )
     return changes
+
+
+def _as_seen(connection: Connection, seen: Recorded) -> Recorded:
+    """Return what is recorded; refuse what is no longer what was seen."""
+    now = _recorded(connection, seen.part, seen.id)
+    if dict(now.facts) != dict(seen.facts):
+        raise StudyError(
+            "Somebody changed this meanwhile; nothing was overwritten.",
+            where=now.place,
+            action="Open it again, look at what stands there now, and enter yours.",
+        )
+    return now
 
 
 def _checked(now: Recorded, given: Mapping[str, Any]) -> dict[str, Any]:
