@@ -26,6 +26,9 @@ RADIAN_LIMIT = 2.7
 RADIAN_RANGE = 0.12
 """Smallest range of a walk's most mobile joint in radians (7 deg); our choice."""
 RIGHT_ANGLE_DEG = 90.0
+MOSTLY_EXTENDED_DEG: dict[str, float] = {"hip_pelvis_thigh": -10, "hip_thigh_vertical": -25}
+"""Sum of a hip's largest and smallest angle below which its sign is asked for; our choice: in the
+phase table as taught the thigh runs from -20 to 25, against the pelvis some 10 deg higher."""
 ASYMMETRY = 1.25
 """How much faster one direction must be to tell push-off from its return; our choice."""
 
@@ -238,7 +241,7 @@ def _settle_ankles(ankles: Sequence[Trace], settled: Settled, over_cycle: bool) 
 def _judge_ankle_signs(
     ankles: Sequence[Trace], shifted: Sequence[Trace], settled: Settled, over_cycle: bool
 ) -> None:
-    """Compare with push-off; a side alone may be the impaired one and decides nothing."""
+    """Compare with push-off; a side alone may be the impaired one: it is told of, not asked."""
     votes: dict[Side | None, list[int]] = {}
     for trace in ankles:
         votes.setdefault(trace.side, []).append(_push_off_vote(trace.values, over_cycle))
@@ -247,15 +250,17 @@ def _judge_ankle_signs(
         return
     names = _names(ankles)
     doubt = "the ankle moves as if plantarflexion were positive"
-    if any(not trace.is_told for trace in shifted):
-        settled.doubts.append(f"sign of {names}: near 90, and {doubt}")
-        settled.doubtful.update(trace.name for trace in ankles)
+    near_90 = any(not trace.is_told for trace in shifted)
+    on_both = len(verdicts) > 1 and not all(trace.is_told for trace in ankles)
+    if near_90 or on_both:
+        where = "near 90, and " if near_90 else "on both sides "
+        settled.doubts.append(f"sign of {names}: {where}{doubt}")
+        settled.doubtful.update(trace.name for trace in ankles if not trace.is_told)
         return
-    both = "on both sides" if len(verdicts) > 1 else "on the only side there is"
     settled.problems.append(
         Problem(
             "warning",
-            f"On looking, {doubt}, {both}.",
+            f"On looking, {doubt}.",
             names,
             "Nothing was turned. Look at the curve; a map file can turn it with sign = -1.",
         )
@@ -294,15 +299,9 @@ def _check_others(traces: Iterable[Trace], settled: Settled) -> None:
         least, most = limits.get(trace.joint, (-180, 180))
         if low < least or high > most:
             _doubt_or_warn(trace, f"{trace.joint} angle from {low:.0f} to {high:.0f}", settled)
-        elif trace.joint == "hip_pelvis_thigh" and low + high < -10:
-            settled.problems.append(
-                Problem(
-                    "warning",
-                    f"The hip angle runs from {low:.0f} to {high:.0f}, mostly in extension.",
-                    trace.name,
-                    "Nothing was turned; a map file can turn it with sign = -1.",
-                )
-            )
+        elif low + high < MOSTLY_EXTENDED_DEG.get(trace.joint, -math.inf):
+            doubt = f"hip angle from {low:.0f} to {high:.0f}, mostly extended: is flexion negative?"
+            _doubt_or_warn(trace, doubt, settled)
 
 
 def _names(traces: Iterable[Trace]) -> str:

@@ -3,7 +3,7 @@
 In comes a column's name, out goes a :class:`ColumnName`: time, frame, per cent, event, joint angle
 with side and sign, or something that is not used. Names are cut into words wherever they change
 case, digits or separators, and glued words (``leftkneeangle``) are taken apart; no list of
-ready-made names is kept.
+ready-made names is kept. The words stand in ``column_words``.
 """
 
 from __future__ import annotations
@@ -14,6 +14,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 from typing import Literal
 
+from gaittrack.read.column_words import CLASS_OF
 from gaittrack.vocabulary import EventKind, Joint, Side
 
 Role = Literal[
@@ -21,67 +22,14 @@ Role = Literal[
     "side", "joint", "value", "spread", "other_plane", "unclear", "unknown",
 ]  # fmt: skip
 
-_CLASSES: Mapping[str, str] = {
-    "left": "left l lt lft",
-    "right": "right r rt rgt",
-    "ankle": "ankle ankles ank ankl talocrural",
-    "knee": "knee knees kne kn",
-    "hip": "hip hips",
-    "pelvis": "pelvis pelvic pel pelv",
-    "thigh": "thigh thi femur",
-    "foot": "foot feet",
-    "shank": "shank shk tibia tib leg lowerleg",
-    "elsewhere": "trunk thorax shoulder elbow wrist neck head spine lumbar arm toe mtp subtalar "
-    "hindfoot forefoot",
-    "flexion": "flexion flex flx flexor fl fe",
-    "extension": "extension extn extensor ext",
-    "dorsiflexion": "dorsiflexion dorsiflex dorsi dorsal df",
-    "plantarflexion": "plantarflexion plantarflex plantar pf",
-    "plane": "abduction adduction abd add abad abduct adduct rotation rot internal external "
-    "inversion eversion inv ev varus valgus pronation supination progression frontal coronal "
-    "transverse transversal axial obliquity list lateral medial rotated",
-    "sagittal": "sagittal sag",
-    "tilt": "tilt",
-    "anterior": "anterior ant",
-    "posterior": "posterior post",
-    "vertical": "vertical vert segment absolute global lab gravity",
-    "floor": "floor ground horizontal pitch inclination",
-    "lean": "lean inclination",
-    "angle": "angle angles ang joint joints rel relative to the and of vs data curve kinematics "
-    "with in at pos positive value",
-    "axis": "x y z",
-    "degree": "deg degs degree degrees \u00b0",
-    "radian": "rad rads radian radians",
-    "second": "s sec secs second seconds",
-    "millisecond": "ms msec millisecond milliseconds",
-    "percent": "% percent percentage pct perc gc",
-    "mean": "mean average avg averaged ave mn",
-    "spread": "sd std stdev stddev se sem deviation variance ci upper lower min max minimum "
-    "maximum",
-    "time": "time t timestamp",
-    "duration": "duration",
-    "frame": "frame frames sample samples field fr row index idx nr no n # num number point",
-    "cycle": "cycle cycles cyc stride strides step steps trial trials walk rep repetition c",
-    "gait": "gait phase normalised normalized norm",
-    "condition": "condition cond state situation",
-    "side": "side limb",
-    "event": "event events marker",
-    "contact": "contact strike ic hs fs fc touchdown heelstrike footstrike landing",
-    "off": "off toeoff footoff",
-    "on": "on",
-    "heel": "heel initial",
-}  # fmt: skip
-_CLASS_OF: dict[str, str] = {
-    word: name for name, words in _CLASSES.items() for word in words.split()
-}
 _EDGE_ONLY = frozenset("lrxyz")
 """Single letters that count as words only alone, or first or last in a glued word."""
-_GLUED_SHORT = "angle angles ang joint df pf sd ic hs fs fc"
+_GLUED_SHORT = "winkel angle angles ang joint df pf sd ic hs fs fc"
 _GLUED = frozenset(
     (
         *(
             word
-            for word, name in _CLASS_OF.items()
+            for word, name in CLASS_OF.items()
             if len(word) > 2 and name not in ("angle", "frame", "event", "gait")
         ),
         *_GLUED_SHORT.split(),
@@ -103,15 +51,32 @@ _AXIS_LAST = re.compile(
 _SEGMENTS = ("ankle", "knee", "hip", "pelvis", "thigh", "foot", "shank", "elsewhere")
 _OTHER_QUANTITY = re.compile(
     r"moment(?!ar)|torque|power(?!ed)|velocit|angular ?speed|accelerat|stiffness|impulse"
+    r"|leistung|puissance|potencia|potenza|geschwindigkeit|vitesse|velocidad|beschleunigung"
+    r"|acc[e\u00e9]l[e\u00e9]ration|aceleraci|accelerazion|steifigkeit|raideur|rigidez|rigidezz"
     r"|(?:deg|degs|degrees?|\u00b0|rads?|radians?)\s*(?:/|per\s)\s*s"
     r"|(?<![a-z])n\s?[.*]?\s?mm?(?![a-z])|(?<![a-z])w\s?/\s?kg"
 )
 """What a column of a joint holds when it is no angle; on the name in lower case."""
-_OTHER_QUANTITY_WORDS = frozenset(("mom", "vel", "acc", "emg", "grf", "force", "forces", "pow"))
+_OTHER_QUANTITY_WORDS = frozenset(
+    (
+        "mom",
+        "vel",
+        "acc",
+        "emg",
+        "grf",
+        "force",
+        "forces",
+        "pow",
+        "kraft",
+        "fuerza",
+        "forza",
+        "couple",
+    )
+)
 _SAGITTAL = frozenset("flexion dorsiflexion plantarflexion extension sagittal tilt".split())
 _FLIPPED = re.compile(
-    r"plantar[a-z\- ]*\W*(?:\+|pos)|dorsi[a-z\- ]*\(\s*-\s*\)|dorsi[a-z\- ]*neg"
-    r"|ext[a-z]*\W*(?:\+|pos)"
+    r"plantar[a-z\- ]*\W*(?:\+|pos)|dors(?:i|al)[a-z\- ]*\(\s*-\s*\)|dors(?:i|al)[a-z\- ]*neg"
+    r"|(?<!dorsal)(?<!dorsi)ext[a-z]*\W*(?:\+|pos)"
 )
 
 
@@ -205,13 +170,13 @@ def _words_and_rest(name: str) -> tuple[list[str], str, str]:
             pending.append(token)
         else:
             pending = []
-            words.extend(_CLASS_OF[piece] for piece in pieces)
+            words.extend(CLASS_OF[piece] for piece in pieces)
     return words, "-".join(numbers), " ".join(rest)
 
 
 def _pieces(token: str) -> list[str] | None:
     """Split a token into known words, or return None."""
-    if token in _CLASS_OF:
+    if token in CLASS_OF:
         return [token]
     for start in range(len(token) - 1, 0, -1):
         head, tail = token[:start], token[start:]
@@ -245,6 +210,8 @@ def _role(
     name: str, words: list[str], known: frozenset[str], parts: Mapping[str, object]
 ) -> tuple[Role, dict[str, object]]:
     joints = [word for word in words if word in _SEGMENTS]
+    if not joints and known & {"dorsiflexion", "plantarflexion"}:
+        joints = ["ankle"]
     if "spread" in known or ("standard" in name.lower() and "deviation" in known):
         return "spread", {}
     bare = re.sub(r"[^a-z]", "", name.lower())

@@ -256,10 +256,11 @@ def test_a_map_describes_columns_of_curves():
 
 
 def test_signs_of_curves_are_settled_like_those_of_series():
-    """A knee at -60 in swing is turned; ankles that move the wrong way are reported."""
+    """A knee at -60 in swing is turned; ankles that move the wrong way are asked about."""
     columns = {"%": np.linspace(0, 100, 101), "left knee": -curve("knee"),
-               "left ankle": -curve("ankle"), "right ankle": -curve("ankle")}  # fmt: skip
-    trial = read_sheet(written(columns))
-    curves = found(trial)
+               "left ankle": curve("ankle"), "right ankle": curve("ankle")}  # fmt: skip
+    curves = found(read_sheet(written(columns)))
     np.testing.assert_allclose(curves["left", "knee", "", "1"].values_deg, curve("knee"), atol=1e-4)
-    assert "plantarflexion were positive" in messages(trial)
+    turned = columns | {f"{side} ankle": -curve("ankle") for side in ("left", "right")}
+    with pytest.raises(LayoutError, match="plantarflexion were positive"):
+        read_sheet(written(turned))

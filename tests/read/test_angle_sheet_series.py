@@ -195,14 +195,29 @@ def test_ninety_with_plantarflexion_positive_is_asked_about():
     assert str(caught.value).count('sign = "?"') == 2
 
 
-def test_an_ankle_is_not_turned_on_looks():
-    """A turned ankle at 0 is reported, never turned; one odd side alone is not even reported."""
-    both = series(**{"Left Ankle": -walk("ankle"), "Right Ankle": -walk("ankle")})
-    trial = read_sheet(written(both))
-    np.testing.assert_allclose(trial.angles["left", "ankle"].values, -walk("ankle"), atol=1e-4)
-    assert "on both sides" in messages(trial)
+def test_an_ankle_that_pushes_off_upwards_on_both_sides_is_asked_about():
+    """Never a value of the wrong sign; a map that gives the sign is believed."""
+    columns = series(**{"Left Ankle": -walk("ankle"), "Right Ankle": -walk("ankle")})
+    with pytest.raises(LayoutError, match="on both sides the ankle moves as if") as caught:
+        read_sheet(written(columns))
+    assert str(caught.value).count('sign = "?"') == 2
+
+
+def test_one_ankle_alone_is_not_turned_on_looks():
+    """It may be the impaired one: of two nothing is said, of one alone a warning."""
     one = read_sheet(written(series(**{"Left Ankle": -walk("ankle")})))
     assert "plantarflexion" not in messages(one)
+    columns = {"Time (s)": np.arange(len(walk("ankle"))) / 100, "Left Ankle": -walk("ankle")}
+    alone = read_sheet(written(columns))
+    np.testing.assert_allclose(alone.angles["left", "ankle"].values, -walk("ankle"), atol=1e-4)
+    assert "plantarflexion were positive" in messages(alone)
+
+
+def test_a_hip_that_is_mostly_extended_is_asked_about():
+    """Nobody walks with the hip behind all the way: flexion may be negative."""
+    columns = series(**{"Left Hip": -walk("hip"), "Right Hip": -walk("hip")})
+    with pytest.raises(LayoutError, match="mostly extended"):
+        read_sheet(written(columns))
 
 
 def test_a_knee_called_180_when_straight_is_asked_about():

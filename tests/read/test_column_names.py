@@ -173,3 +173,68 @@ def test_another_quantity_of_a_joint_is_no_angle(name):
 def test_a_condition_that_resembles_a_quantity_stays_an_angle(name):
     """Words of a condition do not hide the angle."""
     assert read_column_name(name).role == "angle"
+
+
+@pytest.mark.parametrize(
+    ("name", "side", "joint", "sign"),
+    [
+        ("Knie links [\u00b0]", "left", "knee", 1),
+        ("KNIE LINKS", "left", "knee", 1),
+        ("Knieflexion re.", "right", "knee", 1),
+        ("Kniegelenk rechts Streckung", "right", "knee", -1),
+        ("H\u00fcftwinkel li", "left", "hip_pelvis_thigh", 1),
+        ("Oberes Sprunggelenk rechts (Dorsalextension positiv)", "right", "ankle", 1),
+        ("OSG links Plantarflexion", "left", "ankle", -1),
+        ("Dorsalextension links", "left", "ankle", 1),
+        ("Genou gauche (\u00b0)", "left", "knee", 1),
+        ("Flexion de la hanche droite", "right", "hip_pelvis_thigh", 1),
+        ("Cheville droite, flexion plantaire", "right", "ankle", -1),
+        ("Flexi\u00f3n de rodilla derecha", "right", "knee", 1),
+        ("Tobillo izquierdo [grados]", "left", "ankle", 1),
+        ("Cadera izq.", "left", "hip_pelvis_thigh", 1),
+        ("Ginocchio dx", "right", "knee", 1),
+        ("Caviglia sinistra", "left", "ankle", 1),
+        ("Left dorsiflexion", "left", "ankle", 1),
+    ],
+)
+def test_words_of_other_languages(name, side, joint, sign):
+    """German, French, Spanish and Italian names of the sagittal angles."""
+    spelt = read_column_name(name)
+    assert (spelt.role, spelt.side, spelt.joint, spelt.sign) == ("angle", side, joint, sign)
+
+
+@pytest.mark.parametrize(
+    "name",
+    [
+        *["H\u00fcftabduktion links", "Innenrotation H\u00fcfte rechts", "Leistung Knie links"],
+        *["Geschwindigkeit Knie rechts", "Winkelgeschwindigkeit Knie links", "Moment Knie li"],
+        *["Rotation interne hanche gauche", "Puissance genou droit", "moment cheville gauche"],
+        *["Vitesse angulaire genou gauche", "Velocidad angular rodilla izquierda"],
+        *["Momento rodilla izquierda", "Rotaci\u00f3n cadera derecha", "Potencia tobillo derecho"],
+    ],
+)
+def test_other_quantities_in_other_languages_are_no_angle(name):
+    """Power, moment, speed and rotation are not read as flexion."""
+    assert read_column_name(name).role == "other_plane"
+
+
+@pytest.mark.parametrize(
+    ("name", "role"),
+    [
+        *[("Zeit (s)", "time"), ("Temps [ms]", "time"), ("Tiempo", "time"), ("Bild", "frame")],
+        *[
+            ("Gangzyklus [%]", "percent"),
+            ("% du cycle de marche", "percent"),
+            ("% ciclo", "percent"),
+        ],
+        *[
+            ("Knie links Standardabweichung", "spread"),
+            ("Cheville gauche \u00e9cart-type", "spread"),
+        ],
+    ],
+)
+def test_columns_beside_the_angles_in_other_languages(name, role):
+    """Time, per cent and spread; a mean is a mean."""
+    assert read_column_name(name).role == role
+    assert read_column_name("Knie links Mittelwert").is_mean
+    assert read_column_name("Cheville gauche moyenne").is_mean
