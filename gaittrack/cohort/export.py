@@ -27,7 +27,8 @@ from gaittrack.cohort.deidentify import (
     deidentify,
 )
 from gaittrack.cohort.dictionary import TABLES, definitions_table
-from gaittrack.cohort.package import PackageFacts, refuse_filled, write_package
+from gaittrack.cohort.package import refuse_filled, write_package
+from gaittrack.cohort.package_words import PackageFacts
 from gaittrack.cohort.selection import EVERYBODY, Selection, select_source
 from gaittrack.cohort.source import CohortSource
 from gaittrack.cohort.statistics import statistics_table

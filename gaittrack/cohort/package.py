@@ -13,7 +13,6 @@ import shutil
 import tempfile
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
-from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Any, Final
 
@@ -22,52 +21,23 @@ import pyarrow as pa
 import pyarrow.parquet as pq
 from xlsxwriter import Workbook
 
-from gaittrack.cohort.dictionary import PRIMARY_KEYS, TABLES, TITLES, allowed
-from gaittrack.cohort.field import Field
+from gaittrack.cohort.dictionary import TABLES, TITLES, allowed
+from gaittrack.cohort.package_words import (
+    WORKBOOK,
+    PackageFacts,
+    described,
+    descriptor,
+    dictionary_rows,
+    readme,
+)
 from gaittrack.cohort.tracking import Track, untracked
 from gaittrack.errors import StudyError
 
-PROFILES: Final = "https://datapackage.org/profiles/2.0"
-"""Data Package version 2; the descriptor names its profile by address, nothing is fetched."""
-WORKBOOK: Final = "cohort.xlsx"
 MOST_SHEET_ROWS: Final = 1_048_575
 """Rows of an XLSX sheet (2**20) less the header; larger tables are in CSV and Parquet only."""
 NOT_IN_WORKBOOK: Final = ("curves",)
 _FORMULA_STARTS: Final = ("=", "+", "-", "@", "\t", "\r", "\n", "\0")
 _CONTROL: Final = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\ufffe\uffff]")
-
-
-@dataclass(frozen=True, slots=True)
-class PackageFacts:
-    """What an export says of itself.
-
-    Attributes
-    ----------
-    name : str
-        Of the package: lower case letters, digits, hyphens.
-    release : str
-    software_version, settings_hash, notice : str
-    least_alike, smallest_group, n_groups_below : int
-        From the anonymity report.
-    alike_by : tuple of str
-        What the people of a group share.
-    selection : str
-        Of people and visits, in words; empty when everything is in it.
-    override_reason : str
-        Why it was exported although groups are too small; empty when none is.
-    """
-
-    name: str
-    release: str
-    software_version: str
-    settings_hash: str
-    notice: str
-    least_alike: int
-    smallest_group: int
-    n_groups_below: int
-    alike_by: tuple[str, ...]
-    selection: str = ""
-    override_reason: str = ""
 
 
 def write_package(
@@ -104,9 +74,9 @@ def write_package(
             _write_parquet(folder / f"{name}.parquet", table, name, facts)
         _write_workbook(folder / WORKBOOK, in_sheets, track)
         _write_csv(folder / "dictionary.csv", safe_text(dictionary_rows(ready)))
-        descriptor = json.dumps(_descriptor(ready, in_sheets, facts), indent=1, allow_nan=False)
-        _write_text(folder / "datapackage.json", descriptor + "\n")
-        _write_text(folder / "README.md", _readme(ready, in_sheets, facts))
+        text = json.dumps(descriptor(ready, in_sheets, facts), indent=1, allow_nan=False)
+        _write_text(folder / "datapackage.json", text + "\n")
+        _write_text(folder / "README.md", readme(ready, in_sheets, facts))
 
 
 def refuse_filled(out: Path) -> None:
@@ -181,10 +151,10 @@ def _write_csv(path: Path, table: pd.DataFrame) -> None:
 
 def _write_parquet(path: Path, table: pd.DataFrame, name: str, facts: PackageFacts) -> None:
     columns = pa.Table.from_pandas(table, preserve_index=False)
-    described = {field.name: field for field in TABLES[name]}
+    fields = {field.name: field for field in TABLES[name]}
     schema = pa.schema(
         [
-            column.with_metadata({k: str(v) for k, v in _described(described[column.name]).items()})
+            column.with_metadata({k: str(v) for k, v in described(fields[column.name]).items()})
             for column in columns.schema
         ],
         metadata={
@@ -228,134 +198,3 @@ def _written_rows(book: Workbook, tables: Mapping[str, pd.DataFrame]) -> Iterato
 
 def _is_missing(value: Any) -> bool:
     return value is pd.NA or value is None or bool(value != value)
-
-
-def dictionary_rows(tables: Mapping[str, pd.DataFrame]) -> pd.DataFrame:
-    """Return the data dictionary: one row per table and column."""
-    rows = [
-        {
-            "table": name,
-            "column": field.name,
-            "type": field.type,
-            "definition": field.definition,
-            "unit_ucum": field.unit,
-            "source": field.source,
-            "floor": field.floor,
-            "levels": "; ".join(field.levels),
-        }
-        for name in tables
-        for field in TABLES[name]
-    ]
-    return pd.DataFrame(rows, dtype="string").replace("", pd.NA)
-
-
-def _described(field: Field) -> dict[str, Any]:
-    found: dict[str, Any] = {"name": field.name, "type": field.type}
-    found["description"] = field.definition
-    found |= {
-        key: getattr(field, key) for key in ("unit", "source", "floor") if getattr(field, key)
-    }
-    return found
-
-
-def _schema(name: str) -> dict[str, Any]:
-    fields = []
-    for field in TABLES[name]:
-        levels = {"constraints": {"enum": list(field.levels)}} if field.levels else {}
-        fields.append(_described(field) | levels)
-    schema: dict[str, Any] = {"$schema": f"{PROFILES}/tableschema.json", "fields": fields}
-    schema["missingValues"] = [""]
-    if name in PRIMARY_KEYS:
-        schema["primaryKey"] = list(PRIMARY_KEYS[name])
-    if TABLES[name][0].name == "export_id" and name != "people":
-        reference = {"resource": "people", "fields": ["export_id"]}
-        schema["foreignKeys"] = [{"fields": ["export_id"], "reference": reference}]
-    return schema
-
-
-_TYPES: Final = {
-    "csv": "text/csv",
-    "parquet": "application/vnd.apache.parquet",
-    "xlsx": "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet",
-}
-
-
-def _resource(name: str, path: str, **more: Any) -> dict[str, Any]:
-    ending = path.rpartition(".")[2]
-    suffix = "" if ending == "csv" else f"-{ending}"
-    encoding = {"encoding": "utf-8"} if ending == "csv" else {}
-    return {
-        "$schema": f"{PROFILES}/dataresource.json",
-        "name": f"{name.replace('_', '-')}{suffix}" if suffix else name,
-        "type": "table",
-        "path": path,
-        "title": TITLES[name],
-        "format": ending,
-        "mediatype": _TYPES[ending],
-        **encoding,
-        **more,
-        "schema": _schema(name),
-    }
-
-
-def _descriptor(
-    tables: Mapping[str, pd.DataFrame],
-    in_sheets: Mapping[str, pd.DataFrame],
-    facts: PackageFacts,
-) -> dict[str, Any]:
-    sheets = {name: {"dialect": {"sheetName": name}} for name in in_sheets}
-    return {
-        "$schema": f"{PROFILES}/datapackage.json",
-        "name": facts.name,
-        "title": "Walking with and without an ankle-foot orthosis: a cohort",
-        "description": facts.notice,
-        "version": facts.software_version,
-        "resources": [
-            *(_resource(name, f"{name}.csv") for name in tables),
-            *(_resource(name, f"{name}.parquet") for name in tables),
-            *(_resource(name, WORKBOOK, **sheets[name]) for name in in_sheets),
-        ],
-        "gaittrack": {key: value for key, value in asdict(facts).items() if key != "notice"},
-    }
-
-
-def _readme(
-    tables: Mapping[str, pd.DataFrame],
-    in_sheets: Mapping[str, pd.DataFrame],
-    facts: PackageFacts,
-) -> str:
-    listed = [f"- `{name}` ({len(table)} rows): {TITLES[name]}." for name, table in tables.items()]
-    left_out = [name for name in tables if name not in in_sheets]
-    without = f" but {', '.join(left_out)} (long for a sheet)" if left_out else ""
-    alike = (
-        f"Fewest people who share {', '.join(facts.alike_by).replace('_', ' ')}: "
-        f"{facts.smallest_group}; asked for: {facts.least_alike} ({facts.release} release)."
-    )
-    if facts.override_reason:
-        alike += (
-            f" {facts.n_groups_below} groups are smaller. Exported nevertheless; reason given: "
-            f"{' '.join(facts.override_reason.split())}"
-        )
-    selected = f"Only a part of the study was selected: {facts.selection}."
-    parts = [
-        "# Cohort export",
-        facts.notice,
-        "## Tables",
-        f"Each table as `.csv` (UTF-8) and `.parquet`; all in `{WORKBOOK}`{without}. What every "
-        "column means, with unit and source: `dictionary.csv` and `datapackage.json`.",
-        "\n".join(listed),
-        "## People",
-        "Ids are random and made for this export only; dates, names, files and free text are left "
-        "out. The data stay personal data: a person's walk can tell who it is. Do not try to find "
-        "out who anybody is, and do not pass the data on under other terms.",
-        "What was found at an examination stands in `visits`. Height, mass and time since onset "
-        "can be seen or asked: they are in the table `bodies`, in bands, only if that was asked "
-        "for, and count among what people share.",
-        *([selected] if facts.selection else []),
-        alike,
-        "## How it was made",
-        f"gaittrack {facts.software_version}; settings {facts.settings_hash}. Read speed "
-        "beside every angle: speed alone changes them. An empty cell is a missing value; the "
-        "reason stands in `missing_reason`.",
-    ]
-    return "\n\n".join(parts) + "\n"

@@ -1,0 +1,186 @@
+"""Say what is in an export: data dictionary, descriptor and README.
+
+In come tables and what to say of them, out come rows, plain values and text; nothing is written.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import asdict, dataclass
+from typing import Any, Final
+
+import pandas as pd
+
+from gaittrack.cohort.dictionary import PRIMARY_KEYS, TABLES, TITLES
+from gaittrack.cohort.field import Field
+
+PROFILES: Final = "https://datapackage.org/profiles/2.0"
+"""Data Package version 2; the descriptor names its profile by address, nothing is fetched."""
+WORKBOOK: Final = "cohort.xlsx"
+
+
+@dataclass(frozen=True, slots=True)
+class PackageFacts:
+    """What an export says of itself.
+
+    Attributes
+    ----------
+    name : str
+        Of the package: lower case letters, digits, hyphens.
+    release : str
+    software_version, settings_hash, notice : str
+    least_alike, smallest_group, n_groups_below : int
+        From the anonymity report.
+    alike_by : tuple of str
+        What the people of a group share.
+    selection : str
+        Of people and visits, in words; empty when everything is in it.
+    override_reason : str
+        Why it was exported although groups are too small; empty when none is.
+    """
+
+    name: str
+    release: str
+    software_version: str
+    settings_hash: str
+    notice: str
+    least_alike: int
+    smallest_group: int
+    n_groups_below: int
+    alike_by: tuple[str, ...]
+    selection: str = ""
+    override_reason: str = ""
+
+
+def dictionary_rows(tables: Mapping[str, pd.DataFrame]) -> pd.DataFrame:
+    """Return the data dictionary: one row per table and column."""
+    rows = [
+        {
+            "table": name,
+            "column": field.name,
+            "type": field.type,
+            "definition": field.definition,
+            "unit_ucum": field.unit,
+            "source": field.source,
+            "floor": field.floor,
+            "levels": "; ".join(field.levels),
+        }
+        for name in tables
+        for field in TABLES[name]
+    ]
+    return pd.DataFrame(rows, dtype="string").replace("", pd.NA)
+
+
+def described(field: Field) -> dict[str, Any]:
+    """Return what the dictionary says of a column; what it does not say is left out."""
+    found: dict[str, Any] = {"name": field.name, "type": field.type}
+    found["description"] = field.definition
+    found |= {
+        key: getattr(field, key) for key in ("unit", "source", "floor") if getattr(field, key)
+    }
+    return found
+
+
+def _schema(name: str) -> dict[str, Any]:
+    fields = []
+    for field in TABLES[name]:
+        levels = {"constraints": {"enum": list(field.levels)}} if field.levels else {}
+        fields.append(described(field) | levels)
+    schema: dict[str, Any] = {"$schema": f"{PROFILES}/tableschema.json", "fields": fields}
+    schema["missingValues"] = [""]
+    if name in PRIMARY_KEYS:
+        schema["primaryKey"] = list(PRIMARY_KEYS[name])
+    if TABLES[name][0].name == "export_id" and name != "people":
+        reference = {"resource": "people", "fields": ["export_id"]}
+        schema["foreignKeys"] = [{"fields": ["export_id"], "reference": reference}]
+    return schema
+
+
+_TYPES: Final = {
+    "csv": "text/csv",
+    "parquet": "application/vnd.apache.parquet",
+    "xlsx": "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet",
+}
+
+
+def _resource(name: str, path: str, **more: Any) -> dict[str, Any]:
+    ending = path.rpartition(".")[2]
+    suffix = "" if ending == "csv" else f"-{ending}"
+    encoding = {"encoding": "utf-8"} if ending == "csv" else {}
+    return {
+        "$schema": f"{PROFILES}/dataresource.json",
+        "name": f"{name.replace('_', '-')}{suffix}" if suffix else name,
+        "type": "table",
+        "path": path,
+        "title": TITLES[name],
+        "format": ending,
+        "mediatype": _TYPES[ending],
+        **encoding,
+        **more,
+        "schema": _schema(name),
+    }
+
+
+def descriptor(
+    tables: Mapping[str, pd.DataFrame],
+    in_sheets: Mapping[str, pd.DataFrame],
+    facts: PackageFacts,
+) -> dict[str, Any]:
+    """Return the descriptor of the package: every table in each of its files."""
+    sheets = {name: {"dialect": {"sheetName": name}} for name in in_sheets}
+    return {
+        "$schema": f"{PROFILES}/datapackage.json",
+        "name": facts.name,
+        "title": "Walking with and without an ankle-foot orthosis: a cohort",
+        "description": facts.notice,
+        "version": facts.software_version,
+        "resources": [
+            *(_resource(name, f"{name}.csv") for name in tables),
+            *(_resource(name, f"{name}.parquet") for name in tables),
+            *(_resource(name, WORKBOOK, **sheets[name]) for name in in_sheets),
+        ],
+        "gaittrack": {key: value for key, value in asdict(facts).items() if key != "notice"},
+    }
+
+
+def readme(
+    tables: Mapping[str, pd.DataFrame],
+    in_sheets: Mapping[str, pd.DataFrame],
+    facts: PackageFacts,
+) -> str:
+    """Return the README of the package in Markdown."""
+    listed = [f"- `{name}` ({len(table)} rows): {TITLES[name]}." for name, table in tables.items()]
+    left_out = [name for name in tables if name not in in_sheets]
+    without = f" but {', '.join(left_out)} (long for a sheet)" if left_out else ""
+    alike = (
+        f"Fewest people who share {', '.join(facts.alike_by).replace('_', ' ')}: "
+        f"{facts.smallest_group}; asked for: {facts.least_alike} ({facts.release} release)."
+    )
+    if facts.override_reason:
+        alike += (
+            f" {facts.n_groups_below} groups are smaller. Exported nevertheless; reason given: "
+            f"{' '.join(facts.override_reason.split())}"
+        )
+    selected = f"Only a part of the study was selected: {facts.selection}."
+    parts = [
+        "# Cohort export",
+        facts.notice,
+        "## Tables",
+        f"Each table as `.csv` (UTF-8) and `.parquet`; all in `{WORKBOOK}`{without}. What every "
+        "column means, with unit and source: `dictionary.csv` and `datapackage.json`.",
+        "\n".join(listed),
+        "## People",
+        "Ids are random and made for this export only; dates, names, files and free text are left "
+        "out. The data stay personal data: a person's walk can tell who it is. Do not try to find "
+        "out who anybody is, and do not pass the data on under other terms.",
+        "What was found at an examination stands in `visits`. Height, mass and time since onset "
+        "can be seen or asked: they are in the table `bodies`, in bands, only if that was asked "
+        "for, and count among what people share.",
+        *([selected] if facts.selection else []),
+        alike,
+        "## How it was made",
+        f"gaittrack {facts.software_version}; settings {facts.settings_hash}. Read speed "
+        "beside every angle: speed alone changes them. An empty cell is a missing value; the "
+        "reason stands in `missing_reason`.",
+    ]
+    return "\n\n".join(parts) + "\n"
