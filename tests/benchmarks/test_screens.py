@@ -1,8 +1,9 @@
 """How long each screen takes on a study of 1,000 people with 20 walks each, results stored.
 
-Targets on two quiet cores: a callback at most 150 ms at the server (95 of 100), from a click to the
-drawn screen at most 400 ms, the first load at most 1.5 s. Seconds are printed beside their targets
-and asserted nowhere: other programs on a machine disturb them. Asserted is that no callback on a
+Targets on two quiet cores: a callback at most 150 ms at the server (95 of 100, each callback on its
+own: the slowest is told), from a click to the last change of the drawn screen at most 400 ms, from
+the address to the last change of the first screen at most 1.5 s. Seconds are printed beside their
+targets and asserted nowhere: other programs on a machine disturb them. Asserted: no callback on a
 single person's screen slows with the size of the study: processor time of its thread for 1,000
 people against 10, best rounds.
 Run with ``pytest -m benchmark -s tests/benchmarks/test_screens.py``.
@@ -29,14 +30,15 @@ NOISE_MS = 3.0
 LONGEST_S = 12.0
 """Wait for a screen to come to rest; one that shows progress does not, and has no time."""
 FEW, MANY = 10, 1000
-N_ROUNDS = 6
+N_ROUNDS = 8
 OF_THE_WHOLE_STUDY = {"People", "Cohort", "Add walks"}
 """Screens that may take longer for more people."""
-_WATCH = """() => {
+_WATCH = """
   window.lastChange = 0;
   new MutationObserver(() => { window.lastChange = performance.now(); }).observe(
-    document.body, {subtree: true, childList: true, attributes: true, characterData: true});
-}"""
+    document, {subtree: true, childList: true, attributes: true, characterData: true});
+"""
+"""Before the page's own scripts; all its life."""
 
 
 class Timed:
@@ -48,7 +50,7 @@ class Timed:
         print(f"\n{n_people} people made in {time.perf_counter() - start_s:.0f} s")
         self.served = Served(folder)
         self.base, self.address = self.served.base, self.served.address
-        self.found_ms = defaultdict(list)
+        self.found_ms, self.n_under_way = defaultdict(list), 0
         self._answer = self.served.server._waitress.application
         self.served.server._waitress.application = self._timed
 
@@ -58,7 +60,11 @@ class Timed:
         sent = environ["wsgi.input"].read()
         environ["wsgi.input"] = io.BytesIO(sent)
         start_s, worked_s = time.perf_counter(), time.thread_time()
-        answer = self._answer(environ, start_response)
+        self.n_under_way += 1
+        try:
+            answer = self._answer(environ, start_response)
+        finally:
+            self.n_under_way -= 1
         spent_ms = 1000 * (time.perf_counter() - start_s), 1000 * (time.thread_time() - worked_s)
         self.found_ms[json.loads(sent)["output"]].append(spent_ms)
         return answer
@@ -83,21 +89,39 @@ def studies(tmp_path_factory):
         shutil.rmtree(one.served.study.folder)  # a gigabyte
 
 
-def drawn_ms(page, act):
+def drawn_ms(page, study, act):
     """Return how long the page changed after an act, in milliseconds; NaN if it keeps on."""
     start_ms = page.evaluate("performance.now()")
     act()
     with contextlib.suppress(AssertionError):
         settle(page, LONGEST_S)
+        while study.n_under_way:  # an answer may take longer than a page is quiet
+            settle(page, LONGEST_S)
         return page.evaluate("window.lastChange") - start_ms
     return math.nan
 
 
 @pytest.mark.benchmark
-def test_first_load(studies, open_page):  # noqa: F811
-    """From the address to the first screen of 1,000 people, in a fresh browser; printed."""
-    found = [open_page(studies[MANY]).evaluate("performance.now()") for _ in range(3)]
-    print(f"\nfirst load {median(found):.0f} ms (target {FIRST_LOAD_MS})")
+def test_first_load(studies, browser):  # noqa: F811
+    """From the address to the last change of the first screen, in a fresh browser; printed.
+
+    Of 1,000 people; the first time what waits is still being counted in the background.
+    """
+    found = []
+    for _ in range(4):
+        context = browser.new_context(viewport={"width": 1280, "height": 900})
+        context.request.get(studies[MANY].address)
+        context.add_init_script(_WATCH)
+        page = context.new_page()
+        page.goto(studies[MANY].base)
+        settle(page, 60)
+        found.append(page.evaluate("window.lastChange"))
+        context.close()
+    first, *others = found
+    print(
+        f"\nfirst load {median(others):.0f} ms (target {FIRST_LOAD_MS}); "
+        f"while everybody's walks are counted {first:.0f} ms"
+    )
     assert min(found) > 0
 
 
@@ -106,22 +130,24 @@ def test_first_load(studies, open_page):  # noqa: F811
 def test_screen(studies, open_page, address, name):  # noqa: F811
     """Come to the screen, then choose person after person there; few and many in turn."""
     pages, clicks = {}, {FEW: [], MANY: []}
-    best, every = {FEW: {}, MANY: {}}, []
+    best, every = {FEW: {}, MANY: {}}, defaultdict(list)
     for n_people, study in studies.items():
         pages[n_people] = page = open_page(study, "/nowhere", choice={"person": 1})
-        page.evaluate(_WATCH)
-        come_ms = drawn_ms(page, page.locator(f"nav a[href='{address}']").click)
+        page.evaluate(f"() => {{{_WATCH}}}")
+        come_ms = drawn_ms(page, study, page.locator(f"nav a[href='{address}']").click)
         study.taken()
     print(f"\n{name}: {come_ms:.0f} ms from the first click on its way")
     for person in range(2, 2 + N_ROUNDS):
         choose = f"dash_clientside.set_props('choice', {{data: {{person: {person}}}}})"
         for n_people, page in pages.items():
-            spent_ms = drawn_ms(page, lambda page=page, choose=choose: page.evaluate(choose))
+            study = studies[n_people]
+            spent_ms = drawn_ms(page, study, lambda page=page, act=choose: page.evaluate(act))
             clicks[n_people].append(spent_ms)
-            for output, times in studies[n_people].taken().items():
+            for output, times in study.taken().items():
                 fastest = min(worked_ms for _, worked_ms in times)
                 best[n_people][output] = min(best[n_people].get(output, fastest), fastest)
-                every += [(*spent, output) for spent in times] if n_people == MANY else []
+                if n_people == MANY:
+                    every[output] += times
     report(name, clicks, best, every)
     slower = {
         output: (ms, best[FEW][output])
@@ -134,12 +160,16 @@ def test_screen(studies, open_page, address, name):  # noqa: F811
 def report(name, clicks, best, every):
     """Print what was found beside the targets."""
     ratio = sum(best[MANY].values()) / max(sum(best[FEW].values()), 0.1)
-    p95_ms, worked_ms = (
-        quantiles(column, n=20)[-1] for column in list(zip(*every, strict=True))[:2]
-    )
-    slowest = max(every, key=lambda one: one[1])
+    slowest = max(every, key=lambda output: p95_ms(every[output], 0))
     print(
-        f"{name}: callbacks p95 {p95_ms:.0f} ms (target {CALLBACK_MS}), work {worked_ms:.0f} ms; "
-        f"click to drawn {median(clicks[MANY]):.0f} ms (target {DRAWN_MS}); {MANY} against {FEW} "
-        f"people {ratio:.2f} (target {MOST_RATIO}); most work {slowest[1]:.0f} ms {slowest[2][:90]}"
+        f"{name}: slowest callback p95 {p95_ms(every[slowest], 0):.0f} ms (target {CALLBACK_MS}), "
+        f"at work {p95_ms(every[slowest], 1):.0f} ms, {slowest[:60]}; "
+        f"click to drawn {median(clicks[MANY]):.0f} ms (target {DRAWN_MS}); "
+        f"{MANY} against {FEW} people {ratio:.2f} (target {MOST_RATIO})"
     )
+
+
+def p95_ms(spent, clock):
+    """Return what 95 of 100 answers take at most: by the clock (0) or at work (1)."""
+    times = [one[clock] for one in spent]
+    return quantiles(times, n=20, method="inclusive")[-1] if len(times) > 1 else times[0]
