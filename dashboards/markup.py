@@ -140,7 +140,7 @@ def html_of(part: Any) -> str | None:
 
 
 def _element(part: Component) -> str | None:
-    properties: dict[str, Any] = part.to_plotly_json()["props"]
+    properties = {name: value for name, value in vars(part).items() if _is_given(name)}
     inside = html_of(properties.pop("children", None))
     attributes = _attributes(properties)
     if inside is None or attributes is None:
@@ -148,6 +148,11 @@ def _element(part: Component) -> str | None:
     name = part._type.lower()
     end = "" if name in _VOID else f"</{name}>"
     return f"<{name}{attributes}>{inside}{end}"
+
+
+def _is_given(name: str) -> bool:
+    """Tell what was given to a component from what it knows of itself."""
+    return not name.startswith(("_", "available_"))
 
 
 def _attributes(properties: Mapping[str, Any]) -> str | None:

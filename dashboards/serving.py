@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import gc
 import logging
 import os
 import signal
@@ -152,11 +153,18 @@ def serve(
     try:
         server = Server(study, place, who=who)
         click.echo(f"{NOTICE}\n\nThe study is open at\n  {server.address}\nCtrl-C ends it.")
+        leave_out_what_stays()
         with _opened_in_browser(folder, server.address if opens_browser else None), _ended_by():
             server.run()
         click.echo("Ended.")
     finally:
         study.close()
+
+
+def leave_out_what_stays() -> None:
+    """Spare the search for unused objects those of the program itself, a tenth of a second each."""
+    gc.collect()
+    gc.freeze()
 
 
 @contextlib.contextmanager

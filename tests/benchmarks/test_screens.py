@@ -21,6 +21,7 @@ from statistics import median, quantiles
 import pytest
 
 from dashboards.app import SCREENS
+from dashboards.serving import leave_out_what_stays
 from tests.benchmarks.large_study import copy_person, write_template
 from tests.dashboards.conftest import Served, browser, open_page  # noqa: F401
 from tests.dashboards.settled import settle
@@ -83,6 +84,7 @@ def studies(tmp_path_factory):
     for n_people in (FEW, MANY):
         folder = tmp_path_factory.mktemp("large") / "study"
         made[n_people] = Timed(shutil.copytree(template, folder), n_people)
+    leave_out_what_stays()  # as the command does
     yield made
     for one in made.values():
         one.served.close()
