@@ -12,7 +12,7 @@ from gaittrack.events.detect import CONTESTED
 from gaittrack.kinematics import describe_motion
 from gaittrack.kinematics.loose_markers import TURNED_FOOT
 from gaittrack.measures import measure_cycles
-from gaittrack.pipeline import measure_files
+from gaittrack.pipeline import measure_file, measure_files
 from gaittrack.simulate.recipe import WalkRecipe
 from gaittrack.simulate.walk import simulate_walk
 from gaittrack.trial import Signal
@@ -135,5 +135,18 @@ def test_no_sheet_of_the_made_up_people_is_doubted():
     """Right sheets, and the recorded ones of the sample walks, never meet these reasons."""
     paths = [p for p in SAMPLES.rglob("*") if p.suffix in (".csv", ".xlsx")]
     cycles = [c for r in measure_files(paths) for c in getattr(r, "cycles", ())]
-    timed = [cycle for cycle in cycles if not cycle.from_curve]
-    assert timed and not any(HIP_EXTENDED in cycle.reject_reasons for cycle in timed)
+    assert {cycle.from_curve for cycle in cycles} == {True, False}
+    assert not any(HIP_EXTENDED in cycle.reject_reasons for cycle in cycles)
+
+
+@pytest.mark.parametrize(("shift", "is_kept"), [(0, True), (50, False)])
+def test_curves_that_begin_at_the_other_foots_contact_are_rejected(tmp_path, shift, is_kept):
+    """0 % is contact: where the poster's hip is extended there, nothing is measured."""
+    percent = np.arange(101)
+    hip = np.interp(percent + shift, *zip(*POSTER_HIP, strict=True), period=100)
+    rows = ["%,left hip (vertical),left ankle"]
+    rows += [f"{at},{degrees:.2f},{at % 7}" for at, degrees in zip(percent, hip, strict=True)]
+    sheet = tmp_path / "curves.csv"
+    sheet.write_text("\n".join(rows))
+    (cycle,) = measure_file(sheet).cycles
+    assert cycle.is_kept == is_kept

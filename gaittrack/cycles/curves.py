@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import numpy as np
 
 from gaittrack.cycles.cycle import N_PERCENT_POINTS, Cycle
+from gaittrack.cycles.rejecting import reasons_against_curves
 from gaittrack.trial import AngleCurve, Trial
 from gaittrack.vocabulary import SIDES, Side
 
@@ -22,7 +24,7 @@ def cycles_of_curves(trial: Trial) -> tuple[Cycle, ...]:
     -------
     tuple of Cycle
         ``from_curve`` is True, ``label`` the sheet's own name; without a cycle time ``end_s`` is
-        NaN.
+        NaN. Kept, or rejected where the hip shows that 0 % is no contact or the time is no step's.
     """
     together: dict[tuple[Side, str, str], list[AngleCurve]] = {}
     for curve in trial.curves:
@@ -39,7 +41,7 @@ def _cycle_of_curves(name: str, side: Side, label: str, curves: list[AngleCurve]
     duration_s = next((c.cycle_time_s for c in curves if not math.isnan(c.cycle_time_s)), math.nan)
     off = next((c.toe_off_percent for c in curves if not math.isnan(c.toe_off_percent)), math.nan)
     percent = np.linspace(0.0, 100.0, N_PERCENT_POINTS)
-    return Cycle(
+    cycle = Cycle(
         id=name,
         side=side,
         start_s=0.0,
@@ -56,3 +58,4 @@ def _cycle_of_curves(name: str, side: Side, label: str, curves: list[AngleCurve]
         from_curve=True,
         label=label,
     )
+    return replace(cycle, reject_reasons=reasons_against_curves(cycle))

@@ -32,7 +32,9 @@ no contact; own choice. The phase table as taught (thigh to vertical) has 20 deg
 range of -20 to 25, which is 0.9; and -20 to -10 where the other foot makes contact, 0 to 0.2."""
 LEAST_HIP_RANGE_DEG = 10.0
 """A hip that moves less tells nothing of its place; own choice."""
-HIP_EXTENDED = "the hip is extended at contact: are the sides of the events exchanged?"
+HIP_EXTENDED = (
+    "the hip is extended at contact: are the sides exchanged, or does it begin elsewhere?"
+)
 _HIPS: tuple[Joint, ...] = ("hip_pelvis_thigh", "hip_thigh_vertical")
 _SHOWN = ("pelvis", "hip_centre", "knee_centre", "ankle_centre", "heel", "forefoot", "toe_point")
 
@@ -42,11 +44,19 @@ def reasons_against(motion: Motion, cycle: Cycle, n_offs: int) -> list[str]:
     reasons = []
     if n_offs != 1:
         reasons.append("no toe-off inside" if not n_offs else f"{n_offs} toe-offs inside")
-    if not SHORTEST_CYCLE_S <= cycle.duration_s <= LONGEST_CYCLE_S:
-        reasons.append(f"a cycle time of {cycle.duration_s:.2f} s is not believed")
-    reasons += _gap_reasons(motion, cycle) + _turn_reasons(motion, cycle)
-    reasons += _hip_reasons(cycle)
-    return reasons + _starting_reasons(motion, cycle)
+    reasons += _time_reasons(cycle) + _gap_reasons(motion, cycle) + _turn_reasons(motion, cycle)
+    return reasons + _hip_reasons(cycle) + _starting_reasons(motion, cycle)
+
+
+def reasons_against_curves(cycle: Cycle) -> tuple[str, ...]:
+    """Return why a cycle that a sheet holds as curves is not to be measured; empty: keep."""
+    return (*_time_reasons(cycle), *_hip_reasons(cycle))
+
+
+def _time_reasons(cycle: Cycle) -> list[str]:
+    if math.isnan(cycle.duration_s) or SHORTEST_CYCLE_S <= cycle.duration_s <= LONGEST_CYCLE_S:
+        return []
+    return [f"a cycle time of {cycle.duration_s:.2f} s is not believed"]
 
 
 def _hip_reasons(cycle: Cycle) -> list[str]:

@@ -13,7 +13,7 @@ from dataclasses import replace
 
 from gaittrack.errors import Problem
 from gaittrack.read.angle_plausibility import Trace, settle_angles
-from gaittrack.read.angle_series import report_columns
+from gaittrack.read.angle_series import NOT_THE_ANGLE, report_columns
 from gaittrack.read.column_names import ColumnName
 from gaittrack.read.cycle_facts import CycleFacts
 from gaittrack.read.percent_grid import on_grid, percent_by_numbers
@@ -96,7 +96,7 @@ def _mark_means(sheet: Sheet, traces: Sequence[Trace], columns: Sequence[int]) -
 def report_unused_columns(sheet: Sheet) -> None:
     """Record which columns are spreads, other planes, or unclear."""
     report_columns(sheet, "spread", "info", "A spread, not an angle; not used.")
-    report_columns(sheet, "other_plane", "info", "Another plane, joint or quantity; not used.")
+    report_columns(sheet, "other_plane", "info", NOT_THE_ANGLE)
     report_columns(
         sheet, "unclear", "warning", "Its plane is not clear; not used. A map file can name it."
     )

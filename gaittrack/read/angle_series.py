@@ -26,6 +26,8 @@ no angle but missing; our choice. An angle in whole degrees passes 0 without a j
 
 Angles = dict[tuple[Side, Joint], Signal]
 
+NOT_THE_ANGLE = "Another plane, joint or quantity, or typical values; not used."
+
 
 def read_series(
     sheet: Sheet, *, rate_hz: float | None
@@ -195,7 +197,7 @@ def _trace(sheet: Sheet, column: int, side: Side, joint: Joint) -> Trace:
 
 
 def _report_unused(sheet: Sheet) -> None:
-    report_columns(sheet, "other_plane", "info", "Another plane, joint or quantity; not used.")
+    report_columns(sheet, "other_plane", "info", NOT_THE_ANGLE)
     report_columns(
         sheet, "unclear", "warning", "Its plane is not clear; not used. A map file can name it."
     )

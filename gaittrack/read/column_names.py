@@ -73,6 +73,8 @@ _OTHER_QUANTITY_WORDS = frozenset(
         "couple",
     )
 )
+_OF_OTHER_PEOPLE = re.compile(r"(?<![a-z])norm(?:s|ative|ativ|daten|werte|band|bereich)?(?![a-z])")
+"""A band of typical values beside the person's own; on the name in lower case."""
 _SAGITTAL = frozenset("flexion dorsiflexion plantarflexion extension sagittal tilt".split())
 _FLIPPED = re.compile(
     r"plantar[a-z\- ]*\W*(?:\+|pos)|dors(?:i|al)[a-z\- ]*\(\s*-\s*\)|dors(?:i|al)[a-z\- ]*neg"
@@ -277,6 +279,8 @@ def _angle_role(
 ) -> tuple[Role, dict[str, object]]:
     axis = _axis(name, known)
     if "elsewhere" in joints or _is_other_quantity(name):
+        return "other_plane", {}
+    if _OF_OTHER_PEOPLE.search(name.lower()):
         return "other_plane", {}
     joint, note = _joint(known, joints)
     if known & {"plane"} and joint != "pelvic_obliquity" and "sagittal" not in known:

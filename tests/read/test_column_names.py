@@ -238,3 +238,10 @@ def test_columns_beside_the_angles_in_other_languages(name, role):
     assert read_column_name(name).role == role
     assert read_column_name("Knie links Mittelwert").is_mean
     assert read_column_name("Cheville gauche moyenne").is_mean
+
+
+@pytest.mark.parametrize("name", ["Left ankle norm", "Norm R knee", "Normwerte Knie links"])
+def test_a_band_of_typical_values_is_not_the_persons(name):
+    """It is left out; a condition called normal stays one."""
+    assert read_column_name(name).role == "other_plane"
+    assert read_column_name("left knee normal").role == "angle"
