@@ -158,7 +158,7 @@ def _is_given(name: str) -> bool:
 def _attributes(properties: Mapping[str, Any]) -> str | None:
     """Return attributes as HTML writes them; None with one that only a component has."""
     words = []
-    for name, value in properties.items():
+    for name, value in sorted(properties.items()):
         own = _NAMES.get(name, name)
         if name not in _NAMES and name not in _SAME and not name.startswith(("data-", "aria-")):
             return None
