@@ -121,16 +121,19 @@ def _new_study(folder: Path, url: str | None) -> Iterator[Study]:
         raise StudyError(
             "The folder is not empty.", where=str(folder), action="Name a new folder for the copy."
         )
-    study = create_study(folder, url=url)
     try:
-        yield study
+        study = create_study(folder, url=url)
+        try:
+            yield study
+        except BaseException:
+            if url is not None:
+                METADATA.drop_all(study.engine)
+            raise
+        finally:
+            study.close()
     except BaseException:
-        if url is not None:
-            METADATA.drop_all(study.engine)
-        study.close()
         shutil.rmtree(folder, ignore_errors=True)
         raise
-    study.close()
 
 
 def _copy(study: Study, folder: Path, copy: Study) -> int:

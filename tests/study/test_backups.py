@@ -107,6 +107,20 @@ def test_what_cannot_be_restored_leaves_nothing(study, tmp_path, database):
         restore(tmp_path / "backup", tmp_path / "backup" / "new", who="Ada")
 
 
+def test_a_database_in_use_is_left_alone(people, study, tmp_path, database):
+    """A server's database that holds a study keeps it; no folder is left behind."""
+    if database is None:
+        pytest.skip("a file's study has a test of its own")
+    there = create_study(tmp_path / "there", url=database)
+    list(import_files(there, plan_folders([people]), who="Ada"))
+    before = content(there)
+    back_up(study, tmp_path / "backup")
+    with pytest.raises(StudyError, match="database is not empty"):
+        restore(tmp_path / "backup", tmp_path / "new", who="Ada", url=database)
+    assert not (tmp_path / "new").exists() and content(there) == before
+    there.close()
+
+
 def test_a_folder_with_something_in_it_is_left_alone(study, tmp_path):
     """Neither a study nor anything else is overwritten, nor originals without a database."""
     back_up(study, tmp_path / "backup")
