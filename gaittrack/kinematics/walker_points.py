@@ -14,6 +14,7 @@ import numpy as np
 
 from gaittrack.errors import LayoutError, MissingSignalError, Problem
 from gaittrack.kinematics.body_points import Parts, body_points, point_parts
+from gaittrack.kinematics.floor import floor_rise, on_level_floor, rise_problems
 from gaittrack.kinematics.gaps import fill_short_gaps
 from gaittrack.kinematics.lab_axes import axis_vector, find_axes
 from gaittrack.kinematics.landmarks import LandmarkFit, find_landmarks, has_sides, unsided_landmarks
@@ -115,12 +116,16 @@ def walker_points(trial: Trial, lab_map: LabMap) -> WalkerPoints:
     out = {*odd, *loose}
     usable = [key for key in filled if key not in out]
     parts = point_parts(usable) | point_parts(_well_seen(usable, filled))
+    whole = _with_points({key: slow[key] for key in usable}, parts)
+    rise = floor_rise(whole, axes, trial.rate_hz)
+    level = on_level_floor({key: slow[key] for key in usable}, rise)
+    fast_level = on_level_floor({key: fast[key] for key in usable if key in fast}, rise)
     return WalkerPoints(
         fit=replace(fit, labels={k: v for k, v in fit.labels.items() if k not in out}),
         axes=axes,
         parts=parts,
-        slow=_with_points({key: slow[key] for key in usable}, parts),
-        fast=_with_points({key: fast[key] for key in usable if key in fast}, parts),
+        slow=_with_points(level, parts) if rise.any() else whole,
+        fast=_with_points(fast_level, parts),
         filled={key: masks[key] for key in usable}
         | {point: _any_of(masks, names) for point, names in parts.items()},
         problems=(
@@ -128,6 +133,7 @@ def walker_points(trial: Trial, lab_map: LabMap) -> WalkerPoints:
             *misnamed_problems(odd, fit.labels),
             *loose_problems,
             *jump_problems,
+            *rise_problems(rise),
             *_unseen_problems(sorted(set(found) - set(seen)), fit),
         ),
     )
