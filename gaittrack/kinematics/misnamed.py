@@ -77,11 +77,12 @@ def names_off_their_leg(points: Mapping[str, FloatArray]) -> Reasons:
 
 def _spread_m(one: FloatArray, other: FloatArray) -> float:
     """Return how much the distance of two markers spreads when that is too much, else NaN."""
-    distance = np.linalg.norm(one - other, axis=1)
-    distance = distance[~np.isnan(distance)]
-    if not len(distance):
+    apart = one - other
+    distance = np.sqrt(np.einsum("ij,ij->i", apart, apart))
+    shortest, longest = float(np.fmin.reduce(distance)), float(np.fmax.reduce(distance))
+    if not longest - shortest > max(BROKEN_M, BROKEN_SHARE * shortest):
         return float("nan")
-    low, middle, high = np.quantile(distance, (0.1, 0.5, 0.9))
+    low, middle, high = np.nanquantile(distance, (0.1, 0.5, 0.9))
     is_broken = high - low > max(BROKEN_M, BROKEN_SHARE * middle)
     return float(high - low) if is_broken else float("nan")
 
