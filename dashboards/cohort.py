@@ -34,7 +34,7 @@ from dashboards.cohort_rows import (
 )
 from dashboards.controls import aria, graph
 from dashboards.markup import still
-from gaittrack.cohort.view import CohortView, selected_changes, selected_statistics
+from gaittrack.cohort.view import CohortView, selected_changes
 from gaittrack.compare.walks import MEASURE_BY_NAME
 from gaittrack.figures.cohort_changes import draw_everybodys_change, draw_pairs, drawn_rows
 from gaittrack.study.store import Study
@@ -183,8 +183,8 @@ def _register_showing(app: Dash, memory: CohortMemory) -> None:
         view, wanted = memory.look().view, wanted_of(values)
         if view is None or wanted is None:
             return []
-        table = selected_statistics(view, wanted.selection, measures=(wanted.measure,))
-        return statistics_parts(table, wanted)
+        table = memory.statistics(view, wanted.selection, wanted.measure)
+        return still(statistics_parts(table, wanted))
 
 
 def _register_choosing(app: Dash, study: Study) -> None:
