@@ -19,10 +19,11 @@ CADENCE_RANGE_STEPS_MIN: Final = (20.0, 200.0)
 """Cadence outside is no walk; own choice, wide on purpose (no source)."""
 HIGHEST_SPEED_M_S: Final = 3.0
 """Faster is no walk: adults change to running near 2 m/s (common practice, no source)."""
-HIGHEST_WALK_RATIO_M_MIN: Final = 0.015
+HIGHEST_WALK_RATIO_M_MIN: Final = 0.012
 """Step length over cadence, in metres per step/min. Near 0.0065 over the range of free walking
-(Sekiya et al. 1996, J Hum Mov Stud 30:241; from memory); more than twice that is a walk played too
-slowly. Steps much shorter than that occur in patients and are no sign of a wrong rate."""
+(Sekiya et al. 1996, J Hum Mov Stud 30:241; from memory); nearly twice that is a walk played too
+slowly, such as one at half its frame rate. Much shorter steps occur in patients and are no sign of
+a wrong rate."""
 
 _ASK_RATE: Final = "Is the recording rate right? Give the true one with --rate."
 

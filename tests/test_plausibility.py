@@ -39,6 +39,7 @@ def test_walks_of_persons_raise_no_doubt(stride_s, speed_m_s):
         (11.0, 0.12, "cadence of 11 steps/min"),
         (1.1, 1200.0, "speed of 1200.0 m/s"),
         (3.67, 0.36, "too slow for its steps"),
+        (2.2, 0.6, "too slow for its steps"),
     ],
 )
 def test_what_no_person_walks_asks_for_the_rate(stride_s, speed_m_s, words):
