@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from typing import Any, Final
 
-from dash import ALL, Dash, Input, Output, State, dcc, html, no_update
+from dash import ALL, Dash, Input, Output, State, ctx, dcc, html, no_update
 from dash.development.base_component import Component
 from sqlalchemy import select
 
@@ -33,6 +33,7 @@ from gaittrack.study.planning import Plan
 from gaittrack.study.store import Study
 from gaittrack.study.tables import PERSON
 
+STOP: Final = "add-walks-stop"
 LOOKING, STORING = "looking at files", "storing files"
 _ENTERED: Final = (
     State("add-walks-basket", "data"),
@@ -55,7 +56,13 @@ def layout() -> Component:
                 html.Button("Look at the files", id="add-walks-look", className="main"),
                 className="row",
             ),
-            html.Div(id="add-walks-progress", role="status"),
+            html.Div(
+                [
+                    html.Div(id="add-walks-progress", role="status"),
+                    html.Button("Stop after this file", id=STOP, className="quiet", hidden=True),
+                ],
+                className="row",
+            ),
             html.Div(id="add-walks-found"),
         ]
     )
@@ -166,11 +173,33 @@ def _register_progress(app: Dash, study: Study, jobs: Jobs) -> None:
         if job.error:
             say(job.error, is_error=True)
         words = summary(job.done, is_stored=job.what == STORING)
+        if job.is_cut_short:
+            words += f" Stopped after {len(job.done)} of {job.n}{_THE_REST[job.what]}"
         if job.what == LOOKING:
             found = _looked(job, may_set="administer" in visitor.rights)
             return words, True, False, found, None, no_update, no_update
         choice = _choice(study, person)
         return words, True, True, _stored(job), None, changed + 1, choice
+
+    @app.callback(
+        Output(STOP, "hidden"),
+        Output(STOP, "disabled"),
+        Input(STOP, "n_clicks"),
+        Input("add-walks-job", "data"),
+        prevent_initial_call=True,
+    )
+    def stop(n_clicks: int | None, key: str | None) -> tuple[bool, bool]:
+        require("edit" if n_clicks else "view")
+        if not key or ctx.triggered_id != STOP or not n_clicks:
+            return not key, False
+        jobs.find(key).is_stopped = True
+        return False, True
+
+
+_THE_REST: Final = {
+    LOOKING: "; look again before you store.",
+    STORING: "; the rest was not stored: add it again.",
+}
 
 
 def _progress(job: Job) -> list[Component]:
@@ -182,9 +211,8 @@ def _progress(job: Job) -> list[Component]:
 def _looked(job: Job, *, may_set: bool) -> list[Component]:
     n = n_can_be_stored(job.done)
     words = f"Store {n} {'file' if n == 1 else 'files'}"
-    act = (
-        html.Button(words, id="add-walks-store", className="main") if n and not job.error else None
-    )
+    may_store = n and not job.error and not job.is_cut_short
+    act = html.Button(words, id="add-walks-store", className="main") if may_store else None
     parts = [look_table(job.done), *map_part(job.done, may_set=may_set)]
     return [*parts, html.Div(act, className="row")] if act else parts
 

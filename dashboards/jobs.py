@@ -10,7 +10,7 @@ import logging
 import secrets
 import threading
 import time
-from collections.abc import Iterator
+from collections.abc import Generator, Iterator
 from dataclasses import dataclass, field
 from typing import Any, Final
 
@@ -59,6 +59,11 @@ class Job:
     is_stopped: bool = False
     ended_s: float = 0.0
 
+    @property
+    def is_cut_short(self) -> bool:
+        """Whether it was stopped before all was done."""
+        return self.is_stopped and len(self.done) < self.n
+
     def run(self, steps: Iterator[Any]) -> None:
         """Do the steps; what goes wrong ends the job and is told."""
         error = _WENT_WRONG
@@ -67,6 +72,8 @@ class Job:
                 self.done.append(one)
                 if self.is_stopped:
                     break
+            if isinstance(steps, Generator):
+                steps.close()  # what the work holds is let go before it is over
             error = ""
         except GaitTrackError as foreseen:
             error = str(foreseen)

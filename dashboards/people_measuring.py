@@ -126,7 +126,7 @@ def _outcome(job: Job) -> str:
     refused = [f"{place}: {why}" for place, why in job.done if why]
     n = len(job.done)
     said = [f"{n} {'walk was' if n == 1 else 'walks were'} measured again."]
-    if job.is_stopped and n < job.n:
+    if job.is_cut_short:
         said.append("The rest is still stale.")
     if refused:
         said.append(f"{len(refused)} could not be measured: {'; '.join(refused[:5])}.")

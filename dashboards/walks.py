@@ -119,8 +119,9 @@ def _register_correcting(app: Dash, study: Study, memory: WalkMemory) -> None:
         shown: Any,
         changed: int,
     ) -> Any:
-        who = require("edit")
-        if not ctx.triggered[0]["value"]:
+        is_pressed = bool(ctx.triggered[0]["value"])
+        who = require("edit" if is_pressed else "view")
+        if not is_pressed:
             return [no_update] * (len(_PLACES) + 1)  # the button was drawn anew, not pressed
         entered = {name["name"]: value for name, value in zip(names, values, strict=True)}
         act = {**pressed["value"]} if pressed and ctx.triggered_id == PRESSED else ctx.triggered_id

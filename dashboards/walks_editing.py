@@ -21,7 +21,7 @@ from gaittrack.measured_walk import Result
 from gaittrack.measures.measure import Measure
 from gaittrack.study import corrections
 from gaittrack.study.changed_values import ChangedValue, WalkValue
-from gaittrack.study.results import KnownTrial
+from gaittrack.study.results import KnownTrial, recompute
 from gaittrack.study.reviewing import known_trial, trial_history
 from gaittrack.study.store import Study
 from gaittrack.vocabulary import EVENT_KINDS, SIDES, EventKind, Side
@@ -62,6 +62,12 @@ def _undo(study: Study, trial: KnownTrial, entered: Entered, **why: str) -> Resu
     return corrections.undo_correction(study, trial, int(entered["which"]), **why)
 
 
+def _measure(study: Study, trial: KnownTrial, _entered: Entered, **why: str) -> Result | None:
+    return next(result for _, result in recompute(study, [trial], who=why["who"]))
+
+
+MEASURE: Final = "measure"
+"""Measures a stale walk again: it changes no recording, so it needs no reason."""
 _ACTIONS: Final[dict[str, Callable[..., Result | None]]] = {
     "move": _move,
     "add": _add,
@@ -70,6 +76,7 @@ _ACTIONS: Final[dict[str, Callable[..., Result | None]]] = {
     "swap": _swap,
     "confirm": _confirm,
     "undo": _undo,
+    MEASURE: _measure,
 }
 
 
@@ -100,7 +107,7 @@ def correct(
         There is no reason, something is missing, or the trial was changed meanwhile.
     """
     why = str(entered.get("reason") or "").strip()
-    if not why:
+    if not why and what != MEASURE:
         raise StudyError(
             "Nothing was changed: there is no reason yet.",
             where="Reason",

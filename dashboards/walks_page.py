@@ -131,7 +131,7 @@ def correct(
     with study.read() as connection:
         memory.keep(recording_of(connection, study, given["trial"]), result)
     shown = walks_view.look_at(study, memory, given["trial"])
-    changes = _changes(before, shown)
+    changes = [] if what == walks_editing.MEASURE else _changes(before, shown)
     say(f"Kept: {entry_words(shown.entries[-1])}.")
     trials = _trials(study, given["person"])
     whole: Any = no_update
@@ -171,7 +171,7 @@ def _texts(shown: Shown, walk: MeasuredWalk, *, may_edit: bool) -> dict[str, lis
     strides = walks_tables.stride_table(walk, may_edit=may_edit)
     events = walks_tables.event_table(walk)
     return {
-        FACTS: walks_view.facts(shown, walk),
+        FACTS: walks_view.facts(shown, walk, may_edit=may_edit),
         STRIDES: [html.H2("Strides"), strides],
         EVENTS: [html.Summary(f"All events ({len(walk.events.events)})"), events],
         HISTORY: [html.H2("History"), history_table(shown.entries, may_edit=may_edit)],
@@ -239,7 +239,8 @@ def body(
     place = html.Div([*changes], id=CHANGES, tabIndex=-1)
     if walk is None:
         history = [html.H2("History"), history_table(shown.entries, may_edit=may_edit)]
-        return [_heading(shown), *_why_nothing(shown), *editing, place, *history]
+        stale = [walks_view.stale_box(may_edit=may_edit)] if shown.is_stale else []
+        return [_heading(shown), *stale, *_why_nothing(shown), *editing, place, *history]
     texts = _texts(shown, walk, may_edit=may_edit)
     return [
         _heading(shown),

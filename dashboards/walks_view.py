@@ -15,6 +15,7 @@ from dash.development.base_component import Component
 from sqlalchemy import select
 
 from dashboards.controls import graph
+from dashboards.walks_editing import MEASURE
 from dashboards.walks_memory import WalkMemory
 from gaittrack import __version__
 from gaittrack.errors import Problem
@@ -102,7 +103,7 @@ def is_over_time(walk: MeasuredWalk) -> bool:
     return not math.isnan(walk.trial.rate_hz)
 
 
-def facts(shown: Shown, walk: MeasuredWalk) -> list[Component]:
+def facts(shown: Shown, walk: MeasuredWalk, *, may_edit: bool) -> list[Component]:
     """Return what a walk is and what is wrong with it."""
     trial, n_kept = walk.trial, sum(cycle.is_kept for cycle in walk.cycles)
     what = "curves over 0-100 % of the cycle"
@@ -115,15 +116,21 @@ def facts(shown: Shown, walk: MeasuredWalk) -> list[Component]:
     ]
     found: list[Component] = [html.P(". ".join(filter(None, parts)) + ".")]
     if shown.is_stale:
-        found.append(html.P(STALE, className="watch"))
+        found.append(stale_box(may_edit=may_edit))
     return found + problem_lists(walk.problems)
 
 
 STALE: Final = (
     "The stored numbers of this walk are of an older version or of other settings than what is "
-    "drawn here. Compare and Progress use the stored ones until the study is measured again "
-    "(gaittrack recompute); a correction here stores this walk anew."
+    "shown here. Compare and Progress use the stored ones until it is measured again."
 )
+
+
+def stale_box(*, may_edit: bool) -> Component:
+    """Return what a stale result means, and the act that ends it for who may edit."""
+    name = {"type": "walks-do", "what": MEASURE}
+    button = [html.Button("Measure this walk again", id=name, className="no-print")]
+    return html.Div([html.P(STALE), *(button if may_edit else [])], className="watch")
 
 
 def _zero_words(shown: Shown, walk: MeasuredWalk) -> str:

@@ -92,7 +92,7 @@ def draw_side(walk: MeasuredWalk, side: Side) -> Figure:
         },
         yaxis={"visible": False, "range": [0, 1], "fixedrange": True, "domain": [0, 1]},
         shapes=event_lines(walk, side),
-        annotations=[_stride_name(cycle, walk) for cycle in cycles],
+        annotations=[_stride_name(cycle, walk, cycles[-1]) for cycle in cycles],
         dragmode="zoom",
         showlegend=True,
         legend={"orientation": "h", "x": 0, "yref": "container", "y": 0, "yanchor": "bottom"},
@@ -202,11 +202,14 @@ def _not_counted(cycle: Cycle, walk: MeasuredWalk) -> Figure:
     }
 
 
-def _stride_name(cycle: Cycle, walk: MeasuredWalk) -> Figure:
+def _stride_name(cycle: Cycle, walk: MeasuredWalk, last: Cycle) -> Figure:
+    """Return a stride's name over its middle; the last one's ends with it, so that none is cut."""
     start_s, end_s = _bounds_s(cycle, walk)
+    is_last = cycle is last
     return {
         "text": cycle.id if cycle.is_kept else f"{cycle.id}<br>not counted",
-        "x": round((start_s + end_s) / 2, 3),
+        "x": end_s if is_last else round((start_s + end_s) / 2, 3),
+        "xanchor": "right" if is_last else "center",
         "xref": "x",
         "y": 1,
         "yref": "paper",
