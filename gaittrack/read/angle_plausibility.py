@@ -15,6 +15,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from gaittrack.errors import Problem
+from gaittrack.read.column_names import read_column_name
 from gaittrack.trial import FloatArray
 from gaittrack.vocabulary import Joint, Side
 
@@ -241,7 +242,10 @@ def _settle_ankles(ankles: Sequence[Trace], settled: Settled, over_cycle: bool) 
 def _judge_ankle_signs(
     ankles: Sequence[Trace], shifted: Sequence[Trace], settled: Settled, over_cycle: bool
 ) -> None:
-    """Compare with push-off; a side alone may be the impaired one: it is told of, not asked."""
+    """Compare with push-off; a side alone may be the impaired one: it is told of, not asked.
+
+    Both may be impaired: names that say the direction are believed, and it is told of.
+    """
     votes: dict[Side | None, list[int]] = {}
     for trace in ankles:
         votes.setdefault(trace.side, []).append(_push_off_vote(trace.values, over_cycle))
@@ -251,7 +255,8 @@ def _judge_ankle_signs(
     names = _names(ankles)
     doubt = "the ankle moves as if plantarflexion were positive"
     near_90 = any(not trace.is_told for trace in shifted)
-    on_both = len(verdicts) > 1 and not all(trace.is_told for trace in ankles)
+    known = all(trace.is_told or read_column_name(trace.name).says_sign for trace in ankles)
+    on_both = len(verdicts) > 1 and not known
     if near_90 or on_both:
         where = "near 90, and " if near_90 else "on both sides "
         settled.doubts.append(f"sign of {names}: {where}{doubt}")

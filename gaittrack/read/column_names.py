@@ -105,6 +105,8 @@ class ColumnName:
         What was taken for granted, as a sentence; "" when nothing.
     axis : str
         ``x``, ``y``, ``z`` or "".
+    says_sign : bool
+        The name of an ankle angle says which way is positive, by one word for one direction.
     """
 
     role: Role
@@ -118,6 +120,7 @@ class ColumnName:
     rest: str = ""
     note: str = ""
     axis: str = ""
+    says_sign: bool = False
 
 
 @lru_cache(maxsize=8192)
@@ -294,7 +297,9 @@ def _angle_role(
             "axis": axis,
             "note": f"The letter {axis} does not tell the plane.",
         }
-    return "angle", {"joint": joint, "sign": _sign(name, known, joint), "note": note}
+    says = len(known & {"dorsiflexion", "plantarflexion"}) == 1
+    sign = _sign(name, known, joint)
+    return "angle", {"joint": joint, "sign": sign, "note": note, "says_sign": says}
 
 
 def _is_other_quantity(name: str) -> bool:

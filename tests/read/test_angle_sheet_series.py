@@ -203,6 +203,19 @@ def test_an_ankle_that_pushes_off_upwards_on_both_sides_is_asked_about():
     assert str(caught.value).count('sign = "?"') == 2
 
 
+def test_a_name_that_says_dorsiflexion_is_believed_and_told_of():
+    """Both feet may be impaired: what the sheet says outright is no guess."""
+    time_s = {"Time (s)": np.arange(len(walk("ankle"))) / 100}
+    sides = ("Left", "Right")
+    told = {f"{side} Ankle Dorsiflexion": -walk("ankle") for side in sides}
+    trial = read_sheet(written(time_s | told))
+    np.testing.assert_allclose(trial.angles["left", "ankle"].values, -walk("ankle"), atol=1e-4)
+    assert "plantarflexion were positive" in messages(trial)
+    both_words = {f"{side} Ankle Dorsi/Plantarflexion": -walk("ankle") for side in sides}
+    with pytest.raises(LayoutError, match="on both sides"):
+        read_sheet(written(time_s | both_words))
+
+
 def test_one_ankle_alone_is_not_turned_on_looks():
     """It may be the impaired one: of two nothing is said, of one alone a warning."""
     one = read_sheet(written(series(**{"Left Ankle": -walk("ankle")})))
