@@ -91,7 +91,12 @@ class Sessions:
 
 
 def _is_over(session: Session, now: float) -> bool:
-    """Tell whether a session has run out; that of this computer's only visitor does not."""
+    """Tell whether a session has run out; that of this computer's only visitor does not.
+
+    Whoever sits at this computer can read the study's files and start the dashboard anew, and the
+    printed address lets in as long as the program runs: a limit would keep nobody out. Ending the
+    program ends the session; a locked screen is what guards it meanwhile.
+    """
     if session.user is None:
         return False
     return now - session.seen_s > IDLE_S or now - session.started_s > WHOLE_S

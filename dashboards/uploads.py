@@ -9,12 +9,15 @@ never leads anywhere: each file lies in a folder of its own with a random name.
 from __future__ import annotations
 
 import hashlib
+import os
 import secrets
+import shutil
+import stat
 import tempfile
 import threading
 import time
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, Final
@@ -37,6 +40,10 @@ MOST_BASKETS: Final = 5
 """Of one file, of one basket, and baskets of one session; own choices."""
 KEPT_S: Final = 3600.0
 """How long a basket is kept without use; own choice."""
+LEFT_BEHIND_S: Final = 24 * 3600.0
+"""Unused for so long, a basket's folder is of a server that was killed: a running one would have
+thrown it away long before; own choice."""
+_PREFIX: Final = "gaittrack-basket-"
 _CHUNK: Final = 1024 * 1024
 _KEY: Final = "gaittrack-baskets"
 
@@ -101,6 +108,27 @@ class Basket:
         return [one for one in self.files if one.path is not None]
 
 
+def sweep_left_behind(root: Path) -> None:
+    """Delete the folders that a killed server left: our own user's, unused for a day.
+
+    Parameters
+    ----------
+    root : Path
+        Where temporary folders are made.
+    """
+    for path in root.glob(f"{_PREFIX}*"):
+        with suppress(OSError):
+            found = path.lstat()
+            is_ours = stat.S_ISDIR(found.st_mode) and found.st_uid == _own_user()
+            if is_ours and time.time() - found.st_mtime > LEFT_BEHIND_S:
+                shutil.rmtree(path)
+
+
+def _own_user() -> int:
+    """Return the number of the user who runs this; 0 where there are none."""
+    return os.getuid() if hasattr(os, "getuid") else 0
+
+
 class Baskets:
     """The baskets of one server."""
 
@@ -112,7 +140,7 @@ class Baskets:
     def start(self) -> str:
         """Begin a basket for the session that asks, and return its secret number."""
         key, mine = secrets.token_urlsafe(24), session()
-        folder = tempfile.TemporaryDirectory(prefix="gaittrack-")
+        folder = tempfile.TemporaryDirectory(prefix=_PREFIX)
         with self._lock:
             own = [each for each, basket in self._held.items() if basket.owner is mine]
             self._held[key] = Basket(mine, folder)
@@ -138,6 +166,7 @@ class Baskets:
                 action="Open the screen again and choose them anew.",
             )
         basket.used_s = time.monotonic()
+        os.utime(basket.folder.name)  # another server sees that it is in use
         return basket
 
     def end(self, key: str) -> None:
@@ -197,6 +226,7 @@ def add_route(server: Flask) -> None:
     server : Flask
         With its doors: origin, session and whole size are checked there.
     """
+    sweep_left_behind(Path(tempfile.gettempdir()))
     server.extensions[_KEY] = Baskets()
 
     @server.route(f"{UPLOAD}/<key>", methods=["POST", "DELETE"])

@@ -1,5 +1,7 @@
 """Files on their way into a study: who may send what, how much, and what stays of it."""
 
+import os
+import time
 from io import BytesIO
 from pathlib import Path
 from urllib.parse import quote
@@ -150,6 +152,31 @@ def test_a_basket_that_nobody_uses_is_swept_away(server, monkeypatch):
     monkeypatch.setattr(uploads, "KEPT_S", -1.0)
     server.extensions["gaittrack-baskets"].sweep()
     assert not folder.exists()
+
+
+def test_what_a_killed_server_left_goes_and_nothing_else(tmp_path):
+    """Unused for a day: deleted. In use, of another name, or a link elsewhere: left alone."""
+    old = time.time() - uploads.LEFT_BEHIND_S - 60
+    elsewhere = tmp_path / "elsewhere"
+    for name in ("gaittrack-basket-old", "gaittrack-basket-new", "gaittrack-old", "elsewhere"):
+        (tmp_path / name).mkdir()
+        (tmp_path / name / "walk.c3d").write_bytes(b"x")
+        if not name.endswith("new"):
+            os.utime(tmp_path / name, (old, old))
+    (tmp_path / "gaittrack-basket-link").symlink_to(elsewhere)
+    uploads.sweep_left_behind(tmp_path)
+    left = {path.name for path in tmp_path.iterdir()}
+    assert left == {"gaittrack-basket-new", "gaittrack-old", "elsewhere", "gaittrack-basket-link"}
+    assert (elsewhere / "walk.c3d").exists()
+
+
+def test_using_a_basket_is_seen_from_outside(server):
+    """So that another server's sweep leaves it alone."""
+    one, key = somebody(server)
+    folder = basket(server, key).folder.name
+    os.utime(folder, (1, 1))
+    send(one, key)
+    assert time.time() - os.stat(folder).st_mtime < 60
 
 
 def test_a_session_holds_a_few_baskets_only(server):
