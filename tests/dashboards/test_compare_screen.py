@@ -2,7 +2,7 @@
 
 import re
 
-from sqlalchemy import insert, select
+from sqlalchemy import insert, select, update
 
 from gaittrack.compare.row_words import number, signed, verdict_words
 from gaittrack.compare.walks import MEASURE_BY_NAME
@@ -10,9 +10,9 @@ from gaittrack.report.clinic import JOINTS, clinic_page
 from gaittrack.report.comparison_tables import rows_of
 from gaittrack.study.comparing import compare_stored, conditions_of
 from gaittrack.study.fact_changes import change_facts, recorded
-from gaittrack.study.facts import facts_of_conditions
+from gaittrack.study.facts import EXAMINATION, facts_of_conditions
 from gaittrack.study.first_choice import first_choice
-from gaittrack.study.tables import PERSON
+from gaittrack.study.tables import PERSON, VISIT
 from tests.dashboards.axe_check import violations
 from tests.dashboards.settled import cut_off, on_paper, settle
 
@@ -91,6 +91,8 @@ def test_an_unfair_pair_is_labelled_and_signs_stand_on_top(open_page, served):
 
 def test_what_was_found_on_the_day_stands_beside_the_watch_list(open_page, served_copy):
     """Before the numbers; of the visit that is compared, missing facts named."""
+    with served_copy.study.write() as connection:
+        connection.execute(update(VISIT).values(dict.fromkeys(EXAMINATION)))
     seen = recorded(served_copy.study, "visit", _visit_compared(served_copy))
     found = {"quadriceps_strength": "3 of 5", "correctable_to_neutral": False}
     change_facts(served_copy.study, seen, found, who="tests")

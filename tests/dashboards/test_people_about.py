@@ -1,13 +1,23 @@
 """People: what is recorded of a person beside the walks, shown, filled in and corrected there."""
 
 import pytest
+from sqlalchemy import update
 
 from dashboards import people_about
 from gaittrack.study.fact_changes import change_facts, recorded
-from gaittrack.study.facts import facts_of_person
+from gaittrack.study.facts import EXAMINATION, facts_of_person
 from gaittrack.study.history import entries
+from gaittrack.study.tables import VISIT
 from tests.dashboards.axe_check import violations
 from tests.dashboards.settled import cut_off, settle
+
+
+@pytest.fixture
+def blank(served_copy):
+    """Serve a copy in which nothing of an examination is recorded."""
+    with served_copy.study.write() as connection:
+        connection.execute(update(VISIT).values(dict.fromkeys(EXAMINATION)))
+    return served_copy
 
 
 def open_about(open_page, served, **more):
@@ -29,9 +39,9 @@ def last_entry(study):
         return entries(connection, person="P01")[-1]
 
 
-def test_an_examination_is_filled_in_shown_and_stands_in_the_history(open_page, served_copy):
+def test_an_examination_is_filled_in_shown_and_stands_in_the_history(open_page, blank):
     """Strength, range and a word for the skin; then the same is corrected, with a reason."""
-    page = open_about(open_page, served_copy)
+    page = open_about(open_page, blank)
     choose_what(page, "visit-2: examination and body")
     page.get_by_role("textbox", name="Strength of the quadriceps").fill("4 of 5")
     page.get_by_role("textbox", name="Passive dorsiflexion, knee straight").fill("-5")
@@ -43,10 +53,10 @@ def test_an_examination_is_filled_in_shown_and_stands_in_the_history(open_page, 
     assert "reddened at the shin" in shown
     assert "not recorded" in shown, "visit-1 has none"
     assert violations(page) == []
-    facts = facts_of_person(served_copy.study, 1).visits[1].facts
+    facts = facts_of_person(blank.study, 1).visits[1].facts
     assert facts["passive_dorsiflexion_knee_straight_deg"] == -5
     assert facts["quadriceps_strength"] == "4 of 5"
-    assert last_entry(served_copy.study)["who"] == "tester"
+    assert last_entry(blank.study)["who"] == "tester"
     choose_what(page, "visit-2: examination and body")
     page.get_by_role("textbox", name="Strength of the quadriceps").fill("3 of 5")
     page.get_by_role("button", name="Save").click()
@@ -54,7 +64,7 @@ def test_an_examination_is_filled_in_shown_and_stands_in_the_history(open_page, 
     page.get_by_role("textbox", name="Reason").fill("read from the wrong line")
     page.get_by_role("button", name="Save").click()
     page.get_by_text("Recorded for P01/visit-2").wait_for()
-    last = last_entry(served_copy.study)
+    last = last_entry(blank.study)
     assert (last["before"]["quadriceps_strength"], last["after"]["quadriceps_strength"]) == (
         "4 of 5",
         "3 of 5",

@@ -18,11 +18,12 @@ from gaittrack.report.clinic import JOINTS, clinic_page
 from gaittrack.study.compared_trials import compared_trials, hash_of_settings
 from gaittrack.study.comparing import compare_stored, conditions_of
 from gaittrack.study.fact_changes import change_facts, recorded
+from gaittrack.study.facts import EXAMINATION
 from gaittrack.study.first_choice import first_choice
 from gaittrack.study.importing import import_files
 from gaittrack.study.planning import plan_folders
 from gaittrack.study.store import create_study
-from gaittrack.study.tables import PERSON, RESULT
+from gaittrack.study.tables import PERSON, RESULT, VISIT
 
 SAMPLES = Path(__file__).parents[2] / "sample_trials"
 BROWSER = shutil.which("chromium")
@@ -54,6 +55,8 @@ def study(tmp_path_factory):
 def found(study):
     """Give its fair pair compared."""
     choice = first_choice(conditions_of(study, 1))
+    with study.write() as connection:
+        connection.execute(update(VISIT).values(dict.fromkeys(EXAMINATION)))
     seen = recorded(study, "visit", 1)
     change_facts(study, seen, EXAMINED, who="tests")
     return compare_stored(study, choice.conditions, reference=choice.reference, joints=JOINTS)
