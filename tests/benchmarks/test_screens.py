@@ -5,7 +5,7 @@ own: the slowest is told), from a click to the last change of the drawn screen a
 the address to the last change of the first screen at most 1.5 s. Seconds are printed beside their
 targets and asserted nowhere: other programs on a machine disturb them. Asserted: no callback on a
 single person's screen slows with the size of the study: processor time of its thread for 1,000
-people against 10, best rounds.
+people against 10, best rounds. Comparing everybody beforehand, for Cohort, takes some minutes.
 Run with ``pytest -m benchmark -s tests/benchmarks/test_screens.py``.
 """
 
