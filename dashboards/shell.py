@@ -198,5 +198,10 @@ def banner(study: Study, person: int | None) -> list[Any]:
         row = connection.execute(select(PERSON).where(PERSON.c.id == person)).mappings().first()
     if row is None:
         return ["The chosen person is no longer in the study: ", dcc.Link("choose", href="/")]
-    facts = [row["sex"], row["cause"], row["affected_side"] and f"{row['affected_side']} side"]
+    side = row["affected_side"]
+    facts = [
+        row["sex"],
+        row["cause"],
+        side and ("both sides" if side == "both" else f"{side} side"),
+    ]
     return [html.Strong(row["code"]), *(f" · {fact}" for fact in facts if fact)]
