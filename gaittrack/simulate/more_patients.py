@@ -83,6 +83,7 @@ def _patient(number: int, place: int) -> Patient:
     return Patient(
         code=f"P{number:02d}",
         about=about,
+        examination={},
         shoe=model.shoe,
         brace={**model.brace, "orthosis_side": side},
         days_worn=(int(rng.integers(14, 90)),) * 3,

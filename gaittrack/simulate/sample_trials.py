@@ -25,6 +25,7 @@ from gaittrack.trial import Trial
 SUFFIX = {"c3d": "c3d", "time series": "csv", "cycles": "xlsx"}
 SHORT_GAP_S = (1.30, 1.36)
 """A marker is lost for this stretch in the second walk of each condition kept as C3D."""
+_DAYS_OF_MONTH = 30.4
 TomlValue = str | int | float | bool
 
 
@@ -83,10 +84,14 @@ def conditions_toml(patient: Patient, visit: int) -> str:
     braced: dict[str, TomlValue] = {"orthosis": "ankle-foot orthosis", **patient.brace}
     braced |= patient.shoe
     braced |= {"days_worn": patient.days_worn[visit], "markers_replaced": True}
+    days = VISIT_DAYS[visit]
+    about = dict(patient.about)
+    about["months_since_onset"] = int(about["months_since_onset"]) + round(days / _DAYS_OF_MONTH)
+    seen = {"number": visit + 1, "days_since_first_visit": days, **patient.examination}
     parts = [
         "# Made-up data: no person stands behind it.",
-        _table("person", {"code": patient.code, **patient.about}),
-        _table("visit", {"number": visit + 1, "days_since_first_visit": VISIT_DAYS[visit]}),
+        _table("person", {"code": patient.code, **about}),
+        _table("visit", seen),
     ]
     for wear, fields in zip(WEARS, (bare, braced), strict=True):
         fields |= {"walking_aid": "none", "speed_instruction": "comfortable"}

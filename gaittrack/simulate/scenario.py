@@ -31,6 +31,8 @@ class Patient:
     code : str
     about : mapping
         What a department would note of the person; no name.
+    examination : mapping
+        What was found at every visit, as fields of a visit.
     shoe, brace : mapping
         What is worn, as fields of a condition.
     days_worn : tuple of int
@@ -48,6 +50,7 @@ class Patient:
 
     code: str
     about: Fields
+    examination: Fields
     shoe: Fields
     brace: Fields
     days_worn: tuple[int, int, int]
@@ -202,6 +205,18 @@ PATIENTS: tuple[Patient, ...] = (
             "mass_kg": 78,
             "months_since_onset": 9,
         },
+        examination={
+            "quadriceps_strength": "5 of 5",
+            "dorsiflexor_strength": "2 of 5",
+            "tone": "not raised",
+            "clonus": "none",
+            "passive_dorsiflexion_knee_straight_deg": 12,
+            "passive_dorsiflexion_knee_bent_deg": 18,
+            "correctable_to_neutral": True,
+            "comfort": "comfortable",
+            "skin": "clear",
+            "wear": "all day",
+        },
         shoe={"footwear": "own lace-up shoe", "heel_sole_differential_mm": 10},
         brace={
             "orthosis_side": "left",
@@ -226,6 +241,18 @@ PATIENTS: tuple[Patient, ...] = (
             "height_cm": 166,
             "mass_kg": 69,
             "months_since_onset": 14,
+        },
+        examination={
+            "quadriceps_strength": "4 of 5",
+            "dorsiflexor_strength": "3 of 5",
+            "tone": "raised in the calf",
+            "clonus": "none",
+            "passive_dorsiflexion_knee_straight_deg": 4,
+            "passive_dorsiflexion_knee_bent_deg": 9,
+            "correctable_to_neutral": True,
+            "comfort": "comfortable",
+            "skin": "clear",
+            "wear": "out of the house",
         },
         shoe={"footwear": "own walking shoe", "heel_sole_differential_mm": 12},
         brace={
@@ -252,6 +279,18 @@ PATIENTS: tuple[Patient, ...] = (
             "mass_kg": 64,
             "months_since_onset": 120,
         },
+        examination={
+            "quadriceps_strength": "5 of 5",
+            "dorsiflexor_strength": "2 of 5, both sides",
+            "tone": "not raised",
+            "clonus": "none",
+            "passive_dorsiflexion_knee_straight_deg": 6,
+            "passive_dorsiflexion_knee_bent_deg": 12,
+            "correctable_to_neutral": True,
+            "comfort": "presses after an hour",
+            "skin": "red at the shin, gone in minutes",
+            "wear": "most of the day",
+        },
         shoe={"footwear": "ankle-high laced shoe", "heel_sole_differential_mm": 14},
         brace={
             "orthosis_side": "both",
@@ -276,6 +315,18 @@ PATIENTS: tuple[Patient, ...] = (
             "height_cm": 126,
             "mass_kg": 26,
             "months_since_onset": 20,
+        },
+        examination={
+            "quadriceps_strength": "5 of 5",
+            "dorsiflexor_strength": "3 of 5",
+            "tone": "not raised",
+            "clonus": "none",
+            "passive_dorsiflexion_knee_straight_deg": 14,
+            "passive_dorsiflexion_knee_bent_deg": 20,
+            "correctable_to_neutral": True,
+            "comfort": "comfortable",
+            "skin": "clear",
+            "wear": "at school",
         },
         shoe={"footwear": "sports shoe", "heel_sole_differential_mm": 8},
         brace={
