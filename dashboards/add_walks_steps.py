@@ -74,6 +74,7 @@ def register(app: Dash, study: Study) -> None:
     _register_acts(app, study, jobs)
     _register_map(app, study)
     _register_progress(app, study, jobs)
+    _register_stop(app, jobs)
 
 
 def _entered(
@@ -181,6 +182,8 @@ def _register_progress(app: Dash, study: Study, jobs: Jobs) -> None:
         choice = _choice(study, person)
         return words, True, True, _stored(job), None, changed + 1, choice
 
+
+def _register_stop(app: Dash, jobs: Jobs) -> None:
     @app.callback(
         Output(STOP, "hidden"),
         Output(STOP, "disabled"),

@@ -75,6 +75,7 @@ def register(app: Dash, study: Study) -> None:
     """Register the callbacks."""
     _register_facts(app, study)
     _register_form(app, study)
+    _register_saving(app, study)
 
 
 def _register_facts(app: Dash, study: Study) -> None:
@@ -143,6 +144,8 @@ def _register_form(app: Dash, study: Study) -> None:
         found = _chosen(study, what, choice)
         return _asked(found), dict(found.facts), "", False
 
+
+def _register_saving(app: Dash, study: Study) -> None:
     @app.callback(
         Output(ids.CHANGED, "data", allow_duplicate=True),
         Input(SAVE, "n_clicks"),
