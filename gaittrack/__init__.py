@@ -1,3 +1,3 @@
 """gaittrack: what a brace changes in a person's walking, measured."""
 
-__version__ = "0.1.0"
+__version__ = "0.2.0"
