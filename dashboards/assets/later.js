@@ -35,6 +35,6 @@
 
   window.addEventListener('load', () => window.setTimeout(() => {
     const whenIdle = window.requestIdleCallback || window.setTimeout;
-    whenIdle(() => { if (!window.Plotly) { read(addressOf('plotly')); } });
+    whenIdle(() => { if (!window.Plotly) { read(addressOf('plotly')).catch(() => {}); } });  // a plot asks again
   }, QUIET_MS));
 })();
