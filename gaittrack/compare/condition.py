@@ -36,7 +36,7 @@ reading error, own choice."""
 STIFFNESS_RANGE_N_M_PER_DEG: Final = (0.1, 10.0)
 """Beyond this an entry is refused as a slip of unit: carbon ankle-foot orthoses measure 0.58-3.66
 N.m/deg (Shuman 2021); the margin is own choice."""
-_NONE: Final = ("none", "no", "without")
+NO_ORTHOSIS: Final = ("none", "no", "without")
 _BAREFOOT: Final = ("barefoot", "none", "no shoes")
 _SIDES: Final = ("left", "right", "both")
 _OTHER_TABLES: Final = ("person", "visit")
@@ -141,7 +141,7 @@ class Condition:
     def is_braced(self) -> bool | None:
         """Whether an orthosis was worn; None when not recorded."""
         if self.orthosis is not None:
-            return self.orthosis.strip().lower() not in _NONE
+            return self.orthosis.strip().lower() not in NO_ORTHOSIS
         return True if described_orthosis(self) else None
 
     @property

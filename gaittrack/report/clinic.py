@@ -21,7 +21,12 @@ from gaittrack.compare.walks import MEASURE_BY_NAME
 from gaittrack.errors import StudyError
 from gaittrack.notice import NOTICE
 from gaittrack.report.comparison_page import fairness, page_title, walk_counts, watch_box
-from gaittrack.report.comparison_tables import rows_table, sources_of_floors, what_was_worn
+from gaittrack.report.comparison_tables import (
+    NONE_WORN,
+    rows_table,
+    sources_of_floors,
+    what_was_worn,
+)
 from gaittrack.report.html_parts import paragraph, terms
 from gaittrack.report.page_figures import ankle_figure, change_figure, key_of_conditions
 from gaittrack.study.compared_trials import (
@@ -130,7 +135,8 @@ def _who_and_when(study: Study, found: StoredComparison) -> Iterator[tuple[str, 
     rows, untold = what_was_worn(found.comparison)
     conditions = list(found.comparison.settings["conditions"])
     for place, name in enumerate(conditions, 1):
-        worn = [f"{row[0]}: {row[place]}" for row in rows if row[place] != NOT_RECORDED]
+        told = [row for row in rows if row[place] not in (NOT_RECORDED, NONE_WORN)]
+        worn = [f"{row[0]}: {row[place]}" for row in told]
         yield name, "; ".join(worn) or "nothing recorded of what was worn"
     not_said = [name for name in untold.split(", ") if name in _FAIRNESS_FIELDS]
     examined, unseen = visit_table(person.visits if person else (), (*EXAMINATION, *BODY))

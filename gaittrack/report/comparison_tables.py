@@ -8,11 +8,11 @@ from __future__ import annotations
 
 import json
 import math
-from collections.abc import Collection, Iterable, Iterator, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from typing import Any, Final
 
 from gaittrack.compare.comparison import Comparison
-from gaittrack.compare.condition import NOT_RECORDED
+from gaittrack.compare.condition import NO_ORTHOSIS, NOT_RECORDED
 from gaittrack.compare.row_words import (
     affected_first,
     count_words,
@@ -30,6 +30,8 @@ from gaittrack.compare.verdict import LARGER
 from gaittrack.compare.walks import MEASURE_BY_NAME
 from gaittrack.report.html_parts import Cell, bullets, paragraph, table, terms
 
+NONE_WORN: Final = "none worn"
+"""Stands for a fact of an orthosis where no orthosis was worn."""
 ROW_HEADS: Final = (
     Cell("Measure"),
     Cell("Side"),
@@ -123,8 +125,14 @@ def what_was_worn(comparison: Comparison) -> tuple[list[list[str]], str]:
     conditions: dict[str, dict[str, str]] = comparison.settings["conditions"]
     names = [name for name in next(iter(conditions.values())) if name not in _NOT_ON_PAGE]
     told = [n for n in names if any(worn[n] != NOT_RECORDED for worn in conditions.values())]
-    rows = [[name, *(worn[name] for worn in conditions.values())] for name in told]
+    rows = [[name, *(_worn_words(name, worn) for worn in conditions.values())] for name in told]
     return rows, ", ".join(name for name in names if name not in told)
+
+
+def _worn_words(name: str, worn: Mapping[str, str]) -> str:
+    is_of_orthosis = name.startswith("orthosis ") or name == "days worn"
+    wears_none = worn["orthosis"].strip().lower() in NO_ORTHOSIS
+    return NONE_WORN if is_of_orthosis and wears_none and worn[name] == NOT_RECORDED else worn[name]
 
 
 def definitions(rows: Iterable[ComparisonRow]) -> str:

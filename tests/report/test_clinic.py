@@ -15,6 +15,7 @@ from gaittrack.compare.walks import MEASURE_BY_NAME
 from gaittrack.errors import StudyError
 from gaittrack.notice import NOTICE
 from gaittrack.report.clinic import JOINTS, clinic_page
+from gaittrack.report.comparison_tables import what_was_worn
 from gaittrack.study.compared_trials import compared_trials, hash_of_settings
 from gaittrack.study.comparing import compare_stored, conditions_of
 from gaittrack.study.fact_changes import change_facts, recorded
@@ -84,6 +85,20 @@ def test_page_says_who_when_what_and_how_sure(page, study, found):
         assert f">{number(row.value, MEASURE_BY_NAME[row.measure].decimals)}<" in page
         assert row.floor_source in text
         assert row.verdict_reason in text
+
+
+def test_a_brace_that_was_not_worn_has_no_missing_facts(found):
+    """Beside the brace's class stands that none was worn, not that nobody recorded it."""
+    names = list(found.comparison.settings["conditions"])
+    rows = {
+        name: dict(zip(names, words, strict=True))
+        for name, *words in what_was_worn(found.comparison)[0]
+    }
+    bare = next(name for name in names if rows["orthosis"][name] == "none")
+    assert rows["orthosis class"] == {bare: "none worn"} | {
+        name: "dorsal-leaf" for name in names if name != bare
+    }
+    assert rows["footwear"][bare] == "own walking shoe"
 
 
 def test_page_says_what_was_found_at_the_examination(page):
