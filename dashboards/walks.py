@@ -119,10 +119,10 @@ def _register_correcting(app: Dash, study: Study, memory: WalkMemory) -> None:
         shown: Any,
         changed: int,
     ) -> Any:
-        is_pressed = bool(ctx.triggered[0]["value"])
-        who = require("edit" if is_pressed else "view")
-        if not is_pressed:
-            return [no_update] * (len(_PLACES) + 1)  # the button was drawn anew, not pressed
+        require("view")
+        if not ctx.triggered[0]["value"]:  # the button was drawn anew, not pressed
+            return [no_update] * (len(_PLACES) + 1)
+        who = require("edit")
         entered = {name["name"]: value for name, value in zip(names, values, strict=True)}
         act = {**pressed["value"]} if pressed and ctx.triggered_id == PRESSED else ctx.triggered_id
         entered["which"], what = act.get("which", ""), act["what"]
