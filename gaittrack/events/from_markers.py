@@ -157,7 +157,7 @@ def _foot(
     )
     cut = tuple(end[window] for end in ends)
     slow = tuple(_is_slow(sagittal_speed(end, rate_hz)) for end in cut)
-    impacts = tuple(_upward_acceleration(end[:, UP], rate_hz) for end in cut)
+    impacts = _upward_acceleration(np.stack([end[:, UP] for end in cut], axis=1), rate_hz)
     return Foot(
         side=side,
         start=window.start,
@@ -167,13 +167,14 @@ def _foot(
         heel_reach=rear[window, FORWARD] - body[window, FORWARD],
         toe_reach=reach,
         ends=cut,
-        impacts=impacts,
+        impacts=tuple(np.ascontiguousarray(impacts.T)),
         slow=slow,
     )
 
 
-def _upward_acceleration(height: FloatArray, rate_hz: float) -> FloatArray:
-    accelerations = velocity(velocity(height, rate_hz), rate_hz)
+def _upward_acceleration(heights: FloatArray, rate_hz: float) -> FloatArray:
+    """Return the upward acceleration of each column of heights, m/s2."""
+    accelerations = velocity(velocity(heights, rate_hz), rate_hz)
     return low_pass(accelerations, cutoff_hz=IMPACT_CUTOFF_HZ, rate_hz=rate_hz)
 
 

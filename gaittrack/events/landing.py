@@ -94,12 +94,15 @@ def contact_frame(foot: Foot, anchor: float, release: float | None) -> float | N
     last = n_frames if release is None else min(n_frames, int(release))
     first = max(0, int(round(anchor - BEFORE_ANCHOR_S * foot.rate_hz)))
     stop = min(last, int(round(anchor + AFTER_ANCHOR_S * foot.rate_hz)) + 1)
+    if stop <= first:
+        return None
     window = slice(first, stop)
+    above = [_above_stance(foot, end, slice(first, last)) for end in range(len(foot.ends))]
     low = min(LOW_M, max(LOWEST_M, LOW_M * foot.body_speed_m_s / BRISK_M_S))
     for height in dict.fromkeys((low, LOW_M, 2 * LOW_M)):
-        downs = _downs(foot, window, last, height)
+        downs = _downs(above, window, height)
         if downs:
-            landed = _downs(foot, window, last, LOWEST_M)
+            landed = _downs(above, window, LOWEST_M)
             hangs = (
                 foot.sees_heel
                 and landed
@@ -109,12 +112,9 @@ def contact_frame(foot: Foot, anchor: float, release: float | None) -> float | N
     return None
 
 
-def _downs(foot: Foot, window: slice, last: int, height: float) -> list[tuple[int, int]]:
+def _downs(above: list[FloatArray], window: slice, low: float) -> list[tuple[int, int]]:
     """Return (frame, end) of the ends of the foot that come down within a window."""
-    heights = [height] * len(foot.ends)
-    if not foot.sees_heel:
-        heights[0] += ANKLE_RISE_M
-    found = [(_first_down(foot, end, window, last, low), end) for end, low in enumerate(heights)]
+    found = [(_first_down(heights, window, low), end) for end, heights in enumerate(above)]
     return [(frame, end) for frame, end in found if frame is not None]
 
 
@@ -127,28 +127,28 @@ def _impact_of_all(foot: Foot, downs: list[tuple[int, int]]) -> float:
     return float(np.median([impact for impact in impacts if abs(impact - nearest) <= margin]))
 
 
-def _first_down(foot: Foot, end: int, window: slice, last: int, low: float) -> int | None:
+def _first_down(above: FloatArray, window: slice, low: float) -> int | None:
     """Return the first frame of a window in which one end of the foot is low and slow."""
-    first, stop = window.start, window.stop
-    if stop <= first:
-        return None
-    down = _is_down(foot, end, slice(first, last), low)
+    first = window.start
+    down = above < low
     if down[first]:
         up = np.flatnonzero(~down[:first])
         frame = int(up[-1]) + 1 if len(up) else 0
         return frame if frame > 0 else None
-    later = np.flatnonzero(down[first:stop])
+    later = np.flatnonzero(down[window])
     return first + int(later[0]) if len(later) else None
 
 
-def _is_down(foot: Foot, end: int, stance: slice, low: float) -> BoolArray:
-    """Return where one end of the foot is near its height of the stance that follows, and slow."""
+def _above_stance(foot: Foot, end: int, stance: slice) -> FloatArray:
+    """Return how high one end lies above its stance that follows; infinite while it is fast."""
     slow, height = foot.slow[end], foot.ends[end][:, UP]
     resting = height[stance][slow[stance]]
     if not len(resting):
-        return np.zeros(len(slow), dtype=np.bool_)
-    down: BoolArray = slow & (height < float(np.median(resting)) + low)
-    return down
+        return np.full(len(slow), np.inf)
+    level = float(np.median(resting))
+    if end == 0 and not foot.sees_heel:
+        level += ANKLE_RISE_M
+    return np.where(slow, height - level, np.inf)
 
 
 def _refined(foot: Foot, end: int, frame: int) -> float:
