@@ -24,7 +24,7 @@ from gaittrack.commands.dashboard import dashboard
     "--people",
     "n_people",
     type=click.IntRange(min=0, max=90),
-    default=20,
+    default=40,
     show_default=True,
     metavar="N",
     help="How many people besides the four of sample_trials.",
