@@ -160,6 +160,22 @@ def _with_progress(batch: Batch) -> Iterator[Result]:
         yield from results
 
 
+def print_past_bar(line: str, *, err: bool, is_hidden: bool) -> None:
+    """Print a line of its own where a progress bar may stand, which is drawn again below it.
+
+    Parameters
+    ----------
+    line : str
+    err : bool
+        To stderr.
+    is_hidden : bool
+        There is no bar.
+    """
+    if not is_hidden:
+        click.echo("\r\x1b[K", nl=False, err=True)
+    click.echo(line, err=err)
+
+
 def _report_problems(result: Result) -> int:
     """Print to stderr why a file was refused, or what to know of its numbers.
 

@@ -13,6 +13,7 @@ from pathlib import Path
 
 import click
 
+from gaittrack.commands.batch import print_past_bar
 from gaittrack.errors import GaitTrackError
 from gaittrack.study.history import current_user
 from gaittrack.study.importing import import_files
@@ -49,7 +50,7 @@ def run_import(
     events : Path, optional
         Table of events of the one walk given.
     n_processes : int, optional
-        That measure; one per processor without it.
+        That measure; without it one per processor, fewer for few recordings.
     dry_run, new_people : bool
     who : str, optional
 
@@ -121,7 +122,8 @@ def _print_rows(results: Iterator[ReportRow], n_rows: int) -> list[ReportRow]:
         try:
             for row in rows:
                 found.append(row)
-                _print(row)
+                is_told = row.state in ("refused", "passed over")
+                print_past_bar(_words(row), err=is_told, is_hidden=hidden)
         except (KeyboardInterrupt, GaitTrackError):
             n_added = sum(row.state == "added" for row in found)
             click.echo(f"stopped: {n_added} added; run it again to go on from there", err=True)
@@ -129,8 +131,7 @@ def _print_rows(results: Iterator[ReportRow], n_rows: int) -> list[ReportRow]:
     return found
 
 
-def _print(row: ReportRow) -> None:
+def _words(row: ReportRow) -> str:
     path = row.path.as_posix()
     place = f"{path} -> {row.place}" if row.place else path
-    line = f"{row.state}: {place}" + (f": {row.message}" if row.message else "")
-    click.echo(line, err=row.state in ("refused", "passed over"))
+    return f"{row.state}: {place}" + (f": {row.message}" if row.message else "")

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import json
 import sys
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import AbstractContextManager, contextmanager
 from pathlib import Path
 from typing import Any
@@ -16,6 +16,7 @@ from typing import Any
 import click
 
 from gaittrack.cohort.id_maps import id_maps_naming
+from gaittrack.commands.batch import print_past_bar
 from gaittrack.errors import GaitTrackError
 from gaittrack.measured_walk import MeasuredWalk, RefusedFile, Result
 from gaittrack.study import corrections
@@ -24,6 +25,7 @@ from gaittrack.study.history import current_user, entries
 from gaittrack.study.laboratory import FLOORS, MAP, TYPICAL
 from gaittrack.study.processes import in_processes, processes_for
 from gaittrack.study.results import (
+    KnownTrial,
     MeasureAll,
     find_trial,
     recompute,
@@ -75,7 +77,7 @@ def run_recompute(
     only_list : bool
     who : str, optional
     n_processes : int, optional
-        That measure; one per processor without it.
+        That measure; without it one per processor, fewer for few recordings.
     measuring : context manager of MeasureAll, optional
         Where to measure in place of this machine.
 
@@ -94,24 +96,24 @@ def run_recompute(
             with measuring or here as measure_all:
                 trials = [trial for trial, _ in stale]
                 again = recompute(study, trials, who=who or current_user(), measure_all=measure_all)
-                with click.progressbar(
-                    again,
-                    length=len(trials),
-                    label="Measuring",
-                    file=sys.stderr,
-                    hidden=len(trials) < 2 or not sys.stderr.isatty(),
-                ) as results:
-                    n_refused = sum(_print_again(trial.place, result) for trial, result in results)
+                n_refused = _print_all_again(again, len(trials))
         click.echo(f"{len(stale)} stale")
     return NOT_ALL_WELL if n_refused else DONE
 
 
-def _print_again(place: str, result: Result) -> bool:
-    """Print what became of a trial; return whether it was refused."""
-    refused = isinstance(result, RefusedFile)
-    words = f"refused: {result.error}" if isinstance(result, RefusedFile) else "measured"
-    click.echo(f"{place}: {words}", err=refused)
-    return refused
+def _print_all_again(again: Iterable[tuple[KnownTrial, Result]], n_trials: int) -> int:
+    """Print what became of each trial as it comes; return how many were refused."""
+    n_refused = 0
+    hidden = n_trials < 2 or not sys.stderr.isatty()
+    with click.progressbar(
+        again, length=n_trials, label="Measuring", file=sys.stderr, hidden=hidden
+    ) as results:
+        for trial, result in results:
+            refused = isinstance(result, RefusedFile)
+            words = f"refused: {result.error}" if isinstance(result, RefusedFile) else "measured"
+            print_past_bar(f"{trial.place}: {words}", err=refused, is_hidden=hidden)
+            n_refused += refused
+    return n_refused
 
 
 def run_backup(folder: Path, url: str | None, target: Path) -> None:

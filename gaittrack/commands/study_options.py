@@ -41,7 +41,7 @@ def jobs_option(command: Command) -> Command:
         "--jobs",
         type=click.IntRange(min=1, max=256),
         metavar="N",
-        help="How many processes measure; else one per processor.",
+        help="How many processes measure; else one per processor, fewer for few recordings.",
     )(command)
 
 
