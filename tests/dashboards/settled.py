@@ -38,7 +38,19 @@ def settle(page, timeout_s=20.0):
         now = page.evaluate(_STATE)
         if now["underWay"] or not now["drawn"] or now != last:
             last, since_s = now, time.monotonic()
-        page.wait_for_timeout(50)  # wait_for_function may poll by eval, which the page forbids
+        page.wait_for_timeout(50)
+
+
+def until(page, script, arg=None, timeout_s=20.0):
+    """Wait until a function or expression of JavaScript is true in a page.
+
+    Playwright's own wait_for_function now and then polls by eval, which the page forbids.
+    """
+    end_s = time.monotonic() + timeout_s
+    while not page.evaluate(script, arg):
+        if time.monotonic() > end_s:
+            raise AssertionError(f"never true: {script}")
+        page.wait_for_timeout(50)
 
 
 def choose(context, choice):

@@ -13,7 +13,7 @@ from gaittrack.compare.verdict import NOT_COMPARABLE, WITHIN
 from gaittrack.study.store import create_study
 from gaittrack.study.tables import HISTORY
 from tests.dashboards.conftest import Served
-from tests.dashboards.settled import cut_off, on_paper, settle
+from tests.dashboards.settled import cut_off, on_paper, settle, until
 
 SLOW_MS = 90_000
 
@@ -38,9 +38,10 @@ def test_everybody_stands_in_the_table_and_words_narrow_it(cohort):
     people = "#cohort-grid .ag-cell[col-id='person']"
     assert set(cohort.locator(people).all_inner_texts()) == {"P01", "P02"}
     choose(cohort, "Cause", "stroke")
-    cohort.wait_for_function(
+    until(
+        cohort,
         "cells => new Set([...document.querySelectorAll(cells)].map(c => c.innerText)).size === 1",
-        arg=people,
+        people,
     )
     assert "of 1 person;" in cohort.inner_text("#cohort-counts")
 

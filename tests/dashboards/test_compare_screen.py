@@ -14,7 +14,7 @@ from gaittrack.study.facts import EXAMINATION, facts_of_conditions
 from gaittrack.study.first_choice import first_choice
 from gaittrack.study.tables import PERSON, VISIT
 from tests.dashboards.axe_check import violations
-from tests.dashboards.settled import cut_off, on_paper, settle
+from tests.dashboards.settled import cut_off, on_paper, settle, until
 
 SWING = "Strides of Peak swing dorsiflexion, left, with-brace"
 WINDOW = ".mantine-Modal-content"
@@ -202,7 +202,7 @@ def test_the_replay_comes_when_asked_for_and_moves(open_page, served):
     page.locator("[role='slider']").focus()
     page.keyboard.press("PageUp")
     page.keyboard.press("End")
-    page.wait_for_function(f"before => ({legs})().every((x, n) => x !== before[n])", arg=before)
+    until(page, f"before => ({legs})().every((x, n) => x !== before[n])", before)
 
 
 def test_the_page_for_the_file_is_that_of_the_command(open_page, served):

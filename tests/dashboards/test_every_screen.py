@@ -6,7 +6,7 @@ from dashboards.app import SCREENS
 from gaittrack.study.store import create_study
 from tests.dashboards.axe_check import violations
 from tests.dashboards.conftest import Served
-from tests.dashboards.settled import cut_off, on_paper, settle
+from tests.dashboards.settled import cut_off, on_paper, settle, until
 
 WIDE, PHONE = {"width": 1280, "height": 900}, {"width": 390, "height": 844}
 WHITE = "rgb(255, 255, 255)"
@@ -55,7 +55,7 @@ def turn(page, theme):
     """Turn a page light or dark."""
     if page.evaluate("document.documentElement.dataset.theme") != theme:
         page.get_by_role("button", name=theme.capitalize(), exact=True).click()
-        page.wait_for_function(f"document.documentElement.dataset.theme === '{theme}'")
+        until(page, f"document.documentElement.dataset.theme === '{theme}'")
 
 
 @each_screen

@@ -1,5 +1,7 @@
 """The frame around the screens."""
 
+from tests.dashboards.settled import until
+
 
 def test_choosing_a_person_names_them_above_every_screen(page):
     """Who is looked at stands above the screen, is not in the address, and outlives a reload."""
@@ -26,7 +28,7 @@ def test_two_tabs_look_at_two_people(page):
 def test_the_dark_theme_is_kept(page):
     """The button turns the page dark, and a reload keeps it."""
     page.get_by_role("button", name="Dark").click()
-    page.wait_for_function("document.documentElement.dataset.theme === 'dark'")
+    until(page, "document.documentElement.dataset.theme === 'dark'")
     page.reload()
     page.wait_for_selector("main h1")
-    page.wait_for_function("document.documentElement.dataset.theme === 'dark'")
+    until(page, "document.documentElement.dataset.theme === 'dark'")
