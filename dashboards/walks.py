@@ -47,7 +47,7 @@ def layout(study: Study) -> Component:
     return html.Div(
         [
             html.H1("Walks"),
-            *(dcc.Store(id=name) for name in (SHOWN, LINES, FRAMES, PRESSED)),
+            *(dcc.Store(id=name) for name in (SHOWN, LINES, FRAMES, PRESSED, walks_page.AGAIN)),
             html.Div(walks_choosing.fields(), id=CHOOSING, hidden=True),
             html.Div(id=BODY),
         ]
@@ -69,12 +69,10 @@ def _register_showing(app: Dash, study: Study, memory: WalkMemory) -> None:
     @app.callback(
         [Output(*place) for place in _PLACES],
         Input(ids.CHOICE, "data"),
-        Input({"type": "walks-again", "name": ALL}, "n_clicks"),
+        Input(walks_page.AGAIN, "data"),
     )
-    def show(choice: dict[str, int] | None, clicks: list[int | None]) -> Any:
+    def show(choice: dict[str, int] | None, _pressed: Any) -> Any:
         who = require("view")
-        if isinstance(ctx.triggered_id, dict) and not any(clicks):
-            return [no_update] * len(_PLACES)  # the button was drawn anew, not pressed
         return walks_page.show(study, memory, choice or {}, who)
 
 
@@ -103,7 +101,6 @@ def _register_correcting(app: Dash, study: Study, memory: WalkMemory) -> None:
     @app.callback(
         *(Output(*place, allow_duplicate=True) for place in _PLACES),
         Output(ids.CHANGED, "data", allow_duplicate=True),
-        Input({"type": "walks-do", "what": ALL}, "n_clicks"),
         Input(PRESSED, "data"),
         State(_FIELDS, "value"),
         State(_FIELDS, "id"),
@@ -112,7 +109,6 @@ def _register_correcting(app: Dash, study: Study, memory: WalkMemory) -> None:
         prevent_initial_call=True,
     )
     def correct(
-        _clicks: list[int | None],
         pressed: dict[str, Any] | None,
         values: list[Any],
         names: list[Any],
@@ -120,10 +116,9 @@ def _register_correcting(app: Dash, study: Study, memory: WalkMemory) -> None:
         changed: int,
     ) -> Any:
         require("view")
-        if not ctx.triggered[0]["value"]:  # the button was drawn anew, not pressed
+        if not pressed:
             return [no_update] * (len(_PLACES) + 1)
-        who = require("edit")
+        who, act = require("edit"), pressed["value"]
         entered = {name["name"]: value for name, value in zip(names, values, strict=True)}
-        act = {**pressed["value"]} if pressed and ctx.triggered_id == PRESSED else ctx.triggered_id
-        entered["which"], what = act.get("which", ""), act["what"]
-        return [*walks_page.correct(study, memory, shown, what, entered, who), changed + 1]
+        entered["which"] = act.get("which", "")
+        return [*walks_page.correct(study, memory, shown, act["what"], entered, who), changed + 1]

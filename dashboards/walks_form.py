@@ -12,7 +12,8 @@ from dash import html
 from dash.development.base_component import Component
 
 from dashboards.controls import aria
-from dashboards.walks_tables import event_key, event_name
+from dashboards.markup import pressing
+from dashboards.walks_tables import PRESSED, event_key, event_name
 from dashboards.walks_view import is_over_time
 from gaittrack.figures.event_lines import KIND_WORDS
 from gaittrack.measured_walk import MeasuredWalk
@@ -83,7 +84,7 @@ def field(name: str) -> dict[str, str]:
 
 
 def _button(what: str, text: str, kind: str = "") -> Component:
-    return html.Button(text, id={"type": "walks-do", "what": what}, className=kind)
+    return html.Button(text, className=kind, **pressing(PRESSED, {"what": what}))
 
 
 def event_options(walk: MeasuredWalk) -> list[dict[str, str]]:

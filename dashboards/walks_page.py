@@ -14,7 +14,7 @@ from dash.development.base_component import Component
 from dashboards import walks_choosing, walks_editing, walks_form, walks_tables, walks_view
 from dashboards.access import Visitor
 from dashboards.controls import choose_first
-from dashboards.markup import still
+from dashboards.markup import pressing, still
 from dashboards.shell import say
 from dashboards.walks_history import entry_words, history_table
 from dashboards.walks_memory import WalkMemory
@@ -31,6 +31,8 @@ Parts = list[Any]
 are hidden, and all the rest. Frames stay as they were where there is no player to take them."""
 FACTS, CHANGES, STRIDES = "walks-facts", "walks-changes-place", "walks-strides"
 EVENTS, HISTORY = "walks-events", "walks-history"
+AGAIN = "walks-again"
+"""``dcc.Store``: pressed to see a walk as it is now."""
 
 
 def show(study: Study, memory: WalkMemory, choice: Mapping[str, int], who: Visitor) -> Parts:
@@ -80,7 +82,7 @@ def other_choice(
     dict or None
         None when it stays as it is.
     """
-    if value is None or "trial" not in shown:
+    if value is None or "trial" not in shown or str(shown.get(level)) == value:
         return None
     trials = _trials(study, shown["person"])
     now = walks_choosing.chosen_of(trials, shown)
@@ -197,8 +199,9 @@ def _parts(
     for name, properties in walks_choosing.filled(trials, now).items():
         set_props(name, properties)
     walk = _walk_over_time(shown)
+    own = {level: walks_choosing.key_of(now, level) for level in ("visit", "condition", "trial")}
     return [
-        {"person": now.person_id, "trial": shown.trial.id, "version": shown.trial.version},
+        {"person": now.person_id, **own, "version": shown.trial.version},
         walks_tables.line_data(shown.trial, walk)
         if walk is not None and "edit" in who.rights
         else None,
@@ -256,8 +259,8 @@ def body(
 
 def _heading(shown: Shown) -> Component:
     place = f"{shown.trial.visit}, {shown.trial.condition}, {shown.trial.code}"
-    name = {"type": "walks-again", "name": "again"}
-    again = html.Button("Show it as it is now", id=name, className="quiet no-print")
+    act = pressing(AGAIN, shown.trial.id)
+    again = html.Button("Show it as it is now", className="quiet no-print", **act)
     return html.Div([html.H2(place), again], className="walks-place")
 
 

@@ -21,7 +21,7 @@ from gaittrack.trial import Event
 from gaittrack.vocabulary import SIDES
 
 PRESSED: Final = "walks-pressed"
-"""``dcc.Store``: what was pressed in a table (``exclude``, ``undo``), and of which row."""
+"""``dcc.Store``: what was pressed (``move``, ``exclude``, …), and of which row of a table."""
 
 
 def stride_table(walk: MeasuredWalk, *, may_edit: bool) -> Component:

@@ -15,8 +15,10 @@ from dash.development.base_component import Component
 from sqlalchemy import select
 
 from dashboards.controls import graph
+from dashboards.markup import pressing
 from dashboards.walks_editing import MEASURE
 from dashboards.walks_memory import WalkMemory
+from dashboards.walks_tables import PRESSED
 from gaittrack import __version__
 from gaittrack.errors import Problem
 from gaittrack.figures.condition_styles import Figure
@@ -128,8 +130,8 @@ STALE: Final = (
 
 def stale_box(*, may_edit: bool) -> Component:
     """Return what a stale result means, and the act that ends it for who may edit."""
-    name = {"type": "walks-do", "what": MEASURE}
-    button = [html.Button("Measure this walk again", id=name, className="no-print")]
+    act = pressing(PRESSED, {"what": MEASURE})
+    button = [html.Button("Measure this walk again", className="no-print", **act)]
     return html.Div([html.P(STALE), *(button if may_edit else [])], className="watch")
 
 

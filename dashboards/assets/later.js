@@ -23,6 +23,20 @@
     set: () => {},  // the address of the larger one
   });
 
+  /* Dash asks a plot to fit its place after every drawing, which draws it twice. */
+  let plotly;
+  const fits = plot => plot._fullLayout
+    && Math.abs(plot._fullLayout.width - plot.clientWidth) <= 1
+    && Math.abs(plot._fullLayout.height - plot.clientHeight) <= 1;
+  Object.defineProperty(window, 'Plotly', {
+    get: () => plotly,
+    set: made => {
+      const resize = made.Plots.resize;
+      made.Plots.resize = plot => fits(plot) ? Promise.resolve(plot) : resize(plot);
+      plotly = made;
+    },
+  });
+
   /* Until the grid's script is there, the grid is a component that waits for it. */
   const readGrid = () => {
     grid = grid || read(addressOf('grid')).then(() => ({ default: window.dash_ag_grid.AgGrid }));
