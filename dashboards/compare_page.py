@@ -30,7 +30,7 @@ from gaittrack.compare.rows import ComparisonRow
 from gaittrack.compare.walks import MEASURE_BY_NAME
 from gaittrack.figures.change import draw_changes, is_drawn
 from gaittrack.report.clinic import N_CONDITIONS
-from gaittrack.report.comparison_page import CHANGE_READING, READING, walk_counts
+from gaittrack.report.comparison_page import CHANGE_READING, reading, walk_counts
 from gaittrack.report.comparison_tables import (
     ROW_HEADS,
     note_on_all,
@@ -77,7 +77,7 @@ def body(
         *_watch(comparison),
         *visit_facts(visits, EXAMINATION, "Examination on the day of the walks"),
         *(part for name in _others(comparison) for part in _against(comparison, name)),
-        html.P(READING, className="soft"),
+        html.P(reading(comparison), className="soft"),
         _papers(found),
         html.H2("Is the comparison fair?"),
         *_fairness(comparison),

@@ -15,6 +15,7 @@ from gaittrack.compare.comparison import Comparison
 from gaittrack.compare.row_words import (
     affected_first,
     count_words,
+    family_words,
     first_rows,
     interval_words,
     number,
@@ -54,6 +55,7 @@ def comparison_text(comparison: Comparison, *, everything: bool = False) -> str:
         *_fired(comparison),
         *_fairness(comparison),
         *_tables(comparison, rows),
+        wrapped(family_words(comparison)),
         *_rest(comparison, everything=everything),
     ]
     return "\n\n".join(part for part in parts if part)

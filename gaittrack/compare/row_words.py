@@ -49,6 +49,17 @@ def sign_words(item: WatchItem) -> str:
     return f"{item.sign}, {item.side}, {item.condition}: {item.text}"
 
 
+def family_words(comparison: Comparison) -> str:
+    """Return over how many comparisons the intervals hold at once; empty for a single one."""
+    count = comparison.settings["n_comparisons"]
+    if count == 1:
+        return ""
+    return (
+        f"{count} comparisons share a reference: their 95 % intervals are simultaneous (Sidak), "
+        "wider than those of one pair alone."
+    )
+
+
 def fairness_points(comparison: Comparison) -> dict[str, list[str]]:
     """Return what a reader must know of fairness, by what kind of point it is.
 

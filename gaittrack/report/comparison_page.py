@@ -12,7 +12,13 @@ from importlib.resources import files
 from typing import Final
 
 from gaittrack.compare.comparison import Comparison
-from gaittrack.compare.row_words import ALL_FAIR, count_words, fairness_points, sign_words
+from gaittrack.compare.row_words import (
+    ALL_FAIR,
+    count_words,
+    fairness_points,
+    family_words,
+    sign_words,
+)
 from gaittrack.compare.watch import WatchItem
 from gaittrack.compare_files import FileComparison
 from gaittrack.notice import NOTICE
@@ -38,7 +44,7 @@ from gaittrack.report.page_figures import (
 _TEMPLATES: Final = files("gaittrack.report") / "templates"
 _ALLOWED: Final = "default-src 'none'; style-src 'unsafe-inline'; script-src 'unsafe-inline'"
 """The browser itself then refuses to load anything."""
-READING: Final = (
+_READING: Final = (
     "Reference and here are means of walk values. The interval is of the difference, with the walk "
     "as the unit. Error is the smallest difference beyond measurement error; a change is called "
     "larger only if the interval excludes 0 and the difference reaches it. 'Not shown' is not 'no "
@@ -58,6 +64,11 @@ REPLAY_READING: Final = (
     "One step each, from the recording's markers; the other leg is paler. It illustrates; the "
     "numbers above are of all walks."
 )
+
+
+def reading(comparison: Comparison) -> str:
+    """Return how to read the rows of a comparison."""
+    return " ".join(filter(None, (_READING, family_words(comparison))))
 
 
 def comparison_page(result: FileComparison) -> str:
@@ -144,7 +155,8 @@ def _headline(comparison: Comparison) -> Iterator[str]:
     reference = comparison.settings["reference"]
     for condition in _conditions(comparison):
         inside = rows_table(comparison, condition, headline=True)
-        yield _section(f"{condition} against {reference}", inside + paragraph(READING, kind="soft"))
+        inside += paragraph(reading(comparison), kind="soft")
+        yield _section(f"{condition} against {reference}", inside)
 
 
 def fairness(comparison: Comparison) -> str:

@@ -1,0 +1,246 @@
+"""Compare with three conditions of one visit; its words and numbers are those of the commands."""
+
+import json
+from dataclasses import replace
+
+import pytest
+from click.testing import CliRunner
+
+from gaittrack.commands import main
+from gaittrack.compare.walks import MEASURE_BY_NAME
+from gaittrack.simulate.sample_trials import walks_of, write_trial, write_visit, write_walk
+from gaittrack.simulate.scenario import PATIENTS
+from gaittrack.simulate.walk import stand
+from gaittrack.study.importing import import_files
+from gaittrack.study.planning import plan_folders
+from gaittrack.study.store import create_study
+from tests.dashboards.axe_check import violations
+from tests.dashboards.conftest import Served
+from tests.dashboards.settled import cut_off, on_paper, settle
+
+PAIR = ("without-brace", "with-brace")
+THREE = (*PAIR, "second-brace")
+SHARED = "2 comparisons share a reference: their 95 % intervals are simultaneous (Sidak)"
+SECOND = """
+[conditions.second-brace]
+orthosis = "ankle-foot orthosis"
+orthosis_side = "left"
+orthosis_class = "solid"
+footwear = "own lace-up shoe"
+heel_sole_differential_mm = 10
+walking_aid = "none"
+speed_instruction = "comfortable"
+order = 3
+standing_trial = "standing/second-brace.c3d"
+"""
+READ = """() => [...document.querySelectorAll('table')]
+  .filter((one) => one.querySelector('[data-head="What may be said"]'))
+  .map((one) => [...one.querySelectorAll('tbody tr')].map((row) => Object.fromEntries(
+    [...row.querySelectorAll('td')].filter((cell) => cell.dataset.head !== 'Strides').map((cell) =>
+      [cell.dataset.head, [...cell.childNodes].map((part) => part.textContent)]))))"""
+"""Rows by table; of each cell what it says, and what it says below in small letters."""
+
+
+def _second_brace(visit, wear):
+    """Return how P01 walks in another brace, which holds the foot higher in swing."""
+    recipe = PATIENTS[0].recipe(visit, wear)
+    return replace(recipe, left=replace(recipe.left, swing_pitch_deg=-15.0))
+
+
+@pytest.fixture(scope="module")
+def folder(tmp_path_factory):
+    """Write P01's second visit with a second brace, and P02's second visit as it is."""
+    walks = tmp_path_factory.mktemp("walks")
+    visit = walks / "P01" / "visit-2"
+    write_visit(PATIENTS[0], 1, visit)
+    other = replace(PATIENTS[0], code="P91", recipe=_second_brace)  # scattered unlike the first
+    (visit / THREE[2]).mkdir()
+    for number, walk in enumerate(walks_of(other, 1, "with-brace"), 1):
+        write_walk(visit / THREE[2] / f"walk-{number}.c3d", other, walk)
+    standing = visit / "standing" / f"{THREE[2]}.c3d"
+    write_trial(standing, stand(_second_brace(1, "with-brace"), seed=91))
+    with (visit / "conditions.toml").open("a", encoding="utf-8") as file:
+        file.write(SECOND)
+    write_visit(PATIENTS[1], 1, walks / "P02" / "visit-2")
+    return walks
+
+
+@pytest.fixture(scope="module")
+def three(folder, tmp_path_factory):
+    """Serve a study of them: P01 walked in three conditions, P02 in two."""
+    place = tmp_path_factory.mktemp("study") / "study"
+    study = create_study(place)
+    rows = list(import_files(study, plan_folders([folder]), who="tests", new_people=True))
+    study.close()
+    assert {row.state for row in rows} <= {"added", "passed over"}, rows
+    served = Served(place)
+    yield served, place
+    served.close()
+
+
+@pytest.fixture(scope="module")
+def command(folder):
+    """Give a function that runs ``gaittrack compare`` on the files of a person."""
+
+    def run(person, *more):
+        visit = folder / person / "visit-2"
+        names = THREE if person == "P01" else PAIR
+        given = [text for name in names for text in ("--condition", f"{name}={visit / name}")]
+        given += ["--reference", PAIR[0], *map(str, more)]
+        result = CliRunner().invoke(main, ["compare", *given])
+        assert result.exit_code == 0, result.output
+        return result.stdout
+
+    return run
+
+
+@pytest.fixture
+def opened(open_page, three):
+    """Give a function that opens Compare with a person's first choice."""
+
+    def open_it(person, **window):
+        page = open_page(three[0], "/compare", choice={"person": person}, **window)
+        page.set_default_timeout(60_000)
+        page.wait_for_selector("#compare-body h2")
+        settle(page, 60)
+        return page
+
+    return open_it
+
+
+def _rows_in(browser, html):
+    """Return the tables of rows on a page that was written, as a browser reads them."""
+    page = browser.new_page()
+    try:
+        page.set_content(html)
+        return page.evaluate(READ)
+    finally:
+        page.close()
+
+
+def _numbers(row):
+    """Return what a row of JSON must look like in print."""
+    decimals = MEASURE_BY_NAME[row["measure"]].decimals
+
+    def plain(name, form=""):
+        text = "-" if row[name] is None else f"{row[name]:{form}.{decimals}f}"
+        return text[1:] if text[1:] and float(text) == 0 and text[0] in "+-" else text
+
+    low, high = plain("low", "+"), plain("high", "+")
+    return {
+        "Side": row["side"],
+        "Reference": plain("reference_value"),
+        "Here": plain("value"),
+        "Change": plain("difference", "+"),
+        "95 % interval": "-" if low == "-" else f"{low} to {high}",
+        "Error": plain("floor"),
+    }
+
+
+def _words_in_the_table(row, found):
+    """Return what the table of the command must say of a row."""
+    measure, counts = row["Measure"]
+    printed = _numbers(found)
+    if found["verdict"] == "not defined":
+        return [f"{found['verdict_reason']}"]
+    error = "" if printed["Error"] == "-" else f" (error {printed['Error']})"
+    line = " ".join([measure, *list(printed.values())[:-1]])
+    return [line, f"{row['What may be said'][0]}{error}; {counts}"]
+
+
+@pytest.mark.parametrize(("number", "person"), [(1, "P01"), (2, "P02")])
+def test_rows_on_the_screen_are_those_that_the_command_prints(
+    opened, command, browser, tmp_path, number, person
+):
+    """Number for number and word for word: its page, its JSON, its table."""
+    shown = opened(number).evaluate(READ)
+    names = (THREE if person == "P01" else PAIR)[1:]
+    file = tmp_path / "page.html"
+    printed = json.loads(command(person, "--json", "--html", file))["rows"]
+    assert _rows_in(browser, file.read_text(encoding="utf-8"))[: len(names)] == shown
+    words = " ".join(command(person).split())
+    for table, condition in zip(shown, names, strict=True):
+        own = {_key(row): row for row in printed if row["condition"] == condition}
+        on_screen = {(row["Measure"][0], row["Side"][0]): row for row in table}
+        headline = {key for key, row in own.items() if _is_headline(row)}
+        assert headline <= set(on_screen) <= set(own)
+        for key, row in on_screen.items():
+            expected = _numbers(own[key])
+            assert {head: row[head][0] for head in expected} == expected
+            assert row["What may be said"][0].startswith(own[key]["verdict"])
+            for said in _words_in_the_table(row, own[key]):
+                assert said in words
+
+
+def _key(row):
+    measure = MEASURE_BY_NAME[row["measure"]]
+    return f"{measure.title} ({measure.unit.replace('{steps}', 'steps')})", row["side"]
+
+
+def _is_headline(row):
+    return MEASURE_BY_NAME[row["measure"]].group == "headline"
+
+
+def _reported(three, *more):
+    given = ["--visit", "visit-2", "--study", str(three[1]), *more]
+    return CliRunner().invoke(main, ["report", *given])
+
+
+def test_rows_on_the_screen_are_those_of_the_report(opened, three, browser):
+    """The fair pair, from one command without a question."""
+    result = _reported(three, "P02")
+    assert result.exit_code == 0, result.output
+    assert _rows_in(browser, result.stdout) == opened(2).evaluate(READ)
+
+
+def test_each_pair_of_three_has_its_rows_and_its_page(opened, three, browser):
+    """All three compared at once; of two the page for the file, with the same values."""
+    page = opened(1)
+    heads = page.locator("#compare-body h2:has-text('against')").all_inner_texts()
+    assert heads == [f"{name} against {PAIR[0]}" for name in THREE[1:]]
+    shown = page.evaluate(READ)
+    assert page.get_by_role("button", name="Page for the file").count() == 0
+    assert "A page for the file holds a pair" in page.inner_text("#compare-body")
+    whole = _reported(three, "P01")
+    assert whole.exit_code == 2
+    assert "make a page for each pair" in whole.stderr
+    for name, rows in zip(THREE[1:], shown, strict=True):
+        result = _reported(three, "P01", "--condition", PAIR[0], "--condition", name)
+        assert result.exit_code == 0, result.output
+        (paper,) = _rows_in(browser, result.stdout)
+        for head in ("Measure", "Side", "Reference", "Here", "Change"):
+            assert [row[head] for row in paper] == [row[head] for row in rows]
+        widths = [(_width(one), _width(other)) for one, other in zip(paper, rows, strict=True)]
+        assert sum(one < other for one, other in widths) > len(widths) / 2
+        assert all(one <= other for one, other in widths)
+
+
+def _width(row):
+    """Return how wide a printed interval is; 0 where there is none."""
+    low, _, high = row["95 % interval"][0].partition(" to ")
+    return float(high) - float(low) if high else 0.0
+
+
+def test_shared_intervals_are_named(opened, command, browser, tmp_path):
+    """On the screen, in the table and on the offline page; not of a pair."""
+    file = tmp_path / "page.html"
+    assert SHARED in " ".join(command("P01", "--html", file).split())
+    assert SHARED in file.read_text(encoding="utf-8")
+    assert SHARED in opened(1).inner_text("#compare-body")
+    assert "simultaneous" not in command("P02", "--html", file)
+    assert SHARED[2:] not in file.read_text(encoding="utf-8")
+    assert "simultaneous" not in opened(2).inner_text("#compare-body")
+
+
+def test_three_conditions_fit_everywhere(opened):
+    """A phone in the dark, with everything opened; and A4."""
+    page = opened(1, width=390, height=844, dark=True)
+    for summary in page.locator("#compare-body summary").all():
+        summary.click()
+    page.get_by_role("button", name="Show the walk replay").click()
+    page.wait_for_selector("#compare-stick-2")
+    settle(page, 60)
+    assert violations(page) == []
+    assert not page.evaluate("document.documentElement.scrollWidth > innerWidth"), cut_off(page)
+    with on_paper(page):
+        assert cut_off(page) == []
