@@ -14,6 +14,7 @@ from dash.development.base_component import Component
 
 from dashboards.controls import picture
 from gaittrack.compare.comparison import Comparison, CurveComparison, compare_curves
+from gaittrack.figures.condition_styles import styles_of
 from gaittrack.figures.curves import (
     JOINT_TITLES,
     draw_curve_panel,
@@ -67,7 +68,7 @@ def curve_panels(found: StoredComparison, angle: str) -> list[Component]:
     for joint in joints:
         own = sorted((c for c in curves if c.joint == joint), key=lambda c: SIDES.index(c.side))
         drawn = [_panel(found.comparison, each) for each in own]
-        less = [shown for each in own if (shown := _difference(each, reference)) is not None]
+        less = [shown for each in own if (shown := _difference(found.comparison, each)) is not None]
         panels += [html.Div(part, className="side-by-side") for part in (drawn, less) if part]
     return panels
 
@@ -75,7 +76,7 @@ def curve_panels(found: StoredComparison, angle: str) -> list[Component]:
 def _panel(comparison: Comparison, curves: CurveComparison) -> Component:
     figure = draw_curve_panel(
         curves,
-        reference=comparison.settings["reference"],
+        styles_of(comparison),
         toe_off_percent=toe_offs(comparison, curves.side),
     )
     found = [f"{name}: {each.text}" for name, each in curves.locations.items()]
@@ -84,8 +85,9 @@ def _panel(comparison: Comparison, curves: CurveComparison) -> Component:
     return picture(figure, caption=caption, height_px=300, reads="%")
 
 
-def _difference(curves: CurveComparison, reference: str) -> Component | None:
-    figure = draw_difference_panel(curves, reference=reference)
+def _difference(comparison: Comparison, curves: CurveComparison) -> Component | None:
+    reference = comparison.settings["reference"]
+    figure = draw_difference_panel(curves, styles_of(comparison), reference=reference)
     if figure is None:
         return None
     caption = "Mean minus the reference's mean; bar at the foot: where the conditions differ."

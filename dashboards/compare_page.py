@@ -29,6 +29,7 @@ from gaittrack.compare.row_words import (
 from gaittrack.compare.rows import ComparisonRow
 from gaittrack.compare.walks import MEASURE_BY_NAME
 from gaittrack.figures.change import draw_changes, is_drawn
+from gaittrack.figures.condition_styles import styles_of
 from gaittrack.report.clinic import N_CONDITIONS
 from gaittrack.report.comparison_page import CHANGE_READING, reading, walk_counts
 from gaittrack.report.comparison_tables import (
@@ -201,7 +202,7 @@ def _change(comparison: Comparison) -> Iterator[Component]:
     if not rows:
         yield html.P("No headline measure can be compared.")
         return
-    figure = draw_changes(rows)
+    figure = draw_changes(rows, styles_of(comparison))
     height_px = 60.0 + _ROW_PX * len(rows)
     yield picture(figure, caption=CHANGE_READING, height_px=height_px, names_over=True)
 

@@ -6,7 +6,7 @@ In comes a comparison, out come stick figures with one slider, and the frames th
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from typing import Any, Final
 
 import dash_mantine_components as dmc
@@ -15,6 +15,7 @@ from dash.development.base_component import Component
 
 from dashboards.controls import graph
 from dashboards.walks_memory import WalkMemory
+from gaittrack.figures.condition_styles import Style, styles_of
 from gaittrack.figures.walk_replay import (
     Replay,
     draw_replay,
@@ -93,16 +94,16 @@ def replay(
     replays = [each for each in drawn if each is not None]
     if not replays:
         return [html.P("No replay: the recordings hold no markers to draw a leg from.")], None
-    reference = found.comparison.settings["reference"]
-    figures = [draw_replay(each, reference=reference) for each in replays]
+    styles = styles_of(found.comparison)
+    figures = [draw_replay(each, styles[each.condition]) for each in replays]
     share_ranges(figures)
     frames = [[instant["data"] for instant in figure.pop("frames")] for figure in figures]
     data = {"frames": frames, "duration_s": round(float(replays[0].time_s[-1]), 3)}
-    return list(_parts(replays, figures, reference)), data
+    return list(_parts(replays, figures, styles)), data
 
 
 def _parts(
-    replays: Sequence[Replay], figures: Sequence[dict[str, Any]], reference: str
+    replays: Sequence[Replay], figures: Sequence[dict[str, Any]], styles: Mapping[str, Style]
 ) -> Iterator[Component]:
     yield html.P(REPLAY_READING, className="soft")
     yield html.Div(
@@ -132,6 +133,6 @@ def _parts(
         for place, (one, figure) in enumerate(zip(replays, figures, strict=True))
     ]
     yield html.Div(sticks, className="side-by-side")
-    paths = draw_toe_paths(replays, reference=reference)
+    paths = draw_toe_paths(replays, styles)
     caption = "Path of the toe in swing over the floor; both axes have one scale."
     yield graph("compare-toe", paths, caption=caption, height_px=300)

@@ -7,14 +7,14 @@ measurement error every measure fits on one axis, and one band of error serves a
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Final
 
 from gaittrack.compare.row_words import signed, unit_words
 from gaittrack.compare.rows import ComparisonRow
 from gaittrack.compare.verdict import NOT_COMPARABLE
 from gaittrack.compare.walks import MEASURE_BY_NAME
-from gaittrack.figures.condition_styles import Figure, condition_styles, plain_layout
+from gaittrack.figures.condition_styles import Figure, Style, plain_layout
 
 FLOOR_FILL: Final = "rgba(128,128,128,0.25)"
 _LINE_PX: Final = 50
@@ -27,7 +27,7 @@ def is_drawn(row: ComparisonRow) -> bool:
     return all(map(math.isfinite, numbers)) and row.floor > 0 and row.verdict != NOT_COMPARABLE
 
 
-def draw_changes(rows: Sequence[ComparisonRow]) -> Figure:
+def draw_changes(rows: Sequence[ComparisonRow], styles: Mapping[str, Style]) -> Figure:
     """Draw the changes of several rows.
 
     Parameters
@@ -35,6 +35,8 @@ def draw_changes(rows: Sequence[ComparisonRow]) -> Figure:
     rows : sequence of ComparisonRow
         All against one reference; the first is drawn on top. Rows that ``is_drawn`` refuses are
         left out.
+    styles : mapping of condition name to Style
+        Of every condition of the comparison, the reference among them.
 
     Returns
     -------
@@ -49,7 +51,7 @@ def draw_changes(rows: Sequence[ComparisonRow]) -> Figure:
     if not rows:
         raise ValueError("rows must not be empty")
     drawn = [row for row in rows if is_drawn(row)]
-    styles = condition_styles([row.condition for row in rows], rows[0].reference)
+    several = len(styles) > 2
     names = list(dict.fromkeys(row.condition for row in drawn))
     places = {id(row): len(drawn) - 1 - number for number, row in enumerate(drawn)}
     traces = [
@@ -63,7 +65,7 @@ def draw_changes(rows: Sequence[ComparisonRow]) -> Figure:
             xaxis={"title": {"text": "Change in units of measurement error"}, "zeroline": True},
             yaxis={
                 "tickvals": [places[id(row)] for row in drawn],
-                "ticktext": [_row_name(row, several=len(names) > 1) for row in drawn],
+                "ticktext": [_row_name(row, several=several) for row in drawn],
                 "showticklabels": False,
                 "range": [-0.6, len(drawn) - 0.2],
                 "title": {"text": ""},
@@ -71,10 +73,10 @@ def draw_changes(rows: Sequence[ComparisonRow]) -> Figure:
                 "zeroline": False,
             },
             shapes=[_FLOOR],
-            annotations=[_label(row, places, several=len(names) > 1) for row in drawn],
+            annotations=[_label(row, places, several=several) for row in drawn],
             height=120 + _LINE_PX * len(drawn),
             margin={"l": 12, "r": 12, "t": 44, "b": 44},
-            showlegend=len(names) > 1,
+            showlegend=several,
             legend={"orientation": "h", "x": 1, "xanchor": "right", "y": 1.06},
         ),
     }

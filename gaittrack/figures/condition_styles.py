@@ -10,6 +10,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any, Final
 
+from gaittrack.compare.comparison import Comparison
+
 Figure = dict[str, Any]
 """A plotly figure as plain values: ``data``, ``layout`` and perhaps ``frames``."""
 
@@ -63,6 +65,11 @@ def condition_styles(names: Iterable[str], reference: str) -> dict[str, Style]:
     for number, name in enumerate(others):
         styles[name] = OTHER_STYLES[number % len(OTHER_STYLES)]
     return styles
+
+
+def styles_of(comparison: Comparison) -> dict[str, Style]:
+    """Return the style of every condition of a comparison, drawn or not, for all its figures."""
+    return condition_styles(comparison.settings["conditions"], comparison.settings["reference"])
 
 
 def plain_layout(**more: Any) -> Figure:

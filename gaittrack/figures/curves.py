@@ -15,7 +15,7 @@ import numpy as np
 from gaittrack.compare.comparison import Comparison, CurveComparison
 from gaittrack.compare.curves import Band
 from gaittrack.compare.row_words import count_words
-from gaittrack.figures.condition_styles import Figure, Style, condition_styles, plain_layout
+from gaittrack.figures.condition_styles import Figure, Style, plain_layout
 from gaittrack.trial import FloatArray
 from gaittrack.vocabulary import Joint, Side
 
@@ -57,8 +57,8 @@ def toe_offs(comparison: Comparison, side: Side) -> dict[str, float]:
 
 def draw_curve_panel(
     curves: CurveComparison,
+    styles: Mapping[str, Style],
     *,
-    reference: str,
     toe_off_percent: Mapping[str, float] | None = None,
     steps: Mapping[str, FloatArray] | None = None,
 ) -> Figure:
@@ -67,8 +67,7 @@ def draw_curve_panel(
     Parameters
     ----------
     curves : CurveComparison
-    reference : str
-        Name of the reference condition.
+    styles : mapping of condition name to Style
     toe_off_percent : mapping of condition name to float, optional
     steps : mapping of condition name to ndarray, shape (n_cycles, 101), optional
         Single steps; one trace per condition with gaps between steps, hidden at first.
@@ -77,7 +76,6 @@ def draw_curve_panel(
     -------
     Figure
     """
-    styles = condition_styles([reference, *curves.bands], reference)
     traces: list[Figure] = []
     for name, band in curves.bands.items():
         own = (steps or {}).get(name)
@@ -103,12 +101,15 @@ def draw_curve_panel(
     return {"data": traces, "layout": layout}
 
 
-def draw_difference_panel(curves: CurveComparison, *, reference: str) -> Figure | None:
+def draw_difference_panel(
+    curves: CurveComparison, styles: Mapping[str, Style], *, reference: str
+) -> Figure | None:
     """Draw the difference of the mean curves from the reference's, along the cycle.
 
     Parameters
     ----------
     curves : CurveComparison
+    styles : mapping of condition name to Style
     reference : str
 
     Returns
@@ -120,7 +121,6 @@ def draw_difference_panel(curves: CurveComparison, *, reference: str) -> Figure 
     shown = [name for name, found in curves.locations.items() if found.is_comparable]
     if not shown:
         return None
-    styles = condition_styles([reference, *curves.bands], reference)
     base = curves.bands[reference].mean
     traces = [_mean_trace(name, curves.bands[name].mean - base, styles[name]) for name in shown]
     layout = plain_layout(

@@ -15,7 +15,7 @@ from typing import Final
 import numpy as np
 
 from gaittrack.cycles import Cycle
-from gaittrack.figures.condition_styles import Figure, Style, condition_styles, plain_layout
+from gaittrack.figures.condition_styles import Figure, Style, plain_layout
 from gaittrack.measured_walk import MeasuredWalk
 from gaittrack.trial import BoolArray, FloatArray
 from gaittrack.vocabulary import SIDES, Side, opposite
@@ -149,20 +149,19 @@ def _toe_path(walk: MeasuredWalk, cycle: Cycle) -> FloatArray:
     return start
 
 
-def draw_toe_paths(replays: Sequence[Replay], *, reference: str) -> Figure:
+def draw_toe_paths(replays: Sequence[Replay], styles: Mapping[str, Style]) -> Figure:
     """Draw the toe's path through swing over the floor, to scale.
 
     Parameters
     ----------
     replays : sequence of Replay
-    reference : str
+    styles : mapping of condition name to Style
 
     Returns
     -------
     Figure
         Both axes in millimetres of the same length.
     """
-    styles = condition_styles([replay.condition for replay in replays], reference)
     shown = [replay for replay in replays if len(replay.toe_path)]
     traces = [_path_trace(replay, styles[replay.condition]) for replay in shown]
     steps = ", ".join(f"{replay.condition} 1 step of {replay.n_cycles}" for replay in shown)
@@ -207,20 +206,20 @@ def _path_trace(replay: Replay, style: Style) -> Figure:
     }
 
 
-def draw_replay(replay: Replay, *, reference: str) -> Figure:
+def draw_replay(replay: Replay, style: Style) -> Figure:
     """Draw the stick figure of one cycle, with one frame per instant.
 
     Parameters
     ----------
     replay : Replay
-    reference : str
+    style : Style
+        Of its condition.
 
     Returns
     -------
     Figure
         With ``frames`` named by their time.
     """
-    style = condition_styles([replay.condition], reference)[replay.condition]
     names = [*(side for side in (opposite(replay.side), replay.side) if side in replay.legs)]
     instants: list[Figure] = [
         {"name": f"{time:.2f}", "data": [_leg_xy(replay, side, frame) for side in names]}

@@ -17,7 +17,7 @@ from gaittrack.compare.row_words import affected_first, first_rows
 from gaittrack.compare.walks import WalkRecord
 from gaittrack.compare_files import FileComparison
 from gaittrack.figures.change import draw_changes, is_drawn
-from gaittrack.figures.condition_styles import Figure, condition_styles
+from gaittrack.figures.condition_styles import Figure, styles_of
 from gaittrack.figures.curves import draw_curve_panel, toe_offs
 from gaittrack.figures.walk_replay import (
     Replay,
@@ -40,9 +40,8 @@ CURVE_ORDER: Final = ("ankle", "knee", "hip_pelvis_thigh", "hip_thigh_vertical",
 
 def key_of_conditions(comparison: Comparison) -> str:
     """Return which colour and line means which condition."""
-    reference = comparison.settings["reference"]
     entries = []
-    for name, style in condition_styles(comparison.settings["conditions"], reference).items():
+    for name, style in styles_of(comparison).items():
         line = {"x": [0, 1], "y": [0.5, 0.5], "mode": "lines", "name": name}
         line["line"] = {"color": style.colour, "dash": style.dash, "width": 3}
         entries.append(f"<span>{_line_sample(line)}{escape(name)}</span>")
@@ -62,7 +61,9 @@ def change_figure(comparison: Comparison) -> str:
     rows = [row for row in affected_first(first_rows(comparison), comparison) if is_drawn(row)]
     if not rows:
         return "<p>No headline measure can be compared.</p>"
-    return _figure(draw_changes(rows), width=_WIDE_PX, height=60.0 + 28 * len(rows))
+    return _figure(
+        draw_changes(rows, styles_of(comparison)), width=_WIDE_PX, height=60.0 + 28 * len(rows)
+    )
 
 
 def ankle_figure(comparison: Comparison) -> str:
@@ -106,7 +107,7 @@ def _panel(
 ) -> str:
     figure = draw_curve_panel(
         curves,
-        reference=comparison.settings["reference"],
+        styles_of(comparison),
         toe_off_percent=toe_offs(comparison, curves.side),
         steps=steps,
     )
@@ -130,19 +131,19 @@ def _steps(curves: CurveComparison, records: Sequence[WalkRecord]) -> dict[str, 
 
 def replay_figures(result: FileComparison) -> str:
     """Return the walk replay with its controls, or why there is none."""
-    reference = result.comparison.settings["reference"]
+    styles = styles_of(result.comparison)
     side = shown_side(result.comparison)
     found = [find_replay(name, walks, side) for name, walks in _ordered(result).items()]
     replays = [replay for replay in found if replay is not None]
     if not replays:
         return "<p>No replay: the recordings hold no markers to draw a leg from.</p>"
-    figures = [draw_replay(replay, reference=reference) for replay in replays]
+    figures = [draw_replay(replay, styles[replay.condition]) for replay in replays]
     share_ranges(figures)
     sticks = (
         f'<div id="replay-{number}">{_marked(_figure(figure, width=_STICK_PX))}</div>'
         for number, figure in enumerate(figures)
     )
-    paths = _figure(draw_toe_paths(replays, reference=reference), width=_WIDE_PX)
+    paths = _figure(draw_toe_paths(replays, styles), width=_WIDE_PX)
     data = _replay_json(replays, figures)
     script = f'<script type="application/json" id="replay-data">{data}</script>'
     return f"{_CONTROLS}{_grid(sticks)}{paths}{script}"

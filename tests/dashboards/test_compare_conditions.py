@@ -8,6 +8,7 @@ from click.testing import CliRunner
 
 from gaittrack.commands import main
 from gaittrack.compare.walks import MEASURE_BY_NAME
+from gaittrack.figures.condition_styles import condition_styles
 from gaittrack.simulate.sample_trials import walks_of, write_trial, write_visit, write_walk
 from gaittrack.simulate.scenario import PATIENTS
 from gaittrack.simulate.walk import stand
@@ -39,6 +40,11 @@ READ = """() => [...document.querySelectorAll('table')]
     [...row.querySelectorAll('td')].filter((cell) => cell.dataset.head !== 'Strides').map((cell) =>
       [cell.dataset.head, [...cell.childNodes].map((part) => part.textContent)]))))"""
 """Rows by table; of each cell what it says, and what it says below in small letters."""
+
+STICKS = """() => [0, 1, 2].map((n) => {
+  const box = document.getElementById('compare-stick-' + n);
+  return (box.querySelector('.js-plotly-plot') || box).data[1].line.color;
+})"""
 
 
 def _second_brace(visit, wear):
@@ -233,13 +239,15 @@ def test_shared_intervals_are_named(opened, command, browser, tmp_path):
 
 
 def test_three_conditions_fit_everywhere(opened):
-    """A phone in the dark, with everything opened; and A4."""
+    """A phone in the dark, with everything opened; and A4. Each has its colour."""
     page = opened(1, width=390, height=844, dark=True)
     for summary in page.locator("#compare-body summary").all():
         summary.click()
     page.get_by_role("button", name="Show the walk replay").click()
     page.wait_for_selector("#compare-stick-2")
     settle(page, 60)
+    styles = condition_styles(THREE, PAIR[0])
+    assert page.evaluate(STICKS) == [styles[name].colour for name in THREE]
     assert violations(page) == []
     assert not page.evaluate("document.documentElement.scrollWidth > innerWidth"), cut_off(page)
     with on_paper(page):

@@ -8,7 +8,10 @@ import pytest
 from gaittrack.compare.comparison import compare_walks
 from gaittrack.compare.verdict import NOT_COMPARABLE
 from gaittrack.figures.change import draw_changes
+from gaittrack.figures.condition_styles import OTHER_STYLES, condition_styles
 from tests.compare.made_up_walks import CLEARANCE, SWING, row_of, walks
+
+STYLES = condition_styles(["shoe", "brace"], "shoe")
 
 
 @pytest.fixture(scope="module")
@@ -23,7 +26,7 @@ def comparison():
 def test_row_is_drawn_where_its_numbers_are(comparison):
     """Point, bars and band in units of the row's error; the label in the measure's own unit."""
     row = row_of(comparison, SWING)
-    figure = draw_changes([row])
+    figure = draw_changes([row], STYLES)
     go.Figure(figure)
     (trace,) = figure["data"]
     assert trace["x"] == [pytest.approx(row.difference / row.floor, abs=1e-3)]
@@ -41,7 +44,7 @@ def test_row_is_drawn_where_its_numbers_are(comparison):
 def test_measures_of_all_units_share_the_axis(comparison):
     """Each divided by its own error; a row without a known error is not drawn."""
     rows = [row_of(comparison, SWING), row_of(comparison, CLEARANCE)]
-    drawn = draw_changes([*rows, replace(rows[0], side="right", floor=float("nan"))])
+    drawn = draw_changes([*rows, replace(rows[0], side="right", floor=float("nan"))], STYLES)
     (trace,) = drawn["data"]
     assert trace["x"] == [pytest.approx(row.difference / row.floor, abs=1e-3) for row in rows]
     assert [
@@ -55,7 +58,7 @@ def test_missing_interval_has_no_bar():
     one = compare_walks(
         [*walks("shoe", {SWING: 0}, n=1), *walks("brace", {SWING: 8}, n=1)], reference="shoe"
     )
-    (trace,) = draw_changes([row_of(one, SWING)])["data"]
+    (trace,) = draw_changes([row_of(one, SWING)], STYLES)["data"]
     assert trace["error_x"]["array"] == [None]
 
 
@@ -63,6 +66,15 @@ def test_what_is_not_comparable_is_not_drawn(comparison):
     """No point beside the band of error for a difference that may not be judged by it."""
     row = row_of(comparison, SWING)
     other = replace(row, side="right", verdict=NOT_COMPARABLE)
-    figure = draw_changes([row, other])
+    figure = draw_changes([row, other], STYLES)
     assert len(figure["data"][0]["x"]) == 1
     assert "left" in figure["layout"]["yaxis"]["ticktext"][0]
+
+
+def test_a_condition_keeps_its_colour_and_name_where_another_is_not_drawn(comparison):
+    """Of three conditions only the third has a row here; it is named, in its own colour."""
+    styles = condition_styles(["shoe", "other brace", "brace"], "shoe")
+    figure = draw_changes([row_of(comparison, SWING)], styles)
+    assert figure["data"][0]["marker"]["color"] == OTHER_STYLES[1].colour
+    assert ", brace: " in figure["layout"]["annotations"][0]["text"]
+    assert figure["layout"]["showlegend"]

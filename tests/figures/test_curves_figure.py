@@ -6,8 +6,10 @@ import pytest
 
 from gaittrack.compare.comparison import CurveComparison
 from gaittrack.compare.curves import Location, mean_band
+from gaittrack.figures.condition_styles import OTHER_STYLES, condition_styles
 from gaittrack.figures.curves import BAND, STEPS, draw_curve_panel, draw_difference_panel
 
+STYLES = condition_styles(["shoe", "brace"], "shoe")
 PERCENT = np.linspace(0, 100, 101)
 
 
@@ -31,7 +33,7 @@ def figure(curves):
     """Give its panel with toe-offs and single steps."""
     return draw_curve_panel(
         curves,
-        reference="shoe",
+        STYLES,
         toe_off_percent={"shoe": 62.0, "brace": 64.0, "elsewhere": 50.0},
         steps={"brace": np.array([PERCENT, PERCENT + 1, np.full(101, np.nan)])},
     )
@@ -67,7 +69,7 @@ def test_single_steps_wait_until_asked_for(figure):
 def test_of_many_steps_evenly_spaced_ones_are_drawn(curves):
     """A long treadmill walk does not swell the page, and the trace says how many it shows."""
     many = np.tile(PERCENT, (120, 1)) + np.arange(120)[:, None]
-    drawn = draw_curve_panel(curves, reference="shoe", toe_off_percent={}, steps={"brace": many})
+    drawn = draw_curve_panel(curves, STYLES, toe_off_percent={}, steps={"brace": many})
     (steps,) = [trace for trace in drawn["data"] if trace.get("meta") == STEPS]
     assert steps["y"].count(None) == 50
     assert "50 of 120" in steps["name"]
@@ -90,9 +92,20 @@ def test_reference_is_dashed_vermillion_and_brace_solid_blue(figure):
     assert (lines["brace"]["color"], lines["brace"]["dash"]) == ("#0072B2", "solid")
 
 
+def test_a_condition_keeps_its_colour_where_another_has_no_curve(curves):
+    """Of three conditions one has no ankle here."""
+    styles = condition_styles(["shoe", "other brace", "brace"], "shoe")
+    for drawn in (
+        draw_curve_panel(curves, styles),
+        draw_difference_panel(curves, styles, reference="shoe"),
+    ):
+        lines = {trace["name"]: trace["line"] for trace in drawn["data"]}
+        assert lines["brace"]["color"] == OTHER_STYLES[1].colour
+
+
 def test_difference_is_that_of_the_means_with_the_stretches_shaded(curves):
     """Point by point; in degrees."""
-    figure = draw_difference_panel(curves, reference="shoe")
+    figure = draw_difference_panel(curves, STYLES, reference="shoe")
     go.Figure(figure)
     (trace,) = figure["data"]
     expected = curves.bands["brace"].mean - curves.bands["shoe"].mean
@@ -106,4 +119,4 @@ def test_curves_that_must_not_be_compared_have_no_difference(curves):
     """Angles of two origins, for example."""
     apart = Location((), float("nan"), float("nan"), "not comparable: angles come from two origins")
     other = CurveComparison("left", "ankle", curves.bands, {"brace": apart})
-    assert draw_difference_panel(other, reference="shoe") is None
+    assert draw_difference_panel(other, STYLES, reference="shoe") is None

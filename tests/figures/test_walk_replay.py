@@ -4,6 +4,7 @@ import numpy as np
 import plotly.graph_objects as go
 import pytest
 
+from gaittrack.figures.condition_styles import OTHER_STYLES, condition_styles
 from gaittrack.figures.walk_replay import draw_replay, draw_toe_paths, find_replay
 from gaittrack.pipeline import measure_file
 from tests.made_up_files import write_walk
@@ -39,14 +40,17 @@ def test_feet_stand_on_the_floor(replay):
 
 def test_figures_are_valid_and_to_scale(replay):
     """One frame per instant; both axes have one length; titles count."""
-    stick = draw_replay(replay, reference="shoe")
+    styles = condition_styles(["shoe", "other brace", "brace"], "shoe")
+    stick = draw_replay(replay, styles["brace"])
     go.Figure(stick)
     assert len(stick["frames"]) == len(replay.time_s)
-    path = draw_toe_paths([replay], reference="shoe")
+    path = draw_toe_paths([replay], styles)
     go.Figure(path)
     for figure in (stick, path):
         assert figure["layout"]["yaxis"]["scaleanchor"] == "x"
         assert "1 " in figure["layout"]["title"]["subtitle"]["text"]
+    second = OTHER_STYLES[1].colour
+    assert (stick["data"][-1]["line"]["color"], path["data"][0]["line"]["color"]) == (second,) * 2
     assert path["data"][0]["x"][0] == 0
     assert max(path["data"][0]["x"]) > 500
 
