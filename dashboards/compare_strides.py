@@ -77,19 +77,20 @@ def _of_condition(
 
 def _of_walk(record: WalkRecord, row: ComparisonRow, trial: ComparedTrial) -> Iterator[Component]:
     measure = MEASURE_BY_NAME[row.measure]
-    own = record.rows[(record.rows["measure"] == row.measure) & (record.rows["side"] == row.side)]
+    own = record.tables.get((row.measure, row.side))
     place = f"{trial.trial.code}, {record.part}" if record.part else trial.trial.code
-    if own.empty:
+    if own is None:
         words = html.Span(f"no {row.side} stride counted")
         yield html.Div([html.Strong(place), words, go_button(trial)], className="row")
     else:
-        sample = sample_of([record.tables[row.measure, row.side]], measure)
+        sample = sample_of([own], measure)
         counts = f"walk value {number(sample.value, measure.decimals)} {unit_words(row.unit)} of "
         counts += count_words(sample.n_strides, "stride")
         stale = [html.Strong(f"stale: {trial.why_stale}")] if trial.why_stale else []
         parts = [html.Strong(place), html.Span(counts), *stale, go_button(trial)]
         yield html.Div(parts, className="row")
-        lines = [_line(one, measure.decimals) for one in own.to_dict("records")]
+        names, contacts = record.cycles[row.side], record.contacts[row.side]
+        lines = [_line(each, measure.decimals) for each in zip(names, contacts, *own, strict=True)]
         heads = ("Stride", f"Value ({unit_words(row.unit)})", "Speed (m/s)", "Contact", "Note")
         yield table(heads, lines, caption=f"Counted strides of {place}", numbers=(1, 2))
     if left_out := [one for one in trial.not_counted if one[1] == row.side]:
@@ -97,7 +98,7 @@ def _of_walk(record: WalkRecord, row: ComparisonRow, trial: ComparedTrial) -> It
         yield html.Div([html.P("Not counted:"), html.Ul(points)], className="soft")
 
 
-def _line(stride: Mapping[Any, Any], decimals: int) -> list[str]:
-    notes = [stride["reason"], *stride["labels"]]
-    numbers = [number(stride["value"], decimals), number(stride["speed_m_s"], 2)]
-    return [stride["cycle"], *numbers, stride["contact"], "; ".join(filter(None, notes))]
+def _line(stride: Sequence[Any], decimals: int) -> list[str]:
+    cycle, contact, value, reason, labels, speed_m_s = stride
+    notes = "; ".join(filter(None, [reason, *labels]))
+    return [cycle, number(value, decimals), number(speed_m_s, 2), contact, notes]

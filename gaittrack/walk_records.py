@@ -13,9 +13,8 @@ from collections.abc import Iterable, Sequence
 from typing import Final
 
 import numpy as np
-import pandas as pd
 
-from gaittrack.compare.walks import SHEET_CONDITION, STRIDE_COLUMNS, WalkRecord
+from gaittrack.compare.walks import SHEET_CONDITION, Strides, WalkRecord, by_side, cut_strides
 from gaittrack.cycles import Cycle
 from gaittrack.errors import ComparisonError
 from gaittrack.measured_walk import MeasuredWalk
@@ -134,7 +133,9 @@ def _record(
         smoothing=motion.smoothing,
         is_treadmill=motion.axes is not None and motion.axes.is_treadmill,
         mean_speed_m_s=float(known.mean()) if len(known) else float("nan"),
-        rows=_rows(walk, cycles),
+        cycles=by_side((cycle.side, cycle.id) for cycle in cycles),
+        contacts=by_side((cycle.side, cycle.contact) for cycle in cycles),
+        tables=_tables(walk, cycles),
         part=part,
         session=session,
         curves=_curves(cycles),
@@ -165,15 +166,18 @@ def _angle_origin(walk: MeasuredWalk) -> str:
     return f"the file ({', '.join(own)}), the others from markers"
 
 
-def _rows(walk: MeasuredWalk, cycles: Sequence[Cycle]) -> pd.DataFrame:
-    by_id = {cycle.id: cycle for cycle in cycles}
-    return pd.DataFrame(
-        [
-            (*row, by_id[row.cycle].speed_m_s, by_id[row.cycle].contact)
-            for row in walk.rows
-            if row.cycle in by_id
-        ],
-        columns=list(STRIDE_COLUMNS),
+def _tables(walk: MeasuredWalk, cycles: Sequence[Cycle]) -> dict[tuple[str, Side], Strides]:
+    measures = list(dict.fromkeys(row.measure for row in walk.rows))
+    found = {(row.cycle, row.measure): row for row in walk.rows}
+    rows = [found[cycle.id, name] for cycle in cycles for name in measures]
+    shape = len(cycles), len(measures)
+    return cut_strides(
+        measures,
+        [cycle.side for cycle in cycles],
+        values=np.array([row.value for row in rows], dtype=float).reshape(shape),
+        reasons=np.fromiter((row.reason for row in rows), dtype=object).reshape(shape),
+        labels=np.fromiter((row.labels for row in rows), dtype=object).reshape(shape),
+        speeds_m_s=np.array([cycle.speed_m_s for cycle in cycles], dtype=float),
     )
 
 

@@ -1,5 +1,6 @@
 """From measured files to walks: names, parts, sources."""
 
+import numpy as np
 import pytest
 
 from gaittrack.pipeline import measure_file
@@ -29,7 +30,14 @@ def test_recording_becomes_a_walk_with_its_sources(tmp_path):
     measured = measure_file(path)
     (record,) = walk_records(measured, "brace")
     kept = [cycle for cycle in measured.cycles if cycle.is_kept]
-    assert set(record.rows["cycle"]) == {cycle.id for cycle in kept}
+    for side in ("left", "right"):
+        own = [cycle for cycle in kept if cycle.side == side]
+        assert record.cycles[side] == tuple(cycle.id for cycle in own)
+        assert record.contacts[side] == tuple(cycle.contact for cycle in own)
+    values = {(row.cycle, row.measure): row.value for row in measured.rows}
+    for (name, side), own in record.tables.items():
+        expected = [values[cycle, name] for cycle in record.cycles[side]]
+        np.testing.assert_array_equal(own.values, expected)
     assert record.mean_speed_m_s == pytest.approx(1.2, abs=0.05)
     assert record.angle_origin == "markers"
     assert record.event_source == "markers"

@@ -1,20 +1,19 @@
 """The walks that go into a comparison: stride values and what is known of each recording.
 
-In comes one :class:`WalkRecord` per walk (one pass, or one bout on a treadmill), with its tidy
-table of stride values; out come checked walks and the value of each walk. Nothing is measured here.
+In comes one :class:`WalkRecord` per walk (one pass, or one bout on a treadmill), with the strides
+of each measure and side; out come checked walks and the value of each walk. Nothing is measured
+here.
 """
 
 from __future__ import annotations
 
-from collections import defaultdict
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from copy import copy
 from dataclasses import dataclass, field
 from itertools import compress
 from typing import Any, Final, NamedTuple
 
 import numpy as np
-import pandas as pd
 
 from gaittrack.errors import ComparisonError
 from gaittrack.measures import MEASURES
@@ -22,18 +21,6 @@ from gaittrack.measures.measure import Measure
 from gaittrack.trial import FloatArray, frozen_array
 from gaittrack.vocabulary import Joint, Side
 
-STRIDE_COLUMNS: Final = (
-    "measure",
-    "side",
-    "cycle",
-    "value",
-    "unit",
-    "reason",
-    "labels",
-    "speed_m_s",
-    "contact",
-)
-"""Columns of the table of one walk: one row per measure, side and cycle."""
 SHEET_CONDITION: Final = "condition "
 """How the name of a part begins that a sheet itself gives to one of its conditions."""
 MEASURE_BY_NAME: Final[dict[str, Measure]] = {measure.name: measure for measure in MEASURES}
@@ -47,6 +34,7 @@ class Strides(NamedTuple):
     values : ndarray
         NaN where not defined.
     reasons : ndarray of str
+        Why a value is not defined; empty for a number.
     labels : ndarray of tuple of str
     speeds_m_s : ndarray
         Speed of each stride.
@@ -78,19 +66,18 @@ class WalkRecord:
     is_treadmill : bool
     mean_speed_m_s : float
         NaN when unknown.
-    rows : DataFrame
-        Columns ``STRIDE_COLUMNS``; ``value`` is NaN with a ``reason`` when not defined, ``labels``
-        is a tuple of str, ``speed_m_s`` the speed of the stride.
+    cycles : mapping of side to tuple of str
+        Id of each stride, in the order walked.
+    contacts : mapping of side to tuple of str
+        Contact type of each stride.
+    tables : mapping of (measure, side) to Strides
+        One value, or the reason for none, per stride of the side.
     part : str
         Which part of the file the walk is, when one file holds several (``pass 2``).
     session : str
         Day or visit; two different ones that are both known make it another day.
     curves : mapping of (side, joint) to ndarray, shape (n_cycles, 101)
         Angle over 0–100 % of each kept cycle, degrees.
-    tables : mapping of (measure, side) to Strides
-        The rows of each measure and side; made from ``rows``.
-    contacts : mapping of side to tuple of str
-        Contact type of each cycle; made from ``rows``.
     """
 
     walk_id: str
@@ -104,23 +91,23 @@ class WalkRecord:
     smoothing: str
     is_treadmill: bool
     mean_speed_m_s: float
-    rows: pd.DataFrame
+    cycles: Mapping[Side, tuple[str, ...]]
+    contacts: Mapping[Side, tuple[str, ...]]
+    tables: Mapping[tuple[str, Side], Strides]
     part: str = ""
     session: str = ""
     curves: Mapping[tuple[Side, Joint], FloatArray] = field(default_factory=dict)
-    tables: Mapping[tuple[str, Side], Strides] = field(init=False, default_factory=dict)
-    contacts: Mapping[Side, tuple[str, ...]] = field(init=False, default_factory=dict)
 
     def __post_init__(self) -> None:
-        """Keep own copies; refuse a table that lacks a column."""
-        missing = [name for name in STRIDE_COLUMNS if name not in self.rows.columns]
-        if missing:
-            raise ValueError(f"rows of {self.walk_id} lack the columns: {', '.join(missing)}")
-        is_in_order = tuple(self.rows.columns) == STRIDE_COLUMNS
-        rows = (self.rows if is_in_order else self.rows[list(STRIDE_COLUMNS)]).copy()
-        object.__setattr__(self, "rows", rows)
-        object.__setattr__(self, "tables", _strides(rows))
-        object.__setattr__(self, "contacts", _contacts(rows))
+        """Keep own copies; refuse a measure that lacks a stride."""
+        counts = {side: len(contacts) for side, contacts in self.contacts.items()}
+        if counts != {side: len(cycles) for side, cycles in self.cycles.items()}:
+            raise ValueError(f"contacts of {self.walk_id} are not those of its strides")
+        for (measure, side), own in self.tables.items():
+            if set(map(len, own)) != {counts.get(side, 0)}:
+                raise ValueError(f"{measure}, {side}, of {self.walk_id} lacks strides of that side")
+        tables = {key: _closed_strides(own) for key, own in self.tables.items()}
+        object.__setattr__(self, "tables", tables)
         curves = {key: frozen_array(values) for key, values in self.curves.items()}
         object.__setattr__(self, "curves", curves)
 
@@ -132,29 +119,62 @@ class WalkRecord:
         return other
 
 
-def _strides(rows: pd.DataFrame) -> dict[tuple[str, Side], Strides]:
-    """Cut the rows by measure and side: arrays, for small tables are slow to ask."""
-    values, speeds = (rows[name].to_numpy(dtype=float) for name in ("value", "speed_m_s"))
-    reasons, labels = (rows[name].to_numpy(dtype=object) for name in ("reason", "labels"))
-    places: defaultdict[tuple[str, Side], list[int]] = defaultdict(list)
-    for place, key in enumerate(zip(rows["measure"].tolist(), rows["side"].tolist(), strict=True)):
-        places[key].append(place)
-    return {
-        key: Strides(values[own], reasons[own], labels[own], speeds[own])
-        for key, own in sorted(places.items())
-    }
+def _closed_strides(own: Strides) -> Strides:
+    """Return strides that nobody else can write to."""
+    return own if all(map(_is_closed, own)) else Strides(*(_closed(each.copy()) for each in own))
 
 
-def _contacts(rows: pd.DataFrame) -> dict[Side, tuple[str, ...]]:
-    columns = (rows[name].tolist() for name in ("side", "cycle", "contact"))
-    firsts: dict[tuple[Side, str], str] = {}
-    for side, cycle, contact in zip(*columns, strict=True):
-        if (side, cycle) not in firsts:
-            firsts[side, cycle] = contact
-    found: dict[Side, tuple[str, ...]] = {}
-    for (side, _), contact in firsts.items():
-        found[side] = (*found.get(side, ()), contact)
-    return found
+def _is_closed(array: np.ndarray[Any, Any]) -> bool:
+    owner = array if array.base is None else array.base
+    return not owner.flags.writeable
+
+
+def _closed(array: np.ndarray[Any, Any]) -> np.ndarray[Any, Any]:
+    array.setflags(write=False)
+    return array
+
+
+def by_side(told: Iterable[tuple[Side, str]]) -> dict[Side, tuple[str, ...]]:
+    """Return what is told of each stride, side by side, in the order given."""
+    found: dict[Side, list[str]] = {}
+    for side, word in told:
+        found.setdefault(side, []).append(word)
+    return {side: tuple(words) for side, words in found.items()}
+
+
+def cut_strides(
+    measures: Sequence[str],
+    sides: Sequence[Side],
+    *,
+    values: FloatArray,
+    reasons: np.ndarray[Any, Any],
+    labels: np.ndarray[Any, Any],
+    speeds_m_s: FloatArray,
+) -> dict[tuple[str, Side], Strides]:
+    """Cut the strides of a walk by measure and side.
+
+    Parameters
+    ----------
+    measures : sequence of str
+    sides : sequence of {"left", "right"}
+        Of each stride.
+    values, reasons, labels : ndarray, shape (n_strides, n_measures)
+        As in :class:`Strides`.
+    speeds_m_s : ndarray, shape (n_strides,)
+
+    Returns
+    -------
+    dict of (measure, side) to Strides
+        By name.
+    """
+    found = {}
+    for side in dict.fromkeys(sides):
+        own = [place for place, each in enumerate(sides) if each == side]
+        speeds = _closed(speeds_m_s[own])
+        blocks = [_closed(block.T.take(own, axis=1)) for block in (values, reasons, labels)]
+        for name, own_values, own_reasons, own_labels in zip(measures, *blocks, strict=True):
+            found[name, side] = Strides(own_values, own_reasons, own_labels, speeds)
+    return dict(sorted(found.items()))
 
 
 def refuse_duplicates(walks: Sequence[WalkRecord]) -> None:
@@ -183,11 +203,12 @@ def _identities(walk: WalkRecord) -> list[tuple[object, ...]]:
     keys: list[tuple[object, ...]] = [("id", walk.walk_id)]
     if walk.sha256:
         keys += [("file and part", walk.sha256, walk.part), ("file", walk.sha256)]
-    is_defined = [reason == "" for reason in walk.rows["reason"].tolist()]
-    columns = (walk.rows[name].tolist() for name in ("measure", "side", "cycle", "value"))
-    defined = tuple(tuple(compress(column, is_defined)) for column in columns)
-    if len(set(defined[-1])) > 1:
-        keys.append(("values", defined))
+    places = [(*key, cycle) for key in walk.tables for cycle in walk.cycles[key[1]]]
+    values = [value for own in walk.tables.values() for value in own.values.tolist()]
+    is_defined = [value == value for value in values]  # NaN is not
+    defined = tuple(compress(values, is_defined))
+    if len(set(defined)) > 1:
+        keys.append(("values", tuple(compress(places, is_defined)), defined))
     return keys
 
 

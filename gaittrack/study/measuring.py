@@ -185,7 +185,7 @@ def _with_given_events(trial: Trial, recording: Recording) -> Trial:
 def _of_condition(walk: MeasuredWalk, condition: str) -> MeasuredWalk:
     """Keep the strides of one condition, where a sheet holds several."""
     records = walk_records(walk, condition)
-    own = {cycle for record in records for cycle in record.rows["cycle"]}
+    own = {cycle for record in records for of_side in record.cycles.values() for cycle in of_side}
     cycles = tuple(
         cycle
         if cycle.id in own or not cycle.is_kept

@@ -14,10 +14,9 @@ from collections.abc import Collection, Mapping, Sequence
 from typing import Any, Final
 
 import numpy as np
-import pandas as pd
 
 from gaittrack import __version__
-from gaittrack.compare.walks import STRIDE_COLUMNS, WalkRecord
+from gaittrack.compare.walks import WalkRecord, by_side, cut_strides
 from gaittrack.cycles import N_PERCENT_POINTS, Cycle
 from gaittrack.errors import Problem, StudyError
 from gaittrack.measured_walk import MeasuredWalk, RefusedFile, Result
@@ -118,7 +117,7 @@ def _facts(walk: MeasuredWalk, records: Sequence[WalkRecord]) -> dict[str, Any]:
         "walks": [
             {name: getattr(record, name) for name in _WALK_FACTS}
             | {"mean_speed_m_s": _number(record.mean_speed_m_s)}
-            | {"cycles": list(dict.fromkeys(record.rows["cycle"]))}
+            | {"cycles": [cycle for own in record.cycles.values() for cycle in own]}
             for record in records
         ],
     }
@@ -208,9 +207,9 @@ def stored_walks(
             where=condition,
             action="Measure it again: gaittrack recompute --study DIR.",
         )
-    cycles = {cycle["id"]: cycle for cycle in json.loads(result["cycles"])}
     values, curves = _unpacked(layout, result["numbers"])
-    rows = _stride_rows(layout, values, cycles, measures)
+    by_id = {cycle["id"]: cycle for cycle in json.loads(result["cycles"])}
+    names = [name for name in layout["measures"] if measures is None or name in measures]
     return [
         WalkRecord(
             walk_id=f"{condition} {trial['code']} {walk['part']}".rstrip(),
@@ -220,9 +219,9 @@ def stored_walks(
             rate_hz=_nan(facts["rate_hz"]),
             **{name: walk[name] for name in _WALK_FACTS},
             mean_speed_m_s=_nan(walk["mean_speed_m_s"]),
-            rows=_of_cycles(rows, layout["cycles"], walk["cycles"]),
+            **_strides(layout, values, by_id, walk["cycles"], names),
             session=session,
-            curves=_curves_by_side(layout, curves, cycles, walk["cycles"]) if with_curves else {},
+            curves=_curves_by_side(layout, curves, by_id, walk["cycles"]) if with_curves else {},
         )
         for walk in facts["walks"]
     ]
@@ -239,44 +238,35 @@ def _unpacked(layout: Mapping[str, Any], numbers: bytes) -> tuple[FloatArray, Fl
     return flat[:n_values].reshape(shape), flat[n_values:].reshape(-1, N_PERCENT_POINTS)
 
 
-def _stride_rows(
+def _strides(
     layout: Mapping[str, Any],
     values: FloatArray,
-    cycles: Mapping[str, Any],
-    measures: Collection[str] | None,
-) -> pd.DataFrame:
-    wanted = [
-        (place, name)
-        for place, name in enumerate(layout["measures"])
-        if measures is None or name in measures
-    ]
-    places = [(line, place, name) for line in range(len(values)) for place, name in wanted]
-    own = [cycles[cycle_id] for cycle_id in layout["cycles"]]
+    by_id: Mapping[str, Any],
+    wanted: Collection[str],
+    names: Sequence[str],
+) -> dict[str, Any]:
+    """Return the strides of a walk, with the named measures, as a WalkRecord has them."""
+    lines = [line for line, cycle in enumerate(layout["cycles"]) if cycle in wanted]
+    own = [by_id[layout["cycles"][line]] for line in lines]
+    here = np.ix_(lines, [layout["measures"].index(name) for name in names])
     words = [tuple(filter(None, label.split("\n"))) for label in layout["labels"]]
-    columns = {
-        "measure": [name for *_, name in places],
-        "side": [own[line]["side"] for line, *_ in places],
-        "cycle": [layout["cycles"][line] for line, *_ in places],
-        "value": values[:, [place for place, _ in wanted]].ravel(),
-        "unit": [layout["units"][place] for _, place, _ in places],
-        "reason": [layout["reasons"][layout["reason_of"][line][at]] for line, at, _ in places],
-        "labels": [words[layout["label_of"][line][at]] for line, at, _ in places],
-        "speed_m_s": np.array([_nan(own[line]["speed_m_s"]) for line, *_ in places], dtype=float),
-        "contact": [own[line]["contact"] for line, *_ in places],
+    tables = cut_strides(
+        names,
+        [cycle["side"] for cycle in own],
+        values=values[here],
+        reasons=_words(layout["reasons"], layout["reason_of"], here),
+        labels=_words(words, layout["label_of"], here),
+        speeds_m_s=np.array([_nan(cycle["speed_m_s"]) for cycle in own], dtype=float),
+    )
+    return {
+        "cycles": by_side((cycle["side"], cycle["id"]) for cycle in own),
+        "contacts": by_side((cycle["side"], cycle["contact"]) for cycle in own),
+        "tables": tables,
     }
-    index = pd.RangeIndex(len(places))  # one for all: each of its own would be laid over the others
-    arrays = {
-        name: pd.Series(
-            column, index, dtype=None if isinstance(column, np.ndarray) else object, copy=False
-        )
-        for name, column in columns.items()
-    }
-    return pd.DataFrame(arrays, index, columns=list(STRIDE_COLUMNS), copy=False)
 
 
-def _of_cycles(rows: pd.DataFrame, cycles: Sequence[str], wanted: Collection[str]) -> pd.DataFrame:
-    """Return the rows of a walk; most recordings hold one walk only."""
-    return rows if set(cycles) == set(wanted) else rows[rows["cycle"].isin(wanted)]
+def _words(words: Sequence[Any], codes: Sequence[Sequence[int]], here: Any) -> Any:
+    return np.fromiter(words, dtype=object)[np.array(codes, dtype=int)[here]]
 
 
 def _curves_by_side(

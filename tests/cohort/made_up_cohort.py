@@ -14,28 +14,27 @@ from gaittrack.cohort.source import (
     CohortWalk,
 )
 from gaittrack.compare.condition import Condition
-from gaittrack.compare.walks import STRIDE_COLUMNS, WalkRecord
-from gaittrack.measures import MEASURES
+from gaittrack.compare.walks import WalkRecord
+from tests.compare.made_up_walks import strides
 
 SWING = "peak_swing_dorsiflexion_deg"
 RATE = "loading_response_plantarflexion_rate_deg_s"
 SPEED = "walking_speed_m_s"
-UNITS = {measure.name: measure.unit for measure in MEASURES}
 
 
 def record(person, visit, condition, number, level, *, side="left", n_strides=5, **more):
     """Make one walk with swing dorsiflexion about ``level``, speed, and no first rocker."""
     key = hashlib.sha256(f"{person}{visit}{condition}{number}".encode()).hexdigest()
     rng = np.random.default_rng(int(key[:8], 16))
-    rows = []
-    for stride in range(n_strides):
-        for name, value, reason in (
-            (SWING, level + rng.normal(), ""),
-            (SPEED, 1.0 + 0.02 * rng.normal(), ""),
-            (RATE, np.nan, "forefoot contact: no first rocker"),
-        ):
-            cycle = f"{side}-{stride:02d}"
-            rows.append((name, side, cycle, value, UNITS[name], reason, (), 1.0, "forefoot"))
+    lines = [
+        (
+            (level + rng.normal(), "", ()),
+            (1.0 + 0.02 * rng.normal(), "", ()),
+            (np.nan, "forefoot contact: no first rocker", ()),
+        )
+        for _ in range(n_strides)
+    ]
+    names = (SWING, SPEED, RATE)
     facts = {
         "walk_id": f"{person} {visit} {condition} {number}",
         "sha256": key,
@@ -51,7 +50,8 @@ def record(person, visit, condition, number, level, *, side="left", n_strides=5,
         "curves": {(side, "ankle"): rng.normal(size=(n_strides, 101))},
         **more,
     }
-    return WalkRecord(rows=pd.DataFrame(rows, columns=list(STRIDE_COLUMNS)), **facts)
+    own = strides(names, lines, side=side, speed=1.0, contacts=["forefoot"])
+    return WalkRecord(**own, **facts)
 
 
 def cohort(n_people=12, *, n_visits=1, n_walks=3, change=6.0, effects=None, person_fields=None):

@@ -14,7 +14,7 @@ from gaittrack.cohort.deidentify import (
     deidentify,
 )
 from gaittrack.compare.condition import Condition
-from tests.cohort.made_up_cohort import cohort
+from tests.cohort.made_up_cohort import SWING, cohort
 
 
 def test_ids_are_new_every_time_and_say_nothing():
@@ -108,8 +108,9 @@ def test_walks_lose_what_names_their_file():
     assert {walk.record.file_name for walk in clean.walks} == {""}
     old = {walk.record.sha256 for walk in source.walks}
     assert not old & {walk.record.sha256 for walk in clean.walks}
-    values = [sorted(w.record.rows["value"].dropna()) for w in source.walks]
-    assert sorted(values) == sorted(sorted(w.record.rows["value"].dropna()) for w in clean.walks)
+    values = [walk.record.tables[SWING, "left"].values.tolist() for walk in source.walks]
+    kept = [walk.record.tables[SWING, "left"].values.tolist() for walk in clean.walks]
+    assert sorted(values) == sorted(kept)
     assert "MRN" not in json.dumps([walk.record.walk_id for walk in clean.walks])
 
 

@@ -55,7 +55,7 @@ def test_values_are_those_of_the_strides(source, clean_and_ids, long):
     """Mean of walk means; sd, median, least and largest of all strides, by numpy."""
     person = "MRN-001"
     walks = [
-        w.record.rows.loc[w.record.rows["measure"] == SWING, "value"].to_numpy()
+        w.record.tables[SWING, "left"].values
         for w in source.walks
         if w.place == (person, "visit-1", "with")
     ]

@@ -3,12 +3,9 @@
 import hashlib
 
 import numpy as np
-import pandas as pd
 
-from gaittrack.compare.walks import STRIDE_COLUMNS, WalkRecord
-from gaittrack.measures import MEASURES
+from gaittrack.compare.walks import WalkRecord, cut_strides
 
-UNITS = {measure.name: measure.unit for measure in MEASURES}
 SWING = "peak_swing_dorsiflexion_deg"
 RATE = "loading_response_plantarflexion_rate_deg_s"
 CLEARANCE = "minimum_toe_clearance_mm"
@@ -32,27 +29,18 @@ def walk(
     """Make one walk: ``values`` maps measure to its mean; ``reasons`` maps measure to a reason."""
     key = hashlib.sha256(f"{condition}{number}{side}".encode()).hexdigest()
     rng = np.random.default_rng(int(key[:8], 16))
-    rows = []
+    lines = []
     for stride in range(n_strides):
-        kind = contact[stride % len(contact)] if isinstance(contact, list) else contact
+        line = []
         for name, mean in values.items():
             value = mean + scatter * rng.normal()
             found = (reasons or {}).get(name, "")
             if callable(found):
                 found = found(stride)
-            rows.append(
-                (
-                    name,
-                    side,
-                    f"{side}-{stride:02d}",
-                    np.nan if found else value,
-                    UNITS[name],
-                    found,
-                    (labels or {}).get(name, ()) if not found else (),
-                    speed,
-                    kind,
-                )
-            )
+            said = (labels or {}).get(name, ()) if not found else ()
+            line.append((np.nan if found else value, found, said))
+        lines.append(line)
+    kinds = contact if isinstance(contact, list) else [contact]
     given = {
         "rate_hz": 200.0,
         "event_source": "force",
@@ -68,10 +56,33 @@ def walk(
         sha256=key,
         condition=condition,
         file_name=f"{condition}{number}.c3d",
-        rows=pd.DataFrame(rows, columns=list(STRIDE_COLUMNS)),
+        **strides(list(values), lines, side=side, speed=speed, contacts=kinds),
         curves=curves or {},
         **given,
     )
+
+
+def strides(names, lines, *, side, speed, contacts):
+    """Make the strides of one side: ``lines`` holds value, reason and labels of each measure."""
+    places = range(len(lines))
+    values, reasons, labels = (
+        np.fromiter((cell[at] for line in lines for cell in line), dtype=kind).reshape(
+            len(lines), len(names)
+        )
+        for at, kind in enumerate((float, object, object))
+    )
+    return {
+        "cycles": {side: tuple(f"{side}-{place:02d}" for place in places)},
+        "contacts": {side: tuple(contacts[place % len(contacts)] for place in places)},
+        "tables": cut_strides(
+            names,
+            [side] * len(lines),
+            values=values,
+            reasons=reasons,
+            labels=labels,
+            speeds_m_s=np.full(len(lines), speed),
+        ),
+    }
 
 
 def walks(condition, values, *, n=4, **more):

@@ -48,7 +48,7 @@ def test_row_holds_counts_means_difference_and_interval():
     given = [*walks("shoe", {SWING: 0}, n=3), *walks("brace", {SWING: 8}, n=5)]
     row = row_of(compare_walks(given, reference="shoe"), SWING)
     means = {
-        name: [w.rows["value"].mean() for w in given if w.condition == name]
+        name: [w.tables[SWING, "left"].values.mean() for w in given if w.condition == name]
         for name in ("shoe", "brace")
     }
     interval = difference_interval(means["brace"], means["shoe"])
@@ -78,8 +78,9 @@ def test_swapping_sides_swaps_rows():
     """Nothing depends on which side it is."""
 
     def swapped(record):
-        rows = record.rows.assign(side=record.rows["side"].map({"left": "right", "right": "left"}))
-        return replace(record, rows=rows)
+        tables = {(name, "right"): own for (name, _), own in record.tables.items()}
+        facts = {name: {"right": getattr(record, name)["left"]} for name in ("cycles", "contacts")}
+        return replace(record, tables=tables, **facts)
 
     given = [*walks("shoe", VALUES), *walks("brace", _shifted(5))]
     plain = compare_walks(given, reference="shoe")
@@ -354,7 +355,7 @@ def test_copy_of_a_walk_is_refused_as_a_duplicate():
 def test_unknown_measure_is_refused():
     """It would have no rules."""
     one, two = walks("shoe", VALUES)[0], walks("brace", VALUES)[0]
-    two = replace(two, rows=two.rows.assign(measure="stiffness_n_m"))
+    two = replace(two, tables={("stiffness_n_m", "left"): two.tables[SWING, "left"]})
     with pytest.raises(ComparisonError, match="Unknown measures: stiffness_n_m"):
         compare_walks([one, two], reference="shoe")
 

@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from gaittrack.compare.walks import MEASURE_BY_NAME, WalkRecord, refuse_duplicates, sample_of
+from gaittrack.compare.walks import MEASURE_BY_NAME, Strides, refuse_duplicates, sample_of
 from gaittrack.errors import ComparisonError
 from tests.compare.made_up_walks import CLEARANCE, SWING, walk, walks
 
@@ -22,14 +22,13 @@ def test_walk_value_is_the_mean_and_of_clearance_the_median():
         walk("a", 1, {SWING: 9, CLEARANCE: 9}, n_strides=20),
     ]
     values = {
-        name: [each.rows.loc[each.rows["measure"] == name, "value"] for each in records]
-        for name in (SWING, CLEARANCE)
+        name: [each.tables[name, "left"].values for each in records] for name in (SWING, CLEARANCE)
     }
     assert _sample(records, SWING).value == pytest.approx(
         np.mean([v.mean() for v in values[SWING]])
     )
     assert _sample(records, CLEARANCE).value == pytest.approx(
-        np.mean([v.median() for v in values[CLEARANCE]])
+        np.mean([np.median(v) for v in values[CLEARANCE]])
     )
     assert _sample(records, SWING).n_strides == 25
 
@@ -76,20 +75,26 @@ def test_two_passes_of_one_file_are_two_walks():
     refuse_duplicates([replace(one, part="pass 1"), replace(two, sha256=one.sha256, part="pass 2")])
 
 
-def test_table_without_a_column_is_refused():
+def test_measure_without_one_of_the_strides_is_refused():
     """The message names it."""
     one = walk("a", 0, {SWING: 1})
-    given = {
-        key: getattr(one, key) for key in WalkRecord.__slots__ if key not in ("tables", "contacts")
-    }
-    with pytest.raises(ValueError, match="lack the columns: contact"):
-        WalkRecord(**given | {"rows": one.rows.drop(columns="contact")})
+    with pytest.raises(ValueError, match=f"{SWING}, left, of a-0 lacks strides"):
+        replace(one, tables={(SWING, "left"): Strides(*(c[1:] for c in one.tables[SWING, "left"]))})
+    with pytest.raises(ValueError, match=f"{SWING}, right, of a-0 lacks strides"):
+        replace(one, tables={(SWING, "right"): one.tables[SWING, "left"]})
+    with pytest.raises(ValueError, match="contacts of a-0"):
+        replace(one, contacts={"left": ("heel",)})
 
 
-def test_record_keeps_its_own_table():
-    """Writing to the table given later changes nothing."""
+def test_record_keeps_its_own_strides():
+    """Writing to what was given changes nothing, and nobody can write to what is kept."""
     one = walk("a", 0, {SWING: 1})
-    table = one.rows.copy()
-    record = replace(one, rows=table)
-    table["value"] = 0.0
-    assert record.rows["value"].abs().sum() > 0
+    given = Strides(*(column.copy() for column in one.tables[SWING, "left"]))
+    shown = given.values[:]
+    shown.setflags(write=False)
+    record = replace(one, tables={(SWING, "left"): given._replace(values=shown)})
+    given.values[:] = 0.0
+    assert (record.tables[SWING, "left"].values == one.tables[SWING, "left"].values).all()
+    for kept in (one, record):
+        for column in kept.tables[SWING, "left"]:
+            assert not column.flags.writeable

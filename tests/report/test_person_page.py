@@ -5,7 +5,6 @@ from dataclasses import replace
 from html.parser import HTMLParser
 
 import numpy as np
-import pandas as pd
 import pytest
 
 from gaittrack.compare.comparison import compare_walks
@@ -255,7 +254,8 @@ def both_sides(left, right):
 
 def both(one, other):
     """Join the sides of one walk."""
-    return replace(one, rows=pd.concat([one.rows, other.rows], ignore_index=True))
+    names = ("cycles", "contacts", "tables")
+    return replace(one, **{name: getattr(one, name) | getattr(other, name) for name in names})
 
 
 def test_of_both_sides_the_one_with_a_change_is_shown_and_the_other_is_told():
@@ -284,8 +284,8 @@ def test_a_side_that_could_not_be_compared_is_named_with_its_side():
     _, records = both_sides({}, {})
     fewer = []
     for one in records:
-        is_lost = (one.rows["measure"] == RATE) & (one.rows["side"] == "right")
-        fewer.append(replace(one, rows=one.rows[~is_lost]))
+        kept = {key: own for key, own in one.tables.items() if key != (RATE, "right")}
+        fewer.append(replace(one, tables=kept))
     comparison = compare_walks(fewer, reference="bare", affected="both")
     words = language("en")
     called = Called("brace", words.say("when.without_brace"), words.say("when.with_brace"))

@@ -3,7 +3,6 @@
 import json
 
 import numpy as np
-import pandas as pd
 import pytest
 from sqlalchemy import select, update
 
@@ -38,10 +37,14 @@ def test_a_walk_comes_back_as_it_was(walk):
     (found,) = stored_walks(*stored(walk), condition="plain", session="visit-2")
     for name in FACTS:
         assert getattr(found, name) == getattr(expected, name)
-    keys = ["cycle", "measure"]
-    left = found.rows.sort_values(keys, ignore_index=True)
-    right = expected.rows.sort_values(keys, ignore_index=True)
-    pd.testing.assert_frame_equal(left, right, check_dtype=False, check_exact=False, rtol=1e-6)
+    assert (found.cycles, found.contacts) == (expected.cycles, expected.contacts)
+    assert list(found.tables) == list(expected.tables)
+    for key, own in expected.tables.items():
+        for name in ("values", "speeds_m_s"):
+            one, other = (getattr(each, name) for each in (found.tables[key], own))
+            np.testing.assert_allclose(one, other, rtol=1e-6)
+        assert found.tables[key].reasons.tolist() == own.reasons.tolist()
+        assert found.tables[key].labels.tolist() == own.labels.tolist()
     assert set(found.curves) == set(expected.curves)
     for key, curves in expected.curves.items():
         np.testing.assert_allclose(found.curves[key], curves, rtol=1e-6, atol=1e-4)
@@ -81,6 +84,7 @@ def test_each_pass_of_a_file_has_its_own_strides(walk):
     parts = stored_walks(trial, row, condition="plain", session="visit-2")
     assert [part.part for part in parts] == ["pass 1", "pass 2"]
     for part, half in zip(parts, halves, strict=True):
-        assert sorted(set(part.rows["cycle"])) == half
+        assert part.cycles == {"left": tuple(half)}
+        assert {side for _, side in part.tables} == {"left"}
         assert {key[0] for key in part.curves} == {"left"}
         assert {len(curves) for curves in part.curves.values()} == {len(half)}
