@@ -151,7 +151,9 @@ def _register_reading(app: Dash, memory: CohortMemory) -> None:
         if view is None:
             return [no_update] * 2 * len(CONTROLS)
         data = option_data(view)
-        return [*data, *control_values(data, values)]
+        kept = zip(values, control_values(data, values), strict=True)
+        # A value that stays is not sent: it would take back what was chosen meanwhile.
+        return [*data, *(no_update if new == value else new for value, new in kept)]
 
 
 def _register_showing(app: Dash, memory: CohortMemory) -> None:

@@ -13,6 +13,7 @@ from dash.development.base_component import Component
 
 from gaittrack.cohort.selection import Selection
 from gaittrack.cohort.view import CohortView, choices
+from gaittrack.compare.row_words import unit_words
 from gaittrack.compare.walks import MEASURE_BY_NAME
 from gaittrack.measures import MEASURES
 
@@ -132,7 +133,9 @@ def _options(field: str, words: dict[str, list[str]], view: CohortView) -> list[
     if field == "measure":
         there = set(view.changes["measure_id"])
         return [
-            {"value": m.name, "label": f"{m.title} ({m.unit})"} for m in MEASURES if m.name in there
+            {"value": m.name, "label": f"{m.title} ({unit_words(m.unit)})"}
+            for m in MEASURES
+            if m.name in there
         ]
     if field == "side_role":
         return [{"value": role, "label": _SIDES[role]} for role in words[field]]

@@ -192,8 +192,9 @@ def _show(
         return [], None, html.P("Choose two or more conditions to compare."), None
     if picked == _picked(person, choice):
         return [unchanged] * 4  # the fields were drawn with what is shown
-    data = compare_choosing.references(conditions, choice)
-    return data, str(choice.reference), _compared(looks, choice), _picked(person, choice)
+    data, new = compare_choosing.references(conditions, choice), str(choice.reference)
+    kept = unchanged if new == reference else new
+    return data, kept, _compared(looks, choice), _picked(person, choice)
 
 
 def _compared(looks: Looks, choice: Choice) -> list[Any]:

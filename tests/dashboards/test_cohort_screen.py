@@ -133,3 +133,26 @@ def test_a_difference_that_is_not_comparable_is_not_counted():
         }
     )
     assert counts_words(changes).startswith("Rows: 3, of 3 people; 1 with a comparable difference.")
+
+
+def test_what_is_chosen_while_new_options_come_stays_chosen(cohort):
+    """The options' answer is held back until another measure is chosen: it takes nothing back."""
+    held = []
+    cohort.route(
+        "**/_dash-update-component*",
+        lambda route: (
+            held.append(route)
+            if "cohort-measure.data" in route.request.post_data
+            else route.continue_()
+        ),
+    )
+    cohort.evaluate("dash_clientside.set_props('cohort-state', {data: 'another'})")
+    cohort.wait_for_timeout(200)
+    title = "Peak stance dorsiflexion"
+    choose(cohort, "Measure", f"{title} (deg)")
+    assert len(held) == 1
+    held[0].continue_()
+    cohort.wait_for_selector(f"#cohort-pairs .gtitle:has-text('{title}')")
+    settle(cohort)
+    assert cohort.get_by_label("Measure").first.input_value() == f"{title} (deg)"
+    assert title in cohort.locator("#cohort-pairs .gtitle").text_content()
