@@ -8,30 +8,41 @@ from __future__ import annotations
 
 from typing import Any, Final
 
-from dash import ALL, ClientsideFunction, Dash, Input, Output, State, ctx, dcc, html, no_update
+from dash import (
+    ALL,
+    ClientsideFunction,
+    Dash,
+    Input,
+    Output,
+    State,
+    dcc,
+    html,
+    no_update,
+    set_props,
+)
 from dash.development.base_component import Component
 
 from dashboards import ids, walks_choosing, walks_page
 from dashboards.access import require
+from dashboards.walks_choosing import Filled
 from dashboards.walks_memory import WalkMemory
+from dashboards.walks_page import AGAIN, CHANGES, DRAWN, HEAD, SHOWN
 from dashboards.walks_replay import PLAYER
 from dashboards.walks_tables import PRESSED
-from dashboards.walks_view import GRAPH
 from gaittrack.study.store import Study
 
-SHOWN, LINES, FRAMES = "walks-shown", "walks-lines", "walks-frames"
-CHOOSING, BODY = "walks-choosing", "walks-body"
-_PLACES: Final = (
-    *((SHOWN, "data"), (LINES, "data"), (FRAMES, "data")),
-    *((CHOOSING, "hidden"), (BODY, "children")),
-)
-"""Where the ``walks_page.Parts`` go."""
+WANTED: Final = "walks-wanted"
+"""``dcc.Store``: the visit, condition, walk or next one that somebody asked for."""
 _FIELDS: Final = {"type": "walks-field", "name": ALL}
+_CHOSEN: Final = (
+    *((name, "value") for name in (walks_choosing.VISIT, walks_choosing.CONDITION)),
+    *((walks_choosing.TRIAL, "value"), (walks_choosing.NEXT, "n_clicks")),
+)
 _MOVES: Final = {
-    "corrected": (Input("walks-changes-place", "children"),),
-    "entered": (Input(_FIELDS, "value"), Input(LINES, "data"), State(_FIELDS, "id")),
-    "pointed": (Input({"type": GRAPH, "side": ALL}, "clickData"),),
-    "moved": (Input({"type": PLAYER, "name": "time"}, "value"), Input(FRAMES, "data")),
+    "corrected": (Input(CHANGES, "children"),),
+    "drawn": (Input(DRAWN, "data"),),
+    "entered": (Input(_FIELDS, "value"), State(_FIELDS, "id")),
+    "moved": (Input({"type": PLAYER, "name": "time"}, "value"),),
     "played": (
         Input({"type": PLAYER, "name": "play"}, "n_clicks"),
         Input({"type": PLAYER, "name": "pace"}, "value"),
@@ -43,15 +54,9 @@ _MOVES: Final = {
 
 def layout(study: Study) -> Component:
     """Return the screen; what it shows follows from the choice."""
-    require("view")
-    return html.Div(
-        [
-            html.H1("Walks"),
-            *(dcc.Store(id=name) for name in (SHOWN, LINES, FRAMES, PRESSED, walks_page.AGAIN)),
-            html.Div(walks_choosing.fields(), id=CHOOSING, hidden=True),
-            html.Div(id=BODY),
-        ]
-    )
+    who = require("view")
+    stores = [dcc.Store(id=name) for name in (SHOWN, DRAWN, WANTED, PRESSED, AGAIN)]
+    return html.Div([html.H1("Walks"), *stores, *walks_page.places(who)])
 
 
 def register(app: Dash, study: Study) -> None:
@@ -66,40 +71,48 @@ def register(app: Dash, study: Study) -> None:
 
 
 def _register_showing(app: Dash, study: Study, memory: WalkMemory) -> None:
-    @app.callback(
-        [Output(*place) for place in _PLACES],
-        Input(ids.CHOICE, "data"),
-        Input(walks_page.AGAIN, "data"),
-    )
+    @app.callback(Output(HEAD, "children"), Input(ids.CHOICE, "data"), Input(AGAIN, "data"))
     def show(choice: dict[str, int] | None, _pressed: Any) -> Any:
         who = require("view")
-        return walks_page.show(study, memory, choice or {}, who)
+        return _fill(walks_page.show(study, memory, choice or {}, who))
+
+
+def _fill(parts: list[Filled]) -> Any:
+    """Fill the places of the screen; return what goes into the first of them."""
+    for name, properties in parts:
+        if name != HEAD:
+            set_props(name, properties)
+    return next(properties["children"] for name, properties in parts if name == HEAD)
 
 
 def _register_choosing(app: Dash, study: Study) -> None:
+    app.clientside_callback(
+        ClientsideFunction("walks", "chosen"),
+        Output(WANTED, "data"),
+        *(Input(*place) for place in _CHOSEN),
+        State(SHOWN, "data"),
+        prevent_initial_call=True,
+    )
+
     @app.callback(
         Output(ids.CHOICE, "data", allow_duplicate=True),
-        Input(walks_choosing.VISIT, "value"),
-        Input(walks_choosing.CONDITION, "value"),
-        Input(walks_choosing.TRIAL, "value"),
-        Input(walks_choosing.NEXT, "n_clicks"),
+        Input(WANTED, "data"),
         State(ids.CHOICE, "data"),
         State(SHOWN, "data"),
         prevent_initial_call=True,
     )
-    def choose(
-        visit: str, condition: str, trial: str, clicks: int | None, choice: Any, shown: Any
-    ) -> Any:
+    def choose(wanted: dict[str, Any] | None, choice: Any, shown: Any) -> Any:
         require("view")
-        values = {"visit": visit, "condition": condition, "trial": trial, "next": clicks}
-        level = str(ctx.triggered_id).removeprefix("walks-")
-        other = walks_page.other_choice(study, choice or {}, shown or {}, level, values[level])
+        if not wanted:
+            return no_update
+        level, value = wanted["level"], wanted["value"]
+        other = walks_page.other_choice(study, choice or {}, shown or {}, level, value)
         return no_update if other is None else other
 
 
 def _register_correcting(app: Dash, study: Study, memory: WalkMemory) -> None:
     @app.callback(
-        *(Output(*place, allow_duplicate=True) for place in _PLACES),
+        Output(HEAD, "children", allow_duplicate=True),
         Output(ids.CHANGED, "data", allow_duplicate=True),
         Input(PRESSED, "data"),
         State(_FIELDS, "value"),
@@ -117,8 +130,9 @@ def _register_correcting(app: Dash, study: Study, memory: WalkMemory) -> None:
     ) -> Any:
         require("view")
         if not pressed:
-            return [no_update] * (len(_PLACES) + 1)
+            return no_update, no_update
         who, act = require("edit"), pressed["value"]
         entered = {name["name"]: value for name, value in zip(names, values, strict=True)}
         entered["which"] = act.get("which", "")
-        return [*walks_page.correct(study, memory, shown, act["what"], entered, who), changed + 1]
+        parts = walks_page.correct(study, memory, shown, act["what"], entered, who)
+        return _fill(parts), changed + 1

@@ -16,6 +16,8 @@ from gaittrack.study.reviewing import ListedTrial
 
 VISIT, CONDITION, TRIAL = "walks-visit", "walks-condition", "walks-trial"
 NEXT, WAITING = "walks-next", "walks-waiting"
+Filled = tuple[str | dict[str, str], dict[str, Any]]
+"""Id of a component, and what its properties become."""
 
 
 def chosen_of(trials: Sequence[ListedTrial], choice: Mapping[str, int]) -> ListedTrial:
@@ -66,7 +68,7 @@ def fields() -> list[Component]:
     ]
 
 
-def filled(trials: Sequence[ListedTrial], now: ListedTrial) -> dict[str, dict[str, Any]]:
+def filled(trials: Sequence[ListedTrial], now: ListedTrial) -> list[Filled]:
     """Return what the fields say while a trial is shown.
 
     Parameters
@@ -77,18 +79,17 @@ def filled(trials: Sequence[ListedTrial], now: ListedTrial) -> dict[str, dict[st
 
     Returns
     -------
-    dict
-        Properties of each component, by its name.
+    list of Filled
     """
     of_visit = [one for one in trials if one.visit_id == now.visit_id]
     of_condition = [one for one in of_visit if one.condition_id == now.condition_id]
-    return {
-        VISIT: {"data": _groups(trials, "visit"), "value": str(now.visit_id)},
-        CONDITION: {"data": _groups(of_visit, "condition"), "value": str(now.condition_id)},
-        TRIAL: {"data": [_option(one) for one in of_condition], "value": str(now.trial.id)},
-        NEXT: {"disabled": next_waiting(trials, now) is None},
-        WAITING: {"children": _waiting_words(trials, now)},
-    }
+    return [
+        (VISIT, {"data": _groups(trials, "visit"), "value": str(now.visit_id)}),
+        (CONDITION, {"data": _groups(of_visit, "condition"), "value": str(now.condition_id)}),
+        (TRIAL, {"data": [_option(one) for one in of_condition], "value": str(now.trial.id)}),
+        (NEXT, {"disabled": next_waiting(trials, now) is None}),
+        (WAITING, {"children": _waiting_words(trials, now)}),
+    ]
 
 
 def _select(name: str, label: str) -> Component:

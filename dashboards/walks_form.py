@@ -1,11 +1,12 @@
 """What a walk is corrected with: a reason, an event and its new time, a missing event, the sides.
 
-In comes a measured walk, out comes the form; what becomes of it is in ``walks_editing``.
+In comes a measured walk, out comes what the form says of it; what becomes of it is in
+``walks_editing``. The form stands on the screen once and is filled in place.
 """
 
 from __future__ import annotations
 
-from typing import Any, Final
+from typing import Final
 
 import dash_mantine_components as dmc
 from dash import html
@@ -13,6 +14,7 @@ from dash.development.base_component import Component
 
 from dashboards.controls import aria
 from dashboards.markup import pressing
+from dashboards.walks_choosing import Filled
 from dashboards.walks_tables import PRESSED, event_key, event_name
 from dashboards.walks_view import is_over_time
 from gaittrack.figures.event_lines import KIND_WORDS
@@ -34,48 +36,66 @@ REASONS: Final = (
 """Usual reasons to choose from; any other can be typed."""
 
 
-def form(walk: MeasuredWalk | None, reason: str) -> Component:
-    """Return what a walk is corrected with.
+TIMED, CONFIRM = "walks-timed", "walks-confirm"
+"""What stands in the form only for a walk over time, and only for a walk."""
+
+
+def form() -> list[Component]:
+    """Return what a walk is corrected with, to be filled by :func:`filled`."""
+    reason = dmc.Autocomplete(
+        id=field("reason"),
+        label="Reason, kept in the history with your name",
+        placeholder="Choose one or type your own",
+        data=list(REASONS),
+        value="",
+        required=True,
+        size="md",
+    )
+    words = (
+        "An original is never changed, and every correction can be undone below. "
+        "A stride is excluded in the table of strides."
+    )
+    confirm = html.Div(_button("confirm", "Looked at: it is right"), id=CONFIRM)
+    whole = [_button("swap", "Left and right change places"), confirm]
+    parts = [
+        html.H2("Correct", id="walks-correct"),
+        reason,
+        html.Div([_moving(), _adding()], id=TIMED),
+        html.Div(whole, className="row"),
+        html.P(words, className="soft"),
+    ]
+    return [html.Section(parts, className="no-print", **aria(labelledby="walks-correct"))]
+
+
+def filled(walk: MeasuredWalk | None, *, is_other: bool) -> list[Filled]:
+    """Return what the form says while a trial is shown.
 
     Parameters
     ----------
     walk : MeasuredWalk or None
         None for a trial in which only the sides can be exchanged.
-    reason : str
-        What stood in the field before.
+    is_other : bool
+        Whether another trial was chosen: then nothing stays of what was entered.
 
     Returns
     -------
-    Component
+    list of Filled
     """
     timed = walk is not None and is_over_time(walk)
-    parts: list[Any] = [
-        html.H2("Correct", id="walks-correct"),
-        dmc.Autocomplete(
-            id=field("reason"),
-            label="Reason, kept in the history with your name",
-            placeholder="Choose one or type your own",
-            data=list(REASONS),
-            value=reason,
-            required=True,
-            size="md",
-        ),
-    ]
+    found: list[Filled] = [(TIMED, {"hidden": not timed}), (CONFIRM, {"hidden": walk is None})]
+    if is_other:
+        found += [(field("reason"), {"value": ""}), (field("new"), {"value": ""})]
     if timed and walk is not None:
-        parts += [_moving(walk), _adding(walk)]
-    words = (
-        "An original is never changed, and every correction can be undone below. "
-        "A stride is excluded in the table of strides."
-    )
-    whole = [
-        _button("swap", "Left and right change places"),
-        *([_button("confirm", "Looked at: it is right")] if walk is not None else []),
-    ]
-    return html.Section(
-        [*parts, html.Div(whole, className="row"), html.P(words, className="soft")],
-        className="no-print",
-        **aria(labelledby="walks-correct"),
-    )
+        limits = {
+            "max": round(walk.trial.duration_s, 3),
+            "step": round(1 / walk.trial.rate_hz, 4),
+        }
+        found += [
+            (field("event"), {"data": event_options(walk), "value": None}),
+            (field("time"), {**limits, "value": ""}),
+            (field("new"), limits),
+        ]
+    return found
 
 
 def field(name: str) -> dict[str, str]:
@@ -92,38 +112,33 @@ def event_options(walk: MeasuredWalk) -> list[dict[str, str]]:
     return [{"value": event_key(one), "label": event_name(one)} for one in walk.events.events]
 
 
-def _moving(walk: MeasuredWalk) -> Component:
-    return html.Div(
-        [
-            html.Div(
-                [
-                    dmc.Select(
-                        id=field("event"),
-                        label="Event",
-                        description="Drag its line, or choose it here",
-                        placeholder="Choose an event",
-                        data=event_options(walk),
-                        size="md",
-                        className="walks-event",
-                    ),
-                    _time_field("time", "New time (s)", walk),
-                    _cursor_button("time"),
-                    _button("move", "Move the event", "main"),
-                    _button("delete", "Take it out"),
-                ],
-                className="row",
-            ),
-            html.P("", id="walks-proposal", role="status"),
-        ]
+def _moving() -> Component:
+    event = dmc.Select(
+        id=field("event"),
+        label="Event",
+        description="Drag its line, or choose it here",
+        placeholder="Choose an event",
+        data=[],
+        size="md",
+        className="walks-event",
     )
+    parts = [
+        event,
+        _time_field("time", "New time (s)"),
+        _cursor_button("time"),
+        _button("move", "Move the event", "main"),
+        _button("delete", "Take it out"),
+    ]
+    proposal = html.P("", id="walks-proposal", role="status")
+    return html.Div([html.Div(parts, className="row"), proposal])
 
 
-def _adding(walk: MeasuredWalk) -> Component:
+def _adding() -> Component:
     kinds = [{"value": kind, "label": words} for kind, words in KIND_WORDS.items()]
     fields = [
         dmc.Select(id=field("side"), label="Side", data=list(SIDES), value="left", size="md"),
         dmc.Select(id=field("kind"), label="Event", data=kinds, value="initial_contact", size="md"),
-        _time_field("new", "Time (s)", walk),
+        _time_field("new", "Time (s)"),
         _cursor_button("new"),
         _button("add", "Add it"),
     ]
@@ -133,13 +148,11 @@ def _adding(walk: MeasuredWalk) -> Component:
     )
 
 
-def _time_field(name: str, label: str, walk: MeasuredWalk) -> Component:
+def _time_field(name: str, label: str) -> Component:
     number_field: Component = dmc.NumberInput(
         id=field(name),
         label=label,
         min=0,
-        max=round(walk.trial.duration_s, 3),
-        step=round(1 / walk.trial.rate_hz, 4),
         decimalScale=3,
         size="md",
         className="walks-time",

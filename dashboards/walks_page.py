@@ -1,6 +1,7 @@
 """The parts of the screen Walks put together: what is chosen, and what a correction leaves.
 
-In come a study, the choice and who looks, out come the data and components of the screen.
+In come a study, the choice and who looks, out comes what fills the places of the screen. Choosing
+and correcting fill the same places in one way, so that fields, zoom and focus stay.
 """
 
 from __future__ import annotations
@@ -8,34 +9,76 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from dash import dcc, html, no_update, set_props
+from dash import dcc, html
 from dash.development.base_component import Component
 
 from dashboards import walks_choosing, walks_editing, walks_form, walks_tables, walks_view
 from dashboards.access import Visitor
-from dashboards.controls import choose_first
+from dashboards.controls import choose_first, data
 from dashboards.markup import pressing, still
 from dashboards.shell import say
+from dashboards.walks_choosing import Filled
 from dashboards.walks_history import entry_words, history_table
 from dashboards.walks_memory import WalkMemory
-from dashboards.walks_replay import frames_of, replay
+from dashboards.walks_replay import player, player_filled, replay
 from dashboards.walks_view import Shown
 from gaittrack.measured_walk import MeasuredWalk, RefusedFile, Result
 from gaittrack.study.changed_values import changed_values
 from gaittrack.study.recordings import recording_of
+from gaittrack.study.results import KnownTrial
 from gaittrack.study.reviewing import ListedTrial, trials_of_person
 from gaittrack.study.store import Study
 
-Parts = list[Any]
-"""Numbers of what is shown, event lines, frames of the replay, whether the fields to choose with
-are hidden, and all the rest. Frames stay as they were where there is no player to take them."""
-FACTS, CHANGES, STRIDES = "walks-facts", "walks-changes-place", "walks-strides"
+SHOWN, DRAWN = "walks-shown", "walks-drawn"
+"""``dcc.Store``: row numbers of what is shown, and what ``assets/walks.js`` draws of it."""
+CHOOSING, HEAD, FACTS, GRID = "walks-choosing", "walks-head", "walks-facts", "walks-whole"
+KEY, FEET, REPLAY, FORM = "walks-sources", "walks-feet", "walks-replay", "walks-form"
+CHANGES, STRIDES = "walks-changes-place", "walks-strides"
 EVENTS, HISTORY = "walks-events", "walks-history"
 AGAIN = "walks-again"
 """``dcc.Store``: pressed to see a walk as it is now."""
 
 
-def show(study: Study, memory: WalkMemory, choice: Mapping[str, int], who: Visitor) -> Parts:
+def places(who: Visitor) -> list[Component]:
+    """Return the places of the screen, to be filled by :func:`show`.
+
+    Parameters
+    ----------
+    who : Visitor
+        Without the right to edit there is nothing that changes the study.
+
+    Returns
+    -------
+    list of Component
+    """
+    feet = html.Div([html.Div(id=KEY), _zooms(), html.Div(id=FEET)])
+    replay = html.Section(html.Div(player(), id=REPLAY), className="walks-replay no-print")
+    return [
+        html.Div(walks_choosing.fields(), id=CHOOSING, hidden=True),
+        html.Div(id=HEAD),
+        html.Div(id=FACTS),
+        html.Div(html.Div([feet, replay], className="walks-grid"), id=GRID, hidden=True),
+        html.Div(walks_form.form() if "edit" in who.rights else None, id=FORM, hidden=True),
+        html.Div(id=CHANGES, tabIndex=-1),
+        html.Section(id=STRIDES),
+        html.Details(id=EVENTS, hidden=True),
+        html.Section(id=HISTORY),
+    ]
+
+
+def _zooms() -> Component:
+    """Return the buttons that do to both graphs what the pointer does."""
+    words = {
+        **{"nearer": "Zoom in", "farther": "Zoom out", "earlier": "Earlier", "later": "Later"},
+        "whole": "Whole recording",
+    }
+    buttons = [
+        html.Button(text, className="quiet", **data(zoom=key)) for key, text in words.items()
+    ]
+    return html.Div(buttons, className="walks-zooms no-print")
+
+
+def show(study: Study, memory: WalkMemory, choice: Mapping[str, int], who: Visitor) -> list[Filled]:
     """Return the screen for what is chosen.
 
     Parameters
@@ -48,19 +91,20 @@ def show(study: Study, memory: WalkMemory, choice: Mapping[str, int], who: Visit
 
     Returns
     -------
-    Parts
+    list of Filled
     """
     if choice.get("person") is None:
-        return [None, None, no_update, True, choose_first()]
+        return _nothing(choose_first())
     trials = _trials(study, choice["person"])
     if not trials:
-        empty = html.P(
-            ["This person has no recordings yet. ", dcc.Link("Choose another", href="/")]
-        )
-        return [None, None, no_update, True, empty]
+        words: list[Any] = [
+            "This person has no recordings yet. ",
+            dcc.Link("Choose another", href="/"),
+        ]
+        return _nothing(html.P(words))
     now = walks_choosing.chosen_of(trials, choice)
     shown = walks_view.look_at(study, memory, now.trial.id)
-    return _parts(trials, now, shown, who, still(body(shown, who)))
+    return _screen(trials, now, shown, who)
 
 
 def other_choice(
@@ -104,7 +148,7 @@ def correct(
     what: str,
     entered: Mapping[str, Any],
     who: Visitor,
-) -> Parts:
+) -> list[Filled]:
     """Make a correction and return the screen as it is then.
 
     Parameters
@@ -121,7 +165,7 @@ def correct(
 
     Returns
     -------
-    Parts
+    list of Filled
 
     Raises
     ------
@@ -136,13 +180,7 @@ def correct(
     changes = [] if what == walks_editing.MEASURE else _changes(before, shown)
     say(f"Kept: {entry_words(shown.entries[-1])}.")
     trials = _trials(study, given["person"])
-    whole: Any = no_update
-    if what == "swap" or not isinstance(result, MeasuredWalk):
-        reason = str(entered.get("reason") or "")
-        whole = still(body(shown, who, changes=changes, reason=reason))
-    else:
-        _redraw(shown, result, changes, may_edit=True)
-    return _parts(trials, walks_choosing.chosen_of(trials, given), shown, who, whole)
+    return _screen(trials, walks_choosing.chosen_of(trials, given), shown, who, changes)
 
 
 def _changes(before: Result | None, shown: Shown) -> list[Component]:
@@ -151,33 +189,6 @@ def _changes(before: Result | None, shown: Shown) -> list[Component]:
         return []
     found, done = changed_values(before, after), entry_words(shown.entries[-1])
     return [walks_editing.changes_box(found, done, _counted(before), _counted(after))]
-
-
-def _redraw(
-    shown: Shown, walk: MeasuredWalk, changes: Sequence[Component], *, may_edit: bool
-) -> None:
-    """Draw anew what a correction changed, each in its place: zoom, focus and fields stay."""
-    for name, children in _texts(shown, walk, may_edit=may_edit).items():
-        set_props(name, {"children": still(children)})
-    set_props(CHANGES, {"children": still(changes)})
-    for side, figure, counts in walks_view.drawings(shown, walk):
-        set_props({"type": walks_view.GRAPH, "side": side}, {"figure": figure})
-        set_props({"type": walks_view.COUNTS, "side": side}, {"children": counts})
-    if walks_view.is_over_time(walk):
-        options = walks_form.event_options(walk)
-        set_props(walks_form.field("event"), {"data": options, "value": None})
-
-
-def _texts(shown: Shown, walk: MeasuredWalk, *, may_edit: bool) -> dict[str, list[Component]]:
-    """Return the parts in words that every correction may change, by their place."""
-    strides = walks_tables.stride_table(walk, may_edit=may_edit)
-    events = walks_tables.event_table(walk)
-    return {
-        FACTS: walks_view.facts(shown, walk, may_edit=may_edit),
-        STRIDES: [html.H2("Strides"), strides],
-        EVENTS: [html.Summary(f"All events ({len(walk.events.events)})"), events],
-        HISTORY: [html.H2("History"), history_table(shown.entries, may_edit=may_edit)],
-    }
 
 
 def _counted(walk: MeasuredWalk) -> str:
@@ -189,36 +200,40 @@ def _trials(study: Study, person: int) -> list[ListedTrial]:
         return trials_of_person(connection, person)
 
 
-def _parts(
+def _nothing(words: Component) -> list[Filled]:
+    """Return the screen where there is no recording to show."""
+    empty = (FACTS, CHANGES, STRIDES, HISTORY)
+    return [
+        (SHOWN, {"data": None}),
+        *((place, {"hidden": True}) for place in (CHOOSING, GRID, FORM, EVENTS)),
+        *((place, {"children": []}) for place in empty),
+        (HEAD, {"children": words}),
+        (DRAWN, {"data": None}),
+    ]
+
+
+def _screen(
     trials: Sequence[ListedTrial],
     now: ListedTrial,
     shown: Shown,
     who: Visitor,
-    whole: Any,
-) -> Parts:
-    for name, properties in walks_choosing.filled(trials, now).items():
-        set_props(name, properties)
-    walk = _walk_over_time(shown)
+    changes: Sequence[Component] | None = None,
+) -> list[Filled]:
+    """Return the screen while a trial is shown.
+
+    What the browser does about a field follows from what is shown: that is told first.
+    """
     own = {level: walks_choosing.key_of(now, level) for level in ("visit", "condition", "trial")}
+    numbers = {"person": now.person_id, **own, "version": shown.trial.version}
     return [
-        {"person": now.person_id, **own, "version": shown.trial.version},
-        walks_tables.line_data(shown.trial, walk)
-        if walk is not None and "edit" in who.rights
-        else None,
-        no_update if walk is None else frames_of(walk),
-        False,
-        whole,
+        (SHOWN, {"data": numbers}),
+        (CHOOSING, {"hidden": False}),
+        *walks_choosing.filled(trials, now),
+        *filled(shown, who, changes),
     ]
 
 
-def _walk_over_time(shown: Shown) -> MeasuredWalk | None:
-    walk = shown.result
-    return walk if isinstance(walk, MeasuredWalk) and walks_view.is_over_time(walk) else None
-
-
-def body(
-    shown: Shown, who: Visitor, *, changes: Sequence[Component] = (), reason: str = ""
-) -> list[Component]:
+def filled(shown: Shown, who: Visitor, changes: Sequence[Component] | None = None) -> list[Filled]:
     """Return everything below the choice of a walk.
 
     Parameters
@@ -226,35 +241,71 @@ def body(
     shown : Shown
     who : Visitor
         Without the right to edit there is nothing that changes the study.
-    changes : sequence of Component
-        What the last correction changed.
-    reason : str
-        What stood in the field before.
+    changes : sequence of Component, optional
+        What the last correction changed; None when a walk was chosen.
 
     Returns
     -------
-    list of Component
+    list of Filled
     """
-    may_edit = "edit" in who.rights
+    may_edit, is_other = "edit" in who.rights, changes is None
     walk = shown.result if isinstance(shown.result, MeasuredWalk) else None
-    form = may_edit and not isinstance(shown.result, RefusedFile)
-    editing = [walks_form.form(walk, reason)] if form else []
-    place = html.Div([*changes], id=CHANGES, tabIndex=-1)
-    if walk is None:
-        history = [html.H2("History"), history_table(shown.entries, may_edit=may_edit)]
-        stale = [walks_view.stale_box(may_edit=may_edit)] if shown.is_stale else []
-        return [_heading(shown), *stale, *_why_nothing(shown), *editing, place, *history]
-    texts = _texts(shown, walk, may_edit=may_edit)
+    texts = _texts(shown, walk, may_edit=may_edit) | {CHANGES: [*(changes or ())]}
+    hidden = {
+        GRID: walk is None,
+        REPLAY: walk is None or not walks_view.is_over_time(walk),
+        FORM: not may_edit or isinstance(shown.result, RefusedFile),
+        EVENTS: walk is None,
+    }
     return [
-        _heading(shown),
-        html.Div(texts[FACTS], id=FACTS),
-        *_drawn(shown, walk),
-        *editing,
-        place,
-        html.Section(texts[STRIDES], id=STRIDES),
-        html.Details(texts[EVENTS], id=EVENTS),
-        html.Section(texts[HISTORY], id=HISTORY),
+        *((place, {"children": still(parts)}) for place, parts in texts.items()),
+        *((place, {"hidden": is_hidden}) for place, is_hidden in hidden.items()),
+        *(walks_form.filled(walk, is_other=is_other) if may_edit else []),
+        *(player_filled(walk, is_other=is_other) if walk is not None else []),
+        (DRAWN, {"data": _drawn(shown.trial, walk, may_edit=may_edit)}),
     ]
+
+
+def _texts(
+    shown: Shown, walk: MeasuredWalk | None, *, may_edit: bool
+) -> dict[str, list[Component]]:
+    """Return the parts in words, by their place."""
+    history = [html.H2("History"), history_table(shown.entries, may_edit=may_edit)]
+    found = {HEAD: [_heading(shown)], HISTORY: history}
+    if walk is None:
+        stale = [walks_view.stale_box(may_edit=may_edit)] if shown.is_stale else []
+        return found | {FACTS: [*stale, *_why_nothing(shown)], STRIDES: []}
+    strides = walks_tables.stride_table(walk, may_edit=may_edit)
+    events = walks_tables.event_table(walk)
+    return found | {
+        FACTS: walks_view.facts(shown, walk, may_edit=may_edit),
+        KEY: _key(walk),
+        STRIDES: [html.H2("Strides"), strides],
+        EVENTS: [html.Summary(f"All events ({len(walk.events.events)})"), events],
+    }
+
+
+def _key(walk: MeasuredWalk) -> list[Component]:
+    if walks_view.is_over_time(walk):
+        return [walks_view.source_key(walk)]
+    return [html.P("The file holds curves over 0-100 % of the cycle: there is no time to replay.")]
+
+
+def _drawn(
+    trial: KnownTrial, walk: MeasuredWalk | None, *, may_edit: bool
+) -> dict[str, Any] | None:
+    """Return what the browser draws of a walk, and which of it may be dragged."""
+    if walk is None:
+        return None
+    timed = walks_view.is_over_time(walk)
+    return {
+        "of": trial.id,
+        "version": trial.version,
+        "figures": walks_view.drawings(walk),
+        "lines": walks_tables.line_data(walk) if timed and may_edit else None,
+        "last_s": walk.trial.duration_s if timed else None,
+        **(replay(walk) if timed else {"frames": None, "stick": None}),
+    }
 
 
 def _heading(shown: Shown) -> Component:
@@ -274,13 +325,3 @@ def _why_nothing(shown: Shown) -> list[Component]:
         "and has no steps of its own to show."
     )
     return [html.P(standing)]
-
-
-def _drawn(shown: Shown, walk: MeasuredWalk) -> list[Component]:
-    graphs = walks_view.side_graphs(shown, walk)
-    if not walks_view.is_over_time(walk):
-        why = "The file holds curves over 0-100 % of the cycle: there is no time to replay."
-        return [html.P(why), *graphs]
-    player = replay(walk, frames_of(walk))
-    feet = html.Div([walks_view.source_key(walk), *graphs])
-    return [html.Div([feet, player], className="walks-grid")]

@@ -6,15 +6,16 @@ In comes a measured walk, out come its figure, a slider and a button; what moves
 
 from __future__ import annotations
 
-import json
+from html import escape
 from typing import Any, Final
 
 import dash_mantine_components as dmc
 from dash import html
 from dash.development.base_component import Component
 
-from dashboards.controls import data, places_of
-from dashboards.markup import Markup
+from dashboards.controls import places_of
+from dashboards.walks_choosing import Filled
+from dashboards.walks_view import is_over_time
 from gaittrack.figures.stick_figure import draw_stick_figure, stick_frames, why_no_replay
 from gaittrack.measured_walk import MeasuredWalk
 from gaittrack.report.svg_chart import draw_svg, frame_of
@@ -22,60 +23,86 @@ from gaittrack.report.svg_marks import dashes
 
 PLAYER: Final = "walks-player"
 _PACES: Final = (("1", "as walked"), ("0.5", "half as fast"), ("0.2", "a fifth as fast"))
+_CAPTION: Final = "Left leg solid, right leg dashed, seen from the right; the pelvis stays."
 
 
-def frames_of(walk: MeasuredWalk) -> dict[str, Any] | None:
-    """Return the stick figure at every instant; None when there is nothing to replay."""
-    return None if why_no_replay(walk) else stick_frames(walk)
+def player() -> list[Component]:
+    """Return the place of the stick figure with its slider and button, to be filled."""
+    clock = html.Div(
+        ["Time cursor: ", html.Strong("0.000 s", id="walks-now")], className="walks-clock"
+    )
+    slider = dmc.Slider(
+        id=player_id("time"),
+        min=0,
+        max=1000,
+        step=10,
+        value=0,
+        label=None,
+        updatemode="drag",
+        thumbLabel="Time cursor in milliseconds",
+        size="md",
+    )
+    pace = dmc.Select(
+        id=player_id("pace"),
+        label="Pace",
+        data=[{"value": value, "label": words} for value, words in _PACES],
+        value="0.5",
+        allowDeselect=False,
+        size="md",
+        className="walks-time",
+    )
+    button = html.Button("Play", id=player_id("play"))
+    figure = html.Figure(id="walks-stick", className="picture")
+    return [figure, clock, slider, html.Div([button, pace], className="row")]
 
 
-def replay(walk: MeasuredWalk, frames: dict[str, Any] | None) -> Component:
-    """Return the stick figure with its slider, or why there is none.
+def player_id(name: str) -> dict[str, str]:
+    """Return the id of one part of the player."""
+    return {"type": PLAYER, "name": name}
+
+
+def player_filled(walk: MeasuredWalk, *, is_other: bool) -> list[Filled]:
+    """Return how far the time cursor goes; of another walk it stands at the beginning.
+
+    Parameters
+    ----------
+    walk : MeasuredWalk
+    is_other : bool
+
+    Returns
+    -------
+    list of Filled
+    """
+    if not is_over_time(walk):
+        return []
+    limit: dict[str, Any] = {"max": int(1000 * walk.trial.duration_s)}
+    return [(player_id("time"), limit | ({"value": 0} if is_other else {}))]
+
+
+def replay(walk: MeasuredWalk) -> dict[str, Any]:
+    """Return the stick figure at every instant, as ``assets/walks.js`` draws it.
 
     Parameters
     ----------
     walk : MeasuredWalk
         Recorded over time.
-    frames : dict or None
-        From :func:`frames_of`.
 
     Returns
     -------
-    Component
+    dict
+        ``stick``: its axes as HTML, where data lie on them, and the look of each leg; or, as HTML,
+        why there is none, and ``frames`` is None.
     """
-    last_ms = int(1000 * walk.trial.duration_s)
-    figure: list[Component] = [html.P(why_no_replay(walk))]
-    if frames is not None:
-        figure = [_stick(walk, frames)]
-    return html.Section(
-        [
-            html.H3("Replay"),
-            *figure,
-            html.Div(
-                ["Time cursor: ", html.Strong("0.000 s", id="walks-now")], className="walks-clock"
-            ),
-            dmc.Slider(
-                id={"type": PLAYER, "name": "time"},
-                min=0,
-                max=last_ms,
-                step=10,
-                value=0,
-                label=None,
-                updatemode="drag",
-                thumbLabel="Time cursor in milliseconds",
-                size="md",
-            ),
-            html.Div(_controls(), className="row"),
-        ],
-        className="walks-replay no-print",
-    )
+    why = why_no_replay(walk)
+    if why:
+        return {"frames": None, "stick": {"html": f"<p>{escape(why)}</p>"}}
+    frames = stick_frames(walk)
+    return {"frames": frames, "stick": _stick(walk, frames)}
 
 
-def _stick(walk: MeasuredWalk, frames: dict[str, Any]) -> Component:
-    """Return the axes, with what ``assets/walks.js`` draws the legs by."""
+def _stick(walk: MeasuredWalk, frames: dict[str, Any]) -> dict[str, Any]:
     drawn = draw_stick_figure(walk, frames)
     axes = {"data": [], "layout": drawn["layout"]}
-    caption = "Left leg solid, right leg dashed, seen from the right; the pelvis stays."
     legs = [
         {
             "name": "".join(trace["text"]),
@@ -87,24 +114,5 @@ def _stick(walk: MeasuredWalk, frames: dict[str, Any]) -> Component:
         }
         for trace in drawn["data"]
     ]
-    return html.Figure(
-        [Markup(draw_svg(axes, label=caption)), html.Figcaption(caption)],
-        id="walks-stick",
-        className="picture",
-        **data(frame=json.dumps(places_of(frame_of(axes))), legs=json.dumps(legs)),
-    )
-
-
-def _controls() -> list[Component]:
-    return [
-        html.Button("Play", id={"type": PLAYER, "name": "play"}),
-        dmc.Select(
-            id={"type": PLAYER, "name": "pace"},
-            label="Pace",
-            data=[{"value": value, "label": words} for value, words in _PACES],
-            value="0.5",
-            allowDeselect=False,
-            size="md",
-            className="walks-time",
-        ),
-    ]
+    words = f"{draw_svg(axes, label=_CAPTION)}<figcaption>{escape(_CAPTION)}</figcaption>"
+    return {"html": words, "frame": places_of(frame_of(axes)), "legs": legs}

@@ -16,7 +16,6 @@ from dashboards.markup import pressing
 from gaittrack.cycles import Cycle
 from gaittrack.figures.event_lines import KIND_WORDS, SOURCE_WORDS, event_words, events_of
 from gaittrack.measured_walk import MeasuredWalk
-from gaittrack.study.results import KnownTrial
 from gaittrack.trial import Event
 from gaittrack.vocabulary import SIDES
 
@@ -99,13 +98,12 @@ def event_key(event: Event) -> str:
     return f"{event.side} {event.kind} {event.time_s:.4f}"
 
 
-def line_data(trial: KnownTrial, walk: MeasuredWalk) -> dict[str, Any]:
+def line_data(walk: MeasuredWalk) -> dict[str, Any]:
     """Return key and time of every event line, per side in the order of the shapes."""
-    lines: dict[str, Any] = {
+    return {
         side: [
             {"key": event_key(event), "time_s": round(float(event.time_s), 4)}
             for event in events_of(walk, side)
         ]
         for side in SIDES
     }
-    return lines | {"of": f"{trial.id} {trial.version}"}

@@ -14,14 +14,12 @@ from dash import html
 from dash.development.base_component import Component
 from sqlalchemy import select
 
-from dashboards.controls import graph
 from dashboards.markup import pressing
 from dashboards.walks_editing import MEASURE
 from dashboards.walks_memory import WalkMemory
 from dashboards.walks_tables import PRESSED
 from gaittrack import __version__
 from gaittrack.errors import Problem
-from gaittrack.figures.condition_styles import Figure
 from gaittrack.figures.event_lines import SOURCE_WORDS, events_of
 from gaittrack.figures.quality import FIRST_SHOWN_S, draw_side, has_feet
 from gaittrack.figures.sheet_curves import draw_sheet_curves
@@ -33,7 +31,6 @@ from gaittrack.study.store import Study
 from gaittrack.study.tables import RESULT, TRIAL
 from gaittrack.vocabulary import SIDES, Side
 
-GRAPH, COUNTS = "walks-graph", "walks-counts"
 _FOOT_HEIGHT_PX: Final = 400
 _ANGLES_HEIGHT_PX: Final = 620
 
@@ -160,32 +157,27 @@ def problem_lists(problems: Iterable[Problem]) -> list[Component]:
     return found
 
 
-def drawings(shown: Shown, walk: MeasuredWalk) -> list[tuple[Side, Figure, str]]:
-    """Return side, figure and what is counted in it, for every side that has anything to draw."""
-    draw = draw_side if is_over_time(walk) else draw_sheet_curves
-    found = []
-    for side in (side for side in SIDES if _has_side(walk, side)):
-        figure = draw(walk, side)
-        figure["layout"]["uirevision"] = shown.trial.id
-        found.append((side, figure, _counts(walk, side)))
-    return found
+def drawings(walk: MeasuredWalk) -> list[dict[str, Any]]:
+    """Return a figure for every side that has anything to draw, as ``walks_plots.js`` takes it."""
+    timed = is_over_time(walk)
+    draw = draw_side if timed else draw_sheet_curves
+    return [
+        {
+            "side": side,
+            "figure": draw(walk, side),
+            "caption": _caption(walk, side),
+            "counts": _counts(walk, side),
+            "height_px": _FOOT_HEIGHT_PX if timed and has_feet(walk, side) else _ANGLES_HEIGHT_PX,
+            "last_s": walk.trial.duration_s if timed else None,
+        }
+        for side in SIDES
+        if _has_side(walk, side)
+    ]
 
 
 def _has_side(walk: MeasuredWalk, side: Side) -> bool:
     has_angles = any(key[0] == side for key in walk.motion.angles)
     return has_feet(walk, side) or has_angles or any(c.side == side for c in walk.cycles)
-
-
-def side_graphs(shown: Shown, walk: MeasuredWalk) -> list[Component]:
-    """Return one graph per side, each with its count below it."""
-    parts: list[Component] = []
-    for side, figure, counts in drawings(shown, walk):
-        is_foot = is_over_time(walk) and has_feet(walk, side)
-        height_px = _FOOT_HEIGHT_PX if is_foot else _ANGLES_HEIGHT_PX
-        name = {"type": GRAPH, "side": side}
-        parts.append(graph(name, figure, caption=_caption(walk, side), height_px=height_px))
-        parts.append(html.P(counts, id={"type": COUNTS, "side": side}, className="soft"))
-    return parts
 
 
 def _caption(walk: MeasuredWalk, side: Side) -> str:

@@ -6,48 +6,47 @@
   const player = name => ({ type: 'walks-player', name: name });
   const setProps = (id, props) => window.dash_clientside.set_props(id, props);
   const SIDES = ['left', 'right'];
-  let lines = null;    // key and time of every event line, by side
-  let frames = null;   // the stick figure at every instant
+  const NOTHING = { figures: [], lines: null, frames: null, last_s: null, stick: null };
+  let shown = NOTHING;  // what the server gave to draw
+  let room = null;      // where it is drawn
   let proposal = { key: null, time: null };
-  let now = 0;         // the time cursor, seconds
-  let playing = null;  // request of the next picture while it plays
+  let now = 0;          // the time cursor, seconds
+  let playing = null;   // request of the next picture while it plays
   let pace = 0.5;
 
-  function plot(id) {
-    const place = document.getElementById(id);
-    const found = place && (place.classList.contains('js-plotly-plot')
-      ? place : place.querySelector('.js-plotly-plot'));
-    return found && found._fullLayout && found._fullLayout.xaxis ? found : null;
+  const hasPlayer = () => shown.last_s !== null;
+  const linesOf = side => (shown.lines || {})[side] || [];
+  const timeOf = line => line.key === proposal.key && Number.isFinite(proposal.time)
+    ? proposal.time : line.time_s;
+  const lineOf = key => SIDES.flatMap(linesOf).find(one => one.key === key) || null;
+  const acts = { mayDrag: false, now: null, dragged, dropped, pointed };
+
+  /* Another walk, or the same after a correction: then cursor and zoom stay where they are. */
+  function drawn(given) {
+    const place = document.getElementById('walks-feet'), before = shown;
+    if (!place) { return; }
+    shown = given || NOTHING;
+    const isOther = place !== room || shown.of !== before.of;
+    room = place;
+    if (isOther || shown.version !== before.version) { proposal = { key: null, time: null }; }
+    if (isOther) {
+      stop();
+      now = 0;
+    }
+    acts.mayDrag = shown.lines !== null;
+    acts.now = hasPlayer() ? now : null;
+    window.walksPlots.show(place, shown.figures, !isOther, acts);
+    showStick();
+    draw(now);
+    tell();
   }
-  const graphId = side => '{"side":"' + side + '","type":"walks-graph"}';
-  const sidePlot = side => plot(graphId(side));
 
   /* Put every line where it belongs; the chosen event's line stands at the proposed time. */
   function placeLines() {
     for (const side of SIDES) {
-      const gd = sidePlot(side), own = linesOf(side);
-      if (!gd || !own.length || gd.layout.shapes.length !== own.length) { continue; }
-      const update = {};
-      own.forEach((line, i) => {
-        const time = timeOf(line);
-        if (Math.abs(Number(gd.layout.shapes[i].x0) - time) > 1e-6) {
-          update['shapes[' + i + '].x0'] = update['shapes[' + i + '].x1'] = time;
-        }
-      });
-      if (Object.keys(update).length) { window.Plotly.relayout(gd, update); }
+      linesOf(side).forEach((line, i) => window.walksPlots.setTime(side, i, timeOf(line)));
     }
-  }
-
-  const linesOf = side => (lines || {})[side] || [];
-  const timeOf = line => line.key === proposal.key && Number.isFinite(proposal.time)
-    ? proposal.time : line.time_s;
-
-  function lineOf(key) {
-    for (const side of SIDES) {
-      const line = linesOf(side).find(one => one.key === key);
-      if (line) { return line; }
-    }
-    return null;
+    window.walksPlots.put();
   }
 
   /* After a correction the button that was pressed may be gone: go where it says what changed. */
@@ -68,77 +67,33 @@
         .replace('_', ' ') + ' from ' + line.time_s.toFixed(3) + ' to '
         + proposal.time.toFixed(3) + ' s. Give a reason and press “Move the event”.';
     }
-    setProps('walks-proposal', { children: words });
+    if (place.textContent !== words) { setProps('walks-proposal', { children: words }); }
   }
 
-  /* Handles over the lines of a graph, to be dragged to the millisecond. */
-  function drawHandles(side, gd) {
-    const own = linesOf(side), axis = gd._fullLayout.xaxis, size = gd._fullLayout._size;
-    let handles = [...gd.querySelectorAll('.walks-handle')];
-    if (handles.length !== own.length) {
-      handles.forEach(handle => handle.remove());
-      handles = own.map((_, i) => addHandle(side, gd, i));
-    }
-    own.forEach((line, i) => {
-      const along = axis.l2p(timeOf(line)), style = handles[i].style;
-      style.display = along < 0 || along > axis._length ? 'none' : 'block';
-      style.left = (size.l + along) + 'px';
-      style.top = size.t + 'px';
-      style.height = size.h + 'px';
-    });
+  function dragged(side, i, time) {
+    const line = linesOf(side)[i];
+    proposal = { key: line.key,
+                 time: Math.round(1000 * Math.min(Math.max(time, 0), shown.last_s)) / 1000 };
+    placeLines();
   }
 
-  function addHandle(side, gd, i) {
-    const handle = document.createElement('div');
-    let grabbed = null;  // from the pointer to the line, pixels
-    handle.className = 'walks-handle';
-    handle.addEventListener('pointerdown', event => {
-      const line = linesOf(side)[i];
-      grabbed = pixelOf(gd, timeOf(line)) - event.clientX;
-      if (line.key !== proposal.key) { proposal = { key: line.key, time: line.time_s }; }
-      handle.setPointerCapture(event.pointerId);
-      event.preventDefault();
-      event.stopPropagation();
-    });
-    handle.addEventListener('pointermove', event => {
-      if (grabbed === null) { return; }
-      const axis = gd._fullLayout.xaxis;
-      const time = axis.p2l(event.clientX + grabbed - pixelOf(gd, 0) + axis.l2p(0));
-      proposal.time = Math.round(1000 * Math.min(Math.max(time, 0), lastSecond())) / 1000;
-      window.requestAnimationFrame(placeLines);
-    });
-    handle.addEventListener('pointerup', () => {
-      grabbed = null;
-      setProps(field('event'), { value: proposal.key });
-      setProps(field('time'), { value: proposal.time });
-      placeLines();
-      tell();
-    });
-    gd.appendChild(handle);
-    return handle;
+  function dropped() {
+    if (proposal.key === null) { return; }
+    setProps(field('event'), { value: proposal.key });
+    setProps(field('time'), { value: proposal.time });
+    tell();
   }
 
-  const pixelOf = (gd, time) => gd.getBoundingClientRect().left + gd._fullLayout._size.l
-    + gd._fullLayout.xaxis.l2p(time);
-
-  const hasPlayer = () => document.querySelector('.walks-replay') !== null;
-
-  function lastSecond() {
-    const slider = document.querySelector('.walks-replay [role=slider]');
-    return slider ? Number(slider.getAttribute('aria-valuemax')) / 1000 : Infinity;
+  function pointed(time) {
+    if (!hasPlayer()) { return; }
+    stop();
+    setProps(player('time'), { value: Math.round(1000 * time) });
   }
 
   /* The form was changed: a newly chosen event brings its own time. */
-  function entered(values, given, ids) {
-    const isNew = (given || {}).of !== (lines || {}).of;
-    lines = given;
+  function entered(values, ids) {
     const form = {};
     ids.forEach((id, i) => { form[id.name] = values[i]; });
-    if (!('event' in form)) { return; }
-    if (isNew) {
-      proposal = { key: null, time: null };
-      setProps(field('time'), { value: '' });
-    }
     const line = lineOf(form.event), key = line ? form.event : null;
     if (key !== proposal.key) {
       proposal = { key: key, time: line ? line.time_s : null };
@@ -147,78 +102,47 @@
       proposal.time = form.time;
     }
     placeLines();
-    drawOver();
     tell();
   }
 
-  /* What stands over the graphs: the time cursor and the handles of the lines. */
-  function drawOver() {
-    for (const side of SIDES) {
-      const gd = sidePlot(side);
-      if (!gd) {
-        if (document.getElementById(graphId(side))) { window.setTimeout(drawOver, 100); return; }
-        continue;
-      }
-      gd.style.position = 'relative';
-      if (!gd.hasWalks) {
-        gd.hasWalks = true;
-        gd.on('plotly_afterplot', drawOver);
-        gd.on('plotly_relayout', () => showTogether(gd));
-      }
-      if (hasPlayer()) { drawCursor(gd); drawHandles(side, gd); }
-    }
-  }
-
-  /* Both sides show the same stretch of time. */
-  function showTogether(gd) {
-    const range = gd._fullLayout.xaxis.range;
-    for (const other of SIDES.map(sidePlot)) {
-      if (other && other !== gd && Math.abs(other._fullLayout.xaxis.range[0] - range[0])
-          + Math.abs(other._fullLayout.xaxis.range[1] - range[1]) > 1e-6) {
-        window.Plotly.relayout(other, { 'xaxis.range': [...range] });
-      }
-    }
-  }
-
-  /* Move the stretch that is shown when the cursor leaves it. */
-  function follow() {
-    const gd = SIDES.map(sidePlot).find(one => one);
-    const range = gd && gd._fullLayout.xaxis.range;
-    if (!gd || (now >= range[0] && now <= range[1])) { return; }
-    const width = range[1] - range[0], start = Math.max(0, now - width / 10);
-    window.Plotly.relayout(gd, { 'xaxis.range': [start, start + width] });
-  }
-
-  function drawCursor(gd) {
-    let mark = gd.querySelector('.walks-cursor');
-    if (!mark) {
-      mark = document.createElement('div');
-      mark.className = 'walks-cursor';
-      gd.appendChild(mark);
-    }
-    const size = gd._fullLayout._size, axis = gd._fullLayout.xaxis, along = axis.l2p(now);
-    mark.style.display = along < 0 || along > axis._length ? 'none' : 'block';
-    mark.style.left = (size.l + along) + 'px';
-    mark.style.top = size.t + 'px';
-    mark.style.height = size.h + 'px';
+  /* What a person chose in a field, and not what a field was set to. */
+  function chosen(visit, condition, trial, clicks, held) {
+    const { callback_context: context, no_update: nothing } = window.dash_clientside;
+    const levelOf = one => one.prop_id.split('.')[0].replace('walks-', '');
+    const other = context.triggered.find(one => one.value !== null && one.value !== undefined
+      && held && held.trial !== undefined && String(held[levelOf(one)]) !== one.value);
+    return other ? { level: levelOf(other), value: other.value, at: Date.now() } : nothing;
   }
 
   function draw(time) {
     now = time;
-    if (hasPlayer()) { follow(); }
-    drawOver();
+    acts.now = hasPlayer() ? now : null;
+    placeLines();
     const clock = document.getElementById('walks-now');
     if (clock) { clock.textContent = now.toFixed(3) + ' s'; }
     drawStick();
   }
 
+  /* Move the time cursor, and with it what is shown when it would leave that. */
+  function go(time) {
+    if (hasPlayer()) { window.walksPlots.follow(time); }
+    draw(time);
+  }
+
+  /* The axes of the stick figure, or why there is none. */
+  function showStick() {
+    const place = document.getElementById('walks-stick');
+    if (!place) { return; }
+    place.innerHTML = shown.stick ? shown.stick.html : '';
+    if (shown.frames) { addLegs(place); }
+  }
+
   /* The stick figure at the cursor. */
   function drawStick() {
-    const figure = frames && document.getElementById('walks-stick');
-    if (!figure) { return; }
-    const layer = figure.querySelector('.walks-legs') || addLegs(figure);
+    const { frames, stick } = shown, layer = document.querySelector('.walks-legs');
+    if (!frames || !layer) { return; }
     const frame = Math.min(Math.round(now / frames.step_s), frames.x[0].length - 1);
-    const [x0, x1, left, width, y0, y1, top, height] = JSON.parse(figure.dataset.frame);
+    const [x0, x1, left, width, y0, y1, top, height] = stick.frame;
     frames.x.forEach((leg, k) => {
       const [path, label, ...points] = layer.children[k].children;
       const places = leg[frame].map((x, i) => {
@@ -249,37 +173,27 @@
       return made;
     };
     const layer = make('g', { class: 'walks-legs' });
-    JSON.parse(figure.dataset.legs).forEach((leg, k) => {
+    shown.stick.legs.forEach((leg, k) => {
       const name = make('text', { dx: 8, dy: leg.isAbove ? -6 : 16 });
       name.textContent = leg.name;
       name.dataset.at = leg.nameAt;
       const group = make('g', {});
       group.append(make('path', { fill: 'none', stroke: leg.colour, 'stroke-width': 4,
                                   'stroke-dasharray': leg.dashes || 'none' }), name,
-                   ...frames.x[k][0].map(() => make('circle', { r: 4, 'stroke-width': 2,
+                   ...shown.frames.x[k][0].map(() => make('circle', { r: 4, 'stroke-width': 2,
                      stroke: leg.colour, fill: leg.isOpen ? 'var(--paper)' : leg.colour })));
       layer.append(group);
     });
     figure.querySelector('svg').append(layer);
-    return layer;
   }
 
-  function moved(milliseconds, given) {
-    frames = given;
-    if (!playing) { draw((milliseconds || 0) / 1000); }
-  }
-
-  function pointed(clicks) {
-    const triggered = window.dash_clientside.callback_context.triggered[0];
-    const click = triggered && triggered.value;
-    if (click && click.points && click.points.length && hasPlayer()) {
-      stop();
-      setProps(player('time'), { value: Math.round(1000 * click.points[0].x) });
-    }
+  function moved(milliseconds) {
+    if (!playing) { go((milliseconds || 0) / 1000); }
   }
 
   function stop() {
-    if (playing) { window.cancelAnimationFrame(playing); }
+    if (!playing) { return; }
+    window.cancelAnimationFrame(playing);
     playing = null;
     setProps(player('play'), { children: 'Play' });
   }
@@ -293,16 +207,16 @@
       setProps(player('time'), { value: Math.round(1000 * now) });
       return;
     }
-    const end = lastSecond();
-    let before = null, shown = 0;
+    const end = shown.last_s;
+    let before = null, set = 0;
     setProps(player('play'), { children: 'Stop' });
     const step = instant => {
-      if (!hasPlayer()) { playing = null; return; }
+      if (!document.contains(room)) { playing = null; return; }
       const time = before === null ? now : now + pace * (instant - before) / 1000;
       before = instant;
-      draw(time > end ? 0 : time);
-      if (instant - shown > 500) {
-        shown = instant;
+      go(time > end ? 0 : time);
+      if (instant - set > 500) {
+        set = instant;
         setProps(player('time'), { value: Math.round(1000 * now) });
       }
       playing = window.requestAnimationFrame(step);
@@ -319,6 +233,6 @@
   }
 
   window.dash_clientside = Object.assign({}, window.dash_clientside, {
-    walks: { corrected, entered, pointed, moved, played, taken },
+    walks: { chosen, corrected, drawn, entered, moved, played, taken },
   });
 })();

@@ -87,7 +87,7 @@ def test_files_are_dropped_looked_over_compared_and_printed(open_page, served_co
     go(page, "Walks")
     page.wait_for_selector(".walks-place h2:has-text('walk-1')")
     settle(page, 60)
-    page.locator(".walks-grid .js-plotly-plot").nth(1).wait_for()
+    page.locator(".walks-grid .walks-plot").nth(1).wait_for()
     page.get_by_role("textbox", name=re.compile("^Reason")).fill("seen on the video")
     page.keyboard.press("Escape")
     page.get_by_role("button", name="Looked at: it is right").click()
@@ -171,16 +171,16 @@ def test_a_stale_walk_is_measured_again_where_it_is_seen(open_page, served_copy)
 def test_no_name_of_a_stride_is_cut_on_a_phone(open_page, served):
     """Neither that of the last one, which is seldom whole."""
     page = opened(open_page, served, "/walks", choice={"person": 1}, width=390)
-    page.wait_for_selector(".js-plotly-plot .annotation-text", state="attached")
+    page.wait_for_selector(".walks-plot .stride-name", state="attached")
     settle(page, 60)
-    over = """() => [...document.querySelectorAll('.js-plotly-plot')].flatMap(plot => {
+    over = """() => [...document.querySelectorAll('.walks-plot')].flatMap(plot => {
       const edge = plot.getBoundingClientRect();
-      return [...plot.querySelectorAll('.annotation-text')].filter(one => {
+      return [...plot.querySelectorAll('.stride-name')].filter(one => {
         const box = one.getBoundingClientRect();
         return box.right > edge.right + 1 || box.left < edge.left - 1;
       }).map(one => one.textContent);
     })"""
-    assert page.locator(".js-plotly-plot .annotation-text").count() > 4
+    assert page.locator(".walks-plot .stride-name").count() > 4
     assert page.evaluate(over) == []
 
 

@@ -1,0 +1,222 @@
+"""The graphs of Walks, and what another walk takes along: nothing of the one before."""
+
+import pytest
+
+from dashboards import walks_view
+from dashboards.walks_memory import WalkMemory
+from gaittrack.figures.quality import draw_side
+from gaittrack.simulate.sample_trials import write_visit
+from gaittrack.simulate.scenario import PATIENTS
+from gaittrack.study.importing import import_files
+from gaittrack.study.planning import plan_folders
+from gaittrack.study.store import create_study
+from tests.dashboards.conftest import Served
+from tests.dashboards.settled import settle, until
+from tests.dashboards.test_walks_screen import (
+    PLACE,
+    REASON,
+    give_reason,
+    open_walk,
+    place,
+    says,
+)
+from tests.dashboards.walk_plots import LEFT, lines, pixel, points, shown_s
+
+OTHER = "P01/visit-2/without-brace/walk-2"
+
+
+@pytest.fixture
+def served_sheets(tmp_path):
+    """Serve P03 (angles over time) and P04 (curves over the cycle)."""
+    for patient in PATIENTS[2:4]:
+        write_visit(patient, 0, tmp_path / "walks" / patient.code / "visit-1")
+    study = create_study(tmp_path / "study")
+    list(import_files(study, plan_folders([tmp_path / "walks"]), who="tests", new_people=True))
+    study.close()
+    one = Served(tmp_path / "study")
+    yield one
+    one.close()
+
+
+def shown_walk(served, name=PLACE):
+    return walks_view.look_at(served.study, WalkMemory(), place(served, name).id).result
+
+
+def choose_walk(page, served, name=OTHER):
+    """Choose a walk of the same person as another screen does, and wait until it is drawn."""
+    data = f"{{person: 1, trial: {place(served, name).id}}}"
+    page.evaluate(f"dash_clientside.set_props('choice', {{data: {data}}})")
+    visit, worn, code = name.split("/")[1:]
+    page.wait_for_selector(f".walks-place h2:has-text('{visit}, {worn}, {code}')")
+    settle(page)
+
+
+def drag(page, from_s, to_s):
+    """Draw the pointer over the left graph, from one instant to another."""
+    (x, y), (far, _) = pixel(page, from_s), pixel(page, to_s)
+    page.mouse.move(x, y + 60)
+    page.mouse.down()
+    page.mouse.move(far, y + 60, steps=4)
+    page.mouse.up()
+
+
+def test_every_line_is_drawn_as_it_was_measured(open_page, served):
+    """Heights and speeds of heel and toe, read off the axes, are those of the figure."""
+    page = open_walk(open_page, served)
+    walk = shown_walk(served)
+    traces = [one for one in draw_side(walk, "left")["data"] if one["name"] in ("heel", "toe")]
+    for number, trace in enumerate(traces):
+        drawn = points(page, *divmod(number, 2))
+        reach = max(trace["y"]) - min(trace["y"])
+        assert len(drawn) == len(trace["x"]) > 300
+        assert [x for x, _ in drawn] == pytest.approx(trace["x"], abs=2e-3)
+        assert [y for _, y in drawn] == pytest.approx(trace["y"], abs=0.003 * reach)
+
+
+def test_a_stretch_is_zoomed_in_both_graphs_and_stays_through_a_correction(open_page, served_copy):
+    """By the pointer, by buttons, whole again by two clicks; another walk begins anew."""
+    page = open_walk(open_page, served_copy)
+    whole = shown_s(page)
+    times = lines(page)
+    drag(page, 1.2, 2.6)
+    for side in ("left", "right"):
+        assert shown_s(page, side) == pytest.approx([1.2, 2.6], abs=0.03)
+    assert lines(page) == pytest.approx([t for t in times if 1.2 < t < 2.6], abs=2e-3)
+    give_reason(page)
+    page.get_by_role("button", name="Exclude left-01").click()
+    says(page, "Kept: left stride")
+    settle(page)
+    assert shown_s(page) == pytest.approx([1.2, 2.6], abs=0.03)
+    for name, expected in (
+        ("Zoom in", [1.55, 2.25]),
+        ("Later", [1.9, 2.6]),
+        ("Earlier", [1.55, 2.25]),
+        ("Zoom out", [1.2, 2.6]),
+        ("Whole recording", whole),
+    ):
+        page.get_by_role("button", name=name).focus()
+        page.keyboard.press("Enter")
+        assert shown_s(page) == pytest.approx(expected, abs=0.03), name
+    drag(page, 1.2, 2.6)
+    page.mouse.dblclick(*pixel(page, 2.0))
+    assert shown_s(page, "right") == pytest.approx(whole, abs=1e-3)
+    drag(page, 1.2, 2.6)
+    choose_walk(page, served_copy)
+    duration_s = shown_walk(served_copy, OTHER).trial.duration_s
+    assert shown_s(page) == pytest.approx([0, duration_s], abs=0.01)
+
+
+def test_what_is_shown_moves_on_with_the_time_cursor(open_page, served):
+    """As in a long recording, of which the first seconds are shown at first."""
+    page = open_walk(open_page, served)
+    drag(page, 0.5, 1.5)
+    page.get_by_role("slider").focus()
+    page.keyboard.press("End")
+    duration_s = shown_walk(served).trial.duration_s
+    until(
+        page, f"parseFloat(document.getElementById('walks-now').textContent) > {duration_s} - 0.1"
+    )
+    first_s, last_s = shown_s(page, "right")
+    assert last_s == pytest.approx(duration_s, abs=0.01)
+    assert last_s - first_s == pytest.approx(1.0, abs=0.03)
+
+
+def test_the_pointer_reads_lines_and_why_a_stride_is_not_counted(open_page, served):
+    """Value and time of the nearest point; the reason over a hatched stride."""
+    page = open_walk(open_page, served)
+    out = next(one for one in shown_walk(served).cycles if one.side == "left" and not one.is_kept)
+    page.mouse.move(*pixel(page, out.start_s + 0.15))
+    said = page.inner_text(f"{LEFT} .reading")
+    assert f"{out.id} is not counted: {out.reject_reasons[0]}" in said
+    box = page.locator(f"{LEFT} .panel").first.locator("g path").first.bounding_box()
+    page.mouse.move(box["x"] - 30, box["y"])
+    until(page, f"!document.querySelector('{LEFT} .reading').textContent")
+    heights = draw_side(shown_walk(served), "left")["data"]
+    heel = next(one for one in heights if one["name"] == "heel")
+    top = heel["y"].index(max(heel["y"]))
+    page.mouse.move(pixel(page, heel["x"][top])[0], box["y"] + 2)
+    assert page.inner_text(f"{LEFT} .reading").startswith(f"heel {heel['y'][top]:g} at ")
+
+
+def test_another_walk_begins_with_nothing_of_the_one_before(open_page, served):
+    """No proposal, reason or time of it; the cursor at 0, standing; its own limits."""
+    page = open_walk(open_page, served)
+    give_reason(page)
+    old_s = lines(page)[1]
+    (x, y), (far, _) = pixel(page, old_s), pixel(page, old_s + 0.05)
+    page.mouse.move(x, y)
+    page.mouse.down()
+    page.mouse.move(far, y, steps=3)
+    page.mouse.up()
+    page.wait_for_selector("#walks-proposal:has-text('not kept yet')")
+    page.locator("#walks-adding summary").click()
+    page.get_by_role("textbox", name="Time (s)", exact=True).fill("1.5")
+    page.get_by_role("button", name="Play").click()
+    until(page, "parseFloat(document.getElementById('walks-now').textContent) > 0.2")
+    choose_walk(page, served)
+    assert page.inner_text("#walks-proposal") == ""
+    assert page.get_by_role("button", name="Play").count() == 1
+    assert page.inner_text("#walks-now") == "0.000 s"
+    for name in ("Reason", "Event", "New time (s)", "Time (s)"):
+        field = page.get_by_role("textbox", name=name, exact=name != "Reason").first
+        assert field.input_value() == "", name
+    last_s = shown_walk(served, OTHER).trial.duration_s
+    slider = page.get_by_role("slider")
+    assert slider.get_attribute("aria-valuemax") == str(int(1000 * last_s))
+    assert slider.get_attribute("aria-valuenow") == "0"
+    times = [e.time_s for e in shown_walk(served, OTHER).events.events if e.side == "left"]
+    assert lines(page) == pytest.approx(times, abs=2e-3)
+    page.get_by_role("textbox", name="Time (s)", exact=True).fill("99")
+    page.keyboard.press("Tab")
+    field = page.get_by_role("textbox", name="Time (s)", exact=True)
+    until(page, f"one => Number(one.value) === {round(last_s, 3)}", field.element_handle())
+
+
+def test_a_refused_correction_keeps_what_was_entered(open_page, served):
+    """The reason stays; nothing is drawn anew."""
+    page = open_walk(open_page, served)
+    give_reason(page)
+    page.get_by_role("button", name="Move the event").click()
+    says(page, "No event is chosen")
+    assert page.get_by_role("textbox", name="Reason").input_value() == REASON
+
+
+def test_a_choice_asks_the_server_once_for_the_screen_and_once_for_the_banner(open_page, served):
+    """What the fields were set to is no choice of a person."""
+    page = open_walk(open_page, served)
+    asked = []
+    page.on("request", lambda request: asked.append(request.post_data_json["output"]))
+    choose_walk(page, served)
+    assert sorted(asked) == ["banner.children", "walks-head.children"]
+
+
+def test_sheets_have_their_graphs_and_no_player_over_a_cycle(open_page, served_sheets):
+    """From angles over time to curves over the cycle and to nobody: each shows what it has."""
+    page = open_page(served_sheets, "/walks", choice={"person": 1})
+    page.wait_for_selector("text=no markers: there is nothing to replay")
+    settle(page)
+    assert page.get_by_role("slider").is_visible() and lines(page)
+    assert page.locator(".walks-plot .panel").count() >= 4
+    page.evaluate("dash_clientside.set_props('choice', {data: {person: 2}})")
+    page.wait_for_selector("text=there is no time to replay")
+    settle(page)
+    assert not page.locator(".walks-replay button").first.is_visible()
+    assert not page.get_by_role("button", name="Move the event").is_visible()
+    assert page.get_by_role("button", name="Looked at: it is right").is_visible()
+    assert shown_s(page) == pytest.approx([0, 100], abs=0.5)
+    at = (
+        page.locator(f"{LEFT} .panel")
+        .first.locator("g path")
+        .first.evaluate(
+            """one => { const at = one.getPointAtLength(60).matrixTransform(one.getScreenCTM());
+                    return [at.x, at.y]; }"""
+        )
+    )
+    page.mouse.move(*at)
+    assert "deg at " in page.inner_text(f"{LEFT} .reading")
+    page.evaluate("dash_clientside.set_props('choice', {data: {}})")
+    page.wait_for_selector("text=Choose a person")
+    settle(page)
+    for words in ("Correct", "Strides", "History", "All events"):
+        assert not page.locator(f"main :text-is('{words}')").first.is_visible(), words
+    assert not page.locator(".walks-plot").first.is_visible()
