@@ -33,7 +33,13 @@ from gaittrack.compare.fairness import (
 )
 from gaittrack.compare.interval import LEVEL
 from gaittrack.compare.measurement_error import FloorTable
-from gaittrack.compare.rows import ComparisonRow, Pair, compare_measure, measured_sides
+from gaittrack.compare.rows import (
+    ComparisonRow,
+    Pair,
+    compare_measure,
+    group_samples,
+    measured_sides,
+)
 from gaittrack.compare.typical import Population, TypicalRange, typical_ranges
 from gaittrack.compare.walks import MEASURE_BY_NAME, WalkRecord, refuse_duplicates
 from gaittrack.compare.watch import CANNOT_SHOW, CAUTION, WatchItem, watch
@@ -123,14 +129,12 @@ def compare_walks(
         Fewer than two conditions, an unknown reference or described condition, a measure that is
         not known, or a walk given twice.
     """
-    refuse_duplicates(walks)
-    described = dict(conditions or {})
-    groups = _groups(walks, described, reference)
     if affected not in (None, "left", "right", "both"):
         raise ValueError(f"affected must be left, right or both, got {affected!r}")
-    ranges = typical_ranges(typical) if isinstance(typical, str) else typical
-    others = [group for name, group in groups.items() if name != reference]
-    pairs = [_pair(group, groups[reference], len(others), floors, ranges) for group in others]
+    pairs = pair_walks(
+        walks, reference=reference, conditions=conditions, floors=floors, typical=typical
+    )
+    groups = _groups(walks, conditions or {}, reference)
     keys = measured_sides(list(groups.values()))
     rows = [compare_measure(pair, *key) for key in keys for pair in pairs]
     return Comparison(
@@ -142,8 +146,54 @@ def compare_walks(
     )
 
 
+def pair_walks(
+    walks: Sequence[WalkRecord],
+    *,
+    reference: str,
+    conditions: Mapping[str, Condition] | None = None,
+    floors: FloorTable | None = None,
+    typical: Population | Mapping[str, TypicalRange] = "adult",
+) -> list[Pair]:
+    """Pair every condition with the reference, ready to compare single measures.
+
+    Parameters
+    ----------
+    walks, reference, conditions, floors, typical
+        As for :func:`compare_walks`.
+
+    Returns
+    -------
+    list of Pair
+        In the order in which conditions first occur.
+
+    Raises
+    ------
+    ComparisonError
+        As :func:`compare_walks`.
+    """
+    refuse_duplicates(walks)
+    groups = _groups(walks, conditions or {}, reference)
+    samples = {name: group_samples(group) for name, group in groups.items()}
+    ranges = typical_ranges(typical) if isinstance(typical, str) else typical
+    return [
+        Pair(
+            group,
+            groups[reference],
+            samples[name],
+            samples[reference],
+            find_situation(group, groups[reference]),
+            tuple(check_fairness(group, groups[reference])),
+            len(groups) - 1,
+            floors,
+            ranges,
+        )
+        for name, group in groups.items()
+        if name != reference
+    ]
+
+
 def _groups(
-    walks: Sequence[WalkRecord], described: dict[str, Condition], reference: str
+    walks: Sequence[WalkRecord], described: Mapping[str, Condition], reference: str
 ) -> dict[str, Group]:
     names = list(dict.fromkeys(walk.condition for walk in walks))
     if len(names) < 2:
@@ -172,24 +222,6 @@ def _groups(
         )
         for name in names
     }
-
-
-def _pair(
-    own: Group,
-    reference: Group,
-    n_comparisons: int,
-    floors: FloorTable | None,
-    typical: Mapping[str, TypicalRange],
-) -> Pair:
-    return Pair(
-        own,
-        reference,
-        find_situation(own, reference),
-        tuple(check_fairness(own, reference)),
-        n_comparisons,
-        floors,
-        typical,
-    )
 
 
 def _fired_first(items: Iterable[WatchItem]) -> tuple[WatchItem, ...]:

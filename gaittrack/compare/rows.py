@@ -11,8 +11,6 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Final
 
-import numpy as np
-
 from gaittrack.compare.fairness import (
     LEAST_STRIDES,
     LEAST_WALKS,
@@ -46,12 +44,14 @@ from gaittrack.compare.verdict import (
     why_not_defined,
     why_rate_not_comparable,
 )
-from gaittrack.compare.walks import MEASURE_BY_NAME, Sample, Strides, sample_of
+from gaittrack.compare.walks import MEASURE_BY_NAME, Sample, Strides, near_speed, sample_of
 from gaittrack.measures.measure import Measure
 from gaittrack.vocabulary import Side
 
 MINIMUM_SHARE: Final = "mid_swing_minimum_share_percent"
 _RATE_UNIT: Final = "deg/s"
+_NO_WALKS: Final = sample_of((), MEASURE_BY_NAME[MINIMUM_SHARE])
+Samples = Mapping[tuple[str, Side], Sample]
 
 
 @dataclass(frozen=True, slots=True)
@@ -147,6 +147,8 @@ class Pair:
     Attributes
     ----------
     own, reference : Group
+    own_samples, reference_samples : mapping of (measure, side) to Sample
+        From :func:`group_samples`.
     situation : Situation
     notes : tuple of FairnessNote
     n_comparisons : int
@@ -156,11 +158,18 @@ class Pair:
 
     own: Group
     reference: Group
+    own_samples: Samples
+    reference_samples: Samples
     situation: Situation
     notes: tuple[FairnessNote, ...]
     n_comparisons: int
     floors: FloorTable | None
     typical: Mapping[str, TypicalRange]
+
+    def samples(self, measure: str, side: Side) -> tuple[Sample, Sample]:
+        """Return the samples of a measure and side: the condition's, the reference's."""
+        key = measure, side
+        return self.own_samples.get(key, _NO_WALKS), self.reference_samples.get(key, _NO_WALKS)
 
 
 def measured_sides(groups: Sequence[Group]) -> list[tuple[str, Side]]:
@@ -170,30 +179,13 @@ def measured_sides(groups: Sequence[Group]) -> list[tuple[str, Side]]:
     return sorted(seen, key=lambda key: (order[key[0]], key[1]))
 
 
-def group_sample(group: Group, measure: str, side: Side, *, near_m_s: float = math.nan) -> Sample:
-    """Return the sample of one measure and side of a condition.
-
-    Parameters
-    ----------
-    group : Group
-    measure : str
-    side : {"left", "right"}
-    near_m_s : float
-        Only strides within 0.1 m/s of this speed; NaN: all strides.
-
-    Returns
-    -------
-    Sample
-    """
-    tables = [walk.tables[measure, side] for walk in group.walks if (measure, side) in walk.tables]
-    if not math.isnan(near_m_s):
-        tables = [_near(table, near_m_s) for table in tables]
-    return sample_of(tables, MEASURE_BY_NAME[measure])
-
-
-def _near(table: Strides, speed_m_s: float) -> Strides:
-    is_near = np.abs(table.speeds_m_s - speed_m_s) <= MATCH_M_S
-    return Strides(*(column[is_near] for column in table))
+def group_samples(group: Group) -> Samples:
+    """Return the samples of all measures and sides of a condition."""
+    tables: dict[tuple[str, Side], list[Strides]] = {}
+    for walk in group.walks:
+        for key, own in walk.tables.items():
+            tables.setdefault(key, []).append(own)
+    return {key: sample_of(own, MEASURE_BY_NAME[key[0]]) for key, own in tables.items()}
 
 
 def compare_measure(pair: Pair, measure_name: str, side: Side) -> ComparisonRow:
@@ -210,8 +202,7 @@ def compare_measure(pair: Pair, measure_name: str, side: Side) -> ComparisonRow:
     ComparisonRow
     """
     measure = MEASURE_BY_NAME[measure_name]
-    own = group_sample(pair.own, measure_name, side)
-    reference = group_sample(pair.reference, measure_name, side)
+    own, reference = pair.samples(measure_name, side)
     difference = own.value - reference.value
     interval = interval_of(pair, measure, own, reference)
     floor = find_floor(measure_name, pair.situation, own.value, reference.value, own=pair.floors)
@@ -291,7 +282,7 @@ def _obstacle(
         return Verdict(NOT_DEFINED, reason)
     reason = (
         _rate_reason(pair, measure, side)
-        or _clearance_reason(pair, measure, side)
+        or _clearance_reason(pair, measure, side, own, reference)
         or why_labels_not_comparable(measure.unit, own, reference)
     )
     return Verdict(NOT_COMPARABLE, reason) if reason else None
@@ -305,19 +296,19 @@ def _rate_reason(pair: Pair, measure: Measure, side: Side) -> str:
     )
 
 
-def _clearance_reason(pair: Pair, measure: Measure, side: Side) -> str:
+def _clearance_reason(
+    pair: Pair, measure: Measure, side: Side, own: Sample, reference: Sample
+) -> str:
     if measure.name not in CLEARANCE_MEASURES:
         return ""
-    shares = [_minimum_share(group, measure.name, side) for group in (pair.own, pair.reference)]
-    return why_clearance_not_comparable(*shares)
+    told = zip(pair.samples(MINIMUM_SHARE, side), (own, reference), strict=True)
+    return why_clearance_not_comparable(*(_minimum_share(*each) for each in told))
 
 
-def _minimum_share(group: Group, measure: str, side: Side) -> float:
+def _minimum_share(share: Sample, sample: Sample) -> float:
     """Return the share of strides with a mid-swing minimum, else of defined strides, per cent."""
-    share = group_sample(group, MINIMUM_SHARE, side)
     if share.n_strides:
         return sum(float(each.sum()) for each in share.strides) / share.n_strides
-    sample = group_sample(group, measure, side)
     n_all = sample.n_strides + sample.n_not_defined
     return 100 * sample.n_strides / n_all if n_all else math.nan
 
@@ -364,8 +355,7 @@ def _matched(pair: Pair, measure: Measure, side: Side) -> MatchedResult | None:
         return None
     common = sum(speeds) / 2
     own, reference = (
-        group_sample(group, measure.name, side, near_m_s=common)
-        for group in (pair.own, pair.reference)
+        _near_sample(group, measure, side, common) for group in (pair.own, pair.reference)
     )
     interval = interval_of(pair, measure, own, reference)
     return MatchedResult(
@@ -381,3 +371,9 @@ def _matched(pair: Pair, measure: Measure, side: Side) -> MatchedResult | None:
         interval.high,
         interval.reason,
     )
+
+
+def _near_sample(group: Group, measure: Measure, side: Side, speed_m_s: float) -> Sample:
+    tables = [walk.tables.get((measure.name, side)) for walk in group.walks]
+    near = [near_speed(own, speed_m_s, within_m_s=MATCH_M_S) for own in tables if own is not None]
+    return sample_of(near, measure)

@@ -7,6 +7,7 @@ here.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Mapping, Sequence
 from copy import copy
 from dataclasses import dataclass, field
@@ -18,7 +19,7 @@ import numpy as np
 from gaittrack.errors import ComparisonError
 from gaittrack.measures import MEASURES
 from gaittrack.measures.measure import Measure
-from gaittrack.trial import FloatArray, frozen_array
+from gaittrack.trial import BoolArray, FloatArray, frozen_array
 from gaittrack.vocabulary import Joint, Side
 
 SHEET_CONDITION: Final = "condition "
@@ -241,6 +242,8 @@ class Sample:
         Why strides are not defined, with counts.
     labels : dict of str to int
         Labels of the defined strides, with counts.
+    value : float
+        Mean of the walk values; NaN without any.
     """
 
     walk_values: FloatArray
@@ -249,16 +252,17 @@ class Sample:
     n_not_defined: int
     reasons: dict[str, int]
     labels: dict[str, int]
+    value: float = field(init=False, default=math.nan)
+
+    def __post_init__(self) -> None:
+        """Average the walks once."""
+        if len(self.walk_values):
+            object.__setattr__(self, "value", _mean(self.walk_values))
 
     @property
     def n_walks(self) -> int:
         """Number of walks with at least one defined stride."""
         return len(self.walk_values)
-
-    @property
-    def value(self) -> float:
-        """Mean of the walk values; NaN without any."""
-        return _mean(self.walk_values) if self.n_walks else float("nan")
 
     @property
     def main_reason(self) -> str:
@@ -273,6 +277,15 @@ def _mean(values: FloatArray) -> float:
 
 def _median(values: FloatArray) -> float:
     return float(np.median(values))
+
+
+def near_speed(own: Strides, speed_m_s: float, *, within_m_s: float) -> Strides:
+    """Return the strides whose own speed is near another."""
+    return _of_strides(own, np.abs(own.speeds_m_s - speed_m_s) <= within_m_s)
+
+
+def _of_strides(own: Strides, chosen: BoolArray) -> Strides:
+    return Strides(*(_closed(column[chosen]) for column in own))
 
 
 def sample_of(tables: Sequence[Strides], measure: Measure) -> Sample:
@@ -295,12 +308,13 @@ def sample_of(tables: Sequence[Strides], measure: Measure) -> Sample:
     labels: dict[str, int] = {}
     for table in tables:
         is_missing = np.isnan(table.values)
-        n_missing = np.count_nonzero(is_missing)
-        if n_missing < len(table.values):
-            strides.append(frozen_array(table.values[~is_missing]))
-        for reason in table.reasons[is_missing] if n_missing else ():
-            reasons[str(reason)] = reasons.get(str(reason), 0) + 1
-        for found in table.labels[~is_missing] if n_missing else table.labels:
+        if np.count_nonzero(is_missing):
+            for reason in table.reasons[is_missing].tolist():
+                reasons[reason] = reasons.get(reason, 0) + 1
+            table = _of_strides(table, ~is_missing)
+        if len(table.values):
+            strides.append(table.values)
+        for found in table.labels.tolist():
             for label in found:
                 labels[label] = labels.get(label, 0) + 1
     values = frozen_array([summary(each) for each in strides])

@@ -14,8 +14,8 @@ from typing import Final, Literal
 import numpy as np
 
 from gaittrack.compare.interval import Interval, difference_interval
-from gaittrack.compare.rows import Pair, group_sample, interval_of
-from gaittrack.compare.walks import MEASURE_BY_NAME, Sample
+from gaittrack.compare.rows import Pair, interval_of
+from gaittrack.compare.walks import MEASURE_BY_NAME
 from gaittrack.vocabulary import SIDES, Side
 
 CANNOT_SHOW: Final = (
@@ -143,10 +143,6 @@ def _items(pair: Pair, side: Side) -> Iterable[WatchItem]:
     yield _variability(pair, side)
 
 
-def _samples(pair: Pair, measure: str, side: Side) -> tuple[Sample, Sample]:
-    return group_sample(pair.own, measure, side), group_sample(pair.reference, measure, side)
-
-
 def _item(
     pair: Pair,
     sign: str,
@@ -162,7 +158,7 @@ def _item(
 
 
 def _by_limit(pair: Pair, sign: Sign, side: Side) -> WatchItem:
-    own, reference = _samples(pair, sign.measure, side)
+    own, reference = pair.samples(sign.measure, side)
     values = (own.value, reference.value)
     needs_reference = not math.isinf(sign.fall)
     if math.isnan(own.value) or (needs_reference and math.isnan(reference.value)):
@@ -193,7 +189,7 @@ def _quantity(measure: str, values: tuple[float, float]) -> str:
 
 
 def _by_interval(pair: Pair, sign: str, measure: str, side: Side) -> WatchItem:
-    own, reference = _samples(pair, measure, side)
+    own, reference = pair.samples(measure, side)
     values = (own.value, reference.value)
     if not own.n_walks or not reference.n_walks:
         reason = (reference if own.n_walks else own).main_reason
@@ -226,7 +222,7 @@ def _judged(
 
 def _variability(pair: Pair, side: Side) -> WatchItem:
     measure = "step_width_mm"
-    samples = _samples(pair, measure, side)
+    samples = pair.samples(measure, side)
     spreads = [
         [float(each.std(ddof=1)) for each in sample.strides if len(each) > 1] for sample in samples
     ]

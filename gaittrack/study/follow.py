@@ -10,18 +10,25 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import replace
+from itertools import product
 from typing import Any, Final
 
 from sqlalchemy import Connection, select
 
-from gaittrack.compare.comparison import compare_walks
+from gaittrack.compare.comparison import pair_walks
 from gaittrack.compare.condition import Condition
+from gaittrack.compare.fairness import Group
 from gaittrack.compare.interval import mean_interval
 from gaittrack.compare.measurement_error import FloorTable
-from gaittrack.compare.rows import MINIMUM_SHARE, ComparisonRow
-from gaittrack.compare.walks import MEASURE_BY_NAME, WalkRecord, sample_of
+from gaittrack.compare.rows import (
+    MINIMUM_SHARE,
+    ComparisonRow,
+    Pair,
+    compare_measure,
+    group_samples,
+)
+from gaittrack.compare.walks import MEASURE_BY_NAME, Sample, WalkRecord
 from gaittrack.measures import MEASURES
-from gaittrack.measures.measure import Measure
 from gaittrack.study.laboratory import laboratory_floors_of
 from gaittrack.study.packing import stored_walks
 from gaittrack.study.people import condition_of, find_person
@@ -31,6 +38,7 @@ from gaittrack.study.store import Study
 from gaittrack.study.tables import CONDITION, RESULT, TRIAL, VISIT
 from gaittrack.study.visit_days import with_days
 from gaittrack.study.worn_changes import worn_changes
+from gaittrack.vocabulary import SIDES, Side
 
 HEADLINE: Final = tuple(measure.name for measure in MEASURES if measure.group == "headline")
 FIRST: Final = "first visit"
@@ -69,7 +77,7 @@ def follow_person(study: Study, code: str) -> Following:
             for visit in visits
             if (visit["code"], condition) in walks
         ]
-        more, found = _over_visits(condition, own, worn, person["affected_side"], floors)
+        more, found = _over_visits(condition, own, worn, floors)
         rows += more
         notes += found
     order = {name: place for place, name in enumerate(HEADLINE)}
@@ -147,51 +155,53 @@ def _over_visits(
     condition: str,
     own: Sequence[tuple[dict[str, Any], list[WalkRecord]]],
     worn: dict[tuple[str, str], Condition],
-    affected: Any,
     floors: FloorTable | None,
 ) -> tuple[list[Progress], list[str]]:
     """Compare each visit's walks in one condition with the first visit's."""
     first = own[0][0]["code"]
-    compared: dict[tuple[str, str, str], ComparisonRow] = {}
-    notes: list[str] = []
-    if len(own) > 1:
-        described = {
-            visit["code"]: replace(worn[visit["code"], condition], name=visit["code"])
-            for visit, _ in own
-        }
-        comparison = compare_walks(
-            [walk for _, walks in own for walk in walks],
-            reference=first,
-            conditions=described,
-            affected=affected,
-            floors=floors,
-        )
-        compared = {(row.measure, row.side, row.condition): row for row in comparison.rows}
-        notes = [f"{condition}: {note.text}" for note in comparison.fairness]
-    rows = [
-        _progress(condition, visit, walks, name, side, compared.get((name, side, visit["code"])))
-        for visit, walks in own
-        for name in HEADLINE
-        for side in ("left", "right")
-        if any((name, side) in walk.tables for walk in walks)
-    ]
+    pairs = _pairs(condition, own, worn, floors) if len(own) > 1 else []
+    samples = {pair.own.name: pair.own_samples for pair in pairs}
+    samples[first] = group_samples(Group(first, tuple(own[0][1]), None))
+    notes = [f"{condition}: {note.text}" for pair in pairs for note in pair.notes]
+    by_visit = {pair.own.name: pair for pair in pairs}
+    rows = []
+    for visit, _ in own:
+        pair = by_visit.get(visit["code"])
+        for name, side in product(HEADLINE, SIDES):
+            sample = samples[visit["code"]].get((name, side))
+            if sample is not None:
+                row = compare_measure(pair, name, side) if pair else None
+                rows.append(_progress(condition, visit, name, side, sample, row))
     return rows, notes
+
+
+def _pairs(
+    condition: str,
+    own: Sequence[tuple[dict[str, Any], list[WalkRecord]]],
+    worn: dict[tuple[str, str], Condition],
+    floors: FloorTable | None,
+) -> list[Pair]:
+    codes = [visit["code"] for visit, _ in own]
+    return pair_walks(
+        [walk for _, walks in own for walk in walks],
+        reference=codes[0],
+        conditions={code: replace(worn[code, condition], name=code) for code in codes},
+        floors=floors,
+    )
 
 
 def _progress(
     condition: str,
     visit: dict[str, Any],
-    walks: Sequence[WalkRecord],
     name: str,
-    side: Any,
+    side: Side,
+    sample: Sample,
     row: ComparisonRow | None,
 ) -> Progress:
-    measure: Measure = MEASURE_BY_NAME[name]
-    sample = sample_of([w.tables[name, side] for w in walks if (name, side) in w.tables], measure)
     own = mean_interval(sample.walk_values)
     return Progress(
         measure=name,
-        unit=measure.unit,
+        unit=MEASURE_BY_NAME[name].unit,
         side=side,
         condition=condition,
         visit=visit["code"],
