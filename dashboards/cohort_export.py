@@ -119,7 +119,7 @@ def _register_report(app: Dash, memory: CohortMemory) -> None:
         Output("cohort-reason-part", "hidden"),
         Input("cohort-release", "value"),
         Input("cohort-bodies", "checked"),
-        *(Input(control.id, "value") for control in CONTROLS),
+        *((Input if one.is_filter else State)(one.id, "value") for one in CONTROLS),
         prevent_initial_call=True,
     )
     def report(release: str, bodies: bool, *values: Any) -> tuple[Any, bool]:

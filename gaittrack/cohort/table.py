@@ -44,8 +44,9 @@ PEOPLE_NAMES: Final = (
 
 def people_table(source: CohortSource) -> pd.DataFrame:
     """Return one row per person: age band at the first visit, sex, cause, side, braces worn."""
-    bands = source.visits.drop_duplicates("person").set_index("person")["age_band"]
-    counts = source.visits.groupby("person").size()
+    first = source.visits.drop_duplicates("person")
+    bands = dict(zip(first["person"], first["age_band"], strict=True))
+    counts = Counter(source.visits["person"])
     classes: dict[str, set[str]] = {}
     for (person, _, _), worn in source.conditions.items():
         if worn.is_braced:
@@ -58,7 +59,7 @@ def people_table(source: CohortSource) -> pd.DataFrame:
             "cause": row["cause"],
             "affected_side": row["affected_side"],
             "brace_classes": "; ".join(sorted(classes.get(row["person"], {"none"}))),
-            "n_visits": int(counts.get(row["person"], 0)),
+            "n_visits": counts[row["person"]],
         }
         for row in source.people.to_dict("records")
     ]

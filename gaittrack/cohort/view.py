@@ -231,11 +231,8 @@ def selected_changes(
     DataFrame
         Rows of ``view.changes``, in its order.
     """
-    changes, visits = view.changes, view.source.visits
-    everybody = view.people.rename(columns={"person": "export_id"})
-    meant = selected_visits(visits, selection)
-    meant &= visits["person"].isin(selected_ids(everybody, selection))
-    fits = meant.to_numpy()[changes.index.to_numpy(dtype=int)]
+    changes = view.changes
+    fits = _meant(view, selection).to_numpy()[changes.index.to_numpy(dtype=int)]
     if measures:
         fits &= changes["measure_id"].isin(measures).to_numpy()
     if side_roles:
@@ -243,6 +240,14 @@ def selected_changes(
     for name, word in zip(("condition_code", "reference_code"), pair or (), strict=False):
         fits &= (changes[name] == word).to_numpy()
     return changes[np.asarray(fits, dtype=bool)].reset_index(drop=True)
+
+
+def _meant(view: CohortView, selection: Selection) -> pd.Series:
+    """Return for each visit whether it and its person are meant."""
+    visits = view.source.visits
+    everybody = view.people.rename(columns={"person": "export_id"})
+    fits = selected_visits(visits, selection)
+    return fits & visits["person"].isin(selected_ids(everybody, selection))
 
 
 def selected_statistics(
@@ -265,8 +270,10 @@ def selected_statistics(
     """
     changes = selected_changes(view, selection, measures=(*measures, SPEED_MEASURE))
     plain = _without_categories(changes)
-    n_people = len(select_source(view.source, selection).people)
     plain = plain.rename(columns={"person": "export_id"})
+    n_people = len(view.people)
+    if selection != EVERYBODY:
+        n_people = view.source.visits.loc[_meant(view, selection), "person"].nunique()
     return statistics_table(plain, n_people=n_people, measures=measures)
 
 

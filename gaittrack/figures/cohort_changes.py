@@ -25,6 +25,10 @@ from gaittrack.figures.condition_styles import (
 
 _PAIR_LINE: Final = "rgba(128,128,128,0.55)"
 _MARKER_PX: Final = 7
+MOST_MARKERS: Final = 200
+"""People beyond whom points are the ends and bends of lines: a mark each takes seconds to draw, and
+they cover each other. Own choice."""
+_HOVER: Final = "%{text}: %{y}<extra></extra>"
 
 
 def drawn_rows(changes: pd.DataFrame) -> pd.DataFrame:
@@ -58,20 +62,19 @@ def draw_pairs(changes: pd.DataFrame, *, names: tuple[str, str]) -> Figure:
         "mode": "lines",
         "x": [0.25, 0.75, None] * len(rows),
         "y": [y for pair in zip(before, after, strict=True) for y in (*pair, None)],
+        "text": [person for person in people for _ in range(3)],
+        "hovertemplate": _HOVER,
         "line": {"color": _PAIR_LINE, "width": 1},
-        "hoverinfo": "skip",
         "showlegend": False,
     }
-    parts = [
-        part
-        for values, place, box, name, colour in (
-            (before, 0.25, 0.0, names[0], REFERENCE_STYLE.colour),
-            (after, 0.75, 1.0, names[1], OTHER_STYLES[0].colour),
-        )
-        for part in (_points(values, place, people, colour), _box(values, box, name, colour))
-    ]
+    sides = (
+        (before, 0.25, 0.0, names[0], REFERENCE_STYLE.colour),
+        (after, 0.75, 1.0, names[1], OTHER_STYLES[0].colour),
+    )
+    boxes = [_box(values, box, name, colour) for values, _, box, name, colour in sides]
+    points = [_points(values, place, people, colour) for values, place, *_, colour in sides]
     return {
-        "data": [lines, *parts],
+        "data": [lines, *boxes, *(points if len(rows) <= MOST_MARKERS else [])],
         "layout": plain_layout(
             title={"text": f"{title},<br>each person"},
             xaxis={"tickvals": [0.125, 0.875], "ticktext": list(names), "range": [-0.3, 1.3]},
@@ -88,7 +91,7 @@ def _points(values: list[float], place: float, people: list[str], colour: str) -
         "x": [place] * len(values),
         "y": values,
         "text": people,
-        "hovertemplate": "%{text}: %{y}<extra></extra>",
+        "hovertemplate": _HOVER,
         "marker": {"color": colour, "size": _MARKER_PX},
         "showlegend": False,
     }
@@ -126,7 +129,7 @@ def draw_everybodys_change(changes: pd.DataFrame) -> Figure:
     unit = unit_words(_only(changes, "unit"))
     floors = _numbers(rows, "floor")
     return {
-        "data": [_band(places, floors), _changes_trace(rows, places)],
+        "data": [_band(places, floors), _bars(rows, places), _changes_trace(rows, places)],
         "layout": plain_layout(
             title={"text": f"Change of each person ({unit})"},
             xaxis={
@@ -142,24 +145,29 @@ def draw_everybodys_change(changes: pd.DataFrame) -> Figure:
 
 
 def _changes_trace(rows: pd.DataFrame, places: Sequence[int]) -> Figure:
-    middle = rows["difference"].to_numpy(dtype=float)
     colour = OTHER_STYLES[0].colour
     return {
         "type": "scatter",
-        "mode": "markers",
+        "mode": "markers" if len(rows) <= MOST_MARKERS else "lines",
         "x": list(places),
-        "y": _plain(middle),
+        "y": _numbers(rows, "difference"),
         "text": [f"{p}: {v}" for p, v in zip(rows["person"], rows["verdict"], strict=True)],
         "hovertemplate": "%{text}, %{y}<extra></extra>",
         "marker": {"color": colour, "size": _MARKER_PX},
-        "error_y": {
-            "type": "data",
-            "symmetric": False,
-            "array": _plain(rows["high"].to_numpy(dtype=float) - middle),
-            "arrayminus": _plain(middle - rows["low"].to_numpy(dtype=float)),
-            "color": colour,
-            "width": 0,
-        },
+        "line": {"color": colour},
+    }
+
+
+def _bars(rows: pd.DataFrame, places: Sequence[int]) -> Figure:
+    """Return everybody's interval as one line with gaps."""
+    ends = zip(_numbers(rows, "low"), _numbers(rows, "high"), strict=True)
+    return {
+        "type": "scatter",
+        "mode": "lines",
+        "x": [x for place in places for x in (place, place, None)],
+        "y": [y for pair in ends for y in (*pair, None)],
+        "line": {"color": OTHER_STYLES[0].colour, "width": 2 if len(rows) <= MOST_MARKERS else 1},
+        "hoverinfo": "skip",
     }
 
 

@@ -12,7 +12,7 @@ from gaittrack.cohort.changes import change_table
 from gaittrack.cohort.deidentify import deidentify
 from gaittrack.cohort.export import ExportOptions, export_cohort
 from gaittrack.cohort.from_study import cohort_source
-from gaittrack.cohort.selection import Selection, select_source
+from gaittrack.cohort.selection import EVERYBODY, Selection, select_source
 from gaittrack.cohort.study_export import export_study, export_zip
 from gaittrack.cohort.table import people_table
 from gaittrack.cohort.view import (
@@ -150,6 +150,16 @@ def test_measures_sides_and_pairs_are_selected(view):
     )[:1]
     own = found.loc[found["visit_no"] == 1, "difference"]
     assert row["mean_difference"] == pytest.approx(own.mean())
+
+
+@pytest.mark.parametrize("chosen", [EVERYBODY, Selection(visit_no=(2,)), Selection(sex=("none",))])
+def test_missing_are_those_who_are_meant_without_a_value(view, chosen):
+    """Everybody who is meant is counted once, as the export counts them."""
+    table = selected_statistics(view, chosen, measures=(SWING,))
+    n_people = len(select_source(view.source, chosen).people)
+    counts = [name for name in table if name.startswith("n_") and name != "n_people"]
+    assert (table[counts].sum(axis=1) == n_people).all()
+    assert bool(len(table)) == (n_people > 0)
 
 
 def test_every_word_of_the_choices_selects_somebody(view):

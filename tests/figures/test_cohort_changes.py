@@ -5,7 +5,7 @@ import plotly.graph_objects as go
 import pytest
 
 from gaittrack.compare.verdict import NOT_COMPARABLE, WITHIN
-from gaittrack.figures.cohort_changes import draw_everybodys_change, draw_pairs
+from gaittrack.figures.cohort_changes import MOST_MARKERS, draw_everybodys_change, draw_pairs
 
 NAMES = ("no-orthosis_shod", "orthosis_shod")
 
@@ -44,12 +44,36 @@ def test_changes_stand_in_order_with_interval_and_error():
     """The lowest change stands first; the bars reach to the ends of its own interval."""
     figure = draw_everybodys_change(changes().iloc[::-1])
     go.Figure(figure)
-    band, points = figure["data"]
-    assert points["y"] == [-1.0, 5.0]
+    band, bars, points = figure["data"]
+    assert (points["mode"], points["x"], points["y"]) == ("markers", [1, 2], [-1.0, 5.0])
     assert [text.split(":")[0] for text in points["text"]] == ["P01", "P02"]
-    assert points["error_y"]["array"] == [1.5, 1.5]
-    assert points["error_y"]["arrayminus"] == [1.0, 1.5]
+    assert bars["x"] == [1, 1, None, 2, 2, None]
+    assert bars["y"] == [-2.0, 0.5, None, 3.5, 6.5, None]
     assert (max(band["y"]), min(band["y"])) == (3.0, -3.0)
+
+
+def test_without_an_interval_there_is_no_bar():
+    """The point alone; the next person's bar stands at its own place."""
+    rows = changes().assign(low=[float("nan"), 3.5, 7.0], high=[float("nan"), 6.5, 9.0])
+    _, bars, points = draw_everybodys_change(rows)["data"]
+    assert bars["y"] == [None, None, None, 3.5, 6.5, None]
+    assert points["y"] == [-1.0, 5.0]
+
+
+def test_many_people_are_lines_that_still_say_whose_they_are():
+    """No mark each: a thousand of them take seconds to draw; every value and name is there."""
+    one, n_people = changes().iloc[:1], MOST_MARKERS + 1
+    many = pd.concat([one.assign(person=f"N{n}", value=n) for n in range(n_people)])
+    pairs, every = draw_pairs(many, names=NAMES), draw_everybodys_change(many)
+    for figure in (pairs, every):
+        go.Figure(figure)
+        assert not any(trace.get("mode") == "markers" for trace in figure["data"])
+    lines = pairs["data"][0]
+    assert lines["y"][1::3] == list(range(n_people))
+    assert lines["text"][1::3] == [f"N{n}" for n in range(n_people)]
+    points = every["data"][-1]
+    assert (len(points["y"]), points["mode"]) == (n_people, "lines")
+    assert points["text"][0].startswith("N0:")
 
 
 def test_rows_of_two_measures_are_refused():
