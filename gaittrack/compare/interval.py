@@ -17,7 +17,7 @@ at least 93 %, up to 98.7 % (conservative). One long walk per condition is cut i
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Final, Literal
+from typing import Any, Final, Literal
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -120,8 +120,8 @@ def difference_interval(
     reference = np.asarray(reference_values, dtype=float)
     if reason := reason_for_none(len(values), len(reference)):
         return no_interval(reason)
-    difference = float(values.mean() - reference.mean())
-    half = half_width(values[None, :], reference[None, :], n_comparisons=n_comparisons).item()
+    difference = mean_of(values) - mean_of(reference)
+    half = float(half_width(values, reference, n_comparisons=n_comparisons))
     if half == 0:
         return no_interval("the walks of each condition do not differ from one another at all")
     return Interval(difference - half, difference + half, _kind(values, reference, n_comparisons))
@@ -147,49 +147,60 @@ def mean_interval(walk_values: ArrayLike) -> Interval:
     values = np.asarray(walk_values, dtype=float)
     if len(values) < 2:
         return no_interval("an interval takes two walks or more")
-    error = float(values.std(ddof=1)) / len(values) ** 0.5
+    error = float(np.sqrt(_variance(values))) / len(values) ** 0.5
     if error == 0:
         return no_interval("the walks do not differ from one another at all")
     half = float(special.stdtrit(len(values) - 1, (1 + LEVEL) / 2)) * error
-    middle = float(values.mean())
+    middle = mean_of(values)
     return Interval(middle - half, middle + half, "t interval of walk values")
 
 
 def half_width(values: FloatArray, reference: FloatArray, *, n_comparisons: int = 1) -> FloatArray:
-    """Return the half-widths of many intervals at once.
+    """Return the half-width of an interval, or of many at once.
 
     Parameters
     ----------
-    values : ndarray, shape (n_cases, n_walks)
-    reference : ndarray, shape (n_cases, n_reference_walks)
+    values : ndarray, shape (n_walks,) or (n_cases, n_walks)
+    reference : ndarray, shape (n_reference_walks,) or (n_cases, n_reference_walks)
     n_comparisons : int
 
     Returns
     -------
-    ndarray, shape (n_cases,)
+    float or ndarray, shape (n_cases,)
         0 where no walk differs from another.
     """
-    n_values, n_reference = values.shape[1], reference.shape[1]
-    own = values.var(axis=1, ddof=1) / n_values
-    other = reference.var(axis=1, ddof=1) / n_reference
+    n_values, n_reference = values.shape[-1], reference.shape[-1]
+    own = _variance(values) / n_values
+    other = _variance(reference) / n_reference
     total = own + other
-    safe = np.where(total > 0, total, 1.0)
-    parts = (own / safe) ** 2 / (n_values - 1) + (other / safe) ** 2 / (n_reference - 1)
-    welch_df = 1 / np.where(total > 0, parts, 1.0)
+    is_none = total == 0  # counts as 1 below, so that nothing is divided by 0
+    own_share, other_share = own / (total + is_none), other / (total + is_none)
+    parts = own_share * own_share / (n_values - 1) + other_share * other_share / (n_reference - 1)
+    welch_df = 1 / (parts + is_none)
     tail = 1 - (1 - LEVEL ** (1 / n_comparisons)) / 2
     if min(n_values, n_reference) == 2:
         share = _POOLED_SHARE.get(max(n_values, n_reference), 0.0)
         degrees = (1 - share) * welch_df + share * (n_values + n_reference - 2)
-        return _product(special.stdtrit(degrees, tail), total)
-    cochran = (
-        own * special.stdtrit(n_values - 1, tail) + other * special.stdtrit(n_reference - 1, tail)
-    ) / safe
-    share = _cochran_share(n_values, n_reference, n_comparisons)
-    return _product((1 - share) * special.stdtrit(welch_df, tail) + share * cochran, total)
+        quantile = special.stdtrit(degrees, tail)
+    else:
+        share = _cochran_share(n_values, n_reference, n_comparisons)
+        cochran = own * special.stdtrit(n_values - 1, tail)
+        cochran = (cochran + other * special.stdtrit(n_reference - 1, tail)) / (total + is_none)
+        quantile = (1 - share) * special.stdtrit(welch_df, tail) + share * cochran
+    half: FloatArray = quantile * np.sqrt(total)
+    return half
 
 
-def _product(quantile: ArrayLike, variance: FloatArray) -> FloatArray:
-    return np.asarray(quantile, dtype=np.float64) * np.sqrt(variance)
+def mean_of(values: FloatArray) -> float:
+    """Return ``values.mean()``, to the last digit, in a third of the time for few values."""
+    return float(np.add.reduce(values) / len(values))
+
+
+def _variance(values: FloatArray) -> Any:
+    """Return ``values.var(axis=-1, ddof=1)``, to the last digit, in half the time."""
+    n_values = values.shape[-1]
+    off = values - np.add.reduce(values, axis=-1, keepdims=True) / n_values
+    return np.add.reduce(off * off, axis=-1) / (n_values - 1)
 
 
 def _cochran_share(n_values: int, n_reference: int, n_comparisons: int) -> float:

@@ -16,6 +16,7 @@ from typing import Any, Final, NamedTuple
 
 import numpy as np
 
+from gaittrack.compare.interval import mean_of
 from gaittrack.errors import ComparisonError
 from gaittrack.measures import MEASURES
 from gaittrack.measures.measure import Measure
@@ -257,7 +258,7 @@ class Sample:
     def __post_init__(self) -> None:
         """Average the walks once."""
         if len(self.walk_values):
-            object.__setattr__(self, "value", _mean(self.walk_values))
+            object.__setattr__(self, "value", mean_of(self.walk_values))
 
     @property
     def n_walks(self) -> int:
@@ -268,11 +269,6 @@ class Sample:
     def main_reason(self) -> str:
         """The commonest reason for "not defined"."""
         return max(self.reasons, key=lambda key: self.reasons[key], default="no strides")
-
-
-def _mean(values: FloatArray) -> float:
-    """Return ``values.mean()``, to the last digit, in a third of the time for few values."""
-    return float(np.add.reduce(values) / len(values))
 
 
 def _median(values: FloatArray) -> float:
@@ -302,7 +298,7 @@ def sample_of(tables: Sequence[Strides], measure: Measure) -> Sample:
     -------
     Sample
     """
-    summary = _median if measure.walk_value == "median" else _mean
+    summary = _median if measure.walk_value == "median" else mean_of
     strides = []
     reasons: dict[str, int] = {}
     labels: dict[str, int] = {}
