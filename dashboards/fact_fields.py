@@ -16,6 +16,7 @@ from dash.development.base_component import Component
 from sqlalchemy import Boolean, Double, Integer
 
 from gaittrack.compare.condition import Condition
+from gaittrack.study.description import CLOSED_WORDS
 from gaittrack.study.facts import fact_words
 from gaittrack.study.tables import PERSON, VISIT
 
@@ -32,10 +33,12 @@ WORN_FURTHER: Final = (
 _YES_NO: Final = {True: "yes", False: "no"}
 _HINTS: Final = typing.get_type_hints(Condition)
 _TABLES: Final = {"person": PERSON, "visit": VISIT}
-_SIDES: Final = ("left", "right", "both")
 _GRADES: Final = ("0 of 5", "1 of 5", "2 of 5", "3 of 5", "4 of 5", "5 of 5")
 """Of manual muscle testing: common practice, no source."""
-CHOICES: Final[dict[str, tuple[str, ...]]] = {"affected_side": _SIDES, "orthosis_side": _SIDES}
+CHOICES: Final[dict[str, tuple[str, ...]]] = {
+    **CLOSED_WORDS,
+    "orthosis_side": CLOSED_WORDS["affected_side"],
+}
 PROPOSALS: Final[dict[str, tuple[str, ...]]] = {
     "orthosis": ("none", "ankle-foot orthosis"),
     "walking_aid": ("none", "stick", "crutches", "walking frame"),
@@ -59,6 +62,7 @@ _NOTES: Final = {
     "days_worn": "How long it has been worn",
     "passive_dorsiflexion_knee_straight_deg": "0 is a right angle; negative is short of it",
     "passive_dorsiflexion_knee_bent_deg": "0 is a right angle; negative is short of it",
+    "mediolateral_stability": "Of the affected leg in stance. Varus: heel inward, valgus: outward",
 }
 
 

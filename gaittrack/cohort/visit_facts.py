@@ -15,6 +15,7 @@ import pandas as pd
 
 from gaittrack.cohort.closed_words import Levels, level_of
 from gaittrack.compare.condition import NOT_RECORDED
+from gaittrack.study.description import STABILITY
 
 GRADES: Final = ("0", "1", "2", "3", "4", "5")
 """Manual muscle grades; a sign + or - behind the number is left out."""
@@ -39,7 +40,7 @@ ANGLE_STEP_DEG: Final = 5
 STRENGTHS: Final = ("quadriceps_strength", "dorsiflexor_strength")
 STORED: Final = (
     *("height_cm", "mass_kg", "months_since_onset", *STRENGTHS, "tone", "clonus"),
-    *(*ANGLES, "correctable_to_neutral"),
+    *(*ANGLES, "correctable_to_neutral", "mediolateral_stability"),
 )
 """Columns of a visit that are exported; comfort, skin and wear are free text and are not."""
 
@@ -73,6 +74,8 @@ def visit_facts(row: Mapping[str, Any]) -> dict[str, Any]:
     found |= {name: _rounded(row[name]) for name in ANGLES}
     correctable = row["correctable_to_neutral"]
     found["correctable_to_neutral"] = None if _is_missing(correctable) else bool(correctable)
+    stability = row["mediolateral_stability"]
+    found["mediolateral_stability"] = stability if stability in STABILITY else NOT_RECORDED
     return found
 
 

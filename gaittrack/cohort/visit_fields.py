@@ -19,6 +19,7 @@ from gaittrack.cohort.visit_facts import (
     bands_of,
 )
 from gaittrack.compare.condition import NOT_RECORDED
+from gaittrack.study.description import STABILITY
 
 VISIT_FIELDS: Final = (
     Field("kind", "string", "What the visit was for", levels=words_of(VISIT_KIND)),
@@ -38,6 +39,13 @@ VISIT_FIELDS: Final = (
         for name in ANGLES
     ),
     Field("correctable_to_neutral", "boolean", "Whether the foot can be brought to neutral"),
+    Field(
+        "mediolateral_stability",
+        "string",
+        "Whether the ankle tilts sideways under load, as examined in stance; of the affected leg, "
+        "of the less stable one where both are. Varus: the heel inward, valgus: outward",
+        levels=(*STABILITY, NOT_RECORDED),
+    ),
 )
 
 BODY_FIELDS: Final = tuple(

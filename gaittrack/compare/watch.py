@@ -19,8 +19,8 @@ from gaittrack.compare.walks import MEASURE_BY_NAME
 from gaittrack.vocabulary import SIDES, Side
 
 CANNOT_SHOW: Final = (
-    "This recording cannot show: sideways stability of the ankle, muscle tone, fixed deformity, "
-    "the state of the skin, pain."
+    "This recording cannot show: mediolateral stability of the ankle, muscle tone, fixed "
+    "deformity, the state of the skin, pain."
 )
 CAUTION: Final = (
     "These are numbers from a recording, not findings about a person. What they mean, and whether "

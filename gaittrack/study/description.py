@@ -29,7 +29,13 @@ VISIT_FACTS: Final = tuple(
 )
 VISIT_COLUMNS: Final = (*AT_THE_VISIT, *VISIT_FACTS)
 Part = Literal["person", "visit"]
-_AFFECTED: Final = ("left", "right", "both")
+STABILITY: Final = ("stable", "tilts into varus", "tilts into valgus", "tilts both ways")
+"""Of the ankle under load, as examined in stance; varus: the heel inward, valgus: outward."""
+CLOSED_WORDS: Final[dict[str, tuple[str, ...]]] = {
+    "affected_side": ("left", "right", "both"),
+    "mediolateral_stability": STABILITY,
+}
+"""Facts that take no other words."""
 _RANGES: Final[dict[str, tuple[float, float]]] = {
     "number": (0, 1000),
     "days_since_first_visit": (-36_600, 36_600),
@@ -173,14 +179,14 @@ def check_facts(part: Part, facts: Mapping[str, Any], where: str) -> dict[str, A
     Raises
     ------
     LayoutError
-        An unknown side, a value of the wrong kind, or one beyond what people are.
+        A word that is not of a closed list, a value of the wrong kind, or one beyond what people
+        are.
     """
-    if facts.get("affected_side", "both") not in _AFFECTED:
-        raise LayoutError(
-            f"affected_side is {facts['affected_side']!r}.",
-            where=where,
-            action=f"Use one of: {', '.join(_AFFECTED)}.",
-        )
+    for key, words in CLOSED_WORDS.items():
+        if key in facts and facts[key] not in words:
+            raise LayoutError(
+                f"{key} is {facts[key]!r}.", where=where, action=f"Use one of: {', '.join(words)}."
+            )
     table = PERSON if part == "person" else VISIT
     found = {key: _as_column(table, key, value, f"{where} {key}") for key, value in facts.items()}
     for key, (low, high) in _RANGES.items():

@@ -22,8 +22,10 @@ BODY: Final = ("age_years", "age_band", "months_since_onset", "height_cm", "mass
 EXAMINATION: Final = (
     *("quadriceps_strength", "dorsiflexor_strength", "tone", "clonus"),
     *("passive_dorsiflexion_knee_straight_deg", "passive_dorsiflexion_knee_bent_deg"),
-    *("correctable_to_neutral", "comfort", "skin", "wear"),
+    *("correctable_to_neutral", "mediolateral_stability", "comfort", "skin", "wear"),
 )
+_UNSEEN: Final = ("mediolateral_stability", "tone", "correctable_to_neutral", "skin", "comfort")
+"""What no recording shows, in the order of ``compare.watch.CANNOT_SHOW``."""
 SIGN: Final = (
     "Passive dorsiflexion: 0 is the foot at a right angle to the shank, negative is short of it."
 )
@@ -38,6 +40,7 @@ _WORDS: Final = {
     "passive_dorsiflexion_knee_straight_deg": "passive dorsiflexion, knee straight (deg)",
     "passive_dorsiflexion_knee_bent_deg": "passive dorsiflexion, knee bent (deg)",
     "correctable_to_neutral": "foot correctable to neutral",
+    "mediolateral_stability": "mediolateral stability of the ankle under load",
     "comfort": "comfort of the brace",
     "skin": "skin under the brace",
     "wear": "wear of the brace",
@@ -141,6 +144,16 @@ def fact_words(name: str) -> str:
 def person_words(person: PersonFacts) -> list[tuple[str, str]]:
     """Return each fact of the person with its words."""
     return [(fact_words(name), value_words(value)) for name, value in person.facts.items()]
+
+
+def examined_words(visits: Sequence[VisitFacts]) -> str:
+    """Return what was examined at visits of that which no recording shows; empty for nothing."""
+    said = []
+    for visit in visits:
+        facts = {name: visit.facts[name] for name in _UNSEEN if visit.facts[name] is not None}
+        words = "; ".join(f"{fact_words(name)}: {value_words(facts[name])}" for name in facts)
+        said += [f"Examined at {visit.code}: {words}."] if facts else []
+    return " ".join(said)
 
 
 def visit_table(

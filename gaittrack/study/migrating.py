@@ -48,7 +48,16 @@ def _add_kept_changes(connection: Connection) -> None:
     )
 
 
-STEPS: Final[dict[int, Step]] = {1: _add_landmarks_and_events, 2: _add_kept_changes}
+def _add_mediolateral_stability(connection: Connection) -> None:
+    """Add what was examined of the ankle under load; nobody examined it in older studies."""
+    connection.exec_driver_sql("ALTER TABLE visit ADD COLUMN mediolateral_stability TEXT")
+
+
+STEPS: Final[dict[int, Step]] = {
+    1: _add_landmarks_and_events,
+    2: _add_kept_changes,
+    3: _add_mediolateral_stability,
+}
 """From each earlier version to the next. A step speaks SQL only: ``tables.py`` changes after it."""
 
 

@@ -25,7 +25,7 @@ from sqlalchemy import (
     UniqueConstraint,
 )
 
-SCHEMA_VERSION: Final = 3
+SCHEMA_VERSION: Final = 4
 CODE_LENGTH: Final = 200
 """Longest code of a person, visit, condition or trial."""
 _HASH = String(64)
@@ -98,6 +98,7 @@ VISIT: Final = Table(
     Column("passive_dorsiflexion_knee_straight_deg", Double),
     Column("passive_dorsiflexion_knee_bent_deg", Double),
     Column("correctable_to_neutral", Boolean),
+    Column("mediolateral_stability", Text),
     Column("comfort", Text),
     Column("skin", Text),
     Column("wear", Text),

@@ -341,6 +341,7 @@ def canary_source(folder):
     visit = {"person": CANARY, "visit": f"{CANARY}-visit", "date": "1961-03-04"}
     visit |= {"days_since_first_visit": None, "age_years": None, "age_band": CANARY, "kind": CANARY}
     texts_of_visit = ("quadriceps_strength", "dorsiflexor_strength", "tone", "clonus")
+    texts_of_visit += ("mediolateral_stability",)
     visit |= dict.fromkeys(STORED) | dict.fromkeys(texts_of_visit, f"raised, {CANARY}")
     exclusion = dict(zip(("person", "visit", "condition"), place, strict=True))
     exclusion |= {"side": CANARY, "kind": CANARY, "is_undone": False}

@@ -27,6 +27,9 @@ NOTHING = dict.fromkeys(STORED)
         ("passive_dorsiflexion_knee_straight_deg", -7.6, -10.0),
         ("correctable_to_neutral", True, True),
         ("correctable_to_neutral", None, None),
+        ("mediolateral_stability", "tilts into valgus", "tilts into valgus"),
+        ("mediolateral_stability", "valgus, says Quill", "not recorded"),
+        ("mediolateral_stability", np.nan, "not recorded"),
     ],
 )
 def test_facts_become_bands_and_words(name, value, said):

@@ -4,6 +4,7 @@ import pytest
 from sqlalchemy import update
 
 from dashboards import people_about
+from gaittrack.study.description import STABILITY
 from gaittrack.study.fact_changes import change_facts, recorded
 from gaittrack.study.facts import EXAMINATION, facts_of_person
 from gaittrack.study.history import entries
@@ -40,12 +41,16 @@ def last_entry(study):
 
 
 def test_an_examination_is_filled_in_shown_and_stands_in_the_history(open_page, blank):
-    """Strength, range and a word for the skin; then the same is corrected, with a reason."""
+    """Strength, range, words for skin and ankle; then the same is corrected, with a reason."""
     page = open_about(open_page, blank)
     choose_what(page, "visit-2: examination and body")
     page.get_by_role("textbox", name="Strength of the quadriceps").fill("4 of 5")
     page.get_by_role("textbox", name="Passive dorsiflexion, knee straight").fill("-5")
     page.get_by_role("textbox", name="Skin under the brace").fill("reddened at the shin")
+    page.get_by_role("textbox", name="Mediolateral stability of the ankle under load").click()
+    offered = page.get_by_role("option").locator("visible=true")
+    assert offered.all_inner_texts() == list(STABILITY)
+    offered.get_by_text("tilts into varus").click()
     page.get_by_role("button", name="Save").click()
     page.get_by_text("Recorded for P01/visit-2").wait_for()
     settle(page)
@@ -56,6 +61,7 @@ def test_an_examination_is_filled_in_shown_and_stands_in_the_history(open_page, 
     facts = facts_of_person(blank.study, 1).visits[1].facts
     assert facts["passive_dorsiflexion_knee_straight_deg"] == -5
     assert facts["quadriceps_strength"] == "4 of 5"
+    assert facts["mediolateral_stability"] == "tilts into varus"
     assert last_entry(blank.study)["who"] == "tester"
     choose_what(page, "visit-2: examination and body")
     page.get_by_role("textbox", name="Strength of the quadriceps").fill("3 of 5")

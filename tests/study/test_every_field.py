@@ -50,6 +50,7 @@ VISIT_VALUES = {
     "passive_dorsiflexion_knee_straight_deg": (3.0, "visits", 5.0),
     "passive_dorsiflexion_knee_bent_deg": (11.0, "visits", 10.0),
     "correctable_to_neutral": (False, "visits", False),
+    "mediolateral_stability": ("tilts into varus", "visits", "tilts into varus"),
     "comfort": ("pinches XQ1", "visits", NOWHERE),
     "skin": ("red XQ2", "visits", NOWHERE),
     "wear": ("daily XQ3", "visits", NOWHERE),

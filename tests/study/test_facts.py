@@ -104,6 +104,7 @@ def test_entering_the_same_again_changes_nothing(study):
     [
         ("visit", {"height_cm": 1.72}, "height_cm is 1.72.*40 to 250"),
         ("visit", {"date": "31.1.2026"}, "no date.*2026-01-31"),
+        ("visit", {"mediolateral_stability": "wobbly"}, "wobbly.*stable, tilts into varus"),
         ("visit", {"mass_kg": "heavy"}, "heavy.*a number"),
         ("person", {"affected_side": "links"}, "links.*left, right, both"),
         ("condition", {"heel_height_mm": "high"}, "heel_height_mm.*a number"),

@@ -111,6 +111,7 @@ BACK_TO_VERSION_1 = (
     "ALTER TABLE correction DROP COLUMN label",
     "ALTER TABLE trial DROP COLUMN events_file_name",
     "ALTER TABLE trial DROP COLUMN events_sha256",
+    "ALTER TABLE visit DROP COLUMN mediolateral_stability",
     "UPDATE study SET schema_version = 1",
 )
 
