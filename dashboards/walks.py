@@ -56,7 +56,7 @@ def layout(study: Study) -> Component:
     """Return the screen; what it shows follows from the choice."""
     who = require("view")
     stores = [dcc.Store(id=name) for name in (SHOWN, DRAWN, WANTED, PRESSED, AGAIN)]
-    return html.Div([html.H1("Walks"), *stores, *walks_page.places(who)])
+    return html.Div([html.H1("Walks"), *stores, walks_page.places(who)])
 
 
 def register(app: Dash, study: Study) -> None:

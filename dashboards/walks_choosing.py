@@ -93,7 +93,14 @@ def filled(trials: Sequence[ListedTrial], now: ListedTrial) -> list[Filled]:
 
 
 def _select(name: str, label: str) -> Component:
-    field: Component = dmc.Select(id=name, label=label, data=[], allowDeselect=False, size="md")
+    field: Component = dmc.Select(
+        id=name,
+        label=label,
+        data=[],
+        allowDeselect=False,
+        size="md",
+        comboboxProps={"keepMounted": False},
+    )
     return field
 
 

@@ -36,10 +36,6 @@ REASONS: Final = (
 """Usual reasons to choose from; any other can be typed."""
 
 
-TIMED, CONFIRM = "walks-timed", "walks-confirm"
-"""What stands in the form only for a walk over time, and only for a walk."""
-
-
 def form() -> list[Component]:
     """Return what a walk is corrected with, to be filled by :func:`filled`."""
     reason = dmc.Autocomplete(
@@ -47,6 +43,7 @@ def form() -> list[Component]:
         label="Reason, kept in the history with your name",
         placeholder="Choose one or type your own",
         data=list(REASONS),
+        comboboxProps={"keepMounted": False},
         value="",
         required=True,
         size="md",
@@ -55,12 +52,12 @@ def form() -> list[Component]:
         "An original is never changed, and every correction can be undone below. "
         "A stride is excluded in the table of strides."
     )
-    confirm = html.Div(_button("confirm", "Looked at: it is right"), id=CONFIRM)
+    confirm = html.Div(_button("confirm", "Looked at: it is right"), className="only-measured")
     whole = [_button("swap", "Left and right change places"), confirm]
     parts = [
         html.H2("Correct", id="walks-correct"),
         reason,
-        html.Div([_moving(), _adding()], id=TIMED),
+        html.Div([_moving(), _adding()], className="only-timed"),
         html.Div(whole, className="row"),
         html.P(words, className="soft"),
     ]
@@ -82,9 +79,9 @@ def filled(walk: MeasuredWalk | None, *, is_other: bool) -> list[Filled]:
     list of Filled
     """
     timed = walk is not None and is_over_time(walk)
-    found: list[Filled] = [(TIMED, {"hidden": not timed}), (CONFIRM, {"hidden": walk is None})]
+    found: list[Filled] = []
     if is_other:
-        found += [(field("reason"), {"value": ""}), (field("new"), {"value": ""})]
+        found = [(field("reason"), {"value": ""}), (field("new"), {"value": ""})]
     if timed and walk is not None:
         limits = {
             "max": round(walk.trial.duration_s, 3),
@@ -119,6 +116,7 @@ def _moving() -> Component:
         description="Drag its line, or choose it here",
         placeholder="Choose an event",
         data=[],
+        comboboxProps={"keepMounted": False},
         size="md",
         className="walks-event",
     )

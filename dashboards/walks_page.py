@@ -9,13 +9,14 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+import orjson
 from dash import dcc, html
 from dash.development.base_component import Component
 
 from dashboards import walks_choosing, walks_editing, walks_form, walks_tables, walks_view
 from dashboards.access import Visitor
 from dashboards.controls import choose_first, data
-from dashboards.markup import pressing, still
+from dashboards.markup import html_of, pressing, still
 from dashboards.shell import say
 from dashboards.walks_choosing import Filled
 from dashboards.walks_history import entry_words, history_table
@@ -31,16 +32,16 @@ from gaittrack.study.store import Study
 
 SHOWN, DRAWN = "walks-shown", "walks-drawn"
 """``dcc.Store``: row numbers of what is shown, and what ``assets/walks.js`` draws of it."""
-CHOOSING, HEAD, FACTS, GRID = "walks-choosing", "walks-head", "walks-facts", "walks-whole"
-KEY, FEET, REPLAY, FORM = "walks-sources", "walks-feet", "walks-replay", "walks-form"
-CHANGES, STRIDES = "walks-changes-place", "walks-strides"
-EVENTS, HISTORY = "walks-events", "walks-history"
+BODY, HEAD, CHANGES = "walks-body", "walks-head", "walks-changes-place"
+STRIDES, EVENTS, HISTORY = "walks-strides", "walks-events", "walks-history"
 AGAIN = "walks-again"
 """``dcc.Store``: pressed to see a walk as it is now."""
 
 
-def places(who: Visitor) -> list[Component]:
+def places(who: Visitor) -> Component:
     """Return the places of the screen, to be filled by :func:`show`.
+
+    The class of the whole says what is shown, and with that which of them are seen.
 
     Parameters
     ----------
@@ -49,21 +50,22 @@ def places(who: Visitor) -> list[Component]:
 
     Returns
     -------
-    list of Component
+    Component
     """
-    feet = html.Div([html.Div(id=KEY), _zooms(), html.Div(id=FEET)])
-    replay = html.Section(html.Div(player(), id=REPLAY), className="walks-replay no-print")
-    return [
-        html.Div(walks_choosing.fields(), id=CHOOSING, hidden=True),
+    feet = html.Div([html.Div(id="walks-sources"), _zooms(), html.Div(id="walks-feet")])
+    replay = html.Section(player(), className="walks-replay no-print only-timed")
+    form = walks_form.form() if "edit" in who.rights else None
+    parts = [
+        html.Div(walks_choosing.fields(), id="walks-choosing", className="only-chosen"),
         html.Div(id=HEAD),
-        html.Div(id=FACTS),
-        html.Div(html.Div([feet, replay], className="walks-grid"), id=GRID, hidden=True),
-        html.Div(walks_form.form() if "edit" in who.rights else None, id=FORM, hidden=True),
+        html.Div(html.Div([feet, replay], className="walks-grid"), className="only-measured"),
+        html.Div(form, className="only-form"),
         html.Div(id=CHANGES, tabIndex=-1),
         html.Section(id=STRIDES),
-        html.Details(id=EVENTS, hidden=True),
+        html.Details(id=EVENTS, className="only-measured"),
         html.Section(id=HISTORY),
     ]
+    return html.Div(parts, id=BODY)
 
 
 def _zooms() -> Component:
@@ -202,11 +204,10 @@ def _trials(study: Study, person: int) -> list[ListedTrial]:
 
 def _nothing(words: Component) -> list[Filled]:
     """Return the screen where there is no recording to show."""
-    empty = (FACTS, CHANGES, STRIDES, HISTORY)
     return [
         (SHOWN, {"data": None}),
-        *((place, {"hidden": True}) for place in (CHOOSING, GRID, FORM, EVENTS)),
-        *((place, {"children": []}) for place in empty),
+        (BODY, {"className": ""}),
+        *((place, {"children": []}) for place in (CHANGES, STRIDES, HISTORY)),
         (HEAD, {"children": words}),
         (DRAWN, {"data": None}),
     ]
@@ -227,7 +228,6 @@ def _screen(
     numbers = {"person": now.person_id, **own, "version": shown.trial.version}
     return [
         (SHOWN, {"data": numbers}),
-        (CHOOSING, {"hidden": False}),
         *walks_choosing.filled(trials, now),
         *filled(shown, who, changes),
     ]
@@ -251,19 +251,24 @@ def filled(shown: Shown, who: Visitor, changes: Sequence[Component] | None = Non
     may_edit, is_other = "edit" in who.rights, changes is None
     walk = shown.result if isinstance(shown.result, MeasuredWalk) else None
     texts = _texts(shown, walk, may_edit=may_edit) | {CHANGES: [*(changes or ())]}
-    hidden = {
-        GRID: walk is None,
-        REPLAY: walk is None or not walks_view.is_over_time(walk),
-        FORM: not may_edit or isinstance(shown.result, RefusedFile),
-        EVENTS: walk is None,
-    }
     return [
         *((place, {"children": still(parts)}) for place, parts in texts.items()),
-        *((place, {"hidden": is_hidden}) for place, is_hidden in hidden.items()),
+        (BODY, {"className": _class_of(shown, walk, may_edit=may_edit)}),
         *(walks_form.filled(walk, is_other=is_other) if may_edit else []),
         *(player_filled(walk, is_other=is_other) if walk is not None else []),
         (DRAWN, {"data": _drawn(shown.trial, walk, may_edit=may_edit)}),
     ]
+
+
+def _class_of(shown: Shown, walk: MeasuredWalk | None, *, may_edit: bool) -> str:
+    """Return what is shown, as ``assets/walks.css`` takes it."""
+    found = {
+        "chosen": True,
+        "measured": walk is not None,
+        "timed": walk is not None and walks_view.is_over_time(walk),
+        "form": may_edit and not isinstance(shown.result, RefusedFile),
+    }
+    return " ".join(name for name, is_so in found.items() if is_so)
 
 
 def _texts(
@@ -271,41 +276,41 @@ def _texts(
 ) -> dict[str, list[Component]]:
     """Return the parts in words, by their place."""
     history = [html.H2("History"), history_table(shown.entries, may_edit=may_edit)]
-    found = {HEAD: [_heading(shown)], HISTORY: history}
     if walk is None:
         stale = [walks_view.stale_box(may_edit=may_edit)] if shown.is_stale else []
-        return found | {FACTS: [*stale, *_why_nothing(shown)], STRIDES: []}
+        return {
+            HEAD: [_heading(shown), *stale, *_why_nothing(shown)],
+            STRIDES: [],
+            HISTORY: history,
+        }
     strides = walks_tables.stride_table(walk, may_edit=may_edit)
     events = walks_tables.event_table(walk)
-    return found | {
-        FACTS: walks_view.facts(shown, walk, may_edit=may_edit),
-        KEY: _key(walk),
+    return {
+        HEAD: [_heading(shown), *walks_view.facts(shown, walk, may_edit=may_edit)],
         STRIDES: [html.H2("Strides"), strides],
         EVENTS: [html.Summary(f"All events ({len(walk.events.events)})"), events],
+        HISTORY: history,
     }
 
 
-def _key(walk: MeasuredWalk) -> list[Component]:
-    if walks_view.is_over_time(walk):
-        return [walks_view.source_key(walk)]
-    return [html.P("The file holds curves over 0-100 % of the cycle: there is no time to replay.")]
+def _drawn(trial: KnownTrial, walk: MeasuredWalk | None, *, may_edit: bool) -> str | None:
+    """Return as JSON what the browser draws of a walk, and which of it may be dragged.
 
-
-def _drawn(
-    trial: KnownTrial, walk: MeasuredWalk | None, *, may_edit: bool
-) -> dict[str, Any] | None:
-    """Return what the browser draws of a walk, and which of it may be dragged."""
+    As one text it goes through the browser's store without being looked at number by number.
+    """
     if walk is None:
         return None
     timed = walks_view.is_over_time(walk)
-    return {
+    given = {
         "of": trial.id,
         "version": trial.version,
+        "sources": html_of(walks_view.sources(walk)),
         "figures": walks_view.drawings(walk),
         "lines": walks_tables.line_data(walk) if timed and may_edit else None,
         "last_s": walk.trial.duration_s if timed else None,
         **(replay(walk) if timed else {"frames": None, "stick": None}),
     }
+    return orjson.dumps(given).decode()
 
 
 def _heading(shown: Shown) -> Component:

@@ -205,8 +205,11 @@ def _counts(walk: MeasuredWalk, side: Side) -> str:
     return f"{counts} The first {FIRST_SHOWN_S:g} s are shown at first; the time cursor moves on."
 
 
-def source_key(walk: MeasuredWalk) -> Component:
-    """Return which line stands for which source of events."""
+def sources(walk: MeasuredWalk) -> Component:
+    """Return which line stands for which source of events, or why there is none."""
+    if not is_over_time(walk):
+        words = "The file holds curves over 0-100 % of the cycle: there is no time to replay."
+        return html.P(words)
     used = {event.source for event in walk.events.events}
     items = [
         html.Li([html.Span(className=f"walks-line walks-{source}"), words])

@@ -6,7 +6,7 @@
   const player = name => ({ type: 'walks-player', name: name });
   const setProps = (id, props) => window.dash_clientside.set_props(id, props);
   const SIDES = ['left', 'right'];
-  const NOTHING = { figures: [], lines: null, frames: null, last_s: null, stick: null };
+  const NOTHING = { sources: '', figures: [], lines: null, frames: null, last_s: null, stick: null };
   let shown = NOTHING;  // what the server gave to draw
   let room = null;      // where it is drawn
   let proposal = { key: null, time: null };
@@ -25,7 +25,7 @@
   function drawn(given) {
     const place = document.getElementById('walks-feet'), before = shown;
     if (!place) { return; }
-    shown = given || NOTHING;
+    shown = given ? JSON.parse(given) : NOTHING;
     const isOther = place !== room || shown.of !== before.of;
     room = place;
     if (isOther || shown.version !== before.version) { proposal = { key: null, time: null }; }
@@ -35,6 +35,7 @@
     }
     acts.mayDrag = shown.lines !== null;
     acts.now = hasPlayer() ? now : null;
+    document.getElementById('walks-sources').innerHTML = shown.sources;
     window.walksPlots.show(place, shown.figures, !isOther, acts);
     showStick();
     draw(now);

@@ -7,7 +7,7 @@ from html import escape
 
 import pytest
 
-from dashboards import walks_form, walks_page, walks_view
+from dashboards import walks_page, walks_view
 from dashboards.access import Visitor
 from dashboards.walks_memory import MOST_WALKS, WalkMemory
 from dashboards.walks_replay import replay
@@ -274,24 +274,26 @@ def by_name(parts):
 
 
 def words_of(found):
-    return " ".join(
-        str(one) for properties in found.values() for one in properties.get("children", ())
-    )
+    drawn = drawn_of(found) or {"sources": ""}
+    texts = [one for properties in found.values() for one in properties.get("children", ())]
+    return " ".join(map(str, [*texts, drawn["sources"]]))
 
 
 def drawn_of(found):
-    return found[json.dumps(walks_page.DRAWN)]["data"]
+    data = found[json.dumps(walks_page.DRAWN)]["data"]
+    return json.loads(data) if data else None
 
 
-def is_hidden(found, place):
-    return found[json.dumps(place)]["hidden"]
+def is_of(found):
+    """Return what the whole screen says that it shows."""
+    return set(found[json.dumps(walks_page.BODY)]["className"].split())
 
 
 def test_without_the_right_to_edit_there_is_nothing_to_edit_with(served):
     """No field, no button that changes the study; the same walk has them for an editor."""
     trial, kinds, pressed, dragged = place(served), {}, {}, {}
     for who in (VIEWER, EDITOR):
-        parts = [part for top in walks_page.places(who) for part in everything(top)]
+        parts = list(everything(walks_page.places(who)))
         ids = [one.id for one in parts if isinstance(getattr(one, "id", None), dict)]
         found, _ = filled_by(served.study, trial.id, who)
         named = [json.loads(name) for name in found]
@@ -301,7 +303,7 @@ def test_without_the_right_to_edit_there_is_nothing_to_edit_with(served):
             re.findall(r"&quot;what&quot;: &quot;(\w+)|\"what\": \"(\w+)", words)
         )
         dragged[who.name] = drawn_of(found)["lines"]
-        assert is_hidden(found, walks_page.FORM) == (who is VIEWER)
+        assert ("form" in is_of(found)) == (who is EDITOR)
         assert len(drawn_of(found)["figures"]) == 2
     assert {"walks-field", "walks-take"} <= kinds["editor"]
     assert kinds["viewer"] == {"walks-player"}
@@ -326,9 +328,7 @@ def test_a_sheet_shows_its_angles_and_why_it_is_not_replayed(sheets, name, why):
     timed, drawn = walks_view.is_over_time(shown.result), drawn_of(found)
     assert why in words_of(found) + json.dumps(drawn["stick"])
     assert len(drawn["figures"]) == 2
-    assert is_hidden(found, walks_page.REPLAY) is not timed
-    assert is_hidden(found, walks_form.TIMED) is not timed
-    assert not is_hidden(found, walks_page.FORM) and not is_hidden(found, walks_form.CONFIRM)
+    assert is_of(found) == {"chosen", "measured", "form"} | ({"timed"} if timed else set())
     assert "&quot;exclude&quot;" in words_of(found)
 
 
@@ -337,7 +337,7 @@ def test_what_cannot_be_measured_says_why_and_a_standing_trial_what_it_is(served
     standing = place(served, "P01/visit-1/with-brace/standing/with-brace")
     found, _ = filled_by(served.study, standing.id, EDITOR)
     assert "This is a standing trial" in words_of(found)
-    assert is_hidden(found, walks_form.CONFIRM) and not is_hidden(found, walks_page.FORM)
+    assert is_of(found) == {"chosen", "form"}
     found, shown = filled_by(served.study, place(served).id, VIEWER)
     assert "standing trial standing/with-brace" in words_of(found)
     path = tmp_path / "gone.c3d"
@@ -347,7 +347,7 @@ def test_what_cannot_be_measured_says_why_and_a_standing_trial_what_it_is(served
     refused = walks_view.Shown(shown.trial, "walk", result, False, "", [])
     found = by_name(walks_page.filled(refused, EDITOR))
     assert escape(result.error.what) in words_of(found)
-    assert is_hidden(found, walks_page.FORM) and is_hidden(found, walks_page.GRID)
+    assert is_of(found) == {"chosen"}
     assert drawn_of(found) is None
 
 
