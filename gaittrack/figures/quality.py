@@ -20,6 +20,7 @@ from gaittrack.cycles import Cycle
 from gaittrack.figures.condition_styles import Figure, plain_layout
 from gaittrack.figures.curves import JOINT_TITLES
 from gaittrack.figures.event_lines import event_lines, other_sources
+from gaittrack.figures.plain_numbers import plain_numbers
 from gaittrack.kinematics.sagittal_angles import UP
 from gaittrack.kinematics.smoothing import velocity
 from gaittrack.measured_walk import MeasuredWalk
@@ -162,17 +163,13 @@ def _trace(line: _Line, panel: _Panel, walk: MeasuredWalk, axis: int) -> Figure:
         "type": "scatter",
         "mode": "lines",
         "name": line.name,
-        "x": [round(float(time), 4) for time in frames / walk.motion.rate_hz],
-        "y": [_number(value, panel.decimals) for value in line.values[frames]],
+        "x": plain_numbers(frames / walk.motion.rate_hz, 4),
+        "y": plain_numbers(line.values[frames], panel.decimals),
         "yaxis": f"y{axis}",
         "line": {"color": _GREY, "dash": line.dash, "width": 2},
         "hovertemplate": "%{y} at %{x:.3f} s",
         "showlegend": axis == 2 or line.name not in ("heel", "toe"),
     }
-
-
-def _number(value: float, decimals: int) -> float | None:
-    return round(float(value), decimals) if math.isfinite(value) else None
 
 
 def _bounds_s(cycle: Cycle, walk: MeasuredWalk) -> tuple[float, float]:

@@ -12,6 +12,7 @@ from typing import Any, Final
 import numpy as np
 
 from gaittrack.figures.condition_styles import Figure, plain_layout
+from gaittrack.figures.plain_numbers import plain_numbers
 from gaittrack.figures.walk_replay import FRAMES_PER_S, LEG, floor_m, has_leg
 from gaittrack.measured_walk import MeasuredWalk
 from gaittrack.trial import FloatArray
@@ -59,8 +60,8 @@ def stick_frames(walk: MeasuredWalk) -> dict[str, Any]:
     legs = [_leg(walk, side)[frames] for side in SIDES if has_leg(walk, side)]
     return {
         "step_s": step / motion.rate_hz,
-        "x": [_plain(leg[:, :, 0]) for leg in legs],
-        "y": [_plain(leg[:, :, 1]) for leg in legs],
+        "x": [plain_numbers(leg[:, :, 0], 3) for leg in legs],
+        "y": [plain_numbers(leg[:, :, 1], 3) for leg in legs],
     }
 
 
@@ -72,13 +73,6 @@ def _leg(walk: MeasuredWalk, side: Side) -> FloatArray:
     joined = [pelvis, *(points[f"{side}_{name}"] for name in LEG)]
     leg: FloatArray = np.stack([xyz[:, [0, 2]] - origin for xyz in joined], axis=1)
     return leg
-
-
-def _plain(values: FloatArray) -> list[list[float | None]]:
-    return [
-        [round(float(value), 3) if math.isfinite(value) else None for value in line]
-        for line in values
-    ]
 
 
 def draw_stick_figure(walk: MeasuredWalk, frames: dict[str, Any]) -> Figure:

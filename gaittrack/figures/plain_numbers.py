@@ -1,0 +1,29 @@
+"""Measured values as a figure takes them: rounded, and None where there is a gap."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+from gaittrack.trial import FloatArray
+
+
+def plain_numbers(values: FloatArray, decimals: int) -> list[Any]:
+    """Return values as plain numbers.
+
+    Parameters
+    ----------
+    values : array
+        Of any shape.
+    decimals : int
+
+    Returns
+    -------
+    list
+        Of numbers, or of lists in the shape of ``values``; None for what is not finite.
+    """
+    plain = np.round(values, decimals).astype(object)
+    plain[~np.isfinite(values)] = None
+    found: list[Any] = plain.tolist()
+    return found
