@@ -165,7 +165,9 @@ def write_page(
         return None
     view = next((each for each in views if each.key == pair), views[0])
     rows = (view.reference.id, view.own.id)
-    found = compare_stored(study, rows, reference=rows[0], measures=MEASURES_NEEDED, joints=())
+    found = compare_stored(
+        study, rows, reference=rows[0], measures=MEASURES_NEEDED, with_curves=False
+    )
     words = language(code if code in language_codes() else "en")
     return person_page(
         found.comparison,

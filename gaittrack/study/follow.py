@@ -161,7 +161,10 @@ def _over_visits(
     first = own[0][0]["code"]
     pairs = _pairs(condition, own, worn, floors) if len(own) > 1 else []
     samples = {pair.own.name: pair.own_samples for pair in pairs}
-    samples[first] = group_samples(Group(first, tuple(own[0][1]), None))
+    if pairs:
+        samples[first] = pairs[0].reference_samples
+    else:
+        samples[first] = group_samples(Group(first, tuple(own[0][1]), None))
     notes = [f"{condition}: {note.text}" for pair in pairs for note in pair.notes]
     by_visit = {pair.own.name: pair for pair in pairs}
     rows = []
