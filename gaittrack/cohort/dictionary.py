@@ -236,8 +236,18 @@ STATISTICS: Final = (
     Field(
         "mean_difference", "number", "Mean over people of condition minus reference", _OF_MEASURE
     ),
-    Field("low", "number", "Lower end of its 95 % interval over people (t)", _OF_MEASURE),
-    Field("high", "number", "Upper end of its 95 % interval over people (t)", _OF_MEASURE),
+    Field(
+        "low",
+        "number",
+        "Lower end of its 95 % interval over people (t); empty where all changes are equal",
+        _OF_MEASURE,
+    ),
+    Field(
+        "high",
+        "number",
+        "Upper end of its 95 % interval over people (t); empty where all changes are equal",
+        _OF_MEASURE,
+    ),
     Field("sd_between_people", "number", "Standard deviation of the differences", _OF_MEASURE),
     _count("n_toward", f"with a change {LARGER}, {TOWARD}"),
     _count("n_away", f"with a change {LARGER}, {AWAY}"),

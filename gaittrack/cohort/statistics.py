@@ -57,12 +57,13 @@ def mean_difference(differences: FloatArray) -> tuple[float, float, float]:
     Returns
     -------
     mean, low, high : float
-        No interval below two people.
+        No interval below two people, or where all have the same difference: equal numbers do not
+        make a mean certain.
     """
     n = len(differences)
-    if n < 2:
-        return (float(differences[0]) if n else math.nan), math.nan, math.nan
-    mean = float(differences.mean())
+    mean = float(differences.mean()) if n else math.nan
+    if n < 2 or np.ptp(differences) == 0:
+        return mean, math.nan, math.nan
     half = stats.t.ppf(0.5 + LEVEL / 2, n - 1) * differences.std(ddof=1) / math.sqrt(n)
     return mean, mean - float(half), mean + float(half)
 

@@ -222,6 +222,13 @@ def test_the_mean_difference_has_the_interval_of_another_library():
     assert [round(low, 2), round(high, 2)] == pytest.approx(list(other), abs=0.0051)
 
 
+def test_people_who_all_change_by_the_same_give_no_interval():
+    """All at 0, as a share of strides can be: an interval from 0 to 0 would feign certainty."""
+    mean, low, high = mean_difference(np.zeros(6))
+    assert mean == 0
+    assert np.isnan([low, high]).all()
+
+
 def test_few_people_give_no_interval_and_no_model():
     """One person has a difference and nothing more; two have no model; both say why."""
     mean, low, _ = mean_difference(np.array([2.0]))
