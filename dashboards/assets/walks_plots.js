@@ -90,7 +90,7 @@
 
   function panelMarkup(plot, panel, clip) {
     const { top, tall, low, high } = panel, right = plot.width - RIGHT, middle = top + tall / 2;
-    const rows = ticks(low, high, Math.max(2, tall / 40)).map(([value, words]) => {
+    const rows = ticks(low, high, Math.max(5, tall / 30)).map(([value, words]) => {
       const y = panel.y(value).toFixed(1);
       return `<path class="grid" d="M${LEFT} ${y}H${right}"/><text class="tick-value" x="${LEFT - 5}"
         y="${Number(y) + 4}" text-anchor="end">${words}</text>`;
@@ -101,7 +101,7 @@
   }
 
   function timeMarkup(plot) {
-    const marks = ticks(range[0], range[1], Math.max(2, (plot.width - LEFT) / 80)).map(
+    const marks = ticks(range[0], range[1], Math.max(5, (plot.width - LEFT) / 80)).map(
       ([time, words]) => {
         const x = across(plot, time).toFixed(1);
         return `<path class="grid" d="M${x} ${TOP}V${plot.bottom}"/><text class="tick-time" x="${x}" y="${
@@ -128,19 +128,22 @@
       across(plot, time).toFixed(1), TOP + (1 - trace.y[i]) * (plot.bottom - TOP)) : '').join('');
   }
 
-  /* Names of strides over their middle; of two that would meet, the later one waits for a zoom. */
+  /* Names of strides over their middle, in two rows; one that fits in neither waits for a zoom. */
   function namesMarkup(plot) {
-    let free = -Infinity;
+    const free = [-Infinity, -Infinity];  // from where there is room, in the lower and the upper row
     return (plot.layout.annotations || []).map(name => {
-      const lines = name.text.split('<br>'), x = across(plot, name.x);
-      const wide = 6.2 * Math.max(...lines.map(line => line.length));
-      const from = x - wide * (name.xanchor === 'right' ? 1 : 0.5);
-      if (!isShown(name.x) || from < free) { return ''; }
-      free = from + wide + 3;
-      const rows = lines.map((line, i) => `<tspan x="${x.toFixed(1)}" y="${
-        TOP - 5 - 13 * (lines.length - 1 - i)}">${escaped(line)}</tspan>`);
-      return `<text class="stride-name" text-anchor="${
-        name.xanchor === 'right' ? 'end' : 'middle'}">${rows.join('')}</text>`;
+      const lines = name.text.split('<br>').reverse(), x = across(plot, name.x);
+      const share = name.xanchor === 'right' ? 1 : 0.5, wide = line => 6.2 * line.length;
+      const fits = (line, row) => x - share * wide(line) >= free[row];
+      const put = (line, row) => {
+        free[row] = x + (1 - share) * wide(line) + 3;
+        return `<tspan x="${x.toFixed(1)}" y="${TOP - 5 - 13 * row}">${escaped(line)}</tspan>`;
+      };
+      let rows = [];
+      if (lines.every(fits)) { rows = lines.map(put); }
+      else if (fits(lines.at(-1), 1)) { rows = [put(lines.at(-1), 1)]; }
+      return rows.length && isShown(name.x) ? `<text class="stride-name" text-anchor="${
+        share === 1 ? 'end' : 'middle'}">${rows.join('')}</text>` : '';
     }).join('');
   }
 

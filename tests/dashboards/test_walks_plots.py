@@ -1,9 +1,12 @@
 """The graphs of Walks, and what another walk takes along: nothing of the one before."""
 
+from dataclasses import replace
+
 import pytest
 
 from dashboards import walks_view
 from dashboards.walks_memory import WalkMemory
+from gaittrack.figures.event_lines import other_sources
 from gaittrack.figures.quality import draw_side
 from gaittrack.simulate.sample_trials import write_visit
 from gaittrack.simulate.scenario import PATIENTS
@@ -104,6 +107,45 @@ def test_a_stretch_is_zoomed_in_both_graphs_and_stays_through_a_correction(open_
     choose_walk(page, served_copy)
     duration_s = shown_walk(served_copy, OTHER).trial.duration_s
     assert shown_s(page) == pytest.approx([0, duration_s], abs=0.01)
+
+
+def test_events_say_what_they_are_and_marks_of_other_sources_what_they_saw(open_page, served):
+    """Kind, contact and source on each line; a mark not in use is drawn, named and read."""
+    page = open_walk(open_page, served)
+    figure = draw_side(shown_walk(served), "left")
+    words = [shape["label"]["text"] for shape in figure["layout"]["shapes"]]
+    assert page.locator(f"{LEFT} .event text").all_text_contents() == words
+    assert "initial contact, heel (markers)" in words
+    (marks,) = other_sources(with_late_marks(shown_walk(served)), "left")
+    given = {
+        **{"side": "left", "figure": {**figure, "data": [*figure["data"], marks]}},
+        **{"caption": "a < b", "counts": "", "height_px": 400, "last_s": 5},
+    }
+    page.evaluate(
+        """given => walksPlots.show(document.getElementById('walks-feet'), [given], true,
+                                    {mayDrag: false, now: null})""",
+        given,
+    )
+    mark = page.locator(f"{LEFT} > svg .mark")
+    assert mark.count() == len(marks["x"]) > 0
+    assert marks["name"] in page.locator(f"{LEFT} ul li").all_inner_texts()
+    assert page.inner_text(f"{LEFT} figcaption") == "a < b"
+    assert page.locator(f"{LEFT} .walks-handle").count() == 0
+    box = mark.first.bounding_box()
+    page.mouse.move(box["x"] + box["width"] / 2, box["y"] + box["height"] / 2)
+    said = page.inner_text(f"{LEFT} .reading")
+    assert said == f"{marks['text'][0]}, {marks['x'][0]:.3f} s"
+
+
+def with_late_marks(walk):
+    """Return a walk in whose file every contact was marked late."""
+    late = [
+        replace(event, time_s=event.time_s + 0.09, source="file")
+        for event in walk.events.events
+        if event.kind == "initial_contact"
+    ]
+    by_source = {**walk.events.by_source, "file": tuple(late)}
+    return replace(walk, events=replace(walk.events, by_source=by_source))
 
 
 def test_what_is_shown_moves_on_with_the_time_cursor(open_page, served):
