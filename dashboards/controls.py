@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import json
 from collections.abc import Sequence
+from html import escape
 from typing import Any, Final
 
 from dash import dcc, html
 from dash.development.base_component import Component
 
-from dashboards.markup import Markup
+from dashboards.markup import Markup, html_of
 from gaittrack.figures.condition_styles import Figure
 from gaittrack.report.svg_chart import draw_svg, frame_of
 from gaittrack.report.svg_marks import Frame
@@ -122,6 +123,9 @@ def table(
     Component
     """
     kinds = ["number" if place in numbers else "" for place in range(len(heads))]
+    told = [[html_of(cell) for cell in row] for row in rows]
+    if not any(None in row for row in told):
+        return Markup(_table_html(heads, told, kinds, escape(caption)))
     head = html.Tr(
         [html.Th(text, scope="col", className=k) for text, k in zip(heads, kinds, strict=True)]
     )
@@ -136,6 +140,27 @@ def table(
     ]
     parts = [html.Caption(caption), html.Thead(head), html.Tbody(body)]
     return html.Div(html.Table(parts, className="stack"), className="wide")
+
+
+def _table_html(
+    heads: Sequence[str], rows: Sequence[Sequence[str | None]], kinds: Sequence[str], caption: str
+) -> str:
+    """Return a table whose cells are HTML already; components for each would cost much more."""
+    classes = [f' class="{kind}"' if kind else "" for kind in kinds]
+    names = [escape(text) for text in heads]
+    head = "".join(
+        f'<th{own} scope="col">{name}</th>' for own, name in zip(classes, names, strict=True)
+    )
+    starts = [f'<td{own} data-head="{name}">' for own, name in zip(classes, names, strict=True)]
+    lines = (
+        "".join(f"{start}{cell}</td>" for start, cell in zip(starts, row, strict=True))
+        for row in rows
+    )
+    body = "".join(f"<tr>{line}</tr>" for line in lines)
+    return (
+        f'<div class="wide"><table class="stack"><caption>{caption}</caption>'
+        f"<thead><tr>{head}</tr></thead><tbody>{body}</tbody></table></div>"
+    )
 
 
 def data(**values: str) -> dict[str, Any]:

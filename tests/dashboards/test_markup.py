@@ -28,6 +28,18 @@ def test_a_table_is_one_part():
     assert '<th class="number" scope="col">B</th>' in whole.html
 
 
+def test_a_table_is_the_same_with_a_part_that_lives_and_without():
+    """Written straight or made of components: the same head, cells and names, words stay words."""
+    rows = [["<i>", 1.5, None], [html.Small('"&"'), ["x", html.Strong("y")], ""]]
+    given = {"caption": "a & b", "numbers": (1,)}
+    plain = table(["A", "<B>", ""], rows, **given)
+    assert isinstance(plain, Markup)
+    live = table(["A", "<B>", ""], [*rows, ["", dcc.Input(id="here"), ""]], **given)
+    body = live.children.children[2]
+    body.children.pop()
+    assert html_of(live) == plain.html
+
+
 def test_what_has_an_id_or_a_life_of_its_own_stays_in_its_place():
     """Before and after it the rest is joined, in boxes inside as well."""
     link, field = dcc.Link("on", href="/"), html.Div(id="place")
