@@ -6,7 +6,7 @@ leads to its strides, and from there to the screen Walks.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from typing import Any, Final
 
 import dash_mantine_components as dmc
@@ -30,7 +30,7 @@ from gaittrack.report.clinic import clinic_page
 from gaittrack.report.comparison_page import comparison_page
 from gaittrack.study.compared_trials import compared_trials
 from gaittrack.study.comparing import StoredComparison, compare_stored, conditions_of
-from gaittrack.study.facts import facts_of_conditions
+from gaittrack.study.facts import VisitFacts, facts_of_conditions
 from gaittrack.study.first_choice import Choice, first_choice
 from gaittrack.study.store import Study
 
@@ -199,8 +199,7 @@ def _show(
 
 def _compared(looks: Looks, choice: Choice) -> list[Any]:
     found = looks.comparisons.compared(looks.study, choice)
-    about = facts_of_conditions(looks.study, choice.conditions)
-    visits = about.visits if about else ()
+    visits = _visits(looks, choice.conditions)
     return still(compare_page.body(found, compared_trials(looks.study, found), visits))
 
 
@@ -311,8 +310,15 @@ def _register_pages(app: Dash, looks: Looks) -> None:
         require("view")
         if not clicks:
             return unchanged
-        page = comparison_page(_with_all_curves(looks, looks.compared(choice, picked), picked))
+        found = looks.compared(choice, picked)
+        visits = _visits(looks, picked["conditions"])
+        page = comparison_page(_with_all_curves(looks, found, picked), visits)
         return {"content": page, "filename": "comparison.html", "type": "text/html"}
+
+
+def _visits(looks: Looks, conditions: Collection[int]) -> Sequence[VisitFacts]:
+    about = facts_of_conditions(looks.study, conditions)
+    return about.visits if about else ()
 
 
 def _with_all_curves(looks: Looks, found: StoredComparison, picked: Any) -> FileComparison:

@@ -31,7 +31,13 @@ from gaittrack.compare.walks import MEASURE_BY_NAME
 from gaittrack.figures.change import draw_changes, is_drawn
 from gaittrack.figures.condition_styles import styles_of
 from gaittrack.report.clinic import N_CONDITIONS
-from gaittrack.report.comparison_page import CHANGE_READING, reading, walk_counts
+from gaittrack.report.comparison_page import (
+    CHANGE_READING,
+    EXAMINED,
+    reading,
+    unseen_words,
+    walk_counts,
+)
 from gaittrack.report.comparison_tables import (
     ROW_HEADS,
     note_on_all,
@@ -75,8 +81,8 @@ def body(
     return [
         html.P(walk_counts(comparison), className="soft"),
         *_about_recordings(trials),
-        *_watch(comparison),
-        *visit_facts(visits, EXAMINATION, "Examination on the day of the walks"),
+        *_watch(comparison, visits),
+        *visit_facts(visits, EXAMINATION, EXAMINED),
         *(part for name in _others(comparison) for part in _against(comparison, name)),
         html.P(reading(comparison), className="soft"),
         _papers(found),
@@ -129,16 +135,17 @@ def go_button(each: ComparedTrial) -> Component:
     )
 
 
-def _watch(comparison: Comparison) -> Iterator[Component]:
+def _watch(comparison: Comparison, visits: Sequence[VisitFacts]) -> Iterator[Component]:
     settings = comparison.settings
     fired = [item for item in comparison.watch if item.status == "fires"]
     unseen = sorted({item.sign for item in comparison.watch if item.status == "not assessed"})
-    not_seen = f"Not assessed: {', '.join(unseen)}. " if unseen else ""
+    rest = f"Not assessed: {', '.join(unseen)}. " if unseen else ""
+    rest += unseen_words(comparison, visits)
     if not fired:
-        yield html.P(f"Watch list: no sign seen. {not_seen}{settings['cannot_show']}")
+        yield html.P(f"Watch list: no sign seen. {rest}")
         return
     signs = html.Ul([html.Li(sign_words(item)) for item in fired])
-    closing = [html.P(f"{not_seen}{settings['cannot_show']}"), html.P(settings["caution"])]
+    closing = [html.P(rest), html.P(settings["caution"])]
     yield html.Section([html.H2("Watch list"), signs, *closing], className="watch")
 
 

@@ -7,15 +7,12 @@ named below the table.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Final
 
 from dash import dcc, html
 from dash.development.base_component import Component
 
 from dashboards.controls import table
-from gaittrack.study.facts import SIGN, VisitFacts, visit_table
-
-_PASSIVE: Final = "passive dorsiflexion"
+from gaittrack.study.facts import VisitFacts, notes_below, visit_table
 
 
 def visit_facts(visits: Sequence[VisitFacts], names: Sequence[str], what: str) -> list[Component]:
@@ -39,9 +36,5 @@ def visit_facts(visits: Sequence[VisitFacts], names: Sequence[str], what: str) -
         where = dcc.Link("the screen People", href="/")
         words = f"{what}: nothing recorded. It can be filled in on "
         return [html.P([words, where, "."], className="soft")]
-    parts: list[Component] = [table(["", *(v.code for v in visits)], told, caption=what)]
-    if any(row[0].startswith(_PASSIVE) for row in told):
-        parts.append(html.P(SIGN, className="soft"))
-    if untold:
-        parts.append(html.P(f"Not recorded: {', '.join(untold)}.", className="soft"))
-    return parts
+    notes = [html.P(note, className="soft") for note in notes_below(told, untold)]
+    return [table(["", *(v.code for v in visits)], told, caption=what), *notes]

@@ -20,7 +20,13 @@ from gaittrack.compare.rows import ComparisonRow
 from gaittrack.compare.walks import MEASURE_BY_NAME
 from gaittrack.errors import StudyError
 from gaittrack.notice import NOTICE
-from gaittrack.report.comparison_page import fairness, page_title, walk_counts, watch_box
+from gaittrack.report.comparison_page import (
+    fairness,
+    page_title,
+    unseen_words,
+    walk_counts,
+    watch_box,
+)
 from gaittrack.report.comparison_tables import (
     NONE_WORN,
     rows_table,
@@ -39,6 +45,8 @@ from gaittrack.study.comparing import StoredComparison
 from gaittrack.study.facts import (
     BODY,
     EXAMINATION,
+    PersonFacts,
+    VisitFacts,
     fact_words,
     facts_of_conditions,
     person_words,
@@ -108,9 +116,10 @@ def clinic_page(study: Study, found: StoredComparison) -> str:
 def _sections(study: Study, found: StoredComparison) -> Iterator[str]:
     comparison = found.comparison
     trials = compared_trials(study, found)
-    yield terms(_who_and_when(study, found))
+    person = facts_of_conditions(study, list(found.names))
+    yield terms(_who_and_when(study, found, person))
     yield from _warnings(trials)
-    yield from _signs(comparison)
+    yield from _signs(comparison, person.visits if person else ())
     condition = comparison.rows[0].condition
     head = escape(f"{condition} against {comparison.settings['reference']}")
     yield f"<h2>{head}</h2>" + rows_table(comparison, condition, headline=True)
@@ -125,8 +134,9 @@ def _sections(study: Study, found: StoredComparison) -> Iterator[str]:
     yield paragraph(_made_with(found, trials), kind="small hash")
 
 
-def _who_and_when(study: Study, found: StoredComparison) -> Iterator[tuple[str, str]]:
-    person = facts_of_conditions(study, list(found.names))
+def _who_and_when(
+    study: Study, found: StoredComparison, person: PersonFacts | None
+) -> Iterator[tuple[str, str]]:
     own = person_words(person) if person else []
     yield "Person", "; ".join([found.person, *(f"{name}: {words}" for name, words in own)])
     visits = visits_of(study, found)
@@ -158,13 +168,13 @@ def _warnings(trials: Sequence[ComparedTrial]) -> Iterator[str]:
         yield paragraph(f"{len(missing)} of {len(trials)} recordings give no number.", kind="watch")
 
 
-def _signs(comparison: Comparison) -> Iterator[str]:
+def _signs(comparison: Comparison, visits: Sequence[VisitFacts]) -> Iterator[str]:
     fired = [item for item in comparison.watch if item.status == "fires"]
-    yield watch_box(comparison, fired) if fired else paragraph(_NO_SIGN)
+    yield watch_box(comparison, fired, visits) if fired else paragraph(_NO_SIGN)
     unseen = {item.sign for item in comparison.watch if item.status == "not assessed"}
     said = f"Not assessed: {', '.join(sorted(unseen))}. " if unseen else ""
     if said or not fired:
-        yield paragraph(said + ("" if fired else comparison.settings["cannot_show"]))
+        yield paragraph(said + ("" if fired else unseen_words(comparison, visits)))
 
 
 def _definitions(rows: Sequence[ComparisonRow]) -> Iterator[tuple[str, str]]:

@@ -6,7 +6,7 @@ and drawings are inside. It holds no file names, which may hold a person's.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from html import escape
 from importlib.resources import files
 from typing import Final
@@ -24,6 +24,7 @@ from gaittrack.compare_files import FileComparison
 from gaittrack.notice import NOTICE
 from gaittrack.report.comparison_tables import (
     definitions,
+    examination,
     filters,
     floor_sources,
     interval_kinds,
@@ -40,10 +41,12 @@ from gaittrack.report.page_figures import (
     key_of_conditions,
     replay_figures,
 )
+from gaittrack.study.facts import VisitFacts, examined_words
 
 _TEMPLATES: Final = files("gaittrack.report") / "templates"
 _ALLOWED: Final = "default-src 'none'; style-src 'unsafe-inline'; script-src 'unsafe-inline'"
 """The browser itself then refuses to load anything."""
+EXAMINED: Final = "Examination on the day of the walks"
 _READING: Final = (
     "Reference and here are means of walk values. The interval is of the difference, with the walk "
     "as the unit. Error is the smallest difference beyond measurement error; a change is called "
@@ -71,12 +74,19 @@ def reading(comparison: Comparison) -> str:
     return " ".join(filter(None, (_READING, family_words(comparison))))
 
 
-def comparison_page(result: FileComparison) -> str:
+def unseen_words(comparison: Comparison, visits: Sequence[VisitFacts]) -> str:
+    """Return what recordings cannot show, and what was examined of it at the visits."""
+    return " ".join(filter(None, (comparison.settings["cannot_show"], examined_words(visits))))
+
+
+def comparison_page(result: FileComparison, visits: Sequence[VisitFacts] = ()) -> str:
     """Return a comparison as an HTML page.
 
     Parameters
     ----------
     result : FileComparison
+    visits : sequence of VisitFacts
+        What was examined when the walks were recorded; none for files, which do not tell.
 
     Returns
     -------
@@ -91,7 +101,7 @@ def comparison_page(result: FileComparison) -> str:
             '<meta name="viewport" content="width=device-width, initial-scale=1">',
             f'<meta http-equiv="Content-Security-Policy" content="{_ALLOWED}">',
             f"<title>{escape(title)}</title><style>{style}</style></head><body><main>",
-            *_sections(result, title),
+            *_sections(result, visits, title),
             f"</main><script>{script}</script></body></html>\n",
         ]
     )
@@ -104,19 +114,21 @@ def page_title(comparison: Comparison) -> str:
     return f"Walking: {', '.join(others)} against {reference}"
 
 
-def _sections(result: FileComparison, title: str) -> Iterator[str]:
+def _sections(result: FileComparison, visits: Sequence[VisitFacts], title: str) -> Iterator[str]:
     comparison = result.comparison
     yield f"<h1>{escape(title)}</h1>"
     yield paragraph(walk_counts(comparison), kind="soft")
     fired = [item for item in comparison.watch if item.status == "fires"]
     if fired:
-        yield watch_box(comparison, fired)
+        yield watch_box(comparison, fired, visits)
+    if visits:
+        yield _section(EXAMINED, examination(visits))
     yield from _headline(comparison)
     yield _section("Is the comparison fair?", fairness(comparison))
     yield _section("Change", paragraph(CHANGE_READING, kind="soft") + change_figure(comparison))
     yield _section("Angles over the gait cycle", _curves(result))
     yield _section("Walk replay", paragraph(REPLAY_READING, kind="soft") + replay_figures(result))
-    yield _section("Signs looked for", _all_signs(comparison))
+    yield _section("Signs looked for", _all_signs(comparison, visits))
     yield from _other_measures(comparison)
     yield _section("What was worn", worn_table(comparison))
     yield from _grounds(comparison)
@@ -139,11 +151,12 @@ def walk_counts(comparison: Comparison) -> str:
     return f"{counts}.{side} gaittrack {comparison.settings['gaittrack_version']}."
 
 
-def watch_box(comparison: Comparison, fired: list[WatchItem]) -> str:
+def watch_box(
+    comparison: Comparison, fired: Sequence[WatchItem], visits: Sequence[VisitFacts]
+) -> str:
     """Return the signs that fire, with what the recording cannot show."""
-    settings = comparison.settings
-    inside = bullets(map(sign_words, fired))
-    inside += paragraph(settings["cannot_show"]) + paragraph(settings["caution"])
+    inside = bullets(map(sign_words, fired)) + paragraph(unseen_words(comparison, visits))
+    inside += paragraph(comparison.settings["caution"])
     return f'<section class="watch"><h2>Watch list</h2>{inside}</section>'
 
 
@@ -177,11 +190,11 @@ def _curves(result: FileComparison) -> str:
     return reading + key_of_conditions(result.comparison) + button + curve_figures(result)
 
 
-def _all_signs(comparison: Comparison) -> str:
+def _all_signs(comparison: Comparison, visits: Sequence[VisitFacts]) -> str:
     words = {"fires": "seen", "clear": "not seen", "not assessed": "not assessed"}
     texts = [f"{words[item.status]}: {sign_words(item)}" for item in comparison.watch]
-    settings = comparison.settings
-    return bullets(texts) + paragraph(settings["cannot_show"]) + paragraph(settings["caution"])
+    closing = paragraph(unseen_words(comparison, visits))
+    return bullets(texts) + closing + paragraph(comparison.settings["caution"])
 
 
 def _other_measures(comparison: Comparison) -> Iterator[str]:

@@ -29,6 +29,7 @@ from gaittrack.compare.rows import ComparisonRow
 from gaittrack.compare.verdict import LARGER
 from gaittrack.compare.walks import MEASURE_BY_NAME
 from gaittrack.report.html_parts import Cell, bullets, paragraph, table, terms
+from gaittrack.study.facts import EXAMINATION, VisitFacts, notes_below, visit_table
 
 NONE_WORN: Final = "none worn"
 """Stands for a fact of an orthosis where no orthosis was worn."""
@@ -118,6 +119,16 @@ def worn_table(comparison: Comparison) -> str:
     heads = (Cell(""), *(Cell(name) for name in comparison.settings["conditions"]))
     shown = table(heads, [list(map(Cell, row)) for row in rows]) if rows else ""
     return shown + (paragraph(f"Not recorded: {untold}.", kind="soft") if untold else "")
+
+
+def examination(visits: Sequence[VisitFacts]) -> str:
+    """Return what was examined, one column per visit; what nobody recorded is listed below."""
+    told, untold = visit_table(visits, EXAMINATION)
+    if not told:
+        return paragraph("Nothing recorded.")
+    heads = (Cell(""), *(Cell(visit.code) for visit in visits))
+    notes = (paragraph(note, kind="soft") for note in notes_below(told, untold))
+    return table(heads, [list(map(Cell, row)) for row in told]) + "".join(notes)
 
 
 def what_was_worn(comparison: Comparison) -> tuple[list[list[str]], str]:

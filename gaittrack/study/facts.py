@@ -26,7 +26,8 @@ EXAMINATION: Final = (
 )
 _UNSEEN: Final = ("mediolateral_stability", "tone", "correctable_to_neutral", "skin", "comfort")
 """What no recording shows, in the order of ``compare.watch.CANNOT_SHOW``."""
-SIGN: Final = (
+_PASSIVE: Final = "passive dorsiflexion"
+_SIGN: Final = (
     "Passive dorsiflexion: 0 is the foot at a right angle to the shank, negative is short of it."
 )
 _WORDS: Final = {
@@ -37,8 +38,8 @@ _WORDS: Final = {
     "quadriceps_strength": "strength of the quadriceps",
     "dorsiflexor_strength": "strength of the dorsiflexors",
     "tone": "muscle tone",
-    "passive_dorsiflexion_knee_straight_deg": "passive dorsiflexion, knee straight (deg)",
-    "passive_dorsiflexion_knee_bent_deg": "passive dorsiflexion, knee bent (deg)",
+    "passive_dorsiflexion_knee_straight_deg": f"{_PASSIVE}, knee straight (deg)",
+    "passive_dorsiflexion_knee_bent_deg": f"{_PASSIVE}, knee bent (deg)",
     "correctable_to_neutral": "foot correctable to neutral",
     "mediolateral_stability": "mediolateral stability of the ankle under load",
     "comfort": "comfort of the brace",
@@ -177,3 +178,9 @@ def visit_table(
     rows = [[fact_words(n), *(value_words(visit.facts[n]) for visit in visits)] for n in names]
     told = [row for row in rows if set(row[1:]) - {NOT_RECORDED}]
     return told, [row[0] for row in rows if row not in told]
+
+
+def notes_below(told: Sequence[Sequence[str]], untold: Sequence[str]) -> list[str]:
+    """Return what stands below the rows of :func:`visit_table`: signs, and what is not recorded."""
+    signs = [_SIGN] if any(row[0].startswith(_PASSIVE) for row in told) else []
+    return [*signs, *([f"Not recorded: {', '.join(untold)}."] if untold else [])]

@@ -9,6 +9,7 @@ from click.testing import CliRunner
 from gaittrack.commands import main
 from gaittrack.compare.walks import MEASURE_BY_NAME
 from gaittrack.figures.condition_styles import condition_styles
+from gaittrack.report.comparison_page import EXAMINED
 from gaittrack.simulate.sample_trials import walks_of, write_trial, write_visit, write_walk
 from gaittrack.simulate.scenario import PATIENTS
 from gaittrack.simulate.walk import stand
@@ -45,6 +46,8 @@ STICKS = """() => [0, 1, 2].map((n) => {
   const box = document.getElementById('compare-stick-' + n);
   return (box.querySelector('.js-plotly-plot') || box).data[1].line.color;
 })"""
+
+BEFORE = "one => getComputedStyle(one, '::before').content"
 
 
 def _second_brace(visit, wear):
@@ -236,6 +239,29 @@ def test_shared_intervals_are_named(opened, command, browser, tmp_path):
     assert "simultaneous" not in command("P02", "--html", file)
     assert SHARED[2:] not in file.read_text(encoding="utf-8")
     assert "simultaneous" not in opened(2).inner_text("#compare-body")
+
+
+def test_what_was_examined_stands_on_the_screen_and_on_both_pages(opened, three, browser):
+    """The same rows on the offline page; beside what recordings cannot show on all of them."""
+    page = opened(2)
+    rows = page.get_by_role("table", name=EXAMINED).locator("tbody tr").all_inner_texts()
+    assert "mediolateral stability of the ankle under load\ttilts into varus" in rows
+    with page.expect_download() as download:
+        page.get_by_role("button", name="Everything on one offline page").click()
+    whole = download.value.path().read_text(encoding="utf-8")
+    written = browser.new_page()
+    try:
+        written.set_content(whole)
+        section = written.locator(f"section:has(h2:text-is('{EXAMINED}'))")
+        assert section.locator("tbody tr").all_inner_texts() == rows
+        written.set_viewport_size({"width": 390, "height": 800})
+        assert section.locator("td").first.evaluate(BEFORE) == "none"
+    finally:
+        written.close()
+    ankle = "mediolateral stability of the ankle under load: tilts into varus"
+    said = f"skin, pain. Examined at visit-2: {ankle}; muscle tone: raised in the calf; "
+    for text in (page.inner_text("#compare-body"), whole, _reported(three, "P02").stdout):
+        assert said in text
 
 
 def test_three_conditions_fit_everywhere(opened):

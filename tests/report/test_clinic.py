@@ -33,6 +33,7 @@ EXAMINED = {
     "passive_dorsiflexion_knee_straight_deg": -5.0,
     "correctable_to_neutral": True,
     "clonus": "absent",
+    "mediolateral_stability": "tilts into varus",
     "tone": "raised at the calf, catch at the end",
     "comfort": "presses at the little toe after an hour",
     "skin": "reddened over the fifth metatarsal, gone after half an hour",
@@ -108,6 +109,7 @@ def test_page_says_what_was_found_at_the_examination(page):
         *("affected side: right", "cause: stroke", "Examination, visit-1"),
         *("strength of the quadriceps: 3 of 5, gives way when tired", "muscle tone: raised at"),
         *("passive dorsiflexion, knee straight (deg): -5", "foot correctable to neutral: yes"),
+        "Examined at visit-1: mediolateral stability of the ankle under load: tilts into varus; ",
         *("skin under the brace: reddened over", "time since onset (months): 14"),
     ):
         assert words in text, words

@@ -10,7 +10,8 @@ import pytest
 
 from gaittrack.compare_files import compare_files
 from gaittrack.notice import NOTICE
-from gaittrack.report.comparison_page import comparison_page, page_title
+from gaittrack.report.comparison_page import EXAMINED, comparison_page, page_title
+from gaittrack.study.facts import EXAMINATION, VisitFacts
 from tests.made_up_files import RECIPE, write_walk
 
 BROWSER = shutil.which("chromium")
@@ -49,6 +50,29 @@ def test_page_ends_with_what_defends_the_numbers(page):
     ):
         assert heads.index(name) > results
     assert page.index("Definitions</h2>") < page.index(NOTICE[:40])
+
+
+def test_what_was_examined_stands_on_the_page_of_stored_walks_only(result, page):
+    """By visit, before the numbers, beside what recordings cannot show; files tell nothing."""
+    found = dict.fromkeys(EXAMINATION) | {"skin": "<b>red</b>", "tone": "raised"}
+    visits = [
+        VisitFacts(1, "visit-1", found),
+        VisitFacts(2, "visit-2", found | {"mediolateral_stability": "tilts into varus"}),
+    ]
+    stored = comparison_page(result, visits)
+    section = re.search(rf"<section><h2>{EXAMINED}</h2>(.*?)</section>", stored)[1]
+    rows = [
+        re.findall(r"<td[^>]*>(.*?)</td>", row) for row in re.findall(r"<tr>(<td.*?)</tr>", section)
+    ]
+    ankle = "mediolateral stability of the ankle under load"
+    assert [ankle, "not recorded", "tilts into varus"] in rows
+    assert ["skin under the brace", *["&lt;b&gt;red&lt;/b&gt;"] * 2] in rows
+    assert "Not recorded: strength of the quadriceps" in section
+    assert stored.index(EXAMINED) < stored.index("brace against shoe</h2>")
+    said = f"Examined at visit-2: {ankle}: tilts into varus; muscle tone: raised; "
+    assert "the state of the skin, pain. Examined at visit-1: muscle tone: raised; " in stored
+    assert said in stored and "<b>red" not in stored
+    assert "Examin" not in page
 
 
 def test_every_row_of_the_comparison_is_on_the_page(result, page):

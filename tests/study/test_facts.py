@@ -7,6 +7,7 @@ from gaittrack.errors import LayoutError, StudyError
 from gaittrack.study.fact_changes import change_facts, recorded
 from gaittrack.study.facts import (
     EXAMINATION,
+    examined_words,
     facts_of_conditions,
     facts_of_person,
     person_words,
@@ -44,6 +45,17 @@ def test_facts_stand_by_visit_and_what_is_missing_is_said(study):
     ]
     assert "skin under the brace" in untold
     assert len(told) + len(untold) == len(EXAMINATION)
+
+
+def test_what_no_recording_shows_is_told_by_visit(study):
+    """In words, of visits at which it was examined; strength is not among it."""
+    assert examined_words(facts_of_person(study, 1).visits) == ""
+    found = {"correctable_to_neutral": False, "mediolateral_stability": "tilts into valgus"}
+    change_facts(study, recorded(study, "visit", 2), found, who="x")
+    ankle = "mediolateral stability of the ankle under load: tilts into valgus"
+    assert examined_words(facts_of_person(study, 1).visits) == (
+        f"Examined at visit-2: {ankle}; foot correctable to neutral: no."
+    )
 
 
 def test_a_comparison_gets_the_facts_of_its_own_visits_only(study):
