@@ -1,6 +1,8 @@
 """Compare: what is offered, what is kept in memory, and what a browser may not ask for."""
 
+import re
 import shutil
+from html import unescape
 
 import pytest
 from sqlalchemy import update
@@ -9,6 +11,7 @@ from dashboards.compare import Looks
 from dashboards.compare_choosing import chosen, offered, starting_choice
 from dashboards.compare_page import body
 from dashboards.compare_strides import strides
+from dashboards.markup import Markup
 from gaittrack.compare.condition import Condition
 from gaittrack.errors import StudyError
 from gaittrack.study.compared_trials import compared_trials
@@ -101,6 +104,8 @@ def test_another_persons_comparison_is_refused(study):
 
 def _words(component):
     """Return every text in components, in order."""
+    if isinstance(component, Markup):
+        return [unescape(word) for word in re.split(r"<[^>]*>", component.html) if word]
     if isinstance(component, str | int | float):
         return [str(component)]
     if isinstance(component, list | tuple):
