@@ -134,5 +134,6 @@ def _parts(
     ]
     yield html.Div(sticks, className="side-by-side")
     paths = draw_toe_paths(replays, styles)
-    caption = "Path of the toe in swing over the floor; both axes have one scale."
+    title = paths["layout"].pop("title")
+    caption = f"{title['text']}, over the floor: {title['subtitle']['text']}."
     yield graph("compare-toe", paths, caption=caption, height_px=300)

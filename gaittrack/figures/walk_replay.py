@@ -178,7 +178,7 @@ def draw_toe_paths(replays: Sequence[Replay], styles: Mapping[str, Style]) -> Fi
                 "zeroline": True,
             },
             showlegend=True,
-            legend={"orientation": "h", "x": 1, "xanchor": "right", "y": 1, "yanchor": "bottom"},
+            legend={"orientation": "h", "y": -0.5, "yanchor": "top"},
             margin=_MARGIN,
         ),
     }

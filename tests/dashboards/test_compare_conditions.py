@@ -47,6 +47,14 @@ STICKS = """() => [0, 1, 2].map((n) => {
   return (box.querySelector('.js-plotly-plot') || box).data[1].line.color;
 })"""
 
+KEY_OVER_WORDS = """() => {
+  const box = (one) => one.getBoundingClientRect(), plot = document.querySelector('#compare-toe');
+  const key = box(plot.querySelector('.legend .bg'));
+  return [...plot.querySelectorAll('.infolayer text')].filter((one) => !one.closest('.legend'))
+    .filter((one) => box(one).width && box(one).bottom > key.top + 1 && box(one).top < key.bottom
+      && box(one).right > key.left && box(one).left < key.right)
+    .map((one) => one.textContent);
+}"""
 BEFORE = "one => getComputedStyle(one, '::before').content"
 
 
@@ -274,6 +282,7 @@ def test_three_conditions_fit_everywhere(opened):
     settle(page, 60)
     styles = condition_styles(THREE, PAIR[0])
     assert page.evaluate(STICKS) == [styles[name].colour for name in THREE]
+    assert page.evaluate(KEY_OVER_WORDS) == []
     assert violations(page) == []
     assert not page.evaluate("document.documentElement.scrollWidth > innerWidth"), cut_off(page)
     with on_paper(page):
