@@ -14,6 +14,7 @@
   let playing = null;   // request of the next picture while it plays
   let pace = 0.5;
 
+  const within = time => Math.min(Math.max(time, 0), shown.last_s);
   const hasPlayer = () => shown.last_s !== null;
   const linesOf = side => (shown.lines || {})[side] || [];
   const timeOf = line => line.key === proposal.key && Number.isFinite(proposal.time)
@@ -73,8 +74,7 @@
 
   function dragged(side, i, time) {
     const line = linesOf(side)[i];
-    proposal = { key: line.key,
-                 time: Math.round(1000 * Math.min(Math.max(time, 0), shown.last_s)) / 1000 };
+    proposal = { key: line.key, time: Math.round(1000 * within(time)) / 1000 };
     placeLines();
   }
 
@@ -88,7 +88,7 @@
   function pointed(time) {
     if (!hasPlayer()) { return; }
     stop();
-    setProps(player('time'), { value: Math.round(1000 * time) });
+    setProps(player('time'), { value: Math.round(1000 * within(time)) });
   }
 
   /* The form was changed: a newly chosen event brings its own time. */
