@@ -34,7 +34,7 @@ from dashboards.cohort_rows import (
 )
 from dashboards.controls import aria, graph
 from dashboards.markup import still
-from gaittrack.cohort.view import CohortView, selected_changes
+from gaittrack.cohort.view import CohortView, selected_changes, selected_statistics
 from gaittrack.compare.walks import MEASURE_BY_NAME
 from gaittrack.figures.cohort_changes import draw_everybodys_change, draw_pairs, drawn_rows
 from gaittrack.study.store import Study
@@ -78,11 +78,7 @@ def layout(study: Study) -> Component:
         html.Div(id="cohort-progress", role="status"),
         html.Section(filter_controls(), **aria(label="Choose")),
         html.P(id="cohort-counts", role="status"),
-        dcc.Loading(
-            html.Div(id="cohort-statistics", className="side-by-side"),
-            delay_show=400,
-            type="dot",
-        ),
+        html.Div(id="cohort-statistics", className="side-by-side"),
         html.Div(id="cohort-figures", className="side-by-side"),
         _table_part(),
         html.Div(id="cohort-paper"),
@@ -159,6 +155,7 @@ def _register_reading(app: Dash, memory: CohortMemory) -> None:
 def _register_showing(app: Dash, memory: CohortMemory) -> None:
     @app.callback(
         Output("cohort-counts", "children"),
+        Output("cohort-statistics", "children"),
         Output("cohort-figures", "children"),
         Output("cohort-grid", "rowData"),
         Output("cohort-paper", "children"),
@@ -169,24 +166,22 @@ def _register_showing(app: Dash, memory: CohortMemory) -> None:
         require("view")
         view, wanted = memory.look().view, wanted_of(values)
         if view is None or wanted is None:
-            return "", [], [], []
-        changes = _rows(view, wanted)
+            return "", [], [], [], []
+        chosen: Any = {
+            "measures": (wanted.measure,),
+            "side_roles": (wanted.side_role,),
+            "pair": wanted.pair,
+        }
+        changes = selected_changes(view, wanted.selection, **chosen)
         rows = grid_rows(changes)
-        paper = still(paper_table(rows, MEASURE_BY_NAME[wanted.measure].decimals))
-        return counts_words(changes), _figures(changes, wanted), rows, paper
-
-    @app.callback(
-        Output("cohort-statistics", "children"),
-        *(Input(control.id, "value") for control in CONTROLS),
-        prevent_initial_call=True,
-    )
-    def show_statistics(*values: Any) -> Any:
-        require("view")
-        view, wanted = memory.look().view, wanted_of(values)
-        if view is None or wanted is None:
-            return []
-        table = memory.statistics(view, wanted.selection, wanted.measure)
-        return still(statistics_parts(table, wanted))
+        statistics = selected_statistics(view, wanted.selection, **chosen)
+        return (
+            counts_words(changes),
+            still(statistics_parts(statistics, wanted)),
+            _figures(changes, wanted),
+            rows,
+            still(paper_table(rows, MEASURE_BY_NAME[wanted.measure].decimals)),
+        )
 
 
 def _register_choosing(app: Dash, study: Study) -> None:
@@ -209,16 +204,6 @@ def _register_choosing(app: Dash, study: Study) -> None:
             found = select(PERSON.c.id).where(PERSON.c.code == str(rows[0].get("person")))
             person = connection.execute(found).scalar()
         return no_update if person is None else {"person": person}
-
-
-def _rows(view: CohortView, wanted: Wanted) -> Any:
-    return selected_changes(
-        view,
-        wanted.selection,
-        measures=(wanted.measure,),
-        side_roles=(wanted.side_role,),
-        pair=wanted.pair,
-    )
 
 
 def _progress(look: Look) -> list[Component]:

@@ -12,18 +12,13 @@ import threading
 from dataclasses import dataclass
 from typing import Final
 
-from pandas import DataFrame
-
 from dashboards.doors import place_of
 from dashboards.jobs import UNFORESEEN
-from gaittrack.cohort.selection import Selection
-from gaittrack.cohort.view import CohortView, is_current, read_cohort, selected_statistics
+from gaittrack.cohort.view import CohortView, is_current, read_cohort
 from gaittrack.errors import GaitTrackError
 from gaittrack.study.store import Study
 
 LOG: Final = logging.getLogger("gaittrack.dashboard")
-MOST_CHOICES: Final = 200
-"""Choices whose statistics are kept, a few rows each, until the study changes. Own choice."""
 _WENT_WRONG: Final = "The cohort could not be read; the reason is in the log."
 
 
@@ -60,8 +55,6 @@ class CohortMemory:
         self._view: CohortView | None = None
         self._error = ""
         self._steps = (0, 0)
-        self._fitted_of: CohortView | None = None
-        self._fitted: dict[tuple[Selection, str], DataFrame] = {}
 
     def look(self) -> Look:
         """Return what there is; begin to read when the study has changed.
@@ -78,32 +71,6 @@ class CohortMemory:
                 # A pool of threads would be waited for when the program ends.
                 threading.Thread(target=self._read, args=(self._view,), daemon=True).start()
             return Look(self._view, self._is_reading, *self._steps, error)
-
-    def statistics(self, view: CohortView, selection: Selection, measure: str) -> DataFrame:
-        """Return the statistics of those who are meant; models are fitted once per choice.
-
-        Parameters
-        ----------
-        view : CohortView
-        selection : Selection
-        measure : str
-
-        Returns
-        -------
-        DataFrame
-            As :func:`gaittrack.cohort.view.selected_statistics` gives it.
-        """
-        with self._lock:
-            if self._fitted_of is not view:
-                self._fitted_of, self._fitted = view, {}
-            known = self._fitted.get((selection, measure))
-        if known is not None:
-            return known
-        found = selected_statistics(view, selection, measures=(measure,))
-        with self._lock:
-            if self._fitted_of is view and len(self._fitted) < MOST_CHOICES:
-                self._fitted[selection, measure] = found
-        return found
 
     def _read(self, earlier: CohortView | None) -> None:
         view, error = earlier, _WENT_WRONG

@@ -59,24 +59,24 @@ def grid_rows(changes: pd.DataFrame) -> list[dict[str, Any]]:
     if changes.empty:
         return []
     measure = MEASURE_BY_NAME[str(changes["measure_id"].iloc[0])]
-    plain = pd.DataFrame(
-        {
-            "person": changes["person"].astype(str),
-            "visit_no": changes["visit_no"].astype(int),
-            "side": changes["side"].astype(str),
-        }
-    )
+    columns: dict[str, list[Any]] = {
+        name: changes[name].tolist() for name in ("person", "visit_no", "side")
+    }
     for field, _ in _NUMBERS:
         rounded = changes[field].astype(float).round(measure.decimals)
-        plain[field] = rounded.astype(object).where(rounded.notna(), None)
-    words = [changes[name].astype(str) for name in ("direction", "typical")]
-    plain["verdict"] = [
-        ", ".join(part for part in parts if part)
-        for parts in zip(changes["verdict"].astype(str), *words, strict=True)
-    ]
-    reasons = zip(changes["verdict_reason"].astype(str), changes["labels"].astype(str), strict=True)
-    plain["why"] = [plain_codes("; ".join(filter(None, parts))) for parts in reasons]
-    return [dict(zip(plain.columns, row, strict=True)) for row in plain.itertuples(index=False)]
+        columns[field] = [None if math.isnan(value) else value for value in rounded.tolist()]
+    columns["verdict"] = _joined(changes, ("verdict", "direction", "typical"), ", ")
+    why = _joined(changes, ("verdict_reason", "labels"), "; ")
+    plain = {text: plain_codes(text) for text in set(why)}
+    columns["why"] = [plain[text] for text in why]
+    lines = zip(*columns.values(), strict=True)
+    return [dict(zip(columns, line, strict=True)) for line in lines]
+
+
+def _joined(changes: pd.DataFrame, names: Sequence[str], between: str) -> list[str]:
+    """Return the words of some columns, row by row, without the empty ones."""
+    rows = zip(*(changes[name].tolist() for name in names), strict=True)
+    return [between.join(word for word in row if word) for row in rows]
 
 
 def paper_table(rows: Sequence[Mapping[str, Any]], decimals: int) -> list[Component]:
@@ -124,26 +124,21 @@ def counts_words(changes: pd.DataFrame) -> str:
 
 
 def statistics_parts(statistics: pd.DataFrame, wanted: Wanted) -> list[Component]:
-    """Return the statistics of the pair and side that were chosen.
+    """Return the statistics of what was chosen.
 
     Parameters
     ----------
     statistics : DataFrame
-        Columns ``dictionary.STATISTICS``.
+        Columns ``dictionary.STATISTICS``; of one measure, side and pair.
     wanted : Wanted
 
     Returns
     -------
     list of Component
     """
-    fits = (
-        (statistics["side_role"] == wanted.side_role)
-        & (statistics["condition_code"] == wanted.pair[0])
-        & (statistics["reference_code"] == wanted.pair[1])
-    )
-    if not fits.any():
+    if statistics.empty:
         return [html.P("No statistics: nobody fits.")]
-    row = statistics[fits].iloc[0]
+    row = statistics.iloc[0]
     measure = MEASURE_BY_NAME[wanted.measure]
     unit = unit_words(measure.unit)
     return [

@@ -251,7 +251,12 @@ def _meant(view: CohortView, selection: Selection) -> pd.Series:
 
 
 def selected_statistics(
-    view: CohortView, selection: Selection = EVERYBODY, *, measures: Sequence[str]
+    view: CohortView,
+    selection: Selection = EVERYBODY,
+    *,
+    measures: Sequence[str],
+    side_roles: Sequence[str] = (),
+    pair: tuple[str, str] | None = None,
 ) -> pd.DataFrame:
     """Return the statistics of those who are meant, of some measures.
 
@@ -259,8 +264,9 @@ def selected_statistics(
     ----------
     view : CohortView
     selection : Selection
-    measures : sequence of str
-        A model is fitted per row: give those that are shown.
+    measures, side_roles : sequence of str
+    pair : (condition code, reference code), optional
+        As for :func:`selected_changes`. A model is fitted per row: give those that are shown.
 
     Returns
     -------
@@ -268,13 +274,19 @@ def selected_statistics(
         Columns ``dictionary.STATISTICS``; small groups are shown, for nothing leaves the
         laboratory here.
     """
-    changes = selected_changes(view, selection, measures=(*measures, SPEED_MEASURE))
+    changes = selected_changes(view, selection, measures=(*measures, SPEED_MEASURE), pair=pair)
     plain = _without_categories(changes)
+    if side_roles:  # the speed of a walk is that of both sides
+        is_shown = plain["side_role"].isin(side_roles)
+        plain = plain[is_shown | (plain["measure_id"] == SPEED_MEASURE)]
     plain = plain.rename(columns={"person": "export_id"})
     n_people = len(view.people)
     if selection != EVERYBODY:
         n_people = view.source.visits.loc[_meant(view, selection), "person"].nunique()
-    return statistics_table(plain, n_people=n_people, measures=measures)
+    table = statistics_table(plain, n_people=n_people, measures=measures)
+    if side_roles and not table.empty:
+        return table[table["side_role"].isin(side_roles)].reset_index(drop=True)
+    return table
 
 
 def anonymity(

@@ -28,6 +28,8 @@ _MARKER_PX: Final = 7
 MOST_MARKERS: Final = 200
 """People beyond whom points are the ends and bends of lines: a mark each takes seconds to draw, and
 they cover each other. Own choice."""
+_BAR_SHARE: Final = 0.002
+"""Half of an interval's width, of the width of the picture: it is about two pixels wide."""
 _HOVER: Final = "%{text}: %{y}<extra></extra>"
 
 
@@ -57,12 +59,13 @@ def draw_pairs(changes: pd.DataFrame, *, names: tuple[str, str]) -> Figure:
     people = [str(person) for person in rows["person"]]
     unit = unit_words(_only(changes, "unit"))
     title = MEASURE_BY_NAME[_only(changes, "measure_id")].title
+    pairs = zip(before, after, strict=True)
     lines: Figure = {
         "type": "scatter",
         "mode": "lines",
-        "x": [0.25, 0.75, None] * len(rows),
-        "y": [y for pair in zip(before, after, strict=True) for y in (*pair, None)],
-        "text": [person for person in people for _ in range(3)],
+        "x": [x for n in range(len(rows)) for x in _turned((0.25, 0.75), n)],
+        "y": [y for n, pair in enumerate(pairs) for y in _turned(pair, n)],
+        "text": [person for person in people for _ in range(2)],
         "hovertemplate": _HOVER,
         "line": {"color": _PAIR_LINE, "width": 1},
         "showlegend": False,
@@ -82,6 +85,11 @@ def draw_pairs(changes: pd.DataFrame, *, names: tuple[str, str]) -> Figure:
             showlegend=False,
         ),
     }
+
+
+def _turned(pair: tuple[float, float], n: int) -> tuple[float, float]:
+    """Turn every second pair, so that all are one line there and back: a thousand take too long."""
+    return pair if n % 2 == 0 else pair[::-1]
 
 
 def _points(values: list[float], place: float, people: list[str], colour: str) -> Figure:
@@ -159,14 +167,23 @@ def _changes_trace(rows: pd.DataFrame, places: Sequence[int]) -> Figure:
 
 
 def _bars(rows: pd.DataFrame, places: Sequence[int]) -> Figure:
-    """Return everybody's interval as one line with gaps."""
-    ends = zip(_numbers(rows, "low"), _numbers(rows, "high"), strict=True)
+    """Return everybody's interval as a narrow box, all of them one shape."""
+    half = min(_BAR_SHARE * len(rows), 0.25)
+    known = [
+        (place, low, high)
+        for place, low, high in zip(
+            places, _numbers(rows, "low"), _numbers(rows, "high"), strict=True
+        )
+        if low is not None and high is not None
+    ]
+    boxes = [(p - half, p - half, p + half, p + half, None) for p, *_ in known]
     return {
         "type": "scatter",
-        "mode": "lines",
-        "x": [x for place in places for x in (place, place, None)],
-        "y": [y for pair in ends for y in (*pair, None)],
-        "line": {"color": OTHER_STYLES[0].colour, "width": 2 if len(rows) <= MOST_MARKERS else 1},
+        "mode": "none",
+        "x": [x for box in boxes for x in box],
+        "y": [y for _, low, high in known for y in (low, high, high, low, None)],
+        "fill": "toself",
+        "fillcolor": OTHER_STYLES[0].colour,
         "hoverinfo": "skip",
     }
 

@@ -24,6 +24,7 @@ from gaittrack.cohort.view import (
     selected_changes,
     selected_statistics,
 )
+from gaittrack.compare.measurement_error import SPEED_MEASURE
 from gaittrack.errors import StudyError
 from gaittrack.study.corrections import exclude_stride
 from gaittrack.study.history import entries
@@ -150,6 +151,20 @@ def test_measures_sides_and_pairs_are_selected(view):
     )[:1]
     own = found.loc[found["visit_no"] == 1, "difference"]
     assert row["mean_difference"] == pytest.approx(own.mean())
+
+
+@pytest.mark.parametrize("measure", [SWING, SPEED_MEASURE])
+def test_the_statistics_of_one_side_and_pair_are_those_among_all(view, measure):
+    """The same row, also of the model that holds speed constant: speed is that of both sides."""
+    pair = ("orthosis_shod", "no-orthosis_shod")
+    every = selected_statistics(view, measures=(measure,))
+    for role in ("affected", "other"):
+        own = selected_statistics(view, measures=(measure,), side_roles=(role,), pair=pair)
+        is_it = (every["side_role"] == role) & (every["condition_code"] == pair[0])
+        is_it &= every["reference_code"] == pair[1]
+        pd.testing.assert_frame_equal(own, every[is_it].reset_index(drop=True))
+        assert len(own) == 1
+    assert selected_statistics(view, measures=(measure,), side_roles=("neither",)).empty
 
 
 @pytest.mark.parametrize("chosen", [EVERYBODY, Selection(visit_no=(2,)), Selection(sex=("none",))])

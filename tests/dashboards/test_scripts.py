@@ -36,10 +36,7 @@ def test_the_first_screen_waits_for_no_script_of_another(page, served):
     assert not any("ag_grid" in path for path in first)
     page.click("nav a[href='/cohort']")
     page.wait_for_selector("#cohort-grid .ag-root")
-    page.get_by_role("link", name="People").click()
-    page.get_by_role("button", name="P01", exact=True).click()
-    page.click("nav a[href='/walks']")
-    page.wait_for_selector(".js-plotly-plot .main-svg")
+    page.wait_for_selector("#cohort-changes .js-plotly-plot .main-svg")
     settle(page)
     assert page.evaluate(_PLOTLY_AFTER_MS) > 1000
     read = page.evaluate(_READ)

@@ -32,7 +32,9 @@ def test_each_persons_pair_is_joined():
     """A line goes from the reference value to the condition's value of the same person."""
     figure = draw_pairs(changes(), names=NAMES)
     go.Figure(figure)
-    assert figure["data"][0]["y"] == [4.0, 3.0, None, -3.0, 2.0, None]
+    lines = figure["data"][0]
+    assert (lines["x"], lines["y"]) == ([0.25, 0.75, 0.75, 0.25], [4.0, 3.0, 2.0, -3.0])
+    assert lines["text"] == ["P01", "P01", "P02", "P02"]
     boxes = [trace for trace in figure["data"] if trace["type"] == "box"]
     assert [(box["name"], box["y"]) for box in boxes] == [
         (NAMES[0], [4.0, -3.0]),
@@ -47,8 +49,8 @@ def test_changes_stand_in_order_with_interval_and_error():
     band, bars, points = figure["data"]
     assert (points["mode"], points["x"], points["y"]) == ("markers", [1, 2], [-1.0, 5.0])
     assert [text.split(":")[0] for text in points["text"]] == ["P01", "P02"]
-    assert bars["x"] == [1, 1, None, 2, 2, None]
-    assert bars["y"] == [-2.0, 0.5, None, 3.5, 6.5, None]
+    assert bars["x"][:5] == pytest.approx([0.996, 0.996, 1.004, 1.004, None])
+    assert bars["y"] == [-2.0, 0.5, 0.5, -2.0, None, 3.5, 6.5, 6.5, 3.5, None]
     assert (max(band["y"]), min(band["y"])) == (3.0, -3.0)
 
 
@@ -56,7 +58,8 @@ def test_without_an_interval_there_is_no_bar():
     """The point alone; the next person's bar stands at its own place."""
     rows = changes().assign(low=[float("nan"), 3.5, 7.0], high=[float("nan"), 6.5, 9.0])
     _, bars, points = draw_everybodys_change(rows)["data"]
-    assert bars["y"] == [None, None, None, 3.5, 6.5, None]
+    assert bars["x"] == pytest.approx([1.996, 1.996, 2.004, 2.004, None])
+    assert bars["y"] == [3.5, 6.5, 6.5, 3.5, None]
     assert points["y"] == [-1.0, 5.0]
 
 
@@ -69,8 +72,8 @@ def test_many_people_are_lines_that_still_say_whose_they_are():
         go.Figure(figure)
         assert not any(trace.get("mode") == "markers" for trace in figure["data"])
     lines = pairs["data"][0]
-    assert lines["y"][1::3] == list(range(n_people))
-    assert lines["text"][1::3] == [f"N{n}" for n in range(n_people)]
+    assert sorted(lines["y"]) == sorted([*range(n_people), *[4.0] * n_people])
+    assert lines["text"][::2] == [f"N{n}" for n in range(n_people)]
     points = every["data"][-1]
     assert (len(points["y"]), points["mode"]) == (n_people, "lines")
     assert points["text"][0].startswith("N0:")
