@@ -2,7 +2,7 @@
 
 In come the script tags that Dash collected, out come those the first screen needs. Drawing and the
 grid are two thirds of all scripts and half of the time to the first screen; ``assets/later.js``
-reads them when a screen asks, or when the browser has nothing else to do.
+reads them when a screen asks.
 """
 
 from __future__ import annotations

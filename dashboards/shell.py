@@ -35,7 +35,9 @@ MANTINE_THEME: Final = {
     "primaryShade": 6,
     "fontFamily": "inherit",
     "defaultRadius": "sm",
+    "components": {"Combobox": {"defaultProps": {"keepMounted": False}}},
 }
+"""A list of options is made when it opens: each is in the way of the browser otherwise."""
 _SET_THEME: Final = """
 function(n, stored) {
   const dark = window.matchMedia('(prefers-color-scheme: dark)').matches;

@@ -99,7 +99,6 @@ def _select(name: str, label: str) -> Component:
         data=[],
         allowDeselect=False,
         size="md",
-        comboboxProps={"keepMounted": False},
     )
     return field
 

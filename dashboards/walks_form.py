@@ -43,7 +43,6 @@ def form() -> list[Component]:
         label="Reason, kept in the history with your name",
         placeholder="Choose one or type your own",
         data=list(REASONS),
-        comboboxProps={"keepMounted": False},
         value="",
         required=True,
         size="md",
@@ -116,7 +115,6 @@ def _moving() -> Component:
         description="Drag its line, or choose it here",
         placeholder="Choose an event",
         data=[],
-        comboboxProps={"keepMounted": False},
         size="md",
         className="walks-event",
     )

@@ -1,10 +1,8 @@
-/* Scripts that are read when a screen asks for them, or when the browser has nothing else to do: see
-   dashboards/scripts.py. */
+/* Scripts that are read when a screen asks for them: see dashboards/scripts.py. */
 (function () {
   'use strict';
   const { createElement, lazy, Suspense } = window.React;
   const addressOf = name => document.getElementById('later-' + name).value;
-  const QUIET_MS = 1500;  // after the page has come; own choice
   let grid = null;
 
   function read(address) {
@@ -46,9 +44,4 @@
   window.dash_ag_grid = {
     AgGrid: props => createElement(Suspense, { fallback: null }, createElement(Grid, props)),
   };
-
-  window.addEventListener('load', () => window.setTimeout(() => {
-    const whenIdle = window.requestIdleCallback || window.setTimeout;
-    whenIdle(() => { if (!window.Plotly) { read(addressOf('plotly')).catch(() => {}); } });  // a plot asks again
-  }, QUIET_MS));
 })();
