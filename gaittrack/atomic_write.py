@@ -14,11 +14,20 @@ from pathlib import Path
 def write_text_atomically(path: Path, text: str, *, mode: int = 0o666) -> None:
     """Put ``text`` (UTF-8, line ends as given) in the place of ``path``.
 
+    Parameters, Raises
+        As :func:`write_atomically`.
+    """
+    write_atomically(path, text.encode(), mode=mode)
+
+
+def write_atomically(path: Path, content: bytes, *, mode: int = 0o666) -> None:
+    """Put ``content`` in the place of ``path``.
+
     Parameters
     ----------
     path : Path
         In a folder that exists. What a symbolic link points to is replaced, not the link.
-    text : str
+    content : bytes
     mode : int
         Who may read and write it, less what the user's own mask takes away.
 
@@ -31,10 +40,8 @@ def write_text_atomically(path: Path, text: str, *, mode: int = 0o666) -> None:
     part = path.with_name(f".{path.name}.{os.getpid()}.part")
     try:
         part.unlink(missing_ok=True)
-        with open(
-            part, "x", encoding="utf-8", newline="", opener=partial(os.open, mode=mode)
-        ) as file:
-            file.write(text)
+        with open(part, "xb", opener=partial(os.open, mode=mode)) as file:
+            file.write(content)
             file.flush()
             os.fsync(file.fileno())
         part.replace(path)

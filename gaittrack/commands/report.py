@@ -27,7 +27,8 @@ from gaittrack.commands.study_options import study_options
     "--out",
     type=click.Path(dir_okay=False, path_type=Path),
     metavar="FILE",
-    help="Where to write the page; without it it is printed.",
+    help="Where to write the page, as HTML, or as PDF if FILE ends in .pdf (by Chromium); "
+    "without it it is printed.",
 )
 def report(
     person: str,
@@ -38,7 +39,7 @@ def report(
     reference: str | None,
     out: Path | None,
 ) -> None:
-    """Make a page of one or two A4 sheets (HTML) from stored walks of PERSON.
+    """Make a page of one or two A4 sheets (HTML or PDF) from stored walks of PERSON.
 
     Over several visits conditions are named with them: "with-brace, visit-2".
     """

@@ -12,9 +12,10 @@ from pathlib import Path
 
 import click
 
-from gaittrack.atomic_write import write_text_atomically
+from gaittrack.atomic_write import write_atomically
 from gaittrack.errors import GaitTrackError, StudyError
 from gaittrack.report.clinic import JOINTS, clinic_page
+from gaittrack.report.pdf import pdf_of
 from gaittrack.study.comparing import StoredCondition, compare_stored, conditions_of
 from gaittrack.study.first_choice import Choice, first_choice
 from gaittrack.study.people import find_person
@@ -53,18 +54,21 @@ def write_report(asked: Asked, out: Path | None) -> None:
     Raises
     ------
     click.UsageError
-        A name is not known, there is nothing to compare, or the file cannot be written.
+        A name is not known, there is nothing to compare, no browser prints, or the file cannot be
+        written.
     """
     try:
         with closing(open_study(asked.folder, url=asked.url)) as study:
             page = _page(study, asked)
+        is_pdf = out is not None and out.suffix.lower() == ".pdf"
+        content = pdf_of(page) if is_pdf else page.encode()
     except GaitTrackError as error:
         raise click.UsageError(str(error)) from error
     if out is None:
         click.echo(page, nl=False)
         return
     try:
-        write_text_atomically(out, page)
+        write_atomically(out, content)
     except OSError as error:
         raise click.UsageError(f"--out {out}: {error.strerror}.") from error
     click.echo(f"wrote {out}", err=True)

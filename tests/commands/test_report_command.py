@@ -3,6 +3,7 @@
 import pytest
 
 from gaittrack.report.clinic import JOINTS, clinic_page
+from gaittrack.report.pdf import VARIABLE, browser
 from gaittrack.study.comparing import compare_stored, conditions_of
 from gaittrack.study.first_choice import first_choice
 from gaittrack.study.store import open_study
@@ -40,6 +41,28 @@ def test_page_is_that_of_the_fair_pair(run, folder, tmp_path):
     assert run(*given, "--out", out).exit_code == 0
     assert out.read_text(encoding="utf-8") == printed.stdout
     assert list(tmp_path.iterdir()) == [out]
+
+
+@pytest.mark.skipif(browser() is None, reason="no browser on this machine")
+def test_a_name_that_ends_in_pdf_gets_a_pdf(run, folder, tmp_path):
+    """Whole, in the place of what was there."""
+    out = tmp_path / "page.PDF"
+    out.write_text("before", encoding="utf-8")
+    done = run("report", "P01", "--study", folder, "--visit", "visit-2", "--out", out)
+    assert done.exit_code == 0, done.output
+    assert out.read_bytes().startswith(b"%PDF")
+    assert list(tmp_path.iterdir()) == [out]
+
+
+def test_without_a_browser_what_was_there_stays(run, folder, tmp_path, monkeypatch):
+    """Exit code 2, and what to do."""
+    monkeypatch.setenv(VARIABLE, str(tmp_path / "no-such-browser"))
+    out = tmp_path / "page.pdf"
+    out.write_text("before", encoding="utf-8")
+    done = run("report", "P01", "--study", folder, "--visit", "visit-2", "--out", out)
+    assert done.exit_code == 2
+    assert "no-such-browser" in done.stderr
+    assert out.read_text(encoding="utf-8") == "before"
 
 
 def test_reference_and_visits_can_be_chosen(run, folder):

@@ -2,7 +2,6 @@
 
 import re
 import shutil
-import subprocess
 from dataclasses import replace
 from html import unescape
 from pathlib import Path
@@ -16,6 +15,7 @@ from gaittrack.errors import StudyError
 from gaittrack.notice import NOTICE
 from gaittrack.report.clinic import JOINTS, clinic_page
 from gaittrack.report.comparison_tables import what_was_worn
+from gaittrack.report.pdf import browser, pdf_of
 from gaittrack.study.compared_trials import compared_trials, hash_of_settings
 from gaittrack.study.comparing import compare_stored, conditions_of
 from gaittrack.study.fact_changes import change_facts, recorded
@@ -27,7 +27,6 @@ from gaittrack.study.store import create_study
 from gaittrack.study.tables import PERSON, RESULT, VISIT
 
 SAMPLES = Path(__file__).parents[2] / "sample_trials"
-BROWSER = shutil.which("chromium")
 EXAMINED = {
     "quadriceps_strength": "3 of 5, gives way when tired",
     "passive_dorsiflexion_knee_straight_deg": -5.0,
@@ -172,15 +171,10 @@ def test_more_than_a_pair_is_refused(found, study):
         clinic_page(study, three)
 
 
-@pytest.mark.skipif(BROWSER is None, reason="no browser on this machine")
-def test_printed_page_has_at_most_two_sheets(page, tmp_path):
+@pytest.mark.skipif(browser() is None, reason="no browser on this machine")
+def test_printed_page_has_at_most_two_sheets(page):
     """A4, in a browser."""
-    file, pdf = tmp_path / "page.html", tmp_path / "page.pdf"
-    file.write_text(page, encoding="utf-8")
-    options = ("--headless", "--no-sandbox", "--disable-gpu", f"--user-data-dir={tmp_path / 'own'}")
-    command = [BROWSER, *options, "--no-pdf-header-footer", f"--print-to-pdf={pdf}", file.as_uri()]
-    subprocess.run(command, capture_output=True, check=True, timeout=120)
-    printed = pdf.read_bytes()
+    printed = pdf_of(page)
     assert 1 <= len(re.findall(rb"/Type\s*/Page\b", printed)) <= 2
     width, height = map(
         float, re.search(rb"/MediaBox\s*\[0 0 ([\d.]+) ([\d.]+)\]", printed).groups()
