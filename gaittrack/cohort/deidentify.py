@@ -188,16 +188,18 @@ def _people(people: pd.DataFrame, ids: Mapping[str, str]) -> pd.DataFrame:
 
 def _visits(source: CohortSource, ids: Mapping[str, str]) -> pd.DataFrame:
     """Return the visits by number, with the names they had beside them."""
+    own: dict[str, list[dict[Any, Any]]] = {}
+    for record in source.visits.to_dict("records"):
+        own.setdefault(str(record["person"]), []).append(record)
     rows = []
-    for person, group in source.visits.groupby("person", sort=False):
-        records = group.to_dict("records")
+    for person, records in own.items():
         dates = [_date(row["date"]) for row in records]
         known = [each for each in dates if each is not None]
         for number, (row, day) in enumerate(zip(records, dates, strict=True), 1):
             since = (day - min(known)).days if day is not None else row["days_since_first_visit"]
             rows.append(
                 {
-                    "person": ids[str(person)],
+                    "person": ids[person],
                     "visit": str(number),
                     "date": None,
                     "days_since_first_visit": _whole(since),
@@ -205,7 +207,7 @@ def _visits(source: CohortSource, ids: Mapping[str, str]) -> pd.DataFrame:
                     "age_band": age_band(row["age_years"], row["age_band"]),
                     "kind": level_of(row["kind"], VISIT_KIND) or NOT_RECORDED,
                     **visit_facts({str(name): value for name, value in row.items()}),
-                    "was_person": str(person),
+                    "was_person": person,
                     "was_visit": str(row["visit"]),
                 }
             )

@@ -101,10 +101,10 @@ def keep_changes(study: Study, compared: Mapping[str, Compared], stamps: Mapping
 
 def _packed(compared: Compared) -> str:
     plain = compared if isinstance(compared, str) else compared.to_dict("list")
-    return base64.b85encode(zlib.compress(json.dumps(plain).encode())).decode()
+    return base64.b64encode(zlib.compress(json.dumps(plain).encode())).decode()
 
 
 def _unpacked(text: str) -> dict[str, list[Any]] | str:
     """Return the columns of a table, or why there is none."""
-    found: dict[str, list[Any]] | str = json.loads(zlib.decompress(base64.b85decode(text)))
+    found: dict[str, list[Any]] | str = json.loads(zlib.decompress(base64.b64decode(text)))
     return found

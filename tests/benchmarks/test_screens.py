@@ -137,14 +137,20 @@ def test_first_load(studies, browser):  # noqa: F811
 def test_screen(studies, open_page, address, name):  # noqa: F811
     """Come to the screen, then choose person after person there; few and many in turn.
 
-    On Cohort nobody is chosen: measure after measure is, each for the first time.
+    On Cohort nobody is chosen: measure after measure is, each for the first time, once everybody is
+    read; the first click counts until then.
     """
     pages, clicks = {}, {FEW: [], MANY: []}
     best, every = {FEW: {}, MANY: {}}, defaultdict(list)
     for n_people, study in studies.items():
         pages[n_people] = page = open_page(study, "/nowhere", choice={"person": 1})
         page.evaluate(f"() => {{{_WATCH}}}")
+        start_s = time.perf_counter()
         come_ms = drawn_ms(page, study, page.locator(f"nav a[href='{address}']").click)
+        if name == "Cohort":  # everybody's changes are read once, beside the screen
+            page.wait_for_selector("#cohort-statistics table", timeout=60_000)
+            come_ms = 1000 * (time.perf_counter() - start_s)
+            settle(page, LONGEST_S)
         study.taken()
     print(f"\n{name}: {come_ms:.0f} ms from the first click on its way")
     for person in range(2, 2 + N_ROUNDS):
