@@ -131,10 +131,9 @@ def compare_walks(
     """
     if affected not in (None, "left", "right", "both"):
         raise ValueError(f"affected must be left, right or both, got {affected!r}")
-    pairs = pair_walks(
-        walks, reference=reference, conditions=conditions, floors=floors, typical=typical
-    )
+    refuse_duplicates(walks)
     groups = _groups(walks, conditions or {}, reference)
+    pairs = _pairs(groups, reference, floors, typical)
     keys = measured_sides(list(groups.values()))
     rows = [compare_measure(pair, *key) for key in keys for pair in pairs]
     return Comparison(
@@ -172,7 +171,15 @@ def pair_walks(
         As :func:`compare_walks`.
     """
     refuse_duplicates(walks)
-    groups = _groups(walks, conditions or {}, reference)
+    return _pairs(_groups(walks, conditions or {}, reference), reference, floors, typical)
+
+
+def _pairs(
+    groups: Mapping[str, Group],
+    reference: str,
+    floors: FloorTable | None,
+    typical: Population | Mapping[str, TypicalRange],
+) -> list[Pair]:
     samples = {name: group_samples(group) for name, group in groups.items()}
     ranges = typical_ranges(typical) if isinstance(typical, str) else typical
     return [

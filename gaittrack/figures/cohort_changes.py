@@ -5,11 +5,9 @@ In come rows of the table ``changes`` of one measure and one pair of conditions,
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from typing import Any, Final
 
-import numpy as np
 import pandas as pd
 
 from gaittrack.compare.row_words import unit_words
@@ -22,9 +20,11 @@ from gaittrack.figures.condition_styles import (
     Figure,
     plain_layout,
 )
+from gaittrack.figures.plain_numbers import plain_numbers
 
 _PAIR_LINE: Final = "rgba(128,128,128,0.55)"
 _MARKER_PX: Final = 7
+_DECIMALS: Final = 3
 MOST_MARKERS: Final = 200
 """People beyond whom points are the ends and bends of lines: a mark each takes seconds to draw, and
 they cover each other. Own choice."""
@@ -208,11 +208,7 @@ def _band(places: Sequence[int], floors: Sequence[float | None]) -> Figure:
 
 
 def _numbers(rows: pd.DataFrame, name: str) -> list[Any]:
-    return _plain(rows[name].to_numpy(dtype=float))
-
-
-def _plain(values: np.ndarray[Any, Any]) -> list[Any]:
-    return [round(float(value), 3) if math.isfinite(value) else None for value in values]
+    return plain_numbers(rows[name].to_numpy(dtype=float), _DECIMALS)
 
 
 def _only(changes: pd.DataFrame, name: str) -> str:

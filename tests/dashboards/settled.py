@@ -53,6 +53,14 @@ def until(page, script, arg=None, timeout_s=20.0):
         page.wait_for_timeout(50)
 
 
+def buttons_of_graphs(page):
+    """Return the titles of each graph's buttons, graph by graph."""
+    return page.locator(".js-plotly-plot").evaluate_all(
+        "all => all.map(one => [...one.querySelectorAll('.modebar-btn')].map("
+        "button => button.dataset.title))"
+    )
+
+
 def choose(context, choice):
     """Let every page of a browser context begin with a person, visit or trial chosen."""
     context.add_init_script(

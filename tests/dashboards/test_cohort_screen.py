@@ -1,6 +1,7 @@
 """The screen Cohort: who fits, what it shows of them, and what leaves the laboratory."""
 
 import io
+import re
 import zipfile
 
 import pandas as pd
@@ -13,7 +14,7 @@ from gaittrack.compare.verdict import NOT_COMPARABLE, WITHIN
 from gaittrack.study.store import create_study
 from gaittrack.study.tables import HISTORY
 from tests.dashboards.conftest import Served
-from tests.dashboards.settled import cut_off, on_paper, settle, until
+from tests.dashboards.settled import buttons_of_graphs, cut_off, on_paper, settle, until
 
 SLOW_MS = 90_000
 
@@ -61,6 +62,15 @@ def test_conditions_are_said_in_plain_words_and_rows_are_printed(cohort):
         assert printed.first.is_visible()
         assert "orthosis_" not in cohort.inner_text("#cohort-paper")
         assert cut_off(cohort) == []
+
+
+def test_no_graph_offers_to_send_its_data_away(cohort):
+    """Every graph has its row of buttons, and none of them sends."""
+    settle(cohort)
+    graphs = buttons_of_graphs(cohort)
+    assert len(graphs) == 2
+    assert min(map(len, graphs)) > 3
+    assert not re.search("share|cloud", str(graphs).lower())
 
 
 def test_without_anybody_it_says_what_to_do(open_page, tmp_path):

@@ -14,7 +14,7 @@ from gaittrack.study.facts import EXAMINATION, facts_of_conditions
 from gaittrack.study.first_choice import first_choice
 from gaittrack.study.tables import PERSON, VISIT
 from tests.dashboards.axe_check import violations
-from tests.dashboards.settled import cut_off, on_paper, settle, until
+from tests.dashboards.settled import buttons_of_graphs, cut_off, on_paper, settle, until
 
 SWING = "Strides of Peak swing dorsiflexion, left, with-brace"
 WINDOW = ".mantine-Modal-content"
@@ -194,6 +194,10 @@ def test_the_replay_comes_when_asked_for_and_moves(open_page, served):
     page.get_by_role("button", name="Show the walk replay").click()
     page.wait_for_selector("#compare-stick-1")
     settle(page, 60)
+    graphs = buttons_of_graphs(page)
+    assert len(graphs) == 3
+    assert min(map(len, graphs)) > 3
+    assert not re.search("share|cloud", str(graphs).lower()), "none sends its data away"
     legs = """() => [0, 1].map(n => {
         const box = document.getElementById('compare-stick-' + n);
         return (box.querySelector('.js-plotly-plot') || box).data[1].x.join();
