@@ -12,10 +12,17 @@ from typing import Final
 
 from dash import Dash
 
-from dashboards import add_walks, cohort, compare, for_the_person, people, progress, shell, walks
-from dashboards.doors import hang
-from dashboards.place import Doors
-from dashboards.scripts import LeanDash
+from dashboards.add_walks import screen as add_walks
+from dashboards.cohort import screen as cohort
+from dashboards.compare import screen as compare
+from dashboards.for_the_person import screen as for_the_person
+from dashboards.people import screen as people
+from dashboards.progress import screen as progress
+from dashboards.shell import bars
+from dashboards.shell.doors import hang
+from dashboards.shell.place import Doors
+from dashboards.shell.scripts import LeanDash
+from dashboards.walks import screen as walks
 from gaittrack.study.store import Study
 
 SCREENS: Final = (
@@ -50,11 +57,11 @@ def build_app(study: Study, doors: Doors) -> Dash:
         assets_folder=str(Path(__file__).parent / "assets"),
         include_pages_meta=False,
         suppress_callback_exceptions=True,
-        on_error=shell.tell,
+        on_error=bars.tell,
     )
     app.index_string = app.index_string.replace("<html>", '<html lang="en">')
-    app.layout = lambda: shell.frame([(address, name) for address, name, _ in SCREENS])
-    shell.register(app, study, {address: screen.layout for address, _, screen in SCREENS})
+    app.layout = lambda: bars.frame([(address, name) for address, name, _ in SCREENS])
+    bars.register(app, study, {address: screen.layout for address, _, screen in SCREENS})
     for _, _, screen in SCREENS:
         screen.register(app, study)
     hang(app.server, doors, study, app.csp_hashes())

@@ -15,7 +15,7 @@ import pandas as pd
 
 from gaittrack.cohort.closed_words import Levels, level_of
 from gaittrack.compare.condition import NOT_RECORDED
-from gaittrack.study.description import STABILITY
+from gaittrack.study.people.description import STABILITY
 
 GRADES: Final = ("0", "1", "2", "3", "4", "5")
 """Manual muscle grades; a sign + or - behind the number is left out."""

@@ -19,7 +19,7 @@ from gaittrack.cohort.visit_facts import (
     bands_of,
 )
 from gaittrack.compare.condition import NOT_RECORDED
-from gaittrack.study.description import STABILITY
+from gaittrack.study.people.description import STABILITY
 
 VISIT_FIELDS: Final = (
     Field("kind", "string", "What the visit was for", levels=words_of(VISIT_KIND)),

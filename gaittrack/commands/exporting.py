@@ -17,7 +17,7 @@ from gaittrack.cohort.tracking import Item
 from gaittrack.errors import GaitTrackError
 from gaittrack.notice import NOTICE
 from gaittrack.study.history import current_user
-from gaittrack.study.results import stale_trials
+from gaittrack.study.results.keeping import stale_trials
 from gaittrack.study.store import open_study
 
 

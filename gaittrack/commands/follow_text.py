@@ -20,8 +20,8 @@ from gaittrack.compare.row_words import count_words
 from gaittrack.compare.walks import MEASURE_BY_NAME
 from gaittrack.errors import GaitTrackError
 from gaittrack.notice import NOTICE
-from gaittrack.study.follow import follow_person
-from gaittrack.study.progress import Following, Progress
+from gaittrack.study.results.follow import follow_person
+from gaittrack.study.results.over_visits import Following, Progress
 from gaittrack.study.store import open_study
 
 _OTHER_DAY: Final[Situation] = "other day"

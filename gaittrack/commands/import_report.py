@@ -16,12 +16,12 @@ import click
 from gaittrack.commands.batch import print_past_bar
 from gaittrack.errors import GaitTrackError
 from gaittrack.study.history import current_user
-from gaittrack.study.importing import import_files
-from gaittrack.study.planning import EVENTS_ENDING, Plan, ReportRow, plan_folders
-from gaittrack.study.planning_sheet import plan_sheet
-from gaittrack.study.processes import in_processes, processes_for
+from gaittrack.study.recordings.importing import import_files
+from gaittrack.study.recordings.planning import EVENTS_ENDING, Plan, ReportRow, plan_folders
+from gaittrack.study.recordings.planning_sheet import plan_sheet
+from gaittrack.study.results.processes import in_processes, processes_for
 from gaittrack.study.store import DATABASE, Study, open_or_create_study, open_study
-from gaittrack.study.upkeep import finish_removals
+from gaittrack.study.upkeep.looking_after import finish_removals
 
 DONE, SOME_REFUSED = 0, 1
 

@@ -23,9 +23,9 @@ from gaittrack.notice import NOTICE
 from gaittrack.simulate.more_patients import more_patients
 from gaittrack.simulate.sample_trials import write_visit
 from gaittrack.simulate.scenario import PATIENTS, VISIT_DAYS
-from gaittrack.study.importing import import_files
-from gaittrack.study.planning import ReportRow, plan_folders
-from gaittrack.study.processes import in_processes, processes_for
+from gaittrack.study.recordings.importing import import_files
+from gaittrack.study.recordings.planning import ReportRow, plan_folders
+from gaittrack.study.results.processes import in_processes, processes_for
 from gaittrack.study.store import DATABASE, Study, create_study, explained, open_study
 from gaittrack.study.tables import HISTORY
 

@@ -37,7 +37,7 @@ def recompute(
     if jobs is not None:
         raise click.UsageError("--jobs does not go together with --cluster.")
     try:
-        from gaittrack.study.cluster import on_cluster
+        from gaittrack.study.results.cluster import on_cluster
     except ModuleNotFoundError as error:
         raise click.UsageError(
             f"--cluster needs the package {error.name}: pip install 'gaittrack[cluster]'."

@@ -16,9 +16,9 @@ from gaittrack.atomic_write import write_atomically
 from gaittrack.errors import GaitTrackError, StudyError
 from gaittrack.report.clinic import JOINTS, clinic_page
 from gaittrack.report.pdf import pdf_of
-from gaittrack.study.comparing import StoredCondition, compare_stored, conditions_of
-from gaittrack.study.first_choice import Choice, first_choice
-from gaittrack.study.people import find_person
+from gaittrack.study.people.enrolled import find_person
+from gaittrack.study.results.comparing import StoredCondition, compare_stored, conditions_of
+from gaittrack.study.results.first_choice import Choice, first_choice
 from gaittrack.study.store import Study, open_study
 
 

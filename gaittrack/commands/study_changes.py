@@ -19,30 +19,30 @@ from gaittrack.cohort.id_maps import id_maps_naming
 from gaittrack.commands.batch import print_past_bar
 from gaittrack.errors import GaitTrackError
 from gaittrack.measured_walk import MeasuredWalk, RefusedFile, Result
-from gaittrack.study import corrections
-from gaittrack.study.backups import back_up, restore
+from gaittrack.study.corrections import making
 from gaittrack.study.history import current_user, entries
 from gaittrack.study.laboratory import FLOORS, MAP, TYPICAL
-from gaittrack.study.processes import in_processes, processes_for
-from gaittrack.study.results import (
+from gaittrack.study.results.keeping import (
     KnownTrial,
     MeasureAll,
     find_trial,
     recompute,
     stale_trials,
 )
+from gaittrack.study.results.processes import in_processes, processes_for
 from gaittrack.study.store import Study, open_study
-from gaittrack.study.upkeep import erase_person, set_setting, verify
+from gaittrack.study.upkeep.backups import back_up, restore
+from gaittrack.study.upkeep.looking_after import erase_person, set_setting, verify
 
 DONE, NOT_ALL_WELL = 0, 1
 _CORRECTIONS: dict[str, Callable[..., Any]] = {
-    "move_event": corrections.move_event,
-    "add_event": corrections.add_event,
-    "delete_event": corrections.delete_event,
-    "exclude_stride": corrections.exclude_stride,
-    "swap_sides": corrections.swap_trial_sides,
-    "map_landmark": corrections.map_landmark,
-    "undo": corrections.undo_correction,
+    "move_event": making.move_event,
+    "add_event": making.add_event,
+    "delete_event": making.delete_event,
+    "exclude_stride": making.exclude_stride,
+    "swap_sides": making.swap_trial_sides,
+    "map_landmark": making.map_landmark,
+    "undo": making.undo_correction,
 }
 
 
@@ -216,7 +216,7 @@ def run_list(folder: Path, url: str | None, place: str) -> None:
     """Print the corrections of a trial."""
     with opened(folder, url) as study, study.read() as connection:
         trial = find_trial(connection, place)
-        for row in corrections.corrections_of(connection, trial):
+        for row in making.corrections_of(connection, trial):
             words = [
                 f"{key}={row[key]}"
                 for key in ("side", "event_kind", "time_s", "new_time_s", "landmark", "label")

@@ -36,7 +36,7 @@ def add(name: str, folder: Path, url: str | None, rights: tuple[Any, ...], who: 
     """Add the user NAME; asks for a password."""
     from gaittrack.commands.study_changes import opened
     from gaittrack.study.history import current_user
-    from gaittrack.study.users import add_user
+    from gaittrack.study.upkeep.users import add_user
 
     with opened(folder, url) as study:
         word = click.prompt(f"Password for {name}", **_PASSWORD)
@@ -51,7 +51,7 @@ def password(name: str, folder: Path, url: str | None, who: str | None) -> None:
     """Give the user NAME a new password and sign them out."""
     from gaittrack.commands.study_changes import opened
     from gaittrack.study.history import current_user
-    from gaittrack.study.users import set_password
+    from gaittrack.study.upkeep.users import set_password
 
     with opened(folder, url) as study:
         word = click.prompt(f"New password for {name}", **_PASSWORD)
@@ -66,7 +66,7 @@ def remove(name: str, folder: Path, url: str | None, who: str | None) -> None:
     """Remove the user NAME and sign them out."""
     from gaittrack.commands.study_changes import opened
     from gaittrack.study.history import current_user
-    from gaittrack.study.users import remove_user
+    from gaittrack.study.upkeep.users import remove_user
 
     with opened(folder, url) as study:
         remove_user(study, name, who=who or current_user())
@@ -77,7 +77,7 @@ def remove(name: str, folder: Path, url: str | None, who: str | None) -> None:
 def list_users(folder: Path, url: str | None) -> None:
     """Print the users and what they may do."""
     from gaittrack.commands.study_changes import opened
-    from gaittrack.study.users import RIGHTS, read_users
+    from gaittrack.study.upkeep.users import RIGHTS, read_users
 
     with opened(folder, url) as study:
         for user in read_users(study.folder):

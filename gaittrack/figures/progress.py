@@ -14,8 +14,8 @@ from typing import Final
 from gaittrack.compare.row_words import count_words, unit_words
 from gaittrack.compare.walks import MEASURE_BY_NAME
 from gaittrack.figures.condition_styles import Figure, Style, condition_styles, plain_layout
-from gaittrack.study.progress import Progress, VisitMark
-from gaittrack.study.worn_changes import WornChange
+from gaittrack.study.people.worn_changes import WornChange
+from gaittrack.study.results.over_visits import Progress, VisitMark
 
 DAYS_PER_MONTH: Final = 30.44
 LEAST_DAYS_FOR_MONTHS: Final = 90.0

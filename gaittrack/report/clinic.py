@@ -35,14 +35,7 @@ from gaittrack.report.comparison_tables import (
 )
 from gaittrack.report.html_parts import paragraph, terms
 from gaittrack.report.page_figures import ankle_figure, change_figure, key_of_conditions
-from gaittrack.study.compared_trials import (
-    ComparedTrial,
-    compared_trials,
-    hash_of_settings,
-    visits_of,
-)
-from gaittrack.study.comparing import StoredComparison
-from gaittrack.study.facts import (
+from gaittrack.study.people.facts import (
     BODY,
     EXAMINATION,
     PersonFacts,
@@ -52,6 +45,13 @@ from gaittrack.study.facts import (
     person_words,
     visit_table,
 )
+from gaittrack.study.results.compared_trials import (
+    ComparedTrial,
+    compared_trials,
+    hash_of_settings,
+    visits_of,
+)
+from gaittrack.study.results.comparing import StoredComparison
 from gaittrack.study.store import Study
 from gaittrack.vocabulary import Joint
 

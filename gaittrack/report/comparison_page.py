@@ -41,7 +41,7 @@ from gaittrack.report.page_figures import (
     key_of_conditions,
     replay_figures,
 )
-from gaittrack.study.facts import VisitFacts, examined_words
+from gaittrack.study.people.facts import VisitFacts, examined_words
 
 _TEMPLATES: Final = files("gaittrack.report") / "templates"
 _ALLOWED: Final = "default-src 'none'; style-src 'unsafe-inline'; script-src 'unsafe-inline'"

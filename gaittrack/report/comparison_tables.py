@@ -29,7 +29,7 @@ from gaittrack.compare.rows import ComparisonRow
 from gaittrack.compare.verdict import LARGER
 from gaittrack.compare.walks import MEASURE_BY_NAME
 from gaittrack.report.html_parts import Cell, bullets, paragraph, table, terms
-from gaittrack.study.facts import EXAMINATION, VisitFacts, notes_below, visit_table
+from gaittrack.study.people.facts import EXAMINATION, VisitFacts, notes_below, visit_table
 
 NONE_WORN: Final = "none worn"
 """Stands for a fact of an orthosis where no orthosis was worn."""

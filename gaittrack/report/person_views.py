@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from gaittrack.compare.fair_pair import choose_reference
 from gaittrack.report.language import Language
 from gaittrack.report.person_words import Called, Kind
-from gaittrack.study.comparing import StoredCondition
+from gaittrack.study.results.comparing import StoredCondition
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,8 +9,8 @@ from dataclasses import replace
 
 from gaittrack.simulate.sample_trials import write_visit
 from gaittrack.simulate.scenario import PATIENTS
-from gaittrack.study.importing import import_files
-from gaittrack.study.planning import plan_folders
+from gaittrack.study.recordings.importing import import_files
+from gaittrack.study.recordings.planning import plan_folders
 from gaittrack.study.store import DATABASE, create_study
 from gaittrack.study.tables import CONDITION, EVENT, PERSON, RESULT, TRIAL, TRIAL_MEAN, VISIT
 

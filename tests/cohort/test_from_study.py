@@ -13,11 +13,11 @@ from gaittrack.cohort.from_study import cohort_source
 from gaittrack.commands import main
 from gaittrack.measures import walk_values
 from gaittrack.pipeline import measure_file
-from gaittrack.study.corrections import exclude_stride
+from gaittrack.study.corrections.making import exclude_stride
 from gaittrack.study.history import entries
-from gaittrack.study.importing import import_files
-from gaittrack.study.planning import plan_folders
-from gaittrack.study.results import find_trial
+from gaittrack.study.recordings.importing import import_files
+from gaittrack.study.recordings.planning import plan_folders
+from gaittrack.study.results.keeping import find_trial
 from gaittrack.study.store import create_study, open_study
 from tests.made_up_files import write_walk
 

@@ -26,11 +26,11 @@ from gaittrack.cohort.view import (
 )
 from gaittrack.compare.measurement_error import SPEED_MEASURE
 from gaittrack.errors import StudyError
-from gaittrack.study.corrections import exclude_stride
+from gaittrack.study.corrections.making import exclude_stride
 from gaittrack.study.history import entries
-from gaittrack.study.importing import import_files
-from gaittrack.study.planning import plan_folders
-from gaittrack.study.results import find_trial
+from gaittrack.study.recordings.importing import import_files
+from gaittrack.study.recordings.planning import plan_folders
+from gaittrack.study.results.keeping import find_trial
 from gaittrack.study.store import create_study
 from tests.cohort.made_up_cohort import SWING, cohort
 from tests.made_up_files import write_walk

@@ -15,8 +15,8 @@ from sqlalchemy import select
 from gaittrack.commands import made_up_study
 from gaittrack.simulate.scenario import PATIENTS
 from gaittrack.study.history import record
-from gaittrack.study.people import person_codes
-from gaittrack.study.results import known_trials
+from gaittrack.study.people.enrolled import person_codes
+from gaittrack.study.results.keeping import known_trials
 from gaittrack.study.store import create_study, open_study
 from gaittrack.study.tables import RESULT
 

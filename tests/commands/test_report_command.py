@@ -4,8 +4,8 @@ import pytest
 
 from gaittrack.report.clinic import JOINTS, clinic_page
 from gaittrack.report.pdf import VARIABLE, browser
-from gaittrack.study.comparing import compare_stored, conditions_of
-from gaittrack.study.first_choice import first_choice
+from gaittrack.study.results.comparing import compare_stored, conditions_of
+from gaittrack.study.results.first_choice import first_choice
 from gaittrack.study.store import open_study
 from tests.study.conftest import write_visit
 

@@ -5,7 +5,7 @@ import json
 import pytest
 
 from gaittrack.errors import StudyError
-from gaittrack.study import importing
+from gaittrack.study.recordings import importing
 from tests.made_up_files import write_walk
 
 WALK = "P01/visit-1/without-brace/walk-1"

@@ -4,7 +4,7 @@ from click.testing import CliRunner
 
 from gaittrack.commands import main
 from gaittrack.study.store import create_study
-from gaittrack.study.users import matching_user, read_users
+from gaittrack.study.upkeep.users import matching_user, read_users
 
 PASSWORD = "four words in row"
 

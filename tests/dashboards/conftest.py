@@ -10,12 +10,12 @@ import threading
 
 import pytest
 
-from dashboards.place import Place
-from dashboards.serving import Server
+from dashboards.shell.place import Place
+from dashboards.shell.serving import Server
 from gaittrack.simulate.sample_trials import write_visit
 from gaittrack.simulate.scenario import PATIENTS
-from gaittrack.study.importing import import_files
-from gaittrack.study.planning import plan_folders
+from gaittrack.study.recordings.importing import import_files
+from gaittrack.study.recordings.planning import plan_folders
 from gaittrack.study.store import create_study, open_study
 from tests.dashboards.settled import choose
 

@@ -6,16 +6,16 @@ from pathlib import Path
 import pytest
 from sqlalchemy import func, select
 
-from dashboards import uploads
-from dashboards.add_walks_form import visit_of
-from dashboards.fact_fields import read_fields
+from dashboards.add_walks import uploads
+from dashboards.add_walks.visit_form import visit_of
+from dashboards.parts.fact_fields import read_fields
 from gaittrack.errors import GaitTrackError
 from gaittrack.kinematics.landmarks import read_label
 from gaittrack.simulate.c3d_writer import write_c3d
 from gaittrack.simulate.walk import simulate_walk
 from gaittrack.study.laboratory import laboratory_map
 from gaittrack.study.originals import original_path
-from gaittrack.study.results import find_trial, known_trials
+from gaittrack.study.results.keeping import find_trial, known_trials
 from gaittrack.study.tables import TRIAL
 from tests.dashboards.axe_check import violations
 from tests.made_up_files import RECIPE

@@ -8,8 +8,8 @@ import pandas as pd
 import pytest
 from sqlalchemy import func, select
 
-from dashboards.cohort_rows import COLUMNS, MOST_ON_PAPER, counts_words, paper_table
-from dashboards.markup import html_of
+from dashboards.cohort.cohort_tables import COLUMNS, MOST_ON_PAPER, counts_words, paper_table
+from dashboards.parts.markup import html_of
 from gaittrack.compare.verdict import NOT_COMPARABLE, WITHIN
 from gaittrack.study.store import create_study
 from gaittrack.study.tables import HISTORY

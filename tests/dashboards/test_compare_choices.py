@@ -7,16 +7,16 @@ from html import unescape
 import pytest
 from sqlalchemy import update
 
-from dashboards.compare import Looks
-from dashboards.compare_choosing import chosen, offered, starting_choice
-from dashboards.compare_page import body
-from dashboards.compare_strides import strides
-from dashboards.markup import Markup
+from dashboards.compare.comparison_parts import body
+from dashboards.compare.screen import Looks
+from dashboards.compare.strides_of_row import strides
+from dashboards.compare.which_conditions import chosen, offered, starting_choice
+from dashboards.parts.markup import Markup
 from gaittrack.compare.condition import Condition
 from gaittrack.errors import StudyError
-from gaittrack.study.compared_trials import compared_trials
-from gaittrack.study.comparing import StoredCondition, compare_stored, conditions_of
-from gaittrack.study.first_choice import Choice, first_choice
+from gaittrack.study.results.compared_trials import compared_trials
+from gaittrack.study.results.comparing import StoredCondition, compare_stored, conditions_of
+from gaittrack.study.results.first_choice import Choice, first_choice
 from gaittrack.study.store import open_study
 from gaittrack.study.tables import PERSON, RESULT
 

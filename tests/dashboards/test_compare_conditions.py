@@ -13,8 +13,8 @@ from gaittrack.report.comparison_page import EXAMINED
 from gaittrack.simulate.sample_trials import walks_of, write_trial, write_visit, write_walk
 from gaittrack.simulate.scenario import PATIENTS
 from gaittrack.simulate.walk import stand
-from gaittrack.study.importing import import_files
-from gaittrack.study.planning import plan_folders
+from gaittrack.study.recordings.importing import import_files
+from gaittrack.study.recordings.planning import plan_folders
 from gaittrack.study.store import create_study
 from tests.dashboards.axe_check import violations
 from tests.dashboards.conftest import Served

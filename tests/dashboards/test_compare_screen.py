@@ -8,10 +8,10 @@ from gaittrack.compare.row_words import number, signed, verdict_words
 from gaittrack.compare.walks import MEASURE_BY_NAME
 from gaittrack.report.clinic import JOINTS, clinic_page
 from gaittrack.report.comparison_tables import rows_of
-from gaittrack.study.comparing import compare_stored, conditions_of
-from gaittrack.study.fact_changes import change_facts, recorded
-from gaittrack.study.facts import EXAMINATION, facts_of_conditions
-from gaittrack.study.first_choice import first_choice
+from gaittrack.study.people.fact_changes import change_facts, recorded
+from gaittrack.study.people.facts import EXAMINATION, facts_of_conditions
+from gaittrack.study.results.comparing import compare_stored, conditions_of
+from gaittrack.study.results.first_choice import first_choice
 from gaittrack.study.tables import PERSON, VISIT
 from tests.dashboards.axe_check import violations
 from tests.dashboards.settled import buttons_of_graphs, cut_off, on_paper, settle, until

@@ -11,17 +11,24 @@ from flask import g
 from sqlalchemy import insert
 
 from dashboards import app as app_module
-from dashboards import doors as doors_module
-from dashboards.access import NotAllowedError, Visitor, require
 from dashboards.app import build_app
-from dashboards.doors import MOST_FORM_BYTES, MOST_UPDATE_BYTES, START, UPDATE
-from dashboards.place import Doors
-from dashboards.sessions import FREE_TRIES, IDLE_S, LONGEST_WAIT_S, WHOLE_S, Patience, Sessions
-from gaittrack.study import users
+from dashboards.shell import doors as doors_module
+from dashboards.shell.access import NotAllowedError, Visitor, require
+from dashboards.shell.doors import MOST_FORM_BYTES, MOST_UPDATE_BYTES, START, UPDATE
+from dashboards.shell.place import Doors
+from dashboards.shell.sessions import (
+    FREE_TRIES,
+    IDLE_S,
+    LONGEST_WAIT_S,
+    WHOLE_S,
+    Patience,
+    Sessions,
+)
 from gaittrack.study.history import entries
 from gaittrack.study.store import create_study
 from gaittrack.study.tables import PERSON
-from gaittrack.study.users import RIGHTS, add_user, remove_user, set_password
+from gaittrack.study.upkeep import users
+from gaittrack.study.upkeep.users import RIGHTS, add_user, remove_user, set_password
 
 HOST = "127.0.0.1:8050"
 OWN = {"Origin": f"http://{HOST}", "Sec-Fetch-Site": "same-origin"}

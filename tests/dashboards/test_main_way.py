@@ -8,14 +8,14 @@ from pathlib import Path
 import pytest
 from sqlalchemy import func, select, update
 
-from dashboards import add_walks_look
-from dashboards.walks_view import STALE
+from dashboards.add_walks import look_and_store
+from dashboards.walks.recording_view import STALE
 from gaittrack import __version__
 from gaittrack.study.history import entries
-from gaittrack.study.results import known_trials, stale_trials
+from gaittrack.study.results.keeping import known_trials, stale_trials
 from gaittrack.study.store import open_study
 from gaittrack.study.tables import RESULT, TRIAL
-from gaittrack.study.users import add_user
+from gaittrack.study.upkeep.users import add_user
 from tests.dashboards.axe_check import violations
 from tests.dashboards.conftest import Served
 from tests.dashboards.settled import cut_off, on_paper, settle
@@ -114,7 +114,7 @@ def test_an_import_that_runs_is_stopped_after_the_file_at_hand(
     open_page, served_copy, two_walks_each, monkeypatch
 ):
     """What was stored by then stays; how many were not is said, and nothing of them is there."""
-    measured = add_walks_look.import_files
+    measured = look_and_store.import_files
 
     def slowly(*given, **how):
         for row in measured(*given, **how):
@@ -123,7 +123,7 @@ def test_an_import_that_runs_is_stopped_after_the_file_at_hand(
                 page_is_told.wait(20)
 
     page_is_told, n_before = threading.Event(), n_trials(served_copy)
-    monkeypatch.setattr(add_walks_look, "import_files", slowly)
+    monkeypatch.setattr(look_and_store, "import_files", slowly)
     page = opened(open_page, served_copy)
     page.wait_for_selector("#add-walks-files-input")
     page.get_by_role("textbox", name="Person", exact=True).fill("N02")

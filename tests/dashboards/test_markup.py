@@ -3,8 +3,8 @@
 import pytest
 from dash import dcc, html
 
-from dashboards.controls import data, table
-from dashboards.markup import Markup, html_of, pressing, still
+from dashboards.parts.controls import data, table
+from dashboards.parts.markup import Markup, html_of, pressing, still
 
 WICKED = "<img src=x onerror=alert(1)> & \"quoted\" 'once'"
 

@@ -6,14 +6,14 @@ import shutil
 import pytest
 from sqlalchemy import insert, select, update
 
-from dashboards.people_list import MOST_ROWS, fitting, people_table, whole
-from dashboards.people_waiting import Lookout
-from gaittrack.study.corrections import confirm_trial
-from gaittrack.study.overview import ListedPerson, Waiting
-from gaittrack.study.results import find_trial
+from dashboards.people.people_table import MOST_ROWS, fitting, people_table, whole
+from dashboards.people.waiting import Lookout
+from gaittrack.study.corrections.making import confirm_trial
+from gaittrack.study.recordings.overview import ListedPerson, Waiting
+from gaittrack.study.results.keeping import find_trial
 from gaittrack.study.store import open_study
 from gaittrack.study.tables import PERSON, RESULT
-from gaittrack.study.upkeep import erase_person
+from gaittrack.study.upkeep.looking_after import erase_person
 from tests.dashboards.axe_check import violations
 
 WALK = "P01/visit-1/with-brace/walk-1"

@@ -3,11 +3,11 @@
 import pytest
 from sqlalchemy import update
 
-from dashboards import people_about
-from gaittrack.study.description import STABILITY
-from gaittrack.study.fact_changes import change_facts, recorded
-from gaittrack.study.facts import EXAMINATION, facts_of_person
+from dashboards.people import about_person
 from gaittrack.study.history import entries
+from gaittrack.study.people.description import STABILITY
+from gaittrack.study.people.fact_changes import change_facts, recorded
+from gaittrack.study.people.facts import EXAMINATION, facts_of_person
 from gaittrack.study.tables import VISIT
 from tests.dashboards.axe_check import violations
 from tests.dashboards.settled import cut_off, settle
@@ -133,8 +133,8 @@ def test_it_is_for_everybody_open_on_a_phone_too(open_page, served):
 
 def test_a_row_of_somebody_else_is_refused(served):
     """What a browser sends is looked up again: visit 3 is of P02."""
-    with pytest.raises(people_about.StudyError, match="not of the chosen person"):
-        people_about._chosen(served.study, "visit:3", {"person": 1})
+    with pytest.raises(about_person.StudyError, match="not of the chosen person"):
+        about_person._chosen(served.study, "visit:3", {"person": 1})
     for nonsense in ("visit:x", "table:1", "visit:", "", "visit:1:2"):
-        with pytest.raises(people_about.StudyError):
-            people_about._chosen(served.study, nonsense, {"person": 1})
+        with pytest.raises(about_person.StudyError):
+            about_person._chosen(served.study, nonsense, {"person": 1})

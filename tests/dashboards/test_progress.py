@@ -11,7 +11,7 @@ from sqlalchemy import select, update
 from gaittrack.commands import main
 from gaittrack.compare.row_words import unit_words
 from gaittrack.compare.walks import MEASURE_BY_NAME
-from gaittrack.study.follow import HEADLINE, follow_person
+from gaittrack.study.results.follow import HEADLINE, follow_person
 from gaittrack.study.tables import CONDITION, RESULT, VISIT
 from tests.dashboards.axe_check import violations
 from tests.dashboards.settled import cut_off, on_paper, settle

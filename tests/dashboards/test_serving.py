@@ -17,11 +17,11 @@ import pytest
 import trustme
 from click.testing import CliRunner
 
-from dashboards.place import Place, PlaceError, address_of, check_place, doors_of
-from dashboards.serving import Server, listening_socket
+from dashboards.shell.place import Place, PlaceError, address_of, check_place, doors_of
+from dashboards.shell.serving import Server, listening_socket
 from gaittrack.commands import main
 from gaittrack.study.store import create_study, open_study
-from gaittrack.study.users import add_user
+from gaittrack.study.upkeep.users import add_user
 from tests.dashboards.conftest import Served
 
 PASSWORD = "four words in row"
@@ -277,7 +277,7 @@ def test_it_ends_when_told_and_leaves_nothing(folder, how):
 
 
 _COMPARING_TAKES_A_MINUTE = (
-    "import time, dashboards.cohort_memory as memory\n"
+    "import time, dashboards.cohort.compared_people as memory\n"
     "memory.read_cohort = lambda *_, **__: time.sleep(60)"
 )
 _FOLLOW_COHORT = json.dumps(

@@ -8,11 +8,11 @@ from urllib.parse import quote
 
 import pytest
 
-from dashboards import uploads
+from dashboards.add_walks import uploads
+from dashboards.add_walks.upload_checks import content_fault, plain_name
 from dashboards.app import build_app
-from dashboards.doors import START
-from dashboards.place import Doors
-from dashboards.upload_checks import content_fault, plain_name
+from dashboards.shell.doors import START
+from dashboards.shell.place import Doors
 from gaittrack.study.store import create_study
 from tests.dashboards.test_doors import HOST, OWN, Caller
 

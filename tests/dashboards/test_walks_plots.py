@@ -4,14 +4,14 @@ from dataclasses import replace
 
 import pytest
 
-from dashboards import walks_view
-from dashboards.walks_memory import WalkMemory
+from dashboards.walks import recording_view
+from dashboards.walks.measured_walks import WalkMemory
 from gaittrack.figures.event_lines import other_sources
 from gaittrack.figures.quality import draw_side
 from gaittrack.simulate.sample_trials import write_visit
 from gaittrack.simulate.scenario import PATIENTS
-from gaittrack.study.importing import import_files
-from gaittrack.study.planning import plan_folders
+from gaittrack.study.recordings.importing import import_files
+from gaittrack.study.recordings.planning import plan_folders
 from gaittrack.study.store import create_study
 from tests.dashboards.conftest import Served
 from tests.dashboards.settled import settle, until
@@ -42,7 +42,7 @@ def served_sheets(tmp_path):
 
 
 def shown_walk(served, name=PLACE):
-    return walks_view.look_at(served.study, WalkMemory(), place(served, name).id).result
+    return recording_view.look_at(served.study, WalkMemory(), place(served, name).id).result
 
 
 def choose_walk(page, served, name=OTHER):

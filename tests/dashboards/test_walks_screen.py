@@ -7,20 +7,20 @@ from html import escape
 
 import pytest
 
-from dashboards import walks_page, walks_view
-from dashboards.access import Visitor
-from dashboards.walks_memory import MOST_WALKS, WalkMemory
-from dashboards.walks_replay import replay
+from dashboards.shell.access import Visitor
+from dashboards.walks import recording_view, walk_page
+from dashboards.walks.measured_walks import MOST_WALKS, WalkMemory
+from dashboards.walks.stick_figure import replay
 from gaittrack.figures.stick_figure import stick_frames
 from gaittrack.measured_walk import RefusedFile
 from gaittrack.simulate.sample_trials import write_visit
 from gaittrack.simulate.scenario import PATIENTS
-from gaittrack.study.corrections import corrections_of
-from gaittrack.study.importing import import_files
-from gaittrack.study.measuring import Recording
-from gaittrack.study.planning import plan_folders
-from gaittrack.study.results import find_trial
-from gaittrack.study.reviewing import known_trial
+from gaittrack.study.corrections.making import corrections_of
+from gaittrack.study.recordings.importing import import_files
+from gaittrack.study.recordings.planning import plan_folders
+from gaittrack.study.recordings.reviewing import known_trial
+from gaittrack.study.results.keeping import find_trial
+from gaittrack.study.results.measuring import Recording
 from gaittrack.study.store import create_study
 from tests.dashboards.settled import settle
 from tests.dashboards.walk_plots import LEFT, lines, pixel
@@ -87,7 +87,7 @@ def test_what_is_drawn_is_what_the_study_holds(open_page, served):
     assert page.get_by_role("textbox", name="Walk").input_value().startswith("walk-2")
     memory = WalkMemory()
     trial = place(served, "P01/visit-2/without-brace/walk-2")
-    shown = walks_view.look_at(served.study, memory, trial.id)
+    shown = recording_view.look_at(served.study, memory, trial.id)
     times = [event.time_s for event in shown.result.events.events if event.side == "left"]
     assert lines(page) == pytest.approx(times, abs=2e-3)
     assert "P01" not in page.url
@@ -200,7 +200,7 @@ def test_a_stride_is_excluded_with_its_reason(open_page, served_copy):
 def test_the_cursor_moves_the_stick_figure(open_page, served):
     """The slider by keys, a click on a line, and playing; all change the figure and the clock."""
     page = open_walk(open_page, served)
-    shown = walks_view.look_at(served.study, WalkMemory(), place(served).id)
+    shown = recording_view.look_at(served.study, WalkMemory(), place(served).id)
     frames = stick_frames(shown.result)
     x0, x1, left, width, y0, y1, top, height = replay(shown.result)["stick"]["frame"]
 
@@ -265,8 +265,8 @@ def everything(component):
 
 def filled_by(study, trial_id, who):
     """Return what fills the places of the screen by their names, and the trial."""
-    shown = walks_view.look_at(study, WalkMemory(), trial_id)
-    return by_name(walks_page.filled(shown, who)), shown
+    shown = recording_view.look_at(study, WalkMemory(), trial_id)
+    return by_name(walk_page.filled(shown, who)), shown
 
 
 def by_name(parts):
@@ -280,20 +280,20 @@ def words_of(found):
 
 
 def drawn_of(found):
-    data = found[json.dumps(walks_page.DRAWN)]["data"]
+    data = found[json.dumps(walk_page.DRAWN)]["data"]
     return json.loads(data) if data else None
 
 
 def is_of(found):
     """Return what the whole screen says that it shows."""
-    return set(found[json.dumps(walks_page.BODY)]["className"].split())
+    return set(found[json.dumps(walk_page.BODY)]["className"].split())
 
 
 def test_without_the_right_to_edit_there_is_nothing_to_edit_with(served):
     """No field, no button that changes the study; the same walk has them for an editor."""
     trial, kinds, pressed, dragged = place(served), {}, {}, {}
     for who in (VIEWER, EDITOR):
-        parts = list(everything(walks_page.places(who)))
+        parts = list(everything(walk_page.places(who)))
         ids = [one.id for one in parts if isinstance(getattr(one, "id", None), dict)]
         found, _ = filled_by(served.study, trial.id, who)
         named = [json.loads(name) for name in found]
@@ -325,7 +325,7 @@ def test_a_sheet_shows_its_angles_and_why_it_is_not_replayed(sheets, name, why):
     with sheets.read() as connection:
         trial = find_trial(connection, name)
     found, shown = filled_by(sheets, trial.id, EDITOR)
-    timed, drawn = walks_view.is_over_time(shown.result), drawn_of(found)
+    timed, drawn = recording_view.is_over_time(shown.result), drawn_of(found)
     assert why in words_of(found) + json.dumps(drawn["stick"])
     assert len(drawn["figures"]) == 2
     assert is_of(found) == {"chosen", "measured", "form"} | ({"timed"} if timed else set())
@@ -344,8 +344,8 @@ def test_what_cannot_be_measured_says_why_and_a_standing_trial_what_it_is(served
     path.write_bytes(b"nothing of use")
     result = WalkMemory().measured(Recording(path, "gone.c3d", "with-brace"))
     assert isinstance(result, RefusedFile)
-    refused = walks_view.Shown(shown.trial, "walk", result, False, "", [])
-    found = by_name(walks_page.filled(refused, EDITOR))
+    refused = recording_view.Shown(shown.trial, "walk", result, False, "", [])
+    found = by_name(walk_page.filled(refused, EDITOR))
     assert escape(result.error.what) in words_of(found)
     assert is_of(found) == {"chosen"}
     assert drawn_of(found) is None
@@ -355,11 +355,11 @@ def test_the_memory_measures_once_and_forgets_the_oldest(served):
     """The same recording gives the same object; others than the last few are let go."""
     memory, study = WalkMemory(), served.study
     trial = place(served)
-    first = walks_view.look_at(study, memory, trial.id).result
-    assert walks_view.look_at(study, memory, trial.id).result is first
+    first = recording_view.look_at(study, memory, trial.id).result
+    assert recording_view.look_at(study, memory, trial.id).result is first
     for number in range(MOST_WALKS):
         memory.keep(Recording(trial and first.path, str(number), "x"), first)
-    assert walks_view.look_at(study, memory, trial.id).result is not first
+    assert recording_view.look_at(study, memory, trial.id).result is not first
 
 
 def test_without_a_person_the_browser_has_nothing_to_complain_about(open_page, served):

@@ -7,8 +7,8 @@ import plotly.graph_objects as go
 import pytest
 
 from gaittrack.figures.progress import BAND, draw_progress, time_axis
-from gaittrack.study.progress import Progress, VisitMark
-from gaittrack.study.worn_changes import WornChange
+from gaittrack.study.people.worn_changes import WornChange
+from gaittrack.study.results.over_visits import Progress, VisitMark
 
 NAN = math.nan
 DAYS = {"v1": 0.0, "v2": 30.44, "v3": 121.76}

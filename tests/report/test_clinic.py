@@ -16,13 +16,13 @@ from gaittrack.notice import NOTICE
 from gaittrack.report.clinic import JOINTS, clinic_page
 from gaittrack.report.comparison_tables import what_was_worn
 from gaittrack.report.pdf import browser, pdf_of
-from gaittrack.study.compared_trials import compared_trials, hash_of_settings
-from gaittrack.study.comparing import compare_stored, conditions_of
-from gaittrack.study.fact_changes import change_facts, recorded
-from gaittrack.study.facts import EXAMINATION
-from gaittrack.study.first_choice import first_choice
-from gaittrack.study.importing import import_files
-from gaittrack.study.planning import plan_folders
+from gaittrack.study.people.fact_changes import change_facts, recorded
+from gaittrack.study.people.facts import EXAMINATION
+from gaittrack.study.recordings.importing import import_files
+from gaittrack.study.recordings.planning import plan_folders
+from gaittrack.study.results.compared_trials import compared_trials, hash_of_settings
+from gaittrack.study.results.comparing import compare_stored, conditions_of
+from gaittrack.study.results.first_choice import first_choice
 from gaittrack.study.store import create_study
 from gaittrack.study.tables import PERSON, RESULT, VISIT
 

@@ -11,7 +11,7 @@ import pytest
 from gaittrack.compare_files import compare_files
 from gaittrack.notice import NOTICE
 from gaittrack.report.comparison_page import EXAMINED, comparison_page, page_title
-from gaittrack.study.facts import EXAMINATION, VisitFacts
+from gaittrack.study.people.facts import EXAMINATION, VisitFacts
 from tests.made_up_files import RECIPE, write_walk
 
 BROWSER = shutil.which("chromium")

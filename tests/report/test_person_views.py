@@ -3,7 +3,7 @@
 from gaittrack.compare.condition import Condition
 from gaittrack.report.language import language
 from gaittrack.report.person_views import views_of
-from gaittrack.study.comparing import StoredCondition
+from gaittrack.study.results.comparing import StoredCondition
 
 BARE = {"orthosis": "none", "footwear": "shoe"}
 BRACE = {"orthosis": "ankle-foot orthosis", "footwear": "shoe"}

@@ -7,9 +7,9 @@ import shutil
 import pytest
 from sqlalchemy import create_engine, text
 
-from gaittrack.study.importing import import_files
-from gaittrack.study.planning import plan_folders
-from gaittrack.study.results import find_trial
+from gaittrack.study.recordings.importing import import_files
+from gaittrack.study.recordings.planning import plan_folders
+from gaittrack.study.results.keeping import find_trial
 from gaittrack.study.store import create_study, open_study
 from tests.made_up_files import write_standing, write_walk
 

@@ -8,16 +8,16 @@ from sqlalchemy import create_engine, inspect
 
 from gaittrack.cohort.view import read_cohort
 from gaittrack.errors import StudyError
-from gaittrack.study.backups import back_up, restore
-from gaittrack.study.corrections import exclude_stride
+from gaittrack.study.corrections.making import exclude_stride
 from gaittrack.study.history import entries
-from gaittrack.study.importing import import_files
 from gaittrack.study.originals import kept_files
-from gaittrack.study.planning import plan_folders
-from gaittrack.study.results import stale_trials
+from gaittrack.study.recordings.importing import import_files
+from gaittrack.study.recordings.planning import plan_folders
+from gaittrack.study.results.keeping import stale_trials
 from gaittrack.study.store import DATABASE, create_study, open_study
 from gaittrack.study.tables import HISTORY, SCHEMA_VERSION, STUDY
-from gaittrack.study.upkeep import verify
+from gaittrack.study.upkeep.backups import back_up, restore
+from gaittrack.study.upkeep.looking_after import verify
 from tests.study.conftest import write_visit
 from tests.study.test_migrating import FIXTURES, VERSIONS
 from tests.study.test_upkeep import content

@@ -10,8 +10,8 @@ from sqlalchemy import select, update
 
 from gaittrack import __version__
 from gaittrack.errors import StudyError
-from gaittrack.study.recordings import recording_of
-from gaittrack.study.results import known_trials, recompute, stale_trials
+from gaittrack.study.results.keeping import known_trials, recompute, stale_trials
+from gaittrack.study.results.sources import recording_of
 from gaittrack.study.store import open_study
 from gaittrack.study.tables import RESULT, TRIAL_MEAN
 
@@ -19,7 +19,7 @@ if os.environ.get("CI"):
     import distributed
 else:
     distributed = pytest.importorskip("distributed")
-from gaittrack.study.cluster import measure_elsewhere, on_cluster  # noqa: E402
+from gaittrack.study.results.cluster import measure_elsewhere, on_cluster  # noqa: E402
 
 
 @pytest.fixture(scope="module")
@@ -99,7 +99,7 @@ def test_a_worker_of_another_version_is_refused(study, trial_at):
 
 def test_no_scheduler_is_said(monkeypatch):
     """An address where nothing listens gets a message that names it."""
-    monkeypatch.setattr("gaittrack.study.cluster.LONGEST_WAIT_S", 1)
+    monkeypatch.setattr("gaittrack.study.results.cluster.LONGEST_WAIT_S", 1)
     with socket.create_server(("127.0.0.1", 0)) as taken:
         port = taken.getsockname()[1]
     address = f"tcp://127.0.0.1:{port}"

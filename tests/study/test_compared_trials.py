@@ -2,9 +2,9 @@
 
 from sqlalchemy import update
 
-from gaittrack.study.compared_trials import compared_trials, hash_of_settings
-from gaittrack.study.comparing import compare_stored, conditions_of
-from gaittrack.study.first_choice import first_choice
+from gaittrack.study.results.compared_trials import compared_trials, hash_of_settings
+from gaittrack.study.results.comparing import compare_stored, conditions_of
+from gaittrack.study.results.first_choice import first_choice
 from gaittrack.study.tables import RESULT
 
 

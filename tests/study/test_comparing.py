@@ -4,7 +4,7 @@ import pytest
 
 from gaittrack.compare_files import compare_files
 from gaittrack.errors import StudyError
-from gaittrack.study.comparing import compare_stored, conditions_of
+from gaittrack.study.results.comparing import compare_stored, conditions_of
 
 SWING = "peak_swing_dorsiflexion_deg"
 

@@ -16,11 +16,11 @@ from gaittrack.cohort.dictionary import allowed
 from gaittrack.cohort.from_study import cohort_source
 from gaittrack.cohort.table import CONDITION_FIELDS, conditions_table, people_table, visits_table
 from gaittrack.compare.condition import Condition
-from gaittrack.study.comparing import conditions_of
-from gaittrack.study.description import AT_THE_VISIT, PERSON_FACTS, VISIT_FACTS
-from gaittrack.study.importing import import_files
-from gaittrack.study.planning import plan_folders
-from gaittrack.study.planning_sheet import plan_sheet
+from gaittrack.study.people.description import AT_THE_VISIT, PERSON_FACTS, VISIT_FACTS
+from gaittrack.study.recordings.importing import import_files
+from gaittrack.study.recordings.planning import plan_folders
+from gaittrack.study.recordings.planning_sheet import plan_sheet
+from gaittrack.study.results.comparing import conditions_of
 from gaittrack.study.store import create_study
 from gaittrack.study.tables import CONDITION, PERSON, VISIT
 from tests.made_up_files import write_walk

@@ -4,8 +4,9 @@ import pytest
 from sqlalchemy import select
 
 from gaittrack.errors import LayoutError, StudyError
-from gaittrack.study.fact_changes import change_facts, recorded
-from gaittrack.study.facts import (
+from gaittrack.study.history import entries, faults
+from gaittrack.study.people.fact_changes import change_facts, recorded
+from gaittrack.study.people.facts import (
     EXAMINATION,
     examined_words,
     facts_of_conditions,
@@ -13,7 +14,6 @@ from gaittrack.study.facts import (
     person_words,
     visit_table,
 )
-from gaittrack.study.history import entries, faults
 from gaittrack.study.tables import CONDITION
 
 

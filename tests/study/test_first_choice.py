@@ -1,8 +1,8 @@
 """Without a choice the last visit's fair pair is compared."""
 
 from gaittrack.compare.condition import Condition
-from gaittrack.study.comparing import StoredCondition, conditions_of
-from gaittrack.study.first_choice import Choice, first_choice
+from gaittrack.study.results.comparing import StoredCondition, conditions_of
+from gaittrack.study.results.first_choice import Choice, first_choice
 
 
 def _one(number, visit, code, *, footwear="shoe", orthosis="none", n_walks=3):

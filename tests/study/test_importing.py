@@ -11,13 +11,13 @@ from gaittrack.errors import StudyError
 from gaittrack.measures import walk_values
 from gaittrack.pipeline import MeasureOptions, measure_file
 from gaittrack.study import originals
-from gaittrack.study.importing import import_files
-from gaittrack.study.measuring import measure_recording
-from gaittrack.study.planning import plan_folders
-from gaittrack.study.results import known_trials, stale_trials
+from gaittrack.study.recordings.importing import import_files
+from gaittrack.study.recordings.planning import plan_folders
+from gaittrack.study.results.keeping import known_trials, stale_trials
+from gaittrack.study.results.measuring import measure_recording
 from gaittrack.study.store import create_study, open_study
 from gaittrack.study.tables import PERSON, TRIAL, TRIAL_MEAN, VISIT
-from gaittrack.study.upkeep import verify
+from gaittrack.study.upkeep.looking_after import verify
 from tests.made_up_files import write_walk
 
 

@@ -10,14 +10,14 @@ from gaittrack.cohort import from_study, view
 from gaittrack.cohort.from_study import person_stamps
 from gaittrack.cohort.kept_changes import keep_changes, kept_changes
 from gaittrack.cohort.view import read_cohort
-from gaittrack.study.backups import back_up
-from gaittrack.study.corrections import exclude_stride
-from gaittrack.study.importing import import_files
-from gaittrack.study.planning import plan_folders
-from gaittrack.study.results import find_trial
+from gaittrack.study.corrections.making import exclude_stride
+from gaittrack.study.recordings.importing import import_files
+from gaittrack.study.recordings.planning import plan_folders
+from gaittrack.study.results.keeping import find_trial
 from gaittrack.study.store import create_study, open_study
 from gaittrack.study.tables import CONDITION, KEPT_CHANGES, PERSON, VISIT
-from gaittrack.study.upkeep import erase_person
+from gaittrack.study.upkeep.backups import back_up
+from gaittrack.study.upkeep.looking_after import erase_person
 from tests.cohort.made_up_cohort import SWING
 
 WHO = {"who": "tester", "why": "a test"}

@@ -12,18 +12,18 @@ from pathlib import Path
 
 import pytest
 
-from gaittrack.study.importing import import_files
-from gaittrack.study.planning import plan_folders
-from gaittrack.study.results import known_trials, stale_trials
+from gaittrack.study.recordings.importing import import_files
+from gaittrack.study.recordings.planning import plan_folders
+from gaittrack.study.results.keeping import known_trials, stale_trials
 from gaittrack.study.store import DATABASE, open_or_create_study
-from gaittrack.study.upkeep import verify
+from gaittrack.study.upkeep.looking_after import verify
 
 N_KILLS = 20 if os.environ.get("CI") else 8
 CHILD = """
 import os, sys
 from pathlib import Path
-from gaittrack.study.importing import import_files
-from gaittrack.study.planning import plan_folders
+from gaittrack.study.recordings.importing import import_files
+from gaittrack.study.recordings.planning import plan_folders
 from gaittrack.study.store import open_or_create_study
 people, folder = map(Path, sys.argv[1:])
 plan = plan_folders([people])

@@ -10,16 +10,17 @@ import pytest
 from sqlalchemy import event, select
 from sqlalchemy.engine import Engine
 
-from gaittrack.study import corrections, migrating, originals
-from gaittrack.study.importing import import_files
-from gaittrack.study.measuring import measure_recording
-from gaittrack.study.people import person_codes
-from gaittrack.study.planning import plan_folders
-from gaittrack.study.recordings import recording_of
-from gaittrack.study.results import find_trial, known_trials, stale_trials
+from gaittrack.study import migrating, originals
+from gaittrack.study.corrections import making
+from gaittrack.study.people.enrolled import person_codes
+from gaittrack.study.recordings.importing import import_files
+from gaittrack.study.recordings.planning import plan_folders
+from gaittrack.study.results.keeping import find_trial, known_trials, stale_trials
+from gaittrack.study.results.measuring import measure_recording
+from gaittrack.study.results.sources import recording_of
 from gaittrack.study.store import DATABASE, open_study
 from gaittrack.study.tables import SCHEMA_VERSION, STUDY
-from gaittrack.study.upkeep import erase_person, finish_removals, verify
+from gaittrack.study.upkeep.looking_after import erase_person, finish_removals, verify
 from tests.study.conftest import WALK
 
 pytestmark = pytest.mark.skipif(not hasattr(os, "fork"), reason="there is no fork")
@@ -163,15 +164,15 @@ def test_a_correction_can_end_at_any_step(imported, tmp_path):
         return results[key]
 
     def swap(folder):
-        corrections.measure_recording = measure_once
+        making.measure_recording = measure_once
         try:
             study = open_study(folder)
             with study.read() as connection:
                 trial = find_trial(connection, WALK)
-            corrections.swap_trial_sides(study, trial, who="Ada", why="left is right")
+            making.swap_trial_sides(study, trial, who="Ada", why="left is right")
             study.close()
         finally:
-            corrections.measure_recording = measure_recording
+            making.measure_recording = measure_recording
 
     swap(shutil.copytree(start, tmp_path / "measured"))
     assert recording.corrections == () and len(results) == 1
@@ -182,7 +183,7 @@ def test_a_correction_can_end_at_any_step(imported, tmp_path):
         sound(study)
         with study.read() as connection:
             trial = find_trial(connection, WALK)
-            rows = corrections.corrections_of(connection, trial)
+            rows = making.corrections_of(connection, trial)
         study.close()
         assert len(rows) == trial.version - 1 <= 1 and (rows or not is_done)
         return "new" if rows else "old"

@@ -7,8 +7,8 @@ import pytest
 from gaittrack.errors import LayoutError
 from gaittrack.study.history import entries
 from gaittrack.study.laboratory import laboratory_map
-from gaittrack.study.landmark_map import remember_landmarks, with_landmarks
-from gaittrack.study.results import stale_trials
+from gaittrack.study.recordings.landmark_map import remember_landmarks, with_landmarks
+from gaittrack.study.results.keeping import stale_trials
 
 MAP = """# our markers
 [sheet]

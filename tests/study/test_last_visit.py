@@ -5,7 +5,7 @@ import json
 import pytest
 from sqlalchemy import insert
 
-from gaittrack.study.last_visit import next_visit
+from gaittrack.study.people.last_visit import next_visit
 from gaittrack.study.store import create_study
 from gaittrack.study.tables import CONDITION, PERSON, VISIT
 

@@ -9,12 +9,12 @@ from sqlalchemy import inspect, text, update
 
 from gaittrack.errors import StudyError
 from gaittrack.study import migrating
-from gaittrack.study.corrections import corrections_of
-from gaittrack.study.follow import follow_person
+from gaittrack.study.corrections.making import corrections_of
 from gaittrack.study.history import entries, faults
-from gaittrack.study.importing import import_files
-from gaittrack.study.planning import plan_folders
-from gaittrack.study.results import find_trial
+from gaittrack.study.recordings.importing import import_files
+from gaittrack.study.recordings.planning import plan_folders
+from gaittrack.study.results.follow import follow_person
+from gaittrack.study.results.keeping import find_trial
 from gaittrack.study.store import DATABASE, create_study, open_study
 from gaittrack.study.tables import SCHEMA_VERSION, STUDY
 

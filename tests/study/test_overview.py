@@ -5,8 +5,8 @@ import json
 import pytest
 from sqlalchemy import insert, update
 
-from gaittrack.study.corrections import confirm_trial
-from gaittrack.study.overview import (
+from gaittrack.study.corrections.making import confirm_trial
+from gaittrack.study.recordings.overview import (
     Changes,
     ListedPerson,
     Waiting,
@@ -15,10 +15,10 @@ from gaittrack.study.overview import (
     waiting_of,
     waiting_of_all,
 )
-from gaittrack.study.results import find_trial
+from gaittrack.study.results.keeping import find_trial
 from gaittrack.study.store import create_study
 from gaittrack.study.tables import PERSON, RESULT, VISIT
-from gaittrack.study.upkeep import erase_person, set_setting
+from gaittrack.study.upkeep.looking_after import erase_person, set_setting
 from tests.study.conftest import WALK
 
 WARNING = json.dumps([{"level": "warning", "what": "x", "where": "y", "action": "z"}])

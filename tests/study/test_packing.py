@@ -8,7 +8,7 @@ from sqlalchemy import select, update
 
 from gaittrack.errors import StudyError
 from gaittrack.pipeline import measure_file
-from gaittrack.study.packing import result_row, stored_walks
+from gaittrack.study.results.packing import result_row, stored_walks
 from gaittrack.study.tables import RESULT, TRIAL
 from gaittrack.walk_records import walk_records
 

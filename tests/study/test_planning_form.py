@@ -5,10 +5,10 @@ from pathlib import Path
 import pytest
 
 from gaittrack.compare.condition import Condition
-from gaittrack.study.description import Visit
-from gaittrack.study.importing import import_files
-from gaittrack.study.planning import plan_folders
-from gaittrack.study.planning_form import GivenFile, Use, guess_use, plan_form
+from gaittrack.study.people.description import Visit
+from gaittrack.study.recordings.importing import import_files
+from gaittrack.study.recordings.planning import plan_folders
+from gaittrack.study.recordings.planning_form import GivenFile, Use, guess_use, plan_form
 from gaittrack.study.store import create_study
 from tests.study.conftest import write_visit
 

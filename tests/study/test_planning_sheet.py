@@ -4,7 +4,7 @@ import pandas as pd
 import pytest
 
 from gaittrack.errors import LayoutError
-from gaittrack.study.planning_sheet import plan_sheet
+from gaittrack.study.recordings.planning_sheet import plan_sheet
 
 COLUMNS = "file,person,visit,condition,orthosis,orthosis_side,affected_side,standing,days_worn"
 GOOD = "a.c3d,P01,first,brace,ankle-foot orthosis,left,left,s.c3d,30"

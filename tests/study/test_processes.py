@@ -13,15 +13,15 @@ from sqlalchemy import select
 
 from gaittrack.errors import ReaderFailedError
 from gaittrack.measured_walk import MeasuredWalk, RefusedFile
-from gaittrack.study.importing import import_files
-from gaittrack.study.measuring import Recording
 from gaittrack.study.originals import original_path
-from gaittrack.study.planning import plan_folders
-from gaittrack.study.processes import in_processes
-from gaittrack.study.results import known_trials, recompute, stale_trials
+from gaittrack.study.recordings.importing import import_files
+from gaittrack.study.recordings.planning import plan_folders
+from gaittrack.study.results.keeping import known_trials, recompute, stale_trials
+from gaittrack.study.results.measuring import Recording
+from gaittrack.study.results.processes import in_processes
 from gaittrack.study.store import create_study, open_study
 from gaittrack.study.tables import EVENT, RESULT, TRIAL, TRIAL_MEAN
-from gaittrack.study.upkeep import verify
+from gaittrack.study.upkeep.looking_after import verify
 from tests.study.conftest import write_visit
 
 ROOT = Path(__file__).parents[2]

@@ -8,15 +8,14 @@ from sqlalchemy import delete, insert, inspect, select, text, update
 
 from gaittrack.errors import LayoutError, StudyError
 from gaittrack.study import store
-from gaittrack.study.backups import back_up
-from gaittrack.study.comparing import compare_stored
 from gaittrack.study.history import entries, faults
-from gaittrack.study.importing import import_files
 from gaittrack.study.laboratory import FLOORS, MAP, TYPICAL, laboratory_typical_of
 from gaittrack.study.originals import hash_of, kept_files
-from gaittrack.study.people import person_codes
-from gaittrack.study.planning import plan_folders
-from gaittrack.study.results import stale_trials
+from gaittrack.study.people.enrolled import person_codes
+from gaittrack.study.recordings.importing import import_files
+from gaittrack.study.recordings.planning import plan_folders
+from gaittrack.study.results.comparing import compare_stored
+from gaittrack.study.results.keeping import stale_trials
 from gaittrack.study.store import DATABASE, Study, create_study, open_study, sqlite_engine
 from gaittrack.study.tables import (
     CONDITION,
@@ -28,7 +27,8 @@ from gaittrack.study.tables import (
     REMOVAL,
     TRIAL,
 )
-from gaittrack.study.upkeep import erase_person, finish_removals, set_setting, verify
+from gaittrack.study.upkeep.backups import back_up
+from gaittrack.study.upkeep.looking_after import erase_person, finish_removals, set_setting, verify
 
 
 def content(study):

@@ -7,11 +7,11 @@ import os
 import pytest
 
 from gaittrack.errors import StudyError
-from gaittrack.study.backups import back_up
 from gaittrack.study.history import entries
 from gaittrack.study.store import create_study
-from gaittrack.study.upkeep import verify
-from gaittrack.study.users import (
+from gaittrack.study.upkeep.backups import back_up
+from gaittrack.study.upkeep.looking_after import verify
+from gaittrack.study.upkeep.users import (
     RIGHTS,
     USERS_FILE,
     add_user,

@@ -1,6 +1,6 @@
 """Visits of which only dates are known stand on the same axis as those with days."""
 
-from gaittrack.study.visit_days import with_days
+from gaittrack.study.people.visit_days import with_days
 
 
 def visit(code, days=None, date=None, number=None):

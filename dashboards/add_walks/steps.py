@@ -1,0 +1,243 @@
+"""Look at the files, choose landmarks, store: the last part of the screen Add walks.
+
+In comes what was entered, out come jobs with progress, and what they found.
+"""
+
+from __future__ import annotations
+
+from typing import Any, Final
+
+from dash import ALL, Dash, Input, Output, State, ctx, dcc, html, no_update
+from dash.development.base_component import Component
+from sqlalchemy import select
+
+from dashboards.add_walks import uploads
+from dashboards.add_walks.label_map import LANDMARK, chosen_landmarks, map_part
+from dashboards.add_walks.look_and_store import (
+    look,
+    look_table,
+    n_can_be_stored,
+    store,
+    stored_table,
+    summary,
+)
+from dashboards.add_walks.visit_form import EVERY_FIELD, USE, plan_of, visit_of
+from dashboards.parts import ids
+from dashboards.parts.controls import aria
+from dashboards.parts.fact_fields import read_fields
+from dashboards.shell.access import require
+from dashboards.shell.bars import say
+from dashboards.shell.jobs import Job, Jobs
+from gaittrack.errors import StudyError
+from gaittrack.study.recordings.landmark_map import remember_landmarks
+from gaittrack.study.recordings.planning import Plan
+from gaittrack.study.store import Study
+from gaittrack.study.tables import PERSON
+
+STOP: Final = "add-walks-stop"
+LOOKING, STORING = "looking at files", "storing files"
+_ENTERED: Final = (
+    State("add-walks-basket", "data"),
+    State("add-walks-person", "value"),
+    State("add-walks-visit-code", "value"),
+    State(EVERY_FIELD, "id"),
+    State(EVERY_FIELD, "value"),
+    State({"type": USE, "n": ALL}, "id"),
+    State({"type": USE, "n": ALL}, "value"),
+)
+
+
+def layout() -> Component:
+    """Return the acts and the places for what they find."""
+    return html.Div(
+        [
+            dcc.Store(id="add-walks-job"),
+            dcc.Interval(id="add-walks-tick", interval=500, disabled=True),
+            html.Div(
+                html.Button("Look at the files", id="add-walks-look", className="main"),
+                className="row",
+            ),
+            html.Div(
+                [
+                    html.Div(id="add-walks-progress", role="status"),
+                    html.Button("Stop after this file", id=STOP, className="quiet", hidden=True),
+                ],
+                className="row",
+            ),
+            html.Div(id="add-walks-found"),
+        ]
+    )
+
+
+def register(app: Dash, study: Study) -> None:
+    """Register the callbacks."""
+    jobs = Jobs()
+    _register_acts(app, study, jobs)
+    _register_map(app, study)
+    _register_progress(app, study, jobs)
+    _register_stop(app, jobs)
+
+
+def _entered(
+    basket: str, person: str, code: str, keys: Any, values: Any, files: Any, uses: Any
+) -> tuple[uploads.Basket, Plan]:
+    held = uploads.baskets().find(basket)
+    visit = visit_of(person or "", code or "", read_fields(keys, values))
+    chosen = {key["n"]: use for key, use in zip(files, uses, strict=True)}
+    return held, plan_of(visit, held, chosen)
+
+
+def _register_acts(app: Dash, study: Study, jobs: Jobs) -> None:
+    @app.callback(
+        Output("add-walks-job", "data"),
+        Output("add-walks-found", "children"),
+        Input("add-walks-look", "n_clicks"),
+        *_ENTERED,
+        prevent_initial_call=True,
+    )
+    def begin_look(n_clicks: int | None, *entered: Any) -> tuple[Any, ...]:
+        visitor = require("edit")
+        if not n_clicks:
+            return no_update, no_update
+        say("")
+        basket, plan = _entered(*entered)
+        basket.kept["plan"] = plan
+        n = len(plan.files) + len(plan.refused)
+        return jobs.start(LOOKING, look(study, plan, visitor.name), n), []
+
+    @app.callback(
+        Output("add-walks-job", "data", allow_duplicate=True),
+        Input("add-walks-store", "n_clicks"),
+        *_ENTERED,
+        prevent_initial_call=True,
+    )
+    def begin_store(n_clicks: int | None, *entered: Any) -> object:
+        visitor = require("edit")
+        if not n_clicks:
+            return no_update
+        basket, plan = _entered(*entered)
+        if plan != basket.kept.get("plan"):
+            raise StudyError(
+                "Something was changed since the files were looked at.",
+                where="form",
+                action="Look at the files again, then store them.",
+            )
+        say("")
+        n = len(plan.files) + len(plan.refused)
+        steps = store(study, plan, uploads.baskets(), entered[0], visitor.name)
+        return jobs.start(STORING, steps, n, alone=True)
+
+
+def _register_map(app: Dash, study: Study) -> None:
+    @app.callback(
+        Output("add-walks-look", "n_clicks"),
+        Output(ids.CHANGED, "data", allow_duplicate=True),
+        Input("add-walks-remember", "n_clicks"),
+        State({"type": LANDMARK, "name": ALL}, "id"),
+        State({"type": LANDMARK, "name": ALL}, "value"),
+        State("add-walks-look", "n_clicks"),
+        State(ids.CHANGED, "data"),
+        prevent_initial_call=True,
+    )
+    def remember(
+        n_clicks: int | None, keys: Any, values: Any, n_looks: int | None, changed: int
+    ) -> tuple[Any, ...]:
+        visitor = require("administer")
+        if not n_clicks:
+            return no_update, no_update
+        chosen = chosen_landmarks(keys, values)
+        remember_landmarks(study, chosen, who=visitor.name, why="chosen on the screen Add walks")
+        return (n_looks or 0) + 1, changed + 1
+
+
+def _register_progress(app: Dash, study: Study, jobs: Jobs) -> None:
+    @app.callback(
+        Output("add-walks-progress", "children"),
+        Output("add-walks-tick", "disabled"),
+        Output("add-walks-look", "disabled"),
+        Output("add-walks-found", "children", allow_duplicate=True),
+        Output("add-walks-job", "data", allow_duplicate=True),
+        Output(ids.CHANGED, "data", allow_duplicate=True),
+        Output(ids.CHOICE, "data", allow_duplicate=True),
+        Input("add-walks-job", "data"),
+        Input("add-walks-tick", "n_intervals"),
+        State("add-walks-person", "value"),
+        State(ids.CHANGED, "data"),
+        prevent_initial_call=True,
+    )
+    def follow(key: str | None, _tick: int, person: str, changed: int) -> tuple[Any, ...]:
+        visitor = require("edit")
+        if not key:
+            return no_update, True, False, *[no_update] * 4
+        job = jobs.find(key)
+        if not job.is_over:
+            return _progress(job), False, True, *[no_update] * 4
+        if job.error:
+            say(job.error, is_error=True)
+        words = summary(job.done, is_stored=job.what == STORING)
+        if job.is_cut_short:
+            words += f" Stopped after {len(job.done)} of {job.n}{_THE_REST[job.what]}"
+        if job.what == LOOKING:
+            found = _looked(job, may_set="administer" in visitor.rights)
+            return words, True, False, found, None, no_update, no_update
+        choice = _choice(study, person)
+        return words, True, True, _stored(job), None, changed + 1, choice
+
+
+def _register_stop(app: Dash, jobs: Jobs) -> None:
+    @app.callback(
+        Output(STOP, "hidden"),
+        Output(STOP, "disabled"),
+        Input(STOP, "n_clicks"),
+        Input("add-walks-job", "data"),
+        prevent_initial_call=True,
+    )
+    def stop(n_clicks: int | None, key: str | None) -> tuple[bool, bool]:
+        require("edit" if n_clicks else "view")
+        if not key or ctx.triggered_id != STOP or not n_clicks:
+            return not key, False
+        jobs.find(key).is_stopped = True
+        return False, True
+
+
+_THE_REST: Final = {
+    LOOKING: "; look again before you store.",
+    STORING: "; the rest was not stored: add it again.",
+}
+
+
+def _progress(job: Job) -> list[Component]:
+    words = f"{job.what.capitalize()}: {len(job.done)} of {job.n}"
+    bar = html.Progress(value=str(len(job.done)), max=str(max(job.n, 1)), **aria(label=words))
+    return [bar, html.Span(f" {words}")]
+
+
+def _looked(job: Job, *, may_set: bool) -> list[Component]:
+    n = n_can_be_stored(job.done)
+    words = f"Store {n} {'file' if n == 1 else 'files'}"
+    may_store = n and not job.error and not job.is_cut_short
+    act = html.Button(words, id="add-walks-store", className="main") if may_store else None
+    parts = [look_table(job.done), *map_part(job.done, may_set=may_set)]
+    return [*parts, html.Div(act, className="row")] if act else parts
+
+
+def _stored(job: Job) -> list[Component]:
+    ways = html.P(
+        [
+            "What was sent is thrown away now. Go on to ",
+            dcc.Link("Walks", href="/walks"),
+            " or ",
+            dcc.Link("People", href="/"),
+            ", or ",
+            html.A("add more walks", href="/add-walks"),
+            ".",
+        ]
+    )
+    return [stored_table(job.done), *([] if job.error else [ways])]
+
+
+def _choice(study: Study, code: str) -> object:
+    with study.read() as connection:
+        query = select(PERSON.c.id).where(PERSON.c.code == code.strip())
+        person = connection.execute(query).scalar_one_or_none()
+    return no_update if person is None else {"person": person}

@@ -1,0 +1,248 @@
+"""The form of the screen Add walks: who, which visit, what was worn, which file is which.
+
+In comes what is likely from the last visit, out come the parts of the form; in comes what was
+entered, out come the visit and the plan of an import.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any, Final
+
+import dash_mantine_components as dmc
+from dash import html
+from dash.development.base_component import Component
+
+from dashboards.add_walks.uploads import Basket, Received
+from dashboards.parts.controls import table
+from dashboards.parts.fact_fields import (
+    NAME,
+    WORN_FIRST,
+    WORN_FURTHER,
+    Form,
+    every_field,
+    field,
+    fields,
+)
+from gaittrack.compare.condition import parse_conditions
+from gaittrack.errors import LayoutError, StudyError
+from gaittrack.read.angle_sheet import SUFFIXES
+from gaittrack.study.people.description import VISIT_FACTS, Visit, make_visit
+from gaittrack.study.people.last_visit import NextVisit
+from gaittrack.study.recordings.planning import EVENTS_ENDING, Plan
+from gaittrack.study.recordings.planning_form import GivenFile, Use, guess_use, plan_form
+
+USE: Final = "add-walks-use"
+FIELD: Final = "add-walks-field"
+EVERY_FIELD: Final = every_field(FIELD)
+AT_THE_DAY: Final = ("age_years", "height_cm", "mass_kg", "months_since_onset")
+FIRST: Final[dict[str, dict[str, Any]]] = {
+    "without-brace": {"orthosis": "none", "order": 1},
+    "with-brace": {"orthosis": "ankle-foot orthosis", "order": 2},
+}
+"""Proposed at a first visit."""
+
+
+def person_part(code: str, proposed: NextVisit) -> list[Component]:
+    """Return what is known of the person, or what to say of a new one."""
+    if not code:
+        return [html.P("Type the code of a person: of somebody in the study, or a new one.")]
+    if proposed.is_known:
+        facts = ", ".join(str(value) for value in proposed.facts.values()) or "nothing recorded"
+        last = f" Last visit: {proposed.last}." if proposed.last else ""
+        return [html.P(f"In the study: {facts}.{last}")]
+    new = html.P([html.Strong(f"{code} is new"), " and will be added to the study."])
+    return [new, fields(FIELD, "person", 0, ("affected_side", "cause", "sex"), {})]
+
+
+def visit_part(proposed: NextVisit, day: str | None) -> list[Component]:
+    """Return the fields of the visit; the examination is folded away."""
+    more = [name for name in VISIT_FACTS if name not in ("date", "number")]
+    return [
+        html.Div(
+            [
+                dmc.TextInput(id="add-walks-visit-code", label="Visit", value=proposed.code),
+                field(FIELD, "visit", 0, "date", day),
+                field(FIELD, "visit", 0, "number", proposed.number),
+            ],
+            className="fields",
+        ),
+        html.Details(
+            [
+                html.Summary("Body and examination of that day (optional)"),
+                fields(FIELD, "visit", 0, (*AT_THE_DAY, *more), {}),
+            ]
+        ),
+    ]
+
+
+def worn_part(worn: Sequence[Mapping[str, Any]], days_worn: Mapping[str, float]) -> list[Component]:
+    """Return one group of fields per condition."""
+    return [_condition(n, one, days_worn, len(worn) > 1) for n, one in enumerate(worn)]
+
+
+def _condition(
+    n: int, worn: Mapping[str, Any], days_worn: Mapping[str, float], can_go: bool
+) -> Component:
+    last = days_worn.get(str(worn.get(NAME, "")))
+    note = {"days_worn": f"Last time it was {last:g}"} if last is not None else {}
+    always = [
+        field(FIELD, "condition", n, name, worn.get(name), note=note.get(name, ""))
+        for name in WORN_FIRST
+    ]
+    name_field = field(FIELD, "condition", n, NAME, worn.get(NAME), required=True)
+    further = [
+        *WORN_FURTHER,
+        *(name for name in worn if name not in (NAME, *WORN_FIRST, *WORN_FURTHER)),
+    ]
+    remove = html.Button(
+        f"Remove condition {n + 1}", id={"type": "add-walks-remove", "n": n}, className="quiet"
+    )
+    return html.Fieldset(
+        [
+            html.Legend(f"Condition {n + 1}"),
+            html.Div([name_field, *always], className="fields"),
+            html.Details(
+                [
+                    html.Summary("More about orthosis, shoe and markers (optional)"),
+                    fields(FIELD, "condition", n, further, worn),
+                ]
+            ),
+            *([remove] if can_go else []),
+        ]
+    )
+
+
+def worn_of(form: Form) -> list[dict[str, Any]]:
+    """Return what was entered of the conditions, in order, with their names."""
+    return [form[key] for key in sorted(form) if key[0] == "condition"]
+
+
+def visit_of(person: str, code: str, form: Form) -> Visit:
+    """Return the visit that was entered.
+
+    Raises
+    ------
+    LayoutError
+        A value of the wrong kind, or two conditions of one name.
+    StudyError
+        Person or visit is missing.
+    """
+    for given, what in ((person, "person"), (code, "visit")):
+        if not given.strip():
+            raise StudyError(f"The {what} is missing.", where="form", action="Fill it in.")
+    tables: dict[str, dict[str, Any]] = {}
+    for n, one in enumerate(worn_of(form), 1):
+        name = str(one.get(NAME, "")).strip()
+        if not name or name in tables:
+            raise LayoutError(
+                f"Condition {n} has {'the name of another one' if name else 'no name'}.",
+                where="form",
+                action="Give each condition a name of its own.",
+            )
+        tables[name] = {key: value for key, value in one.items() if key != NAME}
+    conditions = parse_conditions({"conditions": tables}, where="form")
+    entered = form.get(("visit", 0), {})
+    about_person = form.get(("person", 0), {}) | {
+        key: value for key, value in entered.items() if key in AT_THE_DAY
+    }
+    about_visit = {key: value for key, value in entered.items() if key not in AT_THE_DAY}
+    return make_visit(person.strip(), code.strip(), about_person, about_visit, conditions, "form")
+
+
+def plan_of(visit: Visit, basket: Basket, uses: Mapping[int, str]) -> Plan:
+    """Return what an import of the files would do.
+
+    Parameters
+    ----------
+    visit : Visit
+    basket : Basket
+    uses : mapping of int to str
+        Place of a file in the basket to the use chosen for it.
+
+    Returns
+    -------
+    Plan
+    """
+    files = [
+        GivenFile(one.path, one.folder, _use(uses.get(n) or ""))
+        for n, one in enumerate(basket.files)
+        if one.path is not None
+    ]
+    if not files:
+        raise StudyError("There are no files yet.", where="form", action="Choose or drop them.")
+    return plan_form(visit, files)
+
+
+def _use(value: str) -> Use:
+    kind, _, condition = value.partition(":")
+    for known in ("walk", "standing", "several", "left out"):
+        if kind == known:
+            return Use(known, condition)
+    return Use("not said")
+
+
+def files_part(basket: Basket, names: Sequence[str], before: Mapping[int, str]) -> list[Component]:
+    """Return the table in which each file gets its use; a guess stands where none was chosen."""
+    if not basket.files:
+        return [html.P("No files yet.", className="soft")]
+    rows = [
+        [
+            _called(one),
+            f"{one.n_bytes / 1e6:.1f} MB" if one.n_bytes else "",
+            _use_cell(n, one, names, before),
+        ]
+        for n, one in enumerate(basket.files)
+    ]
+    same = dmc.Select(
+        id="add-walks-same",
+        label="All files without a choice are",
+        data=[{"value": f"walk:{name}", "label": name} for name in names],
+        placeholder="Choose once for all",
+        style={"maxWidth": "24rem"},
+    )
+    return [same, table(("File", "Size", "What it is"), rows, caption="Files", numbers=(1,))]
+
+
+def _called(one: Received) -> Any:
+    return [one.name, html.Small(one.folder)] if one.folder else one.name
+
+
+def _use_cell(n: int, one: Received, names: Sequence[str], before: Mapping[int, str]) -> Any:
+    if one.path is None:
+        return html.Span(f"Refused: {one.refusal}", className="refused")
+    if one.name.endswith(EVENTS_ENDING):
+        return f"Events of the recording {one.name.removesuffix(EVENTS_ENDING)}"
+    options = _options(one, names)
+    known = {option["value"] for option in options}
+    guess = guess_use(one.name, one.folder, names)
+    value = before.get(n, "")
+    if value not in known:
+        value = f"{guess.kind}:{guess.condition}"
+    return dmc.Select(
+        id={"type": USE, "n": n},
+        data=options,
+        value=value if value in known else None,
+        placeholder="Choose",
+        allowDeselect=False,
+        **{"aria-label": f"What {one.name} is"},
+    )
+
+
+def _options(one: Received, names: Sequence[str]) -> list[dict[str, str]]:
+    options = [{"value": f"walk:{name}", "label": name} for name in names]
+    if one.path is not None and one.path.suffix.lower() in SUFFIXES:
+        options.append({"value": "several:", "label": "Sheet with several conditions"})
+    options += [{"value": f"standing:{name}", "label": f"Standing for {name}"} for name in names]
+    options.append({"value": "standing:", "label": "Standing for all conditions"})
+    return [*options, {"value": "left out:", "label": "Leave out"}]
+
+
+def proposed_worn(proposed: NextVisit) -> list[dict[str, Any]]:
+    """Return the conditions to propose: those of the last visit, or the usual two."""
+    side = proposed.facts.get("affected_side")
+    found = proposed.conditions or FIRST
+    worn = [{NAME: name} | one for name, one in found.items()]
+    if not proposed.conditions and side is not None:
+        worn[1]["orthosis_side"] = side
+    return worn

@@ -1,0 +1,235 @@
+"""Export from the screen Cohort: who looks alike, then one zip file without names or codes.
+
+In come what was chosen and the kind of release, out come the report of people who are too easy to
+tell apart and, unless it forbids, the file. The same functions as the command line make it.
+"""
+
+from __future__ import annotations
+
+import tempfile
+from collections.abc import Iterator
+from typing import IO, Any, Final, cast
+
+import dash_mantine_components as dmc
+from dash import Dash, Input, Output, State, dcc, html, no_update
+from dash.development.base_component import Component
+from flask import Response, send_file
+
+from dashboards.cohort.compared_people import CohortMemory
+from dashboards.cohort.filters import CONTROLS, wanted_of
+from dashboards.parts import ids
+from dashboards.parts.controls import table
+from dashboards.shell.access import require
+from dashboards.shell.bars import say
+from dashboards.shell.jobs import Job, Jobs
+from gaittrack.cohort.deidentify import LEAST_ALIKE, AnonymityReport, Release
+from gaittrack.cohort.export import ExportOptions
+from gaittrack.cohort.study_export import export_zip
+from gaittrack.cohort.view import anonymity
+from gaittrack.compare.row_words import count_words
+from gaittrack.study.store import Study
+
+ROUTE: Final = "/export/"
+FILE_NAME: Final = "gaittrack-export.zip"
+_KIND: Final = "export"
+_MOST_GROUPS: Final = 12
+_RELEASES: Final = {
+    "controlled": f"Named people under an agreement ({LEAST_ALIKE['controlled']} alike or more)",
+    "open": f"Everybody ({LEAST_ALIKE['open']} alike or more)",
+}
+
+
+def layout() -> Component:
+    """Return the part of the screen, for who may export."""
+    return html.Section(
+        [
+            html.H2("Export"),
+            html.P(
+                "Of the people and visits chosen above, all measures: tables as CSV, Parquet and "
+                "XLSX with a data dictionary. Codes become random ids, dates become days, ages "
+                "become bands. Who is who is kept beside the study's folder, never in the file."
+            ),
+            _options(),
+            html.Div(id="cohort-anonymity", role="status"),
+            html.Div(
+                dmc.TextInput(
+                    id="cohort-reason",
+                    label="Reason to export although groups are too small",
+                    description="Stands in the export and in the history of the study.",
+                    w=420,
+                    maw="100%",
+                ),
+                id="cohort-reason-part",
+                hidden=True,
+            ),
+            html.Div(html.Button("Export", id="cohort-export", className="main"), className="row"),
+            html.Div(id="cohort-export-progress", role="status"),
+            dcc.Store(id="cohort-job"),
+            dcc.Interval(id="cohort-job-tick", interval=700, disabled=True),
+        ],
+        className="no-print",
+    )
+
+
+def _options() -> Component:
+    release = dmc.Select(
+        id="cohort-release",
+        label="Who will get it",
+        data=[{"value": key, "label": text} for key, text in _RELEASES.items()],
+        value="controlled",
+        allowDeselect=False,
+        w=420,
+        maw="100%",
+    )
+    curves = dmc.Checkbox(id="cohort-curves", label="With mean curves", checked=False)
+    bodies = dmc.Checkbox(
+        id="cohort-bodies",
+        label="With height, mass and time since onset, in bands",
+        checked=False,
+    )
+    return html.Div([release, curves, bodies], className="row")
+
+
+def register(app: Dash, study: Study, memory: CohortMemory) -> None:
+    """Register the callbacks and the route of the file.
+
+    Parameters
+    ----------
+    app : Dash
+    study : Study
+    memory : CohortMemory
+    """
+    jobs = Jobs()
+    _register_report(app, memory)
+    _register_writing(app, study, jobs)
+    _register_following(app, jobs)
+
+    def download(key: str) -> Response:
+        require("export")
+        file: IO[bytes] = jobs.find(key).done[0]
+        file.seek(0)
+        return send_file(file, "application/zip", as_attachment=True, download_name=FILE_NAME)
+
+    app.server.add_url_rule(f"{ROUTE}<key>", view_func=download)
+
+
+def _register_report(app: Dash, memory: CohortMemory) -> None:
+    @app.callback(
+        Output("cohort-anonymity", "children"),
+        Output("cohort-reason-part", "hidden"),
+        Input("cohort-release", "value"),
+        Input("cohort-bodies", "checked"),
+        *((Input if one.is_filter else State)(one.id, "value") for one in CONTROLS),
+        prevent_initial_call=True,
+    )
+    def report(release: str, bodies: bool, *values: Any) -> tuple[Any, bool]:
+        require("export")
+        view, wanted = memory.look().view, wanted_of(values)
+        if view is None or wanted is None or release not in _RELEASES:
+            return [], True
+        found = anonymity(
+            view, wanted.selection, release=cast(Release, release), with_bodies=bool(bodies)
+        )
+        return anonymity_parts(found), found.is_met
+
+
+def _register_writing(app: Dash, study: Study, jobs: Jobs) -> None:
+    @app.callback(
+        Output("cohort-job", "data"),
+        Input("cohort-export", "n_clicks"),
+        State("cohort-release", "value"),
+        State("cohort-curves", "checked"),
+        State("cohort-bodies", "checked"),
+        State("cohort-reason", "value"),
+        *(State(control.id, "value") for control in CONTROLS),
+        prevent_initial_call=True,
+    )
+    def begin(
+        n_clicks: int | None,
+        release: str,
+        curves: bool,
+        bodies: bool,
+        reason: str | None,
+        *values: Any,
+    ) -> object:
+        someone, wanted = require("export"), wanted_of(values)
+        if not n_clicks or wanted is None or release not in _RELEASES:
+            return no_update
+        say("")
+        options = ExportOptions(
+            release=cast(Release, release),
+            with_curves=bool(curves),
+            with_bodies=bool(bodies),
+            override_reason=(reason or "").strip(),
+            selection=wanted.selection,
+        )
+        work = _exported(study, someone.name, options)
+        return jobs.start(_KIND, work, 1, alone=True)
+
+
+def _register_following(app: Dash, jobs: Jobs) -> None:
+    @app.callback(
+        Output("cohort-export-progress", "children"),
+        Output("cohort-job-tick", "disabled"),
+        Output(ids.CHANGED, "data", allow_duplicate=True),
+        Input("cohort-job", "data"),
+        Input("cohort-job-tick", "n_intervals"),
+        State(ids.CHANGED, "data"),
+        prevent_initial_call=True,
+    )
+    def follow(key: str | None, _tick: int, changed: int) -> tuple[Any, ...]:
+        require("export")
+        if not key:
+            return [], True, no_update
+        job = jobs.find(key)
+        if not job.is_over:
+            return html.P([html.Progress(), " Writing the export …"]), False, no_update
+        return _outcome(key, job), True, changed + 1
+
+
+def _exported(study: Study, who: str, options: ExportOptions) -> Iterator[IO[bytes]]:
+    """Write the export into a file without a name, which is gone when nobody holds it any more."""
+    file = tempfile.TemporaryFile()
+    export_zip(study, file, who=who, options=options)
+    yield file
+
+
+def _outcome(key: str, job: Job) -> Component:
+    if job.error:
+        return html.P(job.error, className="message error")
+    link = html.A("Save the file", href=f"{ROUTE}{key}", download=FILE_NAME)
+    return html.P(["The export is ready. ", link])
+
+
+def anonymity_parts(report: AnonymityReport) -> list[Component]:
+    """Return the report of who looks alike, in words and with the smallest groups.
+
+    Parameters
+    ----------
+    report : AnonymityReport
+
+    Returns
+    -------
+    list of Component
+    """
+    counts = (
+        f"{report.n_people} people in {report.n_groups} groups that look alike from outside; the "
+        f"smallest has {report.smallest}, {report.least} are asked for."
+    )
+    if report.is_met:
+        return [html.P(counts)]
+    below = report.below.head(_MOST_GROUPS)
+    heads = [str(name).removeprefix("n_").replace("_", " ") for name in below.columns]
+    rows = [[str(cell) for cell in row] for row in below.itertuples(index=False)]
+    more = report.n_groups_below - len(rows)
+    return [
+        html.P(
+            f"{counts} Too small: {count_words(report.n_groups_below, 'group')}, people in them: "
+            f"{report.n_people_below}. Choose fewer words above that tell people apart, leave "
+            "these people out, or give a reason.",
+            className="watch",
+        ),
+        table(
+            heads, rows, caption="Groups that are too small" + (f", {more} more" if more else "")
+        ),
+    ]

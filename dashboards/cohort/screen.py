@@ -1,0 +1,257 @@
+"""Cohort: the changes of many people, chosen by words, in pictures and a table; and the export.
+
+In comes a study, out come the rows that fit, with their statistics. Nothing here is de-identified:
+the screen stays inside the laboratory, and what leaves goes through the export below.
+"""
+
+from __future__ import annotations
+
+from typing import Any, Final
+
+import dash_ag_grid as dag
+import dash_mantine_components as dmc
+from dash import Dash, Input, Output, State, dcc, html, no_update
+from dash.development.base_component import Component
+from sqlalchemy import select
+
+from dashboards.cohort import export_panel
+from dashboards.cohort.cohort_tables import (
+    COLUMNS,
+    counts_words,
+    grid_rows,
+    paper_table,
+    statistics_parts,
+)
+from dashboards.cohort.compared_people import CohortMemory, Look
+from dashboards.cohort.filters import (
+    CONTROLS,
+    Wanted,
+    control_values,
+    filter_controls,
+    option_data,
+    wanted_of,
+)
+from dashboards.parts import ids
+from dashboards.parts.controls import aria, graph
+from dashboards.parts.markup import still
+from dashboards.shell.access import require
+from gaittrack.cohort.view import CohortView, selected_changes, selected_statistics
+from gaittrack.compare.walks import MEASURE_BY_NAME
+from gaittrack.figures.cohort_changes import draw_everybodys_change, draw_pairs, drawn_rows
+from gaittrack.study.store import Study
+from gaittrack.study.tables import PERSON
+
+_GRID_OPTIONS: Final[dict[str, Any]] = {
+    "rowSelection": {"mode": "singleRow", "checkboxes": False, "enableClickSelection": True},
+    "pagination": True,
+    "paginationPageSize": 25,
+    "paginationPageSizeSelector": False,
+    "domLayout": "autoHeight",
+    "ensureDomOrder": True,
+    "animateRows": False,
+    "suppressColumnVirtualisation": True,  # paper shows all columns
+}
+_POLL_MS: Final = 700
+
+
+def layout(study: Study) -> Component:
+    """Return the screen.
+
+    Parameters
+    ----------
+    study : Study
+
+    Returns
+    -------
+    Component
+    """
+    visitor = require("view")
+    del study  # read in the callbacks, when it is known what is wanted
+    parts = [
+        html.H1("Cohort"),
+        html.P(
+            "One row per person, visit, side and pair of conditions. Codes are the study's own: "
+            "what leaves the laboratory goes through the export at the end of this page.",
+            className="soft",
+        ),
+        dcc.Interval(id="cohort-tick", interval=_POLL_MS),
+        dcc.Store(id="cohort-state"),
+        html.Div(id="cohort-progress", role="status"),
+        html.Section(filter_controls(), **aria(label="Choose")),
+        html.P(id="cohort-counts", role="status"),
+        html.Div(id="cohort-statistics", className="side-by-side"),
+        html.Div(id="cohort-figures", className="side-by-side"),
+        _table_part(),
+        html.Div(id="cohort-paper"),
+    ]
+    if "export" in visitor.rights:
+        parts.append(export_panel.layout())
+    return html.Div(parts)
+
+
+def _table_part() -> Component:
+    grid = dag.AgGrid(
+        id="cohort-grid",
+        columnDefs=COLUMNS,
+        rowData=[],
+        defaultColDef={"sortable": True, "resizable": True, "wrapHeaderText": True},
+        columnSize="responsiveSizeToFit",
+        dashGridOptions=_GRID_OPTIONS,
+        className="ag-theme-alpine cohort-grid",
+        style={"width": "100%"},
+    )
+    choose = html.Button("Choose the person of the marked row", id="cohort-choose", disabled=True)
+    parts = [html.H2("Rows"), grid, html.Div(choose, className="row")]
+    return html.Section(parts, className="no-print")
+
+
+def register(app: Dash, study: Study) -> None:
+    """Register the callbacks of the screen.
+
+    Parameters
+    ----------
+    app : Dash
+    study : Study
+    """
+    memory = CohortMemory(study)
+    export_panel.register(app, study, memory)
+    _register_reading(app, memory)
+    _register_showing(app, memory)
+    _register_choosing(app, study)
+
+
+def _register_reading(app: Dash, memory: CohortMemory) -> None:
+    @app.callback(
+        Output("cohort-state", "data"),
+        Output("cohort-progress", "children"),
+        Output("cohort-tick", "disabled"),
+        Input("cohort-tick", "n_intervals"),
+        Input(ids.CHANGED, "data"),
+        State("cohort-state", "data"),
+    )
+    def follow(_tick: int, _changed: int, state: str | None) -> tuple[Any, ...]:
+        require("view")
+        look = memory.look()
+        new = None if look.view is None else look.view.state
+        return no_update if new == state else new, _progress(look), not look.is_reading
+
+    @app.callback(
+        *(Output(control.id, "data") for control in CONTROLS),
+        *(Output(control.id, "value") for control in CONTROLS),
+        Input("cohort-state", "data"),
+        *(State(control.id, "value") for control in CONTROLS),
+        prevent_initial_call=True,
+    )
+    def offer(_state: str | None, *values: Any) -> list[Any]:
+        require("view")
+        view = memory.look().view
+        if view is None:
+            return [no_update] * 2 * len(CONTROLS)
+        data = option_data(view)
+        kept = zip(values, control_values(data, values), strict=True)
+        # A value that stays is not sent: it would take back what was chosen meanwhile.
+        return [*data, *(no_update if new == value else new for value, new in kept)]
+
+
+def _register_showing(app: Dash, memory: CohortMemory) -> None:
+    @app.callback(
+        Output("cohort-counts", "children"),
+        Output("cohort-statistics", "children"),
+        Output("cohort-figures", "children"),
+        Output("cohort-grid", "rowData"),
+        Output("cohort-paper", "children"),
+        *(Input(control.id, "value") for control in CONTROLS),
+        prevent_initial_call=True,
+    )
+    def show_rows(*values: Any) -> tuple[Any, ...]:
+        require("view")
+        view, wanted = memory.look().view, wanted_of(values)
+        if view is None or wanted is None:
+            return "", [], [], [], []
+        chosen: Any = {
+            "measures": (wanted.measure,),
+            "side_roles": (wanted.side_role,),
+            "pair": wanted.pair,
+        }
+        changes = selected_changes(view, wanted.selection, **chosen)
+        rows = grid_rows(changes)
+        statistics = selected_statistics(view, wanted.selection, **chosen)
+        return (
+            counts_words(changes),
+            still(statistics_parts(statistics, wanted)),
+            _figures(changes, wanted),
+            rows,
+            still(paper_table(rows, MEASURE_BY_NAME[wanted.measure].decimals)),
+        )
+
+
+def _register_choosing(app: Dash, study: Study) -> None:
+    @app.callback(Output("cohort-choose", "disabled"), Input("cohort-grid", "selectedRows"))
+    def allow(rows: list[dict[str, Any]] | None) -> bool:
+        require("view")
+        return not rows
+
+    @app.callback(
+        Output(ids.CHOICE, "data", allow_duplicate=True),
+        Input("cohort-choose", "n_clicks"),
+        State("cohort-grid", "selectedRows"),
+        prevent_initial_call=True,
+    )
+    def choose(n_clicks: int | None, rows: list[dict[str, Any]] | None) -> object:
+        require("view")
+        if not n_clicks or not rows:
+            return no_update
+        with study.read() as connection:
+            found = select(PERSON.c.id).where(PERSON.c.code == str(rows[0].get("person")))
+            person = connection.execute(found).scalar()
+        return no_update if person is None else {"person": person}
+
+
+def _progress(look: Look) -> list[Component]:
+    if look.error:
+        return [html.P(look.error, className="message error")]
+    problems = dict(look.view.problems) if look.view is not None else {}
+    parts: list[Component] = []
+    if look.view is not None and look.view.changes.empty and not look.is_reading:
+        parts.append(_nothing_to_show(look.view))
+    if look.is_reading:
+        words = f"Comparing everybody's walks: {look.n_done} of {look.n_all or '…'} people"
+        bar = html.Progress(
+            value=str(look.n_done), max=str(max(look.n_all, 1)), **aria(label=words)
+        )
+        parts.append(html.P([bar, f" {words}"]))
+    if problems:
+        items = [html.Li(f"{person}: {why}") for person, why in problems.items()]
+        parts.append(
+            html.Details([html.Summary(f"{len(items)} people are left out"), html.Ul(items)])
+        )
+    return parts
+
+
+def _nothing_to_show(view: CohortView) -> Component:
+    why = "Nobody has walks in two conditions of one visit yet, so there is no change to show. "
+    if view.people.empty:
+        why = "Nobody is in this study yet. "
+    return html.P([why, dcc.Link("Add walks", href="/add-walks"), "."])
+
+
+def _figures(changes: Any, wanted: Wanted) -> list[Component]:
+    if drawn_rows(changes).empty:
+        return [dmc.Text("No row can be drawn: nobody fits, or nothing is comparable.")]
+    names = (wanted.names[1], wanted.names[0])
+    return [
+        graph(
+            "cohort-pairs",
+            draw_pairs(changes, names=names),
+            caption=f"A line joins a person's walk values {names[0]} and {names[1]}; "
+            "the boxes hold the middle half of the people.",
+            height_px=400,
+        ),
+        graph(
+            "cohort-changes",
+            draw_everybodys_change(changes),
+            caption=f"{names[1]} minus {names[0]}. Point: difference; bar: its 95 % interval; "
+            "shaded: measurement error. What is not comparable is not drawn.",
+            height_px=400,
+        ),
+    ]

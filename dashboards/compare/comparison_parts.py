@@ -1,0 +1,269 @@
+"""A comparison as the screen shows it: what to watch, what changed, how fair, and what is below it.
+
+In comes a comparison of stored walks, out come components. Words and numbers are those of the page
+that ``gaittrack compare`` writes.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from typing import Any, Final
+
+from dash import dcc, html
+from dash.development.base_component import Component
+
+from dashboards.compare.curve_panel import angles
+from dashboards.parts.controls import aria, picture, table
+from dashboards.parts.facts_shown import visit_facts
+from dashboards.parts.markup import pressing
+from gaittrack.compare.comparison import Comparison
+from gaittrack.compare.row_words import (
+    ALL_FAIR,
+    affected_first,
+    count_words,
+    fairness_points,
+    first_rows,
+    shared_labels,
+    sign_words,
+)
+from gaittrack.compare.rows import ComparisonRow
+from gaittrack.compare.walks import MEASURE_BY_NAME
+from gaittrack.figures.change import draw_changes, is_drawn
+from gaittrack.figures.condition_styles import styles_of
+from gaittrack.report.clinic import N_CONDITIONS
+from gaittrack.report.comparison_page import (
+    CHANGE_READING,
+    EXAMINED,
+    reading,
+    unseen_words,
+    walk_counts,
+)
+from gaittrack.report.comparison_tables import (
+    ROW_HEADS,
+    note_on_all,
+    row_cells,
+    rows_of,
+    sources_of_floors,
+    what_was_worn,
+)
+from gaittrack.report.html_parts import Cell
+from gaittrack.study.people.facts import EXAMINATION, VisitFacts
+from gaittrack.study.results.compared_trials import ComparedTrial
+from gaittrack.study.results.comparing import StoredComparison
+
+ROW, GO = "compare-row", "compare-go"
+"""Stores: the place of a row whose strides are asked for, the trial to look at."""
+GROUP, SUMMARY = "compare-group", "compare-summary"
+PAPER, EVERYTHING = "compare-paper", "compare-everything"
+REPLAY, SHOW_REPLAY = "compare-replay", "compare-show-replay"
+_STRIDES: Final = "Strides"
+_ROW_PX: Final = 34.0
+"""Of the change plot before it is fitted to its place."""
+
+
+def body(
+    found: StoredComparison, trials: Sequence[ComparedTrial], visits: Sequence[VisitFacts]
+) -> list[Component]:
+    """Return everything below the fields.
+
+    Parameters
+    ----------
+    found : StoredComparison
+    trials : sequence of ComparedTrial
+    visits : sequence of VisitFacts
+        What was found at the visits that are compared.
+
+    Returns
+    -------
+    list of Component
+    """
+    comparison = found.comparison
+    return [
+        html.P(walk_counts(comparison), className="soft"),
+        *_about_recordings(trials),
+        *_watch(comparison, visits),
+        *visit_facts(visits, EXAMINATION, EXAMINED),
+        *(part for name in _others(comparison) for part in _against(comparison, name)),
+        html.P(reading(comparison), className="soft"),
+        _papers(found),
+        html.H2("Is the comparison fair?"),
+        *_fairness(comparison),
+        html.H2("Change"),
+        *_change(comparison),
+        html.H2("Angles over the gait cycle"),
+        *angles(found),
+        html.H2("Walk replay"),
+        _replay(),
+        html.H2("All other measures"),
+        *_groups(comparison),
+        html.H2("What was worn"),
+        *_worn(comparison),
+        html.H2("Where the numbers come from"),
+        *_sources(comparison),
+    ]
+
+
+def _others(comparison: Comparison) -> list[str]:
+    return list(dict.fromkeys(row.condition for row in comparison.rows))
+
+
+def _about_recordings(trials: Sequence[ComparedTrial]) -> Iterator[Component]:
+    stale = [each for each in trials if each.why_stale]
+    if stale:
+        why = "; ".join(dict.fromkeys(each.why_stale for each in stale))
+        words = f"{len(stale)} of {len(trials)} results are stale ({why}): numbers below are old. "
+        again = dcc.Link("Measure them again on the screen People", href="/")
+        yield html.P([html.Strong(words), again, "."], className="watch")
+    missing = [each for each in trials if each.why_not]
+    if missing:
+        lines = [html.Li([_name(each), f": {each.why_not} ", go_button(each)]) for each in missing]
+        head = f"{len(missing)} of {len(trials)} recordings give no number:"
+        yield html.Div([html.P(head), html.Ul(lines)], className="watch")
+
+
+def _name(each: ComparedTrial) -> str:
+    return f"{each.condition}, {each.trial.code}"
+
+
+def go_button(each: ComparedTrial) -> Component:
+    """Return the way from a recording to the screen Walks."""
+    return html.Button(
+        "Look at this walk",
+        className="no-print",
+        **aria(label=f"Look at this walk: {_name(each)}"),
+        **pressing(GO, each.trial.id),
+    )
+
+
+def _watch(comparison: Comparison, visits: Sequence[VisitFacts]) -> Iterator[Component]:
+    settings = comparison.settings
+    fired = [item for item in comparison.watch if item.status == "fires"]
+    unseen = sorted({item.sign for item in comparison.watch if item.status == "not assessed"})
+    rest = f"Not assessed: {', '.join(unseen)}. " if unseen else ""
+    rest += unseen_words(comparison, visits)
+    if not fired:
+        yield html.P(f"Watch list: no sign seen. {rest}")
+        return
+    signs = html.Ul([html.Li(sign_words(item)) for item in fired])
+    closing = [html.P(rest), html.P(settings["caution"])]
+    yield html.Section([html.H2("Watch list"), signs, *closing], className="watch")
+
+
+def _against(comparison: Comparison, condition: str) -> Iterator[Component]:
+    reference = comparison.settings["reference"]
+    yield html.H2(f"{condition} against {reference}")
+    notes = [n for n in comparison.fairness if n.condition == condition and n.level == "warning"]
+    if notes:
+        kinds = "; ".join(dict.fromkeys(note.kind for note in notes))
+        yield html.P(
+            [html.Strong("Not the same in both: "), f"{kinds}."], className="compare-label"
+        )
+    yield rows_table(comparison, rows_of(comparison, condition, headline=True), "Headline measures")
+
+
+def rows_table(comparison: Comparison, rows: Sequence[ComparisonRow], caption: str) -> Component:
+    """Return rows of a comparison, each with the way to its strides."""
+    shared = shared_labels(rows) if rows else ()
+    places = {id(row): number for number, row in enumerate(comparison.rows)}
+    lines = [_line(row, shared, places[id(row)]) for row in rows]
+    heads = [*(cell.text for cell in ROW_HEADS), _STRIDES]
+    numbers = [place for place, cell in enumerate(ROW_HEADS) if "number" in cell.kind]
+    note = [html.P(note_on_all(shared), className="soft")] if shared else []
+    shown = table(heads, lines, caption=caption, numbers=numbers)
+    return html.Div([shown, *note], className="compare-rows")
+
+
+def _line(row: ComparisonRow, shared: Sequence[str], place: int) -> list[Any]:
+    label = f"Strides of {MEASURE_BY_NAME[row.measure].title}, {row.side}, {row.condition}"
+    button = html.Button(
+        _STRIDES, className="no-print", **aria(label=label), **pressing(ROW, place)
+    )
+    return [*map(_shown, row_cells(row, leave_out=shared)), button]
+
+
+def _shown(cell: Cell) -> Any:
+    text = html.Strong(cell.text) if "past" in cell.kind else cell.text
+    return [text, html.Small(cell.small)] if cell.small else text
+
+
+def _papers(found: StoredComparison) -> Component:
+    everything = html.Button("Everything on one offline page", id=EVERYTHING)
+    if len(found.names) > N_CONDITIONS:
+        why = html.Span("A page for the file holds a pair: choose two conditions.")
+        return html.Div([why, everything], className="row no-print")
+    paper = html.Button("Page for the file", id=PAPER, className="main")
+    return html.Div([paper, everything], className="row no-print")
+
+
+def _fairness(comparison: Comparison) -> Iterator[Component]:
+    points = fairness_points(comparison)
+    if not points:
+        yield html.P(ALL_FAIR)
+    for head, texts in points.items():
+        yield html.P(head)
+        yield html.Ul([html.Li(text) for text in texts])
+
+
+def _change(comparison: Comparison) -> Iterator[Component]:
+    rows = [row for row in affected_first(first_rows(comparison), comparison) if is_drawn(row)]
+    if not rows:
+        yield html.P("No headline measure can be compared.")
+        return
+    figure = draw_changes(rows, styles_of(comparison))
+    height_px = 60.0 + _ROW_PX * len(rows)
+    yield picture(figure, caption=CHANGE_READING, height_px=height_px, names_over=True)
+
+
+def _replay() -> Component:
+    words = "One step of each condition side by side, drawn from the recordings (takes a moment)."
+    button = html.Button("Show the walk replay", id=SHOW_REPLAY, className="no-print")
+    return html.Div([html.P(words), button, dcc.Loading(html.Div(id=REPLAY))])
+
+
+def _groups(comparison: Comparison) -> Iterator[Component]:
+    headline = {id(row) for row in first_rows(comparison)}
+    counts: dict[str, int] = {}
+    for row in comparison.rows:
+        if id(row) not in headline:
+            own = MEASURE_BY_NAME[row.measure].group
+            counts[own] = counts.get(own, 0) + 1
+    for group, count in counts.items():
+        words = f"{group.capitalize()} ({count_words(count, 'row')})"
+        yield html.Details(
+            [
+                html.Summary(words, id={"type": SUMMARY, "group": group}),
+                html.Div(id={"type": GROUP, "group": group}),
+            ]
+        )
+
+
+def group_tables(comparison: Comparison, group: str) -> list[Component]:
+    """Return the rows of one group of measures, condition by condition."""
+    found = []
+    for condition in _others(comparison):
+        rows = [
+            row
+            for row in rows_of(comparison, condition, headline=False)
+            if MEASURE_BY_NAME[row.measure].group == group
+        ]
+        caption = f"{condition} against {comparison.settings['reference']}"
+        found += [rows_table(comparison, rows, caption)] if rows else []
+    return found
+
+
+def _worn(comparison: Comparison) -> Iterator[Component]:
+    rows, untold = what_was_worn(comparison)
+    if rows:
+        yield table(["Field", *comparison.settings["conditions"]], rows, caption="As recorded")
+    if untold:
+        yield html.Details([html.Summary("Not recorded"), html.P(f"{untold}.")])
+
+
+def _sources(comparison: Comparison) -> Iterator[Component]:
+    pairs = sources_of_floors(comparison.rows)
+    terms = [part for source, names in pairs for part in (html.Dt(names), html.Dd(source))]
+    summary = html.Summary("Measurement errors and their sources")
+    yield html.Details([summary, html.Dl(terms)])
+    yield html.P(
+        "Walks, events, filters, settings, typical ranges and definitions: on the offline page."
+    )

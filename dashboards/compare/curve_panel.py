@@ -1,0 +1,94 @@
+"""Curves of a comparison: one angle at a time, or all, left and right, with the differences.
+
+In comes a comparison of stored walks, out come the choice of an angle and its panels.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Final
+
+import dash_mantine_components as dmc
+from dash import html
+from dash.development.base_component import Component
+
+from dashboards.parts.controls import picture
+from gaittrack.compare.comparison import Comparison, CurveComparison, compare_curves
+from gaittrack.figures.condition_styles import styles_of
+from gaittrack.figures.curves import (
+    JOINT_TITLES,
+    draw_curve_panel,
+    draw_difference_panel,
+    toe_offs,
+)
+from gaittrack.report.clinic import JOINTS
+from gaittrack.report.comparison_page import CURVES_READING
+from gaittrack.study.results.comparing import StoredComparison
+from gaittrack.vocabulary import SIDES, Joint
+
+ANGLE, CURVES = "compare-angle", "compare-curves"
+ALL_ANGLES: Final = "all"
+
+
+def angles(found: StoredComparison) -> Iterator[Component]:
+    """Yield the choice of an angle and the panels of the first."""
+    joints = joints_of(found)
+    if not joints:
+        yield html.P("There are no joint angles in these recordings.")
+        return
+    options = [{"value": joint, "label": JOINT_TITLES[joint][0]} for joint in joints]
+    yield dmc.Select(
+        id=ANGLE,
+        label="Angle",
+        data=[*options, {"value": ALL_ANGLES, "label": "All angles"}],
+        value=joints[0],
+        allowDeselect=False,
+        size="md",
+        className="no-print compare-angle",
+    )
+    yield html.P(CURVES_READING, className="soft")
+    yield html.Div(curve_panels(found, joints[0]), id=CURVES)
+
+
+def joints_of(found: StoredComparison) -> list[Joint]:
+    """Return the angles that were recorded, in the order they are printed."""
+    known = {joint for record in found.records for _, joint in record.curves}
+    return [joint for joint in JOINT_TITLES if joint in known]
+
+
+def curve_panels(found: StoredComparison, angle: str) -> list[Component]:
+    """Return curves and differences of one angle, or of all, left and right side by side."""
+    known = joints_of(found)
+    joints = known if angle == ALL_ANGLES else [joint for joint in known if joint == angle]
+    reference = found.comparison.settings["reference"]
+    curves = found.comparison.curves
+    if set(joints) - set(JOINTS):
+        curves = compare_curves(found.records, reference=reference, joints=joints)
+    panels: list[Component] = []
+    for joint in joints:
+        own = sorted((c for c in curves if c.joint == joint), key=lambda c: SIDES.index(c.side))
+        drawn = [_panel(found.comparison, each) for each in own]
+        less = [shown for each in own if (shown := _difference(found.comparison, each)) is not None]
+        panels += [html.Div(part, className="side-by-side") for part in (drawn, less) if part]
+    return panels
+
+
+def _panel(comparison: Comparison, curves: CurveComparison) -> Component:
+    figure = draw_curve_panel(
+        curves,
+        styles_of(comparison),
+        toe_off_percent=toe_offs(comparison, curves.side),
+    )
+    found = [f"{name}: {each.text}" for name, each in curves.locations.items()]
+    reasons = [f"{name}: {band.reason}" for name, band in curves.bands.items() if band.reason]
+    caption = ". ".join([*found, *reasons]) + "."
+    return picture(figure, caption=caption, height_px=300, reads="%")
+
+
+def _difference(comparison: Comparison, curves: CurveComparison) -> Component | None:
+    reference = comparison.settings["reference"]
+    figure = draw_difference_panel(curves, styles_of(comparison), reference=reference)
+    if figure is None:
+        return None
+    caption = "Mean minus the reference's mean; bar at the foot: where the conditions differ."
+    return picture(figure, caption=caption, height_px=230, reads="%")

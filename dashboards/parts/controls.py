@@ -1,0 +1,178 @@
+"""Small pieces that several screens use: graphs without outside buttons, tables, empty states."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Sequence
+from html import escape
+from typing import Any, Final
+
+from dash import dcc, html
+from dash.development.base_component import Component
+
+from dashboards.parts.markup import Markup, html_of
+from gaittrack.figures.condition_styles import Figure
+from gaittrack.report.svg_chart import draw_svg, frame_of
+from gaittrack.report.svg_marks import Frame
+
+GRAPH_CONFIG: Final[dict[str, Any]] = {
+    "displaylogo": False,
+    "showSendToCloud": False,
+    "modeBarButtonsToRemove": ["select2d", "lasso2d", "autoScale2d"],
+    "responsive": True,
+}
+"""For every graph: no button may offer to send data away."""
+_PICTURE_PX: Final = 480.0
+
+
+def graph(
+    name: str | dict[str, str],
+    figure: Figure,
+    *,
+    caption: str,
+    height_px: int = 320,
+    **config: Any,
+) -> Component:
+    """Return a graph inside a figure whose caption says in words what it shows.
+
+    Parameters
+    ----------
+    name : str or dict
+        Id of the graph.
+    figure : dict
+        From :mod:`gaittrack.figures`.
+    caption : str
+    height_px : int, default 320
+    **config
+        Added to :data:`GRAPH_CONFIG`.
+
+    Returns
+    -------
+    Component
+    """
+    options: Any = GRAPH_CONFIG | config
+    drawn = dcc.Graph(id=name, figure=figure, config=options, style={"height": f"{height_px}px"})
+    return html.Figure([drawn, html.Figcaption(caption)])
+
+
+def picture(
+    figure: Figure,
+    *,
+    caption: str,
+    height_px: float = 280.0,
+    names_over: bool = False,
+    reads: str = "",
+) -> Component:
+    """Return a figure that only shows, with its title and a caption: at once, and on paper as here.
+
+    Parameters
+    ----------
+    figure : dict
+        From :mod:`gaittrack.figures`.
+    caption : str
+    height_px : float
+        Of the drawing before it is fitted to its place; it is 480 wide.
+    names_over : bool, default False
+        Write the names of rows over them.
+    reads : str
+        Unit across; given, the pointer reads the lines (``assets/reading.js``).
+
+    Returns
+    -------
+    Component
+    """
+    title, counts = figure["layout"]["title"], ""
+    if "subtitle" in title:
+        counts = title["subtitle"]["text"]
+    size = {"width": _PICTURE_PX, "height": height_px}
+    key = figure["layout"].get("showlegend", False)
+    label = f"{title['text']} {counts}".strip()
+    drawn = draw_svg(figure, label=label, with_key=key, names_over=names_over, **size)
+    frame = frame_of(figure, **size)
+    reading = data(frame=json.dumps(places_of(frame)), reads=reads) if reads else {}
+    parts = [html.Strong(title["text"]), html.Small(counts), Markup(drawn)]
+    return html.Figure([*parts, html.Figcaption(caption)], className="picture", **reading)
+
+
+def places_of(frame: Frame) -> tuple[float, ...]:
+    """Return where data lie on a drawing, as scripts of ``assets`` take it: across, then up."""
+    across = (*frame.x_range, frame.left, frame.width)
+    return (*across, *frame.y_range, frame.top, frame.height)
+
+
+def table(
+    heads: Sequence[str],
+    rows: Sequence[Sequence[Any]],
+    *,
+    caption: str,
+    numbers: Sequence[int] = (),
+) -> Component:
+    """Return a table that becomes one card per row on a phone.
+
+    Parameters
+    ----------
+    heads : sequence of str
+    rows : sequence of sequences
+        Texts or components, one per head.
+    caption : str
+    numbers : sequence of int
+        Columns to align as numbers.
+
+    Returns
+    -------
+    Component
+    """
+    kinds = ["number" if place in numbers else "" for place in range(len(heads))]
+    told = [[html_of(cell) for cell in row] for row in rows]
+    if not any(None in row for row in told):
+        return Markup(_table_html(heads, told, kinds, escape(caption)))
+    head = html.Tr(
+        [html.Th(text, scope="col", className=k) for text, k in zip(heads, kinds, strict=True)]
+    )
+    body = [
+        html.Tr(
+            [
+                html.Td(cell, className=kind, **data(head=text))
+                for cell, kind, text in zip(row, kinds, heads, strict=True)
+            ]
+        )
+        for row in rows
+    ]
+    parts = [html.Caption(caption), html.Thead(head), html.Tbody(body)]
+    return html.Div(html.Table(parts, className="stack"), className="wide")
+
+
+def _table_html(
+    heads: Sequence[str], rows: Sequence[Sequence[str | None]], kinds: Sequence[str], caption: str
+) -> str:
+    """Return a table whose cells are HTML already; components for each would cost much more."""
+    classes = [f' class="{kind}"' if kind else "" for kind in kinds]
+    names = [escape(text) for text in heads]
+    head = "".join(
+        f'<th{own} scope="col">{name}</th>' for own, name in zip(classes, names, strict=True)
+    )
+    starts = [f'<td{own} data-head="{name}">' for own, name in zip(classes, names, strict=True)]
+    lines = (
+        "".join(f"{start}{cell}</td>" for start, cell in zip(starts, row, strict=True))
+        for row in rows
+    )
+    body = "".join(f"<tr>{line}</tr>" for line in lines)
+    return (
+        f'<div class="wide"><table class="stack"><caption>{caption}</caption>'
+        f"<thead><tr>{head}</tr></thead><tbody>{body}</tbody></table></div>"
+    )
+
+
+def data(**values: str) -> dict[str, Any]:
+    """Return ``data-…`` attributes for a component."""
+    return {f"data-{name}": value for name, value in values.items()}
+
+
+def aria(**values: str) -> dict[str, Any]:
+    """Return ``aria-…`` attributes for a component."""
+    return {f"aria-{name}": value for name, value in values.items()}
+
+
+def choose_first(what: str = "a person") -> Component:
+    """Return what a screen shows until something is chosen."""
+    return html.P(["Choose ", what, " on the screen ", dcc.Link("People", href="/"), "."])

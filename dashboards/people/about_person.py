@@ -1,0 +1,214 @@
+"""What is recorded of the chosen person beside the walks: shown, filled in and corrected.
+
+In comes the chosen person, out come tables of facts by visit; in come new values of somebody who
+may edit, out comes the change, in the history of the study.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import replace
+from typing import Any, Final, get_args
+
+import dash_mantine_components as dmc
+from dash import Dash, Input, Output, State, dcc, html, no_update
+from dash.development.base_component import Component
+
+from dashboards.parts import ids
+from dashboards.parts.fact_fields import WORN_FIRST, WORN_FURTHER, every_field, fields, read_fields
+from dashboards.parts.facts_shown import visit_facts
+from dashboards.shell.access import require
+from dashboards.shell.bars import say
+from gaittrack.errors import StudyError
+from gaittrack.study.people.description import PERSON_FACTS
+from gaittrack.study.people.fact_changes import Part, Recorded, change_facts, recorded
+from gaittrack.study.people.facts import (
+    BODY,
+    EXAMINATION,
+    PersonFacts,
+    fact_words,
+    facts_of_person,
+    person_words,
+)
+from gaittrack.study.results.comparing import conditions_of
+from gaittrack.study.store import Study
+
+FORM: Final = "people-fact"
+ABOUT, WHAT, SEEN, WHY = "people-about", "people-what", "people-seen", "people-why"
+SAVE, FIELDS = "people-save", "people-fields"
+_WHEN: Final = ("date", "number", "days_since_first_visit", "kind")
+_NOT_ASKED: Final = ("standing_trial", "day", "heel_sole_differential_mm")
+"""Of the recordings, or computed from what is asked."""
+
+
+def layout(*, may_edit: bool) -> Component:
+    """Return what is folded away until it is wanted; it stays open while the person changes."""
+    what = dmc.Select(
+        id=WHAT,
+        label="Fill in or correct",
+        data=[],
+        clearable=True,
+        placeholder="Choose what",
+        style={"maxWidth": "24rem"},
+    )
+    why = dmc.TextInput(
+        id=WHY,
+        label="Reason",
+        description="Needed where something that is recorded changes; kept in the history.",
+        autoComplete="off",
+        style={"maxWidth": "40rem"},
+    )
+    form = html.Div(
+        [html.Div(id=FIELDS), why, html.Button("Save", id=SAVE, className="main")],
+        id="people-form",
+        hidden=True,
+    )
+    editing = html.Div([what, dcc.Store(id=SEEN), form], hidden=not may_edit, className="no-print")
+    return html.Details(
+        [html.Summary(id="people-about-head"), html.Div(id="people-about-facts"), editing],
+        id=ABOUT,
+        hidden=True,
+    )
+
+
+def register(app: Dash, study: Study) -> None:
+    """Register the callbacks."""
+    _register_facts(app, study)
+    _register_form(app, study)
+    _register_saving(app, study)
+
+
+def _register_facts(app: Dash, study: Study) -> None:
+    @app.callback(
+        Output("people-about-head", "children"),
+        Output("people-about-facts", "children"),
+        Output(WHAT, "data"),
+        Output(WHAT, "value"),
+        Output(ABOUT, "hidden"),
+        Input(ids.CHOICE, "data"),
+        Input(ids.CHANGED, "data"),
+    )
+    def show(choice: dict[str, int] | None, _changed: int) -> tuple[Any, ...]:
+        require("view")
+        person = facts_of_person(study, (choice or {}).get("person") or 0)
+        if person is None:
+            return "", [], [], None, True
+        return head(person), facts(person), _choices(study, person), None, False
+
+
+def head(person: PersonFacts) -> str:
+    """Return in one line what there is to open."""
+    n = len(person.visits)
+    examined = sum(any(v.facts[name] is not None for name in EXAMINATION) for v in person.visits)
+    return f"Recorded of this person: examination at {examined} of {n} visits, body, cause"
+
+
+def facts(person: PersonFacts) -> list[Component]:
+    """Return everything that is recorded of a person and of the visits."""
+    own = "; ".join(f"{name}: {words}" for name, words in person_words(person))
+    return [
+        html.P(own[0].upper() + own[1:] + "."),
+        *visit_facts(person.visits, EXAMINATION, "Examination"),
+        *visit_facts(person.visits, (*_WHEN, *BODY), "Visit and body"),
+    ]
+
+
+def _choices(study: Study, person: PersonFacts) -> list[dict[str, str]]:
+    offered = [{"value": f"person:{person.id}", "label": "The person: cause, side, sex"}]
+    visits = reversed(person.visits)
+    offered += [
+        {"value": f"visit:{visit.id}", "label": f"{visit.code}: examination and body"}
+        for visit in visits
+    ]
+    return offered + [
+        {"value": f"condition:{each.id}", "label": f"{each.visit}, {each.code}: what was worn"}
+        for each in reversed(conditions_of(study, person.id))
+    ]
+
+
+def _register_form(app: Dash, study: Study) -> None:
+    @app.callback(
+        Output(FIELDS, "children"),
+        Output(SEEN, "data"),
+        Output(WHY, "value"),
+        Output("people-form", "hidden"),
+        Input(WHAT, "value"),
+        State(ids.CHOICE, "data"),
+        prevent_initial_call=True,
+    )
+    def open_form(what: str | None, choice: dict[str, int] | None) -> tuple[Any, ...]:
+        require("view")
+        if not what:
+            return [], None, "", True
+        require("edit")
+        found = _chosen(study, what, choice)
+        return _asked(found), dict(found.facts), "", False
+
+
+def _register_saving(app: Dash, study: Study) -> None:
+    @app.callback(
+        Output(ids.CHANGED, "data", allow_duplicate=True),
+        Input(SAVE, "n_clicks"),
+        State(WHAT, "value"),
+        State(SEEN, "data"),
+        State(every_field(FORM), "id"),
+        State(every_field(FORM), "value"),
+        State(WHY, "value"),
+        State(ids.CHOICE, "data"),
+        State(ids.CHANGED, "data"),
+        prevent_initial_call=True,
+    )
+    def save(
+        clicks: int | None,
+        what: str,
+        seen: dict[str, Any],
+        keys: list[dict[str, Any]],
+        values: list[Any],
+        why: str | None,
+        choice: dict[str, int] | None,
+        changed: int,
+    ) -> object:
+        visitor = require("edit" if clicks else "view")
+        if not clicks:
+            return no_update
+        found = replace(_chosen(study, what, choice), facts=seen)
+        entered = {
+            name: value
+            for part in read_fields(keys, values).values()
+            for name, value in part.items()
+        }
+        given = {key["name"]: entered.get(key["name"]) for key in keys}
+        changes = change_facts(study, found, given, who=visitor.name, why=why or "")
+        say(_outcome(found, changes))
+        return changed + 1
+
+
+def _chosen(study: Study, what: str, choice: dict[str, int] | None) -> Recorded:
+    """Return what is recorded of what was chosen, which must be of the chosen person."""
+    part, _, number = what.partition(":")
+    person = facts_of_person(study, (choice or {}).get("person") or 0)
+    if part in get_args(Part) and number.isdecimal() and person is not None:
+        found = recorded(study, part, int(number))  # type: ignore[arg-type]
+        if found.person == person.code:
+            return found
+    raise StudyError(
+        "What was chosen is not of the chosen person.",
+        where="People",
+        action="Choose the person again.",
+    )
+
+
+def _asked(found: Recorded) -> Component:
+    names: tuple[str, ...] = PERSON_FACTS
+    if found.part == "visit":
+        names = (*EXAMINATION, *_WHEN, *BODY)
+    if found.part == "condition":
+        names = tuple(dict.fromkeys((*WORN_FIRST, *WORN_FURTHER, *found.facts)))
+    shown = [name for name in names if name not in _NOT_ASKED]
+    return fields(FORM, found.part, 0, shown, found.facts)
+
+
+def _outcome(found: Recorded, changes: Mapping[str, Any]) -> str:
+    if not changes:
+        return "Nothing differs from what is recorded."
+    return f"Recorded for {found.place}: {', '.join(map(fact_words, changes))}."

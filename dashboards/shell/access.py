@@ -1,0 +1,67 @@
+"""Who is at the screen, and what they may do.
+
+In comes a request that the doors let through, out comes its :class:`Visitor`. Every callback that
+reads or changes the study asks here again; nothing a browser sends is trusted.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from flask import g
+
+from gaittrack.errors import GaitTrackError
+from gaittrack.study.upkeep.users import Right
+
+
+class NotAllowedError(GaitTrackError):
+    """Somebody asked for what their role does not allow."""
+
+
+@dataclass(frozen=True, slots=True)
+class Visitor:
+    """Somebody who came through the doors.
+
+    Attributes
+    ----------
+    name : str
+        For the history.
+    rights : frozenset of Right
+    """
+
+    name: str
+    rights: frozenset[Right]
+
+
+def visitor() -> Visitor:
+    """Return who makes the request that is being answered.
+
+    Raises
+    ------
+    NotAllowedError
+        Nobody came through the doors.
+    """
+    found = g.get("visitor")
+    if not isinstance(found, Visitor):
+        raise NotAllowedError(
+            "Nobody is signed in.", where="request", action="Open the address that was printed."
+        )
+    return found
+
+
+def require(right: Right) -> Visitor:
+    """Return the visitor, who must have a right.
+
+    Raises
+    ------
+    NotAllowedError
+        They have not.
+    """
+    someone = visitor()
+    if right not in someone.rights:
+        raise NotAllowedError(
+            f"{someone.name} may not {right} here.",
+            where="request",
+            action="Ask whoever administers the study.",
+        )
+    return someone

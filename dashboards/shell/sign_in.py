@@ -1,0 +1,113 @@
+"""Signing in and out by name and password, for screens that are served to other computers.
+
+In come forms, out go pages and sessions. Wrong passwords cost patience, two people at a time are
+checked, and both signing in and out stand in the study's history.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import hmac
+import logging
+import secrets
+import threading
+from typing import Final
+
+from flask import abort, redirect, request
+from werkzeug.wrappers import Response as AnyResponse
+
+from dashboards.shell.access import Visitor
+from dashboards.shell.place import Doors
+from dashboards.shell.plain_pages import sign_in_form
+from dashboards.shell.sessions import Patience
+from gaittrack.study.history import record
+from gaittrack.study.store import Study
+from gaittrack.study.upkeep.users import matching_user, read_users
+
+LOG: Final = logging.getLogger("gaittrack.dashboard")
+SIGN_IN: Final = "/sign-in"
+SIGN_OUT: Final = "/sign-out"
+_AT_ONCE: Final = 2
+"""Passwords checked at the same time: each takes 64 MB and a core."""
+_LONGEST_QUEUE_S: Final = 3.0
+_WRONG: Final = "Name and password do not belong together."
+
+
+class SignIn:
+    """The sign-in of one server.
+
+    Parameters
+    ----------
+    study : Study
+    doors : Doors
+    """
+
+    def __init__(self, study: Study, doors: Doors) -> None:
+        self._study = study
+        self._doors = doors
+        self._patience = Patience()
+        self._checking = threading.BoundedSemaphore(_AT_ONCE)
+        self._key = secrets.token_bytes(32)
+
+    def answer(self) -> AnyResponse:
+        """Answer a request for the sign-in page."""
+        if request.method == "GET":
+            return self._form()
+        if request.method != "POST":
+            abort(405)
+        cookie = request.cookies.get(self._form_cookie, "")
+        given = request.form.get("form", "")
+        if not cookie or not hmac.compare_digest(given.encode(), self._proof(cookie).encode()):
+            return self._form("The form was out of date. Try again.", 403)
+        return self._try(request.form.get("name", "").strip(), request.form.get("password", ""))
+
+    def leave(self, visitor: Visitor) -> AnyResponse:
+        """End the session of the request and go back to the form."""
+        self._doors.sessions.end(request.cookies.get(self._doors.cookie_name, ""))
+        self._note("sign out", visitor.name)
+        answer = redirect(SIGN_IN, 303)
+        answer.delete_cookie(self._doors.cookie_name, secure=self._doors.is_secure)
+        answer.headers["Clear-Site-Data"] = '"storage"'  # who was chosen in this browser
+        return answer
+
+    def _try(self, name: str, password: str) -> AnyResponse:
+        wait_s = self._patience.wait_s(name)
+        if wait_s:
+            return self._form(f"Too many wrong passwords. Try again in {wait_s} seconds.", 429)
+        if not self._checking.acquire(timeout=_LONGEST_QUEUE_S):
+            return self._form("Many are signing in at this moment. Try again.", 429)
+        try:
+            user = matching_user(read_users(self._study.folder), name, password)
+        finally:
+            self._checking.release()
+        if user is None:
+            self._patience.failed(name)
+            LOG.warning("a sign-in was refused")
+            return self._form(_WRONG, 401)
+        self._patience.succeeded(name)
+        self._note("sign in", user.name)
+        secret = self._doors.sessions.start(Visitor(user.name, user.rights), user)
+        return self._doors.let_in(redirect("/", 303), secret)
+
+    def _note(self, what: str, who: str) -> None:
+        with self._study.write() as connection:
+            record(connection, what, who=who)
+
+    @property
+    def _form_cookie(self) -> str:
+        return f"{self._doors.cookie_name}-form"
+
+    def _proof(self, cookie: str) -> str:
+        return hmac.new(self._key, cookie.encode(), hashlib.sha256).hexdigest()
+
+    def _form(self, warning: str = "", status: int = 200) -> AnyResponse:
+        cookie = request.cookies.get(self._form_cookie) or secrets.token_urlsafe(16)
+        answer = sign_in_form(SIGN_IN, self._proof(cookie), warning=warning, status=status)
+        answer.set_cookie(
+            self._form_cookie,
+            cookie,
+            httponly=True,
+            samesite="Strict",
+            secure=self._doors.is_secure,
+        )
+        return answer

@@ -1,0 +1,202 @@
+"""Correct a walk: move, add or take out an event, exclude a stride, exchange the sides, undo.
+
+In come what a person entered and the trial as it was shown to them, out comes a correction of the
+study. Somebody else's change in between is told and never overwritten.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import replace
+from typing import Any, Final
+
+from dash import html
+from dash.development.base_component import Component
+
+from dashboards.parts.controls import aria, table
+from dashboards.walks.done_to_trial import entry_words, when_words
+from gaittrack.compare.row_words import number, unit_words
+from gaittrack.errors import StudyError
+from gaittrack.measured_walk import Result
+from gaittrack.measures.measure import Measure
+from gaittrack.study.corrections import making
+from gaittrack.study.corrections.changed_values import ChangedValue, WalkValue
+from gaittrack.study.recordings.reviewing import known_trial, trial_history
+from gaittrack.study.results.keeping import KnownTrial, recompute
+from gaittrack.study.store import Study
+from gaittrack.vocabulary import EVENT_KINDS, SIDES, EventKind, Side
+
+Entered = Mapping[str, Any]
+"""Name of a field and what stands in it."""
+
+
+def _move(study: Study, trial: KnownTrial, entered: Entered, **why: str) -> Result | None:
+    side, kind, time_s = _event_of(entered)
+    new_s = _time_of(entered, "time")
+    return making.move_event(study, trial, side, kind, time_s, new_s, **why)
+
+
+def _add(study: Study, trial: KnownTrial, entered: Entered, **why: str) -> Result | None:
+    side, kind = _one_of(entered["side"], SIDES), _one_of(entered["kind"], EVENT_KINDS)
+    return making.add_event(study, trial, side, kind, _time_of(entered, "new"), **why)
+
+
+def _delete(study: Study, trial: KnownTrial, entered: Entered, **why: str) -> Result | None:
+    side, kind, time_s = _event_of(entered)
+    return making.delete_event(study, trial, side, kind, time_s, **why)
+
+
+def _exclude(study: Study, trial: KnownTrial, entered: Entered, **why: str) -> Result | None:
+    return making.exclude_stride(study, trial, str(entered["which"]), **why)
+
+
+def _swap(study: Study, trial: KnownTrial, _entered: Entered, **why: str) -> Result | None:
+    return making.swap_trial_sides(study, trial, **why)
+
+
+def _confirm(study: Study, trial: KnownTrial, _entered: Entered, **why: str) -> Result | None:
+    return making.confirm_trial(study, trial, **why)
+
+
+def _undo(study: Study, trial: KnownTrial, entered: Entered, **why: str) -> Result | None:
+    return making.undo_correction(study, trial, int(entered["which"]), **why)
+
+
+def _measure(study: Study, trial: KnownTrial, _entered: Entered, **why: str) -> Result | None:
+    return next(result for _, result in recompute(study, [trial], who=why["who"]))
+
+
+MEASURE: Final = "measure"
+"""Measures a stale walk again: it changes no recording, so it needs no reason."""
+_ACTIONS: Final[dict[str, Callable[..., Result | None]]] = {
+    "move": _move,
+    "add": _add,
+    "delete": _delete,
+    "exclude": _exclude,
+    "swap": _swap,
+    "confirm": _confirm,
+    "undo": _undo,
+    MEASURE: _measure,
+}
+
+
+def correct(
+    study: Study, shown: Mapping[str, int], what: str, entered: Entered, *, who: str
+) -> Result | None:
+    """Make one correction.
+
+    Parameters
+    ----------
+    study : Study
+    shown : mapping
+        ``trial`` and ``version`` as the person saw it.
+    what : str
+        One of the buttons.
+    entered : mapping
+        The fields, and ``which`` stride or correction the button belongs to.
+    who : str
+
+    Returns
+    -------
+    MeasuredWalk or None
+        What is measured now; None for a standing trial.
+
+    Raises
+    ------
+    StudyError
+        There is no reason, something is missing, or the trial was changed meanwhile.
+    """
+    why = str(entered.get("reason") or "").strip()
+    if not why and what != MEASURE:
+        raise StudyError(
+            "Nothing was changed: there is no reason yet.",
+            where="Reason",
+            action="Choose or type one, then try again.",
+        )
+    with study.read() as connection:
+        trial, _ = known_trial(connection, shown["trial"])
+        if trial.version != shown["version"]:
+            raise _changed_meanwhile(trial, trial_history(connection, trial)[-1])
+    return _ACTIONS[what](
+        study, replace(trial, version=shown["version"]), entered, who=who, why=why
+    )
+
+
+def _changed_meanwhile(trial: KnownTrial, last: Mapping[str, Any]) -> StudyError:
+    return StudyError(
+        f"Nothing was changed: {last['who']} changed this recording after you opened it "
+        f"({entry_words(last)}; {when_words(last['utc'])} UTC).",
+        where=f"{trial.visit}, {trial.condition}, {trial.code}",
+        action="Press “Show it as it is now”, then repeat your change if it is still wanted.",
+    )
+
+
+def _event_of(entered: Entered) -> tuple[Side, EventKind, float]:
+    words = str(entered.get("event") or "").split()
+    if len(words) != 3:
+        raise StudyError(
+            "No event is chosen.", where="Event", action="Choose one, or drag its line."
+        )
+    return _one_of(words[0], SIDES), _one_of(words[1], EVENT_KINDS), float(words[2])
+
+
+def _one_of(word: object, words: tuple[Any, ...]) -> Any:
+    if word not in words:
+        raise StudyError(
+            f"{word!r} is not known here.", where="form", action=f"Choose {' or '.join(words)}."
+        )
+    return word
+
+
+def _time_of(entered: Entered, name: str) -> float:
+    value = entered.get(name)
+    if isinstance(value, bool) or not isinstance(value, (int, float)):
+        raise StudyError(
+            "There is no time.", where="Time", action="Type seconds from the first frame."
+        )
+    return float(value)
+
+
+def changes_box(changes: list[ChangedValue], done: str, before: str, after: str) -> Component:
+    """Return what a correction changed.
+
+    Parameters
+    ----------
+    changes : list of ChangedValue
+    done : str
+        The correction in words.
+    before, after : str
+        How many strides are counted.
+
+    Returns
+    -------
+    Component
+    """
+    heads = ("Measure", "Side", "Before", "After")
+    first = [one for one in changes if one.measure.group == "headline"]
+    others = [one for one in changes if one.measure.group != "headline"]
+    parts: list[Component] = [
+        html.H2("What changed", id="walks-what-changed"),
+        html.P(f"{done}. Strides counted: {before} before, {after} now."),
+    ]
+    if first:
+        parts.append(table(heads, [_line(one) for one in first], caption="Headline measures"))
+    else:
+        parts.append(html.P("No headline measure changed in what is printed."))
+    if others:
+        rows = table(heads, [_line(one) for one in others], caption="Other measures")
+        parts.append(html.Details([html.Summary(f"Other measures ({len(others)})"), rows]))
+    return html.Section(parts, id="walks-changes", **aria(labelledby="walks-what-changed"))
+
+
+def _line(one: ChangedValue) -> list[str]:
+    values = [_words(one.measure, value) for value in (one.before, one.after)]
+    return [one.measure.title, one.side, *values]
+
+
+def _words(measure: Measure, value: WalkValue) -> str:
+    if not value.n_strides:
+        return f"not defined: {value.reason}"
+    strides = "stride" if value.n_strides == 1 else "strides"
+    text = f"{number(value.value, measure.decimals)} {unit_words(measure.unit)}"
+    return f"{text} ({value.n_strides} {strides})"

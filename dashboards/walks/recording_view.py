@@ -1,0 +1,219 @@
+"""One recording as the screen shows it: what it is, its feet over time, its strides, its history.
+
+In comes a trial's number, out come what is known of it and the components that show it.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Any, Final
+
+from dash import html
+from dash.development.base_component import Component
+from sqlalchemy import select
+
+from dashboards.parts.markup import pressing
+from dashboards.walks.editing import MEASURE
+from dashboards.walks.measured_walks import WalkMemory
+from dashboards.walks.stride_tables import PRESSED
+from gaittrack import __version__
+from gaittrack.errors import Problem
+from gaittrack.figures.event_lines import SOURCE_WORDS, events_of
+from gaittrack.figures.quality import FIRST_SHOWN_S, draw_side, has_feet
+from gaittrack.figures.sheet_curves import draw_sheet_curves
+from gaittrack.measured_walk import MeasuredWalk, Result
+from gaittrack.study.recordings.reviewing import TrialKind, known_trial, trial_history
+from gaittrack.study.results.keeping import KnownTrial
+from gaittrack.study.results.sources import recording_of, settings_hash
+from gaittrack.study.store import Study
+from gaittrack.study.tables import RESULT, TRIAL
+from gaittrack.vocabulary import SIDES, Side
+
+_FOOT_HEIGHT_PX: Final = 400
+_ANGLES_HEIGHT_PX: Final = 620
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class Shown:
+    """One trial of the study, as it is now.
+
+    Attributes
+    ----------
+    trial : KnownTrial
+    kind : {"walk", "standing"}
+    result : MeasuredWalk, RefusedFile or None
+        Measured with today's software and settings; None for a standing trial.
+    is_stale : bool
+        Whether the stored result is of another version or other settings.
+    standing : str
+        Name of its standing trial; empty without one.
+    entries : list of dict
+        Its history.
+    """
+
+    trial: KnownTrial
+    kind: TrialKind
+    result: Result | None
+    is_stale: bool
+    standing: str
+    entries: list[dict[str, Any]]
+
+
+def look_at(study: Study, memory: WalkMemory, trial_id: int) -> Shown:
+    """Look a trial up and measure it.
+
+    Parameters
+    ----------
+    study : Study
+    memory : WalkMemory
+    trial_id : int
+
+    Returns
+    -------
+    Shown
+
+    Raises
+    ------
+    StudyError
+        It is no longer in the study.
+    """
+    with study.read() as connection:
+        trial, kind = known_trial(connection, trial_id)
+        recording = recording_of(connection, study, trial_id)
+        entries = trial_history(connection, trial)
+        standing_id = connection.execute(
+            select(TRIAL.c.standing_id).where(TRIAL.c.id == trial_id)
+        ).scalar()
+        standing = known_trial(connection, standing_id)[0].code if standing_id else ""
+        stamp = connection.execute(
+            select(RESULT.c.software_version, RESULT.c.settings_hash).where(
+                RESULT.c.trial_id == trial_id
+            )
+        ).first()
+    is_stale = stamp is None or tuple(stamp) != (__version__, settings_hash(recording))
+    result = memory.measured(recording) if kind == "walk" else None
+    return Shown(trial, kind, result, kind == "walk" and is_stale, standing, entries)
+
+
+def is_over_time(walk: MeasuredWalk) -> bool:
+    """Tell whether a walk was recorded over time; a sheet of 0-100 % curves was not."""
+    return not math.isnan(walk.trial.rate_hz)
+
+
+def facts(shown: Shown, walk: MeasuredWalk, *, may_edit: bool) -> list[Component]:
+    """Return what a walk is and what is wrong with it."""
+    trial, n_kept = walk.trial, sum(cycle.is_kept for cycle in walk.cycles)
+    what = "curves over 0-100 % of the cycle"
+    if is_over_time(walk):
+        what = f"{trial.rate_hz:g} Hz, {trial.duration_s:.2f} s"
+    parts = [
+        f"{shown.trial.file_name}: {trial.provenance.format}, {what}",
+        f"{n_kept} of {len(walk.cycles)} strides counted",
+        f"Zero of the foot: {_zero_words(shown, walk)}" if walk.motion.neutral else "",
+    ]
+    found: list[Component] = [html.P(". ".join(filter(None, parts)) + ".")]
+    if shown.is_stale:
+        found.append(stale_box(may_edit=may_edit))
+    return found + problem_lists(walk.problems)
+
+
+STALE: Final = (
+    "The stored numbers of this walk are of an older version or of other settings than what is "
+    "shown here. Compare and Progress use the stored ones until it is measured again."
+)
+
+
+def stale_box(*, may_edit: bool) -> Component:
+    """Return what a stale result means, and the act that ends it for who may edit."""
+    act = pressing(PRESSED, {"what": MEASURE})
+    button = [html.Button("Measure this walk again", className="no-print", **act)]
+    return html.Div([html.P(STALE), *(button if may_edit else [])], className="watch")
+
+
+def _zero_words(shown: Shown, walk: MeasuredWalk) -> str:
+    words = {"standing trial": f"standing trial {shown.standing}"}
+    sides = {
+        side: words.get(foot.source, foot.source) for side, foot in walk.motion.neutral.items()
+    }
+    if len(set(sides.values())) == 1:
+        return next(iter(sides.values()))
+    return ", ".join(f"{side} {source}" for side, source in sides.items())
+
+
+def problem_lists(problems: Iterable[Problem]) -> list[Component]:
+    """Return what a person should know, the serious part open and the rest to be opened."""
+    lines: dict[bool, list[Component]] = {True: [], False: []}
+    for one in problems:
+        lines[one.level != "info"].append(html.Li(f"{one.where}: {one.what} {one.action}"))
+    found: list[Component] = []
+    if lines[True]:
+        heading = html.H3("To look at", id="walks-problems")
+        found.append(html.Section([heading, html.Ul(lines[True])]))
+    if lines[False]:
+        n_notes = len(lines[False])
+        found.append(html.Details([html.Summary(f"Notes ({n_notes})"), html.Ul(lines[False])]))
+    return found
+
+
+def drawings(walk: MeasuredWalk) -> list[dict[str, Any]]:
+    """Return a figure for every side that has anything to draw, as ``walks_plots.js`` takes it."""
+    timed = is_over_time(walk)
+    draw = draw_side if timed else draw_sheet_curves
+    return [
+        {
+            "side": side,
+            "figure": draw(walk, side),
+            "caption": _caption(walk, side),
+            "counts": _counts(walk, side),
+            "height_px": _FOOT_HEIGHT_PX if timed and has_feet(walk, side) else _ANGLES_HEIGHT_PX,
+            "last_s": walk.trial.duration_s if timed else None,
+        }
+        for side in SIDES
+        if _has_side(walk, side)
+    ]
+
+
+def _has_side(walk: MeasuredWalk, side: Side) -> bool:
+    has_angles = any(key[0] == side for key in walk.motion.angles)
+    return has_feet(walk, side) or has_angles or any(c.side == side for c in walk.cycles)
+
+
+def _caption(walk: MeasuredWalk, side: Side) -> str:
+    if not is_over_time(walk):
+        return f"Joint angles of the {side} leg as the sheet gives them."
+    if not has_feet(walk, side):
+        return f"Joint angles of the {side} leg; the recording has no foot markers."
+    drawn = "heel (solid) and toe (dashed): height in the laboratory above, speed below."
+    return f"{side.capitalize()} {drawn}"
+
+
+def _counts(walk: MeasuredWalk, side: Side) -> str:
+    out = [cycle for cycle in walk.cycles if cycle.side == side and not cycle.is_kept]
+    reasons = "; ".join(f"{c.id}: {', '.join(c.reject_reasons)}" for c in out)
+    timed = is_over_time(walk)
+    look = "Hatched" if timed else "Dotted"
+    tail = f"{look}, not counted: {reasons}." if reasons else "Every stride is counted."
+    if not timed:
+        return tail
+    events = events_of(walk, side)
+    n_contacts = sum(event.kind == "initial_contact" for event in events)
+    counts = f"{n_contacts} × initial contact, {len(events) - n_contacts} × toe-off. {tail}"
+    if walk.trial.duration_s <= FIRST_SHOWN_S:
+        return counts
+    return f"{counts} The first {FIRST_SHOWN_S:g} s are shown at first; the time cursor moves on."
+
+
+def sources(walk: MeasuredWalk) -> Component:
+    """Return which line stands for which source of events, or why there is none."""
+    if not is_over_time(walk):
+        words = "The file holds curves over 0-100 % of the cycle: there is no time to replay."
+        return html.P(words)
+    used = {event.source for event in walk.events.events}
+    items = [
+        html.Li([html.Span(className=f"walks-line walks-{source}"), words])
+        for source, words in SOURCE_WORDS.items()
+        if source in used
+    ]
+    return html.Div([html.Span("Event lines:"), html.Ul(items)], className="walks-key")

@@ -1,0 +1,332 @@
+"""The parts of the screen Walks put together: what is chosen, and what a correction leaves.
+
+In come a study, the choice and who looks, out comes what fills the places of the screen. Choosing
+and correcting fill the same places in one way, so that fields, zoom and focus stay.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+import orjson
+from dash import dcc, html
+from dash.development.base_component import Component
+
+from dashboards.parts.controls import choose_first, data
+from dashboards.parts.markup import html_of, pressing, still
+from dashboards.shell.access import Visitor
+from dashboards.shell.bars import say
+from dashboards.walks import correction_form, editing, recording_view, stride_tables, which_walk
+from dashboards.walks.done_to_trial import entry_words, history_table
+from dashboards.walks.measured_walks import WalkMemory
+from dashboards.walks.recording_view import Shown
+from dashboards.walks.stick_figure import player, player_filled, replay
+from dashboards.walks.which_walk import Filled
+from gaittrack.measured_walk import MeasuredWalk, RefusedFile, Result
+from gaittrack.study.corrections.changed_values import changed_values
+from gaittrack.study.recordings.reviewing import ListedTrial, trials_of_person
+from gaittrack.study.results.keeping import KnownTrial
+from gaittrack.study.results.sources import recording_of
+from gaittrack.study.store import Study
+
+SHOWN, DRAWN = "walks-shown", "walks-drawn"
+"""``dcc.Store``: row numbers of what is shown, and what ``assets/walks.js`` draws of it."""
+BODY, HEAD, CHANGES = "walks-body", "walks-head", "walks-changes-place"
+STRIDES, EVENTS, HISTORY = "walks-strides", "walks-events", "walks-history"
+AGAIN = "walks-again"
+"""``dcc.Store``: pressed to see a walk as it is now."""
+
+
+def places(who: Visitor) -> Component:
+    """Return the places of the screen, to be filled by :func:`show`.
+
+    The class of the whole says what is shown, and with that which of them are seen.
+
+    Parameters
+    ----------
+    who : Visitor
+        Without the right to edit there is nothing that changes the study.
+
+    Returns
+    -------
+    Component
+    """
+    feet = html.Div([html.Div(id="walks-sources"), _zooms(), html.Div(id="walks-feet")])
+    replay = html.Section(player(), className="walks-replay no-print only-timed")
+    form = correction_form.form() if "edit" in who.rights else None
+    parts = [
+        html.Div(which_walk.fields(), id="walks-choosing", className="only-chosen"),
+        html.Div(id=HEAD),
+        html.Div(html.Div([feet, replay], className="walks-grid"), className="only-measured"),
+        html.Div(form, className="only-form"),
+        html.Div(id=CHANGES, tabIndex=-1),
+        html.Section(id=STRIDES),
+        html.Details(id=EVENTS, className="only-measured"),
+        html.Section(id=HISTORY),
+    ]
+    return html.Div(parts, id=BODY)
+
+
+def _zooms() -> Component:
+    """Return the buttons that do to both graphs what the pointer does."""
+    words = {
+        **{"nearer": "Zoom in", "farther": "Zoom out", "earlier": "Earlier", "later": "Later"},
+        "whole": "Whole recording",
+    }
+    buttons = [
+        html.Button(text, className="quiet", **data(zoom=key)) for key, text in words.items()
+    ]
+    return html.Div(buttons, className="walks-zooms no-print")
+
+
+def show(study: Study, memory: WalkMemory, choice: Mapping[str, int], who: Visitor) -> list[Filled]:
+    """Return the screen for what is chosen.
+
+    Parameters
+    ----------
+    study : Study
+    memory : WalkMemory
+    choice : mapping
+        Row numbers, from the browser.
+    who : Visitor
+
+    Returns
+    -------
+    list of Filled
+    """
+    if choice.get("person") is None:
+        return _nothing(choose_first())
+    trials = _trials(study, choice["person"])
+    if not trials:
+        words: list[Any] = [
+            "This person has no recordings yet. ",
+            dcc.Link("Choose another", href="/"),
+        ]
+        return _nothing(html.P(words))
+    now = which_walk.chosen_of(trials, choice)
+    shown = recording_view.look_at(study, memory, now.trial.id)
+    return _screen(trials, now, shown, who)
+
+
+def other_choice(
+    study: Study, choice: Mapping[str, int], shown: Mapping[str, int], level: str, value: Any
+) -> dict[str, int] | None:
+    """Return the choice after a field was changed, or the next one that waits was asked for.
+
+    Parameters
+    ----------
+    study : Study
+    choice, shown : mapping
+        Row numbers, from the browser.
+    level : {"visit", "condition", "trial", "next"}
+    value : str, int or None
+        Of the field.
+
+    Returns
+    -------
+    dict or None
+        None when it stays as it is.
+    """
+    if value is None or "trial" not in shown or str(shown.get(level)) == value:
+        return None
+    trials = _trials(study, shown["person"])
+    now = which_walk.chosen_of(trials, shown)
+    if level == "next":
+        waits = which_walk.next_waiting(trials, now)
+        wanted = [waits] if waits else []
+    else:
+        wanted = [one for one in trials if str(which_walk.key_of(one, level)) == value]
+    if not wanted or now in wanted:
+        return None
+    other = which_walk.first_of(wanted)
+    return {**choice, "visit": other.visit_id, "trial": other.trial.id}
+
+
+def correct(
+    study: Study,
+    memory: WalkMemory,
+    given: Mapping[str, int],
+    what: str,
+    entered: Mapping[str, Any],
+    who: Visitor,
+) -> list[Filled]:
+    """Make a correction and return the screen as it is then.
+
+    Parameters
+    ----------
+    study : Study
+    memory : WalkMemory
+    given : mapping
+        The recording and its version as the browser showed them.
+    what : str
+        Which button.
+    entered : mapping
+        The fields of the form.
+    who : Visitor
+
+    Returns
+    -------
+    list of Filled
+
+    Raises
+    ------
+    StudyError
+        The correction was refused; nothing was changed.
+    """
+    before = recording_view.look_at(study, memory, given["trial"]).result
+    result = editing.correct(study, given, what, entered, who=who.name)
+    with study.read() as connection:
+        memory.keep(recording_of(connection, study, given["trial"]), result)
+    shown = recording_view.look_at(study, memory, given["trial"])
+    changes = [] if what == editing.MEASURE else _changes(before, shown)
+    say(f"Kept: {entry_words(shown.entries[-1])}.")
+    trials = _trials(study, given["person"])
+    return _screen(trials, which_walk.chosen_of(trials, given), shown, who, changes)
+
+
+def _changes(before: Result | None, shown: Shown) -> list[Component]:
+    after = shown.result
+    if not isinstance(before, MeasuredWalk) or not isinstance(after, MeasuredWalk):
+        return []
+    found, done = changed_values(before, after), entry_words(shown.entries[-1])
+    return [editing.changes_box(found, done, _counted(before), _counted(after))]
+
+
+def _counted(walk: MeasuredWalk) -> str:
+    return f"{sum(cycle.is_kept for cycle in walk.cycles)} of {len(walk.cycles)}"
+
+
+def _trials(study: Study, person: int) -> list[ListedTrial]:
+    with study.read() as connection:
+        return trials_of_person(connection, person)
+
+
+def _nothing(words: Component) -> list[Filled]:
+    """Return the screen where there is no recording to show."""
+    return [
+        (SHOWN, {"data": None}),
+        (BODY, {"className": ""}),
+        *((place, {"children": []}) for place in (CHANGES, STRIDES, HISTORY)),
+        (HEAD, {"children": words}),
+        (DRAWN, {"data": None}),
+    ]
+
+
+def _screen(
+    trials: Sequence[ListedTrial],
+    now: ListedTrial,
+    shown: Shown,
+    who: Visitor,
+    changes: Sequence[Component] | None = None,
+) -> list[Filled]:
+    """Return the screen while a trial is shown.
+
+    What the browser does about a field follows from what is shown: that is told first.
+    """
+    own = {level: which_walk.key_of(now, level) for level in ("visit", "condition", "trial")}
+    numbers = {"person": now.person_id, **own, "version": shown.trial.version}
+    return [
+        (SHOWN, {"data": numbers}),
+        *which_walk.filled(trials, now),
+        *filled(shown, who, changes),
+    ]
+
+
+def filled(shown: Shown, who: Visitor, changes: Sequence[Component] | None = None) -> list[Filled]:
+    """Return everything below the choice of a walk.
+
+    Parameters
+    ----------
+    shown : Shown
+    who : Visitor
+        Without the right to edit there is nothing that changes the study.
+    changes : sequence of Component, optional
+        What the last correction changed; None when a walk was chosen.
+
+    Returns
+    -------
+    list of Filled
+    """
+    may_edit, is_other = "edit" in who.rights, changes is None
+    walk = shown.result if isinstance(shown.result, MeasuredWalk) else None
+    texts = _texts(shown, walk, may_edit=may_edit) | {CHANGES: [*(changes or ())]}
+    return [
+        *((place, {"children": still(parts)}) for place, parts in texts.items()),
+        (BODY, {"className": _class_of(shown, walk, may_edit=may_edit)}),
+        *(correction_form.filled(walk, is_other=is_other) if may_edit else []),
+        *(player_filled(walk, is_other=is_other) if walk is not None else []),
+        (DRAWN, {"data": _drawn(shown.trial, walk, may_edit=may_edit)}),
+    ]
+
+
+def _class_of(shown: Shown, walk: MeasuredWalk | None, *, may_edit: bool) -> str:
+    """Return what is shown, as ``assets/walks.css`` takes it."""
+    found = {
+        "chosen": True,
+        "measured": walk is not None,
+        "timed": walk is not None and recording_view.is_over_time(walk),
+        "form": may_edit and not isinstance(shown.result, RefusedFile),
+    }
+    return " ".join(name for name, is_so in found.items() if is_so)
+
+
+def _texts(
+    shown: Shown, walk: MeasuredWalk | None, *, may_edit: bool
+) -> dict[str, list[Component]]:
+    """Return the parts in words, by their place."""
+    history = [html.H2("History"), history_table(shown.entries, may_edit=may_edit)]
+    if walk is None:
+        stale = [recording_view.stale_box(may_edit=may_edit)] if shown.is_stale else []
+        return {
+            HEAD: [_heading(shown), *stale, *_why_nothing(shown)],
+            STRIDES: [],
+            HISTORY: history,
+        }
+    strides = stride_tables.stride_table(walk, may_edit=may_edit)
+    events = stride_tables.event_table(walk)
+    return {
+        HEAD: [_heading(shown), *recording_view.facts(shown, walk, may_edit=may_edit)],
+        STRIDES: [html.H2("Strides"), strides],
+        EVENTS: [html.Summary(f"All events ({len(walk.events.events)})"), events],
+        HISTORY: history,
+    }
+
+
+def _drawn(trial: KnownTrial, walk: MeasuredWalk | None, *, may_edit: bool) -> str | None:
+    """Return as JSON what the browser draws of a walk, and which of it may be dragged.
+
+    As one text it goes through the browser's store without being looked at number by number.
+    """
+    if walk is None:
+        return None
+    timed = recording_view.is_over_time(walk)
+    given = {
+        "of": trial.id,
+        "version": trial.version,
+        "sources": html_of(recording_view.sources(walk)),
+        "figures": recording_view.drawings(walk),
+        "lines": stride_tables.line_data(walk) if timed and may_edit else None,
+        "last_s": walk.trial.duration_s if timed else None,
+        **(replay(walk) if timed else {"frames": None, "stick": None}),
+    }
+    return orjson.dumps(given).decode()
+
+
+def _heading(shown: Shown) -> Component:
+    place = f"{shown.trial.visit}, {shown.trial.condition}, {shown.trial.code}"
+    act = pressing(AGAIN, shown.trial.id)
+    again = html.Button("Show it as it is now", className="quiet no-print", **act)
+    return html.Div([html.H2(place), again], className="walks-place")
+
+
+def _why_nothing(shown: Shown) -> list[Component]:
+    if isinstance(shown.result, RefusedFile):
+        error = shown.result.error
+        words = html.P(f"This recording could not be measured: {error.what} {error.action}")
+        return [html.Div([words, *recording_view.problem_lists(error.problems)], className="watch")]
+    standing = (
+        "This is a standing trial: it gives the zero of the foot to the walks recorded with it, "
+        "and has no steps of its own to show."
+    )
+    return [html.P(standing)]

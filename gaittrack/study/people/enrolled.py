@@ -1,0 +1,168 @@
+"""People, visits and conditions: found, or added with what describes them.
+
+In come a connection and a :class:`Visit`, out comes the row the trials hang on. What is stored is
+never overwritten: a new fact fills a gap, a contradicting one is refused.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping
+from dataclasses import fields
+from typing import Any
+
+from sqlalchemy import Connection, Table, insert, select, update
+
+from gaittrack.compare.condition import Condition, parse_conditions
+from gaittrack.errors import StudyError
+from gaittrack.study.history import record
+from gaittrack.study.people.description import Visit, check_brace
+from gaittrack.study.tables import CONDITION, PERSON, VISIT
+
+Row = Mapping[str, Any]
+
+
+def person_codes(connection: Connection) -> list[str]:
+    """Return the codes of all people, sorted."""
+    return list(connection.execute(select(PERSON.c.code).order_by(PERSON.c.code)).scalars())
+
+
+def find_person(connection: Connection, code: str) -> Row:
+    """Return the row of a person.
+
+    Raises
+    ------
+    StudyError
+        Unknown; the message lists the people.
+    """
+    row = connection.execute(select(PERSON).where(PERSON.c.code == code)).mappings().first()
+    if row is None:
+        known = person_codes(connection)
+        shown = ", ".join(known[:20]) + (" …" if len(known) > 20 else "")
+        raise StudyError(
+            f"There is no person {code!r}.",
+            where="person",
+            action=f"People in the study: {shown or 'none'}.",
+        )
+    return dict(row)
+
+
+def condition_of(row: Row) -> Condition:
+    """Return what was worn, from a row of ``condition``."""
+    table = {"conditions": {row["code"]: json.loads(row["description"])}}
+    return parse_conditions(table, where=row["code"])[row["code"]]
+
+
+def described(condition: Condition | None) -> dict[str, Any]:
+    """Return the recorded fields of a condition as plain values."""
+    if condition is None:
+        return {}
+    names = [item.name for item in fields(condition) if item.name != "name"]
+    values = {name: getattr(condition, name) for name in names}
+    return {name: value for name, value in values.items() if value is not None}
+
+
+def check_against_study(connection: Connection, visit: Visit, condition: str) -> None:
+    """Refuse words that contradict what the study holds.
+
+    Raises
+    ------
+    StudyError
+        A fact of the person, the visit or the condition differs, or the brace has no side.
+    """
+    person = _find(connection, PERSON, code=visit.person)
+    facts = visit.person_facts
+    if person is not None:
+        _new_facts(person, facts, visit.person)
+        facts = {"affected_side": person["affected_side"]} | facts
+        place = f"{visit.person}/{visit.code}"
+        there = _find(connection, VISIT, person_id=person["id"], code=visit.code)
+        if there is not None:
+            _new_facts(there, visit.facts, place)
+            worn = _find(connection, CONDITION, visit_id=there["id"], code=condition)
+            if worn is not None:
+                given = described(visit.conditions.get(condition))
+                _new_facts(json.loads(worn["description"]), given, f"{place}/{condition}")
+    check_brace(
+        visit.conditions.get(condition),
+        facts.get("affected_side"),
+        f"{visit.person}/{visit.code}/{condition}",
+    )
+
+
+def ensure_condition(connection: Connection, visit: Visit, condition: str, *, who: str) -> int:
+    """Return the id of a condition; add it, its visit and its person where they are missing.
+
+    Raises
+    ------
+    StudyError
+        As :func:`check_against_study`.
+    """
+    person, place = visit.person, f"{visit.person}/{visit.code}"
+    own = {"code": person}
+    person_id = _ensure(connection, PERSON, own, visit.person_facts, (person, person), who)
+    key = {"person_id": person_id, "code": visit.code}
+    visit_id = _ensure(connection, VISIT, key, visit.facts, (person, place), who)
+    place = f"{place}/{condition}"
+    given = described(visit.conditions.get(condition))
+    row = _find(connection, CONDITION, visit_id=visit_id, code=condition)
+    if row is None:
+        facts = {"description": json.dumps(given, sort_keys=True)}
+        key = {"visit_id": visit_id, "code": condition}
+        return _ensure(connection, CONDITION, key, facts, (person, place), who)
+    before = json.loads(row["description"])
+    new = _new_facts(before, given, place)
+    if new:
+        text = json.dumps(before | new, sort_keys=True)
+        change = update(CONDITION).where(CONDITION.c.id == row["id"])
+        connection.execute(change.values(description=text))
+        after = {"place": place} | new
+        record(connection, "complete condition", who=who, person=person, after=after)
+    return int(row["id"])
+
+
+def _find(connection: Connection, table: Table, **key: Any) -> Row | None:
+    wanted = [table.c[name] == value for name, value in key.items()]
+    row = connection.execute(select(table).where(*wanted)).mappings().first()
+    return None if row is None else dict(row)
+
+
+def _ensure(
+    connection: Connection,
+    table: Table,
+    key: Row,
+    facts: Row,
+    names: tuple[str, str],
+    who: str,
+) -> int:
+    """Find or add a row; ``names`` are the person and the place for history and messages."""
+    person, place = names
+    row = _find(connection, table, **key)
+    after = {"place": place} | dict(facts)
+    if row is None:
+        done = connection.execute(insert(table).values(dict(key) | dict(facts)))
+        record(connection, f"add {table.name}", who=who, person=person, after=after)
+        inserted = done.inserted_primary_key
+        return int(inserted[0]) if inserted is not None else 0
+    new = _new_facts(row, facts, place)
+    if new:
+        connection.execute(update(table).where(table.c.id == row["id"]).values(**new))
+        after = {"place": place} | new
+        record(connection, f"complete {table.name}", who=who, person=person, after=after)
+    return int(row["id"])
+
+
+def _new_facts(stored: Row, given: Row, place: str) -> dict[str, Any]:
+    """Return what is given and not stored yet; refuse what contradicts."""
+    new = {}
+    for name, value in given.items():
+        there = stored.get(name)
+        if there is None:
+            new[name] = value
+        elif there != value:
+            raise StudyError(
+                f"{name} is {there!r} in the study, {value!r} is given.",
+                where=place,
+                action="Correct the one that is wrong; nothing was overwritten.",
+            )
+    return new

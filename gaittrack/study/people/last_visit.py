@@ -1,0 +1,112 @@
+"""What is likely at a person's next visit, from the last one: a proposal to look at and correct.
+
+In comes a person's code, out come the next visit's name and number and what was worn last time.
+"""
+
+from __future__ import annotations
+
+import json
+import re
+from dataclasses import dataclass, field
+from typing import Any, Final
+
+from sqlalchemy import Connection, select
+
+from gaittrack.study.people.description import PERSON_FACTS
+from gaittrack.study.tables import CONDITION, PERSON, VISIT
+
+CHANGES_BETWEEN_VISITS: Final = frozenset(
+    (
+        *("days_worn", "orthosis_weeks_of_use", "orthosis_wear_h_per_day", "orthosis_reason"),
+        *("standing_trial", "day", "notes", "acclimatisation_min", "rest_min", "practice"),
+    )
+)
+"""Fields of a condition that are asked for anew at each visit."""
+
+
+@dataclass(frozen=True, slots=True)
+class NextVisit:
+    """A proposal for the next visit.
+
+    Attributes
+    ----------
+    is_known : bool
+        Whether the person is in the study.
+    facts : dict of str to value
+        What is recorded of the person.
+    code : str
+    number : int
+    last : str
+        Code of the last visit; empty without one.
+    conditions : dict of str to dict
+        Name to recorded fields, without what changes between visits; in the order of that day.
+    days_worn : dict of str to float
+        By condition, as it was last time.
+    """
+
+    is_known: bool
+    facts: dict[str, Any]
+    code: str
+    number: int
+    last: str = ""
+    conditions: dict[str, dict[str, Any]] = field(default_factory=dict)
+    days_worn: dict[str, float] = field(default_factory=dict)
+
+
+def next_visit(connection: Connection, code: str) -> NextVisit:
+    """Propose the next visit of a person.
+
+    Parameters
+    ----------
+    connection : Connection
+    code : str
+        A first visit is proposed for who is not in the study.
+
+    Returns
+    -------
+    NextVisit
+    """
+    person = connection.execute(select(PERSON).where(PERSON.c.code == code)).mappings().first()
+    if person is None:
+        return NextVisit(False, {}, "visit-1", 1)
+    facts = {name: person[name] for name in PERSON_FACTS if person[name] is not None}
+    query = select(VISIT.c.id, VISIT.c.code, VISIT.c.number, VISIT.c.date)
+    visits = connection.execute(query.where(VISIT.c.person_id == person["id"])).all()
+    if not visits:
+        return NextVisit(True, facts, "visit-1", 1)
+    last = max(visits, key=lambda each: (each.number or 0, each.date or "", each.code))
+    return NextVisit(
+        True,
+        facts,
+        _next_code({each.code for each in visits}, last.code),
+        (last.number or len(visits)) + 1,
+        last.code,
+        *_worn(connection, last.id),
+    )
+
+
+def _next_code(taken: set[str], last: str) -> str:
+    """Return the last code counted up, ``visit-2`` after ``visit-1``; never one that is taken."""
+    found = re.fullmatch(r"(.*?)(\d{1,6})", last)
+    start, digits = found.groups() if found else (f"{last}-", "1")
+    number = int(digits) + 1
+    while f"{start}{number:0{len(digits)}}" in taken:
+        number += 1
+    return f"{start}{number:0{len(digits)}}"
+
+
+def _worn(
+    connection: Connection, visit_id: int
+) -> tuple[dict[str, dict[str, Any]], dict[str, float]]:
+    query = select(CONDITION.c.code, CONDITION.c.description)
+    rows = connection.execute(query.where(CONDITION.c.visit_id == visit_id)).all()
+    worn = {row.code: json.loads(row.description) for row in rows}
+    order = sorted(worn, key=lambda name: (worn[name].get("order") or 99, name))
+    kept = {
+        name: {k: v for k, v in worn[name].items() if k not in CHANGES_BETWEEN_VISITS}
+        for name in order
+    }
+    days = {
+        name: one["days_worn"] for name, one in worn.items() if one.get("days_worn") is not None
+    }
+    return kept, days

@@ -1,0 +1,215 @@
+"""Put one file into a study: its original first, then everything about it at once.
+
+In come a planned file and what was measured from it, out comes what became of it. The original lies
+in the study before its row is committed: stopped at any instant, the study is as before that file
+or as after it, and a second run does the rest.
+"""
+
+from __future__ import annotations
+
+from contextlib import suppress
+from pathlib import Path
+from typing import Any
+
+from sqlalchemy import Connection, Select, insert, or_, select
+
+from gaittrack.errors import StudyError
+from gaittrack.measured_walk import Result
+from gaittrack.study.history import record
+from gaittrack.study.originals import hash_of, keep_original, original_path, plain_suffix
+from gaittrack.study.people.enrolled import check_against_study, ensure_condition
+from gaittrack.study.recordings.planning import PlannedFile, State
+from gaittrack.study.results.keeping import keep_result
+from gaittrack.study.results.measuring import Recording
+from gaittrack.study.store import Study
+from gaittrack.study.tables import CONDITION, PERSON, TRIAL, VISIT
+
+
+def add_file(
+    study: Study,
+    file: PlannedFile,
+    hashes: tuple[str, str],
+    measured: tuple[Result, Recording] | None,
+    *,
+    who: str,
+) -> tuple[State, str]:
+    """Add a file, unless another process did so since it was looked at.
+
+    Parameters
+    ----------
+    study : Study
+    file : PlannedFile
+    hashes : tuple of str
+        Of its bytes and of its events table; the second is empty without one.
+    measured : (Result, Recording) or None
+        Of a walk.
+    who : str
+
+    Returns
+    -------
+    state : {"added", "known", "refused"}
+    message : str
+        Empty when it was added.
+
+    Raises
+    ------
+    StudyError
+        The study cannot be written.
+    """
+    may_write = False
+    try:
+        with study.write() as connection:
+            may_write = True
+            try:
+                _refuse_clash(connection, file, hashes)
+                _keep_originals(study, file, hashes)
+            except StudyError as error:
+                return ("known" if isinstance(error, _Known) else "refused"), str(error)
+            trial_id = _insert_trial(connection, file, hashes, who=who)
+            if measured is not None:
+                keep_result(connection, trial_id, *measured)
+    except BaseException:
+        if may_write:
+            _take_originals_back(study, file, hashes)
+        raise
+    return "added", ""
+
+
+def put_back(study: Study, file: PlannedFile, hashes: tuple[str, str]) -> bool:
+    """Copy a known file into the study again when its original is missing or cut short.
+
+    Parameters
+    ----------
+    study : Study
+    file : PlannedFile
+        The same bytes as a trial's.
+    hashes : tuple of str
+
+    Returns
+    -------
+    bool
+        Whether something was put back.
+
+    Raises
+    ------
+    StudyError
+        The study cannot be written.
+    """
+    lost = [
+        (source, sha256)
+        for source, sha256, target in _originals(study, file, hashes)
+        if not target.is_file() or target.stat().st_size != source.stat().st_size
+    ]
+    if lost:
+        with study.write():
+            for source, sha256 in lost:
+                keep_original(study.folder, source, sha256)
+    return bool(lost)
+
+
+def _originals(
+    study: Study, file: PlannedFile, hashes: tuple[str, str]
+) -> list[tuple[Path, str, Path]]:
+    """Return the file, and its events table, each with its hash and its place in the study."""
+    given = [(file.path, hashes[0])]
+    given += [(file.events, hashes[1])] if file.events is not None else []
+    return [
+        (source, sha256, original_path(study.folder, sha256, plain_suffix(source)))
+        for source, sha256 in given
+    ]
+
+
+class _Known(StudyError):
+    """The file is in the study already."""
+
+
+def _keep_originals(study: Study, file: PlannedFile, hashes: tuple[str, str]) -> None:
+    for source, sha256, _ in _originals(study, file, hashes):
+        keep_original(study.folder, source, sha256)
+
+
+def _take_originals_back(study: Study, file: PlannedFile, hashes: tuple[str, str]) -> None:
+    """Delete the copies that no trial refers to; where that fails, verify and erase find them."""
+    with suppress(StudyError), study.write() as connection:
+        for _, sha256, target in _originals(study, file, hashes):
+            needed = or_(TRIAL.c.sha256 == sha256, TRIAL.c.events_sha256 == sha256)
+            if connection.execute(select(TRIAL.c.id).where(needed)).first() is None:
+                target.unlink(missing_ok=True)
+
+
+def _refuse_clash(connection: Connection, file: PlannedFile, hashes: tuple[str, str]) -> None:
+    """Refuse what went well with the study when the file was looked at, and does not any more."""
+    check_against_study(connection, file.visit, file.condition)
+    columns = TRIAL.c.sha256, TRIAL.c.events_sha256
+    mine = _in_condition(file).where(TRIAL.c.kind == file.kind, TRIAL.c.code == file.code)
+    there = connection.execute(mine.with_only_columns(*columns)).first()
+    if there is not None:
+        kind = _Known if (there[0], there[1] or "") == hashes else StudyError
+        raise kind(
+            "Another process imported a file under this name meanwhile.",
+            where=file.place,
+            action="Nothing to do if it is the same one; else give this one a name of its own.",
+        )
+    if file.kind == "walk" and not file.is_shared:
+        same_bytes = select(TRIAL.c.code).where(TRIAL.c.kind == "walk", TRIAL.c.sha256 == hashes[0])
+        other = connection.execute(same_bytes).scalar()
+        if other is not None:
+            raise StudyError(
+                f"Another process imported the same bytes meanwhile, as {other}.",
+                where=file.place,
+                action="A recording has one person, visit and condition; correct the layout.",
+            )
+    if file.standing is not None and find_standing(connection, file) is None:
+        raise StudyError(
+            "Its standing trial is not in the study.",
+            where=file.place,
+            action="Import it together with the walk, and do not change it meanwhile.",
+        )
+
+
+def find_standing(connection: Connection, file: PlannedFile) -> int | None:
+    """Return the id of a walk's standing trial: the same bytes in the same condition."""
+    if file.standing is None:
+        return None
+    query = _in_condition(file).where(
+        TRIAL.c.kind == "standing", TRIAL.c.sha256 == hash_of(file.standing)
+    )
+    return connection.execute(query.with_only_columns(TRIAL.c.id)).scalar()
+
+
+def _in_condition(file: PlannedFile) -> Select[Any]:
+    return (
+        select(TRIAL)
+        .select_from(PERSON.join(VISIT).join(CONDITION).join(TRIAL))
+        .where(
+            PERSON.c.code == file.visit.person,
+            VISIT.c.code == file.visit.code,
+            CONDITION.c.code == file.condition,
+        )
+    )
+
+
+def _insert_trial(
+    connection: Connection, file: PlannedFile, hashes: tuple[str, str], *, who: str
+) -> int:
+    """Add the rows of a trial and of what it hangs on."""
+    condition_id = ensure_condition(connection, file.visit, file.condition, who=who)
+    row = {
+        "condition_id": condition_id,
+        "code": file.code,
+        "kind": file.kind,
+        "file_name": file.path.name,
+        "sha256": hashes[0],
+        "suffix": plain_suffix(file.path),
+        "standing_id": find_standing(connection, file),
+        "version": 1,
+    }
+    after = {"trial": file.place, "kind": file.kind, "file": file.path.name, "sha256": hashes[0]}
+    if file.events is not None:
+        events = {"events_file_name": file.events.name, "events_sha256": hashes[1]}
+        row |= events
+        after |= events
+    done = connection.execute(insert(TRIAL).values(row))
+    record(connection, "import", who=who, person=file.visit.person, after=after)
+    inserted = done.inserted_primary_key
+    return int(inserted[0]) if inserted is not None else 0

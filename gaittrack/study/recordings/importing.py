@@ -1,0 +1,360 @@
+"""Bring files into a study: measure, keep the original unchanged, then store.
+
+In comes a plan, out comes one report row per file, in the order of the plan. A bad file costs its
+own row; a file that is there already, by its bytes, is known. Files may be measured ahead, and
+elsewhere; whether one goes in is decided when its turn comes, by the one process that writes. So
+the rows and the study are the same wherever the measuring is done.
+"""
+
+from __future__ import annotations
+
+import re
+from collections import deque
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from sqlalchemy import select
+
+from gaittrack.errors import ComparisonError, GaitTrackError, StudyError
+from gaittrack.lab_map import LabMap
+from gaittrack.measured_walk import MeasuredWalk, RefusedFile, Result
+from gaittrack.study.corrections.applying import Correction
+from gaittrack.study.laboratory import laboratory_map
+from gaittrack.study.originals import hash_of
+from gaittrack.study.people.enrolled import check_against_study, person_codes
+from gaittrack.study.recordings.adding import add_file, find_standing, put_back
+from gaittrack.study.recordings.planning import Plan, PlannedFile, ReportRow, State
+from gaittrack.study.results.keeping import MeasureAll, known_trials, measure_here
+from gaittrack.study.results.measuring import Recording, check_standing, measure_recording
+from gaittrack.study.results.sources import active_corrections
+from gaittrack.study.store import Study
+from gaittrack.study.tables import TRIAL
+
+
+@dataclass(slots=True)
+class _Run:
+    """What one import knows while it runs.
+
+    ``study`` is None for a dry run without a study. ``hashes`` maps (kind, place) to the hashes of
+    the bytes there and of their events table, ``places`` the hash of a walk to its places; both
+    also hold what a dry run would add. ``shared`` are the sheets of which some condition went in.
+    """
+
+    study: Study | None
+    who: str
+    new_people: bool
+    dry_run: bool
+    lab_map: LabMap = field(default_factory=LabMap)
+    people: set[str] = field(default_factory=set)
+    hashes: dict[tuple[str, str], tuple[str, str]] = field(default_factory=dict)
+    places: dict[str, list[str]] = field(default_factory=dict)
+    refused_standing: dict[tuple[Path, str], str] = field(default_factory=dict)
+    shared: set[Path] = field(default_factory=set)
+
+    def note(self, kind: str, place: str, sha256: str, events_sha256: str) -> None:
+        self.hashes[kind, place] = sha256, events_sha256
+        if kind == "walk":
+            self.places.setdefault(sha256, []).append(place)
+
+
+@dataclass(frozen=True, slots=True)
+class _Job:
+    """A walk on its way; without a recording there was nothing to measure ahead."""
+
+    file: PlannedFile
+    recording: Recording | None
+
+
+def import_files(
+    study: Study | None,
+    plan: Plan,
+    *,
+    who: str,
+    new_people: bool = False,
+    dry_run: bool = False,
+    measure_all: MeasureAll = measure_here,
+) -> Iterator[ReportRow]:
+    """Import files one by one, as the rows are asked for.
+
+    Parameters
+    ----------
+    study : Study or None
+        None only for a dry run of a study that does not exist yet.
+    plan : Plan
+    who : str
+        For the history.
+    new_people : bool
+        Take people that neither the study nor a [person] table knows.
+    dry_run : bool
+        Measure and check, and write nothing.
+    measure_all : MeasureAll
+        Where to measure; see :mod:`gaittrack.study.results.processes`.
+
+    Yields
+    ------
+    ReportRow
+        First those the plan refused, then one per planned file.
+
+    Raises
+    ------
+    StudyError
+        The study itself cannot be written; what was imported before is kept.
+    """
+    if study is None and not dry_run:
+        raise ValueError("only a dry run can do without a study")
+    yield from plan.refused
+    run = _Run(study, who, new_people, dry_run)
+    if study is not None:
+        _look_around(run, study)
+    for file in plan.files:
+        if file.kind == "standing":
+            yield _finish(run, _Job(file, None), None)
+    yield from _walks(run, [file for file in plan.files if file.kind == "walk"], measure_all)
+
+
+def _look_around(run: _Run, study: Study) -> None:
+    with study.read() as connection:
+        run.lab_map = laboratory_map(connection)
+        run.people = set(person_codes(connection))
+        hashes = select(TRIAL.c.id, TRIAL.c.sha256, TRIAL.c.events_sha256)
+        stored = {row.id: (row.sha256, row.events_sha256) for row in connection.execute(hashes)}
+        for kind in ("walk", "standing"):
+            for trial in known_trials(connection, kind=kind):
+                sha256, events_sha256 = stored[trial.id]
+                run.note(kind, trial.place, sha256, events_sha256 or "")
+
+
+def _walks(run: _Run, files: Iterable[PlannedFile], measure_all: MeasureAll) -> Iterator[ReportRow]:
+    """Let walks be measured ahead, and finish each when its turn comes."""
+    ahead: deque[_Job] = deque()
+
+    def recordings() -> Iterator[Recording]:
+        for file in files:
+            ahead.append(_Job(file, _to_measure(run, file)))
+            if ahead[-1].recording is not None:
+                yield ahead[-1].recording
+
+    for result in measure_all(recordings()):
+        while ahead[0].recording is None:
+            yield _finish(run, ahead.popleft(), None)
+        yield _finish(run, ahead.popleft(), result)
+    while ahead:
+        yield _finish(run, ahead.popleft(), None)
+
+
+def _to_measure(run: _Run, file: PlannedFile) -> Recording | None:
+    """Return what to measure ahead; nothing where the file looks known or wrong as it is now."""
+    try:
+        return None if _known(run, file, _hashes_of(file)) else _recording(run, file)
+    except (GaitTrackError, OSError):
+        return None  # said when its turn comes, unless a file before it has put things right
+
+
+def _finish(run: _Run, job: _Job, result: Result | None) -> ReportRow:
+    """Decide what becomes of a file. What is wrong with it is its row; a failing study is not."""
+    file = job.file
+    try:
+        hashes = _hashes_of(file)
+        known = _known(run, file, hashes)
+        if known:
+            return _row(file, "known", known + _repaired(run, file, hashes))
+        recording = None
+        if file.kind == "standing":
+            check_standing(file.path, run.lab_map)
+        else:
+            recording = _recording(run, file)
+            if result is None or recording != job.recording:
+                result = measure_recording(recording)
+        note = _checked(file, result, hashes[0])
+    except ComparisonError as error:
+        return _not_in_sheet(run, file, str(error))
+    except GaitTrackError as error:
+        return _refused(run, file, str(error))
+    except OSError as error:
+        return _refused(run, file, f"The file cannot be opened ({error.strerror}).")
+    return _keep(run, file, hashes, recording, result, note)
+
+
+def _repaired(run: _Run, file: PlannedFile, hashes: tuple[str, str]) -> str:
+    """Put back the original of a known file, if it got lost, and say so."""
+    is_its_own = run.hashes.get((file.kind, file.place)) == hashes
+    if run.study is None or run.dry_run or not is_its_own:
+        return ""
+    return " Its lost original was put back." if put_back(run.study, file, hashes) else ""
+
+
+def _hashes_of(file: PlannedFile) -> tuple[str, str]:
+    return hash_of(file.path), "" if file.events is None else hash_of(file.events)
+
+
+def _checked(file: PlannedFile, result: Result | None, sha256: str) -> str:
+    """Return what to know about a result that can be kept; raise what is wrong with it."""
+    if result is None:
+        return ""
+    if isinstance(result, RefusedFile):
+        raise result.error
+    if result.trial.provenance.sha256 != sha256:
+        raise StudyError(
+            "The file changed while it was read.", where=file.path.name, action="Import it again."
+        )
+    if file.is_shared:
+        _refuse_other_condition(file, list(dict.fromkeys(c.condition for c in result.trial.curves)))
+    return _side_note(file, result)
+
+
+def _refuse_other_condition(file: PlannedFile, names: list[str]) -> None:
+    """Let a shared sheet go only to the conditions it names: "with shoe" is not "with-brace"."""
+    if len(names) < 2:
+        raise StudyError(
+            "The file lies in no condition, and holds no curves of several conditions.",
+            where=file.place,
+            action=f"Conditions of the visit are: {', '.join(file.visit.conditions)}.",
+        )
+    if _words(file.condition) not in map(_words, names):
+        raise ComparisonError(
+            f"The sheet does not hold the condition {file.condition!r}.",
+            where=file.path.name,
+            action=f"Name conditions as in the sheet: {', '.join(names)}.",
+        )
+
+
+def _words(name: str) -> list[str]:
+    return re.findall(r"\w+", name.lower().replace("_", " "))
+
+
+def _keep(
+    run: _Run,
+    file: PlannedFile,
+    hashes: tuple[str, str],
+    recording: Recording | None,
+    result: Result | None,
+    note: str,
+) -> ReportRow:
+    state: State = "would add"
+    message = note
+    if run.study is not None and not run.dry_run:
+        measured = None if recording is None or result is None else (result, recording)
+        state, message = add_file(run.study, file, hashes, measured, who=run.who)
+        message = message or note
+    if state == "refused":
+        return _refused(run, file, message)
+    run.people.add(file.visit.person)
+    run.shared.add(file.path)
+    run.note(file.kind, file.place, *hashes)
+    return _row(file, state, message)
+
+
+def _row(file: PlannedFile, state: State, message: str = "") -> ReportRow:
+    return ReportRow(file.path, state, file.place, message)
+
+
+def _refused(run: _Run, file: PlannedFile, message: str) -> ReportRow:
+    if file.kind == "standing":
+        run.refused_standing[file.path.resolve(), file.condition] = message
+    return _row(file, "refused", message)
+
+
+def _not_in_sheet(run: _Run, file: PlannedFile, message: str) -> ReportRow:
+    """Pass a condition by that nobody said is in the sheet, if another one of the visit is."""
+    is_last = not file.is_offered or file.condition == list(file.visit.conditions)[-1]
+    if is_last and file.path not in run.shared:
+        return _refused(run, file, message)
+    return _row(file, "passed over" if file.is_offered else "refused", message)
+
+
+def _known(run: _Run, file: PlannedFile, hashes: tuple[str, str]) -> str:
+    """Return where the same bytes already are, or "" for a file that is new.
+
+    Raises
+    ------
+    StudyError
+        The bytes stand for something else, the place holds other bytes, or the words beside the
+        file contradict the study.
+    """
+    if file.visit.person not in run.people and not (run.new_people or file.visit.is_described):
+        raise StudyError(
+            f"Unknown person {file.visit.person!r}.",
+            where=file.place,
+            action="Correct the code; or describe the person under [person] in the conditions "
+            "file, or allow new people (--new-people).",
+        )
+    if run.study is not None:
+        with run.study.read() as connection:
+            check_against_study(connection, file.visit, file.condition)
+    there = run.hashes.get((file.kind, file.place))
+    if there == hashes:
+        return "Already in the study."
+    if there is not None and there[0] == hashes[0]:
+        raise StudyError(
+            "The recording is in the study already, with another events table or none.",
+            where=file.place,
+            action="Correct its events: gaittrack correct --help.",
+        )
+    elsewhere = run.places.get(hashes[0], []) if file.kind == "walk" else []
+    if elsewhere and not (file.is_shared and all(_other_condition(file, p) for p in elsewhere)):
+        return _same_bytes(file, elsewhere[0])
+    if there is not None:
+        raise StudyError(
+            "Two files for one trial: other bytes are already there under this name.",
+            where=file.place,
+            action="Give the second recording a name of its own, or leave it out.",
+        )
+    return ""
+
+
+def _other_condition(file: PlannedFile, place: str) -> bool:
+    """Tell whether a place is in the file's visit, in another condition."""
+    visit = f"{file.visit.person}/{file.visit.code}/"
+    return place.startswith(visit) and not place.startswith(f"{visit}{file.condition}/")
+
+
+def _same_bytes(file: PlannedFile, elsewhere: str) -> str:
+    if elsewhere.split("/")[:3] == file.place.split("/")[:3]:
+        return f"The same bytes as {elsewhere}."
+    raise StudyError(
+        f"The same bytes already stand for {elsewhere}.",
+        where=file.place,
+        action="A recording has one person, visit and condition; correct the layout.",
+    )
+
+
+def _recording(run: _Run, file: PlannedFile) -> Recording:
+    standing, sha256 = file.standing, ""
+    of_standing: tuple[Correction, ...] = ()
+    if standing is not None:
+        bad = run.refused_standing.get((standing.resolve(), file.condition))
+        if bad:
+            raise StudyError(
+                f"Its standing trial was refused ({bad}).",
+                where=file.place,
+                action="Correct the standing trial, or leave it out: the angles' zero depends on "
+                "it.",
+            )
+        sha256 = hash_of(standing)
+        if run.study is not None:
+            with run.study.read() as connection:
+                stored = find_standing(connection, file)
+                of_standing = active_corrections(connection, stored) if stored else ()
+    return Recording(
+        file.path,
+        file.path.name,
+        file.condition,
+        standing=standing,
+        standing_sha256=sha256,
+        lab_map=run.lab_map,
+        standing_corrections=of_standing,
+        events=file.events,
+        events_name="" if file.events is None else file.events.name,
+        events_sha256="" if file.events is None else hash_of(file.events),
+    )
+
+
+def _side_note(file: PlannedFile, walk: MeasuredWalk) -> str:
+    """Say so when a brace is on a side of which the file shows nothing."""
+    condition = file.visit.conditions.get(file.condition)
+    side = condition.orthosis_side if condition is not None else None
+    seen = {cycle.side for cycle in walk.cycles}
+    if side not in ("left", "right") or not seen or side in seen:
+        return ""
+    return f"The brace is on the {side}, but the file shows only the {seen.pop()} side."

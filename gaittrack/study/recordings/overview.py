@@ -1,0 +1,228 @@
+"""Who is in a study at a glance, and what waits there for somebody.
+
+In comes a study, out come one line per person and the walks of each that should be looked at, could
+not be measured, or have a stale result. Both come from queries alone; no curve is decoded.
+"""
+
+from __future__ import annotations
+
+import json
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Any, Final
+
+from sqlalchemy import Connection, case, func, select
+
+from gaittrack.study.laboratory import MAP
+from gaittrack.study.recordings.reviewing import reasons_to_look, trials_of_person
+from gaittrack.study.results.keeping import stale_trials
+from gaittrack.study.store import Study
+from gaittrack.study.tables import CONDITION, HISTORY, PERSON, TRIAL, VISIT
+
+_CONCERNS_ALL: Final = (f"set {MAP}", "migrate")
+"""Changes after which the results of everybody may be stale."""
+_REFUSED: Final = reasons_to_look("refused", (), ())
+_NOT_MEASURED: Final = ("not measured yet",)
+
+
+@dataclass(frozen=True, slots=True)
+class ListedPerson:
+    """One person of a study, as a list shows them.
+
+    Attributes
+    ----------
+    id : int
+    code : str
+    cause, affected_side : str
+        Empty when not recorded.
+    last_visit, last_date : str
+        Code and day of the last visit; empty without one, or when not recorded.
+    n_visits, n_walks : int
+    """
+
+    id: int
+    code: str
+    cause: str = ""
+    affected_side: str = ""
+    last_visit: str = ""
+    last_date: str = ""
+    n_visits: int = 0
+    n_walks: int = 0
+
+    def has(self, words: str) -> bool:
+        """Tell whether each word typed stands somewhere in code, cause or affected side."""
+        text = f"{self.code} {self.cause} {self.affected_side}".casefold()
+        return all(word in text for word in words.casefold().split())
+
+
+@dataclass(frozen=True, slots=True)
+class Waiting:
+    """What waits in the walks of one person: numbers of trials.
+
+    Attributes
+    ----------
+    to_look_at : tuple of int
+        Measured, with something that a person should see.
+    refused : tuple of int
+        Could not be measured.
+    stale : tuple of int
+        Their result is not of today's software and settings.
+    """
+
+    to_look_at: tuple[int, ...] = ()
+    refused: tuple[int, ...] = ()
+    stale: tuple[int, ...] = ()
+
+    @property
+    def n(self) -> int:
+        """How much waits."""
+        return len(self.to_look_at) + len(self.refused) + len(self.stale)
+
+
+def list_people(connection: Connection) -> list[ListedPerson]:
+    """Return everybody in a study, in the order of their codes, numbers by size.
+
+    Parameters
+    ----------
+    connection : Connection
+
+    Returns
+    -------
+    list of ListedPerson
+    """
+    visits: dict[int, list[Any]] = {}
+    for row in connection.execute(_visits_query()):
+        visits.setdefault(row.person_id, []).append(row)
+    people = connection.execute(select(PERSON)).all()
+    found = [_listed(row, visits.get(row.id, [])) for row in people]
+    return sorted(found, key=lambda one: _natural(one.code))
+
+
+def _visits_query() -> Any:
+    n_walks = func.sum(case((TRIAL.c.kind == "walk", 1), else_=0)).label("n_walks")
+    columns = (VISIT.c.id, VISIT.c.person_id, VISIT.c.code, VISIT.c.date, VISIT.c.number)
+    tables = VISIT.outerjoin(CONDITION).outerjoin(TRIAL)
+    return select(*columns, n_walks).select_from(tables).group_by(*columns)
+
+
+def _listed(row: Any, visits: list[Any]) -> ListedPerson:
+    last = max(
+        visits, key=lambda each: (each.number or 0, each.date or "", each.code), default=None
+    )
+    return ListedPerson(
+        row.id,
+        row.code,
+        row.cause or "",
+        row.affected_side or "",
+        last.code if last else "",
+        (last.date or "") if last else "",
+        len(visits),
+        sum(visit.n_walks for visit in visits),
+    )
+
+
+def _natural(code: str) -> list[tuple[int, int, str]]:
+    parts = re.split(r"(\d+)", code.casefold())
+    return [(0, int(p), "") if p.isdecimal() else (1, 0, p) for p in parts if p]
+
+
+def waiting_of(study: Study, person_id: int) -> Waiting:
+    """Return what waits in the walks of one person.
+
+    Parameters
+    ----------
+    study : Study
+    person_id : int
+        Nothing waits for somebody who is no longer there.
+
+    Returns
+    -------
+    Waiting
+    """
+    with study.read() as connection:
+        code = connection.execute(
+            select(PERSON.c.code).where(PERSON.c.id == person_id)
+        ).scalar_one_or_none()
+    if code is None:
+        return Waiting()
+    stale = {trial.id for trial, _ in stale_trials(study, person=code)}
+    return _sorted_out(study, person_id, stale)
+
+
+def waiting_of_all(study: Study) -> Iterator[tuple[int, Waiting]]:
+    """Return what waits in the walks of everybody, person by person.
+
+    Parameters
+    ----------
+    study : Study
+
+    Yields
+    ------
+    (int, Waiting)
+        Number of the person, and what waits; looked up as it is asked for.
+    """
+    stale = {trial.id for trial, _ in stale_trials(study)}
+    with study.read() as connection:
+        people = connection.execute(select(PERSON.c.id).order_by(PERSON.c.id)).scalars().all()
+    for person_id in people:
+        yield person_id, _sorted_out(study, person_id, stale)
+
+
+def _sorted_out(study: Study, person_id: int, stale: set[int]) -> Waiting:
+    with study.read() as connection:
+        trials = trials_of_person(connection, person_id)
+    no_numbers = (_REFUSED, _NOT_MEASURED)
+    return Waiting(
+        tuple(one.trial.id for one in trials if one.reasons and one.reasons not in no_numbers),
+        tuple(one.trial.id for one in trials if one.reasons == _REFUSED),
+        tuple(one.trial.id for one in trials if one.trial.id in stale),
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class Changes:
+    """What changed in a study since a place in its history.
+
+    Attributes
+    ----------
+    last : int
+        The newest entry; 0 in an empty history.
+    people : frozenset of str
+        Codes of those concerned.
+    concerns_all : bool
+    """
+
+    last: int
+    people: frozenset[str]
+    concerns_all: bool
+
+
+def last_entry(study: Study) -> int:
+    """Return the number of the newest entry in the history; 0 in an empty one."""
+    with study.read() as connection:
+        return connection.execute(select(func.max(HISTORY.c.sequence))).scalar() or 0
+
+
+def changes_since(study: Study, sequence: int) -> Changes:
+    """Return whom the history names after an entry.
+
+    Parameters
+    ----------
+    study : Study
+    sequence : int
+        The entry; 0 for the beginning.
+
+    Returns
+    -------
+    Changes
+    """
+    query = select(HISTORY.c.sequence, HISTORY.c.person, HISTORY.c.content)
+    with study.read() as connection:
+        rows = connection.execute(query.where(HISTORY.c.sequence > sequence)).all()
+    done = [json.loads(row.content)["what"] for row in rows if row.content and not row.person]
+    return Changes(
+        max((row.sequence for row in rows), default=sequence),
+        frozenset(row.person for row in rows if row.person),
+        any(what in _CONCERNS_ALL for what in done),
+    )

@@ -1,0 +1,228 @@
+"""Which file belongs to which person, visit and condition: from a sheet.
+
+In comes a CSV or XLSX with the columns ``file, person, visit, condition`` and, if wanted,
+``standing``, ``events`` (a table that came with the recording), facts of the person and the visit,
+and fields of the condition; out comes the same plan as from folders.
+"""
+
+from __future__ import annotations
+
+import csv
+import typing
+from collections import Counter
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+from pathlib import Path
+from typing import Any, Final
+
+import pandas as pd
+from python_calamine import CalamineError
+from sqlalchemy import Boolean, Double, Integer
+
+from gaittrack.compare.condition import Condition, parse_conditions
+from gaittrack.errors import GaitTrackError, LayoutError, StudyError
+from gaittrack.pipeline import files_in
+from gaittrack.read.angle_sheet import SUFFIXES
+from gaittrack.study.people.description import (
+    AT_THE_VISIT,
+    PERSON_FACTS,
+    VISIT_FACTS,
+    Visit,
+    check_brace,
+    make_visit,
+)
+from gaittrack.study.recordings.planning import Plan, PlannedFile, ReportRow
+from gaittrack.study.tables import PERSON, VISIT
+
+NEEDED: Final = ("file", "person", "visit", "condition")
+_WITH_A_WALK: Final = ("standing", "events")
+_CONDITION_FIELDS: Final = typing.get_type_hints(Condition)
+MAX_SHEET_BYTES: Final = 20_000_000
+"""A list of files is never larger; own choice, also a guard against packed floods."""
+_YES, _NO = ("yes", "true", "1"), ("no", "false", "0")
+
+
+def plan_sheet(sheet: Path, paths: Sequence[Path]) -> Plan:
+    """Place the files that a sheet names.
+
+    Parameters
+    ----------
+    sheet : Path
+    paths : sequence of Path
+        Folders in which the files lie, and single files; files there that the sheet does not name
+        are passed over and listed.
+
+    Returns
+    -------
+    Plan
+
+    Raises
+    ------
+    LayoutError
+        The sheet cannot be read, or a column is missing or not known.
+    """
+    table = _read(sheet)
+    _check_columns(list(table.columns), sheet.name)
+    plan = Plan()
+    seen: dict[Path, dict[tuple[str, str, str], str]] = {}
+    for number, row in enumerate(table.to_dict("records"), 2):
+        cells = {str(key): str(cell).strip() for key, cell in row.items() if str(cell).strip()}
+        where = f"{sheet.name} row {number}"
+        try:
+            planned = _planned(cells, sheet.parent, paths, where)
+            _refuse_second(planned, where, seen)
+            plan.files += [*_standing_of(planned), planned]
+        except GaitTrackError as error:
+            plan.refuse(Path(cells.get("file", "")), error)
+    plan.files = _with_shared(plan.files)
+    named = {path.resolve() for f in plan.files for path in (f.path, f.events) if path is not None}
+    named |= {*seen, sheet.resolve()}
+    plan.refused += [
+        ReportRow(file, "passed over", message=f"Not named in {sheet.name}.")
+        for file in files_in([path for path in paths if path.is_dir()])
+        if file.resolve() not in named
+    ]
+    return plan.in_order()
+
+
+def _with_shared(files: Sequence[PlannedFile]) -> list[PlannedFile]:
+    """Return each file once per visit and condition; several conditions share a sheet."""
+    places = {(f.path.resolve(), f.visit.person, f.visit.code, f.condition): f for f in files}
+    counts = Counter((path, person, visit) for path, person, visit, _ in places)
+    return [
+        replace(file, is_shared=file.kind == "walk" and counts[key[:3]] > 1)
+        for key, file in places.items()
+    ]
+
+
+def _read(sheet: Path) -> pd.DataFrame:
+    try:
+        if sheet.stat().st_size > MAX_SHEET_BYTES:
+            raise LayoutError("The sheet is too large.", where=sheet.name, action="Split it.")
+        if sheet.suffix.lower() in (".xlsx", ".xlsm"):
+            return pd.read_excel(sheet, dtype=str, keep_default_na=False, engine="calamine")
+        first_line = sheet.read_text(encoding="utf-8-sig").partition("\n")[0]
+        separator = max(",;\t", key=first_line.count)
+        return pd.read_csv(
+            sheet, dtype=str, keep_default_na=False, sep=separator, encoding="utf-8-sig"
+        )
+    except (OSError, ValueError, CalamineError, csv.Error) as error:
+        raise LayoutError(
+            f"The sheet cannot be read ({error}).",
+            where=sheet.name,
+            action=f"Give a CSV (UTF-8) or XLSX with the columns {', '.join(NEEDED)}.",
+        ) from error
+
+
+def _check_columns(found: list[str], where: str) -> None:
+    allowed = {
+        *NEEDED,
+        *_WITH_A_WALK,
+        *PERSON_FACTS,
+        *AT_THE_VISIT,
+        *VISIT_FACTS,
+        *_CONDITION_FIELDS,
+    }
+    missing = [name for name in NEEDED if name not in found]
+    unknown = [name for name in found if name not in allowed]
+    if missing or unknown:
+        wrong = [f"missing: {', '.join(missing)}"] * bool(missing)
+        wrong += [f"unknown: {', '.join(unknown)}"] * bool(unknown)
+        raise LayoutError(
+            f"The first row does not name the columns; {'; '.join(wrong)}.",
+            where=where,
+            action=f"Needed are {', '.join(NEEDED)}; further ones are those of a conditions file.",
+        )
+
+
+def _planned(
+    cells: Mapping[str, str], folder: Path, paths: Sequence[Path], where: str
+) -> PlannedFile:
+    missing = [name for name in NEEDED if name not in cells]
+    if missing:
+        raise StudyError(f"Empty: {', '.join(missing)}.", where=where, action="Fill it in.")
+    name = cells["condition"]
+    worn = {
+        key: _typed(cell, typing.get_args(_CONDITION_FIELDS[key]), f"{where} {key}")
+        for key, cell in cells.items()
+        if key in _CONDITION_FIELDS and key not in ("name", "standing_trial")
+    }
+    conditions = parse_conditions({"conditions": {name: worn}}, where=where)
+    visit = _visit(cells, conditions, where)
+    check_brace(conditions[name], visit.person_facts.get("affected_side"), where)
+    path = _found(cells["file"], folder, paths, where)
+    standing, events = (
+        _found(cells[key], folder, paths, where) if key in cells else None for key in _WITH_A_WALK
+    )
+    return PlannedFile(path, visit, name, path.stem, standing=standing, events=events)
+
+
+def _visit(cells: Mapping[str, str], conditions: Mapping[str, Condition], where: str) -> Visit:
+    kinds = {Boolean: (bool,), Integer: (int,), Double: (float,)}
+
+    def given(names: Sequence[str]) -> dict[str, Any]:
+        found = {}
+        for name in names:
+            if name in cells:
+                column = (PERSON if name in PERSON_FACTS else VISIT).c[name]
+                types = kinds.get(type(column.type), (str,))
+                found[name] = _typed(cells[name], types, f"{where} {name}")
+        return found
+
+    about_person = given((*PERSON_FACTS, *AT_THE_VISIT))
+    return make_visit(
+        cells["person"], cells["visit"], about_person, given(VISIT_FACTS), conditions, where
+    )
+
+
+def _typed(cell: str, kinds: Sequence[type], where: str) -> Any:
+    """Turn a cell into the kind of value its column holds."""
+    if bool in kinds:
+        if cell.lower() in (*_YES, *_NO):
+            return cell.lower() in _YES
+        raise LayoutError(f"{cell!r}.", where=where, action="Write yes or no.")
+    if str in kinds:
+        return cell
+    try:
+        number = float(cell.replace(",", "."))
+    except ValueError as error:
+        raise LayoutError(f"{cell!r} is no number.", where=where, action="Write one.") from error
+    return int(number) if number.is_integer() else number
+
+
+def _found(name: str, folder: Path, paths: Sequence[Path], where: str) -> Path:
+    """Return the file a cell names: beside the sheet, in a folder given, or given itself."""
+    parts = Path(name).parts
+    for path in (folder, *paths):
+        for candidate in (path / name, path):
+            if candidate.is_file() and candidate.parts[-len(parts) :] == parts:
+                return candidate
+    raise StudyError(
+        f"There is no file {name!r}.",
+        where=where,
+        action="Name it as seen from the sheet's folder, or from one of the paths given.",
+    )
+
+
+def _standing_of(walk: PlannedFile) -> list[PlannedFile]:
+    if walk.standing is None:
+        return []
+    code = f"standing/{walk.standing.stem}"
+    return [PlannedFile(walk.standing, walk.visit, walk.condition, code, "standing")]
+
+
+def _refuse_second(
+    file: PlannedFile, where: str, seen: dict[Path, dict[tuple[str, str, str], str]]
+) -> None:
+    """Refuse a file named twice, unless it is a sheet and they are conditions of one visit."""
+    place = file.visit.person, file.visit.code, file.condition
+    rows = seen.setdefault(file.path.resolve(), {})
+    is_shared = all(other[:2] == place[:2] and other != place for other in rows)
+    if rows and not (is_shared and file.path.suffix.lower() in SUFFIXES):
+        raise StudyError(
+            f"The file is named twice, first in {next(iter(rows.values()))}.",
+            where=where,
+            action="Name each file once; only a sheet with curves of several conditions goes to "
+            "several conditions of its visit.",
+        )
+    rows[place] = where

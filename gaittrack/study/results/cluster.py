@@ -1,0 +1,126 @@
+"""Measure recordings of a study on a cluster that somebody runs.
+
+In comes the address of a Dask scheduler, out comes a function that measures recordings there, with
+the same function as here. Workers must run the same version and see the same study folder: each
+piece of work checks both, so that nothing is stored that was measured otherwise.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from concurrent.futures import CancelledError
+from contextlib import contextmanager
+from dataclasses import replace
+from functools import partial
+from typing import Final
+
+from distributed import Client, KilledWorker
+
+from gaittrack import __version__
+from gaittrack.errors import StudyError
+from gaittrack.measured_walk import Result
+from gaittrack.study.results.keeping import MeasureAll
+from gaittrack.study.results.measuring import Recording, measure_recording
+
+LONGEST_WAIT_S: Final = 15
+"""How long to try to reach a scheduler; own choice."""
+
+
+@contextmanager
+def on_cluster(address: str) -> Iterator[MeasureAll]:
+    """Give a function that measures recordings on a cluster.
+
+    Parameters
+    ----------
+    address : str
+        Of the scheduler: ``tcp://HOST:PORT``.
+
+    Yields
+    ------
+    MeasureAll
+        For :func:`gaittrack.study.results.keeping.recompute`.
+
+    Raises
+    ------
+    StudyError
+        No scheduler answers, a worker has another version or does not see the study, or the
+        cluster stops while it measures.
+    """
+    try:
+        client = Client(address, timeout=LONGEST_WAIT_S, set_as_default=False)
+    except (OSError, ValueError) as error:
+        raise StudyError(
+            f"No scheduler answers ({error}).",
+            where=address,
+            action="Start one with: dask scheduler; give its address as tcp://HOST:PORT.",
+        ) from error
+    with client:
+        _refuse_no_workers(client, address)
+        yield partial(_measure_on, client)
+
+
+def _refuse_no_workers(client: Client, address: str) -> None:
+    if not client.scheduler_info(n_workers=-1)["workers"]:
+        raise StudyError(
+            "The scheduler has no workers.",
+            where=address,
+            action="Start some with: dask worker ADDRESS.",
+        )
+
+
+def _measure_on(client: Client, recordings: Iterable[Recording]) -> Iterator[Result]:
+    """Measure on the workers; results come in order, each forgotten there when it is here."""
+    futures = client.map(
+        measure_elsewhere, list(map(_absolute, recordings)), version=__version__, pure=False
+    )
+    for future in futures:
+        try:
+            result: Result = future.result()
+        except (KilledWorker, CancelledError, OSError) as error:
+            raise StudyError(
+                f"The cluster stopped measuring ({type(error).__name__}).",
+                where="cluster",
+                action="Results until then are stored; run it again for the rest.",
+            ) from error
+        future.release()
+        yield result
+
+
+def _absolute(recording: Recording) -> Recording:
+    standing = None if recording.standing is None else recording.standing.resolve()
+    return replace(recording, path=recording.path.resolve(), standing=standing)
+
+
+def measure_elsewhere(recording: Recording, *, version: str) -> Result:
+    """Measure a recording on another machine, if it is set up as the one that asks.
+
+    Parameters
+    ----------
+    recording : Recording
+        With absolute paths.
+    version : str
+        Of the program that asks.
+
+    Returns
+    -------
+    MeasuredWalk or RefusedFile
+
+    Raises
+    ------
+    StudyError
+        Another version, or the recording is not there.
+    """
+    if version != __version__:
+        raise StudyError(
+            f"A worker has version {__version__}, this is {version}.",
+            where="cluster",
+            action="Install the same version on every worker; nothing was stored.",
+        )
+    missing = [p for p in (recording.path, recording.standing) if p is not None and not p.is_file()]
+    if missing:
+        raise StudyError(
+            f"A worker does not see {missing[0]}.",
+            where="cluster",
+            action="Let every worker see the study's folder at the same path.",
+        )
+    return measure_recording(recording)

@@ -1,0 +1,280 @@
+"""Compare conditions of a study from what is stored, without measuring again.
+
+In come the rows of conditions of one person, of one visit or of several; out comes the same
+comparison that files give. Which conditions there are to choose from is told here too.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Hashable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import Any
+
+from sqlalchemy import Connection, func, select
+
+from gaittrack.compare.comparison import Comparison, compare_walks
+from gaittrack.compare.condition import Condition
+from gaittrack.compare.walks import WalkRecord
+from gaittrack.errors import StudyError
+from gaittrack.study.laboratory import (
+    FLOORS,
+    TYPICAL,
+    laboratory_floors_of,
+    laboratory_typical_of,
+    typical_for,
+)
+from gaittrack.study.people.enrolled import condition_of
+from gaittrack.study.people.visit_days import in_time
+from gaittrack.study.results.packing import stored_walks
+from gaittrack.study.store import Study
+from gaittrack.study.tables import CONDITION, PERSON, RESULT, SETTING, TRIAL, VISIT
+from gaittrack.vocabulary import Joint
+
+
+@dataclass(frozen=True, slots=True)
+class StoredCondition:
+    """One condition of one visit.
+
+    Attributes
+    ----------
+    id, visit_id, person_id : int
+        Row numbers.
+    visit, code : str
+    worn : Condition
+    n_walks : int
+        Recordings of walking that were measured and not refused.
+    """
+
+    id: int
+    visit_id: int
+    person_id: int
+    visit: str
+    code: str
+    worn: Condition
+    n_walks: int
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class StoredComparison:
+    """A comparison made from stored results.
+
+    Attributes
+    ----------
+    comparison : Comparison
+    records : tuple of WalkRecord
+        The walks in it.
+    names : mapping of int to str
+        What each condition's row is called in the comparison.
+    person : str
+        Code.
+    trial_ids : mapping of str to int
+        Row number of the recording of each walk, by the walk's id.
+    """
+
+    comparison: Comparison
+    records: tuple[WalkRecord, ...]
+    names: Mapping[int, str]
+    person: str
+    trial_ids: Mapping[str, int]
+
+
+def conditions_of(study: Study, person_id: int) -> list[StoredCondition]:
+    """Return every condition of a person.
+
+    Parameters
+    ----------
+    study : Study
+    person_id : int
+        Row number.
+
+    Returns
+    -------
+    list of StoredCondition
+        Visits in the order of time, conditions in the order they were walked, else by name.
+    """
+    with study.read() as connection:
+        return _conditions(connection, CONDITION.c.visit_id.in_(_visits_of(person_id)))
+
+
+def _visits_of(person_id: int) -> Any:
+    return select(VISIT.c.id).where(VISIT.c.person_id == person_id)
+
+
+def _conditions(connection: Connection, wanted: Any) -> list[StoredCondition]:
+    n_walks = (
+        select(func.count())
+        .select_from(TRIAL.join(RESULT))
+        .where(TRIAL.c.condition_id == CONDITION.c.id, TRIAL.c.kind == "walk")
+        .where(RESULT.c.refusal == "")
+        .scalar_subquery()
+    )
+    facts = (VISIT.c.number, VISIT.c.date, VISIT.c.days_since_first_visit)
+    query = (
+        select(CONDITION, VISIT.c.code.label("visit"), VISIT.c.person_id, *facts)
+        .add_columns(n_walks.label("n_walks"))
+        .join_from(CONDITION, VISIT)
+        .where(wanted)
+    )
+    rows = [dict(row) for row in connection.execute(query).mappings()]
+    rows.sort(key=lambda row: in_time(row | {"code": row["visit"]}))
+    found = [
+        StoredCondition(
+            row["id"],
+            row["visit_id"],
+            row["person_id"],
+            row["visit"],
+            row["code"],
+            condition_of(row),
+            row["n_walks"],
+        )
+        for row in rows
+    ]
+    visits = list(dict.fromkeys(each.visit_id for each in found))
+    found.sort(key=lambda one: (visits.index(one.visit_id), one.worn.order or 99, one.code))
+    return found
+
+
+def compare_stored(
+    study: Study,
+    condition_ids: Sequence[int],
+    *,
+    reference: int,
+    measures: Collection[str] | None = None,
+    with_curves: bool = True,
+    joints: Collection[Joint] | None = None,
+) -> StoredComparison:
+    """Compare conditions of a person.
+
+    Parameters
+    ----------
+    study : Study
+    condition_ids : sequence of int
+        Row numbers, of one visit or of several.
+    reference : int
+        The one of them that the others are compared with.
+    measures : collection of str, optional
+        Only these; all without it. The watch list then knows these only.
+    with_curves : bool, default True
+    joints : collection of Joint, optional
+        Whose curves to compare along the cycle; all without it.
+
+    Returns
+    -------
+    StoredComparison
+
+    Raises
+    ------
+    StudyError
+        A row is not there, or the rows belong to two people.
+    ComparisonError
+        Fewer than two conditions have walks, or the reference has none.
+    """
+    with study.read() as connection:
+        found = _conditions(connection, CONDITION.c.id.in_(list(condition_ids)))
+        _refuse_wrong_rows(found, {*condition_ids, reference})
+        names = _names(found)
+        records, trial_ids = _records(connection, found, names, measures, with_curves)
+        floors = laboratory_floors_of(connection)
+        typical = laboratory_typical_of(connection)
+        about = _about(connection, reference)
+    with_walks = {record.condition for record in records}
+    comparison = compare_walks(
+        records,
+        reference=names[reference],
+        conditions={
+            names[each.id]: replace(each.worn, name=names[each.id])
+            for each in found
+            if names[each.id] in with_walks
+        },
+        affected=about["affected_side"],
+        floors=floors,
+        typical=typical_for(typical, about["age_band"], about["age_years"]),
+        joints=joints,
+    )
+    return StoredComparison(comparison, tuple(records), names, about["code"], trial_ids)
+
+
+def _about(connection: Connection, reference: int) -> dict[str, Any]:
+    """Return what is known of the person, as old as at the reference's visit."""
+    columns = (PERSON.c.code, PERSON.c.affected_side, VISIT.c.age_band, VISIT.c.age_years)
+    query = select(*columns).select_from(PERSON.join(VISIT).join(CONDITION))
+    return dict(connection.execute(query.where(CONDITION.c.id == reference)).mappings().one())
+
+
+def state_of(study: Study, condition_ids: Sequence[int]) -> Hashable:
+    """Return what a comparison of stored results depends on, to know whether one still holds.
+
+    Parameters
+    ----------
+    study : Study
+    condition_ids : sequence of int
+
+    Returns
+    -------
+    hashable
+        Equal as long as nothing changed that would change a number or a word.
+    """
+    own = CONDITION.c.id.in_(list(condition_ids))
+    joined = PERSON.join(VISIT).join(CONDITION)
+    about = select(PERSON, VISIT, CONDITION.c.id, CONDITION.c.code, CONDITION.c.description)
+    stamp = (RESULT.c.software_version, RESULT.c.settings_hash, RESULT.c.measured_utc)
+    results = select(TRIAL.c.id, TRIAL.c.code, RESULT.c.refusal, *stamp)
+    queries = (
+        about.select_from(joined).where(own).order_by(CONDITION.c.id),
+        results.select_from(CONDITION.join(TRIAL).outerjoin(RESULT))
+        .where(own)
+        .order_by(TRIAL.c.id),
+        select(SETTING).where(SETTING.c.name.in_((FLOORS, TYPICAL))).order_by(SETTING.c.name),
+    )
+    with study.read() as connection:
+        return tuple(tuple(map(tuple, connection.execute(query))) for query in queries)
+
+
+def _refuse_wrong_rows(found: Sequence[StoredCondition], wanted: set[int]) -> None:
+    if {each.id for each in found} != wanted or len({each.person_id for each in found}) != 1:
+        raise StudyError(
+            "What was chosen to compare is no longer there, or is not of one person.",
+            where="conditions",
+            action="Choose the person and the conditions again.",
+        )
+
+
+def _names(found: Sequence[StoredCondition]) -> dict[int, str]:
+    """Name conditions by what tells them apart: the code, the visit, or both."""
+    if len({each.visit_id for each in found}) == 1:
+        return {each.id: each.code for each in found}
+    if len({each.code for each in found}) == 1:
+        return {each.id: each.visit for each in found}
+    return {each.id: f"{each.code}, {each.visit}" for each in found}
+
+
+def _records(
+    connection: Connection,
+    found: Sequence[StoredCondition],
+    names: Mapping[int, str],
+    measures: Collection[str] | None,
+    with_curves: bool,
+) -> tuple[list[WalkRecord], dict[str, int]]:
+    query = (
+        select(TRIAL, RESULT)
+        .join_from(TRIAL, RESULT)
+        .where(TRIAL.c.condition_id.in_(names), RESULT.c.refusal == "")
+        .where(TRIAL.c.kind == "walk")
+        .order_by(TRIAL.c.code)
+    )
+    by_condition: dict[int, list[WalkRecord]] = {each.id: [] for each in found}
+    visits = {each.id: each.visit for each in found}
+    trial_ids: dict[str, int] = {}
+    for row in connection.execute(query).mappings():
+        own = row["condition_id"]
+        walks = stored_walks(
+            dict(row),
+            dict(row),
+            condition=names[own],
+            session=visits[own],
+            measures=measures,
+            with_curves=with_curves,
+        )
+        by_condition[own] += walks
+        trial_ids |= {walk.walk_id: row["id"] for walk in walks}
+    return [record for records in by_condition.values() for record in records], trial_ids

@@ -1,0 +1,228 @@
+"""Follow a person over visits.
+
+In come a study and a person, out comes one row per headline measure, side, condition and visit:
+the value of that day, and how it differs from the first visit of the same condition. The
+difference, its interval, the floor for different days and the verdict are those of any comparison.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import replace
+from itertools import product
+from typing import Any, Final
+
+from sqlalchemy import Connection, select
+
+from gaittrack.compare.comparison import pair_walks
+from gaittrack.compare.condition import Condition
+from gaittrack.compare.fairness import Group
+from gaittrack.compare.interval import mean_interval
+from gaittrack.compare.measurement_error import FloorTable
+from gaittrack.compare.rows import (
+    MINIMUM_SHARE,
+    ComparisonRow,
+    Pair,
+    compare_measure,
+    group_samples,
+)
+from gaittrack.compare.walks import MEASURE_BY_NAME, Sample, WalkRecord
+from gaittrack.measures import MEASURES
+from gaittrack.study.laboratory import laboratory_floors_of
+from gaittrack.study.people.enrolled import condition_of, find_person
+from gaittrack.study.people.visit_days import with_days
+from gaittrack.study.people.worn_changes import worn_changes
+from gaittrack.study.results.keeping import stale_trials
+from gaittrack.study.results.over_visits import Following, Progress, VisitMark
+from gaittrack.study.results.packing import stored_walks
+from gaittrack.study.store import Study
+from gaittrack.study.tables import CONDITION, RESULT, TRIAL, VISIT
+from gaittrack.vocabulary import SIDES, Side
+
+HEADLINE: Final = tuple(measure.name for measure in MEASURES if measure.group == "headline")
+FIRST: Final = "first visit"
+_WANTED: Final = (*HEADLINE, MINIMUM_SHARE)
+"""The share of strides with a minimum decides whether clearance is compared."""
+
+
+def follow_person(study: Study, code: str) -> Following:
+    """Follow a person's headline measures over visits.
+
+    Parameters
+    ----------
+    study : Study
+    code : str
+
+    Returns
+    -------
+    Following
+
+    Raises
+    ------
+    StudyError
+        Unknown person.
+    """
+    with study.read() as connection:
+        person = find_person(connection, code)
+        floors = laboratory_floors_of(connection)
+        visits = _visits(connection, person["id"])
+        worn = _conditions(connection, visits)
+        walks = _walks(connection, visits)
+    rows: list[Progress] = []
+    notes: list[str] = []
+    for condition in dict.fromkeys(name for _, name in walks):
+        own = [
+            (visit, walks[visit["code"], condition])
+            for visit in visits
+            if (visit["code"], condition) in walks
+        ]
+        more, found = _over_visits(condition, own, worn, floors)
+        rows += more
+        notes += found
+    order = {name: place for place, name in enumerate(HEADLINE)}
+    rows.sort(key=lambda row: (order[row.measure], row.side))
+    return Following(
+        person=code,
+        affected=person["affected_side"],
+        reference=_reference(worn),
+        rows=tuple(rows),
+        visits=tuple(_mark(visit) for visit in visits),
+        changes=worn_changes([visit["code"] for visit in visits], worn),
+        stale=tuple(f"{trial.place}: {why}" for trial, why in stale_trials(study, person=code)),
+        notes=tuple(dict.fromkeys(notes)),
+    )
+
+
+def _mark(visit: dict[str, Any]) -> VisitMark:
+    return VisitMark(visit["code"], visit["number"], _days(visit))
+
+
+def _days(visit: dict[str, Any]) -> float:
+    days = visit["days_since_first_visit"]
+    return math.nan if days is None else float(days)
+
+
+def _reference(worn: dict[tuple[str, str], Condition]) -> str:
+    names = [code for (_, code), condition in worn.items() if condition.is_braced is False]
+    return next(iter([*names, *(code for _, code in worn)]), "")
+
+
+def _visits(connection: Connection, person_id: int) -> list[dict[str, Any]]:
+    query = select(VISIT).where(VISIT.c.person_id == person_id)
+    return with_days(dict(row) for row in connection.execute(query).mappings())
+
+
+def _conditions(
+    connection: Connection, visits: Sequence[dict[str, Any]]
+) -> dict[tuple[str, str], Condition]:
+    codes = {visit["id"]: visit["code"] for visit in visits}
+    query = select(CONDITION).where(CONDITION.c.visit_id.in_(codes))
+    return {
+        (codes[row["visit_id"]], row["code"]): condition_of(dict(row))
+        for row in connection.execute(query).mappings()
+    }
+
+
+def _walks(
+    connection: Connection, visits: Sequence[dict[str, Any]]
+) -> dict[tuple[str, str], list[WalkRecord]]:
+    codes = {visit["id"]: visit["code"] for visit in visits}
+    query = (
+        select(TRIAL, RESULT, CONDITION.c.visit_id, CONDITION.c.code.label("condition"))
+        .select_from(CONDITION.join(TRIAL).join(RESULT))
+        .where(CONDITION.c.visit_id.in_(codes), RESULT.c.refusal == "")
+        .order_by(TRIAL.c.code)
+    )
+    found: dict[tuple[str, str], list[WalkRecord]] = {}
+    for row in connection.execute(query).mappings():
+        visit = codes[row["visit_id"]]
+        stored = dict(row)
+        walks = stored_walks(
+            stored,
+            stored,
+            condition=visit,
+            session=visit,
+            measures=_WANTED,
+            with_curves=False,
+        )
+        if walks:
+            found.setdefault((visit, row["condition"]), []).extend(walks)
+    return found
+
+
+def _over_visits(
+    condition: str,
+    own: Sequence[tuple[dict[str, Any], list[WalkRecord]]],
+    worn: dict[tuple[str, str], Condition],
+    floors: FloorTable | None,
+) -> tuple[list[Progress], list[str]]:
+    """Compare each visit's walks in one condition with the first visit's."""
+    first = own[0][0]["code"]
+    pairs = _pairs(condition, own, worn, floors) if len(own) > 1 else []
+    samples = {pair.own.name: pair.own_samples for pair in pairs}
+    if pairs:
+        samples[first] = pairs[0].reference_samples
+    else:
+        samples[first] = group_samples(Group(first, tuple(own[0][1]), None))
+    notes = [f"{condition}: {note.text}" for pair in pairs for note in pair.notes]
+    by_visit = {pair.own.name: pair for pair in pairs}
+    rows = []
+    for visit, _ in own:
+        pair = by_visit.get(visit["code"])
+        for name, side in product(HEADLINE, SIDES):
+            sample = samples[visit["code"]].get((name, side))
+            if sample is not None:
+                row = compare_measure(pair, name, side) if pair else None
+                rows.append(_progress(condition, visit, name, side, sample, row))
+    return rows, notes
+
+
+def _pairs(
+    condition: str,
+    own: Sequence[tuple[dict[str, Any], list[WalkRecord]]],
+    worn: dict[tuple[str, str], Condition],
+    floors: FloorTable | None,
+) -> list[Pair]:
+    codes = [visit["code"] for visit, _ in own]
+    return pair_walks(
+        [walk for _, walks in own for walk in walks],
+        reference=codes[0],
+        conditions={code: replace(worn[code, condition], name=code) for code in codes},
+        floors=floors,
+    )
+
+
+def _progress(
+    condition: str,
+    visit: dict[str, Any],
+    name: str,
+    side: Side,
+    sample: Sample,
+    row: ComparisonRow | None,
+) -> Progress:
+    own = mean_interval(sample.walk_values)
+    return Progress(
+        measure=name,
+        unit=MEASURE_BY_NAME[name].unit,
+        side=side,
+        condition=condition,
+        visit=visit["code"],
+        days_since_first_visit=_days(visit),
+        n_walks=sample.n_walks,
+        n_strides=sample.n_strides,
+        value=sample.value,
+        value_low=own.low if own.is_shown else math.nan,
+        value_high=own.high if own.is_shown else math.nan,
+        difference=math.nan if row is None else row.difference,
+        low=math.nan if row is None else row.low,
+        high=math.nan if row is None else row.high,
+        floor=math.nan if row is None else row.floor,
+        floor_source="" if row is None else row.floor_source,
+        verdict=FIRST if row is None else row.verdict,
+        reason=_reason(sample.main_reason if not sample.n_walks else "", row),
+    )
+
+
+def _reason(not_defined: str, row: ComparisonRow | None) -> str:
+    return not_defined or ("" if row is None else row.verdict_reason or row.interval_reason)

@@ -1,0 +1,250 @@
+"""Measure the trials of a study and keep what comes out.
+
+In come trials, out come their stored results, stamped with software version and settings; a result
+whose stamp is not today's is stale, is shown as stale, and is measured again on request.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator
+from dataclasses import dataclass
+from itertools import accumulate
+
+from sqlalchemy import Connection, delete, insert, select, update
+
+from gaittrack import __version__
+from gaittrack.errors import StudyError
+from gaittrack.measured_walk import RefusedFile, Result
+from gaittrack.study.history import record
+from gaittrack.study.people.enrolled import person_codes
+from gaittrack.study.results.measuring import Recording, measure_recording
+from gaittrack.study.results.packing import event_rows, mean_rows, result_row
+from gaittrack.study.results.sources import Stamp, recording_of, settings_hash, stamps
+from gaittrack.study.store import Study
+from gaittrack.study.tables import (
+    CONDITION,
+    EVENT,
+    PERSON,
+    RESULT,
+    TRIAL,
+    TRIAL_MEAN,
+    VISIT,
+)
+
+MeasureAll = Callable[[Iterable[Recording]], Iterable[Result]]
+"""Measures recordings, here or elsewhere, and gives the results in the same order."""
+
+
+@dataclass(frozen=True, slots=True)
+class KnownTrial:
+    """One trial and where it stands.
+
+    Attributes
+    ----------
+    id, version : int
+    person, visit, condition, code, file_name : str
+    """
+
+    id: int
+    version: int
+    person: str
+    visit: str
+    condition: str
+    code: str
+    file_name: str
+
+    @property
+    def place(self) -> str:
+        """Its full name: ``P01/visit-1/with-brace/walk-1``."""
+        return f"{self.person}/{self.visit}/{self.condition}/{self.code}"
+
+
+def known_trials(
+    connection: Connection, *, kind: str = "walk", person: str | None = None
+) -> list[KnownTrial]:
+    """Return every trial of one kind, person by person.
+
+    Parameters
+    ----------
+    connection : Connection
+    kind : {"walk", "standing"}
+    person : str, optional
+        Only the trials of this person.
+
+    Returns
+    -------
+    list of KnownTrial
+    """
+    names = (PERSON.c.code, VISIT.c.code, CONDITION.c.code, TRIAL.c.code)
+    query = (
+        select(TRIAL.c.id, TRIAL.c.version, *names, TRIAL.c.file_name)
+        .select_from(PERSON.join(VISIT).join(CONDITION).join(TRIAL))
+        .where(TRIAL.c.kind == kind)
+        .order_by(PERSON.c.code, VISIT.c.number, *names[1:])
+    )
+    if person is not None:
+        query = query.where(PERSON.c.code == person)
+    return [KnownTrial(*row) for row in connection.execute(query)]
+
+
+def find_trial(
+    connection: Connection, place: str, *, expected_version: int | None = None
+) -> KnownTrial:
+    """Return the walk or standing trial called ``PERSON/VISIT/CONDITION/TRIAL``.
+
+    Parameters
+    ----------
+    connection : Connection
+    place : str
+    expected_version : int, optional
+        The version a person looked at; a correction of the trial returned is refused when the trial
+        has changed since.
+
+    Returns
+    -------
+    KnownTrial
+
+    Raises
+    ------
+    StudyError
+        There is none, and the message names those that come closest; or it has another version.
+    """
+    wanted = place.strip("/")
+    # A code may hold a slash, so the person may be more than what stands before the first one.
+    starts = accumulate(wanted.split("/"), lambda start, part: f"{start}/{part}")
+    known = [
+        trial
+        for person in starts
+        for kind in ("walk", "standing")
+        for trial in known_trials(connection, kind=kind, person=person)
+    ]
+    for trial in known:
+        if trial.place == wanted:
+            if expected_version not in (None, trial.version):
+                raise _changed_meanwhile(trial)
+            return trial
+    near = [trial.place for trial in known]
+    shown = near or person_codes(connection)
+    raise StudyError(
+        f"There is no trial {wanted!r}.",
+        where="trial",
+        action=f"The study has: {', '.join(shown[:12])}{' …' if len(shown) > 12 else ''}.",
+    )
+
+
+def keep_result(
+    connection: Connection, trial_id: int, result: Result, recording: Recording
+) -> None:
+    """Put a result in the place of the trial's last one, stamped with what it was made from."""
+    for table in (RESULT, EVENT, TRIAL_MEAN):
+        connection.execute(delete(table).where(table.c.trial_id == trial_id))
+    key = {"trial_id": trial_id}
+    settings, condition = settings_hash(recording), recording.condition
+    row = result_row(result, settings, condition=condition) | key
+    connection.execute(insert(RESULT).values(row))
+    for table, rows in ((EVENT, event_rows(result)), (TRIAL_MEAN, mean_rows(result))):
+        if rows:
+            connection.execute(insert(table), [row | key for row in rows])
+
+
+def bump_version(connection: Connection, trial: KnownTrial) -> None:
+    """Mark a trial as changed.
+
+    Raises
+    ------
+    StudyError
+        Somebody else changed it since ``trial`` was looked up.
+    """
+    done = connection.execute(
+        update(TRIAL)
+        .where(TRIAL.c.id == trial.id, TRIAL.c.version == trial.version)
+        .values(version=trial.version + 1)
+    )
+    if done.rowcount != 1:
+        raise _changed_meanwhile(trial)
+
+
+def _changed_meanwhile(trial: KnownTrial) -> StudyError:
+    return StudyError(
+        "The trial was changed by somebody else meanwhile.",
+        where=trial.place,
+        action="Look at it again, then repeat your change; theirs was kept.",
+    )
+
+
+def stale_trials(study: Study, *, person: str | None = None) -> list[tuple[KnownTrial, str]]:
+    """Return the walks whose result is not of today's software and settings, and why.
+
+    Parameters
+    ----------
+    study : Study
+    person : str, optional
+        Only the walks of this person.
+
+    Returns
+    -------
+    list of (KnownTrial, str)
+        Person by person.
+    """
+    with study.read() as connection:
+        reasons = {each.trial_id: _why_stale(each) for each in stamps(connection, person=person)}
+        if not any(reasons.values()):
+            return []
+        trials = known_trials(connection, person=person)
+    return [(trial, reasons[trial.id]) for trial in trials if reasons[trial.id]]
+
+
+def _why_stale(stamp: Stamp) -> str:
+    if stamp.software_version is None:
+        return "not measured yet"
+    if stamp.software_version != __version__:
+        return f"measured by version {stamp.software_version}"
+    if stamp.settings_hash != stamp.settings_now:
+        return "measured with other settings or corrections"
+    return ""
+
+
+def measure_here(recordings: Iterable[Recording]) -> Iterator[Result]:
+    """Measure recordings one by one, as the results are asked for."""
+    return map(measure_recording, recordings)
+
+
+def recompute(
+    study: Study,
+    trials: list[KnownTrial],
+    *,
+    who: str,
+    measure_all: MeasureAll = measure_here,
+) -> Iterator[tuple[KnownTrial, Result]]:
+    """Measure trials again, one by one, as the results are asked for.
+
+    Parameters
+    ----------
+    study : Study
+    trials : list of KnownTrial
+        For example from :func:`stale_trials`.
+    who : str
+    measure_all : MeasureAll
+        Where to measure; see :mod:`gaittrack.study.results.cluster`.
+
+    Yields
+    ------
+    (KnownTrial, Result)
+        Each is stored when it is yielded.
+
+    Raises
+    ------
+    StudyError
+        Somebody changed the trial meanwhile, or the study cannot be written.
+    """
+    with study.read() as connection:
+        recordings = [recording_of(connection, study, trial.id) for trial in trials]
+    measured = zip(trials, recordings, measure_all(recordings), strict=True)
+    for trial, recording, result in measured:
+        with study.write() as connection:
+            bump_version(connection, trial)
+            keep_result(connection, trial.id, result, recording)
+            after = {"trial": trial.place, "software_version": __version__}
+            after["refused"] = str(result.error) if isinstance(result, RefusedFile) else ""
+            record(connection, "measure again", who=who, person=trial.person, after=after)
+        yield trial, result
