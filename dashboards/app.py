@@ -40,11 +40,6 @@ SCREENS: Final = (
 def build_app(study: Study, doors: Doors) -> Dash:
     """Make the app.
 
-    Parameters
-    ----------
-    study : Study
-    doors : Doors
-
     Returns
     -------
     Dash

@@ -27,7 +27,6 @@ def write_atomically(path: Path, content: bytes, *, mode: int = 0o666) -> None:
     ----------
     path : Path
         In a folder that exists. What a symbolic link points to is replaced, not the link.
-    content : bytes
     mode : int
         Who may read and write it, less what the user's own mask takes away.
 

@@ -40,7 +40,6 @@ class FileComparison:
         The measured files in use.
     records : tuple of WalkRecord
         The walks in them.
-    refused : tuple of RefusedFile
     problems : tuple of Problem
         What was set aside, which standing trial was taken, and what to know of the files in use.
     """
@@ -82,14 +81,8 @@ def compare_files(
         Events tables, by the file they belong to.
     worn : mapping of name to Condition, optional
         What was worn; names need only mean the same (``match_name``).
-    affected : {"left", "right", "both"}, optional
     floors : mapping, optional
         The laboratory's own floors.
-    typical : {"adult", "child"} or mapping of measure name to TypicalRange
-
-    Returns
-    -------
-    FileComparison
 
     Raises
     ------
@@ -152,13 +145,8 @@ def described_standing(worn: Mapping[str, Condition], folder: Path) -> dict[str,
 
     Parameters
     ----------
-    worn : mapping of name to Condition
     folder : Path
         Folder of the description; paths in it are relative to it.
-
-    Returns
-    -------
-    dict of name to Path
 
     Raises
     ------
@@ -195,12 +183,8 @@ class MeasuredCondition:
     ----------
     standing : Path or None
         Standing trial in use.
-    walks : list of MeasuredWalk
     records : list of WalkRecord
         The walks in them.
-    refused : list of RefusedFile
-    not_walks : list of Path
-    problems : list of Problem
     """
 
     standing: Path | None
@@ -235,14 +219,8 @@ def measure_condition(
 
     Parameters
     ----------
-    name : str
     files : sequence of Path
         Standing trials and walks.
-    options : MeasureOptions
-
-    Returns
-    -------
-    MeasuredCondition
 
     Raises
     ------

@@ -49,8 +49,6 @@ class NotMeasured:
 
     Attributes
     ----------
-    side : Side
-    reason : str
     titles : tuple of str
         Of the measures; empty when there is no stride at all.
     """
@@ -72,12 +70,10 @@ class Contents:
         Landmark to label.
     missing : tuple of MissingPoints
         Empty for a recording without markers.
-    not_measured : tuple of NotMeasured
     n_kept, n_cycles : dict of Side to int
         Strides that count, and all.
     sources : dict of EventSource to int
         Events in use by where they come from.
-    problems : tuple of Problem
     """
 
     labels: tuple[str, ...]
@@ -91,16 +87,7 @@ class Contents:
 
 
 def contents_of(walk: MeasuredWalk) -> Contents:
-    """Return what is in a recording.
-
-    Parameters
-    ----------
-    walk : MeasuredWalk
-
-    Returns
-    -------
-    Contents
-    """
+    """Return what is in a recording."""
     return Contents(
         tuple(walk.trial.markers),
         dict(walk.motion.landmark_labels),
@@ -114,16 +101,7 @@ def contents_of(walk: MeasuredWalk) -> Contents:
 
 
 def missing_points(walk: MeasuredWalk) -> list[MissingPoints]:
-    """Return the points of the body that a recording with markers lacks.
-
-    Parameters
-    ----------
-    walk : MeasuredWalk
-
-    Returns
-    -------
-    list of MissingPoints
-    """
+    """Return the points of the body that a recording with markers lacks."""
     if not walk.trial.markers:
         return []
     found = []
@@ -136,16 +114,7 @@ def missing_points(walk: MeasuredWalk) -> list[MissingPoints]:
 
 
 def not_measured(walk: MeasuredWalk) -> list[NotMeasured]:
-    """Return the measures that no kept stride of a side shows, by their commonest reason.
-
-    Parameters
-    ----------
-    walk : MeasuredWalk
-
-    Returns
-    -------
-    list of NotMeasured
-    """
+    """Return the measures that no kept stride of a side shows, by their commonest reason."""
     found = []
     for side in SIDES:
         titles: dict[str, list[str]] = {}

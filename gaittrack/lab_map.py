@@ -120,10 +120,6 @@ def read_lab_map(path: Path) -> LabMap:
     path : Path
         TOML file as in the example at the top of this module.
 
-    Returns
-    -------
-    LabMap
-
     Raises
     ------
     LayoutError

@@ -35,10 +35,6 @@ class MeasuredWalk:
 
     Attributes
     ----------
-    path : Path
-    trial : Trial
-    motion : Motion
-    events : DetectedEvents
     cycles : tuple of Cycle
         Kept and rejected ones.
     rows : tuple of Row
@@ -86,7 +82,6 @@ class RefusedFile:
 
     Attributes
     ----------
-    path : Path
     sha256 : str or None
         None when the file could not even be read as bytes.
     error : GaitTrackError
@@ -103,10 +98,6 @@ Result = MeasuredWalk | RefusedFile
 
 def as_json_dict(result: Result) -> dict[str, Any]:
     """Return a result as plain values for JSON.
-
-    Parameters
-    ----------
-    result : MeasuredWalk or RefusedFile
 
     Returns
     -------

@@ -153,7 +153,6 @@ def measure_files(paths: Sequence[Path], options: MeasureOptions | None = None) 
     ----------
     paths : sequence of Path
         Files; see :func:`files_in` for folders.
-    options : MeasureOptions, optional
 
     Yields
     ------

@@ -70,7 +70,6 @@ class ForcePlate:
     centre_of_pressure_m : ndarray, shape (n_samples, 3)
         NaN while the plate is unloaded.
     corners_m : ndarray, shape (4, 3), or all NaN when the file does not say
-    rate_hz : float
     name : str
         ``plate 1``, ``plate 2`` … in the order of the file.
     """
@@ -95,9 +94,6 @@ class Event:
     ----------
     time_s : float
         Seconds from the first stored frame.
-    side : {"left", "right"}
-    kind : {"initial_contact", "toe_off"}
-    source : {"corrected", "force", "file", "markers"}
     contact : ContactType or None
         Part of the foot that touched first; None for toe-off.
     """
@@ -115,8 +111,6 @@ class AngleCurve:
 
     Attributes
     ----------
-    side : {"left", "right"}
-    joint : Joint
     cycle : str
         The sheet's own name of the cycle; curves of one side with one name belong together.
     values_deg : ndarray, shape (n_points,)
@@ -175,7 +169,6 @@ class Trial:
     ----------
     rate_hz : float
         Frames per second; NaN for a sheet of 0–100 % curves without time.
-    n_frames : int
     first_frame : int
         Number the recording system gave to the first stored frame (1 when it gave none).
     markers : mapping of label to ndarray, shape (n_frames, 3)
@@ -185,12 +178,8 @@ class Trial:
         Joint angles over time that the file itself holds.
     curves : tuple of AngleCurve
         Joint angles over 0–100 % of a cycle that the file itself holds.
-    plates : tuple of ForcePlate
     events : tuple of Event
         Marks in the file, in time order, on this trial's clock.
-    provenance : Provenance
-    problems : tuple of Problem
-    n_dimensions : {2, 3}
     """
 
     rate_hz: float

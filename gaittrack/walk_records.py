@@ -27,11 +27,6 @@ _AS_IN_FILE: Final = "as in the file"
 def match_name(name: str, available: Iterable[str]) -> str | None:
     """Return the one of several condition names that means the same as ``name``.
 
-    Parameters
-    ----------
-    name : str
-    available : iterable of str
-
     Returns
     -------
     str or None
@@ -52,7 +47,6 @@ def walk_records(walk: MeasuredWalk, condition: str, *, session: str = "") -> li
 
     Parameters
     ----------
-    walk : MeasuredWalk
     condition : str
         Name of the condition in the comparison. A sheet that holds several conditions gives its
         cycles of the one with the same name.

@@ -32,10 +32,6 @@ _POINTS: Final = {
 def missing_landmarks(looks: Sequence[Looked]) -> dict[str, list[str]]:
     """Return the landmarks to ask for, each with the labels it could be.
 
-    Parameters
-    ----------
-    looks : sequence of Looked
-
     Returns
     -------
     dict of str to list of str

@@ -42,7 +42,6 @@ class Looked:
 
     Attributes
     ----------
-    row : ReportRow
     name : str
         What people call the file.
     contents : Contents or None
@@ -58,18 +57,7 @@ class Looked:
 
 
 def look(study: Study, plan: Plan, who: str) -> Iterator[Looked]:
-    """Look at the files of a plan, one by one, and store nothing.
-
-    Parameters
-    ----------
-    study : Study
-    plan : Plan
-    who : str
-
-    Yields
-    ------
-    Looked
-    """
+    """Look at the files of a plan, one by one, and store nothing."""
     contents: dict[Path, Contents] = {}
     labels: dict[Path, tuple[str, ...]] = {}
 

@@ -49,16 +49,7 @@ def plain_name(given: str) -> tuple[str, str]:
 
 
 def content_fault(path: Path) -> str:
-    """Return why a file cannot be what its name says; empty when it may be.
-
-    Parameters
-    ----------
-    path : Path
-
-    Returns
-    -------
-    str
-    """
+    """Return why a file cannot be what its name says; empty when it may be."""
     suffix = path.suffix.lower()
     if suffix not in READABLE_SUFFIXES:
         known = ", ".join(sorted(READABLE_SUFFIXES))

@@ -60,8 +60,6 @@ class Received:
         Cleaned name, without folders.
     folder : str
         Where the sender had it: a hint for the eye and for guesses, never a path here.
-    n_bytes : int
-    sha256 : str
     refusal : str
         Why it was refused; empty otherwise.
     """
@@ -84,8 +82,6 @@ class Basket:
         The session.
     folder : TemporaryDirectory
         Private; goes with the basket, at the latest with the program.
-    files : list of Received
-    used_s : float
     kept : dict
         What the screen made of them so far.
     is_storing : bool

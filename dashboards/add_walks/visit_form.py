@@ -155,14 +155,8 @@ def plan_of(visit: Visit, basket: Basket, uses: Mapping[int, str]) -> Plan:
 
     Parameters
     ----------
-    visit : Visit
-    basket : Basket
     uses : mapping of int to str
         Place of a file in the basket to the use chosen for it.
-
-    Returns
-    -------
-    Plan
     """
     files = [
         GivenFile(one.path, one.folder, _use(uses.get(n) or ""))

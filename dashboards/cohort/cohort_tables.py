@@ -51,10 +51,6 @@ def grid_rows(changes: pd.DataFrame) -> list[dict[str, Any]]:
     ----------
     changes : DataFrame
         Of one measure.
-
-    Returns
-    -------
-    list of dict
     """
     if changes.empty:
         return []
@@ -86,7 +82,6 @@ def paper_table(rows: Sequence[Mapping[str, Any]], decimals: int) -> list[Compon
     ----------
     rows : sequence of dict
         From :func:`grid_rows`.
-    decimals : int
 
     Returns
     -------
@@ -130,11 +125,6 @@ def statistics_parts(statistics: pd.DataFrame, wanted: Wanted) -> list[Component
     ----------
     statistics : DataFrame
         Columns ``dictionary.STATISTICS``; of one measure, side and pair.
-    wanted : Wanted
-
-    Returns
-    -------
-    list of Component
     """
     if statistics.empty:
         return [html.P("No statistics: nobody fits.")]

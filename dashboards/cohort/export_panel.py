@@ -91,14 +91,7 @@ def _options() -> Component:
 
 
 def register(app: Dash, study: Study, memory: CohortMemory) -> None:
-    """Register the callbacks and the route of the file.
-
-    Parameters
-    ----------
-    app : Dash
-    study : Study
-    memory : CohortMemory
-    """
+    """Register the callbacks and the route of the file."""
     jobs = Jobs()
     _register_report(app, memory)
     _register_writing(app, study, jobs)
@@ -202,16 +195,7 @@ def _outcome(key: str, job: Job) -> Component:
 
 
 def anonymity_parts(report: AnonymityReport) -> list[Component]:
-    """Return the report of who looks alike, in words and with the smallest groups.
-
-    Parameters
-    ----------
-    report : AnonymityReport
-
-    Returns
-    -------
-    list of Component
-    """
+    """Return the report of who looks alike, in words and with the smallest groups."""
     counts = (
         f"{report.n_people} people in {report.n_groups} groups that look alike from outside; the "
         f"smallest has {report.smallest}, {report.least} are asked for."

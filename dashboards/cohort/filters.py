@@ -29,7 +29,6 @@ class Control:
     ----------
     field : str
         A field of :class:`Selection`, or what is shown: ``measure``, ``side_role``, ``pair``.
-    label : str
     is_filter : bool
         Of any number of words, none meaning all; else one word.
     """
@@ -79,14 +78,7 @@ _SIDES: Final = {
 
 @dataclass(frozen=True, slots=True)
 class Wanted:
-    """What was chosen.
-
-    Attributes
-    ----------
-    selection : Selection
-    measure, side_role : str
-    pair : (condition code, reference code)
-    """
+    """What was chosen."""
 
     selection: Selection
     measure: str
@@ -212,10 +204,6 @@ def wanted_of(values: Sequence[Any]) -> Wanted | None:
     ----------
     values : sequence
         One per control.
-
-    Returns
-    -------
-    Wanted or None
     """
     by_field = dict(zip((control.field for control in CONTROLS), values, strict=True))
     measure, role = by_field.pop("measure"), by_field.pop("side_role")

@@ -55,16 +55,7 @@ _POLL_MS: Final = 700
 
 
 def layout(study: Study) -> Component:
-    """Return the screen.
-
-    Parameters
-    ----------
-    study : Study
-
-    Returns
-    -------
-    Component
-    """
+    """Return the screen."""
     visitor = require("view")
     del study  # read in the callbacks, when it is known what is wanted
     parts = [
@@ -106,13 +97,7 @@ def _table_part() -> Component:
 
 
 def register(app: Dash, study: Study) -> None:
-    """Register the callbacks of the screen.
-
-    Parameters
-    ----------
-    app : Dash
-    study : Study
-    """
+    """Register the callbacks of the screen."""
     memory = CohortMemory(study)
     export_panel.register(app, study, memory)
     _register_reading(app, memory)

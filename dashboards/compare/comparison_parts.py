@@ -68,14 +68,8 @@ def body(
 
     Parameters
     ----------
-    found : StoredComparison
-    trials : sequence of ComparedTrial
     visits : sequence of VisitFacts
         What was found at the visits that are compared.
-
-    Returns
-    -------
-    list of Component
     """
     comparison = found.comparison
     return [

@@ -15,7 +15,7 @@ from dash.development.base_component import Component
 from dashboards.parts.controls import picture
 from gaittrack.compare.comparison import Comparison, CurveComparison, compare_curves
 from gaittrack.figures.condition_styles import styles_of
-from gaittrack.figures.curves import (
+from gaittrack.figures.curves_figure import (
     JOINT_TITLES,
     draw_curve_panel,
     draw_difference_panel,

@@ -13,7 +13,7 @@ from typing import Final
 
 from gaittrack.report.clinic import JOINTS
 from gaittrack.study.results.comparing import StoredComparison, compare_stored, state_of
-from gaittrack.study.results.first_choice import Choice
+from gaittrack.study.results.first_choice import ComparisonChoice
 from gaittrack.study.store import Study
 
 MOST_COMPARISONS: Final = 8
@@ -22,7 +22,7 @@ MOST_COMPARISONS: Final = 8
 
 @dataclass(frozen=True, slots=True)
 class _Kept:
-    choice: Choice
+    choice: ComparisonChoice
     state: Hashable
     found: StoredComparison
 
@@ -34,17 +34,8 @@ class CompareMemory:
         self._lock = Lock()
         self._kept: list[_Kept] = []
 
-    def compared(self, study: Study, choice: Choice) -> StoredComparison:
+    def compared(self, study: Study, choice: ComparisonChoice) -> StoredComparison:
         """Return a comparison with the ankle's curves.
-
-        Parameters
-        ----------
-        study : Study
-        choice : Choice
-
-        Returns
-        -------
-        StoredComparison
 
         Raises
         ------

@@ -41,7 +41,7 @@ from gaittrack.report.comparison_page import comparison_page
 from gaittrack.study.people.facts import VisitFacts, facts_of_conditions
 from gaittrack.study.results.compared_trials import compared_trials
 from gaittrack.study.results.comparing import StoredComparison, compare_stored, conditions_of
-from gaittrack.study.results.first_choice import Choice, first_choice
+from gaittrack.study.results.first_choice import ComparisonChoice, first_choice
 from gaittrack.study.store import Study
 
 CHOOSING, BODY, PICKED = "compare-choosing", "compare-body", "compare-picked"
@@ -207,13 +207,13 @@ def _show(
     return data, kept, _compared(looks, choice), _picked(person, choice)
 
 
-def _compared(looks: Looks, choice: Choice) -> list[Any]:
+def _compared(looks: Looks, choice: ComparisonChoice) -> list[Any]:
     found = looks.comparisons.compared(looks.study, choice)
     visits = _visits(looks, choice.conditions)
     return still(comparison_parts.body(found, compared_trials(looks.study, found), visits))
 
 
-def _picked(person: int, choice: Choice) -> dict[str, Any]:
+def _picked(person: int, choice: ComparisonChoice) -> dict[str, Any]:
     return {
         "person": person,
         "conditions": list(choice.conditions),

@@ -41,12 +41,6 @@ def replay_walks(
 ) -> dict[str, tuple[MeasuredWalk, ...]]:
     """Return a measured walk of each condition in which a leg can be drawn.
 
-    Parameters
-    ----------
-    study : Study
-    memory : WalkMemory
-    found : StoredComparison
-
     Returns
     -------
     dict of str to tuple of MeasuredWalk
@@ -74,12 +68,6 @@ def replay(
     study: Study, memory: WalkMemory, found: StoredComparison
 ) -> tuple[list[Component], dict[str, Any] | None]:
     """Return the stick figures with their controls, and the frames that move them.
-
-    Parameters
-    ----------
-    study : Study
-    memory : WalkMemory
-    found : StoredComparison
 
     Returns
     -------

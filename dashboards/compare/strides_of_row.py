@@ -33,14 +33,8 @@ def strides(
 
     Parameters
     ----------
-    found : StoredComparison
-    row : ComparisonRow
     trials : sequence of ComparedTrial
         The recordings it was made from.
-
-    Returns
-    -------
-    list of Component
     """
     by_id = {each.trial.id: each for each in trials}
     return [

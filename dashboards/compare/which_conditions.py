@@ -15,7 +15,7 @@ from dash.development.base_component import Component
 
 from gaittrack.compare.fair_pair import choose_reference
 from gaittrack.study.results.comparing import StoredCondition
-from gaittrack.study.results.first_choice import Choice, first_choice
+from gaittrack.study.results.first_choice import ComparisonChoice, first_choice
 
 VISITS, CONDITIONS, REFERENCE = "compare-visits", "compare-conditions", "compare-reference"
 MOST_CONDITIONS: Final = 5
@@ -25,7 +25,7 @@ Options = list[dict[str, Any]]
 
 def starting_choice(
     conditions: Sequence[StoredCondition], picked: Mapping[str, Any] | None, visit: int | None
-) -> Choice | None:
+) -> ComparisonChoice | None:
     """Return what is compared when the screen opens.
 
     Parameters
@@ -39,20 +39,20 @@ def starting_choice(
 
     Returns
     -------
-    Choice or None
+    ComparisonChoice or None
         None when there is nothing to compare.
     """
     known = {each.id for each in conditions if each.n_walks}
     ids = (picked or {}).get("conditions", [])
     if len(ids) > 1 and known.issuperset(ids) and (picked or {}).get("reference") in ids:
-        return Choice(tuple(ids), (picked or {})["reference"])
+        return ComparisonChoice(tuple(ids), (picked or {})["reference"])
     own = {each.visit_id for each in conditions} & {visit}
     return first_choice(conditions, visits=own) or first_choice(conditions)
 
 
 def chosen(
     conditions: Sequence[StoredCondition], values: Sequence[str] | None, reference: str | None
-) -> Choice | None:
+) -> ComparisonChoice | None:
     """Return what the fields say.
 
     Parameters
@@ -66,7 +66,7 @@ def chosen(
 
     Returns
     -------
-    Choice or None
+    ComparisonChoice or None
         None when fewer than two are chosen.
     """
     wanted = [each for each in conditions if str(each.id) in (values or []) and each.n_walks]
@@ -74,10 +74,10 @@ def chosen(
         return None
     named = [each.id for each in wanted if str(each.id) == reference]
     own = named or [wanted[choose_reference([each.worn for each in wanted])].id]
-    return Choice(tuple(each.id for each in wanted), own[0])
+    return ComparisonChoice(tuple(each.id for each in wanted), own[0])
 
 
-def fields(conditions: Sequence[StoredCondition], choice: Choice) -> Component:
+def fields(conditions: Sequence[StoredCondition], choice: ComparisonChoice) -> Component:
     """Return the fields, set to what is compared."""
     visits = {each.visit_id for each in conditions if each.id in choice.conditions}
     return html.Div(
@@ -125,7 +125,7 @@ def offered(conditions: Sequence[StoredCondition], visits: Collection[int]) -> O
     return [{"group": visit, "items": items} for visit, items in groups.items()]
 
 
-def references(conditions: Sequence[StoredCondition], choice: Choice) -> Options:
+def references(conditions: Sequence[StoredCondition], choice: ComparisonChoice) -> Options:
     """Return the conditions that can be the reference: those that are compared."""
     own = [each for each in conditions if each.id in choice.conditions]
     several = len({each.visit_id for each in own}) > 1

@@ -148,17 +148,12 @@ def write_page(
 
     Parameters
     ----------
-    study : Study
     choice : dict or None
         Row numbers of this browser tab.
     pair : str or None
         Key of a :class:`PersonView`; one that is not of this person gives the first of theirs.
     code : str
         Of the language.
-
-    Returns
-    -------
-    PersonPage or None
     """
     views = _views(study, choice)
     if not views:

@@ -41,14 +41,8 @@ def graph(
         Id of the graph.
     figure : dict
         From :mod:`gaittrack.figures`.
-    caption : str
-    height_px : int, default 320
     **config
         Added to :data:`GRAPH_CONFIG`.
-
-    Returns
-    -------
-    Component
     """
     options: Any = GRAPH_CONFIG | config
     drawn = dcc.Graph(id=name, figure=figure, config=options, style={"height": f"{height_px}px"})
@@ -69,17 +63,12 @@ def picture(
     ----------
     figure : dict
         From :mod:`gaittrack.figures`.
-    caption : str
     height_px : float
         Of the drawing before it is fitted to its place; it is 480 wide.
     names_over : bool, default False
         Write the names of rows over them.
     reads : str
         Unit across; given, the pointer reads the lines (``assets/reading.js``).
-
-    Returns
-    -------
-    Component
     """
     title, counts = figure["layout"]["title"], ""
     if "subtitle" in title:
@@ -111,16 +100,10 @@ def table(
 
     Parameters
     ----------
-    heads : sequence of str
     rows : sequence of sequences
         Texts or components, one per head.
-    caption : str
     numbers : sequence of int
         Columns to align as numbers.
-
-    Returns
-    -------
-    Component
     """
     kinds = ["number" if place in numbers else "" for place in range(len(heads))]
     told = [[html_of(cell) for cell in row] for row in rows]

@@ -87,19 +87,12 @@ def field(
     ----------
     form : str
         Which form, in the id; begins with the screen's name.
-    part : {"person", "visit", "condition"}
     n : int
         Which condition; 0 elsewhere.
     name : str
         Field of the condition, or column.
-    value : str, float, bool or None
     note : str, optional
         In place of the usual one.
-    required : bool
-
-    Returns
-    -------
-    Component
     """
     words = fact_words(name)
     label = _LABELS.get(name, words[0].upper() + words[1:])

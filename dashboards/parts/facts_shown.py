@@ -26,10 +26,6 @@ def visit_facts(visits: Sequence[VisitFacts], names: Sequence[str], what: str) -
         Columns, such as ``facts.EXAMINATION``.
     what : str
         What it is called: the caption.
-
-    Returns
-    -------
-    list of Component
     """
     told, untold = visit_table(visits, names)
     if not told:

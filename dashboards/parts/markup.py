@@ -122,10 +122,6 @@ def html_of(part: Any) -> str | None:
     ----------
     part
         Text, number, component, or a sequence of them.
-
-    Returns
-    -------
-    str or None
     """
     if part is None:
         return ""

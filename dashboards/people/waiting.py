@@ -38,7 +38,6 @@ class Seen:
 
     Attributes
     ----------
-    people : list of ListedPerson
     counts : dict of int to Waiting
         By the number of the person; of those counted so far.
     is_counted : bool
@@ -51,12 +50,7 @@ class Seen:
 
 
 class Lookout:
-    """Who is in one study, and what waits there.
-
-    Parameters
-    ----------
-    study : Study
-    """
+    """Who is in one study, and what waits there."""
 
     def __init__(self, study: Study) -> None:
         self._study = study

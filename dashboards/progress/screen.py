@@ -69,17 +69,7 @@ def register(app: Dash, study: Study) -> None:
 
 
 def shown(found: Following, visits: Sequence[VisitFacts]) -> list[Component]:
-    """Return what the screen says of a person.
-
-    Parameters
-    ----------
-    found : Following
-    visits : sequence of VisitFacts
-
-    Returns
-    -------
-    list of Component
-    """
+    """Return what the screen says of a person."""
     if not found.rows:
         return [html.P("No walk of this person has been measured yet.")]
     axis = time_axis(found.visits)

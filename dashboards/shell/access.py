@@ -26,7 +26,6 @@ class Visitor:
     ----------
     name : str
         For the history.
-    rights : frozenset of Right
     """
 
     name: str

@@ -58,10 +58,6 @@ def frame(ways: list[tuple[str, str]]) -> Component:
     ----------
     ways : list of (address, name)
         One per screen.
-
-    Returns
-    -------
-    Component
     """
     links = [
         dcc.Link(name, href=address, id={"type": "way", "address": address})
@@ -109,19 +105,13 @@ def say(text: str, *, is_error: bool = False) -> None:
     ----------
     text : str
         Empty clears it.
-    is_error : bool, default False
     """
     kind = "message error" if is_error else "message"
     set_props(ids.MESSAGE, {"children": text, "className": kind})
 
 
 def tell(error: Exception) -> None:
-    """Say what went wrong in a callback; what was not foreseen goes to the log without names.
-
-    Parameters
-    ----------
-    error : Exception
-    """
+    """Say what went wrong in a callback; what was not foreseen goes to the log without names."""
     if isinstance(error, GaitTrackError):
         say(str(error), is_error=True)
         return
@@ -130,14 +120,7 @@ def tell(error: Exception) -> None:
 
 
 def register(app: Dash, study: Study, layouts: dict[str, Any]) -> None:
-    """Register the callbacks of the frame.
-
-    Parameters
-    ----------
-    app : Dash
-    study : Study
-    layouts : dict of address to layout function
-    """
+    """Register the callbacks of the frame."""
 
     @app.callback(
         Output(ids.SCREEN, "children"),
@@ -178,7 +161,6 @@ def note_look(study: Study, person: int | None) -> None:
 
     Parameters
     ----------
-    study : Study
     person : int or None
         Row number.
     """

@@ -42,9 +42,6 @@ def hang(server: Flask, doors: Doors, study: Study, script_hashes: Sequence[str]
 
     Parameters
     ----------
-    server : Flask
-    doors : Doors
-    study : Study
     script_hashes : sequence of str
         Of the page's own inline scripts.
     """

@@ -45,7 +45,6 @@ class Job:
         What the steps gave so far.
     error : str
         Why it ended early; empty otherwise.
-    is_over : bool
     is_stopped : bool
         Somebody asked it to end after the step at hand.
     """

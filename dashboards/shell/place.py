@@ -87,7 +87,6 @@ class Doors:
         Whether browsers come by TLS, here or at a proxy.
     token : str
         Lets in as long as this process runs.
-    sessions : Sessions
     tag : str
         Of this process' cookies, as browsers share cookies between ports.
     """
@@ -123,7 +122,6 @@ def check_place(place: Place, folder: Path) -> None:
 
     Parameters
     ----------
-    place : Place
     folder : Path
         Of the study, with its users.
 
@@ -182,10 +180,6 @@ def doors_of(place: Place, port: int, who: str | None) -> Doors:
         On which it listens.
     who : str or None
         The only visitor of this computer; else the user's name.
-
-    Returns
-    -------
-    Doors
     """
     names = [name.lower() for name in place.names]
     if not place.is_behind_proxy:

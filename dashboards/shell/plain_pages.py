@@ -47,16 +47,10 @@ def page(heading: str, content: Markup | str, *, status: int = 200, head: str = 
 
     Parameters
     ----------
-    heading : str
     content : Markup or str
         A plain text becomes a paragraph.
-    status : int, default 200
     head : str, optional
         Markup for the page's head.
-
-    Returns
-    -------
-    Response
     """
     body = content if isinstance(content, Markup) else Markup("<p>{}</p>").format(content)
     text = _PAGE.format(head=Markup(head), style=STYLE, heading=heading, content=body)
@@ -68,13 +62,8 @@ def refusal(status: int, words: str = "") -> Response:
 
     Parameters
     ----------
-    status : int
     words : str, optional
         In place of the usual ones.
-
-    Returns
-    -------
-    Response
     """
     say = words or REFUSALS.get(status, HTTPStatus(status).phrase)
     back = Markup('<p>{}</p><p><a href="/">To the first screen</a></p>').format(say)
@@ -91,12 +80,6 @@ def sign_in_form(action: str, proof: str, *, warning: str = "", status: int = 20
         Where it is sent.
     proof : str
         Comes back with it.
-    warning : str, optional
-    status : int, default 200
-
-    Returns
-    -------
-    Response
     """
     said = _WARNING.format(warning) if warning else ""
     form = _FORM.format(action=escape(action), proof=escape(proof), warning=said)

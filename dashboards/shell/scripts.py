@@ -30,16 +30,7 @@ class LeanDash(Dash):
 
 
 def sorted_scripts(tags: str) -> str:
-    """Return script tags without those that nothing needs, and the later ones as mere addresses.
-
-    Parameters
-    ----------
-    tags : str
-
-    Returns
-    -------
-    str
-    """
+    """Return script tags without those that nothing needs, and the later ones as mere addresses."""
     return _SCRIPT.sub(_sorted, tags)
 
 

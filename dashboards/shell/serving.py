@@ -42,7 +42,6 @@ class Server:
     ----------
     study : Study
         Open; stays open.
-    place : Place
     who : str, optional
         Name of the only visitor, where nobody signs in.
 
@@ -102,13 +101,8 @@ def listening_socket(host: str, port: int) -> socket.socket:
 
     Parameters
     ----------
-    host : str
     port : int
         0 takes a free one.
-
-    Returns
-    -------
-    socket.socket
 
     Raises
     ------
@@ -135,13 +129,10 @@ def serve(
 
     Parameters
     ----------
-    folder : Path
     url : str or None
         The study's PostgreSQL database.
-    place : Place
     who : str or None
         For the history.
-    opens_browser : bool
 
     Raises
     ------

@@ -33,10 +33,8 @@ class Session:
 
     Attributes
     ----------
-    visitor : Visitor
     user : User or None
         As they were at sign-in; None for the only visitor of this computer.
-    started_s, seen_s : float
     looked_at : set of int
         People whose screens were noted in the history.
     """

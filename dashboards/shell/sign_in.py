@@ -34,13 +34,7 @@ _WRONG: Final = "Name and password do not belong together."
 
 
 class SignIn:
-    """The sign-in of one server.
-
-    Parameters
-    ----------
-    study : Study
-    doors : Doors
-    """
+    """The sign-in of one server."""
 
     def __init__(self, study: Study, doors: Doors) -> None:
         self._study = study

@@ -28,10 +28,6 @@ def tls_context(certificate: Path, key: Path) -> ssl.SSLContext:
     certificate, key : Path
         PEM.
 
-    Returns
-    -------
-    ssl.SSLContext
-
     Raises
     ------
     PlaceError
@@ -59,7 +55,6 @@ class TlsFront:
         Listens already.
     inner : (address, port)
         Where the plain server is.
-    context : ssl.SSLContext
     """
 
     def __init__(

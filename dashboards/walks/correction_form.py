@@ -72,10 +72,6 @@ def filled(walk: MeasuredWalk | None, *, is_other: bool) -> list[Filled]:
         None for a trial in which only the sides can be exchanged.
     is_other : bool
         Whether another trial was chosen: then nothing stays of what was entered.
-
-    Returns
-    -------
-    list of Filled
     """
     timed = walk is not None and is_over_time(walk)
     found: list[Filled] = []

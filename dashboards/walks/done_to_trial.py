@@ -27,10 +27,6 @@ def history_table(entries: list[dict[str, Any]], *, may_edit: bool) -> Component
         From ``reviewing.trial_history``.
     may_edit : bool
         Whether to offer to undo.
-
-    Returns
-    -------
-    Component
     """
     heads = ["When (UTC)", "Who", "What", "Why"] + ["Undo"] * may_edit
     rows = [

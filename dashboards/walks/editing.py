@@ -87,14 +87,12 @@ def correct(
 
     Parameters
     ----------
-    study : Study
     shown : mapping
         ``trial`` and ``version`` as the person saw it.
     what : str
         One of the buttons.
     entered : mapping
         The fields, and ``which`` stride or correction the button belongs to.
-    who : str
 
     Returns
     -------
@@ -162,15 +160,10 @@ def changes_box(changes: list[ChangedValue], done: str, before: str, after: str)
 
     Parameters
     ----------
-    changes : list of ChangedValue
     done : str
         The correction in words.
     before, after : str
         How many strides are counted.
-
-    Returns
-    -------
-    Component
     """
     heads = ("Measure", "Side", "Before", "After")
     first = [one for one in changes if one.measure.group == "headline"]

@@ -36,13 +36,11 @@ _ANGLES_HEIGHT_PX: Final = 620
 
 
 @dataclass(frozen=True, eq=False, slots=True)
-class Shown:
+class ShownTrial:
     """One trial of the study, as it is now.
 
     Attributes
     ----------
-    trial : KnownTrial
-    kind : {"walk", "standing"}
     result : MeasuredWalk, RefusedFile or None
         Measured with today's software and settings; None for a standing trial.
     is_stale : bool
@@ -61,18 +59,8 @@ class Shown:
     entries: list[dict[str, Any]]
 
 
-def look_at(study: Study, memory: WalkMemory, trial_id: int) -> Shown:
+def look_at(study: Study, memory: WalkMemory, trial_id: int) -> ShownTrial:
     """Look a trial up and measure it.
-
-    Parameters
-    ----------
-    study : Study
-    memory : WalkMemory
-    trial_id : int
-
-    Returns
-    -------
-    Shown
 
     Raises
     ------
@@ -94,7 +82,7 @@ def look_at(study: Study, memory: WalkMemory, trial_id: int) -> Shown:
         ).first()
     is_stale = stamp is None or tuple(stamp) != (__version__, settings_hash(recording))
     result = memory.measured(recording) if kind == "walk" else None
-    return Shown(trial, kind, result, kind == "walk" and is_stale, standing, entries)
+    return ShownTrial(trial, kind, result, kind == "walk" and is_stale, standing, entries)
 
 
 def is_over_time(walk: MeasuredWalk) -> bool:
@@ -102,7 +90,7 @@ def is_over_time(walk: MeasuredWalk) -> bool:
     return not math.isnan(walk.trial.rate_hz)
 
 
-def facts(shown: Shown, walk: MeasuredWalk, *, may_edit: bool) -> list[Component]:
+def facts(shown: ShownTrial, walk: MeasuredWalk, *, may_edit: bool) -> list[Component]:
     """Return what a walk is and what is wrong with it."""
     trial, n_kept = walk.trial, sum(cycle.is_kept for cycle in walk.cycles)
     what = "curves over 0-100 % of the cycle"
@@ -132,7 +120,7 @@ def stale_box(*, may_edit: bool) -> Component:
     return html.Div([html.P(STALE), *(button if may_edit else [])], className="watch")
 
 
-def _zero_words(shown: Shown, walk: MeasuredWalk) -> str:
+def _zero_words(shown: ShownTrial, walk: MeasuredWalk) -> str:
     words = {"standing trial": f"standing trial {shown.standing}"}
     sides = {
         side: words.get(foot.source, foot.source) for side, foot in walk.motion.neutral.items()

@@ -26,7 +26,7 @@ from dashboards.parts import ids
 from dashboards.shell.access import require
 from dashboards.walks import walk_page, which_walk
 from dashboards.walks.measured_walks import WalkMemory
-from dashboards.walks.stick_figure import PLAYER
+from dashboards.walks.replay import PLAYER
 from dashboards.walks.stride_tables import PRESSED
 from dashboards.walks.walk_page import AGAIN, CHANGES, DRAWN, HEAD, SHOWN
 from dashboards.walks.which_walk import Filled

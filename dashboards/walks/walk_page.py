@@ -20,8 +20,8 @@ from dashboards.shell.bars import say
 from dashboards.walks import correction_form, editing, recording_view, stride_tables, which_walk
 from dashboards.walks.done_to_trial import entry_words, history_table
 from dashboards.walks.measured_walks import WalkMemory
-from dashboards.walks.recording_view import Shown
-from dashboards.walks.stick_figure import player, player_filled, replay
+from dashboards.walks.recording_view import ShownTrial
+from dashboards.walks.replay import player, player_filled, replay
 from dashboards.walks.which_walk import Filled
 from gaittrack.measured_walk import MeasuredWalk, RefusedFile, Result
 from gaittrack.study.corrections.changed_values import changed_values
@@ -47,10 +47,6 @@ def places(who: Visitor) -> Component:
     ----------
     who : Visitor
         Without the right to edit there is nothing that changes the study.
-
-    Returns
-    -------
-    Component
     """
     feet = html.Div([html.Div(id="walks-sources"), _zooms(), html.Div(id="walks-feet")])
     replay = html.Section(player(), className="walks-replay no-print only-timed")
@@ -85,15 +81,8 @@ def show(study: Study, memory: WalkMemory, choice: Mapping[str, int], who: Visit
 
     Parameters
     ----------
-    study : Study
-    memory : WalkMemory
     choice : mapping
         Row numbers, from the browser.
-    who : Visitor
-
-    Returns
-    -------
-    list of Filled
     """
     if choice.get("person") is None:
         return _nothing(choose_first())
@@ -116,10 +105,8 @@ def other_choice(
 
     Parameters
     ----------
-    study : Study
     choice, shown : mapping
         Row numbers, from the browser.
-    level : {"visit", "condition", "trial", "next"}
     value : str, int or None
         Of the field.
 
@@ -155,19 +142,12 @@ def correct(
 
     Parameters
     ----------
-    study : Study
-    memory : WalkMemory
     given : mapping
         The recording and its version as the browser showed them.
     what : str
         Which button.
     entered : mapping
         The fields of the form.
-    who : Visitor
-
-    Returns
-    -------
-    list of Filled
 
     Raises
     ------
@@ -185,7 +165,7 @@ def correct(
     return _screen(trials, which_walk.chosen_of(trials, given), shown, who, changes)
 
 
-def _changes(before: Result | None, shown: Shown) -> list[Component]:
+def _changes(before: Result | None, shown: ShownTrial) -> list[Component]:
     after = shown.result
     if not isinstance(before, MeasuredWalk) or not isinstance(after, MeasuredWalk):
         return []
@@ -216,7 +196,7 @@ def _nothing(words: Component) -> list[Filled]:
 def _screen(
     trials: Sequence[ListedTrial],
     now: ListedTrial,
-    shown: Shown,
+    shown: ShownTrial,
     who: Visitor,
     changes: Sequence[Component] | None = None,
 ) -> list[Filled]:
@@ -233,20 +213,17 @@ def _screen(
     ]
 
 
-def filled(shown: Shown, who: Visitor, changes: Sequence[Component] | None = None) -> list[Filled]:
+def filled(
+    shown: ShownTrial, who: Visitor, changes: Sequence[Component] | None = None
+) -> list[Filled]:
     """Return everything below the choice of a walk.
 
     Parameters
     ----------
-    shown : Shown
     who : Visitor
         Without the right to edit there is nothing that changes the study.
     changes : sequence of Component, optional
         What the last correction changed; None when a walk was chosen.
-
-    Returns
-    -------
-    list of Filled
     """
     may_edit, is_other = "edit" in who.rights, changes is None
     walk = shown.result if isinstance(shown.result, MeasuredWalk) else None
@@ -260,7 +237,7 @@ def filled(shown: Shown, who: Visitor, changes: Sequence[Component] | None = Non
     ]
 
 
-def _class_of(shown: Shown, walk: MeasuredWalk | None, *, may_edit: bool) -> str:
+def _class_of(shown: ShownTrial, walk: MeasuredWalk | None, *, may_edit: bool) -> str:
     """Return what is shown, as ``assets/walks.css`` takes it."""
     found = {
         "chosen": True,
@@ -272,7 +249,7 @@ def _class_of(shown: Shown, walk: MeasuredWalk | None, *, may_edit: bool) -> str
 
 
 def _texts(
-    shown: Shown, walk: MeasuredWalk | None, *, may_edit: bool
+    shown: ShownTrial, walk: MeasuredWalk | None, *, may_edit: bool
 ) -> dict[str, list[Component]]:
     """Return the parts in words, by their place."""
     history = [html.H2("History"), history_table(shown.entries, may_edit=may_edit)]
@@ -313,14 +290,14 @@ def _drawn(trial: KnownTrial, walk: MeasuredWalk | None, *, may_edit: bool) -> s
     return orjson.dumps(given).decode()
 
 
-def _heading(shown: Shown) -> Component:
+def _heading(shown: ShownTrial) -> Component:
     place = f"{shown.trial.visit}, {shown.trial.condition}, {shown.trial.code}"
     act = pressing(AGAIN, shown.trial.id)
     again = html.Button("Show it as it is now", className="quiet no-print", **act)
     return html.Div([html.H2(place), again], className="walks-place")
 
 
-def _why_nothing(shown: Shown) -> list[Component]:
+def _why_nothing(shown: ShownTrial) -> list[Component]:
     if isinstance(shown.result, RefusedFile):
         error = shown.result.error
         words = html.P(f"This recording could not be measured: {error.what} {error.action}")

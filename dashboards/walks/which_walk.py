@@ -29,10 +29,6 @@ def chosen_of(trials: Sequence[ListedTrial], choice: Mapping[str, int]) -> Liste
         At least one.
     choice : mapping
         From the browser; what is not this person's is passed over.
-
-    Returns
-    -------
-    ListedTrial
     """
     for one in trials:
         if one.trial.id == choice.get("trial"):
@@ -73,13 +69,8 @@ def filled(trials: Sequence[ListedTrial], now: ListedTrial) -> list[Filled]:
 
     Parameters
     ----------
-    trials : sequence of ListedTrial
     now : ListedTrial
         The one that is shown.
-
-    Returns
-    -------
-    list of Filled
     """
     of_visit = [one for one in trials if one.visit_id == now.visit_id]
     of_condition = [one for one in of_visit if one.condition_id == now.condition_id]

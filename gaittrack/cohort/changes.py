@@ -38,7 +38,6 @@ def change_table(source: CohortSource, track: Track = untracked) -> pd.DataFrame
     ----------
     source : CohortSource
         De-identified.
-    track : Track
 
     Returns
     -------

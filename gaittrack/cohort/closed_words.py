@@ -94,11 +94,6 @@ CORRECTION: Final[Levels] = {
 def level_of(text: object, levels: Levels) -> str | None:
     """Return the word of a closed list that stands for a text.
 
-    Parameters
-    ----------
-    text : str or missing
-    levels : Levels
-
     Returns
     -------
     str or None
@@ -172,10 +167,6 @@ _KNOWN_WORDS: Final = frozenset(
 
 def plain_reason(reason: str) -> str:
     """Return a reason of the program, or that it is kept in the study.
-
-    Parameters
-    ----------
-    reason : str
 
     Returns
     -------

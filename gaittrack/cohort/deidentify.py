@@ -82,7 +82,6 @@ class AnonymityReport:
         Fewest people that must look alike.
     smallest : int
         People in the smallest group; 0 without people.
-    n_people, n_groups, n_groups_below, n_people_below : int
     below : DataFrame
         The groups that are too small: what they share, and ``n_people``.
     """
@@ -109,10 +108,6 @@ class AnonymityReport:
 def deidentify(source: CohortSource) -> tuple[CohortSource, dict[str, str]]:
     """Put random ids and closed words in the place of all that names a person.
 
-    Parameters
-    ----------
-    source : CohortSource
-
     Returns
     -------
     source : CohortSource
@@ -129,7 +124,6 @@ def closed(source: CohortSource, ids: Mapping[str, str]) -> CohortSource:
 
     Parameters
     ----------
-    source : CohortSource
     ids : mapping of person to id
         The codes themselves for screens inside of the laboratory.
 
@@ -247,10 +241,6 @@ def closed_condition(worn: Condition) -> Condition:
 def condition_codes(conditions: Mapping[PlaceKey, Condition]) -> dict[PlaceKey, str]:
     """Return a code for each condition that says what was worn and nothing else.
 
-    Parameters
-    ----------
-    conditions : mapping of (person, visit, condition) to Condition
-
     Returns
     -------
     dict of (person, visit, condition) to str
@@ -318,11 +308,6 @@ def anonymity_report(people: pd.DataFrame, *, least: int) -> AnonymityReport:
     people : DataFrame
         One row per person with ``QUASI_IDENTIFIERS``, from ``table.people_with_bodies`` also those
         of the body; what is not recorded counts as a value.
-    least : int
-
-    Returns
-    -------
-    AnonymityReport
     """
     names = [*QUASI_IDENTIFIERS, *(name for name in BANDS if name in people.columns)]
     groups = people.groupby(names, dropna=False).size().rename("n_people").reset_index()

@@ -359,7 +359,6 @@ def allowed(name: str, table: pd.DataFrame) -> pd.DataFrame:
     ----------
     name : str
         One of ``TABLES``.
-    table : DataFrame
 
     Returns
     -------

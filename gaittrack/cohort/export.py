@@ -88,14 +88,7 @@ PLAIN: Final = ExportOptions()
 
 @dataclass(frozen=True, eq=False, slots=True)
 class ExportResult:
-    """What was exported.
-
-    Attributes
-    ----------
-    folder, id_map : Path
-    n_rows : mapping of table name to number of rows
-    anonymity : AnonymityReport
-    """
+    """What was exported."""
 
     folder: Path
     id_map: Path
@@ -121,13 +114,8 @@ def export_cohort(
         New or empty folder.
     id_map : Path
         New CSV file, not in ``out``, for who is who; only its owner may read it.
-    options : ExportOptions
     track : Track
         Is passed all that takes a while.
-
-    Returns
-    -------
-    ExportResult
 
     Raises
     ------

@@ -21,9 +21,6 @@ class Field:
 
     Attributes
     ----------
-    name : str
-    type : {"string", "number", "integer", "boolean"}
-    definition : str
     unit : str
         UCUM code; empty where there is none.
     source : str

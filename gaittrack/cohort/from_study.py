@@ -54,12 +54,10 @@ def cohort_source(
 
     Parameters
     ----------
-    study : Study
     people : sequence of str, optional
         Codes; everybody by default.
     with_walks : bool
         False leaves out the walks and their rejected cycles, which are slow to load.
-    track : Track
 
     Returns
     -------
@@ -171,10 +169,6 @@ def _exclusions(connection: Connection, people: Sequence[str] | None) -> pd.Data
 def person_stamps(connection: Connection) -> dict[str, str]:
     """Return for each person a hash of all that the changes of that person are made from.
 
-    Parameters
-    ----------
-    connection : Connection
-
     Returns
     -------
     dict of person to str
@@ -207,10 +201,8 @@ def record_export(study: Study, facts: Mapping[str, Any], *, who: str, why: str)
 
     Parameters
     ----------
-    study : Study
     facts : mapping
         Plain values: release, numbers of people, the folder's name.
-    who : str
     why : str
         The reason to export although groups were too small; empty when none was.
 

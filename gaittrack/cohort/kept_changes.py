@@ -34,7 +34,6 @@ class Kept:
 
     Attributes
     ----------
-    people : frozenset of str
     changes : DataFrame
         Of all of them.
     problems : mapping of person to str
@@ -51,13 +50,8 @@ def kept_changes(connection: Connection, stamps: Mapping[str, str]) -> Kept:
 
     Parameters
     ----------
-    connection : Connection
     stamps : mapping of person to str
         Of what the changes would be made from today; only these people are looked at.
-
-    Returns
-    -------
-    Kept
     """
     query = select(PERSON.c.code, KEPT_CHANGES.c.stamp, KEPT_CHANGES.c.content)
     rows = connection.execute(query.select_from(KEPT_CHANGES.join(PERSON)))
@@ -77,8 +71,6 @@ def keep_changes(study: Study, compared: Mapping[str, Compared], stamps: Mapping
 
     Parameters
     ----------
-    study : Study
-    compared : mapping of person to Compared
     stamps : mapping of person to str
         As read before the comparison.
     """

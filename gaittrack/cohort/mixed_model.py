@@ -36,7 +36,6 @@ class MixedDifference:
     ----------
     difference, standard_error, low, high : float
         In the unit of the values; NaN with a ``reason``.
-    n_values, n_people : int
     reason : str
         Why there is no model.
     note : str

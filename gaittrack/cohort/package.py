@@ -54,8 +54,6 @@ def write_package(
         New, or an empty folder.
     tables : mapping of table name to DataFrame
         Columns that the dictionary does not have are left out.
-    facts : PackageFacts
-    track : Track
 
     Raises
     ------

@@ -27,8 +27,6 @@ class PackageFacts:
     ----------
     name : str
         Of the package: lower case letters, digits, hyphens.
-    release : str
-    software_version, settings_hash, notice : str
     least_alike, smallest_group, n_groups_below : int
         From the anonymity report.
     alike_by : tuple of str

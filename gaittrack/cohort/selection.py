@@ -61,11 +61,6 @@ def selected_ids(people: pd.DataFrame, selection: Selection) -> list[str]:
     ----------
     people : DataFrame
         From ``table.people_table``.
-    selection : Selection
-
-    Returns
-    -------
-    list of str
     """
     fits = pd.Series(True, index=people.index)
     for name in ("sex", "cause", "affected_side", "age_band"):
@@ -94,7 +89,6 @@ def select_source(source: CohortSource, selection: Selection) -> CohortSource:
     ----------
     source : CohortSource
         With closed words, from ``deidentify``.
-    selection : Selection
 
     Returns
     -------

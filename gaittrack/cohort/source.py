@@ -44,7 +44,6 @@ class CohortWalk:
 
     Attributes
     ----------
-    person, visit : str
     record : WalkRecord
         Carries the condition, the stride values and the curves.
     software_version : str
@@ -72,8 +71,6 @@ class CohortSource:
         ``PEOPLE_COLUMNS``; text, missing where not recorded.
     visits : DataFrame
         ``VISIT_COLUMNS``, in the order of the visits; ``date`` as ISO 8601 text.
-    conditions : mapping of (person, visit, condition) to Condition
-    walks : tuple of CohortWalk
     rejected : mapping of (person, visit, condition) to RejectedCycle objects
         Also of recordings of which no stride was kept.
     exclusions : DataFrame

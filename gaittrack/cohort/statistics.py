@@ -85,7 +85,6 @@ def statistics_table(
         In the export; those without a pair count as missing.
     measures : sequence of str
         Summarise these only; by default all.
-    track : Track
 
     Returns
     -------

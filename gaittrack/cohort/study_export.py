@@ -42,20 +42,14 @@ def export_study(
 
     Parameters
     ----------
-    study : Study
     out : Path
         New or empty folder.
     who : str
         Stands in the history.
     id_map : Path, optional
         New file for who is who; by default :func:`default_id_map`.
-    options : ExportOptions
     track : Track
         Is passed all that takes a while.
-
-    Returns
-    -------
-    ExportResult
 
     Raises
     ------
@@ -92,7 +86,6 @@ def export_zip(
 
     Parameters
     ----------
-    study : Study
     target : binary file
         Open for writing: a temporary file, or ``io.BytesIO``. Untouched by a refusal.
     who, id_map, options

@@ -131,11 +131,6 @@ def long_table(source: CohortSource, track: Track = untracked) -> pd.DataFrame:
     ----------
     source : CohortSource
         De-identified.
-    track : Track
-
-    Returns
-    -------
-    DataFrame
     """
     days = {
         (row["person"], row["visit"]): row["days_since_first_visit"]
@@ -256,10 +251,6 @@ def wide_table(long: pd.DataFrame) -> pd.DataFrame:
     ----------
     long : DataFrame
         From :func:`long_table`.
-
-    Returns
-    -------
-    DataFrame
     """
     keys = ["export_id", "visit_no", "days_since_baseline", "condition_code", "side", "side_role"]
     names = [measure.name for measure in MEASURES]

@@ -22,12 +22,6 @@ class Track(Protocol):
         ----------
         label : str
             ``Comparing visits``.
-        items : iterable
-        n_items : int
-
-        Returns
-        -------
-        iterable
         """
         ...
 

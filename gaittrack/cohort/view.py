@@ -96,7 +96,6 @@ def read_cohort(
 
     Parameters
     ----------
-    study : Study
     earlier : CohortView, optional
         Of the same study; rows of people who did not change are taken from it.
     progress : callable, optional
@@ -220,11 +219,8 @@ def selected_changes(
 
     Parameters
     ----------
-    view : CohortView
-    selection : Selection
     measures, side_roles : sequence of str
         Names of measures; ``affected``, ``other`` or ``not recorded``. Empty: all.
-    pair : (condition code, reference code), optional
 
     Returns
     -------
@@ -262,9 +258,6 @@ def selected_statistics(
 
     Parameters
     ----------
-    view : CohortView
-    selection : Selection
-    measures, side_roles : sequence of str
     pair : (condition code, reference code), optional
         As for :func:`selected_changes`. A model is fitted per row: give those that are shown.
 
@@ -301,17 +294,10 @@ def anonymity(
 
     Parameters
     ----------
-    view : CohortView
-    selection : Selection
-    release : {"controlled", "open"}
     least_alike : int, optional
         In place of the number of the release.
     with_bodies : bool
         Also in height, mass and time since onset.
-
-    Returns
-    -------
-    AnonymityReport
     """
     meant = select_source(view.source, selection)
     people = people_with_bodies(meant) if with_bodies else people_table(meant)

@@ -38,13 +38,7 @@ DONE, SOME_REFUSED = 0, 1
 
 @dataclass(frozen=True, eq=False, slots=True)
 class Batch:
-    """Results to come, and the files they come from.
-
-    Attributes
-    ----------
-    results : iterator of Result
-    n_files : int
-    """
+    """Results to come, and the files they come from."""
 
     results: Iterator[Result]
     n_files: int
@@ -71,10 +65,6 @@ def open_batch(
         Frames per second in place of what the files say.
     csv_out : Path, optional
         File that will be written; it must not be one that is read.
-
-    Returns
-    -------
-    Batch
 
     Raises
     ------
@@ -165,7 +155,6 @@ def print_past_bar(line: str, *, err: bool, is_hidden: bool) -> None:
 
     Parameters
     ----------
-    line : str
     err : bool
         To stderr.
     is_hidden : bool

@@ -29,7 +29,9 @@ _OUT = click.Path(dir_okay=False, path_type=Path)
     "--events", multiple=True, metavar="FILE=CSV", help="Events table of one of the walks."
 )
 @click.option(
-    "--affected", type=click.Choice(["left", "right", "both"]), help="Affected side; shown first."
+    "--affected",
+    type=click.ComparisonChoice(["left", "right", "both"]),
+    help="Affected side; shown first.",
 )
 @click.option(
     "--conditions", "worn_file", type=_FILE, metavar="TOML", help="What was worn, by condition."
@@ -63,7 +65,7 @@ def compare(everything: bool, as_json: bool, html_out: Path | None, **given: Any
     Results go to stdout, problems to stderr. Exit codes: 0 done, 1 some files were refused, 2 wrong
     use.
     """
-    from gaittrack.commands.comparing import Asked, print_comparison, run_comparison
+    from gaittrack.commands.compare_run import CompareOptions, print_comparison, run_comparison
 
-    result = run_comparison(Asked(**given, html_out=html_out))
+    result = run_comparison(CompareOptions(**given, html_out=html_out))
     sys.exit(print_comparison(result, everything=everything, as_json=as_json, html_out=html_out))

@@ -42,13 +42,8 @@ def comparison_text(comparison: Comparison, *, everything: bool = False) -> str:
 
     Parameters
     ----------
-    comparison : Comparison
     everything : bool
         All measures; else the headline ones.
-
-    Returns
-    -------
-    str
     """
     rows = list(comparison.rows) if everything else first_rows(comparison)
     parts = [

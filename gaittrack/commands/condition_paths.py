@@ -77,13 +77,8 @@ def files_by_condition(
 
     Parameters
     ----------
-    paths : dict of name to list of Path
     leave_out : iterable of Path
         Files in the folders that are not walks.
-
-    Returns
-    -------
-    dict of name to list of Path
 
     Raises
     ------
@@ -99,16 +94,7 @@ def files_by_condition(
 
 
 def conditions_files_beside(paths: dict[str, list[Path]]) -> dict[Path, list[str]]:
-    """Return each ``conditions.toml`` in or beside what was given, with the conditions it is by.
-
-    Parameters
-    ----------
-    paths : dict of name to list of Path
-
-    Returns
-    -------
-    dict of Path to list of str
-    """
+    """Return each ``conditions.toml`` in or beside what was given, with the conditions it is by."""
     found: dict[Path, tuple[Path, list[str]]] = {}
     for name, given in paths.items():
         for path in given:

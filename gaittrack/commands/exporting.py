@@ -32,15 +32,6 @@ def run_export(
 ) -> None:
     """Export a study and print what was written.
 
-    Parameters
-    ----------
-    folder : Path
-    url : str, optional
-    out : Path
-    who : str, optional
-    id_map : Path, optional
-    options : ExportOptions
-
     Raises
     ------
     click.UsageError

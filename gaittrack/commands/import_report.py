@@ -42,21 +42,12 @@ def run_import(
 
     Parameters
     ----------
-    paths : sequence of Path
     folder : Path
         Of the study.
-    url : str, optional
-    sheet : Path, optional
     events : Path, optional
         Table of events of the one walk given.
     n_processes : int, optional
         That measure; without it one per processor, fewer for few recordings.
-    dry_run, new_people : bool
-    who : str, optional
-
-    Returns
-    -------
-    int
 
     Raises
     ------

@@ -55,13 +55,6 @@ def write_own_floors(
         TOML file to write.
     visits : sequence of str
         ``PERSON=PATH``; the visits of a person in order.
-    situation : {"untouched", "moved", "other-day"}
-    laboratory : str
-    map_file : Path, optional
-
-    Returns
-    -------
-    int
 
     Raises
     ------

@@ -43,6 +43,6 @@ def report(
 
     Over several visits conditions are named with them: "with-brace, visit-2".
     """
-    from gaittrack.commands.reporting import Asked, write_report
+    from gaittrack.commands.reporting import ReportOptions, write_report
 
-    write_report(Asked(person, folder, url, visits, conditions, reference), out)
+    write_report(ReportOptions(person, folder, url, visits, conditions, reference), out)

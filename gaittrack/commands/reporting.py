@@ -18,22 +18,13 @@ from gaittrack.report.clinic import JOINTS, clinic_page
 from gaittrack.report.pdf import pdf_of
 from gaittrack.study.people.enrolled import find_person
 from gaittrack.study.results.comparing import StoredCondition, compare_stored, conditions_of
-from gaittrack.study.results.first_choice import Choice, first_choice
+from gaittrack.study.results.first_choice import ComparisonChoice, first_choice
 from gaittrack.study.store import Study, open_study
 
 
 @dataclass(frozen=True, slots=True)
-class Asked:
-    """The options of ``gaittrack report``.
-
-    Attributes
-    ----------
-    person : str
-    folder : Path
-    url : str or None
-    visits, conditions : sequence of str
-    reference : str or None
-    """
+class ReportOptions:
+    """The options of ``gaittrack report``."""
 
     person: str
     folder: Path
@@ -43,13 +34,8 @@ class Asked:
     reference: str | None
 
 
-def write_report(asked: Asked, out: Path | None) -> None:
+def write_report(asked: ReportOptions, out: Path | None) -> None:
     """Write or print the page.
-
-    Parameters
-    ----------
-    asked : Asked
-    out : Path or None
 
     Raises
     ------
@@ -74,7 +60,7 @@ def write_report(asked: Asked, out: Path | None) -> None:
     click.echo(f"wrote {out}", err=True)
 
 
-def _page(study: Study, asked: Asked) -> str:
+def _page(study: Study, asked: ReportOptions) -> str:
     with study.read() as connection:
         person = find_person(connection, asked.person)
     found = _of_visits(conditions_of(study, person["id"]), asked.visits)
@@ -97,7 +83,7 @@ def _of_visits(
     return {f"{each.code}, {each.visit}": each for each in own}
 
 
-def _chosen(found: Mapping[str, StoredCondition], asked: Asked) -> Choice:
+def _chosen(found: Mapping[str, StoredCondition], asked: ReportOptions) -> ComparisonChoice:
     names = [*asked.conditions, *filter(None, [asked.reference])]
     for name in names:
         if name not in found:
@@ -113,7 +99,7 @@ def _chosen(found: Mapping[str, StoredCondition], asked: Asked) -> Choice:
         )
     reference = found[asked.reference].id if asked.reference else choice.reference
     ids = [each.id for each in wanted] or choice.conditions
-    return Choice(tuple(dict.fromkeys([*ids, reference])), reference)
+    return ComparisonChoice(tuple(dict.fromkeys([*ids, reference])), reference)
 
 
 def _unknown(kind: str, name: str, known: Mapping[str, object]) -> StudyError:

@@ -72,18 +72,10 @@ def run_recompute(
 
     Parameters
     ----------
-    folder : Path
-    url : str, optional
-    only_list : bool
-    who : str, optional
     n_processes : int, optional
         That measure; without it one per processor, fewer for few recordings.
     measuring : context manager of MeasureAll, optional
         Where to measure in place of this machine.
-
-    Returns
-    -------
-    int
     """
     n_refused = 0
     with opened(folder, url) as study:

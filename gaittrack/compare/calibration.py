@@ -21,7 +21,7 @@ import numpy as np
 import pandas as pd
 
 from gaittrack import __version__
-from gaittrack.compare.curves import critical_t, roughness
+from gaittrack.compare.curve_bands import critical_t, roughness
 from gaittrack.compare.interval import block_values, half_width, reason_for_none
 from gaittrack.trial import FloatArray
 
@@ -46,7 +46,6 @@ class WalkSetting:
 
     Attributes
     ----------
-    n_walks : int
     between, within : float
         Standard deviations between walks and between strides.
     strides : (int, int)
@@ -213,7 +212,6 @@ def run_study(runs: int, *, seed: int = SEED, thin: int = 1) -> pd.DataFrame:
     ----------
     runs : int
         Simulated persons per setting.
-    seed : int
     thin : int
         Take only every ``thin``-th setting of the large interval study.
 

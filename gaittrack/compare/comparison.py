@@ -16,7 +16,7 @@ import pandas as pd
 
 from gaittrack import __version__
 from gaittrack.compare.condition import Condition, describe_condition
-from gaittrack.compare.curves import (
+from gaittrack.compare.curve_bands import (
     NOT_COMPARABLE,
     Band,
     Location,
@@ -56,8 +56,6 @@ class CurveComparison:
 
     Attributes
     ----------
-    side, joint : str
-    bands : mapping of condition name to Band
     locations : mapping of condition name to Location
         Where the condition differs from the reference.
     """
@@ -78,8 +76,6 @@ class Comparison:
         Measure by measure, headline first; every side and condition.
     watch : tuple of WatchItem
         Those that fire first.
-    fairness : tuple of FairnessNote
-    curves : tuple of CurveComparison
     settings : mapping of str to value
         Everything chosen, and the files with their hashes.
     """
@@ -111,17 +107,12 @@ def compare_walks(
         Name of the condition the others are compared with.
     conditions : mapping of name to Condition, optional
         What was worn; a condition without an entry counts as not recorded.
-    affected : {"left", "right", "both"}, optional
     floors : mapping, optional
         The laboratory's own floors, from ``repeat_visits.floor_table``.
     typical : {"adult", "child"} or mapping of measure name to TypicalRange
         Which typical ranges to use.
     joints : collection of Joint, optional
         Whose curves to compare along the cycle; all without it.
-
-    Returns
-    -------
-    Comparison
 
     Raises
     ------
@@ -244,12 +235,6 @@ def compare_curves(
     ----------
     walks : sequence of WalkRecord
         Of a comparison that was made.
-    reference : str
-    joints : collection of Joint
-
-    Returns
-    -------
-    tuple of CurveComparison
     """
     return tuple(_compare_curves(_groups(walks, {}, reference), reference, joints))
 

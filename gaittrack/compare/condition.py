@@ -51,10 +51,8 @@ class Condition:
 
     Attributes
     ----------
-    name : str
     orthosis : str or None
         What it is, in words; ``none`` when none was worn.
-    orthosis_side : {"left", "right", "both"} or None
     days_worn : float or None
         Days the orthosis had been worn.
     footwear : str or None
@@ -63,7 +61,6 @@ class Condition:
         Heel height less fore-sole height; computed from them, checked when also given.
     same_footwear : bool or None
         Whether the same shoes were worn in all conditions.
-    walking_aid, hand_support, speed_instruction, surface : str or None
     order : int or None
         Place among the conditions of the day, from 1.
     markers_replaced : bool or None
@@ -198,10 +195,6 @@ def parse_conditions(table: Mapping[str, Any], *, where: str) -> dict[str, Condi
     where : str
         What to call the source in an error.
 
-    Returns
-    -------
-    dict of str to Condition
-
     Raises
     ------
     LayoutError
@@ -333,10 +326,6 @@ def field_words(name: str) -> str:
 
 def describe_condition(condition: Condition) -> list[tuple[str, str]]:
     """List every field of a condition with its value in words.
-
-    Parameters
-    ----------
-    condition : Condition
 
     Returns
     -------

@@ -42,7 +42,6 @@ class FairnessNote:
         Short name, used as a label on rows: ``speed differs``.
     level : {"warning", "info"}
         ``warning``: the two conditions differ in it; ``info``: it could not be checked.
-    condition, reference : str
     text : str
         One sentence with the figures.
     side : {"left", "right"} or None
@@ -63,8 +62,6 @@ class Group:
 
     Attributes
     ----------
-    name : str
-    walks : tuple of WalkRecord
     worn : Condition or None
         None when nothing is recorded.
     """
@@ -130,10 +127,6 @@ def _sessions(group: Group) -> set[str]:
 
 def check_fairness(own: Group, reference: Group) -> list[FairnessNote]:
     """Check a pair of conditions, point by point.
-
-    Parameters
-    ----------
-    own, reference : Group
 
     Returns
     -------

@@ -162,7 +162,6 @@ def half_width(values: FloatArray, reference: FloatArray, *, n_comparisons: int 
     ----------
     values : ndarray, shape (n_walks,) or (n_cases, n_walks)
     reference : ndarray, shape (n_reference_walks,) or (n_cases, n_reference_walks)
-    n_comparisons : int
 
     Returns
     -------
@@ -235,7 +234,6 @@ def within_walk_interval(
     strides, reference_strides : array_like, shape (n_strides,)
         In the order walked. Each is cut into ``N_BLOCKS`` consecutive blocks of at least
         ``LEAST_STRIDES_PER_BLOCK``, whose means stand in for walks.
-    n_comparisons : int
     summary : {"mean", "median"}
         How a walk, and so a block, is summarised.
 
@@ -271,7 +269,6 @@ def block_values(strides: FloatArray, *, summary: Literal["mean", "median"] = "m
     Parameters
     ----------
     strides : ndarray, shape (n_cases, n_strides)
-    summary : {"mean", "median"}
 
     Returns
     -------

@@ -52,7 +52,6 @@ class FloorRule:
         In the unit of the measure.
     percent : float
         Per cent of the mean of both conditions; the larger of the two counts.
-    source : str
     """
 
     least: float
@@ -150,7 +149,6 @@ def find_floor(
     ----------
     measure : str
         Name of the measure.
-    situation : Situation
     value, reference_value : float
         Means of both conditions. Per cent, and the speed band, go by their mean, so that swapping
         the conditions changes nothing.

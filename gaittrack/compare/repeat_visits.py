@@ -37,7 +37,6 @@ class RepeatError:
 
     Attributes
     ----------
-    measure : str
     situation : Situation
         What differed between the visits.
     sem : float
@@ -53,7 +52,6 @@ class RepeatError:
         Largest difference between the means of two visits.
     n_persons, n_visits, n_left_out : int
         ``n_left_out``: persons left out for a missing visit.
-    laboratory, made_on : str
     """
 
     measure: str

@@ -63,10 +63,6 @@ def family_words(comparison: Comparison) -> str:
 def fairness_points(comparison: Comparison) -> dict[str, list[str]]:
     """Return what a reader must know of fairness, by what kind of point it is.
 
-    Parameters
-    ----------
-    comparison : Comparison
-
     Returns
     -------
     dict of str to list of str
@@ -88,10 +84,6 @@ def is_headline(row: ComparisonRow) -> bool:
 
 def first_rows(comparison: Comparison) -> list[ComparisonRow]:
     """Return the headline rows, and what is compared in place of those that cannot be.
-
-    Parameters
-    ----------
-    comparison : Comparison
 
     Returns
     -------
@@ -119,13 +111,8 @@ def affected_first(rows: Iterable[ComparisonRow], comparison: Comparison) -> lis
 
     Parameters
     ----------
-    rows : iterable of ComparisonRow
     comparison : Comparison
         Its settings say which side is affected.
-
-    Returns
-    -------
-    list of ComparisonRow
     """
     affected = comparison.settings["affected"]
     order = list(MEASURE_BY_NAME)
@@ -147,13 +134,8 @@ def short_labels(row: ComparisonRow, *, leave_out: Collection[str] = ()) -> list
 
     Parameters
     ----------
-    row : ComparisonRow
     leave_out : collection of str
         Labels that are said elsewhere.
-
-    Returns
-    -------
-    list of str
     """
     labels = [label for label in row.labels if label not in leave_out]
     heads = (f"{row.reference}: ", f"{row.condition}: ")

@@ -62,8 +62,6 @@ class MatchedResult:
     ----------
     common_speed_m_s : float
         Mean of both conditions' speeds; strides within 0.1 m/s of it are used.
-    n_walks, n_strides, n_walks_reference, n_strides_reference : int
-    value, reference_value, difference, low, high : float
     reason : str
         Why there is no difference or no interval.
     """
@@ -87,8 +85,6 @@ class ComparisonRow:
 
     Attributes
     ----------
-    measure, side, unit : str
-    condition, reference : str
     n_walks, n_strides, n_walks_reference, n_strides_reference : int
         Walks and strides with a defined value.
     n_not_defined, n_not_defined_reference : int
@@ -101,7 +97,6 @@ class ComparisonRow:
         How it was made, or why there is none.
     floor : float
         Smallest difference that exceeds measurement error; NaN when none is known.
-    floor_source : str
     verdict : str
         One of ``verdict.VERDICTS``.
     verdict_reason, direction, typical : str
@@ -146,14 +141,8 @@ class Pair:
 
     Attributes
     ----------
-    own, reference : Group
     own_samples, reference_samples : mapping of (measure, side) to Sample
         From :func:`group_samples`.
-    situation : Situation
-    notes : tuple of FairnessNote
-    n_comparisons : int
-    floors : FloorTable or None
-    typical : mapping of measure name to TypicalRange
     """
 
     own: Group
@@ -189,18 +178,7 @@ def group_samples(group: Group) -> Samples:
 
 
 def compare_measure(pair: Pair, measure_name: str, side: Side) -> ComparisonRow:
-    """Compare one measure of one side.
-
-    Parameters
-    ----------
-    pair : Pair
-    measure_name : str
-    side : {"left", "right"}
-
-    Returns
-    -------
-    ComparisonRow
-    """
+    """Compare one measure of one side."""
     measure = MEASURE_BY_NAME[measure_name]
     own, reference = pair.samples(measure_name, side)
     difference = own.value - reference.value
@@ -247,15 +225,8 @@ def interval_of(
 
     Parameters
     ----------
-    pair : Pair
-    measure : Measure
-    own, reference : Sample
     n_signs : int
         Share the error over this many measures as well.
-
-    Returns
-    -------
-    Interval
     """
     n_comparisons = pair.n_comparisons * n_signs
     if is_of_mean_curves(own, reference):

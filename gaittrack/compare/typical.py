@@ -28,10 +28,8 @@ class TypicalRange:
 
     Attributes
     ----------
-    measure : str
     low, high : float
         In the unit of the measure.
-    source : str
     lowest_speed_m_s, highest_speed_m_s : float
         Speeds the range holds for.
     """
@@ -114,10 +112,6 @@ def typical_ranges(population: Population) -> dict[str, TypicalRange]:
     ----------
     population : {"adult", "child"}
         ``child``: from four years; joint angles only, since distances and times follow leg length.
-
-    Returns
-    -------
-    dict of measure name to TypicalRange
     """
     if population not in ("adult", "child"):
         raise ValueError(f"population must be adult or child, got {population!r}")
@@ -152,10 +146,6 @@ def read_typical_ranges(path: Path) -> dict[str, TypicalRange]:
     path : Path
         TOML with a table ``[[typical]]`` for each measure: ``measure, low, high, source`` and, if
         known, ``lowest_speed_m_s, highest_speed_m_s``.
-
-    Returns
-    -------
-    dict of measure name to TypicalRange
 
     Raises
     ------

@@ -101,9 +101,6 @@ def judge(difference: float, interval: Interval, floor: Floor, *, is_rate: bool 
 
     Parameters
     ----------
-    difference : float
-    interval : Interval
-    floor : Floor
     is_rate : bool
         Say faster or slower instead of higher or lower.
 
@@ -140,16 +137,7 @@ def typical_direction(value: float, reference_value: float, norm: TypicalRange |
 
 
 def why_not_defined(samples: dict[str, Sample]) -> str:
-    """Return why a measure has no value in some condition; empty when all have one.
-
-    Parameters
-    ----------
-    samples : dict of condition name to Sample
-
-    Returns
-    -------
-    str
-    """
+    """Return why a measure has no value in some condition; empty when all have one."""
     return "; ".join(
         f"{name}: {sample.main_reason}" for name, sample in samples.items() if not sample.n_walks
     )
@@ -157,10 +145,6 @@ def why_not_defined(samples: dict[str, Sample]) -> str:
 
 def why_rate_not_comparable(own: ContactShares, reference: ContactShares) -> str:
     """Return why the first rocker of two conditions cannot be compared; empty when it can.
-
-    Parameters
-    ----------
-    own, reference : ContactShares
 
     Returns
     -------
@@ -214,11 +198,6 @@ def why_labels_not_comparable(unit: str, own: Sample, reference: Sample) -> str:
     ----------
     unit : str
         Unit of the measure.
-    own, reference : Sample
-
-    Returns
-    -------
-    str
     """
     shares = [_share(sample, FROM_FILE, FROM_FILE_RATE) for sample in (reference, own)]
     if shares not in ([0.0, 0.0], [1.0, 1.0]):

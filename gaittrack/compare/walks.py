@@ -37,7 +37,6 @@ class Strides(NamedTuple):
         NaN where not defined.
     reasons : ndarray of str
         Why a value is not defined; empty for a number.
-    labels : ndarray of tuple of str
     speeds_m_s : ndarray
         Speed of each stride.
     """
@@ -58,14 +57,12 @@ class WalkRecord:
         Unique in the comparison.
     sha256 : str
         Hash of the file it comes from.
-    condition : str
     file_name : str
         Name without folders.
     rate_hz : float
         Frames per second; NaN for curves without time.
     event_source, neutral_source, angle_origin, smoothing : str
         In words: where events come from, how zero was found, ``file`` or ``markers``, the filters.
-    is_treadmill : bool
     mean_speed_m_s : float
         NaN when unknown.
     cycles : mapping of side to tuple of str
@@ -157,7 +154,6 @@ def cut_strides(
 
     Parameters
     ----------
-    measures : sequence of str
     sides : sequence of {"left", "right"}
         Of each stride.
     values, reasons, labels : ndarray, shape (n_strides, n_measures)
@@ -238,7 +234,6 @@ class Sample:
         Mean (clearances: median) of the strides of each walk that has a defined stride.
     strides : tuple of ndarray
         Defined stride values, walk by walk, in the order of the walks.
-    n_strides, n_not_defined : int
     reasons : dict of str to int
         Why strides are not defined, with counts.
     labels : dict of str to int
@@ -293,10 +288,6 @@ def sample_of(tables: Sequence[Strides], measure: Measure) -> Sample:
         One per walk, of this measure and side.
     measure : Measure
         Says whether a walk's value is the mean or the median of its strides.
-
-    Returns
-    -------
-    Sample
     """
     summary = _median if measure.walk_value == "median" else mean_of
     strides = []

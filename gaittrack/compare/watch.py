@@ -47,12 +47,6 @@ class WatchItem:
 
     Attributes
     ----------
-    sign : str
-    side : {"left", "right"}
-    condition, reference : str
-    status : {"fires", "clear", "not assessed"}
-    measure : str
-    value, reference_value, difference : float
     text : str
         The quantity in words, or why it was not assessed.
     """
@@ -75,7 +69,6 @@ class Sign:
 
     Attributes
     ----------
-    name, measure : str
     above, below : float
         The value itself beyond this fires.
     rise, fall : float
@@ -120,10 +113,6 @@ _N_INTERVAL_SIGNS: Final = len(INTERVAL_SIGNS) + 1
 
 def watch(pair: Pair) -> list[WatchItem]:
     """Look for every sign on both sides.
-
-    Parameters
-    ----------
-    pair : Pair
 
     Returns
     -------

@@ -4,9 +4,9 @@ In come a motion and its events, out come cycles: one per contact-to-contact of 
 rejected with reasons, never dropped. Cycles of 0–100 % curves from a sheet are made here too.
 """
 
-from gaittrack.cycles.curves import cycles_of_curves
 from gaittrack.cycles.cutting import PARTIAL, cut_cycles
 from gaittrack.cycles.cycle import N_PERCENT_POINTS, Cycle
+from gaittrack.cycles.percent_curves import cycles_of_curves
 from gaittrack.cycles.rejecting import HIP_EXTENDED
 
 __all__ = [

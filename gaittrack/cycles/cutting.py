@@ -8,8 +8,8 @@ from dataclasses import replace
 import numpy as np
 
 from gaittrack.cycles.body_way import body_way
-from gaittrack.cycles.curves import cycles_of_curves
 from gaittrack.cycles.cycle import N_PERCENT_POINTS, Cycle
+from gaittrack.cycles.percent_curves import cycles_of_curves
 from gaittrack.cycles.rejecting import reasons_against, without_odd_ones
 from gaittrack.events import DetectedEvents
 from gaittrack.kinematics.motion import Motion
@@ -22,11 +22,6 @@ PARTIAL = "the next contact of this foot is not in the recording"
 
 def cut_cycles(motion: Motion, detected: DetectedEvents) -> tuple[Cycle, ...]:
     """Cut a trial into gait cycles.
-
-    Parameters
-    ----------
-    motion : Motion
-    detected : DetectedEvents
 
     Returns
     -------

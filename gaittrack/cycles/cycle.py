@@ -21,7 +21,6 @@ class Cycle:
     ----------
     id : str
         Unique in its trial: ``left-01``.
-    side : {"left", "right"}
     start_s, toe_off_s, end_s : float
         Seconds from the first stored frame; ``toe_off_s`` is NaN when there is none. For a curve
         from a sheet ``start_s`` is 0 and ``end_s`` the cycle time (NaN when unknown).

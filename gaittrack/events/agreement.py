@@ -43,10 +43,6 @@ def by_trust(
 ) -> tuple[tuple[Event, ...], tuple[Disagreement, ...]]:
     """Merge events, the most trusted source first.
 
-    Parameters
-    ----------
-    by_source : mapping of source to tuple of Event
-
     Returns
     -------
     events : tuple of Event
@@ -77,10 +73,6 @@ def other_foot(
 ) -> tuple[Event, ...]:
     """Return the events that a more trusted source gives to the other foot.
 
-    Parameters
-    ----------
-    by_source : mapping of source to tuple of Event
-
     Returns
     -------
     tuple of Event
@@ -99,11 +91,6 @@ def contested(
     used: Iterable[Event], by_source: Mapping[EventSource, tuple[Event, ...]]
 ) -> tuple[Event, ...]:
     """Return the marks of the file in use that plates or markers give to the other foot.
-
-    Parameters
-    ----------
-    used : iterable of Event
-    by_source : mapping of source to tuple of Event
 
     Returns
     -------

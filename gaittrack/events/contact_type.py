@@ -33,13 +33,8 @@ def with_contact_types(motion: Motion, events: Iterable[Event]) -> tuple[Event, 
 
     Parameters
     ----------
-    motion : Motion
     events : iterable of Event
         An initial contact that already has a type (a person gave it) keeps it.
-
-    Returns
-    -------
-    tuple of Event
     """
     return tuple(
         replace(event, contact=contact_type(motion, event.side, event.time_s))
@@ -54,8 +49,6 @@ def contact_type(motion: Motion, side: Side, time_s: float) -> ContactType:
 
     Parameters
     ----------
-    motion : Motion
-    side : {"left", "right"}
     time_s : float
         Seconds from the first stored frame.
 

@@ -33,8 +33,6 @@ class DetectedEvents:
         In use, in time order.
     by_source : mapping of source to tuple of Event
         What every source saw; contact types are told only for events in use.
-    disagreements : tuple of Disagreement
-    problems : tuple of Problem
     doubted : mapping of Event to str
         Events in use that may be none of their foot, and why; no cycle is cut with them.
     """
@@ -57,17 +55,12 @@ def detect_events(
 
     Parameters
     ----------
-    motion : Motion
     given : iterable of Event
         From an events table that came with the file; they rank as marks in the file.
     corrected : iterable of Event
         Set by a person.
     removed : iterable of Event
         Events that a person took out: same side, kind and, to a millisecond, time.
-
-    Returns
-    -------
-    DetectedEvents
     """
     forced, force_problems = detect_from_force(motion)
     in_file, mark_problems = without_repeats(tuple(given) or motion.trial.events)

@@ -53,10 +53,6 @@ class _Hit:
 def detect_from_force(motion: Motion) -> tuple[tuple[Event, ...], tuple[Problem, ...]]:
     """Find the contacts and toe-offs of clean plate hits.
 
-    Parameters
-    ----------
-    motion : Motion
-
     Returns
     -------
     events : tuple of Event

@@ -46,10 +46,6 @@ _FOOT_FRONTS = ("metatarsal_5", "metatarsal_2", "metatarsal_1", "toe")
 def detect_from_markers(motion: Motion) -> tuple[Event, ...]:
     """Detect the events of both feet from markers.
 
-    Parameters
-    ----------
-    motion : Motion
-
     Returns
     -------
     tuple of Event
@@ -65,11 +61,6 @@ def detect_from_markers(motion: Motion) -> tuple[Event, ...]:
 
 def body_reference(motion: Motion, side: Side) -> FloatArray | None:
     """Return the path of the body that a foot's reach is measured from.
-
-    Parameters
-    ----------
-    motion : Motion
-    side : {"left", "right"}
 
     Returns
     -------

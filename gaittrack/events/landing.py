@@ -46,10 +46,8 @@ class Foot:
 
     Attributes
     ----------
-    side : {"left", "right"}
     start : int
         First frame of the stretch.
-    rate_hz, body_speed_m_s : float
     sees_heel : bool
         Whether the rear end is a heel; an ankle stands high until the foot lies flat.
     heel_reach, toe_reach : ndarray, shape (n,)
@@ -79,7 +77,6 @@ def contact_frame(foot: Foot, anchor: float, release: float | None) -> float | N
 
     Parameters
     ----------
-    foot : Foot
     anchor : float
         Frame of the heel's furthest reach.
     release : float or None

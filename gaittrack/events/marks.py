@@ -46,10 +46,6 @@ class MarksFit:
 def without_repeats(marks: Iterable[Event]) -> tuple[tuple[Event, ...], tuple[Problem, ...]]:
     """Return the marks in time order, those written twice once.
 
-    Parameters
-    ----------
-    marks : iterable of Event
-
     Returns
     -------
     marks : tuple of Event

@@ -51,7 +51,6 @@ def condition_styles(names: Iterable[str], reference: str) -> dict[str, Style]:
 
     Parameters
     ----------
-    names : iterable of str
     reference : str
         Drawn in the style of walking without a brace.
 

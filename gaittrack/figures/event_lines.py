@@ -49,17 +49,7 @@ def event_words(event: Event) -> str:
 
 
 def event_lines(walk: MeasuredWalk, side: Side) -> list[Figure]:
-    """Return the shapes of a side's events: one upright line each, labelled.
-
-    Parameters
-    ----------
-    walk : MeasuredWalk
-    side : {"left", "right"}
-
-    Returns
-    -------
-    list of Figure
-    """
+    """Return the shapes of a side's events: one upright line each, labelled."""
     return [_event_line(event) for event in events_of(walk, side)]
 
 

@@ -16,7 +16,6 @@ def plain_numbers(values: FloatArray, decimals: int) -> list[Any]:
     ----------
     values : array
         Of any shape.
-    decimals : int
 
     Returns
     -------

@@ -33,8 +33,6 @@ class TimeAxis:
 
     Attributes
     ----------
-    title : str
-    places : mapping of visit to float
     texts : mapping of visit to str
         The mark of each visit: its code and time.
     note : str
@@ -92,10 +90,8 @@ def draw_progress(
     ----------
     rows : sequence of Progress
         Of one measure and side, in the order of time.
-    axis : TimeAxis
     reference : str
         The condition drawn as without brace.
-    changes : sequence of WornChange
 
     Returns
     -------

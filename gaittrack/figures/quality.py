@@ -18,7 +18,7 @@ import numpy as np
 
 from gaittrack.cycles import Cycle
 from gaittrack.figures.condition_styles import Figure, plain_layout
-from gaittrack.figures.curves import JOINT_TITLES
+from gaittrack.figures.curves_figure import JOINT_TITLES
 from gaittrack.figures.event_lines import event_lines, other_sources
 from gaittrack.figures.plain_numbers import plain_numbers
 from gaittrack.kinematics.sagittal_angles import UP
@@ -67,7 +67,6 @@ def draw_side(walk: MeasuredWalk, side: Side) -> Figure:
     ----------
     walk : MeasuredWalk
         Recorded over time.
-    side : {"left", "right"}
 
     Returns
     -------

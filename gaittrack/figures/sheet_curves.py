@@ -11,7 +11,7 @@ from typing import Final
 
 from gaittrack.cycles import Cycle
 from gaittrack.figures.condition_styles import Figure, plain_layout
-from gaittrack.figures.curves import JOINT_TITLES
+from gaittrack.figures.curves_figure import JOINT_TITLES
 from gaittrack.measured_walk import MeasuredWalk
 from gaittrack.vocabulary import JOINTS, Joint, Side
 
@@ -22,11 +22,6 @@ _PANEL_GAP: Final = 0.08
 
 def draw_sheet_curves(walk: MeasuredWalk, side: Side) -> Figure:
     """Draw the curves of one side.
-
-    Parameters
-    ----------
-    walk : MeasuredWalk
-    side : {"left", "right"}
 
     Returns
     -------

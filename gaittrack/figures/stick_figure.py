@@ -80,7 +80,6 @@ def draw_stick_figure(walk: MeasuredWalk, frames: dict[str, Any]) -> Figure:
 
     Parameters
     ----------
-    walk : MeasuredWalk
     frames : dict
         From :func:`stick_frames`.
 

@@ -37,7 +37,6 @@ class Replay:
 
     Attributes
     ----------
-    condition, cycle : str
     side : {"left", "right"}
         The leg whose cycle it is.
     n_cycles : int
@@ -64,12 +63,6 @@ class Replay:
 
 def find_replay(condition: str, walks: Sequence[MeasuredWalk], side: Side) -> Replay | None:
     """Return the middle kept cycle of the first walk in which a leg can be drawn.
-
-    Parameters
-    ----------
-    condition : str
-    walks : sequence of MeasuredWalk
-    side : {"left", "right"}
 
     Returns
     -------
@@ -152,11 +145,6 @@ def _toe_path(walk: MeasuredWalk, cycle: Cycle) -> FloatArray:
 def draw_toe_paths(replays: Sequence[Replay], styles: Mapping[str, Style]) -> Figure:
     """Draw the toe's path through swing over the floor, to scale.
 
-    Parameters
-    ----------
-    replays : sequence of Replay
-    styles : mapping of condition name to Style
-
     Returns
     -------
     Figure
@@ -211,7 +199,6 @@ def draw_replay(replay: Replay, style: Style) -> Figure:
 
     Parameters
     ----------
-    replay : Replay
     style : Style
         Of its condition.
 

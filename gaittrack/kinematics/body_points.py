@@ -126,7 +126,6 @@ def hip_joint_centre(
     landmarks : mapping of landmark to ndarray, shape (n_frames, 3)
     keys : tuple of str
         Both ``asis`` landmarks, then the sacrum or both ``psis``.
-    left : bool
 
     Returns
     -------

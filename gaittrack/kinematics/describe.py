@@ -50,10 +50,6 @@ def describe_motion(
     standing_map : LabMap, optional
         Names in the standing trial, where they differ from those in the trial.
 
-    Returns
-    -------
-    Motion
-
     Raises
     ------
     LayoutError

@@ -40,7 +40,6 @@ def choose_angles(trial: Trial, marker_angles: Mapping[tuple[Side, Joint], Signa
 
     Parameters
     ----------
-    trial : Trial
     marker_angles : mapping of (side, joint) to Signal
         Degrees, at 6 Hz.
 

@@ -36,8 +36,6 @@ def floor_rise(points: Mapping[str, FloatArray], axes: LabAxes, rate_hz: float) 
     ----------
     points : mapping of point key to ndarray, shape (n_frames, 3)
         Forward, left, up in metres.
-    axes : LabAxes
-    rate_hz : float
 
     Returns
     -------

@@ -49,13 +49,11 @@ def find_neutral(
     ----------
     points : mapping of point key to ndarray, shape (n_frames, 3)
         Walker's axes, low-passed; belt travel added.
-    rate_hz : float
     standing : mapping of side to FootNeutral
         From a standing trial; empty when there is none.
 
     Returns
     -------
-    neutral : dict of side to FootNeutral
     foot_flat : dict of side to ndarray of bool, shape (n_frames,)
     """
     feet = {
@@ -126,7 +124,6 @@ def standing_neutral(
     ----------
     points : mapping of point key to ndarray, shape (n_frames, 3)
         Of the standing trial, walker's axes.
-    rate_hz : float
 
     Returns
     -------

@@ -32,7 +32,6 @@ def fill_short_gaps(
     ----------
     positions : ndarray, shape (n_frames, 3)
         Metres; a frame with any NaN counts as missing.
-    rate_hz : float
     longest_s : float
         Longest gap that is filled.
 

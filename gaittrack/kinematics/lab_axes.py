@@ -92,11 +92,6 @@ def find_axes(points: Mapping[str, FloatArray], *, rate_hz: float) -> LabAxes:
     ----------
     points : mapping of landmark to ndarray, shape (n_frames, 3)
         Metres, axes of the file, low-passed.
-    rate_hz : float
-
-    Returns
-    -------
-    LabAxes
 
     Raises
     ------

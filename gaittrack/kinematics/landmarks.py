@@ -235,10 +235,6 @@ def find_landmarks(
     lone_side : {"left", "right"}, optional
         Side of landmarks whose labels name none.
 
-    Returns
-    -------
-    LandmarkFit
-
     Raises
     ------
     LayoutError

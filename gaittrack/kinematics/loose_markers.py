@@ -154,10 +154,6 @@ def find_turned_feet(points: Mapping[str, FloatArray]) -> tuple[Side, ...]:
     ----------
     points : mapping of point to ndarray, shape (n_frames, 3)
         Forward, left, up, metres.
-
-    Returns
-    -------
-    tuple of Side
     """
     turned: list[Side] = []
     for side in SIDES:

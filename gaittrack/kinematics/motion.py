@@ -31,7 +31,6 @@ class LabAxes:
         1, 2 … for each straight pass; 0 while turning, starting or standing.
     belt_speed_m_s : float
         Speed that was added back for a treadmill; 0 overground.
-    is_treadmill : bool
     """
 
     up_axis: str
@@ -51,7 +50,6 @@ class FootNeutral:
         Raw pitch that counts as 0; NaN when neither a standing trial nor foot-flat gave it.
     heel_height_m, forefoot_height_m : float
         Height of the points when the foot is flat.
-    source : {"standing trial", "foot-flat", "none"}
     reason : str
         Why there is none.
     """
@@ -86,12 +84,10 @@ class Motion:
         True where a sample was filled or depends on a filled one.
     angles : mapping of (side, joint) to Signal, shape (n_frames,)
         Degrees; what the angle measures use: the file's own where it has them, else from markers.
-    angle_origin : mapping of (side, joint) to {"file", "markers"}
     marker_angles : mapping of (side, joint) to Signal
         From markers at 6 Hz, whatever the file holds.
     fast_marker_angles : mapping of (side, joint) to Signal
         From markers at 15 Hz, for rates: ankle, knee, foot_pitch, shank_lean.
-    neutral : mapping of side to FootNeutral
     foot_flat : mapping of side to ndarray of bool, shape (n_frames,)
     toe_point_name, foot_pitch_name : mapping of side to str
         In words: which markers they are taken from.

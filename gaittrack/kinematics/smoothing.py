@@ -57,7 +57,6 @@ def low_pass(values: FloatArray, *, cutoff_hz: float, rate_hz: float) -> FloatAr
         NaN where nothing was recorded; each stretch between gaps is filtered on its own.
     cutoff_hz : float
         Frequency at which the result is 3 dB down.
-    rate_hz : float
 
     Returns
     -------

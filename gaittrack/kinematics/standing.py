@@ -28,11 +28,6 @@ def zero_of_standing(
 ) -> tuple[dict[Side, FootNeutral], tuple[Problem, ...]]:
     """Take each foot's neutral from a standing trial.
 
-    Parameters
-    ----------
-    standing : Trial or None
-    lab_map : LabMap
-
     Returns
     -------
     neutrals : dict of side to FootNeutral
@@ -76,7 +71,6 @@ def other_zero_problems(
     ----------
     points : mapping of point key to ndarray, shape (n_frames, 3)
         Of the walk, walker's axes.
-    rate_hz : float
     standing : mapping of side to FootNeutral
         Empty without a standing trial.
 

@@ -63,13 +63,11 @@ class WalkerPoints:
     ----------
     fit : LandmarkFit
         Without the landmarks that are left out.
-    axes : LabAxes
     parts : Parts
         Point key to the landmarks it is made of.
     slow, fast : mapping of point key to ndarray, shape (n_frames, 3)
         Forward, left, up in metres, low-passed at 6 and 15 Hz.
     filled : mapping of point key to ndarray of bool, shape (n_frames,)
-    problems : tuple of Problem
     """
 
     fit: LandmarkFit
@@ -88,11 +86,6 @@ def walker_points(trial: Trial, lab_map: LabMap) -> WalkerPoints:
     ----------
     trial : Trial
         With markers.
-    lab_map : LabMap
-
-    Returns
-    -------
-    WalkerPoints
 
     Raises
     ------

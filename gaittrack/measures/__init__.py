@@ -29,7 +29,7 @@ from gaittrack.measures import (
 )
 from gaittrack.measures.cycle_view import CycleView
 from gaittrack.measures.measure import Measure, compute_value
-from gaittrack.measures.recording import Recording
+from gaittrack.measures.recording import PreparedMotion
 from gaittrack.vocabulary import Side
 
 MEASURES: Final[tuple[Measure, ...]] = (
@@ -88,7 +88,6 @@ class Row(NamedTuple):
     ----------
     measure : str
         Name of the measure; it ends in the unit.
-    side : {"left", "right"}
     cycle : str
         Id of the cycle.
     value : float
@@ -117,17 +116,15 @@ def measure_cycles(
 
     Parameters
     ----------
-    motion : Motion
     cycles : iterable of Cycle
         Rejected cycles give no rows; their reasons stand in the cycles.
-    measures : sequence of Measure
 
     Returns
     -------
     list of Row
         Cycle by cycle, measures in the order given.
     """
-    recording = Recording(motion)
+    recording = PreparedMotion(motion)
     rows = []
     for cycle in cycles:
         if not cycle.is_kept:

@@ -11,7 +11,7 @@ import numpy as np
 from gaittrack.measures.cycle_view import UP, CycleView
 from gaittrack.measures.measure import Measure, Value
 from gaittrack.measures.peaks import at_instant, highest
-from gaittrack.measures.samples import NotDefined, Track, values_in, window
+from gaittrack.measures.samples import CycleSamples, NotDefined, values_in, window
 from gaittrack.trial import FloatArray
 
 HEEL_UP_M = 0.012
@@ -69,7 +69,7 @@ def _crossing(fractions: FloatArray, heights: FloatArray, last: int, level: floa
     return float(fractions[last] + share * (fractions[last + 1] - fractions[last]))
 
 
-def _heel_floor(view: CycleView, track: Track) -> float:
+def _heel_floor(view: CycleView, track: CycleSamples) -> float:
     """Return the heel's mean height in this stance's foot-flat, else its neutral height."""
     heights = track.values[view.foot_flat_frames(*view.stance())]
     seen = heights[~np.isnan(heights)]

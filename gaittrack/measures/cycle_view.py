@@ -20,11 +20,11 @@ from gaittrack.measures.recording import (
     ANGLE_NAMES,
     FROM_FILE,
     FROM_FILE_RATE,
-    Recording,
+    PreparedMotion,
     Stored,
     gradient,
 )
-from gaittrack.measures.samples import NotDefined, Track
+from gaittrack.measures.samples import CycleSamples, NotDefined
 from gaittrack.trial import AngleCurve
 from gaittrack.vocabulary import Joint, Side, opposite
 
@@ -41,9 +41,6 @@ class CycleView:
 
     Attributes
     ----------
-    cycle : Cycle
-    recording : Recording
-    motion : Motion
     side, other : {"left", "right"}
         Side of the cycle and the opposite one.
     duration_s : float
@@ -54,7 +51,7 @@ class CycleView:
         Results that several measures share.
     """
 
-    def __init__(self, recording: Recording, cycle: Cycle) -> None:
+    def __init__(self, recording: PreparedMotion, cycle: Cycle) -> None:
         self.recording, self.cycle, self.motion = recording, cycle, recording.motion
         self.side: Side = cycle.side
         self.other: Side = opposite(cycle.side)
@@ -66,7 +63,7 @@ class CycleView:
         self.opposite_toe_off = self._fraction(cycle.opposite_toe_off_s)
         self.opposite_contact = self._fraction(cycle.opposite_contact_s)
         self.found: dict[Hashable, Any] = {}
-        self._tracks: dict[Hashable, Track] = {}
+        self._tracks: dict[Hashable, CycleSamples] = {}
         self._zones = self._event_zones()
 
     def stance(self) -> tuple[float, float]:
@@ -82,7 +79,7 @@ class CycleView:
         toe_off = self._toe_off()
         return toe_off + start * (1 - toe_off), toe_off + end * (1 - toe_off)
 
-    def angle(self, joint: Joint, *, side: Side | None = None) -> Track:
+    def angle(self, joint: Joint, *, side: Side | None = None) -> CycleSamples:
         """Return the angle in degrees that the angle measures use."""
         if self.cycle.from_curve:
             return self._curve_track(joint, side)
@@ -94,13 +91,13 @@ class CycleView:
             return (FROM_FILE,)
         return self.recording.angle(side or self.side, joint).labels
 
-    def fast_angle(self, joint: Joint) -> Track:
+    def fast_angle(self, joint: Joint) -> CycleSamples:
         """Return the angle in degrees that rates are taken from."""
         if self.cycle.from_curve:
             return self._curve_track(joint, None)
         return self._track(self.recording.fast_angle(self.side, joint))
 
-    def fast_rate(self, joint: Joint) -> Track:
+    def fast_rate(self, joint: Joint) -> CycleSamples:
         """Return the rate of change in deg/s; not defined for a curve without cycle time."""
         if not self.cycle.from_curve:
             return self._track(self.recording.fast_rate(self.side, joint))
@@ -108,7 +105,7 @@ class CycleView:
         if math.isnan(self.duration_s):
             raise NotDefined("no cycle time: no rate from this curve")
         rate = gradient(track.values) * (track.n_steps / self.duration_s)
-        return Track(rate, 0.0, track.n_steps, None, (), track.what)
+        return CycleSamples(rate, 0.0, track.n_steps, None, (), track.what)
 
     def rate_labels(self, joint: Joint) -> tuple[str, ...]:
         """Return what stands beside values of :meth:`fast_rate`."""
@@ -118,7 +115,7 @@ class CycleView:
             return (f"lower bound: from a {n_points}-point curve", FROM_FILE_RATE)
         return self.recording.fast_angle(self.side, joint).labels
 
-    def point(self, name: str, axis: int, *, side: Side | None = None) -> Track:
+    def point(self, name: str, axis: int, *, side: Side | None = None) -> CycleSamples:
         """Return one coordinate in metres of a point given without its side."""
         if self.cycle.from_curve:
             raise NotDefined("angles only: no markers")
@@ -151,24 +148,24 @@ class CycleView:
         half = EVENT_ZONE_S / self.duration_s
         return tuple((event - half, event + half) for event in events if not math.isnan(event))
 
-    def _track(self, stored: Stored) -> Track:
+    def _track(self, stored: Stored) -> CycleSamples:
         if stored.missing:
             raise NotDefined(stored.missing)
         key = id(stored)
         if key not in self._tracks:
             rate_hz = self.motion.rate_hz
             start, n_steps = self.cycle.start_s * rate_hz, self.duration_s * rate_hz
-            self._tracks[key] = Track(
+            self._tracks[key] = CycleSamples(
                 stored.values, start, n_steps, stored.filled, self._zones, stored.what
             )
         return self._tracks[key]
 
-    def _curve_track(self, joint: Joint, side: Side | None) -> Track:
+    def _curve_track(self, joint: Joint, side: Side | None) -> CycleSamples:
         values = self.cycle.percent_curves.get(joint)
         if values is None or (side or self.side) != self.side:
             whose = "" if (side or self.side) == self.side else " of the other side"
             raise NotDefined(f"no {ANGLE_NAMES[joint]}{whose} in the sheet")
-        return Track(values, 0.0, len(values) - 1.0, None, (), ANGLE_NAMES[joint])
+        return CycleSamples(values, 0.0, len(values) - 1.0, None, (), ANGLE_NAMES[joint])
 
 
 def _curves_of(motion: Motion, cycle: Cycle) -> tuple[AngleCurve, ...]:

@@ -73,7 +73,6 @@ class Measure:
         the norm); ``none`` where no norm is sourced.
     source : str
         Author, year and place of the definition, or "common practice, no source".
-    group : Group
     compute : callable (CycleView) -> Value
         May raise ``NotDefined``; call it through :func:`compute_value`.
     decimals : int
@@ -97,11 +96,6 @@ class Measure:
 
 def compute_value(measure: Measure, view: CycleView) -> Value:
     """Return the value of a measure for one cycle, or "not defined" with its reason.
-
-    Parameters
-    ----------
-    measure : Measure
-    view : CycleView
 
     Returns
     -------

@@ -57,7 +57,7 @@ class Stored(NamedTuple):
     missing: str = ""
 
 
-class Recording:
+class PreparedMotion:
     """A motion with the series that its cycles read, each prepared once."""
 
     def __init__(self, motion: Motion) -> None:

@@ -26,7 +26,7 @@ Window = tuple[FloatArray, FloatArray]
 
 
 @dataclass(frozen=True, eq=False, slots=True)
-class Track:
+class CycleSamples:
     """One quantity and where the cycle lies in it.
 
     Attributes
@@ -62,7 +62,7 @@ class Track:
         return (index - self.start_index) / self.n_steps
 
 
-def value_at(track: Track, fraction: float) -> float:
+def value_at(track: CycleSamples, fraction: float) -> float:
     """Return the value at a fraction of the cycle, linear between samples.
 
     Raises
@@ -79,12 +79,13 @@ def value_at(track: Track, fraction: float) -> float:
     return value
 
 
-def values_in(track: Track, start: float, end: float, *, refuse_filled: bool = False) -> FloatArray:
+def values_in(
+    track: CycleSamples, start: float, end: float, *, refuse_filled: bool = False
+) -> FloatArray:
     """Return the samples between two fractions of the cycle, with interpolated ends.
 
     Parameters
     ----------
-    track : Track
     start, end : float
         Fractions of the cycle; they need not fall on samples.
     refuse_filled : bool
@@ -109,7 +110,7 @@ def values_in(track: Track, start: float, end: float, *, refuse_filled: bool = F
     return track.kept[key]
 
 
-def window(track: Track, start: float, end: float, *, refuse_filled: bool = False) -> Window:
+def window(track: CycleSamples, start: float, end: float, *, refuse_filled: bool = False) -> Window:
     """Return the samples of :func:`values_in` after the fractions of the cycle they lie at.
 
     Returns
@@ -127,7 +128,7 @@ def window(track: Track, start: float, end: float, *, refuse_filled: bool = Fals
     return (indices - track.start_index) / track.n_steps, values
 
 
-def _read_window(track: Track, start: float, end: float) -> FloatArray:
+def _read_window(track: CycleSamples, start: float, end: float) -> FloatArray:
     first, last = track.index_of(start), track.index_of(end)
     if not first < last:
         raise NotDefined(f"no samples of the {track.what} in the window")
@@ -140,7 +141,7 @@ def _read_window(track: Track, start: float, end: float) -> FloatArray:
     return values
 
 
-def _between_samples(track: Track, index: float) -> float:
+def _between_samples(track: CycleSamples, index: float) -> float:
     last = len(track.values) - 1
     if not -_INDEX_SLACK <= index <= last + _INDEX_SLACK:
         raise NotDefined(f"the recording of the {track.what} does not reach that far")
@@ -154,7 +155,7 @@ def _between_samples(track: Track, index: float) -> float:
     return value
 
 
-def _refuse_filled(track: Track, start: float, end: float) -> None:
+def _refuse_filled(track: CycleSamples, start: float, end: float) -> None:
     if track.filled is None or not start < end:
         return
     lower = max(math.ceil(track.index_of(start) - _INDEX_SLACK), 0)

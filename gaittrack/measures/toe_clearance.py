@@ -13,7 +13,7 @@ import numpy as np
 
 from gaittrack.measures.cycle_view import FORWARD, UP, CycleView
 from gaittrack.measures.measure import Measure, Value
-from gaittrack.measures.samples import NotDefined, Track, value_at, values_in, window
+from gaittrack.measures.samples import CycleSamples, NotDefined, value_at, values_in, window
 from gaittrack.trial import FloatArray
 
 SEARCH_FROM, SEARCH_TO = 0.25, 0.85
@@ -67,7 +67,7 @@ def _search(view: CycleView, point: Point) -> LowPoint | None:
     return None
 
 
-def _depth(view: CycleView, track: Track, frame: int) -> float:
+def _depth(view: CycleView, track: CycleSamples, frame: int) -> float:
     """Return how far the frame lies below the lower of the maxima of swing around it."""
     start = max(int(track.index_of(view.toe_off)) + 1, 0)
     stop = int(track.index_of(1.0)) + 1
@@ -78,7 +78,7 @@ def _depth(view: CycleView, track: Track, frame: int) -> float:
     return lower_maximum - float(track.values[frame])
 
 
-def _refined(track: Track, frame: int) -> LowPoint:
+def _refined(track: CycleSamples, frame: int) -> LowPoint:
     """Return the vertex of the parabola through the frame and its neighbours."""
     before, here, after = (float(v) for v in track.values[frame - 1 : frame + 2])
     bend = before - 2 * here + after
@@ -116,7 +116,7 @@ def _find_floor(view: CycleView, point: Point) -> tuple[float, str]:
     raise NotDefined(f"no foot-flat beside the swing: no floor height of the {track.what}")
 
 
-def _flat_height(view: CycleView, track: Track, span: tuple[float, float]) -> float:
+def _flat_height(view: CycleView, track: CycleSamples, span: tuple[float, float]) -> float:
     heights = track.values[view.foot_flat_frames(*span)]
     seen = heights[~np.isnan(heights)]
     return float(seen.mean()) if seen.size else float("nan")

@@ -57,10 +57,6 @@ def read_trial(
     in_child : bool
         Read in the worker process, with limits of time and memory.
 
-    Returns
-    -------
-    Trial
-
     Raises
     ------
     BadFileError
@@ -82,16 +78,6 @@ def read_trial(
 
 def read_here(path: str, lab_map: LabMap, rate_hz: float | None) -> Trial:
     """Read one recording in this process.
-
-    Parameters
-    ----------
-    path : str
-    lab_map : LabMap
-    rate_hz : float or None
-
-    Returns
-    -------
-    Trial
 
     Raises
     ------

@@ -44,7 +44,6 @@ class Trace:
         Column or row as in the sheet.
     side : Side or None
         None for a pelvis angle that names no side, or where nothing tells it.
-    joint : Joint
     values : ndarray, shape (n,)
         As in the sheet; degrees with our signs after :func:`settle_angles`.
     sign, zero_deg : float
@@ -53,9 +52,6 @@ class Trace:
         As the name or the row of units says.
     is_told : bool
         A map describes this trace.
-    cycle, condition : str
-    cycle_time_s, toe_off_percent : float
-    is_mean : bool
     note : str
         What was taken for granted from the name.
     """
@@ -97,7 +93,6 @@ def settle_angles(
 
     Parameters
     ----------
-    traces : sequence of Trace
     told_unit : {"deg", "rad"} or None
         From a map; comes first.
     header_unit : {"deg", "rad", ""}

@@ -36,13 +36,8 @@ def read_series(
 
     Parameters
     ----------
-    sheet : Sheet
     rate_hz : float, optional
         Frames per second as told by the user; before the map's and the sheet's own.
-
-    Returns
-    -------
-    tuple of (TimeBase, angles by side and joint, events)
 
     Raises
     ------

@@ -87,15 +87,8 @@ def read(
     ----------
     path : Path
         For its name only.
-    content : bytes
-    sha256 : str
-    lab_map : LabMap
     rate_hz : float, optional
         Frames per second; before the map's and the sheet's own.
-
-    Returns
-    -------
-    Trial
 
     Raises
     ------

@@ -39,13 +39,8 @@ def looks_like(content: bytes, suffix: str) -> bool:
 
     Parameters
     ----------
-    content : bytes
     suffix : str
         Of the file's name, lower case, with the dot.
-
-    Returns
-    -------
-    bool
     """
     if len(content) < 2 or content[1] != KEY or content[0] == 0:
         return False
@@ -61,7 +56,6 @@ def read(
 
     Parameters
     ----------
-    path : Path
     content : bytes
         The file's bytes.
     sha256 : str

@@ -57,7 +57,6 @@ def settle_file_angles(
     ----------
     angles : mapping of (side, joint) to ndarray, shape (n_frames,)
         First component as stored, NaN where missing.
-    rate_hz : float
     angle_unit : str
         POINT:ANGLE_UNITS, or "".
 

@@ -61,11 +61,6 @@ def read_header(content: bytes, order: ByteOrder) -> Header:
     ----------
     content : bytes
         The whole file.
-    order : {"intel", "dec"}
-
-    Returns
-    -------
-    Header
     """
     n_points, n_analog, first, last = struct.unpack_from("<HHHH", content, 2)
     data_block, samples = struct.unpack_from("<HH", content, 16)
@@ -80,18 +75,12 @@ def choose_counts(
 
     Parameters
     ----------
-    header : Header
-    parameters : ParameterSet
     available : int
         Bytes from where the data begin to the end of the file.
     where : str
         File name for messages.
     problems : list of Problem
         Gets one when header and length overrule the parameters.
-
-    Returns
-    -------
-    Counts
 
     Raises
     ------

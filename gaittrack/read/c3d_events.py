@@ -40,7 +40,6 @@ class Clock:
         Rate by which the file's own times were made.
     rate_hz : float
         Rate in use; another one when the file's was overridden.
-    first_frame, n_frames : int
     """
 
     file_rate_hz: float
@@ -76,8 +75,6 @@ def read_events(
     ----------
     content : bytes
         The whole file, for the header's events.
-    parameters : ParameterSet
-    clock : Clock
 
     Returns
     -------
@@ -113,10 +110,6 @@ def event_kind(label: str) -> EventKind | None:
     ----------
     label : str
         Such as "Foot Strike", "R toe off", "LHS".
-
-    Returns
-    -------
-    "initial_contact", "toe_off" or None
     """
     pieces = pieces_of(label)
     joined = "".join(piece for piece in pieces if piece not in SIDE_WORDS)

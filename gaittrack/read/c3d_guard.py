@@ -36,12 +36,10 @@ class Layout:
 
     Attributes
     ----------
-    parameters : ParameterSet
     counts : Counts
         ``n_analog`` is the number of analog values in a frame, all samples of all channels.
     n_channels, samples_per_frame : int
         Analog channels, and samples of each in a frame.
-    first_frame : int
     rate_hz : float
         NaN when neither parameters nor header give one that can be believed.
     point_scale : float
@@ -52,7 +50,6 @@ class Layout:
         Why ezc3d would misread or refuse this file, or "".
     doubt : str
         Why a second reading of the frames is worth its time, or "".
-    problems : tuple of Problem
     """
 
     parameters: ParameterSet
@@ -82,10 +79,6 @@ def read_layout(content: bytes, where: str) -> Layout:
         The whole file.
     where : str
         File name for messages.
-
-    Returns
-    -------
-    Layout
 
     Raises
     ------

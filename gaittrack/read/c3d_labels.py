@@ -55,10 +55,8 @@ class PointNames:
     ----------
     markers : dict of int to str
         Index of the point to its unique label.
-    angles : dict of int to (side, joint)
     others : tuple of str
         Labels of outputs that are not used.
-    problems : tuple of Problem
     """
 
     markers: dict[int, str]
@@ -72,13 +70,8 @@ def name_points(parameters: ParameterSet, n_points: int) -> PointNames:
 
     Parameters
     ----------
-    parameters : ParameterSet
     n_points : int
         Points in each frame, however many labels there are.
-
-    Returns
-    -------
-    PointNames
     """
     stored = parameters.texts("POINT", "LABELS")[:n_points]
     prefixes = {text.split(":", 1)[0].strip() for text in stored if ":" in text}

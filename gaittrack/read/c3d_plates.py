@@ -48,18 +48,12 @@ def read_plates(
 
     Parameters
     ----------
-    content : bytes
-    layout : Layout
     rate_hz : float
         Frames per second.
     metres : float
         Factor from POINT:UNITS to metres, which corners and origins use.
     body_centre_m : ndarray, shape (3,)
         Mean of all markers: it is above the plates, which tells up. NaN without markers.
-
-    Returns
-    -------
-    tuple of (plates, problems)
     """
     problems: list[Problem] = []
     plates: list[ForcePlate] = []

@@ -42,8 +42,6 @@ class ParameterSet:
 
     Attributes
     ----------
-    order : {"intel", "dec"}
-    values : mapping of (group, name) to list of str or ndarray
     is_regular : bool
         Every record's description ends inside the record, needed names are in upper case, and no
         text is a bare letter without dimensions: what ezc3d 1.7.2 relies on.
@@ -87,10 +85,6 @@ def read_parameters(content: bytes, where: str) -> ParameterSet:
         The whole file.
     where : str
         File name for messages.
-
-    Returns
-    -------
-    ParameterSet
 
     Raises
     ------

@@ -26,13 +26,8 @@ def without_still_points(
 
     Parameters
     ----------
-    labels : list of str
     points_m : ndarray, shape (n_frames, n_points, 3)
         NaN where missing.
-
-    Returns
-    -------
-    tuple of (labels, points, problems)
     """
     seen = np.isfinite(points_m[..., 0])
     ways_m = np.full(len(labels), np.nan)

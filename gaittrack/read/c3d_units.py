@@ -51,10 +51,6 @@ def metres_per_unit(
     where : str
         File name for messages.
 
-    Returns
-    -------
-    tuple of (factor, step, problems)
-
     Raises
     ------
     HeaderError

@@ -22,8 +22,6 @@ def stored_points(content: bytes, layout: Layout, frames: slice = slice(None)) -
 
     Parameters
     ----------
-    content : bytes
-    layout : Layout
     frames : slice
         Which frames.
 
@@ -45,8 +43,6 @@ def analog_channels(content: bytes, layout: Layout, channels: Sequence[int]) -> 
 
     Parameters
     ----------
-    content : bytes
-    layout : Layout
     channels : sequence of int
         0-based; missing SCALE counts as 1, missing OFFSET as 0.
 

@@ -88,15 +88,10 @@ class ColumnName:
 
     Attributes
     ----------
-    role : Role
-    side : {"left", "right"} or None
-    joint : Joint or None
     sign : float
         -1 when the name counts plantarflexion or extension as positive.
-    event : EventKind or None
     unit : str
         ``deg``, ``rad``, ``s``, ``ms``, ``%``, ``frame`` or "".
-    is_mean : bool
     cycle : str
         Number or word that names the cycle, or "".
     rest : str

@@ -28,7 +28,6 @@ class CycleFacts:
 
     Attributes
     ----------
-    sheet : Sheet
     rows : list of (ColumnName, row)
         Rows that name one of the two.
     columns : dict of column to ColumnName

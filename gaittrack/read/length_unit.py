@@ -41,15 +41,10 @@ def find_length_unit(
     ----------
     markers : mapping of label to ndarray, shape (n_frames, 3)
         In the unit of the file.
-    where : str
     said : {"m", "cm", "mm", ""}
         What the header says.
     told : {"m", "cm", "mm"} or None
         What a map says; it comes first.
-
-    Returns
-    -------
-    LengthUnit
 
     Raises
     ------

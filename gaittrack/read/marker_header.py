@@ -50,16 +50,7 @@ class MarkerHeader:
 
 
 def read_marker_header(table: Table) -> MarkerHeader | None:
-    """Return the points of a table, or None when its header does not name points.
-
-    Parameters
-    ----------
-    table : Table
-
-    Returns
-    -------
-    MarkerHeader or None
-    """
+    """Return the points of a table, or None when its header does not name points."""
     start = max(0, table.first - HEADER_ROWS)
     rows = [row for row in table.rows[start : table.first] if any(row)]
     place = _axis_row(rows)

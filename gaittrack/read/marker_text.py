@@ -43,10 +43,6 @@ def looks_like(content: bytes, suffix: str) -> bool:
         The file, or its beginning.
     suffix : str
         Not needed; a format is recognised by its content.
-
-    Returns
-    -------
-    bool
     """
     head = content[:60_000]
     end = head.rfind(b"\n")
@@ -81,16 +77,10 @@ def read(
     ----------
     path : Path
         For its name only.
-    content : bytes
-    sha256 : str
     lab_map : LabMap
         Its ``[sheet]`` may tell encoding, delimiter, decimal, rate_hz and length_unit.
     rate_hz : float, optional
         Frames per second; before the map's and the table's own.
-
-    Returns
-    -------
-    Trial
 
     Raises
     ------

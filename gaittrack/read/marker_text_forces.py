@@ -63,15 +63,9 @@ def read_plates(
 
     Parameters
     ----------
-    points : sequence of PointColumns
     values : ndarray, shape (n_rows, n_columns)
-    base : TimeBase
     scale_m : float
         Metres in the table's unit of length, also that of the centre of pressure.
-
-    Returns
-    -------
-    Plates
     """
     labels = plate_labels(points)
     plate_points = [point for point in points if point.label in labels]

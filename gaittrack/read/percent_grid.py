@@ -53,7 +53,6 @@ def on_grid(values: FloatArray, grid: FloatArray | None, where: str) -> FloatArr
     values : ndarray, shape (n,)
     grid : ndarray, shape (n,), or None
         Per cent (or fraction) of each value; None: they are spread evenly.
-    where : str
 
     Returns
     -------

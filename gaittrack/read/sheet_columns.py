@@ -33,8 +33,6 @@ class Sheet:
     ----------
     where : str
         File name.
-    table : Table
-    sheet_map : SheetMap
     labels : tuple of str
         One per column, unique.
     spelt : tuple of ColumnName
@@ -45,7 +43,6 @@ class Sheet:
         Their 1-based rows in the file.
     facts : tuple of rows
         Rows inside, above or below the numbers whose first cell is words.
-    steps, problems : list
     """
 
     where: str
@@ -181,15 +178,10 @@ class Sheet:
 
         Parameters
         ----------
-        doubts : sequence of str
         doubtful : collection of str
             Labels of columns whose sign or zero a person must say.
         **unknown : object
             Keys of the map's [sheet] table to set, "?" where a person must say.
-
-        Returns
-        -------
-        LayoutError
         """
         seen = [
             replace(column, sign=None, zero_deg=None) if column.name in doubtful else column

@@ -31,11 +31,6 @@ def sheet_events(sheet: Sheet, base: TimeBase) -> tuple[Event, ...]:
     ----------
     sheet : Sheet
         Gets a Problem for each column or row that names an event and cannot be used.
-    base : TimeBase
-
-    Returns
-    -------
-    tuple of Event
     """
     events = [*_from_map(sheet, base)]
     if not sheet.sheet_map.event_columns:

@@ -50,15 +50,10 @@ def ask(
         File name.
     doubts : iterable of str
         What could not be decided.
-    seen : sequence of SeenColumn
     sheet : mapping
         Keys of the map's ``[sheet]`` table as found; "?" where a person must say.
     kind : str
         ``columns`` or ``rows``.
-
-    Returns
-    -------
-    LayoutError
     """
     lines = [f"Not sure how to read this sheet. In doubt: {'; '.join(doubts)}.", f"Seen {kind}:"]
     for column in seen[:MOST_COLUMNS_LISTED]:

@@ -24,7 +24,6 @@ def number_matrix(table: Table, where: str) -> tuple[FloatArray, tuple[Problem, 
 
     Parameters
     ----------
-    table : Table
     where : str
         File for messages.
 

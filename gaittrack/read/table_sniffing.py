@@ -53,7 +53,6 @@ class Table:
         The rows with numbers are ``rows[first:last]``; blank ones among them mean nothing.
     width : int
         Cells of the widest of these rows.
-    delimiter, decimal, encoding : str
     ends_abruptly : bool
         No line end after the last row, so that its last number may be cut.
     """
@@ -100,17 +99,12 @@ def read_text_table(
 
     Parameters
     ----------
-    content : bytes
     where : str
         File name for messages.
     encoding, delimiter, decimal : str, optional
         Found by looking when None.
     header_row : int, optional
         1-based; found by looking when None.
-
-    Returns
-    -------
-    Table
 
     Raises
     ------
@@ -223,17 +217,12 @@ def frame_table(
 
     Parameters
     ----------
-    rows : tuple of tuple of str
     where : str
         File (and sheet) for messages.
     decimal, header_row
         As in :func:`read_text_table`.
     delimiter, encoding, ends_abruptly
         What is known already; kept in the result.
-
-    Returns
-    -------
-    Table
 
     Raises
     ------

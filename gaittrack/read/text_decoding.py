@@ -25,15 +25,10 @@ def decode_text(content: bytes, *, where: str, encoding: str | None = None) -> t
 
     Parameters
     ----------
-    content : bytes
     where : str
         File name for messages.
     encoding : str, optional
         When told; else found: byte-order mark, zero bytes, strict UTF-8, Windows-1252, in order.
-
-    Returns
-    -------
-    tuple of (text, encoding)
 
     Raises
     ------

@@ -32,10 +32,8 @@ class TimeBase:
 
     Attributes
     ----------
-    rate_hz : float
     frame_of_row : ndarray of int, shape (n_rows,)
         Which frame, from 0, each row of the table is.
-    n_frames : int
     first_frame : int
         Number that the table gives to its first frame; 1 without a frame column.
     start_s : float
@@ -44,7 +42,6 @@ class TimeBase:
         Seconds in one unit of the time column; NaN without one.
     step : str
         How the rate was found.
-    problems : tuple of Problem
     """
 
     rate_hz: float
@@ -76,7 +73,6 @@ def find_time_base(
 
     Parameters
     ----------
-    n_rows : int
     where : str
         File for messages.
     time : ndarray, shape (n_rows,), optional
@@ -87,10 +83,6 @@ def find_time_base(
         Whole numbers.
     told_hz : float, optional
         Comes first when given.
-
-    Returns
-    -------
-    TimeBase
 
     Raises
     ------

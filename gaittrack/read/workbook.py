@@ -43,17 +43,12 @@ def read_workbook_table(
 
     Parameters
     ----------
-    content : bytes
     where : str
         File name for messages.
     sheet_name : str, optional
         When told; else the only sheet that holds a table of numbers.
     decimal, header_row
         As in ``table_sniffing.read_text_table``; ``decimal`` matters for numbers kept as text.
-
-    Returns
-    -------
-    tuple of (Table, name of the sheet, names of the other sheets)
 
     Raises
     ------

@@ -78,13 +78,8 @@ def clinic_page(study: Study, found: StoredComparison) -> str:
 
     Parameters
     ----------
-    study : Study
     found : StoredComparison
         With the curves of ``JOINTS``.
-
-    Returns
-    -------
-    str
 
     Raises
     ------

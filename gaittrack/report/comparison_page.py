@@ -84,13 +84,8 @@ def comparison_page(result: FileComparison, visits: Sequence[VisitFacts] = ()) -
 
     Parameters
     ----------
-    result : FileComparison
     visits : sequence of VisitFacts
         What was examined when the walks were recorded; none for files, which do not tell.
-
-    Returns
-    -------
-    str
     """
     title = page_title(result.comparison)
     style = (_TEMPLATES / "comparison.css").read_text(encoding="utf-8")

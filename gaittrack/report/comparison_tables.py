@@ -52,14 +52,8 @@ def rows_table(comparison: Comparison, condition: str, *, headline: bool) -> str
 
     Parameters
     ----------
-    comparison : Comparison
-    condition : str
     headline : bool
         The headline measures, with what is compared in their place; else all others.
-
-    Returns
-    -------
-    str
     """
     rows = rows_of(comparison, condition, headline=headline)
     shared = shared_labels(rows) if rows else ()

@@ -16,7 +16,6 @@ class Cell:
 
     Attributes
     ----------
-    text : str
     small : str
         Said below the text in small letters.
     kind : str
@@ -33,13 +32,8 @@ def table(heads: Sequence[Cell], rows: Iterable[Sequence[Cell]]) -> str:
 
     Parameters
     ----------
-    heads : sequence of Cell
     rows : iterable of sequence of Cell
         Each as long as the heads.
-
-    Returns
-    -------
-    str
     """
     head = "".join(
         f'<th scope="col" class="{escape(each.kind)}">{escape(each.text)}</th>' for each in heads
@@ -66,13 +60,8 @@ def terms(pairs: Iterable[tuple[str, str]], *, kind: str = "") -> str:
 
     Parameters
     ----------
-    pairs : iterable of (str, str)
     kind : str
         Class of the style sheet for what they are.
-
-    Returns
-    -------
-    str
     """
     items = (
         f'<dt>{escape(name)}</dt><dd class="{escape(kind)}">{escape(text)}</dd>'
@@ -91,12 +80,7 @@ def paragraph(text: str, *, kind: str = "") -> str:
 
     Parameters
     ----------
-    text : str
     kind : str
         Class of the style sheet.
-
-    Returns
-    -------
-    str
     """
     return f'<p class="{escape(kind)}">{escape(text)}</p>'

@@ -56,17 +56,12 @@ class Language:
 
         Parameters
         ----------
-        value : float
         unit : str
             ``mm``, ``deg``, ``deg/s`` or ``m/s``.
         towards : {-1, 0, 1}
             Round down, to the nearest, or up.
         finer : int
             Decimals beyond those a person is usually shown.
-
-        Returns
-        -------
-        str
         """
         key, usual = _UNITS[unit]
         decimals = usual + finer

@@ -18,7 +18,7 @@ from gaittrack.compare.walks import WalkRecord
 from gaittrack.compare_files import FileComparison
 from gaittrack.figures.change import draw_changes, is_drawn
 from gaittrack.figures.condition_styles import Figure, styles_of
-from gaittrack.figures.curves import draw_curve_panel, toe_offs
+from gaittrack.figures.curves_figure import draw_curve_panel, toe_offs
 from gaittrack.figures.walk_replay import (
     Replay,
     draw_replay,

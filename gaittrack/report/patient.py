@@ -16,7 +16,7 @@ from gaittrack.compare.comparison import Comparison
 from gaittrack.compare.walks import WalkRecord
 from gaittrack.report.language import Language
 from gaittrack.report.person_pictures import draw_point
-from gaittrack.report.person_points import AT_ONE_MOMENT, Choice, Point, choose_points
+from gaittrack.report.person_points import AT_ONE_MOMENT, ChosenPoints, Point, choose_points
 from gaittrack.report.person_words import Called, Words, key_of
 
 _MEASURED_OTHERWISE: Final = "measured_otherwise"
@@ -31,8 +31,6 @@ class PagePoint:
     ----------
     name : str
         Of its topic.
-    heading : str
-    lines : tuple of str
     about : str
         What the number is.
     picture : str
@@ -58,13 +56,8 @@ class PersonPage:
     ----------
     language : str
         Code.
-    title, where : str
-    lead : tuple of str
-    points : tuple of PagePoint
     also, missing, unsure : tuple of str
         Sentences; each list with its heading.
-    also_heading, missing_heading, unsure_heading : str
-    notice : str
     """
 
     language: str
@@ -97,14 +90,8 @@ def person_page(
         Of two conditions.
     records : sequence of WalkRecord
         The walks in it.
-    called : Called
-    language : Language
     n_stale : int
         Results that are not of today's software and settings.
-
-    Returns
-    -------
-    PersonPage
     """
     chosen = choose_points(comparison, records)
     words = Words(language, called)
@@ -136,7 +123,7 @@ def person_page(
 
 
 def _lead(
-    comparison: Comparison, records: Sequence[WalkRecord], words: Words, chosen: Choice
+    comparison: Comparison, records: Sequence[WalkRecord], words: Words, chosen: ChosenPoints
 ) -> Iterator[str]:
     sides = chosen.sides
     reference = comparison.settings["reference"]

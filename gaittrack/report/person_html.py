@@ -19,16 +19,7 @@ _ALLOWED: Final = "default-src 'none'; style-src 'unsafe-inline'"
 
 
 def person_html(page: PersonPage) -> str:
-    """Return the page as HTML.
-
-    Parameters
-    ----------
-    page : PersonPage
-
-    Returns
-    -------
-    str
-    """
+    """Return the page as HTML."""
     style = (_TEMPLATES / "patient.css").read_text(encoding="utf-8")
     lead = "".join(paragraph(text) for text in page.lead)
     return "".join(

@@ -37,17 +37,15 @@ _SHIN_BEHIND_DEG: Final = 55.0
 
 
 @dataclass(frozen=True, eq=False, slots=True)
-class Shown:
+class WayOfWalking:
     """One of the two ways of walking, as drawn.
 
     Attributes
     ----------
     when, said : str
         How it is called, and its value in words.
-    value : float
     steps : ndarray, shape (n_steps,)
         Values of single steps.
-    style : Style
     """
 
     when: str
@@ -69,8 +67,6 @@ def draw_point(
 
     Parameters
     ----------
-    point : Point
-    records : sequence of WalkRecord
     labels : sequence of (str, str)
         What the reference and the condition are called, and their values in words.
     alt : str
@@ -87,7 +83,7 @@ def draw_point(
     names = (row.reference, row.condition)
     styles = condition_styles(names, row.reference)
     both = [
-        Shown(*label, value, steps_of(records, name, row), styles[name])
+        WayOfWalking(*label, value, steps_of(records, name, row), styles[name])
         for label, value, name in zip(labels, (row.reference_value, row.value), names, strict=True)
     ]
     kind, parts = _parts(point.topic.name, both, floor)
@@ -101,7 +97,7 @@ def draw_point(
     return f"{head}{''.join(parts)}{''.join(legend)}</svg>", f"picture.{kind}"
 
 
-def _parts(topic: str, both: Sequence[Shown], floor: str) -> tuple[str, Iterator[str]]:
+def _parts(topic: str, both: Sequence[WayOfWalking], floor: str) -> tuple[str, Iterator[str]]:
     if topic == "toe":
         return "scale", _toes(both, floor)
     if topic == "foot_down":
@@ -111,13 +107,13 @@ def _parts(topic: str, both: Sequence[Shown], floor: str) -> tuple[str, Iterator
     return "usual", _bars(both)
 
 
-def _legend(both: Sequence[Shown]) -> Iterator[str]:
+def _legend(both: Sequence[WayOfWalking]) -> Iterator[str]:
     for y, one in zip(_LEGEND_Y, both, strict=True):
         yield _line((2, y - 1), (10, y - 1), one.style)
         yield _text(12, y, f"{one.when}: {one.said}")
 
 
-def _under_panels(both: Sequence[Shown]) -> Iterator[str]:
+def _under_panels(both: Sequence[WayOfWalking]) -> Iterator[str]:
     for x, one in zip(_PANEL_X, both, strict=True):
         yield _text(x, _LEGEND_Y[0], one.when)
         yield _text(x, _LEGEND_Y[1], one.said)
@@ -144,7 +140,7 @@ def _floor_line(y: float, word: str) -> str:
     return line + _text(WIDTH - 2, y + 3.2, word, anchor="end")
 
 
-def _toes(both: Sequence[Shown], floor: str) -> Iterator[str]:
+def _toes(both: Sequence[WayOfWalking], floor: str) -> Iterator[str]:
     """Draw two shoes over one ruler; each dot is the height of one step."""
     heights = np.concatenate([[0.0, *(one.value for one in both)], *(one.steps for one in both)])
     low, high = float(heights.min()), float(heights.max())
@@ -172,7 +168,7 @@ def _shoe(x: float, y: float, style: Style) -> str:
     return f'<path d="{path}" {_stroke(style, 0.8)} fill-opacity="0"/>'
 
 
-def _turns(both: Sequence[Shown], floor: str) -> Iterator[str]:
+def _turns(both: Sequence[WayOfWalking], floor: str) -> Iterator[str]:
     """Draw each foot ``MOMENT_S`` before it is down, turning about its heel at its value."""
     yield _floor_line(_FLOOR_Y, floor)
     for x, one in zip(_PANEL_X, both, strict=True):
@@ -199,7 +195,7 @@ def _from(start: tuple[float, float], length: float, angle_deg: float) -> tuple[
     return start[0] + length * math.sin(angle), start[1] + length * math.cos(angle)
 
 
-def _thighs(both: Sequence[Shown]) -> Iterator[str]:
+def _thighs(both: Sequence[WayOfWalking]) -> Iterator[str]:
     hip = (34.0, 13.0)
     yield _grey([(34, 7), hip, (34, 36.5), (39, 36.5)])
     yield f'<circle cx="34" cy="4" r="3" stroke="{_SOFT}" stroke-width="0.6" fill="none"/>'
@@ -212,7 +208,7 @@ def _thighs(both: Sequence[Shown]) -> Iterator[str]:
     yield _joint(*hip)
 
 
-def _feet(both: Sequence[Shown]) -> Iterator[str]:
+def _feet(both: Sequence[WayOfWalking]) -> Iterator[str]:
     ankle = (30.0, 20.0)
     yield _grey([(30, 2), ankle])
     yield _grey([ankle, (58, 20)], dashed=True)
@@ -221,7 +217,7 @@ def _feet(both: Sequence[Shown]) -> Iterator[str]:
     yield _joint(*ankle)
 
 
-def _knees(both: Sequence[Shown]) -> Iterator[str]:
+def _knees(both: Sequence[WayOfWalking]) -> Iterator[str]:
     hip = (36.0, 3.0)
     yield _grey([hip, (36, 35)], dashed=True)
     for one in both:
@@ -231,14 +227,14 @@ def _knees(both: Sequence[Shown]) -> Iterator[str]:
     yield _joint(*hip)
 
 
-_LIMBS: Final[dict[str, Callable[[Sequence[Shown]], Iterator[str]]]] = {
+_LIMBS: Final[dict[str, Callable[[Sequence[WayOfWalking]], Iterator[str]]]] = {
     "leg_lift": _thighs,
     "foot_up": _feet,
     "knee": _knees,
 }
 
 
-def _bars(both: Sequence[Shown]) -> Iterator[str]:
+def _bars(both: Sequence[WayOfWalking]) -> Iterator[str]:
     longest = max(abs(one.value) for one in both) or 1.0
     for y, one in zip((8.0, 22.0), both, strict=True):
         width = abs(one.value) / longest * (WIDTH - 8)

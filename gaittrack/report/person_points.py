@@ -92,8 +92,6 @@ class Point:
 
     Attributes
     ----------
-    topic : Topic
-    row : ComparisonRow
     outcome : Outcome
         What may be said.
     n_beyond, n_here : int
@@ -129,7 +127,7 @@ class Missing:
 
 
 @dataclass(frozen=True, eq=False, slots=True)
-class Choice:
+class ChosenPoints:
     """What is shown.
 
     Attributes
@@ -144,7 +142,6 @@ class Choice:
         Of whom the page tells; with two, the first is shown where none comes first by the rule.
     signs : tuple of WatchItem
         That fire and are no point's.
-    missing : tuple of Missing
     """
 
     points: tuple[Point, ...]
@@ -155,7 +152,7 @@ class Choice:
     sides: tuple[Side, ...]
 
 
-def choose_points(comparison: Comparison, records: Sequence[WalkRecord]) -> Choice:
+def choose_points(comparison: Comparison, records: Sequence[WalkRecord]) -> ChosenPoints:
     """Choose what the page shows, by the rule above.
 
     Parameters
@@ -164,10 +161,6 @@ def choose_points(comparison: Comparison, records: Sequence[WalkRecord]) -> Choi
         Of two conditions, with the ``MEASURES_NEEDED``.
     records : sequence of WalkRecord
         The walks in it.
-
-    Returns
-    -------
-    Choice
     """
     sides = shown_sides(comparison)
     found = {topic.name: _of_sides(topic, comparison, records, sides) for topic in TOPICS}
@@ -189,7 +182,7 @@ def choose_points(comparison: Comparison, records: Sequence[WalkRecord]) -> Choi
         for side in sides
         if side not in {point.row.side for point in found[topic.name]}
     ]
-    return Choice(
+    return ChosenPoints(
         tuple(point for point in points if point in shown),
         tuple(also),
         tuple(rest),

@@ -21,8 +21,6 @@ class PersonView:
 
     Attributes
     ----------
-    kind : {"brace", "visits", "named"}
-    reference, own : StoredCondition
     is_first_visit : bool
         Whether the reference was walked at the person's first visit.
     """
@@ -49,13 +47,8 @@ class PersonView:
 
         Parameters
         ----------
-        language : Language
         person : str
             Code.
-
-        Returns
-        -------
-        Called
         """
         before, here = (_named(one, self.kind, language) for one in (self.reference, self.own))
         worn = ""

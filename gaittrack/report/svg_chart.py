@@ -33,7 +33,6 @@ def draw_svg(
 
     Parameters
     ----------
-    figure : Figure
     label : str
         What it shows, for people who cannot see it.
     width, height : float
@@ -42,10 +41,6 @@ def draw_svg(
         Say below which line is which.
     names_over : bool, default False
         Write the names of rows over them, where they take no room beside.
-
-    Returns
-    -------
-    str
     """
     frame, full_height = _frame(figure, width, height, names_over=names_over)
     key, key_height = key_of(figure["data"], _LEFT, width, full_height) if with_key else ("", 0.0)
@@ -72,13 +67,8 @@ def frame_of(figure: Figure, *, width: float = 430.0, height: float = 270.0) -> 
 
     Parameters
     ----------
-    figure : Figure
     width, height : float
         As given to :func:`draw_svg`.
-
-    Returns
-    -------
-    Frame
     """
     return _frame(figure, width, height)[0]
 
@@ -221,15 +211,10 @@ def ticks(low: float, high: float, *, step: float | None = None, most: int = _TI
 
     Parameters
     ----------
-    low, high : float
     step : float, optional
         Distance between them; chosen when not given.
     most : int
         About how many there may be.
-
-    Returns
-    -------
-    list of float
     """
     if step is None:
         rough = (high - low) / most

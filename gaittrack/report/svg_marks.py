@@ -22,7 +22,6 @@ class Frame:
 
     Attributes
     ----------
-    x_range, y_range : (float, float)
     left, top, width, height : float
         Of the area inside the axes, in pixels of the drawing.
     """
@@ -50,13 +49,8 @@ def key_of(traces: Sequence[Figure], left: float, width: float, top: float) -> t
 
     Parameters
     ----------
-    traces : sequence of Figure
     left, width, top : float
         Where it begins, and how wide the drawing is, in pixels of it.
-
-    Returns
-    -------
-    (str, float)
     """
     shown = [trace for trace in traces if trace.get("showlegend", True)]
     parts, x, y = [], left, top + 8.0

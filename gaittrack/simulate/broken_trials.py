@@ -44,7 +44,6 @@ class Broken:
         What is wrong with it.
     must_say : str
         What the program must say.
-    write : callable (Path) -> None
     """
 
     name: str

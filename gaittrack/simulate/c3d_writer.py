@@ -63,7 +63,6 @@ def write_c3d(
 
     Parameters
     ----------
-    path : Path
     rate_hz : float
         Frames per second.
     markers : mapping of label to ndarray, shape (n_frames, 3)
@@ -86,7 +85,6 @@ def write_c3d(
         POINT:UNITS as written; "m", "cm" and "mm" also set the scale.
     units_per_m : float, optional
         Scale of the stored coordinates when ``unit`` is to say something else or nothing.
-    byte_order : {"intel", "dec"}
     storage : {"float", "integer"}
         Integer storage rounds to 1/32000 of the largest stored value.
     missing : {"negative", "nan", "zero"}

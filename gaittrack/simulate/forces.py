@@ -78,7 +78,6 @@ def vertical_force_n(share: FloatArray, *, mass_kg: float) -> FloatArray:
     ----------
     share : ndarray
         Share of stance that is over, 0–1.
-    mass_kg : float
 
     Returns
     -------

@@ -57,8 +57,6 @@ class BodyPose:
         Middle of the pelvis.
     pelvis_axes : ndarray, shape (n, 3, 3)
         Columns are the pelvis' own forward, left and up.
-    hip, knee, ankle : mapping of side to ndarray
-    feet : mapping of side to FootPose
     foot_left_m : mapping of side to ndarray, shape (n,)
         Sideways place of the foot.
     """
@@ -73,13 +71,7 @@ class BodyPose:
 
 
 class BodyPath:
-    """The whole walker over time.
-
-    Parameters
-    ----------
-    recipe : WalkRecipe
-    schedule : Schedule
-    """
+    """The whole walker over time."""
 
     def __init__(self, recipe: WalkRecipe, schedule: Schedule) -> None:
         self._recipe = recipe

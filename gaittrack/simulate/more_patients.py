@@ -55,7 +55,6 @@ def more_patients(n_patients: int, *, first_number: int = len(PATIENTS) + 1) -> 
 
     Parameters
     ----------
-    n_patients : int
     first_number : int
         Of the first code; 5 gives ``P05``.
 

@@ -22,9 +22,6 @@ class WalkScatter:
 
     Attributes
     ----------
-    speed_m_s : float
-    contact_pitch_deg, swing_pitch_deg : float
-    clearance_m : float
     lowering_time : float
         Relative.
     """
@@ -46,7 +43,6 @@ class Person:
         ``P01`` …
     conditions : mapping of condition name to WalkRecipe
         What the person's walking is in the mean of many walks.
-    between_walks : WalkScatter
     """
 
     code: str
@@ -61,16 +57,10 @@ def simulate_person_walks(
 
     Parameters
     ----------
-    person : Person
     condition : str
         A key of ``person.conditions``.
-    n_walks : int
     seed : int
         Same person, condition and seed, same walks; the first walks do not depend on ``n_walks``.
-
-    Returns
-    -------
-    tuple of SimulatedWalk
 
     Raises
     ------

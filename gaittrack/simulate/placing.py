@@ -68,7 +68,6 @@ def to_file_axes(points: FloatArray, time_s: FloatArray, recipe: WalkRecipe) -> 
     points : ndarray, shape (n, 3)
     time_s : ndarray, shape (n,)
         Since the first frame, for the belt.
-    recipe : WalkRecipe
 
     Returns
     -------

@@ -115,7 +115,6 @@ class Body:
         1 is an adult's shoe with 0.19 m from heel to ball.
     pelvis_width_m : float
         Between the hip joint centres.
-    mass_kg : float
     """
 
     thigh_m: float = 0.43
@@ -138,8 +137,6 @@ class Scatter:
     ----------
     time, length : float
         Of step time and step length, relative.
-    contact_pitch_deg, swing_pitch_deg : float
-    clearance_m : float
     lowering_time : float
         Relative.
     """
@@ -177,27 +174,22 @@ class WalkRecipe:
         Full gait cycles of each foot in view.
     left, right : FootRecipe or None
         None: the foot of an unimpaired walker at this speed.
-    body : Body
     step_width_m : float
         Between the midlines of the feet.
     pelvic_tilt_deg : float
         Front down positive.
     pelvic_rotation_deg : float
         Amplitude of the turn of the pelvis about the vertical.
-    scatter : Scatter
     starts_inside, stops_inside : bool
         Whether the walker starts from standing, stops to standing, in view.
     turn_after_m : float or None
         Walk this far, turn round to the left and come back.
     view_m : (float, float) or None
         Stretch of the way (metres along it) in which markers are seen.
-    rate_hz : float
     marker_noise_m : float
         Standard deviation of each coordinate.
-    gaps : tuple of Gap
     left_out : tuple of str
         Labels of markers that are not there.
-    up_axis : {"Z", "Y"}
     direction : {"+", "-"}
         Along the file's first horizontal axis, or against it.
     belt_speed_m_s : float

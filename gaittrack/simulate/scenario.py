@@ -28,7 +28,6 @@ class Patient:
 
     Attributes
     ----------
-    code : str
     about : mapping
         What a department would note of the person; no name.
     examination : mapping
@@ -45,7 +44,6 @@ class Patient:
         Walks per condition at each visit.
     kind : {"c3d", "time series", "cycles"}
         How the walks are kept.
-    between_walks : WalkScatter
     """
 
     code: str

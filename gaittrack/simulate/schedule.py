@@ -37,8 +37,6 @@ class Step:
 
     Attributes
     ----------
-    side : {"left", "right"}
-    contact_s, toe_off_s : float
     heel_m : float
         Place of the back of the sole along the way while the foot is flat.
     foot : FootRecipe
@@ -70,7 +68,6 @@ def plan_steps(recipe: WalkRecipe, rng: np.random.Generator) -> Schedule:
 
     Parameters
     ----------
-    recipe : WalkRecipe
     rng : numpy Generator
         Source of the scatter.
 

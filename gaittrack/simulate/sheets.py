@@ -60,8 +60,6 @@ def write_time_series(
 
     Parameters
     ----------
-    path : Path
-    walk : SimulatedWalk
     delimiter, decimal : str
         Between cells, and in numbers.
     rad : bool

@@ -35,10 +35,8 @@ class CycleTruth:
 
     Attributes
     ----------
-    side : {"left", "right"}
     start_s, toe_off_s, end_s : float
         On the trial's clock.
-    contact : ContactType
     speed_m_s : float
         Stride length over cycle time.
     loading_plantarflexion_deg : float

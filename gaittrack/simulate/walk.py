@@ -25,14 +25,7 @@ SPEED_RANGE_M_S = (0.15, 1.8)
 
 @dataclass(frozen=True, eq=False, slots=True)
 class SimulatedWalk:
-    """A made-up recording and what is true of it.
-
-    Attributes
-    ----------
-    trial : Trial
-    truth : WalkTruth
-    recipe : WalkRecipe
-    """
+    """A made-up recording and what is true of it."""
 
     trial: Trial
     truth: WalkTruth
@@ -44,13 +37,8 @@ def simulate_walk(recipe: WalkRecipe, *, seed: int) -> SimulatedWalk:
 
     Parameters
     ----------
-    recipe : WalkRecipe
     seed : int
         Same recipe and seed, same walk.
-
-    Returns
-    -------
-    SimulatedWalk
 
     Raises
     ------
@@ -83,12 +71,6 @@ def simulate_walk(recipe: WalkRecipe, *, seed: int) -> SimulatedWalk:
 
 def stand(recipe: WalkRecipe, *, seed: int, duration_s: float = 1.0) -> Trial:
     """Make a standing trial of the recipe's walker: both feet flat, side by side.
-
-    Parameters
-    ----------
-    recipe : WalkRecipe
-    seed : int
-    duration_s : float
 
     Returns
     -------

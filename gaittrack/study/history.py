@@ -52,13 +52,10 @@ def record(
     ----------
     connection : Connection
         Of :meth:`Study.write`.
-    what : str
-    who : str
     person : str, optional
         Code of the person concerned; erased with the person.
     before, after : mapping, optional
         Plain values.
-    why : str
 
     Returns
     -------
@@ -104,7 +101,6 @@ def entries(connection: Connection, *, person: str | None = None) -> list[dict[s
 
     Parameters
     ----------
-    connection : Connection
     person : str, optional
         Only the entries of this person.
 

@@ -65,10 +65,6 @@ def typical_for(
         The laboratory's, which hold for everybody.
     age_band, age_years
         As stored with the visit; None where not recorded.
-
-    Returns
-    -------
-    Population or mapping of measure name to TypicalRange
     """
     if own is not None:
         return own

@@ -39,7 +39,6 @@ def keep_original(folder: Path, source: Path, sha256: str) -> Path:
     ----------
     folder : Path
         The study folder.
-    source : Path
     sha256 : str
         Hash of the bytes that were measured.
 

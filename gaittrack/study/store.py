@@ -50,13 +50,7 @@ _NOT_WRITABLE: Final = (errno.EROFS, errno.EACCES, errno.EPERM)
 
 @dataclass(frozen=True, slots=True)
 class Study:
-    """An open study.
-
-    Attributes
-    ----------
-    folder : Path
-    engine : Engine
-    """
+    """An open study."""
 
     folder: Path
     engine: Engine
@@ -96,10 +90,6 @@ def create_study(folder: Path, *, url: str | None = None) -> Study:
         New, or empty; only its owner may read it.
     url : str, optional
         A PostgreSQL database in place of the SQLite file in the folder; it must be empty.
-
-    Returns
-    -------
-    Study
 
     Raises
     ------
@@ -164,15 +154,10 @@ def open_study(folder: Path, *, url: str | None = None, take_steps: bool = True)
 
     Parameters
     ----------
-    folder : Path
     url : str, optional
         The PostgreSQL database it was made with.
     take_steps : bool
         False: refuse an older version, and change nothing.
-
-    Returns
-    -------
-    Study
 
     Raises
     ------
@@ -211,13 +196,8 @@ def open_or_create_study(folder: Path, *, url: str | None = None) -> Study:
 
     Parameters
     ----------
-    folder : Path
     url : str, optional
         As in :func:`open_study`.
-
-    Returns
-    -------
-    Study
 
     Raises
     ------

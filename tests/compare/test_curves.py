@@ -5,7 +5,7 @@ import math
 import numpy as np
 import pytest
 
-from gaittrack.compare.curves import (
+from gaittrack.compare.curve_bands import (
     TOO_FEW_TO_LOCATE,
     critical_t,
     locate_difference,

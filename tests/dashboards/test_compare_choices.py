@@ -16,7 +16,7 @@ from gaittrack.compare.condition import Condition
 from gaittrack.errors import StudyError
 from gaittrack.study.results.compared_trials import compared_trials
 from gaittrack.study.results.comparing import StoredCondition, compare_stored, conditions_of
-from gaittrack.study.results.first_choice import Choice, first_choice
+from gaittrack.study.results.first_choice import ComparisonChoice, first_choice
 from gaittrack.study.store import open_study
 from gaittrack.study.tables import PERSON, RESULT
 
@@ -47,8 +47,8 @@ ROWS = [
 
 def test_numbers_from_the_browser_are_checked_again():
     """Those of nobody, of a condition without walks, or words are passed over."""
-    assert chosen(ROWS, ["1", "3", "99", "5", "x"], "3") == Choice((1, 3), 3)
-    assert chosen(ROWS, ["1", "2", "3"], "99") == Choice((1, 2, 3), 2)
+    assert chosen(ROWS, ["1", "3", "99", "5", "x"], "3") == ComparisonChoice((1, 3), 3)
+    assert chosen(ROWS, ["1", "2", "3"], "99") == ComparisonChoice((1, 2, 3), 2)
     assert chosen(ROWS, ["1", "5"], "1") is None
     assert chosen(ROWS, None, None) is None
 
@@ -56,10 +56,12 @@ def test_numbers_from_the_browser_are_checked_again():
 def test_what_was_compared_last_comes_back_only_for_the_same_rows():
     """Else the visit of another screen, else the fair pair."""
     picked = {"conditions": [1, 3], "reference": 3}
-    assert starting_choice(ROWS, picked, None) == Choice((1, 3), 3)
-    assert starting_choice(ROWS, {"conditions": [1, 77], "reference": 1}, None) == Choice((2, 3), 2)
-    assert starting_choice(ROWS, None, 1) == Choice((2, 3), 2)
-    assert starting_choice(ROWS, None, 2) == Choice((2, 3), 2)
+    assert starting_choice(ROWS, picked, None) == ComparisonChoice((1, 3), 3)
+    assert starting_choice(ROWS, {"conditions": [1, 77], "reference": 1}, None) == ComparisonChoice(
+        (2, 3), 2
+    )
+    assert starting_choice(ROWS, None, 1) == ComparisonChoice((2, 3), 2)
+    assert starting_choice(ROWS, None, 2) == ComparisonChoice((2, 3), 2)
 
 
 def test_conditions_without_walks_are_not_offered():

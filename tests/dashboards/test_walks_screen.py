@@ -10,7 +10,7 @@ import pytest
 from dashboards.shell.access import Visitor
 from dashboards.walks import recording_view, walk_page
 from dashboards.walks.measured_walks import MOST_WALKS, WalkMemory
-from dashboards.walks.stick_figure import replay
+from dashboards.walks.replay import replay
 from gaittrack.figures.stick_figure import stick_frames
 from gaittrack.measured_walk import RefusedFile
 from gaittrack.simulate.sample_trials import write_visit

@@ -5,9 +5,9 @@ import plotly.graph_objects as go
 import pytest
 
 from gaittrack.compare.comparison import CurveComparison
-from gaittrack.compare.curves import Location, mean_band
+from gaittrack.compare.curve_bands import Location, mean_band
 from gaittrack.figures.condition_styles import OTHER_STYLES, condition_styles
-from gaittrack.figures.curves import BAND, STEPS, draw_curve_panel, draw_difference_panel
+from gaittrack.figures.curves_figure import BAND, STEPS, draw_curve_panel, draw_difference_panel
 
 STYLES = condition_styles(["shoe", "brace"], "shoe")
 PERCENT = np.linspace(0, 100, 101)

@@ -7,7 +7,7 @@ from gaittrack.kinematics.motion import Motion
 from gaittrack.measures import MEASURES
 from gaittrack.measures.cycle_view import CycleView
 from gaittrack.measures.measure import Value, compute_value
-from gaittrack.measures.recording import Recording
+from gaittrack.measures.recording import PreparedMotion
 
 Measured = Callable[[str, Motion, Cycle], Value]
 
@@ -18,6 +18,6 @@ def measured() -> Measured:
     by_name = {measure.name: measure for measure in MEASURES}
 
     def value(name: str, motion: Motion, cycle: Cycle) -> Value:
-        return compute_value(by_name[name], CycleView(Recording(motion), cycle))
+        return compute_value(by_name[name], CycleView(PreparedMotion(motion), cycle))
 
     return value

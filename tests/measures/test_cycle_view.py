@@ -8,7 +8,7 @@ import pytest
 
 from gaittrack.cycles import Cycle
 from gaittrack.measures.cycle_view import CycleView
-from gaittrack.measures.recording import Recording
+from gaittrack.measures.recording import PreparedMotion
 from gaittrack.measures.samples import NotDefined, value_at
 from gaittrack.trial import AngleCurve, Provenance, Trial
 from tests.motions import Walk, angles_only, one_cycle
@@ -29,13 +29,13 @@ def curve_view(*, cycle_s=math.nan, toe_off_percent=62.0, toe_off_s=math.nan):
         from_curve=True,
         label="step 1",
     )
-    return CycleView(Recording(motion), cycle)
+    return CycleView(PreparedMotion(motion), cycle)
 
 
 def test_windows_are_fractions_of_the_cycle():
     """Swing runs from toe-off to 1, its middle lies half-way."""
     walk = Walk()
-    view = CycleView(Recording(walk.motion()), one_cycle(walk))
+    view = CycleView(PreparedMotion(walk.motion()), one_cycle(walk))
     assert view.swing() == pytest.approx((0.6, 1.0))
     assert view.swing_part(0.25, 0.85) == pytest.approx((0.7, 0.94))
     assert (view.opposite_toe_off, view.opposite_contact) == pytest.approx((0.12, 0.5))
@@ -44,7 +44,7 @@ def test_windows_are_fractions_of_the_cycle():
 def test_cycle_without_toe_off_has_no_swing():
     """A missing toe-off is never replaced by a default per cent."""
     walk = Walk()
-    view = CycleView(Recording(walk.motion()), one_cycle(walk, toe_off_s=math.nan))
+    view = CycleView(PreparedMotion(walk.motion()), one_cycle(walk, toe_off_s=math.nan))
     with pytest.raises(NotDefined, match="no toe-off"):
         view.swing()
 
@@ -52,7 +52,7 @@ def test_cycle_without_toe_off_has_no_swing():
 def test_foot_flat_frames_are_those_of_the_own_foot_in_the_window():
     """The made-up foot is flat from 9 to 40 % of a cycle that begins at frame 50."""
     walk = Walk()
-    view = CycleView(Recording(walk.motion()), one_cycle(walk))
+    view = CycleView(PreparedMotion(walk.motion()), one_cycle(walk))
     frames = view.foot_flat_frames(0.0, 0.6)
     assert (frames[0], frames[-1]) == (59, 90)
     assert view.fraction_of_frame(59) == pytest.approx(0.09)

@@ -8,7 +8,7 @@ import pytest
 
 from gaittrack.measures.cycle_view import CycleView
 from gaittrack.measures.loading_window import loading_response, lowering_window
-from gaittrack.measures.recording import Recording
+from gaittrack.measures.recording import PreparedMotion
 from tests.motions import ANGLE_KNOTS, Walk, one_cycle
 
 
@@ -19,7 +19,7 @@ def view(*, flat=True, opposite_toe_off=0.12):
         never = np.zeros(motion.n_frames, dtype=bool)
         motion = replace(motion, foot_flat={"left": never, "right": never})
     cycle = one_cycle(walk, opposite_toe_off_s=walk.start_s + opposite_toe_off)
-    return CycleView(Recording(motion), cycle)
+    return CycleView(PreparedMotion(motion), cycle)
 
 
 @pytest.mark.parametrize(
@@ -54,6 +54,6 @@ def test_slow_foot_is_not_flat_before_it_has_landed():
     flat = {side: walk.phase(side)[1] < 0.4 for side in ("left", "right")}
     flat = {side: mask & (walk.phase(side)[1] > 0.15) for side, mask in flat.items()}
     cycle = one_cycle(walk, opposite_toe_off_s=math.nan)
-    found = lowering_window(CycleView(Recording(replace(motion, foot_flat=flat)), cycle))
+    found = lowering_window(CycleView(PreparedMotion(replace(motion, foot_flat=flat)), cycle))
     quarter_speed = 0.3 * (1 - math.asin(0.25) / math.pi)
     assert found.end == pytest.approx(quarter_speed, abs=0.011)

@@ -6,7 +6,7 @@ from dataclasses import replace
 from gaittrack.measures import MEASURES
 from gaittrack.measures.cycle_view import CycleView
 from gaittrack.measures.measure import Value, compute_value, not_defined
-from gaittrack.measures.recording import Recording
+from gaittrack.measures.recording import PreparedMotion
 from tests.motions import Walk, one_cycle
 
 
@@ -21,7 +21,7 @@ def test_not_defined_is_a_value_without_a_number():
 def test_number_that_is_none_never_passes_as_a_result():
     """A computation that ends in infinity or NaN is not defined."""
     walk = Walk()
-    view = CycleView(Recording(walk.motion()), one_cycle(walk))
+    view = CycleView(PreparedMotion(walk.motion()), one_cycle(walk))
     for number in (math.nan, math.inf):
         broken = replace(MEASURES[0], compute=lambda view, number=number: Value(number))
         found = compute_value(broken, view)

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from gaittrack.kinematics.motion import FootNeutral
-from gaittrack.measures.recording import Recording, gradient
+from gaittrack.measures.recording import PreparedMotion, gradient
 from gaittrack.trial import Signal
 from tests.motions import Walk, angles_only, with_filled
 
@@ -20,7 +20,7 @@ def test_rate_comes_from_markers_also_when_the_file_has_angles():
         angles={**motion.angles, ("right", "ankle"): own},
         angle_origin={**motion.angle_origin, ("right", "ankle"): "file"},
     )
-    recording = Recording(motion)
+    recording = PreparedMotion(motion)
     assert recording.angle("right", "ankle").values[0] == 7.0
     assert recording.angle("right", "ankle").labels == ("from the file's own angles",)
     assert recording.fast_angle("right", "ankle").labels == ("15 Hz low-pass",)
@@ -29,13 +29,13 @@ def test_rate_comes_from_markers_also_when_the_file_has_angles():
 
 def test_rate_from_file_angles_says_that_smoothing_is_unknown():
     """Without markers the rate comes from the file, with a label."""
-    labels = Recording(angles_only(Walk().motion())).fast_angle("left", "ankle").labels
+    labels = PreparedMotion(angles_only(Walk().motion())).fast_angle("left", "ankle").labels
     assert labels == ("from the file's own angles, smoothing unknown",)
 
 
 def test_rate_below_100_hz_is_a_lower_bound():
     """60 Hz blunts peaks of speed."""
-    labels = Recording(Walk(rate_hz=60).motion()).fast_angle("left", "ankle").labels
+    labels = PreparedMotion(Walk(rate_hz=60).motion()).fast_angle("left", "ankle").labels
     assert labels == ("15 Hz low-pass", "lower bound: 60 Hz")
 
 
@@ -49,14 +49,14 @@ def test_missing_zero_of_the_foot_is_the_reason():
         angles={**motion.angles, ("right", "ankle"): nothing},
         neutral={**motion.neutral, "right": none},
     )
-    assert Recording(motion).angle("right", "ankle").missing == (
+    assert PreparedMotion(motion).angle("right", "ankle").missing == (
         "no ankle angle: the foot is never flat"
     )
 
 
 def test_angle_is_filled_where_any_of_its_points_is():
     """A filled heel makes the ankle angle filled, not the knee angle."""
-    recording = Recording(with_filled(Walk().motion(), "right_heel", 1.0, 1.1))
+    recording = PreparedMotion(with_filled(Walk().motion(), "right_heel", 1.0, 1.1))
     mask = recording.angle("right", "ankle").filled
     assert mask is not None
     assert np.flatnonzero(mask).tolist() == list(range(100, 111))

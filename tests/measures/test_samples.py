@@ -3,12 +3,12 @@
 import numpy as np
 import pytest
 
-from gaittrack.measures.samples import NotDefined, Track, value_at, window
+from gaittrack.measures.samples import CycleSamples, NotDefined, value_at, window
 
 
 def track(values, *, start=0.0, n_steps=10.0, filled=None, zones=()):
     mask = None if filled is None else np.isin(np.arange(len(values)), filled)
-    return Track(np.asarray(values, dtype=float), start, n_steps, mask, zones, "ankle angle")
+    return CycleSamples(np.asarray(values, dtype=float), start, n_steps, mask, zones, "ankle angle")
 
 
 def test_value_between_two_samples_is_linear():

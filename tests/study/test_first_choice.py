@@ -2,7 +2,7 @@
 
 from gaittrack.compare.condition import Condition
 from gaittrack.study.results.comparing import StoredCondition, conditions_of
-from gaittrack.study.results.first_choice import Choice, first_choice
+from gaittrack.study.results.first_choice import ComparisonChoice, first_choice
 
 
 def _one(number, visit, code, *, footwear="shoe", orthosis="none", n_walks=3):
@@ -29,14 +29,14 @@ def test_barefoot_is_left_out_where_there_is_a_fair_pair():
     """And compared where there is nothing else."""
     bare = _one(1, 1, "bare", footwear="barefoot")
     shoe, brace = _one(2, 1, "shoe"), _one(3, 1, "brace", orthosis=BRACE)
-    assert first_choice([bare, shoe, brace]) == Choice((2, 3), 2)
-    assert first_choice([bare, brace]) == Choice((1, 3), 1)
+    assert first_choice([bare, shoe, brace]) == ComparisonChoice((2, 3), 2)
+    assert first_choice([bare, brace]) == ComparisonChoice((1, 3), 1)
 
 
 def test_visits_with_one_condition_each_are_compared_with_the_first():
     """The same condition over time."""
     rows = [_one(1, 1, "brace", orthosis=BRACE), _one(2, 2, "brace", orthosis=BRACE)]
-    assert first_choice(rows) == Choice((1, 2), 1)
+    assert first_choice(rows) == ComparisonChoice((1, 2), 1)
 
 
 def test_conditions_without_walks_are_not_chosen():

@@ -38,17 +38,14 @@ class Correction:
 
     Attributes
     ----------
-    kind : CorrectionKind
     side : Side or None
         Of an event or a stride.
-    event_kind : EventKind or None
     time_s : float or None
         Of the event, or of the stride's first contact; seconds from the first stored frame.
     new_time_s : float or None
         Where a moved event goes.
     cycle : str or None
         Number of an excluded cycle among those of its side; tells curves of a sheet apart.
-    reason : str
     landmark, label : str or None
         Of ``map_landmark``: which landmark the file's label stands for.
     """
@@ -84,7 +81,6 @@ def swap_sides(trial: Trial, motion: Motion) -> Trial:
 
     Parameters
     ----------
-    trial : Trial
     motion : Motion
         Made from it; says which label is which landmark.
 

@@ -36,14 +36,7 @@ class WalkValue:
 
 @dataclass(frozen=True, slots=True)
 class ChangedValue:
-    """One measure of one side that a correction changed.
-
-    Attributes
-    ----------
-    measure : Measure
-    side : {"left", "right"}
-    before, after : WalkValue
-    """
+    """One measure of one side that a correction changed."""
 
     measure: Measure
     side: Side
@@ -53,10 +46,6 @@ class ChangedValue:
 
 def changed_values(before: MeasuredWalk, after: MeasuredWalk) -> list[ChangedValue]:
     """Return the measures that differ between two measurings of one trial.
-
-    Parameters
-    ----------
-    before, after : MeasuredWalk
 
     Returns
     -------

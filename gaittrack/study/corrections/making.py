@@ -48,15 +48,10 @@ def move_event(
 
     Parameters
     ----------
-    study : Study
     trial : KnownTrial
         As it was when the person looked at it.
-    side : {"left", "right"}
-    kind : {"initial_contact", "toe_off"}
     time_s : float
         Where it is, within 0.02 s; seconds from the first stored frame.
-    new_time_s : float
-    who, why : str
 
     Returns
     -------
@@ -157,7 +152,6 @@ def map_landmark(
 
     Parameters
     ----------
-    study : Study
     trial : KnownTrial
         As it was when the person looked at it.
     landmark : str
@@ -165,7 +159,6 @@ def map_landmark(
         landmark that had the label loses it.
     label : str
         As it is spelt in the file.
-    who, why : str
 
     Returns
     -------
@@ -229,15 +222,8 @@ def undo_correction(
 
     Parameters
     ----------
-    study : Study
-    trial : KnownTrial
     number : int
         Its id, as in :func:`corrections_of`.
-    who, why : str
-
-    Returns
-    -------
-    MeasuredWalk or None
 
     Raises
     ------

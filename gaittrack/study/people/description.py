@@ -55,7 +55,6 @@ class Visit:
 
     Attributes
     ----------
-    person, code : str
     person_facts, facts : dict of str to value
         Columns of the tables ``person`` and ``visit`` that are given.
     conditions : dict of str to Condition
@@ -79,10 +78,6 @@ def read_visit(path: Path) -> Visit:
     ----------
     path : Path
         TOML with ``[person]``, ``[visit]`` and ``[conditions.NAME]``.
-
-    Returns
-    -------
-    Visit
 
     Raises
     ------
@@ -129,17 +124,10 @@ def make_visit(
 
     Parameters
     ----------
-    person, code : str
     about_person, about_visit : mapping
         As under [person] and [visit].
-    conditions : mapping of str to Condition
     where : str
         What to call the source in an error.
-    is_described : bool
-
-    Returns
-    -------
-    Visit
 
     Raises
     ------
@@ -167,14 +155,8 @@ def check_facts(part: Part, facts: Mapping[str, Any], where: str) -> dict[str, A
 
     Parameters
     ----------
-    part : {"person", "visit"}
-    facts : mapping of str to value
     where : str
         What to call the source in an error.
-
-    Returns
-    -------
-    dict
 
     Raises
     ------

@@ -34,7 +34,6 @@ class Recorded:
 
     Attributes
     ----------
-    part : Part
     id : int
         Row number.
     person : str
@@ -103,12 +102,10 @@ def change_facts(
 
     Parameters
     ----------
-    study : Study
     seen : Recorded
         What was recorded when the new values were entered.
     given : mapping of str to value or None
         What shall be recorded; None for nothing. Facts that are not named stay.
-    who : str
     why : str, optional
         Needed where something that is recorded changes; not where a gap is filled.
 

@@ -54,8 +54,6 @@ class VisitFacts:
 
     Attributes
     ----------
-    id : int
-    code : str
     facts : mapping of str to value
         Every column of the table ``visit`` that describes it; None where not recorded.
     """
@@ -71,8 +69,6 @@ class PersonFacts:
 
     Attributes
     ----------
-    id : int
-    code : str
     facts : mapping of str to value
         ``description.PERSON_FACTS``; None where not recorded.
     visits : tuple of VisitFacts
@@ -95,7 +91,6 @@ def facts_of_conditions(study: Study, condition_ids: Collection[int]) -> PersonF
 
     Parameters
     ----------
-    study : Study
     condition_ids : collection of int
         Row numbers, all of one person.
 
@@ -164,7 +159,6 @@ def visit_table(
 
     Parameters
     ----------
-    visits : sequence of VisitFacts
     names : sequence of str
         Columns, such as ``EXAMINATION``.
 

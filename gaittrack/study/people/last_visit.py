@@ -34,8 +34,6 @@ class NextVisit:
         Whether the person is in the study.
     facts : dict of str to value
         What is recorded of the person.
-    code : str
-    number : int
     last : str
         Code of the last visit; empty without one.
     conditions : dict of str to dict
@@ -58,13 +56,8 @@ def next_visit(connection: Connection, code: str) -> NextVisit:
 
     Parameters
     ----------
-    connection : Connection
     code : str
         A first visit is proposed for who is not in the study.
-
-    Returns
-    -------
-    NextVisit
     """
     person = connection.execute(select(PERSON).where(PERSON.c.code == code)).mappings().first()
     if person is None:

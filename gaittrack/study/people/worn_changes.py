@@ -61,7 +61,6 @@ def worn_changes(
     ----------
     visits : sequence of str
         In the order of time.
-    worn : mapping of (visit, condition) to Condition
 
     Returns
     -------

@@ -37,17 +37,13 @@ def add_file(
 
     Parameters
     ----------
-    study : Study
-    file : PlannedFile
     hashes : tuple of str
         Of its bytes and of its events table; the second is empty without one.
     measured : (Result, Recording) or None
         Of a walk.
-    who : str
 
     Returns
     -------
-    state : {"added", "known", "refused"}
     message : str
         Empty when it was added.
 
@@ -80,10 +76,8 @@ def put_back(study: Study, file: PlannedFile, hashes: tuple[str, str]) -> bool:
 
     Parameters
     ----------
-    study : Study
     file : PlannedFile
         The same bytes as a trial's.
-    hashes : tuple of str
 
     Returns
     -------

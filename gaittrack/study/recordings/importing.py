@@ -81,7 +81,6 @@ def import_files(
     ----------
     study : Study or None
         None only for a dry run of a study that does not exist yet.
-    plan : Plan
     who : str
         For the history.
     new_people : bool

@@ -30,10 +30,8 @@ def remember_landmarks(study: Study, landmarks: Mapping[str, str], *, who: str, 
 
     Parameters
     ----------
-    study : Study
     landmarks : mapping of str to str
         Landmark to label.
-    who, why : str
 
     Raises
     ------
@@ -57,11 +55,6 @@ def with_landmarks(text: str, landmarks: Mapping[str, str]) -> str:
     ----------
     text : str
         TOML; may be empty.
-    landmarks : mapping of str to str
-
-    Returns
-    -------
-    str
 
     Raises
     ------

@@ -32,13 +32,10 @@ class ListedPerson:
 
     Attributes
     ----------
-    id : int
-    code : str
     cause, affected_side : str
         Empty when not recorded.
     last_visit, last_date : str
         Code and day of the last visit; empty without one, or when not recorded.
-    n_visits, n_walks : int
     """
 
     id: int
@@ -81,16 +78,7 @@ class Waiting:
 
 
 def list_people(connection: Connection) -> list[ListedPerson]:
-    """Return everybody in a study, in the order of their codes, numbers by size.
-
-    Parameters
-    ----------
-    connection : Connection
-
-    Returns
-    -------
-    list of ListedPerson
-    """
+    """Return everybody in a study, in the order of their codes, numbers by size."""
     visits: dict[int, list[Any]] = {}
     for row in connection.execute(_visits_query()):
         visits.setdefault(row.person_id, []).append(row)
@@ -132,13 +120,8 @@ def waiting_of(study: Study, person_id: int) -> Waiting:
 
     Parameters
     ----------
-    study : Study
     person_id : int
         Nothing waits for somebody who is no longer there.
-
-    Returns
-    -------
-    Waiting
     """
     with study.read() as connection:
         code = connection.execute(
@@ -152,10 +135,6 @@ def waiting_of(study: Study, person_id: int) -> Waiting:
 
 def waiting_of_all(study: Study) -> Iterator[tuple[int, Waiting]]:
     """Return what waits in the walks of everybody, person by person.
-
-    Parameters
-    ----------
-    study : Study
 
     Yields
     ------
@@ -190,7 +169,6 @@ class Changes:
         The newest entry; 0 in an empty history.
     people : frozenset of str
         Codes of those concerned.
-    concerns_all : bool
     """
 
     last: int
@@ -209,13 +187,8 @@ def changes_since(study: Study, sequence: int) -> Changes:
 
     Parameters
     ----------
-    study : Study
     sequence : int
         The entry; 0 for the beginning.
-
-    Returns
-    -------
-    Changes
     """
     query = select(HISTORY.c.sequence, HISTORY.c.person, HISTORY.c.content)
     with study.read() as connection:

@@ -30,8 +30,6 @@ class ReportRow:
 
     Attributes
     ----------
-    path : Path
-    state : State
     place : str
         ``PERSON/VISIT/CONDITION/TRIAL``, or empty when unknown.
     message : str
@@ -50,10 +48,6 @@ class PlannedFile:
 
     Attributes
     ----------
-    path : Path
-    visit : Visit
-    condition, code : str
-    kind : {"walk", "standing"}
     standing : Path or None
         Of a walk.
     events : Path or None
@@ -111,10 +105,6 @@ def plan_folders(paths: Sequence[Path]) -> Plan:
     ----------
     paths : sequence of Path
         Folders with people, one person, one visit or one condition; or single files in them.
-
-    Returns
-    -------
-    Plan
     """
     plan = Plan()
     visits: dict[Path, Visit | GaitTrackError] = {}

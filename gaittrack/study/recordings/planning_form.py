@@ -44,10 +44,8 @@ class GivenFile:
 
     Attributes
     ----------
-    path : Path
     folder : str
         Where it lay before, in words.
-    use : Use
     """
 
     path: Path
@@ -57,11 +55,6 @@ class GivenFile:
 
 def guess_use(name: str, folder: str, conditions: Sequence[str]) -> Use:
     """Guess the use of a file from its name and the folder it lay in.
-
-    Parameters
-    ----------
-    name, folder : str
-    conditions : sequence of str
 
     Returns
     -------
@@ -95,11 +88,6 @@ def _words(text: str) -> list[str]:
 
 def plan_form(visit: Visit, files: Sequence[GivenFile]) -> Plan:
     """Place the files of one visit.
-
-    Parameters
-    ----------
-    visit : Visit
-    files : sequence of GivenFile
 
     Returns
     -------

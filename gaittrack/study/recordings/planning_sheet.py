@@ -47,14 +47,9 @@ def plan_sheet(sheet: Path, paths: Sequence[Path]) -> Plan:
 
     Parameters
     ----------
-    sheet : Path
     paths : sequence of Path
         Folders in which the files lie, and single files; files there that the sheet does not name
         are passed over and listed.
-
-    Returns
-    -------
-    Plan
 
     Raises
     ------

@@ -31,9 +31,6 @@ class ListedTrial:
 
     Attributes
     ----------
-    trial : KnownTrial
-    kind : {"walk", "standing"}
-    person_id, visit_id, condition_id : int
     reasons : tuple of str
         Why a person should look; empty when nothing asks for it, or somebody has looked.
     """
@@ -84,11 +81,6 @@ def _is_odd(reject_reasons: Iterable[str]) -> bool:
 
 def trials_of_person(connection: Connection, person_id: int) -> list[ListedTrial]:
     """Return every trial of a person: visits and conditions in order.
-
-    Parameters
-    ----------
-    connection : Connection
-    person_id : int
 
     Returns
     -------
@@ -165,11 +157,6 @@ def known_trial(connection: Connection, trial_id: int) -> tuple[KnownTrial, Tria
 
 def trial_history(connection: Connection, trial: KnownTrial) -> list[dict[str, Any]]:
     """Return everything that was done to a trial, in order.
-
-    Parameters
-    ----------
-    connection : Connection
-    trial : KnownTrial
 
     Returns
     -------

@@ -101,10 +101,6 @@ def measure_elsewhere(recording: Recording, *, version: str) -> Result:
     version : str
         Of the program that asks.
 
-    Returns
-    -------
-    MeasuredWalk or RefusedFile
-
     Raises
     ------
     StudyError

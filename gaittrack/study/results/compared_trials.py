@@ -28,8 +28,6 @@ class ComparedTrial:
 
     Attributes
     ----------
-    trial : KnownTrial
-    visit_id : int
     condition : str
         As it is called in the comparison.
     why_not : str
@@ -56,11 +54,6 @@ class ComparedTrial:
 
 def compared_trials(study: Study, found: StoredComparison) -> tuple[ComparedTrial, ...]:
     """Return the recordings of every compared condition.
-
-    Parameters
-    ----------
-    study : Study
-    found : StoredComparison
 
     Returns
     -------
@@ -113,11 +106,6 @@ def _compared(row: dict[str, Any], found: StoredComparison, stale: str) -> Compa
 def hash_of_settings(found: StoredComparison, trials: Iterable[ComparedTrial]) -> str:
     """Return one hash of everything that shaped the numbers of a comparison.
 
-    Parameters
-    ----------
-    found : StoredComparison
-    trials : iterable of ComparedTrial
-
     Returns
     -------
     str
@@ -131,11 +119,6 @@ def hash_of_settings(found: StoredComparison, trials: Iterable[ComparedTrial]) -
 
 def visits_of(study: Study, found: StoredComparison) -> dict[str, str]:
     """Return the visits in a comparison, each with its day in words.
-
-    Parameters
-    ----------
-    study : Study
-    found : StoredComparison
 
     Returns
     -------

@@ -39,8 +39,6 @@ class StoredCondition:
     ----------
     id, visit_id, person_id : int
         Row numbers.
-    visit, code : str
-    worn : Condition
     n_walks : int
         Recordings of walking that were measured and not refused.
     """
@@ -60,7 +58,6 @@ class StoredComparison:
 
     Attributes
     ----------
-    comparison : Comparison
     records : tuple of WalkRecord
         The walks in it.
     names : mapping of int to str
@@ -83,7 +80,6 @@ def conditions_of(study: Study, person_id: int) -> list[StoredCondition]:
 
     Parameters
     ----------
-    study : Study
     person_id : int
         Row number.
 
@@ -147,20 +143,14 @@ def compare_stored(
 
     Parameters
     ----------
-    study : Study
     condition_ids : sequence of int
         Row numbers, of one visit or of several.
     reference : int
         The one of them that the others are compared with.
     measures : collection of str, optional
         Only these; all without it. The watch list then knows these only.
-    with_curves : bool, default True
     joints : collection of Joint, optional
         Whose curves to compare along the cycle; all without it.
-
-    Returns
-    -------
-    StoredComparison
 
     Raises
     ------
@@ -203,11 +193,6 @@ def _about(connection: Connection, reference: int) -> dict[str, Any]:
 
 def state_of(study: Study, condition_ids: Sequence[int]) -> Hashable:
     """Return what a comparison of stored results depends on, to know whether one still holds.
-
-    Parameters
-    ----------
-    study : Study
-    condition_ids : sequence of int
 
     Returns
     -------

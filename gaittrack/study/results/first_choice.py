@@ -13,14 +13,13 @@ from gaittrack.study.results.comparing import StoredCondition
 
 
 @dataclass(frozen=True, slots=True)
-class Choice:
+class ComparisonChoice:
     """What is compared with what.
 
     Attributes
     ----------
     conditions : tuple of int
         Row numbers of conditions, the reference among them.
-    reference : int
     """
 
     conditions: tuple[int, ...]
@@ -29,7 +28,7 @@ class Choice:
 
 def first_choice(
     conditions: Sequence[StoredCondition], *, visits: Collection[int] = ()
-) -> Choice | None:
+) -> ComparisonChoice | None:
     """Choose what to compare.
 
     Parameters
@@ -42,7 +41,7 @@ def first_choice(
 
     Returns
     -------
-    Choice or None
+    ComparisonChoice or None
         Those in the reference's shoes, or all where there is none. None when fewer than two
         conditions have walks.
     """
@@ -56,11 +55,11 @@ def first_choice(
     return _fair_choice([each for each in walked if each.code == walked[0].code])
 
 
-def _fair_choice(walked: Sequence[StoredCondition]) -> Choice | None:
+def _fair_choice(walked: Sequence[StoredCondition]) -> ComparisonChoice | None:
     if len(walked) < 2:
         return None
     reference = walked[choose_reference([each.worn for each in walked])]
     others = [each for each in walked if each is not reference]
     fair = [each for each in others if is_fair_pair(reference.worn, each.worn)]
     chosen = [reference, *(fair or others)]
-    return Choice(tuple(each.id for each in walked if each in chosen), reference.id)
+    return ComparisonChoice(tuple(each.id for each in walked if each in chosen), reference.id)

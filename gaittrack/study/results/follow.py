@@ -49,15 +49,6 @@ _WANTED: Final = (*HEADLINE, MINIMUM_SHARE)
 def follow_person(study: Study, code: str) -> Following:
     """Follow a person's headline measures over visits.
 
-    Parameters
-    ----------
-    study : Study
-    code : str
-
-    Returns
-    -------
-    Following
-
     Raises
     ------
     StudyError

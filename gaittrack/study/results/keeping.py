@@ -37,13 +37,7 @@ MeasureAll = Callable[[Iterable[Recording]], Iterable[Result]]
 
 @dataclass(frozen=True, slots=True)
 class KnownTrial:
-    """One trial and where it stands.
-
-    Attributes
-    ----------
-    id, version : int
-    person, visit, condition, code, file_name : str
-    """
+    """One trial and where it stands."""
 
     id: int
     version: int
@@ -66,14 +60,8 @@ def known_trials(
 
     Parameters
     ----------
-    connection : Connection
-    kind : {"walk", "standing"}
     person : str, optional
         Only the trials of this person.
-
-    Returns
-    -------
-    list of KnownTrial
     """
     names = (PERSON.c.code, VISIT.c.code, CONDITION.c.code, TRIAL.c.code)
     query = (
@@ -94,15 +82,9 @@ def find_trial(
 
     Parameters
     ----------
-    connection : Connection
-    place : str
     expected_version : int, optional
         The version a person looked at; a correction of the trial returned is refused when the trial
         has changed since.
-
-    Returns
-    -------
-    KnownTrial
 
     Raises
     ------
@@ -177,7 +159,6 @@ def stale_trials(study: Study, *, person: str | None = None) -> list[tuple[Known
 
     Parameters
     ----------
-    study : Study
     person : str, optional
         Only the walks of this person.
 
@@ -220,10 +201,8 @@ def recompute(
 
     Parameters
     ----------
-    study : Study
     trials : list of KnownTrial
         For example from :func:`stale_trials`.
-    who : str
     measure_all : MeasureAll
         Where to measure; see :mod:`gaittrack.study.results.cluster`.
 

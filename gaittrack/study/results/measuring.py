@@ -51,10 +51,8 @@ class Recording:
         What people call it.
     condition : str
         Which condition of a sheet that holds several.
-    standing : Path or None
     standing_sha256 : str
         Hash of its bytes; empty without one.
-    lab_map : LabMap
     corrections, standing_corrections : tuple of Correction
         Those that count, in order.
     events : Path or None
@@ -82,16 +80,7 @@ class Recording:
 
 
 def measure_recording(recording: Recording) -> Result:
-    """Measure a recording with its corrections.
-
-    Parameters
-    ----------
-    recording : Recording
-
-    Returns
-    -------
-    MeasuredWalk or RefusedFile
-    """
+    """Measure a recording with its corrections."""
     with ExitStack() as names:
         path = names.enter_context(_under_its_name(recording.path, recording.file_name))
         try:

@@ -16,7 +16,6 @@ class Progress:
 
     Attributes
     ----------
-    measure, unit, side, condition, visit : str
     days_since_first_visit : float
         NaN when not recorded.
     n_walks, n_strides : int
@@ -27,7 +26,6 @@ class Progress:
         From the first visit of the condition, with its 95 % interval; NaN where there is none.
     floor : float
         Smallest difference that exceeds measurement error between days; NaN when none is known.
-    floor_source : str
     verdict : str
         ``first visit``, or one of ``verdict.VERDICTS``.
     reason : str
@@ -60,8 +58,6 @@ class VisitMark:
 
     Attributes
     ----------
-    visit : str
-    number : int or None
     days_since_first_visit : float
         NaN when not recorded.
     """
@@ -77,14 +73,10 @@ class Following:
 
     Attributes
     ----------
-    person : str
-    affected : str or None
     reference : str
         The condition without a brace; the first where none is known to be.
-    rows : tuple of Progress
     visits : tuple of VisitMark
         In the order of time.
-    changes : tuple of WornChange
     stale : tuple of str
         Walks of the person whose result is not of today's software and settings, and why.
     notes : tuple of str

@@ -49,10 +49,6 @@ def result_row(result: Result, settings: str, *, condition: str) -> dict[str, An
         Hash from ``measuring.settings_hash``.
     condition : str
         Which condition of a sheet that holds several.
-
-    Returns
-    -------
-    dict
     """
     row = {
         "software_version": __version__,
@@ -188,7 +184,6 @@ def stored_walks(
         Its visit.
     measures : collection of str, optional
         Names of those that are wanted; all without it.
-    with_curves : bool
 
     Returns
     -------

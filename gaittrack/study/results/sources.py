@@ -67,15 +67,8 @@ def recording_of(
 
     Parameters
     ----------
-    connection : Connection
-    study : Study
-    trial_id : int
     lab_map : LabMap, optional
         The laboratory's, when it is at hand.
-
-    Returns
-    -------
-    Recording
     """
     query = (
         select(TRIAL, CONDITION.c.code.label("condition"))
@@ -158,10 +151,8 @@ class Stamp(NamedTuple):
 
     Attributes
     ----------
-    trial_id : int
     software_version, settings_hash : str or None
         Of the stored result; None without one.
-    settings_now : str
     """
 
     trial_id: int
@@ -175,13 +166,8 @@ def stamps(connection: Connection, *, person: str | None = None) -> Iterator[Sta
 
     Parameters
     ----------
-    connection : Connection
     person : str, optional
         Only the walks of this person.
-
-    Yields
-    ------
-    Stamp
     """
     wanted = true() if person is None else PERSON.c.code == person
     corrections = _corrections(connection, wanted)

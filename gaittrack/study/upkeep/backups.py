@@ -31,7 +31,6 @@ def back_up(study: Study, target: Path) -> int:
 
     Parameters
     ----------
-    study : Study
     target : Path
         New or empty. It holds an SQLite database whatever the study uses.
 

@@ -52,8 +52,6 @@ def clean_copies(
 
     Parameters
     ----------
-    study : Study
-    person : str
     who, why : str
         As for the erasure itself; kept in the history of each copy.
 

@@ -39,11 +39,8 @@ def set_setting(study: Study, name: str, path: Path, *, who: str, why: str) -> N
 
     Parameters
     ----------
-    study : Study
-    name : {"map", "floors", "typical"}
     path : Path
         Map file, floors from repeat visits, or reference values (TOML).
-    who, why : str
 
     Raises
     ------
@@ -69,13 +66,8 @@ def originals_of(
 
     Parameters
     ----------
-    connection : Connection
     wanted : SQL expression, optional
         On trials, conditions and visits; all of them without it.
-
-    Returns
-    -------
-    dict
     """
     columns = (TRIAL.c.sha256, TRIAL.c.suffix, TRIAL.c.file_name)
     query = select(*columns, TRIAL.c.events_sha256, TRIAL.c.events_file_name)
@@ -92,10 +84,6 @@ def originals_of(
 
 def verify(study: Study) -> list[str]:
     """Look for damage.
-
-    Parameters
-    ----------
-    study : Study
 
     Returns
     -------
@@ -139,14 +127,8 @@ def erase_person(study: Study, code: str, *, who: str, why: str) -> Erasure:
 
     Parameters
     ----------
-    study : Study
-    code : str
     who, why : str
         ``why`` stays in the history: it must not name the person.
-
-    Returns
-    -------
-    Erasure
 
     Raises
     ------

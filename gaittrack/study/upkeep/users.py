@@ -46,8 +46,6 @@ class User:
 
     Attributes
     ----------
-    name : str
-    rights : frozenset of Right
     cost : tuple of int
         n, r and p of scrypt.
     salt, digest : str
@@ -68,10 +66,6 @@ def read_users(folder: Path) -> tuple[User, ...]:
     ----------
     folder : Path
         The study's.
-
-    Returns
-    -------
-    tuple of User
 
     Raises
     ------
@@ -117,10 +111,8 @@ def add_user(
 
     Parameters
     ----------
-    study : Study
     name : str
         1 to 64 letters, digits, spaces and ``. _ - @``.
-    password : str
     rights : collection of Right
         Seeing is part of each; administering holds all.
     who : str
@@ -187,15 +179,6 @@ def matching_user(users: Iterable[User], name: str, password: str) -> User | Non
     """Return the user whose name and password were typed, else None.
 
     A name that nobody has costs as much time as a wrong password.
-
-    Parameters
-    ----------
-    users : iterable of User
-    name, password : str
-
-    Returns
-    -------
-    User or None
     """
     user = _find(users, name)
     against = user or User("", frozenset(), _COST, "00" * 16, "00" * 32)

@@ -36,7 +36,6 @@ class Band:
     ----------
     mean, low, high : ndarray, shape (n_points,)
         Degrees over 0–100 % of the cycle; ``low`` and ``high`` are NaN when there is no band.
-    n_walks : int
     reason : str
         Why there is no band.
     """
@@ -137,11 +136,6 @@ def critical_t(degrees: int, n_elements: float, *, level: float = LEVEL) -> floa
         Degrees of freedom.
     n_elements : float
         Resolution elements, from :func:`roughness`.
-    level : float
-
-    Returns
-    -------
-    float
     """
     allowed = -math.log(1 - (1 - level) / 2)
     slope = n_elements * math.sqrt(4 * math.log(2)) / (2 * math.pi)

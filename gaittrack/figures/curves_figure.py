@@ -13,7 +13,7 @@ from typing import Any, Final
 import numpy as np
 
 from gaittrack.compare.comparison import Comparison, CurveComparison
-from gaittrack.compare.curves import Band
+from gaittrack.compare.curve_bands import Band
 from gaittrack.compare.row_words import count_words
 from gaittrack.figures.condition_styles import Figure, Style, plain_layout
 from gaittrack.trial import FloatArray
@@ -66,15 +66,8 @@ def draw_curve_panel(
 
     Parameters
     ----------
-    curves : CurveComparison
-    styles : mapping of condition name to Style
-    toe_off_percent : mapping of condition name to float, optional
     steps : mapping of condition name to ndarray, shape (n_cycles, 101), optional
         Single steps; one trace per condition with gaps between steps, hidden at first.
-
-    Returns
-    -------
-    Figure
     """
     traces: list[Figure] = []
     for name, band in curves.bands.items():
@@ -105,12 +98,6 @@ def draw_difference_panel(
     curves: CurveComparison, styles: Mapping[str, Style], *, reference: str
 ) -> Figure | None:
     """Draw the difference of the mean curves from the reference's, along the cycle.
-
-    Parameters
-    ----------
-    curves : CurveComparison
-    styles : mapping of condition name to Style
-    reference : str
 
     Returns
     -------

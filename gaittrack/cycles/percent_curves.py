@@ -16,10 +16,6 @@ from gaittrack.vocabulary import SIDES, Side
 def cycles_of_curves(trial: Trial) -> tuple[Cycle, ...]:
     """Make a cycle of every 0-100 % curve (set of curves of one side) of a sheet.
 
-    Parameters
-    ----------
-    trial : Trial
-
     Returns
     -------
     tuple of Cycle

@@ -55,22 +55,17 @@ class _Worn:
 
 
 @dataclass(frozen=True, slots=True)
-class Asked:
+class CompareOptions:
     """The options of ``gaittrack compare``.
 
     Attributes
     ----------
     without, with_, named : sequence of str
         Paths and patterns of the short form; ``NAME=PATH``.
-    reference : str or None
     standing, events : sequence of str
         ``NAME=FILE`` and ``FILE=CSV``.
-    map_file, worn_file, floors_file : Path or None
-    affected : {"left", "right", "both"} or None
     typical : str or None
         ``adult``, ``child`` or a file; None: as the age band beside the walks says, else adult.
-    rate_hz : float or None
-    html_out : Path or None
     """
 
     without: Sequence[str]
@@ -88,7 +83,7 @@ class Asked:
     html_out: Path | None
 
 
-def run_comparison(asked: Asked) -> FileComparison:
+def run_comparison(asked: CompareOptions) -> FileComparison:
     """Compare what the options say.
 
     Raises
@@ -108,7 +103,7 @@ def run_comparison(asked: Asked) -> FileComparison:
 
 
 def _compare(
-    asked: Asked, paths: dict[str, list[Path]], reference: str, worn: _Worn
+    asked: CompareOptions, paths: dict[str, list[Path]], reference: str, worn: _Worn
 ) -> FileComparison:
     standing = {**worn.standing, **_named_files(asked.standing, paths, "--standing")}
     tables = {Path(a): Path(b) for a, b in (split_name(text, "--events") for text in asked.events)}
@@ -250,7 +245,7 @@ def _refuse_bad_target(target: Path | None, inputs: Sequence[Path]) -> None:
 
 
 def _with_files_read(
-    result: FileComparison, asked: Asked, conditions_files: Sequence[Path]
+    result: FileComparison, asked: CompareOptions, conditions_files: Sequence[Path]
 ) -> FileComparison:
     """Return the result with the files beside the walks in its settings."""
     single = {
@@ -287,15 +282,8 @@ def print_comparison(
 
     Parameters
     ----------
-    result : FileComparison
     everything : bool
         All measures in the table, not only the headline ones.
-    as_json : bool
-    html_out : Path or None
-
-    Returns
-    -------
-    int
 
     Raises
     ------

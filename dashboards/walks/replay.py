@@ -62,17 +62,7 @@ def player_id(name: str) -> dict[str, str]:
 
 
 def player_filled(walk: MeasuredWalk, *, is_other: bool) -> list[Filled]:
-    """Return how far the time cursor goes; of another walk it stands at the beginning.
-
-    Parameters
-    ----------
-    walk : MeasuredWalk
-    is_other : bool
-
-    Returns
-    -------
-    list of Filled
-    """
+    """Return how far the time cursor goes; of another walk it stands at the beginning."""
     if not is_over_time(walk):
         return []
     limit: dict[str, Any] = {"max": int(1000 * walk.trial.duration_s)}
