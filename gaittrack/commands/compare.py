@@ -30,7 +30,7 @@ _OUT = click.Path(dir_okay=False, path_type=Path)
 )
 @click.option(
     "--affected",
-    type=click.ComparisonChoice(["left", "right", "both"]),
+    type=click.Choice(["left", "right", "both"]),
     help="Affected side; shown first.",
 )
 @click.option(

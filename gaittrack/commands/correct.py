@@ -11,8 +11,8 @@ import click
 from gaittrack.commands.study_options import Command, change_options, study_options
 
 _TRIAL = click.argument("trial")
-_SIDE = click.argument("side", type=click.ComparisonChoice(["left", "right"]))
-_KIND = click.argument("kind", type=click.ComparisonChoice(["initial_contact", "toe_off"]))
+_SIDE = click.argument("side", type=click.Choice(["left", "right"]))
+_KIND = click.argument("kind", type=click.Choice(["initial_contact", "toe_off"]))
 _TIME = click.argument("time_s", type=float)
 
 

@@ -21,7 +21,7 @@ from gaittrack.commands.study_options import study_options
 )
 @click.option(
     "--release",
-    type=click.ComparisonChoice(["controlled", "open"]),
+    type=click.Choice(["controlled", "open"]),
     default="controlled",
     show_default=True,
     help="Who will see it: known readers (5 people must look alike) or anybody (11).",

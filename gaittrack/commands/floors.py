@@ -23,7 +23,7 @@ _OUT = click.Path(dir_okay=False, path_type=Path)
 )
 @click.option(
     "--situation",
-    type=click.ComparisonChoice(["untouched", "moved", "other-day"]),
+    type=click.Choice(["untouched", "moved", "other-day"]),
     default="other-day",
     show_default=True,
     help="Markers between visits: left on, taken off on the same day, another day.",

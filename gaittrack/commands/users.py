@@ -25,7 +25,7 @@ def users() -> None:
     "--may",
     "rights",
     multiple=True,
-    type=click.ComparisonChoice(["view", "edit", "export", "administer"]),
+    type=click.Choice(["view", "edit", "export", "administer"]),
     default=["view"],
     show_default=True,
     help="Once for each: edit adds and corrects walks, export takes tables away; each sees "
