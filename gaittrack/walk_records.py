@@ -14,7 +14,7 @@ from typing import Final
 
 import numpy as np
 
-from gaittrack.compare.walks import SHEET_CONDITION, Strides, WalkRecord, by_side, cut_strides
+from gaittrack.compare.walks import Strides, WalkRecord, by_side, cut_strides
 from gaittrack.cycles import Cycle
 from gaittrack.errors import ComparisonError
 from gaittrack.measured_walk import MeasuredWalk
@@ -105,7 +105,7 @@ def _parts_of_sheet(
         for (_, found, _), cycle in zip(keys, of_curves, strict=True)
         if found == wanted and cycle.is_kept
     }
-    return {f"{SHEET_CONDITION}{wanted}": [cycle for cycle in kept if cycle.id in chosen]}
+    return {f"condition {wanted}": [cycle for cycle in kept if cycle.id in chosen]}
 
 
 def _record(
@@ -131,6 +131,7 @@ def _record(
         contacts=by_side((cycle.side, cycle.contact) for cycle in cycles),
         tables=_tables(walk, cycles),
         part=part,
+        is_part_of_sheet=part != "" and bool(trial.curves),
         session=session,
         curves=_curves(cycles),
     )

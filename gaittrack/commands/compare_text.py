@@ -30,6 +30,7 @@ from gaittrack.compare.rows import ComparisonRow, MatchedResult
 from gaittrack.compare.verdict import NOT_DEFINED
 from gaittrack.compare.walks import MEASURE_BY_NAME
 from gaittrack.compare.watch import Status, WatchItem
+from gaittrack.reasons import Reason
 
 _WIDTHS: Final = (46, 6, 10, 10, 10, 18)
 """Measure, side, reference, condition, difference, interval: 100 columns."""
@@ -72,7 +73,7 @@ def _fairness(comparison: Comparison) -> Iterator[str]:
     lines = ["IS THE COMPARISON FAIR?"]
     for note in comparison.fairness:
         mark = "!" if note.level == "warning" else "?"
-        lines.append(wrapped(f"{mark} {note.condition}: {note.text}", indent="  "))
+        lines.append(wrapped(f"{mark} {note.condition}: {note.reason}", indent="  "))
     lines.append("! the conditions differ in it    ? it could not be checked")
     yield "\n".join(lines)
 
@@ -86,7 +87,7 @@ def _tables(comparison: Comparison, rows: Sequence[ComparisonRow]) -> Iterator[s
         for row in own:
             lines += _row_lines(row, leave_out=shared)
         if shared:
-            lines.append(wrapped(f"note on every row: {'; '.join(shared)}"))
+            lines.append(wrapped(f"note on every row: {'; '.join(map(str, shared))}"))
         lines += [wrapped(_walk_value_words(own)), *_undefined(own)]
         yield "\n".join(lines)
 
@@ -113,7 +114,7 @@ def _line(texts: Sequence[str]) -> str:
     return f"{first[: _WIDTHS[0]]:<{_WIDTHS[0]}}{side:<{_WIDTHS[1]}}{''.join(cells)}".rstrip()
 
 
-def _row_lines(row: ComparisonRow, *, leave_out: Collection[str]) -> list[str]:
+def _row_lines(row: ComparisonRow, *, leave_out: Collection[Reason]) -> list[str]:
     if row.verdict == NOT_DEFINED:
         return []
     measure = MEASURE_BY_NAME[row.measure]
@@ -157,7 +158,7 @@ def _matched_words(matched: MatchedResult, decimals: int) -> str:
 
 def _undefined(rows: Sequence[ComparisonRow]) -> list[str]:
     """Return one line per reason with the measures that are not defined for it."""
-    found: dict[str, list[str]] = {}
+    found: dict[Reason | None, list[str]] = {}
     for row in rows:
         if row.verdict == NOT_DEFINED:
             title = f"{MEASURE_BY_NAME[row.measure].title} {row.side}"
@@ -170,7 +171,7 @@ def _rest(comparison: Comparison, *, everything: bool) -> Iterator[str]:
     lines = [] if has_fired else ["Watch list: no sign seen."]
     if clear := _signs(comparison.watch, "clear", with_text=False):
         lines.append(f"Looked for and not seen: {', '.join(clear)}.")
-    if unseen := _signs(comparison.watch, "not assessed", with_text=everything):
+    if unseen := _signs(comparison.watch, "not_assessed", with_text=everything):
         lines.append(f"Not assessed: {', '.join(unseen)}.")
     if not has_fired:
         lines.append(comparison.settings["cannot_show"])
@@ -186,6 +187,6 @@ def _signs(watch: Sequence[WatchItem], status: Status, *, with_text: bool) -> li
         if item.status != status:
             continue
         others = {each.status for each in watch if each.sign == item.sign}
-        name = item.sign if len(others) == 1 else f"{item.sign} {item.side}"
-        found.append(f"{name} ({item.text})" if with_text else name)
+        name = str(Reason(item.sign)) + (f" {item.side}" if len(others) > 1 else "")
+        found.append(f"{name} ({item.reason})" if with_text else name)
     return list(dict.fromkeys(found))

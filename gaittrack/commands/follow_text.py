@@ -58,6 +58,8 @@ def as_plain(found: Following) -> dict[str, Any]:
 
 
 def _plain(value: Any) -> Any:
+    if isinstance(value, Reason):
+        return as_plain(value) | {"words": str(value)}
     return None if isinstance(value, float) and not math.isfinite(value) else value
 
 

@@ -8,11 +8,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Collection, Iterable, Mapping, Sequence
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, fields, is_dataclass
 from typing import Any, Literal
 
 import numpy as np
-import pandas as pd
 
 from gaittrack import __version__
 from gaittrack.compare.condition import Condition, describe_condition
@@ -39,11 +38,13 @@ from gaittrack.compare.rows import (
     compare_measure,
     group_samples,
     measured_sides,
+    verdict_of,
 )
 from gaittrack.compare.typical import Population, TypicalRange, typical_ranges
 from gaittrack.compare.walks import MEASURE_BY_NAME, WalkRecord, refuse_duplicates
 from gaittrack.compare.watch import CANNOT_SHOW, CAUTION, WatchItem, watch
 from gaittrack.errors import ComparisonError
+from gaittrack.reasons import Reason, as_plain
 from gaittrack.trial import FloatArray
 from gaittrack.vocabulary import Joint, Side
 
@@ -261,7 +262,7 @@ def _locate(
     own: Group, reference: Group, curves: FloatArray, reference_curves: FloatArray
 ) -> Location:
     if reason := why_origins_differ(own, reference):
-        return Location((), math.nan, math.nan, f"{NOT_COMPARABLE}: {reason}")
+        return Location((), math.nan, math.nan, Reason(NOT_COMPARABLE, reason=reason))
     return locate_difference(curves, reference_curves)
 
 
@@ -324,40 +325,27 @@ def _described(group: Group) -> dict[str, str]:
     return dict(describe_condition(group.worn or Condition(group.name)))
 
 
-def rows_table(comparison: Comparison) -> pd.DataFrame:
-    """Return the rows as a table, one line each; the speed-matched result in ``matched_…``."""
-    records = []
-    for row in comparison.rows:
-        record = asdict(row)
-        matched = record.pop("matched") or {}
-        records.append(record | {f"matched_{key}": value for key, value in matched.items()})
-    return pd.DataFrame(records)
-
-
 def comparison_dict(comparison: Comparison) -> dict[str, Any]:
-    """Return the comparison as plain values for JSON: NaN is None, tuples are lists."""
-    curves = [
-        {
-            "side": each.side,
-            "joint": each.joint,
-            "bands": {name: asdict(band) for name, band in each.bands.items()},
-            "locations": {name: asdict(found) for name, found in each.locations.items()},
-        }
-        for each in comparison.curves
-    ]
-    plain: dict[str, Any] = _plain(
-        {
-            "rows": [asdict(row) for row in comparison.rows],
-            "watch": [asdict(item) for item in comparison.watch],
-            "fairness": [asdict(note) for note in comparison.fairness],
-            "settings": dict(comparison.settings),
-            "curves": curves,
-        }
-    )
-    return plain
+    """Return the comparison as plain values for JSON: NaN is None, tuples are lists.
+
+    A reason is its code and parameters, and ``words`` that say it in English.
+    """
+    rows = [_plain(row) | {"words": verdict_of(row).say()} for row in comparison.rows]
+    watch = [_plain(item) | {"words": str(Reason(item.sign))} for item in comparison.watch]
+    return {
+        "rows": rows,
+        "watch": watch,
+        "fairness": _plain(comparison.fairness),
+        "settings": _plain(comparison.settings),
+        "curves": _plain(comparison.curves),
+    }
 
 
 def _plain(value: Any) -> Any:
+    if isinstance(value, Reason):
+        return _plain(as_plain(value)) | {"words": str(value)}
+    if is_dataclass(value):
+        return {each.name: _plain(getattr(value, each.name)) for each in fields(value)}
     if isinstance(value, Mapping):
         return {str(key): _plain(each) for key, each in value.items()}
     if isinstance(value, np.ndarray):

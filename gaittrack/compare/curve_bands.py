@@ -14,6 +14,7 @@ from typing import Final
 import numpy as np
 from scipy import optimize, special
 
+from gaittrack.reasons import Reason
 from gaittrack.trial import FloatArray, frozen_array
 
 LEVEL: Final = 0.95
@@ -24,8 +25,7 @@ LEAST_WALKS_TO_LOCATE: Final = 4
 MOST_SPLITS: Final = 5000
 """Up to this many splits of the walks are all tried; beyond, this many are drawn at random."""
 _SEED: Final = 20251
-NOT_COMPARABLE: Final = "not comparable"
-TOO_FEW_TO_LOCATE = "too few walks to locate a difference"
+NOT_COMPARABLE: Final = "curves_not_comparable"
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -36,7 +36,7 @@ class Band:
     ----------
     mean, low, high : ndarray, shape (n_points,)
         Degrees over 0–100 % of the cycle; ``low`` and ``high`` are NaN when there is no band.
-    reason : str
+    reason : Reason or None
         Why there is no band.
     """
 
@@ -44,7 +44,7 @@ class Band:
     low: FloatArray
     high: FloatArray
     n_walks: int
-    reason: str = ""
+    reason: Reason | None = None
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -59,19 +59,19 @@ class Location:
         Of the largest difference anywhere along the cycle; NaN with too few walks.
     threshold : float
         Value of |t| that random splits exceed anywhere in at most 5 % of cases.
-    text : str
-        The finding in words.
+    finding : Reason
+        Where, or why nowhere.
     """
 
     stretches: tuple[tuple[float, float], ...]
     p_value: float
     threshold: float
-    text: str
+    finding: Reason
 
     @property
     def is_comparable(self) -> bool:
         """Whether the two curves may be held against each other at all."""
-        return not self.text.startswith(NOT_COMPARABLE)
+        return self.finding.code != NOT_COMPARABLE
 
 
 def mean_band(walk_curves: FloatArray) -> Band:
@@ -97,7 +97,7 @@ def mean_band(walk_curves: FloatArray) -> Band:
     mean = walk_curves.mean(axis=0)
     if n_walks < LEAST_WALKS_FOR_BAND:
         empty = frozen_array(np.full(n_points, math.nan))
-        reason = f"no band: {n_walks} walks, {LEAST_WALKS_FOR_BAND} are needed"
+        reason = Reason("no_band", n_walks=n_walks, least=LEAST_WALKS_FOR_BAND)
         return Band(frozen_array(mean), empty, empty, n_walks, reason)
     residuals = walk_curves - mean
     critical = critical_t(n_walks - 1, roughness(residuals))
@@ -166,16 +166,21 @@ def locate_difference(curves: FloatArray, reference: FloatArray) -> Location:
     Nichols & Holmes 2002, Hum Brain Mapp 15:1 (maximum statistic).
     """
     if min(len(curves), len(reference)) < LEAST_WALKS_TO_LOCATE:
-        return Location((), math.nan, math.nan, TOO_FEW_TO_LOCATE)
+        return Location((), math.nan, math.nan, Reason("too_few_walks_to_locate"))
     both = np.vstack([curves, reference])
     observed = np.abs(split_t(both, _first_split(len(curves), len(both)))[0])
     largest = np.abs(split_t(both, splits(len(curves), len(reference)))).max(axis=1)
     threshold = float(np.quantile(largest, LEVEL, method="higher"))
     p_value = float(np.mean(largest >= observed.max() * (1 - 1e-9)))
     found = _stretches(observed > threshold)
-    words = ", ".join(f"{start:.0f}-{end:.0f} %" for start, end in found)
-    text = f"differ at {words} of the cycle" if found else "no difference located along the cycle"
-    return Location(found, p_value, threshold, text)
+    return Location(found, p_value, threshold, _finding(found))
+
+
+def _finding(stretches: tuple[tuple[float, float], ...]) -> Reason:
+    if not stretches:
+        return Reason("no_difference_located")
+    said = (Reason("stretch", start_percent=start, end_percent=end) for start, end in stretches)
+    return Reason("differ_at", stretches=tuple(said))
 
 
 def splits(n_first: int, n_second: int) -> FloatArray:

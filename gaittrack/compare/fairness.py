@@ -15,6 +15,7 @@ from gaittrack.compare.condition import Condition
 from gaittrack.compare.measurement_error import Situation
 from gaittrack.compare.verdict import ContactShares
 from gaittrack.compare.walks import WalkRecord
+from gaittrack.reasons import Parameter, Reason
 from gaittrack.vocabulary import SIDES, Side
 
 SPEED_GAP_M_S: Final = 0.05
@@ -29,6 +30,9 @@ LARGEST_CONTACT_GAP_POINTS: Final = 20.0
 """Heel-contact shares further apart count as another contact type; own choice, as for the share of
 strides with a toe minimum."""
 
+FEW_WALKS: Final = "few_walks"
+FEW_STRIDES: Final = "few_strides"
+
 Level = Literal["warning", "info"]
 
 
@@ -38,21 +42,18 @@ class FairnessNote:
 
     Attributes
     ----------
-    kind : str
-        Short name, used as a label on rows: ``speed differs``.
+    reason : Reason
+        What it is, with the figures; its code is the label of rows.
     level : {"warning", "info"}
         ``warning``: the two conditions differ in it; ``info``: it could not be checked.
-    text : str
-        One sentence with the figures.
     side : {"left", "right"} or None
         Side it concerns; None for both.
     """
 
-    kind: str
+    reason: Reason
     level: Level
     condition: str
     reference: str
-    text: str
     side: Side | None = None
 
 
@@ -93,12 +94,12 @@ def contact_shares(group: Group, side: Side) -> ContactShares:
     return ContactShares(n_heel, n_known)
 
 
-def why_origins_differ(own: Group, reference: Group) -> str:
-    """Return why angles of two conditions must not be mixed; empty when they are of one kind."""
-    origins = [_texts(walk.angle_origin for walk in group.walks) for group in (reference, own)]
-    if origins[0] == origins[1] and len(origins[0]) <= 1:
-        return ""
-    return f"angles come from {_or(origins[0])} in the reference and from {_or(origins[1])} here"
+def why_origins_differ(own: Group, reference: Group) -> Reason | None:
+    """Return why angles of two conditions must not be mixed; None when they are of one kind."""
+    told = [_texts(walk.angle_origin for walk in group.walks) for group in (reference, own)]
+    if told[0] == told[1] and len(told[0]) <= 1:
+        return None
+    return Reason("angle_origins_differ", reference=_said(told[0]), own=_said(told[1]))
 
 
 def find_situation(own: Group, reference: Group) -> Situation:
@@ -135,8 +136,8 @@ def check_fairness(own: Group, reference: Group) -> list[FairnessNote]:
     """
     found: list[FairnessNote] = []
 
-    def note(kind: str, text: str, level: Level = "warning", side: Side | None = None) -> None:
-        found.append(FairnessNote(kind, level, own.name, reference.name, text, side))
+    def note(reason: Reason, level: Level = "warning", side: Side | None = None) -> None:
+        found.append(FairnessNote(reason, level, own.name, reference.name, side))
 
     _check_speed(own, reference, note)
     _check_recording(own, reference, note)
@@ -153,115 +154,106 @@ _Note = Callable[..., None]
 def _check_speed(own: Group, reference: Group, note: _Note) -> None:
     speeds = (reference.speed_m_s, own.speed_m_s)
     if any(math.isnan(each) for each in speeds):
-        note("speed not known", "Walking speed is not known in both conditions.", "info")
+        note(Reason("speed_not_known"), "info")
     elif speeds_differ(*speeds):
-        note(
-            "speed differs",
-            f"Walking speed is {speeds[0]:.2f} m/s in the reference and {speeds[1]:.2f} m/s here: "
-            "angles and clearances change with speed. A speed-matched result stands beside.",
-        )
+        note(Reason("speed_differs", reference_m_s=speeds[0], own_m_s=speeds[1]))
 
 
 _RECORDED: Final = (
-    ("event_source", "event source differs", "Events come from"),
-    ("smoothing", "filter differs", "Smoothing is"),
-    ("neutral_source", "neutral differs", "Zero of the foot comes from"),
-    ("angle_origin", "angle origin differs", "Angles come from"),
+    ("event_source", "event_source_differs"),
+    ("smoothing", "filter_differs"),
+    ("neutral_source", "neutral_differs"),
+    ("angle_origin", "angle_origin_differs"),
 )
 
 
 def _check_recording(own: Group, reference: Group, note: _Note) -> None:
-    for name, kind, words in _RECORDED:
+    for name, code in _RECORDED:
         told = [_texts(getattr(walk, name) for walk in group.walks) for group in (reference, own)]
-        if told[0] != told[1] or len(told[0]) > 1:
-            note(kind, f"{words} {_or(told[0])} in the reference and {_or(told[1])} here.")
-    rates = [
-        _texts(_rate_words(walk.rate_hz) for walk in group.walks) for group in (reference, own)
+        _note_difference(code, told, note)
+    _note_difference("frame_rate_differs", [_rates(group) for group in (reference, own)], note)
+    belts = [
+        tuple(sorted({"treadmill" if walk.is_treadmill else "floor" for walk in group.walks}))
+        for group in (reference, own)
     ]
-    if rates[0] != rates[1] or len(rates[0]) > 1:
-        note(
-            "frame rate differs",
-            f"Recorded at {_or(rates[0])} in the reference and {_or(rates[1])} here.",
-        )
-    belts = [{walk.is_treadmill for walk in group.walks} for group in (reference, own)]
-    if belts[0] != belts[1] or len(belts[0]) > 1:
-        note("treadmill against floor", "Treadmill and overground walks are compared.")
+    _note_difference("treadmill_against_floor", belts, note)
     if find_situation(own, reference) == "other day":
-        days = [_or(sorted(_sessions(group))) for group in (reference, own)]
-        note("other day", f"Recorded on different days: {days[0]} and {days[1]}.")
+        days = [tuple(sorted(_sessions(group))) for group in (reference, own)]
+        note(Reason("other_day", reference=days[0], own=days[1]))
 
 
-def _rate_words(rate_hz: float) -> str:
-    return "a rate not known" if math.isnan(rate_hz) else f"{rate_hz:g} Hz"
+def _note_difference(code: str, told: Sequence[tuple[Parameter, ...]], note: _Note) -> None:
+    """Note what is told of reference and condition, if it differs or is not the same throughout."""
+    if told[0] != told[1] or len(told[0]) > 1:
+        note(Reason(code, reference=_said(told[0]), own=_said(told[1])))
 
 
-def _texts(values: Iterable[str]) -> list[str]:
-    return sorted({value for value in values if value})
+def _rates(group: Group) -> tuple[Reason, ...]:
+    """Return the frame rates of a condition, equal ones once; those not known last."""
+    known = {float(f"{w.rate_hz:g}") for w in group.walks if not math.isnan(w.rate_hz)}
+    unknown = any(math.isnan(walk.rate_hz) for walk in group.walks)
+    rates = [Reason("rate", rate_hz=rate_hz) for rate_hz in sorted(known)]
+    return (*rates, *([Reason("rate_not_known")] if unknown else []))
 
 
-def _or(values: Sequence[str]) -> str:
-    return " or ".join(values) if values else "an unknown source"
+def _texts(values: Iterable[str]) -> tuple[str, ...]:
+    return tuple(sorted({value for value in values if value}))
+
+
+def _said(told: tuple[Parameter, ...]) -> Parameter:
+    return told or Reason("unknown_source")
 
 
 def _check_counts(own: Group, reference: Group, note: _Note) -> None:
     for group in (reference, own):
         n_walks = len(group.walks)
         if n_walks < LEAST_WALKS:
-            note(
-                "few walks",
-                f"{group.name} has {n_walks} walk{'s' * (n_walks != 1)}; "
-                f"{LEAST_WALKS} are the least for a fair comparison.",
-            )
+            note(Reason(FEW_WALKS, condition=group.name, n=n_walks, least=LEAST_WALKS))
         for side in SIDES:
-            counts = [len(walk.contacts.get(side, ())) for walk in group.walks]
-            if 0 < sum(counts) < LEAST_STRIDES:
-                note(
-                    "few strides",
-                    f"{group.name} has {sum(counts)} {side} strides; {LEAST_STRIDES} are needed.",
+            n_strides = sum(len(walk.contacts.get(side, ())) for walk in group.walks)
+            if 0 < n_strides < LEAST_STRIDES:
+                reason = Reason(
+                    FEW_STRIDES,
+                    condition=group.name,
+                    n_strides=n_strides,
                     side=side,
+                    least=LEAST_STRIDES,
                 )
+                note(reason, side=side)
 
 
 def _check_contact(own: Group, reference: Group, note: _Note) -> None:
     for side in SIDES:
         shares = [contact_shares(group, side).heel_percent for group in (reference, own)]
         if abs(shares[0] - shares[1]) > LARGEST_CONTACT_GAP_POINTS:
-            note(
-                "contact type differs",
-                f"On the {side} the heel touches first in {shares[0]:.0f} % of reference strides "
-                f"and {shares[1]:.0f} % of these.",
-                side=side,
-            )
+            shown = {"reference_percent": shares[0], "own_percent": shares[1]}
+            note(Reason("contact_type_differs", side=side, **shown), side=side)
 
 
 _WORN: Final = (
-    ("walking_aid", "walking aid differs", "Walking aid"),
-    ("hand_support", "hand support differs", "Hand support"),
-    ("speed_instruction", "speed instruction differs", "Speed instruction"),
-    ("surface", "surface differs", "Surface"),
+    ("walking_aid", "walking_aid_differs", "walking_aid_not_recorded"),
+    ("hand_support", "hand_support_differs", "hand_support_not_recorded"),
+    ("speed_instruction", "speed_instruction_differs", "speed_instruction_not_recorded"),
+    ("surface", "surface_differs", "surface_not_recorded"),
 )
 
 
 def _check_worn(own: Group, reference: Group, note: _Note) -> None:
     pair = [group.worn or Condition(group.name) for group in (reference, own)]
-    for name, kind, words in _WORN:
+    for name, differs, not_recorded in _WORN:
         told = [getattr(worn, name) for worn in pair]
         if None in told:
-            note(f"{words.lower()} not recorded", f"{words} is not recorded in both.", "info")
+            note(Reason(not_recorded), "info")
         elif told[0].strip().lower() != told[1].strip().lower():
-            note(kind, f"{words} is {told[0]!r} in the reference and {told[1]!r} here.")
+            note(Reason(differs, reference=told[0], own=told[1]))
     _check_footwear(pair, note)
     for worn in pair:
         if worn.is_braced is None:
-            note("orthosis not recorded", f"Orthosis of {worn.name!r} is not recorded.", "info")
+            note(Reason("orthosis_not_recorded", condition=worn.name), "info")
         elif worn.is_braced and worn.days_worn is None:
-            note("days worn not recorded", f"Days worn of {worn.name!r} not recorded.", "info")
+            note(Reason("days_worn_not_recorded", condition=worn.name), "info")
         elif worn.is_braced and worn.days_worn is not None and worn.days_worn < LEAST_DAYS_WORN:
-            note(
-                "worn under two weeks",
-                f"The orthosis of {worn.name!r} has been worn for {worn.days_worn:g} days; people "
-                "still get used to it.",
-            )
+            note(Reason("worn_under_two_weeks", condition=worn.name, days=worn.days_worn))
 
 
 _FOOTWEAR: Final = (
@@ -272,32 +264,25 @@ _FOOTWEAR: Final = (
 
 def _check_footwear(pair: list[Condition], note: _Note) -> None:
     barefoot = [worn.is_barefoot for worn in pair]
-    differing = [
-        name.replace("_", " ")
+    differing = tuple(
+        Reason("named", name=name)
         for name in _FOOTWEAR
         if None not in (told := [getattr(worn, name) for worn in pair]) and told[0] != told[1]
-    ]
+    )
     if True in barefoot and False in barefoot:
-        note(
-            "barefoot against shoe",
-            "One condition is barefoot, the other in shoes: the fair pair is the same shoe "
-            "without and with the orthosis.",
-        )
+        note(Reason("barefoot_against_shoe", barefoot=pair[barefoot.index(True)].name))
     elif differing or False in [worn.same_footwear for worn in pair]:
-        note("footwear differs", f"Footwear differs in: {', '.join(differing) or 'the shoes'}.")
+        note(Reason("footwear_differs", fields=differing or Reason("the_shoes")))
     elif None in barefoot and True not in [worn.same_footwear for worn in pair]:
-        note("footwear not recorded", "Footwear is not recorded in both conditions.", "info")
+        note(Reason("footwear_not_recorded"), "info")
 
 
 def _check_markers(own: Group, reference: Group, note: _Note) -> None:
     surfaces = [group.worn.marker_surface if group.worn else None for group in (reference, own)]
-    moved = None not in surfaces and surfaces[0] != surfaces[1]
+    known = [each for each in surfaces if each is not None]
+    moved = len(known) == 2 and known[0] != known[1]
     if moved or True in (_replaced(own), _replaced(reference)):
-        where = f" ({surfaces[0]} in the reference, {surfaces[1]} here)" if moved else ""
-        note("markers moved", f"Markers were moved between the conditions{where}.")
+        where = Reason("marker_surfaces", reference=known[0], own=known[1]) if moved else ""
+        note(Reason("markers_moved", surfaces=where))
     elif find_situation(own, reference) == "same session, markers moved":
-        note(
-            "marker handling not recorded",
-            "Whether markers were moved to the orthosis is not recorded; they count as moved.",
-            "info",
-        )
+        note(Reason("marker_handling_not_recorded"), "info")

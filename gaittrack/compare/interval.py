@@ -23,6 +23,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 from scipy import special
 
+from gaittrack.reasons import Reason
 from gaittrack.trial import FloatArray
 
 LEVEL: Final = 0.95
@@ -32,7 +33,7 @@ N_BLOCKS: Final = 5
 of 0.5 drags coverage below 93 %."""
 LEAST_STRIDES_PER_BLOCK: Final = 10
 """From calibration with first-order correlation up to 0.5."""
-WITHIN_THIS_WALK = "within this walk only"
+_BLOCKS: Final = "blocks_of_strides"
 _POOLED_SHARE: Final[dict[int, float]] = {2: 0.5, 3: 0.15}
 """With two walks in one condition: walks of the other, and how far the degrees of freedom are drawn
 to the pooled ones; from calibration."""
@@ -49,24 +50,29 @@ class Interval:
     ----------
     low, high : float
         Bounds in the unit of the values; NaN when none is shown.
-    kind : str
-        Method in words; empty when none is shown.
-    reason : str
-        Why none is shown; empty for an interval.
+    kind : Reason or None
+        Method; None when none is shown.
+    reason : Reason or None
+        Why none is shown; None for an interval.
     level : float
         Joint confidence over all comparisons with the reference.
     """
 
     low: float
     high: float
-    kind: str
-    reason: str = ""
+    kind: Reason | None
+    reason: Reason | None = None
     level: float = LEVEL
 
     @property
     def is_shown(self) -> bool:
         """Whether there are bounds."""
-        return not self.reason
+        return self.reason is None
+
+    @property
+    def is_within_walk(self) -> bool:
+        """Whether it says nothing of how another walk would have gone."""
+        return self.kind is not None and self.kind.code == _BLOCKS
 
     @property
     def excludes_zero(self) -> bool:
@@ -74,24 +80,21 @@ class Interval:
         return self.is_shown and (self.low > 0 or self.high < 0)
 
 
-def no_interval(reason: str) -> Interval:
+def no_interval(reason: Reason) -> Interval:
     """Return "no interval" with its reason."""
-    return Interval(float("nan"), float("nan"), "", reason)
+    return Interval(float("nan"), float("nan"), None, reason)
 
 
-def reason_for_none(n_walks: int, n_reference: int) -> str:
-    """Return why two counts of walks get no interval; empty when they get one."""
+def reason_for_none(n_walks: int, n_reference: int) -> Reason | None:
+    """Return why two counts of walks get no interval; None when they get one."""
     fewer, more = sorted((n_walks, n_reference))
     if fewer == 0:
-        return "no walk with a defined value in one condition"
+        return Reason("no_walk_with_value")
     if fewer == 1:
-        return "only one walk in a condition: two per condition are needed, three are better"
+        return Reason("only_one_walk")
     if fewer == 2 and more > 3:
-        return (
-            f"two walks against {more}: no interval kept its promise there in calibration; "
-            "three walks per condition are needed"
-        )
-    return ""
+        return Reason("two_walks_against_many", n_more=more)
+    return None
 
 
 def difference_interval(
@@ -123,7 +126,7 @@ def difference_interval(
     difference = mean_of(values) - mean_of(reference)
     half = float(half_width(values, reference, n_comparisons=n_comparisons))
     if half == 0:
-        return no_interval("the walks of each condition do not differ from one another at all")
+        return no_interval(Reason("walks_do_not_differ"))
     return Interval(difference - half, difference + half, _kind(values, reference, n_comparisons))
 
 
@@ -146,13 +149,13 @@ def mean_interval(walk_values: ArrayLike) -> Interval:
     """
     values = np.asarray(walk_values, dtype=float)
     if len(values) < 2:
-        return no_interval("an interval takes two walks or more")
+        return no_interval(Reason("mean_needs_two_walks"))
     error = float(np.sqrt(_variance(values))) / len(values) ** 0.5
     if error == 0:
-        return no_interval("the walks do not differ from one another at all")
+        return no_interval(Reason("walks_of_mean_do_not_differ"))
     half = float(special.stdtrit(len(values) - 1, (1 + LEVEL) / 2)) * error
     middle = mean_of(values)
-    return Interval(middle - half, middle + half, "t interval of walk values")
+    return Interval(middle - half, middle + half, Reason("t_of_walks"))
 
 
 def half_width(values: FloatArray, reference: FloatArray, *, n_comparisons: int = 1) -> FloatArray:
@@ -207,17 +210,15 @@ def _cochran_share(n_values: int, n_reference: int, n_comparisons: int) -> float
     return (_PAIR_BLEND if n_comparisons == 1 else _FAMILY_BLEND) * (1 - fewer / more)
 
 
-def _kind(values: FloatArray, reference: FloatArray, n_comparisons: int) -> str:
+def _kind(values: FloatArray, reference: FloatArray, n_comparisons: int) -> Reason:
     counts = (len(values), len(reference))
     if min(counts) == 2:
-        kind = "Welch on walk values, degrees of freedom drawn towards pooled for two walks"
-    elif counts[0] == counts[1]:
-        kind = "Welch on walk values"
+        kind = Reason("welch_two_walks")
     else:
-        kind = "Welch on walk values, drawn towards Cochran for unequal counts"
-    if n_comparisons > 1:
-        kind += f"; simultaneous over {n_comparisons} comparisons (Sidak)"
-    return kind
+        kind = Reason("welch" if counts[0] == counts[1] else "welch_cochran")
+    if n_comparisons == 1:
+        return kind
+    return Reason("simultaneous", kind=kind, n_comparisons=n_comparisons)
 
 
 def within_walk_interval(
@@ -240,7 +241,7 @@ def within_walk_interval(
     Returns
     -------
     Interval
-        Labelled ``within this walk only``: it says nothing of how another walk would have gone.
+        ``is_within_walk``: it says nothing of how another walk would have gone.
 
     Source
     ------
@@ -249,17 +250,14 @@ def within_walk_interval(
     least = N_BLOCKS * LEAST_STRIDES_PER_BLOCK
     both = [np.asarray(each, dtype=float) for each in (strides, reference_strides)]
     if min(len(each) for each in both) < least:
-        return no_interval(
-            f"one walk per condition with fewer than {least} strides: neither walks nor blocks of "
-            "strides to judge scatter by"
-        )
+        return no_interval(Reason("too_few_strides_for_blocks", least=least))
     blocks, reference_blocks = (block_values(each[None, :], summary=summary) for each in both)
     half = half_width(blocks, reference_blocks, n_comparisons=n_comparisons).item()
     if half == 0:
-        return no_interval("the strides of each walk do not differ from one another at all")
+        return no_interval(Reason("strides_do_not_differ"))
     average = np.median if summary == "median" else np.mean
     middle = float(average(both[0]) - average(both[1]))
-    kind = f"{N_BLOCKS} blocks of strides per walk, Welch; {WITHIN_THIS_WALK}"
+    kind = Reason(_BLOCKS, n_blocks=N_BLOCKS)
     return Interval(middle - half, middle + half, kind)
 
 

@@ -11,11 +11,14 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Final, Literal, get_args
 
+from gaittrack.reasons import Reason
+
 Situation = Literal["same session, markers untouched", "same session, markers moved", "other day"]
 SITUATIONS: Final[tuple[Situation, ...]] = get_args(Situation)
 """Unknown handling of markers counts as moved."""
 
-NO_FLOOR = "no error figure known"
+NO_FLOOR: Final = "no_error_figure"
+IN_SITUATION: Final = "in_situation"
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,14 +29,14 @@ class Floor:
     ----------
     value : float
         In the unit of the measure; NaN when none is known.
-    source : str
-        Where it comes from.
+    source : Reason
+        Where it comes from, or that none is known.
     is_own : bool
         From the laboratory's own repeat visits.
     """
 
     value: float
-    source: str
+    source: Reason
     is_own: bool = False
 
     @property
@@ -48,6 +51,8 @@ class FloorRule:
 
     Attributes
     ----------
+    is_of_situation : bool
+        Whether it holds for one situation only.
     least : float
         In the unit of the measure.
     percent : float
@@ -56,35 +61,27 @@ class FloorRule:
 
     least: float
     percent: float
-    source: str
+    source: Reason
+    is_of_situation: bool = False
+
+    def cited(self, situation: Situation) -> Reason:
+        """Return where it comes from, with the situation if it is for that one."""
+        if not self.is_of_situation:
+            return self.source
+        return Reason(IN_SITUATION, source=self.source, situation=situation)
 
 
 FloorTable = Mapping[tuple[str, Situation], FloorRule]
 """A laboratory's own floors."""
 
-_SWING = (
-    "proposal on Wilken 2012 (29 healthy, about 5 deg between sessions) and Kesar 2011 (19 stroke, "
-    "3.8-11.5 deg over hip, knee and ankle)"
-)
-_HIP = (
-    "proposal on Wilken 2012 (about 5 deg between sessions) and Guzik 2021 (50 stroke, hip range "
-    "5.8 deg as smallest important change)"
-)
-_CLEARANCE = (
-    "proposal: floor zero and marker placement scatter of 1-1.5 mm each (Telfer) times 2.77; no "
-    "published figure"
-)
-_RATE = "proposal, exploratory: marker noise and filter sensitivity; no published figure"
-_GENERAL = (
-    "general figure for sagittal kinematics between sessions: about 5 deg, Wilken 2012 (29 "
-    "healthy, 2 raters); not specific to this measure"
-)
-_STEP = "paretic step, 19 chronic stroke, 20.7 days apart: 6.7 cm, Kesar 2011"
-_TIMING = "timing, 19 chronic stroke, 20.7 days apart: 3.2-4.2 % of the cycle, Kesar 2011"
-_SPEED = (
-    "smallest detectable change by speed band, the larger of Hosoi 2023 (84 stroke, "
-    "0.05/0.11/0.21 m/s) and J Neurol Phys Ther 2019 (76 chronic stroke, 0.10/0.15/0.18 m/s)"
-)
+_SWING: Final = "floor_swing"
+_HIP: Final = "floor_hip"
+_CLEARANCE: Final = "floor_clearance"
+_RATE: Final = "floor_rate"
+_GENERAL: Final = "floor_general"
+_STEP: Final = "floor_step"
+_TIMING: Final = "floor_timing"
+_SPEED: Final = "floor_speed"
 SPEED_MEASURE: Final = "walking_speed_m_s"
 _SPEED_BANDS: Final = ((0.4, 0.10), (0.8, 0.15), (math.inf, 0.21))
 """Upper end of the band (m/s) and its floor (m/s)."""
@@ -158,23 +155,23 @@ def find_floor(
     Returns
     -------
     Floor
-        NaN with the source "no error figure known" where there is none.
+        NaN with the source ``NO_FLOOR`` where there is none.
     """
     middle = abs(value + reference_value) / 2
     if own and (measure, situation) in own:
         rule = own[measure, situation]
-        return Floor(_apply(rule, middle), rule.source, is_own=True)
+        return Floor(_apply(rule, middle), rule.cited(situation), is_own=True)
     if measure == SPEED_MEASURE:
         return _speed_floor(middle)
     rule_found = published_rule(measure, situation)
     if rule_found is None:
-        return Floor(math.nan, NO_FLOOR)
-    return Floor(_apply(rule_found, middle), rule_found.source)
+        return Floor(math.nan, Reason(NO_FLOOR))
+    return Floor(_apply(rule_found, middle), rule_found.cited(situation))
 
 
 def _speed_floor(middle: float) -> Floor:
     least = next((floor for top, floor in _SPEED_BANDS if middle < top), math.nan)
-    return Floor(least, NO_FLOOR if math.isnan(least) else _SPEED)
+    return Floor(least, Reason(NO_FLOOR if math.isnan(least) else _SPEED))
 
 
 def published_rule(measure: str, situation: Situation) -> FloorRule | None:
@@ -182,10 +179,10 @@ def published_rule(measure: str, situation: Situation) -> FloorRule | None:
     if measure in _BY_SITUATION:
         figures, source = _BY_SITUATION[measure]
         least, percent = figures[SITUATIONS.index(situation)]
-        return FloorRule(least, percent, f"{source}; {situation}")
+        return FloorRule(least, percent, Reason(source), is_of_situation=True)
     if measure in _IN_ANY_SITUATION:
         least, source = _IN_ANY_SITUATION[measure]
-        return FloorRule(least, 0, source)
+        return FloorRule(least, 0, Reason(source))
     return None
 
 

@@ -20,6 +20,7 @@ import pandas as pd
 from gaittrack.atomic_write import write_text_atomically
 from gaittrack.compare.measurement_error import SITUATIONS, FloorRule, FloorTable, Situation
 from gaittrack.errors import LayoutError
+from gaittrack.reasons import Reason
 from gaittrack.trial import FloatArray
 
 SMALLEST_CHANGE_FACTOR: Final = 1.96 * math.sqrt(2)
@@ -68,16 +69,20 @@ class RepeatError:
     made_on: str = ""
 
     @property
-    def source(self) -> str:
+    def source(self) -> Reason:
         """How the floor is cited."""
-        whose = (
-            f"own repeat visits of {self.laboratory}" if self.laboratory else "own repeat visits"
-        )
-        made = f", {self.made_on}" if self.made_on else ""
-        few = "; few persons, rough" if self.n_persons < FEW_PERSONS else ""
-        return (
-            f"{whose}{made}: {self.n_persons} persons, {self.n_visits} visits, standard error "
-            f"{self.sem:.3g}, ICC(2,1) {self.icc:.2f}; {self.situation}{few}"
+        whose = Reason("repeat_visits")
+        if self.laboratory:
+            whose = Reason("repeat_visits_of", laboratory=self.laboratory)
+        if self.made_on:
+            whose = Reason("repeat_visits_on", whose=whose, day=self.made_on)
+        return Reason(
+            "floor_own_rough" if self.n_persons < FEW_PERSONS else "floor_own",
+            whose=whose,
+            n_persons=self.n_persons,
+            n_visits=self.n_visits,
+            sem=self.sem,
+            icc=self.icc,
         )
 
 
@@ -195,7 +200,9 @@ def floor_table(errors: Sequence[RepeatError]) -> FloorTable:
     floor: an error of 0 is not believable.
     """
     return {
-        (each.measure, each.situation): FloorRule(each.smallest_change, 0, each.source)
+        (each.measure, each.situation): FloorRule(
+            each.smallest_change, 0, each.source, is_of_situation=True
+        )
         for each in errors
         if each.smallest_change > 0
     }

@@ -7,14 +7,17 @@ labels, and the order in which rows stand.
 from __future__ import annotations
 
 import math
+from collections import Counter
 from collections.abc import Collection, Iterable, Sequence
 from typing import Final
 
 from gaittrack.compare.comparison import Comparison
-from gaittrack.compare.rows import ComparisonRow
-from gaittrack.compare.verdict import NOT_COMPARABLE, NOT_DEFINED, Verdict
+from gaittrack.compare.rows import OF_CONDITION, ComparisonRow, verdict_of
+from gaittrack.compare.verdict import NOT_COMPARABLE, NOT_DEFINED
 from gaittrack.compare.walks import MEASURE_BY_NAME
 from gaittrack.compare.watch import WatchItem
+from gaittrack.reasons import Reason
+from gaittrack.words import ENGLISH
 
 NO_NUMBER: Final = "-"
 ALL_FAIR: Final = "Nothing that was checked differs between the conditions."
@@ -46,7 +49,7 @@ def count_words(count: int, noun: str) -> str:
 
 def sign_words(item: WatchItem) -> str:
     """Return a sign of the watch list with its quantity."""
-    return f"{item.sign}, {item.side}, {item.condition}: {item.text}"
+    return f"{Reason(item.sign)}, {item.side}, {item.condition}: {item.reason}"
 
 
 def family_words(comparison: Comparison) -> str:
@@ -70,7 +73,9 @@ def fairness_points(comparison: Comparison) -> dict[str, list[str]]:
     """
     found = {
         head: [
-            f"{note.condition}: {note.text}" for note in comparison.fairness if note.level == level
+            f"{note.condition}: {note.reason}"
+            for note in comparison.fairness
+            if note.level == level
         ]
         for level, head in _LEVELS.items()
     }
@@ -119,33 +124,33 @@ def affected_first(rows: Iterable[ComparisonRow], comparison: Comparison) -> lis
     return sorted(rows, key=lambda row: (order.index(row.measure), row.side != affected))
 
 
-def verdict_words(row: ComparisonRow) -> str:
+def verdict_words(row: ComparisonRow, language: str = ENGLISH) -> str:
     """Return the verdict of a row as one phrase."""
-    return str(Verdict(row.verdict, row.verdict_reason, row.direction, row.typical))
+    return verdict_of(row).say(language)
 
 
-def shared_labels(rows: Sequence[ComparisonRow]) -> tuple[str, ...]:
+def shared_labels(rows: Sequence[ComparisonRow]) -> tuple[Reason, ...]:
     """Return the labels that stand on every one of several rows."""
     return tuple(label for label in rows[0].labels if all(label in row.labels for row in rows))
 
 
-def short_labels(row: ComparisonRow, *, leave_out: Collection[str] = ()) -> list[str]:
-    """Return the labels of a row, one that holds in both conditions said once.
+def short_labels(
+    row: ComparisonRow, *, leave_out: Collection[Reason] = (), language: str = ENGLISH
+) -> list[str]:
+    """Return the labels of a row in words, one that holds in both conditions said once.
 
     Parameters
     ----------
-    leave_out : collection of str
+    leave_out : collection of Reason
         Labels that are said elsewhere.
     """
     labels = [label for label in row.labels if label not in leave_out]
-    heads = (f"{row.reference}: ", f"{row.condition}: ")
-    both = {label.removeprefix(heads[0]) for label in labels if label.startswith(heads[0])}
-    both &= {label.removeprefix(heads[1]) for label in labels if label.startswith(heads[1])}
+    told = Counter(label["label"] for label in labels if label.code == OF_CONDITION)
     short = (
-        next((text for head in heads if (text := label.removeprefix(head)) in both), label)
+        label["label"] if label.code == OF_CONDITION and told[label["label"]] > 1 else label
         for label in labels
     )
-    return list(dict.fromkeys(short))
+    return list(dict.fromkeys(label.say(language) for label in short))
 
 
 def signed(value: float, decimals: int) -> str:

@@ -12,6 +12,8 @@ from dataclasses import dataclass
 from typing import Final
 
 from gaittrack.compare.fairness import (
+    FEW_STRIDES,
+    FEW_WALKS,
     LEAST_STRIDES,
     LEAST_WALKS,
     MATCH_M_S,
@@ -46,9 +48,12 @@ from gaittrack.compare.verdict import (
 )
 from gaittrack.compare.walks import MEASURE_BY_NAME, Sample, Strides, near_speed, sample_of
 from gaittrack.measures.measure import Measure
+from gaittrack.reasons import Reason
 from gaittrack.vocabulary import Side
 
 MINIMUM_SHARE: Final = "mid_swing_minimum_share_percent"
+OF_CONDITION: Final = "of_condition"
+"""Code of a label that holds for one condition only."""
 _RATE_UNIT: Final = "deg/s"
 _NO_WALKS: Final = sample_of((), MEASURE_BY_NAME[MINIMUM_SHARE])
 Samples = Mapping[tuple[str, Side], Sample]
@@ -62,7 +67,7 @@ class MatchedResult:
     ----------
     common_speed_m_s : float
         Mean of both conditions' speeds; strides within 0.1 m/s of it are used.
-    reason : str
+    reason : Reason or None
         Why there is no difference or no interval.
     """
 
@@ -76,7 +81,7 @@ class MatchedResult:
     difference: float
     low: float
     high: float
-    reason: str = ""
+    reason: Reason | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,7 +98,7 @@ class ComparisonRow:
         Means of walk values; condition minus reference.
     low, high : float
         95 % interval of the difference; NaN when none is shown.
-    interval_kind, interval_reason : str
+    interval_kind, interval_reason : Reason or None
         How it was made, or why there is none.
     floor : float
         Smallest difference that exceeds measurement error; NaN when none is known.
@@ -101,7 +106,7 @@ class ComparisonRow:
         One of ``verdict.VERDICTS``.
     verdict_reason, direction, typical : str
         As in ``verdict.Verdict``.
-    labels : tuple of str
+    labels : tuple of Reason
         What a reader of the row must know.
     matched : MatchedResult or None
         Only where the speeds of the conditions differ.
@@ -123,16 +128,21 @@ class ComparisonRow:
     difference: float
     low: float
     high: float
-    interval_kind: str
-    interval_reason: str
+    interval_kind: Reason | None
+    interval_reason: Reason | None
     floor: float
-    floor_source: str
+    floor_source: Reason
     verdict: str
-    verdict_reason: str
+    verdict_reason: Reason | None
     direction: str
     typical: str
-    labels: tuple[str, ...]
+    labels: tuple[Reason, ...]
     matched: MatchedResult | None
+
+
+def verdict_of(row: ComparisonRow) -> Verdict:
+    """Return the verdict of a row."""
+    return Verdict(row.verdict, row.verdict_reason, row.direction, row.typical)
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -209,7 +219,7 @@ def compare_measure(pair: Pair, measure_name: str, side: Side) -> ComparisonRow:
         interval_reason=interval.reason,
         floor=floor.value,
         floor_source=floor.source,
-        verdict=verdict.word,
+        verdict=verdict.code,
         verdict_reason=verdict.reason,
         direction=verdict.direction,
         typical=typical,
@@ -230,7 +240,7 @@ def interval_of(
     """
     n_comparisons = pair.n_comparisons * n_signs
     if is_of_mean_curves(own, reference):
-        return no_interval("values of mean curves: their scatter is not known")
+        return no_interval(Reason("scatter_of_means_not_known"))
     walks = (*pair.own.walks, *pair.reference.walks)
     if own.n_walks == reference.n_walks == 1 and all(walk.is_treadmill for walk in walks):
         return within_walk_interval(
@@ -248,7 +258,7 @@ def _obstacle(
     """Return the verdict where there is nothing to judge, else None."""
     if reason := why_not_defined({pair.reference.name: reference, pair.own.name: own}):
         changed = _rate_reason(pair, measure, side)
-        if changed.startswith(CONTACT_TYPE_CHANGED):
+        if changed is not None and changed.code == CONTACT_TYPE_CHANGED:
             return Verdict(NOT_COMPARABLE, changed)
         return Verdict(NOT_DEFINED, reason)
     reason = (
@@ -259,9 +269,9 @@ def _obstacle(
     return Verdict(NOT_COMPARABLE, reason) if reason else None
 
 
-def _rate_reason(pair: Pair, measure: Measure, side: Side) -> str:
+def _rate_reason(pair: Pair, measure: Measure, side: Side) -> Reason | None:
     if measure.name not in FIRST_ROCKER_MEASURES:
-        return ""
+        return None
     return why_rate_not_comparable(
         contact_shares(pair.own, side), contact_shares(pair.reference, side)
     )
@@ -269,9 +279,9 @@ def _rate_reason(pair: Pair, measure: Measure, side: Side) -> str:
 
 def _clearance_reason(
     pair: Pair, measure: Measure, side: Side, own: Sample, reference: Sample
-) -> str:
+) -> Reason | None:
     if measure.name not in CLEARANCE_MEASURES:
-        return ""
+        return None
     told = zip(pair.samples(MINIMUM_SHARE, side), (own, reference), strict=True)
     return why_clearance_not_comparable(*(_minimum_share(*each) for each in told))
 
@@ -286,38 +296,54 @@ def _minimum_share(share: Sample, sample: Sample) -> float:
 
 def _typical(
     pair: Pair, measure: Measure, verdict: Verdict, own: Sample, reference: Sample
-) -> tuple[str, tuple[str, ...]]:
+) -> tuple[str, tuple[Reason, ...]]:
     norm = pair.typical.get(measure.name)
-    if norm is None or verdict.word != LARGER or measure.unit == _RATE_UNIT:
+    if norm is None or verdict.code != LARGER or measure.unit == _RATE_UNIT:
         return "", ()
     said = typical_direction(own.value, reference.value, norm)
     if not said or all(norm.holds_at(group.speed_m_s) for group in (pair.own, pair.reference)):
         return said, ()
-    speeds = f"{norm.lowest_speed_m_s:g}-{norm.highest_speed_m_s:g} m/s"
-    return said, (f"the typical range is of walking at {speeds}",)
+    speeds = {"lowest_m_s": norm.lowest_speed_m_s, "highest_m_s": norm.highest_speed_m_s}
+    return said, (Reason("typical_range_speeds", **speeds),)
 
 
 def _labels(
     pair: Pair, measure: str, side: Side, own: Sample, reference: Sample
-) -> tuple[str, ...]:
+) -> tuple[Reason, ...]:
     labels = [
-        note.kind for note in pair.notes if note.level == "warning" and note.side in (None, side)
+        Reason(note.reason.code)
+        for note in pair.notes
+        if note.level == "warning" and note.side in (None, side)
     ]
     if min(own.n_walks, reference.n_walks) < LEAST_WALKS:
-        labels.append("few walks")
+        labels.append(Reason(FEW_WALKS))
     if min(own.n_strides, reference.n_strides) < LEAST_STRIDES:
-        labels.append("few strides")
+        labels.append(Reason(FEW_STRIDES))
     for sample, name in ((reference, pair.reference.name), (own, pair.own.name)):
-        for label, count in sample.labels.items():
-            if count == sample.n_strides:
-                labels.append(f"{name}: {label}")
-            else:
-                labels.append(f"{name}: {label} ({count} of {sample.n_strides} strides)")
+        labels += [
+            Reason(OF_CONDITION, condition=name, label=_counted(label, count, sample.n_strides))
+            for label, count in sample.labels.items()
+        ]
     if measure in FIRST_ROCKER_MEASURES:
-        shares = [contact_shares(group, side) for group in (pair.reference, pair.own)]
-        said = " against ".join(f"{each.n_heel} of {each.n_known}" for each in shares)
-        labels.append(f"heel contacts: {said} strides (reference against condition)")
+        labels.append(_heel_contacts(pair, side))
     return tuple(dict.fromkeys(labels))
+
+
+def _counted(label: Reason, n_strides: int, n_all: int) -> Reason:
+    if n_strides == n_all:
+        return label
+    return Reason("in_some_strides", label=label, n_strides=n_strides, n_all=n_all)
+
+
+def _heel_contacts(pair: Pair, side: Side) -> Reason:
+    own, reference = (contact_shares(group, side) for group in (pair.own, pair.reference))
+    return Reason(
+        "heel_contacts",
+        n_heel=own.n_heel,
+        n_known=own.n_known,
+        n_heel_reference=reference.n_heel,
+        n_known_reference=reference.n_known,
+    )
 
 
 def _matched(pair: Pair, measure: Measure, side: Side) -> MatchedResult | None:

@@ -1,4 +1,4 @@
-"""What may be said of a difference, in a closed list of plain words.
+"""What may be said of a difference, by a closed list of codes.
 
 In come the interval, the floor and what speaks against comparing, out comes a :class:`Verdict`. No
 advice, no "no effect": what was not shown is "not shown".
@@ -10,25 +10,32 @@ import math
 from dataclasses import dataclass
 from typing import Final
 
-from gaittrack.compare.interval import WITHIN_THIS_WALK, Interval
+from gaittrack.compare.interval import Interval
 from gaittrack.compare.measurement_error import NO_FLOOR, Floor
 from gaittrack.compare.typical import TypicalRange
 from gaittrack.compare.walks import Sample
 from gaittrack.measures.measure import OF_MEAN_CURVE
-from gaittrack.measures.recording import FROM_FILE, FROM_FILE_RATE
+from gaittrack.measures.recording import (
+    FROM_FILE,
+    FROM_FILE_RATE,
+    LOWER_BOUND,
+    LOWER_BOUND_OF_CURVE,
+)
 from gaittrack.measures.swing_dorsiflexion import CARRIED_OVER
+from gaittrack.reasons import Parameter, Reason
+from gaittrack.words import ENGLISH
 
-LARGER: Final = "larger than measurement error"
-WITHIN: Final = "within measurement error"
-NOT_SHOWN: Final = "not shown"
-NOT_DEFINED: Final = "not defined"
-NOT_COMPARABLE: Final = "not comparable"
+LARGER: Final = "larger"
+WITHIN: Final = "within"
+NOT_SHOWN: Final = "not_shown"
+NOT_DEFINED: Final = "not_defined"
+NOT_COMPARABLE: Final = "not_comparable"
 VERDICTS: Final = (LARGER, WITHIN, NOT_SHOWN, NO_FLOOR, NOT_DEFINED, NOT_COMPARABLE)
 """Every verdict there is."""
-TOWARD: Final = "toward typical"
-AWAY: Final = "away from typical"
+TOWARD: Final = "toward_typical"
+AWAY: Final = "away_from_typical"
 
-CONTACT_TYPE_CHANGED: Final = "contact type changed"
+CONTACT_TYPE_CHANGED: Final = "contact_type_changed"
 LEAST_HEEL_SHARE_PERCENT: Final = 50.0
 LEAST_HEEL_STRIDES: Final = 5
 """The first rocker exists only after a heel contact; proposal, no published limit."""
@@ -47,7 +54,7 @@ CLEARANCE_MEASURES: Final = (
     "dorsiflexion_at_toe_clearance_deg",
 )
 _RATE_UNIT: Final = "deg/s"
-_LOWER_BOUND: Final = "lower bound"
+_KINDS_OF_RATE: Final = (LOWER_BOUND, LOWER_BOUND_OF_CURVE, FROM_FILE_RATE)
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,25 +63,28 @@ class Verdict:
 
     Attributes
     ----------
-    word : str
+    code : str
         One of ``VERDICTS``.
-    reason : str
+    reason : Reason or None
         Why, for all but the first two.
     direction : str
         ``higher``, ``lower``, ``faster`` or ``slower``; empty unless larger than error.
     typical : str
-        ``toward typical``, ``away from typical`` or empty.
+        ``TOWARD``, ``AWAY`` or empty.
     """
 
-    word: str
-    reason: str = ""
+    code: str
+    reason: Reason | None = None
     direction: str = ""
     typical: str = ""
 
-    def __str__(self) -> str:
+    def say(self, language: str = ENGLISH) -> str:
         """Return the verdict as one phrase."""
-        said = self.word + (f": {self.reason}" if self.reason else "")
-        return ", ".join(part for part in (said, self.direction, self.typical) if part)
+        said = Reason(self.code).say(language)
+        if self.reason is not None:
+            said += f": {self.reason.say(language)}"
+        which_way = (Reason(code).say(language) for code in (self.direction, self.typical) if code)
+        return ", ".join((said, *which_way))
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,8 +124,8 @@ def judge(difference: float, interval: Interval, floor: Floor, *, is_rate: bool 
         return Verdict(NO_FLOOR, interval.reason)
     if not interval.is_shown:
         return Verdict(NOT_SHOWN, interval.reason)
-    if WITHIN_THIS_WALK in interval.kind:
-        return Verdict(NOT_SHOWN, f"one walk per condition; the interval is {WITHIN_THIS_WALK}")
+    if interval.is_within_walk:
+        return Verdict(NOT_SHOWN, Reason("one_walk_interval"))
     is_past = abs(difference) >= floor.value
     if interval.excludes_zero and is_past:
         up, down = ("faster", "slower") if is_rate else ("higher", "lower")
@@ -123,7 +133,7 @@ def judge(difference: float, interval: Interval, floor: Floor, *, is_rate: bool 
     is_inside = -floor.value <= interval.low and interval.high <= floor.value
     if is_inside or (interval.excludes_zero and not is_past):
         return Verdict(WITHIN)
-    return Verdict(NOT_SHOWN, "the interval includes zero and reaches beyond measurement error")
+    return Verdict(NOT_SHOWN, Reason("interval_too_wide"))
 
 
 def typical_direction(value: float, reference_value: float, norm: TypicalRange | None) -> str:
@@ -136,38 +146,52 @@ def typical_direction(value: float, reference_value: float, norm: TypicalRange |
     return TOWARD if now < before else AWAY
 
 
-def why_not_defined(samples: dict[str, Sample]) -> str:
-    """Return why a measure has no value in some condition; empty when all have one."""
-    return "; ".join(
-        f"{name}: {sample.main_reason}" for name, sample in samples.items() if not sample.n_walks
-    )
+def why_not_defined(samples: dict[str, Sample]) -> Reason | None:
+    """Return why a measure has no value in some condition; None when all have one.
+
+    Parameters
+    ----------
+    samples : dict of condition name to Sample
+        Of two conditions.
+    """
+    found = [
+        Reason("in_condition", condition=name, reason=sample.main_reason)
+        for name, sample in samples.items()
+        if not sample.n_walks
+    ]
+    if len(found) < 2:
+        return found[0] if found else None
+    return Reason("in_both_conditions", first=found[0], second=found[1])
 
 
-def why_rate_not_comparable(own: ContactShares, reference: ContactShares) -> str:
-    """Return why the first rocker of two conditions cannot be compared; empty when it can.
+def why_rate_not_comparable(own: ContactShares, reference: ContactShares) -> Reason | None:
+    """Return why the first rocker of two conditions cannot be compared; None when it can.
 
     Returns
     -------
-    str
+    Reason or None
         With both shares.
     """
-    shares = [reference.heel_percent, own.heel_percent]
-    if any(math.isnan(each) for each in shares):
-        return "contact type not known"
-    said = f"heel contact in {shares[0]:.0f} % of reference strides and {shares[1]:.0f} % of these"
-    enough = [each >= LEAST_HEEL_SHARE_PERCENT for each in shares]
+    shares = _shares(reference.heel_percent, own.heel_percent)
+    if any(math.isnan(each) for each in shares.values()):
+        return Reason("contact_type_not_known")
+    enough = [each >= LEAST_HEEL_SHARE_PERCENT for each in shares.values()]
     if enough[0] != enough[1]:
-        return f"{CONTACT_TYPE_CHANGED}: {said}"
+        return Reason(CONTACT_TYPE_CHANGED, **shares)
     if not all(enough):
-        return f"the heel seldom touches first: {said}"
+        return Reason("heel_seldom_first", **shares)
     if min(own.n_heel, reference.n_heel) < LEAST_HEEL_STRIDES:
-        counts = f"{reference.n_heel} and {own.n_heel}"
-        return f"too few heel contacts ({counts}; {LEAST_HEEL_STRIDES} are needed each): {said}"
-    return ""
+        counts = {"n_reference": reference.n_heel, "n_own": own.n_heel}
+        return Reason("too_few_heel_contacts", least=LEAST_HEEL_STRIDES, **counts, **shares)
+    return None
 
 
-def why_clearance_not_comparable(own_percent: float, reference_percent: float) -> str:
-    """Return why minima of toe height cannot be compared; empty when they can.
+def _shares(reference_percent: float, own_percent: float) -> dict[str, float]:
+    return {"reference_percent": reference_percent, "own_percent": own_percent}
+
+
+def why_clearance_not_comparable(own_percent: float, reference_percent: float) -> Reason | None:
+    """Return why minima of toe height cannot be compared; None when they can.
 
     Parameters
     ----------
@@ -176,23 +200,21 @@ def why_clearance_not_comparable(own_percent: float, reference_percent: float) -
 
     Returns
     -------
-    str
+    Reason or None
         With both shares.
     """
-    shares = (reference_percent, own_percent)
-    said = f"a mid-swing minimum in {shares[0]:.0f} % of reference strides and {shares[1]:.0f} %"
-    said += " of these; toe height under the hip is the compared value"
-    if any(math.isnan(each) for each in shares):
-        return "share of strides with a mid-swing minimum not known"
-    if min(shares) < LEAST_MINIMUM_SHARE_PERCENT:
-        return f"the toe's minimum is too often missing: {said}"
-    if abs(shares[0] - shares[1]) > LARGEST_SHARE_GAP_POINTS:
-        return f"the toe's minimum is missing more often in one condition: {said}"
-    return ""
+    both = (reference_percent, own_percent)
+    if any(math.isnan(each) for each in both):
+        return Reason("minimum_share_not_known")
+    if min(both) < LEAST_MINIMUM_SHARE_PERCENT:
+        return Reason("minimum_too_often_missing", **_shares(*both))
+    if abs(both[0] - both[1]) > LARGEST_SHARE_GAP_POINTS:
+        return Reason("minimum_missing_in_one", **_shares(*both))
+    return None
 
 
-def why_labels_not_comparable(unit: str, own: Sample, reference: Sample) -> str:
-    """Return what the labels of two samples say against comparing them; empty when nothing.
+def why_labels_not_comparable(unit: str, own: Sample, reference: Sample) -> Reason | None:
+    """Return what the labels of two samples say against comparing them; None when nothing.
 
     Parameters
     ----------
@@ -201,37 +223,30 @@ def why_labels_not_comparable(unit: str, own: Sample, reference: Sample) -> str:
     """
     shares = [_share(sample, FROM_FILE, FROM_FILE_RATE) for sample in (reference, own)]
     if shares not in ([0.0, 0.0], [1.0, 1.0]):
-        return (
-            f"angles come from the file in {100 * shares[0]:.0f} % of reference strides and in "
-            f"{100 * shares[1]:.0f} % here: angles of two origins are never compared"
-        )
+        return Reason("angles_of_two_origins", **_shares(100 * shares[0], 100 * shares[1]))
     if unit == _RATE_UNIT:
         kinds = [_rate_kinds(sample) for sample in (reference, own)]
         if kinds[0] != kinds[1]:
-            names = " against ".join(", ".join(sorted(each)) or "full rate" for each in kinds)
-            return f"two kinds of rate: {names}"
+            return Reason("two_kinds_of_rate", reference=_said(kinds[0]), own=_said(kinds[1]))
     carried = max(_share(sample, CARRIED_OVER) for sample in (own, reference))
     if carried > 0.5:
-        return (
-            f"the maximum is {CARRIED_OVER} in {100 * carried:.0f} % of strides; mid-swing "
-            "dorsiflexion is the compared value"
-        )
-    return ""
+        return Reason("maximum_carried_over", percent=100 * carried)
+    return None
 
 
 def is_of_mean_curves(*samples: Sample) -> bool:
     """Whether any sample holds values of curves that were already averaged."""
-    return any(OF_MEAN_CURVE in sample.labels for sample in samples)
+    return any(label.code == OF_MEAN_CURVE for sample in samples for label in sample.labels)
 
 
-def _rate_kinds(sample: Sample) -> set[str]:
-    return {
-        label
-        for label in sample.labels
-        if label.startswith(_LOWER_BOUND) or label == FROM_FILE_RATE
-    }
+def _rate_kinds(sample: Sample) -> frozenset[Reason]:
+    return frozenset(label for label in sample.labels if label.code in _KINDS_OF_RATE)
 
 
-def _share(sample: Sample, *labels: str) -> float:
-    count = sum(sample.labels.get(label, 0) for label in labels)
+def _said(kinds: frozenset[Reason]) -> Parameter:
+    return tuple(sorted(kinds, key=repr)) or Reason("full_rate")
+
+
+def _share(sample: Sample, *codes: str) -> float:
+    count = sum(n for label, n in sample.labels.items() if label.code in codes)
     return count / sample.n_strides if sample.n_strides else 0.0

@@ -20,11 +20,10 @@ from gaittrack.compare.interval import mean_of
 from gaittrack.errors import ComparisonError
 from gaittrack.measures import MEASURES
 from gaittrack.measures.measure import Measure
+from gaittrack.reasons import Reason
 from gaittrack.trial import BoolArray, FloatArray, frozen_array
 from gaittrack.vocabulary import Joint, Side
 
-SHEET_CONDITION: Final = "condition "
-"""How the name of a part begins that a sheet itself gives to one of its conditions."""
 MEASURE_BY_NAME: Final[dict[str, Measure]] = {measure.name: measure for measure in MEASURES}
 
 
@@ -35,8 +34,10 @@ class Strides(NamedTuple):
     ----------
     values : ndarray
         NaN where not defined.
-    reasons : ndarray of str
-        Why a value is not defined; empty for a number.
+    reasons : ndarray of Reason or None
+        Why a value is not defined; None for a number.
+    labels : ndarray of tuple of Reason
+        What a reader of each value must know.
     speeds_m_s : ndarray
         Speed of each stride.
     """
@@ -73,6 +74,8 @@ class WalkRecord:
         One value, or the reason for none, per stride of the side.
     part : str
         Which part of the file the walk is, when one file holds several (``pass 2``).
+    is_part_of_sheet : bool
+        Whether the part is a condition that a sheet itself names.
     session : str
         Day or visit; two different ones that are both known make it another day.
     curves : mapping of (side, joint) to ndarray, shape (n_cycles, 101)
@@ -94,6 +97,7 @@ class WalkRecord:
     contacts: Mapping[Side, tuple[str, ...]]
     tables: Mapping[tuple[str, Side], Strides]
     part: str = ""
+    is_part_of_sheet: bool = False
     session: str = ""
     curves: Mapping[tuple[Side, Joint], FloatArray] = field(default_factory=dict)
 
@@ -215,7 +219,7 @@ def _is_other_part(first: WalkRecord, second: WalkRecord) -> bool:
 
     Passes of one recording belong to one condition; a sheet may hold a part for each condition.
     """
-    by_sheet = all(walk.part.startswith(SHEET_CONDITION) for walk in (first, second))
+    by_sheet = first.is_part_of_sheet and second.is_part_of_sheet
     return first.part != second.part and (by_sheet or first.condition == second.condition)
 
 
@@ -234,9 +238,9 @@ class Sample:
         Mean (clearances: median) of the strides of each walk that has a defined stride.
     strides : tuple of ndarray
         Defined stride values, walk by walk, in the order of the walks.
-    reasons : dict of str to int
+    reasons : dict of Reason to int
         Why strides are not defined, with counts.
-    labels : dict of str to int
+    labels : dict of Reason to int
         Labels of the defined strides, with counts.
     value : float
         Mean of the walk values; NaN without any.
@@ -246,8 +250,8 @@ class Sample:
     strides: tuple[FloatArray, ...]
     n_strides: int
     n_not_defined: int
-    reasons: dict[str, int]
-    labels: dict[str, int]
+    reasons: dict[Reason, int]
+    labels: dict[Reason, int]
     value: float = field(init=False, default=math.nan)
 
     def __post_init__(self) -> None:
@@ -261,9 +265,9 @@ class Sample:
         return len(self.walk_values)
 
     @property
-    def main_reason(self) -> str:
+    def main_reason(self) -> Reason:
         """The commonest reason for "not defined"."""
-        return max(self.reasons, key=lambda key: self.reasons[key], default="no strides")
+        return max(self.reasons, key=lambda key: self.reasons[key], default=Reason("no_strides"))
 
 
 def _median(values: FloatArray) -> float:
@@ -291,8 +295,8 @@ def sample_of(tables: Sequence[Strides], measure: Measure) -> Sample:
     """
     summary = _median if measure.walk_value == "median" else mean_of
     strides = []
-    reasons: dict[str, int] = {}
-    labels: dict[str, int] = {}
+    reasons: dict[Reason, int] = {}
+    labels: dict[Reason, int] = {}
     for table in tables:
         is_missing = np.isnan(table.values)
         if np.count_nonzero(is_missing):

@@ -16,6 +16,7 @@ import numpy as np
 from gaittrack.compare.interval import Interval, difference_interval
 from gaittrack.compare.rows import Pair, interval_of
 from gaittrack.compare.walks import MEASURE_BY_NAME
+from gaittrack.reasons import Reason
 from gaittrack.vocabulary import SIDES, Side
 
 CANNOT_SHOW: Final = (
@@ -38,7 +39,7 @@ angles, Wilken 2012."""
 LEAST_STRIDES_FOR_VARIABILITY: Final = 50
 """Koenig 2014, PubMed 23838361."""
 
-Status = Literal["fires", "clear", "not assessed"]
+Status = Literal["fires", "clear", "not_assessed"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,8 +48,10 @@ class WatchItem:
 
     Attributes
     ----------
-    text : str
-        The quantity in words, or why it was not assessed.
+    sign : str
+        Code of its name.
+    reason : Reason
+        The quantity, or why it was not assessed.
     """
 
     sign: str
@@ -60,7 +63,7 @@ class WatchItem:
     value: float
     reference_value: float
     difference: float
-    text: str
+    reason: Reason
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,13 +72,15 @@ class Sign:
 
     Attributes
     ----------
+    code : str
+        Of its name.
     above, below : float
         The value itself beyond this fires.
     rise, fall : float
         A difference from the reference of this size fires.
     """
 
-    name: str
+    code: str
     measure: str
     above: float = math.inf
     below: float = -math.inf
@@ -85,29 +90,29 @@ class Sign:
 
 LIMIT_SIGNS: Final = (
     Sign(
-        "knee flexion in loading",
+        "knee_flexion_in_loading",
         "loading_knee_flexion_peak_deg",
         above=LOADING_KNEE_LIMIT_DEG,
         rise=LOADING_KNEE_RISE_DEG,
     ),
     Sign(
-        "knee hyperextension in stance",
+        "knee_hyperextension_in_stance",
         "stance_knee_flexion_minimum_deg",
         below=STANCE_KNEE_LIMIT_DEG,
     ),
-    Sign("lost stance dorsiflexion", "peak_stance_dorsiflexion_deg", fall=RESTRICTION_DEG),
-    Sign("lost push-off range", "push_off_range_deg", fall=RESTRICTION_DEG),
+    Sign("lost_stance_dorsiflexion", "peak_stance_dorsiflexion_deg", fall=RESTRICTION_DEG),
+    Sign("lost_push_off_range", "push_off_range_deg", fall=RESTRICTION_DEG),
 )
 INTERVAL_SIGNS: Final[tuple[tuple[str, str], ...]] = (
-    ("knee yields faster in loading", "loading_knee_flexion_rate_deg_s"),
-    ("wider steps", "step_width_mm"),
-    ("hip hiking", "peak_pelvic_hike_deg"),
+    ("knee_yields_faster_in_loading", "loading_knee_flexion_rate_deg_s"),
+    ("wider_steps", "step_width_mm"),
+    ("hip_hiking", "peak_pelvic_hike_deg"),
     ("circumduction", "circumduction_mm"),
-    ("vaulting of the other leg", "opposite_vaulting_plantarflexion_deg"),
-    ("other heel up at mid-swing", "opposite_heel_rise_at_mid_swing_mm"),
+    ("vaulting_of_the_other_leg", "opposite_vaulting_plantarflexion_deg"),
+    ("other_heel_up_at_mid_swing", "opposite_heel_rise_at_mid_swing_mm"),
 )
 """No limit was found for these: they fire when the interval, shared over them, lies above zero."""
-MORE_VARIABLE: Final = "more variable steps"
+MORE_VARIABLE: Final = "more_variable_steps"
 _N_INTERVAL_SIGNS: Final = len(INTERVAL_SIGNS) + 1
 
 
@@ -120,15 +125,15 @@ def watch(pair: Pair) -> list[WatchItem]:
         Those that fire first.
     """
     found = [item for side in SIDES for item in _items(pair, side)]
-    order: dict[Status, int] = {"fires": 0, "not assessed": 1, "clear": 2}
+    order: dict[Status, int] = {"fires": 0, "not_assessed": 1, "clear": 2}
     return sorted(found, key=lambda item: order[item.status])
 
 
 def _items(pair: Pair, side: Side) -> Iterable[WatchItem]:
     for sign in LIMIT_SIGNS:
         yield _by_limit(pair, sign, side)
-    for name, measure in INTERVAL_SIGNS:
-        yield _by_interval(pair, name, measure, side)
+    for code, measure in INTERVAL_SIGNS:
+        yield _by_interval(pair, code, measure, side)
     yield _variability(pair, side)
 
 
@@ -139,11 +144,11 @@ def _item(
     measure: str,
     values: tuple[float, float],
     *,
-    said: str,
+    reason: Reason,
     status: Status,
 ) -> WatchItem:
     names = (pair.own.name, pair.reference.name)
-    return WatchItem(sign, side, *names, status, measure, *values, values[0] - values[1], said)
+    return WatchItem(sign, side, *names, status, measure, *values, values[0] - values[1], reason)
 
 
 def _by_limit(pair: Pair, sign: Sign, side: Side) -> WatchItem:
@@ -153,28 +158,34 @@ def _by_limit(pair: Pair, sign: Sign, side: Side) -> WatchItem:
     if math.isnan(own.value) or (needs_reference and math.isnan(reference.value)):
         reason = own.main_reason if math.isnan(own.value) else reference.main_reason
         return _item(
-            pair, sign.name, side, sign.measure, values, said=reason, status="not assessed"
+            pair, sign.code, side, sign.measure, values, reason=reason, status="not_assessed"
         )
-    difference = own.value - reference.value
-    reasons = []
-    if own.value > sign.above:
-        too = ", in the reference too" * (reference.value > sign.above)
-        reasons.append(f"above {sign.above:g}{too}")
-    if own.value < sign.below:
-        too = ", in the reference too" * (reference.value < sign.below)
-        reasons.append(f"below {sign.below:g}{too}")
-    if difference >= sign.rise:
-        reasons.append(f"{sign.rise:g} or more above the reference")
-    if difference <= -sign.fall:
-        reasons.append(f"{sign.fall:g} or more below the reference")
-    said = _quantity(sign.measure, values) + (f": {'; '.join(reasons)}" if reasons else "")
-    status: Status = "fires" if reasons else "clear"
-    return _item(pair, sign.name, side, sign.measure, values, said=said, status=status)
+    limits = tuple(_limits_passed(sign, *values))
+    said = _quantity(sign.measure, values)
+    if limits:
+        said = Reason("quantity_beyond", quantity=said, limits=limits)
+    status: Status = "fires" if limits else "clear"
+    return _item(pair, sign.code, side, sign.measure, values, reason=said, status=status)
 
 
-def _quantity(measure: str, values: tuple[float, float]) -> str:
+def _limits_passed(sign: Sign, value: float, reference: float) -> Iterable[Reason]:
+    if value > sign.above:
+        too = "above_limit_in_both" if reference > sign.above else "above_limit"
+        yield Reason(too, limit=sign.above)
+    if value < sign.below:
+        too = "below_limit_in_both" if reference < sign.below else "below_limit"
+        yield Reason(too, limit=sign.below)
+    if value - reference >= sign.rise:
+        yield Reason("above_reference", limit=sign.rise)
+    if value - reference <= -sign.fall:
+        yield Reason("below_reference", limit=sign.fall)
+
+
+def _quantity(measure: str, values: tuple[float, float]) -> Reason:
     unit, decimals = MEASURE_BY_NAME[measure].unit, MEASURE_BY_NAME[measure].decimals
-    return f"{values[0]:.{decimals}f} {unit} (reference {values[1]:.{decimals}f} {unit})"
+    return Reason(
+        "quantity", value=values[0], reference_value=values[1], unit=unit, decimals=decimals
+    )
 
 
 def _by_interval(pair: Pair, sign: str, measure: str, side: Side) -> WatchItem:
@@ -182,7 +193,7 @@ def _by_interval(pair: Pair, sign: str, measure: str, side: Side) -> WatchItem:
     values = (own.value, reference.value)
     if not own.n_walks or not reference.n_walks:
         reason = (reference if own.n_walks else own).main_reason
-        return _item(pair, sign, side, measure, values, said=reason, status="not assessed")
+        return _item(pair, sign, side, measure, values, reason=reason, status="not_assessed")
     interval = interval_of(
         pair, MEASURE_BY_NAME[measure], own, reference, n_signs=_N_INTERVAL_SIGNS
     )
@@ -197,16 +208,16 @@ def _judged(
     measure: str,
     values: tuple[float, float],
     *,
-    said: str,
+    said: Reason,
     interval: Interval,
 ) -> WatchItem:
-    if not interval.is_shown:
-        said = f"{said}; {interval.reason}"
-        return _item(pair, sign, side, measure, values, said=said, status="not assessed")
+    if interval.reason is not None:
+        reason = Reason("quantity_without_interval", quantity=said, reason=interval.reason)
+        return _item(pair, sign, side, measure, values, reason=reason, status="not_assessed")
     status: Status = "fires" if interval.low > 0 else "clear"
-    shared = f"{said}; interval shared over {_N_INTERVAL_SIGNS} signs: {interval.low:.3g} to "
-    shared += f"{interval.high:.3g}"
-    return _item(pair, sign, side, measure, values, said=shared, status=status)
+    bounds = {"low": interval.low, "high": interval.high, "n_signs": _N_INTERVAL_SIGNS}
+    shared = Reason("quantity_with_interval", quantity=said, **bounds)
+    return _item(pair, sign, side, measure, values, reason=shared, status=status)
 
 
 def _variability(pair: Pair, side: Side) -> WatchItem:
@@ -217,10 +228,10 @@ def _variability(pair: Pair, side: Side) -> WatchItem:
     ]
     values = (_mean(spreads[0]), _mean(spreads[1]))
     if min(sample.n_strides for sample in samples) < LEAST_STRIDES_FOR_VARIABILITY:
-        said = f"variability needs {LEAST_STRIDES_FOR_VARIABILITY} strides per condition"
-        return _item(pair, MORE_VARIABLE, side, measure, values, said=said, status="not assessed")
+        few = Reason("variability_needs_strides", least=LEAST_STRIDES_FOR_VARIABILITY)
+        return _item(pair, MORE_VARIABLE, side, measure, values, reason=few, status="not_assessed")
     interval = difference_interval(*spreads, n_comparisons=pair.n_comparisons * _N_INTERVAL_SIGNS)
-    said = f"standard deviation of step width {values[0]:.1f} mm (reference {values[1]:.1f} mm)"
+    said = Reason("step_width_scatter", value=values[0], reference_value=values[1])
     return _judged(pair, MORE_VARIABLE, side, measure, values, said=said, interval=interval)
 
 

@@ -15,10 +15,10 @@ from gaittrack.compare.rows import ComparisonRow
 from gaittrack.compare.verdict import NOT_COMPARABLE
 from gaittrack.compare.walks import MEASURE_BY_NAME
 from gaittrack.figures.condition_styles import Figure, Style, plain_layout
+from gaittrack.reasons import Reason
 
 FLOOR_FILL: Final = "rgba(128,128,128,0.25)"
 _LINE_PX: Final = 50
-_LABEL_SHIFT_PX: Final = 15
 
 
 def is_drawn(row: ComparisonRow) -> bool:
@@ -66,14 +66,12 @@ def draw_changes(rows: Sequence[ComparisonRow], styles: Mapping[str, Style]) -> 
             yaxis={
                 "tickvals": [places[id(row)] for row in drawn],
                 "ticktext": [_row_name(row, several=several) for row in drawn],
-                "showticklabels": False,
                 "range": [-0.6, len(drawn) - 0.2],
                 "title": {"text": ""},
                 "showgrid": False,
                 "zeroline": False,
             },
             shapes=[_FLOOR],
-            annotations=[_label(row, places, several=several) for row in drawn],
             height=120 + _LINE_PX * len(drawn),
             margin={"l": 12, "r": 12, "t": 44, "b": 44},
             showlegend=several,
@@ -95,19 +93,6 @@ _FLOOR: Final = {
     "layer": "below",
     "name": "measurement error",
 }
-
-
-def _label(row: ComparisonRow, places: dict[int, int], *, several: bool) -> Figure:
-    """Return the name of a row over its line: ticks inside hide those of the other axis."""
-    return {
-        "text": _row_name(row, several=several),
-        "xref": "paper",
-        "x": 0,
-        "xanchor": "left",
-        "y": places[id(row)],
-        "yshift": _LABEL_SHIFT_PX,
-        "showarrow": False,
-    }
 
 
 def _row_name(row: ComparisonRow, *, several: bool) -> str:
@@ -132,7 +117,7 @@ def _trace(name: str, rows: Sequence[ComparisonRow], places: dict[int, int], col
             "color": colour,
         },
         "marker": {"color": colour, "size": 10},
-        "text": [row.verdict for row in rows],
+        "text": [str(Reason(row.verdict)) for row in rows],
         "hovertemplate": "%{x:.2f} times measurement error (%{text})",
     }
 

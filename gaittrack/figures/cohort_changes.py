@@ -21,6 +21,7 @@ from gaittrack.figures.condition_styles import (
     plain_layout,
 )
 from gaittrack.figures.plain_numbers import plain_numbers
+from gaittrack.reasons import Reason
 
 _PAIR_LINE: Final = "rgba(128,128,128,0.55)"
 _MARKER_PX: Final = 7
@@ -159,7 +160,9 @@ def _changes_trace(rows: pd.DataFrame, places: Sequence[int]) -> Figure:
         "mode": "markers" if len(rows) <= MOST_MARKERS else "lines",
         "x": list(places),
         "y": _numbers(rows, "difference"),
-        "text": [f"{p}: {v}" for p, v in zip(rows["person"], rows["verdict"], strict=True)],
+        "text": [
+            f"{p}: {Reason(v)}" for p, v in zip(rows["person"], rows["verdict"], strict=True)
+        ],
         "hovertemplate": "%{text}, %{y}<extra></extra>",
         "marker": {"color": colour, "size": _MARKER_PX},
         "line": {"color": colour},

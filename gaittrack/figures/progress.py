@@ -14,6 +14,7 @@ from typing import Final
 from gaittrack.compare.row_words import count_words, unit_words
 from gaittrack.compare.walks import MEASURE_BY_NAME
 from gaittrack.figures.condition_styles import Figure, Style, condition_styles, plain_layout
+from gaittrack.reasons import Reason
 from gaittrack.study.people.worn_changes import WornChange
 from gaittrack.study.results.over_visits import Progress, VisitMark
 
@@ -154,7 +155,7 @@ def _line(rows: Sequence[Progress], axis: TimeAxis, style: Style, shift: float) 
         },
         "line": {"color": style.colour, "dash": style.dash, "width": 2},
         "marker": {"color": style.colour, "size": 8},
-        "text": [f"{row.visit}, {count_words(row.n_walks, 'walk')}: {row.verdict}" for row in rows],
+        "text": [f"{row.visit}, {count_words(row.n_walks, 'walk')}: {Reason(row.verdict)}" for row in rows],
         "hovertemplate": "%{y}<br>%{text}<extra>%{fullData.name}</extra>",
     }
 

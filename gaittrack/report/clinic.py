@@ -20,6 +20,7 @@ from gaittrack.compare.rows import ComparisonRow
 from gaittrack.compare.walks import MEASURE_BY_NAME
 from gaittrack.errors import StudyError
 from gaittrack.notice import NOTICE
+from gaittrack.reasons import Reason
 from gaittrack.report.comparison_page import (
     fairness,
     page_title,
@@ -166,7 +167,7 @@ def _warnings(trials: Sequence[ComparedTrial]) -> Iterator[str]:
 def _signs(comparison: Comparison, visits: Sequence[VisitFacts]) -> Iterator[str]:
     fired = [item for item in comparison.watch if item.status == "fires"]
     yield watch_box(comparison, fired, visits) if fired else paragraph(_NO_SIGN)
-    unseen = {item.sign for item in comparison.watch if item.status == "not assessed"}
+    unseen = {str(Reason(item.sign)) for item in comparison.watch if item.status == "not_assessed"}
     said = f"Not assessed: {', '.join(sorted(unseen))}. " if unseen else ""
     if said or not fired:
         yield paragraph(said + ("" if fired else unseen_words(comparison, visits)))

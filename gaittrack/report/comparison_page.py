@@ -186,7 +186,7 @@ def _curves(result: FileComparison) -> str:
 
 
 def _all_signs(comparison: Comparison, visits: Sequence[VisitFacts]) -> str:
-    words = {"fires": "seen", "clear": "not seen", "not assessed": "not assessed"}
+    words = {"fires": "seen", "clear": "not seen", "not_assessed": "not assessed"}
     texts = [f"{words[item.status]}: {sign_words(item)}" for item in comparison.watch]
     closing = paragraph(unseen_words(comparison, visits))
     return bullets(texts) + closing + paragraph(comparison.settings["caution"])

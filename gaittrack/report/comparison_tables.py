@@ -28,6 +28,7 @@ from gaittrack.compare.row_words import (
 from gaittrack.compare.rows import ComparisonRow
 from gaittrack.compare.verdict import LARGER
 from gaittrack.compare.walks import MEASURE_BY_NAME
+from gaittrack.reasons import Reason
 from gaittrack.report.html_parts import Cell, bullets, paragraph, table, terms
 from gaittrack.study.people.facts import EXAMINATION, VisitFacts, notes_below, visit_table
 
@@ -61,9 +62,9 @@ def rows_table(comparison: Comparison, condition: str, *, headline: bool) -> str
     return table(ROW_HEADS, (row_cells(row, leave_out=shared) for row in rows)) + note
 
 
-def note_on_all(labels: Iterable[str]) -> str:
+def note_on_all(labels: Iterable[Reason]) -> str:
     """Return labels that stand on every row of a table, said once."""
-    return f"On every row: {'; '.join(labels)}."
+    return f"On every row: {'; '.join(map(str, labels))}."
 
 
 def rows_of(comparison: Comparison, condition: str, *, headline: bool) -> list[ComparisonRow]:
@@ -76,7 +77,7 @@ def rows_of(comparison: Comparison, condition: str, *, headline: bool) -> list[C
     ]
 
 
-def row_cells(row: ComparisonRow, *, leave_out: Collection[str] = ()) -> list[Cell]:
+def row_cells(row: ComparisonRow, *, leave_out: Collection[Reason] = ()) -> list[Cell]:
     """Return one row, a cell per head of ``ROW_HEADS``, without labels that are said elsewhere."""
     measure = MEASURE_BY_NAME[row.measure]
     counts = (
@@ -97,7 +98,7 @@ def row_cells(row: ComparisonRow, *, leave_out: Collection[str] = ()) -> list[Ce
     ]
 
 
-def _below(row: ComparisonRow, decimals: int, leave_out: Collection[str]) -> str:
+def _below(row: ComparisonRow, decimals: int, leave_out: Collection[Reason]) -> str:
     said = short_labels(row, leave_out=leave_out)
     matched = row.matched
     if matched is not None and math.isfinite(matched.difference):
@@ -160,18 +161,18 @@ def floor_sources(rows: Sequence[ComparisonRow]) -> str:
 
 def sources_of_floors(rows: Sequence[ComparisonRow]) -> list[tuple[str, str]]:
     """Return the sources of measurement error, each with the measures it is for."""
-    found: dict[str, list[str]] = {}
+    found: dict[Reason, list[str]] = {}
     for row in rows:
         title = MEASURE_BY_NAME[row.measure].title
         found.setdefault(row.floor_source, []).append(title)
-    return [(source, ", ".join(dict.fromkeys(names))) for source, names in found.items()]
+    return [(str(source), ", ".join(dict.fromkeys(names))) for source, names in found.items()]
 
 
 def interval_kinds(rows: Sequence[ComparisonRow]) -> str:
     """Return how intervals were made and why some are missing, with counts of rows."""
     counts: dict[str, int] = {}
     for row in rows:
-        said = row.interval_kind if not row.interval_reason else f"none: {row.interval_reason}"
+        said = f"none: {row.interval_reason}" if row.interval_reason else str(row.interval_kind)
         counts[said] = counts.get(said, 0) + 1
     return bullets(f"{said}: {count_words(count, 'row')}" for said, count in counts.items())
 

@@ -111,7 +111,7 @@ def _panel(
         toe_off_percent=toe_offs(comparison, curves.side),
         steps=steps,
     )
-    found = "; ".join(f"{name}: {each.text}" for name, each in curves.locations.items())
+    found = "; ".join(f"{name}: {each.finding}" for name, each in curves.locations.items())
     reasons = "; ".join(
         f"{name}: {band.reason}" for name, band in curves.bands.items() if band.reason
     )

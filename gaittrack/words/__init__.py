@@ -3,7 +3,8 @@
 In come a code and its parameters, out comes the sentence of a language. ``LANGUAGE/ROOM.toml``
 holds one sentence a code, with named gaps: ``no_toe_off = "no toe-off in the cycle"``. Where a
 sentence has parts (``what``, ``action``), or differs for one and many (``one``, ``many``, told
-apart by the parameter ``n``), the code is a table of them. A code that another language lacks is
+apart by the parameter ``n``), the code is a table of them. A ``short`` form is said of the code
+without parameters: a label, whose figures stand elsewhere. A code that another language lacks is
 said in English.
 """
 
@@ -19,6 +20,7 @@ from typing import Any, Final
 ENGLISH: Final = "en"
 _HERE: Final = files("gaittrack.words")
 _TERM: Final = "term"
+_BETWEEN: Final = {"": ", ", ";": "; "}
 
 
 def say(
@@ -31,7 +33,7 @@ def say(
     parameters : mapping of str to object
         Numbers, texts, further reasons (said in the same language) or tuples of them. A gap
         ``{side:term}`` looks its value up among the words of the trade (``terms.toml``);
-        ``{names:or}`` joins a tuple by "or".
+        ``{names:or}`` joins a tuple by "or", ``{parts:;}`` by semicolons, else it is commas.
     part : str
         ``what`` or ``action``; a sentence without parts is all ``what``, and its action is empty.
 
@@ -43,7 +45,7 @@ def say(
     own = sentences(language)
     sentence = own[code] if code in own else sentences(ENGLISH)[code]
     if isinstance(sentence, Mapping) and "what" in sentence:
-        sentence = sentence.get(part, "")
+        sentence = sentence.get("short" if "short" in sentence and not parameters else part, "")
     elif part != "what":
         sentence = ""
     if isinstance(sentence, Mapping):
@@ -88,7 +90,7 @@ class _Filler(string.Formatter):
         if hasattr(value, "code"):
             return say(value.code, dict(value.parameters), language=self.language)
         if isinstance(value, tuple):
-            word = f" {self._term(format_spec)} " if format_spec else ", "
+            word = _BETWEEN.get(format_spec) or f" {self._term(format_spec)} "
             return word.join(self.format_field(each, "") for each in value)
         if format_spec == _TERM:
             return self._term(value)

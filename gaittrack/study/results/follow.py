@@ -29,6 +29,7 @@ from gaittrack.compare.rows import (
 )
 from gaittrack.compare.walks import MEASURE_BY_NAME, Sample, WalkRecord
 from gaittrack.measures import MEASURES
+from gaittrack.reasons import Reason
 from gaittrack.study.laboratory import laboratory_floors_of
 from gaittrack.study.people.enrolled import condition_of, find_person
 from gaittrack.study.people.visit_days import with_days
@@ -41,7 +42,7 @@ from gaittrack.study.tables import CONDITION, RESULT, TRIAL, VISIT
 from gaittrack.vocabulary import SIDES, Side
 
 HEADLINE: Final = tuple(measure.name for measure in MEASURES if measure.group == "headline")
-FIRST: Final = "first visit"
+FIRST: Final = "first_visit"
 _WANTED: Final = (*HEADLINE, MINIMUM_SHARE)
 """The share of strides with a minimum decides whether clearance is compared."""
 
@@ -61,7 +62,7 @@ def follow_person(study: Study, code: str) -> Following:
         worn = _conditions(connection, visits)
         walks = _walks(connection, visits)
     rows: list[Progress] = []
-    notes: list[str] = []
+    notes: list[Reason] = []
     for condition in dict.fromkeys(name for _, name in walks):
         own = [
             (visit, walks[visit["code"], condition])
@@ -147,7 +148,7 @@ def _over_visits(
     own: Sequence[tuple[dict[str, Any], list[WalkRecord]]],
     worn: dict[tuple[str, str], Condition],
     floors: FloorTable | None,
-) -> tuple[list[Progress], list[str]]:
+) -> tuple[list[Progress], list[Reason]]:
     """Compare each visit's walks in one condition with the first visit's."""
     first = own[0][0]["code"]
     pairs = _pairs(condition, own, worn, floors) if len(own) > 1 else []
@@ -156,7 +157,11 @@ def _over_visits(
         samples[first] = pairs[0].reference_samples
     else:
         samples[first] = group_samples(Group(first, tuple(own[0][1]), None))
-    notes = [f"{condition}: {note.text}" for pair in pairs for note in pair.notes]
+    notes = [
+        Reason("in_condition", condition=condition, reason=note.reason)
+        for pair in pairs
+        for note in pair.notes
+    ]
     by_visit = {pair.own.name: pair for pair in pairs}
     rows = []
     for visit, _ in own:
@@ -209,11 +214,11 @@ def _progress(
         low=math.nan if row is None else row.low,
         high=math.nan if row is None else row.high,
         floor=math.nan if row is None else row.floor,
-        floor_source="" if row is None else row.floor_source,
+        floor_source=None if row is None else row.floor_source,
         verdict=FIRST if row is None else row.verdict,
-        reason=_reason(sample.main_reason if not sample.n_walks else "", row),
+        reason=_reason(None if sample.n_walks else sample.main_reason, row),
     )
 
 
-def _reason(not_defined: str, row: ComparisonRow | None) -> str:
-    return not_defined or ("" if row is None else row.verdict_reason or row.interval_reason)
+def _reason(not_defined: Reason | None, row: ComparisonRow | None) -> Reason | None:
+    return not_defined or (None if row is None else row.verdict_reason or row.interval_reason)

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from gaittrack.reasons import Reason
 from gaittrack.study.people.worn_changes import WornChange
 
 
@@ -26,9 +27,11 @@ class Progress:
         From the first visit of the condition, with its 95 % interval; NaN where there is none.
     floor : float
         Smallest difference that exceeds measurement error between days; NaN when none is known.
+    floor_source : Reason or None
+        None at the first visit.
     verdict : str
-        ``first visit``, or one of ``verdict.VERDICTS``.
-    reason : str
+        ``first_visit``, or one of ``verdict.VERDICTS``.
+    reason : Reason or None
         Why there is no value, or the reason of the verdict.
     """
 
@@ -47,9 +50,9 @@ class Progress:
     low: float
     high: float
     floor: float
-    floor_source: str
+    floor_source: Reason | None
     verdict: str
-    reason: str
+    reason: Reason | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,7 +82,7 @@ class Following:
         In the order of time.
     stale : tuple of str
         Walks of the person whose result is not of today's software and settings, and why.
-    notes : tuple of str
+    notes : tuple of Reason
         What makes visits hard to compare, once each.
     """
 
@@ -90,7 +93,7 @@ class Following:
     visits: tuple[VisitMark, ...]
     changes: tuple[WornChange, ...]
     stale: tuple[str, ...]
-    notes: tuple[str, ...]
+    notes: tuple[Reason, ...]
 
     @property
     def n_stale(self) -> int:
