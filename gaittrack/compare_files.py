@@ -303,7 +303,9 @@ def _place(result: MeasuredWalk, problem: Problem) -> str:
 
 def _nobody_walks(result: MeasuredWalk) -> Problem:
     reasons = dict.fromkeys(reason for cycle in result.cycles for reason in cycle.reject_reasons)
-    what = f"No cycle was kept ({'; '.join(reasons)})." if reasons else "Nobody walks here."
+    what = (
+        f"No cycle was kept ({'; '.join(map(str, reasons))})." if reasons else "Nobody walks here."
+    )
     return Problem("warning", what, result.path.as_posix(), "Not counted as a walk.")
 
 

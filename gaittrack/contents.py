@@ -13,6 +13,7 @@ from typing import Final
 from gaittrack.errors import Problem
 from gaittrack.measured_walk import MeasuredWalk
 from gaittrack.measures import MEASURES
+from gaittrack.reasons import Reason
 from gaittrack.vocabulary import SIDES, EventSource, Side
 
 SERVES: Final[dict[str, str]] = {
@@ -54,7 +55,7 @@ class NotMeasured:
     """
 
     side: Side
-    reason: str
+    reason: Reason
     titles: tuple[str, ...]
 
 
@@ -117,13 +118,14 @@ def not_measured(walk: MeasuredWalk) -> list[NotMeasured]:
     """Return the measures that no kept stride of a side shows, by their commonest reason."""
     found = []
     for side in SIDES:
-        titles: dict[str, list[str]] = {}
+        titles: dict[Reason, list[str]] = {}
         for measure in MEASURES:
             rows = [row for row in walk.rows if (row.measure, row.side) == (measure.name, side)]
-            if rows and all(row.reason for row in rows):
-                reason = Counter(row.reason for row in rows).most_common(1)[0][0]
+            reasons = Counter(row.reason for row in rows if row.reason is not None)
+            if rows and reasons.total() == len(rows):
+                reason = reasons.most_common(1)[0][0]
                 titles.setdefault(reason, []).append(measure.title)
         found += [NotMeasured(side, reason, tuple(names)) for reason, names in titles.items()]
         if not any(cycle.is_kept and cycle.side == side for cycle in walk.cycles):
-            found.append(NotMeasured(side, "no kept cycle", ()))
+            found.append(NotMeasured(side, Reason("no_kept_cycle"), ()))
     return found

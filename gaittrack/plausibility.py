@@ -71,7 +71,7 @@ def _without_cycles(cycles: Sequence[Cycle], where: str) -> list[Problem]:
     if not cycles:
         return [Problem("warning", "No gait cycle was found.", where, "Nothing was measured.")]
     reasons = dict.fromkeys(reason for cycle in cycles for reason in cycle.reject_reasons)
-    action = f"Nothing was measured: {'; '.join(reasons)}."
+    action = f"Nothing was measured: {'; '.join(map(str, reasons))}."
     return [Problem("warning", "No gait cycle was kept.", where, action)]
 
 

@@ -179,7 +179,7 @@ def _caption(walk: MeasuredWalk, side: Side) -> str:
 
 def _counts(walk: MeasuredWalk, side: Side) -> str:
     out = [cycle for cycle in walk.cycles if cycle.side == side and not cycle.is_kept]
-    reasons = "; ".join(f"{c.id}: {', '.join(c.reject_reasons)}" for c in out)
+    reasons = "; ".join(f"{c.id}: {', '.join(map(str, c.reject_reasons))}" for c in out)
     timed = is_over_time(walk)
     look = "Hatched" if timed else "Dotted"
     tail = f"{look}, not counted: {reasons}." if reasons else "Every stride is counted."

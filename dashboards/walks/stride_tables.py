@@ -51,8 +51,8 @@ def _number(value: float, decimals: int) -> str:
 
 
 def _counted(cycle: Cycle) -> list[Any]:
-    words = ["yes"] if cycle.is_kept else [f"no: {'; '.join(cycle.reject_reasons)}"]
-    return [*words, *(html.Small(reason) for reason in cycle.review_reasons)]
+    words = ["yes"] if cycle.is_kept else [f"no: {'; '.join(map(str, cycle.reject_reasons))}"]
+    return [*words, *(html.Small(str(reason)) for reason in cycle.review_reasons)]
 
 
 def _exclude(cycle: Cycle) -> Component | str:

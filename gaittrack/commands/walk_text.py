@@ -67,7 +67,9 @@ def cycle_remarks(cycles: Iterable[Cycle]) -> list[str]:
             ("to review", cycle.review_reasons),
         ):
             if reasons:
-                lines.append(wrapped(f"{what}: {cycle_name(cycle)}: {'; '.join(reasons)}"))
+                lines.append(
+                    wrapped(f"{what}: {cycle_name(cycle)}: {'; '.join(map(str, reasons))}")
+                )
     return lines
 
 
@@ -169,7 +171,7 @@ def _notes(walk: MeasuredWalk, kept: Sequence[Cycle]) -> list[str]:
         reasons = _by_text((f"not defined: {row.reason}", row.cycle) for row in rows if row.reason)
         notes += _note_lines(measure, reasons, len(kept))
         defined = [row for row in rows if not row.reason]
-        labels = _by_text((label, row.cycle) for row in defined for label in row.labels)
+        labels = _by_text((str(label), row.cycle) for row in defined for label in row.labels)
         notes += _note_lines(measure, labels, len(defined))
     return notes
 

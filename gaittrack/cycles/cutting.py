@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
+from typing import Final
 
 import numpy as np
 
@@ -14,10 +15,13 @@ from gaittrack.cycles.rejecting import reasons_against, without_odd_ones
 from gaittrack.events import DetectedEvents
 from gaittrack.kinematics.motion import Motion
 from gaittrack.kinematics.sagittal_angles import FORWARD
+from gaittrack.reasons import Reason
 from gaittrack.trial import Event, FloatArray
 from gaittrack.vocabulary import EVENT_SOURCES, SIDES, EventKind, EventSource, Joint, Side
 
-PARTIAL = "the next contact of this foot is not in the recording"
+PARTIAL: Final = "partial"
+"""Code of the reason against a cycle that the recording does not end."""
+_PARTIAL: Final = Reason(PARTIAL)
 
 
 def cut_cycles(motion: Motion, detected: DetectedEvents) -> tuple[Cycle, ...]:
@@ -69,7 +73,7 @@ def _one_cycle(
         opposite_contact_s=_first_s(_times(other, "initial_contact", start.time_s, end_s)),
         contact=start.contact or "unknown",
         sources=_sources(start, *offs[:1], *([end] if end else [])),
-        reject_reasons=() if end else (PARTIAL,),
+        reject_reasons=() if end else (_PARTIAL,),
         review_reasons=_reviews(detected, start.side, start.time_s, end_s),
     )
     if end is None:
@@ -98,11 +102,19 @@ def _sources(*events: Event) -> tuple[EventSource, ...]:
     return tuple(source for source in EVENT_SOURCES if source in used)
 
 
-def _reviews(detected: DetectedEvents, side: Side, start_s: float, end_s: float) -> tuple[str, ...]:
+def _reviews(
+    detected: DetectedEvents, side: Side, start_s: float, end_s: float
+) -> tuple[Reason, ...]:
     last = math.inf if math.isnan(end_s) else end_s
     return tuple(
-        f"{item.kind.replace('_', ' ')} at {item.time_s:.3f} s: {item.other_source} differs from "
-        f"{item.source} by {1000 * item.difference_s:+.0f} ms"
+        Reason(
+            "sources_apart",
+            kind=item.kind,
+            time_s=round(float(item.time_s), 3),
+            other=item.other_source,
+            source=item.source,
+            difference_ms=round(1000 * item.difference_s),
+        )
         for item in detected.disagreements
         if item.side == side and item.needs_review and start_s <= item.time_s <= last
     )

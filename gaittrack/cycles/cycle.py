@@ -6,6 +6,7 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
+from gaittrack.reasons import Reason
 from gaittrack.trial import FloatArray
 from gaittrack.vocabulary import ContactType, EventSource, Joint, Side
 
@@ -32,9 +33,9 @@ class Cycle:
         Sources of the events of this cycle, without repeats.
     speed_m_s : float
         Mean walking speed over the cycle; NaN when unknown.
-    reject_reasons : tuple of str
+    reject_reasons : tuple of Reason
         Empty: the cycle is kept.
-    review_reasons : tuple of str
+    review_reasons : tuple of Reason
         What a person should look at (sources disagree by more than 50 ms); does not reject.
     percent_curves : mapping of Joint to ndarray, shape (101,)
         Degrees over 0–100 % of the cycle.
@@ -56,8 +57,8 @@ class Cycle:
     contact: ContactType = "unknown"
     sources: tuple[EventSource, ...] = ()
     speed_m_s: float = math.nan
-    reject_reasons: tuple[str, ...] = ()
-    review_reasons: tuple[str, ...] = ()
+    reject_reasons: tuple[Reason, ...] = ()
+    review_reasons: tuple[Reason, ...] = ()
     percent_curves: Mapping[Joint, FloatArray] = field(default_factory=dict)
     is_mean: bool = False
     from_curve: bool = False

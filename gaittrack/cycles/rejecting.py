@@ -5,6 +5,7 @@ from __future__ import annotations
 import cmath
 import math
 from dataclasses import replace
+from typing import Final
 
 import numpy as np
 
@@ -12,6 +13,7 @@ from gaittrack.cycles.body_way import at_time, body_way
 from gaittrack.cycles.cycle import Cycle
 from gaittrack.kinematics.motion import Motion
 from gaittrack.kinematics.sagittal_angles import FORWARD, LEFT
+from gaittrack.reasons import Parameter, Reason
 from gaittrack.vocabulary import SIDES, Joint
 
 SLOWEST_SHARE, FASTEST_SHARE = 0.6, 1.6
@@ -32,44 +34,45 @@ no contact; own choice. The phase table as taught (thigh to vertical) has 20 deg
 range of -20 to 25, which is 0.9; and -20 to -10 where the other foot makes contact, 0 to 0.2."""
 LEAST_HIP_RANGE_DEG = 10.0
 """A hip that moves less tells nothing of its place; own choice."""
-HIP_EXTENDED = (
-    "the hip is extended at contact: are the sides exchanged, or does it begin elsewhere?"
-)
+HIP_EXTENDED: Final = "hip_extended"
+"""Code of the reason against a cycle that begins with the hip extended."""
+_HIP_EXTENDED: Final = Reason(HIP_EXTENDED)
+_NO_TOE_OFF: Final = Reason("no_toe_off_inside")
 _HIPS: tuple[Joint, ...] = ("hip_pelvis_thigh", "hip_thigh_vertical")
 _SHOWN = ("pelvis", "hip_centre", "knee_centre", "ankle_centre", "heel", "forefoot", "toe_point")
 
 
-def reasons_against(motion: Motion, cycle: Cycle, n_offs: int) -> list[str]:
+def reasons_against(motion: Motion, cycle: Cycle, n_offs: int) -> list[Reason]:
     """Return why a whole cycle with so many toe-offs inside is not to be measured; empty: keep."""
     reasons = []
     if n_offs != 1:
-        reasons.append("no toe-off inside" if not n_offs else f"{n_offs} toe-offs inside")
+        reasons.append(Reason("toe_offs_inside", n=n_offs) if n_offs else _NO_TOE_OFF)
     reasons += _time_reasons(cycle) + _gap_reasons(motion, cycle) + _turn_reasons(motion, cycle)
     return reasons + _hip_reasons(cycle) + _starting_reasons(motion, cycle)
 
 
-def reasons_against_curves(cycle: Cycle) -> tuple[str, ...]:
+def reasons_against_curves(cycle: Cycle) -> tuple[Reason, ...]:
     """Return why a cycle that a sheet holds as curves is not to be measured; empty: keep."""
     return (*_time_reasons(cycle), *_hip_reasons(cycle))
 
 
-def _time_reasons(cycle: Cycle) -> list[str]:
+def _time_reasons(cycle: Cycle) -> list[Reason]:
     if math.isnan(cycle.duration_s) or SHORTEST_CYCLE_S <= cycle.duration_s <= LONGEST_CYCLE_S:
         return []
-    return [f"a cycle time of {cycle.duration_s:.2f} s is not believed"]
+    return [Reason("cycle_time_not_believed", time_s=round(float(cycle.duration_s), 2))]
 
 
-def _hip_reasons(cycle: Cycle) -> list[str]:
+def _hip_reasons(cycle: Cycle) -> list[Reason]:
     """Reject a cycle that begins with the hip extended: its contact is no contact of this foot."""
     for joint in _HIPS:
         hip = cycle.percent_curves.get(joint)
         if hip is not None and np.ptp(hip) >= LEAST_HIP_RANGE_DEG:
             place = (hip[0] - hip.min()) / np.ptp(hip)
-            return [HIP_EXTENDED] if place < LOWEST_HIP_AT_CONTACT else []
+            return [_HIP_EXTENDED] if place < LOWEST_HIP_AT_CONTACT else []
     return []
 
 
-def _starting_reasons(motion: Motion, cycle: Cycle) -> list[str]:
+def _starting_reasons(motion: Motion, cycle: Cycle) -> list[Reason]:
     """Reject a cycle whose first contact ends the step out of standing."""
     before_s = cycle.start_s - cycle.duration_s * STEP_BEFORE_SHARE
     if before_s < 0:
@@ -79,15 +82,15 @@ def _starting_reasons(motion: Motion, cycle: Cycle) -> list[str]:
     if way is None or own is None:
         return []
     if abs(way[FORWARD]) < SLOWEST_SHARE * STEP_BEFORE_SHARE * own[FORWARD]:
-        return ["starting: the step before it was still slow"]
+        return [Reason("starting")]
     return []
 
 
-def _gap_reasons(motion: Motion, cycle: Cycle) -> list[str]:
+def _gap_reasons(motion: Motion, cycle: Cycle) -> list[Reason]:
     frames = slice(int(cycle.start_s * motion.rate_hz), int(cycle.end_s * motion.rate_hz) + 2)
     keys = ["pelvis", *(f"{cycle.side}_{name}" for name in _SHOWN[1:])]
-    gapped = [
-        key.removeprefix(f"{cycle.side}_").replace("_", " ")
+    gapped: list[Parameter] = [
+        key.removeprefix(f"{cycle.side}_")
         for key in keys
         if key in motion.points and np.isnan(motion.points[key][frames]).any()
     ]
@@ -98,23 +101,23 @@ def _gap_reasons(motion: Motion, cycle: Cycle) -> list[str]:
         and motion.angle_origin[side, joint] == "file"
         and np.isnan(signal.values[frames]).any()
     ]
-    gapped += [f"the file's {joint.replace('_', ' ')} angle" for joint in angles]
-    return [f"gap longer than 0.1 s: {', '.join(gapped)}"] if gapped else []
+    gapped += [Reason("angle_of_file", angle=joint) for joint in angles]
+    return [Reason("long_gap", names=tuple(gapped))] if gapped else []
 
 
-def _turn_reasons(motion: Motion, cycle: Cycle) -> list[str]:
+def _turn_reasons(motion: Motion, cycle: Cycle) -> list[Reason]:
     if motion.axes is None:
         return []
     frames = slice(int(cycle.start_s * motion.rate_hz), int(cycle.end_s * motion.rate_hz) + 2)
     numbers = np.unique(motion.axes.pass_number[frames])
     if len(numbers) > 1 or numbers[0] == 0:
-        return ["turning, starting or stopping: not within one straight pass"]
+        return [Reason("not_within_pass")]
     way = body_way(motion, cycle)
     angle = 0.0 if way is None else abs(math.degrees(math.atan2(way[LEFT], way[FORWARD])))
     if angle > TURN_DEG:
-        return [f"turning: {angle:.0f} deg away from the pass"]
+        return [Reason("turning", angle_deg=round(angle))]
     turned = _foot_turn_deg(motion, cycle)
-    return [f"turning: the foot turned by {turned:.0f} deg"] if turned > TURN_DEG else []
+    return [Reason("foot_turned", angle_deg=round(turned))] if turned > TURN_DEG else []
 
 
 def _foot_turn_deg(motion: Motion, cycle: Cycle) -> float:
@@ -146,11 +149,11 @@ def _median_of_three(values: list[float]) -> float:
     return float(np.median(known)) if len(known) >= 3 else math.nan
 
 
-def _odd_reasons(cycle: Cycle, usual_s: float, usual_m_s: float) -> list[str]:
+def _odd_reasons(cycle: Cycle, usual_s: float, usual_m_s: float) -> list[Reason]:
     reasons = []
     if cycle.duration_s > LONG_SHARE * usual_s:
-        reasons.append("much longer than the others: a contact is missing")
+        reasons.append(Reason("much_longer"))
     share = cycle.speed_m_s / usual_m_s
     if not math.isnan(share) and not SLOWEST_SHARE <= share <= FASTEST_SHARE:
-        reasons.append(f"starting or stopping: {share:.0%} of the walk's median speed")
+        reasons.append(Reason("starting_or_stopping", percent=round(100 * share)))
     return reasons

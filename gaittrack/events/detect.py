@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
+from typing import Final
 
 from gaittrack.errors import Problem
 from gaittrack.events.agreement import Disagreement, by_trust, contested, other_foot
@@ -17,10 +18,12 @@ from gaittrack.events.from_markers import detect_from_markers, sees_body
 from gaittrack.events.marks import APART, fit_of_marks, without_repeats
 from gaittrack.kinematics.loose_markers import TURNED_FOOT
 from gaittrack.kinematics.motion import Motion
+from gaittrack.reasons import Reason
 from gaittrack.trial import Event
 from gaittrack.vocabulary import SIDES, EventSource
 
-CONTESTED = "marks of the file that plates or markers give to the other foot"
+CONTESTED: Final = Reason("marks_contested")
+_TURNED: Final = Reason("from_turned_foot", why=Reason(TURNED_FOOT))
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -33,7 +36,7 @@ class DetectedEvents:
         In use, in time order.
     by_source : mapping of source to tuple of Event
         What every source saw; contact types are told only for events in use.
-    doubted : mapping of Event to str
+    doubted : mapping of Event to Reason
         Events in use that may be none of their foot, and why; no cycle is cut with them.
     """
 
@@ -41,7 +44,7 @@ class DetectedEvents:
     by_source: Mapping[EventSource, tuple[Event, ...]]
     disagreements: tuple[Disagreement, ...]
     problems: tuple[Problem, ...]
-    doubted: Mapping[Event, str] = field(default_factory=dict)
+    doubted: Mapping[Event, Reason] = field(default_factory=dict)
 
 
 def detect_events(
@@ -101,11 +104,10 @@ def _only(
     return {name: events for name, events in sources.items() if name in names}
 
 
-def _of_turned(motion: Motion, events: tuple[Event, ...]) -> dict[Event, str]:
+def _of_turned(motion: Motion, events: tuple[Event, ...]) -> dict[Event, Reason]:
     """Return the events from markers of a foot whose heel and forefoot are exchanged."""
-    reason = f"contact or toe-off from markers, but {TURNED_FOOT}"
     return {
-        event: reason
+        event: _TURNED
         for event in events
         if event.source == "markers" and event.side in motion.turned_feet
     }

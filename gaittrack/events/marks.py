@@ -8,11 +8,12 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
-from typing import Literal
+from typing import Final, Literal
 
 import numpy as np
 
 from gaittrack.errors import Problem
+from gaittrack.reasons import Reason
 from gaittrack.trial import Event
 from gaittrack.vocabulary import EventKind, Side, opposite
 
@@ -32,7 +33,7 @@ LARGEST_SHIFT_S = 2.0
 
 _Group = tuple[Side, EventKind]
 _WHERE = "marks of the file"
-APART = "marks of the file lie apart from the contacts and toe-offs that are seen"
+APART: Final = Reason("marks_apart")
 
 
 @dataclass(frozen=True, slots=True)

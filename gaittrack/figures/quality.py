@@ -179,7 +179,7 @@ def _bounds_s(cycle: Cycle, walk: MeasuredWalk) -> tuple[float, float]:
 
 def _not_counted(cycle: Cycle, walk: MeasuredWalk) -> Figure:
     start_s, end_s = _bounds_s(cycle, walk)
-    reasons = "; ".join(cycle.reject_reasons)
+    reasons = "; ".join(map(str, cycle.reject_reasons))
     text = textwrap.wrap(f"{cycle.id} is not counted: {reasons}", _REASON_WIDTH)
     return {
         "type": "scatter",

@@ -164,7 +164,7 @@ def _problems_of(
 
 def _neutral_problems(neutral: Mapping[Side, FootNeutral]) -> list[Problem]:
     return [
-        Problem("warning", "No neutral: ankle and foot pitch not defined.", side, foot.reason)
+        Problem("warning", "No neutral: ankle and foot pitch not defined.", side, str(foot.reason))
         for side, foot in neutral.items()
         if foot.source == "none"
     ]

@@ -14,6 +14,7 @@ import numpy as np
 from gaittrack.kinematics.motion import FootNeutral
 from gaittrack.kinematics.sagittal_angles import UP, raw_foot_pitch
 from gaittrack.kinematics.smoothing import velocity
+from gaittrack.reasons import Reason
 from gaittrack.trial import BoolArray, FloatArray
 from gaittrack.vocabulary import SIDES, Side, opposite
 
@@ -96,12 +97,12 @@ def _neutral_of_walk(
     side: Side,
 ) -> FootNeutral:
     if flat.sum() < _FEWEST_FRAMES:
-        return _no_neutral("the foot never lies flat and still")
+        return _no_neutral(Reason("foot_never_flat"))
     pitch = float(np.median(raw_foot_pitch(heel[flat], forefoot[flat])))
     other_heel = floors.get(opposite(side), (np.nan, np.nan))[0]
     own_heel = floors[side][0]
     if pitch < -STEEPEST_FLAT_DEG or own_heel - other_heel > OTHER_FOOT_M:
-        return _no_neutral("the foot stands on its forefoot and its heel never comes down")
+        return _no_neutral(Reason("foot_on_forefoot"))
     return FootNeutral(
         foot_pitch_deg=pitch,
         heel_height_m=float(np.mean(heel[flat, UP])),
@@ -110,9 +111,8 @@ def _neutral_of_walk(
     )
 
 
-def _no_neutral(reason: str) -> FootNeutral:
-    text = f"{reason}: a standing trial is needed (--standing)"
-    return FootNeutral(np.nan, np.nan, np.nan, "none", text)
+def _no_neutral(reason: Reason) -> FootNeutral:
+    return FootNeutral(np.nan, np.nan, np.nan, "none", reason)
 
 
 def standing_neutral(

@@ -8,6 +8,7 @@ that changes its length, for feet named back to front and for left markers that 
 from __future__ import annotations
 
 from collections.abc import Mapping
+from typing import Final
 
 import numpy as np
 
@@ -36,8 +37,8 @@ _RIGID = (
 )
 """Pairs that keep their distance, and what else of the leg is not believed while they do not."""
 _FOREFOOT = ("metatarsal_2", "toe", "metatarsal_5", "metatarsal_1")
-TURNED_FOOT = "the heel lies ahead of the forefoot: their names may be exchanged"
-"""Why nothing is taken from the heel and forefoot of such a foot."""
+TURNED_FOOT: Final = "turned_foot"
+"""Code of the reason why nothing is taken from the heel and forefoot of such a foot."""
 CROSSED_M = 0.03
 """How far the left markers must lie to the right to be told of; own choice."""
 _PAIRED = ("asis", "psis", "hip", "knee", "ankle")

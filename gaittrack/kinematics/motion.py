@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from gaittrack.errors import Problem
+from gaittrack.reasons import Reason
 from gaittrack.trial import BoolArray, FloatArray, Signal, Trial
 from gaittrack.vocabulary import Joint, Side
 
@@ -50,7 +51,7 @@ class FootNeutral:
         Raw pitch that counts as 0; NaN when neither a standing trial nor foot-flat gave it.
     heel_height_m, forefoot_height_m : float
         Height of the points when the foot is flat.
-    reason : str
+    reason : Reason or None
         Why there is none.
     """
 
@@ -58,7 +59,7 @@ class FootNeutral:
     heel_height_m: float
     forefoot_height_m: float
     source: Literal["standing trial", "foot-flat", "none"]
-    reason: str = ""
+    reason: Reason | None = None
 
 
 @dataclass(frozen=True, eq=False, slots=True)

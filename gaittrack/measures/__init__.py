@@ -30,6 +30,7 @@ from gaittrack.measures import (
 from gaittrack.measures.cycle_view import CycleView
 from gaittrack.measures.measure import Measure, compute_value
 from gaittrack.measures.recording import PreparedMotion
+from gaittrack.reasons import Reason
 from gaittrack.vocabulary import Side
 
 MEASURES: Final[tuple[Measure, ...]] = (
@@ -94,9 +95,9 @@ class Row(NamedTuple):
         NaN when not defined.
     unit : str
         UCUM code.
-    reason : str
-        Why it is not defined; empty for a number.
-    labels : tuple of str
+    reason : Reason or None
+        Why it is not defined; None for a number.
+    labels : tuple of Reason
         What a reader of the number must know.
     """
 
@@ -105,8 +106,8 @@ class Row(NamedTuple):
     cycle: str
     value: float
     unit: str
-    reason: str
-    labels: tuple[str, ...]
+    reason: Reason | None
+    labels: tuple[Reason, ...]
 
 
 def measure_cycles(
@@ -160,8 +161,8 @@ def walk_values(rows: Iterable[Row], *, measures: Sequence[Measure] = MEASURES) 
     -------
     DataFrame
         One row per measure and side: ``measure, side, unit, value`` (NaN when no stride is
-        defined), ``n_defined, n_not_defined``, ``reasons`` (dict of reason to number of strides)
-        and ``labels`` (tuple of all that occurred).
+        defined), ``n_defined, n_not_defined``, ``reasons`` (dict of Reason to number of
+        strides) and ``labels`` (tuple of all that occurred).
     """
     summary = {measure.name: measure.walk_value for measure in measures}
     groups: dict[tuple[str, Side], list[Row]] = {}
@@ -186,10 +187,10 @@ _WALK_COLUMNS = [
 
 
 def _walk_row(rows: list[Row], summary: str) -> tuple[object, ...]:
-    values = [row.value for row in rows if not row.reason]
+    values = [row.value for row in rows if row.reason is None]
     average = np.median if summary == "median" else np.mean
     value = float(average(values)) if values else float("nan")
-    reasons = dict(Counter(row.reason for row in rows if row.reason))
+    reasons = dict(Counter(row.reason for row in rows if row.reason is not None))
     labels = tuple(dict.fromkeys(label for row in rows for label in row.labels))
     first = rows[0]
     counts = (len(values), len(rows) - len(values))

@@ -12,6 +12,7 @@ from gaittrack.measures.cycle_view import UP, CycleView
 from gaittrack.measures.measure import Measure, Value
 from gaittrack.measures.peaks import at_instant, highest
 from gaittrack.measures.samples import CycleSamples, NotDefined, values_in, window
+from gaittrack.reasons import Reason
 from gaittrack.trial import FloatArray
 
 HEEL_UP_M = 0.012
@@ -29,7 +30,7 @@ def _push_off_from(view: CycleView) -> tuple[float, float]:
     angle = values_in(view.angle("ankle"), *view.stance())
     peak = int(np.argmax(angle))
     if peak == len(angle) - 1:
-        raise NotDefined("no plantarflexion between peak stance dorsiflexion and toe-off")
+        raise NotDefined(Reason("no_push_off"))
     return float(angle[peak]), float(angle[peak:].min())
 
 
@@ -57,10 +58,10 @@ def _heel_rise(view: CycleView) -> Value:
     level = _heel_floor(view, track) + HEEL_UP_M
     down = np.flatnonzero(heights <= level)
     if not down.size:
-        raise NotDefined("the heel is never down in stance")
+        raise NotDefined(Reason("heel_never_down"))
     last = int(down[-1])
     if last == len(heights) - 1:
-        raise NotDefined("the heel does not rise before toe-off")
+        raise NotDefined(Reason("heel_does_not_rise"))
     return Value(100 * _crossing(fractions, heights, last, level))
 
 
@@ -77,7 +78,7 @@ def _heel_floor(view: CycleView, track: CycleSamples) -> float:
         return float(seen.mean())
     neutral = view.motion.neutral.get(view.side)
     if neutral is None or np.isnan(neutral.heel_height_m):
-        raise NotDefined("no foot-flat in this stance: no floor height of the heel")
+        raise NotDefined(Reason("no_floor_height_of_heel"))
     return neutral.heel_height_m
 
 

@@ -14,6 +14,7 @@ from gaittrack.measures.cycle_view import FORWARD, LEFT, UP, CycleView
 from gaittrack.measures.measure import Measure, Value
 from gaittrack.measures.peaks import highest
 from gaittrack.measures.samples import NotDefined, value_at, values_in
+from gaittrack.reasons import Reason
 
 VAULTING_END = 0.30
 """End of the vaulting window, as a fraction of the other foot's cycle; own choice."""
@@ -28,7 +29,7 @@ def outward(view: CycleView) -> float:
         The recording is a side view.
     """
     if view.motion.trial.n_dimensions == 2:
-        raise NotDefined("two-dimensional recording: nothing is known sideways")
+        raise NotDefined(Reason("nothing_sideways"))
     return 1.0 if view.side == "left" else -1.0
 
 
@@ -48,7 +49,7 @@ def _circumduction(view: CycleView) -> Value:
     line = end - start
     length_m = math.hypot(line[0], line[1])
     if length_m == 0:
-        raise NotDefined("the foot does not move forward in this cycle")
+        raise NotDefined(Reason("foot_does_not_move"))
     aside_m = (line[0] * (left_m - start[1]) - line[1] * (forward_m - start[0])) / length_m
     return Value(1000 * float((sign * aside_m).max()))
 
@@ -56,11 +57,11 @@ def _circumduction(view: CycleView) -> Value:
 def _vaulting(view: CycleView) -> Value:
     """Return the largest fall of the other ankle's angle in early single support."""
     if math.isnan(view.opposite_contact):
-        raise NotDefined("the other foot's contact is not seen in the cycle")
+        raise NotDefined(Reason("no_other_contact"))
     toe_off = view.stance()[1]
     end = view.opposite_contact + VAULTING_END
     if end <= toe_off:
-        raise NotDefined("single support begins after 30 % of the other foot's cycle")
+        raise NotDefined(Reason("late_single_support"))
     angle = values_in(view.angle("ankle", side=view.other), toe_off, end)
     fall = float((np.maximum.accumulate(angle) - angle).max())
     return Value(fall, labels=view.angle_labels("ankle", side=view.other))
@@ -70,7 +71,7 @@ def _opposite_heel_rise(view: CycleView) -> Value:
     heel = view.point("heel", UP, side=view.other)
     neutral = view.motion.neutral.get(view.other)
     if neutral is None or math.isnan(neutral.heel_height_m):
-        raise NotDefined("no standing height of the other heel")
+        raise NotDefined(Reason("no_standing_height"))
     middle = view.swing_part(0.5, 1)[0]
     return Value(1000 * (value_at(heel, middle) - neutral.heel_height_m))
 

@@ -17,14 +17,15 @@ from numpy.typing import NDArray
 from gaittrack.cycles import Cycle
 from gaittrack.kinematics.motion import Motion
 from gaittrack.measures.recording import (
-    ANGLE_NAMES,
-    FROM_FILE,
-    FROM_FILE_RATE,
+    LOWER_BOUND_OF_CURVE,
+    OF_FILE,
+    RATE_OF_FILE,
     PreparedMotion,
     Stored,
     gradient,
 )
 from gaittrack.measures.samples import CycleSamples, NotDefined
+from gaittrack.reasons import Reason
 from gaittrack.trial import AngleCurve
 from gaittrack.vocabulary import Joint, Side, opposite
 
@@ -85,10 +86,10 @@ class CycleView:
             return self._curve_track(joint, side)
         return self._track(self.recording.angle(side or self.side, joint))
 
-    def angle_labels(self, joint: Joint, *, side: Side | None = None) -> tuple[str, ...]:
+    def angle_labels(self, joint: Joint, *, side: Side | None = None) -> tuple[Reason, ...]:
         """Return what stands beside values of :meth:`angle`."""
         if self.cycle.from_curve:
-            return (FROM_FILE,)
+            return (OF_FILE,)
         return self.recording.angle(side or self.side, joint).labels
 
     def fast_angle(self, joint: Joint) -> CycleSamples:
@@ -103,22 +104,22 @@ class CycleView:
             return self._track(self.recording.fast_rate(self.side, joint))
         track = self._curve_track(joint, None)
         if math.isnan(self.duration_s):
-            raise NotDefined("no cycle time: no rate from this curve")
+            raise NotDefined(Reason("no_cycle_time_for_rate"))
         rate = gradient(track.values) * (track.n_steps / self.duration_s)
         return CycleSamples(rate, 0.0, track.n_steps, None, (), track.what)
 
-    def rate_labels(self, joint: Joint) -> tuple[str, ...]:
+    def rate_labels(self, joint: Joint) -> tuple[Reason, ...]:
         """Return what stands beside values of :meth:`fast_rate`."""
         if self.cycle.from_curve:
             points = [c.values_deg for c in self._curves if c.joint == joint]
             n_points = len(points[0] if points else self.cycle.percent_curves[joint])
-            return (f"lower bound: from a {n_points}-point curve", FROM_FILE_RATE)
+            return (Reason(LOWER_BOUND_OF_CURVE, n_points=n_points), RATE_OF_FILE)
         return self.recording.fast_angle(self.side, joint).labels
 
     def point(self, name: str, axis: int, *, side: Side | None = None) -> CycleSamples:
         """Return one coordinate in metres of a point given without its side."""
         if self.cycle.from_curve:
-            raise NotDefined("angles only: no markers")
+            raise NotDefined(Reason("angles_only"))
         return self._track(self.recording.point(side or self.side, name, axis))
 
     def foot_flat_frames(self, start: float, end: float) -> IntArray:
@@ -137,7 +138,7 @@ class CycleView:
 
     def _toe_off(self) -> float:
         if not 0 < self.toe_off < 1:
-            raise NotDefined("no toe-off in the cycle")
+            raise NotDefined(Reason("no_toe_off"))
         return self.toe_off
 
     def _fraction(self, time_s: float) -> float:
@@ -149,7 +150,7 @@ class CycleView:
         return tuple((event - half, event + half) for event in events if not math.isnan(event))
 
     def _track(self, stored: Stored) -> CycleSamples:
-        if stored.missing:
+        if stored.missing is not None:
             raise NotDefined(stored.missing)
         key = id(stored)
         if key not in self._tracks:
@@ -162,10 +163,11 @@ class CycleView:
 
     def _curve_track(self, joint: Joint, side: Side | None) -> CycleSamples:
         values = self.cycle.percent_curves.get(joint)
-        if values is None or (side or self.side) != self.side:
-            whose = "" if (side or self.side) == self.side else " of the other side"
-            raise NotDefined(f"no {ANGLE_NAMES[joint]}{whose} in the sheet")
-        return CycleSamples(values, 0.0, len(values) - 1.0, None, (), ANGLE_NAMES[joint])
+        if (side or self.side) != self.side:
+            raise NotDefined(Reason("no_angle_of_other_side", angle=joint))
+        if values is None:
+            raise NotDefined(Reason("no_angle_in_sheet", angle=joint))
+        return CycleSamples(values, 0.0, len(values) - 1.0, None, (), joint)
 
 
 def _curves_of(motion: Motion, cycle: Cycle) -> tuple[AngleCurve, ...]:

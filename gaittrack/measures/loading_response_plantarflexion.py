@@ -6,6 +6,8 @@ the floor, the time the foot takes to come down, and whether the heel made conta
 
 from __future__ import annotations
 
+from typing import Final
+
 import numpy as np
 
 from gaittrack.measures.cycle_view import CycleView
@@ -13,6 +15,7 @@ from gaittrack.measures.loading_window import STILL_FALLING, lowering_window
 from gaittrack.measures.measure import Measure, Value
 from gaittrack.measures.peaks import between_samples_highest
 from gaittrack.measures.samples import NotDefined, values_in, window
+from gaittrack.reasons import Reason
 from gaittrack.trial import FloatArray
 from gaittrack.vocabulary import Joint
 
@@ -21,7 +24,10 @@ SMALLEST_FALL_DEG = 0.5
 on the angle after a 15 Hz filter; own choice."""
 LANDED = 0.95
 """Share of the fall of foot pitch after which the forefoot counts as landed; own choice."""
-_UNKNOWN_CONTACT = "contact type not known"
+_UNKNOWN_CONTACT: Final = Reason("contact_unknown")
+_UNCERTAIN_CONTACT: Final = Reason("contact_uncertain")
+_NO_PLANTARFLEXION: Final = Reason("no_plantarflexion")
+_NO_LOWERING: Final = Reason("no_lowering")
 _WINDOW = (
     "window: contact to the earlier of foot-flat (first frame with heel and forefoot slow and at "
     "standing height, the pitch falling at less than a quarter of its fastest) and opposite "
@@ -30,25 +36,24 @@ _WINDOW = (
 _OWN = "own definition, exploratory: no published definition with error figures was found"
 
 
-def _require_heel_contact(view: CycleView) -> tuple[str, ...]:
+def _require_heel_contact(view: CycleView) -> tuple[Reason, ...]:
     contact = view.cycle.contact
     if contact == "heel":
         return ()
     if contact == "unknown":
         return (_UNKNOWN_CONTACT,)
     if contact == "uncertain":
-        raise NotDefined("contact type uncertain: not used for the first rocker")
-    raise NotDefined(f"{contact} contact: no first rocker")
+        raise NotDefined(Reason("contact_uncertain_for_rocker"))
+    raise NotDefined(Reason("no_first_rocker", contact=contact))
 
 
-def _fall(view: CycleView, joint: Joint) -> tuple[FloatArray, FloatArray, tuple[str, ...]]:
+def _fall(view: CycleView, joint: Joint) -> tuple[FloatArray, FloatArray, tuple[Reason, ...]]:
     """Return fractions, angle and labels of the fall after heel contact."""
     labels = _require_heel_contact(view)
     span = lowering_window(view)
     fractions, angle = window(view.fast_angle(joint), 0.0, span.end, refuse_filled=True)
     if angle[0] - angle.min() < SMALLEST_FALL_DEG:
-        words = "plantarflexion" if joint == "ankle" else "lowering of the foot"
-        raise NotDefined(f"no {words} after contact")
+        raise NotDefined(_NO_PLANTARFLEXION if joint == "ankle" else _NO_LOWERING)
     return fractions, angle, (*view.rate_labels(joint), *labels, *span.labels)
 
 
@@ -77,12 +82,12 @@ def _mean_rate(view: CycleView) -> Value:
 
 def _lowering_time(view: CycleView) -> Value:
     if not view.motion.points or view.cycle.from_curve:
-        raise NotDefined("no foot markers")
+        raise NotDefined(Reason("no_foot_markers"))
     fractions, pitch, labels = _fall(view, "foot_pitch")
     end = lowering_window(view).end
     speeds = values_in(view.fast_rate("foot_pitch"), 0.0, end, refuse_filled=True)
     if speeds[-1] < STILL_FALLING * speeds.min():
-        raise NotDefined("the forefoot is still coming down when the window ends")
+        raise NotDefined(Reason("still_coming_down"))
     level = pitch[0] - LANDED * (pitch[0] - pitch.min())
     after = int(np.argmax(pitch <= level))
     share = (pitch[after - 1] - level) / (pitch[after - 1] - pitch[after])
@@ -93,7 +98,7 @@ def _lowering_time(view: CycleView) -> Value:
 def _heel_contact(view: CycleView) -> Value:
     contact = view.cycle.contact
     if contact in ("unknown", "uncertain"):
-        raise NotDefined(f"contact type {'not known' if contact == 'unknown' else contact}")
+        raise NotDefined(_UNKNOWN_CONTACT if contact == "unknown" else _UNCERTAIN_CONTACT)
     return Value(100.0 if contact == "heel" else 0.0)
 
 

@@ -6,26 +6,27 @@ In comes a cycle, out comes the window in which the forefoot is lowered, and wha
 from __future__ import annotations
 
 import math
-from typing import NamedTuple
+from typing import Final, NamedTuple
 
 import numpy as np
 
 from gaittrack.measures.cycle_view import CycleView
+from gaittrack.reasons import Reason
 
 LATEST_END = 0.20
 """End of the window, as a fraction of the cycle, when neither foot-flat nor the opposite toe-off
 is seen; own choice (no source)."""
 STILL_FALLING = 0.25
 """Share of its fastest lowering speed above which the foot is still coming down; own choice."""
-_AT_LATEST_END = "window ends at 20 % of the cycle: neither foot-flat nor opposite toe-off seen"
-_KNEE_AT_LATEST_END = "window ends at 20 % of the cycle: opposite toe-off not seen"
+_AT_LATEST_END: Final = Reason("window_without_foot_flat")
+_KNEE_AT_LATEST_END: Final = Reason("window_without_toe_off")
 
 
 class LoadingWindow(NamedTuple):
     """Contact to ``end`` (a fraction of the cycle), with what a reader must know about it."""
 
     end: float
-    labels: tuple[str, ...] = ()
+    labels: tuple[Reason, ...] = ()
 
 
 def lowering_window(view: CycleView) -> LoadingWindow:

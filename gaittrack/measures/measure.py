@@ -10,17 +10,20 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Literal
+from typing import Final, Literal
 
 from gaittrack.measures.cycle_view import CycleView
 from gaittrack.measures.samples import NotDefined
+from gaittrack.reasons import Reason
 
 Group = Literal[
     "headline", "headline companion", "knee in stance", "ankle freedom", "compensation", "walking"
 ]
 
-
-OF_MEAN_CURVE = "of the mean curve"
+OF_MEAN_CURVE: Final = "of_mean_curve"
+"""Code of the label of what was measured on a curve that is already a mean."""
+_MEAN_CURVE: Final = Reason(OF_MEAN_CURVE)
+_NO_NUMBER: Final = Reason("no_number")
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,15 +34,15 @@ class Value:
     ----------
     value : float
         In the measure's unit; NaN when not defined.
-    reason : str
-        Why it is not defined; empty for a number.
-    labels : tuple of str
+    reason : Reason or None
+        Why it is not defined; None for a number.
+    labels : tuple of Reason
         What a reader of the number must know (``lower bound: 60 Hz``).
     """
 
     value: float
-    reason: str = ""
-    labels: tuple[str, ...] = ()
+    reason: Reason | None = None
+    labels: tuple[Reason, ...] = ()
 
     @property
     def is_defined(self) -> bool:
@@ -47,7 +50,7 @@ class Value:
         return not math.isnan(self.value)
 
 
-def not_defined(reason: str, *labels: str) -> Value:
+def not_defined(reason: Reason, *labels: Reason) -> Value:
     """Return the result "not defined" with its reason."""
     return Value(math.nan, reason, labels)
 
@@ -105,10 +108,10 @@ def compute_value(measure: Measure, view: CycleView) -> Value:
     """
     try:
         value = measure.compute(view)
-    except NotDefined as reason:
-        return not_defined(str(reason))
-    if not math.isfinite(value.value) and not value.reason:
-        return not_defined("the samples do not give a number")
+    except NotDefined as found:
+        return not_defined(found.reason)
+    if not math.isfinite(value.value) and value.reason is None:
+        return not_defined(_NO_NUMBER)
     if view.cycle.is_mean and value.is_defined:
-        return Value(value.value, "", (*value.labels, OF_MEAN_CURVE))
+        return Value(value.value, None, (*value.labels, _MEAN_CURVE))
     return value

@@ -14,13 +14,23 @@ import numpy as np
 from gaittrack.kinematics.loose_markers import TURNED_FOOT
 from gaittrack.kinematics.motion import Motion
 from gaittrack.kinematics.smoothing import RATE_CUTOFF_HZ, can_filter
+from gaittrack.reasons import Reason
 from gaittrack.trial import BoolArray, FloatArray
 from gaittrack.vocabulary import Joint, Side
 
 LOWEST_RATE_HZ = 100
 """Frame rate below which rates are a lower bound; own simulation: even 100 Hz costs 3-11 %."""
-FROM_FILE = "from the file's own angles"
-FROM_FILE_RATE = "from the file's own angles, smoothing unknown"
+FROM_FILE: Final = "from_file"
+FROM_FILE_RATE: Final = "from_file_rate"
+LOWER_BOUND: Final = "lower_bound"
+LOWER_BOUND_OF_CURVE: Final = "lower_bound_of_curve"
+"""Codes of labels: angles of the file itself, rates of them, a rate from too few samples."""
+OF_FILE: Final = Reason(FROM_FILE)
+RATE_OF_FILE: Final = Reason(FROM_FILE_RATE)
+_TURNED: Final = Reason(TURNED_FOOT)
+_NO_ZERO: Final = Reason("no_zero_of_foot")
+_LOW_PASSED: Final = Reason("low_passed", cutoff_hz=RATE_CUTOFF_HZ)
+_NOT_LOW_PASSED: Final = Reason("not_low_passed")
 
 _POINTS_OF: Final[dict[Joint, tuple[str, ...]]] = {
     "ankle": ("knee_centre", "ankle_centre", "heel", "forefoot"),
@@ -33,28 +43,18 @@ _POINTS_OF: Final[dict[Joint, tuple[str, ...]]] = {
     "pelvic_obliquity": ("pelvis",),
 }
 """Points an angle from markers is made of: their filled samples are its filled samples."""
-ANGLE_NAMES: Final[dict[Joint, str]] = {
-    "ankle": "ankle angle",
-    "knee": "knee angle",
-    "hip_pelvis_thigh": "hip angle (pelvis-thigh)",
-    "hip_thigh_vertical": "hip angle (thigh-vertical)",
-    "foot_pitch": "foot pitch",
-    "shank_lean": "shank lean",
-    "pelvic_tilt": "pelvic tilt",
-    "pelvic_obliquity": "pelvic obliquity",
-}
 _FOOT_POINTS: Final = ("heel", "forefoot", "toe_point")
 _NEEDS_FOOT_ZERO: Final[tuple[Joint, ...]] = ("ankle", "foot_pitch")
 
 
 class Stored(NamedTuple):
-    """A series of the whole recording; ``missing`` says why there is none."""
+    """A series of the whole recording: joint or point, or why there is none."""
 
     values: FloatArray
     filled: BoolArray | None
     what: str
-    labels: tuple[str, ...] = ()
-    missing: str = ""
+    labels: tuple[Reason, ...] = ()
+    missing: Reason | None = None
 
 
 class PreparedMotion:
@@ -84,7 +84,7 @@ class PreparedMotion:
         key = ("rate", side, joint)
         if key not in self._kept:
             angle = self.fast_angle(side, joint)
-            if not angle.missing:
+            if angle.missing is None:
                 rate = gradient(angle.values) * self.motion.rate_hz
                 angle = angle._replace(values=rate)
             self._kept[key] = angle
@@ -95,14 +95,13 @@ class PreparedMotion:
         key = ("point", side, name, axis)
         if key not in self._kept:
             full = f"{side}_{name}"
-            words = name.replace("_", " ")
             if side in self.motion.turned_feet and name in _FOOT_POINTS:
-                self._kept[key] = _missing(f"{words} not used: {TURNED_FOOT}")
+                self._kept[key] = _missing(Reason("point_not_used", point=name, why=_TURNED))
             elif full in self.motion.points:
                 values = np.ascontiguousarray(self.motion.points[full][:, axis])
-                self._kept[key] = Stored(values, self._filled((full,)), words)
+                self._kept[key] = Stored(values, self._filled((full,)), name)
             else:
-                self._kept[key] = _missing(f"no {words} in the recording")
+                self._kept[key] = _missing(Reason("no_point", point=name))
         return self._kept[key]
 
     def toe_is_forefoot(self, side: Side) -> bool:
@@ -120,29 +119,29 @@ class PreparedMotion:
         if signal is None or np.isnan(signal.values).all():
             return _missing(self._why_missing(side, joint))
         if self.motion.angle_origin.get((side, joint)) == "file":
-            return Stored(signal.values, None, ANGLE_NAMES[joint], (FROM_FILE,))
-        return Stored(signal.values, self._filled_of(side, joint), ANGLE_NAMES[joint])
+            return Stored(signal.values, None, joint, (OF_FILE,))
+        return Stored(signal.values, self._filled_of(side, joint), joint)
 
     def _find_fast_angle(self, side: Side, joint: Joint) -> Stored:
         signal = self.motion.fast_marker_angles.get((side, joint))
         below = _below_lowest_rate(self.motion.rate_hz)
         if signal is not None and not np.isnan(signal.values).all():
             filled, cut = self._filled_of(side, joint), _cut_off(self.motion.rate_hz)
-            return Stored(signal.values, filled, ANGLE_NAMES[joint], (cut, *below))
+            return Stored(signal.values, filled, joint, (cut, *below))
         own = self.angle(side, joint)
-        if own.missing:
+        if own.missing is not None:
             return own
-        if FROM_FILE in own.labels:
-            return own._replace(labels=(FROM_FILE_RATE, *below))
-        return _missing(f"no {ANGLE_NAMES[joint]} smoothed for rates")
+        if OF_FILE in own.labels:
+            return own._replace(labels=(RATE_OF_FILE, *below))
+        return _missing(Reason("no_angle_for_rates", angle=joint))
 
-    def _why_missing(self, side: Side, joint: Joint) -> str:
+    def _why_missing(self, side: Side, joint: Joint) -> Reason:
         neutral = self.motion.neutral.get(side)
         if joint in _NEEDS_FOOT_ZERO and side in self.motion.turned_feet:
-            return f"no {ANGLE_NAMES[joint]}: {TURNED_FOOT}"
+            return Reason("no_angle_because", angle=joint, why=_TURNED)
         if joint in _NEEDS_FOOT_ZERO and neutral is not None and neutral.source == "none":
-            return f"no {ANGLE_NAMES[joint]}: {neutral.reason or 'no zero of the foot'}"
-        return f"no {ANGLE_NAMES[joint]} in the recording"
+            return Reason("no_angle_because", angle=joint, why=neutral.reason or _NO_ZERO)
+        return Reason("no_angle", angle=joint)
 
     def _filled_of(self, side: Side, joint: Joint) -> BoolArray | None:
         names = (name if name == "pelvis" else f"{side}_{name}" for name in _POINTS_OF[joint])
@@ -172,15 +171,13 @@ def gradient(values: FloatArray) -> FloatArray:
     return change
 
 
-def _missing(reason: str) -> Stored:
+def _missing(reason: Reason) -> Stored:
     return Stored(np.empty(0), None, "", missing=reason)
 
 
-def _cut_off(rate_hz: float) -> str:
-    if can_filter(RATE_CUTOFF_HZ, rate_hz):
-        return f"{RATE_CUTOFF_HZ:g} Hz low-pass"
-    return "not low-passed: frame rate too low"
+def _cut_off(rate_hz: float) -> Reason:
+    return _LOW_PASSED if can_filter(RATE_CUTOFF_HZ, rate_hz) else _NOT_LOW_PASSED
 
 
-def _below_lowest_rate(rate_hz: float) -> tuple[str, ...]:
-    return (f"lower bound: {rate_hz:.4g} Hz",) if round(rate_hz) < LOWEST_RATE_HZ else ()
+def _below_lowest_rate(rate_hz: float) -> tuple[Reason, ...]:
+    return (Reason(LOWER_BOUND, rate_hz=rate_hz),) if round(rate_hz) < LOWEST_RATE_HZ else ()

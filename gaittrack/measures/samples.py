@@ -3,7 +3,7 @@
 In comes a track: a series with the position of the cycle in it, read by fraction of the cycle (0 at
 contact, 1 at the next). A recording over time and a 0-100 % curve of a sheet look the same from
 here. Out come values and windows with ends between samples. Gaps, and filled samples where they
-matter, end in :class:`NotDefined`, whose text becomes the reason beside the value.
+matter, end in :class:`NotDefined`, whose reason stands beside the value.
 """
 
 from __future__ import annotations
@@ -13,13 +13,18 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
+from gaittrack.reasons import Reason
 from gaittrack.trial import BoolArray, FloatArray
 
 _INDEX_SLACK = 1e-6
 
 
 class NotDefined(Exception):  # noqa: N818 - a result, not an error; it never leaves this room
-    """The cycle does not show the quantity; the text is the reason."""
+    """The cycle does not show the quantity, for a reason."""
+
+    def __init__(self, reason: Reason) -> None:
+        self.reason = reason
+        super().__init__(reason)
 
 
 Window = tuple[FloatArray, FloatArray]
@@ -40,7 +45,7 @@ class CycleSamples:
     zones : tuple of (float, float)
         Fractions of the cycle that lie within 50 ms of an event.
     what : str
-        Its name in reasons.
+        Which joint or point, as reasons name it.
     kept : dict
         Windows read so far, since several measures read the same one.
     """
@@ -131,27 +136,27 @@ def window(track: CycleSamples, start: float, end: float, *, refuse_filled: bool
 def _read_window(track: CycleSamples, start: float, end: float) -> FloatArray:
     first, last = track.index_of(start), track.index_of(end)
     if not first < last:
-        raise NotDefined(f"no samples of the {track.what} in the window")
+        raise NotDefined(Reason("no_samples", of=track.what))
     lower, upper = int(first) + 1, math.ceil(last)
     values = np.empty(upper - lower + 2)
     values[0], values[-1] = _between_samples(track, first), _between_samples(track, last)
     values[1:-1] = track.values[lower:upper]
     if math.isnan(values.sum()):
-        raise NotDefined(f"gap in the {track.what}")
+        raise NotDefined(Reason("gap", of=track.what))
     return values
 
 
 def _between_samples(track: CycleSamples, index: float) -> float:
     last = len(track.values) - 1
     if not -_INDEX_SLACK <= index <= last + _INDEX_SLACK:
-        raise NotDefined(f"the recording of the {track.what} does not reach that far")
+        raise NotDefined(Reason("not_reached", of=track.what))
     lower = min(max(int(index), 0), last)
     share = index - lower
     value = float(track.values[lower])
     if share > _INDEX_SLACK and lower < last:
         value += share * (float(track.values[lower + 1]) - value)
     if math.isnan(value):
-        raise NotDefined(f"gap in the {track.what}")
+        raise NotDefined(Reason("gap", of=track.what))
     return value
 
 
@@ -161,4 +166,4 @@ def _refuse_filled(track: CycleSamples, start: float, end: float) -> None:
     lower = max(math.ceil(track.index_of(start) - _INDEX_SLACK), 0)
     upper = math.floor(track.index_of(end) + _INDEX_SLACK) + 1
     if track.filled[lower:upper].any():
-        raise NotDefined(f"filled gap in the {track.what} where it matters")
+        raise NotDefined(Reason("filled_gap", of=track.what))

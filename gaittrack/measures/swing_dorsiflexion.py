@@ -6,6 +6,8 @@ toe's clearance and at contact.
 
 from __future__ import annotations
 
+from typing import Final
+
 import numpy as np
 
 from gaittrack.measures.cycle_view import CycleView
@@ -13,8 +15,11 @@ from gaittrack.measures.measure import Measure, Value
 from gaittrack.measures.peaks import at_instant
 from gaittrack.measures.samples import window
 from gaittrack.measures.toe_clearance import find_minimum
+from gaittrack.reasons import Reason
 
-CARRIED_OVER = "carried over from stance"
+CARRIED_OVER: Final = "carried_over"
+"""Code of the label of a maximum that is left of stance."""
+_CARRIED_OVER: Final = Reason(CARRIED_OVER)
 EARLY_SWING = 0.10
 """A maximum before this fraction of swing is what is left of stance; own choice."""
 _SIGN = "dorsiflexion"
@@ -26,7 +31,7 @@ def _peak(view: CycleView) -> Value:
     highest = int(np.argmax(angle))
     labels = view.angle_labels("ankle")
     if fractions[highest] <= view.swing_part(EARLY_SWING, 1)[0]:
-        labels = (*labels, CARRIED_OVER)
+        labels = (*labels, _CARRIED_OVER)
     return Value(float(angle[highest]), labels=labels)
 
 
@@ -52,7 +57,7 @@ PEAK_SWING_DORSIFLEXION = Measure(
     unit="deg",
     definition=(
         "Largest ankle angle from toe-off to the next contact; a maximum in the first 10 % of swing"
-        f' is marked "{CARRIED_OVER}".'
+        ' is marked "carried over from stance".'
     ),
     positive=_SIGN,
     toward_typical="none",

@@ -14,6 +14,7 @@ import numpy as np
 from gaittrack.measures.cycle_view import FORWARD, UP, CycleView
 from gaittrack.measures.measure import Measure, Value
 from gaittrack.measures.samples import CycleSamples, NotDefined, value_at, values_in, window
+from gaittrack.reasons import Reason
 from gaittrack.trial import FloatArray
 
 SEARCH_FROM, SEARCH_TO = 0.25, 0.85
@@ -21,8 +22,13 @@ SEARCH_FROM, SEARCH_TO = 0.25, 0.85
 SMALLEST_DEPTH_M = 0.0005
 """How far the minimum must lie below the maxima before and after it: some three times what 0.5 mm
 of marker noise leaves after a 6 Hz filter; own choice."""
-NO_MINIMUM = "no minimum in mid-swing"
+NO_MINIMUM: Final = "no_minimum"
+"""Code of the reason that a swing has no minimum toe clearance."""
 _M_TO_MM: Final = 1000.0
+_NO_MINIMUM: Final = Reason(NO_MINIMUM)
+_ZERO_BEFORE: Final = Reason("zero_before_swing")
+_ZERO_AFTER: Final = Reason("zero_after_swing")
+_AT_FASTEST: Final = Reason("hip_not_seen")
 
 Point = Literal["toe_point", "forefoot"]
 
@@ -47,7 +53,7 @@ def find_minimum(view: CycleView, point: Point = "toe_point") -> LowPoint:
         view.found[key] = _search(view, point)
     found: LowPoint | None = view.found[key]
     if found is None:
-        raise NotDefined(NO_MINIMUM)
+        raise NotDefined(_NO_MINIMUM)
     return found
 
 
@@ -86,7 +92,7 @@ def _refined(track: CycleSamples, frame: int) -> LowPoint:
     return LowPoint(track.fraction_of(frame + shift), here - 0.25 * (before - after) * shift)
 
 
-def floor_height(view: CycleView, point: Point) -> tuple[float, str]:
+def floor_height(view: CycleView, point: Point) -> tuple[float, Reason]:
     """Return the height in metres that counts as 0 for a point, and where it comes from.
 
     The mean height of the point in the same foot's foot-flat before the swing; else after it; else
@@ -95,25 +101,25 @@ def floor_height(view: CycleView, point: Point) -> tuple[float, str]:
     key = ("floor", point)
     if key not in view.found:
         view.found[key] = _find_floor(view, point)
-    found: tuple[float, str] = view.found[key]
+    found: tuple[float, Reason] = view.found[key]
     return found
 
 
-def _find_floor(view: CycleView, point: Point) -> tuple[float, str]:
+def _find_floor(view: CycleView, point: Point) -> tuple[float, Reason]:
     track = view.point(point, UP)
     stance = view.stance()
-    for span, words in (
-        (stance, "zero: foot-flat before the swing"),
-        ((1.0, 1.0 + stance[1]), "zero: foot-flat after the swing"),
+    for span, zero in (
+        (stance, _ZERO_BEFORE),
+        ((1.0, 1.0 + stance[1]), _ZERO_AFTER),
     ):
         height = _flat_height(view, track, span)
         if not np.isnan(height):
-            return height, words
+            return height, zero
     neutral = view.motion.neutral.get(view.side)
     own = point == "forefoot" or view.recording.toe_is_forefoot(view.side)
     if own and neutral is not None and not np.isnan(neutral.forefoot_height_m):
-        return neutral.forefoot_height_m, f"zero: {neutral.source} of the recording"
-    raise NotDefined(f"no foot-flat beside the swing: no floor height of the {track.what}")
+        return neutral.forefoot_height_m, Reason("zero_of_recording", source=neutral.source)
+    raise NotDefined(Reason("no_floor_height", of=track.what))
 
 
 def _flat_height(view: CycleView, track: CycleSamples, span: tuple[float, float]) -> float:
@@ -128,21 +134,21 @@ def _minimum_toe_clearance(view: CycleView) -> Value:
 
 def _minimum_forefoot_clearance(view: CycleView) -> Value:
     if not view.cycle.from_curve and view.recording.toe_is_forefoot(view.side):
-        raise NotDefined("the toe point is the forefoot point: see minimum toe clearance")
+        raise NotDefined(Reason("toe_is_forefoot"))
     return _clearance(view, "forefoot")
 
 
 def _clearance(view: CycleView, point: Point) -> Value:
     low = find_minimum(view, point)
-    zero, words = floor_height(view, point)
-    return Value((low.height_m - zero) * _M_TO_MM, labels=(words,))
+    zero, label = floor_height(view, point)
+    return Value((low.height_m - zero) * _M_TO_MM, labels=(label,))
 
 
 def _mid_swing_minimum(view: CycleView) -> Value:
     try:
         find_minimum(view)
-    except NotDefined as reason:
-        if str(reason) != NO_MINIMUM:
+    except NotDefined as found:
+        if found.reason.code != NO_MINIMUM:
             raise
         return Value(0.0)
     return Value(100.0)
@@ -152,21 +158,21 @@ def _height_under_hip(view: CycleView) -> Value:
     track = view.point("toe_point", UP)
     values_in(track, *view.swing_part(SEARCH_FROM, SEARCH_TO), refuse_filled=True)
     instant, labels = _passing_instant(view)
-    zero, words = floor_height(view, "toe_point")
-    return Value((value_at(track, instant) - zero) * _M_TO_MM, labels=(words, *labels))
+    zero, label = floor_height(view, "toe_point")
+    return Value((value_at(track, instant) - zero) * _M_TO_MM, labels=(label, *labels))
 
 
-def _passing_instant(view: CycleView) -> tuple[float, tuple[str, ...]]:
+def _passing_instant(view: CycleView) -> tuple[float, tuple[Reason, ...]]:
     """Return the fraction of the cycle at which the toe passes under the hip."""
     fractions, toe_m = window(view.point("toe_point", FORWARD), *view.swing())
     try:
         hip_m = values_in(view.point("hip_centre", FORWARD), *view.swing())
     except NotDefined:
-        return _fastest_instant(fractions, toe_m), ("hip not seen: at the toe's fastest",)
+        return _fastest_instant(fractions, toe_m), (_AT_FASTEST,)
     ahead_m = toe_m - hip_m
     passing = np.flatnonzero((ahead_m[:-1] < 0) & (ahead_m[1:] >= 0))
     if not passing.size:
-        raise NotDefined("the toe does not pass under the hip in swing")
+        raise NotDefined(Reason("toe_does_not_pass"))
     last = int(passing[-1])
     share = ahead_m[last] / (ahead_m[last] - ahead_m[last + 1])
     return float(fractions[last] + share * (fractions[last + 1] - fractions[last])), ()

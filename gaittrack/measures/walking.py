@@ -13,6 +13,7 @@ from gaittrack.measures.compensations import outward
 from gaittrack.measures.cycle_view import FORWARD, LEFT, CycleView
 from gaittrack.measures.measure import Group, Measure, Value
 from gaittrack.measures.samples import NotDefined, value_at
+from gaittrack.reasons import Reason
 from gaittrack.vocabulary import Side
 
 _WALKING: Group = "walking"
@@ -20,19 +21,19 @@ _WALKING: Group = "walking"
 
 def _speed(view: CycleView) -> Value:
     if math.isnan(view.cycle.speed_m_s):
-        raise NotDefined("speed not known")
+        raise NotDefined(Reason("no_speed"))
     return Value(view.cycle.speed_m_s)
 
 
 def _known_duration(view: CycleView) -> float:
     if math.isnan(view.duration_s):
-        raise NotDefined("no cycle time")
+        raise NotDefined(Reason("no_cycle_time"))
     return view.duration_s
 
 
 def _opposite_contact(view: CycleView) -> float:
     if not 0 < view.opposite_contact < 1:
-        raise NotDefined("the other foot's contact is not seen in the cycle")
+        raise NotDefined(Reason("no_other_contact"))
     return view.opposite_contact
 
 
@@ -59,10 +60,10 @@ def _swing(view: CycleView) -> Value:
 def _double_support(view: CycleView) -> Value:
     contact = _opposite_contact(view)
     if not 0 < view.opposite_toe_off < 1:
-        raise NotDefined("the other foot's toe-off is not seen in the cycle")
+        raise NotDefined(Reason("no_other_toe_off"))
     first, second = view.opposite_toe_off, view.stance()[1] - contact
     if first < 0 or second < 0:
-        raise NotDefined("no double support: the feet are never down together")
+        raise NotDefined(Reason("no_double_support"))
     return Value(100 * (first + second))
 
 
@@ -101,7 +102,7 @@ def _other_step(view: CycleView) -> tuple[float, float, float]:
 def _find_other_step(view: CycleView) -> tuple[float, float, float]:
     forward_m, left_m, stride_m = _stride_vector(view)
     if stride_m == 0:
-        raise NotDefined("the foot does not move forward in this cycle")
+        raise NotDefined(Reason("foot_does_not_move"))
     start = _heel(view, 0.0, view.side)
     other = _heel(view, _opposite_contact(view), view.other)
     dx, dy = other[0] - start[0], other[1] - start[1]
@@ -120,7 +121,7 @@ def _step_width(view: CycleView) -> Value:
 
 def _asymmetry(own: float, other: float) -> Value:
     if own + other <= 0:
-        raise NotDefined("both steps together have no length")
+        raise NotDefined(Reason("no_step_lengths"))
     return Value(200 * (own - other) / (own + other))
 
 

@@ -24,7 +24,7 @@ _BETWEEN: Final = {"": ", ", ";": "; "}
 
 
 def say(
-    code: str, parameters: Mapping[str, Any], *, language: str = ENGLISH, part: str = ""
+    code: str, parameters: Mapping[str, Any], *, language: str = ENGLISH, part: str = "what"
 ) -> str:
     """Return a sentence with its gaps filled.
 
@@ -32,8 +32,8 @@ def say(
     ----------
     parameters : mapping of str to object
         Numbers, texts, further reasons (said in the same language) or tuples of them. A gap
-        ``{side:term}`` looks its value up among the words of the trade (``terms.toml``);
-        ``{names:or}`` joins a tuple by "or", ``{parts:;}`` by semicolons, else it is commas.
+        ``{side:term}`` looks its value, or each of a tuple, up among the words of the trade
+        (``terms.toml``); ``{names:or}`` joins a tuple by "or", ``{parts:;}`` by semicolons.
     part : str
         ``what`` or ``action``; a sentence without parts is all ``what``, and its action is empty.
 
@@ -89,6 +89,8 @@ class _Filler(string.Formatter):
     def format_field(self, value: Any, format_spec: str) -> str:
         if hasattr(value, "code"):
             return say(value.code, dict(value.parameters), language=self.language)
+        if isinstance(value, tuple) and format_spec == _TERM:
+            return ", ".join(self.format_field(each, _TERM) for each in value)
         if isinstance(value, tuple):
             word = _BETWEEN.get(format_spec) or f" {self._term(format_spec)} "
             return word.join(self.format_field(each, "") for each in value)

@@ -10,6 +10,7 @@ from gaittrack.cycles import Cycle
 from gaittrack.measures.cycle_view import CycleView
 from gaittrack.measures.recording import PreparedMotion
 from gaittrack.measures.samples import NotDefined, value_at
+from gaittrack.reasons import Reason
 from gaittrack.trial import AngleCurve, Provenance, Trial
 from tests.motions import Walk, angles_only, one_cycle
 
@@ -75,7 +76,7 @@ def test_curve_with_cycle_time_has_its_rate_and_the_sheets_point_count():
     """50 deg over 1.25 s are 40 deg/s; the label tells the 51 points of the sheet."""
     view = curve_view(cycle_s=1.25, toe_off_s=0.775)
     assert value_at(view.fast_rate("ankle"), 0.5) == pytest.approx(40.0)
-    assert view.rate_labels("ankle")[0] == "lower bound: from a 51-point curve"
+    assert view.rate_labels("ankle")[0] == Reason("lower_bound_of_curve", n_points=51)
 
 
 def test_curve_has_no_other_side_and_no_markers():

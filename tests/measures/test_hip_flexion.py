@@ -4,6 +4,7 @@ from dataclasses import replace
 
 import pytest
 
+from gaittrack.reasons import Reason
 from tests.motions import Walk, one_cycle
 
 
@@ -28,5 +29,5 @@ def test_one_convention_never_stands_in_for_the_other(measured):
     angles = {k: v for k, v in motion.angles.items() if k[1] != "hip_pelvis_thigh"}
     motion = replace(motion, angles=angles)
     found = measured("peak_hip_flexion_pelvis_thigh_deg", motion, one_cycle(walk))
-    assert found.reason == "no hip angle (pelvis-thigh) in the recording"
+    assert found.reason == Reason("no_angle", angle="hip_pelvis_thigh")
     assert measured("peak_hip_flexion_thigh_vertical_deg", motion, one_cycle(walk)).is_defined

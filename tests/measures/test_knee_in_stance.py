@@ -4,6 +4,7 @@ import math
 
 import pytest
 
+from gaittrack.reasons import Reason
 from tests.motions import Walk, one_cycle, with_filled
 
 PEAK = "loading_knee_flexion_peak_deg"
@@ -18,7 +19,7 @@ def test_loading_peak_and_its_speed_are_those_of_the_formula(measured):
     assert measured(PEAK, walk.motion(), cycle).value == pytest.approx(18, abs=0.01)
     rate = measured(RATE, walk.motion(), cycle)
     assert rate.value == pytest.approx(math.pi / 2 * 16 / 0.11, rel=2e-3)
-    assert rate.labels == ("15 Hz low-pass",)
+    assert rate.labels == (Reason("low_passed", cutoff_hz=15.0),)
 
 
 def test_hyperextension_is_negative(measured):
@@ -33,7 +34,7 @@ def test_loading_without_the_other_foot_ends_at_20_percent(measured):
     cycle = one_cycle(walk, opposite_toe_off_s=math.nan)
     found = measured(PEAK, walk.motion(), cycle)
     assert found.value == pytest.approx(18, abs=0.1)
-    assert "opposite toe-off not seen" in found.labels[0]
+    assert found.labels[0] == Reason("window_without_toe_off")
 
 
 def test_filled_samples_in_loading_are_refused(measured):
@@ -41,6 +42,6 @@ def test_filled_samples_in_loading_are_refused(measured):
     walk = Walk()
     cycle = one_cycle(walk, opposite_toe_off_s=walk.start_s + 0.2)
     filled = with_filled(walk.motion(), "right_knee_centre", 0.60, 0.61)
-    assert "filled gap" in measured(PEAK, filled, cycle).reason
-    assert "filled gap" in measured(RATE, filled, cycle).reason
+    assert measured(PEAK, filled, cycle).reason.code == "filled_gap"
+    assert measured(RATE, filled, cycle).reason.code == "filled_gap"
     assert measured(LOWEST, filled, cycle).is_defined

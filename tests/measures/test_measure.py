@@ -7,14 +7,18 @@ from gaittrack.measures import MEASURES
 from gaittrack.measures.cycle_view import CycleView
 from gaittrack.measures.measure import Value, compute_value, not_defined
 from gaittrack.measures.recording import PreparedMotion
+from gaittrack.reasons import Reason
 from tests.motions import Walk, one_cycle
 
 
 def test_not_defined_is_a_value_without_a_number():
     """It keeps its reason and is told apart from a number."""
-    value = not_defined("no toe-off", "a label")
+    value = not_defined(Reason("no_toe_off"), Reason("carried_over"))
     assert not value.is_defined
-    assert (value.reason, value.labels) == ("no toe-off", ("a label",))
+    assert (value.reason, value.labels) == (
+        Reason("no_toe_off"),
+        (Reason("carried_over"),),
+    )
     assert Value(0.0).is_defined
 
 

@@ -6,17 +6,22 @@ import numpy as np
 import pytest
 
 from gaittrack.measures import MEASURES, Row, measure_cycles, walk_values
+from gaittrack.measures.toe_clearance import NO_MINIMUM
+from gaittrack.reasons import Reason
 from tests.motions import Walk, one_cycle
 
+GAP = Reason("gap", of="toe_point")
+ZERO_A, ZERO_B = Reason("zero_before_swing"), Reason("zero_after_swing")
 
-def row(value, reason="", *, measure="minimum_toe_clearance_mm", labels=()):
+
+def row(value, reason=None, *, measure="minimum_toe_clearance_mm", labels=()):
     return Row(measure, "right", "right-01", value, "mm", reason, labels)
 
 
 def test_every_kept_cycle_gives_one_row_per_measure():
     """Rejected cycles give none."""
     walk = Walk()
-    cycles = [one_cycle(walk), one_cycle(walk, id="right-02", reject_reasons=("turning",))]
+    cycles = [one_cycle(walk), one_cycle(walk, id="right-02", reject_reasons=(Reason("starting"),))]
     rows = measure_cycles(walk.motion(), cycles)
     assert [r.measure for r in rows] == [m.name for m in MEASURES]
     assert {r.cycle for r in rows} == {"right-01"}
@@ -47,17 +52,17 @@ def test_clearance_of_a_walk_is_the_median_and_angles_are_the_mean():
 def test_undefined_strides_are_counted_by_reason():
     """They do not enter the value and are not forgotten."""
     rows = [
-        row(10.0, labels=("zero: a",)),
-        row(math.nan, "no minimum in mid-swing"),
-        row(math.nan, "no minimum in mid-swing"),
-        row(math.nan, "gap in the toe point"),
-        row(14.0, labels=("zero: b", "zero: a")),
+        row(10.0, labels=(ZERO_A,)),
+        row(math.nan, Reason(NO_MINIMUM)),
+        row(math.nan, Reason(NO_MINIMUM)),
+        row(math.nan, GAP),
+        row(14.0, labels=(ZERO_B, ZERO_A)),
     ]
     found = walk_values(rows).iloc[0]
     assert found["value"] == 12.0
     assert (found["n_defined"], found["n_not_defined"]) == (2, 3)
-    assert found["reasons"] == {"no minimum in mid-swing": 2, "gap in the toe point": 1}
-    assert found["labels"] == ("zero: a", "zero: b")
+    assert found["reasons"] == {Reason(NO_MINIMUM): 2, GAP: 1}
+    assert found["labels"] == (ZERO_A, ZERO_B)
 
 
 def test_walk_without_a_defined_stride_has_no_value():

@@ -7,6 +7,7 @@ import pytest
 
 from gaittrack.kinematics.motion import FootNeutral
 from gaittrack.measures.recording import PreparedMotion, gradient
+from gaittrack.reasons import Reason
 from gaittrack.trial import Signal
 from tests.motions import Walk, angles_only, with_filled
 
@@ -22,35 +23,35 @@ def test_rate_comes_from_markers_also_when_the_file_has_angles():
     )
     recording = PreparedMotion(motion)
     assert recording.angle("right", "ankle").values[0] == 7.0
-    assert recording.angle("right", "ankle").labels == ("from the file's own angles",)
-    assert recording.fast_angle("right", "ankle").labels == ("15 Hz low-pass",)
+    assert recording.angle("right", "ankle").labels == (Reason("from_file"),)
+    assert recording.fast_angle("right", "ankle").labels == (Reason("low_passed", cutoff_hz=15.0),)
     assert np.ptp(recording.fast_angle("right", "ankle").values) > 10
 
 
 def test_rate_from_file_angles_says_that_smoothing_is_unknown():
     """Without markers the rate comes from the file, with a label."""
     labels = PreparedMotion(angles_only(Walk().motion())).fast_angle("left", "ankle").labels
-    assert labels == ("from the file's own angles, smoothing unknown",)
+    assert labels == (Reason("from_file_rate"),)
 
 
 def test_rate_below_100_hz_is_a_lower_bound():
     """60 Hz blunts peaks of speed."""
     labels = PreparedMotion(Walk(rate_hz=60).motion()).fast_angle("left", "ankle").labels
-    assert labels == ("15 Hz low-pass", "lower bound: 60 Hz")
+    assert labels == (Reason("low_passed", cutoff_hz=15.0), Reason("lower_bound", rate_hz=60))
 
 
 def test_missing_zero_of_the_foot_is_the_reason():
     """Without a neutral there is no ankle angle, and the reason asks for what is needed."""
     motion = Walk().motion()
     nothing = Signal(np.full(motion.n_frames, np.nan), "deg", "ankle")
-    none = FootNeutral(np.nan, np.nan, np.nan, "none", "the foot is never flat")
+    none = FootNeutral(np.nan, np.nan, np.nan, "none", Reason("foot_never_flat"))
     motion = replace(
         motion,
         angles={**motion.angles, ("right", "ankle"): nothing},
         neutral={**motion.neutral, "right": none},
     )
     assert PreparedMotion(motion).angle("right", "ankle").missing == (
-        "no ankle angle: the foot is never flat"
+        Reason("no_angle_because", angle="ankle", why=Reason("foot_never_flat"))
     )
 
 

@@ -8,7 +8,7 @@ from gaittrack.measures.samples import CycleSamples, NotDefined, value_at, windo
 
 def track(values, *, start=0.0, n_steps=10.0, filled=None, zones=()):
     mask = None if filled is None else np.isin(np.arange(len(values)), filled)
-    return CycleSamples(np.asarray(values, dtype=float), start, n_steps, mask, zones, "ankle angle")
+    return CycleSamples(np.asarray(values, dtype=float), start, n_steps, mask, zones, "ankle")
 
 
 def test_value_between_two_samples_is_linear():

@@ -6,6 +6,8 @@ import numpy as np
 import pytest
 
 from gaittrack.measures.swing_dorsiflexion import CARRIED_OVER
+from gaittrack.measures.toe_clearance import NO_MINIMUM
+from gaittrack.reasons import Reason
 from tests.motions import (
     ANGLE_KNOTS,
     Walk,
@@ -51,7 +53,7 @@ def test_without_a_toe_minimum_there_is_no_angle_at_it(measured):
     """The reason is that of the clearance."""
     walk = Walk(toe_height=single_hump)
     found = measured(AT_CLEARANCE, walk.motion(), one_cycle(walk))
-    assert found.reason == "no minimum in mid-swing"
+    assert found.reason == Reason(NO_MINIMUM)
 
 
 def test_maximum_left_over_from_stance_is_marked(measured):
@@ -61,15 +63,15 @@ def test_maximum_left_over_from_stance_is_marked(measured):
     found = measured(PEAK, walk.motion(), one_cycle(walk))
     at_toe_off = eased(knots, np.array([0.6]))[0]
     assert found.value == pytest.approx(at_toe_off, abs=0.01)
-    assert CARRIED_OVER in found.labels
+    assert Reason(CARRIED_OVER) in found.labels
 
 
 def test_missing_toe_off_leaves_swing_undefined(measured):
     """Contact needs no toe-off, swing does."""
     walk = Walk()
     cycle = one_cycle(walk, toe_off_s=math.nan)
-    assert measured(PEAK, walk.motion(), cycle).reason == "no toe-off in the cycle"
-    assert measured(MID, walk.motion(), cycle).reason == "no toe-off in the cycle"
+    assert measured(PEAK, walk.motion(), cycle).reason == Reason("no_toe_off")
+    assert measured(MID, walk.motion(), cycle).reason == Reason("no_toe_off")
     assert measured(AT_CONTACT, walk.motion(), cycle).is_defined
 
 
@@ -78,7 +80,7 @@ def test_filled_samples_near_contact_are_refused(measured):
     walk = Walk()
     near = with_filled(walk.motion(), "right_heel", 0.54, 0.55)
     away = with_filled(walk.motion(), "right_heel", 0.60, 0.62)
-    assert "filled gap" in measured(AT_CONTACT, near, one_cycle(walk)).reason
+    assert measured(AT_CONTACT, near, one_cycle(walk)).reason.code == "filled_gap"
     assert measured(AT_CONTACT, away, one_cycle(walk)).is_defined
 
 
@@ -86,7 +88,7 @@ def test_gap_in_swing_leaves_no_peak(measured):
     """The peak may lie in the gap."""
     walk = Walk()
     gap = with_gap(walk.motion(), "right", "ankle", 1.2, 1.3)
-    assert measured(PEAK, gap, one_cycle(walk)).reason == "gap in the ankle angle"
+    assert measured(PEAK, gap, one_cycle(walk)).reason == Reason("gap", of="ankle")
 
 
 def test_file_angles_are_named(measured):
@@ -94,4 +96,4 @@ def test_file_angles_are_named(measured):
     walk = Walk()
     found = measured(PEAK, angles_only(walk.motion()), one_cycle(walk))
     assert found.value == pytest.approx(4.0, abs=0.01)
-    assert found.labels == ("from the file's own angles",)
+    assert found.labels == (Reason("from_file"),)

@@ -7,6 +7,8 @@ import numpy as np
 import pytest
 
 from gaittrack.kinematics.motion import FootNeutral
+from gaittrack.measures.toe_clearance import NO_MINIMUM
+from gaittrack.reasons import Reason
 from tests.motions import Walk, one_cycle, single_hump, with_filled
 
 CLEARANCE = "minimum_toe_clearance_mm"
@@ -31,7 +33,7 @@ def test_double_hump_has_the_minimum_of_the_formula(measured, a_m, b_m, rate_hz)
     walk = Walk(rate_hz=rate_hz, toe_height=lambda s: a_m - b_m * np.cos(4 * np.pi * s))
     found = measured(CLEARANCE, walk.motion(), one_cycle(walk))
     assert found.value == pytest.approx(1000 * (a_m - b_m), abs=0.05)
-    assert found.labels == ("zero: foot-flat before the swing",)
+    assert found.labels == (Reason("zero_before_swing"),)
     assert measured(SHARE, walk.motion(), one_cycle(walk)).value == 100.0
 
 
@@ -51,14 +53,14 @@ def test_swing_without_a_minimum_has_no_clearance(measured, toe_height):
     walk = Walk(toe_height=toe_height)
     found = measured(CLEARANCE, walk.motion(), one_cycle(walk))
     assert math.isnan(found.value)
-    assert found.reason == "no minimum in mid-swing"
+    assert found.reason == Reason(NO_MINIMUM)
     assert measured(SHARE, walk.motion(), one_cycle(walk)).value == 0.0
 
 
 def test_minimum_outside_mid_swing_does_not_count(measured):
     """A dip at 12 % of swing is the foot leaving the floor."""
     walk = Walk(toe_height=lambda s: 0.03 - 0.02 * np.exp(-(((s - 0.12) / 0.05) ** 2)))
-    assert measured(CLEARANCE, walk.motion(), one_cycle(walk)).reason == "no minimum in mid-swing"
+    assert measured(CLEARANCE, walk.motion(), one_cycle(walk)).reason == Reason(NO_MINIMUM)
 
 
 def test_lowest_of_two_minima_is_taken(measured):
@@ -83,7 +85,7 @@ def test_zero_falls_back_to_the_foot_flat_after_the_swing(measured):
     walk = Walk(floor_tilt=0.01 / 1.2)
     motion = without_flat(walk.motion(), before_s=1.5, after_s=9.0)
     found = measured(CLEARANCE, motion, one_cycle(walk))
-    assert found.labels == ("zero: foot-flat after the swing",)
+    assert found.labels == (Reason("zero_after_swing"),)
     assert found.value == pytest.approx(20 - 5, abs=0.3)
 
 
@@ -92,19 +94,19 @@ def test_standing_height_counts_when_it_is_the_toe_points_own(measured):
     walk = Walk()
     motion = without_flat(walk.motion())
     other_point = measured(CLEARANCE, motion, one_cycle(walk))
-    assert "no foot-flat beside the swing" in other_point.reason
+    assert other_point.reason.code == "no_floor_height"
     same = {**motion.points, "right_forefoot": motion.points["right_toe_point"]}
     found = measured(CLEARANCE, replace(motion, points=same), one_cycle(walk))
     assert found.value == pytest.approx(20, abs=0.05)
-    assert found.labels == ("zero: standing trial of the recording",)
+    assert found.labels == (Reason("zero_of_recording", source="standing trial"),)
 
 
 def test_no_zero_at_all_is_a_reason(measured):
     """Neither foot-flat nor standing height: no clearance."""
     walk = Walk()
-    none = FootNeutral(math.nan, math.nan, math.nan, "none", "never flat")
+    none = FootNeutral(math.nan, math.nan, math.nan, "none", Reason("foot_never_flat"))
     motion = replace(without_flat(walk.motion()), neutral={"left": none, "right": none})
-    assert "no floor height" in measured(FOREFOOT, motion, one_cycle(walk)).reason
+    assert measured(FOREFOOT, motion, one_cycle(walk)).reason.code == "no_floor_height"
 
 
 def test_filled_toe_in_mid_swing_is_refused(measured):
@@ -113,7 +115,7 @@ def test_filled_toe_in_mid_swing_is_refused(measured):
     inside = with_filled(walk.motion(), "right_toe_point", 1.35, 1.40)
     before = with_filled(walk.motion(), "right_toe_point", 1.16, 1.18)
     for name in (CLEARANCE, UNDER_HIP, SHARE):
-        assert "filled gap" in measured(name, inside, one_cycle(walk)).reason
+        assert measured(name, inside, one_cycle(walk)).reason.code == "filled_gap"
         assert measured(name, before, one_cycle(walk)).is_defined
 
 
@@ -146,7 +148,7 @@ def test_missing_hip_falls_back_to_the_toes_fastest_instant(measured):
     motion = replace(motion, points={**points, "right_toe_point": toe})
     found = measured(UNDER_HIP, motion, one_cycle(walk))
     assert found.value == pytest.approx(20 + 50 * 0.6, abs=1.0)
-    assert found.labels[-1] == "hip not seen: at the toe's fastest"
+    assert found.labels[-1] == Reason("hip_not_seen")
 
 
 def test_toe_that_stays_behind_the_hip_is_not_defined(measured):
@@ -155,7 +157,7 @@ def test_toe_that_stays_behind_the_hip_is_not_defined(measured):
     motion = walk.motion()
     hip = motion.points["right_hip_centre"] + np.array([2.0, 0, 0])
     motion = replace(motion, points={**motion.points, "right_hip_centre": hip})
-    assert "does not pass" in measured(UNDER_HIP, motion, one_cycle(walk)).reason
+    assert measured(UNDER_HIP, motion, one_cycle(walk)).reason.code == "toe_does_not_pass"
 
 
 def test_forefoot_clearance_only_when_it_is_another_point(measured):
@@ -165,7 +167,7 @@ def test_forefoot_clearance_only_when_it_is_another_point(measured):
     assert measured(FOREFOOT, motion, one_cycle(walk)).value == pytest.approx(25, abs=0.2)
     same = {**motion.points, "right_forefoot": motion.points["right_toe_point"]}
     found = measured(FOREFOOT, replace(motion, points=same), one_cycle(walk))
-    assert "the toe point is the forefoot point" in found.reason
+    assert found.reason.code == "toe_is_forefoot"
 
 
 def test_missing_toe_is_a_reason(measured):
@@ -176,4 +178,4 @@ def test_missing_toe_is_a_reason(measured):
     motion = replace(motion, points=points)
     for name in (CLEARANCE, UNDER_HIP, SHARE):
         found = measured(name, motion, one_cycle(walk))
-        assert found.reason == "no toe point in the recording"
+        assert found.reason == Reason("no_point", point="toe_point")

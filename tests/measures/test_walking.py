@@ -5,6 +5,7 @@ from dataclasses import replace
 
 import pytest
 
+from gaittrack.reasons import Reason
 from tests.motions import Walk, one_cycle
 
 
@@ -61,14 +62,14 @@ def test_unseen_other_foot_is_a_reason(measured, name):
     """No step is made up."""
     walk = Walk()
     cycle = one_cycle(walk, opposite_contact_s=math.nan)
-    assert "other foot's contact is not seen" in measured(name, walk.motion(), cycle).reason
+    assert measured(name, walk.motion(), cycle).reason.code == "no_other_contact"
 
 
 def test_unknown_speed_is_a_reason(measured):
     """NaN in the cycle is not a speed."""
     walk = Walk()
     cycle = one_cycle(walk, speed_m_s=math.nan)
-    assert measured("walking_speed_m_s", walk.motion(), cycle).reason == "speed not known"
+    assert measured("walking_speed_m_s", walk.motion(), cycle).reason == Reason("no_speed")
 
 
 def test_other_foot_landing_further_ahead_shortens_the_own_step(measured):

@@ -16,6 +16,7 @@ from gaittrack.events import DetectedEvents, detect_events
 from gaittrack.events.agreement import SAME_EVENT_S
 from gaittrack.kinematics import Motion
 from gaittrack.lab_map import LabMap
+from gaittrack.reasons import Reason
 from gaittrack.trial import Event, Trial, with_step
 from gaittrack.vocabulary import EventKind, Side, opposite
 
@@ -29,7 +30,9 @@ CorrectionKind = Literal[
     "looked_at",
 ]
 """What a person did; ``looked_at`` says that the trial was found right and changes no number."""
-EXCLUDED: Final = "excluded by a person"
+EXCLUDED: Final = "excluded"
+EXCLUDED_BECAUSE: Final = "excluded_because"
+"""Codes of the reason against a stride that a person left out, without and with own words."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -178,7 +181,8 @@ def without_excluded(
         if found is None:
             lost.append(_lost(each, file_name))
             continue
-        reason = f"{EXCLUDED}: {each.reason}" if each.reason else EXCLUDED
+        text = each.reason
+        reason = Reason(EXCLUDED_BECAUSE, text=text) if text else Reason(EXCLUDED)
         cycle = kept[found.id]
         kept[found.id] = replace(cycle, reject_reasons=(*cycle.reject_reasons, reason))
     return tuple(kept[cycle.id] for cycle in cycles), lost

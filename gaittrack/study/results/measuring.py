@@ -23,6 +23,7 @@ from gaittrack.measures import measure_cycles
 from gaittrack.plausibility import doubts
 from gaittrack.read import read_trial
 from gaittrack.read.events_table import read_events_csv
+from gaittrack.reasons import Reason
 from gaittrack.study.corrections.applying import (
     Correction,
     events_with,
@@ -178,7 +179,7 @@ def _of_condition(walk: MeasuredWalk, condition: str) -> MeasuredWalk:
     cycles = tuple(
         cycle
         if cycle.id in own or not cycle.is_kept
-        else replace(cycle, reject_reasons=("of another condition",))
+        else replace(cycle, reject_reasons=(Reason("of_another_condition"),))
         for cycle in walk.cycles
     )
     return replace(walk, cycles=cycles, rows=tuple(row for row in walk.rows if row.cycle in own))

@@ -138,8 +138,8 @@ def _packed(walk: MeasuredWalk) -> tuple[dict[str, Any], bytes]:
     values = np.array([[row.value for row in line] for line in grid], dtype=_F4).ravel()
     curves = [(cycle.id, joint) for cycle in kept for joint in cycle.percent_curves]
     points = [cycle.percent_curves[j].astype(_F4) for cycle in kept for j in cycle.percent_curves]
-    reasons, reason_of = _coded([[row.reason for row in line] for line in grid])
-    labels, label_of = _coded([["\n".join(row.labels) for row in line] for line in grid])
+    reasons, reason_of = _coded([[str(row.reason or "") for row in line] for line in grid])
+    labels, label_of = _coded([["\n".join(map(str, row.labels)) for row in line] for line in grid])
     layout = {
         "version": BLOB_VERSION,
         "measures": names,
