@@ -20,7 +20,7 @@ from gaittrack.errors import GaitTrackError, Problem
 from gaittrack.events import DetectedEvents
 from gaittrack.kinematics import Motion
 from gaittrack.measures import Row
-from gaittrack.reasons import Reason
+from gaittrack.reasons import as_json
 from gaittrack.trial import Event, Trial
 
 TABLE_COLUMNS: Final = [
@@ -68,7 +68,7 @@ class MeasuredWalk:
                 (
                     *(self.path.as_posix(), self.trial.provenance.sha256),
                     *(row.side, row.cycle, cycles[row.cycle].start_s, cycles[row.cycle].contact),
-                    *(row.measure, row.value, row.unit, _said(row.reason)),
+                    *(row.measure, row.value, row.unit, str(row.reason or "")),
                     "; ".join(map(str, row.labels)),
                     *(self.motion.smoothing, __version__),
                 )
@@ -151,7 +151,7 @@ def _plain_cycle(cycle: Cycle) -> dict[str, Any]:
         "end_s": _number(cycle.end_s),
         "speed_m_s": _number(cycle.speed_m_s),
         "contact": cycle.contact,
-        "reject_reasons": list(map(str, cycle.reject_reasons)),
+        "reject_reasons": list(map(as_json, cycle.reject_reasons)),
     }
 
 
@@ -162,13 +162,9 @@ def _plain_row(row: Row) -> dict[str, Any]:
         "cycle": row.cycle,
         "value": _number(row.value),
         "unit": row.unit,
-        "reason": _said(row.reason),
-        "labels": list(map(str, row.labels)),
+        "reason": None if row.reason is None else as_json(row.reason),
+        "labels": list(map(as_json, row.labels)),
     }
-
-
-def _said(reason: Reason | None) -> str:
-    return "" if reason is None else str(reason)
 
 
 def _number(value: float) -> float | None:

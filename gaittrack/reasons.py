@@ -7,6 +7,7 @@ changing a sentence changes no result.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any, Union
@@ -59,6 +60,14 @@ def as_plain(reason: Reason) -> dict[str, Any]:
     return {"code": reason.code, **{name: _plain(value) for name, value in reason.parameters}}
 
 
+def as_json(reason: Reason) -> dict[str, Any]:
+    """Return a reason for other programs: as :func:`as_plain`, with ``words`` that say it.
+
+    A number that JSON does not have is None.
+    """
+    return {**_finite(as_plain(reason)), "words": str(reason)}
+
+
 def from_plain(plain: Mapping[str, Any]) -> Reason:
     """Return the reason that :func:`as_plain` gave."""
     given = {name: _unplain(value) for name, value in plain.items() if name != "code"}
@@ -71,6 +80,14 @@ def _plain(value: Parameter) -> Any:
     if isinstance(value, tuple):
         return [_plain(each) for each in value]
     return value
+
+
+def _finite(value: Any) -> Any:
+    if isinstance(value, dict):
+        return {name: _finite(each) for name, each in value.items()}
+    if isinstance(value, list):
+        return [_finite(each) for each in value]
+    return None if isinstance(value, float) and not math.isfinite(value) else value
 
 
 def _unplain(value: Any) -> Parameter:

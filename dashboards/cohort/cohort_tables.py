@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from typing import Any, Final
 
 import pandas as pd
@@ -12,7 +12,9 @@ from dash.development.base_component import Component
 
 from dashboards.cohort.filters import Wanted, plain_codes
 from dashboards.parts.controls import table
+from gaittrack.cohort.reason_cells import unpacked
 from gaittrack.compare.row_words import interval_words, number, signed, unit_words
+from gaittrack.compare.verdict import Verdict
 from gaittrack.compare.walks import MEASURE_BY_NAME
 from gaittrack.figures.cohort_changes import drawn_rows
 from gaittrack.measures.measure import Measure
@@ -61,18 +63,25 @@ def grid_rows(changes: pd.DataFrame) -> list[dict[str, Any]]:
     for field, _ in _NUMBERS:
         rounded = changes[field].astype(float).round(measure.decimals)
         columns[field] = [None if math.isnan(value) else value for value in rounded.tolist()]
-    columns["verdict"] = _joined(changes, ("verdict", "direction", "typical"), ", ")
-    why = _joined(changes, ("verdict_reason", "labels"), "; ")
-    plain = {text: plain_codes(text) for text in set(why)}
-    columns["why"] = [plain[text] for text in why]
+    columns["verdict"] = _said(changes, ("verdict", "direction", "typical"), _verdict_words)
+    columns["why"] = _said(changes, ("verdict_reason", "labels"), _why)
     lines = zip(*columns.values(), strict=True)
     return [dict(zip(columns, line, strict=True)) for line in lines]
 
 
-def _joined(changes: pd.DataFrame, names: Sequence[str], between: str) -> list[str]:
-    """Return the words of some columns, row by row, without the empty ones."""
-    rows = zip(*(changes[name].tolist() for name in names), strict=True)
-    return [between.join(word for word in row if word) for row in rows]
+def _said(changes: pd.DataFrame, names: Sequence[str], say: Callable[..., str]) -> list[str]:
+    """Return what some columns say together, row by row; each different row is said once."""
+    rows = list(zip(*(changes[name].tolist() for name in names), strict=True))
+    words = {row: say(*row) for row in set(rows)}
+    return [words[row] for row in rows]
+
+
+def _verdict_words(code: str, direction: str, typical: str) -> str:
+    return Verdict(code, None, direction, typical).say()
+
+
+def _why(*cells: str) -> str:
+    return plain_codes("; ".join(str(reason) for cell in cells for reason in unpacked(cell)))
 
 
 def paper_table(rows: Sequence[Mapping[str, Any]], decimals: int) -> list[Component]:
@@ -175,5 +184,5 @@ def _model_row(row: pd.Series[Any], measure: Measure) -> tuple[str, ...]:
         "Mixed model over all visits, person as random effect",
         signed(row["mixed_difference"], measure.decimals),
         interval_words(row["mixed_low"], row["mixed_high"], measure.decimals),
-        str(row["mixed_reason"]) or counts,
+        "; ".join(map(str, unpacked(row["mixed_reason"]))) or counts,
     )

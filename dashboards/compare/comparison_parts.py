@@ -30,6 +30,7 @@ from gaittrack.compare.rows import ComparisonRow
 from gaittrack.compare.walks import MEASURE_BY_NAME
 from gaittrack.figures.change import draw_changes, is_drawn
 from gaittrack.figures.condition_styles import styles_of
+from gaittrack.reasons import Reason
 from gaittrack.report.clinic import N_CONDITIONS
 from gaittrack.report.comparison_page import (
     CHANGE_READING,
@@ -132,7 +133,8 @@ def go_button(each: ComparedTrial) -> Component:
 def _watch(comparison: Comparison, visits: Sequence[VisitFacts]) -> Iterator[Component]:
     settings = comparison.settings
     fired = [item for item in comparison.watch if item.status == "fires"]
-    unseen = sorted({item.sign for item in comparison.watch if item.status == "not assessed"})
+    signs_unseen = {item.sign for item in comparison.watch if item.status == "not_assessed"}
+    unseen = sorted(str(Reason(sign)) for sign in signs_unseen)
     rest = f"Not assessed: {', '.join(unseen)}. " if unseen else ""
     rest += unseen_words(comparison, visits)
     if not fired:
@@ -148,7 +150,7 @@ def _against(comparison: Comparison, condition: str) -> Iterator[Component]:
     yield html.H2(f"{condition} against {reference}")
     notes = [n for n in comparison.fairness if n.condition == condition and n.level == "warning"]
     if notes:
-        kinds = "; ".join(dict.fromkeys(note.kind for note in notes))
+        kinds = "; ".join(dict.fromkeys(str(Reason(note.reason.code)) for note in notes))
         yield html.P(
             [html.Strong("Not the same in both: "), f"{kinds}."], className="compare-label"
         )
@@ -167,7 +169,7 @@ def rows_table(comparison: Comparison, rows: Sequence[ComparisonRow], caption: s
     return html.Div([shown, *note], className="compare-rows")
 
 
-def _line(row: ComparisonRow, shared: Sequence[str], place: int) -> list[Any]:
+def _line(row: ComparisonRow, shared: Sequence[Reason], place: int) -> list[Any]:
     label = f"Strides of {MEASURE_BY_NAME[row.measure].title}, {row.side}, {row.condition}"
     button = html.Button(
         _STRIDES, className="no-print", **aria(label=label), **pressing(ROW, place)

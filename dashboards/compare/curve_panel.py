@@ -79,7 +79,7 @@ def _panel(comparison: Comparison, curves: CurveComparison) -> Component:
         styles_of(comparison),
         toe_off_percent=toe_offs(comparison, curves.side),
     )
-    found = [f"{name}: {each.text}" for name, each in curves.locations.items()]
+    found = [f"{name}: {each.finding}" for name, each in curves.locations.items()]
     reasons = [f"{name}: {band.reason}" for name, band in curves.bands.items() if band.reason]
     caption = ". ".join([*found, *reasons]) + "."
     return picture(figure, caption=caption, height_px=300, reads="%")

@@ -54,7 +54,7 @@ def _about(row: ComparisonRow) -> Iterator[Component]:
         ("Definition", measure.definition),
         ("Positive", measure.positive),
         ("Walk value", f"{measure.walk_value} of its strides"),
-        ("Interval", row.interval_reason or row.interval_kind),
+        ("Interval", str(row.interval_reason or row.interval_kind)),
         ("Measurement error", f"{number(row.floor, measure.decimals)}: {row.floor_source}"),
     ]
     yield html.Dl([part for name, said in facts for part in (html.Dt(name), html.Dd(said))])
@@ -94,5 +94,5 @@ def _of_walk(record: WalkRecord, row: ComparisonRow, trial: ComparedTrial) -> It
 
 def _line(stride: Sequence[Any], decimals: int) -> list[str]:
     cycle, contact, value, reason, labels, speed_m_s = stride
-    notes = "; ".join(filter(None, [reason, *labels]))
+    notes = "; ".join(str(each) for each in (reason, *labels) if each is not None)
     return [cycle, number(value, decimals), number(speed_m_s, 2), contact, notes]

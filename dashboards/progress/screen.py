@@ -27,6 +27,7 @@ from gaittrack.compare.row_words import (
 from gaittrack.compare.verdict import LARGER
 from gaittrack.compare.walks import MEASURE_BY_NAME
 from gaittrack.figures.progress import TimeAxis, draw_progress, time_axis
+from gaittrack.reasons import Reason
 from gaittrack.study.people.facts import BODY, EXAMINATION, VisitFacts, facts_of_person
 from gaittrack.study.results.follow import HEADLINE, follow_person
 from gaittrack.study.results.over_visits import Following, Progress
@@ -165,7 +166,7 @@ def _caption(found: Following, side: str) -> str:
 
 def _line(row: Progress) -> Sequence[object]:
     decimals = MEASURE_BY_NAME[row.measure].decimals
-    said = row.verdict + (f": {row.reason}" if row.reason else "")
+    said = str(Reason(row.verdict)) + (f": {row.reason}" if row.reason else "")
     mean = [number(row.value, decimals), html.Small(_mean_words(row, decimals))]
     change = [signed(row.difference, decimals), html.Small(_change_small(row, decimals))]
     return (row.condition, row.visit, mean, change, said)
@@ -191,7 +192,7 @@ def _change_small(row: Progress, decimals: int) -> str:
 def _notes(found: Following) -> Iterator[Component]:
     yield html.H2("What makes visits hard to compare")
     texts = found.notes or ("Nothing that was checked differs between the visits.",)
-    yield html.Ul([html.Li(text) for text in texts])
+    yield html.Ul([html.Li(str(text)) for text in texts])
     sources = dict.fromkeys(
         f"{MEASURE_BY_NAME[row.measure].title}: {row.floor_source}"
         for row in found.rows

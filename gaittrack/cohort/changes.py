@@ -11,7 +11,7 @@ from typing import Any, Final
 
 import pandas as pd
 
-from gaittrack.cohort.closed_words import plain_reason
+from gaittrack.cohort.reason_cells import packed
 from gaittrack.cohort.source import CohortSource, CohortWalk
 from gaittrack.cohort.table import affected_sides, side_role, walks_by_place
 from gaittrack.cohort.tracking import Track, untracked
@@ -23,11 +23,10 @@ from gaittrack.errors import ComparisonError
 from gaittrack.study.laboratory import typical_for
 from gaittrack.vocabulary import Side
 
-OWN_FLOOR: Final = "the laboratory's own"
 _KEPT: Final = (
     *("n_walks", "n_strides", "n_walks_reference", "n_strides_reference"),
     *("n_not_defined", "n_not_defined_reference", "value", "reference_value", "difference"),
-    *("low", "high", "interval_kind", "floor", "verdict", "direction", "typical"),
+    *("low", "high", "floor", "verdict", "direction", "typical"),
 )
 
 
@@ -43,7 +42,8 @@ def change_table(source: CohortSource, track: Track = untracked) -> pd.DataFrame
     -------
     DataFrame
         In a pair the condition with fewer things worn is the reference: without orthosis before
-        with, barefoot before shod. Conditions without a measured walk give no rows.
+        with, barefoot before shod. Conditions without a measured walk give no rows. Reasons are
+        whole, as ``reason_cells.packed``.
     """
     affected, bands = affected_sides(source), _age_bands(source)
     places = walks_by_place(source)
@@ -58,7 +58,7 @@ def change_table(source: CohortSource, track: Track = untracked) -> pd.DataFrame
         typical = typical_for(source.typical, bands[person, visit], None)
         for row in _compared(walked, worn, affected[person], source, typical):
             place = {"export_id": person, "visit_no": int(visit)}
-            rows.append(place | _plain_row(row, affected[person], source))
+            rows.append(place | _plain_row(row, affected[person]))
     return pd.DataFrame(rows)
 
 
@@ -101,8 +101,7 @@ def _amount_worn(worn: Condition) -> tuple[bool, bool]:
     return worn.is_braced is not False, worn.is_barefoot is not True
 
 
-def _plain_row(row: ComparisonRow, affected: str, source: CohortSource) -> dict[str, Any]:
-    own = {rule.source for rule in (source.floors or {}).values()}
+def _plain_row(row: ComparisonRow, affected: str) -> dict[str, Any]:
     side: Side = row.side
     return {
         "side": side,
@@ -112,8 +111,9 @@ def _plain_row(row: ComparisonRow, affected: str, source: CohortSource) -> dict[
         "measure_id": row.measure,
         "unit": row.unit,
         **{name: getattr(row, name) for name in _KEPT},
-        "no_interval_reason": plain_reason(row.interval_reason),
-        "floor_source": OWN_FLOOR if row.floor_source in own else row.floor_source,
-        "verdict_reason": plain_reason(row.verdict_reason),
-        "labels": "; ".join(dict.fromkeys(plain_reason(label) for label in row.labels)),
+        "interval_kind": packed(row.interval_kind),
+        "no_interval_reason": packed(row.interval_reason),
+        "floor_source": packed(row.floor_source),
+        "verdict_reason": packed(row.verdict_reason),
+        "labels": packed(*row.labels),
     }

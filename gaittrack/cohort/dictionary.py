@@ -6,13 +6,13 @@ and floor. A column that does not stand here is not exported.
 
 from __future__ import annotations
 
-from typing import Any, Final
+from typing import Final
 
 import pandas as pd
 
 from gaittrack.cohort.closed_words import CAUSE, CORRECTION, OTHER, SEX, SIDE
 from gaittrack.cohort.deidentify import AGE_BANDS, WORDS_OF_CONDITION
-from gaittrack.cohort.field import Field, FieldType, words_of
+from gaittrack.cohort.field import Field, reasons_field, words_of
 from gaittrack.cohort.table import CONDITION_FIELDS
 from gaittrack.cohort.visit_fields import BODY_FIELDS, VISIT_FIELDS
 from gaittrack.compare.condition import NOT_RECORDED
@@ -20,6 +20,7 @@ from gaittrack.compare.measurement_error import NO_FLOOR, SITUATIONS, find_floor
 from gaittrack.compare.verdict import AWAY, LARGER, NOT_SHOWN, TOWARD, VERDICTS, WITHIN
 from gaittrack.measures import MEASURES
 from gaittrack.measures.measure import Measure
+from gaittrack.reasons import Reason
 from gaittrack.vocabulary import JOINTS, SIDES
 
 _OF_MEASURE: Final = "as in the column unit"
@@ -31,12 +32,12 @@ def _floor_words(measure: Measure) -> str:
     found = {each: rule for each, rule in rules.items() if rule is not None}
     if not found:
         source = find_floor(measure.name, "other day", 1.0, 1.0).source
-        return source if source == NO_FLOOR else f"by speed: {source}"
+        return str(source) if source.code == NO_FLOOR else f"by speed: {source}"
     said = []
     for situation, rule in found.items():
         percent = f" or {rule.percent:g} % of the mean" if rule.percent else ""
         said.append(f"{situation}: {rule.least:g}{percent}")
-    sources = dict.fromkeys(rule.source.partition(";")[0] for rule in found.values())
+    sources = dict.fromkeys(str(rule.source) for rule in found.values())
     return f"{'; '.join(said)} ({'; '.join(sources)})"
 
 
@@ -71,7 +72,7 @@ _ROLE = Field(
 )
 _MEASURE = Field("measure_id", "string", "Name of the measure; see the table measures")
 _UNIT = Field("unit", "string", "Unit of the measure as UCUM code")
-_LABELS = Field("labels", "string", "What a reader of the number must know")
+_LABELS = reasons_field("labels", "What a reader of the number must know")
 _SPEED = Field("speed_m_s", "number", "Mean walking speed of the walks of the condition", "m/s")
 
 
@@ -138,15 +139,15 @@ LONG: Final = (
     Field("n_trials", "integer", "Walks with at least one stride that defines it", "1"),
     Field("n_cycles_used", "integer", "Kept strides that define it", "1"),
     Field("n_cycles_not_defined", "integer", "Kept strides that do not define it", "1"),
-    Field("not_defined_reasons", "string", "Why not, with the number of strides"),
+    reasons_field("not_defined_reasons", "Why not, with the number of strides"),
     Field("n_cycles_rejected", "integer", "Strides of the side that were not kept", "1"),
-    Field("reject_reasons", "string", "Why not, with the number of strides; a stride may have two"),
+    reasons_field("reject_reasons", "Why not, with the number of strides; a stride may have two"),
     _SPEED,
-    Field("missing_reason", "string", "Why there is no mean; empty when there is one"),
+    reasons_field("missing_reason", "Why there is no mean; empty when there is one"),
     _LABELS,
-    Field("amount_flag", "string", "Few walks (under 3) or few strides (under 10)"),
+    reasons_field("amount_flag", "Few walks (under 3) or few strides (under 10)"),
     Field("event_source", "string", "Where the contacts come from"),
-    Field("qc_flag", "string", "Anything that makes the values differ from those of today"),
+    reasons_field("qc_flag", "Anything that makes the values differ from those of today"),
     Field("software_version", "string", "Version of gaittrack that measured the walks"),
     Field(
         "parameter_hash",
@@ -176,17 +177,20 @@ CHANGES: Final = (
     Field("difference", "number", "Condition minus reference", _OF_MEASURE),
     Field("low", "number", "Lower end of the 95 % interval of the difference", _OF_MEASURE),
     Field("high", "number", "Upper end of the 95 % interval of the difference", _OF_MEASURE),
-    Field("interval_kind", "string", "How the interval was made"),
-    Field("no_interval_reason", "string", "Why there is none"),
+    reasons_field("interval_kind", "How the interval was made"),
+    reasons_field("no_interval_reason", "Why there is none"),
     Field("floor", "number", "Smallest difference that exceeds measurement error", _OF_MEASURE),
-    Field("floor_source", "string", "Where the floor comes from"),
-    Field("verdict", "string", "What may be said of the difference", levels=VERDICTS),
-    Field("verdict_reason", "string", "Why"),
+    reasons_field("floor_source", "Where the floor comes from"),
+    Field(
+        "verdict", "string", "What may be said of the difference", levels=VERDICTS, is_reasons=True
+    ),
+    reasons_field("verdict_reason", "Why"),
     Field(
         "direction",
         "string",
         "Which way, if larger than measurement error",
         levels=("higher", "lower", "faster", "slower"),
+        is_reasons=True,
     ),
     Field(
         "typical",
@@ -194,6 +198,7 @@ CHANGES: Final = (
         "Toward or away from typical for the age band; under 20 joint angles only, for distances, "
         "times and speed follow growth until 18",
         levels=(TOWARD, AWAY),
+        is_reasons=True,
     ),
     _LABELS,
 )
@@ -214,6 +219,9 @@ CURVES: Final = (
 )
 
 
+_WORDS: Final = {code: str(Reason(code)) for code in (LARGER, WITHIN, NOT_SHOWN, TOWARD, AWAY)}
+
+
 def _count(name: str, words: str) -> Field:
     return Field(name, "integer", f"People {words}, at the first visit with both conditions", "1")
 
@@ -225,8 +233,8 @@ def _model_fields(name: str, words: str) -> tuple[Field, ...]:
         Field(f"{name}_high", "number", "Upper end of its 95 % interval (normal)", _OF_MEASURE),
         Field(f"{name}_n_values", "integer", "Values in the model", "1"),
         Field(f"{name}_n_people", "integer", "People in the model", "1"),
-        Field(f"{name}_reason", "string", "Why there is no model"),
-        Field(f"{name}_note", "string", "What a reader of the model must know"),
+        reasons_field(f"{name}_reason", "Why there is no model"),
+        reasons_field(f"{name}_note", "What a reader of the model must know"),
     )
 
 
@@ -249,11 +257,13 @@ STATISTICS: Final = (
         _OF_MEASURE,
     ),
     Field("sd_between_people", "number", "Standard deviation of the differences", _OF_MEASURE),
-    _count("n_toward", f"with a change {LARGER}, {TOWARD}"),
-    _count("n_away", f"with a change {LARGER}, {AWAY}"),
-    _count("n_larger_without_direction", f"with a change {LARGER}, neither toward nor away"),
-    _count("n_within", f"with a change {WITHIN}"),
-    _count("n_not_shown", f"with a change that is {NOT_SHOWN}"),
+    _count("n_toward", f"with a change {_WORDS[LARGER]}, {_WORDS[TOWARD]}"),
+    _count("n_away", f"with a change {_WORDS[LARGER]}, {_WORDS[AWAY]}"),
+    _count(
+        "n_larger_without_direction", f"with a change {_WORDS[LARGER]}, neither toward nor away"
+    ),
+    _count("n_within", f"with a change {_WORDS[WITHIN]}"),
+    _count("n_not_shown", f"with a change that is {_WORDS[NOT_SHOWN]}"),
     _count("n_no_floor", "without a known floor"),
     _count("n_not_comparable", "whose conditions are not comparable"),
     _count("n_not_defined", "without a value in one of the conditions"),
@@ -268,9 +278,7 @@ STATISTICS: Final = (
         "difference at equal speed. Where the orthosis itself changes speed, this leaves out what "
         "it changes by way of speed",
     ),
-    Field(
-        "suppressed", "string", "Whether counts, and what shows them by difference, are left out"
-    ),
+    reasons_field("suppressed", "Whether counts, and what shows them by difference, are left out"),
 )
 DEFINITIONS: Final = (
     _MEASURE,
@@ -282,6 +290,10 @@ DEFINITIONS: Final = (
     Field("source", "string", "Where the definition comes from"),
     Field("published_floor", "string", "Floors by situation, and their source"),
 )
+REASONS: Final = (
+    Field("code", "string", "Code of a reason"),
+    Field("meaning", "string", "What it says; what stands in braces is filled in, but not here"),
+)
 TABLES: Final[dict[str, tuple[Field, ...]]] = {
     "people": PEOPLE,
     "visits": VISITS,
@@ -292,6 +304,7 @@ TABLES: Final[dict[str, tuple[Field, ...]]] = {
     "exclusions": EXCLUSIONS,
     "statistics": STATISTICS,
     "measures": DEFINITIONS,
+    "reasons": REASONS,
     "bodies": BODIES,
     "curves": CURVES,
 }
@@ -306,6 +319,7 @@ TITLES: Final = {
     "exclusions": "Corrections of events and strides made by people",
     "statistics": "One row per measure, side and pair of conditions, over people",
     "measures": "What each measure is",
+    "reasons": "What each code of a reason means that occurs",
     "bodies": "Height, mass and time since onset in bands: one row per person and visit",
     "curves": "Mean angle over the gait cycle, 101 points",
 }
@@ -320,6 +334,7 @@ PRIMARY_KEYS: Final[dict[str, tuple[str, ...]]] = {
     ),
     "statistics": ("measure_id", "side_role", "condition_code", "reference_code"),
     "measures": ("measure_id",),
+    "reasons": ("code",),
     "bodies": ("export_id", "visit_no"),
     "curves": ("export_id", "visit_no", "condition_code", "side", "joint", "percent"),
 }
@@ -342,47 +357,3 @@ def definitions_table() -> pd.DataFrame:
             for measure in MEASURES
         ]
     )
-
-
-_DTYPES: Final[dict[FieldType, Any]] = {
-    "string": "string",
-    "number": "float64",
-    "integer": "Int64",
-    "boolean": "boolean",
-}
-
-
-def allowed(name: str, table: pd.DataFrame) -> pd.DataFrame:
-    """Return the columns of a table that the dictionary has, in its order and with its types.
-
-    Parameters
-    ----------
-    name : str
-        One of ``TABLES``.
-
-    Returns
-    -------
-    DataFrame
-        Empty text is missing.
-
-    Raises
-    ------
-    ValueError
-        A column is missing, or a text is not of the closed list.
-    """
-    columns = {}
-    for field in TABLES[name]:
-        if field.name not in table.columns:
-            if len(table):
-                raise ValueError(f"{name} has no column {field.name}")
-            columns[field.name] = pd.Series([], dtype=_DTYPES[field.type])
-            continue
-        column = table[field.name]
-        if field.type == "string":
-            column = column.astype("string")
-            column = column.where(column != "")
-            strange = set(column.dropna()) - set(field.levels) if field.levels else set()
-            if strange:
-                raise ValueError(f"{name}.{field.name} may not be {sorted(strange)}")
-        columns[field.name] = column.astype(_DTYPES[field.type])
-    return pd.DataFrame(columns).reset_index(drop=True)

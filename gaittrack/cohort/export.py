@@ -135,8 +135,8 @@ def export_cohort(
     _refuse_too_few(report, plain, options)
     tables = _tables(clean, people, ids, options, track)
     with _map_of(ids, id_map):
-        write_package(out, tables, _facts(clean, tables, report, options), track)
-    return ExportResult(out, id_map, {name: len(t) for name, t in tables.items()}, report)
+        n_rows = write_package(out, tables, _facts(clean, tables, report, options), track)
+    return ExportResult(out, id_map, n_rows, report)
 
 
 def _facts(

@@ -29,6 +29,8 @@ class Field:
         Smallest difference that exceeds measurement error, with its source.
     levels : tuple of str
         All values a text can have; empty when it is not a closed list.
+    is_reasons : bool
+        Whether the text is codes that the table ``reasons`` explains.
     """
 
     name: str
@@ -38,6 +40,13 @@ class Field:
     source: str = ""
     floor: str = ""
     levels: tuple[str, ...] = ()
+    is_reasons: bool = False
+
+
+def reasons_field(name: str, definition: str) -> Field:
+    """Return a column that holds codes of reasons."""
+    codes = "codes, explained in the table reasons; in brackets those of the reasons within"
+    return Field(name, "string", f"{definition}: {codes}", is_reasons=True)
 
 
 def words_of(levels: Mapping[str, object]) -> tuple[str, ...]:

@@ -9,6 +9,7 @@ from __future__ import annotations
 import hashlib
 import json
 from collections.abc import Mapping, Sequence
+from dataclasses import asdict
 from typing import Any, Final
 
 import pandas as pd
@@ -27,6 +28,7 @@ from gaittrack.cohort.source import (
 )
 from gaittrack.cohort.tracking import Track, untracked
 from gaittrack.compare.condition import Condition
+from gaittrack.reasons import from_plain
 from gaittrack.study.history import record
 from gaittrack.study.laboratory import laboratory_floors_of, laboratory_typical_of
 from gaittrack.study.people.enrolled import condition_of
@@ -151,7 +153,7 @@ def _walks(
 
 def _rejected(row: Mapping[str, Any]) -> list[RejectedCycle]:
     return [
-        (cycle["side"], tuple(cycle["reject_reasons"]))
+        (cycle["side"], tuple(map(from_plain, cycle["reject_reasons"])))
         for cycle in json.loads(row["cycles"])
         if cycle["reject_reasons"]
     ]
@@ -187,7 +189,7 @@ def person_stamps(connection: Connection) -> dict[str, str]:
         [list(row) for row in connection.execute(_described())],
     ]
     settings = select(SETTING.c.name, SETTING.c.content).order_by(SETTING.c.name)
-    columns = [field.name for field in CHANGES]
+    columns = [asdict(field) for field in CHANGES]
     everywhere = [__version__, columns, *(list(row) for row in connection.execute(settings))]
     own: dict[str, list[Any]] = {row[0]: [everywhere] for row in facts[1]}
     for place, rows in enumerate(facts):

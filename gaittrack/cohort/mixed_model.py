@@ -17,12 +17,13 @@ from typing import Any, Final
 import numpy as np
 from scipy import optimize, stats
 
+from gaittrack.reasons import Reason
 from gaittrack.trial import FloatArray
 
 LEVEL: Final = 0.95
 LEAST_PEOPLE: Final = 3
 """Fewest people for a mixed model; own choice, below it a variance between people means nothing."""
-NO_SCATTER_BETWEEN: Final = "no scatter between people was found: as an ordinary regression"
+NO_SCATTER_BETWEEN: Final = Reason("no_scatter_between_people")
 _LOG_RATIOS: Final = np.linspace(math.log(1e-6), math.log(1e8), 57)
 """Where the likelihood is looked at: variance between people over that within; four a decade."""
 _TINY: Final = 1e-10
@@ -36,9 +37,9 @@ class MixedDifference:
     ----------
     difference, standard_error, low, high : float
         In the unit of the values; NaN with a ``reason``.
-    reason : str
+    reason : Reason or None
         Why there is no model.
-    note : str
+    note : Reason or None
         What a reader of the model must know.
     """
 
@@ -48,8 +49,8 @@ class MixedDifference:
     high: float
     n_values: int
     n_people: int
-    reason: str = ""
-    note: str = ""
+    reason: Reason | None = None
+    note: Reason | None = None
 
 
 def mixed_difference(
@@ -91,26 +92,26 @@ def mixed_difference(
     likelihood = _Likelihood((values - values.mean()) / unit, _in_units(design), people)
     ratio = likelihood.best_ratio()
     if math.isinf(ratio):
-        return no_model(len(values), n_people, "not defined: no scatter within people")
+        return no_model(len(values), n_people, Reason("no_scatter_within_people"))
     effect, error = (unit * each for each in likelihood.effect(ratio))
     half = float(stats.norm.ppf(0.5 + LEVEL / 2)) * error
-    note = NO_SCATTER_BETWEEN if ratio == 0 else ""
+    note = NO_SCATTER_BETWEEN if ratio == 0 else None
     size = (len(values), n_people)
     return MixedDifference(effect, error, effect - half, effect + half, *size, note=note)
 
 
-def _why_no_model(values: FloatArray, design: FloatArray, n_people: int) -> str:
+def _why_no_model(values: FloatArray, design: FloatArray, n_people: int) -> Reason | None:
     if n_people < LEAST_PEOPLE:
-        return f"fewer than {LEAST_PEOPLE} people"
+        return Reason("fewer_people", least=LEAST_PEOPLE)
     if np.ptp(values) == 0:
-        return "the values do not differ"
+        return Reason("values_do_not_differ")
     if len(values) <= design.shape[1] + n_people - 1:
-        return "not defined: too few values for a model"
+        return Reason("too_few_values")
     centred = design[:, 1:] - design[:, 1:].mean(axis=0)
     scale = np.where(np.ptp(centred, axis=0) > 0, centred.std(axis=0), 1.0)
     if np.linalg.matrix_rank(centred / scale, tol=1e-6) < centred.shape[1]:
-        return "not defined: condition and covariate cannot be told apart"
-    return ""
+        return Reason("covariate_as_condition")
+    return None
 
 
 def _in_units(design: FloatArray) -> FloatArray:
@@ -173,7 +174,7 @@ class _Likelihood:
         return math.exp(search.x) if self.at(0.0) < -search.fun - _TINY else 0.0
 
 
-def no_model(n_values: int, n_people: int, reason: str) -> MixedDifference:
+def no_model(n_values: int, n_people: int, reason: Reason) -> MixedDifference:
     """Return that there is no model, and why."""
     nan = math.nan
     return MixedDifference(nan, nan, nan, nan, n_values, n_people, reason)

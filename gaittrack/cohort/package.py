@@ -21,7 +21,8 @@ import pyarrow as pa
 import pyarrow.parquet as pq
 from xlsxwriter import Workbook
 
-from gaittrack.cohort.dictionary import TABLES, TITLES, allowed
+from gaittrack.cohort.allow_list import allowed, reasons_table
+from gaittrack.cohort.dictionary import TABLES, TITLES
 from gaittrack.cohort.package_words import (
     WORKBOOK,
     PackageFacts,
@@ -45,7 +46,7 @@ def write_package(
     tables: Mapping[str, pd.DataFrame],
     facts: PackageFacts,
     track: Track = untracked,
-) -> None:
+) -> dict[str, int]:
     """Write an export.
 
     Parameters
@@ -53,14 +54,21 @@ def write_package(
     out : Path
         New, or an empty folder.
     tables : mapping of table name to DataFrame
-        Columns that the dictionary does not have are left out.
+        Columns that the dictionary does not have are left out; the table ``reasons`` is added.
+
+    Returns
+    -------
+    dict of table name to int
+        Rows written.
 
     Raises
     ------
     StudyError
         The folder is not empty or cannot be written; then nothing is there.
     """
-    ready = {name: safe_text(allowed(name, table)) for name, table in tables.items()}
+    plain = {name: allowed(name, table) for name, table in tables.items()}
+    plain |= {"reasons": allowed("reasons", reasons_table(plain))}
+    ready = {name: safe_text(table) for name, table in plain.items()}
     in_sheets = {
         name: table
         for name, table in ready.items()
@@ -75,6 +83,7 @@ def write_package(
         text = json.dumps(descriptor(ready, in_sheets, facts), indent=1, allow_nan=False)
         _write_text(folder / "datapackage.json", text + "\n")
         _write_text(folder / "README.md", readme(ready, in_sheets, facts))
+    return {name: len(table) for name, table in ready.items()}
 
 
 def refuse_filled(out: Path) -> None:

@@ -150,22 +150,14 @@ def readme(
     listed = [f"- `{name}` ({len(table)} rows): {TITLES[name]}." for name, table in tables.items()]
     left_out = [name for name in tables if name not in in_sheets]
     without = f" but {', '.join(left_out)} (long for a sheet)" if left_out else ""
-    alike = (
-        f"Fewest people who share {', '.join(facts.alike_by).replace('_', ' ')}: "
-        f"{facts.smallest_group}; asked for: {facts.least_alike} ({facts.release} release)."
-    )
-    if facts.override_reason:
-        alike += (
-            f" {facts.n_groups_below} groups are smaller. Exported nevertheless; reason given: "
-            f"{' '.join(facts.override_reason.split())}"
-        )
     selected = f"Only a part of the study was selected: {facts.selection}."
     parts = [
         "# Cohort export",
         facts.notice,
         "## Tables",
         f"Each table as `.csv` (UTF-8) and `.parquet`; all in `{WORKBOOK}`{without}. What every "
-        "column means, with unit and source: `dictionary.csv` and `datapackage.json`.",
+        "column means, with unit and source: `dictionary.csv` and `datapackage.json`. Reasons, "
+        "labels and verdicts are codes; `reasons` says what each means that occurs.",
         "\n".join(listed),
         "## People",
         "Ids are random and made for this export only; dates, names, files and free text are left "
@@ -175,10 +167,23 @@ def readme(
         "can be seen or asked: they are in the table `bodies`, in bands, only if that was asked "
         "for, and count among what people share.",
         *([selected] if facts.selection else []),
-        alike,
+        _alike(facts),
         "## How it was made",
         f"gaittrack {facts.software_version}; settings {facts.settings_hash}. Read speed "
         "beside every angle: speed alone changes them. An empty cell is a missing value; the "
         "reason stands in `missing_reason`.",
     ]
     return "\n\n".join(parts) + "\n"
+
+
+def _alike(facts: PackageFacts) -> str:
+    alike = (
+        f"Fewest people who share {', '.join(facts.alike_by).replace('_', ' ')}: "
+        f"{facts.smallest_group}; asked for: {facts.least_alike} ({facts.release} release)."
+    )
+    if not facts.override_reason:
+        return alike
+    return (
+        f"{alike} {facts.n_groups_below} groups are smaller. Exported nevertheless; reason given: "
+        f"{' '.join(facts.override_reason.split())}"
+    )

@@ -17,6 +17,7 @@ from gaittrack.compare.condition import Condition
 from gaittrack.compare.measurement_error import FloorTable
 from gaittrack.compare.typical import TypicalRange
 from gaittrack.compare.walks import WalkRecord
+from gaittrack.reasons import Reason
 from gaittrack.vocabulary import Side
 
 PEOPLE_COLUMNS: Final = ("person", "sex", "cause", "affected_side")
@@ -34,7 +35,7 @@ EXCLUSION_COLUMNS: Final = ("person", "visit", "condition", "side", "kind", "is_
 
 PlaceKey = tuple[str, str, str]
 """Person, visit and condition."""
-RejectedCycle = tuple[Side, tuple[str, ...]]
+RejectedCycle = tuple[Side, tuple[Reason, ...]]
 """Side of a cycle that was not kept, and why."""
 
 

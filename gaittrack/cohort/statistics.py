@@ -18,6 +18,7 @@ import pandas as pd
 from scipy import stats
 
 from gaittrack.cohort.mixed_model import LEVEL, MixedDifference, mixed_difference, no_model
+from gaittrack.cohort.reason_cells import packed
 from gaittrack.cohort.tracking import Track, untracked
 from gaittrack.compare.measurement_error import NO_FLOOR, SPEED_MEASURE
 from gaittrack.compare.verdict import (
@@ -29,11 +30,12 @@ from gaittrack.compare.verdict import (
     TOWARD,
     WITHIN,
 )
+from gaittrack.reasons import Reason
 from gaittrack.trial import FloatArray
 
 _KEYS: Final = ["measure_id", "unit", "side_role", "condition_code", "reference_code"]
 _PAIR: Final = ["export_id", "visit_no", "condition_code", "reference_code"]
-_NEITHER: Final = "larger, no direction"
+_NEITHER: Final = "larger_without_direction"
 COUNT_OF: Final = {
     TOWARD: "n_toward",
     AWAY: "n_away",
@@ -160,7 +162,7 @@ def _modelled(changes: pd.DataFrame, speeds: pd.DataFrame) -> dict[str, Any]:
     means = _comparable(changes).groupby(_PAIR)[["value", "reference_value"]].mean().join(speeds)
     plain = _fitted("mixed", means)
     if changes["measure_id"].iloc[0] == SPEED_MEASURE:
-        return plain | _said("speed_adjusted", no_model(0, 0, "speed is the measure itself"))
+        return plain | _said("speed_adjusted", no_model(0, 0, Reason("speed_is_the_measure")))
     return plain | _fitted("speed_adjusted", means.dropna(), with_speed=True)
 
 
@@ -183,6 +185,6 @@ def _said(name: str, found: MixedDifference) -> dict[str, Any]:
         f"{name}_high": found.high,
         f"{name}_n_values": found.n_values,
         f"{name}_n_people": found.n_people,
-        f"{name}_reason": found.reason,
-        f"{name}_note": found.note,
+        f"{name}_reason": packed(found.reason),
+        f"{name}_note": packed(found.note),
     }

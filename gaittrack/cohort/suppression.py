@@ -15,7 +15,9 @@ from typing import Any, Final
 
 import pandas as pd
 
+from gaittrack.cohort.reason_cells import packed
 from gaittrack.cohort.statistics import COUNT_OF
+from gaittrack.reasons import Reason
 
 _UNCOMPARED: Final = ("n_not_comparable", "n_not_defined", "n_missing")
 _COMPARED: Final = tuple(name for name in COUNT_OF.values() if name not in _UNCOMPARED)
@@ -51,8 +53,8 @@ def without_small_groups(statistics: pd.DataFrame, *, least: int, n_people: int)
         row = {str(name): value for name, value in found.items()}
         hidden = _hidden(row, least, n_people)
         left = {name: None if name in hidden else value for name, value in row.items()}
-        said = f"small groups (fewer than {least} people) are left out" if hidden else ""
-        rows.append(left | {"suppressed": said})
+        said = Reason("small_groups_left_out", least=least) if hidden else None
+        rows.append(left | {"suppressed": packed(said)})
     return pd.DataFrame(rows, columns=[*statistics.columns, "suppressed"])
 
 

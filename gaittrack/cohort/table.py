@@ -19,22 +19,24 @@ import numpy as np
 import pandas as pd
 
 from gaittrack import __version__
-from gaittrack.cohort.closed_words import plain_reason
 from gaittrack.cohort.deidentify import WORDS_OF_CONDITION
+from gaittrack.cohort.reason_cells import BETWEEN, code_of, coded, counted
 from gaittrack.cohort.source import CohortSource, CohortWalk, PlaceKey, RejectedCycle
 from gaittrack.cohort.tracking import Track, untracked
 from gaittrack.cohort.visit_facts import BANDS
 from gaittrack.compare.condition import NOT_RECORDED, Condition
-from gaittrack.compare.fairness import LEAST_STRIDES, LEAST_WALKS
+from gaittrack.compare.fairness import FEW_STRIDES, FEW_WALKS, LEAST_STRIDES, LEAST_WALKS
 from gaittrack.compare.walks import Sample, sample_of
 from gaittrack.measures import MEASURES
 from gaittrack.measures.measure import Measure
+from gaittrack.reasons import Reason
 from gaittrack.vocabulary import EVENT_SOURCES, SIDES, Side
 
 LONG_KEYS: Final = ["export_id", "visit_no", "condition_code", "side", "measure_id"]
 AFFECTED, OTHER_SIDE = "affected", "other"
-_NO_WALK = "no walk of this condition was measured"
-_NO_CYCLE = "no kept cycle of this side"
+_NO_WALK: Final = Reason("no_walk_measured")
+_NO_CYCLE: Final = Reason("no_kept_cycle_of_side")
+_OTHER_VERSION: Final = Reason("measured_by_other_version")
 
 
 PEOPLE_NAMES: Final = (
@@ -165,7 +167,7 @@ def _facts(walks: Sequence[CohortWalk]) -> dict[str, Any]:
         "event_source": " and ".join(each for each in EVENT_SOURCES if each in used),
         "software_version": "; ".join(versions),
         "parameter_hash": _parameter_hash(walks),
-        "qc_flag": "" if set(versions) <= {__version__} else "measured by another version",
+        "qc_flag": "" if set(versions) <= {__version__} else code_of(_OTHER_VERSION),
     }
 
 
@@ -188,15 +190,8 @@ def _parameter_hash(walks: Iterable[CohortWalk]) -> str:
 
 def _rejected(cycles: Sequence[RejectedCycle], side: Side) -> dict[str, Any]:
     own = [reasons for found, reasons in cycles if found == side]
-    reasons = Counter(plain_reason(reason) for each in own for reason in each)
-    return {
-        "n_cycles_rejected": len(own),
-        "reject_reasons": _counted(reasons),
-    }
-
-
-def _counted(reasons: Counter[str]) -> str:
-    return "; ".join(f"{reason} ({count})" for reason, count in sorted(reasons.items()))
+    codes = Counter(code_of(reason) for reasons in own for reason in reasons)
+    return {"n_cycles_rejected": len(own), "reject_reasons": counted(codes)}
 
 
 def _measured(walks: Sequence[CohortWalk], measure: Measure, side: Side) -> dict[str, Any]:
@@ -207,8 +202,7 @@ def _measured(walks: Sequence[CohortWalk], measure: Measure, side: Side) -> dict
     strides = np.concatenate(sample.strides) if sample.strides else np.array([])
     reasons: Counter[str] = Counter()
     for reason, count in sample.reasons.items():
-        reasons[plain_reason(reason)] += count
-    labels = sorted({plain_reason(label) for label in sample.labels})
+        reasons[code_of(reason)] += count
     return {
         "measure_id": measure.name,
         "unit": measure.unit,
@@ -223,9 +217,9 @@ def _measured(walks: Sequence[CohortWalk], measure: Measure, side: Side) -> dict
         "within_session_sem": (
             float(sample.walk_values.std(ddof=1)) if sample.n_walks > 1 else math.nan
         ),
-        "not_defined_reasons": _counted(reasons),
+        "not_defined_reasons": counted(reasons),
         "missing_reason": _why_missing(walks, sample, reasons),
-        "labels": "; ".join(labels),
+        "labels": coded(sorted(sample.labels, key=code_of)),
         "amount_flag": _amount_flag(sample),
     }
 
@@ -234,14 +228,14 @@ def _why_missing(walks: Sequence[CohortWalk], sample: Sample, reasons: Counter[s
     if sample.n_walks:
         return ""
     if not walks:
-        return _NO_WALK
-    return reasons.most_common(1)[0][0] if reasons else _NO_CYCLE
+        return code_of(_NO_WALK)
+    return reasons.most_common(1)[0][0] if reasons else code_of(_NO_CYCLE)
 
 
 def _amount_flag(sample: Sample) -> str:
-    few = ["few walks"] if 0 < sample.n_walks < LEAST_WALKS else []
-    few += ["few strides"] if 0 < sample.n_strides < LEAST_STRIDES else []
-    return "; ".join(few)
+    few = [FEW_WALKS] if 0 < sample.n_walks < LEAST_WALKS else []
+    few += [FEW_STRIDES] if 0 < sample.n_strides < LEAST_STRIDES else []
+    return BETWEEN.join(few)
 
 
 def wide_table(long: pd.DataFrame) -> pd.DataFrame:

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import json
 import math
-from dataclasses import asdict
+from dataclasses import fields
 from itertools import groupby
 from pathlib import Path
 from typing import Any, Final
@@ -15,11 +15,12 @@ from typing import Any, Final
 import click
 
 from gaittrack.commands.walk_text import wrapped
-from gaittrack.compare.measurement_error import Situation
+from gaittrack.compare.measurement_error import IN_SITUATION, Situation
 from gaittrack.compare.row_words import count_words
 from gaittrack.compare.walks import MEASURE_BY_NAME
 from gaittrack.errors import GaitTrackError
 from gaittrack.notice import NOTICE
+from gaittrack.reasons import Reason, as_json
 from gaittrack.study.results.follow import follow_person
 from gaittrack.study.results.over_visits import Following, Progress
 from gaittrack.study.store import open_study
@@ -47,11 +48,13 @@ def print_following(person: str, folder: Path, url: str | None, *, as_json: bool
 
 def as_plain(found: Following) -> dict[str, Any]:
     """Return plain values for JSON; NaN is None."""
-    rows = [{key: _plain(value) for key, value in asdict(row).items()} for row in found.rows]
+    rows = [
+        {each.name: _plain(getattr(row, each.name)) for each in fields(row)} for row in found.rows
+    ]
     return {
         "person": found.person,
         "n_stale": found.n_stale,
-        "notes": list(found.notes),
+        "notes": list(map(_plain, found.notes)),
         "rows": rows,
         "notice": NOTICE,
     }
@@ -59,7 +62,7 @@ def as_plain(found: Following) -> dict[str, Any]:
 
 def _plain(value: Any) -> Any:
     if isinstance(value, Reason):
-        return as_plain(value) | {"words": str(value)}
+        return as_json(value)
     return None if isinstance(value, float) and not math.isfinite(value) else value
 
 
@@ -77,15 +80,15 @@ def following_text(found: Following) -> str:
             row.floor_source for row in found.rows if row.measure == name and row.floor_source
         )
         lines += [wrapped(_floor_words(source)) for source in sources]
-    lines += ["", *(wrapped(note) for note in found.notes)] if found.notes else []
+    lines += ["", *(wrapped(str(note)) for note in found.notes)] if found.notes else []
     return "\n".join([*lines, "", wrapped(NOTICE)])
 
 
-def _floor_words(source: str) -> str:
+def _floor_words(source: Reason) -> str:
     """Say first what kind of floor it is, then where it comes from."""
-    kind = f"; {_OTHER_DAY}"
-    start = "floor across days" if kind in source else "floor"
-    return f"{start}: {source.replace(kind, '')}"
+    if source.code == IN_SITUATION and source["situation"] == _OTHER_DAY:
+        return f"floor across days: {source['source']}"
+    return f"floor: {source}"
 
 
 def _line(row: Progress, decimals: int) -> str:
@@ -97,9 +100,9 @@ def _line(row: Progress, decimals: int) -> str:
         return f"{start} not defined: {row.reason}"
     start += f" {row.value:8.{decimals}f} ({count_words(row.n_walks, 'walk')})"
     if not math.isfinite(row.difference):
-        return f"{start}  {row.verdict}"
+        return f"{start}  {Reason(row.verdict)}"
     interval = (
         f" [{row.low:+.{decimals}f}, {row.high:+.{decimals}f}]" if math.isfinite(row.low) else ""
     )
     floor = f", floor {row.floor:.{decimals}f}" if math.isfinite(row.floor) else ""
-    return f"{start} {row.difference:+.{decimals}f}{interval}{floor}: {row.verdict}"
+    return f"{start} {row.difference:+.{decimals}f}{interval}{floor}: {Reason(row.verdict)}"

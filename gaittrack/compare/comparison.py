@@ -44,7 +44,7 @@ from gaittrack.compare.typical import Population, TypicalRange, typical_ranges
 from gaittrack.compare.walks import MEASURE_BY_NAME, WalkRecord, refuse_duplicates
 from gaittrack.compare.watch import CANNOT_SHOW, CAUTION, WatchItem, watch
 from gaittrack.errors import ComparisonError
-from gaittrack.reasons import Reason, as_plain
+from gaittrack.reasons import Reason, as_json
 from gaittrack.trial import FloatArray
 from gaittrack.vocabulary import Joint, Side
 
@@ -343,7 +343,7 @@ def comparison_dict(comparison: Comparison) -> dict[str, Any]:
 
 def _plain(value: Any) -> Any:
     if isinstance(value, Reason):
-        return _plain(as_plain(value)) | {"words": str(value)}
+        return as_json(value)
     if is_dataclass(value):
         return {each.name: _plain(getattr(value, each.name)) for each in fields(value)}
     if isinstance(value, Mapping):

@@ -160,9 +160,7 @@ def _changes_trace(rows: pd.DataFrame, places: Sequence[int]) -> Figure:
         "mode": "markers" if len(rows) <= MOST_MARKERS else "lines",
         "x": list(places),
         "y": _numbers(rows, "difference"),
-        "text": [
-            f"{p}: {Reason(v)}" for p, v in zip(rows["person"], rows["verdict"], strict=True)
-        ],
+        "text": [f"{p}: {Reason(v)}" for p, v in zip(rows["person"], rows["verdict"], strict=True)],
         "hovertemplate": "%{text}, %{y}<extra></extra>",
         "marker": {"color": colour, "size": _MARKER_PX},
         "line": {"color": colour},

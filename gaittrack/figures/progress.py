@@ -155,7 +155,10 @@ def _line(rows: Sequence[Progress], axis: TimeAxis, style: Style, shift: float) 
         },
         "line": {"color": style.colour, "dash": style.dash, "width": 2},
         "marker": {"color": style.colour, "size": 8},
-        "text": [f"{row.visit}, {count_words(row.n_walks, 'walk')}: {Reason(row.verdict)}" for row in rows],
+        "text": [
+            f"{row.visit}, {count_words(row.n_walks, 'walk')}: {Reason(row.verdict)}"
+            for row in rows
+        ],
         "hovertemplate": "%{y}<br>%{text}<extra>%{fullData.name}</extra>",
     }
 

@@ -1,20 +1,19 @@
 """The words of the page for the person, in the languages that are shipped.
 
-In comes the code of a language, out come its texts and the way it writes numbers. All texts of a
-language stand in one file of ``words/``; a further language is one more file with the same keys.
+In comes the code of a language, out come its texts and the way it writes numbers. The texts stand
+in ``person.toml`` of ``gaittrack.words``; a further language is one more such file.
 """
 
 from __future__ import annotations
 
 import math
-import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache
-from importlib.resources import files
 from typing import Any, Final
 
-_WORDS: Final = files("gaittrack.report") / "words"
+from gaittrack.words import languages, sentences
+
 _MINUS: Final = "\N{MINUS SIGN}"
 _UNITS: Final = {"mm": ("mm", 0), "deg": ("deg", 0), "deg/s": ("deg_s", 0), "m/s": ("m_s", 2)}
 """Unit of a measure → key of its words, and the decimals a person is shown."""
@@ -34,6 +33,7 @@ class Language:
 
     code: str
     texts: Mapping[str, str]
+    decimal_sign: str
 
     @property
     def name(self) -> str:
@@ -49,7 +49,7 @@ class Language:
         text = f"{value:.{decimals}f}"
         if float(text) == 0:
             text = text.removeprefix("-")
-        return text.replace("-", _MINUS).replace(".", self.texts["decimal_sign"])
+        return text.replace("-", _MINUS).replace(".", self.decimal_sign)
 
     def quantity(self, value: float, unit: str, *, towards: int = 0, finer: int = 0) -> str:
         """Return a number with its unit.
@@ -74,9 +74,8 @@ class Language:
 
 
 def language_codes() -> list[str]:
-    """Return the languages that are shipped, English first."""
-    found = [path.name.removesuffix(".toml") for path in _WORDS.iterdir()]
-    return sorted((name for name in found if len(name) == 2), key=lambda code: (code != "en", code))
+    """Return the languages that the page is written in, English first."""
+    return [code for code in languages() if "person" in sentences(code)]
 
 
 @cache
@@ -90,8 +89,8 @@ def language(code: str) -> Language:
     """
     if code not in language_codes():
         raise ValueError(f"language must be one of {language_codes()}, got {code!r}")
-    content = (_WORDS / f"{code}.toml").read_text(encoding="utf-8")
-    return Language(code, _flat(tomllib.loads(content)))
+    words = sentences(code)
+    return Language(code, _flat(words["person"]), words["terms"]["decimal_sign"])
 
 
 def _flat(table: Mapping[str, Any], start: str = "") -> dict[str, str]:

@@ -2,7 +2,7 @@
 
 In come a comparison, its walks and how the two ways of walking are called, out comes a
 :class:`PersonPage` in one language, and from it one page of HTML that loads nothing. What is shown
-is chosen in ``person_points.py``; every text stands in ``words/``.
+is chosen in ``person_points.py``; every text stands in ``gaittrack/words/``.
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ from gaittrack.compare.walks import WalkRecord
 from gaittrack.report.language import Language
 from gaittrack.report.person_pictures import draw_point
 from gaittrack.report.person_points import AT_ONE_MOMENT, ChosenPoints, Point, choose_points
-from gaittrack.report.person_words import Called, Words, key_of
+from gaittrack.report.person_words import Called, Words
 
 _MEASURED_OTHERWISE: Final = "measured_otherwise"
 _NOT_WRITTEN_DOWN: Final = "not_written_down"
@@ -187,14 +187,15 @@ def _unsure(
 ) -> Iterator[str]:
     if n_stale:
         yield language.say("fair.stale")
-    keys = dict.fromkeys(fair_key(note.kind, note.level, language) for note in comparison.fairness)
+    keys = dict.fromkeys(
+        fair_key(note.reason.code, note.level, language) for note in comparison.fairness
+    )
     for key in sorted(keys, key=lambda key: key in (_MEASURED_OTHERWISE, _NOT_WRITTEN_DOWN)):
         yield language.say(f"fair.{key}")
 
 
-def fair_key(kind: str, level: str, language: Language) -> str:
+def fair_key(code: str, level: str, language: Language) -> str:
     """Return the key of the sentence for a fairness note; technical ones share one."""
-    key = key_of(kind)
-    if f"fair.{key}" in language.texts:
-        return key
+    if f"fair.{code}" in language.texts:
+        return code
     return _MEASURED_OTHERWISE if level == "warning" else _NOT_WRITTEN_DOWN

@@ -5,7 +5,6 @@ In come facts of a comparison, out come its sentences in one language.
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Literal
@@ -91,7 +90,7 @@ class Words:
         if here == before:
             here, before = (self.language.quantity(value, unit, finer=1) for value in both)
         values = self.say("sign.values", value_here=here, value_before=before)
-        return self.say(f"sign.{key_of(item.sign)}", side=self.side(item.side), values=values)
+        return self.say(f"sign.{item.sign}", side=self.side(item.side), values=values)
 
     def name(self, topic: Topic, side: Side, sides: Sequence[Side]) -> str:
         """Return what a topic is called; with its side where the page tells of two."""
@@ -128,8 +127,3 @@ class Words:
 def _seldom_heel(each: Missing) -> bool:
     counts = (each.heels, each.heels_before)
     return all(n_all for _, n_all in counts) and any(n < n_all for n, n_all in counts)
-
-
-def key_of(name: str) -> str:
-    """Return the key of a sign or a fairness note: its letters, joined by underscores."""
-    return "_".join(re.findall(r"[a-z]+", name))

@@ -15,6 +15,7 @@ from gaittrack.cohort.source import (
 )
 from gaittrack.compare.condition import Condition
 from gaittrack.compare.walks import WalkRecord
+from gaittrack.reasons import Reason
 from tests.compare.made_up_walks import strides
 
 SWING = "peak_swing_dorsiflexion_deg"
@@ -28,9 +29,9 @@ def record(person, visit, condition, number, level, *, side="left", n_strides=5,
     rng = np.random.default_rng(int(key[:8], 16))
     lines = [
         (
-            (level + rng.normal(), "", ()),
-            (1.0 + 0.02 * rng.normal(), "", ()),
-            (np.nan, "forefoot contact: no first rocker", ()),
+            (level + rng.normal(), None, ()),
+            (1.0 + 0.02 * rng.normal(), None, ()),
+            (np.nan, Reason("no_first_rocker", contact="forefoot"), ()),
         )
         for _ in range(n_strides)
     ]
@@ -96,7 +97,7 @@ def cohort(n_people=12, *, n_visits=1, n_walks=3, change=6.0, effects=None, pers
                 for trial in range(n_walks):
                     made = record(person, code, name, trial, level)
                     walks.append(CohortWalk(person, code, made, __version__))
-                rejected[person, code, name] = (("left", ("no toe-off inside",)),)
+                rejected[person, code, name] = (("left", (Reason("no_toe_off_inside"),)),)
             exclusions.append((person, code, "with", "left", "exclude_stride", False))
     return CohortSource(
         people=pd.DataFrame(people, columns=list(PEOPLE_COLUMNS)),

@@ -5,7 +5,7 @@ import json
 import pandas as pd
 import pytest
 
-from gaittrack.cohort.closed_words import CAUSE, FOOTWEAR, OTHER_REASON, SEX, level_of, plain_reason
+from gaittrack.cohort.closed_words import CAUSE, FOOTWEAR, SEX, level_of
 from gaittrack.cohort.deidentify import (
     QUASI_IDENTIFIERS,
     age_band,
@@ -13,7 +13,9 @@ from gaittrack.cohort.deidentify import (
     condition_codes,
     deidentify,
 )
+from gaittrack.cohort.reason_cells import code_of, coded, explained, left_of, packed, unpacked
 from gaittrack.compare.condition import Condition
+from gaittrack.reasons import Reason
 from tests.cohort.made_up_cohort import SWING, cohort
 
 
@@ -71,16 +73,34 @@ def test_text_becomes_a_word_of_a_closed_list(text, levels, word):
     assert level_of(text, levels) == word
 
 
-def test_reasons_pass_only_if_every_word_is_known():
-    """A name, a date or a long number inside a reason holds it back."""
-    assert plain_reason("gap longer than 0.1 s: heel") == "gap longer than 0.1 s: heel"
-    assert plain_reason("gap in the Quill marker") == OTHER_REASON
-    assert plain_reason("no heel on 3/4/2024") == OTHER_REASON
-    assert plain_reason("heel 3.4.61") == OTHER_REASON
-    assert plain_reason("heel 1961") == OTHER_REASON
-    at_speeds = "the typical range is of walking at 1.2-1.5 m/s"
-    assert plain_reason(at_speeds) == at_speeds
-    assert plain_reason("excluded by a person: Quill stumbled") == "excluded by a person"
+def test_of_a_reason_only_codes_leave():
+    """Whatever its parameters hold; those of the reasons within it too."""
+    text = Reason("excluded_because", text="Quill stumbled on 3/4/2024")
+    within = Reason("of_condition", condition="Quill", label=Reason("lower_bound", rate_hz=60.0))
+    pair = Reason("two_kinds_of_rate", own=(Reason("full_rate"),), reference=(text, within))
+    assert code_of(text) == "excluded_because"
+    assert code_of(within) == "of_condition(lower_bound)"
+    codes = "two_kinds_of_rate(full_rate, excluded_because, of_condition(lower_bound))"
+    assert left_of(packed(pair, text, text)) == f"{codes}; excluded_because"
+    assert left_of(coded([text, within])) == "excluded_because; of_condition(lower_bound)"
+
+
+def test_inside_of_the_laboratory_reasons_stay_whole():
+    """With what a screen needs to say them."""
+    reason = Reason("of_condition", condition="a", label=Reason("lower_bound", rate_hz=60.0))
+    assert unpacked(packed(reason, None)) == (reason,)
+    assert (packed(None), unpacked("")) == ("", ())
+
+
+def test_codes_are_explained_with_their_gaps_named():
+    """Formats of numbers are no part of an explanation."""
+    table = explained(["few_walks", "lower_bound", "gap"])
+    assert table["code"].tolist() == ["few_walks", "gap", "lower_bound"]
+    assert table["meaning"].tolist() == [
+        "{condition} has {n} walks; {least} are the least for a fair comparison.",
+        "gap in the {of}",
+        "lower bound: {rate_hz} Hz",
+    ]
 
 
 def test_condition_codes_say_what_was_worn():

@@ -10,7 +10,9 @@ from statsmodels.regression.mixed_linear_model import MixedLM
 from gaittrack.cohort.changes import change_table
 from gaittrack.cohort.deidentify import deidentify
 from gaittrack.cohort.mixed_model import NO_SCATTER_BETWEEN, mixed_difference
+from gaittrack.cohort.reason_cells import unpacked
 from gaittrack.cohort.statistics import mean_difference, statistics_table
+from gaittrack.reasons import Reason
 from tests.cohort.made_up_cohort import RATE, SPEED, SWING, cohort
 from tests.cohort.restricted_likelihood import searched_difference
 
@@ -25,6 +27,7 @@ GIRLS = """
 20 21 21 22.5  21.5 22.5 23 25  23 23 23.5 24  20 21 22 21.5  16.5 19 19 19.5
 24.5 25 28 28
 """
+FEWER = Reason("fewer_people", least=3)
 AGES = (8.0, 10.0, 12.0, 14.0)
 
 
@@ -84,7 +87,7 @@ def test_the_mixed_model_is_that_of_a_search_over_all_shares_of_variance(seed, b
         columns = [np.ones(len(values)), condition] + ([] if covariate is None else [covariate])
         effect, error, share = searched_difference(values, np.column_stack(columns), people)
         found = mixed_difference(values, condition, people, covariate=covariate)
-        assert found.reason == ""
+        assert found.reason is None
         assert found.difference == pytest.approx(effect, rel=1e-4)
         assert found.standard_error == pytest.approx(error, rel=1e-4)
         assert (found.note == NO_SCATTER_BETWEEN) == (share == 0)
@@ -126,7 +129,7 @@ def test_a_thousand_people_with_every_kind_of_count_have_the_answer_of_statsmode
     values = 5 + 0.7 * condition + 2 * rng.normal(size=1000)[people] + rng.normal(size=len(people))
     other = MixedLM(values, np.column_stack([np.ones(len(values)), condition]), groups=people).fit()
     found = mixed_difference(values, condition, people)
-    assert (found.n_values, found.n_people, found.reason) == (len(values), 1000, "")
+    assert (found.n_values, found.n_people, found.reason) == (len(values), 1000, None)
     assert found.difference == pytest.approx(other.fe_params[1], rel=1e-5)
     assert found.standard_error == pytest.approx(other.bse_fe[1], rel=1e-3)
 
@@ -141,7 +144,7 @@ def test_without_scatter_between_people_it_is_ordinary_regression_and_says_so():
     design = np.column_stack([np.ones(32), condition])
     (_, slope), (scatter,), *_ = np.linalg.lstsq(design, values)
     error = np.sqrt(scatter / 30 * np.linalg.inv(design.T @ design)[1, 1])
-    assert (found.note, found.reason) == (NO_SCATTER_BETWEEN, "")
+    assert (found.note, found.reason) == (NO_SCATTER_BETWEEN, None)
     assert found.difference == pytest.approx(slope)
     assert found.standard_error == pytest.approx(error)
 
@@ -149,13 +152,13 @@ def test_without_scatter_between_people_it_is_ordinary_regression_and_says_so():
 @pytest.mark.parametrize(
     ("make", "reason"),
     [
-        (lambda v, c, p, s: (v, c, p, c * 2 + 1), "cannot be told apart"),
-        (lambda v, c, p, s: (v, c, p, np.ones(len(v))), "cannot be told apart"),
-        (lambda v, c, p, s: (v, np.zeros(len(v)), p, None), "cannot be told apart"),
-        (lambda v, c, p, s: (v * 0, c, p, s), "the values do not differ"),
-        (lambda v, c, p, s: (5 * c + p, c, p, None), "no scatter within people"),
-        (lambda v, c, p, s: (v[:4], c[:4], np.arange(4), None), "too few values"),
-        (lambda v, c, p, s: (v[:0], c[:0], p[:0], None), "fewer than 3 people"),
+        (lambda v, c, p, s: (v, c, p, c * 2 + 1), "covariate_as_condition"),
+        (lambda v, c, p, s: (v, c, p, np.ones(len(v))), "covariate_as_condition"),
+        (lambda v, c, p, s: (v, np.zeros(len(v)), p, None), "covariate_as_condition"),
+        (lambda v, c, p, s: (v * 0, c, p, s), "values_do_not_differ"),
+        (lambda v, c, p, s: (5 * c + p, c, p, None), "no_scatter_within_people"),
+        (lambda v, c, p, s: (v[:4], c[:4], np.arange(4), None), "too_few_values"),
+        (lambda v, c, p, s: (v[:0], c[:0], p[:0], None), "fewer_people"),
     ],
     ids=["as condition", "constant", "one condition", "equal", "no scatter", "few", "nobody"],
 )
@@ -163,14 +166,14 @@ def test_a_model_that_cannot_be_is_not_defined_and_says_why(make, reason):
     """No number, and no warning of a library in its place."""
     values, condition, people, covariate = make(*unbalanced(0))
     found = mixed_difference(values, condition, people, covariate=covariate)
-    assert reason in found.reason
+    assert found.reason.code == reason
     assert np.isnan([found.difference, found.standard_error, found.low, found.high]).all()
 
 
 def speed_rows(measure, values):
     """Make rows of one measure: (value, reference value) of each person."""
     base = {"unit": "x", "side_role": "affected", "condition_code": "a", "reference_code": "b"}
-    base |= {"visit_no": 1, "typical": "", "verdict": "not shown", "measure_id": measure}
+    base |= {"visit_no": 1, "typical": "", "verdict": "not_shown", "measure_id": measure}
     return [
         base | {"export_id": f"p{n}", "value": v, "reference_value": r, "difference": v - r}
         for n, (v, r) in enumerate(values)
@@ -199,7 +202,7 @@ def test_the_speed_adjusted_difference_is_the_one_at_equal_speed():
     assert row["mixed_low"] > 0
     assert (row["speed_adjusted_n_people"], row["speed_adjusted_n_values"]) == (14, 28)
     speed = row_of(table, SPEED)
-    assert speed["speed_adjusted_reason"] == "speed is the measure itself"
+    assert unpacked(speed["speed_adjusted_reason"]) == (Reason("speed_is_the_measure"),)
     assert np.isnan(speed["speed_adjusted_difference"])
 
 
@@ -208,7 +211,7 @@ def test_without_speed_there_is_no_adjusted_model():
     rng = np.random.default_rng(4)
     table = statistics_table(pd.DataFrame(speed_rows(SWING, rng.normal(size=(6, 2)))), n_people=6)
     row = row_of(table, SWING)
-    assert row["speed_adjusted_reason"] == "fewer than 3 people"
+    assert unpacked(row["speed_adjusted_reason"]) == (FEWER,)
     assert row["speed_adjusted_n_people"] == 0
     assert np.isfinite(row["mixed_difference"])
 
@@ -236,7 +239,7 @@ def test_few_people_give_no_interval_and_no_model():
     assert np.isnan(low)
     two = mixed_difference(np.arange(4.0), np.array([1.0, 1, 0, 0]), np.array([1, 2, 1, 2]))
     assert np.isnan(two.difference)
-    assert two.reason == "fewer than 3 people"
+    assert two.reason == FEWER
 
 
 @pytest.fixture(scope="module")
@@ -267,7 +270,7 @@ def test_not_defined_is_counted_and_never_averaged(changes):
     rate = row_of(statistics_table(changes, n_people=10), RATE)
     assert (rate["n_people"], rate["n_not_defined"] + rate["n_not_comparable"]) == (0, 10)
     assert np.isnan(rate["mean_difference"])
-    assert rate["mixed_reason"] == "fewer than 3 people"
+    assert unpacked(rate["mixed_reason"]) == (FEWER,)
 
 
 def test_the_mean_over_people_is_that_of_their_rows(changes):
@@ -299,9 +302,9 @@ def test_both_affected_sides_of_a_person_are_one_person():
         "reference_value": 1.0,
     }
     rows = [
-        base | {"export_id": "p1", "difference": 0.5, "value": 1.5, "verdict": "not shown"},
-        base | {"export_id": "p1", "difference": 0.1, "value": 1.1, "verdict": "not shown"},
-        base | {"export_id": "p2", "difference": 0.1, "value": 1.1, "verdict": "not shown"},
+        base | {"export_id": "p1", "difference": 0.5, "value": 1.5, "verdict": "not_shown"},
+        base | {"export_id": "p1", "difference": 0.1, "value": 1.1, "verdict": "not_shown"},
+        base | {"export_id": "p2", "difference": 0.1, "value": 1.1, "verdict": "not_shown"},
     ]
     found = statistics_table(pd.DataFrame(rows), n_people=2).iloc[0]
     assert found["n_people"] == 2

@@ -3,9 +3,11 @@
 import numpy as np
 import pytest
 
+from gaittrack.cohort.allow_list import allowed
 from gaittrack.cohort.changes import change_table
 from gaittrack.cohort.deidentify import deidentify
-from gaittrack.cohort.dictionary import TABLES, allowed, definitions_table
+from gaittrack.cohort.dictionary import TABLES, definitions_table
+from gaittrack.cohort.reason_cells import unpacked
 from gaittrack.cohort.table import (
     LONG_KEYS,
     conditions_table,
@@ -74,10 +76,10 @@ def test_what_is_missing_says_why(clean_and_ids, long):
     person = next(iter(clean_and_ids[1].values()))
     rate = row_of(long, person, RATE)
     assert np.isnan(rate["mean"])
-    assert rate["missing_reason"] == "forefoot contact: no first rocker"
+    assert rate["missing_reason"] == "no_first_rocker"
     assert rate["n_cycles_not_defined"] == 15
     right = row_of(long, person, side="right")
-    assert (right["missing_reason"], right["side_role"]) == ("no kept cycle of this side", "other")
+    assert (right["missing_reason"], right["side_role"]) == ("no_kept_cycle_of_side", "other")
     has_reason = long["missing_reason"] != ""
     assert (has_reason == long["mean"].isna()).all()
 
@@ -86,7 +88,7 @@ def test_rejected_cycles_are_counted_with_their_reasons(clean_and_ids, long):
     """One rejected left cycle per condition."""
     person = next(iter(clean_and_ids[1].values()))
     row = row_of(long, person)
-    assert (row["n_cycles_rejected"], row["reject_reasons"]) == (1, "no toe-off inside (1)")
+    assert (row["n_cycles_rejected"], row["reject_reasons"]) == (1, "no_toe_off_inside (1)")
     assert row_of(long, person, side="right")["n_cycles_rejected"] == 0
 
 
@@ -113,8 +115,10 @@ def test_changes_are_those_of_a_comparison_of_the_same_walks(source, clean_and_i
     ]
     is_own = (table["export_id"] == ids[person]) & (table["visit_no"] == 2)
     (found,) = table[is_own & (table["measure_id"] == SWING)].to_dict("records")
-    for name in ("difference", "low", "high", "floor", "verdict", "direction", "floor_source"):
+    for name in ("difference", "low", "high", "floor", "verdict", "direction"):
         assert found[name] == getattr(expected, name)
+    assert unpacked(found["floor_source"]) == (expected.floor_source,)
+    assert unpacked(found["labels"])[:2] == expected.labels[:2]
     assert (found["condition_code"], found["reference_code"]) == (
         "orthosis_shod",
         "no-orthosis_shod",
@@ -162,6 +166,18 @@ def test_columns_and_words_off_the_list_do_not_pass(clean_and_ids):
     assert "name" not in allowed("people", people).columns
     with pytest.raises(ValueError, match="sex"):
         allowed("people", people.assign(sex="Zachariah Quill"))
+
+
+@pytest.mark.parametrize(
+    "cell",
+    ["Quill", "quill", "no_toe_off (1961-03)", "of_condition(quill)", '["Quill"]', "no_toe_off."],
+)
+def test_no_text_passes_for_a_reason(long, cell):
+    """Nothing but codes that have a sentence, with their numbers."""
+    with pytest.raises(ValueError, match=r"."):
+        allowed("values_long", long.assign(missing_reason=cell))
+    fine = allowed("values_long", long.assign(reject_reasons="no_toe_off (3); gap (1)"))
+    assert set(fine["reject_reasons"]) == {"no_toe_off (3); gap (1)"}
 
 
 def test_units_of_conditions_are_those_of_their_names():

@@ -92,7 +92,7 @@ def test_everything_in_the_study_is_in_the_source(source):
     assert len(source.walks) == 4
     assert list(source.exclusions["kind"]) == ["exclude_stride"]
     reasons = [reason for cycles in source.rejected.values() for _, why in cycles for reason in why]
-    assert sum(reason.startswith("excluded by a person") for reason in reasons) == 1
+    assert sum(reason.code == "excluded_because" for reason in reasons) == 1
 
 
 def test_exported_means_are_those_of_the_files(source, walks_folder, tmp_path):

@@ -34,7 +34,7 @@ def walk(
         line = []
         for name, mean in values.items():
             value = mean + scatter * rng.normal()
-            found = (reasons or {}).get(name, "")
+            found = (reasons or {}).get(name)
             if callable(found):
                 found = found(stride)
             said = (labels or {}).get(name, ()) if not found else ()

@@ -7,10 +7,10 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from gaittrack.compare.comparison import compare_walks, comparison_dict, rows_table
+from gaittrack.compare.comparison import compare_walks, comparison_dict
 from gaittrack.compare.condition import Condition
 from gaittrack.compare.interval import difference_interval
-from gaittrack.compare.measurement_error import FloorRule
+from gaittrack.compare.measurement_error import NO_FLOOR, FloorRule
 from gaittrack.compare.typical import TypicalRange
 from gaittrack.compare.verdict import (
     AWAY,
@@ -24,13 +24,16 @@ from gaittrack.compare.verdict import (
 )
 from gaittrack.errors import ComparisonError
 from gaittrack.measures.measure import OF_MEAN_CURVE
-from gaittrack.measures.recording import FROM_FILE, FROM_FILE_RATE
+from gaittrack.measures.recording import LOWER_BOUND, LOWER_BOUND_OF_CURVE, OF_FILE, RATE_OF_FILE
 from gaittrack.measures.swing_dorsiflexion import CARRIED_OVER
+from gaittrack.reasons import Reason
 from tests.compare.made_up_walks import CLEARANCE, RATE, SWING, row_of, walk, walks
 
 SHARE = "mid_swing_minimum_share_percent"
 CONTACT_ANGLE = "dorsiflexion_at_contact_deg"
 SPEED = "walking_speed_m_s"
+OF_60_HZ = Reason(LOWER_BOUND, rate_hz=60.0)
+OWN_FLOOR = Reason("floor_own")
 VALUES = {SWING: 0.0, RATE: 200.0, CLEARANCE: 12.0, CONTACT_ANGLE: -10.0, "step_width_mm": 100.0}
 
 
@@ -105,7 +108,7 @@ def test_restored_heel_contact_is_neither_harm_nor_benefit():
     after = walks("brace", {RATE: 300}, contact="heel")
     row = row_of(compare_walks([*before, *after], reference="shoe"), RATE)
     assert row.verdict == NOT_COMPARABLE and row.direction == ""
-    assert row.verdict_reason == (
+    assert str(row.verdict_reason) == (
         "contact type changed: heel contact in 33 % of reference strides and 100 % of these"
     )
     assert row.difference > 100
@@ -113,10 +116,15 @@ def test_restored_heel_contact_is_neither_harm_nor_benefit():
 
 def test_restored_heel_contact_from_none_says_the_same():
     """Also when the reference has no rate at all."""
-    before = walks("shoe", {RATE: 80}, contact="forefoot", reasons={RATE: "forefoot contact"})
+    before = walks(
+        "shoe",
+        {RATE: 80},
+        contact="forefoot",
+        reasons={RATE: Reason("no_first_rocker", contact="forefoot")},
+    )
     after = walks("brace", {RATE: 300})
     row = row_of(compare_walks([*before, *after], reference="shoe"), RATE)
-    assert row.verdict == NOT_COMPARABLE and "contact type changed" in row.verdict_reason
+    assert row.verdict == NOT_COMPARABLE and row.verdict_reason.code == "contact_type_changed"
     assert math.isnan(row.difference)
 
 
@@ -131,9 +139,10 @@ def test_rate_is_slower_never_toward_typical():
 @pytest.mark.parametrize(
     ("labels", "comparable"),
     [
-        ((("lower bound: 60 Hz",), ("lower bound: 60 Hz",)), True),
-        ((("lower bound: 60 Hz",), ()), False),
-        ((("lower bound: from a 101-point curve",), ("lower bound: 60 Hz",)), False),
+        (((OF_60_HZ,), (OF_60_HZ,)), True),
+        (((OF_60_HZ,), ()), False),
+        (((Reason(LOWER_BOUND_OF_CURVE, n_points=101),), (OF_60_HZ,)), False),
+        (((Reason(LOWER_BOUND, rate_hz=50.0),), (OF_60_HZ,)), False),
     ],
 )
 def test_two_kinds_of_rate_are_never_compared(labels, comparable):
@@ -150,14 +159,15 @@ def test_clearance_with_unlike_shares_of_minima_is_not_compared():
     """100 % against 67 %; the row points to the value that is."""
 
     def every_third(stride):
-        return "no mid-swing minimum" if stride % 3 == 0 else ""
+        return Reason("no_minimum") if stride % 3 == 0 else None
 
     before = walks("shoe", {CLEARANCE: 10}, reasons={CLEARANCE: every_third})
     row = row_of(
         compare_walks([*before, *walks("brace", {CLEARANCE: 22})], reference="shoe"), CLEARANCE
     )
     assert row.verdict == NOT_COMPARABLE
-    assert "toe height under the hip is the compared value" in row.verdict_reason
+    assert row.verdict_reason.code == "minimum_missing_in_one"
+    assert "toe height under the hip is the compared value" in str(row.verdict_reason)
     assert row.n_not_defined_reference == 8
 
 
@@ -165,7 +175,7 @@ def test_share_measure_is_used_for_the_clearance_rule():
     """Strides without a number for another reason do not count as strides without a minimum."""
 
     def every_third(stride):
-        return "toe filled in mid-swing" if stride % 3 == 0 else ""
+        return Reason("filled_gap", of="toe") if stride % 3 == 0 else None
 
     before = walks(
         "shoe", {CLEARANCE: 10, SHARE: 100}, reasons={CLEARANCE: every_third}, scatter=0.1
@@ -177,14 +187,14 @@ def test_share_measure_is_used_for_the_clearance_rule():
 
 def test_maximum_carried_over_from_stance_is_not_compared():
     """Mid-swing dorsiflexion is."""
-    found = _pair(after=_shifted(9), labels={SWING: (CARRIED_OVER,)})
+    found = _pair(after=_shifted(9), labels={SWING: (Reason(CARRIED_OVER),)})
     row = row_of(found, SWING)
-    assert row.verdict == NOT_COMPARABLE and "mid-swing dorsiflexion" in row.verdict_reason
+    assert row.verdict == NOT_COMPARABLE and row.verdict_reason.code == "maximum_carried_over"
 
 
 def test_angles_of_two_origins_are_never_mixed():
     """Widths still compare, angles and rates do not."""
-    own = {SWING: (FROM_FILE,), RATE: (FROM_FILE_RATE,)}
+    own = {SWING: (OF_FILE,), RATE: (RATE_OF_FILE,)}
     given = [*walks("shoe", VALUES), *walks("brace", _shifted(9), labels=own)]
     found = compare_walks(given, reference="shoe")
     assert row_of(found, SWING).verdict == NOT_COMPARABLE
@@ -196,17 +206,18 @@ def test_not_defined_carries_the_reason_of_its_condition():
     """Which condition, and why."""
     given = [
         *walks("shoe", {SWING: 1}),
-        *walks("brace", {SWING: 1}, reasons={SWING: "no ankle angle"}),
+        *walks("brace", {SWING: 1}, reasons={SWING: Reason("no_angle", angle="ankle")}),
     ]
     row = row_of(compare_walks(given, reference="shoe"), SWING)
-    assert (row.verdict, row.verdict_reason) == (NOT_DEFINED, "brace: no ankle angle")
+    assert row.verdict == NOT_DEFINED
+    assert str(row.verdict_reason) == "brace: no ankle angle in the recording"
     assert math.isnan(row.difference) and math.isnan(row.low)
 
 
 def test_one_walk_each_has_no_interval_and_shows_nothing():
     """The reason is in the row."""
     row = row_of(_pair(after=_shifted(20), n=1), SWING)
-    assert row.verdict == NOT_SHOWN and "only one walk" in row.interval_reason
+    assert row.verdict == NOT_SHOWN and row.interval_reason == Reason("only_one_walk")
     assert math.isnan(row.low) and row.difference > 10
 
 
@@ -214,14 +225,15 @@ def test_one_long_treadmill_walk_each_gets_a_labelled_interval():
     """And still no verdict of a change."""
     found = _pair(after=_shifted(20), n=1, n_strides=60, is_treadmill=True)
     row = row_of(found, SWING)
-    assert "within this walk only" in row.interval_kind and row.low > 10
+    assert row.interval_kind.code == "blocks_of_strides" and row.low > 10
     assert row.verdict == NOT_SHOWN
 
 
 def test_values_of_mean_curves_get_no_interval():
     """Their scatter is not known."""
-    row = row_of(_pair(after=_shifted(20), labels={SWING: (OF_MEAN_CURVE,)}), SWING)
-    assert "mean curves" in row.interval_reason and row.verdict == NOT_SHOWN
+    row = row_of(_pair(after=_shifted(20), labels={SWING: (Reason(OF_MEAN_CURVE),)}), SWING)
+    assert row.interval_reason == Reason("scatter_of_means_not_known")
+    assert row.verdict == NOT_SHOWN
 
 
 def test_several_conditions_share_the_error():
@@ -230,7 +242,7 @@ def test_several_conditions_share_the_error():
     alone = row_of(compare_walks(three[:8], reference="shoe"), SWING)
     shared = row_of(compare_walks(three, reference="shoe"), SWING)
     assert shared.high - shared.low > alone.high - alone.low
-    assert "simultaneous over 2 comparisons" in shared.interval_kind
+    assert shared.interval_kind == Reason("simultaneous", kind=alone.interval_kind, n_comparisons=2)
     assert {r.condition for r in compare_walks(three, reference="soft").rows} == {"shoe", "brace"}
 
 
@@ -242,7 +254,7 @@ def test_speed_matched_result_stands_beside_where_speeds_differ():
     matched = row.matched
     assert matched.common_speed_m_s == pytest.approx(1.1)
     assert (matched.n_walks, matched.n_walks_reference, matched.n_strides) == (3, 3, 18)
-    assert (row.n_walks, "speed differs" in row.labels) == (4, True)
+    assert (row.n_walks, Reason("speed_differs") in row.labels) == (4, True)
     assert row_of(_pair(), SWING).matched is None
 
 
@@ -250,15 +262,15 @@ def test_unfair_comparison_keeps_its_numbers_and_is_labelled():
     """Few walks, another event source."""
     given = [*walks("shoe", VALUES, n=2), *walks("brace", _shifted(9), n=2, event_source="file")]
     row = row_of(compare_walks(given, reference="shoe"), SWING)
-    assert {"few walks", "event source differs"} <= set(row.labels)
+    assert {Reason("few_walks"), Reason("event_source_differs")} <= set(row.labels)
     assert math.isfinite(row.low)
 
 
 def test_own_floor_decides_and_is_cited():
     """A floor of 20 deg makes 9 deg fall within error."""
-    own = {(SWING, "same session, markers moved"): FloorRule(20, 0, "own repeat visits")}
+    own = {(SWING, "same session, markers moved"): FloorRule(20, 0, OWN_FLOOR)}
     row = row_of(_pair(after=_shifted(9), options={"floors": own}), SWING)
-    assert (row.floor, row.floor_source, row.verdict) == (20, "own repeat visits", WITHIN)
+    assert (row.floor, row.floor_source, row.verdict) == (20, OWN_FLOOR, WITHIN)
 
 
 def test_toward_typical_needs_a_change_past_error_and_a_norm():
@@ -269,7 +281,7 @@ def test_toward_typical_needs_a_change_past_error_and_a_norm():
     small = row_of(_pair(after=_shifted(3), speed=1.3), CONTACT_ANGLE)
     assert (small.verdict, small.typical) == (WITHIN, "")
     slow = row_of(_pair(after=_shifted(9), speed=0.6), CONTACT_ANGLE)
-    assert any("1.04-1.6 m/s" in label for label in slow.labels)
+    assert Reason("typical_range_speeds", lowest_m_s=1.04, highest_m_s=1.6) in slow.labels
 
 
 def test_markers_said_untouched_use_the_lower_floor():
@@ -296,7 +308,7 @@ def test_curves_are_compared_by_walks():
     (found,) = compare_walks(given, reference="shoe").curves
     assert found.bands["shoe"].n_walks == 4 and found.locations["brace"].p_value < 0.03
     few = compare_walks(given[1:], reference="shoe").curves[0]
-    assert few.locations["brace"].text == "too few walks to locate a difference"
+    assert few.locations["brace"].finding == Reason("too_few_walks_to_locate")
     assert few.bands["shoe"].reason and not few.bands["brace"].reason
 
 
@@ -308,19 +320,23 @@ def test_curves_of_two_origins_are_not_located():
         for k in range(4)
     ]
     (found,) = compare_walks(given, reference="shoe").curves
-    assert "not comparable" in found.locations["brace"].text
+    assert not found.locations["brace"].is_comparable
 
 
 def test_everything_goes_into_json_and_a_table():
-    """NaN is null; the keys of a row are those of the table."""
+    """NaN is null; reasons and verdicts have their code and words."""
     comparison = _pair(after=_shifted(9), speed=1.0)
     plain = comparison_dict(comparison)
     text = json.dumps(plain, allow_nan=False)
     assert json.loads(text) == plain
     assert set(plain) == {"rows", "watch", "fairness", "settings", "curves"}
     row = next(each for each in plain["rows"] if each["measure"] == "step_width_mm")
-    assert row["floor"] is None and row["verdict"] == "no error figure known"
-    assert len(rows_table(comparison)) == len(comparison.rows)
+    assert row["floor"] is None and row["verdict"] == NO_FLOOR
+    assert row["words"].startswith("no error figure known")
+    (fair,) = [
+        each for each in plain["fairness"] if each["reason"]["code"] == "footwear_not_recorded"
+    ]
+    assert fair["reason"]["words"] == "Footwear is not recorded in both conditions."
     assert plain["settings"]["walks"][0]["sha256"]
 
 

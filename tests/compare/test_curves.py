@@ -6,13 +6,13 @@ import numpy as np
 import pytest
 
 from gaittrack.compare.curve_bands import (
-    TOO_FEW_TO_LOCATE,
     critical_t,
     locate_difference,
     mean_band,
     roughness,
     splits,
 )
+from gaittrack.reasons import Reason
 
 
 @pytest.fixture
@@ -82,13 +82,14 @@ def test_band_of_parallel_curves_is_students():
 def test_three_walks_get_a_mean_but_no_band():
     """The reason says how many are needed."""
     band = mean_band(_curves(3, 0))
-    assert "4 are needed" in band.reason and np.isnan(band.low).all()
+    assert band.reason == Reason("no_band", n_walks=3, least=4) and np.isnan(band.low).all()
     assert np.isfinite(band.mean).all()
 
 
 def test_fewer_than_four_walks_cannot_be_located():
-    """The text is fixed."""
-    assert locate_difference(_curves(3, 0), _curves(8, 1)).text == TOO_FEW_TO_LOCATE
+    """It is said so."""
+    found = locate_difference(_curves(3, 0), _curves(8, 1))
+    assert found.finding == Reason("too_few_walks_to_locate")
 
 
 def test_smallest_p_of_four_against_four_walks():
@@ -102,7 +103,7 @@ def test_a_local_difference_is_found_where_it_is():
     """A bump at 60 % of the cycle, none elsewhere."""
     bump = 12 * np.exp(-(((np.arange(101) - 60) / 6) ** 2))
     found = locate_difference(_curves(7, 3) + bump, _curves(7, 4))
-    assert found.stretches
+    assert found.stretches and len(found.finding["stretches"]) == len(found.stretches)
     assert all(45 <= start and end <= 75 for start, end in found.stretches)
 
 

@@ -6,6 +6,7 @@ import pytest
 
 from gaittrack.compare.condition import Condition
 from gaittrack.compare.fairness import Group, check_fairness, find_situation, speeds_differ
+from gaittrack.reasons import Reason
 from tests.compare.made_up_walks import SWING, walks
 
 FACTS = {
@@ -39,55 +40,56 @@ def test_fair_pair_has_no_note():
 @pytest.mark.parametrize(
     ("changes", "kind"),
     [
-        ({"own": {"speed": 1.2}}, "speed differs"),
-        ({"own": {"event_source": "markers"}}, "event source differs"),
-        ({"own": {"smoothing": "8 Hz"}}, "filter differs"),
-        ({"own": {"rate_hz": 100.0}}, "frame rate differs"),
-        ({"own": {"neutral_source": "foot-flat"}}, "neutral differs"),
-        ({"own": {"angle_origin": "file"}}, "angle origin differs"),
-        ({"own": {"is_treadmill": True}}, "treadmill against floor"),
-        ({"own": {"n": 2}}, "few walks"),
-        ({"own": {"n": 3, "n_strides": 3}}, "few strides"),
-        ({"own": {"contact": "forefoot"}}, "contact type differs"),
+        ({"own": {"speed": 1.2}}, "speed_differs"),
+        ({"own": {"event_source": "markers"}}, "event_source_differs"),
+        ({"own": {"smoothing": "8 Hz"}}, "filter_differs"),
+        ({"own": {"rate_hz": 100.0}}, "frame_rate_differs"),
+        ({"own": {"neutral_source": "foot-flat"}}, "neutral_differs"),
+        ({"own": {"angle_origin": "file"}}, "angle_origin_differs"),
+        ({"own": {"is_treadmill": True}}, "treadmill_against_floor"),
+        ({"own": {"n": 2}}, "few_walks"),
+        ({"own": {"n": 3, "n_strides": 3}}, "few_strides"),
+        ({"own": {"contact": "forefoot"}}, "contact_type_differs"),
         (
             {"own": {"session": "day 2"}, "reference": {"session": "day 1"}},
-            "other day",
+            "other_day",
         ),
-        ({"own_worn": replace(BRACE, walking_aid="one stick")}, "walking aid differs"),
-        ({"own_worn": replace(BRACE, speed_instruction="fast")}, "speed instruction differs"),
+        ({"own_worn": replace(BRACE, walking_aid="one stick")}, "walking_aid_differs"),
+        ({"own_worn": replace(BRACE, speed_instruction="fast")}, "speed_instruction_differs"),
         (
             {"own_worn": replace(BRACE, heel_height_mm=30.0)},
-            "footwear differs",
+            "footwear_differs",
         ),
         (
             {"reference_worn": replace(PLAIN, footwear="barefoot")},
-            "barefoot against shoe",
+            "barefoot_against_shoe",
         ),
-        ({"own_worn": replace(BRACE, markers_replaced=True)}, "markers moved"),
-        ({"own_worn": replace(BRACE, marker_surface="shell")}, "markers moved"),
+        ({"own_worn": replace(BRACE, markers_replaced=True)}, "markers_moved"),
+        ({"own_worn": replace(BRACE, marker_surface="shell")}, "markers_moved"),
         (
             {"own_worn": replace(BRACE, days_worn=3)},
-            "worn under two weeks",
+            "worn_under_two_weeks",
         ),
     ],
 )
 def test_each_unfair_point_is_named(changes, kind):
     """As a warning, and it alone."""
     found = _notes(**changes)
-    assert {note.kind for note in found if note.level == "warning"} == {kind}
+    assert {note.reason.code for note in found if note.level == "warning"} == {kind}
+    assert all(str(note.reason) != str(Reason(kind)) for note in found if note.level == "warning")
 
 
 def test_nothing_recorded_is_said_and_is_no_warning():
     """What could not be checked is named as such."""
-    kinds = {note.kind for note in _notes(None, None)}
-    assert {"footwear not recorded", "marker handling not recorded"} <= kinds
+    kinds = {note.reason.code for note in _notes(None, None)}
+    assert {"footwear_not_recorded", "marker_handling_not_recorded"} <= kinds
     assert all(note.level == "info" for note in _notes(None, None))
 
 
 def test_unknown_speed_is_said():
     """It is not taken for equal."""
     found = _notes(own={"speed": float("nan")})
-    assert [note.kind for note in found] == ["speed not known"]
+    assert [note.reason for note in found] == [Reason("speed_not_known")]
 
 
 @pytest.mark.parametrize(

@@ -7,12 +7,12 @@ import pytest
 from scipy import stats
 
 from gaittrack.compare.interval import (
-    WITHIN_THIS_WALK,
     block_values,
     difference_interval,
     mean_interval,
     within_walk_interval,
 )
+from gaittrack.reasons import Reason
 
 SLEEP_DRUG_1 = [0.7, -1.6, -0.2, -1.2, -0.1, 3.4, 3.7, 0.8, 0.0, 2.0]
 SLEEP_DRUG_2 = [1.9, 0.8, 1.1, 0.1, -0.1, 4.4, 5.5, 1.6, 4.6, 3.4]
@@ -58,24 +58,24 @@ def test_swapping_conditions_mirrors_the_interval(n, m, n_comparisons):
 
 
 @pytest.mark.parametrize(
-    ("n", "m", "words"),
+    ("n", "m", "reason"),
     [
-        (1, 5, "only one walk"),
-        (0, 3, "no walk"),
-        (2, 4, "two walks against 4"),
-        (8, 2, "against 8"),
+        (1, 5, Reason("only_one_walk")),
+        (0, 3, Reason("no_walk_with_value")),
+        (2, 4, Reason("two_walks_against_many", n_more=4)),
+        (8, 2, Reason("two_walks_against_many", n_more=8)),
     ],
 )
-def test_too_few_walks_get_a_reason_and_no_bounds(n, m, words):
+def test_too_few_walks_get_a_reason_and_no_bounds(n, m, reason):
     """Nothing is shown where nothing was calibrated."""
     found = difference_interval(np.arange(n), np.arange(m))
-    assert words in found.reason
+    assert found.reason == reason
     assert math.isnan(found.low) and not found.excludes_zero
 
 
 def test_walks_without_any_scatter_get_no_interval():
     """A zero-width interval would claim certainty."""
-    assert "do not differ" in difference_interval([1.0] * 4, [2.0] * 4).reason
+    assert difference_interval([1.0] * 4, [2.0] * 4).reason == Reason("walks_do_not_differ")
 
 
 def test_several_comparisons_widen_the_interval():
@@ -107,13 +107,14 @@ def test_one_long_walk_each_is_labelled_within_this_walk_only():
     """Blocks of strides say nothing of another walk."""
     rng = np.random.default_rng(4)
     found = within_walk_interval(rng.normal(1, 1, 80), rng.normal(0, 1, 60))
-    assert WITHIN_THIS_WALK in found.kind and found.low < found.high
+    assert found.is_within_walk and found.low < found.high
+    assert "within this walk only" in str(found.kind)
 
 
 def test_one_short_walk_each_gets_no_interval():
     """49 strides are too few for five blocks of ten."""
     found = within_walk_interval(np.arange(49.0), np.arange(80.0))
-    assert "fewer than 50 strides" in found.reason
+    assert found.reason == Reason("too_few_strides_for_blocks", least=50)
 
 
 def test_blocks_are_consecutive_and_cover_all_strides():
@@ -130,6 +131,7 @@ def test_the_interval_of_a_mean_agrees_with_another_library():
 
 def test_a_mean_of_one_walk_or_of_equal_walks_has_no_interval():
     """And says why."""
-    for values, reason in (([3.0], "two walks"), ([3.0, 3.0], "do not differ"), ([], "two walks")):
+    too_few, equal = Reason("mean_needs_two_walks"), Reason("walks_of_mean_do_not_differ")
+    for values, reason in (([3.0], too_few), ([3.0, 3.0], equal), ([], too_few)):
         found = mean_interval(values)
-        assert not found.is_shown and reason in found.reason and math.isnan(found.low)
+        assert not found.is_shown and found.reason == reason and math.isnan(found.low)

@@ -4,10 +4,12 @@ import math
 
 import pytest
 
-from gaittrack.compare.measurement_error import SITUATIONS, FloorRule, find_floor
+from gaittrack.compare.measurement_error import NO_FLOOR, SITUATIONS, FloorRule, find_floor
 from gaittrack.measures import MEASURES
+from gaittrack.reasons import Reason
 
 UNTOUCHED, MOVED, OTHER_DAY = SITUATIONS
+OWN = Reason("floor_own")
 RATE = "loading_response_plantarflexion_rate_deg_s"
 
 
@@ -24,7 +26,7 @@ def test_headline_floors_are_those_of_the_table(measure, figures):
     """By situation, with a source that names it."""
     for situation, figure in zip(SITUATIONS, figures, strict=True):
         found = find_floor(measure, situation, 2.0, 1.0)
-        assert found.value == figure and situation in found.source
+        assert found.value == figure and situation in str(found.source)
 
 
 @pytest.mark.parametrize(
@@ -48,27 +50,27 @@ def test_rate_floor_is_the_larger_of_percent_and_least(situation, values, floor)
 def test_speed_floor_goes_by_band(speed, floor):
     """The larger of the two published figures in each band."""
     found = find_floor("walking_speed_m_s", MOVED, speed, speed)
-    assert found.value == floor and "Hosoi 2023" in found.source
+    assert found.value == floor and "Hosoi 2023" in str(found.source)
 
 
 def test_knee_has_the_general_figure_and_says_so():
     """Five degrees between sessions, not its own."""
     found = find_floor("loading_knee_flexion_peak_deg", UNTOUCHED, 10, 10)
-    assert found.value == 5 and "not specific to this measure" in found.source
+    assert found.value == 5 and "not specific to this measure" in str(found.source)
 
 
 @pytest.mark.parametrize("measure", ["circumduction_mm", "heel_contact_share_percent"])
 def test_measure_without_a_figure_says_so(measure):
     """NaN, never 0."""
     found = find_floor(measure, MOVED, 1, 1)
-    assert math.isnan(found.value) and found.source == "no error figure known"
+    assert math.isnan(found.value) and found.source == Reason(NO_FLOOR)
 
 
 def test_own_floor_replaces_the_table_only_in_its_situation():
     """A laboratory's figure for another day says nothing of the same session."""
-    own = {("peak_swing_dorsiflexion_deg", OTHER_DAY): FloorRule(4.2, 0, "own")}
+    own = {("peak_swing_dorsiflexion_deg", OTHER_DAY): FloorRule(4.2, 0, OWN)}
     found = find_floor("peak_swing_dorsiflexion_deg", OTHER_DAY, 1, 2, own=own)
-    assert (found.value, found.source, found.is_own) == (4.2, "own", True)
+    assert (found.value, found.source, found.is_own) == (4.2, OWN, True)
     assert find_floor("peak_swing_dorsiflexion_deg", MOVED, 1, 2, own=own).value == 5
 
 

@@ -5,8 +5,9 @@ from dataclasses import replace
 import pytest
 
 from gaittrack.compare.comparison import compare_walks
-from gaittrack.compare.watch import CANNOT_SHOW, CAUTION, INTERVAL_SIGNS, LIMIT_SIGNS
+from gaittrack.compare.watch import CANNOT_SHOW, CAUTION, INTERVAL_SIGNS, LIMIT_SIGNS, MORE_VARIABLE
 from gaittrack.measures import MEASURES
+from gaittrack.reasons import Reason
 from tests.compare.made_up_walks import walks
 
 KNEE = "loading_knee_flexion_peak_deg"
@@ -52,7 +53,9 @@ def test_fired_signs_come_first_with_their_quantity():
     """And the rest is still listed."""
     found = _watched({KNEE: 15, WIDTH: 100}, {KNEE: 30, WIDTH: 100}, scatter=0.1)
     first = found.watch[0]
-    assert first.status == "fires" and "30.0 deg (reference 15.0 deg): above 25" in first.text
+    assert first.status == "fires"
+    assert str(first.reason).startswith("30.0 deg (reference 15.0 deg): above 25")
+    assert [limit.code for limit in first.reason["limits"]] == ["above_limit", "above_reference"]
     assert len(found.watch) == 2 * (len(LIMIT_SIGNS) + len(INTERVAL_SIGNS) + 1)
 
 
@@ -64,28 +67,29 @@ def test_a_limit_that_the_reference_passes_too_is_said_so(measure, before, after
     """A sign that was there without the brace is not taken for the brace's doing."""
     found = _watched({measure: before}, {measure: after}, scatter=0.1)
     (item,) = [each for each in found.watch if each.status == "fires"]
-    assert ("in the reference too" in item.text) is is_said
+    codes = {limit.code for limit in item.reason["limits"]}
+    assert bool(codes & {"above_limit_in_both", "below_limit_in_both"}) is is_said
 
 
 def test_signs_are_named_by_what_was_measured():
     """A knee angle is no diagnosis."""
-    assert not any("buckling" in sign.name for sign in LIMIT_SIGNS)
+    assert not any("buckling" in str(Reason(sign.code)) for sign in LIMIT_SIGNS)
 
 
 def test_sign_without_data_is_not_assessed_rather_than_clear():
     """With the reason."""
     found = _watched({KNEE: 15}, {KNEE: 15})
     missing = [item for item in found.watch if item.measure == STANCE_KNEE]
-    assert {item.status for item in missing} == {"not assessed"}
-    assert all(item.text for item in missing)
+    assert {item.status for item in missing} == {"not_assessed"}
+    assert {item.reason for item in missing} == {Reason("no_strides")}
 
 
 def test_single_walks_still_fire_on_limits_but_not_on_intervals():
     """A number past a limit needs no interval; "wider" does."""
     found = _watched({KNEE: 15, WIDTH: 100}, {KNEE: 30, WIDTH: 150}, n=1)
     assert _fired(found) == {KNEE}
-    (wide,) = [i for i in found.watch if i.sign == "wider steps" and i.side == "left"]
-    assert wide.status == "not assessed" and "only one walk" in wide.text
+    (wide,) = [i for i in found.watch if i.sign == "wider_steps" and i.side == "left"]
+    assert wide.status == "not_assessed" and wide.reason["reason"] == Reason("only_one_walk")
 
 
 def test_signs_without_a_limit_share_the_error():
@@ -102,8 +106,8 @@ def test_variability_is_judged_from_fifty_strides_only():
         *walks("shoe", {WIDTH: 100}, n_strides=15),
         *walks("brace", {WIDTH: 100}, n_strides=15, scatter=9),
     ]
-    for found, status in ((few, "not assessed"), (compare_walks(many, reference="shoe"), "fires")):
-        (item,) = [i for i in found.watch if "variable" in i.sign and i.side == "left"]
+    for found, status in ((few, "not_assessed"), (compare_walks(many, reference="shoe"), "fires")):
+        (item,) = [i for i in found.watch if i.sign == MORE_VARIABLE and i.side == "left"]
         assert item.status == status
 
 

@@ -5,10 +5,13 @@ import plotly.graph_objects as go
 import pytest
 
 from gaittrack.compare.comparison import CurveComparison
-from gaittrack.compare.curve_bands import Location, mean_band
+from gaittrack.compare.curve_bands import NOT_COMPARABLE, Location, mean_band
 from gaittrack.figures.condition_styles import OTHER_STYLES, condition_styles
 from gaittrack.figures.curves_figure import BAND, STEPS, draw_curve_panel, draw_difference_panel
+from gaittrack.reasons import Reason
 
+FOUND = Reason("differ_at", stretches=(Reason("stretch", start_percent=60.0, end_percent=85.0),))
+ORIGINS = Reason("angle_origins_differ", reference=("file",), own=("markers",))
 STYLES = condition_styles(["shoe", "brace"], "shoe")
 PERCENT = np.linspace(0, 100, 101)
 
@@ -24,7 +27,7 @@ def curves():
         "left",
         "ankle",
         {"shoe": mean_band(reference), "brace": mean_band(own)},
-        {"brace": Location(((60.0, 85.0),), 0.01, 3.0, "differ at 60-85 % of the cycle")},
+        {"brace": Location(((60.0, 85.0),), 0.01, 3.0, FOUND)},
     )
 
 
@@ -117,6 +120,6 @@ def test_difference_is_that_of_the_means_with_the_stretches_shaded(curves):
 
 def test_curves_that_must_not_be_compared_have_no_difference(curves):
     """Angles of two origins, for example."""
-    apart = Location((), float("nan"), float("nan"), "not comparable: angles come from two origins")
+    apart = Location((), float("nan"), float("nan"), Reason(NOT_COMPARABLE, reason=ORIGINS))
     other = CurveComparison("left", "ankle", curves.bands, {"brace": apart})
     assert draw_difference_panel(other, STYLES, reference="shoe") is None

@@ -34,8 +34,8 @@ def row(visit, value, *, condition="bare", difference=NAN, floor=NAN, half=1.0):
         high=NAN,
         floor=floor,
         floor_source="",
-        verdict="",
-        reason="",
+        verdict="within",
+        reason=None,
     )
 
 

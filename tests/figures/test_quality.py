@@ -95,7 +95,7 @@ def test_strides_not_counted_are_hatched_over_their_time_with_the_reason(walk):
     for cycle in out:
         shade = trace(figure, f"{cycle.id} not counted")
         assert min(shade["x"]) == pytest.approx(cycle.start_s, abs=1e-3)
-        assert cycle.reject_reasons[0][:20] in shade["text"].replace("<br>", " ")
+        assert str(cycle.reject_reasons[0])[:20] in shade["text"].replace("<br>", " ")
     kept = sum(cycle.is_kept for cycle in walk.cycles if cycle.side == "left")
     assert f"{kept} of {kept + len(out)} strides" in figure["layout"]["title"]["text"]
 

@@ -9,7 +9,7 @@ from gaittrack.compare.watch import INTERVAL_SIGNS, LIMIT_SIGNS, MORE_VARIABLE
 from gaittrack.report.language import language, language_codes
 from gaittrack.report.patient import fair_key
 from gaittrack.report.person_points import TOPICS
-from gaittrack.report.person_words import key_of
+from gaittrack.words import sentences
 from tests.report.readability import (
     english_syllables,
     grade_of_english,
@@ -71,16 +71,19 @@ def test_every_language_has_the_same_texts_and_gaps(code):
 
 def test_every_sign_of_the_watch_list_has_its_sentence():
     """A sign that fires is told, whatever it is."""
-    names = [*(s.name for s in LIMIT_SIGNS), *(name for name, _ in INTERVAL_SIGNS), MORE_VARIABLE]
-    assert [n for n in names if f"sign.{key_of(n)}" not in language("en").texts] == []
+    codes = [*(s.code for s in LIMIT_SIGNS), *(code for code, _ in INTERVAL_SIGNS), MORE_VARIABLE]
+    assert [code for code in codes if f"sign.{code}" not in language("en").texts] == []
 
 
 def test_every_fairness_note_has_a_sentence():
     """A kind without words of its own is told in general ones, by its level."""
     english = language("en")
-    assert fair_key("speed differs", "warning", english) == "speed_differs"
-    assert fair_key("event source differs", "warning", english) == "measured_otherwise"
-    assert fair_key("surface not recorded", "info", english) == "not_written_down"
+    told = [key.removeprefix("fair.") for key in english.texts if key.startswith("fair.")]
+    general = {"measured_otherwise", "not_written_down", "stale"}
+    assert [code for code in told if code not in sentences("en") and code not in general] == []
+    assert fair_key("speed_differs", "warning", english) == "speed_differs"
+    assert fair_key("event_source_differs", "warning", english) == "measured_otherwise"
+    assert fair_key("surface_not_recorded", "info", english) == "not_written_down"
 
 
 @pytest.mark.parametrize("code", language_codes())

@@ -15,7 +15,7 @@ from sqlalchemy import Connection, Row, Select, select
 
 from gaittrack.cycles import PARTIAL
 from gaittrack.errors import StudyError
-from gaittrack.study.corrections.applying import EXCLUDED, CorrectionKind
+from gaittrack.study.corrections.applying import EXCLUDED, EXCLUDED_BECAUSE, CorrectionKind
 from gaittrack.study.corrections.making import corrections_of
 from gaittrack.study.history import entries
 from gaittrack.study.results.keeping import KnownTrial
@@ -75,8 +75,9 @@ def reasons_to_look(
     return tuple(f"{n} {one if n == 1 else many}" for n, one, many in counts if n)
 
 
-def _is_odd(reject_reasons: Iterable[str]) -> bool:
-    return any(each != PARTIAL and not each.startswith(EXCLUDED) for each in reject_reasons)
+def _is_odd(reject_reasons: Iterable[dict[str, Any]]) -> bool:
+    usual = (PARTIAL, EXCLUDED, EXCLUDED_BECAUSE)
+    return any(each["code"] not in usual for each in reject_reasons)
 
 
 def trials_of_person(connection: Connection, person_id: int) -> list[ListedTrial]:

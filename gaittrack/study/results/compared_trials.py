@@ -14,6 +14,7 @@ from typing import Any
 
 from sqlalchemy import Connection, select
 
+from gaittrack.reasons import from_plain
 from gaittrack.study.results.comparing import StoredComparison
 from gaittrack.study.results.keeping import KnownTrial, stale_trials
 from gaittrack.study.store import Study
@@ -95,7 +96,11 @@ def _compared(row: dict[str, Any], found: StoredComparison, stale: str) -> Compa
         "" if why_not else stale,
         len(cycles),
         tuple(
-            (cycle["id"], cycle["side"], "; ".join(cycle["reject_reasons"]))
+            (
+                cycle["id"],
+                cycle["side"],
+                "; ".join(map(str, map(from_plain, cycle["reject_reasons"]))),
+            )
             for cycle in cycles
             if cycle["reject_reasons"]
         ),

@@ -21,6 +21,7 @@ from gaittrack.cycles import N_PERCENT_POINTS, Cycle
 from gaittrack.errors import Problem, StudyError
 from gaittrack.measured_walk import MeasuredWalk, RefusedFile, Result
 from gaittrack.measures import MEASURES, Row, walk_values
+from gaittrack.reasons import Reason, as_plain, from_plain
 from gaittrack.study.history import utc_now
 from gaittrack.trial import FloatArray
 from gaittrack.walk_records import walk_records
@@ -34,6 +35,7 @@ _WALK_FACTS: Final = (
     "angle_origin",
     "smoothing",
     "is_treadmill",
+    "is_part_of_sheet",
 )
 _NOTHING: Final = {"facts": "{}", "cycles": "[]", "layout": "{}", "numbers": b""}
 
@@ -122,11 +124,12 @@ def _facts(walk: MeasuredWalk, records: Sequence[WalkRecord]) -> dict[str, Any]:
 def _plain_cycle(cycle: Cycle) -> dict[str, Any]:
     times = ("start_s", "toe_off_s", "end_s", "speed_m_s")
     words = ("id", "side", "contact", "label", "is_mean", "from_curve")
-    lists = ("sources", "reject_reasons", "review_reasons")
+    lists = ("reject_reasons", "review_reasons")
     return (
         {name: _number(getattr(cycle, name)) for name in times}
         | {name: getattr(cycle, name) for name in words}
-        | {name: list(getattr(cycle, name)) for name in lists}
+        | {"sources": list(cycle.sources)}
+        | {name: [as_plain(reason) for reason in getattr(cycle, name)] for name in lists}
     )
 
 
@@ -138,8 +141,8 @@ def _packed(walk: MeasuredWalk) -> tuple[dict[str, Any], bytes]:
     values = np.array([[row.value for row in line] for line in grid], dtype=_F4).ravel()
     curves = [(cycle.id, joint) for cycle in kept for joint in cycle.percent_curves]
     points = [cycle.percent_curves[j].astype(_F4) for cycle in kept for j in cycle.percent_curves]
-    reasons, reason_of = _coded([[str(row.reason or "") for row in line] for line in grid])
-    labels, label_of = _coded([["\n".join(map(str, row.labels)) for row in line] for line in grid])
+    reasons, reason_of = _coded([[_stored(row.reason) for row in line] for line in grid])
+    labels, label_of = _coded([[_stored(*row.labels) for row in line] for line in grid])
     layout = {
         "version": BLOB_VERSION,
         "measures": names,
@@ -152,6 +155,14 @@ def _packed(walk: MeasuredWalk) -> tuple[dict[str, Any], bytes]:
         "label_of": label_of,
     }
     return layout, np.concatenate([values, *points]).astype(_F4).tobytes()
+
+
+def _stored(*reasons: Reason | None) -> str:
+    return json.dumps([as_plain(reason) for reason in reasons if reason is not None])
+
+
+def _unstored(text: str) -> tuple[Reason, ...]:
+    return tuple(map(from_plain, json.loads(text)))
 
 
 def _coded(words: list[list[str]]) -> tuple[list[str], list[list[int]]]:
@@ -244,13 +255,14 @@ def _strides(
     lines = [line for line, cycle in enumerate(layout["cycles"]) if cycle in wanted]
     own = [by_id[layout["cycles"][line]] for line in lines]
     here = np.ix_(lines, [layout["measures"].index(name) for name in names])
-    words = [tuple(filter(None, label.split("\n"))) for label in layout["labels"]]
+    reasons = [next(iter(_unstored(text)), None) for text in layout["reasons"]]
+    labels = [_unstored(text) for text in layout["labels"]]
     tables = cut_strides(
         names,
         [cycle["side"] for cycle in own],
         values=values[here],
-        reasons=_words(layout["reasons"], layout["reason_of"], here),
-        labels=_words(words, layout["label_of"], here),
+        reasons=_words(reasons, layout["reason_of"], here),
+        labels=_words(labels, layout["label_of"], here),
         speeds_m_s=np.array([_nan(cycle["speed_m_s"]) for cycle in own], dtype=float),
     )
     return {
