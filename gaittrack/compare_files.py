@@ -21,6 +21,7 @@ from gaittrack.compare.walks import MEASURE_BY_NAME, WalkRecord, sample_of
 from gaittrack.errors import ComparisonError, GaitTrackError, LayoutError, Problem
 from gaittrack.measured_walk import MeasuredWalk, RefusedFile, Result
 from gaittrack.pipeline import MeasureOptions, measure_file, measure_files
+from gaittrack.reasons import Reason
 from gaittrack.vocabulary import Side
 from gaittrack.walk_records import match_name, walk_records
 
@@ -240,7 +241,7 @@ def _measure(name: str, files: Sequence[Path], chosen: _Chosen) -> MeasuredCondi
     standing = chosen.standing.get(name) or chosen.options.standing
     if standing is None and len(candidates) == 1:
         standing = candidates[0]
-        problems.append(Problem("info", f"Standing trial: {standing.as_posix()}.", name, ""))
+        problems.append(Problem("info", Reason("standing_found", file=standing.as_posix()), name))
     elif standing is None and candidates:
         problems.append(_several_standing(name, candidates))
     found = MeasuredCondition(standing, [], [], [], list(candidates), problems)
@@ -252,9 +253,10 @@ def _measure(name: str, files: Sequence[Path], chosen: _Chosen) -> MeasuredCondi
 def _several_standing(name: str, candidates: Sequence[Path]) -> Problem:
     return Problem(
         "warning",
-        f"{len(candidates)} standing trials: {', '.join(path.name for path in candidates)}.",
+        Reason(
+            "several_standing", n=len(candidates), names=tuple(path.name for path in candidates)
+        ),
         name,
-        "None was used; say which.",
     )
 
 
@@ -303,10 +305,10 @@ def _place(result: MeasuredWalk, problem: Problem) -> str:
 
 def _nobody_walks(result: MeasuredWalk) -> Problem:
     reasons = dict.fromkeys(reason for cycle in result.cycles for reason in cycle.reject_reasons)
-    what = (
-        f"No cycle was kept ({'; '.join(map(str, reasons))})." if reasons else "Nobody walks here."
-    )
-    return Problem("warning", what, result.path.as_posix(), "Not counted as a walk.")
+    reason = Reason("nobody_walks")
+    if reasons:
+        reason = Reason("no_cycle_kept_here", reasons=tuple(reasons))
+    return Problem("warning", reason, result.path.as_posix())
 
 
 def _refuse_unknown_names(standing: Mapping[str, Path], names: Iterable[str]) -> None:

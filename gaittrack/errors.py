@@ -23,6 +23,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
+from gaittrack.reasons import Reason
+
 Level = Literal["info", "warning", "error"]
 
 
@@ -34,18 +36,25 @@ class Problem:
     ----------
     level : {"info", "warning", "error"}
         ``error`` makes numbers untrustworthy, ``warning`` may, ``info`` does not.
-    what : str
-        What was found, and what was expected.
+    reason : Reason
+        What was found, and what was done about it.
     where : str
         File, parameter, label, column or time it concerns.
-    action : str
-        What was done about it, or what the reader can do.
     """
 
     level: Level
-    what: str
+    reason: Reason
     where: str
-    action: str
+
+    @property
+    def what(self) -> str:
+        """What was found, and what was expected, in English."""
+        return self.reason.say()
+
+    @property
+    def action(self) -> str:
+        """What was done about it, or what the reader can do, in English."""
+        return self.reason.say(part="action")
 
     def __str__(self) -> str:
         """Return the problem as one sentence for a terminal."""

@@ -33,6 +33,7 @@ from gaittrack.measures import measure_cycles
 from gaittrack.plausibility import doubts
 from gaittrack.read import angle_sheet, read_trial
 from gaittrack.read.events_table import read_events_csv
+from gaittrack.reasons import Reason
 from gaittrack.trial import Event, Trial
 
 __all__ = [
@@ -201,12 +202,7 @@ def _read_ahead(paths: Sequence[Path], options: MeasureOptions) -> Iterator[Futu
 
 
 def _same_content(path: Path, earlier: Path) -> Problem:
-    return Problem(
-        "warning",
-        f"The same bytes as {earlier.as_posix()}.",
-        path.name,
-        "Measured again; count it once.",
-    )
+    return Problem("warning", Reason("same_content", earlier=earlier.as_posix()), path.name)
 
 
 def _measure_or_refuse(

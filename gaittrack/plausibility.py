@@ -7,13 +7,14 @@ walk has. Most often the recording rate or the length unit is wrong then.
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from typing import Final
 
 import numpy as np
 
 from gaittrack.cycles import Cycle
 from gaittrack.errors import Problem
+from gaittrack.reasons import Reason
 
 CADENCE_RANGE_STEPS_MIN: Final = (20.0, 200.0)
 """Cadence outside is no walk; own choice, wide on purpose (no source)."""
@@ -24,8 +25,6 @@ HIGHEST_WALK_RATIO_M_MIN: Final = 0.012
 (Sekiya et al. 1996, J Hum Mov Stud 30:241; from memory); nearly twice that is a walk played too
 slowly, such as one at half its frame rate. Much shorter steps occur in patients and are no sign of
 a wrong rate."""
-
-_ASK_RATE: Final = "Is the recording rate right? Give the true one with --rate."
 
 
 def doubts(cycles: Sequence[Cycle], where: str) -> list[Problem]:
@@ -43,36 +42,37 @@ def doubts(cycles: Sequence[Cycle], where: str) -> list[Problem]:
     list of Problem
         Empty for an ordinary walk. Cycles without a time or a speed say nothing.
     """
-    found = _without_cycles(cycles, where)
+    return [
+        *_without_cycles(cycles, where),
+        *(Problem("warning", reason, where) for reason in _of_no_walk(cycles)),
+    ]
+
+
+def _of_no_walk(cycles: Sequence[Cycle]) -> Iterator[Reason]:
     cadence = 120 / _median([cycle.duration_s for cycle in cycles])
     speed_m_s = _median([cycle.speed_m_s for cycle in cycles])
     lowest, highest = CADENCE_RANGE_STEPS_MIN
     if cadence < lowest or cadence > highest:
-        what = f"A cadence of {cadence:.0f} steps/min, expected {lowest:.0f} to {highest:.0f}."
-        found.append(Problem("warning", what, where, _ASK_RATE))
+        limits = {"lowest": round(lowest), "highest": round(highest)}
+        yield Reason("cadence_of_no_walk", cadence=round(cadence), **limits)
     if speed_m_s > HIGHEST_SPEED_M_S:
-        what = (
-            f"A speed of {speed_m_s:.1f} m/s, expected at most {HIGHEST_SPEED_M_S:.0f} in walking."
+        yield Reason(
+            "speed_of_no_walk",
+            speed_m_s=round(speed_m_s, 1),
+            highest_m_s=round(HIGHEST_SPEED_M_S),
         )
-        action = f"{_ASK_RATE} Is the length unit right?"
-        found.append(Problem("warning", what, where, action))
     if 60 * speed_m_s / cadence**2 > HIGHEST_WALK_RATIO_M_MIN:
-        what = (
-            f"The walk is too slow for its steps: {60 * speed_m_s / cadence:.2f} m long at "
-            f"{cadence:.0f} steps/min."
-        )
-        found.append(Problem("warning", what, where, _ASK_RATE))
-    return found
+        step_m = round(60 * speed_m_s / cadence, 2)
+        yield Reason("too_slow_for_steps", step_m=step_m, cadence=round(cadence))
 
 
 def _without_cycles(cycles: Sequence[Cycle], where: str) -> list[Problem]:
     if any(cycle.is_kept for cycle in cycles):
         return []
     if not cycles:
-        return [Problem("warning", "No gait cycle was found.", where, "Nothing was measured.")]
+        return [Problem("warning", Reason("no_cycle_found"), where)]
     reasons = dict.fromkeys(reason for cycle in cycles for reason in cycle.reject_reasons)
-    action = f"Nothing was measured: {'; '.join(map(str, reasons))}."
-    return [Problem("warning", "No gait cycle was kept.", where, action)]
+    return [Problem("warning", Reason("no_cycle_kept", reasons=tuple(reasons)), where)]
 
 
 def _median(values: Sequence[float]) -> float:

@@ -9,6 +9,7 @@ import pytest
 from gaittrack.errors import DataError, Problem
 from gaittrack.measured_walk import RefusedFile, as_json_dict
 from gaittrack.pipeline import measure_file
+from gaittrack.reasons import Reason
 from tests.made_up_files import write_walk
 
 
@@ -45,13 +46,18 @@ def test_json_is_strict(result):
 
 def test_json_of_a_refused_file_says_why():
     """A refused file gives error and problems in place of measures."""
-    problem = Problem("error", "Shorter.", "DATA", "Copy again.")
+    problem = Problem("warning", Reason("last_number_jumps"), "DATA")
     error = DataError("Cut.", where="x.c3d", action="Copy again.", problems=(problem,))
     assert as_json_dict(RefusedFile(Path("a") / "x.c3d", "00", error)) == {
         "file": "a/x.c3d",
         "sha256": "00",
         "problems": [
-            {"level": "error", "what": "Shorter.", "where": "DATA", "action": "Copy again."}
+            {
+                "level": "warning",
+                "what": "The file has no line end and its last number jumps: it may be cut short.",
+                "where": "DATA",
+                "action": "The number is taken as a gap.",
+            }
         ],
         "error": {"what": "Cut.", "where": "x.c3d", "action": "Copy again."},
     }

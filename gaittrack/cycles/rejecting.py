@@ -155,5 +155,5 @@ def _odd_reasons(cycle: Cycle, usual_s: float, usual_m_s: float) -> list[Reason]
         reasons.append(Reason("much_longer"))
     share = cycle.speed_m_s / usual_m_s
     if not math.isnan(share) and not SLOWEST_SHARE <= share <= FASTEST_SHARE:
-        reasons.append(Reason("starting_or_stopping", percent=round(100 * share)))
+        reasons.append(Reason("starting_or_stopping", percent=round(100 * share, 0)))
     return reasons

@@ -124,14 +124,7 @@ def _without(events: tuple[Event, ...], out: set[tuple[str, str, int]]) -> list[
 def _nothing(motion: Motion, events: tuple[Event, ...]) -> tuple[Problem, ...]:
     if events or motion.trial.curves:
         return ()
-    return (
-        Problem(
-            "warning",
-            "No initial contact or toe-off was found.",
-            "events",
-            "A trial of walking with both feet in view is needed, or an events table (--events).",
-        ),
-    )
+    return (Problem("warning", Reason("no_events"), "events"),)
 
 
 def _far_apart(disagreements: Iterable[Disagreement]) -> list[Problem]:
@@ -143,11 +136,17 @@ def _far_apart(disagreements: Iterable[Disagreement]) -> list[Problem]:
     return [
         Problem(
             "warning",
-            f"{len(far)} events differ by more than 50 ms between two sources; most the "
-            f"{most.side} {most.kind.replace('_', ' ')} at {most.time_s:.2f} s: "
-            f"{most.other_source} {1000 * most.difference_s:+.0f} ms from {most.source}.",
+            Reason(
+                "events_far_apart",
+                n=len(far),
+                side=most.side,
+                kind=most.kind,
+                time_s=round(float(most.time_s), 2),
+                other=most.other_source,
+                difference_ms=round(1000 * most.difference_s),
+                source=most.source,
+            ),
             "events",
-            "The more trusted source is used. Look at these events; --events gives other ones.",
         )
     ]
 
@@ -159,11 +158,8 @@ def _exchanged(events: tuple[Event, ...]) -> list[Problem]:
     return [
         Problem(
             "warning",
-            f"{len(events)} events belong to the other foot in a more trusted source, first at "
-            f"{events[0].time_s:.2f} s: left and right may be exchanged.",
+            Reason("events_of_other_foot", n=len(events), time_s=round(float(events[0].time_s), 2)),
             "events",
-            "Cycles cut with marks of the file that plates or markers give to the other foot are "
-            "rejected. Look at the events, or give them (--events).",
         )
     ]
 
@@ -171,12 +167,7 @@ def _exchanged(events: tuple[Event, ...]) -> list[Problem]:
 def _no_heel(motion: Motion, events: tuple[Event, ...]) -> list[Problem]:
     """Say where contacts come from a foot whose heel was not seen."""
     return [
-        Problem(
-            "warning",
-            "No heel was seen: contacts are those of the ankle or forefoot and may be late.",
-            f"{side} foot",
-            "Name the heel in a map file ([landmarks]) or give the events (--events).",
-        )
+        Problem("warning", Reason("no_heel"), f"{side} foot")
         for side in SIDES
         if f"{side}_heel" not in motion.points
         and any(event.side == side and event.source == "markers" for event in events)
@@ -187,11 +178,4 @@ def _no_body(motion: Motion, events: tuple[Event, ...]) -> list[Problem]:
     """Say where toe-offs are told from the knee, for want of anything above it."""
     if sees_body(motion) or not any(event.source == "markers" for event in events):
         return []
-    return [
-        Problem(
-            "warning",
-            "No pelvis or hip was seen: toe-offs are told from the knee and come some 40 ms late.",
-            "events",
-            "Name pelvis or hip in a map file ([landmarks]) or give the events (--events).",
-        )
-    ]
+    return [Problem("warning", Reason("no_body"), "events")]

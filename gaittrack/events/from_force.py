@@ -14,6 +14,7 @@ from gaittrack.errors import Problem
 from gaittrack.kinematics.gaps import runs
 from gaittrack.kinematics.motion import Motion
 from gaittrack.kinematics.smoothing import velocity
+from gaittrack.reasons import Reason
 from gaittrack.trial import BoolArray, Event, FloatArray, ForcePlate
 from gaittrack.vocabulary import SIDES, Side
 
@@ -71,7 +72,7 @@ def detect_from_force(motion: Motion) -> tuple[tuple[Event, ...], tuple[Problem,
         load = sign * plate.force_n[:, up]
         for hit in _hits(load, plate.rate_hz):
             owner = _owner(plate, hit, load, feet, motion.rate_hz, up)
-            if isinstance(owner, str):
+            if isinstance(owner, Reason):
                 problems.append(_unclean(plate, hit, owner))
                 continue
             events.append(Event(hit.start_s, owner.side, "initial_contact", "force"))
@@ -79,9 +80,9 @@ def detect_from_force(motion: Motion) -> tuple[tuple[Event, ...], tuple[Problem,
     return tuple(sorted(events, key=lambda event: event.time_s)), tuple(problems)
 
 
-def _unclean(plate: ForcePlate, hit: _Hit, reason: str) -> Problem:
+def _unclean(plate: ForcePlate, hit: _Hit, why: Reason) -> Problem:
     where = f"{plate.name}, {hit.start_s:.2f}-{hit.stop_s:.2f} s"
-    return Problem("info", f"Not a clean hit: {reason}.", where, "Not used for events.")
+    return Problem("info", Reason("not_a_clean_hit", why=why), where)
 
 
 def _feet(motion: Motion) -> list[_Foot]:
@@ -126,36 +127,36 @@ def _crossing(load: FloatArray, after: int, rate_hz: float) -> float:
 
 def _owner(
     plate: ForcePlate, hit: _Hit, load: FloatArray, feet: list[_Foot], rate_hz: float, up: int
-) -> _Foot | str:
+) -> _Foot | Reason:
     """Return the one foot that made a hit, or why it is not clean."""
     first, last = (int(round(time * plate.rate_hz)) for time in (hit.start_s, hit.stop_s))
     cop = plate.centre_of_pressure_m[first:last][load[first:last] > COP_LOAD_N]
     cop = cop[~np.isnan(cop).any(axis=1)]
     if not len(cop):
-        return "no centre of pressure"
+        return Reason("no_centre_of_pressure")
     frames = slice(int(np.ceil(hit.start_s * rate_hz)), int(hit.stop_s * rate_hz) + 1)
     flat = [axis for axis in range(3) if axis != up]
     corners = plate.corners_m[:, flat]
     if np.isnan(corners).any():
         return _nearest_foot(feet, cop[:, flat].mean(axis=0), frames, flat)
     if not _inside(cop[:, flat], corners, INSIDE_M).all():
-        return "the centre of pressure comes within 10 mm of the plate's edge"
+        return Reason("near_edge_of_plate")
     on_plate = [foot for foot in feet if _stands_on(foot, corners, frames, flat)]
     if len(on_plate) > 1:
-        return "both feet are on the plate"
-    return on_plate[0] if on_plate else "no foot is seen on the plate"
+        return Reason("both_feet_on_plate")
+    return on_plate[0] if on_plate else Reason("no_foot_on_plate")
 
 
 def _nearest_foot(
     feet: list[_Foot], cop: FloatArray, frames: slice, flat: list[int]
-) -> _Foot | str:
+) -> _Foot | Reason:
     near = [
         foot
         for foot in feet
         if (distance := _median_distance(foot, cop, frames, flat)) is not None
         and distance < NEAR_FOOT_M
     ]
-    return near[0] if len(near) == 1 else "which foot loads the plate cannot be told"
+    return near[0] if len(near) == 1 else Reason("foot_on_plate_unclear")
 
 
 def _median_distance(foot: _Foot, cop: FloatArray, frames: slice, flat: list[int]) -> float | None:

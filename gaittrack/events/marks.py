@@ -66,8 +66,7 @@ def without_repeats(marks: Iterable[Event]) -> tuple[tuple[Event, ...], tuple[Pr
         kept.append(mark)
     if not repeated:
         return tuple(kept), ()
-    what = f"{repeated} marks of the same foot and kind stand there twice within 50 ms."
-    return tuple(kept), (Problem("info", what, _WHERE, "The first of each is used."),)
+    return tuple(kept), (Problem("info", Reason("marks_repeated", n=repeated), _WHERE),)
 
 
 def fit_of_marks(marks: Sequence[Event], seen: Sequence[Event]) -> MarksFit:
@@ -140,21 +139,11 @@ def _common_shift_s(marks: Sequence[Event], seen: Sequence[Event]) -> float | No
 def _clock_problem(shift_s: float) -> Problem:
     way = "late" if shift_s < 0 else "early"
     return Problem(
-        "warning",
-        f"All marks lie {abs(shift_s):.2f} s too {way} for the movement (or whole strides more): "
-        "they count from another moment.",
-        _WHERE,
-        "Not used: contacts and toe-offs are those of plates and markers. Correct the marks, or "
-        "give them as seconds from the first stored frame (--events).",
+        "warning", Reason("marks_shifted", shift_s=round(abs(shift_s), 2), way=way), _WHERE
     )
 
 
 def _apart_problem(count: int) -> Problem:
     return Problem(
-        "warning",
-        f"Fewer than half of {count} marks lie within {1000 * FITS_S:.0f} ms of the same contact "
-        "or toe-off as plates and markers show it.",
-        _WHERE,
-        "Cycles cut with them are rejected. Look at the marks: are kinds or sides exchanged, are "
-        "they of this recording?",
+        "warning", Reason("few_marks_fit", n=count, within_ms=round(1000 * FITS_S)), _WHERE
     )

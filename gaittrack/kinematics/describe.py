@@ -7,6 +7,7 @@ short gaps filled, smoothed twice, turned into the walker's axes, joint centres,
 from __future__ import annotations
 
 from collections.abc import Mapping
+from typing import Final
 
 from gaittrack.errors import DataError, Problem
 from gaittrack.kinematics.file_angles import choose_angles
@@ -22,10 +23,12 @@ from gaittrack.kinematics.smoothing import ANGLE_CUTOFF_HZ, RATE_CUTOFF_HZ, can_
 from gaittrack.kinematics.standing import other_zero_problems, zero_of_standing
 from gaittrack.kinematics.walker_points import WalkerPoints, walker_points
 from gaittrack.lab_map import LabMap
+from gaittrack.reasons import Reason
 from gaittrack.trial import FloatArray, Signal, Trial
 from gaittrack.vocabulary import JOINT_MEANING, SIDES, Joint, Side
 
 _FAST_JOINTS: tuple[Joint, ...] = ("ankle", "knee", "foot_pitch", "shank_lean")
+_NO_ZERO: Final = Reason("no_zero_of_foot")
 FEWEST_FRAMES = 10
 """Frames below which nothing can be smoothed; own choice."""
 
@@ -164,7 +167,7 @@ def _problems_of(
 
 def _neutral_problems(neutral: Mapping[Side, FootNeutral]) -> list[Problem]:
     return [
-        Problem("warning", "No neutral: ankle and foot pitch not defined.", side, str(foot.reason))
+        Problem("warning", Reason("no_neutral", why=foot.reason or _NO_ZERO), side)
         for side, foot in neutral.items()
         if foot.source == "none"
     ]

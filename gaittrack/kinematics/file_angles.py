@@ -13,6 +13,7 @@ import numpy as np
 
 from gaittrack.errors import Problem
 from gaittrack.kinematics.motion import AngleOrigin
+from gaittrack.reasons import Reason
 from gaittrack.trial import Signal, Trial
 from gaittrack.vocabulary import Joint, Side
 
@@ -77,13 +78,12 @@ def _compared(key: tuple[Side, Joint], own: Signal, markers: Signal) -> tuple[bo
         if (spread > 0)
         else 0.0
     )
-    words = (
-        f"The file's own {key[1].replace('_', ' ')} angle minus the one from markers: "
-        f"mean {difference.mean():+.1f}, SD {difference.std():.1f} deg, correlation "
-        f"{correlation:.2f}."
-    )
+    apart = {
+        "angle": key[1],
+        "mean_deg": round(float(difference.mean()), 1),
+        "sd_deg": round(float(difference.std()), 1),
+        "correlation": round(correlation, 2),
+    }
     if correlation < DOUBT_CORRELATION and min(first.std(), second.std()) > _LEAST_SPREAD_DEG:
-        action = "They are not the same angle: the one from markers is used. Check sign and side."
-        return False, Problem("warning", words, key[0], action)
-    action = "The file's own is used, as its laboratory made it."
-    return True, Problem("info", words, key[0], action)
+        return False, Problem("warning", Reason("file_angle_is_another", **apart), key[0])
+    return True, Problem("info", Reason("file_angle_is_used", **apart), key[0])

@@ -16,6 +16,7 @@ from gaittrack.kinematics.foot_flat import still_frames
 from gaittrack.kinematics.gaps import runs
 from gaittrack.kinematics.motion import LabAxes
 from gaittrack.kinematics.sagittal_angles import FORWARD, UP
+from gaittrack.reasons import Reason
 from gaittrack.trial import FloatArray
 from gaittrack.vocabulary import SIDES
 
@@ -95,8 +96,7 @@ def rise_problems(rise: FloatArray) -> list[Problem]:
     """Tell of a floor that is not level."""
     if not rise.any():
         return []
-    what = f"The floor rises by {1000 * rise[0]:+.1f} mm per metre along the first way."
+    rise_mm = round(float(1000 * rise[0]), 1)
     if is_ramp(rise):
-        ramp = "A ramp? Heights are left as recorded: clearance and foot-flat may not be defined."
-        return [Problem("warning", what, "floor", ramp)]
-    return [Problem("info", what, "floor", "Heights and foot pitch are taken from that floor.")]
+        return [Problem("warning", Reason("ramp", rise_mm=rise_mm), "floor")]
+    return [Problem("info", Reason("floor_rises", rise_mm=rise_mm), "floor")]

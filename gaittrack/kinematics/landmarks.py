@@ -15,6 +15,7 @@ from functools import lru_cache
 
 from gaittrack.errors import LayoutError, Problem
 from gaittrack.lab_map import LabMap
+from gaittrack.reasons import Reason
 from gaittrack.vocabulary import SIDES, Side
 
 
@@ -281,9 +282,8 @@ def _rival_problems(chosen: Mapping[str, str], rivals: Mapping[str, list[str]]) 
     return [
         Problem(
             "info",
-            f"{len(labels)} labels spell this landmark ({', '.join(labels)}).",
+            Reason("rival_labels", n=len(labels), labels=tuple(labels), used=chosen[key]),
             key,
-            f"{chosen[key]!r} is used; a map file can choose another.",
         )
         for key, labels in rivals.items()
         if len(labels) > 1

@@ -14,6 +14,7 @@ import numpy as np
 
 from gaittrack.errors import Problem
 from gaittrack.kinematics.sagittal_angles import FORWARD, LEFT
+from gaittrack.reasons import Reason
 from gaittrack.trial import BoolArray, FloatArray
 from gaittrack.vocabulary import SIDES, Side
 
@@ -141,10 +142,14 @@ def _jump_problem(side: Side, hidden: Mapping[str, BoolArray], rate_hz: float) -
     frames = np.flatnonzero(np.logical_or.reduce(list(hidden.values())))
     return Problem(
         "warning",
-        f"In {len(frames)} frames from {frames[0] / rate_hz:.2f} to {frames[-1] / rate_hz:.2f} s "
-        f"markers of the {side} leg change their distance: a marker jumped or changed its name.",
+        Reason(
+            "markers_jump",
+            n=len(frames),
+            from_s=round(float(frames[0] / rate_hz), 2),
+            to_s=round(float(frames[-1] / rate_hz), 2),
+            side=side,
+        ),
         ", ".join(sorted(hidden)),
-        "These samples count as missing. Look at the markers there.",
     )
 
 
@@ -170,13 +175,7 @@ def find_turned_feet(points: Mapping[str, FloatArray]) -> tuple[Side, ...]:
 
 def turned_problem(side: Side) -> Problem:
     """Return what to say of a foot that :func:`find_turned_feet` found."""
-    return Problem(
-        "warning",
-        "The heel lies ahead of the forefoot: are their names exchanged?",
-        f"{side} foot",
-        "What depends on them (foot and ankle angles, clearance, steps from markers) is not "
-        "defined. Name the landmarks in a map file ([landmarks]).",
-    )
+    return Problem("warning", Reason("foot_turned_round"), f"{side} foot")
 
 
 def _spread_share(points: Mapping[str, FloatArray], one: str, other: str) -> float:
@@ -193,18 +192,14 @@ def _spread_share(points: Mapping[str, FloatArray], one: str, other: str) -> flo
 def _loose_problem(inner: str, joint: str, share: float) -> Problem:
     return Problem(
         "warning",
-        f"Its distance to the outer {joint} marker changes by {share:.0%}: not on one bone.",
+        Reason("loose_marker", joint=f"{joint}_joint", percent=round(100 * share, 0)),
         inner,
-        f"Left out; the {joint} is taken from the outer marker alone. Check the labels.",
     )
 
 
 def _stretched_problem(side: str, share: float) -> Problem:
     return Problem(
-        "warning",
-        f"The distance from knee to ankle changes by {share:.0%}: a marker is wrong or swapped.",
-        f"{side} shank",
-        "Angles of this leg cannot be trusted. Check the labels.",
+        "warning", Reason("stretched_shank", percent=round(100 * share, 0)), f"{side} shank"
     )
 
 
@@ -230,12 +225,4 @@ def find_crossed_sides(points: Mapping[str, FloatArray]) -> tuple[Problem, ...]:
     ]
     if not apart or float(np.median(apart)) > -CROSSED_M:
         return ()
-    return (
-        Problem(
-            "warning",
-            "The left markers of the body lie to the right of the right ones.",
-            "sides",
-            "Either the labels are swapped, an axis is mirrored, or the person walks backwards: "
-            "sides, lengths sideways and the hip cannot be trusted.",
-        ),
-    )
+    return (Problem("warning", Reason("sides_crossed"), "sides"),)

@@ -13,6 +13,7 @@ import numpy as np
 
 from gaittrack.errors import Problem
 from gaittrack.kinematics.sagittal_angles import FORWARD, LEFT, UP
+from gaittrack.reasons import Reason
 from gaittrack.trial import FloatArray
 from gaittrack.vocabulary import SIDES, Side
 
@@ -40,7 +41,7 @@ _BONDS = (
 )
 _LEG = ("knee", "ankle", "heel", *_FRONTS)
 
-Reasons = dict[str, str]
+Reasons = dict[str, Reason]
 
 
 def names_off_their_leg(points: Mapping[str, FloatArray]) -> Reasons:
@@ -53,7 +54,7 @@ def names_off_their_leg(points: Mapping[str, FloatArray]) -> Reasons:
 
     Returns
     -------
-    dict of landmark to str
+    dict of landmark to Reason
         Why it is left out. Where no single marker explains what is seen, the whole leg from the
         knee down is. What happens in less than a tenth of the frames is left to
         :func:`gaittrack.kinematics.loose_markers.hide_jumps`.
@@ -68,9 +69,8 @@ def names_off_their_leg(points: Mapping[str, FloatArray]) -> Reasons:
         broken = {pair: metres for pair, metres in spread.items() if not np.isnan(metres)}
         for name in _explain(bonds, list(broken)):
             if f"{side}_{name}" in points:
-                reasons[f"{side}_{name}"] = (
-                    f"distances in the {side} leg change by up to {max(broken.values()):.2f} m: "
-                    "not a marker of this leg, or names change on the way"
+                reasons[f"{side}_{name}"] = Reason(
+                    "distances_change", side=side, by_m=round(max(broken.values()), 2)
                 )
     return reasons
 
@@ -110,7 +110,7 @@ def names_out_of_place(points: Mapping[str, FloatArray]) -> Reasons:
 
     Returns
     -------
-    dict of landmark to str
+    dict of landmark to Reason
         Why it is left out. A body that is turned or mirrored as a whole is told of elsewhere.
     """
     reasons = _of_pelvis(points)
@@ -129,7 +129,7 @@ def _of_pelvis(points: Mapping[str, FloatArray]) -> Reasons:
     if apart and np.median(list(apart.values())) < 0:
         return {}
     reasons = {
-        f"{side}_{name}": "it lies on the other side of the pelvis: left and right exchanged"
+        f"{side}_{name}": Reason("other_side_of_pelvis")
         for name in ("asis", "psis", "hip")
         if apart.get(name, 0.0) < -CROSSED_M
         for side in SIDES
@@ -141,8 +141,8 @@ def _of_pelvis(points: Mapping[str, FloatArray]) -> Reasons:
         if _middle(points, f"{side}_asis", back, FORWARD) < -ORDER_M
     ]
     if behind and not _points_back(points, *SIDES):
-        words = "the front of the pelvis lies behind its back: names exchanged"
-        reasons |= {key: words for pair in behind for key in pair}
+        reason = Reason("pelvis_front_behind")
+        reasons |= {key: reason for pair in behind for key in pair}
     return reasons
 
 
@@ -161,8 +161,8 @@ def _uneven(points: Mapping[str, FloatArray], name: str, limit_m: float) -> Reas
     higher_m = abs(_middle(points, f"left_{name}", f"right_{name}", UP))
     if not higher_m > limit_m:
         return {}
-    words = f"left and right differ in height by {higher_m:.2f} m: not a pair"
-    return {f"{side}_{name}": words for side in SIDES}
+    reason = Reason("uneven_pair", by_m=round(higher_m, 2))
+    return {f"{side}_{name}": reason for side in SIDES}
 
 
 def _of_leg(points: Mapping[str, FloatArray], side: Side) -> Reasons:
@@ -171,19 +171,19 @@ def _of_leg(points: Mapping[str, FloatArray], side: Side) -> Reasons:
         f"{side}_{name}" for name in ("asis", "hip", "knee", "ankle", "heel", "toe", "metatarsal_5")
     )
     if _middle(points, front, hip, UP) < 0:
-        words = "the front of the pelvis does not lie above the hip: names exchanged"
-        reasons |= {front: words, hip: words}
+        reason = Reason("pelvis_front_below_hip")
+        reasons |= {front: reason, hip: reason}
     if _middle(points, knee, ankle, UP) < LEAST_RISE_M:
-        words = "the knee does not lie above the ankle: names exchanged"
-        reasons |= {knee: words, ankle: words}
+        reason = Reason("knee_not_above_ankle")
+        reasons |= {knee: reason, ankle: reason}
     if _points_back(points, side):
         return reasons
     if _middle(points, ankle, heel, FORWARD) < -ORDER_M:
-        words = "the ankle lies behind the heel: names exchanged"
-        reasons |= {ankle: words, heel: words}
+        reason = Reason("ankle_behind_heel")
+        reasons |= {ankle: reason, heel: reason}
     if _toe_lead(points, toe, outer, heel) < -ORDER_M:
-        words = "the toe lies behind the fifth metatarsal: names exchanged"
-        reasons |= {toe: words, outer: words}
+        reason = Reason("toe_behind_metatarsal")
+        reasons |= {toe: reason, outer: reason}
     return reasons
 
 
@@ -209,12 +209,12 @@ def _toe_lead(points: Mapping[str, FloatArray], toe: str, outer: str, heel: str)
     return float(np.median(lead)) if len(lead) else float("nan")
 
 
-def misnamed_problems(reasons: Mapping[str, str], labels: Mapping[str, str]) -> list[Problem]:
+def misnamed_problems(reasons: Mapping[str, Reason], labels: Mapping[str, str]) -> list[Problem]:
     """Return what to say of landmarks that are left out.
 
     Parameters
     ----------
-    reasons : mapping of landmark to str
+    reasons : mapping of landmark to Reason
         From the functions above.
     labels : mapping of landmark to str
         The file's labels.
@@ -224,16 +224,10 @@ def misnamed_problems(reasons: Mapping[str, str], labels: Mapping[str, str]) -> 
     list of Problem
         One per reason.
     """
-    together: dict[str, list[str]] = {}
+    together: dict[Reason, list[str]] = {}
     for key, reason in reasons.items():
         together.setdefault(reason, []).append(labels[key])
     return [
-        Problem(
-            "warning",
-            f"Left out: {reason}.",
-            ", ".join(names),
-            "Nothing is taken from them. Check the labels, or name the landmarks in a map file "
-            "([landmarks]).",
-        )
+        Problem("warning", Reason("landmark_left_out", why=reason), ", ".join(names))
         for reason, names in together.items()
     ]

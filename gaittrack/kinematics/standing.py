@@ -14,6 +14,7 @@ from gaittrack.kinematics.foot_flat import find_neutral, standing_neutral
 from gaittrack.kinematics.motion import FootNeutral
 from gaittrack.kinematics.walker_points import walker_points
 from gaittrack.lab_map import LabMap
+from gaittrack.reasons import Reason
 from gaittrack.trial import FloatArray, Trial
 from gaittrack.vocabulary import Side
 
@@ -53,12 +54,7 @@ def zero_of_standing(
         )
     if not points.axes.pass_number.any():
         return neutrals, ()
-    walked = Problem(
-        "warning",
-        "The person walks in the standing trial: the foot's zero is its usual slope there.",
-        name,
-        "Give a recording of standing still, or leave it out.",
-    )
+    walked = Problem("warning", Reason("walks_in_standing"), name)
     return neutrals, (walked,)
 
 
@@ -88,13 +84,7 @@ def other_zero_problems(
         if side in walked
     }
     return [
-        Problem(
-            "warning",
-            f"Flat on the floor the foot slopes {degrees:+.1f} deg against the standing trial.",
-            f"{side} foot",
-            "Ankle and foot angles are off by that much if the standing trial is of other shoes, "
-            "other markers, another person or a foot that does not stand flat.",
-        )
+        Problem("warning", Reason("other_zero", angle_deg=round(degrees, 1)), f"{side} foot")
         for side, degrees in apart.items()
         if not math.isnan(degrees) and abs(degrees) > OTHER_ZERO_DEG
     ]

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from typing import Final
 
 import numpy as np
 
@@ -28,6 +29,7 @@ from gaittrack.kinematics.motion import LabAxes
 from gaittrack.kinematics.sagittal_angles import LEFT
 from gaittrack.kinematics.smoothing import ANGLE_CUTOFF_HZ, RATE_CUTOFF_HZ, low_pass
 from gaittrack.lab_map import LabMap
+from gaittrack.reasons import Reason
 from gaittrack.trial import BoolArray, FloatArray, Trial
 from gaittrack.vocabulary import Side
 
@@ -53,6 +55,7 @@ _SEEN_SHARE = 0.8
 _LONG_LABEL_LIST = 40
 
 Points = Mapping[str, FloatArray]
+_NO_EVIDENCE: Final = Reason("nothing_shows_side")
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -194,9 +197,8 @@ def _fit_landmarks(trial: Trial, lab_map: LabMap) -> tuple[LandmarkFit, tuple[Pr
     side, evidence = _lone_side(trial, lab_map)
     problem = Problem(
         "info" if evidence else "warning",
-        f"No label names a side; the leg is taken as the {side} one.",
+        Reason("side_not_named", side=side, why=evidence or _NO_EVIDENCE),
         trial.provenance.file_name,
-        evidence or "Nothing in the file shows which it is: name the landmarks in a map file.",
     )
     return find_landmarks(labels, lab_map, lone_side=side), (problem,)
 
@@ -210,14 +212,14 @@ def _no_landmarks(trial: Trial) -> LayoutError:
     )
 
 
-def _lone_side(trial: Trial, lab_map: LabMap) -> tuple[Side, str]:
+def _lone_side(trial: Trial, lab_map: LabMap) -> tuple[Side, Reason | None]:
     """Tell which leg was recorded from where its outer markers lie."""
     fit = find_landmarks(trial.markers, lab_map, lone_side="right")
     points = {key: trial.markers[label] for key, label in fit.labels.items()}
     try:
         axes = find_axes(points, rate_hz=trial.rate_hz)
     except MissingSignalError:
-        return "right", ""
+        return "right", None
     turned = _turn(np.stack(list(points.values()), axis=1), list(points), axes, trial.rate_hz)
     for outer, inner in _LATERAL_PAIRS:
         pair = [turned.get(f"right_{name}") for name in (outer, inner)]
@@ -225,14 +227,12 @@ def _lone_side(trial: Trial, lab_map: LabMap) -> tuple[Side, str]:
             outward = float(np.nanmean(pair[0][:, LEFT] - pair[1][:, LEFT]))
             if abs(outward) > 0.01:
                 side: Side = "left" if outward > 0 else "right"
-                return side, f"Its outer {outer.replace('_', ' ')} marker lies to the {side}."
-    return "right", ""
+                return side, Reason("outer_marker_shows_side", landmark=f"outer_{outer}", side=side)
+    return "right", None
 
 
 def _unseen_problems(unseen: list[str], fit: LandmarkFit) -> list[Problem]:
     return [
-        Problem(
-            "warning", "Labelled, but missing in every frame.", fit.labels[key], f"No {key} then."
-        )
+        Problem("warning", Reason("marker_never_seen", landmark=key), fit.labels[key])
         for key in unseen
     ]

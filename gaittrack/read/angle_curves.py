@@ -13,13 +13,14 @@ from dataclasses import replace
 
 from gaittrack.errors import Problem
 from gaittrack.read.angle_plausibility import Trace, settle_angles
-from gaittrack.read.angle_series import NOT_THE_ANGLE, report_columns
+from gaittrack.read.angle_series import A_SPREAD, NOT_THE_ANGLE, PLANE_UNCLEAR, report_columns
 from gaittrack.read.column_names import ColumnName
 from gaittrack.read.cycle_facts import CycleFacts
 from gaittrack.read.percent_grid import on_grid, percent_by_numbers
 from gaittrack.read.preamble import declared_side, declared_unit
 from gaittrack.read.sheet_columns import Sheet
 from gaittrack.read.sheet_question import SeenColumn, ask
+from gaittrack.reasons import Reason
 from gaittrack.trial import AngleCurve, FloatArray
 from gaittrack.vocabulary import SIDES, Joint, Side
 
@@ -95,11 +96,9 @@ def _mark_means(sheet: Sheet, traces: Sequence[Trace], columns: Sequence[int]) -
 
 def report_unused_columns(sheet: Sheet) -> None:
     """Record which columns are spreads, other planes, or unclear."""
-    report_columns(sheet, "spread", "info", "A spread, not an angle; not used.")
+    report_columns(sheet, "spread", "info", A_SPREAD)
     report_columns(sheet, "other_plane", "info", NOT_THE_ANGLE)
-    report_columns(
-        sheet, "unclear", "warning", "Its plane is not clear; not used. A map file can name it."
-    )
+    report_columns(sheet, "unclear", "warning", PLANE_UNCLEAR)
 
 
 def finished_curves(
@@ -153,19 +152,14 @@ def _name_cycles(traces: Sequence[Trace]) -> list[str]:
 
 
 def _report_missing(sheet: Sheet, traces: Sequence[Trace]) -> None:
-    for key, what, lack in (
-        ("cycle_time_s", "cycle time", "rates"),
-        ("toe_off_percent", "toe-off", "swing measures"),
+    for key, code in (
+        ("cycle_time_s", "curves_without_cycle_time"),
+        ("toe_off_percent", "curves_without_toe_off"),
     ):
         count = sum(math.isnan(getattr(trace, key)) for trace in traces)
         if count:
             sheet.problems.append(
-                Problem(
-                    "info",
-                    f"{count} of {len(traces)} curves have no {what}.",
-                    "sheet",
-                    f"They give no {lack}.",
-                )
+                Problem("info", Reason(code, n=count, n_all=len(traces)), "sheet")
             )
 
 

@@ -16,6 +16,7 @@ import numpy as np
 
 from gaittrack.errors import Problem
 from gaittrack.read.column_names import read_column_name
+from gaittrack.reasons import Reason
 from gaittrack.trial import FloatArray
 from gaittrack.vocabulary import Joint, Side
 
@@ -69,7 +70,7 @@ class Trace:
     cycle_time_s: float = math.nan
     toe_off_percent: float = math.nan
     is_mean: bool = False
-    note: str = ""
+    note: Reason | None = None
 
 
 @dataclass(slots=True)
@@ -122,7 +123,7 @@ def settle_angles(
     _check_others(traces, settled)
     for note in dict.fromkeys(trace.note for trace in guessed if trace.note):
         names = _names(trace for trace in guessed if trace.note == note)
-        settled.problems.append(Problem("info", note, names, "A map file can say otherwise."))
+        settled.problems.append(Problem("info", note, names))
     return settled
 
 
@@ -139,14 +140,7 @@ def _unit(traces: Sequence[Trace], told: str | None, header: str, settled: Settl
     unit = said or looks or "deg"
     settled.steps.append(f"unit: {unit} ({'as told' if told else 'header' if said else 'by size'})")
     if not said and unit == "rad":
-        settled.problems.append(
-            Problem(
-                "warning",
-                "No unit is given; the numbers are as small as radians.",
-                "sheet",
-                "Taken as radians; a map file can say otherwise.",
-            )
-        )
+        settled.problems.append(Problem("warning", Reason("radians_by_size"), "sheet"))
     return unit
 
 
@@ -180,8 +174,7 @@ def _settle_knees(knees: Sequence[Trace], settled: Settled) -> None:
         if low > 90:
             _doubt_or_warn(
                 trace,
-                f"knee angle from {low:.0f} to {high:.0f}: if straight is 180, "
-                "sign = -1 and zero_deg = 180",
+                Reason("knee_near_180", low=round(low), high=round(high)),
                 settled,
             )
         elif turned and not trace.is_told and any(surely):
@@ -189,23 +182,18 @@ def _settle_knees(knees: Sequence[Trace], settled: Settled) -> None:
             settled.steps.append(f"sign of {trace.name!r} turned: knee flexion was negative")
             settled.problems.append(
                 Problem(
-                    "warning",
-                    f"The knee angle runs from {low:.0f} to {high:.0f}; no knee hyperextends so.",
-                    trace.name,
-                    "Its sign was turned, so that flexion is positive.",
+                    "warning", Reason("knee_turned", low=round(low), high=round(high)), trace.name
                 )
             )
         elif turned:
             _doubt_or_warn(
-                trace, f"knee angle from {low:.0f} to {high:.0f}: is flexion negative?", settled
+                trace, Reason("knee_flexion_negative", low=round(low), high=round(high)), settled
             )
 
 
-def _doubt_or_warn(trace: Trace, doubt: str, settled: Settled) -> None:
+def _doubt_or_warn(trace: Trace, doubt: Reason, settled: Settled) -> None:
     if trace.is_told:
-        settled.problems.append(
-            Problem("warning", f"Implausible: {doubt}", trace.name, "Kept as the map says.")
-        )
+        settled.problems.append(Problem("warning", Reason("implausible", doubt=doubt), trace.name))
     else:
         settled.doubts.append(f"sign or zero of {trace.name!r}: {doubt}")
         settled.doubtful.add(trace.name)
@@ -218,18 +206,13 @@ def _settle_ankles(ankles: Sequence[Trace], settled: Settled, over_cycle: bool) 
     ]
     for trace in shifted:
         if trace.is_told:
-            _doubt_or_warn(trace, "ankle angle near 90", settled)
+            _doubt_or_warn(trace, Reason("ankle_near_90"), settled)
             continue
         offset = math.copysign(RIGHT_ANGLE_DEG, float(np.nanmedian(trace.values)))
         trace.values = trace.values - offset
         settled.steps.append(f"{offset:g} deg taken off {trace.name!r}")
         settled.problems.append(
-            Problem(
-                "warning",
-                f"The ankle angle lies near {offset:g}: a right angle is called {offset:g}.",
-                trace.name,
-                f"{offset:g} deg were taken off; larger is taken as more dorsiflexion.",
-            )
+            Problem("warning", Reason("ankle_right_angle", zero_deg=offset), trace.name)
         )
     _judge_ankle_signs(ankles, shifted, settled, over_cycle)
 
@@ -248,7 +231,7 @@ def _judge_ankle_signs(
     if not verdicts or not all(verdict < 0 for verdict in verdicts):
         return
     names = _names(ankles)
-    doubt = "the ankle moves as if plantarflexion were positive"
+    doubt = Reason("plantarflexion_positive")
     near_90 = any(not trace.is_told for trace in shifted)
     known = all(trace.is_told or read_column_name(trace.name).says_sign for trace in ankles)
     on_both = len(verdicts) > 1 and not known
@@ -257,14 +240,7 @@ def _judge_ankle_signs(
         settled.doubts.append(f"sign of {names}: {where}{doubt}")
         settled.doubtful.update(trace.name for trace in ankles if not trace.is_told)
         return
-    settled.problems.append(
-        Problem(
-            "warning",
-            f"On looking, {doubt}.",
-            names,
-            "Nothing was turned. Look at the curve; a map file can turn it with sign = -1.",
-        )
-    )
+    settled.problems.append(Problem("warning", Reason("on_looking", doubt=doubt), names))
 
 
 def _push_off_vote(values: FloatArray, over_cycle: bool) -> int:
@@ -298,9 +274,10 @@ def _check_others(traces: Iterable[Trace], settled: Settled) -> None:
         low, high = _ends(trace.values)
         least, most = limits.get(trace.joint, (-180, 180))
         if low < least or high > most:
-            _doubt_or_warn(trace, f"{trace.joint} angle from {low:.0f} to {high:.0f}", settled)
+            doubt = Reason("angle_range", angle=trace.joint, low=round(low), high=round(high))
+            _doubt_or_warn(trace, doubt, settled)
         elif low + high < MOSTLY_EXTENDED_DEG.get(trace.joint, -math.inf):
-            doubt = f"hip angle from {low:.0f} to {high:.0f}, mostly extended: is flexion negative?"
+            doubt = Reason("hip_mostly_extended", low=round(low), high=round(high))
             _doubt_or_warn(trace, doubt, settled)
 
 

@@ -7,6 +7,7 @@ degrees and our signs, and the events that its own columns or rows mark.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import Final
 
 import numpy as np
 
@@ -16,6 +17,7 @@ from gaittrack.read.preamble import declared_rate_hz, declared_side, declared_un
 from gaittrack.read.sheet_columns import Sheet
 from gaittrack.read.sheet_events import sheet_events
 from gaittrack.read.time_base import TimeBase, find_time_base
+from gaittrack.reasons import Reason
 from gaittrack.trial import Event, Signal
 from gaittrack.vocabulary import JOINT_MEANING, SIDES, Joint, Side
 
@@ -26,7 +28,10 @@ no angle but missing; our choice. An angle in whole degrees passes 0 without a j
 
 Angles = dict[tuple[Side, Joint], Signal]
 
-NOT_THE_ANGLE = "Another plane, joint or quantity, or typical values; not used."
+NOT_THE_ANGLE: Final = "columns_of_other_things"
+PLANE_UNCLEAR: Final = "columns_of_unclear_plane"
+A_SPREAD: Final = "columns_of_spread"
+"""Codes of why columns are left out."""
 
 
 def read_series(
@@ -156,12 +161,7 @@ def _hide_zeros(sheet: Sheet, traces: Sequence[Trace]) -> None:
         if hidden.any():
             trace.values = np.where(hidden, np.nan, values)
             sheet.problems.append(
-                Problem(
-                    "warning",
-                    f"{int(hidden.sum())} numbers are exactly 0 for a stretch, with a jump.",
-                    trace.name,
-                    "They count as missing.",
-                )
+                Problem("warning", Reason("zeros_with_jump", n=int(hidden.sum())), trace.name)
             )
 
 
@@ -177,9 +177,9 @@ def _plainest(sheet: Sheet, columns: Sequence[int]) -> int | None:
         if len(plain) != 1:
             return None
         used, others = plain[0], [c for c in columns if c != plain[0]]
-    names = ", ".join(repr(sheet.labels[place]) for place in others)
+    names = tuple(repr(sheet.labels[place]) for place in others)
     sheet.problems.append(
-        Problem("warning", f"{names} spells the same angle.", sheet.labels[used], "Not used.")
+        Problem("warning", Reason("same_angle_twice", names=names), sheet.labels[used])
     )
     return used
 
@@ -193,13 +193,11 @@ def _trace(sheet: Sheet, column: int, side: Side, joint: Joint) -> Trace:
 
 def _report_unused(sheet: Sheet) -> None:
     report_columns(sheet, "other_plane", "info", NOT_THE_ANGLE)
-    report_columns(
-        sheet, "unclear", "warning", "Its plane is not clear; not used. A map file can name it."
-    )
-    report_columns(sheet, "spread", "info", "A spread, not an angle; not used.")
+    report_columns(sheet, "unclear", "warning", PLANE_UNCLEAR)
+    report_columns(sheet, "spread", "info", A_SPREAD)
 
 
-def report_columns(sheet: Sheet, role: str, level: Level, action: str) -> None:
+def report_columns(sheet: Sheet, role: str, level: Level, code: str) -> None:
     """Record that the columns which play ``role`` are not used."""
     names = [
         repr(label)
@@ -207,10 +205,7 @@ def report_columns(sheet: Sheet, role: str, level: Level, action: str) -> None:
         if name.role == role
     ]
     if names:
-        plural = "columns are" if len(names) > 1 else "column is"
-        sheet.problems.append(
-            Problem(level, f"{len(names)} {plural} left out.", ", ".join(names), action)
-        )
+        sheet.problems.append(Problem(level, Reason(code, n=len(names)), ", ".join(names)))
 
 
 def _signals(traces: Sequence[Trace], base: TimeBase) -> Angles:

@@ -26,6 +26,7 @@ from gaittrack.read.sheet_columns import Sheet, open_sheet
 from gaittrack.read.table_sniffing import read_text_table
 from gaittrack.read.text_decoding import decode_text
 from gaittrack.read.workbook import is_workbook, read_workbook_table
+from gaittrack.reasons import Reason
 from gaittrack.trial import Provenance, Trial
 
 FORMAT = "joint-angle sheet"
@@ -152,12 +153,7 @@ def _open(path: Path, content: bytes, lab_map: LabMap) -> Sheet:
     sheet.steps.append(f"sheet {name!r} of the workbook")
     if others and told.workbook_sheet is None:
         sheet.problems.append(
-            Problem(
-                "info",
-                f"The workbook has {len(others)} more sheets without a table of numbers.",
-                f"sheet {name!r}",
-                "Only this one is read.",
-            )
+            Problem("info", Reason("more_sheets", n=len(others)), f"sheet {name!r}")
         )
     return sheet
 
@@ -197,13 +193,7 @@ def _layout_without_percent(sheet: Sheet, rate_hz: float | None) -> str:
         return "time_series"
     if len(sheet.body) in USUAL_COUNTS and _closes(sheet):
         sheet.problems.append(
-            Problem(
-                "warning",
-                f"No column of time or per cent; {len(sheet.body)} rows, and each angle ends "
-                "where it began.",
-                "sheet",
-                "Taken as 0 to 100 % of a cycle; a map file can say otherwise.",
-            )
+            Problem("warning", Reason("percent_by_rows", n_rows=len(sheet.body)), "sheet")
         )
         return "cycles"
     raise sheet.question(
@@ -223,12 +213,7 @@ def _fraction_or_seconds(sheet: Sheet, column: int) -> None:
             layout="?",
         )
     sheet.problems.append(
-        Problem(
-            "warning",
-            f"It is called a time and runs from 0 to {last:g}.",
-            sheet.labels[column],
-            "Taken as parts of a cycle; a map file can say otherwise.",
-        )
+        Problem("warning", Reason("time_as_parts", last=float(last)), sheet.labels[column])
     )
 
 

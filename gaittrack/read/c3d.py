@@ -26,6 +26,7 @@ from gaittrack.read.c3d_records import BLOCK, FRESH_FILE, KEY, MIPS, PROCESSORS
 from gaittrack.read.c3d_still_points import without_still_points
 from gaittrack.read.c3d_units import metres_per_unit
 from gaittrack.read.c3d_words import stored_points
+from gaittrack.reasons import Reason
 from gaittrack.trial import BoolArray, FloatArray, Provenance, Trial
 
 LARGEST_COORDINATE = 1e7
@@ -209,24 +210,16 @@ def _missing(points: FloatArray, fourth: FloatArray) -> tuple[BoolArray, tuple[P
     solid = ~(not_a_number | zero | rubbish)
     if negative.all() and solid.any() and np.ptp(points[solid], axis=0).max() > 0:
         negative[:] = False
-        problems.append(
-            Problem(
-                "warning",
-                "Every point is marked as missing although the coordinates vary.",
-                "points",
-                "The coordinates are kept.",
-            )
-        )
-    unmarked = {"0 0 0": zero & ~negative, "impossible coordinates": rubbish & ~negative}
-    counts = {what: int(samples.sum()) for what, samples in unmarked.items()}
-    for what, count in counts.items():
+        problems.append(Problem("warning", Reason("all_marked_missing"), "points"))
+    unmarked = {"zero_samples": zero & ~negative, "impossible_samples": rubbish & ~negative}
+    counts = {code: int(samples.sum()) for code, samples in unmarked.items()}
+    for code, count in counts.items():
         if count:
             problems.append(
                 Problem(
-                    "info" if what == "0 0 0" else "warning",
-                    f"{count} of {zero.size} samples are {what}.",
+                    "info" if code == "zero_samples" else "warning",
+                    Reason(code, n=count, n_all=int(zero.size)),
                     "points",
-                    "They count as missing.",
                 )
             )
     return not_a_number | zero | rubbish | negative, tuple(problems)
@@ -256,12 +249,7 @@ def _centre(markers: FloatArray) -> FloatArray:
 def _others(names: PointNames) -> tuple[Problem, ...]:
     if not names.others:
         return ()
-    shown = ", ".join(names.others[:12]) + (" …" if len(names.others) > 12 else "")
+    shown = (*names.others[:12], *(("…",) if len(names.others) > 12 else ()))
     return (
-        Problem(
-            "info",
-            f"{len(names.others)} points are outputs of a model and not used: {shown}.",
-            "POINT:LABELS",
-            "They are left out.",
-        ),
+        Problem("info", Reason("model_outputs", n=len(names.others), names=shown), "POINT:LABELS"),
     )

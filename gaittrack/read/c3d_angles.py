@@ -14,6 +14,7 @@ from collections.abc import Mapping
 import numpy as np
 
 from gaittrack.errors import Problem
+from gaittrack.reasons import Reason
 from gaittrack.trial import FloatArray, Signal
 from gaittrack.vocabulary import JOINT_MEANING, SIDES, Joint, Side
 
@@ -82,15 +83,8 @@ def settle_file_angles(
         for side, values in settled.items():
             signals[side, joint] = Signal(values, "deg", JOINT_MEANING[joint])
     if signals:
-        names = ", ".join(f"{side} {joint}" for side, joint in signals)
-        problems.append(
-            Problem(
-                "info",
-                f"Joint angles of the file are taken over: {names}.",
-                "POINT:LABELS",
-                "The first component counts as sagittal, by common practice.",
-            )
-        )
+        names = tuple(Reason("angle_of_side", side=side, angle=joint) for side, joint in signals)
+        problems.append(Problem("info", Reason("file_angles_taken", names=names), "POINT:LABELS"))
     return signals, tuple(problems)
 
 
@@ -107,9 +101,8 @@ def _degrees(
         problems.append(
             Problem(
                 "warning",
-                f"No angle exceeds {largest:.2f}: too small for degrees in walking.",
+                Reason("angles_in_radians", largest=round(largest, 2)),
                 "POINT:ANGLE_UNITS",
-                "They are read as radians.",
             )
         )
     return {key: np.degrees(values) if is_radian else values for key, values in ordered}
@@ -130,12 +123,7 @@ def _settled(
     sign = _sign(joint, sides, legs, rate_hz)
     if sign < 0:
         problems.append(
-            Problem(
-                "warning",
-                "The angle moves as if the other direction were positive.",
-                f"{' and '.join(sides)} {joint}",
-                "Its sign was turned.",
-            )
+            Problem("warning", Reason("angle_turned"), f"{' and '.join(sides)} {joint}")
         )
     sides = {side: sign * values for side, values in sides.items()}
     low, high = LIMITS_DEG.get(joint, (-180.0, 180.0))
@@ -243,20 +231,10 @@ def _without_right_angle(values: FloatArray, side: Side, problems: list[Problem]
         return values
     zero = math.copysign(90.0, middle)
     problems.append(
-        Problem(
-            "warning",
-            f"The ankle angle lies near {zero:g}: a right angle is called {zero:g}.",
-            f"{side} ankle",
-            f"{zero:g} deg were taken off.",
-        )
+        Problem("warning", Reason("right_angle_taken_off", zero_deg=zero), f"{side} ankle")
     )
     return values - zero
 
 
 def _left_out(joint: Joint) -> Problem:
-    return Problem(
-        "warning",
-        "Sign or zero of this angle in the file cannot be made sure.",
-        joint,
-        "It is not used; angles from markers are, where there are markers.",
-    )
+    return Problem("warning", Reason("angle_not_sure"), joint)

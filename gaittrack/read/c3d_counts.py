@@ -14,6 +14,7 @@ from dataclasses import dataclass
 
 from gaittrack.errors import EmptyFileError, HeaderError, Problem, TruncatedFileError
 from gaittrack.read.c3d_records import BLOCK, FRESH_FILE, ByteOrder, ParameterSet, floats
+from gaittrack.reasons import Reason
 
 FULL_COUNT = 65535
 """POINT:FRAMES of this size says "look at LONG_FRAMES"."""
@@ -183,18 +184,18 @@ def declared_analog(parameters: ParameterSet) -> int | None:
 def _disagreement(declared: Counts, found: Counts) -> Problem:
     return Problem(
         "warning",
-        f"The parameters declare {_described(declared)}; the file's length fits "
-        f"{_described(found)} of the header.",
+        Reason("counts_disagree", declared=_described(declared), found=_described(found)),
         "header",
-        "Read by what fits the length; compare with another export.",
     )
 
 
-def _described(counts: Counts) -> str:
-    kind = "floats" if counts.word_bytes == 4 else "integers"
-    return (
-        f"{counts.n_frames} frames of {counts.n_points} points and {counts.n_analog} analog "
-        f"values as {kind}"
+def _described(counts: Counts) -> Reason:
+    return Reason(
+        "counts_of_file",
+        n_frames=counts.n_frames,
+        n_points=counts.n_points,
+        n_analog=counts.n_analog,
+        kind="floats" if counts.word_bytes == 4 else "integers",
     )
 
 

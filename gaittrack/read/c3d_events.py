@@ -16,6 +16,7 @@ import numpy as np
 from gaittrack.errors import Problem
 from gaittrack.read.c3d_labels import SIDE_WORDS, personal_texts, pieces_of
 from gaittrack.read.c3d_records import ParameterSet, floats
+from gaittrack.reasons import Reason
 from gaittrack.trial import Event, FloatArray
 from gaittrack.vocabulary import EventKind, Side
 
@@ -144,10 +145,7 @@ def _group_marks(parameters: ParameterSet, problems: list[Problem]) -> list[_Mar
     if len(set(counts)) > 1 and max(counts) > 0:
         problems.append(
             Problem(
-                "warning",
-                f"The numbers of events, times and labels differ ({', '.join(map(str, counts))}).",
-                "EVENT",
-                f"The first {count} are read.",
+                "warning", Reason("event_counts_differ", counts=tuple(counts), n=count), "EVENT"
             )
         )
     contexts += [""] * (count - len(contexts))
@@ -170,14 +168,7 @@ def _group_times(parameters: ParameterSet, problems: list[Problem]) -> FloatArra
         columns = stored.reshape(-1, 2)
         pairs = columns if _are_minutes(columns) else pairs
     if not _are_minutes(pairs):
-        problems.append(
-            Problem(
-                "warning",
-                "Event times are not whole minutes and seconds below 60.",
-                "EVENT:TIMES",
-                "Read as minutes and seconds all the same; compare them with the curves.",
-            )
-        )
+        problems.append(Problem("warning", Reason("event_times_odd"), "EVENT:TIMES"))
     return np.asarray(60.0 * pairs[:, 0] + pairs[:, 1])
 
 
@@ -196,21 +187,10 @@ def _on_the_trials_clock(times_s: list[float], clock: Clock) -> tuple[list[float
     if inside_as_written < len(times_s) and inside >= inside_as_written:
         return shifted, []
     if inside_as_written > inside:
-        return times_s, [
-            Problem(
-                "warning",
-                "Event times count from the first stored frame, not from the recording's frame 1.",
-                "EVENT:TIMES",
-                "They are taken as written, since only so they fall inside the data.",
-            )
-        ]
+        return times_s, [Problem("warning", Reason("event_times_from_first_frame"), "EVENT:TIMES")]
     return shifted, [
         Problem(
-            "warning",
-            f"The file begins at frame {clock.first_frame}; event times fit the data both from "
-            "there and from frame 1 of the recording.",
-            "EVENT:TIMES",
-            "They are counted from frame 1, as the format says; compare them with the curves.",
+            "warning", Reason("event_times_unclear", first_frame=clock.first_frame), "EVENT:TIMES"
         )
     ]
 
@@ -244,12 +224,7 @@ def _not_used(timed: list[tuple[float, _Mark]], clock: Clock, names: list[str]) 
             for label in unknown
         )
         problems.append(
-            Problem(
-                "info",
-                f"Marks that are no contact or toe-off of one side: {', '.join(quoted)}.",
-                "EVENT:LABELS",
-                "They are left out.",
-            )
+            Problem("info", Reason("marks_of_nothing", names=tuple(quoted)), "EVENT:LABELS")
         )
     outside = sum(
         not _is_inside(time_s, clock) for time_s, mark in timed if mark.kind and mark.side
@@ -258,9 +233,8 @@ def _not_used(timed: list[tuple[float, _Mark]], clock: Clock, names: list[str]) 
         problems.append(
             Problem(
                 "info" if outside < len(timed) else "warning",
-                f"{outside} of {len(timed)} marks lie outside the stored frames.",
+                Reason("marks_outside", n=outside, n_all=len(timed)),
                 "EVENT:TIMES",
-                "They are left out.",
             )
         )
     return problems

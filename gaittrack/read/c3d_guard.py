@@ -25,6 +25,7 @@ from gaittrack.read.c3d_counts import (
     read_header,
 )
 from gaittrack.read.c3d_records import BLOCK, FRESH_FILE, ByteOrder, ParameterSet, read_parameters
+from gaittrack.reasons import Reason
 
 RATE_RANGE_HZ = (1.0, 10000.0)
 """Frame rates outside are not believed; our choice, wider than any motion capture."""
@@ -138,21 +139,15 @@ def _rate(header: Header, parameters: ParameterSet, problems: list[Problem]) -> 
             problems.append(
                 Problem(
                     "warning",
-                    f"The parameters say {declared:g} Hz, the header {header.rate_hz:g} Hz.",
+                    Reason("rates_differ", declared_hz=declared, header_hz=header.rate_hz),
                     "POINT:RATE",
-                    f"{declared:g} Hz is used; give the right rate if it is wrong.",
                 )
             )
         return declared
     if not low <= header.rate_hz <= high:
         return math.nan
     problems.append(
-        Problem(
-            "warning",
-            "The frame rate is missing or impossible.",
-            "POINT:RATE",
-            f"The header's {header.rate_hz:g} Hz is used; give the right rate if it is wrong.",
-        )
+        Problem("warning", Reason("rate_of_header", rate_hz=header.rate_hz), "POINT:RATE")
     )
     return header.rate_hz
 
@@ -176,13 +171,7 @@ def _channels(
         )
     if declared_analog(parameters) != counts.n_analog:
         problems.append(
-            Problem(
-                "warning",
-                "Rate or number of the analog channels does not fit what the file holds.",
-                "ANALOG:RATE, ANALOG:USED",
-                f"{samples} samples in each frame are read, as the header and the file's length "
-                "say.",
-            )
+            Problem("warning", Reason("analog_does_not_fit", n=samples), "ANALOG:RATE, ANALOG:USED")
         )
     return int(n_channels), samples
 

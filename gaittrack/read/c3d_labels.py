@@ -14,6 +14,7 @@ from dataclasses import dataclass
 
 from gaittrack.errors import Problem
 from gaittrack.read.c3d_records import ParameterSet
+from gaittrack.reasons import Reason
 from gaittrack.vocabulary import Joint, Side
 
 OUTPUT_LISTS = ("FORCES", "MOMENTS", "POWERS", "SCALARS", "REACTIONS")
@@ -95,12 +96,7 @@ def name_points(parameters: ParameterSet, n_points: int) -> PointNames:
     problems += _leave_out_rivals(angles, others, bare)
     if len(prefixes) > 1:
         problems.append(
-            Problem(
-                "warning",
-                f"The labels have {len(prefixes)} different prefixes: more than one subject.",
-                "POINT:LABELS",
-                "All points are read as one person's; leave out the others' points.",
-            )
+            Problem("warning", Reason("several_subjects", n=len(prefixes)), "POINT:LABELS")
         )
     return PointNames(unique, angles, tuple(others), tuple(problems))
 
@@ -122,9 +118,8 @@ def _leave_out_rivals(
         problems.append(
             Problem(
                 "warning",
-                f"{count} points say that they are this angle: {', '.join(names)}.",
+                Reason("points_for_one_angle", n=count, names=tuple(names)),
                 f"{side} {joint.replace('_', ' ')}",
-                "None is used; export only one.",
             )
         )
     return problems
@@ -215,9 +210,7 @@ def _unique(labels: dict[int, str]) -> tuple[dict[int, str], list[Problem]]:
         return unique, []
     problem = Problem(
         "warning",
-        f"Labels occur more than once: {', '.join(repeated)}.",
+        Reason("labels_repeated", labels=tuple(repeated), first=repeated[0]),
         "POINT:LABELS",
-        "All are kept; the second is called as "
-        f"'{repeated[0]} (2)'. A map file can choose between them.",
     )
     return unique, [problem]

@@ -16,6 +16,7 @@ import numpy as np
 from gaittrack.errors import Problem
 from gaittrack.read.c3d_guard import Layout
 from gaittrack.read.c3d_words import analog_channels
+from gaittrack.reasons import Reason
 from gaittrack.trial import BoolArray, FloatArray, ForcePlate
 
 N_CHANNELS = {1: 6, 2: 6, 3: 8, 4: 6}
@@ -80,12 +81,12 @@ def _read_plate(
     corners = _corners_m(layout, index, metres)
     channels = _channels(layout, index, int(kind.flat[0]) if kind is not None else 0)
     if kind is None or int(kind.flat[0]) not in N_CHANNELS or channels is None:
-        return None, [_left_out(name, "its type or its channels are not known")]
+        return None, [_left_out(name, "plate_of_unknown_type")]
     if not np.isfinite(corners).all():
-        return None, [_left_out(name, "its corners are missing or impossible")]
+        return None, [_left_out(name, "plate_without_corners")]
     raw = analog_channels(content, layout, channels)
     if not np.isfinite(raw).all():
-        return None, [_left_out(name, "its channels hold no numbers")]
+        return None, [_left_out(name, "plate_without_numbers")]
     raw = raw - _baseline(raw, layout, int(kind.flat[0]))
     axes = _plate_axes(corners)
     up = _up_sign(axes, corners, body_centre_m)
@@ -198,10 +199,7 @@ def _wrench(
         offset = -offset
         problems.append(
             Problem(
-                "info",
-                "The origin would place the sensor above the plate.",
-                f"FORCE_PLATFORM:ORIGIN of plate {index + 1}",
-                "Its sign was turned.",
+                "info", Reason("plate_origin_turned"), f"FORCE_PLATFORM:ORIGIN of plate {index + 1}"
             )
         )
     return _Wrench(force, moment, offset), problems
@@ -251,20 +249,13 @@ def _on_the_foot(
     force_n = (wrench.force_n * (-1.0 if turned else 1.0)) @ axes.T
     moment, factor = _plausible_moment(wrench, corners, loaded)
     if factor != 1.0:
-        problems.append(
-            Problem(
-                "warning",
-                "The centre of pressure would lie far off the plate.",
-                name,
-                f"Moments were multiplied by {factor:g}: their unit is not the one written.",
-            )
-        )
+        problems.append(Problem("warning", Reason("moments_scaled", factor=float(factor)), name))
     pressure = np.full(wrench.force_n.shape, math.nan)
     with np.errstate(divide="ignore", invalid="ignore"):
         local = np.column_stack([-moment[:, 1], moment[:, 0]]) / wrench.force_n[:, 2:3]
     pressure[loaded] = corners.mean(axis=0) + local[loaded] @ axes[:, :2].T
     if not loaded.any():
-        problems.append(Problem("info", "The plate is never loaded.", name, "No contacts from it."))
+        problems.append(Problem("info", Reason("plate_never_loaded"), name))
     return force_n, pressure, problems
 
 
@@ -286,5 +277,5 @@ def _plausible_moment(
     return wrench.moment_nm + shift, 1.0
 
 
-def _left_out(name: str, why: str) -> Problem:
-    return Problem("warning", f"This force plate is left out: {why}.", name, "Check its settings.")
+def _left_out(name: str, code: str) -> Problem:
+    return Problem("warning", Reason("plate_left_out", why=Reason(code)), name)

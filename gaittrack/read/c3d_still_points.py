@@ -9,6 +9,7 @@ from __future__ import annotations
 import numpy as np
 
 from gaittrack.errors import Problem
+from gaittrack.reasons import Reason
 from gaittrack.trial import FloatArray
 
 BODY_TRAVEL_M = 1.5
@@ -42,10 +43,5 @@ def without_still_points(
     if not is_still.any():
         return labels, points_m, ()
     still = [label for label, left_out in zip(labels, is_still, strict=True) if left_out]
-    problem = Problem(
-        "info",
-        f"Points that stand still while the body travels: {', '.join(still)}.",
-        "POINT:LABELS",
-        "They are no points of the body and are left out.",
-    )
+    problem = Problem("info", Reason("still_points", labels=tuple(still)), "POINT:LABELS")
     return [label for label in labels if label not in still], points_m[:, ~is_still], (problem,)

@@ -12,6 +12,7 @@ import math
 import numpy as np
 
 from gaittrack.errors import HeaderError, Problem
+from gaittrack.reasons import Reason
 from gaittrack.trial import FloatArray
 
 METRES_PER: dict[str, float] = {"m": 1.0, "cm": 0.01, "mm": 0.001}
@@ -69,12 +70,12 @@ def metres_per_unit(
             action="Write m, cm or mm into POINT:UNITS and export again.",
         )
     found = fitting[0]
-    said = f"POINT:UNITS says {unit.strip()!r}" if unit.strip() else "POINT:UNITS says nothing"
+    spelt = unit.strip()
+    said = Reason("unit_says", unit=spelt) if spelt else Reason("unit_says_nothing")
     problem = Problem(
         "warning",
-        f"{said}, but the markers span {extent:.3g}, a body's size only in {found}.",
+        Reason("unit_by_body_size", said=said, extent=float(extent), unit=found),
         "POINT:UNITS",
-        f"The coordinates are read as {found}.",
     )
     return METRES_PER[found], f"coordinates to metres from {found!r}, by body size", (problem,)
 

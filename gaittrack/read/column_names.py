@@ -15,6 +15,7 @@ from functools import lru_cache
 from typing import Literal
 
 from gaittrack.read.column_words import CLASS_OF
+from gaittrack.reasons import Reason
 from gaittrack.vocabulary import EventKind, Joint, Side
 
 Role = Literal[
@@ -96,8 +97,8 @@ class ColumnName:
         Number or word that names the cycle, or "".
     rest : str
         Words that spell nothing known, as written: a condition, perhaps.
-    note : str
-        What was taken for granted, as a sentence; "" when nothing.
+    note : Reason or None
+        What was taken for granted; None when nothing.
     axis : str
         ``x``, ``y``, ``z`` or "".
     says_sign : bool
@@ -113,7 +114,7 @@ class ColumnName:
     is_mean: bool = False
     cycle: str = ""
     rest: str = ""
-    note: str = ""
+    note: Reason | None = None
     axis: str = ""
     says_sign: bool = False
 
@@ -290,7 +291,7 @@ def _angle_role(
         return "unclear", {
             "joint": joint,
             "axis": axis,
-            "note": f"The letter {axis} does not tell the plane.",
+            "note": Reason("letter_of_no_plane", letter=axis),
         }
     says = len(known & {"dorsiflexion", "plantarflexion"}) == 1
     sign = _sign(name, known, joint)
@@ -311,35 +312,35 @@ def _axis(name: str, known: frozenset[str]) -> str:
     return name.strip()[-1].lower() if "axis" in known else ""
 
 
-def _joint(known: frozenset[str], joints: set[str]) -> tuple[Joint | None, str]:
+def _joint(known: frozenset[str], joints: set[str]) -> tuple[Joint | None, Reason | None]:
     """Return the joint, and what was taken for granted about it."""
     if joints in ({"pelvis", "thigh"}, {"hip", "pelvis"}, {"hip", "pelvis", "thigh"}):
-        return "hip_pelvis_thigh", ""
+        return "hip_pelvis_thigh", None
     if joints == {"ankle"} or joints == {"ankle", "foot"}:
-        return "ankle", ""
+        return "ankle", None
     if joints == {"knee"}:
-        return "knee", ""
+        return "knee", None
     if joints == {"hip"} and known & {"vertical"} or joints == {"hip", "thigh"}:
-        return "hip_thigh_vertical", ""
+        return "hip_thigh_vertical", None
     if joints == {"hip"}:
-        return "hip_pelvis_thigh", "A plain hip angle is taken as thigh against pelvis."
+        return "hip_pelvis_thigh", Reason("plain_hip")
     if joints == {"thigh"}:
-        return "hip_thigh_vertical", "The thigh's angle is taken as thigh against the vertical."
+        return "hip_thigh_vertical", Reason("plain_thigh")
     if joints == {"shank"}:
-        return "shank_lean", "The shank's angle is taken as shank against the vertical."
+        return "shank_lean", Reason("plain_shank")
     if joints == {"pelvis"}:
         return _pelvis(known)
     if joints == {"foot"} and known & {"floor", "sagittal", "vertical"}:
-        return "foot_pitch", ""
+        return "foot_pitch", None
     if joints == {"foot"}:
-        return None, "A plain foot angle does not tell the plane."
-    return None, "More than one joint is named."
+        return None, Reason("plain_foot")
+    return None, Reason("several_joints")
 
 
-def _pelvis(known: frozenset[str]) -> tuple[Joint | None, str]:
+def _pelvis(known: frozenset[str]) -> tuple[Joint | None, Reason | None]:
     if known & {"tilt", "sagittal", "anterior", "posterior"}:
-        return "pelvic_tilt", "Pelvic tilt is taken as front down positive."
-    return None, "A pelvis angle does not tell the plane, or which way is positive."
+        return "pelvic_tilt", Reason("plain_pelvic_tilt")
+    return None, Reason("plain_pelvis")
 
 
 def _sign(name: str, known: frozenset[str], joint: Joint) -> float:

@@ -20,6 +20,7 @@ from gaittrack.read.number_cells import is_number, is_text, to_number
 from gaittrack.read.percent_grid import FEWEST_POINTS, on_grid
 from gaittrack.read.sheet_columns import Sheet
 from gaittrack.read.sheet_question import SeenColumn
+from gaittrack.reasons import Reason
 from gaittrack.trial import AngleCurve, FloatArray
 
 
@@ -138,9 +139,8 @@ def _row_trace(
         sheet.problems.append(
             Problem(
                 "info" if level == "info" else "warning",
-                "The row does not spell one sagittal angle.",
+                Reason("row_spells_no_angle"),
                 f"row {label!r}",
-                "Not used; a map file can name it.",
             )
         )
         return None

@@ -18,6 +18,7 @@ from gaittrack.read.column_names import ColumnName, read_column_name
 from gaittrack.read.cycle_facts import CycleFacts
 from gaittrack.read.percent_grid import on_grid, percent_restarting
 from gaittrack.read.sheet_columns import Sheet
+from gaittrack.reasons import Reason
 from gaittrack.trial import AngleCurve, FloatArray
 from gaittrack.vocabulary import Joint, Side
 
@@ -126,7 +127,7 @@ def _stacked_trace(
             )
         trace = curve_trace(sheet, sheet.labels[column], name, values)
         trace.joint, trace.side = joint, name.side or spelt.side or trace.side
-        trace.note = name.note or (spelt.note if name.joint is None else "")
+        trace.note = name.note or (spelt.note if name.joint is None else None)
         trace.is_mean = trace.is_mean or read_column_name(cells.get("cycle", "")).is_mean
         if name.joint is None:
             trace.sign = spelt.sign
@@ -144,11 +145,4 @@ def _number_blocks(sheet: Sheet, traces: Sequence[Trace], has_cycle: bool) -> No
         seen[key] += 1
         trace.cycle = str(seen[key])
     if max(seen.values(), default=0) > 1:
-        sheet.problems.append(
-            Problem(
-                "info",
-                "No column numbers the cycles.",
-                "sheet",
-                "Each run of the per cent column from 0 to 100 is taken as one cycle.",
-            )
-        )
+        sheet.problems.append(Problem("info", Reason("cycles_not_numbered"), "sheet"))

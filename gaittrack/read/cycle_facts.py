@@ -15,6 +15,7 @@ from gaittrack.read.angle_plausibility import Trace
 from gaittrack.read.column_names import ColumnName, read_column_name
 from gaittrack.read.number_cells import is_number, is_text, to_number
 from gaittrack.read.sheet_columns import Sheet
+from gaittrack.reasons import Reason
 
 SHORTEST_CYCLE_S, LONGEST_CYCLE_S = 0.3, 8.0
 """Cycle times outside are not believed; our choice, running to very slow walking."""
@@ -94,7 +95,7 @@ class CycleFacts:
         try:
             value = to_number(cell, self.sheet.table.decimal)
         except ValueError:
-            self._not_used(where, f"{cell!r} is no number.")
+            self._not_used(where, Reason("fact_is_no_number", cell=cell))
             return
         if math.isnan(value):
             return
@@ -108,7 +109,7 @@ class CycleFacts:
         seconds = value / 1000 if in_ms else value
         if SHORTEST_CYCLE_S <= seconds <= LONGEST_CYCLE_S:
             return seconds
-        self._not_used(where, f"{value:g} {unit} is no cycle time.")
+        self._not_used(where, Reason("no_such_cycle_time", value=value, unit=unit))
         return math.nan
 
     def _toe_off(self, value: float, unit: str, cycle_time_s: float, where: str) -> float:
@@ -118,12 +119,17 @@ class CycleFacts:
             percent = value
         if EARLIEST_TOE_OFF <= percent <= LATEST_TOE_OFF:
             return percent
-        self._not_used(where, f"Toe-off at {value:g} {unit or '(no unit)'} is not clear.")
+        self._not_used(
+            where,
+            Reason("toe_off_not_clear", value=value, unit=unit)
+            if unit
+            else Reason("toe_off_without_unit", value=value),
+        )
         return math.nan
 
-    def _not_used(self, where: str, what: str) -> None:
-        problem = Problem("warning", what, where, "Not used; a map file can give it.")
-        if str(problem) not in map(str, self.sheet.problems):
+    def _not_used(self, where: str, reason: Reason) -> None:
+        problem = Problem("warning", reason, where)
+        if problem not in self.sheet.problems:
             self.sheet.problems.append(problem)
 
 

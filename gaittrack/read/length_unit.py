@@ -12,6 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from gaittrack.errors import DataError, Problem
+from gaittrack.reasons import Reason
 from gaittrack.trial import FloatArray
 
 METRES_IN: Mapping[str, float] = {"m": 1.0, "cm": 0.01, "mm": 0.001}
@@ -87,13 +88,15 @@ def _overruled(said: str, unit: str, extent: float, where: str) -> Problem:
     if said:
         return Problem(
             "warning",
-            f"The header says {said}, which would make the body {extent * METRES_IN[said]:.3g} m.",
+            Reason(
+                "unit_overruled",
+                said=said,
+                said_m=float(extent * METRES_IN[said]),
+                unit=unit,
+                size_m=round(float(size_m), 2),
+            ),
             where,
-            f"Taken as {unit}: the markers then extend over {size_m:.2f} m.",
         )
     return Problem(
-        "info",
-        "No unit of length is given.",
-        where,
-        f"Taken as {unit}: the markers then extend over {size_m:.2f} m.",
+        "info", Reason("no_unit_of_length", unit=unit, size_m=round(float(size_m), 2)), where
     )

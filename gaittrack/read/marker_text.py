@@ -25,6 +25,7 @@ from gaittrack.read.preamble import declared_rate_hz, declared_unit, refuse_miss
 from gaittrack.read.table_numbers import number_matrix
 from gaittrack.read.table_sniffing import Table, read_text_table, unit_row
 from gaittrack.read.time_base import TimeBase, find_time_base
+from gaittrack.reasons import Reason
 from gaittrack.trial import FloatArray, Provenance, Trial
 
 FORMAT = "marker text table"
@@ -187,14 +188,7 @@ def _sorted_out(
     used = [point for point in header.points if point in kept or point.label in plates]
     left_out = table.width - len(header.lead) - sum(len(point.columns) for point in used)
     if left_out:
-        problems.append(
-            Problem(
-                "warning",
-                f"{left_out} columns are no labelled marker, force or centre of pressure.",
-                where,
-                "They are not used.",
-            )
-        )
+        problems.append(Problem("warning", Reason("columns_left_out", n=left_out), where))
     named: dict[str, PointColumns] = {}
     counts: Counter[str] = Counter()
     for point in kept:
@@ -203,9 +197,7 @@ def _sorted_out(
         named[label if counts[label] == 1 else f"{label} ({counts[label]})"] = point
     twice = ", ".join(label for label, count in counts.items() if count > 1)
     if twice:
-        problems.append(
-            Problem("warning", "Labels occur more than once.", twice, "They are numbered.")
-        )
+        problems.append(Problem("warning", Reason("labels_numbered"), twice))
     return named, problems
 
 
@@ -230,9 +222,7 @@ def _zeros_to_gaps(
         kept[label] = whole
     if not zeros:
         return kept, []
-    problem = Problem(
-        "info", f"{zeros} samples have all coordinates exactly 0.", "markers", "Taken as gaps."
-    )
+    problem = Problem("info", Reason("zeros_as_gaps", n=zeros), "markers")
     return kept, [problem]
 
 
@@ -247,8 +237,13 @@ def _far_to_gaps(
         far = (np.abs(metres) > FARTHEST_M).any(axis=1)
         if far.any():
             metres[far] = np.nan
-            what = f"{int(far.sum())} samples lie more than {FARTHEST_M:g} m away."
-            problems.append(Problem("warning", what, label, "Taken as gaps."))
+            problems.append(
+                Problem(
+                    "warning",
+                    Reason("samples_far_away", n=int(far.sum()), farthest_m=float(FARTHEST_M)),
+                    label,
+                )
+            )
         markers[label] = metres
     return markers, problems
 

@@ -14,6 +14,7 @@ import numpy as np
 from gaittrack.errors import Problem
 from gaittrack.read.marker_header import PointColumns
 from gaittrack.read.time_base import TimeBase
+from gaittrack.reasons import Reason
 from gaittrack.trial import FloatArray, ForcePlate
 
 UNLOADED_N = 10.0
@@ -104,9 +105,4 @@ def _pushes_down(force: FloatArray) -> bool:
 
 
 def _turned(place: int) -> Problem:
-    return Problem(
-        "warning",
-        "The force points down: it is the force of the foot on the floor.",
-        f"plate {place}",
-        "It was turned into the force of the floor on the foot.",
-    )
+    return Problem("warning", Reason("force_turned"), f"plate {place}")

@@ -17,6 +17,7 @@ from gaittrack.read.column_names import read_column_name
 from gaittrack.read.number_cells import is_number, is_text, to_number
 from gaittrack.read.sheet_columns import Sheet
 from gaittrack.read.time_base import TimeBase
+from gaittrack.reasons import Reason
 from gaittrack.trial import Event, FloatArray
 from gaittrack.vocabulary import EventKind, Side
 
@@ -58,7 +59,7 @@ def _from_column(
     sheet: Sheet, base: TimeBase, column: int, side: Side | None, kind: EventKind, unit: str
 ) -> list[Event]:
     if side is None:
-        _not_used(sheet, sheet.labels[column], "It names no side.")
+        _not_used(sheet, sheet.labels[column], Reason("events_without_side"))
         return []
     if not sheet.is_numeric(column):
         return []
@@ -70,7 +71,7 @@ def _from_column(
         return [_event(float(second), side, kind) for second in seconds]
     if _lists_times(values):
         return _listed(sheet, base, sheet.labels[column], filled, side, kind, unit)
-    _not_used(sheet, sheet.labels[column], "It is neither 0 and 1 nor a list of times.")
+    _not_used(sheet, sheet.labels[column], Reason("events_no_list"))
     return []
 
 
@@ -118,8 +119,7 @@ def _listed(
         if (readings[key] >= -0.5 / base.rate_hz).all() and (readings[key] <= end_s + 1e-3).all()
     }
     if not fitting or any(not np.allclose(fitting[key], [*fitting.values()][0]) for key in fitting):
-        words = "several of them fit" if fitting else "none fits into the recording"
-        _not_used(sheet, name, f"Seconds, frames or rows: {words}.")
+        _not_used(sheet, name, Reason("events_fit_several" if fitting else "events_fit_none"))
         return []
     chosen = next(iter(fitting))
     sheet.steps.append(f"events of {name!r} read as {chosen}")
@@ -133,7 +133,7 @@ def _from_words(sheet: Sheet, base: TimeBase, column: int) -> list[Event]:
             continue
         name = read_column_name(cell)
         if name.event is None or name.side is None:
-            _not_used(sheet, sheet.labels[column], f"{cell!r} names no side and event.")
+            _not_used(sheet, sheet.labels[column], Reason("event_names_nothing", cell=cell))
             continue
         events.append(_event(base.frame_of_row[row] / base.rate_hz, name.side, name.event))
     return events
@@ -149,7 +149,7 @@ def _from_row(sheet: Sheet, base: TimeBase, row: Sequence[str]) -> list[Event]:
     try:
         values = np.array([to_number(cell, sheet.table.decimal) for cell in numbers])
     except ValueError:
-        _not_used(sheet, " ".join(words), "Its numbers have another decimal sign.")
+        _not_used(sheet, " ".join(words), Reason("events_other_decimal_sign"))
         return []
     return _listed(sheet, base, " ".join(words), values, name.side, name.event, name.unit)
 
@@ -158,7 +158,5 @@ def _event(time_s: float, side: Side, kind: EventKind) -> Event:
     return Event(float(time_s), side, kind, "file", None if kind == "toe_off" else "unknown")
 
 
-def _not_used(sheet: Sheet, where: str, what: str) -> None:
-    sheet.problems.append(
-        Problem("warning", f"It seems to mark events. {what}", where, "Not used; give --events.")
-    )
+def _not_used(sheet: Sheet, where: str, reason: Reason) -> None:
+    sheet.problems.append(Problem("warning", reason, where))

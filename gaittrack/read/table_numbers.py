@@ -13,6 +13,7 @@ import numpy as np
 from gaittrack.errors import DataError, Problem
 from gaittrack.read.number_cells import to_number
 from gaittrack.read.table_sniffing import Table
+from gaittrack.reasons import Reason
 from gaittrack.trial import FloatArray
 
 JUMP = 5.0
@@ -93,9 +94,4 @@ def doubt_last_number(values: FloatArray, where: str) -> Problem | None:
     if steps[-1] <= JUMP * max(float(np.nanmax(steps[:-1])), 1e-9):
         return None
     values[-1] = math.nan
-    return Problem(
-        "warning",
-        "The file has no line end and its last number jumps: it may be cut short.",
-        where,
-        "The number is taken as a gap.",
-    )
+    return Problem("warning", Reason("last_number_jumps"), where)

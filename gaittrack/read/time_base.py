@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from gaittrack.errors import DataError, LayoutError, Problem
+from gaittrack.reasons import Reason
 from gaittrack.trial import FloatArray
 
 SLOWEST_HZ, FASTEST_HZ = 10.0, 2000.0
@@ -125,16 +126,13 @@ def _rate(
     if abs(found - told_hz) <= RATE_AGREES * told_hz:
         return told_hz, f"{told_hz:g} Hz as told", ()
     problem = Problem(
-        "warning",
-        f"The time column says {found:.2f} Hz, told were {told_hz:g} Hz.",
-        where,
-        "The told rate is used.",
+        "warning", Reason("told_rate_differs", found_hz=round(found, 2), told_hz=told_hz), where
     )
     return told_hz, f"{told_hz:g} Hz as told", (problem,)
 
 
 def _left_out(count: int, where: str) -> Problem:
-    return Problem("warning", f"{count} frames are left out.", where, "They are kept as gaps.")
+    return Problem("warning", Reason("frames_left_out", n=count), where)
 
 
 def _frames(axis: FloatArray, where: str, *, whole: bool) -> NDArray[np.intp]:

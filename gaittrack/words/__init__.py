@@ -20,7 +20,6 @@ from typing import Any, Final
 ENGLISH: Final = "en"
 _HERE: Final = files("gaittrack.words")
 _TERM: Final = "term"
-_BETWEEN: Final = {"": ", ", ";": "; "}
 
 
 def say(
@@ -33,7 +32,7 @@ def say(
     parameters : mapping of str to object
         Numbers, texts, further reasons (said in the same language) or tuples of them. A gap
         ``{side:term}`` looks its value, or each of a tuple, up among the words of the trade
-        (``terms.toml``); ``{names:or}`` joins a tuple by "or", ``{parts:;}`` by semicolons.
+        (``terms.toml``); ``{names:or}`` joins a tuple by "or", ``{names:;}`` by a semicolon.
     part : str
         ``what`` or ``action``; a sentence without parts is all ``what``, and its action is empty.
 
@@ -89,15 +88,18 @@ class _Filler(string.Formatter):
     def format_field(self, value: Any, format_spec: str) -> str:
         if hasattr(value, "code"):
             return say(value.code, dict(value.parameters), language=self.language)
-        if isinstance(value, tuple) and format_spec == _TERM:
-            return ", ".join(self.format_field(each, _TERM) for each in value)
         if isinstance(value, tuple):
-            word = _BETWEEN.get(format_spec) or f" {self._term(format_spec)} "
-            return word.join(self.format_field(each, "") for each in value)
+            spec = _TERM if format_spec == _TERM else ""
+            return self._joiner(format_spec).join(self.format_field(each, spec) for each in value)
         if format_spec == _TERM:
             return self._term(value)
         said = format(value, format_spec)
         return said.replace(".", self._term("decimal_sign")) if isinstance(value, float) else said
+
+    def _joiner(self, format_spec: str) -> str:
+        if format_spec in ("", _TERM, ";"):
+            return "; " if format_spec == ";" else ", "
+        return f" {self._term(format_spec)} "
 
     def _term(self, name: str) -> str:
         for language in (self.language, ENGLISH):

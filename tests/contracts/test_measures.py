@@ -104,7 +104,7 @@ def test_measure_is_defined_on_a_one_cycle_walk(measure):
     rows = values_of(walk.motion(), walk.cycles(), measure)
     assert rows
     for row in rows.values():
-        assert row.reason == ""
+        assert row.reason is None
         assert math.isfinite(row.value)
 
 

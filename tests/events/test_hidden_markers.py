@@ -8,11 +8,12 @@ import pytest
 from gaittrack.cycles import cut_cycles
 from gaittrack.events import detect_events
 from gaittrack.kinematics import describe_motion
+from gaittrack.reasons import Reason
 from gaittrack.simulate.recipe import Gap, WalkRecipe
 from gaittrack.simulate.walk import simulate_walk
 
 HIDDEN = (Gap("left asis", 0.5, 3.0), Gap("right psis", 1.0, 1.4), Gap("left toe", 0.0, 9.0))
-PELVIS_GAP = "gap longer than 0.1 s: pelvis"
+PELVIS_GAP = Reason("long_gap", names=("pelvis",))
 
 
 def walk_of(recipe: WalkRecipe):

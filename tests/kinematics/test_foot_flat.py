@@ -9,6 +9,7 @@ from gaittrack.errors import MissingSignalError
 from gaittrack.kinematics import describe_motion
 from gaittrack.kinematics.foot_flat import find_neutral
 from gaittrack.kinematics.motion import FootNeutral
+from gaittrack.reasons import Reason
 from gaittrack.simulate.recipe import FootRecipe, WalkRecipe
 from gaittrack.simulate.walk import simulate_walk, stand
 
@@ -53,8 +54,8 @@ def test_foot_that_stands_on_its_forefoot_has_no_zero_and_no_ankle_angle(walk, h
     """Not defined, with the reason and the cure; the other foot keeps its own."""
     motion = describe_motion(on_its_forefoot(walk.trial, heel_up_m=heel_up_m))
     assert motion.neutral["left"].source == "none" and not motion.foot_flat["left"].any()
-    assert "forefoot" in motion.neutral["left"].reason
-    assert "--standing" in motion.neutral["left"].reason
+    assert motion.neutral["left"].reason == Reason("foot_on_forefoot")
+    assert "--standing" in str(motion.neutral["left"].reason)
     assert ("left", "ankle") not in motion.angles and ("right", "ankle") in motion.angles
     assert any(p.level == "warning" and p.where == "left" for p in motion.problems)
 
@@ -85,7 +86,7 @@ def test_foot_that_never_stands_still_has_no_zero():
     dragged = np.stack([time_s, 0 * time_s, 0.03 + 0 * time_s], axis=1)
     points = {"left_heel": dragged, "left_forefoot": dragged + [0.15, 0.0, 0.0]}
     neutral, flat = find_neutral(points, rate_hz=100.0, standing={})
-    assert neutral["left"].source == "none" and "still" in neutral["left"].reason
+    assert neutral["left"].source == "none" and neutral["left"].reason == Reason("foot_never_flat")
     assert not flat["left"].any()
 
 

@@ -201,9 +201,5 @@ def _stride(cycles: Sequence[Cycle], each: Correction, *, swapped: bool) -> Cycl
 
 
 def _lost(each: Correction, file_name: str) -> Problem:
-    return Problem(
-        "warning",
-        f"The excluded {each.side} stride at {each.time_s} s is not there any more.",
-        file_name,
-        "Look at its events; exclude the stride anew if need be.",
-    )
+    reason = Reason("excluded_is_lost", side=str(each.side), time_s=float(each.time_s or 0))
+    return Problem("warning", reason, file_name)

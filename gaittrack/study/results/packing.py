@@ -91,7 +91,9 @@ def mean_rows(result: Result) -> list[dict[str, Any]]:
             "value": _number(row["value"]),
             "n_defined": int(row["n_defined"]),
             "n_not_defined": int(row["n_not_defined"]),
-            "reasons": json.dumps(row["reasons"]),
+            "reasons": json.dumps(
+                [as_plain(reason) | {"n_strides": n} for reason, n in row["reasons"].items()]
+            ),
         }
         for row in walk_values(result.rows).to_dict("records")
     ]
