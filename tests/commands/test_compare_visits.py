@@ -26,9 +26,9 @@ def test_walks_of_two_visits_use_the_floors_of_another_day():
     result = compare(*named, "--reference", "with brace", "--json")
     found = json.loads(result.stdout)
     assert found["settings"]["situation"] == {"with-brace later": "other day"}
-    assert [n["text"] for n in found["fairness"] if n["kind"] == "other day"] == [
-        "Recorded on different days: visit 1, day 0 and visit 2, day 42."
-    ]
+    assert [
+        n["reason"]["words"] for n in found["fairness"] if n["reason"]["code"] == "other_day"
+    ] == ["Recorded on different days: visit 1, day 0 and visit 2, day 42."]
     row = next(r for r in found["rows"] if r["measure"].startswith("peak_hip_flexion_thigh"))
     assert row["floor"] == pytest.approx(7)
     assert result.stderr.count("what was worn is read from") == 2

@@ -39,7 +39,7 @@ def test_own_floors_are_written_used_and_cited(run, visits, tmp_path):
     assert compared.exit_code == 0, compared.output
     found = json.loads(compared.stdout)
     row = next(each for each in found["rows"] if each["measure"] == SWING)
-    assert row["floor_source"].startswith("own repeat visits of Hill House")
+    assert row["floor_source"]["words"].startswith("own repeat visits of Hill House")
     assert SWING in found["settings"]["own_floors"]
     assert found["settings"]["floors_file"]["file"] == "own.toml"
 
