@@ -24,10 +24,9 @@ from gaittrack.compare.row_words import (
     signed,
     unit_words,
 )
-from gaittrack.compare.verdict import LARGER
+from gaittrack.compare.verdict import LARGER, Verdict
 from gaittrack.compare.walks import MEASURE_BY_NAME
 from gaittrack.figures.progress import TimeAxis, draw_progress, time_axis
-from gaittrack.reasons import Reason
 from gaittrack.study.people.facts import BODY, EXAMINATION, VisitFacts, facts_of_person
 from gaittrack.study.results.follow import HEADLINE, follow_person
 from gaittrack.study.results.over_visits import Following, Progress
@@ -166,7 +165,7 @@ def _caption(found: Following, side: str) -> str:
 
 def _line(row: Progress) -> Sequence[object]:
     decimals = MEASURE_BY_NAME[row.measure].decimals
-    said = str(Reason(row.verdict)) + (f": {row.reason}" if row.reason else "")
+    said = Verdict(row.verdict, row.reason).say()
     mean = [number(row.value, decimals), html.Small(_mean_words(row, decimals))]
     change = [signed(row.difference, decimals), html.Small(_change_small(row, decimals))]
     return (row.condition, row.visit, mean, change, said)

@@ -17,6 +17,7 @@ import click
 from gaittrack.commands.walk_text import wrapped
 from gaittrack.compare.measurement_error import IN_SITUATION, Situation
 from gaittrack.compare.row_words import count_words
+from gaittrack.compare.verdict import Verdict
 from gaittrack.compare.walks import MEASURE_BY_NAME
 from gaittrack.errors import GaitTrackError
 from gaittrack.notice import NOTICE
@@ -49,7 +50,9 @@ def print_following(person: str, folder: Path, url: str | None, *, as_json: bool
 def as_plain(found: Following) -> dict[str, Any]:
     """Return plain values for JSON; NaN is None."""
     rows = [
-        {each.name: _plain(getattr(row, each.name)) for each in fields(row)} for row in found.rows
+        {each.name: _plain(getattr(row, each.name)) for each in fields(row)}
+        | {"words": Verdict(row.verdict, row.reason).say()}
+        for row in found.rows
     ]
     return {
         "person": found.person,

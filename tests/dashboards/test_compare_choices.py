@@ -149,7 +149,7 @@ def test_every_stride_of_a_row_is_listed_with_its_value_or_its_reason(study):
     assert row.n_not_defined_reference > 0
     words = _words(strides(found, row, trials))
     tables = [record.tables[row.measure, row.side] for record in found.records]
-    reasons = [reason for one in tables for reason in one.reasons if reason]
+    reasons = [str(reason) for one in tables for reason in one.reasons if reason]
     assert sum(word.split("; ")[0] in reasons for word in words) == len(reasons) > 0
     ids = [word for word in words if word.startswith("right-") and ":" not in word]
     counted = row.n_strides + row.n_strides_reference

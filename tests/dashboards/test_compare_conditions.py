@@ -7,6 +7,7 @@ import pytest
 from click.testing import CliRunner
 
 from gaittrack.commands import main
+from gaittrack.compare.verdict import NOT_DEFINED
 from gaittrack.compare.walks import MEASURE_BY_NAME
 from gaittrack.figures.condition_styles import condition_styles
 from gaittrack.report.comparison_page import EXAMINED
@@ -158,8 +159,8 @@ def _words_in_the_table(row, found):
     """Return what the table of the command must say of a row."""
     measure, counts = row["Measure"]
     printed = _numbers(found)
-    if found["verdict"] == "not defined":
-        return [f"{found['verdict_reason']}"]
+    if found["verdict"] == NOT_DEFINED:
+        return [found["verdict_reason"]["words"]]
     error = "" if printed["Error"] == "-" else f" (error {printed['Error']})"
     line = " ".join([measure, *list(printed.values())[:-1]])
     return [line, f"{row['What may be said'][0]}{error}; {counts}"]
@@ -184,7 +185,7 @@ def test_rows_on_the_screen_are_those_that_the_command_prints(
         for key, row in on_screen.items():
             expected = _numbers(own[key])
             assert {head: row[head][0] for head in expected} == expected
-            assert row["What may be said"][0].startswith(own[key]["verdict"])
+            assert row["What may be said"][0].startswith(own[key]["words"])
             for said in _words_in_the_table(row, own[key]):
                 assert said in words
 

@@ -5,7 +5,9 @@ import re
 from sqlalchemy import insert, select, update
 
 from gaittrack.compare.row_words import number, signed, verdict_words
+from gaittrack.compare.verdict import NOT_COMPARABLE
 from gaittrack.compare.walks import MEASURE_BY_NAME
+from gaittrack.reasons import Reason
 from gaittrack.report.clinic import JOINTS, clinic_page
 from gaittrack.report.comparison_tables import rows_of
 from gaittrack.study.people.fact_changes import change_facts, recorded
@@ -67,25 +69,29 @@ def test_rows_on_the_screen_are_those_of_the_comparison(open_page, served):
         ):
             assert words in text
     verdicts = {row.verdict for row in rows}
-    assert "not comparable" in verdicts, "the made-up person no longer shows what is tested"
+    assert NOT_COMPARABLE in verdicts, "the made-up person no longer shows what is tested"
 
 
 def test_an_unfair_pair_is_labelled_and_signs_stand_on_top(open_page, served):
     """What differs between the conditions stands above the rows; the watch list above all."""
     found = _compared(served, 2)
     page = _open(open_page, served, 2)
-    kinds = {note.kind for note in found.comparison.fairness if note.level == "warning"}
+    kinds = {
+        str(Reason(note.reason.code))
+        for note in found.comparison.fairness
+        if note.level == "warning"
+    }
     label = page.locator(".compare-label").inner_text()
     assert kinds
     assert all(kind in label for kind in kinds)
     for note in found.comparison.fairness:
-        assert note.text in page.inner_text("#compare-body")
+        assert str(note.reason) in page.inner_text("#compare-body")
     fired = [item for item in found.comparison.watch if item.status == "fires"]
     assert fired
     first = page.locator("#compare-body h2").first
     assert first.inner_text() == "Watch list"
     box = page.locator("section.watch").inner_text()
-    assert all(item.text in box for item in fired)
+    assert all(str(item.reason) in box for item in fired)
     assert found.comparison.settings["cannot_show"] in box
 
 

@@ -73,7 +73,7 @@ def test_every_number_is_that_of_the_command(open_page, served):
 
 
 def _printed(row, decimals):
-    yield row["verdict"]
+    yield row["words"]
     if row["value"] is not None:
         yield f"{row['value']:.{decimals}f}"
     if row["low"] is not None:
