@@ -20,6 +20,7 @@ from gaittrack.kinematics.landmarks import find_landmarks
 from gaittrack.lab_map import LabMap
 from gaittrack.measured_walk import RefusedFile, Result
 from gaittrack.read import read_trial
+from gaittrack.reasons import from_plain
 from gaittrack.study.corrections.applying import Correction, map_with
 from gaittrack.study.history import record
 from gaittrack.study.results.keeping import KnownTrial, bump_version, keep_result
@@ -127,8 +128,9 @@ def exclude_stride(
         )
     found = cycles[cycle]
     if found["reject_reasons"]:
+        why = "; ".join(str(from_plain(each)) for each in found["reject_reasons"])
         raise StudyError(
-            f"Stride {cycle} is out already: {'; '.join(found['reject_reasons'])}.",
+            f"Stride {cycle} is out already: {why}.",
             where=trial.place,
             action="Nothing to do.",
         )
