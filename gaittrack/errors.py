@@ -20,6 +20,7 @@ does not spoil its numbers is a :class:`Problem` attached to the trial instead o
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from typing import Literal
 
@@ -84,6 +85,12 @@ class GaitTrackError(Exception):
         self.action = action
         self.problems = problems
         super().__init__(what, where, action, problems)
+
+    @property
+    def code(self) -> str:
+        """Kind of the error, as it is stored and compared: ``truncated_file``."""
+        name = type(self).__name__.removesuffix("Error")
+        return re.sub(r"(?<=[a-z])(?=[A-Z])", "_", name).lower()
 
     def __str__(self) -> str:
         """Return where, what and what to do, in that order."""

@@ -113,7 +113,7 @@ def _option(one: ListedTrial) -> dict[str, str]:
     if one.kind == "standing" and "standing" not in one.trial.code:
         words.append("(standing)")
     if one.reasons:
-        words.append(f"({', '.join(one.reasons)})")
+        words.append(f"({', '.join(map(str, one.reasons))})")
     return {"value": str(one.trial.id), "label": " ".join(words)}
 
 
@@ -123,5 +123,5 @@ def _waiting_words(trials: Sequence[ListedTrial], now: ListedTrial) -> list[Any]
     if now.kind == "standing":
         return [counts]
     if now.reasons:
-        return [counts, html.Strong(f"This one does: {', '.join(now.reasons)}.")]
+        return [counts, html.Strong(f"This one does: {', '.join(map(str, now.reasons))}.")]
     return [counts, "Nothing in this one asks for it."]

@@ -14,10 +14,11 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Final
 
-from sqlalchemy import Connection, inspect, select, update
+from sqlalchemy import Connection, inspect, select, text, update
 
 from gaittrack.errors import StudyError
 from gaittrack.study.history import current_user, record
+from gaittrack.study.old_sentences import counts_in_codes, result_in_codes
 from gaittrack.study.originals import PRIVATE_FILE
 from gaittrack.study.tables import SCHEMA_VERSION, STUDY
 
@@ -53,10 +54,29 @@ def _add_mediolateral_stability(connection: Connection) -> None:
     connection.exec_driver_sql("ALTER TABLE visit ADD COLUMN mediolateral_stability TEXT")
 
 
+def _reasons_as_codes(connection: Connection) -> None:
+    """Make codes of the sentences in results; kept changes of cohorts are made anew from them."""
+    ids = connection.exec_driver_sql("SELECT trial_id FROM result").scalars().all()
+    seen = text("SELECT refusal, problems, facts, cycles, layout FROM result WHERE trial_id = :id")
+    put = text(
+        "UPDATE result SET refusal = :refusal, problems = :problems, facts = :facts, "
+        "cycles = :cycles, layout = :layout WHERE trial_id = :id"
+    )
+    for trial_id in ids:
+        row = connection.execute(seen, {"id": trial_id}).one()
+        connection.execute(put, {"id": trial_id, **result_in_codes(dict(row._mapping))})
+    means = connection.exec_driver_sql("SELECT DISTINCT reasons FROM trial_mean").scalars().all()
+    changed = text("UPDATE trial_mean SET reasons = :now WHERE reasons = :before")
+    for before in means:
+        connection.execute(changed, {"before": before, "now": counts_in_codes(before)})
+    connection.exec_driver_sql("DELETE FROM kept_changes")
+
+
 STEPS: Final[dict[int, Step]] = {
     1: _add_landmarks_and_events,
     2: _add_kept_changes,
     3: _add_mediolateral_stability,
+    4: _reasons_as_codes,
 }
 """From each earlier version to the next. A step speaks SQL only: ``tables.py`` changes after it."""
 

@@ -104,7 +104,9 @@ def test_an_excluded_stride_gives_no_value_and_keeps_its_reason(study, trial_at)
     kept = [name for name, one in cycles(study, trial).items() if not one["reject_reasons"]]
     making.exclude_stride(study, trial, kept[0], **BY)
     now = cycles(study, trial)
-    assert now[kept[0]]["reject_reasons"] == ["excluded by a person: seen in the film"]
+    assert now[kept[0]]["reject_reasons"] == [
+        {"code": "excluded_because", "text": "seen in the film"}
+    ]
     assert [name for name, one in now.items() if not one["reject_reasons"]] == kept[1:]
     with pytest.raises(StudyError, match="out already"):
         making.exclude_stride(study, trial_at(study), kept[0], **BY)

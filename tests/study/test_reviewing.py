@@ -5,6 +5,7 @@ from sqlalchemy import update
 
 from gaittrack.cycles import PARTIAL
 from gaittrack.errors import StudyError
+from gaittrack.reasons import Reason, as_plain
 from gaittrack.study.corrections.changed_values import changed_values
 from gaittrack.study.corrections.making import (
     confirm_trial,
@@ -25,8 +26,14 @@ from gaittrack.study.tables import RESULT
 REASON = {"who": "tester", "why": "looked at the heel"}
 
 
+LEFT_OUT = Reason("excluded_because", text="stumbled")
+
+
 def cycle(reject=(), review=()):
-    return {"reject_reasons": list(reject), "review_reasons": list(review)}
+    return {
+        "reject_reasons": [as_plain(reason) for reason in reject],
+        "review_reasons": [as_plain(reason) for reason in review],
+    }
 
 
 def listed(study, place):
@@ -44,17 +51,17 @@ def measured(study, trial):
 @pytest.mark.parametrize(
     ("cycles", "problems", "said"),
     [
-        ([cycle([PARTIAL])], [], ()),
-        ([cycle(["excluded by a person: stumbled"])], [], ()),
-        ([cycle(["excluded by a person: stumbled", "turning"])], [], ("1 stride not counted",)),
-        ([cycle([], ["x"] * 2)], [], ("2 times seen differently by two sources",)),
-        ([], [{"level": "info"}, {"level": "warning"}], ("1 warning",)),
+        ([cycle([Reason(PARTIAL)])], [], ()),
+        ([cycle([LEFT_OUT])], [], ()),
+        ([cycle([LEFT_OUT, Reason("starting")])], [], (Reason("strides_not_counted", n=1),)),
+        ([cycle([], [Reason("starting")] * 2)], [], (Reason("times_seen_differently", n=2),)),
+        ([], [{"level": "info"}, {"level": "warning"}], (Reason("warnings", n=1),)),
     ],
 )
 def test_only_what_a_person_can_judge_asks_for_a_look(cycles, problems, said):
     """Not the stride that no recording ends, nor what somebody left out already."""
     assert reasons_to_look("", problems, cycles) == said
-    assert reasons_to_look("no markers", problems, cycles) == ("could not be measured",)
+    assert reasons_to_look("no markers", problems, cycles) == (Reason("not_measurable"),)
 
 
 def test_walks_that_wait_come_first_until_somebody_looked(study, trial_at):
@@ -70,7 +77,7 @@ def test_walks_that_wait_come_first_until_somebody_looked(study, trial_at):
             if (one.trial.visit, one.trial.condition) == ("visit-1", "with-brace")
         ]
     assert names == ["walk-2", "walk-1", "standing/with-brace"]
-    assert listed(study, trial.place).reasons == ("1 warning",)
+    assert listed(study, trial.place).reasons == (Reason("warnings", n=1),)
     before = measured(study, trial)
     after = confirm_trial(study, trial, **REASON)
     assert changed_values(before, after) == []

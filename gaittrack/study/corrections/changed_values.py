@@ -12,6 +12,7 @@ from typing import Any
 from gaittrack.measured_walk import MeasuredWalk
 from gaittrack.measures import MEASURES, walk_values
 from gaittrack.measures.measure import Measure
+from gaittrack.reasons import Reason
 from gaittrack.vocabulary import SIDES, Side
 
 
@@ -25,13 +26,13 @@ class WalkValue:
         NaN when no stride defines it.
     n_strides : int
         Strides that define it.
-    reason : str
+    reason : Reason or None
         The most frequent reason why strides do not.
     """
 
     value: float
     n_strides: int
-    reason: str
+    reason: Reason | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,7 +65,7 @@ def changed_values(before: MeasuredWalk, after: MeasuredWalk) -> list[ChangedVal
 
 
 _Values = dict[tuple[str, str], WalkValue]
-_NO_STRIDE = WalkValue(math.nan, 0, "no stride is counted")
+_NO_STRIDE = WalkValue(math.nan, 0, Reason("no_stride_counted"))
 
 
 def _values(walk: MeasuredWalk) -> _Values:
@@ -73,7 +74,7 @@ def _values(walk: MeasuredWalk) -> _Values:
         (row["measure"], row["side"]): WalkValue(
             float(row["value"]),
             int(row["n_defined"]),
-            max(row["reasons"], key=row["reasons"].get, default=""),
+            max(row["reasons"], key=row["reasons"].get, default=None),
         )
         for row in rows
     }

@@ -15,15 +15,17 @@ from typing import Any, Final
 from sqlalchemy import Connection, case, func, select
 
 from gaittrack.study.laboratory import MAP
-from gaittrack.study.recordings.reviewing import reasons_to_look, trials_of_person
+from gaittrack.study.recordings.reviewing import (
+    NOT_MEASURABLE,
+    NOT_MEASURED_YET,
+    trials_of_person,
+)
 from gaittrack.study.results.keeping import stale_trials
 from gaittrack.study.store import Study
 from gaittrack.study.tables import CONDITION, HISTORY, PERSON, TRIAL, VISIT
 
 _CONCERNS_ALL: Final = (f"set {MAP}", "migrate")
 """Changes after which the results of everybody may be stale."""
-_REFUSED: Final = reasons_to_look("refused", (), ())
-_NOT_MEASURED: Final = ("not measured yet",)
 
 
 @dataclass(frozen=True, slots=True)
@@ -151,10 +153,10 @@ def waiting_of_all(study: Study) -> Iterator[tuple[int, Waiting]]:
 def _sorted_out(study: Study, person_id: int, stale: set[int]) -> Waiting:
     with study.read() as connection:
         trials = trials_of_person(connection, person_id)
-    no_numbers = (_REFUSED, _NOT_MEASURED)
+    codes = {one.trial.id: {reason.code for reason in one.reasons} for one in trials}
     return Waiting(
-        tuple(one.trial.id for one in trials if one.reasons and one.reasons not in no_numbers),
-        tuple(one.trial.id for one in trials if one.reasons == _REFUSED),
+        tuple(key for key, own in codes.items() if own - {NOT_MEASURABLE, NOT_MEASURED_YET}),
+        tuple(key for key, own in codes.items() if NOT_MEASURABLE in own),
         tuple(one.trial.id for one in trials if one.trial.id in stale),
     )
 

@@ -15,6 +15,7 @@ from sqlalchemy import Connection, Row, Select, select
 
 from gaittrack.cycles import PARTIAL
 from gaittrack.errors import StudyError
+from gaittrack.reasons import Reason
 from gaittrack.study.corrections.applying import EXCLUDED, EXCLUDED_BECAUSE, CorrectionKind
 from gaittrack.study.corrections.making import corrections_of
 from gaittrack.study.history import entries
@@ -22,6 +23,9 @@ from gaittrack.study.results.keeping import KnownTrial
 from gaittrack.study.tables import CONDITION, CORRECTION, PERSON, RESULT, TRIAL, VISIT
 
 TrialKind = Literal["walk", "standing"]
+NOT_MEASURABLE: Final = "not_measurable"
+NOT_MEASURED_YET: Final = "not_measured_yet"
+"""Codes of why there is nothing to look at."""
 _CHANGES: Final = frozenset(get_args(CorrectionKind))
 
 
@@ -31,7 +35,7 @@ class ListedTrial:
 
     Attributes
     ----------
-    reasons : tuple of str
+    reasons : tuple of Reason
         Why a person should look; empty when nothing asks for it, or somebody has looked.
     """
 
@@ -40,39 +44,39 @@ class ListedTrial:
     person_id: int
     visit_id: int
     condition_id: int
-    reasons: tuple[str, ...]
+    reasons: tuple[Reason, ...]
 
 
 def reasons_to_look(
     refusal: str, problems: Iterable[Mapping[str, Any]], cycles: Iterable[Mapping[str, Any]]
-) -> tuple[str, ...]:
-    """Return why a person should look at a walk, in words.
+) -> tuple[Reason, ...]:
+    """Return why a person should look at a walk.
 
     Parameters
     ----------
     refusal : str
-        Why it could not be measured; empty when it was.
+        As it is stored; empty when it was measured.
     problems, cycles : iterables of mapping
         As they are stored with a result.
 
     Returns
     -------
-    tuple of str
+    tuple of Reason
         The last stride of each foot, which no recording ends, and strides that a person left out
         are no reasons.
     """
     if refusal:
-        return ("could not be measured",)
+        return (Reason(NOT_MEASURABLE),)
     cycles = tuple(cycles)
     n_apart = sum(len(cycle["review_reasons"]) for cycle in cycles)
     n_rejected = sum(_is_odd(cycle["reject_reasons"]) for cycle in cycles)
     n_warnings = sum(problem["level"] != "info" for problem in problems)
     counts = (
-        (n_apart, "time seen differently by two sources", "times seen differently by two sources"),
-        (n_rejected, "stride not counted", "strides not counted"),
-        (n_warnings, "warning", "warnings"),
+        (n_apart, Reason("times_seen_differently", n=n_apart)),
+        (n_rejected, Reason("strides_not_counted", n=n_rejected)),
+        (n_warnings, Reason("warnings", n=n_warnings)),
     )
-    return tuple(f"{n} {one if n == 1 else many}" for n, one, many in counts if n)
+    return tuple(reason for n, reason in counts if n)
 
 
 def _is_odd(reject_reasons: Iterable[dict[str, Any]]) -> bool:
@@ -130,9 +134,9 @@ def _known(row: Row[Any]) -> KnownTrial:
 
 
 def _listed(row: Row[Any], is_looked_at: bool) -> ListedTrial:
-    reasons: tuple[str, ...] = ()
+    reasons: tuple[Reason, ...] = ()
     if row.kind == "walk" and row.refusal is None:
-        reasons = ("not measured yet",)
+        reasons = (Reason(NOT_MEASURED_YET),)
     elif row.kind == "walk" and not is_looked_at:
         reasons = reasons_to_look(row.refusal, json.loads(row.problems), json.loads(row.cycles))
     return ListedTrial(

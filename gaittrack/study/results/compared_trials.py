@@ -17,6 +17,7 @@ from sqlalchemy import Connection, select
 from gaittrack.reasons import from_plain
 from gaittrack.study.results.comparing import StoredComparison
 from gaittrack.study.results.keeping import KnownTrial, stale_trials
+from gaittrack.study.results.packing import said_refusal
 from gaittrack.study.store import Study
 from gaittrack.study.tables import CONDITION, PERSON, RESULT, TRIAL, VISIT
 
@@ -86,7 +87,7 @@ def _rows(connection: Connection, condition_ids: Iterable[int]) -> list[dict[str
 def _compared(row: dict[str, Any], found: StoredComparison, stale: str) -> ComparedTrial:
     names = ("id", "version", "person", "visit", "condition", "code", "file_name")
     cycles = json.loads(row["cycles"] or "[]")
-    why_not = NOT_MEASURED if row["refusal"] is None else row["refusal"]
+    why_not = NOT_MEASURED if row["refusal"] is None else said_refusal(row["refusal"])
     stamp = (row["sha256"], row["software_version"] or "", row["settings_hash"] or "")
     return ComparedTrial(
         KnownTrial(*(row[name] for name in names)),

@@ -10,24 +10,25 @@ from __future__ import annotations
 
 import json
 import math
-from collections.abc import Collection, Mapping, Sequence
-from typing import Any, Final
+from collections.abc import Collection, Hashable, Mapping, Sequence
+from typing import Any, Final, TypeVar
 
 import numpy as np
 
 from gaittrack import __version__
 from gaittrack.compare.walks import WalkRecord, by_side, cut_strides
 from gaittrack.cycles import N_PERCENT_POINTS, Cycle
-from gaittrack.errors import Problem, StudyError
+from gaittrack.errors import GaitTrackError, Problem, StudyError
 from gaittrack.measured_walk import MeasuredWalk, RefusedFile, Result
 from gaittrack.measures import MEASURES, Row, walk_values
-from gaittrack.reasons import Reason, as_plain, from_plain
+from gaittrack.reasons import as_plain, from_plain
 from gaittrack.study.history import utc_now
 from gaittrack.trial import FloatArray
 from gaittrack.walk_records import walk_records
 
-BLOB_VERSION: Final = 1
+BLOB_VERSION: Final = 2
 _F4: Final = np.dtype("<f4")
+_Said = TypeVar("_Said", bound=Hashable)
 _WALK_FACTS: Final = (
     "part",
     "event_source",
@@ -59,7 +60,7 @@ def result_row(result: Result, settings: str, *, condition: str) -> dict[str, An
     }
     if isinstance(result, RefusedFile):
         problems = _plain_problems(result.error.problems)
-        return row | {"refusal": str(result.error), "problems": problems} | _NOTHING
+        return row | {"refusal": _plain_refusal(result.error), "problems": problems} | _NOTHING
     layout, numbers = _packed(result)
     return row | {
         "refusal": "",
@@ -92,16 +93,30 @@ def mean_rows(result: Result) -> list[dict[str, Any]]:
             "n_defined": int(row["n_defined"]),
             "n_not_defined": int(row["n_not_defined"]),
             "reasons": json.dumps(
-                [as_plain(reason) | {"n_strides": n} for reason, n in row["reasons"].items()]
+                [{"reason": as_plain(why), "n": n} for why, n in row["reasons"].items()]
             ),
         }
         for row in walk_values(result.rows).to_dict("records")
     ]
 
 
+def said_refusal(stored: str) -> str:
+    """Return why a trial could not be measured, from the column ``refusal``; empty when it was."""
+    if not stored:
+        return ""
+    refusal = json.loads(stored)
+    place = f"{refusal['where']}: " if refusal["where"] else ""
+    return f"{place}{refusal['text']}"
+
+
+def _plain_refusal(error: GaitTrackError) -> str:
+    text = f"{error.what} {error.action}".rstrip()
+    return json.dumps({"code": error.code, "text": text, "where": error.where})
+
+
 def _plain_problems(problems: Sequence[Problem]) -> str:
     return json.dumps(
-        [{"level": p.level, "what": p.what, "where": p.where, "action": p.action} for p in problems]
+        [{"level": p.level, "reason": as_plain(p.reason), "where": p.where} for p in problems]
     )
 
 
@@ -143,34 +158,26 @@ def _packed(walk: MeasuredWalk) -> tuple[dict[str, Any], bytes]:
     values = np.array([[row.value for row in line] for line in grid], dtype=_F4).ravel()
     curves = [(cycle.id, joint) for cycle in kept for joint in cycle.percent_curves]
     points = [cycle.percent_curves[j].astype(_F4) for cycle in kept for j in cycle.percent_curves]
-    reasons, reason_of = _coded([[_stored(row.reason) for row in line] for line in grid])
-    labels, label_of = _coded([[_stored(*row.labels) for row in line] for line in grid])
+    reasons, reason_of = _coded([[row.reason for row in line] for line in grid])
+    labels, label_of = _coded([[row.labels for row in line] for line in grid])
     layout = {
         "version": BLOB_VERSION,
         "measures": names,
         "units": [measure.unit for measure in MEASURES],
         "cycles": [cycle.id for cycle in kept],
         "curves": curves,
-        "reasons": reasons,
+        "reasons": [None if each is None else as_plain(each) for each in reasons],
         "reason_of": reason_of,
-        "labels": labels,
+        "labels": [[as_plain(label) for label in each] for each in labels],
         "label_of": label_of,
     }
     return layout, np.concatenate([values, *points]).astype(_F4).tobytes()
 
 
-def _stored(*reasons: Reason | None) -> str:
-    return json.dumps([as_plain(reason) for reason in reasons if reason is not None])
-
-
-def _unstored(text: str) -> tuple[Reason, ...]:
-    return tuple(map(from_plain, json.loads(text)))
-
-
-def _coded(words: list[list[str]]) -> tuple[list[str], list[list[int]]]:
-    """Return the distinct words, and for each place the number of its word."""
-    numbers: dict[str, int] = {}
-    codes = [[numbers.setdefault(word, len(numbers)) for word in line] for line in words]
+def _coded(said: list[list[_Said]]) -> tuple[list[_Said], list[list[int]]]:
+    """Return what is said, each once, and for each place the number of what is said there."""
+    numbers: dict[_Said, int] = {}
+    codes = [[numbers.setdefault(each, len(numbers)) for each in line] for line in said]
     return list(numbers), codes
 
 
@@ -257,14 +264,14 @@ def _strides(
     lines = [line for line, cycle in enumerate(layout["cycles"]) if cycle in wanted]
     own = [by_id[layout["cycles"][line]] for line in lines]
     here = np.ix_(lines, [layout["measures"].index(name) for name in names])
-    reasons = [next(iter(_unstored(text)), None) for text in layout["reasons"]]
-    labels = [_unstored(text) for text in layout["labels"]]
+    reasons = [None if each is None else from_plain(each) for each in layout["reasons"]]
+    labels = [tuple(map(from_plain, each)) for each in layout["labels"]]
     tables = cut_strides(
         names,
         [cycle["side"] for cycle in own],
         values=values[here],
-        reasons=_words(reasons, layout["reason_of"], here),
-        labels=_words(labels, layout["label_of"], here),
+        reasons=_at_places(reasons, layout["reason_of"], here),
+        labels=_at_places(labels, layout["label_of"], here),
         speeds_m_s=np.array([_nan(cycle["speed_m_s"]) for cycle in own], dtype=float),
     )
     return {
@@ -274,8 +281,8 @@ def _strides(
     }
 
 
-def _words(words: Sequence[Any], codes: Sequence[Sequence[int]], here: Any) -> Any:
-    return np.fromiter(words, dtype=object)[np.array(codes, dtype=int)[here]]
+def _at_places(said: Sequence[Any], codes: Sequence[Sequence[int]], here: Any) -> Any:
+    return np.fromiter(said, dtype=object)[np.array(codes, dtype=int)[here]]
 
 
 def _curves_by_side(
