@@ -17,6 +17,7 @@ from dashboards.parts.controls import aria, picture, table
 from dashboards.parts.facts_shown import visit_facts
 from dashboards.parts.markup import pressing
 from gaittrack.compare.comparison import Comparison
+from gaittrack.compare.condition import field_words
 from gaittrack.compare.row_words import (
     ALL_FAIR,
     affected_first,
@@ -252,7 +253,9 @@ def _worn(comparison: Comparison) -> Iterator[Component]:
     if rows:
         yield table(["Field", *comparison.settings["conditions"]], rows, caption="As recorded")
     if untold:
-        yield html.Details([html.Summary("Not recorded"), html.P(f"{untold}.")])
+        yield html.Details(
+            [html.Summary("Not recorded"), html.P(f"{', '.join(map(field_words, untold))}.")]
+        )
 
 
 def _sources(comparison: Comparison) -> Iterator[Component]:

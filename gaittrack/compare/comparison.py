@@ -14,7 +14,7 @@ from typing import Any, Literal
 import numpy as np
 
 from gaittrack import __version__
-from gaittrack.compare.condition import Condition, describe_condition
+from gaittrack.compare.condition import Condition
 from gaittrack.compare.curve_bands import (
     NOT_COMPARABLE,
     Band,
@@ -321,8 +321,11 @@ def _settings(
     }
 
 
-def _described(group: Group) -> dict[str, str]:
-    return dict(describe_condition(group.worn or Condition(group.name)))
+def _described(group: Group) -> dict[str, Any]:
+    """Return what was worn, field by field; None where not recorded."""
+    found = asdict(group.worn or Condition(group.name))
+    del found["name"]
+    return found
 
 
 def comparison_dict(comparison: Comparison) -> dict[str, Any]:

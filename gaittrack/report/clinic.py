@@ -14,7 +14,7 @@ from typing import Final
 
 from gaittrack import __version__
 from gaittrack.compare.comparison import Comparison
-from gaittrack.compare.condition import NOT_RECORDED
+from gaittrack.compare.condition import NOT_RECORDED, field_words
 from gaittrack.compare.row_words import first_rows, unit_words
 from gaittrack.compare.rows import ComparisonRow
 from gaittrack.compare.walks import MEASURE_BY_NAME
@@ -68,8 +68,8 @@ _READING: Final = (
     "the interval excludes 0 and the difference reaches the error. 'Not shown' is not 'no effect'."
 )
 _FAIRNESS_FIELDS: Final = (
-    *("orthosis", "orthosis side", "days worn", "footwear", "heel sole differential (mm)"),
-    *("walking aid", "hand support", "speed instruction", "markers replaced"),
+    *("orthosis", "orthosis_side", "days_worn", "footwear", "heel_sole_differential_mm"),
+    *("walking_aid", "hand_support", "speed_instruction", "markers_replaced"),
 )
 _NO_SIGN: Final = "Watch list: no sign seen."
 
@@ -144,7 +144,7 @@ def _who_and_when(
         told = [row for row in rows if row[place] not in (NOT_RECORDED, NONE_WORN)]
         worn = [f"{row[0]}: {row[place]}" for row in told]
         yield name, "; ".join(worn) or "nothing recorded of what was worn"
-    not_said = [name for name in untold.split(", ") if name in _FAIRNESS_FIELDS]
+    not_said = [field_words(name) for name in untold if name in _FAIRNESS_FIELDS]
     examined, unseen = visit_table(person.visits if person else (), (*EXAMINATION, *BODY))
     for place, visit in enumerate(person.visits if person else (), 1):
         facts = [f"{row[0]}: {row[place]}" for row in examined]

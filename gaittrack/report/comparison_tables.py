@@ -12,7 +12,7 @@ from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from typing import Any, Final
 
 from gaittrack.compare.comparison import Comparison
-from gaittrack.compare.condition import NO_ORTHOSIS, NOT_RECORDED
+from gaittrack.compare.condition import NO_ORTHOSIS, field_words, value_words
 from gaittrack.compare.row_words import (
     affected_first,
     count_words,
@@ -44,7 +44,7 @@ ROW_HEADS: Final = (
     Cell("Error", kind="number"),
     Cell("What may be said"),
 )
-_NOT_ON_PAGE: Final = ("notes", "standing trial")
+_NOT_ON_PAGE: Final = ("notes", "standing_trial")
 """Free text and paths may hold a name."""
 
 
@@ -113,7 +113,8 @@ def worn_table(comparison: Comparison) -> str:
     rows, untold = what_was_worn(comparison)
     heads = (Cell(""), *(Cell(name) for name in comparison.settings["conditions"]))
     shown = table(heads, [list(map(Cell, row)) for row in rows]) if rows else ""
-    return shown + (paragraph(f"Not recorded: {untold}.", kind="soft") if untold else "")
+    names = ", ".join(map(field_words, untold))
+    return shown + (paragraph(f"Not recorded: {names}.", kind="soft") if untold else "")
 
 
 def examination(visits: Sequence[VisitFacts]) -> str:
@@ -126,19 +127,23 @@ def examination(visits: Sequence[VisitFacts]) -> str:
     return table(heads, [list(map(Cell, row)) for row in told]) + "".join(notes)
 
 
-def what_was_worn(comparison: Comparison) -> tuple[list[list[str]], str]:
-    """Return each recorded field with its words by condition, and the names of all others."""
-    conditions: dict[str, dict[str, str]] = comparison.settings["conditions"]
+def what_was_worn(comparison: Comparison) -> tuple[list[list[str]], list[str]]:
+    """Return the words of each recorded field by condition, and the names of all other fields."""
+    conditions: dict[str, dict[str, Any]] = comparison.settings["conditions"]
     names = [name for name in next(iter(conditions.values())) if name not in _NOT_ON_PAGE]
-    told = [n for n in names if any(worn[n] != NOT_RECORDED for worn in conditions.values())]
-    rows = [[name, *(_worn_words(name, worn) for worn in conditions.values())] for name in told]
-    return rows, ", ".join(name for name in names if name not in told)
+    told = [n for n in names if any(worn[n] is not None for worn in conditions.values())]
+    rows = [
+        [field_words(name), *(_worn_words(name, worn) for worn in conditions.values())]
+        for name in told
+    ]
+    return rows, [name for name in names if name not in told]
 
 
-def _worn_words(name: str, worn: Mapping[str, str]) -> str:
-    is_of_orthosis = name.startswith("orthosis ") or name == "days worn"
-    wears_none = worn["orthosis"].strip().lower() in NO_ORTHOSIS
-    return NONE_WORN if is_of_orthosis and wears_none and worn[name] == NOT_RECORDED else worn[name]
+def _worn_words(name: str, worn: Mapping[str, Any]) -> str:
+    is_of_orthosis = name.startswith("orthosis_") or name == "days_worn"
+    wears_none = (worn["orthosis"] or "").strip().lower() in NO_ORTHOSIS
+    is_none = is_of_orthosis and wears_none and worn[name] is None
+    return NONE_WORN if is_none else value_words(worn[name])
 
 
 def definitions(rows: Iterable[ComparisonRow]) -> str:

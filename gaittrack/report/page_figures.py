@@ -165,7 +165,7 @@ def shown_side(comparison: Comparison) -> Side:
     settings = comparison.settings
     for said in (
         settings["affected"],
-        *(worn.get("orthosis side") for worn in settings["conditions"].values()),
+        *(worn["orthosis_side"] for worn in settings["conditions"].values()),
     ):
         if said in SIDES:
             side: Side = said

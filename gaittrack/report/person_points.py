@@ -204,7 +204,7 @@ def shown_sides(comparison: Comparison) -> tuple[Side, ...]:
     if affected in SIDES:
         return (affected,)
     worn = comparison.settings["conditions"].values()
-    braced = [each.get("orthosis side") for each in worn]
+    braced = [each["orthosis_side"] for each in worn]
     return ("right", "left") if "right" in braced and "left" not in braced else ("left", "right")
 
 
