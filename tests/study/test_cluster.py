@@ -83,7 +83,7 @@ def test_a_worker_that_does_not_see_the_study_stores_nothing(study, address):
     with study.read() as connection:
         trials = known_trials(connection)[:1]
         recording = recording_of(connection, study, trials[0].id)
-    recording.path.rename(recording.path.with_suffix(".gone"))
+    recording.file.path.rename(recording.file.path.with_suffix(".gone"))
     with pytest.raises(StudyError, match="does not see"), on_cluster(address) as measure_all:
         list(recompute(study, trials, who="tester", measure_all=measure_all))
     assert numbers_in(study) == before

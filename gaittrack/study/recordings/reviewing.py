@@ -9,20 +9,21 @@ from __future__ import annotations
 import json
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from typing import Any, Final, Literal, get_args
+from typing import Any, Final, Literal
 
 from sqlalchemy import Connection, Row, Select, select
 
+from gaittrack.corrected import EXCLUDED, LookedAt
 from gaittrack.cycles import PARTIAL
 from gaittrack.errors import StudyError
-from gaittrack.study.corrections.applying import EXCLUDED, CorrectionKind
-from gaittrack.study.corrections.making import corrections_of
+from gaittrack.study.correction_rows import KINDS
+from gaittrack.study.corrections.looking import corrections_of
 from gaittrack.study.history import entries
 from gaittrack.study.results.keeping import KnownTrial
 from gaittrack.study.tables import CONDITION, CORRECTION, PERSON, RESULT, TRIAL, VISIT
 
 TrialKind = Literal["walk", "standing"]
-_CHANGES: Final = frozenset(get_args(CorrectionKind))
+_CHANGES: Final = frozenset(KINDS.values())
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,7 +99,7 @@ def trials_of_person(connection: Connection, person_id: int) -> list[ListedTrial
             select(CORRECTION.c.trial_id)
             .join(TRIAL)
             .where(TRIAL.c.condition_id.in_(mine.where(VISIT.c.person_id == person_id)))
-            .where(CORRECTION.c.kind == "looked_at", CORRECTION.c.is_undone.is_(False))
+            .where(CORRECTION.c.kind == KINDS[LookedAt], CORRECTION.c.is_undone.is_(False))
         ).scalars()
     )
     found = [_listed(row, row.id in looked) for row in connection.execute(query)]

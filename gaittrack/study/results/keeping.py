@@ -15,9 +15,9 @@ from sqlalchemy import Connection, delete, insert, select, update
 from gaittrack import __version__
 from gaittrack.errors import StudyError
 from gaittrack.measured_walk import RefusedFile, Result
+from gaittrack.pipeline import Recording, measure_recording
 from gaittrack.study.history import record
 from gaittrack.study.people.enrolled import person_codes
-from gaittrack.study.results.measuring import Recording, measure_recording
 from gaittrack.study.results.packing import event_rows, mean_rows, result_row
 from gaittrack.study.results.sources import Stamp, recording_of, settings_hash, stamps
 from gaittrack.study.store import Study
