@@ -30,6 +30,11 @@ class MoveEvent:
     new_time_s: float
     reason: str = ""
 
+    @property
+    def made(self) -> Event:
+        """The event as it is then."""
+        return Event(self.new_time_s, self.event.side, self.event.kind, "corrected")
+
 
 @dataclass(frozen=True, slots=True)
 class AddEvent:
@@ -39,6 +44,11 @@ class AddEvent:
     kind: EventKind
     time_s: float
     reason: str = ""
+
+    @property
+    def made(self) -> Event:
+        """The event that is there then."""
+        return Event(self.time_s, self.side, self.kind, "corrected")
 
 
 @dataclass(frozen=True, slots=True)
@@ -206,17 +216,12 @@ def _replay(
     set_by_hand: dict[EventId, Event] = {}
     taken_out: list[Event] = []
     for each in changes:
-        if isinstance(each, AddEvent):
-            new = Event(each.time_s, each.side, each.kind, "corrected")
-            set_by_hand[new.id] = new
-        elif isinstance(each, MoveEvent | DeleteEvent):
+        if isinstance(each, MoveEvent | DeleteEvent):
             name = each.event
             plain = Event(name.time_s, name.side, name.kind, "corrected")
-            old = set_by_hand.pop(name, None) or seen.get(name, plain)
-            taken_out.append(old)
-            if isinstance(each, MoveEvent):
-                new = replace(plain, time_s=each.new_time_s)
-                set_by_hand[new.id] = new
+            taken_out.append(set_by_hand.pop(name, seen.get(name, plain)))
+        if isinstance(each, MoveEvent | AddEvent):
+            set_by_hand[each.made.id] = each.made
     return set_by_hand, taken_out
 
 

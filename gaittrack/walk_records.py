@@ -52,27 +52,14 @@ class StrideFacts(NamedTuple):
     speed_m_s: float
 
 
-class Cells(NamedTuple):
-    """What every measure says of every stride.
-
-    Attributes
-    ----------
-    measures : tuple of str
-        Names, one per column.
-    values, reasons, labels : ndarray, shape (n_strides, n_measures)
-        As in :class:`gaittrack.compare.walks.Strides`.
-    """
-
-    measures: Sequence[str]
-    values: FloatArray
-    reasons: np.ndarray[Any, Any]
-    labels: np.ndarray[Any, Any]
-
-
 def walk_record(
     strides: Sequence[StrideFacts],
-    cells: Cells,
     curves: Iterable[tuple[Side, Joint, FloatArray]],
+    *,
+    measures: Sequence[str],
+    values: FloatArray,
+    reasons: np.ndarray[Any, Any],
+    labels: np.ndarray[Any, Any],
     **facts: Any,
 ) -> WalkRecord:
     """Build the record of a walk, be it from a file or from a stored result.
@@ -83,6 +70,8 @@ def walk_record(
         Those that were kept, in the order walked.
     curves : iterable of (side, joint, ndarray of shape (101,))
         Of the same strides; those of one side and joint in the order walked.
+    values, reasons, labels : ndarray, shape (n_strides, n_measures)
+        As in :class:`gaittrack.compare.walks.Strides`.
     facts
         The other fields of :class:`WalkRecord`, by name.
     """
@@ -93,11 +82,11 @@ def walk_record(
         cycles=by_side((each.side, each.id) for each in strides),
         contacts=by_side((each.side, each.contact) for each in strides),
         tables=cut_strides(
-            cells.measures,
+            measures,
             [each.side for each in strides],
-            values=cells.values,
-            reasons=cells.reasons,
-            labels=cells.labels,
+            values=values,
+            reasons=reasons,
+            labels=labels,
             speeds_m_s=np.array([each.speed_m_s for each in strides], dtype=float),
         ),
         curves={key: np.array(points) for key, points in stacks.items()},
@@ -193,8 +182,8 @@ def _record(
     path = walk.path.as_posix()
     return walk_record(
         [StrideFacts(each.id, each.side, each.contact, each.speed_m_s) for each in cycles],
-        _cells(walk, cycles),
         [(each.side, *curve) for each in cycles for curve in each.percent_curves.items()],
+        **_measured(walk, cycles),
         walk_id=f"{path} {part} in {condition}" if part else f"{path} in {condition}",
         sha256=trial.provenance.sha256,
         condition=condition,
@@ -235,14 +224,15 @@ def _angle_origin(walk: MeasuredWalk) -> str:
     return f"the file ({', '.join(own)}), the others from markers"
 
 
-def _cells(walk: MeasuredWalk, cycles: Sequence[Cycle]) -> Cells:
+def _measured(walk: MeasuredWalk, cycles: Sequence[Cycle]) -> dict[str, Any]:
+    """Return what every measure says of every cycle."""
     measures = tuple(dict.fromkeys(row.measure for row in walk.rows))
     found = {(row.cycle, row.measure): row for row in walk.rows}
     rows = [found[cycle.id, name] for cycle in cycles for name in measures]
     shape = len(cycles), len(measures)
-    return Cells(
-        measures=measures,
-        values=np.array([row.value for row in rows], dtype=float).reshape(shape),
-        reasons=np.fromiter((row.reason for row in rows), dtype=object).reshape(shape),
-        labels=np.fromiter((row.labels for row in rows), dtype=object).reshape(shape),
-    )
+    return {
+        "measures": measures,
+        "values": np.array([row.value for row in rows], dtype=float).reshape(shape),
+        "reasons": np.fromiter((row.reason for row in rows), dtype=object).reshape(shape),
+        "labels": np.fromiter((row.labels for row in rows), dtype=object).reshape(shape),
+    }

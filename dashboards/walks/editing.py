@@ -14,22 +14,14 @@ from dash.development.base_component import Component
 
 from dashboards.parts.controls import aria, table
 from dashboards.walks.done_to_trial import entry_words, when_words
+from gaittrack import corrected
 from gaittrack.compare.row_words import number, unit_words
-from gaittrack.corrected import (
-    AddEvent,
-    Correction,
-    DeleteEvent,
-    LookedAt,
-    MoveEvent,
-    SwapSides,
-    Undo,
-)
 from gaittrack.errors import StudyError
 from gaittrack.measured_walk import Result
 from gaittrack.measures.measure import Measure
 from gaittrack.study.corrections import making
 from gaittrack.study.corrections.changed_values import ChangedValue, WalkValue
-from gaittrack.study.corrections.looking import Look, look_at
+from gaittrack.study.corrections.looking import LookedTrial, look_at
 from gaittrack.study.recordings.reviewing import known_trial, trial_history
 from gaittrack.study.results.keeping import KnownTrial, recompute
 from gaittrack.study.store import Study
@@ -44,23 +36,23 @@ MEASURE: Final = "measure"
 """Measures a stale walk again: it changes no recording, so it needs no reason."""
 
 
-def _move(look: Look, entered: Entered, why: str) -> Correction:
-    return MoveEvent(_event_of(look, entered), _time_of(entered, "time"), why)
+def _move(look: LookedTrial, entered: Entered, why: str) -> corrected.Correction:
+    return corrected.MoveEvent(_event_of(look, entered), _time_of(entered, "time"), why)
 
 
-def _add(_: Look, entered: Entered, why: str) -> Correction:
+def _add(_: LookedTrial, entered: Entered, why: str) -> corrected.Correction:
     side, kind = _one_of(entered["side"], SIDES), _one_of(entered["kind"], EVENT_KINDS)
-    return AddEvent(side, kind, _time_of(entered, "new"), why)
+    return corrected.AddEvent(side, kind, _time_of(entered, "new"), why)
 
 
-_ASKED: Final[dict[str, Callable[[Look, Entered, str], Correction]]] = {
+_ASKED: Final[dict[str, Callable[[LookedTrial, Entered, str], corrected.Correction]]] = {
     "move": _move,
     "add": _add,
-    "delete": lambda look, entered, why: DeleteEvent(_event_of(look, entered), why),
+    "delete": lambda look, entered, why: corrected.DeleteEvent(_event_of(look, entered), why),
     "exclude": lambda look, entered, why: look.stride(str(entered["which"]), reason=why),
-    "swap": lambda _look, _entered, why: SwapSides(why),
-    "confirm": lambda _look, _entered, why: LookedAt(why),
-    "undo": lambda _, entered, why: Undo(int(entered["which"]), why),
+    "swap": lambda _look, _entered, why: corrected.SwapSides(why),
+    "confirm": lambda _look, _entered, why: corrected.LookedAt(why),
+    "undo": lambda _, entered, why: corrected.Undo(int(entered["which"]), why),
 }
 """What each button asks for."""
 
@@ -115,7 +107,7 @@ def _changed_meanwhile(trial: KnownTrial, last: Mapping[str, Any]) -> StudyError
     )
 
 
-def _event_of(look: Look, entered: Entered) -> EventId:
+def _event_of(look: LookedTrial, entered: Entered) -> EventId:
     event = entered.get("event")
     if not isinstance(event, EventId):
         raise StudyError(

@@ -15,20 +15,12 @@ from typing import Any
 
 import click
 
+from gaittrack import corrected
 from gaittrack.cohort.id_maps import id_maps_naming
 from gaittrack.commands.batch import print_past_bar
-from gaittrack.corrected import (
-    AddEvent,
-    Correction,
-    DeleteEvent,
-    MapLandmark,
-    MoveEvent,
-    SwapSides,
-    Undo,
-)
 from gaittrack.errors import GaitTrackError
 from gaittrack.measured_walk import MeasuredWalk, RefusedFile, Result
-from gaittrack.study.corrections.looking import Look, corrections_of, look_at
+from gaittrack.study.corrections.looking import LookedTrial, corrections_of, look_at
 from gaittrack.study.corrections.making import correct
 from gaittrack.study.history import current_user, entries
 from gaittrack.study.laboratory import FLOORS, MAP, TYPICAL, set_setting
@@ -201,25 +193,29 @@ def run_correction(name: str, given: Mapping[str, Any]) -> None:
         click.echo(f"{trial.place}: changed; its walks are stale, run gaittrack recompute")
 
 
-def _event(look: Look, given: Mapping[str, Any]) -> EventId:
+def _event(look: LookedTrial, given: Mapping[str, Any]) -> EventId:
     return look.event_near(given["side"], given["kind"], given["time_s"])
 
 
-def _map_landmark(_: Look, given: Mapping[str, Any], why: str) -> Correction:
+def _map_landmark(_: LookedTrial, given: Mapping[str, Any], why: str) -> corrected.Correction:
     landmark, equals, label = given["mapping"].partition("=")
     if not equals:
         raise click.UsageError("Write LANDMARK=LABEL, for example left_heel=MARK06.")
-    return MapLandmark(landmark, label, why)
+    return corrected.MapLandmark(landmark, label, why)
 
 
-_ASKED: dict[str, Callable[[Look, Mapping[str, Any], str], Correction]] = {
-    "move_event": lambda look, given, why: MoveEvent(_event(look, given), given["new_time_s"], why),
-    "add_event": lambda _, given, why: AddEvent(given["side"], given["kind"], given["time_s"], why),
-    "delete_event": lambda look, given, why: DeleteEvent(_event(look, given), why),
+_ASKED: dict[str, Callable[[LookedTrial, Mapping[str, Any], str], corrected.Correction]] = {
+    "move_event": lambda look, given, why: corrected.MoveEvent(
+        _event(look, given), given["new_time_s"], why
+    ),
+    "add_event": lambda _, given, why: corrected.AddEvent(
+        given["side"], given["kind"], given["time_s"], why
+    ),
+    "delete_event": lambda look, given, why: corrected.DeleteEvent(_event(look, given), why),
     "exclude_stride": lambda look, given, why: look.stride(given["cycle"], reason=why),
-    "swap_sides": lambda _look, _given, why: SwapSides(why),
+    "swap_sides": lambda _look, _given, why: corrected.SwapSides(why),
     "map_landmark": _map_landmark,
-    "undo": lambda _, given, why: Undo(given["number"], why),
+    "undo": lambda _, given, why: corrected.Undo(given["number"], why),
 }
 """What the options of each command ask for."""
 

@@ -65,7 +65,7 @@ def test_a_landmark_is_mapped_anew_in_one_trial_and_back(study, trial_at):
         correcting.map_landmark(study, trial, "left_heel", "nose", **BY)
     with pytest.raises(StudyError, match="no landmark 'left_nose'.*left_heel"):
         correcting.map_landmark(study, trial, "left_nose", "x", **BY)
-    own, knee = label_of(facts.path, "left_knee"), label_of(facts.path, "right_knee")
+    own, knee = label_of(facts.file.path, "left_knee"), label_of(facts.file.path, "right_knee")
     correcting.map_landmark(study, trial, "left_knee", knee, **BY)
     changed = means(study, trial)
     assert changed != before and means(study, other) == others

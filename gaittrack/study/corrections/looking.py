@@ -1,7 +1,7 @@
 """A trial as it is when somebody corrects it.
 
-In comes a trial, out comes its :class:`Look`: what it is measured from, what was corrected before,
-which events and strides it has; read once, and asked for what a person names.
+In comes a trial, out comes a :class:`LookedTrial`: what it is measured from, what was corrected
+before, which events and strides it has; read once, and asked for what a person names.
 """
 
 from __future__ import annotations
@@ -28,7 +28,7 @@ NEAR_S: Final = 0.02
 
 
 @dataclass(frozen=True, eq=False, slots=True)
-class Look:
+class LookedTrial:
     """A trial as it is when somebody corrects it.
 
     Attributes
@@ -136,8 +136,8 @@ class Look:
         )
 
 
-def look_at(study: Study, trial: KnownTrial) -> Look:
-    """Look at a trial, to correct it: everything that correcting asks of the study, read once."""
+def look_at(study: Study, trial: KnownTrial) -> LookedTrial:
+    """Look at a trial to correct it: all that correcting asks of the study is read here, once."""
     with study.read() as connection:
         stored = select(RESULT.c.facts, RESULT.c.cycles).where(RESULT.c.trial_id == trial.id)
         result = connection.execute(stored).first()
@@ -147,7 +147,7 @@ def look_at(study: Study, trial: KnownTrial) -> Look:
         events = _events(connection, trial)
     facts = json.loads(result.facts if result else "{}")
     rate_hz = facts.get("rate_hz")
-    return Look(
+    return LookedTrial(
         trial=trial,
         is_walk=kind == "walk",
         recording=recording,

@@ -7,7 +7,7 @@ history as well. The original file is never touched.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 from dataclasses import asdict, replace
 from functools import cache, partial
 from typing import Any, cast
@@ -32,20 +32,20 @@ from gaittrack.kinematics.landmarks import find_landmarks
 from gaittrack.lab_map import LabMap
 from gaittrack.measured_walk import RefusedFile, Result
 from gaittrack.pipeline import measure_recording, read_recording
-from gaittrack.study.correction_rows import KINDS, row_of
-from gaittrack.study.corrections.looking import Look
+from gaittrack.study.correction_rows import row_of
+from gaittrack.study.corrections.looking import LookedTrial
 from gaittrack.study.history import record
 from gaittrack.study.results.keeping import bump_version, keep_result
 from gaittrack.study.store import Study
 from gaittrack.study.tables import CORRECTION
-from gaittrack.trial import Event, EventId, Trial
+from gaittrack.trial import Trial
 from gaittrack.vocabulary import LANDMARKS
 
 Before = dict[str, Any]
 """What was there before a correction, as the history keeps it."""
 
 
-def correct(study: Study, look: Look, correction: Correction, *, who: str) -> Result | None:
+def correct(study: Study, look: LookedTrial, correction: Correction, *, who: str) -> Result | None:
     """Measure a trial with a correction, then store both at once.
 
     The measuring is done outside of the transaction; the version check sees to it that nobody
@@ -53,7 +53,7 @@ def correct(study: Study, look: Look, correction: Correction, *, who: str) -> Re
 
     Parameters
     ----------
-    look : Look
+    look : LookedTrial
         The trial as it was when the person looked at it.
     correction : Correction
         Its sides are those that the trial has now.
@@ -72,10 +72,11 @@ def correct(study: Study, look: Look, correction: Correction, *, who: str) -> Re
     trial: Callable[[], Trial] = cache(partial(read_recording, look.recording))
     before = _before(look, correction, trial)
     if isinstance(correction, Undo):
-        active = look.active()
-        changes = tuple(change for number, (_, change) in active.items() if number != before["id"])
+        change, active = None, look.active()
+        changes = tuple(each for number, (_, each) in active.items() if number != correction.number)
     else:
-        changes = (*look.recording.corrections, _in_the_files_sides(correction, look))
+        change = _in_the_files_sides(correction, look)
+        changes = (*look.recording.corrections, change)
     recording = replace(look.recording, corrections=changes)
     result = measure_recording(recording, trial=trial) if look.is_walk else None
     if isinstance(result, RefusedFile):
@@ -86,16 +87,13 @@ def correct(study: Study, look: Look, correction: Correction, *, who: str) -> Re
         ) from result.error
     with study.write() as connection:
         bump_version(connection, look.trial)
-        if isinstance(correction, Undo):
-            _mark_undone(connection, look, correction, before, who=who)
-        else:
-            _add(connection, look, changes[-1], before, who=who)
+        _store(connection, look, correction, change, before, who=who)
         if result is not None:
             keep_result(connection, look.trial.id, result, recording)
     return result
 
 
-def _before(look: Look, correction: Correction, trial: Callable[[], Trial]) -> Before:
+def _before(look: LookedTrial, correction: Correction, trial: Callable[[], Trial]) -> Before:
     """Return what was there before; refuse what cannot be done to the trial."""
     match correction:
         case MoveEvent(event, new_time_s):
@@ -118,11 +116,11 @@ def _before(look: Look, correction: Correction, trial: Callable[[], Trial]) -> B
     return {}
 
 
-def _in_the_files_sides(change: Change, look: Look) -> Change:
+def _in_the_files_sides(change: Change, look: LookedTrial) -> Change:
     return on_other_side(change) if is_swapped(look.recording.corrections) else change
 
 
-def _label_of(look: Look, change: MapLandmark, trial: Callable[[], Trial]) -> str | None:
+def _label_of(look: LookedTrial, change: MapLandmark, trial: Callable[[], Trial]) -> str | None:
     """Return which label a landmark is now; refuse one that is not there, or is the same."""
     if change.landmark not in LANDMARKS:
         raise StudyError(
@@ -148,7 +146,7 @@ def _label_of(look: Look, change: MapLandmark, trial: Callable[[], Trial]) -> st
     return now
 
 
-def _undoable(look: Look, number: int) -> Before:
+def _undoable(look: LookedTrial, number: int) -> Before:
     """Return the row of a correction; refuse one that is not there, or that others build on."""
     active = look.active()
     if number not in active:
@@ -158,7 +156,7 @@ def _undoable(look: Look, number: int) -> Before:
             action=f"Those that count: {', '.join(map(str, active)) or 'none'}.",
         )
     row, mine = active[number]
-    made = _made_by(mine)
+    made = mine.made.id if isinstance(mine, MoveEvent | AddEvent) else None
     for later, (_, change) in active.items():
         changed = change.event if isinstance(change, MoveEvent | DeleteEvent) else None
         if later > number and made is not None and changed == made:
@@ -170,37 +168,25 @@ def _undoable(look: Look, number: int) -> Before:
     return {key: value for key, value in row.items() if key != "trial_id"}
 
 
-def _made_by(change: Change) -> EventId | None:
-    """Return the event that a change left in its trial."""
-    if isinstance(change, AddEvent):
-        return Event(change.time_s, change.side, change.kind, "corrected").id
-    if isinstance(change, MoveEvent):
-        return Event(change.new_time_s, change.event.side, change.event.kind, "corrected").id
-    return None
-
-
-def _add(connection: Connection, look: Look, change: Change, before: Before, *, who: str) -> None:
-    row = row_of(change)
-    connection.execute(insert(CORRECTION).values(trial_id=look.trial.id, is_undone=False, **row))
-    after = {key: value for key, value in row.items() if value is not None}
-    _record(connection, look, KINDS[type(change)], before, after, why=change.reason, who=who)
-
-
-def _mark_undone(
-    connection: Connection, look: Look, undo: Undo, before: Before, *, who: str
-) -> None:
-    mine = CORRECTION.c.id == undo.number
-    connection.execute(update(CORRECTION).where(mine).values(is_undone=True))
-    _record(connection, look, "undo", before, {}, why=undo.reason, who=who)
-
-
-def _record(
+def _store(
     connection: Connection,
-    look: Look,
-    what: str,
+    look: LookedTrial,
+    correction: Correction,
+    change: Change | None,
     before: Before,
-    after: Mapping[str, Any],
-    **said: str,
+    *,
+    who: str,
 ) -> None:
-    told = {"trial": look.trial.place, **after}
-    record(connection, what, person=look.trial.person, before=before, after=told, **said)
+    """Keep a change, or mark what is undone; both stand in the history."""
+    what, after = "undo", {"trial": look.trial.place}
+    if change is None:
+        undone = CORRECTION.c.id == before["id"]
+        connection.execute(update(CORRECTION).where(undone).values(is_undone=True))
+    else:
+        row = row_of(change)
+        values = {"trial_id": look.trial.id, "is_undone": False, **row}
+        connection.execute(insert(CORRECTION).values(values))
+        what = row["kind"]
+        after |= {key: value for key, value in row.items() if value is not None}
+    person, why = look.trial.person, correction.reason
+    record(connection, what, who=who, person=person, before=before, after=after, why=why)

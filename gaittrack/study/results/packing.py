@@ -24,7 +24,7 @@ from gaittrack.measures import MEASURES, Row, walk_values
 from gaittrack.study.history import utc_now
 from gaittrack.trial import FloatArray
 from gaittrack.vocabulary import Joint, Side
-from gaittrack.walk_records import Cells, StrideFacts, walk_record, walk_records
+from gaittrack.walk_records import StrideFacts, walk_record, walk_records
 
 BLOB_VERSION: Final = 1
 _F4: Final = np.dtype("<f4")
@@ -211,8 +211,8 @@ def stored_walks(
         lines = [line for line, name in enumerate(layout["cycles"]) if name in walk["cycles"]]
         record = walk_record(
             [_stride_facts(by_id[layout["cycles"][line]]) for line in lines],
-            _cells(layout, values, lines, names),
             _curves_of(layout, points, by_id, walk["cycles"]) if with_curves else (),
+            **_measured(layout, values, lines, names),
             walk_id=f"{condition} {trial['code']} {walk['part']}".rstrip(),
             sha256=trial["sha256"],
             condition=condition,
@@ -241,18 +241,18 @@ def _stride_facts(cycle: Mapping[str, Any]) -> StrideFacts:
     return StrideFacts(cycle["id"], cycle["side"], cycle["contact"], _nan(cycle["speed_m_s"]))
 
 
-def _cells(
+def _measured(
     layout: Mapping[str, Any], values: FloatArray, lines: Sequence[int], names: Sequence[str]
-) -> Cells:
+) -> dict[str, Any]:
     """Return what the named measures say of the cycles in these lines."""
     here = np.ix_(lines, [layout["measures"].index(name) for name in names])
     words = [tuple(filter(None, label.split("\n"))) for label in layout["labels"]]
-    return Cells(
-        measures=names,
-        values=values[here],
-        reasons=_words(layout["reasons"], layout["reason_of"], here),
-        labels=_words(words, layout["label_of"], here),
-    )
+    return {
+        "measures": names,
+        "values": values[here],
+        "reasons": _words(layout["reasons"], layout["reason_of"], here),
+        "labels": _words(words, layout["label_of"], here),
+    }
 
 
 def _words(words: Sequence[Any], codes: Sequence[Sequence[int]], here: Any) -> Any:
