@@ -87,6 +87,23 @@ class ForcePlate:
 
 
 @dataclass(frozen=True, slots=True)
+class EventId:
+    """Which event of a trial: its foot, its kind and its millisecond from the first stored frame.
+
+    The same recording gives the same ids each time, whatever else is found in it.
+    """
+
+    side: Side
+    kind: EventKind
+    ms: int
+
+    @property
+    def time_s(self) -> float:
+        """Its time to the millisecond, in seconds from the first stored frame."""
+        return self.ms / 1000
+
+
+@dataclass(frozen=True, slots=True)
 class Event:
     """One contact or toe-off of one foot.
 
@@ -103,6 +120,11 @@ class Event:
     kind: EventKind
     source: EventSource
     contact: ContactType | None = None
+
+    @property
+    def id(self) -> EventId:
+        """What names it in its trial."""
+        return EventId(self.side, self.kind, round(1000 * self.time_s))
 
 
 @dataclass(frozen=True, eq=False, slots=True)

@@ -2,7 +2,7 @@
 
 In comes a :class:`MeasuredWalk`, out come :class:`WalkRecord` objects: one per straight pass of a
 recording, one for a treadmill bout, one for a sheet (or for the part of a sheet that holds the
-condition asked for).
+condition asked for). :func:`walk_record` builds each of them, also those of stored results.
 """
 
 from __future__ import annotations
@@ -10,14 +10,16 @@ from __future__ import annotations
 import re
 from collections import Counter
 from collections.abc import Iterable, Sequence
-from typing import Final
+from dataclasses import replace
+from typing import Any, Final, NamedTuple
 
 import numpy as np
 
-from gaittrack.compare.walks import Strides, WalkRecord, by_side, cut_strides
+from gaittrack.compare.walks import WalkRecord, by_side, cut_strides
 from gaittrack.cycles import Cycle
 from gaittrack.errors import ComparisonError
 from gaittrack.measured_walk import MeasuredWalk
+from gaittrack.reasons import Reason
 from gaittrack.trial import FloatArray
 from gaittrack.vocabulary import EVENT_SOURCES, Joint, Side
 
@@ -40,6 +42,57 @@ def match_name(name: str, available: Iterable[str]) -> str | None:
         return same[0]
     first = [each for each, found in words.items() if found[:1] == wanted[:1]]
     return first[0] if len(first) == 1 else None
+
+
+class StrideFacts(NamedTuple):
+    """What a walk's record keeps of one stride; ``speed_m_s`` is NaN when unknown."""
+
+    id: str
+    side: Side
+    contact: str
+    speed_m_s: float
+
+
+def walk_record(
+    strides: Sequence[StrideFacts],
+    curves: Iterable[tuple[Side, Joint, FloatArray]],
+    *,
+    measures: Sequence[str],
+    values: FloatArray,
+    reasons: np.ndarray[Any, Any],
+    labels: np.ndarray[Any, Any],
+    **facts: Any,
+) -> WalkRecord:
+    """Build the record of a walk, be it from a file or from a stored result.
+
+    Parameters
+    ----------
+    strides : sequence of StrideFacts
+        Those that were kept, in the order walked.
+    curves : iterable of (side, joint, ndarray of shape (101,))
+        Of the same strides; those of one side and joint in the order walked.
+    values, reasons, labels : ndarray, shape (n_strides, n_measures)
+        As in :class:`gaittrack.compare.walks.Strides`.
+    facts
+        The other fields of :class:`WalkRecord`, by name.
+    """
+    stacks: dict[tuple[Side, Joint], list[FloatArray]] = {}
+    for side, joint, points in curves:
+        stacks.setdefault((side, joint), []).append(points)
+    return WalkRecord(
+        cycles=by_side((each.side, each.id) for each in strides),
+        contacts=by_side((each.side, each.contact) for each in strides),
+        tables=cut_strides(
+            measures,
+            [each.side for each in strides],
+            values=values,
+            reasons=reasons,
+            labels=labels,
+            speeds_m_s=np.array([each.speed_m_s for each in strides], dtype=float),
+        ),
+        curves={key: np.array(points) for key, points in stacks.items()},
+        **facts,
+    )
 
 
 def walk_records(walk: MeasuredWalk, condition: str, *, session: str = "") -> list[WalkRecord]:
@@ -68,6 +121,19 @@ def walk_records(walk: MeasuredWalk, condition: str, *, session: str = "") -> li
     return [
         _record(walk, condition, part, cycles, session) for part, cycles in parts.items() if cycles
     ]
+
+
+def of_condition(walk: MeasuredWalk, condition: str) -> MeasuredWalk:
+    """Keep the strides of one condition, where a sheet holds several; as :func:`walk_records`."""
+    kept = [cycle for cycle in walk.cycles if cycle.is_kept]
+    own = {cycle.id for part in _parts(walk, kept, condition).values() for cycle in part}
+    cycles = tuple(
+        cycle
+        if cycle.id in own or not cycle.is_kept
+        else replace(cycle, reject_reasons=(Reason("of_another_condition"),))
+        for cycle in walk.cycles
+    )
+    return replace(walk, cycles=cycles, rows=tuple(row for row in walk.rows if row.cycle in own))
 
 
 def _parts(walk: MeasuredWalk, kept: Sequence[Cycle], condition: str) -> dict[str, list[Cycle]]:
@@ -115,7 +181,10 @@ def _record(
     speeds = np.array([cycle.speed_m_s for cycle in cycles])
     known = speeds[np.isfinite(speeds)]
     path = walk.path.as_posix()
-    return WalkRecord(
+    return walk_record(
+        [StrideFacts(each.id, each.side, each.contact, each.speed_m_s) for each in cycles],
+        [(each.side, *curve) for each in cycles for curve in each.percent_curves.items()],
+        **_measured(walk, cycles),
         walk_id=f"{path} {part} in {condition}" if part else f"{path} in {condition}",
         sha256=trial.provenance.sha256,
         condition=condition,
@@ -127,13 +196,9 @@ def _record(
         smoothing=motion.smoothing,
         is_treadmill=motion.axes is not None and motion.axes.is_treadmill,
         mean_speed_m_s=float(known.mean()) if len(known) else float("nan"),
-        cycles=by_side((cycle.side, cycle.id) for cycle in cycles),
-        contacts=by_side((cycle.side, cycle.contact) for cycle in cycles),
-        tables=_tables(walk, cycles),
         part=part,
         is_part_of_sheet=part != "" and bool(trial.curves),
         session=session,
-        curves=_curves(cycles),
     )
 
 
@@ -161,24 +226,15 @@ def _angle_origin(walk: MeasuredWalk) -> str:
     return f"the file ({', '.join(own)}), the others from markers"
 
 
-def _tables(walk: MeasuredWalk, cycles: Sequence[Cycle]) -> dict[tuple[str, Side], Strides]:
-    measures = list(dict.fromkeys(row.measure for row in walk.rows))
+def _measured(walk: MeasuredWalk, cycles: Sequence[Cycle]) -> dict[str, Any]:
+    """Return what every measure says of every cycle."""
+    measures = tuple(dict.fromkeys(row.measure for row in walk.rows))
     found = {(row.cycle, row.measure): row for row in walk.rows}
     rows = [found[cycle.id, name] for cycle in cycles for name in measures]
     shape = len(cycles), len(measures)
-    return cut_strides(
-        measures,
-        [cycle.side for cycle in cycles],
-        values=np.array([row.value for row in rows], dtype=float).reshape(shape),
-        reasons=np.fromiter((row.reason for row in rows), dtype=object).reshape(shape),
-        labels=np.fromiter((row.labels for row in rows), dtype=object).reshape(shape),
-        speeds_m_s=np.array([cycle.speed_m_s for cycle in cycles], dtype=float),
-    )
-
-
-def _curves(cycles: Sequence[Cycle]) -> dict[tuple[Side, Joint], FloatArray]:
-    found: dict[tuple[Side, Joint], list[FloatArray]] = {}
-    for cycle in cycles:
-        for joint, values in cycle.percent_curves.items():
-            found.setdefault((cycle.side, joint), []).append(values)
-    return {key: np.array(values) for key, values in found.items()}
+    return {
+        "measures": measures,
+        "values": np.array([row.value for row in rows], dtype=float).reshape(shape),
+        "reasons": np.fromiter((row.reason for row in rows), dtype=object).reshape(shape),
+        "labels": np.fromiter((row.labels for row in rows), dtype=object).reshape(shape),
+    }

@@ -7,12 +7,12 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from gaittrack import pipeline
 from gaittrack.errors import DataError, GaitTrackError
 from gaittrack.pipeline import (
     MeasuredWalk,
     MeasureOptions,
     RefusedFile,
+    chain,
     files_in,
     measure_file,
     measure_files,
@@ -94,9 +94,7 @@ def test_table_has_one_row_per_measure_and_kept_cycle(measured, walk_file):
     assert set(table["cycle"]) == {cycle.id for cycle in kept}
     assert set(table["sha256"]) == {hashlib.sha256(walk_file[0].read_bytes()).hexdigest()}
     assert (table["value"].isna() == (table["reason"] != "")).all()
-    assert set(table["gaittrack_version"]) == {
-        pipeline.MeasuredWalk.table.__globals__["__version__"]
-    }
+    assert set(table["gaittrack_version"]) == {MeasuredWalk.table.__globals__["__version__"]}
 
 
 def test_one_bad_file_costs_one_result(tmp_path, walk_file):
@@ -120,7 +118,7 @@ def test_fault_of_the_program_costs_one_result_and_is_named(walk_file, monkeypat
             raise IndexError("index 7 is out of bounds")
         return []
 
-    monkeypatch.setattr(pipeline, "measure_cycles", faulty)
+    monkeypatch.setattr(chain, "measure_cycles", faulty)
     first, second = measure_files([walk_file[0], walk_file[0]])
     assert isinstance(first, RefusedFile)
     assert "IndexError in test_pipeline.py line" in first.error.what
@@ -163,13 +161,13 @@ def test_standing_trial_is_read_once_and_sets_the_zero(walk_file, tmp_path, monk
     """All walks of a batch take the foot's zero from one reading of the standing trial."""
     standing = tmp_path / "standing.c3d"
     write_standing(standing)
-    read, paths = pipeline.read_trial, []
+    read, paths = chain.read_trial, []
 
     def counted(path, **options):
         paths.append(path)
         return read(path, **options)
 
-    monkeypatch.setattr(pipeline, "read_trial", counted)
+    monkeypatch.setattr(chain, "read_trial", counted)
     results = list(measure_files([walk_file[0]] * 2, MeasureOptions(standing=standing)))
     assert paths.count(standing) == 1
     for result in results:
@@ -214,7 +212,7 @@ def test_refusal_carries_the_readers_error(tmp_path, monkeypatch):
     def refuse(*_, **__):
         raise error
 
-    monkeypatch.setattr(pipeline, "read_trial", refuse)
+    monkeypatch.setattr(chain, "read_trial", refuse)
     result = measure_file(tmp_path / "walk.c3d")
     assert isinstance(result, RefusedFile) and result.error is error
 

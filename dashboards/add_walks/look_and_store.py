@@ -19,10 +19,9 @@ from dashboards.parts.controls import table
 from gaittrack.contents import Contents, contents_of
 from gaittrack.errors import GaitTrackError
 from gaittrack.measured_walk import RefusedFile, Result
-from gaittrack.read import read_trial
+from gaittrack.pipeline import Recording, measure_recording, read_recording
 from gaittrack.study.recordings.importing import import_files
 from gaittrack.study.recordings.planning import Plan, ReportRow
-from gaittrack.study.results.measuring import Recording, measure_recording
 from gaittrack.study.store import Study
 from gaittrack.vocabulary import SIDES
 
@@ -65,10 +64,10 @@ def look(study: Study, plan: Plan, who: str) -> Iterator[Looked]:
         for recording in recordings:
             result = measure_recording(recording)
             if isinstance(result, RefusedFile):
-                labels[recording.path] = _labels(recording)
+                labels[recording.file.path] = _labels(recording)
             else:
-                contents[recording.path] = contents_of(result)
-                labels[recording.path] = contents[recording.path].labels
+                contents[recording.file.path] = contents_of(result)
+                labels[recording.file.path] = contents[recording.file.path].labels
             yield result
 
     rows = import_files(
@@ -81,7 +80,7 @@ def look(study: Study, plan: Plan, who: str) -> Iterator[Looked]:
 def _labels(recording: Recording) -> tuple[str, ...]:
     """Return the labels of a file that could not be measured; none where it cannot be read."""
     try:
-        return tuple(read_trial(recording.path, lab_map=recording.lab_map).markers)
+        return tuple(read_recording(recording).markers)
     except (GaitTrackError, OSError):
         return ()
 

@@ -7,7 +7,6 @@ study. Somebody else's change in between is told and never overwritten.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import replace
 from typing import Any, Final
 
 from dash import html
@@ -15,69 +14,47 @@ from dash.development.base_component import Component
 
 from dashboards.parts.controls import aria, table
 from dashboards.walks.done_to_trial import entry_words, when_words
+from gaittrack import corrected
 from gaittrack.compare.row_words import number, unit_words
 from gaittrack.errors import StudyError
 from gaittrack.measured_walk import Result
 from gaittrack.measures.measure import Measure
 from gaittrack.study.corrections import making
 from gaittrack.study.corrections.changed_values import ChangedValue, WalkValue
+from gaittrack.study.corrections.looking import LookedTrial, look_at
 from gaittrack.study.recordings.reviewing import known_trial, trial_history
 from gaittrack.study.results.keeping import KnownTrial, recompute
 from gaittrack.study.store import Study
-from gaittrack.vocabulary import EVENT_KINDS, SIDES, EventKind, Side
+from gaittrack.trial import EventId
+from gaittrack.vocabulary import EVENT_KINDS, SIDES
 
 Entered = Mapping[str, Any]
 """Name of a field and what stands in it."""
 
 
-def _move(study: Study, trial: KnownTrial, entered: Entered, **why: str) -> Result | None:
-    side, kind, time_s = _event_of(entered)
-    new_s = _time_of(entered, "time")
-    return making.move_event(study, trial, side, kind, time_s, new_s, **why)
-
-
-def _add(study: Study, trial: KnownTrial, entered: Entered, **why: str) -> Result | None:
-    side, kind = _one_of(entered["side"], SIDES), _one_of(entered["kind"], EVENT_KINDS)
-    return making.add_event(study, trial, side, kind, _time_of(entered, "new"), **why)
-
-
-def _delete(study: Study, trial: KnownTrial, entered: Entered, **why: str) -> Result | None:
-    side, kind, time_s = _event_of(entered)
-    return making.delete_event(study, trial, side, kind, time_s, **why)
-
-
-def _exclude(study: Study, trial: KnownTrial, entered: Entered, **why: str) -> Result | None:
-    return making.exclude_stride(study, trial, str(entered["which"]), **why)
-
-
-def _swap(study: Study, trial: KnownTrial, _entered: Entered, **why: str) -> Result | None:
-    return making.swap_trial_sides(study, trial, **why)
-
-
-def _confirm(study: Study, trial: KnownTrial, _entered: Entered, **why: str) -> Result | None:
-    return making.confirm_trial(study, trial, **why)
-
-
-def _undo(study: Study, trial: KnownTrial, entered: Entered, **why: str) -> Result | None:
-    return making.undo_correction(study, trial, int(entered["which"]), **why)
-
-
-def _measure(study: Study, trial: KnownTrial, _entered: Entered, **why: str) -> Result | None:
-    return next(result for _, result in recompute(study, [trial], who=why["who"]))
-
-
 MEASURE: Final = "measure"
 """Measures a stale walk again: it changes no recording, so it needs no reason."""
-_ACTIONS: Final[dict[str, Callable[..., Result | None]]] = {
+
+
+def _move(look: LookedTrial, entered: Entered, why: str) -> corrected.Correction:
+    return corrected.MoveEvent(_event_of(look, entered), _time_of(entered, "time"), why)
+
+
+def _add(_: LookedTrial, entered: Entered, why: str) -> corrected.Correction:
+    side, kind = _one_of(entered["side"], SIDES), _one_of(entered["kind"], EVENT_KINDS)
+    return corrected.AddEvent(side, kind, _time_of(entered, "new"), why)
+
+
+_ASKED: Final[dict[str, Callable[[LookedTrial, Entered, str], corrected.Correction]]] = {
     "move": _move,
     "add": _add,
-    "delete": _delete,
-    "exclude": _exclude,
-    "swap": _swap,
-    "confirm": _confirm,
-    "undo": _undo,
-    MEASURE: _measure,
+    "delete": lambda look, entered, why: corrected.DeleteEvent(_event_of(look, entered), why),
+    "exclude": lambda look, entered, why: look.stride(str(entered["which"]), reason=why),
+    "swap": lambda _look, _entered, why: corrected.SwapSides(why),
+    "confirm": lambda _look, _entered, why: corrected.LookedAt(why),
+    "undo": lambda _, entered, why: corrected.Undo(int(entered["which"]), why),
 }
+"""What each button asks for."""
 
 
 def correct(
@@ -92,7 +69,7 @@ def correct(
     what : str
         One of the buttons.
     entered : mapping
-        The fields, and ``which`` stride or correction the button belongs to.
+        The fields, ``event`` as its id, and ``which`` stride or correction the button belongs to.
 
     Returns
     -------
@@ -115,9 +92,10 @@ def correct(
         trial, _ = known_trial(connection, shown["trial"])
         if trial.version != shown["version"]:
             raise _changed_meanwhile(trial, trial_history(connection, trial)[-1])
-    return _ACTIONS[what](
-        study, replace(trial, version=shown["version"]), entered, who=who, why=why
-    )
+    if what == MEASURE:
+        return next(result for _, result in recompute(study, [trial], who=who))
+    look = look_at(study, trial)
+    return making.correct(study, look, _ASKED[what](look, entered, why), who=who)
 
 
 def _changed_meanwhile(trial: KnownTrial, last: Mapping[str, Any]) -> StudyError:
@@ -129,13 +107,13 @@ def _changed_meanwhile(trial: KnownTrial, last: Mapping[str, Any]) -> StudyError
     )
 
 
-def _event_of(entered: Entered) -> tuple[Side, EventKind, float]:
-    words = str(entered.get("event") or "").split()
-    if len(words) != 3:
+def _event_of(look: LookedTrial, entered: Entered) -> EventId:
+    event = entered.get("event")
+    if not isinstance(event, EventId):
         raise StudyError(
             "No event is chosen.", where="Event", action="Choose one, or drag its line."
         )
-    return _one_of(words[0], SIDES), _one_of(words[1], EVENT_KINDS), float(words[2])
+    return look.event_near(event.side, event.kind, event.time_s)
 
 
 def _one_of(word: object, words: tuple[Any, ...]) -> Any:

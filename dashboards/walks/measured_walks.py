@@ -10,7 +10,7 @@ from threading import Lock
 from typing import Final
 
 from gaittrack.measured_walk import MeasuredWalk, Result
-from gaittrack.study.results.measuring import Recording, measure_recording
+from gaittrack.pipeline import Recording, measure_recording
 
 MOST_WALKS: Final = 6
 """Walks kept; one of a minute takes some 20 MB. Own choice."""

@@ -95,7 +95,7 @@ def event_name(event: Event) -> str:
 
 def event_key(event: Event) -> str:
     """Return what names an event between browser and server."""
-    return f"{event.side} {event.kind} {event.time_s:.4f}"
+    return f"{event.side} {event.kind} {event.id.ms}"
 
 
 def line_data(walk: MeasuredWalk) -> dict[str, Any]:

@@ -155,6 +155,9 @@ def correct(
         The correction was refused; nothing was changed.
     """
     before = recording_view.look_at(study, memory, given["trial"]).result
+    if isinstance(before, MeasuredWalk):
+        named = {stride_tables.event_key(event): event.id for event in before.events.events}
+        entered = {**entered, "event": named.get(entered.get("event") or "")}
     result = editing.correct(study, given, what, entered, who=who.name)
     with study.read() as connection:
         memory.keep(recording_of(connection, study, given["trial"]), result)

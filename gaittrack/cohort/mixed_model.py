@@ -95,9 +95,15 @@ def mixed_difference(
         return no_model(len(values), n_people, Reason("no_scatter_within_people"))
     effect, error = (unit * each for each in likelihood.effect(ratio))
     half = float(stats.norm.ppf(0.5 + LEVEL / 2)) * error
-    note = NO_SCATTER_BETWEEN if ratio == 0 else None
-    size = (len(values), n_people)
-    return MixedDifference(effect, error, effect - half, effect + half, *size, note=note)
+    return MixedDifference(
+        difference=effect,
+        standard_error=error,
+        low=effect - half,
+        high=effect + half,
+        n_values=len(values),
+        n_people=n_people,
+        note=NO_SCATTER_BETWEEN if ratio == 0 else None,
+    )
 
 
 def _why_no_model(values: FloatArray, design: FloatArray, n_people: int) -> Reason | None:
@@ -176,5 +182,12 @@ class _Likelihood:
 
 def no_model(n_values: int, n_people: int, reason: Reason) -> MixedDifference:
     """Return that there is no model, and why."""
-    nan = math.nan
-    return MixedDifference(nan, nan, nan, nan, n_values, n_people, reason)
+    return MixedDifference(
+        difference=math.nan,
+        standard_error=math.nan,
+        low=math.nan,
+        high=math.nan,
+        n_values=n_values,
+        n_people=n_people,
+        reason=reason,
+    )

@@ -39,8 +39,8 @@ def dashboard(
     Serves this computer only, behind the printed address. Ctrl-C ends it. Other computers are
     served with --host; then people sign in (gaittrack users add), and TLS is asked for.
     """
+    from dashboards.serving import serve
     from dashboards.shell.place import Place
-    from dashboards.shell.serving import serve
     from gaittrack.errors import GaitTrackError
 
     try:

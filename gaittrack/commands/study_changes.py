@@ -15,13 +15,15 @@ from typing import Any
 
 import click
 
+from gaittrack import corrected
 from gaittrack.cohort.id_maps import id_maps_naming
 from gaittrack.commands.batch import print_past_bar
 from gaittrack.errors import GaitTrackError
 from gaittrack.measured_walk import MeasuredWalk, RefusedFile, Result
-from gaittrack.study.corrections import making
+from gaittrack.study.corrections.looking import LookedTrial, corrections_of, look_at
+from gaittrack.study.corrections.making import correct
 from gaittrack.study.history import current_user, entries
-from gaittrack.study.laboratory import FLOORS, MAP, TYPICAL
+from gaittrack.study.laboratory import FLOORS, MAP, TYPICAL, set_setting
 from gaittrack.study.results.keeping import (
     KnownTrial,
     MeasureAll,
@@ -32,18 +34,10 @@ from gaittrack.study.results.keeping import (
 from gaittrack.study.results.processes import in_processes, processes_for
 from gaittrack.study.store import Study, open_study
 from gaittrack.study.upkeep.backups import back_up, restore
-from gaittrack.study.upkeep.looking_after import erase_person, set_setting, verify
+from gaittrack.study.upkeep.looking_after import erase_person, verify
+from gaittrack.trial import EventId
 
 DONE, NOT_ALL_WELL = 0, 1
-_CORRECTIONS: dict[str, Callable[..., Any]] = {
-    "move_event": making.move_event,
-    "add_event": making.add_event,
-    "delete_event": making.delete_event,
-    "exclude_stride": making.exclude_stride,
-    "swap_sides": making.swap_trial_sides,
-    "map_landmark": making.map_landmark,
-    "undo": making.undo_correction,
-}
 
 
 @contextmanager
@@ -186,17 +180,12 @@ def run_history(folder: Path, url: str | None, person: str | None) -> None:
 
 def run_correction(name: str, given: Mapping[str, Any]) -> None:
     """Make one correction and print what it left."""
-    options = dict(given)
-    folder, url = options.pop("folder"), options.pop("url")
-    place, who = options.pop("trial"), options.pop("who") or current_user()
-    if "mapping" in options:
-        options["landmark"], equals, options["label"] = options.pop("mapping").partition("=")
-        if not equals:
-            raise click.UsageError("Write LANDMARK=LABEL, for example left_heel=MARK06.")
-    with opened(folder, url) as study:
+    with opened(given["folder"], given["url"]) as study:
         with study.read() as connection:
-            trial = find_trial(connection, place)
-        result = _CORRECTIONS[name](study, trial, who=who, **options)
+            trial = find_trial(connection, given["trial"])
+        look = look_at(study, trial)
+        correction = _ASKED[name](look, given, given["why"])
+        result = correct(study, look, correction, who=given["who"] or current_user())
     if isinstance(result, MeasuredWalk):
         n_kept = sum(cycle.is_kept for cycle in result.cycles)
         click.echo(f"{trial.place}: {n_kept} of {len(result.cycles)} strides kept")
@@ -204,11 +193,38 @@ def run_correction(name: str, given: Mapping[str, Any]) -> None:
         click.echo(f"{trial.place}: changed; its walks are stale, run gaittrack recompute")
 
 
+def _event(look: LookedTrial, given: Mapping[str, Any]) -> EventId:
+    return look.event_near(given["side"], given["kind"], given["time_s"])
+
+
+def _map_landmark(_: LookedTrial, given: Mapping[str, Any], why: str) -> corrected.Correction:
+    landmark, equals, label = given["mapping"].partition("=")
+    if not equals:
+        raise click.UsageError("Write LANDMARK=LABEL, for example left_heel=MARK06.")
+    return corrected.MapLandmark(landmark, label, why)
+
+
+_ASKED: dict[str, Callable[[LookedTrial, Mapping[str, Any], str], corrected.Correction]] = {
+    "move_event": lambda look, given, why: corrected.MoveEvent(
+        _event(look, given), given["new_time_s"], why
+    ),
+    "add_event": lambda _, given, why: corrected.AddEvent(
+        given["side"], given["kind"], given["time_s"], why
+    ),
+    "delete_event": lambda look, given, why: corrected.DeleteEvent(_event(look, given), why),
+    "exclude_stride": lambda look, given, why: look.stride(given["cycle"], reason=why),
+    "swap_sides": lambda _look, _given, why: corrected.SwapSides(why),
+    "map_landmark": _map_landmark,
+    "undo": lambda _, given, why: corrected.Undo(given["number"], why),
+}
+"""What the options of each command ask for."""
+
+
 def run_list(folder: Path, url: str | None, place: str) -> None:
     """Print the corrections of a trial."""
     with opened(folder, url) as study, study.read() as connection:
         trial = find_trial(connection, place)
-        for row in making.corrections_of(connection, trial):
+        for row in corrections_of(connection, trial):
             words = [
                 f"{key}={row[key]}"
                 for key in ("side", "event_kind", "time_s", "new_time_s", "landmark", "label")

@@ -132,17 +132,16 @@ def laboratory_floors(
                 where=f"repeat visits, {measure}",
                 action="Add repeat visits, or leave this measure out.",
             )
-        numbers = _agreement(complete.to_numpy(dtype=float))
-        left_out = len(scores) - len(complete)
         found.append(
             RepeatError(
-                str(measure),
-                situation,
-                *numbers,
-                *complete.shape,
-                left_out,
-                laboratory,
-                made_on,
+                measure=str(measure),
+                situation=situation,
+                n_persons=len(complete),
+                n_visits=complete.shape[1],
+                n_left_out=len(scores) - len(complete),
+                laboratory=laboratory,
+                made_on=made_on,
+                **_agreement(complete.to_numpy(dtype=float)),
             )
         )
     return found
@@ -176,8 +175,8 @@ def _scores(table: pd.DataFrame, measure: str) -> pd.DataFrame:
     return scores
 
 
-def _agreement(scores: FloatArray) -> tuple[float, float, float, float, float]:
-    """Return sem, sem_consistency, smallest change, ICC(2,1) and largest shift."""
+def _agreement(scores: FloatArray) -> dict[str, float]:
+    """Return what a :class:`RepeatError` says of the scores, by the names of its fields."""
     n, k = scores.shape
     persons = scores.mean(axis=1, keepdims=True)
     visits = scores.mean(axis=0, keepdims=True)
@@ -188,9 +187,13 @@ def _agreement(scores: FloatArray) -> tuple[float, float, float, float, float]:
     total = between + (k - 1) * residual + k * (shift - residual) / n
     icc = (between - residual) / total if total > 0 else math.nan
     sem = math.sqrt(residual + max(shift - residual, 0.0) / n)
-    largest = float(visits.max() - visits.min())
-    change = SMALLEST_CHANGE_FACTOR * sem
-    return sem, math.sqrt(residual), change, float(icc), largest
+    return {
+        "sem": sem,
+        "sem_consistency": math.sqrt(residual),
+        "smallest_change": SMALLEST_CHANGE_FACTOR * sem,
+        "icc": float(icc),
+        "largest_shift": float(visits.max() - visits.min()),
+    }
 
 
 def floor_table(errors: Sequence[RepeatError]) -> FloorTable:

@@ -356,17 +356,17 @@ def _matched(pair: Pair, measure: Measure, side: Side) -> MatchedResult | None:
     )
     interval = interval_of(pair, measure, own, reference)
     return MatchedResult(
-        common,
-        own.n_walks,
-        own.n_strides,
-        reference.n_walks,
-        reference.n_strides,
-        own.value,
-        reference.value,
-        own.value - reference.value,
-        interval.low,
-        interval.high,
-        interval.reason,
+        common_speed_m_s=common,
+        n_walks=own.n_walks,
+        n_strides=own.n_strides,
+        n_walks_reference=reference.n_walks,
+        n_strides_reference=reference.n_strides,
+        value=own.value,
+        reference_value=reference.value,
+        difference=own.value - reference.value,
+        low=interval.low,
+        high=interval.high,
+        reason=interval.reason,
     )
 
 

@@ -119,12 +119,12 @@ def typical_ranges(population: Population) -> dict[str, TypicalRange]:
     ending = _CHILD if population == "child" else ""
     ranges = {
         name: TypicalRange(
-            name,
-            first - PHASE_TOLERANCE_DEG,
-            last + PHASE_TOLERANCE_DEG,
-            _PHASE.format(phase) + ending,
-            low,
-            high,
+            measure=name,
+            low=first - PHASE_TOLERANCE_DEG,
+            high=last + PHASE_TOLERANCE_DEG,
+            source=_PHASE.format(phase) + ending,
+            lowest_speed_m_s=low,
+            highest_speed_m_s=high,
         )
         for name, (first, last, phase) in _PHASE_DEG.items()
     }
@@ -134,7 +134,14 @@ def typical_ranges(population: Population) -> dict[str, TypicalRange]:
     timing = ("stance_percent", "swing_percent", "step_width_mm")
     for name, (first, last, source) in _ADULT_ONLY.items():
         speeds = (low, high) if name in timing else (0.0, 10.0)
-        ranges[name] = TypicalRange(name, first, last, source, *speeds)
+        ranges[name] = TypicalRange(
+            measure=name,
+            low=first,
+            high=last,
+            source=source,
+            lowest_speed_m_s=speeds[0],
+            highest_speed_m_s=speeds[1],
+        )
     return ranges
 
 

@@ -1,7 +1,6 @@
 """The ladder of trust: corrected by a person, clean force-plate hit, marks in the file, markers.
 
-In comes a motion (and events given with it), out come the events in use, what every source saw,
-and where sources disagree.
+In comes a motion, out come the events in use, what every source saw, and where sources disagree.
 """
 
 from __future__ import annotations
@@ -19,7 +18,7 @@ from gaittrack.events.marks import APART, fit_of_marks, without_repeats
 from gaittrack.kinematics.loose_markers import TURNED_FOOT
 from gaittrack.kinematics.motion import Motion
 from gaittrack.reasons import Reason
-from gaittrack.trial import Event
+from gaittrack.trial import Event, EventId
 from gaittrack.vocabulary import SIDES, EventSource
 
 CONTESTED: Final = Reason("marks_contested")
@@ -50,7 +49,6 @@ class DetectedEvents:
 def detect_events(
     motion: Motion,
     *,
-    given: Iterable[Event] = (),
     corrected: Iterable[Event] = (),
     removed: Iterable[Event] = (),
 ) -> DetectedEvents:
@@ -58,22 +56,20 @@ def detect_events(
 
     Parameters
     ----------
-    given : iterable of Event
-        From an events table that came with the file; they rank as marks in the file.
     corrected : iterable of Event
         Set by a person.
     removed : iterable of Event
         Events that a person took out: same side, kind and, to a millisecond, time.
     """
     forced, force_problems = detect_from_force(motion)
-    in_file, mark_problems = without_repeats(tuple(given) or motion.trial.events)
+    in_file, mark_problems = without_repeats(motion.trial.events)
     sources: dict[EventSource, tuple[Event, ...]] = {
         "corrected": tuple(replace(event, source="corrected") for event in corrected),
         "force": forced,
         "file": tuple(replace(event, source="file") for event in in_file),
         "markers": detect_from_markers(motion),
     }
-    out = {_identity(event) for event in removed}
+    out = {event.id for event in removed}
     sources = {
         source: tuple(sorted(_without(events, out), key=lambda event: event.time_s))
         for source, events in sources.items()
@@ -113,12 +109,8 @@ def _of_turned(motion: Motion, events: tuple[Event, ...]) -> dict[Event, Reason]
     }
 
 
-def _identity(event: Event) -> tuple[str, str, int]:
-    return event.side, event.kind, round(event.time_s * 1000)
-
-
-def _without(events: tuple[Event, ...], out: set[tuple[str, str, int]]) -> list[Event]:
-    return [event for event in events if _identity(event) not in out]
+def _without(events: tuple[Event, ...], out: set[EventId]) -> list[Event]:
+    return [event for event in events if event.id not in out]
 
 
 def _nothing(motion: Motion, events: tuple[Event, ...]) -> tuple[Problem, ...]:

@@ -12,6 +12,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from gaittrack.errors import Problem
+from gaittrack.lab_map import ColumnMap
 from gaittrack.read.angle_plausibility import Trace, settle_angles
 from gaittrack.read.angle_series import A_SPREAD, NOT_THE_ANGLE, PLANE_UNCLEAR, report_columns
 from gaittrack.read.column_names import ColumnName
@@ -39,13 +40,13 @@ def curves_in_columns(sheet: Sheet) -> tuple[AngleCurve, ...]:
     told = [(sheet.find(c.name, "columns"), c) for c in sheet.sheet_map.columns]
     if told:
         traces = [
-            Trace(
-                c.name, c.side, c.joint, on_grid(sheet.numbers(column), grid, sheet.where),
-                c.sign, c.zero_deg, sheet.spelt[column].unit, True, c.cycle, c.condition,
-                c.cycle_time_s, c.toe_off_percent, c.mean,
+            told_trace(
+                each,
+                on_grid(sheet.numbers(column), grid, sheet.where),
+                unit=sheet.spelt[column].unit,
             )
-            for column, c in told
-        ]  # fmt: skip
+            for column, each in told
+        ]
         columns = [column for column, _ in told]
     else:
         columns = [
@@ -80,6 +81,25 @@ def curve_trace(sheet: Sheet, label: str, name: ColumnName, values: FloatArray) 
         condition=name.rest,
         is_mean=name.is_mean,
         note=name.note,
+    )
+
+
+def told_trace(told: ColumnMap, values: FloatArray, *, unit: str) -> Trace:
+    """Return the trace of a curve that a map describes."""
+    return Trace(
+        name=told.name,
+        side=told.side,
+        joint=told.joint,
+        values=values,
+        sign=told.sign,
+        zero_deg=told.zero_deg,
+        unit=unit,
+        is_told=True,
+        cycle=told.cycle,
+        condition=told.condition,
+        cycle_time_s=told.cycle_time_s,
+        toe_off_percent=told.toe_off_percent,
+        is_mean=told.mean,
     )
 
 
@@ -167,14 +187,14 @@ def _curves(trace: Trace) -> list[AngleCurve]:
     sides: Sequence[Side] = SIDES if trace.side is None else (trace.side,)
     return [
         AngleCurve(
-            side,
-            trace.joint,
-            trace.cycle,
-            trace.values,
-            trace.cycle_time_s,
-            trace.toe_off_percent,
-            trace.is_mean,
-            trace.condition,
+            side=side,
+            joint=trace.joint,
+            cycle=trace.cycle,
+            values_deg=trace.values,
+            cycle_time_s=trace.cycle_time_s,
+            toe_off_percent=trace.toe_off_percent,
+            is_mean=trace.is_mean,
+            condition=trace.condition,
         )
         for side in sides
     ]

@@ -93,9 +93,7 @@ def read(
     markers = markers * factor
     labels, markers, found = without_still_points(list(names.markers.values()), markers)
     problems += found
-    file_rate = rate if math.isnan(layout.rate_hz) else layout.rate_hz
-    clock = Clock(file_rate, rate, layout.first_frame, layout.counts.n_frames)
-    events, event_problems = read_events(content, layout.parameters, clock)
+    events, event_problems = read_events(content, layout.parameters, _clock(layout, rate))
     plates, plate_problems = read_plates(content, layout, rate, factor, _centre(markers))
     angle_unit = " ".join(layout.parameters.texts("POINT", "ANGLE_UNITS")[:1])
     stored = {key: points[:, index, 0] for index, key in names.angles.items()}
@@ -111,6 +109,15 @@ def read(
         plates=plates,
         events=events,
         problems=tuple(problems),
+    )
+
+
+def _clock(layout: Layout, rate_hz: float) -> Clock:
+    return Clock(
+        file_rate_hz=rate_hz if math.isnan(layout.rate_hz) else layout.rate_hz,
+        rate_hz=rate_hz,
+        first_frame=layout.first_frame,
+        n_frames=layout.counts.n_frames,
     )
 
 

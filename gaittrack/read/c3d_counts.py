@@ -66,7 +66,16 @@ def read_header(content: bytes, order: ByteOrder) -> Header:
     n_points, n_analog, first, last = struct.unpack_from("<HHHH", content, 2)
     data_block, samples = struct.unpack_from("<HH", content, 16)
     scale, rate = (float(floats(content[at : at + 4], order)[0]) for at in (12, 20))
-    return Header(n_points, n_analog, first, last, scale, data_block, samples, rate)
+    return Header(
+        n_points=n_points,
+        n_analog=n_analog,
+        first_frame=first,
+        last_frame=last,
+        scale=scale,
+        data_block=data_block,
+        samples_per_frame=samples,
+        rate_hz=rate,
+    )
 
 
 def choose_counts(
@@ -126,7 +135,12 @@ def _possible_counts(header: Header, parameters: ParameterSet, where: str) -> It
         for n_points in dict.fromkeys(points):
             for n_analog in dict.fromkeys(analog):
                 for n_frames in dict.fromkeys(frames):
-                    yield Counts(n_points, n_analog, n_frames, word_bytes)
+                    yield Counts(
+                        n_points=n_points,
+                        n_analog=n_analog,
+                        n_frames=n_frames,
+                        word_bytes=word_bytes,
+                    )
 
 
 def _declared_frames(parameters: ParameterSet, span: int, where: str) -> list[int]:

@@ -12,7 +12,7 @@ from dataclasses import replace
 import numpy as np
 
 from gaittrack.errors import DataError, Problem
-from gaittrack.read.angle_curves import curve_trace, finished_curves
+from gaittrack.read.angle_curves import curve_trace, finished_curves, told_trace
 from gaittrack.read.angle_plausibility import Trace
 from gaittrack.read.column_names import ColumnName, read_column_name
 from gaittrack.read.cycle_facts import CycleFacts
@@ -156,7 +156,5 @@ def _row_trace(
         numbers += [math.nan] * (len(grid) - len(numbers))
     trace = curve_trace(sheet, label, name, on_grid(np.array(numbers), grid, sheet.where))
     if told:
-        c = told[0]
-        trace = Trace(label, c.side, c.joint, trace.values, c.sign, c.zero_deg, trace.unit, True,
-                      c.cycle, c.condition, c.cycle_time_s, c.toe_off_percent, c.mean)  # fmt: skip
+        trace = told_trace(replace(told[0], name=label), trace.values, unit=trace.unit)
     return trace

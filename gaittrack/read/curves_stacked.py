@@ -12,7 +12,12 @@ from collections.abc import Mapping, Sequence
 import numpy as np
 
 from gaittrack.errors import DataError, LayoutError, Problem
-from gaittrack.read.angle_curves import curve_trace, finished_curves, report_unused_columns
+from gaittrack.read.angle_curves import (
+    curve_trace,
+    finished_curves,
+    report_unused_columns,
+    told_trace,
+)
 from gaittrack.read.angle_plausibility import Trace
 from gaittrack.read.column_names import ColumnName, read_column_name
 from gaittrack.read.cycle_facts import CycleFacts
@@ -113,9 +118,7 @@ def _stacked_trace(
 ) -> Trace:
     told = [c for c in sheet.sheet_map.columns if sheet.find(c.name, "columns") == column]
     if told:
-        c = told[0]
-        trace = Trace(c.name, c.side, c.joint, values, c.sign, c.zero_deg, name.unit, True,
-                      c.cycle, c.condition, c.cycle_time_s, c.toe_off_percent, c.mean)  # fmt: skip
+        trace = told_trace(told[0], values, unit=name.unit)
     else:
         spelt = read_column_name(f"{cells.get('joint', '')} {cells.get('side', '')}")
         joint = name.joint or spelt.joint

@@ -241,15 +241,15 @@ def frame_table(
         width -= 1
     sign = decimal or find_decimal(body, where=where)
     return Table(
-        rows,
-        header,
-        first,
-        last,
-        width,
-        delimiter,
-        sign,
-        encoding,
-        ends_abruptly and not any(any(row) for row in rows[last:]),
+        rows=rows,
+        header=header,
+        first=first,
+        last=last,
+        width=width,
+        delimiter=delimiter,
+        decimal=sign,
+        encoding=encoding,
+        ends_abruptly=ends_abruptly and not any(any(row) for row in rows[last:]),
     )
 
 

@@ -102,14 +102,27 @@ def find_time_base(
     rows = np.arange(n_rows) if axis is None else _frames(axis, where, whole=frame is not None)
     n_frames = int(rows[-1]) + 1
     first = 1 if frame is None else int(frame[0])
+    start_s = unit_s = math.nan
+    problems: tuple[Problem, ...] = ()
     if time is None:
         rate = float(told_hz or 0)
-        return TimeBase(rate, rows, n_frames, first, math.nan, math.nan, f"{rate:g} Hz as told")
-    unit_s = _unit_s(time, rows, time_unit, told_hz, where)
-    rate, step, problems = _rate(time, rows, unit_s, told_hz, where)
-    if n_frames > n_rows:
-        problems = (*problems, _left_out(n_frames - n_rows, where))
-    return TimeBase(rate, rows, n_frames, first, float(time[0]) * unit_s, unit_s, step, problems)
+        step = f"{rate:g} Hz as told"
+    else:
+        unit_s = _unit_s(time, rows, time_unit, told_hz, where)
+        start_s = float(time[0]) * unit_s
+        rate, step, problems = _rate(time, rows, unit_s, told_hz, where)
+        if n_frames > n_rows:
+            problems = (*problems, _left_out(n_frames - n_rows, where))
+    return TimeBase(
+        rate_hz=rate,
+        frame_of_row=rows,
+        n_frames=n_frames,
+        first_frame=first,
+        start_s=start_s,
+        unit_s=unit_s,
+        step=step,
+        problems=problems,
+    )
 
 
 def _rate(

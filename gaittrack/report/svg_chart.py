@@ -87,7 +87,14 @@ def _frame(
         inner_height = inner_width * (y_range[1] - y_range[0]) / (x_range[1] - x_range[0])
     else:
         inner_height = height - _TOP - _BOTTOM
-    frame = Frame(x_range, y_range, left, _TOP, inner_width, inner_height)
+    frame = Frame(
+        x_range=x_range,
+        y_range=y_range,
+        left=left,
+        top=_TOP,
+        width=inner_width,
+        height=inner_height,
+    )
     lines = max((len(_lines(name)) for name in layout["xaxis"].get("ticktext", ())), default=1)
     return frame, round(_TOP + inner_height + _BOTTOM + _LINE_PX * (lines - 1), 1)
 

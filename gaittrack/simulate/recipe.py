@@ -8,7 +8,7 @@ a source are common practice, no source.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, fields
 from typing import Literal
 
 from gaittrack.vocabulary import Side
@@ -149,7 +149,7 @@ class Scatter:
     lowering_time: float = 0.06
 
 
-NO_SCATTER = Scatter(0.0, 0.0, 0.0, 0.0, 0.0, 0.0)
+NO_SCATTER = Scatter(**dict.fromkeys((item.name for item in fields(Scatter)), 0.0))
 """Every stride alike."""
 
 

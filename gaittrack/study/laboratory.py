@@ -12,7 +12,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any, Final
 
-from sqlalchemy import Connection, select
+from sqlalchemy import Connection, delete, insert, select
 
 from gaittrack.compare.measurement_error import FloorTable
 from gaittrack.compare.repeat_visits import floor_table, read_floors
@@ -23,6 +23,8 @@ from gaittrack.compare.typical import (
     read_typical_ranges,
 )
 from gaittrack.lab_map import LabMap, read_lab_map
+from gaittrack.study.history import record
+from gaittrack.study.store import Study
 from gaittrack.study.tables import SETTING
 
 MAP: Final = "map"
@@ -70,6 +72,31 @@ def typical_for(
         return own
     years = float(age_years) if isinstance(age_years, int | float) else None
     return population_of(str(age_band or ""), None if years != years else years)
+
+
+def set_setting(study: Study, name: str, path: Path, *, who: str, why: str) -> None:
+    """Put a laboratory's file into the study; results that depend on it become stale.
+
+    Parameters
+    ----------
+    path : Path
+        Map file, floors from repeat visits, or reference values (TOML).
+
+    Raises
+    ------
+    LayoutError
+        The file does not hold what it should.
+    """
+    if name not in READERS:
+        raise ValueError(f"name must be one of {sorted(READERS)}, got {name!r}")
+    READERS[name](path)
+    with study.write() as connection:
+        mine = SETTING.c.name == name
+        before = connection.execute(select(SETTING).where(mine)).mappings().first()
+        connection.execute(delete(SETTING).where(mine))
+        row = {"file_name": path.name, "content": path.read_text(encoding="utf-8")}
+        connection.execute(insert(SETTING).values(name=name, **row))
+        record(connection, f"set {name}", who=who, before=dict(before or {}), after=row, why=why)
 
 
 def _setting(connection: Connection, name: str) -> tuple[Any, str] | None:

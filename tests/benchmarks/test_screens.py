@@ -21,7 +21,7 @@ from statistics import median, quantiles
 import pytest
 
 from dashboards.app import SCREENS
-from dashboards.shell.serving import leave_out_what_stays
+from dashboards.serving import leave_out_what_stays
 from gaittrack.cohort.view import read_cohort
 from gaittrack.measures import MEASURES
 from gaittrack.study.store import open_study

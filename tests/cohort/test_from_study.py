@@ -13,12 +13,12 @@ from gaittrack.cohort.from_study import cohort_source
 from gaittrack.commands import main
 from gaittrack.measures import walk_values
 from gaittrack.pipeline import measure_file
-from gaittrack.study.corrections.making import exclude_stride
 from gaittrack.study.history import entries
 from gaittrack.study.recordings.importing import import_files
 from gaittrack.study.recordings.planning import plan_folders
 from gaittrack.study.results.keeping import find_trial
 from gaittrack.study.store import create_study, open_study
+from tests.correcting import exclude_stride
 from tests.made_up_files import write_walk
 
 SWING = "peak_swing_dorsiflexion_deg"

@@ -26,13 +26,13 @@ from gaittrack.cohort.view import (
 )
 from gaittrack.compare.measurement_error import SPEED_MEASURE
 from gaittrack.errors import StudyError
-from gaittrack.study.corrections.making import exclude_stride
 from gaittrack.study.history import entries
 from gaittrack.study.recordings.importing import import_files
 from gaittrack.study.recordings.planning import plan_folders
 from gaittrack.study.results.keeping import find_trial
 from gaittrack.study.store import create_study
 from tests.cohort.made_up_cohort import SWING, cohort
+from tests.correcting import exclude_stride
 from tests.made_up_files import write_walk
 
 PEOPLE = {"Ada-17": ("female", "stroke", 44), "Bo-18": ("male", "peripheral nerve palsy", 61)}

@@ -10,8 +10,8 @@ import threading
 
 import pytest
 
+from dashboards.serving import Server
 from dashboards.shell.place import Place
-from dashboards.shell.serving import Server
 from gaittrack.simulate.sample_trials import write_visit
 from gaittrack.simulate.scenario import PATIENTS
 from gaittrack.study.recordings.importing import import_files

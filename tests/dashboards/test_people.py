@@ -8,12 +8,12 @@ from sqlalchemy import insert, select, update
 
 from dashboards.people.people_table import MOST_ROWS, fitting, people_table, whole
 from dashboards.people.waiting import Lookout
-from gaittrack.study.corrections.making import confirm_trial
 from gaittrack.study.recordings.overview import ListedPerson, Waiting
 from gaittrack.study.results.keeping import find_trial
 from gaittrack.study.store import open_study
 from gaittrack.study.tables import PERSON, RESULT
 from gaittrack.study.upkeep.looking_after import erase_person
+from tests.correcting import confirm_trial
 from tests.dashboards.axe_check import violations
 
 WALK = "P01/visit-1/with-brace/walk-1"

@@ -17,8 +17,8 @@ import pytest
 import trustme
 from click.testing import CliRunner
 
+from dashboards.serving import Server, listening_socket
 from dashboards.shell.place import Place, PlaceError, address_of, check_place, doors_of
-from dashboards.shell.serving import Server, listening_socket
 from gaittrack.commands import main
 from gaittrack.study.store import create_study, open_study
 from gaittrack.study.upkeep.users import add_user

@@ -50,7 +50,9 @@ def test_correction_wins_and_removal_takes_out(motion):
 def test_events_table_stands_in_for_the_marks_of_the_file(motion):
     """Given with the file, it ranks as the file's own and replaces its marks."""
     given = Event(0.5, "left", "toe_off", "file")
-    by_source = detect_events(motion, given=[given]).by_source
+    by_source = detect_events(
+        replace(motion, trial=replace(motion.trial, events=(given,)))
+    ).by_source
     assert [e.time_s for e in by_source["file"]] == [0.5]
 
 

@@ -8,12 +8,12 @@ import tempfile
 from pathlib import Path
 
 from gaittrack.simulate.recipe import WalkRecipe
-from gaittrack.study.corrections.making import exclude_stride
 from gaittrack.study.recordings.importing import import_files
 from gaittrack.study.recordings.planning import plan_folders
 from gaittrack.study.results.keeping import find_trial
 from gaittrack.study.store import DATABASE, create_study
 from gaittrack.study.tables import SCHEMA_VERSION
+from tests.correcting import exclude_stride
 from tests.made_up_files import write_standing, write_walk
 
 FIXTURES = Path(__file__).parent / "fixtures"

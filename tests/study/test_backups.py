@@ -8,7 +8,6 @@ from sqlalchemy import create_engine, inspect
 
 from gaittrack.cohort.view import read_cohort
 from gaittrack.errors import StudyError
-from gaittrack.study.corrections.making import exclude_stride
 from gaittrack.study.history import entries
 from gaittrack.study.originals import kept_files
 from gaittrack.study.recordings.importing import import_files
@@ -18,6 +17,7 @@ from gaittrack.study.store import DATABASE, create_study, open_study
 from gaittrack.study.tables import HISTORY, SCHEMA_VERSION, STUDY
 from gaittrack.study.upkeep.backups import back_up, restore
 from gaittrack.study.upkeep.looking_after import verify
+from tests.correcting import exclude_stride
 from tests.study.conftest import write_visit
 from tests.study.test_migrating import FIXTURES, VERSIONS
 from tests.study.test_upkeep import content

@@ -10,6 +10,7 @@ from sqlalchemy import select, update
 
 from gaittrack import __version__
 from gaittrack.errors import StudyError
+from gaittrack.pipeline import GivenFile
 from gaittrack.study.results.keeping import known_trials, recompute, stale_trials
 from gaittrack.study.results.sources import recording_of
 from gaittrack.study.store import open_study
@@ -70,7 +71,7 @@ def test_a_refusal_comes_back_whole(study, trial_at, tmp_path, address):
     bad.write_bytes(b"this is not a recording")
     with study.read() as connection:
         recording = recording_of(connection, study, trial_at(study).id)
-    recording = dataclasses.replace(recording, path=bad, file_name=bad.name)
+    recording = dataclasses.replace(recording, file=GivenFile(bad))
     with on_cluster(address) as measure_all:
         (there,) = measure_all([recording])
     here = measure_elsewhere(recording, version=__version__)
@@ -83,7 +84,7 @@ def test_a_worker_that_does_not_see_the_study_stores_nothing(study, address):
     with study.read() as connection:
         trials = known_trials(connection)[:1]
         recording = recording_of(connection, study, trials[0].id)
-    recording.path.rename(recording.path.with_suffix(".gone"))
+    recording.file.path.rename(recording.file.path.with_suffix(".gone"))
     with pytest.raises(StudyError, match="does not see"), on_cluster(address) as measure_all:
         list(recompute(study, trials, who="tester", measure_all=measure_all))
     assert numbers_in(study) == before

@@ -6,13 +6,14 @@ import pytest
 from sqlalchemy import insert, select, update
 
 from gaittrack.errors import StudyError
-from gaittrack.study import laboratory
-from gaittrack.study.corrections import making
+from gaittrack.study.corrections.looking import corrections_of
 from gaittrack.study.history import entries
+from gaittrack.study.laboratory import MAP, set_setting
 from gaittrack.study.originals import hash_of, kept_files
 from gaittrack.study.results.keeping import known_trials, recompute, stale_trials
 from gaittrack.study.tables import CONDITION, EVENT, PERSON, RESULT, TRIAL, TRIAL_MEAN, VISIT
-from gaittrack.study.upkeep.looking_after import set_setting, verify
+from gaittrack.study.upkeep.looking_after import verify
+from tests import correcting
 
 BY = {"who": "Ada", "why": "seen in the film"}
 CONTACT = ("left", "initial_contact")
@@ -50,12 +51,12 @@ def test_a_moved_event_counts_and_undoing_gives_the_old_numbers(study, trial_at)
     trial = trial_at(study)
     before, files = numbers(study, trial), [hash_of(path) for path in kept_files(study.folder)]
     old_s = times(study, trial)[1]
-    making.move_event(study, trial, *CONTACT, old_s, old_s + 0.03, **BY)
+    correcting.move_event(study, trial, *CONTACT, old_s, old_s + 0.03, **BY)
     assert (old_s + 0.03, "corrected") in events(study, trial)
     assert old_s not in times(study, trial)
     assert numbers(study, trial) != before
     assert stale_trials(study) == []
-    making.undo_correction(study, trial_at(study), 1, **BY)
+    correcting.undo_correction(study, trial_at(study), 1, **BY)
     assert numbers(study, trial) == before
     assert [hash_of(path) for path in kept_files(study.folder)] == files
     with study.read() as connection:
@@ -72,18 +73,18 @@ def test_an_event_moved_there_and_back_is_where_it_was(study, trial_at):
     trial = trial_at(study)
     before = times(study, trial)
     away = before[1] + 0.04
-    making.move_event(study, trial, *CONTACT, before[1], away, **BY)
-    making.move_event(study, trial_at(study), *CONTACT, away, before[1], **BY)
+    correcting.move_event(study, trial, *CONTACT, before[1], away, **BY)
+    correcting.move_event(study, trial_at(study), *CONTACT, away, before[1], **BY)
     assert times(study, trial) == before
     with pytest.raises(StudyError, match="Undo 2 first"):
-        making.undo_correction(study, trial_at(study), 1, **BY)
+        correcting.undo_correction(study, trial_at(study), 1, **BY)
 
 
 def test_a_deleted_event_is_gone_from_every_source(study, trial_at):
     """No less trusted source brings it back; one stride is less."""
     trial = trial_at(study)
     before = times(study, trial)
-    making.delete_event(study, trial, *CONTACT, before[1], **BY)
+    correcting.delete_event(study, trial, *CONTACT, before[1], **BY)
     assert times(study, trial) == [before[0], *before[2:]]
 
 
@@ -92,9 +93,9 @@ def test_an_added_event_is_there_and_not_twice(study, trial_at):
     trial = trial_at(study)
     first = times(study, trial)[0]
     with pytest.raises(StudyError, match="Move that one"):
-        making.add_event(study, trial, *CONTACT, first + 0.1, **BY)
-    making.delete_event(study, trial, *CONTACT, first, **BY)
-    making.add_event(study, trial_at(study), *CONTACT, first + 0.01, **BY)
+        correcting.add_event(study, trial, *CONTACT, first + 0.1, **BY)
+    correcting.delete_event(study, trial, *CONTACT, first, **BY)
+    correcting.add_event(study, trial_at(study), *CONTACT, first + 0.01, **BY)
     assert events(study, trial)[0] == (first + 0.01, "corrected")
 
 
@@ -102,14 +103,14 @@ def test_an_excluded_stride_gives_no_value_and_keeps_its_reason(study, trial_at)
     """It stays in the list of strides, rejected by a person."""
     trial = trial_at(study)
     kept = [name for name, one in cycles(study, trial).items() if not one["reject_reasons"]]
-    making.exclude_stride(study, trial, kept[0], **BY)
+    correcting.exclude_stride(study, trial, kept[0], **BY)
     now = cycles(study, trial)
     assert now[kept[0]]["reject_reasons"] == [
         {"code": "excluded_because", "text": "seen in the film"}
     ]
     assert [name for name, one in now.items() if not one["reject_reasons"]] == kept[1:]
     with pytest.raises(StudyError, match="out already"):
-        making.exclude_stride(study, trial_at(study), kept[0], **BY)
+        correcting.exclude_stride(study, trial_at(study), kept[0], **BY)
 
 
 def test_swapped_sides_change_places_and_twice_is_nothing(study, trial_at):
@@ -117,11 +118,11 @@ def test_swapped_sides_change_places_and_twice_is_nothing(study, trial_at):
     trial = trial_at(study, "P01/visit-2/with-brace/walk-1")
     before = numbers(study, trial)
     left, right = times(study, trial), times(study, trial, side="right")
-    making.swap_trial_sides(study, trial, **BY)
+    correcting.swap_trial_sides(study, trial, **BY)
     place = "P01/visit-2/with-brace/walk-1"
     assert times(study, trial, side="right") == pytest.approx(left, abs=0.011)
     assert times(study, trial) == pytest.approx(right, abs=0.011)
-    making.swap_trial_sides(study, trial_at(study, place), **BY)
+    correcting.swap_trial_sides(study, trial_at(study, place), **BY)
     assert numbers(study, trial) == before
 
 
@@ -130,8 +131,8 @@ def test_a_correction_keeps_its_foot_when_sides_are_swapped_later(study, trial_a
     place = "P01/visit-2/with-brace/walk-1"
     trial = trial_at(study, place)
     old_s = times(study, trial)[1]
-    making.move_event(study, trial, *CONTACT, old_s, old_s + 0.03, **BY)
-    making.swap_trial_sides(study, trial_at(study, place), **BY)
+    correcting.move_event(study, trial, *CONTACT, old_s, old_s + 0.03, **BY)
+    correcting.swap_trial_sides(study, trial_at(study, place), **BY)
     assert (old_s + 0.03, "corrected") in events(study, trial, side="right")
     assert "corrected" not in {source for _, source in events(study, trial)}
 
@@ -140,13 +141,13 @@ def test_nobodys_change_is_overwritten(study, trial_at):
     """Who looked before another's change must look again; nothing of theirs is stored."""
     looked = trial_at(study)
     first = times(study, looked)[1]
-    making.move_event(study, looked, *CONTACT, first, first + 0.03, **BY)
+    correcting.move_event(study, looked, *CONTACT, first, first + 0.03, **BY)
     after = numbers(study, looked)
     with pytest.raises(StudyError, match="changed by somebody else"):
-        making.swap_trial_sides(study, looked, **BY)
+        correcting.swap_trial_sides(study, looked, **BY)
     assert numbers(study, looked) == after
     with study.read() as connection:
-        assert len(making.corrections_of(connection, looked)) == 1
+        assert len(corrections_of(connection, looked)) == 1
 
 
 @pytest.mark.parametrize(
@@ -161,7 +162,7 @@ def test_nobodys_change_is_overwritten(study, trial_at):
 def test_a_wrong_correction_says_what_there_is(study, trial_at, name, given, words):
     """Times, strides and numbers that do not exist are answered with those that do."""
     with pytest.raises(StudyError, match=words):
-        getattr(making, name)(study, trial_at(study), *given, **BY)
+        getattr(correcting, name)(study, trial_at(study), *given, **BY)
 
 
 def test_an_unknown_trial_is_answered_with_the_persons_trials(study, trial_at):
@@ -185,7 +186,7 @@ def test_stale_results_are_shown_and_measured_again(study, trial_at, tmp_path):
     assert numbers(study, trial) == before and stale_trials(study) == []
     path = tmp_path / "map.toml"
     path.write_text("[sheet]\nrate_hz = 100.0\n")
-    set_setting(study, laboratory.MAP, path, who="Ada", why="new names")
+    set_setting(study, MAP, path, who="Ada", why="new names")
     with study.read() as connection:
         assert len(stale_trials(study)) == len(known_trials(connection))
 
@@ -194,7 +195,7 @@ def test_a_swapped_standing_trial_makes_its_walks_stale(study, trial_at):
     """The zero of the feet changes sides: the walks must be measured again."""
     with study.read() as connection:
         standing = known_trials(connection, kind="standing")[0]
-    assert making.swap_trial_sides(study, standing, **BY) is None
+    assert correcting.swap_trial_sides(study, standing, **BY) is None
     assert {one.place for one, _ in stale_trials(study)} == {
         "P01/visit-1/with-brace/walk-1",
         "P01/visit-1/with-brace/walk-2",

@@ -9,13 +9,14 @@ import subprocess
 import pytest
 
 from gaittrack.errors import StudyError
-from gaittrack.study.corrections import making
+from gaittrack.study.corrections.looking import corrections_of
 from gaittrack.study.originals import kept_files
 from gaittrack.study.recordings.importing import import_files
 from gaittrack.study.recordings.planning import plan_folders
 from gaittrack.study.results.keeping import find_trial, known_trials
 from gaittrack.study.store import create_study, open_study
 from gaittrack.study.upkeep.looking_after import erase_person, verify
+from tests import correcting
 from tests.study.conftest import WALK
 
 SIZE = 16_000_000
@@ -54,7 +55,7 @@ def exclude(folder):
     try:
         with study.read() as connection:
             trial = find_trial(connection, WALK)
-        making.exclude_stride(study, trial, "left-02", who="Ada", why="stumbled")
+        correcting.exclude_stride(study, trial, "left-02", who="Ada", why="stumbled")
     finally:
         study.close()
 
@@ -73,7 +74,7 @@ def check_unchanged(folder):
     assert verify(study) == []
     with study.read() as connection:
         trial = find_trial(connection, WALK)
-        assert making.corrections_of(connection, trial) == [] and trial.version == 1
+        assert corrections_of(connection, trial) == [] and trial.version == 1
         assert len(known_trials(connection)) == 8
     study.close()
 

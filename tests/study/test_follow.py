@@ -13,12 +13,11 @@ from gaittrack.compare.repeat_visits import RepeatError, write_floors
 from gaittrack.errors import StudyError
 from gaittrack.measures import MEASURES, walk_values
 from gaittrack.pipeline import measure_file
-from gaittrack.study.corrections import making
-from gaittrack.study.laboratory import FLOORS
+from gaittrack.study.laboratory import FLOORS, set_setting
 from gaittrack.study.people.worn_changes import worn_changes
 from gaittrack.study.results.follow import FIRST, HEADLINE, follow_person
 from gaittrack.study.tables import RESULT
-from gaittrack.study.upkeep.looking_after import set_setting
+from tests import correcting
 
 SWING = "peak_swing_dorsiflexion_deg"
 
@@ -117,7 +116,7 @@ def test_an_excluded_stride_is_not_followed(study, trial_at):
     """A correction reaches the progress at once."""
     before = rows_of(follow_person(study, "P01"))[0]
     place = "P01/visit-1/without-brace/walk-1"
-    making.exclude_stride(study, trial_at(study, place), "left-02", who="Ada", why="stumbled")
+    correcting.exclude_stride(study, trial_at(study, place), "left-02", who="Ada", why="stumbled")
     after = rows_of(follow_person(study, "P01"))[0]
     assert after.n_strides == before.n_strides - 1
 

@@ -9,12 +9,11 @@ from sqlalchemy import select
 
 from gaittrack.errors import StudyError
 from gaittrack.measures import walk_values
-from gaittrack.pipeline import MeasureOptions, measure_file
+from gaittrack.pipeline import MeasureOptions, measure_file, measure_recording
 from gaittrack.study import originals
 from gaittrack.study.recordings.importing import import_files
 from gaittrack.study.recordings.planning import plan_folders
 from gaittrack.study.results.keeping import known_trials, stale_trials
-from gaittrack.study.results.measuring import measure_recording
 from gaittrack.study.store import create_study, open_study
 from gaittrack.study.tables import PERSON, TRIAL, TRIAL_MEAN, VISIT
 from gaittrack.study.upkeep.looking_after import verify
@@ -242,7 +241,7 @@ def test_a_file_that_changes_while_it_is_read_is_refused(empty, visit):
     def measure_and_change(recordings):
         for recording in recordings:
             result = measure_recording(recording)
-            if recording.path == path:
+            if recording.file.path == path:
                 write_walk(path, seed=999)
             yield result
 

@@ -10,7 +10,6 @@ from gaittrack.cohort import from_study, view
 from gaittrack.cohort.from_study import person_stamps
 from gaittrack.cohort.kept_changes import keep_changes, kept_changes
 from gaittrack.cohort.view import read_cohort
-from gaittrack.study.corrections.making import exclude_stride
 from gaittrack.study.recordings.importing import import_files
 from gaittrack.study.recordings.planning import plan_folders
 from gaittrack.study.results.keeping import find_trial
@@ -19,6 +18,7 @@ from gaittrack.study.tables import CONDITION, KEPT_CHANGES, PERSON, VISIT
 from gaittrack.study.upkeep.backups import back_up
 from gaittrack.study.upkeep.looking_after import erase_person
 from tests.cohort.made_up_cohort import SWING
+from tests.correcting import exclude_stride
 
 WHO = {"who": "tester", "why": "a test"}
 

@@ -10,17 +10,19 @@ import pytest
 from sqlalchemy import event, select
 from sqlalchemy.engine import Engine
 
+from gaittrack.pipeline import measure_recording
 from gaittrack.study import migrating, originals
 from gaittrack.study.corrections import making
+from gaittrack.study.corrections.looking import corrections_of
 from gaittrack.study.people.enrolled import person_codes
 from gaittrack.study.recordings.importing import import_files
 from gaittrack.study.recordings.planning import plan_folders
 from gaittrack.study.results.keeping import find_trial, known_trials, stale_trials
-from gaittrack.study.results.measuring import measure_recording
 from gaittrack.study.results.sources import recording_of
 from gaittrack.study.store import DATABASE, open_study
 from gaittrack.study.tables import SCHEMA_VERSION, STUDY
 from gaittrack.study.upkeep.looking_after import erase_person, finish_removals, verify
+from tests import correcting
 from tests.study.conftest import WALK
 
 pytestmark = pytest.mark.skipif(not hasattr(os, "fork"), reason="there is no fork")
@@ -122,9 +124,9 @@ def test_an_import_can_end_at_any_step(people, imported, tmp_path):
 
     def measure_all(recordings):
         for recording in recordings:
-            if recording.path not in known:
-                known[recording.path] = measure_recording(recording)
-            yield known[recording.path]
+            if recording.file.path not in known:
+                known[recording.file.path] = measure_recording(recording)
+            yield known[recording.file.path]
 
     def bring_in(folder):
         study = open_study(folder)
@@ -157,7 +159,7 @@ def test_a_correction_can_end_at_any_step(imported, tmp_path):
     study.close()
     results = {}
 
-    def measure_once(recording):
+    def measure_once(recording, **_):
         key = len(recording.corrections)
         if key not in results:
             results[key] = measure_recording(recording)
@@ -169,7 +171,7 @@ def test_a_correction_can_end_at_any_step(imported, tmp_path):
             study = open_study(folder)
             with study.read() as connection:
                 trial = find_trial(connection, WALK)
-            making.swap_trial_sides(study, trial, who="Ada", why="left is right")
+            correcting.swap_trial_sides(study, trial, who="Ada", why="left is right")
             study.close()
         finally:
             making.measure_recording = measure_recording
@@ -183,7 +185,7 @@ def test_a_correction_can_end_at_any_step(imported, tmp_path):
         sound(study)
         with study.read() as connection:
             trial = find_trial(connection, WALK)
-            rows = making.corrections_of(connection, trial)
+            rows = corrections_of(connection, trial)
         study.close()
         assert len(rows) == trial.version - 1 <= 1 and (rows or not is_done)
         return "new" if rows else "old"

@@ -9,7 +9,7 @@ from sqlalchemy import inspect, text, update
 
 from gaittrack.errors import StudyError
 from gaittrack.study import migrating
-from gaittrack.study.corrections.making import corrections_of
+from gaittrack.study.corrections.looking import corrections_of
 from gaittrack.study.history import entries, faults
 from gaittrack.study.recordings.importing import import_files
 from gaittrack.study.recordings.planning import plan_folders

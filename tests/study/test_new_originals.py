@@ -11,7 +11,7 @@ from gaittrack.errors import StudyError
 from gaittrack.kinematics.landmarks import find_landmarks
 from gaittrack.lab_map import LabMap
 from gaittrack.read import read_trial
-from gaittrack.study.corrections import making
+from gaittrack.study.corrections.looking import corrections_of
 from gaittrack.study.history import entries
 from gaittrack.study.originals import hash_of, kept_files
 from gaittrack.study.recordings.adding import add_file
@@ -24,6 +24,7 @@ from gaittrack.study.store import create_study, open_study
 from gaittrack.study.tables import EVENT, RESULT, TRIAL, TRIAL_MEAN
 from gaittrack.study.upkeep.backups import back_up
 from gaittrack.study.upkeep.looking_after import erase_person, verify
+from tests import correcting
 
 BY = {"who": "Ada", "why": "seen in the film"}
 WALK = "P01/visit-1/with-brace/walk-1"
@@ -61,21 +62,21 @@ def test_a_landmark_is_mapped_anew_in_one_trial_and_back(study, trial_at):
     with study.read() as connection:
         facts = recording_of(connection, study, trial.id)
     with pytest.raises(StudyError, match="hold the label 'nose'.*Labels in the file: .*heel"):
-        making.map_landmark(study, trial, "left_heel", "nose", **BY)
+        correcting.map_landmark(study, trial, "left_heel", "nose", **BY)
     with pytest.raises(StudyError, match="no landmark 'left_nose'.*left_heel"):
-        making.map_landmark(study, trial, "left_nose", "x", **BY)
-    own, knee = label_of(facts.path, "left_knee"), label_of(facts.path, "right_knee")
-    making.map_landmark(study, trial, "left_knee", knee, **BY)
+        correcting.map_landmark(study, trial, "left_nose", "x", **BY)
+    own, knee = label_of(facts.file.path, "left_knee"), label_of(facts.file.path, "right_knee")
+    correcting.map_landmark(study, trial, "left_knee", knee, **BY)
     changed = means(study, trial)
     assert changed != before and means(study, other) == others
     assert stale_trials(study) == []
     with study.read() as connection:
         last = entries(connection)[-1]
-        (row,) = making.corrections_of(connection, trial)
+        (row,) = corrections_of(connection, trial)
     assert (last["what"], last["who"], last["why"]) == ("map_landmark", "Ada", BY["why"])
     assert last["before"] == {"landmark": "left_knee", "label": own}
     assert (row["landmark"], row["label"]) == ("left_knee", knee)
-    making.undo_correction(study, trial_at(study), row["id"], **BY)
+    correcting.undo_correction(study, trial_at(study), row["id"], **BY)
     assert means(study, trial) == before and stale_trials(study) == []
 
 
@@ -93,7 +94,7 @@ def test_of_two_people_who_correct_at_once_the_second_is_told(study, trial_at):
     def correct(who):
         both.wait()
         try:
-            making.swap_trial_sides(study, looked, who=who, why="left is right")
+            correcting.swap_trial_sides(study, looked, who=who, why="left is right")
             outcomes.append(who)
         except StudyError as error:
             outcomes.append(str(error))
@@ -106,7 +107,7 @@ def test_of_two_people_who_correct_at_once_the_second_is_told(study, trial_at):
     done = [each for each in outcomes if each in ("Ada", "Bob")]
     assert len(done) == 1 and sum("by somebody else meanwhile" in one for one in outcomes) == 1
     with study.read() as connection:
-        (row,) = making.corrections_of(connection, looked)
+        (row,) = corrections_of(connection, looked)
         assert entries(connection)[-1]["who"] == done[0] and not row["is_undone"]
         with pytest.raises(StudyError, match="somebody else meanwhile"):
             find_trial(connection, WALK, expected_version=version)

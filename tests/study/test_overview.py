@@ -5,7 +5,7 @@ import json
 import pytest
 from sqlalchemy import insert, update
 
-from gaittrack.study.corrections.making import confirm_trial
+from gaittrack.study.laboratory import set_setting
 from gaittrack.study.recordings.overview import (
     Changes,
     ListedPerson,
@@ -18,7 +18,8 @@ from gaittrack.study.recordings.overview import (
 from gaittrack.study.results.keeping import find_trial
 from gaittrack.study.store import create_study
 from gaittrack.study.tables import PERSON, RESULT, VISIT
-from gaittrack.study.upkeep.looking_after import erase_person, set_setting
+from gaittrack.study.upkeep.looking_after import erase_person
+from tests.correcting import confirm_trial
 from tests.study.conftest import WALK
 
 WARNING = json.dumps([{"level": "warning", "what": "x", "where": "y", "action": "z"}])

@@ -13,11 +13,11 @@ from sqlalchemy import select
 
 from gaittrack.errors import ReaderFailedError
 from gaittrack.measured_walk import MeasuredWalk, RefusedFile
+from gaittrack.pipeline import GivenFile, Recording
 from gaittrack.study.originals import original_path
 from gaittrack.study.recordings.importing import import_files
 from gaittrack.study.recordings.planning import plan_folders
 from gaittrack.study.results.keeping import known_trials, recompute, stale_trials
-from gaittrack.study.results.measuring import Recording
 from gaittrack.study.results.processes import in_processes
 from gaittrack.study.store import create_study, open_study
 from gaittrack.study.tables import EVENT, RESULT, TRIAL, TRIAL_MEAN
@@ -80,8 +80,11 @@ def test_a_process_that_dies_costs_the_file_it_worked_on(study):
     """The others of the batch are measured, and results keep their order."""
     with study.read() as connection:
         paths = connection.execute(select(TRIAL.c.sha256, TRIAL.c.suffix)).all()[:3]
-    good = [Recording(original_path(study.folder, *each), f"{each[0]}.c3d", "x") for each in paths]
-    deadly = Deadly(Path("bad.c3d"), "bad.c3d", "x")
+    good = [
+        Recording(GivenFile(original_path(study.folder, *each), f"{each[0]}.c3d"), condition="x")
+        for each in paths
+    ]
+    deadly = Deadly(GivenFile(Path("bad.c3d")))
     with in_processes(2) as measure_all:
         results = list(measure_all([good[0], deadly, *good[1:]]))
     kinds = [type(each) for each in results]

@@ -5,23 +5,18 @@ from sqlalchemy import update
 
 from gaittrack.cycles import PARTIAL
 from gaittrack.errors import StudyError
+from gaittrack.pipeline import measure_recording
 from gaittrack.reasons import Reason, as_plain
 from gaittrack.study.corrections.changed_values import changed_values
-from gaittrack.study.corrections.making import (
-    confirm_trial,
-    exclude_stride,
-    move_event,
-    undo_correction,
-)
 from gaittrack.study.recordings.reviewing import (
     known_trial,
     reasons_to_look,
     trial_history,
     trials_of_person,
 )
-from gaittrack.study.results.measuring import measure_recording
 from gaittrack.study.results.sources import recording_of
 from gaittrack.study.tables import RESULT
+from tests.correcting import confirm_trial, exclude_stride, move_event, undo_correction
 
 REASON = {"who": "tester", "why": "looked at the heel"}
 

@@ -9,7 +9,7 @@ from sqlalchemy import delete, insert, inspect, select, text, update
 from gaittrack.errors import LayoutError, StudyError
 from gaittrack.study import store
 from gaittrack.study.history import entries, faults
-from gaittrack.study.laboratory import FLOORS, MAP, TYPICAL, laboratory_typical_of
+from gaittrack.study.laboratory import FLOORS, MAP, TYPICAL, laboratory_typical_of, set_setting
 from gaittrack.study.originals import hash_of, kept_files
 from gaittrack.study.people.enrolled import person_codes
 from gaittrack.study.recordings.importing import import_files
@@ -28,7 +28,7 @@ from gaittrack.study.tables import (
     TRIAL,
 )
 from gaittrack.study.upkeep.backups import back_up
-from gaittrack.study.upkeep.looking_after import erase_person, finish_removals, set_setting, verify
+from gaittrack.study.upkeep.looking_after import erase_person, finish_removals, verify
 
 
 def content(study):

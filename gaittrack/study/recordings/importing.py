@@ -11,7 +11,7 @@ from __future__ import annotations
 import re
 from collections import deque
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from sqlalchemy import select
@@ -19,15 +19,14 @@ from sqlalchemy import select
 from gaittrack.errors import ComparisonError, GaitTrackError, StudyError
 from gaittrack.lab_map import LabMap
 from gaittrack.measured_walk import MeasuredWalk, RefusedFile, Result
-from gaittrack.study.corrections.applying import Correction
+from gaittrack.pipeline import GivenFile, Recording, measure_recording, read_standing
+from gaittrack.study.correction_rows import changes_of_trial
 from gaittrack.study.laboratory import laboratory_map
 from gaittrack.study.originals import hash_of
 from gaittrack.study.people.enrolled import check_against_study, person_codes
 from gaittrack.study.recordings.adding import add_file, find_standing, put_back
 from gaittrack.study.recordings.planning import Plan, PlannedFile, ReportRow, State
 from gaittrack.study.results.keeping import MeasureAll, known_trials, measure_here
-from gaittrack.study.results.measuring import Recording, check_standing, measure_recording
-from gaittrack.study.results.sources import active_corrections
 from gaittrack.study.store import Study
 from gaittrack.study.tables import TRIAL
 
@@ -160,7 +159,8 @@ def _finish(run: _Run, job: _Job, result: Result | None) -> ReportRow:
             return _row(file, "known", known + _repaired(run, file, hashes))
         recording = None
         if file.kind == "standing":
-            check_standing(file.path, run.lab_map)
+            given = GivenFile(file.path)
+            read_standing(Recording(given, lab_map=run.lab_map, standing=given))
         else:
             recording = _recording(run, file)
             if result is None or recording != job.recording:
@@ -319,8 +319,13 @@ def _same_bytes(file: PlannedFile, elsewhere: str) -> str:
 
 
 def _recording(run: _Run, file: PlannedFile) -> Recording:
-    standing, sha256 = file.standing, ""
-    of_standing: tuple[Correction, ...] = ()
+    recording = Recording(
+        GivenFile(file.path),
+        lab_map=run.lab_map,
+        events=None if file.events is None else _hashed(file.events),
+        condition=file.condition,
+    )
+    standing = file.standing
     if standing is not None:
         bad = run.refused_standing.get((standing.resolve(), file.condition))
         if bad:
@@ -330,23 +335,17 @@ def _recording(run: _Run, file: PlannedFile) -> Recording:
                 action="Correct the standing trial, or leave it out: the angles' zero depends on "
                 "it.",
             )
-        sha256 = hash_of(standing)
+        recording = replace(recording, standing=_hashed(standing))
         if run.study is not None:
             with run.study.read() as connection:
                 stored = find_standing(connection, file)
-                of_standing = active_corrections(connection, stored) if stored else ()
-    return Recording(
-        file.path,
-        file.path.name,
-        file.condition,
-        standing=standing,
-        standing_sha256=sha256,
-        lab_map=run.lab_map,
-        standing_corrections=of_standing,
-        events=file.events,
-        events_name="" if file.events is None else file.events.name,
-        events_sha256="" if file.events is None else hash_of(file.events),
-    )
+                theirs = changes_of_trial(connection, stored) if stored else ()
+            recording = replace(recording, standing_corrections=theirs)
+    return recording
+
+
+def _hashed(path: Path) -> GivenFile:
+    return GivenFile(path, sha256=hash_of(path))
 
 
 def _side_note(file: PlannedFile, walk: MeasuredWalk) -> str:

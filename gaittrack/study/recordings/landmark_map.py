@@ -17,10 +17,9 @@ from typing import Final
 from sqlalchemy import select
 
 from gaittrack.errors import LayoutError
-from gaittrack.study.laboratory import MAP
+from gaittrack.study.laboratory import MAP, set_setting
 from gaittrack.study.store import Study
 from gaittrack.study.tables import SETTING
-from gaittrack.study.upkeep.looking_after import set_setting
 
 _HEAD: Final = "[landmarks]"
 

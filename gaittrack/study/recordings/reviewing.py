@@ -9,24 +9,25 @@ from __future__ import annotations
 import json
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from typing import Any, Final, Literal, get_args
+from typing import Any, Final, Literal
 
 from sqlalchemy import Connection, Row, Select, select
 
+from gaittrack.corrected import EXCLUDED, EXCLUDED_BECAUSE, LookedAt
 from gaittrack.cycles import PARTIAL
 from gaittrack.errors import StudyError
 from gaittrack.reasons import Reason
-from gaittrack.study.corrections.applying import EXCLUDED, EXCLUDED_BECAUSE, CorrectionKind
-from gaittrack.study.corrections.making import corrections_of
+from gaittrack.study.correction_rows import KINDS
+from gaittrack.study.corrections.looking import corrections_of
 from gaittrack.study.history import entries
-from gaittrack.study.results.keeping import KnownTrial
+from gaittrack.study.results.keeping import TRIAL_COLUMNS, KnownTrial
 from gaittrack.study.tables import CONDITION, CORRECTION, PERSON, RESULT, TRIAL, VISIT
 
 TrialKind = Literal["walk", "standing"]
 NOT_MEASURABLE: Final = "not_measurable"
 NOT_MEASURED_YET: Final = "not_measured_yet"
 """Codes of why there is nothing to look at."""
-_CHANGES: Final = frozenset(get_args(CorrectionKind))
+_CHANGES: Final = frozenset(KINDS.values())
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,7 +104,7 @@ def trials_of_person(connection: Connection, person_id: int) -> list[ListedTrial
             select(CORRECTION.c.trial_id)
             .join(TRIAL)
             .where(TRIAL.c.condition_id.in_(mine.where(VISIT.c.person_id == person_id)))
-            .where(CORRECTION.c.kind == "looked_at", CORRECTION.c.is_undone.is_(False))
+            .where(CORRECTION.c.kind == KINDS[LookedAt], CORRECTION.c.is_undone.is_(False))
         ).scalars()
     )
     found = [_listed(row, row.id in looked) for row in connection.execute(query)]
@@ -119,18 +120,11 @@ def _condition(one: ListedTrial) -> int:
 
 def _trials(*more: Any) -> Select[Any]:
     return select(
-        *(TRIAL.c.id, TRIAL.c.version, TRIAL.c.code, TRIAL.c.file_name, TRIAL.c.kind),
-        *(PERSON.c.code.label("person"), PERSON.c.id.label("person_id")),
-        *(VISIT.c.code.label("visit"), VISIT.c.id.label("visit_id")),
-        *(CONDITION.c.code.label("condition"), CONDITION.c.id.label("condition_id")),
+        *TRIAL_COLUMNS,
+        *(TRIAL.c.kind, PERSON.c.id.label("person_id"), VISIT.c.id.label("visit_id")),
+        CONDITION.c.id.label("condition_id"),
         *more,
     ).select_from(PERSON.join(VISIT).join(CONDITION).join(TRIAL).outerjoin(RESULT))
-
-
-def _known(row: Row[Any]) -> KnownTrial:
-    return KnownTrial(
-        row.id, row.version, row.person, row.visit, row.condition, row.code, row.file_name
-    )
 
 
 def _listed(row: Row[Any], is_looked_at: bool) -> ListedTrial:
@@ -140,7 +134,12 @@ def _listed(row: Row[Any], is_looked_at: bool) -> ListedTrial:
     elif row.kind == "walk" and not is_looked_at:
         reasons = reasons_to_look(row.refusal, json.loads(row.problems), json.loads(row.cycles))
     return ListedTrial(
-        _known(row), row.kind, row.person_id, row.visit_id, row.condition_id, reasons
+        trial=KnownTrial.of(row._mapping),
+        kind=row.kind,
+        person_id=row.person_id,
+        visit_id=row.visit_id,
+        condition_id=row.condition_id,
+        reasons=reasons,
     )
 
 
@@ -157,7 +156,7 @@ def known_trial(connection: Connection, trial_id: int) -> tuple[KnownTrial, Tria
         raise StudyError(
             "The trial is no longer in the study.", where="trial", action="Choose another one."
         )
-    return _known(row), row.kind
+    return KnownTrial.of(row._mapping), row.kind
 
 
 def trial_history(connection: Connection, trial: KnownTrial) -> list[dict[str, Any]]:

@@ -12,15 +12,15 @@ from concurrent.futures import CancelledError
 from contextlib import contextmanager
 from dataclasses import replace
 from functools import partial
-from typing import Final
+from typing import Any, Final
 
 from distributed import Client, KilledWorker
 
 from gaittrack import __version__
 from gaittrack.errors import StudyError
 from gaittrack.measured_walk import Result
+from gaittrack.pipeline import Recording, measure_recording
 from gaittrack.study.results.keeping import MeasureAll
-from gaittrack.study.results.measuring import Recording, measure_recording
 
 LONGEST_WAIT_S: Final = 15
 """How long to try to reach a scheduler; own choice."""
@@ -87,8 +87,9 @@ def _measure_on(client: Client, recordings: Iterable[Recording]) -> Iterator[Res
 
 
 def _absolute(recording: Recording) -> Recording:
-    standing = None if recording.standing is None else recording.standing.resolve()
-    return replace(recording, path=recording.path.resolve(), standing=standing)
+    given: dict[str, Any] = recording.files()
+    files = {use: replace(file, path=file.path.resolve()) for use, file in given.items()}
+    return replace(recording, **files)
 
 
 def measure_elsewhere(recording: Recording, *, version: str) -> Result:
@@ -112,7 +113,7 @@ def measure_elsewhere(recording: Recording, *, version: str) -> Result:
             where="cluster",
             action="Install the same version on every worker; nothing was stored.",
         )
-    missing = [p for p in (recording.path, recording.standing) if p is not None and not p.is_file()]
+    missing = [file.path for file in recording.files().values() if not file.path.is_file()]
     if missing:
         raise StudyError(
             f"A worker does not see {missing[0]}.",

@@ -10,13 +10,12 @@ import hashlib
 import json
 from collections.abc import Iterable
 from dataclasses import dataclass
-from typing import Any
 
-from sqlalchemy import Connection, select
+from sqlalchemy import Connection, RowMapping, select
 
 from gaittrack.reasons import from_plain
 from gaittrack.study.results.comparing import StoredComparison
-from gaittrack.study.results.keeping import KnownTrial, stale_trials
+from gaittrack.study.results.keeping import TRIAL_COLUMNS, KnownTrial, stale_trials
 from gaittrack.study.results.packing import said_refusal
 from gaittrack.study.store import Study
 from gaittrack.study.tables import CONDITION, PERSON, RESULT, TRIAL, VISIT
@@ -70,27 +69,25 @@ def compared_trials(study: Study, found: StoredComparison) -> tuple[ComparedTria
     return tuple(sorted(trials, key=lambda one: (order.index(one.condition), one.trial.code)))
 
 
-def _rows(connection: Connection, condition_ids: Iterable[int]) -> list[dict[str, Any]]:
+def _rows(connection: Connection, condition_ids: Iterable[int]) -> list[RowMapping]:
     query = (
         select(
-            *(TRIAL.c.id, TRIAL.c.version, TRIAL.c.code, TRIAL.c.file_name, TRIAL.c.sha256),
-            *(PERSON.c.code.label("person"), VISIT.c.code.label("visit")),
-            *(CONDITION.c.visit_id, TRIAL.c.condition_id, CONDITION.c.code.label("condition")),
+            *TRIAL_COLUMNS,
+            *(CONDITION.c.visit_id, TRIAL.c.condition_id, TRIAL.c.sha256),
             *(RESULT.c.refusal, RESULT.c.cycles, RESULT.c.software_version, RESULT.c.settings_hash),
         )
         .select_from(PERSON.join(VISIT).join(CONDITION).join(TRIAL).outerjoin(RESULT))
         .where(TRIAL.c.kind == "walk", TRIAL.c.condition_id.in_(list(condition_ids)))
     )
-    return [dict(row) for row in connection.execute(query).mappings()]
+    return list(connection.execute(query).mappings())
 
 
-def _compared(row: dict[str, Any], found: StoredComparison, stale: str) -> ComparedTrial:
-    names = ("id", "version", "person", "visit", "condition", "code", "file_name")
+def _compared(row: RowMapping, found: StoredComparison, stale: str) -> ComparedTrial:
     cycles = json.loads(row["cycles"] or "[]")
     why_not = NOT_MEASURED if row["refusal"] is None else said_refusal(row["refusal"])
     stamp = (row["sha256"], row["software_version"] or "", row["settings_hash"] or "")
     return ComparedTrial(
-        KnownTrial(*(row[name] for name in names)),
+        KnownTrial.of(row),
         row["visit_id"],
         found.names[row["condition_id"]],
         why_not,

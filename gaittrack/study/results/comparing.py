@@ -115,13 +115,11 @@ def _conditions(connection: Connection, wanted: Any) -> list[StoredCondition]:
     rows.sort(key=lambda row: in_time(row | {"code": row["visit"]}))
     found = [
         StoredCondition(
-            row["id"],
-            row["visit_id"],
-            row["person_id"],
-            row["visit"],
-            row["code"],
-            condition_of(row),
-            row["n_walks"],
+            worn=condition_of(row),
+            **{
+                name: row[name]
+                for name in ("id", "visit_id", "person_id", "visit", "code", "n_walks")
+            },
         )
         for row in rows
     ]

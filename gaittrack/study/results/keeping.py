@@ -7,17 +7,18 @@ whose stamp is not today's is stale, is shown as stale, and is measured again on
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from itertools import accumulate
+from typing import Final
 
-from sqlalchemy import Connection, delete, insert, select, update
+from sqlalchemy import Connection, RowMapping, delete, insert, select, update
 
 from gaittrack import __version__
 from gaittrack.errors import StudyError
 from gaittrack.measured_walk import RefusedFile, Result
+from gaittrack.pipeline import Recording, measure_recording
 from gaittrack.study.history import record
 from gaittrack.study.people.enrolled import person_codes
-from gaittrack.study.results.measuring import Recording, measure_recording
 from gaittrack.study.results.packing import event_rows, mean_rows, result_row
 from gaittrack.study.results.sources import Stamp, recording_of, settings_hash, stamps
 from gaittrack.study.store import Study
@@ -47,10 +48,22 @@ class KnownTrial:
     code: str
     file_name: str
 
+    @classmethod
+    def of(cls, row: RowMapping) -> KnownTrial:
+        """Return the trial of a row of :data:`TRIAL_COLUMNS`."""
+        return cls(**{item.name: row[item.name] for item in fields(cls)})
+
     @property
     def place(self) -> str:
         """Its full name: ``P01/visit-1/with-brace/walk-1``."""
         return f"{self.person}/{self.visit}/{self.condition}/{self.code}"
+
+
+TRIAL_COLUMNS: Final = (
+    *(TRIAL.c.id, TRIAL.c.version, TRIAL.c.code, TRIAL.c.file_name, PERSON.c.code.label("person")),
+    *(VISIT.c.code.label("visit"), CONDITION.c.code.label("condition")),
+)
+"""What a :class:`KnownTrial` is made of."""
 
 
 def known_trials(
@@ -63,16 +76,15 @@ def known_trials(
     person : str, optional
         Only the trials of this person.
     """
-    names = (PERSON.c.code, VISIT.c.code, CONDITION.c.code, TRIAL.c.code)
     query = (
-        select(TRIAL.c.id, TRIAL.c.version, *names, TRIAL.c.file_name)
+        select(*TRIAL_COLUMNS)
         .select_from(PERSON.join(VISIT).join(CONDITION).join(TRIAL))
         .where(TRIAL.c.kind == kind)
-        .order_by(PERSON.c.code, VISIT.c.number, *names[1:])
+        .order_by(PERSON.c.code, VISIT.c.number, VISIT.c.code, CONDITION.c.code, TRIAL.c.code)
     )
     if person is not None:
         query = query.where(PERSON.c.code == person)
-    return [KnownTrial(*row) for row in connection.execute(query)]
+    return [KnownTrial.of(row) for row in connection.execute(query).mappings()]
 
 
 def find_trial(

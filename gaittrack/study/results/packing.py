@@ -10,13 +10,13 @@ from __future__ import annotations
 
 import json
 import math
-from collections.abc import Collection, Hashable, Mapping, Sequence
+from collections.abc import Collection, Hashable, Iterator, Mapping, Sequence
 from typing import Any, Final, TypeVar
 
 import numpy as np
 
 from gaittrack import __version__
-from gaittrack.compare.walks import WalkRecord, by_side, cut_strides
+from gaittrack.compare.walks import WalkRecord
 from gaittrack.cycles import N_PERCENT_POINTS, Cycle
 from gaittrack.errors import GaitTrackError, Problem, StudyError
 from gaittrack.measured_walk import MeasuredWalk, RefusedFile, Result
@@ -24,7 +24,8 @@ from gaittrack.measures import MEASURES, Row, walk_values
 from gaittrack.reasons import as_plain, from_plain
 from gaittrack.study.history import utc_now
 from gaittrack.trial import FloatArray
-from gaittrack.walk_records import walk_records
+from gaittrack.vocabulary import Joint, Side
+from gaittrack.walk_records import StrideFacts, walk_record, walk_records
 
 BLOB_VERSION: Final = 2
 _F4: Final = np.dtype("<f4")
@@ -49,7 +50,7 @@ def result_row(result: Result, settings: str, *, condition: str) -> dict[str, An
     result : MeasuredWalk or RefusedFile
         Of a refused file the reason is kept, and no number.
     settings : str
-        Hash from ``measuring.settings_hash``.
+        Hash from ``sources.settings_hash``.
     condition : str
         Which condition of a sheet that holds several.
     """
@@ -222,11 +223,16 @@ def stored_walks(
             where=condition,
             action="Measure it again: gaittrack recompute --study DIR.",
         )
-    values, curves = _unpacked(layout, result["numbers"])
+    values, points = _unpacked(layout, result["numbers"])
     by_id = {cycle["id"]: cycle for cycle in json.loads(result["cycles"])}
     names = [name for name in layout["measures"] if measures is None or name in measures]
-    return [
-        WalkRecord(
+    found = []
+    for walk in facts["walks"]:
+        lines = [line for line, name in enumerate(layout["cycles"]) if name in walk["cycles"]]
+        record = walk_record(
+            [_stride_facts(by_id[layout["cycles"][line]]) for line in lines],
+            _curves_of(layout, points, by_id, walk["cycles"]) if with_curves else (),
+            **_measured(layout, values, lines, names),
             walk_id=f"{condition} {trial['code']} {walk['part']}".rstrip(),
             sha256=trial["sha256"],
             condition=condition,
@@ -234,12 +240,10 @@ def stored_walks(
             rate_hz=_nan(facts["rate_hz"]),
             **{name: walk[name] for name in _WALK_FACTS},
             mean_speed_m_s=_nan(walk["mean_speed_m_s"]),
-            **_strides(layout, values, by_id, walk["cycles"], names),
             session=session,
-            curves=_curves_by_side(layout, curves, by_id, walk["cycles"]) if with_curves else {},
         )
-        for walk in facts["walks"]
-    ]
+        found.append(record)
+    return found
 
 
 def _nan(value: float | None) -> float:
@@ -253,31 +257,22 @@ def _unpacked(layout: Mapping[str, Any], numbers: bytes) -> tuple[FloatArray, Fl
     return flat[:n_values].reshape(shape), flat[n_values:].reshape(-1, N_PERCENT_POINTS)
 
 
-def _strides(
-    layout: Mapping[str, Any],
-    values: FloatArray,
-    by_id: Mapping[str, Any],
-    wanted: Collection[str],
-    names: Sequence[str],
+def _stride_facts(cycle: Mapping[str, Any]) -> StrideFacts:
+    return StrideFacts(cycle["id"], cycle["side"], cycle["contact"], _nan(cycle["speed_m_s"]))
+
+
+def _measured(
+    layout: Mapping[str, Any], values: FloatArray, lines: Sequence[int], names: Sequence[str]
 ) -> dict[str, Any]:
-    """Return the strides of a walk, with the named measures, as a WalkRecord has them."""
-    lines = [line for line, cycle in enumerate(layout["cycles"]) if cycle in wanted]
-    own = [by_id[layout["cycles"][line]] for line in lines]
+    """Return what the named measures say of the cycles in these lines."""
     here = np.ix_(lines, [layout["measures"].index(name) for name in names])
     reasons = [None if each is None else from_plain(each) for each in layout["reasons"]]
     labels = [tuple(map(from_plain, each)) for each in layout["labels"]]
-    tables = cut_strides(
-        names,
-        [cycle["side"] for cycle in own],
-        values=values[here],
-        reasons=_at_places(reasons, layout["reason_of"], here),
-        labels=_at_places(labels, layout["label_of"], here),
-        speeds_m_s=np.array([_nan(cycle["speed_m_s"]) for cycle in own], dtype=float),
-    )
     return {
-        "cycles": by_side((cycle["side"], cycle["id"]) for cycle in own),
-        "contacts": by_side((cycle["side"], cycle["contact"]) for cycle in own),
-        "tables": tables,
+        "measures": names,
+        "values": values[here],
+        "reasons": _at_places(reasons, layout["reason_of"], here),
+        "labels": _at_places(labels, layout["label_of"], here),
     }
 
 
@@ -285,14 +280,12 @@ def _at_places(said: Sequence[Any], codes: Sequence[Sequence[int]], here: Any) -
     return np.fromiter(said, dtype=object)[np.array(codes, dtype=int)[here]]
 
 
-def _curves_by_side(
+def _curves_of(
     layout: Mapping[str, Any],
-    curves: FloatArray,
+    points: FloatArray,
     cycles: Mapping[str, Any],
-    wanted: Sequence[str],
-) -> dict[Any, FloatArray]:
-    found: dict[Any, list[FloatArray]] = {}
-    for (cycle_id, joint), points in zip(layout["curves"], curves, strict=True):
+    wanted: Collection[str],
+) -> Iterator[tuple[Side, Joint, FloatArray]]:
+    for (cycle_id, joint), curve in zip(layout["curves"], points, strict=True):
         if cycle_id in wanted:
-            found.setdefault((cycles[cycle_id]["side"], joint), []).append(points)
-    return {key: np.array(points) for key, points in found.items()}
+            yield cycles[cycle_id]["side"], joint, curve

@@ -21,8 +21,8 @@ from typing import Final
 
 from gaittrack.errors import ReaderFailedError
 from gaittrack.measured_walk import RefusedFile, Result
+from gaittrack.pipeline import Recording, measure_recording
 from gaittrack.study.results.keeping import MeasureAll, measure_here
-from gaittrack.study.results.measuring import Recording, measure_recording
 
 AHEAD: Final = 2
 """Recordings waiting for each process, so that none idles; own choice."""
@@ -119,10 +119,10 @@ class _Pool:
 def _refused(recording: Recording) -> RefusedFile:
     error = ReaderFailedError(
         "The process that measured this file died.",
-        where=recording.file_name,
+        where=recording.file.name,
         action="Run it again; if it dies again, leave this file out and please report it.",
     )
-    return RefusedFile(recording.path, None, error)
+    return RefusedFile(recording.file.known_path, None, error)
 
 
 def _start() -> None:

@@ -8,23 +8,23 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
 from dataclasses import asdict, replace
 from pathlib import Path
 from typing import Any, Final, NamedTuple
 
 from sqlalchemy import ColumnElement, Connection, Select, True_, select, true
 
+from gaittrack.corrected import Change, MapLandmark, is_swapped
 from gaittrack.lab_map import LabMap
 from gaittrack.measures import MEASURES
-from gaittrack.study.corrections.applying import Correction, is_swapped
+from gaittrack.pipeline import GivenFile, Recording
+from gaittrack.study.correction_rows import changes_of_trial, changes_that_count, row_of
 from gaittrack.study.laboratory import laboratory_map
 from gaittrack.study.originals import original_path, plain_suffix
-from gaittrack.study.results.measuring import Recording
 from gaittrack.study.store import Study
 from gaittrack.study.tables import (
     CONDITION,
-    CORRECTION,
     PERSON,
     RESULT,
     TRIAL,
@@ -33,31 +33,6 @@ from gaittrack.study.tables import (
 
 _PEOPLE_TO_TRIALS: Final = PERSON.join(VISIT).join(CONDITION).join(TRIAL)
 _MEASURES: Final = json.dumps([measure.name for measure in MEASURES])
-_CORRECTION_FIELDS: Final = (
-    *("kind", "side", "event_kind", "time_s", "new_time_s", "cycle", "reason", "landmark", "label"),
-)
-
-
-def active_corrections(connection: Connection, trial_id: int) -> tuple[Correction, ...]:
-    """Return the corrections of a trial that count, in the order they were made."""
-    return _corrections(connection, TRIAL.c.id == trial_id).get(trial_id, ())
-
-
-def _corrections(
-    connection: Connection, wanted: ColumnElement[bool]
-) -> dict[int, tuple[Correction, ...]]:
-    """Return the corrections that count, in order, of the trials that are wanted."""
-    query = (
-        select(CORRECTION.c.trial_id, *(CORRECTION.c[name] for name in _CORRECTION_FIELDS))
-        .select_from(_PEOPLE_TO_TRIALS.join(CORRECTION))
-        .where(CORRECTION.c.is_undone.is_(False), wanted)
-        .order_by(CORRECTION.c.id)
-    )
-    found: dict[int, tuple[Correction, ...]] = {}
-    for trial_id, *values in connection.execute(query):
-        correction = Correction(**dict(zip(_CORRECTION_FIELDS, values, strict=True)))
-        found[trial_id] = (*found.get(trial_id, ()), correction)
-    return found
 
 
 def recording_of(
@@ -77,29 +52,23 @@ def recording_of(
     )
     row = connection.execute(query).mappings().one()
     recording = Recording(
-        path=original_path(study.folder, row["sha256"], row["suffix"]),
-        file_name=row["file_name"],
-        condition=row["condition"],
+        _original(study, row["sha256"], row["suffix"], row["file_name"]),
         lab_map=lab_map or laboratory_map(connection),
-        corrections=active_corrections(connection, trial_id),
+        condition=row["condition"],
+        corrections=changes_of_trial(connection, trial_id),
     )
     if row["events_sha256"] is not None:
-        recording = replace(recording, **_events_of(study, dict(row)))
+        name = row["events_file_name"]
+        events = _original(study, row["events_sha256"], plain_suffix(Path(name)), name)
+        recording = replace(recording, events=events)
     if row["standing_id"] is None:
         return recording
     other = recording_of(connection, study, row["standing_id"], lab_map=recording.lab_map)
-    return replace(
-        recording,
-        standing=other.path,
-        standing_sha256=other.path.stem,
-        standing_corrections=other.corrections,
-    )
+    return replace(recording, standing=other.file, standing_corrections=other.corrections)
 
 
-def _events_of(study: Study, row: Mapping[str, Any]) -> dict[str, Any]:
-    name, sha256 = row["events_file_name"], row["events_sha256"]
-    path = original_path(study.folder, sha256, plain_suffix(Path(name)))
-    return {"events": path, "events_name": name, "events_sha256": sha256}
+def _original(study: Study, sha256: str, suffix: str, name: str) -> GivenFile:
+    return GivenFile(original_path(study.folder, sha256, suffix), name, sha256)
 
 
 def settings_hash(recording: Recording, *, map_words: str | None = None) -> str:
@@ -108,7 +77,7 @@ def settings_hash(recording: Recording, *, map_words: str | None = None) -> str:
     Parameters
     ----------
     recording : Recording
-        Of the two files only the standing trial's hash counts; the paths do not.
+        Of the other files only the hashes count; the paths do not.
     map_words : str, optional
         The map in words, where it is the same for many recordings; see :func:`stamps`.
 
@@ -124,22 +93,23 @@ def settings_hash(recording: Recording, *, map_words: str | None = None) -> str:
         "measures": _MEASURES,
         "standing": json.dumps(_standing_settings(recording)),
     }
-    if recording.events_sha256:
-        parts["events"] = json.dumps(recording.events_sha256)
+    if recording.events is not None:
+        parts["events"] = json.dumps(recording.events.sha256)
     words = ", ".join(f'"{name}": {part}' for name, part in parts.items())
     return hashlib.sha256(f"{{{words}}}".encode()).hexdigest()
 
 
-def _in_words(corrections: tuple[Correction, ...]) -> str:
+def _in_words(corrections: tuple[Change, ...]) -> str:
     if not corrections:
         return "[]"
-    return json.dumps([asdict(each) for each in corrections], sort_keys=True)
+    return json.dumps([row_of(each) for each in corrections], sort_keys=True)
 
 
 def _standing_settings(recording: Recording) -> list[Any]:
     corrections = recording.standing_corrections
-    mapped = [[each.landmark, each.label] for each in corrections if each.kind == "map_landmark"]
-    return [recording.standing_sha256, is_swapped(corrections), *mapped]
+    mapped = [[one.landmark, one.label] for one in corrections if isinstance(one, MapLandmark)]
+    sha256 = recording.standing.sha256 if recording.standing is not None else ""
+    return [sha256, is_swapped(corrections), *mapped]
 
 
 def _words_of(lab_map: LabMap) -> str:
@@ -170,7 +140,7 @@ def stamps(connection: Connection, *, person: str | None = None) -> Iterator[Sta
         Only the walks of this person.
     """
     wanted = true() if person is None else PERSON.c.code == person
-    corrections = _corrections(connection, wanted)
+    corrections = changes_that_count(connection, wanted)
     map_words = _words_of(laboratory_map(connection))
     hashes: dict[tuple[Any, ...], str] = {}
     found = _stored_stamps(connection, wanted)
@@ -205,13 +175,13 @@ def _inputs_query(wanted: ColumnElement[bool]) -> Select[Any]:
 
 def _settings_now(key: tuple[Any, ...], map_words: str) -> str:
     condition, events_sha256, standing_sha256, corrections, of_standing = key
+    nowhere = GivenFile(Path())
     recording = Recording(
-        Path(),
-        "",
-        condition,
-        standing_sha256=standing_sha256 or "",
+        nowhere,
+        standing=replace(nowhere, sha256=standing_sha256) if standing_sha256 else None,
+        events=replace(nowhere, sha256=events_sha256) if events_sha256 else None,
+        condition=condition,
         corrections=corrections or (),
         standing_corrections=of_standing or (),
-        events_sha256=events_sha256 or "",
     )
     return settings_hash(recording, map_words=map_words)

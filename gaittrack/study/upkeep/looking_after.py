@@ -1,7 +1,7 @@
-"""Look after a study: settings, verify, erase a person.
+"""Look after a study: verify, erase a person.
 
-In comes a study, out come a changed setting, a list of faults with what to do about each, or a
-study without a person.
+In comes a study, out come a list of faults with what to do about each, or a study without a
+person.
 """
 
 from __future__ import annotations
@@ -13,8 +13,7 @@ from typing import Final
 from sqlalchemy import ColumnElement, Connection, delete, insert, select
 
 from gaittrack.errors import StudyError
-from gaittrack.study.history import faults, forget, record
-from gaittrack.study.laboratory import READERS
+from gaittrack.study.history import faults, forget
 from gaittrack.study.originals import (
     delete_parts,
     is_stored_as,
@@ -24,7 +23,7 @@ from gaittrack.study.originals import (
 )
 from gaittrack.study.people.enrolled import find_person
 from gaittrack.study.store import Study, explained
-from gaittrack.study.tables import CONDITION, PERSON, REMOVAL, SETTING, TRIAL, VISIT
+from gaittrack.study.tables import CONDITION, PERSON, REMOVAL, TRIAL, VISIT
 from gaittrack.study.upkeep.copies import Erasure, clean_copies
 
 _MEND: Final = "import the recording again or copy that file out of a backup; its numbers are kept"
@@ -32,31 +31,6 @@ _LEFT: Final = (
     "an import was broken off, perhaps; run it again, or delete the file; erasing a person deletes "
     "it too, for nobody knows whose it is"
 )
-
-
-def set_setting(study: Study, name: str, path: Path, *, who: str, why: str) -> None:
-    """Put a laboratory's file into the study; results that depend on it become stale.
-
-    Parameters
-    ----------
-    path : Path
-        Map file, floors from repeat visits, or reference values (TOML).
-
-    Raises
-    ------
-    LayoutError
-        The file does not hold what it should.
-    """
-    if name not in READERS:
-        raise ValueError(f"name must be one of {sorted(READERS)}, got {name!r}")
-    READERS[name](path)
-    with study.write() as connection:
-        mine = SETTING.c.name == name
-        before = connection.execute(select(SETTING).where(mine)).mappings().first()
-        connection.execute(delete(SETTING).where(mine))
-        row = {"file_name": path.name, "content": path.read_text(encoding="utf-8")}
-        connection.execute(insert(SETTING).values(name=name, **row))
-        record(connection, f"set {name}", who=who, before=dict(before or {}), after=row, why=why)
 
 
 def originals_of(

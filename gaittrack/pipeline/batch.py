@@ -1,15 +1,12 @@
-"""The main job as one call: from files to measures.
+"""Measure many files, and find them in folders.
 
-In come paths and options, out comes one result per file, in order: a :class:`MeasuredWalk`, or a
-:class:`RefusedFile` that says why. One bad file never stops the others. Commands, studies and
-screens all measure through here.
+In come paths and options, out comes one result per file, in order. One bad file never stops the
+others.
 """
 
 from __future__ import annotations
 
-import hashlib
 import math
-import traceback
 from collections.abc import Iterable, Iterator, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass, field, replace
@@ -17,43 +14,23 @@ from itertools import chain, pairwise
 from pathlib import Path
 from typing import Final, cast
 
-from gaittrack.cycles import cut_cycles
-from gaittrack.errors import GaitTrackError, Problem
-from gaittrack.events import detect_events
-from gaittrack.kinematics import describe_motion
+from gaittrack.errors import Problem
 from gaittrack.lab_map import LabMap
-from gaittrack.measured_walk import (
-    TABLE_COLUMNS,
-    MeasuredWalk,
-    RefusedFile,
-    Result,
-    as_json_dict,
+from gaittrack.measured_walk import TABLE_COLUMNS, MeasuredWalk, Result
+from gaittrack.pipeline.chain import (
+    GivenFile,
+    Recording,
+    measure_recording,
+    read_recording,
+    read_standing,
 )
-from gaittrack.measures import measure_cycles
-from gaittrack.plausibility import doubts
-from gaittrack.read import angle_sheet, read_trial
-from gaittrack.read.events_table import read_events_csv
+from gaittrack.read import angle_sheet
 from gaittrack.reasons import Reason
-from gaittrack.trial import Event, Trial
-
-__all__ = [
-    "MeasureOptions",
-    "MeasuredWalk",
-    "RefusedFile",
-    "Result",
-    "as_json_dict",
-    "files_in",
-    "measure_file",
-    "measure_files",
-    "passed_over_in",
-]
+from gaittrack.trial import Trial
 
 READABLE_SUFFIXES: Final = angle_sheet.SUFFIXES | {".c3d"}
 """What is taken from a folder; a file that is named itself is tried whatever its suffix."""
 _ABOUT_THE_FOLDER: Final = ("readme", "license", "licence", "attribution")
-
-_UNFORESEEN = (ArithmeticError, LookupError, MemoryError, OSError, TypeError, ValueError)
-"""What a fault of this program, or of the disk, looks like: it costs one file, not the batch."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,6 +53,16 @@ class MeasureOptions:
     standing: Path | None = None
     events_csv: Path | None = None
     rate_hz: float | None = None
+
+    def recording(self, path: Path) -> Recording:
+        """Return what one of the files is measured with."""
+        return Recording(
+            GivenFile(path),
+            lab_map=self.lab_map,
+            standing=None if self.standing is None else GivenFile(self.standing),
+            events=None if self.events_csv is None else GivenFile(self.events_csv),
+            rate_hz=self.rate_hz,
+        )
 
 
 def files_in(paths: Iterable[Path], *, leave_out: Iterable[Path | None] = ()) -> list[Path]:
@@ -174,90 +161,30 @@ def measure_files(paths: Sequence[Path], options: MeasureOptions | None = None) 
         raise ValueError(f"an events table belongs to one file, got {len(paths)} files")
     if options.rate_hz is not None and not (math.isfinite(options.rate_hz) and options.rate_hz > 0):
         raise ValueError(f"rate_hz must be above 0, got {options.rate_hz}")
-    standing = None if options.standing is None else _read(options.standing, options)
-    return _measure_each(paths, options, standing)
+    recordings = list(map(options.recording, paths))
+    return _measure_each(recordings, read_standing(recordings[0]) if recordings else None)
 
 
-def _measure_each(
-    paths: Sequence[Path], options: MeasureOptions, standing: Trial | None
-) -> Iterator[Result]:
+def _measure_each(recordings: Sequence[Recording], standing: Trial | None) -> Iterator[Result]:
     seen: dict[str, Path] = {}
-    for path, reading in zip(paths, _read_ahead(paths, options), strict=True):
-        result = _measure_or_refuse(path, reading, options, standing)
+    for recording, reading in zip(recordings, _read_ahead(recordings), strict=True):
+        path = recording.file.path
+        result = measure_recording(recording, trial=reading.result, standing=standing)
         if isinstance(result, MeasuredWalk):
-            sha256 = result.trial.provenance.sha256
-            earlier = seen.setdefault(sha256, path)
+            earlier = seen.setdefault(result.trial.provenance.sha256, path)
             if earlier is not path:
                 problem = _same_content(path, earlier)
                 result = replace(result, problems=(*result.problems, problem))
         yield result
 
 
-def _read_ahead(paths: Sequence[Path], options: MeasureOptions) -> Iterator[Future[Trial]]:
+def _read_ahead(recordings: Iterable[Recording]) -> Iterator[Future[Trial]]:
     """Give each file's trial to come; the next file is being read while one is measured."""
     with ThreadPoolExecutor(max_workers=1) as reader:
-        readings = (reader.submit(_read, path, options) for path in paths)
+        readings = (reader.submit(read_recording, recording) for recording in recordings)
         for reading, _ in pairwise(chain(readings, [None])):
             yield cast("Future[Trial]", reading)
 
 
 def _same_content(path: Path, earlier: Path) -> Problem:
     return Problem("warning", Reason("same_content", earlier=earlier.as_posix()), path.name)
-
-
-def _measure_or_refuse(
-    path: Path, reading: Future[Trial], options: MeasureOptions, standing: Trial | None
-) -> Result:
-    try:
-        return _measure(path, reading.result(), options, standing)
-    except GaitTrackError as error:
-        return RefusedFile(path, _sha256(path), error)
-    except _UNFORESEEN as error:
-        return RefusedFile(path, _sha256(path), _unforeseen(error, path))
-
-
-def _unforeseen(error: Exception, path: Path) -> GaitTrackError:
-    """Turn a fault of the program into a refusal that names it."""
-    place = traceback.extract_tb(error.__traceback__)[-1]
-    line = f"{Path(place.filename).name} line {place.lineno}"
-    refusal = GaitTrackError(
-        f"The program failed on this file ({type(error).__name__} in {line}: {error}).",
-        where=path.name,
-        action="The file was not measured; please report this line.",
-    )
-    refusal.__cause__ = error
-    return refusal
-
-
-def _measure(
-    path: Path, trial: Trial, options: MeasureOptions, standing: Trial | None
-) -> MeasuredWalk:
-    motion = describe_motion(trial, lab_map=options.lab_map, standing=standing)
-    events = detect_events(motion, given=_given_events(trial, options))
-    cycles = cut_cycles(motion, events)
-    rows = tuple(measure_cycles(motion, cycles))
-    problems = (
-        *trial.problems,
-        *motion.problems,
-        *events.problems,
-        *doubts(cycles, path.name),
-    )
-    return MeasuredWalk(path, trial, motion, events, cycles, rows, tuple(dict.fromkeys(problems)))
-
-
-def _given_events(trial: Trial, options: MeasureOptions) -> tuple[Event, ...]:
-    if options.events_csv is None:
-        return ()
-    return read_events_csv(options.events_csv, rate_hz=trial.rate_hz, first_frame=trial.first_frame)
-
-
-def _read(path: Path, options: MeasureOptions) -> Trial:
-    return read_trial(path, lab_map=options.lab_map, rate_hz=options.rate_hz)
-
-
-def _sha256(path: Path) -> str | None:
-    try:
-        with path.open("rb") as file:
-            return hashlib.file_digest(file, "sha256").hexdigest()
-    except OSError:
-        return None

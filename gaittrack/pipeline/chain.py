@@ -1,0 +1,247 @@
+"""Measure one recording: the only chain from a file to a measured walk.
+
+In comes a :class:`Recording`, which says what is measured and with what, out comes a
+:class:`MeasuredWalk`, or a :class:`RefusedFile` that says why there is none.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import shutil
+import tempfile
+import traceback
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+
+from gaittrack.corrected import (
+    Change,
+    events_with,
+    is_swapped,
+    map_with,
+    on_other_side,
+    swap_sides,
+    without_excluded,
+)
+from gaittrack.cycles import cut_cycles
+from gaittrack.errors import GaitTrackError, MissingSignalError
+from gaittrack.kinematics import Motion, describe_motion
+from gaittrack.lab_map import LabMap
+from gaittrack.measured_walk import MeasuredWalk, RefusedFile, Result
+from gaittrack.measures import measure_cycles
+from gaittrack.plausibility import doubts
+from gaittrack.read import read_trial
+from gaittrack.read.events_table import read_events_csv
+from gaittrack.trial import Trial, with_step
+from gaittrack.walk_records import of_condition
+
+_UNFORESEEN = (ArithmeticError, LookupError, MemoryError, OSError, TypeError, ValueError)
+"""What a fault of this program, or of the disk, looks like: it costs one file, not the batch."""
+
+
+@dataclass(frozen=True, slots=True)
+class GivenFile:
+    """A file that goes into a measuring.
+
+    Attributes
+    ----------
+    path : Path
+        Where its bytes lie.
+    name : str
+        What people call it; as on the disk when empty.
+    sha256 : str
+        Hash of its bytes, where it is known.
+    """
+
+    path: Path
+    name: str = ""
+    sha256: str = ""
+
+    def __post_init__(self) -> None:
+        """Name it as on the disk when nobody calls it otherwise."""
+        object.__setattr__(self, "name", self.name or self.path.name)
+
+    @property
+    def known_path(self) -> Path:
+        """Its path, ending with the name people know."""
+        is_known = self.path.name == self.name
+        return self.path if is_known else self.path.with_name(self.name)
+
+    @contextmanager
+    def under_its_name(self) -> Iterator[Path]:
+        """Give the file under the name people know, so that messages name it."""
+        if self.path.name == self.name:
+            yield self.path
+            return
+        with tempfile.TemporaryDirectory(prefix="gaittrack-") as folder:
+            named = Path(folder) / self.name
+            try:
+                named.symlink_to(self.path.resolve())
+            except OSError:
+                shutil.copyfile(self.path, named)
+            yield named
+
+
+@dataclass(frozen=True, slots=True)
+class Recording:
+    """What is measured, and with what.
+
+    Attributes
+    ----------
+    lab_map : LabMap
+        The laboratory's own names; also used for the standing trial.
+    standing : GivenFile or None
+        Quiet standing with the same markers, for the foot's neutral.
+    events : GivenFile or None
+        A table of events, in the place of the marks in the file.
+    rate_hz : float or None
+        Frames per second in place of what the files say, also for the standing trial.
+    condition : str
+        Which condition of a sheet that holds several; all of them when empty.
+    corrections, standing_corrections : tuple of Change
+        Those that count, in order.
+    """
+
+    file: GivenFile
+    lab_map: LabMap = field(default_factory=LabMap)
+    standing: GivenFile | None = None
+    events: GivenFile | None = None
+    rate_hz: float | None = None
+    condition: str = ""
+    corrections: tuple[Change, ...] = ()
+    standing_corrections: tuple[Change, ...] = ()
+
+    def files(self) -> dict[str, GivenFile]:
+        """Return the files that are read for it, by the name of their field."""
+        given = {"file": self.file, "standing": self.standing, "events": self.events}
+        return {use: file for use, file in given.items() if file is not None}
+
+
+def measure_recording(
+    recording: Recording,
+    *,
+    trial: Callable[[], Trial] | None = None,
+    standing: Trial | None = None,
+) -> Result:
+    """Measure a recording; what stands in the way of it is a refusal.
+
+    Parameters
+    ----------
+    trial : callable, optional
+        Gives what :func:`read_recording` read of it already.
+    standing : Trial, optional
+        What :func:`read_standing` read already.
+    """
+    file = recording.file
+    try:
+        found = trial() if trial is not None else read_recording(recording)
+        return _measure(recording, found, standing or read_standing(recording))
+    except GaitTrackError as error:
+        return RefusedFile(file.known_path, _sha256(file.path), error)
+    except _UNFORESEEN as fault:
+        return RefusedFile(file.known_path, _sha256(file.path), _unforeseen(fault, file.name))
+
+
+def read_recording(recording: Recording) -> Trial:
+    """Read the trial of a recording as it was recorded."""
+    return _read(recording.file, recording)
+
+
+def read_standing(recording: Recording) -> Trial | None:
+    """Read the standing trial that goes with a recording, its sides as corrected.
+
+    Returns
+    -------
+    Trial or None
+        None when there is none.
+
+    Raises
+    ------
+    GaitTrackError
+        It cannot be read, or it shows no markers.
+    """
+    if recording.standing is None:
+        return None
+    trial = _read(recording.standing, recording)
+    if not trial.markers:
+        raise MissingSignalError(
+            "A standing trial needs markers.", where=recording.standing.name, action="Leave it out."
+        )
+    if is_swapped(recording.standing_corrections):
+        theirs = map_with(recording.lab_map, recording.standing_corrections)
+        return swap_sides(trial, describe_motion(trial, lab_map=theirs))
+    return trial
+
+
+def _read(file: GivenFile, recording: Recording) -> Trial:
+    with file.under_its_name() as path:
+        return read_trial(path, lab_map=recording.lab_map, rate_hz=recording.rate_hz)
+
+
+def _measure(recording: Recording, trial: Trial, standing: Trial | None) -> MeasuredWalk:
+    trial, motion = _described(recording, _with_given_events(trial, recording.events), standing)
+    changes = recording.corrections
+    if is_swapped(changes):
+        changes = tuple(map(on_other_side, changes))
+    events = events_with(motion, changes)
+    name = recording.file.name
+    cycles, lost = without_excluded(cut_cycles(motion, events), changes, name)
+    rows = tuple(measure_cycles(motion, cycles))
+    problems = (
+        *trial.problems,
+        *motion.problems,
+        *events.problems,
+        *doubts(cycles, name),
+        *lost,
+    )
+    walk = MeasuredWalk(
+        path=recording.file.known_path,
+        trial=trial,
+        motion=motion,
+        events=events,
+        cycles=cycles,
+        rows=rows,
+        problems=tuple(dict.fromkeys(problems)),
+    )
+    return of_condition(walk, recording.condition) if recording.condition else walk
+
+
+def _described(recording: Recording, trial: Trial, standing: Trial | None) -> tuple[Trial, Motion]:
+    """Return the trial and its motion; sides and landmarks as corrected."""
+    own = map_with(recording.lab_map, recording.corrections)
+    theirs = map_with(recording.lab_map, recording.standing_corrections)
+    motion = describe_motion(trial, lab_map=own, standing=standing, standing_map=theirs)
+    if is_swapped(recording.corrections):
+        trial = swap_sides(trial, motion)
+        motion = describe_motion(trial, lab_map=own, standing=standing, standing_map=theirs)
+    return trial, motion
+
+
+def _with_given_events(trial: Trial, table: GivenFile | None) -> Trial:
+    if table is None:
+        return trial
+    with table.under_its_name() as path:
+        given = read_events_csv(path, rate_hz=trial.rate_hz, first_frame=trial.first_frame)
+    return with_step(replace(trial, events=given), f"events from {table.name}")
+
+
+def _unforeseen(fault: Exception, name: str) -> GaitTrackError:
+    """Turn a fault of the program into a refusal that names it."""
+    place = traceback.extract_tb(fault.__traceback__)[-1]
+    line = f"{Path(place.filename).name} line {place.lineno}"
+    refusal = GaitTrackError(
+        f"The program failed on this file ({type(fault).__name__} in {line}: {fault}).",
+        where=name,
+        action="The file was not measured; please report this line.",
+    )
+    refusal.__cause__ = fault
+    return refusal
+
+
+def _sha256(path: Path) -> str | None:
+    try:
+        with path.open("rb") as file:
+            return hashlib.file_digest(file, "sha256").hexdigest()
+    except OSError:
+        return None
