@@ -20,6 +20,7 @@ from gaittrack.compare.typical import Population, TypicalRange
 from gaittrack.compare.walks import MEASURE_BY_NAME, WalkRecord, sample_of
 from gaittrack.errors import ComparisonError, GaitTrackError, LayoutError, Problem
 from gaittrack.measured_walk import MeasuredWalk, RefusedFile, Result
+from gaittrack.notebook_view import Shown
 from gaittrack.pipeline import MeasureOptions, measure_file, measure_files
 from gaittrack.vocabulary import Side
 from gaittrack.walk_records import match_name, walk_records
@@ -28,8 +29,8 @@ STANDING_NAME: Final = "standing"
 """A file whose name begins so is quiet standing, not a walk."""
 
 
-@dataclass(frozen=True, eq=False, slots=True)
-class FileComparison:
+@dataclass(frozen=True, eq=False, slots=True, repr=False)
+class FileComparison(Shown):
     """A comparison and the files it was made from.
 
     Attributes

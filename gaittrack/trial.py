@@ -17,6 +17,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from gaittrack.errors import Problem
+from gaittrack.notebook_view import Shown
 from gaittrack.vocabulary import ContactType, EventKind, EventSource, Joint, Side
 
 FloatArray = NDArray[np.float64]
@@ -36,8 +37,8 @@ def _is_frozen(array: NDArray[np.generic]) -> bool:
     return array.dtype == np.float64 and array.base is None and not array.flags.writeable
 
 
-@dataclass(frozen=True, eq=False, slots=True)
-class Signal:
+@dataclass(frozen=True, eq=False, slots=True, repr=False)
+class Signal(Shown):
     """One quantity over time.
 
     Attributes
@@ -59,8 +60,8 @@ class Signal:
         object.__setattr__(self, "values", frozen_array(self.values))
 
 
-@dataclass(frozen=True, eq=False, slots=True)
-class ForcePlate:
+@dataclass(frozen=True, eq=False, slots=True, repr=False)
+class ForcePlate(Shown):
     """One force plate, in the axes of the file, at its own rate.
 
     Attributes
@@ -105,8 +106,8 @@ class Event:
     contact: ContactType | None = None
 
 
-@dataclass(frozen=True, eq=False, slots=True)
-class AngleCurve:
+@dataclass(frozen=True, eq=False, slots=True, repr=False)
+class AngleCurve(Shown):
     """One joint angle over one gait cycle, 0–100 %, as a sheet holds it.
 
     Attributes
@@ -161,8 +162,8 @@ class Provenance:
     steps: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True, eq=False, slots=True)
-class Trial:
+@dataclass(frozen=True, eq=False, slots=True, repr=False)
+class Trial(Shown):
     """One recording as read from one file.
 
     Attributes

@@ -107,7 +107,7 @@ def print_measures(batch: Batch, *, as_json: bool, csv_out: Path | None) -> int:
             n_refused += 1
             continue
         printed += [] if as_json else [walk_text(result)]
-        tables += [result.table()] if csv_out is not None and result.rows else []
+        tables += [result.strides()] if csv_out is not None and result.rows else []
     if n_notes and not as_json:
         notes = "1 note on the files is" if n_notes == 1 else f"{n_notes} notes on the files are"
         click.echo(f"info: {notes} not shown: see them with gaittrack check", err=True)

@@ -14,6 +14,7 @@ from typing import Final
 import numpy as np
 from scipy import optimize, special
 
+from gaittrack.notebook_view import Shown
 from gaittrack.trial import FloatArray, frozen_array
 
 LEVEL: Final = 0.95
@@ -28,8 +29,8 @@ NOT_COMPARABLE: Final = "not comparable"
 TOO_FEW_TO_LOCATE = "too few walks to locate a difference"
 
 
-@dataclass(frozen=True, eq=False, slots=True)
-class Band:
+@dataclass(frozen=True, eq=False, slots=True, repr=False)
+class Band(Shown):
     """A mean curve with its simultaneous band.
 
     Attributes

@@ -17,14 +17,15 @@ from gaittrack.events.from_markers import detect_from_markers, sees_body
 from gaittrack.events.marks import APART, fit_of_marks, without_repeats
 from gaittrack.kinematics.loose_markers import TURNED_FOOT
 from gaittrack.kinematics.motion import Motion
+from gaittrack.notebook_view import Shown
 from gaittrack.trial import Event
 from gaittrack.vocabulary import SIDES, EventSource
 
 CONTESTED = "marks of the file that plates or markers give to the other foot"
 
 
-@dataclass(frozen=True, eq=False, slots=True)
-class DetectedEvents:
+@dataclass(frozen=True, eq=False, slots=True, repr=False)
+class DetectedEvents(Shown):
     """Events of one trial.
 
     Attributes

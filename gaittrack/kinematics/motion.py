@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from gaittrack.errors import Problem
+from gaittrack.notebook_view import Shown
 from gaittrack.trial import BoolArray, FloatArray, Signal, Trial
 from gaittrack.vocabulary import Joint, Side
 
@@ -61,8 +62,8 @@ class FootNeutral:
     reason: str = ""
 
 
-@dataclass(frozen=True, eq=False, slots=True)
-class Motion:
+@dataclass(frozen=True, eq=False, slots=True, repr=False)
+class Motion(Shown):
     """A trial in the walker's axes.
 
     Attributes

@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from gaittrack.compare.comparison import compare_walks, comparison_dict, rows_table
+from gaittrack.compare.comparison import compare_walks, comparison_dict
 from gaittrack.compare.condition import Condition
 from gaittrack.compare.interval import difference_interval
 from gaittrack.compare.measurement_error import FloorRule
@@ -320,7 +320,7 @@ def test_everything_goes_into_json_and_a_table():
     assert set(plain) == {"rows", "watch", "fairness", "settings", "curves"}
     row = next(each for each in plain["rows"] if each["measure"] == "step_width_mm")
     assert row["floor"] is None and row["verdict"] == "no error figure known"
-    assert len(rows_table(comparison)) == len(comparison.rows)
+    assert len(comparison.changes()) == len(comparison.rows)
     assert plain["settings"]["walks"][0]["sha256"]
 
 

@@ -14,19 +14,10 @@ MODULES = sorted(path for package in PACKAGES for path in (ROOT / package).rglob
 TEST_MODULES = sorted((ROOT / "tests").rglob("test_*.py"))
 
 ROOMS = (
-    *("notice", "atomic_write", "errors", "vocabulary", "trial", "lab_map", "read", "kinematics"),
-    *("events", "cycles", "measures", "compare", "plausibility", "measured_walk", "contents"),
-    *(
-        "pipeline",
-        "walk_records",
-        "compare_files",
-        "study",
-        "cohort",
-        "figures",
-        "report",
-        "commands",
-    ),
-    "dashboards",
+    *("notice", "notebook_view", "table_cells", "atomic_write", "errors", "vocabulary", "trial"),
+    *("lab_map", "read", "kinematics", "events", "cycles", "measures", "compare", "plausibility"),
+    *("measured_walk", "contents", "pipeline", "walk_records", "compare_files", "walk_folders"),
+    *("study", "cohort", "library", "figures", "report", "commands", "dashboards"),
 )
 """A room imports only from itself and from rooms on its left."""
 ONLY_FROM = {"simulate": {"errors", "vocabulary", "trial", "simulate"}}

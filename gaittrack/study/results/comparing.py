@@ -16,6 +16,7 @@ from gaittrack.compare.comparison import Comparison, compare_walks
 from gaittrack.compare.condition import Condition
 from gaittrack.compare.walks import WalkRecord
 from gaittrack.errors import StudyError
+from gaittrack.notebook_view import Shown
 from gaittrack.study.laboratory import (
     FLOORS,
     TYPICAL,
@@ -52,8 +53,8 @@ class StoredCondition:
     n_walks: int
 
 
-@dataclass(frozen=True, eq=False, slots=True)
-class StoredComparison:
+@dataclass(frozen=True, eq=False, slots=True, repr=False)
+class StoredComparison(Shown):
     """A comparison made from stored results.
 
     Attributes
