@@ -119,7 +119,7 @@ class MeasuredWalk(Shown):
             "path": self.path,
             "format": trial.provenance.format,
             "rate_hz": trial.rate_hz,
-            "duration_s": trial.duration_s,
+            "n_frames": trial.n_frames,
             "cycles_kept": f"{sum(each.is_kept for each in self.cycles)} of {len(self.cycles)}",
             "problems": [str(each) for each in self.problems if each.level != "info"],
         }

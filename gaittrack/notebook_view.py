@@ -60,7 +60,7 @@ class Shown:
         return "\n".join(lines if len(lines) <= _MOST_LINES else [*lines[: _MOST_LINES - 1], "…"])
 
     def _repr_html_(self) -> str:
-        facts = [(name, brief(value)) for name, value in self._facts().items()]
+        facts = [(name, _unbracketed(value)) for name, value in self._facts().items()]
         table = self._small_table()
         parts = [f"<strong>{escape(type(self).__name__)}</strong>", _table((), facts)]
         parts += [_table(table.heads, table.rows)] if table.rows else []
@@ -72,8 +72,11 @@ def brief(value: object) -> str:
     """Return a value in a few words: of many values how many, of an array its shape."""
     if isinstance(value, float):
         return "-" if math.isnan(value) else f"{value:g}"
-    if isinstance(value, str | PurePath):
-        return _cut(plain(value if isinstance(value, str) else value.as_posix()))
+    if isinstance(value, str):
+        return _cut(plain(value))
+    if isinstance(value, PurePath):
+        text = plain(value.as_posix())  # its end tells one file from another
+        return text if len(text) <= _LONGEST_WORDS else f"…{text[1 - _LONGEST_WORDS :]}"
     if hasattr(value, "shape"):
         return f"<shape {value.shape}>"
     if isinstance(value, Mapping):
@@ -86,7 +89,16 @@ def brief(value: object) -> str:
 
 def plain(text: str) -> str:
     """Return a text on one line, what a terminal would obey written out."""
-    return "".join(each if each.isprintable() else repr(each)[1:-1] for each in text)
+    return "".join(each if each.isprintable() else repr(each)[1:-1] for each in _one_line(text))
+
+
+def _one_line(text: str) -> str:
+    return " ".join(text.splitlines())
+
+
+def _unbracketed(value: object) -> str:
+    is_many = isinstance(value, Mapping | tuple | list | set | frozenset)
+    return (brief(value)[1:-1] or "-") if is_many else brief(value)
 
 
 def _names(names: Sequence[str]) -> str:

@@ -211,6 +211,20 @@ class Trial(Shown):
         object.__setattr__(self, "markers", MappingProxyType(markers))
         object.__setattr__(self, "angles", MappingProxyType(dict(self.angles)))
 
+    def _facts(self) -> Mapping[str, object]:
+        return {
+            "file": self.provenance.file_name,
+            "format": self.provenance.format,
+            "rate_hz": self.rate_hz,
+            "n_frames": self.n_frames,
+            "markers": self.markers,
+            "angles": self.angles,
+            "curves": len(self.curves),
+            "plates": [plate.name for plate in self.plates],
+            "events": len(self.events),
+            "problems": [str(each) for each in self.problems],
+        }
+
     def __reduce__(self) -> tuple[object, ...]:
         """Cross to another process: read-only mappings cannot be pickled, plain ones can."""
         values = {item.name: getattr(self, item.name) for item in fields(self)}

@@ -18,8 +18,8 @@ from gaittrack.commands.compare_text import comparison_text
 from gaittrack.commands.named_paths import by_name, split_name
 from gaittrack.commands.walk_text import wrapped
 from gaittrack.compare.comparison import Affected, comparison_dict
-from gaittrack.compare_files import FileComparison
 from gaittrack.errors import GaitTrackError
+from gaittrack.file_comparison import FileComparison
 from gaittrack.library.comparisons import WITH, WITHOUT, compare
 from gaittrack.notice import NOTICE
 from gaittrack.report.comparison_page import comparison_page

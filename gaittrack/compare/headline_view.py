@@ -27,7 +27,7 @@ from gaittrack.notice import NOTICE
 
 _HEADS: Final = (
     *("measure", "unit", "side", "condition", "reference", "here", "change", "95 % interval"),
-    *("error", "verdict"),
+    *("measurement error", "verdict"),
 )
 
 
@@ -35,7 +35,7 @@ def headline_changes(comparison: Comparison) -> SmallTable:
     """Return the headline rows of a comparison, and what stands above and below them elsewhere."""
     rows = affected_first(first_rows(comparison), comparison)
     signs = [sign_words(item) for item in comparison.watch if item.status == "fires"]
-    fairness = [f"{head} {'; '.join(said)}" for head, said in fairness_points(comparison).items()]
+    fairness = [f"{head} {' '.join(said)}" for head, said in fairness_points(comparison).items()]
     notes = [*([f"Watch list: {'; '.join(signs)}."] if signs else []), *fairness]
     words = [comparison.settings[key] for key in ("cannot_show", "caution")]
     return SmallTable(_HEADS, tuple(map(_cells, rows)), (*notes, *words, NOTICE))

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from dataclasses import fields
+from math import nan
 from typing import Final
 
 import pandas as pd
@@ -34,6 +35,7 @@ STRIDE_COLUMNS: Final = (
 """Columns of :func:`strides_table`."""
 _CHANGE: Final = tuple(each.name for each in fields(ComparisonRow) if each.name != "matched")
 _MATCHED: Final = tuple(each.name for each in fields(MatchedResult))
+_NO_MATCH: Final = {"reason": ""}
 CHANGE_COLUMNS: Final = (*_CHANGE, *(f"matched_{name}" for name in _MATCHED))
 """Columns of :func:`changes_table`."""
 
@@ -87,7 +89,7 @@ def changes_table(rows: Iterable[ComparisonRow]) -> pd.DataFrame:
         [
             (
                 *(cell(getattr(row, name)) for name in _CHANGE),
-                *(cell(getattr(row.matched, name, None)) for name in _MATCHED),
+                *(cell(getattr(row.matched, name, _NO_MATCH.get(name, nan))) for name in _MATCHED),
             )
             for row in rows
         ],

@@ -18,8 +18,8 @@ from gaittrack.vocabulary import Joint, Side
 AngleOrigin = Literal["file", "markers"]
 
 
-@dataclass(frozen=True, eq=False, slots=True)
-class LabAxes:
+@dataclass(frozen=True, eq=False, slots=True, repr=False)
+class LabAxes(Shown):
     """Where forward, left and up are, frame by frame.
 
     Attributes

@@ -16,9 +16,10 @@ from gaittrack.compare.comparison import Affected
 from gaittrack.compare.condition import Condition
 from gaittrack.compare.repeat_visits import floor_table, read_floors
 from gaittrack.compare.typical import Population, TypicalRange, read_typical_ranges
-from gaittrack.compare_files import FileComparison, compare_files
+from gaittrack.compare_files import compare_files
 from gaittrack.errors import ComparisonError
-from gaittrack.lab_map import LabMap, read_lab_map
+from gaittrack.file_comparison import FileComparison
+from gaittrack.lab_map import LabMap, lab_map_of
 from gaittrack.pipeline import MeasureOptions
 from gaittrack.walk_folders import (
     BesideWalks,
@@ -46,7 +47,7 @@ def compare(
     reference: str | None = None,
     standing: Mapping[str, Place] | None = None,
     events: Mapping[Place, Place] | None = None,
-    lab_map: Place | None = None,
+    lab_map: LabMap | Place | None = None,
     conditions_file: Place | None = None,
     affected: Affected | None = None,
     floors: Place | None = None,
@@ -68,8 +69,8 @@ def compare(
         only file of the condition whose name begins with ``standing``.
     events : mapping of path to path, optional
         Events tables, by the walk they belong to.
-    lab_map : path, optional
-        TOML file with the laboratory's own names.
+    lab_map : LabMap or path, optional
+        The laboratory's own names.
     conditions_file : path, optional
         What was worn. By default ``conditions.toml`` in or beside the folders.
     affected : {"left", "right", "both"}, optional
@@ -100,8 +101,9 @@ def compare(
     >>> import gaittrack
     >>> result = gaittrack.compare("sample_trials/P04/visit-1")
     >>> changes = result.changes().set_index(["measure", "side"])
-    >>> changes.loc[("peak_swing_dorsiflexion_deg", "right"), "verdict"]
-    'larger than measurement error'
+    >>> row = changes.loc[("peak_swing_dorsiflexion_deg", "right")]
+    >>> [round(float(row[name]), 1) for name in ("difference", "low", "high")]
+    [1.9, 0.3, 3.4]
 
     The same walks, named by hand:
 
@@ -121,14 +123,14 @@ def compare(
     files = {name: walks_in(given, leave_out=unwanted) for name, given in paths.items()}
     _refuse_strange_walks(tables, files)
     read = _FilesRead(
-        _file(lab_map, "map"),
+        _file(lab_map.path or None if isinstance(lab_map, LabMap) else lab_map, "map"),
         _file(floors, "floors"),
         None if typical in _POPULATIONS else _file(typical, "typical ranges"),
     )
     found = compare_files(
         files,
         reference=chosen,
-        options=MeasureOptions(read_lab_map(read.map) if read.map else LabMap(), rate_hz=rate_hz),
+        options=MeasureOptions(lab_map_of(lab_map), rate_hz=rate_hz),
         standing=trials,
         events=tables,
         worn=beside.worn,

@@ -16,8 +16,18 @@ TEST_MODULES = sorted((ROOT / "tests").rglob("test_*.py"))
 ROOMS = (
     *("notice", "notebook_view", "table_cells", "atomic_write", "errors", "vocabulary", "trial"),
     *("lab_map", "read", "kinematics", "events", "cycles", "measures", "compare", "plausibility"),
-    *("measured_walk", "contents", "pipeline", "walk_records", "compare_files", "walk_folders"),
-    *("study", "cohort", "library", "figures", "report", "commands", "dashboards"),
+    *("measured_walk", "contents", "pipeline", "walk_records", "file_comparison"),
+    *(
+        "compare_files",
+        "walk_folders",
+        "study",
+        "cohort",
+        "library",
+        "figures",
+        "report",
+        "commands",
+        "dashboards",
+    ),
 )
 """A room imports only from itself and from rooms on its left."""
 ONLY_FROM = {"simulate": {"errors", "vocabulary", "trial", "simulate"}}
