@@ -83,7 +83,7 @@ if not TYPE_CHECKING:  # a type checker reads the names above, and sees a slip i
 
 def __dir__() -> list[str]:
     """Return the public names, loaded or not."""
-    return sorted({*globals(), *__all__})
+    return sorted([*__all__, *(name for name in globals() if name.startswith("__"))])
 
 
 class _Face(ModuleType):

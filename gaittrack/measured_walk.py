@@ -32,8 +32,8 @@ TABLE_COLUMNS: Final = [
 ]
 """Columns of :meth:`MeasuredWalk.strides`."""
 VALUE_COLUMNS: Final = [
-    *("file", "sha256", "side", "measure", "value", "unit", "n_defined", "n_not_defined"),
-    *("reason", "labels", "smoothing", "gaittrack_version"),
+    *("file", "side", "measure", "value", "unit", "n_defined", "n_not_defined", "reason"),
+    *("labels", "smoothing", "sha256", "gaittrack_version"),
 ]
 """Columns of :meth:`MeasuredWalk.values`."""
 REFUSAL_COLUMNS: Final = ["file", "sha256", "reason", "where", "action"]
@@ -99,10 +99,10 @@ class MeasuredWalk(Shown):
         return pd.DataFrame(
             [
                 (
-                    *(self.path.as_posix(), self.trial.provenance.sha256, found["side"]),
-                    *(found["measure"], math.nan if mixed else found["value"], found["unit"]),
-                    *(found["n_defined"], found["n_not_defined"], _why_no_value(found, mixed)),
-                    *(cell(found["labels"]), self.motion.smoothing, __version__),
+                    *(self.path.as_posix(), found["side"], found["measure"]),
+                    *(math.nan if mixed else found["value"], found["unit"], found["n_defined"]),
+                    *(found["n_not_defined"], _why_no_value(found, mixed), cell(found["labels"])),
+                    *(self.motion.smoothing, self.trial.provenance.sha256, __version__),
                 )
                 for found in walk_values(self.rows).to_dict("records")
             ],

@@ -24,16 +24,24 @@ from gaittrack.compare.walks import (
 from gaittrack.table_cells import cell
 from gaittrack.vocabulary import Side
 
-_WALK: Final = ("condition", "visit", "file", "sha256", "part", "side")
+_WALK: Final = ("condition", "visit", "file", "part", "side")
 VALUE_COLUMNS: Final = (
     *(*_WALK, "measure", "value", "unit", "n_defined", "n_not_defined", "reason", "labels"),
+    "sha256",
 )
 """Columns of :func:`values_table`."""
 STRIDE_COLUMNS: Final = (
     *(*_WALK, "cycle", "contact", "speed_m_s", "measure", "value", "unit", "reason", "labels"),
+    "sha256",
 )
 """Columns of :func:`strides_table`."""
-_CHANGE: Final = tuple(each.name for each in fields(ComparisonRow) if each.name != "matched")
+_FIRST: Final = (
+    *("measure", "side", "unit", "condition", "reference", "reference_value", "value"),
+    *("difference", "low", "high", "floor", "verdict"),
+)
+"""What a notebook shows of a wide table stands first."""
+_FIELDS: Final = tuple(each.name for each in fields(ComparisonRow) if each.name != "matched")
+_CHANGE: Final = (*(n for n in _FIRST if n in _FIELDS), *(n for n in _FIELDS if n not in _FIRST))
 _MATCHED: Final = tuple(each.name for each in fields(MatchedResult))
 _NO_MATCH: Final = {"reason": ""}
 CHANGE_COLUMNS: Final = (*_CHANGE, *(f"matched_{name}" for name in _MATCHED))
@@ -107,7 +115,7 @@ def _tables(walks: Iterable[WalkRecord]) -> Iterator[tuple[WalkRecord, tuple[str
 
 
 def _walk_cells(walk: WalkRecord, side: Side) -> tuple[object, ...]:
-    return walk.condition, walk.session, walk.file_name, walk.sha256, walk.part, side
+    return walk.condition, walk.session, walk.file_name, walk.part, side
 
 
 def _value_row(walk: WalkRecord, name: str, side: Side, own: Strides) -> tuple[object, ...]:
@@ -117,7 +125,8 @@ def _value_row(walk: WalkRecord, name: str, side: Side, own: Strides) -> tuple[o
     why = cell(reasons) if not sample.n_walks else ""
     counts = sample.n_strides, sample.n_not_defined
     labels = cell(list(sample.labels))
-    return *_walk_cells(walk, side), name, sample.value, measure.unit, *counts, why, labels
+    found = (name, sample.value, measure.unit, *counts, why, labels)
+    return *_walk_cells(walk, side), *found, walk.sha256
 
 
 def _stride_rows(
@@ -127,4 +136,4 @@ def _stride_rows(
     strides = zip(walk.cycles[side], walk.contacts[side], *map(list, own), strict=True)
     for cycle, contact, value, reason, labels, speed in strides:
         place = (*_walk_cells(walk, side), cycle, contact, speed)
-        yield *place, name, value, unit, cell(reason), cell(labels)
+        yield *place, name, value, unit, cell(reason), cell(labels), walk.sha256

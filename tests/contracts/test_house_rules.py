@@ -31,6 +31,8 @@ ROOMS = (
 )
 """A room imports only from itself and from rooms on its left."""
 ONLY_FROM = {"simulate": {"errors", "vocabulary", "trial", "simulate"}}
+FACES = (None, "__init__", "__main__")
+"""Outside of the order: what the package itself gives, and how it is started."""
 NEVER = {room: {"read"} for room in ("kinematics", "events", "cycles", "measures", "compare")}
 ONLY_IN = {
     "ezc3d": "gaittrack/read/c3d.py",
@@ -89,7 +91,7 @@ def breaches(path, tree):
     found = []
     for name, line in imports_of(tree):
         room = room_of(name)
-        if room is None or room == own or room.startswith("__") or own in (None, "__main__"):
+        if room is None or room == own or room.startswith("__") or own in FACES:
             continue
         if own in ONLY_FROM:
             allowed = room in ONLY_FROM[own]

@@ -52,6 +52,19 @@ def test_standing_side_and_age_are_found():
     assert beside.standing == {"with brace": first / "standing" / "with-brace.c3d"}
 
 
+def test_standing_trial_beside_the_walks_gives_the_zero():
+    """Of each condition its own, and the settings name it; another one may be given."""
+    visit = SAMPLES / "P01" / "visit-2"
+    found = gaittrack.compare(visit)
+    assert {walk.neutral_source for walk in found.records} == {"standing trial"}
+    standing = {name: f"{name}.c3d" for name in ("without-brace", "with-brace")}
+    used = found.comparison.settings["standing"]
+    assert {name: one["file"] for name, one in used.items()} == standing
+    given = {"with-brace": visit / "standing" / "without-brace.c3d"}
+    used = gaittrack.compare(visit, standing=given).comparison.settings["standing"]
+    assert used["with-brace"]["file"] == "without-brace.c3d"
+
+
 def test_what_is_told_stands_in_the_problems():
     """What was read, and whose ranges are used."""
     told = " ".join(str(problem) for problem in gaittrack.compare(VISIT).problems)
