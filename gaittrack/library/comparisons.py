@@ -138,7 +138,9 @@ def compare(
         floors=floor_table(read_floors(read.floors_file)) if read.floors_file else None,
         typical=_typical(typical, read.typical_file, beside),
     )
-    return _with_what_was_read(found, read, beside, rate_hz)
+    return _with_what_was_read(
+        found, read, beside, {**_own_names(lab_map), "given_rate_hz": rate_hz}
+    )
 
 
 class _FilesRead(NamedTuple):
@@ -222,18 +224,25 @@ def _typical(
 
 
 def _with_what_was_read(
-    found: FileComparison, read: _FilesRead, beside: BesideWalks, rate_hz: float | None
+    found: FileComparison, read: _FilesRead, beside: BesideWalks, given: Mapping[str, object]
 ) -> FileComparison:
     """Return the comparison with the files beside the walks in its settings and problems."""
     paths = {key: [path] if path is not None else [] for key, path in read._asdict().items()}
     paths["conditions_file"] = list(beside.files)
     named = {key: _named(files) for key, files in paths.items()}
-    settings = {**found.comparison.settings, **named, "given_rate_hz": rate_hz}
+    settings = {**found.comparison.settings, **named, **given}
     return replace(
         found,
         comparison=replace(found.comparison, settings=settings),
         problems=(*beside.problems, *found.problems),
     )
+
+
+def _own_names(lab_map: LabMap | Place | None) -> dict[str, dict[str, str]]:
+    """Return how settings name a map that was made in Python, and lies in no file."""
+    if not isinstance(lab_map, LabMap) or lab_map.path or lab_map == LabMap():
+        return {}
+    return {"map": {"file": "", "sha256": hashlib.sha256(repr(lab_map).encode()).hexdigest()}}
 
 
 def _named(paths: Sequence[Path]) -> dict[str, str] | None:

@@ -104,3 +104,6 @@ def test_own_names_are_given_by_path_or_as_they_are(tmp_path):
     assert by_path.n_frames == gaittrack.read_trial(walk, lab_map=gaittrack.LabMap()).n_frames
     settings = gaittrack.compare(VISIT, lab_map=words).comparison.settings
     assert settings["map"]["file"] == "map.toml"
+    made = gaittrack.LabMap(landmarks={"left_heel": "LHEE"})
+    settings = gaittrack.compare(VISIT, lab_map=made).comparison.settings
+    assert settings["map"]["file"] == "" and len(settings["map"]["sha256"]) == 64
