@@ -13,12 +13,13 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any, Final
 
-from gaittrack.compare.comparison import Affected, Comparison, compare_walks
+from gaittrack.compare.comparison import Affected, compare_walks
 from gaittrack.compare.condition import Condition
 from gaittrack.compare.measurement_error import FloorTable
 from gaittrack.compare.typical import Population, TypicalRange
 from gaittrack.compare.walks import MEASURE_BY_NAME, WalkRecord, sample_of
 from gaittrack.errors import ComparisonError, GaitTrackError, LayoutError, Problem
+from gaittrack.file_comparison import FileComparison
 from gaittrack.measured_walk import MeasuredWalk, RefusedFile, Result
 from gaittrack.pipeline import MeasureOptions, measure_file, measure_files
 from gaittrack.reasons import Reason
@@ -27,29 +28,6 @@ from gaittrack.walk_records import match_name, walk_records
 
 STANDING_NAME: Final = "standing"
 """A file whose name begins so is quiet standing, not a walk."""
-
-
-@dataclass(frozen=True, eq=False, slots=True)
-class FileComparison:
-    """A comparison and the files it was made from.
-
-    Attributes
-    ----------
-    comparison : Comparison
-        Its settings also name the standing trials, and the files that were refused or set aside.
-    walks : mapping of condition name to tuple of MeasuredWalk
-        The measured files in use.
-    records : tuple of WalkRecord
-        The walks in them.
-    problems : tuple of Problem
-        What was set aside, which standing trial was taken, and what to know of the files in use.
-    """
-
-    comparison: Comparison
-    walks: Mapping[str, tuple[MeasuredWalk, ...]]
-    records: tuple[WalkRecord, ...]
-    refused: tuple[RefusedFile, ...]
-    problems: tuple[Problem, ...]
 
 
 def compare_files(

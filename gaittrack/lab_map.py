@@ -43,6 +43,7 @@ A small TOML file, written once and given with ``--map``. Three tables, all opti
 from __future__ import annotations
 
 import math
+import os
 import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass, field, fields
@@ -110,6 +111,19 @@ class LabMap:
     landmarks: Mapping[str, str] = field(default_factory=dict)
     sheet: SheetMap = field(default_factory=SheetMap)
     path: str = ""
+
+
+def lab_map_of(given: LabMap | os.PathLike[str] | str | None) -> LabMap:
+    """Return a map that is given as it is, by the path of its file, or not at all.
+
+    Raises
+    ------
+    LayoutError
+        As :func:`read_lab_map`.
+    """
+    if given is None or isinstance(given, LabMap):
+        return given or LabMap()
+    return read_lab_map(Path(given))
 
 
 def read_lab_map(path: Path) -> LabMap:

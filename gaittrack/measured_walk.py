@@ -7,7 +7,7 @@ why there is nothing. In comes one of them, out goes a table or a dict of plain 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Final
@@ -19,19 +19,30 @@ from gaittrack.cycles import Cycle
 from gaittrack.errors import GaitTrackError, Problem
 from gaittrack.events import DetectedEvents
 from gaittrack.kinematics import Motion
-from gaittrack.measures import Row
+from gaittrack.measures import MEASURES, Row, walk_values
+from gaittrack.measures.measure import Measure
+from gaittrack.notebook_view import Shown, SmallTable
+from gaittrack.notice import NOTICE
 from gaittrack.reasons import as_json
+from gaittrack.table_cells import cell
 from gaittrack.trial import Event, Trial
 
 TABLE_COLUMNS: Final = [
     *("file", "sha256", "side", "cycle", "start_s", "contact", "measure", "value", "unit"),
     *("reason", "labels", "smoothing", "gaittrack_version"),
 ]
-"""Columns of :meth:`MeasuredWalk.table`."""
+"""Columns of :meth:`MeasuredWalk.strides`."""
+VALUE_COLUMNS: Final = [
+    *("file", "side", "measure", "value", "unit", "n_defined", "n_not_defined", "reason"),
+    *("labels", "smoothing", "sha256", "gaittrack_version"),
+]
+"""Columns of :meth:`MeasuredWalk.values`."""
+REFUSAL_COLUMNS: Final = ["file", "sha256", "reason", "where", "action"]
+"""Columns of :meth:`RefusedFile.refusals`."""
 
 
-@dataclass(frozen=True, eq=False, slots=True)
-class MeasuredWalk:
+@dataclass(frozen=True, eq=False, slots=True, repr=False)
+class MeasuredWalk(Shown):
     """One file, measured.
 
     Attributes
@@ -52,7 +63,7 @@ class MeasuredWalk:
     rows: tuple[Row, ...]
     problems: tuple[Problem, ...]
 
-    def table(self) -> pd.DataFrame:
+    def strides(self) -> pd.DataFrame:
         """Return every measure of every kept cycle.
 
         Returns
@@ -68,8 +79,7 @@ class MeasuredWalk:
                 (
                     *(self.path.as_posix(), self.trial.provenance.sha256),
                     *(row.side, row.cycle, cycles[row.cycle].start_s, cycles[row.cycle].contact),
-                    *(row.measure, row.value, row.unit, str(row.reason or "")),
-                    "; ".join(map(str, row.labels)),
+                    *(row.measure, row.value, row.unit, cell(row.reason), cell(row.labels)),
                     *(self.motion.smoothing, __version__),
                 )
                 for row in self.rows
@@ -77,9 +87,77 @@ class MeasuredWalk:
             columns=TABLE_COLUMNS,
         )
 
+    def values(self) -> pd.DataFrame:
+        """Return the value of the walk, by measure and side.
 
-@dataclass(frozen=True, eq=False, slots=True)
-class RefusedFile:
+        Returns
+        -------
+        DataFrame
+            ``VALUE_COLUMNS``. ``value`` is the mean of the strides, of clearances the median; NaN,
+            with the reason, when no stride is defined or a sheet holds several conditions.
+        """
+        mixed = several_conditions(self)
+        return pd.DataFrame(
+            [
+                (
+                    *(self.path.as_posix(), found["side"], found["measure"]),
+                    *(math.nan if mixed else found["value"], found["unit"], found["n_defined"]),
+                    *(found["n_not_defined"], _why_no_value(found, mixed), cell(found["labels"])),
+                    *(self.motion.smoothing, self.trial.provenance.sha256, __version__),
+                )
+                for found in walk_values(self.rows).to_dict("records")
+            ],
+            columns=VALUE_COLUMNS,
+        )
+
+    def refusals(self) -> pd.DataFrame:
+        """Return an empty table: nothing was refused; see :meth:`RefusedFile.refusals`."""
+        return pd.DataFrame(columns=REFUSAL_COLUMNS)
+
+    def _facts(self) -> Mapping[str, object]:
+        trial = self.trial
+        return {
+            "path": self.path,
+            "format": trial.provenance.format,
+            "rate_hz": trial.rate_hz,
+            "n_frames": trial.n_frames,
+            "cycles_kept": f"{sum(each.is_kept for each in self.cycles)} of {len(self.cycles)}",
+            "problems": [str(each) for each in self.problems if each.level != "info"],
+        }
+
+    def _small_table(self) -> SmallTable:
+        values = self.values().set_index("measure")
+        rows = [
+            (measure.title, *found)
+            for measure in MEASURES
+            if measure.group == "headline" and measure.name in values.index
+            for found in _headline_cells(values.loc[[measure.name]], measure)
+        ]
+        heads = ("measure", "unit", "side", "walk value", "n defined", "not defined because")
+        return SmallTable(heads, tuple(rows), (NOTICE,))
+
+
+def _headline_cells(found: pd.DataFrame, measure: Measure) -> Iterator[tuple[object, ...]]:
+    for row in found.to_dict("records"):
+        value = "-" if math.isnan(row["value"]) else f"{row['value']:.{measure.decimals}f}"
+        yield measure.unit, row["side"], value, row["n_defined"], row["reason"]
+
+
+def several_conditions(walk: MeasuredWalk) -> tuple[str, ...]:
+    """Return the conditions of a sheet that holds more than one, else nothing."""
+    names = tuple(dict.fromkeys(curve.condition for curve in walk.trial.curves))
+    return names if len(names) > 1 else ()
+
+
+def _why_no_value(found: Mapping[Any, Any], mixed: Sequence[str]) -> object:
+    if mixed:
+        return f"the sheet holds several conditions ({', '.join(mixed)})"
+    reasons: Mapping[Any, int] = found["reasons"]
+    return "" if found["n_defined"] else cell(sorted(reasons, key=lambda each: -reasons[each]))
+
+
+@dataclass(frozen=True, eq=False, slots=True, repr=False)
+class RefusedFile(Shown):
     """One file that could not be measured.
 
     Attributes
@@ -93,6 +171,41 @@ class RefusedFile:
     path: Path
     sha256: str | None
     error: GaitTrackError
+
+    def refusals(self) -> pd.DataFrame:
+        """Return why the file was refused.
+
+        Returns
+        -------
+        DataFrame
+            One row for the refusal and one for each fault that was found: ``file, sha256, reason,
+            where, action``.
+        """
+        faults: list[GaitTrackError | Problem] = [self.error, *self.error.problems]
+        return pd.DataFrame(
+            [
+                (self.path.as_posix(), self.sha256, cell(each.what), each.where, each.action)
+                for each in faults
+            ],
+            columns=REFUSAL_COLUMNS,
+        )
+
+    def strides(self) -> pd.DataFrame:
+        """Return an empty table with the columns of :meth:`MeasuredWalk.strides`."""
+        return pd.DataFrame(columns=TABLE_COLUMNS)
+
+    def values(self) -> pd.DataFrame:
+        """Return an empty table with the columns of :meth:`MeasuredWalk.values`."""
+        return pd.DataFrame(columns=VALUE_COLUMNS)
+
+    def _facts(self) -> Mapping[str, object]:
+        error = self.error
+        return {
+            "path": self.path,
+            "reason": error.what,
+            "where": error.where,
+            "action": error.action,
+        }
 
 
 Result = MeasuredWalk | RefusedFile

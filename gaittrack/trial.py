@@ -17,6 +17,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from gaittrack.errors import Problem
+from gaittrack.notebook_view import Shown
 from gaittrack.vocabulary import ContactType, EventKind, EventSource, Joint, Side
 
 FloatArray = NDArray[np.float64]
@@ -36,8 +37,8 @@ def _is_frozen(array: NDArray[np.generic]) -> bool:
     return array.dtype == np.float64 and array.base is None and not array.flags.writeable
 
 
-@dataclass(frozen=True, eq=False, slots=True)
-class Signal:
+@dataclass(frozen=True, eq=False, slots=True, repr=False)
+class Signal(Shown):
     """One quantity over time.
 
     Attributes
@@ -59,8 +60,8 @@ class Signal:
         object.__setattr__(self, "values", frozen_array(self.values))
 
 
-@dataclass(frozen=True, eq=False, slots=True)
-class ForcePlate:
+@dataclass(frozen=True, eq=False, slots=True, repr=False)
+class ForcePlate(Shown):
     """One force plate, in the axes of the file, at its own rate.
 
     Attributes
@@ -127,8 +128,8 @@ class Event:
         return EventId(self.side, self.kind, round(1000 * self.time_s))
 
 
-@dataclass(frozen=True, eq=False, slots=True)
-class AngleCurve:
+@dataclass(frozen=True, eq=False, slots=True, repr=False)
+class AngleCurve(Shown):
     """One joint angle over one gait cycle, 0–100 %, as a sheet holds it.
 
     Attributes
@@ -183,8 +184,8 @@ class Provenance:
     steps: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True, eq=False, slots=True)
-class Trial:
+@dataclass(frozen=True, eq=False, slots=True, repr=False)
+class Trial(Shown):
     """One recording as read from one file.
 
     Attributes
@@ -231,6 +232,20 @@ class Trial:
                 )
         object.__setattr__(self, "markers", MappingProxyType(markers))
         object.__setattr__(self, "angles", MappingProxyType(dict(self.angles)))
+
+    def _facts(self) -> Mapping[str, object]:
+        return {
+            "file": self.provenance.file_name,
+            "format": self.provenance.format,
+            "rate_hz": self.rate_hz,
+            "n_frames": self.n_frames,
+            "markers": self.markers,
+            "angles": self.angles,
+            "curves": len(self.curves),
+            "plates": [plate.name for plate in self.plates],
+            "events": len(self.events),
+            "problems": [str(each) for each in self.problems],
+        }
 
     def __reduce__(self) -> tuple[object, ...]:
         """Cross to another process: read-only mappings cannot be pickled, plain ones can."""

@@ -88,13 +88,13 @@ def test_walk_is_measured_as_it_was_made(measured, walk_file):
 
 def test_table_has_one_row_per_measure_and_kept_cycle(measured, walk_file):
     """The table says of which bytes, cycle and contact each value is, and never hides a reason."""
-    table = measured.table()
+    table = measured.strides()
     kept = [cycle for cycle in measured.cycles if cycle.is_kept]
     assert len(table) == len(measured.rows)
     assert set(table["cycle"]) == {cycle.id for cycle in kept}
     assert set(table["sha256"]) == {hashlib.sha256(walk_file[0].read_bytes()).hexdigest()}
     assert (table["value"].isna() == (table["reason"] != "")).all()
-    assert set(table["gaittrack_version"]) == {MeasuredWalk.table.__globals__["__version__"]}
+    assert set(table["gaittrack_version"]) == {MeasuredWalk.strides.__globals__["__version__"]}
 
 
 def test_one_bad_file_costs_one_result(tmp_path, walk_file):
@@ -189,7 +189,7 @@ def test_standing_alone_is_measured_without_cycles(tmp_path):
     result = measure_file(path)
     if isinstance(result, MeasuredWalk):
         assert result.rows == ()
-        assert result.table().empty
+        assert result.strides().empty
         assert any("No gait cycle" in problem.what for problem in result.problems)
     else:
         assert "step" in str(result.error) or "walk" in str(result.error)
@@ -219,7 +219,7 @@ def test_refusal_carries_the_readers_error(tmp_path, monkeypatch):
 
 def test_empty_table_has_the_same_columns(measured):
     """Tables can be put together whether or not a file gave rows."""
-    whole = measured.table()
+    whole = measured.strides()
     both = pd.concat([whole, whole.iloc[:0]])
     assert list(both.columns) == list(whole.columns)
     assert np.isfinite(whole["start_s"]).all()

@@ -34,8 +34,8 @@ from dashboards.parts.controls import choose_first
 from dashboards.parts.markup import still
 from dashboards.shell.access import require
 from dashboards.walks.measured_walks import WalkMemory
-from gaittrack.compare_files import FileComparison
 from gaittrack.errors import StudyError
+from gaittrack.file_comparison import FileComparison
 from gaittrack.report.clinic import clinic_page
 from gaittrack.report.comparison_page import comparison_page
 from gaittrack.study.people.facts import VisitFacts, facts_of_conditions

@@ -17,6 +17,7 @@ from gaittrack.compare.condition import Condition
 from gaittrack.compare.measurement_error import FloorTable
 from gaittrack.compare.typical import TypicalRange
 from gaittrack.compare.walks import WalkRecord
+from gaittrack.notebook_view import Shown
 from gaittrack.reasons import Reason
 from gaittrack.vocabulary import Side
 
@@ -62,8 +63,8 @@ class CohortWalk:
         return self.person, self.visit, self.record.condition
 
 
-@dataclass(frozen=True, eq=False, slots=True)
-class CohortSource:
+@dataclass(frozen=True, eq=False, slots=True, repr=False)
+class CohortSource(Shown):
     """Everything an export is made from.
 
     Attributes

@@ -10,7 +10,6 @@ import json
 import sys
 from collections import Counter
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from pathlib import Path
 
 import click
@@ -20,28 +19,11 @@ from gaittrack.atomic_write import write_text_atomically
 from gaittrack.commands.check_text import check_text
 from gaittrack.commands.walk_text import walk_text, wrapped
 from gaittrack.errors import GaitTrackError, Problem
-from gaittrack.lab_map import LabMap, read_lab_map
-from gaittrack.measured_walk import TABLE_COLUMNS
+from gaittrack.library.measurements import Measuring, measuring
+from gaittrack.measured_walk import TABLE_COLUMNS, RefusedFile, Result, as_json_dict
 from gaittrack.notice import NOTICE
-from gaittrack.pipeline import (
-    MeasureOptions,
-    RefusedFile,
-    Result,
-    as_json_dict,
-    files_in,
-    measure_files,
-    passed_over_in,
-)
 
 DONE, SOME_REFUSED = 0, 1
-
-
-@dataclass(frozen=True, eq=False, slots=True)
-class Batch:
-    """Results to come, and the files they come from."""
-
-    results: Iterator[Result]
-    n_files: int
 
 
 def open_batch(
@@ -52,7 +34,7 @@ def open_batch(
     events_csv: Path | None = None,
     rate_hz: float | None = None,
     csv_out: Path | None = None,
-) -> Batch:
+) -> Measuring:
     """Prepare a batch; the walks themselves are read when its results are asked for.
 
     Parameters
@@ -66,29 +48,30 @@ def open_batch(
     csv_out : Path, optional
         File that will be written; it must not be one that is read.
 
+    Returns
+    -------
+    Measuring
+        Its results are still to come.
+
     Raises
     ------
     click.UsageError
         Nothing to read, an option's file cannot be used, options that do not go together, or an
         output that would overwrite what is read.
     """
-    beside = (map_file, standing, events_csv)
-    files = files_in(paths, leave_out=beside)
-    if not files:
-        raise click.UsageError(f"No readable file in {', '.join(map(str, paths))}.")
-    _tell_passed_over(paths)
-    if csv_out is not None:
-        _refuse_bad_target(csv_out, (*files, *(path for path in beside if path is not None)))
     try:
-        lab_map = read_lab_map(map_file) if map_file is not None else LabMap()
-        options = MeasureOptions(lab_map, standing, events_csv, rate_hz)
-        results = measure_files(files, options)
+        batch = measuring(
+            paths, standing=standing, events=events_csv, lab_map=map_file, rate_hz=rate_hz
+        )
     except (GaitTrackError, ValueError) as error:
         raise click.UsageError(str(error)) from error
-    return Batch(results, len(files))
+    _tell_passed_over(batch.passed_over)
+    if csv_out is not None:
+        _refuse_bad_target(csv_out, (*batch.files, *batch.beside))
+    return batch
 
 
-def print_measures(batch: Batch, *, as_json: bool, csv_out: Path | None) -> int:
+def print_measures(batch: Measuring, *, as_json: bool, csv_out: Path | None) -> int:
     """Print the measures of a batch and return the exit code.
 
     Raises
@@ -107,7 +90,7 @@ def print_measures(batch: Batch, *, as_json: bool, csv_out: Path | None) -> int:
             n_refused += 1
             continue
         printed += [] if as_json else [walk_text(result)]
-        tables += [result.table()] if csv_out is not None and result.rows else []
+        tables += [result.strides()] if csv_out is not None and result.rows else []
     if n_notes and not as_json:
         notes = "1 note on the files is" if n_notes == 1 else f"{n_notes} notes on the files are"
         click.echo(f"info: {notes} not shown: see them with gaittrack check", err=True)
@@ -116,11 +99,11 @@ def print_measures(batch: Batch, *, as_json: bool, csv_out: Path | None) -> int:
     if as_json:
         click.echo(json.dumps(values, indent=1, allow_nan=False))
     else:
-        _print_texts(printed, batch.n_files, n_refused)
+        _print_texts(printed, len(batch.files), n_refused)
     return SOME_REFUSED if n_refused else DONE
 
 
-def print_checks(batch: Batch) -> int:
+def print_checks(batch: Measuring) -> int:
     """Print what is in each file of a batch and return the exit code."""
     printed = []
     n_refused = 0
@@ -130,7 +113,7 @@ def print_checks(batch: Batch) -> int:
             _report_problems(result)
         else:
             printed.append(check_text(result))
-    _print_texts(printed, batch.n_files, n_refused, done="read")
+    _print_texts(printed, len(batch.files), n_refused, done="read")
     return SOME_REFUSED if n_refused else DONE
 
 
@@ -142,10 +125,10 @@ def _print_texts(
     click.echo("\n\n".join([*texts, counts, wrapped(NOTICE)]))
 
 
-def _with_progress(batch: Batch) -> Iterator[Result]:
-    hidden = batch.n_files < 2 or not sys.stderr.isatty()
+def _with_progress(batch: Measuring) -> Iterator[Result]:
+    hidden = len(batch.files) < 2 or not sys.stderr.isatty()
     with click.progressbar(
-        batch.results, length=batch.n_files, label="Measuring", file=sys.stderr, hidden=hidden
+        batch.results, length=len(batch.files), label="Measuring", file=sys.stderr, hidden=hidden
     ) as results:
         yield from results
 
@@ -188,8 +171,8 @@ def _report_problems(result: Result) -> int:
     return 0 if isinstance(result, RefusedFile) else len(result.problems) - len(problems)
 
 
-def _tell_passed_over(paths: Sequence[Path]) -> None:
-    kinds = Counter(file.suffix or file.name for file in passed_over_in(paths))
+def _tell_passed_over(files: Sequence[Path]) -> None:
+    kinds = Counter(file.suffix or file.name for file in files)
     if kinds:
         words = ", ".join(f"{count} {kind}" for kind, count in sorted(kinds.items()))
         click.echo(f"info: not taken for recordings: {words}", err=True)

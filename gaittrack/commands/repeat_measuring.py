@@ -14,7 +14,7 @@ from typing import Final
 import click
 import pandas as pd
 
-from gaittrack.commands.condition_paths import expanded, split_name
+from gaittrack.commands.named_paths import split_name
 from gaittrack.commands.walk_text import wrapped
 from gaittrack.compare.measurement_error import Situation
 from gaittrack.compare.repeat_visits import (
@@ -29,7 +29,8 @@ from gaittrack.compare_files import measure_condition
 from gaittrack.errors import GaitTrackError
 from gaittrack.lab_map import LabMap, read_lab_map
 from gaittrack.notice import NOTICE
-from gaittrack.pipeline import MeasureOptions, files_in
+from gaittrack.pipeline import MeasureOptions
+from gaittrack.walk_folders import paths_of, walks_in
 
 DONE, SOMETHING_LEFT_OUT = 0, 1
 _SITUATIONS: Final[dict[str, Situation]] = {
@@ -94,7 +95,7 @@ def _repeats(visits: Sequence[str], options: MeasureOptions) -> tuple[pd.DataFra
         person, path = split_name(text, "--visit")
         counts[person] = visit = counts.get(person, 0) + 1
         measured = measure_condition(
-            f"{person} visit {visit}", files_in(expanded(path)), options=options
+            f"{person} visit {visit}", walks_in(paths_of(path)), options=options
         )
         for refused in measured.refused:
             click.echo(f"refused: {refused.path.as_posix()}: {refused.error}", err=True)

@@ -12,7 +12,7 @@ from collections.abc import Iterable, Mapping, Sequence
 
 from gaittrack.compare.row_words import NO_NUMBER, number
 from gaittrack.cycles import Cycle
-from gaittrack.measured_walk import MeasuredWalk
+from gaittrack.measured_walk import MeasuredWalk, several_conditions
 from gaittrack.measures import MEASURES, Row, walk_values
 from gaittrack.measures.measure import Measure
 from gaittrack.vocabulary import SIDES, Side
@@ -98,12 +98,6 @@ def _table(walk: MeasuredWalk, kept: Sequence[Cycle]) -> str:
     if sheets:
         lines.append(f"no walk values: the sheet holds several conditions ({', '.join(sheets)})")
     return "\n".join(lines)
-
-
-def several_conditions(walk: MeasuredWalk) -> tuple[str, ...]:
-    """Return the conditions of a sheet that holds more than one, else nothing."""
-    names = tuple(dict.fromkeys(curve.condition for curve in walk.trial.curves))
-    return names if len(names) > 1 else ()
 
 
 def _header() -> list[str]:

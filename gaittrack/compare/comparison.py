@@ -12,6 +12,7 @@ from dataclasses import asdict, dataclass, fields, is_dataclass
 from typing import Any, Literal
 
 import numpy as np
+import pandas as pd
 
 from gaittrack import __version__
 from gaittrack.compare.condition import Condition
@@ -41,9 +42,12 @@ from gaittrack.compare.rows import (
     verdict_of,
 )
 from gaittrack.compare.typical import Population, TypicalRange, typical_ranges
-from gaittrack.compare.walks import MEASURE_BY_NAME, WalkRecord, refuse_duplicates
+from gaittrack.compare.walk_tables import changes_table
+from gaittrack.compare.walks import WalkRecord, refuse_duplicates, refuse_unknown_measures
 from gaittrack.compare.watch import CANNOT_SHOW, CAUTION, WatchItem, watch
 from gaittrack.errors import ComparisonError
+from gaittrack.notebook_view import Shown, SmallTable
+from gaittrack.notice import NOTICE
 from gaittrack.reasons import Reason, as_json
 from gaittrack.trial import FloatArray
 from gaittrack.vocabulary import Joint, Side
@@ -51,8 +55,8 @@ from gaittrack.vocabulary import Joint, Side
 Affected = Literal["left", "right", "both"]
 
 
-@dataclass(frozen=True, eq=False, slots=True)
-class CurveComparison:
+@dataclass(frozen=True, eq=False, slots=True, repr=False)
+class CurveComparison(Shown):
     """One angle of one side over the cycle, in all conditions.
 
     Attributes
@@ -67,8 +71,8 @@ class CurveComparison:
     locations: Mapping[str, Location]
 
 
-@dataclass(frozen=True, eq=False, slots=True)
-class Comparison:
+@dataclass(frozen=True, eq=False, slots=True, repr=False)
+class Comparison(Shown):
     """The whole answer.
 
     Attributes
@@ -86,6 +90,23 @@ class Comparison:
     fairness: tuple[FairnessNote, ...]
     curves: tuple[CurveComparison, ...]
     settings: Mapping[str, Any]
+
+    def changes(self) -> pd.DataFrame:
+        """Return what changed, one row per measure, side and condition; see ``CHANGE_COLUMNS``."""
+        return changes_table(self.rows)
+
+    def _facts(self) -> Mapping[str, object]:
+        return {
+            "reference": self.settings["reference"],
+            "conditions": list(dict.fromkeys(row.condition for row in self.rows)),
+            "affected": self.settings["affected"],
+            "changes": len(self.rows),
+            "signs": list(dict.fromkeys(i.sign for i in self.watch if i.status == "fires")),
+            "fairness": list(dict.fromkeys(note.reason.code for note in self.fairness)),
+        }
+
+    def _small_table(self) -> SmallTable:
+        return SmallTable(notes=(self.settings["caution"], NOTICE))
 
 
 def compare_walks(
@@ -208,13 +229,7 @@ def _groups(
                 where=where,
                 action=f"Conditions with walks are: {', '.join(names)}.",
             )
-    unknown = {name for walk in walks for name, _ in walk.tables} - set(MEASURE_BY_NAME)
-    if unknown:
-        raise ComparisonError(
-            f"Unknown measures: {', '.join(sorted(unknown))}.",
-            where="walks",
-            action="Measure the walks again with this version.",
-        )
+    refuse_unknown_measures(walks)
     return {
         name: Group(
             name, tuple(walk for walk in walks if walk.condition == name), described.get(name)

@@ -14,6 +14,7 @@ from typing import Final
 import numpy as np
 from scipy import optimize, special
 
+from gaittrack.notebook_view import Shown
 from gaittrack.reasons import Reason
 from gaittrack.trial import FloatArray, frozen_array
 
@@ -28,8 +29,8 @@ _SEED: Final = 20251
 NOT_COMPARABLE: Final = "curves_not_comparable"
 
 
-@dataclass(frozen=True, eq=False, slots=True)
-class Band:
+@dataclass(frozen=True, eq=False, slots=True, repr=False)
+class Band(Shown):
     """A mean curve with its simultaneous band.
 
     Attributes

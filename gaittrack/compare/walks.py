@@ -20,6 +20,7 @@ from gaittrack.compare.interval import mean_of
 from gaittrack.errors import ComparisonError
 from gaittrack.measures import MEASURES
 from gaittrack.measures.measure import Measure
+from gaittrack.notebook_view import Shown
 from gaittrack.reasons import Reason
 from gaittrack.trial import BoolArray, FloatArray, frozen_array
 from gaittrack.vocabulary import Joint, Side
@@ -48,8 +49,8 @@ class Strides(NamedTuple):
     speeds_m_s: FloatArray
 
 
-@dataclass(frozen=True, eq=False, slots=True)
-class WalkRecord:
+@dataclass(frozen=True, eq=False, slots=True, repr=False)
+class WalkRecord(Shown):
     """One walk of one condition.
 
     Attributes
@@ -201,6 +202,23 @@ def refuse_duplicates(walks: Sequence[WalkRecord]) -> None:
             )
 
 
+def refuse_unknown_measures(walks: Iterable[WalkRecord]) -> None:
+    """Refuse walks that hold a measure this version does not know.
+
+    Raises
+    ------
+    ComparisonError
+        The message names the measures.
+    """
+    unknown = {name for walk in walks for name, _ in walk.tables} - set(MEASURE_BY_NAME)
+    if unknown:
+        raise ComparisonError(
+            f"Unknown measures: {', '.join(sorted(unknown))}.",
+            where="walks",
+            action="Measure the walks again with this version.",
+        )
+
+
 def _identities(walk: WalkRecord) -> list[tuple[object, ...]]:
     keys: list[tuple[object, ...]] = [("id", walk.walk_id)]
     if walk.sha256:
@@ -228,8 +246,8 @@ def _name(walk: WalkRecord) -> str:
     return f"{walk.file_name}{part} in {walk.condition!r}"
 
 
-@dataclass(frozen=True, eq=False, slots=True)
-class Sample:
+@dataclass(frozen=True, eq=False, slots=True, repr=False)
+class Sample(Shown):
     """The walks of one condition, for one measure and side.
 
     Attributes

@@ -6,6 +6,7 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
+from gaittrack.notebook_view import Shown
 from gaittrack.reasons import Reason
 from gaittrack.trial import FloatArray
 from gaittrack.vocabulary import ContactType, EventSource, Joint, Side
@@ -14,8 +15,8 @@ N_PERCENT_POINTS = 101
 """Points of the 0–100 % time base, both ends included; common practice, no source."""
 
 
-@dataclass(frozen=True, eq=False, slots=True)
-class Cycle:
+@dataclass(frozen=True, eq=False, slots=True, repr=False)
+class Cycle(Shown):
     """One gait cycle of one foot, initial contact to the next.
 
     Attributes

@@ -17,6 +17,7 @@ from gaittrack.events.from_markers import detect_from_markers, sees_body
 from gaittrack.events.marks import APART, fit_of_marks, without_repeats
 from gaittrack.kinematics.loose_markers import TURNED_FOOT
 from gaittrack.kinematics.motion import Motion
+from gaittrack.notebook_view import Shown
 from gaittrack.reasons import Reason
 from gaittrack.trial import Event, EventId
 from gaittrack.vocabulary import SIDES, EventSource
@@ -25,8 +26,8 @@ CONTESTED: Final = Reason("marks_contested")
 _TURNED: Final = Reason("from_turned_foot", why=Reason(TURNED_FOOT))
 
 
-@dataclass(frozen=True, eq=False, slots=True)
-class DetectedEvents:
+@dataclass(frozen=True, eq=False, slots=True, repr=False)
+class DetectedEvents(Shown):
     """Events of one trial.
 
     Attributes

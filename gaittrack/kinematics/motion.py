@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from gaittrack.errors import Problem
+from gaittrack.notebook_view import Shown
 from gaittrack.reasons import Reason
 from gaittrack.trial import BoolArray, FloatArray, Signal, Trial
 from gaittrack.vocabulary import Joint, Side
@@ -18,8 +19,8 @@ from gaittrack.vocabulary import Joint, Side
 AngleOrigin = Literal["file", "markers"]
 
 
-@dataclass(frozen=True, eq=False, slots=True)
-class LabAxes:
+@dataclass(frozen=True, eq=False, slots=True, repr=False)
+class LabAxes(Shown):
     """Where forward, left and up are, frame by frame.
 
     Attributes
@@ -62,8 +63,8 @@ class FootNeutral:
     reason: Reason | None = None
 
 
-@dataclass(frozen=True, eq=False, slots=True)
-class Motion:
+@dataclass(frozen=True, eq=False, slots=True, repr=False)
+class Motion(Shown):
     """A trial in the walker's axes.
 
     Attributes

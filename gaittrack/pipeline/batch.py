@@ -18,7 +18,7 @@ from gaittrack.errors import Problem
 from gaittrack.lab_map import LabMap
 from gaittrack.measured_walk import TABLE_COLUMNS, MeasuredWalk, Result
 from gaittrack.pipeline.chain import (
-    GivenFile,
+    InputFile,
     Recording,
     measure_recording,
     read_recording,
@@ -57,10 +57,10 @@ class MeasureOptions:
     def recording(self, path: Path) -> Recording:
         """Return what one of the files is measured with."""
         return Recording(
-            GivenFile(path),
+            InputFile(path),
             lab_map=self.lab_map,
-            standing=None if self.standing is None else GivenFile(self.standing),
-            events=None if self.events_csv is None else GivenFile(self.events_csv),
+            standing=None if self.standing is None else InputFile(self.standing),
+            events=None if self.events_csv is None else InputFile(self.events_csv),
             rate_hz=self.rate_hz,
         )
 

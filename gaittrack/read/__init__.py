@@ -8,12 +8,13 @@ two functions in one file, ``looks_like`` and ``read``. No personal name leaves 
 from __future__ import annotations
 
 import hashlib
+import os
 from collections.abc import Callable
 from pathlib import Path
 from typing import NamedTuple
 
 from gaittrack.errors import BadFileError, EmptyFileError, UnknownFormatError
-from gaittrack.lab_map import LabMap
+from gaittrack.lab_map import LabMap, lab_map_of
 from gaittrack.read import angle_sheet, c3d, marker_text
 from gaittrack.read.in_child import WORKER
 from gaittrack.trial import Trial
@@ -38,9 +39,9 @@ FORMATS: tuple[Format, ...] = (
 
 
 def read_trial(
-    path: Path | str,
+    path: os.PathLike[str] | str,
     *,
-    lab_map: LabMap | None = None,
+    lab_map: LabMap | os.PathLike[str] | str | None = None,
     rate_hz: float | None = None,
     in_child: bool = True,
 ) -> Trial:
@@ -48,27 +49,41 @@ def read_trial(
 
     Parameters
     ----------
-    path : Path or str
+    path : path
         A file of one of ``FORMATS``; recognised by its content, then by its ending.
-    lab_map : LabMap, optional
+    lab_map : LabMap or path, optional
         The laboratory's own map of columns and labels.
     rate_hz : float, optional
         Frames per second, in place of a rate in the file that is missing or plainly wrong.
     in_child : bool
         Read in the worker process, with limits of time and memory.
 
+    Returns
+    -------
+    Trial
+        In SI units and the axes of the file; what to know of it stands in ``problems``.
+
     Raises
     ------
     BadFileError
         One of its subclasses: the file is missing, empty, of no known format, cut short,
         contradicts itself, or killed its reader.
+    LayoutError
+        The map cannot be read.
     ValueError
         ``rate_hz`` is not a positive number.
+
+    Examples
+    --------
+    >>> import gaittrack
+    >>> trial = gaittrack.read_trial("sample_trials/P01/visit-1/with-brace/walk-1.c3d")
+    >>> trial.rate_hz
+    100.0
     """
     if rate_hz is not None and not 0.0 < rate_hz < float("inf"):
         raise ValueError(f"rate_hz must be a positive number, got {rate_hz}")
     place = Path(path)
-    arguments = (str(place), lab_map or LabMap(), rate_hz)
+    arguments = (str(place), lab_map_of(lab_map), rate_hz)
     _refuse_missing(place)
     if in_child:
         trial: Trial = WORKER.call(read_here, *arguments, where=place.name)

@@ -20,7 +20,7 @@ from gaittrack.compare.row_words import (
     sign_words,
 )
 from gaittrack.compare.watch import WatchItem
-from gaittrack.compare_files import FileComparison
+from gaittrack.file_comparison import FileComparison
 from gaittrack.notice import NOTICE
 from gaittrack.report.comparison_tables import (
     definitions,

@@ -15,7 +15,6 @@ import numpy as np
 from gaittrack.compare.comparison import Comparison, CurveComparison
 from gaittrack.compare.row_words import affected_first, first_rows
 from gaittrack.compare.walks import WalkRecord
-from gaittrack.compare_files import FileComparison
 from gaittrack.figures.change import draw_changes, is_drawn
 from gaittrack.figures.condition_styles import Figure, styles_of
 from gaittrack.figures.curves_figure import draw_curve_panel, toe_offs
@@ -26,6 +25,7 @@ from gaittrack.figures.walk_replay import (
     find_replay,
     share_ranges,
 )
+from gaittrack.file_comparison import FileComparison
 from gaittrack.measured_walk import MeasuredWalk
 from gaittrack.report.svg_chart import draw_svg, frame_of, points_text
 from gaittrack.trial import FloatArray

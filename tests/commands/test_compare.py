@@ -179,7 +179,7 @@ def test_sheet_with_two_conditions_is_compared_with_itself(run, tmp_path):
     [
         (["--without", "nowhere", "--with", "."], "no such file"),
         (["--with", "."], "Give --without PATH and --with PATH"),
-        (["--condition", "a=.", "--condition", "b=."], "Say which is the --reference"),
+        (["--condition", "a=.", "--condition", "b=."], "Say which is the reference: a, b."),
         (["--condition", "here"], "NAME=PATH"),
     ],
 )

@@ -7,6 +7,7 @@ import pandas as pd
 import pytest
 from scipy import stats
 
+from gaittrack.compare import calibration
 from gaittrack.compare.calibration import (
     COLUMNS,
     WalkSetting,
@@ -118,7 +119,7 @@ def test_simulated_walks_have_the_scatter_they_claim():
 
 def test_command_writes_a_table_that_says_how_it_was_made(tmp_path, capsys, monkeypatch):
     """Command, seed and version stand in its head."""
-    monkeypatch.setattr("gaittrack.compare.calibration.WALK_COUNTS", ((3, 3),))
+    monkeypatch.setattr(calibration, "WALK_COUNTS", ((3, 3),))
     path = tmp_path / "out.csv"
     main(["--runs", "20", "--seed", "3", "--out", str(path)])
     head = path.read_text().splitlines()[:3]

@@ -337,6 +337,7 @@ def test_everything_goes_into_json_and_a_table():
         each for each in plain["fairness"] if each["reason"]["code"] == "footwear_not_recorded"
     ]
     assert fair["reason"]["words"] == "Footwear is not recorded in both conditions."
+    assert len(comparison.changes()) == len(comparison.rows)
     assert plain["settings"]["walks"][0]["sha256"]
 
 

@@ -17,8 +17,8 @@ from gaittrack.errors import GaitTrackError, StudyError
 from gaittrack.pipeline import files_in, passed_over_in
 from gaittrack.read.angle_sheet import SUFFIXES
 from gaittrack.study.people.description import Visit, check_brace, read_visit
+from gaittrack.walk_folders import CONDITIONS_FILE
 
-CONDITIONS_FILE: Final = "conditions.toml"
 EVENTS_ENDING: Final = ".events.csv"
 TrialKind = Literal["walk", "standing"]
 State = Literal["added", "would add", "known", "refused", "passed over"]

@@ -10,12 +10,16 @@ from collections.abc import Collection, Hashable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
+import pandas as pd
 from sqlalchemy import Connection, func, select
 
 from gaittrack.compare.comparison import Comparison, compare_walks
 from gaittrack.compare.condition import Condition
+from gaittrack.compare.headline_view import headline_changes
+from gaittrack.compare.walk_tables import strides_table, values_table
 from gaittrack.compare.walks import WalkRecord
 from gaittrack.errors import StudyError
+from gaittrack.notebook_view import Shown, SmallTable
 from gaittrack.study.laboratory import (
     FLOORS,
     TYPICAL,
@@ -52,8 +56,8 @@ class StoredCondition:
     n_walks: int
 
 
-@dataclass(frozen=True, eq=False, slots=True)
-class StoredComparison:
+@dataclass(frozen=True, eq=False, slots=True, repr=False)
+class StoredComparison(Shown):
     """A comparison made from stored results.
 
     Attributes
@@ -73,6 +77,24 @@ class StoredComparison:
     names: Mapping[int, str]
     person: str
     trial_ids: Mapping[str, int]
+
+    def changes(self) -> pd.DataFrame:
+        """Return what changed; see :func:`gaittrack.compare.walk_tables.changes_table`."""
+        return self.comparison.changes()
+
+    def values(self) -> pd.DataFrame:
+        """Return the walks' values; see :func:`gaittrack.compare.walk_tables.values_table`."""
+        return values_table(self.records)
+
+    def strides(self) -> pd.DataFrame:
+        """Return the strides; see :func:`gaittrack.compare.walk_tables.strides_table`."""
+        return strides_table(self.records)
+
+    def _facts(self) -> Mapping[str, object]:
+        return {"person": self.person, **self.comparison._facts(), "walks": len(self.records)}
+
+    def _small_table(self) -> SmallTable:
+        return headline_changes(self.comparison)
 
 
 def conditions_of(study: Study, person_id: int) -> list[StoredCondition]:

@@ -1,0 +1,90 @@
+"""A comparison with the files it was made from, and its tables.
+
+In come a comparison, walks and refusals, out come tables of changes, values, strides and files, and
+what a notebook shows.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from typing import Final
+
+import pandas as pd
+
+from gaittrack.compare.comparison import Comparison
+from gaittrack.compare.headline_view import headline_changes
+from gaittrack.compare.walk_tables import strides_table, values_table
+from gaittrack.compare.walks import WalkRecord
+from gaittrack.errors import Problem
+from gaittrack.measured_walk import REFUSAL_COLUMNS, MeasuredWalk, RefusedFile
+from gaittrack.notebook_view import Shown, SmallTable
+from gaittrack.table_cells import stacked
+
+FILE_COLUMNS: Final = ("condition", "file", "sha256", "state", "reason")
+"""Columns of :meth:`FileComparison.files`; ``state`` is compared, refused, not a walk, standing."""
+
+
+@dataclass(frozen=True, eq=False, slots=True, repr=False)
+class FileComparison(Shown):
+    """A comparison and the files it was made from.
+
+    Attributes
+    ----------
+    comparison : Comparison
+        Its settings also name the standing trials, and the files that were refused or set aside.
+    walks : mapping of condition name to tuple of MeasuredWalk
+        The measured files in use.
+    records : tuple of WalkRecord
+        The walks in them.
+    problems : tuple of Problem
+        What was set aside, which standing trial was taken, and what to know of the files in use.
+    """
+
+    comparison: Comparison
+    walks: Mapping[str, tuple[MeasuredWalk, ...]]
+    records: tuple[WalkRecord, ...]
+    refused: tuple[RefusedFile, ...]
+    problems: tuple[Problem, ...]
+
+    def changes(self) -> pd.DataFrame:
+        """Return what changed; see :func:`gaittrack.compare.walk_tables.changes_table`."""
+        return self.comparison.changes()
+
+    def values(self) -> pd.DataFrame:
+        """Return the walks' values; see :func:`gaittrack.compare.walk_tables.values_table`."""
+        return values_table(self.records)
+
+    def strides(self) -> pd.DataFrame:
+        """Return the strides; see :func:`gaittrack.compare.walk_tables.strides_table`."""
+        return strides_table(self.records)
+
+    def refusals(self) -> pd.DataFrame:
+        """Return why files were refused; see ``RefusedFile.refusals``."""
+        return stacked((each.refusals() for each in self.refused), REFUSAL_COLUMNS)
+
+    def files(self) -> pd.DataFrame:
+        """Return every file that was given, and what became of it; see ``FILE_COLUMNS``."""
+        return pd.DataFrame(_file_rows(self), columns=list(FILE_COLUMNS))
+
+    def _facts(self) -> Mapping[str, object]:
+        refused = [each.path.name for each in self.refused]
+        walks = [f"{len(own)} {name}" for name, own in self.walks.items()]
+        return {**self.comparison._facts(), "files": walks, "refused": refused}
+
+    def _small_table(self) -> SmallTable:
+        return headline_changes(self.comparison)
+
+
+def _file_rows(found: FileComparison) -> Iterator[tuple[str | None, ...]]:
+    for name, walks in found.walks.items():
+        for walk in walks:
+            yield name, walk.path.name, walk.trial.provenance.sha256, "compared", ""
+    settings = found.comparison.settings
+    for one in settings.get("refused", ()):
+        yield one["condition"], one["file"], one["sha256"], "refused", one["why"]
+    for one in settings.get("not_walks", ()):
+        yield one["condition"], one["file"], None, "not a walk", ""
+    for name, one in settings.get("standing", {}).items():
+        if one is not None:
+            yield name, one["file"], one["sha256"], "standing", ""

@@ -1,0 +1,254 @@
+"""From the paths of walks in several conditions to a comparison.
+
+In come paths and what else is known, out comes a :class:`FileComparison` whose settings name every
+file that was read. What lies beside the walks is used as if it had been given.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+from pathlib import Path
+from typing import Final, NamedTuple
+
+from gaittrack.compare.comparison import Affected
+from gaittrack.compare.condition import Condition
+from gaittrack.compare.repeat_visits import floor_table, read_floors
+from gaittrack.compare.typical import Population, TypicalRange, read_typical_ranges
+from gaittrack.compare_files import compare_files
+from gaittrack.errors import ComparisonError
+from gaittrack.file_comparison import FileComparison
+from gaittrack.lab_map import LabMap, lab_map_of
+from gaittrack.pipeline import MeasureOptions
+from gaittrack.walk_folders import (
+    BesideWalks,
+    Place,
+    Places,
+    affected_beside,
+    conditions_in,
+    path_of_file,
+    paths_of,
+    population_beside,
+    read_beside,
+    walks_in,
+)
+from gaittrack.walk_records import match_name
+
+WITHOUT: Final = "without brace"
+WITH: Final = "with brace"
+"""Names of the two conditions where nobody gives others."""
+_POPULATIONS: Final[dict[str, Population]] = {"adult": "adult", "child": "child"}
+
+
+def compare(
+    conditions: Mapping[str, Places] | Place,
+    *,
+    reference: str | None = None,
+    standing: Mapping[str, Place] | None = None,
+    events: Mapping[Place, Place] | None = None,
+    lab_map: LabMap | Place | None = None,
+    conditions_file: Place | None = None,
+    affected: Affected | None = None,
+    floors: Place | None = None,
+    typical: Place | None = None,
+    rate_hz: float | None = None,
+) -> FileComparison:
+    """Compare walks of several conditions, as ``gaittrack compare`` does.
+
+    Parameters
+    ----------
+    conditions : mapping of name to path, or path of a visit
+        Files, folders or patterns of each condition. Of a visit's folder, the folders in it that
+        its ``conditions.toml`` describes.
+    reference : str, optional
+        Name of the condition the others are compared with. By default ``without brace``, else the
+        only one that is described as worn without an orthosis.
+    standing : mapping of name to path, optional
+        Quiet standing of a condition. By default the one named in ``conditions.toml``, else the
+        only file of the condition whose name begins with ``standing``.
+    events : mapping of path to path, optional
+        Events tables, by the walk they belong to.
+    lab_map : LabMap or path, optional
+        The laboratory's own names.
+    conditions_file : path, optional
+        What was worn. By default ``conditions.toml`` in or beside the folders.
+    affected : {"left", "right", "both"}, optional
+        By default as ``conditions.toml`` says.
+    floors : path, optional
+        The laboratory's own measurement error, from ``gaittrack floors``.
+    typical : {"adult", "child"} or path, optional
+        Typical ranges. By default by the age band in ``conditions.toml``, else of adults.
+    rate_hz : float, optional
+        Frames per second, where what the files say is wrong.
+
+    Returns
+    -------
+    FileComparison
+        With its tables ``changes()``, ``values()``, ``strides()`` and ``files()``. A refused file
+        costs itself only and stands in ``files()``.
+
+    Raises
+    ------
+    ComparisonError
+        A condition has no walk left, a walk is given twice, names do not fit, or nothing says which
+        condition is the reference.
+    GaitTrackError
+        A file that goes with the walks cannot be used.
+
+    Examples
+    --------
+    >>> import gaittrack
+    >>> result = gaittrack.compare("sample_trials/P04/visit-1")
+    >>> changes = result.changes().set_index(["measure", "side"])
+    >>> row = changes.loc[("peak_swing_dorsiflexion_deg", "right")]
+    >>> [round(float(row[name]), 1) for name in ("difference", "low", "high")]
+    [1.9, 0.3, 3.4]
+
+    The same walks, named by hand:
+
+    >>> visit = "sample_trials/P04/visit-1"
+    >>> result = gaittrack.compare(
+    ...     {"without brace": f"{visit}/without-brace", "with brace": f"{visit}/with-brace"}
+    ... )
+    >>> len(result.records)
+    8
+    """
+    paths = _paths(conditions)
+    beside = read_beside(paths, conditions_file=_file(conditions_file, "conditions"))
+    chosen = _reference(reference, paths, beside.worn)
+    trials = {**beside.standing, **_by_condition(standing or {}, paths)}
+    tables = _tables(events or {})
+    unwanted = [*trials.values(), *tables.values()]
+    files = {name: walks_in(given, leave_out=unwanted) for name, given in paths.items()}
+    _refuse_strange_walks(tables, files)
+    read = _FilesRead(
+        _file(lab_map.path or None if isinstance(lab_map, LabMap) else lab_map, "map"),
+        _file(floors, "floors"),
+        None if typical in _POPULATIONS else _file(typical, "typical ranges"),
+    )
+    found = compare_files(
+        files,
+        reference=chosen,
+        options=MeasureOptions(lab_map_of(lab_map), rate_hz=rate_hz),
+        standing=trials,
+        events=tables,
+        worn=beside.worn,
+        affected=affected or affected_beside(beside),
+        floors=floor_table(read_floors(read.floors_file)) if read.floors_file else None,
+        typical=_typical(typical, read.typical_file, beside),
+    )
+    return _with_what_was_read(
+        found, read, beside, {**_own_names(lab_map), "given_rate_hz": rate_hz}
+    )
+
+
+class _FilesRead(NamedTuple):
+    map: Path | None
+    floors_file: Path | None
+    typical_file: Path | None
+
+
+def _paths(conditions: Mapping[str, Places] | Place) -> dict[str, list[Path]]:
+    if isinstance(conditions, Mapping):
+        found = {name: paths_of(places) for name, places in conditions.items()}
+    else:
+        found = conditions_in(Path(conditions))
+    if len(found) < 2:
+        raise ComparisonError(
+            f"Walks of {len(found)} condition{'s' * (len(found) != 1)} were given; two are needed.",
+            where=", ".join(found) or "conditions",
+            action="Give walks of the reference and of at least one other condition.",
+        )
+    return found
+
+
+def _file(place: Place | None, what: str) -> Path | None:
+    return None if place is None else path_of_file(place, what=what)
+
+
+def _reference(
+    reference: str | None, paths: Mapping[str, object], worn: Mapping[str, Condition]
+) -> str:
+    if reference is not None:
+        return _known(reference, paths, "reference")
+    unbraced = [name for name, one in worn.items() if one.is_braced is False]
+    if WITHOUT in paths or len(unbraced) == 1:
+        return WITHOUT if WITHOUT in paths else unbraced[0]
+    raise ComparisonError(
+        "Nothing says which condition the others are compared with.",
+        where="reference",
+        action=f"Say which is the reference: {', '.join(paths)}.",
+    )
+
+
+def _known(name: str, paths: Mapping[str, object], where: str) -> str:
+    found = match_name(name, paths)
+    if found is None:
+        raise ComparisonError(
+            f"There is no condition {name!r}.",
+            where=where,
+            action=f"Conditions are: {', '.join(paths)}.",
+        )
+    return found
+
+
+def _by_condition(places: Mapping[str, Place], paths: Mapping[str, object]) -> dict[str, Path]:
+    return {
+        _known(name, paths, "standing"): path_of_file(place, what="standing trial")
+        for name, place in places.items()
+    }
+
+
+def _tables(events: Mapping[Place, Place]) -> dict[Path, Path]:
+    return {Path(walk): path_of_file(table, what="events table") for walk, table in events.items()}
+
+
+def _refuse_strange_walks(tables: Mapping[Path, Path], files: Mapping[str, Sequence[Path]]) -> None:
+    walks = {file.resolve() for each in files.values() for file in each}
+    for walk in tables:
+        if walk.resolve() not in walks:
+            raise ComparisonError(
+                f"{walk} is none of the walks.",
+                where="events",
+                action="Give the events table by the path of the walk it belongs to.",
+            )
+
+
+def _typical(
+    typical: Place | None, file: Path | None, beside: BesideWalks
+) -> Population | Mapping[str, TypicalRange]:
+    if file is not None:
+        return read_typical_ranges(file)
+    return population_beside(beside) if typical is None else _POPULATIONS[str(typical)]
+
+
+def _with_what_was_read(
+    found: FileComparison, read: _FilesRead, beside: BesideWalks, given: Mapping[str, object]
+) -> FileComparison:
+    """Return the comparison with the files beside the walks in its settings and problems."""
+    paths = {key: [path] if path is not None else [] for key, path in read._asdict().items()}
+    paths["conditions_file"] = list(beside.files)
+    named = {key: _named(files) for key, files in paths.items()}
+    settings = {**found.comparison.settings, **named, **given}
+    return replace(
+        found,
+        comparison=replace(found.comparison, settings=settings),
+        problems=(*beside.problems, *found.problems),
+    )
+
+
+def _own_names(lab_map: LabMap | Place | None) -> dict[str, dict[str, str]]:
+    """Return how settings name a map that was made in Python, and lies in no file."""
+    if not isinstance(lab_map, LabMap) or lab_map.path or lab_map == LabMap():
+        return {}
+    return {"map": {"file": "", "sha256": hashlib.sha256(repr(lab_map).encode()).hexdigest()}}
+
+
+def _named(paths: Sequence[Path]) -> dict[str, str] | None:
+    if not paths:
+        return None
+    return {
+        "file": ", ".join(path.name for path in paths),
+        "sha256": ", ".join(hashlib.sha256(path.read_bytes()).hexdigest() for path in paths),
+    }
