@@ -32,7 +32,9 @@ from gaittrack.study.results.keeping import (
 from gaittrack.study.results.processes import in_processes, processes_for
 from gaittrack.study.store import Study, open_study
 from gaittrack.study.upkeep.backups import back_up, restore
-from gaittrack.study.upkeep.looking_after import erase_person, set_setting, verify
+from gaittrack.study.upkeep.erasing import erase_person
+from gaittrack.study.upkeep.looking_after import set_setting
+from gaittrack.study.upkeep.verifying import verify
 
 DONE, NOT_ALL_WELL = 0, 1
 _CORRECTIONS: dict[str, Callable[..., Any]] = {

@@ -13,7 +13,7 @@ from gaittrack.study.recordings.overview import ListedPerson, Waiting
 from gaittrack.study.results.keeping import find_trial
 from gaittrack.study.store import open_study
 from gaittrack.study.tables import PERSON, RESULT
-from gaittrack.study.upkeep.looking_after import erase_person
+from gaittrack.study.upkeep.erasing import erase_person
 from tests.dashboards.axe_check import violations
 
 WALK = "P01/visit-1/with-brace/walk-1"

@@ -17,7 +17,7 @@ from gaittrack.study.results.keeping import stale_trials
 from gaittrack.study.store import DATABASE, create_study, open_study
 from gaittrack.study.tables import HISTORY, SCHEMA_VERSION, STUDY
 from gaittrack.study.upkeep.backups import back_up, restore
-from gaittrack.study.upkeep.looking_after import verify
+from gaittrack.study.upkeep.verifying import verify
 from tests.study.conftest import write_visit
 from tests.study.test_migrating import FIXTURES, VERSIONS
 from tests.study.test_upkeep import content

@@ -12,7 +12,8 @@ from gaittrack.study.history import entries
 from gaittrack.study.originals import hash_of, kept_files
 from gaittrack.study.results.keeping import known_trials, recompute, stale_trials
 from gaittrack.study.tables import CONDITION, EVENT, PERSON, RESULT, TRIAL, TRIAL_MEAN, VISIT
-from gaittrack.study.upkeep.looking_after import set_setting, verify
+from gaittrack.study.upkeep.looking_after import set_setting
+from gaittrack.study.upkeep.verifying import verify
 
 BY = {"who": "Ada", "why": "seen in the film"}
 CONTACT = ("left", "initial_contact")

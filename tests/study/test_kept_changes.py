@@ -17,7 +17,7 @@ from gaittrack.study.results.keeping import find_trial
 from gaittrack.study.store import create_study, open_study
 from gaittrack.study.tables import CONDITION, KEPT_CHANGES, PERSON, VISIT
 from gaittrack.study.upkeep.backups import back_up
-from gaittrack.study.upkeep.looking_after import erase_person
+from gaittrack.study.upkeep.erasing import erase_person
 from tests.cohort.made_up_cohort import SWING
 
 WHO = {"who": "tester", "why": "a test"}

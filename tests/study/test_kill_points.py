@@ -20,7 +20,8 @@ from gaittrack.study.results.measuring import measure_recording
 from gaittrack.study.results.sources import recording_of
 from gaittrack.study.store import DATABASE, open_study
 from gaittrack.study.tables import SCHEMA_VERSION, STUDY
-from gaittrack.study.upkeep.looking_after import erase_person, finish_removals, verify
+from gaittrack.study.upkeep.erasing import erase_person, finish_removals
+from gaittrack.study.upkeep.verifying import verify
 from tests.study.conftest import WALK
 
 pytestmark = pytest.mark.skipif(not hasattr(os, "fork"), reason="there is no fork")

@@ -18,7 +18,8 @@ from gaittrack.study.recordings.overview import (
 from gaittrack.study.results.keeping import find_trial
 from gaittrack.study.store import create_study
 from gaittrack.study.tables import PERSON, RESULT, VISIT
-from gaittrack.study.upkeep.looking_after import erase_person, set_setting
+from gaittrack.study.upkeep.erasing import erase_person
+from gaittrack.study.upkeep.looking_after import set_setting
 from tests.study.conftest import WALK
 
 WARNING = json.dumps([{"level": "warning", "what": "x", "where": "y", "action": "z"}])

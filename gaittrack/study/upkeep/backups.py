@@ -21,7 +21,7 @@ from gaittrack.study.history import record
 from gaittrack.study.originals import keep_original, original_path
 from gaittrack.study.store import DATABASE, Study, create_study, explained, open_study
 from gaittrack.study.tables import METADATA, STUDY, TRIAL
-from gaittrack.study.upkeep.looking_after import originals_of
+from gaittrack.study.upkeep.needed_originals import originals_of
 
 _ROWS_AT_ONCE: Final = 500
 

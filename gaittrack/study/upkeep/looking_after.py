@@ -1,37 +1,18 @@
-"""Look after a study: settings, verify, erase a person.
+"""Change a setting of the laboratory.
 
-In comes a study, out come a changed setting, a list of faults with what to do about each, or a
-study without a person.
+In come a study and a laboratory's file, out comes the study with that file as its setting.
 """
 
 from __future__ import annotations
 
-import re
 from pathlib import Path
-from typing import Final
 
-from sqlalchemy import ColumnElement, Connection, delete, insert, select
+from sqlalchemy import delete, insert, select
 
-from gaittrack.errors import StudyError
-from gaittrack.study.history import faults, forget, record
+from gaittrack.study.history import record
 from gaittrack.study.laboratory import READERS
-from gaittrack.study.originals import (
-    delete_parts,
-    is_stored_as,
-    kept_files,
-    original_path,
-    plain_suffix,
-)
-from gaittrack.study.people.enrolled import find_person
-from gaittrack.study.store import Study, explained
-from gaittrack.study.tables import CONDITION, PERSON, REMOVAL, SETTING, TRIAL, VISIT
-from gaittrack.study.upkeep.copies import Erasure, clean_copies
-
-_MEND: Final = "import the recording again or copy that file out of a backup; its numbers are kept"
-_LEFT: Final = (
-    "an import was broken off, perhaps; run it again, or delete the file; erasing a person deletes "
-    "it too, for nobody knows whose it is"
-)
+from gaittrack.study.store import Study
+from gaittrack.study.tables import SETTING
 
 
 def set_setting(study: Study, name: str, path: Path, *, who: str, why: str) -> None:
@@ -57,154 +38,3 @@ def set_setting(study: Study, name: str, path: Path, *, who: str, why: str) -> N
         row = {"file_name": path.name, "content": path.read_text(encoding="utf-8")}
         connection.execute(insert(SETTING).values(name=name, **row))
         record(connection, f"set {name}", who=who, before=dict(before or {}), after=row, why=why)
-
-
-def originals_of(
-    connection: Connection, wanted: ColumnElement[bool] | None = None
-) -> dict[tuple[str, str], str]:
-    """Return the originals of trials, events tables too: (hash, suffix) → file name.
-
-    Parameters
-    ----------
-    wanted : SQL expression, optional
-        On trials, conditions and visits; all of them without it.
-    """
-    columns = (TRIAL.c.sha256, TRIAL.c.suffix, TRIAL.c.file_name)
-    query = select(*columns, TRIAL.c.events_sha256, TRIAL.c.events_file_name)
-    query = query.select_from(VISIT.join(CONDITION).join(TRIAL))
-    found = {}
-    for sha256, suffix, name, events_sha256, events_name in connection.execute(
-        query if wanted is None else query.where(wanted)
-    ):
-        found[sha256, suffix] = name
-        if events_sha256 is not None:
-            found[events_sha256, plain_suffix(Path(events_name))] = events_name
-    return found
-
-
-def verify(study: Study) -> list[str]:
-    """Look for damage.
-
-    Returns
-    -------
-    list of str
-        What is wrong: the database's own checks, the chain of the history, originals that are
-        missing or changed, files that nothing refers to; and what to do. Empty for a sound study.
-    """
-    with study.read() as connection:
-        found = _database_faults(connection) + faults(connection)
-        originals = originals_of(connection)
-    paths = {original_path(study.folder, *key): (key[0], name) for key, name in originals.items()}
-    for path, (sha256, name) in paths.items():
-        if not path.is_file():
-            found.append(f"the original of {name} is missing: {_place(path)}: {_MEND}")
-        elif not is_stored_as(path, sha256):
-            found.append(f"the original of {name} was changed: {_place(path)}: delete it, {_MEND}")
-    strays = [path for path in kept_files(study.folder) if path not in paths]
-    return [*found, *(f"no trial refers to the file {_place(path)}: {_LEFT}" for path in strays)]
-
-
-def _place(path: Path) -> str:
-    return "/".join(path.parts[-3:])
-
-
-def _database_faults(connection: Connection) -> list[str]:
-    if connection.dialect.name != "sqlite":
-        return []
-    words = connection.exec_driver_sql("PRAGMA integrity_check").scalars().all()
-    loose = connection.exec_driver_sql("PRAGMA foreign_key_check").all()
-    found = [f"database: {word}" for word in words if word != "ok"]
-    return found + [f"database: a row of {row[0]} refers to nothing" for row in loose]
-
-
-def erase_person(study: Study, code: str, *, who: str, why: str) -> Erasure:
-    """Erase a person: rows, results, originals, and the content of the history about them.
-
-    The history keeps that an erasure took place, by whom, when and why; not whose. Originals that
-    no trial refers to, as a broken-off import leaves them, go too: they may be the person's. Copies
-    inside of the study's folder, as migrating leaves them, are cleaned; backups elsewhere still
-    hold the person.
-
-    Parameters
-    ----------
-    who, why : str
-        ``why`` stays in the history: it must not name the person.
-
-    Raises
-    ------
-    StudyError
-        Unknown person, the reason names the person, or the study cannot be written.
-    """
-    if code.lower() in why.lower():
-        raise StudyError(
-            "The reason names the person, and would stay.",
-            where="reason",
-            action="Say why without the code.",
-        )
-    with study.read() as connection:
-        find_person(connection, code)
-    # Copies first: broken off here, the person is still known, and can be erased again.
-    cleaned, uncleaned = clean_copies(study, code, who=who, why=why)
-    with study.write() as connection:
-        person = find_person(connection, code)
-        mine = [*originals_of(connection, VISIT.c.person_id == person["id"])]
-        strays = _strays(connection, study.folder)
-        pending = set(connection.execute(select(REMOVAL.c.sha256)).scalars())
-        hashes = {sha: suffix for sha, suffix in [*mine, *strays] if sha not in pending}
-        rows = [{"sha256": sha256, "suffix": suffix} for sha256, suffix in hashes.items()]
-        if rows:
-            connection.execute(insert(REMOVAL), rows)
-        connection.execute(delete(PERSON).where(PERSON.c.id == person["id"]))
-        forget(connection, code, who=who, why=why)
-        delete_parts(study.folder)
-    n_deleted = finish_removals(study)
-    _empty_write_ahead_log(study)
-    return Erasure(n_deleted, cleaned, uncleaned)
-
-
-def _strays(connection: Connection, folder: Path) -> list[tuple[str, str]]:
-    """Return the originals that no trial refers to; files of other names are left alone."""
-    names = [re.fullmatch(r"([0-9a-f]{64})(\.\w+)?", path.name) for path in kept_files(folder)]
-    needed = originals_of(connection)
-    found = [(name[1], name[2] or "") for name in names if name]
-    return [key for key in found if key not in needed]
-
-
-def finish_removals(study: Study) -> int:
-    """Delete the originals of erased people; also what a broken-off erasure left.
-
-    Returns the number of files deleted. A file that another trial still needs stays.
-    """
-    n_deleted = 0
-    with study.write() as connection:
-        needed = {sha256 for sha256, _ in originals_of(connection)}
-        for sha256, suffix in connection.execute(select(REMOVAL.c.sha256, REMOVAL.c.suffix)).all():
-            path = original_path(study.folder, sha256, suffix)
-            if sha256 not in needed and path.is_file():
-                path.unlink()
-                n_deleted += 1
-            connection.execute(delete(REMOVAL).where(REMOVAL.c.sha256 == sha256))
-    return n_deleted
-
-
-def _empty_write_ahead_log(study: Study) -> None:
-    """Move SQLite's log into its database, where deleted content is overwritten with zeros.
-
-    Raises
-    ------
-    StudyError
-        Another program still reads, and so holds the log.
-    """
-    if study.engine.dialect.name != "sqlite":
-        return
-    with explained(study.folder), study.engine.connect() as connection:
-        cursor = connection.connection.cursor()
-        cursor.execute("PRAGMA wal_checkpoint(TRUNCATE)")
-        is_busy = any(row[0] for row in cursor.fetchall())
-    if is_busy:
-        raise StudyError(
-            "The person is erased, but another program has the study open: what was erased stays "
-            "in the database's log until it closes.",
-            where=str(study.folder),
-            action="Close every program that uses the study.",
-        )

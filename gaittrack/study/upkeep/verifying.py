@@ -1,0 +1,57 @@
+"""Look for damage in a study.
+
+In comes a study, out comes a list of what is wrong, each with what to do about it.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Final
+
+from sqlalchemy import Connection
+
+from gaittrack.study.history import faults
+from gaittrack.study.originals import is_stored_as, kept_files, original_path
+from gaittrack.study.store import Study
+from gaittrack.study.upkeep.needed_originals import originals_of
+
+_MEND: Final = "import the recording again or copy that file out of a backup; its numbers are kept"
+_LEFT: Final = (
+    "an import was broken off, perhaps; run it again, or delete the file; erasing a person deletes "
+    "it too, for nobody knows whose it is"
+)
+
+
+def verify(study: Study) -> list[str]:
+    """Look for damage.
+
+    Returns
+    -------
+    list of str
+        What is wrong: the database's own checks, the chain of the history, originals that are
+        missing or changed, files that nothing refers to; and what to do. Empty for a sound study.
+    """
+    with study.read() as connection:
+        found = _database_faults(connection) + faults(connection)
+        originals = originals_of(connection)
+    paths = {original_path(study.folder, *key): (key[0], name) for key, name in originals.items()}
+    for path, (sha256, name) in paths.items():
+        if not path.is_file():
+            found.append(f"the original of {name} is missing: {_place(path)}: {_MEND}")
+        elif not is_stored_as(path, sha256):
+            found.append(f"the original of {name} was changed: {_place(path)}: delete it, {_MEND}")
+    strays = [path for path in kept_files(study.folder) if path not in paths]
+    return [*found, *(f"no trial refers to the file {_place(path)}: {_LEFT}" for path in strays)]
+
+
+def _place(path: Path) -> str:
+    return "/".join(path.parts[-3:])
+
+
+def _database_faults(connection: Connection) -> list[str]:
+    if connection.dialect.name != "sqlite":
+        return []
+    words = connection.exec_driver_sql("PRAGMA integrity_check").scalars().all()
+    loose = connection.exec_driver_sql("PRAGMA foreign_key_check").all()
+    found = [f"database: {word}" for word in words if word != "ok"]
+    return found + [f"database: a row of {row[0]} refers to nothing" for row in loose]
