@@ -19,6 +19,7 @@ from sqlalchemy import Connection, inspect, select, update
 from gaittrack.errors import StudyError
 from gaittrack.study.history import current_user, record
 from gaittrack.study.originals import PRIVATE_FILE
+from gaittrack.study.results.checksums import seal_results
 from gaittrack.study.tables import SCHEMA_VERSION, STUDY
 
 Step = Callable[[Connection], None]
@@ -53,12 +54,28 @@ def _add_mediolateral_stability(connection: Connection) -> None:
     connection.exec_driver_sql("ALTER TABLE visit ADD COLUMN mediolateral_stability TEXT")
 
 
+def _add_checksums(connection: Connection) -> None:
+    """Add checksums of results, filled when every step is taken; kept changes are made anew."""
+    names = ("words_checksum", "numbers_checksum", "events_checksum", "means_checksum")
+    column = "VARCHAR(64) DEFAULT '' NOT NULL"
+    for statement in (
+        *(f"ALTER TABLE result ADD COLUMN {name} {column}" for name in names),
+        f"ALTER TABLE kept_changes ADD COLUMN checksum {column}",
+        "DELETE FROM kept_changes",
+    ):
+        connection.exec_driver_sql(statement)
+
+
 STEPS: Final[dict[int, Step]] = {
     1: _add_landmarks_and_events,
     2: _add_kept_changes,
     3: _add_mediolateral_stability,
+    4: _add_checksums,
 }
-"""From each earlier version to the next. A step speaks SQL only: ``tables.py`` changes after it."""
+"""From each earlier version to the next. A step speaks SQL only: ``tables.py`` changes after it. A
+step that changes what results of version 5 or later say has to give them new checksums itself, and
+only to those that held before."""
+_FIRST_WITH_CHECKSUMS: Final = 5
 
 
 def migrate(connection: Connection, folder: Path, database: Path) -> tuple[int, str]:
@@ -98,6 +115,8 @@ def migrate(connection: Connection, folder: Path, database: Path) -> tuple[int, 
     kept = _back_up(connection, database, found)
     for version in range(found, SCHEMA_VERSION):
         STEPS[version](connection)
+    if found < _FIRST_WITH_CHECKSUMS:
+        seal_results(connection)  # last: steps change what results say
     connection.execute(update(STUDY).values(schema_version=SCHEMA_VERSION))
     after = {"from": found, "to": SCHEMA_VERSION, "backup": kept}
     record(connection, "migrate", who=current_user(), after=after)

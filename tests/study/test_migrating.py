@@ -112,6 +112,10 @@ BACK_TO_VERSION_1 = (
     "ALTER TABLE trial DROP COLUMN events_file_name",
     "ALTER TABLE trial DROP COLUMN events_sha256",
     "ALTER TABLE visit DROP COLUMN mediolateral_stability",
+    *(
+        f"ALTER TABLE result DROP COLUMN {name}_checksum"
+        for name in ("words", "numbers", "events", "means")
+    ),
     "UPDATE study SET schema_version = 1",
 )
 

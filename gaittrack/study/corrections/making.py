@@ -22,6 +22,7 @@ from gaittrack.measured_walk import RefusedFile, Result
 from gaittrack.read import read_trial
 from gaittrack.study.corrections.applying import Correction, map_with
 from gaittrack.study.history import record
+from gaittrack.study.results.checksums import damaged_result, events_hold
 from gaittrack.study.results.keeping import KnownTrial, bump_version, keep_result
 from gaittrack.study.results.measuring import Recording, measure_recording
 from gaittrack.study.results.sources import recording_of
@@ -117,6 +118,7 @@ def exclude_stride(
 ) -> Result | None:
     """Keep a stride (``left-02``) out of all measures; as :func:`move_event`."""
     with study.read() as connection:
+        _refuse_damaged(connection, trial)
         row = connection.execute(select(RESULT.c.cycles).where(RESULT.c.trial_id == trial.id))
         cycles = {one["id"]: one for one in json.loads(row.scalar() or "[]")}
     if cycle not in cycles:
@@ -265,7 +267,13 @@ def _events(study: Study, trial: KnownTrial, side: Side, kind: EventKind) -> lis
         .order_by(EVENT.c.time_s)
     )
     with study.read() as connection:
+        _refuse_damaged(connection, trial)
         return [dict(row) for row in connection.execute(query).mappings()]
+
+
+def _refuse_damaged(connection: Connection, trial: KnownTrial) -> None:
+    if not events_hold(connection, trial.id):
+        raise damaged_result(trial.place)
 
 
 def _event(
@@ -285,6 +293,7 @@ def _event(
 
 def _refuse_outside(study: Study, trial: KnownTrial, time_s: float) -> None:
     with study.read() as connection:
+        _refuse_damaged(connection, trial)
         row = connection.execute(select(RESULT.c.facts).where(RESULT.c.trial_id == trial.id))
         facts = json.loads(row.scalar() or "{}")
     rate_hz = facts.get("rate_hz")

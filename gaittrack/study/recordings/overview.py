@@ -1,7 +1,7 @@
 """Who is in a study at a glance, and what waits there for somebody.
 
 In comes a study, out come one line per person and the walks of each that should be looked at, could
-not be measured, or have a stale result. Both come from queries alone; no curve is decoded.
+not be measured, or have a stale or damaged result. No curve is decoded.
 """
 
 from __future__ import annotations
@@ -15,7 +15,11 @@ from typing import Any, Final
 from sqlalchemy import Connection, case, func, select
 
 from gaittrack.study.laboratory import MAP
-from gaittrack.study.recordings.reviewing import reasons_to_look, trials_of_person
+from gaittrack.study.recordings.reviewing import (
+    DAMAGED_WORDS,
+    reasons_to_look,
+    trials_of_person,
+)
 from gaittrack.study.results.keeping import stale_trials
 from gaittrack.study.store import Study
 from gaittrack.study.tables import CONDITION, HISTORY, PERSON, TRIAL, VISIT
@@ -64,7 +68,7 @@ class Waiting:
     refused : tuple of int
         Could not be measured.
     stale : tuple of int
-        Their result is not of today's software and settings.
+        Their result is damaged or not of today's software and settings.
     """
 
     to_look_at: tuple[int, ...] = ()
@@ -151,7 +155,7 @@ def waiting_of_all(study: Study) -> Iterator[tuple[int, Waiting]]:
 def _sorted_out(study: Study, person_id: int, stale: set[int]) -> Waiting:
     with study.read() as connection:
         trials = trials_of_person(connection, person_id)
-    no_numbers = (_REFUSED, _NOT_MEASURED)
+    no_numbers = (_REFUSED, _NOT_MEASURED, DAMAGED_WORDS)
     return Waiting(
         tuple(one.trial.id for one in trials if one.reasons and one.reasons not in no_numbers),
         tuple(one.trial.id for one in trials if one.reasons == _REFUSED),

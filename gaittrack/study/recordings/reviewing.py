@@ -18,10 +18,12 @@ from gaittrack.errors import StudyError
 from gaittrack.study.corrections.applying import EXCLUDED, CorrectionKind
 from gaittrack.study.corrections.making import corrections_of
 from gaittrack.study.history import entries
+from gaittrack.study.results.checksums import WORD_COLUMNS, words_hold
 from gaittrack.study.results.keeping import KnownTrial
 from gaittrack.study.tables import CONDITION, CORRECTION, PERSON, RESULT, TRIAL, VISIT
 
 TrialKind = Literal["walk", "standing"]
+DAMAGED_WORDS: Final = ("stored result damaged: measure it again",)
 _CHANGES: Final = frozenset(get_args(CorrectionKind))
 
 
@@ -88,7 +90,7 @@ def trials_of_person(connection: Connection, person_id: int) -> list[ListedTrial
         Within a condition walks that wait for a look come first, standing trials last.
     """
     query = (
-        _trials(RESULT.c.refusal, RESULT.c.problems, RESULT.c.cycles)
+        _trials(TRIAL.c.sha256, *WORD_COLUMNS)
         .where(PERSON.c.id == person_id)
         .order_by(VISIT.c.number, VISIT.c.code, CONDITION.c.code, TRIAL.c.code)
     )
@@ -132,6 +134,8 @@ def _listed(row: Row[Any], is_looked_at: bool) -> ListedTrial:
     reasons: tuple[str, ...] = ()
     if row.kind == "walk" and row.refusal is None:
         reasons = ("not measured yet",)
+    elif row.kind == "walk" and not words_hold(row._mapping):
+        reasons = DAMAGED_WORDS
     elif row.kind == "walk" and not is_looked_at:
         reasons = reasons_to_look(row.refusal, json.loads(row.problems), json.loads(row.cycles))
     return ListedTrial(

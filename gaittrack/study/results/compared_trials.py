@@ -14,6 +14,7 @@ from typing import Any
 
 from sqlalchemy import Connection, select
 
+from gaittrack.study.results.checksums import DAMAGED
 from gaittrack.study.results.comparing import StoredComparison
 from gaittrack.study.results.keeping import KnownTrial, stale_trials
 from gaittrack.study.store import Study
@@ -84,6 +85,8 @@ def _rows(connection: Connection, condition_ids: Iterable[int]) -> list[dict[str
 
 def _compared(row: dict[str, Any], found: StoredComparison, stale: str) -> ComparedTrial:
     names = ("id", "version", "person", "visit", "condition", "code", "file_name")
+    if stale == DAMAGED:
+        row |= {"refusal": DAMAGED, "cycles": "[]"}
     cycles = json.loads(row["cycles"] or "[]")
     why_not = NOT_MEASURED if row["refusal"] is None else row["refusal"]
     stamp = (row["sha256"], row["software_version"] or "", row["settings_hash"] or "")
