@@ -40,7 +40,7 @@ _MEAN: Final = ("side", "measure", "value", "n_defined", "n_not_defined", "reaso
 _RESULTS_AT_ONCE: Final = 100
 
 Row = Mapping[Any, Any]
-Rows = dict[int, list[Row]]
+Rows = dict[int, list[Sequence[Any]]]
 
 
 class DamagedResultError(StudyError):
@@ -59,12 +59,23 @@ def checksums(
     result, events, means : mappings
         Rows of ``result``, ``event`` and ``trial_mean``, with or without more columns.
     """
+    return _checksums(
+        sha256,
+        result,
+        [[row[name] for name in _EVENT] for row in events],
+        [[row[name] for name in _MEAN] for row in means],
+    )
+
+
+def _checksums(
+    sha256: str, result: Row, events: Iterable[Sequence[Any]], means: Iterable[Sequence[Any]]
+) -> dict[str, str]:
     words = _of_words(sha256, result)
     return {
         "words_checksum": words,
         "numbers_checksum": _of_numbers(words, result),
-        "events_checksum": _of_rows(words, events, _EVENT),
-        "means_checksum": _of_rows(words, means, _MEAN),
+        "events_checksum": _of_rows(words, events),
+        "means_checksum": _of_rows(words, means),
     }
 
 
@@ -142,8 +153,8 @@ def events_hold(connection: Connection, trial_id: int) -> bool:
     row = connection.execute(query).mappings().first()
     if row is None:
         return True
-    events = _named(connection, EVENT, [trial_id])[trial_id]
-    own = _of_rows(row["words_checksum"], events, _EVENT)
+    events = _by_trial(connection, EVENT, _EVENT, [trial_id])[trial_id]
+    own = _of_rows(row["words_checksum"], events)
     return words_hold(row) and bool(row["events_checksum"] == own)
 
 
@@ -157,7 +168,7 @@ def seal_results(connection: Connection) -> None:
         events, means = _rows_of_results(connection, [row["trial_id"] for row in rows])
         for row in rows:
             key = row["trial_id"]
-            own = checksums(row["sha256"], row, events[key], means[key])
+            own = _checksums(row["sha256"], row, events[key], means[key])
             connection.execute(change.values(own), {"trial": key})
 
 
@@ -173,21 +184,24 @@ def _stored(connection: Connection, wanted: ColumnElement[bool]) -> Iterator[Seq
 
 
 def _rows_of_results(connection: Connection, trial_ids: Sequence[int]) -> tuple[Rows, Rows]:
-    return _named(connection, EVENT, trial_ids), _named(connection, TRIAL_MEAN, trial_ids)
+    """Return events and walk values by their trial."""
+    events = _by_trial(connection, EVENT, _EVENT, trial_ids)
+    return events, _by_trial(connection, TRIAL_MEAN, _MEAN, trial_ids)
 
 
-def _named(connection: Connection, table: Table, trial_ids: Sequence[int]) -> Rows:
-    """Return the rows of a table by their trial."""
+def _by_trial(
+    connection: Connection, table: Table, names: Sequence[str], trial_ids: Sequence[int]
+) -> Rows:
     found: Rows = {trial_id: [] for trial_id in trial_ids}
-    query = select(table).where(table.c.trial_id.in_(trial_ids))
-    for row in connection.execute(query).mappings():
-        found[row["trial_id"]].append(row)
+    query = select(table.c.trial_id, *(table.c[name] for name in names))
+    for trial_id, *values in connection.execute(query.where(table.c.trial_id.in_(trial_ids))):
+        found[trial_id].append(values)
     return found
 
 
 def _rows_hold(row: Row, events: Rows, means: Rows) -> bool:
     words, key = row["words_checksum"], row["trial_id"]
-    now = _of_rows(words, events[key], _EVENT), _of_rows(words, means[key], _MEAN)
+    now = _of_rows(words, events[key]), _of_rows(words, means[key])
     return now == (row["events_checksum"], row["means_checksum"])
 
 
@@ -199,14 +213,11 @@ def _of_numbers(words: str, row: Row) -> str:
     return _of_texts(words, row["layout"], row["numbers"])
 
 
-def _of_rows(words: str, rows: Iterable[Row], names: Sequence[str]) -> str:
+def _of_rows(words: str, rows: Iterable[Sequence[Any]]) -> str:
     """Return the checksum of rows in any order: databases promise none."""
-    lines = [json.dumps([_plain(row[name]) for name in names]) for row in rows]
-    return _of_texts(words, *sorted(lines))
-
-
-def _plain(value: Any) -> Any:
-    return value + 0.0 if isinstance(value, float) else value  # SQLite keeps no minus before zero
+    # SQLite keeps no minus before zero.
+    plain = ([one + 0.0 if isinstance(one, float) else one for one in row] for row in rows)
+    return _of_texts(words, *sorted(map(json.dumps, plain)))
 
 
 def _of_texts(*texts: str | bytes) -> str:
