@@ -75,7 +75,7 @@ STEPS: Final[dict[int, Step]] = {
 """From each earlier version to the next. A step speaks SQL only: ``tables.py`` changes after it. A
 step that changes what results of version 5 or later say has to give them new checksums itself, and
 only to those that held before."""
-_FIRST_WITH_CHECKSUMS: Final = 5
+FIRST_WITH_CHECKSUMS: Final = 5
 
 
 def migrate(connection: Connection, folder: Path, database: Path) -> tuple[int, str]:
@@ -115,7 +115,7 @@ def migrate(connection: Connection, folder: Path, database: Path) -> tuple[int, 
     kept = _back_up(connection, database, found)
     for version in range(found, SCHEMA_VERSION):
         STEPS[version](connection)
-    if found < _FIRST_WITH_CHECKSUMS:
+    if found < FIRST_WITH_CHECKSUMS:
         seal_results(connection)  # last: steps change what results say
     connection.execute(update(STUDY).values(schema_version=SCHEMA_VERSION))
     after = {"from": found, "to": SCHEMA_VERSION, "backup": kept}
