@@ -19,9 +19,9 @@ from dashboards.for_the_person import screen as for_the_person
 from dashboards.people import screen as people
 from dashboards.progress import screen as progress
 from dashboards.shell import bars
+from dashboards.shell.dash_private import LeanDash
 from dashboards.shell.doors import hang
 from dashboards.shell.place import Doors
-from dashboards.shell.scripts import LeanDash
 from dashboards.walks import screen as walks
 from gaittrack.study.store import Study
 

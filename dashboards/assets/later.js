@@ -1,4 +1,4 @@
-/* Scripts that are read when a screen asks for them: see dashboards/scripts.py. */
+/* Scripts that are read when a screen asks for them: see dashboards/shell/dash_private.py. */
 (function () {
   'use strict';
   const { createElement, lazy, Suspense } = window.React;

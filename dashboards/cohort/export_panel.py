@@ -13,7 +13,7 @@ from typing import IO, Any, Final, cast
 import dash_mantine_components as dmc
 from dash import Dash, Input, Output, State, dcc, html, no_update
 from dash.development.base_component import Component
-from flask import Response, send_file
+from flask import Response
 
 from dashboards.cohort.compared_people import CohortMemory
 from dashboards.cohort.filters import CONTROLS, wanted_of
@@ -21,6 +21,7 @@ from dashboards.parts import ids
 from dashboards.parts.controls import table
 from dashboards.shell.access import require
 from dashboards.shell.bars import say
+from dashboards.shell.handing_out import hand_out_file
 from dashboards.shell.jobs import Job, Jobs
 from gaittrack.cohort.deidentify import LEAST_ALIKE, AnonymityReport, Release
 from gaittrack.cohort.export import ExportOptions
@@ -99,9 +100,7 @@ def register(app: Dash, study: Study, memory: CohortMemory) -> None:
 
     def download(key: str) -> Response:
         require("export")
-        file: IO[bytes] = jobs.find(key).done[0]
-        file.seek(0)
-        return send_file(file, "application/zip", as_attachment=True, download_name=FILE_NAME)
+        return hand_out_file(jobs.find(key).done[0], FILE_NAME, "application/zip")
 
     app.server.add_url_rule(f"{ROUTE}<key>", view_func=download)
 

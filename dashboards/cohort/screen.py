@@ -208,7 +208,12 @@ def _progress(look: Look) -> list[Component]:
     if problems:
         items = [html.Li(f"{person}: {why}") for person, why in problems.items()]
         parts.append(
-            html.Details([html.Summary(f"{len(items)} people are left out"), html.Ul(items)])
+            html.Details(
+                [
+                    html.Summary(f"{len(items)} people are left out, whole or in part"),
+                    html.Ul(items),
+                ]
+            )
         )
     return parts
 

@@ -16,6 +16,7 @@ from dashboards.compare.curve_panel import angles
 from dashboards.parts.controls import aria, picture, table
 from dashboards.parts.facts_shown import visit_facts
 from dashboards.parts.markup import pressing
+from dashboards.shell.handing_out import WHY_NOT
 from gaittrack.compare.comparison import Comparison
 from gaittrack.compare.condition import field_words
 from gaittrack.compare.row_words import (
@@ -64,7 +65,11 @@ _ROW_PX: Final = 34.0
 
 
 def body(
-    found: StoredComparison, trials: Sequence[ComparedTrial], visits: Sequence[VisitFacts]
+    found: StoredComparison,
+    trials: Sequence[ComparedTrial],
+    visits: Sequence[VisitFacts],
+    *,
+    may_export: bool,
 ) -> list[Component]:
     """Return everything below the fields.
 
@@ -72,6 +77,8 @@ def body(
     ----------
     visits : sequence of VisitFacts
         What was found at the visits that are compared.
+    may_export : bool
+        Whether the visitor may take pages away.
     """
     comparison = found.comparison
     return [
@@ -81,7 +88,7 @@ def body(
         *visit_facts(visits, EXAMINATION, EXAMINED),
         *(part for name in _others(comparison) for part in _against(comparison, name)),
         html.P(reading(comparison), className="soft"),
-        _papers(found),
+        _papers(found) if may_export else html.P(WHY_NOT, className="soft no-print"),
         html.H2("Is the comparison fair?"),
         *_fairness(comparison),
         html.H2("Change"),

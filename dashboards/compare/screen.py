@@ -32,7 +32,8 @@ from dashboards.compare.which_conditions import CONDITIONS, REFERENCE, VISITS
 from dashboards.parts import ids
 from dashboards.parts.controls import choose_first
 from dashboards.parts.markup import still
-from dashboards.shell.access import require
+from dashboards.shell.access import require, visitor
+from dashboards.shell.handing_out import file_output, file_place, hand_out_page
 from dashboards.walks.measured_walks import WalkMemory
 from gaittrack.errors import StudyError
 from gaittrack.file_comparison import FileComparison
@@ -45,7 +46,7 @@ from gaittrack.study.results.first_choice import ComparisonChoice, first_choice
 from gaittrack.study.store import Study
 
 CHOOSING, BODY, PICKED = "compare-choosing", "compare-body", "compare-picked"
-WINDOW, DOWNLOAD = "compare-window", "compare-download"
+WINDOW, PAGES = "compare-window", "compare"
 _CHOICE: Final = (State(ids.CHOICE, "data"), State(PICKED, "data"))
 
 
@@ -69,7 +70,7 @@ def layout(study: Study) -> Component:
             html.Div(id=CHOOSING),
             dcc.Loading(html.Div(id=BODY), delay_show=400),
             window,
-            dcc.Download(id=DOWNLOAD),
+            file_place(PAGES),
         ]
     )
 
@@ -209,8 +210,9 @@ def _show(
 
 def _compared(looks: Looks, choice: ComparisonChoice) -> list[Any]:
     found = looks.comparisons.compared(looks.study, choice)
-    visits = _visits(looks, choice.conditions)
-    return still(comparison_parts.body(found, compared_trials(looks.study, found), visits))
+    visits, trials = _visits(looks, choice.conditions), compared_trials(looks.study, found)
+    may_export = "export" in visitor().rights
+    return still(comparison_parts.body(found, trials, visits, may_export=may_export))
 
 
 def _picked(person: int, choice: ComparisonChoice) -> dict[str, Any]:
@@ -297,33 +299,33 @@ def _register_below(app: Dash, looks: Looks) -> None:
 
 def _register_pages(app: Dash, looks: Looks) -> None:
     @app.callback(
-        Output(DOWNLOAD, "data"),
+        file_output(PAGES),
         Input(PAPER, "n_clicks"),
         *_CHOICE,
         prevent_initial_call=True,
     )
     def write_paper(clicks: int | None, choice: Any, picked: Any) -> Any:
-        require("view")
+        require("export")
         if not clicks:
             return unchanged
         page = clinic_page(looks.study, looks.compared(choice, picked))
-        return {"content": page, "filename": "page-for-the-file.html", "type": "text/html"}
+        return hand_out_page(page, "page-for-the-file.html")
 
     @app.callback(
-        Output(DOWNLOAD, "data", allow_duplicate=True),
+        file_output(PAGES, is_shared=True),
         Input(EVERYTHING, "n_clicks"),
         *_CHOICE,
         running=[(Output(EVERYTHING, "disabled"), True, False)],
         prevent_initial_call=True,
     )
     def write_everything(clicks: int | None, choice: Any, picked: Any) -> Any:
-        require("view")
+        require("export")
         if not clicks:
             return unchanged
         found = looks.compared(choice, picked)
         visits = _visits(looks, picked["conditions"])
         page = comparison_page(_with_all_curves(looks, found, picked), visits)
-        return {"content": page, "filename": "comparison.html", "type": "text/html"}
+        return hand_out_page(page, "comparison.html")
 
 
 def _visits(looks: Looks, conditions: Collection[int]) -> Sequence[VisitFacts]:

@@ -11,12 +11,13 @@ from collections.abc import Sequence
 from typing import Any, Final
 
 import dash_mantine_components as dmc
-from dash import Dash, Input, Output, State, dcc, html
+from dash import Dash, Input, Output, State, html
 from dash.development.base_component import Component
 
 from dashboards.parts import ids
 from dashboards.parts.controls import choose_first
 from dashboards.shell.access import require
+from dashboards.shell.handing_out import file_output, file_place, hand_out_page
 from gaittrack.report.language import language, language_codes
 from gaittrack.report.patient import PagePoint, PersonPage, person_page
 from gaittrack.report.person_html import person_html
@@ -43,7 +44,7 @@ def layout(study: Study) -> Component:
     return html.Div(
         [
             html.Div(controls, className="row no-print"),
-            dcc.Download(id="for-the-person-file"),
+            file_place("for-the-person"),
             html.Div(html.H1(_TITLE), id="for-the-person-page"),
         ]
     )
@@ -119,7 +120,7 @@ def _register_page(app: Dash, study: Study) -> None:
 
 def _register_file(app: Dash, study: Study) -> None:
     @app.callback(
-        Output("for-the-person-file", "data"),
+        file_output("for-the-person"),
         Input("for-the-person-save", "n_clicks"),
         State("for-the-person-pair", "value"),
         State("for-the-person-language", "value"),
@@ -131,7 +132,7 @@ def _register_file(app: Dash, study: Study) -> None:
         page = write_page(study, choice, pair, code)
         if page is None:
             return None
-        return {"content": person_html(page), "filename": FILE_NAME, "type": "text/html"}
+        return hand_out_page(person_html(page), FILE_NAME)
 
 
 def _views(study: Study, choice: dict[str, int] | None) -> list[PersonView]:

@@ -16,6 +16,8 @@ from typing import Any, Final
 from dash import html
 from dash.development.base_component import Component
 
+from dashboards.shell.dash_private import Markup, html_element
+
 _NAMES: Final = {
     **{"className": "class", "colSpan": "colspan", "rowSpan": "rowspan"},
     **{"htmlFor": "for", "tabIndex": "tabindex", "viewBox": "viewBox"},
@@ -36,29 +38,6 @@ _SAME: Final = {
 _VOID: Final = {"br", "hr", "img"}
 _OPEN_TO_JOINING: Final = (html.Div, html.Section, html.Article, html.Details)
 """Where parts may be joined: a box among the parts of a table or a list would not be HTML."""
-
-
-class Markup(Component):
-    """Ready HTML, shown by ``assets/markup.js``; it takes no room of its own.
-
-    Parameters
-    ----------
-    html : str
-        Every text from elsewhere in it is escaped.
-    """
-
-    _children_props: list[str] = []
-    _base_nodes: list[str] = []
-    _namespace = "gaittrack"
-    _type = "Markup"
-    _prop_names = ["html"]  # noqa: RUF012  as Dash's own components have it
-    _valid_wildcard_attributes: list[str] = []
-    available_properties = _prop_names
-    available_wildcard_properties: list[str] = []
-
-    def __init__(self, html: str) -> None:
-        super().__init__(html=html)  # type: ignore[no-untyped-call]
-        self.html = html
 
 
 def pressing(store: str, value: Any) -> dict[str, Any]:
@@ -130,25 +109,22 @@ def html_of(part: Any) -> str | None:
     if isinstance(part, Markup):
         return str(part.html)
     if isinstance(part, Component):
-        return _element(part) if part._namespace == "dash_html_components" else None
+        return _element(part)
     inside = [html_of(each) for each in part]
     return None if None in inside else "".join(filter(None, inside))
 
 
 def _element(part: Component) -> str | None:
-    properties = {name: value for name, value in vars(part).items() if _is_given(name)}
+    found = html_element(part)
+    if found is None:
+        return None
+    name, properties = found
     inside = html_of(properties.pop("children", None))
     attributes = _attributes(properties)
     if inside is None or attributes is None:
         return None
-    name = part._type.lower()
     end = "" if name in _VOID else f"</{name}>"
     return f"<{name}{attributes}>{inside}{end}"
-
-
-def _is_given(name: str) -> bool:
-    """Tell what was given to a component from what it knows of itself."""
-    return not name.startswith(("_", "available_"))
 
 
 def _attributes(properties: Mapping[str, Any]) -> str | None:

@@ -95,7 +95,10 @@ def whole(people: Sequence[ListedPerson], counts: Counts, *, is_counted: bool) -
     totals = [
         (sum(len(one.to_look_at) for one in counts.values()), "to look at"),
         (sum(len(one.refused) for one in counts.values()), "could not be measured"),
-        (n_stale(counts), "stale: measured with other software, settings or corrections"),
+        (
+            n_stale(counts),
+            "stale: measured with other software, settings or corrections, or damaged",
+        ),
     ]
     said = [f"{_many(n, 'walk', 'walks')} {words}" for n, words in totals if n]
     return [first, html.P(f"Waiting: {'; '.join(said)}." if said else "Nothing waits.")]

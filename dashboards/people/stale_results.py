@@ -1,4 +1,4 @@
-"""Measure stale results again, from the screen People, with progress and a way to stop.
+"""Measure stale and damaged results again, from the screen People, with progress and a way to stop.
 
 In comes a click of somebody who may edit, out come results of today's software and settings.
 """
@@ -111,7 +111,7 @@ def _register_progress(app: Dash, jobs: Jobs) -> None:
 
 def _measured_again(study: Study, who: str) -> Iterator[tuple[str, str]]:
     """Measure one walk after the other; give its place and why it was refused, or ""."""
-    trials = [trial for trial, _ in stale_trials(study)]
+    trials = [trial for trial, _ in stale_trials(study, is_thorough=True)]
     for trial, result in recompute(study, trials, who=who):
         yield trial.place, str(result.error) if isinstance(result, RefusedFile) else ""
 

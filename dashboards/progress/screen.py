@@ -101,7 +101,10 @@ def _summary(found: Following) -> Iterator[Component]:
         yield html.Section(
             [
                 html.H2("Not up to date"),
-                html.P("Measured with other software, settings or corrections than today's:"),
+                html.P(
+                    "Damaged and not used, or measured with other software, settings or "
+                    "corrections than today's:"
+                ),
                 html.Ul([html.Li(text) for text in found.stale]),
                 html.P("Measure them again on the screen People before you rely on them."),
             ],

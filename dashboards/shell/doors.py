@@ -16,6 +16,7 @@ from werkzeug.exceptions import HTTPException
 from werkzeug.wrappers import Response as AnyResponse
 
 from dashboards.shell.access import NotAllowedError, Visitor
+from dashboards.shell.dash_private import SUITES, UPDATE
 from dashboards.shell.place import Doors
 from dashboards.shell.plain_pages import STYLE, page, refusal
 from dashboards.shell.sessions import Session
@@ -27,13 +28,12 @@ from gaittrack.study.upkeep.users import RIGHTS, read_users
 LOG: Final = logging.getLogger("gaittrack.dashboard")
 START: Final = "/start"
 """The opened address: ``/start?token=…``; the page goes on at once, so that it is not kept."""
-UPDATE: Final = "/_dash-update-component"
 UPLOAD: Final = "/upload"
 """Beginning of the addresses that take files."""
 MOST_UPLOAD_BYTES: Final = 300 * 1024 * 1024
 MOST_UPDATE_BYTES: Final = 8 * 1024 * 1024
 MOST_FORM_BYTES: Final = 16 * 1024
-_PROGRAM: Final = ("/_dash-component-suites/", "/assets/")
+_PROGRAM: Final = (SUITES, "/assets/")
 """Scripts and styles, the only answers that a browser may keep."""
 
 

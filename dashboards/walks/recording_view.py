@@ -25,6 +25,7 @@ from gaittrack.figures.quality import FIRST_SHOWN_S, draw_side, has_feet
 from gaittrack.figures.sheet_curves import draw_sheet_curves
 from gaittrack.measured_walk import MeasuredWalk, Result
 from gaittrack.study.recordings.reviewing import TrialKind, known_trial, trial_history
+from gaittrack.study.results.checksums import damaged_results
 from gaittrack.study.results.keeping import KnownTrial
 from gaittrack.study.results.sources import recording_of, settings_hash
 from gaittrack.study.store import Study
@@ -44,7 +45,7 @@ class ShownTrial:
     result : MeasuredWalk, RefusedFile or None
         Measured with today's software and settings; None for a standing trial.
     is_stale : bool
-        Whether the stored result is of another version or other settings.
+        Whether the stored result is damaged, or of another version or other settings.
     standing : str
         Name of its standing trial; empty without one.
     entries : list of dict
@@ -80,7 +81,9 @@ def look_at(study: Study, memory: WalkMemory, trial_id: int) -> ShownTrial:
                 RESULT.c.trial_id == trial_id
             )
         ).first()
+        is_damaged = damaged_results(connection, TRIAL.c.id == trial_id, is_thorough=True)
     is_stale = stamp is None or tuple(stamp) != (__version__, settings_hash(recording))
+    is_stale |= bool(is_damaged)
     result = memory.measured(recording) if kind == "walk" else None
     return ShownTrial(trial, kind, result, kind == "walk" and is_stale, standing, entries)
 
@@ -108,8 +111,9 @@ def facts(shown: ShownTrial, walk: MeasuredWalk, *, may_edit: bool) -> list[Comp
 
 
 STALE: Final = (
-    "The stored numbers of this walk are of an older version or of other settings than what is "
-    "shown here. Compare and Progress use the stored ones until it is measured again."
+    "The stored numbers of this walk are damaged, or of an older version or of other settings than "
+    "what is shown here. Compare and Progress use the stored ones, damaged ones left out, until it "
+    "is measured again."
 )
 
 

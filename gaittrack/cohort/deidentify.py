@@ -153,6 +153,7 @@ def closed(source: CohortSource, ids: Mapping[str, str]) -> CohortSource:
         exclusions=_exclusions(source.exclusions, places),
         floors=source.floors,
         typical=source.typical,
+        damaged={places[key]: count for key, count in source.damaged.items()},
     )
 
 

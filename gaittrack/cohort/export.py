@@ -156,6 +156,7 @@ def _facts(
         smallest_group=report.smallest,
         n_groups_below=report.n_groups_below,
         selection=options.selection.words,
+        n_damaged=sum(clean.damaged.values()),
         override_reason="" if report.is_met else options.override_reason.strip(),
     )
 

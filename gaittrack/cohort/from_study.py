@@ -9,7 +9,7 @@ from __future__ import annotations
 import hashlib
 import json
 from collections.abc import Mapping, Sequence
-from dataclasses import asdict
+from dataclasses import asdict, dataclass, field
 from typing import Any, Final
 
 import pandas as pd
@@ -32,6 +32,7 @@ from gaittrack.reasons import from_plain
 from gaittrack.study.history import record
 from gaittrack.study.laboratory import laboratory_floors_of, laboratory_typical_of
 from gaittrack.study.people.enrolled import condition_of
+from gaittrack.study.results.checksums import DamagedResultError
 from gaittrack.study.results.packing import stored_walks
 from gaittrack.study.store import Study
 from gaittrack.study.tables import CONDITION, CORRECTION, PERSON, RESULT, SETTING, TRIAL, VISIT
@@ -64,7 +65,7 @@ def cohort_source(
     Returns
     -------
     CohortSource
-        Refused recordings give no walk.
+        Refused recordings give no walk, nor do damaged results.
 
     Raises
     ------
@@ -72,13 +73,14 @@ def cohort_source(
         The study cannot be read, or a result is packed by a newer version.
     """
     with study.read() as connection:
-        walks, rejected = _walks(connection, people, track) if with_walks else ([], {})
+        walks = _walks(connection, people, track) if with_walks else _Walks()
         return CohortSource(
             people=_people(connection, people),
             visits=_visits(connection, people),
             conditions=_conditions(connection, people),
-            walks=tuple(walks),
-            rejected=rejected,
+            walks=tuple(walks.found),
+            rejected=walks.rejected,
+            damaged=walks.damaged,
             exclusions=_exclusions(connection, people),
             floors=laboratory_floors_of(connection),
             typical=laboratory_typical_of(connection),
@@ -129,26 +131,33 @@ def _conditions(connection: Connection, people: Sequence[str] | None) -> dict[Pl
     }
 
 
-def _walks(
-    connection: Connection, people: Sequence[str] | None, track: Track
-) -> tuple[list[CohortWalk], dict[PlaceKey, tuple[RejectedCycle, ...]]]:
-    """Return the walks in a fixed order, and the cycles that were not kept."""
+@dataclass(slots=True)
+class _Walks:
+    """Walks in a fixed order, the cycles that were not kept, and how many results are damaged."""
+
+    found: list[CohortWalk] = field(default_factory=list)
+    rejected: dict[PlaceKey, tuple[RejectedCycle, ...]] = field(default_factory=dict)
+    damaged: dict[PlaceKey, int] = field(default_factory=dict)
+
+
+def _walks(connection: Connection, people: Sequence[str] | None, track: Track) -> _Walks:
     wanted = _of(select(TRIAL.c.code, TRIAL.c.sha256, TRIAL.c.file_name, RESULT, *_PLACE), people)
-    query = wanted.select_from(_DOWN_TO_TRIAL.join(RESULT)).where(
-        TRIAL.c.kind == "walk", RESULT.c.refusal == ""
-    )
+    query = wanted.select_from(_DOWN_TO_TRIAL.join(RESULT)).where(TRIAL.c.kind == "walk")
     n_rows = connection.execute(select(func.count()).select_from(query.subquery())).scalar_one()
     found = connection.execute(query.order_by(*_PLACE, TRIAL.c.code)).mappings()
-    walks: list[CohortWalk] = []
-    rejected: dict[PlaceKey, tuple[RejectedCycle, ...]] = {}
+    walks = _Walks()
     for each in track("Reading walks", found, n_rows):
         row = dict(each)
         place = (row["person"], row["visit"], row["condition"])
-        rejected[place] = (*rejected.get(place, ()), *_rejected(row))
-        records = stored_walks(row, row, condition=place[2], session=place[1])
+        try:
+            records = stored_walks(row, row, condition=place[2], session=place[1])
+        except DamagedResultError:
+            walks.damaged[place] = walks.damaged.get(place, 0) + 1
+            continue
+        walks.rejected[place] = (*walks.rejected.get(place, ()), *_rejected(row))
         version = row["software_version"]
-        walks += [CohortWalk(place[0], place[1], one, version) for one in records]
-    return walks, rejected
+        walks.found += [CohortWalk(place[0], place[1], one, version) for one in records]
+    return walks
 
 
 def _rejected(row: Mapping[str, Any]) -> list[RejectedCycle]:

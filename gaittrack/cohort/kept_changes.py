@@ -20,6 +20,7 @@ from sqlalchemy import Connection, delete, insert, select
 
 from gaittrack.cohort.from_study import person_stamps
 from gaittrack.errors import StudyError
+from gaittrack.study.results.checksums import kept_checksum
 from gaittrack.study.store import Study
 from gaittrack.study.tables import KEPT_CHANGES, PERSON
 
@@ -46,16 +47,20 @@ class Kept:
 
 
 def kept_changes(connection: Connection, stamps: Mapping[str, str]) -> Kept:
-    """Return what was kept of people and still holds.
+    """Return what was kept of people and still holds; what was damaged does not.
 
     Parameters
     ----------
     stamps : mapping of person to str
         Of what the changes would be made from today; only these people are looked at.
     """
-    query = select(PERSON.c.code, KEPT_CHANGES.c.stamp, KEPT_CHANGES.c.content)
-    rows = connection.execute(query.select_from(KEPT_CHANGES.join(PERSON)))
-    found = {code: _unpacked(text) for code, stamp, text in rows if stamps.get(code) == stamp}
+    kept = (KEPT_CHANGES.c.stamp, KEPT_CHANGES.c.content, KEPT_CHANGES.c.checksum)
+    rows = connection.execute(select(PERSON.c.code, *kept).select_from(KEPT_CHANGES.join(PERSON)))
+    found = {
+        code: _unpacked(text)
+        for code, stamp, text, checksum in rows
+        if stamps.get(code) == stamp and checksum == kept_checksum(stamp, text)
+    }
     filled = [one for one in found.values() if one and not isinstance(one, str)]
     names = list(filled[0]) if filled else []
     columns = {name: list(chain.from_iterable(one[name] for one in filled)) for name in names}
@@ -80,7 +85,7 @@ def keep_changes(study: Study, compared: Mapping[str, Compared], stamps: Mapping
             same = [code for code in compared if today.get(code) == stamps[code]]
             query = select(PERSON.c.code, PERSON.c.id).where(PERSON.c.code.in_(same))
             rows = [
-                {"person_id": row, "stamp": stamps[code], "content": _packed(compared[code])}
+                {"person_id": row, **_kept(stamps[code], compared[code])}
                 for code, row in connection.execute(query)
             ]
             if rows:
@@ -89,6 +94,11 @@ def keep_changes(study: Study, compared: Mapping[str, Compared], stamps: Mapping
                 connection.execute(insert(KEPT_CHANGES), rows)
     except StudyError as error:
         _LOG.warning("Compared changes are not kept, and made again next time: %s", error)
+
+
+def _kept(stamp: str, compared: Compared) -> dict[str, str]:
+    content = _packed(compared)
+    return {"stamp": stamp, "content": content, "checksum": kept_checksum(stamp, content)}
 
 
 def _packed(compared: Compared) -> str:

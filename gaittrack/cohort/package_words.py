@@ -33,6 +33,8 @@ class PackageFacts:
         What the people of a group share.
     selection : str
         Of people and visits, in words; empty when everything is in it.
+    n_damaged : int
+        Walks left out because their stored result is damaged.
     override_reason : str
         Why it was exported although groups are too small; empty when none is.
     """
@@ -48,6 +50,7 @@ class PackageFacts:
     alike_by: tuple[str, ...]
     selection: str = ""
     override_reason: str = ""
+    n_damaged: int = 0
 
 
 def dictionary_rows(tables: Mapping[str, pd.DataFrame]) -> pd.DataFrame:
@@ -169,9 +172,7 @@ def readme(
         *([selected] if facts.selection else []),
         _alike(facts),
         "## How it was made",
-        f"gaittrack {facts.software_version}; settings {facts.settings_hash}. Read speed "
-        "beside every angle: speed alone changes them. An empty cell is a missing value; the "
-        "reason stands in `missing_reason`.",
+        _how_made(facts),
     ]
     return "\n\n".join(parts) + "\n"
 
@@ -186,4 +187,16 @@ def _alike(facts: PackageFacts) -> str:
     return (
         f"{alike} {facts.n_groups_below} groups are smaller. Exported nevertheless; reason given: "
         f"{' '.join(facts.override_reason.split())}"
+    )
+
+
+def _how_made(facts: PackageFacts) -> str:
+    damaged = (
+        f" Walks left out because their stored results are damaged: {facts.n_damaged}; see "
+        "`qc_flag`."
+    )
+    return (
+        f"gaittrack {facts.software_version}; settings {facts.settings_hash}. Read speed "
+        "beside every angle: speed alone changes them. An empty cell is a missing value; the "
+        f"reason stands in `missing_reason`.{damaged if facts.n_damaged else ''}"
     )

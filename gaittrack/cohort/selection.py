@@ -117,6 +117,7 @@ def kept_visits(source: CohortSource, visits: pd.DataFrame) -> CohortSource:
         conditions={key: worn for key, worn in source.conditions.items() if key[:2] in places},
         walks=tuple(walk for walk in source.walks if walk.place[:2] in places),
         rejected={key: cycles for key, cycles in source.rejected.items() if key[:2] in places},
+        damaged={key: count for key, count in source.damaged.items() if key[:2] in places},
         exclusions=exclusions[_is_in(exclusions, places)].reset_index(drop=True),
     )
 

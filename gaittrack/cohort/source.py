@@ -7,7 +7,7 @@ names a study knows, then (``deidentify.py``) with those an export may show.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Final
 
 import pandas as pd
@@ -77,6 +77,8 @@ class CohortSource(Shown):
         Also of recordings of which no stride was kept.
     exclusions : DataFrame
         ``EXCLUSION_COLUMNS``: every correction of events and strides a person made.
+    damaged : mapping of (person, visit, condition) to int
+        Walks that are left out because their stored result is damaged.
     floors : FloorTable or None
         The laboratory's own.
     typical : mapping of measure name to TypicalRange or None
@@ -91,6 +93,7 @@ class CohortSource(Shown):
     exclusions: pd.DataFrame
     floors: FloorTable | None = None
     typical: Mapping[str, TypicalRange] | None = None
+    damaged: Mapping[PlaceKey, int] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         """Refuse tables that lack a column."""

@@ -147,7 +147,7 @@ def long_table(source: CohortSource, track: Track = untracked) -> pd.DataFrame:
             "visit_no": int(visit),
             "days_since_baseline": days[person, visit],
             "condition_code": code,
-            **_facts(walks),
+            **_facts(walks, source.damaged.get((person, visit, code), 0)),
         }
         for side in SIDES:
             own = {"side": side, "side_role": side_role(side, affected[person])}
@@ -156,18 +156,20 @@ def long_table(source: CohortSource, track: Track = untracked) -> pd.DataFrame:
     return pd.DataFrame(rows)
 
 
-def _facts(walks: Sequence[CohortWalk]) -> dict[str, Any]:
+def _facts(walks: Sequence[CohortWalk], n_damaged: int) -> dict[str, Any]:
     """Return what holds for all measures of a condition."""
     speeds = [walk.record.mean_speed_m_s for walk in walks]
     known = [speed for speed in speeds if not math.isnan(speed)]
     used = {each for walk in walks for each in EVENT_SOURCES if each in walk.record.event_source}
     versions = sorted({walk.software_version for walk in walks})
+    flags = [] if set(versions) <= {__version__} else [_OTHER_VERSION]
+    flags += [Reason("damaged_left_out", n=n_damaged)] if n_damaged else []
     return {
         "speed_m_s": float(np.mean(known)) if known else math.nan,
         "event_source": " and ".join(each for each in EVENT_SOURCES if each in used),
         "software_version": "; ".join(versions),
         "parameter_hash": _parameter_hash(walks),
-        "qc_flag": "" if set(versions) <= {__version__} else code_of(_OTHER_VERSION),
+        "qc_flag": coded(flags),
     }
 
 

@@ -49,6 +49,7 @@ from gaittrack.cohort.source import CohortSource
 from gaittrack.cohort.statistics import statistics_table
 from gaittrack.cohort.table import people_table, people_with_bodies
 from gaittrack.compare.measurement_error import SPEED_MEASURE
+from gaittrack.compare.row_words import count_words
 from gaittrack.errors import ComparisonError
 from gaittrack.study.store import Study
 from gaittrack.study.tables import HISTORY
@@ -72,7 +73,8 @@ class CohortView:
     changes : DataFrame
         Table ``changes``, likewise; the index is the row of the visit in ``source.visits``.
     problems : mapping of person to str
-        Whose walks cannot be compared, and why; they are missing from ``changes``.
+        Whose walks cannot be compared, and why; they are missing from ``changes``. Also of whom
+        single walks are missing because their stored results are damaged.
     stamps : mapping of person to str
         Of what the changes were made from.
     state : str
@@ -121,10 +123,11 @@ def read_cohort(
         same = {code for code in codes if old.get(code) == stamps[code]}
         others = {code: stamps[code] for code in codes if code not in same}
         kept = kept_changes(connection, others)
-    fresh = _compared(study, [code for code in others if code not in kept.people], stamps, progress)
+    missing = [code for code in others if code not in kept.people]
+    fresh, damaged = _compared(study, missing, stamps, progress)
     problems = {} if earlier is None else {c: w for c, w in earlier.problems.items() if c in same}
     problems |= {code: one for code, one in fresh.items() if isinstance(one, str)}
-    problems |= kept.problems
+    problems |= {**damaged, **kept.problems}
     tables = [] if earlier is None else [earlier.changes[earlier.changes["person"].isin(same)]]
     tables += [kept.changes, *(one for one in fresh.values() if isinstance(one, pd.DataFrame))]
     people = people_table(source).rename(columns={"export_id": "person"})
@@ -133,21 +136,29 @@ def read_cohort(
 
 def _compared(
     study: Study, codes: Sequence[str], stamps: Mapping[str, str], progress: Progress | None
-) -> dict[str, Compared]:
-    """Compare the visits of people, and keep what was found."""
+) -> tuple[dict[str, Compared], dict[str, str]]:
+    """Compare the visits of people, and keep what was found of those without damaged results.
+
+    Returns
+    -------
+    found : dict of person to Compared
+    damaged : dict of person to str
+        Whose walks are left out because their stored results are damaged, and which.
+    """
     found: dict[str, Compared] = {}
+    damaged: dict[str, str] = {}
     fresh: dict[str, Compared] = {}
     for place, code in enumerate(codes, 1):
         if progress is not None:
             progress(place - 1, len(codes))
-        try:
-            fresh[code] = _changes_of(study, code)
-        except ComparisonError as error:
-            fresh[code] = str(error)
+        fresh[code], words = _changes_of(study, code)
+        if words:
+            damaged[code] = words
         if len(fresh) == KEPT_AT_ONCE or place == len(codes):
-            keep_changes(study, fresh, stamps)
+            whole = {code: one for code, one in fresh.items() if code not in damaged}
+            keep_changes(study, whole, stamps)
             found, fresh = found | fresh, {}
-    return found
+    return found, damaged
 
 
 def is_current(view: CohortView, study: Study) -> bool:
@@ -162,9 +173,25 @@ def study_state(study: Study) -> str:
         return str(connection.execute(last).scalar() or "")
 
 
-def _changes_of(study: Study, code: str) -> pd.DataFrame:
+def _changes_of(study: Study, code: str) -> tuple[Compared, str]:
+    """Return the changes of a person, or why there are none, and what is left out as damaged."""
     source = closed(cohort_source(study, people=[code]), {code: code})
-    return change_table(source).rename(columns={"export_id": "person"})
+    left_out = _damage_words(source) if source.damaged else ""
+    try:
+        return change_table(source).rename(columns={"export_id": "person"}), left_out
+    except ComparisonError as error:
+        return str(error), f"{error} {left_out}" if left_out else ""
+
+
+def _damage_words(source: CohortSource) -> str:
+    places = [
+        f"visit {visit}, {condition}: {count_words(count, 'walk')}"
+        for (_, visit, condition), count in source.damaged.items()
+    ]
+    return (
+        f"{'; '.join(places)} left out, the stored result is damaged; measure it again on the "
+        "screen People, or with gaittrack recompute."
+    )
 
 
 def _joined(tables: Sequence[pd.DataFrame], source: CohortSource) -> pd.DataFrame:

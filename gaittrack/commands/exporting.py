@@ -43,8 +43,8 @@ def run_export(
             stale = stale_trials(study)
             if stale:
                 click.echo(
-                    f"warning: {len(stale)} walks are stale (column qc_flag and software_version "
-                    "tell of other versions); gaittrack recompute measures them again.",
+                    f"warning: {len(stale)} walks are stale or left out as damaged (column qc_flag "
+                    "and software_version tell); gaittrack recompute measures them again.",
                     err=True,
                 )
             name = who or current_user()

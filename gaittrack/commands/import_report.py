@@ -21,7 +21,7 @@ from gaittrack.study.recordings.planning import EVENTS_ENDING, Plan, ReportRow, 
 from gaittrack.study.recordings.planning_sheet import plan_sheet
 from gaittrack.study.results.processes import in_processes, processes_for
 from gaittrack.study.store import DATABASE, Study, open_or_create_study, open_study
-from gaittrack.study.upkeep.looking_after import finish_removals
+from gaittrack.study.upkeep.erasing import finish_removals
 
 DONE, SOME_REFUSED = 0, 1
 

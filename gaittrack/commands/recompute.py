@@ -29,7 +29,7 @@ def recompute(
     jobs: int | None,
     cluster: str | None,
 ) -> None:
-    """Measure again what another software version, map or correction has made stale."""
+    """Measure again what another version, map or correction made stale, and what is damaged."""
     from gaittrack.commands.study_changes import run_recompute
 
     if cluster is None:

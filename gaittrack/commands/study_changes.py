@@ -34,7 +34,9 @@ from gaittrack.study.results.keeping import (
 from gaittrack.study.results.processes import in_processes, processes_for
 from gaittrack.study.store import Study, open_study
 from gaittrack.study.upkeep.backups import back_up, restore
-from gaittrack.study.upkeep.looking_after import erase_person, verify
+from gaittrack.study.upkeep.erasing import erase_person
+from gaittrack.study.upkeep.manifest import MANIFEST
+from gaittrack.study.upkeep.verifying import verify
 from gaittrack.trial import EventId
 
 DONE, NOT_ALL_WELL = 0, 1
@@ -62,7 +64,7 @@ def run_recompute(
     n_processes: int | None = None,
     measuring: AbstractContextManager[MeasureAll] | None = None,
 ) -> int:
-    """Measure stale trials again, or list them, and return the exit code.
+    """Measure stale and damaged trials again, or list them, and return the exit code.
 
     Parameters
     ----------
@@ -73,7 +75,7 @@ def run_recompute(
     """
     n_refused = 0
     with opened(folder, url) as study:
-        stale = stale_trials(study)
+        stale = stale_trials(study, is_thorough=True)
         if only_list:
             for trial, reason in stale:
                 click.echo(f"{trial.place}: {reason}")
@@ -112,10 +114,16 @@ def run_backup(folder: Path, url: str | None, target: Path) -> None:
 def run_restore(backup: Path, folder: Path, url: str | None, *, who: str | None) -> None:
     """Make a study out of a backup."""
     try:
-        n_files = restore(backup, folder, who=who or current_user(), url=url)
+        done = restore(backup, folder, who=who or current_user(), url=url)
     except GaitTrackError as error:
         raise click.UsageError(str(error)) from error
-    click.echo(f"restored with {n_files} originals to {folder}")
+    click.echo(f"restored with {done.n_originals} originals to {folder}")
+    if not done.has_manifest:
+        click.echo(
+            "The backup has no list of what it holds: it is of an earlier version. Nothing wrong "
+            "was found in it; whether all is there that was backed up, nobody can tell.",
+            err=True,
+        )
 
 
 def run_verify(folder: Path, url: str | None) -> int:
@@ -137,6 +145,12 @@ def run_erase(folder: Path, url: str | None, person: str, *, why: str, who: str 
         click.echo(f"erased from the copy {name} too")
     for words in done.uncleaned:
         click.echo(f"still holds the person: {words}", err=True)
+    if (folder / MANIFEST).is_file():
+        click.echo(
+            "This study is a backup, and is not as it was made any more: to have one that can be "
+            "restored, back it up anew.",
+            err=True,
+        )
     maps = id_maps_naming(folder, person)
     for path in maps:
         click.echo(f"still names the person, delete it or the line: {path}", err=True)

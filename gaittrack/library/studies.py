@@ -94,7 +94,8 @@ class OpenStudy(Shown):
     def files(self, person: str | None = None) -> pd.DataFrame:
         """Return every recording and what became of it; see ``RECORDING_COLUMNS``."""
         query = _recordings(self._who(person))
-        stale = {trial.id: why for trial, why in stale_trials(self.study, person=person)}
+        told = stale_trials(self.study, person=person)
+        stale = {trial.id: str(why) for trial, why in told}
         with self.study.read() as connection:
             rows = [_with_state(dict(row), stale) for row in connection.execute(query).mappings()]
         return pd.DataFrame(rows, columns=list(RECORDING_COLUMNS))

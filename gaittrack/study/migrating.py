@@ -20,6 +20,7 @@ from gaittrack.errors import StudyError
 from gaittrack.study.history import current_user, record
 from gaittrack.study.old_sentences import counts_in_codes, result_in_codes
 from gaittrack.study.originals import PRIVATE_FILE
+from gaittrack.study.results.checksums import seal_results
 from gaittrack.study.tables import SCHEMA_VERSION, STUDY
 
 Step = Callable[[Connection], None]
@@ -55,7 +56,7 @@ def _add_mediolateral_stability(connection: Connection) -> None:
 
 
 def _reasons_as_codes(connection: Connection) -> None:
-    """Make codes of the sentences in results; kept changes of cohorts are made anew from them."""
+    """Make codes of the sentences in results."""
     ids = connection.exec_driver_sql("SELECT trial_id FROM result").scalars().all()
     seen = text("SELECT refusal, problems, facts, cycles, layout FROM result WHERE trial_id = :id")
     put = text(
@@ -69,16 +70,36 @@ def _reasons_as_codes(connection: Connection) -> None:
     changed = text("UPDATE trial_mean SET reasons = :now WHERE reasons = :before")
     for before in means:
         connection.execute(changed, {"before": before, "now": counts_in_codes(before)})
-    connection.exec_driver_sql("DELETE FROM kept_changes")
+
+
+def _add_checksums(connection: Connection) -> None:
+    """Add checksums of results, filled when every step is taken; kept changes are made anew."""
+    names = ("words_checksum", "numbers_checksum", "events_checksum", "means_checksum")
+    column = "VARCHAR(64) DEFAULT '' NOT NULL"
+    for statement in (
+        *(f"ALTER TABLE result ADD COLUMN {name} {column}" for name in names),
+        f"ALTER TABLE kept_changes ADD COLUMN checksum {column}",
+        "DELETE FROM kept_changes",
+    ):
+        connection.exec_driver_sql(statement)
+
+
+def _codes_and_checksums(connection: Connection) -> None:
+    """Bring results to codes; checksums of what they say then are filled at the end."""
+    _reasons_as_codes(connection)
+    _add_checksums(connection)
 
 
 STEPS: Final[dict[int, Step]] = {
     1: _add_landmarks_and_events,
     2: _add_kept_changes,
     3: _add_mediolateral_stability,
-    4: _reasons_as_codes,
+    4: _codes_and_checksums,
 }
-"""From each earlier version to the next. A step speaks SQL only: ``tables.py`` changes after it."""
+"""From each earlier version to the next. A step speaks SQL only: ``tables.py`` changes after it. A
+step that changes what results of version 5 or later say has to give them new checksums itself, and
+only to those that held before."""
+FIRST_WITH_CHECKSUMS: Final = 5
 
 
 def migrate(connection: Connection, folder: Path, database: Path) -> tuple[int, str]:
@@ -118,6 +139,8 @@ def migrate(connection: Connection, folder: Path, database: Path) -> tuple[int, 
     kept = _back_up(connection, database, found)
     for version in range(found, SCHEMA_VERSION):
         STEPS[version](connection)
+    if found < FIRST_WITH_CHECKSUMS:
+        seal_results(connection)  # last: steps change what results say
     connection.execute(update(STUDY).values(schema_version=SCHEMA_VERSION))
     after = {"from": found, "to": SCHEMA_VERSION, "backup": kept}
     record(connection, "migrate", who=current_user(), after=after)

@@ -66,8 +66,8 @@ def keep_original(folder: Path, source: Path, sha256: str) -> Path:
         )
     target.parent.mkdir(mode=PRIVATE_FOLDER, parents=True, exist_ok=True)
     _write_whole(target, content)
-    _sync_folder(target.parent)
-    _sync_folder(target.parent.parent)
+    sync_folder(target.parent)
+    sync_folder(target.parent.parent)
     return target
 
 
@@ -85,7 +85,7 @@ def _write_whole(target: Path, content: bytes) -> None:
         part.unlink(missing_ok=True)
 
 
-def _sync_folder(folder: Path) -> None:
+def sync_folder(folder: Path) -> None:
     """Put the folder's list of names on the disk; some systems cannot, and do not need it."""
     if os.name != "posix":
         return

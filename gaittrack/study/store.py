@@ -12,7 +12,7 @@ import logging
 import os
 import shutil
 import sqlite3
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
@@ -81,7 +81,9 @@ class Study:
         self.engine.dispose()
 
 
-def create_study(folder: Path, *, url: str | None = None) -> Study:
+def create_study(
+    folder: Path, *, url: str | None = None, fill: Callable[[Connection], None] | None = None
+) -> Study:
     """Make a new study.
 
     Parameters
@@ -90,6 +92,8 @@ def create_study(folder: Path, *, url: str | None = None) -> Study:
         New, or empty; only its owner may read it.
     url : str, optional
         A PostgreSQL database in place of the SQLite file in the folder; it must be empty.
+    fill : callable, optional
+        Puts what the study begins with into its tables: it is there with that, or not at all.
 
     Raises
     ------
@@ -116,13 +120,23 @@ def create_study(folder: Path, *, url: str | None = None) -> Study:
         if url is None:
             _make_private_file(folder / DATABASE)
     study = Study(folder, _engine(folder, url))
-    with explained(folder), study.engine.connect() as plain:
+    try:
+        _make_tables(study, fill)
+    except BaseException:
+        study.close()
+        raise
+    return study
+
+
+def _make_tables(study: Study, fill: Callable[[Connection], None] | None) -> None:
+    with explained(study.folder), study.engine.connect() as plain:
         connection = plain.execution_options(**{_WRITES: True})
         with connection.begin():
-            _refuse_filled(connection, folder)
+            _refuse_filled(connection, study.folder)
             METADATA.create_all(connection)
             connection.execute(insert(STUDY).values(_first_row()))
-    return study
+            if fill is not None:
+                fill(connection)
 
 
 def _first_row() -> dict[str, Any]:

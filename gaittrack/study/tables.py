@@ -43,6 +43,10 @@ def _parent(name: str) -> Column[int]:
     )
 
 
+def _checksum(name: str) -> Column[str]:
+    return Column(name, _HASH, nullable=False, server_default="")
+
+
 def _code() -> Column[str]:
     return Column("code", String(CODE_LENGTH), nullable=False)
 
@@ -184,9 +188,14 @@ RESULT: Final = Table(
     Column("cycles", Text, nullable=False),
     Column("layout", Text, nullable=False),
     Column("numbers", LargeBinary, nullable=False),
+    *map(
+        _checksum,
+        ("words_checksum", "numbers_checksum", "events_checksum", "means_checksum"),
+    ),
     Index("result_stamp", "trial_id", "software_version", "settings_hash"),
 )
-"""The last measuring: JSON words, and cycle values and curves as one blob (``packing.py``)."""
+"""The last measuring: JSON words, and cycle values and curves as one blob (``packing.py``), with
+checksums over these, its events and its walk values (``checksums.py``)."""
 
 TRIAL_MEAN: Final = Table(
     "trial_mean",
@@ -207,6 +216,7 @@ KEPT_CHANGES: Final = Table(
     Column("person_id", Integer, ForeignKey("person.id", ondelete="CASCADE"), primary_key=True),
     Column("stamp", _HASH, nullable=False),
     Column("content", Text, nullable=False),
+    _checksum("checksum"),
 )
 """What a cohort shows of a person, so that no start compares it again; made anew from the results
 when ``stamp``, a hash of all it depends on, is another (``cohort/kept_changes.py``)."""

@@ -11,14 +11,15 @@ from dashboards.compare.comparison_parts import body
 from dashboards.compare.screen import Looks
 from dashboards.compare.strides_of_row import strides
 from dashboards.compare.which_conditions import chosen, offered, starting_choice
-from dashboards.parts.markup import Markup
+from dashboards.shell.dash_private import Markup
 from gaittrack.compare.condition import Condition
 from gaittrack.errors import StudyError
 from gaittrack.study.results.compared_trials import compared_trials
 from gaittrack.study.results.comparing import StoredCondition, compare_stored, conditions_of
 from gaittrack.study.results.first_choice import ComparisonChoice, first_choice
 from gaittrack.study.store import open_study
-from gaittrack.study.tables import PERSON, RESULT
+from gaittrack.study.tables import PERSON
+from tests.study.planted_results import plant
 
 
 @pytest.fixture
@@ -88,8 +89,7 @@ def test_a_comparison_is_kept_until_the_study_changes(study):
     assert again is not first
     assert again.comparison.settings["affected"] == "both"
     with study.write() as connection:
-        one = RESULT.c.trial_id == next(iter(first.trial_ids.values()))
-        connection.execute(update(RESULT).where(one).values(refusal="cut"))
+        plant(connection, next(iter(first.trial_ids.values())), refusal="cut")
     assert len(looks.compared({"person": 1}, picked).records) == len(first.records) - 1
 
 
@@ -129,9 +129,10 @@ def test_stale_and_refused_recordings_are_named(study):
         ({"refusal": "The file was cut."}, "The file was cut."),
     ):
         with study.write() as connection:
-            connection.execute(update(RESULT).where(RESULT.c.trial_id == number).values(**values))
+            plant(connection, number, **values)
         found = compare_stored(study, choice.conditions, reference=choice.reference, joints=())
-        shown = " ".join(_words(body(found, compared_trials(study, found), ())[:4]))
+        parts = body(found, compared_trials(study, found), (), may_export=True)
+        shown = " ".join(_words(parts[:4]))
         assert said in shown
         assert "Look at this walk" in shown or "Measure them again" in shown
 

@@ -14,7 +14,8 @@ from dashboards import app as app_module
 from dashboards.app import build_app
 from dashboards.shell import doors as doors_module
 from dashboards.shell.access import NotAllowedError, Visitor, require
-from dashboards.shell.doors import MOST_FORM_BYTES, MOST_UPDATE_BYTES, START, UPDATE
+from dashboards.shell.dash_private import UPDATE
+from dashboards.shell.doors import MOST_FORM_BYTES, MOST_UPDATE_BYTES, START
 from dashboards.shell.place import Doors
 from dashboards.shell.sessions import (
     FREE_TRIES,
@@ -29,6 +30,7 @@ from gaittrack.study.store import create_study
 from gaittrack.study.tables import PERSON
 from gaittrack.study.upkeep import users
 from gaittrack.study.upkeep.users import RIGHTS, add_user, remove_user, set_password
+from tests.dashboards.registered import server_callbacks
 
 HOST = "127.0.0.1:8050"
 OWN = {"Origin": f"http://{HOST}", "Sec-Fetch-Site": "same-origin"}
@@ -295,18 +297,10 @@ def test_an_unforeseen_error_keeps_names_out_of_log_and_answer(server, caller, c
     assert CANARY not in caplog.text + answer.text + page.text
 
 
-def asked_callbacks(app):
-    """Return name and function of every callback that runs at the server."""
-    for output, entry in app.callback_map.items():
-        function = entry.get("callback")
-        if function is not None:
-            yield f"{function.__module__}.{function.__name__} {output[:60]}", function.__wrapped__
-
-
 def test_every_layout_and_callback_asks_first_whether_one_may(study, doors):
     """Somebody without any right gets nothing from any of them, whatever they send."""
     app = build_app(study, doors)
-    callbacks = dict(asked_callbacks(app))
+    callbacks = dict(server_callbacks(app))
     assert len(callbacks) > len(app_module.SCREENS)
     layouts = {name: lambda s=screen: s.layout(study) for _, name, screen in app_module.SCREENS}
     let_through = []

@@ -6,7 +6,7 @@ import threading
 from pathlib import Path
 
 import pytest
-from sqlalchemy import func, select, update
+from sqlalchemy import func, select
 
 from dashboards.add_walks import look_and_store
 from dashboards.walks.recording_view import STALE
@@ -14,11 +14,12 @@ from gaittrack import __version__
 from gaittrack.study.history import entries
 from gaittrack.study.results.keeping import known_trials, stale_trials
 from gaittrack.study.store import open_study
-from gaittrack.study.tables import RESULT, TRIAL
+from gaittrack.study.tables import TRIAL
 from gaittrack.study.upkeep.users import add_user
 from tests.dashboards.axe_check import violations
 from tests.dashboards.conftest import Served
 from tests.dashboards.settled import cut_off, on_paper, settle
+from tests.study.planted_results import plant
 
 SAMPLES = Path(__file__).parents[2] / "sample_trials"
 SLOW_MS = 90_000
@@ -153,8 +154,7 @@ def test_a_stale_walk_is_measured_again_where_it_is_seen(open_page, served_copy)
     with study.read() as connection:
         trial = known_trials(connection, person="P01")[0]
     with study.write() as connection:
-        own = RESULT.c.trial_id == trial.id
-        connection.execute(update(RESULT).where(own).values(software_version="0.0"))
+        plant(connection, trial.id, software_version="0.0")
     chosen = {"person": 1, "visit": 1, "trial": trial.id}
     page = opened(open_page, served_copy, "/walks", choice=chosen)
     page.get_by_text(STALE).wait_for()

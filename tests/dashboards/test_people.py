@@ -4,7 +4,7 @@ import re
 import shutil
 
 import pytest
-from sqlalchemy import insert, select, update
+from sqlalchemy import insert, select
 
 from dashboards.people.people_table import MOST_ROWS, fitting, people_table, whole
 from dashboards.people.waiting import Lookout
@@ -12,9 +12,10 @@ from gaittrack.study.recordings.overview import ListedPerson, Waiting
 from gaittrack.study.results.keeping import find_trial
 from gaittrack.study.store import open_study
 from gaittrack.study.tables import PERSON, RESULT
-from gaittrack.study.upkeep.looking_after import erase_person
+from gaittrack.study.upkeep.erasing import erase_person
 from tests.correcting import confirm_trial
 from tests.dashboards.axe_check import violations
+from tests.study.planted_results import plant
 
 WALK = "P01/visit-1/with-brace/walk-1"
 WARNING = '[{"level": "warning", "what": "x", "where": "y", "action": "z"}]'
@@ -25,8 +26,7 @@ def set_result(study, **values):
     with study.read() as connection:
         trial = find_trial(connection, WALK)
     with study.write() as connection:
-        where = RESULT.c.trial_id == trial.id
-        connection.execute(update(RESULT).where(where).values(**values))
+        plant(connection, trial.id, **values)
     return trial
 
 

@@ -15,6 +15,7 @@ from gaittrack.study.results.follow import HEADLINE, follow_person
 from gaittrack.study.tables import CONDITION, RESULT, VISIT
 from tests.dashboards.axe_check import violations
 from tests.dashboards.settled import cut_off, on_paper, settle
+from tests.study.planted_results import plant
 
 WAY = "/progress"
 
@@ -123,8 +124,7 @@ def test_stale_results_are_named(open_page, served_copy):
     """With the walk and the reason, above the figures."""
     with served_copy.study.write() as connection:
         first = connection.execute(select(RESULT.c.trial_id)).scalars().first()
-        old = update(RESULT).where(RESULT.c.trial_id == first).values(software_version="0.0")
-        connection.execute(old)
+        plant(connection, first, software_version="0.0")
     page = open_page(served_copy)
     choose(page)
     box = page.inner_text("section.watch")

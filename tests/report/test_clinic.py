@@ -26,6 +26,7 @@ from gaittrack.study.results.comparing import compare_stored, conditions_of
 from gaittrack.study.results.first_choice import first_choice
 from gaittrack.study.store import create_study
 from gaittrack.study.tables import PERSON, RESULT, VISIT
+from tests.study.planted_results import plant
 
 SAMPLES = Path(__file__).parents[2] / "sample_trials"
 EXAMINED = {
@@ -156,12 +157,13 @@ def test_codes_are_escaped(found, study):
 
 def test_stale_results_are_named(found, study):
     """A number of an older version is not passed off as today's."""
-    one = RESULT.c.trial_id == next(iter(found.trial_ids.values()))
+    number = next(iter(found.trial_ids.values()))
+    one = RESULT.c.trial_id == number
     with study.read() as connection:
         before = connection.execute(RESULT.select().where(one)).mappings().one()
     for version, is_named in (("0.0", True), (before["software_version"], False)):
         with study.write() as connection:
-            connection.execute(update(RESULT).where(one).values(software_version=version))
+            plant(connection, number, software_version=version)
         assert ("results are stale: measured by version 0.0" in clinic_page(study, found)) is (
             is_named
         )

@@ -1,5 +1,6 @@
 """A backup is the same study, and goes back: into a folder, and into PostgreSQL."""
 
+import json
 import shutil
 import sqlite3
 
@@ -15,11 +16,14 @@ from gaittrack.study.recordings.planning import plan_folders
 from gaittrack.study.results.keeping import stale_trials
 from gaittrack.study.store import DATABASE, create_study, open_study
 from gaittrack.study.tables import HISTORY, SCHEMA_VERSION, STUDY
+from gaittrack.study.upkeep import backups
 from gaittrack.study.upkeep.backups import back_up, restore
-from gaittrack.study.upkeep.looking_after import verify
+from gaittrack.study.upkeep.erasing import erase_person
+from gaittrack.study.upkeep.manifest import FIRST_WITH_MANIFEST, MANIFEST, UNFINISHED
+from gaittrack.study.upkeep.verifying import verify
 from tests.correcting import exclude_stride
 from tests.study.conftest import write_visit
-from tests.study.test_migrating import FIXTURES, VERSIONS
+from tests.study.test_migrating import BACK_TO_VERSION_1, FIXTURES, VERSIONS
 from tests.study.test_upkeep import content
 
 
@@ -35,7 +39,9 @@ def test_a_restored_study_is_the_one_that_was_backed_up(
     exclude_stride(study, trial_at(study), "left-01", who="Ada", why="stumbled")
     read_cohort(study)
     back_up(study, tmp_path / "backup")
-    n_files = restore(tmp_path / "backup", tmp_path / "new", who="Ada", url=database)
+    done = restore(tmp_path / "backup", tmp_path / "new", who="Ada", url=database)
+    n_files = done.n_originals
+    assert done.has_manifest and not (tmp_path / "new" / MANIFEST).exists()
     new = open_study(tmp_path / "new", url=database)
     assert everything_but_the_last(content(new)) == content(study)
     assert n_files == len(kept_files(new.folder)) == len(kept_files(study.folder))
@@ -67,7 +73,7 @@ def test_a_study_on_a_server_goes_round(people, tmp_path, database):
     new.close()
 
 
-@pytest.mark.parametrize("version", VERSIONS)
+@pytest.mark.parametrize("version", VERSIONS[: FIRST_WITH_MANIFEST - 1])
 def test_a_backup_of_an_older_version_goes_back_too(tmp_path, version):
     """The new study is of today's version; not a byte of the backup changes."""
     backup = tmp_path / "backup"
@@ -80,7 +86,7 @@ def test_a_backup_of_an_older_version_goes_back_too(tmp_path, version):
     plain.close()
     assert hashes
     before = {path: path.read_bytes() for path in backup.rglob("*") if path.is_file()}
-    restore(backup, tmp_path / "new", who="Ada")
+    assert not restore(backup, tmp_path / "new", who="Ada").has_manifest
     new = open_study(tmp_path / "new")
     with new.read() as connection:
         assert connection.execute(STUDY.select()).mappings().one()["schema_version"] == (
@@ -134,3 +140,138 @@ def test_a_folder_with_something_in_it_is_left_alone(study, tmp_path):
     with pytest.raises(StudyError, match="originals of another study"):
         create_study(tmp_path / "left")
     assert len(kept_files(tmp_path / "left")) == 9
+
+
+def refused(backup, tmp_path):
+    """Return why a backup is refused; nothing is left where it would have gone."""
+    with pytest.raises(StudyError) as said:
+        restore(backup, tmp_path / "refused", who="Ada")
+    assert not list(tmp_path.glob("refused*"))
+    assert str(backup) in str(said.value)
+    return str(said.value)
+
+
+def one_original(backup):
+    return kept_files(backup)[3]
+
+
+DAMAGES = {
+    "is missing": lambda backup: one_original(backup).unlink(),
+    "was changed": lambda backup: one_original(backup).write_bytes(
+        one_original(backup).read_bytes()[:-1] + b"?"
+    ),
+    "bytes, not": lambda backup: one_original(backup).write_bytes(b"cut"),
+    "strange.txt is not of the backup": lambda backup: (backup / "strange.txt").touch(),
+    "study.db was changed": lambda backup: change_history(backup),
+    "not a backup": lambda backup: (backup / DATABASE).unlink(),
+    "list of what the backup holds is damaged": lambda backup: (backup / MANIFEST).write_text("{"),
+    "newer version": lambda backup: rewrite(backup, format=2),
+    "history ends elsewhere": lambda backup: rewrite(backup, history={"entries": 1, "hash": "x"}),
+}
+
+
+def change_history(backup):
+    with sqlite3.connect(backup / DATABASE) as plain:
+        plain.execute("UPDATE history SET who = 'Eve' WHERE sequence = 1")
+    plain.close()
+
+
+def rewrite(backup, **values):
+    path = backup / MANIFEST
+    path.write_text(json.dumps(json.loads(path.read_text()) | values))
+
+
+@pytest.mark.parametrize("words", DAMAGES)
+def test_a_backup_that_is_not_as_it_was_made_is_refused(study, tmp_path, words):
+    """Whatever is missing, changed or added: the message names it and says what to do."""
+    back_up(study, tmp_path / "backup")
+    DAMAGES[words](tmp_path / "backup")
+    said = refused(tmp_path / "backup", tmp_path)
+    assert words in said and ("estore" in said or "Name the folder" in said)
+
+
+def test_a_backup_without_a_manifest_must_be_sound(study, tmp_path):
+    """One of an earlier version is restored when nothing is wrong with it; else it is refused."""
+    back_up(study, tmp_path / "backup")
+    of_an_earlier_version(tmp_path / "backup")
+    assert not restore(tmp_path / "backup", tmp_path / "new", who="Ada").has_manifest
+    one_original(tmp_path / "backup").unlink()
+    assert "is missing" in refused(tmp_path / "backup", tmp_path)
+
+
+def of_an_earlier_version(backup):
+    """Make a backup what a version without manifests would have made."""
+    (backup / MANIFEST).unlink(missing_ok=True)
+    with sqlite3.connect(backup / DATABASE) as plain:
+        for statement in BACK_TO_VERSION_1:
+            plain.execute(statement)
+    plain.close()
+
+
+def test_an_empty_study_without_a_manifest_is_not_taken_for_a_backup(tmp_path):
+    """It is what an earlier version left when it was broken off: sound, and empty."""
+    create_study(tmp_path / "backup").close()
+    of_an_earlier_version(tmp_path / "backup")
+    assert "it is empty" in refused(tmp_path / "backup", tmp_path)
+
+
+def test_todays_backup_without_its_manifest_is_refused(study, tmp_path):
+    """It is written last: without it something was broken off, or this is no backup."""
+    back_up(study, tmp_path / "backup")
+    (tmp_path / "backup" / MANIFEST).unlink()
+    assert f"{MANIFEST} is missing" in refused(tmp_path / "backup", tmp_path)
+
+
+def test_an_unfinished_backup_is_refused_and_in_the_way_of_another(study, tmp_path):
+    """By its name alone, also when it is whole; a second run does not write into it."""
+    back_up(study, tmp_path / "backup")
+    (tmp_path / "backup").rename(tmp_path / f"backup{UNFINISHED}")
+    assert "still being written" in refused(tmp_path / f"backup{UNFINISHED}", tmp_path)
+    before = sorted(tmp_path.rglob("*"))
+    with pytest.raises(StudyError, match="delete that folder"):
+        back_up(study, tmp_path / "backup")
+    assert sorted(tmp_path.rglob("*")) == before
+
+
+def test_a_backup_somebody_worked_in_is_a_study_to_back_up_anew(study, tmp_path):
+    """Erasing in it is allowed; verify and restore say that it is not as it was made."""
+    back_up(study, tmp_path / "backup")
+    copy = open_study(tmp_path / "backup")
+    assert verify(copy) == []
+    erase_person(copy, "P01", who="Ada", why="asked for")
+    assert all(fault.startswith("as a backup: ") for fault in verify(copy)) and verify(copy)
+    back_up(copy, tmp_path / "anew")
+    copy.close()
+    assert "back it up anew" in refused(tmp_path / "backup", tmp_path)
+    restore(tmp_path / "anew", tmp_path / "new", who="Ada")
+
+
+def test_a_copy_that_fails_half_way_leaves_what_was_there(study, tmp_path, database, monkeypatch):
+    """An empty folder stays, an empty database is empty again; of the copy nothing is left."""
+    back_up(study, tmp_path / "backup")
+    (tmp_path / "new").mkdir()
+    monkeypatch.setattr(backups, "manifest_faults", lambda *_: [])
+    kept_files(tmp_path / "backup")[-1].write_bytes(b"changed meanwhile")
+    with pytest.raises(StudyError, match="changed"):
+        restore(tmp_path / "backup", tmp_path / "new", who="Ada", url=database)
+    assert list((tmp_path / "new").iterdir()) == [] and not list(tmp_path.glob(f"*{UNFINISHED}"))
+    if database is not None:
+        engine = create_engine(database)
+        assert inspect(engine).get_table_names() == []
+        engine.dispose()
+
+
+def test_a_folder_that_fills_meanwhile_is_left_alone(study, tmp_path, monkeypatch):
+    """Somebody else put something where the backup should go: it stays, the backup does not."""
+    plain = backups.write_manifest
+
+    def fills(*given):
+        plain(*given)
+        (tmp_path / "backup").mkdir()
+        (tmp_path / "backup" / "letter.txt").write_text("private")
+
+    monkeypatch.setattr(backups, "write_manifest", fills)
+    with pytest.raises(StudyError):
+        back_up(study, tmp_path / "backup")
+    assert (tmp_path / "backup" / "letter.txt").read_text() == "private"
+    assert not list(tmp_path.glob(f"*{UNFINISHED}"))

@@ -15,6 +15,7 @@ from gaittrack.study.results.keeping import known_trials, recompute, stale_trial
 from gaittrack.study.results.sources import recording_of
 from gaittrack.study.store import open_study
 from gaittrack.study.tables import RESULT, TRIAL_MEAN
+from tests.study.planted_results import plant
 
 if os.environ.get("CI"):
     import distributed
@@ -35,8 +36,8 @@ def address():
 def made_stale(folder):
     study = open_study(folder)
     with study.write() as connection:
-        connection.execute(update(RESULT).values(software_version="0", numbers=b""))
         connection.execute(update(TRIAL_MEAN).values(value=None))
+        plant(connection, software_version="0", numbers=b"")
     return study
 
 

@@ -1,11 +1,9 @@
 """Behind every number of a stored comparison stand its recordings."""
 
-from sqlalchemy import update
-
 from gaittrack.study.results.compared_trials import compared_trials, hash_of_settings
 from gaittrack.study.results.comparing import compare_stored, conditions_of
 from gaittrack.study.results.first_choice import first_choice
-from gaittrack.study.tables import RESULT
+from tests.study.planted_results import plant
 
 
 def _compared(study):
@@ -34,7 +32,7 @@ def test_an_old_result_is_named_as_stale_and_a_refused_one_with_its_reason(study
     refused = {"refusal": '{"code": "truncated_file", "text": "Cut.", "where": "x.c3d"}'}
     with study.write() as connection:
         for number, values in ((first, {"software_version": "0.0"}), (second, refused)):
-            connection.execute(update(RESULT).where(RESULT.c.trial_id == number).values(**values))
+            plant(connection, number, **values)
     trials = {each.trial.id: each for each in compared_trials(study, found)}
     assert trials[first].why_stale == "measured by version 0.0"
     assert trials[second].why_not == "x.c3d: Cut."
@@ -50,6 +48,5 @@ def test_the_hash_changes_with_what_shaped_the_numbers(study):
     assert other.comparison.settings["reference"] != found.comparison.settings["reference"]
     assert hash_of_settings(other, trials) != first
     with study.write() as connection:
-        one = RESULT.c.trial_id == next(iter(found.trial_ids.values()))
-        connection.execute(update(RESULT).where(one).values(settings_hash="0" * 64))
+        plant(connection, next(iter(found.trial_ids.values())), settings_hash="0" * 64)
     assert hash_of_settings(found, compared_trials(study, found)) != first

@@ -3,7 +3,7 @@
 import json
 
 import pytest
-from sqlalchemy import insert, select, update
+from sqlalchemy import insert, select
 
 from gaittrack.errors import StudyError
 from gaittrack.study.corrections.looking import corrections_of
@@ -12,8 +12,9 @@ from gaittrack.study.laboratory import MAP, set_setting
 from gaittrack.study.originals import hash_of, kept_files
 from gaittrack.study.results.keeping import known_trials, recompute, stale_trials
 from gaittrack.study.tables import CONDITION, EVENT, PERSON, RESULT, TRIAL, TRIAL_MEAN, VISIT
-from gaittrack.study.upkeep.looking_after import verify
+from gaittrack.study.upkeep.verifying import verify
 from tests import correcting
+from tests.study.planted_results import plant
 
 BY = {"who": "Ada", "why": "seen in the film"}
 CONTACT = ("left", "initial_contact")
@@ -176,8 +177,7 @@ def test_stale_results_are_shown_and_measured_again(study, trial_at, tmp_path):
     trial = trial_at(study)
     before = numbers(study, trial)
     with study.write() as connection:
-        mine = RESULT.c.trial_id == trial.id
-        connection.execute(update(RESULT).where(mine).values(software_version="0.0.1", numbers=b""))
+        plant(connection, trial.id, software_version="0.0.1", numbers=b"")
     stale = stale_trials(study)
     assert [(one.place, why) for one, why in stale] == [(trial.place, "measured by version 0.0.1")]
     assert [one.id for one, _ in recompute(study, [one for one, _ in stale], who="Ada")] == [
@@ -206,7 +206,7 @@ def test_one_persons_trials_are_those_of_the_study(study, trial_at):
     """Asked of one person, the same trials are known and stale as when asked of all."""
     add_second_person(study)
     with study.write() as connection:
-        connection.execute(update(RESULT).values(software_version="0.0.1"))
+        plant(connection, software_version="0.0.1")
     with study.read() as connection:
         everybody = {kind: known_trials(connection, kind=kind) for kind in ("walk", "standing")}
         for kind, trials in everybody.items():

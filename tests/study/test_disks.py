@@ -15,7 +15,8 @@ from gaittrack.study.recordings.importing import import_files
 from gaittrack.study.recordings.planning import plan_folders
 from gaittrack.study.results.keeping import find_trial, known_trials
 from gaittrack.study.store import create_study, open_study
-from gaittrack.study.upkeep.looking_after import erase_person, verify
+from gaittrack.study.upkeep.erasing import erase_person
+from gaittrack.study.upkeep.verifying import verify
 from tests import correcting
 from tests.study.conftest import WALK
 

@@ -4,7 +4,7 @@ import math
 
 import numpy as np
 import pytest
-from sqlalchemy import select, update
+from sqlalchemy import select
 
 from gaittrack.compare.condition import Condition
 from gaittrack.compare.interval import mean_interval
@@ -18,6 +18,7 @@ from gaittrack.study.people.worn_changes import worn_changes
 from gaittrack.study.results.follow import FIRST, HEADLINE, follow_person
 from gaittrack.study.tables import RESULT
 from tests import correcting
+from tests.study.planted_results import plant
 
 SWING = "peak_swing_dorsiflexion_deg"
 
@@ -131,8 +132,7 @@ def test_stale_results_are_named(study):
     """Which walks, and why: a number of another version is not today's."""
     with study.write() as connection:
         first = connection.execute(select(RESULT.c.trial_id)).scalars().first()
-        old = update(RESULT).where(RESULT.c.trial_id == first).values(software_version="0.0")
-        connection.execute(old)
+        plant(connection, first, software_version="0.0")
     found = follow_person(study, "P01")
     assert found.n_stale == 1
     assert found.stale[0].startswith("P01/visit-") and "measured by version 0.0" in found.stale[0]

@@ -16,7 +16,7 @@ from gaittrack.study.recordings.planning import plan_folders
 from gaittrack.study.results.keeping import known_trials, stale_trials
 from gaittrack.study.store import create_study, open_study
 from gaittrack.study.tables import PERSON, TRIAL, TRIAL_MEAN, VISIT
-from gaittrack.study.upkeep.looking_after import verify
+from gaittrack.study.upkeep.verifying import verify
 from tests.made_up_files import write_walk
 
 

@@ -16,7 +16,7 @@ from gaittrack.study.recordings.importing import import_files
 from gaittrack.study.recordings.planning import plan_folders
 from gaittrack.study.results.keeping import known_trials, stale_trials
 from gaittrack.study.store import DATABASE, open_or_create_study
-from gaittrack.study.upkeep.looking_after import verify
+from gaittrack.study.upkeep.verifying import verify
 
 N_KILLS = 20 if os.environ.get("CI") else 8
 CHILD = """

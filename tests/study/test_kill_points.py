@@ -7,9 +7,10 @@ import sqlite3
 from pathlib import Path
 
 import pytest
-from sqlalchemy import event, select
+from sqlalchemy import create_engine, event, inspect, select
 from sqlalchemy.engine import Engine
 
+from gaittrack.errors import StudyError
 from gaittrack.pipeline import measure_recording
 from gaittrack.study import migrating, originals
 from gaittrack.study.corrections import making
@@ -20,8 +21,11 @@ from gaittrack.study.recordings.planning import plan_folders
 from gaittrack.study.results.keeping import find_trial, known_trials, stale_trials
 from gaittrack.study.results.sources import recording_of
 from gaittrack.study.store import DATABASE, open_study
-from gaittrack.study.tables import SCHEMA_VERSION, STUDY
-from gaittrack.study.upkeep.looking_after import erase_person, finish_removals, verify
+from gaittrack.study.tables import METADATA, SCHEMA_VERSION, STUDY
+from gaittrack.study.upkeep.backups import back_up, restore
+from gaittrack.study.upkeep.erasing import erase_person, finish_removals
+from gaittrack.study.upkeep.manifest import MANIFEST, UNFINISHED
+from gaittrack.study.upkeep.verifying import verify
 from tests import correcting
 from tests.study.conftest import WALK
 
@@ -69,7 +73,10 @@ def watch_steps(at_step):
 
     for name in ("before_cursor_execute", "commit"):
         event.listen(Engine, name, step)
-    for place, name in ((os, "fsync"), (Path, "replace"), (Path, "unlink"), (os, "open")):
+    for place, name in (
+        *((os, "fsync"), (os, "open"), (os, "mkdir"), (os, "rmdir")),
+        *((Path, "replace"), (Path, "unlink")),
+    ):
         setattr(place, name, stepping(getattr(place, name), step))
     return seen, step
 
@@ -260,3 +267,101 @@ def is_whole(backup):
         return False
     finally:
         plain.close()
+
+
+def is_restored_whole(folder, *, url=None):
+    """See that a restored study has everything; return that it has."""
+    new = open_study(folder, url=url)
+    sound(new)
+    with new.read() as connection:
+        assert len(known_trials(connection)) == 8
+    new.close()
+    return len(originals.kept_files(folder)) == 9
+
+
+def test_a_backup_can_end_at_any_step(imported, tmp_path):
+    """It is there whole, or what is left is refused: by its name, and under any other."""
+    start = tmp_path / "start"
+    shutil.copytree(imported, start / "study")
+
+    def make_backup(folder):
+        study = open_study(folder / "study")
+        back_up(study, folder / "backup")
+        study.close()
+
+    def check(folder, *, is_done):
+        backup, unfinished = folder / "backup", folder / f"backup{UNFINISHED}"
+        assert verify_of(folder / "study") == []
+        if backup.exists():
+            assert not unfinished.exists()
+            restore(backup, folder / "new", who="Ada")
+            assert is_restored_whole(folder / "new")
+            return "new"
+        assert not is_done
+        if not unfinished.exists():
+            return "old"
+        with pytest.raises(StudyError, match="broken off"):
+            restore(unfinished, folder / "new", who="Ada")
+        if not (unfinished / MANIFEST).exists():  # with it, all is there but the name
+            unfinished.rename(folder / "renamed")
+            with pytest.raises(StudyError):
+                restore(folder / "renamed", folder / "new", who="Ada")
+        assert not list(folder.glob("new*"))
+        return "old"
+
+    assert each_point(make_backup, start, tmp_path, check) >= 20
+
+
+def verify_of(folder):
+    study = open_study(folder)
+    try:
+        return verify(study)
+    finally:
+        study.close()
+
+
+@pytest.fixture
+def with_backup(imported, tmp_path):
+    """Give a folder with nothing but a backup in it."""
+    (tmp_path / "start").mkdir()
+    study = open_study(imported)
+    back_up(study, tmp_path / "start" / "backup")
+    study.close()
+    return tmp_path / "start"
+
+
+def test_a_restoring_can_end_at_any_step(with_backup, tmp_path):
+    """The study is there whole under its name, or not at all."""
+
+    def bring_back(folder):
+        restore(folder / "backup", folder / "new", who="Ada")
+
+    def check(folder, *, is_done):
+        if not (folder / "new").exists():
+            assert not is_done
+            return "old"
+        check_database(folder / "new")
+        assert is_restored_whole(folder / "new")
+        return "new"
+
+    assert each_point(bring_back, with_backup, tmp_path, check) >= 20
+
+
+@pytest.mark.parametrize("database", ["postgresql"], indirect=True)
+def test_a_restoring_into_a_server_can_end_at_any_step(with_backup, tmp_path, database):
+    """Its database holds the whole study, or no table: an empty study is never left there."""
+
+    def bring_back(folder):
+        restore(folder / "backup", folder / "new", who="Ada", url=database)
+
+    def check(folder, *, is_done):
+        engine = create_engine(database)
+        has_tables = bool(inspect(engine).get_table_names())
+        assert has_tables or not is_done
+        if has_tables:
+            assert is_restored_whole(folder / "new", url=database)
+            METADATA.drop_all(engine)
+        engine.dispose()
+        return "new" if has_tables else "old"
+
+    assert each_point(bring_back, with_backup, tmp_path, check) >= 20

@@ -5,18 +5,21 @@ import stat
 from pathlib import Path
 
 import pytest
-from sqlalchemy import inspect, text, update
+from sqlalchemy import inspect, select, text, update
 
 from gaittrack.errors import StudyError
-from gaittrack.study import migrating
+from gaittrack.study import migrating, store
 from gaittrack.study.corrections.looking import corrections_of
 from gaittrack.study.history import entries, faults
+from gaittrack.study.migrating import FIRST_WITH_CHECKSUMS
 from gaittrack.study.recordings.importing import import_files
 from gaittrack.study.recordings.planning import plan_folders
+from gaittrack.study.results.checksums import DAMAGED
 from gaittrack.study.results.follow import follow_person
 from gaittrack.study.results.keeping import find_trial
 from gaittrack.study.store import DATABASE, create_study, open_study
 from gaittrack.study.tables import SCHEMA_VERSION, STUDY
+from gaittrack.study.upkeep.verifying import verify
 
 FIXTURES = Path(__file__).parent / "fixtures"
 VERSIONS = range(1, SCHEMA_VERSION + 1)
@@ -46,10 +49,7 @@ def columns_of(study, table="visit"):
 @pytest.mark.parametrize("version", VERSIONS)
 def test_every_version_there_ever_was_opens(tmp_path, version):
     """The study kept from each version shows its person, numbers, correction and history."""
-    (tmp_path / "originals").mkdir()
-    with sqlite3.connect(tmp_path / DATABASE) as plain:
-        plain.executescript((FIXTURES / f"version-{version}.sql").read_text(encoding="utf-8"))
-    plain.close()
+    of_version(version, tmp_path)
     study = open_study(tmp_path)
     found = follow_person(study, "P01")
     with study.read() as connection:
@@ -59,6 +59,63 @@ def test_every_version_there_ever_was_opens(tmp_path, version):
     assert found.rows and found.rows == follow_person(study, "P01").rows
     assert (correction["kind"], correction["reason"]) == ("exclude_stride", "stumbled")
     study.close()
+
+
+def of_version(version, folder):
+    """Put the study kept from a version into a folder; its originals are not kept."""
+    (folder / "originals").mkdir()
+    with sqlite3.connect(folder / DATABASE) as plain:
+        plain.executescript((FIXTURES / f"version-{version}.sql").read_text(encoding="utf-8"))
+    plain.close()
+
+
+@pytest.mark.parametrize("version", VERSIONS)
+def test_results_of_every_version_have_checksums(tmp_path, version):
+    """Nothing but the originals is missed, and what is changed afterwards is found."""
+    of_version(version, tmp_path)
+    study = open_study(tmp_path)
+    assert [fault for fault in verify(study) if "the original of" not in fault] == []
+    with study.write() as connection:
+        connection.exec_driver_sql("UPDATE result SET facts = facts || ' '")
+    assert f"P01/visit-1/with-brace/walk-1: {DAMAGED}" in verify(study)
+    study.close()
+
+
+def test_checksums_come_after_every_step(tmp_path, monkeypatch):
+    """A step of an older study may change what results say: they hold as they are then."""
+    plain = migrating.STEPS[4]
+
+    def say_otherwise(connection):
+        plain(connection)
+        connection.exec_driver_sql("UPDATE result SET problems = '[ ]'")
+
+    monkeypatch.setattr(migrating, "STEPS", migrating.STEPS | {4: say_otherwise})
+    of_version(4, tmp_path)
+    study = open_study(tmp_path)
+    assert not any(DAMAGED in fault for fault in verify(study))
+    study.close()
+
+
+def test_no_later_step_makes_damage_sound(tmp_path, monkeypatch):
+    """A result that has checksums keeps them: what was damaged before a migration still is."""
+    of_version(FIRST_WITH_CHECKSUMS, tmp_path)
+    with sqlite3.connect(tmp_path / DATABASE) as plain:
+        plain.execute("UPDATE result SET facts = facts || ' '")
+    plain.close()
+    later = range(FIRST_WITH_CHECKSUMS, SCHEMA_VERSION + 1)
+    steps = migrating.STEPS | {version: migrating.STEPS.get(version, nothing) for version in later}
+    monkeypatch.setattr(migrating, "STEPS", steps)
+    for place in (migrating, store):
+        monkeypatch.setattr(place, "SCHEMA_VERSION", SCHEMA_VERSION + 1)
+    study = open_study(tmp_path)
+    with study.read() as connection:
+        assert connection.execute(select(STUDY.c.schema_version)).scalar() == SCHEMA_VERSION + 1
+    assert any(DAMAGED in fault for fault in verify(study))
+    study.close()
+
+
+def nothing(_connection):
+    """Take no step."""
 
 
 def schema_of(study):
@@ -91,10 +148,7 @@ def schema_of(study):
 @pytest.mark.parametrize("version", VERSIONS)
 def test_a_migrated_study_has_the_tables_of_a_new_one(tmp_path, version):
     """Columns, types, keys and indexes, from each version that was kept."""
-    (tmp_path / "originals").mkdir()
-    with sqlite3.connect(tmp_path / DATABASE) as plain:
-        plain.executescript((FIXTURES / f"version-{version}.sql").read_text(encoding="utf-8"))
-    plain.close()
+    of_version(version, tmp_path)
     old, new = open_study(tmp_path), create_study(tmp_path / "new")
     assert schema_of(old) == schema_of(new)
     old.close()
@@ -112,6 +166,10 @@ BACK_TO_VERSION_1 = (
     "ALTER TABLE trial DROP COLUMN events_file_name",
     "ALTER TABLE trial DROP COLUMN events_sha256",
     "ALTER TABLE visit DROP COLUMN mediolateral_stability",
+    *(
+        f"ALTER TABLE result DROP COLUMN {name}_checksum"
+        for name in ("words", "numbers", "events", "means")
+    ),
     "UPDATE study SET schema_version = 1",
 )
 

@@ -23,7 +23,8 @@ from gaittrack.study.results.sources import recording_of
 from gaittrack.study.store import create_study, open_study
 from gaittrack.study.tables import EVENT, RESULT, TRIAL, TRIAL_MEAN
 from gaittrack.study.upkeep.backups import back_up
-from gaittrack.study.upkeep.looking_after import erase_person, verify
+from gaittrack.study.upkeep.erasing import erase_person
+from gaittrack.study.upkeep.verifying import verify
 from tests import correcting
 
 BY = {"who": "Ada", "why": "seen in the film"}

@@ -3,7 +3,7 @@
 import json
 
 import pytest
-from sqlalchemy import insert, update
+from sqlalchemy import insert
 
 from gaittrack.study.laboratory import set_setting
 from gaittrack.study.recordings.overview import (
@@ -17,10 +17,11 @@ from gaittrack.study.recordings.overview import (
 )
 from gaittrack.study.results.keeping import find_trial
 from gaittrack.study.store import create_study
-from gaittrack.study.tables import PERSON, RESULT, VISIT
-from gaittrack.study.upkeep.looking_after import erase_person
+from gaittrack.study.tables import PERSON, VISIT
+from gaittrack.study.upkeep.erasing import erase_person
 from tests.correcting import confirm_trial
 from tests.study.conftest import WALK
+from tests.study.planted_results import plant
 
 WARNING = json.dumps([{"level": "warning", "what": "x", "where": "y", "action": "z"}])
 
@@ -34,8 +35,7 @@ def walk(study):
 
 def set_result(study, trial, **values):
     with study.write() as connection:
-        where = RESULT.c.trial_id == trial.id
-        connection.execute(update(RESULT).where(where).values(**values))
+        plant(connection, trial.id, **values)
 
 
 def test_a_person_is_listed_with_the_last_visit_and_all_walks(study):

@@ -4,13 +4,15 @@ import json
 
 import numpy as np
 import pytest
-from sqlalchemy import select, update
+from sqlalchemy import select
 
 from gaittrack.errors import StudyError
 from gaittrack.pipeline import measure_file
-from gaittrack.study.results.packing import result_row, stored_walks
+from gaittrack.study.results.checksums import checksums
+from gaittrack.study.results.packing import event_rows, mean_rows, result_row, stored_walks
 from gaittrack.study.tables import RESULT, TRIAL
 from gaittrack.walk_records import walk_records
+from tests.study.planted_results import plant
 
 FACTS = ("sha256", "file_name", "event_source", "neutral_source", "angle_origin", "smoothing")
 
@@ -28,7 +30,7 @@ def stored(walk):
         "file_name": walk.path.name,
         "sha256": walk.trial.provenance.sha256,
     }
-    return trial, row
+    return trial, row | checksums(trial["sha256"], row, event_rows(walk), mean_rows(walk))
 
 
 def test_a_walk_comes_back_as_it_was(walk):
@@ -62,7 +64,7 @@ def test_the_blob_is_float32_little_endian(walk):
 def test_a_result_of_an_unknown_kind_is_not_misread(study):
     """The message says to measure again."""
     with study.write() as connection:
-        connection.execute(update(RESULT).values(layout='{"version": 99}'))
+        plant(connection, layout='{"version": 99}')
         trial = connection.execute(select(TRIAL).where(TRIAL.c.kind == "walk")).mappings().first()
         mine = select(RESULT).where(RESULT.c.trial_id == trial["id"])
         result = connection.execute(mine).mappings().one()
@@ -81,6 +83,7 @@ def test_each_pass_of_a_file_has_its_own_strides(walk):
         only | {"part": f"pass {number}", "cycles": half} for number, half in enumerate(halves, 1)
     ]
     row["facts"] = json.dumps(facts)
+    row |= checksums(trial["sha256"], row, (), ())
     parts = stored_walks(trial, row, condition="plain", session="visit-2")
     assert [part.part for part in parts] == ["pass 1", "pass 2"]
     for part, half in zip(parts, halves, strict=True):

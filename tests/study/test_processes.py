@@ -21,7 +21,7 @@ from gaittrack.study.results.keeping import known_trials, recompute, stale_trial
 from gaittrack.study.results.processes import in_processes
 from gaittrack.study.store import create_study, open_study
 from gaittrack.study.tables import EVENT, RESULT, TRIAL, TRIAL_MEAN
-from gaittrack.study.upkeep.looking_after import verify
+from gaittrack.study.upkeep.verifying import verify
 from tests.study.conftest import write_visit
 
 ROOT = Path(__file__).parents[2]

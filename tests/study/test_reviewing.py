@@ -1,7 +1,6 @@
 """What waits for a look, what was done to a walk, and what a correction changed."""
 
 import pytest
-from sqlalchemy import update
 
 from gaittrack.cycles import PARTIAL
 from gaittrack.errors import StudyError
@@ -15,8 +14,8 @@ from gaittrack.study.recordings.reviewing import (
     trials_of_person,
 )
 from gaittrack.study.results.sources import recording_of
-from gaittrack.study.tables import RESULT
 from tests.correcting import confirm_trial, exclude_stride, move_event, undo_correction
+from tests.study.planted_results import plant
 
 REASON = {"who": "tester", "why": "looked at the heel"}
 
@@ -63,8 +62,7 @@ def test_walks_that_wait_come_first_until_somebody_looked(study, trial_at):
     """A warning puts the second walk first; being found right ends that; undoing brings it back."""
     trial = trial_at(study, "P01/visit-1/with-brace/walk-2")
     with study.write() as connection:
-        warned = update(RESULT).where(RESULT.c.trial_id == trial.id)
-        connection.execute(warned.values(problems='[{"level": "warning"}]'))
+        plant(connection, trial.id, problems='[{"level": "warning"}]')
     with study.read() as connection:
         names = [
             one.trial.code

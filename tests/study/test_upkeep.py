@@ -28,7 +28,8 @@ from gaittrack.study.tables import (
     TRIAL,
 )
 from gaittrack.study.upkeep.backups import back_up
-from gaittrack.study.upkeep.looking_after import erase_person, finish_removals, verify
+from gaittrack.study.upkeep.erasing import erase_person, finish_removals
+from gaittrack.study.upkeep.verifying import verify
 
 
 def content(study):

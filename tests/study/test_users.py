@@ -10,7 +10,6 @@ from gaittrack.errors import StudyError
 from gaittrack.study.history import entries
 from gaittrack.study.store import create_study
 from gaittrack.study.upkeep.backups import back_up
-from gaittrack.study.upkeep.looking_after import verify
 from gaittrack.study.upkeep.users import (
     RIGHTS,
     USERS_FILE,
@@ -20,6 +19,7 @@ from gaittrack.study.upkeep.users import (
     remove_user,
     set_password,
 )
+from gaittrack.study.upkeep.verifying import verify
 
 PASSWORD = "blaue Brücke am Fluss"
 

@@ -17,6 +17,7 @@ from gaittrack.errors import StudyError
 from gaittrack.events.agreement import SAME_EVENT_S
 from gaittrack.pipeline import Recording
 from gaittrack.reasons import from_plain
+from gaittrack.study.results.checksums import damaged_result, events_hold
 from gaittrack.study.results.keeping import KnownTrial
 from gaittrack.study.results.sources import recording_of
 from gaittrack.study.store import Study
@@ -139,13 +140,21 @@ class LookedTrial:
 
 
 def look_at(study: Study, trial: KnownTrial) -> LookedTrial:
-    """Look at a trial to correct it: all that correcting asks of the study is read here, once."""
+    """Look at a trial to correct it: all that correcting asks of the study is read here, once.
+
+    Raises
+    ------
+    DamagedResultError
+        Its stored result does not hold.
+    """
     with study.read() as connection:
         stored = select(RESULT.c.facts, RESULT.c.cycles).where(RESULT.c.trial_id == trial.id)
         result = connection.execute(stored).first()
         kind = connection.execute(select(TRIAL.c.kind).where(TRIAL.c.id == trial.id)).scalar()
         rows = corrections_of(connection, trial)
         recording = recording_of(connection, study, trial.id)
+        if not events_hold(connection, trial.id):
+            raise damaged_result(trial.place)
         events = _events(connection, trial)
     facts = json.loads(result.facts if result else "{}")
     rate_hz = facts.get("rate_hz")

@@ -1,7 +1,7 @@
 """Who is in a study at a glance, and what waits there for somebody.
 
 In comes a study, out come one line per person and the walks of each that should be looked at, could
-not be measured, or have a stale result. Both come from queries alone; no curve is decoded.
+not be measured, or have a stale or damaged result. No curve is decoded.
 """
 
 from __future__ import annotations
@@ -20,12 +20,16 @@ from gaittrack.study.recordings.reviewing import (
     NOT_MEASURED_YET,
     trials_of_person,
 )
+from gaittrack.study.results.checksums import DAMAGED
 from gaittrack.study.results.keeping import stale_trials
 from gaittrack.study.store import Study
 from gaittrack.study.tables import CONDITION, HISTORY, PERSON, TRIAL, VISIT
 
 _CONCERNS_ALL: Final = (f"set {MAP}", "migrate")
 """Changes after which the results of everybody may be stale."""
+
+_NO_NUMBERS: Final = {NOT_MEASURABLE, NOT_MEASURED_YET, DAMAGED.code}
+"""Codes of trials that cannot be looked at."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,7 +70,7 @@ class Waiting:
     refused : tuple of int
         Could not be measured.
     stale : tuple of int
-        Their result is not of today's software and settings.
+        Their result is damaged or not of today's software and settings.
     """
 
     to_look_at: tuple[int, ...] = ()
@@ -155,7 +159,7 @@ def _sorted_out(study: Study, person_id: int, stale: set[int]) -> Waiting:
         trials = trials_of_person(connection, person_id)
     codes = {one.trial.id: {reason.code for reason in one.reasons} for one in trials}
     return Waiting(
-        tuple(key for key, own in codes.items() if own - {NOT_MEASURABLE, NOT_MEASURED_YET}),
+        tuple(key for key, own in codes.items() if own - _NO_NUMBERS),
         tuple(key for key, own in codes.items() if NOT_MEASURABLE in own),
         tuple(one.trial.id for one in trials if one.trial.id in stale),
     )

@@ -20,6 +20,7 @@ from gaittrack.reasons import Reason
 from gaittrack.study.correction_rows import KINDS
 from gaittrack.study.corrections.looking import corrections_of
 from gaittrack.study.history import entries
+from gaittrack.study.results.checksums import DAMAGED, WORD_COLUMNS, words_hold
 from gaittrack.study.results.keeping import TRIAL_COLUMNS, KnownTrial
 from gaittrack.study.tables import CONDITION, CORRECTION, PERSON, RESULT, TRIAL, VISIT
 
@@ -94,7 +95,7 @@ def trials_of_person(connection: Connection, person_id: int) -> list[ListedTrial
         Within a condition walks that wait for a look come first, standing trials last.
     """
     query = (
-        _trials(RESULT.c.refusal, RESULT.c.problems, RESULT.c.cycles)
+        _trials(TRIAL.c.sha256, *WORD_COLUMNS)
         .where(PERSON.c.id == person_id)
         .order_by(VISIT.c.number, VISIT.c.code, CONDITION.c.code, TRIAL.c.code)
     )
@@ -131,6 +132,8 @@ def _listed(row: Row[Any], is_looked_at: bool) -> ListedTrial:
     reasons: tuple[Reason, ...] = ()
     if row.kind == "walk" and row.refusal is None:
         reasons = (Reason(NOT_MEASURED_YET),)
+    elif row.kind == "walk" and not words_hold(row._mapping):
+        reasons = (DAMAGED,)
     elif row.kind == "walk" and not is_looked_at:
         reasons = reasons_to_look(row.refusal, json.loads(row.problems), json.loads(row.cycles))
     return ListedTrial(

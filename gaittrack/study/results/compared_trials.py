@@ -13,7 +13,8 @@ from dataclasses import dataclass
 
 from sqlalchemy import Connection, RowMapping, select
 
-from gaittrack.reasons import from_plain
+from gaittrack.reasons import Reason, from_plain
+from gaittrack.study.results.checksums import DAMAGED
 from gaittrack.study.results.comparing import StoredComparison
 from gaittrack.study.results.keeping import TRIAL_COLUMNS, KnownTrial, stale_trials
 from gaittrack.study.results.packing import said_refusal
@@ -64,7 +65,7 @@ def compared_trials(study: Study, found: StoredComparison) -> tuple[ComparedTria
     stale = {trial.id: why for trial, why in stale_trials(study, person=found.person)}
     with study.read() as connection:
         rows = _rows(connection, found.names)
-    trials = [_compared(row, found, stale.get(row["id"], "")) for row in rows]
+    trials = [_compared(row, found, stale.get(row["id"])) for row in rows]
     order = list(found.names.values())
     return tuple(sorted(trials, key=lambda one: (order.index(one.condition), one.trial.code)))
 
@@ -82,16 +83,19 @@ def _rows(connection: Connection, condition_ids: Iterable[int]) -> list[RowMappi
     return list(connection.execute(query).mappings())
 
 
-def _compared(row: RowMapping, found: StoredComparison, stale: str) -> ComparedTrial:
-    cycles = json.loads(row["cycles"] or "[]")
+def _compared(row: RowMapping, found: StoredComparison, stale: Reason | None) -> ComparedTrial:
+    is_damaged = stale == DAMAGED
+    cycles = [] if is_damaged else json.loads(row["cycles"] or "[]")
     why_not = NOT_MEASURED if row["refusal"] is None else said_refusal(row["refusal"])
+    if is_damaged:
+        why_not = str(DAMAGED)
     stamp = (row["sha256"], row["software_version"] or "", row["settings_hash"] or "")
     return ComparedTrial(
         KnownTrial.of(row),
         row["visit_id"],
         found.names[row["condition_id"]],
         why_not,
-        "" if why_not else stale,
+        "" if why_not else str(stale or ""),
         len(cycles),
         tuple(
             (

@@ -29,6 +29,7 @@ from gaittrack.study.laboratory import (
 )
 from gaittrack.study.people.enrolled import condition_of
 from gaittrack.study.people.visit_days import in_time
+from gaittrack.study.results.checksums import DamagedResultError, damaged_results
 from gaittrack.study.results.packing import stored_walks
 from gaittrack.study.store import Study
 from gaittrack.study.tables import CONDITION, PERSON, RESULT, SETTING, TRIAL, VISIT
@@ -175,7 +176,8 @@ def compare_stored(
     Raises
     ------
     StudyError
-        A row is not there, or the rows belong to two people.
+        A row is not there, the rows belong to two people, or stored results are damaged and those
+        that are left cannot be compared. One that is damaged is not used.
     ComparisonError
         Fewer than two conditions have walks, or the reference has none.
     """
@@ -183,11 +185,13 @@ def compare_stored(
         found = _conditions(connection, CONDITION.c.id.in_(list(condition_ids)))
         _refuse_wrong_rows(found, {*condition_ids, reference})
         names = _names(found)
-        records, trial_ids = _records(connection, found, names, measures, with_curves)
+        records, trial_ids, damaged = _records(connection, found, names, measures, with_curves)
         floors = laboratory_floors_of(connection)
         typical = laboratory_typical_of(connection)
         about = _about(connection, reference)
     with_walks = {record.condition for record in records}
+    if damaged and (names[reference] not in with_walks or len(with_walks) < 2):
+        raise damaged[0]
     comparison = compare_walks(
         records,
         reference=names[reference],
@@ -232,7 +236,8 @@ def state_of(study: Study, condition_ids: Sequence[int]) -> Hashable:
         select(SETTING).where(SETTING.c.name.in_((FLOORS, TYPICAL))).order_by(SETTING.c.name),
     )
     with study.read() as connection:
-        return tuple(tuple(map(tuple, connection.execute(query))) for query in queries)
+        rows = tuple(tuple(map(tuple, connection.execute(query))) for query in queries)
+        return *rows, damaged_results(connection, own)
 
 
 def _refuse_wrong_rows(found: Sequence[StoredCondition], wanted: set[int]) -> None:
@@ -259,27 +264,32 @@ def _records(
     names: Mapping[int, str],
     measures: Collection[str] | None,
     with_curves: bool,
-) -> tuple[list[WalkRecord], dict[str, int]]:
+) -> tuple[list[WalkRecord], dict[str, int], list[DamagedResultError]]:
     query = (
         select(TRIAL, RESULT)
         .join_from(TRIAL, RESULT)
-        .where(TRIAL.c.condition_id.in_(names), RESULT.c.refusal == "")
-        .where(TRIAL.c.kind == "walk")
+        .where(TRIAL.c.condition_id.in_(names), TRIAL.c.kind == "walk")
         .order_by(TRIAL.c.code)
     )
     by_condition: dict[int, list[WalkRecord]] = {each.id: [] for each in found}
     visits = {each.id: each.visit for each in found}
     trial_ids: dict[str, int] = {}
+    damaged: list[DamagedResultError] = []
     for row in connection.execute(query).mappings():
         own = row["condition_id"]
-        walks = stored_walks(
-            dict(row),
-            dict(row),
-            condition=names[own],
-            session=visits[own],
-            measures=measures,
-            with_curves=with_curves,
-        )
+        try:
+            walks = stored_walks(
+                dict(row),
+                dict(row),
+                condition=names[own],
+                session=visits[own],
+                measures=measures,
+                with_curves=with_curves,
+            )
+        except DamagedResultError as error:
+            damaged.append(error)
+            continue
         by_condition[own] += walks
         trial_ids |= {walk.walk_id: row["id"] for walk in walks}
-    return [record for records in by_condition.values() for record in records], trial_ids
+    records = [record for records in by_condition.values() for record in records]
+    return records, trial_ids, damaged

@@ -34,6 +34,7 @@ from gaittrack.study.laboratory import laboratory_floors_of
 from gaittrack.study.people.enrolled import condition_of, find_person
 from gaittrack.study.people.visit_days import with_days
 from gaittrack.study.people.worn_changes import worn_changes
+from gaittrack.study.results.checksums import DamagedResultError
 from gaittrack.study.results.keeping import stale_trials
 from gaittrack.study.results.over_visits import Following, Progress, VisitMark
 from gaittrack.study.results.packing import stored_walks
@@ -123,21 +124,24 @@ def _walks(
     query = (
         select(TRIAL, RESULT, CONDITION.c.visit_id, CONDITION.c.code.label("condition"))
         .select_from(CONDITION.join(TRIAL).join(RESULT))
-        .where(CONDITION.c.visit_id.in_(codes), RESULT.c.refusal == "")
+        .where(CONDITION.c.visit_id.in_(codes))
         .order_by(TRIAL.c.code)
     )
     found: dict[tuple[str, str], list[WalkRecord]] = {}
     for row in connection.execute(query).mappings():
         visit = codes[row["visit_id"]]
         stored = dict(row)
-        walks = stored_walks(
-            stored,
-            stored,
-            condition=visit,
-            session=visit,
-            measures=_WANTED,
-            with_curves=False,
-        )
+        try:
+            walks = stored_walks(
+                stored,
+                stored,
+                condition=visit,
+                session=visit,
+                measures=_WANTED,
+                with_curves=False,
+            )
+        except DamagedResultError:
+            continue  # told by stale_trials
         if walks:
             found.setdefault((visit, row["condition"]), []).extend(walks)
     return found

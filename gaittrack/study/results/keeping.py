@@ -1,7 +1,8 @@
 """Measure the trials of a study and keep what comes out.
 
 In come trials, out come their stored results, stamped with software version and settings; a result
-whose stamp is not today's is stale, is shown as stale, and is measured again on request.
+whose stamp is not today's is stale, is shown as stale, and is measured again on request, as is one
+that is damaged.
 """
 
 from __future__ import annotations
@@ -17,8 +18,10 @@ from gaittrack import __version__
 from gaittrack.errors import StudyError
 from gaittrack.measured_walk import RefusedFile, Result
 from gaittrack.pipeline import Recording, measure_recording
+from gaittrack.reasons import Reason
 from gaittrack.study.history import record
 from gaittrack.study.people.enrolled import person_codes
+from gaittrack.study.results.checksums import DAMAGED, checksums, damaged_results
 from gaittrack.study.results.packing import event_rows, mean_rows, result_row
 from gaittrack.study.results.sources import Stamp, recording_of, settings_hash, stamps
 from gaittrack.study.store import Study
@@ -135,8 +138,10 @@ def keep_result(
     key = {"trial_id": trial_id}
     settings, condition = settings_hash(recording), recording.condition
     row = result_row(result, settings, condition=condition) | key
-    connection.execute(insert(RESULT).values(row))
-    for table, rows in ((EVENT, event_rows(result)), (TRIAL_MEAN, mean_rows(result))):
+    events, means = event_rows(result), mean_rows(result)
+    sha256 = connection.execute(select(TRIAL.c.sha256).where(TRIAL.c.id == trial_id)).scalar_one()
+    connection.execute(insert(RESULT).values(row | checksums(sha256, row, events, means)))
+    for table, rows in ((EVENT, events), (TRIAL_MEAN, means)):
         if rows:
             connection.execute(insert(table), [row | key for row in rows])
 
@@ -166,35 +171,45 @@ def _changed_meanwhile(trial: KnownTrial) -> StudyError:
     )
 
 
-def stale_trials(study: Study, *, person: str | None = None) -> list[tuple[KnownTrial, str]]:
-    """Return the walks whose result is not of today's software and settings, and why.
+def stale_trials(
+    study: Study, *, person: str | None = None, is_thorough: bool = False
+) -> list[tuple[KnownTrial, Reason]]:
+    """Return the walks whose result is damaged or not of today's software and settings, and why.
 
     Parameters
     ----------
     person : str, optional
         Only the walks of this person.
+    is_thorough : bool
+        As for :func:`gaittrack.study.results.checksums.damaged_results`.
 
     Returns
     -------
-    list of (KnownTrial, str)
+    list of (KnownTrial, Reason)
         Person by person.
     """
     with study.read() as connection:
         reasons = {each.trial_id: _why_stale(each) for each in stamps(connection, person=person)}
+        wanted = TRIAL.c.kind == "walk"
+        if person is not None:
+            wanted &= PERSON.c.code == person
+        damaged = damaged_results(connection, wanted, is_thorough=is_thorough)
+        reasons |= dict.fromkeys(damaged, DAMAGED)
         if not any(reasons.values()):
             return []
         trials = known_trials(connection, person=person)
-    return [(trial, reasons[trial.id]) for trial in trials if reasons[trial.id]]
+    told = ((trial, reasons[trial.id]) for trial in trials)
+    return [(trial, why) for trial, why in told if why is not None]
 
 
-def _why_stale(stamp: Stamp) -> str:
+def _why_stale(stamp: Stamp) -> Reason | None:
     if stamp.software_version is None:
-        return "not measured yet"
+        return Reason("not_measured_yet")
     if stamp.software_version != __version__:
-        return f"measured by version {stamp.software_version}"
+        return Reason("measured_by_version", version=stamp.software_version)
     if stamp.settings_hash != stamp.settings_now:
-        return "measured with other settings or corrections"
-    return ""
+        return Reason("measured_with_other_settings")
+    return None
 
 
 def measure_here(recordings: Iterable[Recording]) -> Iterator[Result]:

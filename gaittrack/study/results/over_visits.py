@@ -81,7 +81,8 @@ class Following:
     visits : tuple of VisitMark
         In the order of time.
     stale : tuple of str
-        Walks of the person whose result is not of today's software and settings, and why.
+        Walks of the person whose result is damaged, and not used, or not of today's software and
+        settings, and why.
     notes : tuple of Reason
         What makes visits hard to compare, once each.
     """

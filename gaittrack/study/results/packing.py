@@ -23,6 +23,7 @@ from gaittrack.measured_walk import MeasuredWalk, RefusedFile, Result
 from gaittrack.measures import MEASURES, Row, walk_values
 from gaittrack.reasons import as_plain, from_plain
 from gaittrack.study.history import utc_now
+from gaittrack.study.results.checksums import damaged_result, result_holds
 from gaittrack.trial import FloatArray
 from gaittrack.vocabulary import Joint, Side
 from gaittrack.walk_records import StrideFacts, walk_record, walk_records
@@ -198,7 +199,7 @@ def stored_walks(
     trial : mapping
         Row of ``trial``.
     result : mapping
-        Row of ``result``, not refused.
+        Row of ``result``.
     condition : str
         Name it has in the comparison.
     session : str
@@ -209,13 +210,19 @@ def stored_walks(
     Returns
     -------
     list of WalkRecord
-        One per pass; empty when no stride was kept.
+        One per pass; empty when the file was refused or no stride was kept.
 
     Raises
     ------
+    DamagedResultError
+        The result is not what was kept.
     StudyError
         The result was packed by a newer version.
     """
+    if not result_holds({**result, "sha256": trial["sha256"]}):
+        raise damaged_result(f"{session}, {condition}, {trial['code']}")
+    if result["refusal"]:
+        return []
     layout, facts = json.loads(result["layout"]), json.loads(result["facts"])
     if layout.get("version") != BLOB_VERSION:
         raise StudyError(

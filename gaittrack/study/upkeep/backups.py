@@ -1,7 +1,9 @@
 """Copy a whole study: into a backup, and back out of one.
 
-In come a study and a folder, out comes a second study with the same content, whole or not at all. A
-backup is itself a study on SQLite; it is restored into a new folder, and into PostgreSQL if wanted.
+In come a study and a folder, out comes a second study with the same content, whole or not at all:
+it is made in ``FOLDER.unfinished`` and takes its own name when every byte is on the disk. A backup
+is itself a study on SQLite with a list of what it holds (``manifest.py``), against which it is
+checked before it is restored: into a new folder, and into PostgreSQL if wanted.
 """
 
 from __future__ import annotations
@@ -9,8 +11,9 @@ from __future__ import annotations
 import shutil
 import sqlite3
 import tempfile
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from contextlib import closing, contextmanager
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
 
@@ -18,12 +21,46 @@ from sqlalchemy import Connection, delete, func, insert, select, text
 
 from gaittrack.errors import StudyError
 from gaittrack.study.history import record
-from gaittrack.study.originals import keep_original, original_path
+from gaittrack.study.originals import PRIVATE_FOLDER, keep_original, original_path, sync_folder
 from gaittrack.study.store import DATABASE, Study, create_study, explained, open_study
 from gaittrack.study.tables import METADATA, STUDY, TRIAL
-from gaittrack.study.upkeep.looking_after import originals_of
+from gaittrack.study.upkeep.manifest import (
+    FIRST_WITH_MANIFEST,
+    MANIFEST,
+    UNFINISHED,
+    HistoryEnd,
+    Manifest,
+    history_end,
+    manifest_faults,
+    read_manifest,
+    write_manifest,
+)
+from gaittrack.study.upkeep.needed_originals import originals_of
+from gaittrack.study.upkeep.verifying import verify
 
 _ROWS_AT_ONCE: Final = 500
+_MOST_FAULTS: Final = 5
+_ANOTHER: Final = "Restore another backup."
+_BROKEN_OFF: Final = (
+    f"{_ANOTHER} This one was broken off, or is a study and no backup: a study is opened as it is, "
+    "and backed up with gaittrack study backup."
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Restored:
+    """What was restored.
+
+    Attributes
+    ----------
+    n_originals : int
+        Original files copied.
+    has_manifest : bool
+        Whether the backup said what it holds; those of older versions do not.
+    """
+
+    n_originals: int
+    has_manifest: bool
 
 
 def back_up(study: Study, target: Path) -> int:
@@ -45,11 +82,20 @@ def back_up(study: Study, target: Path) -> int:
         The folder is not empty, the disk refuses, or an original is missing or damaged.
     """
     _refuse_inside(target, study.folder)
-    with _new_study(target, None) as copy:
-        return _copy(study, study.folder, copy)
+    with _aside(target) as part, study.read() as source:
+        files = originals_of(source)
+
+        def fill(copy: Connection) -> None:
+            _copy_originals(study.folder, part, files)
+            _copy_tables(source, copy)
+
+        create_study(part, fill=fill).close()
+        write_manifest(part, history_end(source))
+        _take_name(part, target)
+    return len(files)
 
 
-def restore(backup: Path, target: Path, *, who: str, url: str | None = None) -> int:
+def restore(backup: Path, target: Path, *, who: str, url: str | None = None) -> Restored:
     """Make a study out of a backup, which stays as it is, also one of an older version.
 
     Parameters
@@ -63,29 +109,46 @@ def restore(backup: Path, target: Path, *, who: str, url: str | None = None) -> 
     url : str, optional
         An empty PostgreSQL database in place of a file in the folder.
 
-    Returns
-    -------
-    int
-        Number of originals copied.
-
     Raises
     ------
     StudyError
-        There is no backup, the target is not empty, the disk or the server refuses, or an original
-        is missing or damaged. Then nothing is left at the target.
+        There is no backup, it is not whole or was changed, the target is not empty, or the disk or
+        the server refuses. Then nothing is left at the target.
     """
     _refuse_inside(target, backup)
     with tempfile.TemporaryDirectory(prefix="gaittrack-") as scratch:
-        _copy_database(backup, Path(scratch))
+        manifest = _checked(backup)
+        version, end = _copy_database(backup, Path(scratch))
+        if manifest is None and version >= FIRST_WITH_MANIFEST:
+            raise _not_as_made(backup, [f"{MANIFEST} is missing"], _BROKEN_OFF)
+        if manifest is not None and manifest.history != end:
+            raise _not_as_made(backup, ["its history ends elsewhere"], _ANOTHER)
         source = open_study(Path(scratch))
         try:
-            with _new_study(target, url) as study:
-                n_files = _copy(source, backup, study)
-                with study.write() as connection:
-                    record(connection, "restore", who=who, after={"originals": n_files})
+            if manifest is None:
+                _refuse_unsound(Study(backup, source.engine), end)
+            n_originals = _restored(source, backup, target, who=who, url=url)
         finally:
             source.close()
-    return n_files
+    return Restored(n_originals, manifest is not None)
+
+
+def _restored(study: Study, backup: Path, target: Path, *, who: str, url: str | None) -> int:
+    """Make the new study; on a server its rows are there from the instant the folder is."""
+    with _aside(target) as part, study.read() as source:
+        files = originals_of(source)
+
+        def fill(copy: Connection) -> None:
+            _copy_originals(backup, part, files)
+            _copy_tables(source, copy)
+            record(copy, "restore", who=who, after={"originals": len(files)})
+            if url is not None:
+                _take_name(part, target)
+
+        create_study(part, url=url, fill=fill).close()
+        if url is None:
+            _take_name(part, target)
+    return len(files)
 
 
 def _refuse_inside(target: Path, folder: Path) -> None:
@@ -97,54 +160,117 @@ def _refuse_inside(target: Path, folder: Path) -> None:
         )
 
 
-def _copy_database(backup: Path, scratch: Path) -> None:
-    """Copy a backup's database to where it may be brought to today's version."""
-    path = backup / DATABASE
-    if not path.is_file():
+def _checked(backup: Path) -> Manifest | None:
+    """Return the manifest of a backup that agrees with it; None where there is none."""
+    if backup.name.endswith(UNFINISHED):
+        raise StudyError(
+            "This backup was broken off, or is still being written.",
+            where=str(backup),
+            action="Restore another one; delete this one when no backup is running.",
+        )
+    if not (backup / DATABASE).is_file():
         raise StudyError(
             "This is not a backup of a study.",
             where=str(backup),
             action=f"Name the folder that holds {DATABASE} and originals.",
         )
+    with explained(backup):
+        manifest = read_manifest(backup)
+        found = [] if manifest is None else manifest_faults(backup, manifest)
+    if found:
+        raise _not_as_made(
+            backup,
+            found,
+            f"{_ANOTHER} If somebody went on working in this one, it is a study: check it with "
+            "gaittrack study verify --study BACKUP, then back it up anew.",
+        )
+    return manifest
+
+
+def _not_as_made(backup: Path, found: list[str], action: str) -> StudyError:
+    more = f" and {len(found) - _MOST_FAULTS} more" if len(found) > _MOST_FAULTS else ""
+    listed = "; ".join(found[:_MOST_FAULTS])
+    return StudyError(
+        f"The backup is not as it was made: {listed}{more}.", where=str(backup), action=action
+    )
+
+
+def _refuse_unsound(backup: Study, end: HistoryEnd) -> None:
+    """Refuse a backup without a manifest of which not all can be seen to be there."""
+    found = verify(backup)
+    if not end.n_entries:
+        found.append("it is empty, as one that was broken off")
+    if found:
+        raise _not_as_made(
+            backup.folder,
+            found,
+            "It has no list of what it holds, as backups of earlier versions have none, and is "
+            f"restored only when nothing is wrong with it. {_ANOTHER}",
+        )
+
+
+def _copy_database(backup: Path, scratch: Path) -> tuple[int, HistoryEnd]:
+    """Copy a backup's database to where it may be brought to today's version.
+
+    Returns its version, 0 when it was never filled, and where its history ends.
+    """
+    path = backup / DATABASE
     is_open = path.with_name(f"{DATABASE}-wal").exists()
     way = "mode=ro" if is_open else "immutable=1"  # the second also where nothing may be written
     with explained(backup):
         with closing(sqlite3.connect(f"{path.resolve().as_uri()}?{way}", uri=True)) as plain:
             plain.execute("VACUUM INTO ?", (str(scratch / DATABASE),))
+            version = plain.execute("SELECT schema_version FROM study").fetchone() or (0,)
+            last = "SELECT sequence, hash FROM history ORDER BY sequence DESC LIMIT 1"
+            return version[0], HistoryEnd(*(plain.execute(last).fetchone() or (0, "")))
 
 
 @contextmanager
-def _new_study(folder: Path, url: str | None) -> Iterator[Study]:
-    """Give a new study in an empty folder; take it away again when it cannot be filled."""
-    if folder.is_dir() and any(folder.iterdir()):
+def _aside(target: Path) -> Iterator[Path]:
+    """Give a new folder beside the target to be filled; it is gone again if it cannot be."""
+    if target.is_file() or (target.is_dir() and any(target.iterdir())):
         raise StudyError(
-            "The folder is not empty.", where=str(folder), action="Name a new folder for the copy."
+            "The folder is not empty.", where=str(target), action="Name a new folder for the copy."
         )
-    try:
-        study = create_study(folder, url=url)
+    target = target.resolve()
+    part = target.with_name(target.name + UNFINISHED)
+    with explained(target):
         try:
-            yield study
-        except BaseException:
-            if url is not None:
-                METADATA.drop_all(study.engine)
-            raise
-        finally:
-            study.close()
+            part.mkdir(mode=PRIVATE_FOLDER, parents=True)
+        except FileExistsError as error:
+            raise StudyError(
+                "An earlier copy to this folder was broken off, or is still being written.",
+                where=str(part),
+                action="If none is running, delete that folder, which holds people's data, and "
+                "run it again.",
+            ) from error
+    had_folder = target.is_dir()
+    try:
+        with explained(target):
+            yield part
     except BaseException:
-        shutil.rmtree(folder, ignore_errors=True)
+        # While the unfinished folder is there, what bears the target's name is somebody else's.
+        shutil.rmtree(part if part.exists() else target, ignore_errors=True)
+        if had_folder:
+            target.mkdir(mode=PRIVATE_FOLDER, exist_ok=True)
         raise
 
 
-def _copy(study: Study, folder: Path, copy: Study) -> int:
-    """Copy originals, then all rows at once; return the number of originals."""
-    with study.read() as source:
-        files = originals_of(source)
-        with explained(copy.folder):
-            for sha256, suffix in files:
-                keep_original(copy.folder, original_path(folder, sha256, suffix), sha256)
-        with copy.write() as sink:
-            _copy_tables(source, sink)
-    return len(files)
+def _take_name(part: Path, target: Path) -> None:
+    """Give a finished folder its own name, when all that is in it is on the disk."""
+    target = target.resolve()
+    for path in (*part.iterdir(), part):
+        if path.is_dir():
+            sync_folder(path)
+    if target.is_dir():
+        target.rmdir()
+    part.replace(target)
+    sync_folder(target.parent)
+
+
+def _copy_originals(folder: Path, copy: Path, files: Iterable[tuple[str, str]]) -> None:
+    for sha256, suffix in files:
+        keep_original(copy, original_path(folder, sha256, suffix), sha256)
 
 
 def _copy_tables(source: Connection, sink: Connection) -> None:

@@ -21,6 +21,7 @@ from gaittrack.study.history import forget
 from gaittrack.study.originals import FOLDER
 from gaittrack.study.store import DATABASE, Study, sqlite_engine
 from gaittrack.study.tables import KEPT_CHANGES, PERSON
+from gaittrack.study.upkeep.manifest import UNFINISHED
 
 _SQLITE: Final = b"SQLite format 3\x00"
 _OF_A_TRIAL: Final = ("trial_mean", "result", "event", "correction")
@@ -64,6 +65,10 @@ def clean_copies(
     for path in _copies(study.folder, person):
         name = path.relative_to(study.folder).as_posix()
         try:
+            if any(part.endswith(UNFINISHED) for part in path.relative_to(study.folder).parts):
+                raise StudyError(
+                    "It is a copy that was broken off.", where=name, action="Delete its folder."
+                )
             if (path.parent / FOLDER).is_dir() and path.parent != study.folder:
                 raise StudyError(
                     "It is a whole study with originals of its own.",

@@ -1,94 +1,24 @@
-"""Look after a study: verify, erase a person.
+"""Erase a person from a study.
 
-In comes a study, out come a list of faults with what to do about each, or a study without a
-person.
+In come a study and a person, out comes the study without them: rows, results, originals, and what
+the history said of them.
 """
 
 from __future__ import annotations
 
 import re
 from pathlib import Path
-from typing import Final
 
-from sqlalchemy import ColumnElement, Connection, delete, insert, select
+from sqlalchemy import Connection, delete, insert, select
 
 from gaittrack.errors import StudyError
-from gaittrack.study.history import faults, forget
-from gaittrack.study.originals import (
-    delete_parts,
-    is_stored_as,
-    kept_files,
-    original_path,
-    plain_suffix,
-)
+from gaittrack.study.history import forget
+from gaittrack.study.originals import delete_parts, kept_files, original_path
 from gaittrack.study.people.enrolled import find_person
 from gaittrack.study.store import Study, explained
-from gaittrack.study.tables import CONDITION, PERSON, REMOVAL, TRIAL, VISIT
-from gaittrack.study.upkeep.copies import Erasure, clean_copies
-
-_MEND: Final = "import the recording again or copy that file out of a backup; its numbers are kept"
-_LEFT: Final = (
-    "an import was broken off, perhaps; run it again, or delete the file; erasing a person deletes "
-    "it too, for nobody knows whose it is"
-)
-
-
-def originals_of(
-    connection: Connection, wanted: ColumnElement[bool] | None = None
-) -> dict[tuple[str, str], str]:
-    """Return the originals of trials, events tables too: (hash, suffix) → file name.
-
-    Parameters
-    ----------
-    wanted : SQL expression, optional
-        On trials, conditions and visits; all of them without it.
-    """
-    columns = (TRIAL.c.sha256, TRIAL.c.suffix, TRIAL.c.file_name)
-    query = select(*columns, TRIAL.c.events_sha256, TRIAL.c.events_file_name)
-    query = query.select_from(VISIT.join(CONDITION).join(TRIAL))
-    found = {}
-    for sha256, suffix, name, events_sha256, events_name in connection.execute(
-        query if wanted is None else query.where(wanted)
-    ):
-        found[sha256, suffix] = name
-        if events_sha256 is not None:
-            found[events_sha256, plain_suffix(Path(events_name))] = events_name
-    return found
-
-
-def verify(study: Study) -> list[str]:
-    """Look for damage.
-
-    Returns
-    -------
-    list of str
-        What is wrong: the database's own checks, the chain of the history, originals that are
-        missing or changed, files that nothing refers to; and what to do. Empty for a sound study.
-    """
-    with study.read() as connection:
-        found = _database_faults(connection) + faults(connection)
-        originals = originals_of(connection)
-    paths = {original_path(study.folder, *key): (key[0], name) for key, name in originals.items()}
-    for path, (sha256, name) in paths.items():
-        if not path.is_file():
-            found.append(f"the original of {name} is missing: {_place(path)}: {_MEND}")
-        elif not is_stored_as(path, sha256):
-            found.append(f"the original of {name} was changed: {_place(path)}: delete it, {_MEND}")
-    strays = [path for path in kept_files(study.folder) if path not in paths]
-    return [*found, *(f"no trial refers to the file {_place(path)}: {_LEFT}" for path in strays)]
-
-
-def _place(path: Path) -> str:
-    return "/".join(path.parts[-3:])
-
-
-def _database_faults(connection: Connection) -> list[str]:
-    if connection.dialect.name != "sqlite":
-        return []
-    words = connection.exec_driver_sql("PRAGMA integrity_check").scalars().all()
-    loose = connection.exec_driver_sql("PRAGMA foreign_key_check").all()
-    found = [f"database: {word}" for word in words if word != "ok"]
-    return found + [f"database: a row of {row[0]} refers to nothing" for row in loose]
+from gaittrack.study.tables import PERSON, REMOVAL, VISIT
+from gaittrack.study.upkeep.erasing_copies import Erasure, clean_copies
+from gaittrack.study.upkeep.needed_originals import originals_of
 
 
 def erase_person(study: Study, code: str, *, who: str, why: str) -> Erasure:

@@ -1,0 +1,89 @@
+"""What leans on the insides of Dash, which may change with any version of it, and nowhere else.
+
+In come Dash's own classes, script tags and components, out come an app whose page reads scripts in
+our order, a component of our own, and what a component of ``dash.html`` was given. In the browser
+``assets/later.js`` and ``assets/markup.js`` lean on the same; ``test_dash_private.py`` watches all.
+"""
+
+from __future__ import annotations
+
+import re
+from html import escape
+from typing import Any, Final
+
+from dash import Dash
+from dash.development.base_component import Component
+
+UPDATE: Final = "/_dash-update-component"
+"""Address that every callback is sent to."""
+SUITES: Final = "/_dash-component-suites/"
+"""Beginning of the addresses of Dash's own scripts."""
+LATER: Final = {"plotly": "plotly-cartesian", "grid": "dash_ag_grid"}
+"""Scripts that ``assets/later.js`` reads when a screen asks: their name there, and what their
+address holds. Drawing and the grid are two thirds of all scripts and half of the time to the first
+screen."""
+_NEVER: Final = "/dash_table/"
+"""A table that no screen uses."""
+_SCRIPT: Final = re.compile(r'<script src="([^"]*)"></script>\s*')
+
+
+class LeanDash(Dash):
+    """Dash with the scripts of its page sorted."""
+
+    def interpolate_index(self, **parts: str) -> str:  # type: ignore[override]
+        """Return the page, as Dash asks for it."""
+        parts["scripts"] = sorted_scripts(parts["scripts"])
+        return str(super().interpolate_index(**parts))  # type: ignore[no-untyped-call]
+
+
+def sorted_scripts(tags: str) -> str:
+    """Return script tags without those that nothing needs, and the later ones as mere addresses."""
+    return _SCRIPT.sub(_sorted, tags)
+
+
+def _sorted(tag: re.Match[str]) -> str:
+    address = tag[1]
+    if _NEVER in address:
+        return ""
+    for name, part in LATER.items():
+        if part in address:
+            return f'<data hidden id="later-{name}" value="{escape(address)}"></data>\n'
+    return tag[0]
+
+
+class Markup(Component):
+    """Ready HTML, shown by ``assets/markup.js``; it takes no room of its own.
+
+    Parameters
+    ----------
+    html : str
+        Every text from elsewhere in it is escaped.
+    """
+
+    _children_props: list[str] = []
+    _base_nodes: list[str] = []
+    _namespace = "gaittrack"
+    _type = "Markup"
+    _prop_names = ["html"]  # noqa: RUF012  as Dash's own components have it
+    _valid_wildcard_attributes: list[str] = []
+    available_properties = _prop_names
+    available_wildcard_properties: list[str] = []
+
+    def __init__(self, html: str) -> None:
+        super().__init__(html=html)  # type: ignore[no-untyped-call]
+        self.html = html
+
+
+def html_element(part: Component) -> tuple[str, dict[str, Any]] | None:
+    """Return the element that a component of ``dash.html`` is, and the properties it was given.
+
+    Returns None for a component of another library.
+    """
+    if part._namespace != "dash_html_components":
+        return None
+    given = {
+        name: value
+        for name, value in vars(part).items()
+        if not name.startswith(("_", "available_"))  # what it knows of itself
+    }
+    return part._type.lower(), given

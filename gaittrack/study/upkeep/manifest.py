@@ -1,0 +1,158 @@
+"""What a backup holds, written into it last, so that one broken off or changed is never restored.
+
+In comes a whole backup, out comes its ``backup.json``: every file with size and hash, and where its
+history ends; and of a backup that lies somewhere, what does not agree with it.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Final
+
+from sqlalchemy import Connection, select
+
+from gaittrack import __version__
+from gaittrack.atomic_write import write_text_atomically
+from gaittrack.errors import StudyError
+from gaittrack.study.history import utc_now
+from gaittrack.study.originals import PRIVATE_FILE, hash_of
+from gaittrack.study.store import DATABASE
+from gaittrack.study.tables import HISTORY, SCHEMA_VERSION
+
+MANIFEST: Final = "backup.json"
+UNFINISHED: Final = ".unfinished"
+"""End of the name of a folder that is still being written, or was broken off."""
+FIRST_WITH_MANIFEST: Final = 5
+"""Schema version since which a backup without one was broken off."""
+_FORMAT: Final = 1
+_LOG, _LOG_INDEX = f"{DATABASE}-wal", f"{DATABASE}-shm"
+"""What SQLite keeps beside a database that somebody has open; with an empty log nothing changed."""
+
+
+@dataclass(frozen=True, slots=True)
+class HistoryEnd:
+    """The last entry of a history.
+
+    Attributes
+    ----------
+    n_entries : int
+        Its number in the sequence; 0 in an empty history.
+    seal : str
+        Its hash, which covers every entry before; empty in an empty history.
+    """
+
+    n_entries: int
+    seal: str
+
+
+@dataclass(frozen=True, slots=True)
+class Manifest:
+    """What a backup says it holds.
+
+    Attributes
+    ----------
+    files : mapping of name to (int, str)
+        Bytes and SHA-256 of every file but the manifest, by its path from the backup's folder.
+    """
+
+    made_utc: str
+    software_version: str
+    schema_version: int
+    history: HistoryEnd
+    files: Mapping[str, tuple[int, str]]
+
+
+def history_end(connection: Connection) -> HistoryEnd:
+    """Return where the history of a study ends."""
+    columns = HISTORY.c.sequence, HISTORY.c.hash
+    last = connection.execute(select(*columns).order_by(columns[0].desc()).limit(1)).first()
+    return HistoryEnd(0, "") if last is None else HistoryEnd(last.sequence, last.hash)
+
+
+def write_manifest(folder: Path, end: HistoryEnd) -> None:
+    """Write down what is in a backup; nothing may be added or changed afterwards.
+
+    Raises
+    ------
+    OSError
+        The disk refuses.
+    """
+    whole = {
+        "format": _FORMAT,
+        "made_utc": utc_now(),
+        "software_version": __version__,
+        "schema_version": SCHEMA_VERSION,
+        "history": {"entries": end.n_entries, "hash": end.seal},
+        "files": [
+            {"name": name, "bytes": path.stat().st_size, "sha256": hash_of(path)}
+            for name, path in _files(folder)
+        ],
+    }
+    text = json.dumps(whole, indent=1) + "\n"
+    write_text_atomically(folder / MANIFEST, text, mode=PRIVATE_FILE)
+
+
+def read_manifest(folder: Path) -> Manifest | None:
+    """Return the manifest of a backup; None where there is none.
+
+    Raises
+    ------
+    StudyError
+        It is damaged, or of a newer version.
+    OSError
+        It cannot be read.
+    """
+    path = folder / MANIFEST
+    if not path.is_file():
+        return None
+    try:
+        found = json.loads(path.read_bytes())
+        if found["format"] == _FORMAT:
+            return Manifest(
+                str(found["made_utc"]),
+                str(found["software_version"]),
+                int(found["schema_version"]),
+                HistoryEnd(int(found["history"]["entries"]), str(found["history"]["hash"])),
+                {str(one["name"]): (int(one["bytes"]), one["sha256"]) for one in found["files"]},
+            )
+        is_newer = int(found["format"]) > _FORMAT
+    except (ValueError, KeyError, TypeError):
+        is_newer = False
+    if is_newer:
+        raise StudyError(
+            "The backup is of a newer version.",
+            where=str(path),
+            action="Restore it with the gaittrack that made it, or a newer one.",
+        )
+    raise StudyError(
+        "The list of what the backup holds is damaged.",
+        where=str(path),
+        action="Restore another backup: nobody can tell whether this one is whole.",
+    )
+
+
+def manifest_faults(folder: Path, manifest: Manifest) -> list[str]:
+    """Return what of a backup is not as its manifest says: missing, changed or strange files."""
+    there = dict(_files(folder))
+    found = [f"{name} is missing" for name in manifest.files if name not in there]
+    found += [f"{name} is not of the backup" for name in there if name not in manifest.files]
+    for name, (n_bytes, sha256) in manifest.files.items():
+        if name in there:
+            size = there[name].stat().st_size
+            if size != n_bytes:
+                found.append(f"{name} was changed: {size} bytes, not {n_bytes}")
+            elif hash_of(there[name]) != sha256:
+                found.append(f"{name} was changed")
+    return found
+
+
+def _files(folder: Path) -> Iterator[tuple[str, Path]]:
+    """Give every file of a backup but its manifest, by its path from the folder."""
+    for path in sorted(folder.rglob("*")):
+        name = path.relative_to(folder).as_posix()
+        is_idle = name == _LOG_INDEX or (name == _LOG and path.stat().st_size == 0)
+        if path.is_file() and name != MANIFEST and not is_idle:
+            yield name, path

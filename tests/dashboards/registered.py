@@ -1,0 +1,14 @@
+"""The callbacks of an app as Dash keeps them, for tests that try every one."""
+
+
+def callbacks_of(app):
+    """Return what Dash keeps of every callback, by its output in words."""
+    return app.callback_map
+
+
+def server_callbacks(app):
+    """Yield name and function of every callback that runs at the server."""
+    for output, entry in callbacks_of(app).items():
+        function = entry.get("callback")
+        if function is not None:
+            yield f"{function.__module__}.{function.__name__} {output[:60]}", function.__wrapped__
