@@ -12,6 +12,7 @@ from gaittrack.cohort.deidentify import deidentify
 from gaittrack.cohort.mixed_model import NO_SCATTER_BETWEEN, mixed_difference
 from gaittrack.cohort.reason_cells import unpacked
 from gaittrack.cohort.statistics import mean_difference, statistics_table
+from gaittrack.compare.verdict import AWAY, LARGER, TOWARD, WITHIN
 from gaittrack.reasons import Reason
 from tests.cohort.made_up_cohort import RATE, SPEED, SWING, cohort
 from tests.cohort.restricted_likelihood import searched_difference
@@ -283,10 +284,22 @@ def test_the_mean_over_people_is_that_of_their_rows(changes):
 
 
 def test_the_first_visit_counts_and_the_model_takes_all():
-    """Ten people with two visits: ten differences, forty values in the model."""
-    clean, _ = deidentify(cohort(5, n_visits=2))
-    swing = row_of(statistics_table(change_table(clean), n_people=5), SWING)
-    assert (swing["n_people"], swing["mixed_n_values"], swing["mixed_n_people"]) == (5, 20, 5)
+    """Of each person the earliest visit with a pair, whatever its number and place in the table."""
+    judged = {
+        ("p0", 1): (1.0, WITHIN, ""),
+        ("p0", 2): (10.0, LARGER, TOWARD),
+        ("p1", 2): (3.0, LARGER, AWAY),
+        ("p1", 3): (30.0, LARGER, TOWARD),
+    }
+    rows = []
+    for (person, visit), (difference, verdict, typical) in reversed(judged.items()):
+        (row,) = speed_rows(SWING, [(difference, 0.0)])
+        said = {"export_id": person, "visit_no": visit, "verdict": verdict, "typical": typical}
+        rows.append(row | said)
+    found = statistics_table(pd.DataFrame(rows), n_people=2).iloc[0]
+    assert (found["n_people"], found["mixed_n_values"], found["mixed_n_people"]) == (2, 8, 2)
+    assert found["mean_difference"] == pytest.approx((1.0 + 3.0) / 2)
+    assert tuple(found[["n_within", "n_away", "n_toward"]]) == (1, 1, 0)
 
 
 def test_both_affected_sides_of_a_person_are_one_person():

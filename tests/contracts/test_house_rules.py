@@ -1,6 +1,7 @@
 """Rules of the house that a machine can keep: imports, sizes, docstrings, names, start-up."""
 
 import ast
+import functools
 import re
 import subprocess
 import sys
@@ -41,11 +42,25 @@ HEAVY = {"pandas", "scipy", "numpy", "dash", "plotly", "ezc3d", "sqlalchemy"}
 
 FUNCTIONS = (ast.FunctionDef, ast.AsyncFunctionDef)
 
-each_module = pytest.mark.parametrize(
-    "path", MODULES, ids=lambda path: path.relative_to(ROOT).as_posix()
-)
+
+def each_module(rule, modules=MODULES):
+    """Make one test of a rule for one module: all modules that break it are told at once."""
+
+    def test():
+        broken = []
+        for path in modules:
+            try:
+                rule(path)
+            except AssertionError as error:
+                broken.append(f"{path.relative_to(ROOT).as_posix()}: {error}")
+        if broken:
+            pytest.fail("\n".join(broken), pytrace=False)
+
+    test.__doc__ = rule.__doc__
+    return test
 
 
+@functools.cache
 def tree_of(path):
     return ast.parse(path.read_text(encoding="utf-8"))
 
@@ -249,7 +264,7 @@ def test_rooms_have_names_that_say_something(path):
     assert not parts & BANNED_NAMES
 
 
-@pytest.mark.parametrize("path", TEST_MODULES, ids=lambda p: p.relative_to(ROOT).as_posix())
+@functools.partial(each_module, modules=TEST_MODULES)
 def test_every_test_states_its_promise(path):
     """Each test function has a docstring."""
     for node in ast.walk(tree_of(path)):

@@ -18,28 +18,32 @@ from gaittrack.study.recordings.importing import import_files
 from gaittrack.study.recordings.planning import plan_folders
 from gaittrack.study.store import create_study, open_study
 from tests.dashboards.settled import choose
+from tests.made_once import made_once
 
 CHROMIUM_OPTIONS = [
     *("--no-sandbox", "--disable-dev-shm-usage", "--disable-background-networking"),
     *("--disable-component-update", "--host-resolver-rules=MAP * ~NOTFOUND , EXCLUDE 127.0.0.1"),
+    "--process-per-site",  # one process compiles the scripts for all pages of a profile
 ]
 
 
 @pytest.fixture(scope="session")
 def study_folder(tmp_path_factory):
-    """Make a study of P01 and P02, two visits each; tests that change it take a copy."""
+    """Give a study of P01 and P02, two visits each; tests that change it take a copy."""
     walks = tmp_path_factory.mktemp("walks")
-    for patient in PATIENTS[:2]:
-        for number in range(2):
-            write_visit(patient, number, walks / patient.code / f"visit-{number + 1}")
-    folder = tmp_path_factory.mktemp("study") / "study"
-    study = create_study(folder)
-    try:
-        rows = list(import_files(study, plan_folders([walks]), who="tests", new_people=True))
-    finally:
-        study.close()
-    assert {row.state for row in rows} <= {"added", "passed over"}, rows
-    return folder
+
+    def make(folder):
+        for patient in PATIENTS[:2]:
+            for number in range(2):
+                write_visit(patient, number, walks / patient.code / f"visit-{number + 1}")
+        study = create_study(folder)
+        try:
+            rows = list(import_files(study, plan_folders([walks]), who="tests", new_people=True))
+        finally:
+            study.close()
+        assert {row.state for row in rows} <= {"added", "passed over"}, rows
+
+    return made_once(tmp_path_factory, "dashboard-study", make)
 
 
 class Served:
@@ -97,32 +101,70 @@ def browser():
         one.close()
 
 
+class Profile:
+    """What a browser keeps between pages: its scripts stay compiled, all else is forgotten."""
+
+    def __init__(self, browser):
+        self.context = browser.new_context(accept_downloads=True)
+        self.idle = self.context.new_page()
+        self.met = set()
+
+    def meet(self, base):
+        """Keep the process of a server's pages going when none of them is open."""
+        if not self.met:
+            self.idle.goto(f"{base}/_favicon.ico")
+        self.met.add(base)
+
+    def forget(self):
+        """Close every page; leave no cookie and nothing stored."""
+        for page in self.context.pages:
+            if page != self.idle:
+                page.close()
+        self.context.clear_cookies()
+        session = self.context.new_cdp_session(self.idle)
+        for base in self.met:
+            one = {"origin": base, "storageTypes": "local_storage"}
+            session.send("Storage.clearDataForOrigin", one)
+        session.detach()
+
+
+@pytest.fixture(scope="session")
+def profile(browser):
+    """Give the profile that pages of one test after the other are opened in."""
+    one = Profile(browser)
+    yield one
+    one.context.close()
+
+
 @pytest.fixture
-def open_page(browser):
-    """Give a function: ``open_page(served, path="/", width=1280, choice={"person": 1}, …)``."""
+def open_page(browser, profile):
+    """Give a function: ``open_page(served, path="/", width=1280, choice={"person": 1}, …)``.
+
+    A second page of a test is somebody else's: it has a profile of its own.
+    """
     contexts, outside, thrown = [], [], []
 
     def open_it(served, path="/", *, width=1280, height=900, dark=False, choice=None):
-        context = browser.new_context(
-            viewport={"width": width, "height": height},
-            color_scheme="dark" if dark else "light",
-            accept_downloads=True,
-        )
+        profile.meet(served.base)
+        context = browser.new_context(accept_downloads=True) if contexts else profile.context
         contexts.append(context)
         page = context.new_page()
+        page.set_viewport_size({"width": width, "height": height})
+        page.emulate_media(color_scheme="dark" if dark else "light")
         page.set_default_timeout(15_000)
         own = (served.base, "data:", "blob:")
         page.on("request", lambda r: None if r.url.startswith(own) else outside.append(r.url))
         page.on("pageerror", lambda error: thrown.append(str(error)))
         context.request.get(served.address)  # the door; its cookie is the page's as well
         if choice:
-            choose(context, choice)
+            choose(page, choice)
         page.goto(served.base + path)
         page.wait_for_selector("main h1")
         return page
 
     yield open_it
-    for context in contexts:
+    profile.forget()
+    for context in contexts[1:]:
         context.close()
     assert outside == [], "a request left this machine"
     assert thrown == []

@@ -61,9 +61,9 @@ def buttons_of_graphs(page):
     )
 
 
-def choose(context, choice):
-    """Let every page of a browser context begin with a person, visit or trial chosen."""
-    context.add_init_script(
+def choose(page, choice):
+    """Let a page, or all of a browser context, begin with a person, visit or trial chosen."""
+    page.add_init_script(
         "if (!sessionStorage.getItem('choice')) "
         f"sessionStorage.setItem('choice', '{json.dumps(choice)}')"
     )

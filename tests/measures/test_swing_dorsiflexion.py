@@ -66,6 +66,16 @@ def test_maximum_left_over_from_stance_is_marked(measured):
     assert Reason(CARRIED_OVER) in found.labels
 
 
+@pytest.mark.parametrize(("share", "is_marked"), [(0.05, True), (0.15, False), (0.25, False)])
+def test_only_a_maximum_in_the_first_tenth_of_swing_is_left_over(measured, share, is_marked):
+    """Swing is the last 40 % of this cycle; the ankle turns at 5, 15 and 25 % of it."""
+    knots = ((0, 0), (0.45, -5), (0.6 + 0.4 * share, 8), (0.85, -3), (1, 0))
+    walk = Walk(rate_hz=200, knots={**ANGLE_KNOTS, "ankle": knots})
+    found = measured(PEAK, walk.motion(), one_cycle(walk))
+    assert found.value == pytest.approx(8.0, abs=0.05)
+    assert (CARRIED_OVER in found.labels) == is_marked
+
+
 def test_missing_toe_off_leaves_swing_undefined(measured):
     """Contact needs no toe-off, swing does."""
     walk = Walk()

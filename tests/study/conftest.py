@@ -11,6 +11,7 @@ from gaittrack.study.recordings.importing import import_files
 from gaittrack.study.recordings.planning import plan_folders
 from gaittrack.study.results.keeping import find_trial
 from gaittrack.study.store import create_study, open_study
+from tests.made_once import made_once
 from tests.made_up_files import write_standing, write_walk
 
 POSTGRES = os.environ.get("GAITTRACK_TEST_POSTGRES")
@@ -61,21 +62,25 @@ def write_visit(folder, *, number=1, days=0, seed=1, n_walks=2, standing=True):
 @pytest.fixture(scope="session")
 def people(tmp_path_factory):
     """Give a folder laid out as PERSON/VISIT/CONDITION/file; not to be changed."""
-    folder = tmp_path_factory.mktemp("people")
-    write_visit(folder / "P01" / "visit-1", seed=1)
-    write_visit(folder / "P01" / "visit-2", number=2, days=42, seed=2, standing=False)
-    return folder
+
+    def make(folder):
+        write_visit(folder / "P01" / "visit-1", seed=1)
+        write_visit(folder / "P01" / "visit-2", number=2, days=42, seed=2, standing=False)
+
+    return made_once(tmp_path_factory, "people", make)
 
 
 @pytest.fixture(scope="session")
 def imported(people, tmp_path_factory):
     """Give the folder of a study with these people; not to be changed."""
-    folder = tmp_path_factory.mktemp("imported") / "study"
-    study = create_study(folder)
-    rows = list(import_files(study, plan_folders([people]), who="tester"))
-    assert {row.state for row in rows} == {"added"}, rows
-    study.close()
-    return folder
+
+    def make(folder):
+        study = create_study(folder)
+        rows = list(import_files(study, plan_folders([people]), who="tester"))
+        assert {row.state for row in rows} == {"added"}, rows
+        study.close()
+
+    return made_once(tmp_path_factory, "imported", make)
 
 
 @pytest.fixture

@@ -69,6 +69,19 @@ def test_a_moved_event_counts_and_undoing_gives_the_old_numbers(study, trial_at)
     assert verify(study) == []
 
 
+@pytest.mark.parametrize("off_s", [-0.03, 0.03])
+def test_a_time_names_the_event_within_two_frames_and_no_other(study, trial_at, off_s):
+    """10 ms beside it, it is meant; 30 ms beside it, nothing is, and the times there are told."""
+    trial = trial_at(study)
+    before = times(study, trial)
+    with pytest.raises(StudyError, match="no such event") as told:
+        making.delete_event(study, trial, *CONTACT, before[1] + off_s, **BY)
+    assert all(f"{time_s:.3f}" in str(told.value) for time_s in before)
+    assert times(study, trial) == before
+    making.delete_event(study, trial, *CONTACT, before[1] + off_s / 3, **BY)
+    assert times(study, trial_at(study)) == [before[0], *before[2:]]
+
+
 def test_an_event_moved_there_and_back_is_where_it_was(study, trial_at):
     """A corrected event can be corrected again; undoing goes backwards only."""
     trial = trial_at(study)
