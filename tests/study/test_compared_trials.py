@@ -31,12 +31,13 @@ def test_an_old_result_is_named_as_stale_and_a_refused_one_with_its_reason(study
     """Neither is silently left out."""
     found = _compared(study)
     first, second, *_ = sorted(found.trial_ids.values())
+    refused = {"refusal": '{"code": "truncated_file", "text": "Cut.", "where": "x.c3d"}'}
     with study.write() as connection:
-        for number, values in ((first, {"software_version": "0.0"}), (second, {"refusal": "cut"})):
+        for number, values in ((first, {"software_version": "0.0"}), (second, refused)):
             connection.execute(update(RESULT).where(RESULT.c.trial_id == number).values(**values))
     trials = {each.trial.id: each for each in compared_trials(study, found)}
     assert trials[first].why_stale == "measured by version 0.0"
-    assert trials[second].why_not == "cut"
+    assert trials[second].why_not == "x.c3d: Cut."
 
 
 def test_the_hash_changes_with_what_shaped_the_numbers(study):
