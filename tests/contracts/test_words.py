@@ -87,6 +87,13 @@ def test_a_reason_survives_being_stored():
     assert from_plain(as_plain(reason)) == reason
 
 
+def test_a_code_without_its_figures_is_said_in_short():
+    """As the label of a row, where it has such a form; one and many are told apart."""
+    assert str(Reason("few_walks")) == "few walks"
+    one, two = (str(Reason("few_walks", condition="a", n=n, least=3)) for n in (1, 2))
+    assert one.startswith("a has 1 walk;") and two.startswith("a has 2 walks;")
+
+
 def test_a_gap_is_filled_in_the_language_asked_for():
     """Joined lists, words of the trade and decimals follow the language."""
     filler = words._Filler("de")

@@ -75,10 +75,10 @@ def test_a_time_names_the_event_within_two_frames_and_no_other(study, trial_at, 
     trial = trial_at(study)
     before = times(study, trial)
     with pytest.raises(StudyError, match="no such event") as told:
-        making.delete_event(study, trial, *CONTACT, before[1] + off_s, **BY)
+        correcting.delete_event(study, trial, *CONTACT, before[1] + off_s, **BY)
     assert all(f"{time_s:.3f}" in str(told.value) for time_s in before)
     assert times(study, trial) == before
-    making.delete_event(study, trial, *CONTACT, before[1] + off_s / 3, **BY)
+    correcting.delete_event(study, trial, *CONTACT, before[1] + off_s / 3, **BY)
     assert times(study, trial_at(study)) == [before[0], *before[2:]]
 
 

@@ -11,8 +11,8 @@ import typing
 import pytest
 from sqlalchemy import select
 
+from gaittrack.cohort.allow_list import allowed
 from gaittrack.cohort.deidentify import deidentify
-from gaittrack.cohort.dictionary import allowed
 from gaittrack.cohort.from_study import cohort_source
 from gaittrack.cohort.table import CONDITION_FIELDS, conditions_table, people_table, visits_table
 from gaittrack.compare.condition import Condition

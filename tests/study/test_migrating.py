@@ -1,5 +1,6 @@
 """A study of an older version opens, with a backup; none is ever lost on the way."""
 
+import json
 import sqlite3
 import stat
 from pathlib import Path
@@ -8,6 +9,7 @@ import pytest
 from sqlalchemy import inspect, select, text, update
 
 from gaittrack.errors import StudyError
+from gaittrack.reasons import from_plain
 from gaittrack.study import migrating, store
 from gaittrack.study.corrections.looking import corrections_of
 from gaittrack.study.history import entries, faults
@@ -18,7 +20,7 @@ from gaittrack.study.results.checksums import DAMAGED
 from gaittrack.study.results.follow import follow_person
 from gaittrack.study.results.keeping import find_trial
 from gaittrack.study.store import DATABASE, create_study, open_study
-from gaittrack.study.tables import SCHEMA_VERSION, STUDY
+from gaittrack.study.tables import RESULT, SCHEMA_VERSION, STUDY, TRIAL_MEAN
 from gaittrack.study.upkeep.verifying import verify
 
 FIXTURES = Path(__file__).parent / "fixtures"
@@ -174,12 +176,51 @@ BACK_TO_VERSION_1 = (
 )
 
 
+def say(plain):
+    return str(from_plain(plain)) if plain else ""
+
+
+def in_sentences(row):
+    """Return a result as it was stored until version 4: sentences in place of codes."""
+    cycles, layout = json.loads(row.cycles), json.loads(row.layout)
+    for cycle in cycles:
+        for name in ("reject_reasons", "review_reasons"):
+            cycle[name] = list(map(say, cycle[name]))
+    if layout:
+        layout["version"] = 1
+        layout["reasons"] = list(map(say, layout["reasons"]))
+        layout["labels"] = ["\n".join(map(say, labels)) for labels in layout["labels"]]
+    problems = [
+        {"level": one["level"], "what": said.say(), "where": one["where"]}
+        | {"action": said.say(part="action")}
+        for one in json.loads(row.problems)
+        for said in [from_plain(one["reason"])]
+    ]
+    return {
+        "cycles": json.dumps(cycles),
+        "layout": json.dumps(layout),
+        "problems": json.dumps(problems),
+    }
+
+
+def put_sentences_back(connection):
+    """Store every result and walk value of a study as version 4 did."""
+    for row in connection.execute(select(RESULT)).all():
+        mine = RESULT.c.trial_id == row.trial_id
+        connection.execute(update(RESULT).where(mine).values(in_sentences(row)))
+    for row in connection.execute(select(TRIAL_MEAN)).all():
+        counts = {say(each["reason"]): each["n"] for each in json.loads(row.reasons)}
+        mine = [TRIAL_MEAN.c[key] == getattr(row, key) for key in ("trial_id", "side", "measure")]
+        connection.execute(update(TRIAL_MEAN).where(*mine).values(reasons=json.dumps(counts)))
+
+
 def test_every_step_is_taken_on_every_database(tmp_path, database, people):
     """From version 1 with walks in it: the tables of a new study, the numbers of before."""
     study = create_study(tmp_path / "study", url=database)
     list(import_files(study, plan_folders([people]), who="tester"))
     schema, rows = schema_of(study), follow_person(study, "P01").rows
     with study.write() as connection:
+        put_sentences_back(connection)
         for statement in BACK_TO_VERSION_1:
             connection.exec_driver_sql(statement)
     study.close()
