@@ -12,8 +12,8 @@ from gaittrack.commands.measure import measure
 from gaittrack.errors import GaitTrackError
 from gaittrack.lab_map import read_lab_map
 from gaittrack.pipeline import (
-    GivenFile,
     MeasureOptions,
+    NamedFile,
     Recording,
     RefusedFile,
     as_json_dict,
@@ -157,6 +157,6 @@ def test_messages_name_a_standing_trial_as_people_do(tmp_path):
     walk, kept = tmp_path / "walk.c3d", tmp_path / "0a1b.c3d"
     write_walk(walk)
     kept.write_bytes(b"no recording")
-    given = Recording(GivenFile(walk), standing=GivenFile(kept, "quiet.c3d"))
+    given = Recording(NamedFile(walk), standing=NamedFile(kept, "quiet.c3d"))
     result = measure_recording(given)
     assert isinstance(result, RefusedFile) and result.error.where == "quiet.c3d"

@@ -15,7 +15,7 @@ from gaittrack.pipeline.batch import (
     passed_over_in,
 )
 from gaittrack.pipeline.chain import (
-    GivenFile,
+    NamedFile,
     Recording,
     measure_recording,
     read_recording,
@@ -24,7 +24,7 @@ from gaittrack.pipeline.chain import (
 
 __all__ = [
     "READABLE_SUFFIXES",
-    "GivenFile",
+    "NamedFile",
     "MeasureOptions",
     "MeasuredWalk",
     "Recording",

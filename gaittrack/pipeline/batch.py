@@ -18,7 +18,7 @@ from gaittrack.errors import Problem
 from gaittrack.lab_map import LabMap
 from gaittrack.measured_walk import TABLE_COLUMNS, MeasuredWalk, Result
 from gaittrack.pipeline.chain import (
-    GivenFile,
+    NamedFile,
     Recording,
     measure_recording,
     read_recording,
@@ -56,10 +56,10 @@ class MeasureOptions:
     def recording(self, path: Path) -> Recording:
         """Return what one of the files is measured with."""
         return Recording(
-            GivenFile(path),
+            NamedFile(path),
             lab_map=self.lab_map,
-            standing=None if self.standing is None else GivenFile(self.standing),
-            events=None if self.events_csv is None else GivenFile(self.events_csv),
+            standing=None if self.standing is None else NamedFile(self.standing),
+            events=None if self.events_csv is None else NamedFile(self.events_csv),
             rate_hz=self.rate_hz,
         )
 

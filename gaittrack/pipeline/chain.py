@@ -41,7 +41,7 @@ _UNFORESEEN = (ArithmeticError, LookupError, MemoryError, OSError, TypeError, Va
 
 
 @dataclass(frozen=True, slots=True)
-class GivenFile:
+class NamedFile:
     """A file that goes into a measuring.
 
     Attributes
@@ -91,9 +91,9 @@ class Recording:
     ----------
     lab_map : LabMap
         The laboratory's own names; also used for the standing trial.
-    standing : GivenFile or None
+    standing : NamedFile or None
         Quiet standing with the same markers, for the foot's neutral.
-    events : GivenFile or None
+    events : NamedFile or None
         A table of events, in the place of the marks in the file.
     rate_hz : float or None
         Frames per second in place of what the files say, also for the standing trial.
@@ -103,16 +103,16 @@ class Recording:
         Those that count, in order.
     """
 
-    file: GivenFile
+    file: NamedFile
     lab_map: LabMap = field(default_factory=LabMap)
-    standing: GivenFile | None = None
-    events: GivenFile | None = None
+    standing: NamedFile | None = None
+    events: NamedFile | None = None
     rate_hz: float | None = None
     condition: str = ""
     corrections: tuple[Change, ...] = ()
     standing_corrections: tuple[Change, ...] = ()
 
-    def files(self) -> dict[str, GivenFile]:
+    def files(self) -> dict[str, NamedFile]:
         """Return the files that are read for it, by the name of their field."""
         given = {"file": self.file, "standing": self.standing, "events": self.events}
         return {use: file for use, file in given.items() if file is not None}
@@ -174,7 +174,7 @@ def read_standing(recording: Recording) -> Trial | None:
     return trial
 
 
-def _read(file: GivenFile, recording: Recording) -> Trial:
+def _read(file: NamedFile, recording: Recording) -> Trial:
     with file.under_its_name() as path:
         return read_trial(path, lab_map=recording.lab_map, rate_hz=recording.rate_hz)
 
@@ -218,7 +218,7 @@ def _described(recording: Recording, trial: Trial, standing: Trial | None) -> tu
     return trial, motion
 
 
-def _with_given_events(trial: Trial, table: GivenFile | None) -> Trial:
+def _with_given_events(trial: Trial, table: NamedFile | None) -> Trial:
     if table is None:
         return trial
     with table.under_its_name() as path:

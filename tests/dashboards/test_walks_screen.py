@@ -13,7 +13,7 @@ from dashboards.walks.measured_walks import MOST_WALKS, WalkMemory
 from dashboards.walks.replay import replay
 from gaittrack.figures.stick_figure import stick_frames
 from gaittrack.measured_walk import RefusedFile
-from gaittrack.pipeline import GivenFile, Recording
+from gaittrack.pipeline import NamedFile, Recording
 from gaittrack.simulate.sample_trials import write_visit
 from gaittrack.simulate.scenario import PATIENTS
 from gaittrack.study.corrections.looking import corrections_of
@@ -342,7 +342,7 @@ def test_what_cannot_be_measured_says_why_and_a_standing_trial_what_it_is(served
     assert "standing trial standing/with-brace" in words_of(found)
     path = tmp_path / "gone.c3d"
     path.write_bytes(b"nothing of use")
-    result = WalkMemory().measured(Recording(GivenFile(path)))
+    result = WalkMemory().measured(Recording(NamedFile(path)))
     assert isinstance(result, RefusedFile)
     refused = recording_view.ShownTrial(shown.trial, "walk", result, False, "", [])
     found = by_name(walk_page.filled(refused, EDITOR))
@@ -358,7 +358,7 @@ def test_the_memory_measures_once_and_forgets_the_oldest(served):
     first = recording_view.look_at(study, memory, trial.id).result
     assert recording_view.look_at(study, memory, trial.id).result is first
     for number in range(MOST_WALKS):
-        memory.keep(Recording(GivenFile(first.path, str(number))), first)
+        memory.keep(Recording(NamedFile(first.path, str(number))), first)
     assert recording_view.look_at(study, memory, trial.id).result is not first
 
 

@@ -10,7 +10,7 @@ from sqlalchemy import select, update
 
 from gaittrack import __version__
 from gaittrack.errors import StudyError
-from gaittrack.pipeline import GivenFile
+from gaittrack.pipeline import NamedFile
 from gaittrack.study.results.keeping import known_trials, recompute, stale_trials
 from gaittrack.study.results.sources import recording_of
 from gaittrack.study.store import open_study
@@ -71,7 +71,7 @@ def test_a_refusal_comes_back_whole(study, trial_at, tmp_path, address):
     bad.write_bytes(b"this is not a recording")
     with study.read() as connection:
         recording = recording_of(connection, study, trial_at(study).id)
-    recording = dataclasses.replace(recording, file=GivenFile(bad))
+    recording = dataclasses.replace(recording, file=NamedFile(bad))
     with on_cluster(address) as measure_all:
         (there,) = measure_all([recording])
     here = measure_elsewhere(recording, version=__version__)

@@ -13,7 +13,7 @@ from sqlalchemy import select
 
 from gaittrack.errors import ReaderFailedError
 from gaittrack.measured_walk import MeasuredWalk, RefusedFile
-from gaittrack.pipeline import GivenFile, Recording
+from gaittrack.pipeline import NamedFile, Recording
 from gaittrack.study.originals import original_path
 from gaittrack.study.recordings.importing import import_files
 from gaittrack.study.recordings.planning import plan_folders
@@ -81,10 +81,10 @@ def test_a_process_that_dies_costs_the_file_it_worked_on(study):
     with study.read() as connection:
         paths = connection.execute(select(TRIAL.c.sha256, TRIAL.c.suffix)).all()[:3]
     good = [
-        Recording(GivenFile(original_path(study.folder, *each), f"{each[0]}.c3d"), condition="x")
+        Recording(NamedFile(original_path(study.folder, *each), f"{each[0]}.c3d"), condition="x")
         for each in paths
     ]
-    deadly = Deadly(GivenFile(Path("bad.c3d")))
+    deadly = Deadly(NamedFile(Path("bad.c3d")))
     with in_processes(2) as measure_all:
         results = list(measure_all([good[0], deadly, *good[1:]]))
     kinds = [type(each) for each in results]

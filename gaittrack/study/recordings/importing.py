@@ -19,7 +19,7 @@ from sqlalchemy import select
 from gaittrack.errors import ComparisonError, GaitTrackError, StudyError
 from gaittrack.lab_map import LabMap
 from gaittrack.measured_walk import MeasuredWalk, RefusedFile, Result
-from gaittrack.pipeline import GivenFile, Recording, measure_recording, read_standing
+from gaittrack.pipeline import NamedFile, Recording, measure_recording, read_standing
 from gaittrack.study.correction_rows import changes_of_trial
 from gaittrack.study.laboratory import laboratory_map
 from gaittrack.study.originals import hash_of
@@ -159,7 +159,7 @@ def _finish(run: _Run, job: _Job, result: Result | None) -> ReportRow:
             return _row(file, "known", known + _repaired(run, file, hashes))
         recording = None
         if file.kind == "standing":
-            given = GivenFile(file.path)
+            given = NamedFile(file.path)
             read_standing(Recording(given, lab_map=run.lab_map, standing=given))
         else:
             recording = _recording(run, file)
@@ -320,7 +320,7 @@ def _same_bytes(file: PlannedFile, elsewhere: str) -> str:
 
 def _recording(run: _Run, file: PlannedFile) -> Recording:
     recording = Recording(
-        GivenFile(file.path),
+        NamedFile(file.path),
         lab_map=run.lab_map,
         events=None if file.events is None else _hashed(file.events),
         condition=file.condition,
@@ -344,8 +344,8 @@ def _recording(run: _Run, file: PlannedFile) -> Recording:
     return recording
 
 
-def _hashed(path: Path) -> GivenFile:
-    return GivenFile(path, sha256=hash_of(path))
+def _hashed(path: Path) -> NamedFile:
+    return NamedFile(path, sha256=hash_of(path))
 
 
 def _side_note(file: PlannedFile, walk: MeasuredWalk) -> str:

@@ -18,7 +18,7 @@ from sqlalchemy import ColumnElement, Connection, Select, True_, select, true
 from gaittrack.corrected import Change, MapLandmark, is_swapped
 from gaittrack.lab_map import LabMap
 from gaittrack.measures import MEASURES
-from gaittrack.pipeline import GivenFile, Recording
+from gaittrack.pipeline import NamedFile, Recording
 from gaittrack.study.correction_rows import changes_of_trial, changes_that_count, row_of
 from gaittrack.study.laboratory import laboratory_map
 from gaittrack.study.originals import original_path, plain_suffix
@@ -67,8 +67,8 @@ def recording_of(
     return replace(recording, standing=other.file, standing_corrections=other.corrections)
 
 
-def _original(study: Study, sha256: str, suffix: str, name: str) -> GivenFile:
-    return GivenFile(original_path(study.folder, sha256, suffix), name, sha256)
+def _original(study: Study, sha256: str, suffix: str, name: str) -> NamedFile:
+    return NamedFile(original_path(study.folder, sha256, suffix), name, sha256)
 
 
 def settings_hash(recording: Recording, *, map_words: str | None = None) -> str:
@@ -175,7 +175,7 @@ def _inputs_query(wanted: ColumnElement[bool]) -> Select[Any]:
 
 def _settings_now(key: tuple[Any, ...], map_words: str) -> str:
     condition, events_sha256, standing_sha256, corrections, of_standing = key
-    nowhere = GivenFile(Path())
+    nowhere = NamedFile(Path())
     recording = Recording(
         nowhere,
         standing=replace(nowhere, sha256=standing_sha256) if standing_sha256 else None,
