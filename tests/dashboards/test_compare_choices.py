@@ -20,6 +20,8 @@ from gaittrack.study.results.first_choice import ComparisonChoice, first_choice
 from gaittrack.study.store import open_study
 from gaittrack.study.tables import PERSON, RESULT
 
+REFUSED = '{"code": "truncated_file", "text": "The file was cut.", "where": "x.c3d"}'
+
 
 @pytest.fixture
 def study(study_folder, tmp_path):
@@ -89,7 +91,7 @@ def test_a_comparison_is_kept_until_the_study_changes(study):
     assert again.comparison.settings["affected"] == "both"
     with study.write() as connection:
         one = RESULT.c.trial_id == next(iter(first.trial_ids.values()))
-        connection.execute(update(RESULT).where(one).values(refusal="cut"))
+        connection.execute(update(RESULT).where(one).values(refusal=REFUSED))
     assert len(looks.compared({"person": 1}, picked).records) == len(first.records) - 1
 
 
@@ -126,7 +128,7 @@ def test_stale_and_refused_recordings_are_named(study):
     )
     for values, said in (
         ({"software_version": "0.0"}, "stale (measured by version 0.0)"),
-        ({"refusal": "The file was cut."}, "The file was cut."),
+        ({"refusal": REFUSED}, "x.c3d: The file was cut."),
     ):
         with study.write() as connection:
             connection.execute(update(RESULT).where(RESULT.c.trial_id == number).values(**values))
