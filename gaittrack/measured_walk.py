@@ -20,7 +20,7 @@ from gaittrack.errors import GaitTrackError, Problem
 from gaittrack.events import DetectedEvents
 from gaittrack.kinematics import Motion
 from gaittrack.measures import Row
-from gaittrack.reasons import as_json
+from gaittrack.reasons import as_json, as_plain
 from gaittrack.trial import Event, Trial
 
 TABLE_COLUMNS: Final = [
@@ -126,9 +126,11 @@ def as_json_dict(result: Result) -> dict[str, Any]:
     }
 
 
-def _plain_problems(problems: Iterable[Problem]) -> list[dict[str, str]]:
+def _plain_problems(problems: Iterable[Problem]) -> list[dict[str, Any]]:
     return [
-        {"level": p.level, "what": p.what, "where": p.where, "action": p.action} for p in problems
+        {"level": p.level, "what": p.what, "where": p.where, "action": p.action}
+        | {"reason": as_plain(p.reason)}
+        for p in problems
     ]
 
 
