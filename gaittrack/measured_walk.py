@@ -23,7 +23,7 @@ from gaittrack.measures import MEASURES, Row, walk_values
 from gaittrack.measures.measure import Measure
 from gaittrack.notebook_view import Shown, SmallTable
 from gaittrack.notice import NOTICE
-from gaittrack.reasons import as_json
+from gaittrack.reasons import as_json, as_plain
 from gaittrack.table_cells import cell
 from gaittrack.trial import Event, Trial
 
@@ -239,9 +239,11 @@ def as_json_dict(result: Result) -> dict[str, Any]:
     }
 
 
-def _plain_problems(problems: Iterable[Problem]) -> list[dict[str, str]]:
+def _plain_problems(problems: Iterable[Problem]) -> list[dict[str, Any]]:
     return [
-        {"level": p.level, "what": p.what, "where": p.where, "action": p.action} for p in problems
+        {"level": p.level, "what": p.what, "where": p.where, "action": p.action}
+        | {"reason": as_plain(p.reason)}
+        for p in problems
     ]
 
 

@@ -81,4 +81,5 @@ def test_gap_rejects_the_cycle_it_touches_and_no_other():
     cycles = measured("long_gap.c3d")[2][0]["cycles"]
     hidden = {c["id"]: c["reject_reasons"] for c in cycles if "gap" in str(c["reject_reasons"])}
     assert list(hidden) == ["left-01"]
-    assert "gap longer than 0.1 s: heel, forefoot, toe point" in hidden["left-01"]
+    said = [reason["words"] for reason in hidden["left-01"]]
+    assert "gap longer than 0.1 s: heel, forefoot, toe point" in said

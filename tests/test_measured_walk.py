@@ -57,6 +57,7 @@ def test_json_of_a_refused_file_says_why():
                 "what": "The file has no line end and its last number jumps: it may be cut short.",
                 "where": "DATA",
                 "action": "The number is taken as a gap.",
+                "reason": {"code": "last_number_jumps"},
             }
         ],
         "error": {"what": "Cut.", "where": "x.c3d", "action": "Copy again."},

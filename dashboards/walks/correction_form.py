@@ -1,7 +1,7 @@
 """What a walk is corrected with: a reason, an event and its new time, a missing event, the sides.
 
 In comes a measured walk, out comes what the form says of it; what becomes of it is in
-``walks_editing``. The form stands on the screen once and is filled in place.
+``editing.py``. The form stands on the screen once and is filled in place.
 """
 
 from __future__ import annotations

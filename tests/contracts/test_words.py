@@ -2,6 +2,7 @@
 
 import ast
 import string
+import tomllib
 from pathlib import Path
 
 import pytest
@@ -78,6 +79,19 @@ def test_every_reason_has_a_sentence_whose_gaps_it_fills():
             if names is not None:
                 missing = gaps_of(english[code]) - names
                 assert not missing, f"{place}: {code} leaves {missing} empty"
+
+
+def test_no_sentence_is_dead():
+    """Every code of the words is written in some module, or held by studies of older versions."""
+    written = {
+        node.value
+        for path in SOURCES
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
+        if isinstance(node, ast.Constant) and isinstance(node.value, str)
+    }
+    older = ROOT / "gaittrack" / "study" / "sentences_until_version_4.toml"
+    held = {row["code"] for row in tomllib.loads(older.read_text(encoding="utf-8"))["sentence"]}
+    assert words.sentences(words.ENGLISH).keys() - written - held - {"terms"} == set()
 
 
 def test_a_reason_survives_being_stored():

@@ -21,6 +21,8 @@ from gaittrack.study.store import open_study
 from gaittrack.study.tables import PERSON
 from tests.study.planted_results import plant
 
+REFUSED = '{"code": "truncated_file", "text": "The file was cut.", "where": "x.c3d"}'
+
 
 @pytest.fixture
 def study(study_folder, tmp_path):
@@ -89,7 +91,7 @@ def test_a_comparison_is_kept_until_the_study_changes(study):
     assert again is not first
     assert again.comparison.settings["affected"] == "both"
     with study.write() as connection:
-        plant(connection, next(iter(first.trial_ids.values())), refusal="cut")
+        plant(connection, next(iter(first.trial_ids.values())), refusal=REFUSED)
     assert len(looks.compared({"person": 1}, picked).records) == len(first.records) - 1
 
 
@@ -126,7 +128,7 @@ def test_stale_and_refused_recordings_are_named(study):
     )
     for values, said in (
         ({"software_version": "0.0"}, "stale (measured by version 0.0)"),
-        ({"refusal": "The file was cut."}, "The file was cut."),
+        ({"refusal": REFUSED}, "x.c3d: The file was cut."),
     ):
         with study.write() as connection:
             plant(connection, number, **values)
