@@ -1,7 +1,5 @@
 """No result hangs on a sentence: with every sentence another one, codes and numbers stay."""
 
-import string
-
 import numpy as np
 import pandas as pd
 import pytest
@@ -37,31 +35,6 @@ NOT_DEFINED = {
     RATE: Reason("no_first_rocker", contact="forefoot"),
 }
 CURVES = {("left", "ankle"): np.random.default_rng(0).normal(size=(4, 101))}
-NOT_SENTENCES = ("terms", "person")
-
-
-def scrambled(code, sentence):
-    """Return a sentence that says its code and gaps only, with the parts of the true one."""
-    if not isinstance(sentence, str):
-        return {part: scrambled(code, text) for part, text in sentence.items()}
-    gaps = (name for _, name, _, _ in string.Formatter().parse(sentence) if name)
-    return f"§{code}§" + "".join(f" {{{gap}}}" for gap in gaps)
-
-
-@pytest.fixture
-def scramble(monkeypatch):
-    """Give what turns every sentence of every language into another one."""
-    true = words.sentences
-
-    def sentences(of):
-        found = true(of)
-        return found | {c: scrambled(c, s) for c, s in found.items() if c not in NOT_SENTENCES}
-
-    def turn():
-        monkeypatch.setattr(words, "sentences", sentences)
-        assert str(Reason(LOWER_BOUND, rate_hz=60.0)) == "§lower_bound§ 60.0"
-
-    return turn
 
 
 def unlike_walks():

@@ -3,14 +3,11 @@
 import ast
 import json
 import re
-import string
 from pathlib import Path
 
 import pytest
 
-from gaittrack import words
 from gaittrack.pipeline import RefusedFile, measure_file
-from gaittrack.reasons import Reason
 from gaittrack.simulate.broken_trials import BROKEN
 from gaittrack.study.results.packing import event_rows, mean_rows, result_row
 
@@ -85,30 +82,6 @@ def test_a_planted_look_into_a_sentence_is_seen(planted):
     assert looks_into_sentences(ast.parse(planted))
 
 
-def scrambled(code, sentence):
-    """Return a sentence that says its code and its gaps only, part by part."""
-    if not isinstance(sentence, str):
-        return {part: scrambled(code, text) for part, text in sentence.items()}
-    gaps = (name for _, name, _, _ in string.Formatter().parse(sentence) if name)
-    return f"§{code}§" + "".join(f" {{{gap}}}" for gap in gaps)
-
-
-@pytest.fixture
-def scramble(monkeypatch):
-    """Give what turns every sentence of every language into another one."""
-    true = words.sentences
-
-    def sentences(language):
-        found = true(language)
-        return {c: s if c == "terms" else scrambled(c, s) for c, s in found.items()}
-
-    def turn():
-        monkeypatch.setattr(words, "sentences", sentences)
-        assert str(Reason("gap", of="heel")) == "§gap§ heel"
-
-    return turn
-
-
 def measured(path):
     """Return all that measuring and storing a file gives, but for sentences of errors."""
     result = measure_file(path)
@@ -120,7 +93,7 @@ def measured(path):
     return repr((row, event_rows(result), mean_rows(result), result.rows, result.problems))
 
 
-@pytest.mark.parametrize("path", WALKS, ids=lambda p: p.name)
+@pytest.mark.parametrize("path", WALKS, ids=lambda p: p.relative_to(ROOT).as_posix())
 def test_a_walk_of_every_format_is_measured_and_stored_the_same(scramble, path):
     """Events, cycles, rows, problems, and every byte of what a study holds of them."""
     before = measured(path)
