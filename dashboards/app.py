@@ -16,10 +16,10 @@ from dashboards.add_walks import screen as add_walks
 from dashboards.cohort import screen as cohort
 from dashboards.compare import screen as compare
 from dashboards.for_the_person import screen as for_the_person
+from dashboards.parts.dash_private import LeanDash
 from dashboards.people import screen as people
 from dashboards.progress import screen as progress
 from dashboards.shell import bars
-from dashboards.shell.dash_private import LeanDash
 from dashboards.shell.doors import hang
 from dashboards.shell.place import Doors
 from dashboards.walks import screen as walks

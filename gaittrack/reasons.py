@@ -17,7 +17,7 @@ from gaittrack import words
 Parameter = Union[str, int, float, bool, "Reason", tuple["Parameter", ...]]
 
 
-@dataclass(frozen=True, slots=True, init=False)
+@dataclass(frozen=True, slots=True, init=False, repr=False)
 class Reason:
     """A code and what its sentence needs.
 
@@ -39,6 +39,11 @@ class Reason:
     def __getitem__(self, name: str) -> Any:
         """Return one parameter."""
         return dict(self.parameters)[name]
+
+    def __repr__(self) -> str:
+        """Return how it was made."""
+        given = "".join(f", {name}={value!r}" for name, value in self.parameters)
+        return f"Reason({self.code!r}{given})"
 
     def __str__(self) -> str:
         """Return its English sentence."""

@@ -10,8 +10,8 @@ from typing import Any, Final
 from dash import dcc, html
 from dash.development.base_component import Component
 
+from dashboards.parts.dash_private import Markup
 from dashboards.parts.markup import html_of
-from dashboards.shell.dash_private import Markup
 from gaittrack.figures.condition_styles import Figure
 from gaittrack.report.svg_chart import draw_svg, frame_of
 from gaittrack.report.svg_marks import Frame

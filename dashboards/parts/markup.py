@@ -16,7 +16,7 @@ from typing import Any, Final
 from dash import html
 from dash.development.base_component import Component
 
-from dashboards.shell.dash_private import Markup, html_element
+from dashboards.parts.dash_private import Markup, html_element
 
 _NAMES: Final = {
     **{"className": "class", "colSpan": "colspan", "rowSpan": "rowspan"},

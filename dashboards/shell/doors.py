@@ -15,8 +15,8 @@ from flask import Flask, Request, Response, abort, g, redirect, request
 from werkzeug.exceptions import HTTPException
 from werkzeug.wrappers import Response as AnyResponse
 
+from dashboards.parts.dash_private import SUITES, UPDATE
 from dashboards.shell.access import NotAllowedError, Visitor
-from dashboards.shell.dash_private import SUITES, UPDATE
 from dashboards.shell.place import Doors
 from dashboards.shell.plain_pages import STYLE, page, refusal
 from dashboards.shell.sessions import Session

@@ -24,8 +24,8 @@ from gaittrack.figures.event_lines import SOURCE_WORDS, events_of
 from gaittrack.figures.quality import FIRST_SHOWN_S, draw_side, has_feet
 from gaittrack.figures.sheet_curves import draw_sheet_curves
 from gaittrack.measured_walk import MeasuredWalk, Result
+from gaittrack.study.checksums import damaged_results
 from gaittrack.study.recordings.reviewing import TrialKind, known_trial, trial_history
-from gaittrack.study.results.checksums import damaged_results
 from gaittrack.study.results.keeping import KnownTrial
 from gaittrack.study.results.sources import recording_of, settings_hash
 from gaittrack.study.store import Study

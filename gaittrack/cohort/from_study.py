@@ -29,10 +29,10 @@ from gaittrack.cohort.source import (
 from gaittrack.cohort.tracking import Track, untracked
 from gaittrack.compare.condition import Condition
 from gaittrack.reasons import from_plain
+from gaittrack.study.checksums import DamagedResultError
 from gaittrack.study.history import record
 from gaittrack.study.laboratory import laboratory_floors_of, laboratory_typical_of
 from gaittrack.study.people.enrolled import condition_of
-from gaittrack.study.results.checksums import DamagedResultError
 from gaittrack.study.results.packing import stored_walks
 from gaittrack.study.store import Study
 from gaittrack.study.tables import CONDITION, CORRECTION, PERSON, RESULT, SETTING, TRIAL, VISIT

@@ -20,7 +20,7 @@ from sqlalchemy import Connection, delete, insert, select
 
 from gaittrack.cohort.from_study import person_stamps
 from gaittrack.errors import StudyError
-from gaittrack.study.results.checksums import kept_checksum
+from gaittrack.study.checksums import kept_checksum
 from gaittrack.study.store import Study
 from gaittrack.study.tables import KEPT_CHANGES, PERSON
 

@@ -142,6 +142,7 @@ def _compared(
     Returns
     -------
     found : dict of person to Compared
+        By code.
     damaged : dict of person to str
         Whose walks are left out because their stored results are damaged, and which.
     """

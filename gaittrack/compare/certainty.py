@@ -92,14 +92,19 @@ def certainty(
     reference = np.asarray(reference_values, dtype=float)
     fewer = min(len(values), len(reference))
     if fewer == 0:
-        return Certainty(math.nan, math.nan, math.nan, math.nan)
+        return _nothing_known(math.nan)
     difference = float(values.mean() - reference.mean())
     walks = float(walks_half_width(values, reference)) if fewer > 1 else 0.0
     if walks == 0:
-        return Certainty(difference, math.nan, math.nan, math.nan)
+        return _nothing_known(difference)
     whole = float(np.hypot(walks, placement.half_width(ALPHA)))
     p = float(p_value(values, reference, placement))
-    return Certainty(difference, walks, whole, p)
+    return Certainty(difference=difference, walks_half=walks, whole_half=whole, p=p)
+
+
+def _nothing_known(difference: float) -> Certainty:
+    nan = math.nan
+    return Certainty(difference=difference, walks_half=nan, whole_half=nan, p=nan)
 
 
 def walks_half_width(

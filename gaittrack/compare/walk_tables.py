@@ -13,7 +13,7 @@ from typing import Final
 
 import pandas as pd
 
-from gaittrack.compare.rows import ComparisonRow, MatchedResult
+from gaittrack.compare.rows import ComparisonRow, MatchedResult, verdict_of
 from gaittrack.compare.walks import (
     MEASURE_BY_NAME,
     Strides,
@@ -44,7 +44,7 @@ _FIELDS: Final = tuple(each.name for each in fields(ComparisonRow) if each.name 
 _CHANGE: Final = (*(n for n in _FIRST if n in _FIELDS), *(n for n in _FIELDS if n not in _FIRST))
 _MATCHED: Final = tuple(each.name for each in fields(MatchedResult))
 _NO_MATCH: Final = {"reason": ""}
-CHANGE_COLUMNS: Final = (*_CHANGE, *(f"matched_{name}" for name in _MATCHED))
+CHANGE_COLUMNS: Final = (*_CHANGE, "words", *(f"matched_{name}" for name in _MATCHED))
 """Columns of :func:`changes_table`."""
 
 
@@ -90,13 +90,15 @@ def changes_table(rows: Iterable[ComparisonRow]) -> pd.DataFrame:
     Returns
     -------
     DataFrame
-        ``CHANGE_COLUMNS``: the fields of :class:`ComparisonRow`; the speed-matched result, where
+        ``CHANGE_COLUMNS``: the fields of :class:`ComparisonRow`, the verdict a code, and what it
+        says in ``words``; the speed-matched result, where
         there is one, in ``matched_…``. Values, differences and the error are in ``unit``.
     """
     return pd.DataFrame(
         [
             (
                 *(cell(getattr(row, name)) for name in _CHANGE),
+                verdict_of(row).say(),
                 *(cell(getattr(row.matched, name, _NO_MATCH.get(name, nan))) for name in _MATCHED),
             )
             for row in rows

@@ -17,10 +17,10 @@ from typing import Final
 from sqlalchemy import Connection, inspect, select, text, update
 
 from gaittrack.errors import StudyError
+from gaittrack.study.checksums import seal_results
 from gaittrack.study.history import current_user, record
 from gaittrack.study.old_sentences import counts_in_codes, result_in_codes
 from gaittrack.study.originals import PRIVATE_FILE
-from gaittrack.study.results.checksums import seal_results
 from gaittrack.study.tables import SCHEMA_VERSION, STUDY
 
 Step = Callable[[Connection], None]

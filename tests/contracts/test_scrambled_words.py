@@ -23,7 +23,8 @@ from gaittrack.report.person_words import Called
 from gaittrack.simulate.c3d_writer import write_c3d
 from gaittrack.simulate.recipe import WalkRecipe
 from gaittrack.simulate.walk import simulate_walk
-from gaittrack.study.results.packing import result_row, stored_walks
+from gaittrack.study.checksums import checksums
+from gaittrack.study.results.packing import event_rows, mean_rows, result_row, stored_walks
 from gaittrack.walk_records import walk_records
 from tests.cohort.made_up_cohort import cohort
 from tests.compare.made_up_walks import CLEARANCE, RATE, SWING, walks
@@ -87,6 +88,7 @@ def stored(path):
     result = measure_file(path)
     row = result_row(result, "settings", condition="a")
     trial = {"code": "1", "sha256": "0" * 64, "file_name": path.name}
+    row |= checksums(trial["sha256"], row, event_rows(result), mean_rows(result))
     kept = stored_walks(trial, row, condition="a", session="")
     fresh = [record.known_as(sha256="1" * 64) for record in walk_records(result, "b")]
     found = compare_walks([*kept, *fresh], reference="a")

@@ -8,7 +8,7 @@ import dash_ag_grid
 from dash import Input, Output, dcc, html
 
 import dashboards
-from dashboards.shell.dash_private import (
+from dashboards.parts.dash_private import (
     LATER,
     SUITES,
     UPDATE,
@@ -23,7 +23,7 @@ OTHERS = {"shell/serving.py": {"_map"}}
 """Insides of other libraries that a module leans on: waitress's open connections."""
 WHAT_TO_DO = (
     f"Dash {dash.__version__} changed inside: {{what}}. All that leans on it stands in "
-    "dashboards/shell/dash_private.py, assets/later.js, assets/markup.js and "
+    "dashboards/parts/dash_private.py, assets/later.js, assets/markup.js and "
     "tests/dashboards/registered.py: adapt it there and try every screen (pytest "
     "tests/dashboards), or keep dash below this version in pyproject.toml."
 )
@@ -83,7 +83,7 @@ def test_nothing_else_leans_on_insides():
     found = []
     for path in sorted(SCREENS.rglob("*.py")):
         place = path.relative_to(SCREENS).as_posix()
-        if place == "shell/dash_private.py":
+        if place == "parts/dash_private.py":
             continue
         for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
             name, of = getattr(node, "attr", ""), getattr(node, "value", None)

@@ -12,9 +12,9 @@ from sqlalchemy import insert
 
 from dashboards import app as app_module
 from dashboards.app import build_app
+from dashboards.parts.dash_private import UPDATE
 from dashboards.shell import doors as doors_module
 from dashboards.shell.access import NotAllowedError, Visitor, require
-from dashboards.shell.dash_private import UPDATE
 from dashboards.shell.doors import MOST_FORM_BYTES, MOST_UPDATE_BYTES, START
 from dashboards.shell.place import Doors
 from dashboards.shell.sessions import (

@@ -11,8 +11,8 @@ from flask import g
 import dashboards
 from dashboards import app as app_module
 from dashboards.app import build_app
+from dashboards.parts.dash_private import UPDATE
 from dashboards.shell.access import NotAllowedError, Visitor
-from dashboards.shell.dash_private import UPDATE
 from dashboards.shell.handing_out import WHY_NOT, hand_out_file
 from dashboards.shell.place import Doors
 from dashboards.shell.sessions import Sessions

@@ -4,8 +4,8 @@ import pytest
 from dash import dcc, html
 
 from dashboards.parts.controls import data, table
+from dashboards.parts.dash_private import Markup
 from dashboards.parts.markup import html_of, pressing, still
-from dashboards.shell.dash_private import Markup
 
 WICKED = "<img src=x onerror=alert(1)> & \"quoted\" 'once'"
 

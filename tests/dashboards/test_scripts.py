@@ -1,6 +1,6 @@
 """What a browser reads before the first screen, and what it reads when a screen asks."""
 
-from dashboards.shell.dash_private import sorted_scripts
+from dashboards.parts.dash_private import sorted_scripts
 from tests.dashboards.settled import settle
 
 _READ = "() => performance.getEntriesByType('resource').map(one => new URL(one.name).pathname)"

@@ -22,7 +22,9 @@ def printed(*arguments):
 
 def as_cell(value):
     """Return a value of JSON as a table holds it."""
-    return "; ".join(value) if isinstance(value, list) else value
+    if isinstance(value, list):
+        return "; ".join(map(as_cell, value))
+    return value["words"] if isinstance(value, dict) else value
 
 
 def assert_same(cells, values):

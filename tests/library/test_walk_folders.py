@@ -90,7 +90,7 @@ def test_what_is_told_stands_in_the_problems():
 )
 def test_wrong_use_is_said_before_anything_is_measured(given, options, words, monkeypatch):
     """What was meant cannot be guessed; the error names it."""
-    monkeypatch.setattr("gaittrack.pipeline.read_trial", None)
+    monkeypatch.setattr("gaittrack.pipeline.chain.read_trial", None)
     with pytest.raises((ComparisonError, BadFileError), match=words):
         gaittrack.compare(given, **options)
 

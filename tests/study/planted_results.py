@@ -2,7 +2,7 @@
 
 from sqlalchemy import true, update
 
-from gaittrack.study.results.checksums import seal_results
+from gaittrack.study.checksums import seal_results
 from gaittrack.study.tables import RESULT
 
 

@@ -23,7 +23,12 @@ from gaittrack.study.upkeep.manifest import FIRST_WITH_MANIFEST, MANIFEST, UNFIN
 from gaittrack.study.upkeep.verifying import verify
 from tests.correcting import exclude_stride
 from tests.study.conftest import write_visit
-from tests.study.test_migrating import BACK_TO_VERSION_1, FIXTURES, VERSIONS
+from tests.study.test_migrating import (
+    BACK_TO_VERSION_1,
+    FIXTURES,
+    VERSIONS,
+    put_sentences_back,
+)
 from tests.study.test_upkeep import content
 
 
@@ -202,6 +207,10 @@ def test_a_backup_without_a_manifest_must_be_sound(study, tmp_path):
 def of_an_earlier_version(backup):
     """Make a backup what a version without manifests would have made."""
     (backup / MANIFEST).unlink(missing_ok=True)
+    earlier = open_study(backup)
+    with earlier.write() as connection:
+        put_sentences_back(connection)
+    earlier.close()
     with sqlite3.connect(backup / DATABASE) as plain:
         for statement in BACK_TO_VERSION_1:
             plain.execute(statement)

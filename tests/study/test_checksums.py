@@ -11,12 +11,11 @@ from gaittrack.cohort.study_export import export_study
 from gaittrack.cohort.view import read_cohort
 from gaittrack.commands.study_changes import run_recompute
 from gaittrack.errors import StudyError
-from gaittrack.study.corrections.making import exclude_stride, move_event
+from gaittrack.study.checksums import DAMAGED, checksums
 from gaittrack.study.recordings.importing import import_files
 from gaittrack.study.recordings.overview import waiting_of
 from gaittrack.study.recordings.planning import plan_folders
-from gaittrack.study.recordings.reviewing import DAMAGED_WORDS, trials_of_person
-from gaittrack.study.results.checksums import DAMAGED, checksums
+from gaittrack.study.recordings.reviewing import trials_of_person
 from gaittrack.study.results.compared_trials import compared_trials
 from gaittrack.study.results.comparing import compare_stored, conditions_of, state_of
 from gaittrack.study.results.follow import follow_person
@@ -24,6 +23,7 @@ from gaittrack.study.results.keeping import recompute, stale_trials
 from gaittrack.study.store import create_study
 from gaittrack.study.tables import EVENT, KEPT_CHANGES, RESULT, TRIAL_MEAN
 from gaittrack.study.upkeep.verifying import verify
+from tests.correcting import exclude_stride, move_event
 from tests.study.conftest import WALK
 
 NOT_SEALED = {"id", "trial_id", "measured_utc"}
@@ -109,7 +109,7 @@ def test_numbers_raised_by_25_are_not_compared(study, trial_at):
     assert len(found.records) == len(whole.records) - 1
     assert trial.id not in found.trial_ids.values()
     why = {each.trial.id: each.why_not for each in compared_trials(study, found)}
-    assert why[trial.id] == DAMAGED and set(why.values()) == {"", DAMAGED}
+    assert why[trial.id] == str(DAMAGED) and set(why.values()) == {"", str(DAMAGED)}
     mine = [w for w in whole.records if w.walk_id in found.trial_ids]
     for one, other in zip(found.records, mine, strict=True):
         for key, table in one.tables.items():
@@ -151,7 +151,7 @@ def test_an_export_goes_on_and_says_what_it_leaves_out(study, trial_at, tmp_path
     options = ExportOptions(override_reason="a test")
     export_study(study, tmp_path / "out", who="Ada", options=options)
     table = pd.read_csv(tmp_path / "out" / "values_long.csv")
-    flagged = table["qc_flag"] == "walks left out, stored result damaged: 1"
+    flagged = table["qc_flag"] == "damaged_left_out"
     assert flagged.any() and not flagged.all()
     words = (tmp_path / "out" / "README.md").read_text()
     assert "stored results are damaged: 1;" in words
@@ -164,7 +164,7 @@ def test_a_refusal_that_appears_does_not_hide_a_walk(study, trial_at):
     assert follow_person(study, "P01").n_stale == 1
     assert sum(cohort_source(study).damaged.values()) == 1
     why = [each.why_not for each in compared_trials(study, compared(study)) if each.why_not]
-    assert why == [DAMAGED]
+    assert why == [str(DAMAGED)]
 
 
 def test_lists_of_walks_say_it(study, trial_at):
@@ -173,7 +173,7 @@ def test_lists_of_walks_say_it(study, trial_at):
     change(study, trial, RESULT, "problems")
     with study.read() as connection:
         (one,) = [one for one in trials_of_person(connection, 1) if one.trial.id == trial.id]
-    assert one.reasons == DAMAGED_WORDS
+    assert one.reasons == (DAMAGED,)
     assert waiting_of(study, 1).stale == (trial.id,)
 
 
@@ -227,7 +227,7 @@ def test_checksums_hold_on_every_database(people, tmp_path, database):
         mine = [column == first[column.name] for column in TRIAL_MEAN.primary_key]
         connection.execute(update(TRIAL_MEAN).where(*mine).values(n_defined=99))
     (fault,) = verify(study)
-    assert fault.endswith(DAMAGED)
+    assert fault.endswith(str(DAMAGED))
     study.close()
 
 

@@ -6,6 +6,7 @@ import pytest
 from sqlalchemy import insert, select
 
 from gaittrack.errors import StudyError
+from gaittrack.reasons import Reason
 from gaittrack.study.corrections.looking import corrections_of
 from gaittrack.study.history import entries
 from gaittrack.study.laboratory import MAP, set_setting
@@ -192,7 +193,9 @@ def test_stale_results_are_shown_and_measured_again(study, trial_at, tmp_path):
     with study.write() as connection:
         plant(connection, trial.id, software_version="0.0.1", numbers=b"")
     stale = stale_trials(study)
-    assert [(one.place, why) for one, why in stale] == [(trial.place, "measured by version 0.0.1")]
+    assert [(one.place, why) for one, why in stale] == [
+        (trial.place, Reason("measured_by_version", version="0.0.1"))
+    ]
     assert [one.id for one, _ in recompute(study, [one for one, _ in stale], who="Ada")] == [
         trial.id
     ]

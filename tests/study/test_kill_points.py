@@ -90,13 +90,13 @@ def stepping(real, step):
     return call
 
 
-def each_point(change, start, tmp_path, check):
+def each_point(change, start, tmp_path, check, *, most=MOST_POINTS):
     """End the change at many of its steps, each time from the start, and check what is left."""
     whole = shutil.copytree(start, tmp_path / "whole")
     code, n_steps = run_and_end(change, whole, None)
     assert code == 0 and n_steps > 5
     check(whole, is_done=True)
-    points = sorted({round(n * (n_steps - 1) / (MOST_POINTS - 1)) for n in range(MOST_POINTS)})
+    points = sorted({round(n * (n_steps - 1) / (most - 1)) for n in range(most)})
     states = set()
     for point in points:
         folder = shutil.copytree(start, tmp_path / f"at-{point}")
@@ -364,4 +364,4 @@ def test_a_restoring_into_a_server_can_end_at_any_step(with_backup, tmp_path, da
         engine.dispose()
         return "new" if has_tables else "old"
 
-    assert each_point(bring_back, with_backup, tmp_path, check) >= 20
+    assert each_point(bring_back, with_backup, tmp_path, check, most=30) >= 20

@@ -11,12 +11,12 @@ from sqlalchemy import inspect, select, text, update
 from gaittrack.errors import StudyError
 from gaittrack.reasons import from_plain
 from gaittrack.study import migrating, store
+from gaittrack.study.checksums import DAMAGED
 from gaittrack.study.corrections.looking import corrections_of
 from gaittrack.study.history import entries, faults
 from gaittrack.study.migrating import FIRST_WITH_CHECKSUMS
 from gaittrack.study.recordings.importing import import_files
 from gaittrack.study.recordings.planning import plan_folders
-from gaittrack.study.results.checksums import DAMAGED
 from gaittrack.study.results.follow import follow_person
 from gaittrack.study.results.keeping import find_trial
 from gaittrack.study.store import DATABASE, create_study, open_study
@@ -94,7 +94,7 @@ def test_checksums_come_after_every_step(tmp_path, monkeypatch):
     monkeypatch.setattr(migrating, "STEPS", migrating.STEPS | {4: say_otherwise})
     of_version(4, tmp_path)
     study = open_study(tmp_path)
-    assert not any(DAMAGED in fault for fault in verify(study))
+    assert not any(str(DAMAGED) in fault for fault in verify(study))
     study.close()
 
 
@@ -112,7 +112,7 @@ def test_no_later_step_makes_damage_sound(tmp_path, monkeypatch):
     study = open_study(tmp_path)
     with study.read() as connection:
         assert connection.execute(select(STUDY.c.schema_version)).scalar() == SCHEMA_VERSION + 1
-    assert any(DAMAGED in fault for fault in verify(study))
+    assert any(str(DAMAGED) in fault for fault in verify(study))
     study.close()
 
 

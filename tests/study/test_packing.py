@@ -8,7 +8,7 @@ from sqlalchemy import select
 
 from gaittrack.errors import StudyError
 from gaittrack.pipeline import measure_file
-from gaittrack.study.results.checksums import checksums
+from gaittrack.study.checksums import checksums
 from gaittrack.study.results.packing import event_rows, mean_rows, result_row, stored_walks
 from gaittrack.study.tables import RESULT, TRIAL
 from gaittrack.walk_records import walk_records

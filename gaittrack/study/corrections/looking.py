@@ -17,7 +17,7 @@ from gaittrack.errors import StudyError
 from gaittrack.events.agreement import SAME_EVENT_S
 from gaittrack.pipeline import Recording
 from gaittrack.reasons import from_plain
-from gaittrack.study.results.checksums import damaged_result, events_hold
+from gaittrack.study.checksums import damaged_result, events_hold
 from gaittrack.study.results.keeping import KnownTrial
 from gaittrack.study.results.sources import recording_of
 from gaittrack.study.store import Study

@@ -14,13 +14,13 @@ from typing import Any, Final
 
 from sqlalchemy import Connection, case, func, select
 
+from gaittrack.study.checksums import DAMAGED
 from gaittrack.study.laboratory import MAP
 from gaittrack.study.recordings.reviewing import (
     NOT_MEASURABLE,
     NOT_MEASURED_YET,
     trials_of_person,
 )
-from gaittrack.study.results.checksums import DAMAGED
 from gaittrack.study.results.keeping import stale_trials
 from gaittrack.study.store import Study
 from gaittrack.study.tables import CONDITION, HISTORY, PERSON, TRIAL, VISIT

@@ -17,10 +17,10 @@ from gaittrack.corrected import EXCLUDED, EXCLUDED_BECAUSE, LookedAt
 from gaittrack.cycles import PARTIAL
 from gaittrack.errors import StudyError
 from gaittrack.reasons import Reason
+from gaittrack.study.checksums import DAMAGED, WORD_COLUMNS, words_hold
 from gaittrack.study.correction_rows import KINDS
 from gaittrack.study.corrections.looking import corrections_of
 from gaittrack.study.history import entries
-from gaittrack.study.results.checksums import DAMAGED, WORD_COLUMNS, words_hold
 from gaittrack.study.results.keeping import TRIAL_COLUMNS, KnownTrial
 from gaittrack.study.tables import CONDITION, CORRECTION, PERSON, RESULT, TRIAL, VISIT
 

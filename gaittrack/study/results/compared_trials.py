@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from sqlalchemy import Connection, RowMapping, select
 
 from gaittrack.reasons import Reason, from_plain
-from gaittrack.study.results.checksums import DAMAGED
+from gaittrack.study.checksums import DAMAGED
 from gaittrack.study.results.comparing import StoredComparison
 from gaittrack.study.results.keeping import TRIAL_COLUMNS, KnownTrial, stale_trials
 from gaittrack.study.results.packing import said_refusal
@@ -86,9 +86,10 @@ def _rows(connection: Connection, condition_ids: Iterable[int]) -> list[RowMappi
 def _compared(row: RowMapping, found: StoredComparison, stale: Reason | None) -> ComparedTrial:
     is_damaged = stale == DAMAGED
     cycles = [] if is_damaged else json.loads(row["cycles"] or "[]")
-    why_not = NOT_MEASURED if row["refusal"] is None else said_refusal(row["refusal"])
     if is_damaged:
         why_not = str(DAMAGED)
+    else:
+        why_not = NOT_MEASURED if row["refusal"] is None else said_refusal(row["refusal"])
     stamp = (row["sha256"], row["software_version"] or "", row["settings_hash"] or "")
     return ComparedTrial(
         KnownTrial.of(row),

@@ -20,6 +20,7 @@ from gaittrack.compare.walk_tables import strides_table, values_table
 from gaittrack.compare.walks import WalkRecord
 from gaittrack.errors import StudyError
 from gaittrack.notebook_view import Shown, SmallTable
+from gaittrack.study.checksums import DamagedResultError, damaged_results
 from gaittrack.study.laboratory import (
     FLOORS,
     TYPICAL,
@@ -29,7 +30,6 @@ from gaittrack.study.laboratory import (
 )
 from gaittrack.study.people.enrolled import condition_of
 from gaittrack.study.people.visit_days import in_time
-from gaittrack.study.results.checksums import DamagedResultError, damaged_results
 from gaittrack.study.results.packing import stored_walks
 from gaittrack.study.store import Study
 from gaittrack.study.tables import CONDITION, PERSON, RESULT, SETTING, TRIAL, VISIT

@@ -30,11 +30,11 @@ from gaittrack.compare.rows import (
 from gaittrack.compare.walks import MEASURE_BY_NAME, Sample, WalkRecord
 from gaittrack.measures import MEASURES
 from gaittrack.reasons import Reason
+from gaittrack.study.checksums import DamagedResultError
 from gaittrack.study.laboratory import laboratory_floors_of
 from gaittrack.study.people.enrolled import condition_of, find_person
 from gaittrack.study.people.visit_days import with_days
 from gaittrack.study.people.worn_changes import worn_changes
-from gaittrack.study.results.checksums import DamagedResultError
 from gaittrack.study.results.keeping import stale_trials
 from gaittrack.study.results.over_visits import Following, Progress, VisitMark
 from gaittrack.study.results.packing import stored_walks

@@ -19,9 +19,9 @@ from gaittrack.errors import StudyError
 from gaittrack.measured_walk import RefusedFile, Result
 from gaittrack.pipeline import Recording, measure_recording
 from gaittrack.reasons import Reason
+from gaittrack.study.checksums import DAMAGED, checksums, damaged_results
 from gaittrack.study.history import record
 from gaittrack.study.people.enrolled import person_codes
-from gaittrack.study.results.checksums import DAMAGED, checksums, damaged_results
 from gaittrack.study.results.packing import event_rows, mean_rows, result_row
 from gaittrack.study.results.sources import Stamp, recording_of, settings_hash, stamps
 from gaittrack.study.store import Study
@@ -181,7 +181,7 @@ def stale_trials(
     person : str, optional
         Only the walks of this person.
     is_thorough : bool
-        As for :func:`gaittrack.study.results.checksums.damaged_results`.
+        As for :func:`gaittrack.study.checksums.damaged_results`.
 
     Returns
     -------

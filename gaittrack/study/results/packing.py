@@ -22,8 +22,8 @@ from gaittrack.errors import GaitTrackError, Problem, StudyError
 from gaittrack.measured_walk import MeasuredWalk, RefusedFile, Result
 from gaittrack.measures import MEASURES, Row, walk_values
 from gaittrack.reasons import as_plain, from_plain
+from gaittrack.study.checksums import damaged_result, result_holds
 from gaittrack.study.history import utc_now
-from gaittrack.study.results.checksums import damaged_result, result_holds
 from gaittrack.trial import FloatArray
 from gaittrack.vocabulary import Joint, Side
 from gaittrack.walk_records import StrideFacts, walk_record, walk_records
@@ -224,12 +224,7 @@ def stored_walks(
     if result["refusal"]:
         return []
     layout, facts = json.loads(result["layout"]), json.loads(result["facts"])
-    if layout.get("version") != BLOB_VERSION:
-        raise StudyError(
-            f"The result of {trial['file_name']} is packed in a way this version does not know.",
-            where=condition,
-            action="Measure it again: gaittrack recompute --study DIR.",
-        )
+    _refuse_other_packing(layout, trial["file_name"], condition)
     values, points = _unpacked(layout, result["numbers"])
     by_id = {cycle["id"]: cycle for cycle in json.loads(result["cycles"])}
     names = [name for name in layout["measures"] if measures is None or name in measures]
@@ -251,6 +246,15 @@ def stored_walks(
         )
         found.append(record)
     return found
+
+
+def _refuse_other_packing(layout: Mapping[str, Any], file_name: str, condition: str) -> None:
+    if layout.get("version") != BLOB_VERSION:
+        raise StudyError(
+            f"The result of {file_name} is packed in a way this version does not know.",
+            where=condition,
+            action="Measure it again: gaittrack recompute --study DIR.",
+        )
 
 
 def _nan(value: float | None) -> float:

@@ -11,9 +11,9 @@ from typing import Final
 from sqlalchemy import Connection, true
 
 from gaittrack.errors import StudyError
+from gaittrack.study.checksums import DAMAGED, damaged_kept_changes, damaged_results
 from gaittrack.study.history import faults
 from gaittrack.study.originals import is_stored_as, kept_files, original_path
-from gaittrack.study.results.checksums import DAMAGED, damaged_kept_changes, damaged_results
 from gaittrack.study.results.keeping import known_trials
 from gaittrack.study.store import Study, explained
 from gaittrack.study.upkeep.manifest import manifest_faults, read_manifest
