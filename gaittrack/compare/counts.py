@@ -11,6 +11,7 @@ import itertools
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from math import nan
 from typing import Final
 
 import numpy as np
@@ -117,12 +118,31 @@ def share_of(walks: Counts) -> Share:
     shares = _shares(walks)
     n_kind, n_steps = (sum(walk[at] for walk in walks) for at in (0, 1))
     if not len(shares):
-        return Share(n_kind, n_steps, 0, math.nan, math.nan, math.nan)
+        return _share(n_kind, n_steps, 0)
     middle = float(shares.mean())
     if len(shares) == 1:
-        return Share(n_kind, n_steps, 1, 100 * middle, math.nan, math.nan)
+        return _share(n_kind, n_steps, 1, middle)
     low, high = share_bounds(shares, np.asarray(n_steps))
-    return Share(n_kind, n_steps, len(shares), 100 * middle, 100 * float(low), 100 * float(high))
+    return _share(n_kind, n_steps, len(shares), middle, float(low), float(high))
+
+
+def _share(
+    n_kind: int,
+    n_steps: int,
+    n_walks: int,
+    middle: float = nan,
+    low: float = nan,
+    high: float = nan,
+) -> Share:
+    """Return a share in per cent, from fractions."""
+    return Share(
+        n_kind=n_kind,
+        n_steps=n_steps,
+        n_walks=n_walks,
+        percent=100 * middle,
+        low=100 * low,
+        high=100 * high,
+    )
 
 
 def share_bounds(shares: FloatArray, n_steps: FloatArray) -> tuple[FloatArray, FloatArray]:
