@@ -93,7 +93,7 @@ def test_table_has_one_row_per_measure_and_kept_cycle(measured, walk_file):
     assert len(table) == len(measured.rows)
     assert set(table["cycle"]) == {cycle.id for cycle in kept}
     assert set(table["sha256"]) == {hashlib.sha256(walk_file[0].read_bytes()).hexdigest()}
-    assert (table["value"].isna() == (table["reason"] != "")).all()
+    assert (table["value"].isna() == table["reason"].notna()).all()
     assert set(table["gaittrack_version"]) == {MeasuredWalk.strides.__globals__["__version__"]}
 
 

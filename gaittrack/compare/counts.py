@@ -103,13 +103,13 @@ def compare_counts(own: Counts, reference: Counts) -> CountComparison:
     rise = math.hypot(first.high - first.percent, second.percent - second.low)
     shares = _shares(own), _shares(reference)
     return CountComparison(
-        first,
-        second,
-        difference,
-        difference - fall,
-        difference + rise,
-        permutation_p(*shares),
-        _least_p(*map(len, shares)),
+        own=first,
+        reference=second,
+        difference=difference,
+        low=difference - fall,
+        high=difference + rise,
+        p=permutation_p(*shares),
+        least_p=_least_p(*map(len, shares)),
     )
 
 

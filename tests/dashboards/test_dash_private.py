@@ -19,7 +19,7 @@ from dashboards.parts.dash_private import (
 from tests.dashboards.registered import callbacks_of, server_callbacks
 
 SCREENS = Path(dashboards.__file__).parent
-OTHERS = {"shell/serving.py": {"_map"}}
+OTHERS = {"serving.py": {"_map"}}
 """Insides of other libraries that a module leans on: waitress's open connections."""
 WHAT_TO_DO = (
     f"Dash {dash.__version__} changed inside: {{what}}. All that leans on it stands in "
