@@ -183,7 +183,7 @@ def _record(
     path = walk.path.as_posix()
     return walk_record(
         [StrideFacts(each.id, each.side, each.contact, each.speed_m_s) for each in cycles],
-        [(each.side, *curve) for each in cycles for curve in each.percent_curves.items()],
+        [(each.side, *curve) for each in cycles for curve in walk.trusted_curves(each).items()],
         **_measured(walk, cycles),
         walk_id=f"{path} {part} in {condition}" if part else f"{path} in {condition}",
         sha256=trial.provenance.sha256,

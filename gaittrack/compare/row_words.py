@@ -13,7 +13,7 @@ from typing import Final
 
 from gaittrack.compare.comparison import Comparison
 from gaittrack.compare.rows import OF_CONDITION, ComparisonRow, verdict_of
-from gaittrack.compare.verdict import NOT_COMPARABLE, NOT_DEFINED
+from gaittrack.compare.verdict import NOT_COMPARABLE, NOT_DEFINED, NOT_TRUSTED
 from gaittrack.compare.walks import MEASURE_BY_NAME
 from gaittrack.compare.watch import WatchItem
 from gaittrack.reasons import Reason
@@ -98,7 +98,7 @@ def first_rows(comparison: Comparison) -> list[ComparisonRow]:
     replaced = {
         (row.measure, row.side, row.condition)
         for row in comparison.rows
-        if row.verdict in (NOT_COMPARABLE, NOT_DEFINED)
+        if row.verdict in (NOT_COMPARABLE, NOT_DEFINED, NOT_TRUSTED)
     }
     return [
         row

@@ -37,6 +37,7 @@ from gaittrack.compare.verdict import (
     LARGER,
     NOT_COMPARABLE,
     NOT_DEFINED,
+    NOT_TRUSTED,
     Verdict,
     is_of_mean_curves,
     judge,
@@ -49,7 +50,6 @@ from gaittrack.compare.verdict import (
 )
 from gaittrack.compare.walks import MEASURE_BY_NAME, Sample, Strides, near_speed, sample_of
 from gaittrack.measures.measure import Measure
-from gaittrack.measures.recording import NOT_TRUSTED
 from gaittrack.reasons import Reason
 from gaittrack.vocabulary import Side
 
@@ -96,6 +96,8 @@ class ComparisonRow:
         Walks and strides with a defined value.
     n_not_defined, n_not_defined_reference : int
         Strides without one.
+    n_not_trusted, n_not_trusted_reference : int
+        Strides whose value a problem of the recording spoils.
     value, reference_value, difference : float
         Means of walk values; condition minus reference.
     low, high : float
@@ -125,6 +127,8 @@ class ComparisonRow:
     n_strides_reference: int
     n_not_defined: int
     n_not_defined_reference: int
+    n_not_trusted: int
+    n_not_trusted_reference: int
     value: float
     reference_value: float
     difference: float
@@ -212,6 +216,8 @@ def compare_measure(pair: Pair, measure_name: str, side: Side) -> ComparisonRow:
         n_strides_reference=reference.n_strides,
         n_not_defined=own.n_not_defined,
         n_not_defined_reference=reference.n_not_defined,
+        n_not_trusted=own.n_not_trusted,
+        n_not_trusted_reference=reference.n_not_trusted,
         value=own.value,
         reference_value=reference.value,
         difference=difference,
@@ -293,7 +299,7 @@ def _clearance_reason(
 
 def _minimum_share(share: Sample, sample: Sample) -> float:
     """Return the share of strides with a mid-swing minimum, else of defined strides, per cent."""
-    if share.n_strides:
+    if share.n_walks:
         return sum(float(each.sum()) for each in share.strides) / share.n_strides
     n_all = sample.n_strides + sample.n_not_defined
     return 100 * sample.n_strides / n_all if n_all else math.nan

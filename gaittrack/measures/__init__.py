@@ -7,7 +7,6 @@ measure is one file and one line here. ``walk_values`` turns the rows of one wal
 
 from __future__ import annotations
 
-import math
 from collections import Counter
 from collections.abc import Iterable, Sequence
 from typing import Final, NamedTuple
@@ -16,8 +15,6 @@ import numpy as np
 import pandas as pd
 
 from gaittrack.cycles import Cycle
-from gaittrack.errors import Problem, Spoiled
-from gaittrack.ingredients import EVERYTHING
 from gaittrack.kinematics.motion import Motion
 from gaittrack.measures import (
     ankle_freedom,
@@ -147,52 +144,6 @@ def measure_cycles(
             told = (found.value, measure.unit, found.reason, found.labels)
             rows.append(Row(measure.name, cycle.side, cycle.id, *told, *view.what_was_read()))
     return rows
-
-
-def without_spoiled(
-    rows: Sequence[Row], problems: Iterable[Problem], cycles: Iterable[Cycle], *, rate_hz: float
-) -> tuple[Row, ...]:
-    """Take the numbers away that a problem spoils; the problem is the reason then.
-
-    Parameters
-    ----------
-    rows : sequence of Row
-        From :func:`measure_cycles`.
-    problems : iterable of Problem
-        Of all stages; the first that spoils a value is told.
-    cycles : iterable of Cycle
-        Those of the rows.
-    """
-    spoils = [(each, problem.reason) for problem in problems for each in problem.spoils]
-    if not spoils:
-        return tuple(rows)
-    spans = {cycle.id: cycle for cycle in cycles}
-    return tuple(_trusted(row, spoils, spans[row.cycle], rate_hz) for row in rows)
-
-
-def _trusted(
-    row: Row, spoils: Sequence[tuple[Spoiled, Reason]], cycle: Cycle, rate_hz: float
-) -> Row:
-    if row.reason is not None:
-        return row
-    for spoiled, why in spoils:
-        if _touches(spoiled, cycle, rate_hz) and _is_made_of(row, spoiled):
-            reason = Reason(NOT_TRUSTED, why=why)
-            return row._replace(value=math.nan, reason=reason, labels=(), origins=frozenset())
-    return row
-
-
-def _is_made_of(row: Row, spoiled: Spoiled) -> bool:
-    return EVERYTHING in spoiled.ingredients or not row.made_of.isdisjoint(spoiled.ingredients)
-
-
-def _touches(spoiled: Spoiled, cycle: Cycle, rate_hz: float) -> bool:
-    if spoiled.cycles is not None and cycle.id not in spoiled.cycles:
-        return False
-    if spoiled.frames is None:
-        return True
-    first, last = spoiled.frames
-    return cycle.start_s * rate_hz <= last and cycle.end_s * rate_hz >= first
 
 
 def walk_values(rows: Iterable[Row], *, measures: Sequence[Measure] = MEASURES) -> pd.DataFrame:

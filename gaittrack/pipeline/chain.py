@@ -29,7 +29,8 @@ from gaittrack.errors import GaitTrackError, MissingSignalError
 from gaittrack.kinematics import Motion, describe_motion
 from gaittrack.lab_map import LabMap
 from gaittrack.measured_walk import MeasuredWalk, RefusedFile, Result
-from gaittrack.measures import measure_cycles, without_spoiled
+from gaittrack.measures import measure_cycles
+from gaittrack.measures.trust import spoiled_curves, without_spoiled
 from gaittrack.plausibility import doubts
 from gaittrack.read import read_trial
 from gaittrack.read.events_table import read_events_csv
@@ -204,6 +205,7 @@ def _measure(recording: Recording, trial: Trial, standing: Trial | None) -> Meas
         cycles=cycles,
         rows=without_spoiled(rows, problems, cycles, rate_hz=trial.rate_hz),
         problems=problems,
+        spoiled_curves=spoiled_curves(motion, problems, cycles),
     )
     return of_condition(walk, recording.condition) if recording.condition else walk
 

@@ -158,8 +158,9 @@ def _packed(walk: MeasuredWalk) -> tuple[dict[str, Any], bytes]:
     found: dict[tuple[str, str], Row] = {(row.cycle, row.measure): row for row in walk.rows}
     grid = [[found[cycle.id, name] for name in names] for cycle in kept]
     values = np.array([[row.value for row in line] for line in grid], dtype=_F4).ravel()
-    curves = [(cycle.id, joint) for cycle in kept for joint in cycle.percent_curves]
-    points = [cycle.percent_curves[j].astype(_F4) for cycle in kept for j in cycle.percent_curves]
+    trusted = {cycle.id: walk.trusted_curves(cycle) for cycle in kept}
+    curves = [(name, joint) for name, own in trusted.items() for joint in own]
+    points = [curve.astype(_F4) for own in trusted.values() for curve in own.values()]
     reasons, reason_of = _coded([[row.reason for row in line] for line in grid])
     labels, label_of = _coded([[row.labels for row in line] for line in grid])
     layout = {
