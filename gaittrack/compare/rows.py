@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Final
 
 from gaittrack.compare.fairness import (
@@ -159,6 +159,10 @@ class Pair:
     ----------
     own_samples, reference_samples : mapping of (measure, side) to Sample
         From :func:`group_samples`.
+    other_points : mapping of (measure, side) to Reason
+        Why a measure is not of the same points in both, and cannot be.
+    again : mapping of (measure, side) to Reason
+        The label of a measure whose samples were measured again on the points that both have.
     """
 
     own: Group
@@ -170,6 +174,8 @@ class Pair:
     n_comparisons: int
     floors: FloorTable | None
     typical: Mapping[str, TypicalRange]
+    other_points: Mapping[tuple[str, Side], Reason] = field(default_factory=dict)
+    again: Mapping[tuple[str, Side], Reason] = field(default_factory=dict)
 
     def samples(self, measure: str, side: Side) -> tuple[Sample, Sample]:
         """Return the samples of a measure and side: the condition's, the reference's."""
@@ -197,8 +203,9 @@ def compare_measure(pair: Pair, measure_name: str, side: Side) -> ComparisonRow:
     """Compare one measure of one side."""
     measure = MEASURE_BY_NAME[measure_name]
     own, reference = pair.samples(measure_name, side)
-    difference = own.value - reference.value
-    interval = interval_of(pair, measure, own, reference)
+    other = pair.other_points.get((measure_name, side))
+    difference = math.nan if other else own.value - reference.value
+    interval = no_interval(other) if other else interval_of(pair, measure, own, reference)
     floor = find_floor(measure_name, pair.situation, own.value, reference.value, own=pair.floors)
     verdict = _obstacle(pair, measure, side, own, reference) or judge(
         difference, interval, floor, is_rate=measure.unit == _RATE_UNIT
@@ -276,6 +283,7 @@ def _obstacle(
         _rate_reason(pair, measure, side)
         or _clearance_reason(pair, measure, side, own, reference)
         or why_labels_not_comparable(measure.unit, own, reference)
+        or pair.other_points.get((measure.name, side))
     )
     return Verdict(NOT_COMPARABLE, reason) if reason else None
 
@@ -321,7 +329,9 @@ def _typical(
 def _labels(
     pair: Pair, measure: str, side: Side, own: Sample, reference: Sample
 ) -> tuple[Reason, ...]:
-    labels = [
+    again = pair.again.get((measure, side))
+    labels = [] if again is None else [again]
+    labels += [
         Reason(note.reason.code)
         for note in pair.notes
         if note.level == "warning" and note.side in (None, side)
@@ -359,6 +369,8 @@ def _heel_contacts(pair: Pair, side: Side) -> Reason:
 
 def _matched(pair: Pair, measure: Measure, side: Side) -> MatchedResult | None:
     speeds = (pair.own.speed_m_s, pair.reference.speed_m_s)
+    if (measure.name, side) in {**pair.other_points, **pair.again}:
+        return None
     if measure.name == SPEED_MEASURE or any(map(math.isnan, speeds)) or not speeds_differ(*speeds):
         return None
     common = sum(speeds) / 2

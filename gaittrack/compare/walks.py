@@ -20,7 +20,7 @@ from gaittrack.compare.interval import mean_of
 from gaittrack.errors import ComparisonError
 from gaittrack.measures import MEASURES
 from gaittrack.measures.measure import Measure
-from gaittrack.measures.recording import NOT_TRUSTED
+from gaittrack.measures.recording import NOT_TRUSTED, Origin
 from gaittrack.notebook_view import Shown
 from gaittrack.reasons import Reason
 from gaittrack.trial import BoolArray, FloatArray, frozen_array
@@ -85,6 +85,11 @@ class WalkRecord(Shown):
         Day or visit; two different ones that are both known make it another day.
     curves : mapping of (side, joint) to ndarray, shape (n_cycles, 101)
         Angle over 0–100 % of each kept cycle, degrees.
+    landmarks : frozenset of str
+        Those that its points can be made of.
+    origins : mapping of (measure or joint, side) to set of Origin
+        What its values were made of that could have been made otherwise: a point and its landmarks,
+        an angle and ``file``, a foot's zero and its source. Empty where it is not known.
     """
 
     walk_id: str
@@ -105,6 +110,8 @@ class WalkRecord(Shown):
     is_part_of_sheet: bool = False
     session: str = ""
     curves: Mapping[tuple[Side, Joint], FloatArray] = field(default_factory=dict)
+    landmarks: frozenset[str] = frozenset()
+    origins: Mapping[tuple[str, Side], frozenset[Origin]] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         """Keep own copies; refuse a measure that lacks a stride."""

@@ -31,7 +31,7 @@ from gaittrack.measures.cycle_view import CycleView
 from gaittrack.measures.measure import Measure, compute_value
 from gaittrack.measures.recording import NOT_TRUSTED, Origin, PreparedMotion
 from gaittrack.reasons import Reason
-from gaittrack.vocabulary import Side
+from gaittrack.vocabulary import Joint, Side
 
 MEASURES: Final[tuple[Measure, ...]] = (
     loading_response_plantarflexion.PEAK_RATE,
@@ -144,6 +144,12 @@ def measure_cycles(
             told = (found.value, measure.unit, found.reason, found.labels)
             rows.append(Row(measure.name, cycle.side, cycle.id, *told, *view.what_was_read()))
     return rows
+
+
+def angle_origins(motion: Motion) -> dict[tuple[Joint, Side], frozenset[Origin]]:
+    """Return what each angle of a recording is made of."""
+    recording = PreparedMotion(motion)
+    return {(joint, side): recording.angle(side, joint).origins for side, joint in motion.angles}
 
 
 def walk_values(rows: Iterable[Row], *, measures: Sequence[Measure] = MEASURES) -> pd.DataFrame:

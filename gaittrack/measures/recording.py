@@ -181,6 +181,11 @@ class PreparedMotion:
             return own
         return own | self.names_of(f"{side}_heel", f"{side}_forefoot")
 
+    def event_origins(self, side: Side) -> frozenset[Origin]:
+        """Return which end of the foot contacts from markers are those of."""
+        rear = "heel" if f"{side}_heel" in self.motion.fast_points else "ankle"
+        return frozenset({(events_of(side), (f"{side}_{rear}",))})
+
     def toe_is_forefoot(self, side: Side) -> bool:
         """Whether the toe point is the very point the foot pitch is taken to."""
         if side not in self._same:
