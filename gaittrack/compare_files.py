@@ -185,11 +185,9 @@ class _Again:
         standing = one.standing if shared.uses_standing else None
         options = replace(self.chosen.options, standing=standing, events_csv=None)
         given = [replace(options.recording(walk.path), shared=shared) for walk in one.walks]
-        standing = read_standing(given[0]) if given and shared.uses_standing else None
+        still = read_standing(given[0])
         for recording, walk in zip(given, one.walks, strict=True):
-            yield measure_recording(
-                recording, trial=partial(_itself, walk.trial), standing=standing
-            )
+            yield measure_recording(recording, trial=partial(_itself, walk.trial), standing=still)
 
 
 def _itself(trial: Trial) -> Trial:

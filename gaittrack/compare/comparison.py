@@ -152,9 +152,8 @@ def compare_walks(
         raise ValueError(f"affected must be left, right or both, got {affected!r}")
     refuse_duplicates(walks)
     groups = _groups(walks, conditions or {}, reference)
-    pairs = _pairs(groups, reference, floors, typical)
+    pairs = _pairs(groups, reference, floors, typical, again)
     keys = measured_sides(list(groups.values()))
-    pairs = [on_same_points(pair, keys, again) for pair in pairs]
     rows = [compare_measure(pair, *key) for key in keys for pair in pairs]
     return Comparison(
         rows=tuple(rows),
@@ -191,7 +190,7 @@ def pair_walks(
         As :func:`compare_walks`.
     """
     refuse_duplicates(walks)
-    return _pairs(_groups(walks, conditions or {}, reference), reference, floors, typical)
+    return _pairs(_groups(walks, conditions or {}, reference), reference, floors, typical, None)
 
 
 def _pairs(
@@ -199,10 +198,12 @@ def _pairs(
     reference: str,
     floors: FloorTable | None,
     typical: Population | Mapping[str, TypicalRange],
+    again: Again | None,
 ) -> list[Pair]:
     samples = {name: group_samples(group) for name, group in groups.items()}
     ranges = typical_ranges(typical) if isinstance(typical, str) else typical
-    return [
+    keys = measured_sides(list(groups.values()))
+    pairs = [
         Pair(
             group,
             groups[reference],
@@ -217,6 +218,7 @@ def _pairs(
         for name, group in groups.items()
         if name != reference
     ]
+    return [on_same_points(pair, keys, again) for pair in pairs]
 
 
 def _groups(
