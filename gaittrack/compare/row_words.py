@@ -37,6 +37,13 @@ def number(value: float, decimals: int) -> str:
     return text.removeprefix("-") if float(text) == 0 else text
 
 
+def missing_words(reason: Reason | None) -> str:
+    """Return why there is no number: not trusted, or not defined."""
+    if reason is not None and reason.code == NOT_TRUSTED:
+        return str(reason)
+    return f"{Reason(NOT_DEFINED)}: {reason}"
+
+
 def unit_words(unit: str) -> str:
     """Return a unit as people write it."""
     return unit.replace("{steps}", "steps")

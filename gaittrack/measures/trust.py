@@ -8,6 +8,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Sequence
+from dataclasses import replace
+from typing import Final
 
 from gaittrack.cycles import Cycle
 from gaittrack.errors import Problem, Spoiled
@@ -15,9 +17,14 @@ from gaittrack.ingredients import EVERYTHING
 from gaittrack.kinematics.motion import Motion
 from gaittrack.measures import Row
 from gaittrack.measures.cycle_view import CycleView
+from gaittrack.measures.loading_response_plantarflexion import HEEL_CONTACT_SHARE
 from gaittrack.measures.recording import NOT_TRUSTED, PreparedMotion
+from gaittrack.measures.walking import WALKING_SPEED
 from gaittrack.reasons import Reason
 from gaittrack.vocabulary import Joint
+
+_SPEED: Final = WALKING_SPEED.name
+_HEEL_SHARE: Final = HEEL_CONTACT_SHARE.name
 
 
 def without_spoiled(
@@ -39,6 +46,23 @@ def without_spoiled(
         return tuple(rows)
     own = {cycle.id: cycle for cycle in cycles}
     return tuple(_trusted(row, spoils, own[row.cycle], rate_hz) for row in rows)
+
+
+def trusted_cycles(cycles: Iterable[Cycle], rows: Iterable[Row]) -> tuple[Cycle, ...]:
+    """Take speed and contact type from cycles in which the measure of them is not trusted."""
+    spoiled = {
+        (row.cycle, row.measure)
+        for row in rows
+        if row.reason is not None and row.reason.code == NOT_TRUSTED
+    }
+    return tuple(
+        replace(
+            cycle,
+            speed_m_s=math.nan if (cycle.id, _SPEED) in spoiled else cycle.speed_m_s,
+            contact="unknown" if (cycle.id, _HEEL_SHARE) in spoiled else cycle.contact,
+        )
+        for cycle in cycles
+    )
 
 
 def spoiled_curves(

@@ -32,7 +32,7 @@ from gaittrack.kinematics.shared import Shared
 from gaittrack.lab_map import LabMap
 from gaittrack.measured_walk import MeasuredWalk, RefusedFile, Result
 from gaittrack.measures import measure_cycles
-from gaittrack.measures.trust import spoiled_curves, without_spoiled
+from gaittrack.measures.trust import spoiled_curves, trusted_cycles, without_spoiled
 from gaittrack.plausibility import doubts
 from gaittrack.read import read_trial
 from gaittrack.read.events_table import read_events_csv
@@ -201,14 +201,14 @@ def _measure(recording: Recording, trial: Trial, standing: Trial | None) -> Meas
         *lost,
     )
     problems = tuple(dict.fromkeys(told))
-    rows = measure_cycles(motion, cycles)
+    rows = without_spoiled(measure_cycles(motion, cycles), problems, cycles, rate_hz=trial.rate_hz)
     walk = MeasuredWalk(
         path=recording.file.known_path,
         trial=trial,
         motion=motion,
         events=events,
-        cycles=cycles,
-        rows=without_spoiled(rows, problems, cycles, rate_hz=trial.rate_hz),
+        cycles=trusted_cycles(cycles, rows),
+        rows=rows,
         problems=problems,
         spoiled_curves=spoiled_curves(motion, problems, cycles),
     )
