@@ -13,7 +13,8 @@ from typing import Final
 import numpy as np
 
 from gaittrack.cycles import Cycle
-from gaittrack.errors import Problem
+from gaittrack.errors import Problem, Spoiled
+from gaittrack.ingredients import LENGTHS, TIMES
 from gaittrack.reasons import Reason
 
 CADENCE_RANGE_STEPS_MIN: Final = (20.0, 200.0)
@@ -25,6 +26,10 @@ HIGHEST_WALK_RATIO_M_MIN: Final = 0.012
 (Sekiya et al. 1996, J Hum Mov Stud 30:241; from memory); nearly twice that is a walk played too
 slowly, such as one at half its frame rate. Much shorter steps occur in patients and are no sign of
 a wrong rate."""
+
+
+_SPOILED: Final = Spoiled(LENGTHS, TIMES)
+"""A wrong rate or unit moves lengths, times, and all events that were looked for by speed."""
 
 
 def doubts(cycles: Sequence[Cycle], where: str) -> list[Problem]:
@@ -44,7 +49,7 @@ def doubts(cycles: Sequence[Cycle], where: str) -> list[Problem]:
     """
     return [
         *_without_cycles(cycles, where),
-        *(Problem("warning", reason, where) for reason in _of_no_walk(cycles)),
+        *(Problem("warning", reason, where, (_SPOILED,)) for reason in _of_no_walk(cycles)),
     ]
 
 

@@ -83,4 +83,5 @@ def placement_of_visits(sem: float, degrees: float, walk_error: float = 0.0) -> 
             f"sem, degrees and walk_error must be 0 or more, got {sem}, {degrees}, {walk_error}"
         )
     tau = math.sqrt(max(sem**2 - walk_error**2, 0.0))
-    return Placement(tau, tau, degrees, min(walk_error, sem))
+    error = min(walk_error, sem)
+    return Placement(own=tau, reference=tau, degrees=degrees, walk_error=error)

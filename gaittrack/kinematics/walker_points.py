@@ -71,6 +71,10 @@ class WalkerPoints:
     slow, fast : mapping of point key to ndarray, shape (n_frames, 3)
         Forward, left, up in metres, low-passed at 6 and 15 Hz.
     filled : mapping of point key to ndarray of bool, shape (n_frames,)
+    left_out : mapping of landmark key to Reason
+        Those that cannot be what they are named after.
+    well_seen : frozenset of str
+        Landmarks of ``parts`` that are seen nearly as often as most.
     """
 
     fit: LandmarkFit
@@ -80,15 +84,21 @@ class WalkerPoints:
     fast: Points
     filled: Mapping[str, BoolArray]
     problems: tuple[Problem, ...]
+    left_out: Mapping[str, Reason]
+    well_seen: frozenset[str]
 
 
-def walker_points(trial: Trial, lab_map: LabMap) -> WalkerPoints:
+def walker_points(
+    trial: Trial, lab_map: LabMap, *, only: frozenset[str] | None = None
+) -> WalkerPoints:
     """Find the landmarks of a trial and turn them into the walker's axes.
 
     Parameters
     ----------
     trial : Trial
         With markers.
+    only : frozenset of str, optional
+        Make points of these landmarks only.
 
     Raises
     ------
@@ -110,8 +120,9 @@ def walker_points(trial: Trial, lab_map: LabMap) -> WalkerPoints:
     axes, slow, fast = _in_walkers_axes(filled, trial.rate_hz)
     odd = off | names_out_of_place({key: slow[key] for key in on})
     out = {*odd, *loose}
-    usable = [key for key in filled if key not in out]
-    parts = point_parts(usable) | point_parts(_well_seen(usable, filled))
+    usable = [key for key in filled if key not in out and (only is None or key in only)]
+    well_seen = _well_seen(usable, filled)
+    parts = point_parts(usable) | point_parts(well_seen)
     whole = _with_points({key: slow[key] for key in usable}, parts)
     rise = floor_rise(whole, axes, trial.rate_hz)
     level = on_level_floor({key: slow[key] for key in usable}, rise)
@@ -132,6 +143,8 @@ def walker_points(trial: Trial, lab_map: LabMap) -> WalkerPoints:
             *rise_problems(rise),
             *_unseen_problems(sorted(set(found) - set(seen)), fit),
         ),
+        left_out=odd,
+        well_seen=frozenset(well_seen),
     )
 
 
@@ -152,7 +165,7 @@ def _in_walkers_axes(
 def _well_seen(keys: list[str], points: Mapping[str, FloatArray]) -> list[str]:
     """Return the landmarks seen nearly as often as most; points are rather made of these."""
     counts = {key: int((~np.isnan(points[key][:, 0])).sum()) for key in keys}
-    usual = float(np.median(list(counts.values())))
+    usual = float(np.median(list(counts.values()))) if counts else 0.0
     return [key for key in keys if counts[key] >= _SEEN_SHARE * usual]
 
 

@@ -29,9 +29,9 @@ from gaittrack.measures import (
 )
 from gaittrack.measures.cycle_view import CycleView
 from gaittrack.measures.measure import Measure, compute_value
-from gaittrack.measures.recording import PreparedMotion
+from gaittrack.measures.recording import NOT_TRUSTED, Origin, PreparedMotion
 from gaittrack.reasons import Reason
-from gaittrack.vocabulary import Side
+from gaittrack.vocabulary import Joint, Side
 
 MEASURES: Final[tuple[Measure, ...]] = (
     loading_response_plantarflexion.PEAK_RATE,
@@ -99,6 +99,11 @@ class Row(NamedTuple):
         Why it is not defined; None for a number.
     labels : tuple of Reason
         What a reader of the number must know.
+    made_of : frozenset of str
+        Names of all that was read for it; see ``ingredients``.
+    origins : frozenset of Origin
+        What it is made of that could have been made otherwise: the landmarks of its points, file
+        or markers, the source of a foot's zero.
     """
 
     measure: str
@@ -108,6 +113,8 @@ class Row(NamedTuple):
     unit: str
     reason: Reason | None
     labels: tuple[Reason, ...]
+    made_of: frozenset[str] = frozenset()
+    origins: frozenset[Origin] = frozenset()
 
 
 def measure_cycles(
@@ -132,19 +139,17 @@ def measure_cycles(
             continue
         view = CycleView(recording, cycle)
         for measure in measures:
+            view.start_reading()
             found = compute_value(measure, view)
-            rows.append(
-                Row(
-                    measure.name,
-                    cycle.side,
-                    cycle.id,
-                    found.value,
-                    measure.unit,
-                    found.reason,
-                    found.labels,
-                )
-            )
+            told = (found.value, measure.unit, found.reason, found.labels)
+            rows.append(Row(measure.name, cycle.side, cycle.id, *told, *view.what_was_read()))
     return rows
+
+
+def angle_origins(motion: Motion) -> dict[tuple[Joint, Side], frozenset[Origin]]:
+    """Return what each angle of a recording is made of."""
+    recording = PreparedMotion(motion)
+    return {(joint, side): recording.angle(side, joint).origins for side, joint in motion.angles}
 
 
 def walk_values(rows: Iterable[Row], *, measures: Sequence[Measure] = MEASURES) -> pd.DataFrame:
@@ -161,8 +166,8 @@ def walk_values(rows: Iterable[Row], *, measures: Sequence[Measure] = MEASURES) 
     -------
     DataFrame
         One row per measure and side: ``measure, side, unit, value`` (NaN when no stride is
-        defined), ``n_defined, n_not_defined``, ``reasons`` (dict of Reason to number of
-        strides) and ``labels`` (tuple of all that occurred).
+        defined), ``n_defined, n_not_defined, n_not_trusted``, ``reasons`` (dict of Reason to
+        number of strides) and ``labels`` (tuple of all that occurred).
     """
     summary = {measure.name: measure.walk_value for measure in measures}
     groups: dict[tuple[str, Side], list[Row]] = {}
@@ -181,6 +186,7 @@ _WALK_COLUMNS = [
     "value",
     "n_defined",
     "n_not_defined",
+    "n_not_trusted",
     "reasons",
     "labels",
 ]
@@ -193,5 +199,6 @@ def _walk_row(rows: list[Row], summary: str) -> tuple[object, ...]:
     reasons = dict(Counter(row.reason for row in rows if row.reason is not None))
     labels = tuple(dict.fromkeys(label for row in rows for label in row.labels))
     first = rows[0]
-    counts = (len(values), len(rows) - len(values))
+    n_not_trusted = sum(n for reason, n in reasons.items() if reason.code == NOT_TRUSTED)
+    counts = (len(values), len(rows) - len(values) - n_not_trusted, n_not_trusted)
     return (first.measure, first.side, first.unit, value, *counts, reasons, labels)

@@ -14,11 +14,12 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from gaittrack.errors import Problem
+from gaittrack.errors import Problem, Spoiled
+from gaittrack.ingredients import file_angle_of
 from gaittrack.read.column_names import read_column_name
 from gaittrack.reasons import Reason
 from gaittrack.trial import FloatArray
-from gaittrack.vocabulary import Joint, Side
+from gaittrack.vocabulary import SIDES, Joint, Side
 
 KNEE_CANNOT_HYPEREXTEND_DEG = 40.0
 """A knee angle past this on the negative side is flexion with the sign turned; our choice, far
@@ -187,16 +188,29 @@ def _settle_knees(knees: Sequence[Trace], settled: Settled) -> None:
             )
         elif turned:
             _doubt_or_warn(
-                trace, Reason("knee_flexion_negative", low=round(low), high=round(high)), settled
+                trace,
+                Reason("knee_flexion_negative", low=round(low), high=round(high)),
+                settled,
             )
 
 
 def _doubt_or_warn(trace: Trace, doubt: Reason, settled: Settled) -> None:
     if trace.is_told:
-        settled.problems.append(Problem("warning", Reason("implausible", doubt=doubt), trace.name))
+        spoils = _spoiled([trace])
+        reason = Reason("implausible", doubt=doubt)
+        settled.problems.append(Problem("warning", reason, trace.name, spoils))
     else:
         settled.doubts.append(f"sign or zero of {trace.name!r}: {doubt}")
         settled.doubtful.add(trace.name)
+
+
+def _spoiled(traces: Sequence[Trace]) -> tuple[Spoiled, ...]:
+    names = [
+        file_angle_of(side, trace.joint)
+        for trace in traces
+        for side in (SIDES if trace.side is None else (trace.side,))
+    ]
+    return (Spoiled(*names),) if names else ()
 
 
 def _settle_ankles(ankles: Sequence[Trace], settled: Settled, over_cycle: bool) -> None:
@@ -240,7 +254,8 @@ def _judge_ankle_signs(
         settled.doubts.append(f"sign of {names}: {where}{doubt}")
         settled.doubtful.update(trace.name for trace in ankles if not trace.is_told)
         return
-    settled.problems.append(Problem("warning", Reason("on_looking", doubt=doubt), names))
+    spoils = _spoiled([trace for trace in ankles if not trace.is_told])
+    settled.problems.append(Problem("warning", Reason("on_looking", doubt=doubt), names, spoils))
 
 
 def _push_off_vote(values: FloatArray, over_cycle: bool) -> int:

@@ -19,7 +19,7 @@ from gaittrack.errors import DataError, EmptyFileError, HeaderError, Problem
 from gaittrack.lab_map import LabMap
 from gaittrack.read.c3d_angles import settle_file_angles
 from gaittrack.read.c3d_events import Clock, read_events
-from gaittrack.read.c3d_guard import Layout, read_layout
+from gaittrack.read.c3d_guard import RATES_DIFFER, Layout, read_layout
 from gaittrack.read.c3d_labels import PointNames, name_points
 from gaittrack.read.c3d_plates import read_plates
 from gaittrack.read.c3d_records import BLOCK, FRESH_FILE, KEY, MIPS, PROCESSORS
@@ -82,7 +82,7 @@ def read(
     names = _checked_names(layout, where)
     rate, steps, problems = _rate(layout, rate_hz, where)
     words, how = _points(path, content, layout, where)
-    problems += layout.problems + names.problems
+    problems += _still_open(layout.problems, rate_hz) + names.problems
     points = words[..., :3]
     missing, found = _missing(points, words[..., 3])
     problems += found
@@ -155,6 +155,11 @@ def _rate(
         return layout.rate_hz, (), ()
     step = f"frame rate {override_hz:g} Hz given in place of the file's {layout.rate_hz:g} Hz"
     return override_hz, (step,), ()
+
+
+def _still_open(problems: tuple[Problem, ...], told_hz: float | None) -> tuple[Problem, ...]:
+    """Return the problems that are left once the frame rate is told, or not."""
+    return tuple(p for p in problems if told_hz is None or p.reason.code != RATES_DIFFER)
 
 
 def _points(path: Path, content: bytes, layout: Layout, where: str) -> tuple[FloatArray, str]:

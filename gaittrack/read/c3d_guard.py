@@ -10,10 +10,12 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from typing import Final
 
 import numpy as np
 
-from gaittrack.errors import HeaderError, Problem
+from gaittrack.errors import HeaderError, Problem, Spoiled
+from gaittrack.ingredients import TIMES
 from gaittrack.read.c3d_counts import (
     FULL_COUNT,
     Counts,
@@ -27,6 +29,8 @@ from gaittrack.read.c3d_counts import (
 from gaittrack.read.c3d_records import BLOCK, FRESH_FILE, ByteOrder, ParameterSet, read_parameters
 from gaittrack.reasons import Reason
 
+RATES_DIFFER: Final = "rates_differ"
+"""Code of the reason of two rates in one file."""
 RATE_RANGE_HZ = (1.0, 10000.0)
 """Frame rates outside are not believed; our choice, wider than any motion capture."""
 
@@ -139,8 +143,9 @@ def _rate(header: Header, parameters: ParameterSet, problems: list[Problem]) -> 
             problems.append(
                 Problem(
                     "warning",
-                    Reason("rates_differ", declared_hz=declared, header_hz=header.rate_hz),
+                    Reason(RATES_DIFFER, declared_hz=declared, header_hz=header.rate_hz),
                     "POINT:RATE",
+                    (Spoiled(TIMES),),
                 )
             )
         return declared
