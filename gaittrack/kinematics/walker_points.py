@@ -20,6 +20,12 @@ from gaittrack.kinematics.gaps import fill_short_gaps
 from gaittrack.kinematics.lab_axes import axis_vector, find_axes
 from gaittrack.kinematics.landmarks import LandmarkFit, find_landmarks, has_sides, unsided_landmarks
 from gaittrack.kinematics.loose_markers import find_loose_markers, hide_jumps
+from gaittrack.kinematics.marker_jumps import (
+    find_jumps,
+    jump_problems,
+    torn_reasons,
+    without_jumps,
+)
 from gaittrack.kinematics.misnamed import (
     misnamed_problems,
     names_off_their_leg,
@@ -100,12 +106,14 @@ def walker_points(trial: Trial, lab_map: LabMap) -> WalkerPoints:
     fit, problems = _fit_landmarks(trial, lab_map)
     found = {key: trial.markers[label] for key, label in fit.labels.items()}
     seen = {key: xyz for key, xyz in found.items() if not np.isnan(xyz).all()}
-    off = names_off_their_leg(seen)
-    on = {key: xyz for key, xyz in seen.items() if key not in off}
+    jumps = find_jumps(seen, trial.rate_hz)
+    still = without_jumps(seen, jumps)
+    off = names_off_their_leg(still) | torn_reasons(jumps, trial.rate_hz)
+    on = {key: xyz for key, xyz in still.items() if key not in off}
     loose, loose_problems = find_loose_markers(on)
-    steady, jump_problems = hide_jumps(on, trial.rate_hz)
+    steady, stretch_problems = hide_jumps(on, trial.rate_hz)
     filled, masks = {}, {}
-    for key, xyz in (seen | steady).items():
+    for key, xyz in (still | steady).items():
         filled[key], masks[key] = fill_short_gaps(xyz, rate_hz=trial.rate_hz)
     axes, slow, fast = _in_walkers_axes(filled, trial.rate_hz)
     odd = off | names_out_of_place({key: slow[key] for key in on})
@@ -128,7 +136,8 @@ def walker_points(trial: Trial, lab_map: LabMap) -> WalkerPoints:
             *problems,
             *misnamed_problems(odd, fit.labels),
             *loose_problems,
-            *jump_problems,
+            *jump_problems(jumps, fit.labels, trial.rate_hz),
+            *stretch_problems,
             *rise_problems(rise),
             *_unseen_problems(sorted(set(found) - set(seen)), fit),
         ),
