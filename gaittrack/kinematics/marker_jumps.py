@@ -31,7 +31,7 @@ difference, of variance 20/4 times the noise's, and 1.538 is the median length o
 standard normal numbers."""
 ECHO_SHARE: Final = 0.7
 """Share of the step beside it below which a step is its echo: half or a third, by arithmetic."""
-TORN_SHARE: Final = 0.2
+TORN_SHARE: Final = 0.1
 """Share of the frames from which on the place a marker jumps to may be the right one; own choice."""
 RETURN_SHARE: Final = 0.5
 """Rest of two jumps, as a share of the larger, up to which the second undoes the first; own choice:

@@ -19,7 +19,7 @@ from gaittrack.errors import DataError, EmptyFileError, HeaderError, Problem
 from gaittrack.lab_map import LabMap
 from gaittrack.read.c3d_angles import settle_file_angles
 from gaittrack.read.c3d_events import Clock, read_events
-from gaittrack.read.c3d_guard import Layout, read_layout
+from gaittrack.read.c3d_guard import RATES_DIFFER, Layout, read_layout
 from gaittrack.read.c3d_labels import PointNames, name_points
 from gaittrack.read.c3d_plates import read_plates
 from gaittrack.read.c3d_records import BLOCK, FRESH_FILE, KEY, MIPS, PROCESSORS
@@ -82,7 +82,7 @@ def read(
     names = _checked_names(layout, where)
     rate, steps, problems = _rate(layout, rate_hz, where)
     words, how = _points(path, content, layout, where)
-    problems += layout.problems + names.problems
+    problems += _still_open(layout, rate_hz) + names.problems
     points = words[..., :3]
     missing, found = _missing(points, words[..., 3])
     problems += found
@@ -110,6 +110,13 @@ def read(
         events=events,
         problems=tuple(problems),
     )
+
+
+def _still_open(layout: Layout, override_hz: float | None) -> tuple[Problem, ...]:
+    """Return the layout's problems; a rate that a person gives settles which is right."""
+    if override_hz is None:
+        return layout.problems
+    return tuple(each for each in layout.problems if each.reason.code != RATES_DIFFER)
 
 
 def _clock(layout: Layout, rate_hz: float) -> Clock:
