@@ -74,7 +74,6 @@ def describe_motion(
     told = (*told, *other_zero_problems(usable, rate_hz=trial.rate_hz, standing=zeros))
     zero = {side: foot.foot_pitch_deg for side, foot in neutral.items()}
     slow_angles = _signals(angles_from_points(walk.slow, zero))
-    fast_angles = _signals(angles_from_points(walk.fast, zero), keep=_FAST_JOINTS)
     chosen = choose_angles(trial, slow_angles)
     return Motion(
         trial=trial,
@@ -86,7 +85,7 @@ def describe_motion(
         angles=chosen.angles,
         angle_origin=chosen.origin,
         marker_angles=slow_angles,
-        fast_marker_angles=fast_angles,
+        fast_marker_angles=_signals(angles_from_points(walk.fast, zero), keep=_FAST_JOINTS),
         neutral=neutral,
         foot_flat=flat,
         toe_point_name=_names(walk, "toe_point"),
@@ -94,6 +93,8 @@ def describe_motion(
         smoothing=_smoothing_words(trial.rate_hz),
         problems=(*_problems_of(trial, walk, neutral, turned), *told, *chosen.problems),
         turned_feet=turned,
+        parts=walk.parts,
+        left_out=walk.left_out,
     )
 
 

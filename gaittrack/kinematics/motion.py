@@ -7,7 +7,7 @@ events, cycles and measures read it and nothing else.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Literal
 
 from gaittrack.errors import Problem
@@ -99,6 +99,10 @@ class Motion(Shown):
         The trial's own and those found here.
     turned_feet : tuple of Side
         Feet whose heel lies ahead of the forefoot: nothing is to be taken from these points.
+    parts : mapping of point key to tuple of landmark key
+        The landmarks that each point of ``points`` which is no landmark itself is made of.
+    left_out : mapping of landmark key to Reason
+        Landmarks that were seen, but cannot be what they are named after.
     """
 
     trial: Trial
@@ -118,6 +122,8 @@ class Motion(Shown):
     smoothing: str
     problems: tuple[Problem, ...]
     turned_feet: tuple[Side, ...] = ()
+    parts: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    left_out: Mapping[str, Reason] = field(default_factory=dict)
 
     @property
     def rate_hz(self) -> float:

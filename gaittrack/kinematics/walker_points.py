@@ -77,6 +77,8 @@ class WalkerPoints:
     slow, fast : mapping of point key to ndarray, shape (n_frames, 3)
         Forward, left, up in metres, low-passed at 6 and 15 Hz.
     filled : mapping of point key to ndarray of bool, shape (n_frames,)
+    left_out : mapping of landmark key to Reason
+        Those that cannot be what they are named after.
     """
 
     fit: LandmarkFit
@@ -86,6 +88,7 @@ class WalkerPoints:
     fast: Points
     filled: Mapping[str, BoolArray]
     problems: tuple[Problem, ...]
+    left_out: Mapping[str, Reason]
 
 
 def walker_points(trial: Trial, lab_map: LabMap) -> WalkerPoints:
@@ -141,6 +144,7 @@ def walker_points(trial: Trial, lab_map: LabMap) -> WalkerPoints:
             *rise_problems(rise),
             *_unseen_problems(sorted(set(found) - set(seen)), fit),
         ),
+        left_out=odd,
     )
 
 

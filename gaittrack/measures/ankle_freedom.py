@@ -76,7 +76,7 @@ def _heel_floor(view: CycleView, track: CycleSamples) -> float:
     seen = heights[~np.isnan(heights)]
     if seen.size:
         return float(seen.mean())
-    neutral = view.motion.neutral.get(view.side)
+    neutral = view.neutral(view.side)
     if neutral is None or np.isnan(neutral.heel_height_m):
         raise NotDefined(Reason("no_floor_height_of_heel"))
     return neutral.heel_height_m

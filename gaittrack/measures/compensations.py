@@ -69,7 +69,7 @@ def _vaulting(view: CycleView) -> Value:
 
 def _opposite_heel_rise(view: CycleView) -> Value:
     heel = view.point("heel", UP, side=view.other)
-    neutral = view.motion.neutral.get(view.other)
+    neutral = view.neutral(view.other)
     if neutral is None or math.isnan(neutral.heel_height_m):
         raise NotDefined(Reason("no_standing_height"))
     middle = view.swing_part(0.5, 1)[0]

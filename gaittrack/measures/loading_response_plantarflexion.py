@@ -37,7 +37,7 @@ _OWN = "own definition, exploratory: no published definition with error figures 
 
 
 def _require_heel_contact(view: CycleView) -> tuple[Reason, ...]:
-    contact = view.cycle.contact
+    contact = view.contact
     if contact == "heel":
         return ()
     if contact == "unknown":
@@ -96,7 +96,7 @@ def _lowering_time(view: CycleView) -> Value:
 
 
 def _heel_contact(view: CycleView) -> Value:
-    contact = view.cycle.contact
+    contact = view.contact
     if contact in ("unknown", "uncertain"):
         raise NotDefined(_UNKNOWN_CONTACT if contact == "unknown" else _UNCERTAIN_CONTACT)
     return Value(100.0 if contact == "heel" else 0.0)

@@ -48,10 +48,7 @@ def find_minimum(view: CycleView, point: Point = "toe_point") -> LowPoint:
     NotDefined
         There is none, there is a gap, or samples in 25-85 % of swing were filled.
     """
-    key = ("minimum", point)
-    if key not in view.found:
-        view.found[key] = _search(view, point)
-    found: LowPoint | None = view.found[key]
+    found = view.once(("minimum", point), lambda: _search(view, point))
     if found is None:
         raise NotDefined(_NO_MINIMUM)
     return found
@@ -98,11 +95,7 @@ def floor_height(view: CycleView, point: Point) -> tuple[float, Reason]:
     The mean height of the point in the same foot's foot-flat before the swing; else after it; else
     its standing height.
     """
-    key = ("floor", point)
-    if key not in view.found:
-        view.found[key] = _find_floor(view, point)
-    found: tuple[float, Reason] = view.found[key]
-    return found
+    return view.once(("floor", point), lambda: _find_floor(view, point))
 
 
 def _find_floor(view: CycleView, point: Point) -> tuple[float, Reason]:
@@ -115,7 +108,7 @@ def _find_floor(view: CycleView, point: Point) -> tuple[float, Reason]:
         height = _flat_height(view, track, span)
         if not np.isnan(height):
             return height, zero
-    neutral = view.motion.neutral.get(view.side)
+    neutral = view.neutral(view.side)
     own = point == "forefoot" or view.recording.toe_is_forefoot(view.side)
     if own and neutral is not None and not np.isnan(neutral.forefoot_height_m):
         return neutral.forefoot_height_m, Reason("zero_of_recording", source=neutral.source)
