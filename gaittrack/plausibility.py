@@ -13,7 +13,8 @@ from typing import Final
 import numpy as np
 
 from gaittrack.cycles import Cycle
-from gaittrack.errors import Problem
+from gaittrack.errors import Problem, Spoiled
+from gaittrack.ingredients import EVERYTHING
 from gaittrack.reasons import Reason
 
 CADENCE_RANGE_STEPS_MIN: Final = (20.0, 200.0)
@@ -44,7 +45,10 @@ def doubts(cycles: Sequence[Cycle], where: str) -> list[Problem]:
     """
     return [
         *_without_cycles(cycles, where),
-        *(Problem("warning", reason, where) for reason in _of_no_walk(cycles)),
+        *(
+            Problem("warning", reason, where, (Spoiled(EVERYTHING),))
+            for reason in _of_no_walk(cycles)
+        ),
     ]
 
 

@@ -22,6 +22,8 @@ from gaittrack.trial import BoolArray, FloatArray
 LARGEST_KICK_M_S: Final = 3.0
 """Change of speed from one frame to the next past which a marker jumped; own choice: a foot that
 strikes the floor shows 0.2 m/s in smoothed recordings and 1.5 m/s in raw ones."""
+LARGEST_KNEE_KICK_M_S: Final = 8.0
+"""The same at the knee, which snaps straight; own choice: simulated knees reach 7.7 m/s."""
 NOISE_FACTOR: Final = 8.0
 """Multiple of a marker's own median step that counts as a jump at least; own choice: noise alone
 reaches 3 in a minute at 100 Hz."""
@@ -31,6 +33,7 @@ difference, of variance 20/4 times the noise's, and 1.538 is the median length o
 standard normal numbers."""
 ECHO_SHARE: Final = 0.7
 """Share of the step beside it below which a step is its echo: half or a third, by arithmetic."""
+_KNEE: Final = "knee"
 TORN_SHARE: Final = 0.1
 """Share of the frames from which on the place a marker jumps to may be the right one; own choice."""
 RETURN_SHARE: Final = 0.5
@@ -72,7 +75,8 @@ def find_jumps(points: Mapping[str, FloatArray], rate_hz: float) -> Jumps:
     kicks = np.sqrt(np.einsum("ijk,ijk->ij", *[_kicks(stack)] * 2))
     seen = ~np.isnan(stack[..., 0])
     typical = _medians(kicks)
-    limits = np.fmax(LARGEST_KICK_M_S / (2 * rate_hz), NOISE_FACTOR * typical)
+    largest = [LARGEST_KNEE_KICK_M_S if _KNEE in key else LARGEST_KICK_M_S for key in keys]
+    limits = np.fmax(np.array(largest) / (2 * rate_hz), NOISE_FACTOR * typical)
     whole = seen.all(axis=1)
     suspect = ~whole | (np.fmax.reduce(kicks, axis=1) > limits)
     away: dict[str, BoolArray] = {}

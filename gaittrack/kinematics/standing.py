@@ -9,7 +9,8 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 
-from gaittrack.errors import MissingSignalError, Problem
+from gaittrack.errors import MissingSignalError, Problem, Spoiled
+from gaittrack.ingredients import zero_of
 from gaittrack.kinematics.foot_flat import find_neutral, standing_neutral
 from gaittrack.kinematics.motion import FootNeutral
 from gaittrack.kinematics.walker_points import walker_points
@@ -54,7 +55,8 @@ def zero_of_standing(
         )
     if not points.axes.pass_number.any():
         return neutrals, ()
-    walked = Problem("warning", Reason("walks_in_standing"), name)
+    spoils = (Spoiled(*map(zero_of, neutrals)),)
+    walked = Problem("warning", Reason("walks_in_standing"), name, spoils)
     return neutrals, (walked,)
 
 
@@ -84,7 +86,12 @@ def other_zero_problems(
         if side in walked
     }
     return [
-        Problem("warning", Reason("other_zero", angle_deg=round(degrees, 1)), f"{side} foot")
+        Problem(
+            "warning",
+            Reason("other_zero", angle_deg=round(degrees, 1)),
+            f"{side} foot",
+            (Spoiled(zero_of(side)),),
+        )
         for side, degrees in apart.items()
         if not math.isnan(degrees) and abs(degrees) > OTHER_ZERO_DEG
     ]

@@ -13,7 +13,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from gaittrack.errors import HeaderError, Problem
+from gaittrack.errors import HeaderError, Problem, Spoiled
+from gaittrack.ingredients import EVERYTHING, LENGTHS
 from gaittrack.read.c3d_counts import (
     FULL_COUNT,
     Counts,
@@ -147,6 +148,7 @@ def _rate(header: Header, parameters: ParameterSet, problems: list[Problem]) -> 
                     "error",
                     Reason(RATES_DIFFER, declared_hz=declared, header_hz=header.rate_hz),
                     "POINT:RATE",
+                    spoils=(Spoiled(EVERYTHING),),
                 )
             )
         return declared
@@ -173,6 +175,7 @@ def _scale(
                 "error",
                 Reason(SCALES_DIFFER, declared=float(declared), header=float(own)),
                 "POINT:SCALE",
+                spoils=(Spoiled(LENGTHS),),
             )
         )
     return declared

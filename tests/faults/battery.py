@@ -16,7 +16,7 @@ from tests.faults.good_recordings import Good, measured
 HEADLINES = tuple(measure for measure in MEASURES if measure.group == "headline")
 OTHERS = ("walking_speed_m_s", "cadence_steps_min", "loading_knee_flexion_peak_deg")
 CADENCE_ERROR = 5.0
-Outcome = Literal["same", "not defined", "told", "SILENT", "refused"]
+Outcome = Literal["same", "not trusted", "not defined", "other points", "told", "SILENT", "refused"]
 
 
 @dataclass(frozen=True)

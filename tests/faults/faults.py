@@ -9,7 +9,6 @@ from itertools import permutations, product
 import numpy as np
 
 from gaittrack.trial import FloatArray, Trial
-from gaittrack.vocabulary import SIDES
 from tests.faults.good_recordings import Good
 
 Change = Callable[[Good], Trial | None]
@@ -48,7 +47,9 @@ def faults() -> Iterator[Fault]:
 def jumps() -> Iterator[Fault]:
     """Give single frames of a marker moved: the 288 of the command."""
     for name, size_m, share in product(JUMP_POINTS, JUMP_SIZES_M, JUMP_SHARES):
-        yield Fault("one frame moved", f"{name} {size_m:g} m at {share:.0%}", _jump(name, size_m, share))
+        yield Fault(
+            "one frame moved", f"{name} {size_m:g} m at {share:.0%}", _jump(name, size_m, share)
+        )
 
 
 def _jump(name: str, size_m: float, share: float, n_frames: int = 1) -> Change:
@@ -133,7 +134,11 @@ def absent_points() -> Iterator[Fault]:
 
 def _without(name: str) -> Change:
     def change(good: Good) -> Trial | None:
-        gone = {good.labels[key] for key in (f"left_{name}", f"right_{name}", name) if key in good.labels}
+        gone = {
+            good.labels[key]
+            for key in (f"left_{name}", f"right_{name}", name)
+            if key in good.labels
+        }
         kept = {label: xyz for label, xyz in good.trial.markers.items() if label not in gone}
         return replace(good.trial, markers=kept) if gone else None
 
@@ -171,15 +176,15 @@ def _resampled(rate_hz: float) -> Change:
             label: np.stack([np.interp(new, old, axis) for axis in xyz.T], axis=1)
             for label, xyz in good.trial.markers.items()
         }
-        return replace(
-            good.trial, rate_hz=rate_hz, n_frames=len(new), markers=markers, angles={}
-        )
+        return replace(good.trial, rate_hz=rate_hz, n_frames=len(new), markers=markers, angles={})
 
     return change
 
 
 def _rated(factor: float) -> Change:
-    return lambda good: replace(good.trial, rate_hz=factor * good.trial.rate_hz, plates=(), events=())
+    return lambda good: replace(
+        good.trial, rate_hz=factor * good.trial.rate_hz, plates=(), events=()
+    )
 
 
 def _reversed(good: Good) -> Trial:
@@ -203,7 +208,9 @@ def _up_and_ahead(good: Good) -> tuple[int, int]:
     heel = good.trial.markers[good.labels.get("left_heel", good.labels["right_heel"])]
     hip = next(good.trial.markers[good.labels[k]] for k in good.labels if "hip" in k or "asis" in k)
     up = int(np.abs(np.nanmedian(hip - heel, axis=0)).argmax())
-    ahead = int(np.nanmax(np.where(np.arange(3) == up, 0, np.nanmax(heel, 0) - np.nanmin(heel, 0))).argmax())
+    ahead = int(
+        np.nanmax(np.where(np.arange(3) == up, 0, np.nanmax(heel, 0) - np.nanmin(heel, 0))).argmax()
+    )
     span = np.where(np.arange(3) == up, 0, np.nanmax(heel, axis=0) - np.nanmin(heel, axis=0))
     return up, int(span.argmax()) if ahead >= 0 else 0
 
@@ -220,7 +227,9 @@ def gaps() -> Iterator[Fault]:
     """Give markers that are not seen for a while."""
     for name, seconds in product(("heel", "toe", "knee", "asis"), (0.1, 0.2)):
         yield Fault("gap", f"{name} {seconds:g} s", _gap((name,), 0.5, seconds))
-    yield Fault("gap", "heel and toe half the walk", _gap(("heel", "toe", "metatarsal_5"), 0.3, None))
+    yield Fault(
+        "gap", "heel and toe half the walk", _gap(("heel", "toe", "metatarsal_5"), 0.3, None)
+    )
 
 
 def _gap(names: tuple[str, ...], share: float, seconds: float | None) -> Change:
@@ -256,7 +265,12 @@ def _cut(first: float, last: float) -> Change:
         kept = slice(int(first * n), int(last * n))
         markers = {label: xyz[kept] for label, xyz in good.trial.markers.items()}
         return replace(
-            good.trial, n_frames=kept.stop - kept.start, markers=markers, angles={}, plates=(), events=()
+            good.trial,
+            n_frames=kept.stop - kept.start,
+            markers=markers,
+            angles={},
+            plates=(),
+            events=(),
         )
 
     return whole if change else whole

@@ -10,10 +10,10 @@ from pathlib import Path
 import numpy as np
 
 from gaittrack.kinematics.landmarks import find_landmarks
+from gaittrack.lab_map import LabMap
 from gaittrack.measured_walk import MeasuredWalk
 from gaittrack.pipeline import InputFile, Recording, measure_recording
 from gaittrack.read import read_here
-from gaittrack.lab_map import LabMap
 from gaittrack.simulate.recipe import Body, FootRecipe, WalkRecipe
 from gaittrack.simulate.walk import simulate_walk
 from gaittrack.trial import Trial
