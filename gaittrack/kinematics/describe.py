@@ -67,7 +67,7 @@ def describe_motion(
         return _without_markers(trial)
     _refuse_short(trial)
     walk = walker_points(trial, lab_map)
-    zeros, told = zero_of_standing(standing, standing_map or lab_map)
+    zeros, told = zero_of_standing(standing, standing_map or lab_map, walk)
     turned = find_turned_feet(walk.slow)
     usable = {key: xyz for key, xyz in walk.slow.items() if not key.startswith(turned)}
     neutral, flat = find_neutral(usable, rate_hz=trial.rate_hz, standing=zeros)
@@ -93,6 +93,7 @@ def describe_motion(
         smoothing=_smoothing_words(trial.rate_hz),
         problems=(*_problems_of(trial, walk, neutral, turned), *told, *chosen.problems),
         turned_feet=turned,
+        markers=walk.markers,
         parts=walk.parts,
         left_out=walk.left_out,
     )

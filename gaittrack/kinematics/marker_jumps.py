@@ -31,11 +31,11 @@ NOISE_PER_MEDIAN: Final = 1 / (1.538 * np.sqrt(5))
 """SD of one coordinate over the median size of the unexplained step: that step is half a third
 difference, of variance 20/4 times the noise's, and 1.538 is the median length of a vector of three
 standard normal numbers."""
+_KNEE: Final = "knee"
 ECHO_SHARE: Final = 0.7
 """Share of the step beside it below which a step is its echo: half or a third, by arithmetic."""
-_KNEE: Final = "knee"
 TORN_SHARE: Final = 0.1
-"""Share of the frames from which on the place a marker jumps to may be the right one; own choice."""
+"""Share of the frames from which on the place jumped to may be the right one; own choice."""
 RETURN_SHARE: Final = 0.5
 """Rest of two jumps, as a share of the larger, up to which the second undoes the first; own choice:
 the place jumped to may move by itself."""
@@ -136,7 +136,7 @@ def _sort_out(
 
 
 def _places(jumps: FloatArray) -> list[int]:
-    """Number the places between jumps; a jump that undoes earlier ones comes back to their place."""
+    """Return the place after each jump, by number; one that undoes others comes back."""
     places, offsets, last = [0], [np.zeros(3)], 0
     for jump in jumps:
         size = float(np.linalg.norm(jump))
