@@ -32,6 +32,7 @@ from gaittrack.measures import (
 )
 from gaittrack.measures.cycle_view import CycleView
 from gaittrack.measures.measure import Measure, compute_value
+from gaittrack.measures.possible import why_impossible
 from gaittrack.measures.recording import NOT_TRUSTED, Origin, PreparedMotion
 from gaittrack.reasons import Reason
 from gaittrack.vocabulary import Side
@@ -144,8 +145,12 @@ def measure_cycles(
         for measure in measures:
             view.start_reading()
             found = compute_value(measure, view)
-            told = (found.value, measure.unit, found.reason, found.labels)
-            rows.append(Row(measure.name, cycle.side, cycle.id, *told, *view.what_was_read()))
+            row = Row(
+                *(measure.name, cycle.side, cycle.id, found.value, measure.unit, found.reason),
+                *(found.labels, *view.what_was_read()),
+            )
+            why = why_impossible(measure.name, found.value)
+            rows.append(row if why is None else _not_trusted(row, why))
     return rows
 
 
@@ -177,9 +182,13 @@ def _trusted(
         return row
     for spoiled, why in spoils:
         if _touches(spoiled, cycle, rate_hz) and _is_made_of(row, spoiled):
-            reason = Reason(NOT_TRUSTED, why=why)
-            return row._replace(value=math.nan, reason=reason, labels=(), origins=frozenset())
+            return _not_trusted(row, why)
     return row
+
+
+def _not_trusted(row: Row, why: Reason) -> Row:
+    reason = Reason(NOT_TRUSTED, why=why)
+    return row._replace(value=math.nan, reason=reason, labels=(), origins=frozenset())
 
 
 def _is_made_of(row: Row, spoiled: Spoiled) -> bool:
