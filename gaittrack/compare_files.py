@@ -10,6 +10,7 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 from pathlib import Path
 from typing import Any, Final
 
@@ -20,9 +21,17 @@ from gaittrack.compare.typical import Population, TypicalRange
 from gaittrack.compare.walks import MEASURE_BY_NAME, WalkRecord, sample_of
 from gaittrack.errors import ComparisonError, GaitTrackError, LayoutError, Problem
 from gaittrack.file_comparison import FileComparison
+from gaittrack.kinematics.shared import Shared
 from gaittrack.measured_walk import MeasuredWalk, RefusedFile, Result
-from gaittrack.pipeline import MeasureOptions, measure_file, measure_files
+from gaittrack.pipeline import (
+    MeasureOptions,
+    measure_file,
+    measure_files,
+    measure_recording,
+    read_standing,
+)
 from gaittrack.reasons import Reason
+from gaittrack.trial import Trial
 from gaittrack.vocabulary import Side
 from gaittrack.walk_records import match_name, walk_records
 
@@ -85,6 +94,7 @@ def compare_files(
         affected=affected,
         floors=floors,
         typical=typical,
+        again=_Again(measured, chosen).measure,
     )
     files = _file_settings(measured)
     return FileComparison(
@@ -152,6 +162,36 @@ class _Chosen:
     options: MeasureOptions
     standing: dict[str, Path]
     events: dict[Path, Path]
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class _Again:
+    """Measures walks again, from the trials that were read, on what they share."""
+
+    measured: Mapping[str, MeasuredCondition]
+    chosen: _Chosen
+
+    def measure(self, walks: Sequence[WalkRecord], shared: Shared) -> list[WalkRecord]:
+        wanted = {walk.walk_id for walk in walks}
+        found: list[WalkRecord] = []
+        for name in dict.fromkeys(walk.condition for walk in walks):
+            for result in self._results(name, shared):
+                if isinstance(result, MeasuredWalk):
+                    found += walk_records(result, name)
+        return [record for record in found if record.walk_id in wanted]
+
+    def _results(self, name: str, shared: Shared) -> Iterator[Result]:
+        one = self.measured[name]
+        standing = one.standing if shared.uses_standing else None
+        options = replace(self.chosen.options, standing=standing, events_csv=None)
+        given = [replace(options.recording(walk.path), shared=shared) for walk in one.walks]
+        still = read_standing(given[0])
+        for recording, walk in zip(given, one.walks, strict=True):
+            yield measure_recording(recording, trial=partial(_itself, walk.trial), standing=still)
+
+
+def _itself(trial: Trial) -> Trial:
+    return trial
 
 
 @dataclass(eq=False, slots=True)

@@ -39,6 +39,8 @@ SEEN_ALWAYS: Final = 0.98
 NAMED_AT_MOST: Final = 6
 LONG_GAP: Final = "long_gap"
 """Code of the reason against a cycle with a gap."""
+_SPOILED: Final = Spoiled(EVERYTHING)
+"""A wrong rate or unit moves everything: what is smoothed, looked for by speed, told in metres."""
 
 
 def doubts(cycles: Sequence[Cycle], where: str) -> list[Problem]:
@@ -58,10 +60,7 @@ def doubts(cycles: Sequence[Cycle], where: str) -> list[Problem]:
     """
     return [
         *_without_cycles(cycles, where),
-        *(
-            Problem("warning", reason, where, (Spoiled(EVERYTHING),))
-            for reason in _of_no_walk(cycles)
-        ),
+        *(Problem("warning", reason, where, (_SPOILED,)) for reason in _of_no_walk(cycles)),
     ]
 
 

@@ -165,6 +165,7 @@ _COUNTS: Final = (
     ("n_no_floor", "without a known measurement error"),
     ("n_not_comparable", "not comparable"),
     ("n_not_defined", "not defined"),
+    ("n_not_trusted", "not trusted"),
     ("n_missing", "missing"),
 )
 

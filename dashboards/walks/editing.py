@@ -15,7 +15,7 @@ from dash.development.base_component import Component
 from dashboards.parts.controls import aria, table
 from dashboards.walks.done_to_trial import entry_words, when_words
 from gaittrack import corrected
-from gaittrack.compare.row_words import number, unit_words
+from gaittrack.compare.row_words import missing_words, number, unit_words
 from gaittrack.errors import StudyError
 from gaittrack.measured_walk import Result
 from gaittrack.measures.measure import Measure
@@ -167,7 +167,7 @@ def _line(one: ChangedValue) -> list[str]:
 
 def _words(measure: Measure, value: WalkValue) -> str:
     if not value.n_strides:
-        return f"not defined: {value.reason}"
+        return missing_words(value.reason)
     strides = "stride" if value.n_strides == 1 else "strides"
     text = f"{number(value.value, measure.decimals)} {unit_words(measure.unit)}"
     return f"{text} ({value.n_strides} {strides})"

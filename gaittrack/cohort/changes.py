@@ -25,7 +25,8 @@ from gaittrack.vocabulary import Side
 
 _KEPT: Final = (
     *("n_walks", "n_strides", "n_walks_reference", "n_strides_reference"),
-    *("n_not_defined", "n_not_defined_reference", "value", "reference_value", "difference"),
+    *("n_not_defined", "n_not_defined_reference"),
+    *("n_not_trusted", "n_not_trusted_reference", "value", "reference_value", "difference"),
     *("low", "high", "floor", "verdict", "direction", "typical"),
 )
 

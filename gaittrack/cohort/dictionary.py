@@ -139,6 +139,7 @@ LONG: Final = (
     Field("n_trials", "integer", "Walks with at least one stride that defines it", "1"),
     Field("n_cycles_used", "integer", "Kept strides that define it", "1"),
     Field("n_cycles_not_defined", "integer", "Kept strides that do not define it", "1"),
+    Field("n_cycles_not_trusted", "integer", "Kept strides in which a fault spoils it", "1"),
     reasons_field("not_defined_reasons", "Why not, with the number of strides"),
     Field("n_cycles_rejected", "integer", "Strides of the side that were not kept", "1"),
     reasons_field("reject_reasons", "Why not, with the number of strides; a stride may have two"),
@@ -170,6 +171,7 @@ CHANGES: Final = (
             (f"n_walks{suffix}", "Walks with a defined value"),
             (f"n_strides{suffix}", "Strides with a defined value"),
             (f"n_not_defined{suffix}", "Strides without one"),
+            (f"n_not_trusted{suffix}", "Strides whose value a fault of the recording spoils"),
         )
     ),
     Field("value", "number", "Mean of the walk values in the condition", _OF_MEASURE),
@@ -267,6 +269,7 @@ STATISTICS: Final = (
     _count("n_no_floor", "without a known floor"),
     _count("n_not_comparable", "whose conditions are not comparable"),
     _count("n_not_defined", "without a value in one of the conditions"),
+    _count("n_not_trusted", "with a value that a fault of the recording spoils"),
     _count("n_missing", "of the export without this pair of conditions or without walks"),
     Field("share_toward_percent", "number", "n_toward of all who were judged against a floor", "%"),
     Field("share_away_percent", "number", "n_away of all who were judged against a floor", "%"),

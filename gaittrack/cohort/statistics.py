@@ -27,6 +27,7 @@ from gaittrack.compare.verdict import (
     NOT_COMPARABLE,
     NOT_DEFINED,
     NOT_SHOWN,
+    NOT_TRUSTED,
     TOWARD,
     WITHIN,
 )
@@ -45,6 +46,7 @@ COUNT_OF: Final = {
     NO_FLOOR: "n_no_floor",
     NOT_COMPARABLE: "n_not_comparable",
     NOT_DEFINED: "n_not_defined",
+    NOT_TRUSTED: "n_not_trusted",
 }
 _JUDGED: Final = (TOWARD, AWAY, _NEITHER, WITHIN, NOT_SHOWN)
 
@@ -142,12 +144,12 @@ def _said_of(said: set[str]) -> str:
         return next(iter(said))
     if said <= {TOWARD, AWAY, _NEITHER}:
         return _NEITHER
-    open_ones = (NOT_DEFINED, NOT_COMPARABLE, NO_FLOOR)
+    open_ones = (NOT_TRUSTED, NOT_DEFINED, NOT_COMPARABLE, NO_FLOOR)
     return next((word for word in open_ones if word in said), NOT_SHOWN)
 
 
 def _comparable(changes: pd.DataFrame) -> pd.DataFrame:
-    return changes[~changes["verdict"].isin([NOT_DEFINED, NOT_COMPARABLE])]
+    return changes[~changes["verdict"].isin([NOT_DEFINED, NOT_TRUSTED, NOT_COMPARABLE])]
 
 
 def _speeds(changes: pd.DataFrame) -> pd.DataFrame:

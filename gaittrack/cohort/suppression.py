@@ -19,7 +19,7 @@ from gaittrack.cohort.reason_cells import packed
 from gaittrack.cohort.statistics import COUNT_OF
 from gaittrack.reasons import Reason
 
-_UNCOMPARED: Final = ("n_not_comparable", "n_not_defined", "n_missing")
+_UNCOMPARED: Final = ("n_not_comparable", "n_not_defined", "n_not_trusted", "n_missing")
 _COMPARED: Final = tuple(name for name in COUNT_OF.values() if name not in _UNCOMPARED)
 _MODELS: Final = ("mixed", "speed_adjusted")
 _NUMBERS: Final = ("difference", "low", "high")

@@ -211,6 +211,7 @@ def _measured(walks: Sequence[CohortWalk], measure: Measure, side: Side) -> dict
         "n_trials": sample.n_walks,
         "n_cycles_used": sample.n_strides,
         "n_cycles_not_defined": sample.n_not_defined,
+        "n_cycles_not_trusted": sample.n_not_trusted,
         "mean": sample.value,
         "sd": float(strides.std(ddof=1)) if len(strides) > 1 else math.nan,
         "median": float(np.median(strides)) if len(strides) else math.nan,
@@ -231,6 +232,8 @@ def _why_missing(walks: Sequence[CohortWalk], sample: Sample, reasons: Counter[s
         return ""
     if not walks:
         return code_of(_NO_WALK)
+    if sample.spoiled_by is not None:
+        return code_of(sample.main_reason)
     return reasons.most_common(1)[0][0] if reasons else code_of(_NO_CYCLE)
 
 

@@ -27,11 +27,13 @@ from gaittrack.compare.row_words import (
     verdict_words,
 )
 from gaittrack.compare.rows import ComparisonRow, MatchedResult
-from gaittrack.compare.verdict import NOT_DEFINED
+from gaittrack.compare.verdict import NOT_DEFINED, NOT_TRUSTED
 from gaittrack.compare.walks import MEASURE_BY_NAME
 from gaittrack.compare.watch import Status, WatchItem
 from gaittrack.reasons import Reason
 
+_WITHOUT: Final = (NOT_DEFINED, NOT_TRUSTED)
+"""Verdicts of rows that have no number: told together, by their reason."""
 _WIDTHS: Final = (46, 6, 10, 10, 10, 18)
 """Measure, side, reference, condition, difference, interval: 100 columns."""
 _HEADS: Final = ("", "", "reference", "here", "change", "95 % interval")
@@ -102,7 +104,7 @@ def _counts(comparison: Comparison, condition: str, reference: str) -> str:
 
 
 def _walk_value_words(rows: Sequence[ComparisonRow]) -> str:
-    shown = dict.fromkeys(MEASURE_BY_NAME[r.measure] for r in rows if r.verdict != NOT_DEFINED)
+    shown = dict.fromkeys(MEASURE_BY_NAME[r.measure] for r in rows if r.verdict not in _WITHOUT)
     medians = [measure.title for measure in shown if measure.walk_value == "median"]
     exception = f"; median for {', '.join(medians)}" if medians else ""
     return f"walk value: mean of the strides{exception}"
@@ -115,7 +117,7 @@ def _line(texts: Sequence[str]) -> str:
 
 
 def _row_lines(row: ComparisonRow, *, leave_out: Collection[Reason]) -> list[str]:
-    if row.verdict == NOT_DEFINED:
+    if row.verdict in _WITHOUT:
         return []
     measure = MEASURE_BY_NAME[row.measure]
     numbers = [number(x, measure.decimals) for x in (row.reference_value, row.value)]
@@ -157,13 +159,16 @@ def _matched_words(matched: MatchedResult, decimals: int) -> str:
 
 
 def _undefined(rows: Sequence[ComparisonRow]) -> list[str]:
-    """Return one line per reason with the measures that are not defined for it."""
-    found: dict[Reason | None, list[str]] = {}
-    for row in rows:
-        if row.verdict == NOT_DEFINED:
+    """Return one line per reason with the measures that have no number for it."""
+    found: dict[tuple[str, Reason | None], list[str]] = {}
+    for row in sorted(rows, key=lambda row: row.verdict != NOT_TRUSTED):
+        if row.verdict in _WITHOUT:
             title = f"{MEASURE_BY_NAME[row.measure].title} {row.side}"
-            found.setdefault(row.verdict_reason, []).append(title)
-    return [wrapped(f"not defined: {', '.join(names)}: {why}") for why, names in found.items()]
+            found.setdefault((row.verdict, row.verdict_reason), []).append(title)
+    return [
+        wrapped(f"{Reason(code)}: {', '.join(names)}: {why}")
+        for (code, why), names in found.items()
+    ]
 
 
 def _rest(comparison: Comparison, *, everything: bool) -> Iterator[str]:

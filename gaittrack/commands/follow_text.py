@@ -16,7 +16,7 @@ import click
 
 from gaittrack.commands.walk_text import wrapped
 from gaittrack.compare.measurement_error import IN_SITUATION, Situation
-from gaittrack.compare.row_words import count_words
+from gaittrack.compare.row_words import count_words, missing_words
 from gaittrack.compare.verdict import Verdict
 from gaittrack.compare.walks import MEASURE_BY_NAME
 from gaittrack.errors import GaitTrackError
@@ -100,7 +100,7 @@ def _line(row: Progress, decimals: int) -> str:
     )
     start = f"  {row.condition:<16.16} {row.visit:<10.10} {day:<8}"
     if not row.n_walks:
-        return f"{start} not defined: {row.reason}"
+        return f"{start} {missing_words(row.reason)}"
     start += f" {row.value:8.{decimals}f} ({count_words(row.n_walks, 'walk')})"
     if not math.isfinite(row.difference):
         return f"{start}  {Reason(row.verdict)}"

@@ -32,6 +32,7 @@ from gaittrack.compare.fairness import (
     why_origins_differ,
 )
 from gaittrack.compare.interval import LEVEL
+from gaittrack.compare.measured_again import on_same_points
 from gaittrack.compare.measurement_error import FloorTable
 from gaittrack.compare.rows import (
     ComparisonRow,
@@ -41,6 +42,7 @@ from gaittrack.compare.rows import (
     measured_sides,
     verdict_of,
 )
+from gaittrack.compare.same_points import Again, why_other_points
 from gaittrack.compare.typical import Population, TypicalRange, typical_ranges
 from gaittrack.compare.walk_tables import changes_table
 from gaittrack.compare.walks import WalkRecord, refuse_duplicates, refuse_unknown_measures
@@ -118,6 +120,7 @@ def compare_walks(
     floors: FloorTable | None = None,
     typical: Population | Mapping[str, TypicalRange] = "adult",
     joints: Collection[Joint] | None = None,
+    again: Again | None = None,
 ) -> Comparison:
     """Compare every condition with the reference.
 
@@ -135,6 +138,9 @@ def compare_walks(
         Which typical ranges to use.
     joints : collection of Joint, optional
         Whose curves to compare along the cycle; all without it.
+    again : callable, optional
+        Measures walks again on what they share. Without it, values of different points are not
+        compared.
 
     Raises
     ------
@@ -146,7 +152,7 @@ def compare_walks(
         raise ValueError(f"affected must be left, right or both, got {affected!r}")
     refuse_duplicates(walks)
     groups = _groups(walks, conditions or {}, reference)
-    pairs = _pairs(groups, reference, floors, typical)
+    pairs = _pairs(groups, reference, floors, typical, again)
     keys = measured_sides(list(groups.values()))
     rows = [compare_measure(pair, *key) for key in keys for pair in pairs]
     return Comparison(
@@ -184,7 +190,7 @@ def pair_walks(
         As :func:`compare_walks`.
     """
     refuse_duplicates(walks)
-    return _pairs(_groups(walks, conditions or {}, reference), reference, floors, typical)
+    return _pairs(_groups(walks, conditions or {}, reference), reference, floors, typical, None)
 
 
 def _pairs(
@@ -192,10 +198,12 @@ def _pairs(
     reference: str,
     floors: FloorTable | None,
     typical: Population | Mapping[str, TypicalRange],
+    again: Again | None,
 ) -> list[Pair]:
     samples = {name: group_samples(group) for name, group in groups.items()}
     ranges = typical_ranges(typical) if isinstance(typical, str) else typical
-    return [
+    keys = measured_sides(list(groups.values()))
+    pairs = [
         Pair(
             group,
             groups[reference],
@@ -210,6 +218,7 @@ def _pairs(
         for name, group in groups.items()
         if name != reference
     ]
+    return [on_same_points(pair, keys, again) for pair in pairs]
 
 
 def _groups(
@@ -265,7 +274,9 @@ def _compare_curves(
         found = {name: _walk_curves(group, (side, joint)) for name, group in groups.items()}
         present = {name: curves for name, curves in found.items() if len(curves)}
         locations = {
-            name: _locate(groups[name], groups[reference], curves, present[reference])
+            name: _locate(
+                groups[name], groups[reference], (side, joint), curves, present[reference]
+            )
             for name, curves in present.items()
             if name != reference and reference in present
         }
@@ -274,9 +285,16 @@ def _compare_curves(
 
 
 def _locate(
-    own: Group, reference: Group, curves: FloatArray, reference_curves: FloatArray
+    own: Group,
+    reference: Group,
+    key: tuple[Side, Joint],
+    curves: FloatArray,
+    reference_curves: FloatArray,
 ) -> Location:
-    if reason := why_origins_differ(own, reference):
+    reason = why_origins_differ(own, reference) or why_other_points(
+        own.walks, reference.walks, (key[1], key[0])
+    )
+    if reason is not None:
         return Location((), math.nan, math.nan, Reason(NOT_COMPARABLE, reason=reason))
     return locate_difference(curves, reference_curves)
 

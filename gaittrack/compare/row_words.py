@@ -13,7 +13,7 @@ from typing import Final
 
 from gaittrack.compare.comparison import Comparison
 from gaittrack.compare.rows import OF_CONDITION, ComparisonRow, verdict_of
-from gaittrack.compare.verdict import NOT_COMPARABLE, NOT_DEFINED
+from gaittrack.compare.verdict import NOT_COMPARABLE, NOT_DEFINED, NOT_TRUSTED
 from gaittrack.compare.walks import MEASURE_BY_NAME
 from gaittrack.compare.watch import WatchItem
 from gaittrack.reasons import Reason
@@ -35,6 +35,13 @@ def number(value: float, decimals: int) -> str:
         return NO_NUMBER
     text = f"{value:.{decimals}f}"
     return text.removeprefix("-") if float(text) == 0 else text
+
+
+def missing_words(reason: Reason | None) -> str:
+    """Return why there is no number: not trusted, or not defined."""
+    if reason is not None and reason.code == NOT_TRUSTED:
+        return str(reason)
+    return f"{Reason(NOT_DEFINED)}: {reason}"
 
 
 def unit_words(unit: str) -> str:
@@ -98,7 +105,7 @@ def first_rows(comparison: Comparison) -> list[ComparisonRow]:
     replaced = {
         (row.measure, row.side, row.condition)
         for row in comparison.rows
-        if row.verdict in (NOT_COMPARABLE, NOT_DEFINED)
+        if row.verdict in (NOT_COMPARABLE, NOT_DEFINED, NOT_TRUSTED)
     }
     return [
         row

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Final
 
 from gaittrack.compare.fairness import (
@@ -37,6 +37,7 @@ from gaittrack.compare.verdict import (
     LARGER,
     NOT_COMPARABLE,
     NOT_DEFINED,
+    NOT_TRUSTED,
     Verdict,
     is_of_mean_curves,
     judge,
@@ -49,7 +50,6 @@ from gaittrack.compare.verdict import (
 )
 from gaittrack.compare.walks import MEASURE_BY_NAME, Sample, Strides, near_speed, sample_of
 from gaittrack.measures.measure import Measure
-from gaittrack.measures.recording import NOT_TRUSTED
 from gaittrack.reasons import Reason
 from gaittrack.vocabulary import Side
 
@@ -96,6 +96,8 @@ class ComparisonRow:
         Walks and strides with a defined value.
     n_not_defined, n_not_defined_reference : int
         Strides without one.
+    n_not_trusted, n_not_trusted_reference : int
+        Strides whose value a problem of the recording spoils.
     value, reference_value, difference : float
         Means of walk values; condition minus reference.
     low, high : float
@@ -125,6 +127,8 @@ class ComparisonRow:
     n_strides_reference: int
     n_not_defined: int
     n_not_defined_reference: int
+    n_not_trusted: int
+    n_not_trusted_reference: int
     value: float
     reference_value: float
     difference: float
@@ -155,6 +159,10 @@ class Pair:
     ----------
     own_samples, reference_samples : mapping of (measure, side) to Sample
         From :func:`group_samples`.
+    other_points : mapping of (measure, side) to Reason
+        Why a measure is not of the same points in both, and cannot be.
+    again : mapping of (measure, side) to Reason
+        The label of a measure whose samples were measured again on the points that both have.
     """
 
     own: Group
@@ -166,6 +174,8 @@ class Pair:
     n_comparisons: int
     floors: FloorTable | None
     typical: Mapping[str, TypicalRange]
+    other_points: Mapping[tuple[str, Side], Reason] = field(default_factory=dict)
+    again: Mapping[tuple[str, Side], Reason] = field(default_factory=dict)
 
     def samples(self, measure: str, side: Side) -> tuple[Sample, Sample]:
         """Return the samples of a measure and side: the condition's, the reference's."""
@@ -193,8 +203,9 @@ def compare_measure(pair: Pair, measure_name: str, side: Side) -> ComparisonRow:
     """Compare one measure of one side."""
     measure = MEASURE_BY_NAME[measure_name]
     own, reference = pair.samples(measure_name, side)
-    difference = own.value - reference.value
-    interval = interval_of(pair, measure, own, reference)
+    other = pair.other_points.get((measure_name, side))
+    difference = math.nan if other else own.value - reference.value
+    interval = no_interval(other) if other else interval_of(pair, measure, own, reference)
     floor = find_floor(measure_name, pair.situation, own.value, reference.value, own=pair.floors)
     verdict = _obstacle(pair, measure, side, own, reference) or judge(
         difference, interval, floor, is_rate=measure.unit == _RATE_UNIT
@@ -212,6 +223,8 @@ def compare_measure(pair: Pair, measure_name: str, side: Side) -> ComparisonRow:
         n_strides_reference=reference.n_strides,
         n_not_defined=own.n_not_defined,
         n_not_defined_reference=reference.n_not_defined,
+        n_not_trusted=own.n_not_trusted,
+        n_not_trusted_reference=reference.n_not_trusted,
         value=own.value,
         reference_value=reference.value,
         difference=difference,
@@ -270,6 +283,7 @@ def _obstacle(
         _rate_reason(pair, measure, side)
         or _clearance_reason(pair, measure, side, own, reference)
         or why_labels_not_comparable(measure.unit, own, reference)
+        or pair.other_points.get((measure.name, side))
     )
     return Verdict(NOT_COMPARABLE, reason) if reason else None
 
@@ -293,7 +307,7 @@ def _clearance_reason(
 
 def _minimum_share(share: Sample, sample: Sample) -> float:
     """Return the share of strides with a mid-swing minimum, else of defined strides, per cent."""
-    if share.n_strides:
+    if share.n_walks:
         return sum(float(each.sum()) for each in share.strides) / share.n_strides
     n_all = sample.n_strides + sample.n_not_defined
     return 100 * sample.n_strides / n_all if n_all else math.nan
@@ -315,7 +329,9 @@ def _typical(
 def _labels(
     pair: Pair, measure: str, side: Side, own: Sample, reference: Sample
 ) -> tuple[Reason, ...]:
-    labels = [
+    again = pair.again.get((measure, side))
+    labels = [] if again is None else [again]
+    labels += [
         Reason(note.reason.code)
         for note in pair.notes
         if note.level == "warning" and note.side in (None, side)
@@ -353,6 +369,8 @@ def _heel_contacts(pair: Pair, side: Side) -> Reason:
 
 def _matched(pair: Pair, measure: Measure, side: Side) -> MatchedResult | None:
     speeds = (pair.own.speed_m_s, pair.reference.speed_m_s)
+    if (measure.name, side) in {**pair.other_points, **pair.again}:
+        return None
     if measure.name == SPEED_MEASURE or any(map(math.isnan, speeds)) or not speeds_differ(*speeds):
         return None
     common = sum(speeds) / 2

@@ -20,7 +20,9 @@ from gaittrack.measures.recording import (
     FROM_FILE_RATE,
     LOWER_BOUND,
     LOWER_BOUND_OF_CURVE,
-    NOT_TRUSTED,
+)
+from gaittrack.measures.recording import (
+    NOT_TRUSTED as VALUE_NOT_TRUSTED,
 )
 from gaittrack.measures.swing_dorsiflexion import CARRIED_OVER
 from gaittrack.reasons import Parameter, Reason
@@ -31,6 +33,7 @@ WITHIN: Final = "within"
 NOT_SHOWN: Final = "not_shown"
 NOT_DEFINED: Final = "not_defined"
 NOT_COMPARABLE: Final = "not_comparable"
+NOT_TRUSTED: Final = VALUE_NOT_TRUSTED
 VERDICTS: Final = (
     *(LARGER, WITHIN, NOT_SHOWN, NO_FLOOR, NOT_DEFINED, NOT_COMPARABLE, NOT_TRUSTED),
 )
@@ -149,11 +152,6 @@ def typical_direction(value: float, reference_value: float, norm: TypicalRange |
     return TOWARD if now < before else AWAY
 
 
-LEAST_TRUSTED_SHARE: Final = 0.5
-"""Least share of the strides which show a measure that must be trusted for a verdict; own choice:
-what most of the strides cannot be asked about is not judged from the rest."""
-
-
 def why_not_trusted(samples: dict[str, Sample]) -> Reason | None:
     """Return what spoils a measure in some condition; None when most strides are trusted.
 
@@ -162,16 +160,7 @@ def why_not_trusted(samples: dict[str, Sample]) -> Reason | None:
     samples : dict of condition name to Sample
         Of two conditions.
     """
-    return _in_conditions({name: _what_spoils(sample) for name, sample in samples.items()})
-
-
-def _what_spoils(sample: Sample) -> Reason | None:
-    n_told = sample.n_strides + sample.n_not_trusted
-    if not sample.n_not_trusted or sample.n_strides >= LEAST_TRUSTED_SHARE * n_told:
-        return None
-    spoiled = {why: n for why, n in sample.reasons.items() if why.code == NOT_TRUSTED}
-    reason: Reason = max(spoiled, key=lambda why: spoiled[why])["why"]
-    return reason
+    return _in_conditions({name: sample.spoiled_by for name, sample in samples.items()})
 
 
 def why_not_defined(samples: dict[str, Sample]) -> Reason | None:

@@ -20,12 +20,15 @@ from gaittrack.compare.interval import mean_of
 from gaittrack.errors import ComparisonError
 from gaittrack.measures import MEASURES
 from gaittrack.measures.measure import Measure
-from gaittrack.measures.recording import NOT_TRUSTED
+from gaittrack.measures.recording import NOT_TRUSTED, Origin
 from gaittrack.notebook_view import Shown
 from gaittrack.reasons import Reason
 from gaittrack.trial import BoolArray, FloatArray, frozen_array
 from gaittrack.vocabulary import Joint, Side
 
+LEAST_TRUSTED_SHARE: Final = 0.5
+"""Least share of the strides which show a measure that must be trusted; own choice: what most of
+the strides cannot be asked about is not judged from the rest."""
 MEASURE_BY_NAME: Final[dict[str, Measure]] = {measure.name: measure for measure in MEASURES}
 
 
@@ -82,6 +85,11 @@ class WalkRecord(Shown):
         Day or visit; two different ones that are both known make it another day.
     curves : mapping of (side, joint) to ndarray, shape (n_cycles, 101)
         Angle over 0–100 % of each kept cycle, degrees.
+    landmarks : frozenset of str
+        Those that its points can be made of.
+    origins : mapping of (measure or joint, side) to set of Origin
+        What its values were made of that could have been made otherwise: a point and its landmarks,
+        an angle and ``file``, a foot's zero and its source. Empty where it is not known.
     """
 
     walk_id: str
@@ -102,6 +110,8 @@ class WalkRecord(Shown):
     is_part_of_sheet: bool = False
     session: str = ""
     curves: Mapping[tuple[Side, Joint], FloatArray] = field(default_factory=dict)
+    landmarks: frozenset[str] = frozenset()
+    origins: Mapping[tuple[str, Side], frozenset[Origin]] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         """Keep own copies; refuse a measure that lacks a stride."""
@@ -265,6 +275,8 @@ class Sample(Shown):
         Labels of the defined strides, with counts.
     value : float
         Mean of the walk values; NaN without any.
+    spoiled_by : Reason or None
+        What most strides are not trusted for: then there is no walk value, and no stride.
     """
 
     walk_values: FloatArray
@@ -274,6 +286,7 @@ class Sample(Shown):
     n_not_trusted: int
     reasons: dict[Reason, int]
     labels: dict[Reason, int]
+    spoiled_by: Reason | None = None
     value: float = field(init=False, default=math.nan)
 
     def __post_init__(self) -> None:
@@ -288,7 +301,9 @@ class Sample(Shown):
 
     @property
     def main_reason(self) -> Reason:
-        """The commonest reason for "not defined"."""
+        """What most strides are not trusted for, else the commonest reason for "not defined"."""
+        if self.spoiled_by is not None:
+            return Reason(NOT_TRUSTED, why=self.spoiled_by)
         return max(self.reasons, key=lambda key: self.reasons[key], default=Reason("no_strides"))
 
 
@@ -330,8 +345,12 @@ def sample_of(tables: Sequence[Strides], measure: Measure) -> Sample:
         for found in table.labels.tolist():
             for label in found:
                 labels[label] = labels.get(label, 0) + 1
-    values = frozen_array([summary(each) for each in strides])
     n_strides = sum(len(each) for each in strides)
-    n_not_trusted = sum(n for reason, n in reasons.items() if reason.code == NOT_TRUSTED)
+    spoiled = {why: n for why, n in reasons.items() if why.code == NOT_TRUSTED}
+    n_not_trusted = sum(spoiled.values())
     counts = (n_strides, sum(reasons.values()) - n_not_trusted, n_not_trusted)
+    if n_not_trusted and n_strides < LEAST_TRUSTED_SHARE * (n_strides + n_not_trusted):
+        main: Reason = max(spoiled, key=lambda why: spoiled[why])["why"]
+        return Sample(frozen_array([]), (), *counts, reasons, labels, main)
+    values = frozen_array([summary(each) for each in strides])
     return Sample(values, tuple(strides), *counts, reasons, labels)

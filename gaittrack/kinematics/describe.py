@@ -19,6 +19,7 @@ from gaittrack.kinematics.loose_markers import (
 )
 from gaittrack.kinematics.motion import FootNeutral, Motion
 from gaittrack.kinematics.sagittal_angles import angles_from_points
+from gaittrack.kinematics.shared import Shared
 from gaittrack.kinematics.smoothing import ANGLE_CUTOFF_HZ, RATE_CUTOFF_HZ, can_filter
 from gaittrack.kinematics.standing import other_zero_problems, zero_of_standing
 from gaittrack.kinematics.walker_points import WalkerPoints, walker_points
@@ -39,6 +40,7 @@ def describe_motion(
     lab_map: LabMap | None = None,
     standing: Trial | None = None,
     standing_map: LabMap | None = None,
+    shared: Shared | None = None,
 ) -> Motion:
     """Describe a trial in the walker's own axes.
 
@@ -52,6 +54,8 @@ def describe_motion(
         Quiet standing with the same markers, for the foot's neutral.
     standing_map : LabMap, optional
         Names in the standing trial, where they differ from those in the trial.
+    shared : Shared, optional
+        Use no more than this of the trial.
 
     Raises
     ------
@@ -66,7 +70,9 @@ def describe_motion(
     if not trial.markers:
         return _without_markers(trial)
     _refuse_short(trial)
-    walk = walker_points(trial, lab_map)
+    walk = walker_points(trial, lab_map, only=None if shared is None else shared.landmarks)
+    if shared is not None and not shared.uses_standing:
+        standing = None
     zeros, told = zero_of_standing(standing, standing_map or lab_map, walk)
     turned = find_turned_feet(walk.slow)
     usable = {key: xyz for key, xyz in walk.slow.items() if not key.startswith(turned)}
@@ -74,7 +80,8 @@ def describe_motion(
     told = (*told, *other_zero_problems(usable, rate_hz=trial.rate_hz, standing=zeros))
     zero = {side: foot.foot_pitch_deg for side, foot in neutral.items()}
     slow_angles = _signals(angles_from_points(walk.slow, zero))
-    chosen = choose_angles(trial, slow_angles)
+    own_angles = {} if shared is not None and not shared.uses_file_angles else trial.angles
+    chosen = choose_angles(own_angles, slow_angles)
     return Motion(
         trial=trial,
         axes=walk.axes,
@@ -96,6 +103,7 @@ def describe_motion(
         markers=walk.markers,
         parts=walk.parts,
         left_out=walk.left_out,
+        landmarks=walk.well_seen,
     )
 
 
@@ -109,7 +117,7 @@ def _refuse_short(trial: Trial) -> None:
 
 
 def _without_markers(trial: Trial) -> Motion:
-    chosen = choose_angles(trial, {})
+    chosen = choose_angles(trial.angles, {})
     return Motion(
         trial=trial,
         axes=None,

@@ -121,6 +121,8 @@ class Motion(Shown):
     markers : MarkerFacts
     parts : mapping of point key to tuple of landmark key
         The landmarks that each point of ``points`` which is no landmark itself is made of.
+    landmarks : frozenset of str
+        Landmarks seen nearly as often as most: those that points are rather made of.
     left_out : mapping of landmark key to Reason
         Landmarks that were seen, but cannot be what they are named after.
     """
@@ -145,6 +147,7 @@ class Motion(Shown):
     markers: MarkerFacts = field(default_factory=MarkerFacts)
     parts: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     left_out: Mapping[str, Reason] = field(default_factory=dict)
+    landmarks: frozenset[str] = frozenset()
 
     @property
     def rate_hz(self) -> float:

@@ -80,6 +80,8 @@ class WalkerPoints:
     filled : mapping of point key to ndarray of bool, shape (n_frames,)
     left_out : mapping of landmark key to Reason
         Those that cannot be what they are named after.
+    well_seen : frozenset of str
+        Landmarks of ``parts`` that are seen nearly as often as most.
     """
 
     fit: LandmarkFit
@@ -91,6 +93,7 @@ class WalkerPoints:
     problems: tuple[Problem, ...]
     left_out: Mapping[str, Reason]
     markers: MarkerFacts
+    well_seen: frozenset[str]
 
 
 class _Sound(NamedTuple):
@@ -105,13 +108,17 @@ class _Sound(NamedTuple):
     problems: tuple[Problem, ...]
 
 
-def walker_points(trial: Trial, lab_map: LabMap) -> WalkerPoints:
+def walker_points(
+    trial: Trial, lab_map: LabMap, *, only: frozenset[str] | None = None
+) -> WalkerPoints:
     """Find the landmarks of a trial and turn them into the walker's axes.
 
     Parameters
     ----------
     trial : Trial
         With markers.
+    only : frozenset of str, optional
+        Make points of these landmarks only.
 
     Raises
     ------
@@ -128,8 +135,9 @@ def walker_points(trial: Trial, lab_map: LabMap) -> WalkerPoints:
     axes, slow, fast = _in_walkers_axes(filled, trial.rate_hz)
     odd = sound.off | names_out_of_place({key: slow[key] for key in filled if key not in sound.off})
     out = {*odd, *sound.loose}
-    usable = [key for key in filled if key not in out]
-    parts = point_parts(usable) | point_parts(_well_seen(usable, filled))
+    usable = [key for key in filled if key not in out and (only is None or key in only)]
+    well_seen = _well_seen(usable, filled)
+    parts = point_parts(usable) | point_parts(well_seen)
     whole = _with_points({key: slow[key] for key in usable}, parts)
     rise = floor_rise(whole, axes, trial.rate_hz)
     level = on_level_floor({key: slow[key] for key in usable}, rise)
@@ -157,6 +165,7 @@ def walker_points(trial: Trial, lab_map: LabMap) -> WalkerPoints:
             *impossible_lengths(markers.segments_m, trial.provenance.file_name),
         ),
         left_out=odd,
+        well_seen=frozenset(well_seen),
     )
 
 
@@ -194,7 +203,7 @@ def _in_walkers_axes(
 def _well_seen(keys: list[str], points: Mapping[str, FloatArray]) -> list[str]:
     """Return the landmarks seen nearly as often as most; points are rather made of these."""
     counts = {key: int((~np.isnan(points[key][:, 0])).sum()) for key in keys}
-    usual = float(np.median(list(counts.values())))
+    usual = float(np.median(list(counts.values()))) if counts else 0.0
     return [key for key in keys if counts[key] >= _SEEN_SHARE * usual]
 
 

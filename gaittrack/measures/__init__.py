@@ -16,8 +16,6 @@ import numpy as np
 import pandas as pd
 
 from gaittrack.cycles import Cycle
-from gaittrack.errors import Problem, Spoiled
-from gaittrack.ingredients import EVERYTHING
 from gaittrack.kinematics.motion import Motion
 from gaittrack.measures import (
     ankle_freedom,
@@ -35,7 +33,7 @@ from gaittrack.measures.measure import Measure, compute_value
 from gaittrack.measures.possible import why_impossible
 from gaittrack.measures.recording import NOT_TRUSTED, Origin, PreparedMotion
 from gaittrack.reasons import Reason
-from gaittrack.vocabulary import Side
+from gaittrack.vocabulary import Joint, Side
 
 MEASURES: Final[tuple[Measure, ...]] = (
     loading_response_plantarflexion.PEAK_RATE,
@@ -154,54 +152,15 @@ def measure_cycles(
     return rows
 
 
-def without_spoiled(
-    rows: Sequence[Row], problems: Iterable[Problem], cycles: Iterable[Cycle], *, rate_hz: float
-) -> tuple[Row, ...]:
-    """Take the numbers away that a problem spoils; the problem is the reason then.
-
-    Parameters
-    ----------
-    rows : sequence of Row
-        From :func:`measure_cycles`.
-    problems : iterable of Problem
-        Of all stages; the first that spoils a value is told.
-    cycles : iterable of Cycle
-        Those of the rows.
-    """
-    spoils = [(each, problem.reason) for problem in problems for each in problem.spoils]
-    if not spoils:
-        return tuple(rows)
-    spans = {cycle.id: cycle for cycle in cycles}
-    return tuple(_trusted(row, spoils, spans[row.cycle], rate_hz) for row in rows)
-
-
-def _trusted(
-    row: Row, spoils: Sequence[tuple[Spoiled, Reason]], cycle: Cycle, rate_hz: float
-) -> Row:
-    if row.reason is not None:
-        return row
-    for spoiled, why in spoils:
-        if _touches(spoiled, cycle, rate_hz) and _is_made_of(row, spoiled):
-            return _not_trusted(row, why)
-    return row
-
-
 def _not_trusted(row: Row, why: Reason) -> Row:
     reason = Reason(NOT_TRUSTED, why=why)
     return row._replace(value=math.nan, reason=reason, labels=(), origins=frozenset())
 
 
-def _is_made_of(row: Row, spoiled: Spoiled) -> bool:
-    return EVERYTHING in spoiled.ingredients or not row.made_of.isdisjoint(spoiled.ingredients)
-
-
-def _touches(spoiled: Spoiled, cycle: Cycle, rate_hz: float) -> bool:
-    if spoiled.cycles is not None and cycle.id not in spoiled.cycles:
-        return False
-    if spoiled.frames is None:
-        return True
-    first, last = spoiled.frames
-    return cycle.start_s * rate_hz <= last and cycle.end_s * rate_hz >= first
+def angle_origins(motion: Motion) -> dict[tuple[Joint, Side], frozenset[Origin]]:
+    """Return what each angle of a recording is made of."""
+    recording = PreparedMotion(motion)
+    return {(joint, side): recording.angle(side, joint).origins for side, joint in motion.angles}
 
 
 def walk_values(rows: Iterable[Row], *, measures: Sequence[Measure] = MEASURES) -> pd.DataFrame:

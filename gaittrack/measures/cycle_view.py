@@ -36,6 +36,7 @@ _Found = TypeVar("_Found")
 
 FORWARD, LEFT, UP = 0, 1, 2
 """Columns of a point."""
+_NOT_SEEN = "not seen"
 EVENT_ZONE_S = 0.05
 """Filled samples this close to an event are refused; own choice (no source)."""
 
@@ -61,6 +62,7 @@ class CycleView:
         self._origins: set[Origin] = set()
         from_markers = "markers" in cycle.sources
         self._events = {side: recording.events(side, from_markers=from_markers) for side in SIDES}
+        self._event_origins = recording.event_origins(cycle.side) if from_markers else frozenset()
         self.duration_s = cycle.duration_s
         self._curves = _curves_of(self.motion, cycle) if cycle.from_curve else ()
         self.toe_off = cycle.toe_off_fraction
@@ -74,7 +76,7 @@ class CycleView:
 
     def start_reading(self) -> None:
         """Forget what was read: a new value begins, of the own foot's events."""
-        self._made_of, self._origins = set(self._events[self.side]), set()
+        self._made_of, self._origins = set(self._events[self.side]), set(self._event_origins)
 
     def what_was_read(self) -> tuple[frozenset[str], frozenset[Origin]]:
         """Return the names of all that was read since :meth:`start_reading`, and the origins."""
@@ -181,7 +183,10 @@ class CycleView:
         """Return one coordinate in metres of a point given without its side."""
         if self.cycle.from_curve:
             raise NotDefined(Reason("angles_only"))
-        return self._track(self.recording.point(side or self.side, name, axis))
+        stored = self.recording.point(side or self.side, name, axis)
+        if stored.missing is not None:
+            self._origins.add((f"{side or self.side}_{name}", (_NOT_SEEN,)))
+        return self._track(stored)
 
     def foot_flat_frames(self, start: float, end: float) -> IntArray:
         """Return the frames between two fractions of the cycle in which the own foot is flat."""

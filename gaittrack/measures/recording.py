@@ -25,6 +25,7 @@ from gaittrack.ingredients import (
     side_of_point,
     zero_of,
 )
+from gaittrack.kinematics.body_points import possible_parts
 from gaittrack.kinematics.loose_markers import TURNED_FOOT
 from gaittrack.kinematics.motion import Motion
 from gaittrack.kinematics.smoothing import RATE_CUTOFF_HZ, can_filter
@@ -143,7 +144,9 @@ class PreparedMotion:
                 filled = self._filled((full,))
                 self._kept[key] = Stored(values, filled, name, made_of=made_of, origins=origins)
             else:
-                self._kept[key] = _missing(Reason("no_point", point=name))
+                self._kept[key] = _missing(
+                    self._why_left_out((full,)) or Reason("no_point", point=name)
+                )
         return self._kept[key]
 
     def same(self, names: _Named) -> _Named:
@@ -177,6 +180,11 @@ class PreparedMotion:
         if not from_markers:
             return own
         return own | self.names_of(f"{side}_heel", f"{side}_forefoot")
+
+    def event_origins(self, side: Side) -> frozenset[Origin]:
+        """Return which end of the foot contacts from markers are those of."""
+        rear = "heel" if f"{side}_heel" in self.motion.fast_points else "ankle"
+        return frozenset({(events_of(side), (f"{side}_{rear}",))})
 
     def toe_is_forefoot(self, side: Side) -> bool:
         """Whether the toe point is the very point the foot pitch is taken to."""
@@ -234,7 +242,16 @@ class PreparedMotion:
             return Reason(NOT_TRUSTED, why=_TURNED)
         if joint in _NEEDS_FOOT_ZERO and neutral is not None and neutral.source == "none":
             return Reason("no_angle_because", angle=joint, why=neutral.reason or _NO_ZERO)
-        return Reason("no_angle", angle=joint)
+        return self._why_left_out(self._points_of(side, joint)) or Reason("no_angle", angle=joint)
+
+    def _why_left_out(self, points: tuple[str, ...]) -> Reason | None:
+        """Return why a point is not made whose landmark was seen in a place it cannot have."""
+        for point in points:
+            if point in self.motion.points:
+                continue
+            for landmark in sorted(possible_parts(point) & self.motion.left_out.keys()):
+                return Reason(NOT_TRUSTED, why=self.motion.left_out[landmark])
+        return None
 
     def _points_of(self, side: Side, joint: Joint) -> tuple[str, ...]:
         names = _POINTS_OF[joint]

@@ -14,6 +14,7 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
 from pathlib import Path
+from typing import Any
 
 from gaittrack.corrected import (
     Change,
@@ -27,9 +28,11 @@ from gaittrack.corrected import (
 from gaittrack.cycles import cut_cycles
 from gaittrack.errors import GaitTrackError, MissingSignalError
 from gaittrack.kinematics import Motion, describe_motion
+from gaittrack.kinematics.shared import Shared
 from gaittrack.lab_map import LabMap
 from gaittrack.measured_walk import MeasuredWalk, RefusedFile, Result
-from gaittrack.measures import measure_cycles, without_spoiled
+from gaittrack.measures import measure_cycles
+from gaittrack.measures.trust import spoiled_curves, trusted_cycles, without_spoiled
 from gaittrack.plausibility import doubts, lost_strides
 from gaittrack.read import read_trial
 from gaittrack.read.events_table import read_events_csv
@@ -101,6 +104,8 @@ class Recording:
         Which condition of a sheet that holds several; all of them when empty.
     corrections, standing_corrections : tuple of Change
         Those that count, in order.
+    shared : Shared or None
+        Use no more than this of it: what recordings it is compared with have too.
     """
 
     file: InputFile
@@ -111,6 +116,7 @@ class Recording:
     condition: str = ""
     corrections: tuple[Change, ...] = ()
     standing_corrections: tuple[Change, ...] = ()
+    shared: Shared | None = None
 
     def files(self) -> dict[str, InputFile]:
         """Return the files that are read for it, by the name of their field."""
@@ -196,15 +202,16 @@ def _measure(recording: Recording, trial: Trial, standing: Trial | None) -> Meas
         *lost,
     )
     problems = tuple(dict.fromkeys(told))
-    rows = measure_cycles(motion, cycles)
+    rows = without_spoiled(measure_cycles(motion, cycles), problems, cycles, rate_hz=trial.rate_hz)
     walk = MeasuredWalk(
         path=recording.file.known_path,
         trial=trial,
         motion=motion,
         events=events,
-        cycles=cycles,
-        rows=without_spoiled(rows, problems, cycles, rate_hz=trial.rate_hz),
+        cycles=trusted_cycles(cycles, rows),
+        rows=rows,
         problems=problems,
+        spoiled_curves=spoiled_curves(motion, problems, cycles),
     )
     return of_condition(walk, recording.condition) if recording.condition else walk
 
@@ -213,11 +220,10 @@ def _described(recording: Recording, trial: Trial, standing: Trial | None) -> tu
     """Return the trial and its motion; sides and landmarks as corrected."""
     own = map_with(recording.lab_map, recording.corrections)
     theirs = map_with(recording.lab_map, recording.standing_corrections)
-    motion = describe_motion(trial, lab_map=own, standing=standing, standing_map=theirs)
+    with_it: dict[str, Any] = {"lab_map": own, "standing": standing, "standing_map": theirs}
     if is_swapped(recording.corrections):
-        trial = swap_sides(trial, motion)
-        motion = describe_motion(trial, lab_map=own, standing=standing, standing_map=theirs)
-    return trial, motion
+        trial = swap_sides(trial, describe_motion(trial, **with_it))
+    return trial, describe_motion(trial, **with_it, shared=recording.shared)
 
 
 def _with_given_events(trial: Trial, table: InputFile | None) -> Trial:

@@ -203,20 +203,29 @@ def _settle_knees(knees: Sequence[Trace], settled: Settled) -> None:
             )
         elif turned:
             _doubt_or_warn(
-                trace, Reason("knee_flexion_negative", low=round(low), high=round(high)), settled
+                trace,
+                Reason("knee_flexion_negative", low=round(low), high=round(high)),
+                settled,
             )
 
 
 def _doubt_or_warn(trace: Trace, doubt: Reason, settled: Settled) -> None:
     if trace.is_told:
-        sides = (trace.side,) if trace.side else SIDES
-        spoils = (Spoiled(*(file_angle_of(side, trace.joint) for side in sides)),)
-        settled.problems.append(
-            Problem("warning", Reason("implausible", doubt=doubt), trace.name, spoils)
-        )
+        spoils = _spoiled([trace])
+        reason = Reason("implausible", doubt=doubt)
+        settled.problems.append(Problem("warning", reason, trace.name, spoils))
     else:
         settled.doubts.append(f"sign or zero of {trace.name!r}: {doubt}")
         settled.doubtful.add(trace.name)
+
+
+def _spoiled(traces: Sequence[Trace]) -> tuple[Spoiled, ...]:
+    names = [
+        file_angle_of(side, trace.joint)
+        for trace in traces
+        for side in (SIDES if trace.side is None else (trace.side,))
+    ]
+    return (Spoiled(*names),) if names else ()
 
 
 def _settle_ankles(
@@ -263,8 +272,7 @@ def _judge_ankle_signs(
         settled.doubts.append(f"sign of {names}: {where}{doubt}")
         settled.doubtful.update(trace.name for trace in ankles if not trace.is_told)
         return
-    sides = {trace.side for trace in ankles if trace.side is not None}
-    spoils = (Spoiled(*(file_angle_of(side, "ankle") for side in sides)),)
+    spoils = _spoiled([trace for trace in ankles if not trace.is_told])
     settled.problems.append(Problem("warning", Reason("on_looking", doubt=doubt), names, spoils))
 
 

@@ -82,7 +82,7 @@ def read(
     names = _checked_names(layout, where)
     rate, steps, problems = _rate(layout, rate_hz, where)
     words, how = _points(path, content, layout, where)
-    problems += _still_open(layout, rate_hz) + names.problems
+    problems += _still_open(layout.problems, rate_hz) + names.problems
     points = words[..., :3]
     missing, found = _missing(points, words[..., 3])
     problems += found
@@ -110,13 +110,6 @@ def read(
         events=events,
         problems=tuple(problems),
     )
-
-
-def _still_open(layout: Layout, override_hz: float | None) -> tuple[Problem, ...]:
-    """Return the layout's problems; a rate that a person gives settles which is right."""
-    if override_hz is None:
-        return layout.problems
-    return tuple(each for each in layout.problems if each.reason.code != RATES_DIFFER)
 
 
 def _clock(layout: Layout, rate_hz: float) -> Clock:
@@ -162,6 +155,11 @@ def _rate(
         return layout.rate_hz, (), ()
     step = f"frame rate {override_hz:g} Hz given in place of the file's {layout.rate_hz:g} Hz"
     return override_hz, (step,), ()
+
+
+def _still_open(problems: tuple[Problem, ...], told_hz: float | None) -> tuple[Problem, ...]:
+    """Return the problems that are left once the frame rate is told, or not."""
+    return tuple(p for p in problems if told_hz is None or p.reason.code != RATES_DIFFER)
 
 
 def _points(path: Path, content: bytes, layout: Layout, where: str) -> tuple[FloatArray, str]:

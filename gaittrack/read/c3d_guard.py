@@ -145,7 +145,7 @@ def _rate(header: Header, parameters: ParameterSet, problems: list[Problem]) -> 
         ):
             problems.append(
                 Problem(
-                    "error",
+                    "warning",
                     Reason(RATES_DIFFER, declared_hz=declared, header_hz=header.rate_hz),
                     "POINT:RATE",
                     spoils=(Spoiled(EVERYTHING),),

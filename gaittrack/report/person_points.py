@@ -30,7 +30,13 @@ import numpy as np
 from gaittrack.compare.comparison import Comparison
 from gaittrack.compare.measurement_error import NO_FLOOR
 from gaittrack.compare.rows import MINIMUM_SHARE, ComparisonRow
-from gaittrack.compare.verdict import LARGER, NOT_COMPARABLE, NOT_DEFINED, WITHIN
+from gaittrack.compare.verdict import (
+    LARGER,
+    NOT_COMPARABLE,
+    NOT_DEFINED,
+    NOT_TRUSTED,
+    WITHIN,
+)
 from gaittrack.compare.walks import WalkRecord
 from gaittrack.compare.watch import INTERVAL_SIGNS, LIMIT_SIGNS, WatchItem
 from gaittrack.vocabulary import SIDES, Side
@@ -228,7 +234,7 @@ def _of_sides(
 def _comparable_row(topic: Topic, comparison: Comparison, side: Side) -> ComparisonRow | None:
     rows = {row.measure: row for row in comparison.rows if row.side == side}
     for name in topic.measures:
-        if name in rows and rows[name].verdict not in (NOT_DEFINED, NOT_COMPARABLE):
+        if name in rows and rows[name].verdict not in (NOT_DEFINED, NOT_COMPARABLE, NOT_TRUSTED):
             return rows[name]
     return None
 
@@ -290,8 +296,9 @@ def _missing(
     topic: Topic, comparison: Comparison, records: Sequence[WalkRecord], side: Side
 ) -> Missing:
     rows = [row for row in comparison.rows if row.measure in topic.measures and row.side == side]
+    spoiled = [row for row in rows if row.verdict == NOT_TRUSTED]
     refused = [row for row in rows if row.verdict == NOT_COMPARABLE]
-    row = next(iter([*refused, *rows]), None)
+    row = next(iter([*spoiled, *refused, *rows]), None)
     reference = comparison.settings["reference"]
     own = next(name for name in comparison.settings["conditions"] if name != reference)
     return Missing(topic, side, row, _heels(records, own, side), _heels(records, reference, side))

@@ -30,6 +30,7 @@ from gaittrack.study.laboratory import (
 from gaittrack.study.people.enrolled import condition_of
 from gaittrack.study.people.visit_days import in_time
 from gaittrack.study.results.checksums import DamagedResultError, damaged_results
+from gaittrack.study.results.measuring_again import MeasuresAgain
 from gaittrack.study.results.packing import stored_walks
 from gaittrack.study.store import Study
 from gaittrack.study.tables import CONDITION, PERSON, RESULT, SETTING, TRIAL, VISIT
@@ -204,6 +205,7 @@ def compare_stored(
         floors=floors,
         typical=typical_for(typical, about["age_band"], about["age_years"]),
         joints=joints,
+        again=MeasuresAgain(study, trial_ids),
     )
     return StoredComparison(comparison, tuple(records), names, about["code"], trial_ids)
 
