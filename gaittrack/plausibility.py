@@ -7,15 +7,18 @@ walk has. Most often the recording rate or the length unit is wrong then.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from typing import Final
 
 import numpy as np
 
 from gaittrack.cycles import Cycle
 from gaittrack.errors import Problem, Spoiled
-from gaittrack.ingredients import LENGTHS, TIMES
+from gaittrack.ingredients import EVERYTHING
+from gaittrack.kinematics.motion import Motion
 from gaittrack.reasons import Reason
+from gaittrack.trial import FloatArray
+from gaittrack.vocabulary import SIDES, Side
 
 CADENCE_RANGE_STEPS_MIN: Final = (20.0, 200.0)
 """Cadence outside is no walk; own choice, wide on purpose (no source)."""
@@ -28,8 +31,16 @@ slowly, such as one at half its frame rate. Much shorter steps occur in patients
 a wrong rate."""
 
 
-_SPOILED: Final = Spoiled(LENGTHS, TIMES)
-"""A wrong rate or unit moves lengths, times, and all events that were looked for by speed."""
+NEEDED: Final = ("hip_centre", "knee_centre", "ankle_centre", "heel", "forefoot")
+"""Points without which a stride is not measured, besides the pelvis."""
+STRIDE_MARGIN: Final = 0.25
+"""A gap of three quarters of a stride costs one; own choice."""
+SEEN_ALWAYS: Final = 0.98
+NAMED_AT_MOST: Final = 6
+LONG_GAP: Final = "long_gap"
+"""Code of the reason against a cycle with a gap."""
+_SPOILED: Final = Spoiled(EVERYTHING)
+"""A wrong rate or unit moves everything: what is smoothed, looked for by speed, told in metres."""
 
 
 def doubts(cycles: Sequence[Cycle], where: str) -> list[Problem]:
@@ -51,6 +62,49 @@ def doubts(cycles: Sequence[Cycle], where: str) -> list[Problem]:
         *_without_cycles(cycles, where),
         *(Problem("warning", reason, where, (_SPOILED,)) for reason in _of_no_walk(cycles)),
     ]
+
+
+def lost_strides(motion: Motion, cycles: Sequence[Cycle], where: str) -> list[Problem]:
+    """Return a problem for each side of which gaps of markers cost a stride or more.
+
+    What is left of the walk is right; that it is less than was walked must be known.
+    """
+    stride_s = _median([cycle.duration_s for cycle in cycles if cycle.is_kept])
+    problems = []
+    for side in SIDES if motion.points and math.isfinite(stride_s) else ():
+        points = {key: xyz for key, xyz in motion.points.items() if _is_needed(key, side)}
+        hidden = _hidden_s(points, motion.rate_hz)
+        n_rejected = sum(_is_gapped(cycle) for cycle in cycles if cycle.side == side)
+        n_lost = max(n_rejected, int(hidden / stride_s + STRIDE_MARGIN))
+        if n_lost:
+            n_kept = sum(cycle.is_kept for cycle in cycles if cycle.side == side)
+            least = sorted(motion.markers.seen_share.items(), key=lambda item: item[1])
+            named = tuple(key for key, share in least if share < SEEN_ALWAYS and side in key)
+            reason = Reason(
+                "strides_lost", n=n_lost, kept=n_kept, side=side, names=named[:NAMED_AT_MOST]
+            )
+            problems.append(Problem("warning", reason, where))
+    return problems
+
+
+def _is_needed(key: str, side: Side) -> bool:
+    return key == "pelvis" or key in (f"{side}_{name}" for name in NEEDED)
+
+
+def _hidden_s(points: Mapping[str, FloatArray], rate_hz: float) -> float:
+    """Return how long not all points are seen while half of them are or were, in seconds."""
+    if not points:
+        return 0.0
+    seen = ~np.isnan(np.stack([xyz[:, 0] for xyz in points.values()]))
+    in_view = np.flatnonzero(2 * seen.sum(axis=0) >= len(seen))
+    if not len(in_view):
+        return 0.0
+    whole = seen[:, in_view[0] : in_view[-1] + 1].all(axis=0)
+    return float((~whole).sum() / rate_hz)
+
+
+def _is_gapped(cycle: Cycle) -> bool:
+    return any(reason.code == LONG_GAP for reason in cycle.reject_reasons)
 
 
 def _of_no_walk(cycles: Sequence[Cycle]) -> Iterator[Reason]:

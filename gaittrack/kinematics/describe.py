@@ -73,7 +73,7 @@ def describe_motion(
     walk = walker_points(trial, lab_map, only=None if shared is None else shared.landmarks)
     if shared is not None and not shared.uses_standing:
         standing = None
-    zeros, told = zero_of_standing(standing, standing_map or lab_map)
+    zeros, told = zero_of_standing(standing, standing_map or lab_map, walk)
     turned = find_turned_feet(walk.slow)
     usable = {key: xyz for key, xyz in walk.slow.items() if not key.startswith(turned)}
     neutral, flat = find_neutral(usable, rate_hz=trial.rate_hz, standing=zeros)
@@ -100,6 +100,7 @@ def describe_motion(
         smoothing=_smoothing_words(trial.rate_hz),
         problems=(*_problems_of(trial, walk, neutral, turned), *told, *chosen.problems),
         turned_feet=turned,
+        markers=walk.markers,
         parts=walk.parts,
         left_out=walk.left_out,
         landmarks=walk.well_seen,

@@ -63,6 +63,25 @@ class FootNeutral:
     reason: Reason | None = None
 
 
+@dataclass(frozen=True, slots=True)
+class MarkerFacts:
+    """How well the landmarks in use were seen, and how far apart they lie.
+
+    Attributes
+    ----------
+    seen_share : mapping of landmark to float
+        Frames in which it was where a body moves it, as a share of those with people in view.
+    noise_m : mapping of landmark to float
+        SD of one coordinate from frame to frame.
+    segments_m : mapping of segment to float
+        Median length; the segments of ``segments.SEGMENTS``.
+    """
+
+    seen_share: Mapping[str, float] = field(default_factory=dict)
+    noise_m: Mapping[str, float] = field(default_factory=dict)
+    segments_m: Mapping[str, float] = field(default_factory=dict)
+
+
 @dataclass(frozen=True, eq=False, slots=True, repr=False)
 class Motion(Shown):
     """A trial in the walker's axes.
@@ -99,6 +118,7 @@ class Motion(Shown):
         The trial's own and those found here.
     turned_feet : tuple of Side
         Feet whose heel lies ahead of the forefoot: nothing is to be taken from these points.
+    markers : MarkerFacts
     parts : mapping of point key to tuple of landmark key
         The landmarks that each point of ``points`` which is no landmark itself is made of.
     landmarks : frozenset of str
@@ -124,6 +144,7 @@ class Motion(Shown):
     smoothing: str
     problems: tuple[Problem, ...]
     turned_feet: tuple[Side, ...] = ()
+    markers: MarkerFacts = field(default_factory=MarkerFacts)
     parts: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     left_out: Mapping[str, Reason] = field(default_factory=dict)
     landmarks: frozenset[str] = frozenset()

@@ -7,17 +7,20 @@ walks in it, or its zero is not that of the feet that lie flat in the walk.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
+
+import numpy as np
 
 from gaittrack.errors import MissingSignalError, Problem, Spoiled
 from gaittrack.ingredients import zero_of
 from gaittrack.kinematics.foot_flat import find_neutral, standing_neutral
 from gaittrack.kinematics.motion import FootNeutral
-from gaittrack.kinematics.walker_points import walker_points
+from gaittrack.kinematics.segments import SAME_SESSION_M, other_body
+from gaittrack.kinematics.walker_points import WalkerPoints, walker_points
 from gaittrack.lab_map import LabMap
 from gaittrack.reasons import Reason
 from gaittrack.trial import FloatArray, Trial
-from gaittrack.vocabulary import Side
+from gaittrack.vocabulary import SIDES, Side
 
 OTHER_ZERO_DEG = 5.0
 """Difference of the zeros of standing and of foot-flat in the walk past which it is told; own
@@ -25,8 +28,13 @@ choice: placing markers anew moves the foot's slope by half a degree (1.4 mm on 
 other shoes or another person by several."""
 
 
+STANDS_M = 0.03
+"""How far a foot marker may move while a person stands; own choice: swaying moves them by some
+millimetres, a step by decimetres."""
+
+
 def zero_of_standing(
-    standing: Trial | None, lab_map: LabMap
+    standing: Trial | None, lab_map: LabMap, walk: WalkerPoints
 ) -> tuple[dict[Side, FootNeutral], tuple[Problem, ...]]:
     """Take each foot's neutral from a standing trial.
 
@@ -35,7 +43,7 @@ def zero_of_standing(
     neutrals : dict of side to FootNeutral
         Empty without a standing trial.
     problems : tuple of Problem
-        One when the person walks in it.
+        One when the person walks in it, or moves the feet; one when the body is another.
 
     Raises
     ------
@@ -53,11 +61,35 @@ def zero_of_standing(
             where=name,
             action="Give another one, or leave it out.",
         )
-    if not points.axes.pass_number.any():
-        return neutrals, ()
-    spoils = Spoiled(*map(zero_of, neutrals))
-    walked = Problem("warning", Reason("walks_in_standing"), name, (spoils,))
-    return neutrals, (walked,)
+    spoils = (Spoiled(*map(zero_of, neutrals)),)
+    return neutrals, tuple(
+        Problem("warning", reason, name, spoils) for reason in _of_no_standing(points, walk)
+    )
+
+
+def _of_no_standing(points: WalkerPoints, walk: WalkerPoints) -> Iterator[Reason]:
+    """Give what speaks against a standing trial of the body that walks."""
+    moved_m = max(map(_moved_m, _feet(points)), default=0.0)
+    if points.axes.pass_number.any():
+        yield Reason("walks_in_standing")
+    elif moved_m > STANDS_M:
+        yield Reason("moves_in_standing", by_mm=round(1000 * moved_m))
+    apart = other_body(points.markers.segments_m, walk.markers.segments_m, SAME_SESSION_M)
+    if apart:
+        yield Reason("standing_of_another", lengths=apart)
+
+
+def _feet(points: WalkerPoints) -> Iterator[FloatArray]:
+    for side in SIDES:
+        for name in ("heel", "forefoot"):
+            if (key := f"{side}_{name}") in points.slow:
+                yield points.slow[key]
+
+
+def _moved_m(xyz: FloatArray) -> float:
+    """Return how far a point moves: the diagonal of the box that it stays in."""
+    seen = xyz[~np.isnan(xyz[:, 0])]
+    return float(np.linalg.norm(np.ptp(seen, axis=0))) if len(seen) else 0.0
 
 
 def other_zero_problems(

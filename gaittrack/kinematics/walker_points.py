@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from typing import Final
+from typing import Final, NamedTuple
 
 import numpy as np
 
@@ -20,13 +20,20 @@ from gaittrack.kinematics.gaps import fill_short_gaps
 from gaittrack.kinematics.lab_axes import axis_vector, find_axes
 from gaittrack.kinematics.landmarks import LandmarkFit, find_landmarks, has_sides, unsided_landmarks
 from gaittrack.kinematics.loose_markers import find_loose_markers, hide_jumps
+from gaittrack.kinematics.marker_jumps import (
+    find_jumps,
+    jump_problems,
+    torn_reasons,
+    without_jumps,
+)
 from gaittrack.kinematics.misnamed import (
     misnamed_problems,
     names_off_their_leg,
     names_out_of_place,
 )
-from gaittrack.kinematics.motion import LabAxes
+from gaittrack.kinematics.motion import LabAxes, MarkerFacts
 from gaittrack.kinematics.sagittal_angles import LEFT
+from gaittrack.kinematics.segments import impossible_lengths, segment_lengths
 from gaittrack.kinematics.smoothing import ANGLE_CUTOFF_HZ, RATE_CUTOFF_HZ, low_pass
 from gaittrack.lab_map import LabMap
 from gaittrack.reasons import Reason
@@ -85,7 +92,20 @@ class WalkerPoints:
     filled: Mapping[str, BoolArray]
     problems: tuple[Problem, ...]
     left_out: Mapping[str, Reason]
+    markers: MarkerFacts
     well_seen: frozenset[str]
+
+
+class _Sound(NamedTuple):
+    """Landmarks without jumps, short gaps filled, and what was found about them."""
+
+    shown: dict[str, FloatArray]
+    filled: dict[str, FloatArray]
+    masks: dict[str, BoolArray]
+    off: dict[str, Reason]
+    loose: tuple[str, ...]
+    noise_m: Mapping[str, float]
+    problems: tuple[Problem, ...]
 
 
 def walker_points(
@@ -110,16 +130,11 @@ def walker_points(
     fit, problems = _fit_landmarks(trial, lab_map)
     found = {key: trial.markers[label] for key, label in fit.labels.items()}
     seen = {key: xyz for key, xyz in found.items() if not np.isnan(xyz).all()}
-    off = names_off_their_leg(seen)
-    on = {key: xyz for key, xyz in seen.items() if key not in off}
-    loose, loose_problems = find_loose_markers(on)
-    steady, jump_problems = hide_jumps(on, trial.rate_hz)
-    filled, masks = {}, {}
-    for key, xyz in (seen | steady).items():
-        filled[key], masks[key] = fill_short_gaps(xyz, rate_hz=trial.rate_hz)
+    sound = _sound_landmarks(seen, fit, trial.rate_hz)
+    filled = sound.filled
     axes, slow, fast = _in_walkers_axes(filled, trial.rate_hz)
-    odd = off | names_out_of_place({key: slow[key] for key in on})
-    out = {*odd, *loose}
+    odd = sound.off | names_out_of_place({key: slow[key] for key in filled if key not in sound.off})
+    out = {*odd, *sound.loose}
     usable = [key for key in filled if key not in out and (only is None or key in only)]
     well_seen = _well_seen(usable, filled)
     parts = point_parts(usable) | point_parts(well_seen)
@@ -127,25 +142,48 @@ def walker_points(
     rise = floor_rise(whole, axes, trial.rate_hz)
     level = on_level_floor({key: slow[key] for key in usable}, rise)
     fast_level = on_level_floor({key: fast[key] for key in usable if key in fast}, rise)
+    markers = MarkerFacts(
+        seen_share=_seen_shares({key: sound.shown[key] for key in usable}),
+        noise_m={key: sound.noise_m[key] for key in usable},
+        segments_m=segment_lengths({key: slow[key] for key in usable}),
+    )
     return WalkerPoints(
+        markers=markers,
         fit=replace(fit, labels={k: v for k, v in fit.labels.items() if k not in out}),
         axes=axes,
         parts=parts,
         slow=_with_points(level, parts) if rise.any() else whole,
         fast=_with_points(fast_level, parts),
-        filled={key: masks[key] for key in usable}
-        | {point: _any_of(masks, names) for point, names in parts.items()},
+        filled={key: sound.masks[key] for key in usable}
+        | {point: _any_of(sound.masks, names) for point, names in parts.items()},
         problems=(
             *problems,
             *misnamed_problems(odd, fit.labels),
-            *loose_problems,
-            *jump_problems,
+            *sound.problems,
             *rise_problems(rise),
             *_unseen_problems(sorted(set(found) - set(seen)), fit),
+            *impossible_lengths(markers.segments_m, trial.provenance.file_name),
         ),
         left_out=odd,
         well_seen=frozenset(well_seen),
     )
+
+
+def _sound_landmarks(seen: Points, fit: LandmarkFit, rate_hz: float) -> _Sound:
+    """Take jumps out, fill short gaps and name what cannot be the landmark it is called."""
+    jumps = find_jumps(seen, rate_hz)
+    still = without_jumps(seen, jumps)
+    off = names_off_their_leg(still) | torn_reasons(jumps, rate_hz)
+    on = {key: xyz for key, xyz in still.items() if key not in off}
+    loose, loose_problems = find_loose_markers(on)
+    steady, stretch_problems = hide_jumps(on, rate_hz)
+    shown = still | steady
+    filled, masks = {}, {}
+    for key, xyz in shown.items():
+        filled[key], masks[key] = fill_short_gaps(xyz, rate_hz=rate_hz)
+    moved = jump_problems(jumps, fit.labels, rate_hz)
+    problems = (*loose_problems, *moved, *stretch_problems)
+    return _Sound(shown, filled, masks, off, loose, jumps.noise_m, problems)
 
 
 def _in_walkers_axes(
@@ -167,6 +205,18 @@ def _well_seen(keys: list[str], points: Mapping[str, FloatArray]) -> list[str]:
     counts = {key: int((~np.isnan(points[key][:, 0])).sum()) for key in keys}
     usual = float(np.median(list(counts.values()))) if counts else 0.0
     return [key for key in keys if counts[key] >= _SEEN_SHARE * usual]
+
+
+def _seen_shares(points: Points) -> dict[str, float]:
+    """Return how often each is seen, from the first to the last frame that shows half of them."""
+    if not points:
+        return {}
+    seen = ~np.isnan(np.stack([xyz[:, 0] for xyz in points.values()]))
+    in_view = np.flatnonzero(2 * seen.sum(axis=0) >= len(seen))
+    if not len(in_view):
+        return dict.fromkeys(points, 0.0)
+    shares = seen[:, in_view[0] : in_view[-1] + 1].mean(axis=1)
+    return dict(zip(points, shares.tolist(), strict=True))
 
 
 def _is_fast(key: str) -> bool:

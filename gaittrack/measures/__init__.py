@@ -7,6 +7,7 @@ measure is one file and one line here. ``walk_values`` turns the rows of one wal
 
 from __future__ import annotations
 
+import math
 from collections import Counter
 from collections.abc import Iterable, Sequence
 from typing import Final, NamedTuple
@@ -29,6 +30,7 @@ from gaittrack.measures import (
 )
 from gaittrack.measures.cycle_view import CycleView
 from gaittrack.measures.measure import Measure, compute_value
+from gaittrack.measures.possible import why_impossible
 from gaittrack.measures.recording import NOT_TRUSTED, Origin, PreparedMotion
 from gaittrack.reasons import Reason
 from gaittrack.vocabulary import Joint, Side
@@ -141,9 +143,18 @@ def measure_cycles(
         for measure in measures:
             view.start_reading()
             found = compute_value(measure, view)
-            told = (found.value, measure.unit, found.reason, found.labels)
-            rows.append(Row(measure.name, cycle.side, cycle.id, *told, *view.what_was_read()))
+            row = Row(
+                *(measure.name, cycle.side, cycle.id, found.value, measure.unit, found.reason),
+                *(found.labels, *view.what_was_read()),
+            )
+            why = why_impossible(measure.name, found.value)
+            rows.append(row if why is None else _not_trusted(row, why))
     return rows
+
+
+def _not_trusted(row: Row, why: Reason) -> Row:
+    reason = Reason(NOT_TRUSTED, why=why)
+    return row._replace(value=math.nan, reason=reason, labels=(), origins=frozenset())
 
 
 def angle_origins(motion: Motion) -> dict[tuple[Joint, Side], frozenset[Origin]]:

@@ -10,12 +10,11 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import Final
 
 import numpy as np
 
 from gaittrack.errors import HeaderError, Problem, Spoiled
-from gaittrack.ingredients import TIMES
+from gaittrack.ingredients import EVERYTHING, LENGTHS
 from gaittrack.read.c3d_counts import (
     FULL_COUNT,
     Counts,
@@ -29,8 +28,12 @@ from gaittrack.read.c3d_counts import (
 from gaittrack.read.c3d_records import BLOCK, FRESH_FILE, ByteOrder, ParameterSet, read_parameters
 from gaittrack.reasons import Reason
 
-RATES_DIFFER: Final = "rates_differ"
-"""Code of the reason of two rates in one file."""
+SAME_SCALE = 1e-3
+"""Relative difference of the two scales that rounding may make; our choice."""
+INTEGER_BYTES = 2
+SCALES_DIFFER = "scales_differ"
+RATES_DIFFER = "rates_differ"
+"""Codes of what spoils all lengths, and all times, of a file."""
 RATE_RANGE_HZ = (1.0, 10000.0)
 """Frame rates outside are not believed; our choice, wider than any motion capture."""
 
@@ -102,7 +105,7 @@ def read_layout(content: bytes, where: str) -> Layout:
     counts = choose_counts(header, parameters, available, where, problems)
     rate_hz = _rate(header, parameters, problems)
     n_channels, samples = _channels(header, parameters, counts, where, problems)
-    scale = parameters.number("POINT", "SCALE")
+    scale = _scale(header, parameters, counts, problems)
     return Layout(
         parameters=parameters,
         counts=counts,
@@ -110,7 +113,7 @@ def read_layout(content: bytes, where: str) -> Layout:
         samples_per_frame=samples,
         first_frame=_first_frame(header, parameters, counts),
         rate_hz=rate_hz,
-        point_scale=abs(header.scale if math.isnan(scale) else scale),
+        point_scale=scale,
         data_start=data_start,
         parser_trap=_parser_trap(parameters, counts, rate_hz, n_channels),
         doubt=_doubt(parameters, counts, available, is_contradicted=bool(problems)),
@@ -145,7 +148,7 @@ def _rate(header: Header, parameters: ParameterSet, problems: list[Problem]) -> 
                     "warning",
                     Reason(RATES_DIFFER, declared_hz=declared, header_hz=header.rate_hz),
                     "POINT:RATE",
-                    (Spoiled(TIMES),),
+                    spoils=(Spoiled(EVERYTHING),),
                 )
             )
         return declared
@@ -155,6 +158,27 @@ def _rate(header: Header, parameters: ParameterSet, problems: list[Problem]) -> 
         Problem("warning", Reason("rate_of_header", rate_hz=header.rate_hz), "POINT:RATE")
     )
     return header.rate_hz
+
+
+def _scale(
+    header: Header, parameters: ParameterSet, counts: Counts, problems: list[Problem]
+) -> float:
+    """Return the absolute POINT:SCALE, else the header's; stored floats do not depend on it."""
+    declared = abs(parameters.number("POINT", "SCALE"))
+    own = abs(header.scale)
+    if math.isnan(declared):
+        return own
+    is_used = counts.word_bytes == INTEGER_BYTES and own > 0
+    if is_used and not math.isclose(declared, own, rel_tol=SAME_SCALE):
+        problems.append(
+            Problem(
+                "error",
+                Reason(SCALES_DIFFER, declared=float(declared), header=float(own)),
+                "POINT:SCALE",
+                spoils=(Spoiled(LENGTHS),),
+            )
+        )
+    return declared
 
 
 def _channels(

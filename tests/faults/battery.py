@@ -1,0 +1,86 @@
+"""What a fault does to the headline values, and whether it is said."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from typing import Literal
+
+from gaittrack.compare.measurement_error import find_floor
+from gaittrack.measured_walk import MeasuredWalk
+from gaittrack.measures import MEASURES, walk_values
+from tests.faults.faults import Fault
+from tests.faults.good_recordings import Good, measured
+
+HEADLINES = tuple(measure for measure in MEASURES if measure.group == "headline")
+OTHERS = ("walking_speed_m_s", "cadence_steps_min", "loading_knee_flexion_peak_deg")
+CADENCE_ERROR = 5.0
+Outcome = Literal["same", "not trusted", "not defined", "other points", "told", "SILENT", "refused"]
+
+
+@dataclass(frozen=True)
+class Case:
+    """One value of one recording with one fault."""
+
+    recording: str
+    fault: Fault
+    measure: str
+    side: str
+    before: float
+    after: float
+    outcome: Outcome
+    says: str = ""
+
+
+def run(good: Good, planted: Iterable[Fault]) -> Iterator[Case]:
+    """Give what each fault does to each headline value of a recording."""
+    clean = measured(good.trial, good.standing)
+    assert isinstance(clean, MeasuredWalk), clean
+    before = headline_values(clean)
+    known = {problem.reason.code for problem in clean.problems}
+    for fault in planted:
+        trial = fault.change(good)
+        if trial is None:
+            continue
+        result = measured(trial, good.standing)
+        after = headline_values(result) if isinstance(result, MeasuredWalk) else {}
+        new = _told(result, known)
+        for (measure, side), value in before.items():
+            found = after.get((measure, side), math.nan)
+            outcome: Outcome = _outcome(measure, value, found, new)
+            yield Case(good.name, fault, measure, side, value, found, outcome, ", ".join(new))
+
+
+def _told(result: object, known: set[str]) -> list[str]:
+    if not isinstance(result, MeasuredWalk):
+        return ["refused"]
+    return sorted(
+        {p.reason.code for p in result.problems if p.level != "info" and p.reason.code not in known}
+    )
+
+
+def _outcome(measure: str, before: float, after: float, new: list[str]) -> Outcome:
+    if math.isnan(after):
+        return "refused" if new == ["refused"] else "not defined"
+    if abs(after - before) <= error_of(measure, before, after):
+        return "same"
+    return "told" if new else "SILENT"
+
+
+def error_of(measure: str, before: float, after: float) -> float:
+    """Return how far two values of one walk may lie apart: the measure's own error."""
+    if measure == "cadence_steps_min":
+        return CADENCE_ERROR
+    return find_floor(measure, "same session, markers untouched", before, after).value
+
+
+def headline_values(walk: MeasuredWalk) -> dict[tuple[str, str], float]:
+    """Return the walk's headline values that are numbers, by measure and side."""
+    names = {*(measure.name for measure in HEADLINES), *OTHERS}
+    table = walk_values(row for row in walk.rows if row.measure in names)
+    return {
+        (row.measure, row.side): float(row.value)
+        for row in table.itertuples()
+        if not math.isnan(row.value)
+    }
