@@ -59,11 +59,11 @@ def count_beyond(walks: Sequence[FloatArray], level: float, *, is_above: bool) -
     n_each = [int(np.count_nonzero(each)) for each in seen]
     places = [(walk, int(np.argmax(each))) for walk, each in enumerate(seen) if each.any()]
     return Beyond(
-        sum(n_each),
-        sum(map(len, seen)),
-        len(places),
-        sum(2 * n > len(each) for n, each in zip(n_each, seen, strict=True)),
-        places[0] if places else None,
+        n_beyond=sum(n_each),
+        n_steps=sum(map(len, seen)),
+        n_walks_seen=len(places),
+        n_walks_mostly=sum(2 * n > len(each) for n, each in zip(n_each, seen, strict=True)),
+        first=places[0] if places else None,
     )
 
 

@@ -226,7 +226,7 @@ def test_every_step_is_taken_on_every_database(tmp_path, database, people):
     study.close()
     study = open_study(tmp_path / "study", url=database)
     assert schema_of(study) == schema
-    assert rows and follow_person(study, "P01").rows == rows
+    assert rows and repr(follow_person(study, "P01").rows) == repr(rows)
     with study.read() as connection:
         assert faults(connection) == []
         (said,) = [one["after"] for one in entries(connection) if one["what"] == "migrate"]
