@@ -11,6 +11,7 @@ from typing import Final
 
 from gaittrack.errors import DataError, Problem
 from gaittrack.kinematics.file_angles import choose_angles
+from gaittrack.kinematics.floor import floor_gradient, floor_problems
 from gaittrack.kinematics.foot_flat import find_neutral
 from gaittrack.kinematics.loose_markers import (
     find_crossed_sides,
@@ -20,7 +21,7 @@ from gaittrack.kinematics.loose_markers import (
 from gaittrack.kinematics.motion import FootNeutral, Motion
 from gaittrack.kinematics.sagittal_angles import angles_from_points
 from gaittrack.kinematics.smoothing import ANGLE_CUTOFF_HZ, RATE_CUTOFF_HZ, can_filter
-from gaittrack.kinematics.standing import other_zero_problems, zero_of_standing
+from gaittrack.kinematics.standing import choose_zero, other_zero_problems, zero_of_standing
 from gaittrack.kinematics.walker_points import WalkerPoints, walker_points
 from gaittrack.lab_map import LabMap
 from gaittrack.reasons import Reason
@@ -67,11 +68,19 @@ def describe_motion(
         return _without_markers(trial)
     _refuse_short(trial)
     walk = walker_points(trial, lab_map)
-    zeros, told = zero_of_standing(standing, standing_map or lab_map)
     turned = find_turned_feet(walk.slow)
     usable = {key: xyz for key, xyz in walk.slow.items() if not key.startswith(turned)}
+    stood = zero_of_standing(
+        standing, standing_map or lab_map, gradient=floor_gradient(walk.floor, walk.axes)
+    )
+    walked, _ = find_neutral(usable, rate_hz=trial.rate_hz, standing={})
+    zeros, is_tilted_volume = choose_zero(stood, walked)
     neutral, flat = find_neutral(usable, rate_hz=trial.rate_hz, standing=zeros)
-    told = (*told, *other_zero_problems(usable, rate_hz=trial.rate_hz, standing=zeros))
+    told = (
+        *floor_problems(walk.floor, is_tilted_volume=is_tilted_volume),
+        *stood.problems,
+        *other_zero_problems(walked, standing=zeros),
+    )
     zero = {side: foot.foot_pitch_deg for side, foot in neutral.items()}
     slow_angles = _signals(angles_from_points(walk.slow, zero))
     fast_angles = _signals(angles_from_points(walk.fast, zero), keep=_FAST_JOINTS)
@@ -94,6 +103,7 @@ def describe_motion(
         smoothing=_smoothing_words(trial.rate_hz),
         problems=(*_problems_of(trial, walk, neutral, turned), *told, *chosen.problems),
         turned_feet=turned,
+        rise_across=walk.floor.across,
     )
 
 

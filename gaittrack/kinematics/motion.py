@@ -99,6 +99,8 @@ class Motion(Shown):
         The trial's own and those found here.
     turned_feet : tuple of Side
         Feet whose heel lies ahead of the forefoot: nothing is to be taken from these points.
+    rise_across : ndarray, shape (n_frames,), or None
+        Rise of the floor per metre to the left, 0 where it was not told; along the way it is level.
     """
 
     trial: Trial
@@ -118,6 +120,7 @@ class Motion(Shown):
     smoothing: str
     problems: tuple[Problem, ...]
     turned_feet: tuple[Side, ...] = ()
+    rise_across: FloatArray | None = None
 
     @property
     def rate_hz(self) -> float:

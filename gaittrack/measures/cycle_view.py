@@ -122,15 +122,25 @@ class CycleView:
             raise NotDefined(Reason("angles_only"))
         return self._track(self.recording.point(side or self.side, name, axis))
 
-    def foot_flat_frames(self, start: float, end: float) -> IntArray:
-        """Return the frames between two fractions of the cycle in which the own foot is flat."""
-        mask = self.motion.foot_flat.get(self.side)
-        if mask is None or self.cycle.from_curve:
+    def rise_across(self) -> float:
+        """Return the rise of the floor per metre to the left."""
+        rise = self.motion.rise_across
+        return 0.0 if rise is None else float(rise[int(self.cycle.start_s * self.motion.rate_hz)])
+
+    def frames(self, start: float, end: float) -> IntArray:
+        """Return the frames of the recording between two fractions of the cycle."""
+        if self.cycle.from_curve:
             return np.empty(0, dtype=np.intp)
         rate_hz = self.motion.rate_hz
         lower = max(math.ceil((self.cycle.start_s + start * self.duration_s) * rate_hz), 0)
         upper = math.floor((self.cycle.start_s + end * self.duration_s) * rate_hz) + 1
-        return np.flatnonzero(mask[lower : max(upper, lower)]) + lower
+        return np.arange(lower, min(upper, self.motion.n_frames), dtype=np.intp)
+
+    def foot_flat_frames(self, start: float, end: float, *, side: Side | None = None) -> IntArray:
+        """Return the frames between two fractions of the cycle in which a foot is flat."""
+        mask = self.motion.foot_flat.get(side or self.side)
+        frames = self.frames(start, end)
+        return frames[:0] if mask is None else frames[mask[frames]]
 
     def fraction_of_frame(self, frame: int) -> float:
         """Return the fraction of the cycle at a frame."""

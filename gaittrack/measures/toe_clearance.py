@@ -7,11 +7,15 @@ there is a mid-swing minimum at all. A swing without one has no minimum toe clea
 
 from __future__ import annotations
 
+import math
+from collections.abc import Callable
 from typing import Final, Literal, NamedTuple
 
 import numpy as np
 
-from gaittrack.measures.cycle_view import FORWARD, UP, CycleView
+from gaittrack.kinematics.foot_flat import STILL_M_S
+from gaittrack.kinematics.smoothing import velocity
+from gaittrack.measures.cycle_view import FORWARD, LEFT, UP, CycleView, IntArray
 from gaittrack.measures.measure import Measure, Value
 from gaittrack.measures.samples import CycleSamples, NotDefined, value_at, values_in, window
 from gaittrack.reasons import Reason
@@ -26,6 +30,10 @@ NO_MINIMUM: Final = "no_minimum"
 """Code of the reason that a swing has no minimum toe clearance."""
 _M_TO_MM: Final = 1000.0
 _NO_MINIMUM: Final = Reason(NO_MINIMUM)
+SHORTEST_WAY_M = 0.1
+"""Way between two stances below which their heights count alike: stepping on the spot."""
+_ZERO_BETWEEN: Final = Reason("zero_between_stances")
+_ZERO_OF_STANCES: Final = Reason("zero_of_still_stances")
 _ZERO_BEFORE: Final = Reason("zero_before_swing")
 _ZERO_AFTER: Final = Reason("zero_after_swing")
 _AT_FASTEST: Final = Reason("hip_not_seen")
@@ -92,40 +100,88 @@ def _refined(track: CycleSamples, frame: int) -> LowPoint:
     return LowPoint(track.fraction_of(frame + shift), here - 0.25 * (before - after) * shift)
 
 
-def floor_height(view: CycleView, point: Point) -> tuple[float, Reason]:
+class Stood(NamedTuple):
+    """Where a point was while its foot stood: forward, left and up in metres."""
+
+    forward_m: float
+    left_m: float
+    up_m: float
+
+
+def floor_height(view: CycleView, point: Point, fraction: float) -> tuple[float, Reason]:
     """Return the height in metres that counts as 0 for a point, and where it comes from.
 
-    The mean height of the point in the same foot's foot-flat before the swing; else after it; else
-    its standing height.
+    The mean height of the point in the same foot's foot-flat before and after the swing, in
+    proportion to the way between them, so that a floor that rises in the recording does not move
+    it; where only one is seen, that one. For a foot that is never flat the same of the frames in
+    which the point stood still in the stances before and after: both are needed.
+
+    Raises
+    ------
+    NotDefined
+        There is neither.
     """
-    key = ("floor", point)
+    before, after = _stood(view, point, _flat_frames)
+    if before is None and after is None:
+        before, after = _stood(view, point, _still_frames)
+        if before is None or after is None:
+            raise NotDefined(Reason("no_floor_height", of=point))
+        return _between(view, point, fraction, (before, after)), _ZERO_OF_STANCES
+    if before is None or after is None:
+        seen, label = (before, _ZERO_BEFORE) if after is None else (after, _ZERO_AFTER)
+        return (seen.up_m if seen else math.nan), label
+    return _between(view, point, fraction, (before, after)), _ZERO_BETWEEN
+
+
+def _between(view: CycleView, point: Point, fraction: float, ends: tuple[Stood, Stood]) -> float:
+    """Return the height of the floor at the place of the point, in proportion to the way."""
+    before, after = ends
+    way_m = after.forward_m - before.forward_m
+    share = 0.5
+    if way_m > SHORTEST_WAY_M:
+        here_m = value_at(view.point(point, FORWARD), fraction)
+        share = min(max((here_m - before.forward_m) / way_m, 0.0), 1.0)
+    line_m = before.left_m + share * (after.left_m - before.left_m)
+    aside_m = value_at(view.point(point, LEFT), fraction) - line_m
+    return before.up_m + share * (after.up_m - before.up_m) + view.rise_across() * aside_m
+
+
+Frames = Callable[[CycleView, Point, float, float], IntArray]
+
+
+def _stood(view: CycleView, point: Point, frames: Frames) -> tuple[Stood | None, Stood | None]:
+    """Return where the point stood before and after the swing."""
+    key = ("stood", point, frames)
     if key not in view.found:
-        view.found[key] = _find_floor(view, point)
-    found: tuple[float, Reason] = view.found[key]
+        toe_off = view.stance()[1]
+        ends = [
+            _mean_place(view, point, frames(view, point, start, start + toe_off))
+            for start in (0.0, 1.0)
+        ]
+        view.found[key] = (ends[0], ends[1])
+    found: tuple[Stood | None, Stood | None] = view.found[key]
     return found
 
 
-def _find_floor(view: CycleView, point: Point) -> tuple[float, Reason]:
-    track = view.point(point, UP)
-    stance = view.stance()
-    for span, zero in (
-        (stance, _ZERO_BEFORE),
-        ((1.0, 1.0 + stance[1]), _ZERO_AFTER),
-    ):
-        height = _flat_height(view, track, span)
-        if not np.isnan(height):
-            return height, zero
-    neutral = view.motion.neutral.get(view.side)
-    own = point == "forefoot" or view.recording.toe_is_forefoot(view.side)
-    if own and neutral is not None and not np.isnan(neutral.forefoot_height_m):
-        return neutral.forefoot_height_m, Reason("zero_of_recording", source=neutral.source)
-    raise NotDefined(Reason("no_floor_height", of=track.what))
+def _mean_place(view: CycleView, point: Point, frames: IntArray) -> Stood | None:
+    place = np.stack([view.point(point, axis).values[frames] for axis in (FORWARD, LEFT, UP)])
+    seen = place[:, ~np.isnan(place[0])]
+    return Stood(*seen.mean(axis=1).tolist()) if seen.size else None
 
 
-def _flat_height(view: CycleView, track: CycleSamples, span: tuple[float, float]) -> float:
-    heights = track.values[view.foot_flat_frames(*span)]
-    seen = heights[~np.isnan(heights)]
-    return float(seen.mean()) if seen.size else float("nan")
+def _flat_frames(view: CycleView, _point: Point, start: float, end: float) -> IntArray:
+    return view.foot_flat_frames(start, end)
+
+
+def _still_frames(view: CycleView, point: Point, start: float, end: float) -> IntArray:
+    """Return the frames in which the point itself stands still."""
+    frames = view.frames(start, end)
+    if len(frames) < 3:
+        return frames[:0]
+    track = np.column_stack([view.point(point, axis).values[frames] for axis in (FORWARD, UP)])
+    speed = np.linalg.norm(velocity(track, view.motion.rate_hz), axis=1)
+    still: IntArray = frames[speed < STILL_M_S]
+    return still
 
 
 def _minimum_toe_clearance(view: CycleView) -> Value:
@@ -140,7 +196,7 @@ def _minimum_forefoot_clearance(view: CycleView) -> Value:
 
 def _clearance(view: CycleView, point: Point) -> Value:
     low = find_minimum(view, point)
-    zero, label = floor_height(view, point)
+    zero, label = floor_height(view, point, low.fraction)
     return Value((low.height_m - zero) * _M_TO_MM, labels=(label,))
 
 
@@ -158,7 +214,7 @@ def _height_under_hip(view: CycleView) -> Value:
     track = view.point("toe_point", UP)
     values_in(track, *view.swing_part(SEARCH_FROM, SEARCH_TO), refuse_filled=True)
     instant, labels = _passing_instant(view)
-    zero, label = floor_height(view, "toe_point")
+    zero, label = floor_height(view, "toe_point", instant)
     return Value((value_at(track, instant) - zero) * _M_TO_MM, labels=(label, *labels))
 
 
@@ -185,8 +241,9 @@ def _fastest_instant(fractions: FloatArray, toe_m: FloatArray) -> float:
 
 
 _ZERO_WORDS = (
-    "minus the point's own mean height in the same foot's foot-flat before the swing (else after "
-    "it, else its standing height)"
+    "minus the point's own mean height in the same foot's foot-flat before and after the swing, in "
+    "proportion to the way between them (else the one that is seen; for a foot that is never flat: "
+    "where the point stood still before and after)"
 )
 _MARKER_NOTE = "a marker's clearance, not the sole's; negative is a value, not a scuff"
 
