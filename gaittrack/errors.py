@@ -29,6 +29,35 @@ from gaittrack.reasons import Reason
 Level = Literal["info", "warning", "error"]
 
 
+@dataclass(frozen=True, slots=True, init=False)
+class Spoiled:
+    """What cannot be trusted because of a problem.
+
+    Attributes
+    ----------
+    ingredients : frozenset of str
+        Points by their key, and what else ``ingredients`` names.
+    frames : tuple of (int, int) or None
+        First and last frame it holds for; None for all. Strides that touch it are spoiled.
+    cycles : tuple of str or None
+        Ids of the strides it holds for; None for all.
+    """
+
+    ingredients: frozenset[str]
+    frames: tuple[int, int] | None
+    cycles: tuple[str, ...] | None
+
+    def __init__(
+        self,
+        *ingredients: str,
+        frames: tuple[int, int] | None = None,
+        cycles: tuple[str, ...] | None = None,
+    ) -> None:
+        object.__setattr__(self, "ingredients", frozenset(ingredients))
+        object.__setattr__(self, "frames", frames)
+        object.__setattr__(self, "cycles", cycles)
+
+
 @dataclass(frozen=True, slots=True)
 class Problem:
     """One thing a person should know about a file or a result.
@@ -41,11 +70,14 @@ class Problem:
         What was found, and what was done about it.
     where : str
         File, parameter, label, column or time it concerns.
+    spoils : tuple of Spoiled
+        What nobody may take from the recording because of it; empty where it spoils no number.
     """
 
     level: Level
     reason: Reason
     where: str
+    spoils: tuple[Spoiled, ...] = ()
 
     @property
     def what(self) -> str:

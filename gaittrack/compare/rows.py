@@ -44,10 +44,12 @@ from gaittrack.compare.verdict import (
     why_clearance_not_comparable,
     why_labels_not_comparable,
     why_not_defined,
+    why_not_trusted,
     why_rate_not_comparable,
 )
 from gaittrack.compare.walks import MEASURE_BY_NAME, Sample, Strides, near_speed, sample_of
 from gaittrack.measures.measure import Measure
+from gaittrack.measures.recording import NOT_TRUSTED
 from gaittrack.reasons import Reason
 from gaittrack.vocabulary import Side
 
@@ -256,7 +258,10 @@ def _obstacle(
     pair: Pair, measure: Measure, side: Side, own: Sample, reference: Sample
 ) -> Verdict | None:
     """Return the verdict where there is nothing to judge, else None."""
-    if reason := why_not_defined({pair.reference.name: reference, pair.own.name: own}):
+    samples = {pair.reference.name: reference, pair.own.name: own}
+    if reason := why_not_trusted(samples):
+        return Verdict(NOT_TRUSTED, reason)
+    if reason := why_not_defined(samples):
         changed = _rate_reason(pair, measure, side)
         if changed is not None and changed.code == CONTACT_TYPE_CHANGED:
             return Verdict(NOT_COMPARABLE, changed)

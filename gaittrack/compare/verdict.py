@@ -20,6 +20,7 @@ from gaittrack.measures.recording import (
     FROM_FILE_RATE,
     LOWER_BOUND,
     LOWER_BOUND_OF_CURVE,
+    NOT_TRUSTED,
 )
 from gaittrack.measures.swing_dorsiflexion import CARRIED_OVER
 from gaittrack.reasons import Parameter, Reason
@@ -30,7 +31,9 @@ WITHIN: Final = "within"
 NOT_SHOWN: Final = "not_shown"
 NOT_DEFINED: Final = "not_defined"
 NOT_COMPARABLE: Final = "not_comparable"
-VERDICTS: Final = (LARGER, WITHIN, NOT_SHOWN, NO_FLOOR, NOT_DEFINED, NOT_COMPARABLE)
+VERDICTS: Final = (
+    *(LARGER, WITHIN, NOT_SHOWN, NO_FLOOR, NOT_DEFINED, NOT_COMPARABLE, NOT_TRUSTED),
+)
 """Every verdict there is."""
 TOWARD: Final = "toward_typical"
 AWAY: Final = "away_from_typical"
@@ -146,6 +149,31 @@ def typical_direction(value: float, reference_value: float, norm: TypicalRange |
     return TOWARD if now < before else AWAY
 
 
+LEAST_TRUSTED_SHARE: Final = 0.5
+"""Least share of the strides which show a measure that must be trusted for a verdict; own choice:
+what most of the strides cannot be asked about is not judged from the rest."""
+
+
+def why_not_trusted(samples: dict[str, Sample]) -> Reason | None:
+    """Return what spoils a measure in some condition; None when most strides are trusted.
+
+    Parameters
+    ----------
+    samples : dict of condition name to Sample
+        Of two conditions.
+    """
+    return _in_conditions({name: _what_spoils(sample) for name, sample in samples.items()})
+
+
+def _what_spoils(sample: Sample) -> Reason | None:
+    n_told = sample.n_strides + sample.n_not_trusted
+    if not sample.n_not_trusted or sample.n_strides >= LEAST_TRUSTED_SHARE * n_told:
+        return None
+    spoiled = {why: n for why, n in sample.reasons.items() if why.code == NOT_TRUSTED}
+    reason: Reason = max(spoiled, key=lambda why: spoiled[why])["why"]
+    return reason
+
+
 def why_not_defined(samples: dict[str, Sample]) -> Reason | None:
     """Return why a measure has no value in some condition; None when all have one.
 
@@ -154,10 +182,16 @@ def why_not_defined(samples: dict[str, Sample]) -> Reason | None:
     samples : dict of condition name to Sample
         Of two conditions.
     """
+    return _in_conditions(
+        {name: None if each.n_walks else each.main_reason for name, each in samples.items()}
+    )
+
+
+def _in_conditions(reasons: dict[str, Reason | None]) -> Reason | None:
     found = [
-        Reason("in_condition", condition=name, reason=sample.main_reason)
-        for name, sample in samples.items()
-        if not sample.n_walks
+        Reason("in_condition", condition=name, reason=reason)
+        for name, reason in reasons.items()
+        if reason is not None
     ]
     if len(found) < 2:
         return found[0] if found else None

@@ -20,6 +20,7 @@ from gaittrack.compare.interval import mean_of
 from gaittrack.errors import ComparisonError
 from gaittrack.measures import MEASURES
 from gaittrack.measures.measure import Measure
+from gaittrack.measures.recording import NOT_TRUSTED
 from gaittrack.notebook_view import Shown
 from gaittrack.reasons import Reason
 from gaittrack.trial import BoolArray, FloatArray, frozen_array
@@ -256,8 +257,10 @@ class Sample(Shown):
         Mean (clearances: median) of the strides of each walk that has a defined stride.
     strides : tuple of ndarray
         Defined stride values, walk by walk, in the order of the walks.
+    n_strides, n_not_defined, n_not_trusted : int
+        Strides with a value, without one, and with one that is not trusted.
     reasons : dict of Reason to int
-        Why strides are not defined, with counts.
+        Why strides have no value, with counts.
     labels : dict of Reason to int
         Labels of the defined strides, with counts.
     value : float
@@ -268,6 +271,7 @@ class Sample(Shown):
     strides: tuple[FloatArray, ...]
     n_strides: int
     n_not_defined: int
+    n_not_trusted: int
     reasons: dict[Reason, int]
     labels: dict[Reason, int]
     value: float = field(init=False, default=math.nan)
@@ -328,4 +332,6 @@ def sample_of(tables: Sequence[Strides], measure: Measure) -> Sample:
                 labels[label] = labels.get(label, 0) + 1
     values = frozen_array([summary(each) for each in strides])
     n_strides = sum(len(each) for each in strides)
-    return Sample(values, tuple(strides), n_strides, sum(reasons.values()), reasons, labels)
+    n_not_trusted = sum(n for reason, n in reasons.items() if reason.code == NOT_TRUSTED)
+    counts = (n_strides, sum(reasons.values()) - n_not_trusted, n_not_trusted)
+    return Sample(values, tuple(strides), *counts, reasons, labels)

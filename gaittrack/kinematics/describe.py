@@ -11,7 +11,7 @@ from typing import Final
 
 from gaittrack.errors import DataError, Problem
 from gaittrack.kinematics.file_angles import choose_angles
-from gaittrack.kinematics.floor import floor_gradient, floor_problems
+from gaittrack.kinematics.floor import floor_problems
 from gaittrack.kinematics.foot_flat import find_neutral
 from gaittrack.kinematics.loose_markers import (
     find_crossed_sides,
@@ -70,9 +70,7 @@ def describe_motion(
     walk = walker_points(trial, lab_map)
     turned = find_turned_feet(walk.slow)
     usable = {key: xyz for key, xyz in walk.slow.items() if not key.startswith(turned)}
-    stood = zero_of_standing(
-        standing, standing_map or lab_map, gradient=floor_gradient(walk.floor, walk.axes)
-    )
+    stood = zero_of_standing(standing, standing_map or lab_map, walk)
     walked, _ = find_neutral(usable, rate_hz=trial.rate_hz, standing={})
     zeros, is_tilted_volume = choose_zero(stood, walked)
     neutral, flat = find_neutral(usable, rate_hz=trial.rate_hz, standing=zeros)
@@ -83,7 +81,6 @@ def describe_motion(
     )
     zero = {side: foot.foot_pitch_deg for side, foot in neutral.items()}
     slow_angles = _signals(angles_from_points(walk.slow, zero))
-    fast_angles = _signals(angles_from_points(walk.fast, zero), keep=_FAST_JOINTS)
     chosen = choose_angles(trial, slow_angles)
     return Motion(
         trial=trial,
@@ -95,7 +92,7 @@ def describe_motion(
         angles=chosen.angles,
         angle_origin=chosen.origin,
         marker_angles=slow_angles,
-        fast_marker_angles=fast_angles,
+        fast_marker_angles=_signals(angles_from_points(walk.fast, zero), keep=_FAST_JOINTS),
         neutral=neutral,
         foot_flat=flat,
         toe_point_name=_names(walk, "toe_point"),
@@ -103,7 +100,9 @@ def describe_motion(
         smoothing=_smoothing_words(trial.rate_hz),
         problems=(*_problems_of(trial, walk, neutral, turned), *told, *chosen.problems),
         turned_feet=turned,
-        rise_across=walk.floor.across,
+        slight_rise=walk.floor.slight_rise(),
+        parts=walk.parts,
+        left_out=walk.left_out,
     )
 
 

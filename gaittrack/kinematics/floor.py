@@ -13,9 +13,11 @@ from typing import NamedTuple
 
 import numpy as np
 
-from gaittrack.errors import Problem
+from gaittrack.errors import Problem, Spoiled
+from gaittrack.ingredients import UPRIGHT, UPRIGHT_SIDEWAYS
 from gaittrack.kinematics.foot_flat import still_frames
 from gaittrack.kinematics.gaps import runs
+from gaittrack.kinematics.lab_axes import axis_vector
 from gaittrack.kinematics.motion import LabAxes
 from gaittrack.kinematics.sagittal_angles import FORWARD, LEFT, UP
 from gaittrack.kinematics.smoothing import velocity
@@ -26,12 +28,10 @@ from gaittrack.vocabulary import SIDES, Side
 LEAST_SLOPE, LEAST_RISE_M = 0.003, 0.008
 """Rise per metre and over the whole way below which the floor counts as level; own choice: the
 stance beside a swing is then at most 4 mm off, about what tells clearances apart."""
-LEAST_SLOPE_OF_BELT = 0.01
-"""Rise of a belt below which it counts as level; own choice: markers sink a little into shoes."""
 CLEAR_SHARE = 3.0
 """The rise must be this many times the scatter of the stances about it; own choice."""
-CLEAR_ERRORS, TOLD_ERRORS = 2.0, 3.0
-"""A rise across counts for clearance, and is told, past this many times its standard error."""
+TOLD_ERRORS = 3.0
+"""A rise across is told, and turned by, past this many times its standard error."""
 STANCE_SCATTER_M, OTHER_MARKER_M = 0.002, 0.003
 """Scatter of a marker from stance to stance, and between the two feet; own choice, as the
 recordings at hand show them."""
@@ -49,14 +49,26 @@ class Floor(NamedTuple):
     Attributes
     ----------
     rise, across : ndarray, shape (n_frames,)
-        Rise per metre forward and per metre to the left; 0 where level or not told.
-    is_steep_across : bool
-        Whether the slope across is past what markers of two feet differ by.
+        Rise per metre forward and per metre to the left; 0 where not told.
+    is_turned, is_turned_across : bool
+        Whether the rise is clear enough to turn the points by; across: past what markers of two
+        feet differ by.
     """
 
     rise: FloatArray
     across: FloatArray
-    is_steep_across: bool
+    is_turned: bool
+    is_turned_across: bool
+
+    @property
+    def is_level(self) -> bool:
+        """Whether there is nothing to turn upright."""
+        return not (self.is_turned or self.is_turned_across)
+
+    def slight_rise(self) -> FloatArray:
+        """Return what the points are not turned by (shape (n_frames, 2))."""
+        left_over = (not self.is_turned, not self.is_turned_across)
+        return np.column_stack([self.rise, self.across]) * left_over
 
 
 def find_floor(points: Mapping[str, FloatArray], axes: LabAxes, rate_hz: float) -> Floor:
@@ -72,28 +84,42 @@ def find_floor(points: Mapping[str, FloatArray], axes: LabAxes, rate_hz: float) 
     Floor
         Level along the way where too few stances were seen to tell.
     """
-    there = np.sign(axes.forward @ axes.forward[0])
+    headings = _headings(axes)
     still = {side: _still(points, side, rate_hz) for side in SIDES if _has_foot(points, side)}
-    feet = {side: _stances(points, side, there, frames) for side, frames in still.items()}
+    feet = {side: _stances(points, side, headings, frames) for side, frames in still.items()}
     across, error = _rise_across(feet)
-    is_told = abs(across) >= CLEAR_ERRORS * error
     if axes.is_treadmill:
         along = _rise_of_belt(points, still, axes.belt_speed_m_s, rate_hz)
+        is_turned = abs(along) >= LEAST_SLOPE
+        along = along if is_turned else 0.0
     else:
-        along = _rise_along(list(feet.values()), across if is_told else 0.0)
+        along, is_turned = _rise_along(list(feet.values()), across)
+    rise, rise_across = (headings.swapaxes(1, 2) @ [along, across]).T
     return Floor(
-        along * there,
-        across * there if is_told else np.zeros(len(there)),
-        abs(across) >= max(TOLD_ERRORS * error, np.tan(np.radians(STEEPEST_SLIP_DEG))),
+        rise,
+        rise_across,
+        is_turned,
+        abs(across) >= max(TOLD_ERRORS * error, LEAST_SLOPE),
     )
 
 
-def _rise_along(feet: list[FloatArray], across: float) -> float:
-    """Return the rise along the way by which the forefeet lie in the stances; 0 when not clear."""
+def _headings(axes: LabAxes) -> FloatArray:
+    """Return the matrices that turn forward and left of each frame to those of the first."""
+    left = np.cross(axis_vector(axes.up_axis), axes.forward[0])
+    along, aside = axes.forward @ axes.forward[0], axes.forward @ left
+    headings: FloatArray = np.array([[along, -aside], [aside, along]]).transpose(2, 0, 1)
+    return headings
+
+
+def _rise_along(feet: list[FloatArray], across: float) -> tuple[float, bool]:
+    """Return the rise along the way by which the forefeet lie in the stances, and if it is clear.
+
+    0 where too few stances were seen to tell.
+    """
     feet = [stances[:, 1] - _UPWARD * across * stances[:, 1, LEFT:UP] for stances in feet]
     feet = [stances for stances in feet if len(stances) > 1]
-    if not feet:
-        return 0.0
+    if sum(len(stances) - 1 for stances in feet) < 2:
+        return 0.0, False
     centred = np.concatenate([stances - stances.mean(axis=0) for stances in feet])
     way, height = centred[:, FORWARD], centred[:, UP]
     slope = float(way @ height / (way @ way)) if way.any() else 0.0
@@ -102,7 +128,7 @@ def _rise_along(feet: list[FloatArray], across: float) -> float:
     scatter = np.sqrt(left_over / n_free) if n_free > 1 else SCATTER_M
     rise = abs(slope) * max(float(np.ptp(stances[:, FORWARD])) for stances in feet)
     is_clear = abs(slope) >= LEAST_SLOPE and rise >= max(LEAST_RISE_M, CLEAR_SHARE * scatter)
-    return slope if is_clear else 0.0
+    return slope, bool(is_clear)
 
 
 def _rise_of_belt(
@@ -117,8 +143,7 @@ def _rise_of_belt(
         for side, frames in still.items()
         if frames.sum() >= _FEWEST_FRAMES
     ]
-    slope = float(np.median(np.concatenate(sinking))) / belt_m_s if sinking else 0.0
-    return slope if abs(slope) >= LEAST_SLOPE_OF_BELT else 0.0
+    return float(np.median(np.concatenate(sinking))) / belt_m_s if sinking else 0.0
 
 
 def _rise_across(feet: Mapping[Side, FloatArray]) -> tuple[float, float]:
@@ -155,7 +180,7 @@ def _still(points: Mapping[str, FloatArray], side: Side, rate_hz: float) -> Bool
 
 
 def _stances(
-    points: Mapping[str, FloatArray], side: Side, there: FloatArray, still: BoolArray
+    points: Mapping[str, FloatArray], side: Side, headings: FloatArray, still: BoolArray
 ) -> FloatArray:
     """Return where heel and forefoot lie in each stance, seen along the first way.
 
@@ -164,41 +189,52 @@ def _stances(
     ndarray, shape (n_stances, 2, 3)
     """
     foot = np.stack([points[f"{side}_heel"], points[f"{side}_forefoot"]], axis=1)
-    found = [
-        np.median(foot[start:stop] * [there[start], there[start], 1.0], axis=0)
-        for start, stop in runs(still)
-        if stop - start >= _FEWEST_FRAMES
-    ]
-    return np.array(found).reshape(-1, 2, 3)
+    stood = [(start, stop) for start, stop in runs(still) if stop - start >= _FEWEST_FRAMES]
+    places = np.array([np.median(foot[slice(*span)], axis=0) for span in stood]).reshape(-1, 2, 3)
+    starts = [start for start, _ in stood]
+    places[:, :, :UP] = places[:, :, :UP] @ headings[starts].swapaxes(1, 2)
+    return places
 
 
 def upright(
-    points: Mapping[str, FloatArray], rise: FloatArray, travel_m: FloatArray
+    points: Mapping[str, FloatArray], floor: Floor, travel_m: FloatArray
 ) -> dict[str, FloatArray]:
-    """Return the points turned about the sideways axis until the floor is level.
+    """Return the points turned until the floor is level; across only where that is told.
 
     Parameters
     ----------
-    rise : ndarray, shape (n_frames,)
-        As of :func:`floor_rise`.
     travel_m : ndarray, shape (n_frames,)
         Travel of the belt that was added to forward; 0 overground.
     """
-    if not rise.any():
+    if floor.is_level:
         return dict(points)
-    length = np.hypot(1.0, rise)
     turned = {key: xyz.copy() for key, xyz in points.items()}
+    stretch = np.hypot(1.0, floor.rise * floor.is_turned)
     for xyz in turned.values():
-        forward, up = xyz[:, FORWARD] - travel_m, xyz[:, UP].copy()
-        xyz[:, FORWARD] = (forward + rise * up) / length + travel_m * length
-        xyz[:, UP] = (up - rise * forward) / length
+        xyz[:, FORWARD] -= travel_m
+        if floor.is_turned:
+            _turn_upright(xyz, FORWARD, floor.rise)
+        xyz[:, FORWARD] += travel_m * stretch
+        if floor.is_turned_across:
+            _turn_upright(xyz, LEFT, floor.across)
     return turned
 
 
-def floor_gradient(floor: Floor, axes: LabAxes) -> FloatArray:
-    """Return the rise of the floor per metre along each axis of the file (shape (3,))."""
-    gradient: FloatArray = floor.rise[0] * axes.forward[0]
-    return gradient
+def _turn_upright(xyz: FloatArray, axis: int, rise: FloatArray) -> None:
+    length = np.hypot(1.0, rise)
+    along, up = xyz[:, axis].copy(), xyz[:, UP].copy()
+    xyz[:, axis] = (along + rise * up) / length
+    xyz[:, UP] = (up - rise * along) / length
+
+
+def seen_along(floor: Floor, axes: LabAxes, others: LabAxes) -> Floor:
+    """Return the floor of one recording as another in the same volume sees it."""
+    left = np.cross(axis_vector(axes.up_axis), axes.forward[0])
+    along, across = floor.rise[0] * floor.is_turned, floor.across[0] * floor.is_turned_across
+    gradient = along * axes.forward[0] + across * left
+    others_left = np.cross(axis_vector(others.up_axis), others.forward)
+    is_turned = not floor.is_level
+    return Floor(others.forward @ gradient, others_left @ gradient, is_turned, is_turned)
 
 
 def is_steep(rise: FloatArray) -> bool:
@@ -216,12 +252,16 @@ def floor_problems(floor: Floor, *, is_tilted_volume: bool) -> list[Problem]:
     """
     along, across = (_slope_deg(slope) for slope in (floor.rise, floor.across))
     told = []
-    if floor.rise.any():
+    if floor.is_turned:
         is_open = is_steep(floor.rise) and not is_tilted_volume
         reason = Reason("tilt_or_ramp" if is_open else "floor_rises", by_deg=along)
-        told.append(Problem("warning" if is_open else "info", reason, "floor"))
-    if floor.is_steep_across:
-        told.append(Problem("warning", Reason("floor_rises_across", by_deg=across), "floor"))
+        spoils = (Spoiled(UPRIGHT),) if is_open else ()
+        told.append(Problem("warning" if is_open else "info", reason, "floor", spoils))
+    if floor.is_turned_across:
+        reason = Reason("floor_rises_across", by_deg=across)
+        is_open = is_steep(floor.across)
+        spoils = (Spoiled(UPRIGHT_SIDEWAYS),) if is_open else ()
+        told.append(Problem("warning" if is_open else "info", reason, "floor", spoils))
     return told
 
 

@@ -7,7 +7,7 @@ events, cycles and measures read it and nothing else.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Literal
 
 from gaittrack.errors import Problem
@@ -99,8 +99,12 @@ class Motion(Shown):
         The trial's own and those found here.
     turned_feet : tuple of Side
         Feet whose heel lies ahead of the forefoot: nothing is to be taken from these points.
-    rise_across : ndarray, shape (n_frames,), or None
-        Rise of the floor per metre to the left, 0 where it was not told; along the way it is level.
+    slight_rise : ndarray, shape (n_frames, 2), or None
+        Rise of the floor per metre forward and left, too slight to turn the points by.
+    parts : mapping of point key to tuple of landmark key
+        The landmarks that each point of ``points`` which is no landmark itself is made of.
+    left_out : mapping of landmark key to Reason
+        Landmarks that were seen, but cannot be what they are named after.
     """
 
     trial: Trial
@@ -120,7 +124,9 @@ class Motion(Shown):
     smoothing: str
     problems: tuple[Problem, ...]
     turned_feet: tuple[Side, ...] = ()
-    rise_across: FloatArray | None = None
+    slight_rise: FloatArray | None = None
+    parts: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    left_out: Mapping[str, Reason] = field(default_factory=dict)
 
     @property
     def rate_hz(self) -> float:

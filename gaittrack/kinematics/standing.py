@@ -13,13 +13,13 @@ from dataclasses import dataclass
 import numpy as np
 
 from gaittrack.errors import MissingSignalError, Problem
-from gaittrack.kinematics.floor import upright
+from gaittrack.kinematics.floor import seen_along, upright
 from gaittrack.kinematics.foot_flat import standing_neutral
 from gaittrack.kinematics.motion import FootNeutral
-from gaittrack.kinematics.walker_points import walker_points
+from gaittrack.kinematics.walker_points import WalkerPoints, walker_points
 from gaittrack.lab_map import LabMap
 from gaittrack.reasons import Reason
-from gaittrack.trial import FloatArray, Trial
+from gaittrack.trial import Trial
 from gaittrack.vocabulary import Side
 
 OTHER_ZERO_DEG = 5.0
@@ -49,15 +49,8 @@ class StandingZero:
     problems: tuple[Problem, ...] = ()
 
 
-def zero_of_standing(
-    standing: Trial | None, lab_map: LabMap, *, gradient: FloatArray
-) -> StandingZero:
+def zero_of_standing(standing: Trial | None, lab_map: LabMap, walk: WalkerPoints) -> StandingZero:
     """Take each foot's neutral from a standing trial.
-
-    Parameters
-    ----------
-    gradient : ndarray, shape (3,)
-        Rise of the walk's floor per metre along each axis of the file.
 
     Raises
     ------
@@ -75,13 +68,13 @@ def zero_of_standing(
             where=name,
             action="Give another one, or leave it out.",
         )
-    rise = points.axes.forward @ gradient
-    turned = upright(points.slow, rise, np.zeros(len(rise)))
+    floor = seen_along(walk.floor, walk.axes, points.axes)
+    turned = upright(points.slow, floor, np.zeros(standing.n_frames))
     walked = Problem("warning", Reason("walks_in_standing"), name)
     return StandingZero(
         as_recorded,
         standing_neutral(turned, rate_hz=standing.rate_hz),
-        math.degrees(math.atan(rise[0])),
+        math.degrees(math.atan(floor.rise[0])),
         (walked,) if points.axes.pass_number.any() else (),
     )
 

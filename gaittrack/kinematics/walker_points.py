@@ -73,6 +73,8 @@ class WalkerPoints:
     filled : mapping of point key to ndarray of bool, shape (n_frames,)
     floor : Floor
         As recorded; along the way the points are turned until it is level.
+    left_out : mapping of landmark key to Reason
+        Those that cannot be what they are named after.
     """
 
     fit: LandmarkFit
@@ -83,6 +85,7 @@ class WalkerPoints:
     filled: Mapping[str, BoolArray]
     floor: Floor
     problems: tuple[Problem, ...]
+    left_out: Mapping[str, Reason]
 
 
 def walker_points(trial: Trial, lab_map: LabMap) -> WalkerPoints:
@@ -118,13 +121,13 @@ def walker_points(trial: Trial, lab_map: LabMap) -> WalkerPoints:
     whole = _with_points({key: slow[key] for key in usable}, parts)
     floor = find_floor(whole, axes, trial.rate_hz)
     travel_m = _belt_travel(axes, trial.rate_hz)
-    level = upright({key: slow[key] for key in usable}, floor.rise, travel_m)
-    fast_level = upright({key: fast[key] for key in usable if key in fast}, floor.rise, travel_m)
+    level = upright({key: slow[key] for key in usable}, floor, travel_m)
+    fast_level = upright({key: fast[key] for key in usable if key in fast}, floor, travel_m)
     return WalkerPoints(
         fit=replace(fit, labels={k: v for k, v in fit.labels.items() if k not in out}),
         axes=axes,
         parts=parts,
-        slow=_with_points(level, parts) if floor.rise.any() else whole,
+        slow=whole if floor.is_level else _with_points(level, parts),
         fast=_with_points(fast_level, parts),
         filled={key: masks[key] for key in usable}
         | {point: _any_of(masks, names) for point, names in parts.items()},
@@ -136,6 +139,7 @@ def walker_points(trial: Trial, lab_map: LabMap) -> WalkerPoints:
             *jump_problems,
             *_unseen_problems(sorted(set(found) - set(seen)), fit),
         ),
+        left_out=odd,
     )
 
 

@@ -7,6 +7,7 @@ measure is one file and one line here. ``walk_values`` turns the rows of one wal
 
 from __future__ import annotations
 
+import math
 from collections import Counter
 from collections.abc import Iterable, Sequence
 from typing import Final, NamedTuple
@@ -15,6 +16,8 @@ import numpy as np
 import pandas as pd
 
 from gaittrack.cycles import Cycle
+from gaittrack.errors import Problem, Spoiled
+from gaittrack.ingredients import EVERYTHING
 from gaittrack.kinematics.motion import Motion
 from gaittrack.measures import (
     ankle_freedom,
@@ -29,7 +32,7 @@ from gaittrack.measures import (
 )
 from gaittrack.measures.cycle_view import CycleView
 from gaittrack.measures.measure import Measure, compute_value
-from gaittrack.measures.recording import PreparedMotion
+from gaittrack.measures.recording import NOT_TRUSTED, Origin, PreparedMotion
 from gaittrack.reasons import Reason
 from gaittrack.vocabulary import Side
 
@@ -99,6 +102,11 @@ class Row(NamedTuple):
         Why it is not defined; None for a number.
     labels : tuple of Reason
         What a reader of the number must know.
+    made_of : frozenset of str
+        Names of all that was read for it; see ``ingredients``.
+    origins : frozenset of Origin
+        What it is made of that could have been made otherwise: the landmarks of its points, file
+        or markers, the source of a foot's zero.
     """
 
     measure: str
@@ -108,6 +116,8 @@ class Row(NamedTuple):
     unit: str
     reason: Reason | None
     labels: tuple[Reason, ...]
+    made_of: frozenset[str] = frozenset()
+    origins: frozenset[Origin] = frozenset()
 
 
 def measure_cycles(
@@ -132,19 +142,57 @@ def measure_cycles(
             continue
         view = CycleView(recording, cycle)
         for measure in measures:
+            view.start_reading()
             found = compute_value(measure, view)
-            rows.append(
-                Row(
-                    measure.name,
-                    cycle.side,
-                    cycle.id,
-                    found.value,
-                    measure.unit,
-                    found.reason,
-                    found.labels,
-                )
-            )
+            told = (found.value, measure.unit, found.reason, found.labels)
+            rows.append(Row(measure.name, cycle.side, cycle.id, *told, *view.what_was_read()))
     return rows
+
+
+def without_spoiled(
+    rows: Sequence[Row], problems: Iterable[Problem], cycles: Iterable[Cycle], *, rate_hz: float
+) -> tuple[Row, ...]:
+    """Take the numbers away that a problem spoils; the problem is the reason then.
+
+    Parameters
+    ----------
+    rows : sequence of Row
+        From :func:`measure_cycles`.
+    problems : iterable of Problem
+        Of all stages; the first that spoils a value is told.
+    cycles : iterable of Cycle
+        Those of the rows.
+    """
+    spoils = [(each, problem.reason) for problem in problems for each in problem.spoils]
+    if not spoils:
+        return tuple(rows)
+    spans = {cycle.id: cycle for cycle in cycles}
+    return tuple(_trusted(row, spoils, spans[row.cycle], rate_hz) for row in rows)
+
+
+def _trusted(
+    row: Row, spoils: Sequence[tuple[Spoiled, Reason]], cycle: Cycle, rate_hz: float
+) -> Row:
+    if row.reason is not None:
+        return row
+    for spoiled, why in spoils:
+        if _touches(spoiled, cycle, rate_hz) and _is_made_of(row, spoiled):
+            reason = Reason(NOT_TRUSTED, why=why)
+            return row._replace(value=math.nan, reason=reason, labels=(), origins=frozenset())
+    return row
+
+
+def _is_made_of(row: Row, spoiled: Spoiled) -> bool:
+    return EVERYTHING in spoiled.ingredients or not row.made_of.isdisjoint(spoiled.ingredients)
+
+
+def _touches(spoiled: Spoiled, cycle: Cycle, rate_hz: float) -> bool:
+    if spoiled.cycles is not None and cycle.id not in spoiled.cycles:
+        return False
+    if spoiled.frames is None:
+        return True
+    first, last = spoiled.frames
+    return cycle.start_s * rate_hz <= last and cycle.end_s * rate_hz >= first
 
 
 def walk_values(rows: Iterable[Row], *, measures: Sequence[Measure] = MEASURES) -> pd.DataFrame:
@@ -161,8 +209,8 @@ def walk_values(rows: Iterable[Row], *, measures: Sequence[Measure] = MEASURES) 
     -------
     DataFrame
         One row per measure and side: ``measure, side, unit, value`` (NaN when no stride is
-        defined), ``n_defined, n_not_defined``, ``reasons`` (dict of Reason to number of
-        strides) and ``labels`` (tuple of all that occurred).
+        defined), ``n_defined, n_not_defined, n_not_trusted``, ``reasons`` (dict of Reason to
+        number of strides) and ``labels`` (tuple of all that occurred).
     """
     summary = {measure.name: measure.walk_value for measure in measures}
     groups: dict[tuple[str, Side], list[Row]] = {}
@@ -181,6 +229,7 @@ _WALK_COLUMNS = [
     "value",
     "n_defined",
     "n_not_defined",
+    "n_not_trusted",
     "reasons",
     "labels",
 ]
@@ -193,5 +242,6 @@ def _walk_row(rows: list[Row], summary: str) -> tuple[object, ...]:
     reasons = dict(Counter(row.reason for row in rows if row.reason is not None))
     labels = tuple(dict.fromkeys(label for row in rows for label in row.labels))
     first = rows[0]
-    counts = (len(values), len(rows) - len(values))
+    n_not_trusted = sum(n for reason, n in reasons.items() if reason.code == NOT_TRUSTED)
+    counts = (len(values), len(rows) - len(values) - n_not_trusted, n_not_trusted)
     return (first.measure, first.side, first.unit, value, *counts, reasons, labels)

@@ -10,6 +10,7 @@ import math
 
 import numpy as np
 
+from gaittrack.ingredients import UPRIGHT
 from gaittrack.measures.cycle_view import FORWARD, LEFT, UP, CycleView
 from gaittrack.measures.measure import Measure, Value
 from gaittrack.measures.peaks import highest
@@ -63,6 +64,7 @@ def _vaulting(view: CycleView) -> Value:
     if end <= toe_off:
         raise NotDefined(Reason("late_single_support"))
     angle = values_in(view.angle("ankle", side=view.other), toe_off, end)
+    view.cancels(UPRIGHT)
     fall = float((np.maximum.accumulate(angle) - angle).max())
     return Value(fall, labels=view.angle_labels("ankle", side=view.other))
 
@@ -80,7 +82,7 @@ def _standing_heel_m(view: CycleView, heel: CycleSamples) -> float:
         heights = heel.values[flat]
         if (seen := heights[~np.isnan(heights)]).size:
             return float(seen.mean())
-    neutral = view.motion.neutral.get(view.other)
+    neutral = view.neutral(view.other)
     if neutral is None or math.isnan(neutral.heel_height_m):
         raise NotDefined(Reason("no_standing_height"))
     return neutral.heel_height_m

@@ -8,18 +8,20 @@ fractions of the cycle. What a cycle does not have raises ``NotDefined`` with th
 from __future__ import annotations
 
 import math
-from collections.abc import Hashable
-from typing import Any
+from collections.abc import Callable, Hashable
+from typing import Any, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
 
 from gaittrack.cycles import Cycle
-from gaittrack.kinematics.motion import Motion
+from gaittrack.ingredients import LENGTHS, TIMES, angle_of, file_angle_of
+from gaittrack.kinematics.motion import FootNeutral, Motion
 from gaittrack.measures.recording import (
     LOWER_BOUND_OF_CURVE,
     OF_FILE,
     RATE_OF_FILE,
+    Origin,
     PreparedMotion,
     Stored,
     gradient,
@@ -27,9 +29,10 @@ from gaittrack.measures.recording import (
 from gaittrack.measures.samples import CycleSamples, NotDefined
 from gaittrack.reasons import Reason
 from gaittrack.trial import AngleCurve
-from gaittrack.vocabulary import Joint, Side, opposite
+from gaittrack.vocabulary import SIDES, ContactType, Joint, Side, opposite
 
 IntArray = NDArray[np.intp]
+_Found = TypeVar("_Found")
 
 FORWARD, LEFT, UP = 0, 1, 2
 """Columns of a point."""
@@ -48,24 +51,86 @@ class CycleView:
         NaN when unknown.
     toe_off, opposite_toe_off, opposite_contact : float
         Fractions of the cycle; NaN when not seen.
-    found : dict
-        Results that several measures share.
     """
 
     def __init__(self, recording: PreparedMotion, cycle: Cycle) -> None:
         self.recording, self.cycle, self.motion = recording, cycle, recording.motion
         self.side: Side = cycle.side
         self.other: Side = opposite(cycle.side)
+        self._made_of: set[str] = set()
+        self._origins: set[Origin] = set()
+        from_markers = "markers" in cycle.sources
+        self._events = {side: recording.events(side, from_markers=from_markers) for side in SIDES}
         self.duration_s = cycle.duration_s
         self._curves = _curves_of(self.motion, cycle) if cycle.from_curve else ()
         self.toe_off = cycle.toe_off_fraction
         if self._curves and math.isnan(self.toe_off):
             self.toe_off = _toe_off_of(self._curves)
-        self.opposite_toe_off = self._fraction(cycle.opposite_toe_off_s)
-        self.opposite_contact = self._fraction(cycle.opposite_contact_s)
-        self.found: dict[Hashable, Any] = {}
+        self._opposite_toe_off = self._fraction(cycle.opposite_toe_off_s)
+        self._opposite_contact = self._fraction(cycle.opposite_contact_s)
+        self._found: dict[Hashable, tuple[Any, set[str], set[Origin]]] = {}
         self._tracks: dict[Hashable, CycleSamples] = {}
         self._zones = self._event_zones()
+
+    def start_reading(self) -> None:
+        """Forget what was read: a new value begins, of the own foot's events."""
+        self._made_of, self._origins = set(self._events[self.side]), set()
+
+    def what_was_read(self) -> tuple[frozenset[str], frozenset[Origin]]:
+        """Return the names of all that was read since :meth:`start_reading`, and the origins."""
+        return self.recording.same(frozenset(self._made_of)), frozenset(self._origins)
+
+    def cancels(self, name: str) -> None:
+        """Tell that what shifts everything read so far as a whole is in this value no more."""
+        self._made_of.discard(name)
+
+    def once(self, key: Hashable, find: Callable[[], _Found]) -> _Found:
+        """Return a result that several measures share; each of them counts as having read it."""
+        if key not in self._found:
+            before = self._made_of, self._origins
+            self._made_of, self._origins = set(), set()
+            try:
+                self._found[key] = find(), self._made_of, self._origins
+            finally:
+                self._made_of, self._origins = (
+                    before[0] | self._made_of,
+                    before[1] | self._origins,
+                )
+        found, made_of, origins = self._found[key]
+        self._made_of |= made_of
+        self._origins |= origins
+        value: _Found = found
+        return value
+
+    @property
+    def opposite_toe_off(self) -> float:
+        """Fraction of the cycle at which the other foot leaves the floor; NaN when not seen."""
+        self._made_of |= self._events[self.other]
+        return self._opposite_toe_off
+
+    @property
+    def opposite_contact(self) -> float:
+        """Fraction of the cycle at which the other foot touches; NaN when not seen."""
+        self._made_of |= self._events[self.other]
+        return self._opposite_contact
+
+    @property
+    def contact(self) -> ContactType:
+        """Part of the foot that touches first, as foot pitch and markers tell it."""
+        self._made_of |= self.recording.zero(self.side)[0]
+        return self.cycle.contact
+
+    @property
+    def speed_m_s(self) -> float:
+        """Mean forward speed over the cycle; NaN when unknown."""
+        self._made_of |= {LENGTHS, TIMES, *self.recording.names_of("pelvis")}
+        return self.cycle.speed_m_s
+
+    def neutral(self, side: Side) -> FootNeutral | None:
+        """Return the zero of a foot, None when there is none."""
+        names, _ = self.recording.zero(side)
+        self._made_of |= names
+        return self.motion.neutral.get(side)
 
     def stance(self) -> tuple[float, float]:
         """Return the window contact to toe-off."""
@@ -122,10 +187,13 @@ class CycleView:
             raise NotDefined(Reason("angles_only"))
         return self._track(self.recording.point(side or self.side, name, axis))
 
-    def rise_across(self) -> float:
-        """Return the rise of the floor per metre to the left."""
-        rise = self.motion.rise_across
-        return 0.0 if rise is None else float(rise[int(self.cycle.start_s * self.motion.rate_hz)])
+    def slight_rise(self) -> tuple[float, float]:
+        """Return the rise of the floor per metre forward and left that no point was turned by."""
+        rise = self.motion.slight_rise
+        if rise is None:
+            return 0.0, 0.0
+        forward, left = rise[int(self.cycle.start_s * self.motion.rate_hz)].tolist()
+        return forward, left
 
     def frames(self, start: float, end: float) -> IntArray:
         """Return the frames of the recording between two fractions of the cycle."""
@@ -138,6 +206,7 @@ class CycleView:
 
     def foot_flat_frames(self, start: float, end: float, *, side: Side | None = None) -> IntArray:
         """Return the frames between two fractions of the cycle in which a foot is flat."""
+        self._made_of |= self.recording.zero(side or self.side)[0]
         mask = self.motion.foot_flat.get(side or self.side)
         frames = self.frames(start, end)
         return frames[:0] if mask is None else frames[mask[frames]]
@@ -155,13 +224,15 @@ class CycleView:
         return (time_s - self.cycle.start_s) / self.duration_s
 
     def _event_zones(self) -> tuple[tuple[float, float], ...]:
-        events = (0.0, self.toe_off, 1.0, self.opposite_toe_off, self.opposite_contact)
+        events = (0.0, self.toe_off, 1.0, self._opposite_toe_off, self._opposite_contact)
         half = EVENT_ZONE_S / self.duration_s
         return tuple((event - half, event + half) for event in events if not math.isnan(event))
 
     def _track(self, stored: Stored) -> CycleSamples:
         if stored.missing is not None:
             raise NotDefined(stored.missing)
+        self._made_of |= stored.made_of
+        self._origins |= stored.origins
         key = id(stored)
         if key not in self._tracks:
             rate_hz = self.motion.rate_hz
@@ -177,6 +248,8 @@ class CycleView:
             raise NotDefined(Reason("no_angle_of_other_side", angle=joint))
         if values is None:
             raise NotDefined(Reason("no_angle_in_sheet", angle=joint))
+        self._made_of |= {angle_of(self.side, joint), file_angle_of(self.side, joint)}
+        self._origins.add((angle_of(self.side, joint), ("file",)))
         return CycleSamples(values, 0.0, len(values) - 1.0, None, (), joint)
 
 

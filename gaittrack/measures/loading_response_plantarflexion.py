@@ -10,6 +10,7 @@ from typing import Final
 
 import numpy as np
 
+from gaittrack.ingredients import UPRIGHT
 from gaittrack.measures.cycle_view import CycleView
 from gaittrack.measures.loading_window import STILL_FALLING, lowering_window
 from gaittrack.measures.measure import Measure, Value
@@ -37,7 +38,7 @@ _OWN = "own definition, exploratory: no published definition with error figures 
 
 
 def _require_heel_contact(view: CycleView) -> tuple[Reason, ...]:
-    contact = view.cycle.contact
+    contact = view.contact
     if contact == "heel":
         return ()
     if contact == "unknown":
@@ -54,6 +55,7 @@ def _fall(view: CycleView, joint: Joint) -> tuple[FloatArray, FloatArray, tuple[
     fractions, angle = window(view.fast_angle(joint), 0.0, span.end, refuse_filled=True)
     if angle[0] - angle.min() < SMALLEST_FALL_DEG:
         raise NotDefined(_NO_PLANTARFLEXION if joint == "ankle" else _NO_LOWERING)
+    view.cancels(UPRIGHT)
     return fractions, angle, (*view.rate_labels(joint), *labels, *span.labels)
 
 
@@ -96,7 +98,7 @@ def _lowering_time(view: CycleView) -> Value:
 
 
 def _heel_contact(view: CycleView) -> Value:
-    contact = view.cycle.contact
+    contact = view.contact
     if contact in ("unknown", "uncertain"):
         raise NotDefined(_UNKNOWN_CONTACT if contact == "unknown" else _UNCERTAIN_CONTACT)
     return Value(100.0 if contact == "heel" else 0.0)

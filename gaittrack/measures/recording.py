@@ -11,6 +11,21 @@ from typing import Final, NamedTuple
 
 import numpy as np
 
+from gaittrack.ingredients import (
+    HEIGHTS,
+    LENGTHS,
+    SIDEWAYS,
+    TIMES,
+    UPRIGHT,
+    UPRIGHT_SIDEWAYS,
+    angle_of,
+    events_of,
+    file_angle_of,
+    leg_of,
+    marker_angle_of,
+    side_of_point,
+    zero_of,
+)
 from gaittrack.kinematics.loose_markers import TURNED_FOOT
 from gaittrack.kinematics.motion import Motion
 from gaittrack.kinematics.smoothing import RATE_CUTOFF_HZ, can_filter
@@ -20,6 +35,8 @@ from gaittrack.vocabulary import Joint, Side
 
 LOWEST_RATE_HZ = 100
 """Frame rate below which rates are a lower bound; own simulation: even 100 Hz costs 3-11 %."""
+NOT_TRUSTED: Final = "not_trusted"
+"""Code of the reason why a value that could be told is not: the recording is wrong there."""
 FROM_FILE: Final = "from_file"
 FROM_FILE_RATE: Final = "from_file_rate"
 LOWER_BOUND: Final = "lower_bound"
@@ -43,18 +60,39 @@ _POINTS_OF: Final[dict[Joint, tuple[str, ...]]] = {
     "pelvic_obliquity": ("pelvis",),
 }
 """Points an angle from markers is made of: their filled samples are its filled samples."""
+_OF_AXIS: Final = (LENGTHS, SIDEWAYS, HEIGHTS)
 _FOOT_POINTS: Final = ("heel", "forefoot", "toe_point")
 _NEEDS_FOOT_ZERO: Final[tuple[Joint, ...]] = ("ankle", "foot_pitch")
 
 
+Origin = tuple[str, tuple[str, ...]]
+"""A point and the landmarks it is made of; an angle and ``file``; a foot's zero and its source."""
+_Named = frozenset[str]
+_NO_NAMES: Final[_Named] = frozenset()
+_OF_VERTICAL: Final[tuple[Joint, ...]] = (
+    *("ankle", "shank_lean", "hip_thigh_vertical", "pelvic_tilt"),
+)
+"""Angles that move with what is taken for up."""
+
+
 class Stored(NamedTuple):
-    """A series of the whole recording: joint or point, or why there is none."""
+    """A series of the whole recording: joint or point, or why there is none.
+
+    Attributes
+    ----------
+    made_of : frozenset of str
+        Names of all that it rests on; see ``ingredients``.
+    origins : frozenset of Origin
+        What it was made of that could have been made otherwise.
+    """
 
     values: FloatArray
     filled: BoolArray | None
     what: str
     labels: tuple[Reason, ...] = ()
     missing: Reason | None = None
+    made_of: _Named = _NO_NAMES
+    origins: frozenset[Origin] = frozenset()
 
 
 class PreparedMotion:
@@ -64,6 +102,7 @@ class PreparedMotion:
         self.motion = motion
         self._kept: dict[Hashable, Stored] = {}
         self._same: dict[Side, bool] = {}
+        self._names: dict[_Named, _Named] = {}
 
     def angle(self, side: Side, joint: Joint) -> Stored:
         """Return the angle that the angle measures use: the file's own, else from markers."""
@@ -86,7 +125,7 @@ class PreparedMotion:
             angle = self.fast_angle(side, joint)
             if angle.missing is None:
                 rate = gradient(angle.values) * self.motion.rate_hz
-                angle = angle._replace(values=rate)
+                angle = angle._replace(values=rate, made_of=angle.made_of - {UPRIGHT} | {TIMES})
             self._kept[key] = angle
         return self._kept[key]
 
@@ -96,13 +135,48 @@ class PreparedMotion:
         if key not in self._kept:
             full = f"{side}_{name}"
             if side in self.motion.turned_feet and name in _FOOT_POINTS:
-                self._kept[key] = _missing(Reason("point_not_used", point=name, why=_TURNED))
+                self._kept[key] = _missing(Reason(NOT_TRUSTED, why=_TURNED))
             elif full in self.motion.points:
                 values = np.ascontiguousarray(self.motion.points[full][:, axis])
-                self._kept[key] = Stored(values, self._filled((full,)), name)
+                made_of = self.names_of(full) | {LENGTHS, _OF_AXIS[axis]}
+                origins = self.origins_of(full)
+                filled = self._filled((full,))
+                self._kept[key] = Stored(values, filled, name, made_of=made_of, origins=origins)
             else:
                 self._kept[key] = _missing(Reason("no_point", point=name))
         return self._kept[key]
+
+    def same(self, names: _Named) -> _Named:
+        """Return names as they were read before, so that equal ones are kept once."""
+        return self._names.setdefault(names, names)
+
+    def names_of(self, *points: str) -> _Named:
+        """Return the names of points, of the landmarks they are made of, and of their sides."""
+        names: set[str] = set(points)
+        for key in points:
+            names.update(self.motion.parts.get(key, ()))
+        sides = {side for key in names if (side := side_of_point(key)) is not None}
+        return frozenset(names.union(map(leg_of, sides)))
+
+    def origins_of(self, *points: str) -> frozenset[Origin]:
+        """Return what points are made of, where they could have been made otherwise."""
+        parts = self.motion.parts
+        return frozenset((key, parts[key]) for key in points if key in parts)
+
+    def zero(self, side: Side) -> tuple[_Named, frozenset[Origin]]:
+        """Return what the zero of a foot rests on, and where it is from."""
+        neutral = self.motion.neutral.get(side)
+        source = neutral.source if neutral is not None else "none"
+        name = zero_of(side)
+        names = self.names_of(f"{side}_heel", f"{side}_forefoot") | {name}
+        return names, frozenset({(name, (source,))})
+
+    def events(self, side: Side, *, from_markers: bool) -> _Named:
+        """Return what contacts and toe-offs of a foot rest on."""
+        own = frozenset({events_of(side), leg_of(side), TIMES})
+        if not from_markers:
+            return own
+        return own | self.names_of(f"{side}_heel", f"{side}_forefoot")
 
     def toe_is_forefoot(self, side: Side) -> bool:
         """Whether the toe point is the very point the foot pitch is taken to."""
@@ -119,15 +193,17 @@ class PreparedMotion:
         if signal is None or np.isnan(signal.values).all():
             return _missing(self._why_missing(side, joint))
         if self.motion.angle_origin.get((side, joint)) == "file":
-            return Stored(signal.values, None, joint, (OF_FILE,))
-        return Stored(signal.values, self._filled_of(side, joint), joint)
+            own = frozenset({angle_of(side, joint), file_angle_of(side, joint), leg_of(side)})
+            told = frozenset({(angle_of(side, joint), ("file",))})
+            return Stored(signal.values, None, joint, (OF_FILE,), made_of=own, origins=told)
+        return self._from_markers(signal.values, side, joint)
 
     def _find_fast_angle(self, side: Side, joint: Joint) -> Stored:
         signal = self.motion.fast_marker_angles.get((side, joint))
         below = _below_lowest_rate(self.motion.rate_hz)
         if signal is not None and not np.isnan(signal.values).all():
-            filled, cut = self._filled_of(side, joint), _cut_off(self.motion.rate_hz)
-            return Stored(signal.values, filled, joint, (cut, *below))
+            labels = (_cut_off(self.motion.rate_hz), *below)
+            return self._from_markers(signal.values, side, joint)._replace(labels=labels)
         own = self.angle(side, joint)
         if own.missing is not None:
             return own
@@ -135,17 +211,34 @@ class PreparedMotion:
             return own._replace(labels=(RATE_OF_FILE, *below))
         return _missing(Reason("no_angle_for_rates", angle=joint))
 
+    def _from_markers(self, values: FloatArray, side: Side, joint: Joint) -> Stored:
+        points = self._points_of(side, joint)
+        made_of = self.names_of(*points) | {
+            angle_of(side, joint),
+            marker_angle_of(side, joint),
+            leg_of(side),
+        }
+        origins = self.origins_of(*points)
+        if joint in _NEEDS_FOOT_ZERO:
+            names, told = self.zero(side)
+            made_of, origins = made_of | names, origins | told
+        if joint in _OF_VERTICAL:
+            made_of |= {UPRIGHT}
+        if joint == "pelvic_obliquity":
+            made_of |= {SIDEWAYS, UPRIGHT_SIDEWAYS}
+        return Stored(values, self._filled(points), joint, made_of=made_of, origins=origins)
+
     def _why_missing(self, side: Side, joint: Joint) -> Reason:
         neutral = self.motion.neutral.get(side)
         if joint in _NEEDS_FOOT_ZERO and side in self.motion.turned_feet:
-            return Reason("no_angle_because", angle=joint, why=_TURNED)
+            return Reason(NOT_TRUSTED, why=_TURNED)
         if joint in _NEEDS_FOOT_ZERO and neutral is not None and neutral.source == "none":
             return Reason("no_angle_because", angle=joint, why=neutral.reason or _NO_ZERO)
         return Reason("no_angle", angle=joint)
 
-    def _filled_of(self, side: Side, joint: Joint) -> BoolArray | None:
-        names = (name if name == "pelvis" else f"{side}_{name}" for name in _POINTS_OF[joint])
-        return self._filled(tuple(names))
+    def _points_of(self, side: Side, joint: Joint) -> tuple[str, ...]:
+        names = _POINTS_OF[joint]
+        return tuple(name if name == "pelvis" else f"{side}_{name}" for name in names)
 
     def _filled(self, names: tuple[str, ...]) -> BoolArray | None:
         masks = [self.motion.filled[name] for name in names if name in self.motion.filled]

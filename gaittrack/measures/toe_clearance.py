@@ -7,7 +7,6 @@ there is a mid-swing minimum at all. A swing without one has no minimum toe clea
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable
 from typing import Final, Literal, NamedTuple
 
@@ -32,7 +31,6 @@ _M_TO_MM: Final = 1000.0
 _NO_MINIMUM: Final = Reason(NO_MINIMUM)
 SHORTEST_WAY_M = 0.1
 """Way between two stances below which their heights count alike: stepping on the spot."""
-_ZERO_BETWEEN: Final = Reason("zero_between_stances")
 _ZERO_OF_STANCES: Final = Reason("zero_of_still_stances")
 _ZERO_BEFORE: Final = Reason("zero_before_swing")
 _ZERO_AFTER: Final = Reason("zero_after_swing")
@@ -56,10 +54,7 @@ def find_minimum(view: CycleView, point: Point = "toe_point") -> LowPoint:
     NotDefined
         There is none, there is a gap, or samples in 25-85 % of swing were filled.
     """
-    key = ("minimum", point)
-    if key not in view.found:
-        view.found[key] = _search(view, point)
-    found: LowPoint | None = view.found[key]
+    found = view.once(("minimum", point), lambda: _search(view, point))
     if found is None:
         raise NotDefined(_NO_MINIMUM)
     return found
@@ -101,7 +96,7 @@ def _refined(track: CycleSamples, frame: int) -> LowPoint:
 
 
 class Stood(NamedTuple):
-    """Where a point was while its foot stood: forward, left and up in metres."""
+    """Where a point was while its foot stood, in metres."""
 
     forward_m: float
     left_m: float
@@ -111,10 +106,10 @@ class Stood(NamedTuple):
 def floor_height(view: CycleView, point: Point, fraction: float) -> tuple[float, Reason]:
     """Return the height in metres that counts as 0 for a point, and where it comes from.
 
-    The mean height of the point in the same foot's foot-flat before and after the swing, in
-    proportion to the way between them, so that a floor that rises in the recording does not move
-    it; where only one is seen, that one. For a foot that is never flat the same of the frames in
-    which the point stood still in the stances before and after: both are needed.
+    The mean height of the point in the same foot's foot-flat before the swing; else after it. For a
+    foot that is never flat the height at which the point stood still in the stances before and
+    after, in proportion to the way between them: both are needed. A floor that still rises is
+    followed from where the point stood to where it is.
 
     Raises
     ------
@@ -122,28 +117,37 @@ def floor_height(view: CycleView, point: Point, fraction: float) -> tuple[float,
         There is neither.
     """
     before, after = _stood(view, point, _flat_frames)
-    if before is None and after is None:
-        before, after = _stood(view, point, _still_frames)
-        if before is None or after is None:
-            raise NotDefined(Reason("no_floor_height", of=point))
-        return _between(view, point, fraction, (before, after)), _ZERO_OF_STANCES
+    if before is not None:
+        return _floor_from(view, point, fraction, before), _ZERO_BEFORE
+    if after is not None:
+        return _floor_from(view, point, fraction, after), _ZERO_AFTER
+    before, after = _stood(view, point, _still_frames)
     if before is None or after is None:
-        seen, label = (before, _ZERO_BEFORE) if after is None else (after, _ZERO_AFTER)
-        return (seen.up_m if seen else math.nan), label
-    return _between(view, point, fraction, (before, after)), _ZERO_BETWEEN
+        raise NotDefined(Reason("no_floor_height", of=point))
+    return _floor_between(view, point, fraction, (before, after)), _ZERO_OF_STANCES
 
 
-def _between(view: CycleView, point: Point, fraction: float, ends: tuple[Stood, Stood]) -> float:
-    """Return the height of the floor at the place of the point, in proportion to the way."""
+def _floor_from(view: CycleView, point: Point, fraction: float, there: Stood) -> float:
+    """Return the height of the floor under the point, by the rise from where it stood."""
+    height_m = there.up_m
+    slopes = zip((FORWARD, LEFT), view.slight_rise(), there[:2], strict=True)
+    for axis, rise, stood_m in slopes:
+        if rise:
+            height_m += rise * (value_at(view.point(point, axis), fraction) - stood_m)
+    return height_m
+
+
+def _floor_between(
+    view: CycleView, point: Point, fraction: float, ends: tuple[Stood, Stood]
+) -> float:
+    """Return the height of the floor under the point, in proportion to the way."""
     before, after = ends
     way_m = after.forward_m - before.forward_m
     share = 0.5
     if way_m > SHORTEST_WAY_M:
         here_m = value_at(view.point(point, FORWARD), fraction)
         share = min(max((here_m - before.forward_m) / way_m, 0.0), 1.0)
-    line_m = before.left_m + share * (after.left_m - before.left_m)
-    aside_m = value_at(view.point(point, LEFT), fraction) - line_m
-    return before.up_m + share * (after.up_m - before.up_m) + view.rise_across() * aside_m
+    return before.up_m + share * (after.up_m - before.up_m)
 
 
 Frames = Callable[[CycleView, Point, float, float], IntArray]
@@ -151,20 +155,19 @@ Frames = Callable[[CycleView, Point, float, float], IntArray]
 
 def _stood(view: CycleView, point: Point, frames: Frames) -> tuple[Stood | None, Stood | None]:
     """Return where the point stood before and after the swing."""
-    key = ("stood", point, frames)
-    if key not in view.found:
-        toe_off = view.stance()[1]
-        ends = [
-            _mean_place(view, point, frames(view, point, start, start + toe_off))
-            for start in (0.0, 1.0)
-        ]
-        view.found[key] = (ends[0], ends[1])
-    found: tuple[Stood | None, Stood | None] = view.found[key]
-    return found
+    return view.once(("stood", point, frames), lambda: _find_stood(view, point, frames))
+
+
+def _find_stood(view: CycleView, point: Point, frames: Frames) -> tuple[Stood | None, Stood | None]:
+    toe_off = view.stance()[1]
+    before = _mean_place(view, point, frames(view, point, 0.0, toe_off))
+    return before, _mean_place(view, point, frames(view, point, 1.0, 1.0 + toe_off))
 
 
 def _mean_place(view: CycleView, point: Point, frames: IntArray) -> Stood | None:
-    place = np.stack([view.point(point, axis).values[frames] for axis in (FORWARD, LEFT, UP)])
+    is_sideways = bool(view.slight_rise()[LEFT])
+    axes = (FORWARD, LEFT if is_sideways else FORWARD, UP)
+    place = np.stack([view.point(point, axis).values[frames] for axis in axes])
     seen = place[:, ~np.isnan(place[0])]
     return Stood(*seen.mean(axis=1).tolist()) if seen.size else None
 
@@ -241,9 +244,9 @@ def _fastest_instant(fractions: FloatArray, toe_m: FloatArray) -> float:
 
 
 _ZERO_WORDS = (
-    "minus the point's own mean height in the same foot's foot-flat before and after the swing, in "
-    "proportion to the way between them (else the one that is seen; for a foot that is never flat: "
-    "where the point stood still before and after)"
+    "minus the point's own mean height in the same foot's foot-flat before the swing (else after "
+    "it; for a foot that is never flat: where the point stood still before and after), followed "
+    "along a floor that rises"
 )
 _MARKER_NOTE = "a marker's clearance, not the sole's; negative is a value, not a scuff"
 

@@ -20,9 +20,9 @@ _WALKING: Group = "walking"
 
 
 def _speed(view: CycleView) -> Value:
-    if math.isnan(view.cycle.speed_m_s):
+    if math.isnan(view.speed_m_s):
         raise NotDefined(Reason("no_speed"))
-    return Value(view.cycle.speed_m_s)
+    return Value(view.speed_m_s)
 
 
 def _known_duration(view: CycleView) -> float:
@@ -75,10 +75,7 @@ def _heel(view: CycleView, fraction: float, side: Side) -> tuple[float, float]:
 
 def _stride_vector(view: CycleView) -> tuple[float, float, float]:
     """Return the own heel's way over the cycle: forward, left and length in metres."""
-    if "stride" not in view.found:
-        view.found["stride"] = _find_stride(view)
-    stride: tuple[float, float, float] = view.found["stride"]
-    return stride
+    return view.once("stride", lambda: _find_stride(view))
 
 
 def _find_stride(view: CycleView) -> tuple[float, float, float]:
@@ -93,10 +90,7 @@ def _stride_length(view: CycleView) -> Value:
 
 def _other_step(view: CycleView) -> tuple[float, float, float]:
     """Return the other heel at its contact, along and left of the own stride, and the stride."""
-    if "other step" not in view.found:
-        view.found["other step"] = _find_other_step(view)
-    step: tuple[float, float, float] = view.found["other step"]
-    return step
+    return view.once("other step", lambda: _find_other_step(view))
 
 
 def _find_other_step(view: CycleView) -> tuple[float, float, float]:

@@ -29,7 +29,7 @@ from gaittrack.errors import GaitTrackError, MissingSignalError
 from gaittrack.kinematics import Motion, describe_motion
 from gaittrack.lab_map import LabMap
 from gaittrack.measured_walk import MeasuredWalk, RefusedFile, Result
-from gaittrack.measures import measure_cycles
+from gaittrack.measures import measure_cycles, without_spoiled
 from gaittrack.plausibility import doubts
 from gaittrack.read import read_trial
 from gaittrack.read.events_table import read_events_csv
@@ -187,22 +187,23 @@ def _measure(recording: Recording, trial: Trial, standing: Trial | None) -> Meas
     events = events_with(motion, changes)
     name = recording.file.name
     cycles, lost = without_excluded(cut_cycles(motion, events), changes, name)
-    rows = tuple(measure_cycles(motion, cycles))
-    problems = (
+    told = (
         *trial.problems,
         *motion.problems,
         *events.problems,
         *doubts(cycles, name),
         *lost,
     )
+    problems = tuple(dict.fromkeys(told))
+    rows = measure_cycles(motion, cycles)
     walk = MeasuredWalk(
         path=recording.file.known_path,
         trial=trial,
         motion=motion,
         events=events,
         cycles=cycles,
-        rows=rows,
-        problems=tuple(dict.fromkeys(problems)),
+        rows=without_spoiled(rows, problems, cycles, rate_hz=trial.rate_hz),
+        problems=problems,
     )
     return of_condition(walk, recording.condition) if recording.condition else walk
 

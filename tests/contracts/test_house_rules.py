@@ -16,7 +16,17 @@ TEST_MODULES = sorted((ROOT / "tests").rglob("test_*.py"))
 
 ROOMS = (
     *("notice", "words", "reasons", "notebook_view", "table_cells", "atomic_write", "errors"),
-    *("vocabulary", "trial", "lab_map", "read", "kinematics", "events", "cycles", "measures"),
+    *(
+        "vocabulary",
+        "ingredients",
+        "trial",
+        "lab_map",
+        "read",
+        "kinematics",
+        "events",
+        "cycles",
+        "measures",
+    ),
     *("corrected", "compare", "plausibility", "measured_walk", "contents", "walk_records"),
     *("pipeline", "file_comparison", "compare_files", "walk_folders", "study", "cohort"),
     *("library", "figures", "report", "commands", "dashboards"),

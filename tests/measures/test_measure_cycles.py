@@ -67,7 +67,7 @@ def test_undefined_strides_are_counted_by_reason():
 
 def test_walk_without_a_defined_stride_has_no_value():
     """NaN, with its reasons."""
-    found = walk_values([row(math.nan, "no toe-off in the cycle")]).iloc[0]
+    found = walk_values([row(math.nan, Reason("no_toe_off"))]).iloc[0]
     assert np.isnan(found["value"])
     assert found["n_defined"] == 0
 

@@ -73,7 +73,7 @@ def test_only_a_maximum_in_the_first_tenth_of_swing_is_left_over(measured, share
     walk = Walk(rate_hz=200, knots={**ANGLE_KNOTS, "ankle": knots})
     found = measured(PEAK, walk.motion(), one_cycle(walk))
     assert found.value == pytest.approx(8.0, abs=0.05)
-    assert (CARRIED_OVER in found.labels) == is_marked
+    assert (Reason(CARRIED_OVER) in found.labels) == is_marked
 
 
 def test_missing_toe_off_leaves_swing_undefined(measured):
