@@ -70,15 +70,9 @@ def describe_motion(
     walk = walker_points(trial, lab_map)
     turned = find_turned_feet(walk.slow)
     usable = {key: xyz for key, xyz in walk.slow.items() if not key.startswith(turned)}
-    stood = zero_of_standing(standing, standing_map or lab_map, walk)
     walked, _ = find_neutral(usable, rate_hz=trial.rate_hz, standing={})
-    zeros, is_tilted_volume = choose_zero(stood, walked)
+    zeros, told = _zeros_of_standing(standing, standing_map or lab_map, walk, walked)
     neutral, flat = find_neutral(usable, rate_hz=trial.rate_hz, standing=zeros)
-    told = (
-        *floor_problems(walk.floor, is_tilted_volume=is_tilted_volume),
-        *stood.problems,
-        *other_zero_problems(walked, standing=zeros),
-    )
     zero = {side: foot.foot_pitch_deg for side, foot in neutral.items()}
     slow_angles = _signals(angles_from_points(walk.slow, zero))
     chosen = choose_angles(trial, slow_angles)
@@ -104,6 +98,19 @@ def describe_motion(
         parts=walk.parts,
         left_out=walk.left_out,
     )
+
+
+def _zeros_of_standing(
+    standing: Trial | None,
+    standing_map: LabMap,
+    walk: WalkerPoints,
+    walked: Mapping[Side, FootNeutral],
+) -> tuple[Mapping[Side, FootNeutral], tuple[Problem, ...]]:
+    """Return the zeros of the standing trial and what is to be told of them and of the floor."""
+    stood = zero_of_standing(standing, standing_map, walk)
+    zeros, is_tilted_volume = choose_zero(stood, walked)
+    floor = floor_problems(walk.floor, is_tilted_volume=is_tilted_volume)
+    return zeros, (*floor, *stood.problems, *other_zero_problems(walked, standing=zeros))
 
 
 def _refuse_short(trial: Trial) -> None:

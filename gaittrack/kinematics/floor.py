@@ -43,7 +43,7 @@ _FEWEST_FRAMES = 3
 _UPWARD = np.array([0.0, 0.0, 1.0])
 
 
-class Floor(NamedTuple):
+class SeenFloor(NamedTuple):
     """The floor as the recording sees it.
 
     Attributes
@@ -71,7 +71,7 @@ class Floor(NamedTuple):
         return np.column_stack([self.rise, self.across]) * left_over
 
 
-def find_floor(points: Mapping[str, FloatArray], axes: LabAxes, rate_hz: float) -> Floor:
+def find_floor(points: Mapping[str, FloatArray], axes: LabAxes, rate_hz: float) -> SeenFloor:
     """Find how the floor rises, from where the feet stand.
 
     Parameters
@@ -81,7 +81,7 @@ def find_floor(points: Mapping[str, FloatArray], axes: LabAxes, rate_hz: float) 
 
     Returns
     -------
-    Floor
+    SeenFloor
         Level along the way where too few stances were seen to tell.
     """
     headings = _headings(axes)
@@ -95,7 +95,7 @@ def find_floor(points: Mapping[str, FloatArray], axes: LabAxes, rate_hz: float) 
     else:
         along, is_turned = _rise_along(list(feet.values()), across)
     rise, rise_across = (headings.swapaxes(1, 2) @ [along, across]).T
-    return Floor(
+    return SeenFloor(
         rise,
         rise_across,
         is_turned,
@@ -197,7 +197,7 @@ def _stances(
 
 
 def upright(
-    points: Mapping[str, FloatArray], floor: Floor, travel_m: FloatArray
+    points: Mapping[str, FloatArray], floor: SeenFloor, travel_m: FloatArray
 ) -> dict[str, FloatArray]:
     """Return the points turned until the floor is level; across only where that is told.
 
@@ -227,14 +227,14 @@ def _turn_upright(xyz: FloatArray, axis: int, rise: FloatArray) -> None:
     xyz[:, UP] = (up - rise * along) / length
 
 
-def seen_along(floor: Floor, axes: LabAxes, others: LabAxes) -> Floor:
+def seen_along(floor: SeenFloor, axes: LabAxes, others: LabAxes) -> SeenFloor:
     """Return the floor of one recording as another in the same volume sees it."""
     left = np.cross(axis_vector(axes.up_axis), axes.forward[0])
     along, across = floor.rise[0] * floor.is_turned, floor.across[0] * floor.is_turned_across
     gradient = along * axes.forward[0] + across * left
     others_left = np.cross(axis_vector(others.up_axis), others.forward)
     is_turned = not floor.is_level
-    return Floor(others.forward @ gradient, others_left @ gradient, is_turned, is_turned)
+    return SeenFloor(others.forward @ gradient, others_left @ gradient, is_turned, is_turned)
 
 
 def is_steep(rise: FloatArray) -> bool:
@@ -242,7 +242,7 @@ def is_steep(rise: FloatArray) -> bool:
     return bool(np.abs(rise).max() > np.tan(np.radians(STEEPEST_SLIP_DEG)))
 
 
-def floor_problems(floor: Floor, *, is_tilted_volume: bool) -> list[Problem]:
+def floor_problems(floor: SeenFloor, *, is_tilted_volume: bool) -> list[Problem]:
     """Tell of a floor that is not level.
 
     Parameters

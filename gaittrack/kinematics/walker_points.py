@@ -15,7 +15,7 @@ import numpy as np
 
 from gaittrack.errors import LayoutError, MissingSignalError, Problem
 from gaittrack.kinematics.body_points import Parts, body_points, point_parts
-from gaittrack.kinematics.floor import Floor, find_floor, upright
+from gaittrack.kinematics.floor import SeenFloor, find_floor, upright
 from gaittrack.kinematics.gaps import fill_short_gaps
 from gaittrack.kinematics.lab_axes import axis_vector, find_axes
 from gaittrack.kinematics.landmarks import LandmarkFit, find_landmarks, has_sides, unsided_landmarks
@@ -71,7 +71,7 @@ class WalkerPoints:
     slow, fast : mapping of point key to ndarray, shape (n_frames, 3)
         Forward, left, up in metres, low-passed at 6 and 15 Hz.
     filled : mapping of point key to ndarray of bool, shape (n_frames,)
-    floor : Floor
+    floor : SeenFloor
         As recorded; along the way the points are turned until it is level.
     left_out : mapping of landmark key to Reason
         Those that cannot be what they are named after.
@@ -83,7 +83,7 @@ class WalkerPoints:
     slow: Points
     fast: Points
     filled: Mapping[str, BoolArray]
-    floor: Floor
+    floor: SeenFloor
     problems: tuple[Problem, ...]
     left_out: Mapping[str, Reason]
 

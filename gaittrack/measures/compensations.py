@@ -76,12 +76,12 @@ def _opposite_heel_rise(view: CycleView) -> Value:
 
 
 def _standing_heel_m(view: CycleView, heel: CycleSamples) -> float:
-    """Return the other heel's mean height in foot-flat of that stance, else its neutral height."""
+    """Return the other heel's median height in that foot-flat, else its neutral height."""
     if not math.isnan(view.opposite_contact):
         flat = view.foot_flat_frames(view.opposite_contact, 1.0, side=view.other)
         heights = heel.values[flat]
         if (seen := heights[~np.isnan(heights)]).size:
-            return float(seen.mean())
+            return float(np.median(seen))
     neutral = view.neutral(view.other)
     if neutral is None or math.isnan(neutral.heel_height_m):
         raise NotDefined(Reason("no_standing_height"))
@@ -137,7 +137,7 @@ OPPOSITE_HEEL_RISE = Measure(
     unit="mm",
     definition=(
         "Height of the other heel, half-way in time between this foot's toe-off and its next "
-        "contact, over its mean height in foot-flat of that stance (else its standing height)."
+        "contact, over its median height in foot-flat of that stance (else its standing height)."
     ),
     positive="the other heel is up",
     toward_typical="none",
