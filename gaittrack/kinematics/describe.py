@@ -11,6 +11,7 @@ from typing import Final
 
 from gaittrack.errors import DataError, Problem
 from gaittrack.kinematics.file_angles import choose_angles
+from gaittrack.kinematics.floor import floor_problems
 from gaittrack.kinematics.foot_flat import find_neutral
 from gaittrack.kinematics.loose_markers import (
     find_crossed_sides,
@@ -21,7 +22,7 @@ from gaittrack.kinematics.motion import FootNeutral, Motion
 from gaittrack.kinematics.sagittal_angles import angles_from_points
 from gaittrack.kinematics.shared import Shared
 from gaittrack.kinematics.smoothing import ANGLE_CUTOFF_HZ, RATE_CUTOFF_HZ, can_filter
-from gaittrack.kinematics.standing import other_zero_problems, zero_of_standing
+from gaittrack.kinematics.standing import choose_zero, other_zero_problems, zero_of_standing
 from gaittrack.kinematics.walker_points import WalkerPoints, walker_points
 from gaittrack.lab_map import LabMap
 from gaittrack.reasons import Reason
@@ -73,11 +74,11 @@ def describe_motion(
     walk = walker_points(trial, lab_map, only=None if shared is None else shared.landmarks)
     if shared is not None and not shared.uses_standing:
         standing = None
-    zeros, told = zero_of_standing(standing, standing_map or lab_map, walk)
     turned = find_turned_feet(walk.slow)
     usable = {key: xyz for key, xyz in walk.slow.items() if not key.startswith(turned)}
+    walked, _ = find_neutral(usable, rate_hz=trial.rate_hz, standing={})
+    zeros, told = _zeros_of_standing(standing, standing_map or lab_map, walk, walked)
     neutral, flat = find_neutral(usable, rate_hz=trial.rate_hz, standing=zeros)
-    told = (*told, *other_zero_problems(usable, rate_hz=trial.rate_hz, standing=zeros))
     zero = {side: foot.foot_pitch_deg for side, foot in neutral.items()}
     slow_angles = _signals(angles_from_points(walk.slow, zero))
     own_angles = {} if shared is not None and not shared.uses_file_angles else trial.angles
@@ -101,10 +102,24 @@ def describe_motion(
         problems=(*_problems_of(trial, walk, neutral, turned), *told, *chosen.problems),
         turned_feet=turned,
         markers=walk.markers,
+        slight_rise=walk.floor.slight_rise(),
         parts=walk.parts,
         left_out=walk.left_out,
         landmarks=walk.well_seen,
     )
+
+
+def _zeros_of_standing(
+    standing: Trial | None,
+    standing_map: LabMap,
+    walk: WalkerPoints,
+    walked: Mapping[Side, FootNeutral],
+) -> tuple[Mapping[Side, FootNeutral], tuple[Problem, ...]]:
+    """Return the zeros of the standing trial and what is to be told of them and of the floor."""
+    stood = zero_of_standing(standing, standing_map, walk)
+    zeros, is_tilted_volume = choose_zero(stood, walked)
+    floor = floor_problems(walk.floor, is_tilted_volume=is_tilted_volume)
+    return zeros, (*floor, *stood.problems, *other_zero_problems(walked, standing=zeros))
 
 
 def _refuse_short(trial: Trial) -> None:

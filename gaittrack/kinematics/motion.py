@@ -119,6 +119,8 @@ class Motion(Shown):
     turned_feet : tuple of Side
         Feet whose heel lies ahead of the forefoot: nothing is to be taken from these points.
     markers : MarkerFacts
+    slight_rise : ndarray, shape (n_frames, 2), or None
+        Rise of the floor per metre forward and left, too slight to turn the points by.
     parts : mapping of point key to tuple of landmark key
         The landmarks that each point of ``points`` which is no landmark itself is made of.
     landmarks : frozenset of str
@@ -145,6 +147,7 @@ class Motion(Shown):
     problems: tuple[Problem, ...]
     turned_feet: tuple[Side, ...] = ()
     markers: MarkerFacts = field(default_factory=MarkerFacts)
+    slight_rise: FloatArray | None = None
     parts: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     left_out: Mapping[str, Reason] = field(default_factory=dict)
     landmarks: frozenset[str] = frozenset()

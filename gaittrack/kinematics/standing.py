@@ -8,12 +8,14 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
 
 import numpy as np
 
 from gaittrack.errors import MissingSignalError, Problem, Spoiled
 from gaittrack.ingredients import zero_of
-from gaittrack.kinematics.foot_flat import find_neutral, standing_neutral
+from gaittrack.kinematics.floor import seen_along, upright
+from gaittrack.kinematics.foot_flat import standing_neutral
 from gaittrack.kinematics.motion import FootNeutral
 from gaittrack.kinematics.segments import SAME_SESSION_M, other_body
 from gaittrack.kinematics.walker_points import WalkerPoints, walker_points
@@ -33,17 +35,29 @@ STANDS_M = 0.03
 millimetres, a step by decimetres."""
 
 
-def zero_of_standing(
-    standing: Trial | None, lab_map: LabMap, walk: WalkerPoints
-) -> tuple[dict[Side, FootNeutral], tuple[Problem, ...]]:
-    """Take each foot's neutral from a standing trial.
+@dataclass(frozen=True, slots=True)
+class StandingZero:
+    """Each foot's neutral from a standing trial.
 
-    Returns
-    -------
-    neutrals : dict of side to FootNeutral
-        Empty without a standing trial.
+    Attributes
+    ----------
+    as_recorded, upright : mapping of side to FootNeutral
+        Against the floor that the file's axes give, and against that of the walk. Both empty
+        without a standing trial.
+    slope_deg : float
+        Slope of the walk's floor in the direction in which the person stands.
     problems : tuple of Problem
         One when the person walks in it, or moves the feet; one when the body is another.
+    """
+
+    as_recorded: Mapping[Side, FootNeutral]
+    upright: Mapping[Side, FootNeutral]
+    slope_deg: float = 0.0
+    problems: tuple[Problem, ...] = ()
+
+
+def zero_of_standing(standing: Trial | None, lab_map: LabMap, walk: WalkerPoints) -> StandingZero:
+    """Take each foot's neutral from a standing trial.
 
     Raises
     ------
@@ -51,19 +65,24 @@ def zero_of_standing(
         No foot stands still in it.
     """
     if standing is None:
-        return {}, ()
+        return StandingZero({}, {})
     name = standing.provenance.file_name
     points = walker_points(standing, lab_map)
-    neutrals = standing_neutral(points.slow, rate_hz=standing.rate_hz)
-    if not neutrals:
+    as_recorded = standing_neutral(points.slow, rate_hz=standing.rate_hz)
+    if not as_recorded:
         raise MissingSignalError(
             "The standing trial shows no foot (heel and forefoot) that stands still.",
             where=name,
             action="Give another one, or leave it out.",
         )
-    spoils = (Spoiled(*map(zero_of, neutrals)),)
-    return neutrals, tuple(
-        Problem("warning", reason, name, spoils) for reason in _of_no_standing(points, walk)
+    floor = seen_along(walk.floor, walk.axes, points.axes)
+    turned = upright(points.slow, floor, np.zeros(standing.n_frames))
+    spoils = (Spoiled(*map(zero_of, as_recorded)),)
+    return StandingZero(
+        as_recorded,
+        standing_neutral(turned, rate_hz=standing.rate_hz),
+        math.degrees(math.atan(floor.rise[0])),
+        tuple(Problem("warning", reason, name, spoils) for reason in _of_no_standing(points, walk)),
     )
 
 
@@ -92,26 +111,52 @@ def _moved_m(xyz: FloatArray) -> float:
     return float(np.linalg.norm(np.ptp(seen, axis=0))) if len(seen) else 0.0
 
 
+def choose_zero(
+    stood: StandingZero, walked: Mapping[Side, FootNeutral]
+) -> tuple[Mapping[Side, FootNeutral], bool]:
+    """Choose between a tilted volume and a ramp by what the feet that lie flat in the walk show.
+
+    Standing in the tilted volume tilts the feet as in the walk; standing beside a ramp does not.
+
+    Parameters
+    ----------
+    walked : mapping of side to FootNeutral
+        Of foot-flat in the walk, its floor turned level.
+
+    Returns
+    -------
+    zeros : mapping of side to FootNeutral
+    is_tilted_volume : bool
+        Whether the standing trial shows a tilt of the volume: the slopes agree better by half of
+        the slope than those of a ramp would.
+    """
+    nearer_deg = [
+        abs(stood.as_recorded[side].foot_pitch_deg - walked[side].foot_pitch_deg)
+        - abs(stood.upright[side].foot_pitch_deg - walked[side].foot_pitch_deg)
+        for side in stood.as_recorded
+        if side in stood.upright and side in walked and walked[side].source != "none"
+    ]
+    nearer = sum(nearer_deg) / len(nearer_deg) if nearer_deg else 0.0
+    clear = abs(stood.slope_deg) / 2
+    zeros = stood.as_recorded if nearer < -clear else stood.upright
+    return zeros, bool(clear and nearer > clear)
+
+
 def other_zero_problems(
-    points: Mapping[str, FloatArray], *, rate_hz: float, standing: Mapping[Side, FootNeutral]
+    walked: Mapping[Side, FootNeutral], *, standing: Mapping[Side, FootNeutral]
 ) -> list[Problem]:
     """Tell where foot-flat in the walk gives another zero than the standing trial.
 
     Parameters
     ----------
-    points : mapping of point key to ndarray, shape (n_frames, 3)
-        Of the walk, walker's axes.
-    standing : mapping of side to FootNeutral
-        Empty without a standing trial.
+    walked, standing : mapping of side to FootNeutral
+        Of foot-flat in the walk, and of the standing trial; empty without one.
 
     Returns
     -------
     list of Problem
         One per foot; none where the foot never lies flat in the walk.
     """
-    if not standing:
-        return []
-    walked, _ = find_neutral(points, rate_hz=rate_hz, standing={})
     apart = {
         side: walked[side].foot_pitch_deg - zero.foot_pitch_deg
         for side, zero in standing.items()

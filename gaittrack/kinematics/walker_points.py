@@ -15,7 +15,7 @@ import numpy as np
 
 from gaittrack.errors import LayoutError, MissingSignalError, Problem
 from gaittrack.kinematics.body_points import Parts, body_points, point_parts
-from gaittrack.kinematics.floor import floor_rise, on_level_floor, rise_problems
+from gaittrack.kinematics.floor import SeenFloor, find_floor, upright
 from gaittrack.kinematics.gaps import fill_short_gaps
 from gaittrack.kinematics.lab_axes import axis_vector, find_axes
 from gaittrack.kinematics.landmarks import LandmarkFit, find_landmarks, has_sides, unsided_landmarks
@@ -32,7 +32,7 @@ from gaittrack.kinematics.misnamed import (
     names_out_of_place,
 )
 from gaittrack.kinematics.motion import LabAxes, MarkerFacts
-from gaittrack.kinematics.sagittal_angles import LEFT
+from gaittrack.kinematics.sagittal_angles import FORWARD, LEFT
 from gaittrack.kinematics.segments import impossible_lengths, segment_lengths
 from gaittrack.kinematics.smoothing import ANGLE_CUTOFF_HZ, RATE_CUTOFF_HZ, low_pass
 from gaittrack.lab_map import LabMap
@@ -78,6 +78,8 @@ class WalkerPoints:
     slow, fast : mapping of point key to ndarray, shape (n_frames, 3)
         Forward, left, up in metres, low-passed at 6 and 15 Hz.
     filled : mapping of point key to ndarray of bool, shape (n_frames,)
+    floor : SeenFloor
+        As recorded; along the way the points are turned until it is level.
     left_out : mapping of landmark key to Reason
         Those that cannot be what they are named after.
     well_seen : frozenset of str
@@ -90,6 +92,7 @@ class WalkerPoints:
     slow: Points
     fast: Points
     filled: Mapping[str, BoolArray]
+    floor: SeenFloor
     problems: tuple[Problem, ...]
     left_out: Mapping[str, Reason]
     markers: MarkerFacts
@@ -139,9 +142,10 @@ def walker_points(
     well_seen = _well_seen(usable, filled)
     parts = point_parts(usable) | point_parts(well_seen)
     whole = _with_points({key: slow[key] for key in usable}, parts)
-    rise = floor_rise(whole, axes, trial.rate_hz)
-    level = on_level_floor({key: slow[key] for key in usable}, rise)
-    fast_level = on_level_floor({key: fast[key] for key in usable if key in fast}, rise)
+    floor = find_floor(whole, axes, trial.rate_hz)
+    travel_m = _belt_travel(axes, trial.rate_hz)
+    level = upright({key: slow[key] for key in usable}, floor, travel_m)
+    fast_level = upright({key: fast[key] for key in usable if key in fast}, floor, travel_m)
     markers = MarkerFacts(
         seen_share=_seen_shares({key: sound.shown[key] for key in usable}),
         noise_m={key: sound.noise_m[key] for key in usable},
@@ -152,15 +156,15 @@ def walker_points(
         fit=replace(fit, labels={k: v for k, v in fit.labels.items() if k not in out}),
         axes=axes,
         parts=parts,
-        slow=_with_points(level, parts) if rise.any() else whole,
+        slow=whole if floor.is_level else _with_points(level, parts),
         fast=_with_points(fast_level, parts),
         filled={key: sound.masks[key] for key in usable}
         | {point: _any_of(sound.masks, names) for point, names in parts.items()},
+        floor=floor,
         problems=(
             *problems,
             *misnamed_problems(odd, fit.labels),
             *sound.problems,
-            *rise_problems(rise),
             *_unseen_problems(sorted(set(found) - set(seen)), fit),
             *impossible_lengths(markers.segments_m, trial.provenance.file_name),
         ),
@@ -236,6 +240,11 @@ def _with_points(landmarks: dict[str, FloatArray], parts: Parts) -> dict[str, Fl
     return landmarks | body_points(landmarks, possible)
 
 
+def _belt_travel(axes: LabAxes, rate_hz: float) -> FloatArray:
+    """Return how far the belt has run at each frame; 0 overground."""
+    return axes.belt_speed_m_s / rate_hz * np.arange(len(axes.forward), dtype=np.float64)
+
+
 def _turn(
     stack: FloatArray, keys: list[str], axes: LabAxes, rate_hz: float
 ) -> dict[str, FloatArray]:
@@ -245,8 +254,7 @@ def _turn(
     frame = np.stack([axes.forward, left, np.broadcast_to(up, left.shape)], axis=1)
     turned = stack @ frame.swapaxes(1, 2)
     if axes.is_treadmill:
-        seconds = np.arange(len(stack)) / rate_hz
-        turned[:, :, 0] += axes.belt_speed_m_s * seconds[:, None]
+        turned[:, :, FORWARD] += _belt_travel(axes, rate_hz)[:, None]
     return {key: np.ascontiguousarray(turned[:, place]) for place, key in enumerate(keys)}
 
 

@@ -55,6 +55,7 @@ MEASURES: Final[tuple[Measure, ...]] = (
     first_contact.FOOT_PITCH_AT_CONTACT,
     first_contact.KNEE_FLEXION_AT_CONTACT,
     knee_in_stance.LOADING_KNEE_FLEXION,
+    knee_in_stance.KNEE_YIELD_IN_LOADING,
     knee_in_stance.LOADING_KNEE_FLEXION_RATE,
     knee_in_stance.STANCE_KNEE_MINIMUM,
     ankle_freedom.PEAK_STANCE_DORSIFLEXION,

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from gaittrack.ingredients import UPRIGHT
 from gaittrack.measures.cycle_view import UP, CycleView
 from gaittrack.measures.measure import Measure, Value
 from gaittrack.measures.peaks import at_instant, highest
@@ -40,11 +41,13 @@ def _push_off(view: CycleView) -> Value:
 
 def _push_off_range(view: CycleView) -> Value:
     peak, low = _push_off_from(view)
+    view.cancels(UPRIGHT)
     return Value(peak - low, labels=view.angle_labels("ankle"))
 
 
 def _stance_range(view: CycleView) -> Value:
     angle = values_in(view.angle("ankle"), *view.stance())
+    view.cancels(UPRIGHT)
     return Value(float(angle.max() - angle.min()), labels=view.angle_labels("ankle"))
 
 

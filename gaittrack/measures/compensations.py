@@ -10,10 +10,11 @@ import math
 
 import numpy as np
 
+from gaittrack.ingredients import UPRIGHT
 from gaittrack.measures.cycle_view import FORWARD, LEFT, UP, CycleView
 from gaittrack.measures.measure import Measure, Value
 from gaittrack.measures.peaks import highest
-from gaittrack.measures.samples import NotDefined, value_at, values_in
+from gaittrack.measures.samples import CycleSamples, NotDefined, value_at, values_in
 from gaittrack.reasons import Reason
 
 VAULTING_END = 0.30
@@ -63,17 +64,28 @@ def _vaulting(view: CycleView) -> Value:
     if end <= toe_off:
         raise NotDefined(Reason("late_single_support"))
     angle = values_in(view.angle("ankle", side=view.other), toe_off, end)
+    view.cancels(UPRIGHT)
     fall = float((np.maximum.accumulate(angle) - angle).max())
     return Value(fall, labels=view.angle_labels("ankle", side=view.other))
 
 
 def _opposite_heel_rise(view: CycleView) -> Value:
     heel = view.point("heel", UP, side=view.other)
+    middle = view.swing_part(0.5, 1)[0]
+    return Value(1000 * (value_at(heel, middle) - _standing_heel_m(view, heel)))
+
+
+def _standing_heel_m(view: CycleView, heel: CycleSamples) -> float:
+    """Return the other heel's median height in that foot-flat, else its neutral height."""
+    if not math.isnan(view.opposite_contact):
+        flat = view.foot_flat_frames(view.opposite_contact, 1.0, side=view.other)
+        heights = heel.values[flat]
+        if (seen := heights[~np.isnan(heights)]).size:
+            return float(np.median(seen))
     neutral = view.neutral(view.other)
     if neutral is None or math.isnan(neutral.heel_height_m):
         raise NotDefined(Reason("no_standing_height"))
-    middle = view.swing_part(0.5, 1)[0]
-    return Value(1000 * (value_at(heel, middle) - neutral.heel_height_m))
+    return neutral.heel_height_m
 
 
 PELVIC_HIKE = Measure(
@@ -124,8 +136,8 @@ OPPOSITE_HEEL_RISE = Measure(
     title="Other heel's height at mid-swing",
     unit="mm",
     definition=(
-        "Height of the other heel over its standing height half-way in time between this foot's "
-        "toe-off and its next contact."
+        "Height of the other heel, half-way in time between this foot's toe-off and its next "
+        "contact, over its median height in foot-flat of that stance (else its standing height)."
     ),
     positive="the other heel is up",
     toward_typical="none",

@@ -82,6 +82,10 @@ class CycleView:
         """Return the names of all that was read since :meth:`start_reading`, and the origins."""
         return self.recording.same(frozenset(self._made_of)), frozenset(self._origins)
 
+    def cancels(self, name: str) -> None:
+        """Tell that what shifts everything read so far as a whole is in this value no more."""
+        self._made_of.discard(name)
+
     def once(self, key: Hashable, find: Callable[[], _Found]) -> _Found:
         """Return a result that several measures share; each of them counts as having read it."""
         if key not in self._found:
@@ -188,16 +192,29 @@ class CycleView:
             self._origins.add((f"{side or self.side}_{name}", (_NOT_SEEN,)))
         return self._track(stored)
 
-    def foot_flat_frames(self, start: float, end: float) -> IntArray:
-        """Return the frames between two fractions of the cycle in which the own foot is flat."""
-        self._made_of |= self.recording.zero(self.side)[0]
-        mask = self.motion.foot_flat.get(self.side)
-        if mask is None or self.cycle.from_curve:
+    def slight_rise(self) -> tuple[float, float]:
+        """Return the rise of the floor per metre forward and left that no point was turned by."""
+        rise = self.motion.slight_rise
+        if rise is None:
+            return 0.0, 0.0
+        forward, left = rise[int(self.cycle.start_s * self.motion.rate_hz)].tolist()
+        return forward, left
+
+    def frames(self, start: float, end: float) -> IntArray:
+        """Return the frames of the recording between two fractions of the cycle."""
+        if self.cycle.from_curve:
             return np.empty(0, dtype=np.intp)
         rate_hz = self.motion.rate_hz
         lower = max(math.ceil((self.cycle.start_s + start * self.duration_s) * rate_hz), 0)
         upper = math.floor((self.cycle.start_s + end * self.duration_s) * rate_hz) + 1
-        return np.flatnonzero(mask[lower : max(upper, lower)]) + lower
+        return np.arange(lower, min(upper, self.motion.n_frames), dtype=np.intp)
+
+    def foot_flat_frames(self, start: float, end: float, *, side: Side | None = None) -> IntArray:
+        """Return the frames between two fractions of the cycle in which a foot is flat."""
+        self._made_of |= self.recording.zero(side or self.side)[0]
+        mask = self.motion.foot_flat.get(side or self.side)
+        frames = self.frames(start, end)
+        return frames[:0] if mask is None else frames[mask[frames]]
 
     def fraction_of_frame(self, frame: int) -> float:
         """Return the fraction of the cycle at a frame."""

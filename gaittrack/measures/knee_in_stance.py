@@ -1,7 +1,7 @@
 """What the knee does while it carries: buckling and overextension.
 
-In comes a cycle, out come the loading peak of knee flexion, its speed, and the straightest the knee
-gets in stance.
+In comes a cycle, out come the loading peak of knee flexion, how far the knee gives to get there,
+its speed, and the straightest the knee gets in stance.
 """
 
 from __future__ import annotations
@@ -19,6 +19,13 @@ def _loading_peak(view: CycleView) -> Value:
     span = loading_response(view)
     angle = values_in(view.angle("knee"), 0.0, span.end, refuse_filled=True)
     return Value(float(angle.max()), labels=(*view.angle_labels("knee"), *span.labels))
+
+
+def _loading_yield(view: CycleView) -> Value:
+    span = loading_response(view)
+    angle = values_in(view.angle("knee"), 0.0, span.end, refuse_filled=True)
+    labels = (*view.angle_labels("knee"), *span.labels)
+    return Value(float(angle.max() - angle[0]), labels=labels)
 
 
 def _loading_rate(view: CycleView) -> Value:
@@ -41,6 +48,17 @@ LOADING_KNEE_FLEXION = Measure(
     source="common practice, no source; typical: about 15-20 deg (phase table as taught: 20 deg)",
     group="knee in stance",
     compute=_loading_peak,
+)
+KNEE_YIELD_IN_LOADING = Measure(
+    name="knee_yield_in_loading_deg",
+    title="Knee yield in loading",
+    unit="deg",
+    definition=f"Largest knee angle minus the one at contact, from {_WINDOW}.",
+    positive="the knee flexes under load",
+    toward_typical="none",
+    source="own definition: a knee that is bent at contact has not yielded",
+    group="knee in stance",
+    compute=_loading_yield,
 )
 LOADING_KNEE_FLEXION_RATE = Measure(
     name="loading_knee_flexion_rate_deg_s",

@@ -10,6 +10,7 @@ from typing import Final
 
 import numpy as np
 
+from gaittrack.ingredients import UPRIGHT
 from gaittrack.measures.cycle_view import CycleView
 from gaittrack.measures.loading_window import STILL_FALLING, lowering_window
 from gaittrack.measures.measure import Measure, Value
@@ -54,6 +55,7 @@ def _fall(view: CycleView, joint: Joint) -> tuple[FloatArray, FloatArray, tuple[
     fractions, angle = window(view.fast_angle(joint), 0.0, span.end, refuse_filled=True)
     if angle[0] - angle.min() < SMALLEST_FALL_DEG:
         raise NotDefined(_NO_PLANTARFLEXION if joint == "ankle" else _NO_LOWERING)
+    view.cancels(UPRIGHT)
     return fractions, angle, (*view.rate_labels(joint), *labels, *span.labels)
 
 

@@ -17,6 +17,7 @@ from gaittrack.ingredients import (
     SIDEWAYS,
     TIMES,
     UPRIGHT,
+    UPRIGHT_SIDEWAYS,
     angle_of,
     events_of,
     file_angle_of,
@@ -70,8 +71,7 @@ Origin = tuple[str, tuple[str, ...]]
 _Named = frozenset[str]
 _NO_NAMES: Final[_Named] = frozenset()
 _OF_VERTICAL: Final[tuple[Joint, ...]] = (
-    *("ankle", "foot_pitch", "shank_lean", "hip_thigh_vertical", "pelvic_tilt"),
-    "pelvic_obliquity",
+    *("ankle", "shank_lean", "hip_thigh_vertical", "pelvic_tilt"),
 )
 """Angles that move with what is taken for up."""
 
@@ -126,7 +126,7 @@ class PreparedMotion:
             angle = self.fast_angle(side, joint)
             if angle.missing is None:
                 rate = gradient(angle.values) * self.motion.rate_hz
-                angle = angle._replace(values=rate, made_of=angle.made_of | {TIMES})
+                angle = angle._replace(values=rate, made_of=angle.made_of - {UPRIGHT} | {TIMES})
             self._kept[key] = angle
         return self._kept[key]
 
@@ -233,7 +233,7 @@ class PreparedMotion:
         if joint in _OF_VERTICAL:
             made_of |= {UPRIGHT}
         if joint == "pelvic_obliquity":
-            made_of |= {SIDEWAYS}
+            made_of |= {SIDEWAYS, UPRIGHT_SIDEWAYS}
         return Stored(values, self._filled(points), joint, made_of=made_of, origins=origins)
 
     def _why_missing(self, side: Side, joint: Joint) -> Reason:

@@ -7,11 +7,14 @@ there is a mid-swing minimum at all. A swing without one has no minimum toe clea
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import Final, Literal, NamedTuple
 
 import numpy as np
 
-from gaittrack.measures.cycle_view import FORWARD, UP, CycleView
+from gaittrack.kinematics.foot_flat import STILL_M_S
+from gaittrack.kinematics.smoothing import velocity
+from gaittrack.measures.cycle_view import FORWARD, LEFT, UP, CycleView, IntArray
 from gaittrack.measures.measure import Measure, Value
 from gaittrack.measures.samples import CycleSamples, NotDefined, value_at, values_in, window
 from gaittrack.reasons import Reason
@@ -26,6 +29,9 @@ NO_MINIMUM: Final = "no_minimum"
 """Code of the reason that a swing has no minimum toe clearance."""
 _M_TO_MM: Final = 1000.0
 _NO_MINIMUM: Final = Reason(NO_MINIMUM)
+SHORTEST_WAY_M = 0.1
+"""Way between two stances below which their heights count alike: stepping on the spot."""
+_ZERO_OF_STANCES: Final = Reason("zero_of_still_stances")
 _ZERO_BEFORE: Final = Reason("zero_before_swing")
 _ZERO_AFTER: Final = Reason("zero_after_swing")
 _AT_FASTEST: Final = Reason("hip_not_seen")
@@ -89,36 +95,96 @@ def _refined(track: CycleSamples, frame: int) -> LowPoint:
     return LowPoint(track.fraction_of(frame + shift), here - 0.25 * (before - after) * shift)
 
 
-def floor_height(view: CycleView, point: Point) -> tuple[float, Reason]:
+class Stood(NamedTuple):
+    """Where a point was while its foot stood, in metres."""
+
+    forward_m: float
+    left_m: float
+    up_m: float
+
+
+def floor_height(view: CycleView, point: Point, fraction: float) -> tuple[float, Reason]:
     """Return the height in metres that counts as 0 for a point, and where it comes from.
 
-    The mean height of the point in the same foot's foot-flat before the swing; else after it; else
-    its standing height.
+    The mean height of the point in the same foot's foot-flat before the swing; else after it. For a
+    foot that is never flat the height at which the point stood still in the stances before and
+    after, in proportion to the way between them: both are needed. A floor that still rises is
+    followed from where the point stood to where it is.
+
+    Raises
+    ------
+    NotDefined
+        There is neither.
     """
-    return view.once(("floor", point), lambda: _find_floor(view, point))
+    before, after = _stood(view, point, _flat_frames)
+    if before is not None:
+        return _floor_from(view, point, fraction, before), _ZERO_BEFORE
+    if after is not None:
+        return _floor_from(view, point, fraction, after), _ZERO_AFTER
+    before, after = _stood(view, point, _still_frames)
+    if before is None or after is None:
+        raise NotDefined(Reason("no_floor_height", of=point))
+    return _floor_between(view, point, fraction, (before, after)), _ZERO_OF_STANCES
 
 
-def _find_floor(view: CycleView, point: Point) -> tuple[float, Reason]:
-    track = view.point(point, UP)
-    stance = view.stance()
-    for span, zero in (
-        (stance, _ZERO_BEFORE),
-        ((1.0, 1.0 + stance[1]), _ZERO_AFTER),
-    ):
-        height = _flat_height(view, track, span)
-        if not np.isnan(height):
-            return height, zero
-    neutral = view.neutral(view.side)
-    own = point == "forefoot" or view.recording.toe_is_forefoot(view.side)
-    if own and neutral is not None and not np.isnan(neutral.forefoot_height_m):
-        return neutral.forefoot_height_m, Reason("zero_of_recording", source=neutral.source)
-    raise NotDefined(Reason("no_floor_height", of=track.what))
+def _floor_from(view: CycleView, point: Point, fraction: float, there: Stood) -> float:
+    """Return the height of the floor under the point, by the rise from where it stood."""
+    height_m = there.up_m
+    slopes = zip((FORWARD, LEFT), view.slight_rise(), there[:2], strict=True)
+    for axis, rise, stood_m in slopes:
+        if rise:
+            height_m += rise * (value_at(view.point(point, axis), fraction) - stood_m)
+    return height_m
 
 
-def _flat_height(view: CycleView, track: CycleSamples, span: tuple[float, float]) -> float:
-    heights = track.values[view.foot_flat_frames(*span)]
-    seen = heights[~np.isnan(heights)]
-    return float(seen.mean()) if seen.size else float("nan")
+def _floor_between(
+    view: CycleView, point: Point, fraction: float, ends: tuple[Stood, Stood]
+) -> float:
+    """Return the height of the floor under the point, in proportion to the way."""
+    before, after = ends
+    way_m = after.forward_m - before.forward_m
+    share = 0.5
+    if way_m > SHORTEST_WAY_M:
+        here_m = value_at(view.point(point, FORWARD), fraction)
+        share = min(max((here_m - before.forward_m) / way_m, 0.0), 1.0)
+    return before.up_m + share * (after.up_m - before.up_m)
+
+
+Frames = Callable[[CycleView, Point, float, float], IntArray]
+
+
+def _stood(view: CycleView, point: Point, frames: Frames) -> tuple[Stood | None, Stood | None]:
+    """Return where the point stood before and after the swing."""
+    return view.once(("stood", point, frames), lambda: _find_stood(view, point, frames))
+
+
+def _find_stood(view: CycleView, point: Point, frames: Frames) -> tuple[Stood | None, Stood | None]:
+    toe_off = view.stance()[1]
+    before = _mean_place(view, point, frames(view, point, 0.0, toe_off))
+    return before, _mean_place(view, point, frames(view, point, 1.0, 1.0 + toe_off))
+
+
+def _mean_place(view: CycleView, point: Point, frames: IntArray) -> Stood | None:
+    is_sideways = bool(view.slight_rise()[LEFT])
+    axes = (FORWARD, LEFT if is_sideways else FORWARD, UP)
+    place = np.stack([view.point(point, axis).values[frames] for axis in axes])
+    seen = place[:, ~np.isnan(place[0])]
+    return Stood(*seen.mean(axis=1).tolist()) if seen.size else None
+
+
+def _flat_frames(view: CycleView, _point: Point, start: float, end: float) -> IntArray:
+    return view.foot_flat_frames(start, end)
+
+
+def _still_frames(view: CycleView, point: Point, start: float, end: float) -> IntArray:
+    """Return the frames in which the point itself stands still."""
+    frames = view.frames(start, end)
+    if len(frames) < 3:
+        return frames[:0]
+    track = np.column_stack([view.point(point, axis).values[frames] for axis in (FORWARD, UP)])
+    speed = np.linalg.norm(velocity(track, view.motion.rate_hz), axis=1)
+    still: IntArray = frames[speed < STILL_M_S]
+    return still
 
 
 def _minimum_toe_clearance(view: CycleView) -> Value:
@@ -133,7 +199,7 @@ def _minimum_forefoot_clearance(view: CycleView) -> Value:
 
 def _clearance(view: CycleView, point: Point) -> Value:
     low = find_minimum(view, point)
-    zero, label = floor_height(view, point)
+    zero, label = floor_height(view, point, low.fraction)
     return Value((low.height_m - zero) * _M_TO_MM, labels=(label,))
 
 
@@ -151,7 +217,7 @@ def _height_under_hip(view: CycleView) -> Value:
     track = view.point("toe_point", UP)
     values_in(track, *view.swing_part(SEARCH_FROM, SEARCH_TO), refuse_filled=True)
     instant, labels = _passing_instant(view)
-    zero, label = floor_height(view, "toe_point")
+    zero, label = floor_height(view, "toe_point", instant)
     return Value((value_at(track, instant) - zero) * _M_TO_MM, labels=(label, *labels))
 
 
@@ -179,7 +245,8 @@ def _fastest_instant(fractions: FloatArray, toe_m: FloatArray) -> float:
 
 _ZERO_WORDS = (
     "minus the point's own mean height in the same foot's foot-flat before the swing (else after "
-    "it, else its standing height)"
+    "it; for a foot that is never flat: where the point stood still before and after), followed "
+    "along a floor that rises"
 )
 _MARKER_NOTE = "a marker's clearance, not the sole's; negative is a value, not a scuff"
 

@@ -6,7 +6,6 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from gaittrack.kinematics.motion import FootNeutral
 from gaittrack.measures.toe_clearance import NO_MINIMUM
 from gaittrack.reasons import Reason
 from tests.motions import Walk, one_cycle, single_hump, with_filled
@@ -72,12 +71,33 @@ def test_lowest_of_two_minima_is_taken(measured):
     assert found.value == pytest.approx(1000 * truth, abs=0.1)
 
 
-def test_tilted_floor_is_measured_from_the_neighbouring_foot_flat(measured):
+def test_floor_is_that_of_the_neighbouring_foot_flat(measured):
     """On a floor rising 10 mm per stride the toe is 5 mm higher at mid-swing, no more."""
     walk = Walk(floor_tilt=0.01 / 1.2)
     late = [c for c in walk.cycles() if c.side == "right"][-1]
     found = measured(CLEARANCE, walk.motion(), late)
     assert found.value == pytest.approx(20 + 5, abs=0.3)
+
+
+def rising(walk, forward, left):
+    """Return the motion with the rise of its floor told."""
+    rise = np.tile([forward, left], (len(walk.time_s), 1))
+    return replace(walk.motion(), slight_rise=rise)
+
+
+def test_floor_is_followed_along_a_rise_that_is_told(measured):
+    """On a floor rising 10 mm per stride the toe is 20 mm over the floor below it at mid-swing."""
+    walk = Walk(floor_tilt=0.01 / 1.2)
+    late = [c for c in walk.cycles() if c.side == "right"][-1]
+    found = measured(CLEARANCE, rising(walk, 0.01 / 1.2, 0.0), late)
+    assert found.value == pytest.approx(20, abs=0.3)
+
+
+def test_floor_is_followed_to_the_side_where_the_foot_is_brought_round(measured):
+    """Brought round 30 mm to its right over a floor that sinks there by 1 in 20: 1.5 mm more."""
+    walk = Walk()
+    found = measured(CLEARANCE, rising(walk, 0.0, 0.05), one_cycle(walk))
+    assert found.value == pytest.approx(20 + 1.5, abs=0.05)
 
 
 def test_zero_falls_back_to_the_foot_flat_after_the_swing(measured):
@@ -89,24 +109,25 @@ def test_zero_falls_back_to_the_foot_flat_after_the_swing(measured):
     assert found.value == pytest.approx(20 - 5, abs=0.3)
 
 
-def test_standing_height_counts_when_it_is_the_toe_points_own(measured):
-    """Without foot-flat the forefoot's standing height serves the same point only."""
-    walk = Walk()
-    motion = without_flat(walk.motion())
-    other_point = measured(CLEARANCE, motion, one_cycle(walk))
-    assert other_point.reason.code == "no_floor_height"
-    same = {**motion.points, "right_forefoot": motion.points["right_toe_point"]}
-    found = measured(CLEARANCE, replace(motion, points=same), one_cycle(walk))
-    assert found.value == pytest.approx(20, abs=0.05)
-    assert found.labels == (Reason("zero_of_recording", source="standing trial"),)
+def test_foot_that_is_never_flat_is_measured_from_where_the_toe_stood_still(measured):
+    """The stances before and after serve, the rise of the floor between them included."""
+    walk = Walk(floor_tilt=0.01 / 1.2)
+    found = measured(CLEARANCE, without_flat(walk.motion()), one_cycle(walk))
+    assert found.value == pytest.approx(20, abs=0.3)
+    assert found.labels == (Reason("zero_of_still_stances"),)
 
 
 def test_no_zero_at_all_is_a_reason(measured):
-    """Neither foot-flat nor standing height: no clearance."""
+    """Neither foot-flat nor a stance on both sides in which the toe stood still: no clearance."""
     walk = Walk()
-    none = FootNeutral(math.nan, math.nan, math.nan, "none", Reason("foot_never_flat"))
-    motion = replace(without_flat(walk.motion()), neutral={"left": none, "right": none})
-    assert measured(FOREFOOT, motion, one_cycle(walk)).reason.code == "no_floor_height"
+    motion = without_flat(walk.motion())
+    toe = motion.points["right_toe_point"].copy()
+    after = np.arange(len(toe)) / motion.rate_hz >= 1.5
+    toe[after, 0] += 0.3 * (np.arange(len(toe))[after] / motion.rate_hz - 1.5)
+    gliding = replace(motion, points={**motion.points, "right_toe_point": toe})
+    assert measured(CLEARANCE, gliding, one_cycle(walk)).reason == Reason(
+        "no_floor_height", of="toe_point"
+    )
 
 
 def test_filled_toe_in_mid_swing_is_refused(measured):
