@@ -14,11 +14,13 @@ from functools import partial
 from pathlib import Path
 from typing import Any, Final
 
-from gaittrack.compare.comparison import Affected, compare_walks
+from gaittrack.compare.comparison import compare_walks
 from gaittrack.compare.condition import Condition
-from gaittrack.compare.measurement_error import FloorTable
+from gaittrack.compare.family import Affected
+from gaittrack.compare.marker_errors import OwnErrors
+from gaittrack.compare.questions import QuestionCode
 from gaittrack.compare.typical import Population, TypicalRange
-from gaittrack.compare.walks import MEASURE_BY_NAME, WalkRecord, sample_of
+from gaittrack.compare.walks import MEASURE_BY_NAME, Sample, WalkRecord, sample_of
 from gaittrack.errors import ComparisonError, GaitTrackError, LayoutError, Problem
 from gaittrack.file_comparison import FileComparison
 from gaittrack.kinematics.shared import Shared
@@ -48,7 +50,8 @@ def compare_files(
     events: Mapping[Path, Path] | None = None,
     worn: Mapping[str, Condition] | None = None,
     affected: Affected | None = None,
-    floors: FloorTable | None = None,
+    aims: Sequence[QuestionCode] = (),
+    own_errors: OwnErrors | None = None,
     typical: Population | Mapping[str, TypicalRange] = "adult",
 ) -> FileComparison:
     """Measure the walks of several conditions and compare them.
@@ -69,8 +72,10 @@ def compare_files(
         Events tables, by the file they belong to.
     worn : mapping of name to Condition, optional
         What was worn; names need only mean the same (``match_name``).
-    floors : mapping, optional
-        The laboratory's own floors.
+    aims : sequence of QuestionCode, optional
+        Questions that were recorded as aims before the first comparison.
+    own_errors : mapping, optional
+        The laboratory's own measurement errors.
 
     Raises
     ------
@@ -92,7 +97,8 @@ def compare_files(
         reference=reference,
         conditions=worn_by(conditions, worn or {}),
         affected=affected,
-        floors=floors,
+        aims=aims,
+        own_errors=own_errors,
         typical=typical,
         again=_Again(measured, chosen).measure,
     )
@@ -213,8 +219,8 @@ class MeasuredCondition:
     not_walks: list[Path]
     problems: list[Problem]
 
-    def values(self) -> Iterator[tuple[str, Side, float]]:
-        """Yield measure, side and mean of the walk values, where there is one."""
+    def samples(self) -> Iterator[tuple[str, Side, Sample]]:
+        """Yield measure, side and walk values, where there are any."""
         for measure, side in dict.fromkeys(key for each in self.records for key in each.tables):
             tables = [
                 each.tables[measure, side]
@@ -223,7 +229,7 @@ class MeasuredCondition:
             ]
             sample = sample_of(tables, MEASURE_BY_NAME[measure])
             if sample.n_walks:
-                yield measure, side, sample.value
+                yield measure, side, sample
 
 
 def is_standing(path: Path) -> bool:

@@ -14,8 +14,8 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any, Final
 
-from gaittrack.compare.comparison import Affected
 from gaittrack.compare.condition import Condition, read_conditions
+from gaittrack.compare.family import Affected
 from gaittrack.compare.typical import Population, population_of
 from gaittrack.compare_files import described_standing, worn_by
 from gaittrack.errors import BadFileError, ComparisonError, Level, Problem
@@ -241,8 +241,9 @@ def affected_beside(beside: BesideWalks) -> Affected | None:
 def population_beside(beside: BesideWalks) -> Population:
     """Return whose typical ranges fit the age beside the walks; tell when they are children's."""
     people = [_table(file, "person") for file in beside.files]
-    if all(population_of(str(person.get("age_band", ""))) == "adult" for person in people):
-        return "adult"
+    found = {population_of(str(person.get("age_band", ""))) for person in people}
+    if "child" not in found:
+        return found.pop() if len(found) == 1 else "adult"
     beside.tell(Reason("ranges_of_children"))
     return "child"
 

@@ -25,8 +25,10 @@ from gaittrack.compare.row_words import (
     count_words,
     fairness_points,
     first_rows,
+    heel_words,
     shared_labels,
     sign_words,
+    told_apart,
 )
 from gaittrack.compare.rows import ComparisonRow
 from gaittrack.compare.walks import MEASURE_BY_NAME
@@ -46,7 +48,7 @@ from gaittrack.report.comparison_tables import (
     note_on_all,
     row_cells,
     rows_of,
-    sources_of_floors,
+    sources_of_errors,
     what_was_worn,
 )
 from gaittrack.report.html_parts import Cell
@@ -147,8 +149,11 @@ def _watch(comparison: Comparison, visits: Sequence[VisitFacts]) -> Iterator[Com
     rest += unseen_words(comparison, visits)
     if not fired:
         yield html.P(f"Watch list: no sign seen. {rest}")
+        if apart := told_apart(comparison):
+            yield html.Ul([html.Li(words) for words in apart])
         return
-    signs = html.Ul([html.Li(sign_words(item)) for item in fired])
+    words = [*map(sign_words, fired), *told_apart(comparison)]
+    signs = html.Ul([html.Li(each) for each in words])
     closing = [html.P(rest), html.P(settings["caution"])]
     yield html.Section([html.H2("Watch list"), signs, *closing], className="watch")
 
@@ -163,6 +168,8 @@ def _against(comparison: Comparison, condition: str) -> Iterator[Component]:
             [html.Strong("Not the same in both: "), f"{kinds}."], className="compare-label"
         )
     yield rows_table(comparison, rows_of(comparison, condition, headline=True), "Headline measures")
+    if heels := heel_words(comparison, condition):
+        yield html.Ul([html.Li(words) for words in heels])
 
 
 def rows_table(comparison: Comparison, rows: Sequence[ComparisonRow], caption: str) -> Component:
@@ -266,7 +273,7 @@ def _worn(comparison: Comparison) -> Iterator[Component]:
 
 
 def _sources(comparison: Comparison) -> Iterator[Component]:
-    pairs = sources_of_floors(comparison.rows)
+    pairs = sources_of_errors(comparison.rows)
     terms = [part for source, names in pairs for part in (html.Dt(names), html.Dd(source))]
     summary = html.Summary("Measurement errors and their sources")
     yield html.Details([summary, html.Dl(terms)])

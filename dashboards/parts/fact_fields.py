@@ -27,7 +27,8 @@ WORN_FIRST: Final = (
 WORN_FURTHER: Final = (
     *("orthosis_class", "orthosis_make", "orthosis_material", "orthosis_mass_g"),
     *("orthosis_stiffness_n_m_per_deg", "heel_height_mm", "fore_sole_height_mm"),
-    *("foot_orthosis", "markers_replaced", "order", "surface", "notes"),
+    *("foot_orthosis", "markers_replaced", "markers_put_on_again", "markers_placed_by"),
+    *("order", "surface", "notes"),
 )
 """What is asked of a condition at once, and what of it is folded away."""
 _YES_NO: Final = {True: "yes", False: "no"}
@@ -41,6 +42,7 @@ CHOICES: Final[dict[str, tuple[str, ...]]] = {
 }
 PROPOSALS: Final[dict[str, tuple[str, ...]]] = {
     "orthosis": ("none", "ankle-foot orthosis"),
+    "markers_put_on_again": ("foot", "foot, shank", "foot, shank, thigh, pelvis"),
     "walking_aid": ("none", "stick", "crutches", "walking frame"),
     "speed_instruction": ("comfortable", "fast", "slow"),
     "footwear": ("own shoe", "barefoot"),
@@ -60,6 +62,8 @@ _NOTES: Final = {
     "date": "As 2026-01-31; that of the files, if empty",
     "orthosis": "none, or what it is",
     "days_worn": "How long it has been worn",
+    "markers_put_on_again": "Of foot, shank, thigh, pelvis; commas between",
+    "markers_placed_by": "Who put them on, as a code: the same code is the same person",
     "passive_dorsiflexion_knee_straight_deg": "0 is a right angle; negative is short of it",
     "passive_dorsiflexion_knee_bent_deg": "0 is a right angle; negative is short of it",
     "mediolateral_stability": "Of the affected leg in stance. Varus: heel inward, valgus: outward",

@@ -186,8 +186,8 @@ def _change_small(row: Progress, decimals: int) -> str:
     words = []
     if math.isfinite(row.low):
         words.append(f"95 %: {interval_words(row.low, row.high, decimals)}")
-    if math.isfinite(row.floor):
-        words.append(f"error {number(row.floor, decimals)}")
+    if math.isfinite(row.measurement_error):
+        words.append(f"error {number(row.measurement_error, decimals)}")
     return "; ".join(words)
 
 
@@ -196,9 +196,9 @@ def _notes(found: Following) -> Iterator[Component]:
     texts = found.notes or ("Nothing that was checked differs between the visits.",)
     yield html.Ul([html.Li(str(text)) for text in texts])
     sources = dict.fromkeys(
-        f"{MEASURE_BY_NAME[row.measure].title}: {row.floor_source}"
+        f"{MEASURE_BY_NAME[row.measure].title}: {row.measurement_error_source}"
         for row in found.rows
-        if row.floor_source
+        if row.measurement_error_source
     )
     yield html.H2("Measurement error and its sources")
     yield html.Ul([html.Li(text) for text in sources])

@@ -151,7 +151,7 @@ def closed(source: CohortSource, ids: Mapping[str, str]) -> CohortSource:
         walks=tuple(sorted(walks, key=lambda walk: walk.place)),
         rejected={places[key]: cycles for key, cycles in source.rejected.items()},
         exclusions=_exclusions(source.exclusions, places),
-        floors=source.floors,
+        own_errors=source.own_errors,
         typical=source.typical,
         damaged={places[key]: count for key, count in source.damaged.items()},
     )

@@ -1,11 +1,12 @@
 """What every column of an export means: the allow-list of the export.
 
 Nothing comes in, out go the tables with their fields: name, type, definition, unit in UCUM, source
-and floor. A column that does not stand here is not exported.
+and measurement error. A column that does not stand here is not exported.
 """
 
 from __future__ import annotations
 
+import math
 from typing import Final
 
 import pandas as pd
@@ -16,8 +17,23 @@ from gaittrack.cohort.field import Field, reasons_field, words_of
 from gaittrack.cohort.table import CONDITION_FIELDS
 from gaittrack.cohort.visit_fields import BODY_FIELDS, VISIT_FIELDS
 from gaittrack.compare.condition import NOT_RECORDED
-from gaittrack.compare.measurement_error import NO_FLOOR, SITUATIONS, find_floor, published_rule
-from gaittrack.compare.verdict import AWAY, LARGER, NOT_SHOWN, TOWARD, VERDICTS, WITHIN
+from gaittrack.compare.decision import VERDICTS
+from gaittrack.compare.marker_errors import (
+    HOWS,
+    MARKER_GROUPS,
+    SPEED_MEASURE,
+    Handling,
+    find_error,
+)
+from gaittrack.compare.questions import QUESTION_CODES
+from gaittrack.compare.verdict import (
+    AWAY,
+    CHANGE_IN_THESE_WALKS,
+    LARGER,
+    NO_CHANGE,
+    NOT_SHOWN,
+    TOWARD,
+)
 from gaittrack.measures import MEASURES
 from gaittrack.measures.measure import Measure
 from gaittrack.reasons import Reason
@@ -26,19 +42,21 @@ from gaittrack.vocabulary import JOINTS, SIDES
 _OF_MEASURE: Final = "as in the column unit"
 
 
-def _floor_words(measure: Measure) -> str:
-    """Return the floor of a measure in words, as far as one is known without the values."""
-    rules = {each: published_rule(measure.name, each) for each in SITUATIONS}
-    found = {each: rule for each, rule in rules.items() if rule is not None}
-    if not found:
-        source = find_floor(measure.name, "other day", 1.0, 1.0).source
-        return str(source) if source.code == NO_FLOOR else f"by speed: {source}"
-    said = []
-    for situation, rule in found.items():
-        percent = f" or {rule.percent:g} % of the mean" if rule.percent else ""
-        said.append(f"{situation}: {rule.least:g}{percent}")
-    sources = dict.fromkeys(str(rule.source) for rule in found.values())
-    return f"{'; '.join(said)} ({'; '.join(sources)})"
+def _error_words(measure: Measure) -> str:
+    """Return the measurement error of a measure in words, as far as it is known without values."""
+    said: dict[str, str] = {}
+    sources: dict[str, None] = {}
+    for how in HOWS:
+        groups = frozenset(() if how == "untouched" else MARKER_GROUPS)
+        found = find_error(measure.name, Handling(how, groups), (0.0, 0.0))
+        if math.isnan(found.error):
+            return str(found.source)
+        least = "at least " * (measure.name == SPEED_MEASURE or measure.unit == "deg/s")
+        said[how] = f"{least}{found.error:.3g}"
+        sources[str(found.source)] = None
+    if len(set(said.values())) == 1:
+        return f"{said[HOWS[0]]} ({'; '.join(sources)})"
+    return f"{'; '.join(f'{how}: {each}' for how, each in said.items())} ({'; '.join(sources)})"
 
 
 def _measure_field(measure: Measure) -> Field:
@@ -48,7 +66,7 @@ def _measure_field(measure: Measure) -> Field:
         f"{measure.title}: mean of the walks. {measure.definition} Positive: {measure.positive}.",
         measure.unit,
         measure.source,
-        _floor_words(measure),
+        _error_words(measure),
     )
 
 
@@ -177,12 +195,42 @@ CHANGES: Final = (
     Field("value", "number", "Mean of the walk values in the condition", _OF_MEASURE),
     Field("reference_value", "number", "Mean of the walk values in the reference", _OF_MEASURE),
     Field("difference", "number", "Condition minus reference", _OF_MEASURE),
-    Field("low", "number", "Lower end of the 95 % interval of the difference", _OF_MEASURE),
-    Field("high", "number", "Upper end of the 95 % interval of the difference", _OF_MEASURE),
+    *(
+        Field(name, "number", f"{end} end of the 95 % interval, {of}", _OF_MEASURE)
+        for of, names in (
+            ("by the walks alone", ("walks_low", "walks_high")),
+            ("with what putting the markers on again can do", ("low", "high")),
+        )
+        for name, end in zip(names, ("Lower", "Upper"), strict=True)
+    ),
     reasons_field("interval_kind", "How the interval was made"),
     reasons_field("no_interval_reason", "Why there is none"),
-    Field("floor", "number", "Smallest difference that exceeds measurement error", _OF_MEASURE),
-    reasons_field("floor_source", "Where the floor comes from"),
+    Field(
+        "measurement_error",
+        "number",
+        "Smallest difference that exceeds measurement error",
+        _OF_MEASURE,
+    ),
+    reasons_field("measurement_error_source", "Where that comes from"),
+    Field("measurement_error_is_proposal", "boolean", "Whether it is an own proposal"),
+    *(
+        Field(
+            f"placement_sd{suffix}",
+            "number",
+            f"Standard deviation of putting the markers on {of}, in the interval; 0 where none",
+            _OF_MEASURE,
+        )
+        for suffix, of in (("", "in the condition"), ("_reference", "in the reference"))
+    ),
+    Field("p", "number", "Smallest level whose interval leaves out 0, of this row by itself", "1"),
+    Field("adjusted_p", "number", "The same, by weighted Holm over the questions of the pair", "1"),
+    Field(
+        "question",
+        "string",
+        "Question that the row answers; empty: judged by itself",
+        levels=QUESTION_CODES,
+        is_reasons=True,
+    ),
     Field(
         "verdict", "string", "What may be said of the difference", levels=VERDICTS, is_reasons=True
     ),
@@ -221,7 +269,7 @@ CURVES: Final = (
 )
 
 
-_WORDS: Final = {code: str(Reason(code)) for code in (LARGER, WITHIN, NOT_SHOWN, TOWARD, AWAY)}
+_WORDS: Final = {code: str(Reason(code)) for code in (*VERDICTS, TOWARD, AWAY)}
 
 
 def _count(name: str, words: str) -> Field:
@@ -264,16 +312,24 @@ STATISTICS: Final = (
     _count(
         "n_larger_without_direction", f"with a change {_WORDS[LARGER]}, neither toward nor away"
     ),
-    _count("n_within", f"with a change {_WORDS[WITHIN]}"),
+    _count("n_change_in_these_walks", f"with {_WORDS[CHANGE_IN_THESE_WALKS]} and no more"),
+    _count("n_no_change_larger", f"with {_WORDS[NO_CHANGE]}"),
     _count("n_not_shown", f"with a change that is {_WORDS[NOT_SHOWN]}"),
-    _count("n_no_floor", "without a known floor"),
+    _count("n_no_error_figure", "without a known measurement error"),
     _count("n_not_comparable", "whose conditions are not comparable"),
+    _count("n_not_trusted", "of whom a recording is not trusted"),
     _count("n_not_defined", "without a value in one of the conditions"),
     _count("n_not_trusted", "with a value that a fault of the recording spoils"),
     _count("n_missing", "of the export without this pair of conditions or without walks"),
-    Field("share_toward_percent", "number", "n_toward of all who were judged against a floor", "%"),
-    Field("share_away_percent", "number", "n_away of all who were judged against a floor", "%"),
-    Field("share_within_percent", "number", "n_within of all who were judged against a floor", "%"),
+    *(
+        Field(
+            f"share_{name}_percent",
+            "number",
+            f"n_{name} of all who were judged against a measurement error",
+            "%",
+        )
+        for name in ("toward", "away", "no_change_larger")
+    ),
     *_model_fields("mixed", "a linear mixed model over all visits: fixed condition, random person"),
     *_model_fields(
         "speed_adjusted",
@@ -291,7 +347,11 @@ DEFINITIONS: Final = (
     Field("positive", "string", "What a positive value means"),
     Field("walk_value", "string", "How the strides of a walk are summarised"),
     Field("source", "string", "Where the definition comes from"),
-    Field("published_floor", "string", "Floors by situation, and their source"),
+    Field(
+        "published_error",
+        "string",
+        "Measurement error by what was done to the markers",
+    ),
 )
 REASONS: Final = (
     Field("code", "string", "Code of a reason"),
@@ -355,7 +415,7 @@ def definitions_table() -> pd.DataFrame:
                 "positive": measure.positive,
                 "walk_value": measure.walk_value,
                 "source": measure.source,
-                "published_floor": _floor_words(measure),
+                "published_error": _error_words(measure),
             }
             for measure in MEASURES
         ]

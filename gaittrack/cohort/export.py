@@ -44,6 +44,7 @@ from gaittrack.cohort.table import (
     wide_table,
 )
 from gaittrack.cohort.tracking import Track, untracked
+from gaittrack.compare.rules import stamp_of_rules
 from gaittrack.errors import ComparisonError, StudyError
 from gaittrack.notice import NOTICE
 
@@ -206,11 +207,11 @@ def _tables(
 
 
 def _settings_hash(options: ExportOptions, tables: Sequence[str], clean: CohortSource) -> str:
-    floors = sorted((*key, rule.least, rule.percent) for key, rule in (clean.floors or {}).items())
+    errors = sorted(repr(each) for each in (clean.own_errors or {}).items())
     dictionary = {name: [asdict(field) for field in fields] for name, fields in TABLES.items()}
     typical = sorted(asdict(each).items() for each in (clean.typical or {}).values())
     alike = (options.release, options.least)
-    settings = [__version__, *alike, tables, floors, typical, dictionary]
+    settings = [__version__, stamp_of_rules(), *alike, tables, errors, typical, dictionary]
     return hashlib.sha256(json.dumps(settings).encode()).hexdigest()
 
 

@@ -25,7 +25,7 @@ class Field:
         UCUM code; empty where there is none.
     source : str
         Where the definition comes from; empty for plain facts.
-    floor : str
+    measurement_error : str
         Smallest difference that exceeds measurement error, with its source.
     levels : tuple of str
         All values a text can have; empty when it is not a closed list.
@@ -38,7 +38,7 @@ class Field:
     definition: str
     unit: str = ""
     source: str = ""
-    floor: str = ""
+    measurement_error: str = ""
     levels: tuple[str, ...] = ()
     is_reasons: bool = False
 

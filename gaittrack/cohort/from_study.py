@@ -28,10 +28,11 @@ from gaittrack.cohort.source import (
 )
 from gaittrack.cohort.tracking import Track, untracked
 from gaittrack.compare.condition import Condition
+from gaittrack.compare.rules import stamp_of_rules
 from gaittrack.reasons import from_plain
 from gaittrack.study.checksums import DamagedResultError
 from gaittrack.study.history import record
-from gaittrack.study.laboratory import laboratory_floors_of, laboratory_typical_of
+from gaittrack.study.laboratory import laboratory_errors_of, laboratory_typical_of
 from gaittrack.study.people.enrolled import condition_of
 from gaittrack.study.results.packing import stored_walks
 from gaittrack.study.store import Study
@@ -82,7 +83,7 @@ def cohort_source(
             rejected=walks.rejected,
             damaged=walks.damaged,
             exclusions=_exclusions(connection, people),
-            floors=laboratory_floors_of(connection),
+            own_errors=laboratory_errors_of(connection),
             typical=laboratory_typical_of(connection),
         )
 
@@ -183,8 +184,8 @@ def person_stamps(connection: Connection) -> dict[str, str]:
     Returns
     -------
     dict of person to str
-        Another one after a new walk, a correction, another description, other floors, or with
-        another version of gaittrack.
+        Another one after a new walk, a correction, another description, other errors, or with
+        other rules or another version of gaittrack.
     """
     query = (
         select(*_PLACE, TRIAL.c.code, TRIAL.c.sha256, *_STAMPS)
@@ -199,7 +200,12 @@ def person_stamps(connection: Connection) -> dict[str, str]:
     ]
     settings = select(SETTING.c.name, SETTING.c.content).order_by(SETTING.c.name)
     columns = [asdict(field) for field in CHANGES]
-    everywhere = [__version__, columns, *(list(row) for row in connection.execute(settings))]
+    everywhere = [
+        __version__,
+        stamp_of_rules(),
+        columns,
+        *(list(row) for row in connection.execute(settings)),
+    ]
     own: dict[str, list[Any]] = {row[0]: [everywhere] for row in facts[1]}
     for place, rows in enumerate(facts):
         for row in rows:

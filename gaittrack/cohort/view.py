@@ -48,7 +48,7 @@ from gaittrack.cohort.selection import (
 from gaittrack.cohort.source import CohortSource
 from gaittrack.cohort.statistics import statistics_table
 from gaittrack.cohort.table import people_table, people_with_bodies
-from gaittrack.compare.measurement_error import SPEED_MEASURE
+from gaittrack.compare.marker_errors import SPEED_MEASURE
 from gaittrack.compare.row_words import count_words
 from gaittrack.errors import ComparisonError
 from gaittrack.study.store import Study

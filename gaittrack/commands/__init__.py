@@ -19,10 +19,10 @@ from gaittrack.commands.correct import correct
 from gaittrack.commands.dashboard import dashboard
 from gaittrack.commands.demo import demo
 from gaittrack.commands.export import export
-from gaittrack.commands.floors import floors
 from gaittrack.commands.follow import follow
 from gaittrack.commands.import_files import import_command
 from gaittrack.commands.measure import measure
+from gaittrack.commands.measurement_errors import errors
 from gaittrack.commands.recompute import recompute
 from gaittrack.commands.report import report
 from gaittrack.commands.study import study
@@ -44,7 +44,7 @@ def main() -> None:
 main.add_command(check)
 main.add_command(measure)
 main.add_command(compare)
-main.add_command(floors)
+main.add_command(errors)
 main.add_command(demo)
 for command in (
     import_command,

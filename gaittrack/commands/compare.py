@@ -37,7 +37,14 @@ _OUT = click.Path(dir_okay=False, path_type=Path)
     "--conditions", "worn_file", type=_FILE, metavar="TOML", help="What was worn, by condition."
 )
 @click.option(
-    "--floors", "floors_file", type=_FILE, metavar="TOML", help="Own floors: gaittrack floors."
+    "--errors", "errors_file", type=_FILE, metavar="TOML", help="Own errors: gaittrack errors."
+)
+@click.option(
+    "--aim",
+    "aims",
+    multiple=True,
+    metavar="QUESTION",
+    help="A question recorded as an aim before the first comparison; its change is judged first.",
 )
 @click.option(
     "--typical",

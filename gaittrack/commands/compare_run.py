@@ -17,7 +17,9 @@ from gaittrack.atomic_write import write_text_atomically
 from gaittrack.commands.compare_text import comparison_text
 from gaittrack.commands.named_paths import by_name, split_name
 from gaittrack.commands.walk_text import wrapped
-from gaittrack.compare.comparison import Affected, comparison_dict
+from gaittrack.compare.comparison import comparison_dict
+from gaittrack.compare.family import Affected
+from gaittrack.compare.questions import QUESTION_CODES, QuestionCode
 from gaittrack.errors import GaitTrackError
 from gaittrack.file_comparison import FileComparison
 from gaittrack.library.comparisons import WITH, WITHOUT, compare
@@ -38,6 +40,8 @@ class CompareOptions:
         Paths and patterns of the short form; ``NAME=PATH``.
     standing, events : sequence of str
         ``NAME=FILE`` and ``FILE=CSV``.
+    aims : sequence of str
+        Questions, by their code or its number in the list.
     typical : str or None
         ``adult``, ``child`` or a file; None: as the age band beside the walks says, else adult.
     """
@@ -50,8 +54,9 @@ class CompareOptions:
     events: Sequence[str]
     map_file: Path | None
     worn_file: Path | None
-    floors_file: Path | None
+    errors_file: Path | None
     affected: Affected | None
+    aims: Sequence[str]
     typical: str | None
     rate_hz: float | None
     html_out: Path | None
@@ -84,12 +89,30 @@ def run_comparison(asked: CompareOptions) -> FileComparison:
             lab_map=asked.map_file,
             conditions_file=asked.worn_file,
             affected=asked.affected,
-            floors=asked.floors_file,
+            aims=aimed_at(asked.aims),
+            errors=asked.errors_file,
             typical=asked.typical,
             rate_hz=asked.rate_hz,
         )
     except (GaitTrackError, ValueError) as error:
         raise click.UsageError(str(error)) from error
+
+
+def aimed_at(aims: Sequence[str]) -> list[QuestionCode]:
+    """Return the questions that are aims.
+
+    Raises
+    ------
+    click.UsageError
+        One is none of the eight.
+    """
+    numbered = {str(number): code for number, code in enumerate(QUESTION_CODES, 1)}
+    known: dict[str, QuestionCode] = {**numbered, **{code: code for code in QUESTION_CODES}}
+    for aim in aims:
+        if aim not in known:
+            told = ", ".join(f"{number} {code}" for number, code in numbered.items())
+            raise click.UsageError(f"--aim {aim}: use one of: {told}.")
+    return [known[aim] for aim in aims]
 
 
 def _refuse_bad_target(target: Path | None) -> None:

@@ -17,14 +17,17 @@ from gaittrack.compare.row_words import (
     count_words,
     family_words,
     first_rows,
+    heel_words,
     interval_words,
     number,
     shared_labels,
     short_labels,
     sign_words,
     signed,
+    told_apart,
     unit_words,
     verdict_words,
+    walks_interval_words,
 )
 from gaittrack.compare.rows import ComparisonRow, MatchedResult
 from gaittrack.compare.verdict import NOT_DEFINED, NOT_TRUSTED
@@ -65,6 +68,7 @@ def _fired(comparison: Comparison) -> Iterator[str]:
         return
     lines = ["WATCH LIST"]
     lines += [wrapped(f"{sign_words(item)}", indent="  ") for item in fired]
+    lines += [wrapped(words, indent="  ") for words in told_apart(comparison)]
     lines += [wrapped(comparison.settings[key]) for key in ("cannot_show", "caution")]
     yield "\n".join(lines)
 
@@ -91,6 +95,7 @@ def _tables(comparison: Comparison, rows: Sequence[ComparisonRow]) -> Iterator[s
         if shared:
             lines.append(wrapped(f"note on every row: {'; '.join(map(str, shared))}"))
         lines += [wrapped(_walk_value_words(own)), *_undefined(own)]
+        lines += [wrapped(words) for words in heel_words(comparison, condition)]
         yield "\n".join(lines)
 
 
@@ -100,7 +105,7 @@ def _counts(comparison: Comparison, condition: str, reference: str) -> str:
         f"{name}: {count_words(sum(walk['condition'] == name for walk in walks), 'walk')}"
         for name in (reference, condition)
     ]
-    return f"{', '.join(said)}; errors as for: {comparison.settings['situation'][condition]}"
+    return f"{', '.join(said)}; markers: {comparison.settings['markers'][condition]}"
 
 
 def _walk_value_words(rows: Sequence[ComparisonRow]) -> str:
@@ -141,12 +146,14 @@ def _row_lines(row: ComparisonRow, *, leave_out: Collection[Reason]) -> list[str
 
 def _second_line(row: ComparisonRow) -> str:
     decimals = MEASURE_BY_NAME[row.measure].decimals
-    error = "" if math.isnan(row.floor) else f" (error {number(row.floor, decimals)})"
+    error = row.measurement_error
+    told = "" if math.isnan(error) else f" (error {number(error, decimals)})"
     counts = (
         f"{row.n_walks_reference}+{row.n_walks} walks, "
         f"{row.n_strides_reference}+{row.n_strides} strides"
     )
-    return f"{verdict_words(row)}{error}; {counts}"
+    walks = walks_interval_words(row)
+    return "; ".join(part for part in (f"{verdict_words(row)}{told}", walks, counts) if part)
 
 
 def _matched_words(matched: MatchedResult, decimals: int) -> str:
@@ -174,6 +181,7 @@ def _undefined(rows: Sequence[ComparisonRow]) -> list[str]:
 def _rest(comparison: Comparison, *, everything: bool) -> Iterator[str]:
     has_fired = any(item.status == "fires" for item in comparison.watch)
     lines = [] if has_fired else ["Watch list: no sign seen."]
+    lines += [] if has_fired else told_apart(comparison)
     if clear := _signs(comparison.watch, "clear", with_text=False):
         lines.append(f"Looked for and not seen: {', '.join(clear)}.")
     if unseen := _signs(comparison.watch, "not_assessed", with_text=everything):

@@ -68,14 +68,14 @@ def erase(person: str, folder: Path, url: str | None, why: str, who: str | None,
 @study.command()
 @study_options
 @click.option("--map", "map_file", type=_FILE, metavar="MAP.toml", help="Your own names.")
-@click.option("--floors", "floors_file", type=_FILE, metavar="TOML", help="Your own floors.")
+@click.option("--errors", "errors_file", type=_FILE, metavar="TOML", help="Your own errors.")
 @click.option("--typical", "typical_file", type=_FILE, metavar="TOML", help="Reference values.")
 @change_options
 def settings(
     folder: Path,
     url: str | None,
     map_file: Path | None,
-    floors_file: Path | None,
+    errors_file: Path | None,
     typical_file: Path | None,
     why: str,
     who: str | None,
@@ -83,7 +83,7 @@ def settings(
     """Set the laboratory's landmark map, its own measurement errors or reference values."""
     from gaittrack.commands.study_changes import run_settings
 
-    run_settings(folder, url, map_file, floors_file, typical_file, why=why, who=who)
+    run_settings(folder, url, map_file, errors_file, typical_file, why=why, who=who)
 
 
 @study.command()

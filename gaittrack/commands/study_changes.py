@@ -23,7 +23,7 @@ from gaittrack.measured_walk import MeasuredWalk, RefusedFile, Result
 from gaittrack.study.corrections.looking import LookedTrial, corrections_of, look_at
 from gaittrack.study.corrections.making import correct
 from gaittrack.study.history import current_user, entries
-from gaittrack.study.laboratory import FLOORS, MAP, TYPICAL, set_setting
+from gaittrack.study.laboratory import ERRORS, MAP, TYPICAL, set_setting
 from gaittrack.study.results.keeping import (
     KnownTrial,
     MeasureAll,
@@ -165,16 +165,16 @@ def run_settings(
     folder: Path,
     url: str | None,
     map_file: Path | None,
-    floors_file: Path | None,
+    errors_file: Path | None,
     typical_file: Path | None,
     *,
     why: str,
     who: str | None,
 ) -> None:
     """Set the laboratory's files."""
-    given = {MAP: map_file, FLOORS: floors_file, TYPICAL: typical_file}
+    given = {MAP: map_file, ERRORS: errors_file, TYPICAL: typical_file}
     if not any(given.values()):
-        raise click.UsageError("Give --map, --floors or --typical.")
+        raise click.UsageError("Give --map, --errors or --typical.")
     with opened(folder, url) as study:
         for name, path in given.items():
             if path is not None:

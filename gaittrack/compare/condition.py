@@ -27,6 +27,7 @@ from functools import cache
 from pathlib import Path
 from typing import Any, Final
 
+from gaittrack.compare.marker_errors import MARKER_GROUPS, MarkerGroup
 from gaittrack.errors import LayoutError
 
 NOT_RECORDED: Final = "not recorded"
@@ -65,6 +66,10 @@ class Condition:
         Place among the conditions of the day, from 1.
     markers_replaced : bool or None
         Whether markers were taken off and put on again, or moved to the orthosis, for it.
+    markers_put_on_again : str or None
+        Which of them: ``foot``, ``shank``, ``thigh``, ``pelvis``, or several with commas between.
+    markers_placed_by : str or None
+        Who put them on, as a code: equal codes are the same person.
     marker_surface : str or None
         Skin, shoe, shell or strap.
     standing_trial : str or None
@@ -129,6 +134,8 @@ class Condition:
     rest_min: float | None = None
     practice: str | None = None
     markers_replaced: bool | None = None
+    markers_put_on_again: str | None = None
+    markers_placed_by: str | None = None
     marker_surface: str | None = None
     standing_trial: str | None = None
     day: str | None = None
@@ -142,9 +149,21 @@ class Condition:
         return True if described_orthosis(self) else None
 
     @property
+    def groups_put_on_again(self) -> tuple[MarkerGroup, ...] | None:
+        """Which markers were put on again; none of them is empty, not recorded is None."""
+        if self.markers_put_on_again is not None:
+            return _marker_groups(self.markers_put_on_again)
+        return () if self.markers_replaced is False else None
+
+    @property
     def is_barefoot(self) -> bool | None:
         """Whether no shoe was worn; None when not recorded."""
         return None if self.footwear is None else self.footwear.strip().lower() in _BAREFOOT
+
+
+def _marker_groups(told: str) -> tuple[MarkerGroup, ...]:
+    named = {word.strip().lower() for word in told.split(",")}
+    return tuple(group for group in MARKER_GROUPS if group in named)
 
 
 def described_orthosis(condition: Condition) -> list[str]:
@@ -228,7 +247,27 @@ def _condition(name: str, row: dict[str, Any], where: str) -> Condition:
     _check_heights(row, where)
     condition = Condition(name, **row)
     _check_orthosis(condition, where)
+    _check_markers(condition, where)
     return condition
+
+
+def _check_markers(condition: Condition, where: str) -> None:
+    told = condition.markers_put_on_again
+    if told is None:
+        return
+    unknown = {word.strip().lower() for word in told.split(",")} - set(MARKER_GROUPS)
+    if unknown:
+        raise LayoutError(
+            f"markers_put_on_again is {told!r}.",
+            where=where,
+            action=f"Name some of {', '.join(MARKER_GROUPS)}, with commas between.",
+        )
+    if condition.markers_replaced is False:
+        raise LayoutError(
+            f"markers_replaced is false, yet {told!r} were put on again.",
+            where=where,
+            action="Correct one of the two.",
+        )
 
 
 def _check_orthosis(condition: Condition, where: str) -> None:

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from typing import Final, Literal
 
 from gaittrack.compare.condition import Condition
-from gaittrack.compare.measurement_error import Situation
+from gaittrack.compare.marker_errors import Handling, MarkerGroup, find_handling
 from gaittrack.compare.verdict import ContactShares
 from gaittrack.compare.walks import WalkRecord
 from gaittrack.reasons import Parameter, Reason
@@ -102,20 +102,47 @@ def why_origins_differ(own: Group, reference: Group) -> Reason | None:
     return Reason("angle_origins_differ", reference=_said(told[0]), own=_said(told[1]))
 
 
-def find_situation(own: Group, reference: Group) -> Situation:
-    """Return which floors apply; unknown handling of markers counts as moved."""
+def marker_handling(own: Group, reference: Group) -> Handling:
+    """Return what was done to the markers between two conditions.
+
+    Which were put on again is not recorded: all of them. Who put them on is not recorded: the same
+    person on one day, another on another day.
+    """
+    return find_handling(
+        _put_on_again(own, reference),
+        is_other_day=_is_other_day(own, reference),
+        is_same_tester=_is_same_tester(own, reference),
+    )
+
+
+def _is_other_day(own: Group, reference: Group) -> bool:
     days = [_sessions(group) for group in (own, reference)]
-    if all(days) and days[0] != days[1]:
-        return "other day"
-    if True in (_replaced(own), _replaced(reference)):
-        return "same session, markers moved"
+    return all(map(bool, days)) and days[0] != days[1]
+
+
+def _put_on_again(own: Group, reference: Group) -> tuple[MarkerGroup, ...] | None:
+    """Return what was moved for either condition; None when not recorded."""
     # Markers are moved to an orthosis: where one was worn, it is that condition's word that counts.
     braced = [group for group in (own, reference) if group.worn and group.worn.is_braced]
-    untouched = all(_replaced(group) is False for group in braced or (own, reference))
-    return "same session, markers untouched" if untouched else "same session, markers moved"
+    moved: dict[MarkerGroup, None] = {}
+    for group in (own, reference):
+        told = group.worn.groups_put_on_again if group.worn else None
+        if told is None and (_replaced(group) or group in (braced or (own, reference))):
+            return None
+        moved |= dict.fromkeys(told or ())
+    return tuple(moved)
+
+
+def _is_same_tester(own: Group, reference: Group) -> bool | None:
+    told = [group.worn.markers_placed_by if group.worn else None for group in (own, reference)]
+    known = [each.strip().lower() for each in told if each is not None]
+    return known[0] == known[1] if len(known) == 2 else None
 
 
 def _replaced(group: Group) -> bool | None:
+    """Tell whether markers were put on again for a condition; None when not recorded."""
+    if group.worn and group.worn.markers_put_on_again is not None:
+        return True
     return group.worn.markers_replaced if group.worn else None
 
 
@@ -177,7 +204,7 @@ def _check_recording(own: Group, reference: Group, note: _Note) -> None:
         for group in (reference, own)
     ]
     _note_difference("treadmill_against_floor", belts, note)
-    if find_situation(own, reference) == "other day":
+    if _is_other_day(own, reference):
         days = [tuple(sorted(_sessions(group))) for group in (reference, own)]
         note(Reason("other_day", reference=days[0], own=days[1]))
 
@@ -284,5 +311,5 @@ def _check_markers(own: Group, reference: Group, note: _Note) -> None:
     if moved or True in (_replaced(own), _replaced(reference)):
         where = Reason("marker_surfaces", reference=known[0], own=known[1]) if moved else ""
         note(Reason("markers_moved", surfaces=where))
-    elif find_situation(own, reference) == "same session, markers moved":
+    elif not _is_other_day(own, reference) and _put_on_again(own, reference) is None:
         note(Reason("marker_handling_not_recorded"), "info")

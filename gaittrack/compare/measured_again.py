@@ -10,7 +10,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 
 from gaittrack.compare.fairness import Group
-from gaittrack.compare.rows import Pair, Samples, group_samples
+from gaittrack.compare.pair import Pair, Samples, group_samples
 from gaittrack.compare.same_points import (
     Again,
     Key,

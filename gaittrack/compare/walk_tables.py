@@ -37,7 +37,7 @@ STRIDE_COLUMNS: Final = (
 """Columns of :func:`strides_table`."""
 _FIRST: Final = (
     *("measure", "side", "unit", "condition", "reference", "reference_value", "value"),
-    *("difference", "low", "high", "floor", "verdict"),
+    *("difference", "low", "high", "walks_low", "walks_high", "measurement_error", "verdict"),
 )
 """What a notebook shows of a wide table stands first."""
 _FIELDS: Final = tuple(each.name for each in fields(ComparisonRow) if each.name != "matched")

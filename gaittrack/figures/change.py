@@ -17,14 +17,18 @@ from gaittrack.compare.walks import MEASURE_BY_NAME
 from gaittrack.figures.condition_styles import Figure, Style, plain_layout
 from gaittrack.reasons import Reason
 
-FLOOR_FILL: Final = "rgba(128,128,128,0.25)"
+ERROR_FILL: Final = "rgba(128,128,128,0.25)"
 _LINE_PX: Final = 50
 
 
 def is_drawn(row: ComparisonRow) -> bool:
     """Tell whether a row has a difference that may be compared with measurement error."""
-    numbers = (row.difference, row.floor)
-    return all(map(math.isfinite, numbers)) and row.floor > 0 and row.verdict != NOT_COMPARABLE
+    numbers = (row.difference, row.measurement_error)
+    return (
+        all(map(math.isfinite, numbers))
+        and row.measurement_error > 0
+        and row.verdict != NOT_COMPARABLE
+    )
 
 
 def draw_changes(rows: Sequence[ComparisonRow], styles: Mapping[str, Style]) -> Figure:
@@ -71,7 +75,7 @@ def draw_changes(rows: Sequence[ComparisonRow], styles: Mapping[str, Style]) -> 
                 "showgrid": False,
                 "zeroline": False,
             },
-            shapes=[_FLOOR],
+            shapes=[_ERROR],
             height=120 + _LINE_PX * len(drawn),
             margin={"l": 12, "r": 12, "t": 44, "b": 44},
             showlegend=several,
@@ -80,7 +84,7 @@ def draw_changes(rows: Sequence[ComparisonRow], styles: Mapping[str, Style]) -> 
     }
 
 
-_FLOOR: Final = {
+_ERROR: Final = {
     "type": "rect",
     "xref": "x",
     "yref": "paper",
@@ -88,7 +92,7 @@ _FLOOR: Final = {
     "x1": 1,
     "y0": 0,
     "y1": 1,
-    "fillcolor": FLOOR_FILL,
+    "fillcolor": ERROR_FILL,
     "line": {"width": 0},
     "layer": "below",
     "name": "measurement error",
@@ -107,7 +111,7 @@ def _trace(name: str, rows: Sequence[ComparisonRow], places: dict[int, int], col
         "type": "scatter",
         "mode": "markers",
         "name": name,
-        "x": [round(row.difference / row.floor, 4) for row in rows],
+        "x": [round(row.difference / row.measurement_error, 4) for row in rows],
         "y": [places[id(row)] for row in rows],
         "error_x": {
             "type": "data",
@@ -123,4 +127,4 @@ def _trace(name: str, rows: Sequence[ComparisonRow], places: dict[int, int], col
 
 
 def _reach(reach: float, row: ComparisonRow) -> float | None:
-    return round(reach / row.floor, 4) if math.isfinite(reach) else None
+    return round(reach / row.measurement_error, 4) if math.isfinite(reach) else None

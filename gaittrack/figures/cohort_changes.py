@@ -13,7 +13,7 @@ import pandas as pd
 from gaittrack.compare.row_words import unit_words
 from gaittrack.compare.verdict import NOT_COMPARABLE
 from gaittrack.compare.walks import MEASURE_BY_NAME
-from gaittrack.figures.change import FLOOR_FILL
+from gaittrack.figures.change import ERROR_FILL
 from gaittrack.figures.condition_styles import (
     OTHER_STYLES,
     REFERENCE_STYLE,
@@ -136,9 +136,9 @@ def draw_everybodys_change(changes: pd.DataFrame) -> Figure:
     rows = drawn_rows(changes).sort_values("difference", kind="stable")
     places = list(range(1, len(rows) + 1))
     unit = unit_words(_only(changes, "unit"))
-    floors = _numbers(rows, "floor")
+    errors = _numbers(rows, "measurement_error")
     return {
-        "data": [_band(places, floors), _bars(rows, places), _changes_trace(rows, places)],
+        "data": [_band(places, errors), _bars(rows, places), _changes_trace(rows, places)],
         "layout": plain_layout(
             title={"text": f"Change of each person ({unit})"},
             xaxis={
@@ -189,9 +189,9 @@ def _bars(rows: pd.DataFrame, places: Sequence[int]) -> Figure:
     }
 
 
-def _band(places: Sequence[int], floors: Sequence[float | None]) -> Figure:
-    """Return one filled outline: up along the floors, back along their negatives."""
-    known = [(p, f) for p, f in zip(places, floors, strict=True) if f is not None]
+def _band(places: Sequence[int], errors: Sequence[float | None]) -> Figure:
+    """Return one filled outline: up along the errors, back along their negatives."""
+    known = [(p, f) for p, f in zip(places, errors, strict=True) if f is not None]
     upper = [(x, f) for p, f in known for x in (p - 0.5, p + 0.5)]
     lower = [(x, -f) for x, f in reversed(upper)]
     outline = [*upper, *lower]
@@ -201,7 +201,7 @@ def _band(places: Sequence[int], floors: Sequence[float | None]) -> Figure:
         "x": [x for x, _ in outline],
         "y": [y for _, y in outline],
         "fill": "toself",
-        "fillcolor": FLOOR_FILL,
+        "fillcolor": ERROR_FILL,
         "line": {"width": 0},
         "hoverinfo": "skip",
         "name": "measurement error",

@@ -169,13 +169,17 @@ def _rounded(value: float) -> float | None:
 
 def _band(rows: Sequence[Progress], axis: TimeAxis, style: Style) -> list[Figure]:
     """Shade what lies within measurement error of the first visit, where both are known."""
-    known = [row for row in rows if math.isfinite(row.floor) and math.isfinite(row.difference)]
+    known = [
+        row
+        for row in rows
+        if math.isfinite(row.measurement_error) and math.isfinite(row.difference)
+    ]
     if not known:
         return []
     first = next(row for row in rows if math.isfinite(row.value))
     middle = known[0].value - known[0].difference
     places = [axis.places[first.visit], *(axis.places[row.visit] for row in known)]
-    floors = [known[0].floor, *(row.floor for row in known)]
+    errors = [known[0].measurement_error, *(row.measurement_error for row in known)]
     return [
         {
             "type": "scatter",
@@ -183,8 +187,8 @@ def _band(rows: Sequence[Progress], axis: TimeAxis, style: Style) -> list[Figure
             "name": f"{first.condition}: within measurement error of the first visit",
             "x": [round(x, 4) for x in (*places, *reversed(places))],
             "y": [
-                *(round(middle + floor, 4) for floor in floors),
-                *(round(middle - floor, 4) for floor in reversed(floors)),
+                *(round(middle + error, 4) for error in errors),
+                *(round(middle - error, 4) for error in reversed(errors)),
             ],
             "fill": "toself",
             "fillcolor": style.clear(_BAND_OPACITY),

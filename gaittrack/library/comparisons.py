@@ -12,10 +12,11 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Final, NamedTuple
 
-from gaittrack.compare.comparison import Affected
 from gaittrack.compare.condition import Condition
-from gaittrack.compare.repeat_visits import floor_table, read_floors
-from gaittrack.compare.typical import Population, TypicalRange, read_typical_ranges
+from gaittrack.compare.family import Affected
+from gaittrack.compare.questions import QuestionCode
+from gaittrack.compare.repeat_visits import own_errors, read_errors
+from gaittrack.compare.typical import POPULATIONS, Population, TypicalRange, read_typical_ranges
 from gaittrack.compare_files import compare_files
 from gaittrack.errors import ComparisonError
 from gaittrack.file_comparison import FileComparison
@@ -38,7 +39,7 @@ from gaittrack.walk_records import match_name
 WITHOUT: Final = "without brace"
 WITH: Final = "with brace"
 """Names of the two conditions where nobody gives others."""
-_POPULATIONS: Final[dict[str, Population]] = {"adult": "adult", "child": "child"}
+_POPULATIONS: Final[dict[str, Population]] = {each: each for each in POPULATIONS}
 
 
 def compare(
@@ -50,7 +51,8 @@ def compare(
     lab_map: LabMap | Place | None = None,
     conditions_file: Place | None = None,
     affected: Affected | None = None,
-    floors: Place | None = None,
+    aims: Sequence[QuestionCode] = (),
+    errors: Place | None = None,
     typical: Place | None = None,
     rate_hz: float | None = None,
 ) -> FileComparison:
@@ -75,9 +77,12 @@ def compare(
         What was worn. By default ``conditions.toml`` in or beside the folders.
     affected : {"left", "right", "both"}, optional
         By default as ``conditions.toml`` says.
-    floors : path, optional
-        The laboratory's own measurement error, from ``gaittrack floors``.
-    typical : {"adult", "child"} or path, optional
+    aims : sequence of str, optional
+        Questions that were recorded as aims before the first comparison, by the codes of
+        ``gaittrack.compare.questions``: they share most of the error of the family.
+    errors : path, optional
+        The laboratory's own measurement errors, from ``gaittrack errors``.
+    typical : population of ``compare.typical`` or path, optional
         Typical ranges. By default by the age band in ``conditions.toml``, else of adults.
     rate_hz : float, optional
         Frames per second, where what the files say is wrong.
@@ -124,7 +129,7 @@ def compare(
     _refuse_strange_walks(tables, files)
     read = _FilesRead(
         _file(lab_map.path or None if isinstance(lab_map, LabMap) else lab_map, "map"),
-        _file(floors, "floors"),
+        _file(errors, "measurement errors"),
         None if typical in _POPULATIONS else _file(typical, "typical ranges"),
     )
     found = compare_files(
@@ -135,7 +140,8 @@ def compare(
         events=tables,
         worn=beside.worn,
         affected=affected or affected_beside(beside),
-        floors=floor_table(read_floors(read.floors_file)) if read.floors_file else None,
+        aims=aims,
+        own_errors=own_errors(read_errors(read.errors_file)) if read.errors_file else None,
         typical=_typical(typical, read.typical_file, beside),
     )
     return _with_what_was_read(
@@ -145,7 +151,7 @@ def compare(
 
 class _FilesRead(NamedTuple):
     map: Path | None
-    floors_file: Path | None
+    errors_file: Path | None
     typical_file: Path | None
 
 

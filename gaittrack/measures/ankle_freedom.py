@@ -19,7 +19,7 @@ from gaittrack.trial import FloatArray
 HEEL_UP_M = 0.012
 """Height over its foot-flat height at which the heel counts as risen: as far as a flat foot's heel
 may be above the floor; own choice."""
-_PHASES = "common practice, no source; typical: phase table of eight phases as taught"
+_PRACTICE = "common practice, no source"
 
 
 def _stance_peak(view: CycleView) -> Value:
@@ -91,8 +91,8 @@ PEAK_STANCE_DORSIFLEXION = Measure(
     unit="deg",
     definition="Largest ankle angle from contact to toe-off.",
     positive="dorsiflexion",
-    toward_typical="nearer",
-    source=f"{_PHASES}, 10 deg",
+    toward_typical="none",
+    source=_PRACTICE,
     group="ankle freedom",
     compute=_stance_peak,
 )
@@ -106,7 +106,7 @@ PUSH_OFF_ANKLE = Measure(
     ),
     positive="dorsiflexion (push-off is negative)",
     toward_typical="nearer",
-    source=f"{_PHASES}, -15 deg",
+    source=_PRACTICE,
     group="ankle freedom",
     compute=_push_off,
 )

@@ -25,8 +25,8 @@ KNEE_FLEXION_AT_CONTACT = Measure(
     unit="deg",
     definition="Knee angle at the contact that begins the cycle.",
     positive="flexion",
-    toward_typical="nearer",
-    source="common practice, no source; typical: phase table of eight phases as taught, 0-5 deg",
+    toward_typical="none",
+    source="common practice, no source",
     group="knee in stance",
     compute=_knee,
 )

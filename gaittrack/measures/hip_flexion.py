@@ -30,7 +30,7 @@ PEAK_HIP_FLEXION_PELVIS_THIGH = Measure(
     definition="Largest angle of the thigh against the pelvis from toe-off to the next contact.",
     positive="flexion",
     toward_typical="none",
-    source="common practice, no source; the typical range is known from memory only",
+    source="common practice, no source",
     group="headline",
     compute=_pelvis_thigh,
 )
@@ -41,7 +41,7 @@ PEAK_HIP_FLEXION_THIGH_VERTICAL = Measure(
     definition="Largest angle of the thigh against the vertical from toe-off to the next contact.",
     positive="flexion",
     toward_typical="nearer",
-    source="common practice, no source; typical: phase table of eight phases as taught, 25 deg",
+    source="common practice, no source",
     group="headline",
     compute=_thigh_vertical,
 )
@@ -52,7 +52,7 @@ PEAK_SWING_KNEE_FLEXION = Measure(
     definition="Largest knee angle from toe-off to the next contact.",
     positive="flexion",
     toward_typical="nearer",
-    source="common practice, no source; typical: phase table of eight phases, 60-70 deg",
+    source="common practice, no source",
     group="compensation",
     compute=_swing_knee,
 )

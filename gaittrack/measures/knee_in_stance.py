@@ -45,7 +45,7 @@ LOADING_KNEE_FLEXION = Measure(
     definition=f"Largest knee angle from {_WINDOW}.",
     positive="flexion",
     toward_typical="nearer",
-    source="common practice, no source; typical: about 15-20 deg (phase table as taught: 20 deg)",
+    source="common practice, no source",
     group="knee in stance",
     compute=_loading_peak,
 )

@@ -23,7 +23,6 @@ _CARRIED_OVER: Final = Reason(CARRIED_OVER)
 EARLY_SWING = 0.10
 """A maximum before this fraction of swing is what is left of stance; own choice."""
 _SIGN = "dorsiflexion"
-_PHASES = "phase table of eight phases as taught: ankle 0 deg"
 
 
 def _peak(view: CycleView) -> Value:
@@ -61,7 +60,7 @@ PEAK_SWING_DORSIFLEXION = Measure(
     ),
     positive=_SIGN,
     toward_typical="none",
-    source="common practice, no source; the typical range is known from memory only",
+    source="common practice, no source",
     group="headline",
     compute=_peak,
 )
@@ -72,7 +71,7 @@ MID_SWING_DORSIFLEXION = Measure(
     definition="Ankle angle half-way in time between toe-off and the next contact.",
     positive=_SIGN,
     toward_typical="nearer",
-    source=f"common practice, no source; typical: {_PHASES} in mid swing",
+    source="common practice, no source",
     group="headline companion",
     compute=_mid_swing,
 )
@@ -94,7 +93,7 @@ DORSIFLEXION_AT_CONTACT = Measure(
     definition="Ankle angle at the contact that begins the cycle.",
     positive=_SIGN,
     toward_typical="nearer",
-    source=f"common practice, no source; typical: {_PHASES} at initial contact",
+    source="common practice, no source",
     group="headline companion",
     compute=_at_contact,
 )

@@ -15,7 +15,13 @@ from typing import Final
 from gaittrack import __version__
 from gaittrack.compare.comparison import Comparison
 from gaittrack.compare.condition import NOT_RECORDED, field_words
-from gaittrack.compare.row_words import first_rows, unit_words
+from gaittrack.compare.row_words import (
+    family_words,
+    first_rows,
+    heel_words,
+    told_apart,
+    unit_words,
+)
 from gaittrack.compare.rows import ComparisonRow
 from gaittrack.compare.walks import MEASURE_BY_NAME
 from gaittrack.errors import StudyError
@@ -31,10 +37,10 @@ from gaittrack.report.comparison_page import (
 from gaittrack.report.comparison_tables import (
     NONE_WORN,
     rows_table,
-    sources_of_floors,
+    sources_of_errors,
     what_was_worn,
 )
-from gaittrack.report.html_parts import paragraph, terms
+from gaittrack.report.html_parts import bullets, paragraph, terms
 from gaittrack.report.page_figures import ankle_figure, change_figure, key_of_conditions
 from gaittrack.study.people.facts import (
     BODY,
@@ -63,13 +69,20 @@ N_CONDITIONS: Final = 2
 _TEMPLATES: Final = files("gaittrack.report") / "templates"
 _ALLOWED: Final = "default-src 'none'; style-src 'unsafe-inline'"
 _READING: Final = (
-    "Values are means of walks. Interval: 95 %, of the difference, with the walk as the unit. "
-    "Error: the smallest difference beyond measurement error. A change is called larger only if "
-    "the interval excludes 0 and the difference reaches the error. 'Not shown' is not 'no effect'."
+    "Values are means of walks. Interval: 95 %, of the difference, with the walk as the unit and "
+    "what putting the markers on again can do; below it that of the walks alone. Error: the "
+    "smallest difference beyond measurement error. 'Not shown' says nothing of how small a change "
+    "is."
 )
 _FAIRNESS_FIELDS: Final = (
     *("orthosis", "orthosis_side", "days_worn", "footwear", "heel_sole_differential_mm"),
-    *("walking_aid", "hand_support", "speed_instruction", "markers_replaced"),
+    *(
+        "walking_aid",
+        "hand_support",
+        "speed_instruction",
+        "markers_replaced",
+        "markers_put_on_again",
+    ),
 )
 _NO_SIGN: Final = "Watch list: no sign seen."
 
@@ -119,7 +132,8 @@ def _sections(study: Study, found: StoredComparison) -> Iterator[str]:
     condition = comparison.rows[0].condition
     head = escape(f"{condition} against {comparison.settings['reference']}")
     yield f"<h2>{head}</h2>" + rows_table(comparison, condition, headline=True)
-    yield paragraph(_READING, kind="soft")
+    yield bullets(heel_words(comparison, condition))
+    yield paragraph(f"{_READING} {family_words(comparison)}", kind="soft")
     yield f"<h2>Is the comparison fair?</h2>{fairness(comparison)}"
     yield f'<div class="pair">{change_figure(comparison)}{ankle_figure(comparison)}</div>'
     yield key_of_conditions(comparison)
@@ -167,6 +181,8 @@ def _warnings(trials: Sequence[ComparedTrial]) -> Iterator[str]:
 def _signs(comparison: Comparison, visits: Sequence[VisitFacts]) -> Iterator[str]:
     fired = [item for item in comparison.watch if item.status == "fires"]
     yield watch_box(comparison, fired, visits) if fired else paragraph(_NO_SIGN)
+    if not fired and (apart := told_apart(comparison)):
+        yield bullets(apart)
     unseen = {str(Reason(item.sign)) for item in comparison.watch if item.status == "not_assessed"}
     said = f"Not assessed: {', '.join(sorted(unseen))}. " if unseen else ""
     if said or not fired:
@@ -184,7 +200,7 @@ def _definitions(rows: Sequence[ComparisonRow]) -> Iterator[tuple[str, str]]:
 
 
 def _sources(rows: Sequence[ComparisonRow]) -> Iterator[tuple[str, str]]:
-    for source, measures in sources_of_floors(rows):
+    for source, measures in sources_of_errors(rows):
         yield f"Error of {measures}", source
 
 

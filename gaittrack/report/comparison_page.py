@@ -17,16 +17,18 @@ from gaittrack.compare.row_words import (
     count_words,
     fairness_points,
     family_words,
+    heel_words,
     sign_words,
+    told_apart,
 )
-from gaittrack.compare.watch import WatchItem
+from gaittrack.compare.watch import Status, WatchItem
 from gaittrack.file_comparison import FileComparison
 from gaittrack.notice import NOTICE
 from gaittrack.report.comparison_tables import (
     definitions,
+    error_sources,
     examination,
     filters,
-    floor_sources,
     interval_kinds,
     rows_table,
     settings_terms,
@@ -49,9 +51,9 @@ _ALLOWED: Final = "default-src 'none'; style-src 'unsafe-inline'; script-src 'un
 EXAMINED: Final = "Examination on the day of the walks"
 _READING: Final = (
     "Reference and here are means of walk values. The interval is of the difference, with the walk "
-    "as the unit. Error is the smallest difference beyond measurement error; a change is called "
-    "larger only if the interval excludes 0 and the difference reaches it. 'Not shown' is not 'no "
-    "effect'."
+    "as the unit, and holds what putting the markers on again can do; that of the walks alone "
+    "stands below it. Error is the smallest difference beyond measurement error. 'Not shown' says "
+    "nothing of how small a change is."
 )
 CURVES_READING: Final = (
     "Lines: mean of walks; bands: 95 % for the whole mean curve at once. Shaded: stance, up to the "
@@ -61,7 +63,7 @@ CURVES_READING: Final = (
 _STEPS_READING: Final = "Single steps: of more than 100 in a panel, evenly spaced ones."
 CHANGE_READING: Final = (
     "Point: difference, in units of its own measurement error (shaded: up to 1). Bar: 95 % "
-    "interval. What is not comparable, or has no known error, is not drawn."
+    "interval, markers included. What is not comparable, or has no known error, is not drawn."
 )
 REPLAY_READING: Final = (
     "One step each, from the recording's markers; the other leg is paler. It illustrates; the "
@@ -150,7 +152,9 @@ def watch_box(
     comparison: Comparison, fired: Sequence[WatchItem], visits: Sequence[VisitFacts]
 ) -> str:
     """Return the signs that fire, with what the recording cannot show."""
-    inside = bullets(map(sign_words, fired)) + paragraph(unseen_words(comparison, visits))
+    inside = bullets([*map(sign_words, fired), *told_apart(comparison)]) + paragraph(
+        unseen_words(comparison, visits)
+    )
     inside += paragraph(comparison.settings["caution"])
     return f'<section class="watch"><h2>Watch list</h2>{inside}</section>'
 
@@ -163,6 +167,7 @@ def _headline(comparison: Comparison) -> Iterator[str]:
     reference = comparison.settings["reference"]
     for condition in _conditions(comparison):
         inside = rows_table(comparison, condition, headline=True)
+        inside += bullets(heel_words(comparison, condition))
         inside += paragraph(reading(comparison), kind="soft")
         yield _section(f"{condition} against {reference}", inside)
 
@@ -186,7 +191,13 @@ def _curves(result: FileComparison) -> str:
 
 
 def _all_signs(comparison: Comparison, visits: Sequence[VisitFacts]) -> str:
-    words = {"fires": "seen", "clear": "not seen", "not_assessed": "not assessed"}
+    words: dict[Status, str] = {
+        "fires": "seen",
+        "in_both": "seen in the reference too",
+        "some_steps": "no sign",
+        "clear": "not seen",
+        "not_assessed": "not assessed",
+    }
     texts = [f"{words[item.status]}: {sign_words(item)}" for item in comparison.watch]
     closing = paragraph(unseen_words(comparison, visits))
     return bullets(texts) + closing + paragraph(comparison.settings["caution"])
@@ -203,7 +214,7 @@ def _grounds(comparison: Comparison) -> Iterator[str]:
     yield _section("Walks, events and zero", walks_table(comparison))
     yield _section("Filters", filters(comparison))
     yield _section("How the intervals were made", interval_kinds(rows))
-    yield _section("Measurement error and its sources", floor_sources(rows))
+    yield _section("Measurement error and its sources", error_sources(rows))
     yield _section("Typical ranges", typical_sources(comparison))
     yield _section("Settings", settings_terms(comparison))
     yield _section("Definitions", definitions(rows))

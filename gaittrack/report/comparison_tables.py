@@ -24,6 +24,7 @@ from gaittrack.compare.row_words import (
     signed,
     unit_words,
     verdict_words,
+    walks_interval_words,
 )
 from gaittrack.compare.rows import ComparisonRow
 from gaittrack.compare.verdict import LARGER
@@ -92,8 +93,8 @@ def row_cells(row: ComparisonRow, *, leave_out: Collection[Reason] = ()) -> list
         Cell(number(row.reference_value, decimals), kind="number"),
         Cell(number(row.value, decimals), kind="number"),
         Cell(signed(row.difference, decimals), kind=f"number {past}"),
-        Cell(interval_words(row.low, row.high, decimals), kind="number"),
-        Cell(number(row.floor, decimals), kind="number"),
+        Cell(interval_words(row.low, row.high, decimals), walks_interval_words(row), "number"),
+        Cell(number(row.measurement_error, decimals), kind="number"),
         Cell(verdict_words(row), _below(row, decimals, leave_out), f"full {past}"),
     ]
 
@@ -159,17 +160,17 @@ def definitions(rows: Iterable[ComparisonRow]) -> str:
     )
 
 
-def floor_sources(rows: Sequence[ComparisonRow]) -> str:
+def error_sources(rows: Sequence[ComparisonRow]) -> str:
     """Return every measurement error in use with its source."""
-    return terms(sources_of_floors(rows))
+    return terms(sources_of_errors(rows))
 
 
-def sources_of_floors(rows: Sequence[ComparisonRow]) -> list[tuple[str, str]]:
+def sources_of_errors(rows: Sequence[ComparisonRow]) -> list[tuple[str, str]]:
     """Return the sources of measurement error, each with the measures it is for."""
     found: dict[Reason, list[str]] = {}
     for row in rows:
         title = MEASURE_BY_NAME[row.measure].title
-        found.setdefault(row.floor_source, []).append(title)
+        found.setdefault(row.measurement_error_source, []).append(title)
     return [(str(source), ", ".join(dict.fromkeys(names))) for source, names in found.items()]
 
 

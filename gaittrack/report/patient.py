@@ -177,9 +177,9 @@ def _lines(point: Point, words: Words) -> Iterator[str]:
     if math.isfinite(row.low) and point.outcome not in ("same", "one_walk"):
         low, high = words.change(point, row.low, -1), words.change(point, row.high, 1)
         yield language.say("result.range", low=low, high=high)
-    if math.isfinite(row.floor):
-        floor = language.quantity(row.floor, row.unit, towards=1)
-        yield language.say("result.floor", floor=floor)
+    if math.isfinite(row.measurement_error):
+        error = language.quantity(row.measurement_error, row.unit, towards=1)
+        yield language.say("result.error", error=error)
 
 
 def _unsure(

@@ -28,21 +28,33 @@ from typing import Final, Literal
 import numpy as np
 
 from gaittrack.compare.comparison import Comparison
-from gaittrack.compare.measurement_error import NO_FLOOR
-from gaittrack.compare.rows import MINIMUM_SHARE, ComparisonRow
+from gaittrack.compare.pair import MINIMUM_SHARE
+from gaittrack.compare.rows import ComparisonRow
 from gaittrack.compare.verdict import (
+    CHANGE_IN_THESE_WALKS,
     LARGER,
+    NO_CHANGE,
+    NO_ERROR_FIGURE,
     NOT_COMPARABLE,
     NOT_DEFINED,
     NOT_TRUSTED,
-    WITHIN,
 )
 from gaittrack.compare.walks import WalkRecord
-from gaittrack.compare.watch import INTERVAL_SIGNS, LIMIT_SIGNS, WatchItem
+from gaittrack.compare.watch import SIGN_MEASURES, WatchItem
 from gaittrack.vocabulary import SIDES, Side
 
 MOST_POINTS: Final = 3
-Outcome = Literal["more", "less", "same", "unsure", "one_walk", "no_range", "no_error"]
+Outcome = Literal[
+    "more",
+    "less",
+    "same",
+    "these_walks",
+    "one_of_many",
+    "unsure",
+    "one_walk",
+    "no_range",
+    "no_error",
+]
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,8 +97,7 @@ MEASURES_NEEDED: Final = frozenset(
     {
         MINIMUM_SHARE,
         *(name for topic in TOPICS for name in topic.measures),
-        *(sign.measure for sign in LIMIT_SIGNS),
-        *(measure for _, measure in INTERVAL_SIGNS),
+        *SIGN_MEASURES,
     }
 )
 """All that a comparison has to know for the page."""
@@ -234,7 +245,7 @@ def _of_sides(
 def _comparable_row(topic: Topic, comparison: Comparison, side: Side) -> ComparisonRow | None:
     rows = {row.measure: row for row in comparison.rows if row.side == side}
     for name in topic.measures:
-        if name in rows and rows[name].verdict not in (NOT_DEFINED, NOT_COMPARABLE, NOT_TRUSTED):
+        if name in rows and rows[name].verdict not in (NOT_DEFINED, NOT_TRUSTED, NOT_COMPARABLE):
             return rows[name]
     return None
 
@@ -272,9 +283,13 @@ def steps_of(
 def _outcome(row: ComparisonRow) -> Outcome:
     if row.verdict == LARGER:
         return "more" if row.difference > 0 else "less"
-    if row.verdict == WITHIN:
+    if row.verdict == NO_CHANGE:
         return "same"
-    if row.verdict == NO_FLOOR:
+    if row.verdict == CHANGE_IN_THESE_WALKS:
+        why = row.verdict_reason
+        is_one_of_many = why is not None and why.code == "one_of_many_questions"
+        return "one_of_many" if is_one_of_many else "these_walks"
+    if row.verdict == NO_ERROR_FIGURE:
         return "no_error"
     if min(row.n_walks, row.n_walks_reference) < 2:
         return "one_walk"

@@ -68,7 +68,8 @@ SETTING: Final = Table(
     Column("file_name", Text, nullable=False),
     Column("content", Text, nullable=False),
 )
-"""Of the laboratory: ``map`` (landmarks and sheets), ``floors`` and ``typical``, as TOML text."""
+"""Of the laboratory, as TOML text: ``map`` (landmarks and sheets), ``measurement_errors`` and
+``typical``."""
 
 PERSON: Final = Table(
     "person",

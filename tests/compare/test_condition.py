@@ -1,5 +1,6 @@
 """Promises of the description of a condition."""
 
+import tomllib
 from pathlib import Path
 
 import pytest
@@ -8,6 +9,7 @@ from gaittrack.compare.condition import (
     NOT_RECORDED,
     Condition,
     describe_condition,
+    parse_conditions,
     read_conditions,
 )
 from gaittrack.errors import LayoutError
@@ -112,3 +114,28 @@ def test_braced_and_barefoot_are_known_only_when_said():
     assert [each.is_barefoot for each in worn] == [None, True, False]
     worn = [Condition("a"), Condition("b", orthosis="None"), Condition("c", orthosis_class="solid")]
     assert [each.is_braced for each in worn] == [None, False, True]
+
+
+@pytest.mark.parametrize(
+    ("lines", "words"),
+    [
+        ("markers_put_on_again = 'foot, knee'", "some of foot, shank, thigh, pelvis"),
+        ("markers_replaced = false\nmarkers_put_on_again = 'foot'", "Correct one of the two"),
+    ],
+)
+def test_markers_that_contradict_or_are_none_are_refused(lines, words):
+    """A wrong word would make the error smaller than it is."""
+    table = tomllib.loads(f"[conditions.a]\n{lines}")
+    with pytest.raises(LayoutError, match=words):
+        parse_conditions(table, where="it")
+
+
+def test_which_markers_were_put_on_again_is_none_only_where_it_is_said():
+    """Not recorded, or only that some were, is not none."""
+    for told, groups in (
+        ({"markers_replaced": False}, ()),
+        ({"markers_replaced": True}, None),
+        ({}, None),
+        ({"markers_put_on_again": "shank,foot"}, ("foot", "shank")),
+    ):
+        assert Condition("a", **told).groups_put_on_again == groups

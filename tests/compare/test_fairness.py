@@ -5,7 +5,8 @@ from dataclasses import replace
 import pytest
 
 from gaittrack.compare.condition import Condition
-from gaittrack.compare.fairness import Group, check_fairness, find_situation, speeds_differ
+from gaittrack.compare.fairness import Group, check_fairness, marker_handling, speeds_differ
+from gaittrack.compare.marker_errors import MARKER_GROUPS
 from gaittrack.reasons import Reason
 from tests.compare.made_up_walks import SWING, walks
 
@@ -101,22 +102,47 @@ def test_speeds_differ_only_past_both_limits(a, b, differ):
     assert speeds_differ(a, b) == speeds_differ(b, a) == differ
 
 
+ALL = set(MARKER_GROUPS)
+MOVED = replace(BRACE, markers_replaced=True)
+
+
 @pytest.mark.parametrize(
-    ("own", "reference", "situation"),
+    ("own", "reference", "how", "groups"),
     [
-        (BRACE, PLAIN, "same session, markers untouched"),
-        (BRACE, None, "same session, markers untouched"),
-        (None, PLAIN, "same session, markers moved"),
-        (None, None, "same session, markers moved"),
-        (replace(BRACE, markers_replaced=None), PLAIN, "same session, markers moved"),
-        (replace(BRACE, markers_replaced=True), PLAIN, "same session, markers moved"),
-        (replace(BRACE, day="b"), replace(PLAIN, day="a"), "other day"),
+        (BRACE, PLAIN, "untouched", set()),
+        (BRACE, None, "untouched", set()),
+        (None, PLAIN, "same day, same tester", ALL),
+        (None, None, "same day, same tester", ALL),
+        (replace(BRACE, markers_replaced=None), PLAIN, "same day, same tester", ALL),
+        (MOVED, PLAIN, "same day, same tester", ALL),
+        (replace(MOVED, markers_put_on_again="foot"), PLAIN, "same day, same tester", {"foot"}),
+        (
+            replace(MOVED, markers_put_on_again="Foot, shank"),
+            replace(PLAIN, markers_put_on_again="pelvis", markers_replaced=None),
+            "same day, same tester",
+            {"foot", "shank", "pelvis"},
+        ),
+        (
+            replace(MOVED, markers_placed_by="T1"),
+            replace(PLAIN, markers_placed_by="t2"),
+            "other tester",
+            ALL,
+        ),
+        (replace(BRACE, day="b"), replace(PLAIN, day="a"), "other tester", ALL),
+        (
+            replace(BRACE, day="b", markers_placed_by="T1"),
+            replace(PLAIN, day="a", markers_placed_by="T1"),
+            "other day, same tester",
+            ALL,
+        ),
     ],
 )
-def test_situation_takes_unknown_handling_as_moved(own, reference, situation):
-    """And swapping the conditions does not change it."""
-    groups = [
+def test_handling_takes_what_is_not_recorded_as_put_on_again(own, reference, how, groups):
+    """By another tester on another day; and swapping the conditions does not change it."""
+    pair = [
         Group("brace", tuple(walks("brace", {SWING: 5})), own),
         Group("shoe", tuple(walks("shoe", {SWING: 5})), reference),
     ]
-    assert find_situation(*groups) == find_situation(*groups[::-1]) == situation
+    found = marker_handling(*pair)
+    assert found == marker_handling(*pair[::-1])
+    assert (found.how, found.groups) == (how, groups)

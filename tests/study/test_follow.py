@@ -4,11 +4,11 @@ import math
 
 import numpy as np
 import pytest
+from gaittrack.compare.measurement_error import find_floor
 from sqlalchemy import select
 
 from gaittrack.compare.condition import Condition
 from gaittrack.compare.interval import mean_interval
-from gaittrack.compare.measurement_error import find_floor
 from gaittrack.compare.repeat_visits import RepeatError, write_floors
 from gaittrack.errors import StudyError
 from gaittrack.measures import MEASURES, walk_values

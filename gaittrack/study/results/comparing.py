@@ -16,15 +16,16 @@ from sqlalchemy import Connection, func, select
 from gaittrack.compare.comparison import Comparison, compare_walks
 from gaittrack.compare.condition import Condition
 from gaittrack.compare.headline_view import headline_changes
+from gaittrack.compare.questions import QUESTION_MEASURES
 from gaittrack.compare.walk_tables import strides_table, values_table
 from gaittrack.compare.walks import WalkRecord
+from gaittrack.compare.watch import SIGN_MEASURES
 from gaittrack.errors import StudyError
 from gaittrack.notebook_view import Shown, SmallTable
 from gaittrack.study.checksums import DamagedResultError, damaged_results
 from gaittrack.study.laboratory import (
-    FLOORS,
-    TYPICAL,
-    laboratory_floors_of,
+    MAP,
+    laboratory_errors_of,
     laboratory_typical_of,
     typical_for,
 )
@@ -170,7 +171,7 @@ def compare_stored(
     reference : int
         The one of them that the others are compared with.
     measures : collection of str, optional
-        Only these; all without it. The watch list then knows these only.
+        Only these and those that verdicts and signs are made from; all without it.
     joints : collection of Joint, optional
         Whose curves to compare along the cycle; all without it.
 
@@ -186,8 +187,9 @@ def compare_stored(
         found = _conditions(connection, CONDITION.c.id.in_(list(condition_ids)))
         _refuse_wrong_rows(found, {*condition_ids, reference})
         names = _names(found)
-        records, trial_ids, damaged = _records(connection, found, names, measures, with_curves)
-        floors = laboratory_floors_of(connection)
+        wanted = None if measures is None else {*measures, *QUESTION_MEASURES, *SIGN_MEASURES}
+        records, trial_ids, damaged = _records(connection, found, names, wanted, with_curves)
+        own_errors = laboratory_errors_of(connection)
         typical = laboratory_typical_of(connection)
         about = _about(connection, reference)
     with_walks = {record.condition for record in records}
@@ -202,7 +204,7 @@ def compare_stored(
             if names[each.id] in with_walks
         },
         affected=about["affected_side"],
-        floors=floors,
+        own_errors=own_errors,
         typical=typical_for(typical, about["age_band"], about["age_years"]),
         joints=joints,
         again=MeasuresAgain(study, trial_ids),
@@ -235,7 +237,7 @@ def state_of(study: Study, condition_ids: Sequence[int]) -> Hashable:
         results.select_from(CONDITION.join(TRIAL).outerjoin(RESULT))
         .where(own)
         .order_by(TRIAL.c.id),
-        select(SETTING).where(SETTING.c.name.in_((FLOORS, TYPICAL))).order_by(SETTING.c.name),
+        select(SETTING).where(SETTING.c.name != MAP).order_by(SETTING.c.name),
     )
     with study.read() as connection:
         rows = tuple(tuple(map(tuple, connection.execute(query))) for query in queries)

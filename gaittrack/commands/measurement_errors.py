@@ -1,4 +1,4 @@
-"""``gaittrack floors``: repeat visits in, the laboratory's own measurement error out."""
+"""``gaittrack errors``: repeat visits in, the laboratory's own measurement error out."""
 
 from __future__ import annotations
 
@@ -22,26 +22,28 @@ _OUT = click.Path(dir_okay=False, path_type=Path)
     help="Walks of one visit of a person; at least two visits of three persons.",
 )
 @click.option(
-    "--situation",
-    type=click.Choice(["untouched", "moved", "other-day"]),
-    default="other-day",
+    "--markers",
+    "handling",
+    type=click.Choice(["left-on", "same-day", "other-day", "other-tester"]),
+    default="other-tester",
     show_default=True,
-    help="Markers between visits: left on, taken off on the same day, another day.",
+    help="Between visits: left on; put on again by the same person on the same day, or on another "
+    "day; put on by whoever was there.",
 )
-@click.option("--laboratory", default="", metavar="NAME", help="Named where the floors are cited.")
+@click.option("--laboratory", default="", metavar="NAME", help="Named where the errors are cited.")
 @click.option("--map", "map_file", type=_FILE, metavar="MAP.toml", help="Your own names.")
-def floors(
-    out: Path, visits: tuple[str, ...], situation: str, laboratory: str, map_file: Path | None
+def errors(
+    out: Path, visits: tuple[str, ...], handling: str, laboratory: str, map_file: Path | None
 ) -> None:
     """Turn repeat visits, when nothing had changed, into your own measurement error.
 
     PATH is a file, a folder or a pattern in quotes; the visits of a person count in the order
     given. Write PERSON as a code. The same condition must have been worn at all visits. The file
-    OUT.toml serves "gaittrack compare --floors". Exit codes: 0 done, 1 some files were refused or
+    OUT.toml serves "gaittrack compare --errors". Exit codes: 0 done, 1 some files were refused or
     some measures have too few persons, 2 wrong use.
     """
-    from gaittrack.commands.repeat_measuring import write_own_floors
+    from gaittrack.commands.repeat_measuring import write_own_errors
 
     sys.exit(
-        write_own_floors(out, visits, situation=situation, laboratory=laboratory, map_file=map_file)
+        write_own_errors(out, visits, handling=handling, laboratory=laboratory, map_file=map_file)
     )
