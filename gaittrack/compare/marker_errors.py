@@ -211,10 +211,18 @@ _TIMING: Final = _Fixed(
     "timing, 19 chronic stroke, 20.7 days apart: 3.2-4.2 % of the cycle, Kesar 2011",
     is_proposal=False,
 )
+_LOWERING: Final = _Fixed(
+    (28,) * 4,
+    (0,) * 4,
+    "own proposal: 2.77 times 10 ms, by which contact and landing from markers are off; no "
+    "published figure",
+    is_proposal=True,
+)
 _FIXED: Final[dict[str, _Fixed]] = {
     "loading_response_plantarflexion_rate_deg_s": _RATE,
     "loading_response_plantarflexion_mean_rate_deg_s": _RATE,
     "foot_to_floor_rate_deg_s": _RATE,
+    "foot_lowering_time_ms": _LOWERING,
     "step_length_m": _STEP,
     "stance_percent": _TIMING,
     "swing_percent": _TIMING,
