@@ -167,10 +167,12 @@ _SPEED_BANDS: Final = ((0.4, 0.10), (0.8, 0.15), (math.inf, 0.21))
 _RATE: Final = _Fixed((25, 35, 50, 50), (20, 25, 30, 30), "error_rate", is_proposal=True)
 _STEP: Final = _Fixed((0.067,) * 4, (0,) * 4, "error_step", is_proposal=False)
 _TIMING: Final = _Fixed((4.2,) * 4, (0,) * 4, "error_timing", is_proposal=False)
+_LOWERING: Final = _Fixed((28,) * 4, (0,) * 4, "error_lowering", is_proposal=True)
 _FIXED: Final[dict[str, _Fixed]] = {
     "loading_response_plantarflexion_rate_deg_s": _RATE,
     "loading_response_plantarflexion_mean_rate_deg_s": _RATE,
     "foot_to_floor_rate_deg_s": _RATE,
+    "foot_lowering_time_ms": _LOWERING,
     "step_length_m": _STEP,
     "stance_percent": _TIMING,
     "swing_percent": _TIMING,

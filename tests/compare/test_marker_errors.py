@@ -183,3 +183,17 @@ def test_what_is_not_recorded_never_makes_an_error_smaller(
     assert found.how == how
     whole = groups is None or is_other_day
     assert found.groups == frozenset(MARKER_GROUPS if whole else groups)
+
+
+@pytest.mark.parametrize(
+    "measure",
+    [
+        *("loading_response_plantarflexion_rate_deg_s", "foot_to_floor_rate_deg_s"),
+        *("foot_lowering_time_ms", "foot_pitch_at_contact_deg", "dorsiflexion_at_contact_deg"),
+    ],
+)
+def test_how_the_foot_comes_down_has_an_error_figure(measure):
+    """Each with its source, and marked as a proposal: none was published."""
+    handling = find_handling(["foot", "shank"], is_other_day=False)
+    found = find_error(measure, handling, (100.0, 120.0))
+    assert found.error > 0 and found.source and found.is_proposal
