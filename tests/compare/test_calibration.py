@@ -49,6 +49,25 @@ def _at_most(percent, n_settings):
 
 
 COVERAGE = ("interval coverage", "within-walk coverage", "band coverage")
+STUDIES = (
+    *COVERAGE,
+    *("family coverage", "nothing changed, claimed", "split claims a change"),
+    *(f"power at {factor} x floor" for factor in ("1", "1.5", "2")),
+)
+
+
+@pytest.mark.parametrize("study", STUDIES)
+def test_kept_table_is_what_the_code_does_today(small, large, study):
+    """Settings made again agree with it, each by a binomial test and all on average."""
+    again = small[small["study"] == study]
+    pair = again.merge(large, on=["study", "setting"], suffixes=("", "_kept"), validate="1:1")
+    assert len(pair) == len(again) >= 10
+    kept = pair["share_percent_kept"].to_numpy() / 100
+    held = (pair["share_percent"] * RUNS / 100).round().astype(int).to_numpy()
+    chances = [stats.binomtest(n, RUNS, share).pvalue for n, share in zip(held, kept, strict=True)]
+    assert min(chances) >= 0.001 / len(pair)
+    spread = np.sqrt(np.sum(RUNS * kept * (1 - kept)))
+    assert abs(np.sum(held - RUNS * kept)) <= 4 * spread
 
 
 @pytest.mark.parametrize("study", COVERAGE)
