@@ -218,9 +218,8 @@ def standing() -> set[str]:
     return {match[1] for line in lines if (match := re.match(r"- (`.*` → `.*?`)", line))}
 
 
-def report(tried: list[Planted]) -> None:
-    """Print each room's counts, then the survivors that are not known to stand."""
-    stands = standing()
+def report(tried: list[Planted], stands: set[str]) -> None:
+    """Print how many faults of each room were noticed."""
     by_room = defaultdict(list)
     for one in tried:
         by_room[one.room].append(one)
@@ -231,9 +230,6 @@ def report(tried: list[Planted]) -> None:
             f" ({sum(one.became == 'hung' for one in own)} hung), {len(left)} survived,"
             f" {sum(one.key in stands for one in left)} of them stand"
         )
-    for one in sorted(tried, key=lambda each: (each.path, each.fault)):
-        if one.became == "survived" and one.key not in stands:
-            click.echo(f"line {one.fault.line}: {one.key}")
 
 
 @click.command()
@@ -250,12 +246,12 @@ def main(sample: int, seed: int, rooms: tuple[str, ...], only: str, jobs: int) -
     with copies(jobs) as trees:
         reaches = {room: watched(trees[0], room) for room in rooms}
         gc.freeze()
-        tried = []
+        tried, stands = [], standing()
         for one in try_all(chosen, trees, reaches):
             tried.append(one)
-            click.echo({"survived": "s", "hung": "h"}.get(one.became, "."), nl=False)
-    click.echo()
-    report(tried)
+            if one.became == "survived" and one.key not in stands:
+                click.echo(f"line {one.fault.line}: {one.key}")
+    report(tried, stands)
 
 
 if __name__ == "__main__":
