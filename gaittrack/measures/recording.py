@@ -11,6 +11,7 @@ from typing import Final, NamedTuple
 
 import numpy as np
 
+from gaittrack.events.from_markers import sees_body
 from gaittrack.ingredients import (
     HEIGHTS,
     LENGTHS,
@@ -182,9 +183,10 @@ class PreparedMotion:
         return own | self.names_of(f"{side}_heel", f"{side}_forefoot")
 
     def event_origins(self, side: Side) -> frozenset[Origin]:
-        """Return which end of the foot contacts from markers are those of."""
+        """Return which end of the foot, and which part of the body, tell contacts from markers."""
         rear = "heel" if f"{side}_heel" in self.motion.fast_points else "ankle"
-        return frozenset({(events_of(side), (f"{side}_{rear}",))})
+        body = "pelvis" if sees_body(self.motion) else f"{side}_knee"
+        return frozenset({(events_of(side), (f"{side}_{rear}", body))})
 
     def toe_is_forefoot(self, side: Side) -> bool:
         """Whether the toe point is the very point the foot pitch is taken to."""

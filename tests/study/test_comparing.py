@@ -4,7 +4,9 @@ import pytest
 
 from gaittrack.compare_files import compare_files
 from gaittrack.errors import StudyError
+from gaittrack.kinematics.shared import Shared
 from gaittrack.study.results.comparing import compare_stored, conditions_of
+from gaittrack.study.results.measuring_again import MeasuresAgain
 
 SWING = "peak_swing_dorsiflexion_deg"
 
@@ -38,6 +40,21 @@ def test_a_stored_comparison_is_that_of_the_files(study, people):
     }
     assert len(stored.curves) == len(expected.curves)
     assert stored.settings["affected"] == "left"
+
+
+def test_stored_walks_are_measured_again_from_their_originals(study):
+    """On fewer landmarks, the same walks under the same names; what they are made of is kept."""
+    rows = ids(study)
+    wanted = [rows["visit-2", name] for name in ("without-brace", "with-brace")]
+    found = compare_stored(study, wanted, reference=wanted[0])
+    key = "minimum_toe_clearance_mm", "left"
+    shared = Shared(frozenset.intersection(*(r.landmarks for r in found.records)) - {"left_toe"})
+    again = MeasuresAgain(study, found.trial_ids)(found.records, shared)
+    assert [walk.walk_id for walk in again] == [walk.walk_id for walk in found.records]
+    for walk, was in zip(again, found.records, strict=True):
+        assert (walk.condition, walk.session) == (was.condition, was.session)
+        assert dict(was.origins[key])["left_toe_point"] == ("left_toe",)
+        assert dict(walk.origins[key])["left_toe_point"] == ("left_metatarsal_5",)
 
 
 def test_visits_are_compared_as_other_days(study):
