@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 
 from gaittrack.compare.comparison import compare_walks
+from gaittrack.reasons import Reason
 from gaittrack.report.language import language, language_codes
 from gaittrack.report.patient import person_page
 from gaittrack.report.person_html import person_html
@@ -126,7 +127,7 @@ def test_a_heel_that_seldom_touches_first_is_said_with_counts():
 
 def test_what_was_not_measured_is_said():
     """A measure without any value is named, not passed over."""
-    comparison, records = compared({}, reasons={HIP: "no pelvis markers"})
+    comparison, records = compared({}, reasons={HIP: Reason("no_samples", of="toe_point")})
     page = person_page(comparison, records, Called("brace", "a", "b"), language("en"))
     assert page.missing == ("We could not measure how high the leg lifts.",)
 
