@@ -109,7 +109,7 @@ def test_signs_of_the_watch_list_are_told():
 
 def test_a_toe_without_a_minimum_is_replaced_by_its_height_under_the_hip():
     """What may not be compared is not shown; what stands in for it is."""
-    reasons = {CLEARANCE: lambda stride: "no minimum in mid-swing" if stride % 3 else ""}
+    reasons = {CLEARANCE: lambda stride: Reason("no_minimum") if stride % 3 else ""}
     comparison, records = compared({UNDER_HIP: 50.0}, {UNDER_HIP: 35.0}, reasons=reasons)
     toe = choose_points(comparison, records).points[0]
     assert (toe.topic.name, toe.row.measure) == ("toe", UNDER_HIP)
