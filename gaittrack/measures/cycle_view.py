@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from gaittrack.cycles import Cycle
-from gaittrack.ingredients import LENGTHS, TIMES, angle_of, file_angle_of
+from gaittrack.ingredients import LENGTHS, TIMES, angle_of, file_angle_of, zero_of
 from gaittrack.kinematics.motion import FootNeutral, Motion
 from gaittrack.measures.recording import (
     LOWER_BOUND_OF_CURVE,
@@ -23,6 +23,7 @@ from gaittrack.measures.recording import (
     RATE_OF_FILE,
     Origin,
     PreparedMotion,
+    Read,
     Stored,
     gradient,
 )
@@ -37,6 +38,8 @@ _Found = TypeVar("_Found")
 FORWARD, LEFT, UP = 0, 1, 2
 """Columns of a point."""
 _NOT_SEEN = "not seen"
+_NO_ORIGINS: frozenset[Origin] = frozenset()
+_ZEROS = frozenset(map(zero_of, SIDES))
 EVENT_ZONE_S = 0.05
 """Filled samples this close to an event are refused; own choice (no source)."""
 
@@ -58,11 +61,14 @@ class CycleView:
         self.recording, self.cycle, self.motion = recording, cycle, recording.motion
         self.side: Side = cycle.side
         self.other: Side = opposite(cycle.side)
-        self._made_of: set[str] = set()
-        self._origins: set[Origin] = set()
+        self._reads: set[Read] = set()
         from_markers = "markers" in cycle.sources
         self._events = {side: recording.events(side, from_markers=from_markers) for side in SIDES}
-        self._event_origins = recording.event_origins(cycle.side) if from_markers else frozenset()
+        told = recording.event_origins(cycle.side) if from_markers else frozenset()
+        self._of_events = {
+            self.side: (self._events[self.side], told),
+            self.other: (self._events[self.other], frozenset()),
+        }
         self.duration_s = cycle.duration_s
         self._curves = _curves_of(self.motion, cycle) if cycle.from_curve else ()
         self.toe_off = cycle.toe_off_fraction
@@ -70,68 +76,68 @@ class CycleView:
             self.toe_off = _toe_off_of(self._curves)
         self._opposite_toe_off = self._fraction(cycle.opposite_toe_off_s)
         self._opposite_contact = self._fraction(cycle.opposite_contact_s)
-        self._found: dict[Hashable, tuple[Any, set[str], set[Origin]]] = {}
+        self._found: dict[Hashable, tuple[Any, set[Read]]] = {}
         self._tracks: dict[Hashable, CycleSamples] = {}
         self._zones = self._event_zones()
 
     def start_reading(self) -> None:
         """Forget what was read: a new value begins, of the own foot's events."""
-        self._made_of, self._origins = set(self._events[self.side]), set(self._event_origins)
+        self._reads = {self._of_events[self.side]}
 
     def what_was_read(self) -> tuple[frozenset[str], frozenset[Origin]]:
         """Return the names of all that was read since :meth:`start_reading`, and the origins."""
-        return self.recording.same(frozenset(self._made_of)), frozenset(self._origins)
+        return self.recording.joined(frozenset(self._reads))
 
     def cancels(self, name: str) -> None:
-        """Tell that what shifts everything read so far as a whole is in this value no more."""
-        self._made_of.discard(name)
+        """Tell that what shifts everything read so far as a whole is in this value no more.
+
+        The zero of a foot shifts as a whole too: values that it cancels in are of any zero.
+        """
+        names, origins = self.recording.joined(frozenset(self._reads))
+        kept = frozenset(origin for origin in origins if origin[0] not in _ZEROS)
+        self._reads = {(names - {name}, kept)}
 
     def once(self, key: Hashable, find: Callable[[], _Found]) -> _Found:
         """Return a result that several measures share; each of them counts as having read it."""
         if key not in self._found:
-            before = self._made_of, self._origins
-            self._made_of, self._origins = set(), set()
+            before, self._reads = self._reads, set()
             try:
-                self._found[key] = find(), self._made_of, self._origins
+                self._found[key] = find(), self._reads
             finally:
-                self._made_of, self._origins = (
-                    before[0] | self._made_of,
-                    before[1] | self._origins,
-                )
-        found, made_of, origins = self._found[key]
-        self._made_of |= made_of
-        self._origins |= origins
+                self._reads = before | self._reads
+        found, reads = self._found[key]
+        self._reads |= reads
         value: _Found = found
         return value
 
     @property
     def opposite_toe_off(self) -> float:
         """Fraction of the cycle at which the other foot leaves the floor; NaN when not seen."""
-        self._made_of |= self._events[self.other]
+        self._reads.add(self._of_events[self.other])
         return self._opposite_toe_off
 
     @property
     def opposite_contact(self) -> float:
         """Fraction of the cycle at which the other foot touches; NaN when not seen."""
-        self._made_of |= self._events[self.other]
+        self._reads.add(self._of_events[self.other])
         return self._opposite_contact
 
     @property
     def contact(self) -> ContactType:
         """Part of the foot that touches first, as foot pitch and markers tell it."""
-        self._made_of |= self.recording.zero(self.side)[0]
+        self._reads.add((self.recording.zero(self.side)[0], _NO_ORIGINS))
         return self.cycle.contact
 
     @property
     def speed_m_s(self) -> float:
         """Mean forward speed over the cycle; NaN when unknown."""
-        self._made_of |= {LENGTHS, TIMES, *self.recording.names_of("pelvis")}
+        names = self.recording.names_of("pelvis") | {LENGTHS, TIMES}
+        self._reads.add((names, _NO_ORIGINS))
         return self.cycle.speed_m_s
 
     def neutral(self, side: Side) -> FootNeutral | None:
         """Return the zero of a foot, None when there is none."""
-        names, _ = self.recording.zero(side)
-        self._made_of |= names
+        self._reads.add((self.recording.zero(side)[0], _NO_ORIGINS))
         return self.motion.neutral.get(side)
 
     def stance(self) -> tuple[float, float]:
@@ -189,7 +195,8 @@ class CycleView:
             raise NotDefined(Reason("angles_only"))
         stored = self.recording.point(side or self.side, name, axis)
         if stored.missing is not None:
-            self._origins.add((f"{side or self.side}_{name}", (_NOT_SEEN,)))
+            unseen = (f"{side or self.side}_{name}", (_NOT_SEEN,))
+            self._reads.add((frozenset(), frozenset({unseen})))
         return self._track(stored)
 
     def slight_rise(self) -> tuple[float, float]:
@@ -211,7 +218,7 @@ class CycleView:
 
     def foot_flat_frames(self, start: float, end: float, *, side: Side | None = None) -> IntArray:
         """Return the frames between two fractions of the cycle in which a foot is flat."""
-        self._made_of |= self.recording.zero(side or self.side)[0]
+        self._reads.add((self.recording.zero(side or self.side)[0], _NO_ORIGINS))
         mask = self.motion.foot_flat.get(side or self.side)
         frames = self.frames(start, end)
         return frames[:0] if mask is None else frames[mask[frames]]
@@ -236,8 +243,7 @@ class CycleView:
     def _track(self, stored: Stored) -> CycleSamples:
         if stored.missing is not None:
             raise NotDefined(stored.missing)
-        self._made_of |= stored.made_of
-        self._origins |= stored.origins
+        self._reads.add((stored.made_of, stored.origins))
         key = id(stored)
         if key not in self._tracks:
             rate_hz = self.motion.rate_hz
@@ -253,8 +259,8 @@ class CycleView:
             raise NotDefined(Reason("no_angle_of_other_side", angle=joint))
         if values is None:
             raise NotDefined(Reason("no_angle_in_sheet", angle=joint))
-        self._made_of |= {angle_of(self.side, joint), file_angle_of(self.side, joint)}
-        self._origins.add((angle_of(self.side, joint), ("file",)))
+        names = frozenset({angle_of(self.side, joint), file_angle_of(self.side, joint)})
+        self._reads.add((names, frozenset({(angle_of(self.side, joint), ("file",))})))
         return CycleSamples(values, 0.0, len(values) - 1.0, None, (), joint)
 
 

@@ -70,6 +70,8 @@ _NEEDS_FOOT_ZERO: Final[tuple[Joint, ...]] = ("ankle", "foot_pitch")
 Origin = tuple[str, tuple[str, ...]]
 """A point and the landmarks it is made of; an angle and ``file``; a foot's zero and its source."""
 _Named = frozenset[str]
+Read = tuple[frozenset[str], frozenset[Origin]]
+"""Names of all that something rests on, and what it was made of that could be otherwise."""
 _NO_NAMES: Final[_Named] = frozenset()
 _OF_VERTICAL: Final[tuple[Joint, ...]] = (
     *("ankle", "shank_lean", "hip_thigh_vertical", "pelvic_tilt"),
@@ -104,7 +106,9 @@ class PreparedMotion:
         self.motion = motion
         self._kept: dict[Hashable, Stored] = {}
         self._same: dict[Side, bool] = {}
-        self._names: dict[_Named, _Named] = {}
+        self._joined: dict[frozenset[Read], Read] = {}
+        self._zeros: dict[Side, Read] = {}
+        self._events: dict[tuple[Side, bool], _Named] = {}
 
     def angle(self, side: Side, joint: Joint) -> Stored:
         """Return the angle that the angle measures use: the file's own, else from markers."""
@@ -150,9 +154,12 @@ class PreparedMotion:
                 )
         return self._kept[key]
 
-    def same(self, names: _Named) -> _Named:
-        """Return names as they were read before, so that equal ones are kept once."""
-        return self._names.setdefault(names, names)
+    def joined(self, reads: frozenset[Read]) -> Read:
+        """Return all names and all origins of several reads; equal ones are made once."""
+        if reads not in self._joined:
+            names, origins = zip(*reads, strict=True)
+            self._joined[reads] = frozenset().union(*names), frozenset().union(*origins)
+        return self._joined[reads]
 
     def names_of(self, *points: str) -> _Named:
         """Return the names of points, of the landmarks they are made of, and of their sides."""
@@ -167,20 +174,23 @@ class PreparedMotion:
         parts = self.motion.parts
         return frozenset((key, parts[key]) for key in points if key in parts)
 
-    def zero(self, side: Side) -> tuple[_Named, frozenset[Origin]]:
+    def zero(self, side: Side) -> Read:
         """Return what the zero of a foot rests on, and where it is from."""
-        neutral = self.motion.neutral.get(side)
-        source = neutral.source if neutral is not None else "none"
-        name = zero_of(side)
-        names = self.names_of(f"{side}_heel", f"{side}_forefoot") | {name}
-        return names, frozenset({(name, (source,))})
+        if side not in self._zeros:
+            neutral = self.motion.neutral.get(side)
+            source = neutral.source if neutral is not None else "none"
+            names = self.names_of(f"{side}_heel", f"{side}_forefoot") | {zero_of(side)}
+            self._zeros[side] = names, frozenset({(zero_of(side), (source,))})
+        return self._zeros[side]
 
     def events(self, side: Side, *, from_markers: bool) -> _Named:
         """Return what contacts and toe-offs of a foot rest on."""
-        own = frozenset({events_of(side), leg_of(side), TIMES})
-        if not from_markers:
-            return own
-        return own | self.names_of(f"{side}_heel", f"{side}_forefoot")
+        key = side, from_markers
+        if key not in self._events:
+            points = (f"{side}_heel", f"{side}_forefoot") if from_markers else ()
+            own = frozenset({events_of(side), leg_of(side), TIMES})
+            self._events[key] = own | self.names_of(*points)
+        return self._events[key]
 
     def event_origins(self, side: Side) -> frozenset[Origin]:
         """Return which end of the foot, and which part of the body, tell contacts from markers."""

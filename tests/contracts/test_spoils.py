@@ -21,6 +21,12 @@ SPOILS = {
     "cadence_of_no_walk": "lengths and times",
     "speed_of_no_walk": "lengths and times",
     "too_slow_for_steps": "lengths and times",
+    "scales_differ": "lengths",
+    "tilt_or_ramp": "what is told against the vertical",
+    "floor_rises_across": "the pelvis against the vertical, past a slip of the calibration",
+    "moves_in_standing": "the zero of both feet",
+    "standing_of_another": "the zero of both feet",
+    "segments_of_nobody": "lengths",
 }
 ABSENT = "what it is about is not used, so there is no number of it"
 MENDED = "it was put right, and there is one way to put it right"
@@ -45,7 +51,7 @@ SPOILS_NOTHING = {
         *("columns_of_spread", "more_sheets", "plate_left_out", "plate_never_loaded"),
         *("no_neutral", "markers_jump", "loose_marker", "landmark_left_out", "marker_never_seen"),
         *("no_events", "not_a_clean_hit", "marks_shifted", "few_marks_fit", "events_of_other_foot"),
-        *("no_cycle_found", "no_cycle_kept", "event_counts_differ"),
+        *("no_cycle_found", "no_cycle_kept", "event_counts_differ", "marker_jumps", "strides_lost"),
     ),
     MENDED: (
         *("radians_by_size", "knee_turned", "ankle_right_angle", "angles_in_radians"),
@@ -68,7 +74,6 @@ SPOILS_NOTHING = {
     "one person's points keep their distances: those of another are found by that": (
         "several_subjects",
     ),
-    "a ramp is walked on; heights are zeroed in the foot-flat beside each swing": ("ramp",),
     "contacts are of another end of the foot in both conditions, or are measured again so": (
         *("no_heel", "no_body"),
     ),

@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 
 from gaittrack.compare.comparison import compare_walks
+from gaittrack.reasons import Reason
 from gaittrack.report.language import language, language_codes
 from gaittrack.report.patient import person_page
 from gaittrack.report.person_html import person_html
@@ -108,7 +109,7 @@ def test_signs_of_the_watch_list_are_told():
 
 def test_a_toe_without_a_minimum_is_replaced_by_its_height_under_the_hip():
     """What may not be compared is not shown; what stands in for it is."""
-    reasons = {CLEARANCE: lambda stride: "no minimum in mid-swing" if stride % 3 else ""}
+    reasons = {CLEARANCE: lambda stride: Reason("no_minimum") if stride % 3 else ""}
     comparison, records = compared({UNDER_HIP: 50.0}, {UNDER_HIP: 35.0}, reasons=reasons)
     toe = choose_points(comparison, records).points[0]
     assert (toe.topic.name, toe.row.measure) == ("toe", UNDER_HIP)
@@ -126,7 +127,7 @@ def test_a_heel_that_seldom_touches_first_is_said_with_counts():
 
 def test_what_was_not_measured_is_said():
     """A measure without any value is named, not passed over."""
-    comparison, records = compared({}, reasons={HIP: "no pelvis markers"})
+    comparison, records = compared({}, reasons={HIP: Reason("no_samples", of="toe_point")})
     page = person_page(comparison, records, Called("brace", "a", "b"), language("en"))
     assert page.missing == ("We could not measure how high the leg lifts.",)
 
