@@ -85,7 +85,7 @@ def test_page_says_who_when_what_and_how_sure(page, study, found):
     assert page.count('data-head="What may be said"') == len(rows)
     for row in rows:
         assert f">{number(row.value, MEASURE_BY_NAME[row.measure].decimals)}<" in page
-        assert str(row.floor_source) in text
+        assert str(row.measurement_error_source) in text
         assert str(row.verdict_reason or "") in text
 
 
