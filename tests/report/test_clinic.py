@@ -124,7 +124,7 @@ def test_what_makes_the_pair_unfair_and_what_is_not_comparable_stands_on_it(page
     notes = [note for note in found.comparison.fairness if note.level == "warning"]
     assert notes
     assert all(str(note.reason) in unescape(page) for note in notes)
-    assert "not comparable: contact type changed" in page
+    assert "cannot be compared: contact type changed" in page
     fired = [item for item in found.comparison.watch if item.status == "fires"]
     assert fired
     assert all(str(item.reason) in unescape(page) for item in fired)

@@ -93,7 +93,7 @@ def test_changes_are_from_the_first_visit_with_the_error_between_days(study):
     assert second.measurement_error == error.error
     assert second.measurement_error_source == error.source
     assert second.verdict not in ("", FIRST)
-    assert any("different days" in note for note in following.notes)
+    assert any("different days" in str(note) for note in following.notes)
 
 
 def test_every_headline_measure_side_and_condition_is_there(study):
