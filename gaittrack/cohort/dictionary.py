@@ -6,25 +6,18 @@ and measurement error. A column that does not stand here is not exported.
 
 from __future__ import annotations
 
-import math
 from typing import Final
 
 import pandas as pd
 
 from gaittrack.cohort.closed_words import CAUSE, CORRECTION, OTHER, SEX, SIDE
 from gaittrack.cohort.deidentify import AGE_BANDS, WORDS_OF_CONDITION
+from gaittrack.cohort.error_words import error_words
 from gaittrack.cohort.field import Field, reasons_field, words_of
 from gaittrack.cohort.table import CONDITION_FIELDS
 from gaittrack.cohort.visit_fields import BODY_FIELDS, VISIT_FIELDS
 from gaittrack.compare.condition import NOT_RECORDED
 from gaittrack.compare.decision import VERDICTS
-from gaittrack.compare.marker_errors import (
-    HOWS,
-    MARKER_GROUPS,
-    SPEED_MEASURE,
-    Handling,
-    find_error,
-)
 from gaittrack.compare.questions import QUESTION_CODES
 from gaittrack.compare.verdict import (
     AWAY,
@@ -42,23 +35,6 @@ from gaittrack.vocabulary import JOINTS, SIDES
 _OF_MEASURE: Final = "as in the column unit"
 
 
-def _error_words(measure: Measure) -> str:
-    """Return the measurement error of a measure in words, as far as it is known without values."""
-    said: dict[str, str] = {}
-    sources: dict[str, None] = {}
-    for how in HOWS:
-        groups = frozenset(() if how == "untouched" else MARKER_GROUPS)
-        found = find_error(measure.name, Handling(how, groups), (0.0, 0.0))
-        if math.isnan(found.error):
-            return str(found.source)
-        least = "at least " * (measure.name == SPEED_MEASURE or measure.unit == "deg/s")
-        said[how] = f"{least}{found.error:.3g}"
-        sources[str(found.source)] = None
-    if len(set(said.values())) == 1:
-        return f"{said[HOWS[0]]} ({'; '.join(sources)})"
-    return f"{'; '.join(f'{how}: {each}' for how, each in said.items())} ({'; '.join(sources)})"
-
-
 def _measure_field(measure: Measure) -> Field:
     return Field(
         measure.name,
@@ -66,7 +42,7 @@ def _measure_field(measure: Measure) -> Field:
         f"{measure.title}: mean of the walks. {measure.definition} Positive: {measure.positive}.",
         measure.unit,
         measure.source,
-        _error_words(measure),
+        error_words(measure),
     )
 
 
@@ -415,7 +391,7 @@ def definitions_table() -> pd.DataFrame:
                 "positive": measure.positive,
                 "walk_value": measure.walk_value,
                 "source": measure.source,
-                "published_error": _error_words(measure),
+                "published_error": error_words(measure),
             }
             for measure in MEASURES
         ]

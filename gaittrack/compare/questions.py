@@ -11,6 +11,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Final, Literal, get_args
 
+from gaittrack.compare.walks import MEASURE_BY_NAME
+
 QuestionCode = Literal[
     "how_the_foot_meets_the_floor",
     "how_fast_it_comes_down",
@@ -89,6 +91,10 @@ QUESTIONS: Final = (
     ),
 )
 QUESTION_MEASURES: Final = frozenset(
-    measure for question in QUESTIONS for ladder in question.marks for measure in ladder
+    measure
+    for question in QUESTIONS
+    for ladder in question.marks
+    for measure in ladder
+    if measure in MEASURE_BY_NAME
 )
 """All that a comparison has to know for the same verdicts everywhere."""

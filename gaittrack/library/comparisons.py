@@ -108,7 +108,7 @@ def compare(
     >>> changes = result.changes().set_index(["measure", "side"])
     >>> row = changes.loc[("peak_swing_dorsiflexion_deg", "right")]
     >>> [round(float(row[name]), 1) for name in ("difference", "low", "high")]
-    [1.9, 0.3, 3.4]
+    [1.9, -1.3, 5.1]
 
     The same walks, named by hand:
 
@@ -127,11 +127,7 @@ def compare(
     unwanted = [*trials.values(), *tables.values()]
     files = {name: walks_in(given, leave_out=unwanted) for name, given in paths.items()}
     _refuse_strange_walks(tables, files)
-    read = _FilesRead(
-        _file(lab_map.path or None if isinstance(lab_map, LabMap) else lab_map, "map"),
-        _file(errors, "measurement errors"),
-        None if typical in _POPULATIONS else _file(typical, "typical ranges"),
-    )
+    read = _files_read(lab_map, errors, typical)
     found = compare_files(
         files,
         reference=chosen,
@@ -153,6 +149,16 @@ class _FilesRead(NamedTuple):
     map: Path | None
     errors_file: Path | None
     typical_file: Path | None
+
+
+def _files_read(
+    lab_map: LabMap | Place | None, errors: Place | None, typical: Place | None
+) -> _FilesRead:
+    return _FilesRead(
+        _file(lab_map.path or None if isinstance(lab_map, LabMap) else lab_map, "map"),
+        _file(errors, "measurement errors"),
+        None if typical in _POPULATIONS else _file(typical, "typical ranges"),
+    )
 
 
 def _paths(conditions: Mapping[str, Places] | Place) -> dict[str, list[Path]]:

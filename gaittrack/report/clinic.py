@@ -16,7 +16,6 @@ from gaittrack import __version__
 from gaittrack.compare.comparison import Comparison
 from gaittrack.compare.condition import NOT_RECORDED, field_words
 from gaittrack.compare.row_words import (
-    family_words,
     first_rows,
     heel_words,
     told_apart,
@@ -69,10 +68,10 @@ N_CONDITIONS: Final = 2
 _TEMPLATES: Final = files("gaittrack.report") / "templates"
 _ALLOWED: Final = "default-src 'none'; style-src 'unsafe-inline'"
 _READING: Final = (
-    "Values are means of walks. Interval: 95 %, of the difference, with the walk as the unit and "
-    "what putting the markers on again can do; below it that of the walks alone. Error: the "
-    "smallest difference beyond measurement error. 'Not shown' says nothing of how small a change "
-    "is."
+    "Values are means of walks. Interval: 95 %, with the walk as the unit and what putting markers "
+    "on again can do; below it that of the walks alone. Error: the smallest difference beyond "
+    "measurement error. Questions asked at once are judged as one family (Holm). 'Not shown' says "
+    "nothing of how small a change is."
 )
 _FAIRNESS_FIELDS: Final = (
     *("orthosis", "orthosis_side", "days_worn", "footwear", "heel_sole_differential_mm"),
@@ -133,7 +132,7 @@ def _sections(study: Study, found: StoredComparison) -> Iterator[str]:
     head = escape(f"{condition} against {comparison.settings['reference']}")
     yield f"<h2>{head}</h2>" + rows_table(comparison, condition, headline=True)
     yield bullets(heel_words(comparison, condition))
-    yield paragraph(f"{_READING} {family_words(comparison)}", kind="soft")
+    yield paragraph(_READING, kind="soft")
     yield f"<h2>Is the comparison fair?</h2>{fairness(comparison)}"
     yield f'<div class="pair">{change_figure(comparison)}{ankle_figure(comparison)}</div>'
     yield key_of_conditions(comparison)

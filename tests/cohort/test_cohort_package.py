@@ -140,7 +140,7 @@ def test_the_dictionary_has_unit_and_source_of_every_measure(exported):
         (table["table"] == "values_wide") & table["column"].str.contains("dorsiflexion_deg")
     ]
     assert (wide["unit_ucum"] == "deg").all()
-    assert (wide[["definition", "source", "floor"]] != "").all(axis=None)
+    assert (wide[["definition", "source", "measurement_error"]] != "").all(axis=None)
 
 
 def test_the_readme_says_what_it_is(exported):

@@ -115,9 +115,9 @@ def test_changes_are_those_of_a_comparison_of_the_same_walks(source, clean_and_i
     ]
     is_own = (table["export_id"] == ids[person]) & (table["visit_no"] == 2)
     (found,) = table[is_own & (table["measure_id"] == SWING)].to_dict("records")
-    for name in ("difference", "low", "high", "floor", "verdict", "direction"):
+    for name in ("difference", "low", "high", "measurement_error", "verdict", "direction"):
         assert found[name] == getattr(expected, name)
-    assert unpacked(found["floor_source"]) == (expected.floor_source,)
+    assert unpacked(found["measurement_error_source"]) == (expected.measurement_error_source,)
     assert unpacked(found["labels"])[:2] == expected.labels[:2]
     assert (found["condition_code"], found["reference_code"]) == (
         "orthosis_shod",

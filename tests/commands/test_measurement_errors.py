@@ -1,4 +1,4 @@
-"""Turning repeat visits into the laboratory's own floors, and using them."""
+"""Turning repeat visits into the laboratory's own measurement errors, and using them."""
 
 import json
 from pathlib import Path
@@ -24,29 +24,29 @@ def visits():
     return [text for each in found for text in ("--visit", each)]
 
 
-def test_own_floors_are_written_used_and_cited(run, visits, tmp_path):
-    """The file serves compare --floors in the situation it was made in, under its own name."""
+def test_own_errors_are_written_used_and_cited(run, visits, tmp_path):
+    """The file serves compare --errors in the situation it was made in, under its own name."""
     out = tmp_path / "own.toml"
-    made = run("floors", out, *visits, "--situation", "moved", "--laboratory", "Hill House")
+    made = run("errors", out, *visits, "--markers", "same-day", "--laboratory", "Hill House")
     assert made.exit_code == 1, made.output
     assert "left out: Minimum toe clearance" in made.stderr
     assert "3 persons, 2 visits" in made.stdout
     visit = SAMPLES / "P04" / "visit-1"
     compared = run(
         *("compare", "--json", "--without", visit / "without-brace"),
-        *("--with", visit / "with-brace", "--floors", out),
+        *("--with", visit / "with-brace", "--errors", out),
     )
     assert compared.exit_code == 0, compared.output
     found = json.loads(compared.stdout)
-    row = next(each for each in found["rows"] if each["measure"] == SWING)
-    assert row["floor_source"]["words"].startswith("own repeat visits of Hill House")
-    assert SWING in found["settings"]["own_floors"]
-    assert found["settings"]["floors_file"]["file"] == "own.toml"
+    sources = [row["measurement_error_source"]["words"] for row in found["rows"]]
+    assert any(each.startswith("own repeat visits of Hill House") for each in sources)
+    assert SWING in found["settings"]["own_errors"]
+    assert found["settings"]["errors_file"]["file"] == "own.toml"
 
 
 def test_too_few_persons_are_refused(run, visits, tmp_path):
     """One person's visits are no measurement error of a laboratory."""
-    result = run("floors", tmp_path / "own.toml", *visits[:4])
+    result = run("errors", tmp_path / "own.toml", *visits[:4])
     assert result.exit_code == 2
     assert "two visits of 3 persons" in result.stderr
     assert not (tmp_path / "own.toml").exists()

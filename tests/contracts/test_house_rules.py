@@ -326,7 +326,7 @@ def test_no_machine_is_named():
 
 @pytest.mark.parametrize(
     "arguments",
-    [[], ["check"], ["measure"], ["demo"], ["compare"], ["floors"], ["export"]],
+    [[], ["check"], ["measure"], ["demo"], ["compare"], ["errors"], ["export"]],
     ids=" ".join,
 )
 def test_help_loads_nothing_heavy(arguments):

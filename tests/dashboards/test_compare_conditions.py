@@ -151,7 +151,7 @@ def _numbers(row):
         "Here": plain("value"),
         "Change": plain("difference", "+"),
         "95 % interval": "-" if low == "-" else f"{low} to {high}",
-        "Error": plain("floor"),
+        "Error": plain("measurement_error"),
     }
 
 

@@ -65,7 +65,7 @@ def test_rows_on_the_screen_are_those_of_the_comparison(open_page, served):
         decimals = MEASURE_BY_NAME[row.measure].decimals
         for words in (
             *(row.side, number(row.value, decimals), signed(row.difference, decimals)),
-            *(number(row.floor, decimals), verdict_words(row)),
+            *(number(row.measurement_error, decimals), verdict_words(row)),
         ):
             assert words in text
     verdicts = {row.verdict for row in rows}

@@ -81,8 +81,8 @@ def _printed(row, decimals):
         yield f"{row['low']:+.{decimals}f} to {row['high']:+.{decimals}f}"
     if row["difference"] is not None:
         yield f"{row['difference']:+.{decimals}f}"
-    if row["floor"] is not None:
-        yield f"error {row['floor']:.{decimals}f}"
+    if row["measurement_error"] is not None:
+        yield f"error {row['measurement_error']:.{decimals}f}"
 
 
 def test_two_visits_are_printed_on_four_sheets_at_most(open_page, served):

@@ -85,7 +85,7 @@ def test_page_says_who_when_what_and_how_sure(page, study, found):
     assert page.count('data-head="What may be said"') == len(rows)
     for row in rows:
         assert f">{number(row.value, MEASURE_BY_NAME[row.measure].decimals)}<" in page
-        assert str(row.floor_source) in text
+        assert str(row.measurement_error_source) in text
         assert str(row.verdict_reason or "") in text
 
 
@@ -124,7 +124,7 @@ def test_what_makes_the_pair_unfair_and_what_is_not_comparable_stands_on_it(page
     notes = [note for note in found.comparison.fairness if note.level == "warning"]
     assert notes
     assert all(str(note.reason) in unescape(page) for note in notes)
-    assert "not comparable: contact type changed" in page
+    assert "cannot be compared: contact type changed" in page
     fired = [item for item in found.comparison.watch if item.status == "fires"]
     assert fired
     assert all(str(item.reason) in unescape(page) for item in fired)

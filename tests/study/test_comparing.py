@@ -30,7 +30,7 @@ def test_a_stored_comparison_is_that_of_the_files(study, people):
     expected = compare_files(files, reference="without-brace", affected="left").comparison
     assert len(stored.rows) == len(expected.rows) > 40
     for own, other in zip(stored.rows, expected.rows, strict=True):
-        for name in ("value", "reference_value", "difference", "low", "high", "floor"):
+        for name in ("value", "reference_value", "difference", "low", "high", "measurement_error"):
             precise = pytest.approx(getattr(other, name), rel=1e-4, abs=1e-3, nan_ok=True)
             assert getattr(own, name) == precise, (own.measure, name)
         for name in ("measure", "side", "verdict", "n_walks", "n_strides", "n_not_defined"):

@@ -76,7 +76,8 @@ WORN_VALUES = {
     "orthosis_tuned": (True, True),
     "same_footwear": (False, False),
     "order_randomised": (True, True),
-    "markers_replaced": (False, False),
+    "markers_replaced": (True, True),
+    "markers_put_on_again": ("foot, shank", NOWHERE),
 }
 """Words of lists and values with rules; the other fields are filled below by their kind."""
 NOT_GIVEN = {"name", "standing_trial"}

@@ -4,16 +4,16 @@ import math
 
 import numpy as np
 import pytest
-from gaittrack.compare.measurement_error import find_floor
 from sqlalchemy import select
 
 from gaittrack.compare.condition import Condition
 from gaittrack.compare.interval import mean_interval
-from gaittrack.compare.repeat_visits import RepeatError, write_floors
+from gaittrack.compare.marker_errors import MARKER_GROUPS, Handling, find_error
+from gaittrack.compare.repeat_visits import RepeatError, write_errors
 from gaittrack.errors import StudyError
 from gaittrack.measures import MEASURES, walk_values
 from gaittrack.pipeline import measure_file
-from gaittrack.study.laboratory import FLOORS, set_setting
+from gaittrack.study.laboratory import ERRORS, set_setting
 from gaittrack.study.people.worn_changes import worn_changes
 from gaittrack.study.results.follow import FIRST, HEADLINE, follow_person
 from gaittrack.study.tables import RESULT
@@ -82,14 +82,16 @@ def test_changes_of_brace_and_footwear_are_marks():
     ]
 
 
-def test_changes_are_from_the_first_visit_with_the_floor_between_days(study):
-    """The first visit has no difference; the second has the floor for another day."""
+def test_changes_are_from_the_first_visit_with_the_error_between_days(study):
+    """The first visit has no difference; the second has the error of another day."""
     following = follow_person(study, "P01")
     first, second = rows_of(following)
     assert first.verdict == FIRST and math.isnan(first.difference)
     assert second.difference == pytest.approx(second.value - first.value)
-    floor = find_floor(SWING, "other day", second.value, first.value)
-    assert (second.floor, second.floor_source) == (floor.value, floor.source)
+    handling = Handling("other tester", frozenset(MARKER_GROUPS))
+    error = find_error(SWING, handling, (second.value, first.value))
+    assert second.measurement_error == error.error
+    assert second.measurement_error_source == error.source
     assert second.verdict not in ("", FIRST)
     assert any(note["reason"].code == "other_day" for note in following.notes)
 
@@ -104,13 +106,14 @@ def test_every_headline_measure_side_and_condition_is_there(study):
         assert math.isfinite(row.value) or row.reason
 
 
-def test_the_laboratorys_own_floors_count(study, tmp_path):
-    """A floor from own repeat visits replaces the published one."""
-    own = RepeatError(SWING, "other day", 1.0, 1.0, 2.77, 0.9, 3.0, 10, 2, laboratory="Made up")
-    write_floors([own], tmp_path / "floors.toml")
-    set_setting(study, FLOORS, tmp_path / "floors.toml", who="Ada", why="measured")
+def test_the_laboratorys_own_errors_count(study, tmp_path):
+    """An error from own repeat visits replaces the published one."""
+    own = RepeatError(SWING, "other tester", 1.0, 1.0, 2.77, 0.9, 3.0, 10, 2, laboratory="Made up")
+    write_errors([own], tmp_path / "own.toml")
+    set_setting(study, ERRORS, tmp_path / "own.toml", who="Ada", why="measured")
     second = rows_of(follow_person(study, "P01"))[1]
-    assert second.floor == 2.77 and own.source in dict(second.floor_source.parameters).values()
+    assert second.measurement_error == own.own.placement.error
+    assert second.measurement_error_source == own.own.source
 
 
 def test_an_excluded_stride_is_not_followed(study, trial_at):
