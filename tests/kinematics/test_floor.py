@@ -9,7 +9,8 @@ import pytest
 from gaittrack.cycles import cut_cycles
 from gaittrack.events import detect_events
 from gaittrack.kinematics import describe_motion
-from gaittrack.measures import measure_cycles, without_spoiled
+from gaittrack.measures import measure_cycles
+from gaittrack.measures.trust import without_spoiled
 from gaittrack.read import read_trial
 from gaittrack.simulate.recipe import WalkRecipe
 from gaittrack.simulate.walk import simulate_walk, stand
