@@ -29,6 +29,7 @@ from gaittrack.compare.interval import (
     within_walk_interval,
 )
 from gaittrack.compare.measurement_error import SPEED_MEASURE, FloorTable, Situation, find_floor
+from gaittrack.compare.same_body import why_noise_differs, why_other_body
 from gaittrack.compare.typical import TypicalRange
 from gaittrack.compare.verdict import (
     CLEARANCE_MEASURES,
@@ -280,7 +281,8 @@ def _obstacle(
             return Verdict(NOT_COMPARABLE, changed)
         return Verdict(NOT_DEFINED, reason)
     reason = (
-        _rate_reason(pair, measure, side)
+        why_other_body((*pair.reference.walks, *pair.own.walks))
+        or _rate_reason(pair, measure, side)
         or _clearance_reason(pair, measure, side, own, reference)
         or why_labels_not_comparable(measure.unit, own, reference)
         or pair.other_points.get((measure.name, side))
@@ -293,7 +295,7 @@ def _rate_reason(pair: Pair, measure: Measure, side: Side) -> Reason | None:
         return None
     return why_rate_not_comparable(
         contact_shares(pair.own, side), contact_shares(pair.reference, side)
-    )
+    ) or why_noise_differs(pair.own.walks, pair.reference.walks, side)
 
 
 def _clearance_reason(

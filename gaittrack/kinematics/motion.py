@@ -119,6 +119,7 @@ class Motion(Shown):
     turned_feet : tuple of Side
         Feet whose heel lies ahead of the forefoot: nothing is to be taken from these points.
     markers : MarkerFacts
+        How well landmarks were seen, their noise and distances in metres.
     parts : mapping of point key to tuple of landmark key
         The landmarks that each point of ``points`` which is no landmark itself is made of.
     landmarks : frozenset of str
