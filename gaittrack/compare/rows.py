@@ -293,9 +293,10 @@ def _obstacle(
 def _rate_reason(pair: Pair, measure: Measure, side: Side) -> Reason | None:
     if measure.name not in FIRST_ROCKER_MEASURES:
         return None
-    return why_rate_not_comparable(
-        contact_shares(pair.own, side), contact_shares(pair.reference, side)
-    ) or why_noise_differs(pair.own.walks, pair.reference.walks, side)
+    shares = contact_shares(pair.own, side), contact_shares(pair.reference, side)
+    return why_rate_not_comparable(*shares) or why_noise_differs(
+        pair.own.walks, pair.reference.walks, side
+    )
 
 
 def _clearance_reason(

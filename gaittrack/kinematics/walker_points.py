@@ -142,11 +142,7 @@ def walker_points(
     rise = floor_rise(whole, axes, trial.rate_hz)
     level = on_level_floor({key: slow[key] for key in usable}, rise)
     fast_level = on_level_floor({key: fast[key] for key in usable if key in fast}, rise)
-    markers = MarkerFacts(
-        seen_share=_seen_shares({key: sound.shown[key] for key in usable}),
-        noise_m={key: sound.noise_m[key] for key in usable},
-        segments_m=segment_lengths({key: slow[key] for key in usable}),
-    )
+    markers = _marker_facts(sound, {key: slow[key] for key in usable})
     return WalkerPoints(
         markers=markers,
         fit=replace(fit, labels={k: v for k, v in fit.labels.items() if k not in out}),
@@ -184,6 +180,14 @@ def _sound_landmarks(seen: Points, fit: LandmarkFit, rate_hz: float) -> _Sound:
     moved = jump_problems(jumps, fit.labels, rate_hz)
     problems = (*loose_problems, *moved, *stretch_problems)
     return _Sound(shown, filled, masks, off, loose, jumps.noise_m, problems)
+
+
+def _marker_facts(sound: _Sound, used: Points) -> MarkerFacts:
+    return MarkerFacts(
+        seen_share=_seen_shares({key: sound.shown[key] for key in used}),
+        noise_m={key: sound.noise_m[key] for key in used},
+        segments_m=segment_lengths(used),
+    )
 
 
 def _in_walkers_axes(

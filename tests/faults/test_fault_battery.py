@@ -32,6 +32,7 @@ def test_a_frame_of_any_marker_that_jumps_changes_no_headline_value(good):
     found = list(run(good, planted))
     assert len(found) > 100
     assert {case.outcome for case in found} <= {"same", "not defined", "not trusted"}
+    assert all("marker_jumps" in case.says for case in found)
 
 
 def test_exchanged_names_print_no_wrong_value(good):
