@@ -201,6 +201,8 @@ def _record(
         part=part,
         is_part_of_sheet=part != "" and bool(trial.curves),
         session=session,
+        segments_m=motion.markers.segments_m,
+        noise_m=motion.markers.noise_m,
         landmarks=motion.landmarks,
         origins=_origins(walk, cycles),
     )

@@ -13,6 +13,7 @@ from typing import Final, Literal
 
 from gaittrack.compare.condition import Condition
 from gaittrack.compare.marker_errors import Handling, MarkerGroup, find_handling
+from gaittrack.compare.same_body import why_noise_differs, why_other_body
 from gaittrack.compare.verdict import ContactShares
 from gaittrack.compare.walks import WalkRecord
 from gaittrack.reasons import Parameter, Reason
@@ -172,6 +173,7 @@ def check_fairness(own: Group, reference: Group) -> list[FairnessNote]:
     _check_contact(own, reference, note)
     _check_worn(own, reference, note)
     _check_markers(own, reference, note)
+    _check_body(own, reference, note)
     return sorted(found, key=lambda each: each.level != "warning")
 
 
@@ -302,6 +304,14 @@ def _check_footwear(pair: list[Condition], note: _Note) -> None:
         note(Reason("footwear_differs", fields=differing or Reason("the_shoes")))
     elif None in barefoot and True not in [worn.same_footwear for worn in pair]:
         note(Reason("footwear_not_recorded"), "info")
+
+
+def _check_body(own: Group, reference: Group, note: _Note) -> None:
+    if body := why_other_body((*reference.walks, *own.walks)):
+        note(body)
+    for side in SIDES:
+        if noise := why_noise_differs(own.walks, reference.walks, side):
+            note(noise, side=side)
 
 
 def _check_markers(own: Group, reference: Group, note: _Note) -> None:

@@ -10,6 +10,7 @@ import math
 
 from gaittrack.compare.fairness import contact_shares
 from gaittrack.compare.pair import MINIMUM_SHARE, Pair
+from gaittrack.compare.same_body import why_noise_differs, why_other_body
 from gaittrack.compare.verdict import (
     CLEARANCE_MEASURES,
     CONTACT_TYPE_CHANGED,
@@ -43,7 +44,8 @@ def find_obstacle(
             return Verdict(NOT_COMPARABLE, changed)
         return Verdict(NOT_DEFINED, reason)
     reason = (
-        _rate_reason(pair, measure, side)
+        why_other_body((*pair.reference.walks, *pair.own.walks))
+        or _rate_reason(pair, measure, side)
         or _clearance_reason(pair, measure, side, own, reference)
         or why_labels_not_comparable(measure.unit, own, reference)
         or pair.other_points.get((measure.name, side))
@@ -54,8 +56,9 @@ def find_obstacle(
 def _rate_reason(pair: Pair, measure: Measure, side: Side) -> Reason | None:
     if measure.name not in FIRST_ROCKER_MEASURES:
         return None
-    return why_rate_not_comparable(
-        contact_shares(pair.own, side), contact_shares(pair.reference, side)
+    shares = contact_shares(pair.own, side), contact_shares(pair.reference, side)
+    return why_rate_not_comparable(*shares) or why_noise_differs(
+        pair.own.walks, pair.reference.walks, side
     )
 
 

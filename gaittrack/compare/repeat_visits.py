@@ -96,12 +96,10 @@ class RepeatError:
             whose = Reason("repeat_visits_of", laboratory=self.laboratory)
         if self.made_on:
             whose = Reason("repeat_visits_on", whose=whose, day=self.made_on)
-        rough = "_rough" * (self.n_persons < FEW_PERSONS)
+        code = "error_own_rough" if self.n_persons < FEW_PERSONS else "error_own"
         walks = "" if self.walk_error else Reason("walks_count_as_markers")
         counts = {"n_persons": self.n_persons, "n_visits": self.n_visits}
-        return Reason(
-            f"error_own{rough}", whose=whose, walks=walks, sem=self.sem, icc=self.icc, **counts
-        )
+        return Reason(code, whose=whose, walks=walks, sem=self.sem, icc=self.icc, **counts)
 
 
 def laboratory_errors(

@@ -164,7 +164,15 @@ def typical_ranges(population: Population) -> dict[str, TypicalRange]:
 
 def _of_people(measure: str, mean: float, sd: float, source: str) -> TypicalRange:
     told = f"mean +/- 2 SD of people: {source}"
-    return TypicalRange(measure, mean - 2 * sd, mean + 2 * sd, told, *ASYMPTOMATIC_SPEED_M_S)
+    lowest, highest = ASYMPTOMATIC_SPEED_M_S
+    return TypicalRange(
+        measure,
+        low=mean - 2 * sd,
+        high=mean + 2 * sd,
+        source=told,
+        lowest_speed_m_s=lowest,
+        highest_speed_m_s=highest,
+    )
 
 
 def read_typical_ranges(path: Path) -> dict[str, TypicalRange]:

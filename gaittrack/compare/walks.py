@@ -85,6 +85,8 @@ class WalkRecord(Shown):
         Day or visit; two different ones that are both known make it another day.
     curves : mapping of (side, joint) to ndarray, shape (n_cycles, 101)
         Angle over 0–100 % of each kept cycle, degrees.
+    segments_m, noise_m : mapping of str to float
+        As in :class:`gaittrack.kinematics.motion.MarkerFacts`; empty where not known.
     landmarks : frozenset of str
         Those that its points can be made of.
     origins : mapping of (measure or joint, side) to set of Origin
@@ -110,6 +112,8 @@ class WalkRecord(Shown):
     is_part_of_sheet: bool = False
     session: str = ""
     curves: Mapping[tuple[Side, Joint], FloatArray] = field(default_factory=dict)
+    segments_m: Mapping[str, float] = field(default_factory=dict)
+    noise_m: Mapping[str, float] = field(default_factory=dict)
     landmarks: frozenset[str] = frozenset()
     origins: Mapping[tuple[str, Side], frozenset[Origin]] = field(default_factory=dict)
 

@@ -246,6 +246,15 @@ def _change_passed(sign: Sign, changed: Draft, draft: Draft) -> Iterator[Reason]
         yield Reason("of_measure", title=title, quantity=_quantity(changed), change=said)
 
 
+_LEVEL_CODES: Final = {
+    "new": ("above_new", "below_new"),
+    "there_without_too": ("above_there_without_too", "below_there_without_too"),
+    "seen_once": ("above_seen_once", "below_seen_once"),
+    "some_steps": ("above_some_steps", "below_some_steps"),
+}
+"""Of a level that was found: codes of values above and below their limit."""
+
+
 def _level(sign: Sign, draft: Draft) -> tuple[LevelFinding, Reason | None]:
     is_above = math.isfinite(sign.above)
     limit = sign.above if is_above else sign.below
@@ -262,7 +271,7 @@ def _level(sign: Sign, draft: Draft) -> tuple[LevelFinding, Reason | None]:
         counts |= {"walk": walk, "step": step}
     if finding == "there_without_too":
         counts |= {"n_beyond_reference": reference.n_beyond, "n_steps_reference": reference.n_steps}
-    return finding, Reason(f"{'above' if is_above else 'below'}_{finding}", limit=limit, **counts)
+    return finding, Reason(_LEVEL_CODES[finding][not is_above], limit=limit, **counts)
 
 
 def _place(draft: Draft, first: tuple[int, int]) -> tuple[int, int]:

@@ -72,8 +72,7 @@ def describe_motion(
         return _without_markers(trial)
     _refuse_short(trial)
     walk = walker_points(trial, lab_map, only=None if shared is None else shared.landmarks)
-    if shared is not None and not shared.uses_standing:
-        standing = None
+    standing = None if shared is not None and not shared.uses_standing else standing
     turned = find_turned_feet(walk.slow)
     usable = {key: xyz for key, xyz in walk.slow.items() if not key.startswith(turned)}
     walked, _ = find_neutral(usable, rate_hz=trial.rate_hz, standing={})

@@ -119,7 +119,7 @@ class Motion(Shown):
     turned_feet : tuple of Side
         Feet whose heel lies ahead of the forefoot: nothing is to be taken from these points.
     markers : MarkerFacts
-        Of the landmarks in use.
+        How well landmarks were seen, their noise and distances in metres.
     slight_rise : ndarray, shape (n_frames, 2), or None
         Rise of the floor per metre forward and left, too slight to turn the points by.
     parts : mapping of point key to tuple of landmark key

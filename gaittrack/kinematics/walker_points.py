@@ -146,11 +146,7 @@ def walker_points(
     travel_m = _belt_travel(axes, trial.rate_hz)
     level = upright({key: slow[key] for key in usable}, floor, travel_m)
     fast_level = upright({key: fast[key] for key in usable if key in fast}, floor, travel_m)
-    markers = MarkerFacts(
-        seen_share=_seen_shares({key: sound.shown[key] for key in usable}),
-        noise_m={key: sound.noise_m[key] for key in usable},
-        segments_m=segment_lengths({key: slow[key] for key in usable}),
-    )
+    markers = _marker_facts(sound, {key: slow[key] for key in usable})
     return WalkerPoints(
         markers=markers,
         fit=replace(fit, labels={k: v for k, v in fit.labels.items() if k not in out}),
@@ -188,6 +184,14 @@ def _sound_landmarks(seen: Points, fit: LandmarkFit, rate_hz: float) -> _Sound:
     moved = jump_problems(jumps, fit.labels, rate_hz)
     problems = (*loose_problems, *moved, *stretch_problems)
     return _Sound(shown, filled, masks, off, loose, jumps.noise_m, problems)
+
+
+def _marker_facts(sound: _Sound, used: Points) -> MarkerFacts:
+    return MarkerFacts(
+        seen_share=_seen_shares({key: sound.shown[key] for key in used}),
+        noise_m={key: sound.noise_m[key] for key in used},
+        segments_m=segment_lengths(used),
+    )
 
 
 def _in_walkers_axes(

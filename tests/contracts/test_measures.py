@@ -6,6 +6,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from gaittrack.compare.typical import POPULATIONS, typical_ranges
 from gaittrack.cycles import Cycle
 from gaittrack.kinematics.motion import FootNeutral, Motion
 from gaittrack.measures import MEASURES, measure_cycles
@@ -88,7 +89,8 @@ def test_words_are_complete(measure):
     """Definition, sign, source and decimals are declared."""
     assert measure.definition.endswith(".")
     assert measure.title and measure.positive and measure.source
-    assert measure.toward_typical == "none" or "typical" in measure.source
+    ranges = {name for each in POPULATIONS for name in typical_ranges(each)}
+    assert measure.toward_typical == "none" or measure.name in ranges
     assert 0 <= measure.decimals <= 3
 
 

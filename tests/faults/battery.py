@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from gaittrack.compare.measurement_error import find_floor
+
 from gaittrack.measured_walk import MeasuredWalk
 from gaittrack.measures import MEASURES, walk_values
 from tests.faults.faults import Fault
@@ -37,7 +38,7 @@ def run(good: Good, planted: Iterable[Fault]) -> Iterator[Case]:
     """Give what each fault does to each headline value of a recording."""
     clean = measured(good.trial, good.standing)
     assert isinstance(clean, MeasuredWalk), clean
-    before = headline_values(clean)
+    before, made_of = headline_values(clean), origins(clean)
     known = {problem.reason.code for problem in clean.problems}
     for fault in planted:
         trial = fault.change(good)
@@ -46,9 +47,16 @@ def run(good: Good, planted: Iterable[Fault]) -> Iterator[Case]:
         result = measured(trial, good.standing)
         after = headline_values(result) if isinstance(result, MeasuredWalk) else {}
         new = _told(result, known)
+        others = origins(result) if isinstance(result, MeasuredWalk) else {}
+        why = reasons(result) if isinstance(result, MeasuredWalk) else {}
         for (measure, side), value in before.items():
             found = after.get((measure, side), math.nan)
+            key = measure, side
             outcome: Outcome = _outcome(measure, value, found, new)
+            if outcome == "not defined" and why.get(key) == "not_trusted":
+                outcome = "not trusted"
+            if outcome in ("told", "SILENT") and made_of[key] != others[key]:
+                outcome = "other points"
             yield Case(good.name, fault, measure, side, value, found, outcome, ", ".join(new))
 
 
@@ -73,6 +81,21 @@ def error_of(measure: str, before: float, after: float) -> float:
     if measure == "cadence_steps_min":
         return CADENCE_ERROR
     return find_floor(measure, "same session, markers untouched", before, after).value
+
+
+def origins(walk: MeasuredWalk) -> dict[tuple[str, str], frozenset[object]]:
+    """Return what each walk value is made of, by measure and side."""
+    found: dict[tuple[str, str], frozenset[object]] = {}
+    for row in walk.rows:
+        if row.reason is None:
+            key = row.measure, row.side
+            found[key] = found.get(key, frozenset()) | frozenset(row.origins)
+    return found
+
+
+def reasons(walk: MeasuredWalk) -> dict[tuple[str, str], str]:
+    """Return the code of why a value is missing, by measure and side."""
+    return {(row.measure, row.side): row.reason.code for row in walk.rows if row.reason is not None}
 
 
 def headline_values(walk: MeasuredWalk) -> dict[tuple[str, str], float]:
