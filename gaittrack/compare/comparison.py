@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Collection, Iterable, Mapping, Sequence
-from dataclasses import asdict, dataclass, fields, is_dataclass
+from dataclasses import asdict, dataclass
 from typing import Any
 
 import numpy as np
@@ -37,6 +37,7 @@ from gaittrack.compare.interval import LEVEL
 from gaittrack.compare.marker_errors import MARKER_GROUPS, OwnErrors
 from gaittrack.compare.measured_again import on_same_points
 from gaittrack.compare.pair import Pair, group_samples, measured_sides
+from gaittrack.compare.plain import plain_value
 from gaittrack.compare.questions import QUESTION_CODES, QuestionCode
 from gaittrack.compare.rows import ComparisonRow, Draft, draft_row, verdict_of
 from gaittrack.compare.same_points import Again, why_other_points
@@ -47,7 +48,7 @@ from gaittrack.compare.watch import CANNOT_SHOW, CAUTION, STATUSES, WatchItem, w
 from gaittrack.errors import ComparisonError
 from gaittrack.notebook_view import Shown, SmallTable
 from gaittrack.notice import NOTICE
-from gaittrack.reasons import Reason, as_json
+from gaittrack.reasons import Reason
 from gaittrack.trial import FloatArray
 from gaittrack.vocabulary import Joint, Side
 
@@ -379,29 +380,13 @@ def comparison_dict(comparison: Comparison) -> dict[str, Any]:
 
     A reason is its code and parameters, and ``words`` that say it in English.
     """
-    rows = [_plain(row) | {"words": verdict_of(row).say()} for row in comparison.rows]
-    watch = [_plain(item) | {"words": str(Reason(item.sign))} for item in comparison.watch]
+    rows = [plain_value(row) | {"words": verdict_of(row).say()} for row in comparison.rows]
+    watch = [plain_value(item) | {"words": str(Reason(item.sign))} for item in comparison.watch]
     return {
         "rows": rows,
         "watch": watch,
-        "heel_first": [_plain(each) | {"words": each.say()} for each in comparison.heel_first],
-        "fairness": _plain(comparison.fairness),
-        "settings": _plain(comparison.settings),
-        "curves": _plain(comparison.curves),
+        "heel_first": [plain_value(each) | {"words": each.say()} for each in comparison.heel_first],
+        "fairness": plain_value(comparison.fairness),
+        "settings": plain_value(comparison.settings),
+        "curves": plain_value(comparison.curves),
     }
-
-
-def _plain(value: Any) -> Any:
-    if isinstance(value, Reason):
-        return as_json(value)
-    if is_dataclass(value):
-        return {each.name: _plain(getattr(value, each.name)) for each in fields(value)}
-    if isinstance(value, Mapping):
-        return {str(key): _plain(each) for key, each in value.items()}
-    if isinstance(value, np.ndarray):
-        return _plain(value.tolist())
-    if isinstance(value, list | tuple):
-        return [_plain(each) for each in value]
-    if isinstance(value, float):
-        return value if math.isfinite(value) else None
-    return value

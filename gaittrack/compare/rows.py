@@ -292,7 +292,9 @@ def _typical(draft: Draft, verdict: Verdict) -> str:
 
 def _labels(draft: Draft, verdict: Verdict, question: str) -> tuple[Reason, ...]:
     pair, own, reference = draft.pair, draft.own, draft.reference
-    labels = [
+    again = pair.again.get((draft.measure.name, draft.side))
+    labels = [] if again is None else [again]
+    labels += [
         Reason(note.reason.code)
         for note in pair.notes
         if note.level == "warning" and note.side in (None, draft.side)

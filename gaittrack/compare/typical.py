@@ -158,7 +158,7 @@ def typical_ranges(population: Population) -> dict[str, TypicalRange]:
         low, high, source = _SPEED[population]
         # Speed itself is typical or not whatever the speed walked.
         told = f"mean +/- 2 SD of people: {source}"
-        found.append(TypicalRange("walking_speed_m_s", low, high, told, *_ANY_SPEED))
+        found.append(TypicalRange("walking_speed_m_s", low=low, high=high, source=told))
     return {each.measure: each for each in found}
 
 

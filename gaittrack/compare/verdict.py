@@ -135,7 +135,14 @@ def judge(
     """
     is_judged = walks.is_shown and not walks.is_within_walk
     half = (walks.high - walks.low) / 2 if is_judged else math.nan
-    code = decide(Evidence(difference, half, error.error, error.is_inside, adjusted_p))
+    evidence = Evidence(
+        difference=difference,
+        walks_half=half,
+        error=error.error,
+        is_error_inside=error.is_inside,
+        adjusted_p=adjusted_p,
+    )
+    code = decide(evidence)
     if code == LARGER:
         up, down = ("faster", "slower") if is_rate else ("higher", "lower")
         return Verdict(code, direction=up if difference > 0 else down)

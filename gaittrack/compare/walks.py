@@ -352,9 +352,15 @@ def sample_of(tables: Sequence[Strides], measure: Measure) -> Sample:
     n_strides = sum(len(each) for each in strides)
     spoiled = {why: n for why, n in reasons.items() if why.code == NOT_TRUSTED}
     n_not_trusted = sum(spoiled.values())
-    counts = (n_strides, sum(reasons.values()) - n_not_trusted, n_not_trusted)
+    told: dict[str, Any] = {
+        "n_strides": n_strides,
+        "n_not_defined": sum(reasons.values()) - n_not_trusted,
+        "n_not_trusted": n_not_trusted,
+        "reasons": reasons,
+        "labels": labels,
+    }
     if n_not_trusted and n_strides < LEAST_TRUSTED_SHARE * (n_strides + n_not_trusted):
         main: Reason = max(spoiled, key=lambda why: spoiled[why])["why"]
-        return Sample(frozen_array([]), (), *counts, reasons, labels, main)
+        return Sample(frozen_array([]), (), **told, spoiled_by=main)
     values = frozen_array([summary(each) for each in strides])
-    return Sample(values, tuple(strides), *counts, reasons, labels)
+    return Sample(values, tuple(strides), **told)

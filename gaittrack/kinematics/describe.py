@@ -7,10 +7,10 @@ short gaps filled, smoothed twice, turned into the walker's axes, joint centres,
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Final
+from typing import Final, NamedTuple
 
 from gaittrack.errors import DataError, Problem
-from gaittrack.kinematics.file_angles import choose_angles
+from gaittrack.kinematics.file_angles import ChosenAngles, choose_angles
 from gaittrack.kinematics.floor import floor_problems
 from gaittrack.kinematics.foot_flat import find_neutral
 from gaittrack.kinematics.loose_markers import (
@@ -26,7 +26,7 @@ from gaittrack.kinematics.standing import choose_zero, other_zero_problems, zero
 from gaittrack.kinematics.walker_points import WalkerPoints, walker_points
 from gaittrack.lab_map import LabMap
 from gaittrack.reasons import Reason
-from gaittrack.trial import FloatArray, Signal, Trial
+from gaittrack.trial import BoolArray, FloatArray, Signal, Trial
 from gaittrack.vocabulary import JOINT_MEANING, SIDES, Joint, Side
 
 _FAST_JOINTS: tuple[Joint, ...] = ("ankle", "knee", "foot_pitch", "shank_lean")
@@ -73,15 +73,44 @@ def describe_motion(
     _refuse_short(trial)
     walk = walker_points(trial, lab_map, only=None if shared is None else shared.landmarks)
     standing = None if shared is not None and not shared.uses_standing else standing
+    feet = _feet(walk, standing, standing_map or lab_map, rate_hz=trial.rate_hz)
+    slow_angles = _signals(angles_from_points(walk.slow, feet.zero_deg()))
+    own_angles = {} if shared is not None and not shared.uses_file_angles else trial.angles
+    return _motion(trial, walk, feet, slow_angles, choose_angles(own_angles, slow_angles))
+
+
+class _Feet(NamedTuple):
+    """Zeros of the feet, where they lie flat, and which have heel and forefoot exchanged."""
+
+    neutral: Mapping[Side, FootNeutral]
+    flat: Mapping[Side, BoolArray]
+    turned: tuple[Side, ...]
+    told: tuple[Problem, ...]
+
+    def zero_deg(self) -> dict[Side, float]:
+        """Return the pitch of each foot that counts as 0."""
+        return {side: foot.foot_pitch_deg for side, foot in self.neutral.items()}
+
+
+def _feet(
+    walk: WalkerPoints, standing: Trial | None, standing_map: LabMap, *, rate_hz: float
+) -> _Feet:
     turned = find_turned_feet(walk.slow)
     usable = {key: xyz for key, xyz in walk.slow.items() if not key.startswith(turned)}
-    walked, _ = find_neutral(usable, rate_hz=trial.rate_hz, standing={})
-    zeros, told = _zeros_of_standing(standing, standing_map or lab_map, walk, walked)
-    neutral, flat = find_neutral(usable, rate_hz=trial.rate_hz, standing=zeros)
-    zero = {side: foot.foot_pitch_deg for side, foot in neutral.items()}
-    slow_angles = _signals(angles_from_points(walk.slow, zero))
-    own_angles = {} if shared is not None and not shared.uses_file_angles else trial.angles
-    chosen = choose_angles(own_angles, slow_angles)
+    walked, _ = find_neutral(usable, rate_hz=rate_hz, standing={})
+    zeros, told = _zeros_of_standing(standing, standing_map, walk, walked)
+    neutral, flat = find_neutral(usable, rate_hz=rate_hz, standing=zeros)
+    return _Feet(neutral, flat, turned, told)
+
+
+def _motion(
+    trial: Trial,
+    walk: WalkerPoints,
+    feet: _Feet,
+    slow_angles: Mapping[tuple[Side, Joint], Signal],
+    chosen: ChosenAngles,
+) -> Motion:
+    fast_angles = angles_from_points(walk.fast, feet.zero_deg())
     return Motion(
         trial=trial,
         axes=walk.axes,
@@ -92,14 +121,18 @@ def describe_motion(
         angles=chosen.angles,
         angle_origin=chosen.origin,
         marker_angles=slow_angles,
-        fast_marker_angles=_signals(angles_from_points(walk.fast, zero), keep=_FAST_JOINTS),
-        neutral=neutral,
-        foot_flat=flat,
+        fast_marker_angles=_signals(fast_angles, keep=_FAST_JOINTS),
+        neutral=feet.neutral,
+        foot_flat=feet.flat,
         toe_point_name=_names(walk, "toe_point"),
         foot_pitch_name=_names(walk, "forefoot"),
         smoothing=_smoothing_words(trial.rate_hz),
-        problems=(*_problems_of(trial, walk, neutral, turned), *told, *chosen.problems),
-        turned_feet=turned,
+        problems=(
+            *_problems_of(trial, walk, feet.neutral, feet.turned),
+            *feet.told,
+            *chosen.problems,
+        ),
+        turned_feet=feet.turned,
         markers=walk.markers,
         slight_rise=walk.floor.slight_rise(),
         parts=walk.parts,

@@ -126,6 +126,7 @@ def choose_zero(
     Returns
     -------
     zeros : mapping of side to FootNeutral
+        Those to take.
     is_tilted_volume : bool
         Whether the standing trial shows a tilt of the volume: the slopes agree better by half of
         the slope than those of a ramp would.

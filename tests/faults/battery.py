@@ -7,8 +7,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from typing import Literal
 
-from gaittrack.compare.measurement_error import find_floor
-
+from gaittrack.compare.marker_errors import Handling, find_error
 from gaittrack.measured_walk import MeasuredWalk
 from gaittrack.measures import MEASURES, walk_values
 from tests.faults.faults import Fault
@@ -80,7 +79,8 @@ def error_of(measure: str, before: float, after: float) -> float:
     """Return how far two values of one walk may lie apart: the measure's own error."""
     if measure == "cadence_steps_min":
         return CADENCE_ERROR
-    return find_floor(measure, "same session, markers untouched", before, after).value
+    untouched = Handling("same day, same tester", frozenset())
+    return find_error(measure, untouched, (before, after)).error
 
 
 def origins(walk: MeasuredWalk) -> dict[tuple[str, str], frozenset[object]]:
