@@ -9,6 +9,7 @@ import numpy as np
 
 from gaittrack.cycles.body_way import body_way
 from gaittrack.cycles.cycle import N_PERCENT_POINTS, Cycle
+from gaittrack.cycles.order import order_reasons
 from gaittrack.cycles.percent_curves import cycles_of_curves
 from gaittrack.cycles.rejecting import reasons_against, without_odd_ones
 from gaittrack.events import DetectedEvents
@@ -80,7 +81,11 @@ def _one_cycle(
     return replace(
         cycle,
         speed_m_s=_speed(motion, cycle),
-        reject_reasons=(*doubts, *reasons_against(motion, cycle, len(offs))),
+        reject_reasons=(
+            *doubts,
+            *reasons_against(motion, cycle, len(offs)),
+            *order_reasons(cycle, other),
+        ),
     )
 
 
@@ -100,12 +105,18 @@ def _sources(*events: Event) -> tuple[EventSource, ...]:
 
 def _reviews(detected: DetectedEvents, side: Side, start_s: float, end_s: float) -> tuple[str, ...]:
     last = math.inf if math.isnan(end_s) else end_s
-    return tuple(
+    apart = tuple(
         f"{item.kind.replace('_', ' ')} at {item.time_s:.3f} s: {item.other_source} differs from "
         f"{item.source} by {1000 * item.difference_s:+.0f} ms"
         for item in detected.disagreements
         if item.side == side and item.needs_review and start_s <= item.time_s <= last
     )
+    unsure = tuple(
+        str(reason)
+        for event, reason in detected.unsure.items()
+        if event.side == side and start_s <= event.time_s <= last
+    )
+    return apart + unsure
 
 
 def _speed(motion: Motion, cycle: Cycle) -> float:
