@@ -32,7 +32,7 @@ from gaittrack.measured_walk import (
 from gaittrack.measures import measure_cycles
 from gaittrack.plausibility import doubts
 from gaittrack.read import angle_sheet, read_trial
-from gaittrack.read.events_table import read_events_csv
+from gaittrack.read.given_events import given_events
 from gaittrack.trial import Event, Trial
 
 __all__ = [
@@ -236,12 +236,14 @@ def _unforeseen(error: Exception, path: Path) -> GaitTrackError:
 def _measure(
     path: Path, trial: Trial, options: MeasureOptions, standing: Trial | None
 ) -> MeasuredWalk:
+    given, given_problems = _given_events(trial, options)
     motion = describe_motion(trial, lab_map=options.lab_map, standing=standing)
-    events = detect_events(motion, given=_given_events(trial, options))
+    events = detect_events(motion, given=given)
     cycles = cut_cycles(motion, events)
     rows = tuple(measure_cycles(motion, cycles))
     problems = (
         *trial.problems,
+        *given_problems,
         *motion.problems,
         *events.problems,
         *doubts(cycles, path.name),
@@ -249,10 +251,10 @@ def _measure(
     return MeasuredWalk(path, trial, motion, events, cycles, rows, tuple(dict.fromkeys(problems)))
 
 
-def _given_events(trial: Trial, options: MeasureOptions) -> tuple[Event, ...]:
-    if options.events_csv is None:
-        return ()
-    return read_events_csv(options.events_csv, rate_hz=trial.rate_hz, first_frame=trial.first_frame)
+def _given_events(
+    trial: Trial, options: MeasureOptions
+) -> tuple[tuple[Event, ...], tuple[Problem, ...]]:
+    return ((), ()) if options.events_csv is None else given_events(options.events_csv, trial)
 
 
 def _read(path: Path, options: MeasureOptions) -> Trial:

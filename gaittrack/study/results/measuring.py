@@ -22,7 +22,7 @@ from gaittrack.measured_walk import MeasuredWalk, RefusedFile, Result
 from gaittrack.measures import measure_cycles
 from gaittrack.plausibility import doubts
 from gaittrack.read import read_trial
-from gaittrack.read.events_table import read_events_csv
+from gaittrack.read.given_events import given_events
 from gaittrack.study.corrections.applying import (
     Correction,
     events_with,
@@ -167,8 +167,10 @@ def _described(path: Path, recording: Recording) -> tuple[Trial, Motion]:
 def _with_given_events(trial: Trial, recording: Recording) -> Trial:
     if recording.events is None:
         return trial
-    given = read_events_csv(recording.events, rate_hz=trial.rate_hz, first_frame=trial.first_frame)
-    return with_step(replace(trial, events=given), f"events from {recording.events_name}")
+    given, problems = given_events(recording.events, trial)
+    return with_step(
+        replace(trial, events=given), f"events from {recording.events_name}", *problems
+    )
 
 
 def _of_condition(walk: MeasuredWalk, condition: str) -> MeasuredWalk:
