@@ -131,7 +131,8 @@ def test_filled_or_missing_samples_in_the_window_give_no_rate(measured):
     """A gap inside the fall cannot be filled without shaping the rate."""
     walk = Walk()
     filled = with_filled(walk.motion(), "right_forefoot", 0.56, 0.58)
-    assert "filled gap" in measured(PEAK, filled, one_cycle(walk)).reason
+    for name in (PEAK, MEAN, FLOOR, TIME):
+        assert "filled gap" in measured(name, filled, one_cycle(walk)).reason
     gap = with_gap(walk.motion(), "right", "ankle", 0.54, 0.56)
     assert measured(PEAK, gap, one_cycle(walk)).reason == "gap in the ankle angle"
 
