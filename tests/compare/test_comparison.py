@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from gaittrack.compare.comparison import compare_walks, comparison_dict, rows_table
+from gaittrack.compare.comparison import compare_walks, comparison_dict, pair_walks, rows_table
 from gaittrack.compare.condition import Condition
 from gaittrack.compare.interval import difference_interval
 from gaittrack.compare.measurement_error import FloorRule
@@ -216,6 +216,46 @@ def test_one_long_treadmill_walk_each_gets_a_labelled_interval():
     row = row_of(found, SWING)
     assert "within this walk only" in row.interval_kind and row.low > 10
     assert row.verdict == NOT_SHOWN
+
+
+def test_a_treadmill_walk_against_one_over_ground_gets_no_interval():
+    """Blocks of one long walk stand in for walks only where both are on a treadmill."""
+    given = [
+        walk("shoe", 1, VALUES, n_strides=60, is_treadmill=True),
+        walk("brace", 1, _shifted(20), n_strides=60, is_treadmill=False),
+    ]
+    row = row_of(compare_walks(given, reference="shoe"), SWING)
+    assert math.isnan(row.low) and "only one walk" in row.interval_reason
+
+
+@pytest.mark.parametrize(
+    ("speeds_m_s", "is_told"), [((1.3, 1.3), False), ((1.3, 0.8), True), ((0.8, 1.3), True)]
+)
+def test_a_typical_range_of_other_speeds_is_told(speeds_m_s, is_told):
+    """The range is of 1.2 to 1.5 m/s: one condition outside of it is enough."""
+    norm = TypicalRange(SWING, 2.0, 6.0, "made up", 1.2, 1.5)
+    slow, fast = speeds_m_s
+    given = [
+        *walks("shoe", {SWING: -10.0}, speed=slow),
+        *walks("brace", {SWING: 4.0}, speed=fast),
+    ]
+    row = row_of(compare_walks(given, reference="shoe", typical={SWING: norm}), SWING)
+    assert row.typical == TOWARD
+    told = "the typical range is of walking at 1.2-1.5 m/s"
+    assert (told in row.labels) == is_told
+
+
+def test_pairs_are_those_of_the_comparison():
+    """What is worn counts in both: the same warnings, and the same rows."""
+    given = [*walks("shoe", VALUES), *walks("brace", _shifted(8))]
+    worn = {
+        "shoe": Condition("shoe", orthosis="none", footwear="shoe"),
+        "brace": Condition("brace", orthosis="ankle-foot orthosis", footwear="barefoot"),
+    }
+    (pair,) = pair_walks(given, reference="shoe", conditions=worn)
+    found = compare_walks(given, reference="shoe", conditions=worn)
+    assert pair.notes == found.fairness and found.fairness
+    assert pair.notes != pair_walks(given, reference="shoe")[0].notes
 
 
 def test_values_of_mean_curves_get_no_interval():

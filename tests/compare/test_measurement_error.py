@@ -21,10 +21,11 @@ RATE = "loading_response_plantarflexion_rate_deg_s"
     ],
 )
 def test_headline_floors_are_those_of_the_table(measure, figures):
-    """By situation, with a source that names it."""
+    """By situation, with a source that names it; however large the values are."""
     for situation, figure in zip(SITUATIONS, figures, strict=True):
-        found = find_floor(measure, situation, 2.0, 1.0)
-        assert found.value == figure and situation in found.source
+        for values in ((2.0, 1.0), (5000.0, 3000.0)):
+            found = find_floor(measure, situation, *values)
+            assert found.value == figure and situation in found.source
 
 
 @pytest.mark.parametrize(
