@@ -141,7 +141,6 @@ def _compared(
 
     Returns
     -------
-    found : dict of person to Compared
     damaged : dict of person to str
         Whose walks are left out because their stored results are damaged, and which.
     """
