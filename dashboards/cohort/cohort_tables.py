@@ -133,7 +133,7 @@ def statistics_parts(statistics: pd.DataFrame, wanted: Wanted) -> list[Component
     Parameters
     ----------
     statistics : DataFrame
-        Columns ``dictionary.STATISTICS``; of one measure, side and pair.
+        Columns of ``statistics`` in ``dictionary.csv``; of one measure, side and pair.
     """
     if statistics.empty:
         return [html.P("No statistics: nobody fits.")]

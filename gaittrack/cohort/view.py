@@ -14,7 +14,7 @@ without them. Everything a screen needs::
     export_study(study, folder, selection=chosen, who=who)          # study_export.py; a folder
     export_zip(study, file, selection=chosen, who=who)              # or a zip into an open file
 
-Columns are those of ``dictionary.CHANGES`` and ``dictionary.STATISTICS``, with ``person`` (the
+Columns are those of ``changes`` and ``statistics`` in ``dictionary.csv``, with ``person`` (the
 study's code) in the place of ``export_id``; text columns of ``changes`` are categories.
 """
 
@@ -290,8 +290,8 @@ def selected_statistics(
     Returns
     -------
     DataFrame
-        Columns ``dictionary.STATISTICS``; small groups are shown, for nothing leaves the
-        laboratory here.
+        Columns of ``statistics`` in ``dictionary.csv``; small groups are shown, for nothing leaves
+        the laboratory here.
     """
     changes = selected_changes(view, selection, measures=(*measures, SPEED_MEASURE), pair=pair)
     plain = _without_categories(changes)

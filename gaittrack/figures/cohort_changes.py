@@ -46,7 +46,8 @@ def draw_pairs(changes: pd.DataFrame, *, names: tuple[str, str]) -> Figure:
     Parameters
     ----------
     changes : DataFrame
-        Columns of ``dictionary.CHANGES`` with ``person``; one measure, one pair of conditions.
+        Columns of ``changes`` in ``dictionary.csv``, with ``person``; one measure, one pair of
+        conditions.
     names : (reference, condition)
         As labelled.
 
