@@ -23,7 +23,7 @@ from dashboards.add_walks.look_and_store import (
 )
 from dashboards.add_walks.visit_form import EVERY_FIELD, USE, plan_of, visit_of
 from dashboards.parts import ids
-from dashboards.parts.controls import aria
+from dashboards.parts.controls import progress
 from dashboards.parts.fact_fields import read_fields
 from dashboards.shell.access import require
 from dashboards.shell.bars import say
@@ -208,8 +208,7 @@ _THE_REST: Final = {
 
 def _progress(job: Job) -> list[Component]:
     words = f"{job.what.capitalize()}: {len(job.done)} of {job.n}"
-    bar = html.Progress(value=str(len(job.done)), max=str(max(job.n, 1)), **aria(label=words))
-    return [bar, html.Span(f" {words}")]
+    return progress(words, len(job.done), job.n)
 
 
 def _looked(job: Job, *, may_set: bool) -> list[Component]:

@@ -32,7 +32,7 @@ from dashboards.cohort.filters import (
     wanted_of,
 )
 from dashboards.parts import ids
-from dashboards.parts.controls import aria, graph
+from dashboards.parts.controls import aria, folded, graph, progress
 from dashboards.parts.markup import still
 from dashboards.shell.access import require
 from gaittrack.cohort.view import CohortView, selected_changes, selected_statistics
@@ -201,20 +201,11 @@ def _progress(look: Look) -> list[Component]:
         parts.append(_nothing_to_show(look.view))
     if look.is_reading:
         words = f"Comparing everybody's walks: {look.n_done} of {look.n_all or '…'} people"
-        bar = html.Progress(
-            value=str(look.n_done), max=str(max(look.n_all, 1)), **aria(label=words)
-        )
-        parts.append(html.P([bar, f" {words}"]))
+        parts.append(html.P(progress(words, look.n_done, look.n_all)))
     if problems:
         items = [html.Li(f"{person}: {why}") for person, why in problems.items()]
-        parts.append(
-            html.Details(
-                [
-                    html.Summary(f"{len(items)} people are left out, whole or in part"),
-                    html.Ul(items),
-                ]
-            )
-        )
+        title = f"{len(items)} people are left out, whole or in part"
+        parts.append(folded(title, html.Ul(items)))
     return parts
 
 
