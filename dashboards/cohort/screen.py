@@ -12,7 +12,6 @@ import dash_ag_grid as dag
 import dash_mantine_components as dmc
 from dash import Dash, Input, Output, State, dcc, html, no_update
 from dash.development.base_component import Component
-from sqlalchemy import select
 
 from dashboards.cohort import export_panel
 from dashboards.cohort.cohort_tables import (
@@ -38,8 +37,8 @@ from dashboards.shell.access import require
 from gaittrack.cohort.view import CohortView, selected_changes, selected_statistics
 from gaittrack.compare.walks import MEASURE_BY_NAME
 from gaittrack.figures.cohort_changes import draw_everybodys_change, draw_pairs, drawn_rows
+from gaittrack.study.people.enrolled import id_of
 from gaittrack.study.store import Study
-from gaittrack.study.tables import PERSON
 
 _GRID_OPTIONS: Final[dict[str, Any]] = {
     "rowSelection": {"mode": "singleRow", "checkboxes": False, "enableClickSelection": True},
@@ -187,8 +186,7 @@ def _register_choosing(app: Dash, study: Study) -> None:
         if not n_clicks or not rows:
             return no_update
         with study.read() as connection:
-            found = select(PERSON.c.id).where(PERSON.c.code == str(rows[0].get("person")))
-            person = connection.execute(found).scalar()
+            person = id_of(connection, str(rows[0].get("person")))
         return no_update if person is None else {"person": person}
 
 

@@ -27,6 +27,16 @@ def person_codes(connection: Connection) -> list[str]:
     return list(connection.execute(select(PERSON.c.code).order_by(PERSON.c.code)).scalars())
 
 
+def id_of(connection: Connection, code: str) -> int | None:
+    """Return the row number of the person with a code; None for nobody."""
+    return connection.execute(select(PERSON.c.id).where(PERSON.c.code == code)).scalar()
+
+
+def code_of(connection: Connection, person_id: int) -> str | None:
+    """Return the code of the person with a row number; None for nobody."""
+    return connection.execute(select(PERSON.c.code).where(PERSON.c.id == person_id)).scalar()
+
+
 def find_person(connection: Connection, code: str) -> Row:
     """Return the row of a person.
 
