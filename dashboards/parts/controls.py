@@ -168,14 +168,9 @@ def choice(name: Any, label: str, data: Sequence[Any], value: Any = None, **more
     data : sequence
         Words, or their values and labels.
     """
-    given = {
-        "id": name,
-        "label": label or None,
-        "data": data,
-        "value": value,
-        "allowDeselect": False,
-    }
-    made: Component = dmc.Select(**given, **more)
+    made: Component = dmc.Select(
+        id=name, label=label or None, data=data, value=value, allowDeselect=False, **more
+    )
     return made
 
 
