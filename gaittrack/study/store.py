@@ -133,10 +133,14 @@ def _make_tables(study: Study, fill: Callable[[Connection], None] | None) -> Non
         connection = plain.execution_options(**{_WRITES: True})
         with connection.begin():
             _refuse_filled(connection, study.folder)
-            METADATA.create_all(connection)
-            connection.execute(insert(STUDY).values(_first_row()))
-            if fill is not None:
-                fill(connection)
+            _fill(connection, fill)
+
+
+def _fill(connection: Connection, fill: Callable[[Connection], None] | None) -> None:
+    METADATA.create_all(connection)
+    connection.execute(insert(STUDY).values(_first_row()))
+    if fill is not None:
+        fill(connection)
 
 
 def _first_row() -> dict[str, Any]:
@@ -219,14 +223,29 @@ def open_or_create_study(folder: Path, *, url: str | None = None) -> Study:
         As in :func:`open_study` and :func:`create_study`.
     """
     if url is None:
-        database = folder / DATABASE
-        is_there = database.is_file() and database.stat().st_size > 0
-        if database.is_file() and not is_there:
-            database.unlink()  # a creation that was broken off before its first byte
+        is_there = (folder / DATABASE).is_file()
+        if is_there:
+            _finish_making(folder)
     else:
         with explained(folder), _engine(folder, url).connect() as connection:
             is_there = inspect(connection).has_table(STUDY.name)
     return open_study(folder, url=url) if is_there else create_study(folder, url=url)
+
+
+def _finish_making(folder: Path) -> None:
+    """Make the tables of a database whose making was broken off; wait for one that goes on.
+
+    They come in one transaction, yet the file and its header stand before it.
+    """
+    study = Study(folder, _engine(folder, None))
+    with explained(folder), study.engine.connect() as plain:
+        if not inspect(plain).get_table_names():
+            plain.rollback()
+            connection = plain.execution_options(**{_WRITES: True})
+            with connection.begin():
+                if not inspect(connection).get_table_names():
+                    _fill(connection, None)
+    study.close()
 
 
 def _is_older(connection: Connection, folder: Path) -> bool:

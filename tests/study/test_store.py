@@ -74,6 +74,22 @@ def test_what_is_no_study_is_said_so(tmp_path, content):
     assert str(tmp_path) in str(caught.value)
 
 
+@pytest.mark.parametrize("has_header", [False, True])
+def test_a_making_that_was_broken_off_is_finished(tmp_path, has_header):
+    """A database killed before its tables, with and without its header, becomes a study."""
+    (tmp_path / "originals").mkdir()
+    if has_header:
+        with sqlite3.connect(tmp_path / "study.db") as connection:
+            connection.execute("PRAGMA journal_mode = WAL")
+        connection.close()
+    else:
+        (tmp_path / "study.db").touch()
+    study = open_or_create_study(tmp_path)
+    add_person(study, "P01")
+    assert people_in(study) == ["P01"]
+    study.close()
+
+
 def test_a_folder_with_other_things_is_not_taken(tmp_path):
     """A study is never made among other files."""
     (tmp_path / "letters.txt").write_text("private")
