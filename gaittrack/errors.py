@@ -10,7 +10,6 @@
     │   ├── LayoutError          a sheet whose layout must be told, not guessed
     │   └── ReaderFailedError    the reader died, overran its time or its memory
     ├── MissingSignalError       a landmark or angle that a step needs is not there
-    ├── NoCyclesError            no gait cycle could be cut
     ├── ComparisonError          two sets of walks that cannot be compared
     └── StudyError               the study folder or database cannot do what was asked
 
@@ -174,10 +173,6 @@ class ReaderFailedError(BadFileError):
 
 class MissingSignalError(GaitTrackError):
     """A landmark or angle that a step needs is not in the trial."""
-
-
-class NoCyclesError(GaitTrackError):
-    """No gait cycle could be cut from the trial."""
 
 
 class ComparisonError(GaitTrackError):

@@ -14,7 +14,7 @@ from dash import html
 from dash.development.base_component import Component
 
 from dashboards.add_walks.uploads import Basket, Received
-from dashboards.parts.controls import table
+from dashboards.parts.controls import aria, choice, folded, table
 from dashboards.parts.fact_fields import (
     NAME,
     WORN_FIRST,
@@ -67,11 +67,9 @@ def visit_part(proposed: NextVisit, day: str | None) -> list[Component]:
             ],
             className="fields",
         ),
-        html.Details(
-            [
-                html.Summary("Body and examination of that day (optional)"),
-                fields(FIELD, "visit", 0, (*AT_THE_DAY, *more), {}),
-            ]
+        folded(
+            "Body and examination of that day (optional)",
+            fields(FIELD, "visit", 0, (*AT_THE_DAY, *more), {}),
         ),
     ]
 
@@ -102,11 +100,9 @@ def _condition(
         [
             html.Legend(f"Condition {n + 1}"),
             html.Div([name_field, *always], className="fields"),
-            html.Details(
-                [
-                    html.Summary("More about orthosis, shoe and markers (optional)"),
-                    fields(FIELD, "condition", n, further, worn),
-                ]
+            folded(
+                "More about orthosis, shoe and markers (optional)",
+                fields(FIELD, "condition", n, further, worn),
             ),
             *([remove] if can_go else []),
         ]
@@ -213,14 +209,9 @@ def _use_cell(n: int, one: Received, names: Sequence[str], before: Mapping[int, 
     value = before.get(n, "")
     if value not in known:
         value = f"{guess.kind}:{guess.condition}"
-    return dmc.Select(
-        id={"type": USE, "n": n},
-        data=options,
-        value=value if value in known else None,
-        placeholder="Choose",
-        allowDeselect=False,
-        **{"aria-label": f"What {one.name} is"},
-    )
+    shown = value if value in known else None
+    named = aria(label=f"What {one.name} is")
+    return choice({"type": USE, "n": n}, "", options, shown, placeholder="Choose", **named)
 
 
 def _options(one: Received, names: Sequence[str]) -> list[dict[str, str]]:

@@ -12,7 +12,7 @@ from typing import Any, Final
 from dash import html
 from dash.development.base_component import Component
 
-from dashboards.parts.controls import aria, table
+from dashboards.parts.controls import aria, folded, table
 from dashboards.walks.done_to_trial import entry_words, when_words
 from gaittrack import corrected
 from gaittrack.compare.row_words import missing_words, number, unit_words
@@ -156,7 +156,7 @@ def changes_box(changes: list[ChangedValue], done: str, before: str, after: str)
         parts.append(html.P("No headline measure changed in what is printed."))
     if others:
         rows = table(heads, [_line(one) for one in others], caption="Other measures")
-        parts.append(html.Details([html.Summary(f"Other measures ({len(others)})"), rows]))
+        parts.append(folded(f"Other measures ({len(others)})", rows))
     return html.Section(parts, id="walks-changes", **aria(labelledby="walks-what-changed"))
 
 

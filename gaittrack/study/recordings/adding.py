@@ -11,14 +11,14 @@ from contextlib import suppress
 from pathlib import Path
 from typing import Any
 
-from sqlalchemy import Connection, Select, insert, or_, select
+from sqlalchemy import Connection, Select, or_, select
 
 from gaittrack.errors import StudyError
 from gaittrack.measured_walk import Result
 from gaittrack.pipeline import Recording
 from gaittrack.study.history import record
 from gaittrack.study.originals import hash_of, keep_original, original_path, plain_suffix
-from gaittrack.study.people.enrolled import check_against_study, ensure_condition
+from gaittrack.study.people.enrolled import check_against_study, ensure_condition, inserted_id
 from gaittrack.study.recordings.planning import PlannedFile, State
 from gaittrack.study.results.keeping import keep_result
 from gaittrack.study.store import Study
@@ -203,7 +203,6 @@ def _insert_trial(
         events = {"events_file_name": file.events.name, "events_sha256": hashes[1]}
         row |= events
         after |= events
-    done = connection.execute(insert(TRIAL).values(row))
+    trial_id = inserted_id(connection, TRIAL, row)
     record(connection, "import", who=who, person=file.visit.person, after=after)
-    inserted = done.inserted_primary_key
-    return int(inserted[0]) if inserted is not None else 0
+    return trial_id
