@@ -18,7 +18,6 @@ Every field may be missing; what is missing is shown as "not recorded". The same
 
 from __future__ import annotations
 
-import tomllib
 import types
 import typing
 from collections.abc import Mapping
@@ -29,6 +28,7 @@ from typing import Any, Final
 
 from gaittrack.compare.marker_errors import MARKER_GROUPS, MarkerGroup
 from gaittrack.errors import LayoutError
+from gaittrack.lab_files import read_toml, refuse_unknown
 
 NOT_RECORDED: Final = "not recorded"
 DIFFERENTIAL_TOLERANCE_MM: Final = 1.0
@@ -193,14 +193,8 @@ def read_conditions(path: Path) -> dict[str, Condition]:
     LayoutError
         Not readable, an unknown key, a value of the wrong kind, or fields that contradict.
     """
-    try:
-        table = tomllib.loads(path.read_text(encoding="utf-8"))
-    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
-        raise LayoutError(
-            f"The conditions file cannot be read: {error}.",
-            where=str(path),
-            action="Give a TOML file with a table [conditions.NAME] for each condition.",
-        ) from error
+    action = "Give a TOML file with a table [conditions.NAME] for each condition."
+    table = read_toml(path, "conditions file", action)
     return parse_conditions(table, where=path.name)
 
 
@@ -219,7 +213,7 @@ def parse_conditions(table: Mapping[str, Any], *, where: str) -> dict[str, Condi
     LayoutError
         As :func:`read_conditions`.
     """
-    _refuse_unknown(table, {"conditions", *_OTHER_TABLES}, where)
+    refuse_unknown(table, {"conditions", *_OTHER_TABLES}, where)
     found = _table(table.get("conditions", {}), f"{where} [conditions]")
     return {
         name: _condition(name, _table(row, _place(where, name)), _place(where, name))
@@ -238,7 +232,7 @@ def _field_hints() -> dict[str, Any]:
 
 def _condition(name: str, row: dict[str, Any], where: str) -> Condition:
     hints = _field_hints()
-    _refuse_unknown(row, set(hints) - {"name"}, where)
+    refuse_unknown(row, set(hints) - {"name"}, where)
     for key, value in row.items():
         if not _fits(value, hints[key]):
             raise LayoutError(
@@ -315,16 +309,6 @@ def _table(value: object, where: str) -> dict[str, Any]:
     if not isinstance(value, Mapping):
         raise LayoutError("A table was expected.", where=where, action="Write it as [name].")
     return dict(value)
-
-
-def _refuse_unknown(row: Mapping[str, Any], allowed: set[str], where: str) -> None:
-    unknown = sorted(set(row) - allowed)
-    if unknown:
-        raise LayoutError(
-            f"Unknown: {', '.join(unknown)}.",
-            where=where,
-            action=f"Allowed are: {', '.join(sorted(allowed))}.",
-        )
 
 
 def _kinds(hint: Any) -> set[type]:

@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import json
 import math
-import tomllib
 from collections.abc import Sequence
 from dataclasses import dataclass, fields
 from pathlib import Path
@@ -21,6 +20,7 @@ from gaittrack.atomic_write import write_text_atomically
 from gaittrack.compare.marker_errors import HOWS, How, OwnError, OwnErrors, in_situation
 from gaittrack.compare.placement import placement_of_visits
 from gaittrack.errors import LayoutError
+from gaittrack.lab_files import read_toml, refuse_wrong_keys
 from gaittrack.reasons import Reason
 from gaittrack.trial import FloatArray
 
@@ -259,14 +259,8 @@ def read_errors(path: Path) -> list[RepeatError]:
     LayoutError
         Not readable, an unknown or missing key, or a figure that is no number from 0 up.
     """
-    try:
-        table = tomllib.loads(path.read_text(encoding="utf-8"))
-    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
-        raise LayoutError(
-            f"The file of measurement errors cannot be read: {error}.",
-            where=str(path),
-            action="Make it again from the repeat visits.",
-        ) from error
+    what, action = "file of measurement errors", "Make it again from the repeat visits."
+    table = read_toml(path, what, action)
     found = []
     for name in (_TABLE, _TABLE_UNTIL_0_2):
         for n, row in enumerate(table.get(name, []), 1):
@@ -287,13 +281,7 @@ def _as_of_today(row: dict[str, Any]) -> list[dict[str, Any]]:
 def _error(row: dict[str, Any], where: str) -> RepeatError:
     names = {item.name for item in fields(RepeatError)}
     needed = names - {"n_left_out", "laboratory", "made_on", "walk_error"}
-    wrong = sorted((set(row) - names) | (needed - set(row)))
-    if wrong:
-        raise LayoutError(
-            f"Unknown or missing: {', '.join(wrong)}.",
-            where=where,
-            action=f"Keys are: {', '.join(sorted(names))}.",
-        )
+    refuse_wrong_keys(row, sorted(names), needed, where)
     if row["how"] not in HOWS:
         raise LayoutError(
             f"how is {row['how']!r}.", where=where, action=f"Use one of: {'; '.join(HOWS)}."

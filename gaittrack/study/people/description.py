@@ -7,8 +7,7 @@ A brace without a side, or on the sound side, is refused before any file is read
 from __future__ import annotations
 
 import datetime
-import tomllib
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, Final, Literal
@@ -17,6 +16,7 @@ from sqlalchemy import Boolean, Double, Integer, Table
 
 from gaittrack.compare.condition import Condition, parse_conditions
 from gaittrack.errors import LayoutError, StudyError
+from gaittrack.lab_files import read_toml, refuse_unknown
 from gaittrack.study.tables import CODE_LENGTH, PERSON, VISIT
 
 PERSON_FACTS: Final = ("sex", "cause", "affected_side")
@@ -87,14 +87,8 @@ def read_visit(path: Path) -> Visit:
         The person's code is not that of the folder.
     """
     folder, where = path.resolve().parent, path.name
-    try:
-        table = tomllib.loads(path.read_text(encoding="utf-8"))
-    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
-        raise LayoutError(
-            f"The conditions file cannot be read: {error}.",
-            where=str(path),
-            action="Give a TOML file with [person], [visit] and [conditions.NAME].",
-        ) from error
+    action = "Give a TOML file with [person], [visit] and [conditions.NAME]."
+    table = read_toml(path, "conditions file", action)
     conditions = parse_conditions(table, where=where)
     person = dict(table.get("person", {}))
     code = str(person.pop("code", folder.parent.name))
@@ -136,8 +130,8 @@ def make_visit(
     """
     for name in (person, code, *conditions):
         check_code(name, where)
-    _known(about_person, (*PERSON_FACTS, *AT_THE_VISIT), f"{where} [person]")
-    _known(about_visit, VISIT_FACTS, f"{where} [visit]")
+    refuse_unknown(about_person, (*PERSON_FACTS, *AT_THE_VISIT), f"{where} [person]")
+    refuse_unknown(about_visit, VISIT_FACTS, f"{where} [visit]")
     own = {key: about_person[key] for key in PERSON_FACTS if key in about_person}
     facts = {key: value for key, value in about_person.items() if key in AT_THE_VISIT}
     return Visit(
@@ -188,16 +182,6 @@ def check_code(name: str, where: str) -> None:
             f"{name[:40]!r} cannot be a code.",
             where=where,
             action=f"Use 1 to {CODE_LENGTH} visible characters.",
-        )
-
-
-def _known(table: Mapping[str, Any], allowed: Iterable[str], where: str) -> None:
-    unknown = sorted(set(table) - set(allowed))
-    if unknown:
-        raise LayoutError(
-            f"Unknown: {', '.join(unknown)}.",
-            where=where,
-            action=f"Allowed are: {', '.join(sorted(allowed))}.",
         )
 
 
