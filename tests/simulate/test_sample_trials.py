@@ -8,9 +8,9 @@ import numpy as np
 import pytest
 import python_calamine
 
-from gaittrack.simulate.broken_trials import BROKEN
 from gaittrack.simulate.sample_trials import walks_of, write_visit
 from gaittrack.simulate.scenario import PATIENTS, VISIT_DAYS, WEARS
+from tests.broken_files import BROKEN
 
 FOLDER = Path(__file__).parents[2] / "sample_trials"
 LARGEST_BYTES = 100_000
