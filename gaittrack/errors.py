@@ -21,7 +21,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
-from typing import Literal
+from typing import Any, Literal, Self
 
 from gaittrack.reasons import Reason
 
@@ -116,6 +116,20 @@ class GaitTrackError(Exception):
         self.action = action
         self.problems = problems
         super().__init__(what, where, action, problems)
+
+    @classmethod
+    def of(
+        cls, code: str, /, *, where: object = "", problems: tuple[Problem, ...] = (), **gaps: Any
+    ) -> Self:
+        """Return the error whose words stand under a code in ``words/``.
+
+        Parameters
+        ----------
+        **gaps
+            What its sentences need.
+        """
+        said = Reason(code, **gaps)
+        return cls(said.say(), where=str(where), action=said.say(part="action"), problems=problems)
 
     @property
     def code(self) -> str:

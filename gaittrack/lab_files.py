@@ -38,10 +38,11 @@ def read_toml(path: Path, what: str, action: str) -> dict[str, Any]:
 def refuse_unknown(table: Mapping[str, Any], allowed: Iterable[str], where: str) -> None:
     """Refuse a table with keys that nothing reads."""
     if unknown := sorted(set(table) - set(allowed)):
-        raise LayoutError(
-            f"Unknown: {', '.join(unknown)}.",
+        raise LayoutError.of(
+            "unknown_keys",
             where=where,
-            action=f"Allowed are: {', '.join(sorted(allowed))}.",
+            unknown=", ".join(unknown),
+            allowed=", ".join(sorted(allowed)),
         )
 
 
@@ -50,8 +51,9 @@ def refuse_wrong_keys(
 ) -> None:
     """Refuse a row with keys that nothing reads, or without one that is needed."""
     if wrong := sorted((set(row) - set(allowed)) | (set(needed) - set(row))):
-        raise LayoutError(
-            f"Unknown or missing: {', '.join(wrong)}.",
+        raise LayoutError.of(
+            "unknown_or_missing_keys",
             where=where,
-            action=f"Keys are: {', '.join(allowed)}.",
+            wrong=", ".join(wrong),
+            allowed=", ".join(allowed),
         )

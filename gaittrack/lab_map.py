@@ -180,7 +180,7 @@ def _event_column(row: Mapping[str, Any], where: str) -> EventColumnMap:
 
 def _fields_of(kind: type[Any], row: object, where: str) -> dict[str, Any]:
     if not isinstance(row, Mapping):
-        raise LayoutError("A table was expected.", where=where, action="See the README's example.")
+        raise LayoutError.of("no_table_in_map", where=where)
     refuse_unknown(row, {item.name for item in fields(kind)} - {"columns", "event_columns"}, where)
     for item in fields(kind):
         _of_kind(row.get(item.name), str(item.type), f"{where} {item.name}")
@@ -190,9 +190,7 @@ def _fields_of(kind: type[Any], row: object, where: str) -> dict[str, Any]:
 def _of_kind(value: object, annotation: str, where: str) -> None:
     """Refuse text where a number is needed, and the like."""
     if value == "?":
-        raise LayoutError(
-            "The map still holds a question mark.", where=where, action="Write the value there."
-        )
+        raise LayoutError.of("map_still_holds_question_mark", where=where)
     allowed: tuple[type, ...] = (str,)
     words = annotation.split()
     if "bool" in words:
@@ -206,18 +204,16 @@ def _of_kind(value: object, annotation: str, where: str) -> None:
     wrong_flag = isinstance(value, bool) and allowed != (bool,)
     if value is not None and (wrong_flag or not isinstance(value, allowed)):
         kind = " or ".join(word.__name__ for word in allowed)
-        raise LayoutError(
-            f"{value!r} is of the wrong kind.", where=where, action=f"Write a value of kind {kind}."
-        )
+        raise LayoutError.of("wrong_kind", where=where, value=value, kind=kind)
 
 
 def _needs(values: Mapping[str, Any], keys: tuple[str, ...], where: str) -> None:
     missing = [key for key in keys if key not in values]
     if missing:
-        raise LayoutError(f"Missing: {', '.join(missing)}.", where=where, action="Add it.")
+        raise LayoutError.of("keys_missing", where=where, missing=", ".join(missing))
 
 
 def _one_of(value: object, allowed: tuple[object, ...], where: str) -> None:
     if value not in allowed:
         words = ", ".join(str(word) for word in allowed if word is not None)
-        raise LayoutError(f"{value!r} is not known here.", where=where, action=f"Use: {words}.")
+        raise LayoutError.of("word_not_known", where=where, value=value, words=words)

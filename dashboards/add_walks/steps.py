@@ -116,11 +116,7 @@ def _register_acts(app: Dash, study: Study, jobs: Jobs) -> None:
             return no_update
         basket, plan = _entered(*entered)
         if plan != basket.kept.get("plan"):
-            raise StudyError(
-                "Something was changed since the files were looked at.",
-                where="form",
-                action="Look at the files again, then store them.",
-            )
+            raise StudyError.of("form_changed_since_look", where="form")
         say("")
         n = len(plan.files) + len(plan.refused)
         steps = store(study, plan, uploads.baskets(), entered[0], visitor.name)

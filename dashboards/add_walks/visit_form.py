@@ -126,15 +126,16 @@ def visit_of(person: str, code: str, form: Form) -> Visit:
     """
     for given, what in ((person, "person"), (code, "visit")):
         if not given.strip():
-            raise StudyError(f"The {what} is missing.", where="form", action="Fill it in.")
+            raise StudyError.of("keys_missing_2", where="form", what=what)
     tables: dict[str, dict[str, Any]] = {}
     for n, one in enumerate(worn_of(form), 1):
         name = str(one.get(NAME, "")).strip()
         if not name or name in tables:
-            raise LayoutError(
-                f"Condition {n} has {'the name of another one' if name else 'no name'}.",
+            raise LayoutError.of(
+                "condition_without_own_name",
                 where="form",
-                action="Give each condition a name of its own.",
+                n=n,
+                has="the name of another one" if name else "no name",
             )
         tables[name] = {key: value for key, value in one.items() if key != NAME}
     conditions = parse_conditions({"conditions": tables}, where="form")
@@ -160,7 +161,7 @@ def plan_of(visit: Visit, basket: Basket, uses: Mapping[int, str]) -> Plan:
         if one.path is not None
     ]
     if not files:
-        raise StudyError("There are no files yet.", where="form", action="Choose or drop them.")
+        raise StudyError.of("no_files_yet", where="form")
     return plan_form(visit, files)
 
 

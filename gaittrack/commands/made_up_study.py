@@ -97,21 +97,13 @@ def _refuse_another(folder: Path) -> None:
     finally:
         study.close()
     if maker != MAKER:
-        raise StudyError(
-            "This is a study of your own; the made-up one needs a folder to itself.",
-            where=str(folder),
-            action="Open it with: gaittrack dashboard --study DIR, or name another folder.",
-        )
+        raise StudyError.of("study_is_your_own", where=folder)
 
 
 def _refuse_filled(folder: Path) -> None:
     names = sorted(path.name for path in folder.iterdir())
     if names:
-        raise StudyError(
-            f"The folder is not empty: it holds {', '.join(names[:5])}.",
-            where=str(folder),
-            action="Name a new folder for the made-up study.",
-        )
+        raise StudyError.of("demo_folder_not_empty", where=folder, names=", ".join(names[:5]))
 
 
 def _filled(folder: Path, n_people: int) -> list[ReportRow]:

@@ -235,8 +235,8 @@ def _condition(name: str, row: dict[str, Any], where: str) -> Condition:
     refuse_unknown(row, set(hints) - {"name"}, where)
     for key, value in row.items():
         if not _fits(value, hints[key]):
-            raise LayoutError(
-                f"{key} is {value!r}.", where=where, action=f"Give {_words(hints[key])}."
+            raise LayoutError.of(
+                "value_of_wrong_kind", where=where, key=key, value=value, words=_words(hints[key])
             )
     _check_heights(row, where)
     condition = Condition(name, **row)
@@ -251,41 +251,34 @@ def _check_markers(condition: Condition, where: str) -> None:
         return
     unknown = {word.strip().lower() for word in told.split(",")} - set(MARKER_GROUPS)
     if unknown:
-        raise LayoutError(
-            f"markers_put_on_again is {told!r}.",
-            where=where,
-            action=f"Name some of {', '.join(MARKER_GROUPS)}, with commas between.",
+        raise LayoutError.of(
+            "unknown_marker_groups", where=where, told=told, marker_groups=", ".join(MARKER_GROUPS)
         )
     if condition.markers_replaced is False:
-        raise LayoutError(
-            f"markers_replaced is false, yet {told!r} were put on again.",
-            where=where,
-            action="Correct one of the two.",
-        )
+        raise LayoutError.of("markers_replaced_contradicts", where=where, told=told)
 
 
 def _check_orthosis(condition: Condition, where: str) -> None:
     described = described_orthosis(condition)
     if condition.is_braced is False and described:
-        raise LayoutError(
-            f"orthosis is {condition.orthosis!r}, yet it has {', '.join(described)}.",
+        raise LayoutError.of(
+            "no_orthosis_yet_described",
             where=where,
-            action="Say what the orthosis is, or leave these out.",
+            orthosis=condition.orthosis,
+            described=", ".join(described),
         )
     if condition.orthosis_side not in (None, *_SIDES):
-        raise LayoutError(
-            f"orthosis_side is {condition.orthosis_side!r}.",
+        raise LayoutError.of(
+            "unknown_orthosis_side",
             where=where,
-            action=f"Use one of: {', '.join(_SIDES)}.",
+            orthosis_side=condition.orthosis_side,
+            sides=", ".join(_SIDES),
         )
     low, high = STIFFNESS_RANGE_N_M_PER_DEG
     stiffness = condition.orthosis_stiffness_n_m_per_deg
     if stiffness is not None and not low <= stiffness <= high:
-        raise LayoutError(
-            f"A stiffness of {stiffness:g} N.m/deg is not that of an ankle-foot orthosis "
-            f"({low:g}-{high:g}).",
-            where=where,
-            action="Give it in newton metres per degree.",
+        raise LayoutError.of(
+            "stiffness_not_of_orthosis", where=where, stiffness=stiffness, low=low, high=high
         )
 
 
@@ -296,18 +289,20 @@ def _check_heights(row: dict[str, Any], where: str) -> None:
     computed = row["heel_height_mm"] - row["fore_sole_height_mm"]
     given = row.get("heel_sole_differential_mm", computed)
     if abs(given - computed) > DIFFERENTIAL_TOLERANCE_MM:
-        raise LayoutError(
-            f"heel_sole_differential_mm is {given:g}, but heel {row['heel_height_mm']:g} less "
-            f"fore-sole {row['fore_sole_height_mm']:g} is {computed:g}.",
+        raise LayoutError.of(
+            "heights_contradict",
             where=where,
-            action="Correct one of the three, or leave the differential out.",
+            given=given,
+            heel_height_mm=row["heel_height_mm"],
+            fore_sole_height_mm=row["fore_sole_height_mm"],
+            computed=computed,
         )
     row["heel_sole_differential_mm"] = computed
 
 
 def _table(value: object, where: str) -> dict[str, Any]:
     if not isinstance(value, Mapping):
-        raise LayoutError("A table was expected.", where=where, action="Write it as [name].")
+        raise LayoutError.of("no_table", where=where)
     return dict(value)
 
 

@@ -194,7 +194,7 @@ def read_typical_ranges(path: Path) -> dict[str, TypicalRange]:
     rows = table.get("typical", [])
     found = [_range(row, f"{path.name} [[typical]] {n}") for n, row in enumerate(rows, 1)]
     if not found:
-        raise LayoutError("No [[typical]] table.", where=path.name, action="Add at least one.")
+        raise LayoutError.of("no_typical_table", where=path.name)
     return {each.measure: each for each in found}
 
 
@@ -202,15 +202,16 @@ def _range(row: Mapping[str, Any], where: str) -> TypicalRange:
     names = [item.name for item in fields(TypicalRange)]
     refuse_wrong_keys(row, names, names[:4], where)
     if row["measure"] not in MEASURE_BY_NAME:
-        raise LayoutError(
-            f"{row['measure']!r} is not a measure.",
+        raise LayoutError.of(
+            "not_measure",
             where=where,
-            action=f"Measures are: {', '.join(MEASURE_BY_NAME)}.",
+            measure=row["measure"],
+            measure_by_name=", ".join(MEASURE_BY_NAME),
         )
     numbers = [row[name] for name in names if name in row and name not in ("measure", "source")]
     if any(isinstance(each, bool) or not isinstance(each, int | float) for each in numbers):
-        raise LayoutError("A bound is not a number.", where=where, action="Give numbers.")
+        raise LayoutError.of("bound_not_number", where=where)
     found = TypicalRange(**row)
     if not found.low <= found.high or not found.lowest_speed_m_s <= found.highest_speed_m_s:
-        raise LayoutError("A lower bound is above its upper.", where=where, action="Swap them.")
+        raise LayoutError.of("lower_bound_above_upper", where=where)
     return found

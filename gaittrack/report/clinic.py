@@ -97,10 +97,11 @@ def clinic_page(study: Study, found: StoredComparison) -> str:
         More conditions than fit.
     """
     if len(found.names) > N_CONDITIONS:
-        raise StudyError(
-            f"A page for the file holds {N_CONDITIONS} conditions, not {len(found.names)}.",
+        raise StudyError.of(
+            "page_holds_fewer_conditions",
             where="conditions",
-            action="Choose the reference and one other; make a page for each pair.",
+            n_conditions=N_CONDITIONS,
+            n_names=len(found.names),
         )
     styles = ("comparison.css", "clinic.css")
     return page(page_title(found.comparison), _sections(study, found), styles=styles)

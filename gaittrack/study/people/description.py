@@ -93,10 +93,11 @@ def read_visit(path: Path) -> Visit:
     person = dict(table.get("person", {}))
     code = str(person.pop("code", folder.parent.name))
     if code != folder.parent.name:
-        raise StudyError(
-            f"The file says {code!r}, the folder {folder.parent.name!r}.",
+        raise StudyError.of(
+            "code_differs_from_folder",
             where=f"{where} [person] code",
-            action="Correct one of them.",
+            code=code,
+            name=folder.parent.name,
         )
     visit = dict(table.get("visit", {}))
     return make_visit(
@@ -160,17 +161,15 @@ def check_facts(part: Part, facts: Mapping[str, Any], where: str) -> dict[str, A
     """
     for key, words in CLOSED_WORDS.items():
         if key in facts and facts[key] not in words:
-            raise LayoutError(
-                f"{key} is {facts[key]!r}.", where=where, action=f"Use one of: {', '.join(words)}."
+            raise LayoutError.of(
+                "not_in_closed_list", where=where, key=key, word=facts[key], words=", ".join(words)
             )
     table = PERSON if part == "person" else VISIT
     found = {key: _as_column(table, key, value, f"{where} {key}") for key, value in facts.items()}
     for key, (low, high) in _RANGES.items():
         if found.get(key) is not None and not low <= found[key] <= high:
-            raise LayoutError(
-                f"{key} is {found[key]:g}.",
-                where=where,
-                action=f"Give a number from {low:g} to {high:g}.",
+            raise LayoutError.of(
+                "beyond_what_can_be", where=where, key=key, value=found[key], low=low, high=high
             )
     return found
 
@@ -178,11 +177,7 @@ def check_facts(part: Part, facts: Mapping[str, Any], where: str) -> dict[str, A
 def check_code(name: str, where: str) -> None:
     """Refuse a code that cannot name a person, visit, condition or trial."""
     if not name.strip() or len(name) > CODE_LENGTH or not name.isprintable():
-        raise LayoutError(
-            f"{name[:40]!r} cannot be a code.",
-            where=where,
-            action=f"Use 1 to {CODE_LENGTH} visible characters.",
-        )
+        raise LayoutError.of("not_a_code", where=where, name=name[:40], code_length=CODE_LENGTH)
 
 
 def _as_column(table: Table, key: str, value: Any, where: str) -> Any:
@@ -193,27 +188,25 @@ def _as_column(table: Table, key: str, value: Any, where: str) -> Any:
     if isinstance(kind, Boolean):
         if isinstance(value, bool):
             return value
-        raise LayoutError(f"It is {value!r}.", where=where, action="Write true or false.")
+        raise LayoutError.of("no_truth_value", where=where, value=value)
     if isinstance(kind, Integer):
         if is_number and value == int(value):
             return int(value)
-        raise LayoutError(f"It is {value!r}.", where=where, action="Write a whole number.")
+        raise LayoutError.of("no_whole_number", where=where, value=value)
     if isinstance(kind, Double):
         if is_number:
             return float(value)
-        raise LayoutError(f"It is {value!r}.", where=where, action="Write a number.")
+        raise LayoutError.of("no_number_there", where=where, value=value)
     if isinstance(value, bool | int | float | str):
         return str(value)
-    raise LayoutError(f"It is {value!r}.", where=where, action="Write text in quotes.")
+    raise LayoutError.of("no_text", where=where, value=value)
 
 
 def _day(value: Any, where: str) -> str:
     try:
         return datetime.date.fromisoformat(str(value)[:10]).isoformat()
     except ValueError as error:
-        raise LayoutError(
-            f"{value!r} is no date.", where=where, action="Write it as 2026-01-31."
-        ) from error
+        raise LayoutError.of("no_date", where=where, value=value) from error
 
 
 def check_brace(condition: Condition | None, affected_side: str | None, place: str) -> None:
@@ -227,14 +220,8 @@ def check_brace(condition: Condition | None, affected_side: str | None, place: s
         return
     side = condition.orthosis_side
     if side is None:
-        raise StudyError(
-            "A brace is described, but not on which side.",
-            where=place,
-            action='Add orthosis_side = "left", "right" or "both" to the condition.',
-        )
+        raise StudyError.of("brace_without_side", where=place)
     if affected_side in ("left", "right") and side not in (affected_side, "both"):
-        raise StudyError(
-            f"The brace is on the {side}, the affected side is {affected_side}.",
-            where=place,
-            action="Correct orthosis_side or affected_side.",
+        raise StudyError.of(
+            "brace_on_other_side", where=place, side=side, affected_side=affected_side
         )

@@ -49,11 +49,7 @@ def find_person(connection: Connection, code: str) -> Row:
     if row is None:
         known = person_codes(connection)
         shown = ", ".join(known[:20]) + (" …" if len(known) > 20 else "")
-        raise StudyError(
-            f"There is no person {code!r}.",
-            where="person",
-            action=f"People in the study: {shown or 'none'}.",
-        )
+        raise StudyError.of("no_person", where="person", code=code, shown=shown or "none")
     return dict(row)
 
 
@@ -175,9 +171,7 @@ def _new_facts(stored: Row, given: Row, place: str) -> dict[str, Any]:
         if there is None:
             new[name] = value
         elif there != value:
-            raise StudyError(
-                f"{name} is {there!r} in the study, {value!r} is given.",
-                where=place,
-                action="Correct the one that is wrong; nothing was overwritten.",
+            raise StudyError.of(
+                "differs_from_study", where=place, name=name, there=there, value=value
             )
     return new

@@ -148,17 +148,11 @@ def _refuse_clash(connection: Connection, file: PlannedFile, hashes: tuple[str, 
         same_bytes = select(TRIAL.c.code).where(TRIAL.c.kind == "walk", TRIAL.c.sha256 == hashes[0])
         other = connection.execute(same_bytes).scalar()
         if other is not None:
-            raise StudyError(
-                f"Another process imported the same bytes meanwhile, as {other}.",
-                where=file.place,
-                action="A recording has one person, visit and condition; correct the layout.",
+            raise StudyError.of(
+                "another_process_imported_same_bytes", where=file.place, other=other
             )
     if file.standing is not None and find_standing(connection, file) is None:
-        raise StudyError(
-            "Its standing trial is not in the study.",
-            where=file.place,
-            action="Import it together with the walk, and do not change it meanwhile.",
-        )
+        raise StudyError.of("standing_trial_not_in_study", where=file.place)
 
 
 def find_standing(connection: Connection, file: PlannedFile) -> int | None:
