@@ -282,8 +282,23 @@ def test_speed_matched_result_stands_beside_where_speeds_differ():
     matched = row.matched
     assert matched.common_speed_m_s == pytest.approx(1.1)
     assert (matched.n_walks, matched.n_walks_reference, matched.n_strides) == (3, 3, 18)
+    assert matched.difference == pytest.approx(matched.value - matched.reference_value)
+    assert matched.difference == pytest.approx(9, abs=2)
     assert (row.n_walks, "speed differs" in row.labels) == (4, True)
     assert row_of(_pair(), SWING).matched is None
+
+
+def test_a_label_says_of_how_many_strides_it_holds():
+    """Of all: its words alone; of one walk in four: 6 of 24 strides."""
+    marked = {"labels": {SWING: (CARRIED_OVER,)}}
+    given = [
+        *walks("shoe", VALUES, **marked),
+        walk("brace", 0, VALUES, **marked),
+        *[walk("brace", number, VALUES) for number in (1, 2, 3)],
+    ]
+    said = row_of(compare_walks(given, reference="shoe"), SWING).labels
+    assert f"shoe: {CARRIED_OVER}" in said
+    assert f"brace: {CARRIED_OVER} (6 of 24 strides)" in said
 
 
 def test_unfair_comparison_keeps_its_numbers_and_is_labelled():

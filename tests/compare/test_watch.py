@@ -2,6 +2,7 @@
 
 from dataclasses import replace
 
+import numpy as np
 import pytest
 
 from gaittrack.compare.comparison import compare_walks
@@ -105,6 +106,15 @@ def test_variability_is_judged_from_fifty_strides_only():
     for found, status in ((few, "not assessed"), (compare_walks(many, reference="shoe"), "fires")):
         (item,) = [i for i in found.watch if "variable" in i.sign and i.side == "left"]
         assert item.status == status
+    spreads = {
+        name: np.mean(
+            [w.tables[WIDTH, "left"].values.std(ddof=1) for w in many if w.condition == name]
+        )
+        for name in ("shoe", "brace")
+    }
+    shown = (item.value, item.reference_value, item.difference)
+    wanted = (spreads["brace"], spreads["shoe"], spreads["brace"] - spreads["shoe"])
+    assert shown == pytest.approx(wanted)
 
 
 def test_every_sign_names_a_measure():
