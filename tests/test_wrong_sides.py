@@ -63,7 +63,7 @@ def angles_only(walk, **changes):
 
 
 def test_no_cycle_is_cut_from_the_markers_of_a_turned_foot(walk):
-    """Its steps are rejected with the reason; the other foot keeps its values on one foot.s floor."""
+    """Its steps are rejected with the reason; the other foot keeps its values."""
     motion, cycles = cycles_of(with_turned_left_foot(walk))
     assert motion.turned_feet == ("left",)
     left = [cycle for cycle in cycles if cycle.side == "left"]
