@@ -35,6 +35,11 @@ from gaittrack.commands.study_options import jobs_option, study_options
 @jobs_option
 @click.option("--dry-run", is_flag=True, help="Measure and report; write nothing.")
 @click.option("--new-people", is_flag=True, help="Take people whom nothing describes yet.")
+@click.option(
+    "--same-person",
+    is_flag=True,
+    help="Take walks that were asked about: the person is the same, the segments are not.",
+)
 @click.option("--by", "who", metavar="NAME", help="Who imports; else the user's name.")
 def import_command(
     paths: tuple[Path, ...],
@@ -45,6 +50,7 @@ def import_command(
     jobs: int | None,
     dry_run: bool,
     new_people: bool,
+    same_person: bool,
     who: str | None,
 ) -> None:
     """Bring recordings into a study; the study is made if it is new.
@@ -67,6 +73,7 @@ def import_command(
             n_processes=jobs,
             dry_run=dry_run,
             new_people=new_people,
+            same_person=same_person,
             who=who,
         )
     )
