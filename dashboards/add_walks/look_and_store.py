@@ -21,7 +21,7 @@ from gaittrack.errors import GaitTrackError
 from gaittrack.measured_walk import RefusedFile, Result
 from gaittrack.pipeline import Recording, measure_recording, read_recording
 from gaittrack.study.recordings.importing import import_files
-from gaittrack.study.recordings.planning import Plan, ReportRow
+from gaittrack.study.recordings.planning import Plan, ReportRow, State
 from gaittrack.study.store import Study
 from gaittrack.vocabulary import SIDES
 
@@ -29,6 +29,7 @@ STATES: Final = {
     "would add": "can be stored",
     "added": "stored",
     "known": "in the study already",
+    "asked about": "not stored: asked about",
     "refused": "not stored",
     "passed over": "passed over",
 }
@@ -85,10 +86,18 @@ def _labels(recording: Recording) -> tuple[str, ...]:
         return ()
 
 
-def store(study: Study, plan: Plan, held: Baskets, key: str, who: str) -> Iterator[Looked]:
-    """Store the files of a plan; each is in the study when its row is given."""
+def store(
+    study: Study, plan: Plan, held: Baskets, key: str, who: str, *, same_person: bool
+) -> Iterator[Looked]:
+    """Store the files of a plan; each is in the study when its row is given.
+
+    Parameters
+    ----------
+    same_person : bool
+        Whoever stores them says so of walks that were asked about.
+    """
     with held.storing(key):
-        for row in import_files(study, plan, who=who, new_people=True):
+        for row in import_files(study, plan, who=who, new_people=True, same_person=same_person):
             yield Looked(row, row.path.name)
 
 
@@ -113,7 +122,7 @@ def _name(one: Looked) -> Any:
 
 def _state(one: Looked, states: Mapping[str, str]) -> Any:
     words = states[one.row.state]
-    return html.Strong(words) if one.row.state == "refused" else words
+    return html.Strong(words) if one.row.state in ("refused", "asked about") else words
 
 
 def _found(contents: Contents | None) -> Any:
@@ -161,6 +170,6 @@ def summary(looks: Sequence[Looked], *, is_stored: bool) -> str:
     return f"{'; '.join(said)}." if said else "No file."
 
 
-def n_can_be_stored(looks: Sequence[Looked]) -> int:
-    """Return how many files would be added."""
-    return sum(one.row.state == "would add" for one in looks)
+def n_in(looks: Sequence[Looked], state: State) -> int:
+    """Return of how many files this would become."""
+    return sum(one.row.state == state for one in looks)

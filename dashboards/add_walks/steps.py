@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from typing import Any, Final
 
+import dash_mantine_components as dmc
 from dash import ALL, Dash, Input, Output, State, ctx, dcc, html, no_update
 from dash.development.base_component import Component
 
@@ -15,7 +16,7 @@ from dashboards.add_walks.label_map import LANDMARK, chosen_landmarks, map_part
 from dashboards.add_walks.look_and_store import (
     look,
     look_table,
-    n_can_be_stored,
+    n_in,
     store,
     stored_table,
     summary,
@@ -34,6 +35,7 @@ from gaittrack.study.recordings.planning import Plan
 from gaittrack.study.store import Study
 
 STOP: Final = "add-walks-stop"
+_SAME_PERSON: Final = "add-walks-same-person"
 LOOKING, STORING = "looking at files", "storing files"
 _ENTERED: Final = (
     State("add-walks-basket", "data"),
@@ -107,10 +109,11 @@ def _register_acts(app: Dash, study: Study, jobs: Jobs) -> None:
     @app.callback(
         Output("add-walks-job", "data", allow_duplicate=True),
         Input("add-walks-store", "n_clicks"),
+        State({"type": _SAME_PERSON, "n": ALL}, "checked"),
         *_ENTERED,
         prevent_initial_call=True,
     )
-    def begin_store(n_clicks: int | None, *entered: Any) -> object:
+    def begin_store(n_clicks: int | None, same_person: list[Any], *entered: Any) -> object:
         visitor = require("edit")
         if not n_clicks:
             return no_update
@@ -119,7 +122,10 @@ def _register_acts(app: Dash, study: Study, jobs: Jobs) -> None:
             raise StudyError.of("form_changed_since_look", where="form")
         say("")
         n = len(plan.files) + len(plan.refused)
-        steps = store(study, plan, uploads.baskets(), entered[0], visitor.name)
+        steps = store(
+            *(study, plan, uploads.baskets(), entered[0], visitor.name),
+            same_person=any(same_person),
+        )
         return jobs.start(STORING, steps, n, alone=True)
 
 
@@ -207,12 +213,26 @@ def _progress(job: Job) -> list[Component]:
 
 
 def _looked(job: Job, *, may_set: bool) -> list[Component]:
-    n = n_can_be_stored(job.done)
-    words = f"Store {n} {'file' if n == 1 else 'files'}"
-    may_store = n and not job.error and not job.is_cut_short
+    n, n_asked = n_in(job.done, "would add"), n_in(job.done, "asked about")
+    words = f"Store {n} {'file' if n == 1 else 'files'}" if n else "Store"
+    may_store = (n or n_asked) and not job.error and not job.is_cut_short
     act = html.Button(words, id="add-walks-store", className="main") if may_store else None
     parts = [look_table(job.done), *map_part(job.done, may_set=may_set)]
-    return [*parts, html.Div(act, className="row")] if act else parts
+    if not act:
+        return parts
+    return [*parts, *([_question(n_asked)] if n_asked else []), html.Div(act, className="row")]
+
+
+def _question(n_asked: int) -> Component:
+    """Ask about walks that seem to be somebody else's; unanswered, they are not stored."""
+    words = f"{'It is' if n_asked == 1 else 'They are'} of the same person: store"
+    return html.Div(
+        [
+            html.P(f"{n_asked} {'walk is' if n_asked == 1 else 'walks are'} asked about above."),
+            dmc.Checkbox(label=words, checked=False, id={"type": _SAME_PERSON, "n": 0}),
+        ],
+        className="watch",
+    )
 
 
 def _stored(job: Job) -> list[Component]:

@@ -30,6 +30,11 @@ from gaittrack.commands.options import ANYTHING, FILE, jobs_option, study_option
 @jobs_option
 @click.option("--dry-run", is_flag=True, help="Measure and report; write nothing.")
 @click.option("--new-people", is_flag=True, help="Take people whom nothing describes yet.")
+@click.option(
+    "--same-person",
+    is_flag=True,
+    help="Take walks that were asked about: the person is the same, the segments are not.",
+)
 @click.option("--by", "who", metavar="NAME", help="Who imports; else the user's name.")
 def import_command(paths: tuple[Path, ...], folder: Path, **given: Any) -> None:
     """Bring recordings into a study; the study is made if it is new.

@@ -33,6 +33,7 @@ def run_import(
     n_processes: int | None = None,
     dry_run: bool = False,
     new_people: bool = False,
+    same_person: bool = False,
     who: str | None = None,
 ) -> int:
     """Import, report and return the exit code.
@@ -64,6 +65,7 @@ def run_import(
                     plan,
                     who=who or current_user(),
                     new_people=new_people,
+                    same_person=same_person,
                     dry_run=dry_run,
                     measure_all=measure_all,
                 ),
@@ -73,7 +75,7 @@ def run_import(
     click.echo(", ".join(f"{count} {state}" for state, count in counts.items()) or "nothing found")
     if dry_run:
         click.echo("dry run: nothing was written")
-    return NOT_ALL_WELL if counts["refused"] else DONE
+    return NOT_ALL_WELL if counts["refused"] or counts["asked about"] else DONE
 
 
 def _open(folder: Path, url: str | None, *, dry_run: bool) -> Study | None:
@@ -105,7 +107,7 @@ def _print_rows(results: Iterator[ReportRow], n_rows: int) -> list[ReportRow]:
         try:
             for row in rows:
                 found.append(row)
-                is_told = row.state in ("refused", "passed over")
+                is_told = row.state in ("asked about", "refused", "passed over")
                 print_past(rows, _words(row), err=is_told)
         except (KeyboardInterrupt, GaitTrackError):
             n_added = sum(row.state == "added" for row in found)

@@ -58,12 +58,12 @@ def test_stored_walks_are_measured_again_from_their_originals(study):
 
 
 def test_visits_are_compared_as_other_days(study):
-    """Two visits of one condition are named by visit and take the floor between days."""
+    """Two visits of one condition are named by visit and the error between days."""
     rows = ids(study)
     wanted = [rows["visit-1", "with-brace"], rows["visit-2", "with-brace"]]
     found = compare_stored(study, wanted, reference=wanted[0], measures={SWING}, with_curves=False)
     assert list(found.names.values()) == ["visit-1", "visit-2"]
-    assert found.comparison.settings["situation"] == {"visit-2": "other day"}
+    assert found.comparison.settings["markers"] == {"visit-2": "other tester"}
     assert found.comparison.curves == ()
     assert {row.measure for row in found.comparison.rows} == {SWING}
     assert found.comparison.settings["conditions"]["visit-2"]["orthosis"] == "ankle-foot orthosis"

@@ -26,6 +26,7 @@ from gaittrack.study.originals import hash_of
 from gaittrack.study.people.enrolled import check_against_study, person_codes
 from gaittrack.study.recordings.adding import add_file, find_standing, put_back
 from gaittrack.study.recordings.planning import Plan, PlannedFile, ReportRow, State
+from gaittrack.study.recordings.same_person import Bodies, OtherPersonError
 from gaittrack.study.results.keeping import MeasureAll, known_trials, measure_here
 from gaittrack.study.store import Study
 from gaittrack.study.tables import TRIAL
@@ -44,7 +45,9 @@ class _Run:
     who: str
     new_people: bool
     dry_run: bool
+    same_person: bool
     lab_map: LabMap = field(default_factory=LabMap)
+    bodies: Bodies = field(default_factory=Bodies)
     people: set[str] = field(default_factory=set)
     hashes: dict[tuple[str, str], tuple[str, str]] = field(default_factory=dict)
     places: dict[str, list[str]] = field(default_factory=dict)
@@ -71,6 +74,7 @@ def import_files(
     *,
     who: str,
     new_people: bool = False,
+    same_person: bool = False,
     dry_run: bool = False,
     measure_all: MeasureAll = measure_here,
 ) -> Iterator[ReportRow]:
@@ -84,6 +88,8 @@ def import_files(
         For the history.
     new_people : bool
         Take people that neither the study nor a [person] table knows.
+    same_person : bool
+        Take walks whose segments are as long as in no other walk of the person.
     dry_run : bool
         Measure and check, and write nothing.
     measure_all : MeasureAll
@@ -102,7 +108,7 @@ def import_files(
     if study is None and not dry_run:
         raise ValueError("only a dry run can do without a study")
     yield from plan.refused
-    run = _Run(study, who, new_people, dry_run)
+    run = _Run(study, who, new_people, dry_run, same_person)
     if study is not None:
         _look_around(run, study)
     for file in plan.files:
@@ -166,6 +172,9 @@ def _finish(run: _Run, job: _Job, result: Result | None) -> ReportRow:
             if result is None or recording != job.recording:
                 result = measure_recording(recording)
         note = _checked(file, result, hashes[0])
+        _check_person(run, file, result)
+    except OtherPersonError as error:
+        return _row(file, "asked about", str(error))
     except ComparisonError as error:
         return _not_in_sheet(run, file, str(error))
     except GaitTrackError as error:
@@ -198,6 +207,18 @@ def _checked(file: PlannedFile, result: Result | None, sha256: str) -> str:
     if file.is_shared:
         _refuse_other_condition(file, list(dict.fromkeys(c.condition for c in result.trial.curves)))
     return _side_note(file, result)
+
+
+def _check_person(run: _Run, file: PlannedFile, result: Result | None) -> None:
+    if not isinstance(result, MeasuredWalk):
+        return
+    person, segments = file.visit.person, result.motion.markers.segments_m
+    if run.study is not None:
+        with run.study.read() as connection:
+            run.bodies.look_up(connection, person)
+    if not run.same_person:
+        run.bodies.check(person, segments, file.place)
+    run.bodies.note(person, file.visit.code, segments)
 
 
 def _refuse_other_condition(file: PlannedFile, names: list[str]) -> None:

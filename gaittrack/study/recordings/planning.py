@@ -21,7 +21,7 @@ from gaittrack.walk_folders import CONDITIONS_FILE
 
 EVENTS_ENDING: Final = ".events.csv"
 TrialKind = Literal["walk", "standing"]
-State = Literal["added", "would add", "known", "refused", "passed over"]
+State = Literal["added", "would add", "known", "asked about", "refused", "passed over"]
 
 
 @dataclass(frozen=True, slots=True)
