@@ -39,6 +39,8 @@ from gaittrack.report.clinic import N_CONDITIONS
 from gaittrack.report.comparison_page import (
     CHANGE_READING,
     EXAMINED,
+    compared_conditions,
+    not_assessed_words,
     reading,
     unseen_words,
     walk_counts,
@@ -88,7 +90,7 @@ def body(
         *_about_recordings(trials),
         *_watch(comparison, visits),
         *visit_facts(visits, EXAMINATION, EXAMINED),
-        *(part for name in _others(comparison) for part in _against(comparison, name)),
+        *(part for name in compared_conditions(comparison) for part in _against(comparison, name)),
         html.P(reading(comparison), className="soft"),
         _papers(found) if may_export else html.P(WHY_NOT, className="soft no-print"),
         html.H2("Is the comparison fair?"),
@@ -106,10 +108,6 @@ def body(
         html.H2("Where the numbers come from"),
         *_sources(comparison),
     ]
-
-
-def _others(comparison: Comparison) -> list[str]:
-    return list(dict.fromkeys(row.condition for row in comparison.rows))
 
 
 def _about_recordings(trials: Sequence[ComparedTrial]) -> Iterator[Component]:
@@ -143,10 +141,7 @@ def go_button(each: ComparedTrial) -> Component:
 def _watch(comparison: Comparison, visits: Sequence[VisitFacts]) -> Iterator[Component]:
     settings = comparison.settings
     fired = [item for item in comparison.watch if item.status == "fires"]
-    signs_unseen = {item.sign for item in comparison.watch if item.status == "not_assessed"}
-    unseen = sorted(str(Reason(sign)) for sign in signs_unseen)
-    rest = f"Not assessed: {', '.join(unseen)}. " if unseen else ""
-    rest += unseen_words(comparison, visits)
+    rest = not_assessed_words(comparison) + unseen_words(comparison, visits)
     if not fired:
         yield html.P(f"Watch list: no sign seen. {rest}")
         if apart := told_apart(comparison):
@@ -251,7 +246,7 @@ def _groups(comparison: Comparison) -> Iterator[Component]:
 def group_tables(comparison: Comparison, group: str) -> list[Component]:
     """Return the rows of one group of measures, condition by condition."""
     found = []
-    for condition in _others(comparison):
+    for condition in compared_conditions(comparison):
         rows = [
             row
             for row in rows_of(comparison, condition, headline=False)

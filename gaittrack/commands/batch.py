@@ -10,6 +10,7 @@ import json
 from collections import Counter
 from collections.abc import Iterator, Sequence
 from pathlib import Path
+from typing import Any
 
 import click
 import pandas as pd
@@ -34,7 +35,7 @@ from gaittrack.notice import NOTICE
 def open_batch(
     paths: Sequence[Path],
     *,
-    map_file: Path | None = None,
+    lab_map: Path | None = None,
     standing: Path | None = None,
     events_csv: Path | None = None,
     rate_hz: float | None = None,
@@ -46,7 +47,7 @@ def open_batch(
     ----------
     paths : sequence of Path
         Files and folders.
-    map_file, standing, events_csv : Path, optional
+    lab_map, standing, events_csv : Path, optional
         Files that go with the walks; they are not taken for walks when they lie in a folder.
     rate_hz : float, optional
         Frames per second in place of what the files say.
@@ -66,7 +67,7 @@ def open_batch(
     """
     with mistakes_told(ValueError):
         batch = measuring(
-            paths, standing=standing, events=events_csv, lab_map=map_file, rate_hz=rate_hz
+            paths, standing=standing, events=events_csv, lab_map=lab_map, rate_hz=rate_hz
         )
     _tell_passed_over(batch.passed_over)
     if csv_out is not None:
@@ -74,14 +75,20 @@ def open_batch(
     return batch
 
 
-def print_measures(batch: Measuring, *, as_json: bool, csv_out: Path | None) -> int:
-    """Print the measures of a batch and return the exit code.
+def measure_files(*, as_json: bool, csv_out: Path | None, **given: Any) -> int:
+    """Print the measures of walks and return the exit code.
+
+    Parameters
+    ----------
+    **given
+        As :func:`open_batch`.
 
     Raises
     ------
     click.UsageError
         The CSV file cannot be written where it shall go.
     """
+    batch = open_batch(**given, csv_out=csv_out)
     printed: list[str] = []
     values = []
     tables = [pd.DataFrame(columns=TABLE_COLUMNS)]
@@ -106,8 +113,9 @@ def print_measures(batch: Measuring, *, as_json: bool, csv_out: Path | None) -> 
     return NOT_ALL_WELL if n_refused else DONE
 
 
-def print_checks(batch: Measuring) -> int:
-    """Print what is in each file of a batch and return the exit code."""
+def check_files(**given: Any) -> int:
+    """Print what is in each file and return the exit code; options as :func:`open_batch`."""
+    batch = open_batch(**given)
     printed = []
     n_refused = 0
     for result in _with_progress(batch):

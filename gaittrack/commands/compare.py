@@ -2,13 +2,9 @@
 
 from __future__ import annotations
 
-import sys
-from pathlib import Path
-from typing import Any
-
 import click
 
-from gaittrack.commands.options import FILE, NEW_FILE, map_option, rate_option
+from gaittrack.commands.options import FILE, NEW_FILE, map_option, rate_option, runs
 
 
 @click.command()
@@ -33,11 +29,13 @@ from gaittrack.commands.options import FILE, NEW_FILE, map_option, rate_option
     help="Affected side; shown first.",
 )
 @click.option(
-    "--conditions", "worn_file", type=FILE, metavar="TOML", help="What was worn, by condition."
+    "--conditions",
+    "conditions_file",
+    type=FILE,
+    metavar="TOML",
+    help="What was worn, by condition.",
 )
-@click.option(
-    "--errors", "errors_file", type=FILE, metavar="TOML", help="Own errors: gaittrack errors."
-)
+@click.option("--errors", type=FILE, metavar="TOML", help="Own errors: gaittrack errors.")
 @click.option(
     "--aim",
     "aims",
@@ -56,7 +54,8 @@ from gaittrack.commands.options import FILE, NEW_FILE, map_option, rate_option
 @click.option(
     "--html", "html_out", type=NEW_FILE, metavar="OUT", help="Also write one offline page."
 )
-def compare(everything: bool, as_json: bool, html_out: Path | None, **given: Any) -> None:
+@runs("commands.compare_run.print_comparison")
+def compare() -> None:
     """Compare walks without and with a brace, or of any conditions.
 
     PATH is a file, a folder or a pattern in quotes; --without, --with and --condition may be
@@ -67,7 +66,3 @@ def compare(everything: bool, as_json: bool, html_out: Path | None, **given: Any
     Results go to stdout, problems to stderr. Exit codes: 0 done, 1 some files were refused, 2 wrong
     use.
     """
-    from gaittrack.commands.compare_run import CompareOptions, print_comparison, run_comparison
-
-    result = run_comparison(CompareOptions(**given, html_out=html_out))
-    sys.exit(print_comparison(result, everything=everything, as_json=as_json, html_out=html_out))

@@ -8,8 +8,8 @@ from __future__ import annotations
 
 import json
 from collections.abc import Sequence
-from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 import click
 
@@ -26,7 +26,6 @@ from gaittrack.commands.running import (
 )
 from gaittrack.commands.walk_text import wrapped
 from gaittrack.compare.comparison import comparison_dict
-from gaittrack.compare.family import Affected
 from gaittrack.compare.questions import QUESTION_CODES, QuestionCode
 from gaittrack.file_comparison import FileComparison
 from gaittrack.library.comparisons import WITH, WITHOUT, compare
@@ -36,11 +35,19 @@ from gaittrack.report.comparison_page import comparison_page
 _PAGE_BEGINS = b"<!doctype html"
 
 
-@dataclass(frozen=True, slots=True)
-class CompareOptions:
-    """The options of ``gaittrack compare``.
+def run_comparison(
+    *,
+    without: Sequence[str],
+    with_: Sequence[str],
+    named: Sequence[str],
+    standing: Sequence[str],
+    events: Sequence[str],
+    aims: Sequence[str],
+    **given: Any,
+) -> FileComparison:
+    """Compare what the options say.
 
-    Attributes
+    Parameters
     ----------
     without, with_, named : sequence of str
         Paths and patterns of the short form; ``NAME=PATH``.
@@ -48,28 +55,8 @@ class CompareOptions:
         ``NAME=FILE`` and ``FILE=CSV``.
     aims : sequence of str
         Questions, by their code or its number in the list.
-    typical : str or None
-        ``adult``, ``child`` or a file; None: as the age band beside the walks says, else adult.
-    """
-
-    without: Sequence[str]
-    with_: Sequence[str]
-    named: Sequence[str]
-    reference: str | None
-    standing: Sequence[str]
-    events: Sequence[str]
-    map_file: Path | None
-    worn_file: Path | None
-    errors_file: Path | None
-    affected: Affected | None
-    aims: Sequence[str]
-    typical: str | None
-    rate_hz: float | None
-    html_out: Path | None
-
-
-def run_comparison(asked: CompareOptions) -> FileComparison:
-    """Compare what the options say.
+    **given
+        As :func:`gaittrack.compare`.
 
     Raises
     ------
@@ -77,28 +64,21 @@ def run_comparison(asked: CompareOptions) -> FileComparison:
         Options that do not fit, a file beside the walks that cannot be used, or walks that cannot
         be compared.
     """
-    conditions = by_name(asked.named, "--condition")
-    for name, places in ((WITH, asked.with_), (WITHOUT, asked.without)):
+    conditions = by_name(named, "--condition")
+    for name, places in ((WITH, with_), (WITHOUT, without)):
         if places:
             conditions = {name: [*places, *conditions.pop(name, [])], **conditions}
     if len(conditions) < 2:
         raise click.UsageError(
             "Give --without PATH and --with PATH, or --condition NAME=PATH at least twice."
         )
-    _refuse_bad_target(asked.html_out)
     with mistakes_told(ValueError):
         return compare(
             conditions,
-            reference=asked.reference,
-            standing=dict(split_name(text, "--standing") for text in asked.standing),
-            events=dict(split_name(text, "--events") for text in asked.events),
-            lab_map=asked.map_file,
-            conditions_file=asked.worn_file,
-            affected=asked.affected,
-            aims=aimed_at(asked.aims),
-            errors=asked.errors_file,
-            typical=asked.typical,
-            rate_hz=asked.rate_hz,
+            standing=dict(split_name(text, "--standing") for text in standing),
+            events=dict(split_name(text, "--events") for text in events),
+            aims=aimed_at(aims),
+            **given,
         )
 
 
@@ -133,20 +113,24 @@ def _is_page(path: Path) -> bool:
 
 
 def print_comparison(
-    result: FileComparison, *, everything: bool, as_json: bool, html_out: Path | None
+    *, everything: bool, as_json: bool, html_out: Path | None, **given: Any
 ) -> int:
-    """Print a comparison, write the page if asked for, and return the exit code.
+    """Compare, print it, write the page if asked for, and return the exit code.
 
     Parameters
     ----------
     everything : bool
         All measures in the table, not only the headline ones.
+    **given
+        As :func:`run_comparison`.
 
     Raises
     ------
     click.UsageError
-        The page cannot be written where it shall go.
+        As :func:`run_comparison`, or the page cannot be written where it shall go.
     """
+    _refuse_bad_target(html_out)
+    result = run_comparison(**given)
     tell_of_files(result.refused, result.problems)
     if html_out is not None:
         with writing(html_out, "--html "):

@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from pathlib import Path
 from typing import Final
 
 import click
 
-from gaittrack.commands.options import Option, change_options, study_options, together
+from gaittrack.commands.options import Option, change_options, on_study, runs, together
 
 _TRIAL = click.argument("trial")
 _SIDE = click.argument("side", type=click.Choice(["left", "right"]))
@@ -51,20 +50,15 @@ _KINDS: Final[Mapping[str, tuple[str, tuple[Option, ...]]]] = {
 for _name, (_says, _arguments) in _KINDS.items():
 
     @correct.command(_name, help=_says)
-    @together(_TRIAL, *_arguments, study_options, change_options)
-    @click.pass_context
-    def correct_one(context: click.Context, /, **given: object) -> None:
+    @together(_TRIAL, *_arguments, on_study, change_options)
+    @runs("commands.study_changes.run_correction")
+    def correct_one() -> None:
         """Make one correction: the one that the command is called by."""
-        from gaittrack.commands.study_changes import run_correction
-
-        run_correction(str(context.command.name).replace("-", "_"), given)
 
 
 @correct.command("list")
 @_TRIAL
-@study_options
-def list_corrections(trial: str, folder: Path, url: str | None) -> None:
+@on_study
+@runs("commands.study_changes.run_list")
+def list_corrections() -> None:
     """Show the corrections of a trial."""
-    from gaittrack.commands.study_changes import run_list
-
-    run_list(folder, url, trial)

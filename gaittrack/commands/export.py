@@ -3,15 +3,14 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Any
 
 import click
 
-from gaittrack.commands.options import NEW_FILE, by_option, study_options
+from gaittrack.commands.options import NEW_FILE, by_option, on_study, runs
 
 
 @click.command()
-@study_options
+@on_study
 @click.option(
     "--out",
     required=True,
@@ -52,20 +51,10 @@ from gaittrack.commands.options import NEW_FILE, by_option, study_options
     help="Export although too few people look alike; the reason stands in export and history.",
 )
 @by_option
-def export(
-    folder: Path,
-    url: str | None,
-    out: Path,
-    id_map: Path | None,
-    who: str | None,
-    **options: Any,
-) -> None:
+@runs("commands.exporting.run_export")
+def export() -> None:
     """Export a study as tables for research: CSV, Parquet and XLSX with a data dictionary.
 
     Names, dates, files and free text stay in the study; people get random ids that are new in every
     export. Exit codes: 0 done, 2 refused.
     """
-    from gaittrack.cohort.export import ExportOptions
-    from gaittrack.commands.exporting import run_export
-
-    run_export(folder, url, out=out, who=who, id_map=id_map, options=ExportOptions(**options))

@@ -7,45 +7,36 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from pathlib import Path
+from typing import Any
 
 import click
 
 from gaittrack.cohort.export import ExportOptions, ExportResult
 from gaittrack.cohort.study_export import export_study
 from gaittrack.cohort.tracking import Item
-from gaittrack.commands.running import bar_over, opened
+from gaittrack.commands.running import bar_over
 from gaittrack.notice import NOTICE
-from gaittrack.study.history import current_user
 from gaittrack.study.results.keeping import stale_trials
+from gaittrack.study.store import Study
 
 
-def run_export(
-    folder: Path,
-    url: str | None,
-    *,
-    out: Path,
-    who: str | None,
-    id_map: Path | None,
-    options: ExportOptions,
-) -> None:
+def run_export(study: Study, *, out: Path, who: str, id_map: Path | None, **options: Any) -> None:
     """Export a study and print what was written.
 
-    Raises
-    ------
-    click.UsageError
-        Refused; nothing was written.
+    Parameters
+    ----------
+    **options
+        Those of :class:`ExportOptions`.
     """
-    with opened(folder, url) as study:
-        stale = stale_trials(study)
-        if stale:
-            click.echo(
-                f"warning: {len(stale)} walks are stale or left out as damaged (column qc_flag "
-                "and software_version tell); gaittrack recompute measures them again.",
-                err=True,
-            )
-        name = who or current_user()
-        result = export_study(study, out, who=name, id_map=id_map, options=options, track=_with_bar)
-    _print(result)
+    stale = stale_trials(study)
+    if stale:
+        click.echo(
+            f"warning: {len(stale)} walks are stale or left out as damaged (column qc_flag "
+            "and software_version tell); gaittrack recompute measures them again.",
+            err=True,
+        )
+    asked = ExportOptions(**options)
+    _print(export_study(study, out, who=who, id_map=id_map, options=asked, track=_with_bar))
 
 
 def _with_bar(label: str, items: Iterable[Item], n_items: int) -> Iterator[Item]:

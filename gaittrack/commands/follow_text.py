@@ -9,12 +9,10 @@ import json
 import math
 from dataclasses import fields
 from itertools import groupby
-from pathlib import Path
 from typing import Any, Final
 
 import click
 
-from gaittrack.commands.running import opened
 from gaittrack.commands.walk_text import wrapped
 from gaittrack.compare.marker_errors import How
 from gaittrack.compare.row_words import count_words, missing_words
@@ -24,20 +22,14 @@ from gaittrack.notice import NOTICE
 from gaittrack.reasons import Reason, as_json
 from gaittrack.study.results.follow import follow_person
 from gaittrack.study.results.over_visits import Following, Progress
+from gaittrack.study.store import Study
 
 _ACROSS_DAYS: Final[tuple[How, ...]] = ("other day, same tester", "other tester")
 
 
-def print_following(person: str, folder: Path, url: str | None, *, as_json: bool) -> None:
-    """Print a person's progress.
-
-    Raises
-    ------
-    click.UsageError
-        Unknown person, or the study cannot be used.
-    """
-    with opened(folder, url) as study:
-        found = follow_person(study, person)
+def print_following(study: Study, person: str, *, as_json: bool) -> None:
+    """Print a person's progress."""
+    found = follow_person(study, person)
     if as_json:
         click.echo(json.dumps(as_plain(found), indent=1, allow_nan=False))
         return

@@ -2,13 +2,9 @@
 
 from __future__ import annotations
 
-import sys
-from pathlib import Path
-from typing import Any
-
 import click
 
-from gaittrack.commands.options import ANYTHING, FILE, jobs_option, study_options
+from gaittrack.commands.options import ANYTHING, FILE, by_option, jobs_option, runs, study_options
 
 
 @click.command("import")
@@ -35,8 +31,9 @@ from gaittrack.commands.options import ANYTHING, FILE, jobs_option, study_option
     is_flag=True,
     help="Take walks that were asked about: the person is the same, the segments are not.",
 )
-@click.option("--by", "who", metavar="NAME", help="Who imports; else the user's name.")
-def import_command(paths: tuple[Path, ...], folder: Path, **given: Any) -> None:
+@by_option
+@runs("commands.import_report.run_import")
+def import_command() -> None:
     """Bring recordings into a study; the study is made if it is new.
 
     PATHS are folders laid out as PERSON/VISIT/CONDITION/file, with a conditions.toml in each
@@ -45,6 +42,3 @@ def import_command(paths: tuple[Path, ...], folder: Path, **given: Any) -> None:
     lies in the VISIT folder itself. Exit codes: 0 done, 1 some files were
     refused, 2 wrong use.
     """
-    from gaittrack.commands.import_report import run_import
-
-    sys.exit(run_import(paths, folder, **given))

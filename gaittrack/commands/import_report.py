@@ -14,7 +14,6 @@ import click
 
 from gaittrack.commands.running import DONE, NOT_ALL_WELL, bar_over, mistakes_told, print_past
 from gaittrack.errors import GaitTrackError
-from gaittrack.study.history import current_user
 from gaittrack.study.recordings.importing import import_files
 from gaittrack.study.recordings.planning import EVENTS_ENDING, Plan, ReportRow, plan_folders
 from gaittrack.study.recordings.planning_sheet import plan_sheet
@@ -27,14 +26,14 @@ def run_import(
     paths: Sequence[Path],
     folder: Path,
     *,
-    url: str | None = None,
-    sheet: Path | None = None,
-    events: Path | None = None,
-    n_processes: int | None = None,
-    dry_run: bool = False,
-    new_people: bool = False,
-    same_person: bool = False,
-    who: str | None = None,
+    url: str | None,
+    sheet: Path | None,
+    events: Path | None,
+    n_processes: int | None,
+    dry_run: bool,
+    new_people: bool,
+    same_person: bool,
+    who: str,
 ) -> int:
     """Import, report and return the exit code.
 
@@ -63,7 +62,7 @@ def run_import(
                 import_files(
                     study,
                     plan,
-                    who=who or current_user(),
+                    who=who,
                     new_people=new_people,
                     same_person=same_person,
                     dry_run=dry_run,

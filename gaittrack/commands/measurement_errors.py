@@ -2,13 +2,9 @@
 
 from __future__ import annotations
 
-import sys
-from pathlib import Path
-from typing import Any
-
 import click
 
-from gaittrack.commands.options import NEW_FILE, map_option
+from gaittrack.commands.options import NEW_FILE, map_option, runs
 
 
 @click.command()
@@ -32,7 +28,8 @@ from gaittrack.commands.options import NEW_FILE, map_option
 )
 @click.option("--laboratory", default="", metavar="NAME", help="Named where the errors are cited.")
 @map_option
-def errors(out: Path, visits: tuple[str, ...], **given: Any) -> None:
+@runs("commands.repeat_measuring.write_own_errors")
+def errors() -> None:
     """Turn repeat visits, when nothing had changed, into your own measurement error.
 
     PATH is a file, a folder or a pattern in quotes; the visits of a person count in the order
@@ -40,6 +37,3 @@ def errors(out: Path, visits: tuple[str, ...], **given: Any) -> None:
     OUT.toml serves "gaittrack compare --errors". Exit codes: 0 done, 1 some files were refused or
     some measures have too few persons, 2 wrong use.
     """
-    from gaittrack.commands.repeat_measuring import write_own_errors
-
-    sys.exit(write_own_errors(out, visits, **given))

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Callable
+from functools import wraps
+from importlib import import_module
 from pathlib import Path
 from typing import Any, Final
 
@@ -27,9 +30,44 @@ def together(*options: Option) -> Option:
     return add_all
 
 
-map_option = click.option(
-    "--map", "map_file", type=FILE, metavar="MAP.toml", help="Your own names."
-)
+def runs(target: str) -> Option:
+    """Return what makes a command of a stub, which says its help and nothing else.
+
+    Parameters
+    ----------
+    target : str
+        ``room.module.function``, read when the command is run. It takes what the command
+        takes and returns the exit code, None for 0.
+    """
+
+    def forwarded(stub: Command) -> Command:
+        @wraps(stub)
+        def run(**given: Any) -> None:
+            sys.exit(_loaded(target)(**given))
+
+        return run
+
+    return forwarded
+
+
+def on_study(command: Command) -> Command:
+    """Give a command --study and --database, and the open study in their place."""
+
+    @study_options
+    @wraps(command)
+    def run(*, folder: Path, url: str | None, **given: Any) -> None:
+        with _loaded("commands.running.opened")(folder, url) as study:
+            command(study=study, **given)
+
+    return run
+
+
+def _loaded(target: str) -> Any:
+    module, _, name = target.rpartition(".")
+    return getattr(import_module(f"gaittrack.{module}"), name)
+
+
+map_option = click.option("--map", "lab_map", type=FILE, metavar="MAP.toml", help="Your own names.")
 rate_option = click.option(
     "--rate",
     "rate_hz",
@@ -44,7 +82,13 @@ jobs_option = click.option(
     metavar="N",
     help="How many processes measure; else one per processor, fewer for few recordings.",
 )
-by_option = click.option("--by", "who", metavar="NAME", help="Who does it; else the user's name.")
+by_option = click.option(
+    "--by",
+    "who",
+    metavar="NAME",
+    default=lambda: _loaded("study.history.current_user")(),
+    help="Who does it; else the user's name.",
+)
 
 study_options = together(
     click.option(
@@ -78,7 +122,7 @@ walk_options = together(
     click.argument("paths", metavar="FILE...", nargs=-1, required=True, type=ANYTHING),
     click.option(
         "--map",
-        "map_file",
+        "lab_map",
         type=FILE,
         metavar="MAP.toml",
         help="Your own names: landmark = label, column = joint and side.",

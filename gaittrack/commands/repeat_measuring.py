@@ -35,7 +35,7 @@ from gaittrack.compare.repeat_visits import (
 from gaittrack.compare.row_words import number, unit_words
 from gaittrack.compare.walks import MEASURE_BY_NAME, refuse_duplicates
 from gaittrack.compare_files import measure_condition
-from gaittrack.lab_map import LabMap, read_lab_map
+from gaittrack.lab_map import lab_map_of
 from gaittrack.notice import NOTICE
 from gaittrack.pipeline import MeasureOptions
 from gaittrack.walk_folders import paths_of, walks_in
@@ -53,9 +53,9 @@ def write_own_errors(
     out: Path,
     visits: Sequence[str],
     *,
-    handling: str = "other-tester",
-    laboratory: str = "",
-    map_file: Path | None = None,
+    handling: str,
+    laboratory: str,
+    lab_map: Path | None,
 ) -> int:
     """Measure repeat visits, write the errors and return the exit code.
 
@@ -73,8 +73,7 @@ def write_own_errors(
     """
     refuse_no_folder(out, "")
     with mistakes_told(ValueError), writing(out, ""):
-        lab_map = read_lab_map(map_file) if map_file is not None else LabMap()
-        repeats, n_refused = _repeats(visits, MeasureOptions(lab_map))
+        repeats, n_refused = _repeats(visits, MeasureOptions(lab_map_of(lab_map)))
         usable, left_out = _with_enough_persons(repeats)
         found = laboratory_errors(
             usable,

@@ -2,17 +2,14 @@
 
 from __future__ import annotations
 
-from pathlib import Path
-from typing import Any
-
 import click
 
-from gaittrack.commands.options import NEW_FILE, study_options
+from gaittrack.commands.options import NEW_FILE, on_study, runs
 
 
 @click.command()
 @click.argument("person")
-@study_options
+@on_study
 @click.option(
     "--visit", "visits", multiple=True, required=True, metavar="VISIT", help="May be repeated."
 )
@@ -31,11 +28,9 @@ from gaittrack.commands.options import NEW_FILE, study_options
     help="Where to write the page, as HTML, or as PDF if FILE ends in .pdf (by Chromium); "
     "without it it is printed.",
 )
-def report(out: Path | None, **given: Any) -> None:
+@runs("commands.reporting.write_report")
+def report() -> None:
     """Make a page of one or two A4 sheets (HTML or PDF) from stored walks of PERSON.
 
     Over several visits conditions are named with them: "with-brace, visit-2".
     """
-    from gaittrack.commands.reporting import ReportOptions, write_report
-
-    write_report(ReportOptions(**given), out)

@@ -2,13 +2,19 @@
 
 from __future__ import annotations
 
-import sys
 from pathlib import Path
-from typing import Any
 
 import click
 
-from gaittrack.commands.options import FILE, by_option, change_options, map_option, study_options
+from gaittrack.commands.options import (
+    FILE,
+    by_option,
+    change_options,
+    map_option,
+    on_study,
+    runs,
+    study_options,
+)
 
 
 @click.group()
@@ -18,70 +24,54 @@ def study() -> None:
 
 @study.command()
 @click.argument("target", metavar="FOLDER", type=click.Path(path_type=Path))
-@study_options
-def backup(target: Path, folder: Path, url: str | None) -> None:
+@on_study
+@runs("commands.study_changes.run_backup")
+def backup() -> None:
     """Copy the whole study into a new FOLDER, which is a study itself; see restore."""
-    from gaittrack.commands.study_changes import run_backup
-
-    run_backup(folder, url, target)
 
 
 @study.command()
 @click.argument(
-    "backup_folder",
-    metavar="BACKUP",
-    type=click.Path(exists=True, file_okay=False, path_type=Path),
+    "backup", metavar="BACKUP", type=click.Path(exists=True, file_okay=False, path_type=Path)
 )
 @study_options
 @by_option
-def restore(backup_folder: Path, folder: Path, url: str | None, who: str | None) -> None:
+@runs("commands.study_changes.run_restore")
+def restore() -> None:
     """Make the study DIR, which must be new, out of the folder BACKUP, which stays as it is."""
-    from gaittrack.commands.study_changes import run_restore
-
-    run_restore(backup_folder, folder, url, who=who)
 
 
 @study.command()
-@study_options
-def verify(folder: Path, url: str | None) -> None:
+@on_study
+@runs("commands.study_changes.run_verify")
+def verify() -> None:
     """Check database, history and originals. Exit code 1 when something is wrong."""
-    from gaittrack.commands.study_changes import run_verify
-
-    sys.exit(run_verify(folder, url))
 
 
 @study.command()
 @click.argument("person")
-@study_options
+@on_study
 @change_options
 @click.option("--yes", is_flag=True, help="Do not ask.")
-def erase(person: str, folder: Path, url: str | None, why: str, who: str | None, yes: bool) -> None:
+@runs("commands.study_changes.run_erase")
+def erase() -> None:
     """Erase PERSON: data, originals and history, for good."""
-    from gaittrack.commands.study_changes import run_erase
-
-    if not yes:
-        click.confirm(f"Erase {person} with all recordings?", abort=True)
-    sys.exit(run_erase(folder, url, person, why=why, who=who))
 
 
 @study.command()
-@study_options
+@on_study
 @map_option
-@click.option("--errors", "errors_file", type=FILE, metavar="TOML", help="Your own errors.")
-@click.option("--typical", "typical_file", type=FILE, metavar="TOML", help="Reference values.")
+@click.option("--errors", type=FILE, metavar="TOML", help="Your own errors.")
+@click.option("--typical", type=FILE, metavar="TOML", help="Reference values.")
 @change_options
-def settings(folder: Path, url: str | None, **given: Any) -> None:
+@runs("commands.study_changes.run_settings")
+def settings() -> None:
     """Set the laboratory's landmark map, its own measurement errors or reference values."""
-    from gaittrack.commands.study_changes import run_settings
-
-    run_settings(folder, url, **given)
 
 
 @study.command()
-@study_options
+@on_study
 @click.option("--person", metavar="CODE", help="Only this person.")
-def history(folder: Path, url: str | None, person: str | None) -> None:
+@runs("commands.study_changes.run_history")
+def history() -> None:
     """Print who did what, when and why, as JSON lines."""
-    from gaittrack.commands.study_changes import run_history
-
-    run_history(folder, url, person)

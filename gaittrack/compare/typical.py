@@ -9,11 +9,15 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Mapping
+import tomllib
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, fields
+from functools import cache
+from importlib.resources import files
 from pathlib import Path
 from typing import Any, Final, Literal, get_args
 
+from gaittrack.compare.marker_errors import SPEED_MEASURE
 from gaittrack.compare.walks import MEASURE_BY_NAME
 from gaittrack.errors import LayoutError
 from gaittrack.lab_files import read_toml, refuse_wrong_keys
@@ -89,52 +93,6 @@ def population_of(age_band: str, age_years: float | None = None) -> Population:
     return one if one in (other, "child") else "adult"
 
 
-ASYMPTOMATIC_SPEED_M_S: Final = (1.04, 1.60)
-"""Range of asymptomatic walkers, doi:10.1038/s41597-019-0124-4."""
-_MEMORY: Final = "of the order of handbooks, from memory: to be derived from open recordings"
-_CHILD: Final = "; children from 4 years: joint angles near adult by 3.5-4 years, Sutherland 1997"
-_ADULTS_40: Final = "40 adults, jkema.org 9(2):208"
-_WIDTH: Final = "14.0 (3.1) % of leg length, here of 0.90 m, J Neuroeng Rehabil 2012;9:69, table 1"
-_SPEEDS_OF: Final = "Almarwani, Kasovic 2021, Mobbs 2025"
-_SPEED: Final[dict[Population, tuple[float, float, str]]] = {
-    "adult_18_59": (
-        *(1.29 - 2 * 0.19, 1.43 + 2 * 0.27),
-        f"from 40 of 27 years, 1.29 (0.19), to men of 31-40 years, 1.43 (0.27), {_SPEEDS_OF}",
-    ),
-    "adult_60_69": (
-        *(1.24 - 2 * 0.28, 1.24 + 2 * 0.28),
-        f"565 people from 60 years, 1.24 (0.28), {_SPEEDS_OF}",
-    ),
-    "adult_70": (
-        *(1.07 - 2 * 0.26, 1.07 + 2 * 0.26),
-        f"111 people of 77 years on average, 1.07 (0.26), {_SPEEDS_OF}",
-    ),
-}
-"""Low, high (m/s) and source."""
-_STANCE: Final[dict[Population, tuple[float, float]]] = {
-    "adult_18_59": (61.0, 1.8),
-    "adult_60_69": (61.0, 1.8),
-    "adult_70": (63.0, 2.2),
-}
-"""Mean and standard deviation of people, per cent of the cycle."""
-_ANGLES: Final[dict[str, tuple[float, float]]] = {
-    "peak_hip_flexion_thigh_vertical_deg": (25.0, 4.0),
-    "mid_swing_dorsiflexion_deg": (1.0, 3.5),
-    "dorsiflexion_at_contact_deg": (0.0, 3.5),
-    "loading_knee_flexion_peak_deg": (16.0, 5.0),
-    "push_off_ankle_deg": (-17.0, 6.0),
-    "peak_swing_knee_flexion_deg": (62.5, 5.0),
-}
-"""Mean and standard deviation of people; all from memory."""
-_ADULT_ONLY: Final[dict[str, tuple[float, float, str]]] = {
-    "stride_length_m": (1.357, 0.123, _ADULTS_40),
-    "step_length_m": (1.357 / 2, 0.123 / 2, f"half a stride, {_ADULTS_40}"),
-    "stride_time_s": (1.02, 0.06, _ADULTS_40),
-    "cadence_steps_min": (117.6, 7.0, f"two steps per stride time, {_ADULTS_40}"),
-    "step_width_mm": (126.0, 28.0, _WIDTH),
-}
-
-
 def typical_ranges(population: Population) -> dict[str, TypicalRange]:
     """Return the built-in ranges.
 
@@ -146,33 +104,30 @@ def typical_ranges(population: Population) -> dict[str, TypicalRange]:
     """
     if population not in POPULATIONS:
         raise ValueError(f"population must be one of {POPULATIONS}, got {population!r}")
-    ending = _CHILD if population == "child" else ""
-    found = [_of_people(name, *each, _MEMORY + ending) for name, each in _ANGLES.items()]
-    if population != "child":
-        found += [_of_people(name, *each) for name, each in _ADULT_ONLY.items()]
-    if population in _STANCE:
-        mean, sd = _STANCE[population]
-        found.append(_of_people("stance_percent", mean, sd, _MEMORY))
-        found.append(_of_people("swing_percent", 100 - mean, sd, _MEMORY))
-    if population in _SPEED:
-        low, high, source = _SPEED[population]
-        # Speed itself is typical or not whatever the speed walked.
-        told = f"mean +/- 2 SD of people: {source}"
-        found.append(TypicalRange("walking_speed_m_s", low=low, high=high, source=told))
-    return {each.measure: each for each in found}
+    told = _built_in()
+    ending = told["children"] if population == "child" else ""
+    return {
+        measure: _of_people(measure, mean, sd, source.format(**told["sources"]) + ending, *up_to)
+        for measure, rows in told["ranges"].items()
+        for of, mean, sd, source, *up_to in rows
+        if population in told["populations"].get(of, [of])
+    }
 
 
-def _of_people(measure: str, mean: float, sd: float, source: str) -> TypicalRange:
+def _of_people(
+    measure: str, mean: float, sd: float, source: str, up_to: Sequence[float] = ()
+) -> TypicalRange:
+    mean_above, sd_above = up_to or (mean, sd)
+    is_speed = measure == SPEED_MEASURE
+    speeds = _ANY_SPEED if is_speed else _built_in()["asymptomatic_speed_m_s"]
     told = f"mean +/- 2 SD of people: {source}"
-    lowest, highest = ASYMPTOMATIC_SPEED_M_S
-    return TypicalRange(
-        measure,
-        low=mean - 2 * sd,
-        high=mean + 2 * sd,
-        source=told,
-        lowest_speed_m_s=lowest,
-        highest_speed_m_s=highest,
-    )
+    return TypicalRange(measure, mean - 2 * sd, mean_above + 2 * sd_above, told, *speeds)
+
+
+@cache
+def _built_in() -> dict[str, Any]:
+    text = (files("gaittrack.compare") / "typical.toml").read_text(encoding="utf-8")
+    return tomllib.loads(text)
 
 
 def read_typical_ranges(path: Path) -> dict[str, TypicalRange]:

@@ -31,8 +31,7 @@ from gaittrack.measures import (
     walking,
 )
 from gaittrack.measures.cycle_view import CycleView
-from gaittrack.measures.measure import Measure, compute_value
-from gaittrack.measures.possible import why_impossible
+from gaittrack.measures.measure import Measure, compute_value, why_impossible
 from gaittrack.measures.recording import NOT_TRUSTED, Origin, PreparedMotion
 from gaittrack.reasons import Reason
 from gaittrack.vocabulary import Joint, Side
@@ -122,7 +121,7 @@ def measure_cycles(
                 *(measure.name, cycle.side, cycle.id, found.value, measure.unit, found.reason),
                 *(found.labels, *view.what_was_read()),
             )
-            why = why_impossible(measure.name, found.value)
+            why = why_impossible(measure, found.value)
             rows.append(row if why is None else _not_trusted(row, why))
     return rows
 

@@ -8,7 +8,7 @@ gives "not defined" with the reason.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Final, Literal
 
@@ -84,6 +84,8 @@ class Measure:
         Decimals that are worth printing.
     walk_value : {"mean", "median"}
         How the strides of one walk are summarised.
+    possible : (float, float)
+        Least and largest value that a person can have at all.
     """
 
     name: str
@@ -97,6 +99,15 @@ class Measure:
     source: str = "common practice, no source"
     decimals: int = 1
     walk_value: Literal["mean", "median"] = "mean"
+    possible: Sequence[float] = (-math.inf, math.inf)
+
+
+def why_impossible(measure: Measure, value: float) -> Reason | None:
+    """Return why no person has a value; None for one that a person may have, and for NaN."""
+    low, high = measure.possible
+    if not (value < low or value > high):
+        return None
+    return Reason("impossible_value", value=round(float(value), 1), lowest=low, highest=high)
 
 
 def compute_value(measure: Measure, view: CycleView) -> Value:

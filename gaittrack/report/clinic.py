@@ -24,9 +24,9 @@ from gaittrack.compare.rows import ComparisonRow
 from gaittrack.compare.walks import MEASURE_BY_NAME
 from gaittrack.errors import StudyError
 from gaittrack.notice import NOTICE
-from gaittrack.reasons import Reason
 from gaittrack.report.comparison_page import (
     fairness,
+    not_assessed_words,
     page_title,
     unseen_words,
     walk_counts,
@@ -168,8 +168,7 @@ def _signs(comparison: Comparison, visits: Sequence[VisitFacts]) -> Iterator[str
     yield watch_box(comparison, fired, visits) if fired else paragraph(_NO_SIGN)
     if not fired and (apart := told_apart(comparison)):
         yield bullets(apart)
-    unseen = {str(Reason(item.sign)) for item in comparison.watch if item.status == "not_assessed"}
-    said = f"Not assessed: {', '.join(sorted(unseen))}. " if unseen else ""
+    said = not_assessed_words(comparison)
     if said or not fired:
         yield paragraph(said + ("" if fired else unseen_words(comparison, visits)))
 

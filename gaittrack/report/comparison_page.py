@@ -23,6 +23,7 @@ from gaittrack.compare.row_words import (
 from gaittrack.compare.watch import Status, WatchItem
 from gaittrack.file_comparison import FileComparison
 from gaittrack.notice import NOTICE
+from gaittrack.reasons import Reason
 from gaittrack.report.comparison_tables import (
     definitions,
     error_sources,
@@ -70,6 +71,12 @@ REPLAY_READING: Final = (
 def reading(comparison: Comparison) -> str:
     """Return how to read the rows of a comparison."""
     return " ".join(filter(None, (_READING, family_words(comparison))))
+
+
+def not_assessed_words(comparison: Comparison) -> str:
+    """Return which signs could not be looked for; empty where all were."""
+    signs = {str(Reason(item.sign)) for item in comparison.watch if item.status == "not_assessed"}
+    return f"Not assessed: {', '.join(sorted(signs))}. " if signs else ""
 
 
 def unseen_words(comparison: Comparison, visits: Sequence[VisitFacts]) -> str:
@@ -143,13 +150,14 @@ def watch_box(
     return f'<section class="watch"><h2>Watch list</h2>{inside}</section>'
 
 
-def _conditions(comparison: Comparison) -> list[str]:
+def compared_conditions(comparison: Comparison) -> list[str]:
+    """Return the conditions that are compared with the reference."""
     return list(dict.fromkeys(row.condition for row in comparison.rows))
 
 
 def _headline(comparison: Comparison) -> Iterator[str]:
     reference = comparison.settings["reference"]
-    for condition in _conditions(comparison):
+    for condition in compared_conditions(comparison):
         inside = rows_table(comparison, condition, headline=True)
         inside += bullets(heel_words(comparison, condition))
         inside += paragraph(reading(comparison), kind="soft")
@@ -188,7 +196,7 @@ def _all_signs(comparison: Comparison, visits: Sequence[VisitFacts]) -> str:
 
 
 def _other_measures(comparison: Comparison) -> Iterator[str]:
-    for condition in _conditions(comparison):
+    for condition in compared_conditions(comparison):
         inside = rows_table(comparison, condition, headline=False)
         yield _section(f"All other measures: {condition}", inside)
 

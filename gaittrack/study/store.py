@@ -330,40 +330,19 @@ def _words_of(error: OSError) -> str:
     return str(error)
 
 
-_REFUSALS: Final = (
-    (
-        ("locked", "lock timeout", "busy"),
-        "Another process is writing to the study.",
-        "Try again when it has finished; nothing was lost.",
-    ),
-    (
-        ("is full", "no space left"),
-        "The disk is full.",
-        "Make room and run it again; what was stored before is whole.",
-    ),
-    (
-        ("readonly", "read-only", "permission denied"),
-        "The study cannot be written.",
-        "Nothing was changed. Check the permissions of the folder, or copy the study to a disk you "
-        "may write to: even reading needs that.",
-    ),
-    (
-        ("not a database", "malformed", "disk image"),
-        "The database is damaged or is not a study.",
-        "Restore a backup: gaittrack study restore BACKUP --study NEW_FOLDER. The originals here "
-        "stay as they are.",
-    ),
-    (
-        ("unable to open", "connection", "could not translate"),
-        "The database cannot be opened.",
-        "Check that the folder or the server is there and that you may use it.",
-    ),
-)
+_REFUSALS: Final = {
+    "study_is_written_to": ("locked", "lock timeout", "busy"),
+    "disk_full": ("is full", "no space left"),
+    "study_not_writable": ("readonly", "read-only", "permission denied"),
+    "database_damaged": ("not a database", "malformed", "disk image"),
+    "database_not_opened": ("unable to open", "connection", "could not translate"),
+}
+"""Code of the error, and what the words of a database or a disk then hold."""
 
 
 def _explanation(words: str, folder: Path) -> StudyError:
-    for signs, what, action in _REFUSALS:
+    for code, signs in _REFUSALS.items():
         if any(sign in words.lower() for sign in signs):
-            return StudyError(what, where=str(folder), action=action)
+            return StudyError.of(code, where=folder)
     first_line = words.strip().splitlines()[0] if words.strip() else "no reason given"
     return StudyError.of("study_refused", where=folder, first_line=first_line)

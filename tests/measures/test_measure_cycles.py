@@ -5,6 +5,7 @@ import math
 import numpy as np
 import pytest
 
+from gaittrack import measures
 from gaittrack.measures import MEASURES, Row, measure_cycles, walk_values
 from gaittrack.measures.toe_clearance import NO_MINIMUM
 from gaittrack.reasons import Reason
@@ -37,6 +38,13 @@ def test_headline_measures_come_first():
         "peak_hip_flexion_pelvis_thigh_deg",
         "peak_hip_flexion_thigh_vertical_deg",
     ]
+
+
+def test_every_function_computes_one_defined_measure():
+    """None stands twice in the modules, and none is left without words."""
+    modules = [each for each in vars(measures).values() if hasattr(each, "FUNCTIONS")]
+    names = [name for module in modules for name in module.FUNCTIONS]
+    assert sorted(names) == sorted(measure.name for measure in MEASURES)
 
 
 def test_clearance_of_a_walk_is_the_median_and_angles_are_the_mean():
