@@ -15,7 +15,7 @@ from dash import html
 from dash.development.base_component import Component
 
 from dashboards.add_walks.uploads import Baskets
-from dashboards.parts.controls import table
+from dashboards.parts.controls import folded, table
 from gaittrack.contents import Contents, contents_of
 from gaittrack.errors import GaitTrackError
 from gaittrack.measured_walk import RefusedFile, Result
@@ -151,16 +151,15 @@ def _to_know(one: Looked) -> list[Component]:
         f"{n.side}: {n.reason}{': ' if n.titles else ''}{', '.join(n.titles)}"
         for n in one.contents.not_measured
     ]
-    folded = [
+    below = [
         ("Missing points", [words.replace("_", " ") for words in missing]),
         ("Not measured", lacking),
     ]
-    parts += [
-        html.Details([html.Summary(f"{title} ({len(each)})"), html.Ul([html.Li(w) for w in each])])
-        for title, each in folded
+    return parts + [
+        folded(f"{title} ({len(each)})", html.Ul([html.Li(words) for words in each]))
+        for title, each in below
         if each
     ]
-    return parts
 
 
 def summary(looks: Sequence[Looked], *, is_stored: bool) -> str:

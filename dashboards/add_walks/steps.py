@@ -10,7 +10,6 @@ from typing import Any, Final
 import dash_mantine_components as dmc
 from dash import ALL, Dash, Input, Output, State, ctx, dcc, html, no_update
 from dash.development.base_component import Component
-from sqlalchemy import select
 
 from dashboards.add_walks import uploads
 from dashboards.add_walks.label_map import LANDMARK, chosen_landmarks, map_part
@@ -24,16 +23,16 @@ from dashboards.add_walks.look_and_store import (
 )
 from dashboards.add_walks.visit_form import EVERY_FIELD, USE, plan_of, visit_of
 from dashboards.parts import ids
-from dashboards.parts.controls import aria
+from dashboards.parts.controls import progress
 from dashboards.parts.fact_fields import read_fields
 from dashboards.shell.access import require
 from dashboards.shell.bars import say
 from dashboards.shell.jobs import Job, Jobs
 from gaittrack.errors import StudyError
+from gaittrack.study.people.enrolled import id_of
 from gaittrack.study.recordings.landmark_map import remember_landmarks
 from gaittrack.study.recordings.planning import Plan
 from gaittrack.study.store import Study
-from gaittrack.study.tables import PERSON
 
 STOP: Final = "add-walks-stop"
 _SAME_PERSON: Final = "add-walks-same-person"
@@ -120,11 +119,7 @@ def _register_acts(app: Dash, study: Study, jobs: Jobs) -> None:
             return no_update
         basket, plan = _entered(*entered)
         if plan != basket.kept.get("plan"):
-            raise StudyError(
-                "Something was changed since the files were looked at.",
-                where="form",
-                action="Look at the files again, then store them.",
-            )
+            raise StudyError.of("form_changed_since_look", where="form")
         say("")
         n = len(plan.files) + len(plan.refused)
         steps = store(
@@ -214,8 +209,7 @@ _THE_REST: Final = {
 
 def _progress(job: Job) -> list[Component]:
     words = f"{job.what.capitalize()}: {len(job.done)} of {job.n}"
-    bar = html.Progress(value=str(len(job.done)), max=str(max(job.n, 1)), **aria(label=words))
-    return [bar, html.Span(f" {words}")]
+    return progress(words, len(job.done), job.n)
 
 
 def _looked(job: Job, *, may_set: bool) -> list[Component]:
@@ -258,6 +252,5 @@ def _stored(job: Job) -> list[Component]:
 
 def _choice(study: Study, code: str) -> object:
     with study.read() as connection:
-        query = select(PERSON.c.id).where(PERSON.c.code == code.strip())
-        person = connection.execute(query).scalar_one_or_none()
+        person = id_of(connection, code.strip())
     return no_update if person is None else {"person": person}

@@ -236,18 +236,14 @@ def _groups(
 ) -> dict[str, Group]:
     names = list(dict.fromkeys(walk.condition for walk in walks))
     if len(names) < 2:
-        raise ComparisonError(
-            f"Walks of {len(names)} condition{'s' * (len(names) != 1)} were given; two are needed.",
+        raise ComparisonError.of(
+            "conditions_too_few",
             where=", ".join(names) or "walks",
-            action="Give walks of the reference and of at least one other condition.",
+            n=len(names),
         )
     for name, where in [(reference, "reference"), *((key, "conditions") for key in described)]:
         if name not in names:
-            raise ComparisonError(
-                f"There are no walks of {name!r}.",
-                where=where,
-                action=f"Conditions with walks are: {', '.join(names)}.",
-            )
+            raise ComparisonError.of("no_walks", where=where, name=name, names=", ".join(names))
     refuse_unknown_measures(walks)
     return {
         name: Group(

@@ -203,9 +203,7 @@ def _checked(file: PlannedFile, result: Result | None, sha256: str) -> str:
     if isinstance(result, RefusedFile):
         raise result.error
     if result.trial.provenance.sha256 != sha256:
-        raise StudyError(
-            "The file changed while it was read.", where=file.path.name, action="Import it again."
-        )
+        raise StudyError.of("file_changed_while_read", where=file.path.name)
     if file.is_shared:
         _refuse_other_condition(file, list(dict.fromkeys(c.condition for c in result.trial.curves)))
     return _side_note(file, result)
@@ -226,16 +224,17 @@ def _check_person(run: _Run, file: PlannedFile, result: Result | None) -> None:
 def _refuse_other_condition(file: PlannedFile, names: list[str]) -> None:
     """Let a shared sheet go only to the conditions it names: "with shoe" is not "with-brace"."""
     if len(names) < 2:
-        raise StudyError(
-            "The file lies in no condition, and holds no curves of several conditions.",
+        raise StudyError.of(
+            "file_of_no_condition",
             where=file.place,
-            action=f"Conditions of the visit are: {', '.join(file.visit.conditions)}.",
+            conditions=", ".join(file.visit.conditions),
         )
     if _words(file.condition) not in map(_words, names):
-        raise ComparisonError(
-            f"The sheet does not hold the condition {file.condition!r}.",
+        raise ComparisonError.of(
+            "sheet_does_not_hold_condition",
             where=file.path.name,
-            action=f"Name conditions as in the sheet: {', '.join(names)}.",
+            condition=file.condition,
+            names=", ".join(names),
         )
 
 
@@ -293,12 +292,7 @@ def _known(run: _Run, file: PlannedFile, hashes: tuple[str, str]) -> str:
         file contradict the study.
     """
     if file.visit.person not in run.people and not (run.new_people or file.visit.is_described):
-        raise StudyError(
-            f"Unknown person {file.visit.person!r}.",
-            where=file.place,
-            action="Correct the code; or describe the person under [person] in the conditions "
-            "file, or allow new people (--new-people).",
-        )
+        raise StudyError.of("unknown_person", where=file.place, person=file.visit.person)
     if run.study is not None:
         with run.study.read() as connection:
             check_against_study(connection, file.visit, file.condition)
@@ -306,20 +300,12 @@ def _known(run: _Run, file: PlannedFile, hashes: tuple[str, str]) -> str:
     if there == hashes:
         return "Already in the study."
     if there is not None and there[0] == hashes[0]:
-        raise StudyError(
-            "The recording is in the study already, with another events table or none.",
-            where=file.place,
-            action="Correct its events: gaittrack correct --help.",
-        )
+        raise StudyError.of("known_with_other_events", where=file.place)
     elsewhere = run.places.get(hashes[0], []) if file.kind == "walk" else []
     if elsewhere and not (file.is_shared and all(_other_condition(file, p) for p in elsewhere)):
         return _same_bytes(file, elsewhere[0])
     if there is not None:
-        raise StudyError(
-            "Two files for one trial: other bytes are already there under this name.",
-            where=file.place,
-            action="Give the second recording a name of its own, or leave it out.",
-        )
+        raise StudyError.of("name_taken_by_other_bytes", where=file.place)
     return ""
 
 
@@ -332,11 +318,7 @@ def _other_condition(file: PlannedFile, place: str) -> bool:
 def _same_bytes(file: PlannedFile, elsewhere: str) -> str:
     if elsewhere.split("/")[:3] == file.place.split("/")[:3]:
         return f"The same bytes as {elsewhere}."
-    raise StudyError(
-        f"The same bytes already stand for {elsewhere}.",
-        where=file.place,
-        action="A recording has one person, visit and condition; correct the layout.",
-    )
+    raise StudyError.of("same_bytes_already_stand", where=file.place, elsewhere=elsewhere)
 
 
 def _recording(run: _Run, file: PlannedFile) -> Recording:
@@ -350,12 +332,7 @@ def _recording(run: _Run, file: PlannedFile) -> Recording:
     if standing is not None:
         bad = run.refused_standing.get((standing.resolve(), file.condition))
         if bad:
-            raise StudyError(
-                f"Its standing trial was refused ({bad}).",
-                where=file.place,
-                action="Correct the standing trial, or leave it out: the angles' zero depends on "
-                "it.",
-            )
+            raise StudyError.of("standing_trial_refused", where=file.place, bad=bad)
         recording = replace(recording, standing=_hashed(standing))
         if run.study is not None:
             with run.study.read() as connection:

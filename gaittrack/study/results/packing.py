@@ -280,11 +280,7 @@ def stored_walks(
 
 def _refuse_other_packing(layout: Mapping[str, Any], file_name: str, condition: str) -> None:
     if layout.get("version") != BLOB_VERSION:
-        raise StudyError(
-            f"The result of {file_name} is packed in a way this version does not know.",
-            where=condition,
-            action="Measure it again: gaittrack recompute --study DIR.",
-        )
+        raise StudyError.of("result_packed_unknown", where=condition, file_name=file_name)
 
 
 def _nan(value: float | None) -> float:
