@@ -180,12 +180,13 @@ def pair_walks(
     conditions: Mapping[str, Condition] | None = None,
     own_errors: OwnErrors | None = None,
     typical: Population | Mapping[str, TypicalRange] = "adult",
+    again: Again | None = None,
 ) -> list[Pair]:
     """Pair every condition with the reference, ready to compare single measures.
 
     Parameters
     ----------
-    walks, reference, conditions, own_errors, typical
+    walks, reference, conditions, own_errors, typical, again
         As for :func:`compare_walks`.
 
     Returns
@@ -199,7 +200,8 @@ def pair_walks(
         As :func:`compare_walks`.
     """
     refuse_duplicates(walks)
-    return _pairs(_groups(walks, conditions or {}, reference), reference, own_errors, typical, None)
+    groups = _groups(walks, conditions or {}, reference)
+    return _pairs(groups, reference, own_errors, typical, again)
 
 
 def _pairs(

@@ -11,7 +11,7 @@ from typing import Final, NamedTuple
 
 import numpy as np
 
-from gaittrack.events.from_markers import sees_body
+from gaittrack.events.foot_stretch import sees_body
 from gaittrack.ingredients import (
     HEIGHTS,
     LENGTHS,

@@ -35,7 +35,7 @@ from gaittrack.measures import measure_cycles
 from gaittrack.measures.trust import spoiled_curves, trusted_cycles, without_spoiled
 from gaittrack.plausibility import doubts, lost_strides
 from gaittrack.read import read_trial
-from gaittrack.read.events_table import read_events_csv
+from gaittrack.read.given_events import given_events
 from gaittrack.trial import Trial, with_step
 from gaittrack.walk_records import of_condition
 
@@ -228,8 +228,8 @@ def _with_given_events(trial: Trial, table: InputFile | None) -> Trial:
     if table is None:
         return trial
     with table.under_its_name() as path:
-        given = read_events_csv(path, rate_hz=trial.rate_hz, first_frame=trial.first_frame)
-    return with_step(replace(trial, events=given), f"events from {table.name}")
+        given, problems = given_events(path, trial)
+    return with_step(replace(trial, events=given), f"events from {table.name}", *problems)
 
 
 def _unforeseen(fault: Exception, name: str) -> GaitTrackError:

@@ -147,10 +147,11 @@ class _Events:
             raise self._bad(number, f"{cell!r} is neither initial contact nor toe-off")
         return kind
 
-    def _contact(self, number: int, row: Sequence[str]) -> ContactType:
+    def _contact(self, number: int, row: Sequence[str]) -> ContactType | None:
+        """Return the contact type that a row gives; None: it is told from the foot, if seen."""
         cell = "" if self.contact is None else _cell(row, self.contact).lower()
         if is_missing(cell):
-            return "unknown"
+            return None
         if cell not in get_args(ContactType):
             raise self._bad(number, f"{cell!r} is none of {', '.join(CONTACT_TYPES)}")
         return cast(ContactType, cell)

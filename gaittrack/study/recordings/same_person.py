@@ -14,7 +14,6 @@ from sqlalchemy import Connection, select
 
 from gaittrack.errors import StudyError
 from gaittrack.kinematics.segments import SAME_PERSON_M, other_body
-from gaittrack.reasons import Reason
 from gaittrack.study.tables import CONDITION, PERSON, RESULT, TRIAL, VISIT
 
 Segments = Mapping[str, float]
@@ -63,11 +62,8 @@ class Bodies:
         apart = [other_body(segments, middle, SAME_PERSON_M) for middle in known if middle]
         if not apart or not all(apart):
             return
-        least = min(apart, key=len)
-        raise OtherPersonError(
-            str(Reason("seems_another_person", person=person, lengths=least)),
-            where=place,
-            action=Reason("seems_another_person", person=person, lengths=least).say(part="action"),
+        raise OtherPersonError.of(
+            "seems_another_person", where=place, person=person, lengths=min(apart, key=len)
         )
 
 
