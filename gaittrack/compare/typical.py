@@ -119,9 +119,15 @@ def _of_people(
 ) -> TypicalRange:
     mean_above, sd_above = up_to or (mean, sd)
     is_speed = measure == SPEED_MEASURE
-    speeds = _ANY_SPEED if is_speed else _built_in()["asymptomatic_speed_m_s"]
-    told = f"mean +/- 2 SD of people: {source}"
-    return TypicalRange(measure, mean - 2 * sd, mean_above + 2 * sd_above, told, *speeds)
+    slowest, fastest = _ANY_SPEED if is_speed else _built_in()["asymptomatic_speed_m_s"]
+    return TypicalRange(
+        measure,
+        low=mean - 2 * sd,
+        high=mean_above + 2 * sd_above,
+        source=f"mean +/- 2 SD of people: {source}",
+        lowest_speed_m_s=slowest,
+        highest_speed_m_s=fastest,
+    )
 
 
 @cache

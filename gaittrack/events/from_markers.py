@@ -57,21 +57,16 @@ class _Step:
     """Frame of the foot's next swing, or the end of the stretch."""
 
 
-def detect_from_markers(motion: Motion) -> tuple[Event, ...]:
-    """Detect the events of both feet from markers.
+def read_markers(motion: Motion) -> MarkerEvents:
+    """Detect the events of both feet from markers, and say how the contacts were told.
 
     Returns
     -------
-    tuple of Event
+    MarkerEvents
         In time order; contact types are left to
         :func:`gaittrack.events.contact_type.with_contact_types`. Empty without foot markers or
         without anything to tell the body's travel from.
     """
-    return read_markers(motion).events
-
-
-def read_markers(motion: Motion) -> MarkerEvents:
-    """Detect the events of both feet from markers, and say how the contacts were told."""
     steps = {side: _steps(motion, side) for side in SIDES}
     events: list[Event] = []
     methods: dict[Event, Method] = {}

@@ -50,6 +50,7 @@ def _defined() -> tuple[Measure, ...]:
     words = table.pop("words")
     for facts in table.values():
         facts |= {key: facts[key].format(**words) for key in _WITH_GAPS if key in facts}
+        facts |= {"possible": tuple(facts["possible"])} if "possible" in facts else {}
     return tuple(Measure(name, compute=compute[name], **facts) for name, facts in table.items())
 
 

@@ -8,7 +8,7 @@ gives "not defined" with the reason.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Final, Literal
 
@@ -99,7 +99,7 @@ class Measure:
     source: str = "common practice, no source"
     decimals: int = 1
     walk_value: Literal["mean", "median"] = "mean"
-    possible: Sequence[float] = (-math.inf, math.inf)
+    possible: tuple[float, float] = (-math.inf, math.inf)
 
 
 def why_impossible(measure: Measure, value: float) -> Reason | None:

@@ -5,7 +5,7 @@ from dataclasses import replace
 import pytest
 
 from gaittrack.events.foot_stretch import foot_stretches
-from gaittrack.events.from_markers import detect_from_markers, read_markers
+from gaittrack.events.from_markers import read_markers
 from gaittrack.events.swings import find_swings
 from gaittrack.kinematics import describe_motion
 from gaittrack.simulate.recipe import FootRecipe, Scatter, WalkRecipe
@@ -32,7 +32,7 @@ def test_uneven_walks_keep_the_feet_in_turn(rate_hz):
         recipe = WalkRecipe(
             speed_m_s=0.9, rate_hz=rate_hz, scatter=UNEVEN, left=FootRecipe(time_factor=1.3)
         )
-        events = detect_from_markers(describe_motion(simulate_walk(recipe, seed=seed).trial))
+        events = read_markers(describe_motion(simulate_walk(recipe, seed=seed).trial)).events
         turns = [(event.side, event.kind) for event in events]
         expected = [
             ("left", "initial_contact"),
@@ -57,7 +57,7 @@ def test_a_recording_that_begins_within_a_swing_keeps_its_contact():
     trial = replace(walk.trial, markers=markers, n_frames=walk.trial.n_frames - cut)
     found = [
         e.time_s + cut / 100
-        for e in detect_from_markers(describe_motion(trial))
+        for e in read_markers(describe_motion(trial)).events
         if (e.side, e.kind) == (later.side, later.kind)
     ]
     assert min(abs(time_s - later.time_s) for time_s in found) < 0.025

@@ -17,7 +17,7 @@ from pathlib import Path
 import numpy as np
 
 from gaittrack.errors import GaitTrackError
-from gaittrack.events.from_markers import detect_from_markers
+from gaittrack.events.from_markers import read_markers
 from gaittrack.kinematics import describe_motion
 from gaittrack.kinematics.gaps import runs
 from gaittrack.kinematics.motion import Motion
@@ -73,7 +73,7 @@ def survey(walks: Iterable[Seen], worst: list[str]) -> dict[Key, Row]:
     for seen in walks:
         try:
             motion = describe_motion(seen.trial)
-            found = detect_from_markers(motion)
+            found = read_markers(motion).events
         except GaitTrackError:
             motion, found = None, ()
         for kind in EVENT_KINDS:
