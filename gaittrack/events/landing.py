@@ -45,6 +45,13 @@ HEEL_LAG_S = 0.003
 """By how much the peak of a leading heel's acceleration trails 20 N on a plate: the heel begins to
 load before it is stopped; -1 (IQR 9) ms over 11 recordings of several laboratories, 8 ms over four
 others."""
+RIVAL_SHARE = 0.5
+"""A stop at least this likely beside the likeliest one may be the landing as well; own choice."""
+APART_SHARE, APART_S = 0.14, 0.03
+"""… where it lies further away than this share of the swing, and than this; own choice: both from
+made-up walks whose contacts are known."""
+LOOK_AFTER_S = 0.2
+"""… and not later than this; own choice: what comes then is the end that lands second."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,15 +62,15 @@ class Landing:
     ----------
     frame : float
         Of the stretch, to a fraction.
-    down_frame : float
-        When it is by height alone; NaN where it is not down.
+    rival_frame : float
+        When else it may have landed, nearly as likely; NaN where never.
     leads : bool
         Whether it is that of a heel clearly lower than the front.
     """
 
     frame: float
     method: Method
-    down_frame: float
+    rival_frame: float
     leads: bool
 
 
@@ -107,11 +114,14 @@ def find_landing(foot: FootStretch, swing: Swing, stop: int, latest: float) -> L
         None when no end of the foot is seen to come down.
     """
     window = slice(swing.middle, stop)
+    apart = max(APART_SHARE * (swing.stop - swing.start), APART_S * foot.rate_hz)
     lowerings = _with_leads(
         [found for end in foot.ends if (found := _lowering(foot, end, window)) is not None]
     )
     landings = [
-        landing for each in lowerings if (landing := _landing(foot, each, latest)) is not None
+        landing
+        for each in lowerings
+        if (landing := _landing(foot, each, latest, apart)) is not None
     ]
     if not landings:
         return None
@@ -120,7 +130,8 @@ def find_landing(foot: FootStretch, swing: Swing, stop: int, latest: float) -> L
         return first
     margin = TOGETHER_S * foot.rate_hz
     together = [each.frame for each in landings if each.frame <= first.frame + margin]
-    return replace(first, frame=float(np.median(together)))
+    rival_frame = first.rival_frame if len(together) == 1 else np.nan
+    return replace(first, frame=float(np.median(together)), rival_frame=rival_frame)
 
 
 def _lowering(foot: FootStretch, end: End, window: slice) -> _Lowering | None:
@@ -143,21 +154,25 @@ def _with_leads(lowerings: list[_Lowering]) -> list[_Lowering]:
     return [replace(rear, leads=front.above_m - rear.above_m > HEEL_LEADS_M), front]
 
 
-def _landing(foot: FootStretch, lowering: _Lowering, latest: float) -> Landing | None:
+def _landing(foot: FootStretch, lowering: _Lowering, latest: float, apart: float) -> Landing | None:
     down = np.flatnonzero(lowering.there & (lowering.above_m < DOWN_M))
-    down_frame = float(lowering.first + down[0]) if len(down) else np.nan
-    stopped = _stopped(foot, lowering, down_frame, latest)
-    frame = down_frame if stopped is None else stopped
+    frame = float(lowering.first + down[0]) if len(down) else np.nan
+    stopped = _stopped(foot, lowering, frame, latest)
+    rival_frame = np.nan
+    if stopped is not None:
+        lag_s = HEEL_LAG_S if lowering.leads[stopped.frame - lowering.first] else 0.0
+        frame = stopped.exact_frame - lag_s * foot.rate_hz
+        rival_frame = _rival_frame(foot, lowering, stopped, apart, latest)
     if not frame < latest:
         return None
     leads = bool(lowering.leads[max(int(frame) - lowering.first, 0)])
-    return Landing(frame, "height" if stopped is None else "impact", down_frame, leads)
+    return Landing(frame, "height" if stopped is None else "impact", rival_frame, leads)
 
 
 def _stopped(
     foot: FootStretch, lowering: _Lowering, down_frame: float, latest: float
-) -> float | None:
-    """Return the frame in which an end is most likely stopped by the floor; None when in none."""
+) -> Impact | None:
+    """Return where an end is most likely stopped by the floor; None when nowhere."""
     first = lowering.first
     stop = min(first + len(lowering.there), latest)
     if not np.isnan(down_frame):
@@ -171,11 +186,25 @@ def _stopped(
             rival = highest.get(impact.began)
             if rival is None or impact.height_m_s2 > rival.height_m_s2:
                 highest[impact.began] = impact
-    if not highest:
-        return None
-    chosen = max(highest.values(), key=lambda impact: _likelihood(impact, lowering))
-    lag_s = HEEL_LAG_S if lowering.leads[chosen.frame - first] else 0.0
-    return chosen.exact_frame - lag_s * foot.rate_hz
+    return max(highest.values(), key=lambda impact: _likelihood(impact, lowering), default=None)
+
+
+def _rival_frame(
+    foot: FootStretch, lowering: _Lowering, stopped: Impact, apart: float, latest: float
+) -> float:
+    """Return when the end is stopped apart from its landing and nearly as likely; NaN: never."""
+    least = RIVAL_SHARE * _likelihood(stopped, lowering)
+    last = lowering.first + len(lowering.there) - 1
+    until = min(last, latest, stopped.frame + LOOK_AFTER_S * foot.rate_hz)
+    rivals = [
+        impact
+        for impact in foot.impacts[lowering.end]
+        if lowering.first <= impact.frame <= until
+        and abs(impact.exact_frame - stopped.exact_frame) > apart
+        and _likelihood(impact, lowering) >= least
+    ]
+    likeliest = max(rivals, key=lambda impact: _likelihood(impact, lowering), default=None)
+    return np.nan if likeliest is None else likeliest.exact_frame
 
 
 def _likelihood(impact: Impact, lowering: _Lowering) -> float:

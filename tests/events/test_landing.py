@@ -1,0 +1,91 @@
+"""Landings of feet whose ends are stopped where it is known."""
+
+from collections.abc import Mapping
+
+import numpy as np
+import pytest
+
+from gaittrack.events.foot_stretch import FootStretch, sagittal_speed
+from gaittrack.events.impacts import find_impacts
+from gaittrack.events.landing import find_landing
+from gaittrack.events.swings import Swing
+
+RATE_HZ = 200.0
+N_FRAMES = 200
+TIMES_S = np.arange(N_FRAMES) / RATE_HZ
+SWING = Swing(10, 40, 100)
+LANDS_S = 0.5
+
+
+def lowered(*stops):
+    """Return the path of an end that comes to its place and is stopped at heights at times.
+
+    Each stop is (seconds, metres above the floor, metres a second of the fall that it ends).
+    """
+    up = np.zeros(N_FRAMES)
+    for number, (time_s, height_m, fall_m_s) in enumerate(stops):
+        since = stops[number - 1][0] if number else 0.0
+        falling = (time_s - TIMES_S) * fall_m_s + height_m
+        up = np.where((since <= TIMES_S) & (time_s > TIMES_S), falling, up)
+        if number:
+            held = np.minimum(falling, stops[number - 1][1])
+            up = np.where((since <= TIMES_S) & (time_s > TIMES_S), held, up)
+    forward = np.minimum(TIMES_S - LANDS_S + 0.1, 0.0) * 1.5
+    return np.column_stack([forward, np.zeros(N_FRAMES), up])
+
+
+def foot(**ends):
+    """Return a stretch of a foot with the ends given."""
+    made: Mapping = dict(ends)
+    impacts = find_impacts(np.column_stack([end[:, 2] for end in ends.values()]), RATE_HZ)
+    return FootStretch(
+        side="left",
+        start=0,
+        rate_hz=RATE_HZ,
+        body_m_s=np.ones(N_FRAMES),
+        toe_m_s=np.full(N_FRAMES, 1.5),
+        ends=made,
+        impacts=dict(zip(ends, impacts, strict=True)),
+        slow={name: sagittal_speed(end, RATE_HZ) < 0.4 for name, end in ends.items()},
+    )
+
+
+def landing_of(**ends):
+    """Return the landing that ends the swing."""
+    found = find_landing(foot(**ends), SWING, N_FRAMES, np.inf)
+    assert found is not None
+    return found
+
+
+ONCE = ((LANDS_S, 0.0, 0.2),)
+TWICE = ((LANDS_S, 0.004, 0.12), (LANDS_S + 0.12, 0.0, 0.12))
+
+
+def test_a_foot_that_is_stopped_once_has_landed_there():
+    """Within 5 ms, and nowhere else."""
+    landing = landing_of(front=lowered(*ONCE))
+    assert landing.frame / RATE_HZ == pytest.approx(LANDS_S, abs=0.005)
+    assert landing.method == "impact" and np.isnan(landing.rival_frame)
+
+
+def test_a_foot_that_is_stopped_twice_alike_may_have_landed_at_either():
+    """The other stop is told."""
+    landing = landing_of(front=lowered(*TWICE))
+    both_s = sorted((landing.frame / RATE_HZ, landing.rival_frame / RATE_HZ))
+    assert both_s == pytest.approx([LANDS_S, LANDS_S + 0.12], abs=0.01)
+
+
+def test_a_second_stop_after_the_other_foot_has_left_is_no_landing():
+    """By then this foot is down."""
+    stretch = foot(front=lowered(*TWICE))
+    landing = find_landing(stretch, SWING, N_FRAMES, (LANDS_S + 0.1) * RATE_HZ)
+    assert landing is not None and np.isnan(landing.rival_frame)
+
+
+def test_two_ends_that_land_together_are_sure():
+    """What one end leaves open the other tells."""
+    front = lowered((LANDS_S, 0.002, 0.16), (LANDS_S + 0.12, 0.0, 0.1))
+    assert landing_of(front=front).rival_frame / RATE_HZ == pytest.approx(0.62, abs=0.01)
+    landing = landing_of(rear=lowered(*ONCE), front=front)
+    assert landing.frame / RATE_HZ == pytest.approx(LANDS_S, abs=0.01)
+    assert np.isnan(landing.rival_frame)
