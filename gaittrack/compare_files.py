@@ -155,10 +155,8 @@ def described_standing(worn: Mapping[str, Condition], folder: Path) -> dict[str,
     }
     for name, path in found.items():
         if not path.is_file():
-            raise LayoutError(
-                f"There is no file {path.as_posix()}.",
-                where=f"conditions.{name} standing_trial",
-                action="Correct the path (relative to the conditions file), or leave it out.",
+            raise LayoutError.of(
+                "no_file", where=f"conditions.{name} standing_trial", path=path.as_posix()
             )
     return found
 
@@ -338,10 +336,8 @@ def _nobody_walks(result: MeasuredWalk) -> Problem:
 def _refuse_unknown_names(standing: Mapping[str, Path], names: Iterable[str]) -> None:
     for name in standing:
         if name not in (known := list(names)):
-            raise ComparisonError(
-                f"A standing trial is given for {name!r}, which has no walks.",
-                where="standing",
-                action=f"Conditions are: {', '.join(known)}.",
+            raise ComparisonError.of(
+                "standing_trial_given_no_walks", where="standing", name=name, known=", ".join(known)
             )
 
 
@@ -350,10 +346,8 @@ def _refuse_no_walk(name: str, measured: MeasuredCondition) -> None:
         return
     refusals = [f"{each.path.name}: {each.error.what}" for each in measured.refused]
     aside = [f"{path.name}: not a walk" for path in measured.not_walks]
-    raise ComparisonError(
-        f"No walk of {name!r} can be used.",
-        where="; ".join([*refusals, *aside]) or name,
-        action="Give at least one walk of every condition.",
+    raise ComparisonError.of(
+        "no_walk_can_used", where="; ".join([*refusals, *aside]) or name, name=name
     )
 
 

@@ -10,7 +10,6 @@
     │   ├── LayoutError          a sheet whose layout must be told, not guessed
     │   └── ReaderFailedError    the reader died, overran its time or its memory
     ├── MissingSignalError       a landmark or angle that a step needs is not there
-    ├── NoCyclesError            no gait cycle could be cut
     ├── ComparisonError          two sets of walks that cannot be compared
     └── StudyError               the study folder or database cannot do what was asked
 
@@ -22,7 +21,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
-from typing import Literal
+from typing import Any, Literal, Self
 
 from gaittrack.reasons import Reason
 
@@ -118,6 +117,20 @@ class GaitTrackError(Exception):
         self.problems = problems
         super().__init__(what, where, action, problems)
 
+    @classmethod
+    def of(
+        cls, code: str, /, *, where: object = "", problems: tuple[Problem, ...] = (), **gaps: Any
+    ) -> Self:
+        """Return the error whose words stand under a code in ``words/``.
+
+        Parameters
+        ----------
+        **gaps
+            What its sentences need.
+        """
+        said = Reason(code, **gaps)
+        return cls(said.say(), where=str(where), action=said.say(part="action"), problems=problems)
+
     @property
     def code(self) -> str:
         """Kind of the error, as it is stored and compared: ``truncated_file``."""
@@ -174,10 +187,6 @@ class ReaderFailedError(BadFileError):
 
 class MissingSignalError(GaitTrackError):
     """A landmark or angle that a step needs is not in the trial."""
-
-
-class NoCyclesError(GaitTrackError):
-    """No gait cycle could be cut from the trial."""
 
 
 class ComparisonError(GaitTrackError):

@@ -77,7 +77,7 @@ def _expanded(place: Place) -> list[Path]:
     text = str(place)
     if glob.has_magic(text) and (found := sorted(glob.glob(text, recursive=True))):
         return [Path(each) for each in found]
-    raise BadFileError("There is no such file, folder or match of a pattern.", where=text)
+    raise BadFileError.of("no_such_file_folder_match", where=text)
 
 
 def path_of_file(place: Place, *, what: str) -> Path:
@@ -100,9 +100,7 @@ def path_of_file(place: Place, *, what: str) -> Path:
     """
     path = Path(place)
     if not path.is_file():
-        raise BadFileError(
-            f"There is no such file for the {what}.", where=str(path), action="Check the path."
-        )
+        raise BadFileError.of("no_such_file_2", where=path, what=what)
     return path
 
 
@@ -122,7 +120,7 @@ def walks_in(paths: Sequence[Path], *, leave_out: Iterable[Path] = ()) -> list[P
     found = files_in(paths, leave_out=leave_out)
     if not found:
         where = ", ".join(path.as_posix() for path in paths)
-        raise BadFileError("There is no readable file.", where=where or "paths")
+        raise BadFileError.of("no_readable_file", where=where or "paths")
     return found
 
 

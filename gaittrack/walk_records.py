@@ -160,10 +160,11 @@ def _parts_of_sheet(
         return {"": list(kept)}
     wanted = match_name(condition, names)
     if wanted is None:
-        raise ComparisonError(
-            f"The sheet holds several conditions, none of them {condition!r}.",
+        raise ComparisonError.of(
+            "condition_not_of_sheet",
             where=walk.path.name,
-            action=f"Name the condition as one of: {', '.join(names)}.",
+            condition=condition,
+            names=", ".join(names),
         )
     # The cycles of curves were made in the order in which side, condition and name first occur.
     keys = dict.fromkeys((c.side, c.condition, c.cycle) for c in walk.trial.curves)

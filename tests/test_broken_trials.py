@@ -8,7 +8,7 @@ import pytest
 from click.testing import CliRunner
 
 from gaittrack.commands import main
-from gaittrack.simulate.broken_trials import BROKEN
+from tests.broken_files import BROKEN
 
 FOLDER = Path(__file__).parent.parent / "sample_trials" / "broken"
 REFUSED = {

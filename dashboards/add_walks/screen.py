@@ -11,7 +11,6 @@ from typing import Any, Final
 import dash_mantine_components as dmc
 from dash import ALL, ClientsideFunction, Dash, Input, Output, State, ctx, dcc, html, no_update
 from dash.development.base_component import Component
-from sqlalchemy import select
 
 from dashboards.add_walks import steps, uploads
 from dashboards.add_walks.visit_form import (
@@ -30,10 +29,9 @@ from dashboards.parts.controls import data
 from dashboards.parts.fact_fields import NAME, read_fields
 from dashboards.shell.access import require
 from gaittrack.pipeline import READABLE_SUFFIXES
-from gaittrack.study.people.enrolled import person_codes
+from gaittrack.study.people.enrolled import code_of, person_codes
 from gaittrack.study.people.last_visit import next_visit
 from gaittrack.study.store import Study
-from gaittrack.study.tables import PERSON
 
 _NAMES: Final = {"type": FIELD, "part": "condition", "n": ALL, "name": NAME}
 _USES: Final = {"type": USE, "n": ALL}
@@ -125,8 +123,7 @@ def _register_person(app: Dash, study: Study) -> None:
         if person is None:
             return ""
         with study.read() as connection:
-            query = select(PERSON.c.code).where(PERSON.c.id == person)
-            return connection.execute(query).scalar_one_or_none() or ""
+            return code_of(connection, person) or ""
 
     @app.callback(
         Output("add-walks-about", "children"),

@@ -14,7 +14,7 @@ from dash import html
 from dash.development.base_component import Component
 
 from dashboards.add_walks.uploads import Basket, Received
-from dashboards.parts.controls import table
+from dashboards.parts.controls import aria, choice, folded, table
 from dashboards.parts.fact_fields import (
     NAME,
     WORN_FIRST,
@@ -67,11 +67,9 @@ def visit_part(proposed: NextVisit, day: str | None) -> list[Component]:
             ],
             className="fields",
         ),
-        html.Details(
-            [
-                html.Summary("Body and examination of that day (optional)"),
-                fields(FIELD, "visit", 0, (*AT_THE_DAY, *more), {}),
-            ]
+        folded(
+            "Body and examination of that day (optional)",
+            fields(FIELD, "visit", 0, (*AT_THE_DAY, *more), {}),
         ),
     ]
 
@@ -102,11 +100,9 @@ def _condition(
         [
             html.Legend(f"Condition {n + 1}"),
             html.Div([name_field, *always], className="fields"),
-            html.Details(
-                [
-                    html.Summary("More about orthosis, shoe and markers (optional)"),
-                    fields(FIELD, "condition", n, further, worn),
-                ]
+            folded(
+                "More about orthosis, shoe and markers (optional)",
+                fields(FIELD, "condition", n, further, worn),
             ),
             *([remove] if can_go else []),
         ]
@@ -130,15 +126,16 @@ def visit_of(person: str, code: str, form: Form) -> Visit:
     """
     for given, what in ((person, "person"), (code, "visit")):
         if not given.strip():
-            raise StudyError(f"The {what} is missing.", where="form", action="Fill it in.")
+            raise StudyError.of("keys_missing_2", where="form", what=what)
     tables: dict[str, dict[str, Any]] = {}
     for n, one in enumerate(worn_of(form), 1):
         name = str(one.get(NAME, "")).strip()
         if not name or name in tables:
-            raise LayoutError(
-                f"Condition {n} has {'the name of another one' if name else 'no name'}.",
+            raise LayoutError.of(
+                "condition_without_own_name",
                 where="form",
-                action="Give each condition a name of its own.",
+                n=n,
+                has="the name of another one" if name else "no name",
             )
         tables[name] = {key: value for key, value in one.items() if key != NAME}
     conditions = parse_conditions({"conditions": tables}, where="form")
@@ -164,7 +161,7 @@ def plan_of(visit: Visit, basket: Basket, uses: Mapping[int, str]) -> Plan:
         if one.path is not None
     ]
     if not files:
-        raise StudyError("There are no files yet.", where="form", action="Choose or drop them.")
+        raise StudyError.of("no_files_yet", where="form")
     return plan_form(visit, files)
 
 
@@ -213,14 +210,9 @@ def _use_cell(n: int, one: Received, names: Sequence[str], before: Mapping[int, 
     value = before.get(n, "")
     if value not in known:
         value = f"{guess.kind}:{guess.condition}"
-    return dmc.Select(
-        id={"type": USE, "n": n},
-        data=options,
-        value=value if value in known else None,
-        placeholder="Choose",
-        allowDeselect=False,
-        **{"aria-label": f"What {one.name} is"},
-    )
+    shown = value if value in known else None
+    named = aria(label=f"What {one.name} is")
+    return choice({"type": USE, "n": n}, "", options, shown, placeholder="Choose", **named)
 
 
 def _options(one: Received, names: Sequence[str]) -> list[dict[str, str]]:

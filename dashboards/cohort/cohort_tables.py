@@ -133,7 +133,7 @@ def statistics_parts(statistics: pd.DataFrame, wanted: Wanted) -> list[Component
     Parameters
     ----------
     statistics : DataFrame
-        Columns ``dictionary.STATISTICS``; of one measure, side and pair.
+        Columns of ``statistics`` in ``dictionary.csv``; of one measure, side and pair.
     """
     if statistics.empty:
         return [html.P("No statistics: nobody fits.")]
@@ -170,7 +170,6 @@ _COUNTS: Final = (
     ("n_not_comparable", "not comparable"),
     ("n_not_trusted", "not trusted"),
     ("n_not_defined", "not defined"),
-    ("n_not_trusted", "not trusted"),
     ("n_missing", "missing"),
 )
 

@@ -13,7 +13,7 @@ from dash import dcc, html
 from dash.development.base_component import Component
 
 from dashboards.compare.curve_panel import angles
-from dashboards.parts.controls import aria, picture, table
+from dashboards.parts.controls import aria, folded, picture, table
 from dashboards.parts.facts_shown import visit_facts
 from dashboards.parts.markup import pressing
 from dashboards.shell.handing_out import WHY_NOT
@@ -267,16 +267,13 @@ def _worn(comparison: Comparison) -> Iterator[Component]:
     if rows:
         yield table(["Field", *comparison.settings["conditions"]], rows, caption="As recorded")
     if untold:
-        yield html.Details(
-            [html.Summary("Not recorded"), html.P(f"{', '.join(map(field_words, untold))}.")]
-        )
+        yield folded("Not recorded", html.P(f"{', '.join(map(field_words, untold))}."))
 
 
 def _sources(comparison: Comparison) -> Iterator[Component]:
     pairs = sources_of_errors(comparison.rows)
     terms = [part for source, names in pairs for part in (html.Dt(names), html.Dd(source))]
-    summary = html.Summary("Measurement errors and their sources")
-    yield html.Details([summary, html.Dl(terms)])
+    yield folded("Measurement errors and their sources", html.Dl(terms))
     yield html.P(
         "Walks, events, filters, settings, typical ranges and definitions: on the offline page."
     )

@@ -191,11 +191,7 @@ def _chosen(study: Study, what: str, choice: dict[str, int] | None) -> Recorded:
         found = recorded(study, part, int(number))  # type: ignore[arg-type]
         if found.person == person.code:
             return found
-    raise StudyError(
-        "What was chosen is not of the chosen person.",
-        where="People",
-        action="Choose the person again.",
-    )
+    raise StudyError.of("chosen_not_chosen_person", where="People")
 
 
 def _asked(found: Recorded) -> Component:

@@ -13,7 +13,7 @@ from dash import Dash, Input, Output, html
 from dash.development.base_component import Component
 
 from dashboards.parts import ids
-from dashboards.parts.controls import choose_first, picture, table
+from dashboards.parts.controls import choose_first, folded, picture, table
 from dashboards.parts.facts_shown import visit_facts
 from dashboards.parts.markup import still
 from dashboards.shell.access import require
@@ -152,13 +152,8 @@ def _measure(found: Following, name: str, axis: TimeAxis) -> Iterator[Component]
     for side in sides:
         lines = [_line(row) for row in own if row.side == side]
         words = f"{title}, {side}"
-        yield html.Details(
-            [
-                html.Summary(f"In numbers: {words}"),
-                table(_HEADS, lines, caption=words, numbers=_NUMBERS),
-            ],
-            open=side == sides[0],
-        )
+        numbers = table(_HEADS, lines, caption=words, numbers=_NUMBERS)
+        yield folded(f"In numbers: {words}", numbers, open=side == sides[0])
 
 
 def _caption(found: Following, side: str) -> str:

@@ -25,6 +25,7 @@ from dashboards.shell.sign_in import SIGN_OUT
 from gaittrack.errors import GaitTrackError
 from gaittrack.notice import NOTICE
 from gaittrack.study.history import record
+from gaittrack.study.people.enrolled import code_of
 from gaittrack.study.store import Study
 from gaittrack.study.tables import PERSON
 
@@ -168,7 +169,7 @@ def note_look(study: Study, person: int | None) -> None:
     if person is None or session is None or session.user is None or person in session.looked_at:
         return
     with study.write() as connection:
-        code = connection.execute(select(PERSON.c.code).where(PERSON.c.id == person)).scalar()
+        code = code_of(connection, person)
         if code is not None:
             record(connection, "look at person", who=session.visitor.name, person=code)
             session.looked_at.add(person)

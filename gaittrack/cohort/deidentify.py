@@ -17,25 +17,7 @@ from typing import Any, Final, Literal
 
 import pandas as pd
 
-from gaittrack.cohort.closed_words import (
-    AID,
-    CAUSE,
-    CORRECTION,
-    FOOTWEAR,
-    MAKE,
-    MATERIAL,
-    ORTHOSIS,
-    ORTHOSIS_CLASS,
-    OTHER,
-    SEX,
-    SIDE,
-    SPEED_INSTRUCTION,
-    SUPPORT,
-    SURFACE,
-    VISIT_KIND,
-    Levels,
-    level_of,
-)
+from gaittrack.cohort.closed_words import LIST_OF_CONDITION, OTHER, level_of, told
 from gaittrack.cohort.source import CohortSource, CohortWalk, PlaceKey
 from gaittrack.cohort.visit_facts import BANDS, visit_facts
 from gaittrack.compare.condition import NOT_RECORDED, Condition
@@ -55,21 +37,6 @@ AGE_BANDS: Final = (
     "90+",
 )
 """Ages of 90 and above are one band, as the United States' Safe Harbor rule asks."""
-WORDS_OF_CONDITION: Final[dict[str, Levels]] = {
-    "orthosis": ORTHOSIS,
-    "orthosis_side": SIDE,
-    "orthosis_class": ORTHOSIS_CLASS,
-    "orthosis_make": MAKE,
-    "orthosis_material": MATERIAL,
-    "footwear": FOOTWEAR,
-    "footwear_other_side": FOOTWEAR,
-    "walking_aid": AID,
-    "hand_support": SUPPORT,
-    "speed_instruction": SPEED_INSTRUCTION,
-    "surface": SURFACE,
-}
-"""Text fields of a condition that an export keeps, as words of a list; numbers and yes/no are kept
-as they are, all other text is left out."""
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -171,11 +138,9 @@ def _people(people: pd.DataFrame, ids: Mapping[str, str]) -> pd.DataFrame:
     found = pd.DataFrame(
         {
             "person": [ids[str(person)] for person in people["person"]],
-            "sex": [level_of(each, SEX) or NOT_RECORDED for each in people["sex"]],
-            "cause": [level_of(each, CAUSE) or NOT_RECORDED for each in people["cause"]],
-            "affected_side": [
-                level_of(each, SIDE) or NOT_RECORDED for each in people["affected_side"]
-            ],
+            "sex": [told(each, "sex") for each in people["sex"]],
+            "cause": [told(each, "cause") for each in people["cause"]],
+            "affected_side": [told(each, "side") for each in people["affected_side"]],
         }
     )
     return found.sort_values("person", ignore_index=True)
@@ -200,7 +165,7 @@ def _visits(source: CohortSource, ids: Mapping[str, str]) -> pd.DataFrame:
                     "days_since_first_visit": _whole(since),
                     "age_years": math.nan,
                     "age_band": age_band(row["age_years"], row["age_band"]),
-                    "kind": level_of(row["kind"], VISIT_KIND) or NOT_RECORDED,
+                    "kind": told(row["kind"], "visit_kind"),
                     **visit_facts({str(name): value for name, value in row.items()}),
                     "was_person": person,
                     "was_visit": str(row["visit"]),
@@ -232,8 +197,8 @@ def closed_condition(worn: Condition) -> Condition:
     kept: dict[str, Any] = {"name": ""}
     for item in fields(Condition):
         value = getattr(worn, item.name)
-        if item.name in WORDS_OF_CONDITION:
-            kept[item.name] = level_of(value, WORDS_OF_CONDITION[item.name])
+        if item.name in LIST_OF_CONDITION:
+            kept[item.name] = level_of(value, LIST_OF_CONDITION[item.name])
         elif isinstance(value, bool | int | float):
             kept[item.name] = value
     return Condition(**kept)
@@ -262,7 +227,7 @@ def condition_codes(conditions: Mapping[PlaceKey, Condition]) -> dict[PlaceKey, 
 def _parts(worn: Condition) -> str:
     orthosis = {None: "orthosis-not-recorded", True: "orthosis", False: "no-orthosis"}
     footwear = {None: "footwear-not-recorded", True: "barefoot", False: "shod"}
-    aid = level_of(worn.walking_aid, AID)
+    aid = level_of(worn.walking_aid, "walking_aid")
     words = [orthosis[worn.is_braced], footwear[worn.is_barefoot]]
     return "_".join([*words, *(["aid"] if aid not in (None, "none") else [])])
 
@@ -292,8 +257,8 @@ def _exclusions(exclusions: pd.DataFrame, places: Mapping[PlaceKey, PlaceKey]) -
                 "person": person,
                 "visit": visit,
                 "condition": code,
-                "side": level_of(row["side"], SIDE) or NOT_RECORDED,
-                "kind": level_of(row["kind"], CORRECTION) or OTHER,
+                "side": told(row["side"], "side"),
+                "kind": level_of(row["kind"], "correction") or OTHER,
                 "is_undone": bool(row["is_undone"]),
             }
         )

@@ -164,14 +164,12 @@ def _facts(
 
 def _selected(source: CohortSource, selection: Selection) -> tuple[CohortSource, dict[str, str]]:
     if source.people.empty:
-        raise StudyError("There is nobody to export.", where="study", action="Import walks first.")
+        raise StudyError.of("nobody_to_export", where="study")
     everybody, ids = deidentify(source)
     clean = select_source(everybody, selection)
     kept = set(clean.people["person"])
     if not kept:
-        raise StudyError(
-            "Nobody fits the selection.", where=selection.words, action="Select more people."
-        )
+        raise StudyError.of("nobody_fits_selection", where=selection.words)
     return clean, {person: new for person, new in ids.items() if new in kept}
 
 
@@ -232,12 +230,16 @@ def _refuse_too_few(
     ways += [
         f"leave the bodies out ({plain.n_people_below} people in groups too small then)"
     ] * options.with_bodies
-    raise StudyError(
-        f"{report.n_people_below} of {report.n_people} people are in {report.n_groups_below} "
-        f"groups of fewer than {report.least} who share "
-        f"{', '.join(report.shared).replace('_', ' ')}: {listed}.",
+    raise StudyError.of(
+        "groups_too_small",
         where="export",
-        action=f"{', '.join(ways)}, or give the reason to export nevertheless.",
+        n_people_below=report.n_people_below,
+        n_people=report.n_people,
+        n_groups_below=report.n_groups_below,
+        least=report.least,
+        shared=", ".join(report.shared).replace("_", " "),
+        listed=listed,
+        ways=", ".join(ways),
     )
 
 
@@ -269,8 +271,4 @@ def _write_map(path: Path, ids: Mapping[str, str]) -> None:
         with os.fdopen(handle, "w", encoding="utf-8", newline="") as file:
             file.write(table.to_csv(index=False, lineterminator="\r\n"))
     except OSError as error:
-        raise StudyError(
-            f"The map of the ids cannot be written ({error.strerror}).",
-            where=str(path),
-            action="Nothing was exported; name another file.",
-        ) from error
+        raise StudyError.of("map_ids_cannot_written", where=path, why=error.strerror) from error

@@ -16,7 +16,7 @@ import pandas as pd
 from sqlalchemy import Connection, func, select
 
 from gaittrack import __version__
-from gaittrack.cohort.dictionary import CHANGES
+from gaittrack.cohort.dictionary import TABLES
 from gaittrack.cohort.source import (
     EXCLUSION_COLUMNS,
     PEOPLE_COLUMNS,
@@ -199,7 +199,7 @@ def person_stamps(connection: Connection) -> dict[str, str]:
         [list(row) for row in connection.execute(_described())],
     ]
     settings = select(SETTING.c.name, SETTING.c.content).order_by(SETTING.c.name)
-    columns = [asdict(field) for field in CHANGES]
+    columns = [asdict(field) for field in TABLES["changes"]]
     everywhere = [
         __version__,
         stamp_of_rules(),

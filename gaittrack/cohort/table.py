@@ -19,7 +19,7 @@ import numpy as np
 import pandas as pd
 
 from gaittrack import __version__
-from gaittrack.cohort.deidentify import WORDS_OF_CONDITION
+from gaittrack.cohort.closed_words import LIST_OF_CONDITION
 from gaittrack.cohort.reason_cells import BETWEEN, code_of, coded, counted
 from gaittrack.cohort.source import CohortSource, CohortWalk, PlaceKey, RejectedCycle
 from gaittrack.cohort.tracking import Track, untracked
@@ -89,7 +89,7 @@ def visits_table(source: CohortSource) -> pd.DataFrame:
 CONDITION_FIELDS: Final = tuple(
     item.name
     for item in fields(Condition)
-    if item.name in WORDS_OF_CONDITION or str(item.type).split(" ")[0] in ("float", "int", "bool")
+    if item.name in LIST_OF_CONDITION or str(item.type).split(" ")[0] in ("float", "int", "bool")
 )
 """Fields of a condition that are exported."""
 

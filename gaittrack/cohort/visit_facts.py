@@ -13,21 +13,12 @@ from typing import Any, Final
 
 import pandas as pd
 
-from gaittrack.cohort.closed_words import Levels, level_of
+from gaittrack.cohort.closed_words import told
 from gaittrack.compare.condition import NOT_RECORDED
 from gaittrack.study.people.description import STABILITY
 
 GRADES: Final = ("0", "1", "2", "3", "4", "5")
 """Manual muscle grades; a sign + or - behind the number is left out."""
-TONE: Final[Levels] = {
-    "normal": ("normal", "none", "no"),
-    "low": ("low", "flaccid", "hypoton"),
-    "raised": ("raised", "high", "spastic", "hyperton", "increased"),
-}
-YES_NO: Final[Levels] = {
-    "absent": ("no", "none", "absent"),
-    "present": ("yes", "present", "sustained", "unsustained"),
-}
 BANDS: Final[dict[str, tuple[float, ...]]] = {
     "height_cm": (0, 100, 120, 140, 150, 160, 170, 180, 190),
     "mass_kg": (0, 20, 40, 50, 60, 70, 80, 90, 100, 120),
@@ -67,10 +58,7 @@ def visit_facts(row: Mapping[str, Any]) -> dict[str, Any]:
     """
     found: dict[str, Any] = {name: _band(name, row[name]) for name in BANDS}
     found |= {name: _grade(row[name]) for name in STRENGTHS}
-    found |= {
-        name: level_of(row[name], levels) or NOT_RECORDED
-        for name, levels in (("tone", TONE), ("clonus", YES_NO))
-    }
+    found |= {name: told(row[name], name) for name in ("tone", "clonus")}
     found |= {name: _rounded(row[name]) for name in ANGLES}
     correctable = row["correctable_to_neutral"]
     found["correctable_to_neutral"] = None if _is_missing(correctable) else bool(correctable)

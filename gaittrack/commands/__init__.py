@@ -41,20 +41,8 @@ def main() -> None:
             stream.reconfigure(errors="replace")
 
 
-main.add_command(check)
-main.add_command(measure)
-main.add_command(compare)
-main.add_command(errors)
-main.add_command(demo)
 for command in (
-    import_command,
-    follow,
-    report,
-    correct,
-    recompute,
-    study,
-    export,
-    dashboard,
-    users,
+    *(check, measure, compare, errors, demo, import_command, follow),
+    *(report, correct, recompute, study, export, dashboard, users),
 ):
     main.add_command(command)

@@ -8,8 +8,7 @@ from typing import Any
 
 import click
 
-_FILE = click.Path(exists=True, dir_okay=False, path_type=Path)
-_OUT = click.Path(dir_okay=False, path_type=Path)
+from gaittrack.commands.options import FILE, NEW_FILE, map_option, rate_option
 
 
 @click.command()
@@ -24,7 +23,7 @@ _OUT = click.Path(dir_okay=False, path_type=Path)
 @click.option(
     "--standing", multiple=True, metavar="NAME=FILE", help="Quiet standing of a condition."
 )
-@click.option("--map", "map_file", type=_FILE, metavar="MAP.toml", help="Your own names.")
+@map_option
 @click.option(
     "--events", multiple=True, metavar="FILE=CSV", help="Events table of one of the walks."
 )
@@ -34,10 +33,10 @@ _OUT = click.Path(dir_okay=False, path_type=Path)
     help="Affected side; shown first.",
 )
 @click.option(
-    "--conditions", "worn_file", type=_FILE, metavar="TOML", help="What was worn, by condition."
+    "--conditions", "worn_file", type=FILE, metavar="TOML", help="What was worn, by condition."
 )
 @click.option(
-    "--errors", "errors_file", type=_FILE, metavar="TOML", help="Own errors: gaittrack errors."
+    "--errors", "errors_file", type=FILE, metavar="TOML", help="Own errors: gaittrack errors."
 )
 @click.option(
     "--aim",
@@ -51,16 +50,12 @@ _OUT = click.Path(dir_okay=False, path_type=Path)
     metavar="adult|child|TOML",
     help="Typical ranges. [default: by the age band in conditions.toml, else adult]",
 )
-@click.option(
-    "--rate",
-    "rate_hz",
-    type=click.FloatRange(min=0, min_open=True),
-    metavar="HZ",
-    help="Frames per second, when what the files say is wrong.",
-)
+@rate_option
 @click.option("--all", "everything", is_flag=True, help="All measures, not the headline ones only.")
 @click.option("--json", "as_json", is_flag=True, help="Print JSON in place of the table.")
-@click.option("--html", "html_out", type=_OUT, metavar="OUT", help="Also write one offline page.")
+@click.option(
+    "--html", "html_out", type=NEW_FILE, metavar="OUT", help="Also write one offline page."
+)
 def compare(everything: bool, as_json: bool, html_out: Path | None, **given: Any) -> None:
     """Compare walks without and with a brace, or of any conditions.
 

@@ -16,17 +16,23 @@ import click
 from gaittrack.atomic_write import write_text_atomically
 from gaittrack.commands.compare_text import comparison_text
 from gaittrack.commands.named_paths import by_name, split_name
+from gaittrack.commands.running import (
+    DONE,
+    NOT_ALL_WELL,
+    mistakes_told,
+    refuse_no_folder,
+    tell_of_files,
+    writing,
+)
 from gaittrack.commands.walk_text import wrapped
 from gaittrack.compare.comparison import comparison_dict
 from gaittrack.compare.family import Affected
 from gaittrack.compare.questions import QUESTION_CODES, QuestionCode
-from gaittrack.errors import GaitTrackError
 from gaittrack.file_comparison import FileComparison
 from gaittrack.library.comparisons import WITH, WITHOUT, compare
 from gaittrack.notice import NOTICE
 from gaittrack.report.comparison_page import comparison_page
 
-DONE, SOME_REFUSED = 0, 1
 _PAGE_BEGINS = b"<!doctype html"
 
 
@@ -80,7 +86,7 @@ def run_comparison(asked: CompareOptions) -> FileComparison:
             "Give --without PATH and --with PATH, or --condition NAME=PATH at least twice."
         )
     _refuse_bad_target(asked.html_out)
-    try:
+    with mistakes_told(ValueError):
         return compare(
             conditions,
             reference=asked.reference,
@@ -94,8 +100,6 @@ def run_comparison(asked: CompareOptions) -> FileComparison:
             typical=asked.typical,
             rate_hz=asked.rate_hz,
         )
-    except (GaitTrackError, ValueError) as error:
-        raise click.UsageError(str(error)) from error
 
 
 def aimed_at(aims: Sequence[str]) -> list[QuestionCode]:
@@ -118,8 +122,7 @@ def aimed_at(aims: Sequence[str]) -> list[QuestionCode]:
 def _refuse_bad_target(target: Path | None) -> None:
     if target is None:
         return
-    if not target.resolve().parent.is_dir():
-        raise click.UsageError(f"--html {target}: there is no folder for it.")
+    refuse_no_folder(target, "--html ")
     if target.exists() and not _is_page(target):
         raise click.UsageError(f"--html {target}: would overwrite a file that is no page.")
 
@@ -144,27 +147,14 @@ def print_comparison(
     click.UsageError
         The page cannot be written where it shall go.
     """
-    _report(result)
+    tell_of_files(result.refused, result.problems)
     if html_out is not None:
-        _write_page(html_out, comparison_page(result))
+        with writing(html_out, "--html "):
+            write_text_atomically(html_out, comparison_page(result))
     if as_json:
         values = {**comparison_dict(result.comparison), "notice": NOTICE}
         click.echo(json.dumps(values, indent=1, allow_nan=False))
     else:
         text = comparison_text(result.comparison, everything=everything)
         click.echo("\n\n".join([text, wrapped(NOTICE)]))
-    return SOME_REFUSED if result.refused else DONE
-
-
-def _report(result: FileComparison) -> None:
-    for refused in result.refused:
-        click.echo(f"refused: {refused.path.as_posix()}: {refused.error}", err=True)
-    for problem in result.problems:
-        click.echo(str(problem), err=True)
-
-
-def _write_page(target: Path, page: str) -> None:
-    try:
-        write_text_atomically(target, page)
-    except OSError as error:
-        raise click.UsageError(f"--html {target}: {error.strerror}.") from error
+    return NOT_ALL_WELL if result.refused else DONE

@@ -5,7 +5,6 @@ In come the options of ``gaittrack export``, out come the folder and a few lines
 
 from __future__ import annotations
 
-import sys
 from collections.abc import Iterable, Iterator
 from pathlib import Path
 
@@ -14,11 +13,10 @@ import click
 from gaittrack.cohort.export import ExportOptions, ExportResult
 from gaittrack.cohort.study_export import export_study
 from gaittrack.cohort.tracking import Item
-from gaittrack.errors import GaitTrackError
+from gaittrack.commands.running import bar_over, opened
 from gaittrack.notice import NOTICE
 from gaittrack.study.history import current_user
 from gaittrack.study.results.keeping import stale_trials
-from gaittrack.study.store import open_study
 
 
 def run_export(
@@ -37,31 +35,21 @@ def run_export(
     click.UsageError
         Refused; nothing was written.
     """
-    try:
-        study = open_study(folder, url=url)
-        try:
-            stale = stale_trials(study)
-            if stale:
-                click.echo(
-                    f"warning: {len(stale)} walks are stale or left out as damaged (column qc_flag "
-                    "and software_version tell); gaittrack recompute measures them again.",
-                    err=True,
-                )
-            name = who or current_user()
-            result = export_study(
-                study, out, who=name, id_map=id_map, options=options, track=_with_bar
+    with opened(folder, url) as study:
+        stale = stale_trials(study)
+        if stale:
+            click.echo(
+                f"warning: {len(stale)} walks are stale or left out as damaged (column qc_flag "
+                "and software_version tell); gaittrack recompute measures them again.",
+                err=True,
             )
-        finally:
-            study.close()
-    except GaitTrackError as error:
-        raise click.UsageError(str(error)) from error
+        name = who or current_user()
+        result = export_study(study, out, who=name, id_map=id_map, options=options, track=_with_bar)
     _print(result)
 
 
 def _with_bar(label: str, items: Iterable[Item], n_items: int) -> Iterator[Item]:
-    hidden = not sys.stderr.isatty()
-    bar = click.progressbar(items, n_items, f"{label:<16}", file=sys.stderr, hidden=hidden)
-    with bar as shown:
+    with bar_over(items, n_items, f"{label:<16}") as shown:
         yield from shown
 
 

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from gaittrack.commands.study_options import study_options
+from gaittrack.commands.options import study_options
 
 
 @click.command()

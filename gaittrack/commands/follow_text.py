@@ -14,17 +14,16 @@ from typing import Any, Final
 
 import click
 
+from gaittrack.commands.running import opened
 from gaittrack.commands.walk_text import wrapped
 from gaittrack.compare.marker_errors import How
 from gaittrack.compare.row_words import count_words, missing_words
 from gaittrack.compare.verdict import Verdict
 from gaittrack.compare.walks import MEASURE_BY_NAME
-from gaittrack.errors import GaitTrackError
 from gaittrack.notice import NOTICE
 from gaittrack.reasons import Reason, as_json
 from gaittrack.study.results.follow import follow_person
 from gaittrack.study.results.over_visits import Following, Progress
-from gaittrack.study.store import open_study
 
 _ACROSS_DAYS: Final[tuple[How, ...]] = ("other day, same tester", "other tester")
 
@@ -37,10 +36,8 @@ def print_following(person: str, folder: Path, url: str | None, *, as_json: bool
     click.UsageError
         Unknown person, or the study cannot be used.
     """
-    try:
-        found = follow_person(open_study(folder, url=url), person)
-    except GaitTrackError as error:
-        raise click.UsageError(str(error)) from error
+    with opened(folder, url) as study:
+        found = follow_person(study, person)
     if as_json:
         click.echo(json.dumps(as_plain(found), indent=1, allow_nan=False))
         return

@@ -4,24 +4,17 @@ from __future__ import annotations
 
 import sys
 from pathlib import Path
+from typing import Any
 
 import click
 
-from gaittrack.commands.walk_options import output_options, walk_options
+from gaittrack.commands.options import output_options, walk_options
 
 
 @click.command()
 @walk_options
 @output_options
-def measure(
-    paths: tuple[Path, ...],
-    map_file: Path | None,
-    standing: Path | None,
-    events_csv: Path | None,
-    rate_hz: float | None,
-    as_json: bool,
-    csv_out: Path | None,
-) -> None:
+def measure(as_json: bool, csv_out: Path | None, **given: Any) -> None:
     """Measure walks: the four headline values of every step, and per walk.
 
     FILE is a recording; a folder means the recordings in it. Results go to stdout, problems to
@@ -29,12 +22,5 @@ def measure(
     """
     from gaittrack.commands.batch import open_batch, print_measures
 
-    batch = open_batch(
-        paths,
-        map_file=map_file,
-        standing=standing,
-        events_csv=events_csv,
-        rate_hz=rate_hz,
-        csv_out=csv_out,
-    )
+    batch = open_batch(**given, csv_out=csv_out)
     sys.exit(print_measures(batch, as_json=as_json, csv_out=csv_out))

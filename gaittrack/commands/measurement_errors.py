@@ -4,15 +4,15 @@ from __future__ import annotations
 
 import sys
 from pathlib import Path
+from typing import Any
 
 import click
 
-_FILE = click.Path(exists=True, dir_okay=False, path_type=Path)
-_OUT = click.Path(dir_okay=False, path_type=Path)
+from gaittrack.commands.options import NEW_FILE, map_option
 
 
 @click.command()
-@click.argument("out", type=_OUT, metavar="OUT.toml")
+@click.argument("out", type=NEW_FILE, metavar="OUT.toml")
 @click.option(
     "--visit",
     "visits",
@@ -31,10 +31,8 @@ _OUT = click.Path(dir_okay=False, path_type=Path)
     "day; put on by whoever was there.",
 )
 @click.option("--laboratory", default="", metavar="NAME", help="Named where the errors are cited.")
-@click.option("--map", "map_file", type=_FILE, metavar="MAP.toml", help="Your own names.")
-def errors(
-    out: Path, visits: tuple[str, ...], handling: str, laboratory: str, map_file: Path | None
-) -> None:
+@map_option
+def errors(out: Path, visits: tuple[str, ...], **given: Any) -> None:
     """Turn repeat visits, when nothing had changed, into your own measurement error.
 
     PATH is a file, a folder or a pattern in quotes; the visits of a person count in the order
@@ -44,6 +42,4 @@ def errors(
     """
     from gaittrack.commands.repeat_measuring import write_own_errors
 
-    sys.exit(
-        write_own_errors(out, visits, handling=handling, laboratory=laboratory, map_file=map_file)
-    )
+    sys.exit(write_own_errors(out, visits, **given))

@@ -7,13 +7,13 @@ from pathlib import Path
 
 import click
 
-from gaittrack.commands.study_options import jobs_option, study_options
+from gaittrack.commands.options import by_option, jobs_option, study_options
 
 
 @click.command()
 @study_options
 @click.option("--list", "only_list", is_flag=True, help="Only show what is stale, and why.")
-@click.option("--by", "who", metavar="NAME", help="Who does it; else the user's name.")
+@by_option
 @jobs_option
 @click.option(
     "--cluster",
@@ -26,15 +26,15 @@ def recompute(
     url: str | None,
     only_list: bool,
     who: str | None,
-    jobs: int | None,
+    n_processes: int | None,
     cluster: str | None,
 ) -> None:
     """Measure again what another version, map or correction made stale, and what is damaged."""
     from gaittrack.commands.study_changes import run_recompute
 
     if cluster is None:
-        sys.exit(run_recompute(folder, url, only_list=only_list, who=who, n_processes=jobs))
-    if jobs is not None:
+        sys.exit(run_recompute(folder, url, only_list=only_list, who=who, n_processes=n_processes))
+    if n_processes is not None:
         raise click.UsageError("--jobs does not go together with --cluster.")
     try:
         from gaittrack.study.results.cluster import on_cluster

@@ -15,6 +15,14 @@ import click
 import pandas as pd
 
 from gaittrack.commands.named_paths import split_name
+from gaittrack.commands.running import (
+    DONE,
+    NOT_ALL_WELL,
+    mistakes_told,
+    refuse_no_folder,
+    tell_of_files,
+    writing,
+)
 from gaittrack.commands.walk_text import wrapped
 from gaittrack.compare.marker_errors import How
 from gaittrack.compare.repeat_visits import (
@@ -27,13 +35,11 @@ from gaittrack.compare.repeat_visits import (
 from gaittrack.compare.row_words import number, unit_words
 from gaittrack.compare.walks import MEASURE_BY_NAME, refuse_duplicates
 from gaittrack.compare_files import measure_condition
-from gaittrack.errors import GaitTrackError
 from gaittrack.lab_map import LabMap, read_lab_map
 from gaittrack.notice import NOTICE
 from gaittrack.pipeline import MeasureOptions
 from gaittrack.walk_folders import paths_of, walks_in
 
-DONE, SOMETHING_LEFT_OUT = 0, 1
 _COLUMNS: Final = ("person", "visit", "measure", "side", "value", "walk_error")
 _HOWS: Final[dict[str, How]] = {
     "left-on": "untouched",
@@ -65,9 +71,8 @@ def write_own_errors(
     click.UsageError
         Too few persons or visits, a visit without a walk, or a file that cannot be written.
     """
-    if not out.resolve().parent.is_dir():
-        raise click.UsageError(f"{out}: there is no folder for it.")
-    try:
+    refuse_no_folder(out, "")
+    with mistakes_told(ValueError), writing(out, ""):
         lab_map = read_lab_map(map_file) if map_file is not None else LabMap()
         repeats, n_refused = _repeats(visits, MeasureOptions(lab_map))
         usable, left_out = _with_enough_persons(repeats)
@@ -78,15 +83,11 @@ def write_own_errors(
             made_on=date.today().isoformat(),
         )
         write_errors(found, out)
-    except OSError as error:
-        raise click.UsageError(f"{out}: {error.strerror}.") from error
-    except (GaitTrackError, ValueError) as error:
-        raise click.UsageError(str(error)) from error
     click.echo(_text(found, out))
     for name in left_out:
         title = MEASURE_BY_NAME[name].title
         click.echo(f"left out: {title}: too few persons with all visits", err=True)
-    return SOMETHING_LEFT_OUT if n_refused or left_out else DONE
+    return NOT_ALL_WELL if n_refused or left_out else DONE
 
 
 def _repeats(visits: Sequence[str], options: MeasureOptions) -> tuple[pd.DataFrame, int]:
@@ -100,10 +101,7 @@ def _repeats(visits: Sequence[str], options: MeasureOptions) -> tuple[pd.DataFra
         measured = measure_condition(
             f"{person} visit {visit}", walks_in(paths_of(path)), options=options
         )
-        for refused in measured.refused:
-            click.echo(f"refused: {refused.path.as_posix()}: {refused.error}", err=True)
-        for problem in measured.problems:
-            click.echo(str(problem), err=True)
+        tell_of_files(measured.refused, measured.problems)
         n_refused += len(measured.refused)
         records += measured.records
         rows += [

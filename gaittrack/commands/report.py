@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import Any
 
 import click
 
-from gaittrack.commands.study_options import study_options
+from gaittrack.commands.options import NEW_FILE, study_options
 
 
 @click.command()
@@ -25,24 +26,16 @@ from gaittrack.commands.study_options import study_options
 @click.option("--reference", metavar="NAME", help="What the others are compared with.")
 @click.option(
     "--out",
-    type=click.Path(dir_okay=False, path_type=Path),
+    type=NEW_FILE,
     metavar="FILE",
     help="Where to write the page, as HTML, or as PDF if FILE ends in .pdf (by Chromium); "
     "without it it is printed.",
 )
-def report(
-    person: str,
-    folder: Path,
-    url: str | None,
-    visits: tuple[str, ...],
-    conditions: tuple[str, ...],
-    reference: str | None,
-    out: Path | None,
-) -> None:
+def report(out: Path | None, **given: Any) -> None:
     """Make a page of one or two A4 sheets (HTML or PDF) from stored walks of PERSON.
 
     Over several visits conditions are named with them: "with-brace, visit-2".
     """
     from gaittrack.commands.reporting import ReportOptions, write_report
 
-    write_report(ReportOptions(person, folder, url, visits, conditions, reference), out)
+    write_report(ReportOptions(**given), out)

@@ -6,20 +6,19 @@ In come names, out comes HTML on stdout or in a file, problems on stderr.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from contextlib import closing
 from dataclasses import dataclass
 from pathlib import Path
 
 import click
 
 from gaittrack.atomic_write import write_atomically
-from gaittrack.errors import GaitTrackError
+from gaittrack.commands.running import opened, writing
 from gaittrack.report.clinic import JOINTS, clinic_page
 from gaittrack.report.pdf import pdf_of
 from gaittrack.study.people.enrolled import find_person
 from gaittrack.study.results.comparing import compare_stored, conditions_of
 from gaittrack.study.results.first_choice import choose_by_name
-from gaittrack.study.store import Study, open_study
+from gaittrack.study.store import Study
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,20 +42,15 @@ def write_report(asked: ReportOptions, out: Path | None) -> None:
         A name is not known, there is nothing to compare, no browser prints, or the file cannot be
         written.
     """
-    try:
-        with closing(open_study(asked.folder, url=asked.url)) as study:
-            page = _page(study, asked)
+    with opened(asked.folder, asked.url) as study:
+        page = _page(study, asked)
         is_pdf = out is not None and out.suffix.lower() == ".pdf"
         content = pdf_of(page) if is_pdf else page.encode()
-    except GaitTrackError as error:
-        raise click.UsageError(str(error)) from error
     if out is None:
         click.echo(page, nl=False)
         return
-    try:
+    with writing(out, "--out "):
         write_atomically(out, content)
-    except OSError as error:
-        raise click.UsageError(f"--out {out}: {error.strerror}.") from error
     click.echo(f"wrote {out}", err=True)
 
 

@@ -4,12 +4,11 @@ from __future__ import annotations
 
 import sys
 from pathlib import Path
+from typing import Any
 
 import click
 
-from gaittrack.commands.study_options import change_options, study_options
-
-_FILE = click.Path(exists=True, dir_okay=False, path_type=Path)
+from gaittrack.commands.options import FILE, by_option, change_options, map_option, study_options
 
 
 @click.group()
@@ -34,7 +33,7 @@ def backup(target: Path, folder: Path, url: str | None) -> None:
     type=click.Path(exists=True, file_okay=False, path_type=Path),
 )
 @study_options
-@click.option("--by", "who", metavar="NAME", help="Who does it; else the user's name.")
+@by_option
 def restore(backup_folder: Path, folder: Path, url: str | None, who: str | None) -> None:
     """Make the study DIR, which must be new, out of the folder BACKUP, which stays as it is."""
     from gaittrack.commands.study_changes import run_restore
@@ -67,23 +66,15 @@ def erase(person: str, folder: Path, url: str | None, why: str, who: str | None,
 
 @study.command()
 @study_options
-@click.option("--map", "map_file", type=_FILE, metavar="MAP.toml", help="Your own names.")
-@click.option("--errors", "errors_file", type=_FILE, metavar="TOML", help="Your own errors.")
-@click.option("--typical", "typical_file", type=_FILE, metavar="TOML", help="Reference values.")
+@map_option
+@click.option("--errors", "errors_file", type=FILE, metavar="TOML", help="Your own errors.")
+@click.option("--typical", "typical_file", type=FILE, metavar="TOML", help="Reference values.")
 @change_options
-def settings(
-    folder: Path,
-    url: str | None,
-    map_file: Path | None,
-    errors_file: Path | None,
-    typical_file: Path | None,
-    why: str,
-    who: str | None,
-) -> None:
+def settings(folder: Path, url: str | None, **given: Any) -> None:
     """Set the laboratory's landmark map, its own measurement errors or reference values."""
     from gaittrack.commands.study_changes import run_settings
 
-    run_settings(folder, url, map_file, errors_file, typical_file, why=why, who=who)
+    run_settings(folder, url, **given)
 
 
 @study.command()

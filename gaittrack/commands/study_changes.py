@@ -7,9 +7,8 @@ mistake of the user, or a study that refuses, ends the command with its message.
 from __future__ import annotations
 
 import json
-import sys
-from collections.abc import Callable, Iterable, Iterator, Mapping
-from contextlib import AbstractContextManager, contextmanager
+from collections.abc import Callable, Iterable, Mapping
+from contextlib import AbstractContextManager
 from pathlib import Path
 from typing import Any
 
@@ -17,8 +16,14 @@ import click
 
 from gaittrack import corrected
 from gaittrack.cohort.id_maps import id_maps_naming
-from gaittrack.commands.batch import print_past_bar
-from gaittrack.errors import GaitTrackError
+from gaittrack.commands.running import (
+    DONE,
+    NOT_ALL_WELL,
+    bar_over,
+    mistakes_told,
+    opened,
+    print_past,
+)
 from gaittrack.measured_walk import MeasuredWalk, RefusedFile, Result
 from gaittrack.study.corrections.looking import LookedTrial, corrections_of, look_at
 from gaittrack.study.corrections.making import correct
@@ -32,27 +37,11 @@ from gaittrack.study.results.keeping import (
     stale_trials,
 )
 from gaittrack.study.results.processes import in_processes, processes_for
-from gaittrack.study.store import Study, open_study
 from gaittrack.study.upkeep.backups import back_up, restore
 from gaittrack.study.upkeep.erasing import erase_person
 from gaittrack.study.upkeep.manifest import MANIFEST
 from gaittrack.study.upkeep.verifying import verify
 from gaittrack.trial import EventId
-
-DONE, NOT_ALL_WELL = 0, 1
-
-
-@contextmanager
-def opened(folder: Path, url: str | None) -> Iterator[Study]:
-    """Open a study for one command; its errors become the command's."""
-    try:
-        study = open_study(folder, url=url)
-        try:
-            yield study
-        finally:
-            study.close()
-    except GaitTrackError as error:
-        raise click.UsageError(str(error)) from error
 
 
 def run_recompute(
@@ -92,14 +81,11 @@ def run_recompute(
 def _print_all_again(again: Iterable[tuple[KnownTrial, Result]], n_trials: int) -> int:
     """Print what became of each trial as it comes; return how many were refused."""
     n_refused = 0
-    hidden = n_trials < 2 or not sys.stderr.isatty()
-    with click.progressbar(
-        again, length=n_trials, label="Measuring", file=sys.stderr, hidden=hidden
-    ) as results:
+    with bar_over(again, n_trials, "Measuring", least=2) as results:
         for trial, result in results:
             refused = isinstance(result, RefusedFile)
             words = f"refused: {result.error}" if isinstance(result, RefusedFile) else "measured"
-            print_past_bar(f"{trial.place}: {words}", err=refused, is_hidden=hidden)
+            print_past(results, f"{trial.place}: {words}", err=refused)
             n_refused += refused
     return n_refused
 
@@ -113,10 +99,8 @@ def run_backup(folder: Path, url: str | None, target: Path) -> None:
 
 def run_restore(backup: Path, folder: Path, url: str | None, *, who: str | None) -> None:
     """Make a study out of a backup."""
-    try:
+    with mistakes_told():
         done = restore(backup, folder, who=who or current_user(), url=url)
-    except GaitTrackError as error:
-        raise click.UsageError(str(error)) from error
     click.echo(f"restored with {done.n_originals} originals to {folder}")
     if not done.has_manifest:
         click.echo(

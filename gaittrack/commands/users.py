@@ -7,9 +7,8 @@ from typing import Any, Final
 
 import click
 
-from gaittrack.commands.study_options import study_options
+from gaittrack.commands.options import by_option, study_options
 
-_BY = click.option("--by", "who", metavar="NAME", help="Who does it; else the user's name.")
 _PASSWORD: Final[dict[str, Any]] = {"hide_input": True, "confirmation_prompt": True}
 
 
@@ -31,10 +30,10 @@ def users() -> None:
     help="Once for each: edit adds and corrects walks, export takes tables away; each sees "
     "everything, administer holds all.",
 )
-@_BY
+@by_option
 def add(name: str, folder: Path, url: str | None, rights: tuple[Any, ...], who: str | None) -> None:
     """Add the user NAME; asks for a password."""
-    from gaittrack.commands.study_changes import opened
+    from gaittrack.commands.running import opened
     from gaittrack.study.history import current_user
     from gaittrack.study.upkeep.users import add_user
 
@@ -46,10 +45,10 @@ def add(name: str, folder: Path, url: str | None, rights: tuple[Any, ...], who: 
 @users.command()
 @click.argument("name")
 @study_options
-@_BY
+@by_option
 def password(name: str, folder: Path, url: str | None, who: str | None) -> None:
     """Give the user NAME a new password and sign them out."""
-    from gaittrack.commands.study_changes import opened
+    from gaittrack.commands.running import opened
     from gaittrack.study.history import current_user
     from gaittrack.study.upkeep.users import set_password
 
@@ -61,10 +60,10 @@ def password(name: str, folder: Path, url: str | None, who: str | None) -> None:
 @users.command()
 @click.argument("name")
 @study_options
-@_BY
+@by_option
 def remove(name: str, folder: Path, url: str | None, who: str | None) -> None:
     """Remove the user NAME and sign them out."""
-    from gaittrack.commands.study_changes import opened
+    from gaittrack.commands.running import opened
     from gaittrack.study.history import current_user
     from gaittrack.study.upkeep.users import remove_user
 
@@ -76,7 +75,7 @@ def remove(name: str, folder: Path, url: str | None, who: str | None) -> None:
 @study_options
 def list_users(folder: Path, url: str | None) -> None:
     """Print the users and what they may do."""
-    from gaittrack.commands.study_changes import opened
+    from gaittrack.commands.running import opened
     from gaittrack.study.upkeep.users import RIGHTS, read_users
 
     with opened(folder, url) as study:

@@ -4,7 +4,7 @@ In come the walk values of two conditions and the :class:`Placement` of their ma
 interval of the walks alone, the whole interval and the p-value that belongs to the whole one. Half
 of the whole interval is sqrt(H² + P²): H from the walks, P from the markers.
 
-H, chosen by calibration (``certainty_calibration``), is Welch's, with
+H, chosen by calibration (``tests/calibration``), is Welch's, with
 
 - two or three walks against not many more: degrees of freedom drawn towards n1 + n2 - 2;
 - three or more, unequal counts: the quantile drawn towards Cochran's by half of 1 - fewer / more;

@@ -180,12 +180,13 @@ def pair_walks(
     conditions: Mapping[str, Condition] | None = None,
     own_errors: OwnErrors | None = None,
     typical: Population | Mapping[str, TypicalRange] = "adult",
+    again: Again | None = None,
 ) -> list[Pair]:
     """Pair every condition with the reference, ready to compare single measures.
 
     Parameters
     ----------
-    walks, reference, conditions, own_errors, typical
+    walks, reference, conditions, own_errors, typical, again
         As for :func:`compare_walks`.
 
     Returns
@@ -199,7 +200,8 @@ def pair_walks(
         As :func:`compare_walks`.
     """
     refuse_duplicates(walks)
-    return _pairs(_groups(walks, conditions or {}, reference), reference, own_errors, typical, None)
+    groups = _groups(walks, conditions or {}, reference)
+    return _pairs(groups, reference, own_errors, typical, again)
 
 
 def _pairs(
@@ -234,18 +236,14 @@ def _groups(
 ) -> dict[str, Group]:
     names = list(dict.fromkeys(walk.condition for walk in walks))
     if len(names) < 2:
-        raise ComparisonError(
-            f"Walks of {len(names)} condition{'s' * (len(names) != 1)} were given; two are needed.",
+        raise ComparisonError.of(
+            "conditions_too_few",
             where=", ".join(names) or "walks",
-            action="Give walks of the reference and of at least one other condition.",
+            n=len(names),
         )
     for name, where in [(reference, "reference"), *((key, "conditions") for key in described)]:
         if name not in names:
-            raise ComparisonError(
-                f"There are no walks of {name!r}.",
-                where=where,
-                action=f"Conditions with walks are: {', '.join(names)}.",
-            )
+            raise ComparisonError.of("no_walks", where=where, name=name, names=", ".join(names))
     refuse_unknown_measures(walks)
     return {
         name: Group(

@@ -18,7 +18,6 @@ Every field may be missing; what is missing is shown as "not recorded". The same
 
 from __future__ import annotations
 
-import tomllib
 import types
 import typing
 from collections.abc import Mapping
@@ -29,6 +28,7 @@ from typing import Any, Final
 
 from gaittrack.compare.marker_errors import MARKER_GROUPS, MarkerGroup
 from gaittrack.errors import LayoutError
+from gaittrack.lab_files import read_toml, refuse_unknown
 
 NOT_RECORDED: Final = "not recorded"
 DIFFERENTIAL_TOLERANCE_MM: Final = 1.0
@@ -193,14 +193,8 @@ def read_conditions(path: Path) -> dict[str, Condition]:
     LayoutError
         Not readable, an unknown key, a value of the wrong kind, or fields that contradict.
     """
-    try:
-        table = tomllib.loads(path.read_text(encoding="utf-8"))
-    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
-        raise LayoutError(
-            f"The conditions file cannot be read: {error}.",
-            where=str(path),
-            action="Give a TOML file with a table [conditions.NAME] for each condition.",
-        ) from error
+    action = "Give a TOML file with a table [conditions.NAME] for each condition."
+    table = read_toml(path, "conditions file", action)
     return parse_conditions(table, where=path.name)
 
 
@@ -219,7 +213,7 @@ def parse_conditions(table: Mapping[str, Any], *, where: str) -> dict[str, Condi
     LayoutError
         As :func:`read_conditions`.
     """
-    _refuse_unknown(table, {"conditions", *_OTHER_TABLES}, where)
+    refuse_unknown(table, {"conditions", *_OTHER_TABLES}, where)
     found = _table(table.get("conditions", {}), f"{where} [conditions]")
     return {
         name: _condition(name, _table(row, _place(where, name)), _place(where, name))
@@ -238,11 +232,11 @@ def _field_hints() -> dict[str, Any]:
 
 def _condition(name: str, row: dict[str, Any], where: str) -> Condition:
     hints = _field_hints()
-    _refuse_unknown(row, set(hints) - {"name"}, where)
+    refuse_unknown(row, set(hints) - {"name"}, where)
     for key, value in row.items():
         if not _fits(value, hints[key]):
-            raise LayoutError(
-                f"{key} is {value!r}.", where=where, action=f"Give {_words(hints[key])}."
+            raise LayoutError.of(
+                "value_of_wrong_kind", where=where, key=key, value=value, words=_words(hints[key])
             )
     _check_heights(row, where)
     condition = Condition(name, **row)
@@ -257,41 +251,34 @@ def _check_markers(condition: Condition, where: str) -> None:
         return
     unknown = {word.strip().lower() for word in told.split(",")} - set(MARKER_GROUPS)
     if unknown:
-        raise LayoutError(
-            f"markers_put_on_again is {told!r}.",
-            where=where,
-            action=f"Name some of {', '.join(MARKER_GROUPS)}, with commas between.",
+        raise LayoutError.of(
+            "unknown_marker_groups", where=where, told=told, marker_groups=", ".join(MARKER_GROUPS)
         )
     if condition.markers_replaced is False:
-        raise LayoutError(
-            f"markers_replaced is false, yet {told!r} were put on again.",
-            where=where,
-            action="Correct one of the two.",
-        )
+        raise LayoutError.of("markers_replaced_contradicts", where=where, told=told)
 
 
 def _check_orthosis(condition: Condition, where: str) -> None:
     described = described_orthosis(condition)
     if condition.is_braced is False and described:
-        raise LayoutError(
-            f"orthosis is {condition.orthosis!r}, yet it has {', '.join(described)}.",
+        raise LayoutError.of(
+            "no_orthosis_yet_described",
             where=where,
-            action="Say what the orthosis is, or leave these out.",
+            orthosis=condition.orthosis,
+            described=", ".join(described),
         )
     if condition.orthosis_side not in (None, *_SIDES):
-        raise LayoutError(
-            f"orthosis_side is {condition.orthosis_side!r}.",
+        raise LayoutError.of(
+            "unknown_orthosis_side",
             where=where,
-            action=f"Use one of: {', '.join(_SIDES)}.",
+            orthosis_side=condition.orthosis_side,
+            sides=", ".join(_SIDES),
         )
     low, high = STIFFNESS_RANGE_N_M_PER_DEG
     stiffness = condition.orthosis_stiffness_n_m_per_deg
     if stiffness is not None and not low <= stiffness <= high:
-        raise LayoutError(
-            f"A stiffness of {stiffness:g} N.m/deg is not that of an ankle-foot orthosis "
-            f"({low:g}-{high:g}).",
-            where=where,
-            action="Give it in newton metres per degree.",
+        raise LayoutError.of(
+            "stiffness_not_of_orthosis", where=where, stiffness=stiffness, low=low, high=high
         )
 
 
@@ -302,29 +289,21 @@ def _check_heights(row: dict[str, Any], where: str) -> None:
     computed = row["heel_height_mm"] - row["fore_sole_height_mm"]
     given = row.get("heel_sole_differential_mm", computed)
     if abs(given - computed) > DIFFERENTIAL_TOLERANCE_MM:
-        raise LayoutError(
-            f"heel_sole_differential_mm is {given:g}, but heel {row['heel_height_mm']:g} less "
-            f"fore-sole {row['fore_sole_height_mm']:g} is {computed:g}.",
+        raise LayoutError.of(
+            "heights_contradict",
             where=where,
-            action="Correct one of the three, or leave the differential out.",
+            given=given,
+            heel_height_mm=row["heel_height_mm"],
+            fore_sole_height_mm=row["fore_sole_height_mm"],
+            computed=computed,
         )
     row["heel_sole_differential_mm"] = computed
 
 
 def _table(value: object, where: str) -> dict[str, Any]:
     if not isinstance(value, Mapping):
-        raise LayoutError("A table was expected.", where=where, action="Write it as [name].")
+        raise LayoutError.of("no_table", where=where)
     return dict(value)
-
-
-def _refuse_unknown(row: Mapping[str, Any], allowed: set[str], where: str) -> None:
-    unknown = sorted(set(row) - allowed)
-    if unknown:
-        raise LayoutError(
-            f"Unknown: {', '.join(unknown)}.",
-            where=where,
-            action=f"Allowed are: {', '.join(sorted(allowed))}.",
-        )
 
 
 def _kinds(hint: Any) -> set[type]:

@@ -57,11 +57,6 @@ class Interval:
         """Whether it says nothing of how another walk would have gone."""
         return self.kind is not None and self.kind.code == _BLOCKS
 
-    @property
-    def excludes_zero(self) -> bool:
-        """Whether both bounds lie on one side of 0; False without bounds."""
-        return self.is_shown and (self.low > 0 or self.high < 0)
-
 
 def no_interval(reason: Reason) -> Interval:
     """Return "no interval" with its reason."""

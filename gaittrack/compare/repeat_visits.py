@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import json
 import math
-import tomllib
 from collections.abc import Sequence
 from dataclasses import dataclass, fields
 from pathlib import Path
@@ -21,6 +20,7 @@ from gaittrack.atomic_write import write_text_atomically
 from gaittrack.compare.marker_errors import HOWS, How, OwnError, OwnErrors, in_situation
 from gaittrack.compare.placement import placement_of_visits
 from gaittrack.errors import LayoutError
+from gaittrack.lab_files import read_toml, refuse_wrong_keys
 from gaittrack.reasons import Reason
 from gaittrack.trial import FloatArray
 
@@ -144,11 +144,12 @@ def laboratory_errors(
         scores = _scores(table, str(measure))
         complete = scores.dropna()
         if len(complete) < LEAST_PERSONS or complete.shape[1] < 2:
-            raise LayoutError(
-                f"{len(complete)} persons have all of {scores.shape[1]} visits; "
-                f"{LEAST_PERSONS} persons with two visits are needed.",
+            raise LayoutError.of(
+                "too_few_persons",
                 where=f"repeat visits, {measure}",
-                action="Add repeat visits, or leave this measure out.",
+                n_complete=len(complete),
+                n_visits=scores.shape[1],
+                least_persons=LEAST_PERSONS,
             )
         found.append(
             RepeatError(
@@ -177,10 +178,11 @@ def _walk_error(table: pd.DataFrame) -> float:
 def _check(repeats: pd.DataFrame, how: str) -> None:
     missing = [name for name in REPEAT_COLUMNS if name not in repeats.columns]
     if missing:
-        raise LayoutError(
-            f"Missing columns: {', '.join(missing)}.",
+        raise LayoutError.of(
+            "missing_columns",
             where="repeat visits",
-            action=f"Give the columns {', '.join(REPEAT_COLUMNS)} and, if you like, side.",
+            missing=", ".join(missing),
+            repeat_columns=", ".join(REPEAT_COLUMNS),
         )
     if how not in HOWS:
         raise ValueError(f"how must be one of {'; '.join(HOWS)}, got {how!r}")
@@ -191,10 +193,11 @@ def _scores(table: pd.DataFrame, measure: str) -> pd.DataFrame:
     twice = table[table.duplicated(keys)]
     if len(twice):
         first = twice.iloc[0]
-        raise LayoutError(
-            f"{first['person']} has two values for visit {first['visit']}.",
+        raise LayoutError.of(
+            "two_values_at_visit",
             where=f"repeat visits, {measure}",
-            action="Give one value per person, visit and side.",
+            person=first["person"],
+            visit=first["visit"],
         )
     scores: pd.DataFrame = table.pivot_table(
         index="person", columns="visit", values="value", aggfunc="mean", dropna=False
@@ -259,14 +262,8 @@ def read_errors(path: Path) -> list[RepeatError]:
     LayoutError
         Not readable, an unknown or missing key, or a figure that is no number from 0 up.
     """
-    try:
-        table = tomllib.loads(path.read_text(encoding="utf-8"))
-    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
-        raise LayoutError(
-            f"The file of measurement errors cannot be read: {error}.",
-            where=str(path),
-            action="Make it again from the repeat visits.",
-        ) from error
+    what, action = "file of measurement errors", "Make it again from the repeat visits."
+    table = read_toml(path, what, action)
     found = []
     for name in (_TABLE, _TABLE_UNTIL_0_2):
         for n, row in enumerate(table.get(name, []), 1):
@@ -287,26 +284,18 @@ def _as_of_today(row: dict[str, Any]) -> list[dict[str, Any]]:
 def _error(row: dict[str, Any], where: str) -> RepeatError:
     names = {item.name for item in fields(RepeatError)}
     needed = names - {"n_left_out", "laboratory", "made_on", "walk_error"}
-    wrong = sorted((set(row) - names) | (needed - set(row)))
-    if wrong:
-        raise LayoutError(
-            f"Unknown or missing: {', '.join(wrong)}.",
-            where=where,
-            action=f"Keys are: {', '.join(sorted(names))}.",
-        )
+    refuse_wrong_keys(row, sorted(names), needed, where)
     if row["how"] not in HOWS:
-        raise LayoutError(
-            f"how is {row['how']!r}.", where=where, action=f"Use one of: {'; '.join(HOWS)}."
-        )
+        raise LayoutError.of("unknown_handling", where=where, how=row["how"], hows="; ".join(HOWS))
     for name in ("sem", "smallest_change", "walk_error"):
         _refuse_no_size(name, row.get(name, 0.0), where)
     for name in ("n_persons", "n_visits"):
         if type(row[name]) is not int or row[name] < 2:
-            raise LayoutError(f"{name} is {row[name]!r}.", where=where, action="Give 2 or more.")
+            raise LayoutError.of("fewer_than_two", where=where, name=name, row=row[name])
     return RepeatError(**row)
 
 
 def _refuse_no_size(name: str, value: object, where: str) -> None:
     is_number = isinstance(value, int | float) and not isinstance(value, bool)
     if not is_number or not 0 <= float(value) < math.inf:  # type: ignore[arg-type]
-        raise LayoutError(f"{name} is {value!r}.", where=where, action="Give a number, 0 or more.")
+        raise LayoutError.of("not_a_size", where=where, name=name, value=value)

@@ -36,6 +36,7 @@ from gaittrack.compare.verdict import (
 )
 from gaittrack.compare.walks import MEASURE_BY_NAME, Sample, near_speed, sample_of
 from gaittrack.measures.measure import Measure
+from gaittrack.notebook_view import Shown
 from gaittrack.reasons import Reason
 from gaittrack.vocabulary import Side
 
@@ -73,8 +74,8 @@ class MatchedResult:
     reason: Reason | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class ComparisonRow:
+@dataclass(frozen=True, slots=True, repr=False)
+class ComparisonRow(Shown):
     """One measure of one side in one condition against the reference.
 
     Attributes

@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import math
 import re
-import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass, fields
 from pathlib import Path
@@ -17,6 +16,7 @@ from typing import Any, Final, Literal, get_args
 
 from gaittrack.compare.walks import MEASURE_BY_NAME
 from gaittrack.errors import LayoutError
+from gaittrack.lab_files import read_toml, refuse_wrong_keys
 
 Population = Literal["adult", "adult_18_59", "adult_60_69", "adult_70", "child"]
 """``adult``: of an age that is not known; what goes by age then has no range."""
@@ -189,40 +189,29 @@ def read_typical_ranges(path: Path) -> dict[str, TypicalRange]:
     LayoutError
         Not readable, an unknown or missing key, an unknown measure, or low above high.
     """
-    try:
-        table = tomllib.loads(path.read_text(encoding="utf-8"))
-    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
-        raise LayoutError(
-            f"The file of reference values cannot be read: {error}.",
-            where=str(path),
-            action="Give a TOML file with [[typical]] tables.",
-        ) from error
+    action = "Give a TOML file with [[typical]] tables."
+    table = read_toml(path, "file of reference values", action)
     rows = table.get("typical", [])
     found = [_range(row, f"{path.name} [[typical]] {n}") for n, row in enumerate(rows, 1)]
     if not found:
-        raise LayoutError("No [[typical]] table.", where=path.name, action="Add at least one.")
+        raise LayoutError.of("no_typical_table", where=path.name)
     return {each.measure: each for each in found}
 
 
 def _range(row: Mapping[str, Any], where: str) -> TypicalRange:
     names = [item.name for item in fields(TypicalRange)]
-    wrong = sorted((set(row) - set(names)) | (set(names[:4]) - set(row)))
-    if wrong:
-        raise LayoutError(
-            f"Unknown or missing: {', '.join(wrong)}.",
-            where=where,
-            action=f"Keys are: {', '.join(names)}.",
-        )
+    refuse_wrong_keys(row, names, names[:4], where)
     if row["measure"] not in MEASURE_BY_NAME:
-        raise LayoutError(
-            f"{row['measure']!r} is not a measure.",
+        raise LayoutError.of(
+            "not_measure",
             where=where,
-            action=f"Measures are: {', '.join(MEASURE_BY_NAME)}.",
+            measure=row["measure"],
+            measure_by_name=", ".join(MEASURE_BY_NAME),
         )
     numbers = [row[name] for name in names if name in row and name not in ("measure", "source")]
     if any(isinstance(each, bool) or not isinstance(each, int | float) for each in numbers):
-        raise LayoutError("A bound is not a number.", where=where, action="Give numbers.")
+        raise LayoutError.of("bound_not_number", where=where)
     found = TypicalRange(**row)
     if not found.low <= found.high or not found.lowest_speed_m_s <= found.highest_speed_m_s:
-        raise LayoutError("A lower bound is above its upper.", where=where, action="Swap them.")
+        raise LayoutError.of("lower_bound_above_upper", where=where)
     return found

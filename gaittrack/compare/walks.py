@@ -210,10 +210,8 @@ def refuse_duplicates(walks: Sequence[WalkRecord]) -> None:
             first = seen.setdefault(key, walk)
             if first is walk or (key[0] == "file" and _is_other_part(first, walk)):
                 continue
-            raise ComparisonError(
-                f"The same walk is given twice: {_name(first)} and {_name(walk)}.",
-                where=walk.condition,
-                action="Give each walk once; a copy would feign certainty.",
+            raise ComparisonError.of(
+                "same_walk_given_twice", where=walk.condition, first=_name(first), again=_name(walk)
             )
 
 
@@ -227,10 +225,8 @@ def refuse_unknown_measures(walks: Iterable[WalkRecord]) -> None:
     """
     unknown = {name for walk in walks for name, _ in walk.tables} - set(MEASURE_BY_NAME)
     if unknown:
-        raise ComparisonError(
-            f"Unknown measures: {', '.join(sorted(unknown))}.",
-            where="walks",
-            action="Measure the walks again with this version.",
+        raise ComparisonError.of(
+            "unknown_measures", where="walks", unknown=", ".join(sorted(unknown))
         )
 
 

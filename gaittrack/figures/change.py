@@ -15,6 +15,7 @@ from gaittrack.compare.rows import ComparisonRow
 from gaittrack.compare.verdict import NOT_COMPARABLE
 from gaittrack.compare.walks import MEASURE_BY_NAME
 from gaittrack.figures.condition_styles import Figure, Style, plain_layout
+from gaittrack.figures.pieces import axis, box, spread
 from gaittrack.reasons import Reason
 
 ERROR_FILL: Final = "rgba(128,128,128,0.25)"
@@ -66,37 +67,22 @@ def draw_changes(rows: Sequence[ComparisonRow], styles: Mapping[str, Style]) -> 
         "data": traces,
         "layout": plain_layout(
             title={"text": f"Change against {rows[0].reference}"},
-            xaxis={"title": {"text": "Change in units of measurement error"}, "zeroline": True},
-            yaxis={
-                "tickvals": [places[id(row)] for row in drawn],
-                "ticktext": [_row_name(row, several=several) for row in drawn],
-                "range": [-0.6, len(drawn) - 0.2],
-                "title": {"text": ""},
-                "showgrid": False,
-                "zeroline": False,
-            },
-            shapes=[_ERROR],
+            xaxis=axis("Change in units of measurement error", zeroline=True),
+            yaxis=axis(
+                "",
+                tickvals=[places[id(row)] for row in drawn],
+                ticktext=[_row_name(row, several=several) for row in drawn],
+                range=[-0.6, len(drawn) - 0.2],
+                showgrid=False,
+                zeroline=False,
+            ),
+            shapes=[box(-1, 1, (0, 1), ERROR_FILL, "measurement error")],
             height=120 + _LINE_PX * len(drawn),
             margin={"l": 12, "r": 12, "t": 44, "b": 44},
             showlegend=several,
             legend={"orientation": "h", "x": 1, "xanchor": "right", "y": 1.06},
         ),
     }
-
-
-_ERROR: Final = {
-    "type": "rect",
-    "xref": "x",
-    "yref": "paper",
-    "x0": -1,
-    "x1": 1,
-    "y0": 0,
-    "y1": 1,
-    "fillcolor": ERROR_FILL,
-    "line": {"width": 0},
-    "layer": "below",
-    "name": "measurement error",
-}
 
 
 def _row_name(row: ComparisonRow, *, several: bool) -> str:
@@ -113,13 +99,11 @@ def _trace(name: str, rows: Sequence[ComparisonRow], places: dict[int, int], col
         "name": name,
         "x": [round(row.difference / row.measurement_error, 4) for row in rows],
         "y": [places[id(row)] for row in rows],
-        "error_x": {
-            "type": "data",
-            "symmetric": False,
-            "array": [_reach(row.high - row.difference, row) for row in rows],
-            "arrayminus": [_reach(row.difference - row.low, row) for row in rows],
-            "color": colour,
-        },
+        "error_x": spread(
+            [_reach(row.high - row.difference, row) for row in rows],
+            [_reach(row.difference - row.low, row) for row in rows],
+            colour,
+        ),
         "marker": {"color": colour, "size": 10},
         "text": [str(Reason(row.verdict)) for row in rows],
         "hovertemplate": "%{x:.2f} times measurement error (%{text})",

@@ -156,10 +156,8 @@ def _zeros_of_standing(
 
 def _refuse_short(trial: Trial) -> None:
     if trial.n_frames < FEWEST_FRAMES:
-        raise DataError(
-            f"{trial.n_frames} frames are too few to smooth, and show no step.",
-            where=trial.provenance.file_name,
-            action="Give a recording of walking.",
+        raise DataError.of(
+            "too_few_frames", where=trial.provenance.file_name, n_frames=trial.n_frames
         )
 
 

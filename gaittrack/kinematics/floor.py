@@ -254,7 +254,7 @@ def floor_problems(floor: SeenFloor, *, is_tilted_volume: bool) -> list[Problem]
     told = []
     if floor.is_turned:
         is_open = is_steep(floor.rise) and not is_tilted_volume
-        reason = Reason("tilt_or_ramp" if is_open else "floor_rises", by_deg=along)
+        reason = Reason("tilt_or_ramp" if is_open else "floor_is_tilted", by_deg=along)
         spoils = (Spoiled(UPRIGHT),) if is_open else ()
         told.append(Problem("warning" if is_open else "info", reason, "floor", spoils))
     if floor.is_turned_across:

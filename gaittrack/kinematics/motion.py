@@ -63,8 +63,8 @@ class FootNeutral:
     reason: Reason | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class MarkerFacts:
+@dataclass(frozen=True, slots=True, repr=False)
+class MarkerFacts(Shown):
     """How well the landmarks in use were seen, and how far apart they lie.
 
     Attributes

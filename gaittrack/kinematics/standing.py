@@ -70,11 +70,7 @@ def zero_of_standing(standing: Trial | None, lab_map: LabMap, walk: WalkerPoints
     points = walker_points(standing, lab_map)
     as_recorded = standing_neutral(points.slow, rate_hz=standing.rate_hz)
     if not as_recorded:
-        raise MissingSignalError(
-            "The standing trial shows no foot (heel and forefoot) that stands still.",
-            where=name,
-            action="Give another one, or leave it out.",
-        )
+        raise MissingSignalError.of("standing_trial_shows_no_foot", where=name)
     floor = seen_along(walk.floor, walk.axes, points.axes)
     turned = upright(points.slow, floor, np.zeros(standing.n_frames))
     spoils = (Spoiled(*map(zero_of, as_recorded)),)

@@ -280,10 +280,8 @@ def _fit_landmarks(trial: Trial, lab_map: LabMap) -> tuple[LandmarkFit, tuple[Pr
 
 def _no_landmarks(trial: Trial) -> LayoutError:
     shown = ", ".join(list(trial.markers)[:_LONG_LABEL_LIST])
-    return LayoutError(
-        "No label spells a side and a landmark.",
-        where=trial.provenance.file_name,
-        action=f"Name them in a map file, for example [landmarks] left_heel = …; labels: {shown}.",
+    return LayoutError.of(
+        "no_label_spells_side_landmark", where=trial.provenance.file_name, shown=shown
     )
 
 

@@ -167,10 +167,8 @@ def _paths(conditions: Mapping[str, Places] | Place) -> dict[str, list[Path]]:
     else:
         found = conditions_in(Path(conditions))
     if len(found) < 2:
-        raise ComparisonError(
-            f"Walks of {len(found)} condition{'s' * (len(found) != 1)} were given; two are needed.",
-            where=", ".join(found) or "conditions",
-            action="Give walks of the reference and of at least one other condition.",
+        raise ComparisonError.of(
+            "conditions_too_few", where=", ".join(found) or "conditions", n=len(found)
         )
     return found
 
@@ -187,21 +185,13 @@ def _reference(
     unbraced = [name for name, one in worn.items() if one.is_braced is False]
     if WITHOUT in paths or len(unbraced) == 1:
         return WITHOUT if WITHOUT in paths else unbraced[0]
-    raise ComparisonError(
-        "Nothing says which condition the others are compared with.",
-        where="reference",
-        action=f"Say which is the reference: {', '.join(paths)}.",
-    )
+    raise ComparisonError.of("no_reference_named", where="reference", paths=", ".join(paths))
 
 
 def _known(name: str, paths: Mapping[str, object], where: str) -> str:
     found = match_name(name, paths)
     if found is None:
-        raise ComparisonError(
-            f"There is no condition {name!r}.",
-            where=where,
-            action=f"Conditions are: {', '.join(paths)}.",
-        )
+        raise ComparisonError.of("no_condition", where=where, name=name, paths=", ".join(paths))
     return found
 
 
@@ -220,11 +210,7 @@ def _refuse_strange_walks(tables: Mapping[Path, Path], files: Mapping[str, Seque
     walks = {file.resolve() for each in files.values() for file in each}
     for walk in tables:
         if walk.resolve() not in walks:
-            raise ComparisonError(
-                f"{walk} is none of the walks.",
-                where="events",
-                action="Give the events table by the path of the walk it belongs to.",
-            )
+            raise ComparisonError.of("no_walk_of_events", where="events", walk=walk)
 
 
 def _typical(

@@ -1,15 +1,18 @@
 """What is measured on each gait cycle.
 
 In come a motion and its cycles, out come rows: one per measure and kept cycle, each a number or
-"not defined" with its reason. ``MEASURES`` is the whole list, in the order it is printed; a further
-measure is one file and one line here. ``walk_values`` turns the rows of one walk into its values.
+"not defined" with its reason. ``MEASURES`` is the whole list, in the order it is printed and stands
+in ``definitions.toml``; the module of its subject says how each is computed. ``walk_values`` turns
+the rows of one walk into its values.
 """
 
 from __future__ import annotations
 
 import math
+import tomllib
 from collections import Counter
 from collections.abc import Iterable, Sequence
+from importlib.resources import files
 from typing import Final, NamedTuple
 
 import numpy as np
@@ -20,10 +23,9 @@ from gaittrack.kinematics.motion import Motion
 from gaittrack.measures import (
     ankle_freedom,
     compensations,
-    first_contact,
-    hip_flexion,
     knee_in_stance,
     loading_response_plantarflexion,
+    peaks,
     swing_dorsiflexion,
     toe_clearance,
     walking,
@@ -35,53 +37,25 @@ from gaittrack.measures.recording import NOT_TRUSTED, Origin, PreparedMotion
 from gaittrack.reasons import Reason
 from gaittrack.vocabulary import Joint, Side
 
-MEASURES: Final[tuple[Measure, ...]] = (
-    loading_response_plantarflexion.PEAK_RATE,
-    swing_dorsiflexion.PEAK_SWING_DORSIFLEXION,
-    toe_clearance.MINIMUM_TOE_CLEARANCE,
-    hip_flexion.PEAK_HIP_FLEXION_PELVIS_THIGH,
-    hip_flexion.PEAK_HIP_FLEXION_THIGH_VERTICAL,
-    loading_response_plantarflexion.MEAN_RATE,
-    loading_response_plantarflexion.FOOT_TO_FLOOR_RATE,
-    loading_response_plantarflexion.FOOT_LOWERING_TIME,
-    loading_response_plantarflexion.HEEL_CONTACT_SHARE,
-    swing_dorsiflexion.MID_SWING_DORSIFLEXION,
-    swing_dorsiflexion.DORSIFLEXION_AT_TOE_CLEARANCE,
-    swing_dorsiflexion.DORSIFLEXION_AT_CONTACT,
-    swing_dorsiflexion.MID_SWING_FOOT_PITCH,
-    toe_clearance.TOE_HEIGHT_UNDER_HIP,
-    toe_clearance.MINIMUM_FOREFOOT_CLEARANCE,
-    toe_clearance.MID_SWING_MINIMUM_SHARE,
-    first_contact.FOOT_PITCH_AT_CONTACT,
-    first_contact.KNEE_FLEXION_AT_CONTACT,
-    knee_in_stance.LOADING_KNEE_FLEXION,
-    knee_in_stance.KNEE_YIELD_IN_LOADING,
-    knee_in_stance.LOADING_KNEE_FLEXION_RATE,
-    knee_in_stance.STANCE_KNEE_MINIMUM,
-    ankle_freedom.PEAK_STANCE_DORSIFLEXION,
-    ankle_freedom.PUSH_OFF_ANKLE,
-    ankle_freedom.PUSH_OFF_RANGE,
-    ankle_freedom.STANCE_ANKLE_RANGE,
-    ankle_freedom.SHANK_LEAN_AT_MID_STANCE,
-    ankle_freedom.HEEL_RISE_TIME,
-    hip_flexion.PEAK_SWING_KNEE_FLEXION,
-    compensations.PELVIC_HIKE,
-    compensations.CIRCUMDUCTION,
-    compensations.OPPOSITE_VAULTING,
-    compensations.OPPOSITE_HEEL_RISE,
-    walking.WALKING_SPEED,
-    walking.CADENCE,
-    walking.STRIDE_LENGTH,
-    walking.STRIDE_TIME,
-    walking.STEP_LENGTH,
-    walking.STEP_TIME,
-    walking.STEP_WIDTH,
-    walking.STANCE_SHARE,
-    walking.SWING_SHARE,
-    walking.DOUBLE_SUPPORT,
-    walking.STEP_TIME_ASYMMETRY,
-    walking.STEP_LENGTH_ASYMMETRY,
+_MODULES: Final = (
+    *(ankle_freedom, compensations, knee_in_stance, loading_response_plantarflexion, peaks),
+    *(swing_dorsiflexion, toe_clearance, walking),
 )
+
+
+def _defined() -> tuple[Measure, ...]:
+    """Return the measures of ``definitions.toml``, each with the function that computes it."""
+    text = (files("gaittrack.measures") / "definitions.toml").read_text(encoding="utf-8")
+    compute = {name: function for each in _MODULES for name, function in each.FUNCTIONS.items()}
+    table = tomllib.loads(text)
+    words = table.pop("words")
+    for facts in table.values():
+        facts |= {key: facts[key].format(**words) for key in _WITH_GAPS if key in facts}
+    return tuple(Measure(name, compute=compute[name], **facts) for name, facts in table.items())
+
+
+_WITH_GAPS: Final = ("definition", "source")
+MEASURES: Final = _defined()
 """Every measure, headline four first."""
 
 

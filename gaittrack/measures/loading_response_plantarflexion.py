@@ -13,7 +13,7 @@ import numpy as np
 from gaittrack.ingredients import UPRIGHT
 from gaittrack.measures.cycle_view import CycleView
 from gaittrack.measures.loading_window import STILL_FALLING, lowering_window
-from gaittrack.measures.measure import Measure, Value
+from gaittrack.measures.measure import Functions, Value
 from gaittrack.measures.peaks import between_samples_highest
 from gaittrack.measures.samples import NotDefined, values_in, window
 from gaittrack.reasons import Reason
@@ -29,12 +29,6 @@ _UNKNOWN_CONTACT: Final = Reason("contact_unknown")
 _UNCERTAIN_CONTACT: Final = Reason("contact_uncertain")
 _NO_PLANTARFLEXION: Final = Reason("no_plantarflexion")
 _NO_LOWERING: Final = Reason("no_lowering")
-_WINDOW = (
-    "window: contact to the earlier of foot-flat (first frame with heel and forefoot slow and at "
-    "standing height, the pitch falling at less than a quarter of its fastest) and opposite "
-    "toe-off, else 20 % of the cycle"
-)
-_OWN = "own definition, exploratory: no published definition with error figures was found"
 
 
 def _require_heel_contact(view: CycleView) -> tuple[Reason, ...]:
@@ -64,14 +58,6 @@ def _peak_rate(view: CycleView, joint: Joint) -> Value:
     _, _, labels = _fall(view, joint)
     speeds = values_in(rate, 0.0, lowering_window(view).end, refuse_filled=True)
     return Value(between_samples_highest(-speeds), labels=labels)
-
-
-def _peak_ankle_rate(view: CycleView) -> Value:
-    return _peak_rate(view, "ankle")
-
-
-def _peak_foot_rate(view: CycleView) -> Value:
-    return _peak_rate(view, "foot_pitch")
 
 
 def _mean_rate(view: CycleView) -> Value:
@@ -104,80 +90,10 @@ def _heel_contact(view: CycleView) -> Value:
     return Value(100.0 if contact == "heel" else 0.0)
 
 
-PEAK_RATE = Measure(
-    name="loading_response_plantarflexion_rate_deg_s",
-    title="Loading-response plantarflexion rate",
-    unit="deg/s",
-    definition=(
-        "Largest speed of plantarflexion after heel contact: minus the minimum, between samples, of"
-        " the five-point central-difference rate of the ankle angle, markers low-passed at 15 Hz; "
-        f"{_WINDOW}. In made-up walks the filter keeps 97 % of an unimpaired fall's peak and 78 % "
-        "of a slap's of 15 deg in 50 ms."
-    ),
-    positive="the foot falls",
-    toward_typical="none",
-    source=_OWN,
-    group="headline",
-    compute=_peak_ankle_rate,
-    decimals=0,
-)
-MEAN_RATE = Measure(
-    name="loading_response_plantarflexion_mean_rate_deg_s",
-    title="Loading-response plantarflexion rate, mean",
-    unit="deg/s",
-    definition=(
-        "Ankle angle at heel contact minus its lowest in the window, divided by the time between; "
-        f"markers low-passed at 15 Hz; {_WINDOW}."
-    ),
-    positive="the foot falls",
-    toward_typical="none",
-    source=_OWN,
-    group="headline companion",
-    compute=_mean_rate,
-    decimals=0,
-)
-FOOT_TO_FLOOR_RATE = Measure(
-    name="foot_to_floor_rate_deg_s",
-    title="Foot-to-floor lowering rate",
-    unit="deg/s",
-    definition=(
-        "Largest lowering speed of the foot against the floor after heel contact: minus the "
-        f"minimum rate of foot pitch, markers low-passed at 15 Hz; {_WINDOW}."
-    ),
-    positive="the forefoot comes down",
-    toward_typical="none",
-    source=_OWN,
-    group="headline companion",
-    compute=_peak_foot_rate,
-    decimals=0,
-)
-FOOT_LOWERING_TIME = Measure(
-    name="foot_lowering_time_ms",
-    title="Foot-lowering time",
-    unit="ms",
-    definition=(
-        "Time from heel contact to the landing of the forefoot, taken as 95 % of the fall of foot "
-        f"pitch in the window, markers low-passed at 15 Hz; {_WINDOW}."
-    ),
-    positive="later landing: slower lowering",
-    toward_typical="none",
-    source="heel strike to toe strike: medRxiv 2022.04.27.22273623; the landing rule is our own",
-    group="headline companion",
-    compute=_lowering_time,
-    decimals=0,
-)
-HEEL_CONTACT_SHARE = Measure(
-    name="heel_contact_share_percent",
-    title="Strides with heel contact",
-    unit="%",
-    definition=(
-        "100 for a stride whose first contact is the heel, 0 for flat or forefoot contact; the mean"
-        " over strides is their share. Uncertain and unknown contacts are not defined."
-    ),
-    positive="more strides with heel contact",
-    toward_typical="none",
-    source="contact types after Gomez-Perez 2021; the 5 deg bands are our own",
-    group="headline companion",
-    compute=_heel_contact,
-    decimals=0,
-)
+FUNCTIONS: Final[Functions] = {
+    "loading_response_plantarflexion_rate_deg_s": lambda v: _peak_rate(v, "ankle"),
+    "loading_response_plantarflexion_mean_rate_deg_s": _mean_rate,
+    "foot_to_floor_rate_deg_s": lambda v: _peak_rate(v, "foot_pitch"),
+    "foot_lowering_time_ms": _lowering_time,
+    "heel_contact_share_percent": _heel_contact,
+}

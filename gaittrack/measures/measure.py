@@ -8,7 +8,7 @@ gives "not defined" with the reason.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Final, Literal
 
@@ -16,6 +16,8 @@ from gaittrack.measures.cycle_view import CycleView
 from gaittrack.measures.samples import NotDefined
 from gaittrack.reasons import Reason
 
+Functions = Mapping[str, "Callable[[CycleView], Value]"]
+"""What computes a measure, by its name."""
 Group = Literal[
     "headline", "headline companion", "knee in stance", "ankle freedom", "compensation", "walking"
 ]
@@ -89,10 +91,10 @@ class Measure:
     unit: str
     definition: str
     positive: str
-    toward_typical: Literal["higher", "lower", "nearer", "none"]
-    source: str
     group: Group
     compute: Callable[[CycleView], Value]
+    toward_typical: Literal["higher", "lower", "nearer", "none"] = "none"
+    source: str = "common practice, no source"
     decimals: int = 1
     walk_value: Literal["mean", "median"] = "mean"
 

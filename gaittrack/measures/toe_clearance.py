@@ -15,7 +15,7 @@ import numpy as np
 from gaittrack.kinematics.foot_flat import STILL_M_S
 from gaittrack.kinematics.smoothing import velocity
 from gaittrack.measures.cycle_view import FORWARD, LEFT, UP, CycleView, IntArray
-from gaittrack.measures.measure import Measure, Value
+from gaittrack.measures.measure import Functions, Value
 from gaittrack.measures.samples import CycleSamples, NotDefined, value_at, values_in, window
 from gaittrack.reasons import Reason
 from gaittrack.trial import FloatArray
@@ -187,10 +187,6 @@ def _still_frames(view: CycleView, point: Point, start: float, end: float) -> In
     return still
 
 
-def _minimum_toe_clearance(view: CycleView) -> Value:
-    return _clearance(view, "toe_point")
-
-
 def _minimum_forefoot_clearance(view: CycleView) -> Value:
     if not view.cycle.from_curve and view.recording.toe_is_forefoot(view.side):
         raise NotDefined(Reason("toe_is_forefoot"))
@@ -243,71 +239,9 @@ def _fastest_instant(fractions: FloatArray, toe_m: FloatArray) -> float:
     return float(fractions[inner][np.argmax(np.gradient(toe_m[inner]))])
 
 
-_ZERO_WORDS = (
-    "minus the point's own mean height in the same foot's foot-flat before the swing (else after "
-    "it; for a foot that is never flat: where the point stood still before and after), followed "
-    "along a floor that rises"
-)
-_MARKER_NOTE = "a marker's clearance, not the sole's; negative is a value, not a scuff"
-
-MINIMUM_TOE_CLEARANCE = Measure(
-    name="minimum_toe_clearance_mm",
-    title="Minimum toe clearance",
-    unit="mm",
-    definition=(
-        "Lowest local minimum of the toe point's height in 25-85 % of swing, at least 0.5 mm below "
-        f"the maxima of swing before and after it, {_ZERO_WORDS}; low-passed at 6 Hz; "
-        f"{_MARKER_NOTE}."
-    ),
-    positive="toe above its foot-flat height",
-    toward_typical="none",
-    source="after Schulz 2011, doi:10.1016/j.jbiomech.2011.02.010; search window and zero our own",
-    group="headline",
-    compute=_minimum_toe_clearance,
-    walk_value="median",
-)
-TOE_HEIGHT_UNDER_HIP = Measure(
-    name="toe_height_under_hip_mm",
-    title="Toe height under the hip",
-    unit="mm",
-    definition=(
-        "Height of the toe point as it passes under the hip centre in swing (without a hip: when it"
-        f" moves forward fastest), {_ZERO_WORDS}; low-passed at 6 Hz; {_MARKER_NOTE}."
-    ),
-    positive="toe above its foot-flat height",
-    toward_typical="none",
-    source="after Pongpipatpaiboon 2018, doi:10.1186/s12984-018-0382-y; zero our own",
-    group="headline companion",
-    compute=_height_under_hip,
-    walk_value="median",
-)
-MINIMUM_FOREFOOT_CLEARANCE = Measure(
-    name="minimum_forefoot_clearance_mm",
-    title="Minimum forefoot clearance",
-    unit="mm",
-    definition=(
-        "As minimum toe clearance, of the forefoot point that the foot pitch is taken to, when that"
-        " is another point than the toe point."
-    ),
-    positive="forefoot above its foot-flat height",
-    toward_typical="none",
-    source="as minimum toe clearance",
-    group="headline companion",
-    compute=_minimum_forefoot_clearance,
-    walk_value="median",
-)
-MID_SWING_MINIMUM_SHARE = Measure(
-    name="mid_swing_minimum_share_percent",
-    title="Strides with a mid-swing minimum of the toe",
-    unit="%",
-    definition=(
-        "100 for a stride whose toe point has a local minimum as minimum toe clearance defines it, "
-        "0 for one without; the mean over strides is their share."
-    ),
-    positive="more strides with a minimum",
-    toward_typical="none",
-    source="Schulz 2011, doi:10.1016/j.jbiomech.2011.02.010, reports the share",
-    group="headline companion",
-    compute=_mid_swing_minimum,
-    decimals=0,
-)
+FUNCTIONS: Final[Functions] = {
+    "minimum_toe_clearance_mm": lambda v: _clearance(v, "toe_point"),
+    "toe_height_under_hip_mm": _height_under_hip,
+    "minimum_forefoot_clearance_mm": _minimum_forefoot_clearance,
+    "mid_swing_minimum_share_percent": _mid_swing_minimum,
+}

@@ -17,14 +17,12 @@ from gaittrack.ingredients import EVERYTHING
 from gaittrack.kinematics.motion import Motion
 from gaittrack.measures import Row
 from gaittrack.measures.cycle_view import CycleView
-from gaittrack.measures.loading_response_plantarflexion import HEEL_CONTACT_SHARE
 from gaittrack.measures.recording import NOT_TRUSTED, PreparedMotion
-from gaittrack.measures.walking import WALKING_SPEED
 from gaittrack.reasons import Reason
 from gaittrack.vocabulary import Joint
 
-_SPEED: Final = WALKING_SPEED.name
-_HEEL_SHARE: Final = HEEL_CONTACT_SHARE.name
+_SPEED: Final = "walking_speed_m_s"
+_HEEL_SHARE: Final = "heel_contact_share_percent"
 
 
 def without_spoiled(

@@ -171,9 +171,7 @@ def read_standing(recording: Recording) -> Trial | None:
         return None
     trial = _read(recording.standing, recording)
     if not trial.markers:
-        raise MissingSignalError(
-            "A standing trial needs markers.", where=recording.standing.name, action="Leave it out."
-        )
+        raise MissingSignalError.of("standing_trial_needs_markers", where=recording.standing.name)
     if is_swapped(recording.standing_corrections):
         theirs = map_with(recording.lab_map, recording.standing_corrections)
         return swap_sides(trial, describe_motion(trial, lab_map=theirs))
@@ -238,10 +236,8 @@ def _unforeseen(fault: Exception, name: str) -> GaitTrackError:
     """Turn a fault of the program into a refusal that names it."""
     place = traceback.extract_tb(fault.__traceback__)[-1]
     line = f"{Path(place.filename).name} line {place.lineno}"
-    refusal = GaitTrackError(
-        f"The program failed on this file ({type(fault).__name__} in {line}: {fault}).",
-        where=name,
-        action="The file was not measured; please report this line.",
+    refusal = GaitTrackError.of(
+        "program_failed_file", where=name, name=type(fault).__name__, line=line, fault=str(fault)
     )
     refusal.__cause__ = fault
     return refusal

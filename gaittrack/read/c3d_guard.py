@@ -25,7 +25,7 @@ from gaittrack.read.c3d_counts import (
     declared_analog,
     read_header,
 )
-from gaittrack.read.c3d_records import BLOCK, FRESH_FILE, ByteOrder, ParameterSet, read_parameters
+from gaittrack.read.c3d_records import BLOCK, ByteOrder, ParameterSet, read_parameters
 from gaittrack.reasons import Reason
 
 SAME_SCALE = 1e-3
@@ -126,11 +126,11 @@ def _data_start(header: Header, parameters: ParameterSet, where: str) -> int:
     declared = parameters.number("POINT", "DATA_START", unsigned=True)
     block = header.data_block or (0 if math.isnan(declared) else int(declared))
     if block < 2 or (declared > 0 and header.data_block and int(declared) != header.data_block):
-        raise HeaderError(
-            f"Header and POINT:DATA_START disagree on where the data begin "
-            f"(block {header.data_block} and {declared:g}).",
+        raise HeaderError.of(
+            "header_point_data_start_disagree",
             where=where,
-            action=FRESH_FILE,
+            data_block=header.data_block,
+            declared=declared,
         )
     return (block - 1) * BLOCK
 
@@ -193,10 +193,8 @@ def _channels(
             samples = int(counts.n_analog / n_channels)
             break
     else:
-        raise HeaderError(
-            f"{counts.n_analog} analog values in a frame are no multiple of the channels.",
-            where=where,
-            action=FRESH_FILE,
+        raise HeaderError.of(
+            "analog_values_frame_no_multiple", where=where, n_analog=counts.n_analog
         )
     if declared_analog(parameters) != counts.n_analog:
         problems.append(

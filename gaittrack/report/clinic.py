@@ -9,7 +9,6 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator, Sequence
 from html import escape
-from importlib.resources import files
 from typing import Final
 
 from gaittrack import __version__
@@ -39,7 +38,7 @@ from gaittrack.report.comparison_tables import (
     sources_of_errors,
     what_was_worn,
 )
-from gaittrack.report.html_parts import bullets, paragraph, terms
+from gaittrack.report.html_parts import bullets, page, paragraph, terms
 from gaittrack.report.page_figures import ankle_figure, change_figure, key_of_conditions
 from gaittrack.study.people.facts import (
     BODY,
@@ -65,8 +64,6 @@ JOINTS: Final[tuple[Joint, ...]] = ("ankle",)
 """Whose curves are on the page."""
 N_CONDITIONS: Final = 2
 """The reference and one more: what fits on two sheets whatever must be said of it."""
-_TEMPLATES: Final = files("gaittrack.report") / "templates"
-_ALLOWED: Final = "default-src 'none'; style-src 'unsafe-inline'"
 _READING: Final = (
     "Values are means of walks. Interval: 95 %, with the walk as the unit and what putting markers "
     "on again can do; below it that of the walks alone. Error: the smallest difference beyond "
@@ -100,25 +97,14 @@ def clinic_page(study: Study, found: StoredComparison) -> str:
         More conditions than fit.
     """
     if len(found.names) > N_CONDITIONS:
-        raise StudyError(
-            f"A page for the file holds {N_CONDITIONS} conditions, not {len(found.names)}.",
+        raise StudyError.of(
+            "page_holds_fewer_conditions",
             where="conditions",
-            action="Choose the reference and one other; make a page for each pair.",
+            n_conditions=N_CONDITIONS,
+            n_names=len(found.names),
         )
-    title = page_title(found.comparison)
-    names = ("comparison.css", "clinic.css")
-    style = "".join((_TEMPLATES / name).read_text(encoding="utf-8") for name in names)
-    return "".join(
-        [
-            '<!doctype html><html lang="en"><head><meta charset="utf-8">',
-            '<meta name="viewport" content="width=device-width, initial-scale=1">',
-            f'<meta http-equiv="Content-Security-Policy" content="{_ALLOWED}">',
-            f"<title>{escape(title)}</title><style>{style}</style></head><body><main>",
-            f"<h1>{escape(title)}</h1>",
-            *_sections(study, found),
-            "</main></body></html>\n",
-        ]
-    )
+    styles = ("comparison.css", "clinic.css")
+    return page(page_title(found.comparison), _sections(study, found), styles=styles)
 
 
 def _sections(study: Study, found: StoredComparison) -> Iterator[str]:

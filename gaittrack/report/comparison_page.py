@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from html import escape
-from importlib.resources import files
 from typing import Final
 
 from gaittrack.compare.comparison import Comparison
@@ -36,7 +35,7 @@ from gaittrack.report.comparison_tables import (
     walks_table,
     worn_table,
 )
-from gaittrack.report.html_parts import bullets, paragraph
+from gaittrack.report.html_parts import bullets, page, paragraph
 from gaittrack.report.page_figures import (
     change_figure,
     curve_figures,
@@ -45,9 +44,6 @@ from gaittrack.report.page_figures import (
 )
 from gaittrack.study.people.facts import VisitFacts, examined_words
 
-_TEMPLATES: Final = files("gaittrack.report") / "templates"
-_ALLOWED: Final = "default-src 'none'; style-src 'unsafe-inline'; script-src 'unsafe-inline'"
-"""The browser itself then refuses to load anything."""
 EXAMINED: Final = "Examination on the day of the walks"
 _READING: Final = (
     "Reference and here are means of walk values. The interval is of the difference, with the walk "
@@ -89,19 +85,8 @@ def comparison_page(result: FileComparison, visits: Sequence[VisitFacts] = ()) -
     visits : sequence of VisitFacts
         What was examined when the walks were recorded; none for files, which do not tell.
     """
-    title = page_title(result.comparison)
-    style = (_TEMPLATES / "comparison.css").read_text(encoding="utf-8")
-    script = (_TEMPLATES / "comparison.js").read_text(encoding="utf-8")
-    return "".join(
-        [
-            '<!doctype html><html lang="en"><head><meta charset="utf-8">',
-            '<meta name="viewport" content="width=device-width, initial-scale=1">',
-            f'<meta http-equiv="Content-Security-Policy" content="{_ALLOWED}">',
-            f"<title>{escape(title)}</title><style>{style}</style></head><body><main>",
-            *_sections(result, visits, title),
-            f"</main><script>{script}</script></body></html>\n",
-        ]
-    )
+    title, parts = page_title(result.comparison), _sections(result, visits)
+    return page(title, parts, styles=("comparison.css",), script="comparison.js")
 
 
 def page_title(comparison: Comparison) -> str:
@@ -111,9 +96,8 @@ def page_title(comparison: Comparison) -> str:
     return f"Walking: {', '.join(others)} against {reference}"
 
 
-def _sections(result: FileComparison, visits: Sequence[VisitFacts], title: str) -> Iterator[str]:
+def _sections(result: FileComparison, visits: Sequence[VisitFacts]) -> Iterator[str]:
     comparison = result.comparison
-    yield f"<h1>{escape(title)}</h1>"
     yield paragraph(walk_counts(comparison), kind="soft")
     fired = [item for item in comparison.watch if item.status == "fires"]
     if fired:

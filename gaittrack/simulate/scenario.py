@@ -8,9 +8,11 @@ flexion unchanged in stroke and lower in peripheral weakness).
 
 from __future__ import annotations
 
+import tomllib
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
-from typing import Literal
+from importlib.resources import files
+from typing import Any, Final, Literal
 
 from gaittrack.simulate.person import WalkScatter
 from gaittrack.simulate.recipe import Body, FootRecipe, Scatter, WalkRecipe
@@ -191,157 +193,18 @@ def _child(visit: int, wear: Wear) -> WalkRecipe:
     )
 
 
-PATIENTS: tuple[Patient, ...] = (
-    Patient(
-        code="P01",
-        about={
-            "cause": "peripheral nerve palsy",
-            "affected_side": "left",
-            "age_band": "40-49",
-            "sex": "male",
-            "height_cm": 179,
-            "mass_kg": 78,
-            "months_since_onset": 9,
-        },
-        examination={
-            "quadriceps_strength": "5 of 5",
-            "dorsiflexor_strength": "2 of 5",
-            "tone": "not raised",
-            "clonus": "none",
-            "passive_dorsiflexion_knee_straight_deg": 12,
-            "passive_dorsiflexion_knee_bent_deg": 18,
-            "correctable_to_neutral": True,
-            "mediolateral_stability": "stable",
-            "comfort": "comfortable",
-            "skin": "clear",
-            "wear": "all day",
-        },
-        shoe={"footwear": "own lace-up shoe", "heel_sole_differential_mm": 10},
-        brace={
-            "orthosis_side": "left",
-            "orthosis_class": "dorsal-leaf",
-            "orthosis_make": "ready-made",
-            "orthosis_material": "carbon fibre",
-            "orthosis_mass_g": 95,
-        },
-        days_worn=(21, 63, 147),
-        first_worn=("without-brace", "with-brace", "without-brace"),
-        recipe=_nerve_palsy,
-        n_walks=(6, 3, 3),
-        kind="c3d",
-    ),
-    Patient(
-        code="P02",
-        about={
-            "cause": "stroke",
-            "affected_side": "right",
-            "age_band": "60-69",
-            "sex": "female",
-            "height_cm": 166,
-            "mass_kg": 69,
-            "months_since_onset": 14,
-        },
-        examination={
-            "quadriceps_strength": "4 of 5",
-            "dorsiflexor_strength": "3 of 5",
-            "tone": "raised in the calf",
-            "clonus": "none",
-            "passive_dorsiflexion_knee_straight_deg": 4,
-            "passive_dorsiflexion_knee_bent_deg": 9,
-            "correctable_to_neutral": True,
-            "mediolateral_stability": "tilts into varus",
-            "comfort": "comfortable",
-            "skin": "clear",
-            "wear": "out of the house",
-        },
-        shoe={"footwear": "own walking shoe", "heel_sole_differential_mm": 12},
-        brace={
-            "orthosis_side": "right",
-            "orthosis_class": "dorsal-leaf",
-            "orthosis_make": "ready-made",
-            "orthosis_material": "glass fibre",
-            "orthosis_mass_g": 120,
-        },
-        days_worn=(16, 58, 142),
-        first_worn=("with-brace", "without-brace", "with-brace"),
-        recipe=_stroke,
-        n_walks=(4, 4, 4),
-        kind="c3d",
-    ),
-    Patient(
-        code="P03",
-        about={
-            "cause": "hereditary neuropathy",
-            "affected_side": "both",
-            "age_band": "30-39",
-            "sex": "female",
-            "height_cm": 171,
-            "mass_kg": 64,
-            "months_since_onset": 120,
-        },
-        examination={
-            "quadriceps_strength": "5 of 5",
-            "dorsiflexor_strength": "2 of 5, both sides",
-            "tone": "not raised",
-            "clonus": "none",
-            "passive_dorsiflexion_knee_straight_deg": 6,
-            "passive_dorsiflexion_knee_bent_deg": 12,
-            "correctable_to_neutral": True,
-            "mediolateral_stability": "tilts into varus",
-            "comfort": "presses after an hour",
-            "skin": "red at the shin, gone in minutes",
-            "wear": "most of the day",
-        },
-        shoe={"footwear": "ankle-high laced shoe", "heel_sole_differential_mm": 14},
-        brace={
-            "orthosis_side": "both",
-            "orthosis_class": "flexible",
-            "orthosis_make": "custom",
-            "orthosis_material": "polypropylene",
-            "orthosis_mass_g": 140,
-        },
-        days_worn=(30, 72, 156),
-        first_worn=("without-brace", "without-brace", "with-brace"),
-        recipe=_neuropathy,
-        n_walks=(4, 3, 3),
-        kind="time series",
-    ),
-    Patient(
-        code="P04",
-        about={
-            "cause": "peripheral nerve palsy",
-            "affected_side": "right",
-            "age_band": "5-9",
-            "sex": "male",
-            "height_cm": 126,
-            "mass_kg": 26,
-            "months_since_onset": 20,
-        },
-        examination={
-            "quadriceps_strength": "5 of 5",
-            "dorsiflexor_strength": "3 of 5",
-            "tone": "not raised",
-            "clonus": "none",
-            "passive_dorsiflexion_knee_straight_deg": 14,
-            "passive_dorsiflexion_knee_bent_deg": 20,
-            "correctable_to_neutral": True,
-            "mediolateral_stability": "stable",
-            "comfort": "comfortable",
-            "skin": "clear",
-            "wear": "at school",
-        },
-        shoe={"footwear": "sports shoe", "heel_sole_differential_mm": 8},
-        brace={
-            "orthosis_side": "right",
-            "orthosis_class": "jointed",
-            "orthosis_make": "custom",
-            "orthosis_material": "polypropylene",
-            "orthosis_mass_g": 85,
-        },
-        days_worn=(18, 60, 144),
-        first_worn=("without-brace", "with-brace", "with-brace"),
-        recipe=_child,
-        n_walks=(4, 3, 3),
-        kind="cycles",
-    ),
-)
+def _patients() -> tuple[Patient, ...]:
+    """Read the patients; a tuple stands in the file as a list."""
+    text = files("gaittrack.simulate").joinpath("patients.toml").read_text(encoding="utf-8")
+    return tuple(
+        Patient(code=code, recipe=_RECIPES[code], **{k: _fixed(v) for k, v in facts.items()})
+        for code, facts in tomllib.loads(text).items()
+    )
+
+
+def _fixed(value: Any) -> Any:
+    return tuple(value) if isinstance(value, list) else value
+
+
+_RECIPES: Final = {"P01": _nerve_palsy, "P02": _stroke, "P03": _neuropathy, "P04": _child}
+PATIENTS: Final = _patients()

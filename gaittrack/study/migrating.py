@@ -131,11 +131,7 @@ def migrate(connection: Connection, folder: Path, database: Path) -> tuple[int, 
         return found, ""
     missing = [version for version in range(found, SCHEMA_VERSION) if version not in STEPS]
     if missing:
-        raise StudyError(
-            f"The study has version {found}; no step leads on from version {missing[0]}.",
-            where=str(folder),
-            action="Open it with an earlier gaittrack first; nothing was changed.",
-        )
+        raise StudyError.of("no_step_from_version", where=folder, found=found, missing=missing[0])
     kept = _back_up(connection, database, found)
     for version in range(found, SCHEMA_VERSION):
         STEPS[version](connection)

@@ -7,7 +7,6 @@ from dataclasses import replace
 import numpy as np
 import pandas as pd
 import pytest
-from gaittrack.compare.measurement_error import SPEED_MEASURE
 
 from gaittrack.cohort.changes import change_table
 from gaittrack.cohort.deidentify import deidentify
@@ -25,6 +24,7 @@ from gaittrack.cohort.view import (
     selected_changes,
     selected_statistics,
 )
+from gaittrack.compare.marker_errors import SPEED_MEASURE
 from gaittrack.errors import StudyError
 from gaittrack.study.history import entries
 from gaittrack.study.recordings.importing import import_files

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from gaittrack.compare.certainty import certainty
-from gaittrack.compare.comparison import compare_walks, comparison_dict
+from gaittrack.compare.comparison import compare_walks, comparison_dict, pair_walks
 from gaittrack.compare.condition import Condition
 from gaittrack.compare.decision import VERDICTS
 from gaittrack.compare.marker_errors import NO_ERROR_FIGURE, OwnError
@@ -235,6 +235,44 @@ def test_one_long_treadmill_walk_each_gets_a_labelled_interval():
     assert row.verdict == NOT_SHOWN
 
 
+def test_a_treadmill_walk_against_one_over_ground_gets_no_interval():
+    """Blocks of one long walk stand in for walks only where both are on a treadmill."""
+    given = [
+        walk("shoe", 1, VALUES, n_strides=60, is_treadmill=True),
+        walk("brace", 1, _shifted(20), n_strides=60, is_treadmill=False),
+    ]
+    row = row_of(compare_walks(given, reference="shoe"), SWING)
+    assert math.isnan(row.low) and row.interval_reason == Reason("only_one_walk")
+
+
+@pytest.mark.parametrize(
+    ("speeds_m_s", "typical"), [((1.3, 1.3), TOWARD), ((1.3, 0.8), ""), ((0.8, 1.3), "")]
+)
+def test_a_typical_range_of_other_speeds_is_silent(speeds_m_s, typical):
+    """The range is of 1.2 to 1.5 m/s: one condition outside of it is enough."""
+    norm = TypicalRange(SWING, 2.0, 6.0, "made up", 1.2, 1.5)
+    slow, fast = speeds_m_s
+    given = [
+        *walks("shoe", {SWING: -10.0}, speed=slow),
+        *walks("brace", {SWING: 4.0}, speed=fast),
+    ]
+    row = row_of(compare_walks(given, reference="shoe", typical={SWING: norm}), SWING)
+    assert (row.verdict, row.typical) == (LARGER, typical)
+
+
+def test_pairs_are_those_of_the_comparison():
+    """What is worn counts in both: the same warnings, and the same rows."""
+    given = [*walks("shoe", VALUES), *walks("brace", _shifted(8))]
+    worn = {
+        "shoe": Condition("shoe", orthosis="none", footwear="shoe"),
+        "brace": Condition("brace", orthosis="ankle-foot orthosis", footwear="barefoot"),
+    }
+    (pair,) = pair_walks(given, reference="shoe", conditions=worn)
+    found = compare_walks(given, reference="shoe", conditions=worn)
+    assert pair.notes == found.fairness and found.fairness
+    assert pair.notes != pair_walks(given, reference="shoe")[0].notes
+
+
 def test_values_of_mean_curves_get_no_interval():
     """Their scatter is not known."""
     row = row_of(_pair(after=_shifted(20), labels={SWING: (Reason(OF_MEAN_CURVE),)}), SWING)
@@ -261,7 +299,24 @@ def test_speed_matched_result_stands_beside_where_speeds_differ():
     assert matched.common_speed_m_s == pytest.approx(1.1)
     assert (matched.n_walks, matched.n_walks_reference, matched.n_strides) == (3, 3, 18)
     assert (row.n_walks, Reason("speed_differs") in row.labels) == (4, True)
+    assert matched.difference == pytest.approx(matched.value - matched.reference_value)
+    assert matched.difference == pytest.approx(9, abs=2)
     assert row_of(_pair(), SWING).matched is None
+
+
+def test_a_label_says_of_how_many_strides_it_holds():
+    """Of all: its words alone; of one walk in four: 6 of 24 strides."""
+    marked = {"labels": {SWING: (Reason(CARRIED_OVER),)}}
+    given = [
+        *walks("shoe", VALUES, **marked),
+        walk("brace", 0, VALUES, **marked),
+        *[walk("brace", number, VALUES) for number in (1, 2, 3)],
+    ]
+    said = row_of(compare_walks(given, reference="shoe"), SWING).labels
+    told = Reason(CARRIED_OVER)
+    some = Reason("in_some_strides", label=told, n_strides=6, n_all=24)
+    assert Reason("of_condition", condition="shoe", label=told) in said
+    assert Reason("of_condition", condition="brace", label=some) in said
 
 
 def test_unfair_comparison_keeps_its_numbers_and_is_labelled():

@@ -1,5 +1,7 @@
 """Promises of a laboratory's own measurement error."""
 
+import math
+
 import numpy as np
 import pandas as pd
 import pytest
@@ -69,10 +71,10 @@ def test_known_error_is_found_again():
 
 
 def test_person_without_all_visits_is_left_out_and_counted():
-    """Never filled in."""
-    table = _table(SHROUT_FLEISS).iloc[1:]
+    """Never filled in; whoever has no value at all is counted as well."""
+    table = _table([*SHROUT_FLEISS, [math.nan] * len(SHROUT_FLEISS[0])]).iloc[1:]
     found = laboratory_errors(table)[0]
-    assert (found.n_persons, found.n_left_out) == (5, 1)
+    assert (found.n_persons, found.n_left_out) == (5, 2)
 
 
 def test_a_disk_that_fails_leaves_the_errors_there_were(tmp_path, monkeypatch):

@@ -162,6 +162,15 @@ def test_variability_is_judged_from_fifty_strides_only():
     for found, status in ((few, "not_assessed"), (compare_walks(many, reference="shoe"), "fires")):
         (item,) = [i for i in found.watch if i.sign == MORE_VARIABLE and i.side == "left"]
         assert item.status == status
+    spreads = {
+        name: np.mean(
+            [w.tables[WIDTH, "left"].values.std(ddof=1) for w in many if w.condition == name]
+        )
+        for name in ("shoe", "brace")
+    }
+    shown = (item.value, item.reference_value, item.difference)
+    wanted = (spreads["brace"], spreads["shoe"], spreads["brace"] - spreads["shoe"])
+    assert shown == pytest.approx(wanted)
 
 
 def test_every_sign_names_a_measure():

@@ -20,6 +20,7 @@ ROOMS = (
         "vocabulary",
         "ingredients",
         "trial",
+        "lab_files",
         "lab_map",
         "read",
         "kinematics",

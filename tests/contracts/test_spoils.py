@@ -60,7 +60,7 @@ SPOILS_NOTHING = {
         *("radians_by_size", "knee_turned", "ankle_right_angle", "angles_in_radians"),
         *("angle_turned", "right_angle_taken_off", "plate_origin_turned", "moments_scaled"),
         *("unit_by_body_size", "unit_overruled", "no_unit_of_length", "force_turned"),
-        *("floor_rises", "counts_disagree", "rate_of_header", "marks_repeated"),
+        *("floor_is_tilted", "counts_disagree", "rate_of_header", "marks_repeated"),
         *("event_times_from_first_frame", "all_marked_missing", "labels_numbered"),
     ),
     CHOSEN: (
@@ -72,6 +72,9 @@ SPOILS_NOTHING = {
         *("plain_hip", "plain_thigh", "plain_shank", "plain_foot", "several_joints"),
         *("plain_pelvic_tilt", "plain_pelvis", "letter_of_no_plane", "side_not_named"),
         *("event_times_odd", "event_times_unclear"),
+    ),
+    "held by studies of version 4 and older, whose results are measured again": (
+        *("floor_rises", "ramp"),
     ),
     NO_BODY: ("analog_does_not_fit",),
     "one person's points keep their distances: those of another are found by that": (

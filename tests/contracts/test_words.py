@@ -35,7 +35,10 @@ def gaps_of(sentence):
 
 
 def made_reasons():
-    """Yield (code, names of its parameters or None where ** is used, place) of each Reason(…)."""
+    """Yield (code, names of its parameters or None where ** is used, place) of each Reason(…).
+
+    Also of each error that is made by its code.
+    """
     for path in SOURCES:
         tree = ast.parse(path.read_text(encoding="utf-8"))
         constants = {
@@ -47,7 +50,8 @@ def made_reasons():
             if isinstance(target, ast.Name)
         }
         for node in ast.walk(tree):
-            if isinstance(node, ast.Call) and ast.unparse(node.func) == "Reason" and node.args:
+            made = ast.unparse(node.func) if isinstance(node, ast.Call) else ""
+            if (made == "Reason" or made.endswith("Error.of")) and node.args:
                 first = node.args[0]
                 code = first.value if isinstance(first, ast.Constant) else None
                 if isinstance(first, ast.Name):

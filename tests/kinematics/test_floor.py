@@ -130,7 +130,7 @@ def test_standing_in_the_tilted_volume_tells_the_tilt(tilted_walk, level_standin
     """The feet slope there as in the walk: angles are those of the level walk, and trusted."""
     level = values(measured(simulate_walk(RECIPE, seed=5).trial, level_standing)[1], CANCELLING)
     motion, rows = measured(tilted_walk, tilted(level_standing, 3.0, "Y"))
-    assert [p.reason.code for p in problems_of_floor(motion)] == ["floor_rises"]
+    assert [p.reason.code for p in problems_of_floor(motion)] == ["floor_is_tilted"]
     assert np.isfinite(list(values(rows, TO_THE_VERTICAL).values())).all()
     for key, value in values(rows, CANCELLING).items():
         assert value == pytest.approx(level[key], abs=1.0), key

@@ -135,7 +135,8 @@ def test_filled_or_missing_samples_in_the_window_give_no_rate(measured):
     """A gap inside the fall cannot be filled without shaping the rate."""
     walk = Walk()
     filled = with_filled(walk.motion(), "right_forefoot", 0.56, 0.58)
-    assert measured(PEAK, filled, one_cycle(walk)).reason.code == "filled_gap"
+    for name in (PEAK, MEAN, FLOOR, TIME):
+        assert measured(name, filled, one_cycle(walk)).reason.code == "filled_gap"
     gap = with_gap(walk.motion(), "right", "ankle", 0.54, 0.56)
     assert measured(PEAK, gap, one_cycle(walk)).reason == Reason("gap", of="ankle")
 

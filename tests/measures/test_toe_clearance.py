@@ -6,9 +6,11 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from gaittrack.measures.toe_clearance import NO_MINIMUM
+from gaittrack.measures.cycle_view import CycleView
+from gaittrack.measures.recording import PreparedMotion
+from gaittrack.measures.toe_clearance import NO_MINIMUM, find_minimum
 from gaittrack.reasons import Reason
-from tests.motions import Walk, one_cycle, single_hump, with_filled
+from tests.motions import Walk, eased, one_cycle, single_hump, with_filled
 
 CLEARANCE = "minimum_toe_clearance_mm"
 UNDER_HIP = "toe_height_under_hip_mm"
@@ -56,6 +58,17 @@ def test_swing_without_a_minimum_has_no_clearance(measured, toe_height):
     assert measured(SHARE, walk.motion(), one_cycle(walk)).value == 0.0
 
 
+@pytest.mark.parametrize(("rise_m", "is_minimum"), [(0.0003, False), (0.0008, True)])
+def test_a_minimum_is_half_a_millimetre_below_the_maxima_of_its_own_swing(
+    measured, rise_m, is_minimum
+):
+    """How high the foot was lifted in the swings before does not deepen a dip."""
+    knots = ((0, 0.02), (0.3, 0.02 + rise_m), (0.45, 0.02), (0.9, 0.035), (1, 0.0))
+    walk = Walk(toe_height=lambda swing: eased(knots, swing))
+    late = [cycle for cycle in walk.cycles() if cycle.side == "right"][-1]
+    assert measured(SHARE, walk.motion(), late).value == (100.0 if is_minimum else 0.0)
+
+
 def test_minimum_outside_mid_swing_does_not_count(measured):
     """A dip at 12 % of swing is the foot leaving the floor."""
     walk = Walk(toe_height=lambda s: 0.03 - 0.02 * np.exp(-(((s - 0.12) / 0.05) ** 2)))
@@ -69,6 +82,16 @@ def test_lowest_of_two_minima_is_taken(measured):
     truth = (0.03 - 0.01 + 0.004 * dips).min()
     found = measured(CLEARANCE, walk.motion(), one_cycle(walk))
     assert found.value == pytest.approx(1000 * truth, abs=0.1)
+
+
+@pytest.mark.parametrize("late_s", [-0.004, 0.003])
+def test_the_minimum_lies_between_the_frames(measured, late_s):
+    """Mid-swing off a frame by a third of one: 20 mm and its instant are found all the same."""
+    walk = Walk(start_s=0.5 + late_s, toe_height=lambda s: 0.03 + 0.01 * (16 * (s - 0.5) ** 2 - 1))
+    cycle = one_cycle(walk)
+    assert measured(CLEARANCE, walk.motion(), cycle).value == pytest.approx(20, abs=0.001)
+    low = find_minimum(CycleView(PreparedMotion(walk.motion()), cycle))
+    assert low.fraction == pytest.approx(0.8, abs=1e-6)
 
 
 def test_floor_is_that_of_the_neighbouring_foot_flat(measured):

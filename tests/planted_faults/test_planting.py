@@ -15,15 +15,16 @@ LIMIT: float = 0.5
 def is_low(values: list[float], *, side="left") -> bool:
     """Say whether 1 of them is low."""
     if side == "left" and values:
-        return not min(values) - 1 > LIMIT
+        return not min(values) - 1 > LIMIT and len(values) > 9
     return f"{len(values) + 1}" in ()
 '''
 
 
 def test_every_kind_of_fault_is_found_and_nothing_of_a_text():
     """Numbers, signs, comparisons, words for sides, first and last; no docstring, no f-string."""
-    found = {(fault.line, fault.old, fault.new) for fault in faults_in(TEXT)}
-    assert found == {
+    found = [(fault.line, fault.old, fault.new) for fault in faults_in(TEXT)]
+    assert found.count((8, ">", "<=")) == 2 and found.count((8, ">", ">=")) == 1
+    assert set(found) == {
         (2, "0.5", "1.0"),
         (5, '"left"', '"right"'),
         (7, "==", "!="),
@@ -33,8 +34,10 @@ def test_every_kind_of_fault_is_found_and_nothing_of_a_text():
         (8, "min", "max"),
         (8, "-", "+"),
         (8, "1", "2"),
-        (8, ">", ">="),
+        (8, "and", "or"),
         (8, ">", "<="),
+        (8, ">", ">="),
+        (8, "9", "10"),
         (9, "in", "not in"),
     }
 

@@ -1,6 +1,7 @@
 """Following a person shows the walks' values, and calls nothing a change that is none."""
 
 import math
+import shutil
 
 import numpy as np
 import pytest
@@ -13,14 +14,21 @@ from gaittrack.compare.repeat_visits import RepeatError, write_errors
 from gaittrack.errors import StudyError
 from gaittrack.measures import MEASURES, walk_values
 from gaittrack.pipeline import measure_file
+from gaittrack.simulate.c3d_writer import write_c3d
+from gaittrack.simulate.walk import simulate_walk
 from gaittrack.study.laboratory import ERRORS, set_setting
 from gaittrack.study.people.worn_changes import worn_changes
+from gaittrack.study.recordings.importing import import_files
+from gaittrack.study.recordings.planning import plan_folders
 from gaittrack.study.results.follow import FIRST, HEADLINE, follow_person
+from gaittrack.study.store import create_study
 from gaittrack.study.tables import RESULT
 from tests import correcting
+from tests.made_up_files import RECIPE
 from tests.study.planted_results import plant
 
 SWING = "peak_swing_dorsiflexion_deg"
+CLEARANCE = "minimum_toe_clearance_mm"
 
 
 def rows_of(following, measure=SWING, side="left", condition="without-brace"):
@@ -139,3 +147,20 @@ def test_stale_results_are_named(study):
     found = follow_person(study, "P01")
     assert found.n_stale == 1
     assert found.stale[0].startswith("P01/visit-") and "measured by version 0.0" in found.stale[0]
+
+
+def test_visits_are_followed_on_the_points_that_all_have(people, tmp_path):
+    """At the second visit nobody put a marker on the toe: both are measured without."""
+    given = shutil.copytree(people / "P01", tmp_path / "P01")
+    for path in sorted((given / "visit-2").glob("*/walk-*.c3d")):
+        walk = simulate_walk(RECIPE, seed=9 + int(path.stem[-1]))
+        markers = {k: v for k, v in walk.trial.markers.items() if not k.endswith(" toe")}
+        write_c3d(path, rate_hz=walk.trial.rate_hz, markers=markers, unit="mm")
+    study = create_study(tmp_path / "study")
+    states = {r.state for r in import_files(study, plan_folders([given]), who="tester")}
+    assert states == {"added"}
+    rows = [r for r in follow_person(study, "P01").rows if r.measure == CLEARANCE]
+    later = [row for row in rows if row.visit == "visit-2"]
+    assert later and all(np.isfinite(row.difference) for row in later)
+    assert "not_comparable" not in {row.verdict for row in later}
+    study.close()

@@ -2,6 +2,7 @@
 
 import hashlib
 import shutil
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -17,7 +18,7 @@ from gaittrack.study.results.keeping import known_trials, stale_trials
 from gaittrack.study.store import create_study, open_study
 from gaittrack.study.tables import PERSON, TRIAL, TRIAL_MEAN, VISIT
 from gaittrack.study.upkeep.verifying import verify
-from tests.made_up_files import write_walk
+from tests.made_up_files import RECIPE, write_walk
 
 
 def run(study, *paths, **options):
@@ -256,4 +257,23 @@ def test_import_works_the_same_on_each_database(tmp_path, visit, database):
     assert {row.state for row in run(study, visit).values()} == {"added"}
     assert {row.state for row in run(study, visit).values()} == {"known"}
     assert verify(study) == [] and stale_trials(study) == []
+    study.close()
+
+
+def test_a_walk_of_another_person_is_asked_about(people, tmp_path):
+    """Shanks 70 mm shorter are stored only when somebody says that the person is the same."""
+    visit = shutil.copytree(people / "P01" / "visit-2", tmp_path / "P01" / "visit-2")
+    stranger = visit / "without-brace" / "walk-9.c3d"
+    write_walk(stranger, seed=7, recipe=replace(RECIPE, body=replace(RECIPE.body, shank_m=0.35)))
+    study = create_study(tmp_path / "study")
+    place = "P01/visit-2/without-brace/walk-9"
+    assert run(study, people / "P01" / "visit-1")
+    for dry_run in (True, False):
+        rows = run(study, visit, dry_run=dry_run)
+        assert rows.pop(place).state == "asked about"
+        assert {row.state for row in rows.values()} == {"would add" if dry_run else "added"}
+    (row,) = (r for r in run(study, visit).values() if r.state != "known")
+    assert row.state == "asked about" and "shank" in row.message and "--same-person" in row.message
+    assert run(study, visit, same_person=True)[place].state == "added"
+    assert run(study, visit)[place].state == "known"
     study.close()

@@ -91,7 +91,8 @@ def test_another_version_or_setting_keeps_nothing_valid(study, counted, monkeypa
     read_cohort(study)
     monkeypatch.setattr(from_study, "__version__", "another")
     read_cohort(study)
-    monkeypatch.setattr(from_study, "CHANGES", from_study.CHANGES[:-1])
+    fewer = {**from_study.TABLES, "changes": from_study.TABLES["changes"][:-1]}
+    monkeypatch.setattr(from_study, "TABLES", fewer)
     read_cohort(study)
     assert counted == ["P01"] * 4
 

@@ -7,8 +7,7 @@ A brace without a side, or on the sound side, is refused before any file is read
 from __future__ import annotations
 
 import datetime
-import tomllib
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, Final, Literal
@@ -17,6 +16,7 @@ from sqlalchemy import Boolean, Double, Integer, Table
 
 from gaittrack.compare.condition import Condition, parse_conditions
 from gaittrack.errors import LayoutError, StudyError
+from gaittrack.lab_files import read_toml, refuse_unknown
 from gaittrack.study.tables import CODE_LENGTH, PERSON, VISIT
 
 PERSON_FACTS: Final = ("sex", "cause", "affected_side")
@@ -87,22 +87,17 @@ def read_visit(path: Path) -> Visit:
         The person's code is not that of the folder.
     """
     folder, where = path.resolve().parent, path.name
-    try:
-        table = tomllib.loads(path.read_text(encoding="utf-8"))
-    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
-        raise LayoutError(
-            f"The conditions file cannot be read: {error}.",
-            where=str(path),
-            action="Give a TOML file with [person], [visit] and [conditions.NAME].",
-        ) from error
+    action = "Give a TOML file with [person], [visit] and [conditions.NAME]."
+    table = read_toml(path, "conditions file", action)
     conditions = parse_conditions(table, where=where)
     person = dict(table.get("person", {}))
     code = str(person.pop("code", folder.parent.name))
     if code != folder.parent.name:
-        raise StudyError(
-            f"The file says {code!r}, the folder {folder.parent.name!r}.",
+        raise StudyError.of(
+            "code_differs_from_folder",
             where=f"{where} [person] code",
-            action="Correct one of them.",
+            code=code,
+            name=folder.parent.name,
         )
     visit = dict(table.get("visit", {}))
     return make_visit(
@@ -136,8 +131,8 @@ def make_visit(
     """
     for name in (person, code, *conditions):
         check_code(name, where)
-    _known(about_person, (*PERSON_FACTS, *AT_THE_VISIT), f"{where} [person]")
-    _known(about_visit, VISIT_FACTS, f"{where} [visit]")
+    refuse_unknown(about_person, (*PERSON_FACTS, *AT_THE_VISIT), f"{where} [person]")
+    refuse_unknown(about_visit, VISIT_FACTS, f"{where} [visit]")
     own = {key: about_person[key] for key in PERSON_FACTS if key in about_person}
     facts = {key: value for key, value in about_person.items() if key in AT_THE_VISIT}
     return Visit(
@@ -166,17 +161,15 @@ def check_facts(part: Part, facts: Mapping[str, Any], where: str) -> dict[str, A
     """
     for key, words in CLOSED_WORDS.items():
         if key in facts and facts[key] not in words:
-            raise LayoutError(
-                f"{key} is {facts[key]!r}.", where=where, action=f"Use one of: {', '.join(words)}."
+            raise LayoutError.of(
+                "not_in_closed_list", where=where, key=key, word=facts[key], words=", ".join(words)
             )
     table = PERSON if part == "person" else VISIT
     found = {key: _as_column(table, key, value, f"{where} {key}") for key, value in facts.items()}
     for key, (low, high) in _RANGES.items():
         if found.get(key) is not None and not low <= found[key] <= high:
-            raise LayoutError(
-                f"{key} is {found[key]:g}.",
-                where=where,
-                action=f"Give a number from {low:g} to {high:g}.",
+            raise LayoutError.of(
+                "beyond_what_can_be", where=where, key=key, value=found[key], low=low, high=high
             )
     return found
 
@@ -184,21 +177,7 @@ def check_facts(part: Part, facts: Mapping[str, Any], where: str) -> dict[str, A
 def check_code(name: str, where: str) -> None:
     """Refuse a code that cannot name a person, visit, condition or trial."""
     if not name.strip() or len(name) > CODE_LENGTH or not name.isprintable():
-        raise LayoutError(
-            f"{name[:40]!r} cannot be a code.",
-            where=where,
-            action=f"Use 1 to {CODE_LENGTH} visible characters.",
-        )
-
-
-def _known(table: Mapping[str, Any], allowed: Iterable[str], where: str) -> None:
-    unknown = sorted(set(table) - set(allowed))
-    if unknown:
-        raise LayoutError(
-            f"Unknown: {', '.join(unknown)}.",
-            where=where,
-            action=f"Allowed are: {', '.join(sorted(allowed))}.",
-        )
+        raise LayoutError.of("not_a_code", where=where, name=name[:40], code_length=CODE_LENGTH)
 
 
 def _as_column(table: Table, key: str, value: Any, where: str) -> Any:
@@ -209,27 +188,25 @@ def _as_column(table: Table, key: str, value: Any, where: str) -> Any:
     if isinstance(kind, Boolean):
         if isinstance(value, bool):
             return value
-        raise LayoutError(f"It is {value!r}.", where=where, action="Write true or false.")
+        raise LayoutError.of("no_truth_value", where=where, value=value)
     if isinstance(kind, Integer):
         if is_number and value == int(value):
             return int(value)
-        raise LayoutError(f"It is {value!r}.", where=where, action="Write a whole number.")
+        raise LayoutError.of("no_whole_number", where=where, value=value)
     if isinstance(kind, Double):
         if is_number:
             return float(value)
-        raise LayoutError(f"It is {value!r}.", where=where, action="Write a number.")
+        raise LayoutError.of("no_number_there", where=where, value=value)
     if isinstance(value, bool | int | float | str):
         return str(value)
-    raise LayoutError(f"It is {value!r}.", where=where, action="Write text in quotes.")
+    raise LayoutError.of("no_text", where=where, value=value)
 
 
 def _day(value: Any, where: str) -> str:
     try:
         return datetime.date.fromisoformat(str(value)[:10]).isoformat()
     except ValueError as error:
-        raise LayoutError(
-            f"{value!r} is no date.", where=where, action="Write it as 2026-01-31."
-        ) from error
+        raise LayoutError.of("no_date", where=where, value=value) from error
 
 
 def check_brace(condition: Condition | None, affected_side: str | None, place: str) -> None:
@@ -243,14 +220,8 @@ def check_brace(condition: Condition | None, affected_side: str | None, place: s
         return
     side = condition.orthosis_side
     if side is None:
-        raise StudyError(
-            "A brace is described, but not on which side.",
-            where=place,
-            action='Add orthosis_side = "left", "right" or "both" to the condition.',
-        )
+        raise StudyError.of("brace_without_side", where=place)
     if affected_side in ("left", "right") and side not in (affected_side, "both"):
-        raise StudyError(
-            f"The brace is on the {side}, the affected side is {affected_side}.",
-            where=place,
-            action="Correct orthosis_side or affected_side.",
+        raise StudyError.of(
+            "brace_on_other_side", where=place, side=side, affected_side=affected_side
         )

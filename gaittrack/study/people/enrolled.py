@@ -27,6 +27,16 @@ def person_codes(connection: Connection) -> list[str]:
     return list(connection.execute(select(PERSON.c.code).order_by(PERSON.c.code)).scalars())
 
 
+def id_of(connection: Connection, code: str) -> int | None:
+    """Return the row number of the person with a code; None for nobody."""
+    return connection.execute(select(PERSON.c.id).where(PERSON.c.code == code)).scalar()
+
+
+def code_of(connection: Connection, person_id: int) -> str | None:
+    """Return the code of the person with a row number; None for nobody."""
+    return connection.execute(select(PERSON.c.code).where(PERSON.c.id == person_id)).scalar()
+
+
 def find_person(connection: Connection, code: str) -> Row:
     """Return the row of a person.
 
@@ -39,11 +49,7 @@ def find_person(connection: Connection, code: str) -> Row:
     if row is None:
         known = person_codes(connection)
         shown = ", ".join(known[:20]) + (" …" if len(known) > 20 else "")
-        raise StudyError(
-            f"There is no person {code!r}.",
-            where="person",
-            action=f"People in the study: {shown or 'none'}.",
-        )
+        raise StudyError.of("no_person", where="person", code=code, shown=shown or "none")
     return dict(row)
 
 
@@ -127,6 +133,12 @@ def _find(connection: Connection, table: Table, **key: Any) -> Row | None:
     return None if row is None else dict(row)
 
 
+def inserted_id(connection: Connection, table: Table, row: Row) -> int:
+    """Insert a row and return its number."""
+    inserted = connection.execute(insert(table).values(dict(row))).inserted_primary_key
+    return int(inserted[0]) if inserted is not None else 0
+
+
 def _ensure(
     connection: Connection,
     table: Table,
@@ -140,10 +152,9 @@ def _ensure(
     row = _find(connection, table, **key)
     after = {"place": place} | dict(facts)
     if row is None:
-        done = connection.execute(insert(table).values(dict(key) | dict(facts)))
+        row_id = inserted_id(connection, table, dict(key) | dict(facts))
         record(connection, f"add {table.name}", who=who, person=person, after=after)
-        inserted = done.inserted_primary_key
-        return int(inserted[0]) if inserted is not None else 0
+        return row_id
     new = _new_facts(row, facts, place)
     if new:
         connection.execute(update(table).where(table.c.id == row["id"]).values(**new))
@@ -160,9 +171,7 @@ def _new_facts(stored: Row, given: Row, place: str) -> dict[str, Any]:
         if there is None:
             new[name] = value
         elif there != value:
-            raise StudyError(
-                f"{name} is {there!r} in the study, {value!r} is given.",
-                where=place,
-                action="Correct the one that is wrong; nothing was overwritten.",
+            raise StudyError.of(
+                "differs_from_study", where=place, name=name, there=there, value=value
             )
     return new

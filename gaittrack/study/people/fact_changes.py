@@ -75,11 +75,7 @@ def _recorded(connection: Connection, part: Part, row_id: int) -> Recorded:
     query = select(*names).add_columns(table).select_from(joined).where(table.c.id == row_id)
     row = connection.execute(query).mappings().first()
     if row is None:
-        raise StudyError(
-            f"This {part} is no longer in the study.",
-            where=part,
-            action="Choose the person again.",
-        )
+        raise StudyError.of("part_no_longer_in_study", where=part, part=part)
     own = json.loads(row["description"]) if part == "condition" else _columns(part, row)
     place = "/".join(row[each.name] for each in names)
     return Recorded(part, row_id, row["person"], place, own)
@@ -127,10 +123,8 @@ def change_facts(
         names = [name for name in {**now.facts, **after} if now.facts.get(name) != after.get(name)]
         before = {name: now.facts[name] for name in names if name in now.facts}
         if before and not why.strip():
-            raise StudyError(
-                f"This changes what is recorded ({', '.join(before)}).",
-                where=now.place,
-                action="Say why.",
+            raise StudyError.of(
+                "reason_needed_for_change", where=now.place, before=", ".join(before)
             )
         changes = {name: after.get(name) for name in names}
         if changes:
@@ -154,11 +148,7 @@ def _as_seen(connection: Connection, seen: Recorded) -> Recorded:
     """Return what is recorded; refuse what is no longer what was seen."""
     now = _recorded(connection, seen.part, seen.id)
     if dict(now.facts) != dict(seen.facts):
-        raise StudyError(
-            "Somebody changed this meanwhile; nothing was overwritten.",
-            where=now.place,
-            action="Open it again, look at what stands there now, and enter yours.",
-        )
+        raise StudyError.of("facts_changed_meanwhile", where=now.place)
     return now
 
 

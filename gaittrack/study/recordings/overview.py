@@ -16,6 +16,7 @@ from sqlalchemy import Connection, case, func, select
 
 from gaittrack.study.checksums import DAMAGED
 from gaittrack.study.laboratory import MAP
+from gaittrack.study.people.enrolled import code_of
 from gaittrack.study.recordings.reviewing import (
     NOT_MEASURABLE,
     NOT_MEASURED_YET,
@@ -130,9 +131,7 @@ def waiting_of(study: Study, person_id: int) -> Waiting:
         Nothing waits for somebody who is no longer there.
     """
     with study.read() as connection:
-        code = connection.execute(
-            select(PERSON.c.code).where(PERSON.c.id == person_id)
-        ).scalar_one_or_none()
+        code = code_of(connection, person_id)
     if code is None:
         return Waiting()
     stale = {trial.id for trial, _ in stale_trials(study, person=code)}

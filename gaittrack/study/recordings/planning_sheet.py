@@ -93,7 +93,7 @@ def _with_shared(files: Sequence[PlannedFile]) -> list[PlannedFile]:
 def _read(sheet: Path) -> pd.DataFrame:
     try:
         if sheet.stat().st_size > MAX_SHEET_BYTES:
-            raise LayoutError("The sheet is too large.", where=sheet.name, action="Split it.")
+            raise LayoutError.of("sheet_too_large", where=sheet.name)
         if sheet.suffix.lower() in (".xlsx", ".xlsm"):
             return pd.read_excel(sheet, dtype=str, keep_default_na=False, engine="calamine")
         first_line = sheet.read_text(encoding="utf-8-sig").partition("\n")[0]
@@ -102,10 +102,8 @@ def _read(sheet: Path) -> pd.DataFrame:
             sheet, dtype=str, keep_default_na=False, sep=separator, encoding="utf-8-sig"
         )
     except (OSError, ValueError, CalamineError, csv.Error) as error:
-        raise LayoutError(
-            f"The sheet cannot be read ({error}).",
-            where=sheet.name,
-            action=f"Give a CSV (UTF-8) or XLSX with the columns {', '.join(NEEDED)}.",
+        raise LayoutError.of(
+            "sheet_cannot_read", where=sheet.name, error=str(error), needed=", ".join(NEEDED)
         ) from error
 
 
@@ -123,10 +121,8 @@ def _check_columns(found: list[str], where: str) -> None:
     if missing or unknown:
         wrong = [f"missing: {', '.join(missing)}"] * bool(missing)
         wrong += [f"unknown: {', '.join(unknown)}"] * bool(unknown)
-        raise LayoutError(
-            f"The first row does not name the columns; {'; '.join(wrong)}.",
-            where=where,
-            action=f"Needed are {', '.join(NEEDED)}; further ones are those of a conditions file.",
+        raise LayoutError.of(
+            "first_row_does_not_name", where=where, wrong="; ".join(wrong), needed=", ".join(NEEDED)
         )
 
 
@@ -135,7 +131,7 @@ def _planned(
 ) -> PlannedFile:
     missing = [name for name in NEEDED if name not in cells]
     if missing:
-        raise StudyError(f"Empty: {', '.join(missing)}.", where=where, action="Fill it in.")
+        raise StudyError.of("cells_empty", where=where, missing=", ".join(missing))
     name = cells["condition"]
     worn = {
         key: _typed(cell, typing.get_args(_CONDITION_FIELDS[key]), f"{where} {key}")
@@ -175,13 +171,13 @@ def _typed(cell: str, kinds: Sequence[type], where: str) -> Any:
     if bool in kinds:
         if cell.lower() in (*_YES, *_NO):
             return cell.lower() in _YES
-        raise LayoutError(f"{cell!r}.", where=where, action="Write yes or no.")
+        raise LayoutError.of("neither_yes_nor_no", where=where, cell=cell)
     if str in kinds:
         return cell
     try:
         number = float(cell.replace(",", "."))
     except ValueError as error:
-        raise LayoutError(f"{cell!r} is no number.", where=where, action="Write one.") from error
+        raise LayoutError.of("no_number_2", where=where, cell=cell) from error
     return int(number) if number.is_integer() else number
 
 
@@ -192,11 +188,7 @@ def _found(name: str, folder: Path, paths: Sequence[Path], where: str) -> Path:
         for candidate in (path / name, path):
             if candidate.is_file() and candidate.parts[-len(parts) :] == parts:
                 return candidate
-    raise StudyError(
-        f"There is no file {name!r}.",
-        where=where,
-        action="Name it as seen from the sheet's folder, or from one of the paths given.",
-    )
+    raise StudyError.of("no_file_2", where=where, name=name)
 
 
 def _standing_of(walk: PlannedFile) -> list[PlannedFile]:
@@ -214,10 +206,5 @@ def _refuse_second(
     rows = seen.setdefault(file.path.resolve(), {})
     is_shared = all(other[:2] == place[:2] and other != place for other in rows)
     if rows and not (is_shared and file.path.suffix.lower() in SUFFIXES):
-        raise StudyError(
-            f"The file is named twice, first in {next(iter(rows.values()))}.",
-            where=where,
-            action="Name each file once; only a sheet with curves of several conditions goes to "
-            "several conditions of its visit.",
-        )
+        raise StudyError.of("file_named_twice_first", where=where, first=next(iter(rows.values())))
     rows[place] = where

@@ -246,11 +246,7 @@ def state_of(study: Study, condition_ids: Sequence[int]) -> Hashable:
 
 def _refuse_wrong_rows(found: Sequence[StoredCondition], wanted: set[int]) -> None:
     if {each.id for each in found} != wanted or len({each.person_id for each in found}) != 1:
-        raise StudyError(
-            "What was chosen to compare is no longer there, or is not of one person.",
-            where="conditions",
-            action="Choose the person and the conditions again.",
-        )
+        raise StudyError.of("conditions_gone_or_mixed", where="conditions")
 
 
 def _names(found: Sequence[StoredCondition]) -> dict[int, str]:

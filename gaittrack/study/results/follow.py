@@ -25,6 +25,7 @@ from gaittrack.compare.marker_errors import OwnErrors
 from gaittrack.compare.pair import MINIMUM_SHARE, Pair, group_samples
 from gaittrack.compare.questions import QUESTION_MEASURES
 from gaittrack.compare.rows import ComparisonRow, draft_row
+from gaittrack.compare.same_points import Again
 from gaittrack.compare.walks import MEASURE_BY_NAME, Sample, WalkRecord
 from gaittrack.measures import MEASURES
 from gaittrack.reasons import Reason
@@ -34,6 +35,7 @@ from gaittrack.study.people.enrolled import condition_of, find_person
 from gaittrack.study.people.visit_days import with_days
 from gaittrack.study.people.worn_changes import worn_changes
 from gaittrack.study.results.keeping import stale_trials
+from gaittrack.study.results.measuring_again import MeasuresAgain
 from gaittrack.study.results.over_visits import Following, Progress, VisitMark
 from gaittrack.study.results.packing import stored_walks
 from gaittrack.study.store import Study
@@ -60,7 +62,8 @@ def follow_person(study: Study, code: str) -> Following:
         own_errors = laboratory_errors_of(connection)
         visits = _visits(connection, person["id"])
         worn = _conditions(connection, visits)
-        walks = _walks(connection, visits)
+        walks, trial_ids = _walks(connection, visits)
+    again = MeasuresAgain(study, trial_ids)
     rows: list[Progress] = []
     notes: list[Reason] = []
     for condition in dict.fromkeys(name for _, name in walks):
@@ -69,7 +72,9 @@ def follow_person(study: Study, code: str) -> Following:
             for visit in visits
             if (visit["code"], condition) in walks
         ]
-        more, found = _over_visits(condition, own, worn, own_errors, person["affected_side"])
+        more, found = _over_visits(
+            *(condition, own, worn, own_errors, person["affected_side"]), again
+        )
         rows += more
         notes += found
     order = {name: place for place, name in enumerate(HEADLINE)}
@@ -118,7 +123,8 @@ def _conditions(
 
 def _walks(
     connection: Connection, visits: Sequence[dict[str, Any]]
-) -> dict[tuple[str, str], list[WalkRecord]]:
+) -> tuple[dict[tuple[str, str], list[WalkRecord]], dict[str, int]]:
+    """Return the walks of each visit and condition, and the recording of each walk by its id."""
     codes = {visit["id"]: visit["code"] for visit in visits}
     query = (
         select(TRIAL, RESULT, CONDITION.c.visit_id, CONDITION.c.code.label("condition"))
@@ -127,6 +133,7 @@ def _walks(
         .order_by(TRIAL.c.code)
     )
     found: dict[tuple[str, str], list[WalkRecord]] = {}
+    trial_ids: dict[str, int] = {}
     for row in connection.execute(query).mappings():
         visit = codes[row["visit_id"]]
         stored = dict(row)
@@ -141,9 +148,11 @@ def _walks(
             )
         except DamagedResultError:
             continue  # told by stale_trials
+        walks = [walk.known_as(walk_id=f"{row['condition']} {walk.walk_id}") for walk in walks]
+        trial_ids |= {walk.walk_id: row["id"] for walk in walks}
         if walks:
             found.setdefault((visit, row["condition"]), []).extend(walks)
-    return found
+    return found, trial_ids
 
 
 def _over_visits(
@@ -152,10 +161,11 @@ def _over_visits(
     worn: dict[tuple[str, str], Condition],
     own_errors: OwnErrors | None,
     affected: Affected | None,
+    again: Again,
 ) -> tuple[list[Progress], list[Reason]]:
     """Compare each visit's walks in one condition with the first visit's."""
     first = own[0][0]["code"]
-    pairs = _pairs(condition, own, worn, own_errors) if len(own) > 1 else []
+    pairs = _pairs(condition, own, worn, own_errors, again) if len(own) > 1 else []
     samples = {pair.own.name: pair.own_samples for pair in pairs}
     if pairs:
         samples[first] = pairs[0].reference_samples
@@ -193,6 +203,7 @@ def _pairs(
     own: Sequence[tuple[dict[str, Any], list[WalkRecord]]],
     worn: dict[tuple[str, str], Condition],
     own_errors: OwnErrors | None,
+    again: Again,
 ) -> list[Pair]:
     codes = [visit["code"] for visit, _ in own]
     return pair_walks(
@@ -200,6 +211,7 @@ def _pairs(
         reference=codes[0],
         conditions={code: replace(worn[code, condition], name=code) for code in codes},
         own_errors=own_errors,
+        again=again,
     )
 
 

@@ -41,6 +41,7 @@ _WALK_FACTS: Final = (
     "is_treadmill",
     "is_part_of_sheet",
 )
+_MARKER_FACTS: Final = ("segments_m", "noise_m", "seen_share")
 _NOTHING: Final = {"facts": "{}", "cycles": "[]", "layout": "{}", "numbers": b""}
 
 
@@ -132,6 +133,7 @@ def _facts(walk: MeasuredWalk, records: Sequence[WalkRecord]) -> dict[str, Any]:
         "rate_hz": _number(walk.trial.rate_hz),
         "n_frames": walk.trial.n_frames,
         "steps": list(walk.trial.provenance.steps),
+        **{name: _known(getattr(walk.motion.markers, name)) for name in _MARKER_FACTS},
         "walks": [
             {name: getattr(record, name) for name in _WALK_FACTS}
             | {"mean_speed_m_s": _number(record.mean_speed_m_s)}
@@ -140,6 +142,10 @@ def _facts(walk: MeasuredWalk, records: Sequence[WalkRecord]) -> dict[str, Any]:
             for record in records
         ],
     }
+
+
+def _known(values: Mapping[str, float]) -> dict[str, float]:
+    return {name: float(value) for name, value in values.items() if math.isfinite(value)}
 
 
 def _plain_origins(record: WalkRecord) -> dict[str, Any]:
@@ -263,6 +269,8 @@ def stored_walks(
             **{name: walk[name] for name in _WALK_FACTS},
             mean_speed_m_s=_nan(walk["mean_speed_m_s"]),
             session=session,
+            segments_m=facts.get("segments_m", {}),
+            noise_m=facts.get("noise_m", {}),
             landmarks=frozenset(walk.get("landmarks", ())),
             origins=_stored_origins(walk),
         )
@@ -272,11 +280,7 @@ def stored_walks(
 
 def _refuse_other_packing(layout: Mapping[str, Any], file_name: str, condition: str) -> None:
     if layout.get("version") != BLOB_VERSION:
-        raise StudyError(
-            f"The result of {file_name} is packed in a way this version does not know.",
-            where=condition,
-            action="Measure it again: gaittrack recompute --study DIR.",
-        )
+        raise StudyError.of("result_packed_unknown", where=condition, file_name=file_name)
 
 
 def _nan(value: float | None) -> float:

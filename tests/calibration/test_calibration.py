@@ -5,8 +5,8 @@ import pandas as pd
 import pytest
 from scipy import stats
 
-from gaittrack.compare import calibration
-from gaittrack.compare.calibration import (
+from tests.calibration import walks_and_curves
+from tests.calibration.walks_and_curves import (
     COLUMNS,
     WalkSetting,
     draw_curves,
@@ -72,7 +72,7 @@ def test_simulated_walks_have_the_scatter_they_claim():
 
 def test_command_writes_a_table_that_says_how_it_was_made(tmp_path, capsys, monkeypatch):
     """Command, seed and version stand in its head."""
-    monkeypatch.setattr(calibration, "BAND_WALKS", (4,))
+    monkeypatch.setattr(walks_and_curves, "BAND_WALKS", (4,))
     path = tmp_path / "out.csv"
     main(["--runs", "20", "--seed", "3", "--out", str(path)])
     head = path.read_text().splitlines()[:3]

@@ -5,9 +5,8 @@ import pandas as pd
 import pytest
 from scipy import stats
 
-from gaittrack.compare import certainty_calibration, counts_calibration
-from gaittrack.compare.calibration import COLUMNS
-from gaittrack.compare.certainty_calibration import (
+from tests.calibration import comparisons, counts
+from tests.calibration.comparisons import (
     coverage,
     draw_pair,
     draw_visits,
@@ -15,7 +14,8 @@ from gaittrack.compare.certainty_calibration import (
     place,
     run_study,
 )
-from gaittrack.compare.counts_calibration import draw_steps
+from tests.calibration.counts import draw_steps
+from tests.calibration.walks_and_curves import COLUMNS
 
 RUNS = 600
 
@@ -154,9 +154,9 @@ def test_made_up_persons_are_what_they_claim_to_be():
 
 def test_the_command_writes_its_table_and_prints_power(tmp_path, capsys, monkeypatch):
     """A few runs of few settings."""
-    monkeypatch.setattr(certainty_calibration, "COUNTS", ((3, 3),))
-    monkeypatch.setattr(certainty_calibration, "UNEQUAL", ((2, 3),))
-    monkeypatch.setattr(counts_calibration, "COUNTS", ((3, 3),))
+    monkeypatch.setattr(comparisons, "COUNTS", ((3, 3),))
+    monkeypatch.setattr(comparisons, "UNEQUAL", ((2, 3),))
+    monkeypatch.setattr(counts, "COUNTS", ((3, 3),))
     path = tmp_path / "out.csv"
     main(["--runs", "20", "--seed", "3", "--out", str(path)])
     assert tuple(pd.read_csv(path).columns) == COLUMNS

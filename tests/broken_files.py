@@ -1,7 +1,8 @@
 """Write one small file per way of being wrong.
 
-In comes a folder, out go the files of ``BROKEN``: each name with what is wrong and what must be
-said of it. The tests of the reading room and of the command line go through this list.
+In comes a folder, out go the files of ``BROKEN``; ``sample_trials/broken/README.md`` says what is
+wrong with each and what must be said of it. The tests of the reading room and of the command line
+go through this list.
 """
 
 from __future__ import annotations
@@ -34,21 +35,9 @@ FOOT_LABELS = tuple(
 
 @dataclass(frozen=True, slots=True)
 class Broken:
-    """One broken file.
-
-    Attributes
-    ----------
-    name : str
-        File name.
-    wrong : str
-        What is wrong with it.
-    must_say : str
-        What the program must say.
-    """
+    """One broken file: its name, and how it is written."""
 
     name: str
-    wrong: str
-    must_say: str
     write: Callable[[Path], None]
 
 
@@ -192,93 +181,23 @@ def _two_frames(path: Path) -> None:
 
 
 BROKEN: tuple[Broken, ...] = (
-    Broken("empty.c3d", "No bytes at all", "The file is empty", _empty),
-    Broken("text.c3d", "A text file with the ending .c3d", "Not a C3D file", _text),
-    Broken(
-        "cut_in_parameters.c3d",
-        "Ends inside the parameter section",
-        "The file is cut short: copy it again",
-        _cut_in_parameters,
-    ),
-    Broken(
-        "cut_in_data.c3d",
-        "Ends at 60 % of its length, the header still announces all frames",
-        "The file is cut short; how many frames it should and does hold",
-        _cut_in_data,
-    ),
-    Broken("mips.c3d", "Marked as MIPS byte order", "This byte order is not read", _mips),
-    Broken(
-        "analog_rate_zero.c3d",
-        "Analog samples in the data, ANALOG:RATE is 0",
-        "Either the right coordinates with a warning, or a refusal; never scrambled ones",
-        _analog_rate_zero,
-    ),
-    Broken(
-        "wrong_rate.c3d",
-        "Recorded at 200 Hz, 60 Hz is written",
-        "The walk is too slow for its steps: check the rate, give it with --rate",
-        _wrong_rate,
-    ),
-    Broken(
-        "no_heel.c3d",
-        "Heel markers missing",
-        "Which landmark is missing, which labels there are, what cannot be measured",
-        _no_heel,
-    ),
-    Broken(
-        "half_missing.c3d",
-        "All markers missing in every other half second",
-        "Gaps too long to fill; the cycles they touch are rejected",
-        _half_missing,
-    ),
-    Broken(
-        "long_gap.c3d",
-        "Left foot lost for 0.7 s",
-        "The left cycles it touches are rejected, with the gap as the reason",
-        _long_gap,
-    ),
-    Broken(
-        "duplicate_labels.c3d",
-        "Two points are called left knee, two right knee",
-        "Both are kept and numbered; which one is used",
-        _duplicate_labels,
-    ),
-    Broken(
-        "unclear_sheet.csv",
-        "Two columns A and B, no time, no rate",
-        "What was seen, and a map file to complete",
-        _unclear_sheet,
-    ),
-    Broken(
-        "no_toe_off.xlsx",
-        "0-100 % curves without cycle time and toe-off",
-        "Rates and swing measures are not defined, and why",
-        _no_toe_off,
-    ),
-    Broken(
-        "radians.csv",
-        "Angles in radians, no unit written",
-        "The angles are too small for degrees: radians are taken, or the unit is asked for",
-        _radians,
-    ),
-    Broken(
-        "metres_called_cm.c3d",
-        "Coordinates in metres, POINT:UNITS says cm",
-        "The unit does not fit a body: metres are taken",
-        _metres_called_cm,
-    ),
-    Broken("standing.c3d", "Standing only", "No steps: no gait cycles", _standing),
-    Broken(
-        "no_feet.c3d",
-        "A walk, but no foot marker is ever seen",
-        "Refused: which landmarks there are, and that those of the foot are needed",
-        _no_feet,
-    ),
-    Broken(
-        "turning_only.c3d",
-        "A person turning round, no straight way",
-        "Every cycle is rejected as turning",
-        _turning_only,
-    ),
-    Broken("two_frames.c3d", "Two frames", "Too short for a gait cycle", _two_frames),
+    Broken("empty.c3d", _empty),
+    Broken("text.c3d", _text),
+    Broken("cut_in_parameters.c3d", _cut_in_parameters),
+    Broken("cut_in_data.c3d", _cut_in_data),
+    Broken("mips.c3d", _mips),
+    Broken("analog_rate_zero.c3d", _analog_rate_zero),
+    Broken("wrong_rate.c3d", _wrong_rate),
+    Broken("no_heel.c3d", _no_heel),
+    Broken("half_missing.c3d", _half_missing),
+    Broken("long_gap.c3d", _long_gap),
+    Broken("duplicate_labels.c3d", _duplicate_labels),
+    Broken("unclear_sheet.csv", _unclear_sheet),
+    Broken("no_toe_off.xlsx", _no_toe_off),
+    Broken("radians.csv", _radians),
+    Broken("metres_called_cm.c3d", _metres_called_cm),
+    Broken("standing.c3d", _standing),
+    Broken("no_feet.c3d", _no_feet),
+    Broken("turning_only.c3d", _turning_only),
+    Broken("two_frames.c3d", _two_frames),
 )

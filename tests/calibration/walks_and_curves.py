@@ -1,11 +1,11 @@
 """Do intervals within one walk and bands of curves keep their promises? A simulation study.
 
-    python -m gaittrack.compare.calibration --runs 4000 --out calibration.csv
+    python -m tests.calibration.walks_and_curves --runs 4000 --out calibration.csv
 
 In comes a number of runs, out comes a table: per setting how often the interval or band held the
 truth. Walks are made as mean + scatter between walks + scatter between strides; curves as smooth
 random curves. Everything is judged by the very functions a comparison uses. The interval of a
-difference, families of questions and claims: ``certainty_calibration.py``.
+difference, families of questions and claims: ``comparisons.py``.
 """
 
 from __future__ import annotations
@@ -160,7 +160,7 @@ def write_study(table: pd.DataFrame, path: Path, *, seed: int) -> None:
     """Write the table with a header that says how it was made."""
     runs = int(table["runs"].max())
     header = (
-        f"# Made by: python -m gaittrack.compare.calibration --runs {runs} --seed {seed} "
+        f"# Made by: python -m tests.calibration.walks_and_curves --runs {runs} --seed {seed} "
         f"--out {path.name}\n# gaittrack {__version__}, numpy {np.__version__}; share_percent is "
         "the share of simulated persons.\n# Coverage is promised at 93-97 %.\n"
     )
@@ -172,7 +172,7 @@ def write_study(table: pd.DataFrame, path: Path, *, seed: int) -> None:
 
 def main(arguments: list[str] | None = None) -> None:
     """Run the study from the command line."""
-    parser = argparse.ArgumentParser(prog="python -m gaittrack.compare.calibration")
+    parser = argparse.ArgumentParser(prog="python -m tests.calibration.walks_and_curves")
     parser.add_argument("--runs", type=int, default=2000, help="simulated persons per setting")
     parser.add_argument("--seed", type=int, default=SEED)
     parser.add_argument("--out", type=Path, default=Path("calibration.csv"))

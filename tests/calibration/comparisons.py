@@ -1,6 +1,6 @@
 """Does the certainty of a comparison keep its promises? Made-up persons, judged as real ones are.
 
-    python -m gaittrack.compare.certainty_calibration --runs 20000 --out certainty.csv
+    python -m tests.calibration.comparisons --runs 20000 --out certainty.csv
 
 In comes a number of runs, out comes a table: how often the whole interval held the truth, with
 markers left on and put on again, with an outlying walk and with a laboratory's own figures; how
@@ -20,13 +20,13 @@ from typing import Final
 import numpy as np
 import pandas as pd
 
-from gaittrack.compare.calibration import COLUMNS, SEED, WalkSetting, draw_walk_values
 from gaittrack.compare.certainty import ALPHA, half_width, p_value, walks_half_width
-from gaittrack.compare.counts_calibration import count_rows, trend_rows
 from gaittrack.compare.holm import adjust, share_out
 from gaittrack.compare.marker_errors import MARKER_GROUPS, Handling, How, find_error
 from gaittrack.compare.placement import UNTOUCHED, Placement, placement_of_visits
 from gaittrack.trial import FloatArray
+from tests.calibration.counts import count_rows, trend_rows
+from tests.calibration.walks_and_curves import COLUMNS, SEED, WalkSetting, draw_walk_values
 
 Row = tuple[str, str, int, float]
 COUNTS: Final = tuple((n, m) for n in range(2, 9) for m in range(2, 9))
@@ -231,7 +231,7 @@ def run_study(runs: int, *, seed: int = SEED, thin: int = 1) -> pd.DataFrame:
 
 def main(arguments: list[str] | None = None) -> None:
     """Run the study from the command line and print it in short, power in full."""
-    parser = argparse.ArgumentParser(prog="python -m gaittrack.compare.certainty_calibration")
+    parser = argparse.ArgumentParser(prog="python -m tests.calibration.comparisons")
     parser.add_argument("--runs", type=int, default=2000, help="made-up persons per setting")
     parser.add_argument("--seed", type=int, default=SEED)
     parser.add_argument("--out", type=Path, default=Path("certainty.csv"))
