@@ -23,7 +23,7 @@ Method = Literal["impact", "height"]
 NEAR_M = 0.035
 """How far before its place an end may be when it lands: a heel marker turns about the heel's edge
 for another 15-25 mm in recorded walks; own choice."""
-HIGH_M = 0.02
+HIGH_M = 0.012
 """How high above its level an end may be stopped: heels sink by up to 10 mm; own choice."""
 LIKELY_HIGH_M = {True: 0.015, False: 0.005}
 """The higher above its level, the less a stop is a landing: by a factor of e for this where the
@@ -45,11 +45,17 @@ HEEL_LAG_S = 0.003
 """By how much the peak of a leading heel's acceleration trails 20 N on a plate: the heel begins to
 load before it is stopped; -1 (IQR 9) ms over 11 recordings of several laboratories, 8 ms over four
 others."""
+FAR_LIKELIER = 2.5
+"""So much likelier a peak must be than the highest one of the same stop to be the landing; own
+choice, from made-up walks: from twice on scatter decides."""
 RIVAL_SHARE = 0.5
 """A stop at least this likely beside the likeliest one may be the landing as well; own choice."""
 APART_SHARE, APART_S = 0.14, 0.03
 """… where it lies further away than this share of the swing, and than this; own choice: both from
 made-up walks whose contacts are known."""
+HANGS_M, THERE_M = 0.004, 0.012
+"""… if the end is stopped higher than this first, for it is not down then; and, where it is stopped
+before it lands, this near to its place, for else it is braked on its way; own choice, as above."""
 LOOK_AFTER_S = 0.2
 """… and not later than this; own choice: what comes then is the end that lands second."""
 
@@ -180,13 +186,20 @@ def _stopped(
         stop = min(stop, down_frame + late_s * foot.rate_hz + 1)
     near = lowering.leads & (lowering.ahead_m < NEAR_M)
     allowed = (lowering.there | near) & (lowering.above_m < HIGH_M)
-    highest: dict[int, Impact] = {}
+    stops: dict[int, list[Impact]] = {}
     for impact in foot.impacts[lowering.end]:
         if first <= impact.frame < stop and allowed[impact.frame - first]:
-            rival = highest.get(impact.began)
-            if rival is None or impact.height_m_s2 > rival.height_m_s2:
-                highest[impact.began] = impact
-    return max(highest.values(), key=lambda impact: _likelihood(impact, lowering), default=None)
+            stops.setdefault(impact.began, []).append(impact)
+    peaks = [_peak(impacts, lowering) for impacts in stops.values()]
+    return max(peaks, key=lambda impact: _likelihood(impact, lowering), default=None)
+
+
+def _peak(impacts: list[Impact], lowering: _Lowering) -> Impact:
+    """Return the peak of one stop: the highest, unless another is far more likely."""
+    highest = max(impacts, key=lambda impact: impact.height_m_s2)
+    likeliest = max(impacts, key=lambda impact: _likelihood(impact, lowering))
+    is_far = _likelihood(likeliest, lowering) > FAR_LIKELIER * _likelihood(highest, lowering)
+    return likeliest if is_far else highest
 
 
 def _rival_frame(
@@ -202,9 +215,17 @@ def _rival_frame(
         if lowering.first <= impact.frame <= until
         and abs(impact.exact_frame - stopped.exact_frame) > apart
         and _likelihood(impact, lowering) >= least
+        and _hangs(min(impact, stopped, key=lambda each: each.frame), lowering, stopped)
     ]
     likeliest = max(rivals, key=lambda impact: _likelihood(impact, lowering), default=None)
     return np.nan if likeliest is None else likeliest.exact_frame
+
+
+def _hangs(earlier: Impact, lowering: _Lowering, stopped: Impact) -> bool:
+    """Whether the earlier of two stops may be that of a foot that hangs over its place."""
+    frame = earlier.frame - lowering.first
+    is_there = earlier is stopped or bool(lowering.ahead_m[frame] < THERE_M)
+    return is_there and HANGS_M < float(lowering.above_m[frame]) < HIGH_M
 
 
 def _likelihood(impact: Impact, lowering: _Lowering) -> float:
