@@ -12,7 +12,7 @@ from typing import Final
 
 import numpy as np
 
-from gaittrack.cycles import Cycle
+from gaittrack.cycles import OUT_OF_ORDER, Cycle
 from gaittrack.errors import Problem, Spoiled
 from gaittrack.ingredients import EVERYTHING
 from gaittrack.kinematics.motion import Motion
@@ -44,7 +44,7 @@ _SPOILED: Final = Spoiled(EVERYTHING)
 
 
 def doubts(cycles: Sequence[Cycle], where: str) -> list[Problem]:
-    """Return warnings about cycles that do not look like a walk.
+    """Return warnings about cycles that do not look like a walk, or whose feet are out of order.
 
     Parameters
     ----------
@@ -60,6 +60,7 @@ def doubts(cycles: Sequence[Cycle], where: str) -> list[Problem]:
     """
     return [
         *_without_cycles(cycles, where),
+        *_out_of_order(cycles, where),
         *(Problem("warning", reason, where, (_SPOILED,)) for reason in _of_no_walk(cycles)),
     ]
 
@@ -132,6 +133,13 @@ def _without_cycles(cycles: Sequence[Cycle], where: str) -> list[Problem]:
         return [Problem("warning", Reason("no_cycle_found"), where)]
     reasons = dict.fromkeys(reason for cycle in cycles for reason in cycle.reject_reasons)
     return [Problem("warning", Reason("no_cycle_kept", reasons=tuple(reasons)), where)]
+
+
+def _out_of_order(cycles: Sequence[Cycle], where: str) -> list[Problem]:
+    codes = [{reason.code for reason in cycle.reject_reasons} for cycle in cycles]
+    n = sum(OUT_OF_ORDER in of_cycle for of_cycle in codes)
+    reason = Reason("strides_out_of_order", n=n, n_all=len(cycles))
+    return [Problem("warning", reason, where)] if n else []
 
 
 def _median(values: Sequence[float]) -> float:

@@ -8,11 +8,13 @@ from gaittrack.cycles import Cycle, cut_cycles
 from gaittrack.cycles.order import OUT_OF_ORDER, order_reasons
 from gaittrack.events import detect_events
 from gaittrack.kinematics import describe_motion
+from gaittrack.plausibility import doubts
 from gaittrack.reasons import Reason
 from gaittrack.simulate.recipe import WalkRecipe
 from gaittrack.simulate.walk import simulate_walk
 from gaittrack.trial import Event
 
+TOLD = "strides_out_of_order"
 WALKED = Cycle("left-01", "left", 1.0, 1.7, 2.1)
 OTHER = (0.45, "initial_contact"), (1.13, "toe_off"), (1.55, "initial_contact"), (2.22, "toe_off")
 
@@ -51,7 +53,7 @@ def test_an_order_that_is_right_or_not_seen_is_none(unseen):
 
 
 def test_a_toe_off_given_before_the_other_contact_rejects_both_strides():
-    """The events of a table are checked like all others."""
+    """The events of a table are checked like all others, and how many it costs is told."""
     walk = simulate_walk(WalkRecipe(n_strides=3), seed=6)
     given = list(walk.truth.events)
     number = [n for n, e in enumerate(given) if (e.side, e.kind) == ("left", "toe_off")][2]
@@ -60,10 +62,13 @@ def test_a_toe_off_given_before_the_other_contact_rejects_both_strides():
     cycles = cut_cycles(motion, detect_events(motion))
     against = [cycle.id for cycle in cycles if Reason(OUT_OF_ORDER) in cycle.reject_reasons]
     assert len(against) >= 2 and {name.split("-")[0] for name in against} == {"left", "right"}
+    (told,) = [p.reason for p in doubts(cycles, "walk") if p.reason.code == TOLD]
+    assert (told["n"], told["n_all"]) == (len(against), len(cycles))
 
 
 def test_walks_as_they_are_keep_their_strides():
     """Nothing of it is said of plain walking."""
     motion = describe_motion(simulate_walk(WalkRecipe(n_strides=3), seed=6).trial)
     cycles = cut_cycles(motion, detect_events(motion))
+    assert TOLD not in [problem.reason.code for problem in doubts(cycles, "walk")]
     assert cycles and all(Reason(OUT_OF_ORDER) not in cycle.reject_reasons for cycle in cycles)

@@ -15,7 +15,7 @@ from gaittrack.events.contact_type import with_contact_types
 from gaittrack.events.foot_stretch import sees_body
 from gaittrack.events.from_force import detect_from_force
 from gaittrack.events.from_markers import read_markers
-from gaittrack.events.how_told import height_problems, methods_of, unsure_of
+from gaittrack.events.how_told import contact_problems, methods_of, unsure_of
 from gaittrack.events.landing import Method
 from gaittrack.events.marks import APART, fit_of_marks, without_repeats
 from gaittrack.kinematics.loose_markers import TURNED_FOOT
@@ -44,7 +44,7 @@ class DetectedEvents(Shown):
     methods : mapping of Event to Method
         How each contact in use that comes from markers was told.
     unsure : mapping of Event to Reason
-        Contacts in use that a person should look at, since two ways of telling them differ.
+        Contacts in use from markers that may nearly as well be elsewhere.
     """
 
     events: tuple[Event, ...]
@@ -89,7 +89,7 @@ def detect_events(
     used = _only(sources, "corrected", "force", "markers") if fit.verdict == "clock" else sources
     chosen, disagreements = by_trust(used)
     events = with_contact_types(motion, chosen)
-    methods = methods_of(events, marked)
+    methods, unsure = methods_of(events, marked), unsure_of(events, marked)
     problems = (
         *force_problems,
         *mark_problems,
@@ -97,12 +97,11 @@ def detect_events(
         *_problems_of(motion, events),
         *_far_apart(disagreements),
         *_exchanged(other_foot(used)),
-        *height_problems(methods),
+        *contact_problems(motion, methods, unsure),
     )
     apart = [event for event in events if event.source == "file" and fit.verdict == "apart"]
     doubted = dict.fromkeys(apart, APART) | dict.fromkeys(contested(events, used), CONTESTED)
     doubted |= _of_turned(motion, events)
-    unsure = unsure_of(events, marked)
     return DetectedEvents(events, sources, disagreements, problems, doubted, methods, unsure)
 
 

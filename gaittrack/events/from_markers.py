@@ -37,13 +37,13 @@ class MarkerEvents:
         In time order, without contact types.
     methods : mapping of Event to Method
         Of every contact.
-    by_height_s : mapping of Event to float
-        When every contact is by height and speed alone, seconds; NaN when not.
+    rival_s : mapping of Event to float
+        When else a contact may have been, nearly as likely, seconds; only those with such a time.
     """
 
     events: tuple[Event, ...] = ()
     methods: Mapping[Event, Method] = field(default_factory=dict)
-    by_height_s: Mapping[Event, float] = field(default_factory=dict)
+    rival_s: Mapping[Event, float] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -70,7 +70,7 @@ def read_markers(motion: Motion) -> MarkerEvents:
     steps = {side: _steps(motion, side) for side in SIDES}
     events: list[Event] = []
     methods: dict[Event, Method] = {}
-    by_height_s: dict[Event, float] = {}
+    rival_s: dict[Event, float] = {}
     for side in SIDES:
         others = [step.off_s for step in steps[opposite(side)] if step.off_s is not None]
         for step in steps[side]:
@@ -82,8 +82,9 @@ def read_markers(motion: Motion) -> MarkerEvents:
             for event in _inside(step.foot, _seconds(step.foot, landing.frame), "initial_contact"):
                 events.append(event)
                 methods[event] = landing.method
-                by_height_s[event] = _seconds(step.foot, landing.down_frame)
-    return MarkerEvents(tuple(sorted(events, key=lambda e: e.time_s)), methods, by_height_s)
+                if not np.isnan(landing.rival_frame):
+                    rival_s[event] = _seconds(step.foot, landing.rival_frame)
+    return MarkerEvents(tuple(sorted(events, key=lambda e: e.time_s)), methods, rival_s)
 
 
 def _steps(motion: Motion, side: Side) -> list[_Step]:

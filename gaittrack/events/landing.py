@@ -23,7 +23,7 @@ Method = Literal["impact", "height"]
 NEAR_M = 0.035
 """How far before its place an end may be when it lands: a heel marker turns about the heel's edge
 for another 15-25 mm in recorded walks; own choice."""
-HIGH_M = 0.02
+HIGH_M = 0.012
 """How high above its level an end may be stopped: heels sink by up to 10 mm; own choice."""
 LIKELY_HIGH_M = {True: 0.015, False: 0.005}
 """The higher above its level, the less a stop is a landing: by a factor of e for this where the
@@ -45,6 +45,19 @@ HEEL_LAG_S = 0.003
 """By how much the peak of a leading heel's acceleration trails 20 N on a plate: the heel begins to
 load before it is stopped; -1 (IQR 9) ms over 11 recordings of several laboratories, 8 ms over four
 others."""
+FAR_LIKELIER = 2.5
+"""So much likelier a peak must be than the highest one of the same stop to be the landing; own
+choice, from made-up walks: from twice on scatter decides."""
+RIVAL_SHARE = 0.5
+"""A stop at least this likely beside the likeliest one may be the landing as well; own choice."""
+APART_SHARE, APART_S = 0.14, 0.03
+"""… where it lies further away than this share of the swing, and than this; own choice: both from
+made-up walks whose contacts are known."""
+HANGS_M, THERE_M = 0.004, 0.012
+"""… if the end is stopped higher than this first, for it is not down then; and, where it is stopped
+before it lands, this near to its place, for else it is braked on its way; own choice, as above."""
+LOOK_AFTER_S = 0.2
+"""… and not later than this; own choice: what comes then is the end that lands second."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,15 +68,15 @@ class Landing:
     ----------
     frame : float
         Of the stretch, to a fraction.
-    down_frame : float
-        When it is by height alone; NaN where it is not down.
+    rival_frame : float
+        When else it may have landed, nearly as likely; NaN where never.
     leads : bool
         Whether it is that of a heel clearly lower than the front.
     """
 
     frame: float
     method: Method
-    down_frame: float
+    rival_frame: float
     leads: bool
 
 
@@ -107,11 +120,14 @@ def find_landing(foot: FootStretch, swing: Swing, stop: int, latest: float) -> L
         None when no end of the foot is seen to come down.
     """
     window = slice(swing.middle, stop)
+    apart = max(APART_SHARE * (swing.stop - swing.start), APART_S * foot.rate_hz)
     lowerings = _with_leads(
         [found for end in foot.ends if (found := _lowering(foot, end, window)) is not None]
     )
     landings = [
-        landing for each in lowerings if (landing := _landing(foot, each, latest)) is not None
+        landing
+        for each in lowerings
+        if (landing := _landing(foot, each, latest, apart)) is not None
     ]
     if not landings:
         return None
@@ -120,7 +136,8 @@ def find_landing(foot: FootStretch, swing: Swing, stop: int, latest: float) -> L
         return first
     margin = TOGETHER_S * foot.rate_hz
     together = [each.frame for each in landings if each.frame <= first.frame + margin]
-    return replace(first, frame=float(np.median(together)))
+    rival_frame = first.rival_frame if len(together) == 1 else np.nan
+    return replace(first, frame=float(np.median(together)), rival_frame=rival_frame)
 
 
 def _lowering(foot: FootStretch, end: End, window: slice) -> _Lowering | None:
@@ -143,21 +160,25 @@ def _with_leads(lowerings: list[_Lowering]) -> list[_Lowering]:
     return [replace(rear, leads=front.above_m - rear.above_m > HEEL_LEADS_M), front]
 
 
-def _landing(foot: FootStretch, lowering: _Lowering, latest: float) -> Landing | None:
+def _landing(foot: FootStretch, lowering: _Lowering, latest: float, apart: float) -> Landing | None:
     down = np.flatnonzero(lowering.there & (lowering.above_m < DOWN_M))
-    down_frame = float(lowering.first + down[0]) if len(down) else np.nan
-    stopped = _stopped(foot, lowering, down_frame, latest)
-    frame = down_frame if stopped is None else stopped
+    frame = float(lowering.first + down[0]) if len(down) else np.nan
+    stopped = _stopped(foot, lowering, frame, latest)
+    rival_frame = np.nan
+    if stopped is not None:
+        lag_s = HEEL_LAG_S if lowering.leads[stopped.frame - lowering.first] else 0.0
+        frame = stopped.exact_frame - lag_s * foot.rate_hz
+        rival_frame = _rival_frame(foot, lowering, stopped, apart, latest)
     if not frame < latest:
         return None
     leads = bool(lowering.leads[max(int(frame) - lowering.first, 0)])
-    return Landing(frame, "height" if stopped is None else "impact", down_frame, leads)
+    return Landing(frame, "height" if stopped is None else "impact", rival_frame, leads)
 
 
 def _stopped(
     foot: FootStretch, lowering: _Lowering, down_frame: float, latest: float
-) -> float | None:
-    """Return the frame in which an end is most likely stopped by the floor; None when in none."""
+) -> Impact | None:
+    """Return where an end is most likely stopped by the floor; None when nowhere."""
     first = lowering.first
     stop = min(first + len(lowering.there), latest)
     if not np.isnan(down_frame):
@@ -165,17 +186,46 @@ def _stopped(
         stop = min(stop, down_frame + late_s * foot.rate_hz + 1)
     near = lowering.leads & (lowering.ahead_m < NEAR_M)
     allowed = (lowering.there | near) & (lowering.above_m < HIGH_M)
-    highest: dict[int, Impact] = {}
+    stops: dict[int, list[Impact]] = {}
     for impact in foot.impacts[lowering.end]:
         if first <= impact.frame < stop and allowed[impact.frame - first]:
-            rival = highest.get(impact.began)
-            if rival is None or impact.height_m_s2 > rival.height_m_s2:
-                highest[impact.began] = impact
-    if not highest:
-        return None
-    chosen = max(highest.values(), key=lambda impact: _likelihood(impact, lowering))
-    lag_s = HEEL_LAG_S if lowering.leads[chosen.frame - first] else 0.0
-    return chosen.exact_frame - lag_s * foot.rate_hz
+            stops.setdefault(impact.began, []).append(impact)
+    peaks = [_peak(impacts, lowering) for impacts in stops.values()]
+    return max(peaks, key=lambda impact: _likelihood(impact, lowering), default=None)
+
+
+def _peak(impacts: list[Impact], lowering: _Lowering) -> Impact:
+    """Return the peak of one stop: the highest, unless another is far more likely."""
+    highest = max(impacts, key=lambda impact: impact.height_m_s2)
+    likeliest = max(impacts, key=lambda impact: _likelihood(impact, lowering))
+    is_far = _likelihood(likeliest, lowering) > FAR_LIKELIER * _likelihood(highest, lowering)
+    return likeliest if is_far else highest
+
+
+def _rival_frame(
+    foot: FootStretch, lowering: _Lowering, stopped: Impact, apart: float, latest: float
+) -> float:
+    """Return when the end is stopped apart from its landing and nearly as likely; NaN: never."""
+    least = RIVAL_SHARE * _likelihood(stopped, lowering)
+    last = lowering.first + len(lowering.there) - 1
+    until = min(last, latest, stopped.frame + LOOK_AFTER_S * foot.rate_hz)
+    rivals = [
+        impact
+        for impact in foot.impacts[lowering.end]
+        if lowering.first <= impact.frame <= until
+        and abs(impact.exact_frame - stopped.exact_frame) > apart
+        and _likelihood(impact, lowering) >= least
+        and _hangs(min(impact, stopped, key=lambda each: each.frame), lowering, stopped)
+    ]
+    likeliest = max(rivals, key=lambda impact: _likelihood(impact, lowering), default=None)
+    return np.nan if likeliest is None else likeliest.exact_frame
+
+
+def _hangs(earlier: Impact, lowering: _Lowering, stopped: Impact) -> bool:
+    """Whether the earlier of two stops may be that of a foot that hangs over its place."""
+    frame = earlier.frame - lowering.first
+    is_there = earlier is stopped or bool(lowering.ahead_m[frame] < THERE_M)
+    return is_there and HANGS_M < float(lowering.above_m[frame]) < HIGH_M
 
 
 def _likelihood(impact: Impact, lowering: _Lowering) -> float:

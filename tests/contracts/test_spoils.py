@@ -27,6 +27,8 @@ SPOILS = {
     "moves_in_standing": "the zero of both feet",
     "standing_of_another": "the zero of both feet",
     "segments_of_nobody": "lengths",
+    "no_front": "contacts of that foot that come from markers",
+    "contacts_unsure": "those contacts",
 }
 ABSENT = "what it is about is not used, so there is no number of it"
 MENDED = "it was put right, and there is one way to put it right"
@@ -52,7 +54,7 @@ SPOILS_NOTHING = {
         *("no_neutral", "markers_jump", "loose_marker", "landmark_left_out", "marker_never_seen"),
         *("no_events", "not_a_clean_hit", "marks_shifted", "few_marks_fit", "events_of_other_foot"),
         *("no_cycle_found", "no_cycle_kept", "event_counts_differ", "marker_jumps", "strides_lost"),
-        *("events_outside", "events_given_with_curves"),
+        *("events_outside", "events_given_with_curves", "strides_out_of_order"),
     ),
     MENDED: (
         *("radians_by_size", "knee_turned", "ankle_right_angle", "angles_in_radians"),
