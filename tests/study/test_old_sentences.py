@@ -37,7 +37,7 @@ SAMPLES = {
 }
 SAID_OTHERWISE = {
     *("angle_of_file", "file_angle_is_another", "file_angle_is_used"),
-    *("no_floor_height", "rates_differ"),
+    *("no_floor_height", "rates_differ", "no_heel"),
 }
 """Called, or held, as everywhere else now."""
 
