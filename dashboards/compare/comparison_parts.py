@@ -14,9 +14,11 @@ from dash.development.base_component import Component
 
 from dashboards.compare.curve_panel import angles
 from dashboards.parts.controls import aria, folded, picture, table
+from dashboards.parts.dash_private import Markup
 from dashboards.parts.facts_shown import visit_facts
 from dashboards.parts.markup import pressing
 from dashboards.shell.handing_out import WHY_NOT
+from gaittrack.answer import answers
 from gaittrack.compare.comparison import Comparison
 from gaittrack.compare.condition import field_words
 from gaittrack.compare.row_words import (
@@ -27,20 +29,18 @@ from gaittrack.compare.row_words import (
     first_rows,
     heel_words,
     shared_labels,
-    sign_words,
-    told_apart,
 )
 from gaittrack.compare.rows import ComparisonRow
 from gaittrack.compare.walks import MEASURE_BY_NAME
 from gaittrack.figures.change import draw_changes, is_drawn
 from gaittrack.figures.condition_styles import styles_of
 from gaittrack.reasons import Reason
+from gaittrack.report.answer_board import answer_html
 from gaittrack.report.clinic import N_CONDITIONS
 from gaittrack.report.comparison_page import (
     CHANGE_READING,
     EXAMINED,
     compared_conditions,
-    not_assessed_words,
     reading,
     unseen_words,
     walk_counts,
@@ -54,7 +54,7 @@ from gaittrack.report.comparison_tables import (
     what_was_worn,
 )
 from gaittrack.report.html_parts import Cell
-from gaittrack.study.people.facts import EXAMINATION, VisitFacts
+from gaittrack.study.people.facts import EXAMINATION, VisitFacts, examined_points
 from gaittrack.study.results.compared_trials import ComparedTrial
 from gaittrack.study.results.comparing import StoredComparison
 
@@ -85,10 +85,12 @@ def body(
         Whether the visitor may take pages away.
     """
     comparison = found.comparison
+    told = answers(comparison)
     return [
-        html.P(walk_counts(comparison), className="soft"),
         *_about_recordings(trials),
-        *_watch(comparison, visits),
+        *(Markup(answer_html(each, examined=examined_points(visits))) for each in told),
+        html.P(f"{walk_counts(comparison)} {comparison.settings['caution']}", className="soft"),
+        *_unseen(comparison, visits),
         *visit_facts(visits, EXAMINATION, EXAMINED),
         *(part for name in compared_conditions(comparison) for part in _against(comparison, name)),
         html.P(reading(comparison), className="soft"),
@@ -138,24 +140,17 @@ def go_button(each: ComparedTrial) -> Component:
     )
 
 
-def _watch(comparison: Comparison, visits: Sequence[VisitFacts]) -> Iterator[Component]:
-    settings = comparison.settings
-    fired = [item for item in comparison.watch if item.status == "fires"]
-    rest = not_assessed_words(comparison) + unseen_words(comparison, visits)
-    if not fired:
-        yield html.P(f"Watch list: no sign seen. {rest}")
-        if apart := told_apart(comparison):
-            yield html.Ul([html.Li(words) for words in apart])
-        return
-    words = [*map(sign_words, fired), *told_apart(comparison)]
-    signs = html.Ul([html.Li(each) for each in words])
-    closing = [html.P(rest), html.P(settings["caution"])]
-    yield html.Section([html.H2("Watch list"), signs, *closing], className="watch")
+def _unseen(comparison: Comparison, visits: Sequence[VisitFacts]) -> Iterator[Component]:
+    """Say what recordings cannot show, and what each sign is made of."""
+    yield html.P(unseen_words(comparison, visits), className="soft")
+    if clear := [item for item in comparison.watch if item.status == "clear"]:
+        names = dict.fromkeys(str(Reason(item.sign)) for item in clear)
+        yield html.P(f"Looked for and not seen: {', '.join(names)}.", className="soft")
 
 
 def _against(comparison: Comparison, condition: str) -> Iterator[Component]:
     reference = comparison.settings["reference"]
-    yield html.H2(f"{condition} against {reference}")
+    yield html.H2(f"Headline measures, {condition} against {reference}")
     notes = [n for n in comparison.fairness if n.condition == condition and n.level == "warning"]
     if notes:
         kinds = "; ".join(dict.fromkeys(str(Reason(note.reason.code)) for note in notes))

@@ -64,7 +64,7 @@ def layout(study: Study) -> Component:
     )
     return html.Div(
         [
-            html.H1("Compare"),
+            html.H1("Compare", className="unseen"),
             dcc.Store(id=PICKED, storage_type="session"),
             *(dcc.Store(id=name) for name in (FRAMES, ROW, GO)),
             html.Div(id=CHOOSING),

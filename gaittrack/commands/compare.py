@@ -49,7 +49,7 @@ from gaittrack.commands.options import FILE, NEW_FILE, map_option, rate_option, 
     help="Typical ranges. [default: by the age band in conditions.toml, else adult]",
 )
 @rate_option
-@click.option("--all", "everything", is_flag=True, help="All measures, not the headline ones only.")
+@click.option("--all", "everything", is_flag=True, help="Also the table of all measures.")
 @click.option("--json", "as_json", is_flag=True, help="Print JSON in place of the table.")
 @click.option(
     "--html", "html_out", type=NEW_FILE, metavar="OUT", help="Also write one offline page."

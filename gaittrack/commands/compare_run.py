@@ -13,6 +13,7 @@ from typing import Any
 
 import click
 
+from gaittrack.answer import answers, as_plain_answer
 from gaittrack.atomic_write import write_text_atomically
 from gaittrack.commands.compare_text import comparison_text
 from gaittrack.commands.named_paths import by_name, split_name
@@ -120,7 +121,7 @@ def print_comparison(
     Parameters
     ----------
     everything : bool
-        All measures in the table, not only the headline ones.
+        Also the table of all measures.
     **given
         As :func:`run_comparison`.
 
@@ -136,7 +137,8 @@ def print_comparison(
         with writing(html_out, "--html "):
             write_text_atomically(html_out, comparison_page(result))
     if as_json:
-        values = {**comparison_dict(result.comparison), "notice": NOTICE}
+        told = [as_plain_answer(each) for each in answers(result.comparison)]
+        values = {"answer": told, **comparison_dict(result.comparison), "notice": NOTICE}
         click.echo(json.dumps(values, indent=1, allow_nan=False))
     else:
         text = comparison_text(result.comparison, everything=everything)

@@ -1,7 +1,7 @@
 """A comparison as text for a terminal, at most 100 columns wide.
 
-In comes a comparison, out come the watch list when a sign fires, what to know about fairness, a
-table of the headline measures (or of all), and the watch list's other signs.
+In comes a comparison, out come its answers, the watch list when a sign fires, what to know about
+fairness, if asked for the table of all measures, and the watch list's other signs.
 """
 
 from __future__ import annotations
@@ -10,13 +10,14 @@ import math
 from collections.abc import Collection, Iterator, Sequence
 from typing import Final
 
+from gaittrack.answer import answers
+from gaittrack.commands.answer_text import answer_text
 from gaittrack.commands.walk_text import wrapped
 from gaittrack.compare.comparison import Comparison
 from gaittrack.compare.row_words import (
     affected_first,
     count_words,
     family_words,
-    first_rows,
     heel_words,
     interval_words,
     number,
@@ -49,13 +50,13 @@ def comparison_text(comparison: Comparison, *, everything: bool = False) -> str:
     Parameters
     ----------
     everything : bool
-        All measures; else the headline ones.
+        Also the table of all measures.
     """
-    rows = list(comparison.rows) if everything else first_rows(comparison)
     parts = [
+        *map(answer_text, answers(comparison)),
         *_fired(comparison),
         *_fairness(comparison),
-        *_tables(comparison, rows),
+        *(_tables(comparison, comparison.rows) if everything else ()),
         wrapped(family_words(comparison)),
         *_rest(comparison, everything=everything),
     ]
@@ -190,7 +191,7 @@ def _rest(comparison: Comparison, *, everything: bool) -> Iterator[str]:
         lines.append(comparison.settings["cannot_show"])
     yield "\n".join(wrapped(line) for line in lines)
     if not everything:
-        yield "Headline measures only; --all shows every measure."
+        yield "--all shows every measure of both legs, with counts and notes."
 
 
 def _signs(watch: Sequence[WatchItem], status: Status, *, with_text: bool) -> list[str]:

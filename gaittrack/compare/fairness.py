@@ -27,9 +27,6 @@ MATCH_M_S: Final = 0.1
 LEAST_WALKS: Final = 3
 LEAST_STRIDES: Final = 10
 LEAST_DAYS_WORN: Final = 14
-LARGEST_CONTACT_GAP_POINTS: Final = 20.0
-"""Heel-contact shares further apart count as another contact type; own choice, as for the share of
-strides with a toe minimum."""
 
 FEW_WALKS: Final = "few_walks"
 FEW_STRIDES: Final = "few_strides"
@@ -170,7 +167,6 @@ def check_fairness(own: Group, reference: Group) -> list[FairnessNote]:
     _check_speed(own, reference, note)
     _check_recording(own, reference, note)
     _check_counts(own, reference, note)
-    _check_contact(own, reference, note)
     _check_worn(own, reference, note)
     _check_markers(own, reference, note)
     _check_body(own, reference, note)
@@ -249,14 +245,6 @@ def _check_counts(own: Group, reference: Group, note: _Note) -> None:
                     least=LEAST_STRIDES,
                 )
                 note(reason, side=side)
-
-
-def _check_contact(own: Group, reference: Group, note: _Note) -> None:
-    for side in SIDES:
-        shares = [contact_shares(group, side).heel_percent for group in (reference, own)]
-        if abs(shares[0] - shares[1]) > LARGEST_CONTACT_GAP_POINTS:
-            shown = {"reference_percent": shares[0], "own_percent": shares[1]}
-            note(Reason("contact_type_differs", side=side, **shown), side=side)
 
 
 _WORN: Final = (

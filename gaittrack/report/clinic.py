@@ -12,39 +12,34 @@ from html import escape
 from typing import Final
 
 from gaittrack import __version__
-from gaittrack.compare.comparison import Comparison
+from gaittrack.answer import answers
 from gaittrack.compare.condition import NOT_RECORDED, field_words
 from gaittrack.compare.row_words import (
-    first_rows,
-    heel_words,
-    told_apart,
     unit_words,
 )
 from gaittrack.compare.rows import ComparisonRow
 from gaittrack.compare.walks import MEASURE_BY_NAME
 from gaittrack.errors import StudyError
 from gaittrack.notice import NOTICE
+from gaittrack.report.answer_board import answer_html
 from gaittrack.report.comparison_page import (
     fairness,
-    not_assessed_words,
     page_title,
     unseen_words,
     walk_counts,
-    watch_box,
 )
 from gaittrack.report.comparison_tables import (
     NONE_WORN,
-    rows_table,
     sources_of_errors,
     what_was_worn,
 )
-from gaittrack.report.html_parts import bullets, page, paragraph, terms
-from gaittrack.report.page_figures import ankle_figure, change_figure, key_of_conditions
+from gaittrack.report.html_parts import page, paragraph, terms
+from gaittrack.report.page_figures import ankle_figure, key_of_conditions
 from gaittrack.study.people.facts import (
     BODY,
     EXAMINATION,
     PersonFacts,
-    VisitFacts,
+    examined_points,
     fact_words,
     facts_of_conditions,
     person_words,
@@ -80,7 +75,6 @@ _FAIRNESS_FIELDS: Final = (
         "markers_put_on_again",
     ),
 )
-_NO_SIGN: Final = "Watch list: no sign seen."
 
 
 def clinic_page(study: Study, found: StoredComparison) -> str:
@@ -103,7 +97,7 @@ def clinic_page(study: Study, found: StoredComparison) -> str:
             n_conditions=N_CONDITIONS,
             n_names=len(found.names),
         )
-    styles = ("comparison.css", "clinic.css")
+    styles = ("comparison.css", "board.css", "clinic.css")
     return page(page_title(found.comparison), _sections(study, found), styles=styles)
 
 
@@ -111,21 +105,21 @@ def _sections(study: Study, found: StoredComparison) -> Iterator[str]:
     comparison = found.comparison
     trials = compared_trials(study, found)
     person = facts_of_conditions(study, list(found.names))
-    yield terms(_who_and_when(study, found, person))
+    visits = person.visits if person else ()
+    told = answers(comparison)
     yield from _warnings(trials)
-    yield from _signs(comparison, person.visits if person else ())
-    condition = comparison.rows[0].condition
-    head = escape(f"{condition} against {comparison.settings['reference']}")
-    yield f"<h2>{head}</h2>" + rows_table(comparison, condition, headline=True)
-    yield bullets(heel_words(comparison, condition))
-    yield paragraph(_READING, kind="soft")
+    for answer in told:
+        yield answer_html(answer, examined=examined_points(visits))
+    yield paragraph(f"{_READING} {comparison.settings['caution']}", kind="soft")
+    yield terms(_who_and_when(study, found, person))
     yield f"<h2>Is the comparison fair?</h2>{fairness(comparison)}"
-    yield f'<div class="pair">{change_figure(comparison)}{ankle_figure(comparison)}</div>'
+    yield f'<div class="pair">{ankle_figure(comparison)}</div>'
     yield key_of_conditions(comparison)
-    rows = first_rows(comparison)
+    rows = [row for answer in told for finding in answer.findings for row in finding.rows]
     yield "<h2>What was measured, and where the errors come from</h2>"
     yield f'<div class="small">{terms(_definitions(rows))}{terms(_sources(rows))}</div>'
-    yield f'<p class="notice">{escape(NOTICE)} {escape(comparison.settings["caution"])}</p>'
+    yield paragraph(unseen_words(comparison, visits), kind="small")
+    yield f'<p class="notice">{escape(NOTICE)}</p>'
     yield paragraph(_made_with(found, trials), kind="small hash")
 
 
@@ -161,16 +155,6 @@ def _warnings(trials: Sequence[ComparedTrial]) -> Iterator[str]:
         yield paragraph(f"{len(stale)} of {len(trials)} results are stale: {why}.", kind="watch")
     if missing:
         yield paragraph(f"{len(missing)} of {len(trials)} recordings give no number.", kind="watch")
-
-
-def _signs(comparison: Comparison, visits: Sequence[VisitFacts]) -> Iterator[str]:
-    fired = [item for item in comparison.watch if item.status == "fires"]
-    yield watch_box(comparison, fired, visits) if fired else paragraph(_NO_SIGN)
-    if not fired and (apart := told_apart(comparison)):
-        yield bullets(apart)
-    said = not_assessed_words(comparison)
-    if said or not fired:
-        yield paragraph(said + ("" if fired else unseen_words(comparison, visits)))
 
 
 def _definitions(rows: Sequence[ComparisonRow]) -> Iterator[tuple[str, str]]:

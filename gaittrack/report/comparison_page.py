@@ -10,6 +10,7 @@ from collections.abc import Iterator, Sequence
 from html import escape
 from typing import Final
 
+from gaittrack.answer import answers
 from gaittrack.compare.comparison import Comparison
 from gaittrack.compare.row_words import (
     ALL_FAIR,
@@ -18,12 +19,11 @@ from gaittrack.compare.row_words import (
     family_words,
     heel_words,
     sign_words,
-    told_apart,
 )
-from gaittrack.compare.watch import Status, WatchItem
+from gaittrack.compare.watch import Status
 from gaittrack.file_comparison import FileComparison
 from gaittrack.notice import NOTICE
-from gaittrack.reasons import Reason
+from gaittrack.report.answer_board import answer_html
 from gaittrack.report.comparison_tables import (
     definitions,
     error_sources,
@@ -43,7 +43,7 @@ from gaittrack.report.page_figures import (
     key_of_conditions,
     replay_figures,
 )
-from gaittrack.study.people.facts import VisitFacts, examined_words
+from gaittrack.study.people.facts import VisitFacts, examined_points, examined_words
 
 EXAMINED: Final = "Examination on the day of the walks"
 _READING: Final = (
@@ -73,12 +73,6 @@ def reading(comparison: Comparison) -> str:
     return " ".join(filter(None, (_READING, family_words(comparison))))
 
 
-def not_assessed_words(comparison: Comparison) -> str:
-    """Return which signs could not be looked for; empty where all were."""
-    signs = {str(Reason(item.sign)) for item in comparison.watch if item.status == "not_assessed"}
-    return f"Not assessed: {', '.join(sorted(signs))}. " if signs else ""
-
-
 def unseen_words(comparison: Comparison, visits: Sequence[VisitFacts]) -> str:
     """Return what recordings cannot show, and what was examined of it at the visits."""
     return " ".join(filter(None, (comparison.settings["cannot_show"], examined_words(visits))))
@@ -93,7 +87,7 @@ def comparison_page(result: FileComparison, visits: Sequence[VisitFacts] = ()) -
         What was examined when the walks were recorded; none for files, which do not tell.
     """
     title, parts = page_title(result.comparison), _sections(result, visits)
-    return page(title, parts, styles=("comparison.css",), script="comparison.js")
+    return page(title, parts, styles=("comparison.css", "board.css"), script="comparison.js")
 
 
 def page_title(comparison: Comparison) -> str:
@@ -106,9 +100,9 @@ def page_title(comparison: Comparison) -> str:
 def _sections(result: FileComparison, visits: Sequence[VisitFacts]) -> Iterator[str]:
     comparison = result.comparison
     yield paragraph(walk_counts(comparison), kind="soft")
-    fired = [item for item in comparison.watch if item.status == "fires"]
-    if fired:
-        yield watch_box(comparison, fired, visits)
+    for answer in answers(comparison):
+        yield answer_html(answer, examined=examined_points(visits))
+    yield paragraph(comparison.settings["caution"], kind="soft")
     if visits:
         yield _section(EXAMINED, examination(visits))
     yield from _headline(comparison)
@@ -139,17 +133,6 @@ def walk_counts(comparison: Comparison) -> str:
     return f"{counts}.{side} gaittrack {comparison.settings['gaittrack_version']}."
 
 
-def watch_box(
-    comparison: Comparison, fired: Sequence[WatchItem], visits: Sequence[VisitFacts]
-) -> str:
-    """Return the signs that fire, with what the recording cannot show."""
-    inside = bullets([*map(sign_words, fired), *told_apart(comparison)]) + paragraph(
-        unseen_words(comparison, visits)
-    )
-    inside += paragraph(comparison.settings["caution"])
-    return f'<section class="watch"><h2>Watch list</h2>{inside}</section>'
-
-
 def compared_conditions(comparison: Comparison) -> list[str]:
     """Return the conditions that are compared with the reference."""
     return list(dict.fromkeys(row.condition for row in comparison.rows))
@@ -161,7 +144,7 @@ def _headline(comparison: Comparison) -> Iterator[str]:
         inside = rows_table(comparison, condition, headline=True)
         inside += bullets(heel_words(comparison, condition))
         inside += paragraph(reading(comparison), kind="soft")
-        yield _section(f"{condition} against {reference}", inside)
+        yield _section(f"Headline measures, {condition} against {reference}", inside)
 
 
 def fairness(comparison: Comparison) -> str:

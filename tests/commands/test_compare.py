@@ -99,11 +99,20 @@ def test_restored_heel_contact_is_not_called_benefit_or_harm(compare):
     assert row["verdict_reason"]["code"] == "contact_type_changed"
 
 
-def test_watch_list_stands_on_top_when_it_fires(compare):
-    """Before the table, with what the recording cannot show."""
-    text = compare("P02").stdout
-    assert text.startswith("WATCH LIST")
-    assert text.index("This recording cannot show") < text.index("WITH BRACE AGAINST")
+def test_the_answer_stands_first_and_the_signs_with_it(compare):
+    """Above the questions; what each sign is made of below them, before the table."""
+    text = compare("P02", "--all").stdout
+    assert text.startswith("WITH BRACE AGAINST WITHOUT BRACE, RIGHT LEG")
+    places = [
+        *("With the brace: the right heel meets the floor first", "Signs to look at: new: knee"),
+        *(
+            "How the foot meets the floor",
+            "WATCH LIST",
+            "This recording cannot show",
+            "Stride time",
+        ),
+    ]
+    assert [text.index(each) for each in places] == sorted(text.index(each) for each in places)
 
 
 @pytest.mark.parametrize("person", ["P01", "P04"])

@@ -50,7 +50,6 @@ def test_fair_pair_has_no_note():
         ({"own": {"is_treadmill": True}}, "treadmill_against_floor"),
         ({"own": {"n": 2}}, "few_walks"),
         ({"own": {"n": 3, "n_strides": 3}}, "few_strides"),
-        ({"own": {"contact": "forefoot"}}, "contact_type_differs"),
         (
             {"own": {"session": "day 2"}, "reference": {"session": "day 1"}},
             "other_day",

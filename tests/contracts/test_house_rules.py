@@ -28,7 +28,15 @@ ROOMS = (
         "cycles",
         "measures",
     ),
-    *("corrected", "compare", "plausibility", "measured_walk", "contents", "walk_records"),
+    *(
+        "corrected",
+        "compare",
+        "answer",
+        "plausibility",
+        "measured_walk",
+        "contents",
+        "walk_records",
+    ),
     *("pipeline", "file_comparison", "compare_files", "walk_folders", "study", "cohort"),
     *("library", "figures", "report", "commands", "dashboards"),
 )

@@ -88,11 +88,12 @@ def test_an_unfair_pair_is_labelled_and_signs_stand_on_top(open_page, served):
         assert str(note.reason) in page.inner_text("#compare-body")
     fired = [item for item in found.comparison.watch if item.status == "fires"]
     assert fired
-    first = page.locator("#compare-body h2").first
-    assert first.inner_text() == "Watch list"
-    box = page.locator("section.watch").inner_text()
-    assert all(str(item.reason) in box for item in fired)
-    assert found.comparison.settings["cannot_show"] in box
+    box = page.locator(".answer .signs.fired").inner_text()
+    assert all(str(Reason(item.sign)) in box for item in fired)
+    page.get_by_text("What the signs are made of").click()
+    below = page.locator(".answer details").inner_text()
+    assert all(str(item.reason) in below for item in fired)
+    assert found.comparison.settings["cannot_show"] in page.inner_text("#compare-body")
 
 
 def test_what_was_found_on_the_day_stands_beside_the_watch_list(open_page, served_copy):

@@ -68,7 +68,7 @@ def test_what_was_examined_stands_on_the_page_of_stored_walks_only(result, page)
     assert [ankle, "not recorded", "tilts into varus"] in rows
     assert ["skin under the brace", *["&lt;b&gt;red&lt;/b&gt;"] * 2] in rows
     assert "Not recorded: strength of the quadriceps" in section
-    assert stored.index(EXAMINED) < stored.index("brace against shoe</h2>")
+    assert stored.index("skin under the brace") < stored.index('class="board"')
     said = f"Examined at visit-2: {ankle}: tilts into varus; muscle tone: raised; "
     assert "the state of the skin, pain. Examined at visit-1: muscle tone: raised; " in stored
     assert said in stored and "<b>red" not in stored
@@ -81,14 +81,15 @@ def test_every_row_of_the_comparison_is_on_the_page(result, page):
     assert rows == len(result.comparison.rows)
 
 
-def test_watch_list_is_the_first_section_when_it_fires(result):
-    """And absent from the top when it does not."""
+def test_signs_stand_above_the_board_and_are_marked_when_one_fires(result):
+    """And are not marked when none does."""
     comparison = result.comparison
     calm = tuple(replace(item, status="clear") for item in comparison.watch)
     loud = (replace(calm[0], status="fires"), *calm[1:])
-    for watch, is_first in ((calm, False), (loud, True)):
+    for watch, is_marked in ((calm, False), (loud, True)):
         drawn = comparison_page(replace(result, comparison=replace(comparison, watch=watch)))
-        assert (re.findall(r"<h2>([^<]+)</h2>", drawn)[0] == "Watch list") is is_first
+        assert ('class="signs fired"' in drawn) is is_marked
+        assert drawn.index("Signs to look at") < drawn.index('class="board"')
 
 
 def test_title_names_every_condition(result):

@@ -26,6 +26,8 @@ EXAMINATION: Final = (
 )
 _UNSEEN: Final = ("mediolateral_stability", "tone", "correctable_to_neutral", "skin", "comfort")
 """What no recording shows, in the order of ``compare.watch.CANNOT_SHOW``."""
+_NOTHING_FOUND: Final = (True, "stable", "normal", "not raised", "clear", "comfortable", "none")
+"""Examined, and nothing to look at."""
 _PASSIVE: Final = "passive dorsiflexion"
 _SIGN: Final = (
     "Passive dorsiflexion: 0 is the foot at a right angle to the shank, negative is short of it."
@@ -150,6 +152,16 @@ def examined_words(visits: Sequence[VisitFacts]) -> str:
         words = "; ".join(f"{fact_words(name)}: {value_words(facts[name])}" for name in facts)
         said += [f"Examined at {visit.code}: {words}."] if facts else []
     return " ".join(said)
+
+
+def examined_points(visits: Sequence[VisitFacts]) -> list[str]:
+    """Return what was found at visits of that which no recording shows, a line for each fact."""
+    return [
+        f"{fact_words(name)}: {value_words(visit.facts[name])}"
+        for visit in visits
+        for name in _UNSEEN
+        if visit.facts[name] is not None and visit.facts[name] not in _NOTHING_FOUND
+    ]
 
 
 def visit_table(
