@@ -17,7 +17,7 @@ from gaittrack.vocabulary import Side
 
 LEAST_NOISE_M: Final = 0.0012
 """Noise of a marker up to which a rate is moved by less than its error; own measurement on six
-recordings: 1 mm added moves none of them by more than that, 2 mm one, 4 mm five."""
+recordings: 1 mm added moves none of them by more than that, 2 mm one, 4 mm four."""
 NOISE_RATIO: Final = 2.0
 """Ratio of the noise of two conditions past which their rates are not compared; own choice."""
 _OF_RATE: Final = ("knee", "ankle", "heel", "toe", "metatarsal_5", "metatarsal_2", "metatarsal_1")

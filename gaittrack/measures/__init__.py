@@ -44,6 +44,7 @@ MEASURES: Final[tuple[Measure, ...]] = (
     loading_response_plantarflexion.MEAN_RATE,
     loading_response_plantarflexion.FOOT_TO_FLOOR_RATE,
     loading_response_plantarflexion.FOOT_LOWERING_TIME,
+    loading_response_plantarflexion.FOOT_LOWERING_ANGLE,
     loading_response_plantarflexion.HEEL_CONTACT_SHARE,
     swing_dorsiflexion.MID_SWING_DORSIFLEXION,
     swing_dorsiflexion.DORSIFLEXION_AT_TOE_CLEARANCE,

@@ -22,6 +22,7 @@ POSSIBLE: Final[Mapping[str, tuple[float, float]]] = {
     "loading_response_plantarflexion_rate_deg_s": _RATE,
     "loading_response_plantarflexion_mean_rate_deg_s": _RATE,
     "foot_to_floor_rate_deg_s": _RATE,
+    "foot_lowering_angle_deg": (0.0, 100.0),
     "peak_swing_dorsiflexion_deg": _ANKLE,
     "mid_swing_dorsiflexion_deg": _ANKLE,
     "dorsiflexion_at_toe_clearance_deg": _ANKLE,
