@@ -11,6 +11,7 @@ from gaittrack.events import detect_events
 from gaittrack.kinematics import describe_motion
 from gaittrack.kinematics.smoothing import FALL_CUTOFF_HZ, FALL_TIMING_CUTOFF_HZ, low_pass
 from gaittrack.measures import measure_cycles
+from gaittrack.measures.recording import NOISY_MARKERS
 from gaittrack.simulate.recipe import NO_SCATTER, FootRecipe, WalkRecipe
 from gaittrack.simulate.walk import simulate_walk
 from gaittrack.trial import Signal
@@ -108,3 +109,13 @@ def test_rate_of_a_slap_stands_clear_of_a_braced_fall():
     (slap, true_slap), (tame, true_tame) = (walked(foot, 100.0, 0.5) for foot in (SLAP, TAME))
     seen = np.mean(slap) - np.mean(tame)
     assert seen > 0.75 * (np.mean(true_slap) - np.mean(true_tame))
+
+
+@pytest.mark.parametrize(("noise_mm", "is_told"), [(0.3, False), (0.9, False), (2.0, True)])
+def test_rate_from_trembling_markers_says_so(noise_mm, is_told):
+    """Both of the falling foot's rates, past 1.2 mm; no other measure does."""
+    recipe = WalkRecipe(n_strides=3, marker_noise_m=noise_mm / 1000)
+    motion = describe_motion(simulate_walk(recipe, seed=8).trial)
+    rows = measure_cycles(motion, cut_cycles(motion, detect_events(motion)))
+    told = {row.measure for row in rows if NOISY_MARKERS in {label.code for label in row.labels}}
+    assert told == ({PEAK, FLOOR} if is_told else set())
