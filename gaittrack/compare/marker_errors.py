@@ -137,6 +137,7 @@ _KINDS: Final[dict[str, _Kind]] = {
     "push_off_range_deg": _ANKLE_EXCURSION,
     "stance_ankle_range_deg": _ANKLE_EXCURSION,
     "foot_pitch_at_contact_deg": _FOOT_PITCH,
+    "foot_lowering_angle_deg": _FOOT_PITCH,
     "mid_swing_foot_pitch_deg": _FOOT_PITCH,
     "peak_hip_flexion_thigh_vertical_deg": _THIGH,
     "peak_hip_flexion_pelvis_thigh_deg": _PELVIS_THIGH,

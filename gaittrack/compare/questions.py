@@ -58,7 +58,7 @@ QUESTIONS: Final = (
     Question(
         "how_fast_it_comes_down",
         (("loading_response_plantarflexion_rate_deg_s",), ("foot_to_floor_rate_deg_s",)),
-        ("foot_lowering_time_ms",),
+        ("foot_lowering_time_ms", "foot_lowering_angle_deg"),
     ),
     Question(
         "how_it_is_lifted_in_swing",

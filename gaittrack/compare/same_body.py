@@ -11,16 +11,13 @@ from typing import Final
 import numpy as np
 
 from gaittrack.compare.walks import WalkRecord
+from gaittrack.kinematics.marker_noise import LEAST_NOISE_M, noise_of_leg
 from gaittrack.kinematics.segments import SAME_PERSON_M, other_body
 from gaittrack.reasons import Reason
 from gaittrack.vocabulary import Side
 
-LEAST_NOISE_M: Final = 0.0012
-"""Noise of a marker up to which a rate is moved by less than its error; own measurement on six
-recordings: 1 mm added moves none of them by more than that, 2 mm one, 4 mm five."""
 NOISE_RATIO: Final = 2.0
 """Ratio of the noise of two conditions past which their rates are not compared; own choice."""
-_OF_RATE: Final = ("knee", "ankle", "heel", "toe", "metatarsal_5", "metatarsal_2", "metatarsal_1")
 
 
 def why_other_body(walks: Sequence[WalkRecord]) -> Reason | None:
@@ -50,6 +47,5 @@ def why_noise_differs(
 
 def _noise_m(walks: Iterable[WalkRecord], side: Side) -> float:
     """Return the largest noise of a marker that a rate is made of; NaN where none is known."""
-    keys = [f"{side}_{name}" for name in _OF_RATE]
-    known = [walk.noise_m[key] for walk in walks for key in keys if key in walk.noise_m]
-    return max(known, default=float("nan"))
+    known = [noise_of_leg(walk.noise_m, side) for walk in walks]
+    return max((noise for noise in known if noise >= 0), default=float("nan"))

@@ -52,6 +52,7 @@ FIRST_ROCKER_MEASURES: Final = (
     "loading_response_plantarflexion_mean_rate_deg_s",
     "foot_to_floor_rate_deg_s",
     "foot_lowering_time_ms",
+    "foot_lowering_angle_deg",
 )
 CLEARANCE_MEASURES: Final = (
     "minimum_toe_clearance_mm",

@@ -1,7 +1,7 @@
 """The order of work from a trial to a motion.
 
 In comes a trial (and a standing trial, if there is one), out comes the motion: landmarks found,
-short gaps filled, smoothed twice, turned into the walker's axes, joint centres, neutral, angles.
+short gaps filled, smoothed, turned into the walker's axes, joint centres, neutral, angles.
 """
 
 from __future__ import annotations
@@ -21,7 +21,12 @@ from gaittrack.kinematics.loose_markers import (
 from gaittrack.kinematics.motion import FootNeutral, Motion
 from gaittrack.kinematics.sagittal_angles import angles_from_points
 from gaittrack.kinematics.shared import Shared
-from gaittrack.kinematics.smoothing import ANGLE_CUTOFF_HZ, RATE_CUTOFF_HZ, can_filter
+from gaittrack.kinematics.smoothing import (
+    ANGLE_CUTOFF_HZ,
+    FALL_CUTOFF_HZ,
+    RATE_CUTOFF_HZ,
+    can_filter,
+)
 from gaittrack.kinematics.standing import choose_zero, other_zero_problems, zero_of_standing
 from gaittrack.kinematics.walker_points import WalkerPoints, walker_points
 from gaittrack.lab_map import LabMap
@@ -30,6 +35,7 @@ from gaittrack.trial import BoolArray, FloatArray, Signal, Trial
 from gaittrack.vocabulary import JOINT_MEANING, SIDES, Joint, Side
 
 _FAST_JOINTS: tuple[Joint, ...] = ("ankle", "knee", "foot_pitch", "shank_lean")
+_FALLING_JOINTS: tuple[Joint, ...] = ("ankle", "foot_pitch")
 _NO_ZERO: Final = Reason("no_zero_of_foot")
 FEWEST_FRAMES = 10
 """Frames below which nothing can be smoothed; own choice."""
@@ -111,6 +117,7 @@ def _motion(
     chosen: ChosenAngles,
 ) -> Motion:
     fast_angles = angles_from_points(walk.fast, feet.zero_deg())
+    falling_angles = angles_from_points(walk.falling, feet.zero_deg())
     return Motion(
         trial=trial,
         axes=walk.axes,
@@ -122,6 +129,7 @@ def _motion(
         angle_origin=chosen.origin,
         marker_angles=slow_angles,
         fast_marker_angles=_signals(fast_angles, keep=_FAST_JOINTS),
+        falling_angles=_signals(falling_angles, keep=_FALLING_JOINTS),
         neutral=feet.neutral,
         foot_flat=feet.flat,
         toe_point_name=_names(walk, "toe_point"),
@@ -174,6 +182,7 @@ def _without_markers(trial: Trial) -> Motion:
         angle_origin=chosen.origin,
         marker_angles={},
         fast_marker_angles={},
+        falling_angles={},
         neutral={},
         foot_flat={},
         toe_point_name={},
@@ -203,7 +212,11 @@ def _names(walk: WalkerPoints, point: str) -> dict[Side, str]:
 
 def _smoothing_words(rate_hz: float) -> str:
     words = []
-    for what, cutoff_hz in (("positions and angles", ANGLE_CUTOFF_HZ), ("rates", RATE_CUTOFF_HZ)):
+    for what, cutoff_hz in (
+        ("positions and angles", ANGLE_CUTOFF_HZ),
+        ("rates", RATE_CUTOFF_HZ),
+        ("the falling foot", FALL_CUTOFF_HZ),
+    ):
         done = f"{cutoff_hz:g} Hz" if can_filter(cutoff_hz, rate_hz) else "not filtered"
         words.append(f"{what} {done}")
     return f"zero-lag 4th-order Butterworth: {', '.join(words)}"

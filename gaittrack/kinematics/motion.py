@@ -109,6 +109,8 @@ class Motion(Shown):
         From markers at 6 Hz, whatever the file holds.
     fast_marker_angles : mapping of (side, joint) to Signal
         From markers at 15 Hz, for rates: ankle, knee, foot_pitch, shank_lean.
+    falling_angles : mapping of (side, joint) to Signal
+        From markers at 20 Hz, for how fast the foot falls: ankle, foot_pitch.
     foot_flat : mapping of side to ndarray of bool, shape (n_frames,)
     toe_point_name, foot_pitch_name : mapping of side to str
         In words: which markers they are taken from.
@@ -140,6 +142,7 @@ class Motion(Shown):
     angle_origin: Mapping[tuple[Side, Joint], AngleOrigin]
     marker_angles: Mapping[tuple[Side, Joint], Signal]
     fast_marker_angles: Mapping[tuple[Side, Joint], Signal]
+    falling_angles: Mapping[tuple[Side, Joint], Signal]
     neutral: Mapping[Side, FootNeutral]
     foot_flat: Mapping[Side, BoolArray]
     toe_point_name: Mapping[Side, str]

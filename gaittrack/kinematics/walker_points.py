@@ -2,7 +2,7 @@
 
 In come a trial and the laboratory's map, out come its landmarks and the points made of them:
 what cannot be the landmark it is named after left out, jumps and short gaps seen to, smoothed at
-both cut-offs, turned to forward, left and up.
+each cut-off, turned to forward, left and up.
 """
 
 from __future__ import annotations
@@ -34,7 +34,12 @@ from gaittrack.kinematics.misnamed import (
 from gaittrack.kinematics.motion import LabAxes, MarkerFacts
 from gaittrack.kinematics.sagittal_angles import FORWARD, LEFT
 from gaittrack.kinematics.segments import impossible_lengths, segment_lengths
-from gaittrack.kinematics.smoothing import ANGLE_CUTOFF_HZ, RATE_CUTOFF_HZ, low_pass
+from gaittrack.kinematics.smoothing import (
+    ANGLE_CUTOFF_HZ,
+    FALL_CUTOFF_HZ,
+    RATE_CUTOFF_HZ,
+    low_pass,
+)
 from gaittrack.lab_map import LabMap
 from gaittrack.reasons import Reason
 from gaittrack.trial import BoolArray, FloatArray, Trial
@@ -75,8 +80,8 @@ class WalkerPoints:
         Without the landmarks that are left out.
     parts : Parts
         Point key to the landmarks it is made of.
-    slow, fast : mapping of point key to ndarray, shape (n_frames, 3)
-        Forward, left, up in metres, low-passed at 6 and 15 Hz.
+    slow, fast, falling : mapping of point key to ndarray, shape (n_frames, 3)
+        Forward, left, up in metres, low-passed at 6, 15 and 20 Hz.
     filled : mapping of point key to ndarray of bool, shape (n_frames,)
     floor : SeenFloor
         As recorded; along the way the points are turned until it is level.
@@ -91,6 +96,7 @@ class WalkerPoints:
     parts: Parts
     slow: Points
     fast: Points
+    falling: Points
     filled: Mapping[str, BoolArray]
     floor: SeenFloor
     problems: tuple[Problem, ...]
@@ -135,7 +141,7 @@ def walker_points(
     seen = {key: xyz for key, xyz in found.items() if not np.isnan(xyz).all()}
     sound = _sound_landmarks(seen, fit, trial.rate_hz)
     filled = sound.filled
-    axes, slow, fast = _in_walkers_axes(filled, trial.rate_hz)
+    axes, slow, fast, falling = _in_walkers_axes(filled, trial.rate_hz)
     odd = sound.off | names_out_of_place({key: slow[key] for key in filled if key not in sound.off})
     out = {*odd, *sound.loose}
     usable = [key for key in filled if key not in out and (only is None or key in only)]
@@ -145,7 +151,6 @@ def walker_points(
     floor = find_floor(whole, axes, trial.rate_hz)
     travel_m = _belt_travel(axes, trial.rate_hz)
     level = upright({key: slow[key] for key in usable}, floor, travel_m)
-    fast_level = upright({key: fast[key] for key in usable if key in fast}, floor, travel_m)
     markers = _marker_facts(sound, {key: slow[key] for key in usable})
     return WalkerPoints(
         markers=markers,
@@ -153,7 +158,8 @@ def walker_points(
         axes=axes,
         parts=parts,
         slow=whole if floor.is_level else _with_points(level, parts),
-        fast=_with_points(fast_level, parts),
+        fast=_level_points(fast, usable, parts, floor, travel_m),
+        falling=_level_points(falling, usable, parts, floor, travel_m),
         filled={key: sound.masks[key] for key in usable}
         | {point: _any_of(sound.masks, names) for point, names in parts.items()},
         floor=floor,
@@ -196,16 +202,24 @@ def _marker_facts(sound: _Sound, used: Points) -> MarkerFacts:
 
 def _in_walkers_axes(
     filled: Points, rate_hz: float
-) -> tuple[LabAxes, dict[str, FloatArray], dict[str, FloatArray]]:
-    """Return the axes and the landmarks in them, smoothed at 6 and (the fast ones) 15 Hz."""
+) -> tuple[LabAxes, dict[str, FloatArray], dict[str, FloatArray], dict[str, FloatArray]]:
+    """Return the axes and the landmarks in them, at 6 and (the fast ones) 15 and 20 Hz."""
     keys = list(filled)
     stack = np.stack(list(filled.values()), axis=1)
     slow = low_pass(stack, cutoff_hz=ANGLE_CUTOFF_HZ, rate_hz=rate_hz)
     axes = find_axes({key: slow[:, place] for place, key in enumerate(keys)}, rate_hz=rate_hz)
     quick = [place for place, key in enumerate(keys) if _is_fast(key)]
-    fast = low_pass(stack[:, quick], cutoff_hz=RATE_CUTOFF_HZ, rate_hz=rate_hz)
     fast_keys = [keys[place] for place in quick]
-    return axes, _turn(slow, keys, axes, rate_hz), _turn(fast, fast_keys, axes, rate_hz)
+    fast, falling = (
+        _turn(
+            low_pass(stack[:, quick], cutoff_hz=cutoff_hz, rate_hz=rate_hz),
+            fast_keys,
+            axes,
+            rate_hz,
+        )
+        for cutoff_hz in (RATE_CUTOFF_HZ, FALL_CUTOFF_HZ)
+    )
+    return axes, _turn(slow, keys, axes, rate_hz), fast, falling
 
 
 def _well_seen(keys: list[str], points: Mapping[str, FloatArray]) -> list[str]:
@@ -242,6 +256,14 @@ def _with_points(landmarks: dict[str, FloatArray], parts: Parts) -> dict[str, Fl
         point: names for point, names in parts.items() if all(name in landmarks for name in names)
     }
     return landmarks | body_points(landmarks, possible)
+
+
+def _level_points(
+    landmarks: Points, usable: list[str], parts: Parts, floor: SeenFloor, travel_m: FloatArray
+) -> dict[str, FloatArray]:
+    """Return those in use over a level floor, and the points made of them."""
+    used = {key: landmarks[key] for key in usable if key in landmarks}
+    return _with_points(upright(used, floor, travel_m), parts)
 
 
 def _belt_travel(axes: LabAxes, rate_hz: float) -> FloatArray:

@@ -181,6 +181,23 @@ class CycleView:
         rate = gradient(track.values) * (track.n_steps / self.duration_s)
         return CycleSamples(rate, 0.0, track.n_steps, None, (), track.what)
 
+    def fall_rates(self, joint: Joint) -> tuple[CycleSamples, CycleSamples]:
+        """Return how fast the angle of a falling foot changes, and a steadier rate to time it by.
+
+        Both are :meth:`fast_rate` where there are no markers.
+        """
+        if self.cycle.from_curve:
+            return (self.fast_rate(joint),) * 2
+        rate = self.recording.fall_rate(self.side, joint)
+        timing = self.recording.fall_rate(self.side, joint, is_for_timing=True)
+        return self._track(rate), self._track(timing)
+
+    def fall_labels(self, joint: Joint) -> tuple[Reason, ...]:
+        """Return what stands beside values of :meth:`fall_rates`."""
+        if self.cycle.from_curve:
+            return self.rate_labels(joint)
+        return self.recording.fall_rate(self.side, joint).labels
+
     def rate_labels(self, joint: Joint) -> tuple[Reason, ...]:
         """Return what stands beside values of :meth:`fast_rate`."""
         if self.cycle.from_curve:

@@ -1,7 +1,8 @@
 """How fast the foot falls after heel contact: the first rocker, and foot slap.
 
 In comes a cycle, out come the peak and mean rate of plantarflexion, the same of the foot against
-the floor, the time the foot takes to come down, and whether the heel made contact at all.
+the floor, the time the foot takes to come down and from which angle, and whether the heel made
+contact at all.
 """
 
 from __future__ import annotations
@@ -14,7 +15,7 @@ from gaittrack.ingredients import UPRIGHT
 from gaittrack.measures.cycle_view import CycleView
 from gaittrack.measures.loading_window import STILL_FALLING, lowering_window
 from gaittrack.measures.measure import Functions, Value
-from gaittrack.measures.peaks import between_samples_highest
+from gaittrack.measures.peaks import at_highest_of
 from gaittrack.measures.samples import NotDefined, values_in, window
 from gaittrack.reasons import Reason
 from gaittrack.trial import FloatArray
@@ -43,21 +44,22 @@ def _require_heel_contact(view: CycleView) -> tuple[Reason, ...]:
 
 
 def _fall(view: CycleView, joint: Joint) -> tuple[FloatArray, FloatArray, tuple[Reason, ...]]:
-    """Return fractions, angle and labels of the fall after heel contact."""
+    """Return fractions, angle and labels of the fall after heel contact, but for the rate's."""
     labels = _require_heel_contact(view)
     span = lowering_window(view)
     fractions, angle = window(view.fast_angle(joint), 0.0, span.end, refuse_filled=True)
     if angle[0] - angle.min() < SMALLEST_FALL_DEG:
         raise NotDefined(_NO_PLANTARFLEXION if joint == "ankle" else _NO_LOWERING)
     view.cancels(UPRIGHT)
-    return fractions, angle, (*view.rate_labels(joint), *labels, *span.labels)
+    return fractions, angle, (*labels, *span.labels)
 
 
 def _peak_rate(view: CycleView, joint: Joint) -> Value:
-    rate = view.fast_rate(joint)
+    tracks = view.fall_rates(joint)
     _, _, labels = _fall(view, joint)
-    speeds = values_in(rate, 0.0, lowering_window(view).end, refuse_filled=True)
-    return Value(between_samples_highest(-speeds), labels=labels)
+    end = lowering_window(view).end
+    speeds, steadier = (-values_in(each, 0.0, end, refuse_filled=True) for each in tracks)
+    return Value(at_highest_of(steadier, speeds), labels=(*view.fall_labels(joint), *labels))
 
 
 def _mean_rate(view: CycleView) -> Value:
@@ -65,7 +67,8 @@ def _mean_rate(view: CycleView) -> Value:
     fractions, angle, labels = _fall(view, "ankle")
     lowest = int(np.argmin(angle))
     time_s = float(fractions[lowest] - fractions[0]) * view.duration_s
-    return Value(float(angle[0] - angle[lowest]) / time_s, labels=labels)
+    rate = float(angle[0] - angle[lowest]) / time_s
+    return Value(rate, labels=(*view.rate_labels("ankle"), *labels))
 
 
 def _lowering_time(view: CycleView) -> Value:
@@ -80,7 +83,14 @@ def _lowering_time(view: CycleView) -> Value:
     after = int(np.argmax(pitch <= level))
     share = (pitch[after - 1] - level) / (pitch[after - 1] - pitch[after])
     landing = fractions[after - 1] + share * (fractions[after] - fractions[after - 1])
-    return Value(float(landing) * view.duration_s * 1000, labels=labels)
+    time_ms = float(landing) * view.duration_s * 1000
+    return Value(time_ms, labels=(*view.rate_labels("foot_pitch"), *labels))
+
+
+def _lowering_angle(view: CycleView) -> Value:
+    _, pitch, labels = _fall(view, "foot_pitch")
+    angle = float(pitch[0] - pitch.min())
+    return Value(angle, labels=(*view.rate_labels("foot_pitch"), *labels))
 
 
 def _heel_contact(view: CycleView) -> Value:
@@ -95,5 +105,6 @@ FUNCTIONS: Final[Functions] = {
     "loading_response_plantarflexion_mean_rate_deg_s": _mean_rate,
     "foot_to_floor_rate_deg_s": lambda v: _peak_rate(v, "foot_pitch"),
     "foot_lowering_time_ms": _lowering_time,
+    "foot_lowering_angle_deg": _lowering_angle,
     "heel_contact_share_percent": _heel_contact,
 }

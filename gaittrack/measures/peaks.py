@@ -47,6 +47,27 @@ def between_samples_highest(values: FloatArray) -> float:
     return middle - (left - right) ** 2 / (8 * bend) if bend < 0 else middle
 
 
+def at_highest_of(timing: FloatArray, values: FloatArray) -> float:
+    """Return the value, between samples, at the instant at which ``timing`` is highest.
+
+    Noise that is in ``values`` alone makes it neither higher nor lower. Where ``timing`` is highest
+    at an end of the window, its top lies elsewhere: then the highest of ``values``.
+    """
+    top = int(np.argmax(timing))
+    if not 2 <= top <= len(timing) - 3:
+        return between_samples_highest(values)
+    place = _vertex(timing[top - 1 : top + 2])
+    left, middle, right = (float(value) for value in values[top - 1 : top + 2])
+    return middle + place * (right - left) / 2 + place**2 * (left - 2 * middle + right) / 2
+
+
+def _vertex(three: FloatArray) -> float:
+    """Return where the parabola through three samples is highest, in samples from the middle."""
+    left, middle, right = (float(value) for value in three)
+    bend = left - 2 * middle + right
+    return (left - right) / (2 * bend) if bend < 0 else 0.0
+
+
 def _mid_swing(view: CycleView) -> float:
     return view.swing_part(0.5, 1)[0]
 

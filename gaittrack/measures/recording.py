@@ -29,26 +29,35 @@ from gaittrack.ingredients import (
 )
 from gaittrack.kinematics.body_points import possible_parts
 from gaittrack.kinematics.loose_markers import TURNED_FOOT
+from gaittrack.kinematics.marker_noise import LEAST_NOISE_M, noise_of_leg
 from gaittrack.kinematics.motion import Motion
-from gaittrack.kinematics.smoothing import RATE_CUTOFF_HZ, can_filter
+from gaittrack.kinematics.smoothing import (
+    FALL_CUTOFF_HZ,
+    FALL_TIMING_CUTOFF_HZ,
+    RATE_CUTOFF_HZ,
+    can_filter,
+    low_pass,
+)
 from gaittrack.reasons import Reason
 from gaittrack.trial import BoolArray, FloatArray
 from gaittrack.vocabulary import Joint, Side
 
 LOWEST_RATE_HZ = 100
-"""Frame rate below which rates are a lower bound; own simulation: even 100 Hz costs 3-11 %."""
+"""Frame rate below which rates are a lower bound; own simulation: of a
+slap of 15 deg in 50 ms 60 Hz keep 88 %, 100 Hz 95 %."""
 NOT_TRUSTED: Final = "not_trusted"
 """Code of the reason why a value that could be told is not: the recording is wrong there."""
 FROM_FILE: Final = "from_file"
 FROM_FILE_RATE: Final = "from_file_rate"
+NOISY_MARKERS: Final = "noisy_markers"
 LOWER_BOUND: Final = "lower_bound"
 LOWER_BOUND_OF_CURVE: Final = "lower_bound_of_curve"
-"""Codes of labels: angles of the file itself, rates of them, a rate from too few samples."""
+"""Codes of labels: angles of the file itself, rates of them, a rate from markers that
+tremble, a rate from too few samples."""
 OF_FILE: Final = Reason(FROM_FILE)
 RATE_OF_FILE: Final = Reason(FROM_FILE_RATE)
 _TURNED: Final = Reason(TURNED_FOOT)
 _NO_ZERO: Final = Reason("no_zero_of_foot")
-_LOW_PASSED: Final = Reason("low_passed", cutoff_hz=RATE_CUTOFF_HZ)
 _NOT_LOW_PASSED: Final = Reason("not_low_passed")
 
 _POINTS_OF: Final[dict[Joint, tuple[str, ...]]] = {
@@ -133,6 +142,16 @@ class PreparedMotion:
                 rate = gradient(angle.values) * self.motion.rate_hz
                 angle = angle._replace(values=rate, made_of=angle.made_of - {UPRIGHT} | {TIMES})
             self._kept[key] = angle
+        return self._kept[key]
+
+    def fall_rate(self, side: Side, joint: Joint, *, is_for_timing: bool = False) -> Stored:
+        """Return how fast the angle of a falling foot changes, deg/s.
+
+        From markers at 20 Hz, at 8 Hz to time its peak by; else as :meth:`fast_rate`.
+        """
+        key = ("fall", side, joint, is_for_timing)
+        if key not in self._kept:
+            self._kept[key] = self._find_fall_rate(side, joint, is_for_timing=is_for_timing)
         return self._kept[key]
 
     def point(self, side: Side, name: str, axis: int) -> Stored:
@@ -222,7 +241,7 @@ class PreparedMotion:
         signal = self.motion.fast_marker_angles.get((side, joint))
         below = _below_lowest_rate(self.motion.rate_hz)
         if signal is not None and not np.isnan(signal.values).all():
-            labels = (_cut_off(self.motion.rate_hz), *below)
+            labels = (_cut_off(RATE_CUTOFF_HZ, self.motion.rate_hz), *below)
             return self._from_markers(signal.values, side, joint)._replace(labels=labels)
         own = self.angle(side, joint)
         if own.missing is not None:
@@ -230,6 +249,22 @@ class PreparedMotion:
         if OF_FILE in own.labels:
             return own._replace(labels=(RATE_OF_FILE, *below))
         return _missing(Reason("no_angle_for_rates", angle=joint))
+
+    def _find_fall_rate(self, side: Side, joint: Joint, *, is_for_timing: bool) -> Stored:
+        fast, rate_hz = self.fast_rate(side, joint), self.motion.rate_hz
+        signal = self.motion.falling_angles.get((side, joint))
+        if signal is None or fast.missing is not None:
+            return fast
+        angle = signal.values
+        if is_for_timing:
+            angle = low_pass(angle, cutoff_hz=FALL_TIMING_CUTOFF_HZ, rate_hz=rate_hz)
+        noise_m = noise_of_leg(self.motion.markers.noise_m, side)
+        labels = (
+            _cut_off(FALL_CUTOFF_HZ, rate_hz),
+            *_below_lowest_rate(rate_hz),
+            *_trembling(noise_m),
+        )
+        return fast._replace(values=gradient(angle) * rate_hz, labels=labels)
 
     def _from_markers(self, values: FloatArray, side: Side, joint: Joint) -> Stored:
         points = self._points_of(side, joint)
@@ -297,8 +332,14 @@ def _missing(reason: Reason) -> Stored:
     return Stored(np.empty(0), None, "", missing=reason)
 
 
-def _cut_off(rate_hz: float) -> Reason:
-    return _LOW_PASSED if can_filter(RATE_CUTOFF_HZ, rate_hz) else _NOT_LOW_PASSED
+def _cut_off(cutoff_hz: float, rate_hz: float) -> Reason:
+    is_applied = can_filter(cutoff_hz, rate_hz)
+    return Reason("low_passed", cutoff_hz=cutoff_hz) if is_applied else _NOT_LOW_PASSED
+
+
+def _trembling(noise_m: float) -> tuple[Reason, ...]:
+    is_told = noise_m > LEAST_NOISE_M
+    return (Reason(NOISY_MARKERS, noise_mm=round(1000 * noise_m, 1)),) if is_told else ()
 
 
 def _below_lowest_rate(rate_hz: float) -> tuple[Reason, ...]:

@@ -189,7 +189,8 @@ def test_what_is_not_recorded_never_makes_an_error_smaller(
     "measure",
     [
         *("loading_response_plantarflexion_rate_deg_s", "foot_to_floor_rate_deg_s"),
-        *("foot_lowering_time_ms", "foot_pitch_at_contact_deg", "dorsiflexion_at_contact_deg"),
+        *("foot_lowering_time_ms", "foot_lowering_angle_deg"),
+        *("foot_pitch_at_contact_deg", "dorsiflexion_at_contact_deg"),
     ],
 )
 def test_how_the_foot_comes_down_has_an_error_figure(measure):

@@ -41,7 +41,7 @@ def nothing_known(rate_hz=100.0):
     none = FootNeutral(math.nan, math.nan, math.nan, "none", "never flat")
     empty = {}
     motion = Motion(
-        trial, None, empty, empty, empty, empty, empty, empty, empty, empty,
+        trial, None, empty, empty, empty, empty, empty, empty, empty, empty, empty,
         {side: none for side in SIDES}, empty, empty, empty, "none", (),
     )  # fmt: skip
     return motion, Cycle("right-01", "right", 0.2, 0.8, 1.2)
@@ -171,7 +171,14 @@ def uneven_walk():
                 key: xyz * [1, 1, 0.9] if key.startswith("left") else xyz
                 for key, xyz in motion.points.items()
             }
-            return replace(motion, angles=angles, fast_marker_angles=fast, points=points)
+            falling = {key: angles[key] for key in motion.falling_angles}
+            return replace(
+                motion,
+                angles=angles,
+                fast_marker_angles=fast,
+                falling_angles=falling,
+                points=points,
+            )
 
     return Uneven(n_cycles=2)
 

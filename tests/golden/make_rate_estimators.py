@@ -17,7 +17,7 @@ from scipy import interpolate, optimize, signal
 
 from gaittrack import __version__
 from gaittrack.kinematics.smoothing import can_filter, low_pass
-from gaittrack.measures.peaks import between_samples_highest
+from gaittrack.measures.peaks import at_highest_of, between_samples_highest
 from gaittrack.measures.recording import gradient
 from gaittrack.trial import FloatArray
 
@@ -64,6 +64,17 @@ def peak_at(cutoff_hz: float) -> Estimator:
         if not can_filter(cutoff_hz, rate_hz):
             return float("nan")
         return between_samples_highest(_speed(angle, rate_hz, cutoff_hz)[_window(rate_hz, fall_s)])
+
+    return estimate
+
+
+def timed(timing_hz: float, cutoff_hz: float) -> Estimator:
+    """Return the speed after a low-pass when that after a lower one is highest."""
+
+    def estimate(angle: FloatArray, rate_hz: float, fall_s: float) -> float:
+        window = _window(rate_hz, fall_s)
+        timing, speed = (_speed(angle, rate_hz, each)[window] for each in (timing_hz, cutoff_hz))
+        return at_highest_of(timing, speed)
 
     return estimate
 
@@ -116,7 +127,8 @@ def raised_cosine(angle: FloatArray, rate_hz: float, fall_s: float) -> float:
 
 
 ESTIMATORS: dict[str, Estimator] = {
-    **{f"peak, {cutoff:g} Hz": peak_at(cutoff) for cutoff in (6.0, 10.0, 12.0, 15.0, 20.0)},
+    **{f"peak, {cutoff:g} Hz": peak_at(cutoff) for cutoff in (6.0, 10.0, 12.0, 15.0, 18.0, 20.0)},
+    **{f"20 Hz, when {timing:g} Hz is highest": timed(timing, 20.0) for timing in (6.0, 8.0, 10.0)},
     "90 % quantile, 15 Hz": quantile_90,
     "central part of the fall, 15 Hz": central_part,
     "local cubics, 90 ms": local_polynomial,
