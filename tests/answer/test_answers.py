@@ -101,7 +101,7 @@ def test_conditions_that_are_no_brace_against_none_are_named():
     assert (
         answer_of({MID_SWING: 0}, {MID_SWING: 9}, worn=None)
         .sentences()[0]
-        .startswith("With brace: ")
+        .startswith("Brace: ")
     )
 
 
