@@ -11,7 +11,7 @@ not be compared. The rule, so that nobody picks what looks well:
 3. Changes beyond measurement error that find no place are told in a sentence below the points, and
    the topics without one are named there.
 4. Signs of the watch list that fire are told in a sentence each, unless a point shows them.
-5. Of the first three topics, those that could not be compared are named.
+5. Of the first four topics, those that could not be compared are named.
 
 Where both sides are affected, or none is recorded, a point is about the side that comes first by
 the second rule, else about the braced one, else the left; the page says so. The other side then
@@ -78,20 +78,24 @@ class Topic:
 
 
 TOPICS: Final = (
+    Topic("landing", ("foot_pitch_at_contact_deg", "dorsiflexion_at_contact_deg"), "lower"),
     Topic("toe", ("minimum_toe_clearance_mm", "toe_height_under_hip_mm"), "lower"),
+    Topic("foot_up", ("mid_swing_dorsiflexion_deg", "peak_swing_dorsiflexion_deg"), "lower"),
     Topic("foot_down", ("loading_response_plantarflexion_rate_deg_s",), "faster"),
     Topic(
         "leg_lift",
         ("peak_hip_flexion_pelvis_thigh_deg", "peak_hip_flexion_thigh_vertical_deg"),
         "higher",
     ),
-    Topic("foot_up", ("peak_swing_dorsiflexion_deg", "mid_swing_dorsiflexion_deg"), "lower"),
     Topic("speed", ("walking_speed_m_s",), "lower"),
     Topic("knee", ("loading_knee_flexion_peak_deg",), "higher"),
 )
+_NAMED_WHEN_MISSING: Final = TOPICS[:4]
 OF_THE_WHOLE: Final = "speed"
 """A topic that is the same for both sides."""
-AT_ONE_MOMENT: Final = frozenset({"toe_height_under_hip_mm", "mid_swing_dorsiflexion_deg"})
+AT_ONE_MOMENT: Final = frozenset(
+    {"toe_height_under_hip_mm", "mid_swing_dorsiflexion_deg", "dorsiflexion_at_contact_deg"}
+)
 """Told where a lowest or largest value cannot be compared: values of one moment of the swing."""
 MEASURES_NEEDED: Final = frozenset(
     {
@@ -195,7 +199,7 @@ def choose_points(comparison: Comparison, records: Sequence[WalkRecord]) -> Chos
     ]
     missing = [
         _missing(topic, comparison, records, side)
-        for topic in TOPICS[:MOST_POINTS]
+        for topic in _NAMED_WHEN_MISSING
         for side in sides
         if side not in {point.row.side for point in found[topic.name]}
     ]

@@ -98,11 +98,7 @@ def test_nothing_shown_is_said_so_and_never_called_the_same():
 
 def test_conditions_that_are_no_brace_against_none_are_named():
     """Nothing recorded, or two braces: by their names."""
-    assert (
-        answer_of({MID_SWING: 0}, {MID_SWING: 9}, worn=None)
-        .sentences()[0]
-        .startswith("Brace: ")
-    )
+    assert answer_of({MID_SWING: 0}, {MID_SWING: 9}, worn=None).sentences()[0].startswith("Brace: ")
 
 
 def test_the_legs_are_the_braced_ones():
