@@ -14,8 +14,10 @@ import numpy as np
 
 from gaittrack.cycles import Cycle
 from gaittrack.errors import Problem, Spoiled
-from gaittrack.ingredients import EVERYTHING
+from gaittrack.ingredients import EVERYTHING, HEIGHTS, UPRIGHT
+from gaittrack.kinematics.floor import STEEPEST_SLIP_DEG
 from gaittrack.kinematics.motion import Motion
+from gaittrack.kinematics.sagittal_angles import FORWARD, UP
 from gaittrack.reasons import Reason
 from gaittrack.trial import FloatArray
 from gaittrack.vocabulary import SIDES, Side
@@ -39,6 +41,10 @@ SEEN_ALWAYS: Final = 0.98
 NAMED_AT_MOST: Final = 6
 LONG_GAP: Final = "long_gap"
 """Code of the reason against a cycle with a gap."""
+LEAST_STRIDE_RISE_M: Final = 0.015
+STEEPEST_SLIP: Final = math.tan(math.radians(STEEPEST_SLIP_DEG))
+"""Rise of a stride, and over its length, past both of which it is told; own choice: the end of a
+foot that touches the floor is at its standing height within some millimetres."""
 _SPOILED: Final = Spoiled(EVERYTHING)
 """A wrong rate or unit moves everything: what is smoothed, looked for by speed, told in metres."""
 
@@ -85,6 +91,39 @@ def lost_strides(motion: Motion, cycles: Sequence[Cycle], where: str) -> list[Pr
             )
             problems.append(Problem("warning", reason, where))
     return problems
+
+
+def rising_strides(motion: Motion, cycles: Sequence[Cycle], where: str) -> list[Problem]:
+    """Return a problem where the foot comes down higher or lower than it did a stride before.
+
+    Where few stances are seen, this is all that shows a floor that is not level in the recording.
+    """
+    found = [_rise(motion, cycle) for cycle in cycles if cycle.is_kept]
+    rises = np.array([rise for rise in found if rise is not None]).reshape(-1, 2)
+    if not len(rises):
+        return []
+    way_m, up_m = np.median(rises, axis=0)
+    if not (abs(up_m) > LEAST_STRIDE_RISE_M and abs(up_m) > STEEPEST_SLIP * way_m > 0):
+        return []
+    degrees = round(math.degrees(math.atan2(up_m, way_m)), 1)
+    spoils = (Spoiled(UPRIGHT, HEIGHTS),)
+    return [Problem("warning", Reason("strides_rise", by_deg=degrees), where, spoils)]
+
+
+def _rise(motion: Motion, cycle: Cycle) -> tuple[float, float] | None:
+    """Return how far the end of the foot that touches the floor comes along and up, in metres."""
+    neutral = motion.neutral.get(cycle.side)
+    points = [motion.points.get(f"{cycle.side}_{name}") for name in ("heel", "forefoot")]
+    if neutral is None or points[0] is None or points[1] is None or not math.isfinite(cycle.end_s):
+        return None
+    frames = [round(each * motion.rate_hz) for each in (cycle.start_s, cycle.end_s)]
+    if not 0 <= frames[0] < frames[1] < motion.n_frames:
+        return None
+    standing = np.array([neutral.heel_height_m, neutral.forefoot_height_m])
+    heights = np.stack([xyz[frames, UP] for xyz in points if xyz is not None], axis=1) - standing
+    low = heights.min(axis=1)
+    way_m, up_m = float(np.ptp(points[0][frames, FORWARD])), float(low[1] - low[0])
+    return (way_m, up_m) if math.isfinite(way_m + up_m) else None
 
 
 def _is_needed(key: str, side: Side) -> bool:

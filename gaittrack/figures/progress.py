@@ -168,7 +168,7 @@ def _rounded(value: float) -> float | None:
 
 
 def _band(rows: Sequence[Progress], axis: TimeAxis, style: Style) -> list[Figure]:
-    """Shade what lies within measurement error of the first visit, where both are known."""
+    """Shade what measurement error alone can make of the first visit, where both are known."""
     known = [
         row
         for row in rows
@@ -184,7 +184,7 @@ def _band(rows: Sequence[Progress], axis: TimeAxis, style: Style) -> list[Figure
         {
             "type": "scatter",
             "mode": "lines",
-            "name": f"{first.condition}: within measurement error of the first visit",
+            "name": f"{first.condition}: no further from the first visit than measurement error",
             "x": [round(x, 4) for x in (*places, *reversed(places))],
             "y": [
                 *(round(middle + error, 4) for error in errors),

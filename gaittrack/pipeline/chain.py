@@ -33,7 +33,7 @@ from gaittrack.lab_map import LabMap
 from gaittrack.measured_walk import MeasuredWalk, RefusedFile, Result
 from gaittrack.measures import measure_cycles
 from gaittrack.measures.trust import spoiled_curves, trusted_cycles, without_spoiled
-from gaittrack.plausibility import doubts, lost_strides
+from gaittrack.plausibility import doubts, lost_strides, rising_strides
 from gaittrack.read import read_trial
 from gaittrack.read.events_table import read_events_csv
 from gaittrack.trial import Trial, with_step
@@ -199,6 +199,7 @@ def _measure(recording: Recording, trial: Trial, standing: Trial | None) -> Meas
         *events.problems,
         *doubts(cycles, name),
         *lost_strides(motion, cycles, name),
+        *rising_strides(motion, cycles, name),
         *lost,
     )
     problems = tuple(dict.fromkeys(told))

@@ -10,8 +10,8 @@ from gaittrack.pipeline import measure_file
 from gaittrack.simulate.c3d_writer import write_c3d
 from gaittrack.simulate.walk import simulate_walk, stand
 from tests.faults.battery import run
-from tests.faults.faults import JUMP_POINTS, Fault, _jump, axes, exchanges, faults
-from tests.faults.good_recordings import RECIPES, Good, measured, random_recipes
+from tests.faults.faults import JUMP_POINTS, Fault, _jump, _tilted, axes, exchanges, faults
+from tests.faults.good_recordings import RECIPES, Good, good_recordings, measured, random_recipes
 from tests.golden.make_fault_battery import doubts_on_good_walks
 
 
@@ -107,3 +107,16 @@ def test_noise_of_markers_is_known(good):
     assert isinstance(walk, MeasuredWalk)
     noise = np.median(list(measured(good.trial).motion.markers.noise_m.values()))
     assert noise == pytest.approx(0.0004, rel=0.2)
+
+
+@pytest.mark.parametrize("degrees", [1.5, 5.0])
+def test_a_tilt_that_one_stride_shows_gives_no_height(degrees):
+    """Of one leg and one stride: where the foot comes down next is all that shows the floor."""
+    (flat,) = [each for each in good_recordings() if "handbook" in each.name]
+    before, after = measured(flat.trial), measured(_tilted(degrees)(flat))
+    assert "strides_rise" not in {p.reason.code for p in before.problems}
+    assert "strides_rise" in {p.reason.code for p in after.problems}
+    values = [each.values().set_index("measure")["value"] for each in (before, after)]
+    names = ["minimum_toe_clearance_mm", "peak_swing_dorsiflexion_deg"]
+    assert values[0][names].notna().all()
+    assert values[1][names].isna().all()
