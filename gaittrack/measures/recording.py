@@ -214,6 +214,11 @@ class PreparedMotion:
         body = "pelvis" if sees_body(self.motion) else f"{side}_knee"
         return frozenset({(events_of(side), (f"{side}_{rear}", body))})
 
+    def toe_off_origins(self, side: Side) -> frozenset[Origin]:
+        """Return which landmarks tell from markers when a foot leaves the floor."""
+        parts = self.motion.parts.get(f"{side}_toe_point")
+        return frozenset() if parts is None else frozenset({(f"{side} toe-offs", parts)})
+
     def toe_is_forefoot(self, side: Side) -> bool:
         """Whether the toe point is the very point the foot pitch is taken to."""
         if side not in self._same:

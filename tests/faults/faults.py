@@ -25,12 +25,22 @@ class Fault:
     ----------
     is_wrong : bool
         False for what changes nothing true, such as other axes: it must change no number.
+    standing : callable, optional
+        The standing trial that is given in the place of the right one.
+    unknowable : str
+        Why one recording by itself cannot show it; empty where it can.
     """
 
     kind: str
     name: str
     change: Change
     is_wrong: bool = True
+    standing: Callable[[Trial], Trial] | None = None
+    unknowable: str = ""
+
+    def standing_of(self, right: Trial | None) -> Trial | None:
+        """Return the standing trial to give; None where there is none."""
+        return self.standing(right) if self.standing and right else right
 
 
 def faults() -> Iterator[Fault]:
