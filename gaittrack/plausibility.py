@@ -33,6 +33,14 @@ slowly, such as one at half its frame rate. Much shorter steps occur in patients
 a wrong rate."""
 
 
+HIGHEST_OWN_CADENCE: Final = 0.85
+"""Steps per second times the root of leg length over g, above which it is no walk: 173 steps/min
+with a leg of 0.85 m, 225 with one of 0.5 m. Brisk adults reach 0.75; own choice, no source."""
+HIGHEST_OWN_RATIO: Final = 2.5
+"""Step over leg length, over that cadence: the walk ratio of any body. 1.5 in free walking (0.0065
+m per step/min with a leg of 0.85 m), twice as much at half the frame rate; own choice."""
+_G_M_S2: Final = 9.81
+
 NEEDED: Final = ("hip_centre", "knee_centre", "ankle_centre", "heel", "forefoot")
 """Points without which a stride is not measured, besides the pelvis."""
 STRIDE_MARGIN: Final = 0.25
@@ -49,7 +57,7 @@ _SPOILED: Final = Spoiled(EVERYTHING)
 """A wrong rate or unit moves everything: what is smoothed, looked for by speed, told in metres."""
 
 
-def doubts(cycles: Sequence[Cycle], where: str) -> list[Problem]:
+def doubts(cycles: Sequence[Cycle], where: str, *, leg_m: float = math.nan) -> list[Problem]:
     """Return warnings about cycles that do not look like a walk.
 
     Parameters
@@ -58,6 +66,8 @@ def doubts(cycles: Sequence[Cycle], where: str) -> list[Problem]:
         Of one file, kept and rejected ones.
     where : str
         The file's name.
+    leg_m : float
+        Length of a leg; short legs step faster.
 
     Returns
     -------
@@ -66,7 +76,7 @@ def doubts(cycles: Sequence[Cycle], where: str) -> list[Problem]:
     """
     return [
         *_without_cycles(cycles, where),
-        *(Problem("warning", reason, where, (_SPOILED,)) for reason in _of_no_walk(cycles)),
+        *(Problem("warning", reason, where, (_SPOILED,)) for reason in _of_no_walk(cycles, leg_m)),
     ]
 
 
@@ -146,10 +156,13 @@ def _is_gapped(cycle: Cycle) -> bool:
     return any(reason.code == LONG_GAP for reason in cycle.reject_reasons)
 
 
-def _of_no_walk(cycles: Sequence[Cycle]) -> Iterator[Reason]:
+def _of_no_walk(cycles: Sequence[Cycle], leg_m: float) -> Iterator[Reason]:
     cadence = 120 / _median([cycle.duration_s for cycle in cycles])
     speed_m_s = _median([cycle.speed_m_s for cycle in cycles])
+    pendulum_s = math.sqrt(leg_m / _G_M_S2)
     lowest, highest = CADENCE_RANGE_STEPS_MIN
+    if 60 * HIGHEST_OWN_CADENCE / pendulum_s < highest:
+        highest = 60 * HIGHEST_OWN_CADENCE / pendulum_s
     if cadence < lowest or cadence > highest:
         limits = {"lowest": round(lowest), "highest": round(highest)}
         yield Reason("cadence_of_no_walk", cadence=round(cadence), **limits)
@@ -159,9 +172,10 @@ def _of_no_walk(cycles: Sequence[Cycle]) -> Iterator[Reason]:
             speed_m_s=round(speed_m_s, 1),
             highest_m_s=round(HIGHEST_SPEED_M_S),
         )
-    if 60 * speed_m_s / cadence**2 > HIGHEST_WALK_RATIO_M_MIN:
-        step_m = round(60 * speed_m_s / cadence, 2)
-        yield Reason("too_slow_for_steps", step_m=step_m, cadence=round(cadence))
+    step_m = 60 * speed_m_s / cadence
+    own_ratio = step_m / leg_m / (cadence / 60 * pendulum_s)
+    if step_m / cadence > HIGHEST_WALK_RATIO_M_MIN or own_ratio > HIGHEST_OWN_RATIO:
+        yield Reason("too_slow_for_steps", step_m=round(step_m, 2), cadence=round(cadence))
 
 
 def _without_cycles(cycles: Sequence[Cycle], where: str) -> list[Problem]:

@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from gaittrack.cycles import Cycle
+from gaittrack.events.from_markers import foot_ends
 from gaittrack.ingredients import LENGTHS, TIMES, angle_of, file_angle_of, zero_of
 from gaittrack.kinematics.motion import FootNeutral, Motion
 from gaittrack.measures.recording import (
@@ -141,13 +142,17 @@ class CycleView:
         self._reads.add((self.recording.zero(side)[0], _NO_ORIGINS))
         return self.motion.neutral.get(side)
 
-    def is_time_of_toe_off(self, *sides: Side) -> None:
+    def needs_time_of_toe_off(self, *sides: Side) -> None:
         """Tell that the value is itself a time of toe-off: it moves with the point that tells it.
 
-        A window that ends there hardly does.
+        A window that ends there hardly does. The heel leaves the floor long before the foot.
         """
         for side in sides if self._is_from_markers else ():
-            self._reads.add((frozenset(), self.recording.toe_off_origins(side)))
+            names = foot_ends(self.motion, side)
+            if len(names) < 2 and f"{side}_toe_point" not in self.motion.points:
+                raise NotDefined(Reason("toe_off_of_heel"))
+            told = self.recording.toe_off_origins(side) | self.recording.event_origins(side)
+            self._reads.add((frozenset(), told))
 
     def stance(self) -> tuple[float, float]:
         """Return the window contact to toe-off."""

@@ -28,6 +28,7 @@ from gaittrack.corrected import (
 from gaittrack.cycles import cut_cycles
 from gaittrack.errors import GaitTrackError, MissingSignalError
 from gaittrack.kinematics import Motion, describe_motion
+from gaittrack.kinematics.segments import leg_length
 from gaittrack.kinematics.shared import Shared
 from gaittrack.lab_map import LabMap
 from gaittrack.measured_walk import MeasuredWalk, RefusedFile, Result
@@ -197,7 +198,7 @@ def _measure(recording: Recording, trial: Trial, standing: Trial | None) -> Meas
         *trial.problems,
         *motion.problems,
         *events.problems,
-        *doubts(cycles, name),
+        *doubts(cycles, name, leg_m=leg_length(motion.points)),
         *lost_strides(motion, cycles, name),
         *rising_strides(motion, cycles, name),
         *lost,
