@@ -10,13 +10,22 @@ from typing import Literal
 from gaittrack.compare.marker_errors import Handling, find_error
 from gaittrack.measured_walk import MeasuredWalk
 from gaittrack.measures import MEASURES, walk_values
-from tests.faults.faults import Fault
+from tests.faults.faults import Fault, Refused
 from tests.faults.good_recordings import Good, measured
 
 HEADLINES = tuple(measure for measure in MEASURES if measure.group == "headline")
 OTHERS = ("walking_speed_m_s", "cadence_steps_min", "loading_knee_flexion_peak_deg")
 CADENCE_ERROR = 5.0
-Outcome = Literal["same", "not trusted", "not defined", "other points", "told", "SILENT", "refused"]
+Outcome = Literal[
+    "same",
+    "not trusted",
+    "not defined",
+    "other points",
+    "told",
+    "not knowable",
+    "SILENT",
+    "refused",
+]
 
 
 @dataclass(frozen=True)
@@ -40,10 +49,14 @@ def run(good: Good, planted: Iterable[Fault]) -> Iterator[Case]:
     before, made_of = headline_values(clean), origins(clean)
     known = {problem.reason.code for problem in clean.problems}
     for fault in planted:
-        trial = fault.change(good)
-        if trial is None:
-            continue
-        result = measured(trial, good.standing)
+        try:
+            trial = fault.change(good)
+        except Refused:
+            result: object = None
+        else:
+            if trial is None:
+                continue
+            result = measured(trial, fault.standing_of(good.standing))
         after = headline_values(result) if isinstance(result, MeasuredWalk) else {}
         new = _told(result, known)
         others = origins(result) if isinstance(result, MeasuredWalk) else {}
@@ -56,6 +69,8 @@ def run(good: Good, planted: Iterable[Fault]) -> Iterator[Case]:
                 outcome = "not trusted"
             if outcome in ("told", "SILENT") and made_of[key] != others[key]:
                 outcome = "other points"
+            if outcome == "SILENT" and fault.unknowable:
+                outcome = "not knowable"
             yield Case(good.name, fault, measure, side, value, found, outcome, ", ".join(new))
 
 

@@ -24,7 +24,7 @@ from gaittrack.simulate.recipe import WalkRecipe
 from gaittrack.simulate.walk import simulate_walk
 from gaittrack.trial import Trial
 from gaittrack.walk_records import walk_records
-from tests.faults.faults import Fault
+from tests.faults.faults import Fault, Refused
 from tests.faults.good_recordings import RECIPES, SAMPLES, Good, read
 
 REFERENCE: Final = "first half"
@@ -35,13 +35,15 @@ NOT_TELLING: Final = frozenset(
     {"few_walks", "few_strides", "speed_differs", "contact_type_differs", "speed_not_known"}
 )
 """Notes that a fault may raise without anybody learning of it."""
+UNKNOWABLE_BESIDE_OTHERS: Final = ("another person", "sheet")
+"""Kinds of faults that the person's other walks cannot show either, where one walk cannot."""
 WORN: Final = {
     name: Condition(name, markers_replaced=False, footwear="shoe", same_footwear=True)
     for name in (REFERENCE, OWN)
 }
 """Markers left on: the smallest error there is."""
 
-Outcome = Literal["no claim", "no verdict", "refused", "told", "SILENT"]
+Outcome = Literal["no claim", "no verdict", "refused", "told", "not knowable", "SILENT"]
 Claim = tuple[str, ...]
 
 
@@ -66,6 +68,8 @@ def people() -> Iterator[Person]:
         files = sorted((SAMPLES / visit / condition).glob("walk-*.c3d"))
         still = read(SAMPLES / visit / "standing" / f"{condition}.c3d")
         yield Person(f"{visit} {condition}", tuple(map(read, files)), still)
+    files = sorted((SAMPLES / "P03" / "visit-1" / "without-brace").glob("walk-*.csv"))
+    yield Person("P03/visit-1 without-brace", tuple(map(read, files)))
     for name, recipe in RECIPES.items():
         yield Person(name, simulated(recipe, seed=40))
 
@@ -97,28 +101,37 @@ class Halves:
 
     def with_fault(self, fault: Fault) -> Comparison | None:
         """Return the comparison with the fault in one half; None where no walk is left of it."""
-        changed = [
-            fault.change(Good(self.person.name, trial, self.standing))
-            for trial in self.person.halves[1]
-        ]
-        if None in changed:
-            raise LookupError(f"{fault.name} cannot be planted in {self.person.name}")
         own = [
             self._measured(OWN, number, trial, fault.standing_of(self.standing))
-            for number, trial in enumerate(changed)
-            if trial is not None
+            for number, trial in enumerate(self._changed(fault))
         ]
         try:
             return compared([*self.reference, *own])
         except ComparisonError:
             return None
 
+    def _changed(self, fault: Fault) -> Iterator[Trial]:
+        for number, trial in enumerate(self.person.halves[1]):
+            if number and not fault.every:
+                yield trial
+                continue
+            try:
+                found = fault.change(Good(self.person.name, trial, self.standing))
+            except Refused:
+                continue
+            if found is None:
+                raise LookupError(f"{fault.name} cannot be planted in {self.person.name}")
+            yield found
+
     def run(self, fault: Fault) -> Counter[Outcome]:
         """Count what becomes of each row and sign."""
         comparison = self.with_fault(fault)
         if comparison is None:
             return Counter({"refused": 1})
-        return Counter(outcome for _, outcome in self.outcomes(comparison))
+        found = Counter(outcome for _, outcome in self.outcomes(comparison))
+        if fault.unknowable and fault.kind in UNKNOWABLE_BESIDE_OTHERS:
+            found["not knowable"] += found.pop("SILENT", 0)
+        return found
 
     def outcomes(self, comparison: Comparison) -> Iterator[tuple[Claim, Outcome]]:
         """Give what became of each row and each sign."""

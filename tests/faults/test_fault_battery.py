@@ -12,6 +12,8 @@ from gaittrack.simulate.walk import simulate_walk, stand
 from tests.faults.battery import run
 from tests.faults.faults import JUMP_POINTS, Fault, _jump, _tilted, axes, exchanges, faults
 from tests.faults.good_recordings import RECIPES, Good, good_recordings, measured, random_recipes
+from tests.faults.wrong_companions import standings, with_standing
+from tests.faults.wrong_sheets import good_sheets, sheet_faults
 from tests.golden.make_fault_battery import doubts_on_good_walks
 
 
@@ -120,3 +122,21 @@ def test_a_tilt_that_one_stride_shows_gives_no_height(degrees):
     names = ["minimum_toe_clearance_mm", "peak_swing_dorsiflexion_deg"]
     assert values[0][names].notna().all()
     assert values[1][names].isna().all()
+
+
+def test_sheets_filled_in_wrongly_print_no_wrong_value():
+    """Columns, sides, signs, marks and rows exchanged: not trusted, or one that nobody can know."""
+    cases = [case for good in good_sheets() for case in run(good, sheet_faults())]
+    assert {case.fault.name for case in cases if case.outcome == "not knowable"} == {
+        "ankles 10 deg off"
+    }
+    assert not [case for case in cases if case.outcome in ("told", "SILENT", "other points")]
+
+
+def test_a_standing_trial_that_is_not_the_walks_gives_no_zero():
+    """Of another moment, body, person or unit, turned, walked: nothing is made of it unseen."""
+    (good,) = [each for each in with_standing() if each.name.startswith("simulated")]
+    cases = list(run(good, standings()))
+    assert {case.outcome for case in cases} <= {"same", "not trusted", "not defined", "refused"}
+    wrong = {case.fault.name for case in cases if case.outcome != "same"}
+    assert len(wrong) >= 7
