@@ -56,6 +56,11 @@ class Person:
     standing: Trial | None = None
 
     @property
+    def is_of_sheets(self) -> bool:
+        """Whether there are angles only."""
+        return not self.walks[0].markers
+
+    @property
     def halves(self) -> tuple[tuple[Trial, ...], tuple[Trial, ...]]:
         """First and second half of the walks."""
         half = len(self.walks) // 2
@@ -99,39 +104,34 @@ class Halves:
         found = measure_recording(Recording(file), trial=lambda: trial, standing=given)
         return found if isinstance(found, MeasuredWalk) else None
 
-    def with_fault(self, fault: Fault) -> Comparison | None:
-        """Return the comparison with the fault in one half; None where no walk is left of it."""
+    def run(self, fault: Fault) -> Counter[Outcome] | None:
+        """Count what becomes of each row and sign; None where the fault cannot be planted."""
+        changed = list(self._changed(fault))
+        if None in changed:
+            return None
         own = [
             self._measured(OWN, number, trial, fault.standing_of(self.standing))
-            for number, trial in enumerate(self._changed(fault))
+            for number, trial in enumerate(changed)
+            if trial is not None
         ]
         try:
-            return compared([*self.reference, *own])
+            comparison = compared([*self.reference, *own])
         except ComparisonError:
-            return None
-
-    def _changed(self, fault: Fault) -> Iterator[Trial]:
-        for number, trial in enumerate(self.person.halves[1]):
-            if number and not fault.every:
-                yield trial
-                continue
-            try:
-                found = fault.change(Good(self.person.name, trial, self.standing))
-            except Refused:
-                continue
-            if found is None:
-                raise LookupError(f"{fault.name} cannot be planted in {self.person.name}")
-            yield found
-
-    def run(self, fault: Fault) -> Counter[Outcome]:
-        """Count what becomes of each row and sign."""
-        comparison = self.with_fault(fault)
-        if comparison is None:
             return Counter({"refused": 1})
         found = Counter(outcome for _, outcome in self.outcomes(comparison))
         if fault.unknowable and fault.kind in UNKNOWABLE_BESIDE_OTHERS:
             found["not knowable"] += found.pop("SILENT", 0)
         return found
+
+    def _changed(self, fault: Fault) -> Iterator[Trial | None]:
+        for number, trial in enumerate(self.person.halves[1]):
+            if number and not fault.every:
+                yield trial
+                continue
+            try:
+                yield fault.change(Good(self.person.name, trial, self.standing))
+            except Refused:
+                continue
 
     def outcomes(self, comparison: Comparison) -> Iterator[tuple[Claim, Outcome]]:
         """Give what became of each row and each sign."""
@@ -153,12 +153,16 @@ class Halves:
 def compared(walks: Iterable[MeasuredWalk | None]) -> Comparison:
     """Compare measured walks, the first half of them with the second."""
     known = [walk for walk in walks if walk is not None]
-    records = [
-        record for walk in known for record in walk_records(walk, walk.path.stem.split("-")[0])
-    ]
+    records = [record for walk in known for record in _records(walk)]
     return compare_walks(
         records, reference=REFERENCE, conditions=WORN, affected="left", again=_Again(known)
     )
+
+
+def _records(walk: MeasuredWalk) -> list[WalkRecord]:
+    """Return the walks of a file whose name begins with the condition; its hash is that name."""
+    condition = walk.path.stem.split("-")[0]
+    return [record.known_as(sha256=walk.path.stem) for record in walk_records(walk, condition)]
 
 
 class _Again:
@@ -175,7 +179,7 @@ class _Again:
             recording = Recording(InputFile(walk.path), shared=shared)
             again = measure_recording(recording, trial=lambda trial=trial: trial)
             if isinstance(again, MeasuredWalk):
-                found += walk_records(again, walk.path.stem.split("-")[0])
+                found += _records(again)
         return [record for record in found if record.walk_id in ids]
 
 

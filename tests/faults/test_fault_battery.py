@@ -1,6 +1,7 @@
 """What is wrong with a recording in an ordinary way never stands as a number unseen."""
 
 import struct
+from itertools import chain
 
 import numpy as np
 import pytest
@@ -10,9 +11,10 @@ from gaittrack.pipeline import measure_file
 from gaittrack.simulate.c3d_writer import write_c3d
 from gaittrack.simulate.walk import simulate_walk, stand
 from tests.faults.battery import run
+from tests.faults.comparing import Halves, Person, simulated
 from tests.faults.faults import JUMP_POINTS, Fault, _jump, _tilted, axes, exchanges, faults
 from tests.faults.good_recordings import RECIPES, Good, good_recordings, measured, random_recipes
-from tests.faults.wrong_companions import standings, with_standing
+from tests.faults.wrong_companions import others_walks, standings, with_standing
 from tests.faults.wrong_sheets import good_sheets, sheet_faults
 from tests.golden.make_fault_battery import doubts_on_good_walks
 
@@ -140,3 +142,31 @@ def test_a_standing_trial_that_is_not_the_walks_gives_no_zero():
     assert {case.outcome for case in cases} <= {"same", "not trusted", "not defined", "refused"}
     wrong = {case.fault.name for case in cases if case.outcome != "same"}
     assert len(wrong) >= 7
+
+
+@pytest.fixture(scope="module")
+def halves():
+    """Give walks of one person, of which one half will go wrong."""
+    walks = simulated(RECIPES["simulated, drop foot"], seed=40, n=4)
+    return Halves(Person("drop foot", walks))
+
+
+@pytest.mark.parametrize(
+    ("kind", "name"),
+    [
+        ("scale", "x0.8"),
+        ("scale", "x1.25"),
+        ("rate written wrong", "x0.5"),
+        ("rate written wrong", "x2"),
+        ("noise", "2 mm"),
+        ("volume tilted", "1.5 deg"),
+        ("another person", "smaller by a seventh, one walk"),
+    ],
+)
+def test_a_fault_in_one_condition_claims_no_change(halves, kind, name):
+    """What one walk cannot show, the person's other walks do: nothing is called larger."""
+    (fault,) = [f for f in chain(faults(), others_walks()) if (f.kind, f.name) == (kind, name)]
+    found = halves.run(fault)
+    assert found["told"] == found["SILENT"] == 0
+    if kind in ("scale", "another person", "rate written wrong"):
+        assert found["no claim"] == 0

@@ -35,7 +35,13 @@ def with_standing() -> Iterator[Good]:
 
 def standings() -> Iterator[Fault]:
     """Give standing trials that are not those of the walk."""
-    for name, metres in (("heel", 0.08), ("heel", 0.02), ("toe", 0.03), ("metatarsal", 0.03)):
+    for name, metres in (
+        ("heel", 0.08),
+        ("heel", 0.02),
+        ("heel", 0.012),
+        ("toe", 0.03),
+        ("metatarsal", 0.03),
+    ):
         change = _lifted(name, metres)
         yield _standing(f"of another moment: {name} lifted by {1000 * metres:g} mm", change)
     yield _standing("of another body: shank 70 mm shorter", _lifted("knee", -0.07))
