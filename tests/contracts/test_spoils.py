@@ -27,6 +27,10 @@ SPOILS = {
     "moves_in_standing": "the zero of both feet",
     "standing_of_another": "the zero of both feet",
     "segments_of_nobody": "lengths",
+    "strides_rise": "heights, and what is told against the vertical",
+    "angle_of_other_side": "the file's angle of both sides",
+    "angles_out_of_step": "everything",
+    "marks_of_no_walk": "everything",
 }
 ABSENT = "what it is about is not used, so there is no number of it"
 MENDED = "it was put right, and there is one way to put it right"
