@@ -190,7 +190,8 @@ def _events_of(foot: Foot) -> list[Event]:
             frame = contact_frame(foot, reach.frame, _next_minimum(releases, reach.frame))
             if frame is not None:
                 events.append(_event(foot, frame, "initial_contact"))
-    for release in releases:
+    # A heel alone leaves the floor long before the foot does.
+    for release in releases if len(foot.ends) > 1 else ():
         if not release.is_maximum:
             frame = max(0.0, release.frame - TOE_OFF_LAG_S * foot.rate_hz)
             events.append(_event(foot, frame, "toe_off"))

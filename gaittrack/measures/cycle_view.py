@@ -15,7 +15,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from gaittrack.cycles import Cycle
-from gaittrack.events.from_markers import foot_ends
 from gaittrack.ingredients import LENGTHS, TIMES, angle_of, file_angle_of, zero_of
 from gaittrack.kinematics.motion import FootNeutral, Motion
 from gaittrack.measures.recording import (
@@ -145,12 +144,9 @@ class CycleView:
     def needs_time_of_toe_off(self, *sides: Side) -> None:
         """Tell that the value is itself a time of toe-off: it moves with the point that tells it.
 
-        A window that ends there hardly does. The heel leaves the floor long before the foot.
+        A window that ends there hardly does.
         """
         for side in sides if self._is_from_markers else ():
-            names = foot_ends(self.motion, side)
-            if len(names) < 2 and f"{side}_toe_point" not in self.motion.points:
-                raise NotDefined(Reason("toe_off_of_heel"))
             told = self.recording.toe_off_origins(side) | self.recording.event_origins(side)
             self._reads.add((frozenset(), told))
 

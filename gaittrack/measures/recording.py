@@ -12,7 +12,7 @@ from typing import Final, NamedTuple
 
 import numpy as np
 
-from gaittrack.events.from_markers import foot_ends, sees_body
+from gaittrack.events.from_markers import sees_body
 from gaittrack.ingredients import (
     HEIGHTS,
     LENGTHS,
@@ -216,9 +216,8 @@ class PreparedMotion:
 
     def toe_off_origins(self, side: Side) -> frozenset[Origin]:
         """Return which landmarks tell from markers when a foot leaves the floor."""
-        point = f"{side}_toe_point"
-        parts = self.motion.parts.get(point) or tuple(foot_ends(self.motion, side))
-        return frozenset({(f"{side} toe-offs", parts)})
+        parts = self.motion.parts.get(f"{side}_toe_point")
+        return frozenset() if parts is None else frozenset({(f"{side} toe-offs", parts)})
 
     def toe_is_forefoot(self, side: Side) -> bool:
         """Whether the toe point is the very point the foot pitch is taken to."""

@@ -29,6 +29,10 @@ leans over the foot between the two."""
 LEAST_STANCE_SHARE: Final = 0.5
 """Below, mean of both sides, there are times when no foot is on the floor: no walk."""
 
+KNEE_PEAK_IN_SWING: Final = (-0.05, 0.7)
+"""Where in swing the knee is bent most: a quarter to a third of it, later in stiff knees; earlier
+or later on both sides, and the marks are off by a tenth of the cycle or more. Own choice."""
+
 Part = Callable[[float, float], FloatArray]
 """Gives the samples between two shares of stance (0 to 1) or, beyond 1, of swing (1 to 2)."""
 
@@ -80,6 +84,9 @@ def phase_problems(
     if (share := _stance_share(cycles)) < LEAST_STANCE_SHARE:
         reason = Reason("marks_of_no_walk", percent=round(100 * share))
         return [Problem("error", reason, "sheet", (Spoiled(EVERYTHING),))]
+    if _knees_peak_elsewhere(angles, cycles):
+        reason = Reason("marks_beside_steps")
+        return [Problem("error", reason, "sheet", (Spoiled(EVERYTHING),))]
     exchanged, odd = [], []
     for joint in dict.fromkeys(joint for _, joint in angles if joint in _SHOWN_BY):
         traces = {side: angles[side, joint] for side in SIDES if (side, joint) in angles}
@@ -99,6 +106,30 @@ def _stance_share(cycles: Mapping[Side | None, Sequence[SheetCycle]]) -> float:
         for side in SIDES
     ]
     return float(np.mean(shares))
+
+
+def _knees_peak_elsewhere(
+    angles: Mapping[tuple[Side, Joint], FloatArray],
+    cycles: Mapping[Side | None, Sequence[SheetCycle]],
+) -> bool:
+    """Whether both knees are bent most near swing, but not in the part of it where knees are."""
+    first, last = KNEE_PEAK_IN_SWING
+    places = [
+        float(np.median([_knee_peak(angles[side, "knee"], cycle) for cycle in cycles[side]]))
+        for side in SIDES
+        if (side, "knee") in angles
+    ]
+    return len(places) == len(SIDES) and (max(places) < first or min(places) > last)
+
+
+def _knee_peak(values: FloatArray, cycle: SheetCycle) -> float:
+    """Return where in swing the knee is bent most around it; NaN where it is not seen."""
+    start, off, end = cycle
+    half = start + (off - start) // 2
+    rows = values[half : end + 1]
+    if not start < off < end or np.isnan(rows).any() or len(rows) < end - half + 1:
+        return float("nan")
+    return float((half + int(rows.argmax()) - off) / (end - off))
 
 
 def _fit_other_side(

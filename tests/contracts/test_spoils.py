@@ -31,6 +31,7 @@ SPOILS = {
     "angle_of_other_side": "the file's angle of both sides",
     "angles_out_of_step": "everything",
     "marks_of_no_walk": "everything",
+    "marks_beside_steps": "everything",
 }
 ABSENT = "what it is about is not used, so there is no number of it"
 MENDED = "it was put right, and there is one way to put it right"

@@ -9,13 +9,14 @@ from typing import Literal
 
 from gaittrack.compare.marker_errors import Handling, find_error
 from gaittrack.measured_walk import MeasuredWalk
-from gaittrack.measures import MEASURES, walk_values
+from gaittrack.measures import MEASURES, Row, walk_values
 from tests.faults.faults import Fault, Refused
 from tests.faults.good_recordings import Good, measured
 
 HEADLINES = tuple(measure for measure in MEASURES if measure.group == "headline")
 OTHERS = ("walking_speed_m_s", "cadence_steps_min", "loading_knee_flexion_peak_deg")
 CADENCE_ERROR = 5.0
+SAME_STRIDE_S = 0.1
 Outcome = Literal[
     "same",
     "not trusted",
@@ -46,7 +47,7 @@ def run(good: Good, planted: Iterable[Fault]) -> Iterator[Case]:
     """Give what each fault does to each headline value of a recording."""
     clean = measured(good.trial, good.standing)
     assert isinstance(clean, MeasuredWalk), clean
-    before, made_of = headline_values(clean), origins(clean)
+    whole, made_of = headline_values(clean.rows), origins(clean)
     known = {problem.reason.code for problem in clean.problems}
     for fault in planted:
         try:
@@ -57,7 +58,11 @@ def run(good: Good, planted: Iterable[Fault]) -> Iterator[Case]:
             if trial is None:
                 continue
             result = measured(trial, fault.standing_of(good.standing))
-        after = headline_values(result) if isinstance(result, MeasuredWalk) else {}
+        before, after = whole, {}
+        if isinstance(result, MeasuredWalk):
+            after = headline_values(result.rows)
+            if fault.begins is not None:
+                before = headline_values(_rows_left(clean, result, fault.begins))
         new = _told(result, known)
         others = origins(result) if isinstance(result, MeasuredWalk) else {}
         why = reasons(result) if isinstance(result, MeasuredWalk) else {}
@@ -113,10 +118,24 @@ def reasons(walk: MeasuredWalk) -> dict[tuple[str, str], str]:
     return {(row.measure, row.side): row.reason.code for row in walk.rows if row.reason is not None}
 
 
-def headline_values(walk: MeasuredWalk) -> dict[tuple[str, str], float]:
-    """Return the walk's headline values that are numbers, by measure and side."""
+def _rows_left(whole: MeasuredWalk, rest: MeasuredWalk, begins: float) -> list[Row]:
+    """Return the rows of the strides of a walk that are in what is left of it; all, if none is."""
+    first_s = int(begins * whole.trial.n_frames) / whole.trial.rate_hz
+    left = [(cycle.side, cycle.start_s + first_s) for cycle in rest.cycles if cycle.is_kept]
+    own = {
+        cycle.id
+        for cycle in whole.cycles
+        for side, start_s in left
+        if cycle.side == side and abs(cycle.start_s - start_s) < SAME_STRIDE_S
+    }
+    sides = {side for side, _ in left}
+    return [row for row in whole.rows if row.cycle in own or row.side not in sides]
+
+
+def headline_values(rows: Iterable[Row]) -> dict[tuple[str, str], float]:
+    """Return the headline values that are numbers, by measure and side."""
     names = {*(measure.name for measure in HEADLINES), *OTHERS}
-    table = walk_values(row for row in walk.rows if row.measure in names)
+    table = walk_values(row for row in rows if row.measure in names)
     return {
         (row.measure, row.side): float(row.value)
         for row in table.itertuples()

@@ -41,6 +41,8 @@ class Fault:
         Why one recording by itself cannot show it; empty where it can.
     every : bool
         Planted in every walk of a condition; else in the first only.
+    begins : float or None
+        Share of the recording at which what is left of it begins; None where all of it is left.
     """
 
     kind: str
@@ -50,6 +52,7 @@ class Fault:
     standing: Callable[[Trial], Trial] | None = None
     unknowable: str = ""
     every: bool = True
+    begins: float | None = None
 
     def standing_of(self, right: Trial | None) -> Trial | None:
         """Return the standing trial to give; None where there is none."""
@@ -292,8 +295,8 @@ def _gap(names: tuple[str, ...], share: float, seconds: float | None) -> Change:
 
 def cuts() -> Iterator[Fault]:
     """Give recordings that begin or end elsewhere: fewer strides, nothing wrong."""
-    yield Fault("cut", "1.2 strides", _cut(0.3, 0.3 + 0.32), is_wrong=False)
-    yield Fault("cut", "begins in mid-stance", _cut(0.13, 1.0), is_wrong=False)
+    yield Fault("cut", "1.2 strides", _cut(0.3, 0.3 + 0.32), is_wrong=False, begins=0.3)
+    yield Fault("cut", "begins in mid-stance", _cut(0.13, 1.0), is_wrong=False, begins=0.13)
 
 
 def _cut(first: float, last: float) -> Change:
