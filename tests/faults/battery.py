@@ -10,6 +10,7 @@ from typing import Literal
 from gaittrack.compare.marker_errors import Handling, find_error
 from gaittrack.measured_walk import MeasuredWalk
 from gaittrack.measures import MEASURES, Row, walk_values
+from gaittrack.measures.toe_clearance import SLOPE_NOT_SEEN
 from tests.faults.faults import Fault, Refused
 from tests.faults.good_recordings import Good, measured
 
@@ -66,6 +67,7 @@ def run(good: Good, planted: Iterable[Fault]) -> Iterator[Case]:
         new = _told(result, known)
         others = origins(result) if isinstance(result, MeasuredWalk) else {}
         why = reasons(result) if isinstance(result, MeasuredWalk) else {}
+        unsure = newly_unsure(clean, result) if isinstance(result, MeasuredWalk) else set()
         for (measure, side), value in before.items():
             found = after.get((measure, side), math.nan)
             key = measure, side
@@ -74,6 +76,8 @@ def run(good: Good, planted: Iterable[Fault]) -> Iterator[Case]:
                 outcome = "not trusted"
             if outcome in ("told", "SILENT") and made_of[key] != others[key]:
                 outcome = "other points"
+            if outcome == "SILENT" and key in unsure:
+                outcome = "told"
             if outcome == "SILENT" and fault.unknowable:
                 outcome = "not knowable"
             yield Case(good.name, fault, measure, side, value, found, outcome, ", ".join(new))
@@ -116,6 +120,15 @@ def origins(walk: MeasuredWalk) -> dict[tuple[str, str], frozenset[object]]:
 def reasons(walk: MeasuredWalk) -> dict[tuple[str, str], str]:
     """Return the code of why a value is missing, by measure and side."""
     return {(row.measure, row.side): row.reason.code for row in walk.rows if row.reason is not None}
+
+
+def newly_unsure(clean: MeasuredWalk, wrong: MeasuredWalk) -> set[tuple[str, str]]:
+    """Return the values whose label says that their zero is unsure, where it was not before."""
+    found = [
+        {(r.measure, r.side) for r in walk.rows if SLOPE_NOT_SEEN in {c.code for c in r.labels}}
+        for walk in (clean, wrong)
+    ]
+    return found[1] - found[0]
 
 
 def _rows_left(whole: MeasuredWalk, rest: MeasuredWalk, begins: float) -> list[Row]:

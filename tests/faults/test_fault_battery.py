@@ -1,5 +1,6 @@
 """What is wrong with a recording in an ordinary way never stands as a number unseen."""
 
+import csv
 import struct
 from itertools import chain
 
@@ -16,7 +17,7 @@ from tests.faults.faults import JUMP_POINTS, Fault, _jump, _tilted, axes, exchan
 from tests.faults.good_recordings import RECIPES, Good, good_recordings, measured, random_recipes
 from tests.faults.wrong_companions import others_walks, standings, with_standing
 from tests.faults.wrong_sheets import good_sheets, sheet_faults
-from tests.golden.make_fault_battery import doubts_on_good_walks
+from tests.golden.make_fault_battery import N_GOOD, TABLE, doubts_on_good_walks
 
 
 @pytest.fixture(scope="module")
@@ -170,3 +171,14 @@ def test_a_fault_in_one_condition_claims_no_change(halves, kind, name):
     assert found["told"] == found["SILENT"] == 0
     if kind in ("scale", "another person", "rate written wrong"):
         assert found["no claim"] == 0
+
+
+def test_the_kept_table_has_no_silent_value():
+    """As the command made it: neither of one walk nor in a comparison; doubts in 1 of 100."""
+    with TABLE.open(newline="", encoding="utf-8") as stream:
+        *lines, doubts = csv.DictReader(stream)
+    assert len(lines) > 140
+    assert not [line for line in lines if int(line["SILENT"]) or int(line["compared: SILENT"])]
+    unknown = [line for line in lines if int(line["not knowable"])]
+    assert all(line["why one walk cannot show it"] for line in unknown)
+    assert int(doubts["same"]) <= N_GOOD / 100
