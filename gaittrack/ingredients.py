@@ -41,6 +41,11 @@ def file_angle_of(side: Side, joint: Joint) -> str:
     return f"{side} {joint} angle of the file"
 
 
+def rate_of(side: Side, joint: Joint) -> str:
+    """Return the name of how fast an angle from markers changes."""
+    return f"rate of {side} {joint} angle from markers"
+
+
 def zero_of(side: Side) -> str:
     """Return the name of a foot's zero: the slope and the heights of the foot that lies flat."""
     return f"{side} foot's zero"

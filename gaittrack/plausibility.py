@@ -14,8 +14,10 @@ import numpy as np
 
 from gaittrack.cycles import OUT_OF_ORDER, Cycle
 from gaittrack.errors import Problem, Spoiled
-from gaittrack.ingredients import EVERYTHING
+from gaittrack.ingredients import EVERYTHING, HEIGHTS, UPRIGHT
+from gaittrack.kinematics.floor import STEEPEST_SLIP_DEG
 from gaittrack.kinematics.motion import Motion
+from gaittrack.kinematics.sagittal_angles import FORWARD, UP
 from gaittrack.reasons import Reason
 from gaittrack.trial import FloatArray
 from gaittrack.vocabulary import SIDES, Side
@@ -31,6 +33,14 @@ slowly, such as one at half its frame rate. Much shorter steps occur in patients
 a wrong rate."""
 
 
+HIGHEST_OWN_CADENCE: Final = 0.85
+"""Steps per second times the root of leg length over g, above which it is no walk: 173 steps/min
+with a leg of 0.85 m, 225 with one of 0.5 m. Brisk adults reach 0.75; own choice, no source."""
+HIGHEST_OWN_RATIO: Final = 2.5
+"""Step over leg length, over that cadence: the walk ratio of any body. 1.5 in free walking (0.0065
+m per step/min with a leg of 0.85 m), twice as much at half the frame rate; own choice."""
+_G_M_S2: Final = 9.81
+
 NEEDED: Final = ("hip_centre", "knee_centre", "ankle_centre", "heel", "forefoot")
 """Points without which a stride is not measured, besides the pelvis."""
 STRIDE_MARGIN: Final = 0.25
@@ -39,11 +49,15 @@ SEEN_ALWAYS: Final = 0.98
 NAMED_AT_MOST: Final = 6
 LONG_GAP: Final = "long_gap"
 """Code of the reason against a cycle with a gap."""
+LEAST_STRIDE_RISE_M: Final = 0.015
+STEEPEST_SLIP: Final = math.tan(math.radians(STEEPEST_SLIP_DEG))
+"""Rise of a stride, and over its length, past both of which it is told; own choice: the end of a
+foot that touches the floor is at its standing height within some millimetres."""
 _SPOILED: Final = Spoiled(EVERYTHING)
 """A wrong rate or unit moves everything: what is smoothed, looked for by speed, told in metres."""
 
 
-def doubts(cycles: Sequence[Cycle], where: str) -> list[Problem]:
+def doubts(cycles: Sequence[Cycle], where: str, *, leg_m: float = math.nan) -> list[Problem]:
     """Return warnings about cycles that do not look like a walk, or whose feet are out of order.
 
     Parameters
@@ -52,6 +66,8 @@ def doubts(cycles: Sequence[Cycle], where: str) -> list[Problem]:
         Of one file, kept and rejected ones.
     where : str
         The file's name.
+    leg_m : float
+        Length of a leg; short legs step faster.
 
     Returns
     -------
@@ -61,7 +77,7 @@ def doubts(cycles: Sequence[Cycle], where: str) -> list[Problem]:
     return [
         *_without_cycles(cycles, where),
         *_out_of_order(cycles, where),
-        *(Problem("warning", reason, where, (_SPOILED,)) for reason in _of_no_walk(cycles)),
+        *(Problem("warning", reason, where, (_SPOILED,)) for reason in _of_no_walk(cycles, leg_m)),
     ]
 
 
@@ -88,6 +104,39 @@ def lost_strides(motion: Motion, cycles: Sequence[Cycle], where: str) -> list[Pr
     return problems
 
 
+def rising_strides(motion: Motion, cycles: Sequence[Cycle], where: str) -> list[Problem]:
+    """Return a problem where the foot comes down higher or lower than it did a stride before.
+
+    Where few stances are seen, this is all that shows a floor that is not level in the recording.
+    """
+    found = [_rise(motion, cycle) for cycle in cycles if cycle.is_kept]
+    rises = np.array([rise for rise in found if rise is not None]).reshape(-1, 2)
+    if not len(rises):
+        return []
+    way_m, up_m = np.median(rises, axis=0)
+    if not (abs(up_m) > LEAST_STRIDE_RISE_M and abs(up_m) > STEEPEST_SLIP * way_m > 0):
+        return []
+    degrees = round(math.degrees(math.atan2(up_m, way_m)), 1)
+    spoils = (Spoiled(UPRIGHT, HEIGHTS),)
+    return [Problem("warning", Reason("strides_rise", by_deg=degrees), where, spoils)]
+
+
+def _rise(motion: Motion, cycle: Cycle) -> tuple[float, float] | None:
+    """Return how far the end of the foot that touches the floor comes along and up, in metres."""
+    neutral = motion.neutral.get(cycle.side)
+    points = [motion.points.get(f"{cycle.side}_{name}") for name in ("heel", "forefoot")]
+    if neutral is None or points[0] is None or points[1] is None or not math.isfinite(cycle.end_s):
+        return None
+    frames = [round(each * motion.rate_hz) for each in (cycle.start_s, cycle.end_s)]
+    if not 0 <= frames[0] < frames[1] < motion.n_frames:
+        return None
+    standing = np.array([neutral.heel_height_m, neutral.forefoot_height_m])
+    heights = np.stack([xyz[frames, UP] for xyz in points if xyz is not None], axis=1) - standing
+    low = heights.min(axis=1)
+    way_m, up_m = float(np.ptp(points[0][frames, FORWARD])), float(low[1] - low[0])
+    return (way_m, up_m) if math.isfinite(way_m + up_m) else None
+
+
 def _is_needed(key: str, side: Side) -> bool:
     return key == "pelvis" or key in (f"{side}_{name}" for name in NEEDED)
 
@@ -108,10 +157,13 @@ def _is_gapped(cycle: Cycle) -> bool:
     return any(reason.code == LONG_GAP for reason in cycle.reject_reasons)
 
 
-def _of_no_walk(cycles: Sequence[Cycle]) -> Iterator[Reason]:
+def _of_no_walk(cycles: Sequence[Cycle], leg_m: float) -> Iterator[Reason]:
     cadence = 120 / _median([cycle.duration_s for cycle in cycles])
     speed_m_s = _median([cycle.speed_m_s for cycle in cycles])
+    pendulum_s = math.sqrt(leg_m / _G_M_S2)
     lowest, highest = CADENCE_RANGE_STEPS_MIN
+    if 60 * HIGHEST_OWN_CADENCE / pendulum_s < highest:
+        highest = 60 * HIGHEST_OWN_CADENCE / pendulum_s
     if cadence < lowest or cadence > highest:
         limits = {"lowest": round(lowest), "highest": round(highest)}
         yield Reason("cadence_of_no_walk", cadence=round(cadence), **limits)
@@ -121,9 +173,10 @@ def _of_no_walk(cycles: Sequence[Cycle]) -> Iterator[Reason]:
             speed_m_s=round(speed_m_s, 1),
             highest_m_s=round(HIGHEST_SPEED_M_S),
         )
-    if 60 * speed_m_s / cadence**2 > HIGHEST_WALK_RATIO_M_MIN:
-        step_m = round(60 * speed_m_s / cadence, 2)
-        yield Reason("too_slow_for_steps", step_m=step_m, cadence=round(cadence))
+    step_m = 60 * speed_m_s / cadence
+    own_ratio = step_m / leg_m / (cadence / 60 * pendulum_s)
+    if step_m / cadence > HIGHEST_WALK_RATIO_M_MIN or own_ratio > HIGHEST_OWN_RATIO:
+        yield Reason("too_slow_for_steps", step_m=round(step_m, 2), cadence=round(cadence))
 
 
 def _without_cycles(cycles: Sequence[Cycle], where: str) -> list[Problem]:

@@ -34,8 +34,8 @@ from gaittrack.study.store import Study
 
 _READING: Final = (
     "Point: mean of the walks of a visit. Upright bar: its 95 % interval, where there are two "
-    "walks or more. Shaded: what lies within measurement error between days of the first visit of "
-    "the condition. Dotted: brace, footwear or walking aid was changed."
+    "walks or more. Shaded: no further from the first visit of the condition than measurement "
+    "error between days. Dotted: brace, footwear or walking aid was changed."
 )
 _TABLE_READING: Final = (
     "Change is from the first visit of the same condition. It is called larger only if its "

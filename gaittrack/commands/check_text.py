@@ -13,9 +13,8 @@ from typing import Final
 
 from gaittrack.commands.walk_text import cycle_name, title_line, wrapped
 from gaittrack.compare.row_words import number
-from gaittrack.contents import missing_points, not_measured
+from gaittrack.contents import marker_lines, missing_points, not_measured
 from gaittrack.kinematics import LabAxes
-from gaittrack.kinematics.motion import MarkerFacts
 from gaittrack.measured_walk import MeasuredWalk
 from gaittrack.trial import Event
 from gaittrack.vocabulary import EVENT_KINDS, EVENT_SOURCES, SIDES
@@ -87,28 +86,9 @@ def _landmarks(walk: MeasuredWalk) -> Iterator[str]:
     unused = [label for label in walk.trial.markers if label not in used]
     if unused:
         yield f"markers without a landmark: {', '.join(unused)}"
-    yield from _markers(motion.markers)
+    yield from marker_lines(motion.markers)
     for missing in missing_points(walk):
         yield f"missing: {', '.join(missing.names)}: needed for {missing.serves}"
-
-
-def _markers(markers: MarkerFacts) -> Iterator[str]:
-    """Give how often landmarks were seen, how much they tremble, and how long segments are."""
-    rare = sorted(markers.seen_share.items(), key=lambda item: item[1])
-    if rare:
-        told = [f"{key} {100 * share:.0f}%" for key, share in rare if share < 1]
-        yield f"seen in every frame: {', '.join(['all but', *told]) if told else 'all'}"
-    known = {key: noise for key, noise in markers.noise_m.items() if not math.isnan(noise)}
-    if known:
-        noisiest = max(known, key=lambda key: known[key])
-        typical_mm = 1000 * sorted(known.values())[len(known) // 2]
-        yield (
-            f"noise of a coordinate from frame to frame: {number(typical_mm, 2)} mm, at most "
-            f"{number(1000 * known[noisiest], 2)} mm ({noisiest})"
-        )
-    lengths = [f"{name} {1000 * metres:.0f}" for name, metres in markers.segments_m.items()]
-    if lengths:
-        yield f"segments, mm: {', '.join(lengths)}"
 
 
 def _not_measured(walk: MeasuredWalk) -> Iterator[str]:

@@ -13,7 +13,7 @@ from typing import Final, Literal
 
 from gaittrack.compare.condition import Condition
 from gaittrack.compare.marker_errors import Handling, MarkerGroup, find_handling
-from gaittrack.compare.same_body import why_noise_differs, why_other_body
+from gaittrack.compare.same_body import why_noise_differs, why_not_of_one_person
 from gaittrack.compare.verdict import ContactShares
 from gaittrack.compare.walks import WalkRecord
 from gaittrack.reasons import Parameter, Reason
@@ -295,8 +295,8 @@ def _check_footwear(pair: list[Condition], note: _Note) -> None:
 
 
 def _check_body(own: Group, reference: Group, note: _Note) -> None:
-    if body := why_other_body((*reference.walks, *own.walks)):
-        note(body)
+    if reason := why_not_of_one_person(own.walks, reference.walks):
+        note(reason)
     for side in SIDES:
         if noise := why_noise_differs(own.walks, reference.walks, side):
             note(noise, side=side)

@@ -1,8 +1,9 @@
-"""Judge the rows of a comparison: the eight questions as one family, every other row by itself.
+"""Judge the rows of a comparison: the eight questions as one family, all other rows as another.
 
 In come drafts of all rows, out come the rows. A change in a question is called larger only by
 weighted Holm over all questions, legs and conditions, so that some change is called where nothing
-changed in at most 5 % of comparisons.
+changed in at most 5 % of comparisons. Of the other rows, at most 5 % of those called larger are by
+chance.
 """
 
 from __future__ import annotations
@@ -11,7 +12,7 @@ import math
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from typing import Final, Literal, NamedTuple
 
-from gaittrack.compare.holm import adjust
+from gaittrack.compare.holm import adjust, adjust_among_many
 from gaittrack.compare.questions import QUESTIONS, Question, QuestionCode
 from gaittrack.compare.rows import ComparisonRow, Draft, judged_row
 from gaittrack.vocabulary import SIDES, Side
@@ -63,11 +64,17 @@ def judge_rows(
     }
     adjusted = adjust(p_values, wanted, question_of=lambda mark: mark.asked)
     marks = {id(each): mark for mark, of_mark in found.items() for each in of_mark}
+    others = {
+        place: each.p if math.isfinite(each.error.error) else math.nan
+        for place, each in enumerate(drafts)
+        if id(each) not in marks
+    }
+    among_others = adjust_among_many(others)
     return [
         judged_row(each, adjusted_p=adjusted[mark], question=mark.asked.question)
         if (mark := marks.get(id(each)))
-        else judged_row(each)
-        for each in drafts
+        else judged_row(each, adjusted_p=among_others[place])
+        for place, each in enumerate(drafts)
     ]
 
 

@@ -38,7 +38,7 @@ class Question:
         A ladder of measures for each of its marks; several marks share the question's part of the
         error.
     beside : tuple of str
-        Measures that stand beside it and are judged by themselves.
+        Measures that stand beside it and are judged with the rows outside of the questions.
     is_of_both_legs : bool
         Whether its values are the same for both legs: it then counts once.
     """

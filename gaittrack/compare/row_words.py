@@ -77,7 +77,8 @@ def family_words(comparison: Comparison) -> str:
     return (
         f"{count} questions were asked at once (by leg and condition): a change in one of them is "
         "called larger only if chance alone would call any of them in at most 5 % of comparisons "
-        f"(Holm).{share if aims else ''} Rows outside the questions are judged by themselves."
+        f"(Holm).{share if aims else ''} Rows outside the questions are another family: of those "
+        "called larger, at most 5 % are by chance (Benjamini-Hochberg)."
     )
 
 

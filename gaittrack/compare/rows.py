@@ -40,7 +40,7 @@ from gaittrack.notebook_view import Shown
 from gaittrack.reasons import Reason
 from gaittrack.vocabulary import Side
 
-JUDGED_ALONE: Final = "judged_alone"
+OUTSIDE_QUESTIONS: Final = "outside_questions"
 """Code of the label of a change outside the questions."""
 OF_CONDITION: Final = "of_condition"
 """Code of a label that holds for one condition only."""
@@ -103,9 +103,9 @@ class ComparisonRow(Shown):
         do not matter.
     p, adjusted_p : float
         Smallest level whose whole interval leaves out 0, by itself and adjusted for the family of
-        questions; NaN when not judged.
+        questions, or of all rows outside of them; NaN when not judged.
     question : str
-        Code of the question it answers; empty for a row that is judged by itself.
+        Code of the question it answers; empty for a row outside of them.
     verdict : str
         One of ``decision.VERDICTS``.
     verdict_reason, direction, typical : str
@@ -219,7 +219,7 @@ def judged_row(
     Parameters
     ----------
     adjusted_p : float, optional
-        By the family of questions; without it the row is judged by itself.
+        By the family; without it the row is judged by itself.
     question : str
         The question it answers.
     """
@@ -312,7 +312,7 @@ def _labels(draft: Draft, verdict: Verdict, question: str) -> tuple[Reason, ...]
     if draft.measure.name in FIRST_ROCKER_MEASURES:
         labels.append(_heel_contacts(pair, draft.side))
     if verdict.code == LARGER and not question:
-        labels.append(Reason(JUDGED_ALONE))
+        labels.append(Reason(OUTSIDE_QUESTIONS))
     trend = find_trend(own.walk_values, reference.walk_values)
     if draft.obstacle is None and trend.is_named:
         labels.append(_trend_words(draft, trend))

@@ -24,6 +24,7 @@ from gaittrack.measures.recording import (
     LOWER_BOUND_OF_CURVE,
 )
 from gaittrack.measures.swing_dorsiflexion import CARRIED_OVER
+from gaittrack.measures.toe_clearance import SLOPE_NOT_SEEN
 from gaittrack.reasons import Parameter, Reason
 from gaittrack.words import ENGLISH
 
@@ -275,6 +276,9 @@ def why_labels_not_comparable(unit: str, own: Sample, reference: Sample) -> Reas
         kinds = [_rate_kinds(sample) for sample in (reference, own)]
         if kinds[0] != kinds[1]:
             return Reason("two_kinds_of_rate", reference=_said(kinds[0]), own=_said(kinds[1]))
+    unseen = [_share(sample, SLOPE_NOT_SEEN) for sample in (reference, own)]
+    if (unseen[0] > 0.5) != (unseen[1] > 0.5):
+        return Reason("slope_seen_in_one", **_shares(100 * unseen[0], 100 * unseen[1]))
     carried = max(_share(sample, CARRIED_OVER) for sample in (own, reference))
     if carried > 0.5:
         return Reason("maximum_carried_over", percent=100 * carried)

@@ -140,7 +140,17 @@ INTERVAL_SIGNS: Final[tuple[tuple[str, str], ...]] = (
     ("other_heel_up_at_mid_swing", "opposite_heel_rise_at_mid_swing_mm"),
 )
 """No limit was found for these: they fire when they rose, past measurement error where one is
-known, at a level shared over them."""
+known, else past ``LEAST_RISE``, at a level shared over them."""
+LEAST_RISE: Final[Mapping[str, float]] = {
+    "loading_knee_flexion_rate_deg_s": 35.0,
+    "step_width_mm": 5.0,
+    "peak_pelvic_hike_deg": 3.0,
+    "circumduction_mm": 5.0,
+    "opposite_vaulting_plantarflexion_deg": 3.0,
+    "opposite_heel_rise_at_mid_swing_mm": 5.0,
+}
+"""In the unit of the measure; own choice: what is told of angles and clearances with markers left
+on, and above what 4 mm of marker noise adds to these peaks (1 deg, 3 mm, 35 deg/s)."""
 MORE_VARIABLE: Final = "more_variable_steps"
 N_INTERVAL_SIGNS: Final = len(INTERVAL_SIGNS) + 1
 SIGN_MEASURES: Final = frozenset(
@@ -299,7 +309,9 @@ def _by_interval(sign: str, draft: Draft) -> WatchItem:
     if draft.obstacle is not None:
         reason = draft.obstacle.reason or draft.own.main_reason
         return _item(draft, sign, reason=reason, status="not_assessed")
-    is_past = draft.error.is_inside or not abs(draft.difference) < draft.error.error
+    error = draft.error.error
+    least = LEAST_RISE.get(draft.measure.name, 0.0) if math.isnan(error) else error
+    is_past = draft.error.is_inside or abs(draft.difference) >= least
     return _risen(draft, sign, _quantity(draft), draft.intervals, is_past=is_past)
 
 

@@ -167,7 +167,7 @@ def _rounded(value: float) -> float | None:
 
 
 def _band(rows: Sequence[Progress], axis: TimeAxis, style: Style) -> list[Figure]:
-    """Shade what lies within measurement error of the first visit, where both are known."""
+    """Shade what measurement error alone can make of the first visit, where both are known."""
     known = [
         row
         for row in rows
@@ -185,7 +185,7 @@ def _band(rows: Sequence[Progress], axis: TimeAxis, style: Style) -> list[Figure
             [round(x, 4) for x in (*places, *reversed(places))],
             [round(middle + each, 4) for each in reach],
             style.clear(_BAND_OPACITY),
-            name=f"{first.condition}: within measurement error of the first visit",
+            name=f"{first.condition}: no further from the first visit than measurement error",
             showlegend=False,
             meta=BAND,
         )

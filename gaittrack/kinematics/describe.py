@@ -143,6 +143,7 @@ def _motion(
         turned_feet=feet.turned,
         markers=walk.markers,
         slight_rise=walk.floor.slight_rise(),
+        is_floor_seen=walk.floor.is_seen,
         parts=walk.parts,
         left_out=walk.left_out,
         landmarks=walk.well_seen,

@@ -8,7 +8,7 @@ and angles between two segments are the same for both, angles to the vertical ar
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from typing import NamedTuple
 
 import numpy as np
@@ -40,6 +40,7 @@ STEEPEST_SLIP_DEG = 1.0
 SCATTER_M = 0.005
 """Scatter of the stances where too few were seen to tell; own choice."""
 _FEWEST_FRAMES = 3
+_FEWEST_REPEATED = 2
 _UPWARD = np.array([0.0, 0.0, 1.0])
 
 
@@ -53,12 +54,15 @@ class SeenFloor(NamedTuple):
     is_turned, is_turned_across : bool
         Whether the rise is clear enough to turn the points by; across: past what markers of two
         feet differ by.
+    is_seen : bool
+        Whether enough stances were seen to tell the rise along the way.
     """
 
     rise: FloatArray
     across: FloatArray
     is_turned: bool
     is_turned_across: bool
+    is_seen: bool = True
 
     @property
     def is_level(self) -> bool:
@@ -100,6 +104,7 @@ def find_floor(points: Mapping[str, FloatArray], axes: LabAxes, rate_hz: float) 
         rise_across,
         is_turned,
         abs(across) >= max(TOLD_ERRORS * error, LEAST_SLOPE),
+        axes.is_treadmill or _n_repeated(feet.values()) >= _FEWEST_REPEATED,
     )
 
 
@@ -118,7 +123,7 @@ def _rise_along(feet: list[FloatArray], across: float) -> tuple[float, bool]:
     """
     feet = [stances[:, 1] - _UPWARD * across * stances[:, 1, LEFT:UP] for stances in feet]
     feet = [stances for stances in feet if len(stances) > 1]
-    if sum(len(stances) - 1 for stances in feet) < 2:
+    if _n_repeated(feet) < _FEWEST_REPEATED:
         return 0.0, False
     centred = np.concatenate([stances - stances.mean(axis=0) for stances in feet])
     way, height = centred[:, FORWARD], centred[:, UP]
@@ -129,6 +134,11 @@ def _rise_along(feet: list[FloatArray], across: float) -> tuple[float, bool]:
     rise = abs(slope) * max(float(np.ptp(stances[:, FORWARD])) for stances in feet)
     is_clear = abs(slope) >= LEAST_SLOPE and rise >= max(LEAST_RISE_M, CLEAR_SHARE * scatter)
     return slope, bool(is_clear)
+
+
+def _n_repeated(feet: Iterable[FloatArray]) -> int:
+    """Return how many stances there are besides the first of each foot."""
+    return sum(max(len(stances) - 1, 0) for stances in feet)
 
 
 def _rise_of_belt(

@@ -124,6 +124,8 @@ class Motion(Shown):
         How well landmarks were seen, their noise and distances in metres.
     slight_rise : ndarray, shape (n_frames, 2), or None
         Rise of the floor per metre forward and left, too slight to turn the points by.
+    is_floor_seen : bool
+        Whether enough stances were seen to tell how the floor rises along the way.
     parts : mapping of point key to tuple of landmark key
         The landmarks that each point of ``points`` which is no landmark itself is made of.
     landmarks : frozenset of str
@@ -152,6 +154,7 @@ class Motion(Shown):
     turned_feet: tuple[Side, ...] = ()
     markers: MarkerFacts = field(default_factory=MarkerFacts)
     slight_rise: FloatArray | None = None
+    is_floor_seen: bool = True
     parts: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     left_out: Mapping[str, Reason] = field(default_factory=dict)
     landmarks: frozenset[str] = frozenset()

@@ -15,7 +15,7 @@ from gaittrack.errors import Problem, Spoiled
 from gaittrack.ingredients import LENGTHS
 from gaittrack.reasons import Reason
 from gaittrack.trial import FloatArray
-from gaittrack.vocabulary import SIDES
+from gaittrack.vocabulary import SIDES, Side
 
 _OF_LEG: Final = {
     "thigh": ("hip", "knee"),
@@ -92,6 +92,22 @@ def segment_lengths(points: Mapping[str, FloatArray]) -> dict[str, float]:
         if sizes.size:
             lengths[name] = float(np.median(sizes))
     return lengths
+
+
+def leg_length(points: Mapping[str, FloatArray]) -> float:
+    """Return hip to knee to ankle of the longer leg, in metres; NaN where not all are seen."""
+    return max((leg for side in SIDES for leg in _legs(points, side)), default=float("nan"))
+
+
+def _legs(points: Mapping[str, FloatArray], side: Side) -> Iterator[float]:
+    joints = [f"{side}_{name}_centre" for name in ("hip", "knee", "ankle")]
+    if not all(key in points for key in joints):
+        return
+    hip, knee, ankle = (points[key] for key in joints)
+    lengths = np.linalg.norm(hip - knee, axis=1) + np.linalg.norm(knee - ankle, axis=1)
+    lengths = lengths[~np.isnan(lengths)]
+    if lengths.size:
+        yield float(np.median(lengths))
 
 
 def impossible_lengths(lengths: Mapping[str, float], where: str) -> list[Problem]:

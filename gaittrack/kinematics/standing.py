@@ -24,10 +24,10 @@ from gaittrack.reasons import Reason
 from gaittrack.trial import FloatArray, Trial
 from gaittrack.vocabulary import SIDES, Side
 
-OTHER_ZERO_DEG = 5.0
-"""Difference of the zeros of standing and of foot-flat in the walk past which it is told; own
-choice: placing markers anew moves the foot's slope by half a degree (1.4 mm on the foot, Telfer),
-other shoes or another person by several."""
+OTHER_ZERO_DEG = 3.0
+"""Difference of the zeros of standing and of foot-flat in the walk past which it is told: the error
+of angles with markers left on, so that no other zero makes a change. Placing markers anew moves the
+foot's slope by half a degree (1.4 mm on the foot, Telfer); other shoes or persons by several."""
 
 
 STANDS_M = 0.03

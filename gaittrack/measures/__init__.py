@@ -36,6 +36,7 @@ from gaittrack.measures.recording import NOT_TRUSTED, Origin, PreparedMotion
 from gaittrack.reasons import Reason
 from gaittrack.vocabulary import Joint, Side
 
+_RATE_UNIT: Final = "deg/s"
 _MODULES: Final = (
     *(ankle_freedom, compensations, knee_in_stance, loading_response_plantarflexion, peaks),
     *(swing_dorsiflexion, toe_clearance, walking),
@@ -124,7 +125,31 @@ def measure_cycles(
             )
             why = why_impossible(measure, found.value)
             rows.append(row if why is None else _not_trusted(row, why))
-    return rows
+    return _without_trembling(rows, recording)
+
+
+def _without_trembling(rows: list[Row], recording: PreparedMotion) -> list[Row]:
+    """Take away the rates of a side that noise makes, of all strides or of none.
+
+    Stride by stride, those would be left that noise made fastest.
+    """
+    rates: dict[tuple[str, Side], list[Row]] = {}
+    for row in rows:
+        if row.unit == _RATE_UNIT and row.reason is None:
+            rates.setdefault((row.measure, row.side), []).append(row)
+    spoiled = {
+        key: why
+        for key, own in rates.items()
+        if (why := recording.why_noise(own[0].made_of, float(np.median([r.value for r in own]))))
+    }
+    if not spoiled:
+        return rows
+    return [
+        _not_trusted(row, spoiled[row.measure, row.side])
+        if row.reason is None and (row.measure, row.side) in spoiled
+        else row
+        for row in rows
+    ]
 
 
 def _not_trusted(row: Row, why: Reason) -> Row:

@@ -69,6 +69,7 @@ class CycleView:
             self.side: (self._events[self.side], told),
             self.other: (self._events[self.other], frozenset()),
         }
+        self._is_from_markers = from_markers
         self.duration_s = cycle.duration_s
         self._curves = _curves_of(self.motion, cycle) if cycle.from_curve else ()
         self.toe_off = cycle.toe_off_fraction
@@ -139,6 +140,15 @@ class CycleView:
         """Return the zero of a foot, None when there is none."""
         self._reads.add((self.recording.zero(side)[0], _NO_ORIGINS))
         return self.motion.neutral.get(side)
+
+    def needs_time_of_toe_off(self, *sides: Side) -> None:
+        """Tell that the value is itself a time of toe-off: it moves with the point that tells it.
+
+        A window that ends there hardly does.
+        """
+        for side in sides if self._is_from_markers else ():
+            told = self.recording.toe_off_origins(side) | self.recording.event_origins(side)
+            self._reads.add((frozenset(), told))
 
     def stance(self) -> tuple[float, float]:
         """Return the window contact to toe-off."""

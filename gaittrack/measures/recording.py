@@ -6,6 +6,7 @@ labels that stand beside values taken from them, or the reason why there is no s
 
 from __future__ import annotations
 
+import math
 from collections.abc import Hashable
 from typing import Final, NamedTuple
 
@@ -24,6 +25,7 @@ from gaittrack.ingredients import (
     file_angle_of,
     leg_of,
     marker_angle_of,
+    rate_of,
     side_of_point,
     zero_of,
 )
@@ -38,6 +40,7 @@ from gaittrack.kinematics.smoothing import (
     can_filter,
     low_pass,
 )
+from gaittrack.kinematics.trembling import rate_noise_deg_s, why_noise
 from gaittrack.reasons import Reason
 from gaittrack.trial import BoolArray, FloatArray
 from gaittrack.vocabulary import Joint, Side
@@ -118,6 +121,7 @@ class PreparedMotion:
         self._joined: dict[frozenset[Read], Read] = {}
         self._zeros: dict[Side, Read] = {}
         self._events: dict[tuple[Side, bool], _Named] = {}
+        self._noises: dict[str, float] | None = None
 
     def angle(self, side: Side, joint: Joint) -> Stored:
         """Return the angle that the angle measures use: the file's own, else from markers."""
@@ -140,7 +144,8 @@ class PreparedMotion:
             angle = self.fast_angle(side, joint)
             if angle.missing is None:
                 rate = gradient(angle.values) * self.motion.rate_hz
-                angle = angle._replace(values=rate, made_of=angle.made_of - {UPRIGHT} | {TIMES})
+                names = angle.made_of - {UPRIGHT} | {TIMES, rate_of(side, joint)}
+                angle = angle._replace(values=rate, made_of=names)
             self._kept[key] = angle
         return self._kept[key]
 
@@ -153,6 +158,17 @@ class PreparedMotion:
         if key not in self._kept:
             self._kept[key] = self._find_fall_rate(side, joint, is_for_timing=is_for_timing)
         return self._kept[key]
+
+    def why_noise(self, names: frozenset[str], rate_deg_s: float) -> Reason | None:
+        """Return that a rate is not told apart from what noise makes of the rates it rests on."""
+        if self._noises is None:
+            motion = self.motion
+            found = rate_noise_deg_s(
+                motion.points, motion.parts, motion.markers.noise_m, motion.rate_hz
+            )
+            self._noises = {rate_of(*key): noise for key, noise in found.items()}
+        read = [noise for name, noise in self._noises.items() if name in names]
+        return why_noise(max(read, default=math.nan), rate_deg_s)
 
     def point(self, side: Side, name: str, axis: int) -> Stored:
         """Return one coordinate of a point, in metres."""
@@ -216,6 +232,11 @@ class PreparedMotion:
         rear = "heel" if f"{side}_heel" in self.motion.fast_points else "ankle"
         body = "pelvis" if sees_body(self.motion) else f"{side}_knee"
         return frozenset({(events_of(side), (f"{side}_{rear}", body))})
+
+    def toe_off_origins(self, side: Side) -> frozenset[Origin]:
+        """Return which landmarks tell from markers when a foot leaves the floor."""
+        parts = self.motion.parts.get(f"{side}_toe_point")
+        return frozenset() if parts is None else frozenset({(f"{side} toe-offs", parts)})
 
     def toe_is_forefoot(self, side: Side) -> bool:
         """Whether the toe point is the very point the foot pitch is taken to."""

@@ -34,6 +34,9 @@ SHORTEST_WAY_M = 0.1
 _ZERO_OF_STANCES: Final = Reason("zero_of_still_stances")
 _ZERO_BEFORE: Final = Reason("zero_before_swing")
 _ZERO_AFTER: Final = Reason("zero_after_swing")
+SLOPE_NOT_SEEN: Final = "slope_not_seen"
+"""Code of the label of a height whose zero is of one stance, the floor's slope not being seen."""
+_SLOPE_NOT_SEEN: Final = Reason(SLOPE_NOT_SEEN)
 _AT_FASTEST: Final = Reason("hip_not_seen")
 
 Point = Literal["toe_point", "forefoot"]
@@ -117,10 +120,13 @@ def floor_height(view: CycleView, point: Point, fraction: float) -> tuple[float,
         There is neither.
     """
     before, after = _stood(view, point, _flat_frames)
+    is_seen = view.motion.is_floor_seen
     if before is not None:
-        return _floor_from(view, point, fraction, before), _ZERO_BEFORE
+        label = _ZERO_BEFORE if is_seen else _SLOPE_NOT_SEEN
+        return _floor_from(view, point, fraction, before), label
     if after is not None:
-        return _floor_from(view, point, fraction, after), _ZERO_AFTER
+        label = _ZERO_AFTER if is_seen else _SLOPE_NOT_SEEN
+        return _floor_from(view, point, fraction, after), label
     before, after = _stood(view, point, _still_frames)
     if before is None or after is None:
         raise NotDefined(Reason("no_floor_height", of=point))

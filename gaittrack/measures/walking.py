@@ -49,14 +49,17 @@ def _step_time(view: CycleView) -> Value:
 
 
 def _stance(view: CycleView) -> Value:
+    view.needs_time_of_toe_off(view.side)
     return Value(100 * view.stance()[1])
 
 
 def _swing(view: CycleView) -> Value:
+    view.needs_time_of_toe_off(view.side)
     return Value(100 * (1 - view.stance()[1]))
 
 
 def _double_support(view: CycleView) -> Value:
+    view.needs_time_of_toe_off(view.side, view.other)
     contact = _opposite_contact(view)
     if not 0 < view.opposite_toe_off < 1:
         raise NotDefined(Reason("no_other_toe_off"))

@@ -28,12 +28,13 @@ from gaittrack.corrected import (
 from gaittrack.cycles import cut_cycles
 from gaittrack.errors import GaitTrackError, MissingSignalError
 from gaittrack.kinematics import Motion, describe_motion
+from gaittrack.kinematics.segments import leg_length
 from gaittrack.kinematics.shared import Shared
 from gaittrack.lab_map import LabMap
 from gaittrack.measured_walk import MeasuredWalk, RefusedFile, Result
 from gaittrack.measures import measure_cycles
 from gaittrack.measures.trust import spoiled_curves, trusted_cycles, without_spoiled
-from gaittrack.plausibility import doubts, lost_strides
+from gaittrack.plausibility import doubts, lost_strides, rising_strides
 from gaittrack.read import read_trial
 from gaittrack.read.given_events import given_events
 from gaittrack.trial import Trial, with_step
@@ -195,8 +196,9 @@ def _measure(recording: Recording, trial: Trial, standing: Trial | None) -> Meas
         *trial.problems,
         *motion.problems,
         *events.problems,
-        *doubts(cycles, name),
+        *doubts(cycles, name, leg_m=leg_length(motion.points)),
         *lost_strides(motion, cycles, name),
+        *rising_strides(motion, cycles, name),
         *lost,
     )
     problems = tuple(dict.fromkeys(told))

@@ -13,6 +13,7 @@ from typing import Final
 import numpy as np
 
 from gaittrack.errors import Level, Problem
+from gaittrack.read.angle_phase import phase_problems
 from gaittrack.read.angle_plausibility import SheetCycle, Trace, settle_angles
 from gaittrack.read.preamble import declared_rate_hz, declared_side, declared_unit
 from gaittrack.read.sheet_columns import Sheet
@@ -58,12 +59,13 @@ def read_series(
     traces = _told_traces(sheet) or _spelt_traces(sheet)
     _hide_zeros(sheet, traces)
     events = sheet_events(sheet, base)
+    cycles = _cycles(events, base) if len(sheet.body) == base.n_frames else {}
     settled = settle_angles(
         traces,
         told_unit=sheet.sheet_map.unit,
         header_unit=declared_unit(sheet.above, ("deg", "rad")),
         over_cycle=False,
-        cycles=_cycles(events, base) if len(sheet.body) == base.n_frames else {},
+        cycles=cycles,
     )
     if settled.doubts:
         unit = "?" if settled.unit_in_doubt else sheet.sheet_map.unit
@@ -72,6 +74,8 @@ def read_series(
         )
     sheet.steps.extend(settled.steps)
     sheet.problems.extend(settled.problems)
+    sided = {(each.side, each.joint): each.values for each in traces if each.side is not None}
+    sheet.problems.extend(phase_problems(sided, cycles))
     angles = _signals(traces, base)
     return base, angles, events
 

@@ -21,6 +21,7 @@ FOOT_RATE, SPEED, KNEE = (
     "stance_knee_flexion_minimum_deg",
 )
 PUSH_OFF = "push_off_range_deg"
+STANCE, SWING_TIME = "stance_percent", "swing_percent"
 FOOT, FALL, LIFT, TOE, LEG, HOLDS, FREE, WALKS = QUESTION_CODES
 
 
@@ -61,14 +62,35 @@ def test_what_cannot_be_compared_takes_no_share():
     assert row.question == LIFT and row.adjusted_p == row.p
 
 
-def test_p_values_of_questions_are_adjusted_and_of_other_rows_are_not():
+def test_p_values_of_other_rows_take_no_share_of_the_questions():
     """Two questions: the smaller p counts twice; a row outside is labelled where it is called."""
     values = {MID_SWING: 0.0, PUSH_OFF: 20.0, SWING: 0.0}
     found = compared(values, {MID_SWING: 9.0, PUSH_OFF: 20.0, SWING: 9.0})
     lift, free, swing = (row_of(found, name) for name in values)
     assert lift.adjusted_p == pytest.approx(2 * lift.p) and free.adjusted_p == free.p
     assert (swing.question, swing.adjusted_p, swing.verdict) == ("", swing.p, LARGER)
-    assert Reason("judged_alone") in swing.labels and Reason("judged_alone") not in lift.labels
+    assert (
+        Reason("outside_questions") in swing.labels
+        and Reason("outside_questions") not in lift.labels
+    )
+
+
+def test_rows_outside_the_questions_are_judged_together():
+    """Three rows: the smallest p counts three times, and one of three chances is not called."""
+    values = {
+        SWING: 0.0,
+        AT_CONTACT: 0.0,
+        PITCH: 0.0,
+        MID_SWING: 0.0,
+        STANCE: 60.0,
+        SWING_TIME: 40.0,
+    }
+    found = compared(values, values | {STANCE: 70.0})
+    rows = [row_of(found, name) for name in (SWING, AT_CONTACT, STANCE, SWING_TIME)]
+    assert {row.question for row in rows} == {""}
+    least = min(rows, key=lambda row: row.p)
+    assert (least.measure, least.verdict) == (STANCE, LARGER)
+    assert least.adjusted_p == pytest.approx(len(rows) * least.p)
 
 
 def test_two_marks_share_the_part_of_their_question():

@@ -29,6 +29,11 @@ SPOILS = {
     "segments_of_nobody": "lengths",
     "no_front": "contacts of that foot that come from markers",
     "contacts_unsure": "those contacts",
+    "strides_rise": "heights, and what is told against the vertical",
+    "angle_of_other_side": "the file's angle of both sides",
+    "angles_out_of_step": "everything",
+    "marks_of_no_walk": "everything",
+    "marks_beside_steps": "everything",
 }
 ABSENT = "what it is about is not used, so there is no number of it"
 MENDED = "it was put right, and there is one way to put it right"

@@ -9,14 +9,25 @@ from typing import Literal
 
 from gaittrack.compare.marker_errors import Handling, find_error
 from gaittrack.measured_walk import MeasuredWalk
-from gaittrack.measures import MEASURES, walk_values
-from tests.faults.faults import Fault
+from gaittrack.measures import MEASURES, Row, walk_values
+from gaittrack.measures.toe_clearance import SLOPE_NOT_SEEN
+from tests.faults.faults import Fault, Refused
 from tests.faults.good_recordings import Good, measured
 
 HEADLINES = tuple(measure for measure in MEASURES if measure.group == "headline")
 OTHERS = ("walking_speed_m_s", "cadence_steps_min", "loading_knee_flexion_peak_deg")
 CADENCE_ERROR = 5.0
-Outcome = Literal["same", "not trusted", "not defined", "other points", "told", "SILENT", "refused"]
+SAME_STRIDE_S = 0.1
+Outcome = Literal[
+    "same",
+    "not trusted",
+    "not defined",
+    "other points",
+    "told",
+    "not knowable",
+    "SILENT",
+    "refused",
+]
 
 
 @dataclass(frozen=True)
@@ -37,17 +48,26 @@ def run(good: Good, planted: Iterable[Fault]) -> Iterator[Case]:
     """Give what each fault does to each headline value of a recording."""
     clean = measured(good.trial, good.standing)
     assert isinstance(clean, MeasuredWalk), clean
-    before, made_of = headline_values(clean), origins(clean)
+    whole, made_of = headline_values(clean.rows), origins(clean)
     known = {problem.reason.code for problem in clean.problems}
     for fault in planted:
-        trial = fault.change(good)
-        if trial is None:
-            continue
-        result = measured(trial, good.standing)
-        after = headline_values(result) if isinstance(result, MeasuredWalk) else {}
+        try:
+            trial = fault.change(good)
+        except Refused:
+            result: object = None
+        else:
+            if trial is None:
+                continue
+            result = measured(trial, fault.standing_of(good.standing))
+        before, after = whole, {}
+        if isinstance(result, MeasuredWalk):
+            after = headline_values(result.rows)
+            if fault.begins is not None:
+                before = headline_values(_rows_left(clean, result, fault.begins))
         new = _told(result, known)
         others = origins(result) if isinstance(result, MeasuredWalk) else {}
         why = reasons(result) if isinstance(result, MeasuredWalk) else {}
+        unsure = newly_unsure(clean, result) if isinstance(result, MeasuredWalk) else set()
         for (measure, side), value in before.items():
             found = after.get((measure, side), math.nan)
             key = measure, side
@@ -56,6 +76,10 @@ def run(good: Good, planted: Iterable[Fault]) -> Iterator[Case]:
                 outcome = "not trusted"
             if outcome in ("told", "SILENT") and made_of[key] != others[key]:
                 outcome = "other points"
+            if outcome == "SILENT" and key in unsure:
+                outcome = "told"
+            if outcome == "SILENT" and fault.unknowable:
+                outcome = "not knowable"
             yield Case(good.name, fault, measure, side, value, found, outcome, ", ".join(new))
 
 
@@ -98,10 +122,33 @@ def reasons(walk: MeasuredWalk) -> dict[tuple[str, str], str]:
     return {(row.measure, row.side): row.reason.code for row in walk.rows if row.reason is not None}
 
 
-def headline_values(walk: MeasuredWalk) -> dict[tuple[str, str], float]:
-    """Return the walk's headline values that are numbers, by measure and side."""
+def newly_unsure(clean: MeasuredWalk, wrong: MeasuredWalk) -> set[tuple[str, str]]:
+    """Return the values whose label says that their zero is unsure, where it was not before."""
+    found = [
+        {(r.measure, r.side) for r in walk.rows if SLOPE_NOT_SEEN in {c.code for c in r.labels}}
+        for walk in (clean, wrong)
+    ]
+    return found[1] - found[0]
+
+
+def _rows_left(whole: MeasuredWalk, rest: MeasuredWalk, begins: float) -> list[Row]:
+    """Return the rows of the strides of a walk that are in what is left of it; all, if none is."""
+    first_s = int(begins * whole.trial.n_frames) / whole.trial.rate_hz
+    left = [(cycle.side, cycle.start_s + first_s) for cycle in rest.cycles if cycle.is_kept]
+    own = {
+        cycle.id
+        for cycle in whole.cycles
+        for side, start_s in left
+        if cycle.side == side and abs(cycle.start_s - start_s) < SAME_STRIDE_S
+    }
+    sides = {side for side, _ in left}
+    return [row for row in whole.rows if row.cycle in own or row.side not in sides]
+
+
+def headline_values(rows: Iterable[Row]) -> dict[tuple[str, str], float]:
+    """Return the headline values that are numbers, by measure and side."""
     names = {*(measure.name for measure in HEADLINES), *OTHERS}
-    table = walk_values(row for row in walk.rows if row.measure in names)
+    table = walk_values(row for row in rows if row.measure in names)
     return {
         (row.measure, row.side): float(row.value)
         for row in table.itertuples()

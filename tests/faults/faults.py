@@ -2,19 +2,29 @@
 
 from __future__ import annotations
 
+import struct
+import tempfile
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from itertools import permutations, product
+from pathlib import Path
 
 import numpy as np
 
+from gaittrack.simulate.c3d_writer import write_c3d
 from gaittrack.trial import FloatArray, Trial
-from tests.faults.good_recordings import Good
+from tests.faults.good_recordings import Good, read
 
 Change = Callable[[Good], Trial | None]
+ANOTHER_SIZE = "a person of that size walks so: all lengths keep their proportions"
+QUICK_STEPS = "slow walks played twice as fast are walks of short quick steps, as some people walk"
 JUMP_POINTS = ("hip", "knee", "ankle", "heel", "toe", "metatarsal_5", "asis", "psis")
 JUMP_SIZES_M = (0.1, 0.3, 1.0)
 JUMP_SHARES = (0.35, 0.61)
+
+
+class Refused(Exception):
+    """The recording is not read: that is said."""
 
 
 @dataclass(frozen=True)
@@ -25,12 +35,28 @@ class Fault:
     ----------
     is_wrong : bool
         False for what changes nothing true, such as other axes: it must change no number.
+    standing : callable, optional
+        The standing trial that is given in the place of the right one.
+    unknowable : str
+        Why one recording by itself cannot show it; empty where it can.
+    every : bool
+        Planted in every walk of a condition; else in the first only.
+    begins : float or None
+        Share of the recording at which what is left of it begins; None where all of it is left.
     """
 
     kind: str
     name: str
     change: Change
     is_wrong: bool = True
+    standing: Callable[[Trial], Trial] | None = None
+    unknowable: str = ""
+    every: bool = True
+    begins: float | None = None
+
+    def standing_of(self, right: Trial | None) -> Trial | None:
+        """Return the standing trial to give; None where there is none."""
+        return self.standing(right) if self.standing and right else right
 
 
 def faults() -> Iterator[Fault]:
@@ -148,11 +174,15 @@ def _without(name: str) -> Change:
 def sizes() -> Iterator[Fault]:
     """Give wrong scales, units, rates and clocks, and a tilted volume."""
     for factor in (0.5, 0.8, 1.25, 2.0, 10.0, 0.1, 1000.0, 0.001):
-        yield Fault("scale", f"x{factor:g}", _scaled(factor))
+        why = ANOTHER_SIZE if 0.4 < factor < 1.5 else ""
+        yield Fault("scale", f"x{factor:g}", _scaled(factor), unknowable=why)
+    for factor in (0.5, 1.25):
+        yield Fault("scale against the header", f"x{factor:g}", _scaled_in_file(factor))
     for rate_hz in (50.0, 60.0, 200.0):
         yield Fault("resampled", f"to {rate_hz:g} Hz", _resampled(rate_hz), is_wrong=False)
     for factor in (0.3, 0.5, 2.0):
-        yield Fault("rate written wrong", f"x{factor:g}", _rated(factor))
+        why = QUICK_STEPS if factor > 1 else ""
+        yield Fault("rate written wrong", f"x{factor:g}", _rated(factor), unknowable=why)
     yield Fault("clock", "time reversed", _reversed)
     for degrees in (1.5, 5.0):
         yield Fault("volume tilted", f"{degrees:g} deg", _tilted(degrees))
@@ -162,6 +192,25 @@ def sizes() -> Iterator[Fault]:
 
 def _scaled(factor: float) -> Change:
     return lambda good: _mapped(good.trial, lambda xyz: factor * xyz)
+
+
+def _scaled_in_file(factor: float) -> Change:
+    """Write the recording, its scale in the parameters other than in the header; read it again."""
+
+    def change(good: Good) -> Trial | None:
+        if good.trial.n_dimensions < 3:
+            return None
+        with tempfile.TemporaryDirectory() as folder:
+            path = Path(folder) / "walk.c3d"
+            markers = {label: factor * xyz for label, xyz in good.trial.markers.items()}
+            write_c3d(path, rate_hz=good.trial.rate_hz, markers=markers, storage="integer")
+            content = bytearray(path.read_bytes())
+            (scale,) = struct.unpack_from("<f", content, 12)
+            struct.pack_into("<f", content, 12, scale / factor)
+            path.write_bytes(bytes(content))
+            return read(path)
+
+    return change
 
 
 def _mapped(trial: Trial, change: Callable[[FloatArray], FloatArray]) -> Trial:
@@ -208,11 +257,8 @@ def _up_and_ahead(good: Good) -> tuple[int, int]:
     heel = good.trial.markers[good.labels.get("left_heel", good.labels["right_heel"])]
     hip = next(good.trial.markers[good.labels[k]] for k in good.labels if "hip" in k or "asis" in k)
     up = int(np.abs(np.nanmedian(hip - heel, axis=0)).argmax())
-    ahead = int(
-        np.nanmax(np.where(np.arange(3) == up, 0, np.nanmax(heel, 0) - np.nanmin(heel, 0))).argmax()
-    )
     span = np.where(np.arange(3) == up, 0, np.nanmax(heel, axis=0) - np.nanmin(heel, axis=0))
-    return up, int(span.argmax()) if ahead >= 0 else 0
+    return up, int(span.argmax())
 
 
 def _noisy(noise_m: float) -> Change:
@@ -249,31 +295,23 @@ def _gap(names: tuple[str, ...], share: float, seconds: float | None) -> Change:
 
 def cuts() -> Iterator[Fault]:
     """Give recordings that begin or end elsewhere: fewer strides, nothing wrong."""
-    yield Fault("cut", "1.2 strides", _cut(0.3, 0.3 + 0.32), is_wrong=False)
-    yield Fault("cut", "begins in mid-stance", _cut(0.13, 1.0), is_wrong=False)
+    yield Fault("cut", "1.2 strides", _cut(0.3, 0.3 + 0.32), is_wrong=False, begins=0.3)
+    yield Fault("cut", "begins in mid-stance", _cut(0.13, 1.0), is_wrong=False, begins=0.13)
 
 
 def _cut(first: float, last: float) -> Change:
     def change(good: Good) -> Trial:
-        n = good.trial.n_frames
-        kept = slice(int(first * n), int(last * n))
-        cut = _mapped(good.trial, lambda xyz: xyz[kept])
-        return cut
-
-    def whole(good: Good) -> Trial:
-        n = good.trial.n_frames
-        kept = slice(int(first * n), int(last * n))
-        markers = {label: xyz[kept] for label, xyz in good.trial.markers.items()}
+        kept = slice(int(first * good.trial.n_frames), int(last * good.trial.n_frames))
         return replace(
             good.trial,
             n_frames=kept.stop - kept.start,
-            markers=markers,
+            markers={label: xyz[kept] for label, xyz in good.trial.markers.items()},
             angles={},
             plates=(),
             events=(),
         )
 
-    return whole if change else whole
+    return change
 
 
 def axes() -> Iterator[Fault]:

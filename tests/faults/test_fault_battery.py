@@ -1,6 +1,8 @@
 """What is wrong with a recording in an ordinary way never stands as a number unseen."""
 
+import csv
 import struct
+from itertools import chain
 
 import numpy as np
 import pytest
@@ -10,9 +12,12 @@ from gaittrack.pipeline import measure_file
 from gaittrack.simulate.c3d_writer import write_c3d
 from gaittrack.simulate.walk import simulate_walk, stand
 from tests.faults.battery import run
-from tests.faults.faults import JUMP_POINTS, Fault, _jump, axes, exchanges, faults
-from tests.faults.good_recordings import RECIPES, Good, measured, random_recipes
-from tests.golden.make_fault_battery import doubts_on_good_walks
+from tests.faults.comparing import Halves, Person, simulated
+from tests.faults.faults import JUMP_POINTS, Fault, _jump, _tilted, axes, exchanges, faults
+from tests.faults.good_recordings import RECIPES, Good, good_recordings, measured, random_recipes
+from tests.faults.wrong_companions import others_walks, standings, with_standing
+from tests.faults.wrong_sheets import good_sheets, sheet_faults
+from tests.golden.make_fault_battery import N_GOOD, TABLE, doubts_on_good_walks
 
 
 @pytest.fixture(scope="module")
@@ -107,3 +112,73 @@ def test_noise_of_markers_is_known(good):
     assert isinstance(walk, MeasuredWalk)
     noise = np.median(list(measured(good.trial).motion.markers.noise_m.values()))
     assert noise == pytest.approx(0.0004, rel=0.2)
+
+
+@pytest.mark.parametrize("degrees", [1.5, 5.0])
+def test_a_tilt_that_one_stride_shows_gives_no_height(degrees):
+    """Of one leg and one stride: where the foot comes down next is all that shows the floor."""
+    (flat,) = [each for each in good_recordings() if "handbook" in each.name]
+    before, after = measured(flat.trial), measured(_tilted(degrees)(flat))
+    assert "strides_rise" not in {p.reason.code for p in before.problems}
+    assert "strides_rise" in {p.reason.code for p in after.problems}
+    values = [each.values().set_index("measure")["value"] for each in (before, after)]
+    names = ["minimum_toe_clearance_mm", "peak_swing_dorsiflexion_deg"]
+    assert values[0][names].notna().all()
+    assert values[1][names].isna().all()
+
+
+def test_sheets_filled_in_wrongly_print_no_wrong_value():
+    """Columns, sides, signs, marks and rows exchanged: not trusted, or one that nobody can know."""
+    cases = [case for good in good_sheets() for case in run(good, sheet_faults())]
+    assert {case.fault.name for case in cases if case.outcome == "not knowable"} == {
+        "ankles 10 deg off"
+    }
+    assert not [case for case in cases if case.outcome in ("told", "SILENT", "other points")]
+
+
+def test_a_standing_trial_that_is_not_the_walks_gives_no_zero():
+    """Of another moment, body, person or unit, turned, walked: nothing is made of it unseen."""
+    (good,) = [each for each in with_standing() if each.name.startswith("simulated")]
+    cases = list(run(good, standings()))
+    assert {case.outcome for case in cases} <= {"same", "not trusted", "not defined", "refused"}
+    wrong = {case.fault.name for case in cases if case.outcome != "same"}
+    assert len(wrong) >= 7
+
+
+@pytest.fixture(scope="module")
+def halves():
+    """Give walks of one person, of which one half will go wrong."""
+    walks = simulated(RECIPES["simulated, drop foot"], seed=40, n=4)
+    return Halves(Person("drop foot", walks))
+
+
+@pytest.mark.parametrize(
+    ("kind", "name"),
+    [
+        ("scale", "x0.8"),
+        ("scale", "x1.25"),
+        ("rate written wrong", "x0.5"),
+        ("rate written wrong", "x2"),
+        ("noise", "2 mm"),
+        ("volume tilted", "1.5 deg"),
+        ("another person", "smaller by a seventh, one walk"),
+    ],
+)
+def test_a_fault_in_one_condition_claims_no_change(halves, kind, name):
+    """What one walk cannot show, the person's other walks do: nothing is called larger."""
+    (fault,) = [f for f in chain(faults(), others_walks()) if (f.kind, f.name) == (kind, name)]
+    found = halves.run(fault)
+    assert found["told"] == found["SILENT"] == 0
+    if kind in ("scale", "another person", "rate written wrong"):
+        assert found["no claim"] == 0
+
+
+def test_the_kept_table_has_no_silent_value():
+    """As the command made it: neither of one walk nor in a comparison; doubts in 1 of 100."""
+    with TABLE.open(newline="", encoding="utf-8") as stream:
+        *lines, doubts = csv.DictReader(stream)
+    assert len(lines) > 140
+    assert not [line for line in lines if int(line["SILENT"]) or int(line["compared: SILENT"])]
+    unknown = [line for line in lines if int(line["not knowable"])]
+    assert all(line["why one walk cannot show it"] for line in unknown)
+    assert int(doubts["same"]) <= N_GOOD / 100
