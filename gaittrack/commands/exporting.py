@@ -14,8 +14,10 @@ from gaittrack.cohort.export import ExportOptions, ExportResult
 from gaittrack.cohort.study_export import export_study
 from gaittrack.cohort.tracking import Item
 from gaittrack.commands.running import bar_over, opened
+from gaittrack.commands.study_words import words_lines
 from gaittrack.notice import NOTICE
 from gaittrack.study.history import current_user
+from gaittrack.study.people.asked_words import asked_words
 from gaittrack.study.results.keeping import stale_trials
 
 
@@ -43,6 +45,8 @@ def run_export(
                 "and software_version tell); gaittrack recompute measures them again.",
                 err=True,
             )
+        for line in words_lines(asked_words(study)):
+            click.echo(line)
         name = who or current_user()
         result = export_study(study, out, who=name, id_map=id_map, options=options, track=_with_bar)
     _print(result)

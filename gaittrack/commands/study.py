@@ -85,3 +85,22 @@ def history(folder: Path, url: str | None, person: str | None) -> None:
     from gaittrack.commands.study_changes import run_history
 
     run_history(folder, url, person)
+
+
+@study.command()
+@study_options
+@click.option(
+    "--means",
+    "meanings",
+    nargs=3,
+    multiple=True,
+    metavar="LIST WORDS WORD",
+    help="WORDS mean WORD of LIST, now and later; other: none of the list.",
+)
+@click.option("--why", default="", metavar="TEXT", help="Kept in the history.")
+@by_option
+def words(folder: Path, url: str | None, **given: Any) -> None:
+    """List words that are in no closed list, and say what they mean."""
+    from gaittrack.commands.study_words import run_words
+
+    run_words(folder, url, **given)
