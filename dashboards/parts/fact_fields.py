@@ -16,7 +16,7 @@ from dash.development.base_component import Component
 
 from dashboards.parts.controls import aria
 from gaittrack.record.registry import CONDITION, FACTS, LEG, Fact, leg_name
-from gaittrack.record.wording import fact_label, full_label, hint_of, said_of
+from gaittrack.record.wording import error_of, fact_label, full_label, hint_of, said_of
 from gaittrack.vocabulary import SIDES
 
 NAME: Final = "name"
@@ -67,7 +67,7 @@ def field(
     shown = {
         "id": field_id(form, part, n, name),
         "label": label[0].upper() + label[1:],
-        "description": note or hint_of(fact) or None,
+        "description": note or " ".join(filter(None, (hint_of(fact), error_of(fact)))) or None,
     }
     drawn: Component = _input(fact, value, shown)
     return drawn

@@ -23,7 +23,7 @@ from gaittrack.compare.verdict import AWAY, TOWARD
 from gaittrack.measures import MEASURES
 from gaittrack.measures.measure import Measure
 from gaittrack.reasons import Reason
-from gaittrack.record.closed_lists import LISTS, OTHER
+from gaittrack.record.closed_lists import LISTS, NOT_DONE, OTHER
 from gaittrack.record.registry import FACTS, Fact
 from gaittrack.record.wording import NOT_RECORDED, fact_label, hint_of
 from gaittrack.vocabulary import JOINTS, SIDES
@@ -67,16 +67,31 @@ _TYPES: Final[Mapping[str, FieldType]] = {
 _NOT_TESTED: Final = "empty where it was not tested or not recorded"
 
 
-def fact_field(fact: Fact) -> Field:
-    """Return the column of a recorded fact."""
+def fact_fields(fact: Fact) -> tuple[Field, ...]:
+    """Return the columns of a recorded fact."""
+    if fact.kind == "repeats":
+        return _fields_of_repeats(fact)
     said = [fact_label(fact), hint_of(fact)]
     if fact.leaving_words:
         said.append("in bands" if fact.bands else "as a closed list")
         levels = (*fact.leaving_words, NOT_RECORDED)
-        return Field(fact.plain, "string", _joined(said), fact.unit, fact.source, levels=levels)
+        return (Field(fact.plain, "string", _joined(said), fact.unit, fact.source, levels=levels),)
     said += [f"to {fact.step:g} {fact.unit}"] if fact.step else []
     said += [_NOT_TESTED] if fact.of == "leg" else []
-    return Field(fact.plain, _TYPES[fact.kind], _joined(said), fact.unit, fact.source)
+    return (
+        Field(fact.plain, _TYPES[fact.kind], _joined(said), fact.unit, fact.source, fact.error),
+    )
+
+
+def _fields_of_repeats(fact: Fact) -> tuple[Field, ...]:
+    name, label = fact.plain, fact_label(fact)
+    answers = ("done", *NOT_DONE, NOT_RECORDED)
+    mean = Field(name, "number", f"{label}; mean of the repeats", fact.unit, "", fact.error)
+    return (
+        mean,
+        Field(f"{name}_repeats", "integer", f"{label}; number of repeats", "1"),
+        Field(f"{name}_answer", "string", f"{label}; whether it was done", levels=answers),
+    )
 
 
 def _joined(said: Sequence[str]) -> str:
@@ -119,7 +134,7 @@ def _tables() -> dict[str, tuple[Field, ...]]:
         ("conditions", OF_CONDITION),
     ):
         n_keys = len([row for row in _rows() if row["table"] == name and row["key"]])
-        own = tuple(map(fact_field, facts.values()))
+        own = tuple(field for fact in facts.values() for field in fact_fields(fact))
         found[name] = (*found[name][:n_keys], *own, *found[name][n_keys:])
     found["values_wide"] += tuple(map(_measure_field, MEASURES))
     return found

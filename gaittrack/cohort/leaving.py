@@ -12,6 +12,7 @@ from typing import Any, Final
 
 import pandas as pd
 
+from gaittrack.record.checking import check_fact, repeats_of
 from gaittrack.record.closed_lists import level_of
 from gaittrack.record.registry import CONDITION, FACTS, LEG, Fact, band_words
 from gaittrack.record.wording import NOT_RECORDED
@@ -47,11 +48,36 @@ def leaving(fact: Fact, value: Any) -> Any:
         return band_of(value, fact.bands)
     if fact.list:
         return level_of(value, fact.list) or NOT_RECORDED
+    if fact.kind == "repeats":
+        return _answered(fact, value)
     if _is_missing(value) or isinstance(value, str):
         return None
     if fact.kind == "yes/no":
         return bool(value)
     return float(fact.step * round(value / fact.step)) if fact.step else value
+
+
+def _answered(fact: Fact, value: Any) -> str | None:
+    """Return the repeats of a test, made anew from their numbers, or why there are none."""
+    return None if _is_missing(value) else str(check_fact(fact, value, ""))
+
+
+def columns_of(fact: Fact, left: Any) -> dict[str, Any]:
+    """Return the columns of a fact by name, from what :func:`leaving` left of it.
+
+    Returns
+    -------
+    dict
+        Repeats of a test are their mean, their number, and what was answered.
+    """
+    if fact.kind != "repeats":
+        return {fact.plain: left}
+    repeats = repeats_of(left)
+    return {
+        fact.plain: sum(repeats) / len(repeats) if repeats else None,
+        f"{fact.plain}_repeats": len(repeats) or None,
+        f"{fact.plain}_answer": "done" if repeats else left or NOT_RECORDED,
+    }
 
 
 def band_of(value: Any, starts: tuple[float, ...]) -> str:

@@ -18,10 +18,11 @@ import numpy as np
 import pandas as pd
 
 from gaittrack import __version__
-from gaittrack.cohort.leaving import BANDS, OF_CONDITION, OF_LEG, OF_PERSON
+from gaittrack.cohort.leaving import BANDS, OF_CONDITION, OF_LEG, OF_PERSON, columns_of
 from gaittrack.cohort.reason_cells import BETWEEN, code_of, coded, counted
 from gaittrack.cohort.source import CohortSource, CohortWalk, PlaceKey, RejectedCycle
 from gaittrack.cohort.tracking import Track, untracked
+from gaittrack.compare.condition import Condition
 from gaittrack.compare.fairness import FEW_STRIDES, FEW_WALKS, LEAST_STRIDES, LEAST_WALKS
 from gaittrack.compare.walks import Sample, sample_of
 from gaittrack.measures import MEASURES
@@ -98,10 +99,16 @@ def conditions_table(source: CohortSource) -> pd.DataFrame:
     """Return one row per person, visit and condition: brace, footwear, aid and instructions."""
     rows = [
         {"export_id": key[0], "visit_no": int(key[1]), "condition_code": key[2]}
-        | {name: worn.facts.get(name) for name in OF_CONDITION}
+        | _worn_columns(worn)
         for key, worn in source.conditions.items()
     ]
-    return pd.DataFrame(rows, columns=["export_id", "visit_no", "condition_code", *OF_CONDITION])
+    names = ["export_id", "visit_no", "condition_code", *_worn_columns(Condition(""))]
+    return pd.DataFrame(rows, columns=names)
+
+
+def _worn_columns(worn: Condition) -> dict[str, Any]:
+    facts = [columns_of(fact, worn.facts.get(name)) for name, fact in OF_CONDITION.items()]
+    return {name: value for columns in facts for name, value in columns.items()}
 
 
 def side_role(side: str, affected: str) -> str:

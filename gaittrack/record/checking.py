@@ -11,7 +11,7 @@ from collections.abc import Mapping
 from typing import Any, Final
 
 from gaittrack.errors import LayoutError
-from gaittrack.record.closed_lists import LISTS, NOT_TESTED, OTHER, word_of
+from gaittrack.record.closed_lists import LISTS, NOT_DONE, NOT_TESTED, OTHER, word_of
 from gaittrack.record.registry import Fact
 
 _YES, _NO = ("yes", "true", "1"), ("no", "false", "0")
@@ -100,9 +100,54 @@ def _yes_or_no(fact: Fact, value: Any, where: str) -> bool:
 
 def _day(fact: Fact, value: Any, where: str) -> str:
     try:
-        return datetime.date.fromisoformat(str(value)[:10]).isoformat()
+        day = datetime.date.fromisoformat(str(value)[:10])
     except ValueError as error:
         raise LayoutError.of("no_date", where=where, key=fact.name, value=value) from error
+    if day > datetime.date.today():
+        raise LayoutError.of("day_to_come", where=where, key=fact.name, value=day.isoformat())
+    return day.isoformat()
+
+
+def refuse_contradictions(facts: Mapping[str, Any], where: str) -> None:
+    """Refuse the total of a questionnaire that is none of its own range.
+
+    Raises
+    ------
+    LayoutError
+    """
+    total, low, high = (facts.get(f"questionnaire_{name}") for name in ("total", "low", "high"))
+    given = {"low": low, "high": high, "total": total}
+    known = [value for value in (low, total, high) if value is not None]
+    if known != sorted(known):
+        said = ", ".join(f"{name} {value:g}" for name, value in given.items() if value is not None)
+        raise LayoutError.of("total_beyond_range", where=where, said=said)
+
+
+def _repeats(fact: Fact, value: Any, where: str) -> str:
+    """Return every repeat of a test, or the answer that there is none."""
+    if isinstance(value, str) and value.strip().casefold() in NOT_DONE:
+        return value.strip().casefold()
+    try:
+        parts = [float(each.replace(",", ".")) for each in value.split(";")]
+    except AttributeError:
+        parts = value if isinstance(value, list) else [value]
+    except ValueError as error:
+        raise _no_repeats(fact, value, where) from error
+    if not parts:
+        raise _no_repeats(fact, value, where)
+    return "; ".join(f"{_number(fact, each, where):g}" for each in parts)
+
+
+def _no_repeats(fact: Fact, value: Any, where: str) -> LayoutError:
+    answers = ", ".join(NOT_DONE)
+    return LayoutError.of("no_repeats", where=where, key=fact.name, value=value, answers=answers)
+
+
+def repeats_of(value: object) -> tuple[float, ...]:
+    """Return the repeats of a test as they are stored; none where there is an answer instead."""
+    if not isinstance(value, str) or value in NOT_DONE:
+        return ()
+    return tuple(map(float, value.split(";")))
 
 
 def _note(fact: Fact, value: Any, where: str) -> str:
@@ -141,6 +186,7 @@ _CHECKS: Final = {
     "choice": _choice,
     "word": _word,
     "several": _several,
+    "repeats": _repeats,
     "number": _number,
     "whole": _whole,
     "date": _day,

@@ -17,6 +17,9 @@ of its own it means."""
 NOT_TESTED: Final = "not tested"
 """An answer of every examination; what is missing was not recorded."""
 
+NOT_DONE: Final = ("unable", "unsafe", "refused", "not asked")
+"""Answers in the place of a test's numbers: they are data, never 0 and never missing."""
+
 
 def _read() -> tuple[dict[str, tuple[str, ...]], dict[str, dict[str, str]]]:
     text = (files("gaittrack.record") / "lists.toml").read_text(encoding="utf-8")

@@ -16,10 +16,11 @@ from gaittrack.record.closed_lists import LISTS, NOT_TESTED, OTHER
 from gaittrack.vocabulary import SIDES, Side
 
 Of = Literal["person", "visit", "leg", "condition"]
-Kind = Literal["choice", "word", "several", "number", "whole", "date", "yes/no", "note"]
+Kind = Literal["choice", "word", "several", "repeats", "number", "whole", "date", "yes/no", "note"]
 """``choice``: a word of its list and no other; ``word``: another one is kept as it was written and
-asked about; ``several``: words of its list with commas between; ``note``: text that stays in the
-laboratory and never becomes a category."""
+asked about; ``several``: words of its list with commas between; ``repeats``: numbers with
+semicolons between, or why there are none; ``note``: text that stays in the laboratory and never
+becomes a category."""
 Leaves = Literal["as is", "banded", "never"]
 Asked = Literal["at once", "folded", "computed", "of the recording"]
 
@@ -50,6 +51,8 @@ class Fact:
         In forms at once, folded away, or not at all.
     is_carried : bool
         Whether it is proposed as it was at the next visit.
+    error : str
+        Smallest change that exceeds measurement error, of whom, with its source.
     side : Side or None
         Of a leg.
     plain : str
@@ -70,6 +73,7 @@ class Fact:
     asked: Asked
     is_carried: bool
     source: str
+    error: str
     side: Side | None = None
     plain: str = ""
 
@@ -112,6 +116,7 @@ def _fact(row: Mapping[str, str]) -> Fact:
         asked=cast(Asked, row["asked"]),
         is_carried=row["carried"] == "yes",
         source=row["source"],
+        error=row["error"],
         plain=row["name"],
     )
 

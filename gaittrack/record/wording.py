@@ -50,6 +50,11 @@ def hint_of(fact: Fact, language: str = words.ENGLISH) -> str:
     return str(words.entry("facts", fact.plain, language).get("hint", ""))
 
 
+def error_of(fact: Fact) -> str:
+    """Return what is known of the measurement error of a fact; empty for nothing."""
+    return f"Measurement error: {fact.error}." if fact.error else ""
+
+
 def value_words(value: object, language: str = words.ENGLISH) -> str:
     """Return a recorded value in words, ``not recorded`` where there is none."""
     if value is None:

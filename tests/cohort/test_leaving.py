@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from gaittrack.cohort.leaving import age_band, leaving
+from gaittrack.cohort.leaving import age_band, columns_of, leaving
 from gaittrack.record.registry import fact_of
 
 
@@ -45,6 +45,21 @@ def left(name, value):
 def test_facts_become_bands_and_words(name, value, said):
     """Whatever was measured comes out coarse; what is in no list comes out as other."""
     assert left(name, value) == said
+
+
+@pytest.mark.parametrize(
+    ("stored", "mean", "n", "answer"),
+    [
+        ("9.8; 10.2", 10.0, 2, "done"),
+        ("unable", None, None, "unable"),
+        (None, None, None, "not recorded"),
+    ],
+)
+def test_repeats_of_a_test_leave_as_their_mean_and_unable_as_an_answer(stored, mean, n, answer):
+    """Unable is data: neither 0 nor missing."""
+    fact = fact_of("condition", "walk_10m_comfortable_s")
+    found = columns_of(fact, leaving(fact, stored))
+    assert list(found.values()) == [mean, n, answer]
 
 
 MEANS_SOMETHING_ELSE = [

@@ -58,6 +58,16 @@ def test_nobody_is_asked_twice(study, tmp_path):
     assert waiting(study) == []
 
 
+def test_an_import_tells_words_of_no_list_once(study, tmp_path):
+    """With the fact and what becomes of it; the files go in."""
+    folder = write_visit(tmp_path / "P01" / "visit-3", number=3, days=60, seed=9, standing=False)
+    path = folder / "conditions.toml"
+    path.write_text(path.read_text().replace('"shoe"', '"orthopaedic slipper"', 1))
+    rows = list(import_files(study, plan_folders([folder]), who="tester"))
+    (told,) = [row.message for row in rows if "slipper" in row.message]
+    assert "exported as other: footwear: orthopaedic slipper" in told
+
+
 def test_none_of_the_list_is_an_answer(study):
     """Then it stays as it was written, leaves as other, and nobody is asked again."""
     ask(study)

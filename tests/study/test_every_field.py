@@ -14,7 +14,7 @@ from gaittrack.cohort.deidentify import deidentify
 from gaittrack.cohort.dictionary import TABLES
 from gaittrack.cohort.export import ExportOptions, export_cohort
 from gaittrack.cohort.from_study import cohort_source
-from gaittrack.cohort.leaving import leaving
+from gaittrack.cohort.leaving import columns_of, leaving
 from gaittrack.cohort.table import conditions_table, legs_table, people_table, visits_table
 from gaittrack.record.registry import CONDITION, FACTS, LEG, LINES, leg_name
 from gaittrack.record.wording import NOT_RECORDED, full_label, said_of
@@ -56,6 +56,10 @@ def value_of(fact, place, *, is_second=False):
         return FITTING[fact.name][is_second]
     if fact.kind == "yes/no":
         return not is_second
+    if fact.kind == "repeats":
+        return "unable" if is_second else f"{place + 20.5:g}; {place + 22.5:g}"
+    if fact.name.startswith("questionnaire_") and fact.kind == "number":
+        return {"low": 0.0, "total": 40.0, "high": 90.0}[fact.name[14:]] + is_second
     if fact.kind == "date":
         return f"2026-02-{1 + place % 27:02d}" if not is_second else "2025-02-01"
     if fact.kind in ("number", "whole"):
@@ -173,7 +177,9 @@ def test_a_fact_is_exported_or_not_as_its_line_says(shown, part, name):
         assert found == []
         return
     ((_, row),) = found
-    assert row[fact.plain] == leaving(fact, VALUES[name][0]) not in (None, NOT_RECORDED)
+    wanted = columns_of(fact, leaving(fact, VALUES[name][0]))
+    assert {column: row[column] for column in wanted} == wanted
+    assert not {None, NOT_RECORDED} & set(wanted.values())
 
 
 @pytest.mark.parametrize("fact", LINES, ids=lambda fact: fact.name)

@@ -23,8 +23,10 @@ from gaittrack.record.meant_words import (
     with_meaning,
 )
 from gaittrack.record.registry import FACTS, Fact
+from gaittrack.record.wording import full_label
 from gaittrack.study.history import record
 from gaittrack.study.laboratory import keep_words, laboratory_words
+from gaittrack.study.people.description import Visit
 from gaittrack.study.store import Study
 from gaittrack.study.tables import CONDITION, PERSON, VISIT
 
@@ -120,6 +122,19 @@ def _documents(connection: Connection) -> Iterator[_Document]:
         query = select(table.c.id, table.c[column].label("said"), PERSON.c.code.label("person"))
         for row in connection.execute(query.select_from(joined).order_by(table.c.id)).all():
             yield _Document(part, row.id, row.person, json.loads(row.said))
+
+
+def told_words(visit: Visit, condition: str) -> str:
+    """Return which words about a visit and one of its conditions are in no list; or nothing."""
+    worn = visit.conditions.get(condition)
+    documents = (visit.person_facts, visit.facts, worn.facts if worn else {})
+    said = [
+        f"{full_label(fact)}: {value}"
+        for part, facts in zip(FACTS, documents, strict=True)
+        for fact, value in _asked_of(_Document(part, 0, visit.person, facts))
+    ]
+    told = f"In no list, so kept as written, and exported as other: {'; '.join(said)}."
+    return told if said else ""
 
 
 def settle_words(study: Study, meanings: MeantWords, *, who: str, why: str = "") -> int:

@@ -14,7 +14,7 @@ from typing import Any, Final
 from gaittrack.compare.condition import Condition, parse_conditions
 from gaittrack.errors import LayoutError, StudyError
 from gaittrack.lab_files import read_toml, refuse_unknown
-from gaittrack.record.checking import check_all
+from gaittrack.record.checking import check_all, refuse_contradictions
 from gaittrack.record.legs import onto_legs, with_legs
 from gaittrack.record.registry import FACTS, LEG
 from gaittrack.study.tables import CODE_LENGTH
@@ -114,11 +114,13 @@ def make_visit(
     own = check_all(FACTS["person"], own, f"{where} [person]")
     facts = {key: value for key, value in about_person.items() if key in AT_THE_VISIT}
     of_visit = onto_legs(laid_open, own.get("affected_side"), f"{where} [visit]")
+    checked = check_all(FACTS["visit"], facts | of_visit, f"{where} [visit]")
+    refuse_contradictions(checked, f"{where} [visit]")
     return Visit(
         person,
         code,
         own,
-        check_all(FACTS["visit"], facts | of_visit, f"{where} [visit]"),
+        checked,
         dict(conditions),
         is_described,
     )

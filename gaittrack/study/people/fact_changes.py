@@ -16,7 +16,7 @@ from sqlalchemy import Connection, Table, select, update
 
 from gaittrack.compare.condition import Condition, whole_condition
 from gaittrack.errors import StudyError
-from gaittrack.record.checking import check_all
+from gaittrack.record.checking import check_all, refuse_contradictions
 from gaittrack.record.registry import FACTS
 from gaittrack.study.history import record
 from gaittrack.study.people.description import check_brace
@@ -159,6 +159,7 @@ def _checked(now: Recorded, given: Mapping[str, Any]) -> dict[str, Any]:
         raise ValueError(f"a {now.part} has no {', '.join(unknown)}")
     after = wanted | check_all(FACTS[now.part], new, now.place)
     if now.part != "condition":
+        refuse_contradictions(after, now.place)
         return after
     if any(now.facts.get(name) != after.get(name) for name in _HEIGHTS) and after.get(
         _DIFFERENTIAL
