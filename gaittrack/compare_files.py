@@ -129,7 +129,7 @@ def worn_by(names: Iterable[str], worn: Mapping[str, Condition]) -> dict[str, Co
     """
     found = {name: match_name(name, worn) for name in names}
     return {
-        name: replace(worn[described], name=name)
+        name: worn[described].known_as(name)
         for name, described in found.items()
         if described is not None
     }

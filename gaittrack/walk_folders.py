@@ -10,7 +10,7 @@ import glob
 import os
 import tomllib
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, Final
 
@@ -203,7 +203,7 @@ def _describe_visits(
         day = _visit_of(file)
         for name in own:
             one = beside.worn.get(name, Condition(name))
-            beside.worn[name] = replace(one, day=one.day or day)
+            beside.worn[name] = one.known_as(name, day=one.day or day)
     beside.files = tuple(found)
 
 

@@ -26,7 +26,7 @@ from dashboards.add_walks.visit_form import (
 )
 from dashboards.parts import ids
 from dashboards.parts.controls import data
-from dashboards.parts.fact_fields import NAME, read_fields
+from dashboards.parts.fact_fields import NAME, read_fields, same_on_both
 from dashboards.shell.access import require
 from gaittrack.pipeline import READABLE_SUFFIXES
 from gaittrack.study.people.enrolled import code_of, person_codes
@@ -165,6 +165,19 @@ def _register_worn(app: Dash, study: Study) -> None:
         else:
             del worn[ctx.triggered_id["n"]]
         return worn_part(worn, days or {})
+
+    @app.callback(
+        Output(EVERY_FIELD, "value"),
+        Input({"type": f"{FIELD}-same", "side": ALL}, "n_clicks"),
+        State(EVERY_FIELD, "id"),
+        State(EVERY_FIELD, "value"),
+        prevent_initial_call=True,
+    )
+    def same(clicks: list[int | None], keys: Any, values: Any) -> object:
+        require("edit")
+        if not ctx.triggered_id or not any(clicks):
+            return [no_update] * len(keys)
+        return same_on_both(ctx.triggered_id["side"], keys, values)
 
 
 def _register_files(app: Dash) -> None:

@@ -13,7 +13,7 @@ import dash_mantine_components as dmc
 from dash import Dash, Input, Output, State, dcc, html, no_update
 from dash.development.base_component import Component
 
-from dashboards.cohort import export_panel
+from dashboards.cohort import asked_about, export_panel
 from dashboards.cohort.cohort_tables import (
     COLUMNS,
     counts_words,
@@ -75,7 +75,7 @@ def layout(study: Study) -> Component:
         html.Div(id="cohort-paper"),
     ]
     if "export" in visitor.rights:
-        parts.append(export_panel.layout())
+        parts += [asked_about.layout(), export_panel.layout()]
     return html.Div(parts)
 
 
@@ -98,6 +98,7 @@ def _table_part() -> Component:
 def register(app: Dash, study: Study) -> None:
     """Register the callbacks of the screen."""
     memory = CohortMemory(study)
+    asked_about.register(app, study)
     export_panel.register(app, study, memory)
     _register_reading(app, memory)
     _register_showing(app, memory)

@@ -20,7 +20,6 @@ from dashboards.parts.markup import pressing
 from dashboards.shell.handing_out import WHY_NOT
 from gaittrack.answer import answers
 from gaittrack.compare.comparison import Comparison
-from gaittrack.compare.condition import field_words
 from gaittrack.compare.row_words import (
     ALL_FAIR,
     affected_first,
@@ -35,6 +34,8 @@ from gaittrack.compare.walks import MEASURE_BY_NAME
 from gaittrack.figures.change import draw_changes, is_drawn
 from gaittrack.figures.condition_styles import styles_of
 from gaittrack.reasons import Reason
+from gaittrack.record.registry import CONDITION
+from gaittrack.record.wording import full_label
 from gaittrack.report.answer_board import answer_html
 from gaittrack.report.clinic import N_CONDITIONS
 from gaittrack.report.comparison_page import (
@@ -257,7 +258,9 @@ def _worn(comparison: Comparison) -> Iterator[Component]:
     if rows:
         yield table(["Field", *comparison.settings["conditions"]], rows, caption="As recorded")
     if untold:
-        yield folded("Not recorded", html.P(f"{', '.join(map(field_words, untold))}."))
+        yield folded(
+            "Not recorded", html.P(f"{', '.join(full_label(CONDITION[name]) for name in untold)}.")
+        )
 
 
 def _sources(comparison: Comparison) -> Iterator[Component]:

@@ -25,6 +25,7 @@ from dashboards.shell.sign_in import SIGN_OUT
 from gaittrack.errors import GaitTrackError
 from gaittrack.notice import NOTICE
 from gaittrack.study.history import record
+from gaittrack.study.people.documents import unfolded
 from gaittrack.study.people.enrolled import code_of
 from gaittrack.study.store import Study
 from gaittrack.study.tables import PERSON
@@ -180,9 +181,10 @@ def banner(study: Study, person: int | None) -> list[Any]:
     if person is None:
         return ["Nobody is chosen: ", dcc.Link("choose a person", href="/")]
     with study.read() as connection:
-        row = connection.execute(select(PERSON).where(PERSON.c.id == person)).mappings().first()
-    if row is None:
+        found = connection.execute(select(PERSON).where(PERSON.c.id == person)).mappings().first()
+    if found is None:
         return ["The chosen person is no longer in the study: ", dcc.Link("choose", href="/")]
+    row = unfolded("person", found)
     side = row["affected_side"]
     facts = [
         row["sex"],

@@ -14,7 +14,7 @@ from typing import Any, Final
 from gaittrack.answer.findings import UNTOLD, Finding, find
 from gaittrack.answer.sentences import changed_sentence, untold_sentence
 from gaittrack.compare.comparison import Comparison
-from gaittrack.compare.condition import NO_ORTHOSIS
+from gaittrack.compare.condition import Condition
 from gaittrack.compare.questions import QUESTIONS
 from gaittrack.compare.watch import WatchItem
 from gaittrack.reasons import Reason
@@ -149,6 +149,9 @@ def _legs(settings: Mapping[str, Any], condition: str) -> tuple[Side, ...]:
 
 
 def _is_brace_against_none(settings: Mapping[str, Any], condition: str, reference: str) -> bool:
-    worn = [settings["conditions"].get(name, {}).get("orthosis") for name in (condition, reference)]
-    own, other = (None if each is None else str(each).strip().lower() for each in worn)
-    return own is not None and own not in NO_ORTHOSIS and other in NO_ORTHOSIS
+    own, other = (_worn(settings, name) for name in (condition, reference))
+    return own.is_braced is True and other.is_braced is False
+
+
+def _worn(settings: Mapping[str, Any], name: str) -> Condition:
+    return Condition(name, **settings["conditions"].get(name, {}))

@@ -8,39 +8,30 @@ what defines these. A column that does not stand here is not exported.
 from __future__ import annotations
 
 import csv
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from importlib.resources import files
 from typing import Any, Final
 
 import pandas as pd
 
-from gaittrack.cohort.closed_words import LIST_OF_CONDITION, LISTS, OTHER
-from gaittrack.cohort.deidentify import AGE_BANDS
 from gaittrack.cohort.error_words import error_words
-from gaittrack.cohort.field import Field
-from gaittrack.cohort.table import CONDITION_FIELDS
-from gaittrack.cohort.visit_facts import BANDS, GRADES, bands_of
-from gaittrack.compare.condition import NOT_RECORDED
+from gaittrack.cohort.field import Field, FieldType
+from gaittrack.cohort.leaving import BANDS, OF_CONDITION, OF_LEG, OF_PERSON, OF_VISIT
 from gaittrack.compare.decision import VERDICTS
 from gaittrack.compare.questions import QUESTION_CODES
 from gaittrack.compare.verdict import AWAY, TOWARD
 from gaittrack.measures import MEASURES
 from gaittrack.measures.measure import Measure
 from gaittrack.reasons import Reason
-from gaittrack.study.people.description import STABILITY
+from gaittrack.record.closed_lists import LISTS, NOT_DONE, OTHER
+from gaittrack.record.registry import FACTS, Fact
+from gaittrack.record.wording import NOT_RECORDED, fact_label, hint_of
 from gaittrack.vocabulary import JOINTS, SIDES
 
+_ELSEWHERE: Final = ("age_band", *BANDS)
+"""Of a visit, in tables of their own."""
 _OF_MEASURE: Final = "as in the column unit"
 _CODES: Final = "codes, explained in the table reasons; in brackets those of the reasons within"
-_OPEN: Final[Mapping[str, tuple[str, ...]]] = {
-    "age_band": AGE_BANDS,
-    "grade": GRADES,
-    "stability": STABILITY,
-    "side_role": ("affected", "other"),
-    **{name: bands_of(name) for name in BANDS},
-    **{name: (*words, OTHER) for name, words in LISTS.items() if name != "correction"},
-}
-"""Closed lists of what may also be not recorded."""
 _LEVELS: Final[Mapping[str, tuple[str, ...]]] = {
     "": (),
     "sides": SIDES,
@@ -50,7 +41,9 @@ _LEVELS: Final[Mapping[str, tuple[str, ...]]] = {
     "verdict": VERDICTS,
     "direction": ("higher", "lower", "faster", "slower"),
     "typical": (TOWARD, AWAY),
-    **{name: (*words, NOT_RECORDED) for name, words in _OPEN.items()},
+    "age_band": (*FACTS["visit"]["age_band"].words, NOT_RECORDED),
+    "side": (*LISTS["side"], OTHER, NOT_RECORDED),
+    "side_role": ("affected", "other", NOT_RECORDED),
 }
 """All values a text can have, by what ``dictionary.csv`` calls the list."""
 
@@ -66,29 +59,43 @@ def _measure_field(measure: Measure) -> Field:
     )
 
 
-_CONDITION_UNITS: Final = {
-    "_mm": "mm",
-    "_deg": "deg",
-    "_n_m_per_deg": "N.m/deg",
-    "_g": "g",
-    "_h_per_day": "h/d",
-    "_weeks_of_use": "wk",
-    "_m": "m",
-    "_min": "min",
-    "days_worn": "d",
+_TYPES: Final[Mapping[str, FieldType]] = {
+    "number": "number",
+    "whole": "integer",
+    "yes/no": "boolean",
 }
+_NOT_TESTED: Final = "empty where it was not tested or not recorded"
 
 
-def _condition_field(name: str) -> Field:
-    words = name.replace("_", " ")
-    if name in LIST_OF_CONDITION:
-        levels = (*LISTS[LIST_OF_CONDITION[name]], OTHER)
-        return Field(name, "string", f"{words}, as a closed list", levels=levels)
-    if name in ("orthosis_tuned", "same_footwear", "order_randomised", "markers_replaced"):
-        return Field(name, "boolean", f"{words}: yes or no")
-    ends = [end for end in _CONDITION_UNITS if name.endswith(end)]
-    unit = _CONDITION_UNITS[max(ends, key=len)] if ends else "1"
-    return Field(name, "integer" if name == "order" else "number", words, unit)
+def fact_fields(fact: Fact) -> tuple[Field, ...]:
+    """Return the columns of a recorded fact."""
+    if fact.kind == "repeats":
+        return _fields_of_repeats(fact)
+    said = [fact_label(fact), hint_of(fact)]
+    if fact.leaving_words:
+        said.append("in bands" if fact.bands else "as a closed list")
+        levels = (*fact.leaving_words, NOT_RECORDED)
+        return (Field(fact.plain, "string", _joined(said), fact.unit, fact.source, levels=levels),)
+    said += [f"to {fact.step:g} {fact.unit}"] if fact.step else []
+    said += [_NOT_TESTED] if fact.of == "leg" else []
+    return (
+        Field(fact.plain, _TYPES[fact.kind], _joined(said), fact.unit, fact.source, fact.error),
+    )
+
+
+def _fields_of_repeats(fact: Fact) -> tuple[Field, ...]:
+    name, label = fact.plain, fact_label(fact)
+    answers = ("done", *NOT_DONE, NOT_RECORDED)
+    mean = Field(name, "number", f"{label}; mean of the repeats", fact.unit, "", fact.error)
+    return (
+        mean,
+        Field(f"{name}_repeats", "integer", f"{label}; number of repeats", "1"),
+        Field(f"{name}_answer", "string", f"{label}; whether it was done", levels=answers),
+    )
+
+
+def _joined(said: Sequence[str]) -> str:
+    return "; ".join(each for each in said if each)
 
 
 def _field_of(row: Mapping[str, str]) -> Field:
@@ -119,7 +126,16 @@ def _tables() -> dict[str, tuple[Field, ...]]:
     found: dict[str, tuple[Field, ...]] = {}
     for row in _rows():
         found[row["table"]] = (*found.get(row["table"], ()), _field_of(row))
-    found["conditions"] += tuple(map(_condition_field, CONDITION_FIELDS))
+    for name, facts in (
+        ("people", OF_PERSON),
+        ("visits", {name: fact for name, fact in OF_VISIT.items() if name not in _ELSEWHERE}),
+        ("bodies", BANDS),
+        ("legs", OF_LEG),
+        ("conditions", OF_CONDITION),
+    ):
+        n_keys = len([row for row in _rows() if row["table"] == name and row["key"]])
+        own = tuple(field for fact in facts.values() for field in fact_fields(fact))
+        found[name] = (*found[name][:n_keys], *own, *found[name][n_keys:])
     found["values_wide"] += tuple(map(_measure_field, MEASURES))
     return found
 
@@ -128,7 +144,8 @@ TABLES: Final = _tables()
 """Every table of an export, by name; ``bodies`` and ``curves`` only on request."""
 TITLES: Final = {
     "people": "One row per person",
-    "visits": "Time and examination: one row per person and visit",
+    "visits": "Time: one row per person and visit",
+    "legs": "Examination: one row per person, visit and leg",
     "conditions": "Brace, footwear, aid and instructions: one row per person, visit and condition",
     "values_long": "One row per person, visit, condition, side and measure",
     "values_wide": "One row per person, visit, condition and side; one column per measure",

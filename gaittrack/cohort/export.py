@@ -37,6 +37,7 @@ from gaittrack.cohort.table import (
     conditions_table,
     curves_table,
     exclusions_table,
+    legs_table,
     long_table,
     people_table,
     people_with_bodies,
@@ -192,6 +193,7 @@ def _tables(
     tables = {
         "people": people,
         "visits": visits_table(clean),
+        "legs": legs_table(clean),
         "conditions": conditions_table(clean),
         "values_long": long,
         "values_wide": wide_table(long),

@@ -12,7 +12,7 @@ from typing import Final
 
 import pandas as pd
 
-from gaittrack.cohort.visit_facts import STORED
+from gaittrack.cohort.leaving import OF_PERSON, STORED
 from gaittrack.compare.condition import Condition
 from gaittrack.compare.marker_errors import OwnErrors
 from gaittrack.compare.typical import TypicalRange
@@ -21,15 +21,13 @@ from gaittrack.notebook_view import Shown
 from gaittrack.reasons import Reason
 from gaittrack.vocabulary import Side
 
-PEOPLE_COLUMNS: Final = ("person", "sex", "cause", "affected_side")
+PEOPLE_COLUMNS: Final = ("person", *OF_PERSON)
 VISIT_COLUMNS: Final = (
     "person",
     "visit",
     "date",
     "days_since_first_visit",
     "age_years",
-    "age_band",
-    "kind",
     *STORED,
 )
 EXCLUSION_COLUMNS: Final = ("person", "visit", "condition", "side", "kind", "is_undone")

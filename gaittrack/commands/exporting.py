@@ -15,7 +15,9 @@ from gaittrack.cohort.export import ExportOptions, ExportResult
 from gaittrack.cohort.study_export import export_study
 from gaittrack.cohort.tracking import Item
 from gaittrack.commands.running import bar_over
+from gaittrack.commands.study_words import words_lines
 from gaittrack.notice import NOTICE
+from gaittrack.study.people.asked_words import asked_words
 from gaittrack.study.results.keeping import stale_trials
 from gaittrack.study.store import Study
 
@@ -35,6 +37,8 @@ def run_export(study: Study, *, out: Path, who: str, id_map: Path | None, **opti
             "and software_version tell); gaittrack recompute measures them again.",
             err=True,
         )
+    for line in words_lines(asked_words(study)):
+        click.echo(line)
     asked = ExportOptions(**options)
     _print(export_study(study, out, who=who, id_map=id_map, options=asked, track=_with_bar))
 

@@ -75,3 +75,20 @@ def settings() -> None:
 @runs("commands.study_changes.run_history")
 def history() -> None:
     """Print who did what, when and why, as JSON lines."""
+
+
+@study.command()
+@on_study
+@click.option(
+    "--means",
+    "meanings",
+    nargs=3,
+    multiple=True,
+    metavar="LIST WORDS WORD",
+    help="WORDS mean WORD of LIST, now and later; other: none of the list.",
+)
+@click.option("--why", default="", metavar="TEXT", help="Kept in the history.")
+@by_option
+@runs("commands.study_words.run_words")
+def words() -> None:
+    """List words that are in no closed list, and say what they mean."""

@@ -49,6 +49,7 @@ from gaittrack.errors import ComparisonError
 from gaittrack.notebook_view import Shown, SmallTable
 from gaittrack.notice import NOTICE
 from gaittrack.reasons import Reason
+from gaittrack.record.registry import CONDITION
 from gaittrack.trial import FloatArray
 from gaittrack.vocabulary import Joint, Side
 
@@ -368,9 +369,8 @@ def _handling_words(pair: Pair) -> str:
 
 def _described(group: Group) -> dict[str, Any]:
     """Return what was worn, field by field; None where not recorded."""
-    found = asdict(group.worn or Condition(group.name))
-    del found["name"]
-    return found
+    worn = group.worn or Condition(group.name)
+    return {name: worn.facts.get(name) for name in CONDITION}
 
 
 def comparison_dict(comparison: Comparison) -> dict[str, Any]:

@@ -265,7 +265,10 @@ def _check_worn(own: Group, reference: Group, note: _Note) -> None:
             note(Reason(differs, reference=told[0], own=told[1]))
     _check_footwear(pair, note)
     for worn in pair:
-        if worn.is_braced is None:
+        if worn.is_braced is None and worn.orthosis:
+            said = Reason("orthosis_in_other_words", condition=worn.name, orthosis=worn.orthosis)
+            note(said, "info")
+        elif worn.is_braced is None:
             note(Reason("orthosis_not_recorded", condition=worn.name), "info")
         elif worn.is_braced and worn.days_worn is None:
             note(Reason("days_worn_not_recorded", condition=worn.name), "info")
@@ -281,6 +284,7 @@ _FOOTWEAR: Final = (
 
 def _check_footwear(pair: list[Condition], note: _Note) -> None:
     barefoot = [worn.is_barefoot for worn in pair]
+    shoes = [worn.footwear for worn in pair]
     differing = tuple(
         Reason("named", name=name)
         for name in _FOOTWEAR
@@ -290,7 +294,7 @@ def _check_footwear(pair: list[Condition], note: _Note) -> None:
         note(Reason("barefoot_against_shoe", barefoot=pair[barefoot.index(True)].name))
     elif differing or False in [worn.same_footwear for worn in pair]:
         note(Reason("footwear_differs", fields=differing or Reason("the_shoes")))
-    elif None in barefoot and True not in [worn.same_footwear for worn in pair]:
+    elif None in shoes and True not in [worn.same_footwear for worn in pair]:
         note(Reason("footwear_not_recorded"), "info")
 
 

@@ -13,7 +13,6 @@ from typing import Final
 
 from gaittrack import __version__
 from gaittrack.answer import answers
-from gaittrack.compare.condition import NOT_RECORDED, field_words
 from gaittrack.compare.row_words import (
     unit_words,
 )
@@ -21,6 +20,8 @@ from gaittrack.compare.rows import ComparisonRow
 from gaittrack.compare.walks import MEASURE_BY_NAME
 from gaittrack.errors import StudyError
 from gaittrack.notice import NOTICE
+from gaittrack.record.registry import CONDITION, FACTS, LEG
+from gaittrack.record.wording import NOT_RECORDED, fact_label, full_label
 from gaittrack.report.answer_board import answer_html
 from gaittrack.report.comparison_page import (
     fairness,
@@ -40,7 +41,6 @@ from gaittrack.study.people.facts import (
     EXAMINATION,
     PersonFacts,
     examined_points,
-    fact_words,
     facts_of_conditions,
     person_words,
     visit_table,
@@ -123,6 +123,9 @@ def _sections(study: Study, found: StoredComparison) -> Iterator[str]:
     yield paragraph(_made_with(found, trials), kind="small hash")
 
 
+_EXAMINED: Final = [fact_label(LEG.get(n) or FACTS["visit"][n]) for n in EXAMINATION]
+
+
 def _who_and_when(
     study: Study, found: StoredComparison, person: PersonFacts | None
 ) -> Iterator[tuple[str, str]]:
@@ -137,12 +140,12 @@ def _who_and_when(
         told = [row for row in rows if row[place] not in (NOT_RECORDED, NONE_WORN)]
         worn = [f"{row[0]}: {row[place]}" for row in told]
         yield name, "; ".join(worn) or "nothing recorded of what was worn"
-    not_said = [field_words(name) for name in untold if name in _FAIRNESS_FIELDS]
+    not_said = [full_label(CONDITION[name]) for name in untold if name in _FAIRNESS_FIELDS]
     examined, unseen = visit_table(person.visits if person else (), (*EXAMINATION, *BODY))
     for place, visit in enumerate(person.visits if person else (), 1):
         facts = [f"{row[0]}: {row[place]}" for row in examined]
         yield f"Examination, {visit.code}", "; ".join(facts) or "nothing recorded"
-    not_said += [name for name in unseen if name in map(fact_words, EXAMINATION)]
+    not_said += [name for name in unseen if name in _EXAMINED]
     if not_said:
         yield "Not recorded", ", ".join(not_said)
 

@@ -12,7 +12,7 @@ from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from typing import Any, Final
 
 from gaittrack.compare.comparison import Comparison
-from gaittrack.compare.condition import NO_ORTHOSIS, field_words, value_words
+from gaittrack.compare.condition import Condition
 from gaittrack.compare.row_words import (
     affected_first,
     count_words,
@@ -30,6 +30,8 @@ from gaittrack.compare.rows import ComparisonRow
 from gaittrack.compare.verdict import LARGER
 from gaittrack.compare.walks import MEASURE_BY_NAME
 from gaittrack.reasons import Reason
+from gaittrack.record.registry import CONDITION
+from gaittrack.record.wording import full_label, said_of
 from gaittrack.report.html_parts import Cell, bullets, paragraph, table, terms
 from gaittrack.study.people.facts import EXAMINATION, VisitFacts, notes_below, visit_table
 
@@ -114,7 +116,7 @@ def worn_table(comparison: Comparison) -> str:
     rows, untold = what_was_worn(comparison)
     heads = (Cell(""), *(Cell(name) for name in comparison.settings["conditions"]))
     shown = table(heads, [list(map(Cell, row)) for row in rows]) if rows else ""
-    names = ", ".join(map(field_words, untold))
+    names = ", ".join(full_label(CONDITION[name]) for name in untold)
     return shown + (paragraph(f"Not recorded: {names}.", kind="soft") if untold else "")
 
 
@@ -134,7 +136,7 @@ def what_was_worn(comparison: Comparison) -> tuple[list[list[str]], list[str]]:
     names = [name for name in next(iter(conditions.values())) if name not in _NOT_ON_PAGE]
     told = [n for n in names if any(worn[n] is not None for worn in conditions.values())]
     rows = [
-        [field_words(name), *(_worn_words(name, worn) for worn in conditions.values())]
+        [full_label(CONDITION[name]), *(_worn_words(name, worn) for worn in conditions.values())]
         for name in told
     ]
     return rows, [name for name in names if name not in told]
@@ -142,9 +144,9 @@ def what_was_worn(comparison: Comparison) -> tuple[list[list[str]], list[str]]:
 
 def _worn_words(name: str, worn: Mapping[str, Any]) -> str:
     is_of_orthosis = name.startswith("orthosis_") or name == "days_worn"
-    wears_none = (worn["orthosis"] or "").strip().lower() in NO_ORTHOSIS
+    wears_none = Condition("", orthosis=worn["orthosis"]).is_braced is False
     is_none = is_of_orthosis and wears_none and worn[name] is None
-    return NONE_WORN if is_none else value_words(worn[name])
+    return NONE_WORN if is_none else said_of(CONDITION[name], worn[name])
 
 
 def definitions(rows: Iterable[ComparisonRow]) -> str:

@@ -77,11 +77,14 @@ def conditions_toml(patient: Patient, visit: int) -> str:
     days = VISIT_DAYS[visit]
     about = dict(patient.about)
     about["months_since_onset"] = int(about["months_since_onset"]) + round(days / _DAYS_OF_MONTH)
-    seen = {"number": visit + 1, "days_since_first_visit": days, **patient.examination}
+    legs = {key: each for key, each in patient.examination.items() if isinstance(each, Mapping)}
+    plain = {key: each for key, each in patient.examination.items() if key not in legs}
+    seen = {"number": visit + 1, "days_since_first_visit": days, **plain}
     parts = [
         "# Made-up data: no person stands behind it.",
         _table("person", {"code": patient.code, **about}),
         _table("visit", seen),
+        *(_table(f"visit.{side}", leg) for side, leg in legs.items()),
     ]
     for wear, fields in zip(WEARS, (bare, braced), strict=True):
         fields |= {"walking_aid": "none", "speed_instruction": "comfortable"}

@@ -34,7 +34,7 @@ class Patient:
     about : mapping
         What a department would note of the person; no name.
     examination : mapping
-        What was found at every visit, as fields of a visit.
+        What was found at every visit, as fields of a visit; by ``left`` and ``right`` of the legs.
     shoe, brace : mapping
         What is worn, as fields of a condition.
     days_worn : tuple of int
@@ -51,7 +51,7 @@ class Patient:
 
     code: str
     about: Fields
-    examination: Fields
+    examination: Mapping[str, Any]
     shoe: Fields
     brace: Fields
     days_worn: tuple[int, int, int]

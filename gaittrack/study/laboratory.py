@@ -1,4 +1,4 @@
-"""The laboratory's own settings: landmark map, measurement errors, reference values.
+"""The laboratory's own settings: map, measurement errors, reference values, words.
 
 In comes a connection, out comes what the laboratory has set, or what holds without it. Each is kept
 as the TOML text it was given as.
@@ -23,6 +23,7 @@ from gaittrack.compare.typical import (
     read_typical_ranges,
 )
 from gaittrack.lab_map import LabMap, read_lab_map
+from gaittrack.record.meant_words import MeantWords, read_words, write_words
 from gaittrack.study.history import record
 from gaittrack.study.store import Study
 from gaittrack.study.tables import SETTING
@@ -32,10 +33,12 @@ ERRORS: Final = "measurement_errors"
 _UNTIL_0_2: Final = {ERRORS: "floors"}
 """Settings that had another name."""
 TYPICAL: Final = "typical"
+WORDS: Final = "words"
 READERS: Final[Mapping[str, Callable[[Path], Any]]] = {
     MAP: read_lab_map,
     ERRORS: read_errors,
     TYPICAL: read_typical_ranges,
+    WORDS: read_words,
 }
 """What may be set, and how its file is read; each refuses a file that is none."""
 
@@ -56,6 +59,17 @@ def laboratory_typical_of(connection: Connection) -> dict[str, TypicalRange] | N
     """Return the laboratory's own reference values, or None when it has set none."""
     found = _setting(connection, TYPICAL)
     return None if found is None else dict(found[0])
+
+
+def laboratory_words(connection: Connection) -> MeantWords:
+    """Return what words of no closed list mean, as far as the laboratory has said it."""
+    found = _setting(connection, WORDS)
+    return {} if found is None else dict(found[0])
+
+
+def keep_words(connection: Connection, meant: MeantWords, *, who: str, why: str) -> None:
+    """Keep what words mean, with an entry in the history."""
+    _put(connection, WORDS, {"file_name": "words.toml", "content": write_words(meant)}, who, why)
 
 
 def typical_for(
@@ -92,13 +106,17 @@ def set_setting(study: Study, name: str, path: Path, *, who: str, why: str) -> N
     if name not in READERS:
         raise ValueError(f"name must be one of {sorted(READERS)}, got {name!r}")
     READERS[name](path)
+    row = {"file_name": path.name, "content": path.read_text(encoding="utf-8")}
     with study.write() as connection:
-        mine = _named(name)
-        before = connection.execute(select(SETTING).where(mine)).mappings().first()
-        connection.execute(delete(SETTING).where(mine))
-        row = {"file_name": path.name, "content": path.read_text(encoding="utf-8")}
-        connection.execute(insert(SETTING).values(name=name, **row))
-        record(connection, f"set {name}", who=who, before=dict(before or {}), after=row, why=why)
+        _put(connection, name, row, who, why)
+
+
+def _put(connection: Connection, name: str, row: Mapping[str, str], who: str, why: str) -> None:
+    mine = _named(name)
+    before = connection.execute(select(SETTING).where(mine)).mappings().first()
+    connection.execute(delete(SETTING).where(mine))
+    connection.execute(insert(SETTING).values(name=name, **row))
+    record(connection, f"set {name}", who=who, before=dict(before or {}), after=dict(row), why=why)
 
 
 def _named(name: str) -> ColumnElement[bool]:

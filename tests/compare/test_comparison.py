@@ -361,7 +361,7 @@ def test_ranges_of_faster_people_are_silent_for_slow_walks(speeds):
 def test_markers_said_untouched_keep_an_error_beside_the_interval():
     """3 deg asked for once, in place of 1 deg of scatter inside."""
     worn = {
-        "brace": Condition("brace", orthosis="solid", markers_replaced=False),
+        "brace": Condition("brace", orthosis="ankle-foot orthosis", markers_replaced=False),
         "shoe": Condition("shoe"),
     }
     left_on = row_of(_pair(options={"conditions": worn}), SWING)
@@ -373,7 +373,9 @@ def test_markers_said_untouched_keep_an_error_beside_the_interval():
 
 def test_markers_that_were_left_on_cost_other_measures_nothing():
     """Only the foot's were put on again: the hip keeps its walks' interval."""
-    worn = {"brace": Condition("brace", orthosis="solid", markers_put_on_again="foot")}
+    worn = {
+        "brace": Condition("brace", orthosis="ankle-foot orthosis", markers_put_on_again="foot")
+    }
     hip = "peak_hip_flexion_pelvis_thigh_deg"
     values = {SWING: 0.0, hip: 30.0}
     found = _pair(values, values, options={"conditions": worn})

@@ -1,7 +1,5 @@
 """Promises of the fairness check: every unfair point is named, a fair pair has none."""
 
-from dataclasses import replace
-
 import pytest
 
 from gaittrack.compare.condition import Condition
@@ -54,20 +52,20 @@ def test_fair_pair_has_no_note():
             {"own": {"session": "day 2"}, "reference": {"session": "day 1"}},
             "other_day",
         ),
-        ({"own_worn": replace(BRACE, walking_aid="one stick")}, "walking_aid_differs"),
-        ({"own_worn": replace(BRACE, speed_instruction="fast")}, "speed_instruction_differs"),
+        ({"own_worn": BRACE.known_as(walking_aid="one stick")}, "walking_aid_differs"),
+        ({"own_worn": BRACE.known_as(speed_instruction="fast")}, "speed_instruction_differs"),
         (
-            {"own_worn": replace(BRACE, heel_height_mm=30.0)},
+            {"own_worn": BRACE.known_as(heel_height_mm=30.0)},
             "footwear_differs",
         ),
         (
-            {"reference_worn": replace(PLAIN, footwear="barefoot")},
+            {"reference_worn": PLAIN.known_as(footwear="barefoot")},
             "barefoot_against_shoe",
         ),
-        ({"own_worn": replace(BRACE, markers_replaced=True)}, "markers_moved"),
-        ({"own_worn": replace(BRACE, marker_surface="shell")}, "markers_moved"),
+        ({"own_worn": BRACE.known_as(markers_replaced=True)}, "markers_moved"),
+        ({"own_worn": BRACE.known_as(marker_surface="shell")}, "markers_moved"),
         (
-            {"own_worn": replace(BRACE, days_worn=3)},
+            {"own_worn": BRACE.known_as(days_worn=3)},
             "worn_under_two_weeks",
         ),
     ],
@@ -102,7 +100,7 @@ def test_speeds_differ_only_past_both_limits(a, b, differ):
 
 
 ALL = set(MARKER_GROUPS)
-MOVED = replace(BRACE, markers_replaced=True)
+MOVED = BRACE.known_as(markers_replaced=True)
 
 
 @pytest.mark.parametrize(
@@ -112,25 +110,25 @@ MOVED = replace(BRACE, markers_replaced=True)
         (BRACE, None, "untouched", set()),
         (None, PLAIN, "same day, same tester", ALL),
         (None, None, "same day, same tester", ALL),
-        (replace(BRACE, markers_replaced=None), PLAIN, "same day, same tester", ALL),
+        (BRACE.known_as(markers_replaced=None), PLAIN, "same day, same tester", ALL),
         (MOVED, PLAIN, "same day, same tester", ALL),
-        (replace(MOVED, markers_put_on_again="foot"), PLAIN, "same day, same tester", {"foot"}),
+        (MOVED.known_as(markers_put_on_again="foot"), PLAIN, "same day, same tester", {"foot"}),
         (
-            replace(MOVED, markers_put_on_again="Foot, shank"),
-            replace(PLAIN, markers_put_on_again="pelvis", markers_replaced=None),
+            MOVED.known_as(markers_put_on_again="Foot, shank"),
+            PLAIN.known_as(markers_put_on_again="pelvis", markers_replaced=None),
             "same day, same tester",
             {"foot", "shank", "pelvis"},
         ),
         (
-            replace(MOVED, markers_placed_by="T1"),
-            replace(PLAIN, markers_placed_by="t2"),
+            MOVED.known_as(markers_placed_by="T1"),
+            PLAIN.known_as(markers_placed_by="t2"),
             "other tester",
             ALL,
         ),
-        (replace(BRACE, day="b"), replace(PLAIN, day="a"), "other tester", ALL),
+        (BRACE.known_as(day="b"), PLAIN.known_as(day="a"), "other tester", ALL),
         (
-            replace(BRACE, day="b", markers_placed_by="T1"),
-            replace(PLAIN, day="a", markers_placed_by="T1"),
+            BRACE.known_as(day="b", markers_placed_by="T1"),
+            PLAIN.known_as(day="a", markers_placed_by="T1"),
             "other day, same tester",
             ALL,
         ),

@@ -21,6 +21,7 @@ ROOMS = (
         "ingredients",
         "trial",
         "lab_files",
+        "record",
         "lab_map",
         "read",
         "kinematics",

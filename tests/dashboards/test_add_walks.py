@@ -104,7 +104,7 @@ def test_a_new_person_with_two_conditions_is_added_and_seen(
     page.get_by_role("textbox", name="Person", exact=True).fill("N01")
     page.wait_for_selector("text=N01 is new")
     pick(page, "Affected side", "right")
-    page.get_by_role("textbox", name="Its side", exact=True).nth(1).click()
+    page.get_by_role("textbox", name="Side of the orthosis", exact=True).nth(1).click()
     page.get_by_role("option", name="right", exact=True).locator("visible=true").click()
     page.set_input_files("#add-walks-folder-input", str(visit_folder))
     wait_for_files(page, 4)

@@ -84,7 +84,7 @@ def test_changes_of_brace_and_footwear_are_marks():
     }
     found = [(c.visit, c.condition, c.kind, c.text) for c in worn_changes(["v1", "v2", "v3"], worn)]
     assert found == [
-        ("v3", "brace", "brace", "orthosis class: leaf → shell"),
+        ("v3", "brace", "brace", "type of the orthosis: leaf → shell"),
         ("v3", "brace", "footwear", "footwear: boot → shoe"),
         ("v3", "bare", "new condition", "walked for the first time"),
     ]

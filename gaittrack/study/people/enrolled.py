@@ -8,15 +8,20 @@ from __future__ import annotations
 
 import json
 from collections.abc import Mapping
-from dataclasses import fields
+from dataclasses import replace
 from typing import Any
 
 from sqlalchemy import Connection, Table, insert, select, update
 
-from gaittrack.compare.condition import Condition, parse_conditions
+from gaittrack.compare.condition import Condition
 from gaittrack.errors import StudyError
+from gaittrack.record.meant_words import with_meaning
+from gaittrack.record.registry import CONDITION as CONDITION_FACTS
+from gaittrack.record.registry import FACTS
 from gaittrack.study.history import record
+from gaittrack.study.laboratory import laboratory_words
 from gaittrack.study.people.description import Visit, check_brace
+from gaittrack.study.people.documents import TABLES, Part, facts_in, folded, unfolded
 from gaittrack.study.tables import CONDITION, PERSON, VISIT
 
 Row = Mapping[str, Any]
@@ -50,22 +55,17 @@ def find_person(connection: Connection, code: str) -> Row:
         known = person_codes(connection)
         shown = ", ".join(known[:20]) + (" …" if len(known) > 20 else "")
         raise StudyError.of("no_person", where="person", code=code, shown=shown or "none")
-    return dict(row)
+    return unfolded("person", row)
 
 
 def condition_of(row: Row) -> Condition:
     """Return what was worn, from a row of ``condition``."""
-    table = {"conditions": {row["code"]: json.loads(row["description"])}}
-    return parse_conditions(table, where=row["code"])[row["code"]]
+    return Condition(row["code"], **json.loads(row["description"]))
 
 
 def described(condition: Condition | None) -> dict[str, Any]:
-    """Return the recorded fields of a condition as plain values."""
-    if condition is None:
-        return {}
-    names = [item.name for item in fields(condition) if item.name != "name"]
-    values = {name: getattr(condition, name) for name in names}
-    return {name: value for name, value in values.items() if value is not None}
+    """Return the recorded facts of a condition as plain values."""
+    return {} if condition is None else dict(condition.facts)
 
 
 def check_against_study(connection: Connection, visit: Visit, condition: str) -> None:
@@ -76,15 +76,17 @@ def check_against_study(connection: Connection, visit: Visit, condition: str) ->
     StudyError
         A fact of the person, the visit or the condition differs, or the brace has no side.
     """
+    visit = in_laboratory_words(connection, visit)
     person = _find(connection, PERSON, code=visit.person)
     facts = visit.person_facts
     if person is not None:
-        _new_facts(person, facts, visit.person)
-        facts = {"affected_side": person["affected_side"]} | facts
+        known = facts_in("person", person)
+        _new_facts(known, facts, visit.person)
+        facts = known | facts
         place = f"{visit.person}/{visit.code}"
         there = _find(connection, VISIT, person_id=person["id"], code=visit.code)
         if there is not None:
-            _new_facts(there, visit.facts, place)
+            _new_facts(facts_in("visit", there), visit.facts, place)
             worn = _find(connection, CONDITION, visit_id=there["id"], code=condition)
             if worn is not None:
                 given = described(visit.conditions.get(condition))
@@ -104,18 +106,22 @@ def ensure_condition(connection: Connection, visit: Visit, condition: str, *, wh
     StudyError
         As :func:`check_against_study`.
     """
+    visit = in_laboratory_words(connection, visit)
     person, place = visit.person, f"{visit.person}/{visit.code}"
     own = {"code": person}
-    person_id = _ensure(connection, PERSON, own, visit.person_facts, (person, person), who)
+    person_id = _ensure(connection, "person", own, visit.person_facts, (person, person), who)
     key = {"person_id": person_id, "code": visit.code}
-    visit_id = _ensure(connection, VISIT, key, visit.facts, (person, place), who)
+    visit_id = _ensure(connection, "visit", key, visit.facts, (person, place), who)
     place = f"{place}/{condition}"
     given = described(visit.conditions.get(condition))
     row = _find(connection, CONDITION, visit_id=visit_id, code=condition)
     if row is None:
-        facts = {"description": json.dumps(given, sort_keys=True)}
         key = {"visit_id": visit_id, "code": condition}
-        return _ensure(connection, CONDITION, key, facts, (person, place), who)
+        text = json.dumps(given, sort_keys=True)
+        added = inserted_id(connection, CONDITION, key | {"description": text})
+        after = {"place": place, "description": text}
+        record(connection, "add condition", who=who, person=person, after=after)
+        return added
     before = json.loads(row["description"])
     new = _new_facts(before, given, place)
     if new:
@@ -125,6 +131,23 @@ def ensure_condition(connection: Connection, visit: Visit, condition: str, *, wh
         after = {"place": place} | new
         record(connection, "complete condition", who=who, person=person, after=after)
     return int(row["id"])
+
+
+def in_laboratory_words(connection: Connection, visit: Visit) -> Visit:
+    """Return a visit with the words of the lists where the laboratory has said what others mean."""
+    meant = laboratory_words(connection)
+    if not meant:
+        return visit
+    worn = {
+        name: Condition(name, **with_meaning(CONDITION_FACTS, one.facts, meant))
+        for name, one in visit.conditions.items()
+    }
+    return replace(
+        visit,
+        person_facts=with_meaning(FACTS["person"], visit.person_facts, meant),
+        facts=with_meaning(FACTS["visit"], visit.facts, meant),
+        conditions=worn,
+    )
 
 
 def _find(connection: Connection, table: Table, **key: Any) -> Row | None:
@@ -141,7 +164,7 @@ def inserted_id(connection: Connection, table: Table, row: Row) -> int:
 
 def _ensure(
     connection: Connection,
-    table: Table,
+    part: Part,
     key: Row,
     facts: Row,
     names: tuple[str, str],
@@ -149,17 +172,20 @@ def _ensure(
 ) -> int:
     """Find or add a row; ``names`` are the person and the place for history and messages."""
     person, place = names
+    table = TABLES[part]
     row = _find(connection, table, **key)
-    after = {"place": place} | dict(facts)
     if row is None:
-        row_id = inserted_id(connection, table, dict(key) | dict(facts))
-        record(connection, f"add {table.name}", who=who, person=person, after=after)
+        row_id = inserted_id(connection, table, dict(key) | folded(part, facts))
+        after = {"place": place} | dict(facts)
+        record(connection, f"add {part}", who=who, person=person, after=after)
         return row_id
-    new = _new_facts(row, facts, place)
+    known = facts_in(part, row)
+    new = _new_facts(known, facts, place)
     if new:
-        connection.execute(update(table).where(table.c.id == row["id"]).values(**new))
+        change = update(table).where(table.c.id == row["id"])
+        connection.execute(change.values(**folded(part, known | new)))
         after = {"place": place} | new
-        record(connection, f"complete {table.name}", who=who, person=person, after=after)
+        record(connection, f"complete {part}", who=who, person=person, after=after)
     return int(row["id"])
 
 

@@ -23,7 +23,12 @@ from gaittrack.pipeline import InputFile, Recording, measure_recording, read_sta
 from gaittrack.study.correction_rows import changes_of_trial
 from gaittrack.study.laboratory import laboratory_map
 from gaittrack.study.originals import hash_of
-from gaittrack.study.people.enrolled import check_against_study, person_codes
+from gaittrack.study.people.asked_words import told_words
+from gaittrack.study.people.enrolled import (
+    check_against_study,
+    in_laboratory_words,
+    person_codes,
+)
 from gaittrack.study.recordings.adding import add_file, find_standing, put_back
 from gaittrack.study.recordings.planning import Plan, PlannedFile, ReportRow, State
 from gaittrack.study.recordings.same_person import Bodies, OtherPersonError
@@ -38,7 +43,8 @@ class _Run:
 
     ``study`` is None for a dry run without a study. ``hashes`` maps (kind, place) to the hashes of
     the bytes there and of their events table, ``places`` the hash of a walk to its places; both
-    also hold what a dry run would add. ``shared`` are the sheets of which some condition went in.
+    also hold what a dry run would add. ``shared`` are the sheets of which some condition went in,
+    ``asked`` is where words of no list were told already.
     """
 
     study: Study | None
@@ -53,6 +59,7 @@ class _Run:
     places: dict[str, list[str]] = field(default_factory=dict)
     refused_standing: dict[tuple[Path, str], str] = field(default_factory=dict)
     shared: set[Path] = field(default_factory=set)
+    asked: set[tuple[str, str, str]] = field(default_factory=set)
 
     def note(self, kind: str, place: str, sha256: str, events_sha256: str) -> None:
         self.hashes[kind, place] = sha256, events_sha256
@@ -251,11 +258,11 @@ def _keep(
     note: str,
 ) -> ReportRow:
     state: State = "would add"
-    message = note
+    message = " ".join(filter(None, (note, _words_asked(run, file))))
     if run.study is not None and not run.dry_run:
         measured = None if recording is None or result is None else (result, recording)
-        state, message = add_file(run.study, file, hashes, measured, who=run.who)
-        message = message or note
+        state, said = add_file(run.study, file, hashes, measured, who=run.who)
+        message = said or message
     if state == "refused":
         return _refused(run, file, message)
     run.people.add(file.visit.person)
@@ -344,6 +351,19 @@ def _recording(run: _Run, file: PlannedFile) -> Recording:
 
 def _hashed(path: Path) -> InputFile:
     return InputFile(path, sha256=hash_of(path))
+
+
+def _words_asked(run: _Run, file: PlannedFile) -> str:
+    """Say once which words of a visit are in no list: they are kept, and leave as other."""
+    place = (file.visit.person, file.visit.code, file.condition)
+    if place in run.asked:
+        return ""
+    run.asked.add(place)
+    visit = file.visit
+    if run.study is not None:
+        with run.study.read() as connection:
+            visit = in_laboratory_words(connection, visit)
+    return told_words(visit, file.condition)
 
 
 def _side_note(file: PlannedFile, walk: MeasuredWalk) -> str:

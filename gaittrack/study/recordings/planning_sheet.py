@@ -8,7 +8,6 @@ and fields of the condition; out comes the same plan as from folders.
 from __future__ import annotations
 
 import csv
-import typing
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
@@ -17,29 +16,26 @@ from typing import Any, Final
 
 import pandas as pd
 from python_calamine import CalamineError
-from sqlalchemy import Boolean, Double, Integer
 
 from gaittrack.compare.condition import Condition, parse_conditions
 from gaittrack.errors import GaitTrackError, LayoutError, StudyError
 from gaittrack.pipeline import files_in
 from gaittrack.read.angle_sheet import SUFFIXES
+from gaittrack.record.checking import from_cell
+from gaittrack.record.registry import CONDITION, FACTS, fact_of
 from gaittrack.study.people.description import (
     AT_THE_VISIT,
-    PERSON_FACTS,
-    VISIT_FACTS,
+    UNDER_VISIT,
     Visit,
     check_brace,
     make_visit,
 )
 from gaittrack.study.recordings.planning import Plan, PlannedFile, ReportRow
-from gaittrack.study.tables import PERSON, VISIT
 
 NEEDED: Final = ("file", "person", "visit", "condition")
 _WITH_A_WALK: Final = ("standing", "events")
-_CONDITION_FIELDS: Final = typing.get_type_hints(Condition)
 MAX_SHEET_BYTES: Final = 20_000_000
 """A list of files is never larger; own choice, also a guard against packed floods."""
-_YES, _NO = ("yes", "true", "1"), ("no", "false", "0")
 
 
 def plan_sheet(sheet: Path, paths: Sequence[Path]) -> Plan:
@@ -111,10 +107,10 @@ def _check_columns(found: list[str], where: str) -> None:
     allowed = {
         *NEEDED,
         *_WITH_A_WALK,
-        *PERSON_FACTS,
+        *FACTS["person"],
         *AT_THE_VISIT,
-        *VISIT_FACTS,
-        *_CONDITION_FIELDS,
+        *UNDER_VISIT,
+        *CONDITION,
     }
     missing = [name for name in NEEDED if name not in found]
     unknown = [name for name in found if name not in allowed]
@@ -134,9 +130,9 @@ def _planned(
         raise StudyError.of("cells_empty", where=where, missing=", ".join(missing))
     name = cells["condition"]
     worn = {
-        key: _typed(cell, typing.get_args(_CONDITION_FIELDS[key]), f"{where} {key}")
+        key: from_cell(CONDITION[key], cell, f"{where} {key}")
         for key, cell in cells.items()
-        if key in _CONDITION_FIELDS and key not in ("name", "standing_trial")
+        if key in CONDITION and key != "standing_trial"
     }
     conditions = parse_conditions({"conditions": {name: worn}}, where=where)
     visit = _visit(cells, conditions, where)
@@ -149,36 +145,16 @@ def _planned(
 
 
 def _visit(cells: Mapping[str, str], conditions: Mapping[str, Condition], where: str) -> Visit:
-    kinds = {Boolean: (bool,), Integer: (int,), Double: (float,)}
+    def given(part: str, names: Sequence[str]) -> dict[str, Any]:
+        return {
+            name: from_cell(fact_of(part, name), cells[name], f"{where} {name}")
+            for name in names
+            if name in cells
+        }
 
-    def given(names: Sequence[str]) -> dict[str, Any]:
-        found = {}
-        for name in names:
-            if name in cells:
-                column = (PERSON if name in PERSON_FACTS else VISIT).c[name]
-                types = kinds.get(type(column.type), (str,))
-                found[name] = _typed(cells[name], types, f"{where} {name}")
-        return found
-
-    about_person = given((*PERSON_FACTS, *AT_THE_VISIT))
-    return make_visit(
-        cells["person"], cells["visit"], about_person, given(VISIT_FACTS), conditions, where
-    )
-
-
-def _typed(cell: str, kinds: Sequence[type], where: str) -> Any:
-    """Turn a cell into the kind of value its column holds."""
-    if bool in kinds:
-        if cell.lower() in (*_YES, *_NO):
-            return cell.lower() in _YES
-        raise LayoutError.of("neither_yes_nor_no", where=where, cell=cell)
-    if str in kinds:
-        return cell
-    try:
-        number = float(cell.replace(",", "."))
-    except ValueError as error:
-        raise LayoutError.of("no_number_2", where=where, cell=cell) from error
-    return int(number) if number.is_integer() else number
+    about_person = given("person", tuple(FACTS["person"])) | given("visit", AT_THE_VISIT)
+    about_visit = given("visit", UNDER_VISIT)
+    return make_visit(cells["person"], cells["visit"], about_person, about_visit, conditions, where)
 
 
 def _found(name: str, folder: Path, paths: Sequence[Path], where: str) -> Path:

@@ -6,8 +6,9 @@ comparison that files give. Which conditions there are to choose from is told he
 
 from __future__ import annotations
 
+import json
 from collections.abc import Collection, Hashable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Any
 
 import pandas as pd
@@ -29,6 +30,7 @@ from gaittrack.study.laboratory import (
     laboratory_typical_of,
     typical_for,
 )
+from gaittrack.study.people.documents import unfolded
 from gaittrack.study.people.enrolled import condition_of
 from gaittrack.study.people.visit_days import in_time
 from gaittrack.study.results.measuring_again import MeasuresAgain
@@ -199,13 +201,13 @@ def compare_stored(
         records,
         reference=names[reference],
         conditions={
-            names[each.id]: replace(each.worn, name=names[each.id])
+            names[each.id]: each.worn.known_as(names[each.id])
             for each in found
             if names[each.id] in with_walks
         },
         affected=about["affected_side"],
         own_errors=own_errors,
-        typical=typical_for(typical, about["age_band"], about["age_years"]),
+        typical=typical_for(typical, about.get("age_band"), about.get("age_years")),
         joints=joints,
         again=MeasuresAgain(study, trial_ids),
     )
@@ -214,9 +216,11 @@ def compare_stored(
 
 def _about(connection: Connection, reference: int) -> dict[str, Any]:
     """Return what is known of the person, as old as at the reference's visit."""
-    columns = (PERSON.c.code, PERSON.c.affected_side, VISIT.c.age_band, VISIT.c.age_years)
+    columns = (PERSON.c.code, PERSON.c.facts, VISIT.c.facts.label("of_visit"))
     query = select(*columns).select_from(PERSON.join(VISIT).join(CONDITION))
-    return dict(connection.execute(query.where(CONDITION.c.id == reference)).mappings().one())
+    row = connection.execute(query.where(CONDITION.c.id == reference)).mappings().one()
+    found: dict[str, Any] = json.loads(row["of_visit"])
+    return found | unfolded("person", row)
 
 
 def state_of(study: Study, condition_ids: Sequence[int]) -> Hashable:

@@ -10,7 +10,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import replace
 from itertools import product
 from typing import Any, Final
 
@@ -31,6 +30,7 @@ from gaittrack.measures import MEASURES
 from gaittrack.reasons import Reason
 from gaittrack.study.checksums import DamagedResultError
 from gaittrack.study.laboratory import laboratory_errors_of
+from gaittrack.study.people.documents import unfolded
 from gaittrack.study.people.enrolled import condition_of, find_person
 from gaittrack.study.people.visit_days import with_days
 from gaittrack.study.people.worn_changes import worn_changes
@@ -107,7 +107,7 @@ def _reference(worn: dict[tuple[str, str], Condition]) -> str:
 
 def _visits(connection: Connection, person_id: int) -> list[dict[str, Any]]:
     query = select(VISIT).where(VISIT.c.person_id == person_id)
-    return with_days(dict(row) for row in connection.execute(query).mappings())
+    return with_days(unfolded("visit", row) for row in connection.execute(query).mappings())
 
 
 def _conditions(
@@ -209,7 +209,7 @@ def _pairs(
     return pair_walks(
         [walk for _, walks in own for walk in walks],
         reference=codes[0],
-        conditions={code: replace(worn[code, condition], name=code) for code in codes},
+        conditions={code: worn[code, condition].known_as(code) for code in codes},
         own_errors=own_errors,
         again=again,
     )
