@@ -8,6 +8,7 @@
     │   ├── HeaderError          its header contradicts itself or the standard
     │   ├── DataError            its numbers cannot be trusted
     │   ├── LayoutError          a sheet whose layout must be told, not guessed
+    │   │   └── FactError        a recorded fact that cannot be
     │   └── ReaderFailedError    the reader died, overran its time or its memory
     ├── MissingSignalError       a landmark or angle that a step needs is not there
     ├── ComparisonError          two sets of walks that cannot be compared
@@ -179,6 +180,35 @@ class DataError(BadFileError):
 
 class LayoutError(BadFileError):
     """A sheet's layout cannot be known for sure; the action holds a map file to complete."""
+
+
+class FactError(LayoutError):
+    """A recorded fact that cannot be; a form says it beside the field.
+
+    Attributes
+    ----------
+    fact : str
+        Name under which it is stored; empty once the error has crossed from another process.
+    reason : Reason or None
+        Its sentences name the fact as files do, in the gap ``key``.
+    """
+
+    fact: str = ""
+    reason: Reason | None = None
+
+    @classmethod
+    def about(cls, fact: str, code: str, /, *, where: object = "", **gaps: Any) -> Self:
+        """Return the error about a fact whose words stand under a code in ``words/``."""
+        error = cls.of(code, where=where, key=fact, **gaps)
+        error.fact, error.reason = fact, Reason(code, key=fact, **gaps)
+        return error
+
+    def said_of(self, label: str) -> str:
+        """Return its sentences with the fact called as a form calls it, without a place."""
+        if self.reason is None:
+            return str(self)
+        said = Reason(self.reason.code, **{**dict(self.reason.parameters), "key": label})
+        return f"{said.say()} {said.say(part='action')}".rstrip()
 
 
 class ReaderFailedError(BadFileError):

@@ -15,6 +15,7 @@ from dash import ALL, html
 from dash.development.base_component import Component
 
 from dashboards.parts.controls import aria
+from gaittrack.errors import FactError
 from gaittrack.record.registry import CONDITION, FACTS, LEG, Fact, leg_name
 from gaittrack.record.wording import error_of, fact_label, full_label, hint_of, said_of
 from gaittrack.vocabulary import SIDES
@@ -66,11 +67,15 @@ def field(
     label = full_label(fact)
     shown = {
         "id": field_id(form, part, n, name),
-        "label": label[0].upper() + label[1:],
+        "label": _begun(label),
         "description": note or " ".join(filter(None, (hint_of(fact), error_of(fact)))) or None,
     }
     drawn: Component = _input(fact, value, shown)
     return drawn
+
+
+def _begun(label: str) -> str:
+    return label[0].upper() + label[1:]
 
 
 def _input(fact: Fact, value: Any, shown: dict[str, Any]) -> Any:
@@ -138,7 +143,7 @@ def _leg_line(
             **aria(label=full_label(FACTS["visit"][name])),
         }
         cells.append(html.Td(_input(fact, values.get(name), shown)))
-    head = html.Th([label[0].upper() + label[1:], html.Small(hint)], scope="row")
+    head = html.Th([_begun(label), html.Small(hint)], scope="row")
     return html.Tr([head, *cells])
 
 
@@ -150,6 +155,20 @@ def same_on_both(first: str, keys: Sequence[Mapping[str, Any]], values: Sequence
     return [
         from_first[key["name"]] if key["name"] in from_first and value in (None, "") else value
         for key, value in zip(keys, values, strict=True)
+    ]
+
+
+def beside_fields(
+    keys: Sequence[Mapping[str, Any]], error: FactError | None = None
+) -> list[str | None]:
+    """Return what to say beside each input of a form: why its fact cannot be, or nothing."""
+    if error is None:
+        return [None] * len(keys)
+    return [
+        error.said_of(_begun(full_label(FACTS[key["part"]][key["name"]])))
+        if key["name"] == error.fact
+        else None
+        for key in keys
     ]
 
 

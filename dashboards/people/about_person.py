@@ -18,6 +18,7 @@ from dashboards.parts import ids
 from dashboards.parts.fact_fields import (
     WORN_FIRST,
     WORN_FURTHER,
+    beside_fields,
     every_field,
     fields,
     leg_fields,
@@ -27,7 +28,7 @@ from dashboards.parts.fact_fields import (
 from dashboards.parts.facts_shown import visit_facts
 from dashboards.shell.access import require
 from dashboards.shell.bars import say
-from gaittrack.errors import StudyError
+from gaittrack.errors import FactError, StudyError
 from gaittrack.record.registry import FACTS, fact_of
 from gaittrack.record.wording import full_label
 from gaittrack.study.people.fact_changes import Part, Recorded, change_facts, recorded
@@ -170,6 +171,7 @@ def _register_same(app: Dash) -> None:
 def _register_saving(app: Dash, study: Study) -> None:
     @app.callback(
         Output(ids.CHANGED, "data", allow_duplicate=True),
+        Output(every_field(FORM), "error"),
         Input(SAVE, "n_clicks"),
         State(WHAT, "value"),
         State(SEEN, "data"),
@@ -189,20 +191,27 @@ def _register_saving(app: Dash, study: Study) -> None:
         why: str | None,
         choice: dict[str, int] | None,
         changed: int,
-    ) -> object:
+    ) -> tuple[object, list[str | None]]:
         visitor = require("edit" if clicks else "view")
         if not clicks:
-            return no_update
+            return no_update, beside_fields(keys)
         found = replace(_chosen(study, what, choice), facts=seen)
-        entered = {
-            name: value
-            for part in read_fields(keys, values).values()
-            for name, value in part.items()
-        }
-        given = {key["name"]: entered.get(key["name"]) for key in keys}
-        changes = change_facts(study, found, given, who=visitor.name, why=why or "")
+        given = _given(keys, values)
+        try:
+            changes = change_facts(study, found, given, who=visitor.name, why=why or "")
+        except FactError as error:
+            say("Nothing was recorded: look at what is marked.", is_error=True)
+            return no_update, beside_fields(keys, error)
         say(_outcome(found, changes))
-        return changed + 1
+        return changed + 1, beside_fields(keys)
+
+
+def _given(keys: list[dict[str, Any]], values: list[Any]) -> dict[str, Any]:
+    """Return what each field shall hold; None where it is empty."""
+    entered: dict[str, Any] = {}
+    for part in read_fields(keys, values).values():
+        entered |= part
+    return {key["name"]: entered.get(key["name"]) for key in keys}
 
 
 def _chosen(study: Study, what: str, choice: dict[str, int] | None) -> Recorded:

@@ -10,7 +10,7 @@ import datetime
 from collections.abc import Mapping
 from typing import Any, Final
 
-from gaittrack.errors import LayoutError
+from gaittrack.errors import FactError, LayoutError
 from gaittrack.record.closed_lists import LISTS, NOT_DONE, NOT_TESTED, OTHER, word_of
 from gaittrack.record.registry import Fact
 
@@ -72,12 +72,12 @@ def is_asked_about(fact: Fact, value: Any) -> bool:
 
 def _number(fact: Fact, value: Any, where: str) -> float:
     if isinstance(value, bool) or not isinstance(value, int | float):
-        raise LayoutError.of("no_number_there", where=where, key=fact.name, value=value)
+        raise FactError.about(fact.name, "no_number_there", where=where, value=value)
     if fact.low is not None and fact.high is not None and not fact.low <= value <= fact.high:
-        raise LayoutError.of(
+        raise FactError.about(
+            fact.name,
             "beyond_what_can_be",
             where=where,
-            key=fact.name,
             value=value,
             low=fact.low,
             high=fact.high,
@@ -88,13 +88,13 @@ def _number(fact: Fact, value: Any, where: str) -> float:
 
 def _whole(fact: Fact, value: Any, where: str) -> int:
     if isinstance(value, bool) or not isinstance(value, int | float) or value != value // 1:
-        raise LayoutError.of("no_whole_number", where=where, key=fact.name, value=value)
+        raise FactError.about(fact.name, "no_whole_number", where=where, value=value)
     return int(_number(fact, value, where))
 
 
 def _yes_or_no(fact: Fact, value: Any, where: str) -> bool:
     if not isinstance(value, bool):
-        raise LayoutError.of("no_truth_value", where=where, key=fact.name, value=value)
+        raise FactError.about(fact.name, "no_truth_value", where=where, value=value)
     return value
 
 
@@ -102,9 +102,9 @@ def _day(fact: Fact, value: Any, where: str) -> str:
     try:
         day = datetime.date.fromisoformat(str(value)[:10])
     except ValueError as error:
-        raise LayoutError.of("no_date", where=where, key=fact.name, value=value) from error
+        raise FactError.about(fact.name, "no_date", where=where, value=value) from error
     if day > datetime.date.today():
-        raise LayoutError.of("day_to_come", where=where, key=fact.name, value=day.isoformat())
+        raise FactError.about(fact.name, "day_to_come", where=where, value=day.isoformat())
     return day.isoformat()
 
 
@@ -138,9 +138,9 @@ def _repeats(fact: Fact, value: Any, where: str) -> str:
     return "; ".join(f"{_number(fact, each, where):g}" for each in parts)
 
 
-def _no_repeats(fact: Fact, value: Any, where: str) -> LayoutError:
+def _no_repeats(fact: Fact, value: Any, where: str) -> FactError:
     answers = ", ".join(NOT_DONE)
-    return LayoutError.of("no_repeats", where=where, key=fact.name, value=value, answers=answers)
+    return FactError.about(fact.name, "no_repeats", where=where, value=value, answers=answers)
 
 
 def repeats_of(value: object) -> tuple[float, ...]:
@@ -152,7 +152,7 @@ def repeats_of(value: object) -> tuple[float, ...]:
 
 def _note(fact: Fact, value: Any, where: str) -> str:
     if not isinstance(value, str):
-        raise LayoutError.of("no_text", where=where, key=fact.name, value=value)
+        raise FactError.about(fact.name, "no_text", where=where, value=value)
     return value
 
 
@@ -177,9 +177,9 @@ def _several(fact: Fact, value: Any, where: str) -> str:
     return ", ".join(word for word in LISTS[fact.list] if word in found)
 
 
-def _not_in_list(fact: Fact, value: Any, where: str) -> LayoutError:
+def _not_in_list(fact: Fact, value: Any, where: str) -> FactError:
     words = ", ".join(fact.words)
-    return LayoutError.of("not_in_closed_list", where=where, key=fact.name, word=value, words=words)
+    return FactError.about(fact.name, "not_in_closed_list", where=where, word=value, words=words)
 
 
 _CHECKS: Final = {

@@ -51,12 +51,15 @@ def made_reasons():
         }
         for node in ast.walk(tree):
             made = ast.unparse(node.func) if isinstance(node, ast.Call) else ""
-            if (made == "Reason" or made.endswith("Error.of")) and node.args:
-                first = node.args[0]
+            is_of_fact = made.endswith("Error.about")
+            if (made == "Reason" or made.endswith("Error.of") or is_of_fact) and node.args:
+                first = node.args[is_of_fact]
                 code = first.value if isinstance(first, ast.Constant) else None
                 if isinstance(first, ast.Name):
                     code = constants.get(first.id)
-                names = {keyword.arg for keyword in node.keywords}
+                names = {keyword.arg for keyword in node.keywords} | (
+                    {"key"} if is_of_fact else set()
+                )
                 place = f"{path.relative_to(ROOT).as_posix()}:{node.lineno}"
                 yield code, None if None in names else names, place
 

@@ -121,7 +121,10 @@ def test_a_value_that_cannot_be_is_refused_with_words_and_stays_to_be_corrected(
     field.fill("1.79")
     page.get_by_role("textbox", name="Reason", exact=True).fill("measured again")
     page.get_by_role("button", name="Save").click()
-    page.get_by_text("height_cm is 1.79").wait_for()
+    page.get_by_text("Height (cm) is 1.79. Give a number from 40 to 250 cm.").wait_for()
+    assert field.get_attribute("aria-invalid") == "true"
+    settle(page)
+    assert violations(page) == []
     assert field.input_value() == "1.79"
     assert facts_of_person(served_copy.study, 1).visits[0].facts["height_cm"] == 179
 
@@ -155,10 +158,11 @@ def test_what_was_worn_is_corrected_where_it_hangs_together(open_page, served_co
     page.get_by_text("brace is on the right").wait_for()
 
 
-def test_it_is_for_everybody_open_on_a_phone_too(open_page, served):
+@pytest.mark.parametrize("what", ["visit-1, with-brace: what was worn", "visit-1: examination"])
+def test_it_is_for_everybody_open_on_a_phone_too(open_page, served, what):
     """With the form open: WCAG, and nothing reaches over the edge."""
     page = open_about(open_page, served, width=390)
-    choose_what(page, "visit-1, with-brace: what was worn")
+    choose_what(page, what)
     settle(page)
     assert violations(page) == []
     assert not page.evaluate("document.documentElement.scrollWidth > innerWidth"), cut_off(page)
