@@ -107,7 +107,7 @@ def test_a_changed_brace_is_a_mark_with_its_name(open_page, served_copy):
             connection.execute(new.values(description=json.dumps(told)))
     page = open_page(served_copy)
     choose(page)
-    assert "orthosis class: dorsal-leaf → shell" in page.inner_text("main")
+    assert "type of the orthosis: dorsal-leaf → shell" in page.inner_text("main")
     page.wait_for_selector("figure.picture svg text >> text=brace", state="attached")
 
 
