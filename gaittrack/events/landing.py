@@ -45,9 +45,9 @@ HEEL_LAG_S = 0.003
 """By how much the peak of a leading heel's acceleration trails 20 N on a plate: the heel begins to
 load before it is stopped; -1 (IQR 9) ms over 11 recordings of several laboratories, 8 ms over four
 others."""
-FAR_LIKELIER = 2.5
+FAR_LIKELIER = 2.0
 """So much likelier a peak must be than the highest one of the same stop to be the landing; own
-choice, from made-up walks: from twice on scatter decides."""
+choice, from made-up walks: below that scatter decides."""
 RIVAL_SHARE = 0.5
 """A stop at least this likely beside the likeliest one may be the landing as well; own choice."""
 APART_SHARE, APART_S = 0.14, 0.03
