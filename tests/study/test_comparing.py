@@ -2,6 +2,9 @@
 
 import pytest
 
+from gaittrack.compare.questions import QUESTION_MEASURES
+from gaittrack.compare.walks import MEASURE_BY_NAME
+from gaittrack.compare.watch import SIGN_MEASURES
 from gaittrack.compare_files import compare_files
 from gaittrack.errors import StudyError
 from gaittrack.kinematics.shared import Shared
@@ -65,8 +68,25 @@ def test_visits_are_compared_as_other_days(study):
     assert list(found.names.values()) == ["visit-1", "visit-2"]
     assert found.comparison.settings["markers"] == {"visit-2": "other tester"}
     assert found.comparison.curves == ()
-    assert {row.measure for row in found.comparison.rows} == {SWING}
+    asked = {SWING, *QUESTION_MEASURES, *SIGN_MEASURES}
+    assert SWING in {row.measure for row in found.comparison.rows} <= asked < set(MEASURE_BY_NAME)
     assert found.comparison.settings["conditions"]["visit-2"]["orthosis"] == "ankle-foot orthosis"
+
+
+def test_part_of_the_measures_is_judged_as_all_of_them(study):
+    """What a row is called hangs on all rows outside the questions, asked for or not."""
+    rows = ids(study)
+    wanted = [rows["visit-1", "without-brace"], rows["visit-1", "with-brace"]]
+    part, whole = (
+        compare_stored(study, wanted, reference=wanted[0], measures=asked, with_curves=False)
+        for asked in ({SWING}, None)
+    )
+    judged = {(row.measure, row.side): row for row in whole.comparison.rows}
+    assert len(part.comparison.rows) < len(judged)
+    for row in part.comparison.rows:
+        same = judged[row.measure, row.side]
+        assert row.verdict == same.verdict
+        assert row.adjusted_p == pytest.approx(same.adjusted_p, nan_ok=True)
 
 
 def test_conditions_of_several_visits_are_told_apart(study):
