@@ -19,6 +19,8 @@ from gaittrack.vocabulary import SIDES, Side
 
 NOISE_RATIO: Final = 2.0
 """Ratio of the noise of two conditions past which their rates are not compared; own choice."""
+PACE_MEASURES: Final = ("cadence_steps_min", "stride_length_m")
+"""All that walks have to hold, for whether they are of one clock."""
 LEAST_FASTER: Final = math.log(1.5)
 """Ratio of cadences past which steps of the same length contradict; own choice: over a doubling of
 free walking speed cadence and step each grow by some 40 %."""
@@ -74,8 +76,8 @@ def why_paces_contradict(
 
 def _pace(walks: Sequence[WalkRecord]) -> tuple[float, float]:
     """Return cadence (steps/min) and length of a step (m) of a condition; NaN where not known."""
-    cadence = _median(value for walk in walks for value in _strides_of(walk, "cadence_steps_min"))
-    stride_m = _median(value for walk in walks for value in _strides_of(walk, "stride_length_m"))
+    cadence = _median(value for walk in walks for value in _strides_of(walk, PACE_MEASURES[0]))
+    stride_m = _median(value for walk in walks for value in _strides_of(walk, PACE_MEASURES[1]))
     return cadence, stride_m / 2
 
 

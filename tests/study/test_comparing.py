@@ -73,6 +73,22 @@ def test_visits_are_compared_as_other_days(study):
     assert found.comparison.settings["conditions"]["visit-2"]["orthosis"] == "ankle-foot orthosis"
 
 
+def test_part_of_the_measures_is_judged_as_all_of_them(study):
+    """What a row is called hangs on all rows outside the questions, asked for or not."""
+    rows = ids(study)
+    wanted = [rows["visit-1", "without-brace"], rows["visit-1", "with-brace"]]
+    part, whole = (
+        compare_stored(study, wanted, reference=wanted[0], measures=asked, with_curves=False)
+        for asked in ({SWING}, None)
+    )
+    judged = {(row.measure, row.side): row for row in whole.comparison.rows}
+    assert len(part.comparison.rows) < len(judged)
+    for row in part.comparison.rows:
+        same = judged[row.measure, row.side]
+        assert row.verdict == same.verdict
+        assert row.adjusted_p == pytest.approx(same.adjusted_p, nan_ok=True)
+
+
 def test_conditions_of_several_visits_are_told_apart(study):
     """Code and visit, where neither alone says which is meant."""
     rows = ids(study)

@@ -190,7 +190,8 @@ def compare_stored(
         _refuse_wrong_rows(found, {*condition_ids, reference})
         names = _names(found)
         wanted = None if measures is None else {*measures, *QUESTION_MEASURES, *SIGN_MEASURES}
-        records, trial_ids, damaged = _records(connection, found, names, wanted, with_curves)
+        # A row outside the questions is judged with all such rows: they are all there.
+        records, trial_ids, damaged = _records(connection, found, names, with_curves)
         own_errors = laboratory_errors_of(connection)
         typical = laboratory_typical_of(connection)
         about = _about(connection, reference)
@@ -211,6 +212,9 @@ def compare_stored(
         joints=joints,
         again=MeasuresAgain(study, trial_ids),
     )
+    if wanted is not None:
+        rows = tuple(row for row in comparison.rows if row.measure in wanted)
+        comparison = replace(comparison, rows=rows)
     return StoredComparison(comparison, tuple(records), names, about["code"], trial_ids)
 
 
@@ -266,7 +270,6 @@ def _records(
     connection: Connection,
     found: Sequence[StoredCondition],
     names: Mapping[int, str],
-    measures: Collection[str] | None,
     with_curves: bool,
 ) -> tuple[list[WalkRecord], dict[str, int], list[DamagedResultError]]:
     query = (
@@ -287,7 +290,6 @@ def _records(
                 dict(row),
                 condition=names[own],
                 session=visits[own],
-                measures=measures,
                 with_curves=with_curves,
             )
         except DamagedResultError as error:

@@ -24,6 +24,7 @@ from gaittrack.compare.marker_errors import OwnErrors
 from gaittrack.compare.pair import MINIMUM_SHARE, Pair, group_samples
 from gaittrack.compare.questions import QUESTION_MEASURES
 from gaittrack.compare.rows import ComparisonRow, draft_row
+from gaittrack.compare.same_body import PACE_MEASURES
 from gaittrack.compare.same_points import Again
 from gaittrack.compare.walks import MEASURE_BY_NAME, Sample, WalkRecord
 from gaittrack.measures import MEASURES
@@ -143,7 +144,7 @@ def _walks(
                 stored,
                 condition=visit,
                 session=visit,
-                measures=_WANTED,
+                measures=(*_WANTED, *PACE_MEASURES),
                 with_curves=False,
             )
         except DamagedResultError:
