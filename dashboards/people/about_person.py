@@ -161,9 +161,10 @@ def _register_same(app: Dash) -> None:
         State(every_field(FORM), "value"),
         prevent_initial_call=True,
     )
-    def same(clicks: list[int | None], keys: Any, values: Any) -> object:
-        require("edit" if any(clicks) else "view")
-        if not ctx.triggered_id or not any(clicks):
+    def same(clicks: list[int | None] | None, keys: Any, values: Any) -> object:
+        is_pressed = any(clicks or ())
+        require("edit" if is_pressed else "view")
+        if not ctx.triggered_id or not is_pressed:
             return [no_update] * len(keys)
         return same_on_both(ctx.triggered_id["side"], keys, values)
 

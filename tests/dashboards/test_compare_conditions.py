@@ -30,7 +30,7 @@ SECOND = """
 orthosis = "ankle-foot orthosis"
 orthosis_side = "left"
 orthosis_class = "solid"
-footwear = "own lace-up shoe"
+footwear = "lace-up shoe"
 heel_sole_differential_mm = 10
 walking_aid = "none"
 speed_instruction = "comfortable"
@@ -261,7 +261,7 @@ def test_what_was_examined_stands_on_the_screen_and_on_both_pages(opened, three,
     """The same rows on the offline page; beside what recordings cannot show on all of them."""
     page = opened(2)
     rows = page.get_by_role("table", name=EXAMINED).locator("tbody tr").all_inner_texts()
-    assert "mediolateral stability of the ankle under load\ttilts into varus" in rows
+    assert "mediolateral stability of the ankle under load, right\ttilts into varus" in rows
     with page.expect_download() as download:
         page.get_by_role("button", name="Everything on one offline page").click()
     whole = download.value.path().read_text(encoding="utf-8")
