@@ -274,8 +274,8 @@ def test_what_was_examined_stands_on_the_screen_and_on_both_pages(opened, three,
         assert section.locator("td").first.evaluate(BEFORE) == "none"
     finally:
         written.close()
-    ankle = "mediolateral stability of the ankle under load: tilts into varus"
-    said = f"skin, pain. Examined at visit-2: {ankle}; muscle tone: raised in the calf; "
+    ankle = "mediolateral stability of the ankle under load, right: tilts into varus"
+    said = f"skin, pain. Examined at visit-2: {ankle}; "
     for text in (page.inner_text("#compare-body"), whole, _reported(three, "P02").stdout):
         assert said in text
 
