@@ -114,11 +114,8 @@ def listening_socket(host: str, port: int) -> socket.socket:
         family, _, _, _, address = found[0]
         return socket.create_server(address[:2], family=family)
     except OSError as error:
-        raise PlaceError(
-            f"Cannot listen there ({error.strerror or error}).",
-            where=f"{host}, port {port}",
-            action="Is it served already? --port 0 takes a free port; --host names an address of "
-            "this computer.",
+        raise PlaceError.of(
+            "cannot_listen", where=f"{host}, port {port}", why=error.strerror or error
         ) from error
 
 

@@ -10,19 +10,30 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 from pathlib import Path
 from typing import Any, Final
 
-from gaittrack.compare.comparison import Affected, compare_walks
+from gaittrack.compare.comparison import compare_walks
 from gaittrack.compare.condition import Condition
-from gaittrack.compare.measurement_error import FloorTable
+from gaittrack.compare.family import Affected
+from gaittrack.compare.marker_errors import OwnErrors
+from gaittrack.compare.questions import QuestionCode
 from gaittrack.compare.typical import Population, TypicalRange
-from gaittrack.compare.walks import MEASURE_BY_NAME, WalkRecord, sample_of
+from gaittrack.compare.walks import MEASURE_BY_NAME, Sample, WalkRecord, sample_of
 from gaittrack.errors import ComparisonError, GaitTrackError, LayoutError, Problem
 from gaittrack.file_comparison import FileComparison
+from gaittrack.kinematics.shared import Shared
 from gaittrack.measured_walk import MeasuredWalk, RefusedFile, Result
-from gaittrack.pipeline import MeasureOptions, measure_file, measure_files
+from gaittrack.pipeline import (
+    MeasureOptions,
+    measure_file,
+    measure_files,
+    measure_recording,
+    read_standing,
+)
 from gaittrack.reasons import Reason
+from gaittrack.trial import Trial
 from gaittrack.vocabulary import Side
 from gaittrack.walk_records import match_name, walk_records
 
@@ -39,7 +50,8 @@ def compare_files(
     events: Mapping[Path, Path] | None = None,
     worn: Mapping[str, Condition] | None = None,
     affected: Affected | None = None,
-    floors: FloorTable | None = None,
+    aims: Sequence[QuestionCode] = (),
+    own_errors: OwnErrors | None = None,
     typical: Population | Mapping[str, TypicalRange] = "adult",
 ) -> FileComparison:
     """Measure the walks of several conditions and compare them.
@@ -60,8 +72,10 @@ def compare_files(
         Events tables, by the file they belong to.
     worn : mapping of name to Condition, optional
         What was worn; names need only mean the same (``match_name``).
-    floors : mapping, optional
-        The laboratory's own floors.
+    aims : sequence of QuestionCode, optional
+        Questions that were recorded as aims before the first comparison.
+    own_errors : mapping, optional
+        The laboratory's own measurement errors.
 
     Raises
     ------
@@ -83,8 +97,10 @@ def compare_files(
         reference=reference,
         conditions=worn_by(conditions, worn or {}),
         affected=affected,
-        floors=floors,
+        aims=aims,
+        own_errors=own_errors,
         typical=typical,
+        again=_Again(measured, chosen).measure,
     )
     files = _file_settings(measured)
     return FileComparison(
@@ -113,7 +129,7 @@ def worn_by(names: Iterable[str], worn: Mapping[str, Condition]) -> dict[str, Co
     """
     found = {name: match_name(name, worn) for name in names}
     return {
-        name: replace(worn[described], name=name)
+        name: worn[described].known_as(name)
         for name, described in found.items()
         if described is not None
     }
@@ -139,10 +155,8 @@ def described_standing(worn: Mapping[str, Condition], folder: Path) -> dict[str,
     }
     for name, path in found.items():
         if not path.is_file():
-            raise LayoutError(
-                f"There is no file {path.as_posix()}.",
-                where=f"conditions.{name} standing_trial",
-                action="Correct the path (relative to the conditions file), or leave it out.",
+            raise LayoutError.of(
+                "no_file", where=f"conditions.{name} standing_trial", path=path.as_posix()
             )
     return found
 
@@ -152,6 +166,36 @@ class _Chosen:
     options: MeasureOptions
     standing: dict[str, Path]
     events: dict[Path, Path]
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class _Again:
+    """Measures walks again, from the trials that were read, on what they share."""
+
+    measured: Mapping[str, MeasuredCondition]
+    chosen: _Chosen
+
+    def measure(self, walks: Sequence[WalkRecord], shared: Shared) -> list[WalkRecord]:
+        wanted = {walk.walk_id for walk in walks}
+        found: list[WalkRecord] = []
+        for name in dict.fromkeys(walk.condition for walk in walks):
+            for result in self._results(name, shared):
+                if isinstance(result, MeasuredWalk):
+                    found += walk_records(result, name)
+        return [record for record in found if record.walk_id in wanted]
+
+    def _results(self, name: str, shared: Shared) -> Iterator[Result]:
+        one = self.measured[name]
+        standing = one.standing if shared.uses_standing else None
+        options = replace(self.chosen.options, standing=standing, events_csv=None)
+        given = [replace(options.recording(walk.path), shared=shared) for walk in one.walks]
+        still = read_standing(given[0])
+        for recording, walk in zip(given, one.walks, strict=True):
+            yield measure_recording(recording, trial=partial(_itself, walk.trial), standing=still)
+
+
+def _itself(trial: Trial) -> Trial:
+    return trial
 
 
 @dataclass(eq=False, slots=True)
@@ -173,8 +217,8 @@ class MeasuredCondition:
     not_walks: list[Path]
     problems: list[Problem]
 
-    def values(self) -> Iterator[tuple[str, Side, float]]:
-        """Yield measure, side and mean of the walk values, where there is one."""
+    def samples(self) -> Iterator[tuple[str, Side, Sample]]:
+        """Yield measure, side and walk values, where there are any."""
         for measure, side in dict.fromkeys(key for each in self.records for key in each.tables):
             tables = [
                 each.tables[measure, side]
@@ -183,7 +227,7 @@ class MeasuredCondition:
             ]
             sample = sample_of(tables, MEASURE_BY_NAME[measure])
             if sample.n_walks:
-                yield measure, side, sample.value
+                yield measure, side, sample
 
 
 def is_standing(path: Path) -> bool:
@@ -292,10 +336,8 @@ def _nobody_walks(result: MeasuredWalk) -> Problem:
 def _refuse_unknown_names(standing: Mapping[str, Path], names: Iterable[str]) -> None:
     for name in standing:
         if name not in (known := list(names)):
-            raise ComparisonError(
-                f"A standing trial is given for {name!r}, which has no walks.",
-                where="standing",
-                action=f"Conditions are: {', '.join(known)}.",
+            raise ComparisonError.of(
+                "standing_trial_given_no_walks", where="standing", name=name, known=", ".join(known)
             )
 
 
@@ -304,10 +346,8 @@ def _refuse_no_walk(name: str, measured: MeasuredCondition) -> None:
         return
     refusals = [f"{each.path.name}: {each.error.what}" for each in measured.refused]
     aside = [f"{path.name}: not a walk" for path in measured.not_walks]
-    raise ComparisonError(
-        f"No walk of {name!r} can be used.",
-        where="; ".join([*refusals, *aside]) or name,
-        action="Give at least one walk of every condition.",
+    raise ComparisonError.of(
+        "no_walk_can_used", where="; ".join([*refusals, *aside]) or name, name=name
     )
 
 

@@ -1,16 +1,20 @@
 """What a recording shows and what it does not, before any number is used.
 
 In comes a measured walk, out come the points of the body it lacks and what they are needed for, the
-measures that none of its strides define, and a short account of all of it.
+measures that none of its strides define, how well its markers were seen, and a short account.
 """
 
 from __future__ import annotations
 
+import math
 from collections import Counter
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Final
 
+from gaittrack.compare.row_words import number
 from gaittrack.errors import Problem
+from gaittrack.kinematics.motion import MarkerFacts
 from gaittrack.measured_walk import MeasuredWalk
 from gaittrack.measures import MEASURES
 from gaittrack.reasons import Reason
@@ -129,3 +133,22 @@ def not_measured(walk: MeasuredWalk) -> list[NotMeasured]:
         if not any(cycle.is_kept and cycle.side == side for cycle in walk.cycles):
             found.append(NotMeasured(side, Reason("no_kept_cycle"), ()))
     return found
+
+
+def marker_lines(markers: MarkerFacts) -> Iterator[str]:
+    """Give how often landmarks were seen, how much they tremble, and how long segments are."""
+    rare = sorted(markers.seen_share.items(), key=lambda item: item[1])
+    if rare:
+        told = [f"{key} {100 * share:.0f}%" for key, share in rare if share < 1]
+        yield f"seen in every frame: {', '.join(['all but', *told]) if told else 'all'}"
+    known = {key: noise for key, noise in markers.noise_m.items() if not math.isnan(noise)}
+    if known:
+        noisiest = max(known, key=lambda key: known[key])
+        typical_mm = 1000 * sorted(known.values())[len(known) // 2]
+        yield (
+            f"noise of a coordinate from frame to frame: {number(typical_mm, 2)} mm, at most "
+            f"{number(1000 * known[noisiest], 2)} mm ({noisiest})"
+        )
+    lengths = [f"{name} {1000 * metres:.0f}" for name, metres in markers.segments_m.items()]
+    if lengths:
+        yield f"segments, mm: {', '.join(lengths)}"

@@ -175,10 +175,8 @@ def swap_sides(trial: Trial, motion: Motion) -> Trial:
         if other == key:
             continue
         if other not in labels:
-            raise MissingSignalError(
-                f"{label} has no partner on the other side.",
-                where=trial.provenance.file_name,
-                action="Sides cannot change places here; name the landmarks in a map file.",
+            raise MissingSignalError.of(
+                "no_partner_other_side", where=trial.provenance.file_name, label=label
             )
         markers[label] = trial.markers[labels[other]]
     swapped = replace(

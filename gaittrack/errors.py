@@ -8,9 +8,9 @@
     │   ├── HeaderError          its header contradicts itself or the standard
     │   ├── DataError            its numbers cannot be trusted
     │   ├── LayoutError          a sheet whose layout must be told, not guessed
+    │   │   └── FactError        a recorded fact that cannot be
     │   └── ReaderFailedError    the reader died, overran its time or its memory
     ├── MissingSignalError       a landmark or angle that a step needs is not there
-    ├── NoCyclesError            no gait cycle could be cut
     ├── ComparisonError          two sets of walks that cannot be compared
     └── StudyError               the study folder or database cannot do what was asked
 
@@ -22,11 +22,40 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
-from typing import Literal
+from typing import Any, Literal, Self
 
 from gaittrack.reasons import Reason
 
 Level = Literal["info", "warning", "error"]
+
+
+@dataclass(frozen=True, slots=True, init=False)
+class Spoiled:
+    """What cannot be trusted because of a problem.
+
+    Attributes
+    ----------
+    ingredients : frozenset of str
+        Points by their key, and what else ``ingredients`` names.
+    frames : tuple of (int, int) or None
+        First and last frame it holds for; None for all. Strides that touch it are spoiled.
+    cycles : tuple of str or None
+        Ids of the strides it holds for; None for all.
+    """
+
+    ingredients: frozenset[str]
+    frames: tuple[int, int] | None
+    cycles: tuple[str, ...] | None
+
+    def __init__(
+        self,
+        *ingredients: str,
+        frames: tuple[int, int] | None = None,
+        cycles: tuple[str, ...] | None = None,
+    ) -> None:
+        object.__setattr__(self, "ingredients", frozenset(ingredients))
+        object.__setattr__(self, "frames", frames)
+        object.__setattr__(self, "cycles", cycles)
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,11 +70,14 @@ class Problem:
         What was found, and what was done about it.
     where : str
         File, parameter, label, column or time it concerns.
+    spoils : tuple of Spoiled
+        What nobody may take from the recording because of it; empty where it spoils no number.
     """
 
     level: Level
     reason: Reason
     where: str
+    spoils: tuple[Spoiled, ...] = ()
 
     @property
     def what(self) -> str:
@@ -85,6 +117,20 @@ class GaitTrackError(Exception):
         self.action = action
         self.problems = problems
         super().__init__(what, where, action, problems)
+
+    @classmethod
+    def of(
+        cls, code: str, /, *, where: object = "", problems: tuple[Problem, ...] = (), **gaps: Any
+    ) -> Self:
+        """Return the error whose words stand under a code in ``words/``.
+
+        Parameters
+        ----------
+        **gaps
+            What its sentences need.
+        """
+        said = Reason(code, **gaps)
+        return cls(said.say(), where=str(where), action=said.say(part="action"), problems=problems)
 
     @property
     def code(self) -> str:
@@ -136,16 +182,41 @@ class LayoutError(BadFileError):
     """A sheet's layout cannot be known for sure; the action holds a map file to complete."""
 
 
+class FactError(LayoutError):
+    """A recorded fact that cannot be; a form says it beside the field.
+
+    Attributes
+    ----------
+    fact : str
+        Name under which it is stored; empty once the error has crossed from another process.
+    reason : Reason or None
+        Its sentences name the fact as files do, in the gap ``key``.
+    """
+
+    fact: str = ""
+    reason: Reason | None = None
+
+    @classmethod
+    def about(cls, fact: str, code: str, /, *, where: object = "", **gaps: Any) -> Self:
+        """Return the error about a fact whose words stand under a code in ``words/``."""
+        error = cls.of(code, where=where, key=fact, **gaps)
+        error.fact, error.reason = fact, Reason(code, key=fact, **gaps)
+        return error
+
+    def said_of(self, label: str) -> str:
+        """Return its sentences with the fact called as a form calls it, without a place."""
+        if self.reason is None:
+            return str(self)
+        said = Reason(self.reason.code, **{**dict(self.reason.parameters), "key": label})
+        return f"{said.say()} {said.say(part='action')}".rstrip()
+
+
 class ReaderFailedError(BadFileError):
     """The reader process died, or overran its time or memory."""
 
 
 class MissingSignalError(GaitTrackError):
     """A landmark or angle that a step needs is not in the trial."""
-
-
-class NoCyclesError(GaitTrackError):
-    """No gait cycle could be cut from the trial."""
 
 
 class ComparisonError(GaitTrackError):

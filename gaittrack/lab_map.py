@@ -44,13 +44,13 @@ from __future__ import annotations
 
 import math
 import os
-import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass, field, fields
 from pathlib import Path
 from typing import Any, cast
 
 from gaittrack.errors import LayoutError
+from gaittrack.lab_files import read_toml, refuse_unknown
 from gaittrack.vocabulary import EVENT_KINDS, JOINTS, LANDMARKS, SIDES, EventKind, Joint, Side
 
 LAYOUTS = ("time_series", "cycles", "cycles_in_rows", "cycles_stacked")
@@ -140,16 +140,11 @@ def read_lab_map(path: Path) -> LabMap:
         The file is missing, is not TOML, or holds a key or word that is not known; the message
         lists what is allowed.
     """
-    try:
-        table = tomllib.loads(path.read_text(encoding="utf-8"))
-    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
-        raise LayoutError(
-            f"The map file cannot be read: {error}.", where=str(path), action="Give a TOML file."
-        ) from error
+    table = read_toml(path, "map file", "Give a TOML file.")
     where = path.name
-    _known(table, {"landmarks", "sheet", "columns", "event_columns"}, where)
+    refuse_unknown(table, {"landmarks", "sheet", "columns", "event_columns"}, where)
     landmarks = {key: str(value) for key, value in table.get("landmarks", {}).items()}
-    _known(landmarks, set(LANDMARKS), f"{where} [landmarks]")
+    refuse_unknown(landmarks, set(LANDMARKS), f"{where} [landmarks]")
     sheet = _fields_of(SheetMap, table.get("sheet", {}), f"{where} [sheet]")
     _one_of(sheet.get("layout"), (None, *LAYOUTS), f"{where} [sheet] layout")
     _one_of(sheet.get("unit"), (None, "deg", "rad"), f"{where} [sheet] unit")
@@ -185,8 +180,8 @@ def _event_column(row: Mapping[str, Any], where: str) -> EventColumnMap:
 
 def _fields_of(kind: type[Any], row: object, where: str) -> dict[str, Any]:
     if not isinstance(row, Mapping):
-        raise LayoutError("A table was expected.", where=where, action="See the README's example.")
-    _known(row, {item.name for item in fields(kind)} - {"columns", "event_columns"}, where)
+        raise LayoutError.of("no_table_in_map", where=where)
+    refuse_unknown(row, {item.name for item in fields(kind)} - {"columns", "event_columns"}, where)
     for item in fields(kind):
         _of_kind(row.get(item.name), str(item.type), f"{where} {item.name}")
     return dict(cast(Mapping[str, Any], row))
@@ -195,9 +190,7 @@ def _fields_of(kind: type[Any], row: object, where: str) -> dict[str, Any]:
 def _of_kind(value: object, annotation: str, where: str) -> None:
     """Refuse text where a number is needed, and the like."""
     if value == "?":
-        raise LayoutError(
-            "The map still holds a question mark.", where=where, action="Write the value there."
-        )
+        raise LayoutError.of("map_still_holds_question_mark", where=where)
     allowed: tuple[type, ...] = (str,)
     words = annotation.split()
     if "bool" in words:
@@ -211,28 +204,16 @@ def _of_kind(value: object, annotation: str, where: str) -> None:
     wrong_flag = isinstance(value, bool) and allowed != (bool,)
     if value is not None and (wrong_flag or not isinstance(value, allowed)):
         kind = " or ".join(word.__name__ for word in allowed)
-        raise LayoutError(
-            f"{value!r} is of the wrong kind.", where=where, action=f"Write a value of kind {kind}."
-        )
+        raise LayoutError.of("wrong_kind", where=where, value=value, kind=kind)
 
 
 def _needs(values: Mapping[str, Any], keys: tuple[str, ...], where: str) -> None:
     missing = [key for key in keys if key not in values]
     if missing:
-        raise LayoutError(f"Missing: {', '.join(missing)}.", where=where, action="Add it.")
-
-
-def _known(table: Mapping[str, Any], allowed: set[str], where: str) -> None:
-    unknown = sorted(set(table) - allowed)
-    if unknown:
-        raise LayoutError(
-            f"Unknown: {', '.join(unknown)}.",
-            where=where,
-            action=f"Allowed are: {', '.join(sorted(allowed))}.",
-        )
+        raise LayoutError.of("keys_missing", where=where, missing=", ".join(missing))
 
 
 def _one_of(value: object, allowed: tuple[object, ...], where: str) -> None:
     if value not in allowed:
         words = ", ".join(str(word) for word in allowed if word is not None)
-        raise LayoutError(f"{value!r} is not known here.", where=where, action=f"Use: {words}.")
+        raise LayoutError.of("word_not_known", where=where, value=value, words=words)

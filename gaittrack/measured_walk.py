@@ -25,7 +25,8 @@ from gaittrack.notebook_view import Shown, SmallTable
 from gaittrack.notice import NOTICE
 from gaittrack.reasons import as_json, as_plain
 from gaittrack.table_cells import cell
-from gaittrack.trial import Event, Trial
+from gaittrack.trial import Event, FloatArray, Trial
+from gaittrack.vocabulary import Joint
 
 TABLE_COLUMNS: Final = [
     *("file", "sha256", "side", "cycle", "start_s", "contact", "measure", "value", "unit"),
@@ -33,8 +34,8 @@ TABLE_COLUMNS: Final = [
 ]
 """Columns of :meth:`MeasuredWalk.strides`."""
 VALUE_COLUMNS: Final = [
-    *("file", "side", "measure", "value", "unit", "n_defined", "n_not_defined", "reason"),
-    *("labels", "smoothing", "sha256", "gaittrack_version"),
+    *("file", "side", "measure", "value", "unit", "n_defined", "n_not_defined", "n_not_trusted"),
+    *("reason", "labels", "smoothing", "sha256", "gaittrack_version"),
 ]
 """Columns of :meth:`MeasuredWalk.values`."""
 REFUSAL_COLUMNS: Final = ["file", "sha256", "reason", "where", "action"]
@@ -53,6 +54,8 @@ class MeasuredWalk(Shown):
         One per measure and kept cycle.
     problems : tuple of Problem
         Those of all stages, each once.
+    spoiled_curves : frozenset of (str, Joint)
+        Curves over the cycle, by cycle and joint, that a problem spoils.
     """
 
     path: Path
@@ -62,6 +65,12 @@ class MeasuredWalk(Shown):
     cycles: tuple[Cycle, ...]
     rows: tuple[Row, ...]
     problems: tuple[Problem, ...]
+    spoiled_curves: frozenset[tuple[str, Joint]] = frozenset()
+
+    def trusted_curves(self, cycle: Cycle) -> dict[Joint, FloatArray]:
+        """Return the curves of a cycle that no problem spoils, shape (101,), in degrees."""
+        spoiled, curves = self.spoiled_curves, cycle.percent_curves
+        return {joint: curves[joint] for joint in curves if (cycle.id, joint) not in spoiled}
 
     def strides(self) -> pd.DataFrame:
         """Return every measure of every kept cycle.
@@ -102,7 +111,12 @@ class MeasuredWalk(Shown):
                 (
                     *(self.path.as_posix(), found["side"], found["measure"]),
                     *(math.nan if mixed else found["value"], found["unit"], found["n_defined"]),
-                    *(found["n_not_defined"], _why_no_value(found, mixed), cell(found["labels"])),
+                    *(
+                        found["n_not_defined"],
+                        found["n_not_trusted"],
+                        _why_no_value(found, mixed),
+                        cell(found["labels"]),
+                    ),
                     *(self.motion.smoothing, self.trial.provenance.sha256, __version__),
                 )
                 for found in walk_values(self.rows).to_dict("records")

@@ -7,14 +7,20 @@ walk has. Most often the recording rate or the length unit is wrong then.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from typing import Final
 
 import numpy as np
 
-from gaittrack.cycles import Cycle
-from gaittrack.errors import Problem
+from gaittrack.cycles import OUT_OF_ORDER, Cycle
+from gaittrack.errors import Problem, Spoiled
+from gaittrack.ingredients import EVERYTHING, HEIGHTS, UPRIGHT
+from gaittrack.kinematics.floor import STEEPEST_SLIP_DEG
+from gaittrack.kinematics.motion import Motion
+from gaittrack.kinematics.sagittal_angles import FORWARD, UP
 from gaittrack.reasons import Reason
+from gaittrack.trial import FloatArray
+from gaittrack.vocabulary import SIDES, Side
 
 CADENCE_RANGE_STEPS_MIN: Final = (20.0, 200.0)
 """Cadence outside is no walk; own choice, wide on purpose (no source)."""
@@ -27,8 +33,32 @@ slowly, such as one at half its frame rate. Much shorter steps occur in patients
 a wrong rate."""
 
 
-def doubts(cycles: Sequence[Cycle], where: str) -> list[Problem]:
-    """Return warnings about cycles that do not look like a walk.
+HIGHEST_OWN_CADENCE: Final = 0.85
+"""Steps per second times the root of leg length over g, above which it is no walk: 173 steps/min
+with a leg of 0.85 m, 225 with one of 0.5 m. Brisk adults reach 0.75; own choice, no source."""
+HIGHEST_OWN_RATIO: Final = 2.5
+"""Step over leg length, over that cadence: the walk ratio of any body. 1.5 in free walking (0.0065
+m per step/min with a leg of 0.85 m), twice as much at half the frame rate; own choice."""
+_G_M_S2: Final = 9.81
+
+NEEDED: Final = ("hip_centre", "knee_centre", "ankle_centre", "heel", "forefoot")
+"""Points without which a stride is not measured, besides the pelvis."""
+STRIDE_MARGIN: Final = 0.25
+"""A gap of three quarters of a stride costs one; own choice."""
+SEEN_ALWAYS: Final = 0.98
+NAMED_AT_MOST: Final = 6
+LONG_GAP: Final = "long_gap"
+"""Code of the reason against a cycle with a gap."""
+LEAST_STRIDE_RISE_M: Final = 0.015
+STEEPEST_SLIP: Final = math.tan(math.radians(STEEPEST_SLIP_DEG))
+"""Rise of a stride, and over its length, past both of which it is told; own choice: the end of a
+foot that touches the floor is at its standing height within some millimetres."""
+_SPOILED: Final = Spoiled(EVERYTHING)
+"""A wrong rate or unit moves everything: what is smoothed, looked for by speed, told in metres."""
+
+
+def doubts(cycles: Sequence[Cycle], where: str, *, leg_m: float = math.nan) -> list[Problem]:
+    """Return warnings about cycles that do not look like a walk, or whose feet are out of order.
 
     Parameters
     ----------
@@ -36,6 +66,8 @@ def doubts(cycles: Sequence[Cycle], where: str) -> list[Problem]:
         Of one file, kept and rejected ones.
     where : str
         The file's name.
+    leg_m : float
+        Length of a leg; short legs step faster.
 
     Returns
     -------
@@ -44,14 +76,94 @@ def doubts(cycles: Sequence[Cycle], where: str) -> list[Problem]:
     """
     return [
         *_without_cycles(cycles, where),
-        *(Problem("warning", reason, where) for reason in _of_no_walk(cycles)),
+        *_out_of_order(cycles, where),
+        *(Problem("warning", reason, where, (_SPOILED,)) for reason in _of_no_walk(cycles, leg_m)),
     ]
 
 
-def _of_no_walk(cycles: Sequence[Cycle]) -> Iterator[Reason]:
+def lost_strides(motion: Motion, cycles: Sequence[Cycle], where: str) -> list[Problem]:
+    """Return a problem for each side of which gaps of markers cost a stride or more.
+
+    What is left of the walk is right; that it is less than was walked must be known.
+    """
+    stride_s = _median([cycle.duration_s for cycle in cycles if cycle.is_kept])
+    problems = []
+    for side in SIDES if motion.points and math.isfinite(stride_s) else ():
+        points = {key: xyz for key, xyz in motion.points.items() if _is_needed(key, side)}
+        hidden = _hidden_s(points, motion.rate_hz)
+        n_rejected = sum(_is_gapped(cycle) for cycle in cycles if cycle.side == side)
+        n_lost = max(n_rejected, int(hidden / stride_s + STRIDE_MARGIN))
+        if n_lost:
+            n_kept = sum(cycle.is_kept for cycle in cycles if cycle.side == side)
+            least = sorted(motion.markers.seen_share.items(), key=lambda item: item[1])
+            named = tuple(key for key, share in least if share < SEEN_ALWAYS and side in key)
+            reason = Reason(
+                "strides_lost", n=n_lost, kept=n_kept, side=side, names=named[:NAMED_AT_MOST]
+            )
+            problems.append(Problem("warning", reason, where))
+    return problems
+
+
+def rising_strides(motion: Motion, cycles: Sequence[Cycle], where: str) -> list[Problem]:
+    """Return a problem where the foot comes down higher or lower than it did a stride before.
+
+    Where few stances are seen, this is all that shows a floor that is not level in the recording.
+    """
+    found = [_rise(motion, cycle) for cycle in cycles if cycle.is_kept]
+    rises = np.array([rise for rise in found if rise is not None]).reshape(-1, 2)
+    if not len(rises):
+        return []
+    way_m, up_m = np.median(rises, axis=0)
+    if not (abs(up_m) > LEAST_STRIDE_RISE_M and abs(up_m) > STEEPEST_SLIP * way_m > 0):
+        return []
+    degrees = round(math.degrees(math.atan2(up_m, way_m)), 1)
+    spoils = (Spoiled(UPRIGHT, HEIGHTS),)
+    return [Problem("warning", Reason("strides_rise", by_deg=degrees), where, spoils)]
+
+
+def _rise(motion: Motion, cycle: Cycle) -> tuple[float, float] | None:
+    """Return how far the end of the foot that touches the floor comes along and up, in metres."""
+    neutral = motion.neutral.get(cycle.side)
+    points = [motion.points.get(f"{cycle.side}_{name}") for name in ("heel", "forefoot")]
+    if neutral is None or points[0] is None or points[1] is None or not math.isfinite(cycle.end_s):
+        return None
+    frames = [round(each * motion.rate_hz) for each in (cycle.start_s, cycle.end_s)]
+    if not 0 <= frames[0] < frames[1] < motion.n_frames:
+        return None
+    standing = np.array([neutral.heel_height_m, neutral.forefoot_height_m])
+    heights = np.stack([xyz[frames, UP] for xyz in points if xyz is not None], axis=1) - standing
+    low = heights.min(axis=1)
+    way_m, up_m = float(np.ptp(points[0][frames, FORWARD])), float(low[1] - low[0])
+    return (way_m, up_m) if math.isfinite(way_m + up_m) else None
+
+
+def _is_needed(key: str, side: Side) -> bool:
+    return key == "pelvis" or key in (f"{side}_{name}" for name in NEEDED)
+
+
+def _hidden_s(points: Mapping[str, FloatArray], rate_hz: float) -> float:
+    """Return how long not all points are seen while half of them are or were, in seconds."""
+    if not points:
+        return 0.0
+    seen = ~np.isnan(np.stack([xyz[:, 0] for xyz in points.values()]))
+    in_view = np.flatnonzero(2 * seen.sum(axis=0) >= len(seen))
+    if not len(in_view):
+        return 0.0
+    whole = seen[:, in_view[0] : in_view[-1] + 1].all(axis=0)
+    return float((~whole).sum() / rate_hz)
+
+
+def _is_gapped(cycle: Cycle) -> bool:
+    return any(reason.code == LONG_GAP for reason in cycle.reject_reasons)
+
+
+def _of_no_walk(cycles: Sequence[Cycle], leg_m: float) -> Iterator[Reason]:
     cadence = 120 / _median([cycle.duration_s for cycle in cycles])
     speed_m_s = _median([cycle.speed_m_s for cycle in cycles])
+    pendulum_s = math.sqrt(leg_m / _G_M_S2)
     lowest, highest = CADENCE_RANGE_STEPS_MIN
+    if 60 * HIGHEST_OWN_CADENCE / pendulum_s < highest:
+        highest = 60 * HIGHEST_OWN_CADENCE / pendulum_s
     if cadence < lowest or cadence > highest:
         limits = {"lowest": round(lowest), "highest": round(highest)}
         yield Reason("cadence_of_no_walk", cadence=round(cadence), **limits)
@@ -61,9 +173,10 @@ def _of_no_walk(cycles: Sequence[Cycle]) -> Iterator[Reason]:
             speed_m_s=round(speed_m_s, 1),
             highest_m_s=round(HIGHEST_SPEED_M_S),
         )
-    if 60 * speed_m_s / cadence**2 > HIGHEST_WALK_RATIO_M_MIN:
-        step_m = round(60 * speed_m_s / cadence, 2)
-        yield Reason("too_slow_for_steps", step_m=step_m, cadence=round(cadence))
+    step_m = 60 * speed_m_s / cadence
+    own_ratio = step_m / leg_m / (cadence / 60 * pendulum_s)
+    if step_m / cadence > HIGHEST_WALK_RATIO_M_MIN or own_ratio > HIGHEST_OWN_RATIO:
+        yield Reason("too_slow_for_steps", step_m=round(step_m, 2), cadence=round(cadence))
 
 
 def _without_cycles(cycles: Sequence[Cycle], where: str) -> list[Problem]:
@@ -73,6 +186,13 @@ def _without_cycles(cycles: Sequence[Cycle], where: str) -> list[Problem]:
         return [Problem("warning", Reason("no_cycle_found"), where)]
     reasons = dict.fromkeys(reason for cycle in cycles for reason in cycle.reject_reasons)
     return [Problem("warning", Reason("no_cycle_kept", reasons=tuple(reasons)), where)]
+
+
+def _out_of_order(cycles: Sequence[Cycle], where: str) -> list[Problem]:
+    codes = [{reason.code for reason in cycle.reject_reasons} for cycle in cycles]
+    n = sum(OUT_OF_ORDER in of_cycle for of_cycle in codes)
+    reason = Reason("strides_out_of_order", n=n, n_all=len(cycles))
+    return [Problem("warning", reason, where)] if n else []
 
 
 def _median(values: Sequence[float]) -> float:

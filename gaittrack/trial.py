@@ -113,7 +113,7 @@ class Event:
     time_s : float
         Seconds from the first stored frame.
     contact : ContactType or None
-        Part of the foot that touched first; None for toe-off.
+        Part of the foot that touched first; None for toe-off, and where it is not told yet.
     """
 
     time_s: float

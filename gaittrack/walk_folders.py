@@ -10,12 +10,12 @@ import glob
 import os
 import tomllib
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, Final
 
-from gaittrack.compare.comparison import Affected
 from gaittrack.compare.condition import Condition, read_conditions
+from gaittrack.compare.family import Affected
 from gaittrack.compare.typical import Population, population_of
 from gaittrack.compare_files import described_standing, worn_by
 from gaittrack.errors import BadFileError, ComparisonError, Level, Problem
@@ -77,7 +77,7 @@ def _expanded(place: Place) -> list[Path]:
     text = str(place)
     if glob.has_magic(text) and (found := sorted(glob.glob(text, recursive=True))):
         return [Path(each) for each in found]
-    raise BadFileError("There is no such file, folder or match of a pattern.", where=text)
+    raise BadFileError.of("no_such_file_folder_match", where=text)
 
 
 def path_of_file(place: Place, *, what: str) -> Path:
@@ -100,9 +100,7 @@ def path_of_file(place: Place, *, what: str) -> Path:
     """
     path = Path(place)
     if not path.is_file():
-        raise BadFileError(
-            f"There is no such file for the {what}.", where=str(path), action="Check the path."
-        )
+        raise BadFileError.of("no_such_file_2", where=path, what=what)
     return path
 
 
@@ -122,7 +120,7 @@ def walks_in(paths: Sequence[Path], *, leave_out: Iterable[Path] = ()) -> list[P
     found = files_in(paths, leave_out=leave_out)
     if not found:
         where = ", ".join(path.as_posix() for path in paths)
-        raise BadFileError("There is no readable file.", where=where or "paths")
+        raise BadFileError.of("no_readable_file", where=where or "paths")
     return found
 
 
@@ -205,7 +203,7 @@ def _describe_visits(
         day = _visit_of(file)
         for name in own:
             one = beside.worn.get(name, Condition(name))
-            beside.worn[name] = replace(one, day=one.day or day)
+            beside.worn[name] = one.known_as(name, day=one.day or day)
     beside.files = tuple(found)
 
 
@@ -241,8 +239,9 @@ def affected_beside(beside: BesideWalks) -> Affected | None:
 def population_beside(beside: BesideWalks) -> Population:
     """Return whose typical ranges fit the age beside the walks; tell when they are children's."""
     people = [_table(file, "person") for file in beside.files]
-    if all(population_of(str(person.get("age_band", ""))) == "adult" for person in people):
-        return "adult"
+    found = {population_of(str(person.get("age_band", ""))) for person in people}
+    if "child" not in found:
+        return found.pop() if len(found) == 1 else "adult"
     beside.tell(Reason("ranges_of_children"))
     return "child"
 

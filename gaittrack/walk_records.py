@@ -19,6 +19,8 @@ from gaittrack.compare.walks import WalkRecord, by_side, cut_strides
 from gaittrack.cycles import Cycle
 from gaittrack.errors import ComparisonError
 from gaittrack.measured_walk import MeasuredWalk
+from gaittrack.measures import angle_origins
+from gaittrack.measures.recording import Origin
 from gaittrack.reasons import Reason
 from gaittrack.trial import FloatArray
 from gaittrack.vocabulary import EVENT_SOURCES, Joint, Side
@@ -158,10 +160,11 @@ def _parts_of_sheet(
         return {"": list(kept)}
     wanted = match_name(condition, names)
     if wanted is None:
-        raise ComparisonError(
-            f"The sheet holds several conditions, none of them {condition!r}.",
+        raise ComparisonError.of(
+            "condition_not_of_sheet",
             where=walk.path.name,
-            action=f"Name the condition as one of: {', '.join(names)}.",
+            condition=condition,
+            names=", ".join(names),
         )
     # The cycles of curves were made in the order in which side, condition and name first occur.
     keys = dict.fromkeys((c.side, c.condition, c.cycle) for c in walk.trial.curves)
@@ -183,7 +186,7 @@ def _record(
     path = walk.path.as_posix()
     return walk_record(
         [StrideFacts(each.id, each.side, each.contact, each.speed_m_s) for each in cycles],
-        [(each.side, *curve) for each in cycles for curve in each.percent_curves.items()],
+        [(each.side, *curve) for each in cycles for curve in walk.trusted_curves(each).items()],
         **_measured(walk, cycles),
         walk_id=f"{path} {part} in {condition}" if part else f"{path} in {condition}",
         sha256=trial.provenance.sha256,
@@ -199,7 +202,26 @@ def _record(
         part=part,
         is_part_of_sheet=part != "" and bool(trial.curves),
         session=session,
+        segments_m=motion.markers.segments_m,
+        noise_m=motion.markers.noise_m,
+        landmarks=motion.landmarks,
+        origins=_origins(walk, cycles),
     )
+
+
+def _origins(
+    walk: MeasuredWalk, cycles: Sequence[Cycle]
+) -> dict[tuple[str, Side], frozenset[Origin]]:
+    """Return what the values and angles of some strides of a file were made of."""
+    own = {cycle.id for cycle in cycles}
+    found: dict[tuple[str, Side], frozenset[Origin]] = {
+        (joint, side): origins for (joint, side), origins in angle_origins(walk.motion).items()
+    }
+    for row in walk.rows:
+        if row.reason is None and row.cycle in own:
+            key = row.measure, row.side
+            found[key] = found.get(key, frozenset()) | row.origins
+    return found
 
 
 def _event_source(cycles: Sequence[Cycle]) -> str:

@@ -116,6 +116,9 @@ class Walk:
                 for key, signal in angles.items()
                 if key[1] in ("ankle", "knee", "foot_pitch", "shank_lean")
             },
+            falling_angles={
+                key: signal for key, signal in angles.items() if key[1] in ("ankle", "foot_pitch")
+            },
             neutral={side: neutral for side in SIDES},
             foot_flat=flat,
             toe_point_name={side: "toe" for side in SIDES},
@@ -185,14 +188,20 @@ def with_filled(motion: Motion, point: str, start_s: float, end_s: float) -> Mot
 
 
 def with_gap(motion: Motion, side: Side, joint: Joint, start_s: float, end_s: float) -> Motion:
-    """Return the motion with a gap in one angle, at both smoothings."""
+    """Return the motion with a gap in one angle, at every smoothing."""
     values = motion.angles[side, joint].values.copy()
     values[round(start_s * motion.rate_hz) : round(end_s * motion.rate_hz) + 1] = np.nan
     signal = Signal(values, "deg", joint)
-    fast = dict(motion.fast_marker_angles)
-    if (side, joint) in fast:
-        fast[side, joint] = signal
-    return replace(motion, angles={**motion.angles, (side, joint): signal}, fast_marker_angles=fast)
+    fast, falling = (
+        {key: signal if key == (side, joint) else own for key, own in angles.items()}
+        for angles in (motion.fast_marker_angles, motion.falling_angles)
+    )
+    return replace(
+        motion,
+        angles={**motion.angles, (side, joint): signal},
+        fast_marker_angles=fast,
+        falling_angles=falling,
+    )
 
 
 def angles_only(motion: Motion) -> Motion:
@@ -204,6 +213,7 @@ def angles_only(motion: Motion) -> Motion:
         filled={},
         marker_angles={},
         fast_marker_angles={},
+        falling_angles={},
         angle_origin={key: "file" for key in motion.angles},
         neutral={},
         foot_flat={},
@@ -230,6 +240,7 @@ def swapped(motion: Motion) -> Motion:
         angle_origin={(opposite(s), j): word for (s, j), word in motion.angle_origin.items()},
         marker_angles={(opposite(s), j): v for (s, j), v in motion.marker_angles.items()},
         fast_marker_angles={(opposite(s), j): v for (s, j), v in motion.fast_marker_angles.items()},
+        falling_angles={(opposite(s), j): v for (s, j), v in motion.falling_angles.items()},
         neutral={opposite(s): n for s, n in motion.neutral.items()},
         foot_flat={opposite(s): m for s, m in motion.foot_flat.items()},
     )

@@ -8,7 +8,7 @@ import pytest
 from click.testing import CliRunner
 
 from gaittrack.commands import main
-from gaittrack.simulate.broken_trials import BROKEN
+from tests.broken_files import BROKEN
 
 FOLDER = Path(__file__).parent.parent / "sample_trials" / "broken"
 REFUSED = {
@@ -26,9 +26,9 @@ NOTHING_MEASURED = {
     "standing.c3d": "No gait cycle was found",
     "turning_only.c3d": "No gait cycle was kept.*turning",
 }
+
 WARNED = {
     "analog_rate_zero.c3d": "ANALOG:RATE",
-    "wrong_rate.c3d": "too slow for its steps.*--rate",
     "no_heel.c3d": "No heel was seen",
     "duplicate_labels.c3d": r"more than once: left knee, right knee.*'left knee \(2\)'",
     "no_toe_off.xlsx": "12 of 12 curves have no cycle time.",
@@ -36,6 +36,7 @@ WARNED = {
     "metres_called_cm.c3d": "The coordinates are read as m",
     "long_gap.c3d": "gap longer than 0.1 s",
 }
+NOT_TRUSTED = {"wrong_rate.c3d": "too slow for its steps.*--rate"}
 
 
 def measured(name):
@@ -46,7 +47,12 @@ def measured(name):
 
 def test_every_broken_file_is_spoken_of():
     """No broken sample without its words here."""
-    assert {broken.name for broken in BROKEN} == {*REFUSED, *NOTHING_MEASURED, *WARNED}
+    assert {broken.name for broken in BROKEN} == {
+        *REFUSED,
+        *NOTHING_MEASURED,
+        *WARNED,
+        *NOT_TRUSTED,
+    }
 
 
 @pytest.mark.parametrize("name", REFUSED)
@@ -65,6 +71,17 @@ def test_recording_without_a_whole_straight_cycle_gives_no_number(name):
     assert code == 0
     assert re.search(NOTHING_MEASURED[name], said)
     assert not [one for one in file["measures"] if one["value"] is not None]
+
+
+@pytest.mark.parametrize("name", NOT_TRUSTED)
+def test_file_that_is_known_to_be_wrong_gives_reasons_for_numbers(name):
+    """Not one number of it is printed; each says what is wrong."""
+    code, said, [file] = measured(name)
+    assert code == 0
+    assert re.search(NOT_TRUSTED[name], said + json.dumps(file))
+    assert not [one for one in file["measures"] if one["value"] is not None]
+    assert "not_trusted" in {one["reason"]["code"] for one in file["measures"]}
+    assert not [one for one in file["cycles"] if one["speed_m_s"] is not None]
 
 
 @pytest.mark.parametrize("name", WARNED)

@@ -21,13 +21,13 @@ from gaittrack.pipeline import (
     measure_files,
     measure_recording,
 )
-from gaittrack.simulate.broken_trials import BROKEN
 from gaittrack.study.laboratory import MAP, set_setting
 from gaittrack.study.recordings.importing import import_files
 from gaittrack.study.recordings.planning import plan_folders
 from gaittrack.study.results.packing import result_row
 from gaittrack.study.store import create_study
 from gaittrack.study.tables import RESULT, TRIAL
+from tests.broken_files import BROKEN
 from tests.made_up_files import write_walk
 
 SAMPLES = Path(__file__).parents[1] / "sample_trials"

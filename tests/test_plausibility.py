@@ -61,3 +61,20 @@ def test_no_cycles_is_said():
     (rejected,) = doubts(cycles(reject_reasons=(Reason("no_toe_off_inside"),)), "gaps.c3d")
     assert "found" in none.what
     assert "kept" in rejected.what and "no toe-off inside" in rejected.action
+
+
+@pytest.mark.parametrize(
+    ("stride_s", "speed_m_s", "leg_m", "codes"),
+    [
+        (0.62, 2.0, 0.85, ["cadence_of_no_walk"]),
+        (0.62, 1.1, 0.5, []),
+        (0.62, 2.0, math.nan, []),
+        (1.97, 0.72, 0.74, ["too_slow_for_steps"]),
+        (1.97, 0.72, 0.95, []),
+        (1.1, 1.2, 0.85, []),
+    ],
+)
+def test_a_walk_is_judged_by_the_legs_that_walk(stride_s, speed_m_s, leg_m, codes):
+    """Short legs step faster; without their length only what no leg does is told."""
+    found = doubts(cycles(stride_s=stride_s, speed_m_s=speed_m_s), "walk.c3d", leg_m=leg_m)
+    assert [problem.reason.code for problem in found] == codes

@@ -63,7 +63,7 @@ def angles_only(walk, **changes):
 
 
 def test_no_cycle_is_cut_from_the_markers_of_a_turned_foot(walk):
-    """Its steps are rejected with the reason; the other foot's own values stay what they were."""
+    """Its steps are rejected with the reason; the other foot keeps its values."""
     motion, cycles = cycles_of(with_turned_left_foot(walk))
     assert motion.turned_feet == ("left",)
     left = [cycle for cycle in cycles if cycle.side == "left"]
@@ -74,7 +74,8 @@ def test_no_cycle_is_cut_from_the_markers_of_a_turned_foot(walk):
     known = {(r.cycle, r.measure): r for r in measure_cycles(*cycles_of(walk.trial))}
     for row in measure_cycles(motion, right):
         if row.measure in ("peak_swing_dorsiflexion_deg", "minimum_toe_clearance_mm"):
-            assert row.value == known[row.cycle, row.measure].value
+            value = known[row.cycle, row.measure].value
+            assert row.value == pytest.approx(value, abs=0.05)
 
 
 def test_values_of_a_turned_foot_are_not_defined_when_the_file_marks_its_steps(walk):

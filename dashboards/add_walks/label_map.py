@@ -106,12 +106,8 @@ def chosen_landmarks(keys: Sequence[Mapping[str, Any]], values: Sequence[Any]) -
     """
     chosen = {key["name"]: value for key, value in zip(keys, values, strict=True) if value}
     if not chosen:
-        raise StudyError("No landmark was chosen.", where="form", action="Choose a label first.")
+        raise StudyError.of("no_landmark_chosen", where="form")
     twice = sorted({label for label in chosen.values() if list(chosen.values()).count(label) > 1})
     if twice:
-        raise StudyError(
-            f"One label cannot be two landmarks: {', '.join(twice)}.",
-            where="form",
-            action="Choose another label for one of them.",
-        )
+        raise StudyError.of("one_label_cannot_two_landmarks", where="form", twice=", ".join(twice))
     return chosen

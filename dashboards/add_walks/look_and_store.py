@@ -15,13 +15,13 @@ from dash import html
 from dash.development.base_component import Component
 
 from dashboards.add_walks.uploads import Baskets
-from dashboards.parts.controls import table
+from dashboards.parts.controls import folded, table
 from gaittrack.contents import Contents, contents_of
 from gaittrack.errors import GaitTrackError
 from gaittrack.measured_walk import RefusedFile, Result
 from gaittrack.pipeline import Recording, measure_recording, read_recording
 from gaittrack.study.recordings.importing import import_files
-from gaittrack.study.recordings.planning import Plan, ReportRow
+from gaittrack.study.recordings.planning import Plan, ReportRow, State
 from gaittrack.study.store import Study
 from gaittrack.vocabulary import SIDES
 
@@ -29,6 +29,7 @@ STATES: Final = {
     "would add": "can be stored",
     "added": "stored",
     "known": "in the study already",
+    "asked about": "not stored: asked about",
     "refused": "not stored",
     "passed over": "passed over",
 }
@@ -85,10 +86,18 @@ def _labels(recording: Recording) -> tuple[str, ...]:
         return ()
 
 
-def store(study: Study, plan: Plan, held: Baskets, key: str, who: str) -> Iterator[Looked]:
-    """Store the files of a plan; each is in the study when its row is given."""
+def store(
+    study: Study, plan: Plan, held: Baskets, key: str, who: str, *, same_person: bool
+) -> Iterator[Looked]:
+    """Store the files of a plan; each is in the study when its row is given.
+
+    Parameters
+    ----------
+    same_person : bool
+        Whoever stores them says so of walks that were asked about.
+    """
     with held.storing(key):
-        for row in import_files(study, plan, who=who, new_people=True):
+        for row in import_files(study, plan, who=who, new_people=True, same_person=same_person):
             yield Looked(row, row.path.name)
 
 
@@ -113,7 +122,7 @@ def _name(one: Looked) -> Any:
 
 def _state(one: Looked, states: Mapping[str, str]) -> Any:
     words = states[one.row.state]
-    return html.Strong(words) if one.row.state == "refused" else words
+    return html.Strong(words) if one.row.state in ("refused", "asked about") else words
 
 
 def _found(contents: Contents | None) -> Any:
@@ -142,16 +151,15 @@ def _to_know(one: Looked) -> list[Component]:
         f"{n.side}: {n.reason}{': ' if n.titles else ''}{', '.join(n.titles)}"
         for n in one.contents.not_measured
     ]
-    folded = [
+    below = [
         ("Missing points", [words.replace("_", " ") for words in missing]),
         ("Not measured", lacking),
     ]
-    parts += [
-        html.Details([html.Summary(f"{title} ({len(each)})"), html.Ul([html.Li(w) for w in each])])
-        for title, each in folded
+    return parts + [
+        folded(f"{title} ({len(each)})", html.Ul([html.Li(words) for words in each]))
+        for title, each in below
         if each
     ]
-    return parts
 
 
 def summary(looks: Sequence[Looked], *, is_stored: bool) -> str:
@@ -162,6 +170,6 @@ def summary(looks: Sequence[Looked], *, is_stored: bool) -> str:
     return f"{'; '.join(said)}." if said else "No file."
 
 
-def n_can_be_stored(looks: Sequence[Looked]) -> int:
-    """Return how many files would be added."""
-    return sum(one.row.state == "would add" for one in looks)
+def n_in(looks: Sequence[Looked], state: State) -> int:
+    """Return of how many files this would become."""
+    return sum(one.row.state == state for one in looks)

@@ -11,7 +11,6 @@ from typing import Any, Final
 import dash_mantine_components as dmc
 from dash import ALL, ClientsideFunction, Dash, Input, Output, State, ctx, dcc, html, no_update
 from dash.development.base_component import Component
-from sqlalchemy import select
 
 from dashboards.add_walks import steps, uploads
 from dashboards.add_walks.visit_form import (
@@ -27,13 +26,12 @@ from dashboards.add_walks.visit_form import (
 )
 from dashboards.parts import ids
 from dashboards.parts.controls import data
-from dashboards.parts.fact_fields import NAME, read_fields
+from dashboards.parts.fact_fields import NAME, read_fields, same_on_both
 from dashboards.shell.access import require
 from gaittrack.pipeline import READABLE_SUFFIXES
-from gaittrack.study.people.enrolled import person_codes
+from gaittrack.study.people.enrolled import code_of, person_codes
 from gaittrack.study.people.last_visit import next_visit
 from gaittrack.study.store import Study
-from gaittrack.study.tables import PERSON
 
 _NAMES: Final = {"type": FIELD, "part": "condition", "n": ALL, "name": NAME}
 _USES: Final = {"type": USE, "n": ALL}
@@ -125,8 +123,7 @@ def _register_person(app: Dash, study: Study) -> None:
         if person is None:
             return ""
         with study.read() as connection:
-            query = select(PERSON.c.code).where(PERSON.c.id == person)
-            return connection.execute(query).scalar_one_or_none() or ""
+            return code_of(connection, person) or ""
 
     @app.callback(
         Output("add-walks-about", "children"),
@@ -168,6 +165,19 @@ def _register_worn(app: Dash, study: Study) -> None:
         else:
             del worn[ctx.triggered_id["n"]]
         return worn_part(worn, days or {})
+
+    @app.callback(
+        Output(EVERY_FIELD, "value"),
+        Input({"type": f"{FIELD}-same", "side": ALL}, "n_clicks"),
+        State(EVERY_FIELD, "id"),
+        State(EVERY_FIELD, "value"),
+        prevent_initial_call=True,
+    )
+    def same(clicks: list[int | None], keys: Any, values: Any) -> object:
+        require("edit")
+        if not ctx.triggered_id or not any(clicks):
+            return [no_update] * len(keys)
+        return same_on_both(ctx.triggered_id["side"], keys, values)
 
 
 def _register_files(app: Dash) -> None:

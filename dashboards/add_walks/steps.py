@@ -7,34 +7,35 @@ from __future__ import annotations
 
 from typing import Any, Final
 
+import dash_mantine_components as dmc
 from dash import ALL, Dash, Input, Output, State, ctx, dcc, html, no_update
 from dash.development.base_component import Component
-from sqlalchemy import select
 
 from dashboards.add_walks import uploads
 from dashboards.add_walks.label_map import LANDMARK, chosen_landmarks, map_part
 from dashboards.add_walks.look_and_store import (
     look,
     look_table,
-    n_can_be_stored,
+    n_in,
     store,
     stored_table,
     summary,
 )
 from dashboards.add_walks.visit_form import EVERY_FIELD, USE, plan_of, visit_of
 from dashboards.parts import ids
-from dashboards.parts.controls import aria
+from dashboards.parts.controls import progress
 from dashboards.parts.fact_fields import read_fields
 from dashboards.shell.access import require
 from dashboards.shell.bars import say
 from dashboards.shell.jobs import Job, Jobs
 from gaittrack.errors import StudyError
+from gaittrack.study.people.enrolled import id_of
 from gaittrack.study.recordings.landmark_map import remember_landmarks
 from gaittrack.study.recordings.planning import Plan
 from gaittrack.study.store import Study
-from gaittrack.study.tables import PERSON
 
 STOP: Final = "add-walks-stop"
+_SAME_PERSON: Final = "add-walks-same-person"
 LOOKING, STORING = "looking at files", "storing files"
 _ENTERED: Final = (
     State("add-walks-basket", "data"),
@@ -108,23 +109,23 @@ def _register_acts(app: Dash, study: Study, jobs: Jobs) -> None:
     @app.callback(
         Output("add-walks-job", "data", allow_duplicate=True),
         Input("add-walks-store", "n_clicks"),
+        State({"type": _SAME_PERSON, "n": ALL}, "checked"),
         *_ENTERED,
         prevent_initial_call=True,
     )
-    def begin_store(n_clicks: int | None, *entered: Any) -> object:
+    def begin_store(n_clicks: int | None, same_person: list[Any], *entered: Any) -> object:
         visitor = require("edit")
         if not n_clicks:
             return no_update
         basket, plan = _entered(*entered)
         if plan != basket.kept.get("plan"):
-            raise StudyError(
-                "Something was changed since the files were looked at.",
-                where="form",
-                action="Look at the files again, then store them.",
-            )
+            raise StudyError.of("form_changed_since_look", where="form")
         say("")
         n = len(plan.files) + len(plan.refused)
-        steps = store(study, plan, uploads.baskets(), entered[0], visitor.name)
+        steps = store(
+            *(study, plan, uploads.baskets(), entered[0], visitor.name),
+            same_person=any(same_person),
+        )
         return jobs.start(STORING, steps, n, alone=True)
 
 
@@ -208,17 +209,30 @@ _THE_REST: Final = {
 
 def _progress(job: Job) -> list[Component]:
     words = f"{job.what.capitalize()}: {len(job.done)} of {job.n}"
-    bar = html.Progress(value=str(len(job.done)), max=str(max(job.n, 1)), **aria(label=words))
-    return [bar, html.Span(f" {words}")]
+    return progress(words, len(job.done), job.n)
 
 
 def _looked(job: Job, *, may_set: bool) -> list[Component]:
-    n = n_can_be_stored(job.done)
-    words = f"Store {n} {'file' if n == 1 else 'files'}"
-    may_store = n and not job.error and not job.is_cut_short
+    n, n_asked = n_in(job.done, "would add"), n_in(job.done, "asked about")
+    words = f"Store {n} {'file' if n == 1 else 'files'}" if n else "Store"
+    may_store = (n or n_asked) and not job.error and not job.is_cut_short
     act = html.Button(words, id="add-walks-store", className="main") if may_store else None
     parts = [look_table(job.done), *map_part(job.done, may_set=may_set)]
-    return [*parts, html.Div(act, className="row")] if act else parts
+    if not act:
+        return parts
+    return [*parts, *([_question(n_asked)] if n_asked else []), html.Div(act, className="row")]
+
+
+def _question(n_asked: int) -> Component:
+    """Ask about walks that seem to be somebody else's; unanswered, they are not stored."""
+    words = f"{'It is' if n_asked == 1 else 'They are'} of the same person: store"
+    return html.Div(
+        [
+            html.P(f"{n_asked} {'walk is' if n_asked == 1 else 'walks are'} asked about above."),
+            dmc.Checkbox(label=words, checked=False, id={"type": _SAME_PERSON, "n": 0}),
+        ],
+        className="watch",
+    )
 
 
 def _stored(job: Job) -> list[Component]:
@@ -238,6 +252,5 @@ def _stored(job: Job) -> list[Component]:
 
 def _choice(study: Study, code: str) -> object:
     with study.read() as connection:
-        query = select(PERSON.c.id).where(PERSON.c.code == code.strip())
-        person = connection.execute(query).scalar_one_or_none()
+        person = id_of(connection, code.strip())
     return no_update if person is None else {"person": person}

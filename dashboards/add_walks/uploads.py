@@ -156,11 +156,7 @@ class Baskets:
         with self._lock:
             basket = self._held.get(key)
         if basket is None or basket.owner is not session():
-            raise NotAllowedError(
-                "The files sent from here are no longer kept.",
-                where="request",
-                action="Open the screen again and choose them anew.",
-            )
+            raise NotAllowedError.of("files_sent_no_longer_kept", where="request")
         basket.used_s = time.monotonic()
         os.utime(basket.folder.name)  # another server sees that it is in use
         return basket

@@ -14,7 +14,7 @@ from dash import html
 from dash.development.base_component import Component
 
 from dashboards.add_walks.uploads import Basket, Received
-from dashboards.parts.controls import table
+from dashboards.parts.controls import aria, choice, folded, table
 from dashboards.parts.fact_fields import (
     NAME,
     WORN_FIRST,
@@ -23,11 +23,14 @@ from dashboards.parts.fact_fields import (
     every_field,
     field,
     fields,
+    leg_fields,
+    name_field,
 )
 from gaittrack.compare.condition import parse_conditions
 from gaittrack.errors import LayoutError, StudyError
 from gaittrack.read.angle_sheet import SUFFIXES
-from gaittrack.study.people.description import VISIT_FACTS, Visit, make_visit
+from gaittrack.record.registry import FACTS
+from gaittrack.study.people.description import AT_THE_VISIT, Visit, make_visit
 from gaittrack.study.people.last_visit import NextVisit
 from gaittrack.study.recordings.planning import EVENTS_ENDING, Plan
 from gaittrack.study.recordings.planning_form import GivenFile, Use, guess_use, plan_form
@@ -35,7 +38,11 @@ from gaittrack.study.recordings.planning_form import GivenFile, Use, guess_use, 
 USE: Final = "add-walks-use"
 FIELD: Final = "add-walks-field"
 EVERY_FIELD: Final = every_field(FIELD)
-AT_THE_DAY: Final = ("age_years", "height_cm", "mass_kg", "months_since_onset")
+OF_THE_DAY: Final = tuple(
+    name
+    for name, fact in FACTS["visit"].items()
+    if fact.of == "visit" and name not in ("date", "number", "age_band")
+)
 FIRST: Final[dict[str, dict[str, Any]]] = {
     "without-brace": {"orthosis": "none", "order": 1},
     "with-brace": {"orthosis": "ankle-foot orthosis", "order": 2},
@@ -52,12 +59,12 @@ def person_part(code: str, proposed: NextVisit) -> list[Component]:
         last = f" Last visit: {proposed.last}." if proposed.last else ""
         return [html.P(f"In the study: {facts}.{last}")]
     new = html.P([html.Strong(f"{code} is new"), " and will be added to the study."])
-    return [new, fields(FIELD, "person", 0, ("affected_side", "cause", "sex"), {})]
+    return [new, fields(FIELD, "person", 0, tuple(FACTS["person"]), {})]
 
 
 def visit_part(proposed: NextVisit, day: str | None) -> list[Component]:
     """Return the fields of the visit; the examination is folded away."""
-    more = [name for name in VISIT_FACTS if name not in ("date", "number")]
+    affected = proposed.facts.get("affected_side")
     return [
         html.Div(
             [
@@ -67,11 +74,10 @@ def visit_part(proposed: NextVisit, day: str | None) -> list[Component]:
             ],
             className="fields",
         ),
-        html.Details(
-            [
-                html.Summary("Body and examination of that day (optional)"),
-                fields(FIELD, "visit", 0, (*AT_THE_DAY, *more), {}),
-            ]
+        folded(
+            "Body and examination of that day (optional)",
+            fields(FIELD, "visit", 0, OF_THE_DAY, {}),
+            leg_fields(FIELD, {}, affected, proposed.examined),
         ),
     ]
 
@@ -90,7 +96,6 @@ def _condition(
         field(FIELD, "condition", n, name, worn.get(name), note=note.get(name, ""))
         for name in WORN_FIRST
     ]
-    name_field = field(FIELD, "condition", n, NAME, worn.get(NAME), required=True)
     further = [
         *WORN_FURTHER,
         *(name for name in worn if name not in (NAME, *WORN_FIRST, *WORN_FURTHER)),
@@ -101,12 +106,10 @@ def _condition(
     return html.Fieldset(
         [
             html.Legend(f"Condition {n + 1}"),
-            html.Div([name_field, *always], className="fields"),
-            html.Details(
-                [
-                    html.Summary("More about orthosis, shoe and markers (optional)"),
-                    fields(FIELD, "condition", n, further, worn),
-                ]
+            html.Div([name_field(FIELD, n, worn.get(NAME)), *always], className="fields"),
+            folded(
+                "More about orthosis, shoe and markers (optional)",
+                fields(FIELD, "condition", n, further, worn),
             ),
             *([remove] if can_go else []),
         ]
@@ -130,23 +133,24 @@ def visit_of(person: str, code: str, form: Form) -> Visit:
     """
     for given, what in ((person, "person"), (code, "visit")):
         if not given.strip():
-            raise StudyError(f"The {what} is missing.", where="form", action="Fill it in.")
+            raise StudyError.of("keys_missing_2", where="form", what=what)
     tables: dict[str, dict[str, Any]] = {}
     for n, one in enumerate(worn_of(form), 1):
         name = str(one.get(NAME, "")).strip()
         if not name or name in tables:
-            raise LayoutError(
-                f"Condition {n} has {'the name of another one' if name else 'no name'}.",
+            raise LayoutError.of(
+                "condition_without_own_name",
                 where="form",
-                action="Give each condition a name of its own.",
+                n=n,
+                has="the name of another one" if name else "no name",
             )
         tables[name] = {key: value for key, value in one.items() if key != NAME}
     conditions = parse_conditions({"conditions": tables}, where="form")
     entered = form.get(("visit", 0), {})
     about_person = form.get(("person", 0), {}) | {
-        key: value for key, value in entered.items() if key in AT_THE_DAY
+        key: value for key, value in entered.items() if key in AT_THE_VISIT
     }
-    about_visit = {key: value for key, value in entered.items() if key not in AT_THE_DAY}
+    about_visit = {key: value for key, value in entered.items() if key not in AT_THE_VISIT}
     return make_visit(person.strip(), code.strip(), about_person, about_visit, conditions, "form")
 
 
@@ -164,7 +168,7 @@ def plan_of(visit: Visit, basket: Basket, uses: Mapping[int, str]) -> Plan:
         if one.path is not None
     ]
     if not files:
-        raise StudyError("There are no files yet.", where="form", action="Choose or drop them.")
+        raise StudyError.of("no_files_yet", where="form")
     return plan_form(visit, files)
 
 
@@ -213,14 +217,9 @@ def _use_cell(n: int, one: Received, names: Sequence[str], before: Mapping[int, 
     value = before.get(n, "")
     if value not in known:
         value = f"{guess.kind}:{guess.condition}"
-    return dmc.Select(
-        id={"type": USE, "n": n},
-        data=options,
-        value=value if value in known else None,
-        placeholder="Choose",
-        allowDeselect=False,
-        **{"aria-label": f"What {one.name} is"},
-    )
+    shown = value if value in known else None
+    named = aria(label=f"What {one.name} is")
+    return choice({"type": USE, "n": n}, "", options, shown, placeholder="Choose", **named)
 
 
 def _options(one: Received, names: Sequence[str]) -> list[dict[str, str]]:

@@ -25,7 +25,7 @@ _NUMBERS: Final = (
     ("difference", "Difference"),
     ("low", "Low"),
     ("high", "High"),
-    ("floor", "Error"),
+    ("measurement_error", "Error"),
 )
 
 
@@ -133,7 +133,7 @@ def statistics_parts(statistics: pd.DataFrame, wanted: Wanted) -> list[Component
     Parameters
     ----------
     statistics : DataFrame
-        Columns ``dictionary.STATISTICS``; of one measure, side and pair.
+        Columns of ``statistics`` in ``dictionary.csv``; of one measure, side and pair.
     """
     if statistics.empty:
         return [html.P("No statistics: nobody fits.")]
@@ -160,10 +160,15 @@ _COUNTS: Final = (
     ("n_toward", "larger than measurement error, toward typical"),
     ("n_away", "larger than measurement error, away from typical"),
     ("n_larger_without_direction", "larger than measurement error, neither toward nor away"),
-    ("n_within", "within measurement error"),
+    (
+        "n_change_in_these_walks",
+        "in these walks, which measuring error or chance can make",
+    ),
+    ("n_no_change_larger", "none larger than measurement error"),
     ("n_not_shown", "not shown"),
-    ("n_no_floor", "without a known measurement error"),
+    ("n_no_error_figure", "without a known measurement error"),
     ("n_not_comparable", "not comparable"),
+    ("n_not_trusted", "not trusted"),
     ("n_not_defined", "not defined"),
     ("n_missing", "missing"),
 )

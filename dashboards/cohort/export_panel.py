@@ -18,7 +18,7 @@ from flask import Response
 from dashboards.cohort.compared_people import CohortMemory
 from dashboards.cohort.filters import CONTROLS, wanted_of
 from dashboards.parts import ids
-from dashboards.parts.controls import table
+from dashboards.parts.controls import choice, labelled, table
 from dashboards.shell.access import require
 from dashboards.shell.bars import say
 from dashboards.shell.handing_out import hand_out_file
@@ -73,15 +73,9 @@ def layout() -> Component:
 
 
 def _options() -> Component:
-    release = dmc.Select(
-        id="cohort-release",
-        label="Who will get it",
-        data=[{"value": key, "label": text} for key, text in _RELEASES.items()],
-        value="controlled",
-        allowDeselect=False,
-        w=420,
-        maw="100%",
-    )
+    look = {"w": 420, "maw": "100%"}
+    whom = labelled(_RELEASES)
+    release = choice("cohort-release", "Who will get it", whom, "controlled", **look)
     curves = dmc.Checkbox(id="cohort-curves", label="With mean curves", checked=False)
     bodies = dmc.Checkbox(
         id="cohort-bodies",

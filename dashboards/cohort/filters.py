@@ -11,6 +11,7 @@ import dash_mantine_components as dmc
 from dash import html
 from dash.development.base_component import Component
 
+from dashboards.parts.controls import folded, labelled
 from gaittrack.cohort.selection import Selection
 from gaittrack.cohort.view import CohortView, choices
 from gaittrack.compare.row_words import unit_words
@@ -97,10 +98,7 @@ def filter_controls() -> list[Component]:
     filters = [_component(control) for control in CONTROLS if control.is_filter]
     return [
         html.Div(shown, className="row"),
-        html.Details(
-            [html.Summary("Which people and visits"), html.Div(filters, className="row")],
-            open=True,
-        ),
+        folded("Which people and visits", html.Div(filters, className="row"), open=True),
     ]
 
 
@@ -124,16 +122,10 @@ def option_data(view: CohortView) -> list[list[Any]]:
 def _options(field: str, words: dict[str, list[str]], view: CohortView) -> list[Any]:
     if field == "measure":
         there = set(view.changes["measure_id"])
-        return [
-            {"value": m.name, "label": f"{m.title} ({unit_words(m.unit)})"}
-            for m in MEASURES
-            if m.name in there
-        ]
-    if field == "side_role":
-        return [{"value": role, "label": _SIDES[role]} for role in words[field]]
-    if field == "pair":
-        return [{"value": pair, "label": _pair_label(pair)} for pair in words[field]]
-    return [{"value": word, "label": word} for word in words[field]]
+        own = [measure for measure in MEASURES if measure.name in there]
+        return labelled({each.name: f"{each.title} ({unit_words(each.unit)})" for each in own})
+    say = {"side_role": _SIDES.__getitem__, "pair": _pair_label}.get(field, str)
+    return labelled({word: say(word) for word in words[field]})
 
 
 def _pairs(view: CohortView) -> list[str]:

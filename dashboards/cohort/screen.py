@@ -12,9 +12,8 @@ import dash_ag_grid as dag
 import dash_mantine_components as dmc
 from dash import Dash, Input, Output, State, dcc, html, no_update
 from dash.development.base_component import Component
-from sqlalchemy import select
 
-from dashboards.cohort import export_panel
+from dashboards.cohort import asked_about, export_panel
 from dashboards.cohort.cohort_tables import (
     COLUMNS,
     counts_words,
@@ -32,14 +31,14 @@ from dashboards.cohort.filters import (
     wanted_of,
 )
 from dashboards.parts import ids
-from dashboards.parts.controls import aria, graph
+from dashboards.parts.controls import aria, folded, graph, progress
 from dashboards.parts.markup import still
 from dashboards.shell.access import require
 from gaittrack.cohort.view import CohortView, selected_changes, selected_statistics
 from gaittrack.compare.walks import MEASURE_BY_NAME
 from gaittrack.figures.cohort_changes import draw_everybodys_change, draw_pairs, drawn_rows
+from gaittrack.study.people.enrolled import id_of
 from gaittrack.study.store import Study
-from gaittrack.study.tables import PERSON
 
 _GRID_OPTIONS: Final[dict[str, Any]] = {
     "rowSelection": {"mode": "singleRow", "checkboxes": False, "enableClickSelection": True},
@@ -76,7 +75,7 @@ def layout(study: Study) -> Component:
         html.Div(id="cohort-paper"),
     ]
     if "export" in visitor.rights:
-        parts.append(export_panel.layout())
+        parts += [asked_about.layout(), export_panel.layout()]
     return html.Div(parts)
 
 
@@ -99,6 +98,7 @@ def _table_part() -> Component:
 def register(app: Dash, study: Study) -> None:
     """Register the callbacks of the screen."""
     memory = CohortMemory(study)
+    asked_about.register(app, study)
     export_panel.register(app, study, memory)
     _register_reading(app, memory)
     _register_showing(app, memory)
@@ -187,8 +187,7 @@ def _register_choosing(app: Dash, study: Study) -> None:
         if not n_clicks or not rows:
             return no_update
         with study.read() as connection:
-            found = select(PERSON.c.id).where(PERSON.c.code == str(rows[0].get("person")))
-            person = connection.execute(found).scalar()
+            person = id_of(connection, str(rows[0].get("person")))
         return no_update if person is None else {"person": person}
 
 
@@ -201,20 +200,11 @@ def _progress(look: Look) -> list[Component]:
         parts.append(_nothing_to_show(look.view))
     if look.is_reading:
         words = f"Comparing everybody's walks: {look.n_done} of {look.n_all or '…'} people"
-        bar = html.Progress(
-            value=str(look.n_done), max=str(max(look.n_all, 1)), **aria(label=words)
-        )
-        parts.append(html.P([bar, f" {words}"]))
+        parts.append(html.P(progress(words, look.n_done, look.n_all)))
     if problems:
         items = [html.Li(f"{person}: {why}") for person, why in problems.items()]
-        parts.append(
-            html.Details(
-                [
-                    html.Summary(f"{len(items)} people are left out, whole or in part"),
-                    html.Ul(items),
-                ]
-            )
-        )
+        title = f"{len(items)} people are left out, whole or in part"
+        parts.append(folded(title, html.Ul(items)))
     return parts
 
 

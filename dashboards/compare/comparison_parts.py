@@ -13,30 +13,35 @@ from dash import dcc, html
 from dash.development.base_component import Component
 
 from dashboards.compare.curve_panel import angles
-from dashboards.parts.controls import aria, picture, table
+from dashboards.parts.controls import aria, folded, picture, table
+from dashboards.parts.dash_private import Markup
 from dashboards.parts.facts_shown import visit_facts
 from dashboards.parts.markup import pressing
 from dashboards.shell.handing_out import WHY_NOT
+from gaittrack.answer import answers
 from gaittrack.compare.comparison import Comparison
-from gaittrack.compare.condition import field_words
 from gaittrack.compare.row_words import (
     ALL_FAIR,
     affected_first,
     count_words,
     fairness_points,
     first_rows,
+    heel_words,
     shared_labels,
-    sign_words,
 )
 from gaittrack.compare.rows import ComparisonRow
 from gaittrack.compare.walks import MEASURE_BY_NAME
 from gaittrack.figures.change import draw_changes, is_drawn
 from gaittrack.figures.condition_styles import styles_of
 from gaittrack.reasons import Reason
+from gaittrack.record.registry import CONDITION
+from gaittrack.record.wording import full_label
+from gaittrack.report.answer_board import answer_html
 from gaittrack.report.clinic import N_CONDITIONS
 from gaittrack.report.comparison_page import (
     CHANGE_READING,
     EXAMINED,
+    compared_conditions,
     reading,
     unseen_words,
     walk_counts,
@@ -46,11 +51,11 @@ from gaittrack.report.comparison_tables import (
     note_on_all,
     row_cells,
     rows_of,
-    sources_of_floors,
+    sources_of_errors,
     what_was_worn,
 )
 from gaittrack.report.html_parts import Cell
-from gaittrack.study.people.facts import EXAMINATION, VisitFacts
+from gaittrack.study.people.facts import EXAMINATION, VisitFacts, examined_points
 from gaittrack.study.results.compared_trials import ComparedTrial
 from gaittrack.study.results.comparing import StoredComparison
 
@@ -81,12 +86,14 @@ def body(
         Whether the visitor may take pages away.
     """
     comparison = found.comparison
+    told = answers(comparison)
     return [
-        html.P(walk_counts(comparison), className="soft"),
         *_about_recordings(trials),
-        *_watch(comparison, visits),
+        *(Markup(answer_html(each, examined=examined_points(visits))) for each in told),
+        html.P(f"{walk_counts(comparison)} {comparison.settings['caution']}", className="soft"),
+        *_unseen(comparison, visits),
         *visit_facts(visits, EXAMINATION, EXAMINED),
-        *(part for name in _others(comparison) for part in _against(comparison, name)),
+        *(part for name in compared_conditions(comparison) for part in _against(comparison, name)),
         html.P(reading(comparison), className="soft"),
         _papers(found) if may_export else html.P(WHY_NOT, className="soft no-print"),
         html.H2("Is the comparison fair?"),
@@ -104,10 +111,6 @@ def body(
         html.H2("Where the numbers come from"),
         *_sources(comparison),
     ]
-
-
-def _others(comparison: Comparison) -> list[str]:
-    return list(dict.fromkeys(row.condition for row in comparison.rows))
 
 
 def _about_recordings(trials: Sequence[ComparedTrial]) -> Iterator[Component]:
@@ -138,24 +141,17 @@ def go_button(each: ComparedTrial) -> Component:
     )
 
 
-def _watch(comparison: Comparison, visits: Sequence[VisitFacts]) -> Iterator[Component]:
-    settings = comparison.settings
-    fired = [item for item in comparison.watch if item.status == "fires"]
-    signs_unseen = {item.sign for item in comparison.watch if item.status == "not_assessed"}
-    unseen = sorted(str(Reason(sign)) for sign in signs_unseen)
-    rest = f"Not assessed: {', '.join(unseen)}. " if unseen else ""
-    rest += unseen_words(comparison, visits)
-    if not fired:
-        yield html.P(f"Watch list: no sign seen. {rest}")
-        return
-    signs = html.Ul([html.Li(sign_words(item)) for item in fired])
-    closing = [html.P(rest), html.P(settings["caution"])]
-    yield html.Section([html.H2("Watch list"), signs, *closing], className="watch")
+def _unseen(comparison: Comparison, visits: Sequence[VisitFacts]) -> Iterator[Component]:
+    """Say what recordings cannot show, and what each sign is made of."""
+    yield html.P(unseen_words(comparison, visits), className="soft")
+    if clear := [item for item in comparison.watch if item.status == "clear"]:
+        names = dict.fromkeys(str(Reason(item.sign)) for item in clear)
+        yield html.P(f"Looked for and not seen: {', '.join(names)}.", className="soft")
 
 
 def _against(comparison: Comparison, condition: str) -> Iterator[Component]:
     reference = comparison.settings["reference"]
-    yield html.H2(f"{condition} against {reference}")
+    yield html.H2(f"Headline measures, {condition} against {reference}")
     notes = [n for n in comparison.fairness if n.condition == condition and n.level == "warning"]
     if notes:
         kinds = "; ".join(dict.fromkeys(str(Reason(note.reason.code)) for note in notes))
@@ -163,6 +159,8 @@ def _against(comparison: Comparison, condition: str) -> Iterator[Component]:
             [html.Strong("Not the same in both: "), f"{kinds}."], className="compare-label"
         )
     yield rows_table(comparison, rows_of(comparison, condition, headline=True), "Headline measures")
+    if heels := heel_words(comparison, condition):
+        yield html.Ul([html.Li(words) for words in heels])
 
 
 def rows_table(comparison: Comparison, rows: Sequence[ComparisonRow], caption: str) -> Component:
@@ -244,7 +242,7 @@ def _groups(comparison: Comparison) -> Iterator[Component]:
 def group_tables(comparison: Comparison, group: str) -> list[Component]:
     """Return the rows of one group of measures, condition by condition."""
     found = []
-    for condition in _others(comparison):
+    for condition in compared_conditions(comparison):
         rows = [
             row
             for row in rows_of(comparison, condition, headline=False)
@@ -260,16 +258,15 @@ def _worn(comparison: Comparison) -> Iterator[Component]:
     if rows:
         yield table(["Field", *comparison.settings["conditions"]], rows, caption="As recorded")
     if untold:
-        yield html.Details(
-            [html.Summary("Not recorded"), html.P(f"{', '.join(map(field_words, untold))}.")]
+        yield folded(
+            "Not recorded", html.P(f"{', '.join(full_label(CONDITION[name]) for name in untold)}.")
         )
 
 
 def _sources(comparison: Comparison) -> Iterator[Component]:
-    pairs = sources_of_floors(comparison.rows)
+    pairs = sources_of_errors(comparison.rows)
     terms = [part for source, names in pairs for part in (html.Dt(names), html.Dd(source))]
-    summary = html.Summary("Measurement errors and their sources")
-    yield html.Details([summary, html.Dl(terms)])
+    yield folded("Measurement errors and their sources", html.Dl(terms))
     yield html.P(
         "Walks, events, filters, settings, typical ranges and definitions: on the offline page."
     )

@@ -8,11 +8,10 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Final
 
-import dash_mantine_components as dmc
 from dash import html
 from dash.development.base_component import Component
 
-from dashboards.parts.controls import picture
+from dashboards.parts.controls import choice, labelled, picture
 from gaittrack.compare.comparison import Comparison, CurveComparison, compare_curves
 from gaittrack.figures.condition_styles import styles_of
 from gaittrack.figures.curves_figure import (
@@ -36,16 +35,9 @@ def angles(found: StoredComparison) -> Iterator[Component]:
     if not joints:
         yield html.P("There are no joint angles in these recordings.")
         return
-    options = [{"value": joint, "label": JOINT_TITLES[joint][0]} for joint in joints]
-    yield dmc.Select(
-        id=ANGLE,
-        label="Angle",
-        data=[*options, {"value": ALL_ANGLES, "label": "All angles"}],
-        value=joints[0],
-        allowDeselect=False,
-        size="md",
-        className="no-print compare-angle",
-    )
+    words = {joint: JOINT_TITLES[joint][0] for joint in joints} | {ALL_ANGLES: "All angles"}
+    look = {"size": "md", "className": "no-print compare-angle"}
+    yield choice(ANGLE, "Angle", labelled(words), joints[0], **look)
     yield html.P(CURVES_READING, className="soft")
     yield html.Div(curve_panels(found, joints[0]), id=CURVES)
 

@@ -64,7 +64,7 @@ def layout(study: Study) -> Component:
     )
     return html.Div(
         [
-            html.H1("Compare"),
+            html.H1("Compare", className="unseen"),
             dcc.Store(id=PICKED, storage_type="session"),
             *(dcc.Store(id=name) for name in (FRAMES, ROW, GO)),
             html.Div(id=CHOOSING),
@@ -93,20 +93,12 @@ class Looks:
         """
         person, wanted = (choice or {}).get("person"), picked or {}
         if person is None or wanted.get("person") != person:
-            raise StudyError(
-                "Nothing of the chosen person is compared yet.",
-                where="Compare",
-                action="Choose the conditions again.",
-            )
+            raise StudyError.of("nothing_compared_yet", where="Compare")
         conditions = conditions_of(self.study, person)
         numbers = [str(each) for each in wanted.get("conditions", [])]
         chosen = which_conditions.chosen(conditions, numbers, str(wanted.get("reference")))
         if chosen is None:
-            raise StudyError(
-                "What was compared is no longer there.",
-                where="Compare",
-                action="Choose the conditions again.",
-            )
+            raise StudyError.of("compared_is_gone", where="Compare")
         return self.comparisons.compared(self.study, chosen)
 
 

@@ -55,7 +55,10 @@ def _about(row: ComparisonRow) -> Iterator[Component]:
         ("Positive", measure.positive),
         ("Walk value", f"{measure.walk_value} of its strides"),
         ("Interval", str(row.interval_reason or row.interval_kind)),
-        ("Measurement error", f"{number(row.floor, measure.decimals)}: {row.floor_source}"),
+        (
+            "Measurement error",
+            f"{number(row.measurement_error, measure.decimals)}: {row.measurement_error_source}",
+        ),
     ]
     yield html.Dl([part for name, said in facts for part in (html.Dt(name), html.Dd(said))])
 

@@ -13,6 +13,7 @@ import dash_mantine_components as dmc
 from dash import html
 from dash.development.base_component import Component
 
+from dashboards.parts import controls
 from gaittrack.compare.fair_pair import choose_reference
 from gaittrack.study.results.comparing import StoredCondition
 from gaittrack.study.results.first_choice import ComparisonChoice, first_choice
@@ -97,12 +98,11 @@ def fields(conditions: Sequence[StoredCondition], choice: ComparisonChoice) -> C
                 maxValues=MOST_CONDITIONS,
                 size="md",
             ),
-            dmc.Select(
-                id=REFERENCE,
-                label="Compared with (reference)",
-                data=references(conditions, choice),
-                value=str(choice.reference),
-                allowDeselect=False,
+            controls.choice(
+                REFERENCE,
+                "Compared with (reference)",
+                references(conditions, choice),
+                str(choice.reference),
                 size="md",
             ),
         ],

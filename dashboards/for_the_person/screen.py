@@ -10,12 +10,11 @@ import base64
 from collections.abc import Sequence
 from typing import Any, Final
 
-import dash_mantine_components as dmc
 from dash import Dash, Input, Output, State, html
 from dash.development.base_component import Component
 
 from dashboards.parts import ids
-from dashboards.parts.controls import choose_first
+from dashboards.parts.controls import choice, choose_first, labelled
 from dashboards.shell.access import require
 from dashboards.shell.handing_out import file_output, file_place, hand_out_page
 from gaittrack.report.language import language, language_codes
@@ -51,23 +50,13 @@ def layout(study: Study) -> Component:
 
 
 def _choices() -> list[Component]:
-    languages = [{"value": code, "label": language(code).name} for code in language_codes()]
-    pair = dmc.Select(
-        id="for-the-person-pair",
-        label="Compare",
-        data=[],
-        allowDeselect=False,
-        style={"flex": "1 1 18rem"},
-    )
-    words = dmc.Select(
-        id="for-the-person-language",
-        label="Language",
-        data=languages,
-        value=languages[0]["value"],
-        allowDeselect=False,
-        style={"flex": "0 1 10rem"},
-    )
-    return [pair, words]
+    codes = language_codes()
+    languages = labelled({code: language(code).name for code in codes})
+    wide, narrow = {"flex": "1 1 18rem"}, {"flex": "0 1 10rem"}
+    return [
+        choice("for-the-person-pair", "Compare", [], style=wide),
+        choice("for-the-person-language", "Language", languages, codes[0], style=narrow),
+    ]
 
 
 def register(app: Dash, study: Study) -> None:
@@ -91,12 +80,12 @@ def _register_page(app: Dash, study: Study) -> None:
         State("for-the-person-pair", "value"),
     )
     def offer_pairs(
-        choice: dict[str, int] | None, _changed: int, before: str | None
+        chosen: dict[str, int] | None, _changed: int, before: str | None
     ) -> tuple[list[dict[str, str]], str | None]:
         require("view")
-        views = _views(study, choice)
+        views = _views(study, chosen)
         keys = [view.key for view in views]
-        offered = [{"value": view.key, "label": view.title} for view in views]
+        offered = labelled({view.key: view.title for view in views})
         return offered, before if before in keys else next(iter(keys), None)
 
     @app.callback(
@@ -107,14 +96,14 @@ def _register_page(app: Dash, study: Study) -> None:
         State(ids.CHOICE, "data"),
     )
     def show(
-        pair: str | None, code: str, _changed: int, choice: dict[str, int] | None
+        pair: str | None, code: str, _changed: int, chosen: dict[str, int] | None
     ) -> list[Component] | Component:
         require("view")
-        if not (choice or {}).get("person"):
+        if not (chosen or {}).get("person"):
             return [html.H1(_TITLE), choose_first()]
         if pair is None:
-            return [html.H1(_TITLE), *([] if _views(study, choice) else [html.P(_NOTHING)])]
-        page = write_page(study, choice, pair, code)
+            return [html.H1(_TITLE), *([] if _views(study, chosen) else [html.P(_NOTHING)])]
+        page = write_page(study, chosen, pair, code)
         return [html.H1(_TITLE), html.P(_NOTHING)] if page is None else draw_page(page)
 
 
@@ -127,36 +116,36 @@ def _register_file(app: Dash, study: Study) -> None:
         State(ids.CHOICE, "data"),
         prevent_initial_call=True,
     )
-    def save(_clicks: int, pair: str | None, code: str, choice: dict[str, int]) -> Any:
+    def save(_clicks: int, pair: str | None, code: str, chosen: dict[str, int]) -> Any:
         require("export")
-        page = write_page(study, choice, pair, code)
+        page = write_page(study, chosen, pair, code)
         if page is None:
             return None
         return hand_out_page(person_html(page), FILE_NAME)
 
 
-def _views(study: Study, choice: dict[str, int] | None) -> list[PersonView]:
-    person = (choice or {}).get("person")
+def _views(study: Study, chosen: dict[str, int] | None) -> list[PersonView]:
+    person = (chosen or {}).get("person")
     if person is None:
         return []
-    return views_of(conditions_of(study, person), (choice or {}).get("visit"))
+    return views_of(conditions_of(study, person), (chosen or {}).get("visit"))
 
 
 def write_page(
-    study: Study, choice: dict[str, int] | None, pair: str | None, code: str
+    study: Study, chosen: dict[str, int] | None, pair: str | None, code: str
 ) -> PersonPage | None:
     """Return the page of the chosen person, or None when there is nothing to compare.
 
     Parameters
     ----------
-    choice : dict or None
+    chosen : dict or None
         Row numbers of this browser tab.
     pair : str or None
         Key of a :class:`PersonView`; one that is not of this person gives the first of theirs.
     code : str
         Of the language.
     """
-    views = _views(study, choice)
+    views = _views(study, chosen)
     if not views:
         return None
     view = next((each for each in views if each.key == pair), views[0])

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from html import escape
 from typing import Any, Final
 
+import dash_mantine_components as dmc
 from dash import dcc, html
 from dash.development.base_component import Component
 
@@ -155,6 +156,38 @@ def data(**values: str) -> dict[str, Any]:
 def aria(**values: str) -> dict[str, Any]:
     """Return ``aria-…`` attributes for a component."""
     return {f"aria-{name}": value for name, value in values.items()}
+
+
+def choice(name: Any, label: str, data: Sequence[Any], value: Any = None, **more: Any) -> Component:
+    """Return a field to choose one of several with; something is always chosen.
+
+    Parameters
+    ----------
+    name : str or dict
+        Id of the field.
+    data : sequence
+        Words, or their values and labels.
+    """
+    made: Component = dmc.Select(
+        id=name, label=label or None, data=data, value=value, allowDeselect=False, **more
+    )
+    return made
+
+
+def labelled(words: Mapping[Any, str]) -> list[dict[str, str]]:
+    """Return what a field offers, from values and what they are called."""
+    return [{"value": value, "label": label} for value, label in words.items()]
+
+
+def folded(title: str, *parts: Any, **more: Any) -> Component:
+    """Return parts that are folded away under a title."""
+    return html.Details([html.Summary(title), *parts], **more)
+
+
+def progress(words: str, n_done: int, n_all: int) -> list[Component]:
+    """Return a bar with the words that say how far something is."""
+    bar = html.Progress(value=str(n_done), max=str(max(n_all, 1)), **aria(label=words))
+    return [bar, html.Span(f" {words}")]
 
 
 def choose_first(what: str = "a person") -> Component:

@@ -1,69 +1,31 @@
 """The fields of forms about a person, a visit or what was worn: drawn, and read again.
 
-In come names and values of a person, a visit or a condition, out come labelled inputs; in come the
-inputs' values, out come the same words as a conditions file would hold.
+In come names and values of a person, a visit or a condition, out come labelled inputs as the
+registry of facts has them; in come the inputs' values, out come the same words as a conditions file
+would hold.
 """
 
 from __future__ import annotations
 
-import typing
 from collections.abc import Mapping, Sequence
 from typing import Any, Final
 
 import dash_mantine_components as dmc
 from dash import ALL, html
 from dash.development.base_component import Component
-from sqlalchemy import Boolean, Double, Integer
 
-from gaittrack.compare.condition import Condition
-from gaittrack.study.people.description import CLOSED_WORDS
-from gaittrack.study.people.facts import fact_words
-from gaittrack.study.tables import PERSON, VISIT
+from dashboards.parts.controls import aria
+from gaittrack.errors import FactError
+from gaittrack.record.registry import CONDITION, FACTS, LEG, Fact, leg_name
+from gaittrack.record.wording import error_of, fact_label, full_label, hint_of, said_of
+from gaittrack.vocabulary import SIDES
 
 NAME: Final = "name"
-WORN_FIRST: Final = (
-    *("orthosis", "orthosis_side", "days_worn", "footwear", "walking_aid", "speed_instruction"),
-)
-WORN_FURTHER: Final = (
-    *("orthosis_class", "orthosis_make", "orthosis_material", "orthosis_mass_g"),
-    *("orthosis_stiffness_n_m_per_deg", "heel_height_mm", "fore_sole_height_mm"),
-    *("foot_orthosis", "markers_replaced", "order", "surface", "notes"),
-)
+"""Of a condition: no fact, its own name."""
+WORN_FIRST: Final = tuple(name for name, fact in CONDITION.items() if fact.asked == "at once")
+WORN_FURTHER: Final = tuple(name for name, fact in CONDITION.items() if fact.asked == "folded")
 """What is asked of a condition at once, and what of it is folded away."""
 _YES_NO: Final = {True: "yes", False: "no"}
-_HINTS: Final = typing.get_type_hints(Condition)
-_TABLES: Final = {"person": PERSON, "visit": VISIT}
-_GRADES: Final = ("0 of 5", "1 of 5", "2 of 5", "3 of 5", "4 of 5", "5 of 5")
-"""Of manual muscle testing: common practice, no source."""
-CHOICES: Final[dict[str, tuple[str, ...]]] = {
-    **CLOSED_WORDS,
-    "orthosis_side": CLOSED_WORDS["affected_side"],
-}
-PROPOSALS: Final[dict[str, tuple[str, ...]]] = {
-    "orthosis": ("none", "ankle-foot orthosis"),
-    "walking_aid": ("none", "stick", "crutches", "walking frame"),
-    "speed_instruction": ("comfortable", "fast", "slow"),
-    "footwear": ("own shoe", "barefoot"),
-    "quadriceps_strength": _GRADES,
-    "dorsiflexor_strength": _GRADES,
-    "tone": ("normal", "low", "raised"),
-    "clonus": ("absent", "present"),
-}
-_LABELS: Final = {
-    "code": "Visit",
-    NAME: "Name of the condition",
-    "orthosis": "Orthosis",
-    "orthosis_side": "Its side",
-    "date": "Day",
-}
-_NOTES: Final = {
-    "date": "As 2026-01-31; that of the files, if empty",
-    "orthosis": "none, or what it is",
-    "days_worn": "How long it has been worn",
-    "passive_dorsiflexion_knee_straight_deg": "0 is a right angle; negative is short of it",
-    "passive_dorsiflexion_knee_bent_deg": "0 is a right angle; negative is short of it",
-    "mediolateral_stability": "Of the affected leg in stance. Varus: heel inward, valgus: outward",
-}
 
 
 def every_field(form: str) -> dict[str, Any]:
@@ -71,15 +33,22 @@ def every_field(form: str) -> dict[str, Any]:
     return {"type": form, "part": ALL, "n": ALL, "name": ALL}
 
 
+def field_id(form: str, part: str, n: int, name: str) -> dict[str, Any]:
+    """Return the id of one input."""
+    return {"type": form, "part": part, "n": n, "name": name}
+
+
+def name_field(form: str, n: int, value: Any) -> Component:
+    """Return the input for the name of a condition."""
+    shown = {"id": field_id(form, "condition", n, NAME), "label": "Name of the condition"}
+    text = dmc.TextInput(
+        **shown, value=value or "", debounce=True, autoComplete="off", required=True
+    )
+    return html.Div(text)
+
+
 def field(
-    form: str,
-    part: str,
-    n: int,
-    name: str,
-    value: Any = None,
-    *,
-    note: str = "",
-    required: bool = False,
+    form: str, part: str, n: int, name: str, value: Any = None, *, note: str = ""
 ) -> Component:
     """Return one labelled input.
 
@@ -90,34 +59,40 @@ def field(
     n : int
         Which condition; 0 elsewhere.
     name : str
-        Field of the condition, or column.
+        Of a fact, as it is stored.
     note : str, optional
         In place of the usual one.
     """
-    words = fact_words(name)
-    label = _LABELS.get(name, words[0].upper() + words[1:])
-    shown: dict[str, Any] = {
-        "id": {"type": form, "part": part, "n": n, "name": name},
-        "label": label,
-        "description": note or _NOTES.get(name),
-        "required": required,
+    fact = FACTS[part][name]
+    label = full_label(fact)
+    shown = {
+        "id": field_id(form, part, n, name),
+        "label": _begun(label),
+        "description": note or " ".join(filter(None, (hint_of(fact), error_of(fact)))) or None,
     }
-    drawn: Component = _input(_kind(part, name), name, value, shown)
+    drawn: Component = _input(fact, value, shown)
     return drawn
 
 
-def _input(kind: type, name: str, value: Any, shown: dict[str, Any]) -> Any:
-    if kind is bool:
-        given = _YES_NO.get(value)
-        return dmc.Select(**shown, data=["yes", "no"], value=given, clearable=True)
-    if name in CHOICES:
-        return dmc.Select(**shown, data=list(CHOICES[name]), value=value, clearable=True)
-    if kind is float:
-        return dmc.NumberInput(**shown, value="" if value is None else value, hideControls=True)
+def _begun(label: str) -> str:
+    return label[0].upper() + label[1:]
+
+
+def _input(fact: Fact, value: Any, shown: dict[str, Any]) -> Any:
+    if fact.kind == "yes/no":
+        words = ["yes", "no", *fact.words]
+        return dmc.Select(**shown, data=words, value=_YES_NO.get(value, value), clearable=True)
+    if fact.kind == "several":
+        chosen = value.split(", ") if value else []
+        return dmc.MultiSelect(**shown, data=list(fact.words), value=chosen)
+    if fact.list:
+        own = list(dict.fromkeys((*fact.words, *([value] if value else []))))
+        return dmc.Select(**shown, data=own, value=value, clearable=True, searchable=len(own) > 9)
+    if fact.kind in ("number", "whole") and not isinstance(value, str):
+        given = "" if value is None else value
+        return dmc.NumberInput(**shown, value=given, hideControls=True, clampBehavior="none")
     text = "" if value is None else str(value)
-    if name in PROPOSALS:
-        return dmc.Autocomplete(**shown, data=list(PROPOSALS[name]), value=text)
-    return dmc.TextInput(**shown, value=text, debounce=name == NAME, autoComplete="off")
+    return dmc.TextInput(**shown, value=text, autoComplete="off")
 
 
 def fields(
@@ -128,14 +103,73 @@ def fields(
     return html.Div(drawn, className="fields")
 
 
-def _kind(part: str, name: str) -> type:
-    if part == "condition":
-        kinds = set(typing.get_args(_HINTS[name]))
-        return bool if bool in kinds else float if kinds & {int, float} else str
-    column = _TABLES[part].c[name].type
-    if isinstance(column, Boolean):
-        return bool
-    return float if isinstance(column, Integer | Double) else str
+def leg_fields(
+    form: str, values: Mapping[str, Any], affected: object, last: Mapping[str, Any]
+) -> Component:
+    """Return what is examined of the legs: a line a fact, the affected leg first.
+
+    Parameters
+    ----------
+    values, last : mapping
+        What is recorded, and what was recorded last time, by stored names.
+    """
+    first, other = sorted(SIDES, key=lambda side: side != affected)
+    head = [html.Th(""), *(html.Th(f"{side} leg", scope="col") for side in (first, other))]
+    same = html.Button(
+        "Same on both", id={"type": f"{form}-same", "side": first}, className="quiet"
+    )
+    lines = [_leg_line(form, fact, (first, other), values, last) for fact in LEG.values()]
+    table = html.Table([html.Thead(html.Tr(head)), html.Tbody(lines)], className="legs")
+    note = f"Fills what is empty of the {other} leg with what is chosen of the {first} one."
+    return html.Div([html.Div([same, html.Small(note)], className="row"), table])
+
+
+def _leg_line(
+    form: str,
+    fact: Fact,
+    sides: Sequence[str],
+    values: Mapping[str, Any],
+    last: Mapping[str, Any],
+) -> Component:
+    label, hint = fact_label(fact), hint_of(fact)
+    cells = []
+    for side in sides:
+        name = leg_name(side, fact.name)
+        before = last.get(name)
+        note = f"Last time: {said_of(fact, before)}" if before is not None else None
+        shown = {
+            "id": field_id(form, "visit", 0, name),
+            "description": note,
+            **aria(label=full_label(FACTS["visit"][name])),
+        }
+        cells.append(html.Td(_input(fact, values.get(name), shown)))
+    head = html.Th([_begun(label), html.Small(hint)], scope="row")
+    return html.Tr([head, *cells])
+
+
+def same_on_both(first: str, keys: Sequence[Mapping[str, Any]], values: Sequence[Any]) -> list[Any]:
+    """Return the values of a form with what is chosen of one leg where the other one's is empty."""
+    given = {key["name"]: value for key, value in zip(keys, values, strict=True)}
+    (other,) = [side for side in SIDES if side != first]
+    from_first = {leg_name(other, plain): given.get(leg_name(first, plain)) for plain in LEG}
+    return [
+        from_first[key["name"]] if key["name"] in from_first and value in (None, "") else value
+        for key, value in zip(keys, values, strict=True)
+    ]
+
+
+def beside_fields(
+    keys: Sequence[Mapping[str, Any]], error: FactError | None = None
+) -> list[str | None]:
+    """Return what to say beside each input of a form: why its fact cannot be, or nothing."""
+    if error is None:
+        return [None] * len(keys)
+    return [
+        error.said_of(_begun(full_label(FACTS[key["part"]][key["name"]])))
+        if key["name"] == error.fact
+        else None
+        for key in keys
+    ]
 
 
 Form = dict[tuple[str, int], dict[str, Any]]
@@ -160,9 +194,14 @@ def read_fields(keys: Sequence[Mapping[str, Any]], values: Sequence[Any]) -> For
     found: Form = {}
     for key, value in zip(keys, values, strict=True):
         part = found.setdefault((key["part"], key["n"]), {})
-        given = value.strip() if isinstance(value, str) else value
-        if given in (None, ""):
-            continue
-        kind = _kind(key["part"], key["name"])
-        part[key["name"]] = given == "yes" if kind is bool else given
+        given = ", ".join(value) if isinstance(value, list) else value
+        given = given.strip() if isinstance(given, str) else given
+        if given not in (None, ""):
+            part[key["name"]] = _typed(key, given)
     return found
+
+
+def _typed(key: Mapping[str, Any], given: Any) -> Any:
+    fact = FACTS[key["part"]].get(key["name"])
+    is_yes_no = fact is not None and fact.kind == "yes/no" and given in _YES_NO.values()
+    return given == "yes" if is_yes_no else given

@@ -11,22 +11,31 @@ from dataclasses import replace
 from typing import Any, Final, get_args
 
 import dash_mantine_components as dmc
-from dash import Dash, Input, Output, State, dcc, html, no_update
+from dash import ALL, Dash, Input, Output, State, ctx, dcc, html, no_update
 from dash.development.base_component import Component
 
 from dashboards.parts import ids
-from dashboards.parts.fact_fields import WORN_FIRST, WORN_FURTHER, every_field, fields, read_fields
+from dashboards.parts.fact_fields import (
+    WORN_FIRST,
+    WORN_FURTHER,
+    beside_fields,
+    every_field,
+    fields,
+    leg_fields,
+    read_fields,
+    same_on_both,
+)
 from dashboards.parts.facts_shown import visit_facts
 from dashboards.shell.access import require
 from dashboards.shell.bars import say
-from gaittrack.errors import StudyError
-from gaittrack.study.people.description import PERSON_FACTS
+from gaittrack.errors import FactError, StudyError
+from gaittrack.record.registry import FACTS, fact_of
+from gaittrack.record.wording import full_label
 from gaittrack.study.people.fact_changes import Part, Recorded, change_facts, recorded
 from gaittrack.study.people.facts import (
     BODY,
     EXAMINATION,
     PersonFacts,
-    fact_words,
     facts_of_person,
     person_words,
 )
@@ -37,8 +46,6 @@ FORM: Final = "people-fact"
 ABOUT, WHAT, SEEN, WHY = "people-about", "people-what", "people-seen", "people-why"
 SAVE, FIELDS = "people-save", "people-fields"
 _WHEN: Final = ("date", "number", "days_since_first_visit", "kind")
-_NOT_ASKED: Final = ("standing_trial", "day", "heel_sole_differential_mm")
-"""Of the recordings, or computed from what is asked."""
 
 
 def layout(*, may_edit: bool) -> Component:
@@ -75,6 +82,7 @@ def register(app: Dash, study: Study) -> None:
     """Register the callbacks."""
     _register_facts(app, study)
     _register_form(app, study)
+    _register_same(app)
     _register_saving(app, study)
 
 
@@ -99,7 +107,7 @@ def _register_facts(app: Dash, study: Study) -> None:
 def head(person: PersonFacts) -> str:
     """Return in one line what there is to open."""
     n = len(person.visits)
-    examined = sum(any(v.facts[name] is not None for name in EXAMINATION) for v in person.visits)
+    examined = sum(visit.is_examined for visit in person.visits)
     return f"Recorded of this person: examination at {examined} of {n} visits, body, cause"
 
 
@@ -142,12 +150,29 @@ def _register_form(app: Dash, study: Study) -> None:
             return [], None, "", True
         require("edit")
         found = _chosen(study, what, choice)
-        return _asked(found), dict(found.facts), "", False
+        return _asked(study, found, choice), dict(found.facts), "", False
+
+
+def _register_same(app: Dash) -> None:
+    @app.callback(
+        Output(every_field(FORM), "value"),
+        Input({"type": f"{FORM}-same", "side": ALL}, "n_clicks"),
+        State(every_field(FORM), "id"),
+        State(every_field(FORM), "value"),
+        prevent_initial_call=True,
+    )
+    def same(clicks: list[int | None] | None, keys: Any, values: Any) -> object:
+        is_pressed = any(clicks or ())
+        require("edit" if is_pressed else "view")
+        if not ctx.triggered_id or not is_pressed:
+            return [no_update] * len(keys)
+        return same_on_both(ctx.triggered_id["side"], keys, values)
 
 
 def _register_saving(app: Dash, study: Study) -> None:
     @app.callback(
         Output(ids.CHANGED, "data", allow_duplicate=True),
+        Output(every_field(FORM), "error"),
         Input(SAVE, "n_clicks"),
         State(WHAT, "value"),
         State(SEEN, "data"),
@@ -167,20 +192,27 @@ def _register_saving(app: Dash, study: Study) -> None:
         why: str | None,
         choice: dict[str, int] | None,
         changed: int,
-    ) -> object:
+    ) -> tuple[object, list[str | None]]:
         visitor = require("edit" if clicks else "view")
         if not clicks:
-            return no_update
+            return no_update, beside_fields(keys)
         found = replace(_chosen(study, what, choice), facts=seen)
-        entered = {
-            name: value
-            for part in read_fields(keys, values).values()
-            for name, value in part.items()
-        }
-        given = {key["name"]: entered.get(key["name"]) for key in keys}
-        changes = change_facts(study, found, given, who=visitor.name, why=why or "")
+        given = _given(keys, values)
+        try:
+            changes = change_facts(study, found, given, who=visitor.name, why=why or "")
+        except FactError as error:
+            say("Nothing was recorded: look at what is marked.", is_error=True)
+            return no_update, beside_fields(keys, error)
         say(_outcome(found, changes))
-        return changed + 1
+        return changed + 1, beside_fields(keys)
+
+
+def _given(keys: list[dict[str, Any]], values: list[Any]) -> dict[str, Any]:
+    """Return what each field shall hold; None where it is empty."""
+    entered: dict[str, Any] = {}
+    for part in read_fields(keys, values).values():
+        entered |= part
+    return {key["name"]: entered.get(key["name"]) for key in keys}
 
 
 def _chosen(study: Study, what: str, choice: dict[str, int] | None) -> Recorded:
@@ -191,24 +223,27 @@ def _chosen(study: Study, what: str, choice: dict[str, int] | None) -> Recorded:
         found = recorded(study, part, int(number))  # type: ignore[arg-type]
         if found.person == person.code:
             return found
-    raise StudyError(
-        "What was chosen is not of the chosen person.",
-        where="People",
-        action="Choose the person again.",
-    )
+    raise StudyError.of("chosen_not_chosen_person", where="People")
 
 
-def _asked(found: Recorded) -> Component:
-    names: tuple[str, ...] = PERSON_FACTS
+def _asked(study: Study, found: Recorded, choice: dict[str, int] | None) -> list[Component]:
+    names = tuple(FACTS["person"])
     if found.part == "visit":
-        names = (*EXAMINATION, *_WHEN, *BODY)
+        names = tuple(name for name, fact in FACTS["visit"].items() if fact.of == "visit")
     if found.part == "condition":
-        names = tuple(dict.fromkeys((*WORN_FIRST, *WORN_FURTHER, *found.facts)))
-    shown = [name for name in names if name not in _NOT_ASKED]
-    return fields(FORM, found.part, 0, shown, found.facts)
+        names = (*WORN_FIRST, *WORN_FURTHER)
+    parts = [fields(FORM, found.part, 0, names, found.facts)]
+    person = facts_of_person(study, (choice or {}).get("person") or 0)
+    if found.part == "visit" and person is not None:
+        codes = [visit.id for visit in person.visits]
+        before = person.visits[: codes.index(found.id)]
+        last = before[-1].facts if before else {}
+        parts.insert(0, leg_fields(FORM, found.facts, person.facts["affected_side"], last))
+    return parts
 
 
 def _outcome(found: Recorded, changes: Mapping[str, Any]) -> str:
     if not changes:
         return "Nothing differs from what is recorded."
-    return f"Recorded for {found.place}: {', '.join(map(fact_words, changes))}."
+    names = [full_label(fact_of(found.part, name)) for name in changes]
+    return f"Recorded for {found.place}: {', '.join(names)}."

@@ -12,7 +12,7 @@ import dash_mantine_components as dmc
 from dash import ALL, Dash, Input, Output, State, dcc, html, no_update
 from dash.development.base_component import Component
 
-from dashboards.parts import ids
+from dashboards.parts import controls, ids
 from dashboards.parts.markup import still
 from dashboards.people import about_person, stale_results
 from dashboards.people.people_table import ORDERS, PRESSED, fitting, n_stale, people_table, whole
@@ -36,13 +36,7 @@ def layout(study: Study) -> Component:
         autoComplete="off",
         style={"flex": "1 1 18rem"},
     )
-    order = dmc.Select(
-        id="people-order",
-        label="Order",
-        data=[{"value": key, "label": words} for key, words in ORDERS.items()],
-        value="code",
-        allowDeselect=False,
-    )
+    order = controls.choice("people-order", "Order", controls.labelled(ORDERS), "code")
     return html.Div(
         [
             html.H1("People"),
@@ -86,14 +80,10 @@ def _register_list(app: Dash, lookout: Lookout) -> None:
         if not people:
             return _empty("edit" in visitor.rights), [], True, 0
         fits = fitting(people, words or "", order, counts)
+        table = people_table(fits, counts, is_counted=is_counted)
+        shown = table if fits else _nobody(words or "")
         return (
-            still(
-                [
-                    people_table(fits, counts, is_counted=is_counted)
-                    if fits
-                    else _nobody(words or "")
-                ]
-            ),
+            still([shown]),
             still(whole(people, counts, is_counted=is_counted)),
             is_counted,
             n_stale(counts),

@@ -12,7 +12,7 @@ from dash import Dash, Input, Output, State, ctx, dcc, html, no_update
 from dash.development.base_component import Component
 
 from dashboards.parts import ids
-from dashboards.parts.controls import aria
+from dashboards.parts.controls import progress
 from dashboards.shell.access import require
 from dashboards.shell.bars import say
 from dashboards.shell.jobs import Job, Jobs
@@ -118,8 +118,7 @@ def _measured_again(study: Study, who: str) -> Iterator[tuple[str, str]]:
 
 def _progress(job: Job) -> list[Component]:
     words = f"{len(job.done)} of {job.n} walks measured again"
-    bar = html.Progress(value=str(len(job.done)), max=str(max(job.n, 1)), **aria(label=words))
-    return [bar, html.Span(f" {words}")]
+    return progress(words, len(job.done), job.n)
 
 
 def _outcome(job: Job) -> str:

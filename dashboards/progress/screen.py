@@ -13,7 +13,7 @@ from dash import Dash, Input, Output, html
 from dash.development.base_component import Component
 
 from dashboards.parts import ids
-from dashboards.parts.controls import choose_first, picture, table
+from dashboards.parts.controls import choose_first, folded, picture, table
 from dashboards.parts.facts_shown import visit_facts
 from dashboards.parts.markup import still
 from dashboards.shell.access import require
@@ -34,8 +34,8 @@ from gaittrack.study.store import Study
 
 _READING: Final = (
     "Point: mean of the walks of a visit. Upright bar: its 95 % interval, where there are two "
-    "walks or more. Shaded: what lies within measurement error between days of the first visit of "
-    "the condition. Dotted: brace, footwear or walking aid was changed."
+    "walks or more. Shaded: no further from the first visit of the condition than measurement "
+    "error between days. Dotted: brace, footwear or walking aid was changed."
 )
 _TABLE_READING: Final = (
     "Change is from the first visit of the same condition. It is called larger only if its "
@@ -152,13 +152,8 @@ def _measure(found: Following, name: str, axis: TimeAxis) -> Iterator[Component]
     for side in sides:
         lines = [_line(row) for row in own if row.side == side]
         words = f"{title}, {side}"
-        yield html.Details(
-            [
-                html.Summary(f"In numbers: {words}"),
-                table(_HEADS, lines, caption=words, numbers=_NUMBERS),
-            ],
-            open=side == sides[0],
-        )
+        numbers = table(_HEADS, lines, caption=words, numbers=_NUMBERS)
+        yield folded(f"In numbers: {words}", numbers, open=side == sides[0])
 
 
 def _caption(found: Following, side: str) -> str:
@@ -186,8 +181,8 @@ def _change_small(row: Progress, decimals: int) -> str:
     words = []
     if math.isfinite(row.low):
         words.append(f"95 %: {interval_words(row.low, row.high, decimals)}")
-    if math.isfinite(row.floor):
-        words.append(f"error {number(row.floor, decimals)}")
+    if math.isfinite(row.measurement_error):
+        words.append(f"error {number(row.measurement_error, decimals)}")
     return "; ".join(words)
 
 
@@ -196,9 +191,9 @@ def _notes(found: Following) -> Iterator[Component]:
     texts = found.notes or ("Nothing that was checked differs between the visits.",)
     yield html.Ul([html.Li(str(text)) for text in texts])
     sources = dict.fromkeys(
-        f"{MEASURE_BY_NAME[row.measure].title}: {row.floor_source}"
+        f"{MEASURE_BY_NAME[row.measure].title}: {row.measurement_error_source}"
         for row in found.rows
-        if row.floor_source
+        if row.measurement_error_source
     )
     yield html.H2("Measurement error and its sources")
     yield html.Ul([html.Li(text) for text in sources])

@@ -42,9 +42,7 @@ def visitor() -> Visitor:
     """
     found = g.get("visitor")
     if not isinstance(found, Visitor):
-        raise NotAllowedError(
-            "Nobody is signed in.", where="request", action="Open the address that was printed."
-        )
+        raise NotAllowedError.of("nobody_signed_in", where="request")
     return found
 
 
@@ -58,9 +56,7 @@ def require(right: Right) -> Visitor:
     """
     someone = visitor()
     if right not in someone.rights:
-        raise NotAllowedError(
-            f"{someone.name} may not {right} here.",
-            where="request",
-            action="Ask whoever administers the study.",
+        raise NotAllowedError.of(
+            "right_is_missing", where="request", name=someone.name, right=right
         )
     return someone

@@ -25,6 +25,8 @@ from dashboards.shell.sign_in import SIGN_OUT
 from gaittrack.errors import GaitTrackError
 from gaittrack.notice import NOTICE
 from gaittrack.study.history import record
+from gaittrack.study.people.documents import unfolded
+from gaittrack.study.people.enrolled import code_of
 from gaittrack.study.store import Study
 from gaittrack.study.tables import PERSON
 
@@ -168,7 +170,7 @@ def note_look(study: Study, person: int | None) -> None:
     if person is None or session is None or session.user is None or person in session.looked_at:
         return
     with study.write() as connection:
-        code = connection.execute(select(PERSON.c.code).where(PERSON.c.id == person)).scalar()
+        code = code_of(connection, person)
         if code is not None:
             record(connection, "look at person", who=session.visitor.name, person=code)
             session.looked_at.add(person)
@@ -179,9 +181,10 @@ def banner(study: Study, person: int | None) -> list[Any]:
     if person is None:
         return ["Nobody is chosen: ", dcc.Link("choose a person", href="/")]
     with study.read() as connection:
-        row = connection.execute(select(PERSON).where(PERSON.c.id == person)).mappings().first()
-    if row is None:
+        found = connection.execute(select(PERSON).where(PERSON.c.id == person)).mappings().first()
+    if found is None:
         return ["The chosen person is no longer in the study: ", dcc.Link("choose", href="/")]
+    row = unfolded("person", found)
     side = row["affected_side"]
     facts = [
         row["sex"],

@@ -122,9 +122,7 @@ class Jobs:
         with self._lock:
             self._forget_old()
             if alone and any(one.what == what and not one.is_over for one in self._held.values()):
-                raise GaitTrackError(
-                    "This is being done already.", where=what, action="Wait until it has ended."
-                )
+                raise GaitTrackError.of("being_done_already", where=what)
             self._held[key] = job
         threading.Thread(target=job.run, args=(steps,), daemon=True).start()
         return key
@@ -140,9 +138,7 @@ class Jobs:
         with self._lock:
             job = self._held.get(key)
         if job is None or job.owner is not session():
-            raise NotAllowedError(
-                "What was begun here is no longer known.", where="request", action="Begin again."
-            )
+            raise NotAllowedError.of("begun_no_longer_known", where="request")
         return job
 
     def going_on(self, what: str) -> str | None:

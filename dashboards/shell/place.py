@@ -131,30 +131,13 @@ def check_place(place: Place, folder: Path) -> None:
         Others can reach it, and there are no users, no TLS or no name to reach it by.
     """
     if (place.certificate is None) != (place.key is None):
-        raise PlaceError(
-            "A certificate needs its key, and a key its certificate.",
-            where="--certificate, --key",
-            action="Give both.",
-        )
+        raise PlaceError.of("certificate_needs_key_key_certificate", where="--certificate, --key")
     if not place.is_loopback and not place.is_secure:
-        raise PlaceError(
-            "Other computers can reach this address, and nothing encrypts what they send.",
-            where=f"--host {place.host}",
-            action="Give --certificate and --key, or say --behind-proxy when a proxy with TLS "
-            "stands in front. Without --host only this computer is served.",
-        )
+        raise PlaceError.of("nothing_encrypts", where=f"--host {place.host}")
     if asks_names(place) and not read_users(folder):
-        raise PlaceError(
-            f"Nobody may sign in yet: {USERS_FILE} names no user.",
-            where=str(folder),
-            action="Add one first: gaittrack users add NAME --may edit --study DIR.",
-        )
+        raise PlaceError.of("nobody_may_sign_yet_names", where=folder, users_file=USERS_FILE)
     if (place.is_behind_proxy or _is_any(place.host)) and not place.names:
-        raise PlaceError(
-            "It is not known which name people write in their browser.",
-            where=f"--host {place.host}",
-            action="Give it: --name gait.example.org.",
-        )
+        raise PlaceError.of("name_not_given", where=f"--host {place.host}")
 
 
 def asks_names(place: Place) -> bool:

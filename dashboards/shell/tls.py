@@ -38,10 +38,8 @@ def tls_context(certificate: Path, key: Path) -> ssl.SSLContext:
     try:
         context.load_cert_chain(certificate, key)
     except OSError as error:  # ssl.SSLError is one
-        raise PlaceError(
-            f"Certificate and key cannot be used ({error}).",
-            where=f"{certificate}, {key}",
-            action="Both are PEM files and belong together; the key has no password.",
+        raise PlaceError.of(
+            "certificate_key_cannot_used", where=f"{certificate}, {key}", error=str(error)
         ) from error
     return context
 

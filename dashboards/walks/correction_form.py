@@ -12,7 +12,7 @@ import dash_mantine_components as dmc
 from dash import html
 from dash.development.base_component import Component
 
-from dashboards.parts.controls import aria
+from dashboards.parts.controls import aria, folded, labelled
 from dashboards.parts.markup import pressing
 from dashboards.walks.recording_view import is_over_time
 from dashboards.walks.stride_tables import PRESSED, event_key, event_name
@@ -126,7 +126,7 @@ def _moving() -> Component:
 
 
 def _adding() -> Component:
-    kinds = [{"value": kind, "label": words} for kind, words in KIND_WORDS.items()]
+    kinds = labelled(KIND_WORDS)
     fields = [
         dmc.Select(id=field("side"), label="Side", data=list(SIDES), value="left", size="md"),
         dmc.Select(id=field("kind"), label="Event", data=kinds, value="initial_contact", size="md"),
@@ -134,10 +134,8 @@ def _adding() -> Component:
         _cursor_button("new"),
         _button("add", "Add it"),
     ]
-    return html.Details(
-        [html.Summary("Add an event that is missing"), html.Div(fields, className="row")],
-        id="walks-adding",
-    )
+    row = html.Div(fields, className="row")
+    return folded("Add an event that is missing", row, id="walks-adding")
 
 
 def _time_field(name: str, label: str) -> Component:

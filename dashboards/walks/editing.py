@@ -12,10 +12,10 @@ from typing import Any, Final
 from dash import html
 from dash.development.base_component import Component
 
-from dashboards.parts.controls import aria, table
+from dashboards.parts.controls import aria, folded, table
 from dashboards.walks.done_to_trial import entry_words, when_words
 from gaittrack import corrected
-from gaittrack.compare.row_words import number, unit_words
+from gaittrack.compare.row_words import missing_words, number, unit_words
 from gaittrack.errors import StudyError
 from gaittrack.measured_walk import Result
 from gaittrack.measures.measure import Measure
@@ -83,11 +83,7 @@ def correct(
     """
     why = str(entered.get("reason") or "").strip()
     if not why and what != MEASURE:
-        raise StudyError(
-            "Nothing was changed: there is no reason yet.",
-            where="Reason",
-            action="Choose or type one, then try again.",
-        )
+        raise StudyError.of("reason_missing", where="Reason")
     with study.read() as connection:
         trial, _ = known_trial(connection, shown["trial"])
         if trial.version != shown["version"]:
@@ -99,37 +95,32 @@ def correct(
 
 
 def _changed_meanwhile(trial: KnownTrial, last: Mapping[str, Any]) -> StudyError:
-    return StudyError(
-        f"Nothing was changed: {last['who']} changed this recording after you opened it "
-        f"({entry_words(last)}; {when_words(last['utc'])} UTC).",
+    return StudyError.of(
+        "recording_changed_meanwhile",
         where=f"{trial.visit}, {trial.condition}, {trial.code}",
-        action="Press “Show it as it is now”, then repeat your change if it is still wanted.",
+        who=last["who"],
+        entry_words=entry_words(last),
+        when_words=when_words(last["utc"]),
     )
 
 
 def _event_of(look: LookedTrial, entered: Entered) -> EventId:
     event = entered.get("event")
     if not isinstance(event, EventId):
-        raise StudyError(
-            "No event is chosen.", where="Event", action="Choose one, or drag its line."
-        )
+        raise StudyError.of("no_event_chosen", where="Event")
     return look.event_near(event.side, event.kind, event.time_s)
 
 
 def _one_of(word: object, words: tuple[Any, ...]) -> Any:
     if word not in words:
-        raise StudyError(
-            f"{word!r} is not known here.", where="form", action=f"Choose {' or '.join(words)}."
-        )
+        raise StudyError.of("word_not_known_2", where="form", word=word, words=" or ".join(words))
     return word
 
 
 def _time_of(entered: Entered, name: str) -> float:
     value = entered.get(name)
     if isinstance(value, bool) or not isinstance(value, (int, float)):
-        raise StudyError(
-            "There is no time.", where="Time", action="Type seconds from the first frame."
-        )
+        raise StudyError.of("no_time", where="Time")
     return float(value)
 
 
@@ -156,7 +147,7 @@ def changes_box(changes: list[ChangedValue], done: str, before: str, after: str)
         parts.append(html.P("No headline measure changed in what is printed."))
     if others:
         rows = table(heads, [_line(one) for one in others], caption="Other measures")
-        parts.append(html.Details([html.Summary(f"Other measures ({len(others)})"), rows]))
+        parts.append(folded(f"Other measures ({len(others)})", rows))
     return html.Section(parts, id="walks-changes", **aria(labelledby="walks-what-changed"))
 
 
@@ -167,7 +158,7 @@ def _line(one: ChangedValue) -> list[str]:
 
 def _words(measure: Measure, value: WalkValue) -> str:
     if not value.n_strides:
-        return f"not defined: {value.reason}"
+        return missing_words(value.reason)
     strides = "stride" if value.n_strides == 1 else "strides"
     text = f"{number(value.value, measure.decimals)} {unit_words(measure.unit)}"
     return f"{text} ({value.n_strides} {strides})"

@@ -19,6 +19,7 @@ from dashboards.walks.editing import MEASURE
 from dashboards.walks.measured_walks import WalkMemory
 from dashboards.walks.stride_tables import PRESSED
 from gaittrack import __version__
+from gaittrack.contents import marker_lines
 from gaittrack.errors import Problem
 from gaittrack.figures.event_lines import SOURCE_WORDS, events_of
 from gaittrack.figures.quality import FIRST_SHOWN_S, draw_side, has_feet
@@ -107,7 +108,7 @@ def facts(shown: ShownTrial, walk: MeasuredWalk, *, may_edit: bool) -> list[Comp
     found: list[Component] = [html.P(". ".join(filter(None, parts)) + ".")]
     if shown.is_stale:
         found.append(stale_box(may_edit=may_edit))
-    return found + problem_lists(walk.problems)
+    return [*found, *problem_lists(walk.problems), *_markers(walk)]
 
 
 STALE: Final = (
@@ -132,6 +133,12 @@ def _zero_words(shown: ShownTrial, walk: MeasuredWalk) -> str:
     if len(set(sides.values())) == 1:
         return next(iter(sides.values()))
     return ", ".join(f"{side} {source}" for side, source in sides.items())
+
+
+def _markers(walk: MeasuredWalk) -> list[Component]:
+    """Return how well the markers were seen, to be opened; nothing for a sheet."""
+    lines = [html.Li(line) for line in marker_lines(walk.motion.markers)]
+    return [html.Details([html.Summary("Markers"), html.Ul(lines)])] if lines else []
 
 
 def problem_lists(problems: Iterable[Problem]) -> list[Component]:

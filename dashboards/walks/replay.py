@@ -13,7 +13,7 @@ import dash_mantine_components as dmc
 from dash import html
 from dash.development.base_component import Component
 
-from dashboards.parts.controls import places_of
+from dashboards.parts.controls import choice, labelled, places_of
 from dashboards.walks.recording_view import is_over_time
 from dashboards.walks.which_walk import Filled
 from gaittrack.figures.stick_figure import draw_stick_figure, stick_frames, why_no_replay
@@ -22,7 +22,7 @@ from gaittrack.report.svg_chart import draw_svg, frame_of
 from gaittrack.report.svg_marks import dashes
 
 PLAYER: Final = "walks-player"
-_PACES: Final = (("1", "as walked"), ("0.5", "half as fast"), ("0.2", "a fifth as fast"))
+_PACES: Final = {"1": "as walked", "0.5": "half as fast", "0.2": "a fifth as fast"}
 _CAPTION: Final = "Left leg solid, right leg dashed, seen from the right; the pelvis stays."
 
 
@@ -42,15 +42,8 @@ def player() -> list[Component]:
         thumbLabel="Time cursor in milliseconds",
         size="md",
     )
-    pace = dmc.Select(
-        id=player_id("pace"),
-        label="Pace",
-        data=[{"value": value, "label": words} for value, words in _PACES],
-        value="0.5",
-        allowDeselect=False,
-        size="md",
-        className="walks-time",
-    )
+    look = {"size": "md", "className": "walks-time"}
+    pace = choice(player_id("pace"), "Pace", labelled(_PACES), "0.5", **look)
     button = html.Button("Play", id=player_id("play"))
     figure = html.Figure(id="walks-stick", className="picture")
     return [figure, clock, slider, html.Div([button, pace], className="row")]

@@ -8,10 +8,10 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-import dash_mantine_components as dmc
 from dash import html
 from dash.development.base_component import Component
 
+from dashboards.parts import controls
 from gaittrack.study.recordings.reviewing import ListedTrial
 
 VISIT, CONDITION, TRIAL = "walks-visit", "walks-condition", "walks-trial"
@@ -56,7 +56,8 @@ def next_waiting(trials: Sequence[ListedTrial], now: ListedTrial) -> ListedTrial
 
 def fields() -> list[Component]:
     """Return the fields, to be filled by :func:`filled`."""
-    selects = [_select(VISIT, "Visit"), _select(CONDITION, "Condition"), _select(TRIAL, "Walk")]
+    names = {VISIT: "Visit", CONDITION: "Condition", TRIAL: "Walk"}
+    selects = [controls.choice(name, label, [], size="md") for name, label in names.items()]
     button = html.Button("Next that waits", id=NEXT, disabled=True)
     return [
         html.Div([*selects, button], className="row no-print"),
@@ -81,17 +82,6 @@ def filled(trials: Sequence[ListedTrial], now: ListedTrial) -> list[Filled]:
         (NEXT, {"disabled": next_waiting(trials, now) is None}),
         (WAITING, {"children": _waiting_words(trials, now)}),
     ]
-
-
-def _select(name: str, label: str) -> Component:
-    field: Component = dmc.Select(
-        id=name,
-        label=label,
-        data=[],
-        allowDeselect=False,
-        size="md",
-    )
-    return field
 
 
 def _groups(trials: Sequence[ListedTrial], level: str) -> list[dict[str, str]]:

@@ -25,8 +25,11 @@ from gaittrack.vocabulary import Side
 
 _KEPT: Final = (
     *("n_walks", "n_strides", "n_walks_reference", "n_strides_reference"),
-    *("n_not_defined", "n_not_defined_reference", "value", "reference_value", "difference"),
-    *("low", "high", "floor", "verdict", "direction", "typical"),
+    *("n_not_defined", "n_not_defined_reference", "n_not_trusted", "n_not_trusted_reference"),
+    *("value", "reference_value", "difference"),
+    *("walks_low", "walks_high", "low", "high", "measurement_error"),
+    *("measurement_error_is_proposal", "placement_sd", "placement_sd_reference"),
+    *("p", "adjusted_p", "question", "verdict", "direction", "typical"),
 )
 
 
@@ -81,7 +84,7 @@ def _compared(
                 reference=reference,
                 conditions={code: worn[code] for code in codes},
                 affected=known,
-                floors=source.floors,
+                own_errors=source.own_errors,
                 typical=typical,
             )
         except ComparisonError as error:
@@ -113,7 +116,7 @@ def _plain_row(row: ComparisonRow, affected: str) -> dict[str, Any]:
         **{name: getattr(row, name) for name in _KEPT},
         "interval_kind": packed(row.interval_kind),
         "no_interval_reason": packed(row.interval_reason),
-        "floor_source": packed(row.floor_source),
+        "measurement_error_source": packed(row.measurement_error_source),
         "verdict_reason": packed(row.verdict_reason),
         "labels": packed(*row.labels),
     }

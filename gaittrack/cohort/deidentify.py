@@ -11,65 +11,30 @@ from __future__ import annotations
 import math
 import secrets
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, replace
 from datetime import date
 from typing import Any, Final, Literal
 
 import pandas as pd
 
-from gaittrack.cohort.closed_words import (
-    AID,
-    CAUSE,
-    CORRECTION,
-    FOOTWEAR,
-    MAKE,
-    MATERIAL,
-    ORTHOSIS,
-    ORTHOSIS_CLASS,
-    OTHER,
-    SEX,
-    SIDE,
-    SPEED_INSTRUCTION,
-    SUPPORT,
-    SURFACE,
-    VISIT_KIND,
-    Levels,
-    level_of,
-)
+from gaittrack.cohort.leaving import BANDS, OF_CONDITION, OF_PERSON, STORED, age_band, leaving
 from gaittrack.cohort.source import CohortSource, CohortWalk, PlaceKey
-from gaittrack.cohort.visit_facts import BANDS, visit_facts
-from gaittrack.compare.condition import NOT_RECORDED, Condition
+from gaittrack.compare.condition import Condition
+from gaittrack.record.closed_lists import OTHER, level_of
+from gaittrack.record.registry import FACTS
+from gaittrack.record.wording import NOT_RECORDED
 
 ID_BYTES: Final = 5
 """Length of a random id; two alike among 10 000 people happen once in 20 000 exports, and are drawn
 again."""
-QUASI_IDENTIFIERS: Final = ("age_band", "sex", "cause", "affected_side", "brace_classes")
-"""What others can know of a person; with the table ``bodies`` also ``visit_facts.BANDS``."""
+QUASI_IDENTIFIERS: Final = (
+    *("age_band", *(name for name, fact in OF_PERSON.items() if fact.counts), "brace_classes"),
+)
+"""What others can know of a person; with the table ``bodies`` also ``leaving.BANDS``."""
 Release = Literal["controlled", "open"]
 LEAST_ALIKE: Final[dict[Release, int]] = {"controlled": 5, "open": 11}
 """Fewest people that must look alike. Thresholds in use run from 3 to 11; 11 is that of published
 United States claims data; which one for which release is own choice."""
-_BAND_STARTS: Final = (0, 5, 10, 15, 20, 30, 40, 50, 60, 70, 80)
-AGE_BANDS: Final = (
-    *(f"{low}-{high - 1}" for low, high in zip(_BAND_STARTS, (*_BAND_STARTS[1:], 90), strict=True)),
-    "90+",
-)
-"""Ages of 90 and above are one band, as the United States' Safe Harbor rule asks."""
-WORDS_OF_CONDITION: Final[dict[str, Levels]] = {
-    "orthosis": ORTHOSIS,
-    "orthosis_side": SIDE,
-    "orthosis_class": ORTHOSIS_CLASS,
-    "orthosis_make": MAKE,
-    "orthosis_material": MATERIAL,
-    "footwear": FOOTWEAR,
-    "footwear_other_side": FOOTWEAR,
-    "walking_aid": AID,
-    "hand_support": SUPPORT,
-    "speed_instruction": SPEED_INSTRUCTION,
-    "surface": SURFACE,
-}
-"""Text fields of a condition that an export keeps, as words of a list; numbers and yes/no are kept
-as they are, all other text is left out."""
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -147,11 +112,11 @@ def closed(source: CohortSource, ids: Mapping[str, str]) -> CohortSource:
     return CohortSource(
         people=_people(source.people, ids),
         visits=visits.drop(columns=["was_person", "was_visit"]),
-        conditions={key: replace(worn[key], name=key[2]) for key in sorted(worn)},
+        conditions={key: worn[key].known_as(key[2]) for key in sorted(worn)},
         walks=tuple(sorted(walks, key=lambda walk: walk.place)),
         rejected={places[key]: cycles for key, cycles in source.rejected.items()},
         exclusions=_exclusions(source.exclusions, places),
-        floors=source.floors,
+        own_errors=source.own_errors,
         typical=source.typical,
         damaged={places[key]: count for key, count in source.damaged.items()},
     )
@@ -168,16 +133,9 @@ def _random_ids(people: Iterable[str]) -> dict[str, str]:
 
 
 def _people(people: pd.DataFrame, ids: Mapping[str, str]) -> pd.DataFrame:
-    found = pd.DataFrame(
-        {
-            "person": [ids[str(person)] for person in people["person"]],
-            "sex": [level_of(each, SEX) or NOT_RECORDED for each in people["sex"]],
-            "cause": [level_of(each, CAUSE) or NOT_RECORDED for each in people["cause"]],
-            "affected_side": [
-                level_of(each, SIDE) or NOT_RECORDED for each in people["affected_side"]
-            ],
-        }
-    )
+    found = pd.DataFrame({"person": [ids[str(person)] for person in people["person"]]})
+    for name, fact in OF_PERSON.items():
+        found[name] = [leaving(fact, value) for value in people[name]]
     return found.sort_values("person", ignore_index=True)
 
 
@@ -199,9 +157,8 @@ def _visits(source: CohortSource, ids: Mapping[str, str]) -> pd.DataFrame:
                     "date": None,
                     "days_since_first_visit": _whole(since),
                     "age_years": math.nan,
+                    **{name: leaving(FACTS["visit"][name], row[name]) for name in STORED},
                     "age_band": age_band(row["age_years"], row["age_band"]),
-                    "kind": level_of(row["kind"], VISIT_KIND) or NOT_RECORDED,
-                    **visit_facts({str(name): value for name, value in row.items()}),
                     "was_person": person,
                     "was_visit": str(row["visit"]),
                 }
@@ -219,24 +176,10 @@ def _whole(value: Any) -> float:
     return float(round(value)) if value is not None and not pd.isna(value) else math.nan
 
 
-def age_band(age_years: Any, band: object = None) -> str:
-    """Return the age band of an age, or a band that was recorded if it is one of ``AGE_BANDS``."""
-    if age_years is not None and not pd.isna(age_years) and age_years >= 0:
-        place = sum(bool(age_years >= start) for start in (*_BAND_STARTS, 90)) - 1
-        return AGE_BANDS[place]
-    return str(band) if band in AGE_BANDS else NOT_RECORDED
-
-
 def closed_condition(worn: Condition) -> Condition:
     """Return what was worn without any free text."""
-    kept: dict[str, Any] = {"name": ""}
-    for item in fields(Condition):
-        value = getattr(worn, item.name)
-        if item.name in WORDS_OF_CONDITION:
-            kept[item.name] = level_of(value, WORDS_OF_CONDITION[item.name])
-        elif isinstance(value, bool | int | float):
-            kept[item.name] = value
-    return Condition(**kept)
+    kept = {name: OF_CONDITION[name] for name in worn.facts if name in OF_CONDITION}
+    return Condition("", **{name: leaving(fact, worn.facts[name]) for name, fact in kept.items()})
 
 
 def condition_codes(conditions: Mapping[PlaceKey, Condition]) -> dict[PlaceKey, str]:
@@ -262,9 +205,10 @@ def condition_codes(conditions: Mapping[PlaceKey, Condition]) -> dict[PlaceKey, 
 def _parts(worn: Condition) -> str:
     orthosis = {None: "orthosis-not-recorded", True: "orthosis", False: "no-orthosis"}
     footwear = {None: "footwear-not-recorded", True: "barefoot", False: "shod"}
-    aid = level_of(worn.walking_aid, AID)
+    aid = level_of(worn.walking_aid, "walking_aid")
     words = [orthosis[worn.is_braced], footwear[worn.is_barefoot]]
-    return "_".join([*words, *(["aid"] if aid not in (None, "none") else [])])
+    words += ["aid-not-told"] if aid == OTHER else [] if aid in (None, "none") else ["aid"]
+    return "_".join(words)
 
 
 def _walk(walk: CohortWalk, place: PlaceKey, number: int) -> CohortWalk:
@@ -292,8 +236,8 @@ def _exclusions(exclusions: pd.DataFrame, places: Mapping[PlaceKey, PlaceKey]) -
                 "person": person,
                 "visit": visit,
                 "condition": code,
-                "side": level_of(row["side"], SIDE) or NOT_RECORDED,
-                "kind": level_of(row["kind"], CORRECTION) or OTHER,
+                "side": level_of(row["side"], "side") or NOT_RECORDED,
+                "kind": level_of(row["kind"], "correction") or OTHER,
                 "is_undone": bool(row["is_undone"]),
             }
         )

@@ -1,44 +1,51 @@
 """What every column of an export means: the allow-list of the export.
 
 Nothing comes in, out go the tables with their fields: name, type, definition, unit in UCUM, source
-and floor. A column that does not stand here is not exported.
+and measurement error. They stand in ``dictionary.csv``, those of measures and of what was worn with
+what defines these. A column that does not stand here is not exported.
 """
 
 from __future__ import annotations
 
-from typing import Final
+import csv
+from collections.abc import Iterator, Mapping, Sequence
+from importlib.resources import files
+from typing import Any, Final
 
 import pandas as pd
 
-from gaittrack.cohort.closed_words import CAUSE, CORRECTION, OTHER, SEX, SIDE
-from gaittrack.cohort.deidentify import AGE_BANDS, WORDS_OF_CONDITION
-from gaittrack.cohort.field import Field, reasons_field, words_of
-from gaittrack.cohort.table import CONDITION_FIELDS
-from gaittrack.cohort.visit_fields import BODY_FIELDS, VISIT_FIELDS
-from gaittrack.compare.condition import NOT_RECORDED
-from gaittrack.compare.measurement_error import NO_FLOOR, SITUATIONS, find_floor, published_rule
-from gaittrack.compare.verdict import AWAY, LARGER, NOT_SHOWN, TOWARD, VERDICTS, WITHIN
+from gaittrack.cohort.error_words import error_words
+from gaittrack.cohort.field import Field, FieldType
+from gaittrack.cohort.leaving import BANDS, OF_CONDITION, OF_LEG, OF_PERSON, OF_VISIT
+from gaittrack.compare.decision import VERDICTS
+from gaittrack.compare.questions import QUESTION_CODES
+from gaittrack.compare.verdict import AWAY, TOWARD
 from gaittrack.measures import MEASURES
 from gaittrack.measures.measure import Measure
 from gaittrack.reasons import Reason
+from gaittrack.record.closed_lists import LISTS, NOT_DONE, OTHER
+from gaittrack.record.registry import FACTS, Fact
+from gaittrack.record.wording import NOT_RECORDED, fact_label, hint_of
 from gaittrack.vocabulary import JOINTS, SIDES
 
+_ELSEWHERE: Final = ("age_band", *BANDS)
+"""Of a visit, in tables of their own."""
 _OF_MEASURE: Final = "as in the column unit"
-
-
-def _floor_words(measure: Measure) -> str:
-    """Return the floor of a measure in words, as far as one is known without the values."""
-    rules = {each: published_rule(measure.name, each) for each in SITUATIONS}
-    found = {each: rule for each, rule in rules.items() if rule is not None}
-    if not found:
-        source = find_floor(measure.name, "other day", 1.0, 1.0).source
-        return str(source) if source.code == NO_FLOOR else f"by speed: {source}"
-    said = []
-    for situation, rule in found.items():
-        percent = f" or {rule.percent:g} % of the mean" if rule.percent else ""
-        said.append(f"{situation}: {rule.least:g}{percent}")
-    sources = dict.fromkeys(str(rule.source) for rule in found.values())
-    return f"{'; '.join(said)} ({'; '.join(sources)})"
+_CODES: Final = "codes, explained in the table reasons; in brackets those of the reasons within"
+_LEVELS: Final[Mapping[str, tuple[str, ...]]] = {
+    "": (),
+    "sides": SIDES,
+    "joints": JOINTS,
+    "correction": (*LISTS["correction"], OTHER),
+    "question": QUESTION_CODES,
+    "verdict": VERDICTS,
+    "direction": ("higher", "lower", "faster", "slower"),
+    "typical": (TOWARD, AWAY),
+    "age_band": (*FACTS["visit"]["age_band"].words, NOT_RECORDED),
+    "side": (*LISTS["side"], OTHER, NOT_RECORDED),
+    "side_role": ("affected", "other", NOT_RECORDED),
+}
+"""All values a text can have, by what ``dictionary.csv`` calls the list."""
 
 
 def _measure_field(measure: Measure) -> Field:
@@ -48,270 +55,97 @@ def _measure_field(measure: Measure) -> Field:
         f"{measure.title}: mean of the walks. {measure.definition} Positive: {measure.positive}.",
         measure.unit,
         measure.source,
-        _floor_words(measure),
+        error_words(measure),
     )
 
 
-_ID = Field("export_id", "string", "Random id of the person, made for this export only")
-_VISIT = Field("visit_no", "integer", "Number of the visit, from 1 in the order of the days", "1")
-_DAYS = Field(
-    "days_since_baseline", "integer", "Days since the person's first visit; no dates are given", "d"
-)
-_CODE = Field(
-    "condition_code",
-    "string",
-    "What was worn: orthosis, footwear and, if any, walking aid; _2 and so on tell further ones "
-    "of the same person with the same parts apart and mean nothing from person to person",
-)
-_SIDE = Field("side", "string", "Anatomical side", levels=SIDES)
-_ROLE = Field(
-    "side_role",
-    "string",
-    "Whether the side is an affected one",
-    levels=("affected", "other", NOT_RECORDED),
-)
-_MEASURE = Field("measure_id", "string", "Name of the measure; see the table measures")
-_UNIT = Field("unit", "string", "Unit of the measure as UCUM code")
-_LABELS = reasons_field("labels", "What a reader of the number must know")
-_SPEED = Field("speed_m_s", "number", "Mean walking speed of the walks of the condition", "m/s")
-
-
-PEOPLE: Final = (
-    _ID,
-    Field(
-        "age_band",
-        "string",
-        "Age at the first visit",
-        "a",
-        levels=(*AGE_BANDS, NOT_RECORDED),
-    ),
-    Field("sex", "string", "Sex as recorded", levels=words_of(SEX)),
-    Field("cause", "string", "Cause of the drop foot, as a closed list", levels=words_of(CAUSE)),
-    Field("affected_side", "string", "Side of the drop foot", levels=words_of(SIDE)),
-    Field("brace_classes", "string", "Classes of the orthoses worn at any visit"),
-    Field("n_visits", "integer", "Number of visits", "1"),
-)
-
-VISITS: Final = (_ID, _VISIT, _DAYS, *VISIT_FIELDS)
-BODIES: Final = (_ID, _VISIT, *BODY_FIELDS)
-
-_CONDITION_UNITS: Final = {
-    "_mm": "mm",
-    "_deg": "deg",
-    "_n_m_per_deg": "N.m/deg",
-    "_g": "g",
-    "_h_per_day": "h/d",
-    "_weeks_of_use": "wk",
-    "_m": "m",
-    "_min": "min",
-    "days_worn": "d",
+_TYPES: Final[Mapping[str, FieldType]] = {
+    "number": "number",
+    "whole": "integer",
+    "yes/no": "boolean",
 }
+_NOT_TESTED: Final = "empty where it was not tested or not recorded"
 
 
-def _condition_field(name: str) -> Field:
-    words = name.replace("_", " ")
-    if name in WORDS_OF_CONDITION:
-        levels = (*WORDS_OF_CONDITION[name], OTHER)
-        return Field(name, "string", f"{words}, as a closed list", levels=levels)
-    if name in ("orthosis_tuned", "same_footwear", "order_randomised", "markers_replaced"):
-        return Field(name, "boolean", f"{words}: yes or no")
-    ends = [end for end in _CONDITION_UNITS if name.endswith(end)]
-    unit = _CONDITION_UNITS[max(ends, key=len)] if ends else "1"
-    return Field(name, "integer" if name == "order" else "number", words, unit)
-
-
-CONDITIONS: Final = (_ID, _VISIT, _CODE, *(_condition_field(name) for name in CONDITION_FIELDS))
-
-_STRIDES: Final = "of the strides that define it, all walks together"
-LONG: Final = (
-    *(_ID, _VISIT, _DAYS, _CODE, _SIDE, _ROLE, _MEASURE, _UNIT),
-    Field("mean", "number", "Mean of the walk values (walk value: see measures)", _OF_MEASURE),
-    Field("sd", "number", f"Standard deviation {_STRIDES}", _OF_MEASURE),
-    Field("median", "number", f"Median {_STRIDES}", _OF_MEASURE),
-    Field("min", "number", f"Least {_STRIDES}", _OF_MEASURE),
-    Field("max", "number", f"Largest {_STRIDES}", _OF_MEASURE),
-    Field(
-        "within_session_sem",
-        "number",
-        "Standard deviation between the walk values of the condition: error of a single walk",
-        _OF_MEASURE,
-    ),
-    Field("n_trials", "integer", "Walks with at least one stride that defines it", "1"),
-    Field("n_cycles_used", "integer", "Kept strides that define it", "1"),
-    Field("n_cycles_not_defined", "integer", "Kept strides that do not define it", "1"),
-    reasons_field("not_defined_reasons", "Why not, with the number of strides"),
-    Field("n_cycles_rejected", "integer", "Strides of the side that were not kept", "1"),
-    reasons_field("reject_reasons", "Why not, with the number of strides; a stride may have two"),
-    _SPEED,
-    reasons_field("missing_reason", "Why there is no mean; empty when there is one"),
-    _LABELS,
-    reasons_field("amount_flag", "Few walks (under 3) or few strides (under 10)"),
-    Field("event_source", "string", "Where the contacts come from"),
-    reasons_field("qc_flag", "Anything that makes the values differ from those of today"),
-    Field("software_version", "string", "Version of gaittrack that measured the walks"),
-    Field(
-        "parameter_hash",
-        "string",
-        "Hash of filters, zero, event source, frame rate and definitions: values with the same "
-        "hash were made the same way",
-    ),
-)
-WIDE: Final = (
-    *(_ID, _VISIT, _DAYS, _CODE, _SIDE, _ROLE, _SPEED),
-    *(_measure_field(measure) for measure in MEASURES),
-)
-_REFERENCE = Field("reference_code", "string", "Condition it is compared with; as condition_code")
-CHANGES: Final = (
-    *(_ID, _VISIT, _SIDE, _ROLE, _CODE, _REFERENCE, _MEASURE, _UNIT),
-    *(
-        Field(name, "integer", f"{words} {of}", "1")
-        for suffix, of in (("", "of the condition"), ("_reference", "of the reference"))
-        for name, words in (
-            (f"n_walks{suffix}", "Walks with a defined value"),
-            (f"n_strides{suffix}", "Strides with a defined value"),
-            (f"n_not_defined{suffix}", "Strides without one"),
-        )
-    ),
-    Field("value", "number", "Mean of the walk values in the condition", _OF_MEASURE),
-    Field("reference_value", "number", "Mean of the walk values in the reference", _OF_MEASURE),
-    Field("difference", "number", "Condition minus reference", _OF_MEASURE),
-    Field("low", "number", "Lower end of the 95 % interval of the difference", _OF_MEASURE),
-    Field("high", "number", "Upper end of the 95 % interval of the difference", _OF_MEASURE),
-    reasons_field("interval_kind", "How the interval was made"),
-    reasons_field("no_interval_reason", "Why there is none"),
-    Field("floor", "number", "Smallest difference that exceeds measurement error", _OF_MEASURE),
-    reasons_field("floor_source", "Where the floor comes from"),
-    Field(
-        "verdict", "string", "What may be said of the difference", levels=VERDICTS, is_reasons=True
-    ),
-    reasons_field("verdict_reason", "Why"),
-    Field(
-        "direction",
-        "string",
-        "Which way, if larger than measurement error",
-        levels=("higher", "lower", "faster", "slower"),
-        is_reasons=True,
-    ),
-    Field(
-        "typical",
-        "string",
-        "Toward or away from typical for the age band; under 20 joint angles only, for distances, "
-        "times and speed follow growth until 18",
-        levels=(TOWARD, AWAY),
-        is_reasons=True,
-    ),
-    _LABELS,
-)
-EXCLUSIONS: Final = (
-    *(_ID, _VISIT, _CODE),
-    Field("side", "string", "Side as in the file; none for a swap", levels=words_of(SIDE)),
-    Field("kind", "string", "What a person corrected", levels=(*CORRECTION, OTHER)),
-    Field("is_undone", "boolean", "Whether it was taken back later and counts no more"),
-)
-CURVES: Final = (
-    *(_ID, _VISIT, _CODE, _SIDE),
-    Field("joint", "string", "Which angle; positive as in the measures", levels=JOINTS),
-    Field("percent", "integer", "Place in the gait cycle, initial contact to the next", "%"),
-    Field("mean_deg", "number", "Mean of the walks' mean curves", "deg"),
-    Field("sd_deg", "number", "Standard deviation of the strides' curves", "deg"),
-    Field("n_trials", "integer", "Walks with a whole curve", "1"),
-    Field("n_cycles", "integer", "Strides with a whole curve", "1"),
-)
-
-
-_WORDS: Final = {code: str(Reason(code)) for code in (LARGER, WITHIN, NOT_SHOWN, TOWARD, AWAY)}
-
-
-def _count(name: str, words: str) -> Field:
-    return Field(name, "integer", f"People {words}, at the first visit with both conditions", "1")
-
-
-def _model_fields(name: str, words: str) -> tuple[Field, ...]:
+def fact_fields(fact: Fact) -> tuple[Field, ...]:
+    """Return the columns of a recorded fact."""
+    if fact.kind == "repeats":
+        return _fields_of_repeats(fact)
+    said = [fact_label(fact), hint_of(fact)]
+    if fact.leaving_words:
+        said.append("in bands" if fact.bands else "as a closed list")
+        levels = (*fact.leaving_words, NOT_RECORDED)
+        return (Field(fact.plain, "string", _joined(said), fact.unit, fact.source, levels=levels),)
+    said += [f"to {fact.step:g} {fact.unit}"] if fact.step else []
+    said += [_NOT_TESTED] if fact.of == "leg" else []
     return (
-        Field(f"{name}_difference", "number", f"Difference from {words} (REML)", _OF_MEASURE),
-        Field(f"{name}_low", "number", "Lower end of its 95 % interval (normal)", _OF_MEASURE),
-        Field(f"{name}_high", "number", "Upper end of its 95 % interval (normal)", _OF_MEASURE),
-        Field(f"{name}_n_values", "integer", "Values in the model", "1"),
-        Field(f"{name}_n_people", "integer", "People in the model", "1"),
-        reasons_field(f"{name}_reason", "Why there is no model"),
-        reasons_field(f"{name}_note", "What a reader of the model must know"),
+        Field(fact.plain, _TYPES[fact.kind], _joined(said), fact.unit, fact.source, fact.error),
     )
 
 
-STATISTICS: Final = (
-    *(_MEASURE, _UNIT, _ROLE, _CODE, _REFERENCE),
-    Field("n_people", "integer", "People with a comparable difference at their first visit", "1"),
-    Field(
-        "mean_difference", "number", "Mean over people of condition minus reference", _OF_MEASURE
-    ),
-    Field(
-        "low",
-        "number",
-        "Lower end of its 95 % interval over people (t); empty where all changes are equal",
-        _OF_MEASURE,
-    ),
-    Field(
-        "high",
-        "number",
-        "Upper end of its 95 % interval over people (t); empty where all changes are equal",
-        _OF_MEASURE,
-    ),
-    Field("sd_between_people", "number", "Standard deviation of the differences", _OF_MEASURE),
-    _count("n_toward", f"with a change {_WORDS[LARGER]}, {_WORDS[TOWARD]}"),
-    _count("n_away", f"with a change {_WORDS[LARGER]}, {_WORDS[AWAY]}"),
-    _count(
-        "n_larger_without_direction", f"with a change {_WORDS[LARGER]}, neither toward nor away"
-    ),
-    _count("n_within", f"with a change {_WORDS[WITHIN]}"),
-    _count("n_not_shown", f"with a change that is {_WORDS[NOT_SHOWN]}"),
-    _count("n_no_floor", "without a known floor"),
-    _count("n_not_comparable", "whose conditions are not comparable"),
-    _count("n_not_defined", "without a value in one of the conditions"),
-    _count("n_missing", "of the export without this pair of conditions or without walks"),
-    Field("share_toward_percent", "number", "n_toward of all who were judged against a floor", "%"),
-    Field("share_away_percent", "number", "n_away of all who were judged against a floor", "%"),
-    Field("share_within_percent", "number", "n_within of all who were judged against a floor", "%"),
-    *_model_fields("mixed", "a linear mixed model over all visits: fixed condition, random person"),
-    *_model_fields(
-        "speed_adjusted",
-        "the same model with the walking speed of each condition as a further fixed term: the "
-        "difference at equal speed. Where the orthosis itself changes speed, this leaves out what "
-        "it changes by way of speed",
-    ),
-    reasons_field("suppressed", "Whether counts, and what shows them by difference, are left out"),
-)
-DEFINITIONS: Final = (
-    _MEASURE,
-    Field("title", "string", "As printed"),
-    _UNIT,
-    Field("definition", "string", "Exact enough to compute it again"),
-    Field("positive", "string", "What a positive value means"),
-    Field("walk_value", "string", "How the strides of a walk are summarised"),
-    Field("source", "string", "Where the definition comes from"),
-    Field("published_floor", "string", "Floors by situation, and their source"),
-)
-REASONS: Final = (
-    Field("code", "string", "Code of a reason"),
-    Field("meaning", "string", "What it says; what stands in braces is filled in, but not here"),
-)
-TABLES: Final[dict[str, tuple[Field, ...]]] = {
-    "people": PEOPLE,
-    "visits": VISITS,
-    "conditions": CONDITIONS,
-    "values_long": LONG,
-    "values_wide": WIDE,
-    "changes": CHANGES,
-    "exclusions": EXCLUSIONS,
-    "statistics": STATISTICS,
-    "measures": DEFINITIONS,
-    "reasons": REASONS,
-    "bodies": BODIES,
-    "curves": CURVES,
-}
+def _fields_of_repeats(fact: Fact) -> tuple[Field, ...]:
+    name, label = fact.plain, fact_label(fact)
+    answers = ("done", *NOT_DONE, NOT_RECORDED)
+    mean = Field(name, "number", f"{label}; mean of the repeats", fact.unit, "", fact.error)
+    return (
+        mean,
+        Field(f"{name}_repeats", "integer", f"{label}; number of repeats", "1"),
+        Field(f"{name}_answer", "string", f"{label}; whether it was done", levels=answers),
+    )
+
+
+def _joined(said: Sequence[str]) -> str:
+    return "; ".join(each for each in said if each)
+
+
+def _field_of(row: Mapping[str, str]) -> Field:
+    """Return the column that a row of ``dictionary.csv`` describes."""
+    levels, kind, is_reasons = _LEVELS[row["levels"]], row["type"], row["type"] == "reasons"
+    words = {code: str(Reason(code)) for code in (*VERDICTS, TOWARD, AWAY)}
+    definition = row["definition"].format(**words)
+    if is_reasons and not levels:
+        definition = f"{definition}: {_CODES}"
+    unit = _OF_MEASURE if row["unit"] == "measure" else row["unit"]
+    plain: Any = "string" if is_reasons else kind
+    return Field(row["column"], plain, definition, unit, levels=levels, is_reasons=is_reasons)
+
+
+def _rows() -> Iterator[dict[str, str]]:
+    """Yield the rows of ``dictionary.csv``; without a type, as in every table."""
+    text = (files("gaittrack.cohort") / "dictionary.csv").read_text(encoding="utf-8")
+    every: dict[str, dict[str, str]] = {}
+    for row in csv.DictReader(text.splitlines()):
+        if row["table"] == "every":
+            every[row["column"]] = row
+        else:
+            own = {key: row[key] for key in ("table", "key")}
+            yield row if row["type"] else every[row["column"]] | own
+
+
+def _tables() -> dict[str, tuple[Field, ...]]:
+    found: dict[str, tuple[Field, ...]] = {}
+    for row in _rows():
+        found[row["table"]] = (*found.get(row["table"], ()), _field_of(row))
+    for name, facts in (
+        ("people", OF_PERSON),
+        ("visits", {name: fact for name, fact in OF_VISIT.items() if name not in _ELSEWHERE}),
+        ("bodies", BANDS),
+        ("legs", OF_LEG),
+        ("conditions", OF_CONDITION),
+    ):
+        n_keys = len([row for row in _rows() if row["table"] == name and row["key"]])
+        own = tuple(field for fact in facts.values() for field in fact_fields(fact))
+        found[name] = (*found[name][:n_keys], *own, *found[name][n_keys:])
+    found["values_wide"] += tuple(map(_measure_field, MEASURES))
+    return found
+
+
+TABLES: Final = _tables()
 """Every table of an export, by name; ``bodies`` and ``curves`` only on request."""
 TITLES: Final = {
     "people": "One row per person",
-    "visits": "Time and examination: one row per person and visit",
+    "visits": "Time: one row per person and visit",
+    "legs": "Examination: one row per person, visit and leg",
     "conditions": "Brace, footwear, aid and instructions: one row per person, visit and condition",
     "values_long": "One row per person, visit, condition, side and measure",
     "values_wide": "One row per person, visit, condition and side; one column per measure",
@@ -323,37 +157,21 @@ TITLES: Final = {
     "bodies": "Height, mass and time since onset in bands: one row per person and visit",
     "curves": "Mean angle over the gait cycle, 101 points",
 }
-PRIMARY_KEYS: Final[dict[str, tuple[str, ...]]] = {
-    "people": ("export_id",),
-    "visits": ("export_id", "visit_no"),
-    "conditions": ("export_id", "visit_no", "condition_code"),
-    "values_long": ("export_id", "visit_no", "condition_code", "side", "measure_id"),
-    "values_wide": ("export_id", "visit_no", "condition_code", "side"),
-    "changes": (
-        *("export_id", "visit_no", "side", "condition_code", "reference_code", "measure_id"),
-    ),
-    "statistics": ("measure_id", "side_role", "condition_code", "reference_code"),
-    "measures": ("measure_id",),
-    "reasons": ("code",),
-    "bodies": ("export_id", "visit_no"),
-    "curves": ("export_id", "visit_no", "condition_code", "side", "joint", "percent"),
+PRIMARY_KEYS: Final = {
+    name: keys
+    for name in TABLES
+    if (keys := tuple(row["column"] for row in _rows() if row["table"] == name and row["key"]))
 }
 
 
 def definitions_table() -> pd.DataFrame:
     """Return one row per measure."""
+    facts = ("title", "unit", "definition", "positive", "walk_value", "source")
     return pd.DataFrame(
         [
-            {
-                "measure_id": measure.name,
-                "title": measure.title,
-                "unit": measure.unit,
-                "definition": measure.definition,
-                "positive": measure.positive,
-                "walk_value": measure.walk_value,
-                "source": measure.source,
-                "published_floor": _floor_words(measure),
-            }
+            {"measure_id": measure.name}
+            | {name: getattr(measure, name) for name in facts}
+            | {"published_error": error_words(measure)}
             for measure in MEASURES
         ]
     )

@@ -37,6 +37,7 @@ from gaittrack.cohort.table import (
     conditions_table,
     curves_table,
     exclusions_table,
+    legs_table,
     long_table,
     people_table,
     people_with_bodies,
@@ -44,6 +45,7 @@ from gaittrack.cohort.table import (
     wide_table,
 )
 from gaittrack.cohort.tracking import Track, untracked
+from gaittrack.compare.rules import stamp_of_rules
 from gaittrack.errors import ComparisonError, StudyError
 from gaittrack.notice import NOTICE
 
@@ -163,14 +165,12 @@ def _facts(
 
 def _selected(source: CohortSource, selection: Selection) -> tuple[CohortSource, dict[str, str]]:
     if source.people.empty:
-        raise StudyError("There is nobody to export.", where="study", action="Import walks first.")
+        raise StudyError.of("nobody_to_export", where="study")
     everybody, ids = deidentify(source)
     clean = select_source(everybody, selection)
     kept = set(clean.people["person"])
     if not kept:
-        raise StudyError(
-            "Nobody fits the selection.", where=selection.words, action="Select more people."
-        )
+        raise StudyError.of("nobody_fits_selection", where=selection.words)
     return clean, {person: new for person, new in ids.items() if new in kept}
 
 
@@ -193,6 +193,7 @@ def _tables(
     tables = {
         "people": people,
         "visits": visits_table(clean),
+        "legs": legs_table(clean),
         "conditions": conditions_table(clean),
         "values_long": long,
         "values_wide": wide_table(long),
@@ -206,11 +207,11 @@ def _tables(
 
 
 def _settings_hash(options: ExportOptions, tables: Sequence[str], clean: CohortSource) -> str:
-    floors = sorted((*key, rule.least, rule.percent) for key, rule in (clean.floors or {}).items())
+    errors = sorted(repr(each) for each in (clean.own_errors or {}).items())
     dictionary = {name: [asdict(field) for field in fields] for name, fields in TABLES.items()}
     typical = sorted(asdict(each).items() for each in (clean.typical or {}).values())
     alike = (options.release, options.least)
-    settings = [__version__, *alike, tables, floors, typical, dictionary]
+    settings = [__version__, stamp_of_rules(), *alike, tables, errors, typical, dictionary]
     return hashlib.sha256(json.dumps(settings).encode()).hexdigest()
 
 
@@ -231,12 +232,16 @@ def _refuse_too_few(
     ways += [
         f"leave the bodies out ({plain.n_people_below} people in groups too small then)"
     ] * options.with_bodies
-    raise StudyError(
-        f"{report.n_people_below} of {report.n_people} people are in {report.n_groups_below} "
-        f"groups of fewer than {report.least} who share "
-        f"{', '.join(report.shared).replace('_', ' ')}: {listed}.",
+    raise StudyError.of(
+        "groups_too_small",
         where="export",
-        action=f"{', '.join(ways)}, or give the reason to export nevertheless.",
+        n_people_below=report.n_people_below,
+        n_people=report.n_people,
+        n_groups_below=report.n_groups_below,
+        least=report.least,
+        shared=", ".join(report.shared).replace("_", " "),
+        listed=listed,
+        ways=", ".join(ways),
     )
 
 
@@ -268,8 +273,4 @@ def _write_map(path: Path, ids: Mapping[str, str]) -> None:
         with os.fdopen(handle, "w", encoding="utf-8", newline="") as file:
             file.write(table.to_csv(index=False, lineterminator="\r\n"))
     except OSError as error:
-        raise StudyError(
-            f"The map of the ids cannot be written ({error.strerror}).",
-            where=str(path),
-            action="Nothing was exported; name another file.",
-        ) from error
+        raise StudyError.of("map_ids_cannot_written", where=path, why=error.strerror) from error

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import asdict, dataclass, field
 from typing import Any, Final
 
@@ -16,7 +16,7 @@ import pandas as pd
 from sqlalchemy import Connection, func, select
 
 from gaittrack import __version__
-from gaittrack.cohort.dictionary import CHANGES
+from gaittrack.cohort.dictionary import TABLES
 from gaittrack.cohort.source import (
     EXCLUSION_COLUMNS,
     PEOPLE_COLUMNS,
@@ -28,10 +28,12 @@ from gaittrack.cohort.source import (
 )
 from gaittrack.cohort.tracking import Track, untracked
 from gaittrack.compare.condition import Condition
+from gaittrack.compare.rules import stamp_of_rules
 from gaittrack.reasons import from_plain
 from gaittrack.study.checksums import DamagedResultError
 from gaittrack.study.history import record
-from gaittrack.study.laboratory import laboratory_floors_of, laboratory_typical_of
+from gaittrack.study.laboratory import laboratory_errors_of, laboratory_typical_of
+from gaittrack.study.people.documents import unfolded
 from gaittrack.study.people.enrolled import condition_of
 from gaittrack.study.results.packing import stored_walks
 from gaittrack.study.store import Study
@@ -82,14 +84,14 @@ def cohort_source(
             rejected=walks.rejected,
             damaged=walks.damaged,
             exclusions=_exclusions(connection, people),
-            floors=laboratory_floors_of(connection),
+            own_errors=laboratory_errors_of(connection),
             typical=laboratory_typical_of(connection),
         )
 
 
-def _table(connection: Connection, query: Any, columns: tuple[str, ...]) -> pd.DataFrame:
-    rows = [tuple(row) for row in connection.execute(query)]
-    return pd.DataFrame(rows, columns=list(columns), dtype=object)
+def _table(rows: Iterable[Mapping[str, Any]], columns: tuple[str, ...]) -> pd.DataFrame:
+    cells = [tuple(row[name] for name in columns) for row in rows]
+    return pd.DataFrame(cells, columns=list(columns), dtype=object)
 
 
 def _of(query: Any, people: Sequence[str] | None) -> Any:
@@ -97,15 +99,15 @@ def _of(query: Any, people: Sequence[str] | None) -> Any:
 
 
 def _people(connection: Connection, people: Sequence[str] | None) -> pd.DataFrame:
-    query = select(PERSON.c.code, PERSON.c.sex, PERSON.c.cause, PERSON.c.affected_side)
-    return _table(connection, _of(query, people).order_by(PERSON.c.code), PEOPLE_COLUMNS)
+    query = _of(select(PERSON), people).order_by(PERSON.c.code)
+    found = [unfolded("person", row) for row in connection.execute(query).mappings()]
+    return _table([row | {"person": row["code"]} for row in found], PEOPLE_COLUMNS)
 
 
 def _visits(connection: Connection, people: Sequence[str] | None) -> pd.DataFrame:
     """Return the visits of each person in the order of the days, else of their numbers."""
-    names = VISIT_COLUMNS[2:]
     query = (
-        select(PERSON.c.code, VISIT.c.code, *(VISIT.c[name] for name in names))
+        select(PERSON.c.code.label("person"), VISIT)
         .select_from(PERSON.join(VISIT))
         .order_by(
             PERSON.c.code,
@@ -115,7 +117,9 @@ def _visits(connection: Connection, people: Sequence[str] | None) -> pd.DataFram
             VISIT.c.code,
         )
     )
-    return _table(connection, _of(query, people), VISIT_COLUMNS)
+    rows = connection.execute(_of(query, people)).mappings()
+    found = [unfolded("visit", row) for row in rows]
+    return _table([row | {"visit": row["code"]} for row in found], VISIT_COLUMNS)
 
 
 def _described() -> Any:
@@ -174,7 +178,8 @@ def _exclusions(connection: Connection, people: Sequence[str] | None) -> pd.Data
         .select_from(_DOWN_TO_TRIAL.join(CORRECTION))
         .order_by(*_PLACE, CORRECTION.c.id)
     )
-    return _table(connection, _of(query, people), EXCLUSION_COLUMNS)
+    rows = connection.execute(_of(query, people)).mappings()
+    return _table([dict(row) for row in rows], EXCLUSION_COLUMNS)
 
 
 def person_stamps(connection: Connection) -> dict[str, str]:
@@ -183,8 +188,8 @@ def person_stamps(connection: Connection) -> dict[str, str]:
     Returns
     -------
     dict of person to str
-        Another one after a new walk, a correction, another description, other floors, or with
-        another version of gaittrack.
+        Another one after a new walk, a correction, another description, other errors, or with
+        other rules or another version of gaittrack.
     """
     query = (
         select(*_PLACE, TRIAL.c.code, TRIAL.c.sha256, *_STAMPS)
@@ -198,8 +203,13 @@ def person_stamps(connection: Connection) -> dict[str, str]:
         [list(row) for row in connection.execute(_described())],
     ]
     settings = select(SETTING.c.name, SETTING.c.content).order_by(SETTING.c.name)
-    columns = [asdict(field) for field in CHANGES]
-    everywhere = [__version__, columns, *(list(row) for row in connection.execute(settings))]
+    columns = [asdict(field) for field in TABLES["changes"]]
+    everywhere = [
+        __version__,
+        stamp_of_rules(),
+        columns,
+        *(list(row) for row in connection.execute(settings)),
+    ]
     own: dict[str, list[Any]] = {row[0]: [everywhere] for row in facts[1]}
     for place, rows in enumerate(facts):
         for row in rows:

@@ -95,11 +95,7 @@ def refuse_filled(out: Path) -> None:
         Nothing is overwritten.
     """
     if out.is_symlink() or out.is_file() or (out.is_dir() and any(out.iterdir())):
-        raise StudyError(
-            "There is something already.",
-            where=str(out),
-            action="Name a new or empty folder for the export.",
-        )
+        raise StudyError.of("export_place_taken", where=out)
 
 
 @contextmanager
@@ -117,10 +113,8 @@ def _whole_folder(out: Path) -> Iterator[Path]:
         finally:
             shutil.rmtree(part, ignore_errors=True)
     except OSError as error:
-        raise StudyError(
-            f"The export cannot be written ({error.strerror or error}).",
-            where=str(out),
-            action="Check the permissions and the room on the disk; nothing was written.",
+        raise StudyError.of(
+            "export_cannot_written", where=out, why=error.strerror or error
         ) from error
 
 

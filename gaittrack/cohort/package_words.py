@@ -63,7 +63,7 @@ def dictionary_rows(tables: Mapping[str, pd.DataFrame]) -> pd.DataFrame:
             "definition": field.definition,
             "unit_ucum": field.unit,
             "source": field.source,
-            "floor": field.floor,
+            "measurement_error": field.measurement_error,
             "levels": "; ".join(field.levels),
         }
         for name in tables
@@ -77,7 +77,9 @@ def described(field: Field) -> dict[str, Any]:
     found: dict[str, Any] = {"name": field.name, "type": field.type}
     found["description"] = field.definition
     found |= {
-        key: getattr(field, key) for key in ("unit", "source", "floor") if getattr(field, key)
+        key: getattr(field, key)
+        for key in ("unit", "source", "measurement_error")
+        if getattr(field, key)
     }
     return found
 

@@ -14,9 +14,6 @@ import pandas as pd
 from gaittrack.cohort.source import CohortSource
 from gaittrack.cohort.table import people_table
 
-NO_BRACE = "none"
-"""Word of a person who wore no brace, in place of brace classes."""
-
 
 @dataclass(frozen=True, slots=True)
 class Selection:

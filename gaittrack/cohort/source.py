@@ -12,24 +12,22 @@ from typing import Final
 
 import pandas as pd
 
-from gaittrack.cohort.visit_facts import STORED
+from gaittrack.cohort.leaving import OF_PERSON, STORED
 from gaittrack.compare.condition import Condition
-from gaittrack.compare.measurement_error import FloorTable
+from gaittrack.compare.marker_errors import OwnErrors
 from gaittrack.compare.typical import TypicalRange
 from gaittrack.compare.walks import WalkRecord
 from gaittrack.notebook_view import Shown
 from gaittrack.reasons import Reason
 from gaittrack.vocabulary import Side
 
-PEOPLE_COLUMNS: Final = ("person", "sex", "cause", "affected_side")
+PEOPLE_COLUMNS: Final = ("person", *OF_PERSON)
 VISIT_COLUMNS: Final = (
     "person",
     "visit",
     "date",
     "days_since_first_visit",
     "age_years",
-    "age_band",
-    "kind",
     *STORED,
 )
 EXCLUSION_COLUMNS: Final = ("person", "visit", "condition", "side", "kind", "is_undone")
@@ -79,7 +77,7 @@ class CohortSource(Shown):
         ``EXCLUSION_COLUMNS``: every correction of events and strides a person made.
     damaged : mapping of (person, visit, condition) to int
         Walks that are left out because their stored result is damaged.
-    floors : FloorTable or None
+    own_errors : OwnErrors or None
         The laboratory's own.
     typical : mapping of measure name to TypicalRange or None
         Likewise: reference values.
@@ -91,7 +89,7 @@ class CohortSource(Shown):
     walks: tuple[CohortWalk, ...]
     rejected: Mapping[PlaceKey, tuple[RejectedCycle, ...]]
     exclusions: pd.DataFrame
-    floors: FloorTable | None = None
+    own_errors: OwnErrors | None = None
     typical: Mapping[str, TypicalRange] | None = None
     damaged: Mapping[PlaceKey, int] = field(default_factory=dict)
 

@@ -1,9 +1,9 @@
 """What a cohort shows: one row per measure, side and pair of conditions.
 
-In comes the change table of an export, out come mean differences with their
-interval over people, how many changed beyond the floor and which way, a mixed model with the person
-as random effect, and how many values are missing or not defined. The person is the unit: two
-affected sides of one person are averaged.
+In comes the change table of an export, out come mean differences with their interval over people,
+how many changed beyond measurement error and which way, a mixed model with the person as random
+effect, and how many values are missing or not defined. The person is the unit: two affected sides
+of one person are averaged.
 """
 
 from __future__ import annotations
@@ -20,15 +20,18 @@ from scipy import stats
 from gaittrack.cohort.mixed_model import LEVEL, MixedDifference, mixed_difference, no_model
 from gaittrack.cohort.reason_cells import packed
 from gaittrack.cohort.tracking import Track, untracked
-from gaittrack.compare.measurement_error import NO_FLOOR, SPEED_MEASURE
+from gaittrack.compare.marker_errors import SPEED_MEASURE
 from gaittrack.compare.verdict import (
     AWAY,
+    CHANGE_IN_THESE_WALKS,
     LARGER,
+    NO_CHANGE,
+    NO_ERROR_FIGURE,
     NOT_COMPARABLE,
     NOT_DEFINED,
     NOT_SHOWN,
+    NOT_TRUSTED,
     TOWARD,
-    WITHIN,
 )
 from gaittrack.reasons import Reason
 from gaittrack.trial import FloatArray
@@ -40,13 +43,17 @@ COUNT_OF: Final = {
     TOWARD: "n_toward",
     AWAY: "n_away",
     _NEITHER: "n_larger_without_direction",
-    WITHIN: "n_within",
+    CHANGE_IN_THESE_WALKS: "n_change_in_these_walks",
+    NO_CHANGE: "n_no_change_larger",
     NOT_SHOWN: "n_not_shown",
-    NO_FLOOR: "n_no_floor",
+    NO_ERROR_FIGURE: "n_no_error_figure",
     NOT_COMPARABLE: "n_not_comparable",
+    NOT_TRUSTED: "n_not_trusted",
     NOT_DEFINED: "n_not_defined",
 }
-_JUDGED: Final = (TOWARD, AWAY, _NEITHER, WITHIN, NOT_SHOWN)
+_JUDGED: Final = (TOWARD, AWAY, _NEITHER, CHANGE_IN_THESE_WALKS, NO_CHANGE, NOT_SHOWN)
+_NO_PAIR: Final = (NOT_DEFINED, NOT_TRUSTED, NOT_COMPARABLE)
+"""Verdicts of what was not compared."""
 
 
 def mean_difference(differences: FloatArray) -> tuple[float, float, float]:
@@ -122,7 +129,7 @@ def _over_people(first: pd.DataFrame, n_people: int) -> dict[str, Any]:
     n_judged = sum(words[word] for word in _JUDGED)
     share = {
         f"share_{name}_percent": 100 * words[word] / n_judged if n_judged else math.nan
-        for name, word in (("toward", TOWARD), ("away", AWAY), ("within", WITHIN))
+        for name, word in (("toward", TOWARD), ("away", AWAY), ("no_change_larger", NO_CHANGE))
     }
     return {
         "n_people": len(differences),
@@ -142,12 +149,12 @@ def _said_of(said: set[str]) -> str:
         return next(iter(said))
     if said <= {TOWARD, AWAY, _NEITHER}:
         return _NEITHER
-    open_ones = (NOT_DEFINED, NOT_COMPARABLE, NO_FLOOR)
+    open_ones = (*_NO_PAIR, NO_ERROR_FIGURE)
     return next((word for word in open_ones if word in said), NOT_SHOWN)
 
 
 def _comparable(changes: pd.DataFrame) -> pd.DataFrame:
-    return changes[~changes["verdict"].isin([NOT_DEFINED, NOT_COMPARABLE])]
+    return changes[~changes["verdict"].isin(_NO_PAIR)]
 
 
 def _speeds(changes: pd.DataFrame) -> pd.DataFrame:

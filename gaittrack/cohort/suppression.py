@@ -19,11 +19,11 @@ from gaittrack.cohort.reason_cells import packed
 from gaittrack.cohort.statistics import COUNT_OF
 from gaittrack.reasons import Reason
 
-_UNCOMPARED: Final = ("n_not_comparable", "n_not_defined", "n_missing")
+_UNCOMPARED: Final = ("n_not_comparable", "n_not_trusted", "n_not_defined", "n_missing")
 _COMPARED: Final = tuple(name for name in COUNT_OF.values() if name not in _UNCOMPARED)
 _MODELS: Final = ("mixed", "speed_adjusted")
 _NUMBERS: Final = ("difference", "low", "high")
-_SHARES: Final = ("share_toward_percent", "share_away_percent", "share_within_percent")
+_SHARES: Final = tuple(f"share_{name}_percent" for name in ("toward", "away", "no_change_larger"))
 _SHOWS_SIZE: Final = ("n_people", "sd_between_people", *_SHARES)
 """Number of people, and what it can be computed from together with counts and interval."""
 Row = Mapping[str, Any]

@@ -12,24 +12,24 @@ import json
 import math
 from collections import Counter
 from collections.abc import Iterable, Sequence
-from dataclasses import fields
 from typing import Any, Final
 
 import numpy as np
 import pandas as pd
 
 from gaittrack import __version__
-from gaittrack.cohort.deidentify import WORDS_OF_CONDITION
+from gaittrack.cohort.leaving import BANDS, OF_CONDITION, OF_LEG, OF_PERSON, columns_of
 from gaittrack.cohort.reason_cells import BETWEEN, code_of, coded, counted
 from gaittrack.cohort.source import CohortSource, CohortWalk, PlaceKey, RejectedCycle
 from gaittrack.cohort.tracking import Track, untracked
-from gaittrack.cohort.visit_facts import BANDS
-from gaittrack.compare.condition import NOT_RECORDED, Condition
+from gaittrack.compare.condition import Condition
 from gaittrack.compare.fairness import FEW_STRIDES, FEW_WALKS, LEAST_STRIDES, LEAST_WALKS
 from gaittrack.compare.walks import Sample, sample_of
 from gaittrack.measures import MEASURES
 from gaittrack.measures.measure import Measure
 from gaittrack.reasons import Reason
+from gaittrack.record.registry import leg_name
+from gaittrack.record.wording import NOT_RECORDED
 from gaittrack.vocabulary import EVENT_SOURCES, SIDES, Side
 
 LONG_KEYS: Final = ["export_id", "visit_no", "condition_code", "side", "measure_id"]
@@ -39,9 +39,7 @@ _NO_CYCLE: Final = Reason("no_kept_cycle_of_side")
 _OTHER_VERSION: Final = Reason("measured_by_other_version")
 
 
-PEOPLE_NAMES: Final = (
-    *("export_id", "age_band", "sex", "cause", "affected_side", "brace_classes", "n_visits"),
-)
+PEOPLE_NAMES: Final = ("export_id", "age_band", *OF_PERSON, "brace_classes", "n_visits")
 
 
 def people_table(source: CohortSource) -> pd.DataFrame:
@@ -57,9 +55,7 @@ def people_table(source: CohortSource) -> pd.DataFrame:
         {
             "export_id": row["person"],
             "age_band": bands.get(row["person"], NOT_RECORDED),
-            "sex": row["sex"],
-            "cause": row["cause"],
-            "affected_side": row["affected_side"],
+            **{name: row[name] for name in OF_PERSON},
             "brace_classes": "; ".join(sorted(classes.get(row["person"], {"none"}))),
             "n_visits": counts[row["person"]],
         }
@@ -80,30 +76,39 @@ def people_with_bodies(source: CohortSource) -> pd.DataFrame:
 
 
 def visits_table(source: CohortSource) -> pd.DataFrame:
-    """Return one row per person and visit: when, what for, body and examination."""
+    """Return one row per person and visit: when, what for, and the body."""
     names = {"person": "export_id", "days_since_first_visit": "days_since_baseline"}
     table = source.visits.rename(columns=names)
     return table.assign(visit_no=table["visit"].astype(int))
 
 
-CONDITION_FIELDS: Final = tuple(
-    item.name
-    for item in fields(Condition)
-    if item.name in WORDS_OF_CONDITION or str(item.type).split(" ")[0] in ("float", "int", "bool")
-)
-"""Fields of a condition that are exported."""
+def legs_table(source: CohortSource) -> pd.DataFrame:
+    """Return one row per person, visit and side: what was examined of the leg."""
+    affected = affected_sides(source)
+    rows = [
+        {"export_id": row["person"], "visit_no": int(row["visit"]), "side": side}
+        | {"side_role": side_role(side, affected[row["person"]])}
+        | {name: row[leg_name(side, name)] for name in OF_LEG}
+        for row in source.visits.to_dict("records")
+        for side in SIDES
+    ]
+    return pd.DataFrame(rows, columns=["export_id", "visit_no", "side", "side_role", *OF_LEG])
 
 
 def conditions_table(source: CohortSource) -> pd.DataFrame:
     """Return one row per person, visit and condition: brace, footwear, aid and instructions."""
     rows = [
         {"export_id": key[0], "visit_no": int(key[1]), "condition_code": key[2]}
-        | {name: getattr(worn, name) for name in CONDITION_FIELDS}
+        | _worn_columns(worn)
         for key, worn in source.conditions.items()
     ]
-    return pd.DataFrame(
-        rows, columns=["export_id", "visit_no", "condition_code", *CONDITION_FIELDS]
-    )
+    names = ["export_id", "visit_no", "condition_code", *_worn_columns(Condition(""))]
+    return pd.DataFrame(rows, columns=names)
+
+
+def _worn_columns(worn: Condition) -> dict[str, Any]:
+    facts = [columns_of(fact, worn.facts.get(name)) for name, fact in OF_CONDITION.items()]
+    return {name: value for columns in facts for name, value in columns.items()}
 
 
 def side_role(side: str, affected: str) -> str:
@@ -211,6 +216,7 @@ def _measured(walks: Sequence[CohortWalk], measure: Measure, side: Side) -> dict
         "n_trials": sample.n_walks,
         "n_cycles_used": sample.n_strides,
         "n_cycles_not_defined": sample.n_not_defined,
+        "n_cycles_not_trusted": sample.n_not_trusted,
         "mean": sample.value,
         "sd": float(strides.std(ddof=1)) if len(strides) > 1 else math.nan,
         "median": float(np.median(strides)) if len(strides) else math.nan,
@@ -231,6 +237,8 @@ def _why_missing(walks: Sequence[CohortWalk], sample: Sample, reasons: Counter[s
         return ""
     if not walks:
         return code_of(_NO_WALK)
+    if sample.spoiled_by is not None:
+        return code_of(sample.main_reason)
     return reasons.most_common(1)[0][0] if reasons else code_of(_NO_CYCLE)
 
 

@@ -14,7 +14,7 @@ without them. Everything a screen needs::
     export_study(study, folder, selection=chosen, who=who)          # study_export.py; a folder
     export_zip(study, file, selection=chosen, who=who)              # or a zip into an open file
 
-Columns are those of ``dictionary.CHANGES`` and ``dictionary.STATISTICS``, with ``person`` (the
+Columns are those of ``changes`` and ``statistics`` in ``dictionary.csv``, with ``person`` (the
 study's code) in the place of ``export_id``; text columns of ``changes`` are categories.
 """
 
@@ -48,7 +48,7 @@ from gaittrack.cohort.selection import (
 from gaittrack.cohort.source import CohortSource
 from gaittrack.cohort.statistics import statistics_table
 from gaittrack.cohort.table import people_table, people_with_bodies
-from gaittrack.compare.measurement_error import SPEED_MEASURE
+from gaittrack.compare.marker_errors import SPEED_MEASURE
 from gaittrack.compare.row_words import count_words
 from gaittrack.errors import ComparisonError
 from gaittrack.study.store import Study
@@ -141,8 +141,6 @@ def _compared(
 
     Returns
     -------
-    found : dict of person to Compared
-        By code.
     damaged : dict of person to str
         Whose walks are left out because their stored results are damaged, and which.
     """
@@ -292,8 +290,8 @@ def selected_statistics(
     Returns
     -------
     DataFrame
-        Columns ``dictionary.STATISTICS``; small groups are shown, for nothing leaves the
-        laboratory here.
+        Columns of ``statistics`` in ``dictionary.csv``; small groups are shown, for nothing leaves
+        the laboratory here.
     """
     changes = selected_changes(view, selection, measures=(*measures, SPEED_MEASURE), pair=pair)
     plain = _without_categories(changes)

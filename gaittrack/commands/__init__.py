@@ -19,10 +19,10 @@ from gaittrack.commands.correct import correct
 from gaittrack.commands.dashboard import dashboard
 from gaittrack.commands.demo import demo
 from gaittrack.commands.export import export
-from gaittrack.commands.floors import floors
 from gaittrack.commands.follow import follow
 from gaittrack.commands.import_files import import_command
 from gaittrack.commands.measure import measure
+from gaittrack.commands.measurement_errors import errors
 from gaittrack.commands.recompute import recompute
 from gaittrack.commands.report import report
 from gaittrack.commands.study import study
@@ -41,20 +41,8 @@ def main() -> None:
             stream.reconfigure(errors="replace")
 
 
-main.add_command(check)
-main.add_command(measure)
-main.add_command(compare)
-main.add_command(floors)
-main.add_command(demo)
 for command in (
-    import_command,
-    follow,
-    report,
-    correct,
-    recompute,
-    study,
-    export,
-    dashboard,
-    users,
+    *(check, measure, compare, errors, demo, import_command, follow),
+    *(report, correct, recompute, study, export, dashboard, users),
 ):
     main.add_command(command)

@@ -7,29 +7,35 @@ for, and the exit code.
 from __future__ import annotations
 
 import json
-import sys
 from collections import Counter
 from collections.abc import Iterator, Sequence
 from pathlib import Path
+from typing import Any
 
 import click
 import pandas as pd
 
 from gaittrack.atomic_write import write_text_atomically
 from gaittrack.commands.check_text import check_text
+from gaittrack.commands.running import (
+    DONE,
+    NOT_ALL_WELL,
+    bar_over,
+    mistakes_told,
+    refuse_no_folder,
+    writing,
+)
 from gaittrack.commands.walk_text import walk_text, wrapped
-from gaittrack.errors import GaitTrackError, Problem
+from gaittrack.errors import Problem
 from gaittrack.library.measurements import Measuring, measuring
 from gaittrack.measured_walk import TABLE_COLUMNS, RefusedFile, Result, as_json_dict
 from gaittrack.notice import NOTICE
-
-DONE, SOME_REFUSED = 0, 1
 
 
 def open_batch(
     paths: Sequence[Path],
     *,
-    map_file: Path | None = None,
+    lab_map: Path | None = None,
     standing: Path | None = None,
     events_csv: Path | None = None,
     rate_hz: float | None = None,
@@ -41,7 +47,7 @@ def open_batch(
     ----------
     paths : sequence of Path
         Files and folders.
-    map_file, standing, events_csv : Path, optional
+    lab_map, standing, events_csv : Path, optional
         Files that go with the walks; they are not taken for walks when they lie in a folder.
     rate_hz : float, optional
         Frames per second in place of what the files say.
@@ -59,26 +65,30 @@ def open_batch(
         Nothing to read, an option's file cannot be used, options that do not go together, or an
         output that would overwrite what is read.
     """
-    try:
+    with mistakes_told(ValueError):
         batch = measuring(
-            paths, standing=standing, events=events_csv, lab_map=map_file, rate_hz=rate_hz
+            paths, standing=standing, events=events_csv, lab_map=lab_map, rate_hz=rate_hz
         )
-    except (GaitTrackError, ValueError) as error:
-        raise click.UsageError(str(error)) from error
     _tell_passed_over(batch.passed_over)
     if csv_out is not None:
         _refuse_bad_target(csv_out, (*batch.files, *batch.beside))
     return batch
 
 
-def print_measures(batch: Measuring, *, as_json: bool, csv_out: Path | None) -> int:
-    """Print the measures of a batch and return the exit code.
+def measure_files(*, as_json: bool, csv_out: Path | None, **given: Any) -> int:
+    """Print the measures of walks and return the exit code.
+
+    Parameters
+    ----------
+    **given
+        As :func:`open_batch`.
 
     Raises
     ------
     click.UsageError
         The CSV file cannot be written where it shall go.
     """
+    batch = open_batch(**given, csv_out=csv_out)
     printed: list[str] = []
     values = []
     tables = [pd.DataFrame(columns=TABLE_COLUMNS)]
@@ -100,11 +110,12 @@ def print_measures(batch: Measuring, *, as_json: bool, csv_out: Path | None) -> 
         click.echo(json.dumps(values, indent=1, allow_nan=False))
     else:
         _print_texts(printed, len(batch.files), n_refused)
-    return SOME_REFUSED if n_refused else DONE
+    return NOT_ALL_WELL if n_refused else DONE
 
 
-def print_checks(batch: Measuring) -> int:
-    """Print what is in each file of a batch and return the exit code."""
+def check_files(**given: Any) -> int:
+    """Print what is in each file and return the exit code; options as :func:`open_batch`."""
+    batch = open_batch(**given)
     printed = []
     n_refused = 0
     for result in _with_progress(batch):
@@ -114,7 +125,7 @@ def print_checks(batch: Measuring) -> int:
         else:
             printed.append(check_text(result))
     _print_texts(printed, len(batch.files), n_refused, done="read")
-    return SOME_REFUSED if n_refused else DONE
+    return NOT_ALL_WELL if n_refused else DONE
 
 
 def _print_texts(
@@ -126,26 +137,8 @@ def _print_texts(
 
 
 def _with_progress(batch: Measuring) -> Iterator[Result]:
-    hidden = len(batch.files) < 2 or not sys.stderr.isatty()
-    with click.progressbar(
-        batch.results, length=len(batch.files), label="Measuring", file=sys.stderr, hidden=hidden
-    ) as results:
+    with bar_over(batch.results, len(batch.files), "Measuring", least=2) as results:
         yield from results
-
-
-def print_past_bar(line: str, *, err: bool, is_hidden: bool) -> None:
-    """Print a line of its own where a progress bar may stand, which is drawn again below it.
-
-    Parameters
-    ----------
-    err : bool
-        To stderr.
-    is_hidden : bool
-        There is no bar.
-    """
-    if not is_hidden:
-        click.echo("\r\x1b[K", nl=False, err=True)
-    click.echo(line, err=err)
 
 
 def _report_problems(result: Result) -> int:
@@ -179,17 +172,14 @@ def _tell_passed_over(files: Sequence[Path]) -> None:
 
 
 def _refuse_bad_target(target: Path, inputs: Sequence[Path]) -> None:
-    if not target.resolve().parent.is_dir():
-        raise click.UsageError(f"--csv {target}: there is no folder for it.")
+    refuse_no_folder(target, "--csv ")
     if any(target.exists() and path.exists() and path.samefile(target) for path in inputs):
         raise click.UsageError(f"--csv {target}: would overwrite a file that is read.")
 
 
 def _write_csv(target: Path, tables: Sequence[pd.DataFrame]) -> None:
     table = pd.concat(tables[1:] or tables)
-    try:
+    with writing(target, "--csv "):
         write_text_atomically(target, table.to_csv(index=False, lineterminator="\n"))
-    except OSError as error:
-        raise click.UsageError(f"--csv {target}: {error.strerror}.") from error
     click.echo(f"wrote {len(table)} rows to {target}", err=True)
     click.echo(wrapped(NOTICE), err=True)

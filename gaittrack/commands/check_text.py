@@ -13,7 +13,7 @@ from typing import Final
 
 from gaittrack.commands.walk_text import cycle_name, title_line, wrapped
 from gaittrack.compare.row_words import number
-from gaittrack.contents import missing_points, not_measured
+from gaittrack.contents import marker_lines, missing_points, not_measured
 from gaittrack.kinematics import LabAxes
 from gaittrack.measured_walk import MeasuredWalk
 from gaittrack.trial import Event
@@ -86,6 +86,7 @@ def _landmarks(walk: MeasuredWalk) -> Iterator[str]:
     unused = [label for label in walk.trial.markers if label not in used]
     if unused:
         yield f"markers without a landmark: {', '.join(unused)}"
+    yield from marker_lines(motion.markers)
     for missing in missing_points(walk):
         yield f"missing: {', '.join(missing.names)}: needed for {missing.serves}"
 

@@ -2,14 +2,9 @@
 
 from __future__ import annotations
 
-import sys
-from pathlib import Path
-from typing import Any
-
 import click
 
-_FILE = click.Path(exists=True, dir_okay=False, path_type=Path)
-_OUT = click.Path(dir_okay=False, path_type=Path)
+from gaittrack.commands.options import FILE, NEW_FILE, map_option, rate_option, runs
 
 
 @click.command()
@@ -24,7 +19,7 @@ _OUT = click.Path(dir_okay=False, path_type=Path)
 @click.option(
     "--standing", multiple=True, metavar="NAME=FILE", help="Quiet standing of a condition."
 )
-@click.option("--map", "map_file", type=_FILE, metavar="MAP.toml", help="Your own names.")
+@map_option
 @click.option(
     "--events", multiple=True, metavar="FILE=CSV", help="Events table of one of the walks."
 )
@@ -34,27 +29,33 @@ _OUT = click.Path(dir_okay=False, path_type=Path)
     help="Affected side; shown first.",
 )
 @click.option(
-    "--conditions", "worn_file", type=_FILE, metavar="TOML", help="What was worn, by condition."
+    "--conditions",
+    "conditions_file",
+    type=FILE,
+    metavar="TOML",
+    help="What was worn, by condition.",
 )
+@click.option("--errors", type=FILE, metavar="TOML", help="Own errors: gaittrack errors.")
 @click.option(
-    "--floors", "floors_file", type=_FILE, metavar="TOML", help="Own floors: gaittrack floors."
+    "--aim",
+    "aims",
+    multiple=True,
+    metavar="QUESTION",
+    help="A question recorded as an aim before the first comparison; its change is judged first.",
 )
 @click.option(
     "--typical",
     metavar="adult|child|TOML",
     help="Typical ranges. [default: by the age band in conditions.toml, else adult]",
 )
-@click.option(
-    "--rate",
-    "rate_hz",
-    type=click.FloatRange(min=0, min_open=True),
-    metavar="HZ",
-    help="Frames per second, when what the files say is wrong.",
-)
-@click.option("--all", "everything", is_flag=True, help="All measures, not the headline ones only.")
+@rate_option
+@click.option("--all", "everything", is_flag=True, help="Also the table of all measures.")
 @click.option("--json", "as_json", is_flag=True, help="Print JSON in place of the table.")
-@click.option("--html", "html_out", type=_OUT, metavar="OUT", help="Also write one offline page.")
-def compare(everything: bool, as_json: bool, html_out: Path | None, **given: Any) -> None:
+@click.option(
+    "--html", "html_out", type=NEW_FILE, metavar="OUT", help="Also write one offline page."
+)
+@runs("commands.compare_run.print_comparison")
+def compare() -> None:
     """Compare walks without and with a brace, or of any conditions.
 
     PATH is a file, a folder or a pattern in quotes; --without, --with and --condition may be
@@ -65,7 +66,3 @@ def compare(everything: bool, as_json: bool, html_out: Path | None, **given: Any
     Results go to stdout, problems to stderr. Exit codes: 0 done, 1 some files were refused, 2 wrong
     use.
     """
-    from gaittrack.commands.compare_run import CompareOptions, print_comparison, run_comparison
-
-    result = run_comparison(CompareOptions(**given, html_out=html_out))
-    sys.exit(print_comparison(result, everything=everything, as_json=as_json, html_out=html_out))

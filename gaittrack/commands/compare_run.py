@@ -8,57 +8,56 @@ from __future__ import annotations
 
 import json
 from collections.abc import Sequence
-from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 import click
 
+from gaittrack.answer import answers, as_plain_answer
 from gaittrack.atomic_write import write_text_atomically
 from gaittrack.commands.compare_text import comparison_text
 from gaittrack.commands.named_paths import by_name, split_name
+from gaittrack.commands.running import (
+    DONE,
+    NOT_ALL_WELL,
+    mistakes_told,
+    refuse_no_folder,
+    tell_of_files,
+    writing,
+)
 from gaittrack.commands.walk_text import wrapped
-from gaittrack.compare.comparison import Affected, comparison_dict
-from gaittrack.errors import GaitTrackError
+from gaittrack.compare.comparison import comparison_dict
+from gaittrack.compare.questions import QUESTION_CODES, QuestionCode
 from gaittrack.file_comparison import FileComparison
 from gaittrack.library.comparisons import WITH, WITHOUT, compare
 from gaittrack.notice import NOTICE
 from gaittrack.report.comparison_page import comparison_page
 
-DONE, SOME_REFUSED = 0, 1
 _PAGE_BEGINS = b"<!doctype html"
 
 
-@dataclass(frozen=True, slots=True)
-class CompareOptions:
-    """The options of ``gaittrack compare``.
+def run_comparison(
+    *,
+    without: Sequence[str],
+    with_: Sequence[str],
+    named: Sequence[str],
+    standing: Sequence[str],
+    events: Sequence[str],
+    aims: Sequence[str],
+    **given: Any,
+) -> FileComparison:
+    """Compare what the options say.
 
-    Attributes
+    Parameters
     ----------
     without, with_, named : sequence of str
         Paths and patterns of the short form; ``NAME=PATH``.
     standing, events : sequence of str
         ``NAME=FILE`` and ``FILE=CSV``.
-    typical : str or None
-        ``adult``, ``child`` or a file; None: as the age band beside the walks says, else adult.
-    """
-
-    without: Sequence[str]
-    with_: Sequence[str]
-    named: Sequence[str]
-    reference: str | None
-    standing: Sequence[str]
-    events: Sequence[str]
-    map_file: Path | None
-    worn_file: Path | None
-    floors_file: Path | None
-    affected: Affected | None
-    typical: str | None
-    rate_hz: float | None
-    html_out: Path | None
-
-
-def run_comparison(asked: CompareOptions) -> FileComparison:
-    """Compare what the options say.
+    aims : sequence of str
+        Questions, by their code or its number in the list.
+    **given
+        As :func:`gaittrack.compare`.
 
     Raises
     ------
@@ -66,37 +65,45 @@ def run_comparison(asked: CompareOptions) -> FileComparison:
         Options that do not fit, a file beside the walks that cannot be used, or walks that cannot
         be compared.
     """
-    conditions = by_name(asked.named, "--condition")
-    for name, places in ((WITH, asked.with_), (WITHOUT, asked.without)):
+    conditions = by_name(named, "--condition")
+    for name, places in ((WITH, with_), (WITHOUT, without)):
         if places:
             conditions = {name: [*places, *conditions.pop(name, [])], **conditions}
     if len(conditions) < 2:
         raise click.UsageError(
             "Give --without PATH and --with PATH, or --condition NAME=PATH at least twice."
         )
-    _refuse_bad_target(asked.html_out)
-    try:
+    with mistakes_told(ValueError):
         return compare(
             conditions,
-            reference=asked.reference,
-            standing=dict(split_name(text, "--standing") for text in asked.standing),
-            events=dict(split_name(text, "--events") for text in asked.events),
-            lab_map=asked.map_file,
-            conditions_file=asked.worn_file,
-            affected=asked.affected,
-            floors=asked.floors_file,
-            typical=asked.typical,
-            rate_hz=asked.rate_hz,
+            standing=dict(split_name(text, "--standing") for text in standing),
+            events=dict(split_name(text, "--events") for text in events),
+            aims=aimed_at(aims),
+            **given,
         )
-    except (GaitTrackError, ValueError) as error:
-        raise click.UsageError(str(error)) from error
+
+
+def aimed_at(aims: Sequence[str]) -> list[QuestionCode]:
+    """Return the questions that are aims.
+
+    Raises
+    ------
+    click.UsageError
+        One is none of the eight.
+    """
+    numbered = {str(number): code for number, code in enumerate(QUESTION_CODES, 1)}
+    known: dict[str, QuestionCode] = {**numbered, **{code: code for code in QUESTION_CODES}}
+    for aim in aims:
+        if aim not in known:
+            told = ", ".join(f"{number} {code}" for number, code in numbered.items())
+            raise click.UsageError(f"--aim {aim}: use one of: {told}.")
+    return [known[aim] for aim in aims]
 
 
 def _refuse_bad_target(target: Path | None) -> None:
     if target is None:
         return
-    if not target.resolve().parent.is_dir():
-        raise click.UsageError(f"--html {target}: there is no folder for it.")
+    refuse_no_folder(target, "--html ")
     if target.exists() and not _is_page(target):
         raise click.UsageError(f"--html {target}: would overwrite a file that is no page.")
 
@@ -107,41 +114,33 @@ def _is_page(path: Path) -> bool:
 
 
 def print_comparison(
-    result: FileComparison, *, everything: bool, as_json: bool, html_out: Path | None
+    *, everything: bool, as_json: bool, html_out: Path | None, **given: Any
 ) -> int:
-    """Print a comparison, write the page if asked for, and return the exit code.
+    """Compare, print it, write the page if asked for, and return the exit code.
 
     Parameters
     ----------
     everything : bool
-        All measures in the table, not only the headline ones.
+        Also the table of all measures.
+    **given
+        As :func:`run_comparison`.
 
     Raises
     ------
     click.UsageError
-        The page cannot be written where it shall go.
+        As :func:`run_comparison`, or the page cannot be written where it shall go.
     """
-    _report(result)
+    _refuse_bad_target(html_out)
+    result = run_comparison(**given)
+    tell_of_files(result.refused, result.problems)
     if html_out is not None:
-        _write_page(html_out, comparison_page(result))
+        with writing(html_out, "--html "):
+            write_text_atomically(html_out, comparison_page(result))
     if as_json:
-        values = {**comparison_dict(result.comparison), "notice": NOTICE}
+        told = [as_plain_answer(each) for each in answers(result.comparison)]
+        values = {"answer": told, **comparison_dict(result.comparison), "notice": NOTICE}
         click.echo(json.dumps(values, indent=1, allow_nan=False))
     else:
         text = comparison_text(result.comparison, everything=everything)
         click.echo("\n\n".join([text, wrapped(NOTICE)]))
-    return SOME_REFUSED if result.refused else DONE
-
-
-def _report(result: FileComparison) -> None:
-    for refused in result.refused:
-        click.echo(f"refused: {refused.path.as_posix()}: {refused.error}", err=True)
-    for problem in result.problems:
-        click.echo(str(problem), err=True)
-
-
-def _write_page(target: Path, page: str) -> None:
-    try:
-        write_text_atomically(target, page)
-    except OSError as error:
-        raise click.UsageError(f"--html {target}: {error.strerror}.") from error
+    return NOT_ALL_WELL if result.refused else DONE

@@ -1,7 +1,7 @@
 """A comparison as text for a terminal, at most 100 columns wide.
 
-In comes a comparison, out come the watch list when a sign fires, what to know about fairness, a
-table of the headline measures (or of all), and the watch list's other signs.
+In comes a comparison, out come its answers, the watch list when a sign fires, what to know about
+fairness, if asked for the table of all measures, and the watch list's other signs.
 """
 
 from __future__ import annotations
@@ -10,28 +10,34 @@ import math
 from collections.abc import Collection, Iterator, Sequence
 from typing import Final
 
+from gaittrack.answer import answers
+from gaittrack.commands.answer_text import answer_text
 from gaittrack.commands.walk_text import wrapped
 from gaittrack.compare.comparison import Comparison
 from gaittrack.compare.row_words import (
     affected_first,
     count_words,
     family_words,
-    first_rows,
+    heel_words,
     interval_words,
     number,
     shared_labels,
     short_labels,
     sign_words,
     signed,
+    told_apart,
     unit_words,
     verdict_words,
+    walks_interval_words,
 )
 from gaittrack.compare.rows import ComparisonRow, MatchedResult
-from gaittrack.compare.verdict import NOT_DEFINED
+from gaittrack.compare.verdict import NOT_DEFINED, NOT_TRUSTED
 from gaittrack.compare.walks import MEASURE_BY_NAME
 from gaittrack.compare.watch import Status, WatchItem
 from gaittrack.reasons import Reason
 
+_WITHOUT: Final = (NOT_DEFINED, NOT_TRUSTED)
+"""Verdicts of rows that have no number: told together, by their reason."""
 _WIDTHS: Final = (46, 6, 10, 10, 10, 18)
 """Measure, side, reference, condition, difference, interval: 100 columns."""
 _HEADS: Final = ("", "", "reference", "here", "change", "95 % interval")
@@ -44,13 +50,13 @@ def comparison_text(comparison: Comparison, *, everything: bool = False) -> str:
     Parameters
     ----------
     everything : bool
-        All measures; else the headline ones.
+        Also the table of all measures.
     """
-    rows = list(comparison.rows) if everything else first_rows(comparison)
     parts = [
+        *map(answer_text, answers(comparison)),
         *_fired(comparison),
         *_fairness(comparison),
-        *_tables(comparison, rows),
+        *(_tables(comparison, comparison.rows) if everything else ()),
         wrapped(family_words(comparison)),
         *_rest(comparison, everything=everything),
     ]
@@ -63,6 +69,7 @@ def _fired(comparison: Comparison) -> Iterator[str]:
         return
     lines = ["WATCH LIST"]
     lines += [wrapped(f"{sign_words(item)}", indent="  ") for item in fired]
+    lines += [wrapped(words, indent="  ") for words in told_apart(comparison)]
     lines += [wrapped(comparison.settings[key]) for key in ("cannot_show", "caution")]
     yield "\n".join(lines)
 
@@ -89,6 +96,7 @@ def _tables(comparison: Comparison, rows: Sequence[ComparisonRow]) -> Iterator[s
         if shared:
             lines.append(wrapped(f"note on every row: {'; '.join(map(str, shared))}"))
         lines += [wrapped(_walk_value_words(own)), *_undefined(own)]
+        lines += [wrapped(words) for words in heel_words(comparison, condition)]
         yield "\n".join(lines)
 
 
@@ -98,11 +106,11 @@ def _counts(comparison: Comparison, condition: str, reference: str) -> str:
         f"{name}: {count_words(sum(walk['condition'] == name for walk in walks), 'walk')}"
         for name in (reference, condition)
     ]
-    return f"{', '.join(said)}; errors as for: {comparison.settings['situation'][condition]}"
+    return f"{', '.join(said)}; markers: {comparison.settings['markers'][condition]}"
 
 
 def _walk_value_words(rows: Sequence[ComparisonRow]) -> str:
-    shown = dict.fromkeys(MEASURE_BY_NAME[r.measure] for r in rows if r.verdict != NOT_DEFINED)
+    shown = dict.fromkeys(MEASURE_BY_NAME[r.measure] for r in rows if r.verdict not in _WITHOUT)
     medians = [measure.title for measure in shown if measure.walk_value == "median"]
     exception = f"; median for {', '.join(medians)}" if medians else ""
     return f"walk value: mean of the strides{exception}"
@@ -115,7 +123,7 @@ def _line(texts: Sequence[str]) -> str:
 
 
 def _row_lines(row: ComparisonRow, *, leave_out: Collection[Reason]) -> list[str]:
-    if row.verdict == NOT_DEFINED:
+    if row.verdict in _WITHOUT:
         return []
     measure = MEASURE_BY_NAME[row.measure]
     numbers = [number(x, measure.decimals) for x in (row.reference_value, row.value)]
@@ -139,12 +147,14 @@ def _row_lines(row: ComparisonRow, *, leave_out: Collection[Reason]) -> list[str
 
 def _second_line(row: ComparisonRow) -> str:
     decimals = MEASURE_BY_NAME[row.measure].decimals
-    error = "" if math.isnan(row.floor) else f" (error {number(row.floor, decimals)})"
+    error = row.measurement_error
+    told = "" if math.isnan(error) else f" (error {number(error, decimals)})"
     counts = (
         f"{row.n_walks_reference}+{row.n_walks} walks, "
         f"{row.n_strides_reference}+{row.n_strides} strides"
     )
-    return f"{verdict_words(row)}{error}; {counts}"
+    walks = walks_interval_words(row)
+    return "; ".join(part for part in (f"{verdict_words(row)}{told}", walks, counts) if part)
 
 
 def _matched_words(matched: MatchedResult, decimals: int) -> str:
@@ -157,18 +167,22 @@ def _matched_words(matched: MatchedResult, decimals: int) -> str:
 
 
 def _undefined(rows: Sequence[ComparisonRow]) -> list[str]:
-    """Return one line per reason with the measures that are not defined for it."""
-    found: dict[Reason | None, list[str]] = {}
-    for row in rows:
-        if row.verdict == NOT_DEFINED:
+    """Return one line per reason with the measures that have no number for it."""
+    found: dict[tuple[str, Reason | None], list[str]] = {}
+    for row in sorted(rows, key=lambda row: row.verdict != NOT_TRUSTED):
+        if row.verdict in _WITHOUT:
             title = f"{MEASURE_BY_NAME[row.measure].title} {row.side}"
-            found.setdefault(row.verdict_reason, []).append(title)
-    return [wrapped(f"not defined: {', '.join(names)}: {why}") for why, names in found.items()]
+            found.setdefault((row.verdict, row.verdict_reason), []).append(title)
+    return [
+        wrapped(f"{Reason(code)}: {', '.join(names)}: {why}")
+        for (code, why), names in found.items()
+    ]
 
 
 def _rest(comparison: Comparison, *, everything: bool) -> Iterator[str]:
     has_fired = any(item.status == "fires" for item in comparison.watch)
     lines = [] if has_fired else ["Watch list: no sign seen."]
+    lines += [] if has_fired else told_apart(comparison)
     if clear := _signs(comparison.watch, "clear", with_text=False):
         lines.append(f"Looked for and not seen: {', '.join(clear)}.")
     if unseen := _signs(comparison.watch, "not_assessed", with_text=everything):
@@ -177,7 +191,7 @@ def _rest(comparison: Comparison, *, everything: bool) -> Iterator[str]:
         lines.append(comparison.settings["cannot_show"])
     yield "\n".join(wrapped(line) for line in lines)
     if not everything:
-        yield "Headline measures only; --all shows every measure."
+        yield "--all shows every measure of both legs, with counts and notes."
 
 
 def _signs(watch: Sequence[WatchItem], status: Status, *, with_text: bool) -> list[str]:

@@ -7,9 +7,7 @@ from typing import Any
 
 import click
 
-from gaittrack.commands.study_options import study_options
-
-_FILE = click.Path(exists=True, dir_okay=False, path_type=Path)
+from gaittrack.commands.options import FILE, study_options
 
 
 @click.command()
@@ -23,8 +21,8 @@ _FILE = click.Path(exists=True, dir_okay=False, path_type=Path)
     metavar="HOST[:PORT]",
     help="What people write in the browser, when it is not --host. May be repeated.",
 )
-@click.option("--certificate", type=_FILE, metavar="PEM", help="For TLS, with its --key.")
-@click.option("--key", type=_FILE, metavar="PEM", help="Of the certificate.")
+@click.option("--certificate", type=FILE, metavar="PEM", help="For TLS, with its --key.")
+@click.option("--key", type=FILE, metavar="PEM", help="Of the certificate.")
 @click.option(
     "--behind-proxy", "is_behind_proxy", is_flag=True, help="A proxy with TLS stands in front."
 )
@@ -41,9 +39,7 @@ def dashboard(
     """
     from dashboards.serving import serve
     from dashboards.shell.place import Place
-    from gaittrack.errors import GaitTrackError
+    from gaittrack.commands.running import mistakes_told
 
-    try:
+    with mistakes_told():
         serve(folder, url=url, place=Place(**place), who=who, opens_browser=not no_browser)
-    except GaitTrackError as error:
-        raise click.UsageError(str(error)) from error

@@ -37,12 +37,10 @@ def demo(context: click.Context, folder: Path, n_people: int, no_dashboard: bool
     No person stands behind any of them. Ctrl-C ends the dashboard; the study stays.
     """
     from gaittrack.commands.made_up_study import ensure_made_up_study, next_steps
-    from gaittrack.errors import GaitTrackError
+    from gaittrack.commands.running import mistakes_told
 
-    try:
+    with mistakes_told():
         n_refused = ensure_made_up_study(folder, n_people)
-    except GaitTrackError as error:
-        raise click.UsageError(str(error)) from error
     if not (no_dashboard or n_refused) and sys.stdout.isatty():
         context.invoke(dashboard, folder=folder, port=0)
     click.echo(next_steps(folder))

@@ -3,15 +3,14 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Literal
 
 import click
 
-from gaittrack.commands.study_options import study_options
+from gaittrack.commands.options import NEW_FILE, by_option, on_study, runs
 
 
 @click.command()
-@study_options
+@on_study
 @click.option(
     "--out",
     required=True,
@@ -41,7 +40,7 @@ from gaittrack.commands.study_options import study_options
 )
 @click.option(
     "--id-map",
-    type=click.Path(dir_okay=False, path_type=Path),
+    type=NEW_FILE,
     metavar="CSV",
     help="Where to keep who is who; else beside the study's folder.",
 )
@@ -51,26 +50,11 @@ from gaittrack.commands.study_options import study_options
     metavar="TEXT",
     help="Export although too few people look alike; the reason stands in export and history.",
 )
-@click.option("--by", "who", metavar="NAME", help="Who does it; else the user's name.")
-def export(
-    folder: Path,
-    url: str | None,
-    out: Path,
-    release: Literal["controlled", "open"],
-    least_alike: int | None,
-    with_curves: bool,
-    with_bodies: bool,
-    id_map: Path | None,
-    override_reason: str,
-    who: str | None,
-) -> None:
+@by_option
+@runs("commands.exporting.run_export")
+def export() -> None:
     """Export a study as tables for research: CSV, Parquet and XLSX with a data dictionary.
 
     Names, dates, files and free text stay in the study; people get random ids that are new in every
     export. Exit codes: 0 done, 2 refused.
     """
-    from gaittrack.cohort.export import ExportOptions
-    from gaittrack.commands.exporting import run_export
-
-    options = ExportOptions(release, least_alike, with_curves, with_bodies, override_reason)
-    run_export(folder, url, out=out, who=who, id_map=id_map, options=options)

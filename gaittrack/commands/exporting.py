@@ -5,63 +5,46 @@ In come the options of ``gaittrack export``, out come the folder and a few lines
 
 from __future__ import annotations
 
-import sys
 from collections.abc import Iterable, Iterator
 from pathlib import Path
+from typing import Any
 
 import click
 
 from gaittrack.cohort.export import ExportOptions, ExportResult
 from gaittrack.cohort.study_export import export_study
 from gaittrack.cohort.tracking import Item
-from gaittrack.errors import GaitTrackError
+from gaittrack.commands.running import bar_over
+from gaittrack.commands.study_words import words_lines
 from gaittrack.notice import NOTICE
-from gaittrack.study.history import current_user
+from gaittrack.study.people.asked_words import asked_words
 from gaittrack.study.results.keeping import stale_trials
-from gaittrack.study.store import open_study
+from gaittrack.study.store import Study
 
 
-def run_export(
-    folder: Path,
-    url: str | None,
-    *,
-    out: Path,
-    who: str | None,
-    id_map: Path | None,
-    options: ExportOptions,
-) -> None:
+def run_export(study: Study, *, out: Path, who: str, id_map: Path | None, **options: Any) -> None:
     """Export a study and print what was written.
 
-    Raises
-    ------
-    click.UsageError
-        Refused; nothing was written.
+    Parameters
+    ----------
+    **options
+        Those of :class:`ExportOptions`.
     """
-    try:
-        study = open_study(folder, url=url)
-        try:
-            stale = stale_trials(study)
-            if stale:
-                click.echo(
-                    f"warning: {len(stale)} walks are stale or left out as damaged (column qc_flag "
-                    "and software_version tell); gaittrack recompute measures them again.",
-                    err=True,
-                )
-            name = who or current_user()
-            result = export_study(
-                study, out, who=name, id_map=id_map, options=options, track=_with_bar
-            )
-        finally:
-            study.close()
-    except GaitTrackError as error:
-        raise click.UsageError(str(error)) from error
-    _print(result)
+    stale = stale_trials(study)
+    if stale:
+        click.echo(
+            f"warning: {len(stale)} walks are stale or left out as damaged (column qc_flag "
+            "and software_version tell); gaittrack recompute measures them again.",
+            err=True,
+        )
+    for line in words_lines(asked_words(study)):
+        click.echo(line)
+    asked = ExportOptions(**options)
+    _print(export_study(study, out, who=who, id_map=id_map, options=asked, track=_with_bar))
 
 
 def _with_bar(label: str, items: Iterable[Item], n_items: int) -> Iterator[Item]:
-    hidden = not sys.stderr.isatty()
-    bar = click.progressbar(items, n_items, f"{label:<16}", file=sys.stderr, hidden=hidden)
-    with bar as shown:
+    with bar_over(items, n_items, f"{label:<16}") as shown:
         yield from shown
 
 

@@ -2,23 +2,19 @@
 
 from __future__ import annotations
 
-from pathlib import Path
-
 import click
 
-from gaittrack.commands.study_options import study_options
+from gaittrack.commands.options import on_study, runs
 
 
 @click.command()
 @click.argument("person")
-@study_options
+@on_study
 @click.option("--json", "as_json", is_flag=True, help="Print JSON in place of the table.")
-def follow(person: str, folder: Path, url: str | None, as_json: bool) -> None:
+@runs("commands.follow_text.print_following")
+def follow() -> None:
     """Show the headline measures of PERSON over visits, per condition and side.
 
     Each visit is compared with the first of the same condition, with the measurement error
     between different days.
     """
-    from gaittrack.commands.follow_text import print_following
-
-    print_following(person, folder, url, as_json=as_json)

@@ -9,38 +9,27 @@ import json
 import math
 from dataclasses import fields
 from itertools import groupby
-from pathlib import Path
 from typing import Any, Final
 
 import click
 
 from gaittrack.commands.walk_text import wrapped
-from gaittrack.compare.measurement_error import IN_SITUATION, Situation
-from gaittrack.compare.row_words import count_words
+from gaittrack.compare.marker_errors import How
+from gaittrack.compare.row_words import count_words, missing_words
 from gaittrack.compare.verdict import Verdict
 from gaittrack.compare.walks import MEASURE_BY_NAME
-from gaittrack.errors import GaitTrackError
 from gaittrack.notice import NOTICE
 from gaittrack.reasons import Reason, as_json
 from gaittrack.study.results.follow import follow_person
 from gaittrack.study.results.over_visits import Following, Progress
-from gaittrack.study.store import open_study
+from gaittrack.study.store import Study
 
-_OTHER_DAY: Final[Situation] = "other day"
+_ACROSS_DAYS: Final[tuple[How, ...]] = ("other day, same tester", "other tester")
 
 
-def print_following(person: str, folder: Path, url: str | None, *, as_json: bool) -> None:
-    """Print a person's progress.
-
-    Raises
-    ------
-    click.UsageError
-        Unknown person, or the study cannot be used.
-    """
-    try:
-        found = follow_person(open_study(folder, url=url), person)
-    except GaitTrackError as error:
-        raise click.UsageError(str(error)) from error
+def print_following(study: Study, person: str, *, as_json: bool) -> None:
+    """Print a person's progress."""
+    found = follow_person(study, person)
     if as_json:
         click.echo(json.dumps(as_plain(found), indent=1, allow_nan=False))
         return
@@ -80,18 +69,22 @@ def following_text(found: Following) -> str:
         for row in rows:
             lines += [_line(row, measure.decimals)]
         sources = dict.fromkeys(
-            row.floor_source for row in found.rows if row.measure == name and row.floor_source
+            row.measurement_error_source
+            for row in found.rows
+            if row.measure == name and row.measurement_error_source
         )
-        lines += [wrapped(_floor_words(source)) for source in sources]
+        lines += [wrapped(_error_words(source)) for source in sources]
     lines += ["", *(wrapped(str(note)) for note in found.notes)] if found.notes else []
     return "\n".join([*lines, "", wrapped(NOTICE)])
 
 
-def _floor_words(source: Reason) -> str:
-    """Say first what kind of floor it is, then where it comes from."""
-    if source.code == IN_SITUATION and source["situation"] == _OTHER_DAY:
-        return f"floor across days: {source['source']}"
-    return f"floor: {source}"
+def _error_words(source: Reason) -> str:
+    """Say first what kind of error it is, then where it comes from."""
+    if source.code == "proposed":
+        return f"{_error_words(source['source'])} (proposal)"
+    if source.code == "in_situation" and source["how"] in _ACROSS_DAYS:
+        return f"measurement error across days: {source['source']}; {source['how']}"
+    return f"measurement error: {source}"
 
 
 def _line(row: Progress, decimals: int) -> str:
@@ -100,12 +93,13 @@ def _line(row: Progress, decimals: int) -> str:
     )
     start = f"  {row.condition:<16.16} {row.visit:<10.10} {day:<8}"
     if not row.n_walks:
-        return f"{start} not defined: {row.reason}"
+        return f"{start} {missing_words(row.reason)}"
     start += f" {row.value:8.{decimals}f} ({count_words(row.n_walks, 'walk')})"
     if not math.isfinite(row.difference):
         return f"{start}  {Reason(row.verdict)}"
     interval = (
         f" [{row.low:+.{decimals}f}, {row.high:+.{decimals}f}]" if math.isfinite(row.low) else ""
     )
-    floor = f", floor {row.floor:.{decimals}f}" if math.isfinite(row.floor) else ""
-    return f"{start} {row.difference:+.{decimals}f}{interval}{floor}: {Reason(row.verdict)}"
+    known = math.isfinite(row.measurement_error)
+    error = f", error {row.measurement_error:.{decimals}f}" if known else ""
+    return f"{start} {row.difference:+.{decimals}f}{interval}{error}: {Reason(row.verdict)}"

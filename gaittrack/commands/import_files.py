@@ -2,32 +2,23 @@
 
 from __future__ import annotations
 
-import sys
-from pathlib import Path
-
 import click
 
-from gaittrack.commands.study_options import jobs_option, study_options
+from gaittrack.commands.options import ANYTHING, FILE, by_option, jobs_option, runs, study_options
 
 
 @click.command("import")
-@click.argument(
-    "paths",
-    metavar="PATHS...",
-    nargs=-1,
-    required=True,
-    type=click.Path(exists=True, path_type=Path),
-)
+@click.argument("paths", metavar="PATHS...", nargs=-1, required=True, type=ANYTHING)
 @study_options
 @click.option(
     "--sheet",
-    type=click.Path(exists=True, dir_okay=False, path_type=Path),
+    type=FILE,
     metavar="CSV/XLSX",
     help="Says which file belongs where: columns file, person, visit, condition.",
 )
 @click.option(
     "--events",
-    type=click.Path(exists=True, dir_okay=False, path_type=Path),
+    type=FILE,
     metavar="CSV",
     help="Events of the one recording given (columns time_s, side, kind); kept with it. For "
     "several, put NAME.events.csv beside each NAME, or name them in the sheet's column events.",
@@ -35,18 +26,14 @@ from gaittrack.commands.study_options import jobs_option, study_options
 @jobs_option
 @click.option("--dry-run", is_flag=True, help="Measure and report; write nothing.")
 @click.option("--new-people", is_flag=True, help="Take people whom nothing describes yet.")
-@click.option("--by", "who", metavar="NAME", help="Who imports; else the user's name.")
-def import_command(
-    paths: tuple[Path, ...],
-    folder: Path,
-    url: str | None,
-    sheet: Path | None,
-    events: Path | None,
-    jobs: int | None,
-    dry_run: bool,
-    new_people: bool,
-    who: str | None,
-) -> None:
+@click.option(
+    "--same-person",
+    is_flag=True,
+    help="Take walks that were asked about: the person is the same, the segments are not.",
+)
+@by_option
+@runs("commands.import_report.run_import")
+def import_command() -> None:
     """Bring recordings into a study; the study is made if it is new.
 
     PATHS are folders laid out as PERSON/VISIT/CONDITION/file, with a conditions.toml in each
@@ -55,18 +42,3 @@ def import_command(
     lies in the VISIT folder itself. Exit codes: 0 done, 1 some files were
     refused, 2 wrong use.
     """
-    from gaittrack.commands.import_report import run_import
-
-    sys.exit(
-        run_import(
-            paths,
-            folder,
-            url=url,
-            sheet=sheet,
-            events=events,
-            n_processes=jobs,
-            dry_run=dry_run,
-            new_people=new_people,
-            who=who,
-        )
-    )

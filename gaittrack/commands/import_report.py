@@ -5,7 +5,6 @@ In come paths and a study folder, out come the report on stdout, refusals on std
 
 from __future__ import annotations
 
-import sys
 from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
@@ -13,9 +12,8 @@ from pathlib import Path
 
 import click
 
-from gaittrack.commands.batch import print_past_bar
+from gaittrack.commands.running import DONE, NOT_ALL_WELL, bar_over, mistakes_told, print_past
 from gaittrack.errors import GaitTrackError
-from gaittrack.study.history import current_user
 from gaittrack.study.recordings.importing import import_files
 from gaittrack.study.recordings.planning import EVENTS_ENDING, Plan, ReportRow, plan_folders
 from gaittrack.study.recordings.planning_sheet import plan_sheet
@@ -23,20 +21,19 @@ from gaittrack.study.results.processes import in_processes, processes_for
 from gaittrack.study.store import DATABASE, Study, open_or_create_study, open_study
 from gaittrack.study.upkeep.erasing import finish_removals
 
-DONE, SOME_REFUSED = 0, 1
-
 
 def run_import(
     paths: Sequence[Path],
     folder: Path,
     *,
-    url: str | None = None,
-    sheet: Path | None = None,
-    events: Path | None = None,
-    n_processes: int | None = None,
-    dry_run: bool = False,
-    new_people: bool = False,
-    who: str | None = None,
+    url: str | None,
+    sheet: Path | None,
+    events: Path | None,
+    n_processes: int | None,
+    dry_run: bool,
+    new_people: bool,
+    same_person: bool,
+    who: str,
 ) -> int:
     """Import, report and return the exit code.
 
@@ -54,7 +51,7 @@ def run_import(
     click.UsageError
         The study or the sheet cannot be used, or the events belong to no walk or to several.
     """
-    try:
+    with mistakes_told():
         plan = plan_folders(paths) if sheet is None else plan_sheet(sheet, paths)
         if events is not None:
             plan = _with_events(plan, events)
@@ -65,20 +62,19 @@ def run_import(
                 import_files(
                     study,
                     plan,
-                    who=who or current_user(),
+                    who=who,
                     new_people=new_people,
+                    same_person=same_person,
                     dry_run=dry_run,
                     measure_all=measure_all,
                 ),
                 len(plan.files) + len(plan.refused),
             )
-    except GaitTrackError as error:
-        raise click.UsageError(str(error)) from error
     counts = Counter(row.state for row in rows)
     click.echo(", ".join(f"{count} {state}" for state, count in counts.items()) or "nothing found")
     if dry_run:
         click.echo("dry run: nothing was written")
-    return SOME_REFUSED if counts["refused"] else DONE
+    return NOT_ALL_WELL if counts["refused"] or counts["asked about"] else DONE
 
 
 def _open(folder: Path, url: str | None, *, dry_run: bool) -> Study | None:
@@ -106,15 +102,12 @@ def _with_events(plan: Plan, events: Path) -> Plan:
 def _print_rows(results: Iterator[ReportRow], n_rows: int) -> list[ReportRow]:
     """Print each row as it comes; when it is broken off say what is kept."""
     found: list[ReportRow] = []
-    hidden = n_rows < 2 or not sys.stderr.isatty()
-    with click.progressbar(
-        results, length=n_rows, label="Importing", file=sys.stderr, hidden=hidden
-    ) as rows:
+    with bar_over(results, n_rows, "Importing", least=2) as rows:
         try:
             for row in rows:
                 found.append(row)
-                is_told = row.state in ("refused", "passed over")
-                print_past_bar(_words(row), err=is_told, is_hidden=hidden)
+                is_told = row.state in ("asked about", "refused", "passed over")
+                print_past(rows, _words(row), err=is_told)
         except (KeyboardInterrupt, GaitTrackError):
             n_added = sum(row.state == "added" for row in found)
             click.echo(f"stopped: {n_added} added; run it again to go on from there", err=True)

@@ -7,16 +7,15 @@ made-up people, whole or not at all, and what to try with it.
 from __future__ import annotations
 
 import shutil
-import sys
 import tempfile
 from collections import Counter
-from collections.abc import Iterable
 from pathlib import Path
-from typing import Any, Final
+from typing import Final
 
 import click
 from sqlalchemy import select
 
+from gaittrack.commands.running import bar_over
 from gaittrack.commands.walk_text import wrapped
 from gaittrack.errors import StudyError
 from gaittrack.notice import NOTICE
@@ -98,21 +97,13 @@ def _refuse_another(folder: Path) -> None:
     finally:
         study.close()
     if maker != MAKER:
-        raise StudyError(
-            "This is a study of your own; the made-up one needs a folder to itself.",
-            where=str(folder),
-            action="Open it with: gaittrack dashboard --study DIR, or name another folder.",
-        )
+        raise StudyError.of("study_is_your_own", where=folder)
 
 
 def _refuse_filled(folder: Path) -> None:
     names = sorted(path.name for path in folder.iterdir())
     if names:
-        raise StudyError(
-            f"The folder is not empty: it holds {', '.join(names[:5])}.",
-            where=str(folder),
-            action="Name a new folder for the made-up study.",
-        )
+        raise StudyError.of("demo_folder_not_empty", where=folder, names=", ".join(names[:5]))
 
 
 def _filled(folder: Path, n_people: int) -> list[ReportRow]:
@@ -131,7 +122,7 @@ def _walk_folders(folder: Path, n_people: int) -> list[Path]:
     if not _BESIDE_CHECKOUT.is_dir():
         more += [(patient, len(VISIT_DAYS)) for patient in PATIENTS]
         four = []
-    with _bar(more, len(more), "Making walks") as patients:
+    with bar_over(more, len(more), "Making walks") as patients:
         for patient, n_visits in patients:
             for visit in range(n_visits):
                 write_visit(patient, visit, folder / patient.code / f"visit-{visit + 1}")
@@ -144,14 +135,9 @@ def _imported(study: Study, folders: list[Path]) -> list[ReportRow]:
     n_files = len(plan.files) + len(plan.refused)
     with in_processes(processes_for(len(plan.files))) as measure_all:
         found = import_files(study, plan, who=MAKER, measure_all=measure_all)
-        with _bar(found, n_files, "Importing") as imported:
+        with bar_over(found, n_files, "Importing") as imported:
             for row in imported:
                 rows.append(row)
                 if row.state != "added":
                     click.echo(f"{row.state}: {row.path.as_posix()}: {row.message}", err=True)
     return rows
-
-
-def _bar(what: Iterable[Any], length: int, label: str) -> Any:
-    hidden = not sys.stderr.isatty()
-    return click.progressbar(what, length=length, label=label, file=sys.stderr, hidden=hidden)

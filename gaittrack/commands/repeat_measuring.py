@@ -1,6 +1,6 @@
-"""Measure repeat visits and write the laboratory's own floors.
+"""Measure repeat visits and write the laboratory's own measurement errors.
 
-In come paths by person, out come a file of floors, a table on stdout, problems on stderr and the
+In come paths by person, out come a file of errors, a table on stdout, problems on stderr and the
 exit code.
 """
 
@@ -15,40 +15,49 @@ import click
 import pandas as pd
 
 from gaittrack.commands.named_paths import split_name
+from gaittrack.commands.running import (
+    DONE,
+    NOT_ALL_WELL,
+    mistakes_told,
+    refuse_no_folder,
+    tell_of_files,
+    writing,
+)
 from gaittrack.commands.walk_text import wrapped
-from gaittrack.compare.measurement_error import Situation
+from gaittrack.compare.marker_errors import How
 from gaittrack.compare.repeat_visits import (
     LEAST_PERSONS,
     RepeatError,
-    laboratory_floors,
-    write_floors,
+    laboratory_errors,
+    walk_error,
+    write_errors,
 )
 from gaittrack.compare.row_words import number, unit_words
 from gaittrack.compare.walks import MEASURE_BY_NAME, refuse_duplicates
 from gaittrack.compare_files import measure_condition
-from gaittrack.errors import GaitTrackError
-from gaittrack.lab_map import LabMap, read_lab_map
+from gaittrack.lab_map import lab_map_of
 from gaittrack.notice import NOTICE
 from gaittrack.pipeline import MeasureOptions
 from gaittrack.walk_folders import paths_of, walks_in
 
-DONE, SOMETHING_LEFT_OUT = 0, 1
-_SITUATIONS: Final[dict[str, Situation]] = {
-    "untouched": "same session, markers untouched",
-    "moved": "same session, markers moved",
-    "other-day": "other day",
+_COLUMNS: Final = ("person", "visit", "measure", "side", "value", "walk_error")
+_HOWS: Final[dict[str, How]] = {
+    "left-on": "untouched",
+    "same-day": "same day, same tester",
+    "other-day": "other day, same tester",
+    "other-tester": "other tester",
 }
 
 
-def write_own_floors(
+def write_own_errors(
     out: Path,
     visits: Sequence[str],
     *,
-    situation: str = "other-day",
-    laboratory: str = "",
-    map_file: Path | None = None,
+    handling: str,
+    laboratory: str,
+    lab_map: Path | None,
 ) -> int:
-    """Measure repeat visits, write the floors and return the exit code.
+    """Measure repeat visits, write the errors and return the exit code.
 
     Parameters
     ----------
@@ -62,28 +71,22 @@ def write_own_floors(
     click.UsageError
         Too few persons or visits, a visit without a walk, or a file that cannot be written.
     """
-    if not out.resolve().parent.is_dir():
-        raise click.UsageError(f"{out}: there is no folder for it.")
-    try:
-        lab_map = read_lab_map(map_file) if map_file is not None else LabMap()
-        repeats, n_refused = _repeats(visits, MeasureOptions(lab_map))
+    refuse_no_folder(out, "")
+    with mistakes_told(ValueError), writing(out, ""):
+        repeats, n_refused = _repeats(visits, MeasureOptions(lab_map_of(lab_map)))
         usable, left_out = _with_enough_persons(repeats)
-        found = laboratory_floors(
+        found = laboratory_errors(
             usable,
-            situation=_SITUATIONS[situation],
+            how=_HOWS[handling],
             laboratory=laboratory,
             made_on=date.today().isoformat(),
         )
-        write_floors(found, out)
-    except OSError as error:
-        raise click.UsageError(f"{out}: {error.strerror}.") from error
-    except (GaitTrackError, ValueError) as error:
-        raise click.UsageError(str(error)) from error
+        write_errors(found, out)
     click.echo(_text(found, out))
     for name in left_out:
         title = MEASURE_BY_NAME[name].title
         click.echo(f"left out: {title}: too few persons with all visits", err=True)
-    return SOMETHING_LEFT_OUT if n_refused or left_out else DONE
+    return NOT_ALL_WELL if n_refused or left_out else DONE
 
 
 def _repeats(visits: Sequence[str], options: MeasureOptions) -> tuple[pd.DataFrame, int]:
@@ -97,15 +100,15 @@ def _repeats(visits: Sequence[str], options: MeasureOptions) -> tuple[pd.DataFra
         measured = measure_condition(
             f"{person} visit {visit}", walks_in(paths_of(path)), options=options
         )
-        for refused in measured.refused:
-            click.echo(f"refused: {refused.path.as_posix()}: {refused.error}", err=True)
-        for problem in measured.problems:
-            click.echo(str(problem), err=True)
+        tell_of_files(measured.refused, measured.problems)
         n_refused += len(measured.refused)
         records += measured.records
-        rows += [(person, visit, *value) for value in measured.values()]
+        rows += [
+            (person, visit, measure, side, sample.value, walk_error(sample.walk_values))
+            for measure, side, sample in measured.samples()
+        ]
     refuse_duplicates(records)
-    table = pd.DataFrame(rows, columns=["person", "visit", "measure", "side", "value"])
+    table = pd.DataFrame(rows, columns=list(_COLUMNS))
     return table, n_refused
 
 
@@ -133,6 +136,6 @@ def _text(found: Sequence[RepeatError], out: Path) -> str:
         icc = number(each.icc, 2)
         lines.append(f"{head:<52}{number(each.sem, decimals):>12}{change:>18}{icc:>12}")
     first = found[0]
-    lines.append(f"{first.n_persons} persons, {first.n_visits} visits; {first.situation}")
-    lines.append(f"wrote {out}; cited by: gaittrack compare --floors {out}")
+    lines.append(f"{first.n_persons} persons, {first.n_visits} visits; {first.how}")
+    lines.append(f"wrote {out}; cited by: gaittrack compare --errors {out}")
     return "\n".join([*lines, "", wrapped(NOTICE)])

@@ -2,16 +2,14 @@
 
 from __future__ import annotations
 
-from pathlib import Path
-
 import click
 
-from gaittrack.commands.study_options import study_options
+from gaittrack.commands.options import NEW_FILE, on_study, runs
 
 
 @click.command()
 @click.argument("person")
-@study_options
+@on_study
 @click.option(
     "--visit", "visits", multiple=True, required=True, metavar="VISIT", help="May be repeated."
 )
@@ -25,24 +23,14 @@ from gaittrack.commands.study_options import study_options
 @click.option("--reference", metavar="NAME", help="What the others are compared with.")
 @click.option(
     "--out",
-    type=click.Path(dir_okay=False, path_type=Path),
+    type=NEW_FILE,
     metavar="FILE",
     help="Where to write the page, as HTML, or as PDF if FILE ends in .pdf (by Chromium); "
     "without it it is printed.",
 )
-def report(
-    person: str,
-    folder: Path,
-    url: str | None,
-    visits: tuple[str, ...],
-    conditions: tuple[str, ...],
-    reference: str | None,
-    out: Path | None,
-) -> None:
+@runs("commands.reporting.write_report")
+def report() -> None:
     """Make a page of one or two A4 sheets (HTML or PDF) from stored walks of PERSON.
 
     Over several visits conditions are named with them: "with-brace, visit-2".
     """
-    from gaittrack.commands.reporting import ReportOptions, write_report
-
-    write_report(ReportOptions(person, folder, url, visits, conditions, reference), out)

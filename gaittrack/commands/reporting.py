@@ -6,68 +6,57 @@ In come names, out comes HTML on stdout or in a file, problems on stderr.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from contextlib import closing
-from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 import click
 
 from gaittrack.atomic_write import write_atomically
-from gaittrack.errors import GaitTrackError
+from gaittrack.commands.running import writing
 from gaittrack.report.clinic import JOINTS, clinic_page
 from gaittrack.report.pdf import pdf_of
 from gaittrack.study.people.enrolled import find_person
 from gaittrack.study.results.comparing import compare_stored, conditions_of
 from gaittrack.study.results.first_choice import choose_by_name
-from gaittrack.study.store import Study, open_study
+from gaittrack.study.store import Study
 
 
-@dataclass(frozen=True, slots=True)
-class ReportOptions:
-    """The options of ``gaittrack report``."""
-
-    person: str
-    folder: Path
-    url: str | None
-    visits: Sequence[str]
-    conditions: Sequence[str]
-    reference: str | None
-
-
-def write_report(asked: ReportOptions, out: Path | None) -> None:
+def write_report(study: Study, out: Path | None, **given: Any) -> None:
     """Write or print the page.
+
+    Parameters
+    ----------
+    **given
+        As :func:`chosen_page`.
 
     Raises
     ------
     click.UsageError
-        A name is not known, there is nothing to compare, no browser prints, or the file cannot be
-        written.
+        The file cannot be written.
     """
-    try:
-        with closing(open_study(asked.folder, url=asked.url)) as study:
-            page = _page(study, asked)
-        is_pdf = out is not None and out.suffix.lower() == ".pdf"
-        content = pdf_of(page) if is_pdf else page.encode()
-    except GaitTrackError as error:
-        raise click.UsageError(str(error)) from error
+    page = chosen_page(study, **given)
     if out is None:
         click.echo(page, nl=False)
         return
-    try:
+    content = pdf_of(page) if out.suffix.lower() == ".pdf" else page.encode()
+    with writing(out, "--out "):
         write_atomically(out, content)
-    except OSError as error:
-        raise click.UsageError(f"--out {out}: {error.strerror}.") from error
     click.echo(f"wrote {out}", err=True)
 
 
-def _page(study: Study, asked: ReportOptions) -> str:
+def chosen_page(
+    study: Study,
+    *,
+    person: str,
+    visits: Sequence[str],
+    conditions: Sequence[str],
+    reference: str | None,
+) -> str:
+    """Return the page of the conditions that are named."""
     with study.read() as connection:
-        person = find_person(connection, asked.person)
+        person_id = find_person(connection, person)["id"]
     chosen = choose_by_name(
-        conditions_of(study, person["id"]),
-        visits=asked.visits,
-        names=asked.conditions,
-        reference=asked.reference,
+        conditions_of(study, person_id), visits=visits, names=conditions, reference=reference
     )
     compared = compare_stored(study, chosen.conditions, reference=chosen.reference, joints=JOINTS)
     return clinic_page(study, compared)

@@ -2,14 +2,19 @@
 
 from __future__ import annotations
 
-import sys
 from pathlib import Path
 
 import click
 
-from gaittrack.commands.study_options import change_options, study_options
-
-_FILE = click.Path(exists=True, dir_okay=False, path_type=Path)
+from gaittrack.commands.options import (
+    FILE,
+    by_option,
+    change_options,
+    map_option,
+    on_study,
+    runs,
+    study_options,
+)
 
 
 @click.group()
@@ -19,78 +24,71 @@ def study() -> None:
 
 @study.command()
 @click.argument("target", metavar="FOLDER", type=click.Path(path_type=Path))
-@study_options
-def backup(target: Path, folder: Path, url: str | None) -> None:
+@on_study
+@runs("commands.study_changes.run_backup")
+def backup() -> None:
     """Copy the whole study into a new FOLDER, which is a study itself; see restore."""
-    from gaittrack.commands.study_changes import run_backup
-
-    run_backup(folder, url, target)
 
 
 @study.command()
 @click.argument(
-    "backup_folder",
-    metavar="BACKUP",
-    type=click.Path(exists=True, file_okay=False, path_type=Path),
+    "backup", metavar="BACKUP", type=click.Path(exists=True, file_okay=False, path_type=Path)
 )
 @study_options
-@click.option("--by", "who", metavar="NAME", help="Who does it; else the user's name.")
-def restore(backup_folder: Path, folder: Path, url: str | None, who: str | None) -> None:
+@by_option
+@runs("commands.study_changes.run_restore")
+def restore() -> None:
     """Make the study DIR, which must be new, out of the folder BACKUP, which stays as it is."""
-    from gaittrack.commands.study_changes import run_restore
-
-    run_restore(backup_folder, folder, url, who=who)
 
 
 @study.command()
-@study_options
-def verify(folder: Path, url: str | None) -> None:
+@on_study
+@runs("commands.study_changes.run_verify")
+def verify() -> None:
     """Check database, history and originals. Exit code 1 when something is wrong."""
-    from gaittrack.commands.study_changes import run_verify
-
-    sys.exit(run_verify(folder, url))
 
 
 @study.command()
 @click.argument("person")
-@study_options
+@on_study
 @change_options
 @click.option("--yes", is_flag=True, help="Do not ask.")
-def erase(person: str, folder: Path, url: str | None, why: str, who: str | None, yes: bool) -> None:
+@runs("commands.study_changes.run_erase")
+def erase() -> None:
     """Erase PERSON: data, originals and history, for good."""
-    from gaittrack.commands.study_changes import run_erase
-
-    if not yes:
-        click.confirm(f"Erase {person} with all recordings?", abort=True)
-    sys.exit(run_erase(folder, url, person, why=why, who=who))
 
 
 @study.command()
-@study_options
-@click.option("--map", "map_file", type=_FILE, metavar="MAP.toml", help="Your own names.")
-@click.option("--floors", "floors_file", type=_FILE, metavar="TOML", help="Your own floors.")
-@click.option("--typical", "typical_file", type=_FILE, metavar="TOML", help="Reference values.")
+@on_study
+@map_option
+@click.option("--errors", type=FILE, metavar="TOML", help="Your own errors.")
+@click.option("--typical", type=FILE, metavar="TOML", help="Reference values.")
 @change_options
-def settings(
-    folder: Path,
-    url: str | None,
-    map_file: Path | None,
-    floors_file: Path | None,
-    typical_file: Path | None,
-    why: str,
-    who: str | None,
-) -> None:
+@runs("commands.study_changes.run_settings")
+def settings() -> None:
     """Set the laboratory's landmark map, its own measurement errors or reference values."""
-    from gaittrack.commands.study_changes import run_settings
-
-    run_settings(folder, url, map_file, floors_file, typical_file, why=why, who=who)
 
 
 @study.command()
-@study_options
+@on_study
 @click.option("--person", metavar="CODE", help="Only this person.")
-def history(folder: Path, url: str | None, person: str | None) -> None:
+@runs("commands.study_changes.run_history")
+def history() -> None:
     """Print who did what, when and why, as JSON lines."""
-    from gaittrack.commands.study_changes import run_history
 
-    run_history(folder, url, person)
+
+@study.command()
+@on_study
+@click.option(
+    "--means",
+    "meanings",
+    nargs=3,
+    multiple=True,
+    metavar="LIST WORDS WORD",
+    help="WORDS mean WORD of LIST, now and later; other: none of the list.",
+)
+@click.option("--why", default="", metavar="TEXT", help="Kept in the history.")
+@by_option
+@runs("commands.study_words.run_words")
+def words() -> None:
+    """List words that are in no closed list, and say what they mean."""

@@ -7,9 +7,9 @@ mistake of the user, or a study that refuses, ends the command with its message.
 from __future__ import annotations
 
 import json
-import sys
-from collections.abc import Callable, Iterable, Iterator, Mapping
-from contextlib import AbstractContextManager, contextmanager
+from collections.abc import Callable, Iterable, Mapping
+from contextlib import AbstractContextManager
+from importlib import import_module
 from pathlib import Path
 from typing import Any
 
@@ -17,13 +17,18 @@ import click
 
 from gaittrack import corrected
 from gaittrack.cohort.id_maps import id_maps_naming
-from gaittrack.commands.batch import print_past_bar
-from gaittrack.errors import GaitTrackError
+from gaittrack.commands.running import (
+    DONE,
+    NOT_ALL_WELL,
+    bar_over,
+    mistakes_told,
+    print_past,
+)
 from gaittrack.measured_walk import MeasuredWalk, RefusedFile, Result
 from gaittrack.study.corrections.looking import LookedTrial, corrections_of, look_at
 from gaittrack.study.corrections.making import correct
-from gaittrack.study.history import current_user, entries
-from gaittrack.study.laboratory import FLOORS, MAP, TYPICAL, set_setting
+from gaittrack.study.history import entries
+from gaittrack.study.laboratory import ERRORS, MAP, TYPICAL, set_setting
 from gaittrack.study.results.keeping import (
     KnownTrial,
     MeasureAll,
@@ -32,37 +37,21 @@ from gaittrack.study.results.keeping import (
     stale_trials,
 )
 from gaittrack.study.results.processes import in_processes, processes_for
-from gaittrack.study.store import Study, open_study
+from gaittrack.study.store import Study
 from gaittrack.study.upkeep.backups import back_up, restore
 from gaittrack.study.upkeep.erasing import erase_person
 from gaittrack.study.upkeep.manifest import MANIFEST
 from gaittrack.study.upkeep.verifying import verify
 from gaittrack.trial import EventId
 
-DONE, NOT_ALL_WELL = 0, 1
-
-
-@contextmanager
-def opened(folder: Path, url: str | None) -> Iterator[Study]:
-    """Open a study for one command; its errors become the command's."""
-    try:
-        study = open_study(folder, url=url)
-        try:
-            yield study
-        finally:
-            study.close()
-    except GaitTrackError as error:
-        raise click.UsageError(str(error)) from error
-
 
 def run_recompute(
-    folder: Path,
-    url: str | None,
+    study: Study,
     *,
-    only_list: bool,
-    who: str | None,
+    who: str,
+    only_list: bool = False,
     n_processes: int | None = None,
-    measuring: AbstractContextManager[MeasureAll] | None = None,
+    cluster: str | None = None,
 ) -> int:
     """Measure stale and damaged trials again, or list them, and return the exit code.
 
@@ -70,53 +59,60 @@ def run_recompute(
     ----------
     n_processes : int, optional
         That measure; without it one per processor, fewer for few recordings.
-    measuring : context manager of MeasureAll, optional
-        Where to measure in place of this machine.
+    cluster : str, optional
+        Address of a scheduler, to measure there in place of this machine.
     """
+    if cluster is not None and n_processes is not None:
+        raise click.UsageError("--jobs does not go together with --cluster.")
     n_refused = 0
-    with opened(folder, url) as study:
-        stale = stale_trials(study, is_thorough=True)
-        if only_list:
-            for trial, reason in stale:
-                click.echo(f"{trial.place}: {reason}")
-        elif stale:
-            here = in_processes(n_processes or processes_for(len(stale)))
-            with measuring or here as measure_all:
-                trials = [trial for trial, _ in stale]
-                again = recompute(study, trials, who=who or current_user(), measure_all=measure_all)
-                n_refused = _print_all_again(again, len(trials))
-        click.echo(f"{len(stale)} stale")
+    stale = stale_trials(study, is_thorough=True)
+    if only_list:
+        for trial, reason in stale:
+            click.echo(f"{trial.place}: {reason}")
+    elif stale:
+        here = in_processes(n_processes or processes_for(len(stale)))
+        with _cluster(cluster) if cluster is not None else here as measure_all:
+            trials = [trial for trial, _ in stale]
+            again = recompute(study, trials, who=who, measure_all=measure_all)
+            n_refused = _print_all_again(again, len(trials))
+    click.echo(f"{len(stale)} stale")
     return NOT_ALL_WELL if n_refused else DONE
+
+
+def _cluster(address: str) -> AbstractContextManager[MeasureAll]:
+    try:
+        measuring: AbstractContextManager[MeasureAll] = import_module(
+            "gaittrack.study.results.cluster"
+        ).on_cluster(address)
+    except ModuleNotFoundError as error:
+        raise click.UsageError(
+            f"--cluster needs the package {error.name}: pip install 'gaittrack[cluster]'."
+        ) from error
+    return measuring
 
 
 def _print_all_again(again: Iterable[tuple[KnownTrial, Result]], n_trials: int) -> int:
     """Print what became of each trial as it comes; return how many were refused."""
     n_refused = 0
-    hidden = n_trials < 2 or not sys.stderr.isatty()
-    with click.progressbar(
-        again, length=n_trials, label="Measuring", file=sys.stderr, hidden=hidden
-    ) as results:
+    with bar_over(again, n_trials, "Measuring", least=2) as results:
         for trial, result in results:
             refused = isinstance(result, RefusedFile)
             words = f"refused: {result.error}" if isinstance(result, RefusedFile) else "measured"
-            print_past_bar(f"{trial.place}: {words}", err=refused, is_hidden=hidden)
+            print_past(results, f"{trial.place}: {words}", err=refused)
             n_refused += refused
     return n_refused
 
 
-def run_backup(folder: Path, url: str | None, target: Path) -> None:
+def run_backup(study: Study, target: Path) -> None:
     """Back a study up."""
-    with opened(folder, url) as study:
-        n_files = back_up(study, target)
+    n_files = back_up(study, target)
     click.echo(f"backed up with {n_files} originals to {target}")
 
 
-def run_restore(backup: Path, folder: Path, url: str | None, *, who: str | None) -> None:
+def run_restore(backup: Path, folder: Path, url: str | None, who: str) -> None:
     """Make a study out of a backup."""
-    try:
-        done = restore(backup, folder, who=who or current_user(), url=url)
-    except GaitTrackError as error:
-        raise click.UsageError(str(error)) from error
+    with mistakes_told():
+        done = restore(backup, folder, who=who, url=url)
     click.echo(f"restored with {done.n_originals} originals to {folder}")
     if not done.has_manifest:
         click.echo(
@@ -126,32 +122,32 @@ def run_restore(backup: Path, folder: Path, url: str | None, *, who: str | None)
         )
 
 
-def run_verify(folder: Path, url: str | None) -> int:
+def run_verify(study: Study) -> int:
     """Print what is wrong with a study and return the exit code."""
-    with opened(folder, url) as study:
-        found = verify(study)
+    found = verify(study)
     for fault in found:
         click.echo(fault, err=True)
     click.echo(f"{len(found)} faults" if found else "sound")
     return NOT_ALL_WELL if found else DONE
 
 
-def run_erase(folder: Path, url: str | None, person: str, *, why: str, who: str | None) -> int:
-    """Erase a person, say what copies were cleaned and return the exit code."""
-    with opened(folder, url) as study:
-        done = erase_person(study, person, who=who or current_user(), why=why)
+def run_erase(study: Study, person: str, *, why: str, who: str, yes: bool) -> int:
+    """Ask, erase a person, say what copies were cleaned and return the exit code."""
+    if not yes:
+        click.confirm(f"Erase {person} with all recordings?", abort=True)
+    done = erase_person(study, person, who=who, why=why)
     click.echo(f"erased, with {done.n_originals} originals")
     for name in done.cleaned:
         click.echo(f"erased from the copy {name} too")
     for words in done.uncleaned:
         click.echo(f"still holds the person: {words}", err=True)
-    if (folder / MANIFEST).is_file():
+    if (study.folder / MANIFEST).is_file():
         click.echo(
             "This study is a backup, and is not as it was made any more: to have one that can be "
             "restored, back it up anew.",
             err=True,
         )
-    maps = id_maps_naming(folder, person)
+    maps = id_maps_naming(study.folder, person)
     for path in maps:
         click.echo(f"still names the person, delete it or the line: {path}", err=True)
     click.echo(
@@ -162,49 +158,45 @@ def run_erase(folder: Path, url: str | None, person: str, *, why: str, who: str 
 
 
 def run_settings(
-    folder: Path,
-    url: str | None,
-    map_file: Path | None,
-    floors_file: Path | None,
-    typical_file: Path | None,
+    study: Study,
     *,
+    lab_map: Path | None,
+    errors: Path | None,
+    typical: Path | None,
     why: str,
-    who: str | None,
+    who: str,
 ) -> None:
     """Set the laboratory's files."""
-    given = {MAP: map_file, FLOORS: floors_file, TYPICAL: typical_file}
+    given = {MAP: lab_map, ERRORS: errors, TYPICAL: typical}
     if not any(given.values()):
-        raise click.UsageError("Give --map, --floors or --typical.")
-    with opened(folder, url) as study:
-        for name, path in given.items():
-            if path is not None:
-                set_setting(study, name, path, who=who or current_user(), why=why)
-                click.echo(f"{name} set from {path.name}")
-        n_stale = len(stale_trials(study))
-    if n_stale:
-        click.echo(f"{n_stale} results are stale: run gaittrack recompute --study {folder}")
+        raise click.UsageError("Give --map, --errors or --typical.")
+    for name, path in given.items():
+        if path is not None:
+            set_setting(study, name, path, who=who, why=why)
+            click.echo(f"{name} set from {path.name}")
+    if n_stale := len(stale_trials(study)):
+        click.echo(f"{n_stale} results are stale: run gaittrack recompute --study {study.folder}")
 
 
-def run_history(folder: Path, url: str | None, person: str | None) -> None:
+def run_history(study: Study, person: str | None) -> None:
     """Print the history, one JSON object per line."""
-    with opened(folder, url) as study, study.read() as connection:
+    with study.read() as connection:
         for entry in entries(connection, person=person):
             click.echo(json.dumps(entry))
 
 
-def run_correction(name: str, given: Mapping[str, Any]) -> None:
-    """Make one correction and print what it left."""
-    with opened(given["folder"], given["url"]) as study:
-        with study.read() as connection:
-            trial = find_trial(connection, given["trial"])
-        look = look_at(study, trial)
-        correction = _ASKED[name](look, given, given["why"])
-        result = correct(study, look, correction, who=given["who"] or current_user())
+def run_correction(study: Study, trial: str, *, who: str, why: str, **given: Any) -> None:
+    """Make the correction that the command is called by, and print what it left."""
+    with study.read() as connection:
+        known = find_trial(connection, trial)
+    look = look_at(study, known)
+    name = str(click.get_current_context().command.name)
+    result = correct(study, look, _ASKED[name](look, given, why), who=who)
     if isinstance(result, MeasuredWalk):
         n_kept = sum(cycle.is_kept for cycle in result.cycles)
-        click.echo(f"{trial.place}: {n_kept} of {len(result.cycles)} strides kept")
+        click.echo(f"{known.place}: {n_kept} of {len(result.cycles)} strides kept")
     else:
-        click.echo(f"{trial.place}: changed; its walks are stale, run gaittrack recompute")
+        click.echo(f"{known.place}: changed; its walks are stale, run gaittrack recompute")
 
 
 def _event(look: LookedTrial, given: Mapping[str, Any]) -> EventId:
@@ -219,26 +211,25 @@ def _map_landmark(_: LookedTrial, given: Mapping[str, Any], why: str) -> correct
 
 
 _ASKED: dict[str, Callable[[LookedTrial, Mapping[str, Any], str], corrected.Correction]] = {
-    "move_event": lambda look, given, why: corrected.MoveEvent(
+    "move-event": lambda look, given, why: corrected.MoveEvent(
         _event(look, given), given["new_time_s"], why
     ),
-    "add_event": lambda _, given, why: corrected.AddEvent(
+    "add-event": lambda _, given, why: corrected.AddEvent(
         given["side"], given["kind"], given["time_s"], why
     ),
-    "delete_event": lambda look, given, why: corrected.DeleteEvent(_event(look, given), why),
-    "exclude_stride": lambda look, given, why: look.stride(given["cycle"], reason=why),
-    "swap_sides": lambda _look, _given, why: corrected.SwapSides(why),
-    "map_landmark": _map_landmark,
+    "delete-event": lambda look, given, why: corrected.DeleteEvent(_event(look, given), why),
+    "exclude-stride": lambda look, given, why: look.stride(given["cycle"], reason=why),
+    "swap-sides": lambda _look, _given, why: corrected.SwapSides(why),
+    "map-landmark": _map_landmark,
     "undo": lambda _, given, why: corrected.Undo(given["number"], why),
 }
 """What the options of each command ask for."""
 
 
-def run_list(folder: Path, url: str | None, place: str) -> None:
+def run_list(study: Study, trial: str) -> None:
     """Print the corrections of a trial."""
-    with opened(folder, url) as study, study.read() as connection:
-        trial = find_trial(connection, place)
-        for row in corrections_of(connection, trial):
+    with study.read() as connection:
+        for row in corrections_of(connection, find_trial(connection, trial)):
             words = [
                 f"{key}={row[key]}"
                 for key in ("side", "event_kind", "time_s", "new_time_s", "landmark", "label")

@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from pathlib import Path
-from typing import Any, Final
+from typing import TYPE_CHECKING, Any, Final
 
 import click
 
-from gaittrack.commands.study_options import study_options
+from gaittrack.commands.options import by_option, on_study, runs
 
-_BY = click.option("--by", "who", metavar="NAME", help="Who does it; else the user's name.")
+if TYPE_CHECKING:
+    from gaittrack.study.store import Study
+
 _PASSWORD: Final[dict[str, Any]] = {"hide_input": True, "confirmation_prompt": True}
 
 
@@ -20,7 +21,7 @@ def users() -> None:
 
 @users.command()
 @click.argument("name")
-@study_options
+@on_study
 @click.option(
     "--may",
     "rights",
@@ -31,55 +32,42 @@ def users() -> None:
     help="Once for each: edit adds and corrects walks, export takes tables away; each sees "
     "everything, administer holds all.",
 )
-@_BY
-def add(name: str, folder: Path, url: str | None, rights: tuple[Any, ...], who: str | None) -> None:
+@by_option
+def add(study: Study, name: str, rights: tuple[Any, ...], who: str) -> None:
     """Add the user NAME; asks for a password."""
-    from gaittrack.commands.study_changes import opened
-    from gaittrack.study.history import current_user
     from gaittrack.study.upkeep.users import add_user
 
-    with opened(folder, url) as study:
-        word = click.prompt(f"Password for {name}", **_PASSWORD)
-        add_user(study, name, word, rights, who=who or current_user())
+    word = click.prompt(f"Password for {name}", **_PASSWORD)
+    add_user(study, name, word, rights, who=who)
 
 
 @users.command()
 @click.argument("name")
-@study_options
-@_BY
-def password(name: str, folder: Path, url: str | None, who: str | None) -> None:
+@on_study
+@by_option
+def password(study: Study, name: str, who: str) -> None:
     """Give the user NAME a new password and sign them out."""
-    from gaittrack.commands.study_changes import opened
-    from gaittrack.study.history import current_user
     from gaittrack.study.upkeep.users import set_password
 
-    with opened(folder, url) as study:
-        word = click.prompt(f"New password for {name}", **_PASSWORD)
-        set_password(study, name, word, who=who or current_user())
+    word = click.prompt(f"New password for {name}", **_PASSWORD)
+    set_password(study, name, word, who=who)
 
 
 @users.command()
 @click.argument("name")
-@study_options
-@_BY
-def remove(name: str, folder: Path, url: str | None, who: str | None) -> None:
+@on_study
+@by_option
+@runs("study.upkeep.users.remove_user")
+def remove() -> None:
     """Remove the user NAME and sign them out."""
-    from gaittrack.commands.study_changes import opened
-    from gaittrack.study.history import current_user
-    from gaittrack.study.upkeep.users import remove_user
-
-    with opened(folder, url) as study:
-        remove_user(study, name, who=who or current_user())
 
 
 @users.command("list")
-@study_options
-def list_users(folder: Path, url: str | None) -> None:
+@on_study
+def list_users(study: Study) -> None:
     """Print the users and what they may do."""
-    from gaittrack.commands.study_changes import opened
     from gaittrack.study.upkeep.users import RIGHTS, read_users
 
-    with opened(folder, url) as study:
-        for user in read_users(study.folder):
-            held = ", ".join(right for right in RIGHTS if right in user.rights)
-            click.echo(f"{user.name}: {held}")
+    for user in read_users(study.folder):
+        held = ", ".join(right for right in RIGHTS if right in user.rights)
+        click.echo(f"{user.name}: {held}")

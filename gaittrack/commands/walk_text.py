@@ -10,7 +10,7 @@ import math
 import textwrap
 from collections.abc import Iterable, Mapping, Sequence
 
-from gaittrack.compare.row_words import NO_NUMBER, number
+from gaittrack.compare.row_words import NO_NUMBER, missing_words, number
 from gaittrack.cycles import Cycle
 from gaittrack.measured_walk import MeasuredWalk, several_conditions
 from gaittrack.measures import MEASURES, Row, walk_values
@@ -162,7 +162,7 @@ def _notes(walk: MeasuredWalk, kept: Sequence[Cycle]) -> list[str]:
     notes = [wrapped(f"walk value: mean of the steps; median for {', '.join(medians)}")]
     for measure in HEADLINE:
         rows = [row for row in walk.rows if row.measure == measure.name]
-        reasons = _by_text((f"not defined: {row.reason}", row.cycle) for row in rows if row.reason)
+        reasons = _by_text((missing_words(row.reason), row.cycle) for row in rows if row.reason)
         notes += _note_lines(measure, reasons, len(kept))
         defined = [row for row in rows if not row.reason]
         labels = _by_text((str(label), row.cycle) for row in defined for label in row.labels)

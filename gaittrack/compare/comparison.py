@@ -8,8 +8,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Collection, Iterable, Mapping, Sequence
-from dataclasses import asdict, dataclass, fields, is_dataclass
-from typing import Any, Literal
+from dataclasses import asdict, dataclass
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -28,31 +28,30 @@ from gaittrack.compare.fairness import (
     FairnessNote,
     Group,
     check_fairness,
-    find_situation,
+    marker_handling,
     why_origins_differ,
 )
+from gaittrack.compare.family import Affected, judge_rows
+from gaittrack.compare.heel_first import HeelFirst, heel_first_steps
 from gaittrack.compare.interval import LEVEL
-from gaittrack.compare.measurement_error import FloorTable
-from gaittrack.compare.rows import (
-    ComparisonRow,
-    Pair,
-    compare_measure,
-    group_samples,
-    measured_sides,
-    verdict_of,
-)
+from gaittrack.compare.marker_errors import MARKER_GROUPS, OwnErrors
+from gaittrack.compare.measured_again import on_same_points
+from gaittrack.compare.pair import Pair, group_samples, measured_sides
+from gaittrack.compare.plain import plain_value
+from gaittrack.compare.questions import QUESTION_CODES, QuestionCode
+from gaittrack.compare.rows import ComparisonRow, Draft, draft_row, verdict_of
+from gaittrack.compare.same_points import Again, why_other_points
 from gaittrack.compare.typical import Population, TypicalRange, typical_ranges
 from gaittrack.compare.walk_tables import changes_table
 from gaittrack.compare.walks import WalkRecord, refuse_duplicates, refuse_unknown_measures
-from gaittrack.compare.watch import CANNOT_SHOW, CAUTION, WatchItem, watch
+from gaittrack.compare.watch import CANNOT_SHOW, CAUTION, STATUSES, WatchItem, watch
 from gaittrack.errors import ComparisonError
 from gaittrack.notebook_view import Shown, SmallTable
 from gaittrack.notice import NOTICE
-from gaittrack.reasons import Reason, as_json
+from gaittrack.reasons import Reason
+from gaittrack.record.registry import CONDITION
 from gaittrack.trial import FloatArray
 from gaittrack.vocabulary import Joint, Side
-
-Affected = Literal["left", "right", "both"]
 
 
 @dataclass(frozen=True, eq=False, slots=True, repr=False)
@@ -81,12 +80,15 @@ class Comparison(Shown):
         Measure by measure, headline first; every side and condition.
     watch : tuple of WatchItem
         Those that fire first.
+    heel_first : tuple of HeelFirst
+        Steps that began with the heel, counted, by condition and side.
     settings : mapping of str to value
         Everything chosen, and the files with their hashes.
     """
 
     rows: tuple[ComparisonRow, ...]
     watch: tuple[WatchItem, ...]
+    heel_first: tuple[HeelFirst, ...]
     fairness: tuple[FairnessNote, ...]
     curves: tuple[CurveComparison, ...]
     settings: Mapping[str, Any]
@@ -115,9 +117,11 @@ def compare_walks(
     reference: str,
     conditions: Mapping[str, Condition] | None = None,
     affected: Affected | None = None,
-    floors: FloorTable | None = None,
+    aims: Sequence[QuestionCode] = (),
+    own_errors: OwnErrors | None = None,
     typical: Population | Mapping[str, TypicalRange] = "adult",
     joints: Collection[Joint] | None = None,
+    again: Again | None = None,
 ) -> Comparison:
     """Compare every condition with the reference.
 
@@ -129,12 +133,17 @@ def compare_walks(
         Name of the condition the others are compared with.
     conditions : mapping of name to Condition, optional
         What was worn; a condition without an entry counts as not recorded.
-    floors : mapping, optional
-        The laboratory's own floors, from ``repeat_visits.floor_table``.
-    typical : {"adult", "child"} or mapping of measure name to TypicalRange
+    aims : sequence of QuestionCode, optional
+        Questions that were recorded as aims before the first comparison.
+    own_errors : mapping, optional
+        The laboratory's own measurement errors, from ``repeat_visits.own_errors``.
+    typical : Population or mapping of measure name to TypicalRange
         Which typical ranges to use.
     joints : collection of Joint, optional
         Whose curves to compare along the cycle; all without it.
+    again : callable, optional
+        Measures walks again on what they share. Without it, values of different points are not
+        compared.
 
     Raises
     ------
@@ -144,18 +153,25 @@ def compare_walks(
     """
     if affected not in (None, "left", "right", "both"):
         raise ValueError(f"affected must be left, right or both, got {affected!r}")
+    if unknown := set(aims) - set(QUESTION_CODES):
+        raise ValueError(f"aims must be among {', '.join(QUESTION_CODES)}, got {unknown}")
     refuse_duplicates(walks)
     groups = _groups(walks, conditions or {}, reference)
-    pairs = _pairs(groups, reference, floors, typical)
+    pairs = _pairs(groups, reference, own_errors, typical, again)
     keys = measured_sides(list(groups.values()))
-    rows = [compare_measure(pair, *key) for key in keys for pair in pairs]
+    drafts = [draft_row(pair, *key) for key in keys for pair in pairs]
     return Comparison(
-        rows=tuple(rows),
-        watch=_fired_first(item for pair in pairs for item in watch(pair)),
+        rows=tuple(judge_rows(drafts, aims=aims, affected=affected)),
+        watch=_fired_first(item for pair in pairs for item in watch(pair, _of(pair, drafts))),
+        heel_first=tuple(each for pair in pairs for each in heel_first_steps(pair)),
         fairness=tuple(note for pair in pairs for note in pair.notes),
         curves=tuple(_compare_curves(groups, reference, joints)),
-        settings=_settings(walks, reference, affected, pairs, typical),
+        settings=_settings(walks, reference, affected, pairs, typical) | {"aims": list(aims)},
     )
+
+
+def _of(pair: Pair, drafts: Iterable[Draft]) -> dict[tuple[str, Side], Draft]:
+    return {(each.measure.name, each.side): each for each in drafts if each.pair is pair}
 
 
 def pair_walks(
@@ -163,14 +179,15 @@ def pair_walks(
     *,
     reference: str,
     conditions: Mapping[str, Condition] | None = None,
-    floors: FloorTable | None = None,
+    own_errors: OwnErrors | None = None,
     typical: Population | Mapping[str, TypicalRange] = "adult",
+    again: Again | None = None,
 ) -> list[Pair]:
     """Pair every condition with the reference, ready to compare single measures.
 
     Parameters
     ----------
-    walks, reference, conditions, floors, typical
+    walks, reference, conditions, own_errors, typical, again
         As for :func:`compare_walks`.
 
     Returns
@@ -184,32 +201,35 @@ def pair_walks(
         As :func:`compare_walks`.
     """
     refuse_duplicates(walks)
-    return _pairs(_groups(walks, conditions or {}, reference), reference, floors, typical)
+    groups = _groups(walks, conditions or {}, reference)
+    return _pairs(groups, reference, own_errors, typical, again)
 
 
 def _pairs(
     groups: Mapping[str, Group],
     reference: str,
-    floors: FloorTable | None,
+    own_errors: OwnErrors | None,
     typical: Population | Mapping[str, TypicalRange],
+    again: Again | None,
 ) -> list[Pair]:
     samples = {name: group_samples(group) for name, group in groups.items()}
     ranges = typical_ranges(typical) if isinstance(typical, str) else typical
-    return [
+    keys = measured_sides(list(groups.values()))
+    pairs = [
         Pair(
             group,
             groups[reference],
             samples[name],
             samples[reference],
-            find_situation(group, groups[reference]),
+            marker_handling(group, groups[reference]),
             tuple(check_fairness(group, groups[reference])),
-            len(groups) - 1,
-            floors,
+            own_errors,
             ranges,
         )
         for name, group in groups.items()
         if name != reference
     ]
+    return [on_same_points(pair, keys, again) for pair in pairs]
 
 
 def _groups(
@@ -217,18 +237,14 @@ def _groups(
 ) -> dict[str, Group]:
     names = list(dict.fromkeys(walk.condition for walk in walks))
     if len(names) < 2:
-        raise ComparisonError(
-            f"Walks of {len(names)} condition{'s' * (len(names) != 1)} were given; two are needed.",
+        raise ComparisonError.of(
+            "conditions_too_few",
             where=", ".join(names) or "walks",
-            action="Give walks of the reference and of at least one other condition.",
+            n=len(names),
         )
     for name, where in [(reference, "reference"), *((key, "conditions") for key in described)]:
         if name not in names:
-            raise ComparisonError(
-                f"There are no walks of {name!r}.",
-                where=where,
-                action=f"Conditions with walks are: {', '.join(names)}.",
-            )
+            raise ComparisonError.of("no_walks", where=where, name=name, names=", ".join(names))
     refuse_unknown_measures(walks)
     return {
         name: Group(
@@ -239,7 +255,7 @@ def _groups(
 
 
 def _fired_first(items: Iterable[WatchItem]) -> tuple[WatchItem, ...]:
-    return tuple(sorted(items, key=lambda item: item.status != "fires"))
+    return tuple(sorted(items, key=lambda item: STATUSES.index(item.status)))
 
 
 def compare_curves(
@@ -265,7 +281,9 @@ def _compare_curves(
         found = {name: _walk_curves(group, (side, joint)) for name, group in groups.items()}
         present = {name: curves for name, curves in found.items() if len(curves)}
         locations = {
-            name: _locate(groups[name], groups[reference], curves, present[reference])
+            name: _locate(
+                groups[name], groups[reference], (side, joint), curves, present[reference]
+            )
             for name, curves in present.items()
             if name != reference and reference in present
         }
@@ -274,9 +292,16 @@ def _compare_curves(
 
 
 def _locate(
-    own: Group, reference: Group, curves: FloatArray, reference_curves: FloatArray
+    own: Group,
+    reference: Group,
+    key: tuple[Side, Joint],
+    curves: FloatArray,
+    reference_curves: FloatArray,
 ) -> Location:
-    if reason := why_origins_differ(own, reference):
+    reason = why_origins_differ(own, reference) or why_other_points(
+        own.walks, reference.walks, (key[1], key[0])
+    )
+    if reason is not None:
         return Location((), math.nan, math.nan, Reason(NOT_COMPARABLE, reason=reason))
     return locate_difference(curves, reference_curves)
 
@@ -308,9 +333,8 @@ def _settings(
         "reference": reference,
         "affected": affected,
         "confidence": LEVEL,
-        "n_comparisons": first.n_comparisons,
-        "situation": {pair.own.name: pair.situation for pair in pairs},
-        "own_floors": sorted({measure for measure, _ in first.floors or {}}),
+        "markers": {pair.own.name: _handling_words(pair) for pair in pairs},
+        "own_errors": sorted({measure for measure, _ in first.own_errors or {}}),
         "typical": typical if isinstance(typical, str) else "own reference values",
         "typical_ranges": {name: asdict(each) for name, each in first.typical.items()},
         "speed_match_m_s": MATCH_M_S,
@@ -336,11 +360,17 @@ def _settings(
     }
 
 
+def _handling_words(pair: Pair) -> str:
+    """Return what was done to the markers, and to which if not to all."""
+    groups = [group for group in MARKER_GROUPS if group in pair.handling.groups]
+    named = f" ({', '.join(groups)})" if 0 < len(groups) < len(MARKER_GROUPS) else ""
+    return f"{pair.handling.how}{named}"
+
+
 def _described(group: Group) -> dict[str, Any]:
     """Return what was worn, field by field; None where not recorded."""
-    found = asdict(group.worn or Condition(group.name))
-    del found["name"]
-    return found
+    worn = group.worn or Condition(group.name)
+    return {name: worn.facts.get(name) for name in CONDITION}
 
 
 def comparison_dict(comparison: Comparison) -> dict[str, Any]:
@@ -348,28 +378,13 @@ def comparison_dict(comparison: Comparison) -> dict[str, Any]:
 
     A reason is its code and parameters, and ``words`` that say it in English.
     """
-    rows = [_plain(row) | {"words": verdict_of(row).say()} for row in comparison.rows]
-    watch = [_plain(item) | {"words": str(Reason(item.sign))} for item in comparison.watch]
+    rows = [plain_value(row) | {"words": verdict_of(row).say()} for row in comparison.rows]
+    watch = [plain_value(item) | {"words": str(Reason(item.sign))} for item in comparison.watch]
     return {
         "rows": rows,
         "watch": watch,
-        "fairness": _plain(comparison.fairness),
-        "settings": _plain(comparison.settings),
-        "curves": _plain(comparison.curves),
+        "heel_first": [plain_value(each) | {"words": each.say()} for each in comparison.heel_first],
+        "fairness": plain_value(comparison.fairness),
+        "settings": plain_value(comparison.settings),
+        "curves": plain_value(comparison.curves),
     }
-
-
-def _plain(value: Any) -> Any:
-    if isinstance(value, Reason):
-        return as_json(value)
-    if is_dataclass(value):
-        return {each.name: _plain(getattr(value, each.name)) for each in fields(value)}
-    if isinstance(value, Mapping):
-        return {str(key): _plain(each) for key, each in value.items()}
-    if isinstance(value, np.ndarray):
-        return _plain(value.tolist())
-    if isinstance(value, list | tuple):
-        return [_plain(each) for each in value]
-    if isinstance(value, float):
-        return value if math.isfinite(value) else None
-    return value

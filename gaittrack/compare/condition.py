@@ -18,142 +18,91 @@ Every field may be missing; what is missing is shown as "not recorded". The same
 
 from __future__ import annotations
 
-import tomllib
-import types
-import typing
 from collections.abc import Mapping
-from dataclasses import dataclass, fields
-from functools import cache
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Final
 
+from gaittrack.compare.marker_errors import MARKER_GROUPS, MarkerGroup
 from gaittrack.errors import LayoutError
+from gaittrack.lab_files import read_toml, refuse_unknown
+from gaittrack.record.checking import check_all
+from gaittrack.record.closed_lists import OTHER, word_of
+from gaittrack.record.registry import CONDITION
+from gaittrack.record.wording import full_label, value_words
 
-NOT_RECORDED: Final = "not recorded"
 DIFFERENTIAL_TOLERANCE_MM: Final = 1.0
 """Heel height less fore-sole height may differ this much from a given differential; a ruler's
 reading error, own choice."""
-STIFFNESS_RANGE_N_M_PER_DEG: Final = (0.1, 10.0)
-"""Beyond this an entry is refused as a slip of unit: carbon ankle-foot orthoses measure 0.58-3.66
-N.m/deg (Shuman 2021); the margin is own choice."""
-NO_ORTHOSIS: Final = ("none", "no", "without")
-_BAREFOOT: Final = ("barefoot", "none", "no shoes")
-_SIDES: Final = ("left", "right", "both")
+NONE: Final = "none"
+_BAREFOOT: Final = "barefoot"
 _OTHER_TABLES: Final = ("person", "visit")
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, init=False)
 class Condition:
-    """Everything that makes one condition; None where not recorded.
+    """Everything that makes one condition, by the facts of the registry; None where not recorded.
 
-    The fields follow what reviews of orthosis studies ask authors to report. Those that matter for
-    fairness are:
+    A fact is read as an attribute: ``condition.days_worn``. Those that matter for fairness are what
+    was worn on the feet, aid, support by the hand, surface, instruction, order and what was done to
+    the markers.
 
     Attributes
     ----------
-    orthosis : str or None
-        What it is, in words; ``none`` when none was worn.
-    days_worn : float or None
-        Days the orthosis had been worn.
-    footwear : str or None
-        In words; ``barefoot`` when none.
-    heel_sole_differential_mm : float or None
-        Heel height less fore-sole height; computed from them, checked when also given.
-    same_footwear : bool or None
-        Whether the same shoes were worn in all conditions.
-    order : int or None
-        Place among the conditions of the day, from 1.
-    markers_replaced : bool or None
-        Whether markers were taken off and put on again, or moved to the orthosis, for it.
-    marker_surface : str or None
-        Skin, shoe, shell or strap.
-    standing_trial : str or None
-        File of its own standing trial.
-    day : str or None
-        Day or visit it was recorded on.
+    facts : mapping of str to value
+        Only what is recorded.
     """
 
     name: str
-    orthosis: str | None = None
-    orthosis_side: str | None = None
-    orthosis_joints: str | None = None
-    orthosis_class: str | None = None
-    orthosis_make: str | None = None
-    orthosis_model: str | None = None
-    orthosis_material: str | None = None
-    orthosis_thickness_mm: float | None = None
-    orthosis_trim_lines: str | None = None
-    orthosis_reinforcement: str | None = None
-    orthosis_joint_type: str | None = None
-    orthosis_plantar_stop_deg: float | None = None
-    orthosis_dorsi_stop_deg: float | None = None
-    orthosis_assist: str | None = None
-    orthosis_ankle_angle_deg: float | None = None
-    orthosis_stiffness_n_m_per_deg: float | None = None
-    orthosis_stiffness_method: str | None = None
-    orthosis_stiffness_direction: str | None = None
-    orthosis_foot_plate_length: str | None = None
-    orthosis_foot_plate_stiffness: str | None = None
-    orthosis_mass_g: float | None = None
-    orthosis_straps_and_padding: str | None = None
-    orthosis_objective: str | None = None
-    orthosis_reason: str | None = None
-    orthosis_fitted_on: str | None = None
-    orthosis_tuned: bool | None = None
-    orthosis_wear_h_per_day: float | None = None
-    orthosis_weeks_of_use: float | None = None
-    days_worn: float | None = None
-    other_orthosis: str | None = None
-    footwear: str | None = None
-    footwear_size: str | None = None
-    heel_height_mm: float | None = None
-    fore_sole_height_mm: float | None = None
-    heel_sole_differential_mm: float | None = None
-    sole_stiffness: str | None = None
-    sole_rocker: str | None = None
-    heel_modification: str | None = None
-    insole: str | None = None
-    foot_orthosis: str | None = None
-    shank_to_vertical_deg: float | None = None
-    shank_to_vertical_method: str | None = None
-    same_footwear: bool | None = None
-    footwear_other_side: str | None = None
-    walking_aid: str | None = None
-    hand_support: str | None = None
-    speed_instruction: str | None = None
-    surface: str | None = None
-    walkway_length_m: float | None = None
-    order: int | None = None
-    order_randomised: bool | None = None
-    acclimatisation_min: float | None = None
-    rest_min: float | None = None
-    practice: str | None = None
-    markers_replaced: bool | None = None
-    marker_surface: str | None = None
-    standing_trial: str | None = None
-    day: str | None = None
-    notes: str | None = None
+    facts: Mapping[str, Any]
+
+    def __init__(self, name: str, /, **facts: Any) -> None:
+        if unknown := sorted(facts.keys() - CONDITION.keys()):
+            raise TypeError(f"a condition has no {', '.join(unknown)}")
+        told = {key: facts[key] for key in CONDITION if facts.get(key) is not None}
+        object.__setattr__(self, "name", name)
+        object.__setattr__(self, "facts", told)
+
+    def __getattr__(self, name: str) -> Any:
+        """Return a fact; None where it is not recorded."""
+        if name not in CONDITION:
+            raise AttributeError(name)
+        return self.facts.get(name)
+
+    def __hash__(self) -> int:
+        """Return a hash of name and facts."""
+        return hash((self.name, tuple(self.facts.items())))
+
+    def known_as(self, name: str = "", **facts: Any) -> Condition:
+        """Return the same condition under another name, or some of its facts said otherwise."""
+        return Condition(name or self.name, **{**self.facts, **facts})
 
     @property
     def is_braced(self) -> bool | None:
-        """Whether an orthosis was worn; None when not recorded."""
-        if self.orthosis is not None:
-            return self.orthosis.strip().lower() not in NO_ORTHOSIS
+        """Whether an orthosis was worn; None when not recorded, or in words nobody explained."""
+        word = OTHER if self.orthosis == OTHER else word_of(self.orthosis, "orthosis")
+        if word is not None:
+            return word != NONE
         return True if described_orthosis(self) else None
 
     @property
+    def groups_put_on_again(self) -> tuple[MarkerGroup, ...] | None:
+        """Which markers were put on again; none of them is empty, not recorded is None."""
+        if self.markers_put_on_again is not None:
+            named = {word_of(word, "marker_group") for word in self.markers_put_on_again.split(",")}
+            return tuple(group for group in MARKER_GROUPS if group in named)
+        return () if self.markers_replaced is False else None
+
+    @property
     def is_barefoot(self) -> bool | None:
-        """Whether no shoe was worn; None when not recorded."""
-        return None if self.footwear is None else self.footwear.strip().lower() in _BAREFOOT
+        """Whether no shoe was worn; None when not recorded, or in words nobody explained."""
+        word = OTHER if self.footwear == OTHER else word_of(self.footwear, "footwear")
+        return None if word is None else word == _BAREFOOT
 
 
 def described_orthosis(condition: Condition) -> list[str]:
-    """Return the names of the ``orthosis_…`` fields that are recorded."""
-    return [
-        item.name
-        for item in fields(condition)
-        if item.name.startswith("orthosis_") and getattr(condition, item.name) is not None
-    ]
+    """Return the names of the ``orthosis_…`` facts that are recorded."""
+    return [name for name in condition.facts if name.startswith("orthosis_")]
 
 
 def read_conditions(path: Path) -> dict[str, Condition]:
@@ -174,14 +123,8 @@ def read_conditions(path: Path) -> dict[str, Condition]:
     LayoutError
         Not readable, an unknown key, a value of the wrong kind, or fields that contradict.
     """
-    try:
-        table = tomllib.loads(path.read_text(encoding="utf-8"))
-    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
-        raise LayoutError(
-            f"The conditions file cannot be read: {error}.",
-            where=str(path),
-            action="Give a TOML file with a table [conditions.NAME] for each condition.",
-        ) from error
+    action = "Give a TOML file with a table [conditions.NAME] for each condition."
+    table = read_toml(path, "conditions file", action)
     return parse_conditions(table, where=path.name)
 
 
@@ -200,7 +143,7 @@ def parse_conditions(table: Mapping[str, Any], *, where: str) -> dict[str, Condi
     LayoutError
         As :func:`read_conditions`.
     """
-    _refuse_unknown(table, {"conditions", *_OTHER_TABLES}, where)
+    refuse_unknown(table, {"conditions", *_OTHER_TABLES}, where)
     found = _table(table.get("conditions", {}), f"{where} [conditions]")
     return {
         name: _condition(name, _table(row, _place(where, name)), _place(where, name))
@@ -212,47 +155,36 @@ def _place(where: str, name: str) -> str:
     return f"{where} [conditions.{name}]"
 
 
-@cache
-def _field_hints() -> dict[str, Any]:
-    return typing.get_type_hints(Condition)
-
-
 def _condition(name: str, row: dict[str, Any], where: str) -> Condition:
-    hints = _field_hints()
-    _refuse_unknown(row, set(hints) - {"name"}, where)
-    for key, value in row.items():
-        if not _fits(value, hints[key]):
-            raise LayoutError(
-                f"{key} is {value!r}.", where=where, action=f"Give {_words(hints[key])}."
-            )
-    _check_heights(row, where)
-    condition = Condition(name, **row)
+    refuse_unknown(row, CONDITION, where)
+    return whole_condition(name, check_all(CONDITION, row, where), where)
+
+
+def whole_condition(name: str, facts: dict[str, Any], where: str) -> Condition:
+    """Return a condition of checked facts.
+
+    Raises
+    ------
+    LayoutError
+        They contradict each other.
+    """
+    _check_heights(facts, where)
+    condition = Condition(name, **facts)
     _check_orthosis(condition, where)
+    told = condition.markers_put_on_again
+    if told is not None and condition.markers_replaced is False:
+        raise LayoutError.of("markers_replaced_contradicts", where=where, told=told)
     return condition
 
 
 def _check_orthosis(condition: Condition, where: str) -> None:
     described = described_orthosis(condition)
     if condition.is_braced is False and described:
-        raise LayoutError(
-            f"orthosis is {condition.orthosis!r}, yet it has {', '.join(described)}.",
+        raise LayoutError.of(
+            "no_orthosis_yet_described",
             where=where,
-            action="Say what the orthosis is, or leave these out.",
-        )
-    if condition.orthosis_side not in (None, *_SIDES):
-        raise LayoutError(
-            f"orthosis_side is {condition.orthosis_side!r}.",
-            where=where,
-            action=f"Use one of: {', '.join(_SIDES)}.",
-        )
-    low, high = STIFFNESS_RANGE_N_M_PER_DEG
-    stiffness = condition.orthosis_stiffness_n_m_per_deg
-    if stiffness is not None and not low <= stiffness <= high:
-        raise LayoutError(
-            f"A stiffness of {stiffness:g} N.m/deg is not that of an ankle-foot orthosis "
-            f"({low:g}-{high:g}).",
-            where=where,
-            action="Give it in newton metres per degree.",
+            orthosis=condition.orthosis,
+            described=", ".join(described),
         )
 
 
@@ -263,86 +195,32 @@ def _check_heights(row: dict[str, Any], where: str) -> None:
     computed = row["heel_height_mm"] - row["fore_sole_height_mm"]
     given = row.get("heel_sole_differential_mm", computed)
     if abs(given - computed) > DIFFERENTIAL_TOLERANCE_MM:
-        raise LayoutError(
-            f"heel_sole_differential_mm is {given:g}, but heel {row['heel_height_mm']:g} less "
-            f"fore-sole {row['fore_sole_height_mm']:g} is {computed:g}.",
+        raise LayoutError.of(
+            "heights_contradict",
             where=where,
-            action="Correct one of the three, or leave the differential out.",
+            given=given,
+            heel_height_mm=row["heel_height_mm"],
+            fore_sole_height_mm=row["fore_sole_height_mm"],
+            computed=computed,
         )
     row["heel_sole_differential_mm"] = computed
 
 
 def _table(value: object, where: str) -> dict[str, Any]:
     if not isinstance(value, Mapping):
-        raise LayoutError("A table was expected.", where=where, action="Write it as [name].")
+        raise LayoutError.of("no_table", where=where)
     return dict(value)
 
 
-def _refuse_unknown(row: Mapping[str, Any], allowed: set[str], where: str) -> None:
-    unknown = sorted(set(row) - allowed)
-    if unknown:
-        raise LayoutError(
-            f"Unknown: {', '.join(unknown)}.",
-            where=where,
-            action=f"Allowed are: {', '.join(sorted(allowed))}.",
-        )
-
-
-def _kinds(hint: Any) -> set[type]:
-    return {one for one in typing.get_args(hint) if one is not types.NoneType}
-
-
-def _fits(value: object, hint: Any) -> bool:
-    kinds = _kinds(hint)
-    if isinstance(value, bool):
-        return bool in kinds
-    return isinstance(value, tuple(kinds)) or (float in kinds and isinstance(value, int))
-
-
-def _words(hint: Any) -> str:
-    names = {str: "text in quotes", bool: "true or false", float: "a number", int: "a whole number"}
-    return " or ".join(names[kind] for kind in _kinds(hint))
-
-
-_UNITS: Final = (
-    *(("n_m_per_deg", "N m/deg"), ("mm", "mm"), ("cm", "cm"), ("deg", "deg")),
-    *(("kg", "kg"), ("g", "g"), ("years", "years")),
-)
-
-
-def field_words(name: str) -> str:
-    """Return a field's name in words, its unit in brackets.
-
-    Examples
-    --------
-    >>> field_words("heel_height_mm")
-    'heel height (mm)'
-    """
-    for ending, unit in _UNITS:
-        if name.endswith(f"_{ending}"):
-            return f"{name.removesuffix(f'_{ending}').replace('_', ' ')} ({unit})"
-    return name.replace("_", " ")
-
-
 def describe_condition(condition: Condition) -> list[tuple[str, str]]:
-    """List every field of a condition with its value in words.
+    """List every fact of a condition with its value in words.
 
     Returns
     -------
     list of (str, str)
-        Field (``heel height (mm)``) and value, "not recorded" where absent.
+        Fact (``heel height (mm)``) and value, "not recorded" where absent.
     """
     return [
-        (field_words(item.name), value_words(getattr(condition, item.name)))
-        for item in fields(condition)
-        if item.name != "name"
+        (full_label(fact), value_words(condition.facts.get(name)))
+        for name, fact in CONDITION.items()
     ]
-
-
-def value_words(value: object) -> str:
-    """Return a recorded value in words, ``not recorded`` where there is none."""
-    if value is None:
-        return NOT_RECORDED
-    if isinstance(value, bool):
-        return "yes" if value else "no"
-    return f"{value:g}" if isinstance(value, float) else str(value)

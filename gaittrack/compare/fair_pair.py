@@ -44,9 +44,7 @@ def is_fair_pair(one: Condition, other: Condition) -> bool:
 
 
 def _shoes(one: Condition, other: Condition) -> int:
-    if one.is_barefoot is None or other.is_barefoot is None:
+    if one.footwear is None or other.footwear is None:
         return _NOT_KNOWN
-    told = [(each.footwear or "").strip().lower() for each in (one, other)]
-    if one.is_barefoot != other.is_barefoot or told[0] != told[1]:
-        return _OTHER
-    return _SAME
+    told = [each.footwear.strip().casefold() for each in (one, other)]
+    return _SAME if told[0] == told[1] else _OTHER

@@ -12,7 +12,8 @@ from dataclasses import dataclass
 from typing import Final, Literal
 
 from gaittrack.compare.condition import Condition
-from gaittrack.compare.measurement_error import Situation
+from gaittrack.compare.marker_errors import Handling, MarkerGroup, find_handling
+from gaittrack.compare.same_body import why_noise_differs, why_not_of_one_person
 from gaittrack.compare.verdict import ContactShares
 from gaittrack.compare.walks import WalkRecord
 from gaittrack.reasons import Parameter, Reason
@@ -26,9 +27,6 @@ MATCH_M_S: Final = 0.1
 LEAST_WALKS: Final = 3
 LEAST_STRIDES: Final = 10
 LEAST_DAYS_WORN: Final = 14
-LARGEST_CONTACT_GAP_POINTS: Final = 20.0
-"""Heel-contact shares further apart count as another contact type; own choice, as for the share of
-strides with a toe minimum."""
 
 FEW_WALKS: Final = "few_walks"
 FEW_STRIDES: Final = "few_strides"
@@ -102,20 +100,47 @@ def why_origins_differ(own: Group, reference: Group) -> Reason | None:
     return Reason("angle_origins_differ", reference=_said(told[0]), own=_said(told[1]))
 
 
-def find_situation(own: Group, reference: Group) -> Situation:
-    """Return which floors apply; unknown handling of markers counts as moved."""
+def marker_handling(own: Group, reference: Group) -> Handling:
+    """Return what was done to the markers between two conditions.
+
+    Which were put on again is not recorded: all of them. Who put them on is not recorded: the same
+    person on one day, another on another day.
+    """
+    return find_handling(
+        _put_on_again(own, reference),
+        is_other_day=_is_other_day(own, reference),
+        is_same_tester=_is_same_tester(own, reference),
+    )
+
+
+def _is_other_day(own: Group, reference: Group) -> bool:
     days = [_sessions(group) for group in (own, reference)]
-    if all(days) and days[0] != days[1]:
-        return "other day"
-    if True in (_replaced(own), _replaced(reference)):
-        return "same session, markers moved"
+    return all(map(bool, days)) and days[0] != days[1]
+
+
+def _put_on_again(own: Group, reference: Group) -> tuple[MarkerGroup, ...] | None:
+    """Return what was moved for either condition; None when not recorded."""
     # Markers are moved to an orthosis: where one was worn, it is that condition's word that counts.
     braced = [group for group in (own, reference) if group.worn and group.worn.is_braced]
-    untouched = all(_replaced(group) is False for group in braced or (own, reference))
-    return "same session, markers untouched" if untouched else "same session, markers moved"
+    moved: dict[MarkerGroup, None] = {}
+    for group in (own, reference):
+        told = group.worn.groups_put_on_again if group.worn else None
+        if told is None and (_replaced(group) or group in (braced or (own, reference))):
+            return None
+        moved |= dict.fromkeys(told or ())
+    return tuple(moved)
+
+
+def _is_same_tester(own: Group, reference: Group) -> bool | None:
+    told = [group.worn.markers_placed_by if group.worn else None for group in (own, reference)]
+    known = [each.strip().lower() for each in told if each is not None]
+    return known[0] == known[1] if len(known) == 2 else None
 
 
 def _replaced(group: Group) -> bool | None:
+    """Tell whether markers were put on again for a condition; None when not recorded."""
+    if group.worn and group.worn.markers_put_on_again is not None:
+        return True
     return group.worn.markers_replaced if group.worn else None
 
 
@@ -142,9 +167,9 @@ def check_fairness(own: Group, reference: Group) -> list[FairnessNote]:
     _check_speed(own, reference, note)
     _check_recording(own, reference, note)
     _check_counts(own, reference, note)
-    _check_contact(own, reference, note)
     _check_worn(own, reference, note)
     _check_markers(own, reference, note)
+    _check_body(own, reference, note)
     return sorted(found, key=lambda each: each.level != "warning")
 
 
@@ -177,7 +202,7 @@ def _check_recording(own: Group, reference: Group, note: _Note) -> None:
         for group in (reference, own)
     ]
     _note_difference("treadmill_against_floor", belts, note)
-    if find_situation(own, reference) == "other day":
+    if _is_other_day(own, reference):
         days = [tuple(sorted(_sessions(group))) for group in (reference, own)]
         note(Reason("other_day", reference=days[0], own=days[1]))
 
@@ -222,14 +247,6 @@ def _check_counts(own: Group, reference: Group, note: _Note) -> None:
                 note(reason, side=side)
 
 
-def _check_contact(own: Group, reference: Group, note: _Note) -> None:
-    for side in SIDES:
-        shares = [contact_shares(group, side).heel_percent for group in (reference, own)]
-        if abs(shares[0] - shares[1]) > LARGEST_CONTACT_GAP_POINTS:
-            shown = {"reference_percent": shares[0], "own_percent": shares[1]}
-            note(Reason("contact_type_differs", side=side, **shown), side=side)
-
-
 _WORN: Final = (
     ("walking_aid", "walking_aid_differs", "walking_aid_not_recorded"),
     ("hand_support", "hand_support_differs", "hand_support_not_recorded"),
@@ -248,7 +265,10 @@ def _check_worn(own: Group, reference: Group, note: _Note) -> None:
             note(Reason(differs, reference=told[0], own=told[1]))
     _check_footwear(pair, note)
     for worn in pair:
-        if worn.is_braced is None:
+        if worn.is_braced is None and worn.orthosis:
+            said = Reason("orthosis_in_other_words", condition=worn.name, orthosis=worn.orthosis)
+            note(said, "info")
+        elif worn.is_braced is None:
             note(Reason("orthosis_not_recorded", condition=worn.name), "info")
         elif worn.is_braced and worn.days_worn is None:
             note(Reason("days_worn_not_recorded", condition=worn.name), "info")
@@ -264,6 +284,7 @@ _FOOTWEAR: Final = (
 
 def _check_footwear(pair: list[Condition], note: _Note) -> None:
     barefoot = [worn.is_barefoot for worn in pair]
+    shoes = [worn.footwear for worn in pair]
     differing = tuple(
         Reason("named", name=name)
         for name in _FOOTWEAR
@@ -273,8 +294,16 @@ def _check_footwear(pair: list[Condition], note: _Note) -> None:
         note(Reason("barefoot_against_shoe", barefoot=pair[barefoot.index(True)].name))
     elif differing or False in [worn.same_footwear for worn in pair]:
         note(Reason("footwear_differs", fields=differing or Reason("the_shoes")))
-    elif None in barefoot and True not in [worn.same_footwear for worn in pair]:
+    elif None in shoes and True not in [worn.same_footwear for worn in pair]:
         note(Reason("footwear_not_recorded"), "info")
+
+
+def _check_body(own: Group, reference: Group, note: _Note) -> None:
+    if reason := why_not_of_one_person(own.walks, reference.walks):
+        note(reason)
+    for side in SIDES:
+        if noise := why_noise_differs(own.walks, reference.walks, side):
+            note(noise, side=side)
 
 
 def _check_markers(own: Group, reference: Group, note: _Note) -> None:
@@ -284,5 +313,5 @@ def _check_markers(own: Group, reference: Group, note: _Note) -> None:
     if moved or True in (_replaced(own), _replaced(reference)):
         where = Reason("marker_surfaces", reference=known[0], own=known[1]) if moved else ""
         note(Reason("markers_moved", surfaces=where))
-    elif find_situation(own, reference) == "same session, markers moved":
+    elif not _is_other_day(own, reference) and _put_on_again(own, reference) is None:
         note(Reason("marker_handling_not_recorded"), "info")

@@ -48,6 +48,6 @@ def _cells(row: ComparisonRow) -> tuple[str, ...]:
         *(measure.title, unit_words(measure.unit), row.side, row.condition),
         *(number(row.reference_value, places), number(row.value, places)),
         *(signed(row.difference, places), interval_words(row.low, row.high, places)),
-        number(row.floor, places),
+        number(row.measurement_error, places),
         verdict_words(row),
     )

@@ -14,6 +14,7 @@ from dataclasses import dataclass
 from typing import Final, Literal, get_args
 
 from gaittrack.compare.placement import UNTOUCHED, Placement
+from gaittrack.reasons import Reason
 
 How = Literal["untouched", "same day, same tester", "other day, same tester", "other tester"]
 """What was done to the markers between two conditions."""
@@ -60,7 +61,7 @@ class MeasurementError:
 
     placement: Placement
     error: float
-    source: str
+    source: Reason
     is_inside: bool
     is_proposal: bool
     is_own: bool = False
@@ -78,9 +79,10 @@ class OwnError:
 
     placement: Placement
     smallest_change: float
-    source: str
+    source: Reason
 
 
+NO_ERROR_FIGURE: Final = "no_error_figure"
 OwnErrors = Mapping[tuple[str, How], OwnError]
 
 
@@ -103,54 +105,27 @@ def _of_points(**variances: float) -> dict[str, float]:
     return {point: variance / total for point, variance in variances.items()}
 
 
-_PROPAGATED: Final = (
-    "propagated from placing points with 3 mm (ankle), 5 mm (knee), 8 mm (hip) of scatter, another "
-    "tester 4, 10, 15 mm (textbook review of Della Croce 2005), over segments of 400 mm"
-)
-_SESSIONS: Final = (
-    "between sessions 1-2 deg is walking itself (5 young adults, sites marked by pen) and 1.1 deg "
-    "with, 2.2 deg without a brace the whole (10 children, Everaert 2024)"
-)
-_BY_EXCURSION: Final = f"what shifts both ends of an excursion cancels; {_SESSIONS}"
-_CLEARANCE: Final = (
-    "0.9 mm for each 5 mm that the toe marker moves along the foot, floor zero and placement "
-    "scatter of 1.4 mm (Telfer, 8 adults)"
-)
 _ANKLE_SHARES: Final = _of_points(foot=0.30, knee=0.70 * 25 / 34, ankle=0.70 * 9 / 34)
 """Same day: 0.84 of 1.0 deg is the shank's lean, the rest the foot's."""
 _KNEE_SHARES: Final = _of_points(hip=8.0**2, knee=(2 * 5.0) ** 2, ankle=3.0**2)
 _THIGH_SHARES: Final = _of_points(hip=8.0**2, knee=5.0**2)
 _LEFT_ON: Final = 3.0
 """Error of a difference of angles (deg) and clearances (mm) when no marker was moved."""
-_LEFT_ON_SOURCE: Final = (
-    "markers left on: soft tissue, model and marker noise, 3 deg or 3 mm; no published figure"
-)
+_LEFT_ON_SOURCE: Final = Reason("error_left_on")
 
-_ANKLE: Final = _Kind(
-    (1.0, 1.8, 2.5),
-    _ANKLE_SHARES,
-    f"{_PROPAGATED}; {_SESSIONS}; about 5 deg of difference between sessions (29 healthy, 2 raters,"
-    " Wilken 2012), 3.8-11.5 deg over hip, knee and ankle (19 stroke, Kesar 2011)",
-    braced_taus=(1.1, 2.2),
-)
-_ANKLE_AT_CONTACT: Final = _Kind((1.2, 2.0, 2.7), _ANKLE_SHARES, f"{_PROPAGATED}; {_SESSIONS}")
-_ANKLE_EXCURSION: Final = _Kind(
-    (0.7, 1.5, 1.8), _ANKLE_SHARES, f"as knee excursions: {_BY_EXCURSION}"
-)
-_FOOT_PITCH: Final = _Kind(
-    (0.5, 1.2, 1.3),
-    {"foot": 1.0},
-    f"marker height cancels in foot-flat, 1-2 % of the angle does not; {_SESSIONS}",
-)
-_THIGH: Final = _Kind((1.4, 2.0, 2.6), _THIGH_SHARES, _PROPAGATED)
+_ANKLE: Final = _Kind((1.0, 1.8, 2.5), _ANKLE_SHARES, "error_ankle", braced_taus=(1.1, 2.2))
+_ANKLE_AT_CONTACT: Final = _Kind((1.2, 2.0, 2.7), _ANKLE_SHARES, "error_ankle_at_contact")
+_ANKLE_EXCURSION: Final = _Kind((0.7, 1.5, 1.8), _ANKLE_SHARES, "error_ankle_excursion")
+_FOOT_PITCH: Final = _Kind((0.5, 1.2, 1.3), {"foot": 1.0}, "error_foot_pitch")
+_THIGH: Final = _Kind((1.4, 2.0, 2.6), _THIGH_SHARES, "error_thigh")
 _PELVIS_THIGH: Final = _Kind(
     (2.0, 3.0, 4.0),
     _of_points(pelvis=2.0**2 - 1.4**2, hip=1.4**2 * 64 / 89, knee=1.4**2 * 25 / 89),
-    f"{_PROPAGATED}, and the iliac spines on top",
+    "error_pelvis_thigh",
 )
-_KNEE: Final = _Kind((1.9, 2.3, 3.6), _KNEE_SHARES, f"{_PROPAGATED}; {_SESSIONS}")
-_KNEE_EXCURSION: Final = _Kind((0.7, 1.5, 1.8), _KNEE_SHARES, f"{_PROPAGATED}; {_BY_EXCURSION}")
-_TOE: Final = _Kind((1.0, 2.0, 2.5), {"foot": 1.0}, _CLEARANCE)
+_KNEE: Final = _Kind((1.9, 2.3, 3.6), _KNEE_SHARES, "error_knee")
+_KNEE_EXCURSION: Final = _Kind((0.7, 1.5, 1.8), _KNEE_SHARES, "error_knee_excursion")
+_TOE: Final = _Kind((1.0, 2.0, 2.5), {"foot": 1.0}, "error_clearance")
 
 _KINDS: Final[dict[str, _Kind]] = {
     "peak_swing_dorsiflexion_deg": _ANKLE,
@@ -162,6 +137,7 @@ _KINDS: Final[dict[str, _Kind]] = {
     "push_off_range_deg": _ANKLE_EXCURSION,
     "stance_ankle_range_deg": _ANKLE_EXCURSION,
     "foot_pitch_at_contact_deg": _FOOT_PITCH,
+    "foot_lowering_angle_deg": _FOOT_PITCH,
     "mid_swing_foot_pitch_deg": _FOOT_PITCH,
     "peak_hip_flexion_thigh_vertical_deg": _THIGH,
     "peak_hip_flexion_pelvis_thigh_deg": _PELVIS_THIGH,
@@ -189,37 +165,30 @@ class _Fixed:
 SPEED_MEASURE: Final = "walking_speed_m_s"
 _SPEED_BANDS: Final = ((0.4, 0.10), (0.8, 0.15), (math.inf, 0.21))
 """Upper end of the band (m/s) and its error (m/s)."""
-_SPEED: Final = (
-    "smallest detectable change by speed band, the larger of Hosoi 2023 (84 stroke, "
-    "0.05/0.11/0.21 m/s) and J Neurol Phys Ther 2019 (76 chronic stroke, 0.10/0.15/0.18 m/s)"
-)
-_RATE: Final = _Fixed(
-    (25, 35, 50, 50),
-    (20, 25, 30, 30),
-    "exploratory: marker noise and filter sensitivity; no published figure",
-    is_proposal=True,
-)
-_STEP: Final = _Fixed(
-    (0.067,) * 4,
-    (0,) * 4,
-    "paretic step, 19 chronic stroke, 20.7 days apart: 6.7 cm, Kesar 2011",
-    is_proposal=False,
-)
-_TIMING: Final = _Fixed(
-    (4.2,) * 4,
-    (0,) * 4,
-    "timing, 19 chronic stroke, 20.7 days apart: 3.2-4.2 % of the cycle, Kesar 2011",
-    is_proposal=False,
-)
+_RATE: Final = _Fixed((25, 35, 50, 50), (20, 25, 30, 30), "error_rate", is_proposal=True)
+_STEP: Final = _Fixed((0.067,) * 4, (0,) * 4, "error_step", is_proposal=False)
+_TIMING: Final = _Fixed((4.2,) * 4, (0,) * 4, "error_timing", is_proposal=False)
+_LOWERING: Final = _Fixed((28,) * 4, (0,) * 4, "error_lowering", is_proposal=True)
 _FIXED: Final[dict[str, _Fixed]] = {
     "loading_response_plantarflexion_rate_deg_s": _RATE,
     "loading_response_plantarflexion_mean_rate_deg_s": _RATE,
     "foot_to_floor_rate_deg_s": _RATE,
+    "foot_lowering_time_ms": _LOWERING,
     "step_length_m": _STEP,
     "stance_percent": _TIMING,
     "swing_percent": _TIMING,
     "double_support_percent": _TIMING,
 }
+
+
+FIGURES: Final = (_KINDS, _FIXED, _SPEED_BANDS, _LEFT_ON)
+"""Every figure of this room."""
+
+
+def in_situation(source: str | Reason, how: How) -> Reason:
+    """Return a source that holds for one handling of the markers, cited with it."""
+    told = Reason(source) if isinstance(source, str) else source
+    return Reason("in_situation", source=told, how=how)
 
 
 def find_handling(
@@ -283,19 +252,21 @@ def find_error(
     if not share:
         return _beside(_LEFT_ON, _LEFT_ON_SOURCE, is_proposal=True)
     placement, is_published = _placement(kind, how, share, braced)
-    return _inside(placement, kind.source, is_proposal=not is_published)
+    return _inside(placement, in_situation(kind.source, how), is_proposal=not is_published)
 
 
 def _inside(
-    placement: Placement, source: str, *, is_proposal: bool, is_own: bool = False
+    placement: Placement, source: Reason, *, is_proposal: bool, is_own: bool = False
 ) -> MeasurementError:
-    return MeasurementError(placement, placement.error, source, True, is_proposal, is_own)
+    said = Reason("proposed", source=source) if is_proposal else source
+    return MeasurementError(placement, placement.error, said, True, is_proposal, is_own)
 
 
 def _beside(
-    error: float, source: str, *, is_proposal: bool, is_own: bool = False
+    error: float, source: Reason, *, is_proposal: bool, is_own: bool = False
 ) -> MeasurementError:
-    return MeasurementError(UNTOUCHED, error, source, False, is_proposal, is_own)
+    said = Reason("proposed", source=source) if is_proposal else source
+    return MeasurementError(UNTOUCHED, error, said, False, is_proposal, is_own)
 
 
 def _touched_share(kind: _Kind | None, handling: Handling) -> float:
@@ -322,10 +293,12 @@ def _fixed_error(measure: str, how: How, values: tuple[float, float]) -> Measure
     middle = abs(sum(values)) / 2
     if measure == SPEED_MEASURE:
         least = next((error for top, error in _SPEED_BANDS if middle < top), math.nan)
-        return _beside(least, _SPEED, is_proposal=False)
+        known = Reason(NO_ERROR_FIGURE if math.isnan(least) else "error_speed")
+        return _beside(least, known, is_proposal=False)
     rule = _FIXED.get(measure)
     if rule is None:
-        return _beside(math.nan, "", is_proposal=False)
+        return _beside(math.nan, Reason(NO_ERROR_FIGURE), is_proposal=False)
     at = HOWS.index(how)
     error = max(rule.least[at], rule.percent[at] / 100 * middle)
-    return _beside(error, rule.source, is_proposal=rule.is_proposal)
+    source = in_situation(rule.source, how) if len(set(rule.least)) > 1 else Reason(rule.source)
+    return _beside(error, source, is_proposal=rule.is_proposal)

@@ -41,7 +41,7 @@ class Placement:
         """Return how far two placements drive a difference apart, at confidence 1 - alpha.
 
         The t quantile belongs to the whole scatter of the visits, the normal one to the walks in
-        it; by simulation the t quantile on the rest alone covers less (``certainty_calibration``).
+        it; by simulation the t quantile on the rest alone covers less (``tests/calibration``).
         """
         variance = self.own**2 + self.reference**2
         walks = 2 * self.walk_error**2

@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import json
 import math
-import tomllib
 from collections.abc import Sequence
 from dataclasses import dataclass, fields
 from pathlib import Path
@@ -18,8 +17,10 @@ from typing import Any, Final
 import pandas as pd
 
 from gaittrack.atomic_write import write_text_atomically
-from gaittrack.compare.measurement_error import SITUATIONS, FloorRule, FloorTable, Situation
+from gaittrack.compare.marker_errors import HOWS, How, OwnError, OwnErrors, in_situation
+from gaittrack.compare.placement import placement_of_visits
 from gaittrack.errors import LayoutError
+from gaittrack.lab_files import read_toml, refuse_wrong_keys
 from gaittrack.reasons import Reason
 from gaittrack.trial import FloatArray
 
@@ -30,6 +31,14 @@ LEAST_PERSONS: Final = 3
 FEW_PERSONS: Final = 10
 """Below this the figure itself is rough; own choice."""
 REPEAT_COLUMNS: Final = ("person", "visit", "measure", "value")
+_TABLE: Final = "measurement_errors"
+_TABLE_UNTIL_0_2: Final = "floors"
+_HOWS_UNTIL_0_2: Final[dict[str, tuple[How, ...]]] = {
+    "same session, markers untouched": ("untouched",),
+    "same session, markers moved": ("same day, same tester",),
+    "other day": ("other day, same tester", "other tester"),
+}
+"""Who put the markers on was not asked: figures of other days served both."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,8 +47,8 @@ class RepeatError:
 
     Attributes
     ----------
-    situation : Situation
-        What differed between the visits.
+    how : How
+        What was done to the markers between the visits.
     sem : float
         Standard error of measurement (agreement: scatter within a person, shifts between visits
         included), in the unit of the measure.
@@ -53,10 +62,13 @@ class RepeatError:
         Largest difference between the means of two visits.
     n_persons, n_visits, n_left_out : int
         ``n_left_out``: persons left out for a missing visit.
+    walk_error : float
+        Scatter of a visit's mean by its walks, s / sqrt(k); 0 where the walks were not kept: then
+        they count as marker error too, and intervals are wider than need be.
     """
 
     measure: str
-    situation: Situation
+    how: How
     sem: float
     sem_consistency: float
     smallest_change: float
@@ -67,29 +79,33 @@ class RepeatError:
     n_left_out: int = 0
     laboratory: str = ""
     made_on: str = ""
+    walk_error: float = 0.0
+
+    @property
+    def own(self) -> OwnError:
+        """What it says for a comparison."""
+        degrees = (self.n_persons - 1) * (self.n_visits - 1)
+        placement = placement_of_visits(self.sem, degrees, self.walk_error)
+        return OwnError(placement, self.smallest_change, in_situation(self.source, self.how))
 
     @property
     def source(self) -> Reason:
-        """How the floor is cited."""
+        """How it is cited."""
         whose = Reason("repeat_visits")
         if self.laboratory:
             whose = Reason("repeat_visits_of", laboratory=self.laboratory)
         if self.made_on:
             whose = Reason("repeat_visits_on", whose=whose, day=self.made_on)
-        return Reason(
-            "floor_own_rough" if self.n_persons < FEW_PERSONS else "floor_own",
-            whose=whose,
-            n_persons=self.n_persons,
-            n_visits=self.n_visits,
-            sem=self.sem,
-            icc=self.icc,
-        )
+        code = "error_own_rough" if self.n_persons < FEW_PERSONS else "error_own"
+        walks = "" if self.walk_error else Reason("walks_count_as_markers")
+        counts = {"n_persons": self.n_persons, "n_visits": self.n_visits}
+        return Reason(code, whose=whose, walks=walks, sem=self.sem, icc=self.icc, **counts)
 
 
-def laboratory_floors(
+def laboratory_errors(
     repeats: pd.DataFrame,
     *,
-    situation: Situation = "other day",
+    how: How = "other tester",
     laboratory: str = "",
     made_on: str = "",
 ) -> list[RepeatError]:
@@ -99,9 +115,11 @@ def laboratory_floors(
     ----------
     repeats : DataFrame
         Columns ``person, visit, measure, value`` and optionally ``side``: one condition value per
-        person, visit (and side). The sides of one person count as one person's mean.
-    situation : Situation
-        What differed between visits.
+        person, visit (and side). The sides of one person count as one person's mean. With a column
+        ``walk_error``, the scatter of the value by its walks, that is told apart.
+    how : How
+        What was done to the markers between visits; where testers were not told apart, "other
+        tester".
     laboratory, made_on : str
         For the citation.
 
@@ -120,43 +138,54 @@ def laboratory_floors(
     ICC(2,1): Shrout & Fleiss 1979, Psychol Bull 86:420. SEM and smallest detectable change:
     de Vet 2006, J Clin Epidemiol 59:1033.
     """
-    _check(repeats, situation)
+    _check(repeats, how)
     found = []
     for measure, table in repeats.groupby("measure", sort=False):
         scores = _scores(table, str(measure))
         complete = scores.dropna()
         if len(complete) < LEAST_PERSONS or complete.shape[1] < 2:
-            raise LayoutError(
-                f"{len(complete)} persons have all of {scores.shape[1]} visits; "
-                f"{LEAST_PERSONS} persons with two visits are needed.",
+            raise LayoutError.of(
+                "too_few_persons",
                 where=f"repeat visits, {measure}",
-                action="Add repeat visits, or leave this measure out.",
+                n_complete=len(complete),
+                n_visits=scores.shape[1],
+                least_persons=LEAST_PERSONS,
             )
         found.append(
             RepeatError(
                 measure=str(measure),
-                situation=situation,
+                how=how,
                 n_persons=len(complete),
                 n_visits=complete.shape[1],
                 n_left_out=len(scores) - len(complete),
                 laboratory=laboratory,
                 made_on=made_on,
+                walk_error=_walk_error(table[table["person"].isin(complete.index)]),
                 **_agreement(complete.to_numpy(dtype=float)),
             )
         )
     return found
 
 
-def _check(repeats: pd.DataFrame, situation: str) -> None:
+def _walk_error(table: pd.DataFrame) -> float:
+    """Return the scatter of a visit's mean by its walks; 0 where it is not known throughout."""
+    if "walk_error" not in table.columns or table["walk_error"].isna().any():
+        return 0.0
+    squares = (table["walk_error"] ** 2).groupby([table["person"], table["visit"]])
+    return math.sqrt(float((squares.sum() / squares.count() ** 2).mean()))
+
+
+def _check(repeats: pd.DataFrame, how: str) -> None:
     missing = [name for name in REPEAT_COLUMNS if name not in repeats.columns]
     if missing:
-        raise LayoutError(
-            f"Missing columns: {', '.join(missing)}.",
+        raise LayoutError.of(
+            "missing_columns",
             where="repeat visits",
-            action=f"Give the columns {', '.join(REPEAT_COLUMNS)} and, if you like, side.",
+            missing=", ".join(missing),
+            repeat_columns=", ".join(REPEAT_COLUMNS),
         )
-    if situation not in SITUATIONS:
-        raise ValueError(f"situation must be one of {', '.join(SITUATIONS)}, got {situation!r}")
+    if how not in HOWS:
+        raise ValueError(f"how must be one of {'; '.join(HOWS)}, got {how!r}")
 
 
 def _scores(table: pd.DataFrame, measure: str) -> pd.DataFrame:
@@ -164,10 +193,11 @@ def _scores(table: pd.DataFrame, measure: str) -> pd.DataFrame:
     twice = table[table.duplicated(keys)]
     if len(twice):
         first = twice.iloc[0]
-        raise LayoutError(
-            f"{first['person']} has two values for visit {first['visit']}.",
+        raise LayoutError.of(
+            "two_values_at_visit",
             where=f"repeat visits, {measure}",
-            action="Give one value per person, visit and side.",
+            person=first["person"],
+            visit=first["visit"],
         )
     scores: pd.DataFrame = table.pivot_table(
         index="person", columns="visit", values="value", aggfunc="mean", dropna=False
@@ -196,26 +226,26 @@ def _agreement(scores: FloatArray) -> dict[str, float]:
     }
 
 
-def floor_table(errors: Sequence[RepeatError]) -> FloorTable:
-    """Turn repeat-visit errors into floors for a comparison.
+def walk_error(walk_values: FloatArray) -> float:
+    """Return the scatter of a visit's mean by its walks, s / sqrt(k); NaN for a single walk."""
+    n_walks = len(walk_values)
+    return math.nan if n_walks < 2 else float(walk_values.std(ddof=1)) / math.sqrt(n_walks)
 
-    A measure whose visits did not differ at all (a share that is 100 % for everybody) gives no
-    floor: an error of 0 is not believable.
+
+def own_errors(errors: Sequence[RepeatError]) -> OwnErrors:
+    """Turn repeat-visit errors into those of a comparison.
+
+    A measure whose visits did not differ at all (a share that is 100 % for everybody) gives none:
+    an error of 0 is not believable.
     """
-    return {
-        (each.measure, each.situation): FloorRule(
-            each.smallest_change, 0, each.source, is_of_situation=True
-        )
-        for each in errors
-        if each.smallest_change > 0
-    }
+    return {(each.measure, each.how): each.own for each in errors if each.smallest_change > 0}
 
 
-def write_floors(errors: Sequence[RepeatError], path: Path) -> None:
-    """Write floors, whole or not at all, to a TOML file that :func:`read_floors` reads back."""
+def write_errors(errors: Sequence[RepeatError], path: Path) -> None:
+    """Write errors, whole or not at all, to a TOML file that :func:`read_errors` reads back."""
     lines = ["# Measurement error of this laboratory, from repeat visits.", ""]
     for each in errors:
-        lines.append("[[floors]]")
+        lines.append(f"[[{_TABLE}]]")
         for item in fields(each):
             value = getattr(each, item.name)
             text = json.dumps(value) if isinstance(value, str) else repr(value)
@@ -224,49 +254,48 @@ def write_floors(errors: Sequence[RepeatError], path: Path) -> None:
     write_text_atomically(path, "\n".join(lines))
 
 
-def read_floors(path: Path) -> list[RepeatError]:
-    """Read a laboratory's floors.
+def read_errors(path: Path) -> list[RepeatError]:
+    """Read a laboratory's errors, also as written by version 0.2 (``[[floors]]``).
 
     Raises
     ------
     LayoutError
-        Not readable, an unknown or missing key, or a smallest change that is no number from 0 up.
+        Not readable, an unknown or missing key, or a figure that is no number from 0 up.
     """
-    try:
-        table = tomllib.loads(path.read_text(encoding="utf-8"))
-    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
-        raise LayoutError(
-            f"The file of floors cannot be read: {error}.",
-            where=str(path),
-            action="Make it again from the repeat visits.",
-        ) from error
-    rows = table.get("floors", [])
-    return [_floor(row, f"{path.name} [[floors]] {n}") for n, row in enumerate(rows, 1)]
+    what, action = "file of measurement errors", "Make it again from the repeat visits."
+    table = read_toml(path, what, action)
+    found = []
+    for name in (_TABLE, _TABLE_UNTIL_0_2):
+        for n, row in enumerate(table.get(name, []), 1):
+            where = f"{path.name} [[{name}]] {n}"
+            found += [_error(each, where) for each in _as_of_today(row)]
+    return found
 
 
-def _floor(row: dict[str, Any], where: str) -> RepeatError:
+def _as_of_today(row: dict[str, Any]) -> list[dict[str, Any]]:
+    """Return a row of version 0.2 with what was done to the markers in the words of today."""
+    if "situation" not in row:
+        return [row]
+    rest = {key: value for key, value in row.items() if key != "situation"}
+    hows = _HOWS_UNTIL_0_2.get(row["situation"], (row["situation"],))
+    return [{**rest, "how": how} for how in hows]
+
+
+def _error(row: dict[str, Any], where: str) -> RepeatError:
     names = {item.name for item in fields(RepeatError)}
-    needed = names - {"n_left_out", "laboratory", "made_on"}
-    wrong = sorted((set(row) - names) | (needed - set(row)))
-    if wrong:
-        raise LayoutError(
-            f"Unknown or missing: {', '.join(wrong)}.",
-            where=where,
-            action=f"Keys are: {', '.join(sorted(names))}.",
-        )
-    change = row["smallest_change"]
-    if row["situation"] not in SITUATIONS:
-        raise LayoutError(
-            f"situation is {row['situation']!r}.",
-            where=where,
-            action=f"Use one of: {', '.join(SITUATIONS)}.",
-        )
-    if (
-        isinstance(change, bool)
-        or not isinstance(change, int | float)
-        or not 0 <= change < math.inf
-    ):
-        raise LayoutError(
-            f"smallest_change is {change!r}.", where=where, action="Give a number, 0 or more."
-        )
+    needed = names - {"n_left_out", "laboratory", "made_on", "walk_error"}
+    refuse_wrong_keys(row, sorted(names), needed, where)
+    if row["how"] not in HOWS:
+        raise LayoutError.of("unknown_handling", where=where, how=row["how"], hows="; ".join(HOWS))
+    for name in ("sem", "smallest_change", "walk_error"):
+        _refuse_no_size(name, row.get(name, 0.0), where)
+    for name in ("n_persons", "n_visits"):
+        if type(row[name]) is not int or row[name] < 2:
+            raise LayoutError.of("fewer_than_two", where=where, name=name, row=row[name])
     return RepeatError(**row)
+
+
+def _refuse_no_size(name: str, value: object, where: str) -> None:
+    is_number = isinstance(value, int | float) and not isinstance(value, bool)
+    if not is_number or not 0 <= float(value) < math.inf:  # type: ignore[arg-type]
+        raise LayoutError.of("not_a_size", where=where, name=name, value=value)

@@ -12,8 +12,9 @@ from collections.abc import Collection, Iterable, Sequence
 from typing import Final
 
 from gaittrack.compare.comparison import Comparison
+from gaittrack.compare.questions import QUESTIONS
 from gaittrack.compare.rows import OF_CONDITION, ComparisonRow, verdict_of
-from gaittrack.compare.verdict import NOT_COMPARABLE, NOT_DEFINED
+from gaittrack.compare.verdict import NOT_COMPARABLE, NOT_DEFINED, NOT_TRUSTED
 from gaittrack.compare.walks import MEASURE_BY_NAME
 from gaittrack.compare.watch import WatchItem
 from gaittrack.reasons import Reason
@@ -37,6 +38,13 @@ def number(value: float, decimals: int) -> str:
     return text.removeprefix("-") if float(text) == 0 else text
 
 
+def missing_words(reason: Reason | None) -> str:
+    """Return why there is no number: not trusted, or not defined."""
+    if reason is not None and reason.code == NOT_TRUSTED:
+        return str(reason)
+    return f"{Reason(NOT_DEFINED)}: {reason}"
+
+
 def unit_words(unit: str) -> str:
     """Return a unit as people write it."""
     return unit.replace("{steps}", "steps")
@@ -53,14 +61,44 @@ def sign_words(item: WatchItem) -> str:
 
 
 def family_words(comparison: Comparison) -> str:
-    """Return over how many comparisons the intervals hold at once; empty for a single one."""
-    count = comparison.settings["n_comparisons"]
-    if count == 1:
-        return ""
-    return (
-        f"{count} comparisons share a reference: their 95 % intervals are simultaneous (Sidak), "
-        "wider than those of one pair alone."
+    """Return what was asked at once, and so how strictly a change is called larger."""
+    of_both = {each.code for each in QUESTIONS if each.is_of_both_legs}
+    count = len(
+        {
+            (row.condition, row.question, "" if row.question in of_both else row.side)
+            for row in comparison.rows
+            if row.question and not math.isnan(row.p)
+        }
     )
+    if count < 2:
+        return ""
+    aims = comparison.settings["aims"]
+    share = f" The aims share 80 % of the 5 %: {', '.join(str(Reason(a)) for a in aims)}."
+    return (
+        f"{count} questions were asked at once (by leg and condition): a change in one of them is "
+        "called larger only if chance alone would call any of them in at most 5 % of comparisons "
+        f"(Holm).{share if aims else ''} Rows outside the questions are another family: of those "
+        "called larger, at most 5 % are by chance (Benjamini-Hochberg)."
+    )
+
+
+def heel_words(comparison: Comparison, condition: str) -> list[str]:
+    """Return the counts of heel-first steps of a condition, side by side, affected side first."""
+    affected = comparison.settings["affected"]
+    own = [each for each in comparison.heel_first if each.condition == condition]
+    return [
+        f"{each.side}: {each.say()}" for each in sorted(own, key=lambda one: one.side != affected)
+    ]
+
+
+def told_apart(comparison: Comparison) -> list[str]:
+    """Return signs that the reference shows too, and levels seen in some steps only."""
+    heads = {"in_both": "in the reference too", "some_steps": "no sign"}
+    return [
+        f"{heads[item.status]}: {sign_words(item)}"
+        for item in comparison.watch
+        if item.status in heads
+    ]
 
 
 def fairness_points(comparison: Comparison) -> dict[str, list[str]]:
@@ -98,7 +136,7 @@ def first_rows(comparison: Comparison) -> list[ComparisonRow]:
     replaced = {
         (row.measure, row.side, row.condition)
         for row in comparison.rows
-        if row.verdict in (NOT_COMPARABLE, NOT_DEFINED)
+        if row.verdict in (NOT_COMPARABLE, NOT_TRUSTED, NOT_DEFINED)
     }
     return [
         row
@@ -157,6 +195,14 @@ def signed(value: float, decimals: int) -> str:
     """Return a difference with its sign; never minus zero."""
     text = number(value, decimals)
     return f"+{text}" if not math.isnan(value) and float(text) > 0 else text
+
+
+def walks_interval_words(row: ComparisonRow) -> str:
+    """Return the interval of the walks alone, where markers widen the whole one; else empty."""
+    if not row.placement_sd and not row.placement_sd_reference:
+        return ""
+    words = interval_words(row.walks_low, row.walks_high, MEASURE_BY_NAME[row.measure].decimals)
+    return "" if words == NO_NUMBER else f"walks alone {words}"
 
 
 def interval_words(low: float, high: float, decimals: int) -> str:

@@ -1,62 +1,50 @@
 """One row of a comparison: one measure, one side, one condition against the reference.
 
-In come the strides of all walks and the choices of the comparison, out come :class:`ComparisonRow`
-objects: values, difference, interval, floor, verdict, labels, and the speed-matched result.
+In come a pair of conditions and a measure, out comes a :class:`Draft`, and from it, once the family
+of questions is known, a :class:`ComparisonRow`: values, difference, both intervals, measurement
+error, verdict, labels, and the speed-matched result.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import Final
+from typing import Any, Final
 
+from gaittrack.compare.certainty import ALPHA
 from gaittrack.compare.fairness import (
     FEW_STRIDES,
     FEW_WALKS,
     LEAST_STRIDES,
     LEAST_WALKS,
     MATCH_M_S,
-    FairnessNote,
     Group,
     contact_shares,
     speeds_differ,
 )
-from gaittrack.compare.interval import (
-    Interval,
-    difference_interval,
-    no_interval,
-    within_walk_interval,
-)
-from gaittrack.compare.measurement_error import SPEED_MEASURE, FloorTable, Situation, find_floor
-from gaittrack.compare.typical import TypicalRange
+from gaittrack.compare.marker_errors import SPEED_MEASURE, MeasurementError
+from gaittrack.compare.obstacles import find_obstacle
+from gaittrack.compare.pair import Pair
+from gaittrack.compare.row_intervals import RowIntervals, no_intervals, row_intervals
+from gaittrack.compare.trend import Trend, find_trend
 from gaittrack.compare.verdict import (
-    CLEARANCE_MEASURES,
-    CONTACT_TYPE_CHANGED,
     FIRST_ROCKER_MEASURES,
     LARGER,
-    NOT_COMPARABLE,
-    NOT_DEFINED,
     Verdict,
-    is_of_mean_curves,
     judge,
     typical_direction,
-    why_clearance_not_comparable,
-    why_labels_not_comparable,
-    why_not_defined,
-    why_rate_not_comparable,
 )
-from gaittrack.compare.walks import MEASURE_BY_NAME, Sample, Strides, near_speed, sample_of
+from gaittrack.compare.walks import MEASURE_BY_NAME, Sample, near_speed, sample_of
 from gaittrack.measures.measure import Measure
+from gaittrack.notebook_view import Shown
 from gaittrack.reasons import Reason
 from gaittrack.vocabulary import Side
 
-MINIMUM_SHARE: Final = "mid_swing_minimum_share_percent"
+OUTSIDE_QUESTIONS: Final = "outside_questions"
+"""Code of the label of a change outside the questions."""
 OF_CONDITION: Final = "of_condition"
 """Code of a label that holds for one condition only."""
 _RATE_UNIT: Final = "deg/s"
-_NO_WALKS: Final = sample_of((), MEASURE_BY_NAME[MINIMUM_SHARE])
-Samples = Mapping[tuple[str, Side], Sample]
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,6 +55,8 @@ class MatchedResult:
     ----------
     common_speed_m_s : float
         Mean of both conditions' speeds; strides within 0.1 m/s of it are used.
+    low, high : float
+        95 % interval of the difference, markers included.
     reason : Reason or None
         Why there is no difference or no interval.
     """
@@ -84,8 +74,8 @@ class MatchedResult:
     reason: Reason | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class ComparisonRow:
+@dataclass(frozen=True, slots=True, repr=False)
+class ComparisonRow(Shown):
     """One measure of one side in one condition against the reference.
 
     Attributes
@@ -94,16 +84,30 @@ class ComparisonRow:
         Walks and strides with a defined value.
     n_not_defined, n_not_defined_reference : int
         Strides without one.
+    n_not_trusted, n_not_trusted_reference : int
+        Strides whose value a problem of the recording spoils.
     value, reference_value, difference : float
         Means of walk values; condition minus reference.
+    walks_low, walks_high : float
+        95 % interval of the difference by the walks alone; NaN when none is shown.
     low, high : float
-        95 % interval of the difference; NaN when none is shown.
+        The whole one: with what putting the markers on again can do.
     interval_kind, interval_reason : Reason or None
         How it was made, or why there is none.
-    floor : float
+    measurement_error : float
         Smallest difference that exceeds measurement error; NaN when none is known.
+    measurement_error_is_proposal : bool
+        Own proposal, not a published figure.
+    placement_sd, placement_sd_reference : float
+        Standard deviation of putting the markers on, in the interval; 0 where they were left on or
+        do not matter.
+    p, adjusted_p : float
+        Smallest level whose whole interval leaves out 0, by itself and adjusted for the family of
+        questions, or of all rows outside of them; NaN when not judged.
+    question : str
+        Code of the question it answers; empty for a row outside of them.
     verdict : str
-        One of ``verdict.VERDICTS``.
+        One of ``decision.VERDICTS``.
     verdict_reason, direction, typical : str
         As in ``verdict.Verdict``.
     labels : tuple of Reason
@@ -123,15 +127,25 @@ class ComparisonRow:
     n_strides_reference: int
     n_not_defined: int
     n_not_defined_reference: int
+    n_not_trusted: int
+    n_not_trusted_reference: int
     value: float
     reference_value: float
     difference: float
+    walks_low: float
+    walks_high: float
     low: float
     high: float
     interval_kind: Reason | None
     interval_reason: Reason | None
-    floor: float
-    floor_source: Reason
+    measurement_error: float
+    measurement_error_source: Reason
+    measurement_error_is_proposal: bool
+    placement_sd: float
+    placement_sd_reference: float
+    p: float
+    adjusted_p: float
+    question: str
     verdict: str
     verdict_reason: Reason | None
     direction: str
@@ -146,174 +160,145 @@ def verdict_of(row: ComparisonRow) -> Verdict:
 
 
 @dataclass(frozen=True, eq=False, slots=True)
-class Pair:
-    """A condition and its reference, with what holds for every row of them.
+class Draft:
+    """A row before it is judged.
 
     Attributes
     ----------
-    own_samples, reference_samples : mapping of (measure, side) to Sample
-        From :func:`group_samples`.
+    obstacle : Verdict or None
+        What forbids a judgement.
     """
 
-    own: Group
-    reference: Group
-    own_samples: Samples
-    reference_samples: Samples
-    situation: Situation
-    notes: tuple[FairnessNote, ...]
-    n_comparisons: int
-    floors: FloorTable | None
-    typical: Mapping[str, TypicalRange]
+    pair: Pair
+    measure: Measure
+    side: Side
+    own: Sample
+    reference: Sample
+    error: MeasurementError
+    intervals: RowIntervals
+    obstacle: Verdict | None
 
-    def samples(self, measure: str, side: Side) -> tuple[Sample, Sample]:
-        """Return the samples of a measure and side: the condition's, the reference's."""
-        key = measure, side
-        return self.own_samples.get(key, _NO_WALKS), self.reference_samples.get(key, _NO_WALKS)
+    @property
+    def p(self) -> float:
+        """Of the whole interval, by itself; NaN where there is nothing to judge."""
+        return self.intervals.p if self.obstacle is None else math.nan
 
+    @property
+    def is_past_error(self) -> bool:
+        """Whether the change by itself exceeds measurement error, whatever else was asked."""
+        is_past = self.error.is_inside or abs(self.difference) >= self.error.error
+        return is_past and self.p <= ALPHA
 
-def measured_sides(groups: Sequence[Group]) -> list[tuple[str, Side]]:
-    """Return every measure and side that occurs, in the order measures are printed."""
-    seen = {key for group in groups for walk in group.walks for key in walk.tables}
-    order = {name: place for place, name in enumerate(MEASURE_BY_NAME)}
-    return sorted(seen, key=lambda key: (order[key[0]], key[1]))
-
-
-def group_samples(group: Group) -> Samples:
-    """Return the samples of all measures and sides of a condition."""
-    tables: dict[tuple[str, Side], list[Strides]] = {}
-    for walk in group.walks:
-        for key, own in walk.tables.items():
-            tables.setdefault(key, []).append(own)
-    return {key: sample_of(own, MEASURE_BY_NAME[key[0]]) for key, own in tables.items()}
+    @property
+    def difference(self) -> float:
+        """Condition minus reference; NaN where they are of other points."""
+        is_of_other_points = (self.measure.name, self.side) in self.pair.other_points
+        return math.nan if is_of_other_points else self.own.value - self.reference.value
 
 
-def compare_measure(pair: Pair, measure_name: str, side: Side) -> ComparisonRow:
-    """Compare one measure of one side."""
+def draft_row(pair: Pair, measure_name: str, side: Side) -> Draft:
+    """Compare one measure of one side, up to its verdict."""
     measure = MEASURE_BY_NAME[measure_name]
     own, reference = pair.samples(measure_name, side)
-    difference = own.value - reference.value
-    interval = interval_of(pair, measure, own, reference)
-    floor = find_floor(measure_name, pair.situation, own.value, reference.value, own=pair.floors)
-    verdict = _obstacle(pair, measure, side, own, reference) or judge(
-        difference, interval, floor, is_rate=measure.unit == _RATE_UNIT
+    error = pair.error_of(measure_name, own, reference)
+    obstacle = find_obstacle(pair, measure, side, own, reference)
+    other = pair.other_points.get((measure_name, side))
+    intervals = (
+        no_intervals(other)
+        if other
+        else row_intervals(own, reference, error.placement, measure, is_treadmill=pair.is_treadmill)
     )
-    typical, typical_labels = _typical(pair, measure, verdict, own, reference)
-    return ComparisonRow(
-        measure=measure_name,
-        side=side,
-        unit=measure.unit,
-        condition=pair.own.name,
-        reference=pair.reference.name,
-        n_walks=own.n_walks,
-        n_strides=own.n_strides,
-        n_walks_reference=reference.n_walks,
-        n_strides_reference=reference.n_strides,
-        n_not_defined=own.n_not_defined,
-        n_not_defined_reference=reference.n_not_defined,
-        value=own.value,
-        reference_value=reference.value,
-        difference=difference,
-        low=interval.low,
-        high=interval.high,
-        interval_kind=interval.kind,
-        interval_reason=interval.reason,
-        floor=floor.value,
-        floor_source=floor.source,
-        verdict=verdict.code,
-        verdict_reason=verdict.reason,
-        direction=verdict.direction,
-        typical=typical,
-        labels=(*_labels(pair, measure_name, side, own, reference), *typical_labels),
-        matched=_matched(pair, measure, side),
-    )
+    return Draft(pair, measure, side, own, reference, error, intervals, obstacle)
 
 
-def interval_of(
-    pair: Pair, measure: Measure, own: Sample, reference: Sample, *, n_signs: int = 1
-) -> Interval:
-    """Return the interval of a difference: over walks, or within two single treadmill walks.
+def judged_row(
+    draft: Draft, *, adjusted_p: float | None = None, question: str = ""
+) -> ComparisonRow:
+    """Return a row with its verdict.
 
     Parameters
     ----------
-    n_signs : int
-        Share the error over this many measures as well.
+    adjusted_p : float, optional
+        By the family; without it the row is judged by itself.
+    question : str
+        The question it answers.
     """
-    n_comparisons = pair.n_comparisons * n_signs
-    if is_of_mean_curves(own, reference):
-        return no_interval(Reason("scatter_of_means_not_known"))
-    walks = (*pair.own.walks, *pair.reference.walks)
-    if own.n_walks == reference.n_walks == 1 and all(walk.is_treadmill for walk in walks):
-        return within_walk_interval(
-            own.strides[0],
-            reference.strides[0],
-            n_comparisons=n_comparisons,
-            summary=measure.walk_value,
-        )
-    return difference_interval(own.walk_values, reference.walk_values, n_comparisons=n_comparisons)
-
-
-def _obstacle(
-    pair: Pair, measure: Measure, side: Side, own: Sample, reference: Sample
-) -> Verdict | None:
-    """Return the verdict where there is nothing to judge, else None."""
-    if reason := why_not_defined({pair.reference.name: reference, pair.own.name: own}):
-        changed = _rate_reason(pair, measure, side)
-        if changed is not None and changed.code == CONTACT_TYPE_CHANGED:
-            return Verdict(NOT_COMPARABLE, changed)
-        return Verdict(NOT_DEFINED, reason)
-    reason = (
-        _rate_reason(pair, measure, side)
-        or _clearance_reason(pair, measure, side, own, reference)
-        or why_labels_not_comparable(measure.unit, own, reference)
+    pair, measure, own, reference = draft.pair, draft.measure, draft.own, draft.reference
+    error, intervals = draft.error, draft.intervals
+    adjusted = draft.p if adjusted_p is None else adjusted_p
+    verdict = draft.obstacle or judge(
+        draft.difference,
+        intervals.walks,
+        error,
+        p=draft.p,
+        adjusted_p=adjusted,
+        is_rate=measure.unit == _RATE_UNIT,
     )
-    return Verdict(NOT_COMPARABLE, reason) if reason else None
-
-
-def _rate_reason(pair: Pair, measure: Measure, side: Side) -> Reason | None:
-    if measure.name not in FIRST_ROCKER_MEASURES:
-        return None
-    return why_rate_not_comparable(
-        contact_shares(pair.own, side), contact_shares(pair.reference, side)
+    return ComparisonRow(
+        **_names_and_counts(draft),
+        value=own.value,
+        reference_value=reference.value,
+        difference=draft.difference,
+        walks_low=intervals.walks.low,
+        walks_high=intervals.walks.high,
+        low=intervals.whole.low,
+        high=intervals.whole.high,
+        interval_kind=intervals.whole.kind,
+        interval_reason=intervals.whole.reason,
+        measurement_error=error.error,
+        measurement_error_source=error.source,
+        measurement_error_is_proposal=error.is_proposal,
+        placement_sd=error.placement.own,
+        placement_sd_reference=error.placement.reference,
+        p=draft.p,
+        adjusted_p=adjusted,
+        question=question,
+        verdict=verdict.code,
+        verdict_reason=verdict.reason,
+        direction=verdict.direction,
+        typical=_typical(draft, verdict),
+        labels=_labels(draft, verdict, question),
+        matched=_matched(pair, measure, draft.side),
     )
 
 
-def _clearance_reason(
-    pair: Pair, measure: Measure, side: Side, own: Sample, reference: Sample
-) -> Reason | None:
-    if measure.name not in CLEARANCE_MEASURES:
-        return None
-    told = zip(pair.samples(MINIMUM_SHARE, side), (own, reference), strict=True)
-    return why_clearance_not_comparable(*(_minimum_share(*each) for each in told))
+def _names_and_counts(draft: Draft) -> dict[str, Any]:
+    own, reference = draft.own, draft.reference
+    return {
+        "measure": draft.measure.name,
+        "side": draft.side,
+        "unit": draft.measure.unit,
+        "condition": draft.pair.own.name,
+        "reference": draft.pair.reference.name,
+        "n_walks": own.n_walks,
+        "n_strides": own.n_strides,
+        "n_walks_reference": reference.n_walks,
+        "n_strides_reference": reference.n_strides,
+        "n_not_defined": own.n_not_defined,
+        "n_not_defined_reference": reference.n_not_defined,
+        "n_not_trusted": own.n_not_trusted,
+        "n_not_trusted_reference": reference.n_not_trusted,
+    }
 
 
-def _minimum_share(share: Sample, sample: Sample) -> float:
-    """Return the share of strides with a mid-swing minimum, else of defined strides, per cent."""
-    if share.n_strides:
-        return sum(float(each.sum()) for each in share.strides) / share.n_strides
-    n_all = sample.n_strides + sample.n_not_defined
-    return 100 * sample.n_strides / n_all if n_all else math.nan
-
-
-def _typical(
-    pair: Pair, measure: Measure, verdict: Verdict, own: Sample, reference: Sample
-) -> tuple[str, tuple[Reason, ...]]:
+def _typical(draft: Draft, verdict: Verdict) -> str:
+    pair, measure = draft.pair, draft.measure
     norm = pair.typical.get(measure.name)
     if norm is None or verdict.code != LARGER or measure.unit == _RATE_UNIT:
-        return "", ()
-    said = typical_direction(own.value, reference.value, norm)
-    if not said or all(norm.holds_at(group.speed_m_s) for group in (pair.own, pair.reference)):
-        return said, ()
-    speeds = {"lowest_m_s": norm.lowest_speed_m_s, "highest_m_s": norm.highest_speed_m_s}
-    return said, (Reason("typical_range_speeds", **speeds),)
+        return ""
+    if not all(norm.holds_at(group.speed_m_s) for group in (pair.own, pair.reference)):
+        return ""
+    return typical_direction(draft.own.value, draft.reference.value, norm, draft.error.error)
 
 
-def _labels(
-    pair: Pair, measure: str, side: Side, own: Sample, reference: Sample
-) -> tuple[Reason, ...]:
-    labels = [
+def _labels(draft: Draft, verdict: Verdict, question: str) -> tuple[Reason, ...]:
+    pair, own, reference = draft.pair, draft.own, draft.reference
+    again = pair.again.get((draft.measure.name, draft.side))
+    labels = [] if again is None else [again]
+    labels += [
         Reason(note.reason.code)
         for note in pair.notes
-        if note.level == "warning" and note.side in (None, side)
+        if note.level == "warning" and note.side in (None, draft.side)
     ]
     if min(own.n_walks, reference.n_walks) < LEAST_WALKS:
         labels.append(Reason(FEW_WALKS))
@@ -324,9 +309,26 @@ def _labels(
             Reason(OF_CONDITION, condition=name, label=_counted(label, count, sample.n_strides))
             for label, count in sample.labels.items()
         ]
-    if measure in FIRST_ROCKER_MEASURES:
-        labels.append(_heel_contacts(pair, side))
+    if draft.measure.name in FIRST_ROCKER_MEASURES:
+        labels.append(_heel_contacts(pair, draft.side))
+    if verdict.code == LARGER and not question:
+        labels.append(Reason(OUTSIDE_QUESTIONS))
+    trend = find_trend(own.walk_values, reference.walk_values)
+    if draft.obstacle is None and trend.is_named:
+        labels.append(_trend_words(draft, trend))
     return tuple(dict.fromkeys(labels))
+
+
+def _trend_words(draft: Draft, trend: Trend) -> Reason:
+    """Return the drift of both conditions from one walk to the next; "none" below three walks."""
+
+    def told(slope: float) -> Reason:
+        if math.isnan(slope):
+            return Reason("no_slope")
+        unit, decimals = draft.measure.unit, draft.measure.decimals + 1
+        return Reason("slope", value=slope, unit=unit, decimals=decimals)
+
+    return Reason("walks_drift", reference=told(trend.reference_slope), own=told(trend.slope))
 
 
 def _counted(label: Reason, n_strides: int, n_all: int) -> Reason:
@@ -348,13 +350,18 @@ def _heel_contacts(pair: Pair, side: Side) -> Reason:
 
 def _matched(pair: Pair, measure: Measure, side: Side) -> MatchedResult | None:
     speeds = (pair.own.speed_m_s, pair.reference.speed_m_s)
+    if (measure.name, side) in {**pair.other_points, **pair.again}:
+        return None
     if measure.name == SPEED_MEASURE or any(map(math.isnan, speeds)) or not speeds_differ(*speeds):
         return None
     common = sum(speeds) / 2
     own, reference = (
         _near_sample(group, measure, side, common) for group in (pair.own, pair.reference)
     )
-    interval = interval_of(pair, measure, own, reference)
+    error = pair.error_of(measure.name, own, reference)
+    interval = row_intervals(
+        own, reference, error.placement, measure, is_treadmill=pair.is_treadmill
+    ).whole
     return MatchedResult(
         common_speed_m_s=common,
         n_walks=own.n_walks,

@@ -1,25 +1,38 @@
-"""Typical ranges of adults and children, each with its source.
+"""Typical ranges of adults and children: mean and two standard deviations of people.
 
-In comes a population, or a laboratory's own reference file, out come ranges by measure. A range
-answers one question only: did a value move towards it or away from it. Every one of the built-in
-ranges is of walking at a comfortable adult speed; no source was found that gives them by speed, so
-the speed stands beside them.
+In come a population, or a laboratory's own reference file, out come ranges by measure. A range
+answers one question only: did a value move towards it or away from it. It is silent at speeds, and
+for ages, that its people did not have.
 """
 
 from __future__ import annotations
 
+import math
 import re
 import tomllib
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, fields
+from functools import cache
+from importlib.resources import files
 from pathlib import Path
-from typing import Any, Final, Literal
+from typing import Any, Final, Literal, get_args
 
+from gaittrack.compare.marker_errors import SPEED_MEASURE
 from gaittrack.compare.walks import MEASURE_BY_NAME
 from gaittrack.errors import LayoutError
+from gaittrack.lab_files import read_toml, refuse_wrong_keys
 
-Population = Literal["adult", "child"]
+Population = Literal["adult", "adult_18_59", "adult_60_69", "adult_70", "child"]
+"""``adult``: of an age that is not known; what goes by age then has no range."""
+POPULATIONS: Final[tuple[Population, ...]] = get_args(Population)
 ADULT_YEARS: Final = 18
+_FROM_YEARS: Final[tuple[tuple[float, Population], ...]] = (
+    (70, "adult_70"),
+    (60, "adult_60_69"),
+    (ADULT_YEARS, "adult_18_59"),
+    (0, "child"),
+)
+_ANY_SPEED: Final = (0.0, 10.0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,7 +42,7 @@ class TypicalRange:
     Attributes
     ----------
     low, high : float
-        In the unit of the measure.
+        Mean less and plus two standard deviations of people, in the unit of the measure.
     lowest_speed_m_s, highest_speed_m_s : float
         Speeds the range holds for.
     """
@@ -38,15 +51,17 @@ class TypicalRange:
     low: float
     high: float
     source: str
-    lowest_speed_m_s: float = 0.0
-    highest_speed_m_s: float = 10.0
+    lowest_speed_m_s: float = _ANY_SPEED[0]
+    highest_speed_m_s: float = _ANY_SPEED[1]
 
     def distance(self, value: float) -> float:
         """Return how far a value lies outside the range; 0 inside."""
         return max(self.low - value, value - self.high, 0.0)
 
     def holds_at(self, speed_m_s: float) -> bool:
-        """Whether the range holds at a speed; False for an unknown one."""
+        """Whether the range holds at a speed; of an unknown one, only if it holds at any."""
+        if math.isnan(speed_m_s):
+            return (self.lowest_speed_m_s, self.highest_speed_m_s) == _ANY_SPEED
         return self.lowest_speed_m_s <= speed_m_s <= self.highest_speed_m_s
 
 
@@ -63,46 +78,19 @@ def population_of(age_band: str, age_years: float | None = None) -> Population:
     Returns
     -------
     Population
-        ``child`` when the age, or the beginning of the band, is below 18 years; else ``adult``. A
-        band that holds both is held against what is the same for both, the joint angles.
+        By the age. ``child`` also where the beginning of the band is below 18 years; ``adult``
+        where a band holds adults of several populations, or no age is known.
     """
-    if age_years is None:
-        found = re.fullmatch(r"\s*(\d+)\s*[-\u2013]\s*\d+\s*", age_band)
-        age_years = float(found[1]) if found else float(ADULT_YEARS)
-    return "child" if age_years < ADULT_YEARS else "adult"
-
-
-ASYMPTOMATIC_SPEED_M_S: Final = (1.04, 1.60)
-"""Range of asymptomatic walkers, doi:10.1038/s41597-019-0124-4."""
-PHASE_TOLERANCE_DEG: Final = 5.0
-"""Half-width put around single phase-table angles, which come without scatter; own choice, of the
-size of the between-session error of Wilken 2012."""
-_PHASE = "phase table of eight phases as taught ({}), +/- 5 deg put around it"
-_ADULTS_40 = "mean +/- 2 SD of 40 adults, jkema.org 9(2):208"
-_MURRAY = "women's and men's mean, Murray 1964 and 1970 as tabulated"
-_PERRY = "Perry and Burnfield as quoted, at 1.37 m/s; +/- 4.2 % (timing error, Kesar 2011)"
-_CHILD = "; children from 4 years: joint angles near adult by 3.5-4 years, Sutherland 1997"
-
-_PHASE_DEG: Final[dict[str, tuple[float, float, str]]] = {
-    "peak_hip_flexion_thigh_vertical_deg": (25, 25, "mid swing"),
-    "mid_swing_dorsiflexion_deg": (0, 0, "mid swing"),
-    "dorsiflexion_at_contact_deg": (0, 0, "initial contact"),
-    "knee_flexion_at_contact_deg": (0, 5, "initial contact"),
-    "loading_knee_flexion_peak_deg": (20, 20, "loading response"),
-    "peak_stance_dorsiflexion_deg": (10, 10, "terminal stance"),
-    "push_off_ankle_deg": (-15, -15, "pre-swing"),
-    "peak_swing_knee_flexion_deg": (60, 70, "initial swing"),
-}
-_ADULT_ONLY: Final[dict[str, tuple[float, float, str]]] = {
-    "walking_speed_m_s": (1.10, 1.58, _ADULTS_40),
-    "stride_length_m": (1.11, 1.60, _ADULTS_40),
-    "stride_time_s": (0.90, 1.14, _ADULTS_40),
-    "cadence_steps_min": (105.0, 133.0, f"two steps per stride time, {_ADULTS_40}"),
-    "step_length_m": (0.66, 0.79, _MURRAY),
-    "step_width_mm": (71.0, 81.0, _MURRAY),
-    "stance_percent": (57.8, 66.2, _PERRY),
-    "swing_percent": (33.8, 42.2, _PERRY),
-}
+    first = last = age_years
+    found = re.fullmatch(r"\s*(\d+)\s*[-\u2013]\s*(\d+)\s*", age_band)
+    if age_years is None and found:
+        first, last = float(found[1]), float(found[2])
+    if first is None or last is None:
+        return "adult"
+    one, other = (
+        next(name for least, name in _FROM_YEARS if years >= least) for years in (first, last)
+    )
+    return one if one in (other, "child") else "adult"
 
 
 def typical_ranges(population: Population) -> dict[str, TypicalRange]:
@@ -110,39 +98,42 @@ def typical_ranges(population: Population) -> dict[str, TypicalRange]:
 
     Parameters
     ----------
-    population : {"adult", "child"}
+    population : Population
         ``child``: from four years; joint angles only, since distances and times follow leg length.
+        ``adult``: neither speed nor the parts of the cycle, which go by age.
     """
-    if population not in ("adult", "child"):
-        raise ValueError(f"population must be adult or child, got {population!r}")
-    low, high = ASYMPTOMATIC_SPEED_M_S
-    ending = _CHILD if population == "child" else ""
-    ranges = {
-        name: TypicalRange(
-            measure=name,
-            low=first - PHASE_TOLERANCE_DEG,
-            high=last + PHASE_TOLERANCE_DEG,
-            source=_PHASE.format(phase) + ending,
-            lowest_speed_m_s=low,
-            highest_speed_m_s=high,
-        )
-        for name, (first, last, phase) in _PHASE_DEG.items()
+    if population not in POPULATIONS:
+        raise ValueError(f"population must be one of {POPULATIONS}, got {population!r}")
+    told = _built_in()
+    ending = told["children"] if population == "child" else ""
+    return {
+        measure: _of_people(measure, mean, sd, source.format(**told["sources"]) + ending, *up_to)
+        for measure, rows in told["ranges"].items()
+        for of, mean, sd, source, *up_to in rows
+        if population in told["populations"].get(of, [of])
     }
-    if population == "child":
-        return ranges
-    # Speed itself, and what makes it up, is typical or not whatever the speed walked.
-    timing = ("stance_percent", "swing_percent", "step_width_mm")
-    for name, (first, last, source) in _ADULT_ONLY.items():
-        speeds = (low, high) if name in timing else (0.0, 10.0)
-        ranges[name] = TypicalRange(
-            measure=name,
-            low=first,
-            high=last,
-            source=source,
-            lowest_speed_m_s=speeds[0],
-            highest_speed_m_s=speeds[1],
-        )
-    return ranges
+
+
+def _of_people(
+    measure: str, mean: float, sd: float, source: str, up_to: Sequence[float] = ()
+) -> TypicalRange:
+    mean_above, sd_above = up_to or (mean, sd)
+    is_speed = measure == SPEED_MEASURE
+    slowest, fastest = _ANY_SPEED if is_speed else _built_in()["asymptomatic_speed_m_s"]
+    return TypicalRange(
+        measure,
+        low=mean - 2 * sd,
+        high=mean_above + 2 * sd_above,
+        source=f"mean +/- 2 SD of people: {source}",
+        lowest_speed_m_s=slowest,
+        highest_speed_m_s=fastest,
+    )
+
+
+@cache
+def _built_in() -> dict[str, Any]:
+    text = (files("gaittrack.compare") / "typical.toml").read_text(encoding="utf-8")
+    return tomllib.loads(text)
 
 
 def read_typical_ranges(path: Path) -> dict[str, TypicalRange]:
@@ -159,40 +150,29 @@ def read_typical_ranges(path: Path) -> dict[str, TypicalRange]:
     LayoutError
         Not readable, an unknown or missing key, an unknown measure, or low above high.
     """
-    try:
-        table = tomllib.loads(path.read_text(encoding="utf-8"))
-    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
-        raise LayoutError(
-            f"The file of reference values cannot be read: {error}.",
-            where=str(path),
-            action="Give a TOML file with [[typical]] tables.",
-        ) from error
+    action = "Give a TOML file with [[typical]] tables."
+    table = read_toml(path, "file of reference values", action)
     rows = table.get("typical", [])
     found = [_range(row, f"{path.name} [[typical]] {n}") for n, row in enumerate(rows, 1)]
     if not found:
-        raise LayoutError("No [[typical]] table.", where=path.name, action="Add at least one.")
+        raise LayoutError.of("no_typical_table", where=path.name)
     return {each.measure: each for each in found}
 
 
 def _range(row: Mapping[str, Any], where: str) -> TypicalRange:
     names = [item.name for item in fields(TypicalRange)]
-    wrong = sorted((set(row) - set(names)) | (set(names[:4]) - set(row)))
-    if wrong:
-        raise LayoutError(
-            f"Unknown or missing: {', '.join(wrong)}.",
-            where=where,
-            action=f"Keys are: {', '.join(names)}.",
-        )
+    refuse_wrong_keys(row, names, names[:4], where)
     if row["measure"] not in MEASURE_BY_NAME:
-        raise LayoutError(
-            f"{row['measure']!r} is not a measure.",
+        raise LayoutError.of(
+            "not_measure",
             where=where,
-            action=f"Measures are: {', '.join(MEASURE_BY_NAME)}.",
+            measure=row["measure"],
+            measure_by_name=", ".join(MEASURE_BY_NAME),
         )
     numbers = [row[name] for name in names if name in row and name not in ("measure", "source")]
     if any(isinstance(each, bool) or not isinstance(each, int | float) for each in numbers):
-        raise LayoutError("A bound is not a number.", where=where, action="Give numbers.")
+        raise LayoutError.of("bound_not_number", where=where)
     found = TypicalRange(**row)
     if not found.low <= found.high or not found.lowest_speed_m_s <= found.highest_speed_m_s:
-        raise LayoutError("A lower bound is above its upper.", where=where, action="Swap them.")
+        raise LayoutError.of("lower_bound_above_upper", where=where)
     return found

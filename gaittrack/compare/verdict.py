@@ -1,7 +1,7 @@
-"""What may be said of a difference, by a closed list of codes.
+"""What may be said of a difference, and what speaks against comparing.
 
-In come the interval, the floor and what speaks against comparing, out comes a :class:`Verdict`. No
-advice, no "no effect": what was not shown is "not shown".
+In come the intervals, the measurement error and the samples, out comes a :class:`Verdict`: a code
+of ``decision.VERDICTS`` with its reason. What was not shown is "not shown".
 """
 
 from __future__ import annotations
@@ -10,8 +10,10 @@ import math
 from dataclasses import dataclass
 from typing import Final
 
+from gaittrack.compare.certainty import ALPHA
+from gaittrack.compare.decision import VERDICTS, Evidence, decide
 from gaittrack.compare.interval import Interval
-from gaittrack.compare.measurement_error import NO_FLOOR, Floor
+from gaittrack.compare.marker_errors import MeasurementError
 from gaittrack.compare.typical import TypicalRange
 from gaittrack.compare.walks import Sample
 from gaittrack.measures.measure import OF_MEAN_CURVE
@@ -22,16 +24,20 @@ from gaittrack.measures.recording import (
     LOWER_BOUND_OF_CURVE,
 )
 from gaittrack.measures.swing_dorsiflexion import CARRIED_OVER
+from gaittrack.measures.toe_clearance import SLOPE_NOT_SEEN
 from gaittrack.reasons import Parameter, Reason
 from gaittrack.words import ENGLISH
 
-LARGER: Final = "larger"
-WITHIN: Final = "within"
-NOT_SHOWN: Final = "not_shown"
-NOT_DEFINED: Final = "not_defined"
-NOT_COMPARABLE: Final = "not_comparable"
-VERDICTS: Final = (LARGER, WITHIN, NOT_SHOWN, NO_FLOOR, NOT_DEFINED, NOT_COMPARABLE)
-"""Every verdict there is."""
+(
+    LARGER,
+    CHANGE_IN_THESE_WALKS,
+    NO_CHANGE,
+    NOT_SHOWN,
+    NO_ERROR_FIGURE,
+    NOT_COMPARABLE,
+    NOT_TRUSTED,
+    NOT_DEFINED,
+) = VERDICTS
 TOWARD: Final = "toward_typical"
 AWAY: Final = "away_from_typical"
 
@@ -47,6 +53,7 @@ FIRST_ROCKER_MEASURES: Final = (
     "loading_response_plantarflexion_mean_rate_deg_s",
     "foot_to_floor_rate_deg_s",
     "foot_lowering_time_ms",
+    "foot_lowering_angle_deg",
 )
 CLEARANCE_MEASURES: Final = (
     "minimum_toe_clearance_mm",
@@ -64,9 +71,9 @@ class Verdict:
     Attributes
     ----------
     code : str
-        One of ``VERDICTS``.
+        One of ``decision.VERDICTS``.
     reason : Reason or None
-        Why, for all but the first two.
+        Why, where there is more to say.
     direction : str
         ``higher``, ``lower``, ``faster`` or ``slower``; empty unless larger than error.
     typical : str
@@ -82,7 +89,8 @@ class Verdict:
         """Return the verdict as one phrase."""
         said = Reason(self.code).say(language)
         if self.reason is not None:
-            said += f": {self.reason.say(language)}"
+            mark = "," if self.code == CHANGE_IN_THESE_WALKS else ":"
+            said += f"{mark} {self.reason.say(language)}"
         which_way = (Reason(code).say(language) for code in (self.direction, self.typical) if code)
         return ", ".join((said, *which_way))
 
@@ -106,44 +114,78 @@ class ContactShares:
         return 100 * self.n_heel / self.n_known if self.n_known else math.nan
 
 
-def judge(difference: float, interval: Interval, floor: Floor, *, is_rate: bool = False) -> Verdict:
+def judge(
+    difference: float,
+    walks: Interval,
+    error: MeasurementError,
+    *,
+    p: float,
+    adjusted_p: float,
+    is_rate: bool = False,
+) -> Verdict:
     """Return the verdict of a difference that may be compared.
 
     Parameters
     ----------
+    walks : Interval
+        Of the walks alone. One within one walk per condition shows nothing of another walk: it
+        never makes a change larger, or no larger, than measurement error.
+    p, adjusted_p : float
+        Of the whole interval, by itself and adjusted for its family of questions.
     is_rate : bool
         Say faster or slower instead of higher or lower.
-
-    Returns
-    -------
-    Verdict
-        An interval within one walk per condition shows nothing of another walk: it never makes a
-        change larger, or within, measurement error.
     """
-    if not floor.is_known:
-        return Verdict(NO_FLOOR, interval.reason)
-    if not interval.is_shown:
-        return Verdict(NOT_SHOWN, interval.reason)
-    if interval.is_within_walk:
-        return Verdict(NOT_SHOWN, Reason("one_walk_interval"))
-    is_past = abs(difference) >= floor.value
-    if interval.excludes_zero and is_past:
+    is_judged = walks.is_shown and not walks.is_within_walk
+    half = (walks.high - walks.low) / 2 if is_judged else math.nan
+    evidence = Evidence(
+        difference=difference,
+        walks_half=half,
+        error=error.error,
+        is_error_inside=error.is_inside,
+        adjusted_p=adjusted_p,
+    )
+    code = decide(evidence)
+    if code == LARGER:
         up, down = ("faster", "slower") if is_rate else ("higher", "lower")
-        return Verdict(LARGER, direction=up if difference > 0 else down)
-    is_inside = -floor.value <= interval.low and interval.high <= floor.value
-    if is_inside or (interval.excludes_zero and not is_past):
-        return Verdict(WITHIN)
-    return Verdict(NOT_SHOWN, Reason("interval_too_wide"))
+        return Verdict(code, direction=up if difference > 0 else down)
+    if code == CHANGE_IN_THESE_WALKS:
+        is_past = error.is_inside or abs(difference) >= error.error
+        is_one_of_many = is_past and p <= ALPHA
+        return Verdict(code, Reason("one_of_many_questions" if is_one_of_many else "size_of_error"))
+    if code == NOT_SHOWN and is_judged:
+        return Verdict(code, Reason("interval_too_wide"))
+    if code == NOT_SHOWN and walks.is_within_walk:
+        return Verdict(code, Reason("one_walk_interval"))
+    return Verdict(code, walks.reason if code in (NOT_SHOWN, NO_ERROR_FIGURE) else None)
 
 
-def typical_direction(value: float, reference_value: float, norm: TypicalRange | None) -> str:
-    """Return whether a value moved toward its typical range, away from it, or neither."""
+def typical_direction(
+    value: float, reference_value: float, norm: TypicalRange | None, error: float
+) -> str:
+    """Return whether a value moved toward its typical range, away from it, or neither.
+
+    Parameters
+    ----------
+    error : float
+        Of a difference: the distance to the range must change by more.
+    """
     if norm is None:
         return ""
     now, before = norm.distance(value), norm.distance(reference_value)
-    if now == before:
+    if not abs(now - before) > error:
         return ""
     return TOWARD if now < before else AWAY
+
+
+def why_not_trusted(samples: dict[str, Sample]) -> Reason | None:
+    """Return what spoils a measure in some condition; None when most strides are trusted.
+
+    Parameters
+    ----------
+    samples : dict of condition name to Sample
+        Of two conditions.
+    """
+    return _in_conditions({name: sample.spoiled_by for name, sample in samples.items()})
 
 
 def why_not_defined(samples: dict[str, Sample]) -> Reason | None:
@@ -154,10 +196,16 @@ def why_not_defined(samples: dict[str, Sample]) -> Reason | None:
     samples : dict of condition name to Sample
         Of two conditions.
     """
+    return _in_conditions(
+        {name: None if each.n_walks else each.main_reason for name, each in samples.items()}
+    )
+
+
+def _in_conditions(reasons: dict[str, Reason | None]) -> Reason | None:
     found = [
-        Reason("in_condition", condition=name, reason=sample.main_reason)
-        for name, sample in samples.items()
-        if not sample.n_walks
+        Reason("in_condition", condition=name, reason=reason)
+        for name, reason in reasons.items()
+        if reason is not None
     ]
     if len(found) < 2:
         return found[0] if found else None
@@ -228,6 +276,9 @@ def why_labels_not_comparable(unit: str, own: Sample, reference: Sample) -> Reas
         kinds = [_rate_kinds(sample) for sample in (reference, own)]
         if kinds[0] != kinds[1]:
             return Reason("two_kinds_of_rate", reference=_said(kinds[0]), own=_said(kinds[1]))
+    unseen = [_share(sample, SLOPE_NOT_SEEN) for sample in (reference, own)]
+    if (unseen[0] > 0.5) != (unseen[1] > 0.5):
+        return Reason("slope_seen_in_one", **_shares(100 * unseen[0], 100 * unseen[1]))
     carried = max(_share(sample, CARRIED_OVER) for sample in (own, reference))
     if carried > 0.5:
         return Reason("maximum_carried_over", percent=100 * carried)

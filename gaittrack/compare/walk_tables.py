@@ -26,8 +26,8 @@ from gaittrack.vocabulary import Side
 
 _WALK: Final = ("condition", "visit", "file", "part", "side")
 VALUE_COLUMNS: Final = (
-    *(*_WALK, "measure", "value", "unit", "n_defined", "n_not_defined", "reason", "labels"),
-    "sha256",
+    *(*_WALK, "measure", "value", "unit", "n_defined", "n_not_defined", "n_not_trusted"),
+    *("reason", "labels", "sha256"),
 )
 """Columns of :func:`values_table`."""
 STRIDE_COLUMNS: Final = (
@@ -37,7 +37,7 @@ STRIDE_COLUMNS: Final = (
 """Columns of :func:`strides_table`."""
 _FIRST: Final = (
     *("measure", "side", "unit", "condition", "reference", "reference_value", "value"),
-    *("difference", "low", "high", "floor", "verdict"),
+    *("difference", "low", "high", "walks_low", "walks_high", "measurement_error", "verdict"),
 )
 """What a notebook shows of a wide table stands first."""
 _FIELDS: Final = tuple(each.name for each in fields(ComparisonRow) if each.name != "matched")
@@ -125,7 +125,7 @@ def _value_row(walk: WalkRecord, name: str, side: Side, own: Strides) -> tuple[o
     sample = sample_of([own], measure)
     reasons = sorted(sample.reasons, key=lambda each: -sample.reasons[each])
     why = cell(reasons) if not sample.n_walks else ""
-    counts = sample.n_strides, sample.n_not_defined
+    counts = sample.n_strides, sample.n_not_defined, sample.n_not_trusted
     labels = cell(list(sample.labels))
     found = (name, sample.value, measure.unit, *counts, why, labels)
     return *_walk_cells(walk, side), *found, walk.sha256

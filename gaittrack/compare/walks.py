@@ -20,11 +20,15 @@ from gaittrack.compare.interval import mean_of
 from gaittrack.errors import ComparisonError
 from gaittrack.measures import MEASURES
 from gaittrack.measures.measure import Measure
+from gaittrack.measures.recording import NOT_TRUSTED, Origin
 from gaittrack.notebook_view import Shown
 from gaittrack.reasons import Reason
 from gaittrack.trial import BoolArray, FloatArray, frozen_array
 from gaittrack.vocabulary import Joint, Side
 
+LEAST_TRUSTED_SHARE: Final = 0.5
+"""Least share of the strides which show a measure that must be trusted; own choice: what most of
+the strides cannot be asked about is not judged from the rest."""
 MEASURE_BY_NAME: Final[dict[str, Measure]] = {measure.name: measure for measure in MEASURES}
 
 
@@ -81,6 +85,13 @@ class WalkRecord(Shown):
         Day or visit; two different ones that are both known make it another day.
     curves : mapping of (side, joint) to ndarray, shape (n_cycles, 101)
         Angle over 0–100 % of each kept cycle, degrees.
+    segments_m, noise_m : mapping of str to float
+        As in :class:`gaittrack.kinematics.motion.MarkerFacts`; empty where not known.
+    landmarks : frozenset of str
+        Those that its points can be made of.
+    origins : mapping of (measure or joint, side) to set of Origin
+        What its values were made of that could have been made otherwise: a point and its landmarks,
+        an angle and ``file``, a foot's zero and its source. Empty where it is not known.
     """
 
     walk_id: str
@@ -101,6 +112,10 @@ class WalkRecord(Shown):
     is_part_of_sheet: bool = False
     session: str = ""
     curves: Mapping[tuple[Side, Joint], FloatArray] = field(default_factory=dict)
+    segments_m: Mapping[str, float] = field(default_factory=dict)
+    noise_m: Mapping[str, float] = field(default_factory=dict)
+    landmarks: frozenset[str] = frozenset()
+    origins: Mapping[tuple[str, Side], frozenset[Origin]] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         """Keep own copies; refuse a measure that lacks a stride."""
@@ -195,10 +210,8 @@ def refuse_duplicates(walks: Sequence[WalkRecord]) -> None:
             first = seen.setdefault(key, walk)
             if first is walk or (key[0] == "file" and _is_other_part(first, walk)):
                 continue
-            raise ComparisonError(
-                f"The same walk is given twice: {_name(first)} and {_name(walk)}.",
-                where=walk.condition,
-                action="Give each walk once; a copy would feign certainty.",
+            raise ComparisonError.of(
+                "same_walk_given_twice", where=walk.condition, first=_name(first), again=_name(walk)
             )
 
 
@@ -212,10 +225,8 @@ def refuse_unknown_measures(walks: Iterable[WalkRecord]) -> None:
     """
     unknown = {name for walk in walks for name, _ in walk.tables} - set(MEASURE_BY_NAME)
     if unknown:
-        raise ComparisonError(
-            f"Unknown measures: {', '.join(sorted(unknown))}.",
-            where="walks",
-            action="Measure the walks again with this version.",
+        raise ComparisonError.of(
+            "unknown_measures", where="walks", unknown=", ".join(sorted(unknown))
         )
 
 
@@ -256,20 +267,26 @@ class Sample(Shown):
         Mean (clearances: median) of the strides of each walk that has a defined stride.
     strides : tuple of ndarray
         Defined stride values, walk by walk, in the order of the walks.
+    n_strides, n_not_defined, n_not_trusted : int
+        Strides with a value, without one, and with one that is not trusted.
     reasons : dict of Reason to int
-        Why strides are not defined, with counts.
+        Why strides have no value, with counts.
     labels : dict of Reason to int
         Labels of the defined strides, with counts.
     value : float
         Mean of the walk values; NaN without any.
+    spoiled_by : Reason or None
+        What most strides are not trusted for: then there is no walk value, and no stride.
     """
 
     walk_values: FloatArray
     strides: tuple[FloatArray, ...]
     n_strides: int
     n_not_defined: int
+    n_not_trusted: int
     reasons: dict[Reason, int]
     labels: dict[Reason, int]
+    spoiled_by: Reason | None = None
     value: float = field(init=False, default=math.nan)
 
     def __post_init__(self) -> None:
@@ -284,7 +301,9 @@ class Sample(Shown):
 
     @property
     def main_reason(self) -> Reason:
-        """The commonest reason for "not defined"."""
+        """What most strides are not trusted for, else the commonest reason for "not defined"."""
+        if self.spoiled_by is not None:
+            return Reason(NOT_TRUSTED, why=self.spoiled_by)
         return max(self.reasons, key=lambda key: self.reasons[key], default=Reason("no_strides"))
 
 
@@ -326,6 +345,18 @@ def sample_of(tables: Sequence[Strides], measure: Measure) -> Sample:
         for found in table.labels.tolist():
             for label in found:
                 labels[label] = labels.get(label, 0) + 1
-    values = frozen_array([summary(each) for each in strides])
     n_strides = sum(len(each) for each in strides)
-    return Sample(values, tuple(strides), n_strides, sum(reasons.values()), reasons, labels)
+    spoiled = {why: n for why, n in reasons.items() if why.code == NOT_TRUSTED}
+    n_not_trusted = sum(spoiled.values())
+    told: dict[str, Any] = {
+        "n_strides": n_strides,
+        "n_not_defined": sum(reasons.values()) - n_not_trusted,
+        "n_not_trusted": n_not_trusted,
+        "reasons": reasons,
+        "labels": labels,
+    }
+    if n_not_trusted and n_strides < LEAST_TRUSTED_SHARE * (n_strides + n_not_trusted):
+        main: Reason = max(spoiled, key=lambda why: spoiled[why])["why"]
+        return Sample(frozen_array([]), (), **told, spoiled_by=main)
+    values = frozen_array([summary(each) for each in strides])
+    return Sample(values, tuple(strides), **told)

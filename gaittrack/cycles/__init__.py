@@ -6,12 +6,14 @@ rejected with reasons, never dropped. Cycles of 0–100 % curves from a sheet ar
 
 from gaittrack.cycles.cutting import PARTIAL, cut_cycles
 from gaittrack.cycles.cycle import N_PERCENT_POINTS, Cycle
+from gaittrack.cycles.order import OUT_OF_ORDER
 from gaittrack.cycles.percent_curves import cycles_of_curves
 from gaittrack.cycles.rejecting import HIP_EXTENDED
 
 __all__ = [
     "HIP_EXTENDED",
     "N_PERCENT_POINTS",
+    "OUT_OF_ORDER",
     "PARTIAL",
     "Cycle",
     "cut_cycles",

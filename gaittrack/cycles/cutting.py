@@ -10,6 +10,7 @@ import numpy as np
 
 from gaittrack.cycles.body_way import body_way
 from gaittrack.cycles.cycle import N_PERCENT_POINTS, Cycle
+from gaittrack.cycles.order import order_reasons
 from gaittrack.cycles.percent_curves import cycles_of_curves
 from gaittrack.cycles.rejecting import reasons_against, without_odd_ones
 from gaittrack.events import DetectedEvents
@@ -84,7 +85,11 @@ def _one_cycle(
     return replace(
         cycle,
         speed_m_s=_speed(motion, cycle),
-        reject_reasons=(*doubts, *reasons_against(motion, cycle, len(offs))),
+        reject_reasons=(
+            *doubts,
+            *reasons_against(motion, cycle, len(offs)),
+            *order_reasons(cycle, other),
+        ),
     )
 
 
@@ -106,7 +111,7 @@ def _reviews(
     detected: DetectedEvents, side: Side, start_s: float, end_s: float
 ) -> tuple[Reason, ...]:
     last = math.inf if math.isnan(end_s) else end_s
-    return tuple(
+    apart = tuple(
         Reason(
             "sources_apart",
             kind=item.kind,
@@ -118,6 +123,12 @@ def _reviews(
         for item in detected.disagreements
         if item.side == side and item.needs_review and start_s <= item.time_s <= last
     )
+    unsure = tuple(
+        reason
+        for event, reason in detected.unsure.items()
+        if event.side == side and start_s <= event.time_s <= last
+    )
+    return apart + unsure
 
 
 def _speed(motion: Motion, cycle: Cycle) -> float:

@@ -11,7 +11,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from gaittrack.events.from_markers import sagittal_speed
+from gaittrack.events.foot_stretch import sagittal_speed
 from gaittrack.kinematics.motion import Motion
 from gaittrack.kinematics.sagittal_angles import UP
 from gaittrack.trial import Event, FloatArray

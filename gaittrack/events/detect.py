@@ -12,8 +12,11 @@ from typing import Final
 from gaittrack.errors import Problem
 from gaittrack.events.agreement import Disagreement, by_trust, contested, other_foot
 from gaittrack.events.contact_type import with_contact_types
+from gaittrack.events.foot_stretch import sees_body
 from gaittrack.events.from_force import detect_from_force
-from gaittrack.events.from_markers import detect_from_markers, sees_body
+from gaittrack.events.from_markers import read_markers
+from gaittrack.events.how_told import contact_problems, methods_of, unsure_of
+from gaittrack.events.landing import Method
 from gaittrack.events.marks import APART, fit_of_marks, without_repeats
 from gaittrack.kinematics.loose_markers import TURNED_FOOT
 from gaittrack.kinematics.motion import Motion
@@ -38,6 +41,10 @@ class DetectedEvents(Shown):
         What every source saw; contact types are told only for events in use.
     doubted : mapping of Event to Reason
         Events in use that may be none of their foot, and why; no cycle is cut with them.
+    methods : mapping of Event to Method
+        How each contact in use that comes from markers was told.
+    unsure : mapping of Event to Reason
+        Contacts in use from markers that may nearly as well be elsewhere.
     """
 
     events: tuple[Event, ...]
@@ -45,6 +52,8 @@ class DetectedEvents(Shown):
     disagreements: tuple[Disagreement, ...]
     problems: tuple[Problem, ...]
     doubted: Mapping[Event, Reason] = field(default_factory=dict)
+    methods: Mapping[Event, Method] = field(default_factory=dict)
+    unsure: Mapping[Event, Reason] = field(default_factory=dict)
 
 
 def detect_events(
@@ -63,12 +72,13 @@ def detect_events(
         Events that a person took out: same side, kind and, to a millisecond, time.
     """
     forced, force_problems = detect_from_force(motion)
+    marked = read_markers(motion)
     in_file, mark_problems = without_repeats(motion.trial.events)
     sources: dict[EventSource, tuple[Event, ...]] = {
         "corrected": tuple(replace(event, source="corrected") for event in corrected),
         "force": forced,
         "file": tuple(replace(event, source="file") for event in in_file),
-        "markers": detect_from_markers(motion),
+        "markers": marked.events,
     }
     out = {event.id for event in removed}
     sources = {
@@ -79,20 +89,25 @@ def detect_events(
     used = _only(sources, "corrected", "force", "markers") if fit.verdict == "clock" else sources
     chosen, disagreements = by_trust(used)
     events = with_contact_types(motion, chosen)
+    methods, unsure = methods_of(events, marked), unsure_of(events, marked)
     problems = (
         *force_problems,
         *mark_problems,
         *fit.problems,
-        *_nothing(motion, events),
-        *_no_heel(motion, events),
-        *_no_body(motion, events),
+        *_problems_of(motion, events),
         *_far_apart(disagreements),
         *_exchanged(other_foot(used)),
+        *contact_problems(motion, methods, unsure),
     )
     apart = [event for event in events if event.source == "file" and fit.verdict == "apart"]
     doubted = dict.fromkeys(apart, APART) | dict.fromkeys(contested(events, used), CONTESTED)
     doubted |= _of_turned(motion, events)
-    return DetectedEvents(events, sources, disagreements, problems, doubted)
+    return DetectedEvents(events, sources, disagreements, problems, doubted, methods, unsure)
+
+
+def _problems_of(motion: Motion, events: tuple[Event, ...]) -> tuple[Problem, ...]:
+    """Say what the events in use lack, or which markers they had to do without."""
+    return (*_nothing(motion, events), *_no_heel(motion, events), *_no_body(motion, events))
 
 
 def _only(

@@ -1,157 +1,236 @@
-"""When a foot that ends its step has landed.
+"""When a foot that ends its swing has landed.
 
-In comes a foot around the furthest reach of its heel, out comes the frame of contact: the first of
-its ends that is low and slow, then the upward-acceleration peak of its impact.
+In come a foot and one of its swings, out comes its landing. An end of the foot lands near its place
+and its height of the stance that follows, where it is stopped from falling; an end that is not
+stopped clearly, where it has come all the way down. The foot lands with the first of its ends.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from typing import Literal
 
 import numpy as np
 
-from gaittrack.events.extremes import peak_near
-from gaittrack.kinematics.sagittal_angles import UP
+from gaittrack.events.foot_stretch import End, FootStretch
+from gaittrack.events.impacts import Impact
+from gaittrack.events.swings import Swing
+from gaittrack.kinematics.sagittal_angles import FORWARD, UP
 from gaittrack.trial import BoolArray, FloatArray
-from gaittrack.vocabulary import Side
 
-BEFORE_ANCHOR_S = 0.08
-"""A foot may be down this long before the heel's furthest reach; measured on force plates."""
-AFTER_ANCHOR_S = 0.6
-"""A limp foot may be put down this long after the furthest reach; own choice, from slow walking."""
-LOW_M, LOWEST_M = 0.012, 0.005
-"""Height above its stance level at which an end of the foot counts as down; the slower the walk,
-the lower, since a limp foot can hang slowly over its place; own choice, from force plates."""
-HANGING_S = 0.07
-"""A foot that is low this long before it is at its lowest hangs over its place and has not landed;
-own choice: in made-up and recorded walks the two lie at most 20 ms apart otherwise."""
-ANKLE_RISE_M = 0.012
-"""How much higher than in stance an ankle that stands in for the heel may be at heel contact: with
-the toes up 20 deg it lies a centimetre higher than on a flat foot; own choice."""
-BRISK_M_S = 1.0
-"""Walking speed from which the full height holds; own choice."""
-REFINE_BEFORE_S, REFINE_AFTER_S = 0.015, 0.08
-"""Window for the upward-acceleration peak around the first low and slow frame: in made-up and
-recorded walks the contact comes 5 ms before to 80 ms after it; earlier is the braking of swing."""
+Method = Literal["impact", "height"]
+
+NEAR_M = 0.035
+"""How far before its place an end may be when it lands: a heel marker turns about the heel's edge
+for another 15-25 mm in recorded walks; own choice."""
+HIGH_M = 0.012
+"""How high above its level an end may be stopped: heels sink by up to 10 mm; own choice."""
+LIKELY_HIGH_M = {True: 0.015, False: 0.005}
+"""The higher above its level, the less a stop is a landing: by a factor of e for this where the
+heel leads, which may sink, and where not, since such a foot may hang; own choice, made-up walks."""
+LIKELY_FAR_M = 0.02
+"""The same of its way to its place; own choice: the foot is braked in the air before it lands."""
+HEEL_LEADS_M = 0.012
+"""How much higher than the heel, above their levels, the front is when the heel leads; own choice:
+4 deg of an adult's foot."""
+DOWN_M = 0.003
+"""Height above its level at which an end that was not stopped clearly is down; own choice."""
+LATE_S = {True: 0.12, False: 0.05}
+"""How long after it is down an end may still be stopped, where the heel leads and where not: a
+heel that leads lies a few millimetres lower with the toes up than in stance."""
 TOGETHER_S = 0.03
-"""Ends of the foot down within this time came down together, impacts within it are one:
-the median counts; own choice, from flat contacts in made-up walks."""
-IMPACT_M_S2 = 1.0
-"""Smallest peak that is taken for an impact; own choice, from force plates."""
+"""Ends that land within this time land together: the middle counts; own choice, from flat contacts
+in made-up walks."""
+HEEL_LAG_S = 0.003
+"""By how much the peak of a leading heel's acceleration trails 20 N on a plate: the heel begins to
+load before it is stopped; -1 (IQR 9) ms over 11 recordings of several laboratories, 8 ms over four
+others."""
+FAR_LIKELIER = 2.0
+"""So much likelier a peak must be than the highest one of the same stop to be the landing; own
+choice, from made-up walks: below that scatter decides."""
+RIVAL_SHARE = 0.5
+"""A stop at least this likely beside the likeliest one may be the landing as well; own choice."""
+APART_SHARE, APART_S = 0.14, 0.03
+"""… where it lies further away than this share of the swing, and than this; own choice: both from
+made-up walks whose contacts are known."""
+HANGS_M, THERE_M = 0.004, 0.012
+"""… if the end is stopped higher than this first, for it is not down then; and, where it is stopped
+before it lands, this near to its place, for else it is braked on its way; own choice, as above."""
+LOOK_AFTER_S = 0.2
+"""… and not later than this; own choice: what comes then is the end that lands second."""
 
 
-@dataclass(frozen=True, eq=False, slots=True)
-class Foot:
-    """One foot over one stretch of frames in which it and the body were seen.
+@dataclass(frozen=True, slots=True)
+class Landing:
+    """When a foot landed.
 
     Attributes
     ----------
-    start : int
-        First frame of the stretch.
-    sees_heel : bool
-        Whether the rear end is a heel; an ankle stands high until the foot lies flat.
-    heel_reach, toe_reach : ndarray, shape (n,)
-        How far heel and toe lie ahead of the body, metres.
-    ends : tuple of ndarray, shape (n, 3)
-        Heel and front points, forward, left, up in metres.
-    impacts : tuple of ndarray, shape (n,)
-        Upward acceleration of each end, m/s2.
-    slow : tuple of ndarray of bool, shape (n,)
-        Where each end is slow.
+    frame : float
+        Of the stretch, to a fraction.
+    rival_frame : float
+        When else it may have landed, nearly as likely; NaN where never.
+    leads : bool
+        Whether it is that of a heel clearly lower than the front.
     """
 
-    side: Side
-    start: int
-    rate_hz: float
-    body_speed_m_s: float
-    sees_heel: bool
-    heel_reach: FloatArray
-    toe_reach: FloatArray
-    ends: tuple[FloatArray, ...]
-    impacts: tuple[FloatArray, ...]
-    slow: tuple[BoolArray, ...]
+    frame: float
+    method: Method
+    rival_frame: float
+    leads: bool
 
 
-def contact_frame(foot: Foot, anchor: float, release: float | None) -> float | None:
-    """Return the frame of contact that belongs to one furthest reach of the heel.
+@dataclass(frozen=True, eq=False, slots=True)
+class _Lowering:
+    """One end of the foot from ``first`` on, the middle of a swing.
+
+    Attributes
+    ----------
+    above_m : ndarray, shape (n,)
+        Height above its level in the stance that follows.
+    ahead_m : ndarray, shape (n,)
+        How far its place in that stance lies ahead.
+    there : ndarray of bool, shape (n,)
+        Where it is slow and near its place.
+    leads : ndarray of bool, shape (n,)
+        Where it is the heel and clearly lower than the front.
+    """
+
+    end: End
+    first: int
+    above_m: FloatArray
+    ahead_m: FloatArray
+    there: BoolArray
+    leads: BoolArray
+
+
+def find_landing(foot: FootStretch, swing: Swing, stop: int, latest: float) -> Landing | None:
+    """Return the landing that ends a swing.
 
     Parameters
     ----------
-    anchor : float
-        Frame of the heel's furthest reach.
-    release : float or None
-        Frame of the next toe-off.
+    stop : int
+        Frame in which the foot sets out again.
+    latest : float
+        Frame before which it must have landed.
 
     Returns
     -------
-    float or None
-        Frame of the stretch, to a fraction; None when no end of the foot is seen to come down.
+    Landing or None
+        None when no end of the foot is seen to come down.
     """
-    n_frames = len(foot.heel_reach)
-    last = n_frames if release is None else min(n_frames, int(release))
-    first = max(0, int(round(anchor - BEFORE_ANCHOR_S * foot.rate_hz)))
-    stop = min(last, int(round(anchor + AFTER_ANCHOR_S * foot.rate_hz)) + 1)
-    if stop <= first:
+    window = slice(swing.middle, stop)
+    apart = max(APART_SHARE * (swing.stop - swing.start), APART_S * foot.rate_hz)
+    lowerings = _with_leads(
+        [found for end in foot.ends if (found := _lowering(foot, end, window)) is not None]
+    )
+    landings = [
+        landing
+        for each in lowerings
+        if (landing := _landing(foot, each, latest, apart)) is not None
+    ]
+    if not landings:
         return None
-    window = slice(first, stop)
-    above = [_above_stance(foot, end, slice(first, last)) for end in range(len(foot.ends))]
-    low = min(LOW_M, max(LOWEST_M, LOW_M * foot.body_speed_m_s / BRISK_M_S))
-    for height in dict.fromkeys((low, LOW_M, 2 * LOW_M)):
-        downs = _downs(above, window, height)
-        if downs:
-            landed = _downs(above, window, LOWEST_M)
-            hangs = (
-                foot.sees_heel
-                and landed
-                and min(landed)[0] - min(downs)[0] > HANGING_S * foot.rate_hz
-            )
-            return _impact_of_all(foot, landed if hangs else downs)
-    return None
-
-
-def _downs(above: list[FloatArray], window: slice, low: float) -> list[tuple[int, int]]:
-    """Return (frame, end) of the ends of the foot that come down within a window."""
-    found = [(_first_down(heights, window, low), end) for end, heights in enumerate(above)]
-    return [(frame, end) for frame, end in found if frame is not None]
-
-
-def _impact_of_all(foot: Foot, downs: list[tuple[int, int]]) -> float:
-    """Return the frame of impact that the ends which came down together agree on."""
+    first = min(landings, key=lambda landing: landing.frame)
+    if first.leads:
+        return first
     margin = TOGETHER_S * foot.rate_hz
-    earliest = min(downs)[0]
-    impacts = [_refined(foot, end, frame) for frame, end in downs if frame <= earliest + margin]
-    nearest = min(impacts, key=lambda impact: abs(impact - earliest))
-    return float(np.median([impact for impact in impacts if abs(impact - nearest) <= margin]))
+    together = [each.frame for each in landings if each.frame <= first.frame + margin]
+    rival_frame = first.rival_frame if len(together) == 1 else np.nan
+    return replace(first, frame=float(np.median(together)), rival_frame=rival_frame)
 
 
-def _first_down(above: FloatArray, window: slice, low: float) -> int | None:
-    """Return the first frame of a window in which one end of the foot is low and slow."""
-    first = window.start
-    down = above < low
-    if down[first]:
-        up = np.flatnonzero(~down[:first])
-        frame = int(up[-1]) + 1 if len(up) else 0
-        return frame if frame > 0 else None
-    later = np.flatnonzero(down[window])
-    return first + int(later[0]) if len(later) else None
+def _lowering(foot: FootStretch, end: End, window: slice) -> _Lowering | None:
+    """Return how an end comes down; None when it does not come to rest."""
+    slow = foot.slow[end][window]
+    if not slow.any():
+        return None
+    points = foot.ends[end][window]
+    place, level = np.median(points[slow][:, [FORWARD, UP]], axis=0)
+    ahead = place - points[:, FORWARD]
+    there = slow & (ahead < NEAR_M)
+    return _Lowering(end, window.start, points[:, UP] - level, ahead, there, np.zeros_like(there))
 
 
-def _above_stance(foot: Foot, end: int, stance: slice) -> FloatArray:
-    """Return how high one end lies above its stance that follows; infinite while it is fast."""
-    slow, height = foot.slow[end], foot.ends[end][:, UP]
-    resting = height[stance][slow[stance]]
-    if not len(resting):
-        return np.full(len(slow), np.inf)
-    level = float(np.median(resting))
-    if end == 0 and not foot.sees_heel:
-        level += ANKLE_RISE_M
-    return np.where(slow, height - level, np.inf)
+def _with_leads(lowerings: list[_Lowering]) -> list[_Lowering]:
+    """Say where the heel is clearly lower than the front."""
+    if len(lowerings) < 2:
+        return lowerings
+    rear, front = lowerings
+    return [replace(rear, leads=front.above_m - rear.above_m > HEEL_LEADS_M), front]
 
 
-def _refined(foot: Foot, end: int, frame: int) -> float:
-    first = int(round(frame - REFINE_BEFORE_S * foot.rate_hz))
-    stop = int(round(frame + REFINE_AFTER_S * foot.rate_hz)) + 1
-    peak = peak_near(foot.impacts[end], first, stop)
-    if peak is None or foot.impacts[end][int(round(peak))] < IMPACT_M_S2:
-        return float(frame)
-    return peak
+def _landing(foot: FootStretch, lowering: _Lowering, latest: float, apart: float) -> Landing | None:
+    down = np.flatnonzero(lowering.there & (lowering.above_m < DOWN_M))
+    frame = float(lowering.first + down[0]) if len(down) else np.nan
+    stopped = _stopped(foot, lowering, frame, latest)
+    rival_frame = np.nan
+    if stopped is not None:
+        lag_s = HEEL_LAG_S if lowering.leads[stopped.frame - lowering.first] else 0.0
+        frame = stopped.exact_frame - lag_s * foot.rate_hz
+        rival_frame = _rival_frame(foot, lowering, stopped, apart, latest)
+    if not frame < latest:
+        return None
+    leads = bool(lowering.leads[max(int(frame) - lowering.first, 0)])
+    return Landing(frame, "height" if stopped is None else "impact", rival_frame, leads)
+
+
+def _stopped(
+    foot: FootStretch, lowering: _Lowering, down_frame: float, latest: float
+) -> Impact | None:
+    """Return where an end is most likely stopped by the floor; None when nowhere."""
+    first = lowering.first
+    stop = min(first + len(lowering.there), latest)
+    if not np.isnan(down_frame):
+        late_s = LATE_S[bool(lowering.leads[int(down_frame) - first])]
+        stop = min(stop, down_frame + late_s * foot.rate_hz + 1)
+    near = lowering.leads & (lowering.ahead_m < NEAR_M)
+    allowed = (lowering.there | near) & (lowering.above_m < HIGH_M)
+    stops: dict[int, list[Impact]] = {}
+    for impact in foot.impacts[lowering.end]:
+        if first <= impact.frame < stop and allowed[impact.frame - first]:
+            stops.setdefault(impact.began, []).append(impact)
+    peaks = [_peak(impacts, lowering) for impacts in stops.values()]
+    return max(peaks, key=lambda impact: _likelihood(impact, lowering), default=None)
+
+
+def _peak(impacts: list[Impact], lowering: _Lowering) -> Impact:
+    """Return the peak of one stop: the highest, unless another is far more likely."""
+    highest = max(impacts, key=lambda impact: impact.height_m_s2)
+    likeliest = max(impacts, key=lambda impact: _likelihood(impact, lowering))
+    is_far = _likelihood(likeliest, lowering) > FAR_LIKELIER * _likelihood(highest, lowering)
+    return likeliest if is_far else highest
+
+
+def _rival_frame(
+    foot: FootStretch, lowering: _Lowering, stopped: Impact, apart: float, latest: float
+) -> float:
+    """Return when the end is stopped apart from its landing and nearly as likely; NaN: never."""
+    least = RIVAL_SHARE * _likelihood(stopped, lowering)
+    last = lowering.first + len(lowering.there) - 1
+    until = min(last, latest, stopped.frame + LOOK_AFTER_S * foot.rate_hz)
+    rivals = [
+        impact
+        for impact in foot.impacts[lowering.end]
+        if lowering.first <= impact.frame <= until
+        and abs(impact.exact_frame - stopped.exact_frame) > apart
+        and _likelihood(impact, lowering) >= least
+        and _hangs(min(impact, stopped, key=lambda each: each.frame), lowering, stopped)
+    ]
+    likeliest = max(rivals, key=lambda impact: _likelihood(impact, lowering), default=None)
+    return np.nan if likeliest is None else likeliest.exact_frame
+
+
+def _hangs(earlier: Impact, lowering: _Lowering, stopped: Impact) -> bool:
+    """Whether the earlier of two stops may be that of a foot that hangs over its place."""
+    frame = earlier.frame - lowering.first
+    is_there = earlier is stopped or bool(lowering.ahead_m[frame] < THERE_M)
+    return is_there and HANGS_M < float(lowering.above_m[frame]) < HIGH_M
+
+
+def _likelihood(impact: Impact, lowering: _Lowering) -> float:
+    frame = impact.frame - lowering.first
+    above = max(float(lowering.above_m[frame]), 0.0)
+    ahead = max(float(lowering.ahead_m[frame]), 0.0)
+    high_m = LIKELY_HIGH_M[bool(lowering.leads[frame])]
+    return impact.fall_stopped_m_s * float(np.exp(-above / high_m - ahead / LIKELY_FAR_M))

@@ -15,16 +15,21 @@ from gaittrack.compare.rows import ComparisonRow
 from gaittrack.compare.verdict import NOT_COMPARABLE
 from gaittrack.compare.walks import MEASURE_BY_NAME
 from gaittrack.figures.condition_styles import Figure, Style, plain_layout
+from gaittrack.figures.pieces import axis, box, spread
 from gaittrack.reasons import Reason
 
-FLOOR_FILL: Final = "rgba(128,128,128,0.25)"
+ERROR_FILL: Final = "rgba(128,128,128,0.25)"
 _LINE_PX: Final = 50
 
 
 def is_drawn(row: ComparisonRow) -> bool:
     """Tell whether a row has a difference that may be compared with measurement error."""
-    numbers = (row.difference, row.floor)
-    return all(map(math.isfinite, numbers)) and row.floor > 0 and row.verdict != NOT_COMPARABLE
+    numbers = (row.difference, row.measurement_error)
+    return (
+        all(map(math.isfinite, numbers))
+        and row.measurement_error > 0
+        and row.verdict != NOT_COMPARABLE
+    )
 
 
 def draw_changes(rows: Sequence[ComparisonRow], styles: Mapping[str, Style]) -> Figure:
@@ -62,37 +67,22 @@ def draw_changes(rows: Sequence[ComparisonRow], styles: Mapping[str, Style]) -> 
         "data": traces,
         "layout": plain_layout(
             title={"text": f"Change against {rows[0].reference}"},
-            xaxis={"title": {"text": "Change in units of measurement error"}, "zeroline": True},
-            yaxis={
-                "tickvals": [places[id(row)] for row in drawn],
-                "ticktext": [_row_name(row, several=several) for row in drawn],
-                "range": [-0.6, len(drawn) - 0.2],
-                "title": {"text": ""},
-                "showgrid": False,
-                "zeroline": False,
-            },
-            shapes=[_FLOOR],
+            xaxis=axis("Change in units of measurement error", zeroline=True),
+            yaxis=axis(
+                "",
+                tickvals=[places[id(row)] for row in drawn],
+                ticktext=[_row_name(row, several=several) for row in drawn],
+                range=[-0.6, len(drawn) - 0.2],
+                showgrid=False,
+                zeroline=False,
+            ),
+            shapes=[box(-1, 1, (0, 1), ERROR_FILL, "measurement error")],
             height=120 + _LINE_PX * len(drawn),
             margin={"l": 12, "r": 12, "t": 44, "b": 44},
             showlegend=several,
             legend={"orientation": "h", "x": 1, "xanchor": "right", "y": 1.06},
         ),
     }
-
-
-_FLOOR: Final = {
-    "type": "rect",
-    "xref": "x",
-    "yref": "paper",
-    "x0": -1,
-    "x1": 1,
-    "y0": 0,
-    "y1": 1,
-    "fillcolor": FLOOR_FILL,
-    "line": {"width": 0},
-    "layer": "below",
-    "name": "measurement error",
-}
 
 
 def _row_name(row: ComparisonRow, *, several: bool) -> str:
@@ -107,15 +97,13 @@ def _trace(name: str, rows: Sequence[ComparisonRow], places: dict[int, int], col
         "type": "scatter",
         "mode": "markers",
         "name": name,
-        "x": [round(row.difference / row.floor, 4) for row in rows],
+        "x": [round(row.difference / row.measurement_error, 4) for row in rows],
         "y": [places[id(row)] for row in rows],
-        "error_x": {
-            "type": "data",
-            "symmetric": False,
-            "array": [_reach(row.high - row.difference, row) for row in rows],
-            "arrayminus": [_reach(row.difference - row.low, row) for row in rows],
-            "color": colour,
-        },
+        "error_x": spread(
+            [_reach(row.high - row.difference, row) for row in rows],
+            [_reach(row.difference - row.low, row) for row in rows],
+            colour,
+        ),
         "marker": {"color": colour, "size": 10},
         "text": [str(Reason(row.verdict)) for row in rows],
         "hovertemplate": "%{x:.2f} times measurement error (%{text})",
@@ -123,4 +111,4 @@ def _trace(name: str, rows: Sequence[ComparisonRow], places: dict[int, int], col
 
 
 def _reach(reach: float, row: ComparisonRow) -> float | None:
-    return round(reach / row.floor, 4) if math.isfinite(reach) else None
+    return round(reach / row.measurement_error, 4) if math.isfinite(reach) else None

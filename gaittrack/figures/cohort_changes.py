@@ -13,13 +13,14 @@ import pandas as pd
 from gaittrack.compare.row_words import unit_words
 from gaittrack.compare.verdict import NOT_COMPARABLE
 from gaittrack.compare.walks import MEASURE_BY_NAME
-from gaittrack.figures.change import FLOOR_FILL
+from gaittrack.figures.change import ERROR_FILL
 from gaittrack.figures.condition_styles import (
     OTHER_STYLES,
     REFERENCE_STYLE,
     Figure,
     plain_layout,
 )
+from gaittrack.figures.pieces import axis, outline
 from gaittrack.figures.plain_numbers import plain_numbers
 from gaittrack.reasons import Reason
 
@@ -31,7 +32,7 @@ MOST_MARKERS: Final = 200
 they cover each other. Own choice."""
 _BAR_SHARE: Final = 0.002
 """Half of an interval's width, of the width of the picture: it is about two pixels wide."""
-_HOVER: Final = "%{text}: %{y}<extra></extra>"
+_QUIET: Final = {"hovertemplate": "%{text}: %{y}<extra></extra>", "showlegend": False}
 
 
 def drawn_rows(changes: pd.DataFrame) -> pd.DataFrame:
@@ -46,7 +47,8 @@ def draw_pairs(changes: pd.DataFrame, *, names: tuple[str, str]) -> Figure:
     Parameters
     ----------
     changes : DataFrame
-        Columns of ``dictionary.CHANGES`` with ``person``; one measure, one pair of conditions.
+        Columns of ``changes`` in ``dictionary.csv``, with ``person``; one measure, one pair of
+        conditions.
     names : (reference, condition)
         As labelled.
 
@@ -67,9 +69,8 @@ def draw_pairs(changes: pd.DataFrame, *, names: tuple[str, str]) -> Figure:
         "x": [x for n in range(len(rows)) for x in _turned((0.25, 0.75), n)],
         "y": [y for n, pair in enumerate(pairs) for y in _turned(pair, n)],
         "text": [person for person in people for _ in range(2)],
-        "hovertemplate": _HOVER,
         "line": {"color": _PAIR_LINE, "width": 1},
-        "showlegend": False,
+        **_QUIET,
     }
     sides = (
         (before, 0.25, 0.0, names[0], REFERENCE_STYLE.colour),
@@ -82,7 +83,7 @@ def draw_pairs(changes: pd.DataFrame, *, names: tuple[str, str]) -> Figure:
         "layout": plain_layout(
             title={"text": f"{title},<br>each person"},
             xaxis={"tickvals": [0.125, 0.875], "ticktext": list(names), "range": [-0.3, 1.3]},
-            yaxis={"title": {"text": unit}},
+            yaxis=axis(unit),
             showlegend=False,
         ),
     }
@@ -100,9 +101,8 @@ def _points(values: list[float], place: float, people: list[str], colour: str) -
         "x": [place] * len(values),
         "y": values,
         "text": people,
-        "hovertemplate": _HOVER,
         "marker": {"color": colour, "size": _MARKER_PX},
-        "showlegend": False,
+        **_QUIET,
     }
 
 
@@ -136,18 +136,18 @@ def draw_everybodys_change(changes: pd.DataFrame) -> Figure:
     rows = drawn_rows(changes).sort_values("difference", kind="stable")
     places = list(range(1, len(rows) + 1))
     unit = unit_words(_only(changes, "unit"))
-    floors = _numbers(rows, "floor")
+    errors = _numbers(rows, "measurement_error")
     return {
-        "data": [_band(places, floors), _bars(rows, places), _changes_trace(rows, places)],
+        "data": [_band(places, errors), _bars(rows, places), _changes_trace(rows, places)],
         "layout": plain_layout(
             title={"text": f"Change of each person ({unit})"},
-            xaxis={
-                "title": {"text": "People, from the lowest change to the highest"},
-                "range": [0.3, len(rows) + 0.7],
-                "showgrid": False,
-                "tickformat": "d",
-            },
-            yaxis={"title": {"text": f"Difference ({unit})"}, "zeroline": True},
+            xaxis=axis(
+                "People, from the lowest change to the highest",
+                range=[0.3, len(rows) + 0.7],
+                showgrid=False,
+                tickformat="d",
+            ),
+            yaxis=axis(f"Difference ({unit})", zeroline=True),
             showlegend=False,
         ),
     }
@@ -189,23 +189,13 @@ def _bars(rows: pd.DataFrame, places: Sequence[int]) -> Figure:
     }
 
 
-def _band(places: Sequence[int], floors: Sequence[float | None]) -> Figure:
-    """Return one filled outline: up along the floors, back along their negatives."""
-    known = [(p, f) for p, f in zip(places, floors, strict=True) if f is not None]
+def _band(places: Sequence[int], errors: Sequence[float | None]) -> Figure:
+    """Return one filled outline: up along the errors, back along their negatives."""
+    known = [(p, f) for p, f in zip(places, errors, strict=True) if f is not None]
     upper = [(x, f) for p, f in known for x in (p - 0.5, p + 0.5)]
     lower = [(x, -f) for x, f in reversed(upper)]
-    outline = [*upper, *lower]
-    return {
-        "type": "scatter",
-        "mode": "lines",
-        "x": [x for x, _ in outline],
-        "y": [y for _, y in outline],
-        "fill": "toself",
-        "fillcolor": FLOOR_FILL,
-        "line": {"width": 0},
-        "hoverinfo": "skip",
-        "name": "measurement error",
-    }
+    x, y = ([point[place] for point in (*upper, *lower)] for place in range(2))
+    return outline(x, y, ERROR_FILL, name="measurement error")
 
 
 def _numbers(rows: pd.DataFrame, name: str) -> list[Any]:

@@ -7,8 +7,8 @@ that are hidden until asked for, stance shading, toe-offs, and where the conditi
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
-from typing import Any, Final
+from collections.abc import Mapping
+from typing import Final
 
 import numpy as np
 
@@ -16,6 +16,7 @@ from gaittrack.compare.comparison import Comparison, CurveComparison
 from gaittrack.compare.curve_bands import Band
 from gaittrack.compare.row_words import count_words
 from gaittrack.figures.condition_styles import Figure, Style, plain_layout
+from gaittrack.figures.pieces import axis, box, line, outline, upright
 from gaittrack.trial import FloatArray
 from gaittrack.vocabulary import Joint, Side
 
@@ -40,6 +41,7 @@ _DIFFER_FILL: Final = "rgba(128,128,128,0.55)"
 _BAND_OPACITY: Final = 0.18
 _STEP_OPACITY: Final = 0.35
 _DIFFER_HEIGHT: Final = 0.025
+_CYCLE: Final = axis("Gait cycle (%)", range=[0, 100], dtick=20)
 _LEGEND: Final = {"orientation": "h", "y": -0.28, "yanchor": "top"}
 _MARGIN: Final = {"l": 56, "r": 12, "t": 66, "b": 44}
 """Room for two lines above the panel."""
@@ -84,8 +86,8 @@ def draw_curve_panel(
     offs = {k: v for k, v in (toe_off_percent or {}).items() if k in curves.bands}
     layout = plain_layout(
         title={"text": f"{title}, {curves.side}", "subtitle": {"text": counts}},
-        xaxis={"title": {"text": "Gait cycle (%)"}, "range": [0, 100], "dtick": 20},
-        yaxis={"title": {"text": f"Angle (deg), {direction}"}},
+        xaxis=_CYCLE,
+        yaxis=axis(f"Angle (deg), {direction}"),
         margin=_MARGIN,
         shapes=[*_toe_off_shapes(offs, styles), *_differ_shapes(curves, styles)],
         showlegend=True,
@@ -112,8 +114,8 @@ def draw_difference_panel(
     traces = [_mean_trace(name, curves.bands[name].mean - base, styles[name]) for name in shown]
     layout = plain_layout(
         title={"text": f"{JOINT_TITLES[curves.joint][0]}, {curves.side}: change from {reference}"},
-        xaxis={"title": {"text": "Gait cycle (%)"}, "range": [0, 100], "dtick": 20},
-        yaxis={"title": {"text": "Difference (deg)"}, "zeroline": True},
+        xaxis=_CYCLE,
+        yaxis=axis("Difference (deg)", zeroline=True),
         shapes=_differ_shapes(curves, styles),
         showlegend=True,
         legend=_LEGEND,
@@ -130,32 +132,20 @@ def _rounded(values: FloatArray) -> list[float]:
 
 
 def _mean_trace(name: str, mean: FloatArray, style: Style) -> Figure:
-    return {
-        "type": "scatter",
-        "mode": "lines",
-        "name": name,
-        "x": _percent(len(mean)),
-        "y": _rounded(mean),
-        "line": {"color": style.colour, "dash": style.dash, "width": 2.5},
-        "hovertemplate": "%{y:.1f} deg at %{x:.0f} %",
-    }
+    x, hover = _percent(len(mean)), "%{y:.1f} deg at %{x:.0f} %"
+    return line(x, _rounded(mean), style, 2.5, name=name, hovertemplate=hover)
 
 
 def _band_trace(name: str, band: Band, style: Style) -> Figure:
     percent = _percent(len(band.mean))
-    return {
-        "type": "scatter",
-        "mode": "lines",
-        "name": f"{name}, 95 % band of the mean",
-        "x": percent + percent[::-1],
-        "y": _rounded(band.high) + _rounded(band.low)[::-1],
-        "fill": "toself",
-        "fillcolor": style.clear(_BAND_OPACITY),
-        "line": {"width": 0},
-        "hoverinfo": "skip",
-        "showlegend": False,
-        "meta": BAND,
-    }
+    return outline(
+        percent + percent[::-1],
+        _rounded(band.high) + _rounded(band.low)[::-1],
+        style.clear(_BAND_OPACITY),
+        name=f"{name}, 95 % band of the mean",
+        showlegend=False,
+        meta=BAND,
+    )
 
 
 def _steps_trace(name: str, steps: FloatArray, style: Style, most: int) -> Figure:
@@ -186,17 +176,11 @@ def _steps_trace(name: str, steps: FloatArray, style: Style, most: int) -> Figur
 def _toe_off_shapes(offs: Mapping[str, float], styles: Mapping[str, Style]) -> list[Figure]:
     if not offs:
         return []
-    stance = _box(0, min(offs.values()), (0, 1), _STANCE_FILL)
-    lines = [
-        {
-            **_box(value, value, (0, 1), None),
-            "type": "line",
-            "name": f"toe-off, {name}",
-            "line": {"color": styles[name].colour, "dash": styles[name].dash, "width": 1},
-        }
-        for name, value in offs.items()
-    ]
-    return [{**stance, "name": "stance"}, *lines]
+    lines = []
+    for name, value in offs.items():
+        look = {"color": styles[name].colour, "dash": styles[name].dash, "width": 1}
+        lines.append(upright(round(value, 2), look, layer="below", name=f"toe-off, {name}"))
+    return [box(0, round(min(offs.values()), 2), (0, 1), _STANCE_FILL, "stance"), *lines]
 
 
 def _differ_shapes(curves: CurveComparison, styles: Mapping[str, Style]) -> list[Figure]:
@@ -205,22 +189,6 @@ def _differ_shapes(curves: CurveComparison, styles: Mapping[str, Style]) -> list
         low = number * _DIFFER_HEIGHT
         for start, end in location.stretches:
             colour = styles[name].colour if len(curves.locations) > 1 else _DIFFER_FILL
-            box = _box(start, end, (low, low + _DIFFER_HEIGHT), colour)
-            shapes.append({**box, "name": f"{name} differs"})
+            place = (round(start, 2), round(end, 2), (low, low + _DIFFER_HEIGHT))
+            shapes.append(box(*place, colour, f"{name} differs"))
     return shapes
-
-
-def _box(x0: float, x1: float, heights: Sequence[float], colour: str | None) -> dict[str, Any]:
-    """Return a shape over part of the cycle; heights are shares of the panel."""
-    return {
-        "type": "rect",
-        "xref": "x",
-        "yref": "paper",
-        "x0": round(x0, 2),
-        "x1": round(x1, 2),
-        "y0": heights[0],
-        "y1": heights[1],
-        "line": {"width": 0},
-        "layer": "below",
-        **({"fillcolor": colour} if colour else {}),
-    }

@@ -9,6 +9,7 @@ from collections.abc import Sequence
 from typing import Final
 
 from gaittrack.figures.condition_styles import Figure, Style
+from gaittrack.figures.pieces import upright
 from gaittrack.measured_walk import MeasuredWalk
 from gaittrack.trial import Event
 from gaittrack.vocabulary import EventKind, EventSource, Side
@@ -56,26 +57,10 @@ def event_lines(walk: MeasuredWalk, side: Side) -> list[Figure]:
 def _event_line(event: Event) -> Figure:
     style = SOURCE_STYLES[event.source]
     time_s = round(float(event.time_s), 4)
-    return {
-        "type": "line",
-        "xref": "x",
-        "yref": "paper",
-        "x0": time_s,
-        "x1": time_s,
-        "y0": 0,
-        "y1": 1,
-        "line": {
-            "color": style.colour,
-            "dash": style.dash,
-            "width": 3 if event.kind == "initial_contact" else 2,
-        },
-        "label": {
-            "text": event_words(event),
-            "textposition": "end",
-            "xanchor": "right",
-            "font": {"size": 11},
-        },
-    }
+    width = 3 if event.kind == "initial_contact" else 2
+    label = {"text": event_words(event), "textposition": "end", "xanchor": "right"}
+    look = {"color": style.colour, "dash": style.dash, "width": width}
+    return upright(time_s, look, label={**label, "font": {"size": 11}})
 
 
 def other_sources(walk: MeasuredWalk, side: Side) -> list[Figure]:

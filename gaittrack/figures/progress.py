@@ -13,6 +13,7 @@ from typing import Final
 
 from gaittrack.compare.row_words import count_words, unit_words
 from gaittrack.compare.walks import MEASURE_BY_NAME
+from gaittrack.figures import pieces
 from gaittrack.figures.condition_styles import Figure, Style, condition_styles, plain_layout
 from gaittrack.reasons import Reason
 from gaittrack.study.people.worn_changes import WornChange
@@ -122,14 +123,14 @@ def draw_progress(
         "data": [*traces, *lines],
         "layout": plain_layout(
             title={"text": f"{measure.title}, {rows[0].side}"},
-            xaxis={
-                "title": {"text": axis.title},
-                "tickvals": list(axis.places.values()),
-                "ticktext": [axis.texts[visit] for visit in axis.places],
-                "range": [-0.06 * span, 1.06 * span],
-                "zeroline": False,
-            },
-            yaxis={"title": {"text": unit_words(measure.unit)}, "zeroline": False},
+            xaxis=pieces.axis(
+                axis.title,
+                tickvals=list(axis.places.values()),
+                ticktext=[axis.texts[visit] for visit in axis.places],
+                range=[-0.06 * span, 1.06 * span],
+                zeroline=False,
+            ),
+            yaxis=pieces.axis(unit_words(measure.unit), zeroline=False),
             shapes=_change_lines(changes, axis, names),
             legend={"orientation": "h", "y": -0.38},
             showlegend=True,
@@ -145,14 +146,12 @@ def _line(rows: Sequence[Progress], axis: TimeAxis, style: Style, shift: float) 
         "name": rows[0].condition,
         "x": [round(axis.places[row.visit] + shift, 4) for row in rows],
         "y": [_rounded(row.value) for row in rows],
-        "error_y": {
-            "type": "data",
-            "symmetric": False,
-            "array": [_rounded(row.value_high - row.value) for row in rows],
-            "arrayminus": [_rounded(row.value - row.value_low) for row in rows],
-            "color": style.colour,
-            "thickness": 1.5,
-        },
+        "error_y": pieces.spread(
+            [_rounded(row.value_high - row.value) for row in rows],
+            [_rounded(row.value - row.value_low) for row in rows],
+            style.colour,
+            thickness=1.5,
+        ),
         "line": {"color": style.colour, "dash": style.dash, "width": 2},
         "marker": {"color": style.colour, "size": 8},
         "text": [
@@ -168,31 +167,28 @@ def _rounded(value: float) -> float | None:
 
 
 def _band(rows: Sequence[Progress], axis: TimeAxis, style: Style) -> list[Figure]:
-    """Shade what lies within measurement error of the first visit, where both are known."""
-    known = [row for row in rows if math.isfinite(row.floor) and math.isfinite(row.difference)]
+    """Shade what measurement error alone can make of the first visit, where both are known."""
+    known = [
+        row
+        for row in rows
+        if math.isfinite(row.measurement_error) and math.isfinite(row.difference)
+    ]
     if not known:
         return []
     first = next(row for row in rows if math.isfinite(row.value))
     middle = known[0].value - known[0].difference
     places = [axis.places[first.visit], *(axis.places[row.visit] for row in known)]
-    floors = [known[0].floor, *(row.floor for row in known)]
+    errors = [known[0].measurement_error, *(row.measurement_error for row in known)]
+    reach = [*errors, *(-error for error in reversed(errors))]
     return [
-        {
-            "type": "scatter",
-            "mode": "lines",
-            "name": f"{first.condition}: within measurement error of the first visit",
-            "x": [round(x, 4) for x in (*places, *reversed(places))],
-            "y": [
-                *(round(middle + floor, 4) for floor in floors),
-                *(round(middle - floor, 4) for floor in reversed(floors)),
-            ],
-            "fill": "toself",
-            "fillcolor": style.clear(_BAND_OPACITY),
-            "line": {"width": 0},
-            "hoverinfo": "skip",
-            "showlegend": False,
-            "meta": BAND,
-        }
+        pieces.outline(
+            [round(x, 4) for x in (*places, *reversed(places))],
+            [round(middle + each, 4) for each in reach],
+            style.clear(_BAND_OPACITY),
+            name=f"{first.condition}: no further from the first visit than measurement error",
+            showlegend=False,
+            meta=BAND,
+        )
     ]
 
 
@@ -203,19 +199,12 @@ def _change_lines(
     for change in changes:
         if change.condition in names:
             kinds.setdefault(change.visit, {})[change.kind] = None
-    return [
-        {
-            "type": "line",
-            "xref": "x",
-            "yref": "paper",
-            "x0": axis.places[visit],
-            "x1": axis.places[visit],
-            "y0": 0,
-            "y1": 1,
-            "line": {"color": "rgba(128,128,128,0.8)", "dash": "dot", "width": 1.5},
-            "layer": "below",
-            "name": ", ".join(own),
-            "label": {"text": ", ".join(own), "textangle": -90, "textposition": "end"},
-        }
-        for visit, own in kinds.items()
-    ]
+    look = {"color": "rgba(128,128,128,0.8)", "dash": "dot", "width": 1.5}
+    lines = []
+    for visit, own in kinds.items():
+        name = ", ".join(own)
+        label = {"text": name, "textangle": -90, "textposition": "end"}
+        lines.append(
+            pieces.upright(axis.places[visit], look, layer="below", name=name, label=label)
+        )
+    return lines

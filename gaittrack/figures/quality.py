@@ -17,9 +17,10 @@ from typing import Final
 import numpy as np
 
 from gaittrack.cycles import Cycle
-from gaittrack.figures.condition_styles import Figure, plain_layout
+from gaittrack.figures.condition_styles import Figure, Style, plain_layout
 from gaittrack.figures.curves_figure import JOINT_TITLES
 from gaittrack.figures.event_lines import event_lines, other_sources
+from gaittrack.figures.pieces import axis, line, outline
 from gaittrack.figures.plain_numbers import plain_numbers
 from gaittrack.kinematics.sagittal_angles import UP
 from gaittrack.kinematics.smoothing import velocity
@@ -85,11 +86,11 @@ def draw_side(walk: MeasuredWalk, side: Side) -> Figure:
             "xref": "paper",
         },
         margin={"l": 56, "r": 12, "t": 76, "b": 72},
-        xaxis={
-            "title": {"text": "Time (s)"},
-            "range": [0, round(min(walk.trial.duration_s, FIRST_SHOWN_S), 3)],
-            "anchor": "y",
-        },
+        xaxis=axis(
+            "Time (s)",
+            range=[0, round(min(walk.trial.duration_s, FIRST_SHOWN_S), 3)],
+            anchor="y",
+        ),
         yaxis={"visible": False, "range": [0, 1], "fixedrange": True, "domain": [0, 1]},
         shapes=event_lines(walk, side),
         annotations=[_stride_name(cycle, walk, cycles[-1]) for cycle in cycles],
@@ -100,7 +101,7 @@ def draw_side(walk: MeasuredWalk, side: Side) -> Figure:
     )
     traces = [_not_counted(cycle, walk) for cycle in cycles if not cycle.is_kept]
     for number, panel in enumerate(panels, 2):
-        traces += [_trace(line, panel, walk, number) for line in panel.lines]
+        traces += [_trace(each, panel, walk, number) for each in panel.lines]
     return {"data": [*traces, *other_sources(walk, side)], "layout": layout}
 
 
@@ -146,29 +147,24 @@ def _axes(panels: Sequence[_Panel]) -> Figure:
     height = 1 / max(len(panels), 1)
     for number, panel in enumerate(panels):
         top = 1 - number * height
-        axes[f"yaxis{number + 2}"] = {
-            "title": {"text": panel.title},
-            "domain": [round(max(top - height + _PANEL_GAP, 0), 3), round(top, 3)],
-            "anchor": "x",
-            "fixedrange": True,
-        }
+        domain = [round(max(top - height + _PANEL_GAP, 0), 3), round(top, 3)]
+        axes[f"yaxis{number + 2}"] = axis(panel.title, domain=domain, anchor="x", fixedrange=True)
     return axes
 
 
-def _trace(line: _Line, panel: _Panel, walk: MeasuredWalk, axis: int) -> Figure:
-    step = math.ceil(len(line.values) / MOST_SAMPLES)
-    frames = np.arange(0, len(line.values), step)
-    return {
-        "type": "scatter",
-        "mode": "lines",
-        "name": line.name,
-        "x": plain_numbers(frames / walk.motion.rate_hz, 4),
-        "y": plain_numbers(line.values[frames], panel.decimals),
-        "yaxis": f"y{axis}",
-        "line": {"color": _GREY, "dash": line.dash, "width": 2},
-        "hovertemplate": "%{y} at %{x:.3f} s",
-        "showlegend": axis == 2 or line.name not in ("heel", "toe"),
-    }
+def _trace(drawn: _Line, panel: _Panel, walk: MeasuredWalk, number: int) -> Figure:
+    step = math.ceil(len(drawn.values) / MOST_SAMPLES)
+    frames = np.arange(0, len(drawn.values), step)
+    return line(
+        plain_numbers(frames / walk.motion.rate_hz, 4),
+        plain_numbers(drawn.values[frames], panel.decimals),
+        Style(_GREY, drawn.dash),
+        2,
+        name=drawn.name,
+        yaxis=f"y{number}",
+        hovertemplate="%{y} at %{x:.3f} s",
+        showlegend=number == 2 or drawn.name not in ("heel", "toe"),
+    )
 
 
 def _bounds_s(cycle: Cycle, walk: MeasuredWalk) -> tuple[float, float]:
@@ -181,21 +177,17 @@ def _not_counted(cycle: Cycle, walk: MeasuredWalk) -> Figure:
     start_s, end_s = _bounds_s(cycle, walk)
     reasons = "; ".join(map(str, cycle.reject_reasons))
     text = textwrap.wrap(f"{cycle.id} is not counted: {reasons}", _REASON_WIDTH)
-    return {
-        "type": "scatter",
-        "mode": "lines",
-        "name": f"{cycle.id} not counted",
-        "x": [start_s, end_s, end_s, start_s, start_s],
-        "y": [0, 0, 1, 1, 0],
-        "fill": "toself",
-        "fillcolor": _NOT_COUNTED_FILL,
-        "fillpattern": {"shape": "/", "fgcolor": _GREY, "fgopacity": 0.35, "size": 10},
-        "line": {"width": 0},
-        "hoveron": "fills",
-        "text": "<br>".join(text),
-        "hoverinfo": "text",
-        "showlegend": False,
-    }
+    return outline(
+        [start_s, end_s, end_s, start_s, start_s],
+        [0, 0, 1, 1, 0],
+        _NOT_COUNTED_FILL,
+        name=f"{cycle.id} not counted",
+        fillpattern={"shape": "/", "fgcolor": _GREY, "fgopacity": 0.35, "size": 10},
+        hoveron="fills",
+        text="<br>".join(text),
+        hoverinfo="text",
+        showlegend=False,
+    )
 
 
 def _stride_name(cycle: Cycle, walk: MeasuredWalk, last: Cycle) -> Figure:

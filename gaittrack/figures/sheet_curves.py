@@ -10,8 +10,9 @@ from collections.abc import Sequence
 from typing import Final
 
 from gaittrack.cycles import Cycle
-from gaittrack.figures.condition_styles import Figure, plain_layout
+from gaittrack.figures.condition_styles import Figure, Style, plain_layout
 from gaittrack.figures.curves_figure import JOINT_TITLES
+from gaittrack.figures.pieces import axis, line
 from gaittrack.measured_walk import MeasuredWalk
 from gaittrack.vocabulary import JOINTS, Joint, Side
 
@@ -42,11 +43,7 @@ def draw_sheet_curves(walk: MeasuredWalk, side: Side) -> Figure:
     layout = plain_layout(
         title={"text": f"{side.capitalize()} side: {count}", "x": 0, "xref": "paper"},
         margin={"l": 56, "r": 12, "t": 60, "b": 44},
-        xaxis={
-            "title": {"text": "Gait cycle (%)"},
-            "range": [0, 100],
-            "anchor": f"y{len(joints)}" if len(joints) > 1 else "y",
-        },
+        xaxis=axis("Gait cycle (%)", range=[0, 100], anchor=_axis_name(len(joints))),
         showlegend=True,
         legend={"orientation": "h", "x": 1, "xanchor": "right", "y": 1.1},
         **_axes(joints),
@@ -59,14 +56,17 @@ def _axes(joints: Sequence[Joint]) -> Figure:
     axes = {}
     for number, joint in enumerate(joints):
         top = 1 - number * height
-        axes[f"yaxis{number + 1 if number else ''}"] = {
-            "title": {"text": f"{JOINT_TITLES[joint][0].partition(',')[0]} (deg)"},
-            "domain": [round(max(top - height + _PANEL_GAP, 0), 3), round(top, 3)],
-        }
+        title = f"{JOINT_TITLES[joint][0].partition(',')[0]} (deg)"
+        domain = [round(max(top - height + _PANEL_GAP, 0), 3), round(top, 3)]
+        axes[f"yaxis{number + 1 if number else ''}"] = axis(title, domain=domain)
     return axes
 
 
-def _trace(cycles: Sequence[Cycle], joint: Joint, axis: int, look: tuple[str, str]) -> Figure:
+def _axis_name(number: int) -> str:
+    return f"y{number}" if number > 1 else "y"
+
+
+def _trace(cycles: Sequence[Cycle], joint: Joint, number: int, look: tuple[str, str]) -> Figure:
     name, dash = look
     x: list[float | None] = []
     y: list[float | None] = []
@@ -78,15 +78,14 @@ def _trace(cycles: Sequence[Cycle], joint: Joint, axis: int, look: tuple[str, st
         x += [float(percent) for percent in range(len(values))] + [None]
         y += [round(float(value), 2) for value in values] + [None]
         words += [cycle.label or cycle.id] * (len(values) + 1)
-    return {
-        "type": "scatter",
-        "mode": "lines",
-        "name": name,
-        "x": x,
-        "y": y,
-        "text": words,
-        "yaxis": f"y{axis}" if axis > 1 else "y",
-        "line": {"color": _GREY, "dash": dash, "width": 1.2},
-        "hovertemplate": "%{text}: %{y:.1f} deg at %{x:.0f} %<extra></extra>",
-        "showlegend": axis == 1,
-    }
+    return line(
+        x,
+        y,
+        Style(_GREY, dash),
+        1.2,
+        name=name,
+        text=words,
+        yaxis=_axis_name(number),
+        hovertemplate="%{text}: %{y:.1f} deg at %{x:.0f} %<extra></extra>",
+        showlegend=number == 1,
+    )

@@ -12,6 +12,7 @@ from typing import Any, Final
 import numpy as np
 
 from gaittrack.figures.condition_styles import Figure, plain_layout
+from gaittrack.figures.pieces import TO_SCALE, axis
 from gaittrack.figures.plain_numbers import plain_numbers
 from gaittrack.figures.walk_replay import FRAMES_PER_S, LEG, floor_m, has_leg
 from gaittrack.measured_walk import MeasuredWalk
@@ -97,19 +98,17 @@ def draw_stick_figure(walk: MeasuredWalk, frames: dict[str, Any]) -> Figure:
         "data": [_leg_trace(side, frames, number) for number, side in enumerate(sides)],
         "layout": plain_layout(
             margin={"l": 52, "r": 12, "t": 16, "b": 44},
-            xaxis={
-                "title": {"text": "Ahead of the pelvis (m)"},
-                "range": [round(min(x, default=0) - 0.15, 2), round(max(x, default=0) + 0.15, 2)],
-                "fixedrange": True,
-            },
-            yaxis={
-                "title": {"text": "Above the floor (m)"},
-                "range": [-0.08, round(max(y, default=1) + 0.1, 2)],
-                "scaleanchor": "x",
-                "scaleratio": 1,
-                "zeroline": True,
-                "fixedrange": True,
-            },
+            xaxis=axis(
+                "Ahead of the pelvis (m)",
+                range=[round(min(x, default=0) - 0.15, 2), round(max(x, default=0) + 0.15, 2)],
+                fixedrange=True,
+            ),
+            yaxis=axis(
+                "Above the floor (m)",
+                range=[-0.08, round(max(y, default=1) + 0.1, 2)],
+                **TO_SCALE,
+                fixedrange=True,
+            ),
             showlegend=False,
         ),
     }

@@ -16,6 +16,7 @@ import numpy as np
 
 from gaittrack.cycles import Cycle
 from gaittrack.figures.condition_styles import Figure, Style, plain_layout
+from gaittrack.figures.pieces import TO_SCALE, axis, line
 from gaittrack.measured_walk import MeasuredWalk
 from gaittrack.trial import BoolArray, FloatArray
 from gaittrack.vocabulary import SIDES, Side, opposite
@@ -157,14 +158,8 @@ def draw_toe_paths(replays: Sequence[Replay], styles: Mapping[str, Style]) -> Fi
         "data": traces,
         "layout": plain_layout(
             title={"text": "Path of the toe in swing, to scale", "subtitle": {"text": steps}},
-            xaxis={"title": {"text": "Forward from toe-off (mm)"}},
-            yaxis={
-                "title": {"text": "Above foot-flat (mm)"},
-                "range": _height_range_mm(shown),
-                "scaleanchor": "x",
-                "scaleratio": 1,
-                "zeroline": True,
-            },
+            xaxis=axis("Forward from toe-off (mm)"),
+            yaxis=axis("Above foot-flat (mm)", range=_height_range_mm(shown), **TO_SCALE),
             showlegend=True,
             legend={"orientation": "h", "y": -0.5, "yanchor": "top"},
             margin=_MARGIN,
@@ -184,14 +179,7 @@ def _height_range_mm(shown: Sequence[Replay]) -> list[float]:
 
 def _path_trace(replay: Replay, style: Style) -> Figure:
     path = np.round(replay.toe_path * _MM_PER_M, 1)
-    return {
-        "type": "scatter",
-        "mode": "lines",
-        "name": replay.condition,
-        "x": path[:, 0].tolist(),
-        "y": path[:, 1].tolist(),
-        "line": {"color": style.colour, "dash": style.dash, "width": 2},
-    }
+    return line(path[:, 0].tolist(), path[:, 1].tolist(), style, 2, name=replay.condition)
 
 
 def draw_replay(replay: Replay, style: Style) -> Figure:
@@ -225,17 +213,15 @@ def draw_replay(replay: Replay, style: Style) -> Figure:
                 "text": replay.condition,
                 "subtitle": {"text": f"1 {replay.side} step of {replay.n_cycles}"},
             },
-            xaxis={
-                "title": {"text": "Ahead of the pelvis (m)"},
-                "range": [round(float(low[0]) - 0.1, 2), round(float(high[0]) + 0.1, 2)],
-            },
-            yaxis={
-                "title": {"text": "Above the floor (m)"},
-                "range": [-0.05, round(float(high[1]) + 0.1, 2)],
-                "scaleanchor": "x",
-                "scaleratio": 1,
-                "zeroline": True,
-            },
+            xaxis=axis(
+                "Ahead of the pelvis (m)",
+                range=[round(float(low[0]) - 0.1, 2), round(float(high[0]) + 0.1, 2)],
+            ),
+            yaxis=axis(
+                "Above the floor (m)",
+                range=[-0.05, round(float(high[1]) + 0.1, 2)],
+                **TO_SCALE,
+            ),
             legend={"orientation": "h", "y": -0.22, "yanchor": "top"},
             margin=_MARGIN,
         ),
@@ -245,11 +231,11 @@ def draw_replay(replay: Replay, style: Style) -> Figure:
 
 def share_ranges(figures: Sequence[Figure]) -> None:
     """Give all stick figures the same axes."""
-    for axis in ("xaxis", "yaxis"):
-        ranges = [figure["layout"][axis]["range"] for figure in figures]
+    for name in ("xaxis", "yaxis"):
+        ranges = [figure["layout"][name]["range"] for figure in figures]
         both = [min(low for low, _ in ranges), max(high for _, high in ranges)]
         for figure in figures:
-            figure["layout"][axis]["range"] = both
+            figure["layout"][name]["range"] = both
 
 
 def _leg_xy(replay: Replay, side: Side, frame: int) -> Figure:

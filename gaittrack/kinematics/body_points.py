@@ -29,6 +29,14 @@ HIP_OUT_PER_WIDTH, HIP_OUT_M = 0.33, 0.0073
 doi:10.1016/j.jbiomech.2006.02.003, general equations (from memory)."""
 
 Parts = dict[str, tuple[str, ...]]
+_LEG_CHOICES: dict[str, tuple[tuple[str, ...], ...]] = {
+    "knee_centre": (("knee", "knee_medial"), ("knee",), ("fibula_head",)),
+    "ankle_centre": (("ankle", "ankle_medial"), ("ankle",)),
+    "forefoot": _FOREFOOT_CHOICE,
+    "toe_point": _TOE_CHOICE,
+}
+_PELVIS = ("left_asis", "right_asis", "left_psis", "right_psis", "sacrum")
+_HIPS = ("left_hip", "right_hip")
 
 
 def point_parts(landmarks: Collection[str]) -> Parts:
@@ -46,12 +54,8 @@ def point_parts(landmarks: Collection[str]) -> Parts:
         ``toe_point``; keys carry the side (``left_knee_centre``).
     """
     parts: Parts = {}
-    pelvis = tuple(
-        key
-        for key in ("left_asis", "right_asis", "left_psis", "right_psis", "sacrum")
-        if key in landmarks
-    )
-    hips = tuple(key for key in ("left_hip", "right_hip") if key in landmarks)
+    pelvis = tuple(key for key in _PELVIS if key in landmarks)
+    hips = tuple(key for key in _HIPS if key in landmarks)
     for chosen in (pelvis, hips):
         if chosen:
             parts["pelvis"] = chosen
@@ -61,15 +65,19 @@ def point_parts(landmarks: Collection[str]) -> Parts:
     return parts
 
 
+def possible_parts(point: str) -> frozenset[str]:
+    """Return every landmark that a point may be made of; a landmark is made of itself."""
+    side, _, name = point.partition("_")
+    if name in _LEG_CHOICES:
+        return frozenset(f"{side}_{part}" for option in _LEG_CHOICES[name] for part in option)
+    if name == "hip_centre":
+        return frozenset({f"{side}_hip", *_PELVIS})
+    return frozenset({*_PELVIS, *_HIPS} if point == "pelvis" else {point})
+
+
 def _leg_parts(landmarks: Collection[str], side: Side) -> Parts:
-    choices: dict[str, tuple[tuple[str, ...], ...]] = {
-        "knee_centre": (("knee", "knee_medial"), ("knee",), ("fibula_head",)),
-        "ankle_centre": (("ankle", "ankle_medial"), ("ankle",)),
-        "forefoot": _FOREFOOT_CHOICE,
-        "toe_point": _TOE_CHOICE,
-    }
     parts: Parts = {}
-    for point, options in choices.items():
+    for point, options in _LEG_CHOICES.items():
         for names in options:
             keys = tuple(f"{side}_{name}" for name in names)
             if all(key in landmarks for key in keys):

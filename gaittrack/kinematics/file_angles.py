@@ -14,7 +14,7 @@ import numpy as np
 from gaittrack.errors import Problem
 from gaittrack.kinematics.motion import AngleOrigin
 from gaittrack.reasons import Reason
-from gaittrack.trial import Signal, Trial
+from gaittrack.trial import Signal
 from gaittrack.vocabulary import Joint, Side
 
 _FEWEST_FRAMES = 10
@@ -33,7 +33,10 @@ class ChosenAngles:
     problems: tuple[Problem, ...]
 
 
-def choose_angles(trial: Trial, marker_angles: Mapping[tuple[Side, Joint], Signal]) -> ChosenAngles:
+def choose_angles(
+    file_angles: Mapping[tuple[Side, Joint], Signal],
+    marker_angles: Mapping[tuple[Side, Joint], Signal],
+) -> ChosenAngles:
     """Choose the file's own angle where there is one, else the one from markers.
 
     A file's angle that moves otherwise than the marker angle (other sign, side or plane) is not
@@ -41,6 +44,8 @@ def choose_angles(trial: Trial, marker_angles: Mapping[tuple[Side, Joint], Signa
 
     Parameters
     ----------
+    file_angles : mapping of (side, joint) to Signal
+        The trial's own, in degrees.
     marker_angles : mapping of (side, joint) to Signal
         Degrees, at 6 Hz.
 
@@ -49,11 +54,11 @@ def choose_angles(trial: Trial, marker_angles: Mapping[tuple[Side, Joint], Signa
     ChosenAngles
         With one problem per angle that exists twice, telling the disagreement.
     """
-    used, problems = dict(trial.angles), []
-    for key in trial.angles:
+    used, problems = dict(file_angles), []
+    for key in file_angles:
         if key not in marker_angles:
             continue
-        is_same, problem = _compared(key, trial.angles[key], marker_angles[key])
+        is_same, problem = _compared(key, file_angles[key], marker_angles[key])
         if not is_same:
             del used[key]
         if problem is not None:

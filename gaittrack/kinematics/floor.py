@@ -1,37 +1,82 @@
 """Whether the floor, as the recording sees it, rises along the way.
 
-In come points and the direction of walking, out comes the rise of the floor per metre forward:
-floors and measuring volumes tilt, and ramps do. It is told from the forefoot, which lies on the
-floor in every stance.
+In come points and the direction of walking, out come the rise of the floor per metre forward, told
+from the forefoot, which lies on the floor in every stance, and the points turned until that floor
+is level. Whether the volume is tilted or the floor is a ramp cannot be seen: heights over the floor
+and angles between two segments are the same for both, angles to the vertical are not.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
+from typing import NamedTuple
 
 import numpy as np
 
-from gaittrack.errors import Problem
+from gaittrack.errors import Problem, Spoiled
+from gaittrack.ingredients import UPRIGHT, UPRIGHT_SIDEWAYS
 from gaittrack.kinematics.foot_flat import still_frames
 from gaittrack.kinematics.gaps import runs
+from gaittrack.kinematics.lab_axes import axis_vector
 from gaittrack.kinematics.motion import LabAxes
-from gaittrack.kinematics.sagittal_angles import FORWARD, UP
+from gaittrack.kinematics.sagittal_angles import FORWARD, LEFT, UP
+from gaittrack.kinematics.smoothing import velocity
 from gaittrack.reasons import Reason
-from gaittrack.trial import FloatArray
-from gaittrack.vocabulary import SIDES
+from gaittrack.trial import BoolArray, FloatArray
+from gaittrack.vocabulary import SIDES, Side
 
-LEAST_SLOPE, LEAST_RISE_M = 0.005, 0.008
+LEAST_SLOPE, LEAST_RISE_M = 0.003, 0.008
 """Rise per metre and over the whole way below which the floor counts as level; own choice: the
 stance beside a swing is then at most 4 mm off, about what tells clearances apart."""
 CLEAR_SHARE = 3.0
 """The rise must be this many times the scatter of the stances about it; own choice."""
-STEEPEST = 0.02
-"""Rise per metre past which it is a ramp, not a tilted volume: told, and left as it is."""
+TOLD_ERRORS = 3.0
+"""A rise across is told, and turned by, past this many times its standard error."""
+STANCE_SCATTER_M, OTHER_MARKER_M = 0.002, 0.003
+"""Scatter of a marker from stance to stance, and between the two feet; own choice, as the
+recordings at hand show them."""
+STEEPEST_SLIP_DEG = 1.0
+"""Slope past which angles to the vertical are not trusted: less than what tells them apart."""
+SCATTER_M = 0.005
+"""Scatter of the stances where too few were seen to tell; own choice."""
 _FEWEST_FRAMES = 3
+_FEWEST_REPEATED = 2
+_UPWARD = np.array([0.0, 0.0, 1.0])
 
 
-def floor_rise(points: Mapping[str, FloatArray], axes: LabAxes, rate_hz: float) -> FloatArray:
-    """Return the rise of the floor per metre forward.
+class SeenFloor(NamedTuple):
+    """The floor as the recording sees it.
+
+    Attributes
+    ----------
+    rise, across : ndarray, shape (n_frames,)
+        Rise per metre forward and per metre to the left; 0 where not told.
+    is_turned, is_turned_across : bool
+        Whether the rise is clear enough to turn the points by; across: past what markers of two
+        feet differ by.
+    is_seen : bool
+        Whether enough stances were seen to tell the rise along the way.
+    """
+
+    rise: FloatArray
+    across: FloatArray
+    is_turned: bool
+    is_turned_across: bool
+    is_seen: bool = True
+
+    @property
+    def is_level(self) -> bool:
+        """Whether there is nothing to turn upright."""
+        return not (self.is_turned or self.is_turned_across)
+
+    def slight_rise(self) -> FloatArray:
+        """Return what the points are not turned by (shape (n_frames, 2))."""
+        left_over = (not self.is_turned, not self.is_turned_across)
+        return np.column_stack([self.rise, self.across]) * left_over
+
+
+def find_floor(points: Mapping[str, FloatArray], axes: LabAxes, rate_hz: float) -> SeenFloor:
+    """Find how the floor rises, from where the feet stand.
 
     Parameters
     ----------
@@ -40,63 +85,195 @@ def floor_rise(points: Mapping[str, FloatArray], axes: LabAxes, rate_hz: float) 
 
     Returns
     -------
-    ndarray, shape (n_frames,)
-        All 0 on a level floor, on a treadmill, and where too few stances were seen to tell.
+    SeenFloor
+        Level along the way where too few stances were seen to tell.
     """
-    there = np.sign(axes.forward @ axes.forward[0])
-    level: FloatArray = np.zeros(len(there))
+    headings = _headings(axes)
+    still = {side: _still(points, side, rate_hz) for side in SIDES if _has_foot(points, side)}
+    feet = {side: _stances(points, side, headings, frames) for side, frames in still.items()}
+    across, error = _rise_across(feet)
     if axes.is_treadmill:
-        return level
-    feet = [stances for side in SIDES for stances in [_stances(points, side, there, rate_hz)]]
+        along = _rise_of_belt(points, still, axes.belt_speed_m_s, rate_hz)
+        is_turned = abs(along) >= LEAST_SLOPE
+        along = along if is_turned else 0.0
+    else:
+        along, is_turned = _rise_along(list(feet.values()), across)
+    rise, rise_across = (headings.swapaxes(1, 2) @ [along, across]).T
+    return SeenFloor(
+        rise,
+        rise_across,
+        is_turned,
+        abs(across) >= max(TOLD_ERRORS * error, LEAST_SLOPE),
+        axes.is_treadmill or _n_repeated(feet.values()) >= _FEWEST_REPEATED,
+    )
+
+
+def _headings(axes: LabAxes) -> FloatArray:
+    """Return the matrices that turn forward and left of each frame to those of the first."""
+    left = np.cross(axis_vector(axes.up_axis), axes.forward[0])
+    along, aside = axes.forward @ axes.forward[0], axes.forward @ left
+    headings: FloatArray = np.array([[along, -aside], [aside, along]]).transpose(2, 0, 1)
+    return headings
+
+
+def _rise_along(feet: list[FloatArray], across: float) -> tuple[float, bool]:
+    """Return the rise along the way by which the forefeet lie in the stances, and if it is clear.
+
+    0 where too few stances were seen to tell.
+    """
+    feet = [stances[:, 1] - _UPWARD * across * stances[:, 1, LEFT:UP] for stances in feet]
     feet = [stances for stances in feet if len(stances) > 1]
-    if sum(len(stances) - 1 for stances in feet) < 2:
-        return level
+    if _n_repeated(feet) < _FEWEST_REPEATED:
+        return 0.0, False
     centred = np.concatenate([stances - stances.mean(axis=0) for stances in feet])
-    way, height = centred.T
+    way, height = centred[:, FORWARD], centred[:, UP]
     slope = float(way @ height / (way @ way)) if way.any() else 0.0
-    scatter = float(np.sqrt(np.sum((height - slope * way) ** 2) / (len(way) - len(feet))))
-    rise = abs(slope) * max(float(np.ptp(stances[:, 0])) for stances in feet)
+    n_free = len(way) - len(feet) - 1
+    left_over = float(np.sum((height - slope * way) ** 2))
+    scatter = np.sqrt(left_over / n_free) if n_free > 1 else SCATTER_M
+    rise = abs(slope) * max(float(np.ptp(stances[:, FORWARD])) for stances in feet)
     is_clear = abs(slope) >= LEAST_SLOPE and rise >= max(LEAST_RISE_M, CLEAR_SHARE * scatter)
-    return slope * there if is_clear else level
+    return slope, bool(is_clear)
 
 
-def is_ramp(rise: FloatArray) -> bool:
-    """Whether the floor is steeper than floors and volumes are by mistake."""
-    return bool(np.abs(rise).max() > STEEPEST)
+def _n_repeated(feet: Iterable[FloatArray]) -> int:
+    """Return how many stances there are besides the first of each foot."""
+    return sum(max(len(stances) - 1, 0) for stances in feet)
+
+
+def _rise_of_belt(
+    points: Mapping[str, FloatArray],
+    still: Mapping[Side, BoolArray],
+    belt_m_s: float,
+    rate_hz: float,
+) -> float:
+    """Return the rise of a belt: how fast feet sink that stand on it, over its speed."""
+    sinking = [
+        -velocity(points[f"{side}_forefoot"], rate_hz)[frames, UP]
+        for side, frames in still.items()
+        if frames.sum() >= _FEWEST_FRAMES
+    ]
+    return float(np.median(np.concatenate(sinking))) / belt_m_s if sinking else 0.0
+
+
+def _rise_across(feet: Mapping[Side, FloatArray]) -> tuple[float, float]:
+    """Return the rise to the left and its standard error; infinite when not told.
+
+    A plane through heels and forefeet where they stand, with markers that may lie higher on one
+    foot than on the other: a walk whose feet keep to their sides tells little.
+    """
+    n_stances = [len(stances) for stances in feet.values()]
+    if len(feet) < 2 or min(n_stances) < 1 or sum(n_stances) < 3:
+        return 0.0, np.inf
+    rows, heights = [], []
+    for side, stances in feet.items():
+        for marker in (0, 1):
+            forward, left, up = stances[:, marker].T
+            row = np.zeros((len(up), 6))
+            row[:, marker], row[:, 2 + marker] = 1.0, 1.0 if side == "left" else 0.0
+            row[:, 4], row[:, 5] = forward, left
+            rows.append(row / STANCE_SCATTER_M)
+            heights.append(up / STANCE_SCATTER_M)
+    rows.append(np.eye(6)[2:4] / OTHER_MARKER_M)
+    design = np.concatenate(rows)
+    covariance = np.linalg.pinv(design.T @ design)
+    found = covariance @ design.T @ np.concatenate([*heights, np.zeros(2)])
+    return float(found[5]), float(np.sqrt(covariance[5, 5]))
+
+
+def _has_foot(points: Mapping[str, FloatArray], side: Side) -> bool:
+    return f"{side}_heel" in points and f"{side}_forefoot" in points
+
+
+def _still(points: Mapping[str, FloatArray], side: Side, rate_hz: float) -> BoolArray:
+    return still_frames(points[f"{side}_heel"], points[f"{side}_forefoot"], rate_hz=rate_hz)
 
 
 def _stances(
-    points: Mapping[str, FloatArray], side: str, there: FloatArray, rate_hz: float
+    points: Mapping[str, FloatArray], side: Side, headings: FloatArray, still: BoolArray
 ) -> FloatArray:
-    """Return how far along the first way and how high the forefoot lies in each stance."""
-    heel, forefoot = points.get(f"{side}_heel"), points.get(f"{side}_forefoot")
-    if heel is None or forefoot is None:
-        return np.empty((0, 2))
-    still = still_frames(heel, forefoot, rate_hz=rate_hz)
-    places = np.column_stack([forefoot[:, FORWARD] * there, forefoot[:, UP]])
-    found = [
-        np.median(places[start:stop], axis=0)
-        for start, stop in runs(still)
-        if stop - start >= _FEWEST_FRAMES
-    ]
-    return np.array(found).reshape(-1, 2)
+    """Return where heel and forefoot lie in each stance, seen along the first way.
+
+    Returns
+    -------
+    ndarray, shape (n_stances, 2, 3)
+    """
+    foot = np.stack([points[f"{side}_heel"], points[f"{side}_forefoot"]], axis=1)
+    stood = [(start, stop) for start, stop in runs(still) if stop - start >= _FEWEST_FRAMES]
+    places = np.array([np.median(foot[slice(*span)], axis=0) for span in stood]).reshape(-1, 2, 3)
+    starts = [start for start, _ in stood]
+    places[:, :, :UP] = places[:, :, :UP] @ headings[starts].swapaxes(1, 2)
+    return places
 
 
-def on_level_floor(points: Mapping[str, FloatArray], rise: FloatArray) -> dict[str, FloatArray]:
-    """Return the points with heights above the rising floor; those over a ramp as they are."""
-    if not rise.any() or is_ramp(rise):
+def upright(
+    points: Mapping[str, FloatArray], floor: SeenFloor, travel_m: FloatArray
+) -> dict[str, FloatArray]:
+    """Return the points turned until the floor is level; across only where that is told.
+
+    Parameters
+    ----------
+    travel_m : ndarray, shape (n_frames,)
+        Travel of the belt that was added to forward; 0 overground.
+    """
+    if floor.is_level:
         return dict(points)
-    levelled = {key: xyz.copy() for key, xyz in points.items()}
-    for xyz in levelled.values():
-        xyz[:, UP] -= rise * xyz[:, FORWARD]
-    return levelled
+    turned = {key: xyz.copy() for key, xyz in points.items()}
+    stretch = np.hypot(1.0, floor.rise * floor.is_turned)
+    for xyz in turned.values():
+        xyz[:, FORWARD] -= travel_m
+        if floor.is_turned:
+            _turn_upright(xyz, FORWARD, floor.rise)
+        xyz[:, FORWARD] += travel_m * stretch
+        if floor.is_turned_across:
+            _turn_upright(xyz, LEFT, floor.across)
+    return turned
 
 
-def rise_problems(rise: FloatArray) -> list[Problem]:
-    """Tell of a floor that is not level."""
-    if not rise.any():
-        return []
-    rise_mm = round(float(1000 * rise[0]), 1)
-    if is_ramp(rise):
-        return [Problem("warning", Reason("ramp", rise_mm=rise_mm), "floor")]
-    return [Problem("info", Reason("floor_rises", rise_mm=rise_mm), "floor")]
+def _turn_upright(xyz: FloatArray, axis: int, rise: FloatArray) -> None:
+    length = np.hypot(1.0, rise)
+    along, up = xyz[:, axis].copy(), xyz[:, UP].copy()
+    xyz[:, axis] = (along + rise * up) / length
+    xyz[:, UP] = (up - rise * along) / length
+
+
+def seen_along(floor: SeenFloor, axes: LabAxes, others: LabAxes) -> SeenFloor:
+    """Return the floor of one recording as another in the same volume sees it."""
+    left = np.cross(axis_vector(axes.up_axis), axes.forward[0])
+    along, across = floor.rise[0] * floor.is_turned, floor.across[0] * floor.is_turned_across
+    gradient = along * axes.forward[0] + across * left
+    others_left = np.cross(axis_vector(others.up_axis), others.forward)
+    is_turned = not floor.is_level
+    return SeenFloor(others.forward @ gradient, others_left @ gradient, is_turned, is_turned)
+
+
+def is_steep(rise: FloatArray) -> bool:
+    """Whether the floor rises by more than a slip of a calibration."""
+    return bool(np.abs(rise).max() > np.tan(np.radians(STEEPEST_SLIP_DEG)))
+
+
+def floor_problems(floor: SeenFloor, *, is_tilted_volume: bool) -> list[Problem]:
+    """Tell of a floor that is not level.
+
+    Parameters
+    ----------
+    is_tilted_volume : bool
+        Whether a standing trial shows that it is the volume, not a ramp.
+    """
+    along, across = (_slope_deg(slope) for slope in (floor.rise, floor.across))
+    told = []
+    if floor.is_turned:
+        is_open = is_steep(floor.rise) and not is_tilted_volume
+        reason = Reason("tilt_or_ramp" if is_open else "floor_is_tilted", by_deg=along)
+        spoils = (Spoiled(UPRIGHT),) if is_open else ()
+        told.append(Problem("warning" if is_open else "info", reason, "floor", spoils))
+    if floor.is_turned_across:
+        reason = Reason("floor_rises_across", by_deg=across)
+        is_open = is_steep(floor.across)
+        spoils = (Spoiled(UPRIGHT_SIDEWAYS),) if is_open else ()
+        told.append(Problem("warning" if is_open else "info", reason, "floor", spoils))
+    return told
+
+
+def _slope_deg(slope: FloatArray) -> float:
+    return round(float(np.degrees(np.arctan(slope[0]))), 1)

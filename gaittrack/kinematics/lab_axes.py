@@ -62,10 +62,9 @@ def up_direction(points: Mapping[str, FloatArray]) -> tuple[str, FloatArray]:
     low = [_mean_position(xyz) for key, xyz in points.items() if _name(key) in _LOW]
     high = [_mean_position(xyz) for key, xyz in points.items() if _name(key) in _HIGH]
     if not low or not high:
-        raise MissingSignalError(
-            "Up cannot be told: landmarks of the foot and of the knee, hip or pelvis are needed.",
+        raise MissingSignalError.of(
+            "up_without_landmarks",
             where=f"landmarks found: {', '.join(sorted(points)) or 'none'}",
-            action="Name them in a map file ([landmarks]).",
         )
     rise = np.nanmean(high, axis=0) - np.nanmean(low, axis=0)
     axis = int(np.argmax(np.abs(rise)))
@@ -125,10 +124,7 @@ def _reference_path(points: Mapping[str, FloatArray], up: FloatArray) -> FloatAr
             path: FloatArray = np.mean(chosen, axis=0)
             level: FloatArray = path * (up == 0)
             return level
-    raise MissingSignalError(
-        "Forward cannot be told: no landmark of the pelvis, leg or foot was found.",
-        action="Name them in a map file ([landmarks]).",
-    )
+    raise MissingSignalError.of("forward_without_landmarks")
 
 
 def _well_seen(chosen: list[FloatArray]) -> list[FloatArray]:
@@ -285,8 +281,5 @@ def _toes_direction(points: Mapping[str, FloatArray], up: FloatArray) -> FloatAr
     total = np.nansum(directions, axis=0) if directions else np.zeros(3)
     length = np.linalg.norm(total)
     if not length:
-        raise MissingSignalError(
-            "Forward cannot be told: the person goes nowhere and no foot shows where it points.",
-            action="Name heel and toe in a map file ([landmarks]).",
-        )
+        raise MissingSignalError.of("forward_of_standing_person")
     return total / length

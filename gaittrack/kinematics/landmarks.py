@@ -270,10 +270,11 @@ def _from_map(known: list[str], lab_map: LabMap) -> dict[str, str]:
     absent = {key: label for key, label in lab_map.landmarks.items() if label not in known}
     if absent:
         names = ", ".join(f"{key} = {label!r}" for key, label in sorted(absent.items()))
-        raise LayoutError(
-            f"The map names labels that the file does not hold: {names}.",
+        raise LayoutError.of(
+            "labels_of_map_missing",
             where=lab_map.path,
-            action=f"Labels in the file: {', '.join(known) or 'none'}.",
+            names=names,
+            known=", ".join(known) or "none",
         )
     return dict(lab_map.landmarks)
 

@@ -12,7 +12,8 @@ from typing import Final
 
 import numpy as np
 
-from gaittrack.errors import Problem
+from gaittrack.errors import Problem, Spoiled
+from gaittrack.ingredients import SIDEWAYS, events_of, leg_of
 from gaittrack.kinematics.sagittal_angles import FORWARD, LEFT
 from gaittrack.reasons import Reason
 from gaittrack.trial import BoolArray, FloatArray
@@ -175,7 +176,9 @@ def find_turned_feet(points: Mapping[str, FloatArray]) -> tuple[Side, ...]:
 
 def turned_problem(side: Side) -> Problem:
     """Return what to say of a foot that :func:`find_turned_feet` found."""
-    return Problem("warning", Reason("foot_turned_round"), f"{side} foot")
+    points = (f"{side}_{name}" for name in ("heel", "forefoot", "toe_point"))
+    spoils = (Spoiled(*points, events_of(side)),)
+    return Problem("warning", Reason("foot_turned_round"), f"{side} foot", spoils)
 
 
 def _spread_share(points: Mapping[str, FloatArray], one: str, other: str) -> float:
@@ -199,7 +202,10 @@ def _loose_problem(inner: str, joint: str, share: float) -> Problem:
 
 def _stretched_problem(side: str, share: float) -> Problem:
     return Problem(
-        "warning", Reason("stretched_shank", percent=round(100 * share, 0)), f"{side} shank"
+        "warning",
+        Reason("stretched_shank", percent=round(100 * share, 0)),
+        f"{side} shank",
+        (Spoiled(f"{side}_knee_centre", f"{side}_ankle_centre"),),
     )
 
 
@@ -225,4 +231,5 @@ def find_crossed_sides(points: Mapping[str, FloatArray]) -> tuple[Problem, ...]:
     ]
     if not apart or float(np.median(apart)) > -CROSSED_M:
         return ()
-    return (Problem("warning", Reason("sides_crossed"), "sides"),)
+    spoils = (Spoiled(SIDEWAYS, *map(leg_of, SIDES)),)
+    return (Problem("warning", Reason("sides_crossed"), "sides", spoils),)

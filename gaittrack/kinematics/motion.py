@@ -7,7 +7,7 @@ events, cycles and measures read it and nothing else.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Literal
 
 from gaittrack.errors import Problem
@@ -63,6 +63,25 @@ class FootNeutral:
     reason: Reason | None = None
 
 
+@dataclass(frozen=True, slots=True, repr=False)
+class MarkerFacts(Shown):
+    """How well the landmarks in use were seen, and how far apart they lie.
+
+    Attributes
+    ----------
+    seen_share : mapping of landmark to float
+        Frames in which it was where a body moves it, as a share of those with people in view.
+    noise_m : mapping of landmark to float
+        SD of one coordinate from frame to frame.
+    segments_m : mapping of segment to float
+        Median length; the segments of ``segments.SEGMENTS``.
+    """
+
+    seen_share: Mapping[str, float] = field(default_factory=dict)
+    noise_m: Mapping[str, float] = field(default_factory=dict)
+    segments_m: Mapping[str, float] = field(default_factory=dict)
+
+
 @dataclass(frozen=True, eq=False, slots=True, repr=False)
 class Motion(Shown):
     """A trial in the walker's axes.
@@ -90,6 +109,8 @@ class Motion(Shown):
         From markers at 6 Hz, whatever the file holds.
     fast_marker_angles : mapping of (side, joint) to Signal
         From markers at 15 Hz, for rates: ankle, knee, foot_pitch, shank_lean.
+    falling_angles : mapping of (side, joint) to Signal
+        From markers at 20 Hz, for how fast the foot falls: ankle, foot_pitch.
     foot_flat : mapping of side to ndarray of bool, shape (n_frames,)
     toe_point_name, foot_pitch_name : mapping of side to str
         In words: which markers they are taken from.
@@ -99,6 +120,18 @@ class Motion(Shown):
         The trial's own and those found here.
     turned_feet : tuple of Side
         Feet whose heel lies ahead of the forefoot: nothing is to be taken from these points.
+    markers : MarkerFacts
+        How well landmarks were seen, their noise and distances in metres.
+    slight_rise : ndarray, shape (n_frames, 2), or None
+        Rise of the floor per metre forward and left, too slight to turn the points by.
+    is_floor_seen : bool
+        Whether enough stances were seen to tell how the floor rises along the way.
+    parts : mapping of point key to tuple of landmark key
+        The landmarks that each point of ``points`` which is no landmark itself is made of.
+    landmarks : frozenset of str
+        Landmarks seen nearly as often as most: those that points are rather made of.
+    left_out : mapping of landmark key to Reason
+        Landmarks that were seen, but cannot be what they are named after.
     """
 
     trial: Trial
@@ -111,6 +144,7 @@ class Motion(Shown):
     angle_origin: Mapping[tuple[Side, Joint], AngleOrigin]
     marker_angles: Mapping[tuple[Side, Joint], Signal]
     fast_marker_angles: Mapping[tuple[Side, Joint], Signal]
+    falling_angles: Mapping[tuple[Side, Joint], Signal]
     neutral: Mapping[Side, FootNeutral]
     foot_flat: Mapping[Side, BoolArray]
     toe_point_name: Mapping[Side, str]
@@ -118,6 +152,12 @@ class Motion(Shown):
     smoothing: str
     problems: tuple[Problem, ...]
     turned_feet: tuple[Side, ...] = ()
+    markers: MarkerFacts = field(default_factory=MarkerFacts)
+    slight_rise: FloatArray | None = None
+    is_floor_seen: bool = True
+    parts: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    left_out: Mapping[str, Reason] = field(default_factory=dict)
+    landmarks: frozenset[str] = frozenset()
 
     @property
     def rate_hz(self) -> float:

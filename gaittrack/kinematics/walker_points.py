@@ -2,32 +2,44 @@
 
 In come a trial and the laboratory's map, out come its landmarks and the points made of them:
 what cannot be the landmark it is named after left out, jumps and short gaps seen to, smoothed at
-both cut-offs, turned to forward, left and up.
+each cut-off, turned to forward, left and up.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from typing import Final
+from typing import Final, NamedTuple
 
 import numpy as np
 
 from gaittrack.errors import LayoutError, MissingSignalError, Problem
 from gaittrack.kinematics.body_points import Parts, body_points, point_parts
-from gaittrack.kinematics.floor import floor_rise, on_level_floor, rise_problems
+from gaittrack.kinematics.floor import SeenFloor, find_floor, upright
 from gaittrack.kinematics.gaps import fill_short_gaps
 from gaittrack.kinematics.lab_axes import axis_vector, find_axes
 from gaittrack.kinematics.landmarks import LandmarkFit, find_landmarks, has_sides, unsided_landmarks
 from gaittrack.kinematics.loose_markers import find_loose_markers, hide_jumps
+from gaittrack.kinematics.marker_jumps import (
+    find_jumps,
+    jump_problems,
+    torn_reasons,
+    without_jumps,
+)
 from gaittrack.kinematics.misnamed import (
     misnamed_problems,
     names_off_their_leg,
     names_out_of_place,
 )
-from gaittrack.kinematics.motion import LabAxes
-from gaittrack.kinematics.sagittal_angles import LEFT
-from gaittrack.kinematics.smoothing import ANGLE_CUTOFF_HZ, RATE_CUTOFF_HZ, low_pass
+from gaittrack.kinematics.motion import LabAxes, MarkerFacts
+from gaittrack.kinematics.sagittal_angles import FORWARD, LEFT
+from gaittrack.kinematics.segments import impossible_lengths, segment_lengths
+from gaittrack.kinematics.smoothing import (
+    ANGLE_CUTOFF_HZ,
+    FALL_CUTOFF_HZ,
+    RATE_CUTOFF_HZ,
+    low_pass,
+)
 from gaittrack.lab_map import LabMap
 from gaittrack.reasons import Reason
 from gaittrack.trial import BoolArray, FloatArray, Trial
@@ -68,9 +80,15 @@ class WalkerPoints:
         Without the landmarks that are left out.
     parts : Parts
         Point key to the landmarks it is made of.
-    slow, fast : mapping of point key to ndarray, shape (n_frames, 3)
-        Forward, left, up in metres, low-passed at 6 and 15 Hz.
+    slow, fast, falling : mapping of point key to ndarray, shape (n_frames, 3)
+        Forward, left, up in metres, low-passed at 6, 15 and 20 Hz.
     filled : mapping of point key to ndarray of bool, shape (n_frames,)
+    floor : SeenFloor
+        As recorded; along the way the points are turned until it is level.
+    left_out : mapping of landmark key to Reason
+        Those that cannot be what they are named after.
+    well_seen : frozenset of str
+        Landmarks of ``parts`` that are seen nearly as often as most.
     """
 
     fit: LandmarkFit
@@ -78,17 +96,38 @@ class WalkerPoints:
     parts: Parts
     slow: Points
     fast: Points
+    falling: Points
     filled: Mapping[str, BoolArray]
+    floor: SeenFloor
+    problems: tuple[Problem, ...]
+    left_out: Mapping[str, Reason]
+    markers: MarkerFacts
+    well_seen: frozenset[str]
+
+
+class _Sound(NamedTuple):
+    """Landmarks without jumps, short gaps filled, and what was found about them."""
+
+    shown: dict[str, FloatArray]
+    filled: dict[str, FloatArray]
+    masks: dict[str, BoolArray]
+    off: dict[str, Reason]
+    loose: tuple[str, ...]
+    noise_m: Mapping[str, float]
     problems: tuple[Problem, ...]
 
 
-def walker_points(trial: Trial, lab_map: LabMap) -> WalkerPoints:
+def walker_points(
+    trial: Trial, lab_map: LabMap, *, only: frozenset[str] | None = None
+) -> WalkerPoints:
     """Find the landmarks of a trial and turn them into the walker's axes.
 
     Parameters
     ----------
     trial : Trial
         With markers.
+    only : frozenset of str, optional
+        Make points of these landmarks only.
 
     Raises
     ------
@@ -100,60 +139,106 @@ def walker_points(trial: Trial, lab_map: LabMap) -> WalkerPoints:
     fit, problems = _fit_landmarks(trial, lab_map)
     found = {key: trial.markers[label] for key, label in fit.labels.items()}
     seen = {key: xyz for key, xyz in found.items() if not np.isnan(xyz).all()}
-    off = names_off_their_leg(seen)
-    on = {key: xyz for key, xyz in seen.items() if key not in off}
-    loose, loose_problems = find_loose_markers(on)
-    steady, jump_problems = hide_jumps(on, trial.rate_hz)
-    filled, masks = {}, {}
-    for key, xyz in (seen | steady).items():
-        filled[key], masks[key] = fill_short_gaps(xyz, rate_hz=trial.rate_hz)
-    axes, slow, fast = _in_walkers_axes(filled, trial.rate_hz)
-    odd = off | names_out_of_place({key: slow[key] for key in on})
-    out = {*odd, *loose}
-    usable = [key for key in filled if key not in out]
-    parts = point_parts(usable) | point_parts(_well_seen(usable, filled))
+    sound = _sound_landmarks(seen, fit, trial.rate_hz)
+    filled = sound.filled
+    axes, slow, fast, falling = _in_walkers_axes(filled, trial.rate_hz)
+    odd = sound.off | names_out_of_place({key: slow[key] for key in filled if key not in sound.off})
+    out = {*odd, *sound.loose}
+    usable = [key for key in filled if key not in out and (only is None or key in only)]
+    well_seen = _well_seen(usable, filled)
+    parts = point_parts(usable) | point_parts(well_seen)
     whole = _with_points({key: slow[key] for key in usable}, parts)
-    rise = floor_rise(whole, axes, trial.rate_hz)
-    level = on_level_floor({key: slow[key] for key in usable}, rise)
-    fast_level = on_level_floor({key: fast[key] for key in usable if key in fast}, rise)
+    floor = find_floor(whole, axes, trial.rate_hz)
+    travel_m = _belt_travel(axes, trial.rate_hz)
+    level = upright({key: slow[key] for key in usable}, floor, travel_m)
+    markers = _marker_facts(sound, {key: slow[key] for key in usable})
     return WalkerPoints(
+        markers=markers,
         fit=replace(fit, labels={k: v for k, v in fit.labels.items() if k not in out}),
         axes=axes,
         parts=parts,
-        slow=_with_points(level, parts) if rise.any() else whole,
-        fast=_with_points(fast_level, parts),
-        filled={key: masks[key] for key in usable}
-        | {point: _any_of(masks, names) for point, names in parts.items()},
+        slow=whole if floor.is_level else _with_points(level, parts),
+        fast=_level_points(fast, usable, parts, floor, travel_m),
+        falling=_level_points(falling, usable, parts, floor, travel_m),
+        filled={key: sound.masks[key] for key in usable}
+        | {point: _any_of(sound.masks, names) for point, names in parts.items()},
+        floor=floor,
         problems=(
             *problems,
             *misnamed_problems(odd, fit.labels),
-            *loose_problems,
-            *jump_problems,
-            *rise_problems(rise),
+            *sound.problems,
             *_unseen_problems(sorted(set(found) - set(seen)), fit),
+            *impossible_lengths(markers.segments_m, trial.provenance.file_name),
         ),
+        left_out=odd,
+        well_seen=frozenset(well_seen),
+    )
+
+
+def _sound_landmarks(seen: Points, fit: LandmarkFit, rate_hz: float) -> _Sound:
+    """Take jumps out, fill short gaps and name what cannot be the landmark it is called."""
+    jumps = find_jumps(seen, rate_hz)
+    still = without_jumps(seen, jumps)
+    off = names_off_their_leg(still) | torn_reasons(jumps, rate_hz)
+    on = {key: xyz for key, xyz in still.items() if key not in off}
+    loose, loose_problems = find_loose_markers(on)
+    steady, stretch_problems = hide_jumps(on, rate_hz)
+    shown = still | steady
+    filled, masks = {}, {}
+    for key, xyz in shown.items():
+        filled[key], masks[key] = fill_short_gaps(xyz, rate_hz=rate_hz)
+    moved = jump_problems(jumps, fit.labels, rate_hz)
+    problems = (*loose_problems, *moved, *stretch_problems)
+    return _Sound(shown, filled, masks, off, loose, jumps.noise_m, problems)
+
+
+def _marker_facts(sound: _Sound, used: Points) -> MarkerFacts:
+    return MarkerFacts(
+        seen_share=_seen_shares({key: sound.shown[key] for key in used}),
+        noise_m={key: sound.noise_m[key] for key in used},
+        segments_m=segment_lengths(used),
     )
 
 
 def _in_walkers_axes(
     filled: Points, rate_hz: float
-) -> tuple[LabAxes, dict[str, FloatArray], dict[str, FloatArray]]:
-    """Return the axes and the landmarks in them, smoothed at 6 and (the fast ones) 15 Hz."""
+) -> tuple[LabAxes, dict[str, FloatArray], dict[str, FloatArray], dict[str, FloatArray]]:
+    """Return the axes and the landmarks in them, at 6 and (the fast ones) 15 and 20 Hz."""
     keys = list(filled)
     stack = np.stack(list(filled.values()), axis=1)
     slow = low_pass(stack, cutoff_hz=ANGLE_CUTOFF_HZ, rate_hz=rate_hz)
     axes = find_axes({key: slow[:, place] for place, key in enumerate(keys)}, rate_hz=rate_hz)
     quick = [place for place, key in enumerate(keys) if _is_fast(key)]
-    fast = low_pass(stack[:, quick], cutoff_hz=RATE_CUTOFF_HZ, rate_hz=rate_hz)
     fast_keys = [keys[place] for place in quick]
-    return axes, _turn(slow, keys, axes, rate_hz), _turn(fast, fast_keys, axes, rate_hz)
+    fast, falling = (
+        _turn(
+            low_pass(stack[:, quick], cutoff_hz=cutoff_hz, rate_hz=rate_hz),
+            fast_keys,
+            axes,
+            rate_hz,
+        )
+        for cutoff_hz in (RATE_CUTOFF_HZ, FALL_CUTOFF_HZ)
+    )
+    return axes, _turn(slow, keys, axes, rate_hz), fast, falling
 
 
 def _well_seen(keys: list[str], points: Mapping[str, FloatArray]) -> list[str]:
     """Return the landmarks seen nearly as often as most; points are rather made of these."""
     counts = {key: int((~np.isnan(points[key][:, 0])).sum()) for key in keys}
-    usual = float(np.median(list(counts.values())))
+    usual = float(np.median(list(counts.values()))) if counts else 0.0
     return [key for key in keys if counts[key] >= _SEEN_SHARE * usual]
+
+
+def _seen_shares(points: Points) -> dict[str, float]:
+    """Return how often each is seen, from the first to the last frame that shows half of them."""
+    if not points:
+        return {}
+    seen = ~np.isnan(np.stack([xyz[:, 0] for xyz in points.values()]))
+    in_view = np.flatnonzero(2 * seen.sum(axis=0) >= len(seen))
+    if not len(in_view):
+        return dict.fromkeys(points, 0.0)
+    shares = seen[:, in_view[0] : in_view[-1] + 1].mean(axis=1)
+    return dict(zip(points, shares.tolist(), strict=True))
 
 
 def _is_fast(key: str) -> bool:
@@ -173,6 +258,19 @@ def _with_points(landmarks: dict[str, FloatArray], parts: Parts) -> dict[str, Fl
     return landmarks | body_points(landmarks, possible)
 
 
+def _level_points(
+    landmarks: Points, usable: list[str], parts: Parts, floor: SeenFloor, travel_m: FloatArray
+) -> dict[str, FloatArray]:
+    """Return those in use over a level floor, and the points made of them."""
+    used = {key: landmarks[key] for key in usable if key in landmarks}
+    return _with_points(upright(used, floor, travel_m), parts)
+
+
+def _belt_travel(axes: LabAxes, rate_hz: float) -> FloatArray:
+    """Return how far the belt has run at each frame; 0 overground."""
+    return axes.belt_speed_m_s / rate_hz * np.arange(len(axes.forward), dtype=np.float64)
+
+
 def _turn(
     stack: FloatArray, keys: list[str], axes: LabAxes, rate_hz: float
 ) -> dict[str, FloatArray]:
@@ -182,8 +280,7 @@ def _turn(
     frame = np.stack([axes.forward, left, np.broadcast_to(up, left.shape)], axis=1)
     turned = stack @ frame.swapaxes(1, 2)
     if axes.is_treadmill:
-        seconds = np.arange(len(stack)) / rate_hz
-        turned[:, :, 0] += axes.belt_speed_m_s * seconds[:, None]
+        turned[:, :, FORWARD] += _belt_travel(axes, rate_hz)[:, None]
     return {key: np.ascontiguousarray(turned[:, place]) for place, key in enumerate(keys)}
 
 
@@ -205,10 +302,8 @@ def _fit_landmarks(trial: Trial, lab_map: LabMap) -> tuple[LandmarkFit, tuple[Pr
 
 def _no_landmarks(trial: Trial) -> LayoutError:
     shown = ", ".join(list(trial.markers)[:_LONG_LABEL_LIST])
-    return LayoutError(
-        "No label spells a side and a landmark.",
-        where=trial.provenance.file_name,
-        action=f"Name them in a map file, for example [landmarks] left_heel = …; labels: {shown}.",
+    return LayoutError.of(
+        "no_label_spells_side_landmark", where=trial.provenance.file_name, shown=shown
     )
 
 

@@ -12,10 +12,11 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Final, NamedTuple
 
-from gaittrack.compare.comparison import Affected
 from gaittrack.compare.condition import Condition
-from gaittrack.compare.repeat_visits import floor_table, read_floors
-from gaittrack.compare.typical import Population, TypicalRange, read_typical_ranges
+from gaittrack.compare.family import Affected
+from gaittrack.compare.questions import QuestionCode
+from gaittrack.compare.repeat_visits import own_errors, read_errors
+from gaittrack.compare.typical import POPULATIONS, Population, TypicalRange, read_typical_ranges
 from gaittrack.compare_files import compare_files
 from gaittrack.errors import ComparisonError
 from gaittrack.file_comparison import FileComparison
@@ -38,7 +39,7 @@ from gaittrack.walk_records import match_name
 WITHOUT: Final = "without brace"
 WITH: Final = "with brace"
 """Names of the two conditions where nobody gives others."""
-_POPULATIONS: Final[dict[str, Population]] = {"adult": "adult", "child": "child"}
+_POPULATIONS: Final[dict[str, Population]] = {each: each for each in POPULATIONS}
 
 
 def compare(
@@ -50,7 +51,8 @@ def compare(
     lab_map: LabMap | Place | None = None,
     conditions_file: Place | None = None,
     affected: Affected | None = None,
-    floors: Place | None = None,
+    aims: Sequence[QuestionCode] = (),
+    errors: Place | None = None,
     typical: Place | None = None,
     rate_hz: float | None = None,
 ) -> FileComparison:
@@ -75,9 +77,12 @@ def compare(
         What was worn. By default ``conditions.toml`` in or beside the folders.
     affected : {"left", "right", "both"}, optional
         By default as ``conditions.toml`` says.
-    floors : path, optional
-        The laboratory's own measurement error, from ``gaittrack floors``.
-    typical : {"adult", "child"} or path, optional
+    aims : sequence of str, optional
+        Questions that were recorded as aims before the first comparison, by the codes of
+        ``gaittrack.compare.questions``: they share most of the error of the family.
+    errors : path, optional
+        The laboratory's own measurement errors, from ``gaittrack errors``.
+    typical : population of ``compare.typical`` or path, optional
         Typical ranges. By default by the age band in ``conditions.toml``, else of adults.
     rate_hz : float, optional
         Frames per second, where what the files say is wrong.
@@ -103,7 +108,7 @@ def compare(
     >>> changes = result.changes().set_index(["measure", "side"])
     >>> row = changes.loc[("peak_swing_dorsiflexion_deg", "right")]
     >>> [round(float(row[name]), 1) for name in ("difference", "low", "high")]
-    [1.9, 0.3, 3.4]
+    [1.9, -1.3, 5.1]
 
     The same walks, named by hand:
 
@@ -122,11 +127,7 @@ def compare(
     unwanted = [*trials.values(), *tables.values()]
     files = {name: walks_in(given, leave_out=unwanted) for name, given in paths.items()}
     _refuse_strange_walks(tables, files)
-    read = _FilesRead(
-        _file(lab_map.path or None if isinstance(lab_map, LabMap) else lab_map, "map"),
-        _file(floors, "floors"),
-        None if typical in _POPULATIONS else _file(typical, "typical ranges"),
-    )
+    read = _files_read(lab_map, errors, typical)
     found = compare_files(
         files,
         reference=chosen,
@@ -135,7 +136,8 @@ def compare(
         events=tables,
         worn=beside.worn,
         affected=affected or affected_beside(beside),
-        floors=floor_table(read_floors(read.floors_file)) if read.floors_file else None,
+        aims=aims,
+        own_errors=own_errors(read_errors(read.errors_file)) if read.errors_file else None,
         typical=_typical(typical, read.typical_file, beside),
     )
     return _with_what_was_read(
@@ -145,8 +147,18 @@ def compare(
 
 class _FilesRead(NamedTuple):
     map: Path | None
-    floors_file: Path | None
+    errors_file: Path | None
     typical_file: Path | None
+
+
+def _files_read(
+    lab_map: LabMap | Place | None, errors: Place | None, typical: Place | None
+) -> _FilesRead:
+    return _FilesRead(
+        _file(lab_map.path or None if isinstance(lab_map, LabMap) else lab_map, "map"),
+        _file(errors, "measurement errors"),
+        None if typical in _POPULATIONS else _file(typical, "typical ranges"),
+    )
 
 
 def _paths(conditions: Mapping[str, Places] | Place) -> dict[str, list[Path]]:
@@ -155,10 +167,8 @@ def _paths(conditions: Mapping[str, Places] | Place) -> dict[str, list[Path]]:
     else:
         found = conditions_in(Path(conditions))
     if len(found) < 2:
-        raise ComparisonError(
-            f"Walks of {len(found)} condition{'s' * (len(found) != 1)} were given; two are needed.",
-            where=", ".join(found) or "conditions",
-            action="Give walks of the reference and of at least one other condition.",
+        raise ComparisonError.of(
+            "conditions_too_few", where=", ".join(found) or "conditions", n=len(found)
         )
     return found
 
@@ -175,21 +185,13 @@ def _reference(
     unbraced = [name for name, one in worn.items() if one.is_braced is False]
     if WITHOUT in paths or len(unbraced) == 1:
         return WITHOUT if WITHOUT in paths else unbraced[0]
-    raise ComparisonError(
-        "Nothing says which condition the others are compared with.",
-        where="reference",
-        action=f"Say which is the reference: {', '.join(paths)}.",
-    )
+    raise ComparisonError.of("no_reference_named", where="reference", paths=", ".join(paths))
 
 
 def _known(name: str, paths: Mapping[str, object], where: str) -> str:
     found = match_name(name, paths)
     if found is None:
-        raise ComparisonError(
-            f"There is no condition {name!r}.",
-            where=where,
-            action=f"Conditions are: {', '.join(paths)}.",
-        )
+        raise ComparisonError.of("no_condition", where=where, name=name, paths=", ".join(paths))
     return found
 
 
@@ -208,11 +210,7 @@ def _refuse_strange_walks(tables: Mapping[Path, Path], files: Mapping[str, Seque
     walks = {file.resolve() for each in files.values() for file in each}
     for walk in tables:
         if walk.resolve() not in walks:
-            raise ComparisonError(
-                f"{walk} is none of the walks.",
-                where="events",
-                action="Give the events table by the path of the walk it belongs to.",
-            )
+            raise ComparisonError.of("no_walk_of_events", where="events", walk=walk)
 
 
 def _typical(

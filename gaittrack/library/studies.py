@@ -17,11 +17,11 @@ import pandas as pd
 from sqlalchemy import Select, select
 
 from gaittrack.cohort.from_study import cohort_source
-from gaittrack.compare.condition import Condition
 from gaittrack.compare.walk_tables import STRIDE_COLUMNS, VALUE_COLUMNS, strides_table, values_table
 from gaittrack.compare.walks import WalkRecord
 from gaittrack.notebook_view import Shown, SmallTable
 from gaittrack.notice import NOTICE
+from gaittrack.record.registry import CONDITION as WORN
 from gaittrack.study import store
 from gaittrack.study.people.enrolled import find_person
 from gaittrack.study.recordings.overview import ListedPerson, list_people
@@ -87,9 +87,8 @@ class OpenStudy(Shown):
         """Return one row per condition of a visit: what was worn, how it was walked."""
         who = self._who(person)
         found = cohort_source(self.study, people=who, with_walks=False).conditions
-        facts = [each.name for each in fields(Condition) if each.name != "name"]
-        rows = [(*place, *(getattr(worn, name) for name in facts)) for place, worn in found.items()]
-        return pd.DataFrame(rows, columns=["person", "visit", "condition", *facts])
+        rows = [(*place, *(worn.facts.get(name) for name in WORN)) for place, worn in found.items()]
+        return pd.DataFrame(rows, columns=["person", "visit", "condition", *WORN])
 
     def files(self, person: str | None = None) -> pd.DataFrame:
         """Return every recording and what became of it; see ``RECORDING_COLUMNS``."""

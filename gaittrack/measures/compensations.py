@@ -1,19 +1,21 @@
 """What the rest of the body does so that the foot gets past.
 
 In comes a cycle, out come hip hiking, circumduction, and the vaulting of the other leg, where the
-markers show them. The high step stands in ``hip_flexion``.
+markers show them. The high step stands in ``peaks``.
 """
 
 from __future__ import annotations
 
 import math
+from typing import Final
 
 import numpy as np
 
+from gaittrack.ingredients import UPRIGHT
 from gaittrack.measures.cycle_view import FORWARD, LEFT, UP, CycleView
-from gaittrack.measures.measure import Measure, Value
+from gaittrack.measures.measure import Functions, Value
 from gaittrack.measures.peaks import highest
-from gaittrack.measures.samples import NotDefined, value_at, values_in
+from gaittrack.measures.samples import CycleSamples, NotDefined, value_at, values_in
 from gaittrack.reasons import Reason
 
 VAULTING_END = 0.30
@@ -63,73 +65,33 @@ def _vaulting(view: CycleView) -> Value:
     if end <= toe_off:
         raise NotDefined(Reason("late_single_support"))
     angle = values_in(view.angle("ankle", side=view.other), toe_off, end)
+    view.cancels(UPRIGHT)
     fall = float((np.maximum.accumulate(angle) - angle).max())
     return Value(fall, labels=view.angle_labels("ankle", side=view.other))
 
 
 def _opposite_heel_rise(view: CycleView) -> Value:
     heel = view.point("heel", UP, side=view.other)
-    neutral = view.motion.neutral.get(view.other)
+    middle = view.swing_part(0.5, 1)[0]
+    return Value(1000 * (value_at(heel, middle) - _standing_heel_m(view, heel)))
+
+
+def _standing_heel_m(view: CycleView, heel: CycleSamples) -> float:
+    """Return the other heel's median height in that foot-flat, else its neutral height."""
+    if not math.isnan(view.opposite_contact):
+        flat = view.foot_flat_frames(view.opposite_contact, 1.0, side=view.other)
+        heights = heel.values[flat]
+        if (seen := heights[~np.isnan(heights)]).size:
+            return float(np.median(seen))
+    neutral = view.neutral(view.other)
     if neutral is None or math.isnan(neutral.heel_height_m):
         raise NotDefined(Reason("no_standing_height"))
-    middle = view.swing_part(0.5, 1)[0]
-    return Value(1000 * (value_at(heel, middle) - neutral.heel_height_m))
+    return neutral.heel_height_m
 
 
-PELVIC_HIKE = Measure(
-    name="peak_pelvic_hike_deg",
-    title="Hip hiking in swing",
-    unit="deg",
-    definition=(
-        "Largest angle of the line between the sides of the pelvis against the floor, own side up, "
-        "from toe-off to the next contact."
-    ),
-    positive="swing side up",
-    toward_typical="none",
-    source="as in Cruz and Dhaher 2009, doi:10.1016/j.gaitpost.2009.05.018",
-    group="compensation",
-    compute=_pelvic_hike,
-)
-CIRCUMDUCTION = Measure(
-    name="circumduction_mm",
-    title="Circumduction",
-    unit="mm",
-    definition=(
-        "Largest outward distance of the ankle in swing from the straight line between its place at"
-        " mid-stance before and at the next contact, seen from above."
-    ),
-    positive="outward",
-    toward_typical="none",
-    source="idea: Kerrigan 2000, Am J Phys Med Rehabil (from memory); the line is our own",
-    group="compensation",
-    compute=_circumduction,
-    decimals=0,
-)
-OPPOSITE_VAULTING = Measure(
-    name="opposite_vaulting_plantarflexion_deg",
-    title="Vaulting of the other ankle",
-    unit="deg",
-    definition=(
-        "Largest fall of the other ankle's angle below its highest so far, from this foot's toe-off"
-        " to 30 % of a cycle after the other foot's contact; 0 when it only rises."
-    ),
-    positive="the other ankle plantarflexes early",
-    toward_typical="none",
-    source="idea: doi:10.1016/j.clinbiomech.2014.04.006; the 30 % limit is our own",
-    group="compensation",
-    compute=_vaulting,
-)
-OPPOSITE_HEEL_RISE = Measure(
-    name="opposite_heel_rise_at_mid_swing_mm",
-    title="Other heel's height at mid-swing",
-    unit="mm",
-    definition=(
-        "Height of the other heel over its standing height half-way in time between this foot's "
-        "toe-off and its next contact."
-    ),
-    positive="the other heel is up",
-    toward_typical="none",
-    source="own definition",
-    group="compensation",
-    compute=_opposite_heel_rise,
-)
+FUNCTIONS: Final[Functions] = {
+    "peak_pelvic_hike_deg": _pelvic_hike,
+    "circumduction_mm": _circumduction,
+    "opposite_vaulting_plantarflexion_deg": _vaulting,
+    "opposite_heel_rise_at_mid_swing_mm": _opposite_heel_rise,
+}

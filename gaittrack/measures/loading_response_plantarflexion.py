@@ -1,7 +1,8 @@
 """How fast the foot falls after heel contact: the first rocker, and foot slap.
 
 In comes a cycle, out come the peak and mean rate of plantarflexion, the same of the foot against
-the floor, the time the foot takes to come down, and whether the heel made contact at all.
+the floor, the time the foot takes to come down and from which angle, and whether the heel made
+contact at all.
 """
 
 from __future__ import annotations
@@ -10,10 +11,11 @@ from typing import Final
 
 import numpy as np
 
+from gaittrack.ingredients import UPRIGHT
 from gaittrack.measures.cycle_view import CycleView
 from gaittrack.measures.loading_window import STILL_FALLING, lowering_window
-from gaittrack.measures.measure import Measure, Value
-from gaittrack.measures.peaks import between_samples_highest
+from gaittrack.measures.measure import Functions, Value
+from gaittrack.measures.peaks import at_highest_of
 from gaittrack.measures.samples import NotDefined, values_in, window
 from gaittrack.reasons import Reason
 from gaittrack.trial import FloatArray
@@ -28,16 +30,10 @@ _UNKNOWN_CONTACT: Final = Reason("contact_unknown")
 _UNCERTAIN_CONTACT: Final = Reason("contact_uncertain")
 _NO_PLANTARFLEXION: Final = Reason("no_plantarflexion")
 _NO_LOWERING: Final = Reason("no_lowering")
-_WINDOW = (
-    "window: contact to the earlier of foot-flat (first frame with heel and forefoot slow and at "
-    "standing height, the pitch falling at less than a quarter of its fastest) and opposite "
-    "toe-off, else 20 % of the cycle"
-)
-_OWN = "own definition, exploratory: no published definition with error figures was found"
 
 
 def _require_heel_contact(view: CycleView) -> tuple[Reason, ...]:
-    contact = view.cycle.contact
+    contact = view.contact
     if contact == "heel":
         return ()
     if contact == "unknown":
@@ -48,28 +44,22 @@ def _require_heel_contact(view: CycleView) -> tuple[Reason, ...]:
 
 
 def _fall(view: CycleView, joint: Joint) -> tuple[FloatArray, FloatArray, tuple[Reason, ...]]:
-    """Return fractions, angle and labels of the fall after heel contact."""
+    """Return fractions, angle and labels of the fall after heel contact, but for the rate's."""
     labels = _require_heel_contact(view)
     span = lowering_window(view)
     fractions, angle = window(view.fast_angle(joint), 0.0, span.end, refuse_filled=True)
     if angle[0] - angle.min() < SMALLEST_FALL_DEG:
         raise NotDefined(_NO_PLANTARFLEXION if joint == "ankle" else _NO_LOWERING)
-    return fractions, angle, (*view.rate_labels(joint), *labels, *span.labels)
+    view.cancels(UPRIGHT)
+    return fractions, angle, (*labels, *span.labels)
 
 
 def _peak_rate(view: CycleView, joint: Joint) -> Value:
-    rate = view.fast_rate(joint)
+    tracks = view.fall_rates(joint)
     _, _, labels = _fall(view, joint)
-    speeds = values_in(rate, 0.0, lowering_window(view).end, refuse_filled=True)
-    return Value(between_samples_highest(-speeds), labels=labels)
-
-
-def _peak_ankle_rate(view: CycleView) -> Value:
-    return _peak_rate(view, "ankle")
-
-
-def _peak_foot_rate(view: CycleView) -> Value:
-    return _peak_rate(view, "foot_pitch")
+    end = lowering_window(view).end
+    speeds, steadier = (-values_in(each, 0.0, end, refuse_filled=True) for each in tracks)
+    return Value(at_highest_of(steadier, speeds), labels=(*view.fall_labels(joint), *labels))
 
 
 def _mean_rate(view: CycleView) -> Value:
@@ -77,7 +67,8 @@ def _mean_rate(view: CycleView) -> Value:
     fractions, angle, labels = _fall(view, "ankle")
     lowest = int(np.argmin(angle))
     time_s = float(fractions[lowest] - fractions[0]) * view.duration_s
-    return Value(float(angle[0] - angle[lowest]) / time_s, labels=labels)
+    rate = float(angle[0] - angle[lowest]) / time_s
+    return Value(rate, labels=(*view.rate_labels("ankle"), *labels))
 
 
 def _lowering_time(view: CycleView) -> Value:
@@ -92,90 +83,28 @@ def _lowering_time(view: CycleView) -> Value:
     after = int(np.argmax(pitch <= level))
     share = (pitch[after - 1] - level) / (pitch[after - 1] - pitch[after])
     landing = fractions[after - 1] + share * (fractions[after] - fractions[after - 1])
-    return Value(float(landing) * view.duration_s * 1000, labels=labels)
+    time_ms = float(landing) * view.duration_s * 1000
+    return Value(time_ms, labels=(*view.rate_labels("foot_pitch"), *labels))
+
+
+def _lowering_angle(view: CycleView) -> Value:
+    _, pitch, labels = _fall(view, "foot_pitch")
+    angle = float(pitch[0] - pitch.min())
+    return Value(angle, labels=(*view.rate_labels("foot_pitch"), *labels))
 
 
 def _heel_contact(view: CycleView) -> Value:
-    contact = view.cycle.contact
+    contact = view.contact
     if contact in ("unknown", "uncertain"):
         raise NotDefined(_UNKNOWN_CONTACT if contact == "unknown" else _UNCERTAIN_CONTACT)
     return Value(100.0 if contact == "heel" else 0.0)
 
 
-PEAK_RATE = Measure(
-    name="loading_response_plantarflexion_rate_deg_s",
-    title="Loading-response plantarflexion rate",
-    unit="deg/s",
-    definition=(
-        "Largest speed of plantarflexion after heel contact: minus the minimum, between samples, of"
-        " the five-point central-difference rate of the ankle angle, markers low-passed at 15 Hz; "
-        f"{_WINDOW}. In made-up walks the filter keeps 97 % of an unimpaired fall's peak and 78 % "
-        "of a slap's of 15 deg in 50 ms."
-    ),
-    positive="the foot falls",
-    toward_typical="none",
-    source=_OWN,
-    group="headline",
-    compute=_peak_ankle_rate,
-    decimals=0,
-)
-MEAN_RATE = Measure(
-    name="loading_response_plantarflexion_mean_rate_deg_s",
-    title="Loading-response plantarflexion rate, mean",
-    unit="deg/s",
-    definition=(
-        "Ankle angle at heel contact minus its lowest in the window, divided by the time between; "
-        f"markers low-passed at 15 Hz; {_WINDOW}."
-    ),
-    positive="the foot falls",
-    toward_typical="none",
-    source=_OWN,
-    group="headline companion",
-    compute=_mean_rate,
-    decimals=0,
-)
-FOOT_TO_FLOOR_RATE = Measure(
-    name="foot_to_floor_rate_deg_s",
-    title="Foot-to-floor lowering rate",
-    unit="deg/s",
-    definition=(
-        "Largest lowering speed of the foot against the floor after heel contact: minus the "
-        f"minimum rate of foot pitch, markers low-passed at 15 Hz; {_WINDOW}."
-    ),
-    positive="the forefoot comes down",
-    toward_typical="none",
-    source=_OWN,
-    group="headline companion",
-    compute=_peak_foot_rate,
-    decimals=0,
-)
-FOOT_LOWERING_TIME = Measure(
-    name="foot_lowering_time_ms",
-    title="Foot-lowering time",
-    unit="ms",
-    definition=(
-        "Time from heel contact to the landing of the forefoot, taken as 95 % of the fall of foot "
-        f"pitch in the window, markers low-passed at 15 Hz; {_WINDOW}."
-    ),
-    positive="later landing: slower lowering",
-    toward_typical="none",
-    source="heel strike to toe strike: medRxiv 2022.04.27.22273623; the landing rule is our own",
-    group="headline companion",
-    compute=_lowering_time,
-    decimals=0,
-)
-HEEL_CONTACT_SHARE = Measure(
-    name="heel_contact_share_percent",
-    title="Strides with heel contact",
-    unit="%",
-    definition=(
-        "100 for a stride whose first contact is the heel, 0 for flat or forefoot contact; the mean"
-        " over strides is their share. Uncertain and unknown contacts are not defined."
-    ),
-    positive="more strides with heel contact",
-    toward_typical="none",
-    source="contact types after Gomez-Perez 2021; the 5 deg bands are our own",
-    group="headline companion",
-    compute=_heel_contact,
-    decimals=0,
-)
+FUNCTIONS: Final[Functions] = {
+    "loading_response_plantarflexion_rate_deg_s": lambda v: _peak_rate(v, "ankle"),
+    "loading_response_plantarflexion_mean_rate_deg_s": _mean_rate,
+    "foot_to_floor_rate_deg_s": lambda v: _peak_rate(v, "foot_pitch"),
+    "foot_lowering_time_ms": _lowering_time,
+    "foot_lowering_angle_deg": _lowering_angle,
+    "heel_contact_share_percent": _heel_contact,
+}

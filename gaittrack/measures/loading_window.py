@@ -38,10 +38,7 @@ def lowering_window(view: CycleView) -> LoadingWindow:
     is not seen flat before the opposite toe-off, the window ends there: the ankle's lowest point
     lies inside it. With neither it ends at 20 % of the cycle, and says so.
     """
-    if "lowering" not in view.found:
-        view.found["lowering"] = _find_lowering(view)
-    window: LoadingWindow = view.found["lowering"]
-    return window
+    return view.once("lowering", lambda: _find_lowering(view))
 
 
 def _find_lowering(view: CycleView) -> LoadingWindow:

@@ -8,7 +8,7 @@ gives "not defined" with the reason.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Final, Literal
 
@@ -16,6 +16,8 @@ from gaittrack.measures.cycle_view import CycleView
 from gaittrack.measures.samples import NotDefined
 from gaittrack.reasons import Reason
 
+Functions = Mapping[str, "Callable[[CycleView], Value]"]
+"""What computes a measure, by its name."""
 Group = Literal[
     "headline", "headline companion", "knee in stance", "ankle freedom", "compensation", "walking"
 ]
@@ -82,6 +84,8 @@ class Measure:
         Decimals that are worth printing.
     walk_value : {"mean", "median"}
         How the strides of one walk are summarised.
+    possible : (float, float)
+        Least and largest value that a person can have at all.
     """
 
     name: str
@@ -89,12 +93,21 @@ class Measure:
     unit: str
     definition: str
     positive: str
-    toward_typical: Literal["higher", "lower", "nearer", "none"]
-    source: str
     group: Group
     compute: Callable[[CycleView], Value]
+    toward_typical: Literal["higher", "lower", "nearer", "none"] = "none"
+    source: str = "common practice, no source"
     decimals: int = 1
     walk_value: Literal["mean", "median"] = "mean"
+    possible: tuple[float, float] = (-math.inf, math.inf)
+
+
+def why_impossible(measure: Measure, value: float) -> Reason | None:
+    """Return why no person has a value; None for one that a person may have, and for NaN."""
+    low, high = measure.possible
+    if not (value < low or value > high):
+        return None
+    return Reason("impossible_value", value=round(float(value), 1), lowest=low, highest=high)
 
 
 def compute_value(measure: Measure, view: CycleView) -> Value:

@@ -1,7 +1,7 @@
 """How far the foot is lifted at the ankle in swing.
 
-In comes a cycle, out come the ankle's highest angle in swing and its angle at mid-swing, at the
-toe's clearance and at contact.
+In comes a cycle, out come the ankle's highest angle in swing and its angle at the toe's clearance.
+That at mid-swing and at contact stands in ``peaks``.
 """
 
 from __future__ import annotations
@@ -11,7 +11,7 @@ from typing import Final
 import numpy as np
 
 from gaittrack.measures.cycle_view import CycleView
-from gaittrack.measures.measure import Measure, Value
+from gaittrack.measures.measure import Functions, Value
 from gaittrack.measures.peaks import at_instant
 from gaittrack.measures.samples import window
 from gaittrack.measures.toe_clearance import find_minimum
@@ -22,8 +22,6 @@ CARRIED_OVER: Final = "carried_over"
 _CARRIED_OVER: Final = Reason(CARRIED_OVER)
 EARLY_SWING = 0.10
 """A maximum before this fraction of swing is what is left of stance; own choice."""
-_SIGN = "dorsiflexion"
-_PHASES = "phase table of eight phases as taught: ankle 0 deg"
 
 
 def _peak(view: CycleView) -> Value:
@@ -35,77 +33,11 @@ def _peak(view: CycleView) -> Value:
     return Value(float(angle[highest]), labels=labels)
 
 
-def _mid_swing(view: CycleView) -> Value:
-    return at_instant(view, "ankle", view.swing_part(0.5, 1)[0])
-
-
-def _mid_swing_foot_pitch(view: CycleView) -> Value:
-    return at_instant(view, "foot_pitch", view.swing_part(0.5, 1)[0])
-
-
 def _at_clearance(view: CycleView) -> Value:
     return at_instant(view, "ankle", find_minimum(view).fraction)
 
 
-def _at_contact(view: CycleView) -> Value:
-    return at_instant(view, "ankle", 0.0)
-
-
-PEAK_SWING_DORSIFLEXION = Measure(
-    name="peak_swing_dorsiflexion_deg",
-    title="Peak swing dorsiflexion",
-    unit="deg",
-    definition=(
-        "Largest ankle angle from toe-off to the next contact; a maximum in the first 10 % of swing"
-        ' is marked "carried over from stance".'
-    ),
-    positive=_SIGN,
-    toward_typical="none",
-    source="common practice, no source; the typical range is known from memory only",
-    group="headline",
-    compute=_peak,
-)
-MID_SWING_DORSIFLEXION = Measure(
-    name="mid_swing_dorsiflexion_deg",
-    title="Mid-swing dorsiflexion",
-    unit="deg",
-    definition="Ankle angle half-way in time between toe-off and the next contact.",
-    positive=_SIGN,
-    toward_typical="nearer",
-    source=f"common practice, no source; typical: {_PHASES} in mid swing",
-    group="headline companion",
-    compute=_mid_swing,
-)
-DORSIFLEXION_AT_TOE_CLEARANCE = Measure(
-    name="dorsiflexion_at_toe_clearance_deg",
-    title="Dorsiflexion at toe clearance",
-    unit="deg",
-    definition="Ankle angle at the instant of minimum toe clearance.",
-    positive=_SIGN,
-    toward_typical="none",
-    source="as used by Ramdharry 2012, doi:10.1002/mus.23348",
-    group="headline companion",
-    compute=_at_clearance,
-)
-DORSIFLEXION_AT_CONTACT = Measure(
-    name="dorsiflexion_at_contact_deg",
-    title="Dorsiflexion at contact",
-    unit="deg",
-    definition="Ankle angle at the contact that begins the cycle.",
-    positive=_SIGN,
-    toward_typical="nearer",
-    source=f"common practice, no source; typical: {_PHASES} at initial contact",
-    group="headline companion",
-    compute=_at_contact,
-)
-MID_SWING_FOOT_PITCH = Measure(
-    name="mid_swing_foot_pitch_deg",
-    title="Mid-swing foot pitch",
-    unit="deg",
-    definition="Angle of the foot to the floor half-way between toe-off and the next contact.",
-    positive="forefoot up",
-    toward_typical="none",
-    source="common practice, no source",
-    group="headline companion",
-    compute=_mid_swing_foot_pitch,
-)
+FUNCTIONS: Final[Functions] = {
+    "peak_swing_dorsiflexion_deg": _peak,
+    "dorsiflexion_at_toe_clearance_deg": _at_clearance,
+}

@@ -7,12 +7,15 @@ there is a mid-swing minimum at all. A swing without one has no minimum toe clea
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import Final, Literal, NamedTuple
 
 import numpy as np
 
-from gaittrack.measures.cycle_view import FORWARD, UP, CycleView
-from gaittrack.measures.measure import Measure, Value
+from gaittrack.kinematics.foot_flat import STILL_M_S
+from gaittrack.kinematics.smoothing import velocity
+from gaittrack.measures.cycle_view import FORWARD, LEFT, UP, CycleView, IntArray
+from gaittrack.measures.measure import Functions, Value
 from gaittrack.measures.samples import CycleSamples, NotDefined, value_at, values_in, window
 from gaittrack.reasons import Reason
 from gaittrack.trial import FloatArray
@@ -26,8 +29,14 @@ NO_MINIMUM: Final = "no_minimum"
 """Code of the reason that a swing has no minimum toe clearance."""
 _M_TO_MM: Final = 1000.0
 _NO_MINIMUM: Final = Reason(NO_MINIMUM)
+SHORTEST_WAY_M = 0.1
+"""Way between two stances below which their heights count alike: stepping on the spot."""
+_ZERO_OF_STANCES: Final = Reason("zero_of_still_stances")
 _ZERO_BEFORE: Final = Reason("zero_before_swing")
 _ZERO_AFTER: Final = Reason("zero_after_swing")
+SLOPE_NOT_SEEN: Final = "slope_not_seen"
+"""Code of the label of a height whose zero is of one stance, the floor's slope not being seen."""
+_SLOPE_NOT_SEEN: Final = Reason(SLOPE_NOT_SEEN)
 _AT_FASTEST: Final = Reason("hip_not_seen")
 
 Point = Literal["toe_point", "forefoot"]
@@ -48,10 +57,7 @@ def find_minimum(view: CycleView, point: Point = "toe_point") -> LowPoint:
     NotDefined
         There is none, there is a gap, or samples in 25-85 % of swing were filled.
     """
-    key = ("minimum", point)
-    if key not in view.found:
-        view.found[key] = _search(view, point)
-    found: LowPoint | None = view.found[key]
+    found = view.once(("minimum", point), lambda: _search(view, point))
     if found is None:
         raise NotDefined(_NO_MINIMUM)
     return found
@@ -92,44 +98,99 @@ def _refined(track: CycleSamples, frame: int) -> LowPoint:
     return LowPoint(track.fraction_of(frame + shift), here - 0.25 * (before - after) * shift)
 
 
-def floor_height(view: CycleView, point: Point) -> tuple[float, Reason]:
+class Stood(NamedTuple):
+    """Where a point was while its foot stood, in metres."""
+
+    forward_m: float
+    left_m: float
+    up_m: float
+
+
+def floor_height(view: CycleView, point: Point, fraction: float) -> tuple[float, Reason]:
     """Return the height in metres that counts as 0 for a point, and where it comes from.
 
-    The mean height of the point in the same foot's foot-flat before the swing; else after it; else
-    its standing height.
+    The mean height of the point in the same foot's foot-flat before the swing; else after it. For a
+    foot that is never flat the height at which the point stood still in the stances before and
+    after, in proportion to the way between them: both are needed. A floor that still rises is
+    followed from where the point stood to where it is.
+
+    Raises
+    ------
+    NotDefined
+        There is neither.
     """
-    key = ("floor", point)
-    if key not in view.found:
-        view.found[key] = _find_floor(view, point)
-    found: tuple[float, Reason] = view.found[key]
-    return found
+    before, after = _stood(view, point, _flat_frames)
+    is_seen = view.motion.is_floor_seen
+    if before is not None:
+        label = _ZERO_BEFORE if is_seen else _SLOPE_NOT_SEEN
+        return _floor_from(view, point, fraction, before), label
+    if after is not None:
+        label = _ZERO_AFTER if is_seen else _SLOPE_NOT_SEEN
+        return _floor_from(view, point, fraction, after), label
+    before, after = _stood(view, point, _still_frames)
+    if before is None or after is None:
+        raise NotDefined(Reason("no_floor_height", of=point))
+    return _floor_between(view, point, fraction, (before, after)), _ZERO_OF_STANCES
 
 
-def _find_floor(view: CycleView, point: Point) -> tuple[float, Reason]:
-    track = view.point(point, UP)
-    stance = view.stance()
-    for span, zero in (
-        (stance, _ZERO_BEFORE),
-        ((1.0, 1.0 + stance[1]), _ZERO_AFTER),
-    ):
-        height = _flat_height(view, track, span)
-        if not np.isnan(height):
-            return height, zero
-    neutral = view.motion.neutral.get(view.side)
-    own = point == "forefoot" or view.recording.toe_is_forefoot(view.side)
-    if own and neutral is not None and not np.isnan(neutral.forefoot_height_m):
-        return neutral.forefoot_height_m, Reason("zero_of_recording", source=neutral.source)
-    raise NotDefined(Reason("no_floor_height", of=track.what))
+def _floor_from(view: CycleView, point: Point, fraction: float, there: Stood) -> float:
+    """Return the height of the floor under the point, by the rise from where it stood."""
+    height_m = there.up_m
+    slopes = zip((FORWARD, LEFT), view.slight_rise(), there[:2], strict=True)
+    for axis, rise, stood_m in slopes:
+        if rise:
+            height_m += rise * (value_at(view.point(point, axis), fraction) - stood_m)
+    return height_m
 
 
-def _flat_height(view: CycleView, track: CycleSamples, span: tuple[float, float]) -> float:
-    heights = track.values[view.foot_flat_frames(*span)]
-    seen = heights[~np.isnan(heights)]
-    return float(seen.mean()) if seen.size else float("nan")
+def _floor_between(
+    view: CycleView, point: Point, fraction: float, ends: tuple[Stood, Stood]
+) -> float:
+    """Return the height of the floor under the point, in proportion to the way."""
+    before, after = ends
+    way_m = after.forward_m - before.forward_m
+    share = 0.5
+    if way_m > SHORTEST_WAY_M:
+        here_m = value_at(view.point(point, FORWARD), fraction)
+        share = min(max((here_m - before.forward_m) / way_m, 0.0), 1.0)
+    return before.up_m + share * (after.up_m - before.up_m)
 
 
-def _minimum_toe_clearance(view: CycleView) -> Value:
-    return _clearance(view, "toe_point")
+Frames = Callable[[CycleView, Point, float, float], IntArray]
+
+
+def _stood(view: CycleView, point: Point, frames: Frames) -> tuple[Stood | None, Stood | None]:
+    """Return where the point stood before and after the swing."""
+    return view.once(("stood", point, frames), lambda: _find_stood(view, point, frames))
+
+
+def _find_stood(view: CycleView, point: Point, frames: Frames) -> tuple[Stood | None, Stood | None]:
+    toe_off = view.stance()[1]
+    before = _mean_place(view, point, frames(view, point, 0.0, toe_off))
+    return before, _mean_place(view, point, frames(view, point, 1.0, 1.0 + toe_off))
+
+
+def _mean_place(view: CycleView, point: Point, frames: IntArray) -> Stood | None:
+    is_sideways = bool(view.slight_rise()[LEFT])
+    axes = (FORWARD, LEFT if is_sideways else FORWARD, UP)
+    place = np.stack([view.point(point, axis).values[frames] for axis in axes])
+    seen = place[:, ~np.isnan(place[0])]
+    return Stood(*seen.mean(axis=1).tolist()) if seen.size else None
+
+
+def _flat_frames(view: CycleView, _point: Point, start: float, end: float) -> IntArray:
+    return view.foot_flat_frames(start, end)
+
+
+def _still_frames(view: CycleView, point: Point, start: float, end: float) -> IntArray:
+    """Return the frames in which the point itself stands still."""
+    frames = view.frames(start, end)
+    if len(frames) < 3:
+        return frames[:0]
+    track = np.column_stack([view.point(point, axis).values[frames] for axis in (FORWARD, UP)])
+    speed = np.linalg.norm(velocity(track, view.motion.rate_hz), axis=1)
+    still: IntArray = frames[speed < STILL_M_S]
+    return still
 
 
 def _minimum_forefoot_clearance(view: CycleView) -> Value:
@@ -140,7 +201,7 @@ def _minimum_forefoot_clearance(view: CycleView) -> Value:
 
 def _clearance(view: CycleView, point: Point) -> Value:
     low = find_minimum(view, point)
-    zero, label = floor_height(view, point)
+    zero, label = floor_height(view, point, low.fraction)
     return Value((low.height_m - zero) * _M_TO_MM, labels=(label,))
 
 
@@ -158,7 +219,7 @@ def _height_under_hip(view: CycleView) -> Value:
     track = view.point("toe_point", UP)
     values_in(track, *view.swing_part(SEARCH_FROM, SEARCH_TO), refuse_filled=True)
     instant, labels = _passing_instant(view)
-    zero, label = floor_height(view, "toe_point")
+    zero, label = floor_height(view, "toe_point", instant)
     return Value((value_at(track, instant) - zero) * _M_TO_MM, labels=(label, *labels))
 
 
@@ -184,70 +245,9 @@ def _fastest_instant(fractions: FloatArray, toe_m: FloatArray) -> float:
     return float(fractions[inner][np.argmax(np.gradient(toe_m[inner]))])
 
 
-_ZERO_WORDS = (
-    "minus the point's own mean height in the same foot's foot-flat before the swing (else after "
-    "it, else its standing height)"
-)
-_MARKER_NOTE = "a marker's clearance, not the sole's; negative is a value, not a scuff"
-
-MINIMUM_TOE_CLEARANCE = Measure(
-    name="minimum_toe_clearance_mm",
-    title="Minimum toe clearance",
-    unit="mm",
-    definition=(
-        "Lowest local minimum of the toe point's height in 25-85 % of swing, at least 0.5 mm below "
-        f"the maxima of swing before and after it, {_ZERO_WORDS}; low-passed at 6 Hz; "
-        f"{_MARKER_NOTE}."
-    ),
-    positive="toe above its foot-flat height",
-    toward_typical="none",
-    source="after Schulz 2011, doi:10.1016/j.jbiomech.2011.02.010; search window and zero our own",
-    group="headline",
-    compute=_minimum_toe_clearance,
-    walk_value="median",
-)
-TOE_HEIGHT_UNDER_HIP = Measure(
-    name="toe_height_under_hip_mm",
-    title="Toe height under the hip",
-    unit="mm",
-    definition=(
-        "Height of the toe point as it passes under the hip centre in swing (without a hip: when it"
-        f" moves forward fastest), {_ZERO_WORDS}; low-passed at 6 Hz; {_MARKER_NOTE}."
-    ),
-    positive="toe above its foot-flat height",
-    toward_typical="none",
-    source="after Pongpipatpaiboon 2018, doi:10.1186/s12984-018-0382-y; zero our own",
-    group="headline companion",
-    compute=_height_under_hip,
-    walk_value="median",
-)
-MINIMUM_FOREFOOT_CLEARANCE = Measure(
-    name="minimum_forefoot_clearance_mm",
-    title="Minimum forefoot clearance",
-    unit="mm",
-    definition=(
-        "As minimum toe clearance, of the forefoot point that the foot pitch is taken to, when that"
-        " is another point than the toe point."
-    ),
-    positive="forefoot above its foot-flat height",
-    toward_typical="none",
-    source="as minimum toe clearance",
-    group="headline companion",
-    compute=_minimum_forefoot_clearance,
-    walk_value="median",
-)
-MID_SWING_MINIMUM_SHARE = Measure(
-    name="mid_swing_minimum_share_percent",
-    title="Strides with a mid-swing minimum of the toe",
-    unit="%",
-    definition=(
-        "100 for a stride whose toe point has a local minimum as minimum toe clearance defines it, "
-        "0 for one without; the mean over strides is their share."
-    ),
-    positive="more strides with a minimum",
-    toward_typical="none",
-    source="Schulz 2011, doi:10.1016/j.jbiomech.2011.02.010, reports the share",
-    group="headline companion",
-    compute=_mid_swing_minimum,
-    decimals=0,
-)
+FUNCTIONS: Final[Functions] = {
+    "minimum_toe_clearance_mm": lambda v: _clearance(v, "toe_point"),
+    "toe_height_under_hip_mm": _height_under_hip,
+    "minimum_forefoot_clearance_mm": _minimum_forefoot_clearance,
+    "mid_swing_minimum_share_percent": _mid_swing_minimum,
+}

@@ -8,21 +8,20 @@ that ends the cycle. On a treadmill the belt's travel is already in the forward 
 from __future__ import annotations
 
 import math
+from typing import Final
 
 from gaittrack.measures.compensations import outward
 from gaittrack.measures.cycle_view import FORWARD, LEFT, CycleView
-from gaittrack.measures.measure import Group, Measure, Value
+from gaittrack.measures.measure import Functions, Value
 from gaittrack.measures.samples import NotDefined, value_at
 from gaittrack.reasons import Reason
 from gaittrack.vocabulary import Side
 
-_WALKING: Group = "walking"
-
 
 def _speed(view: CycleView) -> Value:
-    if math.isnan(view.cycle.speed_m_s):
+    if math.isnan(view.speed_m_s):
         raise NotDefined(Reason("no_speed"))
-    return Value(view.cycle.speed_m_s)
+    return Value(view.speed_m_s)
 
 
 def _known_duration(view: CycleView) -> float:
@@ -50,14 +49,17 @@ def _step_time(view: CycleView) -> Value:
 
 
 def _stance(view: CycleView) -> Value:
+    view.needs_time_of_toe_off(view.side)
     return Value(100 * view.stance()[1])
 
 
 def _swing(view: CycleView) -> Value:
+    view.needs_time_of_toe_off(view.side)
     return Value(100 * (1 - view.stance()[1]))
 
 
 def _double_support(view: CycleView) -> Value:
+    view.needs_time_of_toe_off(view.side, view.other)
     contact = _opposite_contact(view)
     if not 0 < view.opposite_toe_off < 1:
         raise NotDefined(Reason("no_other_toe_off"))
@@ -75,10 +77,7 @@ def _heel(view: CycleView, fraction: float, side: Side) -> tuple[float, float]:
 
 def _stride_vector(view: CycleView) -> tuple[float, float, float]:
     """Return the own heel's way over the cycle: forward, left and length in metres."""
-    if "stride" not in view.found:
-        view.found["stride"] = _find_stride(view)
-    stride: tuple[float, float, float] = view.found["stride"]
-    return stride
+    return view.once("stride", lambda: _find_stride(view))
 
 
 def _find_stride(view: CycleView) -> tuple[float, float, float]:
@@ -93,10 +92,7 @@ def _stride_length(view: CycleView) -> Value:
 
 def _other_step(view: CycleView) -> tuple[float, float, float]:
     """Return the other heel at its contact, along and left of the own stride, and the stride."""
-    if "other step" not in view.found:
-        view.found["other step"] = _find_other_step(view)
-    step: tuple[float, float, float] = view.found["other step"]
-    return step
+    return view.once("other step", lambda: _find_other_step(view))
 
 
 def _find_other_step(view: CycleView) -> tuple[float, float, float]:
@@ -135,151 +131,17 @@ def _step_length_asymmetry(view: CycleView) -> Value:
     return _asymmetry(stride_m - along_m, along_m)
 
 
-WALKING_SPEED = Measure(
-    name="walking_speed_m_s",
-    title="Walking speed",
-    unit="m/s",
-    definition="Mean forward speed over the cycle, the belt's speed added on a treadmill.",
-    positive="faster",
-    toward_typical="nearer",
-    source="common practice, no source; typical: 1.34 (0.12) m/s, 40 adults, jkema.org 9(2):208",
-    group=_WALKING,
-    compute=_speed,
-    decimals=2,
-)
-CADENCE = Measure(
-    name="cadence_steps_min",
-    title="Cadence",
-    unit="{steps}/min",
-    definition="120 divided by the cycle time in seconds.",
-    positive="more steps",
-    toward_typical="nearer",
-    source="common practice, no source; typical: 117 steps/min, Murray 1964 and 1970 as tabulated",
-    group=_WALKING,
-    compute=_cadence,
-    decimals=0,
-)
-STRIDE_LENGTH = Measure(
-    name="stride_length_m",
-    title="Stride length",
-    unit="m",
-    definition="Horizontal distance of the heel from one contact of the foot to its next.",
-    positive="longer",
-    toward_typical="nearer",
-    source="common practice, no source; typical: 1.36 (0.12) m, 40 adults, jkema.org 9(2):208",
-    group=_WALKING,
-    compute=_stride_length,
-    decimals=2,
-)
-STRIDE_TIME = Measure(
-    name="stride_time_s",
-    title="Stride time",
-    unit="s",
-    definition="Time from one contact of the foot to its next.",
-    positive="slower",
-    toward_typical="nearer",
-    source="common practice, no source; typical: 1.02 (0.06) s, 40 adults, jkema.org 9(2):208",
-    group=_WALKING,
-    compute=_stride_time,
-    decimals=2,
-)
-STEP_LENGTH = Measure(
-    name="step_length_m",
-    title="Step length",
-    unit="m",
-    definition=(
-        "Distance, along the own stride, from the other heel at its contact to the own heel at the "
-        "contact that ends the cycle."
-    ),
-    positive="longer",
-    toward_typical="nearer",
-    source="common practice, no source; typical: 0.79 and 0.66 m, Murray 1964, 1970 as tabulated",
-    group=_WALKING,
-    compute=_step_length,
-    decimals=2,
-)
-STEP_TIME = Measure(
-    name="step_time_s",
-    title="Step time",
-    unit="s",
-    definition="Time from the other foot's contact to the own contact that ends the cycle.",
-    positive="slower",
-    toward_typical="none",
-    source="common practice, no source",
-    group=_WALKING,
-    compute=_step_time,
-    decimals=2,
-)
-STEP_WIDTH = Measure(
-    name="step_width_mm",
-    title="Step width",
-    unit="mm",
-    definition=(
-        "Distance of the other heel at its contact from the line between the own heel's places at "
-        "the contacts that begin and end the cycle; negative when the feet cross."
-    ),
-    positive="wider",
-    toward_typical="nearer",
-    source="common practice, no source; typical: 81 and 71 mm, Murray 1964 and 1970 as tabulated",
-    group=_WALKING,
-    compute=_step_width,
-    decimals=0,
-)
-STANCE_SHARE = Measure(
-    name="stance_percent",
-    title="Stance",
-    unit="%",
-    definition="Time from contact to toe-off, per cent of the cycle time.",
-    positive="longer on the floor",
-    toward_typical="nearer",
-    source="common practice, no source; typical: 62 % at 1.37 m/s, Perry and Burnfield as quoted",
-    group=_WALKING,
-    compute=_stance,
-)
-SWING_SHARE = Measure(
-    name="swing_percent",
-    title="Swing",
-    unit="%",
-    definition="Time from toe-off to the next contact, per cent of the cycle time.",
-    positive="longer in the air",
-    toward_typical="nearer",
-    source="common practice, no source; typical: 38 % at 1.37 m/s, Perry and Burnfield as quoted",
-    group=_WALKING,
-    compute=_swing,
-)
-DOUBLE_SUPPORT = Measure(
-    name="double_support_percent",
-    title="Double support",
-    unit="%",
-    definition=(
-        "Time from contact to the other foot's toe-off and from its contact to the own toe-off, "
-        "added, per cent of the cycle time."
-    ),
-    positive="longer on both feet",
-    toward_typical="none",
-    source="common practice, no source",
-    group=_WALKING,
-    compute=_double_support,
-)
-STEP_TIME_ASYMMETRY = Measure(
-    name="step_time_asymmetry_percent",
-    title="Step time, own against other",
-    unit="%",
-    definition="Own step time minus the other's in the same cycle, per cent of the mean of both.",
-    positive="the own step takes longer",
-    toward_typical="none",
-    source="common practice, no source",
-    group=_WALKING,
-    compute=_step_time_asymmetry,
-)
-STEP_LENGTH_ASYMMETRY = Measure(
-    name="step_length_asymmetry_percent",
-    title="Step length, own against other",
-    unit="%",
-    definition="Own step length minus the other's in the same cycle, per cent of the mean of both.",
-    positive="the own step is longer",
-    toward_typical="none",
-    source="common practice, no source",
-    group=_WALKING,
-    compute=_step_length_asymmetry,
-)
+FUNCTIONS: Final[Functions] = {
+    "walking_speed_m_s": _speed,
+    "cadence_steps_min": _cadence,
+    "stride_length_m": _stride_length,
+    "stride_time_s": _stride_time,
+    "step_length_m": _step_length,
+    "step_time_s": _step_time,
+    "step_width_mm": _step_width,
+    "stance_percent": _stance,
+    "swing_percent": _swing,
+    "double_support_percent": _double_support,
+    "step_time_asymmetry_percent": _step_time_asymmetry,
+    "step_length_asymmetry_percent": _step_length_asymmetry,
+}

@@ -14,6 +14,7 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
 from pathlib import Path
+from typing import Any
 
 from gaittrack.corrected import (
     Change,
@@ -27,12 +28,15 @@ from gaittrack.corrected import (
 from gaittrack.cycles import cut_cycles
 from gaittrack.errors import GaitTrackError, MissingSignalError
 from gaittrack.kinematics import Motion, describe_motion
+from gaittrack.kinematics.segments import leg_length
+from gaittrack.kinematics.shared import Shared
 from gaittrack.lab_map import LabMap
 from gaittrack.measured_walk import MeasuredWalk, RefusedFile, Result
 from gaittrack.measures import measure_cycles
-from gaittrack.plausibility import doubts
+from gaittrack.measures.trust import spoiled_curves, trusted_cycles, without_spoiled
+from gaittrack.plausibility import doubts, lost_strides, rising_strides
 from gaittrack.read import read_trial
-from gaittrack.read.events_table import read_events_csv
+from gaittrack.read.given_events import given_events
 from gaittrack.trial import Trial, with_step
 from gaittrack.walk_records import of_condition
 
@@ -101,6 +105,8 @@ class Recording:
         Which condition of a sheet that holds several; all of them when empty.
     corrections, standing_corrections : tuple of Change
         Those that count, in order.
+    shared : Shared or None
+        Use no more than this of it: what recordings it is compared with have too.
     """
 
     file: InputFile
@@ -111,6 +117,7 @@ class Recording:
     condition: str = ""
     corrections: tuple[Change, ...] = ()
     standing_corrections: tuple[Change, ...] = ()
+    shared: Shared | None = None
 
     def files(self) -> dict[str, InputFile]:
         """Return the files that are read for it, by the name of their field."""
@@ -165,9 +172,7 @@ def read_standing(recording: Recording) -> Trial | None:
         return None
     trial = _read(recording.standing, recording)
     if not trial.markers:
-        raise MissingSignalError(
-            "A standing trial needs markers.", where=recording.standing.name, action="Leave it out."
-        )
+        raise MissingSignalError.of("standing_trial_needs_markers", where=recording.standing.name)
     if is_swapped(recording.standing_corrections):
         theirs = map_with(recording.lab_map, recording.standing_corrections)
         return swap_sides(trial, describe_motion(trial, lab_map=theirs))
@@ -187,22 +192,26 @@ def _measure(recording: Recording, trial: Trial, standing: Trial | None) -> Meas
     events = events_with(motion, changes)
     name = recording.file.name
     cycles, lost = without_excluded(cut_cycles(motion, events), changes, name)
-    rows = tuple(measure_cycles(motion, cycles))
-    problems = (
+    told = (
         *trial.problems,
         *motion.problems,
         *events.problems,
-        *doubts(cycles, name),
+        *doubts(cycles, name, leg_m=leg_length(motion.points)),
+        *lost_strides(motion, cycles, name),
+        *rising_strides(motion, cycles, name),
         *lost,
     )
+    problems = tuple(dict.fromkeys(told))
+    rows = without_spoiled(measure_cycles(motion, cycles), problems, cycles, rate_hz=trial.rate_hz)
     walk = MeasuredWalk(
         path=recording.file.known_path,
         trial=trial,
         motion=motion,
         events=events,
-        cycles=cycles,
+        cycles=trusted_cycles(cycles, rows),
         rows=rows,
-        problems=tuple(dict.fromkeys(problems)),
+        problems=problems,
+        spoiled_curves=spoiled_curves(motion, problems, cycles),
     )
     return of_condition(walk, recording.condition) if recording.condition else walk
 
@@ -211,29 +220,26 @@ def _described(recording: Recording, trial: Trial, standing: Trial | None) -> tu
     """Return the trial and its motion; sides and landmarks as corrected."""
     own = map_with(recording.lab_map, recording.corrections)
     theirs = map_with(recording.lab_map, recording.standing_corrections)
-    motion = describe_motion(trial, lab_map=own, standing=standing, standing_map=theirs)
+    with_it: dict[str, Any] = {"lab_map": own, "standing": standing, "standing_map": theirs}
     if is_swapped(recording.corrections):
-        trial = swap_sides(trial, motion)
-        motion = describe_motion(trial, lab_map=own, standing=standing, standing_map=theirs)
-    return trial, motion
+        trial = swap_sides(trial, describe_motion(trial, **with_it))
+    return trial, describe_motion(trial, **with_it, shared=recording.shared)
 
 
 def _with_given_events(trial: Trial, table: InputFile | None) -> Trial:
     if table is None:
         return trial
     with table.under_its_name() as path:
-        given = read_events_csv(path, rate_hz=trial.rate_hz, first_frame=trial.first_frame)
-    return with_step(replace(trial, events=given), f"events from {table.name}")
+        given, problems = given_events(path, trial)
+    return with_step(replace(trial, events=given), f"events from {table.name}", *problems)
 
 
 def _unforeseen(fault: Exception, name: str) -> GaitTrackError:
     """Turn a fault of the program into a refusal that names it."""
     place = traceback.extract_tb(fault.__traceback__)[-1]
     line = f"{Path(place.filename).name} line {place.lineno}"
-    refusal = GaitTrackError(
-        f"The program failed on this file ({type(fault).__name__} in {line}: {fault}).",
-        where=name,
-        action="The file was not measured; please report this line.",
+    refusal = GaitTrackError.of(
+        "program_failed_file", where=name, name=type(fault).__name__, line=line, fault=str(fault)
     )
     refusal.__cause__ = fault
     return refusal

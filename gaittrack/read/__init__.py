@@ -103,28 +103,20 @@ def read_here(path: str, lab_map: LabMap, rate_hz: float | None) -> Trial:
     try:
         content = place.read_bytes()
     except OSError as error:
-        raise BadFileError(
-            f"The file cannot be opened ({error.strerror}).",
-            where=place.name,
-            action="Check its permissions and that no other program holds it.",
-        ) from error
+        raise BadFileError.of("file_cannot_opened", where=place.name, why=error.strerror) from error
     if not content.strip(b"\0 \t\r\n"):
-        raise EmptyFileError(
-            "The file is empty.", where=place.name, action="Export the recording again."
-        )
+        raise EmptyFileError.of("file_empty", where=place.name)
     sha256 = hashlib.sha256(content).hexdigest()
     for kind in FORMATS:
         if kind.looks_like(content, place.suffix.lower()):
             return kind.read(place, content, sha256, lab_map=lab_map, rate_hz=rate_hz)
-    raise UnknownFormatError(
-        f"This is none of the kinds of file read here: {', '.join(kind.name for kind in FORMATS)}.",
-        where=place.name,
-        action="Export the recording as C3D, or its joint angles as CSV or XLSX.",
+    raise UnknownFormatError.of(
+        "none_kinds_file_read", where=place.name, formats=", ".join(kind.name for kind in FORMATS)
     )
 
 
 def _refuse_missing(place: Path) -> None:
     if place.is_dir():
-        raise BadFileError("This is a folder.", where=place.name, action="Name a file in it.")
+        raise BadFileError.of("is_a_folder", where=place.name)
     if not place.exists():
-        raise BadFileError("There is no such file.", where=str(place), action="Check the path.")
+        raise BadFileError.of("no_such_file", where=place)

@@ -9,16 +9,17 @@ question. Columns that a map describes are only checked, never changed beyond wh
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
 
-from gaittrack.errors import Problem
+from gaittrack.errors import Problem, Spoiled
+from gaittrack.ingredients import file_angle_of
 from gaittrack.read.column_names import read_column_name
 from gaittrack.reasons import Reason
 from gaittrack.trial import FloatArray
-from gaittrack.vocabulary import Joint, Side
+from gaittrack.vocabulary import SIDES, Joint, Side
 
 KNEE_CANNOT_HYPEREXTEND_DEG = 40.0
 """A knee angle past this on the negative side is flexion with the sign turned; our choice, far
@@ -33,6 +34,14 @@ MOSTLY_EXTENDED_DEG: dict[str, float] = {"hip_pelvis_thigh": -10, "hip_thigh_ver
 phase table as taught the thigh runs from -20 to 25, against the pelvis some 10 deg higher."""
 ASYMMETRY = 1.25
 """How much faster one direction must be to tell push-off from its return; our choice."""
+
+
+PUSH_OFF_DEG = 4.0
+"""How far the ankle falls from late stance to toe-off at least where it pushes off; our choice."""
+
+SheetCycle = tuple[int, int, int]
+"""Rows of a contact, the toe-off and the next contact."""
+SheetCycles = Mapping[Side | None, Sequence[SheetCycle]]
 
 
 @dataclass(slots=True)
@@ -88,7 +97,12 @@ class Settled:
 
 
 def settle_angles(
-    traces: Sequence[Trace], *, told_unit: str | None, header_unit: str, over_cycle: bool
+    traces: Sequence[Trace],
+    *,
+    told_unit: str | None,
+    header_unit: str,
+    over_cycle: bool,
+    cycles: SheetCycles | None = None,
 ) -> Settled:
     """Convert the traces in place.
 
@@ -100,6 +114,8 @@ def settle_angles(
         From lines above the header.
     over_cycle : bool
         The traces run from 0 to 100 % of a cycle.
+    cycles : mapping of side to list of SheetCycle, optional
+        Those that the sheet marks.
 
     Returns
     -------
@@ -119,7 +135,7 @@ def settle_angles(
     guessed = [trace for trace in traces if not trace.is_told]
     _settle_knees([trace for trace in traces if trace.joint == "knee"], settled)
     ankles = [trace for trace in traces if trace.joint == "ankle"]
-    _settle_ankles(ankles, settled, over_cycle)
+    _settle_ankles(ankles, settled, over_cycle, cycles or {})
     _check_others(traces, settled)
     for note in dict.fromkeys(trace.note for trace in guessed if trace.note):
         names = _names(trace for trace in guessed if trace.note == note)
@@ -187,19 +203,34 @@ def _settle_knees(knees: Sequence[Trace], settled: Settled) -> None:
             )
         elif turned:
             _doubt_or_warn(
-                trace, Reason("knee_flexion_negative", low=round(low), high=round(high)), settled
+                trace,
+                Reason("knee_flexion_negative", low=round(low), high=round(high)),
+                settled,
             )
 
 
 def _doubt_or_warn(trace: Trace, doubt: Reason, settled: Settled) -> None:
     if trace.is_told:
-        settled.problems.append(Problem("warning", Reason("implausible", doubt=doubt), trace.name))
+        spoils = _spoiled([trace])
+        reason = Reason("implausible", doubt=doubt)
+        settled.problems.append(Problem("warning", reason, trace.name, spoils))
     else:
         settled.doubts.append(f"sign or zero of {trace.name!r}: {doubt}")
         settled.doubtful.add(trace.name)
 
 
-def _settle_ankles(ankles: Sequence[Trace], settled: Settled, over_cycle: bool) -> None:
+def _spoiled(traces: Sequence[Trace]) -> tuple[Spoiled, ...]:
+    names = [
+        file_angle_of(side, trace.joint)
+        for trace in traces
+        for side in (SIDES if trace.side is None else (trace.side,))
+    ]
+    return (Spoiled(*names),) if names else ()
+
+
+def _settle_ankles(
+    ankles: Sequence[Trace], settled: Settled, over_cycle: bool, cycles: SheetCycles
+) -> None:
     medians = [float(np.nanmedian(t.values)) if np.isfinite(t.values).any() else 0 for t in ankles]
     shifted = [
         trace for trace, middle in zip(ankles, medians, strict=True) if 55 < abs(middle) < 125
@@ -214,20 +245,21 @@ def _settle_ankles(ankles: Sequence[Trace], settled: Settled, over_cycle: bool) 
         settled.problems.append(
             Problem("warning", Reason("ankle_right_angle", zero_deg=offset), trace.name)
         )
-    _judge_ankle_signs(ankles, shifted, settled, over_cycle)
+    votes: dict[Side | None, list[int]] = {}
+    for trace in ankles:
+        own = cycles.get(trace.side)
+        vote = _stance_vote(trace.values, own) if own else _push_off_vote(trace.values, over_cycle)
+        votes.setdefault(trace.side, []).append(vote)
+    _judge_ankle_signs(ankles, shifted, settled, [sum(side) for side in votes.values()])
 
 
 def _judge_ankle_signs(
-    ankles: Sequence[Trace], shifted: Sequence[Trace], settled: Settled, over_cycle: bool
+    ankles: Sequence[Trace], shifted: Sequence[Trace], settled: Settled, verdicts: Sequence[int]
 ) -> None:
     """Compare with push-off; a side alone may be the impaired one: it is told of, not asked.
 
     Both may be impaired: names that say the direction are believed, and it is told of.
     """
-    votes: dict[Side | None, list[int]] = {}
-    for trace in ankles:
-        votes.setdefault(trace.side, []).append(_push_off_vote(trace.values, over_cycle))
-    verdicts = [sum(side) for side in votes.values()]
     if not verdicts or not all(verdict < 0 for verdict in verdicts):
         return
     names = _names(ankles)
@@ -240,7 +272,21 @@ def _judge_ankle_signs(
         settled.doubts.append(f"sign of {names}: {where}{doubt}")
         settled.doubtful.update(trace.name for trace in ankles if not trace.is_told)
         return
-    settled.problems.append(Problem("warning", Reason("on_looking", doubt=doubt), names))
+    spoils = _spoiled([trace for trace in ankles if not trace.is_told])
+    settled.problems.append(Problem("warning", Reason("on_looking", doubt=doubt), names, spoils))
+
+
+def _stance_vote(values: FloatArray, cycles: Sequence[SheetCycle]) -> int:
+    """Return as :func:`_push_off_vote`, from the end of stance and toe-off of marked cycles."""
+    drops = []
+    for start, off, end in cycles:
+        stance, swing = off - start, end - off
+        late = values[start + round(0.55 * stance) : start + round(0.85 * stance) + 1]
+        after = values[off - round(0.05 * stance) : off + round(0.1 * swing) + 1]
+        if late.size and after.size and np.isfinite(late).any() and np.isfinite(after).any():
+            drops.append(float(np.nanmean(late) - np.nanmean(after)))
+    drop = float(np.median(drops)) if drops else 0.0
+    return 1 if drop > PUSH_OFF_DEG else -1 if drop < -PUSH_OFF_DEG else 0
 
 
 def _push_off_vote(values: FloatArray, over_cycle: bool) -> int:
@@ -253,7 +299,7 @@ def _push_off_vote(values: FloatArray, over_cycle: bool) -> int:
         stance = values[round(0.35 * n) : round(0.5 * n) + 1]
         push_off = values[round(0.6 * n) : round(0.68 * n) + 1]
         drop = float(np.mean(stance) - np.mean(push_off))
-        return 1 if drop > 4 else -1 if drop < -4 else 0
+        return 1 if drop > PUSH_OFF_DEG else -1 if drop < -PUSH_OFF_DEG else 0
     steps = np.diff(values)
     steps = steps[np.isfinite(steps)]
     down, up = (float(end) for end in np.abs(np.percentile(steps, (1, 99))))

@@ -19,10 +19,10 @@ from gaittrack.errors import DataError, EmptyFileError, HeaderError, Problem
 from gaittrack.lab_map import LabMap
 from gaittrack.read.c3d_angles import settle_file_angles
 from gaittrack.read.c3d_events import Clock, read_events
-from gaittrack.read.c3d_guard import Layout, read_layout
+from gaittrack.read.c3d_guard import RATES_DIFFER, Layout, read_layout
 from gaittrack.read.c3d_labels import PointNames, name_points
 from gaittrack.read.c3d_plates import read_plates
-from gaittrack.read.c3d_records import BLOCK, FRESH_FILE, KEY, MIPS, PROCESSORS
+from gaittrack.read.c3d_records import BLOCK, KEY, MIPS, PROCESSORS
 from gaittrack.read.c3d_still_points import without_still_points
 from gaittrack.read.c3d_units import metres_per_unit
 from gaittrack.read.c3d_words import stored_points
@@ -82,7 +82,7 @@ def read(
     names = _checked_names(layout, where)
     rate, steps, problems = _rate(layout, rate_hz, where)
     words, how = _points(path, content, layout, where)
-    problems += layout.problems + names.problems
+    problems += _still_open(layout.problems, rate_hz) + names.problems
     points = words[..., :3]
     missing, found = _missing(points, words[..., 3])
     problems += found
@@ -134,11 +134,7 @@ def _checked_names(layout: Layout, where: str) -> PointNames:
         )
     names = name_points(layout.parameters, counts.n_points)
     if not names.markers and not names.angles:
-        raise EmptyFileError(
-            "The file holds neither markers nor joint angles.",
-            where=where,
-            action="Export the recording with marker coordinates.",
-        )
+        raise EmptyFileError.of("file_holds_neither_markers_nor", where=where)
     return names
 
 
@@ -147,14 +143,17 @@ def _rate(
 ) -> tuple[float, tuple[str, ...], tuple[Problem, ...]]:
     if override_hz is None:
         if math.isnan(layout.rate_hz):
-            raise HeaderError(
-                "The file gives no frame rate.", where=where, action="Give the rate yourself."
-            )
+            raise HeaderError.of("file_gives_no_frame_rate", where=where)
         return layout.rate_hz, (), ()
     if math.isclose(override_hz, layout.rate_hz, rel_tol=1e-6):
         return layout.rate_hz, (), ()
     step = f"frame rate {override_hz:g} Hz given in place of the file's {layout.rate_hz:g} Hz"
     return override_hz, (step,), ()
+
+
+def _still_open(problems: tuple[Problem, ...], told_hz: float | None) -> tuple[Problem, ...]:
+    """Return the problems that are left once the frame rate is told, or not."""
+    return tuple(p for p in problems if told_hz is None or p.reason.code != RATES_DIFFER)
 
 
 def _points(path: Path, content: bytes, layout: Layout, where: str) -> tuple[FloatArray, str]:
@@ -174,18 +173,18 @@ def _parsed_points(path: Path, layout: Layout, where: str) -> FloatArray:
         parsed = ezc3d.ezc3d.c3d(str(path))
         points = np.asarray(parsed.get_points(), dtype=np.float64)[:3].transpose(2, 1, 0)
     except (OSError, ValueError, RuntimeError, IndexError, MemoryError) as error:
-        raise HeaderError(
-            f"The parser refused the file ({type(error).__name__}).",
-            where=where,
-            action=FRESH_FILE,
+        raise HeaderError.of(
+            "parser_refused_file", where=where, name=type(error).__name__
         ) from error
     counts = layout.counts
     if points.shape[1] != counts.n_points or points.shape[0] < counts.n_frames:
-        raise DataError(
-            f"The parser found {points.shape[0]} frames of {points.shape[1]} points, header and "
-            f"length say {counts.n_frames} of {counts.n_points}.",
+        raise DataError.of(
+            "counts_differ_from_header",
             where=where,
-            action=FRESH_FILE,
+            n_found_frames=points.shape[0],
+            n_found_points=points.shape[1],
+            n_frames=counts.n_frames,
+            n_points=counts.n_points,
         )
     return points[: counts.n_frames]
 
@@ -198,7 +197,7 @@ def _compare(own: FloatArray, theirs: FloatArray, where: str) -> None:
     differs = np.abs(own[both][:, :3] - theirs[both]).max(initial=0.0) > RELATIVE_ROUNDING * size
     lost = seen & ~both & (own[..., :3] != 0).any(axis=2)
     if differs or lost.any():
-        raise DataError("Two readings of the coordinates differ.", where=where, action=FRESH_FILE)
+        raise DataError.of("two_readings_coordinates_differ", where=where)
 
 
 def _missing(points: FloatArray, fourth: FloatArray) -> tuple[BoolArray, tuple[Problem, ...]]:

@@ -13,7 +13,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from gaittrack.errors import EmptyFileError, HeaderError, Problem, TruncatedFileError
-from gaittrack.read.c3d_records import BLOCK, FRESH_FILE, ByteOrder, ParameterSet, floats
+from gaittrack.read.c3d_records import BLOCK, ByteOrder, ParameterSet, floats
 from gaittrack.reasons import Reason
 
 FULL_COUNT = 65535
@@ -103,7 +103,7 @@ def choose_counts(
         if choice.n_frames > 0
     ]
     if not choices:
-        raise EmptyFileError("The file declares no frame.", where=where, action=FRESH_FILE)
+        raise EmptyFileError.of("file_declares_no_frame", where=where)
     declared = choices[0]
     exact = [choice for choice in choices if 0 <= available - choice.data_bytes < BLOCK]
     if exact and (declared not in exact or len(exact) > 1):
@@ -112,12 +112,7 @@ def choose_counts(
     if chosen.data_bytes > available:
         raise _cut(chosen, available, where)
     if any(choice.frame_bytes != chosen.frame_bytes for choice in (exact or choices)):
-        raise HeaderError(
-            "Header and parameters disagree on points or analog values per frame, and the file's "
-            "length does not tell which is right.",
-            where=where,
-            action=FRESH_FILE,
-        )
+        raise HeaderError.of("header_parameters_disagree_points_analog", where=where)
     return chosen
 
 
@@ -150,20 +145,12 @@ def _declared_frames(parameters: ParameterSet, span: int, where: str) -> list[in
         long = [parameters.number("POINT", "LONG_FRAMES"), actual_span(parameters)]
         given = {number for number in long if number > 0}
         if len(given) > 1:
-            raise HeaderError(
-                "POINT:LONG_FRAMES and TRIAL:ACTUAL_*_FIELD give different numbers of frames.",
-                where=where,
-                action=FRESH_FILE,
-            )
+            raise HeaderError.of("point_long_frames_trial_actual", where=where)
         count = given.pop() if given else count
     if math.isnan(count):
         return [span]
     if count != int(count) or not 0 <= count < 2**31:
-        raise HeaderError(
-            f"The number of frames is {count:g}; a whole number was expected.",
-            where=where,
-            action=FRESH_FILE,
-        )
+        raise HeaderError.of("number_frames_whole_number_expected", where=where, count=count)
     return [int(count), span] if 0 < span < FULL_COUNT and count < FULL_COUNT else [int(count)]
 
 
@@ -215,9 +202,9 @@ def _described(counts: Counts) -> Reason:
 
 def _cut(counts: Counts, available: int, where: str) -> TruncatedFileError:
     whole = max(available, 0) // max(counts.frame_bytes, 1)
-    return TruncatedFileError(
-        f"The file is cut short: {min(whole, counts.n_frames)} of {counts.n_frames} frames are "
-        "there.",
+    return TruncatedFileError.of(
+        "file_cut_short_frames",
         where=where,
-        action="Copy it again from where it was recorded.",
+        min=min(whole, counts.n_frames),
+        n_frames=counts.n_frames,
     )

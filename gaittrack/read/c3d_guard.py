@@ -13,7 +13,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from gaittrack.errors import HeaderError, Problem
+from gaittrack.errors import HeaderError, Problem, Spoiled
+from gaittrack.ingredients import EVERYTHING, LENGTHS
 from gaittrack.read.c3d_counts import (
     FULL_COUNT,
     Counts,
@@ -24,9 +25,15 @@ from gaittrack.read.c3d_counts import (
     declared_analog,
     read_header,
 )
-from gaittrack.read.c3d_records import BLOCK, FRESH_FILE, ByteOrder, ParameterSet, read_parameters
+from gaittrack.read.c3d_records import BLOCK, ByteOrder, ParameterSet, read_parameters
 from gaittrack.reasons import Reason
 
+SAME_SCALE = 1e-3
+"""Relative difference of the two scales that rounding may make; our choice."""
+INTEGER_BYTES = 2
+SCALES_DIFFER = "scales_differ"
+RATES_DIFFER = "rates_differ"
+"""Codes of what spoils all lengths, and all times, of a file."""
 RATE_RANGE_HZ = (1.0, 10000.0)
 """Frame rates outside are not believed; our choice, wider than any motion capture."""
 
@@ -98,7 +105,7 @@ def read_layout(content: bytes, where: str) -> Layout:
     counts = choose_counts(header, parameters, available, where, problems)
     rate_hz = _rate(header, parameters, problems)
     n_channels, samples = _channels(header, parameters, counts, where, problems)
-    scale = parameters.number("POINT", "SCALE")
+    scale = _scale(header, parameters, counts, problems)
     return Layout(
         parameters=parameters,
         counts=counts,
@@ -106,7 +113,7 @@ def read_layout(content: bytes, where: str) -> Layout:
         samples_per_frame=samples,
         first_frame=_first_frame(header, parameters, counts),
         rate_hz=rate_hz,
-        point_scale=abs(header.scale if math.isnan(scale) else scale),
+        point_scale=scale,
         data_start=data_start,
         parser_trap=_parser_trap(parameters, counts, rate_hz, n_channels),
         doubt=_doubt(parameters, counts, available, is_contradicted=bool(problems)),
@@ -119,11 +126,11 @@ def _data_start(header: Header, parameters: ParameterSet, where: str) -> int:
     declared = parameters.number("POINT", "DATA_START", unsigned=True)
     block = header.data_block or (0 if math.isnan(declared) else int(declared))
     if block < 2 or (declared > 0 and header.data_block and int(declared) != header.data_block):
-        raise HeaderError(
-            f"Header and POINT:DATA_START disagree on where the data begin "
-            f"(block {header.data_block} and {declared:g}).",
+        raise HeaderError.of(
+            "header_point_data_start_disagree",
             where=where,
-            action=FRESH_FILE,
+            data_block=header.data_block,
+            declared=declared,
         )
     return (block - 1) * BLOCK
 
@@ -139,8 +146,9 @@ def _rate(header: Header, parameters: ParameterSet, problems: list[Problem]) -> 
             problems.append(
                 Problem(
                     "warning",
-                    Reason("rates_differ", declared_hz=declared, header_hz=header.rate_hz),
+                    Reason(RATES_DIFFER, declared_hz=declared, header_hz=header.rate_hz),
                     "POINT:RATE",
+                    spoils=(Spoiled(EVERYTHING),),
                 )
             )
         return declared
@@ -150,6 +158,27 @@ def _rate(header: Header, parameters: ParameterSet, problems: list[Problem]) -> 
         Problem("warning", Reason("rate_of_header", rate_hz=header.rate_hz), "POINT:RATE")
     )
     return header.rate_hz
+
+
+def _scale(
+    header: Header, parameters: ParameterSet, counts: Counts, problems: list[Problem]
+) -> float:
+    """Return the absolute POINT:SCALE, else the header's; stored floats do not depend on it."""
+    declared = abs(parameters.number("POINT", "SCALE"))
+    own = abs(header.scale)
+    if math.isnan(declared):
+        return own
+    is_used = counts.word_bytes == INTEGER_BYTES and own > 0
+    if is_used and not math.isclose(declared, own, rel_tol=SAME_SCALE):
+        problems.append(
+            Problem(
+                "error",
+                Reason(SCALES_DIFFER, declared=float(declared), header=float(own)),
+                "POINT:SCALE",
+                spoils=(Spoiled(LENGTHS),),
+            )
+        )
+    return declared
 
 
 def _channels(
@@ -164,10 +193,8 @@ def _channels(
             samples = int(counts.n_analog / n_channels)
             break
     else:
-        raise HeaderError(
-            f"{counts.n_analog} analog values in a frame are no multiple of the channels.",
-            where=where,
-            action=FRESH_FILE,
+        raise HeaderError.of(
+            "analog_values_frame_no_multiple", where=where, n_analog=counts.n_analog
         )
     if declared_analog(parameters) != counts.n_analog:
         problems.append(

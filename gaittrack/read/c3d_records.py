@@ -33,7 +33,6 @@ TEXT_WITHOUT_DIMENSIONS = b"\xff\0"
 NEEDED_NAMES = frozenset(
     ("USED", "SCALE", "RATE", "DATA_START", "FRAMES", "LABELS", "UNITS", "OFFSET", "GEN_SCALE")
 )
-FRESH_FILE = "Get a fresh copy of the file or export it again."
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,20 +93,14 @@ def read_parameters(content: bytes, where: str) -> ParameterSet:
         The records contradict themselves, or the byte order is not one that is read here.
     """
     if len(content) < BLOCK:
-        raise TruncatedFileError(
-            f"The file ends after {len(content)} of the {BLOCK} bytes of its header.",
-            where=where,
-            action=FRESH_FILE,
+        raise TruncatedFileError.of(
+            "file_ends_after_bytes_header", where=where, n_content=len(content), block=BLOCK
         )
     start = (content[0] - 1) * BLOCK
     if start < BLOCK:
-        raise HeaderError(
-            "The header names no block for the parameters.", where=where, action=FRESH_FILE
-        )
+        raise HeaderError.of("header_names_no_block_parameters", where=where)
     if len(content) < start + 4:
-        raise TruncatedFileError(
-            "The file ends before its parameters begin.", where=where, action=FRESH_FILE
-        )
+        raise TruncatedFileError.of("file_ends_before_parameters_begin", where=where)
     order = _byte_order(content[start + 3], where)
     end = _section_end(content, start, where)
     return _collect(_records(content[:end], start + 4, where), order, where)
@@ -124,17 +117,9 @@ def floats(raw: bytes, order: ByteOrder) -> NDArray[np.float32]:
 
 def _byte_order(processor: int, where: str) -> ByteOrder:
     if processor == MIPS:
-        raise HeaderError(
-            "The file is written in MIPS (big-endian) byte order, which is not read here.",
-            where=where,
-            action="Export it again in Intel byte order.",
-        )
+        raise HeaderError.of("file_written_mips_big_endian", where=where)
     if processor not in PROCESSORS:
-        raise HeaderError(
-            f"The processor byte is {processor}; 84 (Intel) or 85 (DEC) was expected.",
-            where=where,
-            action=FRESH_FILE,
-        )
+        raise HeaderError.of("processor_byte_84_intel_85", where=where, processor=processor)
     return PROCESSORS[processor]
 
 
@@ -144,16 +129,10 @@ def _section_end(content: bytes, start: int, where: str) -> int:
     data_start = (data_block - 1) * BLOCK
     end = data_start if data_start > start else start + content[start + 2] * BLOCK
     if end <= start:
-        raise HeaderError(
-            "The header says neither where the data begin nor how long the parameters are.",
-            where=where,
-            action=FRESH_FILE,
-        )
+        raise HeaderError.of("header_says_neither_where_data", where=where)
     if end > len(content):
-        raise TruncatedFileError(
-            f"The file ends at byte {len(content)}, inside its parameters.",
-            where=where,
-            action=FRESH_FILE,
+        raise TruncatedFileError.of(
+            "file_ends_byte_inside_parameters", where=where, n_content=len(content)
         )
     return end
 
@@ -251,6 +230,4 @@ def _text(raw: bytes) -> str:
 
 
 def _broken(position: int, where: str) -> HeaderError:
-    return HeaderError(
-        f"The chain of parameters is broken at byte {position}.", where=where, action=FRESH_FILE
-    )
+    return HeaderError.of("chain_parameters_broken_byte", where=where, position=position)

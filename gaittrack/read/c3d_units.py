@@ -63,11 +63,8 @@ def metres_per_unit(
     if written is not None and (_is_body(extent * written) or len(fitting) != 1):
         return written, f"coordinates to metres from {unit.strip()!r}", ()
     if len(fitting) != 1:
-        raise HeaderError(
-            f"The unit of the coordinates is {unit.strip()!r}, and their size ({extent:.3g}) fits "
-            "no unit for a body.",
-            where=where,
-            action="Write m, cm or mm into POINT:UNITS and export again.",
+        raise HeaderError.of(
+            "unit_coordinates_their_size_fits", where=where, unit=unit.strip(), extent=extent
         )
     found = fitting[0]
     spelt = unit.strip()

@@ -59,20 +59,7 @@ _OTHER_QUANTITY = re.compile(
 )
 """What a column of a joint holds when it is no angle; on the name in lower case."""
 _OTHER_QUANTITY_WORDS = frozenset(
-    (
-        "mom",
-        "vel",
-        "acc",
-        "emg",
-        "grf",
-        "force",
-        "forces",
-        "pow",
-        "kraft",
-        "fuerza",
-        "forza",
-        "couple",
-    )
+    "mom vel acc emg grf force forces pow kraft fuerza forza couple".split()
 )
 _OF_OTHER_PEOPLE = re.compile(r"(?<![a-z])norm(?:s|ative|ativ|daten|werte|band|bereich)?(?![a-z])")
 """A band of typical values beside the person's own; on the name in lower case."""

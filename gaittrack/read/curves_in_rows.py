@@ -147,10 +147,8 @@ def _row_trace(
     try:
         numbers = [to_number(cell, sheet.table.decimal) for cell in row[span]]
     except ValueError as error:
-        raise DataError(
-            f"Row {label!r} holds {error.args[0]!r} among its numbers.",
-            where=sheet.where,
-            action="Correct the cell, or leave it empty when nothing was recorded.",
+        raise DataError.of(
+            "word_among_numbers", where=sheet.where, label=label, word=error.args[0]
         ) from error
     if grid is not None:
         numbers += [math.nan] * (len(grid) - len(numbers))

@@ -99,11 +99,13 @@ def _value_columns(
 def _one_word(sheet: Sheet, column: int, start: int, stop: int) -> str:
     words = set(sheet.texts(column)[start:stop])
     if len(words) != 1:
-        raise DataError(
-            f"Rows {sheet.body_rows[start]} to {sheet.body_rows[stop - 1]} are one curve by their "
-            f"per cent, yet {sheet.labels[column]!r} changes: {', '.join(sorted(words)[:4])}.",
+        raise DataError.of(
+            "curve_of_several",
             where=sheet.where,
-            action="Sort the rows by cycle, then by per cent.",
+            first=sheet.body_rows[start],
+            last=sheet.body_rows[stop - 1],
+            labels=sheet.labels[column],
+            words=", ".join(sorted(words)[:4]),
         )
     return words.pop()
 
@@ -123,11 +125,7 @@ def _stacked_trace(
         spelt = read_column_name(f"{cells.get('joint', '')} {cells.get('side', '')}")
         joint = name.joint or spelt.joint
         if joint is None:
-            raise LayoutError(
-                f"{cells.get('joint', '')!r} spells no joint.",
-                where=sheet.where,
-                action="Write ankle, knee or hip in the joint column.",
-            )
+            raise LayoutError.of("no_joint_spelled", where=sheet.where, word=cells.get("joint", ""))
         trace = curve_trace(sheet, sheet.labels[column], name, values)
         trace.joint, trace.side = joint, name.side or spelt.side or trace.side
         trace.note = name.note or (spelt.note if name.joint is None else None)

@@ -82,10 +82,10 @@ class CycleFacts:
                 continue
             cells = {cell for cell in self.sheet.texts(column)[start:stop] if cell}
             if len(cells) > 1:
-                raise DataError(
-                    f"Column {self.sheet.labels[column]!r} changes within one cycle.",
+                raise DataError.of(
+                    "column_changes_within_one_cycle",
                     where=self.sheet.where,
-                    action="Give one value for each cycle.",
+                    labels=self.sheet.labels[column],
                 )
             for cell in cells:
                 self._set(trace, name, cell, self.sheet.labels[column])

@@ -17,8 +17,6 @@ from gaittrack.read.text_decoding import decode_text
 from gaittrack.trial import Event
 from gaittrack.vocabulary import CONTACT_TYPES, ContactType, EventKind, Side
 
-WANTED = "Columns are time_s (or frame), side, kind and, if known, contact."
-
 
 def read_events_csv(
     path: Path, *, rate_hz: float | None = None, first_frame: int = 1
@@ -52,10 +50,8 @@ def read_events_csv(
     try:
         content = path.read_bytes()
     except OSError as error:
-        raise BadFileError(
-            f"The events table cannot be opened ({error.strerror}).",
-            where=path.name,
-            action="Check its path.",
+        raise BadFileError.of(
+            "events_table_cannot_opened", where=path.name, why=error.strerror
         ) from error
     text, _ = decode_text(content, where=path.name)
     header = next((line for line in text.splitlines() if line.strip()), "")
@@ -63,7 +59,7 @@ def read_events_csv(
     rows = split_rows(text, delimiter, where=path.name)
     filled = [(number, row) for number, row in enumerate(rows, 1) if any(row)]
     if not filled:
-        raise LayoutError("There is no header row.", where=path.name, action=WANTED)
+        raise LayoutError.of("no_header_row", where=path.name)
     table = _Events(path.name, filled[0][1], [row for _, row in filled[1:]])
     events = [table.event(number, row, rate_hz, first_frame) for number, row in filled[1:]]
     _refuse_repeats(events, [number for number, _ in filled[1:]], path.name)
@@ -99,10 +95,8 @@ class _Events:
         raise self._missing(words[0], header)
 
     def _missing(self, name: str, header: Sequence[str]) -> LayoutError:
-        return LayoutError(
-            f"There is no column {name!r} among {', '.join(map(repr, header))}.",
-            where=self.where,
-            action=WANTED,
+        return LayoutError.of(
+            "no_column_among", where=self.where, name=name, header=", ".join(map(repr, header))
         )
 
     def event(
@@ -126,9 +120,7 @@ class _Events:
         if self.time is not None:
             value *= self.seconds
         elif rate_hz is None:
-            raise LayoutError(
-                "Frames need a rate.", where=self.where, action="Give --rate, or a time_s column."
-            )
+            raise LayoutError.of("frames_need_rate", where=self.where)
         else:
             value = (value - first_frame) / rate_hz
         if not value >= 0:
@@ -147,16 +139,17 @@ class _Events:
             raise self._bad(number, f"{cell!r} is neither initial contact nor toe-off")
         return kind
 
-    def _contact(self, number: int, row: Sequence[str]) -> ContactType:
+    def _contact(self, number: int, row: Sequence[str]) -> ContactType | None:
+        """Return the contact type that a row gives; None: it is told from the foot, if seen."""
         cell = "" if self.contact is None else _cell(row, self.contact).lower()
         if is_missing(cell):
-            return "unknown"
+            return None
         if cell not in get_args(ContactType):
             raise self._bad(number, f"{cell!r} is none of {', '.join(CONTACT_TYPES)}")
         return cast(ContactType, cell)
 
     def _bad(self, number: int, what: str) -> DataError:
-        return DataError(f"Row {number}: {what}.", where=self.where, action="Correct the row.")
+        return DataError.of("at_row", where=self.where, number=number, what=what)
 
 
 def _cell(row: Sequence[str], column: int | None) -> str:
@@ -168,9 +161,5 @@ def _refuse_repeats(events: Sequence[Event], numbers: Sequence[int], where: str)
     for event, number in zip(events, numbers, strict=True):
         key = (event.time_s, event.side, event.kind)
         if key in seen:
-            raise DataError(
-                f"Rows {seen[key]} and {number} are the same event.",
-                where=where,
-                action="Delete one of them.",
-            )
+            raise DataError.of("rows_same_event", where=where, seen=seen[key], number=number)
         seen[key] = number

@@ -62,11 +62,11 @@ def find_length_unit(
     if len(fitting) == 1:
         problem = _overruled(said, fitting[0], extent, where)
         return LengthUnit(fitting[0], f"coordinates in {fitting[0]}, by body size", (problem,))
-    raise DataError(
-        f"The markers extend over {extent:.4g} units: "
-        f"{' or '.join(fitting) if fitting else 'neither m nor cm nor mm'} makes a body of that.",
+    raise DataError.of(
+        "unit_of_markers_not_known",
         where=where,
-        action="Name the unit in a map file: length_unit in its [sheet] table.",
+        extent=extent,
+        fitting=" or ".join(fitting) if fitting else "neither m nor cm nor mm",
     )
 
 

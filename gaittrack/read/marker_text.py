@@ -122,11 +122,7 @@ def read(
 def _header(table: Table, where: str) -> MarkerHeader:
     header = read_marker_header(table)
     if header is None:
-        raise LayoutError(
-            "The header does not tell which columns are one marker.",
-            where=where,
-            action="Write the axis behind each label (HEEL X, HEEL Y, HEEL Z).",
-        )
+        raise LayoutError.of("header_does_not_tell_columns", where=where)
     return header
 
 
@@ -181,7 +177,7 @@ def _sorted_out(
     ]
     size = max((len(point.columns) for point in markers), default=0)
     if size == 0:
-        raise DataError("No column holds a marker.", where=where, action="Export the markers.")
+        raise DataError.of("no_column_holds_marker", where=where)
     kept = [point for point in markers if len(point.columns) == size]
     problems = []
     plates = plate_labels(header.points)

@@ -105,11 +105,7 @@ def find_decimal(body: Sequence[tuple[str, ...]], *, where: str) -> str:
                         seen.setdefault(sign, cell)
     seen.pop("", None)
     if len(seen) > 1:
-        raise DataError(
-            f"Both decimal signs occur: {seen['.']!r} and {seen[',']!r}.",
-            where=where,
-            action="Export the numbers with one decimal sign and no thousands marks.",
-        )
+        raise DataError.of("both_decimal_signs_occur", where=where, one=seen["."], other=seen[","])
     if seen:
         _refuse_grouped_columns(body, where)
     return next(iter(seen), ".")
@@ -141,8 +137,4 @@ def _only_grouped(cells: Iterable[str]) -> str:
 
 
 def _grouped_error(cell: str, where: str) -> DataError:
-    return DataError(
-        f"The mark in {cell!r} may group thousands.",
-        where=where,
-        action="Export the numbers without thousands marks, or name the decimal sign in a map.",
-    )
+    return DataError.of("mark_may_group_thousands", where=where, cell=cell)

@@ -67,10 +67,11 @@ def on_grid(values: FloatArray, grid: FloatArray | None, where: str) -> FloatArr
         The curve ends before 100 %.
     """
     if len(values) < FEWEST_POINTS:
-        raise DataError(
-            f"A curve has {len(values)} points; at least {FEWEST_POINTS} are needed.",
+        raise DataError.of(
+            "curve_points_least_needed",
             where=where,
-            action="Export the whole cycle.",
+            n_values=len(values),
+            fewest_points=FEWEST_POINTS,
         )
     if grid is None:
         return values
@@ -79,9 +80,7 @@ def on_grid(values: FloatArray, grid: FloatArray | None, where: str) -> FloatArr
     even = percent[0] + step * np.arange(len(percent))
     rounding = 0.51 if (percent == np.rint(percent)).all() else 0.06
     if not np.isfinite(step) or step <= 0 or not np.abs(percent - even).max() <= rounding:
-        raise DataError(
-            "The per cent column is not evenly spaced.", where=where, action="Export it evenly."
-        )
+        raise DataError.of("per_cent_not_evenly_spaced", where=where)
     before, after = round(percent[0] / step), round((100 - percent[-1]) / step)
     if percent[0] < -0.5 or percent[-1] > 100.5 or before > 1 or after > 1:
         kind = TruncatedFileError if after > 1 else DataError

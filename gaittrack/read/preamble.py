@@ -102,8 +102,6 @@ def refuse_missing_rows(rows: Rows, n_rows: int, where: str) -> None:
     """
     for key, value in key_values(rows):
         if _ROWS.fullmatch(key) and value.isdigit() and int(value) > n_rows:
-            raise TruncatedFileError(
-                f"Its own header says {value} rows, {n_rows} are there.",
-                where=where,
-                action="The file is cut short; export or copy it again.",
+            raise TruncatedFileError.of(
+                "fewer_rows_than_told", where=where, value=value, n_rows=n_rows
             )

@@ -92,11 +92,13 @@ class Sheet:
         try:
             return to_number(cell, decimal)
         except ValueError as error:
-            raise DataError(
-                f"{cell!r} in row {self.body_rows[place]}, column {self.labels[column]!r}, is no "
-                f"number with a decimal {'comma' if decimal == ',' else 'point'}.",
+            raise DataError.of(
+                "no_number_in_column",
                 where=self.where,
-                action="Correct the cell, or leave it empty when nothing was recorded.",
+                cell=cell,
+                row=self.body_rows[place],
+                labels=self.labels[column],
+                sign="comma" if decimal == "," else "point",
             ) from error
 
     def texts(self, column: int) -> tuple[str, ...]:
@@ -131,11 +133,13 @@ class Sheet:
         found = [place for place, label in enumerate(self.labels) if _plain(label) == wanted]
         if len(found) == 1:
             return found[0]
-        raise LayoutError(
-            f"The map's {key} names {name!r}, which {len(found) or 'no'} column of the sheet is "
-            "called.",
+        raise LayoutError.of(
+            "columns_of_map_ambiguous",
             where=self.where,
-            action=f"Columns: {', '.join(map(repr, self.labels))}.",
+            key=key,
+            name=name,
+            n_found=len(found) or "no",
+            labels=", ".join(map(repr, self.labels)),
         )
 
     def named(self, name: str | None, key: str, role: str) -> int | None:
@@ -222,7 +226,7 @@ def open_sheet(table: Table, sheet_map: SheetMap, where: str) -> Sheet:
     names, used = _labels(table, rows)
     rows = rows[used:]
     if not rows:
-        raise DataError("No row of numbers.", where=where, action="Export the numbers as well.")
+        raise DataError.of("no_row_numbers", where=where)
     units = unit_row(table)
     spelt = tuple(
         _with_unit(read_column_name(name), units[place] if place < len(units) else "")

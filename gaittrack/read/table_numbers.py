@@ -65,11 +65,13 @@ def _cell(cell: str, decimal: str, place: int, column: int, where: str) -> float
     try:
         return to_number(cell, decimal)
     except ValueError as error:
-        raise DataError(
-            f"{cell!r} in row {place + 1}, column {column + 1}, is no number with a decimal "
-            f"{'comma' if decimal == ',' else 'point'}.",
+        raise DataError.of(
+            "no_number_in_cell",
             where=where,
-            action="Correct the cell, or leave it empty when nothing was recorded.",
+            cell=cell,
+            place=place + 1,
+            column=column + 1,
+            sign="comma" if decimal == "," else "point",
         ) from error
 
 

@@ -186,11 +186,7 @@ def split_rows(text: str, delimiter: str, *, where: str) -> Rows:
     except csv.Error as error:
         if not where:
             return ()
-        raise DataError(
-            f"The cells cannot be split: {error}.",
-            where=where,
-            action="Look for a quotation mark that is not closed.",
-        ) from error
+        raise DataError.of("cells_cannot_split", where=where, error=str(error)) from error
 
 
 def _blank_cells(line: str) -> tuple[str, ...]:
@@ -230,9 +226,7 @@ def frame_table(
         As in :func:`read_text_table`.
     """
     if sum(map(len, rows)) > MAX_CELLS:
-        raise DataError(
-            f"The table has more than {MAX_CELLS} cells.", where=where, action="Export less."
-        )
+        raise DataError.of("table_more_than_cells", where=where, max_cells=MAX_CELLS)
     first, last = _numbers_span(rows, where, header_row)
     body = [row for row in rows[first:last] if any(row)]
     header = header_row - 1 if header_row is not None else _header_above(rows, first)
@@ -260,18 +254,12 @@ def _numbers_span(rows: Rows, where: str, header_row: int | None) -> tuple[int, 
     typical = max(counts, default=0)
     runs = _runs(rows, start, counts, typical) if typical else []
     if not runs:
-        raise EmptyFileError(
-            "No row of numbers was found.", where=where, action="Export the numbers as well."
-        )
+        raise EmptyFileError.of("no_row_numbers_found", where=where)
     first, last = max(runs, key=lambda run: run[1] - run[0])
     rivals = [run for run in runs if run[1] - run[0] >= max(5, (last - first) // 4)]
     if len(rivals) > 1:
         spans = " and ".join(f"rows {one + 1} to {two}" for one, two in rivals)
-        raise LayoutError(
-            f"More than one table of numbers: {spans}.",
-            where=where,
-            action="Put each in a file of its own.",
-        )
+        raise LayoutError.of("more_than_one_table_numbers", where=where, spans=spans)
     if last == start + len(counts):
         last = _last_number_row(rows, typical)
     while first > start and _continues_upwards(rows[first - 1]):
@@ -338,8 +326,6 @@ def _refuse_short_last_row(table: Table, where: str) -> None:
         return
     usual = Counter(len(row) for row in body[:-1]).most_common(1)[0][0]
     if table.last >= len(table.rows) - 1 and len(body[-1]) < usual and len(body) > 2:
-        raise TruncatedFileError(
-            f"The last row has {len(body[-1])} cells, the others {usual}, and no line end.",
-            where=where,
-            action="The file is cut short; export or copy it again.",
+        raise TruncatedFileError.of(
+            "last_row_cells_others_no", where=where, n_body=len(body[-1]), usual=usual
         )

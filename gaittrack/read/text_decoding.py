@@ -36,12 +36,13 @@ def decode_text(content: bytes, *, where: str, encoding: str | None = None) -> t
         Nothing in it; half a character at the end; not text in that encoding, or NUL inside.
     """
     if not content.strip(b"\x00 \t\r\n\xef\xbb\xbf\xff\xfe"):
-        raise EmptyFileError("The file is empty.", where=where, action="Export it again.")
+        raise EmptyFileError.of("file_empty_2", where=where)
     if len(content) > MAX_TEXT_BYTES:
-        raise DataError(
-            f"The text has {len(content)} bytes; at most {MAX_TEXT_BYTES} are read.",
+        raise DataError.of(
+            "text_bytes_most_read",
             where=where,
-            action="Export one walk per file.",
+            n_content=len(content),
+            max_text_bytes=MAX_TEXT_BYTES,
         )
     name = encoding or find_encoding(content)
     try:
@@ -54,14 +55,12 @@ def decode_text(content: bytes, *, where: str, encoding: str | None = None) -> t
             action="Name the encoding in a map file, or export the file again.",
         ) from error
     except LookupError as error:
-        raise LayoutError(
-            f"The encoding {name!r} is not known.", where=where, action="Use e.g. utf-8 or cp1252."
-        ) from error
+        raise LayoutError.of("encoding_not_known", where=where, name=name) from error
     if "\x00" in text:
-        raise DataError(
-            f"A NUL character stands in row {text.count(chr(10), 0, text.index(chr(0))) + 1}.",
+        raise DataError.of(
+            "nul_character_stands_row",
             where=where,
-            action="The file is damaged or not text; export it again.",
+            count=text.count(chr(10), 0, text.index(chr(0))) + 1,
         )
     return text.removeprefix("\ufeff"), name
 

@@ -93,11 +93,9 @@ def find_time_base(
         Times of which nothing tells whether they are seconds or milliseconds.
     """
     if told_hz is not None and not (math.isfinite(told_hz) and told_hz > 0):
-        raise DataError(f"The rate {told_hz} Hz is no rate.", where=where, action="Give --rate HZ.")
+        raise DataError.of("told_rate_is_none", where=where, told_hz=told_hz)
     if time is None and told_hz is None:
-        raise DataError(
-            "There is no time column and no rate.", where=where, action="Give the rate: --rate HZ."
-        )
+        raise DataError.of("no_time_column_no_rate", where=where)
     axis = frame if frame is not None else time
     rows = np.arange(n_rows) if axis is None else _frames(axis, where, whole=frame is not None)
     n_frames = int(rows[-1]) + 1
@@ -130,7 +128,7 @@ def _rate(
 ) -> tuple[float, str, tuple[Problem, ...]]:
     if len(time) < 2:
         if told_hz is None:
-            raise DataError("One row gives no rate.", where=where, action="Give it: --rate HZ.")
+            raise DataError.of("single_row_without_rate", where=where)
         return told_hz, f"{told_hz:g} Hz as told", ()
     found = float(rows[-1] / ((time[-1] - time[0]) * unit_s))
     unit = "ms" if unit_s < 1 else "s"
@@ -155,11 +153,7 @@ def _frames(axis: FloatArray, where: str, *, whole: bool) -> NDArray[np.intp]:
     bad = np.flatnonzero(~(steps > 0))
     if not np.isfinite(axis).all() or bad.size:
         row = int(bad[0]) + 2 if bad.size else int(np.flatnonzero(~np.isfinite(axis))[0]) + 1
-        raise DataError(
-            f"The {name} column does not rise at its row {row} of numbers.",
-            where=where,
-            action="Put one recording in one file; look for a repeated or missing value.",
-        )
+        raise DataError.of("column_does_not_rise_row", where=where, name=name, row=row)
     n = len(axis)
     if n < 2:
         return np.zeros(n, dtype=np.intp)
@@ -172,11 +166,7 @@ def _frames(axis: FloatArray, where: str, *, whole: bool) -> NDArray[np.intp]:
     nearest: NDArray[np.intp] = np.rint(frames).astype(np.intp)
     even = np.abs(frames - nearest).max() <= (0.01 if whole else FRACTION_ALLOWED)
     if not even or (np.diff(nearest) < 1).any() or nearest[-1] > MOST_GAP_FRAMES * n:
-        raise DataError(
-            f"The {name} column is not evenly spaced.",
-            where=where,
-            action="Export at one fixed rate, or give the rate with --rate and no time column.",
-        )
+        raise DataError.of("column_not_evenly_spaced", where=where, name=name)
     return nearest
 
 
@@ -209,9 +199,11 @@ def _unit_s(
     if told_hz is not None:
         return 1.0 if abs(math.log(per_unit / told_hz)) < math.log(30) else 0.001
     said = f"the header says {unit}" if unit else "no unit is given"
-    raise LayoutError(
-        f"Neighbouring times differ by {1 / per_unit:.4g}, and {said}: that is no rate between "
-        f"{SLOWEST_HZ:g} and {FASTEST_HZ:g} Hz.",
+    raise LayoutError.of(
+        "times_give_no_rate",
         where=where,
-        action="Give the rate: --rate HZ, or rate_hz in the [sheet] table of a map file.",
+        per_unit=1 / per_unit,
+        said=said,
+        slowest_hz=SLOWEST_HZ,
+        fastest_hz=FASTEST_HZ,
     )

@@ -63,10 +63,8 @@ def read_workbook_table(
     sheets = _all_rows(content, where)
     if sheet_name is not None:
         if sheet_name not in sheets:
-            raise LayoutError(
-                f"There is no sheet {sheet_name!r}.",
-                where=where,
-                action=f"Sheets in the file: {', '.join(map(repr, sheets))}.",
+            raise LayoutError.of(
+                "no_sheet", where=where, sheet_name=sheet_name, sheets=", ".join(map(repr, sheets))
             )
         sheets = {sheet_name: sheets[sheet_name]} | {
             name: () for name in sheets if name != sheet_name
@@ -95,9 +93,7 @@ def _the_one_with_data(tables: dict[str, Table], refusals: list[GaitTrackError],
     if not tables:
         if refusals:
             raise refusals[0]
-        raise EmptyFileError(
-            "No sheet holds a table of numbers.", where=where, action="Export the numbers."
-        )
+        raise EmptyFileError.of("no_sheet_holds_table_numbers", where=where)
     large = [
         name
         for name, table in tables.items()
@@ -109,37 +105,28 @@ def _the_one_with_data(tables: dict[str, Table], refusals: list[GaitTrackError],
             f"  {name!r}: {table.last - table.first} rows, columns {', '.join(table.names[:8])}"
             for name, table in tables.items()
         )
-        raise LayoutError(
-            f"More than one sheet holds numbers:\n{lines}\n",
-            where=where,
-            action='Name one in a map file given with --map:\n\n[sheet]\nworkbook_sheet = "?"\n',
-        )
+        raise LayoutError.of("more_than_one_sheet_holds", where=where, lines=lines)
     return candidates[0]
 
 
 def _check_size(content: bytes, where: str) -> None:
     if content.startswith(OLD_BINARY_MARK):
-        raise DataError(
-            "This is a workbook of the old binary kind.",
-            where=where,
-            action="Save it as XLSX or as CSV.",
-        )
+        raise DataError.of("workbook_old_binary_kind", where=where)
     try:
         with zipfile.ZipFile(io.BytesIO(content)) as archive:
             infos = archive.infolist()
             size = sum(info.file_size for info in infos)
             if size > MAX_UNZIPPED_BYTES:
-                raise DataError(
-                    f"Unzipped it has {size} bytes; at most {MAX_UNZIPPED_BYTES} are read.",
+                raise DataError.of(
+                    "unzipped_bytes_most_read",
                     where=where,
-                    action="Save fewer sheets.",
+                    size=size,
+                    max_unzipped_bytes=MAX_UNZIPPED_BYTES,
                 )
             for info in infos:
                 _check_part(archive, info, where)
     except (zipfile.BadZipFile, zlib.error, NotImplementedError, RuntimeError, EOFError) as error:
-        raise DataError(
-            f"The workbook is damaged: {error}.", where=where, action="Save or copy it again."
-        ) from error
+        raise DataError.of("workbook_damaged", where=where, error=str(error)) from error
 
 
 def _check_part(archive: zipfile.ZipFile, info: zipfile.ZipInfo, where: str) -> None:
@@ -151,11 +138,7 @@ def _check_part(archive: zipfile.ZipFile, info: zipfile.ZipInfo, where: str) -> 
     rows = max((int(row) for _, row in places), default=0)
     columns = max((_column_number(letters) for letters, _ in places), default=0)
     if rows * columns > MAX_SHEET_CELLS:
-        raise DataError(
-            f"A sheet spans {rows} rows × {columns} columns.",
-            where=where,
-            action="Delete what stands far outside the table, or save the table alone.",
-        )
+        raise DataError.of("sheet_spans_rows_columns", where=where, rows=rows, columns=columns)
 
 
 def _column_number(letters: bytes) -> int:
@@ -176,9 +159,7 @@ def _all_rows(content: bytes, where: str) -> dict[str, Rows]:
             for name in book.sheet_names
         }
     except (CalamineError, OSError, ValueError) as error:
-        raise DataError(
-            f"The workbook cannot be read: {error}.", where=where, action="Save it again."
-        ) from error
+        raise DataError.of("workbook_cannot_read", where=where, error=str(error)) from error
 
 
 def _cell_text(cell: object) -> str:

@@ -9,39 +9,38 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator, Sequence
 from html import escape
-from importlib.resources import files
 from typing import Final
 
 from gaittrack import __version__
-from gaittrack.compare.comparison import Comparison
-from gaittrack.compare.condition import NOT_RECORDED, field_words
-from gaittrack.compare.row_words import first_rows, unit_words
+from gaittrack.answer import answers
+from gaittrack.compare.row_words import (
+    unit_words,
+)
 from gaittrack.compare.rows import ComparisonRow
 from gaittrack.compare.walks import MEASURE_BY_NAME
 from gaittrack.errors import StudyError
 from gaittrack.notice import NOTICE
-from gaittrack.reasons import Reason
+from gaittrack.record.registry import CONDITION, FACTS, LEG
+from gaittrack.record.wording import NOT_RECORDED, fact_label, full_label
+from gaittrack.report.answer_board import answer_html
 from gaittrack.report.comparison_page import (
     fairness,
     page_title,
     unseen_words,
     walk_counts,
-    watch_box,
 )
 from gaittrack.report.comparison_tables import (
     NONE_WORN,
-    rows_table,
-    sources_of_floors,
+    sources_of_errors,
     what_was_worn,
 )
-from gaittrack.report.html_parts import paragraph, terms
-from gaittrack.report.page_figures import ankle_figure, change_figure, key_of_conditions
+from gaittrack.report.html_parts import page, paragraph, terms
+from gaittrack.report.page_figures import ankle_figure, key_of_conditions
 from gaittrack.study.people.facts import (
     BODY,
     EXAMINATION,
     PersonFacts,
-    VisitFacts,
-    fact_words,
+    examined_points,
     facts_of_conditions,
     person_words,
     visit_table,
@@ -60,18 +59,22 @@ JOINTS: Final[tuple[Joint, ...]] = ("ankle",)
 """Whose curves are on the page."""
 N_CONDITIONS: Final = 2
 """The reference and one more: what fits on two sheets whatever must be said of it."""
-_TEMPLATES: Final = files("gaittrack.report") / "templates"
-_ALLOWED: Final = "default-src 'none'; style-src 'unsafe-inline'"
 _READING: Final = (
-    "Values are means of walks. Interval: 95 %, of the difference, with the walk as the unit. "
-    "Error: the smallest difference beyond measurement error. A change is called larger only if "
-    "the interval excludes 0 and the difference reaches the error. 'Not shown' is not 'no effect'."
+    "Values are means of walks. Interval: 95 %, with the walk as the unit and what putting markers "
+    "on again can do; below it that of the walks alone. Error: the smallest difference beyond "
+    "measurement error. Questions asked at once are judged as one family (Holm). 'Not shown' says "
+    "nothing of how small a change is."
 )
 _FAIRNESS_FIELDS: Final = (
     *("orthosis", "orthosis_side", "days_worn", "footwear", "heel_sole_differential_mm"),
-    *("walking_aid", "hand_support", "speed_instruction", "markers_replaced"),
+    *(
+        "walking_aid",
+        "hand_support",
+        "speed_instruction",
+        "markers_replaced",
+        "markers_put_on_again",
+    ),
 )
-_NO_SIGN: Final = "Watch list: no sign seen."
 
 
 def clinic_page(study: Study, found: StoredComparison) -> str:
@@ -88,46 +91,39 @@ def clinic_page(study: Study, found: StoredComparison) -> str:
         More conditions than fit.
     """
     if len(found.names) > N_CONDITIONS:
-        raise StudyError(
-            f"A page for the file holds {N_CONDITIONS} conditions, not {len(found.names)}.",
+        raise StudyError.of(
+            "page_holds_fewer_conditions",
             where="conditions",
-            action="Choose the reference and one other; make a page for each pair.",
+            n_conditions=N_CONDITIONS,
+            n_names=len(found.names),
         )
-    title = page_title(found.comparison)
-    names = ("comparison.css", "clinic.css")
-    style = "".join((_TEMPLATES / name).read_text(encoding="utf-8") for name in names)
-    return "".join(
-        [
-            '<!doctype html><html lang="en"><head><meta charset="utf-8">',
-            '<meta name="viewport" content="width=device-width, initial-scale=1">',
-            f'<meta http-equiv="Content-Security-Policy" content="{_ALLOWED}">',
-            f"<title>{escape(title)}</title><style>{style}</style></head><body><main>",
-            f"<h1>{escape(title)}</h1>",
-            *_sections(study, found),
-            "</main></body></html>\n",
-        ]
-    )
+    styles = ("comparison.css", "board.css", "clinic.css")
+    return page(page_title(found.comparison), _sections(study, found), styles=styles)
 
 
 def _sections(study: Study, found: StoredComparison) -> Iterator[str]:
     comparison = found.comparison
     trials = compared_trials(study, found)
     person = facts_of_conditions(study, list(found.names))
-    yield terms(_who_and_when(study, found, person))
+    visits = person.visits if person else ()
+    told = answers(comparison)
     yield from _warnings(trials)
-    yield from _signs(comparison, person.visits if person else ())
-    condition = comparison.rows[0].condition
-    head = escape(f"{condition} against {comparison.settings['reference']}")
-    yield f"<h2>{head}</h2>" + rows_table(comparison, condition, headline=True)
-    yield paragraph(_READING, kind="soft")
+    for answer in told:
+        yield answer_html(answer, examined=examined_points(visits))
+    yield paragraph(f"{_READING} {comparison.settings['caution']}", kind="soft")
+    yield terms(_who_and_when(study, found, person))
     yield f"<h2>Is the comparison fair?</h2>{fairness(comparison)}"
-    yield f'<div class="pair">{change_figure(comparison)}{ankle_figure(comparison)}</div>'
+    yield f'<div class="pair">{ankle_figure(comparison)}</div>'
     yield key_of_conditions(comparison)
-    rows = first_rows(comparison)
+    rows = [row for answer in told for finding in answer.findings for row in finding.rows]
     yield "<h2>What was measured, and where the errors come from</h2>"
     yield f'<div class="small">{terms(_definitions(rows))}{terms(_sources(rows))}</div>'
-    yield f'<p class="notice">{escape(NOTICE)} {escape(comparison.settings["caution"])}</p>'
+    yield paragraph(unseen_words(comparison, visits), kind="small")
+    yield f'<p class="notice">{escape(NOTICE)}</p>'
     yield paragraph(_made_with(found, trials), kind="small hash")
+
+
+_EXAMINED: Final = [fact_label(LEG.get(n) or FACTS["visit"][n]) for n in EXAMINATION]
 
 
 def _who_and_when(
@@ -144,12 +140,12 @@ def _who_and_when(
         told = [row for row in rows if row[place] not in (NOT_RECORDED, NONE_WORN)]
         worn = [f"{row[0]}: {row[place]}" for row in told]
         yield name, "; ".join(worn) or "nothing recorded of what was worn"
-    not_said = [field_words(name) for name in untold if name in _FAIRNESS_FIELDS]
+    not_said = [full_label(CONDITION[name]) for name in untold if name in _FAIRNESS_FIELDS]
     examined, unseen = visit_table(person.visits if person else (), (*EXAMINATION, *BODY))
     for place, visit in enumerate(person.visits if person else (), 1):
         facts = [f"{row[0]}: {row[place]}" for row in examined]
         yield f"Examination, {visit.code}", "; ".join(facts) or "nothing recorded"
-    not_said += [name for name in unseen if name in map(fact_words, EXAMINATION)]
+    not_said += [name for name in unseen if name in _EXAMINED]
     if not_said:
         yield "Not recorded", ", ".join(not_said)
 
@@ -164,15 +160,6 @@ def _warnings(trials: Sequence[ComparedTrial]) -> Iterator[str]:
         yield paragraph(f"{len(missing)} of {len(trials)} recordings give no number.", kind="watch")
 
 
-def _signs(comparison: Comparison, visits: Sequence[VisitFacts]) -> Iterator[str]:
-    fired = [item for item in comparison.watch if item.status == "fires"]
-    yield watch_box(comparison, fired, visits) if fired else paragraph(_NO_SIGN)
-    unseen = {str(Reason(item.sign)) for item in comparison.watch if item.status == "not_assessed"}
-    said = f"Not assessed: {', '.join(sorted(unseen))}. " if unseen else ""
-    if said or not fired:
-        yield paragraph(said + ("" if fired else unseen_words(comparison, visits)))
-
-
 def _definitions(rows: Sequence[ComparisonRow]) -> Iterator[tuple[str, str]]:
     for name in dict.fromkeys(row.measure for row in rows):
         measure = MEASURE_BY_NAME[name]
@@ -184,7 +171,7 @@ def _definitions(rows: Sequence[ComparisonRow]) -> Iterator[tuple[str, str]]:
 
 
 def _sources(rows: Sequence[ComparisonRow]) -> Iterator[tuple[str, str]]:
-    for source, measures in sources_of_floors(rows):
+    for source, measures in sources_of_errors(rows):
         yield f"Error of {measures}", source
 
 

@@ -8,25 +8,27 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from html import escape
-from importlib.resources import files
 from typing import Final
 
+from gaittrack.answer import answers
 from gaittrack.compare.comparison import Comparison
 from gaittrack.compare.row_words import (
     ALL_FAIR,
     count_words,
     fairness_points,
     family_words,
+    heel_words,
     sign_words,
 )
-from gaittrack.compare.watch import WatchItem
+from gaittrack.compare.watch import Status
 from gaittrack.file_comparison import FileComparison
 from gaittrack.notice import NOTICE
+from gaittrack.report.answer_board import answer_html
 from gaittrack.report.comparison_tables import (
     definitions,
+    error_sources,
     examination,
     filters,
-    floor_sources,
     interval_kinds,
     rows_table,
     settings_terms,
@@ -34,24 +36,21 @@ from gaittrack.report.comparison_tables import (
     walks_table,
     worn_table,
 )
-from gaittrack.report.html_parts import bullets, paragraph
+from gaittrack.report.html_parts import bullets, page, paragraph
 from gaittrack.report.page_figures import (
     change_figure,
     curve_figures,
     key_of_conditions,
     replay_figures,
 )
-from gaittrack.study.people.facts import VisitFacts, examined_words
+from gaittrack.study.people.facts import VisitFacts, examined_points, examined_words
 
-_TEMPLATES: Final = files("gaittrack.report") / "templates"
-_ALLOWED: Final = "default-src 'none'; style-src 'unsafe-inline'; script-src 'unsafe-inline'"
-"""The browser itself then refuses to load anything."""
 EXAMINED: Final = "Examination on the day of the walks"
 _READING: Final = (
     "Reference and here are means of walk values. The interval is of the difference, with the walk "
-    "as the unit. Error is the smallest difference beyond measurement error; a change is called "
-    "larger only if the interval excludes 0 and the difference reaches it. 'Not shown' is not 'no "
-    "effect'."
+    "as the unit, and holds what putting the markers on again can do; that of the walks alone "
+    "stands below it. Error is the smallest difference beyond measurement error. 'Not shown' says "
+    "nothing of how small a change is."
 )
 CURVES_READING: Final = (
     "Lines: mean of walks; bands: 95 % for the whole mean curve at once. Shaded: stance, up to the "
@@ -61,7 +60,7 @@ CURVES_READING: Final = (
 _STEPS_READING: Final = "Single steps: of more than 100 in a panel, evenly spaced ones."
 CHANGE_READING: Final = (
     "Point: difference, in units of its own measurement error (shaded: up to 1). Bar: 95 % "
-    "interval. What is not comparable, or has no known error, is not drawn."
+    "interval, markers included. What is not comparable, or has no known error, is not drawn."
 )
 REPLAY_READING: Final = (
     "One step each, from the recording's markers; the other leg is paler. It illustrates; the "
@@ -87,19 +86,8 @@ def comparison_page(result: FileComparison, visits: Sequence[VisitFacts] = ()) -
     visits : sequence of VisitFacts
         What was examined when the walks were recorded; none for files, which do not tell.
     """
-    title = page_title(result.comparison)
-    style = (_TEMPLATES / "comparison.css").read_text(encoding="utf-8")
-    script = (_TEMPLATES / "comparison.js").read_text(encoding="utf-8")
-    return "".join(
-        [
-            '<!doctype html><html lang="en"><head><meta charset="utf-8">',
-            '<meta name="viewport" content="width=device-width, initial-scale=1">',
-            f'<meta http-equiv="Content-Security-Policy" content="{_ALLOWED}">',
-            f"<title>{escape(title)}</title><style>{style}</style></head><body><main>",
-            *_sections(result, visits, title),
-            f"</main><script>{script}</script></body></html>\n",
-        ]
-    )
+    title, parts = page_title(result.comparison), _sections(result, visits)
+    return page(title, parts, styles=("comparison.css", "board.css"), script="comparison.js")
 
 
 def page_title(comparison: Comparison) -> str:
@@ -109,13 +97,12 @@ def page_title(comparison: Comparison) -> str:
     return f"Walking: {', '.join(others)} against {reference}"
 
 
-def _sections(result: FileComparison, visits: Sequence[VisitFacts], title: str) -> Iterator[str]:
+def _sections(result: FileComparison, visits: Sequence[VisitFacts]) -> Iterator[str]:
     comparison = result.comparison
-    yield f"<h1>{escape(title)}</h1>"
     yield paragraph(walk_counts(comparison), kind="soft")
-    fired = [item for item in comparison.watch if item.status == "fires"]
-    if fired:
-        yield watch_box(comparison, fired, visits)
+    for answer in answers(comparison):
+        yield answer_html(answer, examined=examined_points(visits))
+    yield paragraph(comparison.settings["caution"], kind="soft")
     if visits:
         yield _section(EXAMINED, examination(visits))
     yield from _headline(comparison)
@@ -146,25 +133,18 @@ def walk_counts(comparison: Comparison) -> str:
     return f"{counts}.{side} gaittrack {comparison.settings['gaittrack_version']}."
 
 
-def watch_box(
-    comparison: Comparison, fired: Sequence[WatchItem], visits: Sequence[VisitFacts]
-) -> str:
-    """Return the signs that fire, with what the recording cannot show."""
-    inside = bullets(map(sign_words, fired)) + paragraph(unseen_words(comparison, visits))
-    inside += paragraph(comparison.settings["caution"])
-    return f'<section class="watch"><h2>Watch list</h2>{inside}</section>'
-
-
-def _conditions(comparison: Comparison) -> list[str]:
+def compared_conditions(comparison: Comparison) -> list[str]:
+    """Return the conditions that are compared with the reference."""
     return list(dict.fromkeys(row.condition for row in comparison.rows))
 
 
 def _headline(comparison: Comparison) -> Iterator[str]:
     reference = comparison.settings["reference"]
-    for condition in _conditions(comparison):
+    for condition in compared_conditions(comparison):
         inside = rows_table(comparison, condition, headline=True)
+        inside += bullets(heel_words(comparison, condition))
         inside += paragraph(reading(comparison), kind="soft")
-        yield _section(f"{condition} against {reference}", inside)
+        yield _section(f"Headline measures, {condition} against {reference}", inside)
 
 
 def fairness(comparison: Comparison) -> str:
@@ -186,14 +166,20 @@ def _curves(result: FileComparison) -> str:
 
 
 def _all_signs(comparison: Comparison, visits: Sequence[VisitFacts]) -> str:
-    words = {"fires": "seen", "clear": "not seen", "not_assessed": "not assessed"}
+    words: dict[Status, str] = {
+        "fires": "seen",
+        "in_both": "seen in the reference too",
+        "some_steps": "no sign",
+        "clear": "not seen",
+        "not_assessed": "not assessed",
+    }
     texts = [f"{words[item.status]}: {sign_words(item)}" for item in comparison.watch]
     closing = paragraph(unseen_words(comparison, visits))
     return bullets(texts) + closing + paragraph(comparison.settings["caution"])
 
 
 def _other_measures(comparison: Comparison) -> Iterator[str]:
-    for condition in _conditions(comparison):
+    for condition in compared_conditions(comparison):
         inside = rows_table(comparison, condition, headline=False)
         yield _section(f"All other measures: {condition}", inside)
 
@@ -203,7 +189,7 @@ def _grounds(comparison: Comparison) -> Iterator[str]:
     yield _section("Walks, events and zero", walks_table(comparison))
     yield _section("Filters", filters(comparison))
     yield _section("How the intervals were made", interval_kinds(rows))
-    yield _section("Measurement error and its sources", floor_sources(rows))
+    yield _section("Measurement error and its sources", error_sources(rows))
     yield _section("Typical ranges", typical_sources(comparison))
     yield _section("Settings", settings_terms(comparison))
     yield _section("Definitions", definitions(rows))

@@ -12,7 +12,7 @@ from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from typing import Any, Final
 
 from gaittrack.compare.comparison import Comparison
-from gaittrack.compare.condition import NO_ORTHOSIS, field_words, value_words
+from gaittrack.compare.condition import Condition
 from gaittrack.compare.row_words import (
     affected_first,
     count_words,
@@ -24,11 +24,14 @@ from gaittrack.compare.row_words import (
     signed,
     unit_words,
     verdict_words,
+    walks_interval_words,
 )
 from gaittrack.compare.rows import ComparisonRow
 from gaittrack.compare.verdict import LARGER
 from gaittrack.compare.walks import MEASURE_BY_NAME
 from gaittrack.reasons import Reason
+from gaittrack.record.registry import CONDITION
+from gaittrack.record.wording import full_label, said_of
 from gaittrack.report.html_parts import Cell, bullets, paragraph, table, terms
 from gaittrack.study.people.facts import EXAMINATION, VisitFacts, notes_below, visit_table
 
@@ -92,8 +95,8 @@ def row_cells(row: ComparisonRow, *, leave_out: Collection[Reason] = ()) -> list
         Cell(number(row.reference_value, decimals), kind="number"),
         Cell(number(row.value, decimals), kind="number"),
         Cell(signed(row.difference, decimals), kind=f"number {past}"),
-        Cell(interval_words(row.low, row.high, decimals), kind="number"),
-        Cell(number(row.floor, decimals), kind="number"),
+        Cell(interval_words(row.low, row.high, decimals), walks_interval_words(row), "number"),
+        Cell(number(row.measurement_error, decimals), kind="number"),
         Cell(verdict_words(row), _below(row, decimals, leave_out), f"full {past}"),
     ]
 
@@ -113,7 +116,7 @@ def worn_table(comparison: Comparison) -> str:
     rows, untold = what_was_worn(comparison)
     heads = (Cell(""), *(Cell(name) for name in comparison.settings["conditions"]))
     shown = table(heads, [list(map(Cell, row)) for row in rows]) if rows else ""
-    names = ", ".join(map(field_words, untold))
+    names = ", ".join(full_label(CONDITION[name]) for name in untold)
     return shown + (paragraph(f"Not recorded: {names}.", kind="soft") if untold else "")
 
 
@@ -133,7 +136,7 @@ def what_was_worn(comparison: Comparison) -> tuple[list[list[str]], list[str]]:
     names = [name for name in next(iter(conditions.values())) if name not in _NOT_ON_PAGE]
     told = [n for n in names if any(worn[n] is not None for worn in conditions.values())]
     rows = [
-        [field_words(name), *(_worn_words(name, worn) for worn in conditions.values())]
+        [full_label(CONDITION[name]), *(_worn_words(name, worn) for worn in conditions.values())]
         for name in told
     ]
     return rows, [name for name in names if name not in told]
@@ -141,9 +144,9 @@ def what_was_worn(comparison: Comparison) -> tuple[list[list[str]], list[str]]:
 
 def _worn_words(name: str, worn: Mapping[str, Any]) -> str:
     is_of_orthosis = name.startswith("orthosis_") or name == "days_worn"
-    wears_none = (worn["orthosis"] or "").strip().lower() in NO_ORTHOSIS
+    wears_none = Condition("", orthosis=worn["orthosis"]).is_braced is False
     is_none = is_of_orthosis and wears_none and worn[name] is None
-    return NONE_WORN if is_none else value_words(worn[name])
+    return NONE_WORN if is_none else said_of(CONDITION[name], worn[name])
 
 
 def definitions(rows: Iterable[ComparisonRow]) -> str:
@@ -159,17 +162,17 @@ def definitions(rows: Iterable[ComparisonRow]) -> str:
     )
 
 
-def floor_sources(rows: Sequence[ComparisonRow]) -> str:
+def error_sources(rows: Sequence[ComparisonRow]) -> str:
     """Return every measurement error in use with its source."""
-    return terms(sources_of_floors(rows))
+    return terms(sources_of_errors(rows))
 
 
-def sources_of_floors(rows: Sequence[ComparisonRow]) -> list[tuple[str, str]]:
+def sources_of_errors(rows: Sequence[ComparisonRow]) -> list[tuple[str, str]]:
     """Return the sources of measurement error, each with the measures it is for."""
     found: dict[Reason, list[str]] = {}
     for row in rows:
         title = MEASURE_BY_NAME[row.measure].title
-        found.setdefault(row.floor_source, []).append(title)
+        found.setdefault(row.measurement_error_source, []).append(title)
     return [(str(source), ", ".join(dict.fromkeys(names))) for source, names in found.items()]
 
 

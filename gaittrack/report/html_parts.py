@@ -8,6 +8,10 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from html import escape
+from importlib.resources import files
+from typing import Final
+
+_TEMPLATES: Final = files("gaittrack.report") / "templates"
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,3 +88,44 @@ def paragraph(text: str, *, kind: str = "") -> str:
         Class of the style sheet.
     """
     return f'<p class="{escape(kind)}">{escape(text)}</p>'
+
+
+def page(
+    title: str,
+    parts: Iterable[str],
+    *,
+    styles: Sequence[str],
+    script: str = "",
+    language: str = "en",
+    kind: str = "",
+) -> str:
+    """Return a page that loads nothing: the browser itself then refuses to load anything.
+
+    Parameters
+    ----------
+    parts : iterable of str
+        HTML below the heading, which is the title.
+    styles, script
+        Names of templates, whose text stands in the page.
+    kind : str
+        Class of the style sheet for all of it.
+    """
+    allowed = "default-src 'none'; style-src 'unsafe-inline'"
+    allowed += "; script-src 'unsafe-inline'" if script else ""
+    style = "".join(map(_template, styles))
+    own_class = f' class="{escape(kind)}"' if kind else ""
+    return "".join(
+        [
+            f'<!doctype html><html lang="{escape(language)}"><head><meta charset="utf-8">',
+            '<meta name="viewport" content="width=device-width, initial-scale=1">',
+            f'<meta http-equiv="Content-Security-Policy" content="{allowed}">',
+            f"<title>{escape(title)}</title><style>{style}</style></head>",
+            f"<body><main{own_class}><h1>{escape(title)}</h1>",
+            *parts,
+            f"</main>{f'<script>{_template(script)}</script>' if script else ''}</body></html>\n",
+        ]
+    )
+
+
+def _template(name: str) -> str:
+    return (_TEMPLATES / name).read_text(encoding="utf-8")

@@ -33,7 +33,7 @@ from gaittrack.vocabulary import SIDES, Side
 
 _WIDE_PX: Final = 900.0
 _STICK_PX: Final = 430.0
-_LOW_PX: Final = 250.0
+_LOW_PX: Final = 220.0
 CURVE_ORDER: Final = ("ankle", "knee", "hip_pelvis_thigh", "hip_thigh_vertical", "foot_pitch")
 """Angles on the page, in this order; the others stand in the JSON output."""
 
@@ -62,7 +62,7 @@ def change_figure(comparison: Comparison) -> str:
     if not rows:
         return "<p>No headline measure can be compared.</p>"
     return _figure(
-        draw_changes(rows, styles_of(comparison)), width=_WIDE_PX, height=60.0 + 28 * len(rows)
+        draw_changes(rows, styles_of(comparison)), width=_WIDE_PX, height=60.0 + 24 * len(rows)
     )
 
 

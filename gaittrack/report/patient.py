@@ -172,14 +172,14 @@ def _lines(point: Point, words: Words) -> Iterator[str]:
     if point.outcome != "same" and point.n_here:
         word = language.say(f"{point.topic.name}.{'more' if point.is_up else 'less'}_word")
         yield words.say("result.count", n=point.n_beyond, n_all=point.n_here, word=word)
-    if point.topic.name == "foot_down":
+    if point.topic.name in ("landing", "foot_down") and point.heels[1] and point.heels_before[1]:
         yield words.heels(point)
     if math.isfinite(row.low) and point.outcome not in ("same", "one_walk"):
         low, high = words.change(point, row.low, -1), words.change(point, row.high, 1)
         yield language.say("result.range", low=low, high=high)
-    if math.isfinite(row.floor):
-        floor = language.quantity(row.floor, row.unit, towards=1)
-        yield language.say("result.floor", floor=floor)
+    if math.isfinite(row.measurement_error):
+        error = language.quantity(row.measurement_error, row.unit, towards=1)
+        yield language.say("result.error", error=error)
 
 
 def _unsure(

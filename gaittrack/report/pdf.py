@@ -53,12 +53,7 @@ def pdf_of(page: str) -> bytes:
     """
     program = browser()
     if program is None:
-        raise StudyError(
-            "A PDF is printed by Chromium, and none was found.",
-            where="PDF",
-            action=f"Install it, name a browser of its kind in the variable {VARIABLE}, or make "
-            "the HTML page and print it from any browser.",
-        )
+        raise StudyError.of("no_chromium_found", where="PDF", variable=VARIABLE)
     with TemporaryDirectory(prefix="gaittrack-", ignore_cleanup_errors=True) as name:
         source, printed = Path(name, "page.html"), Path(name, "page.pdf")
         source.write_text(page, encoding="utf-8")
@@ -68,11 +63,8 @@ def pdf_of(page: str) -> bytes:
             subprocess.run(command, capture_output=True, check=True, timeout=TIME_LIMIT_S)
             return printed.read_bytes()
         except (OSError, subprocess.SubprocessError) as error:
-            raise StudyError(
-                f"The browser {program} printed nothing.",
-                where="PDF",
-                action=f"Name another in the variable {VARIABLE}, or make the HTML page and print "
-                "it from any browser.",
+            raise StudyError.of(
+                "browser_printed_nothing", where="PDF", program=program, variable=VARIABLE
             ) from error
 
 

@@ -86,8 +86,8 @@ def draw_point(
         WayOfWalking(*label, value, steps_of(records, name, row), styles[name])
         for label, value, name in zip(labels, (row.reference_value, row.value), names, strict=True)
     ]
-    kind, parts = _parts(point.topic.name, both, floor)
-    legend = _under_panels(both) if kind in ("scale", "turn") else _legend(both)
+    kind, parts = _parts(point, both, floor)
+    legend = _under_panels(both) if kind in ("scale", "turn", "land") else _legend(both)
     head = (
         f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {WIDTH:g} {HEIGHT:g}" '
         f'width="{WIDTH:g}mm" height="{HEIGHT:g}mm" role="img" aria-label="{escape(alt)}" '
@@ -97,7 +97,11 @@ def draw_point(
     return f"{head}{''.join(parts)}{''.join(legend)}</svg>", f"picture.{kind}"
 
 
-def _parts(topic: str, both: Sequence[WayOfWalking], floor: str) -> tuple[str, Iterator[str]]:
+def _parts(point: Point, both: Sequence[WayOfWalking], floor: str) -> tuple[str, Iterator[str]]:
+    topic = point.topic.name
+    if topic == "landing":
+        is_pitch = point.row.measure == "foot_pitch_at_contact_deg"
+        return ("land", _landings(both, floor)) if is_pitch else ("angle", _feet(both))
     if topic == "toe":
         return "scale", _toes(both, floor)
     if topic == "foot_down":
@@ -177,6 +181,19 @@ def _turns(both: Sequence[WayOfWalking], floor: str) -> Iterator[str]:
         for tip in (end, (x + _FOOT_MM, _FLOOR_Y)):
             yield _line((x, _FLOOR_Y), tip, one.style)
         yield f'<circle cx="{x:g}" cy="{_FLOOR_Y:g}" r="1.4" fill="{one.style.colour}"/>'
+
+
+def _landings(both: Sequence[WayOfWalking], floor: str) -> Iterator[str]:
+    """Draw each foot as it meets the floor: on its heel, or on its toes, never through it."""
+    yield _floor_line(_FLOOR_Y, floor)
+    for x, one in zip(_PANEL_X, both, strict=True):
+        rise = _FOOT_MM * math.sin(math.radians(one.value))
+        heel = (x, _FLOOR_Y - max(-rise, 0.0))
+        toes = (x + _FOOT_MM * math.cos(math.radians(one.value)), _FLOOR_Y - max(rise, 0.0))
+        yield _line(heel, toes, one.style, 1.1)
+        yield _line(heel, _from(heel, 14, 180 + one.value), one.style, 0.6)
+        at, _ = heel if one.value > 0 else toes
+        yield f'<circle cx="{at:.2f}" cy="{_FLOOR_Y:g}" r="1.4" fill="{one.style.colour}"/>'
 
 
 def _joint(x: float, y: float) -> str:

@@ -11,7 +11,7 @@ not be compared. The rule, so that nobody picks what looks well:
 3. Changes beyond measurement error that find no place are told in a sentence below the points, and
    the topics without one are named there.
 4. Signs of the watch list that fire are told in a sentence each, unless a point shows them.
-5. Of the first three topics, those that could not be compared are named.
+5. Of the first four topics, those that could not be compared are named.
 
 Where both sides are affected, or none is recorded, a point is about the side that comes first by
 the second rule, else about the braced one, else the left; the page says so. The other side then
@@ -28,15 +28,33 @@ from typing import Final, Literal
 import numpy as np
 
 from gaittrack.compare.comparison import Comparison
-from gaittrack.compare.measurement_error import NO_FLOOR
-from gaittrack.compare.rows import MINIMUM_SHARE, ComparisonRow
-from gaittrack.compare.verdict import LARGER, NOT_COMPARABLE, NOT_DEFINED, WITHIN
+from gaittrack.compare.pair import MINIMUM_SHARE
+from gaittrack.compare.rows import ComparisonRow
+from gaittrack.compare.verdict import (
+    CHANGE_IN_THESE_WALKS,
+    LARGER,
+    NO_CHANGE,
+    NO_ERROR_FIGURE,
+    NOT_COMPARABLE,
+    NOT_DEFINED,
+    NOT_TRUSTED,
+)
 from gaittrack.compare.walks import WalkRecord
-from gaittrack.compare.watch import INTERVAL_SIGNS, LIMIT_SIGNS, WatchItem
+from gaittrack.compare.watch import SIGN_MEASURES, WatchItem
 from gaittrack.vocabulary import SIDES, Side
 
 MOST_POINTS: Final = 3
-Outcome = Literal["more", "less", "same", "unsure", "one_walk", "no_range", "no_error"]
+Outcome = Literal[
+    "more",
+    "less",
+    "same",
+    "these_walks",
+    "one_of_many",
+    "unsure",
+    "one_walk",
+    "no_range",
+    "no_error",
+]
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,27 +78,30 @@ class Topic:
 
 
 TOPICS: Final = (
+    Topic("landing", ("foot_pitch_at_contact_deg", "dorsiflexion_at_contact_deg"), "lower"),
     Topic("toe", ("minimum_toe_clearance_mm", "toe_height_under_hip_mm"), "lower"),
+    Topic("foot_up", ("mid_swing_dorsiflexion_deg", "peak_swing_dorsiflexion_deg"), "lower"),
     Topic("foot_down", ("loading_response_plantarflexion_rate_deg_s",), "faster"),
     Topic(
         "leg_lift",
         ("peak_hip_flexion_pelvis_thigh_deg", "peak_hip_flexion_thigh_vertical_deg"),
         "higher",
     ),
-    Topic("foot_up", ("peak_swing_dorsiflexion_deg", "mid_swing_dorsiflexion_deg"), "lower"),
     Topic("speed", ("walking_speed_m_s",), "lower"),
     Topic("knee", ("loading_knee_flexion_peak_deg",), "higher"),
 )
+_NAMED_WHEN_MISSING: Final = TOPICS[:4]
 OF_THE_WHOLE: Final = "speed"
 """A topic that is the same for both sides."""
-AT_ONE_MOMENT: Final = frozenset({"toe_height_under_hip_mm", "mid_swing_dorsiflexion_deg"})
+AT_ONE_MOMENT: Final = frozenset(
+    {"toe_height_under_hip_mm", "mid_swing_dorsiflexion_deg", "dorsiflexion_at_contact_deg"}
+)
 """Told where a lowest or largest value cannot be compared: values of one moment of the swing."""
 MEASURES_NEEDED: Final = frozenset(
     {
         MINIMUM_SHARE,
         *(name for topic in TOPICS for name in topic.measures),
-        *(sign.measure for sign in LIMIT_SIGNS),
-        *(measure for _, measure in INTERVAL_SIGNS),
+        *SIGN_MEASURES,
     }
 )
 """All that a comparison has to know for the page."""
@@ -178,7 +199,7 @@ def choose_points(comparison: Comparison, records: Sequence[WalkRecord]) -> Chos
     ]
     missing = [
         _missing(topic, comparison, records, side)
-        for topic in TOPICS[:MOST_POINTS]
+        for topic in _NAMED_WHEN_MISSING
         for side in sides
         if side not in {point.row.side for point in found[topic.name]}
     ]
@@ -228,7 +249,7 @@ def _of_sides(
 def _comparable_row(topic: Topic, comparison: Comparison, side: Side) -> ComparisonRow | None:
     rows = {row.measure: row for row in comparison.rows if row.side == side}
     for name in topic.measures:
-        if name in rows and rows[name].verdict not in (NOT_DEFINED, NOT_COMPARABLE):
+        if name in rows and rows[name].verdict not in (NOT_DEFINED, NOT_TRUSTED, NOT_COMPARABLE):
             return rows[name]
     return None
 
@@ -266,9 +287,13 @@ def steps_of(
 def _outcome(row: ComparisonRow) -> Outcome:
     if row.verdict == LARGER:
         return "more" if row.difference > 0 else "less"
-    if row.verdict == WITHIN:
+    if row.verdict == NO_CHANGE:
         return "same"
-    if row.verdict == NO_FLOOR:
+    if row.verdict == CHANGE_IN_THESE_WALKS:
+        why = row.verdict_reason
+        is_one_of_many = why is not None and why.code == "one_of_many_questions"
+        return "one_of_many" if is_one_of_many else "these_walks"
+    if row.verdict == NO_ERROR_FIGURE:
         return "no_error"
     if min(row.n_walks, row.n_walks_reference) < 2:
         return "one_walk"
@@ -290,8 +315,9 @@ def _missing(
     topic: Topic, comparison: Comparison, records: Sequence[WalkRecord], side: Side
 ) -> Missing:
     rows = [row for row in comparison.rows if row.measure in topic.measures and row.side == side]
+    spoiled = [row for row in rows if row.verdict == NOT_TRUSTED]
     refused = [row for row in rows if row.verdict == NOT_COMPARABLE]
-    row = next(iter([*refused, *rows]), None)
+    row = next(iter([*spoiled, *refused, *rows]), None)
     reference = comparison.settings["reference"]
     own = next(name for name in comparison.settings["conditions"] if name != reference)
     return Missing(topic, side, row, _heels(records, own, side), _heels(records, reference, side))

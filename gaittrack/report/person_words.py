@@ -9,7 +9,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
-from gaittrack.compare.verdict import NOT_DEFINED
+from gaittrack.compare.verdict import NOT_DEFINED, NOT_TRUSTED
 from gaittrack.compare.walks import MEASURE_BY_NAME
 from gaittrack.compare.watch import WatchItem
 from gaittrack.report.language import Language
@@ -105,7 +105,9 @@ class Words:
         name = self.name(each.topic, each.side, sides)
         is_measured = each.row is not None and each.row.verdict != NOT_DEFINED
         key = "not_compared" if is_measured else "not_measured"
-        if topic == "foot_down" and _seldom_heel(each):
+        if each.row is not None and each.row.verdict == NOT_TRUSTED:
+            yield self.say("missing.not_trusted", name=name)
+        elif topic == "foot_down" and _seldom_heel(each):
             yield self.say("missing.foot_down", name=name)
             yield self.heels(each)
         elif topic == "toe" and is_measured:

@@ -36,7 +36,6 @@ class Content:
     missing: NDArray[np.bool_]
     labels: list[str]
     analog: FloatArray
-    analog_labels: list[str]
     groups: Groups = field(default_factory=dict)
 
 

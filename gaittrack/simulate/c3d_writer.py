@@ -156,7 +156,7 @@ def _gather(
         + ["V"] * (len(channels) - 6 * len(plates)),
     }
     missing = np.asarray(~np.isfinite(points).all(axis=2))
-    return Content(points, missing, [*markers, *angles], table, list(channels), groups)
+    return Content(points, missing, [*markers, *angles], table, groups)
 
 
 def _plate_channels(

@@ -1,18 +1,15 @@
-"""Made-up persons: walks that scatter between walks as well as between strides.
+"""Made-up persons: their walks scatter from walk to walk as well as from stride to stride.
 
-In comes a :class:`Person`, a condition's recipe and a seed, out come several walks. Used by the
-sample scenario and to find out how well an interval or a verdict holds what it promises.
+In comes the recipe of a person's walking and how much it scatters, out comes that of one walk.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from gaittrack.simulate.recipe import FootRecipe, WalkRecipe
-from gaittrack.simulate.walk import SimulatedWalk, simulate_walk
 from gaittrack.vocabulary import SIDES
 
 
@@ -31,52 +28,6 @@ class WalkScatter:
     swing_pitch_deg: float = 0.6
     clearance_m: float = 0.001
     lowering_time: float = 0.03
-
-
-@dataclass(frozen=True, slots=True)
-class Person:
-    """One made-up person.
-
-    Attributes
-    ----------
-    code : str
-        ``P01`` …
-    conditions : mapping of condition name to WalkRecipe
-        What the person's walking is in the mean of many walks.
-    """
-
-    code: str
-    conditions: Mapping[str, WalkRecipe]
-    between_walks: WalkScatter = field(default_factory=WalkScatter)
-
-
-def simulate_person_walks(
-    person: Person, condition: str, *, n_walks: int, seed: int
-) -> tuple[SimulatedWalk, ...]:
-    """Make several walks of one person in one condition.
-
-    Parameters
-    ----------
-    condition : str
-        A key of ``person.conditions``.
-    seed : int
-        Same person, condition and seed, same walks; the first walks do not depend on ``n_walks``.
-
-    Raises
-    ------
-    ValueError
-        The person has no such condition.
-    """
-    if condition not in person.conditions:
-        known = ", ".join(person.conditions)
-        raise ValueError(f"{person.code} has no condition {condition!r}; there are: {known}")
-    recipe = person.conditions[condition]
-    walks = []
-    for number in range(n_walks):
-        rng = np.random.default_rng([seed, number])
-        this_time = scatter_walk(recipe, person.between_walks, rng)
-        walks.append(simulate_walk(this_time, seed=int(rng.integers(2**31))))
-    return tuple(walks)
 
 
 def scatter_walk(recipe: WalkRecipe, scatter: WalkScatter, rng: np.random.Generator) -> WalkRecipe:

@@ -1,23 +1,21 @@
-"""Write the made-up department's files: ``python -m gaittrack.simulate.sample_trials FOLDER``.
+"""Write the made-up department's files.
 
-In comes the scenario, out go one folder per person and visit with the walks of both conditions, a
-``conditions.toml`` per visit, and ``broken/``. The same bytes are written each time.
+In come a made-up patient and a visit, out go the walks of both conditions and what was worn, as
+``conditions.toml``. The same bytes are written each time.
 """
 
 from __future__ import annotations
 
-import sys
 from collections.abc import Iterator, Mapping
 from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 
-from gaittrack.simulate.broken_trials import write_broken
 from gaittrack.simulate.c3d_writer import write_c3d
 from gaittrack.simulate.person import scatter_walk
 from gaittrack.simulate.recipe import Direction, Gap
-from gaittrack.simulate.scenario import PATIENTS, VISIT_DAYS, WEARS, Patient, Wear
+from gaittrack.simulate.scenario import VISIT_DAYS, WEARS, Patient, Wear
 from gaittrack.simulate.sheets import cycle_rows, write_time_series, write_workbook
 from gaittrack.simulate.walk import SimulatedWalk, simulate_walk, stand
 from gaittrack.trial import Trial
@@ -27,14 +25,6 @@ SHORT_GAP_S = (1.30, 1.36)
 """A marker is lost for this stretch in the second walk of each condition kept as C3D."""
 _DAYS_OF_MONTH = 30.4
 TomlValue = str | int | float | bool
-
-
-def write_sample_trials(folder: Path) -> None:
-    """Write the whole scenario into ``folder``."""
-    for patient in PATIENTS:
-        for visit in range(len(VISIT_DAYS)):
-            write_visit(patient, visit, folder / patient.code / f"visit-{visit + 1}")
-    write_broken(folder / "broken")
 
 
 def write_visit(patient: Patient, visit: int, folder: Path) -> None:
@@ -87,11 +77,14 @@ def conditions_toml(patient: Patient, visit: int) -> str:
     days = VISIT_DAYS[visit]
     about = dict(patient.about)
     about["months_since_onset"] = int(about["months_since_onset"]) + round(days / _DAYS_OF_MONTH)
-    seen = {"number": visit + 1, "days_since_first_visit": days, **patient.examination}
+    legs = {key: each for key, each in patient.examination.items() if isinstance(each, Mapping)}
+    plain = {key: each for key, each in patient.examination.items() if key not in legs}
+    seen = {"number": visit + 1, "days_since_first_visit": days, **plain}
     parts = [
         "# Made-up data: no person stands behind it.",
         _table("person", {"code": patient.code, **about}),
         _table("visit", seen),
+        *(_table(f"visit.{side}", leg) for side, leg in legs.items()),
     ]
     for wear, fields in zip(WEARS, (bare, braced), strict=True):
         fields |= {"walking_aid": "none", "speed_instruction": "comfortable"}
@@ -114,7 +107,3 @@ def _toml(value: TomlValue) -> str:
 
 def _seed(patient: Patient, visit: int, wear: Wear) -> int:
     return 1000 * int(patient.code[1:]) + 100 * (visit + 1) + 20 * WEARS.index(wear)
-
-
-if __name__ == "__main__":
-    write_sample_trials(Path(sys.argv[1] if len(sys.argv) > 1 else "sample_trials"))

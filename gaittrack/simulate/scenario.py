@@ -8,9 +8,12 @@ flexion unchanged in stroke and lower in peripheral weakness).
 
 from __future__ import annotations
 
+import tomllib
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
-from typing import Literal
+from functools import partial
+from importlib.resources import files
+from typing import Any, Final, Literal
 
 from gaittrack.simulate.person import WalkScatter
 from gaittrack.simulate.recipe import Body, FootRecipe, Scatter, WalkRecipe
@@ -31,7 +34,7 @@ class Patient:
     about : mapping
         What a department would note of the person; no name.
     examination : mapping
-        What was found at every visit, as fields of a visit.
+        What was found at every visit, as fields of a visit; by ``left`` and ``right`` of the legs.
     shoe, brace : mapping
         What is worn, as fields of a condition.
     days_worn : tuple of int
@@ -48,7 +51,7 @@ class Patient:
 
     code: str
     about: Fields
-    examination: Fields
+    examination: Mapping[str, Any]
     shoe: Fields
     brace: Fields
     days_worn: tuple[int, int, int]
@@ -59,289 +62,52 @@ class Patient:
     between_walks: WalkScatter = WalkScatter()
 
 
-def _nerve_palsy(visit: int, wear: Wear) -> WalkRecipe:
-    """Left drop foot, slap and steppage; the nerve recovers a little from visit to visit."""
-    bare = FootRecipe(
-        contact_pitch_deg=11.0 + 0.8 * visit,
-        lowering_time_s=0.06 + 0.005 * visit,
-        toe_off_pitch_deg=-60.0,
-        swing_pitch_deg=-29.0 + 1.5 * visit,
-        clearance_m=0.024,
-    )
-    braced = replace(
-        bare,
-        contact_pitch_deg=17.0,
-        lowering_time_s=0.11,
-        toe_off_pitch_deg=-56.0,
-        swing_pitch_deg=-20.0 + 0.5 * visit,
-        clearance_m=0.027,
-    )
-    speed = (1.02, 1.04, 1.07)[visit] + (0.04 if wear == "with-brace" else 0.0)
-    left = braced if wear == "with-brace" else bare
-    return WalkRecipe(speed_m_s=speed, left=left, body=Body(mass_kg=78.0))
+def _at(facts: Mapping[str, Any], visit: int) -> dict[str, Any]:
+    """Return quantities as they are at a visit."""
+    found: dict[str, Any] = {}
+    for name, told in facts.items():
+        found[name] = told
+        if isinstance(told, list) and not isinstance(told[0], str):
+            found[name] = told[0] + told[1] * visit if len(told) < len(VISIT_DAYS) else told[visit]
+    return found
 
 
-_STROKE_OTHER_FOOT = FootRecipe(
-    contact_pitch_deg=12.0,
-    lowering_time_s=0.15,
-    toe_off_pitch_deg=-46.0,
-    length_factor=0.92,
-    time_factor=0.88,
-    stance_shift=0.05,
-)
-"""The less affected foot after the stroke: quick short steps, long stance."""
+def _recipe(patient: Mapping[str, Any], visit: int, wear: Wear) -> WalkRecipe:
+    changed = patient["with_brace"] if wear == "with-brace" else {}
+    walk = _at(patient["walk"] | changed.get("walk", {}), visit)
+    faster_m_s, more_deg = walk.pop("faster_with_brace_m_s"), walk.pop("right_swing_pitch_deg", 0.0)
+    walk["speed_m_s"] += faster_m_s if changed else 0.0
+    for name, kind in (("body", Body), ("scatter", Scatter)):
+        if name in walk:
+            walk[name] = kind(**_at(walk[name], visit))
+    foot = FootRecipe(**_at(patient["foot"] | changed.get("foot", {}), visit))
+    side = patient["about"]["affected_side"]
+    feet = {"left": foot, "right": foot} if side == "both" else {side: foot}
+    if more_deg:
+        feet["right"] = replace(foot, swing_pitch_deg=foot.swing_pitch_deg + more_deg)
+    if "other_foot" in patient:
+        feet["left" if side == "right" else "right"] = FootRecipe(**patient["other_foot"])
+    return WalkRecipe(**{name: _fixed(told) for name, told in (walk | feet).items()})
 
 
-def _stroke(visit: int, wear: Wear) -> WalkRecipe:
-    """Right side slow and stiff, forefoot first; with the brace the knee gives in loading."""
-    bare = FootRecipe(
-        contact_pitch_deg=-8.0,
-        lowering_time_s=0.12,
-        heel_rise_fraction=0.65,
-        toe_off_pitch_deg=-40.0,
-        swing_pitch_deg=-20.5,
-        clearance_m=0.016,
-        minimum_share=0.35,
-        early_lift_m=0.010,
-        touch_down_speed_m_s=0.10,
-        reach_hold_s=0.16,
-        circumduction_m=0.040,
-        hip_hike_deg=8.0,
-        length_factor=1.08,
-        time_factor=1.12,
-        stance_shift=-0.05,
-    )
-    braced = replace(
-        bare,
-        contact_pitch_deg=8.5,
-        swing_pitch_deg=-17.5 + 0.5 * visit,
-        clearance_m=0.025,
-        minimum_share=0.85,
-        reach_hold_s=0.08,
-        circumduction_m=0.030,
-        hip_hike_deg=6.3,
-        loading_dip_m=0.020,
-    )
-    return WalkRecipe(
-        speed_m_s=(0.42, 0.45, 0.47)[visit] + (0.03 if wear == "with-brace" else 0.0),
-        n_strides=3,
-        left=_STROKE_OTHER_FOOT,
-        right=braced if wear == "with-brace" else bare,
-        body=Body(thigh_m=0.41, shank_m=0.40, mass_kg=69.0),
-        step_width_m=0.15 if wear == "with-brace" else 0.16,
-        pelvic_tilt_deg=12.0,
-        scatter=Scatter(time=0.025, length=0.03, contact_pitch_deg=1.3),
-        left_out=("left metatarsal 5", "right metatarsal 5"),
+_OF_WALK: Final = ("walk", "foot", "other_foot", "with_brace")
+
+
+def _patients() -> tuple[Patient, ...]:
+    """Read the patients; a tuple stands in the file as a list."""
+    text = files("gaittrack.simulate").joinpath("patients.toml").read_text(encoding="utf-8")
+    return tuple(
+        Patient(
+            code=code,
+            recipe=partial(_recipe, facts),
+            **{name: _fixed(told) for name, told in facts.items() if name not in _OF_WALK},
+        )
+        for code, facts in tomllib.loads(text).items()
     )
 
 
-def _neuropathy(visit: int, wear: Wear) -> WalkRecipe:
-    """Both feet drop, a little more from visit to visit; both are braced."""
-    bare = FootRecipe(
-        contact_pitch_deg=9.5 - 0.5 * visit,
-        lowering_time_s=0.065,
-        toe_off_pitch_deg=-52.0,
-        swing_pitch_deg=-27.0 - 0.8 * visit,
-        clearance_m=0.026,
-    )
-    braced = replace(
-        bare,
-        contact_pitch_deg=15.0,
-        lowering_time_s=0.11,
-        toe_off_pitch_deg=-48.0,
-        swing_pitch_deg=-19.5 - 0.4 * visit,
-        clearance_m=0.028,
-    )
-    foot = braced if wear == "with-brace" else bare
-    speed = (0.92, 0.91, 0.89)[visit] + (0.05 if wear == "with-brace" else 0.0)
-    return WalkRecipe(
-        speed_m_s=speed,
-        left=foot,
-        right=replace(foot, swing_pitch_deg=foot.swing_pitch_deg + 2.0),
-        step_width_m=0.12,
-    )
+def _fixed(value: Any) -> Any:
+    return tuple(value) if isinstance(value, list) else value
 
 
-def _child(visit: int, wear: Wear) -> WalkRecipe:
-    """Right drop foot of a child, forefoot first without the brace."""
-    bare = FootRecipe(
-        contact_pitch_deg=-7.0,
-        lowering_time_s=0.07,
-        toe_off_pitch_deg=-50.0,
-        swing_pitch_deg=-24.0 + visit,
-        clearance_m=0.018,
-        touch_down_speed_m_s=0.15,
-    )
-    braced = replace(bare, contact_pitch_deg=12.0, lowering_time_s=0.09, swing_pitch_deg=-16.0)
-    grown = 0.006 * visit
-    return WalkRecipe(
-        speed_m_s=0.98 + 0.02 * visit + (0.04 if wear == "with-brace" else 0.0),
-        right=braced if wear == "with-brace" else bare,
-        body=Body(
-            thigh_m=0.31 + grown,
-            shank_m=0.30 + grown,
-            foot_scale=0.75,
-            pelvis_width_m=0.13,
-            mass_kg=26.0,
-        ),
-        step_width_m=0.09,
-        scatter=Scatter(
-            time=0.03, length=0.03, contact_pitch_deg=1.8, swing_pitch_deg=2.0, clearance_m=0.003
-        ),
-    )
-
-
-PATIENTS: tuple[Patient, ...] = (
-    Patient(
-        code="P01",
-        about={
-            "cause": "peripheral nerve palsy",
-            "affected_side": "left",
-            "age_band": "40-49",
-            "sex": "male",
-            "height_cm": 179,
-            "mass_kg": 78,
-            "months_since_onset": 9,
-        },
-        examination={
-            "quadriceps_strength": "5 of 5",
-            "dorsiflexor_strength": "2 of 5",
-            "tone": "not raised",
-            "clonus": "none",
-            "passive_dorsiflexion_knee_straight_deg": 12,
-            "passive_dorsiflexion_knee_bent_deg": 18,
-            "correctable_to_neutral": True,
-            "mediolateral_stability": "stable",
-            "comfort": "comfortable",
-            "skin": "clear",
-            "wear": "all day",
-        },
-        shoe={"footwear": "own lace-up shoe", "heel_sole_differential_mm": 10},
-        brace={
-            "orthosis_side": "left",
-            "orthosis_class": "dorsal-leaf",
-            "orthosis_make": "ready-made",
-            "orthosis_material": "carbon fibre",
-            "orthosis_mass_g": 95,
-        },
-        days_worn=(21, 63, 147),
-        first_worn=("without-brace", "with-brace", "without-brace"),
-        recipe=_nerve_palsy,
-        n_walks=(6, 3, 3),
-        kind="c3d",
-    ),
-    Patient(
-        code="P02",
-        about={
-            "cause": "stroke",
-            "affected_side": "right",
-            "age_band": "60-69",
-            "sex": "female",
-            "height_cm": 166,
-            "mass_kg": 69,
-            "months_since_onset": 14,
-        },
-        examination={
-            "quadriceps_strength": "4 of 5",
-            "dorsiflexor_strength": "3 of 5",
-            "tone": "raised in the calf",
-            "clonus": "none",
-            "passive_dorsiflexion_knee_straight_deg": 4,
-            "passive_dorsiflexion_knee_bent_deg": 9,
-            "correctable_to_neutral": True,
-            "mediolateral_stability": "tilts into varus",
-            "comfort": "comfortable",
-            "skin": "clear",
-            "wear": "out of the house",
-        },
-        shoe={"footwear": "own walking shoe", "heel_sole_differential_mm": 12},
-        brace={
-            "orthosis_side": "right",
-            "orthosis_class": "dorsal-leaf",
-            "orthosis_make": "ready-made",
-            "orthosis_material": "glass fibre",
-            "orthosis_mass_g": 120,
-        },
-        days_worn=(16, 58, 142),
-        first_worn=("with-brace", "without-brace", "with-brace"),
-        recipe=_stroke,
-        n_walks=(4, 4, 4),
-        kind="c3d",
-    ),
-    Patient(
-        code="P03",
-        about={
-            "cause": "hereditary neuropathy",
-            "affected_side": "both",
-            "age_band": "30-39",
-            "sex": "female",
-            "height_cm": 171,
-            "mass_kg": 64,
-            "months_since_onset": 120,
-        },
-        examination={
-            "quadriceps_strength": "5 of 5",
-            "dorsiflexor_strength": "2 of 5, both sides",
-            "tone": "not raised",
-            "clonus": "none",
-            "passive_dorsiflexion_knee_straight_deg": 6,
-            "passive_dorsiflexion_knee_bent_deg": 12,
-            "correctable_to_neutral": True,
-            "mediolateral_stability": "tilts into varus",
-            "comfort": "presses after an hour",
-            "skin": "red at the shin, gone in minutes",
-            "wear": "most of the day",
-        },
-        shoe={"footwear": "ankle-high laced shoe", "heel_sole_differential_mm": 14},
-        brace={
-            "orthosis_side": "both",
-            "orthosis_class": "flexible",
-            "orthosis_make": "custom",
-            "orthosis_material": "polypropylene",
-            "orthosis_mass_g": 140,
-        },
-        days_worn=(30, 72, 156),
-        first_worn=("without-brace", "without-brace", "with-brace"),
-        recipe=_neuropathy,
-        n_walks=(4, 3, 3),
-        kind="time series",
-    ),
-    Patient(
-        code="P04",
-        about={
-            "cause": "peripheral nerve palsy",
-            "affected_side": "right",
-            "age_band": "5-9",
-            "sex": "male",
-            "height_cm": 126,
-            "mass_kg": 26,
-            "months_since_onset": 20,
-        },
-        examination={
-            "quadriceps_strength": "5 of 5",
-            "dorsiflexor_strength": "3 of 5",
-            "tone": "not raised",
-            "clonus": "none",
-            "passive_dorsiflexion_knee_straight_deg": 14,
-            "passive_dorsiflexion_knee_bent_deg": 20,
-            "correctable_to_neutral": True,
-            "mediolateral_stability": "stable",
-            "comfort": "comfortable",
-            "skin": "clear",
-            "wear": "at school",
-        },
-        shoe={"footwear": "sports shoe", "heel_sole_differential_mm": 8},
-        brace={
-            "orthosis_side": "right",
-            "orthosis_class": "jointed",
-            "orthosis_make": "custom",
-            "orthosis_material": "polypropylene",
-            "orthosis_mass_g": 85,
-        },
-        days_worn=(18, 60, 144),
-        first_worn=("without-brace", "with-brace", "with-brace"),
-        recipe=_child,
-        n_walks=(4, 3, 3),
-        kind="cycles",
-    ),
-)
+PATIENTS: Final = _patients()

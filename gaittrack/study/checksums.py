@@ -105,11 +105,7 @@ def result_holds(row: Row) -> bool:
 
 def damaged_result(place: str) -> DamagedResultError:
     """Return the error that says so of a trial."""
-    return DamagedResultError(
-        "The stored result is damaged and not used.",
-        where=place,
-        action="Measure it again: gaittrack recompute --study DIR.",
-    )
+    return DamagedResultError.of("stored_result_damaged_not_used", where=place)
 
 
 def kept_checksum(stamp: str, content: str) -> str:

@@ -39,20 +39,22 @@ _COLUMNS: Final = (
 )
 
 
+_OF_FIELD: Final[Mapping[type[Change], Mapping[str, str]]] = {
+    MoveEvent: {"new_time_s": "new_time_s"},
+    AddEvent: {"side": "side", "kind": "event_kind", "time_s": "time_s"},
+    ExcludeStride: {"side": "side", "start_s": "time_s", "curve": "cycle"},
+    MapLandmark: {"landmark": "landmark", "label": "label"},
+}
+"""Column of each field of a change, but for its reason and the event it names."""
+
+
 def row_of(change: Change) -> dict[str, Any]:
     """Return the row of a change without its trial; None in the columns that its kind leaves."""
-    own: dict[str, Any] = {}
-    match change:
-        case MoveEvent(event, new_time_s):
-            own = _named(event) | {"new_time_s": new_time_s}
-        case DeleteEvent(event):
-            own = _named(event)
-        case AddEvent(side, kind, time_s):
-            own = {"side": side, "event_kind": kind, "time_s": time_s}
-        case ExcludeStride(side, start_s, curve):
-            own = {"side": side, "time_s": start_s, "cycle": curve}
-        case MapLandmark(landmark, label):
-            own = {"landmark": landmark, "label": label}
+    columns = _OF_FIELD.get(type(change), {})
+    own = {column: getattr(change, field) for field, column in columns.items()}
+    if isinstance(change, MoveEvent | DeleteEvent):
+        event = change.event
+        own |= {"side": event.side, "event_kind": event.kind, "time_s": event.time_s}
     plain = {"kind": KINDS[type(change)], "reason": change.reason}
     return dict.fromkeys(_COLUMNS) | own | plain
 
@@ -60,22 +62,10 @@ def row_of(change: Change) -> dict[str, Any]:
 def change_of(row: Mapping[str, Any]) -> Change:
     """Return the change that a row of the table keeps."""
     kind = {name: each for each, name in KINDS.items()}[row["kind"]]
-    given: dict[str, Any] = {}
+    given = {field: row[column] for field, column in _OF_FIELD.get(kind, {}).items()}
     if kind in (MoveEvent, DeleteEvent):
-        given = {"event": EventId(row["side"], row["event_kind"], round(1000 * row["time_s"]))}
-    if kind is MoveEvent:
-        given["new_time_s"] = row["new_time_s"]
-    elif kind is AddEvent:
-        given = {"side": row["side"], "kind": row["event_kind"], "time_s": row["time_s"]}
-    elif kind is ExcludeStride:
-        given = {"side": row["side"], "start_s": row["time_s"], "curve": row["cycle"]}
-    elif kind is MapLandmark:
-        given = {"landmark": row["landmark"], "label": row["label"]}
+        given["event"] = EventId(row["side"], row["event_kind"], round(1000 * row["time_s"]))
     return kind(**given, reason=row["reason"])
-
-
-def _named(event: EventId) -> dict[str, Any]:
-    return {"side": event.side, "event_kind": event.kind, "time_s": event.time_s}
 
 
 def changes_that_count(

@@ -1,4 +1,4 @@
-"""The laboratory's own settings: landmark map, measurement errors, reference values.
+"""The laboratory's own settings: map, measurement errors, reference values, words.
 
 In comes a connection, out comes what the laboratory has set, or what holds without it. Each is kept
 as the TOML text it was given as.
@@ -12,10 +12,10 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any, Final
 
-from sqlalchemy import Connection, delete, insert, select
+from sqlalchemy import ColumnElement, Connection, delete, insert, select
 
-from gaittrack.compare.measurement_error import FloorTable
-from gaittrack.compare.repeat_visits import floor_table, read_floors
+from gaittrack.compare.marker_errors import OwnErrors
+from gaittrack.compare.repeat_visits import own_errors, read_errors
 from gaittrack.compare.typical import (
     Population,
     TypicalRange,
@@ -23,17 +23,22 @@ from gaittrack.compare.typical import (
     read_typical_ranges,
 )
 from gaittrack.lab_map import LabMap, read_lab_map
+from gaittrack.record.meant_words import MeantWords, read_words, write_words
 from gaittrack.study.history import record
 from gaittrack.study.store import Study
 from gaittrack.study.tables import SETTING
 
 MAP: Final = "map"
-FLOORS: Final = "floors"
+ERRORS: Final = "measurement_errors"
+_UNTIL_0_2: Final = {ERRORS: "floors"}
+"""Settings that had another name."""
 TYPICAL: Final = "typical"
+WORDS: Final = "words"
 READERS: Final[Mapping[str, Callable[[Path], Any]]] = {
     MAP: read_lab_map,
-    FLOORS: read_floors,
+    ERRORS: read_errors,
     TYPICAL: read_typical_ranges,
+    WORDS: read_words,
 }
 """What may be set, and how its file is read; each refuses a file that is none."""
 
@@ -44,16 +49,27 @@ def laboratory_map(connection: Connection) -> LabMap:
     return LabMap() if found is None else replace(found[0], path=found[1])
 
 
-def laboratory_floors_of(connection: Connection) -> FloorTable | None:
-    """Return the laboratory's own floors, or None when it has set none."""
-    found = _setting(connection, FLOORS)
-    return None if found is None else floor_table(found[0])
+def laboratory_errors_of(connection: Connection) -> OwnErrors | None:
+    """Return the laboratory's own measurement errors, or None when it has set none."""
+    found = _setting(connection, ERRORS)
+    return None if found is None else own_errors(found[0])
 
 
 def laboratory_typical_of(connection: Connection) -> dict[str, TypicalRange] | None:
     """Return the laboratory's own reference values, or None when it has set none."""
     found = _setting(connection, TYPICAL)
     return None if found is None else dict(found[0])
+
+
+def laboratory_words(connection: Connection) -> MeantWords:
+    """Return what words of no closed list mean, as far as the laboratory has said it."""
+    found = _setting(connection, WORDS)
+    return {} if found is None else dict(found[0])
+
+
+def keep_words(connection: Connection, meant: MeantWords, *, who: str, why: str) -> None:
+    """Keep what words mean, with an entry in the history."""
+    _put(connection, WORDS, {"file_name": "words.toml", "content": write_words(meant)}, who, why)
 
 
 def typical_for(
@@ -80,7 +96,7 @@ def set_setting(study: Study, name: str, path: Path, *, who: str, why: str) -> N
     Parameters
     ----------
     path : Path
-        Map file, floors from repeat visits, or reference values (TOML).
+        Map file, errors from repeat visits, or reference values (TOML).
 
     Raises
     ------
@@ -90,18 +106,26 @@ def set_setting(study: Study, name: str, path: Path, *, who: str, why: str) -> N
     if name not in READERS:
         raise ValueError(f"name must be one of {sorted(READERS)}, got {name!r}")
     READERS[name](path)
+    row = {"file_name": path.name, "content": path.read_text(encoding="utf-8")}
     with study.write() as connection:
-        mine = SETTING.c.name == name
-        before = connection.execute(select(SETTING).where(mine)).mappings().first()
-        connection.execute(delete(SETTING).where(mine))
-        row = {"file_name": path.name, "content": path.read_text(encoding="utf-8")}
-        connection.execute(insert(SETTING).values(name=name, **row))
-        record(connection, f"set {name}", who=who, before=dict(before or {}), after=row, why=why)
+        _put(connection, name, row, who, why)
+
+
+def _put(connection: Connection, name: str, row: Mapping[str, str], who: str, why: str) -> None:
+    mine = _named(name)
+    before = connection.execute(select(SETTING).where(mine)).mappings().first()
+    connection.execute(delete(SETTING).where(mine))
+    connection.execute(insert(SETTING).values(name=name, **row))
+    record(connection, f"set {name}", who=who, before=dict(before or {}), after=dict(row), why=why)
+
+
+def _named(name: str) -> ColumnElement[bool]:
+    return SETTING.c.name.in_((name, _UNTIL_0_2.get(name, name)))
 
 
 def _setting(connection: Connection, name: str) -> tuple[Any, str] | None:
     """Return what a setting's file says, and the name it had."""
-    row = connection.execute(select(SETTING).where(SETTING.c.name == name)).mappings().first()
+    row = connection.execute(select(SETTING).where(_named(name))).mappings().first()
     if row is None:
         return None
     with tempfile.TemporaryDirectory(prefix="gaittrack-") as folder:

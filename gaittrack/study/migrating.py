@@ -7,18 +7,27 @@ on a server it is a copy of each table, ``version_N_STAMP_TABLE``.
 
 from __future__ import annotations
 
+import json
 import os
 import sqlite3
 from collections.abc import Callable
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import Final
+from typing import Any, Final
 
 from sqlalchemy import Connection, inspect, select, text, update
 
 from gaittrack.errors import StudyError
 from gaittrack.study.checksums import seal_results
 from gaittrack.study.history import current_user, record
+from gaittrack.study.old_facts import (
+    NOTE_OF_MIGRATION,
+    PERSON_COLUMNS,
+    VISIT_COLUMNS,
+    condition_facts,
+    person_facts,
+    visit_facts,
+)
 from gaittrack.study.old_sentences import counts_in_codes, result_in_codes
 from gaittrack.study.originals import PRIVATE_FILE
 from gaittrack.study.tables import SCHEMA_VERSION, STUDY
@@ -90,11 +99,48 @@ def _codes_and_checksums(connection: Connection) -> None:
     _add_checksums(connection)
 
 
+def _facts_as_documents(connection: Connection) -> None:
+    """Put facts of people and visits into one document each, examinations with their leg."""
+    for table in ("person", "visit"):
+        connection.exec_driver_sql(
+            f"ALTER TABLE {table} ADD COLUMN facts TEXT DEFAULT '{{}}' NOT NULL"
+        )
+    sides = {}
+    for row in _rows(connection, "person"):
+        facts = person_facts(row)
+        sides[row["id"]] = facts.get("affected_side")
+        _put_document(connection, "person", "facts", row["id"], facts)
+    for row in _rows(connection, "visit"):
+        _put_document(
+            connection, "visit", "facts", row["id"], visit_facts(row, sides[row["person_id"]])
+        )
+    for row in _rows(connection, "condition"):
+        worn = condition_facts(json.loads(row["description"]))
+        _put_document(connection, "condition", "description", row["id"], worn)
+    for table, names in (("person", PERSON_COLUMNS), ("visit", VISIT_COLUMNS)):
+        for name in names:
+            connection.exec_driver_sql(f"ALTER TABLE {table} DROP COLUMN {name}")
+    connection.exec_driver_sql("DELETE FROM kept_changes")
+
+
+def _rows(connection: Connection, table: str) -> list[dict[str, Any]]:
+    found = connection.exec_driver_sql(f"SELECT * FROM {table}").mappings().all()
+    return [dict(row) for row in found]
+
+
+def _put_document(
+    connection: Connection, table: str, column: str, row_id: int, facts: dict[str, Any]
+) -> None:
+    change = text(f"UPDATE {table} SET {column} = :said WHERE id = :id")
+    connection.execute(change, {"said": json.dumps(facts, sort_keys=True), "id": row_id})
+
+
 STEPS: Final[dict[int, Step]] = {
     1: _add_landmarks_and_events,
     2: _add_kept_changes,
     3: _add_mediolateral_stability,
     4: _codes_and_checksums,
+    5: _facts_as_documents,
 }
 """From each earlier version to the next. A step speaks SQL only: ``tables.py`` changes after it. A
 step that changes what results of version 5 or later say has to give them new checksums itself, and
@@ -131,18 +177,14 @@ def migrate(connection: Connection, folder: Path, database: Path) -> tuple[int, 
         return found, ""
     missing = [version for version in range(found, SCHEMA_VERSION) if version not in STEPS]
     if missing:
-        raise StudyError(
-            f"The study has version {found}; no step leads on from version {missing[0]}.",
-            where=str(folder),
-            action="Open it with an earlier gaittrack first; nothing was changed.",
-        )
+        raise StudyError.of("no_step_from_version", where=folder, found=found, missing=missing[0])
     kept = _back_up(connection, database, found)
     for version in range(found, SCHEMA_VERSION):
         STEPS[version](connection)
     if found < FIRST_WITH_CHECKSUMS:
         seal_results(connection)  # last: steps change what results say
     connection.execute(update(STUDY).values(schema_version=SCHEMA_VERSION))
-    after = {"from": found, "to": SCHEMA_VERSION, "backup": kept}
+    after = {"from": found, "to": SCHEMA_VERSION, "backup": kept, "note": NOTE_OF_MIGRATION}
     record(connection, "migrate", who=current_user(), after=after)
     return found, kept
 

@@ -59,11 +59,7 @@ def keep_original(folder: Path, source: Path, sha256: str) -> Path:
         return target
     content = source.read_bytes()
     if hashlib.sha256(content).hexdigest() != sha256:
-        raise StudyError(
-            "The file changed while it was imported.",
-            where=source.name,
-            action="Import it again when no other program writes it.",
-        )
+        raise StudyError.of("file_changed_while_imported", where=source.name)
     target.parent.mkdir(mode=PRIVATE_FOLDER, parents=True, exist_ok=True)
     _write_whole(target, content)
     sync_folder(target.parent)

@@ -104,17 +104,11 @@ def create_study(
         folder.mkdir(mode=PRIVATE_FOLDER, parents=True, exist_ok=True)
         strange = [path.name for path in folder.iterdir() if path.name != FOLDER]
         if any(name.startswith(DATABASE) for name in strange) or (url is None and strange):
-            raise StudyError(
-                f"The folder is not empty: it holds {', '.join(sorted(strange)[:5])}.",
-                where=str(folder),
-                action="Name a new folder for a study.",
+            raise StudyError.of(
+                "study_folder_not_empty", where=folder, strange=", ".join(sorted(strange)[:5])
             )
         if kept_files(folder):
-            raise StudyError(
-                "The folder holds originals of another study.",
-                where=str(folder),
-                action="Name a new folder; the database that belongs to them is in a backup.",
-            )
+            raise StudyError.of("folder_holds_originals_another_study", where=folder)
         folder.chmod(PRIVATE_FOLDER)
         (folder / FOLDER).mkdir(mode=PRIVATE_FOLDER, exist_ok=True)
         if url is None:
@@ -154,11 +148,7 @@ def _first_row() -> dict[str, Any]:
 
 def _refuse_filled(connection: Connection, folder: Path) -> None:
     if inspect(connection).get_table_names():
-        raise StudyError(
-            "The database is not empty.",
-            where=str(folder),
-            action="Open it as a study, or name an empty database.",
-        )
+        raise StudyError.of("database_not_empty", where=folder)
 
 
 def _make_private_file(path: Path) -> None:
@@ -189,11 +179,7 @@ def open_study(folder: Path, *, url: str | None = None, take_steps: bool = True)
         with study.read() as connection:
             is_old = _is_older(connection, folder)
         if is_old and not take_steps:
-            raise StudyError(
-                "The study is of an older version, and bringing it to today's would change it.",
-                where=str(folder),
-                action="Run gaittrack study verify, which does so and keeps a backup; then again.",
-            )
+            raise StudyError.of("study_of_older_version", where=folder)
         if is_old:
             with study.write() as connection:
                 found, kept = migrate(connection, folder, folder / DATABASE)
@@ -256,20 +242,17 @@ def _is_older(connection: Connection, folder: Path) -> bool:
     if found is None:
         raise _no_study(folder)
     if found > SCHEMA_VERSION:
-        raise StudyError(
-            f"The study has version {found}; this program knows versions up to {SCHEMA_VERSION}.",
-            where=str(folder),
-            action="Open it with a newer gaittrack; nothing was changed.",
+        raise StudyError.of(
+            "study_of_newer_version",
+            where=folder,
+            found=found,
+            schema_version=SCHEMA_VERSION,
         )
     return bool(found < SCHEMA_VERSION)
 
 
 def _no_study(folder: Path) -> StudyError:
-    return StudyError(
-        "This is not a study.",
-        where=str(folder),
-        action="Make one with: gaittrack import PATHS --study DIR.",
-    )
+    return StudyError.of("not_study", where=folder)
 
 
 def sqlite_engine(path: Path) -> Engine:
@@ -282,10 +265,8 @@ def _engine(folder: Path, url: str | None) -> Engine:
     try:
         engine = create_engine(place)
     except (ArgumentError, NoSuchModuleError, ImportError) as error:
-        raise StudyError(
-            f"The database cannot be used ({error}).",
-            where="database URL",
-            action="Write postgresql://USER@HOST/NAME; it needs the package psycopg.",
+        raise StudyError.of(
+            "database_cannot_used", where="database URL", error=str(error)
         ) from error
     if engine.dialect.name == "sqlite":
         event.listen(engine, "connect", _set_up_sqlite)
@@ -349,44 +330,19 @@ def _words_of(error: OSError) -> str:
     return str(error)
 
 
-_REFUSALS: Final = (
-    (
-        ("locked", "lock timeout", "busy"),
-        "Another process is writing to the study.",
-        "Try again when it has finished; nothing was lost.",
-    ),
-    (
-        ("is full", "no space left"),
-        "The disk is full.",
-        "Make room and run it again; what was stored before is whole.",
-    ),
-    (
-        ("readonly", "read-only", "permission denied"),
-        "The study cannot be written.",
-        "Nothing was changed. Check the permissions of the folder, or copy the study to a disk you "
-        "may write to: even reading needs that.",
-    ),
-    (
-        ("not a database", "malformed", "disk image"),
-        "The database is damaged or is not a study.",
-        "Restore a backup: gaittrack study restore BACKUP --study NEW_FOLDER. The originals here "
-        "stay as they are.",
-    ),
-    (
-        ("unable to open", "connection", "could not translate"),
-        "The database cannot be opened.",
-        "Check that the folder or the server is there and that you may use it.",
-    ),
-)
+_REFUSALS: Final = {
+    "study_is_written_to": ("locked", "lock timeout", "busy"),
+    "disk_full": ("is full", "no space left"),
+    "study_not_writable": ("readonly", "read-only", "permission denied"),
+    "database_damaged": ("not a database", "malformed", "disk image"),
+    "database_not_opened": ("unable to open", "connection", "could not translate"),
+}
+"""Code of the error, and what the words of a database or a disk then hold."""
 
 
 def _explanation(words: str, folder: Path) -> StudyError:
-    for signs, what, action in _REFUSALS:
+    for code, signs in _REFUSALS.items():
         if any(sign in words.lower() for sign in signs):
-            return StudyError(what, where=str(folder), action=action)
+            return StudyError.of(code, where=folder)
     first_line = words.strip().splitlines()[0] if words.strip() else "no reason given"
-    return StudyError(
-        f"The study refused ({first_line}).",
-        where=str(folder),
-        action="Nothing was changed; run: gaittrack study verify.",
-    )
+    return StudyError.of("study_refused", where=folder, first_line=first_line)

@@ -25,7 +25,7 @@ from sqlalchemy import (
     UniqueConstraint,
 )
 
-SCHEMA_VERSION: Final = 5
+SCHEMA_VERSION: Final = 6
 CODE_LENGTH: Final = 200
 """Longest code of a person, visit, condition or trial."""
 _HASH = String(64)
@@ -45,6 +45,10 @@ def _parent(name: str) -> Column[int]:
 
 def _checksum(name: str) -> Column[str]:
     return Column(name, _HASH, nullable=False, server_default="")
+
+
+def _facts() -> Column[str]:
+    return Column("facts", Text, nullable=False, server_default="{}")
 
 
 def _code() -> Column[str]:
@@ -68,17 +72,17 @@ SETTING: Final = Table(
     Column("file_name", Text, nullable=False),
     Column("content", Text, nullable=False),
 )
-"""Of the laboratory: ``map`` (landmarks and sheets), ``floors`` and ``typical``, as TOML text."""
+"""Of the laboratory, as TOML text: ``map`` (landmarks and sheets), ``measurement_errors``,
+``typical`` and ``words`` (what words mean that are in no closed list)."""
 
 PERSON: Final = Table(
     "person",
     METADATA,
     _key(),
     Column("code", String(CODE_LENGTH), nullable=False, unique=True),
-    Column("sex", Text),
-    Column("cause", Text),
-    Column("affected_side", String(8)),
+    _facts(),
 )
+"""``facts`` is JSON: the facts of a person in the registry that are recorded."""
 
 VISIT: Final = Table(
     "visit",
@@ -89,26 +93,10 @@ VISIT: Final = Table(
     Column("number", Integer),
     Column("date", String(10)),
     Column("days_since_first_visit", Double),
-    Column("kind", Text),
-    Column("age_years", Double),
-    Column("age_band", Text),
-    Column("height_cm", Double),
-    Column("mass_kg", Double),
-    Column("months_since_onset", Double),
-    Column("quadriceps_strength", Text),
-    Column("dorsiflexor_strength", Text),
-    Column("tone", Text),
-    Column("clonus", Text),
-    Column("passive_dorsiflexion_knee_straight_deg", Double),
-    Column("passive_dorsiflexion_knee_bent_deg", Double),
-    Column("correctable_to_neutral", Boolean),
-    Column("mediolateral_stability", Text),
-    Column("comfort", Text),
-    Column("skin", Text),
-    Column("wear", Text),
+    _facts(),
     UniqueConstraint("person_id", "code"),
 )
-"""One day of recording, with the person's age and the examination of that day."""
+"""One day of recording; ``facts`` is JSON with body and examination of that day."""
 
 CONDITION: Final = Table(
     "condition",
@@ -119,7 +107,7 @@ CONDITION: Final = Table(
     Column("description", Text, nullable=False),
     UniqueConstraint("visit_id", "code"),
 )
-"""What was worn; ``description`` is JSON with the recorded fields of ``compare.condition``."""
+"""What was worn; ``description`` is JSON with the recorded facts of a condition."""
 
 TRIAL: Final = Table(
     "trial",

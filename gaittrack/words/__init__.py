@@ -52,6 +52,12 @@ def say(
     return _Filler(language).vformat(sentence, (), parameters)
 
 
+def entry(table: str, name: str, language: str) -> Any:
+    """Return what a table of a language has under a name, or English has; empty for nothing."""
+    own = sentences(language).get(table, {})
+    return own[name] if name in own else sentences(ENGLISH).get(table, {}).get(name, "")
+
+
 @cache
 def sentences(language: str) -> Mapping[str, Any]:
     """Return every sentence of a language by its code.

@@ -20,8 +20,9 @@ KEYED = (PERSON, VISIT, CONDITION, TRIAL, EVENT)
 COPIED = (*KEYED, RESULT, TRIAL_MEAN)
 OTHERWISE = {
     (PERSON.name, "code"): "printf('N%04d', one.n)",
-    (PERSON.name, "cause"): "CASE one.n % 2 WHEN 0 THEN cause ELSE 'stroke' END",
-    (PERSON.name, "sex"): "CASE one.n % 3 WHEN 0 THEN 'female' ELSE 'male' END",
+    (PERSON.name, "facts"): "json_set(facts, '$.cause', CASE one.n % 2 WHEN 0 THEN "
+    "json_extract(facts, '$.cause') ELSE 'stroke' END, "
+    "'$.sex', CASE one.n % 3 WHEN 0 THEN 'female' ELSE 'male' END)",
     (TRIAL_MEAN.name, "value"): "value * (0.9 + 0.2 * abs(random() % 1000) / 1000.0)",
 }
 

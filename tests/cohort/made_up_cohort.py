@@ -80,14 +80,14 @@ def cohort(n_people=12, *, n_visits=1, n_walks=3, change=6.0, effects=None, pers
                 }
             )
             worn = {
-                "without": Condition("without", orthosis="none", footwear="own lace-up shoe"),
+                "without": Condition("without", orthosis="none", footwear="lace-up shoe"),
                 "with": Condition(
                     "with",
                     orthosis="ankle-foot orthosis",
                     orthosis_class="dorsal-leaf",
                     orthosis_side="left",
                     orthosis_mass_g=95,
-                    footwear="own lace-up shoe",
+                    footwear="lace-up shoe",
                     markers_replaced=True,
                     days_worn=21.0,
                 ),

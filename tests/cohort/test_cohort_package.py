@@ -20,15 +20,16 @@ from gaittrack import __version__
 from gaittrack.cohort import package
 from gaittrack.cohort.dictionary import TABLES
 from gaittrack.cohort.export import ExportOptions, export_cohort
+from gaittrack.cohort.leaving import STORED
 from gaittrack.cohort.package import safe_text
 from gaittrack.cohort.source import CohortSource, CohortWalk
-from gaittrack.cohort.visit_facts import STORED
 from gaittrack.compare.condition import Condition
 from gaittrack.errors import ComparisonError, StudyError
 from gaittrack.measured_walk import MeasuredWalk
 from gaittrack.notice import NOTICE
 from gaittrack.pipeline import measure_files
 from gaittrack.reasons import Reason
+from gaittrack.record.registry import CONDITION, FACTS
 from gaittrack.simulate.c3d_writer import write_c3d
 from gaittrack.simulate.recipe import WalkRecipe
 from gaittrack.simulate.sheets import cycle_rows, write_workbook
@@ -140,7 +141,7 @@ def test_the_dictionary_has_unit_and_source_of_every_measure(exported):
         (table["table"] == "values_wide") & table["column"].str.contains("dorsiflexion_deg")
     ]
     assert (wide["unit_ucum"] == "deg").all()
-    assert (wide[["definition", "source", "floor"]] != "").all(axis=None)
+    assert (wide[["definition", "source", "measurement_error"]] != "").all(axis=None)
 
 
 def test_the_readme_says_what_it_is(exported):
@@ -339,8 +340,8 @@ def canary_source(folder):
     """Return a source with the name in every text a study can hold."""
     texts = {
         name: CANARY
-        for name, kind in Condition.__annotations__.items()
-        if kind.startswith("str") and name not in ("name", "orthosis", "orthosis_side", "footwear")
+        for name, fact in CONDITION.items()
+        if fact.kind in ("word", "note") and name not in ("orthosis", "footwear")
     }
     bare = Condition(f"{CANARY} bare", **(texts | {"footwear": f"{CANARY}'s shoe"}))
     worn = Condition(CANARY, orthosis=f"{CANARY}'s brace", footwear=CANARY, **texts)
@@ -356,10 +357,9 @@ def canary_source(folder):
     place = (CANARY, f"{CANARY}-visit", CANARY)
     people = {"person": CANARY, "sex": CANARY, "cause": f"stroke, {CANARY}"}
     visit = {"person": CANARY, "visit": f"{CANARY}-visit", "date": "1961-03-04"}
-    visit |= {"days_since_first_visit": None, "age_years": None, "age_band": CANARY, "kind": CANARY}
-    texts_of_visit = ("quadriceps_strength", "dorsiflexor_strength", "tone", "clonus")
-    texts_of_visit += ("mediolateral_stability",)
-    visit |= dict.fromkeys(STORED) | dict.fromkeys(texts_of_visit, f"raised, {CANARY}")
+    visit |= {"days_since_first_visit": None, "age_years": None}
+    in_lists = [name for name in STORED if FACTS["visit"][name].list]
+    visit |= dict.fromkeys(STORED) | dict.fromkeys(in_lists, f"1+, {CANARY}")
     exclusion = dict(zip(("person", "visit", "condition"), place, strict=True))
     exclusion |= {"side": CANARY, "kind": CANARY, "is_undone": False}
     return CohortSource(
@@ -421,7 +421,7 @@ def test_the_canaries_were_really_there_and_the_walks_too(canary_export):
     for path in canary_export.glob("*.c3d"):
         assert path.read_bytes().count(CANARY.encode()) > 20
     people = from_csv(canary_export / "out", "people")
-    assert list(people["cause"]) == ["stroke"]
+    assert list(people["cause"]) == ["other"]
     assert list(people["sex"]) == ["other"]
     long = from_csv(canary_export / "out", "values_long")
     assert long["mean"].notna().sum() > 40

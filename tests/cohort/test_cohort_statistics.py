@@ -12,7 +12,7 @@ from gaittrack.cohort.deidentify import deidentify
 from gaittrack.cohort.mixed_model import NO_SCATTER_BETWEEN, mixed_difference
 from gaittrack.cohort.reason_cells import unpacked
 from gaittrack.cohort.statistics import mean_difference, statistics_table
-from gaittrack.compare.verdict import AWAY, LARGER, TOWARD, WITHIN
+from gaittrack.compare.verdict import AWAY, LARGER, NO_CHANGE, NOT_DEFINED, TOWARD
 from gaittrack.reasons import Reason
 from tests.cohort.made_up_cohort import RATE, SPEED, SWING, cohort
 from tests.cohort.restricted_likelihood import searched_difference
@@ -263,7 +263,7 @@ def test_the_counts_are_those_of_the_verdicts(changes):
     assert swing["n_missing"] == 1
     larger = swing[["n_toward", "n_away", "n_larger_without_direction"]].sum()
     assert larger == 8
-    assert swing["n_within"] + swing["n_not_shown"] == 2
+    assert swing["n_no_change_larger"] + swing["n_not_shown"] == 2
 
 
 def test_not_defined_is_counted_and_never_averaged(changes):
@@ -286,7 +286,7 @@ def test_the_mean_over_people_is_that_of_their_rows(changes):
 def test_the_first_visit_counts_and_the_model_takes_all():
     """Of each person the earliest visit with a pair, whatever its number and place in the table."""
     judged = {
-        ("p0", 1): (1.0, WITHIN, ""),
+        ("p0", 1): (1.0, NO_CHANGE, ""),
         ("p0", 2): (10.0, LARGER, TOWARD),
         ("p1", 2): (3.0, LARGER, AWAY),
         ("p1", 3): (30.0, LARGER, TOWARD),
@@ -299,7 +299,19 @@ def test_the_first_visit_counts_and_the_model_takes_all():
     found = statistics_table(pd.DataFrame(rows), n_people=2).iloc[0]
     assert (found["n_people"], found["mixed_n_values"], found["mixed_n_people"]) == (2, 8, 2)
     assert found["mean_difference"] == pytest.approx((1.0 + 3.0) / 2)
-    assert tuple(found[["n_within", "n_away", "n_toward"]]) == (1, 1, 0)
+    assert tuple(found[["n_no_change_larger", "n_away", "n_toward"]]) == (1, 1, 0)
+
+
+def test_shares_are_of_those_who_could_be_judged():
+    """One toward, one away, two within; one not defined and one missing do not count."""
+    said = [(LARGER, TOWARD), (LARGER, AWAY), (NO_CHANGE, ""), (NO_CHANGE, ""), (NOT_DEFINED, "")]
+    rows = speed_rows(SWING, [(1.0, 0.0)] * len(said))
+    for row, (verdict, typical) in zip(rows, said, strict=True):
+        row |= {"verdict": verdict, "typical": typical}
+    found = statistics_table(pd.DataFrame(rows), n_people=6).iloc[0]
+    shares = found[["share_toward_percent", "share_away_percent", "share_no_change_larger_percent"]]
+    assert tuple(shares) == (25, 25, 50)
+    assert (found["n_not_defined"], found["n_missing"]) == (1, 1)
 
 
 def test_both_affected_sides_of_a_person_are_one_person():

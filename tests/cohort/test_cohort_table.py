@@ -115,9 +115,9 @@ def test_changes_are_those_of_a_comparison_of_the_same_walks(source, clean_and_i
     ]
     is_own = (table["export_id"] == ids[person]) & (table["visit_no"] == 2)
     (found,) = table[is_own & (table["measure_id"] == SWING)].to_dict("records")
-    for name in ("difference", "low", "high", "floor", "verdict", "direction"):
+    for name in ("difference", "low", "high", "measurement_error", "verdict", "direction"):
         assert found[name] == getattr(expected, name)
-    assert unpacked(found["floor_source"]) == (expected.floor_source,)
+    assert unpacked(found["measurement_error_source"]) == (expected.measurement_error_source,)
     assert unpacked(found["labels"])[:2] == expected.labels[:2]
     assert (found["condition_code"], found["reference_code"]) == (
         "orthosis_shod",
@@ -207,4 +207,5 @@ def test_a_child_is_held_against_childrens_ranges(monkeypatch):
     plain.visits["age_years"] = [8.0, 52.0, 16.0, 19.0]
     clean, ids = deidentify(plain)
     change_table(clean)
-    assert used == ["adult" if each == ids["MRN-001"] else "child" for each in sorted(ids.values())]
+    held = {ids["MRN-001"]: "adult_18_59"}
+    assert used == [held.get(each, "child") for each in sorted(ids.values())]

@@ -18,10 +18,10 @@ LEAST, N_PEOPLE = 4, 14
 def row_of(counts):
     row = dict.fromkeys(NAMES, 0) | counts
     row["n_people"] = sum(row[name] for name in COMPARED)
-    judged = row["n_people"] - row["n_no_floor"]
+    judged = row["n_people"] - row["n_no_error_figure"]
     shares = {
         f"share_{word}_percent": 100 * row[f"n_{word}"] / judged if judged else np.nan
-        for word in ("toward", "away", "within")
+        for word in ("toward", "away", "no_change_larger")
     }
     numbers = {"mean_difference": 1.0, "low": 0.5, "high": 1.5, "sd_between_people": 2.0}
     models = {
@@ -47,7 +47,7 @@ def of_total(total, n_parts):
         yield tuple(b - a - 1 for a, b in itertools.pairwise(edges))
 
 
-SHORT = ["n_toward", "n_within", "n_not_defined", "n_missing"]
+SHORT = ["n_toward", "n_no_change_larger", "n_not_defined", "n_missing"]
 EVERY = [dict(zip(SHORT, counts, strict=True)) for counts in of_total(N_PEOPLE, len(SHORT))]
 
 
@@ -78,21 +78,21 @@ def test_no_small_group_follows_from_what_is_shown():
         (row,) = released([row_of(counts)])
         known = seen_as(row)
         possible = [other for other in EVERY if fits(other, *known)]
-        compared = counts["n_toward"] + counts["n_within"]
+        compared = counts["n_toward"] + counts["n_no_change_larger"]
         for name in SHORT:
             if 0 < counts[name] < LEAST:
                 assert len({other[name] for other in possible}) > 1, (counts, name)
         if 0 < compared < LEAST or 0 < N_PEOPLE - compared < LEAST:
-            sizes = {other["n_toward"] + other["n_within"] for other in possible}
+            sizes = {other["n_toward"] + other["n_no_change_larger"] for other in possible}
             assert len(sizes) > 1, counts
 
 
 def test_who_is_missing_is_not_shown_by_another_row():
     """The same people are missing in all measures: their number never hides another count."""
-    hidden = row_of({"n_within": 5, "n_not_defined": 2, "n_missing": 7})
-    plain = row_of({"n_within": 7, "n_missing": 7})
+    hidden = row_of({"n_no_change_larger": 5, "n_not_defined": 2, "n_missing": 7})
+    plain = row_of({"n_no_change_larger": 7, "n_missing": 7})
     first, second = released([hidden, plain])
-    assert (second["n_missing"], second["n_within"]) == (7, 7)
+    assert (second["n_missing"], second["n_no_change_larger"]) == (7, 7)
     assert pd.isna(first["n_not_defined"])
     assert pd.isna(first["n_people"])
 
@@ -106,7 +106,9 @@ def test_small_groups_take_shares_and_numbers_with_them():
     assert str(*unpacked(row["suppressed"])) == "small groups (fewer than 4 people) are left out"
 
 
-@pytest.mark.parametrize("counts", [{"n_within": 14}, {"n_toward": 5, "n_within": 9}])
+@pytest.mark.parametrize(
+    "counts", [{"n_no_change_larger": 14}, {"n_toward": 5, "n_no_change_larger": 9}]
+)
 def test_large_groups_are_shown_as_they_are(counts):
     """Nothing is left out where nobody stands alone."""
     row = row_of(counts)

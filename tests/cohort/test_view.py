@@ -24,7 +24,7 @@ from gaittrack.cohort.view import (
     selected_changes,
     selected_statistics,
 )
-from gaittrack.compare.measurement_error import SPEED_MEASURE
+from gaittrack.compare.marker_errors import SPEED_MEASURE
 from gaittrack.errors import StudyError
 from gaittrack.study.history import entries
 from gaittrack.study.recordings.importing import import_files

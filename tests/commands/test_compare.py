@@ -14,7 +14,8 @@ from gaittrack.commands import main
 SAMPLES = Path(__file__).parents[2] / "sample_trials"
 ROW_KEYS = {
     *("measure", "side", "condition", "reference", "n_walks", "n_strides", "value"),
-    *("reference_value", "difference", "low", "high", "floor", "floor_source", "verdict", "labels"),
+    *("reference_value", "difference", "low", "high", "measurement_error"),
+    *("measurement_error_source", "verdict", "labels"),
 }
 RATE = "loading_response_plantarflexion_rate_deg_s"
 SWING = "peak_swing_dorsiflexion_deg"
@@ -90,7 +91,7 @@ def test_restored_heel_contact_is_not_called_benefit_or_harm(compare):
     """P02 lands on the forefoot without the brace: the rate's row says why and both shares."""
     result = compare("P02")
     text = " ".join(result.stdout.split())
-    assert "not comparable: contact type changed: heel contact in 0 % of reference strides and" in (
+    assert "cannot be compared: contact type changed: heel contact in 0 % of reference strides" in (
         text
     )
     row = rows_of(compare("P02", "--json"))[RATE, "right"]
@@ -98,11 +99,20 @@ def test_restored_heel_contact_is_not_called_benefit_or_harm(compare):
     assert row["verdict_reason"]["code"] == "contact_type_changed"
 
 
-def test_watch_list_stands_on_top_when_it_fires(compare):
-    """Before the table, with what the recording cannot show."""
-    text = compare("P02").stdout
-    assert text.startswith("WATCH LIST")
-    assert text.index("This recording cannot show") < text.index("WITH BRACE AGAINST")
+def test_the_answer_stands_first_and_the_signs_with_it(compare):
+    """Above the questions; what each sign is made of below them, before the table."""
+    text = compare("P02", "--all").stdout
+    assert text.startswith("WITH BRACE AGAINST WITHOUT BRACE, RIGHT LEG")
+    places = [
+        *("With the brace: the right heel meets the floor first", "Signs to look at: new: knee"),
+        *(
+            "How the foot meets the floor",
+            "WATCH LIST",
+            "This recording cannot show",
+            "Stride time",
+        ),
+    ]
+    assert [text.index(each) for each in places] == sorted(text.index(each) for each in places)
 
 
 @pytest.mark.parametrize("person", ["P01", "P04"])
@@ -190,8 +200,8 @@ def test_wrong_use_is_explained(run, arguments, said):
     assert said in result.stderr
 
 
-def test_three_conditions_share_the_error(run):
-    """Any number of conditions against a reference one; intervals say how many they share."""
+def test_three_conditions_are_one_family_of_questions(run):
+    """Any number of conditions against a reference one; with more, a p-value weighs less."""
     visit = SAMPLES / "P04"
     named = {
         "shoe": visit / "visit-1" / "without-brace",
@@ -202,7 +212,9 @@ def test_three_conditions_share_the_error(run):
     result = run("compare", "--json", *given, "--reference", "shoe")
     assert result.exit_code == 0, result.output
     found = json.loads(result.stdout)
-    assert found["settings"]["n_comparisons"] == 2
+    asked = [row for row in found["rows"] if row["question"] and row["p"] is not None]
+    assert min(row["adjusted_p"] / row["p"] for row in asked) >= 1
+    assert max(row["adjusted_p"] / row["p"] for row in asked) > 16
     assert {row["condition"] for row in found["rows"]} == {"brace", "brace later"}
 
 

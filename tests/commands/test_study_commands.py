@@ -92,7 +92,7 @@ def test_follow_prints_a_table_or_json(run, study):
     """Both visits stand there; JSON is plain and carries the notice."""
     text = run("follow", "P01", "--study", study)
     assert text.exit_code == 0 and "visit-2" in text.stdout and "day 42" in text.stdout
-    assert "floor across days: proposal on Wilken" in text.stdout and "other day" not in text.stdout
+    assert "measurement error across days: " in text.stdout and "other tester" in text.stdout
     values = json.loads(run("follow", "P01", "--study", study, "--json").stdout)
     assert values["person"] == "P01" and values["n_stale"] == 0 and values["notice"]
     assert {row["visit"] for row in values["rows"]} == {"visit-1", "visit-2"}

@@ -1,16 +1,18 @@
 """Promises of the description of a condition."""
 
+import tomllib
 from pathlib import Path
 
 import pytest
 
 from gaittrack.compare.condition import (
-    NOT_RECORDED,
     Condition,
     describe_condition,
+    parse_conditions,
     read_conditions,
 )
 from gaittrack.errors import LayoutError
+from gaittrack.record.wording import NOT_RECORDED
 
 SAMPLES = sorted((Path(__file__).parents[2] / "sample_trials").glob("P*/*/conditions.toml"))
 TEXT = """
@@ -77,7 +79,7 @@ def test_contradicting_differential_is_refused(tmp_path):
         ("[conditions.a]\northosis_mass_g = '95 g'", "a number"),
         ("[conditions]\na = 1", "A table was expected"),
         ("[conditions.a]\northosis_side = 'L'", "left, right, both"),
-        ("[conditions.a]\northosis_stiffness_n_m_per_deg = 120", "newton metres per degree"),
+        ("[conditions.a]\northosis_stiffness_n_m_per_deg = 120", "0.01 to 10 N.m/deg"),
         (
             "[conditions.a]\northosis = 'none'\northosis_class = 'solid'",
             "yet it has orthosis_class",
@@ -102,13 +104,44 @@ def test_what_is_recorded_is_said():
     rows = dict(
         describe_condition(Condition("a", orthosis_tuned=True, order=2, heel_height_mm=25.0))
     )
-    found = [rows[key] for key in ("orthosis tuned", "order", "heel height (mm)")]
+    found = [
+        rows[key]
+        for key in ("orthosis and shoe tuned", "place in the order of the day", "heel height (mm)")
+    ]
     assert found == ["yes", "2", "25"]
 
 
 def test_braced_and_barefoot_are_known_only_when_said():
     """None, true, false."""
-    worn = [Condition("a"), Condition("b", footwear="Barefoot"), Condition("c", footwear="shoe")]
-    assert [each.is_barefoot for each in worn] == [None, True, False]
-    worn = [Condition("a"), Condition("b", orthosis="None"), Condition("c", orthosis_class="solid")]
-    assert [each.is_braced for each in worn] == [None, False, True]
+    shoes = (None, "Barefoot", "shoe", "other", "barfuß", "never barefoot")
+    worn = [Condition("a", footwear=shoe) for shoe in shoes]
+    assert [each.is_barefoot for each in worn] == [None, True, False, False, None, None]
+    braces = (None, "None", "ankle-foot orthosis", "other", "ohne", "ankle-foot orthosis, no hinge")
+    worn = [Condition("a", orthosis=brace) for brace in braces]
+    assert [each.is_braced for each in worn] == [None, False, True, True, None, None]
+    assert Condition("c", orthosis_class="solid").is_braced
+
+
+@pytest.mark.parametrize(
+    ("lines", "words"),
+    [
+        ("markers_put_on_again = 'foot, knee'", "one of: foot, shank, thigh, pelvis"),
+        ("markers_replaced = false\nmarkers_put_on_again = 'foot'", "Correct one of the two"),
+    ],
+)
+def test_markers_that_contradict_or_are_none_are_refused(lines, words):
+    """A wrong word would make the error smaller than it is."""
+    table = tomllib.loads(f"[conditions.a]\n{lines}")
+    with pytest.raises(LayoutError, match=words):
+        parse_conditions(table, where="it")
+
+
+def test_which_markers_were_put_on_again_is_none_only_where_it_is_said():
+    """Not recorded, or only that some were, is not none."""
+    for told, groups in (
+        ({"markers_replaced": False}, ()),
+        ({"markers_replaced": True}, None),
+        ({}, None),
+        ({"markers_put_on_again": "shank,foot"}, ("foot", "shank")),
+    ):
+        assert Condition("a", **told).groups_put_on_again == groups

@@ -1,11 +1,10 @@
 """Promises of the fairness check: every unfair point is named, a fair pair has none."""
 
-from dataclasses import replace
-
 import pytest
 
 from gaittrack.compare.condition import Condition
-from gaittrack.compare.fairness import Group, check_fairness, find_situation, speeds_differ
+from gaittrack.compare.fairness import Group, check_fairness, marker_handling, speeds_differ
+from gaittrack.compare.marker_errors import MARKER_GROUPS
 from gaittrack.reasons import Reason
 from tests.compare.made_up_walks import SWING, walks
 
@@ -49,25 +48,24 @@ def test_fair_pair_has_no_note():
         ({"own": {"is_treadmill": True}}, "treadmill_against_floor"),
         ({"own": {"n": 2}}, "few_walks"),
         ({"own": {"n": 3, "n_strides": 3}}, "few_strides"),
-        ({"own": {"contact": "forefoot"}}, "contact_type_differs"),
         (
             {"own": {"session": "day 2"}, "reference": {"session": "day 1"}},
             "other_day",
         ),
-        ({"own_worn": replace(BRACE, walking_aid="one stick")}, "walking_aid_differs"),
-        ({"own_worn": replace(BRACE, speed_instruction="fast")}, "speed_instruction_differs"),
+        ({"own_worn": BRACE.known_as(walking_aid="one stick")}, "walking_aid_differs"),
+        ({"own_worn": BRACE.known_as(speed_instruction="fast")}, "speed_instruction_differs"),
         (
-            {"own_worn": replace(BRACE, heel_height_mm=30.0)},
+            {"own_worn": BRACE.known_as(heel_height_mm=30.0)},
             "footwear_differs",
         ),
         (
-            {"reference_worn": replace(PLAIN, footwear="barefoot")},
+            {"reference_worn": PLAIN.known_as(footwear="barefoot")},
             "barefoot_against_shoe",
         ),
-        ({"own_worn": replace(BRACE, markers_replaced=True)}, "markers_moved"),
-        ({"own_worn": replace(BRACE, marker_surface="shell")}, "markers_moved"),
+        ({"own_worn": BRACE.known_as(markers_replaced=True)}, "markers_moved"),
+        ({"own_worn": BRACE.known_as(marker_surface="shell")}, "markers_moved"),
         (
-            {"own_worn": replace(BRACE, days_worn=3)},
+            {"own_worn": BRACE.known_as(days_worn=3)},
             "worn_under_two_weeks",
         ),
     ],
@@ -101,22 +99,47 @@ def test_speeds_differ_only_past_both_limits(a, b, differ):
     assert speeds_differ(a, b) == speeds_differ(b, a) == differ
 
 
+ALL = set(MARKER_GROUPS)
+MOVED = BRACE.known_as(markers_replaced=True)
+
+
 @pytest.mark.parametrize(
-    ("own", "reference", "situation"),
+    ("own", "reference", "how", "groups"),
     [
-        (BRACE, PLAIN, "same session, markers untouched"),
-        (BRACE, None, "same session, markers untouched"),
-        (None, PLAIN, "same session, markers moved"),
-        (None, None, "same session, markers moved"),
-        (replace(BRACE, markers_replaced=None), PLAIN, "same session, markers moved"),
-        (replace(BRACE, markers_replaced=True), PLAIN, "same session, markers moved"),
-        (replace(BRACE, day="b"), replace(PLAIN, day="a"), "other day"),
+        (BRACE, PLAIN, "untouched", set()),
+        (BRACE, None, "untouched", set()),
+        (None, PLAIN, "same day, same tester", ALL),
+        (None, None, "same day, same tester", ALL),
+        (BRACE.known_as(markers_replaced=None), PLAIN, "same day, same tester", ALL),
+        (MOVED, PLAIN, "same day, same tester", ALL),
+        (MOVED.known_as(markers_put_on_again="foot"), PLAIN, "same day, same tester", {"foot"}),
+        (
+            MOVED.known_as(markers_put_on_again="Foot, shank"),
+            PLAIN.known_as(markers_put_on_again="pelvis", markers_replaced=None),
+            "same day, same tester",
+            {"foot", "shank", "pelvis"},
+        ),
+        (
+            MOVED.known_as(markers_placed_by="T1"),
+            PLAIN.known_as(markers_placed_by="t2"),
+            "other tester",
+            ALL,
+        ),
+        (BRACE.known_as(day="b"), PLAIN.known_as(day="a"), "other tester", ALL),
+        (
+            BRACE.known_as(day="b", markers_placed_by="T1"),
+            PLAIN.known_as(day="a", markers_placed_by="T1"),
+            "other day, same tester",
+            ALL,
+        ),
     ],
 )
-def test_situation_takes_unknown_handling_as_moved(own, reference, situation):
-    """And swapping the conditions does not change it."""
-    groups = [
+def test_handling_takes_what_is_not_recorded_as_put_on_again(own, reference, how, groups):
+    """By another tester on another day; and swapping the conditions does not change it."""
+    pair = [
         Group("brace", tuple(walks("brace", {SWING: 5})), own),
         Group("shoe", tuple(walks("shoe", {SWING: 5})), reference),
     ]
-    assert find_situation(*groups) == find_situation(*groups[::-1]) == situation
+    found = marker_handling(*pair)
+    assert found == marker_handling(*pair[::-1])
+    assert (found.how, found.groups) == (how, groups)

@@ -7,12 +7,14 @@ import pytest
 from gaittrack.compare.marker_errors import (
     HOWS,
     MARKER_GROUPS,
+    NO_ERROR_FIGURE,
     Handling,
     OwnError,
     find_error,
     find_handling,
 )
 from gaittrack.compare.placement import Placement
+from gaittrack.reasons import Reason
 
 SWING = "peak_swing_dorsiflexion_deg"
 HIP = "peak_hip_flexion_pelvis_thigh_deg"
@@ -125,15 +127,20 @@ def test_rates_go_by_per_cent_of_both_and_by_handling():
     assert found == [40, 50, 60, 60]
     assert [error_of(RATE, how, values=(0, 20)).error for how in HOWS] == [25, 35, 50, 50]
     assert error_of(RATE).is_proposal and not error_of(RATE).is_inside
+    assert str(error_of(RATE).source).startswith("proposal: exploratory")
 
 
 def test_a_measure_without_a_figure_says_so():
     """NaN, never 0."""
     found = error_of("circumduction_mm")
-    assert math.isnan(found.error) and found.source == "" and found.placement.error == 0
+    assert (
+        math.isnan(found.error)
+        and found.source == Reason(NO_ERROR_FIGURE)
+        and found.placement.error == 0
+    )
 
 
-OWN = OwnError(Placement(0.6, 0.6, 9, 0.2), 2.1, "own repeat visits")
+OWN = OwnError(Placement(0.6, 0.6, 9, 0.2), 2.1, Reason("repeat_visits"))
 
 
 def test_own_figures_come_first_in_the_situation_they_were_made_in():
@@ -176,3 +183,18 @@ def test_what_is_not_recorded_never_makes_an_error_smaller(
     assert found.how == how
     whole = groups is None or is_other_day
     assert found.groups == frozenset(MARKER_GROUPS if whole else groups)
+
+
+@pytest.mark.parametrize(
+    "measure",
+    [
+        *("loading_response_plantarflexion_rate_deg_s", "foot_to_floor_rate_deg_s"),
+        *("foot_lowering_time_ms", "foot_lowering_angle_deg"),
+        *("foot_pitch_at_contact_deg", "dorsiflexion_at_contact_deg"),
+    ],
+)
+def test_how_the_foot_comes_down_has_an_error_figure(measure):
+    """Each with its source, and marked as a proposal: none was published."""
+    handling = find_handling(["foot", "shank"], is_other_day=False)
+    found = find_error(measure, handling, (100.0, 120.0))
+    assert found.error > 0 and found.source and found.is_proposal

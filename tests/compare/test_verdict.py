@@ -5,16 +5,18 @@ import math
 import numpy as np
 import pytest
 
+from gaittrack.compare.decision import VERDICTS
 from gaittrack.compare.interval import Interval, no_interval, within_walk_interval
-from gaittrack.compare.measurement_error import NO_FLOOR, Floor
+from gaittrack.compare.marker_errors import NO_ERROR_FIGURE, MeasurementError
+from gaittrack.compare.placement import UNTOUCHED, Placement
 from gaittrack.compare.typical import TypicalRange
 from gaittrack.compare.verdict import (
     AWAY,
+    CHANGE_IN_THESE_WALKS,
     LARGER,
+    NO_CHANGE,
     NOT_SHOWN,
     TOWARD,
-    VERDICTS,
-    WITHIN,
     ContactShares,
     Verdict,
     judge,
@@ -25,45 +27,71 @@ from gaittrack.compare.verdict import (
 from gaittrack.reasons import Reason
 
 KIND = Reason("welch")
-FIVE = Floor(5.0, Reason("floor_swing"))
+FIVE = MeasurementError(UNTOUCHED, 5.0, Reason("error_left_on"), False, True)
+INSIDE = MeasurementError(Placement(2, 2), 5.5, Reason("error_ankle"), True, True)
+NONE = MeasurementError(UNTOUCHED, math.nan, Reason(NO_ERROR_FIGURE), False, False)
+
+
+def said(low, high, error=FIVE, p=0.01, adjusted_p=0.02, **more):
+    """Judge a difference in the middle of an interval of the walks."""
+    middle = (low + high) / 2
+    return judge(middle, Interval(low, high, KIND), error, p=p, adjusted_p=adjusted_p, **more)
 
 
 @pytest.mark.parametrize(
-    ("low", "high", "word"),
+    ("low", "high", "code"),
     [
         (3, 13, LARGER),
         (0.1, 9.9, LARGER),
-        (1, 8, WITHIN),
-        (-4, 4, WITHIN),
+        (1, 8, CHANGE_IN_THESE_WALKS),
+        (0.5, 4.9, CHANGE_IN_THESE_WALKS),
+        (-4, 4, NO_CHANGE),
         (-4, 6, NOT_SHOWN),
         (-2, 14, NOT_SHOWN),
-        (0.5, 4.9, WITHIN),
     ],
 )
-def test_verdict_table(low, high, word):
-    """Design table: excludes 0 and reaches the floor; inside, or excludes 0 short of it; else."""
-    found = judge((low + high) / 2, Interval(low, high, KIND), FIVE)
-    assert found.code == word
-    mirrored = judge(-(low + high) / 2, Interval(-high, -low, KIND), FIVE)
-    assert mirrored.code == word
+def test_verdict_table(low, high, code):
+    """Family passed and past the error; walks leave out 0; hold 0 and lie inside; else."""
+    adjusted_p = 0.02 if low > 0 else 0.5
+    assert said(low, high, adjusted_p=adjusted_p).code == code
+    assert said(-high, -low, adjusted_p=adjusted_p).code == code
+
+
+def test_an_error_inside_the_interval_is_not_asked_for_again():
+    """Where the family passed, a difference short of it is larger all the same."""
+    assert said(2, 4, INSIDE).code == LARGER
+    assert said(2, 4, FIVE).code == CHANGE_IN_THESE_WALKS
+
+
+def test_a_change_in_these_walks_says_whether_it_is_error_or_many_questions():
+    """Past the error by itself, "of a size that measuring error can make" would be false."""
+    error, many = Reason("size_of_error"), Reason("one_of_many_questions")
+    assert said(2, 14, INSIDE, p=0.3, adjusted_p=1.0).reason == error
+    assert said(2, 14, INSIDE, p=0.04, adjusted_p=0.2).reason == many
+    assert said(2, 14, FIVE, p=0.04, adjusted_p=0.2).reason == many
+    assert said(1, 4, FIVE, p=0.04, adjusted_p=0.2).reason == error
+    assert said(1, 4, FIVE).say() == (
+        "a change in these walks, of a size that measuring error can make"
+    )
 
 
 def test_direction_is_said_only_past_error_and_rates_are_slower_or_faster():
     """A rate is never better or worse."""
-    assert judge(-8, Interval(-10, -6, KIND), FIVE).direction == "lower"
-    assert judge(-8, Interval(-10, -6, KIND), FIVE, is_rate=True).direction == "slower"
-    assert judge(8, Interval(6, 10, KIND), FIVE, is_rate=True).direction == "faster"
-    assert judge(2, Interval(1, 3, KIND), FIVE).direction == ""
+    assert said(-10, -6).direction == "lower"
+    assert said(-10, -6, is_rate=True).direction == "slower"
+    assert said(6, 10, is_rate=True).direction == "faster"
+    assert said(1, 3).direction == ""
 
 
-def test_without_a_floor_no_change_is_called():
+def test_without_an_error_figure_no_change_is_called():
     """However far the interval lies from zero."""
-    assert judge(50, Interval(40, 60, KIND), Floor(math.nan, Reason(NO_FLOOR))).code == NO_FLOOR
+    assert said(40, 60, NONE).code == NO_ERROR_FIGURE
 
 
 def test_without_an_interval_nothing_is_shown():
-    """With the reason, never "no effect"."""
-    found = judge(50, no_interval(Reason("only_one_walk")), FIVE)
+    """With the reason."""
+    none = no_interval(Reason("only_one_walk"))
+    found = judge(50, none, FIVE, p=math.nan, adjusted_p=math.nan)
     assert (found.code, found.reason) == (NOT_SHOWN, Reason("only_one_walk"))
 
 
@@ -72,16 +100,22 @@ def test_interval_within_one_walk_shows_nothing_of_another():
     for shift in (8, 0):
         strides = np.random.default_rng(0).normal(size=(2, 60))
         interval = within_walk_interval(strides[0] + shift, strides[1])
-        assert interval.excludes_zero == (shift == 8)
-        found = judge(shift, interval, FIVE)
+        assert (interval.low > 0) == (shift == 8)
+        found = judge(shift, interval, FIVE, p=math.nan, adjusted_p=math.nan)
         assert (found.code, found.reason) == (NOT_SHOWN, Reason("one_walk_interval"))
 
 
 def test_words_are_descriptive():
     """No advice, no effect claims."""
-    said = [Verdict(code).say() for code in VERDICTS]
-    assert not any("effect" in words or "significant" in words for words in said)
-    assert said[:3] == ["larger than measurement error", "within measurement error", "not shown"]
+    words = [Verdict(code).say() for code in VERDICTS]
+    banned = ("effect", "significant", "about the same", "within")
+    assert not any(word in each for each in words for word in banned)
+    assert words[:4] == [
+        "larger than measurement error",
+        "a change in these walks",
+        "no change larger than measurement error",
+        "not shown",
+    ]
 
 
 def test_a_verdict_is_said_with_reason_and_direction():
@@ -95,10 +129,18 @@ def test_a_verdict_is_said_with_reason_and_direction():
 def test_toward_and_away_go_by_distance_to_the_range():
     """Inside the range there is neither."""
     norm = TypicalRange("m", -5, 5, "s")
-    assert typical_direction(-6, -12, norm) == TOWARD
-    assert typical_direction(9, 0, norm) == AWAY
-    assert typical_direction(4, -4, norm) == ""
-    assert typical_direction(4, -4, None) == ""
+    assert typical_direction(-6, -12, norm, 3) == TOWARD
+    assert typical_direction(9, 0, norm, 3) == AWAY
+    assert typical_direction(4, -4, norm, 3) == ""
+    assert typical_direction(4, -4, None, 3) == ""
+
+
+def test_toward_and_away_need_more_than_the_error_in_the_distance():
+    """From 6 below the range to 4 above it: 10 of difference, 2 nearer."""
+    norm = TypicalRange("m", -5, 5, "s")
+    assert typical_direction(9, -11, norm, 3) == ""
+    assert typical_direction(9, -11, norm, 1.9) == TOWARD
+    assert typical_direction(-6, -9, norm, 3) == ""
 
 
 @pytest.mark.parametrize(
@@ -135,9 +177,7 @@ def test_clearance_needs_minima_in_both_alike(own, reference, comparable):
 def test_closed_list_covers_every_random_case():
     """Whatever the numbers, the word is one of the list."""
     rng = np.random.default_rng(0)
-    for low, width, floor in rng.uniform(-10, 10, (200, 3)):
-        interval = Interval(low, low + abs(width), KIND)
-        assert (
-            judge(low + abs(width) / 2, interval, Floor(abs(floor), Reason("floor_swing"))).code
-            in VERDICTS
-        )
+    for low, width, error, p in rng.uniform(-1, 1, (200, 4)):
+        figure = MeasurementError(UNTOUCHED, abs(error), Reason("error_left_on"), p > 0, True)
+        found = said(low, low + abs(width), figure, p=abs(p) / 9, adjusted_p=abs(p))
+        assert found.code in VERDICTS

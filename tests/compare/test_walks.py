@@ -7,7 +7,10 @@ import pytest
 
 from gaittrack.compare.walks import MEASURE_BY_NAME, Strides, refuse_duplicates, sample_of
 from gaittrack.errors import ComparisonError
+from gaittrack.reasons import Reason
 from tests.compare.made_up_walks import CLEARANCE, SWING, walk, walks
+
+NO_ANKLE = Reason("no_angle", angle="ankle")
 
 
 def _sample(records, name):
@@ -35,9 +38,9 @@ def test_walk_value_is_the_mean_and_of_clearance_the_median():
 
 def test_walk_without_a_defined_stride_does_not_count_as_a_walk():
     """But its reasons are kept."""
-    records = [*walks("a", {SWING: 1}, n=2), walk("a", 9, {SWING: 1}, reasons={SWING: "no ankle"})]
+    records = [*walks("a", {SWING: 1}, n=2), walk("a", 9, {SWING: 1}, reasons={SWING: NO_ANKLE})]
     found = _sample(records, SWING)
-    assert (found.n_walks, found.n_not_defined, found.main_reason) == (2, 6, "no ankle")
+    assert (found.n_walks, found.n_not_defined, found.main_reason) == (2, 6, NO_ANKLE)
 
 
 def test_copy_of_a_walk_is_refused_in_one_condition():

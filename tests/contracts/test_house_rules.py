@@ -16,8 +16,28 @@ TEST_MODULES = sorted((ROOT / "tests").rglob("test_*.py"))
 
 ROOMS = (
     *("notice", "words", "reasons", "notebook_view", "table_cells", "atomic_write", "errors"),
-    *("vocabulary", "trial", "lab_map", "read", "kinematics", "events", "cycles", "measures"),
-    *("corrected", "compare", "plausibility", "measured_walk", "contents", "walk_records"),
+    *(
+        "vocabulary",
+        "ingredients",
+        "trial",
+        "lab_files",
+        "record",
+        "lab_map",
+        "read",
+        "kinematics",
+        "events",
+        "cycles",
+        "measures",
+    ),
+    *(
+        "corrected",
+        "compare",
+        "answer",
+        "plausibility",
+        "measured_walk",
+        "contents",
+        "walk_records",
+    ),
     *("pipeline", "file_comparison", "compare_files", "walk_folders", "study", "cohort"),
     *("library", "figures", "report", "commands", "dashboards"),
 )
@@ -316,7 +336,7 @@ def test_no_machine_is_named():
 
 @pytest.mark.parametrize(
     "arguments",
-    [[], ["check"], ["measure"], ["demo"], ["compare"], ["floors"], ["export"]],
+    [[], ["check"], ["measure"], ["demo"], ["compare"], ["errors"], ["export"]],
     ids=" ".join,
 )
 def test_help_loads_nothing_heavy(arguments):

@@ -6,6 +6,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from gaittrack.compare.typical import POPULATIONS, typical_ranges
 from gaittrack.cycles import Cycle
 from gaittrack.kinematics.motion import FootNeutral, Motion
 from gaittrack.measures import MEASURES, measure_cycles
@@ -40,7 +41,7 @@ def nothing_known(rate_hz=100.0):
     none = FootNeutral(math.nan, math.nan, math.nan, "none", "never flat")
     empty = {}
     motion = Motion(
-        trial, None, empty, empty, empty, empty, empty, empty, empty, empty,
+        trial, None, empty, empty, empty, empty, empty, empty, empty, empty, empty,
         {side: none for side in SIDES}, empty, empty, empty, "none", (),
     )  # fmt: skip
     return motion, Cycle("right-01", "right", 0.2, 0.8, 1.2)
@@ -88,7 +89,8 @@ def test_words_are_complete(measure):
     """Definition, sign, source and decimals are declared."""
     assert measure.definition.endswith(".")
     assert measure.title and measure.positive and measure.source
-    assert measure.toward_typical == "none" or "typical" in measure.source
+    ranges = {name for each in POPULATIONS for name in typical_ranges(each)}
+    assert measure.toward_typical == "none" or measure.name in ranges
     assert 0 <= measure.decimals <= 3
 
 
@@ -169,7 +171,14 @@ def uneven_walk():
                 key: xyz * [1, 1, 0.9] if key.startswith("left") else xyz
                 for key, xyz in motion.points.items()
             }
-            return replace(motion, angles=angles, fast_marker_angles=fast, points=points)
+            falling = {key: angles[key] for key in motion.falling_angles}
+            return replace(
+                motion,
+                angles=angles,
+                fast_marker_angles=fast,
+                falling_angles=falling,
+                points=points,
+            )
 
     return Uneven(n_cycles=2)
 

@@ -8,8 +8,8 @@ from pathlib import Path
 import pytest
 
 from gaittrack.pipeline import RefusedFile, measure_file
-from gaittrack.simulate.broken_trials import BROKEN
 from gaittrack.study.results.packing import event_rows, mean_rows, result_row
+from tests.broken_files import BROKEN
 
 ROOT = Path(__file__).parents[2]
 SOURCES = sorted(

@@ -35,7 +35,10 @@ def gaps_of(sentence):
 
 
 def made_reasons():
-    """Yield (code, names of its parameters or None where ** is used, place) of each Reason(…)."""
+    """Yield (code, names of its parameters or None where ** is used, place) of each Reason(…).
+
+    Also of each error that is made by its code.
+    """
     for path in SOURCES:
         tree = ast.parse(path.read_text(encoding="utf-8"))
         constants = {
@@ -47,17 +50,23 @@ def made_reasons():
             if isinstance(target, ast.Name)
         }
         for node in ast.walk(tree):
-            if isinstance(node, ast.Call) and ast.unparse(node.func) == "Reason" and node.args:
-                first = node.args[0]
+            made = ast.unparse(node.func) if isinstance(node, ast.Call) else ""
+            is_of_fact = made.endswith("Error.about")
+            if (made == "Reason" or made.endswith("Error.of") or is_of_fact) and node.args:
+                first = node.args[is_of_fact]
                 code = first.value if isinstance(first, ast.Constant) else None
                 if isinstance(first, ast.Name):
                     code = constants.get(first.id)
-                names = {keyword.arg for keyword in node.keywords}
+                names = {keyword.arg for keyword in node.keywords} | (
+                    {"key"} if is_of_fact else set()
+                )
                 place = f"{path.relative_to(ROOT).as_posix()}:{node.lineno}"
                 yield code, None if None in names else names, place
 
 
 MADE = list(made_reasons())
+TABLES = {"terms", "facts", "values"}
+"""Words by the name of what they are of; the others are sentences."""
 
 
 @pytest.mark.parametrize("language", words.languages())
@@ -65,7 +74,7 @@ def test_sentences_of_every_language_have_the_gaps_of_the_english_ones(language)
     """A translation fills the same gaps, and has no sentence that English lacks."""
     english = words.sentences(words.ENGLISH)
     for code, sentence in words.sentences(language).items():
-        if code != "terms":
+        if code not in TABLES:
             assert code in english, code
             assert gaps_of(sentence) <= gaps_of(english[code]), code
 
@@ -91,7 +100,7 @@ def test_no_sentence_is_dead():
     }
     older = ROOT / "gaittrack" / "study" / "sentences_until_version_4.toml"
     held = {row["code"] for row in tomllib.loads(older.read_text(encoding="utf-8"))["sentence"]}
-    assert words.sentences(words.ENGLISH).keys() - written - held - {"terms"} == set()
+    assert words.sentences(words.ENGLISH).keys() - written - held - TABLES == set()
 
 
 def test_a_reason_survives_being_stored():

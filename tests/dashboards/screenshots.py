@@ -17,7 +17,7 @@ from gaittrack.commands.made_up_study import ensure_made_up_study
 from tests.dashboards.conftest import CHROMIUM_OPTIONS, Served, chromium
 from tests.dashboards.settled import choose, settle
 
-WIDTHS = {"wide": 1280, "phone": 390}
+WIDTHS = {"wide": 1366, "phone": 390}
 
 
 @click.command()

@@ -1,6 +1,7 @@
 """Add walks in a browser: a new person, a second visit, wrong files, landmarks."""
 
 import shutil
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -18,7 +19,7 @@ from gaittrack.study.originals import original_path
 from gaittrack.study.results.keeping import find_trial, known_trials
 from gaittrack.study.tables import TRIAL
 from tests.dashboards.axe_check import violations
-from tests.made_up_files import RECIPE
+from tests.made_up_files import RECIPE, write_walk
 
 SAMPLES = Path(__file__).parents[2] / "sample_trials"
 SLOW_MS = 60_000
@@ -103,7 +104,7 @@ def test_a_new_person_with_two_conditions_is_added_and_seen(
     page.get_by_role("textbox", name="Person", exact=True).fill("N01")
     page.wait_for_selector("text=N01 is new")
     pick(page, "Affected side", "right")
-    page.get_by_role("textbox", name="Its side", exact=True).nth(1).click()
+    page.get_by_role("textbox", name="Side of the orthosis", exact=True).nth(1).click()
     page.get_by_role("option", name="right", exact=True).locator("visible=true").click()
     page.set_input_files("#add-walks-folder-input", str(visit_folder))
     wait_for_files(page, 4)
@@ -270,3 +271,22 @@ def test_what_is_missing_or_wrong_in_the_form_is_told(person, code, names, date,
     form["visit", 0] = {"date": date}
     with pytest.raises(GaitTrackError, match=said):
         visit_of(person, code, form)
+
+
+def test_a_walk_of_another_person_is_asked_about(served_copy, adding, tmp_path):
+    """It is stored only once somebody says that the person is the same."""
+    stranger = tmp_path / "stranger.c3d"
+    write_walk(stranger, seed=7, recipe=replace(RECIPE, body=replace(RECIPE.body, shank_m=0.33)))
+    page = adding(choice={"person": 2})
+    give(page, stranger)
+    pick(page, "All files without a choice are", "with-brace")
+    look(page)
+    before = n_trials(served_copy)
+    assert "seems to be another person's" in found_text(page) and "shank" in found_text(page)
+    assert "not stored: asked about" in found_text(page)
+    assert violations(page) == []
+    store = page.get_by_role("button", name="Store", exact=True)
+    page.get_by_role("checkbox", name="It is of the same person: store").check()
+    store.click()
+    page.wait_for_selector("text=What became of the files")
+    assert n_trials(served_copy) == before + 1

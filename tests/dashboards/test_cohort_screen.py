@@ -10,7 +10,7 @@ from sqlalchemy import func, select
 
 from dashboards.cohort.cohort_tables import COLUMNS, MOST_ON_PAPER, counts_words, paper_table
 from dashboards.parts.markup import html_of
-from gaittrack.compare.verdict import NOT_COMPARABLE, NOT_DEFINED, WITHIN
+from gaittrack.compare.verdict import NO_CHANGE, NOT_COMPARABLE, NOT_DEFINED
 from gaittrack.study.store import create_study
 from gaittrack.study.tables import HISTORY
 from tests.dashboards.conftest import Served
@@ -139,7 +139,7 @@ def test_a_difference_that_is_not_comparable_is_not_counted():
         {
             "person": ["P01", "P02", "P03"],
             "difference": [-1.0, 8.0, float("nan")],
-            "verdict": [WITHIN, NOT_COMPARABLE, NOT_DEFINED],
+            "verdict": [NO_CHANGE, NOT_COMPARABLE, NOT_DEFINED],
         }
     )
     assert counts_words(changes).startswith("Rows: 3, of 3 people; 1 with a comparable difference.")

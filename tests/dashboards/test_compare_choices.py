@@ -5,7 +5,6 @@ import shutil
 from html import unescape
 
 import pytest
-from sqlalchemy import update
 
 from dashboards.compare.comparison_parts import body
 from dashboards.compare.screen import Looks
@@ -19,6 +18,7 @@ from gaittrack.study.results.comparing import StoredCondition, compare_stored, c
 from gaittrack.study.results.first_choice import ComparisonChoice, first_choice
 from gaittrack.study.store import open_study
 from gaittrack.study.tables import PERSON
+from tests.planted_facts import put_facts
 from tests.study.planted_results import plant
 
 REFUSED = '{"code": "truncated_file", "text": "The file was cut.", "where": "x.c3d"}'
@@ -85,8 +85,7 @@ def test_a_comparison_is_kept_until_the_study_changes(study):
     looks, picked = Looks(study), _picked(study)
     first = looks.compared({"person": 1}, picked)
     assert looks.compared({"person": 1}, picked) is first
-    with study.write() as connection:
-        connection.execute(update(PERSON).where(PERSON.c.id == 1).values(affected_side="both"))
+    put_facts(study, PERSON, 1, affected_side="both")
     again = looks.compared({"person": 1}, picked)
     assert again is not first
     assert again.comparison.settings["affected"] == "both"

@@ -2,7 +2,7 @@
 
 import re
 
-from sqlalchemy import insert, select, update
+from sqlalchemy import insert, select
 
 from gaittrack.compare.row_words import number, signed, verdict_words
 from gaittrack.compare.verdict import NOT_COMPARABLE
@@ -11,12 +11,13 @@ from gaittrack.reasons import Reason
 from gaittrack.report.clinic import JOINTS, clinic_page
 from gaittrack.report.comparison_tables import rows_of
 from gaittrack.study.people.fact_changes import change_facts, recorded
-from gaittrack.study.people.facts import EXAMINATION, facts_of_conditions
+from gaittrack.study.people.facts import facts_of_conditions
 from gaittrack.study.results.comparing import compare_stored, conditions_of
 from gaittrack.study.results.first_choice import first_choice
-from gaittrack.study.tables import PERSON, VISIT
+from gaittrack.study.tables import PERSON
 from tests.dashboards.axe_check import violations
 from tests.dashboards.settled import buttons_of_graphs, cut_off, on_paper, settle, until
+from tests.planted_facts import examine_nothing
 
 SWING = "Strides of Peak swing dorsiflexion, left, with-brace"
 WINDOW = ".mantine-Modal-content"
@@ -65,7 +66,7 @@ def test_rows_on_the_screen_are_those_of_the_comparison(open_page, served):
         decimals = MEASURE_BY_NAME[row.measure].decimals
         for words in (
             *(row.side, number(row.value, decimals), signed(row.difference, decimals)),
-            *(number(row.floor, decimals), verdict_words(row)),
+            *(number(row.measurement_error, decimals), verdict_words(row)),
         ):
             assert words in text
     verdicts = {row.verdict for row in rows}
@@ -88,26 +89,26 @@ def test_an_unfair_pair_is_labelled_and_signs_stand_on_top(open_page, served):
         assert str(note.reason) in page.inner_text("#compare-body")
     fired = [item for item in found.comparison.watch if item.status == "fires"]
     assert fired
-    first = page.locator("#compare-body h2").first
-    assert first.inner_text() == "Watch list"
-    box = page.locator("section.watch").inner_text()
-    assert all(str(item.reason) in box for item in fired)
-    assert found.comparison.settings["cannot_show"] in box
+    box = page.locator(".answer .signs.fired").inner_text()
+    assert all(str(Reason(item.sign)) in box for item in fired)
+    page.get_by_text("What the signs are made of").click()
+    below = page.locator(".answer details").inner_text()
+    assert all(str(item.reason) in below for item in fired)
+    assert found.comparison.settings["cannot_show"] in page.inner_text("#compare-body")
 
 
 def test_what_was_found_on_the_day_stands_beside_the_watch_list(open_page, served_copy):
     """Before the numbers; of the visit that is compared, missing facts named."""
-    with served_copy.study.write() as connection:
-        connection.execute(update(VISIT).values(dict.fromkeys(EXAMINATION)))
+    examine_nothing(served_copy.study)
     seen = recorded(served_copy.study, "visit", _visit_compared(served_copy))
-    found = {"quadriceps_strength": "3 of 5", "correctable_to_neutral": False}
+    found = {"left_quadriceps_strength": "3", "left_correctable_to_neutral": False}
     change_facts(served_copy.study, seen, found, who="tests")
     page = _open(open_page, served_copy)
     examined = page.get_by_role("table", name="Examination on the day of the walks")
     rows = examined.locator("tbody tr").all_inner_texts()
     assert [row.split("\t") for row in rows] == [
-        ["strength of the quadriceps", "3 of 5"],
-        ["foot correctable to neutral", "no"],
+        ["strength of the quadriceps, left", "3"],
+        ["foot correctable to neutral, left", "no"],
     ]
     assert "Not recorded: strength of the dorsiflexors" in page.inner_text("#compare-body")
     head = page.locator("#compare-body h2:has-text('against')").first

@@ -1,23 +1,22 @@
 """People: what is recorded of a person beside the walks, shown, filled in and corrected there."""
 
 import pytest
-from sqlalchemy import update
+from playwright.sync_api import expect
 
 from dashboards.people import about_person
+from gaittrack.record.closed_lists import LISTS
 from gaittrack.study.history import entries
-from gaittrack.study.people.description import STABILITY
 from gaittrack.study.people.fact_changes import change_facts, recorded
-from gaittrack.study.people.facts import EXAMINATION, facts_of_person
-from gaittrack.study.tables import VISIT
+from gaittrack.study.people.facts import facts_of_person
 from tests.dashboards.axe_check import violations
 from tests.dashboards.settled import cut_off, settle
+from tests.planted_facts import examine_nothing
 
 
 @pytest.fixture
 def blank(served_copy):
     """Serve a copy in which nothing of an examination is recorded."""
-    with served_copy.study.write() as connection:
-        connection.execute(update(VISIT).values(dict.fromkeys(EXAMINATION)))
+    examine_nothing(served_copy.study)
     return served_copy
 
 
@@ -35,6 +34,41 @@ def choose_what(page, label):
     page.locator("#people-form").wait_for()
 
 
+def choose_word(page, field, word):
+    page.get_by_role("textbox", name=field, exact=True).click()
+    page.get_by_role("option", name=word, exact=True).locator("visible=true").click()
+
+
+def test_one_press_says_the_same_of_both_legs(open_page, blank):
+    """What is empty of the other leg is filled; what was said of it stays."""
+    page = open_about(open_page, blank)
+    choose_what(page, "visit-1: examination and body")
+    choose_word(page, "strength of the quadriceps, left", "4")
+    choose_word(page, "muscle tone of the calf, left", "1+")
+    choose_word(page, "muscle tone of the calf, right", "0")
+    page.get_by_role("button", name="Same on both").click()
+    other = page.get_by_role("textbox", name="strength of the quadriceps, right", exact=True)
+    expect(other).to_have_value("4")
+    page.get_by_role("textbox", name="Reason", exact=True).fill("not examined before")
+    page.get_by_role("button", name="Save").click()
+    page.get_by_text("Recorded for P01/visit-1").wait_for()
+    facts = facts_of_person(blank.study, 1).visits[0].facts
+    names = ("left_quadriceps_strength", "right_quadriceps_strength", "left_tone", "right_tone")
+    assert [facts[name] for name in names] == ["4", "4", "1+", "0"]
+
+
+def test_last_time_stands_beside_an_empty_field(open_page, served_copy):
+    """The visit before is shown, and not taken over."""
+    examine_nothing(served_copy.study)
+    seen = recorded(served_copy.study, "visit", 1)
+    change_facts(served_copy.study, seen, {"left_tone": "2"}, who="tests")
+    page = open_about(open_page, served_copy)
+    choose_what(page, "visit-2: examination and body")
+    page.get_by_text("Last time: 2").wait_for()
+    field = page.get_by_role("textbox", name="muscle tone of the calf, left", exact=True)
+    assert field.input_value() == ""
+
+
 def last_entry(study):
     with study.read() as connection:
         return entries(connection, person="P01")[-1]
@@ -44,12 +78,12 @@ def test_an_examination_is_filled_in_shown_and_stands_in_the_history(open_page, 
     """Strength, range, words for skin and ankle; then the same is corrected, with a reason."""
     page = open_about(open_page, blank)
     choose_what(page, "visit-2: examination and body")
-    page.get_by_role("textbox", name="Strength of the quadriceps").fill("4 of 5")
-    page.get_by_role("textbox", name="Passive dorsiflexion, knee straight").fill("-5")
-    page.get_by_role("textbox", name="Skin under the brace").fill("reddened at the shin")
-    page.get_by_role("textbox", name="Mediolateral stability of the ankle under load").click()
+    choose_word(page, "strength of the quadriceps, left", "4")
+    page.get_by_role("textbox", name="passive dorsiflexion, knee straight (deg), left").fill("-5")
+    page.get_by_role("textbox", name="Skin under the brace, in words").fill("reddened at the shin")
+    page.get_by_role("textbox", name="mediolateral stability of the ankle under load, left").click()
     offered = page.get_by_role("option").locator("visible=true")
-    assert offered.all_inner_texts() == list(STABILITY)
+    assert offered.all_inner_texts() == [*LISTS["stability"], "not tested"]
     offered.get_by_text("tilts into varus").click()
     page.get_by_role("button", name="Save").click()
     page.get_by_text("Recorded for P01/visit-2").wait_for()
@@ -59,22 +93,21 @@ def test_an_examination_is_filled_in_shown_and_stands_in_the_history(open_page, 
     assert "not recorded" in shown, "visit-1 has none"
     assert violations(page) == []
     facts = facts_of_person(blank.study, 1).visits[1].facts
-    assert facts["passive_dorsiflexion_knee_straight_deg"] == -5
-    assert facts["quadriceps_strength"] == "4 of 5"
-    assert facts["mediolateral_stability"] == "tilts into varus"
+    assert facts["left_passive_dorsiflexion_knee_straight_deg"] == -5
+    assert facts["left_quadriceps_strength"] == "4"
+    assert facts["left_mediolateral_stability"] == "tilts into varus"
     assert last_entry(blank.study)["who"] == "tester"
     choose_what(page, "visit-2: examination and body")
-    page.get_by_role("textbox", name="Strength of the quadriceps").fill("3 of 5")
+    assert violations(page) == []
+    choose_word(page, "strength of the quadriceps, left", "3")
     page.get_by_role("button", name="Save").click()
     page.get_by_text("Say why").wait_for()
-    page.get_by_role("textbox", name="Reason").fill("read from the wrong line")
+    page.get_by_role("textbox", name="Reason", exact=True).fill("read from the wrong line")
     page.get_by_role("button", name="Save").click()
     page.get_by_text("Recorded for P01/visit-2").wait_for()
     last = last_entry(blank.study)
-    assert (last["before"]["quadriceps_strength"], last["after"]["quadriceps_strength"]) == (
-        "4 of 5",
-        "3 of 5",
-    )
+    name = "left_quadriceps_strength"
+    assert (last["before"][name], last["after"][name]) == ("4", "3")
     assert last["why"] == "read from the wrong line"
 
 
@@ -86,9 +119,12 @@ def test_a_value_that_cannot_be_is_refused_with_words_and_stays_to_be_corrected(
     choose_what(page, "visit-1: examination and body")
     field = page.get_by_role("textbox", name="Height (cm)")
     field.fill("1.79")
-    page.get_by_role("textbox", name="Reason").fill("measured again")
+    page.get_by_role("textbox", name="Reason", exact=True).fill("measured again")
     page.get_by_role("button", name="Save").click()
-    page.get_by_text("height_cm is 1.79").wait_for()
+    page.get_by_text("Height (cm) is 1.79. Give a number from 40 to 250 cm.").wait_for()
+    assert field.get_attribute("aria-invalid") == "true"
+    settle(page)
+    assert violations(page) == []
     assert field.input_value() == "1.79"
     assert facts_of_person(served_copy.study, 1).visits[0].facts["height_cm"] == 179
 
@@ -99,8 +135,8 @@ def test_the_second_of_two_is_told_and_nothing_is_overwritten(open_page, served_
     choose_what(page, "The person")
     seen = recorded(served_copy.study, "person", 1)
     change_facts(served_copy.study, seen, {"cause": "injury"}, who="Ada", why="letter")
-    page.get_by_role("textbox", name="Cause").fill("stroke")
-    page.get_by_role("textbox", name="Reason").fill("typed wrong")
+    page.get_by_role("textbox", name="Notes on the person").fill("walks to work")
+    page.get_by_role("textbox", name="Reason", exact=True).fill("typed wrong")
     page.get_by_role("button", name="Save").click()
     page.get_by_text("Somebody changed this meanwhile").wait_for()
     assert recorded(served_copy.study, "person", 1).facts["cause"] == "injury"
@@ -110,22 +146,23 @@ def test_what_was_worn_is_corrected_where_it_hangs_together(open_page, served_co
     """The mass of the brace; a brace on the sound side is refused."""
     page = open_about(open_page, served_copy)
     choose_what(page, "visit-2, with-brace: what was worn")
-    page.get_by_role("textbox", name="Orthosis mass (g)").fill("120")
-    page.get_by_role("textbox", name="Reason").fill("weighed")
+    page.get_by_role("textbox", name="Mass of the orthosis (g)").fill("120")
+    page.get_by_role("textbox", name="Reason", exact=True).fill("weighed")
     page.get_by_role("button", name="Save").click()
     page.get_by_text("Recorded for P01/visit-2/with-brace").wait_for()
     choose_what(page, "visit-2, with-brace: what was worn")
-    page.get_by_role("textbox", name="Its side").click()
+    page.get_by_role("textbox", name="Side of the orthosis").click()
     page.get_by_role("option", name="right", exact=True).locator("visible=true").click()
-    page.get_by_role("textbox", name="Reason").fill("typed wrong")
+    page.get_by_role("textbox", name="Reason", exact=True).fill("typed wrong")
     page.get_by_role("button", name="Save").click()
     page.get_by_text("brace is on the right").wait_for()
 
 
-def test_it_is_for_everybody_open_on_a_phone_too(open_page, served):
+@pytest.mark.parametrize("what", ["visit-1, with-brace: what was worn", "visit-1: examination"])
+def test_it_is_for_everybody_open_on_a_phone_too(open_page, served, what):
     """With the form open: WCAG, and nothing reaches over the edge."""
     page = open_about(open_page, served, width=390)
-    choose_what(page, "visit-1, with-brace: what was worn")
+    choose_what(page, what)
     settle(page)
     assert violations(page) == []
     assert not page.evaluate("document.documentElement.scrollWidth > innerWidth"), cut_off(page)

@@ -81,8 +81,8 @@ def _printed(row, decimals):
         yield f"{row['low']:+.{decimals}f} to {row['high']:+.{decimals}f}"
     if row["difference"] is not None:
         yield f"{row['difference']:+.{decimals}f}"
-    if row["floor"] is not None:
-        yield f"error {row['floor']:.{decimals}f}"
+    if row["measurement_error"] is not None:
+        yield f"error {row['measurement_error']:.{decimals}f}"
 
 
 def test_two_visits_are_printed_on_four_sheets_at_most(open_page, served):
@@ -107,7 +107,7 @@ def test_a_changed_brace_is_a_mark_with_its_name(open_page, served_copy):
             connection.execute(new.values(description=json.dumps(told)))
     page = open_page(served_copy)
     choose(page)
-    assert "orthosis class: dorsal-leaf → shell" in page.inner_text("main")
+    assert "type of the orthosis: dorsal-leaf → shell" in page.inner_text("main")
     page.wait_for_selector("figure.picture svg text >> text=brace", state="attached")
 
 

@@ -351,6 +351,22 @@ def test_what_cannot_be_measured_says_why_and_a_standing_trial_what_it_is(served
     assert drawn_of(found) is None
 
 
+def test_how_well_markers_were_seen_is_told(served, sheets):
+    """Share of frames, noise and lengths, to be opened; a sheet has no markers to tell of."""
+
+    def told(study, trial):
+        shown = recording_view.look_at(study, WalkMemory(), trial.id)
+        return repr(recording_view.facts(shown, shown.result, may_edit=False))
+
+    said = told(served.study, place(served))
+    assert "seen in every frame: all" in said
+    assert "noise of a coordinate from frame to frame" in said
+    assert "left_shank" in said
+    with sheets.read() as connection:
+        sheet = find_trial(connection, "P03/visit-1/with-brace/walk-1")
+    assert "seen in every frame" not in told(sheets, sheet)
+
+
 def test_the_memory_measures_once_and_forgets_the_oldest(served):
     """The same recording gives the same object; others than the last few are let go."""
     memory, study = WalkMemory(), served.study

@@ -10,6 +10,7 @@ from gaittrack.kinematics import describe_motion
 from gaittrack.simulate.recipe import WalkRecipe
 from gaittrack.simulate.walk import simulate_walk
 from gaittrack.trial import ForcePlate
+from gaittrack.vocabulary import opposite
 
 RECIPE = WalkRecipe(speed_m_s=1.2, n_strides=3, with_plates=True)
 
@@ -149,3 +150,23 @@ def test_plate_of_unknown_place_is_given_to_the_one_foot_near_its_centre_of_pres
 def test_trial_without_plates_has_no_force_events(walk):
     """Nothing, in silence: most trials have no plates."""
     assert events_of(walk) == ((), ())
+
+
+@pytest.mark.parametrize(("speed_m_s", "is_clean"), [(0.7, True), (0.3, False)])
+def test_a_foot_that_moves_over_the_plate_does_not_stand_on_it(walk, speed_m_s, is_clean):
+    """The other foot slides through at 0.7 m/s: a clean hit; at 0.3 m/s it may carry load."""
+    plate = walk.trial.plates[0]
+    hit = hit_slice(plate)
+    (whole, _), middle = events_of(walk, plate), plate.corners_m.mean(axis=0)
+    other = opposite(whole[0].side)
+    time_s = np.arange(walk.trial.n_frames) / walk.trial.rate_hz
+    passed_m = speed_m_s * (time_s - (hit.start + hit.stop) / 2 / plate.rate_hz)
+    heel = walk.trial.markers[f"{other} heel"]
+    path = np.stack([middle[0] + passed_m, np.full_like(passed_m, middle[1]), 0 * passed_m], axis=1)
+    own = {name: xyz for name, xyz in walk.trial.markers.items() if name.startswith(other)}
+    rigid = {name: path + (xyz - heel)[0] for name, xyz in own.items()}
+    markers = {**walk.trial.markers, **rigid}
+    trial = replace(walk.trial, markers=markers, plates=(plate,))
+    events, problems = detect_from_force(describe_motion(trial))
+    assert (len(events), len(problems)) == ((2, 0) if is_clean else (0, 1))
+    assert all("both feet" in problem.what for problem in problems)

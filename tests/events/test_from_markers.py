@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 
 from gaittrack.events import detect_events
-from gaittrack.events.from_markers import detect_from_markers
+from gaittrack.events.from_markers import read_markers
 from gaittrack.kinematics import describe_motion
 from gaittrack.simulate.recipe import Gap, WalkRecipe
 from gaittrack.simulate.walk import simulate_walk, stand
@@ -94,7 +94,7 @@ def test_every_walk_of_the_table_keeps_the_limits(row):
 def test_events_come_in_the_order_of_walking(foot):
     """Contact and toe-off in turn on either foot, whatever the foot does."""
     walk = simulate_walk(replace(PLAIN, speed_m_s=0.4, left=FEET[foot]), seed=8)
-    events = detect_from_markers(describe_motion(walk.trial))
+    events = read_markers(describe_motion(walk.trial)).events
     for side in ("left", "right"):
         kinds = [event.kind for event in events if event.side == side]
         assert len(kinds) >= 9
@@ -112,8 +112,8 @@ def test_gap_takes_only_its_own_events():
     """A foot lost for half a second: no event inside, the others are as without the gap."""
     gaps = tuple(Gap(f"left {name}", 2.0, 2.5) for name in ("heel", "toe", "metatarsal 5"))
     holed = simulate_walk(replace(PLAIN, gaps=gaps), seed=8)
-    found = detect_from_markers(describe_motion(holed.trial))
-    whole = detect_from_markers(describe_motion(simulate_walk(PLAIN, seed=8).trial))
+    found = read_markers(describe_motion(holed.trial)).events
+    whole = read_markers(describe_motion(simulate_walk(PLAIN, seed=8).trial)).events
     right = [[e for e in events if e.side == "right"] for events in (found, whole)]
     assert right[0] == right[1]
     left = [e.time_s for e in found if e.side == "left"]

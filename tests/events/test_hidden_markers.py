@@ -11,6 +11,7 @@ from gaittrack.kinematics import describe_motion
 from gaittrack.reasons import Reason
 from gaittrack.simulate.recipe import Gap, WalkRecipe
 from gaittrack.simulate.walk import simulate_walk
+from gaittrack.vocabulary import SIDES
 
 HIDDEN = (Gap("left asis", 0.5, 3.0), Gap("right psis", 1.0, 1.4), Gap("left toe", 0.0, 9.0))
 PELVIS_GAP = Reason("long_gap", names=("pelvis",))
@@ -30,6 +31,26 @@ def test_contacts_are_found_while_pelvis_markers_are_hidden():
     for event in true:
         found = [e for e in detected.events if (e.side, e.kind) == (event.side, event.kind)]
         assert min(abs(e.time_s - event.time_s) for e in found) < 0.025
+
+
+@pytest.mark.parametrize("together_s", [0.3, 0.0])
+def test_pelvis_markers_that_take_turns_hide_no_step(together_s):
+    """First the hind ones, then the front ones: every contact of the whole pelvis within 25 ms.
+
+    Never seen together, they say nothing of each other: then only where those seen longer are.
+    """
+    until_s = 2.0
+    gaps = [Gap(f"{side} asis", 0.0, until_s - together_s) for side in SIDES]
+    gaps += [Gap(f"{side} psis", until_s, 99.0) for side in SIDES]
+    walk, _, detected = walk_of(replace(WalkRecipe(), gaps=tuple(gaps)))
+    found = [e for e in detected.events if e.kind == "initial_contact"]
+    seen_s = 0.2 if together_s else until_s + 0.2
+    true = [e for e in walk.truth.events if e.kind == "initial_contact"]
+    inside = [e for e in true if seen_s < e.time_s < walk.trial.duration_s - 0.2]
+    assert len(inside) >= 3
+    for event in inside:
+        times_s = [e.time_s for e in found if e.side == event.side]
+        assert min(abs(time_s - event.time_s) for time_s in times_s) < 0.025
 
 
 def test_a_cycle_without_its_pelvis_is_rejected_and_says_so():
@@ -60,6 +81,15 @@ def test_a_missing_heel_is_said_and_the_ankle_stands_in(speed_m_s):
     inside = [e.time_s for e in true if 0.2 < e.time_s < walk.trial.duration_s - 0.2]
     assert inside
     assert all(min(abs(time_s - t) for t in found) < 0.025 for time_s in inside)
+
+
+def test_a_missing_heel_is_not_said_where_the_file_gives_the_contacts():
+    """The left heel is missing and every event of the left foot is marked."""
+    walk = simulate_walk(replace(WalkRecipe(), left_out=("left heel",)), seed=3)
+    marks = tuple(replace(e, source="file") for e in walk.truth.events if e.side == "left")
+    detected = detect_events(describe_motion(replace(walk.trial, events=marks)))
+    assert {e.source for e in detected.events if e.side == "right"} == {"markers"}
+    assert not any("No heel was seen" in problem.what for problem in detected.problems)
 
 
 def test_a_leg_without_pelvis_and_hip_is_said():

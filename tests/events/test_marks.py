@@ -7,9 +7,11 @@ import pytest
 
 from gaittrack.cycles import cut_cycles
 from gaittrack.events import detect_events
+from gaittrack.events.marks import without_repeats
 from gaittrack.kinematics import describe_motion
 from gaittrack.simulate.recipe import WalkRecipe
 from gaittrack.simulate.walk import simulate_walk
+from gaittrack.trial import Event
 
 
 @pytest.fixture(scope="module")
@@ -84,3 +86,25 @@ def test_marks_of_one_foots_contacts_alone_are_believed(walk):
     ]
     found, _ = cut_with(walk, marks)
     assert sum(event.source == "file" for event in found.events) == len(marks)
+
+
+@pytest.mark.parametrize(("count", "source"), [(3, "file"), (4, "markers")])
+def test_three_marks_tell_nothing_of_a_clock_and_four_do(walk, count, source):
+    """Of a clock 0.3 s late; two groups of marks, all beside events that are seen."""
+    own = [mark for mark in late(walk, 0.3) if mark.side == "left"]
+    middle = sorted(own, key=lambda mark: mark.time_s)[2:][:count]
+    found, _ = cut_with(walk, middle)
+    assert source in {event.source for event in found.events}
+    assert any("count from another moment" in p.what for p in found.problems) == (count == 4)
+
+
+@pytest.mark.parametrize(("apart_s", "n_kept"), [(0.04, 1), (0.07, 2)])
+def test_marks_within_50_ms_are_one_mark_written_twice(apart_s, n_kept):
+    """The first of them stays; of the other foot, or of the other kind, both."""
+    first = Event(1.0, "left", "toe_off", "file")
+    second = replace(first, time_s=1.0 + apart_s)
+    kept, told = without_repeats([second, first])
+    assert kept == (first, second)[:n_kept]
+    assert len(told) == 2 - n_kept
+    for other in ({"side": "right"}, {"kind": "initial_contact"}):
+        assert len(without_repeats([first, replace(second, **other)])[0]) == 2

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from gaittrack.events.from_markers import detect_from_markers
+from gaittrack.events.from_markers import read_markers
 from gaittrack.kinematics import describe_motion
 from gaittrack.trial import Provenance, Trial
 
@@ -41,7 +41,7 @@ def xyz(*columns):
 def test_a_foot_that_slides_on_has_not_landed(share, contact_s):
     """Slow is a quarter of the swing's fastest: at 40 % of it a low foot still swings."""
     motion = describe_motion(sliding_walk(share))
-    contacts = [one for one in detect_from_markers(motion) if one.kind == "initial_contact"]
+    contacts = [one for one in read_markers(motion).events if one.kind == "initial_contact"]
     assert len(contacts) >= 8
     for one in contacts:
         assert (one.time_s - LIFT_S[one.side]) % CYCLE_S == pytest.approx(contact_s, abs=0.03)

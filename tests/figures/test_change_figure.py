@@ -29,9 +29,9 @@ def test_row_is_drawn_where_its_numbers_are(comparison):
     figure = draw_changes([row], STYLES)
     go.Figure(figure)
     (trace,) = figure["data"]
-    assert trace["x"] == [pytest.approx(row.difference / row.floor, abs=1e-3)]
-    high = (trace["x"][0] + trace["error_x"]["array"][0]) * row.floor
-    low = (trace["x"][0] - trace["error_x"]["arrayminus"][0]) * row.floor
+    assert trace["x"] == [pytest.approx(row.difference / row.measurement_error, abs=1e-3)]
+    high = (trace["x"][0] + trace["error_x"]["array"][0]) * row.measurement_error
+    low = (trace["x"][0] - trace["error_x"]["arrayminus"][0]) * row.measurement_error
     assert (low, high) == (pytest.approx(row.low, abs=1e-2), pytest.approx(row.high, abs=1e-2))
     (box,) = figure["layout"]["shapes"]
     assert (box["x0"], box["x1"]) == (-1, 1)
@@ -43,9 +43,13 @@ def test_row_is_drawn_where_its_numbers_are(comparison):
 def test_measures_of_all_units_share_the_axis(comparison):
     """Each divided by its own error; a row without a known error is not drawn."""
     rows = [row_of(comparison, SWING), row_of(comparison, CLEARANCE)]
-    drawn = draw_changes([*rows, replace(rows[0], side="right", floor=float("nan"))], STYLES)
+    drawn = draw_changes(
+        [*rows, replace(rows[0], side="right", measurement_error=float("nan"))], STYLES
+    )
     (trace,) = drawn["data"]
-    assert trace["x"] == [pytest.approx(row.difference / row.floor, abs=1e-3) for row in rows]
+    assert trace["x"] == [
+        pytest.approx(row.difference / row.measurement_error, abs=1e-3) for row in rows
+    ]
     assert [
         " deg" in drawn["layout"]["yaxis"]["ticktext"][0],
         " mm" in drawn["layout"]["yaxis"]["ticktext"][1],

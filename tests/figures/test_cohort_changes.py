@@ -4,7 +4,7 @@ import pandas as pd
 import plotly.graph_objects as go
 import pytest
 
-from gaittrack.compare.verdict import NOT_COMPARABLE, WITHIN
+from gaittrack.compare.verdict import NO_CHANGE, NOT_COMPARABLE
 from gaittrack.figures.cohort_changes import MOST_MARKERS, draw_everybodys_change, draw_pairs
 
 NAMES = ("no-orthosis_shod", "orthosis_shod")
@@ -22,8 +22,8 @@ def changes():
             "difference": [-1.0, 5.0, 8.0],
             "low": [-2.0, 3.5, 7.0],
             "high": [0.5, 6.5, 9.0],
-            "floor": [3.0, 3.0, 3.0],
-            "verdict": [WITHIN, WITHIN, NOT_COMPARABLE],
+            "measurement_error": [3.0, 3.0, 3.0],
+            "verdict": [NO_CHANGE, NO_CHANGE, NOT_COMPARABLE],
         }
     )
 

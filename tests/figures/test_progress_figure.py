@@ -15,7 +15,7 @@ DAYS = {"v1": 0.0, "v2": 30.44, "v3": 121.76}
 VISITS = [VisitMark(name, n, day) for n, (name, day) in enumerate(DAYS.items(), 1)]
 
 
-def row(visit, value, *, condition="bare", difference=NAN, floor=NAN, half=1.0):
+def row(visit, value, *, condition="bare", difference=NAN, measurement_error=NAN, half=1.0):
     """Make one row of peak swing dorsiflexion, left."""
     return Progress(
         measure="peak_swing_dorsiflexion_deg",
@@ -32,17 +32,17 @@ def row(visit, value, *, condition="bare", difference=NAN, floor=NAN, half=1.0):
         difference=difference,
         low=NAN,
         high=NAN,
-        floor=floor,
-        floor_source="",
-        verdict="within",
+        measurement_error=measurement_error,
+        measurement_error_source=None,
+        verdict="not_shown",
         reason=None,
     )
 
 
 ROWS = [
     row("v1", 2.0),
-    row("v2", 3.0, difference=1.0, floor=6.0),
-    row("v3", 9.0, difference=7.0, floor=5.0),
+    row("v2", 3.0, difference=1.0, measurement_error=6.0),
+    row("v3", 9.0, difference=7.0, measurement_error=5.0),
 ]
 
 
@@ -92,13 +92,13 @@ def test_a_value_that_is_not_defined_is_a_gap():
 
 
 def test_the_band_is_the_measurement_error_around_the_first_visit():
-    """First value plus and minus the floor of each later visit."""
+    """First value plus and minus the error of each later visit."""
     figure = draw_progress(ROWS, time_axis(VISITS), reference="bare")
     (band,) = [trace for trace in figure["data"] if trace.get("meta") == BAND]
     assert band["y"] == [8.0, 8.0, 7.0, -3.0, -4.0, -4.0]
     assert band["x"] == pytest.approx([0, 1, 4, 4, 1, 0])
-    no_floor = [row("v1", 2.0), row("v2", 3.0, difference=1.0)]
-    without = draw_progress(no_floor, time_axis(VISITS), reference="bare")
+    no_error = [row("v1", 2.0), row("v2", 3.0, difference=1.0)]
+    without = draw_progress(no_error, time_axis(VISITS), reference="bare")
     assert not any(trace.get("meta") == BAND for trace in without["data"])
 
 

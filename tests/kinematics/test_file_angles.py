@@ -68,4 +68,4 @@ def test_angle_seen_in_too_few_frames_is_not_judged(walk):
     values = np.full(walk.trial.n_frames, np.nan)
     values[:9] = 1.0
     trial = with_own_knee(walk, values)
-    assert choose_angles(trial, describe_motion(walk.trial).marker_angles).problems == ()
+    assert choose_angles(trial.angles, describe_motion(walk.trial).marker_angles).problems == ()

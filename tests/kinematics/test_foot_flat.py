@@ -116,11 +116,11 @@ def test_a_walk_given_as_standing_trial_is_told(walk):
     assert not any("standing trial" in what for what in named[1])
 
 
-@pytest.mark.parametrize("heel_up_m", [0.01, 0.03])
+@pytest.mark.parametrize("heel_up_m", [0.006, 0.012, 0.03])
 def test_a_standing_trial_of_other_shoes_is_told(walk, heel_up_m):
-    """A heel marker 3 cm higher is 10 deg; 1 cm is what shoes and skin may do."""
+    """A heel marker 3 cm higher is 10 deg, 12 mm are 4; 6 mm is what shoes and skin may do."""
     standing = stand(RECIPE, seed=1)
     raised = {**standing.markers, "left heel": standing.markers["left heel"] + [0, 0, heel_up_m]}
     motion = describe_motion(walk.trial, standing=replace(standing, markers=raised))
     told = [p.where for p in motion.problems if "against the standing trial" in p.what]
-    assert told == (["left foot"] if heel_up_m > 0.02 else [])
+    assert told == (["left foot"] if heel_up_m > 0.01 else [])

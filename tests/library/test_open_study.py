@@ -71,7 +71,7 @@ def test_values_and_strides_of_all_visits(study):
     compared = study.compare("P01", "visit-1").values().set_index(PLACE)["value"]
     pd.testing.assert_series_equal(own.sort_index(), compared.sort_index())
     strides = study.strides()
-    assert len(strides) == (values["n_defined"] + values["n_not_defined"]).sum()
+    assert len(strides) == values[["n_defined", "n_not_defined", "n_not_trusted"]].to_numpy().sum()
 
 
 def test_no_recording_is_lost(study):

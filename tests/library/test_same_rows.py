@@ -99,7 +99,9 @@ def test_strides_of_a_comparison_give_its_walk_values():
     strides = found.strides().groupby(place, sort=False)["value"]
     values = found.values().set_index(place)
     assert (strides.count() == values["n_defined"]).all()
-    assert (strides.size() == values["n_defined"] + values["n_not_defined"]).all()
+    assert (
+        strides.size() == values["n_defined"] + values["n_not_defined"] + values["n_not_trusted"]
+    ).all()
     means = strides.mean()[values.index]
     is_mean = ~values.index.get_level_values("measure").str.contains("clearance")
     pd.testing.assert_series_equal(means[is_mean], values["value"][is_mean], rtol=1e-12)

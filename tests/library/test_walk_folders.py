@@ -83,7 +83,7 @@ def test_what_is_told_stands_in_the_problems():
         (VISIT, {"standing": {"boot": VISIT / "conditions.toml"}}, "no condition 'boot'"),
         (VISIT, {"standing": {"with-brace": "gone.c3d"}}, "no such file for the standing trial"),
         (VISIT, {"events": {"gone.c3d": VISIT / "conditions.toml"}}, "none of the walks"),
-        (VISIT, {"floors": "gone.toml"}, "no such file for the floors"),
+        (VISIT, {"errors": "gone.toml"}, "no such file for the measurement errors"),
         (VISIT, {"lab_map": "gone.toml"}, "no such file for the map"),
         (VISIT, {"typical": "elderly"}, "no such file for the typical ranges"),
     ],

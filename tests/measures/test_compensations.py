@@ -3,6 +3,7 @@
 import math
 from dataclasses import replace
 
+import numpy as np
 import pytest
 
 from gaittrack.trial import Trial
@@ -62,13 +63,17 @@ def test_vaulting_needs_the_other_foots_contact(measured):
     assert measured(VAULT, walk.motion(), cycle).reason.code == "no_other_contact"
 
 
-def test_height_of_the_other_heel_is_over_its_standing_height(measured):
-    """The other heel is down at 30 % of its cycle; lifted by 20 mm it reads 20."""
+def test_height_of_the_other_heel_is_over_that_of_its_foot_flat(measured):
+    """The other foot stands 20 mm up and flat to 25 % of its cycle, its heel then 15 mm higher."""
     walk = Walk()
     motion = walk.motion()
-    assert measured(HEEL, motion, one_cycle(walk)).value == pytest.approx(0, abs=0.01)
-    lifted = motion.points["left_heel"] + [0, 0, 0.02]
-    motion = replace(motion, points={**motion.points, "left_heel": lifted})
-    assert measured(HEEL, motion, one_cycle(walk)).value == pytest.approx(20, abs=0.01)
-    unknown = replace(motion, neutral={})
+    _, u = walk.phase("left")
+    flat = {**motion.foot_flat, "left": motion.foot_flat["left"] & (u <= 0.25)}
+    raised = motion.points["left_heel"].copy()
+    raised[:, 2] += np.where((u > 0.26) & (u < 0.5), 0.035, 0.02)
+    motion = replace(motion, foot_flat=flat, points={**motion.points, "left_heel": raised})
+    assert measured(HEEL, motion, one_cycle(walk)).value == pytest.approx(15, abs=0.01)
+    never = replace(motion, foot_flat={})
+    assert measured(HEEL, never, one_cycle(walk)).value == pytest.approx(35, abs=0.01)
+    unknown = replace(never, neutral={})
     assert measured(HEEL, unknown, one_cycle(walk)).reason.code == "no_standing_height"

@@ -5,10 +5,11 @@ import math
 import pytest
 
 from gaittrack.reasons import Reason
-from tests.motions import Walk, one_cycle, with_filled
+from tests.motions import ANGLE_KNOTS, Walk, one_cycle, with_filled
 
 PEAK = "loading_knee_flexion_peak_deg"
 RATE = "loading_knee_flexion_rate_deg_s"
+YIELD = "knee_yield_in_loading_deg"
 LOWEST = "stance_knee_flexion_minimum_deg"
 
 
@@ -20,6 +21,21 @@ def test_loading_peak_and_its_speed_are_those_of_the_formula(measured):
     rate = measured(RATE, walk.motion(), cycle)
     assert rate.value == pytest.approx(math.pi / 2 * 16 / 0.11, rel=2e-3)
     assert rate.labels == (Reason("low_passed", cutoff_hz=15.0),)
+
+
+@pytest.mark.parametrize("bent_deg", [-5, 0, 30])
+def test_yield_is_what_the_knee_gives_however_bent_it_lands(measured, bent_deg):
+    """From 2 to 18 deg it gives 16, and so it does when all of the walk is bent 30 deg further."""
+    knots = tuple((at, deg + bent_deg) for at, deg in ANGLE_KNOTS["knee"])
+    walk = Walk(rate_hz=1000, knots={**ANGLE_KNOTS, "knee": knots})
+    assert measured(YIELD, walk.motion(), one_cycle(walk)).value == pytest.approx(16, abs=0.01)
+
+
+def test_knee_that_only_straightens_yields_nothing(measured):
+    """Its highest angle in loading is the one at contact."""
+    knots = ((0, 20), (0.4, -3), (0.72, 62), (1, 20))
+    walk = Walk(knots={**ANGLE_KNOTS, "knee": knots})
+    assert measured(YIELD, walk.motion(), one_cycle(walk)).value == pytest.approx(0, abs=0.01)
 
 
 def test_hyperextension_is_negative(measured):

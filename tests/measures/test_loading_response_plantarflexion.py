@@ -16,6 +16,7 @@ PEAK = "loading_response_plantarflexion_rate_deg_s"
 MEAN = "loading_response_plantarflexion_mean_rate_deg_s"
 FLOOR = "foot_to_floor_rate_deg_s"
 TIME = "foot_lowering_time_ms"
+ANGLE = "foot_lowering_angle_deg"
 SHARE = "heel_contact_share_percent"
 
 
@@ -39,19 +40,23 @@ def test_rates_of_a_raised_cosine_fall_are_those_of_the_formula(
     assert measured(MEAN, walk.motion(), one_cycle(walk)).value == pytest.approx(mean, rel=2e-3)
 
 
-# Share of the true peak that a zero-lag low-pass leaves, at 6 and 15 Hz; simulated elsewhere with
+# Share of the true peak that a zero-lag low-pass leaves at 6, 15, 20 Hz; simulated elsewhere with
 # surroundings of the fall that are not given, hence 2 points of tolerance.
 @pytest.mark.parametrize(
     ("fall_deg", "time_s", "cutoff_hz", "left"),
     [
         (6, 0.08, 6, 0.69),
         (6, 0.08, 15, 0.98),
+        (6, 0.08, 20, 1.00),
         (12, 0.07, 6, 0.63),
         (12, 0.07, 15, 0.96),
+        (12, 0.07, 20, 0.99),
         (15, 0.05, 6, 0.48),
         (15, 0.05, 15, 0.87),
+        (15, 0.05, 20, 0.95),
         (3, 0.10, 6, 0.80),
         (3, 0.10, 15, 1.00),
+        (3, 0.10, 20, 1.00),
     ],
 )
 def test_filtering_leaves_the_known_share_of_the_peak(measured, fall_deg, time_s, cutoff_hz, left):
@@ -64,8 +69,8 @@ def test_filtering_leaves_the_known_share_of_the_peak(measured, fall_deg, time_s
     raw[round((walk.start_s + 1) * 1000) :] = -fall_deg
     sections = signal.butter(2, cutoff_hz / 0.802, fs=1000, output="sos")
     smooth = Signal(signal.sosfiltfilt(sections, raw), "deg", "ankle")
-    fast = {**motion.fast_marker_angles, ("right", "ankle"): smooth}
-    motion = replace(motion, fast_marker_angles=fast, foot_flat={})
+    falling = {**motion.falling_angles, ("right", "ankle"): smooth}
+    motion = replace(motion, falling_angles=falling, foot_flat={})
     peak = measured(PEAK, motion, one_cycle(walk)).value
     assert peak / (math.pi / 2 * fall_deg / time_s) == pytest.approx(left, abs=0.02)
 
@@ -92,6 +97,24 @@ def test_foot_lowering_time_is_when_95_percent_of_the_fall_is_done(measured):
     assert found.value == pytest.approx(80 * math.acos(-0.9) / math.pi, abs=0.1)
 
 
+def test_lowering_from_higher_takes_longer_at_the_same_speed_and_tells_the_angle(measured):
+    """20 deg in 80 ms and 30 deg in 120 ms: as fast, half as long again, from 20 and 30 deg."""
+    steady, higher = (
+        Walk(rate_hz=1000, knots={**ANGLE_KNOTS, "foot_pitch": ((0, top), (time_s, 0), (1, top))})
+        for top, time_s in ((20, 0.08), (30, 0.12))
+    )
+    found = [
+        [
+            measured(name, replace(walk.motion(), foot_flat={}), one_cycle(walk)).value
+            for walk in (steady, higher)
+        ]
+        for name in (FLOOR, TIME, ANGLE)
+    ]
+    assert found[0][0] == pytest.approx(found[0][1], rel=0.01)
+    assert found[1][1] / found[1][0] == pytest.approx(1.5, rel=0.01)
+    assert found[2] == pytest.approx([20, 30], rel=0.01)
+
+
 def test_foot_still_falling_at_the_windows_end_has_no_lowering_time(measured):
     """When the other foot leaves before the forefoot lands, there is no time to report."""
     walk = Walk()
@@ -100,7 +123,7 @@ def test_foot_still_falling_at_the_windows_end_has_no_lowering_time(measured):
 
 
 @pytest.mark.parametrize("contact", ["flat", "forefoot", "uncertain"])
-@pytest.mark.parametrize("name", [PEAK, MEAN, FLOOR, TIME])
+@pytest.mark.parametrize("name", [PEAK, MEAN, FLOOR, TIME, ANGLE])
 def test_without_heel_contact_there_is_no_first_rocker(measured, name, contact):
     """The reason names the contact type."""
     walk = Walk()
@@ -135,7 +158,8 @@ def test_filled_or_missing_samples_in_the_window_give_no_rate(measured):
     """A gap inside the fall cannot be filled without shaping the rate."""
     walk = Walk()
     filled = with_filled(walk.motion(), "right_forefoot", 0.56, 0.58)
-    assert measured(PEAK, filled, one_cycle(walk)).reason.code == "filled_gap"
+    for name in (PEAK, MEAN, FLOOR, TIME):
+        assert measured(name, filled, one_cycle(walk)).reason.code == "filled_gap"
     gap = with_gap(walk.motion(), "right", "ankle", 0.54, 0.56)
     assert measured(PEAK, gap, one_cycle(walk)).reason == Reason("gap", of="ankle")
 
@@ -153,7 +177,7 @@ def test_rate_carries_cut_off_frame_rate_and_window(measured):
     motion = replace(walk.motion(), foot_flat={})
     cycle = one_cycle(walk, opposite_toe_off_s=math.nan)
     labels = measured(PEAK, motion, cycle).labels
-    assert labels[:2] == (Reason("low_passed", cutoff_hz=15.0), Reason("lower_bound", rate_hz=60))
+    assert labels[:2] == (Reason("low_passed", cutoff_hz=20.0), Reason("lower_bound", rate_hz=60))
     assert labels[2] == Reason("window_without_foot_flat")
 
 

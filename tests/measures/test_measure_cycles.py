@@ -5,6 +5,7 @@ import math
 import numpy as np
 import pytest
 
+from gaittrack import measures
 from gaittrack.measures import MEASURES, Row, measure_cycles, walk_values
 from gaittrack.measures.toe_clearance import NO_MINIMUM
 from gaittrack.reasons import Reason
@@ -39,6 +40,13 @@ def test_headline_measures_come_first():
     ]
 
 
+def test_every_function_computes_one_defined_measure():
+    """None stands twice in the modules, and none is left without words."""
+    modules = [each for each in vars(measures).values() if hasattr(each, "FUNCTIONS")]
+    names = [name for module in modules for name in module.FUNCTIONS]
+    assert sorted(names) == sorted(measure.name for measure in MEASURES)
+
+
 def test_clearance_of_a_walk_is_the_median_and_angles_are_the_mean():
     """Clearance is skewed: 10, 12 and 50 give 12; the same angles give 24."""
     angle = "peak_swing_dorsiflexion_deg"
@@ -67,7 +75,7 @@ def test_undefined_strides_are_counted_by_reason():
 
 def test_walk_without_a_defined_stride_has_no_value():
     """NaN, with its reasons."""
-    found = walk_values([row(math.nan, "no toe-off in the cycle")]).iloc[0]
+    found = walk_values([row(math.nan, Reason("no_toe_off"))]).iloc[0]
     assert np.isnan(found["value"])
     assert found["n_defined"] == 0
 

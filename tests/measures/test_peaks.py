@@ -7,7 +7,7 @@ from gaittrack.cycles import cut_cycles
 from gaittrack.events import detect_events
 from gaittrack.kinematics import describe_motion
 from gaittrack.measures import measure_cycles
-from gaittrack.measures.peaks import between_samples_highest
+from gaittrack.measures.peaks import at_highest_of, between_samples_highest
 from gaittrack.measures.recording import gradient
 from gaittrack.simulate.recipe import NO_SCATTER, FootRecipe, WalkRecipe
 from gaittrack.simulate.walk import simulate_walk
@@ -24,6 +24,27 @@ def test_at_the_ends_of_a_window_it_is_the_sample():
     """The spacing is not even there."""
     assert between_samples_highest(np.array([5.0, 4.0, 3.0, 2.0])) == 5.0
     assert between_samples_highest(np.array([1.0, 4.0, 3.0, 2.0, 1.0])) == 4.0
+
+
+def test_value_is_read_where_another_is_highest_between_samples():
+    """At 3.3, where 5 - (x - 3.3)^2 has its top, (x - 1)^2 is 5.29."""
+    at = np.arange(7.0)
+    assert at_highest_of(5 - (at - 3.3) ** 2, (at - 1) ** 2) == pytest.approx(5.29)
+
+
+def test_noise_makes_a_timed_value_no_higher():
+    """The highest of 20 samples of noise alone is near 1.9 SD, the one at a given instant at 0."""
+    rng = np.random.default_rng(3)
+    timing = -((np.arange(20) - 9.5) ** 2)
+    noise = rng.standard_normal((400, 20))
+    assert np.mean([between_samples_highest(each) for each in noise]) > 1.5
+    assert abs(np.mean([at_highest_of(timing, each) for each in noise])) < 0.15
+
+
+def test_where_the_other_is_highest_at_an_end_the_highest_is_taken():
+    """Its top lies outside, and would be read at a slope."""
+    values = np.array([1.0, 2.0, 3.0, 9.0, 3.0, 2.0, 1.0])
+    assert at_highest_of(np.arange(7.0), values) == between_samples_highest(values)
 
 
 def test_rate_of_what_swings_at_10_hz_is_kept_at_100_hz():

@@ -65,5 +65,12 @@ def test_angle_is_filled_where_any_of_its_points_is():
 
 
 def test_gradient_is_exact_on_a_parabola():
-    """Central differences of t squared are 2 t."""
-    assert gradient(np.arange(6.0) ** 2)[1:-1] == pytest.approx([2, 4, 6, 8])
+    """Central differences of t squared are 2 t; at either end it is the step to the neighbour."""
+    assert gradient(np.arange(6.0) ** 2) == pytest.approx([1, 2, 4, 6, 8, 9])
+
+
+def test_gradient_is_exact_on_a_fourth_power_inside():
+    """Five points follow t to the fourth, 4 t cubed, where three would be off by 4 t."""
+    change = gradient(np.arange(7.0) ** 4)
+    assert change[2:-2] == pytest.approx(4 * np.arange(2.0, 5.0) ** 3)
+    assert change[1] == pytest.approx((2**4 - 0) / 2)

@@ -6,10 +6,11 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from gaittrack.kinematics.motion import FootNeutral
-from gaittrack.measures.toe_clearance import NO_MINIMUM
+from gaittrack.measures.cycle_view import CycleView
+from gaittrack.measures.recording import PreparedMotion
+from gaittrack.measures.toe_clearance import NO_MINIMUM, find_minimum
 from gaittrack.reasons import Reason
-from tests.motions import Walk, one_cycle, single_hump, with_filled
+from tests.motions import Walk, eased, one_cycle, single_hump, with_filled
 
 CLEARANCE = "minimum_toe_clearance_mm"
 UNDER_HIP = "toe_height_under_hip_mm"
@@ -57,6 +58,17 @@ def test_swing_without_a_minimum_has_no_clearance(measured, toe_height):
     assert measured(SHARE, walk.motion(), one_cycle(walk)).value == 0.0
 
 
+@pytest.mark.parametrize(("rise_m", "is_minimum"), [(0.0003, False), (0.0008, True)])
+def test_a_minimum_is_half_a_millimetre_below_the_maxima_of_its_own_swing(
+    measured, rise_m, is_minimum
+):
+    """How high the foot was lifted in the swings before does not deepen a dip."""
+    knots = ((0, 0.02), (0.3, 0.02 + rise_m), (0.45, 0.02), (0.9, 0.035), (1, 0.0))
+    walk = Walk(toe_height=lambda swing: eased(knots, swing))
+    late = [cycle for cycle in walk.cycles() if cycle.side == "right"][-1]
+    assert measured(SHARE, walk.motion(), late).value == (100.0 if is_minimum else 0.0)
+
+
 def test_minimum_outside_mid_swing_does_not_count(measured):
     """A dip at 12 % of swing is the foot leaving the floor."""
     walk = Walk(toe_height=lambda s: 0.03 - 0.02 * np.exp(-(((s - 0.12) / 0.05) ** 2)))
@@ -72,12 +84,43 @@ def test_lowest_of_two_minima_is_taken(measured):
     assert found.value == pytest.approx(1000 * truth, abs=0.1)
 
 
-def test_tilted_floor_is_measured_from_the_neighbouring_foot_flat(measured):
+@pytest.mark.parametrize("late_s", [-0.004, 0.003])
+def test_the_minimum_lies_between_the_frames(measured, late_s):
+    """Mid-swing off a frame by a third of one: 20 mm and its instant are found all the same."""
+    walk = Walk(start_s=0.5 + late_s, toe_height=lambda s: 0.03 + 0.01 * (16 * (s - 0.5) ** 2 - 1))
+    cycle = one_cycle(walk)
+    assert measured(CLEARANCE, walk.motion(), cycle).value == pytest.approx(20, abs=0.001)
+    low = find_minimum(CycleView(PreparedMotion(walk.motion()), cycle))
+    assert low.fraction == pytest.approx(0.8, abs=1e-6)
+
+
+def test_floor_is_that_of_the_neighbouring_foot_flat(measured):
     """On a floor rising 10 mm per stride the toe is 5 mm higher at mid-swing, no more."""
     walk = Walk(floor_tilt=0.01 / 1.2)
     late = [c for c in walk.cycles() if c.side == "right"][-1]
     found = measured(CLEARANCE, walk.motion(), late)
     assert found.value == pytest.approx(20 + 5, abs=0.3)
+
+
+def rising(walk, forward, left):
+    """Return the motion with the rise of its floor told."""
+    rise = np.tile([forward, left], (len(walk.time_s), 1))
+    return replace(walk.motion(), slight_rise=rise)
+
+
+def test_floor_is_followed_along_a_rise_that_is_told(measured):
+    """On a floor rising 10 mm per stride the toe is 20 mm over the floor below it at mid-swing."""
+    walk = Walk(floor_tilt=0.01 / 1.2)
+    late = [c for c in walk.cycles() if c.side == "right"][-1]
+    found = measured(CLEARANCE, rising(walk, 0.01 / 1.2, 0.0), late)
+    assert found.value == pytest.approx(20, abs=0.3)
+
+
+def test_floor_is_followed_to_the_side_where_the_foot_is_brought_round(measured):
+    """Brought round 30 mm to its right over a floor that sinks there by 1 in 20: 1.5 mm more."""
+    walk = Walk()
+    found = measured(CLEARANCE, rising(walk, 0.0, 0.05), one_cycle(walk))
+    assert found.value == pytest.approx(20 + 1.5, abs=0.05)
 
 
 def test_zero_falls_back_to_the_foot_flat_after_the_swing(measured):
@@ -89,24 +132,25 @@ def test_zero_falls_back_to_the_foot_flat_after_the_swing(measured):
     assert found.value == pytest.approx(20 - 5, abs=0.3)
 
 
-def test_standing_height_counts_when_it_is_the_toe_points_own(measured):
-    """Without foot-flat the forefoot's standing height serves the same point only."""
-    walk = Walk()
-    motion = without_flat(walk.motion())
-    other_point = measured(CLEARANCE, motion, one_cycle(walk))
-    assert other_point.reason.code == "no_floor_height"
-    same = {**motion.points, "right_forefoot": motion.points["right_toe_point"]}
-    found = measured(CLEARANCE, replace(motion, points=same), one_cycle(walk))
-    assert found.value == pytest.approx(20, abs=0.05)
-    assert found.labels == (Reason("zero_of_recording", source="standing trial"),)
+def test_foot_that_is_never_flat_is_measured_from_where_the_toe_stood_still(measured):
+    """The stances before and after serve, the rise of the floor between them included."""
+    walk = Walk(floor_tilt=0.01 / 1.2)
+    found = measured(CLEARANCE, without_flat(walk.motion()), one_cycle(walk))
+    assert found.value == pytest.approx(20, abs=0.3)
+    assert found.labels == (Reason("zero_of_still_stances"),)
 
 
 def test_no_zero_at_all_is_a_reason(measured):
-    """Neither foot-flat nor standing height: no clearance."""
+    """Neither foot-flat nor a stance on both sides in which the toe stood still: no clearance."""
     walk = Walk()
-    none = FootNeutral(math.nan, math.nan, math.nan, "none", Reason("foot_never_flat"))
-    motion = replace(without_flat(walk.motion()), neutral={"left": none, "right": none})
-    assert measured(FOREFOOT, motion, one_cycle(walk)).reason.code == "no_floor_height"
+    motion = without_flat(walk.motion())
+    toe = motion.points["right_toe_point"].copy()
+    after = np.arange(len(toe)) / motion.rate_hz >= 1.5
+    toe[after, 0] += 0.3 * (np.arange(len(toe))[after] / motion.rate_hz - 1.5)
+    gliding = replace(motion, points={**motion.points, "right_toe_point": toe})
+    assert measured(CLEARANCE, gliding, one_cycle(walk)).reason == Reason(
+        "no_floor_height", of="toe_point"
+    )
 
 
 def test_filled_toe_in_mid_swing_is_refused(measured):

@@ -8,10 +8,10 @@ import ast
 from dataclasses import dataclass
 
 OPERATORS: dict[type[ast.AST], tuple[str, tuple[str, ...]]] = {
-    ast.Lt: ("<", ("<=", ">=")),
-    ast.LtE: ("<=", ("<", ">")),
-    ast.Gt: (">", (">=", "<=")),
-    ast.GtE: (">=", (">", "<")),
+    ast.Lt: ("<", (">=",)),
+    ast.LtE: ("<=", (">",)),
+    ast.Gt: (">", ("<=",)),
+    ast.GtE: (">=", ("<",)),
     ast.Eq: ("==", ("!=",)),
     ast.NotEq: ("!=", ("==",)),
     ast.Is: ("is", ("is not",)),
@@ -28,6 +28,8 @@ OPERATORS: dict[type[ast.AST], tuple[str, tuple[str, ...]]] = {
     ast.BitAnd: ("&", ("|",)),
     ast.BitOr: ("|", ("&",)),
 }
+AT_THE_EDGE = {"<": "<=", "<=": "<", ">": ">=", ">=": ">"}
+"""Only where things are counted: measured numbers are never equal."""
 NAMES = {
     **{"min": "max", "any": "all", "argmin": "argmax", "minimum": "maximum", "first": "last"},
     **{"fmin": "fmax", "nanmin": "nanmax", "mean": "median", "floor": "ceil", "notna": "isna"},
@@ -74,6 +76,15 @@ def _is_code(text: str) -> bool:
     return True
 
 
+def _counts(side: ast.expr) -> bool:
+    """Whether one side of a comparison is a whole number by the look of it."""
+    if isinstance(side, ast.Call):
+        return ast.unparse(side.func) in ("len", "sum", "int", "round")
+    name = getattr(side, "attr", getattr(side, "id", ""))
+    is_whole = isinstance(side, ast.Constant) and isinstance(side.value, int) and side.value > 0
+    return is_whole or name in ("size", "n") or name.startswith("n_")
+
+
 class _Finder(ast.NodeVisitor):
     def __init__(self, text: str) -> None:
         self.text = text
@@ -99,9 +110,13 @@ class _Finder(ast.NodeVisitor):
             fault = Fault(start, end, line + 1, self.text[start:end], new, self.lines[line].strip())
             self.found.add(fault)
 
-    def between(self, left: ast.expr, right: ast.expr, operator: ast.AST) -> None:
+    def between(
+        self, left: ast.expr, right: ast.expr, operator: ast.AST, *, counts: bool = False
+    ) -> None:
         """Add the faults of the operator that stands between two expressions."""
         word, news = OPERATORS.get(type(operator), ("", ()))
+        if counts and word in AT_THE_EDGE:
+            news = (*news, AT_THE_EDGE[word])
         if word:
             gap_start, gap_end = self.span(left)[1], self.span(right)[0]
             start = self.text.find(word, gap_start, gap_end)
@@ -112,7 +127,7 @@ class _Finder(ast.NodeVisitor):
         for left, operator, right in zip(
             (node.left, *node.comparators), node.ops, node.comparators, strict=False
         ):
-            self.between(left, right, operator)
+            self.between(left, right, operator, counts=_counts(left) or _counts(right))
         self.generic_visit(node)
 
     def visit_BinOp(self, node: ast.BinOp) -> None:

@@ -1,44 +1,48 @@
 """Plant faults in the rooms that make numbers, and see which ones no test notices.
 
-Run ``python -m tests.planted_faults.plant --sample 50`` from the checkout. Each fault is planted in
-a copy of the tree and the room's tests are run there until the first fails. A fault that no test
-notices is a survivor: write the test that promises what it breaks, or say in ``standing.md`` why it
-stands.
+Run ``python -m tests.planted_faults.plant --sample 50`` from the checkout (where there is fork).
+Each fault is planted in a copy of the tree; the tests that reach it run there until one fails, then
+all tests of its room. A fault that none of them notices is a survivor: write the test that promises
+what it breaks, or say in ``standing.md`` why it stands.
 """
 
+import ast
+import contextlib
+import gc
+import importlib
+import multiprocessing
 import os
 import random
 import re
 import shutil
 import signal
-import subprocess
 import sys
 import tempfile
 import time
 from collections import defaultdict
-from collections.abc import Iterator
-from concurrent.futures import ThreadPoolExecutor
-from contextlib import contextmanager
-from dataclasses import dataclass
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, replace
 from pathlib import Path
-from queue import SimpleQueue
 
 import click
+import pytest
 
 from tests.planted_faults.faults import Fault, faults_in
+from tests.planted_faults.reach import Reach
 
 ROOT = Path(__file__).parents[2]
 STANDING = Path(__file__).with_name("standing.md")
 COPIED = ("gaittrack", "dashboards", "tests", "sample_trials", "pyproject.toml")
+OURS = ("gaittrack", "dashboards", "tests")
 TESTS = {
     "measures": ("measures", "contracts/test_measures.py", "test_metamorphic.py"),
     "events": ("events", "test_cycles.py", "test_wrong_sides.py", "test_outside_world.py"),
     "compare": ("compare", "test_compare_files.py", "commands/test_compare.py", "figures"),
     "cohort": ("cohort",),
 }
-"""Room → the tests that promise what it does, beside those of the module itself."""
-TIMES = 5
-"""A fault may make the tests this much slower before it counts as a hang."""
+"""Room → the tests that promise what it does."""
+TIMES, LEAST_S = 10, 60
+"""A fault may make its tests this much slower, and take this long, before it counts as a hang."""
 
 
 @dataclass(frozen=True)
@@ -71,76 +75,141 @@ def sampled(rooms: tuple[str, ...], n: int, seed: int, only: str) -> list[Plante
     return drawn
 
 
-def tests_of(tree: Path, room: str, path: str) -> list[str]:
-    """Return what is run for a module: its own tests first, then the room's."""
-    places = [tree / "tests" / name for name in TESTS[room]]
-    own = places[0] / f"test_{Path(path).stem}.py"
-    return [str(place) for place in ([own] if own.is_file() else []) + places]
+def function_at(text: str, line: int) -> int | None:
+    """Return the line at which the innermost function around a line begins, or None."""
+    around = [
+        min(node.lineno, *(one.lineno for one in node.decorator_list))
+        if node.decorator_list
+        else node.lineno
+        for node in ast.walk(ast.parse(text))
+        if isinstance(node, ast.FunctionDef) and node.lineno <= line <= (node.end_lineno or 0)
+    ]
+    return max(around, default=None)
 
 
-def run_tests(tree: Path, tests: list[str], limit_s: float) -> str:
-    """Run tests in a copy of the tree until one fails; return what became of them."""
-    options = ("-x", "-q", "-n0", "-p", "no:cacheprovider", "--no-header", "--tb=no")
-    process = subprocess.Popen(
-        [sys.executable, "-m", "pytest", *options, *tests],
-        cwd=tree,
-        env={**os.environ, "PYTHONPATH": str(tree), "PYTHONDONTWRITEBYTECODE": "1"},
-        stdout=subprocess.DEVNULL,
-        stderr=subprocess.DEVNULL,
-        start_new_session=True,
-    )
+def run_here(tree: Path, tests: list[str], *plugins: object) -> int:
+    """Run tests of a copy of the tree in this process until one fails."""
+    os.chdir(tree)
+    os.environ.update(PYTHONPATH=str(tree), PYTHONDONTWRITEBYTECODE="1")
+    sys.path[:] = [str(tree), *(p for p in sys.path if p not in ("", str(ROOT)))]
+    sys.dont_write_bytecode = True
+    for name in [name for name in sys.modules if name.partition(".")[0] in OURS]:
+        del sys.modules[name]
+    importlib.invalidate_caches()
+    options = ["-x", "-q", "-n0", "-p", "no:cacheprovider", "--tb=no"]
+    return int(pytest.main([*options, *tests], plugins=list(plugins)))
+
+
+def forked(work: Callable[[], int]) -> int:
+    """Start work that prints nothing in a fork of this process; return its id."""
+    sys.stdout.flush()
+    child = os.fork()
+    if child:
+        return child
+    code = 3
     try:
-        return "survived" if process.wait(limit_s) == 0 else "noticed"
-    except subprocess.TimeoutExpired:
-        return "hung"
+        nowhere = os.open(os.devnull, os.O_RDWR)
+        for stream in (0, 1, 2):
+            os.dup2(nowhere, stream)
+        code = work()
     finally:
-        if process.poll() is None:
-            os.killpg(process.pid, signal.SIGKILL)
-            process.wait()
+        os._exit(code)
 
 
-@contextmanager
-def copies(n: int) -> Iterator[SimpleQueue[Path]]:
+@contextlib.contextmanager
+def copies(n: int) -> Iterator[list[Path]]:
     """Give copies of the tree, one for each process."""
-    free: SimpleQueue[Path] = SimpleQueue()
     with tempfile.TemporaryDirectory() as folder:
-        for number in range(n):
-            tree = Path(folder) / f"tree-{number}"
+        trees = [Path(folder).resolve() / f"tree-{number}" for number in range(n)]
+        for tree in trees:
+            tree.mkdir()
             for name in COPIED:
                 source = ROOT / name
-                copy = shutil.copytree if source.is_dir() else shutil.copy
-                tree.mkdir(exist_ok=True)
-                copy(source, tree / name)
-            free.put(tree)
-        yield free
+                (shutil.copytree if source.is_dir() else shutil.copy)(source, tree / name)
+        yield trees
 
 
-def limits(free: "SimpleQueue[Path]", rooms: tuple[str, ...]) -> dict[str, float]:
-    """Run each room's tests without a fault; return how long they may take with one."""
-    found = {}
-    tree = free.get()
-    for room in rooms:
-        start_s = time.monotonic()
-        if run_tests(tree, tests_of(tree, room, ""), 3600) != "survived":
-            raise click.ClickException(f"The tests of {room} fail without a fault.")
-        found[room] = TIMES * (time.monotonic() - start_s) + 10
-        click.echo(f"{room}: {time.monotonic() - start_s:.0f} s without a fault")
-    free.put(tree)
-    return found
+def watched(tree: Path, room: str) -> Reach:
+    """Run the tests of a room without a fault; return what each of them reaches."""
+
+    def work(pipe) -> None:
+        reach = Reach(tree)
+        with open(os.devnull, "w") as nowhere, contextlib.redirect_stdout(nowhere):
+            code = run_here(tree, room_tests(room), reach)
+        libraries = [name for name in sys.modules if name.partition(".")[0] not in OURS]
+        pipe.send((code, reach.of_test, reach.seconds, libraries))
+
+    ours, theirs = multiprocessing.Pipe()
+    process = multiprocessing.get_context("fork").Process(target=work, args=(theirs,))
+    process.start()
+    theirs.close()
+    reach = Reach(tree)
+    code, reach.of_test, reach.seconds, libraries = ours.recv()
+    process.join()
+    if code:
+        raise click.ClickException(f"The tests of {room} fail without a fault.")
+    for name in libraries:  # forks then begin with the libraries loaded
+        with contextlib.suppress(Exception):
+            importlib.import_module(name)
+    click.echo(f"{room}: {len(reach.of_test)} tests, {sum(reach.seconds.values()):.0f} s")
+    return reach
 
 
-def try_one(free: "SimpleQueue[Path]", one: Planted, limit_s: float) -> Planted:
-    """Plant a fault in a copy, run the tests, and take it out again."""
-    tree = free.get()
-    file = tree / one.path
-    text = file.read_text(encoding="utf-8")
-    try:
-        file.write_text(one.fault.planted(text), encoding="utf-8")
-        became = run_tests(tree, tests_of(tree, one.room, one.path), limit_s)
-    finally:
-        file.write_text(text, encoding="utf-8")
-        free.put(tree)
-    return Planted(one.room, one.path, one.fault, became)
+def room_tests(room: str) -> list[str]:
+    """Return the tests of a room, as paths within the tree."""
+    return [f"tests/{name}" for name in TESTS[room]]
+
+
+def try_tests(tree: Path, one: Planted, reach: Reach) -> int:
+    """Run what reaches a fault, then all of its room; return pytest's code."""
+    os.setsid()
+    text = (ROOT / one.path).read_text(encoding="utf-8")
+    near = reach.tests_that_call(one.path, function_at(text, one.fault.line))
+    child = forked(lambda: run_here(tree, near)) if near else 0
+    code = os.waitstatus_to_exitcode(os.waitpid(child, 0)[1]) if child else 0
+    return code or run_here(tree, room_tests(one.room))
+
+
+def began(tree: Path, one: Planted, reach: Reach) -> int:
+    """Plant a fault in a copy and start its tests; return the process."""
+    text = (ROOT / one.path).read_text(encoding="utf-8")
+    (tree / one.path).write_text(one.fault.planted(text), encoding="utf-8")
+    return forked(lambda: try_tests(tree, one, reach))
+
+
+def try_all(
+    chosen: list[Planted], trees: list[Path], reaches: dict[str, Reach]
+) -> Iterator[Planted]:
+    """Try each fault, as many at a time as there are copies; yield what became of them."""
+    waiting, free = list(reversed(chosen)), list(trees)
+    running: dict[int, tuple[Planted, Path, float]] = {}
+    while waiting or running:
+        while waiting and free:
+            one, tree = waiting.pop(), free.pop()
+            spent_s = sum(reaches[one.room].seconds.values())
+            end_s = time.monotonic() + max(LEAST_S, TIMES * spent_s)
+            running[began(tree, one, reaches[one.room])] = (one, tree, end_s)
+        for child, (one, tree, end_s) in list(running.items()):
+            ended, status = os.waitpid(child, os.WNOHANG)
+            if not ended and time.monotonic() < end_s:
+                continue
+            became = "hung"
+            if ended:
+                became = "survived" if os.waitstatus_to_exitcode(status) == 0 else "noticed"
+            end_session(child, is_over=bool(ended))
+            shutil.copy(ROOT / one.path, tree / one.path)
+            del running[child]
+            free.append(tree)
+            yield replace(one, became=became)
+        time.sleep(0.02)
+
+
+def end_session(child: int, *, is_over: bool) -> None:
+    """Leave no process of a try behind."""
+    with contextlib.suppress(ProcessLookupError):
+        os.killpg(child, signal.SIGKILL)
+    if not is_over:
+        os.waitpid(child, 0)
 
 
 def standing() -> set[str]:
@@ -149,24 +218,18 @@ def standing() -> set[str]:
     return {match[1] for line in lines if (match := re.match(r"- (`.*` → `.*?`)", line))}
 
 
-def report(tried: list[Planted]) -> None:
-    """Print each room's counts, then the survivors."""
-    stands = standing()
+def report(tried: list[Planted], stands: set[str]) -> None:
+    """Print how many faults of each room were noticed."""
     by_room = defaultdict(list)
     for one in tried:
         by_room[one.room].append(one)
     for room, own in by_room.items():
         left = [one for one in own if one.became == "survived"]
-        explained = sum(one.key in stands for one in left)
-        share = 100 * (1 - len(left) / len(own))
         click.echo(
-            f"{room}: {len(own)} planted, {share:.0f} % noticed"
-            f" ({sum(one.became == 'hung' for one in own)} by hanging),"
-            f" {len(left)} survived, {explained} of them stand"
+            f"{room}: {len(own)} planted, {100 * (1 - len(left) / len(own)):.0f} % noticed"
+            f" ({sum(one.became == 'hung' for one in own)} hung), {len(left)} survived,"
+            f" {sum(one.key in stands for one in left)} of them stand"
         )
-    for one in tried:
-        if one.became == "survived" and one.key not in stands:
-            click.echo(f"line {one.fault.line}: {one.key}")
 
 
 @click.command()
@@ -177,17 +240,18 @@ def report(tried: list[Planted]) -> None:
 @click.option("--jobs", default=os.cpu_count() or 1, help="Processes.")
 def main(sample: int, seed: int, rooms: tuple[str, ...], only: str, jobs: int) -> None:
     """Plant faults and print those that no test notices."""
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     rooms = rooms or tuple(TESTS)
     chosen = sampled(rooms, sample, seed, only)
-    with copies(jobs) as free, ThreadPoolExecutor(jobs) as threads:
-        may_take = limits(free, rooms)
-        futures = [threads.submit(try_one, free, one, may_take[one.room]) for one in chosen]
-        tried = []
-        for future in futures:
-            tried.append(future.result())
-            click.echo(".s"[tried[-1].became == "survived"], nl=False)
-    click.echo()
-    report(tried)
+    with copies(jobs) as trees:
+        reaches = {room: watched(trees[0], room) for room in rooms}
+        gc.freeze()
+        tried, stands = [], standing()
+        for one in try_all(chosen, trees, reaches):
+            tried.append(one)
+            if one.became == "survived" and one.key not in stands:
+                click.echo(f"line {one.fault.line}: {one.key}")
+    report(tried, stands)
 
 
 if __name__ == "__main__":

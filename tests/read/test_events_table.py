@@ -30,7 +30,7 @@ def test_events_come_back_in_time_order(table):
     )
     assert plain(events) == [
         (0.5, "left", "initial_contact", "forefoot"),
-        (0.9, "right", "initial_contact", "unknown"),
+        (0.9, "right", "initial_contact", None),
         (1.2, "left", "toe_off", None),
     ]
     assert {event.source for event in events} == {"file"}

@@ -11,8 +11,9 @@ import pytest
 from gaittrack.compare_files import compare_files
 from gaittrack.notice import NOTICE
 from gaittrack.report.comparison_page import EXAMINED, comparison_page, page_title
-from gaittrack.study.people.facts import EXAMINATION, VisitFacts
+from gaittrack.study.people.facts import VisitFacts
 from tests.made_up_files import RECIPE, write_walk
+from tests.planted_facts import NOTHING_EXAMINED
 
 BROWSER = shutil.which("chromium")
 USE = """<script>
@@ -54,23 +55,26 @@ def test_page_ends_with_what_defends_the_numbers(page):
 
 def test_what_was_examined_stands_on_the_page_of_stored_walks_only(result, page):
     """By visit, before the numbers, beside what recordings cannot show; files tell nothing."""
-    found = dict.fromkeys(EXAMINATION) | {"skin": "<b>red</b>", "tone": "raised"}
+    found = NOTHING_EXAMINED | {"skin": "<b>red</b>", "right_tone": "1+"}
     visits = [
         VisitFacts(1, "visit-1", found),
-        VisitFacts(2, "visit-2", found | {"mediolateral_stability": "tilts into varus"}),
+        VisitFacts(2, "visit-2", found | {"right_mediolateral_stability": "tilts into varus"}),
     ]
     stored = comparison_page(result, visits)
     section = re.search(rf"<section><h2>{EXAMINED}</h2>(.*?)</section>", stored)[1]
     rows = [
         re.findall(r"<td[^>]*>(.*?)</td>", row) for row in re.findall(r"<tr>(<td.*?)</tr>", section)
     ]
-    ankle = "mediolateral stability of the ankle under load"
+    ankle = "mediolateral stability of the ankle under load, right"
     assert [ankle, "not recorded", "tilts into varus"] in rows
-    assert ["skin under the brace", *["&lt;b&gt;red&lt;/b&gt;"] * 2] in rows
+    assert ["skin under the brace, in words", *["&lt;b&gt;red&lt;/b&gt;"] * 2] in rows
     assert "Not recorded: strength of the quadriceps" in section
-    assert stored.index(EXAMINED) < stored.index("brace against shoe</h2>")
-    said = f"Examined at visit-2: {ankle}: tilts into varus; muscle tone: raised; "
-    assert "the state of the skin, pain. Examined at visit-1: muscle tone: raised; " in stored
+    assert stored.index("skin under the brace") < stored.index('class="board"')
+    said = f"Examined at visit-2: {ankle}: tilts into varus; muscle tone of the calf, right: 1+; "
+    assert (
+        "the state of the skin, pain. Examined at visit-1: muscle tone of the calf, right: 1+; "
+        in stored
+    )
     assert said in stored and "<b>red" not in stored
     assert "Examin" not in page
 
@@ -81,14 +85,15 @@ def test_every_row_of_the_comparison_is_on_the_page(result, page):
     assert rows == len(result.comparison.rows)
 
 
-def test_watch_list_is_the_first_section_when_it_fires(result):
-    """And absent from the top when it does not."""
+def test_signs_stand_above_the_board_and_are_marked_when_one_fires(result):
+    """And are not marked when none does."""
     comparison = result.comparison
     calm = tuple(replace(item, status="clear") for item in comparison.watch)
     loud = (replace(calm[0], status="fires"), *calm[1:])
-    for watch, is_first in ((calm, False), (loud, True)):
+    for watch, is_marked in ((calm, False), (loud, True)):
         drawn = comparison_page(replace(result, comparison=replace(comparison, watch=watch)))
-        assert (re.findall(r"<h2>([^<]+)</h2>", drawn)[0] == "Watch list") is is_first
+        assert ('class="signs fired"' in drawn) is is_marked
+        assert drawn.index("Signs to look at") < drawn.index('class="board"')
 
 
 def test_title_names_every_condition(result):

@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 
 from gaittrack.compare.comparison import compare_walks
+from gaittrack.reasons import Reason
 from gaittrack.report.language import language, language_codes
 from gaittrack.report.patient import person_page
 from gaittrack.report.person_html import person_html
@@ -20,7 +21,8 @@ HIP = "peak_hip_flexion_pelvis_thigh_deg"
 SPEED = "walking_speed_m_s"
 KNEE = "loading_knee_flexion_peak_deg"
 UNDER_HIP = "toe_height_under_hip_mm"
-BARE = {CLEARANCE: 20.0, RATE: 200.0, HIP: 40.0, SWING: 2.0, SPEED: 1.0, KNEE: 15.0}
+PITCH = "foot_pitch_at_contact_deg"
+BARE = {PITCH: 12.0, CLEARANCE: 20.0, RATE: 200.0, HIP: 40.0, SWING: 2.0, SPEED: 1.0, KNEE: 15.0}
 EXACT = {"scatter": 0.3}
 
 
@@ -50,7 +52,7 @@ def point_of(page, name):
 def test_without_changes_the_three_first_topics_are_shown():
     """In their fixed order; what else was looked at is named."""
     page = page_of({})
-    assert [point.name for point in page.points] == ["toe", "foot_down", "leg_lift"]
+    assert [point.name for point in page.points] == ["landing", "toe", "foot_up"]
     assert {point.lines[0] for point in page.points} == {language("en").say("result.same")}
     assert any("how fast you walk" in text for text in page.also)
 
@@ -68,11 +70,11 @@ def test_lower_toes_are_told_as_plainly_as_higher_ones():
 
 @pytest.mark.parametrize(
     ("measure", "value", "topic"),
-    [(SWING, -10.0, "foot_up"), (SPEED, 0.4, "speed"), (KNEE, 28.0, "knee")],
+    [(HIP, 52.0, "leg_lift"), (SPEED, 0.4, "speed"), (KNEE, 28.0, "knee")],
 )
 def test_an_unwelcome_change_further_down_the_list_takes_a_place(measure, value, topic):
     """Also when three others went the other way: the page never shows the welcome ones only."""
-    welcome = {CLEARANCE: 32.0, RATE: 100.0, HIP: 30.0}
+    welcome = {PITCH: 22.0, CLEARANCE: 32.0, SWING: 12.0}
     more = {"scatter": 0.05} if measure == SPEED else {}
     comparison, records = compared(welcome | {measure: value}, **more)
     choice = choose_points(comparison, records)
@@ -84,9 +86,9 @@ def test_an_unwelcome_change_further_down_the_list_takes_a_place(measure, value,
 
 def test_more_unwelcome_changes_than_places_are_told_below():
     """Four of them: three points, one sentence."""
-    page = page_of({CLEARANCE: 8.0, RATE: 330.0, HIP: 52.0, SWING: -12.0})
-    assert [point.name for point in page.points] == ["toe", "foot_down", "leg_lift"]
-    assert "Your left foot lifts less as the leg swings with the brace." in page.also
+    page = page_of({PITCH: -4.0, CLEARANCE: 8.0, HIP: 52.0, SWING: -12.0})
+    assert [point.name for point in page.points] == ["landing", "toe", "foot_up"]
+    assert "Your left leg lifts higher with the brace." in page.also
 
 
 def test_signs_of_the_watch_list_are_told():
@@ -108,12 +110,13 @@ def test_signs_of_the_watch_list_are_told():
 
 def test_a_toe_without_a_minimum_is_replaced_by_its_height_under_the_hip():
     """What may not be compared is not shown; what stands in for it is."""
-    reasons = {CLEARANCE: lambda stride: "no minimum in mid-swing" if stride % 3 else ""}
+    reasons = {CLEARANCE: lambda stride: Reason("no_minimum") if stride % 3 else ""}
     comparison, records = compared({UNDER_HIP: 50.0}, {UNDER_HIP: 35.0}, reasons=reasons)
-    toe = choose_points(comparison, records).points[0]
-    assert (toe.topic.name, toe.row.measure) == ("toe", UNDER_HIP)
+    (toe,) = [p for p in choose_points(comparison, records).points if p.topic.name == "toe"]
+    assert toe.row.measure == UNDER_HIP
     page = person_page(comparison, records, Called("brace", "a", "b"), language("en"))
-    assert "under the hip" in page.points[0].about and "lowest" not in page.points[0].about
+    about = point_of(page, "toe").about
+    assert "under the hip" in about and "lowest" not in about
 
 
 def test_a_heel_that_seldom_touches_first_is_said_with_counts():
@@ -126,9 +129,9 @@ def test_a_heel_that_seldom_touches_first_is_said_with_counts():
 
 def test_what_was_not_measured_is_said():
     """A measure without any value is named, not passed over."""
-    comparison, records = compared({}, reasons={HIP: "no pelvis markers"})
+    comparison, records = compared({}, reasons={SWING: Reason("no_samples", of="toe_point")})
     page = person_page(comparison, records, Called("brace", "a", "b"), language("en"))
-    assert page.missing == ("We could not measure how high the leg lifts.",)
+    assert page.missing == ("We could not measure how far the foot lifts in the swing.",)
 
 
 def test_one_walk_each_gives_no_interval():
@@ -161,7 +164,7 @@ def test_the_affected_side_is_shown():
     for affected, name in (("left", "left"), ("right", "right")):
         comparison = compare_walks(records, reference="bare", affected=affected)
         page = person_page(comparison, records, Called("brace", "a", "b"), language("en"))
-        assert f"Your {name} toes" in page.points[0].heading
+        assert f"Your {name} toes" in point_of(page, "toe").heading
     both = choose_points(compare_walks(records, reference="bare", affected="both"), records)
     assert not any(is_always_shown(point) for point in both.points)
 
@@ -208,10 +211,10 @@ def test_toes_are_drawn_to_scale():
 
 def test_foot_coming_down_turns_as_far_as_its_number_says():
     """A slower foot is never drawn with the wider gap."""
-    picture = point_of(page_of({RATE: 180.0}), "foot_down").picture
+    picture = point_of(page_of({RATE: 320.0}), "foot_down").picture
     lines = re.findall(r"M(\d+)\.00 34\.00L([\d.]+) ([\d.]+)", picture)
     angles = [np.degrees(np.arctan2(34 - float(y), float(x) - int(heel))) for heel, x, y in lines]
-    assert angles == pytest.approx([BARE[RATE] / 20, 0, 180 / 20, 0], abs=0.1)
+    assert angles == pytest.approx([BARE[RATE] / 20, 0, 320 / 20, 0], abs=0.1)
 
 
 def test_angles_are_drawn_to_scale():
@@ -263,7 +266,7 @@ def test_of_both_sides_the_one_with_a_change_is_shown_and_the_other_is_told():
     comparison, records = both_sides({HIP: 28.0}, {CLEARANCE: 32.0, HIP: 52.0})
     choice = choose_points(comparison, records)
     sides = {point.topic.name: point.row.side for point in choice.points}
-    assert sides == {"toe": "right", "foot_down": "left", "leg_lift": "right"}
+    assert sides == {"landing": "left", "toe": "right", "leg_lift": "right"}
     assert [(point.topic.name, point.row.side) for point in choice.also] == [("leg_lift", "left")]
     words = language("en")
     called = Called("brace", words.say("when.without_brace"), words.say("when.with_brace"))

@@ -27,6 +27,7 @@ from tests.study.test_migrating import (
     BACK_TO_VERSION_1,
     FIXTURES,
     VERSIONS,
+    put_columns_back,
     put_sentences_back,
 )
 from tests.study.test_upkeep import content
@@ -210,6 +211,7 @@ def of_an_earlier_version(backup):
     earlier = open_study(backup)
     with earlier.write() as connection:
         put_sentences_back(connection)
+        put_columns_back(connection)
     earlier.close()
     with sqlite3.connect(backup / DATABASE) as plain:
         for statement in BACK_TO_VERSION_1:

@@ -198,10 +198,9 @@ def test_a_correction_of_a_damaged_walk_is_refused(study, trial_at):
 def test_recompute_mends_without_being_told_which(study, trial_at, capsys):
     """The command finds damage that no screen reads, too."""
     change(study, trial_at(study), TRIAL_MEAN, "value")
-    folder = study.folder
-    assert run_recompute(folder, None, only_list=True, who="Ada") == 0
+    assert run_recompute(study, only_list=True, who="Ada") == 0
     assert capsys.readouterr().out == f"{WALK}: {DAMAGED}\n1 stale\n"
-    assert run_recompute(folder, None, only_list=False, who="Ada") == 0
+    assert run_recompute(study, who="Ada") == 0
     assert verify(study) == []
 
 

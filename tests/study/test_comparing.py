@@ -2,9 +2,14 @@
 
 import pytest
 
+from gaittrack.compare.questions import QUESTION_MEASURES
+from gaittrack.compare.walks import MEASURE_BY_NAME
+from gaittrack.compare.watch import SIGN_MEASURES
 from gaittrack.compare_files import compare_files
 from gaittrack.errors import StudyError
+from gaittrack.kinematics.shared import Shared
 from gaittrack.study.results.comparing import compare_stored, conditions_of
+from gaittrack.study.results.measuring_again import MeasuresAgain
 
 SWING = "peak_swing_dorsiflexion_deg"
 
@@ -28,7 +33,7 @@ def test_a_stored_comparison_is_that_of_the_files(study, people):
     expected = compare_files(files, reference="without-brace", affected="left").comparison
     assert len(stored.rows) == len(expected.rows) > 40
     for own, other in zip(stored.rows, expected.rows, strict=True):
-        for name in ("value", "reference_value", "difference", "low", "high", "floor"):
+        for name in ("value", "reference_value", "difference", "low", "high", "measurement_error"):
             precise = pytest.approx(getattr(other, name), rel=1e-4, abs=1e-3, nan_ok=True)
             assert getattr(own, name) == precise, (own.measure, name)
         for name in ("measure", "side", "verdict", "n_walks", "n_strides", "n_not_defined"):
@@ -40,16 +45,48 @@ def test_a_stored_comparison_is_that_of_the_files(study, people):
     assert stored.settings["affected"] == "left"
 
 
+def test_stored_walks_are_measured_again_from_their_originals(study):
+    """On fewer landmarks, the same walks under the same names; what they are made of is kept."""
+    rows = ids(study)
+    wanted = [rows["visit-2", name] for name in ("without-brace", "with-brace")]
+    found = compare_stored(study, wanted, reference=wanted[0])
+    key = "minimum_toe_clearance_mm", "left"
+    shared = Shared(frozenset.intersection(*(r.landmarks for r in found.records)) - {"left_toe"})
+    again = MeasuresAgain(study, found.trial_ids)(found.records, shared)
+    assert [walk.walk_id for walk in again] == [walk.walk_id for walk in found.records]
+    for walk, was in zip(again, found.records, strict=True):
+        assert (walk.condition, walk.session) == (was.condition, was.session)
+        assert dict(was.origins[key])["left_toe_point"] == ("left_toe",)
+        assert dict(walk.origins[key])["left_toe_point"] == ("left_metatarsal_5",)
+
+
 def test_visits_are_compared_as_other_days(study):
-    """Two visits of one condition are named by visit and take the floor between days."""
+    """Named by visit; who placed the markers is not known, so it may have been another."""
     rows = ids(study)
     wanted = [rows["visit-1", "with-brace"], rows["visit-2", "with-brace"]]
     found = compare_stored(study, wanted, reference=wanted[0], measures={SWING}, with_curves=False)
     assert list(found.names.values()) == ["visit-1", "visit-2"]
-    assert found.comparison.settings["situation"] == {"visit-2": "other day"}
+    assert found.comparison.settings["markers"] == {"visit-2": "other tester"}
     assert found.comparison.curves == ()
-    assert {row.measure for row in found.comparison.rows} == {SWING}
+    asked = {SWING, *QUESTION_MEASURES, *SIGN_MEASURES}
+    assert SWING in {row.measure for row in found.comparison.rows} <= asked < set(MEASURE_BY_NAME)
     assert found.comparison.settings["conditions"]["visit-2"]["orthosis"] == "ankle-foot orthosis"
+
+
+def test_part_of_the_measures_is_judged_as_all_of_them(study):
+    """What a row is called hangs on all rows outside the questions, asked for or not."""
+    rows = ids(study)
+    wanted = [rows["visit-1", "without-brace"], rows["visit-1", "with-brace"]]
+    part, whole = (
+        compare_stored(study, wanted, reference=wanted[0], measures=asked, with_curves=False)
+        for asked in ({SWING}, None)
+    )
+    judged = {(row.measure, row.side): row for row in whole.comparison.rows}
+    assert len(part.comparison.rows) < len(judged)
+    for row in part.comparison.rows:
+        same = judged[row.measure, row.side]
+        assert row.verdict == same.verdict
+        assert row.adjusted_p == pytest.approx(same.adjusted_p, nan_ok=True)
 
 
 def test_conditions_of_several_visits_are_told_apart(study):

@@ -1,129 +1,109 @@
-"""Whatever may be recorded of a person, a visit or what was worn arrives, from either kind of file.
+"""Whatever the registry of facts has goes all the way, from either kind of file and from forms.
 
-Every field of the study's tables has a line here: what is written, and what an export shows of it.
-A new field without a line fails.
+The values are made from the registry, so a new line of it is tried by itself: file, database,
+correction with history, words, export and dictionary.
 """
 
 import csv
 import json
-import typing
 
 import pytest
-from sqlalchemy import select
 
 from gaittrack.cohort.allow_list import allowed
 from gaittrack.cohort.deidentify import deidentify
+from gaittrack.cohort.dictionary import TABLES
+from gaittrack.cohort.export import ExportOptions, export_cohort
 from gaittrack.cohort.from_study import cohort_source
-from gaittrack.cohort.table import CONDITION_FIELDS, conditions_table, people_table, visits_table
-from gaittrack.compare.condition import Condition
-from gaittrack.study.people.description import AT_THE_VISIT, PERSON_FACTS, VISIT_FACTS
+from gaittrack.cohort.leaving import columns_of, leaving
+from gaittrack.cohort.table import conditions_table, legs_table, people_table, visits_table
+from gaittrack.record.registry import CONDITION, FACTS, LEG, LINES, leg_name
+from gaittrack.record.wording import NOT_RECORDED, full_label, said_of
+from gaittrack.study.history import entries
+from gaittrack.study.people.description import AT_THE_VISIT
+from gaittrack.study.people.fact_changes import change_facts, recorded
+from gaittrack.study.people.facts import facts_of_person
 from gaittrack.study.recordings.importing import import_files
 from gaittrack.study.recordings.planning import plan_folders
 from gaittrack.study.recordings.planning_sheet import plan_sheet
 from gaittrack.study.results.comparing import conditions_of
 from gaittrack.study.store import create_study
-from gaittrack.study.tables import CONDITION, PERSON, VISIT
 from tests.made_up_files import write_walk
 
-NOWHERE = object()
-"""Free text, or a name: stays in the study."""
-
-PERSON_VALUES = {
-    "sex": ("woman", "people", "female"),
-    "cause": ("stroke of the left side", "people", "stroke"),
-    "affected_side": ("left", "people", "left"),
+CANARY = "Zachariah Quill"
+"""In every note: no byte of an export may hold it."""
+NOT_GIVEN = ("standing_trial",)
+"""A file: a column of its own in a sheet, tested there."""
+FITTING = {
+    "affected_side": ("left", "both"),
+    "orthosis": ("ankle-foot orthosis", "other"),
+    "orthosis_side": ("left", "both"),
+    "markers_replaced": (True, None),
+    "heel_height_mm": (25.5, 26.5),
+    "fore_sole_height_mm": (12.0, 11.0),
+    "heel_sole_differential_mm": (13.5, 15.5),
+    "age_years": (31.0, 61.0),
+    "age_band": ("30-39", "60-69"),
+    "date": ("2026-03-17", "2026-03-18"),
 }
-VISIT_VALUES = {
-    "age_years": (61.5, "people", {"age_band": "60-69"}),
-    "age_band": ("60-69", "people", "60-69"),
-    "height_cm": (171.0, "bodies", "170-179"),
-    "mass_kg": (83.0, "bodies", "80-89"),
-    "months_since_onset": (7.0, "bodies", "6-11"),
-    "number": (3, "visits", {"visit_no": 1}),
-    "date": ("2026-03-17", "visits", {"days_since_baseline": 0.0}),
-    "days_since_first_visit": (0.0, "visits", {"days_since_baseline": 0.0}),
-    "kind": ("fitting of the brace", "visits", "fitting"),
-    "quadriceps_strength": ("4+ of 5", "visits", "4"),
-    "dorsiflexor_strength": ("1", "visits", "1"),
-    "tone": ("spastic", "visits", "raised"),
-    "clonus": ("sustained", "visits", "present"),
-    "passive_dorsiflexion_knee_straight_deg": (3.0, "visits", 5.0),
-    "passive_dorsiflexion_knee_bent_deg": (11.0, "visits", 10.0),
-    "correctable_to_neutral": (False, "visits", False),
-    "mediolateral_stability": ("tilts into varus", "visits", "tilts into varus"),
-    "comfort": ("pinches XQ1", "visits", NOWHERE),
-    "skin": ("red XQ2", "visits", NOWHERE),
-    "wear": ("daily XQ3", "visits", NOWHERE),
+"""Values that have to fit others; the second one is what it is corrected to."""
+EVERY = [(part, name) for part, facts in FACTS.items() for name in facts if name not in NOT_GIVEN]
+BY_NAME = {name: FACTS[part][name] for part, name in EVERY}
+
+
+def value_of(fact, place, *, is_second=False):
+    """Give a fact a value that no other one of its part has, and another one for a correction."""
+    if fact.name in FITTING:
+        return FITTING[fact.name][is_second]
+    if fact.kind == "yes/no":
+        return not is_second
+    if fact.kind == "repeats":
+        return "unable" if is_second else f"{place + 20.5:g}; {place + 22.5:g}"
+    if fact.name.startswith("questionnaire_") and fact.kind == "number":
+        return {"low": 0.0, "total": 40.0, "high": 90.0}[fact.name[14:]] + is_second
+    if fact.kind == "date":
+        return f"2026-02-{1 + place % 27:02d}" if not is_second else "2025-02-01"
+    if fact.kind in ("number", "whole"):
+        span = min(fact.high - fact.low, 100)
+        value = fact.low + span * (0.25 + 0.5 * (place % 50) / 50) + is_second * span / 8
+        return round(value) if fact.kind == "whole" else round(value, 2)
+    if fact.list:
+        return fact.words[(place + is_second) % 2]
+    return f"{CANARY} {place} {is_second}"
+
+
+VALUES = {
+    name: (value_of(fact, n), value_of(fact, n, is_second=True))
+    for n, (name, fact) in enumerate(BY_NAME.items())
 }
-WORN_VALUES = {
-    "orthosis": ("ankle-foot orthosis XQ", "ankle-foot orthosis"),
-    "orthosis_side": ("left", "left"),
-    "orthosis_class": ("dorsal leaf", "dorsal-leaf"),
-    "orthosis_make": ("bespoke XQ", "custom"),
-    "orthosis_material": ("carbon XQ", "carbon fibre"),
-    "footwear": ("trainer XQ", "shoe"),
-    "footwear_other_side": ("boot XQ", "boot"),
-    "walking_aid": ("stick XQ", "cane"),
-    "hand_support": ("rail XQ", "rail"),
-    "speed_instruction": ("usual XQ", "comfortable"),
-    "surface": ("floor XQ", "level floor"),
-    "orthosis_stiffness_n_m_per_deg": (1.75, 1.75),
-    "orthosis_stiffness_direction": ("both", NOWHERE),
-    "heel_height_mm": (25.5, 25.5),
-    "fore_sole_height_mm": (12.0, 12.0),
-    "heel_sole_differential_mm": (13.5, 13.5),
-    "order": (2, 2),
-    "orthosis_tuned": (True, True),
-    "same_footwear": (False, False),
-    "order_randomised": (True, True),
-    "markers_replaced": (False, False),
-}
-"""Words of lists and values with rules; the other fields are filled below by their kind."""
-NOT_GIVEN = {"name", "standing_trial"}
-"""The condition's own name, and a file: columns of their own in a sheet, tested there."""
-
-
-def worn_values():
-    """Give every field of a condition a value of its own, so that no two can be mixed up."""
-    found = {}
-    for place, (name, hint) in enumerate(typing.get_type_hints(Condition).items()):
-        kinds = typing.get_args(hint)
-        if name in NOT_GIVEN:
-            continue
-        if name in WORN_VALUES:
-            found[name] = WORN_VALUES[name]
-        elif float in kinds:
-            found[name] = (place + 0.25, place + 0.25)
-        else:
-            assert str in kinds, f"{name}: give it a line in WORN_VALUES"
-            found[name] = (f"words {place} XQ", NOWHERE)
-    return found
-
-
-WORN = worn_values()
-GIVEN = {name: value[0] for name, value in (PERSON_VALUES | VISIT_VALUES).items()}
 
 
 def toml_of(values):
-    return "\n".join(f"{name} = {json.dumps(value)}" for name, value in values.items())
+    return "\n".join(f"{name} = {json.dumps(value)}" for name, value in values.items()) + "\n"
+
+
+def first_values(names):
+    return {name: VALUES[name][0] for name in names if name in VALUES}
 
 
 def by_toml(folder):
     visit = folder / "P01" / "v1"
     (visit / "brace").mkdir(parents=True)
     write_walk(visit / "brace" / "walk-1.c3d", seed=3)
-    person = {name: GIVEN[name] for name in (*PERSON_FACTS, *AT_THE_VISIT)}
-    facts = {name: GIVEN[name] for name in VISIT_FACTS}
-    worn = {name: value[0] for name, value in WORN.items()}
-    text = f"[person]\n{toml_of(person)}\n[visit]\n{toml_of(facts)}\n[conditions.brace]\n"
-    (visit / "conditions.toml").write_text(text + toml_of(worn))
+    of_visit = [n for n, fact in FACTS["visit"].items() if not fact.side and n not in AT_THE_VISIT]
+    text = "[person]\n" + toml_of(first_values((*FACTS["person"], *AT_THE_VISIT)))
+    text += "[visit]\n" + toml_of(first_values(of_visit))
+    for side in ("left", "right"):
+        leg = {plain: VALUES[leg_name(side, plain)][0] for plain in LEG}
+        text += f"[visit.{side}]\n" + toml_of(leg)
+    text += "[conditions.brace]\n" + toml_of(first_values(CONDITION))
+    (visit / "conditions.toml").write_text(text)
     return plan_folders([folder])
 
 
 def by_sheet(folder):
     write_walk(folder / "walk-1.c3d", seed=3)
     cells = {"file": "walk-1.c3d", "person": "P01", "visit": "v1", "condition": "brace"}
-    cells |= GIVEN | {name: value[0] for name, value in WORN.items()}
+    cells |= {name: value[0] for name, value in VALUES.items()}
     words = {True: "yes", False: "no"}
     row = [words[each] if isinstance(each, bool) else each for each in cells.values()]
     with (folder / "list.csv").open("w", newline="", encoding="utf-8") as file:
@@ -133,76 +113,107 @@ def by_sheet(folder):
 
 @pytest.fixture(scope="module", params=[by_toml, by_sheet])
 def arrived(request, tmp_path_factory):
-    """Give a study that was filled by one of both, and its tables as exported."""
+    """Give a study that was filled by one of both."""
     folder = tmp_path_factory.mktemp("files")
     study = create_study(tmp_path_factory.mktemp("study") / "study")
-    plan = request.param(folder)
-    rows = list(import_files(study, plan, who="tester", new_people=True))
+    rows = list(import_files(study, request.param(folder), who="tester", new_people=True))
     assert [row.state for row in rows if row.state != "passed over"] == ["added"], rows
-    clean, _ = deidentify(cohort_source(study))
+    yield study
+    study.close()
+
+
+@pytest.fixture(scope="module")
+def shown(arrived):
+    """Give the tables of an export of it."""
+    clean, _ = deidentify(cohort_source(arrived))
     made = {
         "people": people_table(clean),
         "visits": visits_table(clean),
         "bodies": visits_table(clean),
+        "legs": legs_table(clean),
         "conditions": conditions_table(clean),
     }
-    yield study, {name: allowed(name, table) for name, table in made.items()}
-    study.close()
+    return {name: allowed(name, table) for name, table in made.items()}
 
 
-def test_every_field_has_a_line():
-    """A column or a field that is added needs a value here, and a decision on the export."""
-    assert set(PERSON_VALUES) == set(PERSON.c.keys()) - {"id", "code"} == set(PERSON_FACTS)
-    assert set(VISIT_VALUES) == set(VISIT.c.keys()) - {"id", "person_id", "code"}
-    assert set(WORN) == set(typing.get_type_hints(Condition)) - NOT_GIVEN
-    exported = {name for name, (_, shown) in WORN.items() if shown is not NOWHERE}
-    assert exported == set(CONDITION_FIELDS)
+def stored(study):
+    """Return all that is stored of the only person, by part."""
+    person = facts_of_person(study, 1)
+    (worn,) = conditions_of(study, 1)
+    of_visit = person.visits[0].facts
+    return {"person": person.facts, "visit": of_visit, "condition": worn.worn.facts}
 
 
-@pytest.mark.parametrize("name", [*PERSON_VALUES, *VISIT_VALUES])
-def test_a_fact_is_stored_as_it_was_written(arrived, name):
-    """The row of the person or the visit holds it."""
-    table = PERSON if name in PERSON_VALUES else VISIT
-    with arrived[0].read() as connection:
-        assert connection.execute(select(table.c[name])).scalar_one() == GIVEN[name]
+def test_no_fact_of_two_parts_has_the_same_name():
+    """A sheet has one column for each, and a legs' fact may stand without its leg."""
+    names = [fact.name for fact in LINES] + [name for _, name in EVERY]
+    assert len(BY_NAME) == len(EVERY)
+    assert {name for name in names if names.count(name) > 2} == set()
 
 
-@pytest.mark.parametrize("name", WORN)
-def test_what_was_worn_is_stored_and_read_as_it_was_written(arrived, name):
-    """The row holds it, and the condition that screens and commands show has it."""
-    study, value = arrived[0], WORN[name][0]
-    with study.read() as connection:
-        stored = json.loads(connection.execute(select(CONDITION.c.description)).scalar_one())
-        person = connection.execute(select(PERSON.c.id)).scalar_one()
-    assert stored[name] == value
-    (shown,) = conditions_of(study, person)
-    assert getattr(shown.worn, name) == value
+def test_every_value_of_the_test_says_something():
+    """A correction changes it, but where a contradiction leaves no other value."""
+    same = [name for name, (first, second) in VALUES.items() if first == second]
+    assert same == []
 
 
-@pytest.mark.parametrize("name", [*PERSON_VALUES, *VISIT_VALUES])
-def test_a_fact_is_exported_in_closed_words_or_not_at_all(arrived, name):
-    """In its table, as a word of its list, a band or a rounded number."""
-    _, table, shown = (PERSON_VALUES | VISIT_VALUES)[name]
-    (row,) = arrived[1][table].to_dict("records")
-    if shown is NOWHERE:
-        assert not any(name in columns for columns in arrived[1].values())
+@pytest.mark.parametrize(("part", "name"), EVERY)
+def test_a_fact_is_stored_as_it_was_written(arrived, part, name):
+    """From a file with tables and from a sheet."""
+    assert stored(arrived)[part][name] == VALUES[name][0]
+
+
+@pytest.mark.parametrize(("part", "name"), EVERY)
+def test_a_fact_is_exported_or_not_as_its_line_says(shown, part, name):
+    """In its table, as a word of its list, a band or a number; else nowhere."""
+    fact = FACTS[part][name]
+    found = [
+        (table, row)
+        for table, frame in shown.items()
+        for row in frame.to_dict("records")
+        if fact.plain in row and row.get("side", fact.side) in (fact.side, None)
+    ]
+    if fact.leaves == "never":
+        assert found == []
         return
-    wanted = shown if isinstance(shown, dict) else {name: shown}
-    assert {key: row[key] for key in wanted} == wanted
+    ((_, row),) = found
+    wanted = columns_of(fact, leaving(fact, VALUES[name][0]))
+    assert {column: row[column] for column in wanted} == wanted
+    assert not {None, NOT_RECORDED} & set(wanted.values())
 
 
-@pytest.mark.parametrize("name", WORN)
-def test_what_was_worn_is_exported_in_closed_words_or_not_at_all(arrived, name):
-    """Numbers and yes/no as they are, words of lists as such, other text nowhere."""
-    shown = WORN[name][1]
-    (row,) = arrived[1]["conditions"].to_dict("records")
-    if shown is NOWHERE:
-        assert name not in row
-        return
-    assert row[name] == shown and type(row[name]) is type(shown)
+@pytest.mark.parametrize("fact", LINES, ids=lambda fact: fact.name)
+def test_the_dictionary_has_what_leaves_and_nothing_else(fact):
+    """With unit, words and a definition."""
+    of_facts = ("people", "visits", "bodies", "legs", "conditions")
+    found = [field for table in of_facts for field in TABLES[table] if field.name == fact.plain]
+    assert bool(found) is (fact.leaves != "never")
+    for field in found:
+        assert field.unit == fact.unit and field.definition
+        assert not fact.list or set(fact.words) <= set(field.levels)
 
 
-def test_no_free_text_is_in_any_table(arrived):
-    """Every text above has the same two letters in it, which no closed word has."""
-    for table in arrived[1].values():
-        assert not any("XQ" in str(cell) for cell in table.to_numpy().ravel())
+def test_no_text_reaches_an_exported_byte(arrived, tmp_path):
+    """Every note of people, visits, legs and conditions has the canary in it."""
+    out, names = tmp_path / "out", tmp_path / "names.csv"
+    options = ExportOptions(override_reason="test", with_bodies=True, with_curves=True)
+    export_cohort(cohort_source(arrived), out, id_map=names, options=options)
+    files = [path for path in out.rglob("*") if path.is_file()]
+    assert files
+    for path in files:
+        assert b"Quill" not in path.read_bytes(), path.name
+
+
+@pytest.mark.parametrize("part", FACTS)
+def test_every_fact_is_corrected_with_history_and_said_in_words(arrived, part):
+    """One change of all; the history has what it was, the words what it is."""
+    seen = recorded(arrived, part, 1)
+    given = {name: VALUES[name][1] for place, name in EVERY if place == part}
+    change_facts(arrived, seen, given, who="tester", why="all wrong")
+    with arrived.read() as connection:
+        last = entries(connection, person="P01")[-1]
+    for name, value in given.items():
+        assert last["before"][name] == VALUES[name][0]
+        assert last["after"][name] == value == stored(arrived)[part].get(name)
+        fact = FACTS[part][name]
+        assert full_label(fact) and said_of(fact, value)

@@ -1,6 +1,7 @@
 """Following a person shows the walks' values, and calls nothing a change that is none."""
 
 import math
+import shutil
 
 import numpy as np
 import pytest
@@ -8,19 +9,26 @@ from sqlalchemy import select
 
 from gaittrack.compare.condition import Condition
 from gaittrack.compare.interval import mean_interval
-from gaittrack.compare.measurement_error import find_floor
-from gaittrack.compare.repeat_visits import RepeatError, write_floors
+from gaittrack.compare.marker_errors import MARKER_GROUPS, Handling, find_error
+from gaittrack.compare.repeat_visits import RepeatError, write_errors
 from gaittrack.errors import StudyError
 from gaittrack.measures import MEASURES, walk_values
 from gaittrack.pipeline import measure_file
-from gaittrack.study.laboratory import FLOORS, set_setting
+from gaittrack.simulate.c3d_writer import write_c3d
+from gaittrack.simulate.walk import simulate_walk
+from gaittrack.study.laboratory import ERRORS, set_setting
 from gaittrack.study.people.worn_changes import worn_changes
+from gaittrack.study.recordings.importing import import_files
+from gaittrack.study.recordings.planning import plan_folders
 from gaittrack.study.results.follow import FIRST, HEADLINE, follow_person
+from gaittrack.study.store import create_study
 from gaittrack.study.tables import RESULT
 from tests import correcting
+from tests.made_up_files import RECIPE
 from tests.study.planted_results import plant
 
 SWING = "peak_swing_dorsiflexion_deg"
+CLEARANCE = "minimum_toe_clearance_mm"
 
 
 def rows_of(following, measure=SWING, side="left", condition="without-brace"):
@@ -76,20 +84,22 @@ def test_changes_of_brace_and_footwear_are_marks():
     }
     found = [(c.visit, c.condition, c.kind, c.text) for c in worn_changes(["v1", "v2", "v3"], worn)]
     assert found == [
-        ("v3", "brace", "brace", "orthosis class: leaf → shell"),
+        ("v3", "brace", "brace", "type of the orthosis: leaf → shell"),
         ("v3", "brace", "footwear", "footwear: boot → shoe"),
         ("v3", "bare", "new condition", "walked for the first time"),
     ]
 
 
-def test_changes_are_from_the_first_visit_with_the_floor_between_days(study):
-    """The first visit has no difference; the second has the floor for another day."""
+def test_changes_are_from_the_first_visit_with_the_error_between_days(study):
+    """The first visit has no difference; the second has the error of another day."""
     following = follow_person(study, "P01")
     first, second = rows_of(following)
     assert first.verdict == FIRST and math.isnan(first.difference)
     assert second.difference == pytest.approx(second.value - first.value)
-    floor = find_floor(SWING, "other day", second.value, first.value)
-    assert (second.floor, second.floor_source) == (floor.value, floor.source)
+    handling = Handling("other tester", frozenset(MARKER_GROUPS))
+    error = find_error(SWING, handling, (second.value, first.value))
+    assert second.measurement_error == error.error
+    assert second.measurement_error_source == error.source
     assert second.verdict not in ("", FIRST)
     assert any(note["reason"].code == "other_day" for note in following.notes)
 
@@ -104,13 +114,14 @@ def test_every_headline_measure_side_and_condition_is_there(study):
         assert math.isfinite(row.value) or row.reason
 
 
-def test_the_laboratorys_own_floors_count(study, tmp_path):
-    """A floor from own repeat visits replaces the published one."""
-    own = RepeatError(SWING, "other day", 1.0, 1.0, 2.77, 0.9, 3.0, 10, 2, laboratory="Made up")
-    write_floors([own], tmp_path / "floors.toml")
-    set_setting(study, FLOORS, tmp_path / "floors.toml", who="Ada", why="measured")
+def test_the_laboratorys_own_errors_count(study, tmp_path):
+    """An error from own repeat visits replaces the published one."""
+    own = RepeatError(SWING, "other tester", 1.0, 1.0, 2.77, 0.9, 3.0, 10, 2, laboratory="Made up")
+    write_errors([own], tmp_path / "own.toml")
+    set_setting(study, ERRORS, tmp_path / "own.toml", who="Ada", why="measured")
     second = rows_of(follow_person(study, "P01"))[1]
-    assert second.floor == 2.77 and own.source in dict(second.floor_source.parameters).values()
+    assert second.measurement_error == own.own.placement.error
+    assert second.measurement_error_source == own.own.source
 
 
 def test_an_excluded_stride_is_not_followed(study, trial_at):
@@ -136,3 +147,20 @@ def test_stale_results_are_named(study):
     found = follow_person(study, "P01")
     assert found.n_stale == 1
     assert found.stale[0].startswith("P01/visit-") and "measured by version 0.0" in found.stale[0]
+
+
+def test_visits_are_followed_on_the_points_that_all_have(people, tmp_path):
+    """At the second visit nobody put a marker on the toe: both are measured without."""
+    given = shutil.copytree(people / "P01", tmp_path / "P01")
+    for seed, path in enumerate(sorted((given / "visit-2").glob("*/walk-*.c3d"))):
+        walk = simulate_walk(RECIPE, seed=9 + seed)
+        markers = {k: v for k, v in walk.trial.markers.items() if not k.endswith(" toe")}
+        write_c3d(path, rate_hz=walk.trial.rate_hz, markers=markers, unit="mm")
+    study = create_study(tmp_path / "study")
+    states = {r.state for r in import_files(study, plan_folders([given]), who="tester")}
+    assert states == {"added"}
+    rows = [r for r in follow_person(study, "P01").rows if r.measure == CLEARANCE]
+    later = [row for row in rows if row.visit == "visit-2"]
+    assert later and all(np.isfinite(row.difference) for row in later)
+    assert "not_comparable" not in {row.verdict for row in later}
+    study.close()

@@ -2,6 +2,7 @@
 
 import hashlib
 import shutil
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -17,7 +18,8 @@ from gaittrack.study.results.keeping import known_trials, stale_trials
 from gaittrack.study.store import create_study, open_study
 from gaittrack.study.tables import PERSON, TRIAL, TRIAL_MEAN, VISIT
 from gaittrack.study.upkeep.verifying import verify
-from tests.made_up_files import write_walk
+from tests.made_up_files import RECIPE, write_walk
+from tests.planted_facts import facts_of_row
 
 
 def run(study, *paths, **options):
@@ -53,7 +55,7 @@ def test_every_file_has_its_place_and_its_original(imported, people):
     with study.read() as connection:
         places = [trial.place for trial in known_trials(connection)]
         rows = connection.execute(select(TRIAL)).mappings().all()
-        visits = connection.execute(select(VISIT.c.code, VISIT.c.quadriceps_strength)).all()
+        visits = connection.execute(select(VISIT.c.code, VISIT.c.facts)).all()
     conditions = ("with-brace", "without-brace")
     assert places == [
         f"P01/visit-{v}/{c}/walk-{w}" for v in (1, 2) for c in conditions for w in (1, 2)
@@ -64,7 +66,8 @@ def test_every_file_has_its_place_and_its_original(imported, people):
     standing = {row["id"] for row in rows if row["kind"] == "standing"}
     linked = [row["standing_id"] for row in rows if row["standing_id"] is not None]
     assert len(standing) == 1 and set(linked) == standing and len(linked) == 2
-    assert [tuple(row) for row in visits] == [("visit-1", "4 of 5"), ("visit-2", "4 of 5")]
+    assert [row.code for row in visits] == ["visit-1", "visit-2"]
+    assert all('"left_quadriceps_strength": "4"' in row.facts for row in visits)
     assert verify(study) == [] and stale_trials(study) == []
     study.close()
 
@@ -180,9 +183,7 @@ def test_a_missing_fact_is_filled_in_and_recorded(study, visit):
     reword(visit, "[visit]", '[visit]\ncomfort = "good"')
     write_walk(visit / "with-brace" / "walk-7.c3d", seed=77)
     assert run(study, visit)["P01/visit-1/with-brace/walk-7"].state == "added"
-    with study.read() as connection:
-        query = select(VISIT.c.comfort).where(VISIT.c.code == "visit-1")
-        assert connection.execute(query).scalar() == "good"
+    assert facts_of_row(study, VISIT)["comfort"] == "good"
 
 
 def test_an_unknown_person_needs_a_word(empty, tmp_path):
@@ -256,4 +257,23 @@ def test_import_works_the_same_on_each_database(tmp_path, visit, database):
     assert {row.state for row in run(study, visit).values()} == {"added"}
     assert {row.state for row in run(study, visit).values()} == {"known"}
     assert verify(study) == [] and stale_trials(study) == []
+    study.close()
+
+
+def test_a_walk_of_another_person_is_asked_about(people, tmp_path):
+    """Shanks 70 mm shorter are stored only when somebody says that the person is the same."""
+    visit = shutil.copytree(people / "P01" / "visit-2", tmp_path / "P01" / "visit-2")
+    stranger = visit / "without-brace" / "walk-9.c3d"
+    write_walk(stranger, seed=7, recipe=replace(RECIPE, body=replace(RECIPE.body, shank_m=0.35)))
+    study = create_study(tmp_path / "study")
+    place = "P01/visit-2/without-brace/walk-9"
+    assert run(study, people / "P01" / "visit-1")
+    for dry_run in (True, False):
+        rows = run(study, visit, dry_run=dry_run)
+        assert rows.pop(place).state == "asked about"
+        assert {row.state for row in rows.values()} == {"would add" if dry_run else "added"}
+    (row,) = (r for r in run(study, visit).values() if r.state != "known")
+    assert row.state == "asked about" and "shank" in row.message and "--same-person" in row.message
+    assert run(study, visit, same_person=True)[place].state == "added"
+    assert run(study, visit)[place].state == "known"
     study.close()

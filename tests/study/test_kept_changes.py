@@ -19,6 +19,7 @@ from gaittrack.study.upkeep.backups import back_up
 from gaittrack.study.upkeep.erasing import erase_person
 from tests.cohort.made_up_cohort import SWING
 from tests.correcting import exclude_stride
+from tests.planted_facts import put_facts
 
 WHO = {"who": "tester", "why": "a test"}
 
@@ -64,8 +65,8 @@ def a_change(of, *, table, values):
     [
         a_correction,
         partial(a_change, table=CONDITION, values={"description": '{"orthosis": "none"}'}),
-        partial(a_change, table=PERSON, values={"affected_side": "right"}),
-        partial(a_change, table=VISIT, values={"age_years": 9.0}),
+        partial(put_facts, table=PERSON, affected_side="right"),
+        partial(put_facts, table=VISIT, age_years=9.0),
     ],
     ids=["correction", "worn", "side", "age"],
 )
@@ -91,7 +92,8 @@ def test_another_version_or_setting_keeps_nothing_valid(study, counted, monkeypa
     read_cohort(study)
     monkeypatch.setattr(from_study, "__version__", "another")
     read_cohort(study)
-    monkeypatch.setattr(from_study, "CHANGES", from_study.CHANGES[:-1])
+    fewer = {**from_study.TABLES, "changes": from_study.TABLES["changes"][:-1]}
+    monkeypatch.setattr(from_study, "TABLES", fewer)
     read_cohort(study)
     assert counted == ["P01"] * 4
 

@@ -20,7 +20,7 @@ def empty(tmp_path):
 
 def add_visits(study, *codes, worn=()):
     with study.write() as connection:
-        connection.execute(insert(PERSON).values(id=1, code="A", cause="stroke"))
+        connection.execute(insert(PERSON).values(id=1, code="A", facts='{"cause": "stroke"}'))
         for number, code in enumerate(codes, 1):
             connection.execute(insert(VISIT).values(person_id=1, code=code, number=number))
         for name, one in worn:
@@ -58,11 +58,12 @@ def test_the_last_code_is_counted_up_and_never_taken(empty, codes, code):
 
 
 def test_what_was_worn_is_proposed_without_what_changes(empty):
-    """Shoe and brace stay in the order of the day; days worn are asked for anew."""
+    """Shoe and brace stay; days worn, order and markers are asked for anew."""
     brace = {"orthosis": "x", "order": 2, "days_worn": 21, "standing_trial": "s.c3d", "notes": "n"}
+    brace |= {"markers_replaced": True, "markers_put_on_again": "foot", "footwear": "shoe"}
     add_visits(empty, "v1", worn=(("brace", brace), ("none", {"orthosis": "none", "order": 1})))
     found = proposed(empty)
     assert list(found.conditions) == ["none", "brace"]
-    assert found.conditions["brace"] == {"orthosis": "x", "order": 2}
+    assert found.conditions["brace"] == {"orthosis": "x", "footwear": "shoe"}
     assert found.days_worn == {"brace": 21}
     assert found.last == "v1"

@@ -4,6 +4,7 @@ import json
 import math
 import threading
 
+import numpy as np
 import pytest
 from sqlalchemy import select
 
@@ -201,11 +202,13 @@ def test_a_sheet_of_several_conditions_goes_to_each_of_them(tmp_path, way):
 
 def write_stacked(path):
     """Write 0-100 % curves of two conditions, two strides each, one below the other."""
+    shape = np.interp(np.arange(101), (0, 10, 48, 64, 80, 100), (0, -6, 10, -18, 1, 0))
     lines = ["percent,condition,stride,left ankle dorsiflexion"]
-    for condition, top in (("barefoot", 10), ("with shoe", 20)):
+    for condition, higher in (("barefoot", 0), ("with shoe", 5)):
         for stride in (1, 2):
             lines += [
-                f"{n},{condition},{stride},{top * (1 + n / 100) + stride:.2f}" for n in range(101)
+                f"{n},{condition},{stride},{angle + higher + stride:.2f}"
+                for n, angle in enumerate(shape)
             ]
     path.write_text("\n".join(lines) + "\n")
 

@@ -35,8 +35,11 @@ SAMPLES = {
     "reason": "no toe-off in the cycle",
     "reasons": "no toe-off inside; 2 toe-offs inside",
 }
-SAID_OTHERWISE = {"angle_of_file", "file_angle_is_another", "file_angle_is_used"}
-"""An angle of the file is called as everywhere else now."""
+SAID_OTHERWISE = {
+    *("angle_of_file", "file_angle_is_another", "file_angle_is_used"),
+    *("no_floor_height", "no_heel", "rates_differ"),
+}
+"""Called, or held, as everywhere else now."""
 
 
 def filled(template):

@@ -103,7 +103,7 @@ def test_everybody_at_once_gives_what_each_gives_alone(study, walk):
 
 
 def test_the_history_tells_whom_a_change_concerns(study, walk, tmp_path):
-    """A correction concerns one person, a map everybody, floors nobody's stamp."""
+    """A correction concerns one person, a map everybody, errors nobody's stamp."""
     start = changes_since(study, 0).last
     assert changes_since(study, start) == Changes(start, frozenset(), False)
     confirm_trial(study, walk, who="tester", why="looked")

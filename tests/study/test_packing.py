@@ -37,6 +37,8 @@ def test_a_walk_comes_back_as_it_was(walk):
     """Values, reasons, labels, facts and curves; NaN stays NaN."""
     (expected,) = walk_records(walk, "plain", session="visit-2")
     (found,) = stored_walks(*stored(walk), condition="plain", session="visit-2")
+    assert (found.landmarks, found.origins) == (expected.landmarks, expected.origins)
+    assert found.origins["peak_swing_dorsiflexion_deg", "left"]
     for name in FACTS:
         assert getattr(found, name) == getattr(expected, name)
     assert (found.cycles, found.contacts) == (expected.cycles, expected.contacts)

@@ -105,7 +105,7 @@ def test_a_full_disk_is_said_and_loses_nothing(tmp_path):
     with pytest.raises(StudyError, match="disk is full"), study.write() as connection:
         connection.exec_driver_sql("PRAGMA max_page_count = 1")
         for number in range(2000):
-            connection.execute(insert(PERSON).values(code=f"P{number}", cause="x" * 500))
+            connection.execute(insert(PERSON).values(code=f"P{number}", facts="x" * 500))
     study.close()
     again = open_study(tmp_path / "study")
     assert people_in(again) == ["P01"]

@@ -9,7 +9,7 @@ from sqlalchemy import delete, insert, inspect, select, text, update
 from gaittrack.errors import LayoutError, StudyError
 from gaittrack.study import store
 from gaittrack.study.history import entries, faults
-from gaittrack.study.laboratory import FLOORS, MAP, TYPICAL, laboratory_typical_of, set_setting
+from gaittrack.study.laboratory import ERRORS, MAP, TYPICAL, laboratory_typical_of, set_setting
 from gaittrack.study.originals import hash_of, kept_files
 from gaittrack.study.people.enrolled import person_codes
 from gaittrack.study.recordings.importing import import_files
@@ -221,11 +221,11 @@ def test_erasing_asks_for_the_right_person_and_a_clean_reason(study):
     assert content(study) == before
 
 
-@pytest.mark.parametrize("name", [MAP, FLOORS, TYPICAL])
+@pytest.mark.parametrize("name", [MAP, ERRORS, TYPICAL])
 def test_a_bad_setting_is_refused(study, tmp_path, name):
     """A file that is none leaves the old setting."""
     path = tmp_path / "bad.toml"
-    path.write_text("[[floors]]\nx = 1\n[landmarks]\nleft_tail = 'X'\n")
+    path.write_text("[[measurement_errors]]\nx = 1\n[landmarks]\nleft_tail = 'X'\n")
     before = content(study)
     with pytest.raises(LayoutError):
         set_setting(study, name, path, who="Ada", why="new")

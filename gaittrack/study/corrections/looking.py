@@ -79,19 +79,16 @@ class LookedTrial:
             There is none, or it is out already.
         """
         if cycle not in self.cycles:
-            raise StudyError(
-                f"There is no stride {cycle!r}.",
+            raise StudyError.of(
+                "no_stride",
                 where=self.trial.place,
-                action=f"Strides are: {', '.join(self.cycles) or 'none'}.",
+                cycle=cycle,
+                cycles=", ".join(self.cycles) or "none",
             )
         found = self.cycles[cycle]
         if found["reject_reasons"]:
             why = "; ".join(str(from_plain(each)) for each in found["reject_reasons"])
-            raise StudyError(
-                f"Stride {cycle} is out already: {why}.",
-                where=self.trial.place,
-                action="Nothing to do.",
-            )
+            raise StudyError.of("stride_out_already", where=self.trial.place, cycle=cycle, why=why)
         curve = cycle.rpartition("-")[2] if found["from_curve"] else None
         return ExcludeStride(found["side"], found["start_s"], curve, reason)
 
@@ -106,19 +103,17 @@ class LookedTrial:
         """Refuse an event where one of its side and kind is near."""
         for event in self._alike(new.side, new.kind):
             if abs(event.time_s - new.time_s) < SAME_EVENT_S:
-                raise StudyError(
-                    f"There is one at {event.time_s:.3f} s already.",
+                raise StudyError.of(
+                    "event_is_there_already",
                     where=f"{self.trial.place}, {new.side} {new.kind}",
-                    action="Move that one.",
+                    time_s=event.time_s,
                 )
 
     def refuse_outside(self, time_s: float) -> None:
         """Refuse a time at which nothing was recorded."""
         if not 0.0 <= time_s <= self.last_s:
-            raise StudyError(
-                f"{time_s:g} s is outside of the recording (0 to {self.last_s:.3f} s).",
-                where=self.trial.place,
-                action="Give seconds from the first stored frame.",
+            raise StudyError.of(
+                "time_outside_recording", where=self.trial.place, time_s=time_s, last_s=self.last_s
             )
 
     def active(self) -> dict[int, tuple[dict[str, Any], Change]]:
@@ -132,10 +127,11 @@ class LookedTrial:
 
     def _no_event(self, side: Side, kind: EventKind, time_s: float) -> StudyError:
         times = ", ".join(f"{event.time_s:.3f}" for event in self._alike(side, kind))
-        return StudyError(
-            f"There is no such event at {time_s:.3f} s.",
+        return StudyError.of(
+            "no_such_event",
             where=f"{self.trial.place}, {side} {kind}",
-            action=f"Events of this kind (s): {times or 'none'}.",
+            time_s=time_s,
+            times=times or "none",
         )
 
 

@@ -80,10 +80,8 @@ def correct(study: Study, look: LookedTrial, correction: Correction, *, who: str
     recording = replace(look.recording, corrections=changes)
     result = measure_recording(recording, trial=trial) if look.is_walk else None
     if isinstance(result, RefusedFile):
-        raise StudyError(
-            f"With this change the trial cannot be measured: {result.error}",
-            where=look.trial.place,
-            action="Nothing was changed.",
+        raise StudyError.of(
+            "not_measurable_after_change", where=look.trial.place, error=str(result.error)
         ) from result.error
     with study.write() as connection:
         bump_version(connection, look.trial)
@@ -123,26 +121,26 @@ def _in_the_files_sides(change: Change, look: LookedTrial) -> Change:
 def _label_of(look: LookedTrial, change: MapLandmark, trial: Callable[[], Trial]) -> str | None:
     """Return which label a landmark is now; refuse one that is not there, or is the same."""
     if change.landmark not in LANDMARKS:
-        raise StudyError(
-            f"There is no landmark {change.landmark!r}.",
+        raise StudyError.of(
+            "no_landmark",
             where=look.trial.place,
-            action=f"Landmarks are: {', '.join(LANDMARKS)}.",
+            landmark=change.landmark,
+            landmarks=", ".join(LANDMARKS),
         )
     labels = list(trial().markers)
     if change.label not in labels:
-        raise StudyError(
-            f"The file does not hold the label {change.label!r}.",
+        raise StudyError.of(
+            "file_does_not_hold_label",
             where=look.trial.place,
-            action=f"Labels in the file: {', '.join(labels) or 'none'}.",
+            label=change.label,
+            labels=", ".join(labels) or "none",
         )
     landmark = cast(MapLandmark, _in_the_files_sides(change, look)).landmark
     mapped = map_with(look.recording.lab_map, look.recording.corrections).landmarks
     there = {name: label for name, label in mapped.items() if label in labels}
     now = mapped.get(landmark) or find_landmarks(labels, LabMap(there)).labels.get(landmark)
     if now == change.label:
-        raise StudyError(
-            f"{landmark} is {now!r} already.", where=look.trial.place, action="Nothing to do."
-        )
+        raise StudyError.of("label_is_already", where=look.trial.place, landmark=landmark, now=now)
     return now
 
 
@@ -150,20 +148,22 @@ def _undoable(look: LookedTrial, number: int) -> Before:
     """Return the row of a correction; refuse one that is not there, or that others build on."""
     active = look.active()
     if number not in active:
-        raise StudyError(
-            f"There is no correction {number} to undo.",
+        raise StudyError.of(
+            "no_correction_undo",
             where=look.trial.place,
-            action=f"Those that count: {', '.join(map(str, active)) or 'none'}.",
+            number=number,
+            active=", ".join(map(str, active)) or "none",
         )
     row, mine = active[number]
     made = mine.made.id if isinstance(mine, MoveEvent | AddEvent) else None
     for later, (_, change) in active.items():
         changed = change.event if isinstance(change, MoveEvent | DeleteEvent) else None
         if later > number and made is not None and changed == made:
-            raise StudyError(
-                f"Correction {later} changes the event that correction {number} made.",
+            raise StudyError.of(
+                "later_correction_in_the_way",
                 where=look.trial.place,
-                action=f"Undo {later} first.",
+                later=later,
+                number=number,
             )
     return {key: value for key, value in row.items() if key != "trial_id"}
 

@@ -6,47 +6,23 @@ A brace without a side, or on the sound side, is refused before any file is read
 
 from __future__ import annotations
 
-import datetime
-import tomllib
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any, Final, Literal
-
-from sqlalchemy import Boolean, Double, Integer, Table
+from typing import Any, Final
 
 from gaittrack.compare.condition import Condition, parse_conditions
 from gaittrack.errors import LayoutError, StudyError
-from gaittrack.study.tables import CODE_LENGTH, PERSON, VISIT
+from gaittrack.lab_files import read_toml, refuse_unknown
+from gaittrack.record.checking import check_all, refuse_contradictions
+from gaittrack.record.legs import onto_legs, with_legs
+from gaittrack.record.registry import FACTS, LEG
+from gaittrack.study.tables import CODE_LENGTH
 
-PERSON_FACTS: Final = ("sex", "cause", "affected_side")
 AT_THE_VISIT: Final = ("age_years", "age_band", "height_cm", "mass_kg", "months_since_onset")
 """Facts of a person that change: written under [person], kept with the visit."""
-VISIT_FACTS: Final = tuple(
-    column.name
-    for column in VISIT.columns
-    if column.name not in ("id", "person_id", "code", *AT_THE_VISIT)
-)
-VISIT_COLUMNS: Final = (*AT_THE_VISIT, *VISIT_FACTS)
-Part = Literal["person", "visit"]
-STABILITY: Final = ("stable", "tilts into varus", "tilts into valgus", "tilts both ways")
-"""Of the ankle under load, as examined in stance; varus: the heel inward, valgus: outward."""
-CLOSED_WORDS: Final[dict[str, tuple[str, ...]]] = {
-    "affected_side": ("left", "right", "both"),
-    "mediolateral_stability": STABILITY,
-}
-"""Facts that take no other words."""
-_RANGES: Final[dict[str, tuple[float, float]]] = {
-    "number": (0, 1000),
-    "days_since_first_visit": (-36_600, 36_600),
-    "age_years": (0, 120),
-    "height_cm": (40, 250),
-    "mass_kg": (2, 350),
-    "months_since_onset": (0, 1440),
-    "passive_dorsiflexion_knee_straight_deg": (-90, 60),
-    "passive_dorsiflexion_knee_bent_deg": (-90, 60),
-}
-"""Beyond these a number is a slip of unit or of a key; own choice, wider than people are."""
+UNDER_VISIT: Final = tuple(name for name in (*FACTS["visit"], *LEG) if name not in AT_THE_VISIT)
+"""What may stand under [visit]: also what was examined of the affected leg, by its plain name."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,7 +32,7 @@ class Visit:
     Attributes
     ----------
     person_facts, facts : dict of str to value
-        Columns of the tables ``person`` and ``visit`` that are given.
+        Of the person and of the visit, as they are stored.
     conditions : dict of str to Condition
         Empty when nothing describes them.
     is_described : bool
@@ -87,22 +63,17 @@ def read_visit(path: Path) -> Visit:
         The person's code is not that of the folder.
     """
     folder, where = path.resolve().parent, path.name
-    try:
-        table = tomllib.loads(path.read_text(encoding="utf-8"))
-    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
-        raise LayoutError(
-            f"The conditions file cannot be read: {error}.",
-            where=str(path),
-            action="Give a TOML file with [person], [visit] and [conditions.NAME].",
-        ) from error
+    action = "Give a TOML file with [person], [visit] and [conditions.NAME]."
+    table = read_toml(path, "conditions file", action)
     conditions = parse_conditions(table, where=where)
     person = dict(table.get("person", {}))
     code = str(person.pop("code", folder.parent.name))
     if code != folder.parent.name:
-        raise StudyError(
-            f"The file says {code!r}, the folder {folder.parent.name!r}.",
+        raise StudyError.of(
+            "code_differs_from_folder",
             where=f"{where} [person] code",
-            action="Correct one of them.",
+            code=code,
+            name=folder.parent.name,
         )
     visit = dict(table.get("visit", {}))
     return make_visit(
@@ -136,100 +107,29 @@ def make_visit(
     """
     for name in (person, code, *conditions):
         check_code(name, where)
-    _known(about_person, (*PERSON_FACTS, *AT_THE_VISIT), f"{where} [person]")
-    _known(about_visit, VISIT_FACTS, f"{where} [visit]")
-    own = {key: about_person[key] for key in PERSON_FACTS if key in about_person}
+    refuse_unknown(about_person, (*FACTS["person"], *AT_THE_VISIT), f"{where} [person]")
+    laid_open = with_legs(about_visit, f"{where} [visit]")
+    refuse_unknown(laid_open, UNDER_VISIT, f"{where} [visit]")
+    own = {key: about_person[key] for key in FACTS["person"] if key in about_person}
+    own = check_all(FACTS["person"], own, f"{where} [person]")
     facts = {key: value for key, value in about_person.items() if key in AT_THE_VISIT}
+    of_visit = onto_legs(laid_open, own.get("affected_side"), f"{where} [visit]")
+    checked = check_all(FACTS["visit"], facts | of_visit, f"{where} [visit]")
+    refuse_contradictions(checked, f"{where} [visit]")
     return Visit(
         person,
         code,
-        check_facts("person", own, f"{where} [person]"),
-        check_facts("visit", facts | dict(about_visit), f"{where} [visit]"),
+        own,
+        checked,
         dict(conditions),
         is_described,
     )
 
 
-def check_facts(part: Part, facts: Mapping[str, Any], where: str) -> dict[str, Any]:
-    """Check facts of a person or a visit and bring them to the types of the study.
-
-    Parameters
-    ----------
-    where : str
-        What to call the source in an error.
-
-    Raises
-    ------
-    LayoutError
-        A word that is not of a closed list, a value of the wrong kind, or one beyond what people
-        are.
-    """
-    for key, words in CLOSED_WORDS.items():
-        if key in facts and facts[key] not in words:
-            raise LayoutError(
-                f"{key} is {facts[key]!r}.", where=where, action=f"Use one of: {', '.join(words)}."
-            )
-    table = PERSON if part == "person" else VISIT
-    found = {key: _as_column(table, key, value, f"{where} {key}") for key, value in facts.items()}
-    for key, (low, high) in _RANGES.items():
-        if found.get(key) is not None and not low <= found[key] <= high:
-            raise LayoutError(
-                f"{key} is {found[key]:g}.",
-                where=where,
-                action=f"Give a number from {low:g} to {high:g}.",
-            )
-    return found
-
-
 def check_code(name: str, where: str) -> None:
     """Refuse a code that cannot name a person, visit, condition or trial."""
     if not name.strip() or len(name) > CODE_LENGTH or not name.isprintable():
-        raise LayoutError(
-            f"{name[:40]!r} cannot be a code.",
-            where=where,
-            action=f"Use 1 to {CODE_LENGTH} visible characters.",
-        )
-
-
-def _known(table: Mapping[str, Any], allowed: Iterable[str], where: str) -> None:
-    unknown = sorted(set(table) - set(allowed))
-    if unknown:
-        raise LayoutError(
-            f"Unknown: {', '.join(unknown)}.",
-            where=where,
-            action=f"Allowed are: {', '.join(sorted(allowed))}.",
-        )
-
-
-def _as_column(table: Table, key: str, value: Any, where: str) -> Any:
-    kind = table.c[key].type
-    if key == "date":
-        return _day(value, where)
-    is_number = isinstance(value, int | float) and not isinstance(value, bool)
-    if isinstance(kind, Boolean):
-        if isinstance(value, bool):
-            return value
-        raise LayoutError(f"It is {value!r}.", where=where, action="Write true or false.")
-    if isinstance(kind, Integer):
-        if is_number and value == int(value):
-            return int(value)
-        raise LayoutError(f"It is {value!r}.", where=where, action="Write a whole number.")
-    if isinstance(kind, Double):
-        if is_number:
-            return float(value)
-        raise LayoutError(f"It is {value!r}.", where=where, action="Write a number.")
-    if isinstance(value, bool | int | float | str):
-        return str(value)
-    raise LayoutError(f"It is {value!r}.", where=where, action="Write text in quotes.")
-
-
-def _day(value: Any, where: str) -> str:
-    try:
-        return datetime.date.fromisoformat(str(value)[:10]).isoformat()
-    except ValueError as error:
-        raise LayoutError(
-            f"{value!r} is no date.", where=where, action="Write it as 2026-01-31."
-        ) from error
+        raise LayoutError.of("not_a_code", where=where, name=name[:40], code_length=CODE_LENGTH)
 
 
 def check_brace(condition: Condition | None, affected_side: str | None, place: str) -> None:
@@ -243,14 +143,8 @@ def check_brace(condition: Condition | None, affected_side: str | None, place: s
         return
     side = condition.orthosis_side
     if side is None:
-        raise StudyError(
-            "A brace is described, but not on which side.",
-            where=place,
-            action='Add orthosis_side = "left", "right" or "both" to the condition.',
-        )
+        raise StudyError.of("brace_without_side", where=place)
     if affected_side in ("left", "right") and side not in (affected_side, "both"):
-        raise StudyError(
-            f"The brace is on the {side}, the affected side is {affected_side}.",
-            where=place,
-            action="Correct orthosis_side or affected_side.",
+        raise StudyError.of(
+            "brace_on_other_side", where=place, side=side, affected_side=affected_side
         )

@@ -8,15 +8,20 @@ from __future__ import annotations
 
 import json
 from collections.abc import Mapping
-from dataclasses import fields
+from dataclasses import replace
 from typing import Any
 
 from sqlalchemy import Connection, Table, insert, select, update
 
-from gaittrack.compare.condition import Condition, parse_conditions
+from gaittrack.compare.condition import Condition
 from gaittrack.errors import StudyError
+from gaittrack.record.meant_words import with_meaning
+from gaittrack.record.registry import CONDITION as CONDITION_FACTS
+from gaittrack.record.registry import FACTS
 from gaittrack.study.history import record
+from gaittrack.study.laboratory import laboratory_words
 from gaittrack.study.people.description import Visit, check_brace
+from gaittrack.study.people.documents import TABLES, Part, facts_in, folded, unfolded
 from gaittrack.study.tables import CONDITION, PERSON, VISIT
 
 Row = Mapping[str, Any]
@@ -25,6 +30,16 @@ Row = Mapping[str, Any]
 def person_codes(connection: Connection) -> list[str]:
     """Return the codes of all people, sorted."""
     return list(connection.execute(select(PERSON.c.code).order_by(PERSON.c.code)).scalars())
+
+
+def id_of(connection: Connection, code: str) -> int | None:
+    """Return the row number of the person with a code; None for nobody."""
+    return connection.execute(select(PERSON.c.id).where(PERSON.c.code == code)).scalar()
+
+
+def code_of(connection: Connection, person_id: int) -> str | None:
+    """Return the code of the person with a row number; None for nobody."""
+    return connection.execute(select(PERSON.c.code).where(PERSON.c.id == person_id)).scalar()
 
 
 def find_person(connection: Connection, code: str) -> Row:
@@ -39,27 +54,18 @@ def find_person(connection: Connection, code: str) -> Row:
     if row is None:
         known = person_codes(connection)
         shown = ", ".join(known[:20]) + (" …" if len(known) > 20 else "")
-        raise StudyError(
-            f"There is no person {code!r}.",
-            where="person",
-            action=f"People in the study: {shown or 'none'}.",
-        )
-    return dict(row)
+        raise StudyError.of("no_person", where="person", code=code, shown=shown or "none")
+    return unfolded("person", row)
 
 
 def condition_of(row: Row) -> Condition:
     """Return what was worn, from a row of ``condition``."""
-    table = {"conditions": {row["code"]: json.loads(row["description"])}}
-    return parse_conditions(table, where=row["code"])[row["code"]]
+    return Condition(row["code"], **json.loads(row["description"]))
 
 
 def described(condition: Condition | None) -> dict[str, Any]:
-    """Return the recorded fields of a condition as plain values."""
-    if condition is None:
-        return {}
-    names = [item.name for item in fields(condition) if item.name != "name"]
-    values = {name: getattr(condition, name) for name in names}
-    return {name: value for name, value in values.items() if value is not None}
+    """Return the recorded facts of a condition as plain values."""
+    return {} if condition is None else dict(condition.facts)
 
 
 def check_against_study(connection: Connection, visit: Visit, condition: str) -> None:
@@ -70,15 +76,17 @@ def check_against_study(connection: Connection, visit: Visit, condition: str) ->
     StudyError
         A fact of the person, the visit or the condition differs, or the brace has no side.
     """
+    visit = in_laboratory_words(connection, visit)
     person = _find(connection, PERSON, code=visit.person)
     facts = visit.person_facts
     if person is not None:
-        _new_facts(person, facts, visit.person)
-        facts = {"affected_side": person["affected_side"]} | facts
+        known = facts_in("person", person)
+        _new_facts(known, facts, visit.person)
+        facts = known | facts
         place = f"{visit.person}/{visit.code}"
         there = _find(connection, VISIT, person_id=person["id"], code=visit.code)
         if there is not None:
-            _new_facts(there, visit.facts, place)
+            _new_facts(facts_in("visit", there), visit.facts, place)
             worn = _find(connection, CONDITION, visit_id=there["id"], code=condition)
             if worn is not None:
                 given = described(visit.conditions.get(condition))
@@ -98,18 +106,22 @@ def ensure_condition(connection: Connection, visit: Visit, condition: str, *, wh
     StudyError
         As :func:`check_against_study`.
     """
+    visit = in_laboratory_words(connection, visit)
     person, place = visit.person, f"{visit.person}/{visit.code}"
     own = {"code": person}
-    person_id = _ensure(connection, PERSON, own, visit.person_facts, (person, person), who)
+    person_id = _ensure(connection, "person", own, visit.person_facts, (person, person), who)
     key = {"person_id": person_id, "code": visit.code}
-    visit_id = _ensure(connection, VISIT, key, visit.facts, (person, place), who)
+    visit_id = _ensure(connection, "visit", key, visit.facts, (person, place), who)
     place = f"{place}/{condition}"
     given = described(visit.conditions.get(condition))
     row = _find(connection, CONDITION, visit_id=visit_id, code=condition)
     if row is None:
-        facts = {"description": json.dumps(given, sort_keys=True)}
         key = {"visit_id": visit_id, "code": condition}
-        return _ensure(connection, CONDITION, key, facts, (person, place), who)
+        text = json.dumps(given, sort_keys=True)
+        added = inserted_id(connection, CONDITION, key | {"description": text})
+        after = {"place": place, "description": text}
+        record(connection, "add condition", who=who, person=person, after=after)
+        return added
     before = json.loads(row["description"])
     new = _new_facts(before, given, place)
     if new:
@@ -121,15 +133,38 @@ def ensure_condition(connection: Connection, visit: Visit, condition: str, *, wh
     return int(row["id"])
 
 
+def in_laboratory_words(connection: Connection, visit: Visit) -> Visit:
+    """Return a visit with the words of the lists where the laboratory has said what others mean."""
+    meant = laboratory_words(connection)
+    if not meant:
+        return visit
+    worn = {
+        name: Condition(name, **with_meaning(CONDITION_FACTS, one.facts, meant))
+        for name, one in visit.conditions.items()
+    }
+    return replace(
+        visit,
+        person_facts=with_meaning(FACTS["person"], visit.person_facts, meant),
+        facts=with_meaning(FACTS["visit"], visit.facts, meant),
+        conditions=worn,
+    )
+
+
 def _find(connection: Connection, table: Table, **key: Any) -> Row | None:
     wanted = [table.c[name] == value for name, value in key.items()]
     row = connection.execute(select(table).where(*wanted)).mappings().first()
     return None if row is None else dict(row)
 
 
+def inserted_id(connection: Connection, table: Table, row: Row) -> int:
+    """Insert a row and return its number."""
+    inserted = connection.execute(insert(table).values(dict(row))).inserted_primary_key
+    return int(inserted[0]) if inserted is not None else 0
+
+
 def _ensure(
     connection: Connection,
-    table: Table,
+    part: Part,
     key: Row,
     facts: Row,
     names: tuple[str, str],
@@ -137,18 +172,20 @@ def _ensure(
 ) -> int:
     """Find or add a row; ``names`` are the person and the place for history and messages."""
     person, place = names
+    table = TABLES[part]
     row = _find(connection, table, **key)
-    after = {"place": place} | dict(facts)
     if row is None:
-        done = connection.execute(insert(table).values(dict(key) | dict(facts)))
-        record(connection, f"add {table.name}", who=who, person=person, after=after)
-        inserted = done.inserted_primary_key
-        return int(inserted[0]) if inserted is not None else 0
-    new = _new_facts(row, facts, place)
+        row_id = inserted_id(connection, table, dict(key) | folded(part, facts))
+        after = {"place": place} | dict(facts)
+        record(connection, f"add {part}", who=who, person=person, after=after)
+        return row_id
+    known = facts_in(part, row)
+    new = _new_facts(known, facts, place)
     if new:
-        connection.execute(update(table).where(table.c.id == row["id"]).values(**new))
+        change = update(table).where(table.c.id == row["id"])
+        connection.execute(change.values(**folded(part, known | new)))
         after = {"place": place} | new
-        record(connection, f"complete {table.name}", who=who, person=person, after=after)
+        record(connection, f"complete {part}", who=who, person=person, after=after)
     return int(row["id"])
 
 
@@ -160,9 +197,7 @@ def _new_facts(stored: Row, given: Row, place: str) -> dict[str, Any]:
         if there is None:
             new[name] = value
         elif there != value:
-            raise StudyError(
-                f"{name} is {there!r} in the study, {value!r} is given.",
-                where=place,
-                action="Correct the one that is wrong; nothing was overwritten.",
+            raise StudyError.of(
+                "differs_from_study", where=place, name=name, there=there, value=value
             )
     return new

@@ -14,10 +14,13 @@ from typing import Any, Final, Literal
 
 from sqlalchemy import Connection, Table, select, update
 
-from gaittrack.compare.condition import Condition, parse_conditions
+from gaittrack.compare.condition import Condition, whole_condition
 from gaittrack.errors import StudyError
+from gaittrack.record.checking import check_all, refuse_contradictions
+from gaittrack.record.registry import FACTS
 from gaittrack.study.history import record
-from gaittrack.study.people.description import PERSON_FACTS, VISIT_COLUMNS, check_brace, check_facts
+from gaittrack.study.people.description import check_brace
+from gaittrack.study.people.documents import facts_in, folded, unfolded
 from gaittrack.study.people.enrolled import condition_of, described
 from gaittrack.study.store import Study
 from gaittrack.study.tables import CONDITION, PERSON, VISIT
@@ -75,19 +78,10 @@ def _recorded(connection: Connection, part: Part, row_id: int) -> Recorded:
     query = select(*names).add_columns(table).select_from(joined).where(table.c.id == row_id)
     row = connection.execute(query).mappings().first()
     if row is None:
-        raise StudyError(
-            f"This {part} is no longer in the study.",
-            where=part,
-            action="Choose the person again.",
-        )
-    own = json.loads(row["description"]) if part == "condition" else _columns(part, row)
+        raise StudyError.of("part_no_longer_in_study", where=part, part=part)
+    own = json.loads(row["description"]) if part == "condition" else facts_in(part, row)
     place = "/".join(row[each.name] for each in names)
     return Recorded(part, row_id, row["person"], place, own)
-
-
-def _columns(part: Part, row: Mapping[Any, Any]) -> dict[str, Any]:
-    names = PERSON_FACTS if part == "person" else VISIT_COLUMNS
-    return {name: row[name] for name in names if row[name] is not None}
 
 
 def change_facts(
@@ -127,14 +121,12 @@ def change_facts(
         names = [name for name in {**now.facts, **after} if now.facts.get(name) != after.get(name)]
         before = {name: now.facts[name] for name in names if name in now.facts}
         if before and not why.strip():
-            raise StudyError(
-                f"This changes what is recorded ({', '.join(before)}).",
-                where=now.place,
-                action="Say why.",
+            raise StudyError.of(
+                "reason_needed_for_change", where=now.place, before=", ".join(before)
             )
         changes = {name: after.get(name) for name in names}
         if changes:
-            _store(connection, now, after, changes)
+            _store(connection, now, after)
             _check_braces(connection, now.person)
             about = {"place": now.place}
             what = f"correct {now.part}" if before else f"complete {now.part}"
@@ -154,11 +146,7 @@ def _as_seen(connection: Connection, seen: Recorded) -> Recorded:
     """Return what is recorded; refuse what is no longer what was seen."""
     now = _recorded(connection, seen.part, seen.id)
     if dict(now.facts) != dict(seen.facts):
-        raise StudyError(
-            "Somebody changed this meanwhile; nothing was overwritten.",
-            where=now.place,
-            action="Open it again, look at what stands there now, and enter yours.",
-        )
+        raise StudyError.of("facts_changed_meanwhile", where=now.place)
     return now
 
 
@@ -166,33 +154,37 @@ def _checked(now: Recorded, given: Mapping[str, Any]) -> dict[str, Any]:
     """Return all facts as they shall be, in the types of the study."""
     merged = {**now.facts, **given}
     wanted = {name: value for name, value in merged.items() if value is not None}
+    new = {name: value for name, value in wanted.items() if now.facts.get(name) != value}
+    if unknown := sorted(new.keys() - FACTS[now.part].keys()):
+        raise ValueError(f"a {now.part} has no {', '.join(unknown)}")
+    after = wanted | check_all(FACTS[now.part], new, now.place)
     if now.part != "condition":
-        return check_facts(now.part, wanted, now.place)
-    if any(now.facts.get(name) != wanted.get(name) for name in _HEIGHTS) and wanted.get(
+        refuse_contradictions(after, now.place)
+        return after
+    if any(now.facts.get(name) != after.get(name) for name in _HEIGHTS) and after.get(
         _DIFFERENTIAL
     ) == now.facts.get(_DIFFERENTIAL):
-        wanted.pop(_DIFFERENTIAL, None)  # of the old heights; it is computed from the new ones
-    name = now.place.rpartition("/")[2]
-    return described(parse_conditions({"conditions": {name: wanted}}, where=now.place)[name])
+        after.pop(_DIFFERENTIAL, None)  # of the old heights; it is computed from the new ones
+    return described(whole_condition(now.place.rpartition("/")[2], after, now.place))
 
 
-def _store(
-    connection: Connection, now: Recorded, after: Mapping[str, Any], changes: Mapping[str, Any]
-) -> None:
+def _store(connection: Connection, now: Recorded, after: Mapping[str, Any]) -> None:
     table = _TABLES[now.part]
-    values = dict(changes)
     if now.part == "condition":
         values = {"description": json.dumps(dict(after), sort_keys=True)}
+    else:
+        values = folded(now.part, after)
     connection.execute(update(table).where(table.c.id == now.id).values(**values))
 
 
 def _check_braces(connection: Connection, person: str) -> None:
     """Refuse sides of braces and of the drop foot that contradict, at whichever visit."""
     query = (
-        select(CONDITION, VISIT.c.code.label("visit"), PERSON.c.affected_side)
+        select(CONDITION, VISIT.c.code.label("visit"), PERSON.c.facts)
         .select_from(PERSON.join(VISIT).join(CONDITION))
         .where(PERSON.c.code == person)
     )
     for row in connection.execute(query).mappings():
         worn: Condition = condition_of(dict(row))
-        check_brace(worn, row["affected_side"], f"{person}/{row['visit']}/{row['code']}")
+        affected = unfolded("person", row)["affected_side"]
+        check_brace(worn, affected, f"{person}/{row['visit']}/{row['code']}")

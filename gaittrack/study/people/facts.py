@@ -6,46 +6,40 @@ visit. What is missing is said to be not recorded; nothing is judged.
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Final
 
 from sqlalchemy import ColumnElement, select
 
-from gaittrack.compare.condition import NOT_RECORDED, field_words, value_words
-from gaittrack.study.people.description import PERSON_FACTS
+from gaittrack.record.registry import FACTS, LEG, Fact, leg_name
+from gaittrack.record.wording import fact_label, full_label, said_of
+from gaittrack.study.people.documents import unfolded
 from gaittrack.study.people.visit_days import with_days
 from gaittrack.study.store import Study
 from gaittrack.study.tables import CONDITION, PERSON, VISIT
+from gaittrack.vocabulary import SIDES
 
 BODY: Final = ("age_years", "age_band", "months_since_onset", "height_cm", "mass_kg")
 EXAMINATION: Final = (
-    *("quadriceps_strength", "dorsiflexor_strength", "tone", "clonus"),
-    *("passive_dorsiflexion_knee_straight_deg", "passive_dorsiflexion_knee_bent_deg"),
-    *("correctable_to_neutral", "mediolateral_stability", "comfort", "skin", "wear"),
+    *LEG,
+    *("falls_4_weeks", "trips_4_weeks", "near_trips_4_weeks"),
+    *(f"questionnaire_{name}" for name in ("name", "total", "low", "high")),
+    *("comfort", "skin", "wear", "visit_notes"),
 )
-_UNSEEN: Final = ("mediolateral_stability", "tone", "correctable_to_neutral", "skin", "comfort")
+"""By plain names: what is of a leg stands for both."""
+_UNSEEN: Final = (
+    *("mediolateral_stability", "tone", "correctable_to_neutral", "skin_state", "skin_place"),
+    *("pain", "pain_place", "skin", "comfort"),
+)
 """What no recording shows, in the order of ``compare.watch.CANNOT_SHOW``."""
+_NOTHING_FOUND: Final = ("yes", "stable", "normal", "0", "clear", "comfortable", "none")
+"""Examined, and nothing to look at."""
+_BROKEN: Final = ("broken", "blister")
 _PASSIVE: Final = "passive dorsiflexion"
 _SIGN: Final = (
     "Passive dorsiflexion: 0 is the foot at a right angle to the shank, negative is short of it."
 )
-_WORDS: Final = {
-    "number": "number of the visit",
-    "kind": "kind of visit",
-    "age_band": "age band (years)",
-    "months_since_onset": "time since onset (months)",
-    "quadriceps_strength": "strength of the quadriceps",
-    "dorsiflexor_strength": "strength of the dorsiflexors",
-    "tone": "muscle tone",
-    "passive_dorsiflexion_knee_straight_deg": f"{_PASSIVE}, knee straight (deg)",
-    "passive_dorsiflexion_knee_bent_deg": f"{_PASSIVE}, knee bent (deg)",
-    "correctable_to_neutral": "foot correctable to neutral",
-    "mediolateral_stability": "mediolateral stability of the ankle under load",
-    "comfort": "comfort of the brace",
-    "skin": "skin under the brace",
-    "wear": "wear of the brace",
-}
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,12 +49,20 @@ class VisitFacts:
     Attributes
     ----------
     facts : mapping of str to value
-        Every column of the table ``visit`` that describes it; None where not recorded.
+        Every fact of the registry; None where not recorded.
+    affected_side : str or None
+        Of the person: that leg is told first.
     """
 
     id: int
     code: str
     facts: Mapping[str, Any]
+    affected_side: str | None = None
+
+    @property
+    def is_examined(self) -> bool:
+        """Whether anything of an examination is recorded."""
+        return any(self.facts[fact.name] is not None for fact in stored_facts(EXAMINATION))
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,7 +72,7 @@ class PersonFacts:
     Attributes
     ----------
     facts : mapping of str to value
-        ``description.PERSON_FACTS``; None where not recorded.
+        Every fact of the registry; None where not recorded.
     visits : tuple of VisitFacts
         In the order of time.
     """
@@ -108,70 +110,97 @@ def _facts(
     study: Study, whose: ColumnElement[bool], which: ColumnElement[bool]
 ) -> PersonFacts | None:
     with study.read() as connection:
-        person = connection.execute(select(PERSON).where(whose)).mappings().first()
-        rows = [dict(row) for row in connection.execute(select(VISIT).where(which)).mappings()]
-    if person is None:
+        found = connection.execute(select(PERSON).where(whose)).mappings().first()
+        rows = connection.execute(select(VISIT).where(which)).mappings().all()
+    if found is None:
         return None
+    person = unfolded("person", found)
     visits = tuple(
         VisitFacts(
             row["id"],
             row["code"],
-            {name: row[name] for name in row if name not in ("id", "person_id", "code")},
+            {name: row[name] for name in FACTS["visit"]},
+            person["affected_side"],
         )
-        for row in with_days(rows)
+        for row in with_days(unfolded("visit", row) for row in rows)
     )
-    own = {name: person[name] for name in PERSON_FACTS}
+    own = {name: person[name] for name in FACTS["person"]}
     return PersonFacts(person["id"], person["code"], own, visits)
 
 
-def fact_words(name: str) -> str:
-    """Return what a fact of a person, a visit or a condition is called, its unit in brackets.
-
-    Examples
-    --------
-    >>> fact_words("tone")
-    'muscle tone'
-    >>> fact_words("height_cm")
-    'height (cm)'
-    """
-    return _WORDS.get(name) or field_words(name)
+def stored_facts(names: Sequence[str], first: object = None) -> Iterator[Fact]:
+    """Yield facts of a visit by plain names: those of a leg twice, the leg named first before."""
+    for name in names:
+        if name in LEG:
+            for side in sorted(SIDES, key=lambda side: side != first):
+                yield FACTS["visit"][leg_name(side, name)]
+        else:
+            yield FACTS["visit"][name]
 
 
 def person_words(person: PersonFacts) -> list[tuple[str, str]]:
     """Return each fact of the person with its words."""
-    return [(fact_words(name), value_words(value)) for name, value in person.facts.items()]
+    lines = FACTS["person"]
+    return [(fact_label(lines[n]), said_of(lines[n], v)) for n, v in person.facts.items()]
 
 
 def examined_words(visits: Sequence[VisitFacts]) -> str:
     """Return what was examined at visits of that which no recording shows; empty for nothing."""
     said = []
     for visit in visits:
-        facts = {name: visit.facts[name] for name in _UNSEEN if visit.facts[name] is not None}
-        words = "; ".join(f"{fact_words(name)}: {value_words(facts[name])}" for name in facts)
-        said += [f"Examined at {visit.code}: {words}."] if facts else []
+        facts = [
+            f"{full_label(fact)}: {said_of(fact, visit.facts[fact.name])}"
+            for fact in stored_facts(_UNSEEN, visit.affected_side)
+            if visit.facts[fact.name] is not None
+        ]
+        said += [f"Examined at {visit.code}: {'; '.join(facts)}."] if facts else []
     return " ".join(said)
+
+
+def examined_points(visits: Sequence[VisitFacts]) -> list[str]:
+    """Return what was found at visits of that which no recording shows, a line for each fact.
+
+    Broken skin stands first, then the affected leg.
+    """
+    found = [
+        (visit.facts[fact.name] not in _BROKEN, f"{full_label(fact)}: {words}")
+        for visit in visits
+        for fact in stored_facts(_UNSEEN, visit.affected_side)
+        if visit.facts[fact.name] is not None
+        and (words := said_of(fact, visit.facts[fact.name])) not in _NOTHING_FOUND
+    ]
+    return [line for _, line in sorted(found, key=lambda each: each[0])]
 
 
 def visit_table(
     visits: Sequence[VisitFacts], names: Sequence[str]
 ) -> tuple[list[list[str]], list[str]]:
-    """Return facts of visits in words.
+    """Return facts of visits in words, the affected leg first.
 
     Parameters
     ----------
     names : sequence of str
-        Columns, such as ``EXAMINATION``.
+        Plain names, such as ``EXAMINATION``.
 
     Returns
     -------
     list of list of str
         Fact and its words at each visit, of facts that are recorded at one of them at least.
     list of str
-        What the others are called.
+        What the others are called; of a leg only where it is told of neither.
     """
-    rows = [[fact_words(n), *(value_words(visit.facts[n]) for visit in visits)] for n in names]
-    told = [row for row in rows if set(row[1:]) - {NOT_RECORDED}]
-    return told, [row[0] for row in rows if row not in told]
+    told: list[list[str]] = []
+    untold: list[str] = []
+    for name in names:
+        lines = list(stored_facts((name,), visits[0].affected_side if visits else None))
+        own = [
+            [full_label(fact), *(said_of(fact, visit.facts[fact.name]) for visit in visits)]
+            for fact in lines
+            if any(visit.facts[fact.name] is not None for visit in visits)
+        ]
+        told += own
+        untold += [] if own else [fact_label(lines[0])]
+    return told, untold
 
 
 def notes_below(told: Sequence[Sequence[str]], untold: Sequence[str]) -> list[str]:

@@ -8,20 +8,13 @@ from __future__ import annotations
 import json
 import re
 from dataclasses import dataclass, field
-from typing import Any, Final
+from typing import Any
 
 from sqlalchemy import Connection, select
 
-from gaittrack.study.people.description import PERSON_FACTS
+from gaittrack.record.registry import CONDITION as CONDITION_FACTS
+from gaittrack.study.people.documents import facts_in
 from gaittrack.study.tables import CONDITION, PERSON, VISIT
-
-CHANGES_BETWEEN_VISITS: Final = frozenset(
-    (
-        *("days_worn", "orthosis_weeks_of_use", "orthosis_wear_h_per_day", "orthosis_reason"),
-        *("standing_trial", "day", "notes", "acclimatisation_min", "rest_min", "practice"),
-    )
-)
-"""Fields of a condition that are asked for anew at each visit."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,9 +30,11 @@ class NextVisit:
     last : str
         Code of the last visit; empty without one.
     conditions : dict of str to dict
-        Name to recorded fields, without what changes between visits; in the order of that day.
+        Name to what is carried over to the next visit, in the order of that day.
     days_worn : dict of str to float
         By condition, as it was last time.
+    examined : dict of str to value
+        What was recorded of the last visit.
     """
 
     is_known: bool
@@ -49,6 +44,7 @@ class NextVisit:
     last: str = ""
     conditions: dict[str, dict[str, Any]] = field(default_factory=dict)
     days_worn: dict[str, float] = field(default_factory=dict)
+    examined: dict[str, Any] = field(default_factory=dict)
 
 
 def next_visit(connection: Connection, code: str) -> NextVisit:
@@ -62,9 +58,9 @@ def next_visit(connection: Connection, code: str) -> NextVisit:
     person = connection.execute(select(PERSON).where(PERSON.c.code == code)).mappings().first()
     if person is None:
         return NextVisit(False, {}, "visit-1", 1)
-    facts = {name: person[name] for name in PERSON_FACTS if person[name] is not None}
-    query = select(VISIT.c.id, VISIT.c.code, VISIT.c.number, VISIT.c.date)
-    visits = connection.execute(query.where(VISIT.c.person_id == person["id"])).all()
+    facts = facts_in("person", person)
+    query = select(VISIT).where(VISIT.c.person_id == person["id"])
+    visits = connection.execute(query).all()
     if not visits:
         return NextVisit(True, facts, "visit-1", 1)
     last = max(visits, key=lambda each: (each.number or 0, each.date or "", each.code))
@@ -75,6 +71,7 @@ def next_visit(connection: Connection, code: str) -> NextVisit:
         (last.number or len(visits)) + 1,
         last.code,
         *_worn(connection, last.id),
+        facts_in("visit", last._mapping),
     )
 
 
@@ -96,7 +93,7 @@ def _worn(
     worn = {row.code: json.loads(row.description) for row in rows}
     order = sorted(worn, key=lambda name: (worn[name].get("order") or 99, name))
     kept = {
-        name: {k: v for k, v in worn[name].items() if k not in CHANGES_BETWEEN_VISITS}
+        name: {k: v for k, v in worn[name].items() if CONDITION_FACTS[k].is_carried}
         for name in order
     }
     days = {

@@ -7,10 +7,12 @@ they stand as marks beside the measures. Only what is recorded at both visits ca
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, fields
+from dataclasses import dataclass
 from typing import Final
 
-from gaittrack.compare.condition import Condition, describe_condition
+from gaittrack.compare.condition import Condition
+from gaittrack.record.registry import CONDITION
+from gaittrack.record.wording import full_label, value_words
 
 NEW: Final = "new condition"
 _STARTS: Final = (
@@ -24,10 +26,10 @@ _STARTS: Final = (
 _NO_CHANGE: Final = ("orthosis_wear_h_per_day", "orthosis_weeks_of_use")
 """They grow by themselves."""
 KINDS: Final[dict[str, str]] = {
-    item.name: kind
-    for item in fields(Condition)
+    name: kind
+    for name in CONDITION
     for kind, starts in _STARTS
-    if item.name.startswith(starts) and item.name not in _NO_CHANGE
+    if name.startswith(starts) and name not in _NO_CHANGE
 }
 """Field of a condition → kind of the change."""
 
@@ -83,16 +85,15 @@ def worn_changes(
 
 
 def _recorded(condition: Condition) -> Iterator[tuple[str, str]]:
-    for name, said in describe_condition(condition):
-        field = name.replace(" ", "_")
-        if field in KINDS and getattr(condition, field) is not None:
-            yield field, said
+    for name, value in condition.facts.items():
+        if name in KINDS:
+            yield name, value_words(value)
 
 
 def _differences(
     visit: str, code: str, before: Mapping[str, str], now: Mapping[str, str]
 ) -> Iterator[WornChange]:
-    for field, said in now.items():
-        if field in before and before[field] != said:
-            words = f"{field.replace('_', ' ')}: {before[field]} → {said}"
-            yield WornChange(visit, code, KINDS[field], words)
+    for name, said in now.items():
+        if name in before and before[name] != said:
+            words = f"{full_label(CONDITION[name])}: {before[name]} → {said}"
+            yield WornChange(visit, code, KINDS[name], words)

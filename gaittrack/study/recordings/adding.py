@@ -11,14 +11,14 @@ from contextlib import suppress
 from pathlib import Path
 from typing import Any
 
-from sqlalchemy import Connection, Select, insert, or_, select
+from sqlalchemy import Connection, Select, or_, select
 
 from gaittrack.errors import StudyError
 from gaittrack.measured_walk import Result
 from gaittrack.pipeline import Recording
 from gaittrack.study.history import record
 from gaittrack.study.originals import hash_of, keep_original, original_path, plain_suffix
-from gaittrack.study.people.enrolled import check_against_study, ensure_condition
+from gaittrack.study.people.enrolled import check_against_study, ensure_condition, inserted_id
 from gaittrack.study.recordings.planning import PlannedFile, State
 from gaittrack.study.results.keeping import keep_result
 from gaittrack.study.store import Study
@@ -148,17 +148,11 @@ def _refuse_clash(connection: Connection, file: PlannedFile, hashes: tuple[str, 
         same_bytes = select(TRIAL.c.code).where(TRIAL.c.kind == "walk", TRIAL.c.sha256 == hashes[0])
         other = connection.execute(same_bytes).scalar()
         if other is not None:
-            raise StudyError(
-                f"Another process imported the same bytes meanwhile, as {other}.",
-                where=file.place,
-                action="A recording has one person, visit and condition; correct the layout.",
+            raise StudyError.of(
+                "another_process_imported_same_bytes", where=file.place, other=other
             )
     if file.standing is not None and find_standing(connection, file) is None:
-        raise StudyError(
-            "Its standing trial is not in the study.",
-            where=file.place,
-            action="Import it together with the walk, and do not change it meanwhile.",
-        )
+        raise StudyError.of("standing_trial_not_in_study", where=file.place)
 
 
 def find_standing(connection: Connection, file: PlannedFile) -> int | None:
@@ -203,7 +197,6 @@ def _insert_trial(
         events = {"events_file_name": file.events.name, "events_sha256": hashes[1]}
         row |= events
         after |= events
-    done = connection.execute(insert(TRIAL).values(row))
+    trial_id = inserted_id(connection, TRIAL, row)
     record(connection, "import", who=who, person=file.visit.person, after=after)
-    inserted = done.inserted_primary_key
-    return int(inserted[0]) if inserted is not None else 0
+    return trial_id

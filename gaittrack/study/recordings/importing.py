@@ -23,9 +23,15 @@ from gaittrack.pipeline import InputFile, Recording, measure_recording, read_sta
 from gaittrack.study.correction_rows import changes_of_trial
 from gaittrack.study.laboratory import laboratory_map
 from gaittrack.study.originals import hash_of
-from gaittrack.study.people.enrolled import check_against_study, person_codes
+from gaittrack.study.people.asked_words import told_words
+from gaittrack.study.people.enrolled import (
+    check_against_study,
+    in_laboratory_words,
+    person_codes,
+)
 from gaittrack.study.recordings.adding import add_file, find_standing, put_back
 from gaittrack.study.recordings.planning import Plan, PlannedFile, ReportRow, State
+from gaittrack.study.recordings.same_person import Bodies, OtherPersonError
 from gaittrack.study.results.keeping import MeasureAll, known_trials, measure_here
 from gaittrack.study.store import Study
 from gaittrack.study.tables import TRIAL
@@ -37,19 +43,23 @@ class _Run:
 
     ``study`` is None for a dry run without a study. ``hashes`` maps (kind, place) to the hashes of
     the bytes there and of their events table, ``places`` the hash of a walk to its places; both
-    also hold what a dry run would add. ``shared`` are the sheets of which some condition went in.
+    also hold what a dry run would add. ``shared`` are the sheets of which some condition went in,
+    ``asked`` is where words of no list were told already.
     """
 
     study: Study | None
     who: str
     new_people: bool
     dry_run: bool
+    same_person: bool
     lab_map: LabMap = field(default_factory=LabMap)
+    bodies: Bodies = field(default_factory=Bodies)
     people: set[str] = field(default_factory=set)
     hashes: dict[tuple[str, str], tuple[str, str]] = field(default_factory=dict)
     places: dict[str, list[str]] = field(default_factory=dict)
     refused_standing: dict[tuple[Path, str], str] = field(default_factory=dict)
     shared: set[Path] = field(default_factory=set)
+    asked: set[tuple[str, str, str]] = field(default_factory=set)
 
     def note(self, kind: str, place: str, sha256: str, events_sha256: str) -> None:
         self.hashes[kind, place] = sha256, events_sha256
@@ -71,6 +81,7 @@ def import_files(
     *,
     who: str,
     new_people: bool = False,
+    same_person: bool = False,
     dry_run: bool = False,
     measure_all: MeasureAll = measure_here,
 ) -> Iterator[ReportRow]:
@@ -84,6 +95,8 @@ def import_files(
         For the history.
     new_people : bool
         Take people that neither the study nor a [person] table knows.
+    same_person : bool
+        Take walks whose segments are as long as in no other walk of the person.
     dry_run : bool
         Measure and check, and write nothing.
     measure_all : MeasureAll
@@ -102,7 +115,7 @@ def import_files(
     if study is None and not dry_run:
         raise ValueError("only a dry run can do without a study")
     yield from plan.refused
-    run = _Run(study, who, new_people, dry_run)
+    run = _Run(study, who, new_people, dry_run, same_person)
     if study is not None:
         _look_around(run, study)
     for file in plan.files:
@@ -166,6 +179,9 @@ def _finish(run: _Run, job: _Job, result: Result | None) -> ReportRow:
             if result is None or recording != job.recording:
                 result = measure_recording(recording)
         note = _checked(file, result, hashes[0])
+        _check_person(run, file, result)
+    except OtherPersonError as error:
+        return _row(file, "asked about", str(error))
     except ComparisonError as error:
         return _not_in_sheet(run, file, str(error))
     except GaitTrackError as error:
@@ -194,27 +210,38 @@ def _checked(file: PlannedFile, result: Result | None, sha256: str) -> str:
     if isinstance(result, RefusedFile):
         raise result.error
     if result.trial.provenance.sha256 != sha256:
-        raise StudyError(
-            "The file changed while it was read.", where=file.path.name, action="Import it again."
-        )
+        raise StudyError.of("file_changed_while_read", where=file.path.name)
     if file.is_shared:
         _refuse_other_condition(file, list(dict.fromkeys(c.condition for c in result.trial.curves)))
     return _side_note(file, result)
 
 
+def _check_person(run: _Run, file: PlannedFile, result: Result | None) -> None:
+    if not isinstance(result, MeasuredWalk):
+        return
+    person, segments = file.visit.person, result.motion.markers.segments_m
+    if run.study is not None:
+        with run.study.read() as connection:
+            run.bodies.look_up(connection, person)
+    if not run.same_person:
+        run.bodies.check(person, segments, file.place)
+    run.bodies.note(person, file.visit.code, segments)
+
+
 def _refuse_other_condition(file: PlannedFile, names: list[str]) -> None:
     """Let a shared sheet go only to the conditions it names: "with shoe" is not "with-brace"."""
     if len(names) < 2:
-        raise StudyError(
-            "The file lies in no condition, and holds no curves of several conditions.",
+        raise StudyError.of(
+            "file_of_no_condition",
             where=file.place,
-            action=f"Conditions of the visit are: {', '.join(file.visit.conditions)}.",
+            conditions=", ".join(file.visit.conditions),
         )
     if _words(file.condition) not in map(_words, names):
-        raise ComparisonError(
-            f"The sheet does not hold the condition {file.condition!r}.",
+        raise ComparisonError.of(
+            "sheet_does_not_hold_condition",
             where=file.path.name,
-            action=f"Name conditions as in the sheet: {', '.join(names)}.",
+            condition=file.condition,
+            names=", ".join(names),
         )
 
 
@@ -231,11 +258,11 @@ def _keep(
     note: str,
 ) -> ReportRow:
     state: State = "would add"
-    message = note
+    message = " ".join(filter(None, (note, _words_asked(run, file))))
     if run.study is not None and not run.dry_run:
         measured = None if recording is None or result is None else (result, recording)
-        state, message = add_file(run.study, file, hashes, measured, who=run.who)
-        message = message or note
+        state, said = add_file(run.study, file, hashes, measured, who=run.who)
+        message = said or message
     if state == "refused":
         return _refused(run, file, message)
     run.people.add(file.visit.person)
@@ -272,12 +299,7 @@ def _known(run: _Run, file: PlannedFile, hashes: tuple[str, str]) -> str:
         file contradict the study.
     """
     if file.visit.person not in run.people and not (run.new_people or file.visit.is_described):
-        raise StudyError(
-            f"Unknown person {file.visit.person!r}.",
-            where=file.place,
-            action="Correct the code; or describe the person under [person] in the conditions "
-            "file, or allow new people (--new-people).",
-        )
+        raise StudyError.of("unknown_person", where=file.place, person=file.visit.person)
     if run.study is not None:
         with run.study.read() as connection:
             check_against_study(connection, file.visit, file.condition)
@@ -285,20 +307,12 @@ def _known(run: _Run, file: PlannedFile, hashes: tuple[str, str]) -> str:
     if there == hashes:
         return "Already in the study."
     if there is not None and there[0] == hashes[0]:
-        raise StudyError(
-            "The recording is in the study already, with another events table or none.",
-            where=file.place,
-            action="Correct its events: gaittrack correct --help.",
-        )
+        raise StudyError.of("known_with_other_events", where=file.place)
     elsewhere = run.places.get(hashes[0], []) if file.kind == "walk" else []
     if elsewhere and not (file.is_shared and all(_other_condition(file, p) for p in elsewhere)):
         return _same_bytes(file, elsewhere[0])
     if there is not None:
-        raise StudyError(
-            "Two files for one trial: other bytes are already there under this name.",
-            where=file.place,
-            action="Give the second recording a name of its own, or leave it out.",
-        )
+        raise StudyError.of("name_taken_by_other_bytes", where=file.place)
     return ""
 
 
@@ -311,11 +325,7 @@ def _other_condition(file: PlannedFile, place: str) -> bool:
 def _same_bytes(file: PlannedFile, elsewhere: str) -> str:
     if elsewhere.split("/")[:3] == file.place.split("/")[:3]:
         return f"The same bytes as {elsewhere}."
-    raise StudyError(
-        f"The same bytes already stand for {elsewhere}.",
-        where=file.place,
-        action="A recording has one person, visit and condition; correct the layout.",
-    )
+    raise StudyError.of("same_bytes_already_stand", where=file.place, elsewhere=elsewhere)
 
 
 def _recording(run: _Run, file: PlannedFile) -> Recording:
@@ -329,12 +339,7 @@ def _recording(run: _Run, file: PlannedFile) -> Recording:
     if standing is not None:
         bad = run.refused_standing.get((standing.resolve(), file.condition))
         if bad:
-            raise StudyError(
-                f"Its standing trial was refused ({bad}).",
-                where=file.place,
-                action="Correct the standing trial, or leave it out: the angles' zero depends on "
-                "it.",
-            )
+            raise StudyError.of("standing_trial_refused", where=file.place, bad=bad)
         recording = replace(recording, standing=_hashed(standing))
         if run.study is not None:
             with run.study.read() as connection:
@@ -346,6 +351,19 @@ def _recording(run: _Run, file: PlannedFile) -> Recording:
 
 def _hashed(path: Path) -> InputFile:
     return InputFile(path, sha256=hash_of(path))
+
+
+def _words_asked(run: _Run, file: PlannedFile) -> str:
+    """Say once which words of a visit are in no list: they are kept, and leave as other."""
+    place = (file.visit.person, file.visit.code, file.condition)
+    if place in run.asked:
+        return ""
+    run.asked.add(place)
+    visit = file.visit
+    if run.study is not None:
+        with run.study.read() as connection:
+            visit = in_laboratory_words(connection, visit)
+    return told_words(visit, file.condition)
 
 
 def _side_note(file: PlannedFile, walk: MeasuredWalk) -> str:

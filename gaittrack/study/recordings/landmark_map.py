@@ -72,12 +72,7 @@ def with_landmarks(text: str, landmarks: Mapping[str, str]) -> str:
     kept = [line for line in rest[:end] if _key(line) not in landmarks]
     found = "\n".join([*lines[: head + 1], *new, *kept, *rest[end:]]) + "\n"
     if _landmarks_in(found) != wanted:
-        raise LayoutError(
-            "The laboratory's map is written in a way that cannot be added to.",
-            where="map",
-            action="Add to your file under [landmarks], and set it anew with: gaittrack study "
-            "settings --map FILE.",
-        )
+        raise LayoutError.of("map_cannot_be_added_to", where="map")
     return found
 
 

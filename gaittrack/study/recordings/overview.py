@@ -16,6 +16,8 @@ from sqlalchemy import Connection, case, func, select
 
 from gaittrack.study.checksums import DAMAGED
 from gaittrack.study.laboratory import MAP
+from gaittrack.study.people.documents import unfolded
+from gaittrack.study.people.enrolled import code_of
 from gaittrack.study.recordings.reviewing import (
     NOT_MEASURABLE,
     NOT_MEASURED_YET,
@@ -88,8 +90,8 @@ def list_people(connection: Connection) -> list[ListedPerson]:
     visits: dict[int, list[Any]] = {}
     for row in connection.execute(_visits_query()):
         visits.setdefault(row.person_id, []).append(row)
-    people = connection.execute(select(PERSON)).all()
-    found = [_listed(row, visits.get(row.id, [])) for row in people]
+    people = [unfolded("person", row) for row in connection.execute(select(PERSON)).mappings()]
+    found = [_listed(row, visits.get(row["id"], [])) for row in people]
     return sorted(found, key=lambda one: _natural(one.code))
 
 
@@ -100,15 +102,15 @@ def _visits_query() -> Any:
     return select(*columns, n_walks).select_from(tables).group_by(*columns)
 
 
-def _listed(row: Any, visits: list[Any]) -> ListedPerson:
+def _listed(row: dict[str, Any], visits: list[Any]) -> ListedPerson:
     last = max(
         visits, key=lambda each: (each.number or 0, each.date or "", each.code), default=None
     )
     return ListedPerson(
-        row.id,
-        row.code,
-        row.cause or "",
-        row.affected_side or "",
+        row["id"],
+        row["code"],
+        row["cause"] or "",
+        row["affected_side"] or "",
         last.code if last else "",
         (last.date or "") if last else "",
         len(visits),
@@ -130,9 +132,7 @@ def waiting_of(study: Study, person_id: int) -> Waiting:
         Nothing waits for somebody who is no longer there.
     """
     with study.read() as connection:
-        code = connection.execute(
-            select(PERSON.c.code).where(PERSON.c.id == person_id)
-        ).scalar_one_or_none()
+        code = code_of(connection, person_id)
     if code is None:
         return Waiting()
     stale = {trial.id for trial, _ in stale_trials(study, person=code)}

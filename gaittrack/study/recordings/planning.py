@@ -21,7 +21,7 @@ from gaittrack.walk_folders import CONDITIONS_FILE
 
 EVENTS_ENDING: Final = ".events.csv"
 TrialKind = Literal["walk", "standing"]
-State = Literal["added", "would add", "known", "refused", "passed over"]
+State = Literal["added", "would add", "known", "asked about", "refused", "passed over"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -182,10 +182,12 @@ def _walk(file: Path, visit: Visit, folder: Path, inside: Path) -> PlannedFile:
     """Place a walk; the first part of ``inside`` is its condition."""
     name = inside.parts[0]
     if len(inside.parts) < 2 or name not in visit.conditions:
-        raise StudyError(
-            "The file lies in no condition, and no condition names it as its standing trial.",
+        raise StudyError.of(
+            "file_without_condition",
             where=inside.as_posix(),
-            action=f"Conditions of {visit.person}/{visit.code} are: {', '.join(visit.conditions)}.",
+            person=visit.person,
+            code=visit.code,
+            conditions=", ".join(visit.conditions),
         )
     condition = visit.conditions[name]
     check_brace(
@@ -197,10 +199,10 @@ def _walk(file: Path, visit: Visit, folder: Path, inside: Path) -> PlannedFile:
     if condition.standing_trial is not None:
         standing = folder / condition.standing_trial
         if not standing.is_file():
-            raise StudyError(
-                f"The standing trial {condition.standing_trial} is not there.",
+            raise StudyError.of(
+                "standing_trial_not_there",
                 where=f"{visit.person}/{visit.code}/{name}",
-                action="Put it there, or leave standing_trial out: the angles' zero depends on it.",
+                standing_trial=condition.standing_trial,
             )
     code = Path(*inside.parts[1:]).with_suffix("").as_posix()
     return PlannedFile(file, visit, name, code, standing=standing)
@@ -229,9 +231,4 @@ def _by_depth(file: Path, paths: Iterable[Path]) -> PlannedFile:
             parts = place.relative_to(path.resolve()).with_suffix("").parts
             if len(parts) == 4:
                 return PlannedFile(file, Visit(parts[0], parts[1]), parts[2], parts[3])
-    raise StudyError(
-        "Nothing says which person, visit and condition the file belongs to.",
-        where=file.name,
-        action=f"Lay folders out as PERSON/VISIT/CONDITION/file with a {CONDITIONS_FILE} in each "
-        "visit, or give a sheet (--sheet).",
-    )
+    raise StudyError.of("place_of_file_not_told", where=file.name, conditions_file=CONDITIONS_FILE)

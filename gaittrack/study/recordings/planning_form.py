@@ -127,11 +127,7 @@ def _events_tables(files: Iterable[GivenFile]) -> dict[Path, Path]:
 def _place(given: GivenFile, visit: Visit, files: Sequence[GivenFile]) -> list[PlannedFile]:
     use, path = given.use, given.path
     if use.kind == "not said":
-        raise StudyError(
-            "It is not said what the file is.",
-            where=path.name,
-            action="Choose its condition, or leave it out.",
-        )
+        raise StudyError.of("file_not_described", where=path.name)
     if use.kind == "standing":
         names = [use.condition] if use.condition else list(visit.conditions)
         code = f"standing/{path.stem}"
@@ -147,27 +143,22 @@ def _place(given: GivenFile, visit: Visit, files: Sequence[GivenFile]) -> list[P
 
 def _refuse_no_sheet(path: Path) -> None:
     if path.suffix.lower() not in SUFFIXES:
-        raise StudyError(
-            "Only a sheet can hold several conditions.",
-            where=path.name,
-            action="Choose one condition.",
-        )
+        raise StudyError.of("only_sheet_can_hold_several", where=path.name)
 
 
 def _walk(path: Path, visit: Visit, name: str, files: Sequence[GivenFile]) -> PlannedFile:
     if name not in visit.conditions:
-        raise StudyError(
-            f"There is no condition {name!r}.",
-            where=path.name,
-            action=f"Conditions of the visit are: {', '.join(visit.conditions)}.",
+        raise StudyError.of(
+            "no_condition_2", where=path.name, name=name, conditions=", ".join(visit.conditions)
         )
     standing = [each.path for each in files if each.use == Use("standing", name)]
     standing = standing or [each.path for each in files if each.use == Use("standing")]
     if len(standing) > 1:
-        raise StudyError(
-            f"Several standing trials are given for {name}: {', '.join(p.name for p in standing)}.",
+        raise StudyError.of(
+            "several_standing_trials_given",
             where=path.name,
-            action="Keep one and leave the others out: the angles' zero depends on it.",
+            name=name,
+            standing=", ".join(p.name for p in standing),
         )
     return PlannedFile(path, visit, name, path.stem, standing=standing[0] if standing else None)
 

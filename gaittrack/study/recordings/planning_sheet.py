@@ -8,7 +8,6 @@ and fields of the condition; out comes the same plan as from folders.
 from __future__ import annotations
 
 import csv
-import typing
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
@@ -17,29 +16,26 @@ from typing import Any, Final
 
 import pandas as pd
 from python_calamine import CalamineError
-from sqlalchemy import Boolean, Double, Integer
 
 from gaittrack.compare.condition import Condition, parse_conditions
 from gaittrack.errors import GaitTrackError, LayoutError, StudyError
 from gaittrack.pipeline import files_in
 from gaittrack.read.angle_sheet import SUFFIXES
+from gaittrack.record.checking import from_cell
+from gaittrack.record.registry import CONDITION, FACTS, fact_of
 from gaittrack.study.people.description import (
     AT_THE_VISIT,
-    PERSON_FACTS,
-    VISIT_FACTS,
+    UNDER_VISIT,
     Visit,
     check_brace,
     make_visit,
 )
 from gaittrack.study.recordings.planning import Plan, PlannedFile, ReportRow
-from gaittrack.study.tables import PERSON, VISIT
 
 NEEDED: Final = ("file", "person", "visit", "condition")
 _WITH_A_WALK: Final = ("standing", "events")
-_CONDITION_FIELDS: Final = typing.get_type_hints(Condition)
 MAX_SHEET_BYTES: Final = 20_000_000
 """A list of files is never larger; own choice, also a guard against packed floods."""
-_YES, _NO = ("yes", "true", "1"), ("no", "false", "0")
 
 
 def plan_sheet(sheet: Path, paths: Sequence[Path]) -> Plan:
@@ -93,7 +89,7 @@ def _with_shared(files: Sequence[PlannedFile]) -> list[PlannedFile]:
 def _read(sheet: Path) -> pd.DataFrame:
     try:
         if sheet.stat().st_size > MAX_SHEET_BYTES:
-            raise LayoutError("The sheet is too large.", where=sheet.name, action="Split it.")
+            raise LayoutError.of("sheet_too_large", where=sheet.name)
         if sheet.suffix.lower() in (".xlsx", ".xlsm"):
             return pd.read_excel(sheet, dtype=str, keep_default_na=False, engine="calamine")
         first_line = sheet.read_text(encoding="utf-8-sig").partition("\n")[0]
@@ -102,10 +98,8 @@ def _read(sheet: Path) -> pd.DataFrame:
             sheet, dtype=str, keep_default_na=False, sep=separator, encoding="utf-8-sig"
         )
     except (OSError, ValueError, CalamineError, csv.Error) as error:
-        raise LayoutError(
-            f"The sheet cannot be read ({error}).",
-            where=sheet.name,
-            action=f"Give a CSV (UTF-8) or XLSX with the columns {', '.join(NEEDED)}.",
+        raise LayoutError.of(
+            "sheet_cannot_read", where=sheet.name, error=str(error), needed=", ".join(NEEDED)
         ) from error
 
 
@@ -113,20 +107,18 @@ def _check_columns(found: list[str], where: str) -> None:
     allowed = {
         *NEEDED,
         *_WITH_A_WALK,
-        *PERSON_FACTS,
+        *FACTS["person"],
         *AT_THE_VISIT,
-        *VISIT_FACTS,
-        *_CONDITION_FIELDS,
+        *UNDER_VISIT,
+        *CONDITION,
     }
     missing = [name for name in NEEDED if name not in found]
     unknown = [name for name in found if name not in allowed]
     if missing or unknown:
         wrong = [f"missing: {', '.join(missing)}"] * bool(missing)
         wrong += [f"unknown: {', '.join(unknown)}"] * bool(unknown)
-        raise LayoutError(
-            f"The first row does not name the columns; {'; '.join(wrong)}.",
-            where=where,
-            action=f"Needed are {', '.join(NEEDED)}; further ones are those of a conditions file.",
+        raise LayoutError.of(
+            "first_row_does_not_name", where=where, wrong="; ".join(wrong), needed=", ".join(NEEDED)
         )
 
 
@@ -135,12 +127,12 @@ def _planned(
 ) -> PlannedFile:
     missing = [name for name in NEEDED if name not in cells]
     if missing:
-        raise StudyError(f"Empty: {', '.join(missing)}.", where=where, action="Fill it in.")
+        raise StudyError.of("cells_empty", where=where, missing=", ".join(missing))
     name = cells["condition"]
     worn = {
-        key: _typed(cell, typing.get_args(_CONDITION_FIELDS[key]), f"{where} {key}")
+        key: from_cell(CONDITION[key], cell, f"{where} {key}")
         for key, cell in cells.items()
-        if key in _CONDITION_FIELDS and key not in ("name", "standing_trial")
+        if key in CONDITION and key != "standing_trial"
     }
     conditions = parse_conditions({"conditions": {name: worn}}, where=where)
     visit = _visit(cells, conditions, where)
@@ -153,36 +145,16 @@ def _planned(
 
 
 def _visit(cells: Mapping[str, str], conditions: Mapping[str, Condition], where: str) -> Visit:
-    kinds = {Boolean: (bool,), Integer: (int,), Double: (float,)}
+    def given(part: str, names: Sequence[str]) -> dict[str, Any]:
+        return {
+            name: from_cell(fact_of(part, name), cells[name], f"{where} {name}")
+            for name in names
+            if name in cells
+        }
 
-    def given(names: Sequence[str]) -> dict[str, Any]:
-        found = {}
-        for name in names:
-            if name in cells:
-                column = (PERSON if name in PERSON_FACTS else VISIT).c[name]
-                types = kinds.get(type(column.type), (str,))
-                found[name] = _typed(cells[name], types, f"{where} {name}")
-        return found
-
-    about_person = given((*PERSON_FACTS, *AT_THE_VISIT))
-    return make_visit(
-        cells["person"], cells["visit"], about_person, given(VISIT_FACTS), conditions, where
-    )
-
-
-def _typed(cell: str, kinds: Sequence[type], where: str) -> Any:
-    """Turn a cell into the kind of value its column holds."""
-    if bool in kinds:
-        if cell.lower() in (*_YES, *_NO):
-            return cell.lower() in _YES
-        raise LayoutError(f"{cell!r}.", where=where, action="Write yes or no.")
-    if str in kinds:
-        return cell
-    try:
-        number = float(cell.replace(",", "."))
-    except ValueError as error:
-        raise LayoutError(f"{cell!r} is no number.", where=where, action="Write one.") from error
-    return int(number) if number.is_integer() else number
+    about_person = given("person", tuple(FACTS["person"])) | given("visit", AT_THE_VISIT)
+    about_visit = given("visit", UNDER_VISIT)
+    return make_visit(cells["person"], cells["visit"], about_person, about_visit, conditions, where)
 
 
 def _found(name: str, folder: Path, paths: Sequence[Path], where: str) -> Path:
@@ -192,11 +164,7 @@ def _found(name: str, folder: Path, paths: Sequence[Path], where: str) -> Path:
         for candidate in (path / name, path):
             if candidate.is_file() and candidate.parts[-len(parts) :] == parts:
                 return candidate
-    raise StudyError(
-        f"There is no file {name!r}.",
-        where=where,
-        action="Name it as seen from the sheet's folder, or from one of the paths given.",
-    )
+    raise StudyError.of("no_file_2", where=where, name=name)
 
 
 def _standing_of(walk: PlannedFile) -> list[PlannedFile]:
@@ -214,10 +182,5 @@ def _refuse_second(
     rows = seen.setdefault(file.path.resolve(), {})
     is_shared = all(other[:2] == place[:2] and other != place for other in rows)
     if rows and not (is_shared and file.path.suffix.lower() in SUFFIXES):
-        raise StudyError(
-            f"The file is named twice, first in {next(iter(rows.values()))}.",
-            where=where,
-            action="Name each file once; only a sheet with curves of several conditions goes to "
-            "several conditions of its visit.",
-        )
+        raise StudyError.of("file_named_twice_first", where=where, first=next(iter(rows.values())))
     rows[place] = where

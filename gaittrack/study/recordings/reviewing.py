@@ -156,9 +156,7 @@ def known_trial(connection: Connection, trial_id: int) -> tuple[KnownTrial, Tria
     """
     row = connection.execute(_trials().where(TRIAL.c.id == trial_id)).first()
     if row is None:
-        raise StudyError(
-            "The trial is no longer in the study.", where="trial", action="Choose another one."
-        )
+        raise StudyError.of("trial_no_longer_in_study", where="trial")
     return KnownTrial.of(row._mapping), row.kind
 
 

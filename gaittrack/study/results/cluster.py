@@ -49,11 +49,7 @@ def on_cluster(address: str) -> Iterator[MeasureAll]:
     try:
         client = Client(address, timeout=LONGEST_WAIT_S, set_as_default=False)
     except (OSError, ValueError) as error:
-        raise StudyError(
-            f"No scheduler answers ({error}).",
-            where=address,
-            action="Start one with: dask scheduler; give its address as tcp://HOST:PORT.",
-        ) from error
+        raise StudyError.of("no_scheduler_answers", where=address, error=str(error)) from error
     with client:
         _refuse_no_workers(client, address)
         yield partial(_measure_on, client)
@@ -61,11 +57,7 @@ def on_cluster(address: str) -> Iterator[MeasureAll]:
 
 def _refuse_no_workers(client: Client, address: str) -> None:
     if not client.scheduler_info(n_workers=-1)["workers"]:
-        raise StudyError(
-            "The scheduler has no workers.",
-            where=address,
-            action="Start some with: dask worker ADDRESS.",
-        )
+        raise StudyError.of("scheduler_no_workers", where=address)
 
 
 def _measure_on(client: Client, recordings: Iterable[Recording]) -> Iterator[Result]:
@@ -77,10 +69,8 @@ def _measure_on(client: Client, recordings: Iterable[Recording]) -> Iterator[Res
         try:
             result: Result = future.result()
         except (KilledWorker, CancelledError, OSError) as error:
-            raise StudyError(
-                f"The cluster stopped measuring ({type(error).__name__}).",
-                where="cluster",
-                action="Results until then are stored; run it again for the rest.",
+            raise StudyError.of(
+                "cluster_stopped_measuring", where="cluster", name=type(error).__name__
             ) from error
         future.release()
         yield result
@@ -108,16 +98,10 @@ def measure_elsewhere(recording: Recording, *, version: str) -> Result:
         Another version, or the recording is not there.
     """
     if version != __version__:
-        raise StudyError(
-            f"A worker has version {__version__}, this is {version}.",
-            where="cluster",
-            action="Install the same version on every worker; nothing was stored.",
+        raise StudyError.of(
+            "worker_of_other_version", where="cluster", own=__version__, asked=version
         )
     missing = [file.path for file in recording.files().values() if not file.path.is_file()]
     if missing:
-        raise StudyError(
-            f"A worker does not see {missing[0]}.",
-            where="cluster",
-            action="Let every worker see the study's folder at the same path.",
-        )
+        raise StudyError.of("worker_does_not_see", where="cluster", missing=missing[0])
     return measure_recording(recording)

@@ -6,6 +6,7 @@ comparison that files give. Which conditions there are to choose from is told he
 
 from __future__ import annotations
 
+import json
 from collections.abc import Collection, Hashable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
@@ -16,20 +17,23 @@ from sqlalchemy import Connection, func, select
 from gaittrack.compare.comparison import Comparison, compare_walks
 from gaittrack.compare.condition import Condition
 from gaittrack.compare.headline_view import headline_changes
+from gaittrack.compare.questions import QUESTION_MEASURES
 from gaittrack.compare.walk_tables import strides_table, values_table
 from gaittrack.compare.walks import WalkRecord
+from gaittrack.compare.watch import SIGN_MEASURES
 from gaittrack.errors import StudyError
 from gaittrack.notebook_view import Shown, SmallTable
 from gaittrack.study.checksums import DamagedResultError, damaged_results
 from gaittrack.study.laboratory import (
-    FLOORS,
-    TYPICAL,
-    laboratory_floors_of,
+    MAP,
+    laboratory_errors_of,
     laboratory_typical_of,
     typical_for,
 )
+from gaittrack.study.people.documents import unfolded
 from gaittrack.study.people.enrolled import condition_of
 from gaittrack.study.people.visit_days import in_time
+from gaittrack.study.results.measuring_again import MeasuresAgain
 from gaittrack.study.results.packing import stored_walks
 from gaittrack.study.store import Study
 from gaittrack.study.tables import CONDITION, PERSON, RESULT, SETTING, TRIAL, VISIT
@@ -169,7 +173,7 @@ def compare_stored(
     reference : int
         The one of them that the others are compared with.
     measures : collection of str, optional
-        Only these; all without it. The watch list then knows these only.
+        Only these and those that verdicts and signs are made from; all without it.
     joints : collection of Joint, optional
         Whose curves to compare along the cycle; all without it.
 
@@ -185,8 +189,10 @@ def compare_stored(
         found = _conditions(connection, CONDITION.c.id.in_(list(condition_ids)))
         _refuse_wrong_rows(found, {*condition_ids, reference})
         names = _names(found)
-        records, trial_ids, damaged = _records(connection, found, names, measures, with_curves)
-        floors = laboratory_floors_of(connection)
+        wanted = None if measures is None else {*measures, *QUESTION_MEASURES, *SIGN_MEASURES}
+        # A row outside the questions is judged with all such rows: they are all there.
+        records, trial_ids, damaged = _records(connection, found, names, with_curves)
+        own_errors = laboratory_errors_of(connection)
         typical = laboratory_typical_of(connection)
         about = _about(connection, reference)
     with_walks = {record.condition for record in records}
@@ -196,23 +202,29 @@ def compare_stored(
         records,
         reference=names[reference],
         conditions={
-            names[each.id]: replace(each.worn, name=names[each.id])
+            names[each.id]: each.worn.known_as(names[each.id])
             for each in found
             if names[each.id] in with_walks
         },
         affected=about["affected_side"],
-        floors=floors,
-        typical=typical_for(typical, about["age_band"], about["age_years"]),
+        own_errors=own_errors,
+        typical=typical_for(typical, about.get("age_band"), about.get("age_years")),
         joints=joints,
+        again=MeasuresAgain(study, trial_ids),
     )
+    if wanted is not None:
+        rows = tuple(row for row in comparison.rows if row.measure in wanted)
+        comparison = replace(comparison, rows=rows)
     return StoredComparison(comparison, tuple(records), names, about["code"], trial_ids)
 
 
 def _about(connection: Connection, reference: int) -> dict[str, Any]:
     """Return what is known of the person, as old as at the reference's visit."""
-    columns = (PERSON.c.code, PERSON.c.affected_side, VISIT.c.age_band, VISIT.c.age_years)
+    columns = (PERSON.c.code, PERSON.c.facts, VISIT.c.facts.label("of_visit"))
     query = select(*columns).select_from(PERSON.join(VISIT).join(CONDITION))
-    return dict(connection.execute(query.where(CONDITION.c.id == reference)).mappings().one())
+    row = connection.execute(query.where(CONDITION.c.id == reference)).mappings().one()
+    found: dict[str, Any] = json.loads(row["of_visit"])
+    return found | unfolded("person", row)
 
 
 def state_of(study: Study, condition_ids: Sequence[int]) -> Hashable:
@@ -233,7 +245,7 @@ def state_of(study: Study, condition_ids: Sequence[int]) -> Hashable:
         results.select_from(CONDITION.join(TRIAL).outerjoin(RESULT))
         .where(own)
         .order_by(TRIAL.c.id),
-        select(SETTING).where(SETTING.c.name.in_((FLOORS, TYPICAL))).order_by(SETTING.c.name),
+        select(SETTING).where(SETTING.c.name != MAP).order_by(SETTING.c.name),
     )
     with study.read() as connection:
         rows = tuple(tuple(map(tuple, connection.execute(query))) for query in queries)
@@ -242,11 +254,7 @@ def state_of(study: Study, condition_ids: Sequence[int]) -> Hashable:
 
 def _refuse_wrong_rows(found: Sequence[StoredCondition], wanted: set[int]) -> None:
     if {each.id for each in found} != wanted or len({each.person_id for each in found}) != 1:
-        raise StudyError(
-            "What was chosen to compare is no longer there, or is not of one person.",
-            where="conditions",
-            action="Choose the person and the conditions again.",
-        )
+        raise StudyError.of("conditions_gone_or_mixed", where="conditions")
 
 
 def _names(found: Sequence[StoredCondition]) -> dict[int, str]:
@@ -262,7 +270,6 @@ def _records(
     connection: Connection,
     found: Sequence[StoredCondition],
     names: Mapping[int, str],
-    measures: Collection[str] | None,
     with_curves: bool,
 ) -> tuple[list[WalkRecord], dict[str, int], list[DamagedResultError]]:
     query = (
@@ -283,7 +290,6 @@ def _records(
                 dict(row),
                 condition=names[own],
                 session=visits[own],
-                measures=measures,
                 with_curves=with_curves,
             )
         except DamagedResultError as error:

@@ -90,11 +90,7 @@ def choose_by_name(
     own = wanted if names else list(found.values())
     choice = first_choice(own, visits={each.visit_id for each in own} if visits or names else ())
     if choice is None:
-        raise StudyError(
-            "Fewer than two conditions have walks to compare.",
-            where=", ".join(visits),
-            action="Give another --visit, or two of them.",
-        )
+        raise StudyError.of("fewer_than_two_with_walks", where=", ".join(visits))
     leader = found[reference].id if reference else choice.reference
     ids = [each.id for each in wanted] if names else choice.conditions
     return ComparisonChoice(tuple(dict.fromkeys([*ids, leader])), leader)
@@ -115,10 +111,8 @@ def _of_visits(
 
 
 def _unknown(kind: str, name: str, known: Mapping[str, object]) -> StudyError:
-    return StudyError(
-        f"There is no {kind} {name!r}.",
-        where=f"--{kind}",
-        action=f"There are: {'; '.join(known) or 'none'}.",
+    return StudyError.of(
+        "no_such_name", where=f"--{kind}", kind=kind, name=name, known="; ".join(known) or "none"
     )
 
 

@@ -2,14 +2,14 @@
 
 In come a study and a person, out comes one row per headline measure, side, condition and visit:
 the value of that day, and how it differs from the first visit of the same condition. The
-difference, its interval, the floor for different days and the verdict are those of any comparison.
+difference, its interval, the measurement error of different days and the verdict are those of any
+comparison.
 """
 
 from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import replace
 from itertools import product
 from typing import Any, Final
 
@@ -18,24 +18,25 @@ from sqlalchemy import Connection, select
 from gaittrack.compare.comparison import pair_walks
 from gaittrack.compare.condition import Condition
 from gaittrack.compare.fairness import Group
+from gaittrack.compare.family import Affected, judge_rows
 from gaittrack.compare.interval import mean_interval
-from gaittrack.compare.measurement_error import FloorTable
-from gaittrack.compare.rows import (
-    MINIMUM_SHARE,
-    ComparisonRow,
-    Pair,
-    compare_measure,
-    group_samples,
-)
+from gaittrack.compare.marker_errors import OwnErrors
+from gaittrack.compare.pair import MINIMUM_SHARE, Pair, group_samples
+from gaittrack.compare.questions import QUESTION_MEASURES
+from gaittrack.compare.rows import ComparisonRow, draft_row
+from gaittrack.compare.same_body import PACE_MEASURES
+from gaittrack.compare.same_points import Again
 from gaittrack.compare.walks import MEASURE_BY_NAME, Sample, WalkRecord
 from gaittrack.measures import MEASURES
 from gaittrack.reasons import Reason
 from gaittrack.study.checksums import DamagedResultError
-from gaittrack.study.laboratory import laboratory_floors_of
+from gaittrack.study.laboratory import laboratory_errors_of
+from gaittrack.study.people.documents import unfolded
 from gaittrack.study.people.enrolled import condition_of, find_person
 from gaittrack.study.people.visit_days import with_days
 from gaittrack.study.people.worn_changes import worn_changes
 from gaittrack.study.results.keeping import stale_trials
+from gaittrack.study.results.measuring_again import MeasuresAgain
 from gaittrack.study.results.over_visits import Following, Progress, VisitMark
 from gaittrack.study.results.packing import stored_walks
 from gaittrack.study.store import Study
@@ -44,8 +45,9 @@ from gaittrack.vocabulary import SIDES, Side
 
 HEADLINE: Final = tuple(measure.name for measure in MEASURES if measure.group == "headline")
 FIRST: Final = "first_visit"
-_WANTED: Final = (*HEADLINE, MINIMUM_SHARE)
-"""The share of strides with a minimum decides whether clearance is compared."""
+_WANTED: Final = tuple(dict.fromkeys((*HEADLINE, *sorted(QUESTION_MEASURES), MINIMUM_SHARE)))
+"""What is shown, with what its verdicts are made from: all questions are one family, and the share
+of strides with a minimum decides whether clearance is compared."""
 
 
 def follow_person(study: Study, code: str) -> Following:
@@ -58,10 +60,11 @@ def follow_person(study: Study, code: str) -> Following:
     """
     with study.read() as connection:
         person = find_person(connection, code)
-        floors = laboratory_floors_of(connection)
+        own_errors = laboratory_errors_of(connection)
         visits = _visits(connection, person["id"])
         worn = _conditions(connection, visits)
-        walks = _walks(connection, visits)
+        walks, trial_ids = _walks(connection, visits)
+    again = MeasuresAgain(study, trial_ids)
     rows: list[Progress] = []
     notes: list[Reason] = []
     for condition in dict.fromkeys(name for _, name in walks):
@@ -70,7 +73,9 @@ def follow_person(study: Study, code: str) -> Following:
             for visit in visits
             if (visit["code"], condition) in walks
         ]
-        more, found = _over_visits(condition, own, worn, floors)
+        more, found = _over_visits(
+            *(condition, own, worn, own_errors, person["affected_side"]), again
+        )
         rows += more
         notes += found
     order = {name: place for place, name in enumerate(HEADLINE)}
@@ -103,7 +108,7 @@ def _reference(worn: dict[tuple[str, str], Condition]) -> str:
 
 def _visits(connection: Connection, person_id: int) -> list[dict[str, Any]]:
     query = select(VISIT).where(VISIT.c.person_id == person_id)
-    return with_days(dict(row) for row in connection.execute(query).mappings())
+    return with_days(unfolded("visit", row) for row in connection.execute(query).mappings())
 
 
 def _conditions(
@@ -119,7 +124,8 @@ def _conditions(
 
 def _walks(
     connection: Connection, visits: Sequence[dict[str, Any]]
-) -> dict[tuple[str, str], list[WalkRecord]]:
+) -> tuple[dict[tuple[str, str], list[WalkRecord]], dict[str, int]]:
+    """Return the walks of each visit and condition, and the recording of each walk by its id."""
     codes = {visit["id"]: visit["code"] for visit in visits}
     query = (
         select(TRIAL, RESULT, CONDITION.c.visit_id, CONDITION.c.code.label("condition"))
@@ -128,6 +134,7 @@ def _walks(
         .order_by(TRIAL.c.code)
     )
     found: dict[tuple[str, str], list[WalkRecord]] = {}
+    trial_ids: dict[str, int] = {}
     for row in connection.execute(query).mappings():
         visit = codes[row["visit_id"]]
         stored = dict(row)
@@ -137,25 +144,29 @@ def _walks(
                 stored,
                 condition=visit,
                 session=visit,
-                measures=_WANTED,
+                measures=(*_WANTED, *PACE_MEASURES),
                 with_curves=False,
             )
         except DamagedResultError:
             continue  # told by stale_trials
+        walks = [walk.known_as(walk_id=f"{row['condition']} {walk.walk_id}") for walk in walks]
+        trial_ids |= {walk.walk_id: row["id"] for walk in walks}
         if walks:
             found.setdefault((visit, row["condition"]), []).extend(walks)
-    return found
+    return found, trial_ids
 
 
 def _over_visits(
     condition: str,
     own: Sequence[tuple[dict[str, Any], list[WalkRecord]]],
     worn: dict[tuple[str, str], Condition],
-    floors: FloorTable | None,
+    own_errors: OwnErrors | None,
+    affected: Affected | None,
+    again: Again,
 ) -> tuple[list[Progress], list[Reason]]:
     """Compare each visit's walks in one condition with the first visit's."""
     first = own[0][0]["code"]
-    pairs = _pairs(condition, own, worn, floors) if len(own) > 1 else []
+    pairs = _pairs(condition, own, worn, own_errors, again) if len(own) > 1 else []
     samples = {pair.own.name: pair.own_samples for pair in pairs}
     if pairs:
         samples[first] = pairs[0].reference_samples
@@ -166,30 +177,42 @@ def _over_visits(
         for pair in pairs
         for note in pair.notes
     ]
-    by_visit = {pair.own.name: pair for pair in pairs}
+    judged = _judged(pairs, affected)
     rows = []
     for visit, _ in own:
-        pair = by_visit.get(visit["code"])
         for name, side in product(HEADLINE, SIDES):
             sample = samples[visit["code"]].get((name, side))
             if sample is not None:
-                row = compare_measure(pair, name, side) if pair else None
+                row = judged.get((visit["code"], name, side))
                 rows.append(_progress(condition, visit, name, side, sample, row))
     return rows, notes
+
+
+def _judged(
+    pairs: Sequence[Pair], affected: Affected | None
+) -> dict[tuple[str, str, Side], ComparisonRow]:
+    """Judge all visits against the first as one comparison."""
+    drafts = [
+        draft_row(pair, name, side) for pair in pairs for name, side in product(_WANTED, SIDES)
+    ]
+    rows = judge_rows(drafts, affected=affected)
+    return {(row.condition, row.measure, row.side): row for row in rows}
 
 
 def _pairs(
     condition: str,
     own: Sequence[tuple[dict[str, Any], list[WalkRecord]]],
     worn: dict[tuple[str, str], Condition],
-    floors: FloorTable | None,
+    own_errors: OwnErrors | None,
+    again: Again,
 ) -> list[Pair]:
     codes = [visit["code"] for visit, _ in own]
     return pair_walks(
         [walk for _, walks in own for walk in walks],
         reference=codes[0],
-        conditions={code: replace(worn[code, condition], name=code) for code in codes},
-        floors=floors,
+        conditions={code: worn[code, condition].known_as(code) for code in codes},
+        own_errors=own_errors,
+        again=again,
     )
 
 
@@ -217,8 +240,8 @@ def _progress(
         difference=math.nan if row is None else row.difference,
         low=math.nan if row is None else row.low,
         high=math.nan if row is None else row.high,
-        floor=math.nan if row is None else row.floor,
-        floor_source=None if row is None else row.floor_source,
+        measurement_error=math.nan if row is None else row.measurement_error,
+        measurement_error_source=None if row is None else row.measurement_error_source,
         verdict=FIRST if row is None else row.verdict,
         reason=_reason(None if sample.n_walks else sample.main_reason, row),
     )

@@ -122,10 +122,12 @@ def find_trial(
             return trial
     near = [trial.place for trial in known]
     shown = near or person_codes(connection)
-    raise StudyError(
-        f"There is no trial {wanted!r}.",
+    raise StudyError.of(
+        "no_trial",
         where="trial",
-        action=f"The study has: {', '.join(shown[:12])}{' …' if len(shown) > 12 else ''}.",
+        wanted=wanted,
+        shown=", ".join(shown[:12]),
+        more=" …" if len(shown) > 12 else "",
     )
 
 
@@ -164,11 +166,7 @@ def bump_version(connection: Connection, trial: KnownTrial) -> None:
 
 
 def _changed_meanwhile(trial: KnownTrial) -> StudyError:
-    return StudyError(
-        "The trial was changed by somebody else meanwhile.",
-        where=trial.place,
-        action="Look at it again, then repeat your change; theirs was kept.",
-    )
+    return StudyError.of("trial_changed_meanwhile", where=trial.place)
 
 
 def stale_trials(

@@ -24,10 +24,11 @@ class Progress:
     value, value_low, value_high : float
         Mean of the walk values with its 95 % interval; NaN where there is none.
     difference, low, high : float
-        From the first visit of the condition, with its 95 % interval; NaN where there is none.
-    floor : float
+        From the first visit of the condition, with its 95 % interval, markers included; NaN where
+        there is none.
+    measurement_error : float
         Smallest difference that exceeds measurement error between days; NaN when none is known.
-    floor_source : Reason or None
+    measurement_error_source : Reason or None
         None at the first visit.
     verdict : str
         ``first_visit``, or one of ``verdict.VERDICTS``.
@@ -49,8 +50,8 @@ class Progress:
     difference: float
     low: float
     high: float
-    floor: float
-    floor_source: Reason | None
+    measurement_error: float
+    measurement_error_source: Reason | None
     verdict: str
     reason: Reason | None
 

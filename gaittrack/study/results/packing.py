@@ -21,6 +21,7 @@ from gaittrack.cycles import N_PERCENT_POINTS, Cycle
 from gaittrack.errors import GaitTrackError, Problem, StudyError
 from gaittrack.measured_walk import MeasuredWalk, RefusedFile, Result
 from gaittrack.measures import MEASURES, Row, walk_values
+from gaittrack.measures.recording import Origin
 from gaittrack.reasons import as_plain, from_plain
 from gaittrack.study.checksums import damaged_result, result_holds
 from gaittrack.study.history import utc_now
@@ -40,6 +41,7 @@ _WALK_FACTS: Final = (
     "is_treadmill",
     "is_part_of_sheet",
 )
+_MARKER_FACTS: Final = ("segments_m", "noise_m", "seen_share")
 _NOTHING: Final = {"facts": "{}", "cycles": "[]", "layout": "{}", "numbers": b""}
 
 
@@ -131,13 +133,36 @@ def _facts(walk: MeasuredWalk, records: Sequence[WalkRecord]) -> dict[str, Any]:
         "rate_hz": _number(walk.trial.rate_hz),
         "n_frames": walk.trial.n_frames,
         "steps": list(walk.trial.provenance.steps),
+        **{name: _known(getattr(walk.motion.markers, name)) for name in _MARKER_FACTS},
         "walks": [
             {name: getattr(record, name) for name in _WALK_FACTS}
             | {"mean_speed_m_s": _number(record.mean_speed_m_s)}
             | {"cycles": [cycle for own in record.cycles.values() for cycle in own]}
+            | {"landmarks": sorted(record.landmarks), **_plain_origins(record)}
             for record in records
         ],
     }
+
+
+def _known(values: Mapping[str, float]) -> dict[str, float]:
+    return {name: float(value) for name, value in values.items() if math.isfinite(value)}
+
+
+def _plain_origins(record: WalkRecord) -> dict[str, Any]:
+    """Return what values were made of, each set once, and which of them each value has."""
+    said, codes = _coded([list(record.origins.values())])
+    return {
+        "origins": [sorted(each) for each in said],
+        "origin_of": [[*key, code] for key, code in zip(record.origins, codes[0], strict=True)],
+    }
+
+
+def _stored_origins(walk: Mapping[str, Any]) -> dict[tuple[str, Side], frozenset[Origin]]:
+    """Return the origins of a stored walk; empty where an earlier version kept none."""
+    sets = [
+        frozenset((name, tuple(parts)) for name, parts in each) for each in walk.get("origins", ())
+    ]
+    return {(name, side): sets[code] for name, side, code in walk.get("origin_of", ())}
 
 
 def _plain_cycle(cycle: Cycle) -> dict[str, Any]:
@@ -158,8 +183,9 @@ def _packed(walk: MeasuredWalk) -> tuple[dict[str, Any], bytes]:
     found: dict[tuple[str, str], Row] = {(row.cycle, row.measure): row for row in walk.rows}
     grid = [[found[cycle.id, name] for name in names] for cycle in kept]
     values = np.array([[row.value for row in line] for line in grid], dtype=_F4).ravel()
-    curves = [(cycle.id, joint) for cycle in kept for joint in cycle.percent_curves]
-    points = [cycle.percent_curves[j].astype(_F4) for cycle in kept for j in cycle.percent_curves]
+    trusted = {cycle.id: walk.trusted_curves(cycle) for cycle in kept}
+    curves = [(name, joint) for name, own in trusted.items() for joint in own]
+    points = [curve.astype(_F4) for own in trusted.values() for curve in own.values()]
     reasons, reason_of = _coded([[row.reason for row in line] for line in grid])
     labels, label_of = _coded([[row.labels for row in line] for line in grid])
     layout = {
@@ -243,6 +269,10 @@ def stored_walks(
             **{name: walk[name] for name in _WALK_FACTS},
             mean_speed_m_s=_nan(walk["mean_speed_m_s"]),
             session=session,
+            segments_m=facts.get("segments_m", {}),
+            noise_m=facts.get("noise_m", {}),
+            landmarks=frozenset(walk.get("landmarks", ())),
+            origins=_stored_origins(walk),
         )
         found.append(record)
     return found
@@ -250,11 +280,7 @@ def stored_walks(
 
 def _refuse_other_packing(layout: Mapping[str, Any], file_name: str, condition: str) -> None:
     if layout.get("version") != BLOB_VERSION:
-        raise StudyError(
-            f"The result of {file_name} is packed in a way this version does not know.",
-            where=condition,
-            action="Measure it again: gaittrack recompute --study DIR.",
-        )
+        raise StudyError.of("result_packed_unknown", where=condition, file_name=file_name)
 
 
 def _nan(value: float | None) -> float:

@@ -117,11 +117,7 @@ class _Pool:
 
 
 def _refused(recording: Recording) -> RefusedFile:
-    error = ReaderFailedError(
-        "The process that measured this file died.",
-        where=recording.file.name,
-        action="Run it again; if it dies again, leave this file out and please report it.",
-    )
+    error = ReaderFailedError.of("process_measured_file_died", where=recording.file.name)
     return RefusedFile(recording.file.known_path, None, error)
 
 

@@ -153,27 +153,15 @@ def _restored(study: Study, backup: Path, target: Path, *, who: str, url: str | 
 
 def _refuse_inside(target: Path, folder: Path) -> None:
     if target.resolve().is_relative_to(folder.resolve()):
-        raise StudyError(
-            "A copy inside of a study would be lost with it.",
-            where=str(target),
-            action="Name a folder elsewhere, best on another disk.",
-        )
+        raise StudyError.of("copy_inside_study", where=target)
 
 
 def _checked(backup: Path) -> Manifest | None:
     """Return the manifest of a backup that agrees with it; None where there is none."""
     if backup.name.endswith(UNFINISHED):
-        raise StudyError(
-            "This backup was broken off, or is still being written.",
-            where=str(backup),
-            action="Restore another one; delete this one when no backup is running.",
-        )
+        raise StudyError.of("backup_unfinished", where=backup)
     if not (backup / DATABASE).is_file():
-        raise StudyError(
-            "This is not a backup of a study.",
-            where=str(backup),
-            action=f"Name the folder that holds {DATABASE} and originals.",
-        )
+        raise StudyError.of("not_backup_study", where=backup, database=DATABASE)
     with explained(backup):
         manifest = read_manifest(backup)
         found = [] if manifest is None else manifest_faults(backup, manifest)
@@ -229,21 +217,14 @@ def _copy_database(backup: Path, scratch: Path) -> tuple[int, HistoryEnd]:
 def _aside(target: Path) -> Iterator[Path]:
     """Give a new folder beside the target to be filled; it is gone again if it cannot be."""
     if target.is_file() or (target.is_dir() and any(target.iterdir())):
-        raise StudyError(
-            "The folder is not empty.", where=str(target), action="Name a new folder for the copy."
-        )
+        raise StudyError.of("copy_folder_not_empty", where=target)
     target = target.resolve()
     part = target.with_name(target.name + UNFINISHED)
     with explained(target):
         try:
             part.mkdir(mode=PRIVATE_FOLDER, parents=True)
         except FileExistsError as error:
-            raise StudyError(
-                "An earlier copy to this folder was broken off, or is still being written.",
-                where=str(part),
-                action="If none is running, delete that folder, which holds people's data, and "
-                "run it again.",
-            ) from error
+            raise StudyError.of("earlier_copy_unfinished", where=part) from error
     had_folder = target.is_dir()
     try:
         with explained(target):

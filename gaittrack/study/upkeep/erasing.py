@@ -40,11 +40,7 @@ def erase_person(study: Study, code: str, *, who: str, why: str) -> Erasure:
         Unknown person, the reason names the person, or the study cannot be written.
     """
     if code.lower() in why.lower():
-        raise StudyError(
-            "The reason names the person, and would stay.",
-            where="reason",
-            action="Say why without the code.",
-        )
+        raise StudyError.of("reason_names_person_would_stay", where="reason")
     with study.read() as connection:
         find_person(connection, code)
     # Copies first: broken off here, the person is still known, and can be erased again.
@@ -106,9 +102,4 @@ def _empty_write_ahead_log(study: Study) -> None:
         cursor.execute("PRAGMA wal_checkpoint(TRUNCATE)")
         is_busy = any(row[0] for row in cursor.fetchall())
     if is_busy:
-        raise StudyError(
-            "The person is erased, but another program has the study open: what was erased stays "
-            "in the database's log until it closes.",
-            where=str(study.folder),
-            action="Close every program that uses the study.",
-        )
+        raise StudyError.of("erased_but_still_open", where=study.folder)

@@ -66,15 +66,9 @@ def clean_copies(
         name = path.relative_to(study.folder).as_posix()
         try:
             if any(part.endswith(UNFINISHED) for part in path.relative_to(study.folder).parts):
-                raise StudyError(
-                    "It is a copy that was broken off.", where=name, action="Delete its folder."
-                )
+                raise StudyError.of("copy_broken_off", where=name)
             if (path.parent / FOLDER).is_dir() and path.parent != study.folder:
-                raise StudyError(
-                    "It is a whole study with originals of its own.",
-                    where=name,
-                    action="Erase the person there too, or delete it.",
-                )
+                raise StudyError.of("whole_study_originals_own", where=name)
             _clean(path, person, who=who, why=why)
             cleaned.append(name)
         except StudyError as error:

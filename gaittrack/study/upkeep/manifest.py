@@ -122,16 +122,8 @@ def read_manifest(folder: Path) -> Manifest | None:
     except (ValueError, KeyError, TypeError):
         is_newer = False
     if is_newer:
-        raise StudyError(
-            "The backup is of a newer version.",
-            where=str(path),
-            action="Restore it with the gaittrack that made it, or a newer one.",
-        )
-    raise StudyError(
-        "The list of what the backup holds is damaged.",
-        where=str(path),
-        action="Restore another backup: nobody can tell whether this one is whole.",
-    )
+        raise StudyError.of("backup_newer_version", where=path)
+    raise StudyError.of("list_backup_holds_damaged", where=path)
 
 
 def manifest_faults(folder: Path, manifest: Manifest) -> list[str]:

@@ -77,11 +77,7 @@ def read_users(folder: Path) -> tuple[User, ...]:
         if not path.is_file():
             return ()
         if os.name == "posix" and path.stat().st_mode & 0o077:
-            raise StudyError(
-                "Others than its owner may read the file of users.",
-                where=str(path),
-                action="Run chmod 600 on it, and let everybody in it choose a new password.",
-            )
+            raise StudyError.of("others_than_owner_may_read", where=path)
         text = path.read_text(encoding="utf-8")
     try:
         found = json.loads(text)
@@ -89,11 +85,7 @@ def read_users(folder: Path) -> tuple[User, ...]:
             raise ValueError(f"version {found['version']}")
         return tuple(_user(entry) for entry in found["users"])
     except (ValueError, KeyError, TypeError) as error:
-        raise StudyError(
-            "The file of users is damaged or of a newer version.",
-            where=str(path),
-            action="Move it away and add the users again: gaittrack users add NAME --study DIR.",
-        ) from error
+        raise StudyError.of("file_users_damaged_newer_version", where=path) from error
 
 
 def _user(entry: dict[str, Any]) -> User:
@@ -124,21 +116,13 @@ def add_user(
         The name is taken or no name, or the password is too short.
     """
     if not _NAME.fullmatch(name):
-        raise StudyError(
-            "A name has 1 to 64 letters, digits, spaces and . _ - @.",
-            where="name",
-            action="Choose another.",
-        )
+        raise StudyError.of("not_a_user_name", where="name")
     held = frozenset(RIGHTS) if "administer" in rights else frozenset({"view", *rights})
     user = _with_password(User(name, held, _COST, "", ""), password)
     with study.write() as connection:
         there = read_users(study.folder)
         if _find(there, name) is not None:
-            raise StudyError(
-                "There is a user of that name.",
-                where=name,
-                action="Remove them first, or change the password: gaittrack users password.",
-            )
+            raise StudyError.of("user_name_taken", where=name)
         after = {"user": name, "rights": sorted(held)}
         record(connection, "add user", who=who, after=after)
         _keep(study.folder, (*there, user))
@@ -196,20 +180,14 @@ def _find(users: Iterable[User], name: str) -> User | None:
 def _known(users: Iterable[User], name: str) -> User:
     user = _find(users, name)
     if user is None:
-        raise StudyError(
-            "There is no such user.",
-            where=name,
-            action="See who there is: gaittrack users list --study DIR.",
-        )
+        raise StudyError.of("no_such_user", where=name)
     return user
 
 
 def _with_password(user: User, password: str) -> User:
     if not FEWEST_CHARACTERS <= len(password) <= MOST_CHARACTERS:
-        raise StudyError(
-            f"A password has at least {FEWEST_CHARACTERS} characters.",
-            where="password",
-            action="Choose a longer one; some words in a row are easy to remember.",
+        raise StudyError.of(
+            "password_least_characters", where="password", fewest_characters=FEWEST_CHARACTERS
         )
     salted = replace(user, cost=_COST, salt=secrets.token_hex(16))
     return replace(salted, digest=_digest(password, salted).hex())

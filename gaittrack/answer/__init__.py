@@ -1,0 +1,11 @@
+"""The answer of a comparison: what a condition changes, how sure that is, what to look at.
+
+In comes a :class:`gaittrack.compare.comparison.Comparison`, out comes one :class:`Answer` per
+condition. Every screen, page, command and file tells this answer and makes none of its own.
+"""
+
+from gaittrack.answer.answers import Answer, answers
+from gaittrack.answer.findings import Finding
+from gaittrack.answer.plain import as_plain_answer
+
+__all__ = ["Answer", "Finding", "answers", "as_plain_answer"]

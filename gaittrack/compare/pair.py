@@ -1,0 +1,92 @@
+"""Two conditions with all that holds for every row of them.
+
+In come groups of walks, out come their samples by measure and side.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Final
+
+from gaittrack.compare.fairness import FairnessNote, Group
+from gaittrack.compare.marker_errors import (
+    Handling,
+    MeasurementError,
+    OwnErrors,
+    find_error,
+)
+from gaittrack.compare.typical import TypicalRange
+from gaittrack.compare.walks import MEASURE_BY_NAME, Sample, Strides, sample_of
+from gaittrack.reasons import Reason
+from gaittrack.vocabulary import Side
+
+MINIMUM_SHARE: Final = "mid_swing_minimum_share_percent"
+_NO_WALKS: Final = sample_of((), MEASURE_BY_NAME[MINIMUM_SHARE])
+Samples = Mapping[tuple[str, Side], Sample]
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class Pair:
+    """A condition and its reference.
+
+    Attributes
+    ----------
+    own_samples, reference_samples : mapping of (measure, side) to Sample
+        From :func:`group_samples`.
+    handling : Handling
+        What was done to the markers between the two.
+    other_points : mapping of (measure, side) to Reason
+        Why a measure is not of the same points in both, and cannot be.
+    again : mapping of (measure, side) to Reason
+        The label of a measure whose samples were measured again on the points that both have.
+    """
+
+    own: Group
+    reference: Group
+    own_samples: Samples
+    reference_samples: Samples
+    handling: Handling
+    notes: tuple[FairnessNote, ...]
+    own_errors: OwnErrors | None
+    typical: Mapping[str, TypicalRange]
+    other_points: Mapping[tuple[str, Side], Reason] = field(default_factory=dict)
+    again: Mapping[tuple[str, Side], Reason] = field(default_factory=dict)
+
+    def samples(self, measure: str, side: Side) -> tuple[Sample, Sample]:
+        """Return the samples of a measure and side: the condition's, the reference's."""
+        key = measure, side
+        return self.own_samples.get(key, _NO_WALKS), self.reference_samples.get(key, _NO_WALKS)
+
+    def error_of(self, measure: str, own: Sample, reference: Sample) -> MeasurementError:
+        """Return the measurement error of a difference."""
+        worn = [group.worn for group in (self.own, self.reference)]
+        braced = [None if each is None else each.is_braced for each in worn]
+        return find_error(
+            measure,
+            self.handling,
+            (own.value, reference.value),
+            braced=(braced[0], braced[1]),
+            own=self.own_errors,
+        )
+
+    @property
+    def is_treadmill(self) -> bool:
+        """Whether all walks are bouts on a treadmill."""
+        return all(walk.is_treadmill for walk in (*self.own.walks, *self.reference.walks))
+
+
+def measured_sides(groups: Sequence[Group]) -> list[tuple[str, Side]]:
+    """Return every measure and side that occurs, in the order measures are printed."""
+    seen = {key for group in groups for walk in group.walks for key in walk.tables}
+    order = {name: place for place, name in enumerate(MEASURE_BY_NAME)}
+    return sorted(seen, key=lambda key: (order[key[0]], key[1]))
+
+
+def group_samples(group: Group) -> Samples:
+    """Return the samples of all measures and sides of a condition."""
+    tables: dict[tuple[str, Side], list[Strides]] = {}
+    for walk in group.walks:
+        for key, own in walk.tables.items():
+            tables.setdefault(key, []).append(own)
+    return {key: sample_of(own, MEASURE_BY_NAME[key[0]]) for key, own in tables.items()}

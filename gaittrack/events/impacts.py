@@ -1,0 +1,86 @@
+"""Where an end of the foot is stopped from falling.
+
+In come its heights, out come its impacts: the peaks of its upward acceleration, each with how much
+of a fall it ends.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from gaittrack.kinematics.gaps import runs
+from gaittrack.kinematics.smoothing import low_pass, velocity
+from gaittrack.trial import FloatArray
+
+CUTOFF_HZ = 12.0
+"""The acceleration is smoothed once more: at 15 Hz alone 1 mm of marker noise moves one contact in
+fourteen by more than 25 ms in made-up walks, so one in forty; recorded ones move by 1 ms."""
+LEAST_M_S2 = 1.0
+"""Smallest peak of the upward acceleration that is taken for an impact; own choice."""
+CLEAR_M_S = 0.04
+"""Least loss of falling speed that is a clear stop; own choice, above what noise makes."""
+
+
+@dataclass(frozen=True, slots=True)
+class Impact:
+    """One peak of the upward acceleration.
+
+    Attributes
+    ----------
+    frame, exact_frame : int, float
+        Of the peak, whole and to a fraction.
+    height_m_s2 : float
+        How high the peak is.
+    began : int
+        Frame from which the acceleration has been upward; alike for peaks of one stop.
+    fall_stopped_m_s : float
+        How much of its fall the end loses while the acceleration is upward.
+    """
+
+    frame: int
+    exact_frame: float
+    height_m_s2: float
+    began: int
+    fall_stopped_m_s: float
+
+
+def find_impacts(heights: FloatArray, rate_hz: float) -> list[list[Impact]]:
+    """Return the clear impacts of each column of heights, in time order."""
+    rises = velocity(heights, rate_hz)
+    accelerations = low_pass(velocity(rises, rate_hz), cutoff_hz=CUTOFF_HZ, rate_hz=rate_hz)
+    return [
+        _impacts(accelerations[:, column], rises[:, column], rate_hz)
+        for column in range(heights.shape[1])
+    ]
+
+
+def _impacts(acceleration: FloatArray, rise: FloatArray, rate_hz: float) -> list[Impact]:
+    inner = acceleration[1:-1]
+    is_peak = (inner >= acceleration[:-2]) & (inner > acceleration[2:]) & (inner >= LEAST_M_S2)
+    peaks = np.flatnonzero(is_peak) + 1
+    gained = np.concatenate(([0.0], np.cumsum(acceleration))) / rate_hz
+    found = []
+    for start, stop in runs(acceleration > 0):
+        fall_stopped = min(float(gained[stop] - gained[start]), -float(rise[start]))
+        if fall_stopped >= CLEAR_M_S:
+            first, last = np.searchsorted(peaks, (start, stop))
+            found += [
+                _impact(acceleration, peak, start, fall_stopped)
+                for peak in peaks[first:last].tolist()
+            ]
+    return found
+
+
+def _impact(acceleration: FloatArray, peak: int, began: int, fall_stopped: float) -> Impact:
+    left, middle, right = acceleration[peak - 1 : peak + 2].tolist()
+    bend = left - 2 * middle + right
+    shift = 0.0 if bend == 0 else min(max(0.5 * (left - right) / bend, -1.0), 1.0)
+    return Impact(
+        frame=peak,
+        exact_frame=peak + shift,
+        height_m_s2=middle,
+        began=began,
+        fall_stopped_m_s=fall_stopped,
+    )

@@ -1,0 +1,227 @@
+"""The eight questions as a board: values, change on one scale of measurement errors, what is said.
+
+In comes an answer, out come rows whose marks have their places in per cent of the axis, so that
+screens and pages only set them. One scale for all rows: 1 is a change as large as its own error.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Collection, Iterator, Sequence
+from dataclasses import dataclass
+from typing import Final
+
+from gaittrack.answer import Answer, Finding
+from gaittrack.answer.findings import UNTOLD
+from gaittrack.compare.row_words import (
+    NO_NUMBER,
+    interval_words,
+    missing_words,
+    number,
+    signed,
+    verdict_words,
+)
+from gaittrack.compare.rows import ComparisonRow
+from gaittrack.compare.verdict import NOT_COMPARABLE
+from gaittrack.compare.walks import MEASURE_BY_NAME
+from gaittrack.reasons import Reason
+from gaittrack.vocabulary import Side
+
+_LEAST_REACH: Final = 2
+_MOST_TICKS: Final = 12
+_UNITS: Final = {"deg": "°", "deg/s": "°/s"}
+_Bounds = tuple[float, float]
+
+
+@dataclass(frozen=True, slots=True)
+class Mark:
+    """One change on the axis, in per cent of its width.
+
+    Attributes
+    ----------
+    walks, whole : tuple of float
+        Interval of the walks alone, and with what putting markers on again can do.
+    """
+
+    at: float
+    walks: _Bounds
+    whole: _Bounds
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """One measure of one leg.
+
+    Attributes
+    ----------
+    leg : str
+        ``L`` or ``R`` where two legs stand in a row; else empty.
+    mark : Mark or None
+        None with the reason in ``why``.
+    """
+
+    leg: str
+    measure: str
+    before: str
+    here: str
+    unit: str
+    mark: Mark | None
+    why: str
+    change: str
+    interval: str
+    verdict: str
+
+    @property
+    def has_value(self) -> bool:
+        """Whether one condition has a value at least."""
+        return {self.before, self.here} != {NO_NUMBER}
+
+
+@dataclass(frozen=True, slots=True)
+class BoardRow:
+    """One question.
+
+    Attributes
+    ----------
+    heels : tuple of str
+        Heel-first steps without and with, leg by leg; of the first question.
+    chips : tuple of (str, str)
+        Leg and verdict; one without a leg where all legs agree.
+    """
+
+    title: str
+    note: str
+    heels: tuple[str, ...]
+    lines: tuple[Line, ...]
+    chips: tuple[tuple[str, str], ...]
+    is_aim: bool
+    has_sign: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Board:
+    """The board of one answer.
+
+    Attributes
+    ----------
+    ticks : tuple of (float, str)
+        Place in per cent and label, in measurement errors.
+    band : tuple of float
+        Where a change is smaller than its error, per cent.
+    """
+
+    head: str
+    condition: str
+    reference: str
+    ticks: tuple[tuple[float, str], ...]
+    band: _Bounds
+    rows: tuple[BoardRow, ...]
+
+
+def draw_board(answer: Answer) -> Board:
+    """Return the board of an answer."""
+    reach = _reach([row for finding in answer.findings for row in finding.rows])
+    signs = {(item.measure, item.side) for item in answer.new_signs}
+    questions = dict.fromkeys(finding.question for finding in answer.findings)
+    rows = [
+        _row([each for each in answer.findings if each.question == question], reach, signs)
+        for question in questions
+    ]
+    low, high = reach
+    step = math.ceil((high - low) / _MOST_TICKS)
+    ticks = [(_place(at, reach), f"{at:+d}" if at else "0") for at in range(low, high + 1, step)]
+    legs = "both legs" if len(answer.legs) > 1 else f"the {answer.legs[0]} leg"
+    band = (_place(-1, reach), _place(1, reach))
+    return Board(legs, answer.condition, answer.reference, tuple(ticks), band, tuple(rows))
+
+
+def _reach(rows: Sequence[ComparisonRow]) -> tuple[int, int]:
+    drawn = [row for row in rows if _has_mark(row)]
+    bounds = [bound / row.measurement_error for row in drawn for bound in _ends(row)]
+    low = math.floor(min([-_LEAST_REACH, *bounds]))
+    return low, math.ceil(max([_LEAST_REACH, *bounds]))
+
+
+def _ends(row: ComparisonRow) -> _Bounds:
+    return row.low, row.high
+
+
+def _has_mark(row: ComparisonRow) -> bool:
+    return row.verdict not in UNTOLD and math.isfinite(row.low) and row.measurement_error > 0
+
+
+def _place(errors: float, reach: tuple[int, int]) -> float:
+    low, high = reach
+    return round(100 * (errors - low) / (high - low), 2)
+
+
+def _row(
+    findings: Sequence[Finding], reach: tuple[int, int], signs: Collection[tuple[str, Side]]
+) -> BoardRow:
+    first = findings[0]
+    legs = [each.side[0].upper() if len(findings) > 1 else "" for each in findings]
+    lines = tuple(
+        _line(row, leg, reach)
+        for finding, leg in zip(findings, legs, strict=True)
+        for row in finding.rows
+    )
+    verdicts = [(leg, each.verdict) for leg, each in zip(legs, findings, strict=True)]
+    heels = tuple(_heels(findings, legs))
+    agree = len({verdict for _, verdict in verdicts}) == 1
+    name = str(Reason(first.question))
+    return BoardRow(
+        f"{name[0].upper()}{name[1:]}",
+        "; ".join(dict.fromkeys([*(["heel first"] if heels else []), *(x.measure for x in lines)])),
+        heels,
+        lines,
+        (("", first.verdict),) if agree else tuple(verdicts),
+        first.is_aim,
+        any((row.measure, each.side) in signs for each in findings for row in each.rows),
+    )
+
+
+def _heels(findings: Sequence[Finding], legs: Sequence[str]) -> Iterator[str]:
+    for finding, leg in zip(findings, legs, strict=True):
+        if finding.heel is not None:
+            own, other = finding.heel.counts.own, finding.heel.counts.reference
+            told = f"{other.n_kind} of {other.n_steps} → {own.n_kind} of {own.n_steps}"
+            yield f"{leg} {told} steps".strip()
+
+
+def _line(row: ComparisonRow, leg: str, reach: tuple[int, int]) -> Line:
+    measure = MEASURE_BY_NAME[row.measure]
+    unit = _UNITS.get(measure.unit, f" {measure.unit}")
+    is_told = row.verdict not in UNTOLD
+    low, high = row.low, row.high
+    return Line(
+        leg,
+        measure.title,
+        number(row.reference_value, measure.decimals),
+        number(row.value, measure.decimals),
+        unit,
+        _mark(row, reach) if _has_mark(row) else None,
+        _why(row),
+        f"{signed(row.difference, measure.decimals)}{unit}" if is_told else "",
+        interval_words(low, high, measure.decimals) if is_told and math.isfinite(low) else "",
+        row.verdict,
+    )
+
+
+def _mark(row: ComparisonRow, reach: tuple[int, int]) -> Mark:
+    def place(value: float) -> float:
+        return _place(value / row.measurement_error, reach)
+
+    walks = (row.walks_low, row.walks_high) if math.isfinite(row.walks_low) else _ends(row)
+    return Mark(
+        place(row.difference),
+        (max(place(walks[0]), 0.0), min(place(walks[1]), 100.0)),
+        (place(row.low), place(row.high)),
+    )
+
+
+def _why(row: ComparisonRow) -> str:
+    if row.verdict == NOT_COMPARABLE:
+        return verdict_words(row)
+    if row.verdict in UNTOLD:
+        return missing_words(row.verdict_reason)
+    return "" if _has_mark(row) else str(row.interval_reason or Reason(row.verdict))

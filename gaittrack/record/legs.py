@@ -1,0 +1,60 @@
+"""Which leg a fact of an examination is of.
+
+In comes what stands under [visit], out come facts by the names under which they are stored:
+``[visit.left] tone`` is ``left_tone``. What is written without a leg is of the affected one.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any, Final
+
+from gaittrack.errors import LayoutError
+from gaittrack.lab_files import refuse_unknown
+from gaittrack.record.registry import LEG, leg_name
+from gaittrack.vocabulary import SIDES
+
+_OF_ONE_LEG: Final = ("mediolateral_stability",)
+"""Where both legs are affected, this was said of the less stable one, whichever that is."""
+
+
+def with_legs(about_visit: Mapping[str, Any], where: str) -> dict[str, Any]:
+    """Return what stands under [visit], with [visit.left] and [visit.right] laid open.
+
+    Raises
+    ------
+    LayoutError
+        One of these holds what is no fact of a leg.
+    """
+    found = {key: value for key, value in about_visit.items() if key not in SIDES}
+    for side in SIDES:
+        leg = about_visit.get(side, {})
+        if not isinstance(leg, Mapping):
+            raise LayoutError.of("no_table", where=f"{where}.{side}")
+        refuse_unknown(leg, LEG, f"{where}.{side}")
+        found |= {leg_name(side, key): value for key, value in leg.items()}
+    return found
+
+
+def affected_legs(affected_side: object, plain: str) -> tuple[str, ...]:
+    """Return the legs that a fact without a leg is of; none where nobody can tell."""
+    if affected_side == "both" and plain not in _OF_ONE_LEG:
+        return SIDES
+    return tuple(side for side in SIDES if side == affected_side)
+
+
+def onto_legs(facts: Mapping[str, Any], affected_side: object, where: str) -> dict[str, Any]:
+    """Return facts with those of a leg under the names of the affected one.
+
+    Raises
+    ------
+    LayoutError
+        Nobody can tell which leg it is.
+    """
+    found = {name: value for name, value in facts.items() if name not in LEG}
+    for name in (each for each in facts if each in LEG):
+        legs = affected_legs(affected_side, name)
+        if not legs:
+            raise LayoutError.of("which_leg", where=where, name=name)
+        found = {leg_name(side, name): facts[name] for side in legs} | found
+    return found

@@ -1,0 +1,171 @@
+"""An answer as HTML: its sentences, the signs to look at, and the board of the eight questions.
+
+In come answers, out comes HTML for pages and screens alike; its style is ``templates/board.css``.
+Every text is escaped.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from html import escape
+from importlib.resources import files
+from typing import Final
+
+from gaittrack.answer import Answer
+from gaittrack.answer.sentences import CHIPS
+from gaittrack.compare.row_words import number, sign_words, unit_words
+from gaittrack.compare.walks import MEASURE_BY_NAME
+from gaittrack.compare.watch import WatchItem
+from gaittrack.figures.answer_board import Board, BoardRow, Line, Mark, draw_board
+from gaittrack.reasons import Reason
+from gaittrack.report.html_parts import bullets, paragraph
+
+_KEY: Final = (
+    "thick: these walks alone; thin: the whole 95 % interval, with what putting markers on again "
+    "can do; band: measurement error"
+)
+_ARROW: Final = '<span class="arrow" aria-label="to">→</span>'
+
+
+def board_style() -> str:
+    """Return the style of the board."""
+    path = files("gaittrack.report") / "templates" / "board.css"
+    return path.read_text(encoding="utf-8")
+
+
+def answer_html(answer: Answer, *, examined: Sequence[str] = ()) -> str:
+    """Return an answer: sentences, signs, board.
+
+    Parameters
+    ----------
+    examined : sequence of str
+        What was examined at the visit and recordings cannot show.
+    """
+    first, *more = answer.sentences()
+    name = f"<h2>{escape(f'{answer.condition} against {answer.reference}')}</h2>"
+    said = f'<p class="first">{escape(first)}</p>' + "".join(map(paragraph, more))
+    parts = (
+        f'<div class="said">{"" if answer.is_brace_against_none else name}{said}</div>',
+        _signs(answer, examined),
+        _board(draw_board(answer)),
+        _made_of(answer),
+    )
+    return f'<section class="answer">{"".join(parts)}</section>'
+
+
+def _signs(answer: Answer, examined: Sequence[str]) -> str:
+    groups = (
+        (f"New in {answer.condition}", _told(answer.new_signs)),
+        ("From the examination", list(examined)),
+        (f"In {answer.reference} too", _told(answer.signs_without_too)),
+        ("In some steps only", _told(answer.seen_in_some)),
+        ("Could not be looked for", _listed(answer.not_looked_for)),
+    )
+    shown = [(head, told) for head, told in groups if told]
+    if not (answer.new_signs or examined or answer.signs_without_too):
+        shown.insert(0, ("In the recordings", ["no sign seen of those that could be looked for"]))
+    inside = "".join(
+        f"<div><h4>{escape(head)}</h4>{''.join(f'<p>{escape(each)}</p>' for each in told)}</div>"
+        for head, told in shown
+    )
+    kind = "signs fired" if answer.new_signs or examined else "signs"
+    return f'<div class="{kind}"><h3>Signs to look at</h3>{inside}</div>'
+
+
+def _listed(codes: Sequence[str]) -> list[str]:
+    return [", ".join(str(Reason(code)) for code in codes)] if codes else []
+
+
+def _told(items: Iterable[WatchItem]) -> list[str]:
+    return [f"{Reason(item.sign)}, {item.side}: {_values_of(item)}" for item in items]
+
+
+def _values_of(item: WatchItem) -> str:
+    measure = MEASURE_BY_NAME[item.measure]
+    own, other = (number(x, measure.decimals) for x in (item.value, item.reference_value))
+    return f"{own} {unit_words(measure.unit)} ({other} in {item.reference})"
+
+
+def _made_of(answer: Answer) -> str:
+    items = (*answer.new_signs, *answer.signs_without_too, *answer.seen_in_some)
+    if not items:
+        return ""
+    points = bullets([sign_words(item) for item in items])
+    return f"<details><summary>What the signs are made of</summary>{points}</details>"
+
+
+def _board(board: Board) -> str:
+    ticks = "".join(
+        f'<i class="tick" style="left:{at}%">{escape(label)}</i>' for at, label in board.ticks
+    )
+    heads = (
+        escape(board.head),
+        f"{escape(board.reference)} {_ARROW} {escape(board.condition)}",
+        f'change, in measurement errors<div class="axis scale">{_band(board)}{ticks}</div>',
+        "change, whole 95 % interval",
+        "what may be said",
+    )
+    head = "".join(f'<th scope="col">{each}</th>' for each in heads)
+    body = "".join(_row(row, board) for row in board.rows)
+    return (
+        f'<table class="board"><thead><tr>{head}</tr></thead><tbody>{body}</tbody>'
+        f'<tfoot><tr><td colspan="5">{escape(_KEY)}</td></tr></tfoot></table>'
+    )
+
+
+def _band(board: Board) -> str:
+    low, high = board.band
+    return (
+        f'<i class="band" style="left:{low}%;width:{high - low:.2f}%"></i>'
+        f'<i class="zero" style="left:{(low + high) / 2:.2f}%"></i>'
+    )
+
+
+def _row(row: BoardRow, board: Board) -> str:
+    aim = ' <small class="aim">aim</small>' if row.is_aim else ""
+    values = "".join(f'<div class="heels">{escape(each)}</div>' for each in row.heels)
+    values += "".join(_values(line) for line in row.lines if line.has_value)
+    changes = "".join(
+        f"<div>{escape(line.change)} <small>{escape(line.interval)}</small></div>"
+        for line in row.lines
+    )
+    flag = '<span class="flag" title="a sign">⚑ sign</span>' if row.has_sign else ""
+    cells = (
+        f'<th scope="row">{escape(row.title)}{aim}<small>{escape(row.note)}</small></th>',
+        f'<td class="values">{values}</td>',
+        f'<td class="drawn">{_axis(row, board)}</td>',
+        f'<td class="change">{changes}</td>',
+        f'<td class="chips">{"".join(_chip(*each) for each in row.chips)}{flag}</td>',
+    )
+    return f"<tr>{''.join(cells)}</tr>"
+
+
+def _values(line: Line) -> str:
+    leg = f"<small>{escape(line.leg)}</small> " if line.leg else ""
+    here = f"{escape(line.here)}{escape(line.unit)}"
+    return f"<div>{leg}{escape(line.before)} {_ARROW} <b>{here}</b></div>"
+
+
+def _axis(row: BoardRow, board: Board) -> str:
+    whys = dict.fromkeys(line.why for line in row.lines if line.mark is None)
+    drawn = [_mark(line.mark, line.verdict) for line in row.lines if line.mark is not None]
+    if not drawn:
+        return f'<div class="why">{escape("; ".join(whys))}</div>'
+    marks = "".join(f'<div class="axis">{_band(board)}{each}</div>' for each in drawn)
+    why = f'<div class="why">{escape("; ".join(whys))}</div>' if whys else ""
+    return f'<div aria-hidden="true">{marks}</div>{why}'
+
+
+def _mark(mark: Mark, verdict: str) -> str:
+    thin, thick = (
+        f'<i class="{kind}" style="left:{low}%;width:{max(high - low, 0):.2f}%"></i>'
+        for kind, (low, high) in (("whole", mark.whole), ("walks", mark.walks))
+    )
+    return f'{thin}{thick}<i class="mark {escape(verdict)}" style="left:{mark.at}%"></i>'
+
+
+def _chip(leg: str, verdict: str) -> str:
+    shape = f'<i class="mark {escape(verdict)}"></i>'
+    words = escape(str(CHIPS[verdict]))
+    before = f"<small>{escape(leg)}</small> " if leg else ""
+    return f'<span class="chip {escape(verdict)}">{before}{shape}{words}</span>'

@@ -1,0 +1,72 @@
+"""Whether a new walk is of the person whose other walks are there.
+
+In come a planned file and what was measured from it, out comes by which segments it differs from
+every visit of that person. Somebody else's walk among a person's own spoils all that is compared.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping, Sequence
+
+import numpy as np
+from sqlalchemy import Connection, select
+
+from gaittrack.errors import StudyError
+from gaittrack.kinematics.segments import SAME_PERSON_M, other_body
+from gaittrack.study.tables import CONDITION, PERSON, RESULT, TRIAL, VISIT
+
+Segments = Mapping[str, float]
+
+
+class OtherPersonError(StudyError):
+    """A walk seems to be another person's than its place says."""
+
+
+class Bodies:
+    """The lengths of segments of people, by visit, as far as they were asked for.
+
+    It also holds what a dry run would add.
+    """
+
+    def __init__(self) -> None:
+        """Begin without anybody."""
+        self._visits: dict[str, dict[str, list[Segments]]] = {}
+
+    def note(self, person: str, visit: str, segments: Segments) -> None:
+        """Add a walk of a person."""
+        self._visits.setdefault(person, {}).setdefault(visit, []).append(segments)
+
+    def look_up(self, connection: Connection, person: str) -> None:
+        """Read the walks of a person in the study, unless that was done."""
+        if person in self._visits:
+            return
+        self._visits[person] = {}
+        query = (
+            select(VISIT.c.code, RESULT.c.facts)
+            .select_from(PERSON.join(VISIT).join(CONDITION).join(TRIAL).join(RESULT))
+            .where(PERSON.c.code == person, TRIAL.c.kind == "walk")
+        )
+        for visit, facts in connection.execute(query):
+            self.note(person, visit, json.loads(facts).get("segments_m", {}))
+
+    def check(self, person: str, segments: Segments, place: str) -> None:
+        """Ask about a walk that fits no visit of its person.
+
+        Raises
+        ------
+        OtherPersonError
+            It seems to be of somebody else, or its markers sit elsewhere.
+        """
+        known = [_middle(walks) for walks in self._visits.get(person, {}).values()]
+        apart = [other_body(segments, middle, SAME_PERSON_M) for middle in known if middle]
+        if not apart or not all(apart):
+            return
+        raise OtherPersonError.of(
+            "seems_another_person", where=place, person=person, lengths=min(apart, key=len)
+        )
+
+
+def _middle(walks: Sequence[Segments]) -> Segments:
+    names = dict.fromkeys(name for each in walks for name in each)
+    return {n: float(np.median([each[n] for each in walks if n in each])) for n in names}

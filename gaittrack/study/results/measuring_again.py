@@ -1,0 +1,73 @@
+"""Measure stored walks again, on the points that all of a comparison have.
+
+In come walks that were read from the study, out come the same walks measured from their originals
+on no more than what they share. This is rare, and kept for when it is asked again.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import Final
+
+from gaittrack.compare.walks import WalkRecord
+from gaittrack.errors import GaitTrackError
+from gaittrack.kinematics.shared import Shared
+from gaittrack.measured_walk import RefusedFile
+from gaittrack.pipeline import Recording, measure_recording
+from gaittrack.study.results.sources import recording_of, settings_hash
+from gaittrack.study.store import Study
+from gaittrack.walk_records import walk_records
+
+_MOST_KEPT: Final = 64
+_KEPT: dict[tuple[str, str, Shared], tuple[WalkRecord, ...]] = {}
+"""By original, settings and what is shared; the newest."""
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class MeasuresAgain:
+    """Measures walks of a study again.
+
+    Attributes
+    ----------
+    trial_ids : mapping of str to int
+        Row number of the recording of each walk, by the walk's id.
+    """
+
+    study: Study
+    trial_ids: Mapping[str, int]
+
+    def __call__(self, walks: Sequence[WalkRecord], shared: Shared) -> list[WalkRecord]:
+        """Return the walks on what they share; without those that cannot be measured so."""
+        with self.study.read() as connection:
+            recordings = {
+                walk.walk_id: recording_of(connection, self.study, self.trial_ids[walk.walk_id])
+                for walk in walks
+            }
+        return [
+            new.known_as(
+                **{name: getattr(walk, name) for name in ("walk_id", "condition", "session")}
+            )
+            for walk in walks
+            for new in _measured(replace(recordings[walk.walk_id], shared=shared), shared)
+            if new.part == walk.part
+        ]
+
+
+def _measured(recording: Recording, shared: Shared) -> tuple[WalkRecord, ...]:
+    key = recording.file.sha256, settings_hash(recording), shared
+    if key not in _KEPT:
+        while len(_KEPT) >= _MOST_KEPT:
+            _KEPT.pop(next(iter(_KEPT)), None)
+        _KEPT[key] = _records(recording)
+    return _KEPT[key]
+
+
+def _records(recording: Recording) -> tuple[WalkRecord, ...]:
+    result = measure_recording(recording)
+    if isinstance(result, RefusedFile):
+        return ()
+    try:
+        return tuple(walk_records(result, recording.condition))
+    except GaitTrackError:
+        return ()

@@ -1,0 +1,133 @@
+"""The answer of a comparison says what its rows say, on the right leg, and aims first."""
+
+from pathlib import Path
+
+import pytest
+
+import gaittrack
+from gaittrack.answer import answers, as_plain_answer
+from gaittrack.answer.sentences import CHIPS, PHRASES
+from gaittrack.compare.comparison import compare_walks
+from gaittrack.compare.condition import Condition
+from gaittrack.compare.decision import VERDICTS
+from gaittrack.compare.questions import QUESTION_CODES, QUESTION_MEASURES
+from tests.compare.made_up_walks import CLEARANCE, RATE, walks
+
+SAMPLES = Path(__file__).parents[2] / "sample_trials"
+PITCH = "foot_pitch_at_contact_deg"
+MID_SWING = "mid_swing_dorsiflexion_deg"
+UNDER_HIP = "toe_height_under_hip_mm"
+BRACED = {
+    "shoe": Condition("shoe", orthosis="none"),
+    "brace": Condition("brace", orthosis="ankle-foot orthosis", orthosis_side="left"),
+}
+
+
+def answer_of(before, after, *, worn=BRACED, n=4, aims=(), more_before=None, more_after=None):
+    """Return the one answer of a made-up pair."""
+    given = [
+        *walks("shoe", before, n=n, **(more_before or {})),
+        *walks("brace", after, n=n, **(more_after or {})),
+    ]
+    (found,) = answers(compare_walks(given, reference="shoe", conditions=worn, aims=aims))
+    return found
+
+
+def finding_of(answer, question):
+    (found,) = [each for each in answer.findings if each.question == question]
+    return found
+
+
+def test_a_heel_contact_regained_is_told_first_as_a_gain():
+    """0 of 24 to 24 of 24 steps: counted, never called something that could not be compared."""
+    found = answer_of(
+        {PITCH: -8, RATE: 200},
+        {PITCH: 9, RATE: 150},
+        more_before={"contact": "forefoot"},
+    )
+    (sentence, untold) = found.sentences()
+    told = "the left heel meets the floor first in 24 of 24 steps, without it in 0 of 24"
+    assert sentence == f"With the brace: {told}."
+    meets = finding_of(found, "how_the_foot_meets_the_floor")
+    assert (meets.kind, meets.verdict) == ("gain", "larger")
+    assert "how fast it comes down" in untold
+
+
+def test_a_heel_contact_lost_is_a_loss():
+    """The same walks the other way round."""
+    found = answer_of({PITCH: 9}, {PITCH: -8}, more_after={"contact": "forefoot"})
+    assert finding_of(found, "how_the_foot_meets_the_floor").kind == "loss"
+    assert "first in 0 of 24 steps, without it in 24 of 24" in found.sentences()[0]
+
+
+@pytest.mark.parametrize(("by", "code", "kind"), [(9, "higher", "gain"), (-9, "lower", "loss")])
+def test_a_flip_of_sign_changes_word_and_kind(by, code, kind):
+    """The word follows the difference; its figure is that of the row, without its sign."""
+    found = answer_of({MID_SWING: 0}, {MID_SWING: by})
+    lifted = finding_of(found, "how_it_is_lifted_in_swing")
+    (row,) = lifted.rows
+    assert lifted.kind == kind
+    assert f"the left foot is held {abs(row.difference):.1f}° {code}" in found.sentences()[0]
+
+
+def test_the_ladder_takes_the_first_that_can_be_compared():
+    """Without a lowest point of the toe its height under the hip answers, and says so."""
+    found = answer_of({CLEARANCE: 10, UNDER_HIP: 0}, {UNDER_HIP: 20}, worn=BRACED)
+    toe = finding_of(found, "how_the_toe_clears_the_floor")
+    assert [row.measure for row in toe.rows] == [UNDER_HIP]
+    assert [row.measure for row in toe.companions] == [CLEARANCE]
+    assert "as it passes under the hip" in found.sentences()[0]
+
+
+def test_aims_come_first():
+    """The question that was the aim leads the findings and the sentence."""
+    values = {PITCH: 0, MID_SWING: 0}
+    after = {PITCH: 12, MID_SWING: 12}
+    aim = "how_it_is_lifted_in_swing"
+    assert answer_of(values, after).findings[0].question == QUESTION_CODES[0]
+    found = answer_of(values, after, aims=[aim])
+    assert found.findings[0].question == aim and found.findings[0].is_aim
+    assert found.sentences()[0].startswith("With the brace: in mid-swing")
+
+
+def test_nothing_shown_is_said_so_and_never_called_the_same():
+    """Equal walks: no change larger than error is shown."""
+    (first, *_) = answer_of({MID_SWING: 0}, {MID_SWING: 0.1}).sentences()
+    assert first == "With the brace: no change larger than measurement error is shown."
+
+
+def test_conditions_that_are_no_brace_against_none_are_named():
+    """Nothing recorded, or two braces: by their names."""
+    assert answer_of({MID_SWING: 0}, {MID_SWING: 9}, worn=None).sentences()[0].startswith("Brace: ")
+
+
+def test_the_legs_are_the_braced_ones():
+    """The brace's side, whatever side is affected; without it both."""
+    assert answer_of({MID_SWING: 0}, {MID_SWING: 9}).legs == ("left",)
+    assert answer_of({MID_SWING: 0}, {MID_SWING: 9}, worn=None).legs == ("left", "right")
+
+
+def test_every_answering_measure_has_its_words_and_every_verdict_its_chip():
+    """A new measure in a ladder, or a new verdict, needs them."""
+    assert set(PHRASES) == set(QUESTION_MEASURES) and set(CHIPS) == set(VERDICTS)
+
+
+@pytest.mark.parametrize("person", ["P01", "P02", "P03", "P04"])
+def test_sentences_and_plain_values_equal_the_rows(person):
+    """Of made-up people: each figure of JSON is its row's, each change in a sentence is larger."""
+    comparison = gaittrack.compare(SAMPLES / person / "visit-3").comparison
+    rows = {(row.measure, row.side): row for row in comparison.rows}
+    for answer in answers(comparison):
+        plain = as_plain_answer(answer)
+        assert [each["question"] for each in plain["questions"] if each["side"] != "right"]
+        for finding in plain["questions"]:
+            side = answer.legs[0] if finding["side"] == "both" else finding["side"]
+            for told in finding["measures"]:
+                row = rows[told["measure"], side]
+                assert told["verdict"] == row.verdict
+                assert told["difference"] is None or told["difference"] == row.difference
+        for finding in answer.changed:
+            assert any(row.verdict == "larger" for row in finding.rows) or finding.has_heel_changed
+        assert all(
+            sentence[0].isupper() and sentence.endswith(".") for sentence in plain["sentences"]
+        )

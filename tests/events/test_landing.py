@@ -1,0 +1,124 @@
+"""Landings of feet whose ends are stopped where it is known."""
+
+from collections.abc import Mapping
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from gaittrack.events.foot_stretch import FootStretch, sagittal_speed
+from gaittrack.events.impacts import Impact, find_impacts
+from gaittrack.events.landing import find_landing
+from gaittrack.events.swings import Swing
+
+RATE_HZ = 200.0
+N_FRAMES = 200
+TIMES_S = np.arange(N_FRAMES) / RATE_HZ
+SWING = Swing(10, 40, 100)
+LANDS_S = 0.5
+
+
+def lowered(*stops):
+    """Return the path of an end that comes to its place and is stopped at heights at times.
+
+    Each stop is (seconds, metres above the floor, metres a second of the fall that it ends).
+    """
+    up = np.zeros(N_FRAMES)
+    for number, (time_s, height_m, fall_m_s) in enumerate(stops):
+        since = stops[number - 1][0] if number else 0.0
+        falling = (time_s - TIMES_S) * fall_m_s + height_m
+        up = np.where((since <= TIMES_S) & (time_s > TIMES_S), falling, up)
+        if number:
+            held = np.minimum(falling, stops[number - 1][1])
+            up = np.where((since <= TIMES_S) & (time_s > TIMES_S), held, up)
+    forward = np.minimum(TIMES_S - LANDS_S + 0.1, 0.0) * 1.5
+    return np.column_stack([forward, np.zeros(N_FRAMES), up])
+
+
+def foot(**ends):
+    """Return a stretch of a foot with the ends given."""
+    made: Mapping = dict(ends)
+    impacts = find_impacts(np.column_stack([end[:, 2] for end in ends.values()]), RATE_HZ)
+    return FootStretch(
+        side="left",
+        start=0,
+        rate_hz=RATE_HZ,
+        body_m_s=np.ones(N_FRAMES),
+        toe_m_s=np.full(N_FRAMES, 1.5),
+        ends=made,
+        impacts=dict(zip(ends, impacts, strict=True)),
+        slow={name: sagittal_speed(end, RATE_HZ) < 0.4 for name, end in ends.items()},
+    )
+
+
+def landing_of(**ends):
+    """Return the landing that ends the swing."""
+    found = find_landing(foot(**ends), SWING, N_FRAMES, np.inf)
+    assert found is not None
+    return found
+
+
+def landed_of(height_m, *impacts):
+    """Return the frame in which an end lands that comes down from a height in frame 101."""
+    up = np.where(TIMES_S * RATE_HZ < 101, height_m, 0.0)
+    path = np.column_stack([np.zeros(N_FRAMES), np.zeros(N_FRAMES), up])
+    slow = {"front": TIMES_S > 0.3}
+    stretch = replace(foot(front=path), impacts={"front": list(impacts)}, slow=slow)
+    landing = find_landing(stretch, SWING, N_FRAMES, np.inf)
+    assert landing is not None
+    return landing.frame
+
+
+ONCE = ((LANDS_S, 0.0, 0.2),)
+TWICE = ((LANDS_S, 0.005, 0.18), (LANDS_S + 0.12, 0.0, 0.1))
+
+
+def test_a_foot_that_is_stopped_once_has_landed_there():
+    """Within 5 ms, and nowhere else."""
+    landing = landing_of(front=lowered(*ONCE))
+    assert landing.frame / RATE_HZ == pytest.approx(LANDS_S, abs=0.005)
+    assert landing.method == "impact" and np.isnan(landing.rival_frame)
+
+
+def test_a_foot_that_is_stopped_twice_alike_may_have_landed_at_either():
+    """The other stop is told."""
+    landing = landing_of(front=lowered(*TWICE))
+    both_s = sorted((landing.frame / RATE_HZ, landing.rival_frame / RATE_HZ))
+    assert both_s == pytest.approx([LANDS_S, LANDS_S + 0.12], abs=0.01)
+
+
+def test_a_foot_that_is_down_has_landed_whatever_comes_after():
+    """A second stop from 3 mm up is no landing."""
+    landing = landing_of(front=lowered((LANDS_S, 0.003, 0.18), (LANDS_S + 0.12, 0.0, 0.1)))
+    assert landing.frame / RATE_HZ == pytest.approx(LANDS_S, abs=0.005)
+    assert np.isnan(landing.rival_frame)
+
+
+def test_a_foot_that_is_stopped_far_above_its_level_has_not_landed():
+    """It hangs; 15 mm are more than any heel sinks, however clear the stop."""
+    assert (
+        landed_of(0.015, Impact(98, 98.0, 12.0, 96, 3.0), Impact(104, 104.0, 9.0, 102, 0.1)) == 104
+    )
+
+
+@pytest.mark.parametrize(("height_m", "landed"), [(0.003, 98), (0.009, 104)])
+def test_of_one_stop_the_highest_peak_counts_unless_another_is_far_likelier(height_m, landed):
+    """Two peaks, the first higher: at 3 mm it is the landing, at 9 mm it is not."""
+    peaks = Impact(98, 98.0, 12.0, 96, 0.3), Impact(104, 104.0, 9.0, 96, 0.3)
+    assert landed_of(height_m, *peaks) == landed
+
+
+def test_a_second_stop_after_the_other_foot_has_left_is_no_landing():
+    """By then this foot is down."""
+    stretch = foot(front=lowered(*TWICE))
+    landing = find_landing(stretch, SWING, N_FRAMES, (LANDS_S + 0.1) * RATE_HZ)
+    assert landing is not None and np.isnan(landing.rival_frame)
+
+
+def test_two_ends_that_land_together_are_sure():
+    """What one end leaves open the other tells."""
+    front = lowered((LANDS_S, 0.005, 0.4), (LANDS_S + 0.12, 0.0, 0.09))
+    assert landing_of(front=front).rival_frame / RATE_HZ == pytest.approx(LANDS_S + 0.12, abs=0.01)
+    landing = landing_of(rear=lowered((LANDS_S + 0.01, 0.0, 0.2)), front=front)
+    assert landing.frame / RATE_HZ == pytest.approx(LANDS_S, abs=0.01)
+    assert np.isnan(landing.rival_frame)
