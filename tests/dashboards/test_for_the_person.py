@@ -7,7 +7,6 @@ import pytest
 from sqlalchemy import select, update
 
 from gaittrack.study.tables import CONDITION, VISIT
-from tests.dashboards.axe_check import violations
 
 WAY = "/for-the-person"
 
@@ -143,13 +142,3 @@ def test_without_a_person_or_a_pair_the_screen_says_what_to_do(open_page, served
     page.wait_for_selector(".banner strong:has-text('P01')")
     page.click(f"nav a[href='{WAY}']")
     page.wait_for_selector("main :text('nothing to compare')")
-
-
-@pytest.mark.parametrize("dark", [False, True])
-@pytest.mark.parametrize("width", [1280, 390])
-def test_the_page_is_accessible_and_fits(open_page, served, dark, width):
-    """No violation of WCAG 2.2 AA, and no sideways scrolling on a phone."""
-    page = open_page(served, width=width, dark=dark)
-    choose(page)
-    assert violations(page) == []
-    assert page.evaluate("document.documentElement.scrollWidth") <= width

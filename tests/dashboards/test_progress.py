@@ -4,7 +4,6 @@ import json
 import math
 import re
 
-import pytest
 from click.testing import CliRunner
 from sqlalchemy import select, update
 
@@ -13,7 +12,6 @@ from gaittrack.compare.row_words import unit_words
 from gaittrack.compare.walks import MEASURE_BY_NAME
 from gaittrack.study.results.follow import HEADLINE, follow_person
 from gaittrack.study.tables import CONDITION, RESULT, VISIT
-from tests.dashboards.axe_check import violations
 from tests.dashboards.settled import cut_off, on_paper, settle
 from tests.study.planted_results import plant
 
@@ -135,13 +133,3 @@ def test_without_a_person_the_screen_says_what_to_do(open_page, served):
     """And leads to the people."""
     page = open_page(served, WAY)
     page.wait_for_selector("#progress-shown :text('Choose a person')")
-
-
-@pytest.mark.parametrize("dark", [False, True])
-@pytest.mark.parametrize("width", [1280, 390])
-def test_the_screen_is_accessible_and_fits(open_page, served, dark, width):
-    """No violation of WCAG 2.2 AA, and no sideways scrolling on a phone."""
-    page = open_page(served, width=width, dark=dark)
-    choose(page)
-    assert violations(page) == []
-    assert page.evaluate("document.documentElement.scrollWidth") <= width
