@@ -16,26 +16,28 @@ from dashboards.add_walks import screen as add_walks
 from dashboards.cohort import screen as cohort
 from dashboards.compare import screen as compare
 from dashboards.for_the_person import screen as for_the_person
+from dashboards.overview import screen as overview
 from dashboards.parts.dash_private import LeanDash
 from dashboards.people import screen as people
-from dashboards.progress import screen as progress
 from dashboards.shell import bars
 from dashboards.shell.doors import hang
 from dashboards.shell.place import Doors
 from dashboards.walks import screen as walks
-from gaittrack.report.answer_board import board_style
+from gaittrack.report.html_parts import look
 from gaittrack.study.store import Study
 
 SCREENS: Final = (
     ("/", "People", people),
+    ("/cohort", "Cohort", cohort),
     ("/add-walks", "Add walks", add_walks),
+    ("/overview", "Overview", overview),
     ("/walks", "Walks", walks),
     ("/compare", "Compare", compare),
-    ("/progress", "Progress", progress),
     ("/for-the-person", "For the person", for_the_person),
-    ("/cohort", "Cohort", cohort),
 )
 """Address, name and module of every screen."""
+OF_A_PERSON: Final = frozenset({"/overview", "/walks", "/compare", "/for-the-person"})
+"""Addresses of screens that show who is chosen."""
 
 
 def build_app(study: Study, doors: Doors) -> Dash:
@@ -56,10 +58,14 @@ def build_app(study: Study, doors: Doors) -> Dash:
         on_error=bars.tell,
     )
     app.index_string = app.index_string.replace("<html>", '<html lang="en">')
-    style = f"<style>{board_style()}</style></head>"
-    app.index_string = app.index_string.replace("</head>", style)
-    app.layout = lambda: bars.frame([(address, name) for address, name, _ in SCREENS])
-    bars.register(app, study, {address: screen.layout for address, _, screen in SCREENS})
+    style = look("board.css", "panels.css")
+    app.index_string = app.index_string.replace("</head>", f"<style>{style}</style></head>")
+    screens = [
+        bars.Screen(address, name, screen.layout, address in OF_A_PERSON)
+        for address, name, screen in SCREENS
+    ]
+    app.layout = lambda: bars.frame(screens)
+    bars.register(app, study, screens)
     for _, _, screen in SCREENS:
         screen.register(app, study)
     hang(app.server, doors, study, app.csp_hashes())

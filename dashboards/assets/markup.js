@@ -26,6 +26,11 @@
       const data = { value: JSON.parse(button.dataset.value), at: Date.now() };
       window.dash_clientside.set_props(button.dataset.press, { data: data });
     }
+    const link = event.target.closest('.markup a[href^="/"]');
+    if (link && !event.ctrlKey && !event.metaKey && !event.shiftKey) {
+      event.preventDefault();
+      window.dash_clientside.set_props('address', { pathname: link.pathname, search: link.search });
+    }
   });
 
   window.gaittrack = { Markup };

@@ -26,11 +26,11 @@ from dashboards.compare.comparison_parts import (
     SUMMARY,
 )
 from dashboards.compare.curve_panel import ANGLE, CURVES, curve_panels
-from dashboards.compare.last_comparisons import CompareMemory
 from dashboards.compare.side_by_side import FRAMES, PLAY, TIME
 from dashboards.compare.which_conditions import CONDITIONS, REFERENCE, VISITS
 from dashboards.parts import ids
 from dashboards.parts.controls import choose_first
+from dashboards.parts.last_comparisons import CompareMemory
 from dashboards.parts.markup import still
 from dashboards.shell.access import require, visitor
 from dashboards.shell.handing_out import file_output, file_place, hand_out_page

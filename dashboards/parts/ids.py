@@ -6,7 +6,7 @@ A screen begins its own ids with its name and a hyphen (``compare-table``), so t
 from typing import Final
 
 ADDRESS: Final = "address"
-"""``dcc.Location``: which screen; never who."""
+"""``dcc.Location``: which screen, and who by row number."""
 CHOICE: Final = "choice"
 """``dcc.Store`` of this browser tab: row numbers of the chosen ``person``, ``visit``, ``trial``."""
 CHANGED: Final = "changed"

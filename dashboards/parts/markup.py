@@ -23,7 +23,7 @@ _NAMES: Final = {
     **{"htmlFor": "for", "tabIndex": "tabindex", "viewBox": "viewBox"},
 }
 """Properties that HTML calls otherwise."""
-_SAME: Final = frozenset("title scope open hidden lang role type alt src disabled".split())
+_SAME: Final = frozenset("title scope open hidden lang role type alt src disabled href".split())
 _VOID: Final = {"br", "hr", "img"}
 _OPEN_TO_JOINING: Final = (html.Div, html.Section, html.Article, html.Details)
 """Where parts may be joined: a box among the parts of a table or a list would not be HTML."""

@@ -14,11 +14,13 @@ from dash.development.base_component import Component
 
 from dashboards.parts.controls import table
 from dashboards.parts.markup import pressing
+from dashboards.shell.bars import address_of
 from gaittrack.study.recordings.overview import ListedPerson, Waiting
 
 MOST_ROWS: Final = 100
 PRESSED: Final = "people-pressed"
-"""``dcc.Store``: row numbers of the person, and perhaps of the walk, whose button was pressed."""
+"""``dcc.Store``: row numbers of the person and the walk whose button was pressed."""
+OVERVIEW: Final = "/overview"
 NOTHING: Final = Waiting()
 ORDERS: Final[dict[str, str]] = {
     "code": "Code",
@@ -45,7 +47,7 @@ def people_table(found: Sequence[ListedPerson], counts: Counts, *, is_counted: b
     heads = ("Person", "Cause", "Affected side", "Last visit", "Walks", "Waiting")
     rows = [
         [
-            html.Button(one.code, **pressing(PRESSED, {"person": one.id})),
+            html.A(one.code, href=address_of(OVERVIEW, one.id), className="whole-row"),
             one.cause,
             one.affected_side,
             " · ".join(word for word in (one.last_visit, one.last_date) if word),
@@ -56,7 +58,8 @@ def people_table(found: Sequence[ListedPerson], counts: Counts, *, is_counted: b
     ]
     more = len(found) - len(rows)
     shown = f"{len(found)} {'person' if len(found) == 1 else 'people'}"
-    parts: list[Component] = [table(heads, rows, caption=shown, numbers=(4,))]
+    drawn = html.Div(table(heads, rows, caption=shown, numbers=(4,)), className="card linked-rows")
+    parts: list[Component] = [drawn]
     if more > 0:
         parts.append(html.P(f"{more} more: type above to narrow the list."))
     return html.Div(parts)
@@ -68,7 +71,7 @@ def _waiting(person: ListedPerson, waiting: Waiting | None, is_counted: bool) ->
     return [
         html.Button(
             words,
-            className="quiet",
+            className="over-row",
             title=f"Open these walks of {person.code}",
             **pressing(PRESSED, {"person": person.id, "trial": trials[0]}),
         )
@@ -86,12 +89,12 @@ def _kinds(waiting: Waiting) -> tuple[tuple[tuple[int, ...], str], ...]:
 
 
 def whole(people: Sequence[ListedPerson], counts: Counts, *, is_counted: bool) -> list[Component]:
-    """Return sentences about the whole study."""
+    """Return what the whole study holds as a heading, and what waits there."""
     n_walks = sum(one.n_walks for one in people)
-    first = html.P(f"{_many(len(people), 'person', 'people')}, {_many(n_walks, 'walk', 'walks')}.")
+    many = f"{_many(len(people), 'person', 'people')}, {_many(n_walks, 'walk', 'walks')}."
     if not is_counted:
         counted = f"What waits is being counted: {len(counts)} of {len(people)} people."
-        return [first, html.P(counted, className="soft")]
+        return [html.H1(many), html.P(counted, className="soft")]
     totals = [
         (sum(len(one.to_look_at) for one in counts.values()), "to look at"),
         (sum(len(one.refused) for one in counts.values()), "could not be measured"),
@@ -101,7 +104,9 @@ def whole(people: Sequence[ListedPerson], counts: Counts, *, is_counted: bool) -
         ),
     ]
     said = [f"{_many(n, 'walk', 'walks')} {words}" for n, words in totals if n]
-    return [first, html.P(f"Waiting: {'; '.join(said)}." if said else "Nothing waits.")]
+    if not said:
+        return [html.H1(f"{many} Nothing waits.")]
+    return [html.H1(many), html.P(f"Waiting: {'; '.join(said)}.")]
 
 
 def n_stale(counts: Counts) -> int:

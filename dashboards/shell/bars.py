@@ -1,23 +1,26 @@
 """What stands around every screen: name, ways to the screens, who is chosen, messages, the notice.
 
-In come the screens, out comes the frame they are shown in. The address says which screen, never
-who; the chosen person, visit and trial are row numbers in a store of the browser tab, so that two
-tabs can look at two people and neither acts on the other's.
+In come the screens, out comes the frame they are shown in. The address says which screen, and by
+its row number who, so that Back, a new tab and a bookmark work; a code never stands in it. What is
+chosen is kept in a store of the browser tab: two tabs can look at two people.
 """
 
 from __future__ import annotations
 
+import json
 import logging
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
 from typing import Any, Final
 
 import dash_mantine_components as dmc
 from dash import ALL, Dash, Input, Output, State, dcc, html, set_props
 from dash.development.base_component import Component
 from flask import g, has_app_context
-from sqlalchemy import select
 
 from dashboards.parts import ids
 from dashboards.parts.controls import aria
+from dashboards.parts.dash_private import Markup
 from dashboards.shell.access import require
 from dashboards.shell.doors import place_of
 from dashboards.shell.plain_pages import REFUSALS
@@ -25,10 +28,9 @@ from dashboards.shell.sign_in import SIGN_OUT
 from gaittrack.errors import GaitTrackError
 from gaittrack.notice import NOTICE
 from gaittrack.study.history import record
-from gaittrack.study.people.documents import unfolded
 from gaittrack.study.people.enrolled import code_of
+from gaittrack.study.people.facts import PersonFacts, facts_of_person
 from gaittrack.study.store import Study
-from gaittrack.study.tables import PERSON
 
 LOG: Final = logging.getLogger("gaittrack.dashboard")
 MANTINE_THEME: Final = {
@@ -51,20 +53,50 @@ function(n, stored) {
           theme === 'dark' ? 'Light' : 'Dark'];
 }
 """
+_TAKE_ADDRESS: Final = """
+function(path, search, choice) {
+  const title = TITLES[path];
+  document.title = title ? title + ' \u00b7 gaittrack' : 'gaittrack';
+  const person = Number(new URLSearchParams(search).get('person'));
+  if (!person || (choice || {}).person === person) { return window.dash_clientside.no_update; }
+  return {person: person};
+}
+"""
+_MARK: Final = (
+    '<svg viewBox="0 0 24 24" aria-hidden="true"><path d="M8 3v11l-3 4v2h14v-2l-6-3V3"/>'
+    '<path d="M5 3v9"/></svg>'
+)
 
 
-def frame(ways: list[tuple[str, str]]) -> Component:
-    """Return the frame.
+@dataclass(frozen=True, slots=True)
+class Screen:
+    """One screen, as the frame knows it.
 
-    Parameters
+    Attributes
     ----------
-    ways : list of (address, name)
-        One per screen.
+    is_of_person : bool
+        It shows who is chosen, and stands among that person's tabs.
     """
+
+    address: str
+    title: str
+    layout: Callable[[Study], Component]
+    is_of_person: bool
+
+
+def address_of(address: str, person: int | None) -> str:
+    """Return the address of a screen with the person it shows, by row number."""
+    return address if person is None else f"{address}?person={person}"
+
+
+def frame(screens: Sequence[Screen]) -> Component:
+    """Return the frame around the screens."""
     links = [
-        dcc.Link(name, href=address, id={"type": "way", "address": address})
-        for address, name in ways
+        dcc.Link(each.title, href=each.address, id={"type": "way", "address": each.address})
+        for each in screens
+        if not each.is_of_person
     ]
+    name = dcc.Link([Markup(_MARK), "gaittrack"], href="/", className="name")
     whole: Component = dmc.MantineProvider(
         id=ids.THEME_PROVIDER,
         theme=MANTINE_THEME,
@@ -76,7 +108,7 @@ def frame(ways: list[tuple[str, str]]) -> Component:
             html.A("To the content", href="#main", className="skip"),
             html.Header(
                 [
-                    html.Span("gaittrack", className="name"),
+                    name,
                     html.Nav(links, **aria(label="Screens")),
                     html.Button("Dark", id=ids.THEME_BUTTON, className="quiet"),
                     *_way_out(),
@@ -121,8 +153,9 @@ def tell(error: Exception) -> None:
     say(REFUSALS[500], is_error=True)
 
 
-def register(app: Dash, study: Study, layouts: dict[str, Any]) -> None:
+def register(app: Dash, study: Study, screens: Sequence[Screen]) -> None:
     """Register the callbacks of the frame."""
+    known = {each.address: each for each in screens}
 
     @app.callback(
         Output(ids.SCREEN, "children"),
@@ -134,20 +167,34 @@ def register(app: Dash, study: Study, layouts: dict[str, Any]) -> None:
         require("view")
         say("")
         marks = ["here" if way["address"] == pathname else "" for way in ways]
-        if pathname not in layouts:
+        if pathname not in known:
             nothing = [html.H1("No such screen"), html.P("Choose one above.")]
             return html.Div(nothing), marks
-        return layouts[pathname](study), marks
+        return known[pathname].layout(study), marks
 
     @app.callback(
-        Output(ids.BANNER, "children"), Input(ids.CHOICE, "data"), Input(ids.CHANGED, "data")
+        Output(ids.BANNER, "children"),
+        Input(ids.CHOICE, "data"),
+        Input(ids.CHANGED, "data"),
+        Input(ids.ADDRESS, "pathname"),
     )
-    def show_chosen(choice: dict[str, int] | None, _changed: int) -> list[Any]:
+    def show_chosen(choice: dict[str, int] | None, _changed: int, pathname: str) -> list[Any]:
         require("view")
+        screen = known.get(pathname)
+        if screen is None or not screen.is_of_person:
+            return []
         person = (choice or {}).get("person")
         note_look(study, person)
-        return banner(study, person)
+        return banner(study, person, [each for each in screens if each.is_of_person], pathname)
 
+    titles = json.dumps({each.address: each.title for each in screens})
+    app.clientside_callback(
+        _TAKE_ADDRESS.replace("TITLES", titles),
+        Output(ids.CHOICE, "data"),
+        Input(ids.ADDRESS, "pathname"),
+        Input(ids.ADDRESS, "search"),
+        State(ids.CHOICE, "data"),
+    )
     app.clientside_callback(
         _SET_THEME,
         Output(ids.THEME, "data"),
@@ -176,19 +223,52 @@ def note_look(study: Study, person: int | None) -> None:
             session.looked_at.add(person)
 
 
-def banner(study: Study, person: int | None) -> list[Any]:
-    """Return who is chosen, so that nobody reads one person's numbers as another's."""
+def banner(
+    study: Study, person: int | None, screens: Sequence[Screen] = (), here: str = ""
+) -> list[Any]:
+    """Return who is chosen, so that nobody reads one person's numbers as another's, and the tabs.
+
+    Parameters
+    ----------
+    screens : sequence of Screen
+        Of a person.
+    here : str
+        Address of the one that is open.
+    """
     if person is None:
-        return ["Nobody is chosen: ", dcc.Link("choose a person", href="/")]
-    with study.read() as connection:
-        found = connection.execute(select(PERSON).where(PERSON.c.id == person)).mappings().first()
+        return [html.Span(["Nobody is chosen: ", dcc.Link("choose a person", href="/")])]
+    found = facts_of_person(study, person)
     if found is None:
-        return ["The chosen person is no longer in the study: ", dcc.Link("choose", href="/")]
-    row = unfolded("person", found)
-    side = row["affected_side"]
-    facts = [
-        row["sex"],
-        row["cause"],
-        side and ("both sides" if side == "both" else f"{side} side"),
+        gone = "The chosen person is no longer in the study: "
+        return [html.Span([gone, dcc.Link("choose", href="/")])]
+    tabs = [
+        dcc.Link(
+            each.title,
+            href=address_of(each.address, person),
+            className="here" if each.address == here else "",
+        )
+        for each in screens
     ]
-    return [html.Strong(row["code"]), *(f" · {fact}" for fact in facts if fact)]
+    lines = [html.Div(line) for line in _about(found) if line]
+    return [
+        html.Strong(found.code, className="code"),
+        html.Div(lines, className="facts"),
+        html.Nav(tabs, **aria(label="Of this person")),
+    ]
+
+
+def _about(person: PersonFacts) -> Iterator[list[Any]]:
+    """Yield two lines: what is treated; whom, and since when."""
+    side = person.facts["affected_side"]
+    sides = [html.B(side), " sides affected" if side == "both" else " side affected"]
+    yield _joined([[html.B(person.facts["cause"])], sides if side else [None]])
+    newest = person.visits[-1].facts if person.visits else {}
+    months = newest.get("months_since_onset")
+    since = None if months is None else f"{months:g} months since onset"
+    whom = ", ".join(filter(None, (person.facts["sex"], newest.get("age_band"))))
+    yield _joined([[whom or None], [since]])
+
+
+def _joined(parts: Sequence[list[Any]]) -> list[Any]:
+    known = [part for part in parts if getattr(part[0], "children", part[0])]
+    return [piece for part in known for piece in (" · ", *part)][1:]

@@ -24,6 +24,7 @@ from gaittrack.compare.row_words import (
 from gaittrack.compare.rows import ComparisonRow
 from gaittrack.compare.verdict import NOT_COMPARABLE
 from gaittrack.compare.walks import MEASURE_BY_NAME
+from gaittrack.figures.plain_numbers import with_minus
 from gaittrack.reasons import Reason
 from gaittrack.vocabulary import Side
 
@@ -87,6 +88,8 @@ class BoardRow:
         Heel-first steps without and with, leg by leg; of the first question.
     chips : tuple of (str, str)
         Leg and verdict; one without a leg where all legs agree.
+    rows : tuple of ComparisonRow
+        What it is made from, with what stands beside it.
     """
 
     title: str
@@ -96,6 +99,7 @@ class BoardRow:
     chips: tuple[tuple[str, str], ...]
     is_aim: bool
     has_sign: bool
+    rows: tuple[ComparisonRow, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -118,21 +122,37 @@ class Board:
     rows: tuple[BoardRow, ...]
 
 
-def draw_board(answer: Answer) -> Board:
-    """Return the board of an answer."""
-    reach = _reach([row for finding in answer.findings for row in finding.rows])
+def draw_board(answer: Answer, findings: Sequence[Finding]) -> Board:
+    """Return a board of an answer.
+
+    Parameters
+    ----------
+    findings : sequence of Finding
+        What it shows: of the legs of the answer, or of the other one.
+    """
+    reach = _reach([row for finding in findings for row in finding.rows])
     signs = {(item.measure, item.side) for item in answer.new_signs}
-    questions = dict.fromkeys(finding.question for finding in answer.findings)
+    questions = dict.fromkeys(finding.question for finding in findings)
     rows = [
-        _row([each for each in answer.findings if each.question == question], reach, signs)
+        _row([each for each in findings if each.question == question], reach, signs)
         for question in questions
     ]
     low, high = reach
     step = math.ceil((high - low) / _MOST_TICKS)
-    ticks = [(_place(at, reach), f"{at:+d}" if at else "0") for at in range(low, high + 1, step)]
-    legs = "both legs" if len(answer.legs) > 1 else f"the {answer.legs[0]} leg"
+    ticks = [
+        (_place(at, reach), with_minus(f"{at:+d}") if at else "0")
+        for at in range(low, high + 1, step)
+    ]
+    sides = dict.fromkeys(each.side for each in findings if not each.is_of_both_legs)
+    legs = "both legs" if len(sides) != 1 else f"the {next(iter(sides))} leg"
     band = (_place(-1, reach), _place(1, reach))
     return Board(legs, answer.condition, answer.reference, tuple(ticks), band, tuple(rows))
+
+
+def unit_sign(measure: str) -> str:
+    """Return what stands behind a value of a measure: ``°``, `` mm``."""
+    unit = MEASURE_BY_NAME[measure].unit
+    return _UNITS.get(unit, f" {unit}")
 
 
 def _reach(rows: Sequence[ComparisonRow]) -> tuple[int, int]:
@@ -177,6 +197,7 @@ def _row(
         (("", first.verdict),) if agree else tuple(verdicts),
         first.is_aim,
         any((row.measure, each.side) in signs for each in findings for row in each.rows),
+        tuple(row for each in findings for row in (*each.rows, *each.companions)),
     )
 
 
@@ -190,19 +211,21 @@ def _heels(findings: Sequence[Finding], legs: Sequence[str]) -> Iterator[str]:
 
 def _line(row: ComparisonRow, leg: str, reach: tuple[int, int]) -> Line:
     measure = MEASURE_BY_NAME[row.measure]
-    unit = _UNITS.get(measure.unit, f" {measure.unit}")
+    unit = unit_sign(row.measure)
     is_told = row.verdict not in UNTOLD
     low, high = row.low, row.high
     return Line(
         leg,
         measure.title,
-        number(row.reference_value, measure.decimals),
-        number(row.value, measure.decimals),
+        with_minus(number(row.reference_value, measure.decimals)),
+        with_minus(number(row.value, measure.decimals)),
         unit,
         _mark(row, reach) if _has_mark(row) else None,
         _why(row),
-        f"{signed(row.difference, measure.decimals)}{unit}" if is_told else "",
-        interval_words(low, high, measure.decimals) if is_told and math.isfinite(low) else "",
+        with_minus(f"{signed(row.difference, measure.decimals)}{unit}") if is_told else "",
+        with_minus(interval_words(low, high, measure.decimals))
+        if is_told and math.isfinite(low)
+        else "",
         row.verdict,
     )
 

@@ -2,11 +2,19 @@
 
 from __future__ import annotations
 
-from typing import Any
+import re
+from typing import Any, Final
 
 import numpy as np
 
 from gaittrack.trial import FloatArray
+
+_HYPHEN: Final = re.compile(r"-(?=\d)")
+
+
+def with_minus(text: str) -> str:
+    """Return a number in words with the sign that numbers are set with, in place of a hyphen."""
+    return _HYPHEN.sub("−", text)
 
 
 def plain_numbers(values: FloatArray, decimals: int) -> list[Any]:

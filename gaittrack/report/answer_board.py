@@ -6,9 +6,8 @@ Every text is escaped.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from html import escape
-from importlib.resources import files
 from typing import Final
 
 from gaittrack.answer import Answer
@@ -17,6 +16,7 @@ from gaittrack.compare.row_words import number, sign_words, unit_words
 from gaittrack.compare.walks import MEASURE_BY_NAME
 from gaittrack.compare.watch import WatchItem
 from gaittrack.figures.answer_board import Board, BoardRow, Line, Mark, draw_board
+from gaittrack.figures.plain_numbers import with_minus
 from gaittrack.reasons import Reason
 from gaittrack.report.html_parts import bullets, paragraph
 
@@ -24,36 +24,62 @@ _KEY: Final = (
     "thick: these walks alone; thin: the whole 95 % interval, with what putting markers on again "
     "can do; band: measurement error"
 )
+Opener = Callable[[BoardRow], str]
 _ARROW: Final = '<span class="arrow" aria-label="to">→</span>'
 
 
-def board_style() -> str:
-    """Return the style of the board."""
-    path = files("gaittrack.report") / "templates" / "board.css"
-    return path.read_text(encoding="utf-8")
-
-
-def answer_html(answer: Answer, *, examined: Sequence[str] = ()) -> str:
+def answer_html(
+    answer: Answer,
+    *,
+    examined: Sequence[str] = (),
+    below: str = "",
+    opener: Opener | None = None,
+) -> str:
     """Return an answer: sentences, signs, board.
 
     Parameters
     ----------
     examined : sequence of str
         What was examined at the visit and recordings cannot show.
+    below : str
+        HTML that stands below the sentences.
+    opener : callable, optional
+        Gives the HTML that opens a row of the board.
     """
     first, *more = answer.sentences()
     name = f"<h2>{escape(f'{answer.condition} against {answer.reference}')}</h2>"
-    said = f'<p class="first">{escape(first)}</p>' + "".join(map(paragraph, more))
+    said = f'<p class="first">{escape(with_minus(first))}</p>' + "".join(map(paragraph, more))
     parts = (
         f'<div class="said">{"" if answer.is_brace_against_none else name}{said}</div>',
-        _signs(answer, examined),
-        _board(draw_board(answer)),
+        below,
+        signs_html(answer, examined),
+        board_html(answer, opener=opener),
+        _other_leg(answer),
         _made_of(answer),
     )
     return f'<section class="answer">{"".join(parts)}</section>'
 
 
-def _signs(answer: Answer, examined: Sequence[str]) -> str:
+def _other_leg(answer: Answer) -> str:
+    """Return the leg without a brace, folded to one line that says what it shows."""
+    if not answer.other_leg:
+        return ""
+    side = answer.other_leg[0].side
+    changed = [f"{Reason(each.question)}" for each in answer.other_leg if each.kind != "none"]
+    said = (
+        f"changed by more than error: {', '.join(changed)}"
+        if changed
+        else ("nothing changed by more than error")
+    )
+    board = _table(draw_board(answer, answer.other_leg), None)
+    return (
+        f'<details class="card"><summary>The {escape(side)} leg <small>{escape(said)}</small>'
+        f"</summary>{board}</details>"
+    )
+
+
+def signs_html(answer: Answer, examined: Sequence[str] = ()) -> str:
+    """Return the signs to look at: of the recordings and of the examination."""
     groups = (
         (f"New in {answer.condition}", _told(answer.new_signs)),
         ("From the examination", list(examined)),
@@ -94,19 +120,25 @@ def _made_of(answer: Answer) -> str:
     return f"<details><summary>What the signs are made of</summary>{points}</details>"
 
 
-def _board(board: Board) -> str:
+def board_html(answer: Answer, *, opener: Opener | None = None) -> str:
+    """Return the board of the eight questions."""
+    return _table(draw_board(answer, answer.findings), opener)
+
+
+def _table(board: Board, opener: Opener | None) -> str:
     ticks = "".join(
         f'<i class="tick" style="left:{at}%">{escape(label)}</i>' for at, label in board.ticks
     )
     heads = (
         escape(board.head),
-        f"{escape(board.reference)} {_ARROW} {escape(board.condition)}",
-        f'change, in measurement errors<div class="axis scale">{_band(board)}{ticks}</div>',
+        f'<i class="key before"></i>{escape(board.reference)} {_ARROW} '
+        f'<i class="key here"></i>{escape(board.condition)}',
+        f'change, in times the measurement error<div class="axis scale">{_band(board)}{ticks}</div>',
         "change, whole 95 % interval",
         "what may be said",
     )
     head = "".join(f'<th scope="col">{each}</th>' for each in heads)
-    body = "".join(_row(row, board) for row in board.rows)
+    body = "".join(_row(row, board, opener) for row in board.rows)
     return (
         f'<table class="board"><thead><tr>{head}</tr></thead><tbody>{body}</tbody>'
         f'<tfoot><tr><td colspan="5">{escape(_KEY)}</td></tr></tfoot></table>'
@@ -121,7 +153,7 @@ def _band(board: Board) -> str:
     )
 
 
-def _row(row: BoardRow, board: Board) -> str:
+def _row(row: BoardRow, board: Board, opener: Opener | None) -> str:
     aim = ' <small class="aim">aim</small>' if row.is_aim else ""
     values = "".join(f'<div class="heels">{escape(each)}</div>' for each in row.heels)
     values += "".join(_values(line) for line in row.lines if line.has_value)
@@ -130,12 +162,13 @@ def _row(row: BoardRow, board: Board) -> str:
         for line in row.lines
     )
     flag = '<span class="flag" title="a sign">⚑ sign</span>' if row.has_sign else ""
+    opening = opener(row) if opener is not None else ""
     cells = (
         f'<th scope="row">{escape(row.title)}{aim}<small>{escape(row.note)}</small></th>',
         f'<td class="values">{values}</td>',
         f'<td class="drawn">{_axis(row, board)}</td>',
         f'<td class="change">{changes}</td>',
-        f'<td class="chips">{"".join(_chip(*each) for each in row.chips)}{flag}</td>',
+        f'<td class="chips">{"".join(_chip(*each) for each in row.chips)}{flag}{opening}</td>',
     )
     return f"<tr>{''.join(cells)}</tr>"
 
@@ -151,9 +184,11 @@ def _axis(row: BoardRow, board: Board) -> str:
     drawn = [_mark(line.mark, line.verdict) for line in row.lines if line.mark is not None]
     if not drawn:
         return f'<div class="why">{escape("; ".join(whys))}</div>'
-    marks = "".join(f'<div class="axis">{_band(board)}{each}</div>' for each in drawn)
     why = f'<div class="why">{escape("; ".join(whys))}</div>' if whys else ""
-    return f'<div aria-hidden="true">{marks}</div>{why}'
+    marks = "".join(f"<div>{each}</div>" for each in drawn)
+    grid = "".join(f'<i class="whole-number" style="left:{at}%"></i>' for at, _ in board.ticks)
+    kind = "axis" if whys else "axis joined"
+    return f'<div class="{kind}" aria-hidden="true">{_band(board)}{grid}{marks}</div>{why}'
 
 
 def _mark(mark: Mark, verdict: str) -> str:

@@ -5,13 +5,16 @@ In come texts, out come a table, a list of terms, a paragraph.
 
 from __future__ import annotations
 
+import base64
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from functools import cache
 from html import escape
 from importlib.resources import files
 from typing import Final
 
 _TEMPLATES: Final = files("gaittrack.report") / "templates"
+_FONT: Final = "source-sans-3-latin-wght-normal.woff2"
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,9 +113,9 @@ def page(
     kind : str
         Class of the style sheet for all of it.
     """
-    allowed = "default-src 'none'; style-src 'unsafe-inline'"
+    allowed = "default-src 'none'; style-src 'unsafe-inline'; font-src data:"
     allowed += "; script-src 'unsafe-inline'" if script else ""
-    style = "".join(map(_template, styles))
+    style = look(*styles)
     own_class = f' class="{escape(kind)}"' if kind else ""
     return "".join(
         [
@@ -125,6 +128,23 @@ def page(
             f"</main>{f'<script>{_template(script)}</script>' if script else ''}</body></html>\n",
         ]
     )
+
+
+@cache
+def look(*styles: str) -> str:
+    """Return the style that screens and pages share, its typeface inside, and then further ones.
+
+    Parameters
+    ----------
+    styles : str
+        Names of templates.
+    """
+    font = base64.b64encode((_TEMPLATES / _FONT).read_bytes()).decode("ascii")
+    face = (
+        '@font-face{font-family:"gaittrack";font-weight:400 700;size-adjust:108%;'
+        f'font-display:swap;src:url("data:font/woff2;base64,{font}") format("woff2")}}\n'
+    )
+    return face + "".join(map(_template, ("tokens.css", *styles)))
 
 
 def _template(name: str) -> str:

@@ -74,6 +74,7 @@ def layout(*, may_edit: bool) -> Component:
     return html.Details(
         [html.Summary(id="people-about-head"), html.Div(id="people-about-facts"), editing],
         id=ABOUT,
+        className="card",
         hidden=True,
     )
 

@@ -1,0 +1,213 @@
+"""Overview: one page of a person over the visits, what the brace changes and whether it still does.
+
+In comes the chosen person, out come the newest answer, the visits in time, the course of each
+question over them, what is recorded and what waits.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+from typing import Any, Final
+
+from dash import Dash, Input, Output, dcc, html
+from dash.development.base_component import Component
+
+from dashboards.overview import about_person
+from dashboards.parts import ids
+from dashboards.parts.controls import choose_first, folded, table
+from dashboards.parts.dash_private import Markup
+from dashboards.parts.last_comparisons import CompareMemory
+from dashboards.parts.markup import still
+from dashboards.shell.access import require
+from dashboards.shell.bars import address_of
+from gaittrack.answer import Answer
+from gaittrack.compare.row_words import (
+    count_words,
+    interval_words,
+    number,
+    signed,
+    unit_words,
+)
+from gaittrack.compare.verdict import Verdict
+from gaittrack.compare.walks import MEASURE_BY_NAME
+from gaittrack.figures.visit_panels import draw_panels
+from gaittrack.report.answer_board import board_html, signs_html
+from gaittrack.report.visit_panels import panels_html, visit_line_html
+from gaittrack.study.people.facts import VisitFacts, examined_points, facts_of_person
+from gaittrack.study.recordings.overview import Waiting, waiting_of
+from gaittrack.study.results.follow import HEADLINE, follow_person
+from gaittrack.study.results.over_visits import Following, Progress
+from gaittrack.study.results.visit_answers import VisitAnswer, visit_answers
+from gaittrack.study.store import Study
+
+_SHOWN: Final = "overview-shown"
+_TABLE_READING: Final = (
+    "Change is from the first visit of the same condition. It is called larger only if its "
+    "interval excludes 0 and it reaches the measurement error between days. 'Not shown' is not "
+    "'no effect'."
+)
+_HEADS: Final = ("Condition", "Visit", "Mean", "Change", "What may be said")
+_NUMBERS: Final = (2, 3)
+
+
+def layout(study: Study) -> Component:
+    """Return the screen; what it shows follows when a person is known."""
+    visitor = require("view")
+    return html.Div(
+        [
+            html.Div(html.H1("Overview"), id=_SHOWN, className="overview"),
+            about_person.layout(may_edit="edit" in visitor.rights),
+            html.Div(id="overview-numbers"),
+        ]
+    )
+
+
+def register(app: Dash, study: Study) -> None:
+    """Register the callbacks of the screen."""
+    memory = CompareMemory()
+    about_person.register(app, study)
+
+    @app.callback(
+        Output(_SHOWN, "children"),
+        Output("overview-numbers", "children"),
+        Input(ids.CHOICE, "data"),
+        Input(ids.CHANGED, "data"),
+    )
+    def show(choice: dict[str, int] | None, _changed: int) -> tuple[Any, Any]:
+        require("view")
+        person = facts_of_person(study, (choice or {}).get("person") or 0)
+        if person is None:
+            return [html.H1("Overview"), choose_first()], []
+        told = visit_answers(study, person, memory.compared)
+        waiting = waiting_of(study, person.id)
+        found = follow_person(study, person.code)
+        return still(list(shown(person.id, told, waiting, found))), still(list(numbers(found)))
+
+
+def shown(
+    person: int, told: Sequence[VisitAnswer], waiting: Waiting, found: Following
+) -> Iterator[Component]:
+    """Yield what the screen says of a person: the answer, the visits, the questions over them."""
+    answered = [(each.visit, each.answer) for each in told if each.answer is not None]
+    yield html.H1(_heading(answered))
+    yield from _not_up_to_date(found)
+    ways = [
+        html.A("Page for the person", href=address_of("/for-the-person", person), className="main"),
+        html.A("Compare", href=address_of("/compare", person)),
+        html.A("Walks", href=address_of("/walks", person)),
+    ]
+    yield html.Div([*ways, html.Span(_waits(waiting), className="soft")], className="row ways")
+    if told:
+        yield html.Div(Markup(visit_line_html(told)), className="card")
+    if answered:
+        visit, answer = answered[-1]
+        signs = Markup(signs_html(answer, examined_points([visit])))
+        board = [html.H2(f"Newest answer: {visit.code}"), Markup(board_html(answer))]
+        yield html.Section([html.Div(signs), *board], className="answer")
+        yield html.H2("Over the visits")
+        yield Markup(panels_html(draw_panels(told)))
+
+
+def _heading(answered: Sequence[tuple[VisitFacts, Answer]]) -> str:
+    if not answered:
+        return "No visit has walks in two conditions yet: there is nothing to compare."
+    visit, answer = answered[-1]
+    first, *_ = answer.sentences()
+    return f"{visit.code}: {first}"
+
+
+def _waits(waiting: Waiting) -> str:
+    if not waiting.n:
+        return "No recording waits."
+    kinds = (
+        (waiting.to_look_at, "to look at"),
+        (waiting.refused, "could not be measured"),
+        (waiting.stale, "stale"),
+    )
+    said = (f"{count_words(len(trials), 'walk')} {words}" for trials, words in kinds if trials)
+    return f"Waiting: {'; '.join(said)}."
+
+
+def _not_up_to_date(found: Following) -> Iterator[Component]:
+    if found.stale:
+        again = dcc.Link("Measure them again on the screen People", href="/")
+        yield html.Section(
+            [
+                html.H2("Not up to date"),
+                html.P(
+                    "Damaged and not used, or measured with other software, settings or "
+                    "corrections than today's:"
+                ),
+                html.Ul([html.Li(text) for text in found.stale]),
+                html.P([again, " before you rely on them."]),
+            ],
+            className="watch",
+        )
+
+
+def numbers(found: Following) -> Iterator[Component]:
+    """Yield what stands folded below: numbers over the visits, what changed, errors."""
+    if not found.rows:
+        return
+    if found.changes:
+        texts = [f"{c.visit}, {c.condition}, {c.kind}: {c.text}" for c in found.changes]
+        yield _card("What was changed between visits", html.Ul([html.Li(text) for text in texts]))
+    notes = found.notes or ("Nothing that was checked differs between the visits.",)
+    yield _card(
+        f"What makes visits hard to compare ({len(found.notes)})",
+        html.Ul([html.Li(str(text)) for text in notes]),
+    )
+    tables = [part for name in HEADLINE for part in _measure(found, name)]
+    yield _card("In numbers, from the first visit of each condition", *tables)
+    yield _card("Measurement error and its sources", *_sources(found))
+
+
+def _card(title: str, *parts: Any) -> Component:
+    return folded(title, *parts, className="card")
+
+
+def _measure(found: Following, name: str) -> Iterator[Component]:
+    rows = [row for row in found.rows if row.measure == name]
+    own = sorted(rows, key=lambda row: row.condition != found.reference)
+    sides = sorted({row.side for row in own}, key=lambda side: (side != found.affected, side))
+    measure = MEASURE_BY_NAME[name]
+    for side in sides:
+        lines = [_line(row) for row in own if row.side == side]
+        words = f"{measure.title} ({unit_words(measure.unit)}), {side}"
+        yield table(_HEADS, lines, caption=words, numbers=_NUMBERS)
+
+
+def _line(row: Progress) -> Sequence[object]:
+    decimals = MEASURE_BY_NAME[row.measure].decimals
+    said = Verdict(row.verdict, row.reason).say()
+    mean = [number(row.value, decimals), html.Small(_mean_words(row, decimals))]
+    change = [signed(row.difference, decimals), html.Small(_change_small(row, decimals))]
+    return (row.condition, row.visit, mean, change, said)
+
+
+def _mean_words(row: Progress, decimals: int) -> str:
+    words = count_words(row.n_walks, "walk")
+    if math.isfinite(row.value_low):
+        low, high = number(row.value_low, decimals), number(row.value_high, decimals)
+        words = f"95 %: {low} to {high}; {words}"
+    return words
+
+
+def _change_small(row: Progress, decimals: int) -> str:
+    words = []
+    if math.isfinite(row.low):
+        words.append(f"95 %: {interval_words(row.low, row.high, decimals)}")
+    if math.isfinite(row.measurement_error):
+        words.append(f"error {number(row.measurement_error, decimals)}")
+    return "; ".join(words)
+
+
+def _sources(found: Following) -> Iterator[Component]:
+    sources = dict.fromkeys(
+        f"{MEASURE_BY_NAME[row.measure].title}: {row.measurement_error_source}"
+        for row in found.rows
+        if row.measurement_error_source
+    )
+    yield html.Ul([html.Li(text) for text in sources])
+    yield html.P(_TABLE_READING, className="soft")

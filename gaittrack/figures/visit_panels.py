@@ -1,0 +1,207 @@
+"""One question over the visits: the course of each condition, and what the brace changed each time.
+
+In come the answers of visits, out come panels whose places are in per cent of the drawing, so that
+screens and pages only set them.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Collection, Iterator, Sequence
+from dataclasses import dataclass
+from typing import Final
+
+from gaittrack.answer import Finding
+from gaittrack.compare.questions import QUESTIONS
+from gaittrack.compare.row_words import number, signed, unit_words
+from gaittrack.compare.rows import ComparisonRow
+from gaittrack.compare.verdict import LARGER
+from gaittrack.compare.walks import MEASURE_BY_NAME
+from gaittrack.figures.answer_board import unit_sign
+from gaittrack.figures.plain_numbers import with_minus
+from gaittrack.reasons import Reason
+from gaittrack.study.results.visit_answers import VisitAnswer
+from gaittrack.vocabulary import Side
+
+_EDGE: Final = 12.0
+"""Per cent of the width beside the first and the last visit."""
+_NEAREST_IN_PANEL: Final = 33.0
+_STEPS: Final = (1.0, 2.0, 5.0)
+_TICKS: Final = 4
+
+
+@dataclass(frozen=True, slots=True)
+class VisitPoint:
+    """One visit in a panel.
+
+    Attributes
+    ----------
+    at : float
+        Place across, per cent.
+    before, here : float or None
+        Height of the reference and of the condition, per cent from the top.
+    before_text, here_text, change, interval : str
+        The same as words; empty where not defined.
+    verdict : str
+        Of the change; empty without one.
+    """
+
+    visit: str
+    at: float
+    before: float | None
+    here: float | None
+    before_text: str
+    here_text: str
+    change: str
+    interval: str
+    verdict: str
+
+
+@dataclass(frozen=True, slots=True)
+class Panel:
+    """One question over the visits.
+
+    Attributes
+    ----------
+    said : str
+        What the changes come to.
+    ticks : tuple of (float, str)
+        Height in per cent from the top, and label.
+    has_sign : bool
+        A sign to look at fires on its measure at the newest visit.
+    """
+
+    title: str
+    measure: str
+    side: str
+    said: str
+    ticks: tuple[tuple[float, str], ...]
+    points: tuple[VisitPoint, ...]
+    has_sign: bool
+
+
+def visit_places(told: Sequence[VisitAnswer], *, nearest: float) -> tuple[float, ...]:
+    """Return where visits stand, in per cent: by their days where all are known and far enough.
+
+    Parameters
+    ----------
+    nearest : float
+        Per cent between two that their words need.
+    """
+    days = [each.visit.facts["days_since_first_visit"] for each in told]
+    if len(told) == 1:
+        return (50.0,)
+    room = 100 - 2 * _EDGE
+    even = tuple(_EDGE + room * place / (len(told) - 1) for place in range(len(told)))
+    if any(day is None for day in days) or days[-1] == days[0]:
+        return even
+    places = tuple(_EDGE + room * (day - days[0]) / (days[-1] - days[0]) for day in days)
+    gaps = [after - before for before, after in zip(places, places[1:], strict=False)]
+    return places if min(gaps) >= nearest else even
+
+
+def draw_panels(told: Sequence[VisitAnswer]) -> list[Panel]:
+    """Return a panel for each question that the newest answer has, and each of its legs."""
+    newest = next((each.answer for each in reversed(told) if each.answer is not None), None)
+    if newest is None:
+        return []
+    signs = {(item.measure, item.side) for item in newest.new_signs}
+    places = visit_places(told, nearest=_NEAREST_IN_PANEL)
+    order = [question.code for question in QUESTIONS]
+    found = sorted(newest.findings, key=lambda each: order.index(each.question))
+    return [_panel(each, told, places, signs) for each in found if each.rows]
+
+
+def _panel(
+    finding: Finding,
+    told: Sequence[VisitAnswer],
+    places: Sequence[float],
+    signs: Collection[tuple[str, Side]],
+) -> Panel:
+    name = finding.rows[0].measure
+    rows = [_row_of(each, name, finding.side) for each in told]
+    ticks = _ticks([value for row in rows if row is not None for value in _values(row)])
+    words = str(Reason(finding.question))
+    return Panel(
+        f"{words[0].upper()}{words[1:]}",
+        f"{MEASURE_BY_NAME[name].title} ({unit_words(MEASURE_BY_NAME[name].unit)})",
+        "" if finding.is_of_both_legs else finding.side,
+        str(_said([row for row in rows if row is not None])),
+        tuple((_height(at, ticks), _label(at, name)) for at in ticks),
+        tuple(
+            _point(each, row, at, ticks) for each, row, at in zip(told, rows, places, strict=True)
+        ),
+        any((row.measure, finding.side) in signs for row in finding.rows),
+    )
+
+
+def _row_of(told: VisitAnswer, measure: str, side: str) -> ComparisonRow | None:
+    if told.found is None or told.answer is None:
+        return None
+    rows = told.found.comparison.rows
+    own = (row for row in rows if row.condition == told.answer.condition)
+    return next((row for row in own if (row.measure, row.side) == (measure, side)), None)
+
+
+def _values(row: ComparisonRow) -> Iterator[float]:
+    yield from (each for each in (row.reference_value, row.value) if math.isfinite(each))
+
+
+def _said(rows: Sequence[ComparisonRow]) -> Reason:
+    larger = [row for row in rows if row.verdict == LARGER]
+    ways = {row.difference > 0 for row in larger}
+    if not larger:
+        return Reason("at_no_visit_larger", n=len(rows))
+    if len(ways) > 1:
+        return Reason("visits_differ", n_larger=len(larger), n=len(rows))
+    way = Reason("higher") if ways == {True} else Reason("lower")
+    return Reason("larger_at_visits", n_larger=len(larger), n=len(rows), way=way)
+
+
+def _ticks(values: Sequence[float]) -> list[float]:
+    """Return round numbers that hold all values; a scale of its own for each panel."""
+    low, high = (min(values), max(values)) if values else (0.0, 1.0)
+    span = max(high - low, abs(high) * 0.1, 1e-6)
+    raw = span / (_TICKS - 1)
+    magnitude = 10.0 ** math.floor(math.log10(raw))
+    step = next((each * magnitude for each in _STEPS if each * magnitude >= raw), 10 * magnitude)
+    first = math.floor(low / step)
+    return [round(step * place, 10) for place in range(first, math.ceil(high / step) + 1)]
+
+
+def _height(value: float, ticks: Sequence[float]) -> float:
+    span = ticks[-1] - ticks[0] or 1.0
+    return round(100 * (ticks[-1] - value) / span, 2)
+
+
+def _label(value: float, measure: str) -> str:
+    unit = unit_sign(measure)
+    return with_minus(f"{value:g}{unit if unit == '°' else ''}")
+
+
+def _short(bound: float, decimals: int) -> str:
+    return with_minus(number(bound, decimals))
+
+
+def _point(
+    told: VisitAnswer, row: ComparisonRow | None, at: float, ticks: Sequence[float]
+) -> VisitPoint:
+    if row is None:
+        return VisitPoint(told.visit.code, at, None, None, "", "", "", "", "")
+    decimals = MEASURE_BY_NAME[row.measure].decimals
+    fewer = decimals if decimals > 1 else 0
+    before, here = (
+        _height(value, ticks) if math.isfinite(value) else None
+        for value in (row.reference_value, row.value)
+    )
+    return VisitPoint(
+        told.visit.code,
+        round(at, 2),
+        before,
+        here,
+        "" if before is None else with_minus(number(row.reference_value, decimals)),
+        "" if here is None else with_minus(number(row.value, decimals)),
+        with_minus(signed(row.difference, decimals)) if math.isfinite(row.difference) else "",
+        f"{_short(row.low, fewer)} to {_short(row.high, fewer)}" if math.isfinite(row.low) else "",
+        row.verdict,
+    )
