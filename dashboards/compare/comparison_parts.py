@@ -6,45 +6,40 @@ that ``gaittrack compare`` writes.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
+from functools import partial
 from typing import Any, Final
 
 from dash import dcc, html
 from dash.development.base_component import Component
 
 from dashboards.compare.curve_panel import angles
-from dashboards.parts.controls import aria, folded, picture, table
+from dashboards.parts.controls import aria, folded, table
 from dashboards.parts.dash_private import Markup
 from dashboards.parts.facts_shown import visit_facts
-from dashboards.parts.markup import pressing
+from dashboards.parts.markup import html_of, pressing
 from dashboards.shell.handing_out import WHY_NOT
 from gaittrack.answer import answers
 from gaittrack.compare.comparison import Comparison
 from gaittrack.compare.row_words import (
     ALL_FAIR,
-    affected_first,
     count_words,
     fairness_points,
-    first_rows,
-    heel_words,
     shared_labels,
 )
 from gaittrack.compare.rows import ComparisonRow
 from gaittrack.compare.walks import MEASURE_BY_NAME
-from gaittrack.figures.change import draw_changes, is_drawn
-from gaittrack.figures.condition_styles import styles_of
+from gaittrack.figures.answer_board import BoardRow
 from gaittrack.reasons import Reason
 from gaittrack.record.registry import CONDITION
 from gaittrack.record.wording import full_label
 from gaittrack.report.answer_board import answer_html
 from gaittrack.report.clinic import N_CONDITIONS
 from gaittrack.report.comparison_page import (
-    CHANGE_READING,
     EXAMINED,
     compared_conditions,
     reading,
     unseen_words,
-    walk_counts,
 )
 from gaittrack.report.comparison_tables import (
     ROW_HEADS,
@@ -60,13 +55,11 @@ from gaittrack.study.results.compared_trials import ComparedTrial
 from gaittrack.study.results.comparing import StoredComparison
 
 ROW, GO = "compare-row", "compare-go"
-"""Stores: the place of a row whose strides are asked for, the trial to look at."""
+"""Stores: the places of rows, of which the first's strides are asked for; the trial to look at."""
 GROUP, SUMMARY = "compare-group", "compare-summary"
 PAPER, EVERYTHING = "compare-paper", "compare-everything"
 REPLAY, SHOW_REPLAY = "compare-replay", "compare-show-replay"
 _STRIDES: Final = "Strides"
-_ROW_PX: Final = 34.0
-"""Of the change plot before it is fitted to its place."""
 
 
 def body(
@@ -86,31 +79,39 @@ def body(
         Whether the visitor may take pages away.
     """
     comparison = found.comparison
-    told = answers(comparison)
+    places = {id(row): number for number, row in enumerate(comparison.rows)}
+    fair = html_of(_fairness(comparison)) or ""
+    opener = partial(_opener, places=places)
     return [
         *_about_recordings(trials),
-        *(Markup(answer_html(each, examined=examined_points(visits))) for each in told),
-        html.P(f"{walk_counts(comparison)} {comparison.settings['caution']}", className="soft"),
-        *_unseen(comparison, visits),
-        *visit_facts(visits, EXAMINATION, EXAMINED),
-        *(part for name in compared_conditions(comparison) for part in _against(comparison, name)),
-        html.P(reading(comparison), className="soft"),
+        *(
+            Markup(answer_html(each, examined=examined_points(visits), below=fair, opener=opener))
+            for each in answers(comparison)
+        ),
         _papers(found) if may_export else html.P(WHY_NOT, className="soft no-print"),
-        html.H2("Is the comparison fair?"),
-        *_fairness(comparison),
-        html.H2("Change"),
-        *_change(comparison),
-        html.H2("Angles over the gait cycle"),
+        html.H2("Through the step"),
         *angles(found),
-        html.H2("Walk replay"),
         _replay(),
-        html.H2("All other measures"),
-        *_groups(comparison),
-        html.H2("What was worn"),
-        *_worn(comparison),
-        html.H2("Where the numbers come from"),
-        *_sources(comparison),
+        folded("What was worn", *_worn(comparison), className="card"),
+        folded(EXAMINED, *_examined(comparison, visits), className="card"),
+        folded("Every measure, with its strides", *_groups(comparison), className="card"),
+        folded("Where the numbers come from", *_sources(comparison), className="card"),
     ]
+
+
+def _opener(row: BoardRow, *, places: Mapping[int, int]) -> str:
+    """Return the button that opens a row of the board: strides and source of its measures."""
+    if not row.rows:
+        return ""
+    opened = pressing(ROW, [places[id(each)] for each in row.rows])
+    button = html.Button(
+        "›", className="opener", **aria(label=_strides_label(row.rows[0])), **opened
+    )
+    return html_of(button) or ""
+
+
+def _strides_label(row: ComparisonRow) -> str:
+    return f"Strides of {MEASURE_BY_NAME[row.measure].title}, {row.side}, {row.condition}"
 
 
 def _about_recordings(trials: Sequence[ComparedTrial]) -> Iterator[Component]:
@@ -141,26 +142,13 @@ def go_button(each: ComparedTrial) -> Component:
     )
 
 
-def _unseen(comparison: Comparison, visits: Sequence[VisitFacts]) -> Iterator[Component]:
-    """Say what recordings cannot show, and what each sign is made of."""
+def _examined(comparison: Comparison, visits: Sequence[VisitFacts]) -> Iterator[Component]:
+    """Say what was examined, what recordings cannot show, and which signs were looked for."""
+    yield from visit_facts(visits, EXAMINATION, EXAMINED)
     yield html.P(unseen_words(comparison, visits), className="soft")
     if clear := [item for item in comparison.watch if item.status == "clear"]:
         names = dict.fromkeys(str(Reason(item.sign)) for item in clear)
         yield html.P(f"Looked for and not seen: {', '.join(names)}.", className="soft")
-
-
-def _against(comparison: Comparison, condition: str) -> Iterator[Component]:
-    reference = comparison.settings["reference"]
-    yield html.H2(f"Headline measures, {condition} against {reference}")
-    notes = [n for n in comparison.fairness if n.condition == condition and n.level == "warning"]
-    if notes:
-        kinds = "; ".join(dict.fromkeys(str(Reason(note.reason.code)) for note in notes))
-        yield html.P(
-            [html.Strong("Not the same in both: "), f"{kinds}."], className="compare-label"
-        )
-    yield rows_table(comparison, rows_of(comparison, condition, headline=True), "Headline measures")
-    if heels := heel_words(comparison, condition):
-        yield html.Ul([html.Li(words) for words in heels])
 
 
 def rows_table(comparison: Comparison, rows: Sequence[ComparisonRow], caption: str) -> Component:
@@ -176,9 +164,11 @@ def rows_table(comparison: Comparison, rows: Sequence[ComparisonRow], caption: s
 
 
 def _line(row: ComparisonRow, shared: Sequence[Reason], place: int) -> list[Any]:
-    label = f"Strides of {MEASURE_BY_NAME[row.measure].title}, {row.side}, {row.condition}"
     button = html.Button(
-        _STRIDES, className="no-print", **aria(label=label), **pressing(ROW, place)
+        _STRIDES,
+        className="no-print",
+        **aria(label=_strides_label(row)),
+        **pressing(ROW, [place]),
     )
     return [*map(_shown, row_cells(row, leave_out=shared)), button]
 
@@ -197,23 +187,31 @@ def _papers(found: StoredComparison) -> Component:
     return html.Div([paper, everything], className="row no-print")
 
 
-def _fairness(comparison: Comparison) -> Iterator[Component]:
+def _fairness(comparison: Comparison) -> Component:
+    """Return in one line that opens how many walks there are and what was not the same."""
     points = fairness_points(comparison)
-    if not points:
-        yield html.P(ALL_FAIR)
-    for head, texts in points.items():
-        yield html.P(head)
-        yield html.Ul([html.Li(text) for text in texts])
+    warned = (note.reason.code for note in comparison.fairness if note.level == "warning")
+    kinds = "; ".join(str(Reason(code)) for code in dict.fromkeys(warned))
+    n_open = sum(note.level == "info" for note in comparison.fairness)
+    differs = [f"Not the same in both: {kinds}."] if kinds else []
+    unchecked = [f"Could not be checked: {n_open}."] if n_open else []
+    said = " ".join([_counts(comparison), *(differs + unchecked or [ALL_FAIR])])
+    parts = [
+        part
+        for head, texts in points.items()
+        for part in (html.P(head), html.Ul([html.Li(text) for text in texts]))
+    ]
+    version = f"gaittrack {comparison.settings['gaittrack_version']}."
+    caution = html.P([comparison.settings["caution"], " ", version], className="soft")
+    return html.Details([html.Summary(said), *parts, caution], className="fair")
 
 
-def _change(comparison: Comparison) -> Iterator[Component]:
-    rows = [row for row in affected_first(first_rows(comparison), comparison) if is_drawn(row)]
-    if not rows:
-        yield html.P("No headline measure can be compared.")
-        return
-    figure = draw_changes(rows, styles_of(comparison))
-    height_px = 60.0 + _ROW_PX * len(rows)
-    yield picture(figure, caption=CHANGE_READING, height_px=height_px, names_over=True)
+def _counts(comparison: Comparison) -> str:
+    walks = [walk["condition"] for walk in comparison.settings["walks"]]
+    counts = {name: walks.count(name) for name in comparison.settings["conditions"]}
+    if len(set(counts.values())) == 1:
+        return f"{count_words(next(iter(counts.values())), 'walk')} in each condition."
+    return f"{', '.join(f'{name}: {n} walks' for name, n in counts.items())}."
 
 
 def _replay() -> Component:
@@ -223,12 +221,11 @@ def _replay() -> Component:
 
 
 def _groups(comparison: Comparison) -> Iterator[Component]:
-    headline = {id(row) for row in first_rows(comparison)}
+    yield html.P(reading(comparison), className="soft")
     counts: dict[str, int] = {}
     for row in comparison.rows:
-        if id(row) not in headline:
-            own = MEASURE_BY_NAME[row.measure].group
-            counts[own] = counts.get(own, 0) + 1
+        own = MEASURE_BY_NAME[row.measure].group
+        counts[own] = counts.get(own, 0) + 1
     for group, count in counts.items():
         words = f"{group.capitalize()} ({count_words(count, 'row')})"
         yield html.Details(
@@ -245,7 +242,7 @@ def group_tables(comparison: Comparison, group: str) -> list[Component]:
     for condition in compared_conditions(comparison):
         rows = [
             row
-            for row in rows_of(comparison, condition, headline=False)
+            for row in rows_of(comparison, condition)
             if MEASURE_BY_NAME[row.measure].group == group
         ]
         caption = f"{condition} against {comparison.settings['reference']}"

@@ -22,6 +22,7 @@ from gaittrack.figures.curves_figure import (
 )
 from gaittrack.report.clinic import JOINTS
 from gaittrack.report.comparison_page import CURVES_READING
+from gaittrack.report.page_figures import shown_side
 from gaittrack.study.results.comparing import StoredComparison
 from gaittrack.vocabulary import SIDES, Joint
 
@@ -58,7 +59,10 @@ def curve_panels(found: StoredComparison, angle: str) -> list[Component]:
         curves = compare_curves(found.records, reference=reference, joints=joints)
     panels: list[Component] = []
     for joint in joints:
-        own = sorted((c for c in curves if c.joint == joint), key=lambda c: SIDES.index(c.side))
+        own = sorted(
+            (c for c in curves if c.joint == joint),
+            key=lambda c: (c.side != shown_side(found.comparison), SIDES.index(c.side)),
+        )
         drawn = [_panel(found.comparison, each) for each in own]
         less = [shown for each in own if (shown := _difference(found.comparison, each)) is not None]
         panels += [html.Div(part, className="side-by-side") for part in (drawn, less) if part]

@@ -229,9 +229,11 @@ def _register_rows(app: Dash, looks: Looks) -> None:
         if not pressed:
             return unchanged, unchanged, unchanged
         found = looks.compared(choice, picked)
-        row = found.comparison.rows[pressed["value"]]
+        places = pressed["value"]
+        row = found.comparison.rows[places[0]]
+        others = strides_of_row.others(found, places)
         strides = strides_of_row.strides(found, row, compared_trials(looks.study, found))
-        return True, strides_of_row.title(row), still(strides)
+        return True, strides_of_row.title(row), still([*others, *strides])
 
     @app.callback(
         Output(ids.CHOICE, "data", allow_duplicate=True),

@@ -11,8 +11,9 @@ from typing import Any
 from dash import html
 from dash.development.base_component import Component
 
-from dashboards.compare.comparison_parts import go_button
+from dashboards.compare.comparison_parts import ROW, go_button
 from dashboards.parts.controls import table
+from dashboards.parts.markup import pressing
 from gaittrack.compare.row_words import count_words, number, unit_words, verdict_words
 from gaittrack.compare.rows import ComparisonRow
 from gaittrack.compare.walks import MEASURE_BY_NAME, WalkRecord, sample_of
@@ -24,6 +25,26 @@ def title(row: ComparisonRow) -> str:
     """Return what the window is called."""
     measure = MEASURE_BY_NAME[row.measure]
     return f"{measure.title} ({unit_words(row.unit)}), {row.side}"
+
+
+def others(found: StoredComparison, places: Sequence[int]) -> Iterator[Component]:
+    """Yield the ways to the measures that stand beside a row: its companions, the other leg.
+
+    Parameters
+    ----------
+    places : sequence of int
+        Of rows of the comparison, the one that is shown first.
+    """
+    shown = found.comparison.rows[places[0]]
+    buttons = []
+    for place in places[1:]:
+        row = found.comparison.rows[place]
+        side = "" if row.side == shown.side else f", {row.side}"
+        name = f"{MEASURE_BY_NAME[row.measure].title}{side}"
+        rest = [place, *(each for each in places if each != place)]
+        buttons.append(html.Button(name, className="quiet", **pressing(ROW, rest)))
+    if buttons:
+        yield html.Div([html.Span("Beside it:"), *buttons], className="row")
 
 
 def strides(

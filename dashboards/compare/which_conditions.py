@@ -79,9 +79,10 @@ def chosen(
 
 
 def fields(conditions: Sequence[StoredCondition], choice: ComparisonChoice) -> Component:
-    """Return the fields, set to what is compared."""
-    visits = {each.visit_id for each in conditions if each.id in choice.conditions}
-    return html.Div(
+    """Return the fields, set to what is compared, under a line that names it."""
+    own = [each for each in conditions if each.id in choice.conditions]
+    visits = {each.visit_id for each in own}
+    chosen_fields = html.Div(
         [
             dmc.MultiSelect(
                 id=VISITS,
@@ -106,8 +107,13 @@ def fields(conditions: Sequence[StoredCondition], choice: ComparisonChoice) -> C
                 size="md",
             ),
         ],
-        className="row no-print compare-fields",
+        className="row compare-fields",
     )
+    said = ", ".join(dict.fromkeys(each.visit for each in own))
+    others = ", ".join(dict.fromkeys(each.code for each in own if each.id != choice.reference))
+    reference = next(each.code for each in own if each.id == choice.reference)
+    summary = html.Summary([f"{said}: ", html.B(others), " against ", html.B(reference)])
+    return html.Details([summary, chosen_fields], className="compare-choice no-print")
 
 
 def _visits(conditions: Sequence[StoredCondition]) -> Options:

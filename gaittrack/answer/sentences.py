@@ -52,6 +52,19 @@ CHIPS: Final[Mapping[str, Reason]] = {
 """Each verdict as short as a chip."""
 
 
+def chip_of(row: ComparisonRow) -> Reason:
+    """Return the verdict of a row as short as a chip."""
+    why = row.verdict_reason
+    if row.verdict == CHANGE_IN_THESE_WALKS and why and why.code == "one_of_many_questions":
+        return Reason("chip_one_of_many_questions")
+    return CHIPS[row.verdict]
+
+
+def chip_of_finding(finding: Finding) -> Reason:
+    """Return the verdict of a question as short as a chip."""
+    return chip_of(finding.rows[0]) if finding.rows else CHIPS[finding.verdict]
+
+
 def changed_sentence(findings: Sequence[Finding], own: Reason, reference: Reason) -> Reason:
     """Return what changed by more than measurement error, or that nothing did."""
     phrases = tuple(each for finding in findings for each in _phrases(finding, reference))

@@ -11,7 +11,7 @@ from typing import Final
 
 from gaittrack.answer import Answer, Finding
 from gaittrack.answer.findings import UNTOLD
-from gaittrack.answer.sentences import CHIPS
+from gaittrack.answer.sentences import chip_of, chip_of_finding
 from gaittrack.commands.walk_text import wrapped
 from gaittrack.compare.row_words import (
     interval_words,
@@ -65,7 +65,7 @@ def _finding_lines(finding: Finding) -> Iterator[str]:
     aim = " (aim)" if finding.is_aim else ""
     name = str(Reason(finding.question))
     title = f"{name[0].upper()}{name[1:]}{side}{aim}"
-    yield f"{title:<{_QUESTION}}{str(CHIPS[finding.verdict])}".rstrip()
+    yield f"{title:<{_QUESTION}}{chip_of_finding(finding)}".rstrip()
     if finding.heel is not None:
         own, other = finding.heel.counts.own, finding.heel.counts.reference
         counts = f"{other.n_kind} of {other.n_steps} -> {own.n_kind} of {own.n_steps}"
@@ -88,7 +88,7 @@ def _row_lines(row: ComparisonRow, *, is_first: bool) -> Iterator[str]:
     change = signed(row.difference, measure.decimals)
     interval = interval_words(row.low, row.high, measure.decimals)
     name = f"{measure.title} ({unit_words(measure.unit)})"
-    chip = "" if is_first else f"  {CHIPS[row.verdict]}"
+    chip = "" if is_first else f"  {chip_of(row)}"
     yield f"    {name:<{_MEASURE}}{values:<{_VALUES}}{change:<{_CHANGE}}{interval}"
     if chip:
         yield f"    {'':<{_MEASURE}}{chip.strip()}"

@@ -13,6 +13,7 @@ from typing import Final
 
 from gaittrack.answer import Answer, Finding
 from gaittrack.answer.findings import UNTOLD
+from gaittrack.answer.sentences import chip_of_finding
 from gaittrack.compare.row_words import (
     NO_NUMBER,
     interval_words,
@@ -86,8 +87,8 @@ class BoardRow:
     ----------
     heels : tuple of str
         Heel-first steps without and with, leg by leg; of the first question.
-    chips : tuple of (str, str)
-        Leg and verdict; one without a leg where all legs agree.
+    chips : tuple of (str, str, str)
+        Leg, verdict and its words; one without a leg where all legs agree.
     rows : tuple of ComparisonRow
         What it is made from, with what stands beside it.
     """
@@ -96,7 +97,7 @@ class BoardRow:
     note: str
     heels: tuple[str, ...]
     lines: tuple[Line, ...]
-    chips: tuple[tuple[str, str], ...]
+    chips: tuple[tuple[str, str, str], ...]
     is_aim: bool
     has_sign: bool
     rows: tuple[ComparisonRow, ...]
@@ -185,16 +186,19 @@ def _row(
         for finding, leg in zip(findings, legs, strict=True)
         for row in finding.rows
     )
-    verdicts = [(leg, each.verdict) for leg, each in zip(legs, findings, strict=True)]
+    chips = [
+        (leg, each.verdict, str(chip_of_finding(each)))
+        for leg, each in zip(legs, findings, strict=True)
+    ]
     heels = tuple(_heels(findings, legs))
-    agree = len({verdict for _, verdict in verdicts}) == 1
+    agree = len({words for _, _, words in chips}) == 1
     name = str(Reason(first.question))
     return BoardRow(
         f"{name[0].upper()}{name[1:]}",
         "; ".join(dict.fromkeys([*(["heel first"] if heels else []), *(x.measure for x in lines)])),
         heels,
         lines,
-        (("", first.verdict),) if agree else tuple(verdicts),
+        (("", *chips[0][1:]),) if agree else tuple(chips),
         first.is_aim,
         any((row.measure, each.side) in signs for each in findings for row in each.rows),
         tuple(row for each in findings for row in (*each.rows, *each.companions)),

@@ -13,7 +13,6 @@ import pandas as pd
 from gaittrack.compare.row_words import unit_words
 from gaittrack.compare.verdict import NOT_COMPARABLE
 from gaittrack.compare.walks import MEASURE_BY_NAME
-from gaittrack.figures.change import ERROR_FILL
 from gaittrack.figures.condition_styles import (
     OTHER_STYLES,
     REFERENCE_STYLE,
@@ -24,6 +23,7 @@ from gaittrack.figures.pieces import axis, outline
 from gaittrack.figures.plain_numbers import plain_numbers
 from gaittrack.reasons import Reason
 
+_ERROR_FILL: Final = "rgba(128,128,128,0.25)"
 _PAIR_LINE: Final = "rgba(128,128,128,0.55)"
 _MARKER_PX: Final = 7
 _DECIMALS: Final = 3
@@ -195,7 +195,7 @@ def _band(places: Sequence[int], errors: Sequence[float | None]) -> Figure:
     upper = [(x, f) for p, f in known for x in (p - 0.5, p + 0.5)]
     lower = [(x, -f) for x, f in reversed(upper)]
     x, y = ([point[place] for point in (*upper, *lower)] for place in range(2))
-    return outline(x, y, ERROR_FILL, name="measurement error")
+    return outline(x, y, _ERROR_FILL, name="measurement error")
 
 
 def _numbers(rows: pd.DataFrame, name: str) -> list[Any]:

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from gaittrack.answer import Finding
+from gaittrack.answer.sentences import chip_of
 from gaittrack.compare.questions import QUESTIONS
 from gaittrack.compare.row_words import number, signed, unit_words
 from gaittrack.compare.rows import ComparisonRow
@@ -42,8 +43,8 @@ class VisitPoint:
         Height of the reference and of the condition, per cent from the top.
     before_text, here_text, change, interval : str
         The same as words; empty where not defined.
-    verdict : str
-        Of the change; empty without one.
+    verdict, words : str
+        Of the change, and as a chip says it; empty without one.
     """
 
     visit: str
@@ -55,6 +56,7 @@ class VisitPoint:
     change: str
     interval: str
     verdict: str
+    words: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -187,7 +189,7 @@ def _point(
     told: VisitAnswer, row: ComparisonRow | None, at: float, ticks: Sequence[float]
 ) -> VisitPoint:
     if row is None:
-        return VisitPoint(told.visit.code, at, None, None, "", "", "", "", "")
+        return VisitPoint(told.visit.code, at, None, None, "", "", "", "", "", "")
     decimals = MEASURE_BY_NAME[row.measure].decimals
     fewer = decimals if decimals > 1 else 0
     before, here = (
@@ -204,4 +206,5 @@ def _point(
         with_minus(signed(row.difference, decimals)) if math.isfinite(row.difference) else "",
         f"{_short(row.low, fewer)} to {_short(row.high, fewer)}" if math.isfinite(row.low) else "",
         row.verdict,
+        str(chip_of(row)),
     )

@@ -11,11 +11,10 @@ from html import escape
 from typing import Final
 
 from gaittrack.answer import Answer
-from gaittrack.answer.sentences import CHIPS
-from gaittrack.compare.row_words import number, sign_words, unit_words
+from gaittrack.compare.row_words import number, sign_words
 from gaittrack.compare.walks import MEASURE_BY_NAME
 from gaittrack.compare.watch import WatchItem
-from gaittrack.figures.answer_board import Board, BoardRow, Line, Mark, draw_board
+from gaittrack.figures.answer_board import Board, BoardRow, Line, Mark, draw_board, unit_sign
 from gaittrack.figures.plain_numbers import with_minus
 from gaittrack.reasons import Reason
 from gaittrack.report.html_parts import bullets, paragraph
@@ -109,7 +108,8 @@ def _told(items: Iterable[WatchItem]) -> list[str]:
 def _values_of(item: WatchItem) -> str:
     measure = MEASURE_BY_NAME[item.measure]
     own, other = (number(x, measure.decimals) for x in (item.value, item.reference_value))
-    return f"{own} {unit_words(measure.unit)} ({other} in {item.reference})"
+    unit = unit_sign(item.measure)
+    return with_minus(f"{own}{unit} ({other}{unit} in {item.reference})")
 
 
 def _made_of(answer: Answer) -> str:
@@ -129,11 +129,12 @@ def _table(board: Board, opener: Opener | None) -> str:
     ticks = "".join(
         f'<i class="tick" style="left:{at}%">{escape(label)}</i>' for at, label in board.ticks
     )
+    scale = f'<div class="axis scale">{_band(board)}{ticks}</div>'
     heads = (
         escape(board.head),
         f'<i class="key before"></i>{escape(board.reference)} {_ARROW} '
         f'<i class="key here"></i>{escape(board.condition)}',
-        f'change, in times the measurement error<div class="axis scale">{_band(board)}{ticks}</div>',
+        f"change, in times the measurement error{scale}",
         "change, whole 95 % interval",
         "what may be said",
     )
@@ -199,8 +200,7 @@ def _mark(mark: Mark, verdict: str) -> str:
     return f'{thin}{thick}<i class="mark {escape(verdict)}" style="left:{mark.at}%"></i>'
 
 
-def _chip(leg: str, verdict: str) -> str:
+def _chip(leg: str, verdict: str, words: str) -> str:
     shape = f'<i class="mark {escape(verdict)}"></i>'
-    words = escape(str(CHIPS[verdict]))
     before = f"<small>{escape(leg)}</small> " if leg else ""
-    return f'<span class="chip {escape(verdict)}">{before}{shape}{words}</span>'
+    return f'<span class="chip {escape(verdict)}">{before}{shape}{escape(words)}</span>'

@@ -17,7 +17,6 @@ from gaittrack.compare.row_words import (
     count_words,
     fairness_points,
     family_words,
-    heel_words,
     sign_words,
 )
 from gaittrack.compare.watch import Status
@@ -38,7 +37,6 @@ from gaittrack.report.comparison_tables import (
 )
 from gaittrack.report.html_parts import bullets, page, paragraph
 from gaittrack.report.page_figures import (
-    change_figure,
     curve_figures,
     key_of_conditions,
     replay_figures,
@@ -58,10 +56,6 @@ CURVES_READING: Final = (
     "conditions differ."
 )
 _STEPS_READING: Final = "Single steps: of more than 100 in a panel, evenly spaced ones."
-CHANGE_READING: Final = (
-    "Point: difference, in units of its own measurement error (shaded: up to 1). Bar: 95 % "
-    "interval, markers included. What is not comparable, or has no known error, is not drawn."
-)
 REPLAY_READING: Final = (
     "One step each, from the recording's markers; the other leg is paler. It illustrates; the "
     "numbers above are of all walks."
@@ -105,13 +99,11 @@ def _sections(result: FileComparison, visits: Sequence[VisitFacts]) -> Iterator[
     yield paragraph(comparison.settings["caution"], kind="soft")
     if visits:
         yield _section(EXAMINED, examination(visits))
-    yield from _headline(comparison)
     yield _section("Is the comparison fair?", fairness(comparison))
-    yield _section("Change", paragraph(CHANGE_READING, kind="soft") + change_figure(comparison))
-    yield _section("Angles over the gait cycle", _curves(result))
+    yield _section("Through the step", _curves(result))
     yield _section("Walk replay", paragraph(REPLAY_READING, kind="soft") + replay_figures(result))
     yield _section("Signs looked for", _all_signs(comparison, visits))
-    yield from _other_measures(comparison)
+    yield from _every_measure(comparison)
     yield _section("What was worn", worn_table(comparison))
     yield from _grounds(comparison)
     yield f'<p class="notice">{escape(NOTICE)}</p>'
@@ -136,15 +128,6 @@ def walk_counts(comparison: Comparison) -> str:
 def compared_conditions(comparison: Comparison) -> list[str]:
     """Return the conditions that are compared with the reference."""
     return list(dict.fromkeys(row.condition for row in comparison.rows))
-
-
-def _headline(comparison: Comparison) -> Iterator[str]:
-    reference = comparison.settings["reference"]
-    for condition in compared_conditions(comparison):
-        inside = rows_table(comparison, condition, headline=True)
-        inside += bullets(heel_words(comparison, condition))
-        inside += paragraph(reading(comparison), kind="soft")
-        yield _section(f"Headline measures, {condition} against {reference}", inside)
 
 
 def fairness(comparison: Comparison) -> str:
@@ -178,10 +161,11 @@ def _all_signs(comparison: Comparison, visits: Sequence[VisitFacts]) -> str:
     return bullets(texts) + closing + paragraph(comparison.settings["caution"])
 
 
-def _other_measures(comparison: Comparison) -> Iterator[str]:
+def _every_measure(comparison: Comparison) -> Iterator[str]:
+    reference = comparison.settings["reference"]
     for condition in compared_conditions(comparison):
-        inside = rows_table(comparison, condition, headline=False)
-        yield _section(f"All other measures: {condition}", inside)
+        inside = paragraph(reading(comparison), kind="soft") + rows_table(comparison, condition)
+        yield _section(f"Every measure, {condition} against {reference}", inside)
 
 
 def _grounds(comparison: Comparison) -> Iterator[str]:

@@ -16,7 +16,6 @@ from gaittrack.compare.condition import Condition
 from gaittrack.compare.row_words import (
     affected_first,
     count_words,
-    first_rows,
     interval_words,
     number,
     shared_labels,
@@ -51,15 +50,9 @@ _NOT_ON_PAGE: Final = ("notes", "standing_trial")
 """Free text and paths may hold a name."""
 
 
-def rows_table(comparison: Comparison, condition: str, *, headline: bool) -> str:
-    """Return the rows of one condition.
-
-    Parameters
-    ----------
-    headline : bool
-        The headline measures, with what is compared in their place; else all others.
-    """
-    rows = rows_of(comparison, condition, headline=headline)
+def rows_table(comparison: Comparison, condition: str) -> str:
+    """Return the rows of one condition."""
+    rows = rows_of(comparison, condition)
     shared = shared_labels(rows) if rows else ()
     note = paragraph(note_on_all(shared), kind="soft") if shared else ""
     return table(ROW_HEADS, (row_cells(row, leave_out=shared) for row in rows)) + note
@@ -70,14 +63,10 @@ def note_on_all(labels: Iterable[Reason]) -> str:
     return f"On every row: {'; '.join(map(str, labels))}."
 
 
-def rows_of(comparison: Comparison, condition: str, *, headline: bool) -> list[ComparisonRow]:
-    """Return the rows of one condition as they are printed; see :func:`rows_table`."""
-    first = {id(row) for row in first_rows(comparison)}
-    return [
-        row
-        for row in affected_first(comparison.rows, comparison)
-        if row.condition == condition and (id(row) in first) is headline
-    ]
+def rows_of(comparison: Comparison, condition: str) -> list[ComparisonRow]:
+    """Return the rows of one condition as they are printed: the affected side first."""
+    rows = affected_first(comparison.rows, comparison)
+    return [row for row in rows if row.condition == condition]
 
 
 def row_cells(row: ComparisonRow, *, leave_out: Collection[Reason] = ()) -> list[Cell]:

@@ -13,9 +13,7 @@ from typing import Final
 import numpy as np
 
 from gaittrack.compare.comparison import Comparison, CurveComparison
-from gaittrack.compare.row_words import affected_first, first_rows
 from gaittrack.compare.walks import WalkRecord
-from gaittrack.figures.change import draw_changes, is_drawn
 from gaittrack.figures.condition_styles import Figure, styles_of
 from gaittrack.figures.curves_figure import draw_curve_panel, toe_offs
 from gaittrack.figures.walk_replay import (
@@ -54,16 +52,6 @@ def _line_sample(line: Figure) -> str:
     drawn = draw_svg(figure, label=f"line of {line['name']}", width=105, height=60)
     inside = drawn[drawn.index("<g><title>") : drawn.rindex("</svg>")]
     return f'<svg viewBox="52 4 43 16" aria-hidden="true">{inside}</svg>'
-
-
-def change_figure(comparison: Comparison) -> str:
-    """Return the change plot of the headline measures, or that there is none."""
-    rows = [row for row in affected_first(first_rows(comparison), comparison) if is_drawn(row)]
-    if not rows:
-        return "<p>No headline measure can be compared.</p>"
-    return _figure(
-        draw_changes(rows, styles_of(comparison)), width=_WIDE_PX, height=60.0 + 24 * len(rows)
-    )
 
 
 def ankle_figure(comparison: Comparison) -> str:

@@ -11,7 +11,6 @@ from html import escape
 from itertools import pairwise
 from typing import Final
 
-from gaittrack.answer.sentences import CHIPS
 from gaittrack.compare.row_words import count_words
 from gaittrack.figures.visit_panels import Panel, VisitPoint, visit_places
 from gaittrack.study.results.visit_answers import VisitAnswer
@@ -99,7 +98,7 @@ def _dots(point: VisitPoint) -> str:
 
 def _below(point: VisitPoint) -> str:
     told = f"{point.before_text or 'not defined'} to {point.here_text or 'not defined'}"
-    said = f"{told}; {CHIPS[point.verdict]}" if point.verdict else "nothing to compare"
+    said = f"{told}; {point.words}" if point.verdict else "nothing to compare"
     shape = f'<i class="mark {escape(point.verdict)}"></i> ' if point.verdict else ""
     return (
         f'<li style="left:{point.at}%"><span class="unseen">{escape(said)}</span>'

@@ -4,23 +4,38 @@ from tests.dashboards.settled import until
 
 
 def test_choosing_a_person_names_them_above_every_screen(page):
-    """Who is looked at stands above the screen, is not in the address, and outlives a reload."""
-    assert "Nobody is chosen" in page.inner_text(".banner")
-    page.get_by_role("button", name="P01", exact=True).click()
+    """Who is looked at stands above the screen; by number alone in the address; Back goes back."""
+    page.get_by_role("link", name="P01", exact=True).click()
     page.wait_for_selector(".banner strong:has-text('P01')")
-    assert "P01" not in page.url
-    assert "P01" not in page.title()
+    assert "P01" not in page.url + page.title()
+    assert page.url.endswith("/overview?person=1")
     page.reload()
     page.wait_for_selector(".banner strong:has-text('P01')")
+    page.get_by_role("link", name="Compare", exact=True).first.click()
+    page.wait_for_selector(".banner nav a.here:has-text('Compare')")
+    until(page, "document.title === 'Compare · gaittrack'")
+    page.go_back()
+    page.wait_for_selector(".banner nav a.here:has-text('Overview')")
+
+
+def test_a_bookmark_opens_its_person_and_nobody_chosen_is_said(page):
+    """An address with a person shows them whoever was chosen; without one it says how to choose."""
+    base = page.url.split("?")[0].rstrip("/")
+    page.goto(f"{base}/compare")
+    page.wait_for_selector(".banner:has-text('Nobody is chosen')")
+    page.goto(f"{base}/compare?person=2")
+    page.wait_for_selector(".banner strong:has-text('P02')")
+    page.goto(f"{base}/walks?person=999")
+    page.wait_for_selector(".banner:has-text('no longer in the study')")
 
 
 def test_two_tabs_look_at_two_people(page):
     """Choosing somebody in one tab does not change the other."""
     other = page.context.new_page()
     other.goto(page.url)
-    other.get_by_role("button", name="P02", exact=True).click()
+    other.get_by_role("link", name="P02", exact=True).click()
     other.wait_for_selector(".banner strong:has-text('P02')")
-    page.get_by_role("button", name="P01", exact=True).click()
+    page.get_by_role("link", name="P01", exact=True).click()
     page.wait_for_selector(".banner strong:has-text('P01')")
     assert "P02" in other.inner_text(".banner")
 
