@@ -2,14 +2,15 @@
 (function () {
   'use strict';
   const { createElement, useLayoutEffect, useRef } = window.React;
-  let held = null;  // the button the keyboard is at, or was at when it was set anew
+  let held = null;  // what the keyboard is at, or was at when it was set anew
+  const nameOf = one => one.dataset.press ? one.dataset.press + one.dataset.value : one.href;
 
   function Markup({ html }) {
     const place = useRef(null);
     useLayoutEffect(() => {
       if (!held || document.activeElement !== document.body) { return; }
-      const same = [...place.current.querySelectorAll('[data-press]')].find(
-        one => one.dataset.press === held.press && one.dataset.value === held.value);
+      const same = [...place.current.querySelectorAll('[data-press], a')].find(
+        one => nameOf(one) === held);
       if (same) { same.focus({ preventScroll: true }); }
     }, [html]);
     return createElement('div',
@@ -17,7 +18,7 @@
   }
 
   document.addEventListener('focusin', event => {
-    held = event.target.dataset.press ? { ...event.target.dataset } : null;
+    held = event.target.closest('[data-press], .markup a') ? nameOf(event.target) : null;
   });
   document.addEventListener('pointerdown', () => { held = null; });
   document.addEventListener('click', event => {

@@ -29,7 +29,7 @@ def visit_facts(visits: Sequence[VisitFacts], names: Sequence[str], what: str) -
     """
     told, untold = visit_table(visits, names)
     if not told:
-        where = dcc.Link("the screen People", href="/")
+        where = dcc.Link("the screen Overview", href="/overview")
         words = f"{what}: nothing recorded. It can be filled in on "
         return [html.P([words, where, "."], className="soft")]
     notes = [html.P(note, className="soft") for note in notes_below(told, untold)]

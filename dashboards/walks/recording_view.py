@@ -113,7 +113,7 @@ def facts(shown: ShownTrial, walk: MeasuredWalk, *, may_edit: bool) -> list[Comp
 
 STALE: Final = (
     "The stored numbers of this walk are damaged, or of an older version or of other settings than "
-    "what is shown here. Compare and Progress use the stored ones, damaged ones left out, until it "
+    "what is shown here. Compare and Overview use the stored ones, damaged ones left out, until it "
     "is measured again."
 )
 

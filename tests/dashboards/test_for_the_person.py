@@ -138,7 +138,7 @@ def test_without_a_person_or_a_pair_the_screen_says_what_to_do(open_page, served
         connection.execute(CONDITION.delete().where(CONDITION.c.code == "with-brace"))
         connection.execute(VISIT.delete().where(VISIT.c.code == "visit-2"))
     page.click("nav a[href='/']")
-    page.get_by_role("button", name="P01", exact=True).click()
+    page.get_by_role("link", name="P01", exact=True).click()
     page.wait_for_selector(".banner strong:has-text('P01')")
     page.click(f"nav a[href='{WAY}']")
     page.wait_for_selector("main :text('nothing to compare')")

@@ -193,11 +193,11 @@ def test_who_may_only_look_is_told_so_and_finds_nothing_to_change(study_copy, op
     assert violations(page) == []
     assert page.locator("input[type=file]").count() == 0
     go(page, "People")
-    page.get_by_role("button", name="P01", exact=True).click()
+    page.get_by_role("link", name="P01", exact=True).click()
     page.wait_for_selector(".banner strong:has-text('P01')")
     page.locator("#people-about-head").click()
     assert not page.get_by_role("textbox", name="Fill in or correct").is_visible()
-    for name in ("Walks", "Compare", "Progress", "For the person", "Cohort"):
+    for name in ("Walks", "Compare", "Overview", "For the person", "Cohort"):
         go_on(page, name)
         settle(page, 60)
         assert page.locator(".message.error").count() == 0, page.inner_text(".message")

@@ -64,22 +64,29 @@ def test_a_list_is_not_broken_up():
     assert [type(one) for one in points.children] == [html.Li, html.Li]
 
 
-def test_a_button_says_what_it_stands_for(page):
-    """Pressed by mouse or key it puts its value into the store, each time anew."""
+def test_a_button_says_what_it_stands_for():
+    """The store it fills and the value, escaped."""
     button = html.Button("go", **pressing("people-pressed", {"person": 2}))
     assert ' data-value="{&quot;person&quot;: 2}"' in html_of(button)
-    page.get_by_role("button", name="P02", exact=True).click()
-    page.wait_for_selector(".banner strong:has-text('P02')")
-    page.get_by_role("button", name="P01", exact=True).focus()
+
+
+def test_a_link_leads_on_without_loading_the_page_anew(page):
+    """By mouse and by key; with a key for a new tab it is the browser's own link."""
+    page.evaluate("window.isSame = true")
+    page.get_by_role("link", name="P02", exact=True).focus()
     page.keyboard.press("Enter")
-    page.wait_for_selector(".banner strong:has-text('P01')")
-    page.keyboard.press("Space")
-    assert page.evaluate("document.activeElement.textContent") == "P01"
+    page.wait_for_selector(".banner strong:has-text('P02')")
+    assert page.evaluate("window.isSame")
+    page.go_back()
+    with page.context.expect_page() as opened:
+        page.get_by_role("link", name="P01", exact=True).click(modifiers=["ControlOrMeta"])
+    opened.value.wait_for_selector(".banner strong:has-text('P01')")
+    assert page.locator(".banner strong").count() == 0
 
 
-def test_the_keyboard_stays_at_its_button_when_the_list_is_set_anew(page):
-    """Another order draws the list again; who was at a button still is."""
-    page.get_by_role("button", name="P02", exact=True).focus()
+def test_the_keyboard_stays_where_it_is_when_the_list_is_set_anew(page):
+    """Another order draws the list again; who was at a row still is."""
+    page.get_by_role("link", name="P02", exact=True).focus()
     page.evaluate("dash_clientside.set_props('people-search', {value: 'P02'})")
     page.wait_for_selector("caption:has-text('1 person')")
     assert page.evaluate("document.activeElement.textContent") == "P02"

@@ -3,7 +3,7 @@
 import pytest
 from playwright.sync_api import expect
 
-from dashboards.people import about_person
+from dashboards.overview import about_person
 from gaittrack.record.closed_lists import LISTS
 from gaittrack.study.history import entries
 from gaittrack.study.people.fact_changes import change_facts, recorded
@@ -22,9 +22,9 @@ def blank(served_copy):
 
 def open_about(open_page, served, **more):
     """Open People with P01 chosen and the facts unfolded."""
-    page = open_page(served, "/", choice={"person": 1}, **more)
+    page = open_page(served, "/overview", choice={"person": 1}, **more)
     page.locator("#people-about-head").click()
-    page.get_by_role("heading", name="People").wait_for()
+    page.wait_for_selector("h1")
     return page
 
 

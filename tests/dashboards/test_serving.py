@@ -374,7 +374,7 @@ def test_a_server_that_is_gone_is_said_on_the_page(folder, browser):
 def test_no_code_of_a_person_in_logs(served, page, caplog, capfd):
     """Choosing and looking leaves no code in what the server logs or prints."""
     caplog.set_level(logging.DEBUG)
-    page.get_by_role("button", name="P01", exact=True).click()
+    page.get_by_role("link", name="P01", exact=True).click()
     page.wait_for_selector(".banner strong:has-text('P01')")
     out, err = capfd.readouterr()
     assert "P01" not in caplog.text + out + err

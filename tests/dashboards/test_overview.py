@@ -1,7 +1,6 @@
-"""A person's progress, as the clinician sees it."""
+"""A person over the visits, as the clinician sees them."""
 
 import json
-import math
 import re
 
 from click.testing import CliRunner
@@ -10,42 +9,56 @@ from sqlalchemy import select, update
 from gaittrack.commands import main
 from gaittrack.compare.row_words import unit_words
 from gaittrack.compare.walks import MEASURE_BY_NAME
-from gaittrack.study.results.follow import HEADLINE, follow_person
+from gaittrack.study.people.facts import facts_of_person
+from gaittrack.study.results.comparing import compare_stored
+from gaittrack.study.results.visit_answers import visit_answers
 from gaittrack.study.tables import CONDITION, RESULT, VISIT
 from tests.dashboards.settled import cut_off, on_paper, settle
 from tests.study.planted_results import plant
 
-WAY = "/progress"
+WAY = "/overview"
 
 
-def choose(page, person="P01"):
-    """Choose a person and go to the screen; a busy machine takes its time."""
+def opened(open_page, served, person=1, **window):
+    """Open a person's overview; a busy machine takes its time."""
+    page = open_page(served, WAY, choice={"person": person}, **window)
     page.set_default_timeout(60_000)
-    page.get_by_role("button", name=person, exact=True).click()
-    page.wait_for_selector(f".banner strong:has-text('{person}')")
-    page.click(f"nav a[href='{WAY}']")
-    page.wait_for_selector("figure.picture svg")
+    page.wait_for_selector(".panels")
+    return page
 
 
-def test_two_visits_are_marked_on_every_figure_and_said_in_numbers(open_page, served):
-    """One figure per measure and side, visits at their days; the table holds the same values."""
-    page = open_page(served)
-    choose(page)
-    found = follow_person(served.study, "P01")
-    keys = {(row.measure, row.side) for row in found.rows if math.isfinite(row.value)}
-    assert {measure for measure, _ in keys} == set(HEADLINE)
-    marks = page.eval_on_selector_all(
-        "figure.picture svg",
-        "all => all.map(one => [...one.querySelectorAll('.axis text')].map(t => t.textContent))",
+def answered(served, person=1):
+    """Return what each visit answers."""
+    return visit_answers(
+        served.study,
+        facts_of_person(served.study, person),
+        lambda study, choice: compare_stored(study, choice.conditions, reference=choice.reference),
     )
-    assert len(marks) == len(keys)
-    assert all(texts[:4] == ["visit-1", "0", "visit-2", "42"] for texts in marks)
-    name = "peak_swing_dorsiflexion_deg"
-    row = next(r for r in found.rows if (r.measure, r.side) == (name, "left"))
-    lines = page.get_by_role("table", name=f"{MEASURE_BY_NAME[name].title} (deg), left")
-    text = lines.locator("tr", has_text=row.condition).filter(has_text=row.visit).inner_text()
-    assert f"{row.value:.1f}" in text and f"{row.value_low:.1f} to {row.value_high:.1f}" in text
-    assert page.locator("[data-title='Share chart...']").count() == 0
+
+
+def test_the_newest_answer_is_the_heading_and_every_visit_stands_in_its_panel(open_page, served):
+    """Sentence, signs, board of the newest visit; a panel per question with each visit's change."""
+    told = answered(served)
+    newest = told[-1].answer
+    page = opened(open_page, served)
+    heading = page.inner_text("h1")
+    assert heading == f"{told[-1].visit.code}: {newest.sentences()[0]}"
+    marks = page.locator(".visit-line li b").all_inner_texts()
+    assert marks == [each.visit.code for each in told]
+    panels = page.locator(".panel")
+    assert panels.count() == sum(bool(each.rows) for each in newest.findings)
+    finding = next(each for each in newest.findings if each.question == "how_it_is_lifted_in_swing")
+    panel = panels.filter(has_text="How it is lifted in swing")
+    lines = panel.locator(".changes li").all()
+    assert len(lines) == len(told) > 1
+    for line, each in zip(lines, told, strict=True):
+        rows = each.found.comparison.rows
+        key = (finding.rows[0].measure, finding.side, each.answer.condition)
+        row = next(r for r in rows if (r.measure, r.side, r.condition) == key)
+        text = line.text_content()
+        assert f"{row.difference:+.1f}".replace("-", "−") in text
+        assert f"{row.low:.0f} to {row.high:.0f}".replace("-", "−") in text
+        assert line.locator(f".mark.{row.verdict}").count() == 1
 
 
 def test_every_number_is_that_of_the_command(open_page, served):
@@ -53,8 +66,7 @@ def test_every_number_is_that_of_the_command(open_page, served):
     folder = str(served.study.folder)
     done = CliRunner().invoke(main, ["follow", "P01", "--study", folder, "--json"])
     rows = json.loads(done.stdout)["rows"]
-    page = open_page(served)
-    choose(page)
+    page = opened(open_page, served)
     page.evaluate("document.querySelectorAll('details').forEach(one => { one.open = true; })")
     shown = {}
     for row in rows:
@@ -83,19 +95,18 @@ def _printed(row, decimals):
         yield f"error {row['measurement_error']:.{decimals}f}"
 
 
-def test_two_visits_are_printed_on_four_sheets_at_most(open_page, served):
-    """Two measures on a sheet, figures of both sides beside each other; nothing cut."""
-    page = open_page(served)
-    choose(page)
+def test_it_is_printed_on_three_sheets_at_most(open_page, served):
+    """Answer, board, panels; nothing cut, no card broken."""
+    page = opened(open_page, served)
     settle(page)
     printed = page.pdf(prefer_css_page_size=True)
-    assert 2 <= len(re.findall(rb"/Type\s*/Page\b", printed)) <= 4
+    assert 1 <= len(re.findall(rb"/Type\s*/Page\b", printed)) <= 3
     with on_paper(page):
         assert cut_off(page) == []
 
 
-def test_a_changed_brace_is_a_mark_with_its_name(open_page, served_copy):
-    """On the figures, and in words above them."""
+def test_a_changed_brace_is_told(open_page, served_copy):
+    """What it was and what it is, between which visits."""
     with served_copy.study.write() as connection:
         query = select(CONDITION).join_from(CONDITION, VISIT)
         chosen = query.where(VISIT.c.code == "visit-2", CONDITION.c.code == "with-brace")
@@ -103,28 +114,26 @@ def test_a_changed_brace_is_a_mark_with_its_name(open_page, served_copy):
             told = json.loads(row["description"]) | {"orthosis_class": "shell"}
             new = update(CONDITION).where(CONDITION.c.id == row["id"])
             connection.execute(new.values(description=json.dumps(told)))
-    page = open_page(served_copy)
-    choose(page)
+    page = opened(open_page, served_copy)
+    page.get_by_text("What was changed between visits").click()
     assert "type of the orthosis: dorsal-leaf → shell" in page.inner_text("main")
-    page.wait_for_selector("figure.picture svg text >> text=brace", state="attached")
 
 
-def test_visits_without_days_stand_in_their_order_and_say_so(open_page, served_copy):
-    """No time is made up."""
+def test_visits_without_days_stand_in_their_order(open_page, served_copy):
+    """No time is made up: none is told, and the distances are even."""
     with served_copy.study.write() as connection:
         connection.execute(update(VISIT).values(days_since_first_visit=None))
-    page = open_page(served_copy)
-    choose(page)
-    assert "visits stand in their order" in page.inner_text("main")
+    page = opened(open_page, served_copy)
+    assert "day" not in page.inner_text(".visit-line")
+    assert page.locator(".visit-line li").count() == 2
 
 
 def test_stale_results_are_named(open_page, served_copy):
-    """With the walk and the reason, above the figures."""
+    """With the walk and the reason, above the visits."""
     with served_copy.study.write() as connection:
         first = connection.execute(select(RESULT.c.trial_id)).scalars().first()
         plant(connection, first, software_version="0.0")
-    page = open_page(served_copy)
-    choose(page)
+    page = opened(open_page, served_copy)
     box = page.inner_text("section.watch")
     assert "Not up to date" in box and "P01/visit-1" in box and "version 0.0" in box
 
@@ -132,4 +141,4 @@ def test_stale_results_are_named(open_page, served_copy):
 def test_without_a_person_the_screen_says_what_to_do(open_page, served):
     """And leads to the people."""
     page = open_page(served, WAY)
-    page.wait_for_selector("#progress-shown :text('Choose a person')")
+    page.wait_for_selector("#overview-shown :text('Choose a person')")
