@@ -187,6 +187,10 @@ def register(app: Dash, study: Study, screens: Sequence[Screen]) -> None:
         note_look(study, person)
         return banner(study, person, [each for each in screens if each.is_of_person], pathname)
 
+    _register_in_browser(app, screens)
+
+
+def _register_in_browser(app: Dash, screens: Sequence[Screen]) -> None:
     titles = json.dumps({each.address: each.title for each in screens})
     app.clientside_callback(
         _TAKE_ADDRESS.replace("TITLES", titles),
