@@ -57,7 +57,7 @@ from gaittrack.study.results.comparing import StoredComparison
 ROW, GO = "compare-row", "compare-go"
 """Stores: the places of rows, of which the first's strides are asked for; the trial to look at."""
 GROUP, SUMMARY = "compare-group", "compare-summary"
-PAPER, EVERYTHING = "compare-paper", "compare-everything"
+PAPER, EVERYTHING, WORKBOOK = "compare-paper", "compare-everything", "compare-workbook"
 REPLAY, SHOW_REPLAY = "compare-replay", "compare-show-replay"
 _STRIDES: Final = "Strides"
 
@@ -180,11 +180,12 @@ def _shown(cell: Cell) -> Any:
 
 def _papers(found: StoredComparison) -> Component:
     everything = html.Button("Everything on one offline page", id=EVERYTHING)
+    book = html.Button("Workbook (XLSX)", id=WORKBOOK)
     if len(found.names) > N_CONDITIONS:
         why = html.Span("A page for the file holds a pair: choose two conditions.")
-        return html.Div([why, everything], className="row no-print")
+        return html.Div([why, everything, book], className="row no-print")
     paper = html.Button("Page for the file", id=PAPER, className="main")
-    return html.Div([paper, everything], className="row no-print")
+    return html.Div([paper, everything, book], className="row no-print")
 
 
 def _fairness(comparison: Comparison) -> Component:

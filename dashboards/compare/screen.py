@@ -24,6 +24,7 @@ from dashboards.compare.comparison_parts import (
     ROW,
     SHOW_REPLAY,
     SUMMARY,
+    WORKBOOK,
 )
 from dashboards.compare.curve_panel import ANGLE, CURVES, curve_panels
 from dashboards.compare.side_by_side import FRAMES, PLAY, TIME
@@ -33,12 +34,13 @@ from dashboards.parts.controls import choose_first
 from dashboards.parts.last_comparisons import CompareMemory
 from dashboards.parts.markup import still
 from dashboards.shell.access import require, visitor
-from dashboards.shell.handing_out import file_output, file_place, hand_out_page
+from dashboards.shell.handing_out import file_output, file_place, hand_out_bytes, hand_out_page
 from dashboards.walks.measured_walks import WalkMemory
 from gaittrack.errors import StudyError
 from gaittrack.file_comparison import FileComparison
 from gaittrack.report.clinic import clinic_page
 from gaittrack.report.comparison_page import comparison_page
+from gaittrack.report.comparison_workbook import XLSX, comparison_workbook
 from gaittrack.study.people.facts import VisitFacts, facts_of_conditions
 from gaittrack.study.results.compared_trials import compared_trials
 from gaittrack.study.results.comparing import StoredComparison, compare_stored, conditions_of
@@ -320,6 +322,19 @@ def _register_pages(app: Dash, looks: Looks) -> None:
         visits = _visits(looks, picked["conditions"])
         page = comparison_page(_with_all_curves(looks, found, picked), visits)
         return hand_out_page(page, "comparison.html")
+
+    @app.callback(
+        file_output(PAGES, is_shared=True),
+        Input(WORKBOOK, "n_clicks"),
+        *_CHOICE,
+        prevent_initial_call=True,
+    )
+    def write_workbook(clicks: int | None, choice: Any, picked: Any) -> Any:
+        require("export")
+        if not clicks:
+            return unchanged
+        book = comparison_workbook(looks.compared(choice, picked))
+        return hand_out_bytes(book, "comparison.xlsx", XLSX)
 
 
 def _visits(looks: Looks, conditions: Collection[int]) -> Sequence[VisitFacts]:

@@ -5,7 +5,8 @@ In come a page or an open file, out comes what the browser keeps. Names of files
 
 from __future__ import annotations
 
-from typing import IO, Final
+import base64
+from typing import IO, Any, Final
 
 from dash import Output, dcc
 from dash.development.base_component import Component
@@ -44,6 +45,24 @@ def hand_out_page(page: str, file_name: str) -> dict[str, str]:
     """
     require("export")
     return {"content": page, "filename": file_name, "type": "text/html"}
+
+
+def hand_out_bytes(content: bytes, file_name: str, kind: str) -> dict[str, Any]:
+    """Return a file as what a callback gives to :func:`file_output`.
+
+    Parameters
+    ----------
+    kind : str
+        Media type.
+
+    Raises
+    ------
+    NotAllowedError
+        The visitor may not export.
+    """
+    require("export")
+    text = base64.b64encode(content).decode("ascii")
+    return {"content": text, "filename": file_name, "type": kind, "base64": True}
 
 
 def hand_out_file(file: IO[bytes], file_name: str, kind: str) -> Response:

@@ -2,8 +2,10 @@
 
 import re
 
+import pytest
 from sqlalchemy import insert, select
 
+from gaittrack.compare.questions import QUESTIONS
 from gaittrack.compare.row_words import number, signed, verdict_words
 from gaittrack.compare.verdict import NOT_COMPARABLE
 from gaittrack.compare.walks import MEASURE_BY_NAME
@@ -90,6 +92,20 @@ def test_rows_on_the_screen_are_those_of_the_comparison(open_page, served):
             assert words in text
     verdicts = {row.verdict for row in rows}
     assert NOT_COMPARABLE in verdicts, "the made-up person no longer shows what is tested"
+
+
+@pytest.mark.parametrize("person", [1, 2])
+def test_the_answer_is_seen_without_scrolling(open_page, served, person):
+    """On a laptop the sentence, the signs and all eight questions; on a phone sentence and signs."""
+    page = _open(open_page, served, person, width=1366, height=768)
+    rows = page.locator(".answer > table.board").first.locator("tbody tr")
+    assert rows.count() == len(QUESTIONS)
+    last = rows.last.bounding_box()
+    assert last["y"] + last["height"] <= 768
+    page.set_viewport_size({"width": 390, "height": 844})
+    settle(page)
+    signs = page.locator(".answer .signs").bounding_box()
+    assert signs["y"] + signs["height"] <= 844
 
 
 def test_an_unfair_pair_is_labelled_and_signs_stand_on_top(open_page, served):
