@@ -168,12 +168,12 @@ def _ticks(values: Sequence[float]) -> list[float]:
     magnitude = 10.0 ** math.floor(math.log10(raw))
     step = next((each * magnitude for each in _STEPS if each * magnitude >= raw), 10 * magnitude)
     first = math.floor(low / step)
-    return [round(step * place, 10) for place in range(first, math.ceil(high / step) + 1)]
+    last = max(math.ceil(high / step), first + 1)
+    return [round(step * place, 10) for place in range(first, last + 1)]
 
 
 def _height(value: float, ticks: Sequence[float]) -> float:
-    span = ticks[-1] - ticks[0] or 1.0
-    return round(100 * (ticks[-1] - value) / span, 2)
+    return round(100 * (ticks[-1] - value) / (ticks[-1] - ticks[0]), 2)
 
 
 def _label(value: float, measure: str) -> str:

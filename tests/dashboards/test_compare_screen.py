@@ -96,7 +96,7 @@ def test_rows_on_the_screen_are_those_of_the_comparison(open_page, served):
 
 @pytest.mark.parametrize("person", [1, 2])
 def test_the_answer_is_seen_without_scrolling(open_page, served, person):
-    """On a laptop the sentence, the signs and all eight questions; on a phone sentence and signs."""
+    """On a laptop sentence, signs and all eight questions; on a phone sentence and signs."""
     page = _open(open_page, served, person, width=1366, height=768)
     rows = page.locator(".answer > table.board").first.locator("tbody tr")
     assert rows.count() == len(QUESTIONS)
