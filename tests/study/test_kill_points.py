@@ -5,6 +5,7 @@ import hashlib
 import os
 import shutil
 import sqlite3
+import tempfile
 from pathlib import Path
 
 import pytest
@@ -47,6 +48,7 @@ def run_in_fork(change, folder, at_step):
     child = os.fork()
     if child == 0:
         os.close(reading)
+        tempfile.tempdir = str(folder.parent)  # what is left there goes with the test
         try:
             seen, step = watch_steps(at_step)
             change(folder)
