@@ -1,6 +1,7 @@
 """Rules inside of a room: folders import one way, records of many numbers are built by name."""
 
 import ast
+import functools
 
 import pytest
 
@@ -9,6 +10,7 @@ from tests.contracts.test_house_rules import (
     ROOT,
     each_module,
     imports_of,
+    nodes_of,
     room_of,
     tree_of,
 )
@@ -73,7 +75,7 @@ def test_a_planted_way_back_is_seen(place, planted, n_breaches):
 
 def numbers_of(tree):
     """Yield (name, which of its fields are numbers) of every record class of a module."""
-    for node in (each for each in ast.walk(tree) if isinstance(each, ast.ClassDef)):
+    for node in (each for each in nodes_of(tree) if isinstance(each, ast.ClassDef)):
         made_by = " ".join(ast.unparse(each) for each in (*node.decorator_list, *node.bases))
         if "dataclass" in made_by or "NamedTuple" in made_by:
             fields = [each for each in node.body if isinstance(each, ast.AnnAssign)]
@@ -81,14 +83,19 @@ def numbers_of(tree):
             yield node.name, [each in ("float", "int") for each in plain]
 
 
-RECORDS = {name: numbers for path in MODULES for name, numbers in numbers_of(tree_of(path))}
 MOST_NUMBERS_BY_PLACE = 3
+
+
+@functools.cache
+def records():
+    """Return every record class: name → which of its fields are numbers."""
+    return {name: numbers for path in MODULES for name, numbers in numbers_of(tree_of(path))}
 
 
 def own_names(tree):
     """Return the names that a module defines or imports from this project."""
     defined = {node.name for node in tree.body if isinstance(node, ast.ClassDef)}
-    taken = [node for node in ast.walk(tree) if isinstance(node, ast.ImportFrom)]
+    taken = [node for node in nodes_of(tree) if isinstance(node, ast.ImportFrom)]
     ours = [node for node in taken if room_of(node.module) is not None]
     return defined | {alias.asname or alias.name for node in ours for alias in node.names}
 
@@ -96,9 +103,9 @@ def own_names(tree):
 def built_by_place(tree):
     """Return the calls that give a record more than three numbers by their place alone."""
     found, known = [], own_names(tree)
-    for call in (each for each in ast.walk(tree) if isinstance(each, ast.Call)):
+    for call in (each for each in nodes_of(tree) if isinstance(each, ast.Call)):
         name = ast.unparse(call.func)
-        numbers = RECORDS.get(name, []) if name in known else []
+        numbers = records().get(name, []) if name in known else []
         is_spread = any(isinstance(each, ast.Starred) for each in call.args)
         given = numbers if is_spread else numbers[: len(call.args)]
         if sum(given) > MOST_NUMBERS_BY_PLACE and call.args:

@@ -85,6 +85,12 @@ def tree_of(path):
     return ast.parse(path.read_text(encoding="utf-8"))
 
 
+@functools.cache
+def nodes_of(tree):
+    """Return all nodes of a tree: many rules ask for them."""
+    return list(ast.walk(tree))
+
+
 def room_of(name):
     """Return the room of a dotted module name, or None outside of this project."""
     parts = name.split(".")
@@ -100,7 +106,7 @@ def own_room(path):
 
 def imports_of(tree):
     """Yield (dotted name, line) of every import, also of submodules named after ``from``."""
-    for node in ast.walk(tree):
+    for node in nodes_of(tree):
         if isinstance(node, ast.Import):
             yield from ((alias.name, node.lineno) for alias in node.names)
         elif isinstance(node, ast.ImportFrom):
@@ -156,7 +162,7 @@ def test_libraries_stay_in_their_room(path):
 @each_module
 def test_imports_stand_at_the_top(path):
     """Only a click command imports inside its function, to keep --help quick."""
-    for function in (node for node in ast.walk(tree_of(path)) if isinstance(node, FUNCTIONS)):
+    for function in (node for node in nodes_of(tree_of(path)) if isinstance(node, FUNCTIONS)):
         nested = [n for n in ast.walk(function) if isinstance(n, (ast.Import, ast.ImportFrom))]
         decorators = [ast.unparse(decorator) for decorator in function.decorator_list]
         is_command = any(".command" in decorator for decorator in decorators)
@@ -172,7 +178,7 @@ def test_modules_are_short(path):
 @each_module
 def test_functions_are_short(path):
     """No function has more than 40 lines, its docstring not counted."""
-    for function in (node for node in ast.walk(tree_of(path)) if isinstance(node, FUNCTIONS)):
+    for function in (node for node in nodes_of(tree_of(path)) if isinstance(node, FUNCTIONS)):
         n_lines = function.end_lineno - function.lineno + 1
         if ast.get_docstring(function):
             text = function.body[0]
@@ -245,7 +251,7 @@ def test_documented_parameters_are_the_real_ones(path):
 def test_sections_say_more_than_the_annotation(path):
     """No entry of a docstring only repeats a name and its type."""
     kinds = (*FUNCTIONS, ast.ClassDef)
-    for node in (n for n in ast.walk(tree_of(path)) if isinstance(n, kinds)):
+    for node in (n for n in nodes_of(tree_of(path)) if isinstance(n, kinds)):
         docstring = ast.get_docstring(node) or ""
         for title in DESCRIBED:
             for head, described in entries_of(docstring, title):
@@ -265,7 +271,7 @@ def test_no_two_public_classes_share_a_name():
 @each_module
 def test_errors_are_our_own(path):
     """No bare except, nothing swallowed, no plain Exception raised, no assert for input."""
-    for node in ast.walk(tree_of(path)):
+    for node in nodes_of(tree_of(path)):
         assert not isinstance(node, ast.Assert), f"line {node.lineno}: assert vanishes under -O"
         if isinstance(node, ast.ExceptHandler):
             caught = ast.unparse(node.type) if node.type else ""
@@ -287,7 +293,7 @@ def test_rooms_have_names_that_say_something(path):
 @functools.partial(each_module, modules=TEST_MODULES)
 def test_every_test_states_its_promise(path):
     """Each test function has a docstring."""
-    for node in ast.walk(tree_of(path)):
+    for node in nodes_of(tree_of(path)):
         if isinstance(node, FUNCTIONS) and node.name.startswith("test_"):
             assert ast.get_docstring(node), f"{node.name} has no docstring"
 

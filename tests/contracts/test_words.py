@@ -3,15 +3,12 @@
 import ast
 import string
 import tomllib
-from pathlib import Path
 
 import pytest
 
 from gaittrack import words
 from gaittrack.reasons import Reason, as_plain, from_plain
-
-ROOT = Path(__file__).parents[2]
-SOURCES = sorted(p for room in ("gaittrack", "dashboards") for p in (ROOT / room).rglob("*.py"))
+from tests.contracts.test_house_rules import MODULES, ROOT, nodes_of, tree_of
 
 
 def texts_of(sentence):
@@ -39,8 +36,8 @@ def made_reasons():
 
     Also of each error that is made by its code.
     """
-    for path in SOURCES:
-        tree = ast.parse(path.read_text(encoding="utf-8"))
+    for path in MODULES:
+        tree = tree_of(path)
         constants = {
             target.id: node.value.value
             for node in tree.body
@@ -49,7 +46,7 @@ def made_reasons():
             for target in (node.targets if isinstance(node, ast.Assign) else [node.target])
             if isinstance(target, ast.Name)
         }
-        for node in ast.walk(tree):
+        for node in nodes_of(tree):
             made = ast.unparse(node.func) if isinstance(node, ast.Call) else ""
             is_of_fact = made.endswith("Error.about")
             if (made == "Reason" or made.endswith("Error.of") or is_of_fact) and node.args:
@@ -64,7 +61,6 @@ def made_reasons():
                 yield code, None if None in names else names, place
 
 
-MADE = list(made_reasons())
 TABLES = {"terms", "facts", "values"}
 """Words by the name of what they are of; the others are sentences."""
 
@@ -82,7 +78,7 @@ def test_sentences_of_every_language_have_the_gaps_of_the_english_ones(language)
 def test_every_reason_has_a_sentence_whose_gaps_it_fills():
     """No code without words, and no gap that the place of its making leaves empty."""
     english = words.sentences(words.ENGLISH)
-    for code, names, place in MADE:
+    for code, names, place in made_reasons():
         if code is not None:
             assert code in english, f"{place}: no sentence for {code}"
             if names is not None:
@@ -94,8 +90,8 @@ def test_no_sentence_is_dead():
     """Every code of the words is written in some module, or held by studies of older versions."""
     written = {
         node.value
-        for path in SOURCES
-        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
+        for path in MODULES
+        for node in nodes_of(tree_of(path))
         if isinstance(node, ast.Constant) and isinstance(node.value, str)
     }
     older = ROOT / "gaittrack" / "study" / "sentences_until_version_4.toml"

@@ -38,7 +38,7 @@ def settle(page, timeout_s=20.0):
         now = page.evaluate(_STATE)
         if now["underWay"] or not now["drawn"] or now != last:
             last, since_s = now, time.monotonic()
-        page.wait_for_timeout(50)
+        page.wait_for_timeout(100)
 
 
 def until(page, script, arg=None, timeout_s=20.0):

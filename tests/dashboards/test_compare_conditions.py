@@ -1,8 +1,10 @@
 """Compare with three conditions of one visit; its words and numbers are those of the commands."""
 
+import functools
 import json
 import re
 from dataclasses import replace
+from typing import NamedTuple
 
 import pytest
 from click.testing import CliRunner
@@ -101,9 +103,17 @@ def three(folder, tmp_path_factory):
     served.close()
 
 
+class Printed(NamedTuple):
+    """What ``gaittrack compare`` gives of a person: rows as JSON, the table, the offline page."""
+
+    rows: list
+    words: str
+    page: str
+
+
 @pytest.fixture(scope="module")
-def command(folder):
-    """Give a function that runs ``gaittrack compare`` on the files of a person."""
+def command(folder, tmp_path_factory):
+    """Give a function that runs ``gaittrack compare`` on the files of a person, each once."""
 
     def run(person, *more):
         visit = folder / person / "visit-2"
@@ -114,7 +124,14 @@ def command(folder):
         assert result.exit_code == 0, result.output
         return result.stdout
 
-    return run
+    @functools.cache
+    def printed(person):
+        file = tmp_path_factory.mktemp("page") / f"{person}.html"
+        rows = json.loads(run(person, "--json"))["rows"]
+        words = " ".join(run(person, "--all", "--html", file).split())
+        return Printed(rows, words, file.read_text(encoding="utf-8"))
+
+    return printed
 
 
 @pytest.fixture
@@ -178,15 +195,13 @@ def _words_in_the_table(row, found):
 
 @pytest.mark.parametrize(("number", "person"), [(1, "P01"), (2, "P02")])
 def test_rows_on_the_screen_are_those_that_the_command_prints(
-    opened, command, browser, tmp_path, number, person
+    opened, command, browser, number, person
 ):
     """Number for number and word for word: its page, its JSON, its table."""
     shown = opened(number).evaluate(READ)
     names = (THREE if person == "P01" else PAIR)[1:]
-    file = tmp_path / "page.html"
-    printed = json.loads(command(person, "--json", "--html", file))["rows"]
-    assert _rows_in(browser, file.read_text(encoding="utf-8"))[: len(names)] == shown
-    words = " ".join(command(person, "--all").split())
+    printed, words, page = command(person)
+    assert _rows_in(browser, page)[: len(names)] == shown
     for table, condition in zip(shown, names, strict=True):
         own = {_key(row): row for row in printed if row["condition"] == condition}
         on_screen = {(row["Measure"][0], row["Side"][0]): row for row in table}
@@ -243,15 +258,14 @@ def test_each_pair_of_three_has_its_rows_and_its_page(opened, three, browser):
             assert [row[place] for row in paper] == [row[place] for row in rows]
 
 
-def test_how_many_questions_were_asked_stands_everywhere(opened, command, browser, tmp_path):
+def test_how_many_questions_were_asked_stands_everywhere(opened, command):
     """On the screen, in the table and on the offline page; more of three conditions than of two."""
-    file = tmp_path / "page.html"
     counts = []
     for number, person in ((1, "P01"), (2, "P02")):
-        printed = " ".join(command(person, "--html", file).split())
-        (asked,) = re.findall(r"(\d+) questions were asked at once", printed)
+        _, words, page = command(person)
+        (asked,) = re.findall(r"(\d+) questions were asked at once", words)
         told = f"{asked} questions were asked at once"
-        assert told in file.read_text(encoding="utf-8")
+        assert told in page
         assert told in opened(number).inner_text("#compare-body")
         counts.append(int(asked))
     assert counts[0] > 1.5 * counts[1] > 0

@@ -5,39 +5,46 @@ import random
 import shutil
 import signal
 import sqlite3
-import subprocess
-import sys
 import time
-from pathlib import Path
 
 import pytest
 
+from gaittrack.pipeline import measure_recording
 from gaittrack.study.recordings.importing import import_files
 from gaittrack.study.recordings.planning import plan_folders
 from gaittrack.study.results.keeping import known_trials, stale_trials
 from gaittrack.study.store import DATABASE, open_or_create_study
 from gaittrack.study.upkeep.verifying import verify
 
-N_KILLS = 20 if os.environ.get("CI") else 8
-CHILD = """
-import os, sys
-from pathlib import Path
-from gaittrack.study.recordings.importing import import_files
-from gaittrack.study.recordings.planning import plan_folders
-from gaittrack.study.store import open_or_create_study
-people, folder = map(Path, sys.argv[1:])
-plan = plan_folders([people])
-while sys.stdin.readline():
+N_KILLS = 20
+
+
+def measured_before():
+    """Give what measures each file once: forks of this process find it done, and only write."""
+    known = {}
+
+    def measure_all(recordings):
+        for recording in recordings:
+            place = recording.file.path
+            if place not in known:
+                known[place] = measure_recording(recording)
+            yield known[place]
+
+    return measure_all
+
+
+def begun(folder, plan, measure_all):
+    """Fork an import; return the process."""
     child = os.fork()
-    if child == 0:
+    if child:
+        return child
+    code = 1
+    try:
         study = open_or_create_study(folder)
-        list(import_files(study, plan, who="tester"))
-        os._exit(0)
-    print(child, flush=True)
-    sys.stdin.readline()
-    print(os.waitpid(child, 0)[1], flush=True)
-"""
-"""Forks an import for one line and takes its end for the next; the libraries are loaded once."""
+        list(import_files(study, plan, who="tester", measure_all=measure_all))
+        code = 0
+    finally:
+        os._exit(code)
 
 
 def check_whole(folder):
@@ -58,32 +65,29 @@ def check_whole(folder):
 @pytest.mark.skipif(not hasattr(os, "fork"), reason="there is no fork")
 def test_a_killed_import_leaves_a_whole_study_and_a_rerun_completes(people, tmp_path):
     """Kills at random instants, in new and in half-filled studies."""
-    rng = random.Random(20)
-    folder = tmp_path / "study"
-    command = [sys.executable, "-c", CHILD, str(people), str(folder)]
-    root = Path(__file__).parents[2]
-    pipe = subprocess.PIPE
+    rng, folder = random.Random(20), tmp_path / "study"
+    plan, measure_all = plan_folders([people]), measured_before()
+    measured = open_or_create_study(tmp_path / "measured")
+    assert list(import_files(measured, plan, who="tester", measure_all=measure_all))
+    measured.close()
     n_started = n_killed = 0
     whole_s = 0.0
-    with subprocess.Popen(command, cwd=root, stdin=pipe, stdout=pipe, text=True) as forker:
-        while n_killed < N_KILLS and n_started < 5 * N_KILLS:
-            print("go", file=forker.stdin, flush=True)
-            child, start_s = int(forker.stdout.readline()), time.monotonic()
-            if n_started:  # the first is left alone: how long does a whole import take here?
-                time.sleep(rng.uniform(0, 0.8 * whole_s))  # half-filled ones end sooner
-                os.kill(child, signal.SIGKILL)
-            print("reap", file=forker.stdin, flush=True)
-            was_killed = int(forker.stdout.readline()) != 0
-            whole_s = whole_s if n_started else time.monotonic() - start_s
-            n_started += 1
-            n_killed += was_killed
-            check_whole(folder)
-            if not was_killed:
-                shutil.rmtree(folder)
-        forker.stdin.close()
+    while n_killed < N_KILLS and n_started < 5 * N_KILLS:
+        start_s, child = time.monotonic(), begun(folder, plan, measure_all)
+        if n_started:  # the first is left alone: how long does a whole import take here?
+            time.sleep(rng.uniform(0, 0.8 * whole_s))  # half-filled ones end sooner
+            os.kill(child, signal.SIGKILL)
+        code = os.waitstatus_to_exitcode(os.waitpid(child, 0)[1])
+        assert code in (0, -signal.SIGKILL)
+        whole_s = whole_s if n_started else time.monotonic() - start_s
+        n_started += 1
+        n_killed += code != 0
+        check_whole(folder)
+        if code == 0:
+            shutil.rmtree(folder)
     assert n_killed == N_KILLS
     study = open_or_create_study(folder)
-    rows = list(import_files(study, plan_folders([people]), who="tester"))
+    rows = list(import_files(study, plan, who="tester", measure_all=measure_all))
     assert {row.state for row in rows} <= {"added", "known"}
     assert verify(study) == []
     with study.read() as connection:

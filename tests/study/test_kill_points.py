@@ -1,9 +1,11 @@
 """Ended at any step that writes, every change of a study leaves the old state or the new one."""
 
 import functools
+import hashlib
 import os
 import shutil
 import sqlite3
+import tempfile
 from pathlib import Path
 
 import pytest
@@ -31,13 +33,13 @@ from tests.study.conftest import WALK
 
 pytestmark = pytest.mark.skipif(not hasattr(os, "fork"), reason="there is no fork")
 FIXTURES = Path(__file__).parent / "fixtures"
-MOST_POINTS = 200 if os.environ.get("CI") else 30
-"""Of each change; spread evenly over all its steps where there are more. In CI nearly all."""
 ENDED = 9
+MOST_ENDS = 30
+"""Of a change that a server keeps; spread evenly over all its steps."""
 
 
-def run_and_end(change, folder, at_step):
-    """Run a change in a fork that ends, without any clean-up, before a step.
+def run_in_fork(change, folder, at_step):
+    """Run a change in a fork, ``at_step(number)`` before each of its steps.
 
     A step is a statement to the database, its end, a file put on the disk, moved or deleted.
     Returns how the fork ended, and how many steps it saw (only when it was not ended).
@@ -46,8 +48,9 @@ def run_and_end(change, folder, at_step):
     child = os.fork()
     if child == 0:
         os.close(reading)
-        seen, step = watch_steps(at_step)
+        tempfile.tempdir = str(folder.parent)  # what is left there goes with the test
         try:
+            seen, step = watch_steps(at_step)
             change(folder)
             step()
         except BaseException as error:
@@ -64,12 +67,14 @@ def run_and_end(change, folder, at_step):
 
 
 def watch_steps(at_step):
-    seen = [0]
+    seen, is_within = [0], [False]
 
     def step(*_, **__):
-        if seen[0] == at_step:
-            os._exit(ENDED)
-        seen[0] += 1
+        if not is_within[0]:
+            is_within[0] = True
+            at_step(seen[0])
+            is_within[0] = False
+            seen[0] += 1
 
     for name in ("before_cursor_execute", "commit"):
         event.listen(Engine, name, step)
@@ -90,17 +95,54 @@ def stepping(real, step):
     return call
 
 
-def each_point(change, start, tmp_path, check, *, most=MOST_POINTS):
-    """End the change at many of its steps, each time from the start, and check what is left."""
+def bytes_in(folder):
+    """Return a hash of all that an ended process leaves: names and bytes.
+
+    The index that SQLite shares between processes is none of it: with nobody there it is made anew.
+    """
+    found = hashlib.sha256()
+    for path in sorted(folder.rglob("*")):
+        if not path.name.endswith("-shm"):
+            content = path.read_bytes() if path.is_file() else b""
+            found.update(f"{path.relative_to(folder)}\0{len(content)}\0".encode() + content)
+    return found.digest()
+
+
+def each_point(change, start, tmp_path, check):
+    """Check what each step of a change finds on the disk: an end there leaves just that.
+
+    What is the same as a step before is checked once. Returns how many steps there are.
+    """
+    seen = set()
+
+    def keep(number):
+        state = bytes_in(folder)
+        if state not in seen:
+            seen.add(state)
+            shutil.copytree(folder, tmp_path / f"at-{number:04}")
+
+    folder = shutil.copytree(start, tmp_path / "whole")
+    code, n_steps = run_in_fork(change, folder, keep)
+    assert code == 0
+    check(folder, is_done=True)
+    left = sorted(tmp_path.glob("at-*"))
+    assert len(left) > 1
+    assert {check(each, is_done=False) for each in left} == {"old", "new"}
+    return n_steps
+
+
+def each_end(change, start, tmp_path, check):
+    """End a change at many of its steps, each time from the start, and check what is left."""
     whole = shutil.copytree(start, tmp_path / "whole")
-    code, n_steps = run_and_end(change, whole, None)
-    assert code == 0 and n_steps > 5
+    code, n_steps = run_in_fork(change, whole, lambda _: None)
+    assert code == 0
     check(whole, is_done=True)
-    points = sorted({round(n * (n_steps - 1) / (most - 1)) for n in range(most)})
+    points = sorted({round(n * (n_steps - 1) / (MOST_ENDS - 1)) for n in range(MOST_ENDS)})
     states = set()
     for point in points:
         folder = shutil.copytree(start, tmp_path / f"at-{point}")
-        assert run_and_end(change, folder, point)[0] == ENDED
+        code, _ = run_in_fork(change, folder, lambda n, point=point: n == point and os._exit(ENDED))
+        assert code == ENDED
         states.add(check(folder, is_done=False))
         shutil.rmtree(folder)
     assert states == {"old", "new"}
@@ -364,4 +406,4 @@ def test_a_restoring_into_a_server_can_end_at_any_step(with_backup, tmp_path, da
         engine.dispose()
         return "new" if has_tables else "old"
 
-    assert each_point(bring_back, with_backup, tmp_path, check, most=30) >= 20
+    assert each_end(bring_back, with_backup, tmp_path, check) >= 20

@@ -17,7 +17,12 @@ from gaittrack.pipeline import InputFile, Recording
 from gaittrack.study.originals import original_path
 from gaittrack.study.recordings.importing import import_files
 from gaittrack.study.recordings.planning import plan_folders
-from gaittrack.study.results.keeping import known_trials, recompute, stale_trials
+from gaittrack.study.results.keeping import (
+    known_trials,
+    measure_here,
+    recompute,
+    stale_trials,
+)
 from gaittrack.study.results.processes import in_processes
 from gaittrack.study.store import create_study, open_study
 from gaittrack.study.tables import EVENT, RESULT, TRIAL, TRIAL_MEAN
@@ -55,7 +60,14 @@ def measured(study):
         }
 
 
-def test_an_import_in_processes_is_the_same_as_here(people, tmp_path):
+@pytest.fixture(scope="module")
+def in_two():
+    """Give what measures in two processes, which live as long as the tests of this file."""
+    with in_processes(2) as measure_all:
+        yield measure_all
+
+
+def test_an_import_in_processes_is_the_same_as_here(tmp_path, in_two):
     """Rows in the same order with the same words, a bad and a doubled file among them."""
     given = tmp_path / "P01"
     visit = write_visit(given / "visit-1", n_walks=3)
@@ -63,11 +75,10 @@ def test_an_import_in_processes_is_the_same_as_here(people, tmp_path):
     content = (visit / "without-brace" / "walk-1.c3d").read_bytes()
     (visit / "without-brace" / "walk-9.c3d").write_bytes(content)
     found, rows = [], []
-    for number in (1, 2):
+    for number, measure_all in enumerate((measure_here, in_two)):
         study = create_study(tmp_path / f"study-{number}")
-        with in_processes(number) as measure_all:
-            plan = plan_folders([given])
-            rows.append(list(import_files(study, plan, who="Ada", measure_all=measure_all)))
+        plan = plan_folders([given])
+        rows.append(list(import_files(study, plan, who="Ada", measure_all=measure_all)))
         found.append(measured(study))
         assert verify(study) == [] and stale_trials(study) == []
         study.close()
@@ -84,6 +95,7 @@ def test_a_process_that_dies_costs_the_file_it_worked_on(study):
         Recording(InputFile(original_path(study.folder, *each), f"{each[0]}.c3d"), condition="x")
         for each in paths
     ]
+    before = set(multiprocessing.active_children())
     deadly = Deadly(InputFile(Path("bad.c3d")))
     with in_processes(2) as measure_all:
         results = list(measure_all([good[0], deadly, *good[1:]]))
@@ -92,16 +104,15 @@ def test_a_process_that_dies_costs_the_file_it_worked_on(study):
     assert isinstance(results[1].error, ReaderFailedError) and "bad.c3d" in str(results[1].error)
     shas = [each.trial.provenance.sha256 for each in results if isinstance(each, MeasuredWalk)]
     assert shas == [sha256 for sha256, _ in paths]
-    assert multiprocessing.active_children() == []
+    assert set(multiprocessing.active_children()) == before
 
 
-def test_measuring_again_in_processes_gives_the_same_numbers(study):
+def test_measuring_again_in_processes_gives_the_same_numbers(study, in_two):
     """Recomputed by two processes, nothing but the instant differs."""
     before = measured(study)
     with study.read() as connection:
         trials = known_trials(connection)[:4]
-    with in_processes(2) as measure_all:
-        done = [one for one, _ in recompute(study, trials, who="Ada", measure_all=measure_all)]
+    done = [one for one, _ in recompute(study, trials, who="Ada", measure_all=in_two)]
     assert done == trials and measured(study) == before
 
 

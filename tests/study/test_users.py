@@ -9,6 +9,7 @@ import pytest
 from gaittrack.errors import StudyError
 from gaittrack.study.history import entries
 from gaittrack.study.store import create_study
+from gaittrack.study.upkeep import users
 from gaittrack.study.upkeep.backups import back_up
 from gaittrack.study.upkeep.users import (
     RIGHTS,
@@ -25,11 +26,18 @@ PASSWORD = "blaue Brücke am Fluss"
 
 
 @pytest.fixture
-def study(tmp_path):
+def empty(tmp_path):
     """Make an empty study."""
     one = create_study(tmp_path / "study")
     yield one
     one.close()
+
+
+@pytest.fixture
+def study(empty, monkeypatch):
+    """Give one whose passwords are hashed in less than the usual time."""
+    monkeypatch.setattr(users, "_COST", (2**10, 8, 1))
+    return empty
 
 
 def test_a_user_matches_by_name_and_password_only(study):
@@ -44,11 +52,11 @@ def test_a_user_matches_by_name_and_password_only(study):
         assert matching_user([ede], name, word) is None
 
 
-def test_what_is_kept_is_the_scrypt_hash_the_standard_gives(study):
+def test_what_is_kept_is_the_scrypt_hash_the_standard_gives(empty):
     """The library's own scrypt, from the stored cost and salt; the password is nowhere."""
-    add_user(study, "ede", PASSWORD, ["edit"], who="tests")
-    add_user(study, "ada", PASSWORD, ["administer"], who="tests")
-    text = (study.folder / USERS_FILE).read_text()
+    add_user(empty, "ede", PASSWORD, ["edit"], who="tests")
+    add_user(empty, "ada", PASSWORD, ["administer"], who="tests")
+    text = (empty.folder / USERS_FILE).read_text()
     ede, ada = json.loads(text)["users"]
     n, r, p = ede["cost"]
     assert (n, r, p) >= (2**16, 8, 1)
@@ -57,9 +65,9 @@ def test_what_is_kept_is_the_scrypt_hash_the_standard_gives(study):
     assert again.hex() == ede["digest"]
     assert len(salt) == 16 and ede["salt"] != ada["salt"] and ede["digest"] != ada["digest"]
     assert set(ada["rights"]) == set(RIGHTS)
-    assert "Brücke" not in text + (study.folder / "study.db").read_bytes().decode("latin-1")
+    assert "Brücke" not in text + (empty.folder / "study.db").read_bytes().decode("latin-1")
     if os.name == "posix":
-        assert (study.folder / USERS_FILE).stat().st_mode & 0o777 == 0o600
+        assert (empty.folder / USERS_FILE).stat().st_mode & 0o777 == 0o600
 
 
 def test_changes_are_refused_whole_and_told_in_the_history(study):
