@@ -16,6 +16,7 @@ from tests.compare.made_up_walks import CLEARANCE, RATE, walks
 SAMPLES = Path(__file__).parents[2] / "sample_trials"
 PITCH = "foot_pitch_at_contact_deg"
 MID_SWING = "mid_swing_dorsiflexion_deg"
+YIELD, IN_STANCE = "knee_yield_in_loading_deg", "stance_knee_flexion_minimum_deg"
 UNDER_HIP = "toe_height_under_hip_mm"
 BRACED = {
     "shoe": Condition("shoe", orthosis="none"),
@@ -88,6 +89,15 @@ def test_aims_come_first():
     found = answer_of(values, after, aims=[aim])
     assert found.findings[0].question == aim and found.findings[0].is_aim
     assert found.sentences()[0].startswith("With the brace: in mid-swing")
+
+
+@pytest.mark.parametrize(("back_deg", "leads"), [(-9, IN_STANCE), (3, YIELD)])
+def test_a_knee_that_goes_back_leads_where_the_knee_is_the_aim(back_deg, leads):
+    """Its smallest angle in stance before its yield; else the yield, as in any comparison."""
+    before, after = {YIELD: 10, IN_STANCE: back_deg}, {YIELD: 10, IN_STANCE: back_deg + 8}
+    aim = "whether_the_knee_holds"
+    first = [finding_of(answer_of(before, after, aims=aims), aim).rows[0] for aims in ([aim], [])]
+    assert [row.measure for row in first] == [leads, YIELD]
 
 
 def test_nothing_shown_is_said_so_and_never_called_the_same():
