@@ -11,6 +11,7 @@ from gaittrack.compare.comparison import compare_walks
 from gaittrack.compare.condition import Condition
 from gaittrack.compare.decision import VERDICTS
 from gaittrack.compare.questions import QUESTION_CODES, QUESTION_MEASURES
+from gaittrack.reasons import Reason
 from tests.compare.made_up_walks import CLEARANCE, RATE, walks
 
 SAMPLES = Path(__file__).parents[2] / "sample_trials"
@@ -104,6 +105,14 @@ def test_nothing_shown_is_said_so_and_never_called_the_same():
     """Equal walks: no change larger than error is shown."""
     (first, *_) = answer_of({MID_SWING: 0}, {MID_SWING: 0.1}).sentences()
     assert first == "With the brace: no change larger than measurement error is shown."
+
+
+def test_recordings_that_tell_nothing_are_never_said_to_show_no_change():
+    """No value of the one condition is trusted: only that nothing can be told of it."""
+    spoiled = {"reasons": {MID_SWING: Reason("not_trusted", why=Reason("sides_crossed"))}}
+    found = answer_of({MID_SWING: 0}, {MID_SWING: 0}, more_after=spoiled | {"contact": "unknown"})
+    (only,) = found.sentences()
+    assert only.startswith("These recordings cannot say: ")
 
 
 def test_conditions_that_are_no_brace_against_none_are_named():
