@@ -50,9 +50,9 @@ FAR_LIKELIER = 2.0
 choice, from made-up walks: below that scatter decides."""
 RIVAL_SHARE = 0.5
 """A stop at least this likely beside the likeliest one may be the landing as well; own choice."""
-HIGHER_SHARE = 0.4
-"""The same of the highest peak of a stop beside a likelier one, which at 60 Hz may have been the
-landing of a heel that goes on sinking; own choice, from made-up walks: it costs no good contact."""
+HIGHER_SHARE, MUCH_HIGHER = 0.4, 2.0
+"""The same beside a likelier peak of the same stop, of one so many times as high: at 60 Hz a heel
+that goes on sinking has landed there; own choice, from made-up walks: it costs no good contact."""
 APART_SHARE, APART_S = 0.14, 0.03
 """… where it lies further away than this share of the swing, and than this; own choice: both from
 made-up walks whose contacts are known."""
@@ -231,9 +231,10 @@ def _is_rival(impact: Impact, lowering: _Lowering, stopped: Impact) -> bool:
 
 
 def _is_higher_peak(impact: Impact, lowering: _Lowering, stopped: Impact) -> bool:
-    """Whether an impact is a higher peak of the same stop, near its place and above its level."""
+    """Whether an impact is a far higher peak of the same stop, near its place, above its level."""
     frame = impact.frame - lowering.first
-    is_higher = impact.began == stopped.began and impact.height_m_s2 > stopped.height_m_s2
+    is_same_stop = impact.began == stopped.began
+    is_higher = is_same_stop and impact.height_m_s2 > MUCH_HIGHER * stopped.height_m_s2
     is_near = bool(lowering.ahead_m[frame] < NEAR_M)
     return is_higher and is_near and HANGS_M < float(lowering.above_m[frame]) < HIGH_M
 
