@@ -140,7 +140,7 @@ def marker_lines(markers: MarkerFacts) -> Iterator[str]:
     rare = sorted(markers.seen_share.items(), key=lambda item: item[1])
     if rare:
         told = [f"{key} {100 * share:.0f}%" for key, share in rare if share < 1]
-        yield f"seen in every frame: {', '.join(['all but', *told]) if told else 'all'}"
+        yield f"seen in every frame: all{' but ' + ', '.join(told) if told else ''}"
     known = {key: noise for key, noise in markers.noise_m.items() if not math.isnan(noise)}
     if known:
         noisiest = max(known, key=lambda key: known[key])

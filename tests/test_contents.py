@@ -2,8 +2,15 @@
 
 from pathlib import Path
 
+import numpy as np
+from click.testing import CliRunner
+
+from gaittrack.commands import main
 from gaittrack.contents import contents_of
 from gaittrack.pipeline import measure_file
+from gaittrack.simulate.c3d_writer import write_c3d
+from gaittrack.simulate.walk import simulate_walk
+from tests.made_up_files import RECIPE
 
 SAMPLES = Path(__file__).parents[1] / "sample_trials"
 
@@ -27,3 +34,16 @@ def test_a_recording_without_heels_says_what_it_lacks_and_what_for():
     assert ("left_heel", "right_heel") in [each.names for each in found.missing]
     titles = [title for each in found.not_measured for title in each.titles]
     assert any("plantarflexion" in title.lower() for title in titles)
+
+
+def test_how_often_each_landmark_was_seen_is_printed_and_what_its_gaps_cost(tmp_path):
+    """A heel gone for the first third: its share of frames, the strides lost, and the noise."""
+    trial = simulate_walk(RECIPE, seed=4).trial
+    markers = {label: xyz.copy() for label, xyz in trial.markers.items()}
+    markers["left heel"][: trial.n_frames // 3] = np.nan
+    path = tmp_path / "walk.c3d"
+    write_c3d(path, rate_hz=trial.rate_hz, markers=markers)
+    said = CliRunner().invoke(main, ["check", str(path)]).output
+    assert "seen in every frame: all but left heel 67%" in " ".join(said.split()).replace("_", " ")
+    assert "noise of a coordinate from frame to frame" in said
+    assert "of the left side (left heel" in " ".join(said.split())

@@ -76,10 +76,16 @@ class Answer:
 
     @property
     def reasons(self) -> tuple[Reason, ...]:
-        """The answer as sentences: what changed, then what could not be told."""
-        own, reference = self.names
-        said = (changed_sentence(self.changed, own, reference), untold_sentence(self.untold))
-        return tuple(each for each in said if each is not None)
+        """The answer as sentences: what changed, then what could not be told.
+
+        Of recordings that tell nothing, the second only: that no change is shown would be heard as
+        that there is none.
+        """
+        untold = untold_sentence(self.untold)
+        if untold is not None and len(self.untold) == len(self.findings):
+            return (untold,)
+        said = changed_sentence(self.changed, *self.names)
+        return (said,) if untold is None else (said, untold)
 
     def sentences(self, language: str = ENGLISH) -> list[str]:
         """Return the sentences, each with a capital letter."""

@@ -14,6 +14,7 @@ from gaittrack.compare.heel_first import HeelFirst
 from gaittrack.compare.questions import Question, QuestionCode
 from gaittrack.compare.rows import ComparisonRow
 from gaittrack.compare.verdict import LARGER, NOT_COMPARABLE, NOT_DEFINED, NOT_TRUSTED
+from gaittrack.compare.watch import STANCE_KNEE_LIMIT_DEG
 from gaittrack.vocabulary import Side
 
 Kind = Literal["gain", "loss", "change", "none"]
@@ -30,6 +31,8 @@ HOPED: Final[Mapping[QuestionCode, int]] = {
 """Which way a brace for drop foot is meant to change the answer; of the others either way may be
 meant. Common practice, no source."""
 _MEET: Final = "how_the_foot_meets_the_floor"
+_HOLDS: Final = "whether_the_knee_holds"
+_KNEE_IN_STANCE: Final = "stance_knee_flexion_minimum_deg"
 
 Rows = Mapping[tuple[str, Side], ComparisonRow]
 """Of one condition, by measure and side."""
@@ -43,7 +46,8 @@ class Finding:
     ----------
     rows : tuple of ComparisonRow
         One per mark of the question: the first of its ladder that can be compared, else the first
-        that was measured. The first row decides.
+        that was measured. The first row decides. Where the knee is the aim and goes back without
+        the brace, its smallest angle in stance comes first.
     heel : HeelFirst or None
         Counts of heel-first steps; of the first question alone.
     companions : tuple of ComparisonRow
@@ -108,6 +112,8 @@ def find(
     chosen = [row for ladder in question.marks if (row := _first(ladder, side, rows)) is not None]
     others = [*(name for ladder in question.marks for name in ladder), *question.beside]
     measures = {row.measure for row in chosen}
+    if is_aim and question.code == _HOLDS:
+        chosen.sort(key=lambda row: not _goes_back(row))
     heel = [each for each in heels if each.side == side and question.code == _MEET]
     return Finding(
         question.code,
@@ -128,6 +134,10 @@ def _first(ladder: Sequence[str], side: Side, rows: Rows) -> ComparisonRow | Non
     found = [rows[name, side] for name in ladder if (name, side) in rows]
     told = [row for row in found if row.verdict not in UNTOLD]
     return next(iter([*told, *found]), None)
+
+
+def _goes_back(row: ComparisonRow) -> bool:
+    return row.measure == _KNEE_IN_STANCE and row.reference_value < STANCE_KNEE_LIMIT_DEG
 
 
 def _answered_first(rows: Sequence[ComparisonRow]) -> list[ComparisonRow]:

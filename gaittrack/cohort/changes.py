@@ -86,6 +86,7 @@ def _compared(
                 affected=known,
                 own_errors=source.own_errors,
                 typical=typical,
+                again=source.again,
             )
         except ComparisonError as error:
             person = walks[reference][0].person

@@ -10,9 +10,10 @@ from __future__ import annotations
 
 import math
 import secrets
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
+from functools import partial
 from typing import Any, Final, Literal
 
 import pandas as pd
@@ -20,6 +21,9 @@ import pandas as pd
 from gaittrack.cohort.leaving import BANDS, OF_CONDITION, OF_PERSON, STORED, age_band, leaving
 from gaittrack.cohort.source import CohortSource, CohortWalk, PlaceKey
 from gaittrack.compare.condition import Condition
+from gaittrack.compare.same_points import Again
+from gaittrack.compare.walks import WalkRecord
+from gaittrack.kinematics.shared import Shared
 from gaittrack.record.closed_lists import OTHER, level_of
 from gaittrack.record.registry import FACTS
 from gaittrack.record.wording import NOT_RECORDED
@@ -27,6 +31,7 @@ from gaittrack.record.wording import NOT_RECORDED
 ID_BYTES: Final = 5
 """Length of a random id; two alike among 10 000 people happen once in 20 000 exports, and are drawn
 again."""
+_NAMES_OF_WALK: Final = ("walk_id", "sha256", "condition", "file_name", "part", "session")
 QUASI_IDENTIFIERS: Final = (
     *("age_band", *(name for name, fact in OF_PERSON.items() if fact.counts), "brace_classes"),
 )
@@ -119,6 +124,7 @@ def closed(source: CohortSource, ids: Mapping[str, str]) -> CohortSource:
         own_errors=source.own_errors,
         typical=source.typical,
         damaged={places[key]: count for key, count in source.damaged.items()},
+        again=None if source.again is None else partial(_again, source.walks, source.again),
     )
 
 
@@ -222,6 +228,19 @@ def _walk(walk: CohortWalk, place: PlaceKey, number: int) -> CohortWalk:
         session=place[1],
     )
     return replace(walk, person=place[0], visit=place[1], record=record)
+
+
+def _again(
+    known: Sequence[CohortWalk], again: Again, walks: Sequence[WalkRecord], shared: Shared
+) -> list[WalkRecord]:
+    """Measure walks again that go by their places among those that were known."""
+    own = {known[int(walk.walk_id)].record.walk_id: walk for walk in walks}
+    found = again([known[int(walk.walk_id)].record for walk in walks], shared)
+    return [new.known_as(**_names_of(own[new.walk_id])) for new in found]
+
+
+def _names_of(walk: WalkRecord) -> dict[str, Any]:
+    return {name: getattr(walk, name) for name in _NAMES_OF_WALK}
 
 
 def _exclusions(exclusions: pd.DataFrame, places: Mapping[PlaceKey, PlaceKey]) -> pd.DataFrame:

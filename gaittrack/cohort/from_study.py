@@ -35,6 +35,7 @@ from gaittrack.study.history import record
 from gaittrack.study.laboratory import laboratory_errors_of, laboratory_typical_of
 from gaittrack.study.people.documents import unfolded
 from gaittrack.study.people.enrolled import condition_of
+from gaittrack.study.results.measuring_again import MeasuresAgain
 from gaittrack.study.results.packing import stored_walks
 from gaittrack.study.store import Study
 from gaittrack.study.tables import CONDITION, CORRECTION, PERSON, RESULT, SETTING, TRIAL, VISIT
@@ -86,6 +87,7 @@ def cohort_source(
             exclusions=_exclusions(connection, people),
             own_errors=laboratory_errors_of(connection),
             typical=laboratory_typical_of(connection),
+            again=MeasuresAgain(study, walks.trial_ids),
         )
 
 
@@ -137,11 +139,18 @@ def _conditions(connection: Connection, people: Sequence[str] | None) -> dict[Pl
 
 @dataclass(slots=True)
 class _Walks:
-    """Walks in a fixed order, the cycles that were not kept, and how many results are damaged."""
+    """Walks in a fixed order, the cycles that were not kept, and how many results are damaged.
+
+    Attributes
+    ----------
+    trial_ids : dict of str to int
+        Row number of the recording of each walk, by the walk's id.
+    """
 
     found: list[CohortWalk] = field(default_factory=list)
     rejected: dict[PlaceKey, tuple[RejectedCycle, ...]] = field(default_factory=dict)
     damaged: dict[PlaceKey, int] = field(default_factory=dict)
+    trial_ids: dict[str, int] = field(default_factory=dict)
 
 
 def _walks(connection: Connection, people: Sequence[str] | None, track: Track) -> _Walks:
@@ -159,8 +168,11 @@ def _walks(connection: Connection, people: Sequence[str] | None, track: Track) -
             walks.damaged[place] = walks.damaged.get(place, 0) + 1
             continue
         walks.rejected[place] = (*walks.rejected.get(place, ()), *_rejected(row))
-        version = row["software_version"]
-        walks.found += [CohortWalk(place[0], place[1], one, version) for one in records]
+        for walk in records:
+            name = f"{row['trial_id']} {walk.part}"
+            walks.trial_ids[name] = row["trial_id"]
+            own = walk.known_as(walk_id=name)
+            walks.found.append(CohortWalk(*place[:2], own, row["software_version"]))
     return walks
 
 

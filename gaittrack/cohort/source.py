@@ -15,6 +15,7 @@ import pandas as pd
 from gaittrack.cohort.leaving import OF_PERSON, STORED
 from gaittrack.compare.condition import Condition
 from gaittrack.compare.marker_errors import OwnErrors
+from gaittrack.compare.same_points import Again
 from gaittrack.compare.typical import TypicalRange
 from gaittrack.compare.walks import WalkRecord
 from gaittrack.notebook_view import Shown
@@ -81,6 +82,8 @@ class CohortSource(Shown):
         The laboratory's own.
     typical : mapping of measure name to TypicalRange or None
         Likewise: reference values.
+    again : Again or None
+        Measures walks of the source again on what they share.
     """
 
     people: pd.DataFrame
@@ -92,6 +95,7 @@ class CohortSource(Shown):
     own_errors: OwnErrors | None = None
     typical: Mapping[str, TypicalRange] | None = None
     damaged: Mapping[PlaceKey, int] = field(default_factory=dict)
+    again: Again | None = None
 
     def __post_init__(self) -> None:
         """Refuse tables that lack a column."""

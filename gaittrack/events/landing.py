@@ -50,6 +50,9 @@ FAR_LIKELIER = 2.0
 choice, from made-up walks: below that scatter decides."""
 RIVAL_SHARE = 0.5
 """A stop at least this likely beside the likeliest one may be the landing as well; own choice."""
+HIGHER_SHARE, MUCH_HIGHER = 0.4, 2.0
+"""The same beside a likelier peak of the same stop, of one so many times as high: at 60 Hz a heel
+that goes on sinking has landed there; own choice, from made-up walks: it costs no good contact."""
 APART_SHARE, APART_S = 0.14, 0.03
 """… where it lies further away than this share of the swing, and than this; own choice: both from
 made-up walks whose contacts are known."""
@@ -206,7 +209,6 @@ def _rival_frame(
     foot: FootStretch, lowering: _Lowering, stopped: Impact, apart: float, latest: float
 ) -> float:
     """Return when the end is stopped apart from its landing and nearly as likely; NaN: never."""
-    least = RIVAL_SHARE * _likelihood(stopped, lowering)
     last = lowering.first + len(lowering.there) - 1
     until = min(last, latest, stopped.frame + LOOK_AFTER_S * foot.rate_hz)
     rivals = [
@@ -214,11 +216,27 @@ def _rival_frame(
         for impact in foot.impacts[lowering.end]
         if lowering.first <= impact.frame <= until
         and abs(impact.exact_frame - stopped.exact_frame) > apart
-        and _likelihood(impact, lowering) >= least
-        and _hangs(min(impact, stopped, key=lambda each: each.frame), lowering, stopped)
+        and _is_rival(impact, lowering, stopped)
     ]
     likeliest = max(rivals, key=lambda impact: _likelihood(impact, lowering), default=None)
     return np.nan if likeliest is None else likeliest.exact_frame
+
+
+def _is_rival(impact: Impact, lowering: _Lowering, stopped: Impact) -> bool:
+    share = _likelihood(impact, lowering) / _likelihood(stopped, lowering)
+    earlier = min(impact, stopped, key=lambda each: each.frame)
+    if share >= RIVAL_SHARE and _hangs(earlier, lowering, stopped):
+        return True
+    return share >= HIGHER_SHARE and _is_higher_peak(impact, lowering, stopped)
+
+
+def _is_higher_peak(impact: Impact, lowering: _Lowering, stopped: Impact) -> bool:
+    """Whether an impact is a far higher peak of the same stop, near its place, above its level."""
+    frame = impact.frame - lowering.first
+    is_same_stop = impact.began == stopped.began
+    is_higher = is_same_stop and impact.height_m_s2 > MUCH_HIGHER * stopped.height_m_s2
+    is_near = bool(lowering.ahead_m[frame] < NEAR_M)
+    return is_higher and is_near and HANGS_M < float(lowering.above_m[frame]) < HIGH_M
 
 
 def _hangs(earlier: Impact, lowering: _Lowering, stopped: Impact) -> bool:

@@ -2,13 +2,15 @@
 
 In come points and the direction of walking, out come the rise of the floor per metre forward, told
 from the forefoot, which lies on the floor in every stance, and the points turned until that floor
-is level. Whether the volume is tilted or the floor is a ramp cannot be seen: heights over the floor
-and angles between two segments are the same for both, angles to the vertical are not.
+is level. A stance that begins or ends unseen does not count where others repeat: at the edge of
+what cameras see it lay up to 10 mm off on recordings at hand. Whether the volume is tilted or the
+floor is a ramp cannot be seen: heights over the floor and angles between two segments are the same
+for both, angles to the vertical are not.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from typing import NamedTuple
 
 import numpy as np
@@ -90,21 +92,23 @@ def find_floor(points: Mapping[str, FloatArray], axes: LabAxes, rate_hz: float) 
     """
     headings = _headings(axes)
     still = {side: _still(points, side, rate_hz) for side in SIDES if _has_foot(points, side)}
-    feet = {side: _stances(points, side, headings, frames) for side, frames in still.items()}
-    across, error = _rise_across(feet)
+    seen = {side: _stances(points, side, headings, frames) for side, frames in still.items()}
+    across, error = _rise_across({side: stances.places for side, stances in seen.items()})
+    is_seen = axes.is_treadmill or _n_repeated(seen.values()) >= _FEWEST_REPEATED
     if axes.is_treadmill:
         along = _rise_of_belt(points, still, axes.belt_speed_m_s, rate_hz)
         is_turned = abs(along) >= LEAST_SLOPE
         along = along if is_turned else 0.0
     else:
-        along, is_turned = _rise_along(list(feet.values()), across)
+        feet = _whole_where_repeated(seen.values())
+        along, is_turned = _rise_along(feet, across) if is_seen else (0.0, False)
     rise, rise_across = (headings.swapaxes(1, 2) @ [along, across]).T
     return SeenFloor(
         rise,
         rise_across,
         is_turned,
         abs(across) >= max(TOLD_ERRORS * error, LEAST_SLOPE),
-        axes.is_treadmill or _n_repeated(feet.values()) >= _FEWEST_REPEATED,
+        is_seen,
     )
 
 
@@ -116,15 +120,19 @@ def _headings(axes: LabAxes) -> FloatArray:
     return headings
 
 
-def _rise_along(feet: list[FloatArray], across: float) -> tuple[float, bool]:
-    """Return the rise along the way by which the forefeet lie in the stances, and if it is clear.
+def _whole_where_repeated(feet: Collection[_Stances]) -> list[FloatArray]:
+    """Return where each foot stood in stances seen whole; in all, where whole ones never repeat."""
+    whole = [stances.whole() for stances in feet]
+    is_repeated = _n_repeated(whole) > 0
+    return [
+        (w if is_repeated and w.n else every).places for w, every in zip(whole, feet, strict=True)
+    ]
 
-    0 where too few stances were seen to tell.
-    """
+
+def _rise_along(feet: Iterable[FloatArray], across: float) -> tuple[float, bool]:
+    """Return the rise along the way by which the forefeet lie, and whether it is clear."""
     feet = [stances[:, 1] - _UPWARD * across * stances[:, 1, LEFT:UP] for stances in feet]
     feet = [stances for stances in feet if len(stances) > 1]
-    if _n_repeated(feet) < _FEWEST_REPEATED:
-        return 0.0, False
     centred = np.concatenate([stances - stances.mean(axis=0) for stances in feet])
     way, height = centred[:, FORWARD], centred[:, UP]
     slope = float(way @ height / (way @ way)) if way.any() else 0.0
@@ -136,9 +144,30 @@ def _rise_along(feet: list[FloatArray], across: float) -> tuple[float, bool]:
     return slope, bool(is_clear)
 
 
-def _n_repeated(feet: Iterable[FloatArray]) -> int:
+def _n_repeated(feet: Iterable[_Stances]) -> int:
     """Return how many stances there are besides the first of each foot."""
-    return sum(max(len(stances) - 1, 0) for stances in feet)
+    return sum(max(stances.n - 1, 0) for stances in feet)
+
+
+class _Stances(NamedTuple):
+    """Where heel and forefoot of a foot lie in each stance, seen along the first way.
+
+    Attributes
+    ----------
+    places : ndarray, shape (n_stances, 2, 3)
+    is_whole : ndarray of bool, shape (n_stances,)
+        Whether the foot was seen to come and to leave.
+    """
+
+    places: FloatArray
+    is_whole: BoolArray
+
+    @property
+    def n(self) -> int:
+        return len(self.places)
+
+    def whole(self) -> _Stances:
+        return _Stances(self.places[self.is_whole], self.is_whole[self.is_whole])
 
 
 def _rise_of_belt(
@@ -191,19 +220,21 @@ def _still(points: Mapping[str, FloatArray], side: Side, rate_hz: float) -> Bool
 
 def _stances(
     points: Mapping[str, FloatArray], side: Side, headings: FloatArray, still: BoolArray
-) -> FloatArray:
-    """Return where heel and forefoot lie in each stance, seen along the first way.
-
-    Returns
-    -------
-    ndarray, shape (n_stances, 2, 3)
-    """
+) -> _Stances:
     foot = np.stack([points[f"{side}_heel"], points[f"{side}_forefoot"]], axis=1)
     stood = [(start, stop) for start, stop in runs(still) if stop - start >= _FEWEST_FRAMES]
     places = np.array([np.median(foot[slice(*span)], axis=0) for span in stood]).reshape(-1, 2, 3)
     starts = [start for start, _ in stood]
     places[:, :, :UP] = places[:, :, :UP] @ headings[starts].swapaxes(1, 2)
-    return places
+    is_seen: BoolArray = np.all(np.isfinite(foot), axis=(1, 2))
+    whole = [_is_seen_around(is_seen, *span) for span in stood]
+    return _Stances(places, np.array(whole, dtype=np.bool_))
+
+
+def _is_seen_around(is_seen: BoolArray, start: int, stop: int) -> bool:
+    """Whether a foot that stood was seen to move before and after: speed needs two frames."""
+    around = is_seen[max(start - 2, 0) : stop + 2]
+    return len(around) == stop - start + 4 and bool(around.all())
 
 
 def upright(

@@ -13,6 +13,7 @@ from dataclasses import replace
 
 from gaittrack.errors import Problem
 from gaittrack.lab_map import ColumnMap
+from gaittrack.read.angle_phase import curve_phase_problems
 from gaittrack.read.angle_plausibility import Trace, settle_angles
 from gaittrack.read.angle_series import A_SPREAD, NOT_THE_ANGLE, PLANE_UNCLEAR, report_columns
 from gaittrack.read.column_names import ColumnName
@@ -151,7 +152,9 @@ def finished_curves(
         sheet.steps.extend(settled.steps)
         sheet.problems.extend(settled.problems)
     _report_missing(sheet, traces)
-    return tuple(curve for trace in traces for curve in _curves(trace))
+    curves = tuple(curve for trace in traces for curve in _curves(trace))
+    sheet.problems.extend(curve_phase_problems(curves))
+    return curves
 
 
 def _name_cycles(traces: Sequence[Trace]) -> list[str]:

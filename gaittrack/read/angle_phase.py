@@ -1,7 +1,8 @@
 """Whether the angles of a sheet move when they should between the contacts that the sheet marks.
 
-In come angles in degrees and our signs with the marked cycles of each side, out come problems:
-angles that fit the other side's steps, angles that fit none, and a sheet in which most fit none.
+In come angles in degrees and our signs with the marked cycles of each side, or curves over the
+cycle, out come problems: angles that fit the other side's steps, angles that fit none, and a sheet
+in which most fit none.
 """
 
 from __future__ import annotations
@@ -14,7 +15,7 @@ import numpy as np
 from gaittrack.errors import Problem, Spoiled
 from gaittrack.ingredients import EVERYTHING, file_angle_of
 from gaittrack.reasons import Reason
-from gaittrack.trial import FloatArray
+from gaittrack.trial import AngleCurve, FloatArray
 from gaittrack.vocabulary import SIDES, Joint, Side
 
 SheetCycle = tuple[int, int, int]
@@ -29,9 +30,13 @@ leans over the foot between the two."""
 LEAST_STANCE_SHARE: Final = 0.5
 """Below, mean of both sides, there are times when no foot is on the floor: no walk."""
 
-KNEE_PEAK_IN_SWING: Final = (-0.05, 0.7)
-"""Where in swing the knee is bent most: a quarter to a third of it, later in stiff knees; earlier
-or later on both sides, and the marks are off by a tenth of the cycle or more. Own choice."""
+KNEE_PEAK_IN_SWING: Final = (0.1, 0.7)
+"""Where in swing a knee that bends is bent most: 0.23 to 0.42 in recordings at hand and in made-up
+walks, later in stiff knees; earlier or later on both sides, and the marks are off by a tenth of the
+cycle or more. Own choice."""
+
+USUAL_TOE_OFF: Final = 62
+"""Per cent of the cycle, for curves of a sheet that does not tell it."""
 
 Part = Callable[[float, float], FloatArray]
 """Gives the samples between two shares of stance (0 to 1) or, beyond 1, of swing (1 to 2)."""
@@ -82,11 +87,10 @@ def phase_problems(
     if not all(cycles.get(side) for side in SIDES):
         return []
     if (share := _stance_share(cycles)) < LEAST_STANCE_SHARE:
-        reason = Reason("marks_of_no_walk", percent=round(100 * share))
-        return [Problem("error", reason, "sheet", (Spoiled(EVERYTHING),))]
-    if _knees_peak_elsewhere(angles, cycles):
-        reason = Reason("marks_beside_steps")
-        return [Problem("error", reason, "sheet", (Spoiled(EVERYTHING),))]
+        return [_spoils_all(Reason("marks_of_no_walk", percent=round(100 * share)))]
+    knees = {side: angles[side, "knee"] for side in SIDES if (side, "knee") in angles}
+    if _knees_peak_elsewhere(knees, cycles):
+        return [_spoils_all(Reason("marks_beside_steps"))]
     exchanged, odd = [], []
     for joint in dict.fromkeys(joint for _, joint in angles if joint in _SHOWN_BY):
         traces = {side: angles[side, joint] for side in SIDES if (side, joint) in angles}
@@ -99,6 +103,70 @@ def phase_problems(
     return list(_problems(exchanged, odd))
 
 
+def curve_phase_problems(curves: Sequence[AngleCurve]) -> list[Problem]:
+    """Return what is to be said of curves that move when they should not in their cycle.
+
+    Each begins with a contact of its own leg, so that exchanged sides leave no trace.
+    """
+    for condition in dict.fromkeys(curve.condition for curve in curves):
+        own = [curve for curve in curves if curve.condition == condition]
+        laid = {key: _laid(own, *key) for key in dict.fromkeys((c.side, c.joint) for c in own)}
+        if found := _problems_of_laid(laid, is_off_told=not np.isnan(own[0].toe_off_percent)):
+            return found
+    return []
+
+
+_Laid = tuple[FloatArray, list[SheetCycle]]
+
+
+def _laid(curves: Sequence[AngleCurve], side: Side, joint: Joint) -> _Laid:
+    """Lay the curves of an angle one after another: their values, and rows of their cycles."""
+    own = [curve for curve in curves if (curve.side, curve.joint) == (side, joint)]
+    percent = np.arange(101)
+    values = [np.interp(percent, np.linspace(0, 100, len(c.values_deg)), c.values_deg) for c in own]
+    offs = [USUAL_TOE_OFF if np.isnan(c.toe_off_percent) else c.toe_off_percent for c in own]
+    starts = [101 * place for place in range(len(own))]
+    cycles = [(at, at + round(off), at + 100) for at, off in zip(starts, offs, strict=True)]
+    return np.concatenate(values), cycles
+
+
+def _problems_of_laid(
+    laid: Mapping[tuple[Side, Joint], _Laid], *, is_off_told: bool
+) -> list[Problem]:
+    odd = []
+    for joint in dict.fromkeys(joint for _, joint in laid if joint in _SHOWN_BY):
+        traces = {side: laid[side, joint][0] for side in SIDES if (side, joint) in laid}
+        cycles: dict[Side | None, Sequence[SheetCycle]] = {s: laid[s, joint][1] for s in traces}
+        both = len(traces) == len(SIDES)
+        if both and (share := _stance_share(cycles)) < LEAST_STANCE_SHARE:
+            return [_spoils_all(Reason("marks_of_no_walk", percent=round(100 * share)))]
+        if _fit_no_side(traces, joint, cycles):
+            odd.append(joint)
+        elif joint == "knee" and is_off_told and _knees_peak_elsewhere(traces, cycles):
+            return [_spoils_all(Reason("marks_beside_steps"))]
+    return list(_problems((), odd or _named_crosswise(laid)))
+
+
+def _named_crosswise(laid: Mapping[tuple[Side, Joint], _Laid]) -> list[Joint]:
+    """Return knee and hip where each moves as the other does."""
+    for hip in ("hip_pelvis_thigh", "hip_thigh_vertical"):
+        found: list[float] = []
+        for side in SIDES:
+            if (side, "knee") in laid and (side, hip) in laid:
+                (knee, of_knee), (other, of_hip) = laid[side, "knee"], laid[side, hip]
+                found += (
+                    _shown(other, of_hip, _knee) - _shown(knee, of_knee, _knee),
+                    _shown(knee, of_knee, _hip) - _shown(other, of_hip, _hip),
+                )
+        if found and min(found) > CLEAR_DEG:
+            return ["knee", hip]
+    return []
+
+
+def _spoils_all(reason: Reason) -> Problem:
+    return Problem("error", reason, "sheet", (Spoiled(EVERYTHING),))
+
+
 def _stance_share(cycles: Mapping[Side | None, Sequence[SheetCycle]]) -> float:
     """Return the share of the cycle from contact to toe-off, mean of both sides."""
     shares = [
@@ -109,27 +177,27 @@ def _stance_share(cycles: Mapping[Side | None, Sequence[SheetCycle]]) -> float:
 
 
 def _knees_peak_elsewhere(
-    angles: Mapping[tuple[Side, Joint], FloatArray],
+    knees: Mapping[Side, FloatArray],
     cycles: Mapping[Side | None, Sequence[SheetCycle]],
 ) -> bool:
     """Whether both knees are bent most near swing, but not in the part of it where knees are."""
     first, last = KNEE_PEAK_IN_SWING
     places = [
-        float(np.median([_knee_peak(angles[side, "knee"], cycle) for cycle in cycles[side]]))
-        for side in SIDES
-        if (side, "knee") in angles
+        float(np.median([_knee_peak(values, cycle) for cycle in cycles[side]]))
+        for side, values in knees.items()
     ]
     return len(places) == len(SIDES) and (max(places) < first or min(places) > last)
 
 
 def _knee_peak(values: FloatArray, cycle: SheetCycle) -> float:
-    """Return where in swing the knee is bent most around it; NaN where it is not seen."""
+    """Return where in swing the knee is bent most around it; NaN where it hardly is, or unseen."""
     start, off, end = cycle
     half = start + (off - start) // 2
     rows = values[half : end + 1]
     if not start < off < end or np.isnan(rows).any() or len(rows) < end - half + 1:
         return float("nan")
-    return float((half + int(rows.argmax()) - off) / (end - off))
+    is_bent = float(rows.max() - rows[0]) > CLEAR_DEG
+    return float((half + int(rows.argmax()) - off) / (end - off)) if is_bent else float("nan")
 
 
 def _fit_other_side(
@@ -153,7 +221,7 @@ def _fit_no_side(
     cycles: Mapping[Side | None, Sequence[SheetCycle]],
 ) -> bool:
     least = 0.0 if joint == "ankle" else -CLEAR_DEG
-    return max(_shown(traces[side], cycles[side], _SHOWN_BY[joint]) for side in SIDES) < least
+    return max(_shown(traces[side], cycles[side], _SHOWN_BY[joint]) for side in traces) < least
 
 
 def _shown(
@@ -184,8 +252,7 @@ def _problems(exchanged: Sequence[Joint], odd: Sequence[Joint]) -> Iterator[Prob
     # What is in the column of an angle that is out of step may be missing in any other.
     if odd or len(exchanged) > 1:
         told = tuple(dict.fromkeys((*exchanged, *odd)))
-        reason = Reason("angles_out_of_step", angles=told)
-        yield Problem("error", reason, "sheet", (Spoiled(EVERYTHING),))
+        yield _spoils_all(Reason("angles_out_of_step", angles=told))
         return
     for joint in exchanged:
         spoils = Spoiled(*(file_angle_of(side, joint) for side in SIDES))

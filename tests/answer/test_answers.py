@@ -11,11 +11,13 @@ from gaittrack.compare.comparison import compare_walks
 from gaittrack.compare.condition import Condition
 from gaittrack.compare.decision import VERDICTS
 from gaittrack.compare.questions import QUESTION_CODES, QUESTION_MEASURES
+from gaittrack.reasons import Reason
 from tests.compare.made_up_walks import CLEARANCE, RATE, walks
 
 SAMPLES = Path(__file__).parents[2] / "sample_trials"
 PITCH = "foot_pitch_at_contact_deg"
 MID_SWING = "mid_swing_dorsiflexion_deg"
+YIELD, IN_STANCE = "knee_yield_in_loading_deg", "stance_knee_flexion_minimum_deg"
 UNDER_HIP = "toe_height_under_hip_mm"
 BRACED = {
     "shoe": Condition("shoe", orthosis="none"),
@@ -90,10 +92,27 @@ def test_aims_come_first():
     assert found.sentences()[0].startswith("With the brace: in mid-swing")
 
 
+@pytest.mark.parametrize(("back_deg", "leads"), [(-9, IN_STANCE), (3, YIELD)])
+def test_a_knee_that_goes_back_leads_where_the_knee_is_the_aim(back_deg, leads):
+    """Its smallest angle in stance before its yield; else the yield, as in any comparison."""
+    before, after = {YIELD: 10, IN_STANCE: back_deg}, {YIELD: 10, IN_STANCE: back_deg + 8}
+    aim = "whether_the_knee_holds"
+    first = [finding_of(answer_of(before, after, aims=aims), aim).rows[0] for aims in ([aim], [])]
+    assert [row.measure for row in first] == [leads, YIELD]
+
+
 def test_nothing_shown_is_said_so_and_never_called_the_same():
     """Equal walks: no change larger than error is shown."""
     (first, *_) = answer_of({MID_SWING: 0}, {MID_SWING: 0.1}).sentences()
     assert first == "With the brace: no change larger than measurement error is shown."
+
+
+def test_recordings_that_tell_nothing_are_never_said_to_show_no_change():
+    """No value of the one condition is trusted: only that nothing can be told of it."""
+    spoiled = {"reasons": {MID_SWING: Reason("not_trusted", why=Reason("sides_crossed"))}}
+    found = answer_of({MID_SWING: 0}, {MID_SWING: 0}, more_after=spoiled | {"contact": "unknown"})
+    (only,) = found.sentences()
+    assert only.startswith("These recordings cannot say: ")
 
 
 def test_conditions_that_are_no_brace_against_none_are_named():

@@ -12,6 +12,7 @@ from gaittrack.cohort.changes import change_table
 from gaittrack.cohort.deidentify import deidentify
 from gaittrack.cohort.export import ExportOptions, export_cohort
 from gaittrack.cohort.from_study import cohort_source
+from gaittrack.cohort.reason_cells import unpacked
 from gaittrack.cohort.selection import EVERYBODY, Selection, select_source
 from gaittrack.cohort.study_export import export_study, export_zip
 from gaittrack.cohort.table import people_table
@@ -26,15 +27,19 @@ from gaittrack.cohort.view import (
 )
 from gaittrack.compare.marker_errors import SPEED_MEASURE
 from gaittrack.errors import StudyError
+from gaittrack.simulate.c3d_writer import write_c3d
+from gaittrack.simulate.walk import simulate_walk
 from gaittrack.study.history import entries
 from gaittrack.study.recordings.importing import import_files
 from gaittrack.study.recordings.planning import plan_folders
+from gaittrack.study.results.comparing import compare_stored, conditions_of
 from gaittrack.study.results.keeping import find_trial
 from gaittrack.study.store import create_study
 from tests.cohort.made_up_cohort import SWING, cohort
 from tests.correcting import exclude_stride
-from tests.made_up_files import write_walk
+from tests.made_up_files import RECIPE, write_walk
 
+CLEARANCE = "minimum_toe_clearance_mm"
 PEOPLE = {"Ada-17": ("female", "stroke", 44), "Bo-18": ("male", "peripheral nerve palsy", 61)}
 VISITS = {"v1": ("2024-03-17", "first visit"), "v2": ("2024-05-17", "follow-up")}
 TEXT = """
@@ -103,6 +108,41 @@ def test_the_changes_are_those_of_the_export(study, view):
     pd.testing.assert_frame_equal(
         shown[exported.columns], exported, check_dtype=False, check_index_type=False
     )
+
+
+@pytest.fixture(scope="module")
+def without_toes(tmp_path_factory):
+    """Make a person whose walks with the brace have no toe markers."""
+    visit = tmp_path_factory.mktemp("toes") / "Cy-19" / "v1"
+    for seed, condition in enumerate(("without", "with")):
+        (visit / condition).mkdir(parents=True)
+        for walk in (1, 2):
+            made = simulate_walk(RECIPE, seed=700 + 10 * seed + walk).trial
+            seen = {k: xyz for k, xyz in made.markers.items() if not (seed and "toe" in k)}
+            path = visit / condition / f"walk-{walk}.c3d"
+            write_c3d(path, rate_hz=made.rate_hz, markers=seen)
+    text = TEXT.format(sex="male", cause="stroke", age=50, date="2024-03-17", kind="first visit")
+    (visit / "conditions.toml").write_text(text)
+    made = create_study(tmp_path_factory.mktemp("toeless") / "study")
+    rows = list(import_files(made, plan_folders([visit.parent.parent]), who="tester"))
+    assert {row.state for row in rows} == {"added"}, rows
+    yield made
+    made.close()
+
+
+def test_values_of_other_points_are_measured_again_as_in_a_single_comparison(without_toes):
+    """Both conditions on the forefoot, said in the cell; the same for screen and export."""
+    ids = {each.code: each.id for each in conditions_of(without_toes, 1)}
+    stored = compare_stored(without_toes, list(ids.values()), reference=ids["without"])
+    (alone,) = (
+        row for row in stored.comparison.rows if (row.measure, row.side) == (CLEARANCE, "left")
+    )
+    clean, _ = deidentify(cohort_source(without_toes))
+    for changes in (read_cohort(without_toes).changes, change_table(clean)):
+        row = changes[(changes["measure_id"] == CLEARANCE) & (changes["side"] == "left")].iloc[0]
+        assert row["difference"] == pytest.approx(alone.difference)
+        assert row["verdict"] == alone.verdict
+        assert "measured_again" in {reason.code for reason in unpacked(row["labels"])}
 
 
 @pytest.mark.parametrize(

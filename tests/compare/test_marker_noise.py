@@ -40,6 +40,7 @@ def test_rates_from_markers_that_tremble_unlike_are_not_compared_and_it_is_told(
         assert row.verdict_reason.code == "marker_noise_differs"
     assert "Markers tremble by" in str(row_of(found, RATE).verdict_reason)
     assert row_of(found, SWING).verdict != NOT_COMPARABLE
+    assert "marker_noise_differs" in {note.reason.code for note in found.fairness}
 
 
 @pytest.mark.parametrize(("before_mm", "after_mm"), [(0.3, 0.9), (2.0, 2.0)])

@@ -59,14 +59,14 @@ def landing_of(**ends):
 
 
 def landed_of(height_m, *impacts):
-    """Return the frame in which an end lands that comes down from a height in frame 101."""
+    """Return the landing of an end that comes down from a height in frame 101."""
     up = np.where(TIMES_S * RATE_HZ < 101, height_m, 0.0)
     path = np.column_stack([np.zeros(N_FRAMES), np.zeros(N_FRAMES), up])
     slow = {"front": TIMES_S > 0.3}
     stretch = replace(foot(front=path), impacts={"front": list(impacts)}, slow=slow)
     landing = find_landing(stretch, SWING, N_FRAMES, np.inf)
     assert landing is not None
-    return landing.frame
+    return landing
 
 
 ONCE = ((LANDS_S, 0.0, 0.2),)
@@ -96,16 +96,27 @@ def test_a_foot_that_is_down_has_landed_whatever_comes_after():
 
 def test_a_foot_that_is_stopped_far_above_its_level_has_not_landed():
     """It hangs; 15 mm are more than any heel sinks, however clear the stop."""
-    assert (
-        landed_of(0.015, Impact(98, 98.0, 12.0, 96, 3.0), Impact(104, 104.0, 9.0, 102, 0.1)) == 104
-    )
+    impacts = Impact(98, 98.0, 12.0, 96, 3.0), Impact(104, 104.0, 9.0, 102, 0.1)
+    assert landed_of(0.015, *impacts).frame == 104
 
 
 @pytest.mark.parametrize(("height_m", "landed"), [(0.003, 98), (0.009, 104)])
 def test_of_one_stop_the_highest_peak_counts_unless_another_is_far_likelier(height_m, landed):
     """Two peaks, the first higher: at 3 mm it is the landing, at 9 mm it is not."""
     peaks = Impact(98, 98.0, 12.0, 96, 0.3), Impact(104, 104.0, 9.0, 96, 0.3)
-    assert landed_of(height_m, *peaks) == landed
+    assert landed_of(height_m, *peaks).frame == landed
+
+
+@pytest.mark.parametrize(
+    ("height_m", "peak_m_s2", "rival"),
+    [(0.0043, 12.0, 97), (0.0043, 9.0, np.nan), (0.006, 12.0, np.nan)],
+)
+def test_the_highest_peak_of_a_stop_may_be_the_landing(height_m, peak_m_s2, rival):
+    """More than twice as high and two fifths as likely as the likeliest it is told; less is not."""
+    peaks = Impact(97, 97.0, peak_m_s2, 96, 0.3), Impact(110, 110.0, 5.0, 96, 0.3)
+    landing = landed_of(height_m, *peaks)
+    assert landing.frame == 110
+    assert landing.rival_frame == pytest.approx(rival, nan_ok=True)
 
 
 def test_a_second_stop_after_the_other_foot_has_left_is_no_landing():

@@ -35,7 +35,7 @@ NOT_TELLING: Final = frozenset(
     {"few_walks", "few_strides", "speed_differs", "contact_type_differs", "speed_not_known"}
 )
 """Notes that a fault may raise without anybody learning of it."""
-UNKNOWABLE_BESIDE_OTHERS: Final = ("another person", "sheet")
+UNKNOWABLE_BESIDE_OTHERS: Final = ("another person", "sheet", "curves")
 """Kinds of faults that the person's other walks cannot show either, where one walk cannot."""
 WORN: Final = {
     name: Condition(name, markers_replaced=False, footwear="shoe", same_footwear=True)
@@ -57,8 +57,13 @@ class Person:
 
     @property
     def is_of_sheets(self) -> bool:
-        """Whether there are angles only."""
-        return not self.walks[0].markers
+        """Whether there are angles in time only."""
+        return bool(self.walks[0].angles) and not self.walks[0].markers
+
+    @property
+    def is_of_curves(self) -> bool:
+        """Whether there are curves over the cycle only."""
+        return bool(self.walks[0].curves)
 
     @property
     def halves(self) -> tuple[tuple[Trial, ...], tuple[Trial, ...]]:
@@ -73,8 +78,9 @@ def people() -> Iterator[Person]:
         files = sorted((SAMPLES / visit / condition).glob("walk-*.c3d"))
         still = read(SAMPLES / visit / "standing" / f"{condition}.c3d")
         yield Person(f"{visit} {condition}", tuple(map(read, files)), still)
-    files = sorted((SAMPLES / "P03" / "visit-1" / "without-brace").glob("walk-*.csv"))
-    yield Person("P03/visit-1 without-brace", tuple(map(read, files)))
+    for person in ("P03", "P04"):
+        files = sorted((SAMPLES / person / "visit-1" / "without-brace").glob("walk-*.*"))
+        yield Person(f"{person}/visit-1 without-brace", tuple(map(read, files)))
     for name, recipe in RECIPES.items():
         yield Person(name, simulated(recipe, seed=40))
 

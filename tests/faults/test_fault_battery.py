@@ -16,6 +16,7 @@ from tests.faults.comparing import Halves, Person, simulated
 from tests.faults.faults import JUMP_POINTS, Fault, _jump, _tilted, axes, exchanges, faults
 from tests.faults.good_recordings import RECIPES, Good, good_recordings, measured, random_recipes
 from tests.faults.wrong_companions import others_walks, standings, with_standing
+from tests.faults.wrong_curves import curve_faults, good_curves
 from tests.faults.wrong_sheets import good_sheets, sheet_faults
 from tests.golden.make_fault_battery import N_GOOD, TABLE, doubts_on_good_walks
 
@@ -134,6 +135,20 @@ def test_sheets_filled_in_wrongly_print_no_wrong_value():
         "ankles 10 deg off"
     }
     assert not [case for case in cases if case.outcome in ("told", "SILENT", "other points")]
+
+
+def test_curves_filled_in_wrongly_print_no_wrong_value():
+    """Names, signs, beginnings, toe-off and time: not trusted, or what nobody can know of them."""
+    cases = [case for good in good_curves() for case in run(good, curve_faults())]
+    assert {case.fault.name for case in cases if case.outcome == "not knowable"} == {
+        "sides exchanged in all curves",
+        "sides exchanged in the knees",
+        "sides exchanged in the hip_thigh_verticals",
+        "ankles 10 deg off",
+    }
+    assert not [case for case in cases if case.outcome in ("told", "SILENT", "other points")]
+    untrusted = {case.fault.name for case in cases if case.outcome == "not trusted"}
+    assert {"hip and knee exchanged", "from 100 % back", "begun 10 % late"} <= untrusted
 
 
 def test_a_standing_trial_that_is_not_the_walks_gives_no_zero():

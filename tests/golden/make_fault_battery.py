@@ -20,10 +20,11 @@ from gaittrack.measured_walk import MeasuredWalk
 from gaittrack.simulate.walk import simulate_walk
 from tests.faults import battery, comparing
 from tests.faults.battery import run
-from tests.faults.comparing import Halves, people
+from tests.faults.comparing import Halves, Person, people
 from tests.faults.faults import Fault, faults
 from tests.faults.good_recordings import Good, good_recordings, measured, random_recipes
 from tests.faults.wrong_companions import others_walks, standings, with_standing
+from tests.faults.wrong_curves import curve_faults, good_curves
 from tests.faults.wrong_sheets import good_sheets, sheet_faults
 
 TABLE = Path(__file__).with_name("fault_battery.csv")
@@ -51,6 +52,7 @@ def whole_battery(*, is_compared: Callable[[Fault], bool]) -> Lines:
         (good_recordings(), list(faults())),
         (with_standing(), list(standings())),
         (good_sheets(), list(sheet_faults())),
+        (good_curves(), list(curve_faults())),
     ):
         for good in goods:
             _plant(lines, good, planted)
@@ -71,14 +73,19 @@ def _plant(lines: Lines, good: Good, planted: Sequence[Fault]) -> None:
 def _compared(is_compared: Callable[[Fault], bool]) -> Iterator[tuple[Fault, Counter[str]]]:
     for person in people():
         halves = Halves(person)
-        own = sheet_faults() if person.is_of_sheets else chain(faults(), others_walks())
-        for fault in own:
+        for fault in _faults_of(person):
             if is_compared(fault) and (outcomes := halves.run(fault)) is not None:
                 yield fault, Counter(outcomes)
         if person.standing is not None:
             with_it = Halves(person, uses_standing=True)
             for fault in standings():
                 yield fault, Counter(with_it.run(fault) or {})
+
+
+def _faults_of(person: Person) -> Iterator[Fault]:
+    if person.is_of_curves:
+        return curve_faults()
+    return sheet_faults() if person.is_of_sheets else chain(faults(), others_walks())
 
 
 def is_compared(fault: Fault) -> bool:

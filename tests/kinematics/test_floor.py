@@ -98,6 +98,24 @@ def test_a_tilted_volume_moves_no_height_and_no_angle_between_segments(recorded,
         assert others[key] == pytest.approx(value, abs=LIMITS[key[1]], nan_ok=True), key
 
 
+def test_a_stance_that_the_end_cuts_off_raises_no_floor():
+    """At the edge of the volume the last one lies 10 mm high: heights of strides stay."""
+    walk = simulate_walk(replace(RECIPE, n_strides=2), seed=5)
+    *_, contact = (e.time_s for e in walk.truth.events if e.kind == "initial_contact")
+    rate_hz, n_frames = walk.trial.rate_hz, int((contact + 0.2) * walk.trial.rate_hz)
+    before_s = contact - np.arange(n_frames) / rate_hz
+    raised = np.outer(np.interp(before_s, [0.0, 0.1], [0.01, 0.0]), [0.0, 0.0, 1.0])
+    cut = {label: xyz[:n_frames] for label, xyz in walk.trial.markers.items()}
+    edge = {label: xyz + raised for label, xyz in cut.items()}
+    found = [
+        values(measured(replace(walk.trial, n_frames=n_frames, markers=markers))[1], HEIGHTS[:2])
+        for markers in (cut, edge)
+    ]
+    assert found[0].keys() == found[1].keys() and len(found[0]) >= 6
+    for key, value in found[0].items():
+        assert found[1][key] == pytest.approx(value, abs=0.5, nan_ok=True), key
+
+
 @pytest.fixture(scope="module")
 def tilted_walk():
     return tilted(simulate_walk(RECIPE, seed=5).trial, 3.0, "Y")

@@ -1,12 +1,14 @@
 """Rows of a walk and their summary."""
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
 
 from gaittrack import measures
 from gaittrack.measures import MEASURES, Row, measure_cycles, walk_values
+from gaittrack.measures.measure import Value
 from gaittrack.measures.toe_clearance import NO_MINIMUM
 from gaittrack.reasons import Reason
 from tests.motions import Walk, one_cycle
@@ -26,6 +28,29 @@ def test_every_kept_cycle_gives_one_row_per_measure():
     rows = measure_cycles(walk.motion(), cycles)
     assert [r.measure for r in rows] == [m.name for m in MEASURES]
     assert {r.cycle for r in rows} == {"right-01"}
+
+
+SHARES = {
+    *("heel_contact_share_percent", "mid_swing_minimum_share_percent"),
+    *("step_time_asymmetry_percent", "step_length_asymmetry_percent"),
+}
+"""Counted, or bounded by what they are made of."""
+
+
+@pytest.mark.parametrize("measure", MEASURES, ids=lambda measure: measure.name)
+def test_a_value_that_no_person_has_is_no_number(measure):
+    """Past either end of what is possible: not trusted, with the range; the ends stay."""
+    low, high = measure.possible
+    assert math.isfinite(low) == math.isfinite(high) == (measure.name not in SHARES)
+    walk = Walk()
+    for value in {low, high, low - 1, high + 1} if math.isfinite(low) else ():
+        given = replace(measure, compute=lambda _, value=value: Value(value))
+        (found,) = measure_cycles(walk.motion(), [one_cycle(walk)], measures=[given])
+        if low <= value <= high:
+            assert (found.value, found.reason) == (value, None)
+        else:
+            assert math.isnan(found.value) and found.reason.code == "not_trusted"
+            assert f"{low:g} to {high:g}" in str(found.reason)
 
 
 def test_headline_measures_come_first():
