@@ -24,6 +24,8 @@ from dashboards.shell.doors import hang
 from dashboards.shell.place import Doors
 from dashboards.walks import screen as walks
 from gaittrack.report.answer_board import board_style
+from gaittrack.report.html_parts import template
+from gaittrack.report.person_html import STYLE
 from gaittrack.study.store import Study
 
 SCREENS: Final = (
@@ -56,7 +58,7 @@ def build_app(study: Study, doors: Doors) -> Dash:
         on_error=bars.tell,
     )
     app.index_string = app.index_string.replace("<html>", '<html lang="en">')
-    style = f"<style>{board_style()}</style></head>"
+    style = f"<style>{board_style()}{template(STYLE)}</style></head>"
     app.index_string = app.index_string.replace("</head>", style)
     app.layout = lambda: bars.frame([(address, name) for address, name, _ in SCREENS])
     bars.register(app, study, {address: screen.layout for address, _, screen in SCREENS})

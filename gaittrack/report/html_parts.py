@@ -98,6 +98,7 @@ def page(
     script: str = "",
     language: str = "en",
     kind: str = "",
+    has_heading: bool = True,
 ) -> str:
     """Return a page that loads nothing: the browser itself then refuses to load anything.
 
@@ -109,10 +110,12 @@ def page(
         Names of templates, whose text stands in the page.
     kind : str
         Class of the style sheet for all of it.
+    has_heading : bool
+        Whether the title stands above the parts; else one of them has it.
     """
     allowed = "default-src 'none'; style-src 'unsafe-inline'"
     allowed += "; script-src 'unsafe-inline'" if script else ""
-    style = "".join(map(_template, styles))
+    style = "".join(map(template, styles))
     own_class = f' class="{escape(kind)}"' if kind else ""
     return "".join(
         [
@@ -120,12 +123,13 @@ def page(
             '<meta name="viewport" content="width=device-width, initial-scale=1">',
             f'<meta http-equiv="Content-Security-Policy" content="{allowed}">',
             f"<title>{escape(title)}</title><style>{style}</style></head>",
-            f"<body><main{own_class}><h1>{escape(title)}</h1>",
+            f"<body><main{own_class}>{f'<h1>{escape(title)}</h1>' if has_heading else ''}",
             *parts,
-            f"</main>{f'<script>{_template(script)}</script>' if script else ''}</body></html>\n",
+            f"</main>{f'<script>{template(script)}</script>' if script else ''}</body></html>\n",
         ]
     )
 
 
-def _template(name: str) -> str:
+def template(name: str) -> str:
+    """Return a style or script of the pages."""
     return (_TEMPLATES / name).read_text(encoding="utf-8")
