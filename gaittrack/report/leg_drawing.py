@@ -19,7 +19,7 @@ WIDTH, ABOVE, BELOW = 310.0, 256.0, 28.0
 SHOE_MM: Final = 282.0
 _ANKLE: Final = 74 + 100j
 _SHANK_MM, _THIGH_MM, _SHOWN_THIGH_MM = 400.0, 410.0, 270.0
-_ROOM_FOR_TEXT: Final = 24.0
+_ROOM_FOR_TEXT: Final = 20.0
 _UPPER: Final = (
     *(6 + 16j, 2 + 24j, 2 + 40j, 4 + 56j, 8 + 88j, 13 + 108j, 19 + 126j),
     *(22 + 140j, 34 + 143j, 40 + 132j, 56 + 110j, 100 + 108j, 131 + 131j),
@@ -144,7 +144,7 @@ def brace(foot: Foot, *, knee: bool = False) -> str:
     knee : bool
         Whether the leg is drawn up to its knee or beyond: the strap is then seen below the knee.
     """
-    top, small = (330.0, " small") if knee else (162.0, "")
+    top, small = (330.0, " small") if knee else (138.0, "")
     leaf = (
         *(foot.shank(-60 + top * 1j), foot.shank(-60 + 0.7j * top), foot.shank(-46 + 60j)),
         *(foot.foot(28 + 108j), foot.foot(33 + 72j), foot.foot(32 + 40j), foot.foot(46 + 32j)),

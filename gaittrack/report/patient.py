@@ -34,8 +34,12 @@ from gaittrack.study.people.facts import VisitFacts
 
 MEASURES_NEEDED: Final = MEASURES | QUESTION_MEASURES | SIGN_MEASURES
 """All that a comparison has to know for the page."""
-LONG_CHARACTERS: Final = 560
-"""Below the points, from where on a sheet is set in smaller letters; tried with made-up people."""
+_FULL_SIZE_CHARACTERS: Final = 800
+_SHRINKING: Final = 7500
+_SMALLEST: Final = 0.75
+_BOX_CHARACTERS: Final = 400
+"""So much text is printed in full size, so much more in none; the box for a child takes its room.
+Tried with made-up people."""
 _QUIET: Final = {
     "too_little": (CHANGE_IN_THESE_WALKS,),
     "no_change": (NO_CHANGE,),
@@ -118,10 +122,13 @@ class PersonPage:
         return len(self.points) < MOST_POINTS and any(e.name == "untold" for e in self.lists)
 
     @property
-    def is_long(self) -> bool:
-        """Whether it takes smaller letters to keep to one sheet."""
-        texts = [text for each in self.lists for item in each.items for text in item]
-        return sum(map(len, (*texts, *self.in_words, *self.first))) > LONG_CHARACTERS
+    def fit(self) -> float:
+        """How large letters and pictures are printed, to keep to one sheet; 1 is full size."""
+        told = [text for point in self.points for text in (*point.lines, *point.notes)]
+        told += [text for each in self.lists for item in each.items for text in item]
+        n = sum(map(len, (*told, *self.first, *self.in_words)))
+        n += _BOX_CHARACTERS * bool(self.in_words)
+        return round(min(1.0, max(_SMALLEST, 1 - (n - _FULL_SIZE_CHARACTERS) / _SHRINKING)), 3)
 
 
 def person_page(

@@ -136,7 +136,7 @@ def _falling(drawing: Drawing) -> tuple[list[str], tuple[str, ...]]:
 
 
 def _knee(drawing: Drawing) -> tuple[list[str], tuple[str, ...]]:
-    """Draw the leg at its largest knee angle after contact, dotted as it landed."""
+    """Draw the leg at its largest knee angle after contact, dashed as it landed."""
     thigh, knee = drawing.curve("hip_thigh_vertical"), drawing.curve("knee")
     if thigh is None or knee is None:
         return _bent(drawing, drawing.value / 2, drawing.value / 2), ("sketch",)
@@ -148,7 +148,7 @@ def _knee(drawing: Drawing) -> tuple[list[str], tuple[str, ...]]:
     landed, bent = (foot_over_floor(0.0, lean, 0.0, _LEG_SCALE) for lean in leans)
     parts.insert(1, leg_drawing.ghost(landed, float(thigh[0])))
     parts.append(leg_drawing.arrow(leg_drawing.knee_of(bent) + 40, 12 + drawing.value))
-    return parts, ("to_scale", "dotted")
+    return parts, ("to_scale", "dashed")
 
 
 def _knee_straight(drawing: Drawing) -> tuple[list[str], tuple[str, ...]]:

@@ -5,8 +5,8 @@ much and how sure that is stands in the answer; here is only its place on the pa
 
 1. What is larger than measurement error, as the answer sorts it; the height of the toes stands
    before the lift of the foot that makes it. What is the same on both legs is one point.
-2. A loss, and a change that a new sign belongs to, are to be talked about. They stand last of the
-   three, and one of them has a place whatever else changed.
+2. A loss, and a change that a new sign belongs to, are to be talked about. One of them has a place
+   whatever else changed. They stand last, but first where nothing changed as a brace is meant to.
 3. Free places show changes within error, which say so; one place is left to what the walks cannot
    tell, where that is more than one question.
 4. The rest is named: changes without a place in full, each other question under its verdict.
@@ -132,7 +132,7 @@ def told_points(answer: Answer, is_told_apart: Callable[[Point], bool]) -> ToldP
     placed = {id(each) for point in (*shown, *left, *unsure) for each in point.findings}
     untold = {id(each) for each in answer.untold}
     return ToldPoints(
-        tuple(sorted((*shown, *unsure), key=_page_order)),
+        _on_page((*shown, *unsure)),
         (*left, *other_leg),
         tuple(each for each in answer.findings if id(each) not in placed | untold),
         answer.untold,
@@ -185,9 +185,14 @@ def _rank(point: Point) -> tuple[bool, int, float]:
     return not first.is_aim, _KINDS.index(first.kind), place
 
 
-def _page_order(point: Point) -> tuple[bool, bool, bool]:
-    """Aims first, then what is sure, and what is to be talked about last."""
-    return not point.findings[0].is_aim, point.is_to_talk, not point.is_sure
+def _on_page(points: Sequence[Point]) -> tuple[Point, ...]:
+    """Return points in their order: what is to be talked about is last, first without a gain."""
+    has_gain = any(point.findings[0].kind == "gain" for point in points)
+
+    def place(point: Point) -> tuple[bool, bool, bool]:
+        return not point.findings[0].is_aim, point.is_to_talk == has_gain, not point.is_sure
+
+    return tuple(sorted(points, key=place))
 
 
 def _is_shown(item: WatchItem, points: Sequence[Point]) -> bool:

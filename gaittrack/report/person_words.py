@@ -255,7 +255,7 @@ class Words:
 
     def sign(self, item: WatchItem, *, is_in_both: bool = False) -> str:
         """Return a sign in a sentence, with its values where they are no rate."""
-        said = [self.say(f"sign.{item.sign}", leg=self.leg([item.side]))]
+        said = [self.say(f"sign.{item.sign}", Leg=capital(self.leg([item.side])))]
         if is_in_both:
             said.append(self.say("sign.in_both"))
         elif MEASURE_BY_NAME[item.measure].unit != "deg/s":

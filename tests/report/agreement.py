@@ -92,7 +92,7 @@ LEGS = {
 BOTH = {"en": "both legs|your child’s legs|your legs", "de": "beide Beine"}
 DOWN = {"en": r"\bdown\b", "de": "nach unten"}
 UNSURE = {"en": "too little for us to be sure", "de": "zu wenig, um sicher zu sein"}
-TALK = {"en": "something to talk about", "de": "Darüber sollte man reden"}
+TALK = {"en": "something to talk about", "de": "ein Punkt zum Besprechen"}
 SIGNED = ("landing", "landing_ankle", "lift")
 VERDICTS = {
     "too_little": (CHANGE_IN_THESE_WALKS,),
@@ -235,12 +235,13 @@ class Reader:
                 self.differs(finding.verdict not in VERDICTS[kind], kind, name, finding.verdict)
 
     def read_order(self):
-        """Nothing that a brace is meant to give stands behind what it is not."""
-        firsts = []
+        """Hold the order: success first and talk last; without success the loss first."""
+        has_gain = any(each.kind == "gain" for each in self.answer.findings)
+        places = []
         for point in self.page.points:
             text = " ".join(point.lines)
-            firsts.append((TALK[self.code] in text, UNSURE[self.code] in text))
-        self.differs(firsts != sorted(firsts), "order", firsts)
+            places.append(((TALK[self.code] in text) == has_gain, UNSURE[self.code] in text))
+        self.differs(places != sorted(places), "order", places)
 
 
 def as_number(text):

@@ -7,9 +7,13 @@ from pathlib import Path
 import gaittrack
 from gaittrack.compare.comparison import compare_walks
 from gaittrack.compare.condition import Condition
+from gaittrack.record.registry import FACTS
 from gaittrack.report.language import language
 from gaittrack.report.patient import person_page
 from gaittrack.report.person_words import Called
+from gaittrack.simulate.scenario import PATIENTS
+from gaittrack.study.people.facts import VisitFacts
+from gaittrack.vocabulary import SIDES
 from tests.made_once import made_once
 
 SAMPLES = Path(__file__).parents[2] / "sample_trials"
@@ -63,7 +67,7 @@ def page_of(pair, code="en", *, kind="brace", **more):
 
 
 def pieces(page):
-    """Return all texts of a page, each ending as a sentence does."""
+    """Return all texts of a page."""
     found = [page.title, *page.first, *page.lead, *page.in_words]
     for point in page.points:
         found += [point.heading, *point.lines, *point.notes]
@@ -71,7 +75,26 @@ def pieces(page):
     for each in page.lists:
         found += [each.heading, *(text for item in each.items for text in item if text)]
     found.append(page.notice)
-    return [text if text.rstrip("”").endswith((".", "!", "?")) else f"{text}." for text in found]
+    return found
+
+
+def prose(page):
+    """Return the whole sentences of a page: names in lists and captions would flatter it."""
+    return [text for text in pieces(page) if ends(text)]
+
+
+def ends(text):
+    """Tell whether a text ends as a sentence does."""
+    return text.rstrip("”").endswith((".", "!", "?"))
+
+
+def visit_of(name):
+    """Return what was examined of somebody who is made up."""
+    (patient,) = (each for each in PATIENTS if each.code == name[:3])
+    facts = dict.fromkeys(FACTS["visit"])
+    for key, own in patient.examination.items():
+        facts |= {f"{key}_{n}": v for n, v in own.items()} if key in SIDES else {key: own}
+    return VisitFacts(1, "visit-1", facts, str(patient.about["affected_side"]))
 
 
 def with_rows(pair, change):

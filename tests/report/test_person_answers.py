@@ -10,7 +10,15 @@ from gaittrack.report.language import language_codes
 from gaittrack.report.pdf import browser, pdf_of
 from gaittrack.report.person_html import person_html
 from tests.report.agreement import disagreements
-from tests.report.person_pages import called, made_up_comparisons, page_of, pieces, with_rows
+from tests.report.person_pages import (
+    called,
+    made_up_comparisons,
+    page_of,
+    pieces,
+    prose,
+    visit_of,
+    with_rows,
+)
 from tests.report.readability import grade, sentences_of, words_of
 
 MOST_WORDS = 15
@@ -84,10 +92,11 @@ def test_every_page_reads_at_grade_six_with_short_sentences(pairs, code, subtest
     for name, pair in pairs.items():
         for audience in ("person", "relatives", "parent"):
             for kind in ("brace", "visits"):
-                texts = pieces(page_of(pair, code, audience=audience, kind=kind, n_stale=1))
+                visit = visit_of(name)
+                page = page_of(pair, code, audience=audience, kind=kind, visit=visit, n_stale=1)
                 with subtests.test(name, audience=audience, kind=kind):
-                    assert grade(code, " ".join(texts)) <= HIGHEST_GRADE
-                    told = [each for text in texts for each in sentences_of(text)]
+                    assert grade(code, " ".join(prose(page))) <= HIGHEST_GRADE
+                    told = [each for text in pieces(page) for each in sentences_of(text)]
                     assert [each for each in told if len(words_of(each)) > MOST_WORDS] == []
 
 
@@ -128,6 +137,7 @@ def test_every_page_prints_on_one_sheet(pairs, code, subtests):
     for name, pair in pairs.items():
         if "visit-3" in name:
             audience = "parent" if name.startswith("P04") else "person"
-            printed = pdf_of(person_html(page_of(pair, code, audience=audience, n_stale=1)))
+            page = page_of(pair, code, audience=audience, visit=visit_of(name), n_stale=1)
+            printed = pdf_of(person_html(page))
             with subtests.test(name):
                 assert len(re.findall(rb"/Type\s*/Page[^s]", printed)) == 1
