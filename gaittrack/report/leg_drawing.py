@@ -136,23 +136,35 @@ def ghost(foot: Foot, thigh_deg: float) -> str:
     return "".join(_curve(each, "ghost") for each in _leg_edges(foot, thigh_deg, _SHOWN_THIGH_MM))
 
 
-def brace(foot: Foot, *, knee: bool = False) -> str:
-    """Return leaf, foot plate and strap.
+def brace(foot: Foot, *, knee: bool = False, jointed: bool = False) -> str:
+    """Return leaf or joint, foot plate and strap.
 
     Parameters
     ----------
     knee : bool
         Whether the leg is drawn up to its knee or beyond: the strap is then seen below the knee.
+    jointed : bool
+        Two bars and the joint between them in place of a leaf.
     """
     top, small = (330.0, " small") if knee else (138.0, "")
+    plate = tuple(map(foot.foot, (46 + 32j, 70 + 24j, 110 + 34j, 160 + 38j)))
+    strap = (-56 + (top - 8) * 1j, -24 + (top - 22) * 1j, 20 + (top - 20) * 1j, 48 + top * 1j)
+    band = _curve(tuple(map(foot.shank, strap)), f"strap{small}")
+    return band + _upright(foot, top, small, jointed) + _curve(plate, f"plate{small}")
+
+
+def _upright(foot: Foot, top: float, small: str, jointed: bool) -> str:
+    """Return what runs from the strap to the foot plate."""
+    if jointed:
+        bars = (foot.shank(-52 + top * 1j), foot.shank(-40 + 60j), foot.at, foot.foot(46 + 32j))
+        radius = 9 * foot.scale
+        hinge = f'<circle class="hinge" cx="{foot.at.real:.1f}" cy="{-foot.at.imag:.1f}"'
+        return line(bars, f"leaf{small}") + f'{hinge} r="{radius:.1f}"/>'
     leaf = (
         *(foot.shank(-60 + top * 1j), foot.shank(-60 + 0.7j * top), foot.shank(-46 + 60j)),
         *(foot.foot(28 + 108j), foot.foot(33 + 72j), foot.foot(32 + 40j), foot.foot(46 + 32j)),
     )
-    plate = tuple(map(foot.foot, (46 + 32j, 70 + 24j, 110 + 34j, 160 + 38j)))
-    strap = (-56 + (top - 8) * 1j, -24 + (top - 22) * 1j, 20 + (top - 20) * 1j, 48 + top * 1j)
-    band = _curve(tuple(map(foot.shank, strap)), f"strap{small}")
-    return band + _curve(leaf, f"leaf{small}") + _curve(plate, f"plate{small}")
+    return _curve(leaf, f"leaf{small}")
 
 
 def floor() -> str:

@@ -47,6 +47,7 @@ _QUIET: Final = {
 }
 _MEASURED_OTHERWISE: Final = "measured_otherwise"
 _NOT_WRITTEN_DOWN: Final = "not_written_down"
+_BRACE: Final = "brace"
 _SIDES_OF_PAGE: Final = ("without", "with")
 
 
@@ -200,13 +201,18 @@ class _Draft:
         return len(self.answer.legs)
 
     @property
-    def braced(self) -> tuple[bool, bool]:
-        """Whether a brace was worn in the reference and in the condition."""
-        if self.words.called.kind == "brace":
-            return False, True
-        worn: dict[str, dict[str, Any]] = self.comparison.settings["conditions"]
+    def worn(self) -> tuple[str, str]:
+        """Class of the brace in the reference and in the condition; empty without one."""
+        settings: dict[str, dict[str, Any]] = self.comparison.settings["conditions"]
         names = (self.answer.reference, self.answer.condition)
-        before, here = (Condition(name, **worn.get(name, {})).is_braced is True for name in names)
+        worn = [Condition(name, **settings.get(name, {})) for name in names]
+        braced = [each.is_braced for each in worn]
+        if self.words.called.kind == "brace":
+            braced = [False, True]
+        before, here = (
+            str(each.facts.get("orthosis_class") or _BRACE) if is_braced else ""
+            for each, is_braced in zip(worn, braced, strict=True)
+        )
         return before, here
 
 
@@ -234,7 +240,7 @@ def _page_point(point: Point, draft: _Draft) -> PagePoint:
     said = words.rulers(point)
     rows = {(row.measure, row.side): row for row in draft.comparison.rows}
     names = (answer.reference, answer.condition)
-    drawn = drawings(point, rows, draft.records, draft.braced, said, names)
+    drawn = drawings(point, rows, draft.records, draft.worn, said, names)
     called = (words.called.before, words.called.here)
     pictures = tuple(
         PagePicture(svg(parts, f"{how}: {caption}", kind), kind, how, caption)

@@ -28,6 +28,7 @@ _PITCH, _ANKLE = "foot_pitch_at_contact_deg", "dorsiflexion_at_contact_deg"
 _SWING_PITCH, _SWING_ANKLE = "mid_swing_foot_pitch_deg", "mid_swing_dorsiflexion_deg"
 MEASURES: Final = frozenset({_PITCH, _ANKLE, _SWING_PITCH, _SWING_ANKLE})
 """What the pictures need beside the questions."""
+JOINTED: Final = "jointed"
 _LEG_SCALE: Final = 0.4
 _LOADING: Final = slice(0, 31)
 _SWING: Final = slice(60, 101)
@@ -42,6 +43,8 @@ class Drawing:
 
     Attributes
     ----------
+    worn : str
+        Class of the brace, or ``brace``; empty without one.
     value : float
         Of the row that is told; NaN where only heel contacts are.
     said : str
@@ -53,7 +56,7 @@ class Drawing:
     condition: str
     side: Side
     is_here: bool
-    is_braced: bool
+    worn: str
     value: float
     said: str
 
@@ -77,7 +80,9 @@ class Drawing:
 
     def brace(self, foot: Foot, *, knee: bool = False) -> list[str]:
         """Return the brace where one is worn."""
-        return [leg_drawing.brace(foot, knee=knee)] if self.is_braced else []
+        if not self.worn:
+            return []
+        return [leg_drawing.brace(foot, knee=knee, jointed=self.worn == JOINTED)]
 
 
 def draw(topic: str, drawing: Drawing) -> tuple[list[str], tuple[str, ...]]:
@@ -212,7 +217,7 @@ def drawings(
     point: Point,
     rows: Mapping[tuple[str, Side], ComparisonRow],
     records: Sequence[WalkRecord],
-    braced: tuple[bool, bool],
+    worn: tuple[str, str],
     said: tuple[str, str],
     names: tuple[str, str],
 ) -> list[tuple[list[str], tuple[str, ...]]]:
@@ -220,8 +225,8 @@ def drawings(
 
     Parameters
     ----------
-    braced : (bool, bool)
-        Whether a brace is worn in each.
+    worn : (str, str)
+        Class of the brace in each, or ``brace``; empty without one.
     said : (str, str)
         Their values beside a ruler.
     names : (str, str)
@@ -238,7 +243,7 @@ def drawings(
                 names[place],
                 point.findings[0].side,
                 bool(place),
-                braced[place],
+                worn[place],
                 values[place],
                 said[place],
             ),

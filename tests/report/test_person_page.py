@@ -4,6 +4,7 @@ import re
 from dataclasses import replace
 from html.parser import HTMLParser
 
+import numpy as np
 import pytest
 
 from gaittrack.answer import answers
@@ -13,7 +14,7 @@ from gaittrack.reasons import Reason
 from gaittrack.record.closed_lists import LISTS
 from gaittrack.record.registry import FACTS
 from gaittrack.report.language import language, language_codes
-from gaittrack.report.leg_drawing import Foot, foot_over_floor
+from gaittrack.report.leg_drawing import Foot, foot_over_floor, hanging_from, knee_of
 from gaittrack.report.patient import person_page
 from gaittrack.report.person_examined import FINE
 from gaittrack.report.person_html import person_html
@@ -278,3 +279,83 @@ def test_the_height_of_the_toes_is_drawn_to_scale():
     rulers = re.findall(r'class="ruler" d="M[\d.]+ -?0\.0L[\d.]+ (-[\d.]+)"', picture)
     assert float(rulers[0]) == pytest.approx(-0.9 * row.value, abs=0.1)
     assert "3 cm</text>" in picture
+
+
+def turn_of(picture):
+    """Return the pitch of a drawn foot, by the seam of its shoe; level it falls by 3.7 degrees."""
+    path = re.search(r'class="fine" d="M([\d. -]+)C[\d. -]+C[\d. -]* ([\d.-]+) ([\d.-]+)"', picture)
+    (x, y), end = map(float, path[1].split()), (float(path[2]), float(path[3]))
+    return degrees(y - end[1], end[0] - x) + 3.73
+
+
+def degrees(up, forward):
+    return np.degrees(np.arctan2(up, forward))
+
+
+def cuff_of(picture):
+    """Return the lean of a drawn shank, by the cuff across it."""
+    cuffs = re.findall(r'class="edge" d="M([\d.-]+) ([\d.-]+)L([\d.-]+) ([\d.-]+)"', picture)
+    x, y, right, low = map(float, cuffs[0])
+    return degrees(low - y, right - x)
+
+
+@pytest.mark.parametrize("ankle", [-10.0, 6.0])
+def test_foot_and_shank_are_drawn_as_they_were_measured(ankle):
+    """Turned by the pitch at contact, the shank by the ankle less the pitch."""
+    values = {PITCH: -8.0, "dorsiflexion_at_contact_deg": -2.0}
+    after = {PITCH: 14.0, "dorsiflexion_at_contact_deg": ankle}
+    pair = compared(after, values, scatter=0.05, bare_walks={"scatter": 0.05})
+    point = next(p for p in page_of(pair).points if p.topic == "landing")
+    before, here = (each.svg for each in point.pictures)
+    assert turn_of(before) == pytest.approx(-8.0, abs=0.2)
+    assert turn_of(here) == pytest.approx(14.0, abs=0.2)
+    assert cuff_of(here) == pytest.approx(ankle - 14.0, abs=0.2)
+    assert point.notes == ("Drawn to scale.",)
+
+
+def test_with_angles_only_there_is_no_floor():
+    """The shank upright, the foot turned at the ankle, a level beside the line of the sole."""
+    values = {name: value for name, value in BARE.items() if name != PITCH}
+    ankle = "dorsiflexion_at_contact_deg"
+    records = walks("bare", values | {ankle: -18.0}, scatter=0.1)
+    records += walks("brace", values | {ankle: 2.4}, scatter=0.1)
+    pair = compare_walks(records, reference="bare", conditions=WORN, affected="left"), records
+    point = next(p for p in page_of(pair).points if p.topic == "landing_ankle")
+    picture = point.pictures[0].svg
+    assert 'class="floor"' not in picture and 'class="level"' in picture
+    assert turn_of(picture) == pytest.approx(-18.0, abs=0.3)
+    assert cuff_of(picture) == pytest.approx(0.0, abs=0.1)
+    assert "the files do not hold the floor" in point.notes[0]
+
+
+def test_a_foot_that_comes_down_turns_as_far_as_is_told():
+    """In a twentieth of a second; no rate is told."""
+    point = next(p for p in page_of(compared({RATE: 320.0})).points if p.topic == "falling")
+    assert point.heading == "Your foot comes down faster"
+    assert point.lines[1].endswith("in a twentieth of a second it turns down 16 degrees.")
+    turns = [turn_of(each.svg) for each in point.pictures]
+    assert turns == pytest.approx([10.0, 16.0], abs=0.3)
+
+
+def test_a_leg_hangs_from_its_hip_by_the_angle_of_its_thigh():
+    """Forward is positive; the knee lies below the hip by the length of the thigh."""
+    foot = hanging_from(100 + 200j, 40.0, 20.0, 0.0)
+    thigh = knee_of(foot) - (100 + 200j)
+    assert degrees(thigh.real, -thigh.imag) == pytest.approx(40.0)
+
+
+def test_the_brace_is_drawn_where_it_is_worn_and_as_what_it_is():
+    """With it alone; of two visits in both; a joint where there is one."""
+    pair = compared({CLEARANCE: 32.0})
+    before, here = (each.svg for each in page_of(pair).points[0].pictures)
+    assert 'class="leaf"' not in before and 'class="leaf"' in here
+    jointed = {
+        "bare": Condition("bare", orthosis="ankle-foot orthosis"),
+        "brace": Condition("brace", orthosis="ankle-foot orthosis", orthosis_class="jointed"),
+    }
+    found = compare_walks(pair[1], reference="bare", conditions=jointed, affected="left")
+    before, here = (
+        each.svg for each in page_of((found, pair[1]), kind="visits").points[0].pictures
+    )
+    assert 'class="leaf"' in before and 'class="hinge"' not in before
+    assert 'class="hinge"' in here
