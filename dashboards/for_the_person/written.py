@@ -58,6 +58,8 @@ def write(
     view = next((each for each in offered if each.key == pair), offered[0])
     rows = (view.reference.id, view.own.id)
     found = compare_stored(study, rows, reference=rows[0], measures=MEASURES_NEEDED, joints=())
+    if not found.comparison.rows:
+        return None
     facts = facts_of_conditions(study, [view.own.id])
     visit = facts.visits[-1] if facts else None
     audiences = audiences_of(visit)

@@ -48,6 +48,7 @@ _QUIET: Final = {
 _MEASURED_OTHERWISE: Final = "measured_otherwise"
 _NOT_WRITTEN_DOWN: Final = "not_written_down"
 _BRACE: Final = "brace"
+_MEET: Final = "how_the_foot_meets_the_floor"
 _SIDES_OF_PAGE: Final = ("without", "with")
 
 
@@ -283,9 +284,8 @@ def _untold(draft: _Draft) -> Iterator[tuple[str, str]]:
     words = draft.words
     for findings in _of_questions(draft.told.untold):
         yield words.name(findings, n_legs=draft.n_legs), words.why(findings[0])
-    first = next(each for each in draft.answer.findings if each.question.endswith("the_floor"))
-    if first.heel is None and first not in draft.told.untold:
-        yield words.say("heel.name"), words.say("why.angles_only")
+    if any(each.question == _MEET and each.heel is None for each in draft.answer.findings):
+        yield words.say("heel.name"), words.why_no_heel()
 
 
 def _quiet(draft: _Draft, verdicts: Sequence[str]) -> Iterator[tuple[str, str]]:

@@ -41,8 +41,21 @@ _IN_COUNTS: Final = (HEEL, "toe")
 """Topics told in counts of steps, leg by leg."""
 _VALUE_ALONE: Final = ("thigh", "push_off", "speed")
 """Topics whose values need no words beside."""
-_ANGLES_ONLY: Final = ("no_angle", "no_angle_in_sheet", "no_point", "angles_only", "no_speed")
-_HEEL_FIRST: Final = ("contact_type_changed", "no_first_rocker", "no_plantarflexion")
+_OF_FILE: Final = "file"
+_NOT_IN_ANGLES: Final = frozenset(
+    {"no_angle", "no_angle_in_sheet", "no_point", "angles_only", "no_speed"}
+    | {"contact_type_not_known"}
+)
+"""Codes of what is missing where files hold no points."""
+_WHY: Final = {
+    "contact_type_changed": "heel_first",
+    "no_first_rocker": "heel_first",
+    "no_plantarflexion": "too_few",
+    "minimum_too_often_missing": "too_few",
+    "no_minimum": "too_few",
+    "no_point": "no_point",
+}
+"""Code of a reason → what is said of it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -244,14 +257,20 @@ class Words:
         codes = {code for row in finding.rows for code in codes_of(row.verdict_reason)}
         if finding.verdict == NOT_TRUSTED:
             return self.say("why.not_trusted")
-        if codes & set(_ANGLES_ONLY) and not finding.heel:
+        if codes & _NOT_IN_ANGLES and self._has_angles_only:
             return self.say("why.angles_only")
-        if codes & set(_HEEL_FIRST):
-            return self.say("why.heel_first")
-        if finding.verdict == NOT_COMPARABLE:
-            is_rare = any("minimum" in code for code in codes)
-            return self.say("why.too_few" if is_rare else "why.not_comparable")
-        return self.say("why.not_defined")
+        key = next((key for code, key in _WHY.items() if code in codes), "not_defined")
+        if key == "not_defined" and finding.verdict == NOT_COMPARABLE:
+            key = "not_comparable"
+        return self.say(f"why.{key}")
+
+    def why_no_heel(self) -> str:
+        """Return why it is not known how the foot lands."""
+        return self.say("why.angles_only" if self._has_angles_only else "why.not_defined")
+
+    @property
+    def _has_angles_only(self) -> bool:
+        return all(record.angle_origin == _OF_FILE for record in self.records)
 
     def sign(self, item: WatchItem, *, is_in_both: bool = False) -> str:
         """Return a sign in a sentence, with its values where they are no rate."""

@@ -90,6 +90,8 @@ def test_aims_come_first():
     values = {PITCH: 22.0, CLEARANCE: 32.0, LIFT: 12.0}
     page = page_of(compared(values, aims=["how_it_is_lifted_in_swing"]))
     assert topics_of(page) == ["lift", "landing", "toe"]
+    page = page_of(compared(values, aims=["how_the_toe_clears_the_floor"]))
+    assert topics_of(page) == ["toe", "landing", "lift"] and not list_of(page, "untold")
 
 
 def test_a_change_within_error_says_that_it_is_not_sure():
@@ -131,6 +133,17 @@ def test_what_cannot_be_told_says_why_and_has_its_column():
     assert told["How the foot is lifted in the air"] == "it is not in these recordings"
     assert page.has_untold_column and len(page.points) < 3
     assert 'class="point cannot"' in person_html(page)
+
+
+def test_a_place_without_a_dot_is_said_to_have_none():
+    """That a file holds angles only is said of files that hold no points."""
+    missing = {CLEARANCE: Reason("no_point", point="toe_point")}
+    pair = compared({}, reasons=missing, bare_walks={"reasons": missing})
+    name = "How high the toes pass over the floor"
+    assert dict(list_of(page_of(pair), "untold")) == {name: "there was no dot to measure it by"}
+    sheets = [each.known_as(angle_origin="file") for each in pair[1]]
+    told = dict(list_of(page_of((pair[0], sheets)), "untold"))
+    assert told == {name: "the files hold joint angles only"}
 
 
 def test_between_visits_it_says_before_and_now():
