@@ -24,6 +24,7 @@ from dashboards.shell.doors import hang
 from dashboards.shell.place import Doors
 from dashboards.walks import screen as walks
 from gaittrack.report.html_parts import look
+from gaittrack.report.person_html import STYLE
 from gaittrack.study.store import Study
 
 SCREENS: Final = (
@@ -58,7 +59,7 @@ def build_app(study: Study, doors: Doors) -> Dash:
         on_error=bars.tell,
     )
     app.index_string = app.index_string.replace("<html>", '<html lang="en">')
-    style = look("board.css", "panels.css")
+    style = look("board.css", "panels.css", STYLE)
     app.index_string = app.index_string.replace("</head>", f"<style>{style}</style></head>")
     screens = [
         bars.Screen(address, name, screen.layout, address in OF_A_PERSON)

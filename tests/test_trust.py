@@ -109,9 +109,8 @@ def row_of(found, measure, side="left"):
 
 
 def person_text(found):
-    words = language("en")
-    called = Called("brace", words.say("when.without_brace"), words.say("when.with_brace"))
-    return repr(person_page(found.comparison, found.records, called, words))
+    called = Called("brace", "without the brace", "with the brace")
+    return repr(person_page(found.comparison, found.records, called, language("en")))
 
 
 def assert_nothing_is_made_of(found, measure, why, side="left"):
@@ -175,7 +174,7 @@ def test_exchanged_sides_give_no_number_of_a_side(compared):
             assert_nothing_is_made_of(found, measure, "sides_crossed", side)
     assert {item.status for item in found.comparison.watch} == {"not_assessed"}
     text = person_text(found)
-    assert "Something went wrong in the recording" in text
+    assert "something went wrong in the recording" in text
     assert "PagePoint(" not in text
 
 
@@ -220,7 +219,7 @@ def test_names_exchanged_half_way_make_no_verdict(compared):
     found = compared(heel_and_toe_exchanged_half_way)
     for measure in (SWING, MID_SWING, CLEARANCE):
         assert row_of(found, measure).verdict not in (LARGER, "within")
-    assert "PagePoint(name='foot_up'" not in person_text(found)
+    assert "PagePoint(topic='lift'" not in person_text(found)
 
 
 def values_of(path, **given):

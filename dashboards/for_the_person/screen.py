@@ -1,77 +1,118 @@
-"""For the person: at most three points of their walk in plain words, to look at and to print.
+"""For the person: the answer in plain words, to look at, to print, and to talk about.
 
-In come the chosen person and visit, the pair to compare and a language, out comes the page; what it
-says is made in ``gaittrack.report``.
+In come the chosen person and visit, the pair to compare, a language and who is spoken to, out comes
+the page; what it says is made in ``gaittrack.report``.
 """
 
 from __future__ import annotations
 
-import base64
-from collections.abc import Sequence
 from typing import Any, Final
 
+import dash_mantine_components as dmc
 from dash import Dash, Input, Output, State, html
 from dash.development.base_component import Component
 
+from dashboards.for_the_person.written import FILE_NAME, Written, views, write
 from dashboards.parts import ids
-from dashboards.parts.controls import choice, choose_first, labelled
+from dashboards.parts.controls import aria, choice, choose_first, labelled
+from dashboards.parts.dash_private import Markup
 from dashboards.shell.access import require
 from dashboards.shell.handing_out import file_output, file_place, hand_out_page
 from gaittrack.report.language import language, language_codes
-from gaittrack.report.patient import PagePoint, PersonPage, person_page
-from gaittrack.report.person_html import person_html
-from gaittrack.report.person_points import MEASURES_NEEDED
-from gaittrack.report.person_views import PersonView, views_of
-from gaittrack.study.results.comparing import compare_stored, conditions_of
-from gaittrack.study.results.keeping import stale_trials
+from gaittrack.report.person_html import person_article, person_html
+from gaittrack.report.person_points import MOST_POINTS
 from gaittrack.study.store import Study
 
-FILE_NAME: Final = "walking.html"
 _TITLE: Final = "For the person"
 _NOTHING: Final = (
     "There is nothing to compare at this visit yet. It takes walks with and without a brace, or "
     "walks of an earlier visit."
+)
+_SHOW: Final = [*(str(number + 1) for number in range(MOST_POINTS)), "all"]
+_STAGE: Final = """
+function (talk, leave, shown) {
+  const pressed = window.dash_clientside.callback_context.triggered_id;
+  if (pressed !== 'for-the-person-shown') {
+    window.talking = pressed === 'for-the-person-talk';
+    document.getElementById(`for-the-person-${window.talking ? 'leave' : 'talk'}`)?.focus();
+  }
+  return window.talking ? `talking show-${shown}` : '';
+}
+"""
+_PRINT: Final = (
+    "function (n) { if (n) { window.print(); } return window.dash_clientside.no_update; }"
 )
 
 
 def layout(study: Study) -> Component:
     """Return the screen; its page follows when a person is known."""
     visitor = require("view")
-    controls = [*_choices(), html.Button("Print", id="for-the-person-print", className="main")]
+    buttons = [
+        html.Button("Talk about it", id="for-the-person-talk", className="no-talk"),
+        html.Button("Print", id="for-the-person-print", className="main"),
+        html.Button("Leave", id="for-the-person-leave", className="only-talk"),
+    ]
     if "export" in visitor.rights:
-        controls.append(html.Button("Save as a file", id="for-the-person-save"))
+        save = html.Button("Save as a file", id="for-the-person-save", className="no-talk")
+        buttons.insert(2, save)
+    bar = html.Div([*_choices(), *buttons], className="row no-print")
     return html.Div(
         [
-            html.Div(controls, className="row no-print"),
+            bar,
             file_place("for-the-person"),
             html.Div(html.H1(_TITLE), id="for-the-person-page"),
-        ]
+        ],
+        id="for-the-person-stage",
     )
 
 
 def _choices() -> list[Component]:
     codes = language_codes()
     languages = labelled({code: language(code).name for code in codes})
-    wide, narrow = {"flex": "1 1 18rem"}, {"flex": "0 1 10rem"}
+    wide, narrow = {"flex": "1 1 16rem"}, {"flex": "0 1 9rem"}
+    pair = choice("for-the-person-pair", "Compare", [], style=wide)
+    code = choice("for-the-person-language", "Language", languages, codes[0], style=narrow)
     return [
-        choice("for-the-person-pair", "Compare", [], style=wide),
-        choice("for-the-person-language", "Language", languages, codes[0], style=narrow),
+        html.Div(pair, className="no-talk", style=wide),
+        html.Div(code, className="no-talk", style=narrow),
+        _joined("for-the-person-audience", "Words for", []),
+        html.Div(
+            _joined("for-the-person-shown", "Show", labelled({e: e for e in _SHOW}), "all"),
+            className="only-talk",
+        ),
     ]
+
+
+def _joined(
+    name: str, label: str, data: list[dict[str, str]], value: str | None = None
+) -> Component:
+    """Return a few choices side by side."""
+    control = dmc.SegmentedControl(id=name, data=data, value=value, **aria(label=label))
+    return html.Div([html.Span(label), control], className="joined")
 
 
 def register(app: Dash, study: Study) -> None:
     """Register the callbacks of the screen."""
+    _register_choices(app, study)
     _register_page(app, study)
     _register_file(app, study)
     app.clientside_callback(
-        "function (n) { if (n) { window.print(); } return window.dash_clientside.no_update; }",
+        _PRINT,
         Output("for-the-person-print", "title"),
         Input("for-the-person-print", "n_clicks"),
         prevent_initial_call=True,
     )
+    app.clientside_callback(
+        _STAGE,
+        Output("for-the-person-stage", "className"),
+        Input("for-the-person-talk", "n_clicks"),
+        Input("for-the-person-leave", "n_clicks"),
+        Input("for-the-person-shown", "value"),
+        prevent_initial_call=True,
+    )
 
 
-def _register_page(app: Dash, study: Study) -> None:
+def _register_choices(app: Dash, study: Study) -> None:
     @app.callback(
         Output("for-the-person-pair", "data"),
         Output("for-the-person-pair", "value"),
@@ -83,28 +124,45 @@ def _register_page(app: Dash, study: Study) -> None:
         chosen: dict[str, int] | None, _changed: int, before: str | None
     ) -> tuple[list[dict[str, str]], str | None]:
         require("view")
-        views = _views(study, chosen)
-        keys = [view.key for view in views]
-        offered = labelled({view.key: view.title for view in views})
+        found = views(study, chosen)
+        keys = [view.key for view in found]
+        offered = labelled({view.key: view.title for view in found})
         return offered, before if before in keys else next(iter(keys), None)
 
+
+def _register_page(app: Dash, study: Study) -> None:
     @app.callback(
         Output("for-the-person-page", "children"),
+        Output("for-the-person-audience", "data"),
+        Output("for-the-person-audience", "value"),
         Input("for-the-person-pair", "value"),
         Input("for-the-person-language", "value"),
+        Input("for-the-person-audience", "value"),
         Input(ids.CHANGED, "data"),
         State(ids.CHOICE, "data"),
     )
     def show(
-        pair: str | None, code: str, _changed: int, chosen: dict[str, int] | None
-    ) -> list[Component] | Component:
+        pair: str | None,
+        code: str,
+        audience: str | None,
+        _changed: int,
+        chosen: dict[str, int] | None,
+    ) -> tuple[list[Component], list[dict[str, str]], str | None]:
         require("view")
+        heading = html.H1(_TITLE)
         if not (chosen or {}).get("person"):
-            return [html.H1(_TITLE), choose_first()]
+            return [heading, choose_first()], [], None
         if pair is None:
-            return [html.H1(_TITLE), *([] if _views(study, chosen) else [html.P(_NOTHING)])]
-        page = write_page(study, chosen, pair, code)
-        return [html.H1(_TITLE), html.P(_NOTHING)] if page is None else draw_page(page)
+            return [heading, *([] if views(study, chosen) else [html.P(_NOTHING)])], [], None
+        written = write(study, chosen, pair, code, audience)
+        if written is None:
+            return [heading, html.P(_NOTHING)], [], None
+        return [Markup(person_article(written.page))], _audiences(written, code), written.audience
+
+
+def _audiences(written: Written, code: str) -> list[dict[str, str]]:
+    words = language(code)
+    return labelled({name: words.texts[f"for.{name}"] for name in written.audiences})
 
 
 def _register_file(app: Dash, study: Study) -> None:
@@ -113,101 +171,17 @@ def _register_file(app: Dash, study: Study) -> None:
         Input("for-the-person-save", "n_clicks"),
         State("for-the-person-pair", "value"),
         State("for-the-person-language", "value"),
+        State("for-the-person-audience", "value"),
         State(ids.CHOICE, "data"),
         prevent_initial_call=True,
     )
-    def save(_clicks: int, pair: str | None, code: str, chosen: dict[str, int]) -> Any:
+    def save(
+        _clicks: int,
+        pair: str | None,
+        code: str,
+        audience: str | None,
+        chosen: dict[str, int],
+    ) -> Any:
         require("export")
-        page = write_page(study, chosen, pair, code)
-        if page is None:
-            return None
-        return hand_out_page(person_html(page), FILE_NAME)
-
-
-def _views(study: Study, chosen: dict[str, int] | None) -> list[PersonView]:
-    person = (chosen or {}).get("person")
-    if person is None:
-        return []
-    return views_of(conditions_of(study, person), (chosen or {}).get("visit"))
-
-
-def write_page(
-    study: Study, chosen: dict[str, int] | None, pair: str | None, code: str
-) -> PersonPage | None:
-    """Return the page of the chosen person, or None when there is nothing to compare.
-
-    Parameters
-    ----------
-    chosen : dict or None
-        Row numbers of this browser tab.
-    pair : str or None
-        Key of a :class:`PersonView`; one that is not of this person gives the first of theirs.
-    code : str
-        Of the language.
-    """
-    views = _views(study, chosen)
-    if not views:
-        return None
-    view = next((each for each in views if each.key == pair), views[0])
-    rows = (view.reference.id, view.own.id)
-    found = compare_stored(
-        study, rows, reference=rows[0], measures=MEASURES_NEEDED, with_curves=False
-    )
-    words = language(code if code in language_codes() else "en")
-    return person_page(
-        found.comparison,
-        found.records,
-        view.called(words, found.person),
-        words,
-        n_stale=_n_stale(study, found.person, view),
-    )
-
-
-def _n_stale(study: Study, person: str, view: PersonView) -> int:
-    shown = {(one.visit, one.code) for one in (view.reference, view.own)}
-    stale = stale_trials(study, person=person)
-    return sum((trial.visit, trial.condition) in shown for trial, _ in stale)
-
-
-def draw_page(page: PersonPage) -> Component:
-    """Return the page as it stands on the screen."""
-    return html.Article(
-        [
-            html.H1(page.title),
-            html.P(page.where, className="where"),
-            *(html.P(text) for text in page.lead),
-            *(_point(point) for point in page.points),
-            *_list(page.also_heading, page.also),
-            *_list(page.missing_heading, page.missing),
-            *_list(page.unsure_heading, page.unsure),
-            html.P(page.notice, className="where"),
-        ],
-        className="person-page",
-        lang=page.language,
-    )
-
-
-def _point(point: PagePoint) -> Component:
-    picture = base64.b64encode(point.picture.encode()).decode()
-    return html.Section(
-        [
-            html.Figure(
-                [
-                    html.Img(src=f"data:image/svg+xml;base64,{picture}", alt=point.alt),
-                    html.Figcaption(point.caption),
-                ]
-            ),
-            html.Div(
-                [
-                    html.H2(point.heading),
-                    *(html.P(line) for line in point.lines),
-                    html.P(point.about, className="where"),
-                ]
-            ),
-        ],
-        className="point",
-    )
-
-
-def _list(heading: str, texts: Sequence[str]) -> list[Component]:
-    return [html.H3(heading), html.Ul([html.Li(text) for text in texts])] if texts else []
+        written = write(study, chosen, pair, code, audience)
+        return None if written is None else hand_out_page(person_html(written.page), FILE_NAME)

@@ -101,6 +101,7 @@ def page(
     script: str = "",
     language: str = "en",
     kind: str = "",
+    has_heading: bool = True,
 ) -> str:
     """Return a page that loads nothing: the browser itself then refuses to load anything.
 
@@ -112,6 +113,8 @@ def page(
         Names of templates, whose text stands in the page.
     kind : str
         Class of the style sheet for all of it.
+    has_heading : bool
+        Whether the title stands above the parts; else one of them has it.
     """
     allowed = "default-src 'none'; style-src 'unsafe-inline'; font-src data:"
     allowed += "; script-src 'unsafe-inline'" if script else ""
@@ -123,9 +126,9 @@ def page(
             '<meta name="viewport" content="width=device-width, initial-scale=1">',
             f'<meta http-equiv="Content-Security-Policy" content="{allowed}">',
             f"<title>{escape(title)}</title><style>{style}</style></head>",
-            f"<body><main{own_class}><h1>{escape(title)}</h1>",
+            f"<body><main{own_class}>{f'<h1>{escape(title)}</h1>' if has_heading else ''}",
             *parts,
-            f"</main>{f'<script>{_template(script)}</script>' if script else ''}</body></html>\n",
+            f"</main>{f'<script>{template(script)}</script>' if script else ''}</body></html>\n",
         ]
     )
 

@@ -6,17 +6,17 @@ in ``person.toml`` of ``gaittrack.words``; a further language is one more such f
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache
-from typing import Any, Final
+from typing import Any, Final, Literal
 
 from gaittrack.words import languages, sentences
 
+Audience = Literal["person", "relatives", "child", "parent"]
+"""Who is spoken to; a child is spoken to as any person."""
 _MINUS: Final = "\N{MINUS SIGN}"
-_UNITS: Final = {"mm": ("mm", 0), "deg": ("deg", 0), "deg/s": ("deg_s", 0), "m/s": ("m_s", 2)}
-"""Unit of a measure → key of its words, and the decimals a person is shown."""
+_HALF: Final = "\N{VULGAR FRACTION ONE HALF}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,9 +40,9 @@ class Language:
         """What the language calls itself."""
         return self.texts["language"]
 
-    def say(self, key: str, **values: object) -> str:
-        """Return a text with its gaps filled."""
-        return self.texts[key].format_map(values)
+    def text(self, key: str, audience: Audience) -> str:
+        """Return a text with its gaps, as it is said to somebody."""
+        return self.texts.get(f"{key}_{audience}", self.texts[key])
 
     def number(self, value: float, decimals: int) -> str:
         """Return a number as the language writes it; never minus zero."""
@@ -51,26 +51,25 @@ class Language:
             text = text.removeprefix("-")
         return text.replace("-", _MINUS).replace(".", self.decimal_sign)
 
-    def quantity(self, value: float, unit: str, *, towards: int = 0, finer: int = 0) -> str:
+    def quantity(self, value: float, unit: str, decimals: int) -> str:
         """Return a number with its unit.
 
         Parameters
         ----------
         unit : str
-            ``mm``, ``deg``, ``deg/s`` or ``m/s``.
-        towards : {-1, 0, 1}
-            Round down, to the nearest, or up.
-        finer : int
-            Decimals beyond those a person is usually shown.
+            ``deg``, ``cm`` or ``m_s``.
         """
-        key, usual = _UNITS[unit]
-        decimals = usual + finer
-        if towards:
-            step = 10.0**-decimals
-            rounded = math.floor if towards < 0 else math.ceil
-            value = rounded(round(value / step, 6)) * step
-        text = self.number(value, decimals)
-        return self.say(f"unit.{key}_one" if text == "1" else f"unit.{key}", value=text)
+        return self._with_unit(self.number(value, decimals), unit)
+
+    def in_halves(self, value: float, unit: str) -> str:
+        """Return a number in whole and half units, with its unit."""
+        n_halves = round(abs(value) * 2)
+        text = f"{n_halves // 2 or ''}{_HALF}" if n_halves % 2 else str(n_halves // 2)
+        return self._with_unit(_MINUS * (value < 0 and n_halves > 0) + text, unit)
+
+    def _with_unit(self, text: str, unit: str) -> str:
+        is_one = text.lstrip(_MINUS) in ("1", _HALF) and f"unit.{unit}_one" in self.texts
+        return self.texts[f"unit.{unit}_one" if is_one else f"unit.{unit}"].format(value=text)
 
 
 def language_codes() -> list[str]:

@@ -1,323 +1,200 @@
-"""What the page for the person shows, chosen by a fixed rule.
+"""Which parts of an answer the page for the person shows as points, and which it only names.
 
-In come a comparison and its walks, out come at most three points, what else changed, and what could
-not be compared. The rule, so that nobody picks what looks well:
+In comes an :class:`gaittrack.answer.Answer`, out come :class:`ToldPoints`. What changed, by how
+much and how sure that is stands in the answer; here is only its place on the page:
 
-1. Topics stand in the fixed order of ``TOPICS``. Of each, the first measure counts that is defined
-   and comparable in both conditions, on the affected side.
-2. Three topics are shown. First come those whose change is beyond measurement error in the
-   direction that is written beside each topic (``always_shown``); then those with any change beyond
-   measurement error; then the others. Within each, and on the page, the order of ``TOPICS`` holds.
-3. Changes beyond measurement error that find no place are told in a sentence below the points, and
-   the topics without one are named there.
-4. Signs of the watch list that fire are told in a sentence each, unless a point shows them.
-5. Of the first four topics, those that could not be compared are named.
-
-Where both sides are affected, or none is recorded, a point is about the side that comes first by
-the second rule, else about the braced one, else the left; the page says so. The other side then
-stands in the sentences of the third and the fifth rule: nothing that changed on it is left out.
+1. What is larger than measurement error, as the answer sorts it; the height of the toes stands
+   before the lift of the foot that makes it. What is the same on both legs is one point.
+2. A loss, and a change that a new sign belongs to, are to be talked about. One of them has a place
+   whatever else changed. They stand last, but first where nothing changed as a brace is meant to.
+3. Free places show changes within error, which say so; one place is left to what the walks cannot
+   tell, where that is more than one question.
+4. The rest is named: changes without a place in full, each other question under its verdict.
 """
 
 from __future__ import annotations
 
-import math
-from collections.abc import Sequence
-from dataclasses import dataclass
-from typing import Final, Literal
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass, replace
+from typing import Final
 
-import numpy as np
-
-from gaittrack.compare.comparison import Comparison
-from gaittrack.compare.pair import MINIMUM_SHARE
+from gaittrack.answer import Answer, Finding
+from gaittrack.compare.questions import QUESTION_CODES
 from gaittrack.compare.rows import ComparisonRow
-from gaittrack.compare.verdict import (
-    CHANGE_IN_THESE_WALKS,
-    LARGER,
-    NO_CHANGE,
-    NO_ERROR_FIGURE,
-    NOT_COMPARABLE,
-    NOT_DEFINED,
-    NOT_TRUSTED,
-)
-from gaittrack.compare.walks import WalkRecord
-from gaittrack.compare.watch import SIGN_MEASURES, WatchItem
-from gaittrack.vocabulary import SIDES, Side
+from gaittrack.compare.verdict import CHANGE_IN_THESE_WALKS
+from gaittrack.compare.watch import WatchItem
+from gaittrack.vocabulary import Side
 
 MOST_POINTS: Final = 3
-Outcome = Literal[
-    "more",
-    "less",
-    "same",
-    "these_walks",
-    "one_of_many",
-    "unsure",
-    "one_walk",
-    "no_range",
-    "no_error",
-]
-
-
-@dataclass(frozen=True, slots=True)
-class Topic:
-    """Something a person can be shown of their walk.
-
-    Attributes
-    ----------
-    name : str
-        Table of its words.
-    measures : tuple of str
-        The first that can be compared counts.
-    always_shown : str
-        Direction of a change that is never left out, as a verdict names it. It only decides what
-        is shown: what a change means is not said anywhere.
-    """
-
-    name: str
-    measures: tuple[str, ...]
-    always_shown: str
-
-
-TOPICS: Final = (
-    Topic("landing", ("foot_pitch_at_contact_deg", "dorsiflexion_at_contact_deg"), "lower"),
-    Topic("toe", ("minimum_toe_clearance_mm", "toe_height_under_hip_mm"), "lower"),
-    Topic("foot_up", ("mid_swing_dorsiflexion_deg", "peak_swing_dorsiflexion_deg"), "lower"),
-    Topic("foot_down", ("loading_response_plantarflexion_rate_deg_s",), "faster"),
-    Topic(
-        "leg_lift",
-        ("peak_hip_flexion_pelvis_thigh_deg", "peak_hip_flexion_thigh_vertical_deg"),
-        "higher",
-    ),
-    Topic("speed", ("walking_speed_m_s",), "lower"),
-    Topic("knee", ("loading_knee_flexion_peak_deg",), "higher"),
-)
-_NAMED_WHEN_MISSING: Final = TOPICS[:4]
-OF_THE_WHOLE: Final = "speed"
-"""A topic that is the same for both sides."""
-AT_ONE_MOMENT: Final = frozenset(
-    {"toe_height_under_hip_mm", "mid_swing_dorsiflexion_deg", "dorsiflexion_at_contact_deg"}
-)
-"""Told where a lowest or largest value cannot be compared: values of one moment of the swing."""
-MEASURES_NEEDED: Final = frozenset(
-    {
-        MINIMUM_SHARE,
-        *(name for topic in TOPICS for name in topic.measures),
-        *SIGN_MEASURES,
-    }
-)
-"""All that a comparison has to know for the page."""
+HEEL: Final = "heel"
+TOPICS: Final = {
+    "foot_pitch_at_contact_deg": "landing",
+    "dorsiflexion_at_contact_deg": "landing_ankle",
+    "loading_response_plantarflexion_rate_deg_s": "falling",
+    "foot_to_floor_rate_deg_s": "falling",
+    "mid_swing_dorsiflexion_deg": "lift",
+    "minimum_toe_clearance_mm": "toe",
+    "toe_height_under_hip_mm": "toe",
+    "peak_hip_flexion_pelvis_thigh_deg": "thigh",
+    "peak_hip_flexion_thigh_vertical_deg": "thigh",
+    "knee_yield_in_loading_deg": "knee_give",
+    "stance_knee_flexion_minimum_deg": "knee_straight",
+    "push_off_range_deg": "push_off",
+    "walking_speed_m_s": "speed",
+}
+"""Measure that answers a question → table of its words."""
+SHOWN_BY: Final = {
+    "knee_flexion_in_loading": ("knee_give", True),
+    "knee_hyperextension_in_stance": ("knee_straight", False),
+    "lost_push_off_range": ("push_off", False),
+}
+"""Sign → topic and direction of the point that shows it."""
+_LIFT: Final = "how_it_is_lifted_in_swing"
+_KINDS: Final = ("gain", "change", "loss", "none")
 
 
 @dataclass(frozen=True, eq=False, slots=True)
 class Point:
-    """One point of the page, in facts.
+    """One change, on one leg or alike on both.
 
     Attributes
     ----------
-    outcome : Outcome
-        What may be said.
-    n_beyond, n_here : int
-        Steps here that lie beyond the median of the reference's steps, in the direction of the
-        difference; and all of them.
-    heels, heels_before : (int, int)
-        Steps that began with the heel, of those whose contact is known.
+    topic : str
+        Table of its words.
+    findings : tuple of Finding
+        One for each leg.
+    rows : tuple of ComparisonRow
+        The row told of each; empty where only heel contacts are known.
+    is_up : bool
+        Whether the value, or the share of heel-first steps, is larger than in the reference.
+    is_sure : bool
+        Whether it is larger than measurement error.
     """
 
-    topic: Topic
-    row: ComparisonRow
-    outcome: Outcome
-    n_beyond: int
-    n_here: int
-    heels: tuple[int, int]
-    heels_before: tuple[int, int]
+    topic: str
+    findings: tuple[Finding, ...]
+    rows: tuple[ComparisonRow, ...]
+    is_up: bool
+    is_sure: bool
+    is_to_talk: bool = False
 
     @property
-    def is_up(self) -> bool:
-        """Whether the value is larger than in the reference."""
-        return self.row.difference > 0
+    def legs(self) -> tuple[Side, ...]:
+        """Whose it is; empty for what is the same for both."""
+        return tuple(each.side for each in self.findings if not each.is_of_both_legs)
 
 
 @dataclass(frozen=True, eq=False, slots=True)
-class Missing:
-    """A topic that could not be compared on a side; ``row`` says why."""
-
-    topic: Topic
-    side: Side
-    row: ComparisonRow | None
-    heels: tuple[int, int]
-    heels_before: tuple[int, int]
-
-
-@dataclass(frozen=True, eq=False, slots=True)
-class ChosenPoints:
-    """What is shown.
+class ToldPoints:
+    """What is shown, and what is named below.
 
     Attributes
     ----------
     points : tuple of Point
-        At most three, in the order of ``TOPICS``.
+        At most three.
     also : tuple of Point
-        Changes beyond measurement error that found no place.
-    rest : tuple of Point
-        Without such a change and without a place.
-    sides : tuple of Side
-        Of whom the page tells; with two, the first is shown where none comes first by the rule.
+        Larger than error, without a place; of the other leg too.
+    quiet : tuple of Finding
+        Without a change larger than error and without a place, what cannot be told left out.
+    untold : tuple of Finding
+        What could not be told.
     signs : tuple of WatchItem
-        That fire and are no point's.
+        New ones that no point shows.
     """
 
     points: tuple[Point, ...]
     also: tuple[Point, ...]
-    rest: tuple[Point, ...]
+    quiet: tuple[Finding, ...]
+    untold: tuple[Finding, ...]
     signs: tuple[WatchItem, ...]
-    missing: tuple[Missing, ...]
-    sides: tuple[Side, ...]
 
 
-def choose_points(comparison: Comparison, records: Sequence[WalkRecord]) -> ChosenPoints:
-    """Choose what the page shows, by the rule above.
+def told_points(answer: Answer, is_told_apart: Callable[[Point], bool]) -> ToldPoints:
+    """Give each part of an answer its place.
 
     Parameters
     ----------
-    comparison : Comparison
-        Of two conditions, with the ``MEASURES_NEEDED``.
-    records : sequence of WalkRecord
-        The walks in it.
+    is_told_apart : callable
+        Whether both values of a point differ in the words of the page; a change within error that
+        does not is only named.
     """
-    sides = shown_sides(comparison)
-    found = {topic.name: _of_sides(topic, comparison, records, sides) for topic in TOPICS}
-    points = [of_sides[0] for of_sides in found.values() if of_sides]
-    ranked = sorted(points, key=_rank)
-    other_side = [point for of_sides in found.values() for point in of_sides[1:]]
-    shown, left = ranked[:MOST_POINTS], [*ranked[MOST_POINTS:], *other_side]
-    also = [point for point in left if point.row.verdict == LARGER]
-    rest = [point for point in left if point.row.verdict != LARGER]
-    told = {(point.row.measure, point.row.side) for point in (*shown, *also)}
-    signs = [
-        item
-        for item in comparison.watch
-        if item.status == "fires" and (item.measure, item.side) not in told
-    ]
-    missing = [
-        _missing(topic, comparison, records, side)
-        for topic in _NAMED_WHEN_MISSING
-        for side in sides
-        if side not in {point.row.side for point in found[topic.name]}
-    ]
-    return ChosenPoints(
-        tuple(point for point in points if point in shown),
-        tuple(also),
-        tuple(rest),
-        tuple(signs),
-        tuple(missing),
-        sides,
+    changed = [point for each in answer.changed for point in _changed(each, answer)]
+    ranked = sorted(_of_legs(changed), key=_rank)
+    talk = [point for point in ranked if point.is_to_talk]
+    others = [point for point in ranked if not point.is_to_talk]
+    n_talk = min(len(talk), max(1, MOST_POINTS - len(others)))
+    shown = others[: MOST_POINTS - n_talk] + talk[:n_talk]
+    n_untold = len({each.question for each in answer.untold})
+    free = MOST_POINTS - len(shown) - (n_untold > 1 and len(shown) < MOST_POINTS)
+    unsure = sorted(filter(is_told_apart, _of_legs(_unsure(answer))), key=_rank)[: max(free, 0)]
+    left = [point for point in ranked if point not in shown]
+    other_leg = [point for each in answer.other_leg for point in _changed(each, answer)]
+    placed = {id(each) for point in (*shown, *left, *unsure) for each in point.findings}
+    untold = {id(each) for each in answer.untold}
+    return ToldPoints(
+        _on_page((*shown, *unsure)),
+        (*left, *other_leg),
+        tuple(each for each in answer.findings if id(each) not in placed | untold),
+        answer.untold,
+        tuple(item for item in answer.new_signs if not _is_shown(item, (*shown, *left))),
     )
 
 
-def _rank(point: Point) -> int:
-    if is_always_shown(point):
-        return 0
-    return 1 if point.row.verdict == LARGER else 2
+def _changed(finding: Finding, answer: Answer) -> Iterable[Point]:
+    """Yield the points of a finding: its heel contact, else each topic that changed."""
+    if finding.has_heel_changed:
+        is_up = finding.heel_share_change > 0
+        yield Point(HEEL, (finding,), finding.rows[:1], is_up, True, finding.kind == "loss")
+        return
+    topics: set[str] = set()
+    for row in finding.changed:
+        topic, is_up = TOPICS[row.measure], row.difference > 0
+        has_sign = any(
+            SHOWN_BY.get(item.sign) == (topic, is_up) and item.side == finding.side
+            for item in answer.new_signs
+        )
+        if topic not in topics:
+            yield Point(topic, (finding,), (row,), is_up, True, has_sign or finding.kind == "loss")
+        topics.add(topic)
 
 
-def shown_sides(comparison: Comparison) -> tuple[Side, ...]:
-    """Return the affected side; both when both are or none is recorded, the braced one first."""
-    affected = comparison.settings["affected"]
-    if affected in SIDES:
-        return (affected,)
-    worn = comparison.settings["conditions"].values()
-    braced = [each["orthosis_side"] for each in worn]
-    return ("right", "left") if "right" in braced and "left" not in braced else ("left", "right")
+def _unsure(answer: Answer) -> Iterable[Point]:
+    for finding in answer.findings:
+        if finding.kind == "none" and finding.verdict == CHANGE_IN_THESE_WALKS:
+            row = finding.rows[0]
+            yield Point(TOPICS[row.measure], (finding,), (row,), row.difference > 0, False)
 
 
-def is_always_shown(point: Point) -> bool:
-    """Tell whether a point has a change that is never left out."""
-    return point.row.verdict == LARGER and point.row.direction == point.topic.always_shown
+def _of_legs(points: Iterable[Point]) -> list[Point]:
+    """Join what is told of two legs in the same words."""
+    found: dict[object, Point] = {}
+    for point in points:
+        key = (point.topic, point.is_up, point.is_sure, point.is_to_talk)
+        if key in found:
+            both = found[key]
+            point = replace(
+                both, findings=both.findings + point.findings, rows=both.rows + point.rows
+            )
+        found[key] = point
+    return list(found.values())
 
 
-def _of_sides(
-    topic: Topic, comparison: Comparison, records: Sequence[WalkRecord], sides: Sequence[Side]
-) -> list[Point]:
-    """Return the point of each side that can be compared, the one to show first."""
-    found = [
-        _facts(topic, row, records)
-        for side in sides
-        if (row := _comparable_row(topic, comparison, side)) is not None
-    ]
-    return sorted(found, key=_rank)[: 1 if topic.name == OF_THE_WHOLE else None]
+def _rank(point: Point) -> tuple[bool, int, float]:
+    first = point.findings[0]
+    place = QUESTION_CODES.index(first.question) + 1.5 * (first.question == _LIFT)
+    return not first.is_aim, _KINDS.index(first.kind), place
 
 
-def _comparable_row(topic: Topic, comparison: Comparison, side: Side) -> ComparisonRow | None:
-    rows = {row.measure: row for row in comparison.rows if row.side == side}
-    for name in topic.measures:
-        if name in rows and rows[name].verdict not in (NOT_DEFINED, NOT_TRUSTED, NOT_COMPARABLE):
-            return rows[name]
-    return None
+def _on_page(points: Sequence[Point]) -> tuple[Point, ...]:
+    """Return points in their order: what is to be talked about is last, first without a gain."""
+    has_gain = any(point.findings[0].kind == "gain" for point in points)
+
+    def place(point: Point) -> tuple[bool, bool, bool]:
+        return not point.findings[0].is_aim, point.is_to_talk == has_gain, not point.is_sure
+
+    return tuple(sorted(points, key=place))
 
 
-def _facts(topic: Topic, row: ComparisonRow, records: Sequence[WalkRecord]) -> Point:
-    own, before = (steps_of(records, name, row) for name in (row.condition, row.reference))
-    middle = float(np.median(before)) if len(before) else math.nan
-    beyond = own > middle if row.difference > 0 else own < middle
-    return Point(
-        topic,
-        row,
-        _outcome(row),
-        int(np.count_nonzero(beyond)),
-        len(own),
-        _heels(records, row.condition, row.side),
-        _heels(records, row.reference, row.side),
-    )
-
-
-def steps_of(
-    records: Sequence[WalkRecord], condition: str, row: ComparisonRow
-) -> np.ndarray[tuple[int], np.dtype[np.float64]]:
-    """Return the defined values of a row's measure and side in one condition, step by step."""
-    key = (row.measure, row.side)
-    values = [
-        record.tables[key].values
-        for record in records
-        if record.condition == condition and key in record.tables
-    ]
-    joined = np.concatenate(values) if values else np.empty(0)
-    defined: np.ndarray[tuple[int], np.dtype[np.float64]] = joined[np.isfinite(joined)]
-    return defined
-
-
-def _outcome(row: ComparisonRow) -> Outcome:
-    if row.verdict == LARGER:
-        return "more" if row.difference > 0 else "less"
-    if row.verdict == NO_CHANGE:
-        return "same"
-    if row.verdict == CHANGE_IN_THESE_WALKS:
-        why = row.verdict_reason
-        is_one_of_many = why is not None and why.code == "one_of_many_questions"
-        return "one_of_many" if is_one_of_many else "these_walks"
-    if row.verdict == NO_ERROR_FIGURE:
-        return "no_error"
-    if min(row.n_walks, row.n_walks_reference) < 2:
-        return "one_walk"
-    return "unsure" if math.isfinite(row.low) else "no_range"
-
-
-def _heels(records: Sequence[WalkRecord], condition: str, side: Side) -> tuple[int, int]:
-    contacts = [
-        contact
-        for record in records
-        if record.condition == condition
-        for contact in record.contacts.get(side, ())
-        if isinstance(contact, str) and contact != "unknown"
-    ]
-    return contacts.count("heel"), len(contacts)
-
-
-def _missing(
-    topic: Topic, comparison: Comparison, records: Sequence[WalkRecord], side: Side
-) -> Missing:
-    rows = [row for row in comparison.rows if row.measure in topic.measures and row.side == side]
-    spoiled = [row for row in rows if row.verdict == NOT_TRUSTED]
-    refused = [row for row in rows if row.verdict == NOT_COMPARABLE]
-    row = next(iter([*spoiled, *refused, *rows]), None)
-    reference = comparison.settings["reference"]
-    own = next(name for name in comparison.settings["conditions"] if name != reference)
-    return Missing(topic, side, row, _heels(records, own, side), _heels(records, reference, side))
+def _is_shown(item: WatchItem, points: Sequence[Point]) -> bool:
+    shown = SHOWN_BY.get(item.sign)
+    return any(shown == (each.topic, each.is_up) and item.side in each.legs for each in points)

@@ -8,27 +8,26 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Final
 
 from gaittrack.compare.fair_pair import choose_reference
-from gaittrack.report.language import Language
+from gaittrack.report.language import Audience, Language
 from gaittrack.report.person_words import Called, Kind
+from gaittrack.study.people.facts import VisitFacts
 from gaittrack.study.results.comparing import StoredCondition
+
+ADULT_YEARS: Final = 15.0
+"""Below it the page is written for a parent; own choice, as the bands of age have it."""
+CHILD_BANDS: Final = ("0-4", "5-9", "10-14")
 
 
 @dataclass(frozen=True, slots=True)
 class PersonView:
-    """One pair to compare.
-
-    Attributes
-    ----------
-    is_first_visit : bool
-        Whether the reference was walked at the person's first visit.
-    """
+    """One pair to compare."""
 
     kind: Kind
     reference: StoredCondition
     own: StoredCondition
-    is_first_visit: bool = True
 
     @property
     def key(self) -> str:
@@ -50,28 +49,34 @@ class PersonView:
         person : str
             Code.
         """
-        before, here = (_named(one, self.kind, language) for one in (self.reference, self.own))
-        worn = ""
+        texts, where = language.texts, f"{person} · {self.own.visit}"
         if self.kind == "visits":
-            before = language.say(
-                "when.first_visit" if self.is_first_visit else "when.earlier_visit"
-            )
-            here = language.say("when.this_visit")
             worn = _worn_at_both(self, language)
-        return Called(self.kind, before, here, worn, f"{person} · {self.title}")
+            return Called("visits", texts["when.before"], texts["when.now"], worn, where)
+        before, here = (_named(one, self.kind, language) for one in (self.reference, self.own))
+        return Called(self.kind, before, here, "", where)
 
 
 def _named(one: StoredCondition, kind: Kind, language: Language) -> str:
     if kind == "named":
-        return language.say("when.named", name=one.code)
-    return language.say("when.with_brace" if one.worn.is_braced else "when.without_brace")
+        return language.texts["when.named"].format(name=one.code)
+    return language.texts["when.with_brace" if one.worn.is_braced else "when.without_brace"]
 
 
 def _worn_at_both(view: PersonView, language: Language) -> str:
     braced = {view.reference.worn.is_braced, view.own.worn.is_braced}
     if braced == {True}:
-        return language.say("page.both_with")
-    return language.say("page.both_without") if braced == {False} else ""
+        return language.texts["page.both_with"]
+    return language.texts["page.both_without"] if braced == {False} else ""
+
+
+def audiences_of(visit: VisitFacts | None) -> tuple[Audience, Audience]:
+    """Return for whom a page can be written, the first unless somebody chooses."""
+    facts = {} if visit is None else visit.facts
+    years = facts.get("age_years")
+    if facts.get("age_band") in CHILD_BANDS or (years is not None and years < ADULT_YEARS):
+        return "parent", "child"
+    return "person", "relatives"
 
 
 def views_of(
@@ -98,7 +103,7 @@ def views_of(
     wanted = visit_id if visit_id in {one.visit_id for one in walked} else walked[-1].visit_id
     day = [one for one in walked if one.visit_id == wanted]
     earlier = [one for one in walked if visits.index(one.visit_id) < visits.index(wanted)]
-    return _of_one_day(day) + _over_visits(day, earlier, visits[0])
+    return _of_one_day(day) + _over_visits(day, earlier)
 
 
 def _of_one_day(day: Sequence[StoredCondition]) -> list[PersonView]:
@@ -112,14 +117,10 @@ def _of_one_day(day: Sequence[StoredCondition]) -> list[PersonView]:
 
 
 def _over_visits(
-    day: Sequence[StoredCondition], earlier: Sequence[StoredCondition], first_visit: int
+    day: Sequence[StoredCondition], earlier: Sequence[StoredCondition]
 ) -> list[PersonView]:
     braced_first = sorted(day, key=lambda one: not one.worn.is_braced)
     pairs = (
         (next((old for old in earlier if old.code == one.code), None), one) for one in braced_first
     )
-    return [
-        PersonView("visits", old, one, old.visit_id == first_visit)
-        for old, one in pairs
-        if old is not None
-    ]
+    return [PersonView("visits", old, one) for old, one in pairs if old is not None]

@@ -1,22 +1,61 @@
-"""How the page for the person is worded: values, directions, sides, and what the two are called.
+"""How the page for the person is worded: what is told of each leg, counts, values, who is meant.
 
-In come facts of a comparison, out come its sentences in one language.
+In come parts of an answer and its walks, out come sentences in one language for one audience.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections import Counter
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Literal
+from typing import Final, Literal
 
-from gaittrack.compare.verdict import NOT_DEFINED, NOT_TRUSTED
-from gaittrack.compare.walks import MEASURE_BY_NAME
+import numpy as np
+
+from gaittrack.answer import Finding
+from gaittrack.compare.rows import ComparisonRow
+from gaittrack.compare.verdict import NOT_COMPARABLE, NOT_TRUSTED
+from gaittrack.compare.walks import MEASURE_BY_NAME, WalkRecord
 from gaittrack.compare.watch import WatchItem
-from gaittrack.report.language import Language
-from gaittrack.report.person_points import OF_THE_WHOLE, Missing, Point, Topic
-from gaittrack.vocabulary import Side
+from gaittrack.reasons import Reason
+from gaittrack.report.language import Audience, Language
+from gaittrack.report.person_points import HEEL, TOPICS, Point
 
 Kind = Literal["brace", "visits", "named"]
+End = Literal["above", "below", "level"]
+ROUNDS_TO_FLOOR_MM: Final = 2.5
+"""Toes below this height are told as low as the floor: half of the half centimetre that is told."""
+PART_OF_SECOND_S: Final = 0.05
+"""Rates are told as what turns in this time."""
+_DEFAULT_QUESTION: Final[Mapping[str, str]] = {
+    "how_the_foot_meets_the_floor": "landing",
+    "how_fast_it_comes_down": "falling",
+    "how_it_is_lifted_in_swing": "lift",
+    "how_the_toe_clears_the_floor": "toe",
+    "how_far_the_leg_must_lift": "thigh",
+    "whether_the_knee_holds": "knee_give",
+    "whether_the_ankle_keeps_its_freedom": "push_off",
+    "how_the_person_walks": "speed",
+}
+_IN_COUNTS: Final = (HEEL, "toe")
+"""Topics told in counts of steps, leg by leg."""
+_VALUE_ALONE: Final = ("thigh", "push_off", "speed")
+"""Topics whose values need no words beside."""
+_OF_FILE: Final = "file"
+_NOT_IN_ANGLES: Final = frozenset(
+    {"no_angle", "no_angle_in_sheet", "no_point", "angles_only", "no_speed"}
+    | {"contact_type_not_known"}
+)
+"""Codes of what is missing where files hold no points."""
+_WHY: Final = {
+    "contact_type_changed": "heel_first",
+    "no_first_rocker": "heel_first",
+    "no_plantarflexion": "too_few",
+    "minimum_too_often_missing": "too_few",
+    "no_minimum": "too_few",
+    "no_point": "no_point",
+}
+"""Code of a reason → what is said of it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,7 +71,7 @@ class Called:
     worn : str
         What was worn at both visits, as a sentence; empty elsewhere.
     where : str
-        Codes of the person, visits and conditions, for the file.
+        Codes of the person and the visit, for the head of the sheet.
     """
 
     kind: Kind
@@ -42,90 +81,241 @@ class Called:
     where: str = ""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, eq=False, slots=True)
 class Words:
-    """Fills the gaps of texts: how the two sides are called, values, directions."""
+    """Fills the gaps of texts: how the two sides are called, who is meant, values."""
 
     language: Language
     called: Called
+    audience: Audience
+    records: Sequence[WalkRecord] = ()
 
     def say(self, key: str, **values: object) -> str:
-        """Return a text of the language."""
-        named = {"before": self.called.before, "here": self.called.here}
-        return self.language.say(key, **named, **values)
+        """Return a text with its gaps filled."""
+        gaps = {"before": self.called.before, "here": self.called.here}
+        for name in ("your", "you_walk", "you_step"):
+            if f"gap.{name}" in self.language.texts:
+                gaps[name] = self.language.text(f"gap.{name}", self.audience)
+        gaps |= {capital(name): capital(text) for name, text in gaps.items()}
+        return self.language.text(key, self.audience).format_map(gaps | values)
 
-    def side(self, side: str) -> str:
-        """Return the word for a side."""
-        return self.language.say(f"side.{side}")
-
-    def values(self, point: Point) -> tuple[str, str]:
-        """Return the value of the reference and of the condition."""
-        row = point.row
-        return (
-            self.language.quantity(row.reference_value, row.unit),
-            self.language.quantity(row.value, row.unit),
-        )
+    def leg(self, legs: Sequence[str]) -> str:
+        """Return what one leg or both are called."""
+        return self.say("leg.both" if len(legs) > 1 else f"leg.{legs[0]}")
 
     def heading(self, point: Point) -> str:
-        """Return what a point says, in one sentence without its stop."""
-        topic = point.topic.name
-        key = point.outcome if point.outcome in ("more", "less", "same") else "unclear"
-        subject = self.language.say(f"{topic}.subject_{point.row.side}")
-        return self.say(f"{topic}.{key}", subject=subject)
+        """Return what changed, in one line."""
+        way = "up" if point.is_up else "down"
+        if point.topic == HEEL:
+            kinds = [self.landed(each, is_here=True)[0] == HEEL for each in point.findings]
+            return self.say(f"heel.{way}" if set(kinds) == {point.is_up} else f"heel.{way}_often")
+        bit = "" if point.is_sure else self.say("page.a_bit")
+        return self.say(f"{point.topic}.{way}", bit=bit)
 
-    def change(self, point: Point, bound: float, towards: int) -> str:
-        """Return one end of an interval as ``3 mm higher``, rounded away from the middle."""
-        is_up = bound > 0 or (bound == 0 and point.is_up)
-        size = self.language.quantity(
-            abs(bound), point.row.unit, towards=towards if is_up else -towards
-        )
-        word = "more_word" if is_up else "less_word"
-        return f"{size} {self.language.say(f'{point.topic.name}.{word}')}"
-
-    def sign(self, item: WatchItem) -> str:
-        """Return a sign that fired as a sentence."""
-        unit = MEASURE_BY_NAME[item.measure].unit
-        both = (item.value, item.reference_value)
-        here, before = (self.language.quantity(value, unit) for value in both)
-        if here == before:
-            here, before = (self.language.quantity(value, unit, finer=1) for value in both)
-        values = self.say("sign.values", value_here=here, value_before=before)
-        return self.say(f"sign.{item.sign}", side=self.side(item.side), values=values)
-
-    def name(self, topic: Topic, side: Side, sides: Sequence[Side]) -> str:
-        """Return what a topic is called; with its side where the page tells of two."""
-        name = self.language.say(f"{topic.name}.name")
-        if len(sides) < 2 or topic.name == OF_THE_WHOLE:
-            return name
-        return self.language.say("page.name_of_side", name=name, side=self.side(side))
-
-    def missing(self, each: Missing, sides: Sequence[Side]) -> Iterator[str]:
-        """Yield why a topic is not on the page."""
-        topic = each.topic.name
-        name = self.name(each.topic, each.side, sides)
-        is_measured = each.row is not None and each.row.verdict != NOT_DEFINED
-        key = "not_compared" if is_measured else "not_measured"
-        if each.row is not None and each.row.verdict == NOT_TRUSTED:
-            yield self.say("missing.not_trusted", name=name)
-        elif topic == "foot_down" and _seldom_heel(each):
-            yield self.say("missing.foot_down", name=name)
-            yield self.heels(each)
-        elif topic == "toe" and is_measured:
-            yield self.say("missing.toe", name=name)
+    def lines(self, point: Point) -> Iterator[str]:
+        """Yield what was measured without and with, of each leg."""
+        if len(point.findings) > 1 and point.topic not in _IN_COUNTS:
+            sides = [finding.side for finding in point.findings]
+            each_leg = zip(
+                *(self.captions(point, place) for place in range(len(sides))), strict=True
+            )
+            for how, said in zip((self.called.before, self.called.here), each_leg, strict=True):
+                told = self.say("page.each_leg", **dict(zip(sides, said, strict=True)))
+                yield f"{capital(how)}: {told}."
         else:
-            yield self.say(f"missing.{key}", name=name)
+            for place, finding in enumerate(point.findings):
+                yield from self._of_leg(point, place, finding)
+        if point.is_to_talk:
+            yield self.say("page.to_talk")
+        if not point.is_sure:
+            yield self.say("page.unsure")
 
-    def heels(self, each: Missing | Point) -> str:
-        """Return in how many steps the heel touched first."""
-        return self.say(
-            "result.heel",
-            n_here=each.heels[0],
-            n_all_here=each.heels[1],
-            n_before=each.heels_before[0],
-            n_all_before=each.heels_before[1],
+    def _of_leg(self, point: Point, place: int, finding: Finding) -> Iterator[str]:
+        leg = f"{capital(self.leg([finding.side]))}, " if len(point.findings) > 1 else ""
+        for is_here in (False, True):
+            row = point.rows[place] if point.rows else None
+            said, more = self._said(point.topic, finding, row, is_here=is_here)
+            how = self.called.here if is_here else self.called.before
+            yield f"{leg}{how if leg else capital(how)}: {said}.{more}"
+
+    def captions(self, point: Point, place: int = 0) -> tuple[str, str]:
+        """Return what each of the two pictures shows, of one of its legs."""
+        if point.topic == HEEL:
+            both = (self.landed(point.findings[place], is_here=here)[0] for here in (False, True))
+            return tuple(self.say(f"heel.cap_{kind}") for kind in both)  # type: ignore[return-value]
+        return self.short(point.rows[place])
+
+    def rulers(self, point: Point) -> tuple[str, str]:
+        """Return both heights as they stand beside a ruler; empty for what is no height."""
+        return self.values(point.rows[0], is_short=True) if point.topic == "toe" else ("", "")
+
+    def short(self, row: ComparisonRow) -> tuple[str, str]:
+        """Return both values of a row in a few words."""
+        values = self.values(row, is_short=True)
+        ends = zip(_ends(row, values), values, strict=True)
+        before, here = (
+            self.say(f"{TOPICS[row.measure]}.cap_{self._known(row, end)}", value=value.lstrip("−"))
+            for end, value in ends
         )
+        return before, here
+
+    def is_told_apart(self, point: Point) -> bool:
+        """Tell whether both values differ in words, on each leg."""
+        return all(before != here for before, here in map(self.short, point.rows))
+
+    def values(self, row: ComparisonRow, *, is_short: bool = False) -> tuple[str, str]:
+        """Return both values with their unit, as coarse as lets them differ."""
+        return self.told_values(row.measure, row.reference_value, row.value, is_short=is_short)
+
+    def told_values(self, measure: str, *both: float, is_short: bool = False) -> tuple[str, str]:
+        """Return two values of a measure with their unit; short as below a picture."""
+        own, short = MEASURE_BY_NAME[measure].unit, "_short" if is_short else ""
+        say, unit = self.language.quantity, f"cm{short}"
+        if own == "mm":
+            halves = [self.language.in_halves(each / 10, unit) for each in both]
+            if halves[0] == halves[1]:
+                halves = [say(each / 10, unit, 1) for each in both]
+            return halves[0], halves[1]
+        factor = PART_OF_SECOND_S if own == "deg/s" else 1.0
+        key, decimals = ("m_s", 2) if own == "m/s" else (f"deg{short}", 0)
+        before, here = (say(each * factor, key, decimals) for each in both)
+        return before, here
+
+    def landed(self, finding: Finding, *, is_here: bool) -> tuple[str, int, int]:
+        """Return how most steps began, how many did, and how many are known.
+
+        Without heel contact in most, the kind of contact is counted in the walks.
+        """
+        if finding.heel is None:
+            raise ValueError(f"{finding.question} has no counts of heel contacts")
+        heel = finding.heel
+        counts = heel.counts.own if is_here else heel.counts.reference
+        if 2 * counts.n_kind >= counts.n_steps:
+            return HEEL, counts.n_kind, counts.n_steps
+        name = heel.condition if is_here else heel.reference
+        kinds = Counter(
+            contact
+            for record in self.records
+            if record.condition == name
+            for contact in record.contacts.get(finding.side, ())
+        )
+        other = max(("forefoot", "flat"), key=lambda kind: kinds[kind])
+        return other, kinds[other], counts.n_steps
+
+    def _said(
+        self, topic: str, finding: Finding, row: ComparisonRow | None, *, is_here: bool
+    ) -> tuple[str, str]:
+        """Return what was measured in one condition, and a further sentence."""
+        if topic == HEEL or row is None:
+            kind, n, n_all = self.landed(finding, is_here=is_here)
+            return self.say(f"heel.{kind}", n=n, n_all=n_all), ""
+        values = self.values(row)
+        end = self._known(row, _ends(row, values)[is_here])
+        told = {"value": values[is_here].lstrip("−")}
+        more = ""
+        if topic == "toe":
+            steps = steps_of(self.records, row.condition if is_here else row.reference, row)
+            n_low = int(np.count_nonzero(steps < ROUNDS_TO_FLOOR_MM))
+            counts = {"n": n_low, "n_all": len(steps)}
+            if end == "level":
+                return self.say("toe.level", **counts), ""
+            more = f" {self.say('toe.low_steps', **counts)}" if n_low else ""
+        return self.say(f"{topic}.{end}", **told), more
+
+    def _known(self, row: ComparisonRow, end: End) -> End:
+        """Return the end itself, or the one that stands for it: nobody has toes in the floor."""
+        topic = TOPICS[row.measure]
+        tries: tuple[End, ...] = (end, "level", "above")
+        return next(each for each in tries if f"{topic}.{each}" in self.language.texts)
+
+    def name(self, findings: Sequence[Finding], *, n_legs: int) -> str:
+        """Return what a question is called, with its leg where the page tells of two.
+
+        Parameters
+        ----------
+        findings : sequence of Finding
+            Of one question: of one leg or of both.
+        """
+        first = findings[0]
+        topic = TOPICS[first.rows[0].measure] if first.rows else _DEFAULT_QUESTION[first.question]
+        name = self.say(f"{topic}.name")
+        if n_legs < 2 or first.is_of_both_legs or len(findings) > 1:
+            return name
+        return self.say("page.of_leg", name=name, leg=self.leg([first.side]))
+
+    def quiet(self, findings: Sequence[Finding], *, n_legs: int) -> str:
+        """Return a question without a sure change, and values that tell by themselves."""
+        name = self.name(findings, n_legs=n_legs)
+        row = findings[0].rows[0]
+        if len(findings) > 1 or TOPICS[row.measure] not in _VALUE_ALONE:
+            return name
+        before, here = self.values(row)
+        return self.say("page.values", name=name, before=before.partition(" ")[0], here=here)
+
+    def why(self, finding: Finding) -> str:
+        """Return in a few words why something could not be told."""
+        codes = {code for row in finding.rows for code in codes_of(row.verdict_reason)}
+        if finding.verdict == NOT_TRUSTED:
+            return self.say("why.not_trusted")
+        if codes & _NOT_IN_ANGLES and self._has_angles_only:
+            return self.say("why.angles_only")
+        key = next((key for code, key in _WHY.items() if code in codes), "not_defined")
+        if key == "not_defined" and finding.verdict == NOT_COMPARABLE:
+            key = "not_comparable"
+        return self.say(f"why.{key}")
+
+    def why_no_heel(self) -> str:
+        """Return why it is not known how the foot lands."""
+        return self.say("why.angles_only" if self._has_angles_only else "why.not_defined")
+
+    @property
+    def _has_angles_only(self) -> bool:
+        return all(record.angle_origin == _OF_FILE for record in self.records)
+
+    def sign(self, item: WatchItem, *, is_in_both: bool = False) -> str:
+        """Return a sign in a sentence, with its values where they are no rate."""
+        said = [self.say(f"sign.{item.sign}", Leg=capital(self.leg([item.side])))]
+        if is_in_both:
+            said.append(self.say("sign.in_both"))
+        elif MEASURE_BY_NAME[item.measure].unit != "deg/s":
+            before, here = self.told_values(item.measure, item.reference_value, item.value)
+            said.append(self.say("sign.values", value_before=before, value_here=here))
+        return " ".join(said)
 
 
-def _seldom_heel(each: Missing) -> bool:
-    counts = (each.heels, each.heels_before)
-    return all(n_all for _, n_all in counts) and any(n < n_all for n, n_all in counts)
+def steps_of(
+    records: Sequence[WalkRecord], condition: str, row: ComparisonRow
+) -> np.ndarray[tuple[int], np.dtype[np.float64]]:
+    """Return the defined values of a row's measure and side in one condition, step by step."""
+    key = (row.measure, row.side)
+    values = [
+        record.tables[key].values
+        for record in records
+        if record.condition == condition and key in record.tables
+    ]
+    joined = np.concatenate(values) if values else np.empty(0)
+    defined: np.ndarray[tuple[int], np.dtype[np.float64]] = joined[np.isfinite(joined)]
+    return defined
+
+
+def codes_of(reason: Reason | None) -> Iterator[str]:
+    """Yield the codes of a reason and of the reasons in it."""
+    if reason is None:
+        return
+    yield reason.code
+    for _, value in reason.parameters:
+        if isinstance(value, Reason):
+            yield from codes_of(value)
+
+
+def capital(text: str) -> str:
+    """Return a text with a capital letter."""
+    return f"{text[:1].upper()}{text[1:]}"
+
+
+def _ends(row: ComparisonRow, values: tuple[str, str]) -> list[End]:
+    found: list[End] = []
+    for value, said in zip((row.reference_value, row.value), values, strict=True):
+        is_nothing = not any(sign in said for sign in "123456789½")
+        found.append("level" if is_nothing else "below" if value < 0 else "above")
+    return found

@@ -51,23 +51,23 @@ def brace_the_other_way(study):
             connection.execute(new.values(description=json.dumps(told)))
 
 
-def test_three_points_with_a_picture_each_in_both_languages(open_page, served):
+def test_three_points_with_two_pictures_each_in_both_languages(open_page, served):
     """The same points and numbers, in the words of each language."""
     page = open_page(served)
     choose(page)
-    points = page.locator("article .point")
-    assert points.count() == 3
+    assert page.locator("article .point").count() == 3
     assert page.locator("article[lang=en] h1").inner_text() == (
         "Your walk with the brace and without it"
     )
-    alts = page.eval_on_selector_all("article img", "all => all.map(i => [i.alt, i.naturalWidth])")
-    assert len(alts) == 3 and all(alt and width > 0 for alt, width in alts)
-    assert "The page is about your left leg." in page.inner_text("article")
+    labels = "all => all.map(one => one.getAttribute('aria-label'))"
+    english = page.eval_on_selector_all("article svg", labels)
+    assert len(english) == 6 and all(english)
+    assert "steps of your left leg each way" in page.inner_text("article .lead")
     pick(page, "Language", "Deutsch")
     page.wait_for_selector("article[lang=de]")
-    assert "Ihr Gang mit Schiene" in page.inner_text("article h1")
-    german = page.eval_on_selector_all("article img", "all => all.map(i => i.alt)")
-    assert re.findall(r"\d+", german[0]) == re.findall(r"\d+", alts[0][0])
+    assert "Ihr Gang mit und ohne Schiene" in page.inner_text("article h1")
+    german = page.eval_on_selector_all("article svg", labels)
+    assert re.findall(r"\d+", german[0]) == re.findall(r"\d+", english[0])
 
 
 def test_first_and_this_visit_are_the_second_view(open_page, served):
@@ -75,10 +75,43 @@ def test_first_and_this_visit_are_the_second_view(open_page, served):
     page = open_page(served)
     choose(page)
     pick(page, "Compare", "with-brace: visit-1 and visit-2")
-    page.wait_for_selector("article h1:has-text('Your walk then and now')")
-    text = page.inner_text("article")
-    assert "Both times you wore the brace." in text
-    assert "at the first visit" in text and "at this visit" in text
+    page.wait_for_selector("article h1:has-text('Your walk before and now')")
+    assert "Both times with the brace." in page.inner_text("article .lead")
+
+
+def test_the_page_is_written_for_whom_it_is_shown(open_page, served):
+    """Relatives are told of another's walk; the choice is one of two."""
+    page = open_page(served)
+    choose(page)
+    page.locator("label", has_text="relatives").click()
+    page.wait_for_selector("article h1:has-text('Their walk')")
+
+
+def test_three_points_stand_side_by_side_and_a_talk_fits_a_large_screen(open_page, served):
+    """From 1366 px on; at 1920 × 1080 nothing scrolls, one point alone is larger."""
+    page = open_page(served)
+    page.set_viewport_size({"width": 1366, "height": 768})
+    choose(page, "P02")
+    tops = "all => new Set(all.map(one => Math.round(one.getBoundingClientRect().top))).size"
+    assert page.eval_on_selector_all("article .point", tops) == 1
+    assert page.eval_on_selector_all("article h2", tops) == 1
+    page.set_viewport_size({"width": 1920, "height": 1080})
+    page.get_by_role("button", name="Talk about it").click()
+    page.wait_for_selector(".talking")
+    stage = "document.getElementById('for-the-person-stage')"
+    assert page.evaluate(f"{stage}.scrollHeight <= 1080 && {stage}.scrollWidth <= 1920")
+    assert not page.locator("header nav").first.is_visible()
+    widths = "all => all.map(one => one.getBoundingClientRect().width)"
+    before = page.eval_on_selector_all("article svg", widths)
+    page.locator(".talking label", has_text=re.compile("^2$")).click()
+    page.wait_for_selector(".talking.show-2")
+    assert page.locator("article .point:visible").count() == 1
+    after = page.eval_on_selector_all("article svg", widths)
+    assert after[2] > 1.5 * before[2] and after[0] == 0
+    assert page.evaluate(f"{stage}.scrollHeight <= 1080")
+    page.get_by_role("button", name="Leave").click()
+    page.wait_for_selector(".talking", state="detached")
+    assert page.locator("header nav").first.is_visible()
 
 
 @pytest.mark.parametrize("person", ["P01", "P02"])
@@ -91,24 +124,22 @@ def test_the_page_prints_on_one_sheet(open_page, served, person):
     page.wait_for_selector("article[lang=de]")
     assert n_pages(page) == 1
     pick(page, "Compare", "with-brace: visit-1 and visit-2")
-    page.wait_for_selector("article h1:has-text('damals')")
+    page.wait_for_selector("article h1:has-text('früher')")
     assert n_pages(page) == 1
     page.emulate_media(media="print")
     assert not page.get_by_role("button", name="Print").is_visible()
-    assert page.locator("article .point").last.is_visible()
+    assert page.locator("article .notice").is_visible()
 
 
 def test_what_the_brace_lowers_is_said_as_plainly(open_page, served_copy):
-    """Toes that come lower, and a foot that lifts less, in the largest letters there are."""
+    """A foot that lifts less stands as large as one that lifts more, and is to be talked about."""
     brace_the_other_way(served_copy.study)
     page = open_page(served_copy)
     choose(page)
     headings = page.locator("article .point h2").all_inner_texts()
-    assert "Your left toes pass lower over the floor with the brace" in headings
-    assert any("lifts less as the leg swings with the brace" in text for text in headings)
-    toe = page.locator("article .point", has_text="left toes pass lower")
-    assert re.search(r"In \d+ of \d+ steps with the brace it was lower", toe.inner_text())
-    assert re.search(r"from \d+ mm lower to \d+ mm lower", toe.inner_text())
+    assert "In the air the foot is lifted less" in headings
+    lost = page.locator("article .point", has_text="lifted less")
+    assert "This is something to talk about." in lost.inner_text()
     assert n_pages(page) == 1
 
 
@@ -125,7 +156,7 @@ def test_the_page_can_be_kept_as_a_file(open_page, served, tmp_path):
     asked = []
     other.on("request", lambda request: asked.append(request.url))
     other.goto(path.as_uri())
-    assert other.locator(".point svg").count() == 3
+    assert other.locator(".point svg").count() == 6
     assert asked == [path.as_uri()]
     assert n_pages(other) == 1
 

@@ -44,3 +44,8 @@ def grade_of_german(text):
         - 0.0327 * share * sum(n == 1 for n in counts)
         - 0.875
     )
+
+
+def grade(code, text):
+    """Return the school grade of a text by the formula of its language."""
+    return {"en": grade_of_english, "de": grade_of_german}[code](text)

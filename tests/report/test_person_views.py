@@ -2,7 +2,8 @@
 
 from gaittrack.compare.condition import Condition
 from gaittrack.report.language import language
-from gaittrack.report.person_views import views_of
+from gaittrack.report.person_views import audiences_of, views_of
+from gaittrack.study.people.facts import VisitFacts
 from gaittrack.study.results.comparing import StoredCondition
 
 BARE = {"orthosis": "none", "footwear": "shoe"}
@@ -49,14 +50,22 @@ def test_conditions_of_which_no_more_is_known_go_by_their_names():
 
 
 def test_two_visits_are_called_by_time_and_say_what_was_worn():
-    """An earlier visit that is not the first is not called so."""
-    view = views_of(STUDY)[1]
-    called = view.called(language("en"), "P01")
-    assert (called.before, called.here) == ("at the first visit", "at this visit")
-    assert called.worn == "Both times you wore the brace."
-    assert called.where == "P01 · brace: visit-1 and visit-2"
-    later = views_of([walked(9, 0, "other", BARE), STUDY[1], STUDY[4]])
-    assert later[-1].called(language("en"), "P01").before == "at the earlier visit"
+    """Before and now; the sheet is headed by the visit that is told of."""
+    called = views_of(STUDY)[1].called(language("en"), "P01")
+    assert (called.before, called.here) == ("before", "now")
+    assert called.worn == "Both times with the brace."
+    assert called.where == "P01 · visit-2"
+
+
+def test_a_child_is_spoken_of_to_a_parent_first():
+    """By age in years or by its band; without an age somebody is an adult."""
+
+    def first(**facts):
+        return audiences_of(VisitFacts(1, "visit-1", facts))[0]
+
+    assert first(age_band="5-9") == first(age_years=14.9) == "parent"
+    assert first(age_band="15-19") == first(age_years=15.0) == first() == "person"
+    assert audiences_of(None) == ("person", "relatives")
 
 
 def test_one_condition_at_one_visit_gives_nothing():
