@@ -28,12 +28,15 @@ from gaittrack.study.history import record
 from gaittrack.study.laboratory import keep_words, laboratory_words
 from gaittrack.study.people.description import Visit
 from gaittrack.study.store import Study
-from gaittrack.study.tables import CONDITION, PERSON, VISIT
+from gaittrack.study.tables import AIM, BRACE, BRACE_SETTING, CONDITION, PERSON, VISIT
 
 _PLACES: Final[tuple[tuple[str, Any, Any, str], ...]] = (
     ("person", PERSON, PERSON, "facts"),
     ("visit", VISIT, PERSON.join(VISIT), "facts"),
     ("condition", CONDITION, PERSON.join(VISIT).join(CONDITION), "description"),
+    ("brace", BRACE, PERSON.join(BRACE), "facts"),
+    ("setting", BRACE_SETTING, PERSON.join(BRACE).join(BRACE_SETTING), "facts"),
+    ("aim", AIM, PERSON.join(AIM), "facts"),
 )
 """Part, its table, its table with the person beside, and the column with its facts."""
 
@@ -127,10 +130,14 @@ def _documents(connection: Connection) -> Iterator[_Document]:
 def told_words(visit: Visit, condition: str) -> str:
     """Return which words about a visit and one of its conditions are in no list; or nothing."""
     worn = visit.conditions.get(condition)
-    documents = (visit.person_facts, visit.facts, worn.facts if worn else {})
+    documents = [
+        ("person", visit.person_facts),
+        ("visit", visit.facts),
+        ("condition", worn.facts if worn else {}),
+    ]
     said = [
         f"{full_label(fact)}: {value}"
-        for part, facts in zip(FACTS, documents, strict=True)
+        for part, facts in documents
         for fact, value in _asked_of(_Document(part, 0, visit.person, facts))
     ]
     told = f"In no list, so kept as written, and exported as other: {'; '.join(said)}."
