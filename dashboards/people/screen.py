@@ -14,7 +14,7 @@ from dash.development.base_component import Component
 
 from dashboards.parts import controls, ids
 from dashboards.parts.markup import still
-from dashboards.people import about_person, stale_results
+from dashboards.people import about_person, notes_search, stale_results
 from dashboards.people.people_table import ORDERS, PRESSED, fitting, n_stale, people_table, whole
 from dashboards.people.waiting import Lookout
 from dashboards.shell.access import require
@@ -46,6 +46,7 @@ def layout(study: Study) -> Component:
             about_person.layout(may_edit="edit" in visitor.rights),
             html.Div([search, order], className="row"),
             html.Div(id="people-list"),
+            notes_search.layout(),
             dcc.Store(id=PRESSED),
             dcc.Interval(id="people-tick", interval=700, disabled=True),
         ]
@@ -56,6 +57,7 @@ def register(app: Dash, study: Study) -> None:
     """Register the callbacks of the screen."""
     stale_results.register(app, study)
     about_person.register(app, study)
+    notes_search.register(app, study)
     lookout = Lookout(study)
     _register_list(app, lookout)
     _register_choosing(app, lookout)

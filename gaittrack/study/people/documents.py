@@ -15,6 +15,7 @@ from sqlalchemy import Table
 from gaittrack.record.registry import FACTS
 from gaittrack.study.tables import AIM, BRACE, BRACE_SETTING, PERSON, VISIT
 
+Thing = Literal["brace", "setting", "aim"]
 Part = Literal["person", "visit", "brace", "setting", "aim"]
 TABLES: Final[Mapping[Part, Table]] = {
     "person": PERSON,

@@ -22,7 +22,7 @@ from gaittrack.record.checking import check_all, refuse_contradictions
 from gaittrack.record.registry import FACTS
 from gaittrack.study.history import record
 from gaittrack.study.people.description import check_brace, check_code
-from gaittrack.study.people.documents import facts_in, folded, unfolded
+from gaittrack.study.people.documents import Thing, facts_in, folded, unfolded
 from gaittrack.study.people.enrolled import condition_of, described, id_of
 from gaittrack.study.people.rows import ensure_row, find_row
 from gaittrack.study.people.things import braces_of, refuse_impossible_now, restate_worn
@@ -30,7 +30,6 @@ from gaittrack.study.store import Study
 from gaittrack.study.tables import AIM, BRACE, BRACE_SETTING, CONDITION, PERSON, VISIT
 
 Part = Literal["person", "visit", "condition", "brace", "setting", "aim"]
-Thing = Literal["brace", "setting", "aim"]
 _WAYS: Final[dict[Part, tuple[Table, ...]]] = {
     "person": (PERSON,),
     "visit": (PERSON, VISIT),

@@ -11,7 +11,7 @@ from typing import Any
 
 from sqlalchemy import Connection, Table, insert, select, update
 
-from gaittrack.errors import StudyError
+from gaittrack.errors import DiffersError
 from gaittrack.study.history import record
 from gaittrack.study.people.documents import TABLES, Part, facts_in, folded
 
@@ -43,7 +43,7 @@ def ensure_row(
 
     Raises
     ------
-    StudyError
+    DiffersError
         A fact contradicts what is stored.
     """
     person, place = names
@@ -69,7 +69,7 @@ def new_facts(stored: Row, given: Row, place: str) -> dict[str, Any]:
 
     Raises
     ------
-    StudyError
+    DiffersError
         Something contradicts what is stored.
     """
     new = {}
@@ -78,7 +78,7 @@ def new_facts(stored: Row, given: Row, place: str) -> dict[str, Any]:
         if there is None:
             new[name] = value
         elif there != value:
-            raise StudyError.of(
-                "differs_from_study", where=place, name=name, there=there, value=value
+            raise DiffersError.about(
+                name, "differs_from_study", where=place, there=there, value=value
             )
     return new

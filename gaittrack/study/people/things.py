@@ -8,7 +8,8 @@ one value wherever it is read.
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
+from dataclasses import dataclass
 from typing import Any
 
 from sqlalchemy import Connection, select, update
@@ -23,7 +24,7 @@ from gaittrack.record.braces import (
     refuse_impossible,
     whole_facts,
 )
-from gaittrack.study.people.documents import facts_in
+from gaittrack.study.people.documents import Thing, facts_in
 from gaittrack.study.people.rows import ensure_row, new_facts
 from gaittrack.study.tables import AIM, BRACE, BRACE_SETTING, CONDITION, PERSON, VISIT
 
@@ -154,3 +155,49 @@ def _conditions(connection: Connection, person_id: int) -> list[Mapping[str, Any
         .where(PERSON.c.id == person_id)
     )
     return [dict(row) for row in connection.execute(query).mappings()]
+
+
+@dataclass(frozen=True, slots=True)
+class KeptThing:
+    """A brace, a setting or an aim as it is stored.
+
+    Attributes
+    ----------
+    id : int
+        Row number.
+    place : str
+        Its code; that of a setting with its brace before, ``B1/a``.
+    facts : mapping of str to value
+        Only what is recorded.
+    """
+
+    part: Thing
+    id: int
+    place: str
+    facts: Mapping[str, Any]
+
+
+def kept_things(connection: Connection, person_id: int) -> list[KeptThing]:
+    """Return the braces of a person, each with its settings below, then the aims."""
+    found: list[KeptThing] = []
+    query = select(BRACE).where(BRACE.c.person_id == person_id).order_by(BRACE.c.id)
+    for brace in connection.execute(query).mappings().all():
+        found.append(KeptThing("brace", brace["id"], brace["code"], facts_in("brace", brace)))
+        settings = select(BRACE_SETTING).where(BRACE_SETTING.c.brace_id == brace["id"])
+        for row in connection.execute(settings.order_by(BRACE_SETTING.c.id)).mappings():
+            place = f"{brace['code']}/{row['code']}"
+            found.append(KeptThing("setting", row["id"], place, facts_in("setting", row)))
+    aims = select(AIM).where(AIM.c.person_id == person_id).order_by(AIM.c.id)
+    found += [
+        KeptThing("aim", row["id"], row["code"], facts_in("aim", row))
+        for row in connection.execute(aims).mappings()
+    ]
+    return found
+
+
+def next_code(part: Thing, taken: Collection[str]) -> str:
+    """Return a code to propose: ``B2`` after ``B1``, ``b`` after ``a``, ``A1`` for a first aim."""
+    letters = "abcdefghijklmnopqrstuvwxyz" if part == "setting" else ""
+    start = {"brace": "B", "aim": "A"}.get(part, "")
+    proposed: list[str] = [*letters, *(f"{start}{n}" for n in range(1, len(taken) + 2))]
+    return next(code for code in proposed if code not in taken)
