@@ -182,8 +182,8 @@ class LayoutError(BadFileError):
     """A sheet's layout cannot be known for sure; the action holds a map file to complete."""
 
 
-class FactError(LayoutError):
-    """A recorded fact that cannot be; a form says it beside the field.
+class AboutFact(GaitTrackError):
+    """Something that is wrong with one recorded fact; a form says it beside the field.
 
     Attributes
     ----------
@@ -211,6 +211,10 @@ class FactError(LayoutError):
         return f"{said.say()} {said.say(part='action')}".rstrip()
 
 
+class FactError(AboutFact, LayoutError):
+    """A recorded fact that cannot be."""
+
+
 class ReaderFailedError(BadFileError):
     """The reader process died, or overran its time or memory."""
 
@@ -225,3 +229,7 @@ class ComparisonError(GaitTrackError):
 
 class StudyError(GaitTrackError):
     """The study cannot do what was asked."""
+
+
+class DiffersError(AboutFact, StudyError):
+    """A fact that is given otherwise than the study holds it."""

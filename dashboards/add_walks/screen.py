@@ -61,6 +61,7 @@ def layout(study: Study) -> Component:
             dcc.Store(id="add-walks-basket", data=basket),
             dcc.Store(id="add-walks-sent"),
             dcc.Store(id="add-walks-days-worn"),
+            dcc.Store(id="add-walks-braces"),
             _files_section(basket),
             html.H2("Person and visit"),
             person,
@@ -107,6 +108,7 @@ def register(app: Dash, study: Study) -> None:
         )
     _register_person(app, study)
     _register_worn(app, study)
+    _register_same(app)
     _register_files(app)
     steps.register(app, study)
 
@@ -130,6 +132,7 @@ def _register_person(app: Dash, study: Study) -> None:
         Output("add-walks-visit", "children"),
         Output("add-walks-worn", "children"),
         Output("add-walks-days-worn", "data"),
+        Output("add-walks-braces", "data"),
         Input("add-walks-person", "value"),
         State("add-walks-sent", "data"),
     )
@@ -138,9 +141,9 @@ def _register_person(app: Dash, study: Study) -> None:
         code = (person or "").strip()
         with study.read() as connection:
             proposed = next_visit(connection, code)
-        worn, days = proposed_worn(proposed), proposed.days_worn
+        worn, days, braces = proposed_worn(proposed), proposed.days_worn, list(proposed.braces)
         visit = visit_part(proposed, (sent or {}).get("day"))
-        return person_part(code, proposed), visit, worn_part(worn, days), days
+        return person_part(code, proposed), visit, worn_part(worn, days, braces), days, braces
 
 
 def _register_worn(app: Dash, study: Study) -> None:
@@ -151,10 +154,16 @@ def _register_worn(app: Dash, study: Study) -> None:
         State(EVERY_FIELD, "id"),
         State(EVERY_FIELD, "value"),
         State("add-walks-days-worn", "data"),
+        State("add-walks-braces", "data"),
         prevent_initial_call=True,
     )
     def change(
-        _more: int | None, _removed: list[int | None], keys: Any, values: Any, days: Any
+        _more: int | None,
+        _removed: list[int | None],
+        keys: Any,
+        values: Any,
+        days: Any,
+        braces: Any,
     ) -> object:
         require("edit")
         if not ctx.triggered_id or not ctx.triggered[0]["value"]:
@@ -164,8 +173,10 @@ def _register_worn(app: Dash, study: Study) -> None:
             worn.append({NAME: ""})
         else:
             del worn[ctx.triggered_id["n"]]
-        return worn_part(worn, days or {})
+        return worn_part(worn, days or {}, braces or ())
 
+
+def _register_same(app: Dash) -> None:
     @app.callback(
         Output(EVERY_FIELD, "value"),
         Input({"type": f"{FIELD}-same", "side": ALL}, "n_clicks"),

@@ -21,15 +21,15 @@ from dashboards.add_walks.look_and_store import (
     stored_table,
     summary,
 )
-from dashboards.add_walks.visit_form import EVERY_FIELD, USE, plan_of, visit_of
+from dashboards.add_walks.visit_form import EVERY_FIELD, USE, names_of, plan_of, visit_of
 from dashboards.parts import ids
 from dashboards.parts.controls import progress
-from dashboards.parts.fact_fields import read_fields
+from dashboards.parts.fact_fields import beside_fields, read_fields
 from dashboards.shell.access import require
 from dashboards.shell.bars import say
 from dashboards.shell.jobs import Job, Jobs
-from gaittrack.errors import StudyError
-from gaittrack.study.people.enrolled import id_of
+from gaittrack.errors import AboutFact, StudyError
+from gaittrack.study.people.enrolled import check_against_study, id_of
 from gaittrack.study.recordings.landmark_map import remember_landmarks
 from gaittrack.study.recordings.planning import Plan
 from gaittrack.study.store import Study
@@ -73,7 +73,8 @@ def layout() -> Component:
 def register(app: Dash, study: Study) -> None:
     """Register the callbacks."""
     jobs = Jobs()
-    _register_acts(app, study, jobs)
+    _register_looking(app, study, jobs)
+    _register_storing(app, study, jobs)
     _register_map(app, study)
     _register_progress(app, study, jobs)
     _register_stop(app, jobs)
@@ -88,24 +89,45 @@ def _entered(
     return held, plan_of(visit, held, chosen)
 
 
-def _register_acts(app: Dash, study: Study, jobs: Jobs) -> None:
+def _refuse_contradiction(study: Study, plan: Plan) -> None:
+    """Refuse what contradicts the study before any file is read."""
+    places = {file.condition: file.visit for file in plan.files}
+    with study.read() as connection:
+        for condition, visit in places.items():
+            check_against_study(connection, visit, condition)
+
+
+def _register_looking(app: Dash, study: Study, jobs: Jobs) -> None:
     @app.callback(
         Output("add-walks-job", "data"),
         Output("add-walks-found", "children"),
+        Output(EVERY_FIELD, "error"),
         Input("add-walks-look", "n_clicks"),
         *_ENTERED,
         prevent_initial_call=True,
     )
     def begin_look(n_clicks: int | None, *entered: Any) -> tuple[Any, ...]:
         visitor = require("edit")
+        keys = entered[3]
         if not n_clicks:
-            return no_update, no_update
+            return no_update, no_update, beside_fields(keys)
         say("")
-        basket, plan = _entered(*entered)
+        try:
+            basket, plan = _entered(*entered)
+            _refuse_contradiction(study, plan)
+        except AboutFact as error:
+            marks = beside_fields(keys, error, names_of(read_fields(*entered[3:5])))
+            if not any(marks):
+                raise
+            say("Nothing was looked at: look at what is marked.", is_error=True)
+            return no_update, [], marks
         basket.kept["plan"] = plan
         n = len(plan.files) + len(plan.refused)
-        return jobs.start(LOOKING, look(study, plan, visitor.name), n), []
+        job = jobs.start(LOOKING, look(study, plan, visitor.name), n)
+        return job, [], beside_fields(keys)
 
+
+def _register_storing(app: Dash, study: Study, jobs: Jobs) -> None:
     @app.callback(
         Output("add-walks-job", "data", allow_duplicate=True),
         Input("add-walks-store", "n_clicks"),

@@ -6,7 +6,7 @@ entered, out come the visit and the plan of an import.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from typing import Any, Final
 
 import dash_mantine_components as dmc
@@ -29,15 +29,21 @@ from dashboards.parts.fact_fields import (
 from gaittrack.compare.condition import parse_conditions
 from gaittrack.errors import LayoutError, StudyError
 from gaittrack.read.angle_sheet import SUFFIXES
-from gaittrack.record.registry import FACTS
+from gaittrack.record.aims import Aims, checked_aim
+from gaittrack.record.registry import CONDITION, FACTS
 from gaittrack.study.people.description import AT_THE_VISIT, Visit, make_visit
 from gaittrack.study.people.last_visit import NextVisit
+from gaittrack.study.people.things import next_code
 from gaittrack.study.recordings.planning import EVENTS_ENDING, Plan
 from gaittrack.study.recordings.planning_form import GivenFile, Use, guess_use, plan_form
 
 USE: Final = "add-walks-use"
 FIELD: Final = "add-walks-field"
 EVERY_FIELD: Final = every_field(FIELD)
+_NEW_AIMS: Final = 2
+"""Further ones are added on People."""
+_SETTING_OF_AIM: Final = ("aim_question", "aim_words", "aim_reached")
+_RATING: Final = ("aim_level", "aim_rated_on", "aim_rated_by")
 OF_THE_DAY: Final = tuple(
     name
     for name, fact in FACTS["visit"].items()
@@ -45,7 +51,7 @@ OF_THE_DAY: Final = tuple(
 )
 FIRST: Final[dict[str, dict[str, Any]]] = {
     "without-brace": {"orthosis": "none", "order": 1},
-    "with-brace": {"orthosis": "ankle-foot orthosis", "order": 2},
+    "with-brace": {"orthosis": "ankle-foot orthosis", "brace": "B1", "order": 2},
 }
 """Proposed at a first visit."""
 
@@ -79,27 +85,58 @@ def visit_part(proposed: NextVisit, day: str | None) -> list[Component]:
             fields(FIELD, "visit", 0, OF_THE_DAY, {}),
             leg_fields(FIELD, {}, affected, proposed.examined),
         ),
+        folded("Aims of the fitting (optional)", *_aims_part(proposed.aims)),
     ]
 
 
-def worn_part(worn: Sequence[Mapping[str, Any]], days_worn: Mapping[str, float]) -> list[Component]:
-    """Return one group of fields per condition."""
-    return [_condition(n, one, days_worn, len(worn) > 1) for n, one in enumerate(worn)]
+def _aims_part(aims: Aims) -> Iterator[Component]:
+    """Yield the aims that there are, to be rated, and fields for more."""
+    for code, aim in aims.items():
+        said = aim.get("aim_question") or aim.get("aim_words", "")
+        known = [name for name in _RATING if aim.get(name) is None]
+        yield html.P([html.Strong(f"{code}: {said}. "), aim.get("aim_reached", "")])
+        yield fields(FIELD, "aim", code, known, {})
+    taken = list(aims)
+    for _ in range(_NEW_AIMS):
+        code = next_code("aim", taken)
+        taken.append(code)
+        yield html.P(f"A new aim, {code}", className="soft")
+        yield fields(FIELD, "aim", code, _SETTING_OF_AIM, {})
+
+
+def worn_part(
+    worn: Sequence[Mapping[str, Any]], days_worn: Mapping[str, float], braces: Collection[str] = ()
+) -> list[Component]:
+    """Return one group of fields per condition.
+
+    Parameters
+    ----------
+    braces : collection of str
+        Codes of those that are recorded: nothing is asked of them again.
+    """
+    return [_condition(n, one, days_worn, len(worn) > 1, braces) for n, one in enumerate(worn)]
 
 
 def _condition(
-    n: int, worn: Mapping[str, Any], days_worn: Mapping[str, float], can_go: bool
+    n: int,
+    worn: Mapping[str, Any],
+    days_worn: Mapping[str, float],
+    can_go: bool,
+    braces: Collection[str],
 ) -> Component:
     last = days_worn.get(str(worn.get(NAME, "")))
     note = {"days_worn": f"Last time it was {last:g}"} if last is not None else {}
+    is_known = worn.get("brace") in braces
     always = [
         field(FIELD, "condition", n, name, worn.get(name), note=note.get(name, ""))
         for name in WORN_FIRST
+        if not is_known or _is_asked_of_known(name)
     ]
     further = [
-        *WORN_FURTHER,
+        *(name for name in WORN_FURTHER if not is_known or _is_asked_of_known(name)),
         *(name for name in worn if name not in (NAME, *WORN_FIRST, *WORN_FURTHER)),
     ]
+    changed = [name for name in WORN_FURTHER if is_known and CONDITION[name].of == "setting"]
     remove = html.Button(
         f"Remove condition {n + 1}", id={"type": "add-walks-remove", "n": n}, className="quiet"
     )
@@ -111,9 +148,19 @@ def _condition(
                 "More about orthosis, shoe and markers (optional)",
                 fields(FIELD, "condition", n, further, worn),
             ),
+            *([_changed(n, changed, worn)] if changed else []),
             *([remove] if can_go else []),
         ]
     )
+
+
+def _is_asked_of_known(name: str) -> bool:
+    return CONDITION[name].of == "condition"
+
+
+def _changed(n: int, names: Sequence[str], worn: Mapping[str, Any]) -> Component:
+    told = f"Brace {worn['brace']} was changed: name the new setting above, and say what it is"
+    return folded(told, fields(FIELD, "condition", n, names, worn))
 
 
 def worn_of(form: Form) -> list[dict[str, Any]]:
@@ -151,7 +198,23 @@ def visit_of(person: str, code: str, form: Form) -> Visit:
         key: value for key, value in entered.items() if key in AT_THE_VISIT
     }
     about_visit = {key: value for key, value in entered.items() if key not in AT_THE_VISIT}
-    return make_visit(person.strip(), code.strip(), about_person, about_visit, conditions, "form")
+    aims = {key[1]: checked_aim(one, f"form [aims.{key[1]}]") for key, one in _aims_in(form)}
+    return make_visit(
+        *(person.strip(), code.strip(), about_person, about_visit, conditions, "form"),
+        things=({}, aims),
+    )
+
+
+def _aims_in(form: Form) -> list[tuple[Any, dict[str, Any]]]:
+    """Return what was entered of aims: of those only of which something was."""
+    return [(key, one) for key, one in form.items() if key[0] == "aim" and one]
+
+
+def names_of(form: Form) -> dict[Any, str]:
+    """Return what the conditions and aims of a form are called, by the number of their inputs."""
+    return {
+        key[1]: str(one.get(NAME, "")) for key, one in form.items() if key[0] == "condition"
+    } | {key[1]: str(key[1]) for key in form if key[0] == "aim"}
 
 
 def plan_of(visit: Visit, basket: Basket, uses: Mapping[int, str]) -> Plan:

@@ -6,7 +6,7 @@ may edit, out comes the change, in the history of the study.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from typing import Any, Final, get_args
 
@@ -14,6 +14,7 @@ import dash_mantine_components as dmc
 from dash import ALL, Dash, Input, Output, State, ctx, dcc, html, no_update
 from dash.development.base_component import Component
 
+from dashboards.overview.things_form import begun, offered, things_of_person, told_things
 from dashboards.parts import ids
 from dashboards.parts.fact_fields import (
     WORN_FIRST,
@@ -28,10 +29,17 @@ from dashboards.parts.fact_fields import (
 from dashboards.parts.facts_shown import visit_facts
 from dashboards.shell.access import require
 from dashboards.shell.bars import say
-from gaittrack.errors import FactError, StudyError
+from gaittrack.errors import AboutFact, StudyError
 from gaittrack.record.registry import FACTS, fact_of
 from gaittrack.record.wording import full_label
-from gaittrack.study.people.fact_changes import Part, Recorded, change_facts, recorded
+from gaittrack.study.people.documents import Thing
+from gaittrack.study.people.fact_changes import (
+    Part,
+    Recorded,
+    add_thing,
+    change_facts,
+    recorded,
+)
 from gaittrack.study.people.facts import (
     BODY,
     EXAMINATION,
@@ -39,12 +47,14 @@ from gaittrack.study.people.facts import (
     facts_of_person,
     person_words,
 )
+from gaittrack.study.people.things import KeptThing
 from gaittrack.study.results.comparing import conditions_of
 from gaittrack.study.store import Study
 
 FORM: Final = "people-fact"
 ABOUT, WHAT, SEEN, WHY = "people-about", "people-what", "people-seen", "people-why"
 SAVE, FIELDS = "people-save", "people-fields"
+CODE, CODE_PLACE = "people-code", "people-code-place"
 _WHEN: Final = ("date", "number", "days_since_first_visit", "kind")
 
 
@@ -65,8 +75,20 @@ def layout(*, may_edit: bool) -> Component:
         autoComplete="off",
         style={"maxWidth": "40rem"},
     )
+    code = dmc.TextInput(
+        id=CODE,
+        label="Code",
+        description="Of the new one, in the laboratory",
+        autoComplete="off",
+        style={"maxWidth": "12rem"},
+    )
     form = html.Div(
-        [html.Div(id=FIELDS), why, html.Button("Save", id=SAVE, className="main")],
+        [
+            html.Div(code, id=CODE_PLACE, hidden=True),
+            html.Div(id=FIELDS),
+            why,
+            html.Button("Save", id=SAVE, className="main"),
+        ],
         id="people-form",
         hidden=True,
     )
@@ -99,10 +121,12 @@ def _register_facts(app: Dash, study: Study) -> None:
     )
     def show(choice: dict[str, int] | None, _changed: int) -> tuple[Any, ...]:
         require("view")
-        person = facts_of_person(study, (choice or {}).get("person") or 0)
+        person = facts_of_person(study, _person(choice))
         if person is None:
             return "", [], [], None, True
-        return head(person), facts(person), _choices(study, person), None, False
+        things = things_of_person(study, person.id)
+        shown = [*facts(person), *told_things(things)]
+        return head(person), shown, _choices(study, person, things), None, False
 
 
 def head(person: PersonFacts) -> str:
@@ -122,17 +146,20 @@ def facts(person: PersonFacts) -> list[Component]:
     ]
 
 
-def _choices(study: Study, person: PersonFacts) -> list[dict[str, str]]:
-    offered = [{"value": f"person:{person.id}", "label": "The person: cause, side, sex"}]
+def _choices(
+    study: Study, person: PersonFacts, things: Sequence[KeptThing]
+) -> list[dict[str, str]]:
+    choices = [{"value": f"person:{person.id}", "label": "The person: cause, side, sex"}]
     visits = reversed(person.visits)
-    offered += [
+    choices += [
         {"value": f"visit:{visit.id}", "label": f"{visit.code}: examination and body"}
         for visit in visits
     ]
-    return offered + [
+    choices += [
         {"value": f"condition:{each.id}", "label": f"{each.visit}, {each.code}: what was worn"}
         for each in reversed(conditions_of(study, person.id))
     ]
+    return choices + offered(things, person.id)
 
 
 def _register_form(app: Dash, study: Study) -> None:
@@ -141,6 +168,8 @@ def _register_form(app: Dash, study: Study) -> None:
         Output(SEEN, "data"),
         Output(WHY, "value"),
         Output("people-form", "hidden"),
+        Output(CODE, "value"),
+        Output(CODE_PLACE, "hidden"),
         Input(WHAT, "value"),
         State(ids.CHOICE, "data"),
         prevent_initial_call=True,
@@ -148,10 +177,14 @@ def _register_form(app: Dash, study: Study) -> None:
     def open_form(what: str | None, choice: dict[str, int] | None) -> tuple[Any, ...]:
         require("view")
         if not what:
-            return [], None, "", True
+            return [], None, "", True, "", True
         require("edit")
+        new = begun(study, _person(choice), what)
+        if new is not None:
+            drawn = [fields(FORM, new.part, 0, tuple(FACTS[new.part]), new.facts)]
+            return drawn, dict(new.above.facts), "", False, new.code, False
         found = _chosen(study, what, choice)
-        return _asked(study, found, choice), dict(found.facts), "", False
+        return _asked(study, found, choice), dict(found.facts), "", False, "", True
 
 
 def _register_same(app: Dash) -> None:
@@ -180,6 +213,7 @@ def _register_saving(app: Dash, study: Study) -> None:
         State(every_field(FORM), "id"),
         State(every_field(FORM), "value"),
         State(WHY, "value"),
+        State(CODE, "value"),
         State(ids.CHOICE, "data"),
         State(ids.CHANGED, "data"),
         prevent_initial_call=True,
@@ -191,21 +225,55 @@ def _register_saving(app: Dash, study: Study) -> None:
         keys: list[dict[str, Any]],
         values: list[Any],
         why: str | None,
+        code: str | None,
         choice: dict[str, int] | None,
         changed: int,
     ) -> tuple[object, list[str | None]]:
         visitor = require("edit" if clicks else "view")
         if not clicks:
             return no_update, beside_fields(keys)
-        found = replace(_chosen(study, what, choice), facts=seen)
-        given = _given(keys, values)
+        given, said = _given(keys, values), (code or "", why or "")
         try:
-            changes = change_facts(study, found, given, who=visitor.name, why=why or "")
-        except FactError as error:
+            outcome = _kept(study, (what, choice, seen), given, said, visitor.name)
+        except AboutFact as error:
+            marks = beside_fields(keys, error)
+            if not any(marks):
+                raise
             say("Nothing was recorded: look at what is marked.", is_error=True)
-            return no_update, beside_fields(keys, error)
-        say(_outcome(found, changes))
+            return no_update, marks
+        say(outcome)
         return changed + 1, beside_fields(keys)
+
+
+def _kept(
+    study: Study,
+    asked: tuple[str, dict[str, int] | None, dict[str, Any]],
+    given: Mapping[str, Any],
+    said: tuple[str, str],
+    who: str,
+) -> str:
+    """Add what was begun, or change what was recorded; return what to say of it.
+
+    Parameters
+    ----------
+    asked : (what, choice, seen)
+        As the form has them.
+    said : (code, why)
+        Code of a new thing, reason of a change.
+    """
+    what, choice, seen = asked
+    code, why = said
+    new = begun(study, _person(choice), what)
+    if new is not None:
+        above = replace(new.above, facts=seen)
+        add_thing(study, new.part, above, code, given, who=who)
+        return f"Recorded for {above.place}: {code}."
+    found = replace(_chosen(study, what, choice), facts=seen)
+    return _outcome(found, change_facts(study, found, given, who=who, why=why))
+
+
+def _person(choice: dict[str, int] | None) -> int:
+    return (choice or {}).get("person") or 0
 
 
 def _given(keys: list[dict[str, Any]], values: list[Any]) -> dict[str, Any]:
@@ -219,7 +287,7 @@ def _given(keys: list[dict[str, Any]], values: list[Any]) -> dict[str, Any]:
 def _chosen(study: Study, what: str, choice: dict[str, int] | None) -> Recorded:
     """Return what is recorded of what was chosen, which must be of the chosen person."""
     part, _, number = what.partition(":")
-    person = facts_of_person(study, (choice or {}).get("person") or 0)
+    person = facts_of_person(study, _person(choice))
     if part in get_args(Part) and number.isdecimal() and person is not None:
         found = recorded(study, part, int(number))  # type: ignore[arg-type]
         if found.person == person.code:
@@ -232,9 +300,16 @@ def _asked(study: Study, found: Recorded, choice: dict[str, int] | None) -> list
     if found.part == "visit":
         names = tuple(name for name, fact in FACTS["visit"].items() if fact.of == "visit")
     if found.part == "condition":
-        names = (*WORN_FIRST, *WORN_FURTHER)
+        is_of_brace = "brace" in found.facts
+        names = tuple(
+            name
+            for name in (*WORN_FIRST, *WORN_FURTHER)
+            if not is_of_brace or FACTS["condition"][name].of == "condition"
+        )
+    if found.part in get_args(Thing):
+        names = tuple(FACTS[found.part])
     parts = [fields(FORM, found.part, 0, names, found.facts)]
-    person = facts_of_person(study, (choice or {}).get("person") or 0)
+    person = facts_of_person(study, _person(choice))
     if found.part == "visit" and person is not None:
         codes = [visit.id for visit in person.visits]
         before = person.visits[: codes.index(found.id)]

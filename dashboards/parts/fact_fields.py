@@ -8,6 +8,7 @@ would hold.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from types import MappingProxyType
 from typing import Any, Final
 
 import dash_mantine_components as dmc
@@ -15,7 +16,7 @@ from dash import ALL, html
 from dash.development.base_component import Component
 
 from dashboards.parts.controls import aria
-from gaittrack.errors import FactError
+from gaittrack.errors import AboutFact
 from gaittrack.record.registry import CONDITION, FACTS, LEG, Fact, leg_name
 from gaittrack.record.wording import error_of, fact_label, full_label, hint_of, said_of
 from gaittrack.vocabulary import SIDES
@@ -25,6 +26,8 @@ NAME: Final = "name"
 WORN_FIRST: Final = tuple(name for name, fact in CONDITION.items() if fact.asked == "at once")
 WORN_FURTHER: Final = tuple(name for name, fact in CONDITION.items() if fact.asked == "folded")
 """What is asked of a condition at once, and what of it is folded away."""
+_MOST_OF_SCALE: Final = 8
+"""Words that fit beside each other."""
 _YES_NO: Final = {True: "yes", False: "no"}
 
 
@@ -33,7 +36,7 @@ def every_field(form: str) -> dict[str, Any]:
     return {"type": form, "part": ALL, "n": ALL, "name": ALL}
 
 
-def field_id(form: str, part: str, n: int, name: str) -> dict[str, Any]:
+def field_id(form: str, part: str, n: int | str, name: str) -> dict[str, Any]:
     """Return the id of one input."""
     return {"type": form, "part": part, "n": n, "name": name}
 
@@ -48,7 +51,7 @@ def name_field(form: str, n: int, value: Any) -> Component:
 
 
 def field(
-    form: str, part: str, n: int, name: str, value: Any = None, *, note: str = ""
+    form: str, part: str, n: int | str, name: str, value: Any = None, *, note: str = ""
 ) -> Component:
     """Return one labelled input.
 
@@ -56,8 +59,8 @@ def field(
     ----------
     form : str
         Which form, in the id; begins with the screen's name.
-    n : int
-        Which condition; 0 elsewhere.
+    n : int or str
+        Which condition, or code of the aim; 0 elsewhere.
     name : str
         Of a fact, as it is stored.
     note : str, optional
@@ -78,10 +81,25 @@ def _begun(label: str) -> str:
     return label[0].upper() + label[1:]
 
 
-def _input(fact: Fact, value: Any, shown: dict[str, Any]) -> Any:
-    if fact.kind == "yes/no":
+def _scale(fact: Fact, value: Any, shown: dict[str, Any]) -> Any:
+    """Return a closed list as joined buttons: one press chooses, a second one takes it back."""
+    own = ["yes", "no", *fact.words] if fact.kind == "yes/no" else [*fact.words]
+    chosen = _YES_NO.get(value, value) if fact.kind == "yes/no" else value
+    words = list(dict.fromkeys((*own, *([chosen] if chosen else []))))
+    buttons = html.Div([dmc.Radio(label=word, value=word) for word in words], className="scale")
+    return dmc.RadioGroup(buttons, **shown, value=chosen or "", deselectable=True)
+
+
+def _is_scale(fact: Fact) -> bool:
+    return fact.kind == "yes/no" or (bool(fact.list) and len(fact.words) <= _MOST_OF_SCALE)
+
+
+def _input(fact: Fact, value: Any, shown: dict[str, Any], *, as_scale: bool = False) -> Any:
+    if fact.kind == "yes/no" and not as_scale:
         words = ["yes", "no", *fact.words]
         return dmc.Select(**shown, data=words, value=_YES_NO.get(value, value), clearable=True)
+    if as_scale:
+        return _scale(fact, value, shown)
     if fact.kind == "several":
         chosen = value.split(", ") if value else []
         return dmc.MultiSelect(**shown, data=list(fact.words), value=chosen)
@@ -96,7 +114,7 @@ def _input(fact: Fact, value: Any, shown: dict[str, Any]) -> Any:
 
 
 def fields(
-    form: str, part: str, n: int, names: Sequence[str], values: Mapping[str, Any]
+    form: str, part: str, n: int | str, names: Sequence[str], values: Mapping[str, Any]
 ) -> Component:
     """Return inputs beside each other."""
     drawn = [field(form, part, n, name, values.get(name)) for name in names]
@@ -137,12 +155,14 @@ def _leg_line(
         name = leg_name(side, fact.name)
         before = last.get(name)
         note = f"Last time: {said_of(fact, before)}" if before is not None else None
-        shown = {
+        shown: dict[str, Any] = {
             "id": field_id(form, "visit", 0, name),
             "description": note,
-            **aria(label=full_label(FACTS["visit"][name])),
         }
-        cells.append(html.Td(_input(fact, values.get(name), shown)))
+        whole, as_scale = full_label(FACTS["visit"][name]), _is_scale(fact)
+        unseen: dict[str, Any] = {"label": whole, "labelProps": {"className": "unseen"}}
+        shown |= unseen if as_scale else aria(label=whole)
+        cells.append(html.Td(_input(fact, values.get(name), shown, as_scale=as_scale)))
     head = html.Th([_begun(label), html.Small(hint)], scope="row")
     return html.Tr([head, *cells])
 
@@ -159,20 +179,35 @@ def same_on_both(first: str, keys: Sequence[Mapping[str, Any]], values: Sequence
 
 
 def beside_fields(
-    keys: Sequence[Mapping[str, Any]], error: FactError | None = None
+    keys: Sequence[Mapping[str, Any]],
+    error: AboutFact | None = None,
+    names: Mapping[Any, str] = MappingProxyType({}),
 ) -> list[str | None]:
-    """Return what to say beside each input of a form: why its fact cannot be, or nothing."""
+    """Return what to say beside each input of a form: why its fact cannot be, or nothing.
+
+    Parameters
+    ----------
+    names : mapping
+        What is called how, by the number in an input's id: where several have the fact, the one
+        that the error is about is marked.
+    """
     if error is None:
         return [None] * len(keys)
+    meant = [key for key in keys if key["name"] == error.fact]
+    said = [key for key in meant if _is_place(error.where, names.get(key["n"], ""))]
     return [
         error.said_of(_begun(full_label(FACTS[key["part"]][key["name"]])))
-        if key["name"] == error.fact
+        if key in (said or meant)
         else None
         for key in keys
     ]
 
 
-Form = dict[tuple[str, int], dict[str, Any]]
+def _is_place(where: str, name: str) -> bool:
+    return bool(name) and (f".{name}]" in where or where.endswith(f"/{name}"))
+
+
+Form = dict[tuple[str, Any], dict[str, Any]]
 """What was entered, by part and number: only what was filled in."""
 
 
@@ -188,7 +223,7 @@ def read_fields(keys: Sequence[Mapping[str, Any]], values: Sequence[Any]) -> For
 
     Returns
     -------
-    dict of (str, int) to dict
+    dict of (str, int or str) to dict
         Also of conditions of which nothing is filled in.
     """
     found: Form = {}

@@ -14,7 +14,7 @@ from dash.development.base_component import Component
 
 from dashboards.parts import controls, ids
 from dashboards.parts.markup import still
-from dashboards.people import stale_results
+from dashboards.people import notes_search, stale_results
 from dashboards.people.people_table import (
     ORDERS,
     OVERVIEW,
@@ -50,6 +50,7 @@ def layout(study: Study) -> Component:
             stale_results.layout(may_edit="edit" in visitor.rights),
             html.Div([search, order], className="row"),
             html.Div(id="people-list"),
+            notes_search.layout(),
             dcc.Store(id=PRESSED),
             dcc.Interval(id="people-tick", interval=700, disabled=True),
         ]
@@ -59,6 +60,7 @@ def layout(study: Study) -> Component:
 def register(app: Dash, study: Study) -> None:
     """Register the callbacks of the screen."""
     stale_results.register(app, study)
+    notes_search.register(app, study)
     lookout = Lookout(study)
     _register_list(app, lookout)
     _register_choosing(app, lookout)

@@ -6,7 +6,7 @@ conditions and measure, from the same comparison as everywhere else.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from typing import Any, Final
 
 import pandas as pd
@@ -17,6 +17,7 @@ from gaittrack.cohort.table import affected_sides, side_role, walks_by_place
 from gaittrack.cohort.tracking import Track, untracked
 from gaittrack.compare.comparison import compare_walks
 from gaittrack.compare.condition import Condition
+from gaittrack.compare.questions import QuestionCode, aimed_questions
 from gaittrack.compare.rows import ComparisonRow
 from gaittrack.compare.typical import Population, TypicalRange
 from gaittrack.errors import ComparisonError
@@ -59,7 +60,8 @@ def change_table(source: CohortSource, track: Track = untracked) -> pd.DataFrame
         worn = {code: source.conditions[person, visit, code] for code in walks}
         walked = {code: own for code, own in walks.items() if own}
         typical = typical_for(source.typical, bands[person, visit], None)
-        for row in _compared(walked, worn, affected[person], source, typical):
+        aims = aimed_questions(source.aims.get(person, {}))
+        for row in _compared(walked, worn, affected[person], source, typical, aims):
             place = {"export_id": person, "visit_no": int(visit)}
             rows.append(place | _plain_row(row, affected[person]))
     return pd.DataFrame(rows)
@@ -71,6 +73,7 @@ def _compared(
     affected: str,
     source: CohortSource,
     typical: Population | Mapping[str, TypicalRange],
+    aims: Sequence[QuestionCode],
 ) -> Iterator[ComparisonRow]:
     """Compare every condition with each that has fewer things worn."""
     ordered = sorted(walks, key=lambda code: (_amount_worn(worn[code]), code))
@@ -87,6 +90,7 @@ def _compared(
                 own_errors=source.own_errors,
                 typical=typical,
                 again=source.again,
+                aims=aims,
             )
         except ComparisonError as error:
             person = walks[reference][0].person

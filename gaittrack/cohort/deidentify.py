@@ -18,12 +18,21 @@ from typing import Any, Final, Literal
 
 import pandas as pd
 
-from gaittrack.cohort.leaving import BANDS, OF_CONDITION, OF_PERSON, STORED, age_band, leaving
+from gaittrack.cohort.leaving import (
+    BANDS,
+    OF_AIM,
+    OF_CONDITION,
+    OF_PERSON,
+    STORED,
+    age_band,
+    leaving,
+)
 from gaittrack.cohort.source import CohortSource, CohortWalk, PlaceKey
 from gaittrack.compare.condition import Condition
 from gaittrack.compare.same_points import Again
 from gaittrack.compare.walks import WalkRecord
 from gaittrack.kinematics.shared import Shared
+from gaittrack.record.aims import Aims
 from gaittrack.record.closed_lists import OTHER, level_of
 from gaittrack.record.registry import FACTS
 from gaittrack.record.wording import NOT_RECORDED
@@ -113,7 +122,7 @@ def closed(source: CohortSource, ids: Mapping[str, str]) -> CohortSource:
         if key[:2] in numbers
     }
     walks = [_walk(walk, places[walk.place], number) for number, walk in enumerate(source.walks)]
-    worn = {places[key]: closed_condition(one) for key, one in source.conditions.items()}
+    worn = {places[key]: closed_condition(one) for key, one in numbered(source.conditions).items()}
     return CohortSource(
         people=_people(source.people, ids),
         visits=visits.drop(columns=["was_person", "was_visit"]),
@@ -125,7 +134,18 @@ def closed(source: CohortSource, ids: Mapping[str, str]) -> CohortSource:
         typical=source.typical,
         damaged={places[key]: count for key, count in source.damaged.items()},
         again=None if source.again is None else partial(_again, source.walks, source.again),
+        aims={ids[person]: _closed_aims(aims) for person, aims in source.aims.items()},
     )
+
+
+def _closed_aims(aims: Aims) -> dict[str, dict[str, Any]]:
+    """Return aims by number with nothing of their words; one in own words keeps its level."""
+    return {
+        str(number): {
+            name: leaving(fact, facts[name]) for name, fact in OF_AIM.items() if name in facts
+        }
+        for number, facts in enumerate(aims.values(), 1)
+    }
 
 
 def _random_ids(people: Iterable[str]) -> dict[str, str]:
@@ -185,7 +205,29 @@ def _whole(value: Any) -> float:
 def closed_condition(worn: Condition) -> Condition:
     """Return what was worn without any free text."""
     kept = {name: OF_CONDITION[name] for name in worn.facts if name in OF_CONDITION}
-    return Condition("", **{name: leaving(fact, worn.facts[name]) for name, fact in kept.items()})
+    facts = {name: leaving(fact, worn.facts[name]) for name, fact in kept.items()}
+    return Condition("", **facts, brace=worn.brace, setting=worn.setting)
+
+
+def numbered(conditions: Mapping[PlaceKey, Condition]) -> dict[PlaceKey, Condition]:
+    """Return conditions with numbers in the place of the codes of braces and settings.
+
+    A brace has the number in the order of its person's codes, a setting that among its brace's.
+    """
+    braces: dict[str, set[str]] = {}
+    settings: dict[tuple[str, str], set[str]] = {}
+    for (person, *_), worn in conditions.items():
+        if worn.brace is not None:
+            braces.setdefault(person, set()).add(worn.brace)
+            settings.setdefault((person, worn.brace), set()).add(worn.setting or "")
+    found = dict(conditions)
+    for key, worn in conditions.items():
+        if worn.brace is not None:
+            brace = sorted(braces[key[0]]).index(worn.brace) + 1
+            own = sorted(settings[key[0], worn.brace])
+            setting = own.index(worn.setting or "") + 1
+            found[key] = worn.known_as(brace=str(brace), setting=str(setting))
+    return found
 
 
 def condition_codes(conditions: Mapping[PlaceKey, Condition]) -> dict[PlaceKey, str]:

@@ -16,7 +16,7 @@ import pandas as pd
 
 from gaittrack.cohort.error_words import error_words
 from gaittrack.cohort.field import Field, FieldType
-from gaittrack.cohort.leaving import BANDS, OF_CONDITION, OF_LEG, OF_PERSON, OF_VISIT
+from gaittrack.cohort.leaving import BANDS, OF_AIM, OF_CONDITION, OF_LEG, OF_PERSON, OF_VISIT
 from gaittrack.compare.decision import VERDICTS
 from gaittrack.compare.questions import QUESTION_CODES
 from gaittrack.compare.verdict import AWAY, TOWARD
@@ -132,6 +132,7 @@ def _tables() -> dict[str, tuple[Field, ...]]:
         ("bodies", BANDS),
         ("legs", OF_LEG),
         ("conditions", OF_CONDITION),
+        ("aims", OF_AIM),
     ):
         n_keys = len([row for row in _rows() if row["table"] == name and row["key"]])
         own = tuple(field for fact in facts.values() for field in fact_fields(fact))
@@ -147,6 +148,7 @@ TITLES: Final = {
     "visits": "Time: one row per person and visit",
     "legs": "Examination: one row per person, visit and leg",
     "conditions": "Brace, footwear, aid and instructions: one row per person, visit and condition",
+    "aims": "One row per person and aim of the fitting",
     "values_long": "One row per person, visit, condition, side and measure",
     "values_wide": "One row per person, visit, condition and side; one column per measure",
     "changes": "One row per person, visit, side, pair of conditions and measure",

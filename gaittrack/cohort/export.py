@@ -34,6 +34,7 @@ from gaittrack.cohort.source import CohortSource
 from gaittrack.cohort.statistics import statistics_table
 from gaittrack.cohort.suppression import without_small_groups
 from gaittrack.cohort.table import (
+    aims_table,
     conditions_table,
     curves_table,
     exclusions_table,
@@ -195,6 +196,7 @@ def _tables(
         "visits": visits_table(clean),
         "legs": legs_table(clean),
         "conditions": conditions_table(clean),
+        "aims": aims_table(clean),
         "values_long": long,
         "values_wide": wide_table(long),
         "changes": changes,

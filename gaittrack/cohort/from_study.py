@@ -30,15 +30,16 @@ from gaittrack.cohort.tracking import Track, untracked
 from gaittrack.compare.condition import Condition
 from gaittrack.compare.rules import stamp_of_rules
 from gaittrack.reasons import from_plain
+from gaittrack.record.aims import Aims
 from gaittrack.study.checksums import DamagedResultError
 from gaittrack.study.history import record
 from gaittrack.study.laboratory import laboratory_errors_of, laboratory_typical_of
-from gaittrack.study.people.documents import unfolded
+from gaittrack.study.people.documents import facts_in, unfolded
 from gaittrack.study.people.enrolled import condition_of
 from gaittrack.study.results.measuring_again import MeasuresAgain
 from gaittrack.study.results.packing import stored_walks
 from gaittrack.study.store import Study
-from gaittrack.study.tables import CONDITION, CORRECTION, PERSON, RESULT, SETTING, TRIAL, VISIT
+from gaittrack.study.tables import AIM, CONDITION, CORRECTION, PERSON, RESULT, SETTING, TRIAL, VISIT
 
 _PLACE: Final = (
     PERSON.c.code.label("person"),
@@ -88,6 +89,7 @@ def cohort_source(
             own_errors=laboratory_errors_of(connection),
             typical=laboratory_typical_of(connection),
             again=MeasuresAgain(study, walks.trial_ids),
+            aims=_aims(connection, people),
         )
 
 
@@ -135,6 +137,18 @@ def _conditions(connection: Connection, people: Sequence[str] | None) -> dict[Pl
         (row["person"], row["visit"], row["condition"]): condition_of(dict(row))
         for row in connection.execute(_of(_described(), people)).mappings()
     }
+
+
+def _aimed() -> Any:
+    query = select(PERSON.c.code.label("person"), AIM.c.code, AIM.c.facts)
+    return query.select_from(PERSON.join(AIM)).order_by(PERSON.c.code, AIM.c.id)
+
+
+def _aims(connection: Connection, people: Sequence[str] | None) -> dict[str, Aims]:
+    found: dict[str, dict[str, Any]] = {}
+    for row in connection.execute(_of(_aimed(), people)).mappings():
+        found.setdefault(row["person"], {})[row["code"]] = facts_in("aim", row)
+    return dict(found)
 
 
 @dataclass(slots=True)
@@ -213,6 +227,7 @@ def person_stamps(connection: Connection) -> dict[str, str]:
         _people(connection, None).to_numpy().tolist(),
         _visits(connection, None).to_numpy().tolist(),
         [list(row) for row in connection.execute(_described())],
+        [list(row) for row in connection.execute(_aimed())],
     ]
     settings = select(SETTING.c.name, SETTING.c.content).order_by(SETTING.c.name)
     columns = [asdict(field) for field in TABLES["changes"]]

@@ -26,6 +26,7 @@ OF_PERSON: Final = _leaving(FACTS["person"])
 OF_VISIT: Final = {name: fact for name, fact in _leaving(FACTS["visit"]).items() if not fact.side}
 OF_LEG: Final = _leaving(LEG)
 OF_CONDITION: Final = _leaving(CONDITION)
+OF_AIM: Final = _leaving(FACTS["aim"])
 """Facts that an export has, by name; of a leg by the plain one."""
 STORED: Final = tuple(_leaving(FACTS["visit"]))
 """What is stored of a visit and leaves."""

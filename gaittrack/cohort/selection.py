@@ -104,17 +104,17 @@ def select_source(source: CohortSource, selection: Selection) -> CohortSource:
 def kept_visits(source: CohortSource, visits: pd.DataFrame) -> CohortSource:
     """Return a source with these of its visits only, and the people who have one."""
     places = set(zip(visits["person"], visits["visit"], strict=True))
+    kept = {person for person, _ in places}
     people, exclusions = source.people, source.exclusions
     return replace(
         source,
-        people=people[people["person"].isin({person for person, _ in places})].reset_index(
-            drop=True
-        ),
+        people=people[people["person"].isin(kept)].reset_index(drop=True),
         visits=visits,
         conditions={key: worn for key, worn in source.conditions.items() if key[:2] in places},
         walks=tuple(walk for walk in source.walks if walk.place[:2] in places),
         rejected={key: cycles for key, cycles in source.rejected.items() if key[:2] in places},
         damaged={key: count for key, count in source.damaged.items() if key[:2] in places},
+        aims={person: aims for person, aims in source.aims.items() if person in kept},
         exclusions=exclusions[_is_in(exclusions, places)].reset_index(drop=True),
     )
 

@@ -20,6 +20,7 @@ from gaittrack.compare.typical import TypicalRange
 from gaittrack.compare.walks import WalkRecord
 from gaittrack.notebook_view import Shown
 from gaittrack.reasons import Reason
+from gaittrack.record.aims import Aims
 from gaittrack.vocabulary import Side
 
 PEOPLE_COLUMNS: Final = ("person", *OF_PERSON)
@@ -80,6 +81,8 @@ class CohortSource(Shown):
         Walks that are left out because their stored result is damaged.
     own_errors : OwnErrors or None
         The laboratory's own.
+    aims : mapping of person to aims
+        In the order in which they were recorded.
     typical : mapping of measure name to TypicalRange or None
         Likewise: reference values.
     again : Again or None
@@ -96,6 +99,7 @@ class CohortSource(Shown):
     typical: Mapping[str, TypicalRange] | None = None
     damaged: Mapping[PlaceKey, int] = field(default_factory=dict)
     again: Again | None = None
+    aims: Mapping[str, Aims] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         """Refuse tables that lack a column."""

@@ -18,7 +18,7 @@ import numpy as np
 import pandas as pd
 
 from gaittrack import __version__
-from gaittrack.cohort.leaving import BANDS, OF_CONDITION, OF_LEG, OF_PERSON, columns_of
+from gaittrack.cohort.leaving import BANDS, OF_AIM, OF_CONDITION, OF_LEG, OF_PERSON, columns_of
 from gaittrack.cohort.reason_cells import BETWEEN, code_of, coded, counted
 from gaittrack.cohort.source import CohortSource, CohortWalk, PlaceKey, RejectedCycle
 from gaittrack.cohort.tracking import Track, untracked
@@ -99,11 +99,28 @@ def conditions_table(source: CohortSource) -> pd.DataFrame:
     """Return one row per person, visit and condition: brace, footwear, aid and instructions."""
     rows = [
         {"export_id": key[0], "visit_no": int(key[1]), "condition_code": key[2]}
+        | {f"{name}_no": _number(worn.facts.get(name)) for name in ("brace", "setting")}
         | _worn_columns(worn)
         for key, worn in source.conditions.items()
     ]
-    names = ["export_id", "visit_no", "condition_code", *_worn_columns(Condition(""))]
+    keys = ["export_id", "visit_no", "condition_code", "brace_no", "setting_no"]
+    names = [*keys, *_worn_columns(Condition(""))]
     return pd.DataFrame(rows, columns=names)
+
+
+def _number(code: str | None) -> int | None:
+    return None if code is None else int(code)
+
+
+def aims_table(source: CohortSource) -> pd.DataFrame:
+    """Return one row per person and aim: the question, and how far it was reached."""
+    rows = [
+        {"export_id": person, "aim_no": int(number)}
+        | {n: facts.get(n, NOT_RECORDED if fact.list else None) for n, fact in OF_AIM.items()}
+        for person, aims in sorted(source.aims.items())
+        for number, facts in aims.items()
+    ]
+    return pd.DataFrame(rows, columns=["export_id", "aim_no", *OF_AIM])
 
 
 def _worn_columns(worn: Condition) -> dict[str, Any]:

@@ -78,6 +78,14 @@ def history() -> None:
 
 
 @study.command()
+@click.argument("text", default="")
+@on_study
+@runs("commands.notes_text.run_notes")
+def notes() -> None:
+    """List the notes that hold TEXT, or every note; notes never leave the laboratory."""
+
+
+@study.command()
 @on_study
 @click.option(
     "--means",

@@ -1,13 +1,20 @@
 """What was worn and how the person walked: the description of a condition.
 
 In comes a TOML file with one table per condition, out come frozen :class:`Condition` objects.
-Every field may be missing; what is missing is shown as "not recorded". The same file may hold a
-``[person]`` and a ``[visit]``; they are left to those who keep people and visits.
+Every field may be missing; what is missing is shown as "not recorded". A condition names a brace
+and its setting, or says itself what was worn. The same file may hold a ``[person]``, a ``[visit]``
+and ``[aims]``; they are left to those who keep people and visits.
+
+    [braces.B1]
+    orthosis_side = "left"
+    orthosis_class = "dorsal-leaf"
+    [braces.B1.settings.a]
+    orthosis_plantar_stop_deg = -5
 
     [conditions.brace]
     orthosis = "ankle-foot orthosis"
-    orthosis_side = "left"
-    orthosis_class = "dorsal-leaf"
+    brace = "B1"
+    setting = "a"
     days_worn = 30
     footwear = "walking shoe"
     heel_height_mm = 25
@@ -26,6 +33,7 @@ from typing import Any, Final
 from gaittrack.compare.marker_errors import MARKER_GROUPS, MarkerGroup
 from gaittrack.errors import LayoutError
 from gaittrack.lab_files import read_toml, refuse_unknown
+from gaittrack.record.braces import Braces, parse_braces, whole_facts
 from gaittrack.record.checking import check_all
 from gaittrack.record.closed_lists import OTHER, word_of
 from gaittrack.record.registry import CONDITION
@@ -35,8 +43,9 @@ DIFFERENTIAL_TOLERANCE_MM: Final = 1.0
 """Heel height less fore-sole height may differ this much from a given differential; a ruler's
 reading error, own choice."""
 NONE: Final = "none"
+_OF_ORTHOSIS: Final = ("orthosis_", "brace", "setting")
 _BAREFOOT: Final = "barefoot"
-_OTHER_TABLES: Final = ("person", "visit")
+_OTHER_TABLES: Final = ("person", "visit", "aims", "braces")
 
 
 @dataclass(frozen=True, slots=True, init=False)
@@ -101,8 +110,8 @@ class Condition:
 
 
 def described_orthosis(condition: Condition) -> list[str]:
-    """Return the names of the ``orthosis_…`` facts that are recorded."""
-    return [name for name in condition.facts if name.startswith("orthosis_")]
+    """Return the names of the facts of an orthosis that are recorded."""
+    return [name for name in condition.facts if name.startswith(_OF_ORTHOSIS)]
 
 
 def read_conditions(path: Path) -> dict[str, Condition]:
@@ -145,8 +154,9 @@ def parse_conditions(table: Mapping[str, Any], *, where: str) -> dict[str, Condi
     """
     refuse_unknown(table, {"conditions", *_OTHER_TABLES}, where)
     found = _table(table.get("conditions", {}), f"{where} [conditions]")
+    braces = parse_braces(table, where)
     return {
-        name: _condition(name, _table(row, _place(where, name)), _place(where, name))
+        name: _condition(name, _table(row, _place(where, name)), braces, _place(where, name))
         for name, row in found.items()
     }
 
@@ -155,9 +165,10 @@ def _place(where: str, name: str) -> str:
     return f"{where} [conditions.{name}]"
 
 
-def _condition(name: str, row: dict[str, Any], where: str) -> Condition:
+def _condition(name: str, row: dict[str, Any], braces: Braces, where: str) -> Condition:
     refuse_unknown(row, CONDITION, where)
-    return whole_condition(name, check_all(CONDITION, row, where), where)
+    facts = whole_facts(check_all(CONDITION, row, where), braces, where)
+    return whole_condition(name, facts, where)
 
 
 def whole_condition(name: str, facts: dict[str, Any], where: str) -> Condition:

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from typing import Final, Literal, get_args
 
 from gaittrack.compare.walks import MEASURE_BY_NAME
+from gaittrack.record.aims import Aims
 
 QuestionCode = Literal[
     "how_the_foot_meets_the_floor",
@@ -98,3 +99,9 @@ QUESTION_MEASURES: Final = frozenset(
     if measure in MEASURE_BY_NAME
 )
 """All that a comparison has to know for the same verdicts everywhere."""
+
+
+def aimed_questions(aims: Aims) -> list[QuestionCode]:
+    """Return the questions that are aims; one in own words only is none."""
+    said = [facts.get("aim_question") for facts in aims.values()]
+    return [code for code in QUESTION_CODES if code.replace("_", " ") in said]

@@ -15,7 +15,7 @@ from typing import Any, Final, Literal, cast
 from gaittrack.record.closed_lists import LISTS, NOT_TESTED, OTHER
 from gaittrack.vocabulary import SIDES, Side
 
-Of = Literal["person", "visit", "leg", "condition"]
+Of = Literal["person", "visit", "leg", "brace", "setting", "condition", "aim"]
 Kind = Literal["choice", "word", "several", "repeats", "number", "whole", "date", "yes/no", "note"]
 """``choice``: a word of its list and no other; ``word``: another one is kept as it was written and
 asked about; ``several``: words of its list with commas between; ``repeats``: numbers with
@@ -131,6 +131,8 @@ def leg_name(side: str, plain: str) -> str:
     return f"{side}_{plain}"
 
 
+OF_BRACE: Final = ("brace", "setting")
+"""Parts of a brace: the thing, and what a change makes another one of."""
 LINES: Final = tuple(_facts())
 """As they stand in the file: a fact of a leg once."""
 _PERSON: Final = {fact.name: fact for fact in LINES if fact.of == "person"}
@@ -144,11 +146,14 @@ _OF_LEGS: Final = [
 _VISIT: Final = {fact.name: fact for fact in LINES if fact.of == "visit"} | {
     fact.name: fact for fact in _OF_LEGS
 }
-CONDITION: Final = {fact.name: fact for fact in LINES if fact.of == "condition"}
+CONDITION: Final = {fact.name: fact for fact in LINES if fact.of in ("condition", *OF_BRACE)}
+"""What is recorded of a condition; of its brace and the setting too, which a condition names or,
+where it names none, describes itself."""
 FACTS: Final[Mapping[str, Mapping[str, Fact]]] = {
     "person": _PERSON,
     "visit": _VISIT,
     "condition": CONDITION,
+    **{part: {f.name: f for f in LINES if f.of == part} for part in (*OF_BRACE, "aim")},
 }
 """What is stored of each, by name; of a visit also what is of a leg."""
 

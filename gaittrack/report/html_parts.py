@@ -128,7 +128,7 @@ def page(
             f"<title>{escape(title)}</title><style>{style}</style></head>",
             f"<body><main{own_class}>{f'<h1>{escape(title)}</h1>' if has_heading else ''}",
             *parts,
-            f"</main>{f'<script>{template(script)}</script>' if script else ''}</body></html>\n",
+            f"</main>{f'<script>{_template(script)}</script>' if script else ''}</body></html>\n",
         ]
     )
 

@@ -13,6 +13,7 @@ from pathlib import Path
 import numpy as np
 
 from gaittrack.simulate.c3d_writer import write_c3d
+from gaittrack.simulate.everyday import everyday_counts, everyday_tests
 from gaittrack.simulate.person import scatter_walk
 from gaittrack.simulate.recipe import Direction, Gap
 from gaittrack.simulate.scenario import VISIT_DAYS, WEARS, Patient, Wear
@@ -70,29 +71,45 @@ def write_trial(path: Path, trial: Trial) -> None:
 def conditions_toml(patient: Patient, visit: int) -> str:
     """Return what was worn at one visit, and the person, as TOML."""
     first = patient.first_worn[visit]
+    brace, setting = patient.worn[visit]
     bare: dict[str, TomlValue] = {"orthosis": "none", **patient.shoe}
-    braced: dict[str, TomlValue] = {"orthosis": "ankle-foot orthosis", **patient.brace}
-    braced |= patient.shoe
+    braced: dict[str, TomlValue] = {"orthosis": "ankle-foot orthosis", "brace": brace}
+    braced |= {"setting": setting, **patient.shoe}
     braced |= {"days_worn": patient.days_worn[visit], "markers_replaced": True}
     days = VISIT_DAYS[visit]
     about = dict(patient.about)
     about["months_since_onset"] = int(about["months_since_onset"]) + round(days / _DAYS_OF_MONTH)
     legs = {key: each for key, each in patient.examination.items() if isinstance(each, Mapping)}
     plain = {key: each for key, each in patient.examination.items() if key not in legs}
-    seen = {"number": visit + 1, "days_since_first_visit": days, **plain}
+    seen = {"number": visit + 1, "days_since_first_visit": days, **plain, **everyday_counts(visit)}
     parts = [
         "# Made-up data: no person stands behind it.",
         _table("person", {"code": patient.code, **about}),
         _table("visit", seen),
         *(_table(f"visit.{side}", leg) for side, leg in legs.items()),
+        *_things(patient, visit),
     ]
     for wear, fields in zip(WEARS, (bare, braced), strict=True):
         fields |= {"walking_aid": "none", "speed_instruction": "comfortable"}
         fields["order"] = 1 if wear == first else 2
+        fields |= everyday_tests(patient, visit, wear)
         if patient.kind == "c3d":
             fields["standing_trial"] = f"standing/{wear}.c3d"
         parts.append(_table(f"conditions.{wear}", fields))
     return "\n\n".join(parts) + "\n"
+
+
+def _things(patient: Patient, visit: int) -> Iterator[str]:
+    """Yield the aims, and the brace of the visit in its setting of that day."""
+    for code, aim in patient.aims.items():
+        is_rated = visit == len(VISIT_DAYS) - 1
+        known = {name: told for name, told in aim.items() if is_rated or name != "aim_level"}
+        yield _table(f"aims.{code}", known)
+    brace, setting = patient.worn[visit]
+    facts = dict(patient.braces[brace])
+    settings = facts.pop("settings")
+    yield _table(f"braces.{brace}", facts)
+    yield _table(f"braces.{brace}.settings.{setting}", settings[setting])
 
 
 def _table(name: str, fields: Mapping[str, TomlValue]) -> str:

@@ -35,8 +35,14 @@ class Patient:
         What a department would note of the person; no name.
     examination : mapping
         What was found at every visit, as fields of a visit; by ``left`` and ``right`` of the legs.
-    shoe, brace : mapping
+    shoe : mapping
         What is worn, as fields of a condition.
+    braces : mapping
+        Facts by code; under ``settings`` those of each setting by its code.
+    worn : tuple of (brace, setting)
+        What is worn at each visit.
+    aims : mapping
+        Facts by code; the level is told at the last visit.
     days_worn : tuple of int
         Days the brace has been worn at each visit.
     first_worn : tuple of Wear
@@ -53,7 +59,9 @@ class Patient:
     about: Fields
     examination: Mapping[str, Any]
     shoe: Fields
-    brace: Fields
+    braces: Mapping[str, Mapping[str, Any]]
+    worn: tuple[tuple[str, str], ...]
+    aims: Mapping[str, Mapping[str, Any]]
     days_worn: tuple[int, int, int]
     first_worn: tuple[Wear, Wear, Wear]
     recipe: Callable[[int, Wear], WalkRecipe]

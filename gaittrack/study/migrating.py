@@ -120,7 +120,20 @@ def _facts_as_documents(connection: Connection) -> None:
     for table, names in (("person", PERSON_COLUMNS), ("visit", VISIT_COLUMNS)):
         for name in names:
             connection.exec_driver_sql(f"ALTER TABLE {table} DROP COLUMN {name}")
+    _add_braces_and_aims(connection)
     connection.exec_driver_sql("DELETE FROM kept_changes")
+
+
+def _add_braces_and_aims(connection: Connection) -> None:
+    """Add where braces, their settings and aims are kept; older studies have none."""
+    key = "SERIAL" if connection.dialect.name == "postgresql" else "INTEGER"
+    for table, parent in (("brace", "person"), ("brace_setting", "brace"), ("aim", "person")):
+        connection.exec_driver_sql(
+            f"CREATE TABLE {table} (id {key} NOT NULL, {parent}_id INTEGER NOT NULL, "
+            "code VARCHAR(200) NOT NULL, facts TEXT DEFAULT '{}' NOT NULL, PRIMARY KEY (id), "
+            f"UNIQUE ({parent}_id, code), "
+            f"FOREIGN KEY ({parent}_id) REFERENCES {parent} (id) ON DELETE CASCADE)"
+        )
 
 
 def _rows(connection: Connection, table: str) -> list[dict[str, Any]]:

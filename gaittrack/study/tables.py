@@ -107,7 +107,41 @@ CONDITION: Final = Table(
     Column("description", Text, nullable=False),
     UniqueConstraint("visit_id", "code"),
 )
-"""What was worn; ``description`` is JSON with the recorded facts of a condition."""
+"""What was worn; ``description`` is JSON with the recorded facts of a condition, and with those of
+the brace and setting that it names as these say them (``people/things.py`` keeps them alike)."""
+
+BRACE: Final = Table(
+    "brace",
+    METADATA,
+    _key(),
+    _parent("person"),
+    _code(),
+    _facts(),
+    UniqueConstraint("person_id", "code"),
+)
+"""A brace of a person; a condition names it by its code."""
+
+BRACE_SETTING: Final = Table(
+    "brace_setting",
+    METADATA,
+    _key(),
+    _parent("brace"),
+    _code(),
+    _facts(),
+    UniqueConstraint("brace_id", "code"),
+)
+"""What a brace was changed to; the first setting is how it was fitted."""
+
+AIM: Final = Table(
+    "aim",
+    METADATA,
+    _key(),
+    _parent("person"),
+    _code(),
+    _facts(),
+    UniqueConstraint("person_id", "code"),
+)
+"""What a fitting is for, and how far that was reached."""
 
 TRIAL: Final = Table(
     "trial",

@@ -8,6 +8,7 @@ from gaittrack.record.closed_lists import LISTS
 from gaittrack.study.history import entries
 from gaittrack.study.people.fact_changes import change_facts, recorded
 from gaittrack.study.people.facts import facts_of_person
+from gaittrack.study.results.comparing import conditions_of
 from tests.dashboards.axe_check import violations
 from tests.dashboards.settled import cut_off, settle
 from tests.planted_facts import examine_nothing
@@ -34,9 +35,12 @@ def choose_what(page, label):
     page.locator("#people-form").wait_for()
 
 
+def scale_of(page, field):
+    return page.get_by_role("radiogroup", name=field, exact=True)
+
+
 def choose_word(page, field, word):
-    page.get_by_role("textbox", name=field, exact=True).click()
-    page.get_by_role("option", name=word, exact=True).locator("visible=true").click()
+    scale_of(page, field).get_by_text(word, exact=True).click()
 
 
 def test_one_press_says_the_same_of_both_legs(open_page, blank):
@@ -47,8 +51,8 @@ def test_one_press_says_the_same_of_both_legs(open_page, blank):
     choose_word(page, "muscle tone of the calf, left", "1+")
     choose_word(page, "muscle tone of the calf, right", "0")
     page.get_by_role("button", name="Same on both").click()
-    other = page.get_by_role("textbox", name="strength of the quadriceps, right", exact=True)
-    expect(other).to_have_value("4")
+    other = scale_of(page, "strength of the quadriceps, right")
+    expect(other.get_by_role("radio", name="4", exact=True)).to_be_checked()
     page.get_by_role("textbox", name="Reason", exact=True).fill("not examined before")
     page.get_by_role("button", name="Save").click()
     page.get_by_text("Recorded for P01/visit-1").wait_for()
@@ -65,8 +69,7 @@ def test_last_time_stands_beside_an_empty_field(open_page, served_copy):
     page = open_about(open_page, served_copy)
     choose_what(page, "visit-2: examination and body")
     page.get_by_text("Last time: 2").wait_for()
-    field = page.get_by_role("textbox", name="muscle tone of the calf, left", exact=True)
-    assert field.input_value() == ""
+    assert scale_of(page, "muscle tone of the calf, left").locator(":checked").count() == 0
 
 
 def last_entry(study):
@@ -81,10 +84,10 @@ def test_an_examination_is_filled_in_shown_and_stands_in_the_history(open_page, 
     choose_word(page, "strength of the quadriceps, left", "4")
     page.get_by_role("textbox", name="passive dorsiflexion, knee straight (deg), left").fill("-5")
     page.get_by_role("textbox", name="Skin under the brace, in words").fill("reddened at the shin")
-    page.get_by_role("textbox", name="mediolateral stability of the ankle under load, left").click()
-    offered = page.get_by_role("option").locator("visible=true")
+    stability = "mediolateral stability of the ankle under load, left"
+    offered = scale_of(page, stability).locator("label[for]")
     assert offered.all_inner_texts() == [*LISTS["stability"], "not tested"]
-    offered.get_by_text("tilts into varus").click()
+    choose_word(page, stability, "tilts into varus")
     page.get_by_role("button", name="Save").click()
     page.get_by_text("Recorded for P01/visit-2").wait_for()
     settle(page)
@@ -145,12 +148,14 @@ def test_the_second_of_two_is_told_and_nothing_is_overwritten(open_page, served_
 def test_what_was_worn_is_corrected_where_it_hangs_together(open_page, served_copy):
     """The mass of the brace; a brace on the sound side is refused."""
     page = open_about(open_page, served_copy)
-    choose_what(page, "visit-2, with-brace: what was worn")
+    choose_what(page, "Setting B1/a")
     page.get_by_role("textbox", name="Mass of the orthosis (g)").fill("120")
     page.get_by_role("textbox", name="Reason", exact=True).fill("weighed")
     page.get_by_role("button", name="Save").click()
-    page.get_by_text("Recorded for P01/visit-2/with-brace").wait_for()
-    choose_what(page, "visit-2, with-brace: what was worn")
+    page.get_by_text("Recorded for P01/B1/a").wait_for()
+    worn = conditions_of(served_copy.study, 1)
+    assert {each.worn.orthosis_mass_g for each in worn if each.worn.is_braced} == {120}
+    choose_what(page, "Brace B1")
     page.get_by_role("textbox", name="Side of the orthosis").click()
     page.get_by_role("option", name="right", exact=True).locator("visible=true").click()
     page.get_by_role("textbox", name="Reason", exact=True).fill("typed wrong")

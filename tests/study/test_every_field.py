@@ -15,12 +15,18 @@ from gaittrack.cohort.dictionary import TABLES
 from gaittrack.cohort.export import ExportOptions, export_cohort
 from gaittrack.cohort.from_study import cohort_source
 from gaittrack.cohort.leaving import columns_of, leaving
-from gaittrack.cohort.table import conditions_table, legs_table, people_table, visits_table
+from gaittrack.cohort.table import (
+    aims_table,
+    conditions_table,
+    legs_table,
+    people_table,
+    visits_table,
+)
 from gaittrack.record.registry import CONDITION, FACTS, LEG, LINES, leg_name
 from gaittrack.record.wording import NOT_RECORDED, full_label, said_of
 from gaittrack.study.history import entries
 from gaittrack.study.people.description import AT_THE_VISIT
-from gaittrack.study.people.fact_changes import change_facts, recorded
+from gaittrack.study.people.fact_changes import add_thing, change_facts, recorded
 from gaittrack.study.people.facts import facts_of_person
 from gaittrack.study.recordings.importing import import_files
 from gaittrack.study.recordings.planning import plan_folders
@@ -35,6 +41,15 @@ NOT_GIVEN = ("standing_trial",)
 """A file: a column of its own in a sheet, tested there."""
 FITTING = {
     "affected_side": ("left", "both"),
+    "brace": ("B1", "B2"),
+    "setting": ("a", "b"),
+    "orthosis_made_on": ("2025-12-01", "2025-12-02"),
+    "orthosis_fitted_on": ("2025-12-03", "2025-12-04"),
+    "orthosis_adjusted_on": ("2025-12-05", "2025-12-06"),
+    "orthosis_ended_on": ("2026-03-20", "2026-03-21"),
+    "aim_level": (0, 1),
+    "aim_set_on": ("2025-12-07", "2025-12-08"),
+    "aim_rated_on": ("2026-03-18", "2026-03-19"),
     "orthosis": ("ankle-foot orthosis", "other"),
     "orthosis_side": ("left", "both"),
     "markers_replaced": (True, None),
@@ -46,7 +61,12 @@ FITTING = {
     "date": ("2026-03-17", "2026-03-18"),
 }
 """Values that have to fit others; the second one is what it is corrected to."""
-EVERY = [(part, name) for part, facts in FACTS.items() for name in facts if name not in NOT_GIVEN]
+EVERY = [
+    (part, name)
+    for part, facts in FACTS.items()
+    for name, fact in facts.items()
+    if name not in NOT_GIVEN and fact.of in (part, "leg")
+]
 BY_NAME = {name: FACTS[part][name] for part, name in EVERY}
 
 
@@ -95,7 +115,11 @@ def by_toml(folder):
     for side in ("left", "right"):
         leg = {plain: VALUES[leg_name(side, plain)][0] for plain in LEG}
         text += f"[visit.{side}]\n" + toml_of(leg)
-    text += "[conditions.brace]\n" + toml_of(first_values(CONDITION))
+    text += "[braces.B1]\n" + toml_of(first_values(FACTS["brace"]))
+    text += "[braces.B1.settings.a]\n" + toml_of(first_values(FACTS["setting"]))
+    text += "[aims.A1]\n" + toml_of(first_values(FACTS["aim"]))
+    own = [name for name, fact in CONDITION.items() if fact.of == "condition"]
+    text += "[conditions.brace]\n" + toml_of(first_values(own))
     (visit / "conditions.toml").write_text(text)
     return plan_folders([folder])
 
@@ -103,6 +127,7 @@ def by_toml(folder):
 def by_sheet(folder):
     write_walk(folder / "walk-1.c3d", seed=3)
     cells = {"file": "walk-1.c3d", "person": "P01", "visit": "v1", "condition": "brace"}
+    cells["aim"] = "A1"
     cells |= {name: value[0] for name, value in VALUES.items()}
     words = {True: "yes", False: "no"}
     row = [words[each] if isinstance(each, bool) else each for each in cells.values()]
@@ -132,6 +157,7 @@ def shown(arrived):
         "bodies": visits_table(clean),
         "legs": legs_table(clean),
         "conditions": conditions_table(clean),
+        "aims": aims_table(clean),
     }
     return {name: allowed(name, table) for name, table in made.items()}
 
@@ -141,7 +167,8 @@ def stored(study):
     person = facts_of_person(study, 1)
     (worn,) = conditions_of(study, 1)
     of_visit = person.visits[0].facts
-    return {"person": person.facts, "visit": of_visit, "condition": worn.worn.facts}
+    things = {part: recorded(study, part, 1).facts for part in ("brace", "setting", "aim")}
+    return {"person": person.facts, "visit": of_visit, "condition": worn.worn.facts, **things}
 
 
 def test_no_fact_of_two_parts_has_the_same_name():
@@ -185,7 +212,7 @@ def test_a_fact_is_exported_or_not_as_its_line_says(shown, part, name):
 @pytest.mark.parametrize("fact", LINES, ids=lambda fact: fact.name)
 def test_the_dictionary_has_what_leaves_and_nothing_else(fact):
     """With unit, words and a definition."""
-    of_facts = ("people", "visits", "bodies", "legs", "conditions")
+    of_facts = ("people", "visits", "bodies", "legs", "conditions", "aims")
     found = [field for table in of_facts for field in TABLES[table] if field.name == fact.plain]
     assert bool(found) is (fact.leaves != "never")
     for field in found:
@@ -204,10 +231,19 @@ def test_no_text_reaches_an_exported_byte(arrived, tmp_path):
         assert b"Quill" not in path.read_bytes(), path.name
 
 
-@pytest.mark.parametrize("part", FACTS)
+def another_brace(study):
+    """Record what a correction of the condition names."""
+    side = {"orthosis_side": "both"}
+    add_thing(study, "brace", recorded(study, "person", 1), "B2", side, who="tester")
+    add_thing(study, "setting", recorded(study, "brace", 2), "b", {}, who="tester")
+
+
+@pytest.mark.parametrize("part", ["person", "visit", "brace", "setting", "aim", "condition"])
 def test_every_fact_is_corrected_with_history_and_said_in_words(arrived, part):
     """One change of all; the history has what it was, the words what it is."""
     seen = recorded(arrived, part, 1)
+    if part == "condition":
+        another_brace(arrived)
     given = {name: VALUES[name][1] for place, name in EVERY if place == part}
     change_facts(arrived, seen, given, who="tester", why="all wrong")
     with arrived.read() as connection:

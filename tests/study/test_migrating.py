@@ -161,6 +161,9 @@ def test_a_migrated_study_has_the_tables_of_a_new_one(tmp_path, version):
 
 
 BACK_TO_VERSION_1 = (
+    "DROP TABLE aim",
+    "DROP TABLE brace_setting",
+    "DROP TABLE brace",
     "DROP TABLE kept_changes",
     "DROP INDEX correction_trial",
     "DROP INDEX trial_standing",

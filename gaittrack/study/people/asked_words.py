@@ -8,11 +8,10 @@ laboratory, so that nobody is asked twice.
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
 from dataclasses import dataclass
-from typing import Any, Final
 
-from sqlalchemy import Connection, select, update
+from sqlalchemy import Connection, update
 
 from gaittrack.record.checking import is_asked_about
 from gaittrack.record.closed_lists import OTHER
@@ -27,15 +26,8 @@ from gaittrack.record.wording import full_label
 from gaittrack.study.history import record
 from gaittrack.study.laboratory import keep_words, laboratory_words
 from gaittrack.study.people.description import Visit
+from gaittrack.study.people.stored_documents import COLUMNS, StoredDocument, stored_documents
 from gaittrack.study.store import Study
-from gaittrack.study.tables import CONDITION, PERSON, VISIT
-
-_PLACES: Final[tuple[tuple[str, Any, Any, str], ...]] = (
-    ("person", PERSON, PERSON, "facts"),
-    ("visit", VISIT, PERSON.join(VISIT), "facts"),
-    ("condition", CONDITION, PERSON.join(VISIT).join(CONDITION), "description"),
-)
-"""Part, its table, its table with the person beside, and the column with its facts."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,16 +54,6 @@ class AskedWord:
     is_settled: bool
     facts: tuple[str, ...] = ()
     people: tuple[str, ...] = ()
-
-
-@dataclass(frozen=True, slots=True)
-class _Document:
-    """The facts of one row."""
-
-    part: str
-    id: int
-    person: str
-    facts: Mapping[str, Any]
 
 
 def asked_words(study: Study) -> list[AskedWord]:
@@ -104,34 +86,31 @@ def asked_words(study: Study) -> list[AskedWord]:
 
 def _held(connection: Connection) -> dict[tuple[str, str], list[tuple[str, str]]]:
     held: dict[tuple[str, str], list[tuple[str, str]]] = {}
-    for document in _documents(connection):
+    for document in stored_documents(connection):
         for fact, value in _asked_of(document):
             held.setdefault((fact.list, value), []).append((fact.plain, document.person))
     return held
 
 
-def _asked_of(document: _Document) -> Iterator[tuple[Fact, str]]:
+def _asked_of(document: StoredDocument) -> Iterator[tuple[Fact, str]]:
     lines = FACTS[document.part]
     for name, value in document.facts.items():
         if is_asked_about(lines[name], value):
             yield lines[name], value
 
 
-def _documents(connection: Connection) -> Iterator[_Document]:
-    for part, table, joined, column in _PLACES:
-        query = select(table.c.id, table.c[column].label("said"), PERSON.c.code.label("person"))
-        for row in connection.execute(query.select_from(joined).order_by(table.c.id)).all():
-            yield _Document(part, row.id, row.person, json.loads(row.said))
-
-
 def told_words(visit: Visit, condition: str) -> str:
     """Return which words about a visit and one of its conditions are in no list; or nothing."""
     worn = visit.conditions.get(condition)
-    documents = (visit.person_facts, visit.facts, worn.facts if worn else {})
+    documents = [
+        ("person", visit.person_facts),
+        ("visit", visit.facts),
+        ("condition", worn.facts if worn else {}),
+    ]
     said = [
         f"{full_label(fact)}: {value}"
-        for part, facts in zip(FACTS, documents, strict=True)
-        for fact, value in _asked_of(_Document(part, 0, visit.person, facts))
+        for part, facts in documents
+        for fact, value in _asked_of(StoredDocument(part, 0, visit.person, facts))
     ]
     told = f"In no list, so kept as written, and exported as other: {'; '.join(said)}."
     return told if said else ""
@@ -164,15 +143,15 @@ def settle_words(study: Study, meanings: MeantWords, *, who: str, why: str = "")
         before = laboratory_words(connection)
         meant = {name: {**before.get(name, {}), **new.get(name, {})} for name in {**before, **new}}
         keep_words(connection, meant, who=who, why=why)
-        changed = [_settle(connection, each, meant, who) for each in _documents(connection)]
+        changed = [_settle(connection, each, meant, who) for each in stored_documents(connection)]
     return sum(changed)
 
 
-def _settle(connection: Connection, document: _Document, meant: MeantWords, who: str) -> int:
+def _settle(connection: Connection, document: StoredDocument, meant: MeantWords, who: str) -> int:
     after = with_meaning(FACTS[document.part], document.facts, meant)
     names = [name for name in after if after[name] != document.facts[name]]
     if names:
-        table, column = next((t, c) for part, t, _, c in _PLACES if part == document.part)
+        table, column = COLUMNS[document.part]
         text = json.dumps(after, sort_keys=True)
         change = update(table).where(table.c.id == document.id)
         connection.execute(change.values({column: text}))

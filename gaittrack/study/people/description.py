@@ -14,6 +14,17 @@ from typing import Any, Final
 from gaittrack.compare.condition import Condition, parse_conditions
 from gaittrack.errors import LayoutError, StudyError
 from gaittrack.lab_files import read_toml, refuse_unknown
+from gaittrack.record.aims import Aims, parse_aims, refuse_alike
+from gaittrack.record.braces import (
+    Brace,
+    Braces,
+    Worn,
+    named_setting,
+    parse_braces,
+    refuse_impossible,
+    whole_facts,
+    with_described,
+)
 from gaittrack.record.checking import check_all, refuse_contradictions
 from gaittrack.record.legs import onto_legs, with_legs
 from gaittrack.record.registry import FACTS, LEG
@@ -35,6 +46,10 @@ class Visit:
         Of the person and of the visit, as they are stored.
     conditions : dict of str to Condition
         Empty when nothing describes them.
+    braces : dict of str to Brace
+        Also those that conditions name, with what these say of them.
+    aims : dict of str to dict
+        Facts by code.
     is_described : bool
         A [person] table vouches for the code.
     """
@@ -45,6 +60,20 @@ class Visit:
     facts: dict[str, Any] = field(default_factory=dict)
     conditions: dict[str, Condition] = field(default_factory=dict)
     is_described: bool = False
+    braces: dict[str, Brace] = field(default_factory=dict)
+    aims: dict[str, dict[str, Any]] = field(default_factory=dict)
+
+    @property
+    def things(self) -> tuple[Braces, Aims]:
+        """Its braces and aims."""
+        return self.braces, self.aims
+
+    @property
+    def worn(self) -> list[Worn]:
+        """When each brace was worn."""
+        place, day = f"{self.person}/{self.code}", self.facts.get("date")
+        named = {name: named_setting(one.facts) for name, one in self.conditions.items()}
+        return [Worn(*each, day, f"{place}/{n}") for n, each in named.items() if each is not None]
 
 
 def read_visit(path: Path) -> Visit:
@@ -76,8 +105,10 @@ def read_visit(path: Path) -> Visit:
             name=folder.parent.name,
         )
     visit = dict(table.get("visit", {}))
+    things = parse_braces(table, where), parse_aims(table, where)
+    described = "person" in table
     return make_visit(
-        code, folder.name, person, visit, conditions, where, is_described="person" in table
+        code, folder.name, person, visit, conditions, where, is_described=described, things=things
     )
 
 
@@ -90,6 +121,7 @@ def make_visit(
     where: str,
     *,
     is_described: bool = False,
+    things: tuple[Braces, Aims] = ({}, {}),
 ) -> Visit:
     """Check the words about a visit and sort them into its tables.
 
@@ -99,13 +131,16 @@ def make_visit(
         As under [person] and [visit].
     where : str
         What to call the source in an error.
+    things : (braces, aims)
+        As they are stored, beside those that conditions name.
 
     Raises
     ------
     LayoutError
-        An unknown key or a value of the wrong kind.
+        An unknown key, a value of the wrong kind, or facts that cannot be.
     """
-    for name in (person, code, *conditions):
+    braces = with_described(things[0], [one.facts for one in conditions.values()])
+    for name in (person, code, *conditions, *_codes(braces), *things[1]):
         check_code(name, where)
     refuse_unknown(about_person, (*FACTS["person"], *AT_THE_VISIT), f"{where} [person]")
     laid_open = with_legs(about_visit, f"{where} [visit]")
@@ -116,14 +151,19 @@ def make_visit(
     of_visit = onto_legs(laid_open, own.get("affected_side"), f"{where} [visit]")
     checked = check_all(FACTS["visit"], facts | of_visit, f"{where} [visit]")
     refuse_contradictions(checked, f"{where} [visit]")
-    return Visit(
-        person,
-        code,
-        own,
-        checked,
-        dict(conditions),
-        is_described,
-    )
+    whole = {
+        name: Condition(name, **whole_facts(one.facts, braces, f"{where} [conditions.{name}]"))
+        for name, one in conditions.items()
+    }
+    aims = {name: dict(facts) for name, facts in things[1].items()}
+    visit = Visit(person, code, own, checked, whole, is_described, braces, aims)
+    refuse_impossible(braces, visit.worn, person)
+    refuse_alike(aims, person)
+    return visit
+
+
+def _codes(braces: Braces) -> list[str]:
+    return [name for code, brace in braces.items() for name in (code, *brace.settings)]
 
 
 def check_code(name: str, where: str) -> None:
@@ -132,8 +172,15 @@ def check_code(name: str, where: str) -> None:
         raise LayoutError.of("not_a_code", where=where, name=name[:40], code_length=CODE_LENGTH)
 
 
-def check_brace(condition: Condition | None, affected_side: str | None, place: str) -> None:
+def check_brace(
+    condition: Condition | None, affected_side: str | None, place: str, *, is_whole: bool = True
+) -> None:
     """Refuse a brace whose side is missing, or is not the affected one.
+
+    Parameters
+    ----------
+    is_whole : bool
+        Whether everything is told here of a brace that is named: a study may know its side.
 
     Raises
     ------
@@ -142,6 +189,8 @@ def check_brace(condition: Condition | None, affected_side: str | None, place: s
     if condition is None or not condition.is_braced:
         return
     side = condition.orthosis_side
+    if side is None and not is_whole and condition.brace is not None:
+        return
     if side is None:
         raise StudyError.of("brace_without_side", where=place)
     if affected_side in ("left", "right") and side not in (affected_side, "both"):

@@ -1,4 +1,4 @@
-"""Rows of people and visits, with their facts laid open.
+"""Rows of people, visits, braces and aims, with their facts laid open.
 
 In come rows as they are stored, with facts as a JSON document, out come all facts by name; and the
 other way round.
@@ -13,10 +13,17 @@ from typing import Any, Final, Literal
 from sqlalchemy import Table
 
 from gaittrack.record.registry import FACTS
-from gaittrack.study.tables import PERSON, VISIT
+from gaittrack.study.tables import AIM, BRACE, BRACE_SETTING, PERSON, VISIT
 
-Part = Literal["person", "visit"]
-TABLES: Final[Mapping[Part, Table]] = {"person": PERSON, "visit": VISIT}
+Thing = Literal["brace", "setting", "aim"]
+Part = Literal["person", "visit", "brace", "setting", "aim"]
+TABLES: Final[Mapping[Part, Table]] = {
+    "person": PERSON,
+    "visit": VISIT,
+    "brace": BRACE,
+    "setting": BRACE_SETTING,
+    "aim": AIM,
+}
 
 
 def unfolded(part: Part, row: Mapping[Any, Any]) -> dict[str, Any]:

@@ -7,24 +7,29 @@ never overwritten: a new fact fills a gap, a contradicting one is refused.
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping
 from dataclasses import replace
 from typing import Any
 
-from sqlalchemy import Connection, Table, insert, select, update
+from sqlalchemy import Connection, select, update
 
 from gaittrack.compare.condition import Condition
 from gaittrack.errors import StudyError
-from gaittrack.record.meant_words import with_meaning
+from gaittrack.record.braces import Brace, whole_facts, with_described
+from gaittrack.record.meant_words import MeantWords, with_meaning
 from gaittrack.record.registry import CONDITION as CONDITION_FACTS
 from gaittrack.record.registry import FACTS
 from gaittrack.study.history import record
 from gaittrack.study.laboratory import laboratory_words
 from gaittrack.study.people.description import Visit, check_brace
-from gaittrack.study.people.documents import TABLES, Part, facts_in, folded, unfolded
+from gaittrack.study.people.documents import facts_in, unfolded
+from gaittrack.study.people.rows import Row, ensure_row, find_row, inserted_id, new_facts
+from gaittrack.study.people.things import (
+    check_things,
+    keep_things,
+    refuse_impossible_now,
+    restate_worn,
+)
 from gaittrack.study.tables import CONDITION, PERSON, VISIT
-
-Row = Mapping[str, Any]
 
 
 def person_codes(connection: Connection) -> list[str]:
@@ -77,25 +82,25 @@ def check_against_study(connection: Connection, visit: Visit, condition: str) ->
         A fact of the person, the visit or the condition differs, or the brace has no side.
     """
     visit = in_laboratory_words(connection, visit)
-    person = _find(connection, PERSON, code=visit.person)
+    person = find_row(connection, PERSON, code=visit.person)
     facts = visit.person_facts
+    person_id = None if person is None else person["id"]
+    braces = check_things(connection, person_id, visit.person, visit.things, visit.worn)
     if person is not None:
         known = facts_in("person", person)
-        _new_facts(known, facts, visit.person)
+        new_facts(known, facts, visit.person)
         facts = known | facts
         place = f"{visit.person}/{visit.code}"
-        there = _find(connection, VISIT, person_id=person["id"], code=visit.code)
+        there = find_row(connection, VISIT, person_id=person["id"], code=visit.code)
         if there is not None:
-            _new_facts(facts_in("visit", there), visit.facts, place)
-            worn = _find(connection, CONDITION, visit_id=there["id"], code=condition)
+            new_facts(facts_in("visit", there), visit.facts, place)
+            worn = find_row(connection, CONDITION, visit_id=there["id"], code=condition)
             if worn is not None:
                 given = described(visit.conditions.get(condition))
-                _new_facts(json.loads(worn["description"]), given, f"{place}/{condition}")
-    check_brace(
-        visit.conditions.get(condition),
-        facts.get("affected_side"),
-        f"{visit.person}/{visit.code}/{condition}",
-    )
+                new_facts(json.loads(worn["description"]), given, f"{place}/{condition}")
+    place = f"{visit.person}/{visit.code}/{condition}"
+    worn_now = whole_facts(described(visit.conditions.get(condition)), braces, place)
+    check_brace(Condition(condition, **worn_now), facts.get("affected_side"), place)
 
 
 def ensure_condition(connection: Connection, visit: Visit, condition: str, *, who: str) -> int:
@@ -109,28 +114,41 @@ def ensure_condition(connection: Connection, visit: Visit, condition: str, *, wh
     visit = in_laboratory_words(connection, visit)
     person, place = visit.person, f"{visit.person}/{visit.code}"
     own = {"code": person}
-    person_id = _ensure(connection, "person", own, visit.person_facts, (person, person), who)
+    person_id = ensure_row(connection, "person", own, visit.person_facts, (person, person), who)
     key = {"person_id": person_id, "code": visit.code}
-    visit_id = _ensure(connection, "visit", key, visit.facts, (person, place), who)
+    visit_id = ensure_row(connection, "visit", key, visit.facts, (person, place), who)
+    keep_things(connection, person_id, person, visit.things, who=who)
     place = f"{place}/{condition}"
     given = described(visit.conditions.get(condition))
-    row = _find(connection, CONDITION, visit_id=visit_id, code=condition)
+    row = find_row(connection, CONDITION, visit_id=visit_id, code=condition)
     if row is None:
         key = {"visit_id": visit_id, "code": condition}
         text = json.dumps(given, sort_keys=True)
         added = inserted_id(connection, CONDITION, key | {"description": text})
         after = {"place": place, "description": text}
         record(connection, "add condition", who=who, person=person, after=after)
+        _settle_things(connection, person_id, person, visit)
         return added
     before = json.loads(row["description"])
-    new = _new_facts(before, given, place)
+    new = new_facts(before, given, place)
     if new:
-        text = json.dumps(before | new, sort_keys=True)
+        whole = before | new
+        described_here = with_described({}, [whole])
+        keep_things(connection, person_id, person, (described_here, {}), who=who)
+        text = json.dumps(whole, sort_keys=True)
         change = update(CONDITION).where(CONDITION.c.id == row["id"])
         connection.execute(change.values(description=text))
         after = {"place": place} | new
         record(connection, "complete condition", who=who, person=person, after=after)
+    _settle_things(connection, person_id, person, visit)
     return int(row["id"])
+
+
+def _settle_things(connection: Connection, person_id: int, person: str, visit: Visit) -> None:
+    """Bring what was worn to its brace, and refuse what then cannot be."""
+    if any(visit.things):
+        restate_worn(connection, person_id)
+        refuse_impossible_now(connection, person_id, person)
 
 
 def in_laboratory_words(connection: Connection, visit: Visit) -> Visit:
@@ -144,60 +162,15 @@ def in_laboratory_words(connection: Connection, visit: Visit) -> Visit:
     }
     return replace(
         visit,
+        braces={code: _meant(brace, meant) for code, brace in visit.braces.items()},
         person_facts=with_meaning(FACTS["person"], visit.person_facts, meant),
         facts=with_meaning(FACTS["visit"], visit.facts, meant),
         conditions=worn,
     )
 
 
-def _find(connection: Connection, table: Table, **key: Any) -> Row | None:
-    wanted = [table.c[name] == value for name, value in key.items()]
-    row = connection.execute(select(table).where(*wanted)).mappings().first()
-    return None if row is None else dict(row)
-
-
-def inserted_id(connection: Connection, table: Table, row: Row) -> int:
-    """Insert a row and return its number."""
-    inserted = connection.execute(insert(table).values(dict(row))).inserted_primary_key
-    return int(inserted[0]) if inserted is not None else 0
-
-
-def _ensure(
-    connection: Connection,
-    part: Part,
-    key: Row,
-    facts: Row,
-    names: tuple[str, str],
-    who: str,
-) -> int:
-    """Find or add a row; ``names`` are the person and the place for history and messages."""
-    person, place = names
-    table = TABLES[part]
-    row = _find(connection, table, **key)
-    if row is None:
-        row_id = inserted_id(connection, table, dict(key) | folded(part, facts))
-        after = {"place": place} | dict(facts)
-        record(connection, f"add {part}", who=who, person=person, after=after)
-        return row_id
-    known = facts_in(part, row)
-    new = _new_facts(known, facts, place)
-    if new:
-        change = update(table).where(table.c.id == row["id"])
-        connection.execute(change.values(**folded(part, known | new)))
-        after = {"place": place} | new
-        record(connection, f"complete {part}", who=who, person=person, after=after)
-    return int(row["id"])
-
-
-def _new_facts(stored: Row, given: Row, place: str) -> dict[str, Any]:
-    """Return what is given and not stored yet; refuse what contradicts."""
-    new = {}
-    for name, value in given.items():
-        there = stored.get(name)
-        if there is None:
-            new[name] = value
-        elif there != value:
-            raise StudyError.of(
-                "differs_from_study", where=place, name=name, there=there, value=value
-            )
-    return new
+def _meant(brace: Brace, meant: MeantWords) -> Brace:
+    own = {
+        code: with_meaning(FACTS["setting"], facts, meant) for code, facts in brace.settings.items()
+    }
+    return Brace(with_meaning(FACTS["brace"], brace.facts, meant), own)

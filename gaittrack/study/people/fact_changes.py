@@ -10,30 +10,42 @@ from __future__ import annotations
 import json
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import reduce
 from typing import Any, Final, Literal
 
 from sqlalchemy import Connection, Table, select, update
 
 from gaittrack.compare.condition import Condition, whole_condition
-from gaittrack.errors import StudyError
+from gaittrack.errors import FactError, StudyError
+from gaittrack.record.braces import Brace, named_setting, of_part, whole_facts
 from gaittrack.record.checking import check_all, refuse_contradictions
 from gaittrack.record.registry import FACTS
 from gaittrack.study.history import record
-from gaittrack.study.people.description import check_brace
-from gaittrack.study.people.documents import facts_in, folded, unfolded
-from gaittrack.study.people.enrolled import condition_of, described
+from gaittrack.study.people.description import check_brace, check_code
+from gaittrack.study.people.documents import Thing, facts_in, folded, unfolded
+from gaittrack.study.people.enrolled import condition_of, described, id_of
+from gaittrack.study.people.rows import ensure_row, find_row
+from gaittrack.study.people.things import braces_of, refuse_impossible_now, restate_worn
 from gaittrack.study.store import Study
-from gaittrack.study.tables import CONDITION, PERSON, VISIT
+from gaittrack.study.tables import AIM, BRACE, BRACE_SETTING, CONDITION, PERSON, VISIT
 
-Part = Literal["person", "visit", "condition"]
-_TABLES: Final[dict[str, Table]] = {"person": PERSON, "visit": VISIT, "condition": CONDITION}
+Part = Literal["person", "visit", "condition", "brace", "setting", "aim"]
+_WAYS: Final[dict[Part, tuple[Table, ...]]] = {
+    "person": (PERSON,),
+    "visit": (PERSON, VISIT),
+    "condition": (PERSON, VISIT, CONDITION),
+    "brace": (PERSON, BRACE),
+    "setting": (PERSON, BRACE, BRACE_SETTING),
+    "aim": (PERSON, AIM),
+}
+"""The tables from a person down to the part."""
 _HEIGHTS: Final = ("heel_height_mm", "fore_sole_height_mm")
 _DIFFERENTIAL: Final = "heel_sole_differential_mm"
 
 
 @dataclass(frozen=True, slots=True)
 class Recorded:
-    """What is recorded of one person, one visit or one condition.
+    """What is recorded of one person, visit, condition, brace, setting or aim.
 
     Attributes
     ----------
@@ -42,7 +54,7 @@ class Recorded:
     person : str
         Code.
     place : str
-        ``P01``, ``P01/visit-1`` or ``P01/visit-1/with-brace``.
+        ``P01``, ``P01/visit-1``, ``P01/visit-1/with-brace``, ``P01/B1``, ``P01/B1/a``.
     facts : mapping of str to value
         Only what is recorded.
     """
@@ -67,21 +79,17 @@ def recorded(study: Study, part: Part, row_id: int) -> Recorded:
 
 
 def _recorded(connection: Connection, part: Part, row_id: int) -> Recorded:
-    joined = {
-        "person": PERSON,
-        "visit": PERSON.join(VISIT),
-        "condition": PERSON.join(VISIT).join(CONDITION),
-    }[part]
-    table = _TABLES[part]
-    names = [each.c.code.label(name) for name, each in _TABLES.items()]
-    names = names[: list(_TABLES).index(part) + 1]
+    way = _WAYS[part]
+    table = way[-1]
+    names = [each.c.code.label(f"code_{n}") for n, each in enumerate(way)]
+    joined = reduce(lambda above, below: above.join(below), way[1:], way[0])  # type: ignore[arg-type,return-value]
     query = select(*names).add_columns(table).select_from(joined).where(table.c.id == row_id)
     row = connection.execute(query).mappings().first()
     if row is None:
         raise StudyError.of("part_no_longer_in_study", where=part, part=part)
     own = json.loads(row["description"]) if part == "condition" else facts_in(part, row)
     place = "/".join(row[each.name] for each in names)
-    return Recorded(part, row_id, row["person"], place, own)
+    return Recorded(part, row_id, row["code_0"], place, own)
 
 
 def change_facts(
@@ -117,7 +125,7 @@ def change_facts(
     """
     with study.write() as connection:
         now = _as_seen(connection, seen)
-        after = _checked(now, given)
+        after = _checked(connection, now, given)
         names = [name for name in {**now.facts, **after} if now.facts.get(name) != after.get(name)]
         before = {name: now.facts[name] for name in names if name in now.facts}
         if before and not why.strip():
@@ -127,7 +135,7 @@ def change_facts(
         changes = {name: after.get(name) for name in names}
         if changes:
             _store(connection, now, after)
-            _check_braces(connection, now.person)
+            _check_things(connection, now.person)
             about = {"place": now.place}
             what = f"correct {now.part}" if before else f"complete {now.part}"
             record(
@@ -142,6 +150,46 @@ def change_facts(
     return changes
 
 
+def add_thing(
+    study: Study, part: Thing, above: Recorded, code: str, given: Mapping[str, Any], *, who: str
+) -> int:
+    """Add a brace or an aim of a person, or a setting of a brace.
+
+    Parameters
+    ----------
+    above : Recorded
+        The person, or the brace.
+    given : mapping of str to value or None
+        None for what is not recorded.
+
+    Returns
+    -------
+    int
+        Row number.
+
+    Raises
+    ------
+    StudyError
+        There is one of that code.
+    LayoutError
+        No code, a value that cannot be, or one that contradicts others.
+    """
+    code = code.strip()
+    check_code(code, above.place)
+    place = f"{above.place}/{code}"
+    told = {name: value for name, value in given.items() if value is not None}
+    facts = check_all(FACTS[part], told, place)
+    table = _WAYS[part][-1]
+    key = {f"{'brace' if part == 'setting' else 'person'}_id": above.id, "code": code}
+    with study.write() as connection:
+        _as_seen(connection, above)
+        if find_row(connection, table, **key) is not None:
+            raise StudyError.of("thing_is_there", where=place)
+        added = ensure_row(connection, part, key, facts, (above.person, place), who)
+        _check_things(connection, above.person)
+    return added
+
+
 def _as_seen(connection: Connection, seen: Recorded) -> Recorded:
     """Return what is recorded; refuse what is no longer what was seen."""
     now = _recorded(connection, seen.part, seen.id)
@@ -150,7 +198,7 @@ def _as_seen(connection: Connection, seen: Recorded) -> Recorded:
     return now
 
 
-def _checked(now: Recorded, given: Mapping[str, Any]) -> dict[str, Any]:
+def _checked(connection: Connection, now: Recorded, given: Mapping[str, Any]) -> dict[str, Any]:
     """Return all facts as they shall be, in the types of the study."""
     merged = {**now.facts, **given}
     wanted = {name: value for name, value in merged.items() if value is not None}
@@ -161,6 +209,7 @@ def _checked(now: Recorded, given: Mapping[str, Any]) -> dict[str, Any]:
     if now.part != "condition":
         refuse_contradictions(after, now.place)
         return after
+    after = _of_its_brace(connection, now, after)
     if any(now.facts.get(name) != after.get(name) for name in _HEIGHTS) and after.get(
         _DIFFERENTIAL
     ) == now.facts.get(_DIFFERENTIAL):
@@ -168,8 +217,45 @@ def _checked(now: Recorded, given: Mapping[str, Any]) -> dict[str, Any]:
     return described(whole_condition(now.place.rpartition("/")[2], after, now.place))
 
 
+def _of_its_brace(connection: Connection, now: Recorded, after: dict[str, Any]) -> dict[str, Any]:
+    """Return the facts of a condition with what is recorded of the brace that it names.
+
+    Raises
+    ------
+    FactError
+        There is no such brace or setting, or the condition says otherwise.
+    """
+    named = named_setting(after)
+    if named is None:
+        return whole_facts(after, {}, now.place)
+    person_id = id_of(connection, now.person)
+    braces = braces_of(connection, person_id or 0)
+    for name, code, known in (
+        ("brace", named[0], braces),
+        ("setting", named[1], braces.get(named[0], Brace()).settings),
+    ):
+        if code not in known:
+            codes = ", ".join(known) or "none"
+            raise FactError.about(name, "no_such_thing", where=now.place, value=code, codes=codes)
+    is_of_brace = of_part(now.facts, "brace", "setting") if named_setting(now.facts) else {}
+    own = {n: v for n, v in after.items() if n not in is_of_brace or v != is_of_brace[n]}
+    there = {**braces[named[0]].facts, **braces[named[0]].settings[named[1]]}
+    for name in of_part(own, "brace", "setting"):
+        if name not in there:
+            raise FactError.about(
+                name,
+                "brace_says_otherwise",
+                where=now.place,
+                said=own[name],
+                there="not recorded",
+                brace=named[0],
+                setting=named[1],
+            )
+    return whole_facts(own, braces, now.place)
+
+
 def _store(connection: Connection, now: Recorded, after: Mapping[str, Any]) -> None:
-    table = _TABLES[now.part]
+    table = _WAYS[now.part][-1]
     if now.part == "condition":
         values = {"description": json.dumps(dict(after), sort_keys=True)}
     else:
@@ -177,8 +263,11 @@ def _store(connection: Connection, now: Recorded, after: Mapping[str, Any]) -> N
     connection.execute(update(table).where(table.c.id == now.id).values(**values))
 
 
-def _check_braces(connection: Connection, person: str) -> None:
-    """Refuse sides of braces and of the drop foot that contradict, at whichever visit."""
+def _check_things(connection: Connection, person: str) -> None:
+    """Bring what was worn to its brace; refuse days, aims and sides that cannot be."""
+    person_id = id_of(connection, person) or 0
+    restate_worn(connection, person_id)
+    refuse_impossible_now(connection, person_id, person)
     query = (
         select(CONDITION, VISIT.c.code.label("visit"), PERSON.c.facts)
         .select_from(PERSON.join(VISIT).join(CONDITION))

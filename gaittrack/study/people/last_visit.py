@@ -12,8 +12,11 @@ from typing import Any
 
 from sqlalchemy import Connection, select
 
+from gaittrack.record.aims import Aims
+from gaittrack.record.braces import Braces, named_setting, of_part
 from gaittrack.record.registry import CONDITION as CONDITION_FACTS
 from gaittrack.study.people.documents import facts_in
+from gaittrack.study.people.things import aims_of, braces_of
 from gaittrack.study.tables import CONDITION, PERSON, VISIT
 
 
@@ -35,6 +38,8 @@ class NextVisit:
         By condition, as it was last time.
     examined : dict of str to value
         What was recorded of the last visit.
+    braces, aims : mapping
+        Of the person, by code.
     """
 
     is_known: bool
@@ -45,6 +50,8 @@ class NextVisit:
     conditions: dict[str, dict[str, Any]] = field(default_factory=dict)
     days_worn: dict[str, float] = field(default_factory=dict)
     examined: dict[str, Any] = field(default_factory=dict)
+    braces: Braces = field(default_factory=dict)
+    aims: Aims = field(default_factory=dict)
 
 
 def next_visit(connection: Connection, code: str) -> NextVisit:
@@ -61,8 +68,9 @@ def next_visit(connection: Connection, code: str) -> NextVisit:
     facts = facts_in("person", person)
     query = select(VISIT).where(VISIT.c.person_id == person["id"])
     visits = connection.execute(query).all()
+    things = braces_of(connection, person["id"]), aims_of(connection, person["id"])
     if not visits:
-        return NextVisit(True, facts, "visit-1", 1)
+        return NextVisit(True, facts, "visit-1", 1, braces=things[0], aims=things[1])
     last = max(visits, key=lambda each: (each.number or 0, each.date or "", each.code))
     return NextVisit(
         True,
@@ -72,6 +80,7 @@ def next_visit(connection: Connection, code: str) -> NextVisit:
         last.code,
         *_worn(connection, last.id),
         facts_in("visit", last._mapping),
+        *things,
     )
 
 
@@ -85,6 +94,12 @@ def _next_code(taken: set[str], last: str) -> str:
     return f"{start}{number:0{len(digits)}}"
 
 
+def _carried(facts: dict[str, Any]) -> dict[str, Any]:
+    """Return what is proposed again; a brace that is named is that brace, and is not said again."""
+    own = facts if named_setting(facts) is None else of_part(facts, "condition")
+    return {name: value for name, value in own.items() if CONDITION_FACTS[name].is_carried}
+
+
 def _worn(
     connection: Connection, visit_id: int
 ) -> tuple[dict[str, dict[str, Any]], dict[str, float]]:
@@ -92,10 +107,7 @@ def _worn(
     rows = connection.execute(query.where(CONDITION.c.visit_id == visit_id)).all()
     worn = {row.code: json.loads(row.description) for row in rows}
     order = sorted(worn, key=lambda name: (worn[name].get("order") or 99, name))
-    kept = {
-        name: {k: v for k, v in worn[name].items() if CONDITION_FACTS[k].is_carried}
-        for name in order
-    }
+    kept = {name: _carried(worn[name]) for name in order}
     days = {
         name: one["days_worn"] for name, one in worn.items() if one.get("days_worn") is not None
     }

@@ -18,7 +18,8 @@ from gaittrack.measured_walk import Result
 from gaittrack.pipeline import Recording
 from gaittrack.study.history import record
 from gaittrack.study.originals import hash_of, keep_original, original_path, plain_suffix
-from gaittrack.study.people.enrolled import check_against_study, ensure_condition, inserted_id
+from gaittrack.study.people.enrolled import check_against_study, ensure_condition
+from gaittrack.study.people.rows import inserted_id
 from gaittrack.study.recordings.planning import PlannedFile, State
 from gaittrack.study.results.keeping import keep_result
 from gaittrack.study.store import Study

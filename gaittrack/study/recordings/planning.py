@@ -194,6 +194,7 @@ def _walk(file: Path, visit: Visit, folder: Path, inside: Path) -> PlannedFile:
         condition,
         visit.person_facts.get("affected_side"),
         f"{visit.person}/{visit.code}/{name}",
+        is_whole=False,
     )
     standing = None
     if condition.standing_trial is not None:

@@ -21,6 +21,8 @@ from gaittrack.compare.condition import Condition, parse_conditions
 from gaittrack.errors import GaitTrackError, LayoutError, StudyError
 from gaittrack.pipeline import files_in
 from gaittrack.read.angle_sheet import SUFFIXES
+from gaittrack.record.aims import Aims, checked_aim
+from gaittrack.record.braces import Braces
 from gaittrack.record.checking import from_cell
 from gaittrack.record.registry import CONDITION, FACTS, fact_of
 from gaittrack.study.people.description import (
@@ -34,6 +36,8 @@ from gaittrack.study.recordings.planning import Plan, PlannedFile, ReportRow
 
 NEEDED: Final = ("file", "person", "visit", "condition")
 _WITH_A_WALK: Final = ("standing", "events")
+_AIM: Final = "aim"
+"""Code of an aim, whose facts stand in the columns of the row."""
 MAX_SHEET_BYTES: Final = 20_000_000
 """A list of files is never larger; own choice, also a guard against packed floods."""
 
@@ -111,6 +115,8 @@ def _check_columns(found: list[str], where: str) -> None:
         *AT_THE_VISIT,
         *UNDER_VISIT,
         *CONDITION,
+        _AIM,
+        *FACTS["aim"],
     }
     missing = [name for name in NEEDED if name not in found]
     unknown = [name for name in found if name not in allowed]
@@ -136,7 +142,7 @@ def _planned(
     }
     conditions = parse_conditions({"conditions": {name: worn}}, where=where)
     visit = _visit(cells, conditions, where)
-    check_brace(conditions[name], visit.person_facts.get("affected_side"), where)
+    check_brace(conditions[name], visit.person_facts.get("affected_side"), where, is_whole=False)
     path = _found(cells["file"], folder, paths, where)
     standing, events = (
         _found(cells[key], folder, paths, where) if key in cells else None for key in _WITH_A_WALK
@@ -154,7 +160,12 @@ def _visit(cells: Mapping[str, str], conditions: Mapping[str, Condition], where:
 
     about_person = given("person", tuple(FACTS["person"])) | given("visit", AT_THE_VISIT)
     about_visit = given("visit", UNDER_VISIT)
-    return make_visit(cells["person"], cells["visit"], about_person, about_visit, conditions, where)
+    about_aim = checked_aim(given("aim", tuple(FACTS["aim"])), where)
+    if about_aim and _AIM not in cells:
+        raise StudyError.of("cells_empty", where=where, missing=_AIM)
+    things: tuple[Braces, Aims] = ({}, {cells[_AIM]: about_aim} if _AIM in cells else {})
+    place = cells["person"], cells["visit"]
+    return make_visit(*place, about_person, about_visit, conditions, where, things=things)
 
 
 def _found(name: str, folder: Path, paths: Sequence[Path], where: str) -> Path:

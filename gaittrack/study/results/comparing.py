@@ -17,7 +17,7 @@ from sqlalchemy import Connection, func, select
 from gaittrack.compare.comparison import Comparison, compare_walks
 from gaittrack.compare.condition import Condition
 from gaittrack.compare.headline_view import headline_changes
-from gaittrack.compare.questions import QUESTION_MEASURES
+from gaittrack.compare.questions import QUESTION_MEASURES, aimed_questions
 from gaittrack.compare.walk_tables import strides_table, values_table
 from gaittrack.compare.walks import WalkRecord
 from gaittrack.compare.watch import SIGN_MEASURES
@@ -32,11 +32,12 @@ from gaittrack.study.laboratory import (
 )
 from gaittrack.study.people.documents import unfolded
 from gaittrack.study.people.enrolled import condition_of
+from gaittrack.study.people.things import aims_of
 from gaittrack.study.people.visit_days import in_time
 from gaittrack.study.results.measuring_again import MeasuresAgain
 from gaittrack.study.results.packing import stored_walks
 from gaittrack.study.store import Study
-from gaittrack.study.tables import CONDITION, PERSON, RESULT, SETTING, TRIAL, VISIT
+from gaittrack.study.tables import AIM, CONDITION, PERSON, RESULT, SETTING, TRIAL, VISIT
 from gaittrack.vocabulary import Joint
 
 
@@ -164,7 +165,7 @@ def compare_stored(
     with_curves: bool = True,
     joints: Collection[Joint] | None = None,
 ) -> StoredComparison:
-    """Compare conditions of a person.
+    """Compare conditions of a person; the person's aims come first.
 
     Parameters
     ----------
@@ -193,8 +194,7 @@ def compare_stored(
         # A row outside the questions is judged with all such rows: they are all there.
         records, trial_ids, damaged = _records(connection, found, names, with_curves)
         own_errors = laboratory_errors_of(connection)
-        typical = laboratory_typical_of(connection)
-        about = _about(connection, reference)
+        typical, about = laboratory_typical_of(connection), _about(connection, reference)
     with_walks = {record.condition for record in records}
     if damaged and (names[reference] not in with_walks or len(with_walks) < 2):
         raise damaged[0]
@@ -210,6 +210,7 @@ def compare_stored(
         own_errors=own_errors,
         typical=typical_for(typical, about.get("age_band"), about.get("age_years")),
         joints=joints,
+        aims=aimed_questions(about["aims"]),
         again=MeasuresAgain(study, trial_ids),
     )
     if wanted is not None:
@@ -219,12 +220,13 @@ def compare_stored(
 
 
 def _about(connection: Connection, reference: int) -> dict[str, Any]:
-    """Return what is known of the person, as old as at the reference's visit."""
-    columns = (PERSON.c.code, PERSON.c.facts, VISIT.c.facts.label("of_visit"))
+    """Return what is known of the person, as old as at the reference's visit, and the aims."""
+    columns = (PERSON.c.id, PERSON.c.code, PERSON.c.facts, VISIT.c.facts.label("of_visit"))
     query = select(*columns).select_from(PERSON.join(VISIT).join(CONDITION))
     row = connection.execute(query.where(CONDITION.c.id == reference)).mappings().one()
     found: dict[str, Any] = json.loads(row["of_visit"])
-    return found | unfolded("person", row)
+    own = unfolded("person", row)
+    return found | own | {"aims": aims_of(connection, own["id"])}
 
 
 def state_of(study: Study, condition_ids: Sequence[int]) -> Hashable:
@@ -246,6 +248,9 @@ def state_of(study: Study, condition_ids: Sequence[int]) -> Hashable:
         .where(own)
         .order_by(TRIAL.c.id),
         select(SETTING).where(SETTING.c.name != MAP).order_by(SETTING.c.name),
+        select(AIM.c.id, AIM.c.facts)
+        .where(AIM.c.person_id.in_(select(VISIT.c.person_id).join(CONDITION).where(own)))
+        .order_by(AIM.c.id),
     )
     with study.read() as connection:
         rows = tuple(tuple(map(tuple, connection.execute(query))) for query in queries)

@@ -22,7 +22,7 @@ from gaittrack.compare.family import Affected, judge_rows
 from gaittrack.compare.interval import mean_interval
 from gaittrack.compare.marker_errors import OwnErrors
 from gaittrack.compare.pair import MINIMUM_SHARE, Pair, group_samples
-from gaittrack.compare.questions import QUESTION_MEASURES
+from gaittrack.compare.questions import QUESTION_MEASURES, QuestionCode, aimed_questions
 from gaittrack.compare.rows import ComparisonRow, draft_row
 from gaittrack.compare.same_body import PACE_MEASURES
 from gaittrack.compare.same_points import Again
@@ -33,6 +33,7 @@ from gaittrack.study.checksums import DamagedResultError
 from gaittrack.study.laboratory import laboratory_errors_of
 from gaittrack.study.people.documents import unfolded
 from gaittrack.study.people.enrolled import condition_of, find_person
+from gaittrack.study.people.things import aims_of
 from gaittrack.study.people.visit_days import with_days
 from gaittrack.study.people.worn_changes import worn_changes
 from gaittrack.study.results.keeping import stale_trials
@@ -64,6 +65,7 @@ def follow_person(study: Study, code: str) -> Following:
         visits = _visits(connection, person["id"])
         worn = _conditions(connection, visits)
         walks, trial_ids = _walks(connection, visits)
+        aims = aimed_questions(aims_of(connection, person["id"]))
     again = MeasuresAgain(study, trial_ids)
     rows: list[Progress] = []
     notes: list[Reason] = []
@@ -74,7 +76,7 @@ def follow_person(study: Study, code: str) -> Following:
             if (visit["code"], condition) in walks
         ]
         more, found = _over_visits(
-            *(condition, own, worn, own_errors, person["affected_side"]), again
+            *(condition, own, worn, own_errors, person["affected_side"], aims), again
         )
         rows += more
         notes += found
@@ -162,6 +164,7 @@ def _over_visits(
     worn: dict[tuple[str, str], Condition],
     own_errors: OwnErrors | None,
     affected: Affected | None,
+    aims: Sequence[QuestionCode],
     again: Again,
 ) -> tuple[list[Progress], list[Reason]]:
     """Compare each visit's walks in one condition with the first visit's."""
@@ -177,7 +180,7 @@ def _over_visits(
         for pair in pairs
         for note in pair.notes
     ]
-    judged = _judged(pairs, affected)
+    judged = _judged(pairs, affected, aims)
     rows = []
     for visit, _ in own:
         for name, side in product(HEADLINE, SIDES):
@@ -189,13 +192,13 @@ def _over_visits(
 
 
 def _judged(
-    pairs: Sequence[Pair], affected: Affected | None
+    pairs: Sequence[Pair], affected: Affected | None, aims: Sequence[QuestionCode]
 ) -> dict[tuple[str, str, Side], ComparisonRow]:
     """Judge all visits against the first as one comparison."""
     drafts = [
         draft_row(pair, name, side) for pair in pairs for name, side in product(_WANTED, SIDES)
     ]
-    rows = judge_rows(drafts, affected=affected)
+    rows = judge_rows(drafts, aims=aims, affected=affected)
     return {(row.condition, row.measure, row.side): row for row in rows}
 
 
