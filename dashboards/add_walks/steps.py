@@ -26,7 +26,7 @@ from dashboards.parts import ids
 from dashboards.parts.controls import progress
 from dashboards.parts.fact_fields import beside_fields, read_fields
 from dashboards.shell.access import require
-from dashboards.shell.bars import say
+from dashboards.shell.bars import address_of, say
 from dashboards.shell.jobs import Job, Jobs
 from gaittrack.errors import AboutFact, StudyError
 from gaittrack.study.people.enrolled import check_against_study, id_of
@@ -203,8 +203,10 @@ def _register_progress(app: Dash, study: Study, jobs: Jobs) -> None:
         if job.what == LOOKING:
             found = _looked(job, may_set="administer" in visitor.rights)
             return words, True, False, found, None, no_update, no_update
-        choice = _choice(study, person)
-        return words, True, True, _stored(job), None, changed + 1, choice
+        number = _number_of(study, person)
+        choice = no_update if number is None else {"person": number}
+        ways = _stored(job, number, person.strip())
+        return words, True, True, ways, None, changed + 1, choice
 
 
 def _register_stop(app: Dash, jobs: Jobs) -> None:
@@ -257,13 +259,13 @@ def _question(n_asked: int) -> Component:
     )
 
 
-def _stored(job: Job) -> list[Component]:
+def _stored(job: Job, person: int | None, code: str) -> list[Component]:
     ways = html.P(
         [
             "What was sent is thrown away now. Go on to ",
-            dcc.Link("Walks", href="/walks"),
+            dcc.Link(f"the overview of {code}", href=address_of("/overview", person)),
             " or ",
-            dcc.Link("People", href="/"),
+            dcc.Link("the walks", href=address_of("/walks", person)),
             ", or ",
             html.A("add more walks", href="/add-walks"),
             ".",
@@ -272,7 +274,6 @@ def _stored(job: Job) -> list[Component]:
     return [stored_table(job.done), *([] if job.error else [ways])]
 
 
-def _choice(study: Study, code: str) -> object:
+def _number_of(study: Study, code: str) -> int | None:
     with study.read() as connection:
-        person = id_of(connection, code.strip())
-    return no_update if person is None else {"person": person}
+        return id_of(connection, code.strip())

@@ -34,6 +34,7 @@ from dashboards.parts import ids
 from dashboards.parts.controls import aria, folded, graph, progress
 from dashboards.parts.markup import still
 from dashboards.shell.access import require
+from dashboards.shell.bars import address_of
 from gaittrack.cohort.view import CohortView, selected_changes, selected_statistics
 from gaittrack.compare.walks import MEASURE_BY_NAME
 from gaittrack.figures.cohort_changes import draw_everybodys_change, draw_pairs, drawn_rows
@@ -90,7 +91,7 @@ def _table_part() -> Component:
         className="ag-theme-alpine cohort-grid",
         style={"width": "100%"},
     )
-    choose = html.Button("Choose the person of the marked row", id="cohort-choose", disabled=True)
+    choose = html.Button("Open the person of the marked row", id="cohort-choose", disabled=True)
     parts = [html.H2("Rows"), grid, html.Div(choose, className="row")]
     return html.Section(parts, className="no-print")
 
@@ -177,18 +178,21 @@ def _register_choosing(app: Dash, study: Study) -> None:
         return not rows
 
     @app.callback(
-        Output(ids.CHOICE, "data", allow_duplicate=True),
+        Output(ids.ADDRESS, "pathname", allow_duplicate=True),
+        Output(ids.ADDRESS, "search", allow_duplicate=True),
         Input("cohort-choose", "n_clicks"),
         State("cohort-grid", "selectedRows"),
         prevent_initial_call=True,
     )
-    def choose(n_clicks: int | None, rows: list[dict[str, Any]] | None) -> object:
+    def open_row(n_clicks: int | None, rows: list[dict[str, Any]] | None) -> tuple[Any, Any]:
         require("view")
         if not n_clicks or not rows:
-            return no_update
+            return no_update, no_update
         with study.read() as connection:
             person = id_of(connection, str(rows[0].get("person")))
-        return no_update if person is None else {"person": person}
+        if person is None:
+            return no_update, no_update
+        return "/overview", address_of("", person)
 
 
 def _progress(look: Look) -> list[Component]:

@@ -120,13 +120,13 @@ def test_a_new_person_with_two_conditions_is_added_and_seen(
     (folder,) = folders
     page.get_by_role("button", name="Store 4 files").click()
     page.wait_for_selector("text=What became of the files")
-    page.wait_for_selector(".banner strong:has-text('N01')")
+    page.get_by_role("link", name="the overview of N01").wait_for()
     assert not folder.exists()
     with served_copy.study.read() as connection:
         places = {one.place for one in known_trials(connection, person="N01")}
     assert places == {f"N01/visit-1/{name}/walk-1" for name in ("with-brace", "without-brace")}
     page.get_by_role("link", name="People").last.click()
-    row = page.locator("tr", has=page.get_by_role("button", name="N01", exact=True))
+    row = page.locator("tr", has=page.get_by_role("link", name="N01", exact=True))
     assert "visit-1" in row.inner_text()
 
 

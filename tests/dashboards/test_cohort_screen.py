@@ -93,10 +93,10 @@ def test_a_long_table_is_not_printed_whole_and_says_so():
     assert "3 rows more" in str(more)
 
 
-def test_a_person_of_a_row_becomes_the_chosen_one(cohort):
-    """Marking a row and pressing the button names the person above the screen."""
+def test_a_person_of_a_row_is_opened(cohort):
+    """Marking a row and pressing the button leads to the person's overview."""
     cohort.locator("#cohort-grid .ag-cell[col-id='person']", has_text="P02").first.click()
-    cohort.get_by_role("button", name="Choose the person").click()
+    cohort.get_by_role("button", name="Open the person").click()
     cohort.wait_for_selector(".banner strong:has-text('P02')")
 
 

@@ -469,6 +469,7 @@ def test_who_signs_in_and_looks_at_whom_stands_in_the_history(signing, study):
             "inputs": [
                 {"id": "choice", "property": "data", "value": {"person": 7}},
                 {"id": "changed", "property": "data", "value": 0},
+                {"id": "address", "property": "pathname", "value": "/walks"},
             ],
             "changedPropIds": ["choice.data"],
         }

@@ -14,9 +14,9 @@ WAY = "/for-the-person"
 def choose(page, person="P01"):
     """Choose a person and go to the screen; a busy machine takes its time."""
     page.set_default_timeout(60_000)
-    page.get_by_role("button", name=person, exact=True).click()
+    page.get_by_role("link", name=person, exact=True).click()
     page.wait_for_selector(f".banner strong:has-text('{person}')")
-    page.click(f"nav a[href='{WAY}']")
+    page.click(f".banner nav a[href^='{WAY}']")
     page.wait_for_selector("article.person-page")
 
 
@@ -171,5 +171,5 @@ def test_without_a_person_or_a_pair_the_screen_says_what_to_do(open_page, served
     page.click("nav a[href='/']")
     page.get_by_role("link", name="P01", exact=True).click()
     page.wait_for_selector(".banner strong:has-text('P01')")
-    page.click(f"nav a[href='{WAY}']")
+    page.click(f".banner nav a[href^='{WAY}']")
     page.wait_for_selector("main :text('nothing to compare')")

@@ -188,10 +188,15 @@ def test_threads_share_one_study(served):
     def name_of(person):
         choice = {"id": "choice", "property": "data", "value": {"person": person}}
         changed = {"id": "changed", "property": "data", "value": 0}
+        address = {"id": "address", "property": "pathname", "value": "/walks"}
         body = {
             "output": "banner.children",
             "outputs": {"id": "banner", "property": "children"},
-            "inputs": [choice, changed],
+            "inputs": [
+                choice,
+                changed,
+                {"id": "address", "property": "pathname", "value": "/walks"},
+            ],
             "changedPropIds": ["choice.data"],
         }
         return re.search(r"P0\d", ask("POST", "/_dash-update-component", headers, body)[1])[0]

@@ -382,7 +382,7 @@ def test_without_a_person_the_browser_has_nothing_to_complain_about(open_page, s
     """No player stands on the screen: nothing asks for its time."""
     page, said = open_page(served, "/"), []
     page.on("console", lambda message: said.append(message.text))
-    page.click("nav a[href='/walks']")
-    page.wait_for_selector("text=Choose a person")
+    page.goto(f"{served.base}/walks")
+    page.wait_for_selector("main :text('Choose a person')")
     settle(page)
     assert said == []
