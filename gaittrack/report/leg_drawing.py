@@ -20,6 +20,7 @@ SHOE_MM: Final = 282.0
 _ANKLE: Final = 74 + 100j
 _SHANK_MM, _THIGH_MM, _SHOWN_THIGH_MM = 400.0, 410.0, 270.0
 _ROOM_FOR_TEXT: Final = 20.0
+_MARGIN: Final = 4.0
 _UPPER: Final = (
     *(6 + 16j, 2 + 24j, 2 + 40j, 4 + 56j, 8 + 88j, 13 + 108j, 19 + 126j),
     *(22 + 140j, 34 + 143j, 40 + 132j, 56 + 110j, 100 + 108j, 131 + 131j),
@@ -84,6 +85,13 @@ def foot_over_floor(
     right = (WIDTH - min(ends) - max(ends)) / 2
     up = max(height_mm, 0.0) * scale - foot.lowest().imag
     return Foot(pitch_deg, lean_deg, complex(right, up), scale)
+
+
+def foot_in_picture(pitch_deg: float, at: complex, scale: float) -> Foot:
+    """Return a foot under an upright shank, higher where it would hang out of the picture."""
+    foot = Foot(pitch_deg, 0.0, at, scale)
+    low = min(place.imag for place in _level_of(foot))
+    return Foot(pitch_deg, 0.0, at + 1j * max(0.0, _MARGIN - BELOW - low), scale)
 
 
 def svg(parts: Sequence[str], label: str, kind: str) -> str:
@@ -190,8 +198,13 @@ def ruler(place: complex, text: str) -> str:
 
 def level_and_sole(foot: Foot) -> str:
     """Return a dashed level, and the line of the sole that turns from it."""
-    heel, toes = foot.foot(0 - 14j), foot.foot(SHOE_MM - 14j)
+    heel, toes = _level_of(foot)
     return line((heel, heel + SHOE_MM * foot.scale), "level") + line((heel, toes), "ruler")
+
+
+def _level_of(foot: Foot) -> tuple[complex, complex]:
+    """Return both ends of a line along the sole."""
+    return foot.foot(0 - 14j), foot.foot(SHOE_MM - 14j)
 
 
 def arrow(place: complex, length: float) -> str:

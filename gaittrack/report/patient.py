@@ -231,7 +231,7 @@ def _lead(draft: _Draft) -> Iterator[str]:
         yield words.say(f"page.steps{legs}", n_before=before, n_here=here, leg=leg)
     if words.called.worn:
         yield words.called.worn
-    if not any(point.is_sure for point in draft.told.points):
+    if not any(point.is_sure for point in (*draft.told.points, *draft.told.also)):
         yield words.say("page.nothing")
 
 

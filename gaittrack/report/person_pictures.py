@@ -26,6 +26,7 @@ from gaittrack.vocabulary import Joint, Side
 CURVES: Final[tuple[Joint, ...]] = ("hip_thigh_vertical", "knee", "foot_pitch")
 _PITCH, _ANKLE = "foot_pitch_at_contact_deg", "dorsiflexion_at_contact_deg"
 _SWING_PITCH, _SWING_ANKLE = "mid_swing_foot_pitch_deg", "mid_swing_dorsiflexion_deg"
+_TO_UPRIGHT: Final = "peak_hip_flexion_thigh_vertical_deg"
 MEASURES: Final = frozenset({_PITCH, _ANKLE, _SWING_PITCH, _SWING_ANKLE})
 """What the pictures need beside the questions."""
 JOINTED: Final = "jointed"
@@ -34,7 +35,7 @@ _LOADING: Final = slice(0, 31)
 _SWING: Final = slice(60, 101)
 _ANKLE_UPRIGHT: Final = 106 + 130j
 _FOOT_SCALE: Final = 0.9
-_SECOND_SCALE: Final = 0.14
+_SECOND_SCALE: Final = 0.17
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -45,8 +46,8 @@ class Drawing:
     ----------
     worn : str
         Class of the brace, or ``brace``; empty without one.
-    value : float
-        Of the row that is told; NaN where only heel contacts are.
+    measure, value : str, float
+        Of the row that is told; empty and NaN where only heel contacts are.
     said : str
         Beside a ruler.
     """
@@ -57,6 +58,7 @@ class Drawing:
     side: Side
     is_here: bool
     worn: str
+    measure: str
     value: float
     said: str
 
@@ -117,7 +119,7 @@ def _upright(
     drawing: Drawing, angle_deg: float, note: str = "angles_only"
 ) -> tuple[list[str], tuple[str, ...]]:
     """Draw the foot turned at an ankle under an upright shank: no floor is known."""
-    foot = Foot(angle_deg, 0.0, _ANKLE_UPRIGHT, _FOOT_SCALE)
+    foot = leg_drawing.foot_in_picture(angle_deg, _ANKLE_UPRIGHT, _FOOT_SCALE)
     return [*_with_shoe(drawing, foot), leg_drawing.level_and_sole(foot)], (note,)
 
 
@@ -180,7 +182,9 @@ def _thigh(drawing: Drawing) -> tuple[list[str], tuple[str, ...]]:
     foot = leg_drawing.hanging_from(hip, highest, lean, pitch)
     leg = [leg_drawing.whole_leg(foot, highest, whole_thigh=True), leg_drawing.shoe(foot)]
     level = leg_drawing.line((hip, hip - 250j), "level")
-    return [level, *leg, *drawing.brace(foot, knee=True)], ("sketch",)
+    note = "sketch" if thigh is None or knee is None else "to_scale"
+    note = note if drawing.measure == _TO_UPRIGHT else "from_hips"
+    return [level, *leg, *drawing.brace(foot, knee=True)], (note,)
 
 
 def _speed(drawing: Drawing) -> tuple[list[str], tuple[str, ...]]:
@@ -190,8 +194,13 @@ def _speed(drawing: Drawing) -> tuple[list[str], tuple[str, ...]]:
         Foot(0.0, 0.0, complex(x, first.at.imag), _SECOND_SCALE)
         for x in (20.0, 20.0 + 1000 * _SECOND_SCALE * drawing.value)
     ]
-    ways = leg_drawing.arrow(complex(20, 50), shoes[1].at.real - 20)
-    return [leg_drawing.floor(), *map(leg_drawing.shoe, shoes), ways], ("second",)
+    legs = [draws(foot) for foot in shoes for draws in (_standing, leg_drawing.shoe)]
+    way = leg_drawing.arrow(complex(20, 140), shoes[1].at.real - 20)
+    return [leg_drawing.floor(), *legs, way], ("second",)
+
+
+def _standing(foot: Foot) -> str:
+    return leg_drawing.whole_leg(foot, 0.0)
 
 
 def _with_shoe(drawing: Drawing, foot: Foot) -> list[str]:
@@ -244,6 +253,7 @@ def drawings(
                 point.findings[0].side,
                 bool(place),
                 worn[place],
+                "" if row is None else row.measure,
                 values[place],
                 said[place],
             ),

@@ -136,7 +136,9 @@ def told_points(answer: Answer, is_told_apart: Callable[[Point], bool]) -> ToldP
         (*left, *other_leg),
         tuple(each for each in answer.findings if id(each) not in placed | untold),
         answer.untold,
-        tuple(item for item in answer.new_signs if not _is_shown(item, (*shown, *left))),
+        tuple(
+            item for item in answer.new_signs if not _is_shown(item, (*shown, *left, *other_leg))
+        ),
     )
 
 

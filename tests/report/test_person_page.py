@@ -357,6 +357,20 @@ def test_a_leg_hangs_from_its_hip_by_the_angle_of_its_thigh():
     assert degrees(thigh.real, -thigh.imag) == pytest.approx(40.0)
 
 
+def test_a_thigh_told_from_the_hips_says_that_it_is_drawn_from_upright():
+    """One that is told to the vertical is drawn as it is told; without curves the shank is not."""
+    for measure, note in (
+        (HIP, "The number counts from the hips, the picture from upright."),
+        ("peak_hip_flexion_thigh_vertical_deg", "Only the angle is to scale."),
+    ):
+        values = {name: value for name, value in BARE.items() if name != HIP}
+        records = walks("bare", values | {measure: 40.0}, scatter=0.3)
+        records += walks("brace", values | {measure: 28.0}, scatter=0.3)
+        pair = compare_walks(records, reference="bare", affected="left"), records
+        thigh = next(point for point in page_of(pair).points if point.topic == "thigh")
+        assert note in thigh.notes
+
+
 def test_the_brace_is_drawn_where_it_is_worn_and_as_what_it_is():
     """With it alone; of two visits in both; a joint where there is one."""
     pair = compared({CLEARANCE: 32.0})
