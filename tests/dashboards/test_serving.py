@@ -192,11 +192,7 @@ def test_threads_share_one_study(served):
         body = {
             "output": "banner.children",
             "outputs": {"id": "banner", "property": "children"},
-            "inputs": [
-                choice,
-                changed,
-                {"id": "address", "property": "pathname", "value": "/walks"},
-            ],
+            "inputs": [choice, changed, address],
             "changedPropIds": ["choice.data"],
         }
         return re.search(r"P0\d", ask("POST", "/_dash-update-component", headers, body)[1])[0]

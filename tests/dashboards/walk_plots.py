@@ -36,7 +36,9 @@ def shown_s(page, side="left"):
 
 def pixel(page, time_s):
     """Return where an instant is on the left graph, in the middle of its height."""
-    box = page.locator(f"{LEFT} > svg").bounding_box()
+    graph = page.locator(f"{LEFT} > svg")
+    graph.evaluate("one => one.scrollIntoView({block: 'center'})")
+    box = graph.bounding_box()
     first_s, last_s = shown_s(page)
     wide = box["width"] - sum(INSIDE_PX)
     along = INSIDE_PX[0] + (time_s - first_s) / (last_s - first_s) * wide
