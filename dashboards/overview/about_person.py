@@ -32,6 +32,7 @@ from dashboards.shell.bars import say
 from gaittrack.errors import AboutFact, StudyError
 from gaittrack.record.registry import FACTS, fact_of
 from gaittrack.record.wording import full_label
+from gaittrack.study.people.asked_words import told_weakness
 from gaittrack.study.people.documents import Thing
 from gaittrack.study.people.fact_changes import (
     Part,
@@ -269,7 +270,10 @@ def _kept(
         add_thing(study, new.part, above, code, given, who=who)
         return f"Recorded for {above.place}: {code}."
     found = replace(_chosen(study, what, choice), facts=seen)
-    return _outcome(found, change_facts(study, found, given, who=who, why=why))
+    outcome = _outcome(found, change_facts(study, found, given, who=who, why=why))
+    person = facts_of_person(study, _person(choice))
+    affected = person.facts["affected_side"] if person else None
+    return f"{outcome} {told_weakness(given, affected)}".strip()
 
 
 def _person(choice: dict[str, int] | None) -> int:

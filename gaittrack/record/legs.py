@@ -11,7 +11,8 @@ from typing import Any, Final
 
 from gaittrack.errors import LayoutError
 from gaittrack.lab_files import refuse_unknown
-from gaittrack.record.registry import LEG, leg_name
+from gaittrack.record.closed_lists import LISTS
+from gaittrack.record.registry import LEG, Fact, leg_name
 from gaittrack.vocabulary import SIDES
 
 _OF_ONE_LEG: Final = ("mediolateral_stability",)
@@ -57,4 +58,18 @@ def onto_legs(facts: Mapping[str, Any], affected_side: object, where: str) -> di
         if not legs:
             raise LayoutError.of("which_leg", where=where, name=name)
         found = {leg_name(side, name): facts[name] for side in legs} | found
+    return found
+
+
+def weaker_on_other_leg(facts: Mapping[str, Any], affected_side: object) -> list[Fact]:
+    """Return the strengths, by their lines, that are less on the leg that is not affected."""
+    if affected_side not in SIDES:
+        return []
+    (other,) = [side for side in SIDES if side != affected_side]
+    found = []
+    for fact in (each for each in LEG.values() if each.list == "grade"):
+        grades = [facts.get(leg_name(str(side), fact.name)) for side in (affected_side, other)]
+        known = [int(grade) for grade in grades if grade in LISTS["grade"]]
+        if len(known) == len(SIDES) and known[1] < known[0]:
+            found.append(fact)
     return found

@@ -10,6 +10,7 @@ from gaittrack.cohort.deidentify import (
     anonymity_report,
     condition_codes,
     deidentify,
+    numbered,
 )
 from gaittrack.cohort.leaving import age_band
 from gaittrack.cohort.reason_cells import code_of, coded, explained, left_of, packed, unpacked
@@ -173,3 +174,16 @@ def test_not_recorded_counts_as_a_value():
     people = people_like(5)
     people.loc[0, "sex"] = None
     assert anonymity_report(people, least=2).smallest == 1
+
+
+def test_codes_of_braces_leave_as_numbers_of_their_person():
+    """Braces in the order of their codes, settings within their brace; none is no number."""
+    conditions = {
+        ("Ann", "v1", "bare"): Condition("bare", orthosis="none"),
+        ("Ann", "v1", "one"): Condition("one", brace="the old one", setting="loose"),
+        ("Ann", "v2", "one"): Condition("one", brace="the old one", setting="firm"),
+        ("Ann", "v2", "two"): Condition("two", brace="a light one", setting="firm"),
+        ("Bob", "v1", "one"): Condition("one", brace="the old one"),
+    }
+    found = [(one.brace, one.setting) for one in numbered(conditions).values()]
+    assert found == [(None, None), ("2", "2"), ("2", "1"), ("1", "1"), ("1", "1")]

@@ -99,6 +99,9 @@ MEANS_SOMETHING_ELSE = [
     ("kind", "first follow-up"),
     ("kind", "no follow-up"),
     ("kind", "control"),
+    ("orthosis_change_reason", "no wear"),
+    ("orthosis_change_reason", "fitting"),
+    ("orthosis_change_reason", "Passform"),
 ]
 
 

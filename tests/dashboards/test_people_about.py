@@ -3,7 +3,7 @@
 import pytest
 from playwright.sync_api import expect
 
-from dashboards.overview import about_person
+from dashboards.overview import about_person, things_form
 from gaittrack.record.closed_lists import LISTS
 from gaittrack.study.history import entries
 from gaittrack.study.people.fact_changes import change_facts, recorded
@@ -163,14 +163,70 @@ def test_what_was_worn_is_corrected_where_it_hangs_together(open_page, served_co
     page.get_by_text("brace is on the right").wait_for()
 
 
-@pytest.mark.parametrize("what", ["visit-1, with-brace: what was worn", "visit-1: examination"])
-def test_it_is_for_everybody_open_on_a_phone_too(open_page, served, what):
-    """With the form open: WCAG, and nothing reaches over the edge."""
+FORMS = (
+    *("visit-1, with-brace: what was worn", "visit-1: examination", "The person"),
+    *("B1 was changed: a new setting", "Aim A1"),
+)
+
+
+def test_each_form_is_for_everybody_on_a_phone_too(open_page, served):
+    """With the form open, light and dark: WCAG, and nothing reaches over the edge."""
     page = open_about(open_page, served, width=390)
-    choose_what(page, what)
+    for what in FORMS:
+        choose_what(page, what)
+        for theme in ("Dark", "Light"):
+            page.get_by_role("button", name=theme, exact=True).click()
+            settle(page)
+            assert violations(page) == [], (what, theme)
+        wide = "document.documentElement.scrollWidth > innerWidth"
+        assert not page.evaluate(wide), (what, cut_off(page))
+
+
+def fill(page, name, text):
+    page.get_by_role("textbox", name=name, exact=True).fill(text)
+
+
+def save(page):
+    page.get_by_role("button", name="Save").click()
+
+
+def test_a_change_of_a_brace_an_aim_and_their_notes(open_page, served_copy):
+    """The change is a setting of its own with reason and day; what cannot be is said beside it."""
+    study = served_copy.study
+    page = open_about(open_page, served_copy)
+    choose_what(page, "B1 was changed: a new setting")
+    fill(page, "What was changed", "the leaf ground thinner")
+    fill(page, "Day of this setting", "2999-01-01")
+    save(page)
+    page.get_by_text("Day of this setting is 2999-01-01, a day to come. Correct it.").wait_for()
+    assert len(things_form.things_of_person(study, 1)) == 3, "nothing is stored"
+    fill(page, "Day of this setting", "2026-02-01")
+    save(page)
+    page.get_by_text("Recorded for P01/B1: b.").wait_for()
+    (added,) = [each for each in things_form.things_of_person(study, 1) if each.place == "B1/b"]
+    assert added.facts == {
+        "orthosis_adjusted_on": "2026-02-01",
+        "orthosis_change": "the leaf ground thinner",
+        "orthosis_ankle_angle_deg": 2,
+        "orthosis_foot_plate_length": "to the ball",
+        "orthosis_mass_g": 95,
+    }
+    choose_what(page, "A new aim")
+    page.get_by_role("textbox", name="Aim", exact=True).click()
+    alike = page.get_by_role("option", name="how the foot meets the floor").locator("visible=true")
+    alike.click()
+    save(page)
+    page.get_by_text("Aim is that of aim A1 too. Keep one of both.").wait_for()
+    choose_what(page, "Aim A1")
+    fill(page, "How far it is reached, -2 to 2", "2")
+    fill(page, "Who rated it", "lab-2")
+    save(page)
+    page.get_by_text("Recorded for P01/A1").wait_for()
+    page.locator("summary").get_by_text("Search the notes").click()
+    fill(page, "Words in a note", "THINNER")
+    page.get_by_role("cell", name="P01/B1/b").wait_for()
     settle(page)
     assert violations(page) == []
-    assert not page.evaluate("document.documentElement.scrollWidth > innerWidth"), cut_off(page)
 
 
 def test_a_row_of_somebody_else_is_refused(served):

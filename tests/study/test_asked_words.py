@@ -6,11 +6,12 @@ from gaittrack.cohort.deidentify import deidentify
 from gaittrack.cohort.from_study import cohort_source
 from gaittrack.errors import LayoutError
 from gaittrack.study.history import entries, faults
-from gaittrack.study.people.asked_words import asked_words, settle_words
+from gaittrack.study.people.asked_words import asked_words, settle_words, told_weakness
 from gaittrack.study.people.fact_changes import change_facts, recorded
 from gaittrack.study.people.facts import facts_of_person
 from gaittrack.study.recordings.importing import import_files
 from gaittrack.study.recordings.planning import plan_folders
+from gaittrack.study.store import create_study
 from tests.study.conftest import write_visit
 
 TYPED = "hemiplegia, not a stroke"
@@ -91,3 +92,37 @@ def test_a_fact_beside_words_of_no_list_can_be_corrected(study):
     ask(study)
     change_facts(study, recorded(study, "person", 1), {"sex": "male"}, who="Ada", why="letter")
     assert facts_of_person(study, 1).facts["cause"] == TYPED
+
+
+WEAK = {"left_dorsiflexor_strength": "2", "right_dorsiflexor_strength": "5"}
+
+
+@pytest.mark.parametrize(
+    ("affected", "facts", "asked"),
+    [
+        ("left", WEAK, False),
+        ("right", WEAK, True),
+        ("both", WEAK, False),
+        (None, WEAK, False),
+        ("right", WEAK | {"right_dorsiflexor_strength": "not tested"}, False),
+        ("right", WEAK | {"right_dorsiflexor_strength": "2"}, False),
+    ],
+)
+def test_weakness_that_contradicts_the_affected_side_is_asked_about(affected, facts, asked):
+    """In words that name the strength; where nothing contradicts, nothing is said."""
+    said = told_weakness(facts, affected)
+    assert ("strength of the dorsiflexors" in said) is asked
+    assert bool(said) is asked
+
+
+def test_odd_weakness_is_stored_and_told_at_import(tmp_path):
+    """Beside the first file of each condition."""
+    file = write_visit(tmp_path / "P01" / "v1", n_walks=1, standing=False) / "conditions.toml"
+    legs = '[visit.left]\nquadriceps_strength = "3"\n[visit.right]\nquadriceps_strength = "4"\n'
+    file.write_text(file.read_text().replace('"left"', '"right"') + legs)
+    study = create_study(tmp_path / "study")
+    rows = list(import_files(study, plan_folders([tmp_path / "P01"]), who="Ada", new_people=True))
+    told = [row.message for row in rows if "strength of the quadriceps" in row.message]
+    assert len(told) == 2 and {row.state for row in rows} == {"added"}
+    assert facts_of_person(study, 1).visits[0].facts["left_quadriceps_strength"] == "3"
+    study.close()

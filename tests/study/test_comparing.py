@@ -2,13 +2,19 @@
 
 import pytest
 
+from gaittrack.answer import answers
+from gaittrack.cohort import changes
+from gaittrack.cohort.deidentify import deidentify
+from gaittrack.cohort.from_study import cohort_source, person_stamps
 from gaittrack.compare.questions import QUESTION_MEASURES
 from gaittrack.compare.walks import MEASURE_BY_NAME
 from gaittrack.compare.watch import SIGN_MEASURES
 from gaittrack.compare_files import compare_files
 from gaittrack.errors import StudyError
 from gaittrack.kinematics.shared import Shared
-from gaittrack.study.results.comparing import compare_stored, conditions_of
+from gaittrack.study.people.fact_changes import add_thing, recorded
+from gaittrack.study.results import follow as following
+from gaittrack.study.results.comparing import compare_stored, conditions_of, state_of
 from gaittrack.study.results.measuring_again import MeasuresAgain
 
 SWING = "peak_swing_dorsiflexion_deg"
@@ -115,3 +121,30 @@ def test_the_conditions_to_choose_from_are_listed_in_time_order(study):
     assert {each.n_walks for each in found} == {2}
     assert [each.worn.is_braced for each in found if each.code == "with-brace"] == [True, True]
     assert conditions_of(study, 9999) == []
+
+
+def test_aims_of_the_person_come_first_wherever_walks_are_compared(study, monkeypatch):
+    """They lead the answer, count in the export and over visits, and are in stamps."""
+    rows = ids(study)
+    wanted = [rows["visit-2", name] for name in ("without-brace", "with-brace")]
+    plain = compare_stored(study, wanted, reference=wanted[0]).comparison
+    with study.read() as connection:
+        before = person_stamps(connection), state_of(study, wanted)
+    aim = {"aim_question": "whether the knee holds"}
+    add_thing(study, "aim", recorded(study, "person", 1), "A1", aim, who="tester")
+    found = compare_stored(study, wanted, reference=wanted[0]).comparison
+    assert plain.settings["aims"] == [] and found.settings["aims"] == ["whether_the_knee_holds"]
+    (told,) = answers(found)
+    assert told.findings[0].question == "whether_the_knee_holds" and told.findings[0].is_aim
+    noted = []
+    for where, name in ((changes, "compare_walks"), (following, "judge_rows")):
+        plain_way = getattr(where, name)
+        monkeypatch.setattr(
+            where, name, lambda *a, w=plain_way, **k: noted.append(k["aims"]) or w(*a, **k)
+        )
+    changes.change_table(deidentify(cohort_source(study))[0])
+    following.follow_person(study, "P01")
+    assert noted and all(list(each) == ["whether_the_knee_holds"] for each in noted)
+    with study.read() as connection:
+        after = person_stamps(connection), state_of(study, wanted)
+    assert all(one != other for one, other in zip(before, after, strict=True))

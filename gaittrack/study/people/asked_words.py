@@ -8,13 +8,16 @@ laboratory, so that nobody is asked twice.
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
+from typing import Any
 
 from sqlalchemy import Connection, update
 
+from gaittrack.reasons import Reason
 from gaittrack.record.checking import is_asked_about
 from gaittrack.record.closed_lists import OTHER
+from gaittrack.record.legs import weaker_on_other_leg
 from gaittrack.record.meant_words import (
     MeantWords,
     check_meaning,
@@ -22,7 +25,7 @@ from gaittrack.record.meant_words import (
     with_meaning,
 )
 from gaittrack.record.registry import FACTS, Fact
-from gaittrack.record.wording import full_label
+from gaittrack.record.wording import fact_label, full_label
 from gaittrack.study.history import record
 from gaittrack.study.laboratory import keep_words, laboratory_words
 from gaittrack.study.people.description import Visit
@@ -114,6 +117,17 @@ def told_words(visit: Visit, condition: str) -> str:
     ]
     told = f"In no list, so kept as written, and exported as other: {'; '.join(said)}."
     return told if said else ""
+
+
+def told_weakness(facts: Mapping[str, Any], affected_side: object) -> str:
+    """Return which strengths of an examination contradict the affected side; or nothing."""
+    weaker = weaker_on_other_leg(facts, affected_side)
+    if not weaker:
+        return ""
+    said = Reason(
+        "weaker_on_other_leg", side=str(affected_side), strengths=tuple(map(fact_label, weaker))
+    )
+    return f"{said.say()} {said.say(part='action')}"
 
 
 def settle_words(study: Study, meanings: MeantWords, *, who: str, why: str = "") -> int:

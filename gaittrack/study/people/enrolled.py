@@ -47,6 +47,12 @@ def code_of(connection: Connection, person_id: int) -> str | None:
     return connection.execute(select(PERSON.c.code).where(PERSON.c.id == person_id)).scalar()
 
 
+def known_side(connection: Connection, code: str) -> str | None:
+    """Return the affected side of a person; None where it is not recorded."""
+    row = find_row(connection, PERSON, code=code)
+    return None if row is None else facts_in("person", row).get("affected_side")
+
+
 def find_person(connection: Connection, code: str) -> Row:
     """Return the row of a person.
 

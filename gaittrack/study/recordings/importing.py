@@ -23,10 +23,11 @@ from gaittrack.pipeline import InputFile, Recording, measure_recording, read_sta
 from gaittrack.study.correction_rows import changes_of_trial
 from gaittrack.study.laboratory import laboratory_map
 from gaittrack.study.originals import hash_of
-from gaittrack.study.people.asked_words import told_words
+from gaittrack.study.people.asked_words import told_weakness, told_words
 from gaittrack.study.people.enrolled import (
     check_against_study,
     in_laboratory_words,
+    known_side,
     person_codes,
 )
 from gaittrack.study.recordings.adding import add_file, find_standing, put_back
@@ -354,16 +355,19 @@ def _hashed(path: Path) -> InputFile:
 
 
 def _words_asked(run: _Run, file: PlannedFile) -> str:
-    """Say once which words of a visit are in no list: they are kept, and leave as other."""
+    """Say once of a visit what is asked about, and stored: words of no list, an odd weakness."""
     place = (file.visit.person, file.visit.code, file.condition)
     if place in run.asked:
         return ""
     run.asked.add(place)
     visit = file.visit
+    affected = visit.person_facts.get("affected_side")
     if run.study is not None:
         with run.study.read() as connection:
             visit = in_laboratory_words(connection, visit)
-    return told_words(visit, file.condition)
+            affected = affected or known_side(connection, visit.person)
+    weakness = told_weakness(visit.facts, affected)
+    return " ".join(filter(None, (told_words(visit, file.condition), weakness)))
 
 
 def _side_note(file: PlannedFile, walk: MeasuredWalk) -> str:
