@@ -18,6 +18,7 @@ from tests.dashboards.conftest import CHROMIUM_OPTIONS, Served, chromium
 from tests.dashboards.settled import choose, settle
 
 WIDTHS = {"wide": 1366, "phone": 390}
+FOR_README = ("/overview", "/for-the-person")
 
 
 @click.command()
@@ -27,7 +28,8 @@ WIDTHS = {"wide": 1366, "phone": 390}
 )
 @click.option("--person", default=1, show_default=True, help="Row number of who is chosen.")
 @click.option("--only", help="Only the screen of this address.")
-def main(out: Path, study: Path | None, person: int, only: str | None) -> None:
+@click.option("--for-readme", is_flag=True, help="Only the two pictures that the README shows.")
+def main(out: Path, study: Path | None, person: int, only: str | None, *, for_readme: bool) -> None:
     """Write one PNG per screen, width and theme, and one PDF per screen, into OUT."""
     out.mkdir(parents=True, exist_ok=True)
     with tempfile.TemporaryDirectory() as name, sync_playwright() as started:
@@ -37,12 +39,27 @@ def main(out: Path, study: Path | None, person: int, only: str | None) -> None:
         served = Served(study)
         browser = started.chromium.launch(executable_path=chromium(), args=CHROMIUM_OPTIONS)
         try:
+            if for_readme:
+                take_for_readme(browser, served, out)
+                return
             for address, title, _ in SCREENS:
                 if only in (None, address):
                     take(browser, served, address, person, out / title.lower().replace(" ", "-"))
         finally:
             browser.close()
             served.close()
+
+
+def take_for_readme(browser: Browser, served: Served, out: Path) -> None:
+    """Take the first screenful of what P02's brace changes, for them and for who treats them."""
+    for address in FOR_README:
+        context = browser.new_context(viewport={"width": 1366, "height": 900}, color_scheme="light")
+        context.request.get(served.address)
+        page = context.new_page()
+        page.goto(f"{served.base}{address}?person=2")
+        settle(page)
+        page.screenshot(path=out / f"{address.strip('/')}.png")
+        context.close()
 
 
 def take(browser: Browser, served: Served, address: str, person: int, stem: Path) -> None:
