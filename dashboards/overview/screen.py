@@ -56,7 +56,7 @@ def layout(study: Study) -> Component:
     visitor = require("view")
     return html.Div(
         [
-            html.Div(html.H1("Overview"), id=_SHOWN, className="overview"),
+            dcc.Loading(html.Div(html.H1("Overview"), id=_SHOWN), delay_show=400),
             about_person.layout(may_edit="edit" in visitor.rights),
             html.Div(id="overview-numbers"),
         ]
@@ -106,7 +106,11 @@ def shown(
         board = [html.H2(f"Newest answer: {visit.code}"), Markup(board_html(answer))]
         yield html.Section([html.Div(signs), *board], className="answer")
         yield html.H2("Over the visits")
-        yield Markup(panels_html(draw_panels(told)))
+        panels = draw_panels(told)
+        yield Markup(panels_html([each for each in panels if each.is_known]))
+        unknown = dict.fromkeys(each.title.lower() for each in panels if not each.is_known)
+        if unknown:
+            yield html.P(f"Not in these recordings: {'; '.join(unknown)}.", className="soft")
 
 
 def _heading(answered: Sequence[tuple[VisitFacts, Answer]]) -> str:
@@ -132,18 +136,11 @@ def _waits(waiting: Waiting) -> str:
 def _not_up_to_date(found: Following) -> Iterator[Component]:
     if found.stale:
         again = dcc.Link("Measure them again on the screen People", href="/")
-        yield html.Section(
-            [
-                html.H2("Not up to date"),
-                html.P(
-                    "Damaged and not used, or measured with other software, settings or "
-                    "corrections than today's:"
-                ),
-                html.Ul([html.Li(text) for text in found.stale]),
-                html.P([again, " before you rely on them."]),
-            ],
-            className="watch",
-        )
+        said = f"Not up to date: {count_words(len(found.stale), 'walk')}, damaged and not used, or "
+        said += "measured with other software, settings or corrections than today's"
+        which = folded(said, html.Ul([html.Li(text) for text in found.stale]))
+        ways = html.P([again, " before you rely on them."])
+        yield html.Section([which, ways], className="watch")
 
 
 def numbers(found: Following) -> Iterator[Component]:

@@ -81,6 +81,11 @@ class Panel:
     points: tuple[VisitPoint, ...]
     has_sign: bool
 
+    @property
+    def is_known(self) -> bool:
+        """Whether any visit has a value."""
+        return any(each.before is not None or each.here is not None for each in self.points)
+
 
 def visit_places(told: Sequence[VisitAnswer], *, nearest: float) -> tuple[float, ...]:
     """Return where visits stand, in per cent: by their days where all are known and far enough.

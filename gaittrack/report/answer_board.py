@@ -132,8 +132,8 @@ def _table(board: Board, opener: Opener | None) -> str:
     scale = f'<div class="axis scale">{_band(board)}{ticks}</div>'
     heads = (
         escape(board.head),
-        f'<i class="key before"></i>{escape(board.reference)} {_ARROW} '
-        f'<i class="key here"></i>{escape(board.condition)}',
+        f'<span><i class="key before"></i>{escape(board.reference)}</span> {_ARROW} '
+        f'<span><i class="key here"></i>{escape(board.condition)}</span>',
         f"change, in times the measurement error{scale}",
         "change, whole 95 % interval",
         "what may be said",
@@ -188,7 +188,7 @@ def _axis(row: BoardRow, board: Board) -> str:
     why = f'<div class="why">{escape("; ".join(whys))}</div>' if whys else ""
     marks = "".join(f"<div>{each}</div>" for each in drawn)
     grid = "".join(f'<i class="whole-number" style="left:{at}%"></i>' for at, _ in board.ticks)
-    kind = "axis" if whys else "axis joined"
+    kind = "axis" if whys else "axis through"
     return f'<div class="{kind}" aria-hidden="true">{_band(board)}{grid}{marks}</div>{why}'
 
 

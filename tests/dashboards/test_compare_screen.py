@@ -5,6 +5,8 @@ import re
 import pytest
 from sqlalchemy import insert, select
 
+from gaittrack.answer import answers
+from gaittrack.answer.findings import UNTOLD
 from gaittrack.compare.questions import QUESTIONS
 from gaittrack.compare.row_words import number, signed, verdict_words
 from gaittrack.compare.verdict import NOT_COMPARABLE
@@ -38,6 +40,27 @@ def _open(open_page, served, person=1, **window):
     page.wait_for_selector("#compare-body h2")
     settle(page, 60)
     return page
+
+
+def _marks(page):
+    """Return where the marks of the board stand, by the numbers over its axis."""
+    return page.evaluate("""() => {
+      const board = document.querySelector('.answer > table.board');
+      const middle = one => (b => b.x + b.width / 2)(one.getBoundingClientRect());
+      const ticks = [...board.querySelectorAll('.tick')].map(
+        one => [Number(one.textContent.replace('−', '-')), middle(one)]);
+      const [[low, left], [high, right]] = [ticks[0], ticks.at(-1)];
+      return [...board.querySelectorAll('.drawn .mark')].map(
+        one => low + (middle(one) - left) / (right - left) * (high - low));
+    }""")
+
+
+def _drawn(served, person):
+    """Return the changes of the questions that have an interval, in measurement errors."""
+    (answer,) = answers(_compared(served, person).comparison)
+    rows = [row for finding in answer.findings for row in finding.rows]
+    drawn = [row for row in rows if row.verdict not in UNTOLD and row.low == row.low]
+    return [row.difference / row.measurement_error for row in drawn]
 
 
 def _choosing(page):
@@ -102,6 +125,7 @@ def test_the_answer_is_seen_without_scrolling(open_page, served, person):
     assert rows.count() == len(QUESTIONS)
     last = rows.last.bounding_box()
     assert last["y"] + last["height"] <= 768
+    assert _marks(page) == pytest.approx(_drawn(served, person), abs=0.06)
     page.set_viewport_size({"width": 390, "height": 844})
     settle(page)
     signs = page.locator(".answer .signs").bounding_box()

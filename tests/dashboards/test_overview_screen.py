@@ -135,7 +135,10 @@ def test_stale_results_are_named(open_page, served_copy):
         plant(connection, first, software_version="0.0")
     page = opened(open_page, served_copy)
     box = page.inner_text("section.watch")
-    assert "Not up to date" in box and "P01/visit-1" in box and "version 0.0" in box
+    assert "Not up to date: 1 walk" in box
+    page.locator("section.watch summary").click()
+    box = page.inner_text("section.watch")
+    assert "P01/visit-1" in box and "version 0.0" in box
 
 
 def test_without_a_person_the_screen_says_what_to_do(open_page, served):
