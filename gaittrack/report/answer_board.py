@@ -11,7 +11,7 @@ from html import escape
 from typing import Final
 
 from gaittrack.answer import Answer
-from gaittrack.compare.row_words import number, sign_words
+from gaittrack.compare.row_words import NO_NUMBER, number, sign_words
 from gaittrack.compare.walks import MEASURE_BY_NAME
 from gaittrack.compare.watch import WatchItem
 from gaittrack.figures.answer_board import Board, BoardRow, Line, Mark, draw_board, unit_sign
@@ -24,6 +24,7 @@ _KEY: Final = (
     "can do; band: measurement error"
 )
 Opener = Callable[[BoardRow], str]
+_NO_VALUE: Final = "<small>no value</small>"
 _ARROW: Final = '<span class="arrow" aria-label="to">→</span>'
 
 
@@ -176,8 +177,9 @@ def _row(row: BoardRow, board: Board, opener: Opener | None) -> str:
 
 def _values(line: Line) -> str:
     leg = f"<small>{escape(line.leg)}</small> " if line.leg else ""
-    here = f"{escape(line.here)}{escape(line.unit)}"
-    return f"<div>{leg}{escape(line.before)} {_ARROW} <b>{here}</b></div>"
+    here = _NO_VALUE if line.here == NO_NUMBER else escape(f"{line.here}{line.unit}")
+    before = _NO_VALUE if line.before == NO_NUMBER else escape(line.before)
+    return f"<div>{leg}{before} {_ARROW} <b>{here}</b></div>"
 
 
 def _axis(row: BoardRow, board: Board) -> str:
