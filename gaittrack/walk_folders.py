@@ -16,11 +16,13 @@ from typing import Any, Final
 
 from gaittrack.compare.condition import Condition, read_conditions
 from gaittrack.compare.family import Affected
+from gaittrack.compare.questions import QuestionCode, aimed_questions
 from gaittrack.compare.typical import Population, population_of
 from gaittrack.compare_files import described_standing, worn_by
 from gaittrack.errors import BadFileError, ComparisonError, Level, Problem
 from gaittrack.pipeline import files_in
 from gaittrack.reasons import Reason
+from gaittrack.record.aims import parse_aims
 
 CONDITIONS_FILE: Final = "conditions.toml"
 _SIDES: Final[dict[str, Affected]] = {"left": "left", "right": "right", "both": "both"}
@@ -234,6 +236,17 @@ def affected_beside(beside: BesideWalks) -> Affected | None:
     elif told:
         beside.tell(Reason("affected_side_unclear", told=tuple(sorted(told))), level="warning")
     return side
+
+
+def aims_beside(beside: BesideWalks) -> list[QuestionCode]:
+    """Return the questions that the files beside the walks have as aims; tell which."""
+    aims: dict[str, Mapping[str, Any]] = {}
+    for file in beside.files:
+        aims |= parse_aims({"aims": _table(file, "aims")}, file.name)
+    questions = aimed_questions(aims)
+    if questions:
+        beside.tell(Reason("aims_beside", aims=tuple(map(Reason, questions))))
+    return questions
 
 
 def population_beside(beside: BesideWalks) -> Population:

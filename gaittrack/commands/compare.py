@@ -41,7 +41,8 @@ from gaittrack.commands.options import FILE, NEW_FILE, map_option, rate_option, 
     "aims",
     multiple=True,
     metavar="QUESTION",
-    help="A question recorded as an aim before the first comparison; its change is judged first.",
+    help="A question recorded as an aim before the first comparison; its change is judged first. "
+    "[default: those of conditions.toml]",
 )
 @click.option(
     "--typical",

@@ -27,6 +27,7 @@ from gaittrack.walk_folders import (
     Place,
     Places,
     affected_beside,
+    aims_beside,
     conditions_in,
     path_of_file,
     paths_of,
@@ -79,7 +80,8 @@ def compare(
         By default as ``conditions.toml`` says.
     aims : sequence of str, optional
         Questions that were recorded as aims before the first comparison, by the codes of
-        ``gaittrack.compare.questions``: they share most of the error of the family.
+        ``gaittrack.compare.questions``: they share most of the error of the family; by default
+        those of the conditions file.
     errors : path, optional
         The laboratory's own measurement errors, from ``gaittrack errors``.
     typical : population of ``compare.typical`` or path, optional
@@ -136,7 +138,7 @@ def compare(
         events=tables,
         worn=beside.worn,
         affected=affected or affected_beside(beside),
-        aims=aims,
+        aims=aims or aims_beside(beside),
         own_errors=own_errors(read_errors(read.errors_file)) if read.errors_file else None,
         typical=_typical(typical, read.typical_file, beside),
     )

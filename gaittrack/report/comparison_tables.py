@@ -132,7 +132,7 @@ def what_was_worn(comparison: Comparison) -> tuple[list[list[str]], list[str]]:
 
 
 def _worn_words(name: str, worn: Mapping[str, Any]) -> str:
-    is_of_orthosis = name.startswith("orthosis_") or name == "days_worn"
+    is_of_orthosis = name.startswith(("orthosis_", "brace", "setting")) or name == "days_worn"
     wears_none = Condition("", orthosis=worn["orthosis"]).is_braced is False
     is_none = is_of_orthosis and wears_none and worn[name] is None
     return NONE_WORN if is_none else said_of(CONDITION[name], worn[name])

@@ -127,11 +127,13 @@ def test_two_visits_are_recorded_in_few_presses(open_page, served_copy, tmp_path
     aim(first)
     drop(page, walks_in(tmp_path / "one", 3))
     refused_beside_the_fields(page, study, before)
-    for size in ({"width": 390, "height": 844}, {"width": 1280, "height": 900}):
-        page.set_viewport_size(size)
+    page.set_viewport_size({"width": 390, "height": 844})
+    for theme in ("Dark", "Light"):
+        page.get_by_role("button", name=theme, exact=True).click()
         settle(page)
         assert violations(page) == []
         assert not page.evaluate("document.documentElement.scrollWidth > innerWidth"), cut_off(page)
+    page.set_viewport_size({"width": 1280, "height": 900})
     store(first)
     assert first.n <= MOST_AT_FIRST
     with study.read() as connection:

@@ -53,6 +53,10 @@ def test_one_press_says_the_same_of_both_legs(open_page, blank):
     page.get_by_role("button", name="Same on both").click()
     other = scale_of(page, "strength of the quadriceps, right")
     expect(other.get_by_role("radio", name="4", exact=True)).to_be_checked()
+    by_key = scale_of(page, "clonus of the ankle, left").get_by_role("radio").first
+    by_key.focus()
+    page.keyboard.press("Space")
+    expect(by_key).to_be_checked()
     page.get_by_role("textbox", name="Reason", exact=True).fill("not examined before")
     page.get_by_role("button", name="Save").click()
     page.get_by_text("Recorded for P01/visit-1").wait_for()

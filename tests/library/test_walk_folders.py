@@ -68,7 +68,8 @@ def test_standing_trial_beside_the_walks_gives_the_zero():
 def test_what_is_told_stands_in_the_problems():
     """What was read, and whose ranges are used."""
     told = " ".join(str(problem) for problem in gaittrack.compare(VISIT).problems)
-    for words in ("what was worn is read from", "affected side is right", "ranges of children"):
+    aims = "come first: how the person walks"
+    for words in ("what was worn is read from", "side is right", "ranges of children", aims):
         assert words in told
     told = gaittrack.compare(VISIT, affected="left", typical="adult").problems
     assert not any("side" in str(one) or "children" in str(one) for one in told)

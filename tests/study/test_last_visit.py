@@ -67,3 +67,13 @@ def test_what_was_worn_is_proposed_without_what_changes(empty):
     assert found.conditions["brace"] == {"orthosis": "x", "footwear": "shoe"}
     assert found.days_worn == {"brace": 21}
     assert found.last == "v1"
+
+
+def test_nothing_that_alternates_and_nothing_of_a_named_brace_is_carried(empty):
+    """Brace, setting, shoe and aid are proposed; of the brace itself nothing is said again."""
+    kept = {"orthosis": "ankle-foot orthosis", "brace": "B1", "setting": "b"}
+    kept |= {"footwear": "shoe", "walking_aid": "cane"}
+    of_brace = {"orthosis_side": "left", "orthosis_mass_g": 90}
+    of_the_day = {"order": 2, "markers_replaced": True, "days_worn": 30, "pain_walking": 2}
+    add_visits(empty, "visit-1", worn=[("brace", kept | of_brace | of_the_day)])
+    assert proposed(empty).conditions == {"brace": kept}

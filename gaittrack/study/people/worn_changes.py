@@ -16,7 +16,7 @@ from gaittrack.record.wording import full_label, value_words
 
 NEW: Final = "new condition"
 _STARTS: Final = (
-    ("brace", ("orthosis", "other_orthosis")),
+    ("brace", ("orthosis", "other_orthosis", "brace", "setting")),
     (
         "footwear",
         ("footwear", "heel_", "fore_sole", "sole_", "insole", "foot_orthosis", "shank_to"),

@@ -1,8 +1,9 @@
 """Which file belongs to which person, visit and condition: from a sheet.
 
 In comes a CSV or XLSX with the columns ``file, person, visit, condition`` and, if wanted,
-``standing``, ``events`` (a table that came with the recording), facts of the person and the visit,
-and fields of the condition; out comes the same plan as from folders.
+``standing``, ``events`` (a table that came with the recording), facts of the person, the visit and
+the condition (what is said of a ``brace`` in a ``setting`` is theirs), and an ``aim`` by its code
+with its facts; out comes the same plan as from folders.
 """
 
 from __future__ import annotations
