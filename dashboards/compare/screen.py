@@ -111,6 +111,7 @@ def register(app: Dash, study: Study) -> None:
     _register_rows(app, looks)
     _register_below(app, looks)
     _register_pages(app, looks)
+    _register_workbook(app, looks)
     for name, given in (
         ("moved", (Input(TIME, "value"), Input(FRAMES, "data"))),
         ("played", (Input(PLAY, "n_clicks"),)),
@@ -323,6 +324,8 @@ def _register_pages(app: Dash, looks: Looks) -> None:
         page = comparison_page(_with_all_curves(looks, found, picked), visits)
         return hand_out_page(page, "comparison.html")
 
+
+def _register_workbook(app: Dash, looks: Looks) -> None:
     @app.callback(
         file_output(PAGES, is_shared=True),
         Input(WORKBOOK, "n_clicks"),

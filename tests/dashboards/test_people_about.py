@@ -226,6 +226,7 @@ def test_a_change_of_a_brace_an_aim_and_their_notes(open_page, served_copy):
     fill(page, "Who rated it", "lab-2")
     save(page)
     page.get_by_text("Recorded for P01/A1").wait_for()
+    page.get_by_role("link", name="People", exact=True).click()
     page.locator("summary").get_by_text("Search the notes").click()
     fill(page, "Words in a note", "THINNER")
     page.get_by_role("cell", name="P01/B1/b").wait_for()
