@@ -4,7 +4,10 @@ from pathlib import Path
 
 AXE = Path(__file__).with_name("axe.min.js")
 RULES = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22a", "wcag22aa"]
-RUN = "rules => scrollTo(0, 0) ?? axe.run(document, {runOnly: rules, resultTypes: ['violations']})"
+RUN = """rules => {
+  scrollTo(0, 0);
+  return axe.run(document, {runOnly: rules, resultTypes: ['violations']});
+}"""
 """From the top, where the bar of a person covers nothing; what is right is told in short."""
 
 
