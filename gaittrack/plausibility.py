@@ -96,7 +96,8 @@ def lost_strides(motion: Motion, cycles: Sequence[Cycle], where: str) -> list[Pr
         if n_lost:
             n_kept = sum(cycle.is_kept for cycle in cycles if cycle.side == side)
             least = sorted(motion.markers.seen_share.items(), key=lambda item: item[1])
-            named = tuple(key for key, share in least if share < SEEN_ALWAYS and side in key)
+            own = [(key, share) for key, share in least if side in key]
+            named = tuple(key for key, share in own if share < SEEN_ALWAYS) or (own[0][0],)
             reason = Reason(
                 "strides_lost", n=n_lost, kept=n_kept, side=side, names=named[:NAMED_AT_MOST]
             )

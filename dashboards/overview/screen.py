@@ -90,8 +90,8 @@ def shown(
 ) -> Iterator[Component]:
     """Yield what the screen says of a person: the answer, the visits, the questions over them."""
     answered = [(each.visit, each.answer) for each in told if each.answer is not None]
-    yield html.H1(_heading(answered))
     yield from _not_up_to_date(found)
+    yield html.H1(_heading(answered))
     ways = [
         html.A("Page for the person", href=address_of("/for-the-person", person), className="main"),
         html.A("Compare", href=address_of("/compare", person)),

@@ -243,7 +243,7 @@ def banner(
         return [html.Span(["Nobody is chosen: ", dcc.Link("choose a person", href="/")])]
     found = facts_of_person(study, person)
     if found is None:
-        gone = "The chosen person is no longer in the study: "
+        gone = "This person is not in the study: "
         return [html.Span([gone, dcc.Link("choose", href="/")])]
     tabs = [
         dcc.Link(

@@ -181,7 +181,7 @@ def _undefined(rows: Sequence[ComparisonRow]) -> list[str]:
 
 def _rest(comparison: Comparison, *, everything: bool) -> Iterator[str]:
     has_fired = any(item.status == "fires" for item in comparison.watch)
-    lines = [] if has_fired else ["Watch list: no sign seen."]
+    lines = [] if has_fired else ["Watch list: no new sign seen."]
     lines += [] if has_fired else told_apart(comparison)
     if clear := _signs(comparison.watch, "clear", with_text=False):
         lines.append(f"Looked for and not seen: {', '.join(clear)}.")

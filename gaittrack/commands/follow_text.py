@@ -96,10 +96,11 @@ def _line(row: Progress, decimals: int) -> str:
         return f"{start} {missing_words(row.reason)}"
     start += f" {row.value:8.{decimals}f} ({count_words(row.n_walks, 'walk')})"
     if not math.isfinite(row.difference):
-        return f"{start}  {Reason(row.verdict)}"
+        return f"{start}  {Verdict(row.verdict, row.reason).say()}"
     interval = (
         f" [{row.low:+.{decimals}f}, {row.high:+.{decimals}f}]" if math.isfinite(row.low) else ""
     )
     known = math.isfinite(row.measurement_error)
     error = f", error {row.measurement_error:.{decimals}f}" if known else ""
-    return f"{start} {row.difference:+.{decimals}f}{interval}{error}: {Reason(row.verdict)}"
+    said = Verdict(row.verdict, row.reason).say()
+    return f"{start} {row.difference:+.{decimals}f}{interval}{error}: {said}"

@@ -13,7 +13,7 @@ from typing import Final
 
 from gaittrack.answer import Answer, Finding
 from gaittrack.answer.findings import UNTOLD
-from gaittrack.answer.sentences import chip_of_finding
+from gaittrack.answer.sentences import chip_of, chip_of_finding
 from gaittrack.compare.row_words import (
     NO_NUMBER,
     interval_words,
@@ -23,7 +23,7 @@ from gaittrack.compare.row_words import (
     verdict_words,
 )
 from gaittrack.compare.rows import ComparisonRow
-from gaittrack.compare.verdict import NOT_COMPARABLE
+from gaittrack.compare.verdict import LARGER, NOT_COMPARABLE
 from gaittrack.compare.walks import MEASURE_BY_NAME
 from gaittrack.figures.plain_numbers import with_minus
 from gaittrack.reasons import Reason
@@ -186,12 +186,9 @@ def _row(
         for finding, leg in zip(findings, legs, strict=True)
         for row in finding.rows
     )
-    chips = [
-        (leg, each.verdict, str(chip_of_finding(each)))
-        for leg, each in zip(legs, findings, strict=True)
-    ]
+    chips = [chip for leg, each in zip(legs, findings, strict=True) for chip in _chips(leg, each)]
     heels = tuple(_heels(findings, legs))
-    agree = len({words for _, _, words in chips}) == 1
+    agree = len(chips) == len(findings) and len({words for _, _, words in chips}) == 1
     name = str(Reason(first.question))
     return BoardRow(
         f"{name[0].upper()}{name[1:]}",
@@ -203,6 +200,15 @@ def _row(
         any((row.measure, each.side) in signs for each in findings for row in each.rows),
         tuple(row for each in findings for row in (*each.rows, *each.companions)),
     )
+
+
+def _chips(leg: str, finding: Finding) -> Iterator[tuple[str, str, str]]:
+    """Yield the verdict of the mark that decides, and of another one that alone is larger."""
+    yield leg, finding.verdict, str(chip_of_finding(finding))
+    if finding.verdict != LARGER:
+        for row in finding.changed:
+            title = MEASURE_BY_NAME[row.measure].title
+            yield leg, row.verdict, f"{chip_of(row)}: {title.lower()}"
 
 
 def _heels(findings: Sequence[Finding], legs: Sequence[str]) -> Iterator[str]:

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from gaittrack.answer import Finding
+from gaittrack.answer.findings import UNTOLD
 from gaittrack.answer.sentences import chip_of
 from gaittrack.compare.questions import QUESTIONS
 from gaittrack.compare.row_words import number, signed, unit_words
@@ -157,6 +158,8 @@ def _values(row: ComparisonRow) -> Iterator[float]:
 def _said(rows: Sequence[ComparisonRow]) -> Reason:
     larger = [row for row in rows if row.verdict == LARGER]
     ways = {row.difference > 0 for row in larger}
+    if all(row.verdict in UNTOLD for row in rows):
+        return Reason("at_no_visit_compared", n=len(rows))
     if not larger:
         return Reason("at_no_visit_larger", n=len(rows))
     if len(ways) > 1:

@@ -12,6 +12,7 @@ from typing import Final
 
 from gaittrack.answer import Answer
 from gaittrack.compare.row_words import NO_NUMBER, number, sign_words
+from gaittrack.compare.rows import ComparisonRow
 from gaittrack.compare.walks import MEASURE_BY_NAME
 from gaittrack.compare.watch import WatchItem
 from gaittrack.figures.answer_board import Board, BoardRow, Line, Mark, draw_board, unit_sign
@@ -65,7 +66,8 @@ def _other_leg(answer: Answer) -> str:
     if not answer.other_leg:
         return ""
     side = answer.other_leg[0].side
-    changed = [f"{Reason(each.question)}" for each in answer.other_leg if each.kind != "none"]
+    rows = [row for each in answer.other_leg if each.kind != "none" for row in each.changed]
+    changed = [f"{MEASURE_BY_NAME[row.measure].title} {_before_and_here(row)}" for row in rows]
     said = (
         f"changed by more than error: {', '.join(changed)}"
         if changed
@@ -76,6 +78,12 @@ def _other_leg(answer: Answer) -> str:
         f'<details class="card"><summary>The {escape(side)} leg <small>{escape(said)}</small>'
         f"</summary>{board}</details>"
     )
+
+
+def _before_and_here(row: ComparisonRow) -> str:
+    decimals = MEASURE_BY_NAME[row.measure].decimals
+    before, here = (number(x, decimals) for x in (row.reference_value, row.value))
+    return with_minus(f"{before} → {here}{unit_sign(row.measure)}")
 
 
 def signs_html(answer: Answer, examined: Sequence[str] = ()) -> str:

@@ -26,7 +26,7 @@ def test_a_bookmark_opens_its_person_and_nobody_chosen_is_said(page):
     page.goto(f"{base}/compare?person=2")
     page.wait_for_selector(".banner strong:has-text('P02')")
     page.goto(f"{base}/walks?person=999")
-    page.wait_for_selector(".banner:has-text('no longer in the study')")
+    page.wait_for_selector(".banner:has-text('not in the study')")
 
 
 def test_two_tabs_look_at_two_people(page):

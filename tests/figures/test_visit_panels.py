@@ -4,7 +4,7 @@ from types import SimpleNamespace
 
 import pytest
 
-from gaittrack.compare.verdict import LARGER, NO_CHANGE
+from gaittrack.compare.verdict import LARGER, NO_CHANGE, NOT_COMPARABLE
 from gaittrack.figures.visit_panels import _said, _ticks, visit_places
 
 
@@ -47,5 +47,8 @@ def test_what_is_said_counts_visits_and_names_the_way():
     up, down, flat = row(5.0, LARGER), row(-5.0, LARGER), row(1.0, NO_CHANGE)
     assert str(_said([up, up, flat])) == "higher, larger than error, at 2 of 3 visits"
     assert str(_said([down])) == "lower, larger than error, at one visit"
-    assert str(_said([flat, flat])) == "no change larger than error at any of 2 visits"
+    assert str(_said([flat, flat])) == "larger than error at none of 2 visits"
+    untold = row(float("nan"), NOT_COMPARABLE)
+    assert str(_said([untold, untold])) == "cannot be compared at any of 2 visits"
+    assert str(_said([untold, flat])) == "larger than error at none of 2 visits"
     assert "not the same way" in str(_said([up, down]))

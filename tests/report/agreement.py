@@ -144,10 +144,13 @@ class Reader:
             return {"left", "right"}
         return {side for side, words in LEGS[self.code].items() if re.search(words, text)}
 
-    def read_point(self, heading, lines, legs):
+    def topics_of(self, heading):
         both = HEADINGS[self.code].items()
         ways = [(t, w) for t, pair in both for w in (0, 1) if re.search(pair[w], heading)]
-        exact = [each for each in ways if each[0] != "landing" or "landing_ankle" not in dict(ways)]
+        return [each for each in ways if each[0] != "landing" or "landing_ankle" not in dict(ways)]
+
+    def read_point(self, heading, lines, legs):
+        exact = self.topics_of(heading)
         self.differs(len(exact) != 1, "heading", heading, exact)
         if len(exact) != 1:
             return
@@ -235,12 +238,15 @@ class Reader:
                 self.differs(finding.verdict not in VERDICTS[kind], kind, name, finding.verdict)
 
     def read_order(self):
-        """Hold the order: success first and talk last; without success the loss first."""
+        """Hold the order: aims, then success first and talk last; without success the loss first."""
+        aims = {each.question for each in self.answer.findings if each.is_aim}
         has_gain = any(each.kind == "gain" for each in self.answer.findings)
         places = []
         for point in self.page.points:
             text = " ".join(point.lines)
-            places.append(((TALK[self.code] in text) == has_gain, UNSURE[self.code] in text))
+            topic = self.topics_of(point.heading)[0][0]
+            is_talk = (TALK[self.code] in text) == has_gain
+            places.append((QUESTIONS[topic] not in aims, is_talk, UNSURE[self.code] in text))
         self.differs(places != sorted(places), "order", places)
 
 
