@@ -238,7 +238,7 @@ class Reader:
                 self.differs(finding.verdict not in VERDICTS[kind], kind, name, finding.verdict)
 
     def read_order(self):
-        """Hold the order: aims, then success first and talk last; without success the loss first."""
+        """Hold the order: aims, success first and talk last; without success the loss first."""
         aims = {each.question for each in self.answer.findings if each.is_aim}
         has_gain = any(each.kind == "gain" for each in self.answer.findings)
         places = []
