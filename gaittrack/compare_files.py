@@ -20,6 +20,7 @@ from gaittrack.compare.family import Affected
 from gaittrack.compare.marker_errors import OwnErrors
 from gaittrack.compare.questions import QuestionCode
 from gaittrack.compare.typical import Population, TypicalRange
+from gaittrack.compare.typical_curves import TypicalCurve
 from gaittrack.compare.walks import MEASURE_BY_NAME, Sample, WalkRecord, sample_of
 from gaittrack.errors import ComparisonError, GaitTrackError, LayoutError, Problem
 from gaittrack.file_comparison import FileComparison
@@ -53,6 +54,7 @@ def compare_files(
     aims: Sequence[QuestionCode] = (),
     own_errors: OwnErrors | None = None,
     typical: Population | Mapping[str, TypicalRange] = "adult",
+    typical_curves: Sequence[TypicalCurve] = (),
 ) -> FileComparison:
     """Measure the walks of several conditions and compare them.
 
@@ -100,6 +102,7 @@ def compare_files(
         aims=aims,
         own_errors=own_errors,
         typical=typical,
+        typical_curves=typical_curves,
         again=_Again(measured, chosen).measure,
     )
     files = _file_settings(measured)

@@ -249,10 +249,15 @@ def aims_beside(beside: BesideWalks) -> list[QuestionCode]:
     return questions
 
 
+def age_bands_beside(beside: BesideWalks) -> set[str]:
+    """Return the age bands that the files beside the walks give; empty where one is silent."""
+    people = [_table(file, "person") for file in beside.files]
+    return {str(person.get("age_band", "")) for person in people} or {""}
+
+
 def population_beside(beside: BesideWalks) -> Population:
     """Return whose typical ranges fit the age beside the walks; tell when they are children's."""
-    people = [_table(file, "person") for file in beside.files]
-    found = {population_of(str(person.get("age_band", ""))) for person in people}
+    found = {population_of(band) for band in age_bands_beside(beside)}
     if "child" not in found:
         return found.pop() if len(found) == 1 else "adult"
     beside.tell(Reason("ranges_of_children"))

@@ -6,11 +6,11 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from gaittrack.compare.comparison import comparison_dict
+from gaittrack.compare.comparison import compare_walks, comparison_dict
 from gaittrack.compare.verdict import LARGER, NOT_COMPARABLE, NOT_TRUSTED
 from gaittrack.compare.watch import LIMIT_SIGNS
 from gaittrack.compare_files import compare_files
-from gaittrack.corrected import MapLandmark, SwapSides
+from gaittrack.corrected import ExcludeStride, MapLandmark, SwapSides
 from gaittrack.measures.recording import NOT_TRUSTED as NO_TRUST
 from gaittrack.pipeline import InputFile, MeasureOptions, Recording, measure_file, measure_recording
 from gaittrack.read import read_trial
@@ -19,6 +19,7 @@ from gaittrack.report.language import language
 from gaittrack.report.patient import person_page
 from gaittrack.report.person_words import Called
 from gaittrack.simulate.c3d_writer import write_c3d
+from gaittrack.walk_records import walk_records
 
 SAMPLES = Path(__file__).parents[1] / "sample_trials"
 VISIT = SAMPLES / "P01" / "visit-1"
@@ -261,6 +262,48 @@ def test_a_foot_that_a_person_names_anew_is_trusted(tmp_path):
     assert feet
     assert all(isinstance(after[key], float) for key in feet)
     assert not [key for key in before if key[:2] == (SWING, "left") and before[key] != NO_TRUST]
+
+
+def left_foot_that_hangs_once(markers):
+    """Let the left foot of a walk of three strides stop 8 mm high and fall before it stands."""
+    landing, down, stands, n_frames = 315, 336, slice(350, 360), 460
+    for label in ("left heel", "left toe", "left metatarsal 5"):
+        height = markers[label][:, 2]
+        level = np.median(height[stands])
+        height[landing:down] = np.maximum(height[landing:down], level + 0.008)
+    return {label: xyz[:n_frames] for label, xyz in markers.items()}
+
+
+def swing_change(own, reference):
+    """Compare one walk with one; return the row of the left ankle in swing."""
+    records = [*walk_records(own, "brace"), *walk_records(reference, "bare")]
+    rows = compare_walks(records, reference="bare").rows
+    return next(row for row in rows if (row.measure, row.side) == (SWING, "left"))
+
+
+def test_a_walk_is_trusted_once_its_spoiled_strides_are_excluded(tmp_path):
+    """Most strides rest on an unsure contact; without those the walk is what the others say."""
+    (path,) = written(tmp_path, "with-brace", left_foot_that_hangs_once)[:1]
+    reference = measure_file(written(tmp_path, "without-brace", as_recorded)[0])
+    before = measure_file(path)
+    own = [row for row in before.rows if (row.measure, row.side) == (SWING, "left")]
+    spoiled = {row.cycle for row in own if row.reason is not None}
+    (sound,) = [row.value for row in own if row.reason is None]
+    assert len(spoiled) == 2
+    lost = swing_change(before, reference)
+    assert (lost.verdict, lost.verdict_reason["reason"].code) == (NOT_TRUSTED, "contacts_unsure")
+    assert np.isnan([lost.value, lost.difference]).all()
+    excluded = tuple(
+        ExcludeStride("left", cycle.start_s, reason="it hung")
+        for cycle in before.cycles
+        if cycle.id in spoiled
+    )
+    after = measure_recording(Recording(InputFile(path), corrections=excluded))
+    freed = swing_change(after, reference)
+    assert (freed.n_strides, freed.n_not_trusted) == (1, 0)
+    assert freed.value == sound
+    assert freed.difference == pytest.approx(sound - freed.reference_value)
+    assert freed.verdict not in (NOT_TRUSTED, NOT_COMPARABLE, "not_defined")
 
 
 OTHER_SIDES = "walk_from_standing_150hz"

@@ -19,6 +19,8 @@ from gaittrack.figures.curves_figure import (
     draw_curve_panel,
     draw_difference_panel,
     toe_offs,
+    typical_of,
+    typical_words,
 )
 from gaittrack.report.clinic import JOINTS
 from gaittrack.report.comparison_page import CURVES_READING
@@ -70,14 +72,16 @@ def curve_panels(found: StoredComparison, angle: str) -> list[Component]:
 
 
 def _panel(comparison: Comparison, curves: CurveComparison) -> Component:
+    typical = typical_of(comparison, curves.joint)
     figure = draw_curve_panel(
         curves,
         styles_of(comparison),
         toe_off_percent=toe_offs(comparison, curves.side),
+        typical=typical,
     )
     found = [f"{name}: {each.finding}" for name, each in curves.locations.items()]
     reasons = [f"{name}: {band.reason}" for name, band in curves.bands.items() if band.reason]
-    caption = ". ".join([*found, *reasons]) + "."
+    caption = ". ".join([*found, *reasons, *typical_words(typical)]) + "."
     return picture(figure, caption=caption, height_px=300, reads="%")
 
 

@@ -47,7 +47,8 @@ from gaittrack.commands.options import FILE, NEW_FILE, map_option, rate_option, 
 @click.option(
     "--typical",
     metavar="adult|child|TOML",
-    help="Typical ranges. [default: by the age band in conditions.toml, else adult]",
+    help="Typical ranges, of a file curves too. [default: by the age band in conditions.toml, "
+    "else adult]",
 )
 @rate_option
 @click.option("--all", "everything", is_flag=True, help="Also the table of all measures.")

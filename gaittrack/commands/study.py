@@ -62,7 +62,7 @@ def erase() -> None:
 @on_study
 @map_option
 @click.option("--errors", type=FILE, metavar="TOML", help="Your own errors.")
-@click.option("--typical", type=FILE, metavar="TOML", help="Reference values.")
+@click.option("--typical", type=FILE, metavar="TOML", help="Reference values: ranges, curves.")
 @change_options
 @runs("commands.study_changes.run_settings")
 def settings() -> None:

@@ -42,6 +42,7 @@ from gaittrack.compare.questions import QUESTION_CODES, QuestionCode
 from gaittrack.compare.rows import ComparisonRow, Draft, draft_row, verdict_of
 from gaittrack.compare.same_points import Again, why_other_points
 from gaittrack.compare.typical import Population, TypicalRange, typical_ranges
+from gaittrack.compare.typical_curves import TypicalCurve, curves_at
 from gaittrack.compare.walk_tables import changes_table
 from gaittrack.compare.walks import WalkRecord, refuse_duplicates, refuse_unknown_measures
 from gaittrack.compare.watch import CANNOT_SHOW, CAUTION, STATUSES, WatchItem, watch
@@ -120,6 +121,7 @@ def compare_walks(
     aims: Sequence[QuestionCode] = (),
     own_errors: OwnErrors | None = None,
     typical: Population | Mapping[str, TypicalRange] = "adult",
+    typical_curves: Sequence[TypicalCurve] = (),
     joints: Collection[Joint] | None = None,
     again: Again | None = None,
 ) -> Comparison:
@@ -139,6 +141,8 @@ def compare_walks(
         The laboratory's own measurement errors, from ``repeat_visits.own_errors``.
     typical : Population or mapping of measure name to TypicalRange
         Which typical ranges to use.
+    typical_curves : sequence of TypicalCurve
+        Of the person's age; those that hold at all speeds stand in the settings.
     joints : collection of Joint, optional
         Whose curves to compare along the cycle; all without it.
     again : callable, optional
@@ -166,7 +170,11 @@ def compare_walks(
         heel_first=tuple(each for pair in pairs for each in heel_first_steps(pair)),
         fairness=tuple(note for pair in pairs for note in pair.notes),
         curves=tuple(_compare_curves(groups, reference, joints)),
-        settings=_settings(walks, reference, affected, pairs, typical) | {"aims": list(aims)},
+        settings={
+            **_settings(walks, reference, affected, pairs, typical),
+            "typical_curves": curves_at(typical_curves, (g.speed_m_s for g in groups.values())),
+            "aims": list(aims),
+        },
     )
 
 

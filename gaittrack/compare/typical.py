@@ -20,7 +20,7 @@ from typing import Any, Final, Literal, get_args
 from gaittrack.compare.marker_errors import SPEED_MEASURE
 from gaittrack.compare.walks import MEASURE_BY_NAME
 from gaittrack.errors import LayoutError
-from gaittrack.lab_files import read_toml, refuse_wrong_keys
+from gaittrack.lab_files import read_toml, refuse_unknown, refuse_wrong_keys
 
 Population = Literal["adult", "adult_18_59", "adult_60_69", "adult_70", "child"]
 """``adult``: of an age that is not known; what goes by age then has no range."""
@@ -33,6 +33,10 @@ _FROM_YEARS: Final[tuple[tuple[float, Population], ...]] = (
     (0, "child"),
 )
 _ANY_SPEED: Final = (0.0, 10.0)
+CURVES: Final = "curves"
+"""Name of the tables that ``typical_curves`` reads from a laboratory's file."""
+FILE_OF_VALUES: Final = "file of reference values"
+ACTION: Final = "Give a TOML file with [[typical]] or [curves.ANGLE] tables."
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,16 +85,19 @@ def population_of(age_band: str, age_years: float | None = None) -> Population:
         By the age. ``child`` also where the beginning of the band is below 18 years; ``adult``
         where a band holds adults of several populations, or no age is known.
     """
-    first = last = age_years
-    found = re.fullmatch(r"\s*(\d+)\s*[-\u2013]\s*(\d+)\s*", age_band)
-    if age_years is None and found:
-        first, last = float(found[1]), float(found[2])
-    if first is None or last is None:
+    ages = ages_of(age_band, age_years)
+    if ages is None:
         return "adult"
-    one, other = (
-        next(name for least, name in _FROM_YEARS if years >= least) for years in (first, last)
-    )
+    one, other = (next(name for least, name in _FROM_YEARS if years >= least) for years in ages)
     return one if one in (other, "child") else "adult"
+
+
+def ages_of(age_band: str, age_years: float | None) -> tuple[float, float] | None:
+    """Return the least and the greatest age that somebody may have; None when nothing says it."""
+    if age_years is not None:
+        return age_years, age_years
+    found = re.fullmatch(r"\s*(\d+)\s*[-\u2013]\s*(\d+)\s*", age_band)
+    return (float(found[1]), float(found[2])) if found else None
 
 
 def typical_ranges(population: Population) -> dict[str, TypicalRange]:
@@ -148,13 +155,14 @@ def read_typical_ranges(path: Path) -> dict[str, TypicalRange]:
     Raises
     ------
     LayoutError
-        Not readable, an unknown or missing key, an unknown measure, or low above high.
+        Not readable, an unknown or missing key, an unknown measure, or low above high; neither
+        ranges nor curves.
     """
-    action = "Give a TOML file with [[typical]] tables."
-    table = read_toml(path, "file of reference values", action)
+    table = read_toml(path, FILE_OF_VALUES, ACTION)
+    refuse_unknown(table, ("typical", CURVES), path.name)
     rows = table.get("typical", [])
     found = [_range(row, f"{path.name} [[typical]] {n}") for n, row in enumerate(rows, 1)]
-    if not found:
+    if not found and not table.get(CURVES):
         raise LayoutError.of("no_typical_table", where=path.name)
     return {each.measure: each for each in found}
 

@@ -15,6 +15,7 @@ import numpy as np
 from gaittrack.compare.comparison import Comparison, CurveComparison
 from gaittrack.compare.curve_bands import Band
 from gaittrack.compare.row_words import count_words
+from gaittrack.compare.typical_curves import TypicalCurve
 from gaittrack.figures.condition_styles import Figure, Style, plain_layout
 from gaittrack.figures.pieces import axis, box, line, outline, upright
 from gaittrack.trial import FloatArray
@@ -35,12 +36,15 @@ STEPS: Final = "steps"
 MOST_STEPS: Final = 100
 """Single steps in one panel, all conditions together: more make a page too large to send."""
 BAND: Final = "band"
+TYPICAL: Final = "typical"
 STANCE_MEASURE: Final = "stance_percent"
 _STANCE_FILL: Final = "rgba(128,128,128,0.10)"
 _DIFFER_FILL: Final = "rgba(128,128,128,0.55)"
 _BAND_OPACITY: Final = 0.18
 _STEP_OPACITY: Final = 0.35
+_HOVER: Final = "%{y:.1f} deg at %{x:.0f} %"
 _DIFFER_HEIGHT: Final = 0.025
+_TYPICAL_STYLE: Final = Style("#808080", "dot")
 _CYCLE: Final = axis("Gait cycle (%)", range=[0, 100], dtick=20)
 _LEGEND: Final = {"orientation": "h", "y": -0.28, "yanchor": "top"}
 _MARGIN: Final = {"l": 56, "r": 12, "t": 66, "b": 44}
@@ -63,6 +67,7 @@ def draw_curve_panel(
     *,
     toe_off_percent: Mapping[str, float] | None = None,
     steps: Mapping[str, FloatArray] | None = None,
+    typical: TypicalCurve | None = None,
 ) -> Figure:
     """Draw one angle of one side over the cycle.
 
@@ -70,8 +75,10 @@ def draw_curve_panel(
     ----------
     steps : mapping of condition name to ndarray, shape (n_cycles, 101), optional
         Single steps; one trace per condition with gaps between steps, hidden at first.
+    typical : TypicalCurve, optional
+        Drawn behind all else, as two lines.
     """
-    traces: list[Figure] = []
+    traces: list[Figure] = [] if typical is None else _typical_traces(typical)
     for name, band in curves.bands.items():
         own = (steps or {}).get(name)
         if own is not None and len(own):
@@ -94,6 +101,17 @@ def draw_curve_panel(
         legend=_LEGEND,
     )
     return {"data": traces, "layout": layout}
+
+
+def typical_of(comparison: Comparison, joint: Joint) -> TypicalCurve | None:
+    """Return the laboratory's typical curve of an angle; None where it has none that holds."""
+    found: Mapping[Joint, TypicalCurve] = comparison.settings.get("typical_curves", {})
+    return found.get(joint)
+
+
+def typical_words(typical: TypicalCurve | None) -> list[str]:
+    """Return what the caption of a panel says of its typical curve; nothing without one."""
+    return [] if typical is None else [f"Dotted grey: typical, {typical.words}"]
 
 
 def draw_difference_panel(
@@ -132,8 +150,7 @@ def _rounded(values: FloatArray) -> list[float]:
 
 
 def _mean_trace(name: str, mean: FloatArray, style: Style) -> Figure:
-    x, hover = _percent(len(mean)), "%{y:.1f} deg at %{x:.0f} %"
-    return line(x, _rounded(mean), style, 2.5, name=name, hovertemplate=hover)
+    return line(_percent(len(mean)), _rounded(mean), style, 2.5, name=name, hovertemplate=_HOVER)
 
 
 def _band_trace(name: str, band: Band, style: Style) -> Figure:
@@ -146,6 +163,22 @@ def _band_trace(name: str, band: Band, style: Style) -> Figure:
         showlegend=False,
         meta=BAND,
     )
+
+
+def _typical_traces(typical: TypicalCurve) -> list[Figure]:
+    """Draw two lines, for the pointer reads the height of each."""
+    return [
+        line(
+            _percent(len(bound)),
+            _rounded(np.array(bound)),
+            _TYPICAL_STYLE,
+            1.5,
+            name=f"typical {sign} 2 SD",
+            hovertemplate=_HOVER,
+            meta=TYPICAL,
+        )
+        for sign, bound in zip("-+", typical.bounds, strict=True)
+    ]
 
 
 def _steps_trace(name: str, steps: FloatArray, style: Style, most: int) -> Figure:

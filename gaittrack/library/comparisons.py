@@ -16,7 +16,8 @@ from gaittrack.compare.condition import Condition
 from gaittrack.compare.family import Affected
 from gaittrack.compare.questions import QuestionCode
 from gaittrack.compare.repeat_visits import own_errors, read_errors
-from gaittrack.compare.typical import POPULATIONS, Population, TypicalRange, read_typical_ranges
+from gaittrack.compare.typical import POPULATIONS, Population
+from gaittrack.compare.typical_curves import OwnTypical, TypicalCurve, read_own_typical
 from gaittrack.compare_files import compare_files
 from gaittrack.errors import ComparisonError
 from gaittrack.file_comparison import FileComparison
@@ -27,6 +28,7 @@ from gaittrack.walk_folders import (
     Place,
     Places,
     affected_beside,
+    age_bands_beside,
     aims_beside,
     conditions_in,
     path_of_file,
@@ -85,7 +87,8 @@ def compare(
     errors : path, optional
         The laboratory's own measurement errors, from ``gaittrack errors``.
     typical : population of ``compare.typical`` or path, optional
-        Typical ranges. By default by the age band in ``conditions.toml``, else of adults.
+        Typical ranges, of a file typical curves too. By default by the age band in
+        ``conditions.toml``, else of adults.
     rate_hz : float, optional
         Frames per second, where what the files say is wrong.
 
@@ -130,6 +133,7 @@ def compare(
     files = {name: walks_in(given, leave_out=unwanted) for name, given in paths.items()}
     _refuse_strange_walks(tables, files)
     read = _files_read(lab_map, errors, typical)
+    own = OwnTypical({}, ()) if read.typical_file is None else read_own_typical(read.typical_file)
     found = compare_files(
         files,
         reference=chosen,
@@ -140,7 +144,8 @@ def compare(
         affected=affected or affected_beside(beside),
         aims=aims or aims_beside(beside),
         own_errors=own_errors(read_errors(read.errors_file)) if read.errors_file else None,
-        typical=_typical(typical, read.typical_file, beside),
+        typical=own.ranges or _population(typical, beside),
+        typical_curves=_of_age(own.curves, beside),
     )
     return _with_what_was_read(
         found, read, beside, {**_own_names(lab_map), "given_rate_hz": rate_hz}
@@ -215,12 +220,13 @@ def _refuse_strange_walks(tables: Mapping[Path, Path], files: Mapping[str, Seque
             raise ComparisonError.of("no_walk_of_events", where="events", walk=walk)
 
 
-def _typical(
-    typical: Place | None, file: Path | None, beside: BesideWalks
-) -> Population | Mapping[str, TypicalRange]:
-    if file is not None:
-        return read_typical_ranges(file)
-    return population_beside(beside) if typical is None else _POPULATIONS[str(typical)]
+def _population(typical: Place | None, beside: BesideWalks) -> Population:
+    return _POPULATIONS.get(str(typical)) or population_beside(beside)
+
+
+def _of_age(curves: Sequence[TypicalCurve], beside: BesideWalks) -> tuple[TypicalCurve, ...]:
+    bands = age_bands_beside(beside)
+    return tuple(each for each in curves if all(map(each.holds_for, bands)))
 
 
 def _with_what_was_read(

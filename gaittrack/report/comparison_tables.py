@@ -26,13 +26,16 @@ from gaittrack.compare.row_words import (
     walks_interval_words,
 )
 from gaittrack.compare.rows import ComparisonRow
+from gaittrack.compare.typical_curves import TypicalCurve
 from gaittrack.compare.verdict import LARGER
 from gaittrack.compare.walks import MEASURE_BY_NAME
+from gaittrack.figures.curves_figure import JOINT_TITLES
 from gaittrack.reasons import Reason
 from gaittrack.record.registry import CONDITION
 from gaittrack.record.wording import full_label, said_of
 from gaittrack.report.html_parts import Cell, bullets, paragraph, table, terms
 from gaittrack.study.people.facts import EXAMINATION, VisitFacts, notes_below, visit_table
+from gaittrack.vocabulary import Joint
 
 NONE_WORN: Final = "none worn"
 """Stands for a fact of an orthosis where no orthosis was worn."""
@@ -175,10 +178,10 @@ def interval_kinds(rows: Sequence[ComparisonRow]) -> str:
 
 
 def typical_sources(comparison: Comparison) -> str:
-    """Return the typical ranges of the measures that are compared, with their sources."""
+    """Return the typical ranges of what is compared, and the curves drawn, with their sources."""
     ranges: dict[str, dict[str, Any]] = comparison.settings["typical_ranges"]
     used = dict.fromkeys(row.measure for row in comparison.rows)
-    return terms(
+    found = [
         (
             MEASURE_BY_NAME[name].title,
             f"{each['low']:g} to {each['high']:g} {unit_words(MEASURE_BY_NAME[name].unit)}: "
@@ -186,7 +189,10 @@ def typical_sources(comparison: Comparison) -> str:
         )
         for name, each in ranges.items()
         if name in used
-    )
+    ]
+    curves: dict[Joint, TypicalCurve] = comparison.settings["typical_curves"]
+    found += [(f"{JOINT_TITLES[joint][0]}, curve", each.words) for joint, each in curves.items()]
+    return terms(found)
 
 
 def walks_table(comparison: Comparison) -> str:
@@ -217,7 +223,7 @@ def filters(comparison: Comparison) -> str:
 
 
 _SHOWN_ELSEWHERE: Final = (
-    *("walks", "conditions", "typical_ranges", "cannot_show", "caution"),
+    *("walks", "conditions", "typical_ranges", "typical_curves", "cannot_show", "caution"),
     *("standing", "refused", "not_walks"),
 )
 

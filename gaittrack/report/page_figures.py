@@ -15,7 +15,7 @@ import numpy as np
 from gaittrack.compare.comparison import Comparison, CurveComparison
 from gaittrack.compare.walks import WalkRecord
 from gaittrack.figures.condition_styles import Figure, styles_of
-from gaittrack.figures.curves_figure import draw_curve_panel, toe_offs
+from gaittrack.figures.curves_figure import draw_curve_panel, toe_offs, typical_of, typical_words
 from gaittrack.figures.walk_replay import (
     Replay,
     draw_replay,
@@ -93,18 +93,21 @@ def _panel(
     steps: Mapping[str, FloatArray],
     **size: float,
 ) -> str:
+    typical = typical_of(comparison, curves.joint)
     figure = draw_curve_panel(
         curves,
         styles_of(comparison),
         toe_off_percent=toe_offs(comparison, curves.side),
         steps=steps,
+        typical=typical,
     )
     found = "; ".join(f"{name}: {each.finding}" for name, each in curves.locations.items())
     reasons = "; ".join(
         f"{name}: {band.reason}" for name, band in curves.bands.items() if band.reason
     )
     subtitle = figure["layout"]["title"]["subtitle"]
-    subtitle["text"] = ". ".join(part for part in (subtitle["text"], found, reasons) if part)
+    parts = subtitle["text"], found, reasons, *typical_words(typical)
+    subtitle["text"] = ". ".join(part for part in parts if part)
     return _figure(figure, **size)
 
 

@@ -7,7 +7,7 @@ as the TOML text it was given as.
 from __future__ import annotations
 
 import tempfile
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import Any, Final
@@ -20,8 +20,8 @@ from gaittrack.compare.typical import (
     Population,
     TypicalRange,
     population_of,
-    read_typical_ranges,
 )
+from gaittrack.compare.typical_curves import TypicalCurve, read_own_typical
 from gaittrack.lab_map import LabMap, read_lab_map
 from gaittrack.record.meant_words import MeantWords, read_words, write_words
 from gaittrack.study.history import record
@@ -37,7 +37,7 @@ WORDS: Final = "words"
 READERS: Final[Mapping[str, Callable[[Path], Any]]] = {
     MAP: read_lab_map,
     ERRORS: read_errors,
-    TYPICAL: read_typical_ranges,
+    TYPICAL: read_own_typical,
     WORDS: read_words,
 }
 """What may be set, and how its file is read; each refuses a file that is none."""
@@ -56,9 +56,15 @@ def laboratory_errors_of(connection: Connection) -> OwnErrors | None:
 
 
 def laboratory_typical_of(connection: Connection) -> dict[str, TypicalRange] | None:
-    """Return the laboratory's own reference values, or None when it has set none."""
+    """Return the laboratory's own typical ranges, or None when it has set none."""
     found = _setting(connection, TYPICAL)
-    return None if found is None else dict(found[0])
+    return None if found is None else found[0].ranges or None
+
+
+def laboratory_curves_of(connection: Connection) -> tuple[TypicalCurve, ...]:
+    """Return the laboratory's own typical curves."""
+    found = _setting(connection, TYPICAL)
+    return () if found is None else found[0].curves
 
 
 def laboratory_words(connection: Connection) -> MeantWords:
@@ -86,8 +92,20 @@ def typical_for(
     """
     if own is not None:
         return own
+    return population_of(*_age(age_band, age_years))
+
+
+def curves_for(
+    own: Sequence[TypicalCurve], age_band: object, age_years: object
+) -> tuple[TypicalCurve, ...]:
+    """Return the typical curves that hold at somebody's age, as :func:`typical_for` is told it."""
+    age = _age(age_band, age_years)
+    return tuple(each for each in own if each.holds_for(*age))
+
+
+def _age(age_band: object, age_years: object) -> tuple[str, float | None]:
     years = float(age_years) if isinstance(age_years, int | float) else None
-    return population_of(str(age_band or ""), None if years != years else years)
+    return str(age_band or ""), None if years != years else years
 
 
 def set_setting(study: Study, name: str, path: Path, *, who: str, why: str) -> None:

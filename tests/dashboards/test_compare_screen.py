@@ -1,14 +1,17 @@
 """Compare in the browser: from a person to a change, its strides and the walk they came from."""
 
 import re
+from dataclasses import replace
 
 import pytest
 from sqlalchemy import insert, select
 
+from dashboards.compare.curve_panel import curve_panels
 from gaittrack.answer import answers
 from gaittrack.answer.findings import UNTOLD
 from gaittrack.compare.questions import QUESTIONS
 from gaittrack.compare.row_words import number, signed, verdict_words
+from gaittrack.compare.typical_curves import TypicalCurve
 from gaittrack.compare.verdict import NOT_COMPARABLE
 from gaittrack.compare.walks import MEASURE_BY_NAME
 from gaittrack.reasons import Reason
@@ -239,6 +242,21 @@ def test_the_pointer_reads_every_line_of_a_picture(open_page, served):
         assert near.min() - 0.1 <= float(read[name]) <= near.max() + 0.1
     page.mouse.move(box["x"] + 1, box["y"] + 0.4 * box["height"])
     assert picture.locator(".reading").text_content() == ""
+
+
+def test_a_typical_curve_of_the_laboratory_stands_behind_its_angle(served):
+    """Two lines and the source in the caption; angles without one, and no curve, have neither."""
+    found = _compared(served)
+    own = TypicalCurve("foot_pitch", mean=(5.0,) * 101, sd=(2.0,) * 101, source="own 30 adults")
+    for curves, n_panels in (({own.joint: own}, 2), ({}, 0)):
+        settings = {**found.comparison.settings, "typical_curves": curves}
+        shown = replace(found, comparison=replace(found.comparison, settings=settings))
+        panels = str(curve_panels(shown, own.joint))
+        assert panels.count("Dotted grey: typical, mean +/- 2 SD of people: own 30 adults.") == (
+            n_panels
+        )
+        assert panels.count('<g class="typical">') == 2 * n_panels
+        assert "own 30 adults" not in str(curve_panels(shown, "knee"))
 
 
 def test_everything_opened_is_for_everybody_and_fits(open_page, served):

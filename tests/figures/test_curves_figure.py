@@ -6,8 +6,15 @@ import pytest
 
 from gaittrack.compare.comparison import CurveComparison
 from gaittrack.compare.curve_bands import NOT_COMPARABLE, Location, mean_band
+from gaittrack.compare.typical_curves import TypicalCurve
 from gaittrack.figures.condition_styles import OTHER_STYLES, condition_styles
-from gaittrack.figures.curves_figure import BAND, STEPS, draw_curve_panel, draw_difference_panel
+from gaittrack.figures.curves_figure import (
+    BAND,
+    STEPS,
+    TYPICAL,
+    draw_curve_panel,
+    draw_difference_panel,
+)
 from gaittrack.reasons import Reason
 
 FOUND = Reason("differ_at", stretches=(Reason("stretch", start_percent=60.0, end_percent=85.0),))
@@ -59,6 +66,19 @@ def test_band_is_drawn_only_where_there_is_one(figure):
     """Two walks give a mean without a band."""
     bands = [trace["name"] for trace in figure["data"] if trace.get("meta") == BAND]
     assert bands == ["brace, 95 % band of the mean"]
+
+
+def test_a_typical_curve_is_drawn_behind_the_conditions(curves):
+    """Its bounds, two standard deviations from the mean, in a grey that no condition has."""
+    own = TypicalCurve("ankle", mean=(5.0,) * 101, sd=(2.0,) * 101, source="own")
+    panel = draw_curve_panel(curves, STYLES, typical=own)
+    go.Figure(panel)
+    bounds = [trace for trace in panel["data"] if trace.get("meta") == TYPICAL]
+    assert panel["data"][:2] == bounds
+    assert [set(trace["y"]) for trace in bounds] == [{1.0}, {9.0}]
+    assert [trace["name"] for trace in bounds] == ["typical - 2 SD", "typical + 2 SD"]
+    colours = {style.colour for style in STYLES.values()}
+    assert not colours & {trace["line"]["color"] for trace in bounds}
 
 
 def test_single_steps_wait_until_asked_for(figure):

@@ -232,6 +232,21 @@ def test_a_bad_setting_is_refused(study, tmp_path, name):
     assert content(study) == before
 
 
+def test_the_laboratorys_typical_curves_count(study, tmp_path):
+    """For a person of their age; beside them the built-in ranges stay."""
+    path = tmp_path / "own.toml"
+    table = f"[curves.knee]\nmean = {[9.0] * 101}\nsd = {[2.0] * 101}\nsource = 'ours'\n"
+    with study.read() as connection:
+        rows = connection.execute(select(CONDITION.c.id).where(CONDITION.c.visit_id == 1))
+        conditions = [row.id for row in rows]
+    for more, drawn in (("", ["knee"]), ("youngest_years = 99\n", [])):
+        path.write_text(table + more)
+        set_setting(study, TYPICAL, path, who="Ada", why="measured here")
+        settings = compare_stored(study, conditions, reference=conditions[0]).comparison.settings
+        assert list(settings["typical_curves"]) == drawn
+        assert settings["typical"] != "own reference values" and settings["typical_ranges"]
+
+
 def test_the_laboratorys_reference_values_count(study, tmp_path):
     """Own reference values replace the built-in ones in a comparison of stored walks."""
     path = tmp_path / "own.toml"

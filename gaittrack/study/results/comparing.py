@@ -26,6 +26,8 @@ from gaittrack.notebook_view import Shown, SmallTable
 from gaittrack.study.checksums import DamagedResultError, damaged_results
 from gaittrack.study.laboratory import (
     MAP,
+    curves_for,
+    laboratory_curves_of,
     laboratory_errors_of,
     laboratory_typical_of,
     typical_for,
@@ -193,8 +195,8 @@ def compare_stored(
         wanted = None if measures is None else {*measures, *QUESTION_MEASURES, *SIGN_MEASURES}
         # A row outside the questions is judged with all such rows: they are all there.
         records, trial_ids, damaged = _records(connection, found, names, with_curves)
-        own_errors = laboratory_errors_of(connection)
-        typical, about = laboratory_typical_of(connection), _about(connection, reference)
+        about = _about(connection, reference)
+        of_laboratory = _of_laboratory(connection, about)
     with_walks = {record.condition for record in records}
     if damaged and (names[reference] not in with_walks or len(with_walks) < 2):
         raise damaged[0]
@@ -207,8 +209,7 @@ def compare_stored(
             if names[each.id] in with_walks
         },
         affected=about["affected_side"],
-        own_errors=own_errors,
-        typical=typical_for(typical, about.get("age_band"), about.get("age_years")),
+        **of_laboratory,
         joints=joints,
         aims=aimed_questions(about["aims"]),
         again=MeasuresAgain(study, trial_ids),
@@ -217,6 +218,16 @@ def compare_stored(
         rows = tuple(row for row in comparison.rows if row.measure in wanted)
         comparison = replace(comparison, rows=rows)
     return StoredComparison(comparison, tuple(records), names, about["code"], trial_ids)
+
+
+def _of_laboratory(connection: Connection, about: Mapping[str, Any]) -> dict[str, Any]:
+    """Return the laboratory's own numbers to compare a person of an age with."""
+    age = about.get("age_band"), about.get("age_years")
+    return {
+        "own_errors": laboratory_errors_of(connection),
+        "typical": typical_for(laboratory_typical_of(connection), *age),
+        "typical_curves": curves_for(laboratory_curves_of(connection), *age),
+    }
 
 
 def _about(connection: Connection, reference: int) -> dict[str, Any]:
