@@ -1,11 +1,11 @@
-"""Curves of a comparison: one angle at a time, or all, left and right, with the differences.
+"""Curves of a comparison: the leg that matters most at first; then any angle, left and right.
 
 In comes a comparison of stored walks, out come the choice of an angle and its panels.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from typing import Final
 
 from dash import html
@@ -22,7 +22,6 @@ from gaittrack.figures.curves_figure import (
     typical_of,
     typical_words,
 )
-from gaittrack.report.clinic import JOINTS
 from gaittrack.report.comparison_page import CURVES_READING
 from gaittrack.report.page_figures import shown_side
 from gaittrack.study.results.comparing import StoredComparison
@@ -30,6 +29,13 @@ from gaittrack.vocabulary import SIDES, Joint
 
 ANGLE, CURVES = "compare-angle", "compare-curves"
 ALL_ANGLES: Final = "all"
+LEG: Final = "leg"
+_OF_LEG: Final[tuple[tuple[Joint, ...], ...]] = (
+    ("ankle",),
+    ("knee",),
+    ("hip_pelvis_thigh", "hip_thigh_vertical"),
+)
+"""What stands side by side at first; of each the first that was recorded."""
 
 
 def angles(found: StoredComparison) -> Iterator[Component]:
@@ -38,11 +44,15 @@ def angles(found: StoredComparison) -> Iterator[Component]:
     if not joints:
         yield html.P("There are no joint angles in these recordings.")
         return
-    words = {joint: JOINT_TITLES[joint][0] for joint in joints} | {ALL_ANGLES: "All angles"}
+    words: dict[str, str] = {
+        LEG: f"The {shown_side(found.comparison)} leg",
+        **{joint: JOINT_TITLES[joint][0] for joint in joints},
+        ALL_ANGLES: "All angles, both legs",
+    }
     look = {"size": "md", "className": "no-print compare-angle"}
-    yield choice(ANGLE, "Angle", labelled(words), joints[0], **look)
+    yield choice(ANGLE, "Curves", labelled(words), LEG, **look)
     yield html.P(CURVES_READING, className="soft")
-    yield html.Div(curve_panels(found, joints[0]), id=CURVES)
+    yield html.Div(curve_panels(found, LEG), id=CURVES)
 
 
 def joints_of(found: StoredComparison) -> list[Joint]:
@@ -52,12 +62,20 @@ def joints_of(found: StoredComparison) -> list[Joint]:
 
 
 def curve_panels(found: StoredComparison, angle: str) -> list[Component]:
-    """Return curves and differences of one angle, or of all, left and right side by side."""
+    """Return curves: of one leg side by side; of an angle or all, left and right, with differences.
+
+    Parameters
+    ----------
+    angle : str
+        A joint, ``LEG`` or ``ALL_ANGLES``.
+    """
     known = joints_of(found)
+    if angle == LEG:
+        return [html.Div(list(_leg(found, known)), className="side-by-side three")]
     joints = known if angle == ALL_ANGLES else [joint for joint in known if joint == angle]
     reference = found.comparison.settings["reference"]
     curves = found.comparison.curves
-    if set(joints) - set(JOINTS):
+    if set(joints) - {each.joint for each in curves}:
         curves = compare_curves(found.records, reference=reference, joints=joints)
     panels: list[Component] = []
     for joint in joints:
@@ -69,6 +87,15 @@ def curve_panels(found: StoredComparison, angle: str) -> list[Component]:
         less = [shown for each in own if (shown := _difference(found.comparison, each)) is not None]
         panels += [html.Div(part, className="side-by-side") for part in (drawn, less) if part]
     return panels
+
+
+def _leg(found: StoredComparison, known: Collection[Joint]) -> Iterator[Component]:
+    side = shown_side(found.comparison)
+    for names in _OF_LEG:
+        joint = next((name for name in names if name in known), None)
+        for curves in found.comparison.curves:
+            if (curves.joint, curves.side) == (joint, side):
+                yield _panel(found.comparison, curves)
 
 
 def _panel(comparison: Comparison, curves: CurveComparison) -> Component:

@@ -118,6 +118,8 @@ def _heading(answered: Sequence[tuple[VisitFacts, Answer]]) -> str:
         return "No visit has walks in two conditions yet: there is nothing to compare."
     visit, answer = answered[-1]
     first, *_ = answer.sentences()
+    if answer.is_brace_against_none:
+        return f"{visit.code}, {first[:1].lower()}{first[1:]}"
     return f"{visit.code}: {first}"
 
 

@@ -11,11 +11,13 @@ from dataclasses import dataclass
 from threading import Lock
 from typing import Final
 
-from gaittrack.report.clinic import JOINTS
 from gaittrack.study.results.comparing import StoredComparison, compare_stored, state_of
 from gaittrack.study.results.first_choice import ComparisonChoice
 from gaittrack.study.store import Study
+from gaittrack.vocabulary import Joint
 
+JOINTS: Final[tuple[Joint, ...]] = ("ankle", "knee", "hip_pelvis_thigh", "hip_thigh_vertical")
+"""Whose curves are compared at once; those of others when they are asked for."""
 MOST_COMPARISONS: Final = 8
 """Comparisons kept; one takes some megabytes. Own choice."""
 
@@ -35,7 +37,7 @@ class CompareMemory:
         self._kept: list[_Kept] = []
 
     def compared(self, study: Study, choice: ComparisonChoice) -> StoredComparison:
-        """Return a comparison with the ankle's curves.
+        """Return a comparison with the curves of ``JOINTS``.
 
         Raises
         ------
