@@ -102,15 +102,28 @@ def shown(
         yield html.Div(Markup(visit_line_html(told)), className="card")
     if answered:
         visit, answer = answered[-1]
-        signs = Markup(signs_html(answer, examined_points([visit])))
-        board = [html.H2(f"Newest answer: {visit.code}"), Markup(board_html(answer))]
-        yield html.Section([html.Div(signs), *board], className="answer")
+        others = next(each.others for each in told if each.visit is visit)
+        for each in (answer, *others):
+            signs = Markup(signs_html(each, examined_points([visit])))
+            name = f": {each.condition}" if others else ""
+            board = [html.H2(f"Newest answer, {visit.code}{name}"), Markup(board_html(each))]
+            yield html.Section([html.Div(signs), *board], className="answer")
         yield html.H2("Over the visits")
+        yield from _which_condition(told)
         panels = draw_panels(told)
         yield Markup(panels_html([each for each in panels if each.is_known]))
         unknown = dict.fromkeys(each.title.lower() for each in panels if not each.is_known)
         if unknown:
             yield html.P(f"Not in these recordings: {'; '.join(unknown)}.", className="soft")
+
+
+def _which_condition(told: Sequence[VisitAnswer]) -> Iterator[Component]:
+    """Say which condition the panels show, where a visit has several or they differ in name."""
+    shown_names = {each.visit.code: each.answer.condition for each in told if each.answer}
+    if any(each.others for each in told) or len(set(shown_names.values())) > 1:
+        said = "; ".join(f"{visit}: {name}" for visit, name in shown_names.items())
+        words = f"The panels show one condition a visit ({said}); Compare shows all of them."
+        yield html.P(words, className="soft")
 
 
 def _heading(answered: Sequence[tuple[VisitFacts, Answer]]) -> str:

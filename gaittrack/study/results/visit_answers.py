@@ -26,12 +26,15 @@ class VisitAnswer:
         Measured walks of each condition.
     found, answer : StoredComparison, Answer or None
         Of the first condition against the reference; None with fewer than two conditions.
+    others : tuple of Answer
+        Of further conditions, as with a second brace.
     """
 
     visit: VisitFacts
     n_walks: dict[str, int]
     found: StoredComparison | None
     answer: Answer | None
+    others: tuple[Answer, ...] = ()
 
 
 def visit_answers(
@@ -53,6 +56,7 @@ def visit_answers(
         walked = {each.code: each.n_walks for each in own if each.n_walks}
         choice = first_choice(own, visits={visit.id}) if len(walked) > 1 else None
         found = compared(study, choice) if choice is not None else None
-        answer = answers(found.comparison)[0] if found is not None else None
-        told.append(VisitAnswer(visit, walked, found, answer))
+        given = answers(found.comparison) if found is not None else [None]
+        others = tuple(each for each in given[1:] if each is not None)
+        told.append(VisitAnswer(visit, walked, found, given[0], others))
     return told
