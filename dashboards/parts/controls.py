@@ -56,7 +56,6 @@ def picture(
     *,
     caption: str,
     height_px: float = 280.0,
-    names_over: bool = False,
     reads: str = "",
 ) -> Component:
     """Return a figure that only shows, with its title and a caption: at once, and on paper as here.
@@ -67,8 +66,6 @@ def picture(
         From :mod:`gaittrack.figures`.
     height_px : float
         Of the drawing before it is fitted to its place; it is 480 wide.
-    names_over : bool, default False
-        Write the names of rows over them.
     reads : str
         Unit across; given, the pointer reads the lines (``assets/reading.js``).
     """
@@ -78,7 +75,7 @@ def picture(
     size = {"width": _PICTURE_PX, "height": height_px}
     key = figure["layout"].get("showlegend", False)
     label = f"{title['text']} {counts}".strip()
-    drawn = draw_svg(figure, label=label, with_key=key, names_over=names_over, **size)
+    drawn = draw_svg(figure, label=label, with_key=key, **size)
     frame = frame_of(figure, **size)
     reading = data(frame=json.dumps(places_of(frame)), reads=reads) if reads else {}
     parts = [html.Strong(title["text"]), html.Small(counts), Markup(drawn)]

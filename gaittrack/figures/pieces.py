@@ -38,12 +38,6 @@ def outline(x: Sequence[Any], y: Sequence[Any], fill: str, **more: Any) -> Figur
     return {"type": "scatter", "mode": "lines", "x": x, "y": y, **filled, **more}
 
 
-def spread(high: Sequence[Any], low: Sequence[Any], colour: str, **more: Any) -> Figure:
-    """Return error bars from their reach upward and downward."""
-    bars = {"type": "data", "symmetric": False, "array": high, "arrayminus": low}
-    return {**bars, "color": colour, **more}
-
-
 def upright(x: float, look: Figure, **more: Any) -> Figure:
     """Return a line from the foot to the head of a panel."""
     return {"type": "line", **_over(x, x, (0, 1)), "line": look, **more}

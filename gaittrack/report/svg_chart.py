@@ -11,13 +11,10 @@ from collections.abc import Iterable, Iterator, Sequence
 from html import escape
 from typing import Final
 
-from gaittrack.report.svg_marks import Figure, Frame, key_of, points_with_error, stroke, text_at
+from gaittrack.report.svg_marks import Figure, Frame, key_of, stroke, text_at
 
 _LEFT, _RIGHT, _TOP, _BOTTOM = 52.0, 10.0, 8.0, 40.0
-_CHARACTER_PX: Final = 6.2
-"""Width of a letter of the labels, for the room they need; a rough mean."""
 _TICKS: Final = 6
-_LINE_PX: Final = 13.0
 
 
 def draw_svg(
@@ -27,7 +24,6 @@ def draw_svg(
     width: float = 430.0,
     height: float = 270.0,
     with_key: bool = False,
-    names_over: bool = False,
 ) -> str:
     """Return a figure as SVG.
 
@@ -39,16 +35,14 @@ def draw_svg(
         Pixels; the height follows the data where both axes have one scale.
     with_key : bool, default False
         Say below which line is which.
-    names_over : bool, default False
-        Write the names of rows over them, where they take no room beside.
     """
-    frame, full_height = _frame(figure, width, height, names_over=names_over)
+    frame, full_height = _frame(figure, width, height)
     key, key_height = key_of(figure["data"], _LEFT, width, full_height) if with_key else ("", 0.0)
     parts = [
         f'<svg viewBox="0 0 {width:g} {full_height + key_height:g}" role="img" '
         f'aria-label="{escape(label)}" xmlns="http://www.w3.org/2000/svg">',
         *(_shape(shape, frame) for shape in figure["layout"].get("shapes", ())),
-        *_axes(figure["layout"], frame, full_height, names_over=names_over),
+        *_axes(figure["layout"], frame, full_height),
         *(part for trace in figure["data"] for part in _trace(trace, frame)),
         key,
         "</svg>",
@@ -73,16 +67,11 @@ def frame_of(figure: Figure, *, width: float = 430.0, height: float = 270.0) -> 
     return _frame(figure, width, height)[0]
 
 
-def _frame(
-    figure: Figure, width: float, height: float, *, names_over: bool = False
-) -> tuple[Frame, float]:
+def _frame(figure: Figure, width: float, height: float) -> tuple[Frame, float]:
     layout = figure["layout"]
     x_range = _range(figure, "x")
     y_range = _range(figure, "y")
-    names = layout["yaxis"].get("ticktext", ())
-    left = max([_LEFT, *(12 + _CHARACTER_PX * len(line) for n in names for line in _halves(n))])
-    left = _RIGHT if names_over else left
-    inner_width = width - left - _RIGHT
+    inner_width = width - _LEFT - _RIGHT
     if "scaleanchor" in layout["yaxis"]:
         inner_height = inner_width * (y_range[1] - y_range[0]) / (x_range[1] - x_range[0])
     else:
@@ -90,17 +79,12 @@ def _frame(
     frame = Frame(
         x_range=x_range,
         y_range=y_range,
-        left=left,
+        left=_LEFT,
         top=_TOP,
         width=inner_width,
         height=inner_height,
     )
-    lines = max((len(_lines(name)) for name in layout["xaxis"].get("ticktext", ())), default=1)
-    return frame, round(_TOP + inner_height + _BOTTOM + _LINE_PX * (lines - 1), 1)
-
-
-def _lines(name: str) -> list[str]:
-    return name.split("<br>")
+    return frame, round(_TOP + inner_height + _BOTTOM, 1)
 
 
 def _range(figure: Figure, axis: str) -> tuple[float, float]:
@@ -119,15 +103,8 @@ def _range(figure: Figure, axis: str) -> tuple[float, float]:
 
 
 def _extent(trace: Figure, axis: str) -> Iterator[float]:
-    """Yield the values a trace reaches to, error bars included."""
-    error = trace.get(f"error_{axis}")
-    for number, value in enumerate(trace[axis]):
-        if value is None:
-            continue
-        yield value
-        if error is not None:
-            yield value + (error["array"][number] or 0)
-            yield value - (error["arrayminus"][number] or 0)
+    """Yield the values a trace reaches to."""
+    yield from (value for value in trace[axis] if value is not None)
 
 
 def _shape(shape: Figure, frame: Frame) -> str:
@@ -139,32 +116,22 @@ def _shape(shape: Figure, frame: Frame) -> str:
     title = f"<title>{escape(shape.get('name', ''))}</title>"
     if shape["type"] == "line":
         look = stroke(shape["line"])
-        name = _shape_name(shape, x0, min(y0, y1))
-        return f'<line x1="{x0}" x2="{x1}" y1="{y0:g}" y2="{y1:g}" {look}>{title}</line>{name}'
+        return f'<line x1="{x0}" x2="{x1}" y1="{y0:g}" y2="{y1:g}" {look}>{title}</line>'
     return (
         f'<rect x="{min(x0, x1)}" y="{min(y0, y1):g}" width="{abs(x1 - x0):g}" '
         f'height="{abs(y1 - y0):g}" fill="{shape["fillcolor"]}">{title}</rect>'
     )
 
 
-def _shape_name(shape: Figure, x: float, top: float) -> str:
-    """Return the name that stands along an upright line, from its upper end down."""
-    if not (words := shape.get("label", {}).get("text", "")):
-        return ""
-    return text_at(x - 4, top, words, "end", f' transform="rotate(-90 {x - 4:g} {top:g})"')
-
-
-def _axes(
-    layout: Figure, frame: Frame, full_height: float, *, names_over: bool = False
-) -> Iterator[str]:
+def _axes(layout: Figure, frame: Frame, full_height: float) -> Iterator[str]:
     bottom, right = frame.top + frame.height, frame.left + frame.width
     yield f'<g class="axis"><path d="M{frame.left:g} {frame.top:g}V{bottom:g}H{right:g}"/>'
     if layout["xaxis"].get("zeroline"):
         yield f'<path class="zero" d="M{frame.x(0)} {frame.top:g}V{bottom:g}"/>'
-    if "ticktext" not in layout["yaxis"] and frame.y_range[0] < 0 < frame.y_range[1]:
+    if frame.y_range[0] < 0 < frame.y_range[1]:
         yield f'<path class="zero" d="M{frame.left:g} {frame.y(0)}H{right:g}"/>'
     yield from _x_labels(layout["xaxis"], frame)
-    yield from (_names_over if names_over else _y_labels)(layout["yaxis"], frame)
+    yield from _y_labels(frame)
     middle = frame.left + frame.width / 2
     yield text_at(middle, full_height - 6, layout["xaxis"]["title"]["text"], "middle")
     if title := layout["yaxis"]["title"]["text"]:
@@ -175,42 +142,15 @@ def _axes(
 
 
 def _x_labels(axis: Figure, frame: Frame) -> Iterator[str]:
-    values = axis.get("tickvals")
-    if values is None:
-        values = ticks(*frame.x_range, step=axis.get("dtick"))
-    names = axis.get("ticktext") or [_tick(value) for value in values]
-    for value, name in zip(values, names, strict=True):
-        for number, line in enumerate(_lines(name)):
-            below = frame.top + frame.height + 14 + _LINE_PX * number
-            yield text_at(frame.x(value), below, line, "middle")
+    for value in axis.get("tickvals") or ticks(*frame.x_range, step=axis.get("dtick")):
+        below = frame.top + frame.height + 14
+        yield text_at(frame.x(value), below, _tick(value), "middle")
 
 
-def _y_labels(axis: Figure, frame: Frame) -> Iterator[str]:
-    names = axis.get("ticktext")
-    if names is None:
-        most = max(2, int(frame.height / 28))
-        for value in ticks(*frame.y_range, most=min(_TICKS, most)):
-            yield text_at(frame.left - 5, frame.y(value) + 4, _tick(value), "end")
-        return
-    for value, name in zip(axis["tickvals"], names, strict=True):
-        lines = _halves(name)
-        for number, line in enumerate(lines):
-            offset = 4 + 13 * (number - (len(lines) - 1) / 2)
-            yield text_at(frame.left - 6, frame.y(value) + offset, line, "end")
-
-
-def _names_over(axis: Figure, frame: Frame) -> Iterator[str]:
-    for value, name in zip(axis["tickvals"], axis["ticktext"], strict=True):
-        yield text_at(frame.left + 2, frame.y(value) - 10, name, "start")
-
-
-def _halves(name: str) -> list[str]:
-    """Return a long name on two lines, broken at the blank next to its middle."""
-    blanks = [place for place, letter in enumerate(name) if letter == " "]
-    if len(name) < 24 or not blanks:
-        return [name]
-    place = min(blanks, key=lambda blank: abs(blank - len(name) / 2))
-    return [name[:place], name[place + 1 :]]
+def _y_labels(frame: Frame) -> Iterator[str]:
+    most = max(2, int(frame.height / 28))
+    for value in ticks(*frame.y_range, most=min(_TICKS, most)):
+        yield text_at(frame.left - 5, frame.y(value) + 4, _tick(value), "end")
 
 
 def ticks(low: float, high: float, *, step: float | None = None, most: int = _TICKS) -> list[float]:
@@ -246,8 +186,6 @@ def _trace(trace: Figure, frame: Frame) -> Iterator[str]:
         for x, y in _pieces(trace["x"], trace["y"]):
             points = points_text({"x": x, "y": y}, frame)
             yield f'<polyline points="{points}" fill="none" {stroke(trace["line"])}/>'
-    if "markers" in trace["mode"] and ("error_x" in trace or "error_y" in trace):
-        yield from points_with_error(trace, frame)
     yield "</g>"
 
 

@@ -5,7 +5,7 @@ In come plain values and where they lie on the drawing, out come SVG elements.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from html import escape
 from typing import Any, Final
@@ -87,35 +87,3 @@ def dashes(name: str) -> str:
 def text_at(x: float, y: float, text: str, anchor: str, more: str = "") -> str:
     """Return words at a place; ``anchor`` is their ``start``, ``middle`` or ``end``."""
     return f'<text x="{x:g}" y="{y:g}" text-anchor="{anchor}"{more}>{escape(text)}</text>'
-
-
-def points_with_error(trace: Figure, frame: Frame) -> Iterator[str]:
-    """Yield the points of a trace with their bars; what is not defined is left out."""
-    colour = trace["marker"]["color"]
-    words = trace.get("text") or [""] * len(trace["x"])
-    for number, (x, y) in enumerate(zip(trace["x"], trace["y"], strict=True)):
-        if x is None or y is None:
-            continue
-        for axis in ("x", "y"):
-            if reach := _reach(trace.get(f"error_{axis}"), number):
-                path = _bar(axis, x, y, reach, frame)
-                yield f'<path d="{path}" stroke="{colour}" stroke-width="2" fill="none"/>'
-        title = f"<title>{escape(words[number])}</title>" if words[number] else ""
-        yield f'<circle cx="{frame.x(x)}" cy="{frame.y(y)}" r="5" fill="{colour}">{title}</circle>'
-
-
-def _reach(error: Figure | None, number: int) -> tuple[float, float] | None:
-    """Return how far a bar reaches down and up; None where there is none."""
-    if error is None:
-        return None
-    up, down = error["array"][number], error["arrayminus"][number]
-    return None if up is None or down is None else (down, up)
-
-
-def _bar(axis: str, x: float, y: float, reach: tuple[float, float], frame: Frame) -> str:
-    down, up = reach
-    if axis == "x":
-        low, high, at = frame.x(x - down), frame.x(x + up), frame.y(y)
-        return f"M{low} {at - 5}V{at + 5}M{high} {at - 5}V{at + 5}M{low} {at}H{high}"
-    low, high, at = frame.y(y - down), frame.y(y + up), frame.x(x)
-    return f"M{at - 5} {low}H{at + 5}M{at - 5} {high}H{at + 5}M{at} {low}V{high}"

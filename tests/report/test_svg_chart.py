@@ -55,57 +55,20 @@ def test_ticks_are_round_and_inside(low, high, expected):
     assert 3 <= len(found) <= 8
 
 
-def over_time(**more):
-    """Make a figure with bars up and down, marks of the x axis and an upright line with a name."""
-    trace = {
-        **{"type": "scatter", "mode": "lines+markers", "name": "with brace <i>"},
-        **{"x": [0.0, 42.0], "y": [3.0, None], "text": ["first visit", "gone"]},
-        **{"line": {"color": "#123456"}, "marker": {"color": "#123456"}},
-        "error_y": {"array": [1.0, None], "arrayminus": [2.0, None]},
-        **more,
-    }
-    line = {
-        **{"type": "line", "xref": "x", "yref": "paper", "x0": 42, "x1": 42, "y0": 0, "y1": 1},
-        **{"line": {"color": "grey"}, "name": "brace", "label": {"text": "brace & shoe"}},
-    }
-    marks = {"range": [-2, 44], "tickvals": [0, 42], "ticktext": ["visit-1<br>0", "visit-2<br>42"]}
-    axes = {"xaxis": {**AXES["xaxis"], **marks}, "yaxis": {"title": {"text": ""}}}
-    return {"data": [trace], "layout": {**axes, "shapes": [line]}}
-
-
-def test_a_bar_reaches_from_low_to_high_and_a_gap_has_neither_bar_nor_point():
-    """The axis holds the whole bar; a value that is not defined is not drawn at all."""
-    figure = over_time()
-    frame = frame_of(figure)
-    drawn = draw_svg(figure, label="t")
-    assert frame.y_range[0] < 1.0 and frame.y_range[1] > 4.0
-    assert f"M{frame.x(0)} {frame.y(1.0)}V{frame.y(4.0)}" in drawn
-    assert drawn.count("<circle") == 1
-    assert f'cx="{frame.x(0)}" cy="{frame.y(3.0)}"' in drawn
-    assert "<title>first visit</title></circle>" in drawn and "gone" not in drawn
-
-
-def test_marks_of_the_axis_stand_under_their_values_line_by_line():
-    """Code above, time below; the drawing grows by the second line."""
-    figure = over_time()
-    frame = frame_of(figure)
-    root = ElementTree.fromstring(draw_svg(figure, label="t"))
-    at = {each.text: each.attrib for each in root.iter() if each.tag.endswith("text")}
-    assert float(at["visit-2"]["x"]) == float(at["42"]["x"]) == pytest.approx(frame.x(42), abs=0.01)
-    assert float(at["42"]["y"]) == float(at["visit-2"]["y"]) + 13
-    assert at["brace & shoe"]["transform"].startswith("rotate(-90")
+def named(**more):
+    """Make a figure of one line with a name."""
+    return {"data": [{**LINE, "name": "with brace <i>", **more}], "layout": AXES}
 
 
 def test_a_key_names_every_line_that_is_to_be_named_and_makes_room_for_them():
     """Below the drawing; the picture grows by as much."""
     plain, keyed = (
-        ElementTree.fromstring(draw_svg(over_time(), label="t", with_key=key))
-        for key in (False, True)
+        ElementTree.fromstring(draw_svg(named(), label="t", with_key=key)) for key in (False, True)
     )
     heights = [float(root.attrib["viewBox"].split()[3]) for root in (plain, keyed)]
     (name,) = [
         each for each in keyed.iter() if each.tag.endswith("text") and each.text == "with brace <i>"
     ]
     assert heights[0] < float(name.attrib["y"]) < heights[1]
-    hidden = draw_svg(over_time(showlegend=False), label="t", with_key=True)
-    assert hidden.count("with brace") == 1  # the title of its points
+    hidden = draw_svg(named(showlegend=False), label="t", with_key=True)
+    assert hidden.count("with brace") == 1  # the title of its line
