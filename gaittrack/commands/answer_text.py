@@ -32,7 +32,7 @@ _QUESTION, _MEASURE, _VALUES, _CHANGE = 57, 46, 20, 10
 _SIGNS: Final = (
     ("new", "new_signs"),
     ("in the reference too", "signs_without_too"),
-    ("in some steps only, no sign", "seen_in_some"),
+    ("in some steps only", "seen_in_some"),
 )
 
 

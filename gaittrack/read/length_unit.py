@@ -50,7 +50,7 @@ def find_length_unit(
     Raises
     ------
     DataError
-        No unit makes a body of it, or two do and the header is silent.
+        No unit makes a body of it, or two do and the header is silent; half are never seen.
     """
     if told:
         return LengthUnit(told, f"coordinates in {told}, as told")
@@ -59,6 +59,8 @@ def find_length_unit(
     fitting = [unit for unit, m in METRES_IN.items() if smallest <= extent * m <= LARGEST_M]
     if said and (said in fitting or not np.isfinite(extent)):
         return LengthUnit(said, f"coordinates in {said}, as the header says")
+    if not np.isfinite(extent):
+        raise DataError.of("half_of_markers_never_seen", where=where)
     if len(fitting) == 1:
         problem = _overruled(said, fitting[0], extent, where)
         return LengthUnit(fitting[0], f"coordinates in {fitting[0]}, by body size", (problem,))
