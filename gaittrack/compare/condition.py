@@ -37,7 +37,6 @@ from gaittrack.record.braces import Braces, parse_braces, whole_facts
 from gaittrack.record.checking import check_all
 from gaittrack.record.closed_lists import OTHER, word_of
 from gaittrack.record.registry import CONDITION
-from gaittrack.record.wording import full_label, value_words
 
 DIFFERENTIAL_TOLERANCE_MM: Final = 1.0
 """Heel height less fore-sole height may differ this much from a given differential; a ruler's
@@ -221,17 +220,3 @@ def _table(value: object, where: str) -> dict[str, Any]:
     if not isinstance(value, Mapping):
         raise LayoutError.of("no_table", where=where)
     return dict(value)
-
-
-def describe_condition(condition: Condition) -> list[tuple[str, str]]:
-    """List every fact of a condition with its value in words.
-
-    Returns
-    -------
-    list of (str, str)
-        Fact (``heel height (mm)``) and value, "not recorded" where absent.
-    """
-    return [
-        (full_label(fact), value_words(condition.facts.get(name)))
-        for name, fact in CONDITION.items()
-    ]

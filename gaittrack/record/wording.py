@@ -9,7 +9,6 @@ from __future__ import annotations
 from typing import Final
 
 from gaittrack import words
-from gaittrack.record.closed_lists import NOT_TESTED
 from gaittrack.record.registry import Fact
 
 NOT_RECORDED: Final = "not recorded"
@@ -71,8 +70,3 @@ def said_of(fact: Fact, value: object, language: str = words.ENGLISH) -> str:
 
 def _word(word: str, language: str) -> str:
     return str(words.entry("values", word, language) or word)
-
-
-def is_answer(value: object) -> bool:
-    """Tell whether a stored value says something of the person: neither missing nor not tested."""
-    return value is not None and value != NOT_TESTED

@@ -11,7 +11,6 @@ from html import escape
 from itertools import pairwise
 from typing import Final
 
-from gaittrack.compare.row_words import count_words
 from gaittrack.figures.visit_panels import Panel, VisitPoint, visit_places
 from gaittrack.study.results.visit_answers import VisitAnswer
 
@@ -105,9 +104,3 @@ def _below(point: VisitPoint) -> str:
         f"<b>{shape}{escape(point.change)}</b><small>{escape(point.interval)}</small>"
         f"<small>{escape(point.visit)}</small></li>"
     )
-
-
-def counted_visits(told: Sequence[VisitAnswer]) -> str:
-    """Return how many visits and walks there are."""
-    walks = sum(sum(each.n_walks.values()) for each in told)
-    return f"{count_words(len(told), 'visit')}, {count_words(walks, 'walk')}"

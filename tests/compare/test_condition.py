@@ -7,12 +7,12 @@ import pytest
 
 from gaittrack.compare.condition import (
     Condition,
-    describe_condition,
     parse_conditions,
     read_conditions,
 )
 from gaittrack.errors import LayoutError
-from gaittrack.record.wording import NOT_RECORDED
+from gaittrack.record.registry import CONDITION
+from gaittrack.record.wording import NOT_RECORDED, full_label, value_words
 
 SAMPLES = sorted((Path(__file__).parents[2] / "sample_trials").glob("P*/*/conditions.toml"))
 TEXT = """
@@ -93,17 +93,20 @@ def test_what_is_wrong_is_said_with_what_is_allowed(tmp_path, text, words):
         _read(tmp_path, text)
 
 
+def described(condition):
+    """Return every fact of a condition by its full label, in words."""
+    return {full_label(fact): value_words(condition.facts.get(n)) for n, fact in CONDITION.items()}
+
+
 def test_absence_is_shown():
     """Nothing is invented for a condition of which only the name is known."""
-    rows = describe_condition(Condition("brace"))
-    assert len(rows) > 50 and {text for _, text in rows} == {NOT_RECORDED}
+    rows = described(Condition("brace"))
+    assert len(rows) > 50 and set(rows.values()) == {NOT_RECORDED}
 
 
 def test_what_is_recorded_is_said():
     """Yes, no, numbers without needless decimals."""
-    rows = dict(
-        describe_condition(Condition("a", orthosis_tuned=True, order=2, heel_height_mm=25.0))
-    )
+    rows = described(Condition("a", orthosis_tuned=True, order=2, heel_height_mm=25.0))
     found = [
         rows[key]
         for key in ("orthosis and shoe tuned", "place in the order of the day", "heel height (mm)")
