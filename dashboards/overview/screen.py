@@ -91,6 +91,10 @@ def shown(
     """Yield what the screen says of a person: the answer, the visits, the questions over them."""
     answered = [(each.visit, each.answer) for each in told if each.answer is not None]
     yield from _not_up_to_date(found)
+    for visit_told in told:
+        if visit_told.why:
+            words = f"{visit_told.visit.code} could not be compared: {visit_told.why}"
+            yield html.P(words, className="watch")
     yield html.H1(_heading(answered))
     ways = [
         html.A("Page for the person", href=address_of("/for-the-person", person), className="main"),
@@ -102,7 +106,7 @@ def shown(
         yield html.Div(Markup(visit_line_html(told)), className="card")
     if answered:
         visit, answer = answered[-1]
-        others = next(each.others for each in told if each.visit is visit)
+        others = next(one.others for one in told if one.visit is visit)
         for each in (answer, *others):
             signs = Markup(signs_html(each, examined_points([visit])))
             name = f": {each.condition}" if others else ""

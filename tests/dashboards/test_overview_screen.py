@@ -2,15 +2,21 @@
 
 import json
 import re
+from html import unescape
 
 from click.testing import CliRunner
 from sqlalchemy import select, update
 
+from dashboards.overview.screen import shown
+from dashboards.parts.markup import html_of
 from gaittrack.commands import main
 from gaittrack.compare.row_words import unit_words
 from gaittrack.compare.walks import MEASURE_BY_NAME
+from gaittrack.errors import StudyError
 from gaittrack.study.people.facts import facts_of_person
-from gaittrack.study.results.comparing import compare_stored
+from gaittrack.study.recordings.overview import Waiting
+from gaittrack.study.results.comparing import compare_stored, conditions_of
+from gaittrack.study.results.follow import follow_person
 from gaittrack.study.results.visit_answers import visit_answers
 from gaittrack.study.tables import CONDITION, RESULT, VISIT
 from tests.dashboards.settled import cut_off, on_paper, settle
@@ -93,6 +99,23 @@ def _printed(row, decimals):
         yield f"{row['difference']:+.{decimals}f}"
     if row["measurement_error"] is not None:
         yield f"error {row['measurement_error']:.{decimals}f}"
+
+
+def test_a_visit_that_cannot_be_compared_says_why_and_costs_no_other(served):
+    """Damaged results of one visit leave the answer of the next where it is."""
+    person = facts_of_person(served.study, 1)
+    first = {one.id for one in conditions_of(served.study, 1) if one.visit == "visit-1"}
+
+    def compared(study, choice):
+        if first & set(choice.conditions):
+            raise StudyError.of("nothing_compared_yet", where="here")
+        return compare_stored(study, choice.conditions, reference=choice.reference)
+
+    broken, whole = visit_answers(served.study, person, compared)
+    assert (broken.answer, whole.why) == (None, "") and whole.answer is not None
+    found = follow_person(served.study, "P01")
+    parts = shown(1, [broken, whole], Waiting(), found)
+    assert f"visit-1 could not be compared: {broken.why}" in unescape(html_of(list(parts)))
 
 
 def test_it_is_printed_on_three_sheets_at_most(open_page, served):

@@ -10,6 +10,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from gaittrack.answer import Answer, answers
+from gaittrack.errors import ComparisonError, StudyError
 from gaittrack.study.people.facts import PersonFacts, VisitFacts
 from gaittrack.study.results.comparing import StoredComparison, conditions_of
 from gaittrack.study.results.first_choice import ComparisonChoice, first_choice
@@ -28,6 +29,8 @@ class VisitAnswer:
         Of the first condition against the reference; None with fewer than two conditions.
     others : tuple of Answer
         Of further conditions, as with a second brace.
+    why : str
+        Why its conditions could not be compared; one such visit costs no other.
     """
 
     visit: VisitFacts
@@ -35,6 +38,7 @@ class VisitAnswer:
     found: StoredComparison | None
     answer: Answer | None
     others: tuple[Answer, ...] = ()
+    why: str = ""
 
 
 def visit_answers(
@@ -55,7 +59,11 @@ def visit_answers(
         own = [each for each in conditions if each.visit_id == visit.id]
         walked = {each.code: each.n_walks for each in own if each.n_walks}
         choice = first_choice(own, visits={visit.id}) if len(walked) > 1 else None
-        found = compared(study, choice) if choice is not None else None
+        try:
+            found = compared(study, choice) if choice is not None else None
+        except (ComparisonError, StudyError) as error:
+            told.append(VisitAnswer(visit, walked, None, None, why=str(error)))
+            continue
         given = answers(found.comparison) if found is not None else [None]
         others = tuple(each for each in given[1:] if each is not None)
         told.append(VisitAnswer(visit, walked, found, given[0], others))
