@@ -142,7 +142,7 @@ def serve(
         server = Server(study, place, who=who)
         click.echo(f"{NOTICE}\n\nThe study is open at\n  {server.address}\nCtrl-C ends it.")
         leave_out_what_stays()
-        with _opened_in_browser(folder, server.address if opens_browser else None), _ended_by():
+        with _opened_in_browser(folder, server.address if opens_browser else None), ended_by():
             server.run()
         click.echo("Ended.")
     finally:
@@ -182,10 +182,11 @@ def _has_screen() -> bool:
 
 
 @contextlib.contextmanager
-def _ended_by() -> Iterator[None]:
-    """Let the system's own signal to end do what Ctrl-C does."""
+def ended_by() -> Iterator[None]:
+    """Let the system's own signal to end do what Ctrl-C does, also where it comes twice."""
 
     def end(_number: int, _frame: Any) -> None:
+        signal.signal(signal.SIGTERM, signal.SIG_IGN)
         raise KeyboardInterrupt
 
     before = signal.signal(signal.SIGTERM, end)

@@ -17,7 +17,7 @@ import pytest
 import trustme
 from click.testing import CliRunner
 
-from dashboards.serving import Server, listening_socket
+from dashboards.serving import Server, ended_by, listening_socket
 from dashboards.shell.place import Place, PlaceError, address_of, check_place, doors_of
 from gaittrack.commands import main
 from gaittrack.study.store import create_study, open_study
@@ -275,6 +275,20 @@ def test_it_ends_when_told_and_leaves_nothing(folder, how):
     assert process.returncode == 0, err
     assert "Ended." in out and err == ""
     assert {path.name for path in folder.iterdir()} == {"study.db", "originals"}
+
+
+@pytest.mark.skipif(os.name != "posix", reason="signals are other there")
+def test_told_twice_to_end_it_still_ends_in_order():
+    """``timeout`` tells the program, then its group, which is the program again."""
+    with pytest.raises(KeyboardInterrupt), ended_by():
+        try:
+            os.kill(os.getpid(), signal.SIGTERM)
+            time.sleep(1)  # broken off
+        finally:
+            os.kill(os.getpid(), signal.SIGTERM)  # while it ends: no second interruption
+            time.sleep(0.01)
+            ended_in_order = True
+    assert ended_in_order
 
 
 _COMPARING_TAKES_A_MINUTE = (
