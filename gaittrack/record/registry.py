@@ -13,6 +13,7 @@ from importlib.resources import files
 from typing import Any, Final, Literal, cast
 
 from gaittrack.record.closed_lists import LISTS, NOT_TESTED, OTHER
+from gaittrack.record.published_errors import told_errors
 from gaittrack.vocabulary import SIDES, Side
 
 Of = Literal["person", "visit", "leg", "brace", "setting", "condition", "aim"]
@@ -116,7 +117,7 @@ def _fact(row: Mapping[str, str]) -> Fact:
         asked=cast(Asked, row["asked"]),
         is_carried=row["carried"] == "yes",
         source=row["source"],
-        error=row["error"],
+        error=told_errors(row["name"], row["unit"]),
         plain=row["name"],
     )
 

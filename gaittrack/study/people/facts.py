@@ -23,8 +23,6 @@ from gaittrack.vocabulary import SIDES
 BODY: Final = ("age_years", "age_band", "months_since_onset", "height_cm", "mass_kg")
 EXAMINATION: Final = (
     *LEG,
-    *("falls_4_weeks", "trips_4_weeks", "near_trips_4_weeks"),
-    *(f"questionnaire_{name}" for name in ("name", "total", "low", "high")),
     *("comfort", "skin", "wear", "visit_notes"),
 )
 """By plain names: what is of a leg stands for both."""

@@ -209,6 +209,7 @@ def compare_stored(
             if names[each.id] in with_walks
         },
         affected=about["affected_side"],
+        cause=about["cause"],
         **of_laboratory,
         joints=joints,
         aims=aimed_questions(about["aims"]),
