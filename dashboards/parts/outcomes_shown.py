@@ -37,14 +37,16 @@ def compared_outcomes(comparison: Comparison, visits: Sequence[VisitFacts]) -> I
     if not found and not counted:
         return
     yield html.H2(EVERYDAY)
-    for own in by_condition(found):
-        heads = outcome_heads(own)
-        numbers = [place for place, cell in enumerate(heads) if "number" in cell.kind]
-        lines = [list(map(shown_cell, outcome_cells(each))) for each in own]
-        caption = f"{own[0].own.condition} against {own[0].reference.condition}"
-        yield table([cell.text for cell in heads], lines, caption=caption, numbers=numbers)
-    yield from counted
-    yield from _sources(found)
+    tables = [_pair_table(own) for own in by_condition(found)]
+    yield html.Section([*tables, *counted, *_sources(found)], className="card")
+
+
+def _pair_table(own: Sequence[Outcome]) -> Component:
+    heads = outcome_heads(own)
+    numbers = [place for place, cell in enumerate(heads) if "number" in cell.kind]
+    lines = [list(map(shown_cell, outcome_cells(each))) for each in own]
+    caption = f"{own[0].own.condition} against {own[0].reference.condition}"
+    return table([cell.text for cell in heads], lines, caption=caption, numbers=numbers)
 
 
 def outcomes_in_time(told: Sequence[VisitOutcomes]) -> Iterator[Component]:
@@ -54,8 +56,9 @@ def outcomes_in_time(told: Sequence[VisitOutcomes]) -> Iterator[Component]:
     yield html.H2("Everyday, over the visits")
     heads, lines = over_visits(told)
     caption = "Of each day without → with what was worn, and the change of that day"
-    yield table(heads, [list(map(shown_cell, line)) for line in lines], caption=caption)
-    yield from _sources([outcome for each in told for outcome in each.outcomes])
+    shown = table(heads, [list(map(shown_cell, line)) for line in lines], caption=caption)
+    sources = _sources([outcome for each in told for outcome in each.outcomes])
+    yield html.Section([shown, *sources], className="card")
 
 
 def shown_cell(cell: Cell) -> Any:

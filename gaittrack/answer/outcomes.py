@@ -36,10 +36,14 @@ from gaittrack.record.wording import NOT_RECORDED
 OF_CONDITION: Final = tuple(CONDITION[name] for name in OUTCOMES if name in CONDITION)
 OF_VISIT: Final = tuple(FACTS["visit"][name] for name in OUTCOMES if name not in CONDITION)
 """Outcomes that are told of what was worn, and of a visit."""
-_OTHER_THINGS: Final = (
-    *("barefoot_against_shoe", "footwear_not_recorded"),
-    *("walking_aid_differs", "walking_aid_not_recorded", "hand_support_differs"),
-)
+_UNFAIR: Final = {
+    "barefoot_against_shoe": "other_shoes",
+    "footwear_not_recorded": "shoes_not_recorded_in_both",
+    "walking_aid_differs": "other_aid",
+    "walking_aid_not_recorded": "aid_not_recorded_in_both",
+    "hand_support_differs": "other_support",
+}
+"""Code of a note on fairness to that of why no difference may be told."""
 _SHOE_DIFFERS: Final = "footwear_differs"
 _INSIDE_THE_SHOE: Final = ("insole", "foot_orthosis")
 _STARTS: Final = ("walk_10m_comfortable_s", "walk_10m_fast_s")
@@ -131,7 +135,7 @@ def outcomes(comparison: Comparison) -> list[Outcome]:
         for name, own in worn.items()
         if own is not reference
         for each in outcomes_of_pair(
-            own, reference, is_other_day=name in other_days, cause=settings["cause"]
+            own, reference, is_other_day=name in other_days, cause=settings.get("cause")
         )
     ]
 
@@ -146,7 +150,7 @@ def outcomes_of_pair(
     cause : str or None
         Of the person: whose published error counts first.
     """
-    unfair = Reason("other_day") if is_other_day else _why_unfair(own, reference)
+    unfair = Reason("on_other_day") if is_other_day else _why_unfair(own, reference)
     drafts = {
         fact.name: _draft(fact, own, reference, unfair, cause)
         for fact in OF_CONDITION
@@ -176,8 +180,10 @@ def _why_unfair(own: Condition, reference: Condition) -> Reason | None:
     """
     groups = [Group(worn.name, (), worn) for worn in (own, reference)]
     for note in worn_notes(*groups):
-        if note.reason.code in _OTHER_THINGS or _is_other_shoe(note.reason):
-            return Reason(note.reason.code)
+        if note.reason.code in _UNFAIR:
+            return Reason(_UNFAIR[note.reason.code])
+        if _is_other_shoe(note.reason):
+            return Reason("other_shoes")
     return None
 
 

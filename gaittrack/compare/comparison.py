@@ -118,7 +118,6 @@ def compare_walks(
     reference: str,
     conditions: Mapping[str, Condition] | None = None,
     affected: Affected | None = None,
-    cause: str | None = None,
     aims: Sequence[QuestionCode] = (),
     own_errors: OwnErrors | None = None,
     typical: Population | Mapping[str, TypicalRange] = "adult",
@@ -136,8 +135,6 @@ def compare_walks(
         Name of the condition the others are compared with.
     conditions : mapping of name to Condition, optional
         What was worn; a condition without an entry counts as not recorded.
-    cause : str, optional
-        Of the person: whose published errors everyday outcomes are judged by first.
     aims : sequence of QuestionCode, optional
         Questions that were recorded as aims before the first comparison.
     own_errors : mapping, optional
@@ -177,7 +174,6 @@ def compare_walks(
             **_settings(walks, reference, affected, pairs, typical),
             "typical_curves": curves_at(typical_curves, (g.speed_m_s for g in groups.values())),
             "aims": list(aims),
-            "cause": cause,
         },
     )
 

@@ -107,7 +107,11 @@ def over_visits(told: Sequence[VisitOutcomes]) -> tuple[list[str], list[list[Cel
     """
     found = {(o.fact.name, o.own.condition) for each in told for o in each.outcomes}
     order = list(OUTCOMES)
-    lines = [_line(told, *key) for key in sorted(found, key=lambda key: (order.index(key[0]), key))]
+    names = {name for _, name in found}
+    lines = [
+        _line(told, *key, is_one=len(names) == 1)
+        for key in sorted(found, key=lambda key: (order.index(key[0]), key))
+    ]
     counted = dict.fromkeys(fact for each in told for fact, _ in each.counted)
     return ["", *(each.visit.code for each in told)], [
         *lines,
@@ -115,7 +119,7 @@ def over_visits(told: Sequence[VisitOutcomes]) -> tuple[list[str], list[list[Cel
     ]
 
 
-def _line(told: Sequence[VisitOutcomes], name: str, condition: str) -> list[Cell]:
+def _line(told: Sequence[VisitOutcomes], name: str, condition: str, *, is_one: bool) -> list[Cell]:
     own = [
         next(
             (o for o in each.outcomes if (o.fact.name, o.own.condition) == (name, condition)), None
@@ -123,7 +127,7 @@ def _line(told: Sequence[VisitOutcomes], name: str, condition: str) -> list[Cell
         for each in told
     ]
     title = next(outcome_title(each) for each in own if each is not None)
-    return [Cell(title, condition), *map(_at_visit, own)]
+    return [Cell(title, "" if is_one else condition), *map(_at_visit, own)]
 
 
 def _at_visit(outcome: Outcome | None) -> Cell:

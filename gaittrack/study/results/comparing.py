@@ -209,12 +209,12 @@ def compare_stored(
             if names[each.id] in with_walks
         },
         affected=about["affected_side"],
-        cause=about["cause"],
         **of_laboratory,
         joints=joints,
         aims=aimed_questions(about["aims"]),
         again=MeasuresAgain(study, trial_ids),
     )
+    comparison = replace(comparison, settings={**comparison.settings, "cause": about["cause"]})
     if wanted is not None:
         rows = tuple(row for row in comparison.rows if row.measure in wanted)
         comparison = replace(comparison, rows=rows)
