@@ -29,6 +29,7 @@ from gaittrack.compare.verdict import (
 )
 from gaittrack.reasons import Reason
 from gaittrack.record.checking import repeats_of
+from gaittrack.record.closed_lists import OTHER
 from gaittrack.record.published_errors import OUTCOMES, OutcomeLine, PublishedError
 from gaittrack.record.registry import CONDITION, FACTS, Fact
 from gaittrack.record.wording import NOT_RECORDED
@@ -38,13 +39,14 @@ OF_VISIT: Final = tuple(FACTS["visit"][name] for name in OUTCOMES if name not in
 """Outcomes that are told of what was worn, and of a visit."""
 _UNFAIR: Final = {
     "barefoot_against_shoe": "other_shoes",
-    "footwear_not_recorded": "shoes_not_recorded_in_both",
+    "footwear_not_recorded": "shoes_not_known_in_both",
     "walking_aid_differs": "other_aid",
-    "walking_aid_not_recorded": "aid_not_recorded_in_both",
+    "walking_aid_not_recorded": "aid_not_known_in_both",
     "hand_support_differs": "other_support",
 }
 """Code of a note on fairness to that of why no difference may be told."""
 _SHOE_DIFFERS: Final = "footwear_differs"
+_OF_LISTS: Final = ("footwear", "walking_aid")
 _INSIDE_THE_SHOE: Final = ("insole", "foot_orthosis")
 _STARTS: Final = ("walk_10m_comfortable_s", "walk_10m_fast_s")
 _95_PERCENT: Final = 1.96
@@ -178,13 +180,19 @@ def _why_unfair(own: Condition, reference: Condition) -> Reason | None:
 
     What lies inside the shoe may differ: that is what is tried.
     """
-    groups = [Group(worn.name, (), worn) for worn in (own, reference)]
+    groups = [Group(worn.name, (), _listed(worn)) for worn in (own, reference)]
     for note in worn_notes(*groups):
         if note.reason.code in _UNFAIR:
             return Reason(_UNFAIR[note.reason.code])
         if _is_other_shoe(note.reason):
             return Reason("other_shoes")
     return None
+
+
+def _listed(worn: Condition) -> Condition:
+    """Return a condition without shoes or an aid of no list: two of these may be two things."""
+    kept = {n: v for n, v in worn.facts.items() if n not in _OF_LISTS or v != OTHER}
+    return Condition(worn.name, **kept)
 
 
 def _is_other_shoe(reason: Reason) -> bool:

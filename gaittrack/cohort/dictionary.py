@@ -32,6 +32,8 @@ _ELSEWHERE: Final = ("age_band", *BANDS)
 """Of a visit, in tables of their own."""
 _OF_MEASURE: Final = "as in the column unit"
 _CODES: Final = "codes, explained in the table reasons; in brackets those of the reasons within"
+ANSWERS: Final = ("done", *NOT_DONE, NOT_RECORDED)
+"""Whether a test was done, else why not."""
 _LEVELS: Final[Mapping[str, tuple[str, ...]]] = {
     "": (),
     "sides": SIDES,
@@ -43,6 +45,7 @@ _LEVELS: Final[Mapping[str, tuple[str, ...]]] = {
     "typical": (TOWARD, AWAY),
     "age_band": (*FACTS["visit"]["age_band"].words, NOT_RECORDED),
     "side": (*LISTS["side"], OTHER, NOT_RECORDED),
+    "answer": ANSWERS,
     "side_role": ("affected", "other", NOT_RECORDED),
 }
 """All values a text can have, by what ``dictionary.csv`` calls the list."""
@@ -85,12 +88,11 @@ def fact_fields(fact: Fact) -> tuple[Field, ...]:
 
 def _fields_of_repeats(fact: Fact) -> tuple[Field, ...]:
     name, label = fact.plain, fact_label(fact)
-    answers = ("done", *NOT_DONE, NOT_RECORDED)
     mean = Field(name, "number", f"{label}; mean of the repeats", fact.unit, "", fact.error)
     return (
         mean,
         Field(f"{name}_repeats", "integer", f"{label}; number of repeats", "1"),
-        Field(f"{name}_answer", "string", f"{label}; whether it was done", levels=answers),
+        Field(f"{name}_answer", "string", f"{label}; whether it was done", levels=ANSWERS),
     )
 
 
@@ -152,6 +154,7 @@ TITLES: Final = {
     "values_long": "One row per person, visit, condition, side and measure",
     "values_wide": "One row per person, visit, condition and side; one column per measure",
     "changes": "One row per person, visit, side, pair of conditions and measure",
+    "outcomes": "One row per person, visit, pair of conditions and everyday outcome",
     "exclusions": "Corrections of events and strides made by people",
     "statistics": "One row per measure, side and pair of conditions, over people",
     "measures": "What each measure is",

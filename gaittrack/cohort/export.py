@@ -27,6 +27,7 @@ from gaittrack.cohort.deidentify import (
     deidentify,
 )
 from gaittrack.cohort.dictionary import TABLES, definitions_table
+from gaittrack.cohort.everyday import outcomes_table
 from gaittrack.cohort.package import refuse_filled, write_package
 from gaittrack.cohort.package_words import PackageFacts
 from gaittrack.cohort.selection import EVERYBODY, Selection, select_source
@@ -200,6 +201,7 @@ def _tables(
         "values_long": long,
         "values_wide": wide_table(long),
         "changes": changes,
+        "outcomes": outcomes_table(clean),
         "exclusions": exclusions_table(clean),
         "statistics": without_small_groups(found, least=options.least, n_people=len(people)),
         "measures": definitions_table(),

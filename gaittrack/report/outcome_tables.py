@@ -19,6 +19,7 @@ from gaittrack.answer.outcome_words import (
     visit_outcome_words,
 )
 from gaittrack.answer.outcomes import Outcome, counted_outcomes, outcomes
+from gaittrack.answer.sentences import CHIPS
 from gaittrack.compare.comparison import Comparison
 from gaittrack.compare.verdict import LARGER
 from gaittrack.record.published_errors import OUTCOMES
@@ -46,7 +47,7 @@ def outcome_heads(found: Sequence[Outcome]) -> tuple[Cell, ...]:
         Cell(first.own.condition, kind="number"),
         Cell("Change", kind="number"),
         Cell("Error", kind="number"),
-        Cell("What may be said"),
+        Cell("What may be said of it"),
     )
 
 
@@ -137,8 +138,8 @@ def _at_visit(outcome: Outcome | None) -> Cell:
     values = " → ".join(told_value(each, outcome.decimals) for each in outcome.known)
     if not outcome.is_of_both:
         return Cell(values, outcome.known[0].condition)
-    change = change_words(outcome)
-    return Cell(values, ": ".join(filter(None, (change, outcome.verdict.say()))))
+    said = str(CHIPS[outcome.verdict.code])
+    return Cell(values, ": ".join(filter(None, (change_words(outcome), said))))
 
 
 def _counted(told: Sequence[VisitOutcomes], fact: Fact) -> list[Cell]:
