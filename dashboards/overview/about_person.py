@@ -17,12 +17,14 @@ from dash.development.base_component import Component
 from dashboards.overview.things_form import begun, offered, things_of_person, told_things
 from dashboards.parts import ids
 from dashboards.parts.fact_fields import (
+    RATING,
     WORN_FIRST,
     WORN_FURTHER,
     beside_fields,
     every_field,
     fields,
     leg_fields,
+    rating_fields,
     read_fields,
     same_on_both,
 )
@@ -126,7 +128,7 @@ def _register_facts(app: Dash, study: Study) -> None:
         if person is None:
             return "", [], [], None, True
         things = things_of_person(study, person.id)
-        shown = [*facts(person), *told_things(things)]
+        shown = [*facts(person), *told_things(things, person.visits)]
         return head(person), shown, _choices(study, person, things), None, False
 
 
@@ -302,7 +304,8 @@ def _chosen(study: Study, what: str, choice: dict[str, int] | None) -> Recorded:
 def _asked(study: Study, found: Recorded, choice: dict[str, int] | None) -> list[Component]:
     names = tuple(FACTS["person"])
     if found.part == "visit":
-        names = tuple(name for name, fact in FACTS["visit"].items() if fact.of == "visit")
+        of_visit = FACTS["visit"].items()
+        names = tuple(n for n, fact in of_visit if fact.of == "visit" and n != RATING)
     if found.part == "condition":
         is_of_brace = "brace" in found.facts
         names = tuple(
@@ -319,6 +322,8 @@ def _asked(study: Study, found: Recorded, choice: dict[str, int] | None) -> list
         before = person.visits[: codes.index(found.id)]
         last = before[-1].facts if before else {}
         parts.insert(0, leg_fields(FORM, found.facts, person.facts["affected_side"], last))
+        aims = {t.place: t.facts for t in things_of_person(study, person.id) if t.part == "aim"}
+        parts += rating_fields(FORM, aims, found.facts.get(RATING))
     return parts
 
 

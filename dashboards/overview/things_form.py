@@ -14,10 +14,12 @@ from dash import html
 from dash.development.base_component import Component
 
 from dashboards.parts.controls import table
+from gaittrack.record.checking import ratings_of
 from gaittrack.record.registry import FACTS
 from gaittrack.record.wording import fact_label, said_of
 from gaittrack.study.people.documents import Thing
 from gaittrack.study.people.fact_changes import Recorded, recorded
+from gaittrack.study.people.facts import VisitFacts
 from gaittrack.study.people.things import KeptThing, kept_things, next_code
 from gaittrack.study.store import Study
 
@@ -96,13 +98,21 @@ def _new_setting(brace: Recorded, things: Sequence[KeptThing]) -> Begun:
     return Begun("setting", brace, code, kept)
 
 
-def told_things(things: Sequence[KeptThing]) -> list[Component]:
-    """Return what is recorded of braces and aims: a line each, what is recorded in words."""
+def told_things(things: Sequence[KeptThing], visits: Sequence[VisitFacts]) -> list[Component]:
+    """Return what is recorded of braces and aims: a line each, aims with their levels by visit."""
+    levels = {visit.code: ratings_of(visit.facts["aim_level"]) for visit in visits}
+    rated = {visit: told for visit, told in levels.items() if told}
+    braces = [[each.place, _said(each)] for each in things if each.part != "aim"]
+    aims = [
+        [each.place, _said(each), *(str(told.get(each.place, "")) for told in rated.values())]
+        for each in things
+        if each.part == "aim"
+    ]
+    heads = ["", "What is recorded"]
     parts: list[Component] = []
-    for caption, kinds in (("Braces", ("brace", "setting")), ("Aims", ("aim",))):
-        rows = [[each.place, _said(each)] for each in things if each.part in kinds]
+    for caption, own, rows in (("Braces", heads, braces), ("Aims", [*heads, *rated], aims)):
         if rows:
-            parts.append(table(("", "What is recorded"), rows, caption=caption))
+            parts.append(table(own, rows, caption=caption))
         else:
             parts.append(html.P(f"{caption}: none recorded.", className="soft"))
     return parts

@@ -23,6 +23,7 @@ from gaittrack.cohort.leaving import (
     OF_AIM,
     OF_CONDITION,
     OF_PERSON,
+    OF_RATING,
     STORED,
     age_band,
     leaving,
@@ -33,6 +34,7 @@ from gaittrack.compare.same_points import Again
 from gaittrack.compare.walks import WalkRecord
 from gaittrack.kinematics.shared import Shared
 from gaittrack.record.aims import Aims
+from gaittrack.record.checking import ratings_of
 from gaittrack.record.closed_lists import OTHER, level_of
 from gaittrack.record.registry import FACTS
 from gaittrack.record.wording import NOT_RECORDED
@@ -184,6 +186,7 @@ def _visits(source: CohortSource, ids: Mapping[str, str]) -> pd.DataFrame:
                     "days_since_first_visit": _whole(since),
                     "age_years": math.nan,
                     **{name: leaving(FACTS["visit"][name], row[name]) for name in STORED},
+                    **{name: _rated(row[name], source.aims.get(person, {})) for name in OF_RATING},
                     "age_band": age_band(row["age_years"], row["age_band"]),
                     "was_person": person,
                     "was_visit": str(row["visit"]),
@@ -192,6 +195,13 @@ def _visits(source: CohortSource, ids: Mapping[str, str]) -> pd.DataFrame:
     columns = [*source.visits.columns, "was_person", "was_visit"]
     table = pd.DataFrame(rows, columns=columns)
     return table.sort_values("person", kind="stable", ignore_index=True)
+
+
+def _rated(levels: object, aims: Aims) -> str | None:
+    """Return levels by the numbers of the aims in the place of their codes."""
+    told = ratings_of(levels)
+    known = {number: told[code] for number, code in enumerate(aims, 1) if code in told}
+    return "; ".join(f"{number}: {level}" for number, level in known.items()) or None
 
 
 def _date(value: object) -> date | None:

@@ -16,7 +16,15 @@ import pandas as pd
 
 from gaittrack.cohort.error_words import error_words
 from gaittrack.cohort.field import Field, FieldType
-from gaittrack.cohort.leaving import BANDS, OF_AIM, OF_CONDITION, OF_LEG, OF_PERSON, OF_VISIT
+from gaittrack.cohort.leaving import (
+    BANDS,
+    OF_AIM,
+    OF_CONDITION,
+    OF_LEG,
+    OF_PERSON,
+    OF_RATING,
+    OF_VISIT,
+)
 from gaittrack.compare.decision import VERDICTS
 from gaittrack.compare.questions import QUESTION_CODES
 from gaittrack.compare.verdict import AWAY, TOWARD
@@ -65,6 +73,7 @@ def _measure_field(measure: Measure) -> Field:
 _TYPES: Final[Mapping[str, FieldType]] = {
     "number": "number",
     "whole": "integer",
+    "ratings": "integer",
     "yes/no": "boolean",
 }
 _NOT_TESTED: Final = "empty where it was not tested or not recorded"
@@ -135,6 +144,7 @@ def _tables() -> dict[str, tuple[Field, ...]]:
         ("legs", OF_LEG),
         ("conditions", OF_CONDITION),
         ("aims", OF_AIM),
+        ("ratings", OF_RATING),
     ):
         n_keys = len([row for row in _rows() if row["table"] == name and row["key"]])
         own = tuple(field for fact in facts.values() for field in fact_fields(fact))
@@ -151,6 +161,7 @@ TITLES: Final = {
     "legs": "Examination: one row per person, visit and leg",
     "conditions": "Brace, footwear, aid and instructions: one row per person, visit and condition",
     "aims": "One row per person and aim of the fitting",
+    "ratings": "How far aims are reached: one row per person, visit and aim that was rated",
     "values_long": "One row per person, visit, condition, side and measure",
     "values_wide": "One row per person, visit, condition and side; one column per measure",
     "changes": "One row per person, visit, side, pair of conditions and measure",

@@ -43,6 +43,7 @@ from gaittrack.cohort.table import (
     long_table,
     people_table,
     people_with_bodies,
+    ratings_table,
     visits_table,
     wide_table,
 )
@@ -198,6 +199,7 @@ def _tables(
         "legs": legs_table(clean),
         "conditions": conditions_table(clean),
         "aims": aims_table(clean),
+        "ratings": ratings_table(clean),
         "values_long": long,
         "values_wide": wide_table(long),
         "changes": changes,

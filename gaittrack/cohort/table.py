@@ -18,7 +18,15 @@ import numpy as np
 import pandas as pd
 
 from gaittrack import __version__
-from gaittrack.cohort.leaving import BANDS, OF_AIM, OF_CONDITION, OF_LEG, OF_PERSON, columns_of
+from gaittrack.cohort.leaving import (
+    BANDS,
+    OF_AIM,
+    OF_CONDITION,
+    OF_LEG,
+    OF_PERSON,
+    OF_RATING,
+    columns_of,
+)
 from gaittrack.cohort.reason_cells import BETWEEN, code_of, coded, counted
 from gaittrack.cohort.source import CohortSource, CohortWalk, PlaceKey, RejectedCycle
 from gaittrack.cohort.tracking import Track, untracked
@@ -28,6 +36,7 @@ from gaittrack.compare.walks import Sample, sample_of
 from gaittrack.measures import MEASURES
 from gaittrack.measures.measure import Measure
 from gaittrack.reasons import Reason
+from gaittrack.record.checking import ratings_of
 from gaittrack.record.registry import leg_name
 from gaittrack.record.wording import NOT_RECORDED
 from gaittrack.vocabulary import EVENT_SOURCES, SIDES, Side
@@ -121,6 +130,18 @@ def aims_table(source: CohortSource) -> pd.DataFrame:
         for number, facts in aims.items()
     ]
     return pd.DataFrame(rows, columns=["export_id", "aim_no", *OF_AIM])
+
+
+def ratings_table(source: CohortSource) -> pd.DataFrame:
+    """Return one row per person, visit and aim that was rated: its level."""
+    rows = [
+        {"export_id": row["person"], "visit_no": int(row["visit"]), "aim_no": int(number)}
+        | {name: level}
+        for row in source.visits.to_dict("records")
+        for name in OF_RATING
+        for number, level in ratings_of(row[name]).items()
+    ]
+    return pd.DataFrame(rows, columns=["export_id", "visit_no", "aim_no", *OF_RATING])
 
 
 def _worn_columns(worn: Condition) -> dict[str, Any]:

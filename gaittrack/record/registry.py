@@ -17,11 +17,22 @@ from gaittrack.record.published_errors import told_errors
 from gaittrack.vocabulary import SIDES, Side
 
 Of = Literal["person", "visit", "leg", "brace", "setting", "condition", "aim"]
-Kind = Literal["choice", "word", "several", "repeats", "number", "whole", "date", "yes/no", "note"]
+Kind = Literal[
+    "choice",
+    "word",
+    "several",
+    "repeats",
+    "ratings",
+    "number",
+    "whole",
+    "date",
+    "yes/no",
+    "note",
+]
 """``choice``: a word of its list and no other; ``word``: another one is kept as it was written and
 asked about; ``several``: words of its list with commas between; ``repeats``: numbers with
-semicolons between, or why there are none; ``note``: text that stays in the laboratory and never
-becomes a category."""
+semicolons between, or why there are none; ``ratings``: a level for each aim by its code; ``note``:
+text that stays in the laboratory and never becomes a category."""
 Leaves = Literal["as is", "banded", "never"]
 Asked = Literal["at once", "folded", "computed", "of the recording"]
 

@@ -20,8 +20,10 @@ from gaittrack.cohort.table import (
     conditions_table,
     legs_table,
     people_table,
+    ratings_table,
     visits_table,
 )
+from gaittrack.record.checking import ratings_of
 from gaittrack.record.registry import CONDITION, FACTS, LEG, LINES, leg_name
 from gaittrack.record.wording import NOT_RECORDED, full_label, said_of
 from gaittrack.study.history import entries
@@ -47,9 +49,8 @@ FITTING = {
     "orthosis_fitted_on": ("2025-12-03", "2025-12-04"),
     "orthosis_adjusted_on": ("2025-12-05", "2025-12-06"),
     "orthosis_ended_on": ("2026-03-20", "2026-03-21"),
-    "aim_level": (0, 1),
+    "aim_level": ("A1: 0", "A1: 1"),
     "aim_set_on": ("2025-12-07", "2025-12-08"),
-    "aim_rated_on": ("2026-03-18", "2026-03-19"),
     "orthosis": ("ankle-foot orthosis", "other"),
     "orthosis_side": ("left", "both"),
     "markers_replaced": (True, None),
@@ -158,6 +159,7 @@ def shown(arrived):
         "legs": legs_table(clean),
         "conditions": conditions_table(clean),
         "aims": aims_table(clean),
+        "ratings": ratings_table(clean),
     }
     return {name: allowed(name, table) for name, table in made.items()}
 
@@ -205,6 +207,8 @@ def test_a_fact_is_exported_or_not_as_its_line_says(shown, part, name):
         return
     ((_, row),) = found
     wanted = columns_of(fact, leaving(fact, VALUES[name][0]))
+    if fact.kind == "ratings":
+        wanted = {name: ratings_of(VALUES[name][0])["A1"]}
     assert {column: row[column] for column in wanted} == wanted
     assert not {None, NOT_RECORDED} & set(wanted.values())
 
@@ -212,7 +216,7 @@ def test_a_fact_is_exported_or_not_as_its_line_says(shown, part, name):
 @pytest.mark.parametrize("fact", LINES, ids=lambda fact: fact.name)
 def test_the_dictionary_has_what_leaves_and_nothing_else(fact):
     """With unit, words and a definition."""
-    of_facts = ("people", "visits", "bodies", "legs", "conditions", "aims")
+    of_facts = ("people", "visits", "bodies", "legs", "conditions", "aims", "ratings")
     found = [field for table in of_facts for field in TABLES[table] if field.name == fact.plain]
     assert bool(found) is (fact.leaves != "never")
     for field in found:

@@ -27,7 +27,8 @@ EXAMINATION: Final = (
 )
 """By plain names: what is of a leg stands for both."""
 _UNSEEN: Final = (
-    *("mediolateral_stability", "tone", "correctable_to_neutral", "skin_state", "skin_place"),
+    *("mediolateral_stability", "tone", "correctable_to_neutral", "skin_state_before"),
+    *("skin_place_before", "skin_state", "skin_place", "pain_before", "pain_place_before"),
     *("pain", "pain_place", "skin", "comfort"),
 )
 """What no recording shows, in the order of ``compare.watch.CANNOT_SHOW``."""
