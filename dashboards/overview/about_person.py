@@ -182,12 +182,17 @@ def _register_form(app: Dash, study: Study) -> None:
         if not what:
             return [], None, "", True, "", True
         require("edit")
-        new = begun(study, _person(choice), what)
-        if new is not None:
-            drawn = [fields(FORM, new.part, 0, tuple(FACTS[new.part]), new.facts)]
-            return drawn, dict(new.above.facts), "", False, new.code, False
-        found = _chosen(study, what, choice)
-        return _asked(study, found, choice), dict(found.facts), "", False, "", True
+        return opened_form(study, what, choice)
+
+
+def opened_form(study: Study, what: str, choice: dict[str, int] | None) -> tuple[Any, ...]:
+    """Return what a choice opens: inputs, what is recorded, an empty reason, and a code to give."""
+    new = begun(study, _person(choice), what)
+    if new is not None:
+        drawn = [fields(FORM, new.part, 0, tuple(FACTS[new.part]), new.facts)]
+        return drawn, dict(new.above.facts), "", False, new.code, False
+    found = _chosen(study, what, choice)
+    return _asked(study, found, choice), dict(found.facts), "", False, "", True
 
 
 def _register_same(app: Dash) -> None:
@@ -235,9 +240,9 @@ def _register_saving(app: Dash, study: Study) -> None:
         visitor = require("edit" if clicks else "view")
         if not clicks:
             return no_update, beside_fields(keys)
-        given, said = _given(keys, values), (code or "", why or "")
+        given, said = given_in(keys, values), (code or "", why or "")
         try:
-            outcome = _kept(study, (what, choice, seen), given, said, visitor.name)
+            outcome = keep_form(study, (what, choice, seen), given, said, visitor.name)
         except AboutFact as error:
             marks = beside_fields(keys, error)
             if not any(marks):
@@ -248,7 +253,7 @@ def _register_saving(app: Dash, study: Study) -> None:
         return changed + 1, beside_fields(keys)
 
 
-def _kept(
+def keep_form(
     study: Study,
     asked: tuple[str, dict[str, int] | None, dict[str, Any]],
     given: Mapping[str, Any],
@@ -282,7 +287,7 @@ def _person(choice: dict[str, int] | None) -> int:
     return (choice or {}).get("person") or 0
 
 
-def _given(keys: list[dict[str, Any]], values: list[Any]) -> dict[str, Any]:
+def given_in(keys: list[dict[str, Any]], values: list[Any]) -> dict[str, Any]:
     """Return what each field shall hold; None where it is empty."""
     entered: dict[str, Any] = {}
     for part in read_fields(keys, values).values():

@@ -9,6 +9,8 @@ import json
 
 import pytest
 
+from dashboards.overview.about_person import FORM, given_in, keep_form, opened_form
+from dashboards.parts.fact_fields import RATING
 from gaittrack.cohort.allow_list import allowed
 from gaittrack.cohort.deidentify import deidentify
 from gaittrack.cohort.dictionary import TABLES
@@ -39,6 +41,7 @@ from tests.made_up_files import write_walk
 
 CANARY = "Zachariah Quill"
 """In every note: no byte of an export may hold it."""
+NOT_IN_FORMS = tuple(n for n, fact in CONDITION.items() if fact.asked == "of the recording")
 NOT_GIVEN = ("standing_trial",)
 """A file: a column of its own in a sheet, tested there."""
 FITTING = {
@@ -125,6 +128,51 @@ def by_toml(folder):
     return plan_folders([folder])
 
 
+def typed(fact, value):
+    """Return a value as its input holds it."""
+    if fact.kind == "yes/no":
+        return "yes" if value else "no"
+    return value.split(", ") if fact.kind == "several" else value
+
+
+def inputs_of(drawn):
+    """Return the inputs of a form, by the fact that each asks for."""
+    parts = [part for each in drawn for part in [each, *each._traverse()]]
+    ids = [(part, getattr(part, "id", None)) for part in parts]
+    return [(part, own) for part, own in ids if isinstance(own, dict) and own["type"] == FORM]
+
+
+def fill(study, what):
+    """Fill in every input of a form that a choice opens, as somebody would who saves it."""
+    drawn, seen, _, _, code, _ = opened_form(study, what, {"person": 1})
+    keys, values = [], []
+    for part, key in inputs_of(drawn):
+        value = VALUES[key["name"]][0]
+        value = (
+            str(ratings_of(value)[key["n"]])
+            if key["name"] == RATING
+            else typed(FACTS[key["part"]][key["name"]], value)
+        )
+        offered = getattr(part, "data", None)
+        assert offered is None or {*(value if isinstance(value, list) else [value])} <= {*offered}
+        keys.append(key)
+        values.append(value)
+    keep_form(study, (what, {"person": 1}, seen), given_in(keys, values), (code, ""), "tester")
+
+
+def by_form(folder, study):
+    """Fill a study with nothing but a walk from the forms of the screen Overview."""
+    visit = folder / "P01" / "v1"
+    (visit / "brace").mkdir(parents=True)
+    write_walk(visit / "brace" / "walk-1.c3d", seed=3)
+    of_recording = toml_of(first_values(NOT_IN_FORMS))
+    (visit / "conditions.toml").write_text(f"[person]\n[conditions.brace]\n{of_recording}")
+    list(import_files(study, plan_folders([folder]), who="tester", new_people=True))
+    things = ("new-brace:1", "new-setting:1", "new-aim:1")
+    for what in ("person:1", *things, "visit:1", "condition:1"):
+        fill(study, what)
+
+
 def by_sheet(folder):
     write_walk(folder / "walk-1.c3d", seed=3)
     cells = {"file": "walk-1.c3d", "person": "P01", "visit": "v1", "condition": "brace"}
@@ -137,13 +185,16 @@ def by_sheet(folder):
     return plan_sheet(folder / "list.csv", [folder])
 
 
-@pytest.fixture(scope="module", params=[by_toml, by_sheet])
+@pytest.fixture(scope="module", params=[by_toml, by_sheet, by_form])
 def arrived(request, tmp_path_factory):
-    """Give a study that was filled by one of both."""
+    """Give a study that was filled by one of these."""
     folder = tmp_path_factory.mktemp("files")
     study = create_study(tmp_path_factory.mktemp("study") / "study")
-    rows = list(import_files(study, request.param(folder), who="tester", new_people=True))
-    assert [row.state for row in rows if row.state != "passed over"] == ["added"], rows
+    if request.param is by_form:
+        by_form(folder, study)
+    else:
+        rows = list(import_files(study, request.param(folder), who="tester", new_people=True))
+        assert [row.state for row in rows if row.state != "passed over"] == ["added"], rows
     yield study
     study.close()
 
