@@ -19,6 +19,7 @@ from gaittrack.cohort.field import Field, FieldType
 from gaittrack.cohort.leaving import (
     BANDS,
     OF_AIM,
+    OF_BRACE,
     OF_CONDITION,
     OF_LEG,
     OF_PERSON,
@@ -143,6 +144,7 @@ def _tables() -> dict[str, tuple[Field, ...]]:
         ("bodies", BANDS),
         ("legs", OF_LEG),
         ("conditions", OF_CONDITION),
+        ("settings", {**OF_BRACE["brace"], **OF_BRACE["setting"]}),
         ("aims", OF_AIM),
         ("ratings", OF_RATING),
     ):
@@ -160,6 +162,7 @@ TITLES: Final = {
     "visits": "Time: one row per person and visit",
     "legs": "Examination: one row per person, visit and leg",
     "conditions": "Brace, footwear, aid and instructions: one row per person, visit and condition",
+    "settings": "One row per person, brace and setting, walked in or not",
     "aims": "One row per person and aim of the fitting",
     "ratings": "How far aims are reached: one row per person, visit and aim that was rated",
     "values_long": "One row per person, visit, condition, side and measure",

@@ -44,6 +44,7 @@ from gaittrack.cohort.table import (
     people_table,
     people_with_bodies,
     ratings_table,
+    settings_table,
     visits_table,
     wide_table,
 )
@@ -198,6 +199,7 @@ def _tables(
         "visits": visits_table(clean),
         "legs": legs_table(clean),
         "conditions": conditions_table(clean),
+        "settings": settings_table(clean),
         "aims": aims_table(clean),
         "ratings": ratings_table(clean),
         "values_long": long,

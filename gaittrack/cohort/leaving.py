@@ -32,6 +32,7 @@ OF_RATING: Final = {n: fact for n, fact in FACTS["visit"].items() if fact.kind =
 OF_LEG: Final = _leaving(LEG)
 OF_CONDITION: Final = _leaving(CONDITION)
 OF_AIM: Final = _leaving(FACTS["aim"])
+OF_BRACE: Final = {part: _leaving(FACTS[part]) for part in ("brace", "setting")}
 """Facts that an export has, by name; of a leg by the plain one."""
 STORED: Final = tuple(_leaving(FACTS["visit"]))
 """What is stored of a visit and leaves."""

@@ -23,10 +23,11 @@ from gaittrack.cohort.table import (
     legs_table,
     people_table,
     ratings_table,
+    settings_table,
     visits_table,
 )
 from gaittrack.record.checking import ratings_of
-from gaittrack.record.registry import CONDITION, FACTS, LEG, LINES, leg_name
+from gaittrack.record.registry import CONDITION, FACTS, LEG, LINES, OF_BRACE, leg_name
 from gaittrack.record.wording import NOT_RECORDED, full_label, said_of
 from gaittrack.study.history import entries
 from gaittrack.study.people.description import AT_THE_VISIT
@@ -209,6 +210,7 @@ def shown(arrived):
         "bodies": visits_table(clean),
         "legs": legs_table(clean),
         "conditions": conditions_table(clean),
+        "settings": settings_table(clean),
         "aims": aims_table(clean),
         "ratings": ratings_table(clean),
     }
@@ -245,7 +247,7 @@ def test_a_fact_is_stored_as_it_was_written(arrived, part, name):
 
 @pytest.mark.parametrize(("part", "name"), EVERY)
 def test_a_fact_is_exported_or_not_as_its_line_says(shown, part, name):
-    """In its table, as a word of its list, a band or a number; else nowhere."""
+    """In its table, a brace's also with what was worn: a word, a band or a number; else nowhere."""
     fact = FACTS[part][name]
     found = [
         (table, row)
@@ -256,18 +258,19 @@ def test_a_fact_is_exported_or_not_as_its_line_says(shown, part, name):
     if fact.leaves == "never":
         assert found == []
         return
-    ((_, row),) = found
     wanted = columns_of(fact, leaving(fact, VALUES[name][0]))
     if fact.kind == "ratings":
         wanted = {name: ratings_of(VALUES[name][0])["A1"]}
-    assert {column: row[column] for column in wanted} == wanted
+    assert len(found) == 1 + (fact.of in OF_BRACE)
+    for _, row in found:
+        assert {column: row[column] for column in wanted} == wanted
     assert not {None, NOT_RECORDED} & set(wanted.values())
 
 
 @pytest.mark.parametrize("fact", LINES, ids=lambda fact: fact.name)
 def test_the_dictionary_has_what_leaves_and_nothing_else(fact):
     """With unit, words and a definition."""
-    of_facts = ("people", "visits", "bodies", "legs", "conditions", "aims", "ratings")
+    of_facts = ("people", "visits", "bodies", "legs", "conditions", "settings", "aims", "ratings")
     found = [field for table in of_facts for field in TABLES[table] if field.name == fact.plain]
     assert bool(found) is (fact.leaves != "never")
     for field in found:
