@@ -38,7 +38,7 @@ def compared_outcomes(comparison: Comparison, visits: Sequence[VisitFacts]) -> I
         return
     yield html.H2(EVERYDAY)
     tables = [_pair_table(own) for own in by_condition(found)]
-    yield html.Section([*tables, *counted, *_sources(found)], className="card everyday")
+    yield html.Section([*tables, *counted, *_sources(found)], className="card outcomes")
 
 
 def _pair_table(own: Sequence[Outcome]) -> Component:
@@ -58,7 +58,7 @@ def outcomes_in_time(told: Sequence[VisitOutcomes]) -> Iterator[Component]:
     caption = "Of each day without → with what was worn, and the change of that day"
     shown = table(heads, [list(map(shown_cell, line)) for line in lines], caption=caption)
     sources = _sources([outcome for each in told for outcome in each.outcomes])
-    yield html.Section([shown, *sources], className="card everyday in-time")
+    yield html.Section([shown, *sources], className="card outcomes in-time")
 
 
 def shown_cell(cell: Cell) -> Any:
