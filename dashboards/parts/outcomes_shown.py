@@ -7,7 +7,7 @@ none.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from typing import Any
+from typing import Any, Final
 
 from dash import html
 from dash.development.base_component import Component
@@ -29,6 +29,8 @@ from gaittrack.report.outcome_tables import (
 from gaittrack.study.people.facts import VisitFacts
 from gaittrack.study.results.visit_outcomes import VisitOutcomes
 
+_SAME: Final = "with the same shoes and aid on the same day, else no change is told"
+
 
 def compared_outcomes(comparison: Comparison, visits: Sequence[VisitFacts]) -> Iterator[Component]:
     """Yield the outcomes of each condition against the reference, and what was counted."""
@@ -45,7 +47,7 @@ def _pair_table(own: Sequence[Outcome]) -> Component:
     heads = outcome_heads(own)
     numbers = [place for place, cell in enumerate(heads) if "number" in cell.kind]
     lines = [list(map(shown_cell, outcome_cells(each))) for each in own]
-    caption = f"{own[0].own.condition} against {own[0].reference.condition}"
+    caption = f"{own[0].own.condition} against {own[0].reference.condition}, {_SAME}"
     return table([cell.text for cell in heads], lines, caption=caption, numbers=numbers)
 
 

@@ -29,12 +29,11 @@ from gaittrack.report.html_parts import Cell, paragraph, table, terms
 from gaittrack.study.people.facts import VisitFacts
 from gaittrack.study.results.visit_outcomes import VisitOutcomes
 
-EVERYDAY: Final = "Everyday, on the same day, in the same shoes and with the same aid"
-NONE_RECORDED: Final = "Everyday tests, pain, comfort and wear: nothing recorded."
+EVERYDAY: Final = "Everyday"
 OUTCOMES_READING: Final = (
-    "Values are means of the repeats. A change is larger than measurement error where it passes "
-    "what two tests of one person differ by in the people named, and the repeats agree; all "
-    "outcomes of a pair are one family (Holm)."
+    "Values are means of the repeats. No change is told without the same day, shoes and aid. A "
+    "change is larger than measurement error where it passes what two tests of one person differ "
+    "by in the people named, and the repeats agree; all outcomes of a pair are one family (Holm)."
 )
 
 

@@ -116,7 +116,9 @@ def test_the_error_is_of_people_alike_else_the_largest_and_it_says_whose():
     assert "neuromuscular" in str(walk["muscle disease"].error_source)
     other = walk["spinal cord injury"]
     assert other.error == max(each.error for each in walk.values())
-    assert str(other.error_source).startswith("other people, none being known of this cause")
+    assert str(other.error_source).startswith(
+        "the largest known, none being of people with a cause"
+    )
     assert outcome(TEN, "20", "19", cause=None).error == 0.17
 
 
