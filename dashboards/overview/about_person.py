@@ -14,7 +14,13 @@ import dash_mantine_components as dmc
 from dash import ALL, Dash, Input, Output, State, ctx, dcc, html, no_update
 from dash.development.base_component import Component
 
-from dashboards.overview.things_form import begun, offered, things_of_person, told_things
+from dashboards.overview.things_form import (
+    begun,
+    drawing_of,
+    offered,
+    things_of_person,
+    told_things,
+)
 from dashboards.parts import ids
 from dashboards.parts.fact_fields import (
     RATING,
@@ -192,7 +198,9 @@ def opened_form(study: Study, what: str, choice: dict[str, int] | None) -> tuple
         drawn = [fields(FORM, new.part, 0, tuple(FACTS[new.part]), new.facts)]
         return drawn, dict(new.above.facts), "", False, new.code, False
     found = _chosen(study, what, choice)
-    return _asked(study, found, choice), dict(found.facts), "", False, "", True
+    drawing = drawing_of(things_of_person(study, _person(choice)), what)
+    drawn = [*drawing, *_asked(study, found, choice)]
+    return drawn, dict(found.facts), "", False, "", True
 
 
 def _register_same(app: Dash) -> None:

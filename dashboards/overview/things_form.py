@@ -14,9 +14,11 @@ from dash import html
 from dash.development.base_component import Component
 
 from dashboards.parts.controls import table
+from dashboards.parts.dash_private import Markup
 from gaittrack.record.checking import ratings_of
 from gaittrack.record.registry import FACTS
 from gaittrack.record.wording import fact_label, said_of
+from gaittrack.report.brace_drawing import brace_html
 from gaittrack.study.people.documents import Thing
 from gaittrack.study.people.fact_changes import Recorded, recorded
 from gaittrack.study.people.facts import VisitFacts
@@ -96,6 +98,18 @@ def _new_setting(brace: Recorded, things: Sequence[KeptThing]) -> Begun:
     code = next_code("setting", [each.place.removeprefix(start) for each in before])
     kept = {name: value for name, value in last.items() if name not in _OF_THE_DAY}
     return Begun("setting", brace, code, kept)
+
+
+def drawing_of(things: Sequence[KeptThing], what: str) -> list[Component]:
+    """Return the drawing of a brace in a setting, where a choice is one of these."""
+    part, _, number = what.partition(":")
+    chosen = next((t for t in things if (t.part, str(t.id)) == (part, number)), None)
+    if chosen is None or part == "aim":
+        return []
+    code = chosen.place.partition("/")[0]
+    own = next(each.facts for each in things if (each.part, each.place) == ("brace", code))
+    drawn = brace_html({**own, **chosen.facts}, chosen.place)
+    return [Markup(drawn)] if drawn else []
 
 
 def told_things(things: Sequence[KeptThing], visits: Sequence[VisitFacts]) -> list[Component]:
