@@ -17,6 +17,7 @@ from dashboards.add_walks.uploads import Basket, Received
 from dashboards.parts.controls import aria, choice, folded, table
 from dashboards.parts.fact_fields import (
     NAME,
+    RATING,
     WORN_FIRST,
     WORN_FURTHER,
     Form,
@@ -25,6 +26,7 @@ from dashboards.parts.fact_fields import (
     fields,
     leg_fields,
     name_field,
+    rating_fields,
 )
 from gaittrack.compare.condition import parse_conditions
 from gaittrack.errors import LayoutError, StudyError
@@ -43,11 +45,10 @@ EVERY_FIELD: Final = every_field(FIELD)
 _NEW_AIMS: Final = 2
 """Further ones are added on People."""
 _SETTING_OF_AIM: Final = ("aim_question", "aim_words", "aim_reached")
-_RATING: Final = ("aim_level", "aim_rated_on", "aim_rated_by")
 OF_THE_DAY: Final = tuple(
     name
     for name, fact in FACTS["visit"].items()
-    if fact.of == "visit" and name not in ("date", "number", "age_band")
+    if fact.of == "visit" and name not in ("date", "number", "age_band", RATING)
 )
 FIRST: Final[dict[str, dict[str, Any]]] = {
     "without-brace": {"orthosis": "none", "order": 1},
@@ -91,11 +92,7 @@ def visit_part(proposed: NextVisit, day: str | None) -> list[Component]:
 
 def _aims_part(aims: Aims) -> Iterator[Component]:
     """Yield the aims that there are, to be rated, and fields for more."""
-    for code, aim in aims.items():
-        said = aim.get("aim_question") or aim.get("aim_words", "")
-        known = [name for name in _RATING if aim.get(name) is None]
-        yield html.P([html.Strong(f"{code}: {said}. "), aim.get("aim_reached", "")])
-        yield fields(FIELD, "aim", code, known, {})
+    yield from rating_fields(FIELD, aims, None)
     taken = list(aims)
     for _ in range(_NEW_AIMS):
         code = next_code("aim", taken)

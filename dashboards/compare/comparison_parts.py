@@ -18,6 +18,7 @@ from dashboards.parts.controls import aria, folded, table
 from dashboards.parts.dash_private import Markup
 from dashboards.parts.facts_shown import visit_facts
 from dashboards.parts.markup import html_of, pressing
+from dashboards.parts.outcomes_shown import compared_outcomes, shown_cell
 from dashboards.shell.handing_out import WHY_NOT
 from gaittrack.answer import answers
 from gaittrack.compare.comparison import Comparison
@@ -49,7 +50,6 @@ from gaittrack.report.comparison_tables import (
     sources_of_errors,
     what_was_worn,
 )
-from gaittrack.report.html_parts import Cell
 from gaittrack.study.people.facts import EXAMINATION, VisitFacts, examined_points
 from gaittrack.study.results.compared_trials import ComparedTrial
 from gaittrack.study.results.comparing import StoredComparison
@@ -89,6 +89,7 @@ def body(
             for each in answers(comparison)
         ),
         _papers(found) if may_export else html.P(WHY_NOT, className="soft no-print"),
+        *compared_outcomes(comparison, visits),
         html.H2("Through the step"),
         *angles(found),
         _replay(),
@@ -170,12 +171,7 @@ def _line(row: ComparisonRow, shared: Sequence[Reason], place: int) -> list[Any]
         **aria(label=_strides_label(row)),
         **pressing(ROW, [place]),
     )
-    return [*map(_shown, row_cells(row, leave_out=shared)), button]
-
-
-def _shown(cell: Cell) -> Any:
-    text = html.Strong(cell.text) if "past" in cell.kind else cell.text
-    return [text, html.Small(cell.small)] if cell.small else text
+    return [*map(shown_cell, row_cells(row, leave_out=shared)), button]
 
 
 def _papers(found: StoredComparison) -> Component:

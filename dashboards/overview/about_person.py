@@ -14,15 +14,23 @@ import dash_mantine_components as dmc
 from dash import ALL, Dash, Input, Output, State, ctx, dcc, html, no_update
 from dash.development.base_component import Component
 
-from dashboards.overview.things_form import begun, offered, things_of_person, told_things
+from dashboards.overview.things_form import (
+    begun,
+    drawing_of,
+    offered,
+    things_of_person,
+    told_things,
+)
 from dashboards.parts import ids
 from dashboards.parts.fact_fields import (
+    RATING,
     WORN_FIRST,
     WORN_FURTHER,
     beside_fields,
     every_field,
     fields,
     leg_fields,
+    rating_fields,
     read_fields,
     same_on_both,
 )
@@ -126,7 +134,7 @@ def _register_facts(app: Dash, study: Study) -> None:
         if person is None:
             return "", [], [], None, True
         things = things_of_person(study, person.id)
-        shown = [*facts(person), *told_things(things)]
+        shown = [*facts(person), *told_things(things, person.visits)]
         return head(person), shown, _choices(study, person, things), None, False
 
 
@@ -180,12 +188,19 @@ def _register_form(app: Dash, study: Study) -> None:
         if not what:
             return [], None, "", True, "", True
         require("edit")
-        new = begun(study, _person(choice), what)
-        if new is not None:
-            drawn = [fields(FORM, new.part, 0, tuple(FACTS[new.part]), new.facts)]
-            return drawn, dict(new.above.facts), "", False, new.code, False
-        found = _chosen(study, what, choice)
-        return _asked(study, found, choice), dict(found.facts), "", False, "", True
+        return opened_form(study, what, choice)
+
+
+def opened_form(study: Study, what: str, choice: dict[str, int] | None) -> tuple[Any, ...]:
+    """Return what a choice opens: inputs, what is recorded, an empty reason, and a code to give."""
+    new = begun(study, _person(choice), what)
+    if new is not None:
+        drawn = [fields(FORM, new.part, 0, tuple(FACTS[new.part]), new.facts)]
+        return drawn, dict(new.above.facts), "", False, new.code, False
+    found = _chosen(study, what, choice)
+    drawing = drawing_of(things_of_person(study, _person(choice)), what)
+    drawn = [*drawing, *_asked(study, found, choice)]
+    return drawn, dict(found.facts), "", False, "", True
 
 
 def _register_same(app: Dash) -> None:
@@ -233,9 +248,9 @@ def _register_saving(app: Dash, study: Study) -> None:
         visitor = require("edit" if clicks else "view")
         if not clicks:
             return no_update, beside_fields(keys)
-        given, said = _given(keys, values), (code or "", why or "")
+        given, said = given_in(keys, values), (code or "", why or "")
         try:
-            outcome = _kept(study, (what, choice, seen), given, said, visitor.name)
+            outcome = keep_form(study, (what, choice, seen), given, said, visitor.name)
         except AboutFact as error:
             marks = beside_fields(keys, error)
             if not any(marks):
@@ -246,7 +261,7 @@ def _register_saving(app: Dash, study: Study) -> None:
         return changed + 1, beside_fields(keys)
 
 
-def _kept(
+def keep_form(
     study: Study,
     asked: tuple[str, dict[str, int] | None, dict[str, Any]],
     given: Mapping[str, Any],
@@ -280,7 +295,7 @@ def _person(choice: dict[str, int] | None) -> int:
     return (choice or {}).get("person") or 0
 
 
-def _given(keys: list[dict[str, Any]], values: list[Any]) -> dict[str, Any]:
+def given_in(keys: list[dict[str, Any]], values: list[Any]) -> dict[str, Any]:
     """Return what each field shall hold; None where it is empty."""
     entered: dict[str, Any] = {}
     for part in read_fields(keys, values).values():
@@ -302,7 +317,8 @@ def _chosen(study: Study, what: str, choice: dict[str, int] | None) -> Recorded:
 def _asked(study: Study, found: Recorded, choice: dict[str, int] | None) -> list[Component]:
     names = tuple(FACTS["person"])
     if found.part == "visit":
-        names = tuple(name for name, fact in FACTS["visit"].items() if fact.of == "visit")
+        of_visit = FACTS["visit"].items()
+        names = tuple(n for n, fact in of_visit if fact.of == "visit" and n != RATING)
     if found.part == "condition":
         is_of_brace = "brace" in found.facts
         names = tuple(
@@ -319,6 +335,8 @@ def _asked(study: Study, found: Recorded, choice: dict[str, int] | None) -> list
         before = person.visits[: codes.index(found.id)]
         last = before[-1].facts if before else {}
         parts.insert(0, leg_fields(FORM, found.facts, person.facts["affected_side"], last))
+        aims = {t.place: t.facts for t in things_of_person(study, person.id) if t.part == "aim"}
+        parts += rating_fields(FORM, aims, found.facts.get(RATING))
     return parts
 
 

@@ -19,6 +19,7 @@ from dashboards.parts.controls import choose_first, folded, table
 from dashboards.parts.dash_private import Markup
 from dashboards.parts.last_comparisons import CompareMemory
 from dashboards.parts.markup import still
+from dashboards.parts.outcomes_shown import outcomes_in_time
 from dashboards.shell.access import require
 from dashboards.shell.bars import address_of
 from gaittrack.answer import Answer
@@ -39,6 +40,7 @@ from gaittrack.study.recordings.overview import Waiting, waiting_of
 from gaittrack.study.results.follow import HEADLINE, follow_person
 from gaittrack.study.results.over_visits import Following, Progress
 from gaittrack.study.results.visit_answers import VisitAnswer, visit_answers
+from gaittrack.study.results.visit_outcomes import outcomes_over_visits
 from gaittrack.study.store import Study
 
 _SHOWN: Final = "overview-shown"
@@ -82,7 +84,9 @@ def register(app: Dash, study: Study) -> None:
         told = visit_answers(study, person, memory.compared)
         waiting = waiting_of(study, person.id)
         found = follow_person(study, person.code)
-        return still(list(shown(person.id, told, waiting, found))), still(list(numbers(found)))
+        everyday = outcomes_in_time(outcomes_over_visits(study, person))
+        screen = [*shown(person.id, told, waiting, found), *everyday]
+        return still(screen), still(list(numbers(found)))
 
 
 def shown(

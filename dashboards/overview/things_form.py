@@ -14,10 +14,14 @@ from dash import html
 from dash.development.base_component import Component
 
 from dashboards.parts.controls import table
+from dashboards.parts.dash_private import Markup
+from gaittrack.record.checking import ratings_of
 from gaittrack.record.registry import FACTS
 from gaittrack.record.wording import fact_label, said_of
+from gaittrack.report.brace_drawing import brace_html
 from gaittrack.study.people.documents import Thing
 from gaittrack.study.people.fact_changes import Recorded, recorded
+from gaittrack.study.people.facts import VisitFacts
 from gaittrack.study.people.things import KeptThing, kept_things, next_code
 from gaittrack.study.store import Study
 
@@ -96,13 +100,33 @@ def _new_setting(brace: Recorded, things: Sequence[KeptThing]) -> Begun:
     return Begun("setting", brace, code, kept)
 
 
-def told_things(things: Sequence[KeptThing]) -> list[Component]:
-    """Return what is recorded of braces and aims: a line each, what is recorded in words."""
+def drawing_of(things: Sequence[KeptThing], what: str) -> list[Component]:
+    """Return the drawing of a brace in a setting, where a choice is one of these."""
+    part, _, number = what.partition(":")
+    chosen = next((t for t in things if (t.part, str(t.id)) == (part, number)), None)
+    if chosen is None or part == "aim":
+        return []
+    code = chosen.place.partition("/")[0]
+    own = next(each.facts for each in things if (each.part, each.place) == ("brace", code))
+    drawn = brace_html({**own, **chosen.facts}, chosen.place)
+    return [Markup(drawn)] if drawn else []
+
+
+def told_things(things: Sequence[KeptThing], visits: Sequence[VisitFacts]) -> list[Component]:
+    """Return what is recorded of braces and aims: a line each, aims with their levels by visit."""
+    levels = {visit.code: ratings_of(visit.facts["aim_level"]) for visit in visits}
+    rated = {visit: told for visit, told in levels.items() if told}
+    braces = [[each.place, _said(each)] for each in things if each.part != "aim"]
+    aims = [
+        [each.place, _said(each), *(str(told.get(each.place, "")) for told in rated.values())]
+        for each in things
+        if each.part == "aim"
+    ]
+    heads = ["", "What is recorded"]
     parts: list[Component] = []
-    for caption, kinds in (("Braces", ("brace", "setting")), ("Aims", ("aim",))):
-        rows = [[each.place, _said(each)] for each in things if each.part in kinds]
+    for caption, own, rows in (("Braces", heads, braces), ("Aims", [*heads, *rated], aims)):
         if rows:
-            parts.append(table(("", "What is recorded"), rows, caption=caption))
+            parts.append(table(own, rows, caption=caption))
         else:
             parts.append(html.P(f"{caption}: none recorded.", className="soft"))
     return parts

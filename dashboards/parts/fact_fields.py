@@ -17,10 +17,13 @@ from dash.development.base_component import Component
 
 from dashboards.parts.controls import aria
 from gaittrack.errors import AboutFact
+from gaittrack.record.checking import ratings_of
 from gaittrack.record.registry import CONDITION, FACTS, LEG, Fact, leg_name
 from gaittrack.record.wording import error_of, fact_label, full_label, hint_of, said_of
 from gaittrack.vocabulary import SIDES
 
+RATING: Final = "aim_level"
+"""Of a visit: an input for each aim, whose number is the aim's code."""
 NAME: Final = "name"
 """Of a condition: no fact, its own name."""
 WORN_FIRST: Final = tuple(name for name, fact in CONDITION.items() if fact.asked == "at once")
@@ -119,6 +122,35 @@ def fields(
     """Return inputs beside each other."""
     drawn = [field(form, part, n, name, values.get(name)) for name in names]
     return html.Div(drawn, className="fields")
+
+
+def rating_fields(
+    form: str, aims: Mapping[str, Mapping[str, Any]], levels: object
+) -> list[Component]:
+    """Return a scale for each aim: how far it is reached at a visit.
+
+    Parameters
+    ----------
+    levels : str or None
+        What is recorded of the visit.
+    """
+    fact, known = FACTS["visit"][RATING], ratings_of(levels)
+    low, high = int(fact.low or 0), int(fact.high or 0)
+    drawn = []
+    for code, aim in aims.items():
+        buttons = [dmc.Radio(label=str(n), value=str(n)) for n in range(low, high + 1)]
+        said = aim.get("aim_question") or aim.get("aim_words", "")
+        reached = aim.get("aim_reached")
+        group = dmc.RadioGroup(
+            html.Div(buttons, className="scale"),
+            id=field_id(form, "visit", code, RATING),
+            label=f"{code}: {said}",
+            description=f"Level 0: {reached}" if reached else None,
+            value=str(known.get(code, "")),
+            deselectable=True,
+        )
+        drawn.append(group)
+    return [html.P(f"{_begun(fact_label(fact))}. {hint_of(fact)}."), *drawn] if drawn else []
 
 
 def leg_fields(
@@ -228,10 +260,15 @@ def read_fields(keys: Sequence[Mapping[str, Any]], values: Sequence[Any]) -> For
     """
     found: Form = {}
     for key, value in zip(keys, values, strict=True):
-        part = found.setdefault((key["part"], key["n"]), {})
+        is_rating = key["name"] == RATING
+        part = found.setdefault((key["part"], 0 if is_rating else key["n"]), {})
         given = ", ".join(value) if isinstance(value, list) else value
         given = given.strip() if isinstance(given, str) else given
-        if given not in (None, ""):
+        if given in (None, ""):
+            continue
+        if is_rating:
+            part[RATING] = "; ".join([*filter(None, [part.get(RATING)]), f"{key['n']}: {given}"])
+        else:
             part[key["name"]] = _typed(key, given)
     return found
 

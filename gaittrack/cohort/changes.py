@@ -7,6 +7,7 @@ conditions and measure, from the same comparison as everywhere else.
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
+from itertools import combinations
 from typing import Any, Final
 
 import pandas as pd
@@ -65,6 +66,22 @@ def change_table(source: CohortSource, track: Track = untracked) -> pd.DataFrame
             place = {"export_id": person, "visit_no": int(visit)}
             rows.append(place | _plain_row(row, affected[person]))
     return pd.DataFrame(rows)
+
+
+def pairs_of_visits(
+    source: CohortSource,
+) -> Iterator[tuple[tuple[str, str], Condition, Condition]]:
+    """Yield person and visit, reference and condition of every pair of a visit."""
+    days: dict[tuple[str, str], list[Condition]] = {}
+    for (person, visit, _), worn in sorted(source.conditions.items(), key=lambda each: each[0]):
+        days.setdefault((person, visit), []).append(worn)
+    for day, own in days.items():
+        for reference, condition in combinations(sorted(own, key=_in_order), 2):
+            yield day, reference, condition
+
+
+def _in_order(worn: Condition) -> tuple[tuple[bool, bool], str]:
+    return _amount_worn(worn), worn.name
 
 
 def _compared(

@@ -21,8 +21,10 @@ import pandas as pd
 from gaittrack.cohort.leaving import (
     BANDS,
     OF_AIM,
+    OF_BRACE,
     OF_CONDITION,
     OF_PERSON,
+    OF_RATING,
     STORED,
     age_band,
     leaving,
@@ -33,6 +35,8 @@ from gaittrack.compare.same_points import Again
 from gaittrack.compare.walks import WalkRecord
 from gaittrack.kinematics.shared import Shared
 from gaittrack.record.aims import Aims
+from gaittrack.record.braces import Brace, Braces, named_setting, with_described
+from gaittrack.record.checking import ratings_of
 from gaittrack.record.closed_lists import OTHER, level_of
 from gaittrack.record.registry import FACTS
 from gaittrack.record.wording import NOT_RECORDED
@@ -122,7 +126,9 @@ def closed(source: CohortSource, ids: Mapping[str, str]) -> CohortSource:
         if key[:2] in numbers
     }
     walks = [_walk(walk, places[walk.place], number) for number, walk in enumerate(source.walks)]
-    worn = {places[key]: closed_condition(one) for key, one in numbered(source.conditions).items()}
+    braces = whole_braces(source.conditions, source.braces)
+    told = numbered(source.conditions, braces)
+    worn = {places[key]: closed_condition(one) for key, one in told.items()}
     return CohortSource(
         people=_people(source.people, ids),
         visits=visits.drop(columns=["was_person", "was_visit"]),
@@ -135,6 +141,7 @@ def closed(source: CohortSource, ids: Mapping[str, str]) -> CohortSource:
         damaged={places[key]: count for key, count in source.damaged.items()},
         again=None if source.again is None else partial(_again, source.walks, source.again),
         aims={ids[person]: _closed_aims(aims) for person, aims in source.aims.items()},
+        braces={ids[person]: _closed_braces(own) for person, own in braces.items()},
     )
 
 
@@ -184,6 +191,7 @@ def _visits(source: CohortSource, ids: Mapping[str, str]) -> pd.DataFrame:
                     "days_since_first_visit": _whole(since),
                     "age_years": math.nan,
                     **{name: leaving(FACTS["visit"][name], row[name]) for name in STORED},
+                    **{name: _rated(row[name], source.aims.get(person, {})) for name in OF_RATING},
                     "age_band": age_band(row["age_years"], row["age_band"]),
                     "was_person": person,
                     "was_visit": str(row["visit"]),
@@ -192,6 +200,13 @@ def _visits(source: CohortSource, ids: Mapping[str, str]) -> pd.DataFrame:
     columns = [*source.visits.columns, "was_person", "was_visit"]
     table = pd.DataFrame(rows, columns=columns)
     return table.sort_values("person", kind="stable", ignore_index=True)
+
+
+def _rated(levels: object, aims: Aims) -> str | None:
+    """Return levels by the numbers of the aims in the place of their codes."""
+    told = ratings_of(levels)
+    known = {number: told[code] for number, code in enumerate(aims, 1) if code in told}
+    return "; ".join(f"{number}: {level}" for number, level in known.items()) or None
 
 
 def _date(value: object) -> date | None:
@@ -209,25 +224,56 @@ def closed_condition(worn: Condition) -> Condition:
     return Condition("", **facts, brace=worn.brace, setting=worn.setting)
 
 
-def numbered(conditions: Mapping[PlaceKey, Condition]) -> dict[PlaceKey, Condition]:
+def whole_braces(
+    conditions: Mapping[PlaceKey, Condition], braces: Mapping[str, Braces]
+) -> dict[str, Braces]:
+    """Return the braces of each person that are recorded, with those that conditions name."""
+    worn: dict[str, list[Mapping[str, Any]]] = {person: [] for person in braces}
+    for key, one in conditions.items():
+        worn.setdefault(key[0], []).append(one.facts)
+    return {person: with_described(braces.get(person, {}), own) for person, own in worn.items()}
+
+
+def numbered(
+    conditions: Mapping[PlaceKey, Condition], braces: Mapping[str, Braces]
+) -> dict[PlaceKey, Condition]:
     """Return conditions with numbers in the place of the codes of braces and settings.
 
-    A brace has the number in the order of its person's codes, a setting that among its brace's.
+    A brace has the number in the order of its person's codes, a setting that among its brace's,
+    walked in or not.
+
+    Parameters
+    ----------
+    braces : mapping of person to braces
+        From :func:`whole_braces`.
     """
-    braces: dict[str, set[str]] = {}
-    settings: dict[tuple[str, str], set[str]] = {}
-    for (person, *_), worn in conditions.items():
-        if worn.brace is not None:
-            braces.setdefault(person, set()).add(worn.brace)
-            settings.setdefault((person, worn.brace), set()).add(worn.setting or "")
     found = dict(conditions)
     for key, worn in conditions.items():
-        if worn.brace is not None:
-            brace = sorted(braces[key[0]]).index(worn.brace) + 1
-            own = sorted(settings[key[0], worn.brace])
-            setting = own.index(worn.setting or "") + 1
+        named = named_setting(worn.facts)
+        if named is not None:
+            own = braces[key[0]]
+            brace = sorted(own).index(named[0]) + 1
+            setting = sorted(own[named[0]].settings).index(named[1]) + 1
             found[key] = worn.known_as(brace=str(brace), setting=str(setting))
     return found
+
+
+def _closed_braces(braces: Braces) -> dict[str, Brace]:
+    """Return braces and settings by number, with nothing of their words."""
+    return {
+        str(n): Brace(
+            _left("brace", braces[code].facts),
+            {
+                str(m): _left("setting", braces[code].settings[setting])
+                for m, setting in enumerate(sorted(braces[code].settings), 1)
+            },
+        )
+        for n, code in enumerate(sorted(braces), 1)
+    }
+
+
+def _left(part: str, facts: Mapping[str, Any]) -> dict[str, Any]:
+    return {n: leaving(OF_BRACE[part][n], v) for n, v in facts.items() if n in OF_BRACE[part]}
 
 
 def condition_codes(conditions: Mapping[PlaceKey, Condition]) -> dict[PlaceKey, str]:

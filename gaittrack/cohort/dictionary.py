@@ -16,7 +16,16 @@ import pandas as pd
 
 from gaittrack.cohort.error_words import error_words
 from gaittrack.cohort.field import Field, FieldType
-from gaittrack.cohort.leaving import BANDS, OF_AIM, OF_CONDITION, OF_LEG, OF_PERSON, OF_VISIT
+from gaittrack.cohort.leaving import (
+    BANDS,
+    OF_AIM,
+    OF_BRACE,
+    OF_CONDITION,
+    OF_LEG,
+    OF_PERSON,
+    OF_RATING,
+    OF_VISIT,
+)
 from gaittrack.compare.decision import VERDICTS
 from gaittrack.compare.questions import QUESTION_CODES
 from gaittrack.compare.verdict import AWAY, TOWARD
@@ -32,6 +41,8 @@ _ELSEWHERE: Final = ("age_band", *BANDS)
 """Of a visit, in tables of their own."""
 _OF_MEASURE: Final = "as in the column unit"
 _CODES: Final = "codes, explained in the table reasons; in brackets those of the reasons within"
+ANSWERS: Final = ("done", *NOT_DONE, NOT_RECORDED)
+"""Whether a test was done, else why not."""
 _LEVELS: Final[Mapping[str, tuple[str, ...]]] = {
     "": (),
     "sides": SIDES,
@@ -43,6 +54,7 @@ _LEVELS: Final[Mapping[str, tuple[str, ...]]] = {
     "typical": (TOWARD, AWAY),
     "age_band": (*FACTS["visit"]["age_band"].words, NOT_RECORDED),
     "side": (*LISTS["side"], OTHER, NOT_RECORDED),
+    "answer": ANSWERS,
     "side_role": ("affected", "other", NOT_RECORDED),
 }
 """All values a text can have, by what ``dictionary.csv`` calls the list."""
@@ -62,6 +74,7 @@ def _measure_field(measure: Measure) -> Field:
 _TYPES: Final[Mapping[str, FieldType]] = {
     "number": "number",
     "whole": "integer",
+    "ratings": "integer",
     "yes/no": "boolean",
 }
 _NOT_TESTED: Final = "empty where it was not tested or not recorded"
@@ -85,12 +98,11 @@ def fact_fields(fact: Fact) -> tuple[Field, ...]:
 
 def _fields_of_repeats(fact: Fact) -> tuple[Field, ...]:
     name, label = fact.plain, fact_label(fact)
-    answers = ("done", *NOT_DONE, NOT_RECORDED)
     mean = Field(name, "number", f"{label}; mean of the repeats", fact.unit, "", fact.error)
     return (
         mean,
         Field(f"{name}_repeats", "integer", f"{label}; number of repeats", "1"),
-        Field(f"{name}_answer", "string", f"{label}; whether it was done", levels=answers),
+        Field(f"{name}_answer", "string", f"{label}; whether it was done", levels=ANSWERS),
     )
 
 
@@ -132,7 +144,9 @@ def _tables() -> dict[str, tuple[Field, ...]]:
         ("bodies", BANDS),
         ("legs", OF_LEG),
         ("conditions", OF_CONDITION),
+        ("settings", {**OF_BRACE["brace"], **OF_BRACE["setting"]}),
         ("aims", OF_AIM),
+        ("ratings", OF_RATING),
     ):
         n_keys = len([row for row in _rows() if row["table"] == name and row["key"]])
         own = tuple(field for fact in facts.values() for field in fact_fields(fact))
@@ -148,10 +162,13 @@ TITLES: Final = {
     "visits": "Time: one row per person and visit",
     "legs": "Examination: one row per person, visit and leg",
     "conditions": "Brace, footwear, aid and instructions: one row per person, visit and condition",
+    "settings": "One row per person, brace and setting, walked in or not",
     "aims": "One row per person and aim of the fitting",
+    "ratings": "How far aims are reached: one row per person, visit and aim that was rated",
     "values_long": "One row per person, visit, condition, side and measure",
     "values_wide": "One row per person, visit, condition and side; one column per measure",
     "changes": "One row per person, visit, side, pair of conditions and measure",
+    "outcomes": "One row per person, visit, pair of conditions and everyday outcome",
     "exclusions": "Corrections of events and strides made by people",
     "statistics": "One row per measure, side and pair of conditions, over people",
     "measures": "What each measure is",

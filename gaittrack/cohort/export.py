@@ -27,6 +27,7 @@ from gaittrack.cohort.deidentify import (
     deidentify,
 )
 from gaittrack.cohort.dictionary import TABLES, definitions_table
+from gaittrack.cohort.everyday import outcomes_table
 from gaittrack.cohort.package import refuse_filled, write_package
 from gaittrack.cohort.package_words import PackageFacts
 from gaittrack.cohort.selection import EVERYBODY, Selection, select_source
@@ -42,6 +43,8 @@ from gaittrack.cohort.table import (
     long_table,
     people_table,
     people_with_bodies,
+    ratings_table,
+    settings_table,
     visits_table,
     wide_table,
 )
@@ -196,10 +199,13 @@ def _tables(
         "visits": visits_table(clean),
         "legs": legs_table(clean),
         "conditions": conditions_table(clean),
+        "settings": settings_table(clean),
         "aims": aims_table(clean),
+        "ratings": ratings_table(clean),
         "values_long": long,
         "values_wide": wide_table(long),
         "changes": changes,
+        "outcomes": outcomes_table(clean),
         "exclusions": exclusions_table(clean),
         "statistics": without_small_groups(found, least=options.least, n_people=len(people)),
         "measures": definitions_table(),

@@ -31,6 +31,7 @@ from gaittrack.compare.condition import Condition
 from gaittrack.compare.rules import stamp_of_rules
 from gaittrack.reasons import from_plain
 from gaittrack.record.aims import Aims
+from gaittrack.record.braces import Brace
 from gaittrack.study.checksums import DamagedResultError
 from gaittrack.study.history import record
 from gaittrack.study.laboratory import laboratory_errors_of, laboratory_typical_of
@@ -39,7 +40,18 @@ from gaittrack.study.people.enrolled import condition_of
 from gaittrack.study.results.measuring_again import MeasuresAgain
 from gaittrack.study.results.packing import stored_walks
 from gaittrack.study.store import Study
-from gaittrack.study.tables import AIM, CONDITION, CORRECTION, PERSON, RESULT, SETTING, TRIAL, VISIT
+from gaittrack.study.tables import (
+    AIM,
+    BRACE,
+    BRACE_SETTING,
+    CONDITION,
+    CORRECTION,
+    PERSON,
+    RESULT,
+    SETTING,
+    TRIAL,
+    VISIT,
+)
 
 _PLACE: Final = (
     PERSON.c.code.label("person"),
@@ -90,6 +102,7 @@ def cohort_source(
             typical=laboratory_typical_of(connection),
             again=MeasuresAgain(study, walks.trial_ids),
             aims=_aims(connection, people),
+            braces=_braces(connection, people),
         )
 
 
@@ -149,6 +162,25 @@ def _aims(connection: Connection, people: Sequence[str] | None) -> dict[str, Aim
     for row in connection.execute(_of(_aimed(), people)).mappings():
         found.setdefault(row["person"], {})[row["code"]] = facts_in("aim", row)
     return dict(found)
+
+
+def _braces(connection: Connection, people: Sequence[str] | None) -> dict[str, dict[str, Brace]]:
+    whose = PERSON.c.code.label("person")
+    query = select(whose, BRACE.c.code, BRACE.c.facts).select_from(PERSON.join(BRACE))
+    of_setting = (BRACE_SETTING.c.code, BRACE_SETTING.c.facts)
+    settings: dict[tuple[str, str], dict[str, Any]] = {}
+    joined = select(whose, BRACE.c.code.label("brace"), *of_setting).select_from(
+        PERSON.join(BRACE).join(BRACE_SETTING)
+    )
+    for row in connection.execute(_of(joined, people).order_by(BRACE_SETTING.c.id)).mappings():
+        own = settings.setdefault((row["person"], row["brace"]), {})
+        own[row["code"]] = facts_in("setting", row)
+    found: dict[str, dict[str, Brace]] = {}
+    for row in connection.execute(_of(query, people).order_by(BRACE.c.id)).mappings():
+        key = (row["person"], row["code"])
+        brace = Brace(facts_in("brace", row), settings.get(key, {}))
+        found.setdefault(row["person"], {})[row["code"]] = brace
+    return found
 
 
 @dataclass(slots=True)

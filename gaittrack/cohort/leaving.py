@@ -23,10 +23,16 @@ def _leaving(facts: Mapping[str, Fact]) -> dict[str, Fact]:
 
 
 OF_PERSON: Final = _leaving(FACTS["person"])
-OF_VISIT: Final = {name: fact for name, fact in _leaving(FACTS["visit"]).items() if not fact.side}
+OF_VISIT: Final = {
+    name: fact
+    for name, fact in _leaving(FACTS["visit"]).items()
+    if not fact.side and fact.kind != "ratings"
+}
+OF_RATING: Final = {n: fact for n, fact in FACTS["visit"].items() if fact.kind == "ratings"}
 OF_LEG: Final = _leaving(LEG)
 OF_CONDITION: Final = _leaving(CONDITION)
 OF_AIM: Final = _leaving(FACTS["aim"])
+OF_BRACE: Final = {part: _leaving(FACTS[part]) for part in ("brace", "setting")}
 """Facts that an export has, by name; of a leg by the plain one."""
 STORED: Final = tuple(_leaving(FACTS["visit"]))
 """What is stored of a visit and leaves."""
@@ -43,7 +49,7 @@ def leaving(fact: Fact, value: Any) -> Any:
     -------
     value
         A word for what has words, ``not recorded`` if missing; a number or yes and no, None if
-        missing or not tested.
+        missing or not tested. None for levels of aims too: they leave by the aims' numbers.
     """
     if fact.bands:
         return band_of(value, fact.bands)
@@ -51,6 +57,8 @@ def leaving(fact: Fact, value: Any) -> Any:
         return level_of(value, fact.list) or NOT_RECORDED
     if fact.kind == "repeats":
         return _answered(fact, value)
+    if fact.kind == "ratings":
+        return None
     if _is_missing(value) or isinstance(value, str):
         return None
     if fact.kind == "yes/no":

@@ -114,6 +114,7 @@ def kept_visits(source: CohortSource, visits: pd.DataFrame) -> CohortSource:
         walks=tuple(walk for walk in source.walks if walk.place[:2] in places),
         rejected={key: cycles for key, cycles in source.rejected.items() if key[:2] in places},
         damaged={key: count for key, count in source.damaged.items() if key[:2] in places},
+        braces={person: own for person, own in source.braces.items() if person in kept},
         aims={person: aims for person, aims in source.aims.items() if person in kept},
         exclusions=exclusions[_is_in(exclusions, places)].reset_index(drop=True),
     )

@@ -21,6 +21,7 @@ from gaittrack.compare.walks import WalkRecord
 from gaittrack.notebook_view import Shown
 from gaittrack.reasons import Reason
 from gaittrack.record.aims import Aims
+from gaittrack.record.braces import Braces
 from gaittrack.vocabulary import Side
 
 PEOPLE_COLUMNS: Final = ("person", *OF_PERSON)
@@ -83,6 +84,8 @@ class CohortSource(Shown):
         The laboratory's own.
     aims : mapping of person to aims
         In the order in which they were recorded.
+    braces : mapping of person to braces
+        Each with its settings, whether they were walked in or not.
     typical : mapping of measure name to TypicalRange or None
         Likewise: reference values.
     again : Again or None
@@ -100,6 +103,7 @@ class CohortSource(Shown):
     damaged: Mapping[PlaceKey, int] = field(default_factory=dict)
     again: Again | None = None
     aims: Mapping[str, Aims] = field(default_factory=dict)
+    braces: Mapping[str, Braces] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         """Refuse tables that lack a column."""

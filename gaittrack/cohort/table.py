@@ -11,14 +11,23 @@ import hashlib
 import json
 import math
 from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from typing import Any, Final
 
 import numpy as np
 import pandas as pd
 
 from gaittrack import __version__
-from gaittrack.cohort.leaving import BANDS, OF_AIM, OF_CONDITION, OF_LEG, OF_PERSON, columns_of
+from gaittrack.cohort.leaving import (
+    BANDS,
+    OF_AIM,
+    OF_BRACE,
+    OF_CONDITION,
+    OF_LEG,
+    OF_PERSON,
+    OF_RATING,
+    columns_of,
+)
 from gaittrack.cohort.reason_cells import BETWEEN, code_of, coded, counted
 from gaittrack.cohort.source import CohortSource, CohortWalk, PlaceKey, RejectedCycle
 from gaittrack.cohort.tracking import Track, untracked
@@ -28,7 +37,8 @@ from gaittrack.compare.walks import Sample, sample_of
 from gaittrack.measures import MEASURES
 from gaittrack.measures.measure import Measure
 from gaittrack.reasons import Reason
-from gaittrack.record.registry import leg_name
+from gaittrack.record.checking import ratings_of
+from gaittrack.record.registry import Fact, leg_name
 from gaittrack.record.wording import NOT_RECORDED
 from gaittrack.vocabulary import EVENT_SOURCES, SIDES, Side
 
@@ -43,7 +53,7 @@ PEOPLE_NAMES: Final = ("export_id", "age_band", *OF_PERSON, "brace_classes", "n_
 
 
 def people_table(source: CohortSource) -> pd.DataFrame:
-    """Return one row per person: age band at the first visit, sex, cause, side, braces worn."""
+    """Return one row per person: age band at the first visit, sex, cause, side, braces."""
     first = source.visits.drop_duplicates("person")
     bands = dict(zip(first["person"], first["age_band"], strict=True))
     counts = Counter(source.visits["person"])
@@ -51,6 +61,10 @@ def people_table(source: CohortSource) -> pd.DataFrame:
     for (person, _, _), worn in source.conditions.items():
         if worn.is_braced:
             classes.setdefault(person, set()).add(worn.orthosis_class or NOT_RECORDED)
+    for person, braces in source.braces.items():
+        for brace in braces.values():
+            found = brace.facts.get("orthosis_class", NOT_RECORDED)
+            classes.setdefault(person, set()).add(found)
     rows = [
         {
             "export_id": row["person"],
@@ -112,15 +126,43 @@ def _number(code: str | None) -> int | None:
     return None if code is None else int(code)
 
 
+def settings_table(source: CohortSource) -> pd.DataFrame:
+    """Return one row per person, brace and setting, walked in or not."""
+    facts = {**OF_BRACE["brace"], **OF_BRACE["setting"]}
+    rows = [
+        {"export_id": person, "brace_no": int(brace), "setting_no": int(setting)}
+        | _columns_of_thing(facts, {**own.facts, **told})
+        for person, braces in sorted(source.braces.items())
+        for brace, own in braces.items()
+        for setting, told in (own.settings or {"0": {}}).items()
+    ]
+    return pd.DataFrame(rows, columns=["export_id", "brace_no", "setting_no", *facts])
+
+
+def _columns_of_thing(lines: Mapping[str, Fact], facts: Mapping[str, Any]) -> dict[str, Any]:
+    return {n: facts.get(n, NOT_RECORDED if fact.list else None) for n, fact in lines.items()}
+
+
 def aims_table(source: CohortSource) -> pd.DataFrame:
     """Return one row per person and aim: the question, and how far it was reached."""
     rows = [
-        {"export_id": person, "aim_no": int(number)}
-        | {n: facts.get(n, NOT_RECORDED if fact.list else None) for n, fact in OF_AIM.items()}
+        {"export_id": person, "aim_no": int(number)} | _columns_of_thing(OF_AIM, facts)
         for person, aims in sorted(source.aims.items())
         for number, facts in aims.items()
     ]
     return pd.DataFrame(rows, columns=["export_id", "aim_no", *OF_AIM])
+
+
+def ratings_table(source: CohortSource) -> pd.DataFrame:
+    """Return one row per person, visit and aim that was rated: its level."""
+    rows = [
+        {"export_id": row["person"], "visit_no": int(row["visit"]), "aim_no": int(number)}
+        | {name: level}
+        for row in source.visits.to_dict("records")
+        for name in OF_RATING
+        for number, level in ratings_of(row[name]).items()
+    ]
+    return pd.DataFrame(rows, columns=["export_id", "visit_no", "aim_no", *OF_RATING])
 
 
 def _worn_columns(worn: Condition) -> dict[str, Any]:

@@ -14,9 +14,11 @@ from typing import Any
 import click
 
 from gaittrack.answer import answers, as_plain_answer
+from gaittrack.answer.outcomes import outcomes
 from gaittrack.atomic_write import write_text_atomically
 from gaittrack.commands.compare_text import comparison_text
 from gaittrack.commands.named_paths import by_name, split_name
+from gaittrack.commands.outcome_text import plain_outcome
 from gaittrack.commands.running import (
     DONE,
     NOT_ALL_WELL,
@@ -138,7 +140,9 @@ def print_comparison(
             write_text_atomically(html_out, comparison_page(result))
     if as_json:
         told = [as_plain_answer(each) for each in answers(result.comparison)]
-        values = {"answer": told, **comparison_dict(result.comparison), "notice": NOTICE}
+        everyday = {"outcomes": list(map(plain_outcome, outcomes(result.comparison)))}
+        values = {"answer": told, **everyday, **comparison_dict(result.comparison)}
+        values |= {"notice": NOTICE}
         click.echo(json.dumps(values, indent=1, allow_nan=False))
     else:
         text = comparison_text(result.comparison, everything=everything)

@@ -11,7 +11,9 @@ from collections.abc import Collection, Iterator, Sequence
 from typing import Final
 
 from gaittrack.answer import answers
+from gaittrack.answer.outcomes import outcomes
 from gaittrack.commands.answer_text import answer_text
+from gaittrack.commands.outcome_text import outcomes_text
 from gaittrack.commands.walk_text import wrapped
 from gaittrack.compare.comparison import Comparison
 from gaittrack.compare.row_words import (
@@ -54,6 +56,7 @@ def comparison_text(comparison: Comparison, *, everything: bool = False) -> str:
     """
     parts = [
         *map(answer_text, answers(comparison)),
+        outcomes_text(outcomes(comparison)),
         *_fired(comparison),
         *_fairness(comparison),
         *(_tables(comparison, comparison.rows) if everything else ()),

@@ -13,6 +13,7 @@ from typing import Any, Final
 
 import click
 
+from gaittrack.commands.outcome_text import plain_outcome, visits_outcomes_text
 from gaittrack.commands.walk_text import wrapped
 from gaittrack.compare.marker_errors import How
 from gaittrack.compare.row_words import count_words, missing_words
@@ -20,8 +21,11 @@ from gaittrack.compare.verdict import Verdict
 from gaittrack.compare.walks import MEASURE_BY_NAME
 from gaittrack.notice import NOTICE
 from gaittrack.reasons import Reason, as_json
+from gaittrack.study.people.enrolled import find_person
+from gaittrack.study.people.facts import facts_of_person
 from gaittrack.study.results.follow import follow_person
 from gaittrack.study.results.over_visits import Following, Progress
+from gaittrack.study.results.visit_outcomes import VisitOutcomes, outcomes_over_visits
 from gaittrack.study.store import Study
 
 _ACROSS_DAYS: Final[tuple[How, ...]] = ("other day, same tester", "other tester")
@@ -29,11 +33,25 @@ _ACROSS_DAYS: Final[tuple[How, ...]] = ("other day, same tester", "other tester"
 
 def print_following(study: Study, person: str, *, as_json: bool) -> None:
     """Print a person's progress."""
-    found = follow_person(study, person)
+    found, everyday = follow_person(study, person), _everyday(study, person)
     if as_json:
-        click.echo(json.dumps(as_plain(found), indent=1, allow_nan=False))
+        values = as_plain(found) | {"outcomes": [_plain_visit(each) for each in everyday]}
+        click.echo(json.dumps(values, indent=1, allow_nan=False))
         return
-    click.echo(following_text(found))
+    parts = [following_text(found), visits_outcomes_text(everyday), wrapped(NOTICE)]
+    click.echo("\n\n".join(filter(None, parts)))
+
+
+def _everyday(study: Study, code: str) -> list[VisitOutcomes]:
+    with study.read() as connection:
+        person = facts_of_person(study, find_person(connection, code)["id"])
+    return [] if person is None else outcomes_over_visits(study, person)
+
+
+def _plain_visit(told: VisitOutcomes) -> dict[str, Any]:
+    counted = {fact.name: said for fact, said in told.counted}
+    own = list(map(plain_outcome, told.outcomes))
+    return {"visit": told.visit.code, "outcomes": own, "counted": counted}
 
 
 def as_plain(found: Following) -> dict[str, Any]:
@@ -75,7 +93,7 @@ def following_text(found: Following) -> str:
         )
         lines += [wrapped(_error_words(source)) for source in sources]
     lines += ["", *(wrapped(str(note)) for note in found.notes)] if found.notes else []
-    return "\n".join([*lines, "", wrapped(NOTICE)])
+    return "\n".join(lines)
 
 
 def _error_words(source: Reason) -> str:

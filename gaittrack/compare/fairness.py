@@ -159,21 +159,29 @@ def check_fairness(own: Group, reference: Group) -> list[FairnessNote]:
     list of FairnessNote
         Warnings first.
     """
+    checks = (_check_speed, _check_recording, _check_counts, _check_worn, _check_markers)
+    found = _notes(own, reference, *checks, _check_body)
+    return sorted(found, key=lambda each: each.level != "warning")
+
+
+def worn_notes(own: Group, reference: Group) -> list[FairnessNote]:
+    """Return the notes on what was worn and how the person walked in it."""
+    return _notes(own, reference, _check_worn)
+
+
+_Note = Callable[..., None]
+_Check = Callable[[Group, Group, _Note], None]
+
+
+def _notes(own: Group, reference: Group, *checks: _Check) -> list[FairnessNote]:
     found: list[FairnessNote] = []
 
     def note(reason: Reason, level: Level = "warning", side: Side | None = None) -> None:
         found.append(FairnessNote(reason, level, own.name, reference.name, side))
 
-    _check_speed(own, reference, note)
-    _check_recording(own, reference, note)
-    _check_counts(own, reference, note)
-    _check_worn(own, reference, note)
-    _check_markers(own, reference, note)
-    _check_body(own, reference, note)
-    return sorted(found, key=lambda each: each.level != "warning")
-
-
-_Note = Callable[..., None]
+    for check in checks:
+        check(own, reference, note)
+    return found
 
 
 def _check_speed(own: Group, reference: Group, note: _Note) -> None:

@@ -150,6 +150,24 @@ def repeats_of(value: object) -> tuple[float, ...]:
     return tuple(map(float, value.split(";")))
 
 
+def _ratings(fact: Fact, value: Any, where: str) -> str:
+    """Return the level of each aim: ``A1: 1; A2: -1``."""
+    levels: dict[str, int] = {}
+    for each in _note(fact, value, where).split(";"):
+        code, _, level = each.rpartition(":")
+        code = code.strip()
+        if not code or code in levels or not level.strip().removeprefix("-").isdecimal():
+            raise FactError.about(fact.name, "no_ratings", where=where, value=value)
+        levels[code] = _whole(fact, int(level), where)
+    return "; ".join(f"{code}: {level}" for code, level in levels.items())
+
+
+def ratings_of(value: object) -> dict[str, int]:
+    """Return the level of each aim by its code, of ratings as they are stored."""
+    parts = [each.rpartition(": ") for each in value.split("; ")] if isinstance(value, str) else []
+    return {code: int(level) for code, _, level in parts}
+
+
 def _note(fact: Fact, value: Any, where: str) -> str:
     if not isinstance(value, str):
         raise FactError.about(fact.name, "no_text", where=where, value=value)
@@ -187,6 +205,7 @@ _CHECKS: Final = {
     "word": _word,
     "several": _several,
     "repeats": _repeats,
+    "ratings": _ratings,
     "number": _number,
     "whole": _whole,
     "date": _day,

@@ -13,14 +13,26 @@ from importlib.resources import files
 from typing import Any, Final, Literal, cast
 
 from gaittrack.record.closed_lists import LISTS, NOT_TESTED, OTHER
+from gaittrack.record.published_errors import told_errors
 from gaittrack.vocabulary import SIDES, Side
 
 Of = Literal["person", "visit", "leg", "brace", "setting", "condition", "aim"]
-Kind = Literal["choice", "word", "several", "repeats", "number", "whole", "date", "yes/no", "note"]
+Kind = Literal[
+    "choice",
+    "word",
+    "several",
+    "repeats",
+    "ratings",
+    "number",
+    "whole",
+    "date",
+    "yes/no",
+    "note",
+]
 """``choice``: a word of its list and no other; ``word``: another one is kept as it was written and
 asked about; ``several``: words of its list with commas between; ``repeats``: numbers with
-semicolons between, or why there are none; ``note``: text that stays in the laboratory and never
-becomes a category."""
+semicolons between, or why there are none; ``ratings``: a level for each aim by its code; ``note``:
+text that stays in the laboratory and never becomes a category."""
 Leaves = Literal["as is", "banded", "never"]
 Asked = Literal["at once", "folded", "computed", "of the recording"]
 
@@ -116,7 +128,7 @@ def _fact(row: Mapping[str, str]) -> Fact:
         asked=cast(Asked, row["asked"]),
         is_carried=row["carried"] == "yes",
         source=row["source"],
-        error=row["error"],
+        error=told_errors(row["name"], row["unit"]),
         plain=row["name"],
     )
 

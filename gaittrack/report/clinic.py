@@ -35,6 +35,7 @@ from gaittrack.report.comparison_tables import (
     what_was_worn,
 )
 from gaittrack.report.html_parts import page, paragraph, terms
+from gaittrack.report.outcome_tables import EVERYDAY, outcome_sources_html, outcomes_html
 from gaittrack.report.page_figures import ankle_figure, key_of_conditions
 from gaittrack.study.people.facts import (
     BODY,
@@ -113,11 +114,14 @@ def _sections(study: Study, found: StoredComparison) -> Iterator[str]:
     yield paragraph(f"{_READING} {comparison.settings['caution']}", kind="soft")
     yield terms(_who_and_when(study, found, person))
     yield f"<h2>Is the comparison fair?</h2>{fairness(comparison)}"
+    if everyday := outcomes_html(comparison, visits):
+        yield f"<h2>{EVERYDAY}</h2>{everyday}"
     yield f'<div class="pair">{ankle_figure(comparison)}</div>'
     yield key_of_conditions(comparison)
     rows = [row for answer in told for finding in answer.findings for row in finding.rows]
     yield "<h2>What was measured, and where the errors come from</h2>"
-    yield f'<div class="small">{terms(_definitions(rows))}{terms(_sources(rows))}</div>'
+    yield f'<div class="small">{terms(_definitions(rows))}{terms(_sources(rows))}'
+    yield f"{outcome_sources_html(comparison)}</div>"
     yield paragraph(unseen_words(comparison, visits), kind="small")
     yield f'<p class="notice">{escape(NOTICE)}</p>'
     yield paragraph(_made_with(found, trials), kind="small hash")

@@ -36,6 +36,7 @@ from gaittrack.report.comparison_tables import (
     worn_table,
 )
 from gaittrack.report.html_parts import bullets, page, paragraph
+from gaittrack.report.outcome_tables import EVERYDAY, outcome_sources_html, outcomes_html
 from gaittrack.report.page_figures import (
     curve_figures,
     key_of_conditions,
@@ -97,6 +98,8 @@ def _sections(result: FileComparison, visits: Sequence[VisitFacts]) -> Iterator[
     for answer in answers(comparison):
         yield answer_html(answer, examined=examined_points(visits))
     yield paragraph(comparison.settings["caution"], kind="soft")
+    if everyday := outcomes_html(comparison, visits):
+        yield _section(EVERYDAY, everyday)
     if visits:
         yield _section(EXAMINED, examination(visits))
     yield _section("Is the comparison fair?", fairness(comparison))
@@ -173,7 +176,8 @@ def _grounds(comparison: Comparison) -> Iterator[str]:
     yield _section("Walks, events and zero", walks_table(comparison))
     yield _section("Filters", filters(comparison))
     yield _section("How the intervals were made", interval_kinds(rows))
-    yield _section("Measurement error and its sources", error_sources(rows))
+    sources = error_sources(rows) + outcome_sources_html(comparison)
+    yield _section("Measurement error and its sources", sources)
     yield _section("Typical ranges", typical_sources(comparison))
     yield _section("Settings", settings_terms(comparison))
     yield _section("Definitions", definitions(rows))

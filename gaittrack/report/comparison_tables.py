@@ -31,6 +31,7 @@ from gaittrack.compare.verdict import LARGER
 from gaittrack.compare.walks import MEASURE_BY_NAME
 from gaittrack.figures.curves_figure import JOINT_TITLES
 from gaittrack.reasons import Reason
+from gaittrack.record.published_errors import OUTCOMES
 from gaittrack.record.registry import CONDITION
 from gaittrack.record.wording import full_label, said_of
 from gaittrack.report.html_parts import Cell, bullets, paragraph, table, terms
@@ -125,7 +126,8 @@ def examination(visits: Sequence[VisitFacts]) -> str:
 def what_was_worn(comparison: Comparison) -> tuple[list[list[str]], list[str]]:
     """Return the words of each recorded field by condition, and the names of all other fields."""
     conditions: dict[str, dict[str, Any]] = comparison.settings["conditions"]
-    names = [name for name in next(iter(conditions.values())) if name not in _NOT_ON_PAGE]
+    elsewhere = (*_NOT_ON_PAGE, *OUTCOMES)
+    names = [name for name in next(iter(conditions.values())) if name not in elsewhere]
     told = [n for n in names if any(worn[n] is not None for worn in conditions.values())]
     rows = [
         [full_label(CONDITION[name]), *(_worn_words(name, worn) for worn in conditions.values())]

@@ -26,6 +26,7 @@ from gaittrack.compare.walks import WalkRecord
 from gaittrack.compare.watch import SIGN_MEASURES
 from gaittrack.report.language import Audience, Language
 from gaittrack.report.leg_drawing import svg
+from gaittrack.report.person_everyday import everyday
 from gaittrack.report.person_examined import broken_skin, examined
 from gaittrack.report.person_pictures import MEASURES, drawings
 from gaittrack.report.person_points import MOST_POINTS, Point, ToldPoints, told_points
@@ -164,6 +165,7 @@ def person_page(
         ("also", [_in_full(point, draft) for point in told.also]),
         ("talk", list(_signs(draft))),
         ("examined", [(text, "") for text in (examined(visit, words) if visit else ())]),
+        ("everyday", list(everyday(comparison, words))),
         ("untold", list(_untold(draft))),
         *((name, list(_quiet(draft, verdicts))) for name, verdicts in _QUIET.items()),
         ("about", [(text, "") for text in _about(comparison, language, n_stale)]),

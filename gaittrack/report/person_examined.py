@@ -18,21 +18,22 @@ from gaittrack.vocabulary import SIDES, Side
 BROKEN: Final = ("blister", "broken")
 FINE: Final = ("0", 0, True, "comfortable", "clear")
 """Values that nothing is said of."""
-_FACTS: Final = (
-    *("skin_state", "pain", "mediolateral_stability", "tone", "correctable_to_neutral"),
-)
+_BEFORE: Final = "_before"
+"""How facts end that are of before walking: said as those after it."""
+_SKIN: Final = ("skin_state_before", "skin_state")
+_FACTS: Final = (*(*_SKIN, "pain", "mediolateral_stability", "tone", "correctable_to_neutral"),)
 
 
 def broken_skin(visit: VisitFacts, words: Words) -> list[str]:
     """Return what stands first on every page."""
-    return list(_told(visit, words, ("skin_state",), is_broken=True))
+    return list(dict.fromkeys(_told(visit, words, _SKIN, is_broken=True)))
 
 
 def examined(visit: VisitFacts, words: Words) -> list[str]:
     """Return what else was found, and what was noted of comfort and skin."""
-    found = list(_told(visit, words, _FACTS, is_broken=False))
+    found = list(dict.fromkeys(_told(visit, words, _FACTS, is_broken=False)))
     own = visit.facts
-    has_skin = any(own[leg_name(side, "skin_state")] is not None for side in SIDES)
+    has_skin = any(own[leg_name(side, name)] is not None for side in SIDES for name in _SKIN)
     notes = [own["comfort"], None if has_skin else own["skin"]]
     return found + [words.say("examined.note.any", value=n) for n in notes if n and n not in FINE]
 
@@ -57,8 +58,9 @@ def _sentence(facts: Mapping[str, Any], side: Side, name: str, words: Words) -> 
     if value is None or value in FINE:
         return ""
     own = "no" if value is False else value
-    texts = words.language.texts
-    key = next((key for end in (own, "any") if (key := f"examined.{name}.{end}") in texts), "")
-    place = facts[leg_name(side, f"{name.partition('_')[0]}_place")] if name == "skin_state" else ""
+    texts, plain = words.language.texts, name.removesuffix(_BEFORE)
+    key = next((key for end in (own, "any") if (key := f"examined.{plain}.{end}") in texts), "")
+    where = name.replace("state", "place")
+    place = facts[leg_name(side, where)] if name in _SKIN else ""
     said = {"place": value_words(place, words.language.code), "value": value}
     return words.say(key, **said) if key else ""

@@ -82,6 +82,9 @@ def conditions_toml(patient: Patient, visit: int) -> str:
     legs = {key: each for key, each in patient.examination.items() if isinstance(each, Mapping)}
     plain = {key: each for key, each in patient.examination.items() if key not in legs}
     seen = {"number": visit + 1, "days_since_first_visit": days, **plain, **everyday_counts(visit)}
+    if visit:
+        levels = {code: aim["levels"][visit - 1] for code, aim in patient.aims.items()}
+        seen["aim_level"] = "; ".join(f"{code}: {level}" for code, level in levels.items())
     parts = [
         "# Made-up data: no person stands behind it.",
         _table("person", {"code": patient.code, **about}),
@@ -102,9 +105,7 @@ def conditions_toml(patient: Patient, visit: int) -> str:
 def _things(patient: Patient, visit: int) -> Iterator[str]:
     """Yield the aims, and the brace of the visit in its setting of that day."""
     for code, aim in patient.aims.items():
-        is_rated = visit == len(VISIT_DAYS) - 1
-        known = {name: told for name, told in aim.items() if is_rated or name != "aim_level"}
-        yield _table(f"aims.{code}", known)
+        yield _table(f"aims.{code}", {name: told for name, told in aim.items() if name != "levels"})
     brace, setting = patient.worn[visit]
     facts = dict(patient.braces[brace])
     settings = facts.pop("settings")

@@ -11,11 +11,13 @@ from gaittrack.cohort.deidentify import (
     condition_codes,
     deidentify,
     numbered,
+    whole_braces,
 )
 from gaittrack.cohort.leaving import age_band
 from gaittrack.cohort.reason_cells import code_of, coded, explained, left_of, packed, unpacked
 from gaittrack.compare.condition import Condition
 from gaittrack.reasons import Reason
+from gaittrack.record.braces import Brace
 from gaittrack.record.closed_lists import level_of
 from tests.cohort.made_up_cohort import SWING, cohort
 
@@ -185,5 +187,6 @@ def test_codes_of_braces_leave_as_numbers_of_their_person():
         ("Ann", "v2", "two"): Condition("two", brace="a light one", setting="firm"),
         ("Bob", "v1", "one"): Condition("one", brace="the old one"),
     }
-    found = [(one.brace, one.setting) for one in numbered(conditions).values()]
-    assert found == [(None, None), ("2", "2"), ("2", "1"), ("1", "1"), ("1", "1")]
+    braces = whole_braces(conditions, {"Bob": {"a spare": Brace({}, {"a": {}})}})
+    found = [(one.brace, one.setting) for one in numbered(conditions, braces).values()]
+    assert found == [(None, None), ("2", "2"), ("2", "1"), ("1", "1"), ("2", "1")]

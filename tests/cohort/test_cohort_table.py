@@ -1,5 +1,7 @@
 """The tables of a cohort say what the walks say."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -7,6 +9,7 @@ from gaittrack.cohort.allow_list import allowed
 from gaittrack.cohort.changes import change_table
 from gaittrack.cohort.deidentify import deidentify
 from gaittrack.cohort.dictionary import TABLES, definitions_table
+from gaittrack.cohort.everyday import outcomes_table
 from gaittrack.cohort.reason_cells import unpacked
 from gaittrack.cohort.selection import kept_visits
 from gaittrack.cohort.table import (
@@ -226,3 +229,34 @@ def test_a_child_is_held_against_childrens_ranges(monkeypatch):
     change_table(clean)
     held = {ids["MRN-001"]: "adult_18_59"}
     assert used == [held.get(each, "child") for each in sorted(ids.values())]
+
+
+def test_everyday_outcomes_leave_with_their_verdicts_and_no_words(source):
+    """One row per pair and outcome; answers are of a closed list, sources are codes."""
+    tests = {"without": ("20; 21", "unable"), "with": ("10; 11", "150")}
+    told = {
+        key: worn.known_as(
+            walking_aid="none",
+            timed_up_and_go_s=tests[key[2]][0],
+            walk_6min_m=tests[key[2]][1],
+            notes="Zachariah Quill",
+        )
+        for key, worn in source.conditions.items()
+    }
+    clean, _ = deidentify(replace(source, conditions=told))
+    table = allowed("outcomes", outcomes_table(clean))
+    assert len(table) == 3 * 2 * 2
+    first, second = table.head(2).to_dict("records")
+    assert (first["condition_code"], first["reference_code"]) == (
+        "orthosis_shod",
+        "no-orthosis_shod",
+    )
+    assert (first["outcome_id"], first["reference_answer"]) == ("walk_6min_m", "unable")
+    assert (first["verdict"], first["verdict_reason"]) == (
+        "not_comparable",
+        "in_condition(answered)",
+    )
+    assert second["difference"] == pytest.approx(-10)
+    assert (second["verdict"], second["direction"]) == ("larger", "lower")
+    assert second["measurement_error_source"] == "outcome_error"
+    assert "Quill" not in table.to_csv()

@@ -169,8 +169,9 @@ def test_what_was_worn_is_corrected_where_it_hangs_together(open_page, served_co
 
 FORMS = (
     *("visit-1, with-brace: what was worn", "visit-1: examination", "The person"),
-    *("B1 was changed: a new setting", "Aim A1"),
+    *("A new brace", "Brace B1", "Setting B1/a", "A new aim"),
 )
+"""Each with inputs of its own; a new setting and a known aim have those of two of these."""
 
 
 def test_each_form_is_for_everybody_on_a_phone_too(open_page, served):
@@ -221,11 +222,14 @@ def test_a_change_of_a_brace_an_aim_and_their_notes(open_page, served_copy):
     alike.click()
     save(page)
     page.get_by_text("Aim is that of aim A1 too. Keep one of both.").wait_for()
-    choose_what(page, "Aim A1")
-    fill(page, "How far it is reached, -2 to 2", "2")
-    fill(page, "Who rated it", "lab-2")
+    choose_what(page, "visit-1: examination")
+    choose_word(page, "A1: how the foot meets the floor", "2")
+    fill(page, "Who rated the aims", "lab-2")
     save(page)
-    page.get_by_text("Recorded for P01/A1").wait_for()
+    page.get_by_text("Recorded for P01/visit-1").wait_for()
+    page.get_by_role("columnheader", name="visit-1", exact=True).last.wait_for(state="attached")
+    levels = [visit.facts["aim_level"] for visit in facts_of_person(study, 1).visits]
+    assert levels[0] == "A1: 2"
     page.get_by_role("link", name="People", exact=True).click()
     page.locator("summary").get_by_text("Search the notes").click()
     fill(page, "Words in a note", "THINNER")

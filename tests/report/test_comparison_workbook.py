@@ -29,7 +29,7 @@ def book(found):
 
 def test_every_change_and_stride_is_in_it(found, book):
     """As the tables have them, row by row; numbers stay numbers."""
-    assert book.sheetnames == ["answer", "changes", "walks", "strides"]
+    assert book.sheetnames == ["answer", "everyday", "changes", "walks", "strides"]
     rows = list(book["changes"].iter_rows(values_only=True))
     assert rows[0] == CHANGE_COLUMNS
     place = CHANGE_COLUMNS.index("difference")

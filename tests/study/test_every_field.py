@@ -9,6 +9,8 @@ import json
 
 import pytest
 
+from dashboards.overview.about_person import FORM, given_in, keep_form, opened_form
+from dashboards.parts.fact_fields import RATING
 from gaittrack.cohort.allow_list import allowed
 from gaittrack.cohort.deidentify import deidentify
 from gaittrack.cohort.dictionary import TABLES
@@ -20,9 +22,12 @@ from gaittrack.cohort.table import (
     conditions_table,
     legs_table,
     people_table,
+    ratings_table,
+    settings_table,
     visits_table,
 )
-from gaittrack.record.registry import CONDITION, FACTS, LEG, LINES, leg_name
+from gaittrack.record.checking import ratings_of
+from gaittrack.record.registry import CONDITION, FACTS, LEG, LINES, OF_BRACE, leg_name
 from gaittrack.record.wording import NOT_RECORDED, full_label, said_of
 from gaittrack.study.history import entries
 from gaittrack.study.people.description import AT_THE_VISIT
@@ -37,6 +42,7 @@ from tests.made_up_files import write_walk
 
 CANARY = "Zachariah Quill"
 """In every note: no byte of an export may hold it."""
+NOT_IN_FORMS = tuple(n for n, fact in CONDITION.items() if fact.asked == "of the recording")
 NOT_GIVEN = ("standing_trial",)
 """A file: a column of its own in a sheet, tested there."""
 FITTING = {
@@ -47,9 +53,8 @@ FITTING = {
     "orthosis_fitted_on": ("2025-12-03", "2025-12-04"),
     "orthosis_adjusted_on": ("2025-12-05", "2025-12-06"),
     "orthosis_ended_on": ("2026-03-20", "2026-03-21"),
-    "aim_level": (0, 1),
+    "aim_level": ("A1: 0", "A1: 1"),
     "aim_set_on": ("2025-12-07", "2025-12-08"),
-    "aim_rated_on": ("2026-03-18", "2026-03-19"),
     "orthosis": ("ankle-foot orthosis", "other"),
     "orthosis_side": ("left", "both"),
     "markers_replaced": (True, None),
@@ -124,6 +129,51 @@ def by_toml(folder):
     return plan_folders([folder])
 
 
+def typed(fact, value):
+    """Return a value as its input holds it."""
+    if fact.kind == "yes/no":
+        return "yes" if value else "no"
+    return value.split(", ") if fact.kind == "several" else value
+
+
+def inputs_of(drawn):
+    """Return the inputs of a form, by the fact that each asks for."""
+    parts = [part for each in drawn for part in [each, *each._traverse()]]
+    ids = [(part, getattr(part, "id", None)) for part in parts]
+    return [(part, own) for part, own in ids if isinstance(own, dict) and own["type"] == FORM]
+
+
+def fill(study, what):
+    """Fill in every input of a form that a choice opens, as somebody would who saves it."""
+    drawn, seen, _, _, code, _ = opened_form(study, what, {"person": 1})
+    keys, values = [], []
+    for part, key in inputs_of(drawn):
+        value = VALUES[key["name"]][0]
+        value = (
+            str(ratings_of(value)[key["n"]])
+            if key["name"] == RATING
+            else typed(FACTS[key["part"]][key["name"]], value)
+        )
+        offered = getattr(part, "data", None)
+        assert offered is None or {*(value if isinstance(value, list) else [value])} <= {*offered}
+        keys.append(key)
+        values.append(value)
+    keep_form(study, (what, {"person": 1}, seen), given_in(keys, values), (code, ""), "tester")
+
+
+def by_form(folder, study):
+    """Fill a study with nothing but a walk from the forms of the screen Overview."""
+    visit = folder / "P01" / "v1"
+    (visit / "brace").mkdir(parents=True)
+    write_walk(visit / "brace" / "walk-1.c3d", seed=3)
+    of_recording = toml_of(first_values(NOT_IN_FORMS))
+    (visit / "conditions.toml").write_text(f"[person]\n[conditions.brace]\n{of_recording}")
+    list(import_files(study, plan_folders([folder]), who="tester", new_people=True))
+    things = ("new-brace:1", "new-setting:1", "new-aim:1")
+    for what in ("person:1", *things, "visit:1", "condition:1"):
+        fill(study, what)
+
+
 def by_sheet(folder):
     write_walk(folder / "walk-1.c3d", seed=3)
     cells = {"file": "walk-1.c3d", "person": "P01", "visit": "v1", "condition": "brace"}
@@ -136,13 +186,16 @@ def by_sheet(folder):
     return plan_sheet(folder / "list.csv", [folder])
 
 
-@pytest.fixture(scope="module", params=[by_toml, by_sheet])
+@pytest.fixture(scope="module", params=[by_toml, by_sheet, by_form])
 def arrived(request, tmp_path_factory):
-    """Give a study that was filled by one of both."""
+    """Give a study that was filled by one of these."""
     folder = tmp_path_factory.mktemp("files")
     study = create_study(tmp_path_factory.mktemp("study") / "study")
-    rows = list(import_files(study, request.param(folder), who="tester", new_people=True))
-    assert [row.state for row in rows if row.state != "passed over"] == ["added"], rows
+    if request.param is by_form:
+        by_form(folder, study)
+    else:
+        rows = list(import_files(study, request.param(folder), who="tester", new_people=True))
+        assert [row.state for row in rows if row.state != "passed over"] == ["added"], rows
     yield study
     study.close()
 
@@ -157,7 +210,9 @@ def shown(arrived):
         "bodies": visits_table(clean),
         "legs": legs_table(clean),
         "conditions": conditions_table(clean),
+        "settings": settings_table(clean),
         "aims": aims_table(clean),
+        "ratings": ratings_table(clean),
     }
     return {name: allowed(name, table) for name, table in made.items()}
 
@@ -192,7 +247,7 @@ def test_a_fact_is_stored_as_it_was_written(arrived, part, name):
 
 @pytest.mark.parametrize(("part", "name"), EVERY)
 def test_a_fact_is_exported_or_not_as_its_line_says(shown, part, name):
-    """In its table, as a word of its list, a band or a number; else nowhere."""
+    """In its table, a brace's also with what was worn: a word, a band or a number; else nowhere."""
     fact = FACTS[part][name]
     found = [
         (table, row)
@@ -203,16 +258,19 @@ def test_a_fact_is_exported_or_not_as_its_line_says(shown, part, name):
     if fact.leaves == "never":
         assert found == []
         return
-    ((_, row),) = found
     wanted = columns_of(fact, leaving(fact, VALUES[name][0]))
-    assert {column: row[column] for column in wanted} == wanted
+    if fact.kind == "ratings":
+        wanted = {name: ratings_of(VALUES[name][0])["A1"]}
+    assert len(found) == 1 + (fact.of in OF_BRACE)
+    for _, row in found:
+        assert {column: row[column] for column in wanted} == wanted
     assert not {None, NOT_RECORDED} & set(wanted.values())
 
 
 @pytest.mark.parametrize("fact", LINES, ids=lambda fact: fact.name)
 def test_the_dictionary_has_what_leaves_and_nothing_else(fact):
     """With unit, words and a definition."""
-    of_facts = ("people", "visits", "bodies", "legs", "conditions", "aims")
+    of_facts = ("people", "visits", "bodies", "legs", "conditions", "settings", "aims", "ratings")
     found = [field for table in of_facts for field in TABLES[table] if field.name == fact.plain]
     assert bool(found) is (fact.leaves != "never")
     for field in found:

@@ -12,6 +12,7 @@ from gaittrack.study.history import entries
 from gaittrack.study.people.description import make_visit
 from gaittrack.study.people.enrolled import check_against_study, ensure_condition
 from gaittrack.study.people.fact_changes import add_thing, change_facts, recorded
+from gaittrack.study.people.facts import facts_of_person
 from gaittrack.study.results.comparing import conditions_of
 from gaittrack.study.store import create_study
 
@@ -45,7 +46,7 @@ def visit_of(text, code, day):
     table = tomllib.loads(text)
     things = parse_braces(table, "file"), parse_aims(table, "file")
     worn = parse_conditions(table, where="file")
-    about = {"date": day} if day else {}
+    about = table.get("visit", {}) | ({"date": day} if day else {})
     return make_visit("P01", code, PERSON, about, worn, "file", is_described=True, things=things)
 
 
@@ -172,12 +173,14 @@ IMPOSSIBLE = {
         '[aims.A1]\naim_words = "to the baker"\n[aims.A2]\naim_words = " To the  baker"\n',
         "aim_words",
     ),
-    "an aim that says nothing": ("[aims.A1]\naim_level = 1\n", "aim_question"),
+    "an aim that says nothing": ('[aims.A1]\naim_reached = "there and back"\n', "aim_question"),
     "rated before it was set": (
-        AIMED + 'aim_set_on = "2026-01-10"\naim_rated_on = "2026-01-09"\n',
-        "aim_rated_on",
+        AIMED + 'aim_set_on = "2026-01-16"\n[visit]\naim_level = "A1: 1"\n',
+        "aim_level",
     ),
-    "a level that there is not": (f"{AIMED}aim_level = 3\n", "aim_level"),
+    "a level that there is not": (AIMED + '[visit]\naim_level = "A1: 3"\n', "aim_level"),
+    "a level of no aim": (AIMED + '[visit]\naim_level = "A2: 1"\n', "aim_level"),
+    "two levels of an aim": (AIMED + '[visit]\naim_level = "A1: 1; A1: 0"\n', "aim_level"),
 }
 
 
@@ -243,14 +246,15 @@ def test_settings_and_aims_are_added_by_hand(fitted):
         add_thing(fitted, "aim", person, " ", {"aim_words": "to the baker"}, who="tester")
 
 
-def test_an_aim_is_rated_later_and_again_with_a_reason(fitted):
-    """From -2 to 2; the rating before stays in the history."""
-    change_facts(fitted, recorded(fitted, "aim", 1), {"aim_level": -1}, who="tester")
-    seen = recorded(fitted, "aim", 1)
-    change_facts(fitted, seen, {"aim_level": 1}, who="tester", why="rated again at visit 2")
-    with fitted.read() as connection:
-        last = entries(connection, person="P01")[-1]
-    assert (last["before"]["aim_level"], last["after"]["aim_level"]) == (-1, 1)
+def test_an_aim_has_a_level_at_each_visit(fitted):
+    """From -2 to 2; the level of a visit stays when another visit rates it otherwise."""
+    change_facts(fitted, recorded(fitted, "visit", 1), {"aim_level": "A1: -1"}, who="tester")
+    keep(fitted, '[visit]\naim_level = "A1: 1"\n', "v9", "2026-03-01")
+    first, second = (visit.facts["aim_level"] for visit in facts_of_person(fitted, 1).visits)
+    assert (first, second) == ("A1: -1", "A1: 1")
+    seen = recorded(fitted, "visit", 1)
+    with pytest.raises(FactError, match="not recorded of this person"):
+        change_facts(fitted, seen, {"aim_level": "A9: 1"}, who="tester", why="try")
 
 
 def test_who_edits_what_somebody_else_changed_meanwhile_is_told(fitted):
@@ -259,7 +263,7 @@ def test_who_edits_what_somebody_else_changed_meanwhile_is_told(fitted):
         "visit": {"visit_notes": "tired"},
         "brace": {"orthosis_notes": "squeaks"},
         "setting": {"orthosis_reason": "first try"},
-        "aim": {"aim_level": 0},
+        "aim": {"aim_set_on": "2026-01-12"},
     }
     for part, first in changes.items():
         seen = recorded(fitted, part, 1)

@@ -14,7 +14,7 @@ from typing import Any, Final
 from gaittrack.compare.condition import Condition, parse_conditions
 from gaittrack.errors import LayoutError, StudyError
 from gaittrack.lab_files import read_toml, refuse_unknown
-from gaittrack.record.aims import Aims, parse_aims, refuse_alike
+from gaittrack.record.aims import Aims, Rated, parse_aims, rated_at, refuse_alike
 from gaittrack.record.braces import (
     Brace,
     Braces,
@@ -74,6 +74,11 @@ class Visit:
         place, day = f"{self.person}/{self.code}", self.facts.get("date")
         named = {name: named_setting(one.facts) for name, one in self.conditions.items()}
         return [Worn(*each, day, f"{place}/{n}") for n, each in named.items() if each is not None]
+
+    @property
+    def rated(self) -> Rated:
+        """Which aims were rated at it."""
+        return rated_at(self.facts, f"{self.person}/{self.code}")
 
 
 def read_visit(path: Path) -> Visit:

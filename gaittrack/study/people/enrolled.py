@@ -91,7 +91,8 @@ def check_against_study(connection: Connection, visit: Visit, condition: str) ->
     person = find_row(connection, PERSON, code=visit.person)
     facts = visit.person_facts
     person_id = None if person is None else person["id"]
-    braces = check_things(connection, person_id, visit.person, visit.things, visit.worn)
+    given = (visit.things, visit.worn, [visit.rated])
+    braces = check_things(connection, person_id, visit.person, *given)
     if person is not None:
         known = facts_in("person", person)
         new_facts(known, facts, visit.person)
@@ -102,8 +103,8 @@ def check_against_study(connection: Connection, visit: Visit, condition: str) ->
             new_facts(facts_in("visit", there), visit.facts, place)
             worn = find_row(connection, CONDITION, visit_id=there["id"], code=condition)
             if worn is not None:
-                given = described(visit.conditions.get(condition))
-                new_facts(json.loads(worn["description"]), given, f"{place}/{condition}")
+                told = described(visit.conditions.get(condition))
+                new_facts(json.loads(worn["description"]), told, f"{place}/{condition}")
     place = f"{visit.person}/{visit.code}/{condition}"
     worn_now = whole_facts(described(visit.conditions.get(condition)), braces, place)
     check_brace(Condition(condition, **worn_now), facts.get("affected_side"), place)

@@ -23,13 +23,12 @@ from gaittrack.vocabulary import SIDES
 BODY: Final = ("age_years", "age_band", "months_since_onset", "height_cm", "mass_kg")
 EXAMINATION: Final = (
     *LEG,
-    *("falls_4_weeks", "trips_4_weeks", "near_trips_4_weeks"),
-    *(f"questionnaire_{name}" for name in ("name", "total", "low", "high")),
     *("comfort", "skin", "wear", "visit_notes"),
 )
 """By plain names: what is of a leg stands for both."""
 _UNSEEN: Final = (
-    *("mediolateral_stability", "tone", "correctable_to_neutral", "skin_state", "skin_place"),
+    *("mediolateral_stability", "tone", "correctable_to_neutral", "skin_state_before"),
+    *("skin_place_before", "skin_state", "skin_place", "pain_before", "pain_place_before"),
     *("pain", "pain_place", "skin", "comfort"),
 )
 """What no recording shows, in the order of ``compare.watch.CANNOT_SHOW``."""

@@ -14,7 +14,7 @@ from typing import Any
 
 from sqlalchemy import Connection, select, update
 
-from gaittrack.record.aims import Aims, refuse_alike
+from gaittrack.record.aims import Aims, Rated, rated_at, refuse_alike, refuse_misrated
 from gaittrack.record.braces import (
     Brace,
     Braces,
@@ -55,6 +55,7 @@ def check_things(
     person: str,
     given: tuple[Braces, Aims],
     worn: Iterable[Worn],
+    rated: Iterable[Rated],
 ) -> Braces:
     """Return the braces as they would be; refuse what contradicts the study, or cannot be.
 
@@ -64,6 +65,8 @@ def check_things(
         None for somebody who is not in the study yet.
     worn : iterable of Worn
         At the visit that the given ones are of.
+    rated : iterable of Rated
+        Likewise.
 
     Raises
     ------
@@ -79,6 +82,7 @@ def check_things(
         aims[code] = there | new_facts(there, facts, f"{person}/{code}")
     refuse_impossible(known, [*before, *worn], person)
     refuse_alike(aims, person)
+    refuse_misrated(aims, [*_rated(connection, person_id, person), *rated])
     return known
 
 
@@ -136,7 +140,7 @@ def refuse_impossible_now(connection: Connection, person_id: int, person: str) -
     ------
     FactError
     """
-    check_things(connection, person_id, person, ({}, {}), ())
+    check_things(connection, person_id, person, ({}, {}), (), ())
 
 
 def _worn(connection: Connection, person_id: int, person: str) -> list[Worn]:
@@ -146,6 +150,11 @@ def _worn(connection: Connection, person_id: int, person: str) -> list[Worn]:
         if named is not None:
             found.append(Worn(*named, row["date"], f"{person}/{row['visit']}/{row['code']}"))
     return found
+
+
+def _rated(connection: Connection, person_id: int | None, person: str) -> list[Rated]:
+    rows = connection.execute(select(VISIT).where(VISIT.c.person_id == person_id)).mappings()
+    return [rated_at(facts_in("visit", row), f"{person}/{row['code']}") for row in rows]
 
 
 def _conditions(connection: Connection, person_id: int) -> list[Mapping[str, Any]]:

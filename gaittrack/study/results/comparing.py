@@ -214,6 +214,7 @@ def compare_stored(
         aims=aimed_questions(about["aims"]),
         again=MeasuresAgain(study, trial_ids),
     )
+    comparison = replace(comparison, settings={**comparison.settings, "cause": about["cause"]})
     if wanted is not None:
         rows = tuple(row for row in comparison.rows if row.measure in wanted)
         comparison = replace(comparison, rows=rows)
