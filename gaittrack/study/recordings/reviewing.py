@@ -78,7 +78,7 @@ def reasons_to_look(
         return (Reason(NOT_MEASURABLE),)
     cycles = tuple(cycles)
     n_apart = sum(len(cycle["review_reasons"]) for cycle in cycles)
-    n_rejected = sum(_is_odd(cycle["reject_reasons"]) for cycle in cycles)
+    n_rejected = sum(is_odd(one["code"] for one in cycle["reject_reasons"]) for cycle in cycles)
     warned = [problem for problem in problems if problem["level"] != "info"]
     doubted = list(dict.fromkeys(filter(None, map(_joint_in_doubt, warned))))
     n_warnings = len(warned) - sum(_joint_in_doubt(problem) is not None for problem in warned)
@@ -98,9 +98,9 @@ def _joint_in_doubt(stored: Mapping[str, Any]) -> str | None:
     return joint_in_doubt(Problem(stored["level"], from_plain(stored["reason"]), ""))
 
 
-def _is_odd(reject_reasons: Iterable[dict[str, Any]]) -> bool:
-    usual = (PARTIAL, EXCLUDED, EXCLUDED_BECAUSE)
-    return any(each["code"] not in usual for each in reject_reasons)
+def is_odd(codes: Iterable[str]) -> bool:
+    """Tell whether a stride is not counted for a reason that a person should judge."""
+    return any(code not in (PARTIAL, EXCLUDED, EXCLUDED_BECAUSE) for code in codes)
 
 
 def trials_of_person(connection: Connection, person_id: int) -> list[ListedTrial]:
