@@ -15,7 +15,7 @@ from dash.development.base_component import Component
 
 from dashboards.parts.controls import aria, choose_first, data
 from dashboards.parts.markup import pressing, still
-from dashboards.parts.states import could_not
+from dashboards.parts.states import coming, could_not
 from dashboards.shell.access import Visitor
 from dashboards.shell.bars import say
 from dashboards.walks import (
@@ -48,6 +48,7 @@ WHY, LEGS, ABOUT = "walks-why", "walks-legs", "walks-about"
 STRIDES, EVENTS, HISTORY = "walks-strides", "walks-events", "walks-history"
 _IN_WORDS: Final = (WHY, LEGS, ABOUT, STRIDES, EVENTS, HISTORY)
 _PLACE: Final = "walks-place"
+_MEASURING: Final = "Reading one recording and measuring it"
 
 
 def places(who: Visitor) -> Component:
@@ -70,7 +71,7 @@ def places(who: Visitor) -> Component:
     replay = html.Section(player(), className="card walks-replay no-print only-timed")
     main = [
         html.Div(
-            [html.Div(id=HEAD), html.Div(curves, className="only-measured")],
+            [html.Div(coming(_MEASURING), id=HEAD), html.Div(curves, className="only-measured")],
             className="card walks-main",
         ),
         html.Div(correction_form.form() if may_edit else None, className="card only-form"),
