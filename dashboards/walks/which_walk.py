@@ -91,6 +91,8 @@ def answer(trials: Sequence[ListedTrial], now: ListedTrial) -> str:
         many = f"{n_waiting} of {len(trials)} recordings wait for you"
         return f"{many}; this one: {why}" if why else f"{many}; this one does not"
     walks = [one for one in trials if one.kind == "walk"]
+    if not walks:
+        return "Nothing waits: there is no walk yet, only standing"
     counted, strides = (sum(getattr(one, n) for one in walks) for n in ("n_counted", "n_strides"))
     many = "1 walk" if len(walks) == 1 else f"{len(walks)} walks"
     return f"Nothing waits: {counted} of {strides} strides of {many} are counted"
