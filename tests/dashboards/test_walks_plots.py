@@ -13,6 +13,7 @@ from gaittrack.simulate.scenario import PATIENTS
 from gaittrack.study.recordings.importing import import_files
 from gaittrack.study.recordings.planning import plan_folders
 from gaittrack.study.store import create_study
+from tests.dashboards.axe_check import violations
 from tests.dashboards.conftest import Served
 from tests.dashboards.settled import settle, until
 from tests.dashboards.test_walks_screen import (
@@ -253,6 +254,7 @@ def test_sheets_have_their_graphs_and_no_player_over_a_cycle(open_page, served_s
     boxes = [one.bounding_box() for one in answers.all()]
     sizes = {(box["width"], box["height"]) for box in boxes}
     assert answers.count() == 2 and len(sizes) == 1
+    assert violations(page) == []
     answers.filter(has_text="Turn the ankle over").click()
     says(page, "Kept: ankle turned over")
     page.wait_for_selector("h1:has-text('Nothing waits')")
