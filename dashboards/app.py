@@ -19,7 +19,7 @@ from dashboards.for_the_person import screen as for_the_person
 from dashboards.overview import screen as overview
 from dashboards.parts.dash_private import LeanDash
 from dashboards.people import screen as people
-from dashboards.shell import bars
+from dashboards.shell import bars, made_up
 from dashboards.shell.doors import hang
 from dashboards.shell.place import Doors
 from dashboards.walks import screen as walks
@@ -70,4 +70,5 @@ def build_app(study: Study, doors: Doors) -> Dash:
     for _, _, screen in SCREENS:
         screen.register(app, study)
     hang(app.server, doors, study, app.csp_hashes())
+    made_up.register(app.server)
     return app

@@ -16,9 +16,10 @@ from gaittrack.events import DetectedEvents, detect_events
 from gaittrack.events.agreement import SAME_EVENT_S
 from gaittrack.kinematics import Motion
 from gaittrack.lab_map import LabMap
+from gaittrack.read.angle_signs import settle_signs
 from gaittrack.reasons import Reason
 from gaittrack.trial import Event, EventId, Trial, with_step
-from gaittrack.vocabulary import SIDES, EventKind, Side, opposite
+from gaittrack.vocabulary import SIDES, EventKind, Joint, Side, opposite
 
 EXCLUDED: Final = "excluded"
 EXCLUDED_BECAUSE: Final = "excluded_because"
@@ -81,6 +82,29 @@ class ExcludeStride:
 
 
 @dataclass(frozen=True, slots=True)
+class ExcludeWalk:
+    """Every stride of the trial is left out of all measures."""
+
+    reason: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class TurnAngle:
+    """An angle that the file itself holds gets the other sign, on both sides."""
+
+    joint: Joint
+    reason: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class KeepAngle:
+    """An angle that the file itself holds has the right sign, whatever a check suspects."""
+
+    joint: Joint
+    reason: str = ""
+
+
+@dataclass(frozen=True, slots=True)
 class SwapSides:
     """Left and right change places."""
 
@@ -111,7 +135,18 @@ class Undo:
     reason: str = ""
 
 
-Change = MoveEvent | AddEvent | DeleteEvent | ExcludeStride | SwapSides | MapLandmark | LookedAt
+Change = (
+    MoveEvent
+    | AddEvent
+    | DeleteEvent
+    | ExcludeStride
+    | ExcludeWalk
+    | TurnAngle
+    | KeepAngle
+    | SwapSides
+    | MapLandmark
+    | LookedAt
+)
 """What stays with a trial while it counts. Sides are those of the file as it was recorded."""
 Correction = Change | Undo
 """Everything a person may do to a trial."""
@@ -131,7 +166,7 @@ def on_other_side(change: Change) -> Change:
             return replace(change, side=opposite(change.side))
         case MapLandmark():
             return replace(change, landmark=_of_other_side(change.landmark))
-        case SwapSides() | LookedAt():
+        case ExcludeWalk() | TurnAngle() | KeepAngle() | SwapSides() | LookedAt():
             return change
 
 
@@ -148,6 +183,22 @@ def map_with(lab_map: LabMap, changes: Iterable[Change]) -> LabMap:
             landmarks = {name: label for name, label in landmarks.items() if label != each.label}
             landmarks[each.landmark] = each.label
     return replace(lab_map, landmarks=landmarks)
+
+
+def with_signs(trial: Trial, changes: Iterable[Change]) -> Trial:
+    """Return a trial with the signs of the file's angles that a person settled."""
+    turned: set[Joint] = set()
+    answered: dict[Joint, None] = {}
+    for each in changes:
+        if isinstance(each, TurnAngle):
+            turned ^= {each.joint}
+        if isinstance(each, TurnAngle | KeepAngle):
+            answered[each.joint] = None
+    return settle_signs(
+        trial,
+        turned=[joint for joint in answered if joint in turned],
+        kept=[joint for joint in answered if joint not in turned],
+    )
 
 
 def swap_sides(trial: Trial, motion: Motion) -> Trial:
@@ -238,27 +289,26 @@ def without_excluded(
     kept = {cycle.id: cycle for cycle in cycles}
     lost = []
     for each in changes:
-        if not isinstance(each, ExcludeStride):
+        if not isinstance(each, ExcludeStride | ExcludeWalk):
             continue
-        found = _stride(cycles, each)
-        if found is None:
+        found = cycles if isinstance(each, ExcludeWalk) else _stride(cycles, each)
+        if isinstance(each, ExcludeStride) and not found:
             lost.append(_lost(each, file_name))
-            continue
-        text = each.reason
-        reason = Reason(EXCLUDED_BECAUSE, text=text) if text else Reason(EXCLUDED)
-        cycle = kept[found.id]
-        kept[found.id] = replace(cycle, reject_reasons=(*cycle.reject_reasons, reason))
+        reason = Reason(EXCLUDED_BECAUSE, text=each.reason) if each.reason else Reason(EXCLUDED)
+        for one in found:
+            cycle = kept[one.id]
+            kept[one.id] = replace(cycle, reject_reasons=(*cycle.reject_reasons, reason))
     return tuple(kept[cycle.id] for cycle in cycles), lost
 
 
-def _stride(cycles: Sequence[Cycle], each: ExcludeStride) -> Cycle | None:
+def _stride(cycles: Sequence[Cycle], each: ExcludeStride) -> Sequence[Cycle]:
     """Return the stride that starts where the excluded one did; a sheet's curve goes by number."""
     if each.curve is not None:
         wanted = f"{each.side}-{each.curve}"
-        return next((cycle for cycle in cycles if cycle.from_curve and cycle.id == wanted), None)
+        return [cycle for cycle in cycles if cycle.from_curve and cycle.id == wanted][:1]
     own = [cycle for cycle in cycles if cycle.side == each.side and not cycle.from_curve]
     near = [cycle for cycle in own if abs(cycle.start_s - each.start_s) < SAME_EVENT_S]
-    return min(near, key=lambda cycle: abs(cycle.start_s - each.start_s), default=None)
+    return sorted(near, key=lambda cycle: abs(cycle.start_s - each.start_s))[:1]
 
 
 def _lost(each: ExcludeStride, file_name: str) -> Problem:

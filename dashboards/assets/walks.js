@@ -6,7 +6,7 @@
   const player = name => ({ type: 'walks-player', name: name });
   const setProps = (id, props) => window.dash_clientside.set_props(id, props);
   const SIDES = ['left', 'right'];
-  const NOTHING = { sources: '', figures: [], lines: null, frames: null, last_s: null, stick: null };
+  const NOTHING = { figures: [], lines: null, frames: null, last_s: null, stick: null };
   let shown = NOTHING;  // what the server gave to draw
   let room = null;      // where it is drawn
   let proposal = { key: null, time: null };
@@ -36,8 +36,7 @@
     }
     acts.mayDrag = shown.lines !== null;
     acts.now = hasPlayer() ? now : null;
-    document.getElementById('walks-sources').innerHTML = shown.sources;
-    window.walksPlots.show(place, shown.figures, !isOther, acts);
+    window.walksPlots.show(place, shown.figures, !isOther, acts, shown.leg);
     showStick();
     draw(now);
     tell();
@@ -104,15 +103,6 @@
     }
     placeLines();
     tell();
-  }
-
-  /* What a person chose in a field, and not what a field was set to. */
-  function chosen(visit, condition, trial, clicks, held) {
-    const { callback_context: context, no_update: nothing } = window.dash_clientside;
-    const levelOf = one => one.prop_id.split('.')[0].replace('walks-', '');
-    const other = context.triggered.find(one => one.value !== null && one.value !== undefined
-      && held && held.trial !== undefined && String(held[levelOf(one)]) !== one.value);
-    return other ? { level: levelOf(other), value: other.value, at: Date.now() } : nothing;
   }
 
   function draw(time) {
@@ -234,6 +224,6 @@
   }
 
   window.dash_clientside = Object.assign({}, window.dash_clientside, {
-    walks: { chosen, corrected, drawn, entered, moved, played, taken },
+    walks: { corrected, drawn, entered, moved, played, taken },
   });
 })();

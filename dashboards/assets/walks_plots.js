@@ -2,8 +2,12 @@
    read by the pointer. What is dragged or pointed at is told to walks.js. */
 (function () {
   'use strict';
-  const LEFT = 56, RIGHT = 12, TOP = 34, BOTTOM = 42;  // room for names and numbers, pixels
-  const NEAR = 20, CLICK = 5;                          // pixels
+  const LEFT = 56, RIGHT = 12, BOTTOM = 30;  // room for numbers, pixels
+  const TOP = 84, BARE_TOP = 8;              // above the curves: lanes of strides and events, or none
+  const LANE = 22, LETTER = 40, TIME = 76;   // height of the lane of strides; tops of letter and time
+  const PANEL = 150, NAME = 18;              // height of a panel, and of its name above its curves
+  const SECOND = 70;                         // least width of a second at first: letters stay apart
+  const NEAR = 20, CLICK = 5, STEP_S = 0.01; // pixels, pixels, seconds of an arrow key
   const DASHES = { solid: '', dash: '7 4', dot: '2 3', longdash: '12 4' };
   const SYMBOLS = {
     'circle-open': 'M-5 0a5 5 0 1 0 10 0a5 5 0 1 0 -10 0',
@@ -14,7 +18,9 @@
   let plots = [];      // one per side
   let range = [0, 1];  // what is shown of the time, of all plots
   let told = {};       // what walks.js does when something is pointed at
+  let leg = 'left';    // whose plot is seen
 
+  const UNITS = { deg: '\u00b0', mm: ' mm', 'm/s': ' m/s', N: ' N' };
   const escaped = text => String(text).replace(/[&<>"]/g, one => `&#${one.charCodeAt(0)};`);
   const dashes = name => name.includes('px') ? name.replaceAll('px', '') : DASHES[name] || '';
   const stroke = line => `stroke="${line.color}" stroke-width="${line.width}" stroke-dasharray="${
@@ -51,18 +57,19 @@
   /* A figure with what does not change while it is looked at. */
   function made(given, place) {
     const { data, layout } = given.figure;
-    const height = given.height_px - TOP - BOTTOM;
+    const start = given.last_s === null ? BARE_TOP : TOP;
     const panels = Object.entries(layout).filter(
       ([name, axis]) => name.startsWith('yaxis') && axis.visible !== false
-    ).map(([name, axis]) => {
-      const traces = data.filter(trace => axisOf(trace) === name);
+    ).map(([name, axis], i) => {
+      const traces = data.filter(trace => !isBand(trace) && axisOf(trace) === name);
       const [low, high] = extent(traces);
-      const top = TOP + (1 - axis.domain[1]) * height;
-      const tall = (axis.domain[1] - axis.domain[0]) * height;
-      return { title: axis.title.text, traces, low, high, top, tall,
+      const top = start + i * PANEL + NAME, tall = PANEL - NAME;
+      const [, title, unit] = axis.title.text.match(/^(.*) \((.*)\)$/);
+      return { title, unit: UNITS[unit] || unit, traces, low, high, top, tall,
                y: value => top + (high - value) / (high - low) * tall };
     });
-    return { ...given, data, layout, panels, place, bottom: TOP + height,
+    const bottom = start + panels.length * PANEL;
+    return { ...given, data, layout, panels, place, top: start, bottom, height_px: bottom + BOTTOM,
              times: (layout.shapes || []).map(shape => shape.x0) };
   }
 
@@ -89,33 +96,41 @@
   }
 
   function panelMarkup(plot, panel, clip) {
-    const { top, tall, low, high } = panel, right = plot.width - RIGHT, middle = top + tall / 2;
-    const rows = ticks(low, high, Math.max(5, tall / 30)).map(([value, words]) => {
-      const y = panel.y(value).toFixed(1);
-      return `<path class="grid" d="M${LEFT} ${y}H${right}"/><text class="tick-value" x="${LEFT - 5}"
-        y="${Number(y) + 4}" text-anchor="end">${words}</text>`;
+    const { tall, low, high } = panel, right = plot.width - RIGHT;
+    const values = ticks(low, high, Math.max(4, tall / 34));
+    const rows = values.map(([value, words], i) => {
+      const y = panel.y(value).toFixed(1), unit = i === values.length - 1 ? panel.unit : '';
+      return `<path class="grid${value ? '' : ' zero'}" d="M${LEFT} ${y}H${right}"/>
+        <text class="tick-value" x="${LEFT - 5}" y="${Number(y) + 4}" text-anchor="end">${
+          words.replace('-', '\u2212')}${unit}</text>`;
     });
     const lines = panel.traces.map(trace => linePath(plot, panel, trace));
-    return `<g class="panel">${rows.join('')}<text transform="rotate(-90)" x="${-middle}" y="13"
-      text-anchor="middle">${escaped(panel.title)}</text><g ${clip}>${lines.join('')}</g></g>`;
+    return `<g class="panel">${rows.join('')}<g ${clip}>${lines.join('')}</g></g>`;
+  }
+
+  /* Over the event lines, above the curves. */
+  function nameMarkup(panel) {
+    const y = panel.top - NAME;
+    return `<rect class="panel-name" x="${LEFT + 1}" y="${y}" width="${7.4 * panel.title.length + 10}" height="${
+      NAME}"/><text class="panel-name" x="${LEFT + 4}" y="${y + 14}">${escaped(panel.title)}</text>`;
   }
 
   function timeMarkup(plot) {
-    const marks = ticks(range[0], range[1], Math.max(5, (plot.width - LEFT) / 80)).map(
-      ([time, words]) => {
-        const x = across(plot, time).toFixed(1);
-        return `<path class="grid" d="M${x} ${TOP}V${plot.bottom}"/><text class="tick-time" x="${x}" y="${
-          plot.bottom + 15}" text-anchor="middle">${words}</text>`;
-      });
-    return `${marks.join('')}<text x="${(LEFT + plot.width - RIGHT) / 2}" y="${plot.bottom + 34}"
-      text-anchor="middle">${escaped(plot.layout.xaxis.title.text)}</text>`;
+    const times = ticks(range[0], range[1], Math.max(4, (plot.width - LEFT) / 80));
+    const unit = plot.last_s === null ? ' %' : ' s';
+    return times.map(([time, words], i) => {
+      const x = across(plot, time).toFixed(1), last = i === times.length - 1 ? unit : '';
+      return `<text class="tick-time" x="${x}" y="${plot.bottom + 18}" text-anchor="middle">${words}${
+        last}</text>`;
+    }).join('');
   }
 
+  /* Stance is washed, a stride that is not counted hatched. */
   function bandMarkup(plot, trace) {
-    const from = across(plot, trace.x[0]), box = `x="${from.toFixed(1)}" y="${TOP}" width="${
-      (across(plot, trace.x[1]) - from).toFixed(1)}" height="${plot.bottom - TOP}"`;
-    return `<rect class="not-counted" ${box} fill="${trace.fillcolor}"/>
-      <rect ${box} fill="url(#walks-hatch-${plot.side})"/>`;
+    const from = across(plot, trace.x[0]), box = `x="${from.toFixed(1)}" y="${plot.top}" width="${
+      (across(plot, trace.x[1]) - from).toFixed(1)}" height="${plot.bottom - plot.top}"`;
+    return trace.name === 'stance' ? `<rect class="stance" ${box}/>`
+      : `<rect class="not-counted" ${box} fill="url(#walks-hatch-${plot.side})"/>`;
   }
 
   function symbol(marker, x, y) {
@@ -125,41 +140,48 @@
 
   function marksMarkup(plot, trace) {
     return trace.x.map((time, i) => isShown(time) ? symbol(trace.marker,
-      across(plot, time).toFixed(1), TOP + (1 - trace.y[i]) * (plot.bottom - TOP)) : '').join('');
+      across(plot, time).toFixed(1), plot.bottom - trace.y[i] * (plot.bottom - plot.top)) : '').join('');
   }
 
-  /* Names of strides over their middle, in two rows; one that fits in neither waits for a zoom. */
-  function namesMarkup(plot) {
-    const free = [-Infinity, -Infinity];  // from where there is room, in the lower and the upper row
-    return (plot.layout.annotations || []).map(name => {
-      const lines = name.text.split('<br>').reverse(), x = across(plot, name.x);
-      const share = name.xanchor === 'right' ? 1 : 0.5, wide = line => 6.2 * line.length;
-      const fits = (line, row) => x - share * wide(line) >= free[row];
-      const put = (line, row) => {
-        free[row] = x + (1 - share) * wide(line) + 3;
-        return `<tspan x="${x.toFixed(1)}" y="${TOP - 5 - 13 * row}">${escaped(line)}</tspan>`;
-      };
-      let rows = [];
-      if (lines.every(fits)) { rows = lines.map(put); }
-      else if (fits(lines.at(-1), 1)) { rows = [put(lines.at(-1), 1)]; }
-      return rows.length && isShown(name.x) ? `<text class="stride-name" text-anchor="${
-        share === 1 ? 'end' : 'middle'}">${rows.join('')}</text>` : '';
-    }).join('');
+  /* The lane of strides: number and whether it is counted, as far as there is room. */
+  function lanesMarkup(plot) {
+    if (plot.last_s === null) { return ''; }
+    const boxes = plot.strides.map(one => {
+      const [from, to] = [one.from, one.to].map(time => across(plot, Math.min(Math.max(time, range[0]),
+        range[1])));
+      if (to - from < 3) { return ''; }
+      const words = one.counted && to - from > 78 ? `${one.name} \u00b7 counted` : one.name;
+      return `<g class="stride${one.counted ? '' : ' out'}"><rect x="${(from + 1).toFixed(1)}" y="1" width="${
+        (to - from - 2).toFixed(1)}" height="${LANE - 2}" rx="4"/>${to - from > 16
+        ? `<text x="${((from + to) / 2).toFixed(1)}" y="16" text-anchor="middle">${words}</text>` : ''}</g>`;
+    });
+    return `<text class="lane" x="0" y="16">stride</text><text class="lane" x="0" y="${LETTER + 15}">event</text>
+      ${boxes.join('')}`;
   }
 
+  /* A letter with its line; above it the shape of its source where there are several. */
   function eventMarkup(plot, shape, i) {
-    const tall = `M0 ${TOP}V${plot.bottom}`;
-    const handle = told.mayDrag ? `<path class="walks-handle" d="${tall}"/>` : '';
-    return `<g class="event" data-line="${i}"><path class="event-line" d="${tall}" ${
-      stroke(shape.line)}/><text transform="rotate(-90)" x="${-TOP - 3}" y="-4"
-      text-anchor="end">${escaped(shape.label.text)}</text>${handle}</g>`;
+    const tall = `M0 ${plot.top}V${plot.bottom}`, words = escaped(shape.label.text);
+    const source = plot.symbols.length
+      ? `<path class="source" transform="translate(0 ${LETTER - 8}) scale(.75)" d="${SYMBOLS[plot.symbols[i]]}"/>` : '';
+    const acts = told.mayDrag ? `tabindex="0" role="slider" aria-label="${words}" aria-valuemin="0"
+      aria-valuemax="${plot.last_s.toFixed(3)}"` : '';
+    const handle = told.mayDrag
+      ? `<path class="walks-handle" d="${tall}"/><rect class="walks-handle" x="-13" y="${LETTER - 3}"
+      width="26" height="${TIME - LETTER + 5}"/>` : '';
+    return `<g class="event ${shape.name}" data-line="${i}" ${acts}><title>${words}</title>
+      <path class="event-line" d="${tall}" ${stroke(shape.line)}/><rect class="letter" x="-12" y="${
+      LETTER - 2}" width="24" height="24" rx="4"/><text class="letter" y="${LETTER + 15}"
+      text-anchor="middle">${shape.name}</text>${source}<text class="event-time" y="${TIME}"
+      text-anchor="middle"></text>${handle}</g>`;
   }
 
   function draw(plot) {
-    plot.width = Math.max(plot.place.clientWidth, LEFT + RIGHT + 60);
+    const seen = plots.find(one => one.place.clientWidth) || plot;  // the other leg is as wide
+    plot.width = Math.max(seen.place.clientWidth, LEFT + RIGHT + 60);
     const clip = `clip-path="url(#walks-clip-${plot.side})"`, svg = plot.place.querySelector('svg');
-    const inner = `x="${LEFT}" y="${TOP}" width="${plot.width - LEFT - RIGHT}" height="${
-      plot.bottom - TOP}"`;
+    const inner = `x="${LEFT}" y="${plot.top}" width="${plot.width - LEFT - RIGHT}" height="${
+      plot.bottom - plot.top}"`;
     svg.setAttribute('viewBox', `0 0 ${plot.width} ${plot.height_px}`);
     svg.innerHTML = `<defs><clipPath id="walks-clip-${plot.side}"><rect ${inner}/></clipPath>
       <pattern id="walks-hatch-${plot.side}" width="10" height="10" patternUnits="userSpaceOnUse">
@@ -167,9 +189,9 @@
       <g ${clip}>${plot.data.filter(isBand).map(one => bandMarkup(plot, one)).join('')}</g>
       ${timeMarkup(plot)}${plot.panels.map(one => panelMarkup(plot, one, clip)).join('')}
       ${(plot.layout.shapes || []).map((one, i) => eventMarkup(plot, one, i)).join('')}
-      ${plot.data.filter(isMarks).map(one => marksMarkup(plot, one)).join('')}${namesMarkup(plot)}
-      <rect class="zoomed" y="${TOP}" height="${plot.bottom - TOP}" width="0"/>
-      <path class="walks-cursor" d="M0 ${TOP}V${plot.bottom}"/>`;
+      ${plot.data.filter(isMarks).map(one => marksMarkup(plot, one)).join('')}${lanesMarkup(plot)}
+      ${plot.panels.map(nameMarkup).join('')}<rect class="zoomed" y="${plot.top}" height="${plot.bottom - plot.top}" width="0"/>
+      <path class="walks-cursor" d="M0 ${plot.top}V${plot.bottom}"/>`;
     plot.lines = [...svg.querySelectorAll('.event')];
     plot.cursor = svg.querySelector('.walks-cursor');
     put();
@@ -184,7 +206,17 @@
       shape.setAttribute('visibility', isShown(time) ? 'visible' : 'hidden');
     };
     for (const plot of plots.filter(one => one.cursor)) {
-      plot.lines.forEach((line, i) => at(line, plot, plot.times[i]));
+      let free = -Infinity;  // from where there is room for a time
+      plot.lines.forEach((line, i) => {
+        const time = plot.times[i], x = across(plot, time), words = line.querySelector('.event-time');
+        at(line, plot, time);
+        words.textContent = x >= free ? time.toFixed(2) : '';
+        if (words.textContent && isShown(time)) { free = x + 34; }
+        if (told.mayDrag) {
+          line.setAttribute('aria-valuenow', time.toFixed(3));
+          line.setAttribute('aria-valuetext', `${time.toFixed(3)} s`);
+        }
+      });
       if (told.now === null) { plot.cursor.setAttribute('visibility', 'hidden'); }
       else { at(plot.cursor, plot, told.now); }
     }
@@ -199,18 +231,35 @@
   }
 
   /* Draw figures into a place. The stretch of time that is shown stays if they are of one walk. */
-  function show(place, figures, stays, acts) {
+  function show(place, figures, stays, acts, first) {
     told = acts;
     place.innerHTML = figures.map(one => `<figure class="walks-plot" data-side="${one.side}">
       <strong>${escaped(one.figure.layout.title.text)}</strong>
-      <svg role="img" aria-label="${escaped(one.caption)}"></svg><ul></ul><p class="reading"></p>
-      <figcaption>${escaped(one.caption)}</figcaption><p class="soft">${escaped(one.counts)}</p>
-      </figure>`).join('');
+      <svg role="${told.mayDrag ? 'group' : 'img'}" aria-label="${escaped(one.caption)}"></svg><ul></ul>
+      <p class="reading"></p><figcaption>${escaped(one.caption)}</figcaption></figure>`).join('');
     plots = figures.map((one, i) => made(one, place.children[i]));
     plots.forEach(plot => { plot.place.querySelector('ul').innerHTML = keyMarkup(plot); });
-    if (!stays && plots.length) { range = [...plots[0].layout.xaxis.range]; }
+    if (!stays && plots.length) {
+      choose(first);
+      range = [...plots[0].layout.xaxis.range];
+      const wide = (plots.find(one => one.place.clientWidth) || plots[0]).place.clientWidth;
+      if (plots[0].last_s !== null && wide) {
+        range[1] = Math.min(range[1], Math.max((wide - LEFT - RIGHT) / SECOND, 1));
+      }
+    } else { choose(leg); }
     plots.forEach(draw);
     watch(place);
+  }
+
+  /* See the curves of one leg; paper shows both. */
+  function choose(side) {
+    const own = plots.some(one => one.side === side) ? side : (plots[0] || { side }).side;
+    leg = own;
+    document.getElementById('walks-body').dataset.leg = own;
+    document.querySelectorAll('[data-leg]:is(button)').forEach(one => {
+      one.setAttribute('aria-pressed', String(one.dataset.leg === own));
+      one.hidden = plots.length < 2;
+    });
   }
 
   const whole = () => [0, Math.max(...plots.map(plot => plot.layout.xaxis.range[1]),
@@ -250,10 +299,10 @@
     });
     plot.panels.forEach(panel => panel.traces.forEach(trace => look(trace, panel.y)));
     plot.data.filter(isMarks).forEach(
-      trace => look(trace, part => TOP + (1 - part) * (plot.bottom - TOP)));
+      trace => look(trace, part => plot.bottom - part * (plot.bottom - plot.top)));
     const time = timeAt(plot, x);
     const out = plot.data.filter(one => isBand(one) && one.x[0] <= time && time <= one.x[1]);
-    return [nearest && words(...nearest), ...out.map(one => one.text.replaceAll('<br>', ' '))]
+    return [nearest && words(...nearest), ...out.map(one => (one.text || '').replaceAll('<br>', ' '))]
       .filter(text => text).join('. ');
   }
 
@@ -284,10 +333,11 @@
   function pressed(plot, event) {
     const [x, y] = placeIn(plot, event), line = event.target.closest('.event');
     if (event.button || y > plot.bottom) { return; }
-    if (line && event.target.classList.contains('walks-handle')) {
+    if (line && told.mayDrag && event.target.classList.contains('walks-handle')) {
       const i = Number(line.dataset.line);
       held = { plot, line: i, off: across(plot, plot.times[i]) - x };
       event.preventDefault();
+      line.focus({ preventScroll: true });
     } else { held = { plot, from: x }; }
     plot.place.querySelector('svg').setPointerCapture(event.pointerId);
   }
@@ -321,6 +371,16 @@
     plot.place.querySelector('.zoomed').setAttribute('width', 0);
   }
 
+  /* An arrow key moves the letter that has the focus by 10 ms. */
+  function keyed(event) {
+    const line = event.target.closest('.event'), way = { ArrowLeft: -1, ArrowRight: 1 }[event.key];
+    if (!line || !way || !told.mayDrag) { return; }
+    event.preventDefault();
+    const plot = plots.find(one => one.place.contains(line)), i = Number(line.dataset.line);
+    told.dragged(plot.side, i, plot.times[i] + way * STEP_S);
+    told.dropped();
+  }
+
   /* Once for the place that the figures come into. */
   function watch(place) {
     if (place.isWatched) { return; }
@@ -334,6 +394,7 @@
         if (plot) { act(plot, event); }
       });
     }
+    place.addEventListener('keydown', keyed);
     place.addEventListener('pointerout', () => plots.forEach(
       plot => { plot.place.querySelector('.reading').textContent = ''; }));
     place.addEventListener('dblclick', event => {
@@ -346,10 +407,17 @@
   }
 
   document.addEventListener('click', event => {
-    const button = event.target.closest('[data-zoom]');
-    if (button && plots.length) {
-      zoom(...ZOOMS[button.dataset.zoom](range[0], range[1] - range[0]));
-    }
+    const button = event.target.closest('button:is([data-zoom], [data-leg], [data-show])');
+    if (!button || !plots.length) { return; }
+    const given = button.dataset;
+    if (given.leg) {
+      choose(given.leg);
+    } else if (given.show) {
+      const { side, from, to } = JSON.parse(given.show), end = to === undefined ? whole()[1] : to;
+      choose(side);
+      zoom(from - 0.3, end + 0.3);
+      plots.find(one => one.side === leg).place.scrollIntoView({ block: 'center' });
+    } else { zoom(...ZOOMS[given.zoom](range[0], range[1] - range[0])); }
   });
 
   window.walksPlots = {

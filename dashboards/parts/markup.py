@@ -18,6 +18,11 @@ from dash.development.base_component import Component
 
 from dashboards.parts.dash_private import Markup, html_element
 
+BRAND: Final = (
+    '<svg viewBox="0 0 24 24" aria-hidden="true"><path d="M8 3v11l-3 4v2h14v-2l-6-3V3"/>'
+    '<path d="M5 3v9"/></svg>'
+)
+"""The mark beside the name."""
 _NAMES: Final = {
     **{"className": "class", "colSpan": "colspan", "rowSpan": "rowspan"},
     **{"htmlFor": "for", "tabIndex": "tabindex", "viewBox": "viewBox"},

@@ -14,7 +14,9 @@ from dash.development.base_component import Component
 
 from dashboards.parts import controls, ids
 from dashboards.parts.markup import still
+from dashboards.parts.states import coming
 from dashboards.people import notes_search, stale_results
+from dashboards.people.empty_study import TITLE, empty_study
 from dashboards.people.people_table import (
     ORDERS,
     OVERVIEW,
@@ -49,7 +51,7 @@ def layout(study: Study) -> Component:
             html.Div(html.H1("People"), id="people-whole"),
             stale_results.layout(may_edit="edit" in visitor.rights),
             html.Div([search, order], className="row"),
-            html.Div(id="people-list"),
+            html.Div(coming("Looking who is here"), id="people-list"),
             notes_search.layout(),
             dcc.Store(id=PRESSED),
             dcc.Interval(id="people-tick", interval=700, disabled=True),
@@ -82,7 +84,8 @@ def _register_list(app: Dash, lookout: Lookout) -> None:
         seen = lookout.look()
         people, counts, is_counted = seen.people, seen.counts, seen.is_counted
         if not people:
-            return _empty("edit" in visitor.rights), html.H1("People"), True, 0
+            empty = empty_study(may_edit="edit" in visitor.rights, add_walks=ADD_WALKS)
+            return empty, html.H1(TITLE), True, 0
         fits = fitting(people, words or "", order, counts)
         table = people_table(fits, counts, is_counted=is_counted)
         shown = table if fits else _nobody(words or "")
@@ -127,12 +130,6 @@ def _register_choosing(app: Dash, lookout: Lookout) -> None:
             return no_update, no_update
         say("")
         return OVERVIEW, address_of("", named[0].id)
-
-
-def _empty(may_edit: bool) -> Component:
-    if may_edit:
-        return html.P(["Nobody is in this study yet: ", dcc.Link("add walks", href=ADD_WALKS), "."])
-    return html.P("Nobody is in this study yet. Somebody who may edit can add walks.")
 
 
 def _nobody(words: str) -> Component:

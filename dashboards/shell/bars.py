@@ -8,7 +8,6 @@ chosen is kept in a store of the browser tab: two tabs can look at two people.
 from __future__ import annotations
 
 import json
-import logging
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any, Final
@@ -21,9 +20,10 @@ from flask import g, has_app_context
 from dashboards.parts import ids
 from dashboards.parts.controls import aria
 from dashboards.parts.dash_private import Markup
+from dashboards.parts.markup import BRAND
+from dashboards.parts.states import coming
 from dashboards.shell.access import require
-from dashboards.shell.doors import place_of
-from dashboards.shell.plain_pages import REFUSALS
+from dashboards.shell.doors import noted
 from dashboards.shell.sign_in import SIGN_OUT
 from gaittrack.errors import GaitTrackError
 from gaittrack.notice import NOTICE
@@ -32,7 +32,6 @@ from gaittrack.study.people.enrolled import code_of
 from gaittrack.study.people.facts import PersonFacts, facts_of_person
 from gaittrack.study.store import Study
 
-LOG: Final = logging.getLogger("gaittrack.dashboard")
 MANTINE_THEME: Final = {
     "autoContrast": True,
     "primaryColor": "dark",
@@ -62,10 +61,6 @@ function(path, search, choice) {
   return {person: person};
 }
 """
-_MARK: Final = (
-    '<svg viewBox="0 0 24 24" aria-hidden="true"><path d="M8 3v11l-3 4v2h14v-2l-6-3V3"/>'
-    '<path d="M5 3v9"/></svg>'
-)
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,7 +91,7 @@ def frame(screens: Sequence[Screen]) -> Component:
         for each in screens
         if not each.is_of_person
     ]
-    name = dcc.Link([Markup(_MARK), "gaittrack"], href="/", className="name")
+    name = dcc.Link([Markup(BRAND), "gaittrack"], href="/", className="name")
     whole: Component = dmc.MantineProvider(
         id=ids.THEME_PROVIDER,
         theme=MANTINE_THEME,
@@ -116,7 +111,7 @@ def frame(screens: Sequence[Screen]) -> Component:
             ),
             html.Div(id=ids.BANNER, className="banner"),
             html.Div(id=ids.MESSAGE, role="status", className="message"),
-            html.Main(html.Div(id=ids.SCREEN), id="main", tabIndex=-1),
+            html.Main(html.Div(coming("Opening"), id=ids.SCREEN), id="main", tabIndex=-1),
             html.Footer(html.P(NOTICE), className="notice"),
         ],
     )
@@ -149,8 +144,7 @@ def tell(error: Exception) -> None:
     if isinstance(error, GaitTrackError):
         say(str(error), is_error=True)
         return
-    LOG.error("unforeseen %s in %s", type(error).__name__, place_of(error))
-    say(REFUSALS[500], is_error=True)
+    say(noted(error), is_error=True)
 
 
 def register(app: Dash, study: Study, screens: Sequence[Screen]) -> None:

@@ -8,7 +8,9 @@ from __future__ import annotations
 
 import hmac
 import logging
+import secrets
 from collections.abc import Sequence
+from datetime import datetime
 from typing import Final
 
 from flask import Flask, Request, Response, abort, g, redirect, request
@@ -18,7 +20,7 @@ from werkzeug.wrappers import Response as AnyResponse
 from dashboards.parts.dash_private import SUITES, UPDATE
 from dashboards.shell.access import NotAllowedError, Visitor
 from dashboards.shell.place import Doors
-from dashboards.shell.plain_pages import STYLE, page, refusal
+from dashboards.shell.plain_pages import REFUSALS, STYLE, page, refusal
 from dashboards.shell.sessions import Session
 from dashboards.shell.sign_in import SIGN_IN, SIGN_OUT, SignIn
 from gaittrack.errors import GaitTrackError
@@ -72,7 +74,7 @@ def hang(server: Flask, doors: Doors, study: Study, script_hashes: Sequence[str]
     def close_up(response: Response) -> Response:
         for name, value in HEADERS.items():
             response.headers[name] = value
-        response.headers["Content-Security-Policy"] = policy
+        response.headers.setdefault("Content-Security-Policy", policy)
         if response.status_code >= 400 or not request.path.startswith(_PROGRAM):
             response.headers["Cache-Control"] = "no-store"
         return response
@@ -173,8 +175,15 @@ def _say_failure(error: Exception) -> AnyResponse:
     """Say what can be said; what was not foreseen goes to the log without its words or names."""
     if isinstance(error, GaitTrackError):
         return refusal(403 if isinstance(error, NotAllowedError) else 400, str(error))
-    LOG.error("unforeseen %s in %s", type(error).__name__, place_of(error))
-    return refusal(500)
+    return refusal(500, noted(error))
+
+
+def noted(error: Exception) -> str:
+    """Note in the log what was not foreseen, without its words or names; return what to say."""
+    entry = secrets.token_hex(2)
+    LOG.error("unforeseen %s in %s, entry %s", type(error).__name__, place_of(error), entry)
+    when = f"{datetime.now():%H:%M:%S}"
+    return f"{REFUSALS[500]} For whoever looks after the machine: {when}, entry {entry}."
 
 
 def place_of(error: Exception) -> str:

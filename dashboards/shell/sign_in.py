@@ -30,7 +30,9 @@ SIGN_OUT: Final = "/sign-out"
 _AT_ONCE: Final = 2
 """Passwords checked at the same time: each takes 64 MB and a core."""
 _LONGEST_QUEUE_S: Final = 3.0
-_WRONG: Final = "Name and password do not belong together."
+_WRONG: Final = (
+    "Name and password do not belong together. The name is kept: try the password again."
+)
 
 
 class SignIn:
@@ -67,9 +69,10 @@ class SignIn:
     def _try(self, name: str, password: str) -> AnyResponse:
         wait_s = self._patience.wait_s(name)
         if wait_s:
-            return self._form(f"Too many wrong passwords. Try again in {wait_s} seconds.", 429)
+            wait = f"Too many wrong passwords. Try again in {wait_s} seconds."
+            return self._form(wait, 429, name=name)
         if not self._checking.acquire(timeout=_LONGEST_QUEUE_S):
-            return self._form("Many are signing in at this moment. Try again.", 429)
+            return self._form("Many are signing in at this moment. Try again.", 429, name=name)
         try:
             user = matching_user(read_users(self._study.folder), name, password)
         finally:
@@ -77,7 +80,7 @@ class SignIn:
         if user is None:
             self._patience.failed(name)
             LOG.warning("a sign-in was refused")
-            return self._form(_WRONG, 401)
+            return self._form(_WRONG, 401, name=name)
         self._patience.succeeded(name)
         self._note("sign in", user.name)
         secret = self._doors.sessions.start(Visitor(user.name, user.rights), user)
@@ -94,9 +97,10 @@ class SignIn:
     def _proof(self, cookie: str) -> str:
         return hmac.new(self._key, cookie.encode(), hashlib.sha256).hexdigest()
 
-    def _form(self, warning: str = "", status: int = 200) -> AnyResponse:
+    def _form(self, warning: str = "", status: int = 200, *, name: str = "") -> AnyResponse:
         cookie = request.cookies.get(self._form_cookie) or secrets.token_urlsafe(16)
-        answer = sign_in_form(SIGN_IN, self._proof(cookie), warning=warning, status=status)
+        proof = self._proof(cookie)
+        answer = sign_in_form(SIGN_IN, proof, name=name, warning=warning, status=status)
         answer.set_cookie(
             self._form_cookie,
             cookie,

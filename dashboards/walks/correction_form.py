@@ -36,6 +36,9 @@ REASONS: Final = (
 """Usual reasons to choose from; any other can be typed."""
 
 
+_OUT: Final = "Leave this walk out"
+
+
 def form() -> list[Component]:
     """Return what a walk is corrected with, to be filled by :func:`filled`."""
     reason = dmc.Autocomplete(
@@ -51,8 +54,7 @@ def form() -> list[Component]:
         "An original is never changed, and every correction can be undone below. "
         "A stride is excluded in the table of strides."
     )
-    confirm = html.Div(_button("confirm", "Looked at: it is right"), className="only-measured")
-    whole = [_button("swap", "Left and right change places"), confirm]
+    whole = [_button("swap", "Left and right change places"), _button("exclude_walk", _OUT)]
     parts = [
         html.H2("Correct", id="walks-correct"),
         reason,
@@ -108,7 +110,7 @@ def _moving() -> Component:
     event = dmc.Select(
         id=field("event"),
         label="Event",
-        description="Drag its line, or choose it here",
+        description="Drag its letter or line, or choose it here",
         placeholder="Choose an event",
         data=[],
         size="md",
@@ -121,8 +123,7 @@ def _moving() -> Component:
         _button("move", "Move the event", "main"),
         _button("delete", "Take it out"),
     ]
-    proposal = html.P("", id="walks-proposal", role="status")
-    return html.Div([html.Div(parts, className="row"), proposal])
+    return html.Div(parts, className="row")
 
 
 def _adding() -> Component:

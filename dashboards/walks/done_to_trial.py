@@ -76,6 +76,9 @@ def change_words(kind: str, change: Entry) -> str:
         "add_event": f"{event} added at {time}",
         "delete_event": f"{event} at {time} taken out",
         "exclude_stride": f"{change.get('side')} stride from {time} left out",
+        "exclude_walk": "the whole walk left out",
+        "turn_angle": f"{change.get('landmark')} turned over",
+        "keep_angle": f"{change.get('landmark')} found right as it is",
         "swap_sides": "left and right changed places",
         "looked_at": "looked at and found right",
     }

@@ -26,7 +26,7 @@ from gaittrack.study.recordings.reviewing import known_trial, trial_history
 from gaittrack.study.results.keeping import KnownTrial, recompute
 from gaittrack.study.store import Study
 from gaittrack.trial import EventId
-from gaittrack.vocabulary import EVENT_KINDS, SIDES
+from gaittrack.vocabulary import EVENT_KINDS, JOINTS, SIDES, Joint
 
 Entered = Mapping[str, Any]
 """Name of a field and what stands in it."""
@@ -45,11 +45,26 @@ def _add(_: LookedTrial, entered: Entered, why: str) -> corrected.Correction:
     return corrected.AddEvent(side, kind, _time_of(entered, "new"), why)
 
 
+_ANSWERED: Final = {
+    "keep": "asked for its sign: right as it is, seen on the curve",
+    "turn": "asked for its sign: upside down, seen on the curve",
+}
+"""Why, when somebody answers a question about a curve and types nothing else."""
+
+
+def _joint_of(entered: Entered) -> Joint:
+    joint: Joint = _one_of(entered["which"], JOINTS)
+    return joint
+
+
 _ASKED: Final[dict[str, Callable[[LookedTrial, Entered, str], corrected.Correction]]] = {
     "move": _move,
     "add": _add,
     "delete": lambda look, entered, why: corrected.DeleteEvent(_event_of(look, entered), why),
     "exclude": lambda look, entered, why: look.stride(str(entered["which"]), reason=why),
+    "exclude_walk": lambda _look, _entered, why: corrected.ExcludeWalk(why),
+    "keep": lambda _look, entered, why: corrected.KeepAngle(_joint_of(entered), why),
+    "turn": lambda _look, entered, why: corrected.TurnAngle(_joint_of(entered), why),
     "swap": lambda _look, _entered, why: corrected.SwapSides(why),
     "confirm": lambda _look, _entered, why: corrected.LookedAt(why),
     "undo": lambda _, entered, why: corrected.Undo(int(entered["which"]), why),
@@ -81,7 +96,7 @@ def correct(
     StudyError
         There is no reason, something is missing, or the trial was changed meanwhile.
     """
-    why = str(entered.get("reason") or "").strip()
+    why = str(entered.get("reason") or "").strip() or _ANSWERED.get(what, "")
     if not why and what != MEASURE:
         raise StudyError.of("reason_missing", where="Reason")
     with study.read() as connection:

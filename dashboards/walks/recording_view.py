@@ -21,8 +21,8 @@ from dashboards.walks.stride_tables import PRESSED
 from gaittrack import __version__
 from gaittrack.contents import marker_lines
 from gaittrack.errors import Problem
-from gaittrack.figures.event_lines import SOURCE_WORDS, events_of
-from gaittrack.figures.quality import FIRST_SHOWN_S, draw_side, has_feet
+from gaittrack.figures.event_lines import symbols
+from gaittrack.figures.quality import FIRST_SHOWN_S, draw_side, has_feet, stride_lane
 from gaittrack.figures.sheet_curves import draw_sheet_curves
 from gaittrack.measured_walk import MeasuredWalk, Result
 from gaittrack.study.checksums import damaged_results
@@ -32,9 +32,6 @@ from gaittrack.study.results.sources import recording_of, settings_hash
 from gaittrack.study.store import Study
 from gaittrack.study.tables import RESULT, TRIAL
 from gaittrack.vocabulary import SIDES, Side
-
-_FOOT_HEIGHT_PX: Final = 400
-_ANGLES_HEIGHT_PX: Final = 620
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -94,21 +91,22 @@ def is_over_time(walk: MeasuredWalk) -> bool:
     return not math.isnan(walk.trial.rate_hz)
 
 
-def facts(shown: ShownTrial, walk: MeasuredWalk, *, may_edit: bool) -> list[Component]:
-    """Return what a walk is and what is wrong with it."""
-    trial, n_kept = walk.trial, sum(cycle.is_kept for cycle in walk.cycles)
-    what = "curves over 0-100 % of the cycle"
+def kind_words(walk: MeasuredWalk) -> str:
+    """Return what was recorded: the format, how fast and how long."""
+    what = "curves over 0-100 % of the cycle: there is no time to replay"
     if is_over_time(walk):
-        what = f"{trial.rate_hz:g} Hz, {trial.duration_s:.2f} s"
-    parts = [
-        f"{shown.trial.file_name}: {trial.provenance.format}, {what}",
-        f"{n_kept} of {len(walk.cycles)} strides counted",
-        f"Zero of the foot: {_zero_words(shown, walk)}" if walk.motion.neutral else "",
-    ]
-    found: list[Component] = [html.P(". ".join(filter(None, parts)) + ".")]
-    if shown.is_stale:
-        found.append(stale_box(may_edit=may_edit))
-    return [*found, *problem_lists(walk.problems), *_markers(walk)]
+        what = f"{walk.trial.rate_hz:g} frames a second · {walk.trial.duration_s:.1f} s"
+    return f"{walk.trial.provenance.format} · {what}"
+
+
+def facts(shown: ShownTrial, walk: MeasuredWalk) -> list[Component]:
+    """Return what else is known of a recording: its file, its zero, its markers, notes."""
+    zero = f", zero of the foot: {_zero_words(shown, walk)}" if walk.motion.neutral else ""
+    notes = [one for one in walk.problems if one.level == "info"]
+    lines = [html.Li(line) for line in marker_lines(walk.motion.markers)]
+    parts = [html.P(f"{shown.trial.file_name}{zero}."), *problem_lists(notes)]
+    markers = [html.H3("Markers"), html.Ul(lines)] if lines else []
+    return [html.Details([html.Summary("About this recording"), *parts, *markers])]
 
 
 STALE: Final = (
@@ -135,12 +133,6 @@ def _zero_words(shown: ShownTrial, walk: MeasuredWalk) -> str:
     return ", ".join(f"{side} {source}" for side, source in sides.items())
 
 
-def _markers(walk: MeasuredWalk) -> list[Component]:
-    """Return how well the markers were seen, to be opened; nothing for a sheet."""
-    lines = [html.Li(line) for line in marker_lines(walk.motion.markers)]
-    return [html.Details([html.Summary("Markers"), html.Ul(lines)])] if lines else []
-
-
 def problem_lists(problems: Iterable[Problem]) -> list[Component]:
     """Return what a person should know, the serious part open and the rest to be opened."""
     lines: dict[bool, list[Component]] = {True: [], False: []}
@@ -165,8 +157,8 @@ def drawings(walk: MeasuredWalk) -> list[dict[str, Any]]:
             "side": side,
             "figure": draw(walk, side),
             "caption": _caption(walk, side),
-            "counts": _counts(walk, side),
-            "height_px": _FOOT_HEIGHT_PX if timed and has_feet(walk, side) else _ANGLES_HEIGHT_PX,
+            "symbols": symbols(walk, side) if timed else [],
+            "strides": stride_lane(walk, side) if timed else [],
             "last_s": walk.trial.duration_s if timed else None,
         }
         for side in SIDES
@@ -183,36 +175,9 @@ def _caption(walk: MeasuredWalk, side: Side) -> str:
     if not is_over_time(walk):
         return f"Joint angles of the {side} leg as the sheet gives them."
     if not has_feet(walk, side):
-        return f"Joint angles of the {side} leg; the recording has no foot markers."
-    drawn = "heel (solid) and toe (dashed): height in the laboratory above, speed below."
-    return f"{side.capitalize()} {drawn}"
-
-
-def _counts(walk: MeasuredWalk, side: Side) -> str:
-    out = [cycle for cycle in walk.cycles if cycle.side == side and not cycle.is_kept]
-    reasons = "; ".join(f"{c.id}: {', '.join(map(str, c.reject_reasons))}" for c in out)
-    timed = is_over_time(walk)
-    look = "Hatched" if timed else "Dotted"
-    tail = f"{look}, not counted: {reasons}." if reasons else "Every stride is counted."
-    if not timed:
-        return tail
-    events = events_of(walk, side)
-    n_contacts = sum(event.kind == "initial_contact" for event in events)
-    counts = f"{n_contacts} × initial contact, {len(events) - n_contacts} × toe-off. {tail}"
+        words = f"Joint angles of the {side} leg; the recording has no foot markers."
+    else:
+        words = f"{side.capitalize()} heel (solid) and toe (dashed) in the laboratory."
     if walk.trial.duration_s <= FIRST_SHOWN_S:
-        return counts
-    return f"{counts} The first {FIRST_SHOWN_S:g} s are shown at first; the time cursor moves on."
-
-
-def sources(walk: MeasuredWalk) -> Component:
-    """Return which line stands for which source of events, or why there is none."""
-    if not is_over_time(walk):
-        words = "The file holds curves over 0-100 % of the cycle: there is no time to replay."
-        return html.P(words)
-    used = {event.source for event in walk.events.events}
-    items = [
-        html.Li([html.Span(className=f"walks-line walks-{source}"), words])
-        for source, words in SOURCE_WORDS.items()
-        if source in used
-    ]
-    return html.Div([html.Span("Event lines:"), html.Ul(items)], className="walks-key")
+        return words
+    return f"{words} The first {FIRST_SHOWN_S:g} s are shown at first; the time cursor moves on."

@@ -24,21 +24,15 @@ from dash.development.base_component import Component
 
 from dashboards.parts import ids
 from dashboards.shell.access import require
-from dashboards.walks import walk_page, which_walk
+from dashboards.walks import several_walks, walk_page, which_walk
 from dashboards.walks.measured_walks import WalkMemory
 from dashboards.walks.replay import PLAYER
 from dashboards.walks.stride_tables import PRESSED
-from dashboards.walks.walk_page import AGAIN, CHANGES, DRAWN, HEAD, SHOWN
-from dashboards.walks.which_walk import Filled
+from dashboards.walks.walk_page import CHANGES, DRAWN, HEAD
+from dashboards.walks.which_walk import AGAIN, SHOWN, WANTED, Filled
 from gaittrack.study.store import Study
 
-WANTED: Final = "walks-wanted"
-"""``dcc.Store``: the visit, condition, walk or next one that somebody asked for."""
 _FIELDS: Final = {"type": "walks-field", "name": ALL}
-_CHOSEN: Final = (
-    *((name, "value") for name in (which_walk.VISIT, which_walk.CONDITION)),
-    *((which_walk.TRIAL, "value"), (which_walk.NEXT, "n_clicks")),
-)
 _MOVES: Final = {
     "corrected": (Input(CHANGES, "children"),),
     "drawn": (Input(DRAWN, "data"),),
@@ -57,7 +51,9 @@ def layout(study: Study) -> Component:
     """Return the screen; what it shows follows from the choice."""
     who = require("view")
     stores = [dcc.Store(id=name) for name in (SHOWN, DRAWN, WANTED, PRESSED, AGAIN)]
-    return html.Div([html.H1("Walks"), *stores, walk_page.places(who)])
+    title = html.H1("Walks", id=which_walk.TITLE)
+    top = html.Div([title, html.Div(id=which_walk.NEXT)], className="walks-top")
+    return html.Div([top, *stores, walk_page.places(who)])
 
 
 def register(app: Dash, study: Study) -> None:
@@ -66,6 +62,7 @@ def register(app: Dash, study: Study) -> None:
     _register_showing(app, study, memory)
     _register_choosing(app, study)
     _register_correcting(app, study, memory)
+    several_walks.register(app, study)
     for name, given in _MOVES.items():
         function = ClientsideFunction("walks", name)
         app.clientside_callback(function, *given, prevent_initial_call=True)
@@ -87,14 +84,6 @@ def _fill(parts: list[Filled]) -> Any:
 
 
 def _register_choosing(app: Dash, study: Study) -> None:
-    app.clientside_callback(
-        ClientsideFunction("walks", "chosen"),
-        Output(WANTED, "data"),
-        *(Input(*place) for place in _CHOSEN),
-        State(SHOWN, "data"),
-        prevent_initial_call=True,
-    )
-
     @app.callback(
         Output(ids.CHOICE, "data", allow_duplicate=True),
         Input(WANTED, "data"),
@@ -106,8 +95,7 @@ def _register_choosing(app: Dash, study: Study) -> None:
         require("view")
         if not wanted:
             return no_update
-        level, value = wanted["level"], wanted["value"]
-        other = walk_page.other_choice(study, choice or {}, shown or {}, level, value)
+        other = walk_page.other_choice(study, choice or {}, shown or {}, wanted["value"])
         return no_update if other is None else other
 
 

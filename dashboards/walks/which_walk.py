@@ -1,23 +1,38 @@
-"""Which walk of the chosen person is looked at: visit, condition, walk, and the next that waits.
+"""Which walk of the chosen person is looked at: the list of a visit, and the next that waits.
 
-In come the trials of a person, out come the fields to choose one with.
+In come the trials of a person, out come the list to choose one from, what waits first, and the
+sentence over it all.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from typing import Any
+from typing import Any, Final
 
 from dash import html
 from dash.development.base_component import Component
 
-from dashboards.parts import controls
+from dashboards.parts.controls import aria
+from dashboards.parts.dash_private import Markup
+from dashboards.parts.markup import pressing, still
 from gaittrack.study.recordings.reviewing import ListedTrial
 
-VISIT, CONDITION, TRIAL = "walks-visit", "walks-condition", "walks-trial"
-NEXT, WAITING = "walks-next", "walks-waiting"
+TITLE, LIST, NEXT = "walks-title", "walks-list", "walks-next"
+SHOWN, WANTED, AGAIN = "walks-shown", "walks-wanted", "walks-again"
+"""``dcc.Store``: row numbers of what is shown; which visit, trial or next one was pressed; pressed
+to see a walk as it is now."""
 Filled = tuple[str | dict[str, str], dict[str, Any]]
 """Id of a component, and what its properties become."""
+_ICONS: Final = {
+    "waits": '<path d="M12 2L22 12 12 22 2 12Z"/><path d="M12 7v6"/><path d="M12 16v1"/>',
+    "done": '<path d="M5 13l5 5L20 7"/>',
+}
+
+
+def icon(name: str) -> Component:
+    """Return the diamond of what waits, or the tick of what does not."""
+    shapes = _ICONS[name]
+    return Markup(f'<svg class="walks-icon" viewBox="0 0 24 24" aria-hidden="true">{shapes}</svg>')
 
 
 def chosen_of(trials: Sequence[ListedTrial], choice: Mapping[str, int]) -> ListedTrial:
@@ -54,64 +69,92 @@ def next_waiting(trials: Sequence[ListedTrial], now: ListedTrial) -> ListedTrial
     return next((one for one in after if one.reasons), None)
 
 
-def fields() -> list[Component]:
-    """Return the fields, to be filled by :func:`filled`."""
-    names = {VISIT: "Visit", CONDITION: "Condition", TRIAL: "Walk"}
-    selects = [controls.choice(name, label, [], size="md") for name, label in names.items()]
-    button = html.Button("Next that waits", id=NEXT, disabled=True)
-    return [
-        html.Div([*selects, button], className="row no-print"),
-        html.P(id=WAITING),
-    ]
-
-
 def filled(trials: Sequence[ListedTrial], now: ListedTrial) -> list[Filled]:
-    """Return what the fields say while a trial is shown.
-
-    Parameters
-    ----------
-    now : ListedTrial
-        The one that is shown.
-    """
-    of_visit = [one for one in trials if one.visit_id == now.visit_id]
-    of_condition = [one for one in of_visit if one.condition_id == now.condition_id]
+    """Return the sentence, the way to the next that waits, and the list, while a trial is shown."""
+    waits = next_waiting(trials, now)
+    act = pressing(WANTED, {"level": "next"})
+    button = [html.Button("Next that waits", className="no-print", **act)] if waits else []
     return [
-        (VISIT, {"data": _groups(trials, "visit"), "value": str(now.visit_id)}),
-        (CONDITION, {"data": _groups(of_visit, "condition"), "value": str(now.condition_id)}),
-        (TRIAL, {"data": [_option(one) for one in of_condition], "value": str(now.trial.id)}),
-        (NEXT, {"disabled": next_waiting(trials, now) is None}),
-        (WAITING, {"children": _waiting_words(trials, now)}),
+        (TITLE, {"children": answer(trials, now)}),
+        (NEXT, {"children": still(button)}),
+        (LIST, {"children": still(_list(trials, now))}),
     ]
 
 
-def _groups(trials: Sequence[ListedTrial], level: str) -> list[dict[str, str]]:
-    """Return visits or conditions with the number of walks in them that wait."""
-    groups: dict[int, list[ListedTrial]] = {}
-    for one in trials:
-        groups.setdefault(key_of(one, level), []).append(one)
-    options = []
-    for key, members in groups.items():
-        waiting = sum(bool(one.reasons) for one in members)
-        name = getattr(members[0].trial, level)
-        words = f"{name} ({waiting} waiting)" if waiting else name
-        options.append({"value": str(key), "label": words})
-    return options
+def answer(trials: Sequence[ListedTrial], now: ListedTrial) -> str:
+    """Return what of a person's recordings waits, as a sentence."""
+    n_waiting, why = sum(bool(one.reasons) for one in trials), next(iter(now.reasons), "")
+    if n_waiting == 1:
+        one = next(one for one in trials if one.reasons)
+        return f"One recording waits for you, {one.trial.code}: {one.reasons[0]}"
+    if n_waiting:
+        many = f"{n_waiting} of {len(trials)} recordings wait for you"
+        return f"{many}; this one: {why}" if why else f"{many}; this one does not"
+    walks = [one for one in trials if one.kind == "walk"]
+    if not walks:
+        return "Nothing waits: there is no walk yet, only standing"
+    counted, strides = (sum(getattr(one, n) for one in walks) for n in ("n_counted", "n_strides"))
+    many = "1 walk" if len(walks) == 1 else f"{len(walks)} walks"
+    return f"Nothing waits: {counted} of {strides} strides of {many} are counted"
 
 
-def _option(one: ListedTrial) -> dict[str, str]:
-    words = [one.trial.code]
-    if one.kind == "standing" and "standing" not in one.trial.code:
-        words.append("(standing)")
+def reasons_of(one: ListedTrial) -> str:
+    """Return why a trial waits, in words; empty when it does not."""
+    return " · ".join(map(str, one.reasons))
+
+
+def _list(trials: Sequence[ListedTrial], now: ListedTrial) -> list[Component]:
+    of_visit = [one for one in trials if one.visit_id == now.visit_id]
+    n_waiting = sum(bool(one.reasons) for one in of_visit)
+    head: list[Any] = [html.B(f"{n_waiting} of {len(of_visit)} wait"), f" · {now.trial.visit}"]
+    rows = sorted(of_visit, key=lambda one: not one.reasons)
+    parts = [
+        html.P(head),
+        html.Ul([html.Li(_row(one, is_here=one == now)) for one in rows]),
+        *_other_visits(trials, now),
+    ]
+    return [html.Nav(parts, className="card walks-list", **aria(label="Recordings"))]
+
+
+def _row(one: ListedTrial, *, is_here: bool) -> Component:
+    words = [
+        icon("waits" if one.reasons else "done"),
+        html.Span([html.B(_name(one)), html.Small(_state(one))]),
+    ]
+    here = aria(current="true") if is_here else {}
+    act = pressing(WANTED, {"level": "trial", "value": one.trial.id})
+    return html.Button(words, className="here" if is_here else "", **here, **act)
+
+
+def _name(one: ListedTrial) -> str:
+    return f"{one.trial.condition}, {one.trial.code}"
+
+
+def _state(one: ListedTrial) -> str:
     if one.reasons:
-        words.append(f"({', '.join(map(str, one.reasons))})")
-    return {"value": str(one.trial.id), "label": " ".join(words)}
+        return reasons_of(one)
+    if one.kind == "standing":
+        return "standing trial"
+    return f"{one.n_counted} of {one.n_strides} strides counted"
 
 
-def _waiting_words(trials: Sequence[ListedTrial], now: ListedTrial) -> list[Any]:
+def _other_visits(trials: Sequence[ListedTrial], now: ListedTrial) -> list[Component]:
+    visits: dict[int, list[ListedTrial]] = {}
+    for one in trials:
+        visits.setdefault(one.visit_id, []).append(one)
+    links = [
+        html.Button(
+            [html.B(of_visit[0].trial.visit), f" {_visit_state(of_visit)}"],
+            **pressing(WANTED, {"level": "visit", "value": key}),
+        )
+        for key, of_visit in visits.items()
+        if key != now.visit_id
+    ]
+    return [html.Div(links, className="walks-visits")] if links else []
+
+
+def _visit_state(trials: Sequence[ListedTrial]) -> str:
     n_waiting = sum(bool(one.reasons) for one in trials)
-    counts = f"{n_waiting} of {len(trials)} recordings of this person wait for a look. "
-    if now.kind == "standing":
-        return [counts]
-    if now.reasons:
-        return [counts, html.Strong(f"This one does: {', '.join(map(str, now.reasons))}.")]
-    return [counts, "Nothing in this one asks for it."]
+    n_walks = sum(one.kind == "walk" for one in trials)
+    walks = "1 walk" if n_walks == 1 else f"{n_walks} walks"
+    return f"{walks}, {n_waiting} wait" if n_waiting else walks

@@ -18,6 +18,8 @@ from sqlalchemy import select
 from gaittrack.commands.running import bar_over
 from gaittrack.commands.walk_text import wrapped
 from gaittrack.errors import StudyError
+from gaittrack.file_comparison import FileComparison
+from gaittrack.library.comparisons import compare
 from gaittrack.notice import NOTICE
 from gaittrack.simulate.more_patients import more_patients
 from gaittrack.simulate.sample_trials import write_visit
@@ -86,6 +88,13 @@ def next_steps(folder: Path) -> str:
     """Return what to try with the study, and the notice."""
     out = folder.with_name(f"{folder.name}-export")
     return _NEXT.format(folder=folder, out=out) + wrapped(NOTICE)
+
+
+def made_up_comparison() -> FileComparison:
+    """Compare the walks of one made-up person; nothing of it is kept."""
+    with tempfile.TemporaryDirectory(prefix="gaittrack-demo-") as name:
+        write_visit(PATIENTS[1], 0, Path(name))
+        return compare(name)
 
 
 def _refuse_another(folder: Path) -> None:

@@ -45,10 +45,23 @@ class _Foot:
     speed: FloatArray
 
 
-@dataclass(frozen=True, slots=True)
-class _Hit:
+@dataclass(frozen=True, eq=False, slots=True)
+class PlateHit:
+    """One step on a plate.
+
+    Attributes
+    ----------
+    load_n : ndarray, shape (n_samples,)
+        Upward force on the whole plate, at its own rate.
+    owner : Side or Reason
+        Whose foot it was; or why it is no clean hit.
+    """
+
+    plate: ForcePlate
+    load_n: FloatArray
     start_s: float
     stop_s: float
+    owner: Side | Reason
 
 
 def detect_from_force(motion: Motion) -> tuple[tuple[Event, ...], tuple[Problem, ...]]:
@@ -61,27 +74,36 @@ def detect_from_force(motion: Motion) -> tuple[tuple[Event, ...], tuple[Problem,
     problems : tuple of Problem
         One per hit that was not clean, with the reason.
     """
-    if motion.axes is None or not motion.trial.plates:
-        return (), ()
-    up = "XYZ".index(motion.axes.up_axis[1])
-    sign = 1.0 if motion.axes.up_axis[0] == "+" else -1.0
-    feet = _feet(motion)
     events: list[Event] = []
     problems: list[Problem] = []
-    for plate in motion.trial.plates:
-        load = sign * plate.force_n[:, up]
-        for hit in _hits(load, plate.rate_hz):
-            owner = _owner(plate, hit, load, feet, motion.rate_hz, up)
-            if isinstance(owner, Reason):
-                problems.append(_unclean(plate, hit, owner))
-                continue
-            events.append(Event(hit.start_s, owner.side, "initial_contact", "force"))
-            events.append(Event(hit.stop_s, owner.side, "toe_off", "force"))
+    for hit in plate_hits(motion):
+        if isinstance(hit.owner, Reason):
+            problems.append(_unclean(hit, hit.owner))
+            continue
+        events.append(Event(hit.start_s, hit.owner, "initial_contact", "force"))
+        events.append(Event(hit.stop_s, hit.owner, "toe_off", "force"))
     return tuple(sorted(events, key=lambda event: event.time_s)), tuple(problems)
 
 
-def _unclean(plate: ForcePlate, hit: _Hit, why: Reason) -> Problem:
-    where = f"{plate.name}, {hit.start_s:.2f}-{hit.stop_s:.2f} s"
+def plate_hits(motion: Motion) -> list[PlateHit]:
+    """Return every step on a plate, and whose it is; none where up is not known."""
+    if motion.axes is None or not motion.trial.plates:
+        return []
+    up = "XYZ".index(motion.axes.up_axis[1])
+    sign = 1.0 if motion.axes.up_axis[0] == "+" else -1.0
+    feet = _feet(motion)
+    found = []
+    for plate in motion.trial.plates:
+        load = sign * plate.force_n[:, up]
+        for start_s, stop_s in _loaded(load, plate.rate_hz):
+            owner = _owner(plate, (start_s, stop_s), load, feet, motion.rate_hz, up)
+            own = owner if isinstance(owner, Reason) else owner.side
+            found.append(PlateHit(plate, load, start_s, stop_s, own))
+    return found
+
+
+def _unclean(hit: PlateHit, why: Reason) -> Problem:
+    where = f"{hit.plate.name}, {hit.start_s:.2f}-{hit.stop_s:.2f} s"
     return Problem("info", Reason("not_a_clean_hit", why=why), where)
 
 
@@ -101,7 +123,7 @@ def _feet(motion: Motion) -> list[_Foot]:
     return feet
 
 
-def _hits(load: FloatArray, rate_hz: float) -> list[_Hit]:
+def _loaded(load: FloatArray, rate_hz: float) -> list[tuple[float, float]]:
     """Return the stretches of load that begin and end within the recording."""
     loaded: BoolArray = load > THRESHOLD_N
     for start, stop in runs(~loaded):
@@ -109,7 +131,7 @@ def _hits(load: FloatArray, rate_hz: float) -> list[_Hit]:
             loaded[start:stop] = True
     clear = int(CLEAR_S * rate_hz)
     return [
-        _Hit(_crossing(load, start, rate_hz), _crossing(load, stop, rate_hz))
+        (_crossing(load, start, rate_hz), _crossing(load, stop, rate_hz))
         for start, stop in runs(loaded)
         if start > clear
         and stop < len(load) - clear
@@ -126,15 +148,20 @@ def _crossing(load: FloatArray, after: int, rate_hz: float) -> float:
 
 
 def _owner(
-    plate: ForcePlate, hit: _Hit, load: FloatArray, feet: list[_Foot], rate_hz: float, up: int
+    plate: ForcePlate,
+    within_s: tuple[float, float],
+    load: FloatArray,
+    feet: list[_Foot],
+    rate_hz: float,
+    up: int,
 ) -> _Foot | Reason:
     """Return the one foot that made a hit, or why it is not clean."""
-    first, last = (int(round(time * plate.rate_hz)) for time in (hit.start_s, hit.stop_s))
+    first, last = (int(round(time * plate.rate_hz)) for time in within_s)
     cop = plate.centre_of_pressure_m[first:last][load[first:last] > COP_LOAD_N]
     cop = cop[~np.isnan(cop).any(axis=1)]
     if not len(cop):
         return Reason("no_centre_of_pressure")
-    frames = slice(int(np.ceil(hit.start_s * rate_hz)), int(hit.stop_s * rate_hz) + 1)
+    frames = slice(int(np.ceil(within_s[0] * rate_hz)), int(within_s[1] * rate_hz) + 1)
     flat = [axis for axis in range(3) if axis != up]
     corners = plate.corners_m[:, flat]
     if np.isnan(corners).any():

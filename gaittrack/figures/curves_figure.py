@@ -92,7 +92,7 @@ def draw_curve_panel(
     )
     offs = {k: v for k, v in (toe_off_percent or {}).items() if k in curves.bands}
     layout = plain_layout(
-        title={"text": f"{title}, {curves.side}", "subtitle": {"text": counts}},
+        title={"text": f"{title}, {curves.side}: {answer(curves)}", "subtitle": {"text": counts}},
         xaxis=_CYCLE,
         yaxis=axis(f"Angle (deg), {direction}"),
         margin=_MARGIN,
@@ -101,6 +101,35 @@ def draw_curve_panel(
         legend=_LEGEND,
     )
     return {"data": traces, "layout": layout}
+
+
+def answer(curves: CurveComparison) -> str:
+    """Return where the curves of the conditions differ from the reference's, in a few words."""
+    told = {
+        name: one
+        for name, one in curves.locations.items()
+        if one.is_comparable and math.isfinite(one.p_value)
+    }
+    apart = [name for name, one in told.items() if one.stretches]
+    if not told:
+        return "where they differ is not told"
+    if len(curves.locations) > 1:
+        return f"{len(apart)} of {len(told)} conditions differ somewhere"
+    if not apart:
+        return "no difference shown"
+    (name,) = apart
+    references = (band.mean for other, band in curves.bands.items() if other not in told)
+    change = curves.bands[name].mean - next(references)
+    last, stretches = len(change) - 1, told[name].stretches
+    means = [np.nanmean(change[slice(*_points(each, last))]) for each in stretches]
+    way = "higher" if min(means) > 0 else "lower" if max(means) < 0 else "another curve"
+    places = ", ".join(f"{start:.0f}-{end:.0f}" for start, end in stretches)
+    return f"{way} in {name} at {places} %"
+
+
+def _points(stretch: tuple[float, float], last: int) -> tuple[int, int]:
+    """Return the first point of a stretch in per cent, and the one after its last."""
+    return round(stretch[0] * last / 100), round(stretch[1] * last / 100) + 1
 
 
 def typical_of(comparison: Comparison, joint: Joint) -> TypicalCurve | None:

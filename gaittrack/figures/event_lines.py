@@ -1,4 +1,4 @@
-"""Events as lines over time: colour, dash and words by where each comes from.
+"""Events as lines over time: letter and line by what each is, a small shape by who saw it.
 
 In comes a measured walk, out come the lines of one side, and marks of what other sources saw.
 """
@@ -8,18 +8,12 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Final
 
-from gaittrack.figures.condition_styles import Figure, Style
-from gaittrack.figures.pieces import upright
+from gaittrack.figures.condition_styles import Figure
+from gaittrack.figures.pieces import INK, upright
 from gaittrack.measured_walk import MeasuredWalk
 from gaittrack.trial import Event
 from gaittrack.vocabulary import EventKind, EventSource, Side
 
-SOURCE_STYLES: Final[dict[EventSource, Style]] = {
-    "corrected": Style("#CC79A7", "solid"),
-    "force": Style("#009E73", "longdash"),
-    "file": Style("#0072B2", "dash"),
-    "markers": Style("#D55E00", "dot"),
-}
 SOURCE_WORDS: Final[dict[EventSource, str]] = {
     "corrected": "set by a person",
     "force": "force plate",
@@ -30,7 +24,12 @@ KIND_WORDS: Final[dict[EventKind, str]] = {
     "initial_contact": "initial contact",
     "toe_off": "toe-off",
 }
-_SYMBOLS: Final[dict[EventSource, str]] = {
+LETTERS: Final[dict[EventKind, str]] = {"initial_contact": "C", "toe_off": "T"}
+_LINES: Final[dict[EventKind, tuple[str, float]]] = {
+    "initial_contact": ("solid", 2),
+    "toe_off": ("dot", 2),
+}
+SYMBOLS: Final[dict[EventSource, str]] = {
     "corrected": "circle-open",
     "force": "diamond-open",
     "file": "square-open",
@@ -55,12 +54,17 @@ def event_lines(walk: MeasuredWalk, side: Side) -> list[Figure]:
 
 
 def _event_line(event: Event) -> Figure:
-    style = SOURCE_STYLES[event.source]
-    time_s = round(float(event.time_s), 4)
-    width = 3 if event.kind == "initial_contact" else 2
+    dash, width = _LINES[event.kind]
     label = {"text": event_words(event), "textposition": "end", "xanchor": "right"}
-    look = {"color": style.colour, "dash": style.dash, "width": width}
-    return upright(time_s, look, label={**label, "font": {"size": 11}})
+    look = {"color": INK, "dash": dash, "width": width}
+    time_s = round(float(event.time_s), 4)
+    return upright(time_s, look, name=LETTERS[event.kind], label=label)
+
+
+def symbols(walk: MeasuredWalk, side: Side) -> list[str]:
+    """Return the shape of each event line's source; none where all are of one source."""
+    sources = [event.source for event in events_of(walk, side)]
+    return [SYMBOLS[source] for source in sources] if len(set(sources)) > 1 else []
 
 
 def other_sources(walk: MeasuredWalk, side: Side) -> list[Figure]:
@@ -90,9 +94,9 @@ def _marks(source: EventSource, events: Sequence[Event]) -> Figure:
         "text": [f"{KIND_WORDS[event.kind]}, {words}: not in use" for event in events],
         "hovertemplate": "%{text}, %{x:.3f} s<extra></extra>",
         "marker": {
-            "symbol": _SYMBOLS[source],
+            "symbol": SYMBOLS[source],
             "size": 10,
-            "color": SOURCE_STYLES[source].colour,
+            "color": INK,
             "line": {"width": 2},
         },
     }

@@ -11,6 +11,10 @@ from typing import Any, Final
 
 from gaittrack.figures.condition_styles import Figure, Style
 
+INK: Final = "#171B20"
+"""What has no colour of its own; screens draw it in the colour of their text, by night too."""
+ACCENT: Final = "#43349B"
+"""What a person is asked about; screens turn it lighter by night."""
 TO_SCALE: Final[Figure] = {"scaleanchor": "x", "scaleratio": 1, "zeroline": True}
 """Of an upward axis with the scale of the one across."""
 

@@ -1,30 +1,33 @@
 """Is a walk well measured? Its feet over time, with every event by source and every stride.
 
-In comes a measured walk, out comes one figure per side: heights and speeds of heel and toe, or the
-joint angles where there are no foot markers; event lines, what other sources saw, strides that are
-not counted. A side's event lines are the figure's only shapes, in the order of
-``event_lines.events_of``.
+In comes a measured walk, out comes one figure per side: heights and speeds of heel and toe and the
+force of plates, or the joint angles where there are no foot markers, also turned over where a sign
+is in doubt; event lines, what other sources saw, stance, strides that are not counted. A side's
+event lines are the figure's only shapes, in the order of ``event_lines.events_of``.
 """
 
 from __future__ import annotations
 
 import math
 import textwrap
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from typing import Final
+from typing import Any, Final
 
 import numpy as np
 
 from gaittrack.cycles import Cycle
+from gaittrack.events.from_force import PlateHit, plate_hits
 from gaittrack.figures.condition_styles import Figure, Style, plain_layout
 from gaittrack.figures.curves_figure import JOINT_TITLES
-from gaittrack.figures.event_lines import event_lines, other_sources
-from gaittrack.figures.pieces import axis, line, outline
+from gaittrack.figures.event_lines import event_lines, events_of, other_sources
+from gaittrack.figures.pieces import ACCENT, INK, axis, line, outline
 from gaittrack.figures.plain_numbers import plain_numbers
 from gaittrack.kinematics.sagittal_angles import UP
 from gaittrack.kinematics.smoothing import velocity
 from gaittrack.measured_walk import MeasuredWalk
+from gaittrack.read.angle_signs import joint_in_doubt
+from gaittrack.reasons import Reason
 from gaittrack.trial import FloatArray
 from gaittrack.vocabulary import Joint, Side
 
@@ -33,11 +36,12 @@ MOST_SAMPLES: Final = 6000
 FIRST_SHOWN_S: Final = 10.0
 """Seconds of a long recording that are shown at first, so that its lines can be told apart."""
 _ANGLES: Final[tuple[Joint, ...]] = ("ankle", "knee", "hip_pelvis_thigh", "hip_thigh_vertical")
-_GREY: Final = "#767676"
-"""Told from white and from the dark screen alike; heel and toe differ by their line."""
 _ENDS: Final = (("heel", "heel", "solid"), ("toe_point", "toe", "5px,3px"))
-_NOT_COUNTED_FILL: Final = "rgba(128,128,128,0.14)"
+_SHADE: Final = "rgba(128,128,128,0.14)"
+STANCE: Final = "stance"
+TURNED_OVER: Final = "turned over"
 _REASON_WIDTH: Final = 40
+_SPEED, _FORCE = "Speed (m/s)", "Force (N)"
 _PANEL_GAP: Final = 0.06
 _MM_PER_M: Final = 1000.0
 
@@ -47,6 +51,7 @@ class _Line:
     name: str
     dash: str
     values: FloatArray
+    colour: str = INK
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -85,7 +90,6 @@ def draw_side(walk: MeasuredWalk, side: Side) -> Figure:
             "x": 0,
             "xref": "paper",
         },
-        margin={"l": 56, "r": 12, "t": 76, "b": 72},
         xaxis=axis(
             "Time (s)",
             range=[0, round(min(walk.trial.duration_s, FIRST_SHOWN_S), 3)],
@@ -93,13 +97,13 @@ def draw_side(walk: MeasuredWalk, side: Side) -> Figure:
         ),
         yaxis={"visible": False, "range": [0, 1], "fixedrange": True, "domain": [0, 1]},
         shapes=event_lines(walk, side),
-        annotations=[_stride_name(cycle, walk, cycles[-1]) for cycle in cycles],
         dragmode="zoom",
         showlegend=True,
         legend={"orientation": "h", "x": 0, "yref": "container", "y": 0, "yanchor": "bottom"},
         **_axes(panels),
     )
-    traces = [_not_counted(cycle, walk) for cycle in cycles if not cycle.is_kept]
+    traces = [_stance(*bounds) for bounds in _stances(walk, side)]
+    traces += [_not_counted(cycle, walk) for cycle in cycles if not cycle.is_kept]
     for number, panel in enumerate(panels, 2):
         traces += [_trace(each, panel, walk, number) for each in panel.lines]
     return {"data": [*traces, *other_sources(walk, side)], "layout": layout}
@@ -115,8 +119,33 @@ def _foot_panels(walk: MeasuredWalk, side: Side) -> list[_Panel]:
     speeds = [_Line(name, dash, _speed(walk, xyz)) for (name, dash), xyz in points.items()]
     return [
         _Panel("Height (mm)", tuple(heights), 1),
-        _Panel("Speed (m/s)", tuple(speeds), 3),
+        _Panel(_SPEED, tuple(speeds), 3),
+        *_force_panel(walk, side),
     ]
+
+
+def _force_panel(walk: MeasuredWalk, side: Side) -> list[_Panel]:
+    """Return the upward force of this foot's steps on plates, and of those that are nobody's."""
+    lines = [
+        _Line(
+            hit.plate.name if hit.owner == side else f"{hit.plate.name}, no clean hit",
+            "solid" if hit.owner == side else "dot",
+            _force(walk, hit),
+        )
+        for hit in plate_hits(walk.motion)
+        if hit.owner == side or isinstance(hit.owner, Reason)
+    ]
+    return [_Panel(_FORCE, tuple(lines), 0)] if lines else []
+
+
+def _force(walk: MeasuredWalk, hit: PlateHit) -> FloatArray:
+    """Return the force of one step at each frame, NaN before and after it."""
+    times_s = np.arange(walk.trial.n_frames) / walk.motion.rate_hz
+    own_s = np.arange(len(hit.load_n)) / hit.plate.rate_hz
+    force: FloatArray = np.interp(times_s, own_s, hit.load_n)
+    margin_s = 1 / walk.motion.rate_hz
+    force[(times_s < hit.start_s - margin_s) | (times_s > hit.stop_s + margin_s)] = np.nan
+    return force
 
 
 def _speed(walk: MeasuredWalk, xyz: FloatArray) -> FloatArray:
@@ -130,15 +159,23 @@ def _speed(walk: MeasuredWalk, xyz: FloatArray) -> FloatArray:
 
 def _angle_panels(walk: MeasuredWalk, side: Side) -> list[_Panel]:
     found = [(joint, walk.motion.angles.get((side, joint))) for joint in _ANGLES]
-    return [
-        _Panel(
-            f"{JOINT_TITLES[joint][0].partition(',')[0]} (deg)",
-            (_Line("{} ({})".format(*JOINT_TITLES[joint]), "solid", signal.values),),
-            2,
-        )
-        for joint, signal in found
-        if signal is not None
-    ]
+    doubted = joints_in_doubt(walk)
+    panels = []
+    for joint, signal in found:
+        if signal is None:
+            continue
+        lines = [_Line("{} ({})".format(*JOINT_TITLES[joint]), "solid", signal.values)]
+        if joint in doubted:
+            lines.append(_Line(TURNED_OVER, "dot", -signal.values, ACCENT))
+        name, sign = JOINT_TITLES[joint]
+        title = f"{name.partition(',')[0]}, {sign} (deg)"
+        panels.append(_Panel(title, tuple(lines), 2))
+    return panels
+
+
+def joints_in_doubt(walk: MeasuredWalk) -> list[Joint]:
+    """Return the angles whose sign a person should tell, in the order they were doubted."""
+    return list(dict.fromkeys(filter(None, map(joint_in_doubt, walk.problems))))
 
 
 def _axes(panels: Sequence[_Panel]) -> Figure:
@@ -158,12 +195,12 @@ def _trace(drawn: _Line, panel: _Panel, walk: MeasuredWalk, number: int) -> Figu
     return line(
         plain_numbers(frames / walk.motion.rate_hz, 4),
         plain_numbers(drawn.values[frames], panel.decimals),
-        Style(_GREY, drawn.dash),
+        Style(drawn.colour, drawn.dash),
         2,
         name=drawn.name,
         yaxis=f"y{number}",
         hovertemplate="%{y} at %{x:.3f} s",
-        showlegend=number == 2 or drawn.name not in ("heel", "toe"),
+        showlegend=panel.title == _FORCE or (len(panel.lines) > 1 and panel.title != _SPEED),
     )
 
 
@@ -173,16 +210,36 @@ def _bounds_s(cycle: Cycle, walk: MeasuredWalk) -> tuple[float, float]:
     return round(float(cycle.start_s), 4), round(float(end_s), 4)
 
 
+def _stances(walk: MeasuredWalk, side: Side) -> Iterator[tuple[float, float]]:
+    """Yield from when to when the foot is on the floor, as the events have it."""
+    start_s: float | None = 0.0
+    for event in events_of(walk, side):
+        if event.kind == "initial_contact":
+            start_s = event.time_s
+        elif start_s is not None:
+            yield start_s, event.time_s
+            start_s = None
+    if start_s:
+        yield start_s, walk.trial.duration_s
+
+
+def _stance(start_s: float, end_s: float) -> Figure:
+    return outline(*_corners(start_s, end_s), _SHADE, name=STANCE, showlegend=False)
+
+
+def _corners(start_s: float, end_s: float) -> tuple[list[float], list[int]]:
+    first, last = round(float(start_s), 4), round(float(end_s), 4)
+    return [first, last, last, first, first], [0, 0, 1, 1, 0]
+
+
 def _not_counted(cycle: Cycle, walk: MeasuredWalk) -> Figure:
-    start_s, end_s = _bounds_s(cycle, walk)
     reasons = "; ".join(map(str, cycle.reject_reasons))
     text = textwrap.wrap(f"{cycle.id} is not counted: {reasons}", _REASON_WIDTH)
     return outline(
-        [start_s, end_s, end_s, start_s, start_s],
-        [0, 0, 1, 1, 0],
-        _NOT_COUNTED_FILL,
+        *_corners(*_bounds_s(cycle, walk)),
+        _SHADE,
         name=f"{cycle.id} not counted",
-        fillpattern={"shape": "/", "fgcolor": _GREY, "fgopacity": 0.35, "size": 10},
+        fillpattern={"shape": "/", "fgcolor": INK, "fgopacity": 0.35, "size": 10},
         hoveron="fills",
         text="<br>".join(text),
         hoverinfo="text",
@@ -190,18 +247,12 @@ def _not_counted(cycle: Cycle, walk: MeasuredWalk) -> Figure:
     )
 
 
-def _stride_name(cycle: Cycle, walk: MeasuredWalk, last: Cycle) -> Figure:
-    """Return a stride's name over its middle; the last one's ends with it, so that none is cut."""
-    start_s, end_s = _bounds_s(cycle, walk)
-    is_last = cycle is last
-    return {
-        "text": cycle.id if cycle.is_kept else f"{cycle.id}<br>not counted",
-        "x": end_s if is_last else round((start_s + end_s) / 2, 3),
-        "xanchor": "right" if is_last else "center",
-        "xref": "x",
-        "y": 1,
-        "yref": "paper",
-        "yanchor": "bottom",
-        "showarrow": False,
-        "font": {"size": 11},
-    }
+def stride_lane(walk: MeasuredWalk, side: Side) -> list[dict[str, Any]]:
+    """Return the strides of a side for the lane over the curves: name, from, to, counted."""
+    own = [cycle for cycle in walk.cycles if cycle.side == side and not cycle.from_curve]
+    lane = []
+    for cycle in own:
+        start_s, end_s = _bounds_s(cycle, walk)
+        number = str(int(cycle.id.rpartition("-")[2]))
+        lane.append({"name": number, "from": start_s, "to": end_s, "counted": cycle.is_kept})
+    return lane

@@ -82,7 +82,9 @@ def describe_motion(
     feet = _feet(walk, standing, standing_map or lab_map, rate_hz=trial.rate_hz)
     slow_angles = _signals(angles_from_points(walk.slow, feet.zero_deg()))
     own_angles = {} if shared is not None and not shared.uses_file_angles else trial.angles
-    return _motion(trial, walk, feet, slow_angles, choose_angles(own_angles, slow_angles))
+    straight = walk.axes.pass_number > 0
+    chosen = choose_angles(own_angles, slow_angles, straight=straight)
+    return _motion(trial, walk, feet, slow_angles, chosen)
 
 
 class _Feet(NamedTuple):

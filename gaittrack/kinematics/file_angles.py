@@ -14,7 +14,7 @@ import numpy as np
 from gaittrack.errors import Problem
 from gaittrack.kinematics.motion import AngleOrigin
 from gaittrack.reasons import Reason
-from gaittrack.trial import Signal
+from gaittrack.trial import BoolArray, Signal
 from gaittrack.vocabulary import Joint, Side
 
 _FEWEST_FRAMES = 10
@@ -36,6 +36,8 @@ class ChosenAngles:
 def choose_angles(
     file_angles: Mapping[tuple[Side, Joint], Signal],
     marker_angles: Mapping[tuple[Side, Joint], Signal],
+    *,
+    straight: BoolArray | None = None,
 ) -> ChosenAngles:
     """Choose the file's own angle where there is one, else the one from markers.
 
@@ -48,6 +50,9 @@ def choose_angles(
         The trial's own, in degrees.
     marker_angles : mapping of (side, joint) to Signal
         Degrees, at 6 Hz.
+    straight : ndarray of bool, shape (n_frames,), optional
+        Frames of straight passes, the only ones compared: marker angles hold for the direction of
+        a pass, not for a turn.
 
     Returns
     -------
@@ -58,7 +63,7 @@ def choose_angles(
     for key in file_angles:
         if key not in marker_angles:
             continue
-        is_same, problem = _compared(key, file_angles[key], marker_angles[key])
+        is_same, problem = _compared(key, file_angles[key], marker_angles[key], straight)
         if not is_same:
             del used[key]
         if problem is not None:
@@ -70,9 +75,13 @@ def choose_angles(
     return ChosenAngles(angles, origin, tuple(problems))
 
 
-def _compared(key: tuple[Side, Joint], own: Signal, markers: Signal) -> tuple[bool, Problem | None]:
+def _compared(
+    key: tuple[Side, Joint], own: Signal, markers: Signal, straight: BoolArray | None
+) -> tuple[bool, Problem | None]:
     """Return whether both can be the same angle, and what a person should know."""
     both = ~np.isnan(own.values) & ~np.isnan(markers.values)
+    if straight is not None and straight.any():
+        both &= straight
     if both.sum() < _FEWEST_FRAMES:
         return True, None
     first, second = own.values[both], markers.values[both]

@@ -23,6 +23,7 @@ from gaittrack.corrected import (
     map_with,
     on_other_side,
     swap_sides,
+    with_signs,
     without_excluded,
 )
 from gaittrack.cycles import cut_cycles
@@ -185,8 +186,9 @@ def _read(file: InputFile, recording: Recording) -> Trial:
 
 
 def _measure(recording: Recording, trial: Trial, standing: Trial | None) -> MeasuredWalk:
-    trial, motion = _described(recording, _with_given_events(trial, recording.events), standing)
     changes = recording.corrections
+    trial = _with_given_events(with_signs(trial, changes), recording.events)
+    trial, motion = _described(recording, trial, standing)
     if is_swapped(changes):
         changes = tuple(map(on_other_side, changes))
     events = events_with(motion, changes)

@@ -8,6 +8,7 @@ in which most fit none.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
+from itertools import pairwise
 from typing import Final
 
 import numpy as np
@@ -15,8 +16,8 @@ import numpy as np
 from gaittrack.errors import Problem, Spoiled
 from gaittrack.ingredients import EVERYTHING, file_angle_of
 from gaittrack.reasons import Reason
-from gaittrack.trial import AngleCurve, FloatArray
-from gaittrack.vocabulary import SIDES, Joint, Side
+from gaittrack.trial import AngleCurve, Event, FloatArray
+from gaittrack.vocabulary import EVENT_KINDS, SIDES, Joint, Side
 
 SheetCycle = tuple[int, int, int]
 """Rows of a contact, the toe-off and the next contact."""
@@ -37,6 +38,11 @@ cycle or more. Own choice."""
 
 USUAL_TOE_OFF: Final = 62
 """Per cent of the cycle, for curves of a sheet that does not tell it."""
+
+PHASE_CODES: Final = frozenset(
+    {"angle_of_other_side", "angles_out_of_step", "marks_beside_steps", "marks_of_no_walk"}
+)
+"""Codes of what is said here."""
 
 Part = Callable[[float, float], FloatArray]
 """Gives the samples between two shares of stance (0 to 1) or, beyond 1, of swing (1 to 2)."""
@@ -69,6 +75,25 @@ _SHOWN_BY: Final[Mapping[Joint, Callable[[Part], float]]] = {
     "hip_thigh_vertical": _hip,
 }
 _TELLS_SIDES: Final = {**_SHOWN_BY, "ankle": _push_off}
+
+
+def marked_cycles(events: Sequence[Event], rate_hz: float) -> dict[Side | None, list[SheetCycle]]:
+    """Return contact, toe-off and next contact of each cycle that a sheet marks, in rows."""
+    cycles: dict[Side | None, list[SheetCycle]] = {}
+    for side in SIDES:
+        rows = {
+            kind: [
+                round(each.time_s * rate_hz)
+                for each in events
+                if (each.side, each.kind) == (side, kind)
+            ]
+            for kind in EVENT_KINDS
+        }
+        for start, end in pairwise(rows["initial_contact"]):
+            offs = [row for row in rows["toe_off"] if start < row < end]
+            if len(offs) == 1:
+                cycles.setdefault(side, []).append((start, offs[0], end))
+    return cycles
 
 
 def phase_problems(

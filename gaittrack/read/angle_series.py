@@ -7,21 +7,20 @@ degrees and our signs, and the events that its own columns or rows mark.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from itertools import pairwise
 from typing import Final
 
 import numpy as np
 
 from gaittrack.errors import Level, Problem
-from gaittrack.read.angle_phase import phase_problems
-from gaittrack.read.angle_plausibility import SheetCycle, Trace, settle_angles
+from gaittrack.read.angle_phase import marked_cycles, phase_problems
+from gaittrack.read.angle_plausibility import Trace, settle_angles
 from gaittrack.read.preamble import declared_rate_hz, declared_side, declared_unit
 from gaittrack.read.sheet_columns import Sheet
 from gaittrack.read.sheet_events import sheet_events
 from gaittrack.read.time_base import TimeBase, find_time_base
 from gaittrack.reasons import Reason
 from gaittrack.trial import Event, Signal
-from gaittrack.vocabulary import EVENT_KINDS, JOINT_MEANING, SIDES, Joint, Side
+from gaittrack.vocabulary import JOINT_MEANING, SIDES, Joint, Side
 
 FEWEST_ZEROS = 5
 ZEROS_JUMP_SHARE = 0.15
@@ -59,7 +58,7 @@ def read_series(
     traces = _told_traces(sheet) or _spelt_traces(sheet)
     _hide_zeros(sheet, traces)
     events = sheet_events(sheet, base)
-    cycles = _cycles(events, base) if len(sheet.body) == base.n_frames else {}
+    cycles = marked_cycles(events, base.rate_hz) if len(sheet.body) == base.n_frames else {}
     settled = settle_angles(
         traces,
         told_unit=sheet.sheet_map.unit,
@@ -78,25 +77,6 @@ def read_series(
     sheet.problems.extend(phase_problems(sided, cycles))
     angles = _signals(traces, base)
     return base, angles, events
-
-
-def _cycles(events: Sequence[Event], base: TimeBase) -> dict[Side | None, list[SheetCycle]]:
-    """Return contact, toe-off and next contact of each cycle that the sheet marks, in rows."""
-    cycles: dict[Side | None, list[SheetCycle]] = {}
-    for side in SIDES:
-        rows = {
-            kind: [
-                round(each.time_s * base.rate_hz)
-                for each in events
-                if (each.side, each.kind) == (side, kind)
-            ]
-            for kind in EVENT_KINDS
-        }
-        for start, end in pairwise(rows["initial_contact"]):
-            offs = [row for row in rows["toe_off"] if start < row < end]
-            if len(offs) == 1:
-                cycles.setdefault(side, []).append((start, offs[0], end))
-    return cycles
 
 
 def _time_base(sheet: Sheet, rate_hz: float | None) -> TimeBase:

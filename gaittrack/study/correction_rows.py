@@ -16,10 +16,13 @@ from gaittrack.corrected import (
     Change,
     DeleteEvent,
     ExcludeStride,
+    ExcludeWalk,
+    KeepAngle,
     LookedAt,
     MapLandmark,
     MoveEvent,
     SwapSides,
+    TurnAngle,
 )
 from gaittrack.study.tables import CONDITION, CORRECTION, PERSON, TRIAL, VISIT
 from gaittrack.trial import EventId
@@ -29,6 +32,9 @@ KINDS: Final[Mapping[type[Change], str]] = {
     AddEvent: "add_event",
     DeleteEvent: "delete_event",
     ExcludeStride: "exclude_stride",
+    ExcludeWalk: "exclude_walk",
+    TurnAngle: "turn_angle",
+    KeepAngle: "keep_angle",
     SwapSides: "swap_sides",
     MapLandmark: "map_landmark",
     LookedAt: "looked_at",
@@ -43,6 +49,8 @@ _OF_FIELD: Final[Mapping[type[Change], Mapping[str, str]]] = {
     MoveEvent: {"new_time_s": "new_time_s"},
     AddEvent: {"side": "side", "kind": "event_kind", "time_s": "time_s"},
     ExcludeStride: {"side": "side", "start_s": "time_s", "curve": "cycle"},
+    TurnAngle: {"joint": "landmark"},
+    KeepAngle: {"joint": "landmark"},
     MapLandmark: {"landmark": "landmark", "label": "label"},
 }
 """Column of each field of a change, but for its reason and the event it names."""

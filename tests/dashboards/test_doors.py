@@ -1,8 +1,11 @@
 """Each door of the server, tried from the wrong side: no browser, requests by hand."""
 
+import base64
+import hashlib
 import inspect
 import json
 import logging
+import re
 from types import SimpleNamespace
 
 import pytest
@@ -16,6 +19,7 @@ from dashboards.parts.dash_private import UPDATE
 from dashboards.shell import doors as doors_module
 from dashboards.shell.access import NotAllowedError, Visitor, require
 from dashboards.shell.doors import MOST_FORM_BYTES, MOST_UPDATE_BYTES, START
+from dashboards.shell.made_up import MADE_UP
 from dashboards.shell.place import Doors
 from dashboards.shell.sessions import (
     FREE_TRIES,
@@ -279,6 +283,17 @@ def test_refusals_are_pages_in_plain_words(caller):
     ):
         assert words in answer.text and "<h1>Not done</h1>" in answer.text
         assert not any(word in answer.text for word in ("Traceback", "werkzeug", "Flask"))
+
+
+def test_a_made_up_person_can_be_looked_at_and_is_told_to_be_made_up(server, caller):
+    """A whole comparison, whose own script runs and no other; nobody from outside gets it."""
+    answer = caller.get(MADE_UP)
+    assert "A made-up person" in answer.text and "Walking: with-brace against" in answer.text
+    policy = answer.headers["Content-Security-Policy"]
+    (script,) = re.findall(r"<script>(.*?)</script>", answer.text, re.DOTALL)
+    digest = base64.b64encode(hashlib.sha256(script.encode()).digest()).decode()
+    assert f"script-src 'self' 'sha256-{digest}';" in policy
+    assert MADE_UP not in Caller(server).get(MADE_UP).text
 
 
 def test_an_unforeseen_error_keeps_names_out_of_log_and_answer(server, caller, caplog, monkeypatch):

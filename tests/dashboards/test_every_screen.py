@@ -67,5 +67,10 @@ def test_it_says_what_to_do_when_there_is_nothing(open_page, empty, address):
     page = open_page(empty, address)
     settle(page)
     assert len(page.inner_text("main").split()) > 5
+    if address == "/":
+        assert page.inner_text("h1") == "This study is empty"
+        assert page.locator(".empty li").count() == 3
+        assert not page.get_by_role("textbox").first.is_visible()
+        assert page.get_by_role("link", name="Look at a made-up person").is_visible()
     assert page.locator(".message.error, .lost").count() == 0
     assert violations(page) == []

@@ -172,16 +172,16 @@ def test_a_stale_walk_is_measured_again_where_it_is_seen(open_page, served_copy)
 def test_no_name_of_a_stride_is_cut_on_a_phone(open_page, served):
     """Neither that of the last one, which is seldom whole."""
     page = opened(open_page, served, "/walks", choice={"person": 1}, width=390)
-    page.wait_for_selector(".walks-plot .stride-name", state="attached")
+    page.wait_for_selector(".walks-plot .stride text", state="attached")
     settle(page, 60)
     over = """() => [...document.querySelectorAll('.walks-plot')].flatMap(plot => {
       const edge = plot.getBoundingClientRect();
-      return [...plot.querySelectorAll('.stride-name')].filter(one => {
+      return [...plot.querySelectorAll('.stride text')].filter(one => {
         const box = one.getBoundingClientRect();
         return box.right > edge.right + 1 || box.left < edge.left - 1;
       }).map(one => one.textContent);
     })"""
-    assert page.locator(".walks-plot .stride-name").count() > 4
+    assert page.locator(".walks-plot .stride text").count() > 4
     assert page.evaluate(over) == []
 
 

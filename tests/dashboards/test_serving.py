@@ -22,6 +22,7 @@ from dashboards.shell.place import Place, PlaceError, address_of, check_place, d
 from gaittrack.commands import main
 from gaittrack.study.store import create_study, open_study
 from gaittrack.study.upkeep.users import add_user
+from tests.dashboards.axe_check import violations
 from tests.dashboards.conftest import Served
 
 PASSWORD = "four words in row"
@@ -350,7 +351,7 @@ def test_a_browser_follows_the_private_file_in(folder, browser, tmp_path):
 
 
 def test_people_sign_in_and_out_in_a_browser(with_users, browser):
-    """The form works by keyboard, says what was wrong, and the way out leads back to it."""
+    """By keyboard; what was wrong stands at its field, the name is kept; the way out leads back."""
     served = Served(with_users, signs_in=True)
     try:
         page = browser.new_page()
@@ -359,8 +360,10 @@ def test_people_sign_in_and_out_in_a_browser(with_users, browser):
         page.get_by_label("Password").fill("wrong words in row")
         page.keyboard.press("Enter")
         page.wait_for_selector("[role=alert]:has-text('do not belong together')")
-        page.get_by_label("Name").fill("vera")
-        page.get_by_label("Password").fill(PASSWORD)
+        assert page.get_by_label("Name").input_value() == "vera"
+        assert page.evaluate("document.activeElement.getAttribute('aria-describedby')") == "wrong"
+        assert violations(page) == []
+        page.keyboard.type(PASSWORD)
         page.keyboard.press("Enter")
         page.wait_for_selector("main h1:has-text('People')")
         page.get_by_role("button", name="Sign out vera").click()

@@ -13,6 +13,7 @@ from gaittrack.simulate.scenario import PATIENTS
 from gaittrack.study.recordings.importing import import_files
 from gaittrack.study.recordings.planning import plan_folders
 from gaittrack.study.store import create_study
+from tests.dashboards.axe_check import violations
 from tests.dashboards.conftest import Served
 from tests.dashboards.settled import settle, until
 from tests.dashboards.test_walks_screen import (
@@ -24,15 +25,18 @@ from tests.dashboards.test_walks_screen import (
     says,
 )
 from tests.dashboards.walk_plots import LEFT, lines, pixel, points, shown_s
+from tests.read.test_angle_signs import upside_down
 
 OTHER = "P01/visit-2/without-brace/walk-2"
 
 
 @pytest.fixture
 def served_sheets(tmp_path):
-    """Serve P03 (angles over time) and P04 (curves over the cycle)."""
+    """Serve P03 (angles over time, an ankle upside down) and P04 (curves over the cycle)."""
     for patient in PATIENTS[2:4]:
         write_visit(patient, 0, tmp_path / "walks" / patient.code / "visit-1")
+    wrong = tmp_path / "walks" / "P03" / "visit-1" / "with-brace" / "walk-2.csv"
+    wrong.write_text(upside_down(wrong.read_text()))
     study = create_study(tmp_path / "study")
     list(import_files(study, plan_folders([tmp_path / "walks"]), who="tests", new_people=True))
     study.close()
@@ -114,16 +118,16 @@ def test_events_say_what_they_are_and_marks_of_other_sources_what_they_saw(open_
     page = open_walk(open_page, served)
     figure = draw_side(shown_walk(served), "left")
     words = [shape["label"]["text"] for shape in figure["layout"]["shapes"]]
-    assert page.locator(f"{LEFT} .event text").all_text_contents() == words
+    assert page.locator(f"{LEFT} .event title").all_text_contents() == words
     assert "initial contact, heel (markers)" in words
     (marks,) = other_sources(with_late_marks(shown_walk(served)), "left")
     given = {
         **{"side": "left", "figure": {**figure, "data": [*figure["data"], marks]}},
-        **{"caption": "a < b", "counts": "", "height_px": 400, "last_s": 5},
+        **{"caption": "a < b", "symbols": [], "strides": [], "last_s": 5},
     }
     page.evaluate(
         """given => walksPlots.show(document.getElementById('walks-feet'), [given], true,
-                                    {mayDrag: false, now: null})""",
+                                    {mayDrag: false, now: null}, 'left')""",
         given,
     )
     mark = page.locator(f"{LEFT} > svg .mark")
@@ -152,7 +156,7 @@ def test_what_is_shown_moves_on_with_the_time_cursor(open_page, served):
     """As in a long recording, of which the first seconds are shown at first."""
     page = open_walk(open_page, served)
     drag(page, 0.5, 1.5)
-    page.get_by_role("slider").focus()
+    page.get_by_role("slider", name="Time cursor").focus()
     page.keyboard.press("End")
     duration_s = shown_walk(served).trial.duration_s
     until(
@@ -203,7 +207,7 @@ def test_another_walk_begins_with_nothing_of_the_one_before(open_page, served):
         field = page.get_by_role("textbox", name=name, exact=name != "Reason").first
         assert field.input_value() == "", name
     last_s = shown_walk(served, OTHER).trial.duration_s
-    slider = page.get_by_role("slider")
+    slider = page.get_by_role("slider", name="Time cursor")
     assert slider.get_attribute("aria-valuemax") == str(int(1000 * last_s))
     assert slider.get_attribute("aria-valuenow") == "0"
     times = [e.time_s for e in shown_walk(served, OTHER).events.events if e.side == "left"]
@@ -233,12 +237,28 @@ def test_a_choice_asks_the_server_once_for_the_screen_and_once_for_the_banner(op
 
 
 def test_sheets_have_their_graphs_and_no_player_over_a_cycle(open_page, served_sheets):
-    """From angles over time to curves over the cycle and to nobody: each shows what it has."""
+    """An angle in doubt is drawn both ways and answered; curves over the cycle; nobody."""
     page = open_page(served_sheets, "/walks", choice={"person": 1})
     page.wait_for_selector("text=no markers: there is nothing to replay")
     settle(page)
-    assert page.get_by_role("slider").is_visible() and lines(page)
+    assert page.get_by_role("slider", name="Time cursor").is_visible() and lines(page)
     assert page.locator(".walks-plot .panel").count() >= 4
+    assert page.inner_text("h1").endswith("walk-2: is the ankle angle upside down?")
+    (ankle, knee), turned = (
+        [page.locator(f"{LEFT} .panel").nth(n).locator("g path").count() for n in (0, 1)],
+        [points(page, 0, line) for line in (0, 1)],
+    )
+    assert (ankle, knee) == (2, 1)
+    assert [y for _, y in turned[0]] == pytest.approx([-y for _, y in turned[1]], abs=0.3)
+    answers = page.locator(".walks-answers button")
+    boxes = [one.bounding_box() for one in answers.all()]
+    sizes = {(box["width"], box["height"]) for box in boxes}
+    assert answers.count() == 2 and len(sizes) == 1
+    assert violations(page) == []
+    answers.filter(has_text="Turn the ankle over").click()
+    says(page, "Kept: ankle turned over")
+    page.wait_for_selector("h1:has-text('Nothing waits')")
+    assert page.locator(f"{LEFT} .panel").first.locator("g path").count() == 1
     page.evaluate("dash_clientside.set_props('choice', {data: {person: 2}})")
     page.wait_for_selector("text=there is no time to replay")
     settle(page)
@@ -246,6 +266,8 @@ def test_sheets_have_their_graphs_and_no_player_over_a_cycle(open_page, served_s
     assert not page.get_by_role("button", name="Move the event").is_visible()
     assert page.get_by_role("button", name="Looked at: it is right").is_visible()
     assert shown_s(page) == pytest.approx([0, 100], abs=0.5)
+    assert not page.locator(LEFT).is_visible()  # the right leg is the affected one
+    page.get_by_role("button", name="Left leg").click()
     at = (
         page.locator(f"{LEFT} .panel")
         .first.locator("g path")

@@ -83,8 +83,10 @@ def until(page, script, argument=None, timeout_s=40):
 def test_what_is_drawn_is_what_the_study_holds(open_page, served):
     """One line per stored event, the trial that was asked for, and no button that sends it away."""
     page = open_walk(open_page, served, "P01/visit-2/without-brace/walk-2")
-    assert page.get_by_role("textbox", name="Visit").input_value() == "visit-2"
-    assert page.get_by_role("textbox", name="Walk").input_value().startswith("walk-2")
+    here = page.inner_text(".walks-list [aria-current]")
+    assert here.startswith("without-brace, walk-2") and "visit-2" in page.inner_text(
+        ".walks-list p"
+    )
     memory = WalkMemory()
     trial = place(served, "P01/visit-2/without-brace/walk-2")
     shown = recording_view.look_at(served.study, memory, trial.id)
@@ -98,7 +100,7 @@ def test_what_is_drawn_is_what_the_study_holds(open_page, served):
 
 
 def test_dragging_a_line_changes_the_measures_and_undoing_brings_them_back(open_page, served_copy):
-    """Dragged a few pixels, proposed, kept with a reason, shown before and after, undone."""
+    """Dragged, moved on by a key, proposed, kept with a reason, shown before and after, undone."""
     page = open_walk(open_page, served_copy)
     before = lines(page)
     old_s = before[1]
@@ -108,7 +110,12 @@ def test_dragging_a_line_changes_the_measures_and_undoing_brings_them_back(open_
     page.mouse.move(far, y + 30, steps=4)
     page.mouse.up()
     page.wait_for_selector("#walks-proposal:has-text('not kept yet')")
-    assert lines(page)[1] == pytest.approx(old_s + 0.04, abs=0.011)
+    dragged_s = lines(page)[1]
+    assert dragged_s == pytest.approx(old_s + 0.04, abs=0.011)
+    page.keyboard.press("ArrowLeft")  # the letter that was dragged has the focus
+    assert lines(page)[1] == pytest.approx(dragged_s - 0.01, abs=1e-3)
+    letter = page.locator(f"{LEFT} .event").nth(1)
+    assert letter.get_attribute("aria-valuetext") == f"{dragged_s - 0.01:.3f} s"
     assert stored(served_copy) == []
     page.get_by_role("button", name="Move the event").click()
     says(page, "no reason yet")
@@ -209,7 +216,7 @@ def test_the_cursor_moves_the_stick_figure(open_page, served):
         cx, cy = (float(point.get_attribute(name)) for name in ("cx", "cy"))
         return [x0 + (cx - left) / width * (x1 - x0), y1 - (cy - top) / height * (y1 - y0)]
 
-    page.get_by_role("slider").focus()
+    page.get_by_role("slider", name="Time cursor").focus()
     for _ in range(8):
         page.keyboard.press("ArrowRight")
     page.wait_for_selector("#walks-now:has-text('0.080 s')")
@@ -238,16 +245,39 @@ def test_looked_at_ends_the_waiting(open_page, served_copy):
     assert stored(served_copy)[0]["kind"] == "looked_at"
 
 
+def test_several_walks_are_corrected_at_once(open_page, served_copy):
+    """Those that are ticked, with one reason; without one, nothing; each can be undone alone."""
+    page = open_walk(open_page, served_copy)
+    page.get_by_text("Correct several walks at once").click()
+    boxes = page.get_by_role("checkbox")
+    boxes.first.wait_for()
+    assert boxes.count() > 4 and all(box.is_checked() for box in boxes.all())
+    names = [f"{PLACE[:-1]}{number}" for number in (1, 2)]
+    ticked = json.dumps([str(place(served_copy, name).id) for name in names])
+    page.evaluate(f"dash_clientside.set_props('walks-several', {{value: {ticked}}})")
+    page.get_by_role("button", name="Leave all of these out").click()
+    says(page, "no reason yet")
+    give_reason(page, "carried a bag")
+    page.get_by_role("button", name="Leave all of these out").click()
+    says(page, "Kept: 2 of 2 walks")
+    for name in names:
+        (kept,) = stored(served_copy, name)
+        assert (kept["kind"], kept["reason"]) == ("exclude_walk", "carried a bag")
+    assert stored(served_copy, f"{PLACE[:-1]}3") == []
+    page.wait_for_selector(".walks-list [aria-current]:has-text('0 of')")
+    assert page.locator(".walks-list .here:has-text('wait')").count() == 0
+
+
 def test_choosing_another_walk_shows_it_and_keeps_the_person(open_page, served):
-    """Visit, then walk, by keyboard; the choice of the tab follows."""
+    """Visit, then walk, by keyboard; the choice of the tab follows, the focus stays in the list."""
     page = open_walk(open_page, served)
-    page.get_by_role("textbox", name="Visit").focus()
-    page.keyboard.press("Enter")
-    page.wait_for_selector("[role=option]:has-text('visit-2')")
-    page.keyboard.press("ArrowDown")
-    page.wait_for_selector("[role=option][data-combobox-selected]:has-text('visit-2')")
+    page.get_by_role("button", name="visit-2").focus()
     page.keyboard.press("Enter")
     page.wait_for_selector(".walks-place h2:has-text('visit-2')")
+    page.get_by_role("button", name="without-brace, walk-1").focus()
+    page.keyboard.press("Enter")
+    page.wait_for_selector(".walks-place h2:has-text('visit-2, without-brace, walk-1')")
+    until(page, "document.activeElement.getAttribute('aria-current') === 'true'")
     choice = page.evaluate("JSON.parse(sessionStorage.getItem('choice'))")
     assert choice["person"] == 1
     with served.study.read() as connection:
@@ -274,9 +304,8 @@ def by_name(parts):
 
 
 def words_of(found):
-    drawn = drawn_of(found) or {"sources": ""}
     texts = [one for properties in found.values() for one in properties.get("children", ())]
-    return " ".join(map(str, [*texts, drawn["sources"]]))
+    return " ".join(map(str, texts))
 
 
 def drawn_of(found):
@@ -356,7 +385,7 @@ def test_how_well_markers_were_seen_is_told(served, sheets):
 
     def told(study, trial):
         shown = recording_view.look_at(study, WalkMemory(), trial.id)
-        return repr(recording_view.facts(shown, shown.result, may_edit=False))
+        return repr(recording_view.facts(shown, shown.result))
 
     said = told(served.study, place(served))
     assert "seen in every frame: all" in said

@@ -5,6 +5,8 @@ import re
 LEFT = ".walks-plot[data-side=left]"
 INSIDE_PX = 56, 12
 """Of a graph, left of where the time begins and right of where it ends."""
+NUMBER = "parseFloat(one.textContent.replace('\u2212', '-'))"
+"""Of a tick: its unit stands beside the last one."""
 
 
 def lines(page, side="left"):
@@ -21,7 +23,7 @@ def lines(page, side="left"):
 def _time_at(page, place, side="left"):
     """Return the instant at a place across a graph, from the numbers that stand below it."""
     ticks = page.locator(f".walks-plot[data-side={side}] .tick-time").evaluate_all(
-        "all => all.map(one => [Number(one.getAttribute('x')), Number(one.textContent)])"
+        f"all => all.map(one => [Number(one.getAttribute('x')), {NUMBER}])"
     )
     (first, first_s), (last, last_s) = ticks[0], ticks[-1]
     return first_s + (place - first) / (last - first) * (last_s - first_s)
@@ -49,7 +51,7 @@ def points(page, panel, line, side="left"):
     """Return the points of a line that are drawn: instants, and values by the numbers beside it."""
     found = page.locator(f".walks-plot[data-side={side}] .panel").nth(panel)
     ticks = found.locator(".tick-value").evaluate_all(
-        "all => all.map(one => [Number(one.getAttribute('y')) - 4, Number(one.textContent)])"
+        f"all => all.map(one => [Number(one.getAttribute('y')) - 4, {NUMBER}])"
     )
     (low, low_value), (high, high_value) = ticks[0], ticks[-1]
     scale = (high_value - low_value) / (high - low)

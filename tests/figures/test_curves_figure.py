@@ -1,5 +1,7 @@
 """Curve panels show what the comparison found, and nothing else."""
 
+from dataclasses import replace
+
 import numpy as np
 import plotly.graph_objects as go
 import pytest
@@ -60,6 +62,27 @@ def test_axes_have_units_and_the_title_counts(figure):
     assert layout["xaxis"]["title"]["text"] == "Gait cycle (%)"
     assert layout["yaxis"]["title"]["text"] == "Angle (deg), dorsiflexion +"
     assert layout["title"]["subtitle"]["text"] == "shoe 2 walks, brace 5 walks"
+
+
+@pytest.mark.parametrize(
+    ("location", "shift_deg", "said"),
+    [
+        (Location(((60.0, 85.0),), 0.01, 3.0, FOUND), 0, "higher in brace at 60-85 %"),
+        (Location(((60.0, 85.0),), 0.01, 3.0, FOUND), -10, "lower in brace at 60-85 %"),
+        (Location((), 0.4, 3.0, Reason("no_difference_located")), 0, "no difference shown"),
+        (
+            Location((), float("nan"), float("nan"), Reason(NOT_COMPARABLE, reason=ORIGINS)),
+            *(0, "where they differ is not told"),
+        ),
+    ],
+)
+def test_the_title_says_where_and_which_way_they_differ(curves, location, shift_deg, said):
+    """By the means within the stretches; nothing shown is never called the same."""
+    bands = dict(curves.bands)
+    bands["brace"] = replace(bands["brace"], mean=bands["brace"].mean + shift_deg)
+    one = CurveComparison("left", "ankle", bands, {"brace": location})
+    title = draw_curve_panel(one, STYLES)["layout"]["title"]["text"]
+    assert title == f"Ankle, left: {said}"
 
 
 def test_band_is_drawn_only_where_there_is_one(figure):

@@ -4,8 +4,9 @@ import numpy as np
 import plotly.graph_objects as go
 import pytest
 
-from gaittrack.figures.event_lines import SOURCE_STYLES, SOURCE_WORDS, events_of
-from gaittrack.figures.quality import draw_side
+from gaittrack.events.from_force import plate_hits
+from gaittrack.figures.event_lines import SOURCE_WORDS, SYMBOLS, events_of, symbols
+from gaittrack.figures.quality import draw_side, stride_lane
 from gaittrack.figures.sheet_curves import draw_sheet_curves
 from gaittrack.figures.stick_figure import draw_stick_figure, stick_frames, why_no_replay
 from gaittrack.pipeline import measure_file
@@ -64,18 +65,30 @@ def test_heights_and_speeds_are_those_of_the_recorded_foot(walk, truth):
     assert max(speed["y"]) > 3 * 1.2
 
 
-def test_every_event_is_one_upright_line_that_differs_by_source(walk):
-    """Colour, dash and words; the force plate counts before the file, the file before markers."""
+def test_every_event_is_one_upright_line_that_differs_by_kind_and_shape_of_source(walk):
+    """C solid, T dotted, in no colour; the plate counts before the file, that before markers."""
     events = events_of(walk, "left")
     shapes = draw_side(walk, "left")["layout"]["shapes"]
     assert len({event.source for event in events}) == 3
     for event, shape in zip(events, shapes, strict=True):
-        style = SOURCE_STYLES[event.source]
+        look = {"initial_contact": ("C", "solid"), "toe_off": ("T", "dot")}[event.kind]
         assert shape["x0"] == shape["x1"] == pytest.approx(event.time_s, abs=1e-4)
-        assert (shape["line"]["color"], shape["line"]["dash"]) == (style.colour, style.dash)
+        assert (shape["name"], shape["line"]["dash"]) == look
+        assert shape["line"]["color"] == "#171B20"
         assert SOURCE_WORDS[event.source] in shape["label"]["text"]
-    assert len({(s.colour, s.dash) for s in SOURCE_STYLES.values()}) == len(SOURCE_STYLES)
-    assert len({s.dash for s in SOURCE_STYLES.values()}) == len(SOURCE_STYLES)
+    assert symbols(walk, "left") == [SYMBOLS[event.source] for event in events]
+    assert len(set(SYMBOLS.values())) == len(SYMBOLS) == len(SOURCE_WORDS)
+
+
+def test_the_force_of_a_step_is_drawn_with_the_foot_whose_it_is(walk, truth):
+    """As high as the plate has it, over the time of the step; the other foot has its own."""
+    (hit,) = [one for one in plate_hits(walk.motion) if one.owner == "left"]
+    force = trace(draw_side(walk, "left"), hit.plate.name)
+    seen = [(x, y) for x, y in zip(force["x"], force["y"], strict=True) if y is not None]
+    assert max(y for _, y in seen) == pytest.approx(hit.load_n.max(), rel=0.02)
+    assert seen[0][0] == pytest.approx(hit.start_s, abs=0.03)
+    assert seen[-1][0] == pytest.approx(hit.stop_s, abs=0.03)
+    assert hit.plate.name not in {one["name"] for one in draw_side(walk, "right")["data"]}
 
 
 def test_what_another_source_saw_stands_where_it_saw_it(walk, truth):
@@ -96,6 +109,8 @@ def test_strides_not_counted_are_hatched_over_their_time_with_the_reason(walk):
         shade = trace(figure, f"{cycle.id} not counted")
         assert min(shade["x"]) == pytest.approx(cycle.start_s, abs=1e-3)
         assert str(cycle.reject_reasons[0])[:20] in shade["text"].replace("<br>", " ")
+    lane = [one for one in stride_lane(walk, "left") if not one["counted"]]
+    assert [one["from"] for one in lane] == pytest.approx([c.start_s for c in out], abs=1e-3)
     kept = sum(cycle.is_kept for cycle in walk.cycles if cycle.side == "left")
     assert f"{kept} of {kept + len(out)} strides" in figure["layout"]["title"]["text"]
 

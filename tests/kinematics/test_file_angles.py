@@ -1,12 +1,14 @@
 """The file's own angles win; their disagreement with markers is told."""
 
 from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 import pytest
 
 from gaittrack.kinematics import describe_motion
 from gaittrack.kinematics.file_angles import choose_angles
+from gaittrack.read import read_trial
 from gaittrack.simulate.recipe import WalkRecipe
 from gaittrack.simulate.walk import simulate_walk
 from gaittrack.trial import Signal
@@ -69,3 +71,13 @@ def test_angle_seen_in_too_few_frames_is_not_judged(walk):
     values[:9] = 1.0
     trial = with_own_knee(walk, values)
     assert choose_angles(trial.angles, describe_motion(walk.trial).marker_angles).problems == ()
+
+
+def test_a_turn_says_nothing_of_the_angles_of_a_file():
+    """Beside the marker angles of the straight pass each of the laboratory's own is the same."""
+    path = Path(__file__).parents[1] / "reference" / "walk_overground_two_plates_100hz.c3d"
+    motion = describe_motion(read_trial(path))
+    found = [each for each in motion.problems if each.reason.code.startswith("file_angle_is_")]
+    assert len(found) == 6 and {each.level for each in found} == {"info"}
+    assert max(each.reason["sd_deg"] for each in found) <= 3.0
+    assert motion.angle_origin["left", "pelvic_tilt"] == "file"

@@ -23,6 +23,9 @@ ONE_EACH = (
     corrected.DeleteEvent(CONTACT, "a scuff"),
     corrected.ExcludeStride("left", 0.8637731123219906, None, "stumbled"),
     corrected.ExcludeStride("right", 0.0, "03", "another shoe"),
+    corrected.ExcludeWalk("carried a bag"),
+    corrected.TurnAngle("ankle", "upside down"),
+    corrected.KeepAngle("knee", "a stiff knee"),
     corrected.SwapSides("exchanged"),
     corrected.MapLandmark("left_heel", "M1", "renamed"),
     corrected.LookedAt("fine"),
@@ -51,7 +54,8 @@ def test_the_other_side_of_the_other_side_is_the_same(change):
     """Sides are called the other way round, and back."""
     other = corrected.on_other_side(change)
     assert corrected.on_other_side(other) == change
-    has_side = not isinstance(change, corrected.SwapSides | corrected.LookedAt)
+    of_both = corrected.SwapSides | corrected.LookedAt | corrected.ExcludeWalk
+    has_side = not isinstance(change, of_both | corrected.TurnAngle | corrected.KeepAngle)
     assert (other != change) == has_side
 
 

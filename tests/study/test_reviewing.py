@@ -20,6 +20,11 @@ from tests.study.planted_results import plant
 REASON = {"who": "tester", "why": "looked at the heel"}
 
 
+IN_DOUBT = {
+    "level": "warning",
+    "reason": as_plain(Reason("on_looking", doubt=Reason("plantarflexion_positive"))),
+}
+ONE = Reason("warnings", n=1)
 LEFT_OUT = Reason("excluded_because", text="stumbled")
 
 
@@ -50,6 +55,7 @@ def measured(study, trial):
         ([cycle([LEFT_OUT, Reason("starting")])], [], (Reason("strides_not_counted", n=1),)),
         ([cycle([], [Reason("starting")] * 2)], [], (Reason("times_seen_differently", n=2),)),
         ([], [{"level": "info"}, {"level": "warning"}], (Reason("warnings", n=1),)),
+        ([], [IN_DOUBT, {"level": "warning"}], (Reason("sign_in_doubt", angle="ankle"), ONE)),
     ],
 )
 def test_only_what_a_person_can_judge_asks_for_a_look(cycles, problems, said):

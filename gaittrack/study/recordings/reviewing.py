@@ -13,10 +13,11 @@ from typing import Any, Final, Literal
 
 from sqlalchemy import Connection, Row, Select, select
 
-from gaittrack.corrected import EXCLUDED, EXCLUDED_BECAUSE, LookedAt
+from gaittrack.corrected import EXCLUDED, EXCLUDED_BECAUSE, ExcludeWalk, LookedAt
 from gaittrack.cycles import PARTIAL
-from gaittrack.errors import StudyError
-from gaittrack.reasons import Reason
+from gaittrack.errors import Problem, StudyError
+from gaittrack.read.angle_signs import joint_in_doubt
+from gaittrack.reasons import Reason, from_plain
 from gaittrack.study.checksums import DAMAGED, WORD_COLUMNS, words_hold
 from gaittrack.study.correction_rows import KINDS
 from gaittrack.study.corrections.looking import corrections_of
@@ -29,6 +30,8 @@ NOT_MEASURABLE: Final = "not_measurable"
 NOT_MEASURED_YET: Final = "not_measured_yet"
 """Codes of why there is nothing to look at."""
 _CHANGES: Final = frozenset(KINDS.values())
+_SETTLED: Final = (KINDS[LookedAt], KINDS[ExcludeWalk])
+"""After these a walk no longer waits for a look."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,6 +42,8 @@ class ListedTrial:
     ----------
     reasons : tuple of Reason
         Why a person should look; empty when nothing asks for it, or somebody has looked.
+    n_counted, n_strides : int
+        Strides that count, and all of them, when it was last measured.
     """
 
     trial: KnownTrial
@@ -47,6 +52,8 @@ class ListedTrial:
     visit_id: int
     condition_id: int
     reasons: tuple[Reason, ...]
+    n_counted: int = 0
+    n_strides: int = 0
 
 
 def reasons_to_look(
@@ -71,9 +78,12 @@ def reasons_to_look(
         return (Reason(NOT_MEASURABLE),)
     cycles = tuple(cycles)
     n_apart = sum(len(cycle["review_reasons"]) for cycle in cycles)
-    n_rejected = sum(_is_odd(cycle["reject_reasons"]) for cycle in cycles)
-    n_warnings = sum(problem["level"] != "info" for problem in problems)
+    n_rejected = sum(is_odd(one["code"] for one in cycle["reject_reasons"]) for cycle in cycles)
+    warned = [problem for problem in problems if problem["level"] != "info"]
+    doubted = list(dict.fromkeys(filter(None, map(_joint_in_doubt, warned))))
+    n_warnings = len(warned) - sum(_joint_in_doubt(problem) is not None for problem in warned)
     counts = (
+        *((1, Reason("sign_in_doubt", angle=joint)) for joint in doubted),
         (n_apart, Reason("times_seen_differently", n=n_apart)),
         (n_rejected, Reason("strides_not_counted", n=n_rejected)),
         (n_warnings, Reason("warnings", n=n_warnings)),
@@ -81,9 +91,16 @@ def reasons_to_look(
     return tuple(reason for n, reason in counts if n)
 
 
-def _is_odd(reject_reasons: Iterable[dict[str, Any]]) -> bool:
-    usual = (PARTIAL, EXCLUDED, EXCLUDED_BECAUSE)
-    return any(each["code"] not in usual for each in reject_reasons)
+def _joint_in_doubt(stored: Mapping[str, Any]) -> str | None:
+    """Return the angle whose sign a stored problem doubts."""
+    if "reason" not in stored:
+        return None
+    return joint_in_doubt(Problem(stored["level"], from_plain(stored["reason"]), ""))
+
+
+def is_odd(codes: Iterable[str]) -> bool:
+    """Tell whether a stride is not counted for a reason that a person should judge."""
+    return any(code not in (PARTIAL, EXCLUDED, EXCLUDED_BECAUSE) for code in codes)
 
 
 def trials_of_person(connection: Connection, person_id: int) -> list[ListedTrial]:
@@ -105,7 +122,7 @@ def trials_of_person(connection: Connection, person_id: int) -> list[ListedTrial
             select(CORRECTION.c.trial_id)
             .join(TRIAL)
             .where(TRIAL.c.condition_id.in_(mine.where(VISIT.c.person_id == person_id)))
-            .where(CORRECTION.c.kind == KINDS[LookedAt], CORRECTION.c.is_undone.is_(False))
+            .where(CORRECTION.c.kind.in_(_SETTLED), CORRECTION.c.is_undone.is_(False))
         ).scalars()
     )
     found = [_listed(row, row.id in looked) for row in connection.execute(query)]
@@ -130,12 +147,14 @@ def _trials(*more: Any) -> Select[Any]:
 
 def _listed(row: Row[Any], is_looked_at: bool) -> ListedTrial:
     reasons: tuple[Reason, ...] = ()
+    is_whole = row.refusal is not None and words_hold(row._mapping)
+    cycles = json.loads(row.cycles) if is_whole else []
     if row.kind == "walk" and row.refusal is None:
         reasons = (Reason(NOT_MEASURED_YET),)
-    elif row.kind == "walk" and not words_hold(row._mapping):
+    elif row.kind == "walk" and not is_whole:
         reasons = (DAMAGED,)
     elif row.kind == "walk" and not is_looked_at:
-        reasons = reasons_to_look(row.refusal, json.loads(row.problems), json.loads(row.cycles))
+        reasons = reasons_to_look(row.refusal, json.loads(row.problems), cycles)
     return ListedTrial(
         trial=KnownTrial.of(row._mapping),
         kind=row.kind,
@@ -143,6 +162,8 @@ def _listed(row: Row[Any], is_looked_at: bool) -> ListedTrial:
         visit_id=row.visit_id,
         condition_id=row.condition_id,
         reasons=reasons,
+        n_counted=sum(not cycle["reject_reasons"] for cycle in cycles),
+        n_strides=len(cycles),
     )
 
 
