@@ -17,11 +17,11 @@ from dashboards.overview import about_person
 from dashboards.parts import ids
 from dashboards.parts.controls import choose_first, folded, table
 from dashboards.parts.dash_private import Markup
-from dashboards.parts.last_comparisons import CompareMemory
 from dashboards.parts.markup import still
 from dashboards.shell.access import require
 from dashboards.shell.bars import address_of
 from gaittrack.answer import Answer
+from gaittrack.cohort.compared import answers_of_person
 from gaittrack.compare.row_words import (
     count_words,
     interval_words,
@@ -65,7 +65,6 @@ def layout(study: Study) -> Component:
 
 def register(app: Dash, study: Study) -> None:
     """Register the callbacks of the screen."""
-    memory = CompareMemory()
     about_person.register(app, study)
 
     @app.callback(
@@ -79,7 +78,7 @@ def register(app: Dash, study: Study) -> None:
         person = facts_of_person(study, (choice or {}).get("person") or 0)
         if person is None:
             return [html.H1("Overview"), choose_first()], []
-        told = visit_answers(study, person, memory.compared)
+        told = visit_answers(study, person, answers_of_person(study, person))
         waiting = waiting_of(study, person.id)
         found = follow_person(study, person.code)
         return still(list(shown(person.id, told, waiting, found))), still(list(numbers(found)))

@@ -23,6 +23,7 @@ from dashboards.parts.controls import aria
 from dashboards.parts.dash_private import Markup
 from dashboards.shell.access import require
 from dashboards.shell.doors import place_of
+from dashboards.shell.keeper import keeper_of
 from dashboards.shell.plain_pages import REFUSALS
 from dashboards.shell.sign_in import SIGN_OUT
 from gaittrack.errors import GaitTrackError
@@ -156,6 +157,7 @@ def tell(error: Exception) -> None:
 def register(app: Dash, study: Study, screens: Sequence[Screen]) -> None:
     """Register the callbacks of the frame."""
     known = {each.address: each for each in screens}
+    keeper = keeper_of(app.server, study)
 
     @app.callback(
         Output(ids.SCREEN, "children"),
@@ -180,6 +182,7 @@ def register(app: Dash, study: Study, screens: Sequence[Screen]) -> None:
     )
     def show_chosen(choice: dict[str, int] | None, _changed: int, pathname: str) -> list[Any]:
         require("view")
+        keeper.poke()
         screen = known.get(pathname)
         if screen is None or not screen.is_of_person:
             return []

@@ -292,8 +292,8 @@ def test_told_twice_to_end_it_still_ends_in_order():
 
 
 _COMPARING_TAKES_A_MINUTE = (
-    "import time, dashboards.cohort.compared_people as memory\n"
-    "memory.read_cohort = lambda *_, **__: time.sleep(60)"
+    "import time, dashboards.shell.keeper as keeper\n"
+    "keeper.compare_and_keep = lambda *_, **__: time.sleep(60)"
 )
 _FOLLOW_COHORT = json.dumps(
     {
@@ -325,7 +325,7 @@ def test_it_ends_at_once_while_a_cohort_is_compared(folder):
     cookie = answer.getheader("Set-Cookie").partition(";")[0]
     headers = {"Content-Type": "application/json", "Origin": f"http://{host}", "Cookie": cookie}
     connection.request("POST", "/_dash-update-component", _FOLLOW_COHORT, headers)
-    assert b"Comparing everybody" in connection.getresponse().read()
+    assert b"people compared" in connection.getresponse().read()
     told_s = time.monotonic()
     process.send_signal(signal.SIGINT)
     out, err = process.communicate(timeout=20)

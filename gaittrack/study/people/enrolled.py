@@ -7,6 +7,7 @@ never overwritten: a new fact fills a gap, a contradicting one is refused.
 from __future__ import annotations
 
 import json
+from collections.abc import Collection
 from dataclasses import replace
 from typing import Any
 
@@ -40,6 +41,12 @@ def person_codes(connection: Connection) -> list[str]:
 def id_of(connection: Connection, code: str) -> int | None:
     """Return the row number of the person with a code; None for nobody."""
     return connection.execute(select(PERSON.c.id).where(PERSON.c.code == code)).scalar()
+
+
+def ids_of(connection: Connection, codes: Collection[str]) -> list[int]:
+    """Return the row numbers of the people with some codes."""
+    query = select(PERSON.c.id).where(PERSON.c.code.in_(list(codes)))
+    return list(connection.execute(query).scalars())
 
 
 def code_of(connection: Connection, person_id: int) -> str | None:

@@ -164,12 +164,24 @@ def examined_points(visits: Sequence[VisitFacts]) -> list[str]:
     """
     found = [
         (visit.facts[fact.name] not in _BROKEN, f"{full_label(fact)}: {words}")
-        for visit in visits
-        for fact in stored_facts(_UNSEEN, visit.affected_side)
-        if visit.facts[fact.name] is not None
-        and (words := said_of(fact, visit.facts[fact.name])) not in _NOTHING_FOUND
+        for visit, _, fact, words in _found(visits)
     ]
     return [line for _, line in sorted(found, key=lambda each: each[0])]
+
+
+def examined_names(visit: VisitFacts) -> list[str]:
+    """Return the plain names of the facts of :func:`examined_points`, each once."""
+    return list(dict.fromkeys(name for _, name, _, _ in _found([visit])))
+
+
+def _found(visits: Sequence[VisitFacts]) -> Iterator[tuple[VisitFacts, str, Fact, str]]:
+    for visit in visits:
+        for name in _UNSEEN:
+            for fact in stored_facts((name,), visit.affected_side):
+                value = visit.facts[fact.name]
+                words = "" if value is None else said_of(fact, value)
+                if value is not None and words not in _NOTHING_FOUND:
+                    yield visit, name, fact, words
 
 
 def visit_table(
