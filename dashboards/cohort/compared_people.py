@@ -46,6 +46,7 @@ class CohortMemory:
         self._keeper = keeper
         self._lock = threading.Lock()
         self._view: CohortView | None = None
+        keeper.make_ready(self.look)
 
     def look(self) -> Look:
         """Return what there is; read it again when the study has changed or more is compared."""

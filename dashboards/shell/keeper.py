@@ -10,7 +10,7 @@ from __future__ import annotations
 import logging
 import threading
 import time
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any, Final
 
@@ -65,6 +65,8 @@ class Keeper:
         self._stamps: dict[str, str] = {}
         self._fresh: dict[str, Fresh] = {}
         self._thread: threading.Thread | None = None
+        self._is_comparing = False
+        self._beside: list[Callable[[], object]] = []
         self._is_read = threading.Event()
         self._is_stopped = False
 
@@ -74,7 +76,11 @@ class Keeper:
         self._is_read.wait(_PATIENCE_S)
         with self._lock:
             compared = Compared(dict(self._stamps), dict(self._about))
-            return KeptUp(compared, dict(self._fresh), self._thread is not None)
+            return KeptUp(compared, dict(self._fresh), self._is_comparing)
+
+    def make_ready(self, act: Callable[[], object]) -> None:
+        """Do something beside the screens, once, when it is first read what is kept."""
+        self._beside.append(act)
 
     def stop(self) -> None:
         """Begin with nobody any more, and wait a little for who is being compared."""
@@ -88,9 +94,10 @@ class Keeper:
         with self._lock:
             if self._is_stopped:
                 return
-            if self._thread is None and last_entry(self._study) != self._at:
+            if not self._is_comparing and last_entry(self._study) != self._at:
                 people = self._forget_changed()
                 self._is_read.clear()
+                self._is_comparing = True
                 self._thread = threading.Thread(target=self._run, args=(people,), daemon=True)
                 self._thread.start()
 
@@ -118,8 +125,18 @@ class Keeper:
             LOG.warning("what was compared of people is not kept up: %s", type(error).__name__)
         finally:
             with self._lock:
-                self._thread = None
+                self._is_comparing = False
             self._is_read.set()
+        self._make_ready()
+
+    def _make_ready(self) -> None:
+        if self._beside and not self._is_stopped:
+            time.sleep(_PAUSE_S)
+        while self._beside and not self._is_stopped:
+            try:
+                self._beside.pop()()
+            except (GaitTrackError, *UNFORESEEN) as fault:
+                LOG.warning("not made ready: %s in %s", type(fault).__name__, place_of(fault))
 
     def _caught_up(self, people: list[int] | None) -> bool:
         """Compare who is missing; return whether nothing changed meanwhile."""

@@ -267,7 +267,7 @@ def selected_changes(
     DataFrame
         Rows of ``view.changes``, in its order.
     """
-    changes = view.changes_of(measures or view.measures)
+    changes = view.changes_of((*(measures or view.measures), SPEED_MEASURE))  # speeds: statistics
     fits = _meant(view, selection).to_numpy()[changes.index.to_numpy(dtype=int)]
     if measures:
         fits &= changes["measure_id"].isin(measures).to_numpy()
