@@ -30,6 +30,7 @@ from gaittrack.study.people.things import (
     refuse_impossible_now,
     restate_worn,
 )
+from gaittrack.study.store import Study
 from gaittrack.study.tables import CONDITION, PERSON, VISIT
 
 
@@ -52,6 +53,14 @@ def ids_of(connection: Connection, codes: Collection[str]) -> list[int]:
 def code_of(connection: Connection, person_id: int) -> str | None:
     """Return the code of the person with a row number; None for nobody."""
     return connection.execute(select(PERSON.c.code).where(PERSON.c.id == person_id)).scalar()
+
+
+def is_there(study: Study, person_id: int | None) -> bool:
+    """Whether a person is in a study; None is nobody."""
+    if person_id is None:
+        return False
+    with study.read() as connection:
+        return code_of(connection, person_id) is not None
 
 
 def known_side(connection: Connection, code: str) -> str | None:
