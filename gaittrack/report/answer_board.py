@@ -24,6 +24,8 @@ _KEY: Final = (
     "thick: these walks alone; thin: the whole 95 % interval, with what putting markers on again "
     "can do; band: measurement error"
 )
+_FEW: Final = 3
+"""Findings of a group that stand below each other; more of them stand in two columns."""
 Opener = Callable[[BoardRow], str]
 _NO_VALUE: Final = "<small>no value</small>"
 _ARROW: Final = '<span class="arrow" aria-label="to">→</span>'
@@ -99,7 +101,8 @@ def signs_html(answer: Answer, examined: Sequence[str] = ()) -> str:
     if not (answer.new_signs or examined or answer.signs_without_too):
         shown.insert(0, ("In the recordings", ["no sign seen of those that could be looked for"]))
     inside = "".join(
-        f"<div><h4>{escape(head)}</h4>{''.join(f'<p>{escape(each)}</p>' for each in told)}</div>"
+        f'<div class="{"wide" if len(told) > _FEW else ""}"><h4>{escape(head)}</h4><div>'
+        f"{''.join(f'<p>{escape(each)}</p>' for each in told)}</div></div>"
         for head, told in shown
     )
     kind = "signs fired" if answer.new_signs or examined else "signs"
@@ -111,7 +114,11 @@ def _listed(codes: Sequence[str]) -> list[str]:
 
 
 def _told(items: Iterable[WatchItem]) -> list[str]:
-    return [f"{Reason(item.sign)}, {item.side}: {_values_of(item)}" for item in items]
+    """Return a line for each sign, with both legs where both show it."""
+    legs: dict[str, list[str]] = {}
+    for item in items:
+        legs.setdefault(item.sign, []).append(f"{item.side} {_values_of(item)}")
+    return [f"{Reason(sign)}: {', '.join(told)}" for sign, told in legs.items()]
 
 
 def _values_of(item: WatchItem) -> str:
@@ -176,8 +183,9 @@ def _row(row: BoardRow, board: Board, opener: Opener | None) -> str:
     cells = (
         f'<th scope="row">{escape(row.title)}{aim}<small>{escape(row.note)}</small></th>',
         f'<td class="values">{values}</td>',
-        f'<td class="drawn">{_axis(row, board)}</td>',
-        f'<td class="change">{changes}</td>',
+        f'<td class="drawn">{_axis(row, board)}</td><td class="change">{changes}</td>'
+        if any(line.mark or line.change for line in row.lines)
+        else f'<td class="drawn" colspan="2">{_axis(row, board)}</td>',
         f'<td class="chips">{"".join(_chip(*each) for each in row.chips)}{flag}{opening}</td>',
     )
     return f"<tr>{''.join(cells)}</tr>"

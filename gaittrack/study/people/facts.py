@@ -158,30 +158,36 @@ def examined_words(visits: Sequence[VisitFacts]) -> str:
 
 
 def examined_points(visits: Sequence[VisitFacts]) -> list[str]:
-    """Return what was found at visits of that which no recording shows, a line for each fact.
+    """Return what was found at visits of that which no recording shows.
 
-    Broken skin stands first, then the affected leg.
+    A line for each fact, one for both legs where they are alike; broken skin stands first, then the
+    affected leg.
     """
-    found = [
-        (visit.facts[fact.name] not in _BROKEN, f"{full_label(fact)}: {words}")
-        for visit, _, fact, words in _found(visits)
-    ]
+    found = [line for visit in visits for line in _found_at(visit)]
     return [line for _, line in sorted(found, key=lambda each: each[0])]
 
 
 def examined_names(visit: VisitFacts) -> list[str]:
     """Return the plain names of the facts of :func:`examined_points`, each once."""
-    return list(dict.fromkeys(name for _, name, _, _ in _found([visit])))
+    return list(dict.fromkeys(fact.plain for fact, _ in _findings(visit)))
 
 
-def _found(visits: Sequence[VisitFacts]) -> Iterator[tuple[VisitFacts, str, Fact, str]]:
-    for visit in visits:
-        for name in _UNSEEN:
-            for fact in stored_facts((name,), visit.affected_side):
-                value = visit.facts[fact.name]
-                words = "" if value is None else said_of(fact, value)
-                if value is not None and words not in _NOTHING_FOUND:
-                    yield visit, name, fact, words
+def _findings(visit: VisitFacts) -> Iterator[tuple[Fact, str]]:
+    for fact in stored_facts(_UNSEEN, visit.affected_side):
+        if visit.facts[fact.name] is not None:
+            words = said_of(fact, visit.facts[fact.name])
+            if words not in _NOTHING_FOUND:
+                yield fact, words
+
+
+def _found_at(visit: VisitFacts) -> Iterator[tuple[bool, str]]:
+    """Yield whether a finding can wait, and its words."""
+    alike: dict[tuple[str, str], list[Fact]] = {}
+    for fact, words in _findings(visit):
+        alike.setdefault((fact.plain, words), []).append(fact)
+    for (_, words), (fact, *other_leg) in alike.items():
+        label = f"{fact_label(fact)}, both legs" if other_leg else full_label(fact)
+        yield visit.facts[fact.name] not in _BROKEN, f"{label}: {words}"
 
 
 def visit_table(
