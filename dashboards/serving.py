@@ -85,6 +85,7 @@ class Server:
         """Serve until interrupted, or stopped from another thread."""
         if self._front is not None:
             self._front.start()
+        self._keeper.poke()
         try:
             self._waitress.run()
         finally:

@@ -4,9 +4,9 @@ Limits on two quiet cores, on a screen of a person and, in brackets, on Cohort: 
 65 ms (110) at the server (95 of 100, each callback on its own: the slowest is told), from a click
 to the last change of the drawn screen at most 150 ms (265); from the address to the last change of
 the first screen, and from the click on Cohort to its first figures, at most 1 s. Seconds are
-printed beside their limits and asserted nowhere: other programs on a machine disturb them. Asserted: no
-callback on a single person's screen slows with the size of the study: processor time of its thread
-for 1,000 people against 10, best rounds.
+printed beside their limits and asserted nowhere: other programs on a machine disturb them.
+Asserted: no callback on a single person's screen slows with the size of the study: processor time
+of its thread for 1,000 people against 10, best rounds.
 Run with ``pytest -m benchmark -s tests/benchmarks/test_screens.py``.
 """
 

@@ -16,6 +16,7 @@ from gaittrack.record.registry import FACTS
 from gaittrack.study.laboratory import ERRORS, MAP, TYPICAL, WORDS
 from gaittrack.study.people.facts import facts_of_person
 from gaittrack.study.recordings.importing import import_files
+from gaittrack.study.recordings.overview import list_people
 from gaittrack.study.recordings.planning import plan_folders
 from gaittrack.study.results import visit_answers
 from gaittrack.study.results.keeping import find_trial
@@ -220,6 +221,9 @@ def test_it_is_the_same_on_a_server(people, database, tmp_path, counted):
     first, second = read_cohort(made), read_cohort(made)
     assert counted == ["P01"]
     pd.testing.assert_frame_equal(second.changes, first.changes)
+    with made.read() as connection:
+        (listed,) = list_people(connection)
+    assert (listed.n_visits, listed.n_walks, listed.sex) == (2, 8, "female")
     erase_person(made, "P01", who="tester", why="asked for")
     assert n_kept(made) == 0
     made.close()
