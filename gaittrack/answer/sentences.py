@@ -39,14 +39,19 @@ PHRASES: Final = {
     "walking_speed_m_s": ("walk_faster", "walk_slower"),
 }
 """Codes of what is said of a measure that is higher, and of one that is lower."""
-_UNITS: Final = {
-    code: unit
+_OTHER_LEG: Final = {
+    "_deg_s": "and_other_leg_deg_s",
+    "_deg": "and_other_leg_deg",
+    "_mm": "and_other_leg_mm",
+}
+_ADDED: Final = {
+    code: added
     for measure, codes in PHRASES.items()
-    for unit in ("deg_s", "deg", "mm")
-    if measure.endswith(f"_{unit}")
+    for unit, added in _OTHER_LEG.items()
+    if measure.endswith(unit)
     for code in codes
 }
-"""In which unit each phrase tells what two legs did."""
+"""What adds the other leg to each phrase, in its unit."""
 CHIPS: Final[Mapping[str, Reason]] = {
     LARGER: Reason("chip_larger"),
     CHANGE_IN_THESE_WALKS: Reason("chip_change_in_these_walks"),
@@ -93,12 +98,12 @@ def joined(phrases: Sequence[Reason]) -> tuple[Reason, ...]:
 
 
 def _of_legs(first: Reason, *others: Reason) -> Iterator[Reason]:
-    unit = _UNITS.get(first.code)
-    if unit is None or not others:
+    added = _ADDED.get(first.code)
+    if added is None or not others:
         yield from (first, *others)
         return
     (other,) = others
-    yield Reason(f"and_other_leg_{unit}", first=first, **dict(other.parameters))
+    yield Reason(added, first=first, **dict(other.parameters))
 
 
 def untold_sentence(findings: Sequence[Finding]) -> Reason | None:
