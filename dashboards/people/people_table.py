@@ -101,8 +101,8 @@ def people_table(
             lines.append(html.Tr(html.Th(title, colSpan=len(_HEADS)), className="group"))
         lines += [_row(one, day, is_chosen=one.listed.id == chosen) for one in people[:left]]
         left -= len(people[:left])
-    caption = html.Caption(_people_words(len(found)), className="unseen")
-    table = html.Table([caption, html.Thead(head), html.Tbody(lines)], className="people")
+    named = aria(label=_people_words(len(found)))
+    table = html.Table([html.Thead(head), html.Tbody(lines)], className="people", **named)
     foot = _foot(len(found), n_rows, shown_of)
     return html.Div([html.Div(table, className="wide"), foot], className="card linked-rows")
 
