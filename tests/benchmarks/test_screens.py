@@ -25,7 +25,7 @@ from dashboards.app import SCREENS
 from dashboards.serving import leave_out_what_stays
 from gaittrack.measures import MEASURES
 from tests.benchmarks.large_study import copy_person, write_template
-from tests.dashboards.conftest import Served, browser, open_page  # noqa: F401
+from tests.dashboards.conftest import Served, browser, open_page, profile  # noqa: F401
 from tests.dashboards.settled import settle
 
 CALLBACK_MS, DRAWN_MS, OPENED_MS, MOST_RATIO = 65, 150, 1000, 1.3
