@@ -7,6 +7,8 @@ compared yet is by and by, beside the screens; meanwhile the screen says how far
 from __future__ import annotations
 
 import threading
+import time
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Final
 
@@ -16,6 +18,9 @@ from gaittrack.study.store import Study
 
 _GROWS: Final = 1.25
 """While people are compared, the view is read again when so many times as many are; own choice."""
+_PAUSE_S: Final = 1.0
+_BETWEEN_S: Final = 0.05
+"""Room for the screens between two measures; own choice."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,10 +51,15 @@ class CohortMemory:
         self._keeper = keeper
         self._lock = threading.Lock()
         self._view: CohortView | None = None
-        keeper.make_ready(self.look)
+        self._is_wanted = True
+        keeper.make_ready(self._read_all)
 
     def look(self) -> Look:
         """Return what there is; read it again when the study has changed or more is compared."""
+        self._is_wanted = True
+        return self._looked()
+
+    def _looked(self) -> Look:
         kept = self._keeper.look()
         n_done = len(kept.compared.about)
         with self._lock:
@@ -57,6 +67,22 @@ class CohortMemory:
             if view is None or not self._is_current(view, n_done, kept.is_comparing):
                 view = self._view = kept_cohort(self._study, kept.compared, kept.fresh)
             return Look(view, kept.is_comparing, n_done, len(kept.compared.stamps))
+
+    def _read_all(self) -> Iterator[None]:
+        """Read measure after measure, so that whoever chooses one need not wait for that.
+
+        At the start, and after a change where somebody looks at the cohort.
+        """
+        if not self._is_wanted:
+            return
+        self._is_wanted = False
+        time.sleep(_PAUSE_S)  # the first screen comes first
+        yield
+        view = self._looked().view
+        for measure in view.measures:
+            yield
+            view.changes_of(measure)
+            time.sleep(_BETWEEN_S)
 
     def _is_current(self, view: CohortView, n_done: int, is_comparing: bool) -> bool:
         n_before = len(view.about)

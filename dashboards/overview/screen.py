@@ -21,7 +21,7 @@ from dashboards.parts.markup import still
 from dashboards.shell.access import require
 from dashboards.shell.bars import address_of
 from gaittrack.answer import Answer
-from gaittrack.cohort.compared import answers_of_person
+from gaittrack.cohort.compared import answers_of_person, followed_person
 from gaittrack.compare.row_words import (
     count_words,
     interval_words,
@@ -36,7 +36,7 @@ from gaittrack.report.answer_board import board_html, signs_html
 from gaittrack.report.visit_panels import panels_html, visit_line_html
 from gaittrack.study.people.facts import VisitFacts, examined_points, facts_of_person
 from gaittrack.study.recordings.overview import Waiting, waiting_of
-from gaittrack.study.results.follow import HEADLINE, follow_person
+from gaittrack.study.results.follow import HEADLINE
 from gaittrack.study.results.over_visits import Following, Progress
 from gaittrack.study.results.visit_answers import VisitAnswer, visit_answers
 from gaittrack.study.store import Study
@@ -80,7 +80,7 @@ def register(app: Dash, study: Study) -> None:
             return [html.H1("Overview"), choose_first()], []
         told = visit_answers(study, person, answers_of_person(study, person))
         waiting = waiting_of(study, person.id)
-        found = follow_person(study, person.code)
+        found = followed_person(study, person)
         return still(list(shown(person.id, told, waiting, found))), still(list(numbers(found)))
 
 

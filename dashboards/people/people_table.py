@@ -183,7 +183,7 @@ def _waits(person: int, waiting: Waiting | None) -> Iterator[Any]:
     asked = [_link(person, words, trials) for words, trials in _questions(waiting) if trials]
     yield from asked[:1]
     if len(asked) > 1:
-        yield html.Small(f" and {count_words(len(asked) - 1, 'question')} more")
+        yield html.Small(f" · {len(asked) - 1} more")
 
 
 def _questions(waiting: Waiting) -> Iterator[tuple[str, Sequence[int]]]:

@@ -10,7 +10,7 @@ from __future__ import annotations
 import logging
 import threading
 import time
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any, Final
 
@@ -66,7 +66,7 @@ class Keeper:
         self._fresh: dict[str, Fresh] = {}
         self._thread: threading.Thread | None = None
         self._is_comparing = False
-        self._beside: list[Callable[[], object]] = []
+        self._ready: list[Callable[[], Iterable[object]]] = []
         self._is_read = threading.Event()
         self._is_stopped = False
 
@@ -78,9 +78,9 @@ class Keeper:
             compared = Compared(dict(self._stamps), dict(self._about))
             return KeptUp(compared, dict(self._fresh), self._is_comparing)
 
-    def make_ready(self, act: Callable[[], object]) -> None:
-        """Do something beside the screens, once, when it is first read what is kept."""
-        self._beside.append(act)
+    def make_ready(self, steps: Callable[[], Iterable[object]]) -> None:
+        """Do something beside the screens, step by step, once what is kept was read."""
+        self._ready.append(steps)
 
     def stop(self) -> None:
         """Begin with nobody any more, and wait a little for who is being compared."""
@@ -130,13 +130,13 @@ class Keeper:
         self._make_ready()
 
     def _make_ready(self) -> None:
-        if self._beside and not self._is_stopped:
-            time.sleep(_PAUSE_S)
-        while self._beside and not self._is_stopped:
-            try:
-                self._beside.pop()()
-            except (GaitTrackError, *UNFORESEEN) as fault:
-                LOG.warning("not made ready: %s in %s", type(fault).__name__, place_of(fault))
+        try:
+            for steps in self._ready:
+                for _ in steps():
+                    if self._is_stopped or self._is_comparing:
+                        return
+        except (GaitTrackError, *UNFORESEEN) as fault:
+            LOG.warning("not made ready: %s in %s", type(fault).__name__, place_of(fault))
 
     def _caught_up(self, people: list[int] | None) -> bool:
         """Compare who is missing; return whether nothing changed meanwhile."""

@@ -1,7 +1,7 @@
 """An answer as it is stored, and back, whole: every number to the last digit, every code.
 
-In comes an :class:`Answer`, out come lists and dicts that JSON holds (NaN among their numbers), and
-from these the same answer. What a field holds is told by its type, so a new field needs nothing
+In comes an answer, out come lists and dicts that JSON holds (NaN among their numbers), and from
+these the same answer. What a field holds is told by its type, so a new field needs nothing
 here.
 """
 
@@ -11,25 +11,25 @@ from collections.abc import Callable
 from dataclasses import fields, is_dataclass
 from functools import cache
 from types import UnionType
-from typing import Any, Union, get_args, get_origin, get_type_hints
+from typing import Any, TypeVar, Union, get_args, get_origin, get_type_hints
 
-from gaittrack.answer.answers import Answer
 from gaittrack.reasons import Reason, as_plain, from_plain
 
+Record = TypeVar("Record")
 _is_record: Callable[[Any], bool] = is_dataclass
 """Without the narrowing that a type checker makes of it."""
 
 
-def to_stored(answer: Answer) -> dict[str, Any]:
-    """Return an answer as plain values."""
-    stored: dict[str, Any] = _stored(answer)
+def to_stored(record: Any) -> dict[str, Any]:
+    """Return an answer, or another record of numbers, codes and reasons, as plain values."""
+    stored: dict[str, Any] = _stored(record)
     return stored
 
 
-def from_stored(plain: dict[str, Any]) -> Answer:
-    """Return the answer that :func:`to_stored` gave."""
-    answer: Answer = _made(Answer, plain)
-    return answer
+def from_stored(kind: type[Record], plain: dict[str, Any]) -> Record:
+    """Return the record of a kind that :func:`to_stored` gave."""
+    record: Record = _made(kind, plain)
+    return record
 
 
 def _stored(value: Any) -> Any:

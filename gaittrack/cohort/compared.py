@@ -1,18 +1,18 @@
 """Compare what is stored of a person, once, for every screen that shows it of many.
 
 In comes a person of a study, out come the parts that are kept: the answers of the visits, the
-changes of each measure as a cohort shows them, and what is said of the person in one line.
+person over them, the changes of each measure as a cohort shows them, and what one line says.
 """
 
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, Final
 
 import pandas as pd
 
-from gaittrack.answer import from_stored, to_stored
+from gaittrack.answer import Answer, from_stored, to_stored
 from gaittrack.answer.sentences import chip_of_finding
 from gaittrack.cohort.changes import change_table
 from gaittrack.cohort.deidentify import closed
@@ -25,6 +25,8 @@ from gaittrack.errors import ComparisonError
 from gaittrack.study.checksums import damaged_results
 from gaittrack.study.people.enrolled import id_of
 from gaittrack.study.people.facts import PersonFacts, examined_names, facts_of_person
+from gaittrack.study.results.follow import follow_person, stale_words
+from gaittrack.study.results.over_visits import Following
 from gaittrack.study.results.visit_answers import (
     Given,
     VisitAnswer,
@@ -35,6 +37,7 @@ from gaittrack.study.store import Study
 from gaittrack.study.tables import PERSON
 
 ANSWERS: Final = "answers"
+FOLLOWED: Final = "followed"
 
 
 def compared_parts(study: Study, code: str) -> dict[str, Any] | None:
@@ -43,9 +46,10 @@ def compared_parts(study: Study, code: str) -> dict[str, Any] | None:
     Returns
     -------
     dict of str to plain values or None
-        ``answers``; the changes of each measure by its name, column by column; and ``about``:
-        why there are no changes (``problem``), which walks are left out as damaged (``damaged``),
-        ``measures``, ``pairs`` and ``roles`` of the changes, and the person's newest answer.
+        ``answers``; ``followed``, the person over the visits; the changes of each measure by its
+        name, column by column; and ``about``: why there are no changes (``problem``), which walks
+        are left out as damaged (``damaged``), ``measures``, ``pairs`` and ``roles`` of the changes,
+        and the person's newest answer.
     """
     with study.read() as connection:
         number = id_of(connection, code)
@@ -56,7 +60,16 @@ def compared_parts(study: Study, code: str) -> dict[str, Any] | None:
     given = compared_answers(study, person.id)
     about["newest"] = newest_line(visit_answers(study, person, given))
     stored = {visit: _stored(each) for visit, each in given.items()}
-    return {ANSWERS: stored, ABOUT: about, **changes}
+    return {ANSWERS: stored, **_followed(study, code), ABOUT: about, **changes}
+
+
+def _followed(study: Study, code: str) -> dict[str, Any]:
+    """Return the person over the visits; nothing where that cannot be compared."""
+    try:
+        found = follow_person(study, code)
+    except ComparisonError:
+        return {}
+    return {FOLLOWED: to_stored(replace(found, stale=()))}
 
 
 def _changes(study: Study, code: str) -> tuple[dict[str, Any], dict[str, Any]]:
@@ -72,8 +85,15 @@ def _changes(study: Study, code: str) -> tuple[dict[str, Any], dict[str, Any]]:
     names = ["condition_code", "reference_code"]
     about["pairs"] = table[names].drop_duplicates().to_numpy().tolist()
     about["roles"] = sorted(set(table["side_role"]))
-    parts = {str(name): own.to_dict("list") for name, own in table.groupby("measure_id")}
+    parts = {str(name): _columns(own) for name, own in table.groupby("measure_id")}
     return parts, about | {"measures": list(parts)}
+
+
+def _columns(table: pd.DataFrame) -> dict[str, Any]:
+    """Return cells column by column; of those that are all alike the first, to be read sooner."""
+    cells = table.to_dict("list")
+    told = {name: own[:1] if len(set(map(repr, own))) == 1 else own for name, own in cells.items()}
+    return {"rows": len(table), "columns": told}
 
 
 def _damage_words(source: CohortSource) -> str:
@@ -127,18 +147,33 @@ def answers_of_person(study: Study, person: PersonFacts) -> dict[str, Given]:
 
     Where stored results are damaged, they are compared without these.
     """
+    kept = _kept_of(study, person, ANSWERS)
+    if kept is None:
+        return compared_answers(study, person.id)
+    return {
+        visit: each if isinstance(each, str) else tuple(from_stored(Answer, one) for one in each)
+        for visit, each in kept.items()
+    }
+
+
+def followed_person(study: Study, person: PersonFacts) -> Following:
+    """Return a person over the visits, likewise."""
+    kept = _kept_of(study, person, FOLLOWED)
+    if kept is None:
+        return follow_person(study, person.code)
+    found = from_stored(Following, kept)
+    return replace(found, person=person.code, stale=stale_words(study, person.code))
+
+
+def _kept_of(study: Study, person: PersonFacts, part: str) -> Any:
+    """Return a part kept of a person; None where it does not hold, or results are damaged."""
     with study.read() as connection:
         is_damaged = bool(damaged_results(connection, PERSON.c.id == person.id))
         stamps = person_stamps(connection, [person.id])
-        kept, broken = kept_parts(connection, [ANSWERS], stamps, [person.id])
+        kept, broken = kept_parts(connection, [part], stamps, [person.id])
     for code in broken:
         compare_and_keep(study, code, stamps[code])
-    if is_damaged or person.code not in kept:
-        return compared_answers(study, person.id)
-    return {
-        visit: each if isinstance(each, str) else tuple(map(from_stored, each))
-        for visit, each in kept[person.code][ANSWERS].items()
-    }
+    return None if is_damaged else kept.get(person.code, {}).get(part)
 
 
 @dataclass(frozen=True, eq=False, slots=True)

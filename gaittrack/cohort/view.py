@@ -20,7 +20,7 @@ study's code) in the place of ``export_id``; text columns of ``changes`` are cat
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -82,7 +82,7 @@ class CohortView:
     compared: Compared
     state: str
     unkept: Mapping[str, Parts] = field(default_factory=dict)
-    _read: dict[tuple[str, ...], pd.DataFrame] = field(default_factory=dict)
+    _read: dict[str, pd.DataFrame] = field(default_factory=dict)
 
     @property
     def missing(self) -> list[str]:
@@ -111,27 +111,26 @@ class CohortView:
     @property
     def changes(self) -> pd.DataFrame:
         """All changes."""
-        return self.changes_of(self.measures)
+        return _together([self.changes_of(name) for name in ("", *self.measures)])
 
-    def changes_of(self, measures: Iterable[str]) -> pd.DataFrame:
-        """Return the changes of some measures.
+    def changes_of(self, measure: str) -> pd.DataFrame:
+        """Return the changes of a measure.
 
         Returns
         -------
         DataFrame
-            Table ``changes`` of an export, with ``person`` in the place of ``export_id``; the
-            index is the row of the visit in ``source.visits``.
+            Table ``changes`` of an export, with ``person`` in the place of ``export_id``, text as
+            categories; the index is the row of the visit in ``source.visits``.
         """
-        names = tuple(dict.fromkeys(measures))
-        if names not in self._read:
-            self._read[names] = _joined(self._kept(names), names, self.source)
-        return self._read[names]
+        if measure not in self._read:
+            self._read[measure] = _joined(self._kept(measure), measure, self.source)
+        return self._read[measure]
 
-    def _kept(self, names: tuple[str, ...]) -> dict[str, Parts]:
-        """Return parts of everybody; those that were damaged are compared again."""
+    def _kept(self, measure: str) -> dict[str, Parts]:
+        """Return a part of everybody; those that were damaged are compared again."""
         stamps = {code: self.compared.stamps[code] for code in self.compared.about}
         with self.study.read() as connection:
-            kept, broken = kept_parts(connection, names, stamps)
+            kept, broken = kept_parts(connection, [measure], stamps)
         for code in broken:
             again = compare_and_keep(self.study, code, stamps[code])
             kept |= {} if again is None else {code: dict(again[0])}
@@ -208,14 +207,22 @@ def study_state(study: Study) -> str:
         return str(connection.execute(last).scalar() or "")
 
 
-def _joined(kept: Mapping[str, Parts], names: Sequence[str], source: CohortSource) -> pd.DataFrame:
-    """Join the parts of all people, with text as categories: quick to select, small to keep."""
+def _together(tables: Sequence[pd.DataFrame]) -> pd.DataFrame:
+    """Put tables one below the other, text as categories: quick to select, small to keep."""
+    filled = [_without_categories(table) for table in tables if len(table)]
+    if len(filled) < 2:
+        return next((table for table in tables if len(table)), tables[0])
+    joined = pd.concat(filled)
+    return joined.astype(dict.fromkeys(joined.select_dtypes(["object", "string"]), "category"))
+
+
+def _joined(kept: Mapping[str, Parts], measure: str, source: CohortSource) -> pd.DataFrame:
     columns: dict[str, list[Any]] = {"person": []}
-    for code in sorted(kept):
-        for own in (kept[code][name] for name in names if name in kept[code]):
-            for name, cells in own.items():
-                columns.setdefault(name, []).extend(cells)
-            columns["person"].extend([code] * len(own["visit_no"]))
+    for code in sorted(code for code, parts in kept.items() if measure in parts):
+        own = kept[code][measure]
+        columns["person"] += [code] * own["rows"]
+        for name, cells in own["columns"].items():
+            columns.setdefault(name, []).extend(cells * own["rows"] if len(cells) == 1 else cells)
     if not columns["person"]:
         return pd.DataFrame({"person": pd.Categorical([]), "visit_no": [], "measure_id": []})
     joined = pd.DataFrame(columns)
@@ -267,15 +274,28 @@ def selected_changes(
     DataFrame
         Rows of ``view.changes``, in its order.
     """
-    changes = view.changes_of((*(measures or view.measures), SPEED_MEASURE))  # speeds: statistics
-    fits = _meant(view, selection).to_numpy()[changes.index.to_numpy(dtype=int)]
-    if measures:
-        fits &= changes["measure_id"].isin(measures).to_numpy()
+    meant = _meant(view, selection).to_numpy()
+    found = [
+        _fitting(view.changes_of(name), meant, side_roles, pair)
+        for name in dict.fromkeys(measures or view.measures)
+    ]
+    return _together(found or [view.changes_of("")]).reset_index(drop=True)
+
+
+def _fitting(
+    changes: pd.DataFrame,
+    meant: np.ndarray[Any, np.dtype[np.bool_]],
+    side_roles: Sequence[str],
+    pair: tuple[str, str] | None,
+) -> pd.DataFrame:
+    fits = meant[changes.index.to_numpy(dtype=int)]
+    if changes.empty:
+        return changes
     if side_roles:
         fits &= changes["side_role"].isin(side_roles).to_numpy()
     for name, word in zip(("condition_code", "reference_code"), pair or (), strict=False):
         fits &= (changes[name] == word).to_numpy()
-    return changes[np.asarray(fits, dtype=bool)].reset_index(drop=True)
+    return changes[np.asarray(fits, dtype=bool)]
 
 
 def _meant(view: CohortView, selection: Selection) -> pd.Series:

@@ -354,7 +354,10 @@ def test_a_thousand_people_are_selected_in_a_tenth_of_a_second(view):
             if who == "Bo-18"
         },
     )
-    parts = {name: own.to_dict("list") for name, own in plain.groupby("measure_id")}
+    parts = {
+        name: {"rows": len(own), "columns": own.to_dict("list")}
+        for name, own in plain.groupby("measure_id")
+    }
     unkept = dict.fromkeys(people, {ABOUT: {"measures": list(parts)}, **parts})
     table = people_table(large).rename(columns={"export_id": "person"})
     nobody = Compared({}, {})

@@ -75,7 +75,7 @@ def test_who_waits_comes_first_and_is_asked_the_question():
     assert len(fitting(people(), "", "code", "waits")) == 2
     shown = text_of(people_table(found, FIRST_ROWS, WAITING_FIRST))
     assert shown.index("Wait for you: 2") < shown.index("P007") < shown.index("The others")
-    assert "Why not measured? 1 walk" in shown and "and 2 questions more" in shown
+    assert "Why not measured? 1 walk" in shown and "· 2 more" in shown
     assert "Measure again? 1 walk" in shown
     assert "2 wait for a word from you" in text_of(whole(people(), is_counted=True)[0])
     uncounted = [Person(one, COUNTS.get(one.id), None) for one in LISTED]

@@ -8,7 +8,7 @@ from sqlalchemy import delete, insert, select, update
 
 from gaittrack.answer import to_stored
 from gaittrack.cohort import compared, person_stamps
-from gaittrack.cohort.compared import answers_of_person, compared_parts, kept_of
+from gaittrack.cohort.compared import answers_of_person, compared_parts, followed_person, kept_of
 from gaittrack.cohort.kept_changes import ABOUT, keep_parts, kept_parts
 from gaittrack.cohort.view import read_cohort
 from gaittrack.errors import ComparisonError
@@ -18,7 +18,7 @@ from gaittrack.study.people.facts import facts_of_person
 from gaittrack.study.recordings.importing import import_files
 from gaittrack.study.recordings.overview import list_people
 from gaittrack.study.recordings.planning import plan_folders
-from gaittrack.study.results import visit_answers
+from gaittrack.study.results import follow, visit_answers
 from gaittrack.study.results.keeping import find_trial
 from gaittrack.study.store import create_study, open_study
 from gaittrack.study.tables import AIM, CONDITION, KEPT_CHANGES, PERSON, SETTING, TRIAL, VISIT
@@ -57,6 +57,9 @@ def test_a_new_start_compares_nobody_again(study, counted, monkeypatch):
     anew = visit_answers.compared_answers(again, 1)
     monkeypatch.setattr(compared, "compared_answers", lambda *_: pytest.fail("compared again"))
     kept = answers_of_person(again, facts_of_person(again, 1))
+    followed = follow.follow_person(again, "P01")
+    monkeypatch.setattr(compared, "follow_person", lambda *_: pytest.fail("compared again"))
+    assert repr(followed_person(again, facts_of_person(again, 1))) == repr(followed)
     assert list(kept) == ["visit-1", "visit-2"] == list(anew)
     for visit, own in kept.items():
         assert [each.sentences() for each in own] == [each.sentences() for each in anew[visit]]
