@@ -22,6 +22,7 @@ from waitress.wasyncore import close_all
 
 from dashboards.app import build_app
 from dashboards.shell.doors import MOST_UPLOAD_BYTES, START
+from dashboards.shell.keeper import keeper_of
 from dashboards.shell.place import LOOPBACK, Place, PlaceError, address_of, check_place, doors_of
 from dashboards.shell.tls import TlsFront, tls_context
 from gaittrack.atomic_write import write_text_atomically
@@ -65,8 +66,10 @@ class Server:
         port = outer.getsockname()[1]
         doors = doors_of(place, port, who)
         inner = listening_socket(LOOPBACK, 0) if context else outer
+        app = build_app(study, doors).server
+        self._keeper = keeper_of(app, study)
         self._waitress = create_server(
-            build_app(study, doors).server,
+            app,
             sockets=[inner],
             threads=N_THREADS,
             ident=None,
@@ -82,6 +85,7 @@ class Server:
         """Serve until interrupted, or stopped from another thread."""
         if self._front is not None:
             self._front.start()
+        self._keeper.poke()
         try:
             self._waitress.run()
         finally:
@@ -89,6 +93,7 @@ class Server:
                 self._front.close()
             self._waitress.task_dispatcher.shutdown(timeout=END_S)
             close_all(self._waitress._map)
+            self._keeper.stop()
 
     def stop(self) -> None:
         """End :meth:`run` from another thread."""

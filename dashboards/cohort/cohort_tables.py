@@ -30,18 +30,20 @@ _NUMBERS: Final = (
 
 
 def _column(field: str, name: str, **more: Any) -> dict[str, Any]:
-    return {"field": field, "headerName": name, "minWidth": 100, **more}
+    return {"field": field, "headerName": name, **more}
 
 
 COLUMNS: Final = [
-    _column("person", "Person", maxWidth=130),
-    _column("visit_no", "Visit", maxWidth=90),
-    _column("side", "Side", maxWidth=90),
-    *(_column(field, name, type="numericColumn", minWidth=115) for field, name in _NUMBERS),
-    _column("verdict", "What may be said", minWidth=210),
-    _column("why", "Why, and labels", minWidth=260, tooltipField="why"),
+    _column("person", "Person", minWidth=80, maxWidth=130),
+    _column("visit_no", "Visit", minWidth=70, maxWidth=90),
+    _column("side", "Side", minWidth=70, maxWidth=90),
+    *(_column(field, name, type="numericColumn", minWidth=105) for field, name in _NUMBERS),
+    _column("verdict", "What may be said", minWidth=170, wrapText=True, autoHeight=True),
+    _column("why", "Why", minWidth=300, wrapText=True, autoHeight=True),
+    _column("n_labels", "Labels", maxWidth=90, tooltipField="labels"),
 ]
-"""Low and high are the ends of the 95 % interval; error is measurement error."""
+"""Low and high are the ends of the 95 % interval; error is measurement error; labels are counted,
+and said when the pointer is on the number, and on paper."""
 MOST_ON_PAPER: Final = 200
 """About five sheets; own choice."""
 
@@ -64,7 +66,9 @@ def grid_rows(changes: pd.DataFrame) -> list[dict[str, Any]]:
         rounded = changes[field].astype(float).round(measure.decimals)
         columns[field] = [None if math.isnan(value) else value for value in rounded.tolist()]
     columns["verdict"] = _said(changes, ("verdict", "direction", "typical"), _verdict_words)
-    columns["why"] = _said(changes, ("verdict_reason", "labels"), _why)
+    columns["why"] = _said(changes, ("verdict_reason",), _reasons)
+    columns["labels"] = _said(changes, ("labels",), _reasons)
+    columns["n_labels"] = [len(unpacked(cell)) or "" for cell in changes["labels"].tolist()]
     lines = zip(*columns.values(), strict=True)
     return [dict(zip(columns, line, strict=True)) for line in lines]
 
@@ -80,8 +84,8 @@ def _verdict_words(code: str, direction: str, typical: str) -> str:
     return Verdict(code, None, direction, typical).say()
 
 
-def _why(*cells: str) -> str:
-    return plain_codes("; ".join(str(reason) for cell in cells for reason in unpacked(cell)))
+def _reasons(cell: str) -> str:
+    return plain_codes("; ".join(map(str, unpacked(cell))))
 
 
 def paper_table(rows: Sequence[Mapping[str, Any]], decimals: int) -> list[Component]:
@@ -100,7 +104,7 @@ def paper_table(rows: Sequence[Mapping[str, Any]], decimals: int) -> list[Compon
     if not rows:
         return []
     heads = [column["headerName"] for column in COLUMNS]
-    fields = [column["field"] for column in COLUMNS]
+    fields = [str(column["field"]).removeprefix("n_") for column in COLUMNS]  # labels in words
     numbers = [place for place, field in enumerate(fields) if field in dict(_NUMBERS)]
     cells = [
         [_number_cell(row[f], decimals) if f in dict(_NUMBERS) else str(row[f]) for f in fields]

@@ -1,25 +1,26 @@
-"""The cohort of a study, compared once and kept in the server's memory.
+"""The cohort of a study as it was compared, kept in the server's memory.
 
-In comes a study, out comes its :class:`CohortView` as soon as it is made. Making it takes a second
-for each person who is new or has changed, so it is done in a thread; meanwhile the screen says how
-far it is.
+In comes a study, out comes its :class:`CohortView`, at once: nobody is compared here. Who is not
+compared yet is by and by, beside the screens; meanwhile the screen says how far that is.
 """
 
 from __future__ import annotations
 
-import logging
 import threading
+import time
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Final
 
-from dashboards.shell.doors import place_of
-from dashboards.shell.jobs import UNFORESEEN
-from gaittrack.cohort.view import CohortView, is_current, read_cohort
-from gaittrack.errors import GaitTrackError
+from dashboards.shell.keeper import Keeper
+from gaittrack.cohort.view import CohortView, is_current, kept_cohort
 from gaittrack.study.store import Study
 
-LOG: Final = logging.getLogger("gaittrack.dashboard")
-_WENT_WRONG: Final = "The cohort could not be read; the reason is in the log."
+_GROWS: Final = 1.25
+"""While people are compared, the view is read again when so many times as many are; own choice."""
+_PAUSE_S: Final = 1.0
+_BETWEEN_S: Final = 0.05
+"""Room for the screens between two measures; own choice."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,65 +29,62 @@ class Look:
 
     Attributes
     ----------
-    view : CohortView or None
-        None while the first one is being made; else the last one, perhaps of an older state.
-    is_reading : bool
-        A newer one is being made.
+    view : CohortView
+        Of those who are compared.
+    is_comparing : bool
+        Others are being compared.
     n_done, n_all : int
-        People compared so far, of those that have to be.
-    error : str
-        Why the last reading failed; empty otherwise.
+        People compared, of those in the study.
     """
 
-    view: CohortView | None
-    is_reading: bool
+    view: CohortView
+    is_comparing: bool
     n_done: int
     n_all: int
-    error: str
 
 
 class CohortMemory:
     """The cohort of one study, shared by everybody who looks at it."""
 
-    def __init__(self, study: Study) -> None:
+    def __init__(self, study: Study, keeper: Keeper) -> None:
         self._study = study
+        self._keeper = keeper
         self._lock = threading.Lock()
-        self._is_reading = False
         self._view: CohortView | None = None
-        self._error = ""
-        self._steps = (0, 0)
+        self._is_wanted = True
+        keeper.make_ready(self._read_all)
 
     def look(self) -> Look:
-        """Return what there is; begin to read when the study has changed.
+        """Return what there is; read it again when the study has changed or more is compared."""
+        self._is_wanted = True
+        return self._looked()
 
-        Returns
-        -------
-        Look
-            A failed reading is told once; the next look begins another.
-        """
+    def _looked(self) -> Look:
+        kept = self._keeper.look()
+        n_done = len(kept.compared.about)
         with self._lock:
-            error, self._error = self._error, ""
-            if not error and not self._is_reading and not self._is_current():
-                self._is_reading, self._steps = True, (0, 0)
-                # A pool of threads would be waited for when the program ends.
-                threading.Thread(target=self._read, args=(self._view,), daemon=True).start()
-            return Look(self._view, self._is_reading, *self._steps, error)
+            view = self._view
+            if view is None or not self._is_current(view, n_done, kept.is_comparing):
+                view = self._view = kept_cohort(self._study, kept.compared, kept.fresh)
+            return Look(view, kept.is_comparing, n_done, len(kept.compared.stamps))
 
-    def _read(self, earlier: CohortView | None) -> None:
-        view, error = earlier, _WENT_WRONG
-        try:
-            view = read_cohort(self._study, earlier=earlier, progress=self._note)
-            error = ""
-        except GaitTrackError as foreseen:
-            error = str(foreseen)
-        except UNFORESEEN as fault:
-            LOG.error("unforeseen %s in %s", type(fault).__name__, place_of(fault))
-        finally:
-            with self._lock:
-                self._view, self._error, self._is_reading = view, error, False
+    def _read_all(self) -> Iterator[None]:
+        """Read measure after measure, so that whoever chooses one need not wait for that.
 
-    def _is_current(self) -> bool:
-        return self._view is not None and is_current(self._view, self._study)
+        At the start, and after a change where somebody looks at the cohort.
+        """
+        if not self._is_wanted:
+            return
+        self._is_wanted = False
+        time.sleep(_PAUSE_S)  # the first screen comes first
+        yield
+        view = self._looked().view
+        for measure in view.measures:
+            yield
+            view.changes_of(measure)
+            time.sleep(_BETWEEN_S)
 
-    def _note(self, n_done: int, n_all: int) -> None:
-        self._steps = (n_done, n_all)
+    def _is_current(self, view: CohortView, n_done: int, is_comparing: bool) -> bool:
+        n_before = len(view.about)
+        has_enough = n_done == n_before or (is_comparing and n_done < _GROWS * n_before)
+        return is_current(view, self._study) and has_enough

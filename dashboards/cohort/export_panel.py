@@ -63,7 +63,13 @@ def layout() -> Component:
                 id="cohort-reason-part",
                 hidden=True,
             ),
-            html.Div(html.Button("Export", id="cohort-export", className="main"), className="row"),
+            html.Div(
+                [
+                    html.Button("Export", id="cohort-export", className="main", disabled=True),
+                    html.Span(id="cohort-export-waits", className="soft"),
+                ],
+                className="row",
+            ),
             html.Div(id="cohort-export-progress", role="status"),
             dcc.Store(id="cohort-job"),
             dcc.Interval(id="cohort-job-tick", interval=700, disabled=True),
@@ -103,20 +109,25 @@ def _register_report(app: Dash, memory: CohortMemory) -> None:
     @app.callback(
         Output("cohort-anonymity", "children"),
         Output("cohort-reason-part", "hidden"),
+        Output("cohort-export", "disabled"),
+        Output("cohort-export-waits", "children"),
+        Input("cohort-state", "data"),
         Input("cohort-release", "value"),
         Input("cohort-bodies", "checked"),
         *((Input if one.is_filter else State)(one.id, "value") for one in CONTROLS),
         prevent_initial_call=True,
     )
-    def report(release: str, bodies: bool, *values: Any) -> tuple[Any, bool]:
+    def report(_state: str, release: str, bodies: bool, *values: Any) -> tuple[Any, ...]:
         require("export")
-        view, wanted = memory.look().view, wanted_of(values)
-        if view is None or wanted is None or release not in _RELEASES:
-            return [], True
+        look, wanted = memory.look(), wanted_of(values)
+        is_whole = look.n_done == look.n_all
+        waits = "" if is_whole else "Once everybody is compared."
+        if wanted is None or release not in _RELEASES:
+            return [], True, not is_whole, waits
         found = anonymity(
-            view, wanted.selection, release=cast(Release, release), with_bodies=bool(bodies)
+            look.view, wanted.selection, release=cast(Release, release), with_bodies=bool(bodies)
         )
-        return anonymity_parts(found), found.is_met
+        return anonymity_parts(found), found.is_met, not is_whole, waits
 
 
 def _register_writing(app: Dash, study: Study, jobs: Jobs) -> None:

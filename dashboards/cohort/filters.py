@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any, Final
@@ -115,13 +116,14 @@ def option_data(view: CohortView) -> list[list[Any]]:
     """Return the options of each control, in the order of ``CONTROLS``."""
     words = choices(view)
     words["pair"] = _pairs(view)
-    words["side_role"] = [role for role in _SIDES if role in set(view.changes.get("side_role", ()))]
+    roles = {role for own in view.about.values() for role in own["roles"]}
+    words["side_role"] = [role for role in _SIDES if role in roles]
     return [_options(control.field, words, view) for control in CONTROLS]
 
 
 def _options(field: str, words: dict[str, list[str]], view: CohortView) -> list[Any]:
     if field == "measure":
-        there = set(view.changes["measure_id"])
+        there = set(view.measures)
         own = [measure for measure in MEASURES if measure.name in there]
         return labelled({each.name: f"{each.title} ({unit_words(each.unit)})" for each in own})
     say = {"side_role": _SIDES.__getitem__, "pair": _pair_label}.get(field, str)
@@ -129,17 +131,9 @@ def _options(field: str, words: dict[str, list[str]], view: CohortView) -> list[
 
 
 def _pairs(view: CohortView) -> list[str]:
-    """Return the pairs of conditions, the most frequent first."""
-    if view.changes.empty:
-        return []
-    first = view.changes["measure_id"] == view.changes["measure_id"].iloc[0]
-    counted = (
-        view.changes[first]
-        .groupby(["condition_code", "reference_code"], observed=True)["person"]
-        .nunique()
-    )
-    ordered = counted.sort_values(ascending=False, kind="stable")
-    return [_BETWEEN.join(map(str, pair)) for pair in ordered.index]
+    """Return the pairs of conditions, those of most people first."""
+    counted = Counter(tuple(pair) for own in view.about.values() for pair in own["pairs"])
+    return [_BETWEEN.join(pair) for pair, _ in sorted(counted.items(), key=lambda one: -one[1])]
 
 
 def _pair_label(pair: str) -> str:

@@ -35,6 +35,7 @@ from dashboards.parts.controls import aria, folded, graph, progress
 from dashboards.parts.markup import still
 from dashboards.shell.access import require
 from dashboards.shell.bars import address_of
+from dashboards.shell.keeper import keeper_of
 from gaittrack.cohort.view import CohortView, selected_changes, selected_statistics
 from gaittrack.compare.walks import MEASURE_BY_NAME
 from gaittrack.figures.cohort_changes import draw_everybodys_change, draw_pairs, drawn_rows
@@ -98,7 +99,7 @@ def _table_part() -> Component:
 
 def register(app: Dash, study: Study) -> None:
     """Register the callbacks of the screen."""
-    memory = CohortMemory(study)
+    memory = CohortMemory(study, keeper_of(app.server, study))
     asked_about.register(app, study)
     export_panel.register(app, study, memory)
     _register_reading(app, memory)
@@ -118,8 +119,9 @@ def _register_reading(app: Dash, memory: CohortMemory) -> None:
     def follow(_tick: int, _changed: int, state: str | None) -> tuple[Any, ...]:
         require("view")
         look = memory.look()
-        new = None if look.view is None else look.view.state
-        return no_update if new == state else new, _progress(look), not look.is_reading
+        new = f"{look.view.state} {len(look.view.about)} {look.n_done == look.n_all}"
+        progress = still(_progress(look))
+        return no_update if new == state else new, progress, not look.is_comparing
 
     @app.callback(
         *(Output(control.id, "data") for control in CONTROLS),
@@ -130,10 +132,7 @@ def _register_reading(app: Dash, memory: CohortMemory) -> None:
     )
     def offer(_state: str | None, *values: Any) -> list[Any]:
         require("view")
-        view = memory.look().view
-        if view is None:
-            return [no_update] * 2 * len(CONTROLS)
-        data = option_data(view)
+        data = option_data(memory.look().view)
         kept = zip(values, control_values(data, values), strict=True)
         # A value that stays is not sent: it would take back what was chosen meanwhile.
         return [*data, *(no_update if new == value else new for value, new in kept)]
@@ -152,7 +151,7 @@ def _register_showing(app: Dash, memory: CohortMemory) -> None:
     def show_rows(*values: Any) -> tuple[Any, ...]:
         require("view")
         view, wanted = memory.look().view, wanted_of(values)
-        if view is None or wanted is None:
+        if wanted is None:
             return "", [], [], [], []
         chosen: Any = {
             "measures": (wanted.measure,),
@@ -196,14 +195,12 @@ def _register_choosing(app: Dash, study: Study) -> None:
 
 
 def _progress(look: Look) -> list[Component]:
-    if look.error:
-        return [html.P(look.error, className="message error")]
-    problems = dict(look.view.problems) if look.view is not None else {}
+    problems = look.view.problems
     parts: list[Component] = []
-    if look.view is not None and look.view.changes.empty and not look.is_reading:
+    if not look.is_comparing and not look.view.measures:
         parts.append(_nothing_to_show(look.view))
-    if look.is_reading:
-        words = f"Comparing everybody's walks: {look.n_done} of {look.n_all or '…'} people"
+    if look.is_comparing and look.n_done < look.n_all:
+        words = f"{look.n_done} of {look.n_all} people compared; the others follow"
         parts.append(html.P(progress(words, look.n_done, look.n_all)))
     if problems:
         items = [html.Li(f"{person}: {why}") for person, why in problems.items()]

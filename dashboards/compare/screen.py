@@ -41,6 +41,7 @@ from gaittrack.file_comparison import FileComparison
 from gaittrack.report.clinic import clinic_page
 from gaittrack.report.comparison_page import comparison_page
 from gaittrack.report.comparison_workbook import XLSX, comparison_workbook
+from gaittrack.study.people.enrolled import is_there
 from gaittrack.study.people.facts import VisitFacts, facts_of_conditions
 from gaittrack.study.results.compared_trials import compared_trials
 from gaittrack.study.results.comparing import StoredComparison, compare_stored, conditions_of
@@ -162,7 +163,7 @@ def _register_choice(app: Dash, looks: Looks) -> None:
 def _offer(looks: Looks, choice: dict[str, int], picked: Any) -> tuple[Any, Any, Any]:
     """Return the fields with what they begin with compared, so that one answer brings both."""
     person = choice.get("person")
-    if person is None:
+    if person is None or not is_there(looks.study, person):
         return choose_first(), None, None
     conditions = conditions_of(looks.study, person)
     own = picked if (picked or {}).get("person") == person else None

@@ -21,6 +21,7 @@ from dashboards.shell.handing_out import file_output, file_place, hand_out_page
 from gaittrack.report.language import language, language_codes
 from gaittrack.report.person_html import person_article, person_html
 from gaittrack.report.person_points import MOST_POINTS
+from gaittrack.study.people.enrolled import is_there
 from gaittrack.study.store import Study
 
 _TITLE: Final = "For the person"
@@ -150,7 +151,7 @@ def _register_page(app: Dash, study: Study) -> None:
     ) -> tuple[list[Component], list[dict[str, str]], str | None]:
         require("view")
         heading = html.H1(_TITLE)
-        if not (chosen or {}).get("person"):
+        if not is_there(study, (chosen or {}).get("person")):
             return [heading, choose_first()], [], None
         if pair is None:
             return [heading, *([] if views(study, chosen) else [html.P(_NOTHING)])], [], None

@@ -17,12 +17,12 @@ from dashboards.overview import about_person
 from dashboards.parts import ids
 from dashboards.parts.controls import choose_first, folded, table
 from dashboards.parts.dash_private import Markup
-from dashboards.parts.last_comparisons import CompareMemory
 from dashboards.parts.markup import still
 from dashboards.parts.outcomes_shown import outcomes_in_time
 from dashboards.shell.access import require
 from dashboards.shell.bars import address_of
 from gaittrack.answer import Answer
+from gaittrack.cohort.compared import answers_of_person, followed_person
 from gaittrack.compare.row_words import (
     count_words,
     interval_words,
@@ -37,7 +37,7 @@ from gaittrack.report.answer_board import board_html, signs_html
 from gaittrack.report.visit_panels import panels_html, visit_line_html
 from gaittrack.study.people.facts import VisitFacts, examined_points, facts_of_person
 from gaittrack.study.recordings.overview import Waiting, waiting_of
-from gaittrack.study.results.follow import HEADLINE, follow_person
+from gaittrack.study.results.follow import HEADLINE
 from gaittrack.study.results.over_visits import Following, Progress
 from gaittrack.study.results.visit_answers import VisitAnswer, visit_answers
 from gaittrack.study.results.visit_outcomes import outcomes_over_visits
@@ -67,7 +67,6 @@ def layout(study: Study) -> Component:
 
 def register(app: Dash, study: Study) -> None:
     """Register the callbacks of the screen."""
-    memory = CompareMemory()
     about_person.register(app, study)
 
     @app.callback(
@@ -81,9 +80,9 @@ def register(app: Dash, study: Study) -> None:
         person = facts_of_person(study, (choice or {}).get("person") or 0)
         if person is None:
             return [html.H1("Overview"), choose_first()], []
-        told = visit_answers(study, person, memory.compared)
+        told = visit_answers(study, person, answers_of_person(study, person))
         waiting = waiting_of(study, person.id)
-        found = follow_person(study, person.code)
+        found = followed_person(study, person)
         everyday = outcomes_in_time(outcomes_over_visits(study, person))
         screen = [*shown(person.id, told, waiting, found), *everyday]
         return still(screen), still(list(numbers(found)))

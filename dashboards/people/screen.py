@@ -6,6 +6,7 @@ the person, and an act that measures stale results again.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any, Final
 
 import dash_mantine_components as dmc
@@ -13,26 +14,35 @@ from dash import Dash, Input, Output, State, dcc, html, no_update
 from dash.development.base_component import Component
 
 from dashboards.parts import controls, ids
+from dashboards.parts.controls import aria
 from dashboards.parts.markup import still
 from dashboards.parts.states import coming
 from dashboards.people import notes_search, stale_results
 from dashboards.people.empty_study import TITLE, empty_study
 from dashboards.people.people_table import (
-    ORDERS,
+    FILTER,
+    FIRST_ROWS,
+    MORE,
     OVERVIEW,
     PRESSED,
-    fitting,
-    n_stale,
     people_table,
+    pills,
     whole,
 )
-from dashboards.people.waiting import Lookout
+from dashboards.people.waiting import Lookout, Seen
+from dashboards.people.who_fits import EVERYBODY, ORDERS, WAITING_FIRST, Person, fitting
 from dashboards.shell.access import require
 from dashboards.shell.bars import address_of, say
+from dashboards.shell.keeper import Keeper, KeptUp, keeper_of
 from gaittrack.study.store import Study
 
 WALKS: Final = "/walks"
 ADD_WALKS: Final = "/add-walks"
+_READING: Final = (
+    "Shapes: the newest answer of the leg with the brace, else of the affected one. Two shapes are "
+    "left and right. ↑ ↓ go from row to row, Enter opens the person. A column read downwards says "
+    "for whom a question has no answer."
+)
 
 
 def layout(study: Study) -> Component:
@@ -40,20 +50,30 @@ def layout(study: Study) -> Component:
     visitor = require("view")
     search = dmc.TextInput(
         id="people-search",
-        label="Find",
-        description="Part of a code, cause or side. Enter chooses when one person is left.",
+        placeholder="code, cause, side, brace",
+        rightSection=html.Kbd("/"),
         autoComplete="off",
-        style={"flex": "1 1 18rem"},
+        **aria(label="Find"),
     )
-    order = controls.choice("people-order", "Order", controls.labelled(ORDERS), "code")
+    order = dmc.Select(
+        id="people-order",
+        data=controls.labelled(ORDERS),
+        value=WAITING_FIRST,
+        allowDeselect=False,
+        **aria(label="Order"),
+    )
+    add = html.A("Add walks", href=ADD_WALKS, className="main button")
+    chosen = html.Div(id="people-pills")
+    may_edit = "edit" in visitor.rights
     return html.Div(
         [
             html.Div(html.H1("People"), id="people-whole"),
-            stale_results.layout(may_edit="edit" in visitor.rights),
-            html.Div([search, order], className="row"),
+            stale_results.layout(may_edit=may_edit),
+            html.Div([search, chosen, order, *([add] if may_edit else [])], className="finding"),
             html.Div(coming("Looking who is here"), id="people-list"),
+            html.P(_READING, className="soft reading no-print"),
             notes_search.layout(),
-            dcc.Store(id=PRESSED),
+            *(dcc.Store(id=store) for store in (PRESSED, FILTER, MORE)),
             dcc.Interval(id="people-tick", interval=700, disabled=True),
         ]
     )
@@ -63,38 +83,63 @@ def register(app: Dash, study: Study) -> None:
     """Register the callbacks of the screen."""
     stale_results.register(app, study)
     notes_search.register(app, study)
-    lookout = Lookout(study)
-    _register_list(app, lookout)
+    lookout, keeper = Lookout(study), keeper_of(app.server, study)
+    _register_list(app, lookout, keeper)
     _register_choosing(app, lookout)
 
 
-def _register_list(app: Dash, lookout: Lookout) -> None:
+def _register_list(app: Dash, lookout: Lookout, keeper: Keeper) -> None:
     @app.callback(
         Output("people-list", "children"),
         Output("people-whole", "children"),
+        Output("people-pills", "children"),
         Output("people-tick", "disabled"),
         Output(stale_results.STALE, "data"),
         Input("people-search", "value"),
         Input("people-order", "value"),
+        Input(FILTER, "data"),
+        Input(MORE, "data"),
         Input("people-tick", "n_intervals"),
         Input(ids.CHANGED, "data"),
+        State(ids.CHOICE, "data"),
     )
-    def show(words: str | None, order: str, _tick: int, _changed: int) -> tuple[Any, ...]:
+    def show(
+        words: str | None, order: str, pressed: Any, more: Any, _tick: int, _changed: int, at: Any
+    ) -> tuple[Any, ...]:
         visitor = require("view")
-        seen = lookout.look()
-        people, counts, is_counted = seen.people, seen.counts, seen.is_counted
-        if not people:
+        seen, kept = lookout.look(), keeper.look()
+        if not seen.people:
             empty = empty_study(may_edit="edit" in visitor.rights, add_walks=ADD_WALKS)
-            return empty, html.H1(TITLE), True, 0
-        fits = fitting(people, words or "", order, counts)
-        table = people_table(fits, counts, is_counted=is_counted)
-        shown = table if fits else _nobody(words or "")
-        return (
-            still([shown]),
-            still(whole(people, counts, is_counted=is_counted)),
-            is_counted,
-            n_stale(counts),
+            return empty, html.H1(TITLE), [], True, 0
+        people = _people(seen, kept)
+        chosen = (pressed or {}).get("value", EVERYBODY)
+        asked = [words or "", order, chosen]
+        found = fitting(people, *asked)
+        table = people_table(
+            found, _n_rows(more, asked), order, shown_of=asked, chosen=(at or {}).get("person")
         )
+        heading = whole(people, is_counted=seen.is_counted, is_comparing=kept.is_comparing)
+        return (
+            still([table if found else _nobody(words or "")]),
+            still(heading),
+            still([pills(people, chosen)]),
+            seen.is_counted and not kept.is_comparing,
+            sum(len(one.waiting.stale) for one in people if one.waiting),
+        )
+
+
+def _people(seen: Seen, kept: KeptUp) -> list[Person]:
+    about = kept.compared.about
+    return [
+        Person(one, seen.counts.get(one.id), about.get(one.code, {}).get("newest"))
+        for one in seen.people
+    ]
+
+
+def _n_rows(more: Any, asked: Sequence[str]) -> int:
+    """Return how many rows to show: more were asked for of what is still typed and pressed."""
+    wanted = (more or {}).get("value", {})
+    return int(wanted["rows"]) if wanted.get("of") == list(asked) else FIRST_ROWS
 
 
 def _register_choosing(app: Dash, lookout: Lookout) -> None:
@@ -133,4 +178,5 @@ def _register_choosing(app: Dash, lookout: Lookout) -> None:
 
 
 def _nobody(words: str) -> Component:
-    return html.P(f"Nobody fits “{words}”. Type less, or part of a code, cause or side.")
+    said = f"Nobody fits “{words}”." if words else "Nobody fits."
+    return html.P(f"{said} Type less, part of a code, cause, side or brace, or press “all”.")

@@ -8,13 +8,12 @@ whoever did it.
 from __future__ import annotations
 
 import threading
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Final
 
-from sqlalchemy import select
-
 from gaittrack.errors import GaitTrackError
+from gaittrack.study.people.enrolled import ids_of
 from gaittrack.study.recordings.overview import (
     ListedPerson,
     Waiting,
@@ -25,7 +24,6 @@ from gaittrack.study.recordings.overview import (
     waiting_of_all,
 )
 from gaittrack.study.store import Study
-from gaittrack.study.tables import PERSON
 
 MOST_AT_ONCE: Final = 4
 """People counted anew before an answer; more are counted in the background."""
@@ -95,7 +93,8 @@ class Lookout:
             self._count_later(waiting_of_all(self._study), last)
             return
         changes = changes_since(self._study, self._last)
-        people = self._numbers_of(changes.people)
+        with self._study.read() as connection:
+            people = ids_of(connection, changes.people)
         anew = ((person, waiting_of(self._study, person)) for person in people)
         if changes.concerns_all or len(people) > MOST_AT_ONCE:
             everybody = waiting_of_all(self._study)
@@ -103,11 +102,6 @@ class Lookout:
             return
         self._found.update(anew)
         self._last = changes.last
-
-    def _numbers_of(self, codes: Iterable[str]) -> list[int]:
-        with self._study.read() as connection:
-            query = select(PERSON.c.id).where(PERSON.c.code.in_(list(codes)))
-            return list(connection.execute(query).scalars())
 
     def _count_later(self, counts: Iterator[tuple[int, Waiting]], last: int) -> None:
         self._counting = threading.Thread(target=self._count, args=(counts, last), daemon=True)

@@ -24,6 +24,7 @@ from dashboards.parts.markup import BRAND
 from dashboards.parts.states import coming
 from dashboards.shell.access import require
 from dashboards.shell.doors import noted
+from dashboards.shell.keeper import keeper_of
 from dashboards.shell.sign_in import SIGN_OUT
 from gaittrack.errors import GaitTrackError
 from gaittrack.notice import NOTICE
@@ -150,6 +151,7 @@ def tell(error: Exception) -> None:
 def register(app: Dash, study: Study, screens: Sequence[Screen]) -> None:
     """Register the callbacks of the frame."""
     known = {each.address: each for each in screens}
+    keeper = keeper_of(app.server, study)
 
     @app.callback(
         Output(ids.SCREEN, "children"),
@@ -174,6 +176,7 @@ def register(app: Dash, study: Study, screens: Sequence[Screen]) -> None:
     )
     def show_chosen(choice: dict[str, int] | None, _changed: int, pathname: str) -> list[Any]:
         require("view")
+        keeper.poke()
         screen = known.get(pathname)
         if screen is None or not screen.is_of_person:
             return []

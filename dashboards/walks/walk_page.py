@@ -34,6 +34,7 @@ from dashboards.walks.replay import player, player_filled, replay
 from dashboards.walks.which_walk import AGAIN, SHOWN, Filled
 from gaittrack.measured_walk import MeasuredWalk, RefusedFile, Result
 from gaittrack.study.corrections.changed_values import changed_values
+from gaittrack.study.people.enrolled import is_there
 from gaittrack.study.people.facts import facts_of_person
 from gaittrack.study.recordings.reviewing import ListedTrial, trials_of_person
 from gaittrack.study.results.keeping import KnownTrial
@@ -119,7 +120,7 @@ def show(study: Study, memory: WalkMemory, choice: Mapping[str, int], who: Visit
     choice : mapping
         Row numbers, from the browser.
     """
-    if choice.get("person") is None:
+    if not is_there(study, choice.get("person")):
         return _nothing(choose_first())
     trials = _trials(study, choice["person"])
     if not trials:

@@ -6,17 +6,14 @@ an entry in the study's history that says what was exported and why.
 
 from __future__ import annotations
 
-import hashlib
 import json
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import asdict, dataclass, field
+from dataclasses import dataclass, field
 from typing import Any, Final
 
 import pandas as pd
 from sqlalchemy import Connection, func, select
 
-from gaittrack import __version__
-from gaittrack.cohort.dictionary import TABLES
 from gaittrack.cohort.source import (
     EXCLUSION_COLUMNS,
     PEOPLE_COLUMNS,
@@ -28,7 +25,6 @@ from gaittrack.cohort.source import (
 )
 from gaittrack.cohort.tracking import Track, untracked
 from gaittrack.compare.condition import Condition
-from gaittrack.compare.rules import stamp_of_rules
 from gaittrack.reasons import from_plain
 from gaittrack.record.aims import Aims
 from gaittrack.record.braces import Brace
@@ -48,7 +44,6 @@ from gaittrack.study.tables import (
     CORRECTION,
     PERSON,
     RESULT,
-    SETTING,
     TRIAL,
     VISIT,
 )
@@ -58,7 +53,6 @@ _PLACE: Final = (
     VISIT.c.code.label("visit"),
     CONDITION.c.code.label("condition"),
 )
-_STAMPS: Final = (RESULT.c.measured_utc, RESULT.c.settings_hash, RESULT.c.software_version)
 _DOWN_TO_TRIAL: Final = PERSON.join(VISIT).join(CONDITION).join(TRIAL)
 
 
@@ -238,42 +232,6 @@ def _exclusions(connection: Connection, people: Sequence[str] | None) -> pd.Data
     )
     rows = connection.execute(_of(query, people)).mappings()
     return _table([dict(row) for row in rows], EXCLUSION_COLUMNS)
-
-
-def person_stamps(connection: Connection) -> dict[str, str]:
-    """Return for each person a hash of all that the changes of that person are made from.
-
-    Returns
-    -------
-    dict of person to str
-        Another one after a new walk, a correction, another description, other errors, or with
-        other rules or another version of gaittrack.
-    """
-    query = (
-        select(*_PLACE, TRIAL.c.code, TRIAL.c.sha256, *_STAMPS)
-        .select_from(_DOWN_TO_TRIAL.outerjoin(RESULT))
-        .order_by(*_PLACE, TRIAL.c.kind, TRIAL.c.code)
-    )
-    facts = [
-        [list(row) for row in connection.execute(query)],
-        _people(connection, None).to_numpy().tolist(),
-        _visits(connection, None).to_numpy().tolist(),
-        [list(row) for row in connection.execute(_described())],
-        [list(row) for row in connection.execute(_aimed())],
-    ]
-    settings = select(SETTING.c.name, SETTING.c.content).order_by(SETTING.c.name)
-    columns = [asdict(field) for field in TABLES["changes"]]
-    everywhere = [
-        __version__,
-        stamp_of_rules(),
-        columns,
-        *(list(row) for row in connection.execute(settings)),
-    ]
-    own: dict[str, list[Any]] = {row[0]: [everywhere] for row in facts[1]}
-    for place, rows in enumerate(facts):
-        for row in rows:
-            own[row[0]].append([place, *row])
-    return {code: hashlib.sha256(json.dumps(of).encode()).hexdigest() for code, of in own.items()}
 
 
 def record_export(study: Study, facts: Mapping[str, Any], *, who: str, why: str) -> None:

@@ -1,6 +1,6 @@
-"""Keep what was compared in the study itself, so that no start compares it again.
+"""Keep what was compared of people in the study itself, so that nobody compares it again.
 
-In come the changes of people with stamps of all they were made from, out come those whose stamp
+In come the parts of people with stamps of all they were made from, out come those whose stamp
 still holds. Nothing is lost with them: they are made from the results at any time.
 """
 
@@ -10,103 +10,114 @@ import base64
 import json
 import logging
 import zlib
-from collections.abc import Mapping
-from dataclasses import dataclass
-from itertools import chain
+from collections.abc import Collection, Iterable, Mapping
 from typing import Any, Final
 
-import pandas as pd
-from sqlalchemy import Connection, delete, insert, select
+from sqlalchemy import Connection, Row, delete, insert, select
 
-from gaittrack.cohort.from_study import person_stamps
+from gaittrack.cohort.person_stamps import person_stamps
 from gaittrack.errors import StudyError
 from gaittrack.study.checksums import kept_checksum
+from gaittrack.study.people.enrolled import id_of
 from gaittrack.study.store import Study
 from gaittrack.study.tables import KEPT_CHANGES, PERSON
 
-Compared = pd.DataFrame | str
-"""The changes of a person, or why the person's walks cannot be compared."""
+Parts = Mapping[str, Any]
+"""What was compared of a person: plain values by the name of the part, ``ABOUT`` among them."""
+ABOUT: Final = "about"
+"""Part that everybody has, and that says what the others hold."""
 _LOG: Final = logging.getLogger(__name__)
 
 
-@dataclass(frozen=True, eq=False, slots=True)
-class Kept:
-    """What was kept and still holds.
-
-    Attributes
-    ----------
-    changes : DataFrame
-        Of all of them.
-    problems : mapping of person to str
-        Whose walks cannot be compared, and why.
-    """
-
-    people: frozenset[str]
-    changes: pd.DataFrame
-    problems: Mapping[str, str]
-
-
-def kept_changes(connection: Connection, stamps: Mapping[str, str]) -> Kept:
-    """Return what was kept of people and still holds; what was damaged does not.
+def kept_parts(
+    connection: Connection,
+    names: Collection[str],
+    stamps: Mapping[str, str],
+    people: Collection[int] | None = None,
+) -> tuple[dict[str, dict[str, Any]], frozenset[str]]:
+    """Return what was kept of people and still holds, and whose part was damaged.
 
     Parameters
     ----------
+    names : collection of str
+        Of the parts that are wanted.
     stamps : mapping of person to str
-        Of what the changes would be made from today; only these people are looked at.
+        Of what they would be made from today; only these people are looked at.
+    people : collection of int, optional
+        Row numbers of those in ``stamps``, where they are few.
+
+    Returns
+    -------
+    dict of person to parts
+        Only of people of whom there is any.
+    frozenset of str
+        They are not among the others.
     """
-    kept = (KEPT_CHANGES.c.stamp, KEPT_CHANGES.c.content, KEPT_CHANGES.c.checksum)
-    rows = connection.execute(select(PERSON.c.code, *kept).select_from(KEPT_CHANGES.join(PERSON)))
-    found = {
-        code: _unpacked(text)
-        for code, stamp, text, checksum in rows
-        if stamps.get(code) == stamp and checksum == kept_checksum(stamp, text)
-    }
-    filled = [one for one in found.values() if one and not isinstance(one, str)]
-    names = list(filled[0]) if filled else []
-    columns = {name: list(chain.from_iterable(one[name] for one in filled)) for name in names}
-    problems = {code: one for code, one in found.items() if isinstance(one, str)}
-    return Kept(frozenset(found), pd.DataFrame(columns), problems)
+    found: dict[str, dict[str, Any]] = {}
+    damaged = set()
+    for row in _rows(connection, names, people):
+        code, part, stamp, text, checksum = tuple(row)
+        if stamps.get(code) != stamp:
+            continue
+        if checksum == kept_checksum(part, stamp, text):
+            found.setdefault(code, {})[part] = _unpacked(text)
+        else:
+            damaged.add(code)
+    sound = {code: parts for code, parts in found.items() if code not in damaged}
+    return sound, frozenset(damaged)
 
 
-def keep_changes(study: Study, compared: Mapping[str, Compared], stamps: Mapping[str, str]) -> None:
-    """Keep what was compared, of those whose walks did not change meanwhile.
+def _rows(
+    connection: Connection, names: Collection[str], people: Collection[int] | None
+) -> Iterable[Row[Any]]:
+    kept = (KEPT_CHANGES.c[name] for name in ("part", "stamp", "content", "checksum"))
+    query = select(PERSON.c.code, *kept).select_from(KEPT_CHANGES.join(PERSON))
+    query = query.where(KEPT_CHANGES.c.part.in_(list(names)))
+    if people is not None:
+        query = query.where(KEPT_CHANGES.c.person_id.in_(list(people)))
+    return connection.execute(query)
+
+
+def keep_parts(study: Study, code: str, parts: Parts, stamp: str) -> bool:
+    """Keep what was compared of a person, unless something of that changed meanwhile.
 
     A study that cannot be written at the moment keeps nothing, which is logged: it is compared
     again another time.
 
     Parameters
     ----------
-    stamps : mapping of person to str
+    stamp : str
         As read before the comparison.
+
+    Returns
+    -------
+    bool
+        Whether it is kept.
     """
+    rows = [{"part": name, **_kept(name, stamp, part)} for name, part in parts.items()]
     try:
         with study.write() as connection:
-            today = person_stamps(connection)
-            same = [code for code in compared if today.get(code) == stamps[code]]
-            query = select(PERSON.c.code, PERSON.c.id).where(PERSON.c.code.in_(same))
-            rows = [
-                {"person_id": row, **_kept(stamps[code], compared[code])}
-                for code, row in connection.execute(query)
-            ]
-            if rows:
-                ids = [row["person_id"] for row in rows]
-                connection.execute(delete(KEPT_CHANGES).where(KEPT_CHANGES.c.person_id.in_(ids)))
-                connection.execute(insert(KEPT_CHANGES), rows)
+            person = id_of(connection, code)
+            if person is None or person_stamps(connection, [person])[code] != stamp:
+                return False
+            old = delete(KEPT_CHANGES).where(KEPT_CHANGES.c.person_id == person)
+            connection.execute(old)
+            connection.execute(insert(KEPT_CHANGES), [row | {"person_id": person} for row in rows])
     except StudyError as error:
-        _LOG.warning("Compared changes are not kept, and made again next time: %s", error)
+        _LOG.warning("What was compared is not kept, and made again next time: %s", error)
+        return False
+    return True
 
 
-def _kept(stamp: str, compared: Compared) -> dict[str, str]:
-    content = _packed(compared)
-    return {"stamp": stamp, "content": content, "checksum": kept_checksum(stamp, content)}
+def _kept(name: str, stamp: str, part: Any) -> dict[str, str]:
+    content = _packed(part)
+    checksum = kept_checksum(name, stamp, content)
+    return {"stamp": stamp, "content": content, "checksum": checksum}
 
 
-def _packed(compared: Compared) -> str:
-    plain = compared if isinstance(compared, str) else compared.to_dict("list")
-    return base64.b64encode(zlib.compress(json.dumps(plain).encode())).decode()
+def _packed(part: Any) -> str:
+    return base64.b64encode(zlib.compress(json.dumps(part).encode())).decode()
 
 
-def _unpacked(text: str) -> dict[str, list[Any]] | str:
-    """Return the columns of a table, or why there is none."""
-    found: dict[str, list[Any]] | str = json.loads(zlib.decompress(base64.b64decode(text)))
-    return found
+def _unpacked(text: str) -> Any:
+    return json.loads(zlib.decompress(base64.b64decode(text)))

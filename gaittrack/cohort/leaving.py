@@ -51,6 +51,8 @@ def leaving(fact: Fact, value: Any) -> Any:
         A word for what has words, ``not recorded`` if missing; a number or yes and no, None if
         missing or not tested. None for levels of aims too: they leave by the aims' numbers.
     """
+    if value is None:
+        return NOT_RECORDED if fact.bands or fact.list else None
     if fact.bands:
         return band_of(value, fact.bands)
     if fact.list:

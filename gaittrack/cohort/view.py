@@ -3,9 +3,9 @@
 In comes an open study, out come tables with the laboratory's own codes of people, and exports
 without them. Everything a screen needs::
 
-    view = read_cohort(study, progress=show)     # slow: compares every visit not kept compared
-    if not is_current(view, study):              # one small query
-        view = read_cohort(study, earlier=view)  # only people that changed are compared again
+    view = read_cohort(study, progress=show)     # slow: compares everybody not kept compared
+    view = kept_cohort(study, kept_of(study))    # compares nobody; ``view.missing`` are left out
+    is_current(view, study)                      # one small query
     chosen = Selection(sex=("female",), cause=("stroke",), visit_kind=("baseline",))
     choices(view)                                # words there are for each field of a Selection
     selected_changes(view, chosen, measures=("peak_swing_dorsiflexion_deg",))      # DataFrame
@@ -21,14 +21,14 @@ study's code) in the place of ``export_id``; text columns of ``changes`` are cat
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
-from typing import Final
+from dataclasses import dataclass, field
+from typing import Any
 
 import numpy as np
 import pandas as pd
 from sqlalchemy import select
 
-from gaittrack.cohort.changes import change_table
+from gaittrack.cohort.compared import Compared, compare_and_keep, kept_of
 from gaittrack.cohort.deidentify import (
     LEAST_ALIKE,
     AnonymityReport,
@@ -36,8 +36,8 @@ from gaittrack.cohort.deidentify import (
     anonymity_report,
     closed,
 )
-from gaittrack.cohort.from_study import cohort_source, person_stamps
-from gaittrack.cohort.kept_changes import Compared, keep_changes, kept_changes
+from gaittrack.cohort.from_study import cohort_source
+from gaittrack.cohort.kept_changes import ABOUT, Parts, kept_parts
 from gaittrack.cohort.selection import (
     EVERYBODY,
     Selection,
@@ -49,15 +49,13 @@ from gaittrack.cohort.source import CohortSource
 from gaittrack.cohort.statistics import statistics_table
 from gaittrack.cohort.table import people_table, people_with_bodies
 from gaittrack.compare.marker_errors import SPEED_MEASURE
-from gaittrack.compare.row_words import count_words
-from gaittrack.errors import ComparisonError
 from gaittrack.study.store import Study
 from gaittrack.study.tables import HISTORY
 
+Fresh = tuple[str, Parts]
+"""What was compared of a person, after the stamp of what it was made from."""
 Progress = Callable[[int, int], None]
 """Called with the number of people done and that of all."""
-KEPT_AT_ONCE: Final = 100
-"""People whose changes are kept together: all that a reading broken off loses; own choice."""
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -70,36 +68,82 @@ class CohortView:
         Closed words, the study's codes of people, no walks.
     people : DataFrame
         Table ``people`` of an export, with ``person`` in the place of ``export_id``.
-    changes : DataFrame
-        Table ``changes``, likewise; the index is the row of the visit in ``source.visits``.
-    problems : mapping of person to str
-        Whose walks cannot be compared, and why; they are missing from ``changes``. Also of whom
-        single walks are missing because their stored results are damaged.
-    stamps : mapping of person to str
-        Of what the changes were made from.
+    compared : Compared
+        Of everybody; what is not kept stands in ``unkept``.
     state : str
         Of the study.
+    unkept : mapping of person to parts
+        Compared and not kept, of people without damaged results not for long.
     """
 
+    study: Study
     source: CohortSource
     people: pd.DataFrame
-    changes: pd.DataFrame
-    problems: Mapping[str, str]
-    stamps: Mapping[str, str]
+    compared: Compared
     state: str
+    unkept: Mapping[str, Parts] = field(default_factory=dict)
+    _read: dict[str, pd.DataFrame] = field(default_factory=dict)
+
+    @property
+    def missing(self) -> list[str]:
+        """Who is not compared yet, and not in the tables."""
+        return [code for code in self.compared.missing if code not in self.unkept]
+
+    @property
+    def about(self) -> dict[str, Mapping[str, Any]]:
+        """What there is of everybody who was compared, as of ``compared_parts``."""
+        return {**self.compared.about, **{c: own[ABOUT] for c, own in self.unkept.items()}}
+
+    @property
+    def problems(self) -> dict[str, str]:
+        """Whose walks cannot be compared, and why; or which are left out as damaged."""
+        said = {
+            code: " ".join(filter(None, (own["problem"], own["damaged"])))
+            for code, own in self.about.items()
+        }
+        return {code: words for code, words in said.items() if words}
+
+    @property
+    def measures(self) -> list[str]:
+        """Measures that anybody has changes of."""
+        return list(dict.fromkeys(name for own in self.about.values() for name in own["measures"]))
+
+    @property
+    def changes(self) -> pd.DataFrame:
+        """All changes."""
+        return _together([self.changes_of(name) for name in ("", *self.measures)])
+
+    def changes_of(self, measure: str) -> pd.DataFrame:
+        """Return the changes of a measure.
+
+        Returns
+        -------
+        DataFrame
+            Table ``changes`` of an export, with ``person`` in the place of ``export_id``, text as
+            categories; the index is the row of the visit in ``source.visits``.
+        """
+        if measure not in self._read:
+            self._read[measure] = _joined(self._kept(measure), measure, self.source)
+        return self._read[measure]
+
+    def _kept(self, measure: str) -> dict[str, Parts]:
+        """Return a part of everybody; those that were damaged are compared again."""
+        stamps = {code: self.compared.stamps[code] for code in self.compared.about}
+        with self.study.read() as connection:
+            kept, broken = kept_parts(connection, [measure], stamps)
+        for code in broken:
+            again = compare_and_keep(self.study, code, stamps[code])
+            kept |= {} if again is None else {code: dict(again[0])}
+        return {**kept, **self.unkept}
 
 
-def read_cohort(
-    study: Study, *, earlier: CohortView | None = None, progress: Progress | None = None
-) -> CohortView:
-    """Read a study and compare the visits of everybody who is new or has changed since the last.
+def read_cohort(study: Study, *, progress: Progress | None = None) -> CohortView:
+    """Read a study and compare everybody of whom nothing is kept or something changed since.
 
     What was compared is kept in the study, for the next start of any program.
 
     Parameters
     ----------
-    earlier : CohortView, optional
-        Of the same study; rows of people who did not change are taken from it.
     progress : callable, optional
         Called before each person that is compared, with the number done and that of all.
 
@@ -113,51 +157,42 @@ def read_cohort(
     StudyError
         The study cannot be read.
     """
+    found = kept_of(study)
+    missing = found.missing
+    fresh: dict[str, Fresh] = {}
+    for place, code in enumerate(missing):
+        if progress is not None:
+            progress(place, len(missing))
+        done = compare_and_keep(study, code, found.stamps[code])
+        if done is not None and not done[1]:
+            fresh[code] = found.stamps[code], done[0]
+    return kept_cohort(study, kept_of(study), fresh)
+
+
+def kept_cohort(
+    study: Study, compared: Compared, fresh: Mapping[str, Fresh] | None = None
+) -> CohortView:
+    """Read a study without comparing anybody.
+
+    Parameters
+    ----------
+    compared : Compared
+        What is kept.
+    fresh : mapping of person to Fresh, optional
+        What was compared and is not kept; left out where it does not hold any more.
+
+    Raises
+    ------
+    StudyError
+        The study cannot be read.
+    """
     state = study_state(study)
     plain = cohort_source(study, with_walks=False)
-    codes = [str(code) for code in plain.people["person"]]
-    source = closed(plain, {code: code for code in codes})
-    with study.read() as connection:
-        stamps = person_stamps(connection)
-        old = {} if earlier is None else earlier.stamps
-        same = {code for code in codes if old.get(code) == stamps[code]}
-        others = {code: stamps[code] for code in codes if code not in same}
-        kept = kept_changes(connection, others)
-    missing = [code for code in others if code not in kept.people]
-    fresh, damaged = _compared(study, missing, stamps, progress)
-    problems = {} if earlier is None else {c: w for c, w in earlier.problems.items() if c in same}
-    problems |= {code: one for code, one in fresh.items() if isinstance(one, str)}
-    problems |= {**damaged, **kept.problems}
-    tables = [] if earlier is None else [earlier.changes[earlier.changes["person"].isin(same)]]
-    tables += [kept.changes, *(one for one in fresh.values() if isinstance(one, pd.DataFrame))]
+    source = closed(plain, {str(code): str(code) for code in plain.people["person"]})
     people = people_table(source).rename(columns={"export_id": "person"})
-    return CohortView(source, people, _joined(tables, source), problems, stamps, state)
-
-
-def _compared(
-    study: Study, codes: Sequence[str], stamps: Mapping[str, str], progress: Progress | None
-) -> tuple[dict[str, Compared], dict[str, str]]:
-    """Compare the visits of people, and keep what was found of those without damaged results.
-
-    Returns
-    -------
-    damaged : dict of person to str
-        Whose walks are left out because their stored results are damaged, and which.
-    """
-    found: dict[str, Compared] = {}
-    damaged: dict[str, str] = {}
-    fresh: dict[str, Compared] = {}
-    for place, code in enumerate(codes, 1):
-        if progress is not None:
-            progress(place - 1, len(codes))
-        fresh[code], words = _changes_of(study, code)
-        if words:
-            damaged[code] = words
-        if len(fresh) == KEPT_AT_ONCE or place == len(codes):
-            whole = {code: one for code, one in fresh.items() if code not in damaged}
-            keep_changes(study, whole, stamps)
-            found, fresh = found | fresh, {}
-    return found, damaged
+    stamps = compared.stamps
+    unkept = {c: own for c, (stamp, own) in (fresh or {}).items() if stamps.get(c) == stamp}
+    return CohortView(study, source, people, compared, state, unkept)
 
 
 def is_current(view: CohortView, study: Study) -> bool:
@@ -172,43 +207,29 @@ def study_state(study: Study) -> str:
         return str(connection.execute(last).scalar() or "")
 
 
-def _changes_of(study: Study, code: str) -> tuple[Compared, str]:
-    """Return the changes of a person, or why there are none, and what is left out as damaged."""
-    source = closed(cohort_source(study, people=[code]), {code: code})
-    left_out = _damage_words(source) if source.damaged else ""
-    try:
-        return change_table(source).rename(columns={"export_id": "person"}), left_out
-    except ComparisonError as error:
-        return str(error), f"{error} {left_out}" if left_out else ""
+def _together(tables: Sequence[pd.DataFrame]) -> pd.DataFrame:
+    """Put tables one below the other, text as categories: quick to select, small to keep."""
+    filled = [_without_categories(table) for table in tables if len(table)]
+    if len(filled) < 2:
+        return next((table for table in tables if len(table)), tables[0])
+    joined = pd.concat(filled)
+    return joined.astype(dict.fromkeys(joined.select_dtypes(["object", "string"]), "category"))
 
 
-def _damage_words(source: CohortSource) -> str:
-    places = [
-        f"visit {visit}, {condition}: {count_words(count, 'walk')}"
-        for (_, visit, condition), count in source.damaged.items()
-    ]
-    return (
-        f"{'; '.join(places)} left out, the stored result is damaged; measure it again on the "
-        "screen People, or with gaittrack recompute."
-    )
-
-
-def _joined(tables: Sequence[pd.DataFrame], source: CohortSource) -> pd.DataFrame:
-    """Join the tables of all people, with text as categories: quick to select, small to keep."""
-    filled = [table for table in tables if len(table)]
-    if not filled:
+def _joined(kept: Mapping[str, Parts], measure: str, source: CohortSource) -> pd.DataFrame:
+    columns: dict[str, list[Any]] = {"person": []}
+    for code in sorted(code for code, parts in kept.items() if measure in parts):
+        own = kept[code][measure]
+        columns["person"] += [code] * own["rows"]
+        for name, cells in own["columns"].items():
+            columns.setdefault(name, []).extend(cells * own["rows"] if len(cells) == 1 else cells)
+    if not columns["person"]:
         return pd.DataFrame({"person": pd.Categorical([]), "visit_no": [], "measure_id": []})
-    plain = [_without_categories(table) for table in filled]
-    joined = pd.concat(plain, ignore_index=True)
-    texts = joined.select_dtypes(["object", "string"])
-    joined = joined.astype({name: "category" for name in texts})
-    rows = {
-        (person, int(visit)): row
-        for row, (person, visit) in enumerate(
-            zip(source.visits["person"], source.visits["visit"], strict=True)
-        )
-    }
-    places = zip(joined["person"], joined["visit_no"], strict=True)
+    joined = pd.DataFrame(columns)
+    joined = joined.astype(dict.fromkeys(joined.select_dtypes(["object", "string"]), "category"))
+    visits = zip(source.visits["person"], source.visits["visit"], strict=True)
+    rows = {(person, int(visit)): row for row, (person, visit) in enumerate(visits)}
+    places = zip(columns["person"], columns["visit_no"], strict=True)
     joined = joined.set_axis([rows.get(place, -1) for place in places], axis=0)
     return joined[joined.index >= 0]  # a visit that came in meanwhile: the next reading has it
 
@@ -253,15 +274,28 @@ def selected_changes(
     DataFrame
         Rows of ``view.changes``, in its order.
     """
-    changes = view.changes
-    fits = _meant(view, selection).to_numpy()[changes.index.to_numpy(dtype=int)]
-    if measures:
-        fits &= changes["measure_id"].isin(measures).to_numpy()
+    meant = _meant(view, selection).to_numpy()
+    found = [
+        _fitting(view.changes_of(name), meant, side_roles, pair)
+        for name in dict.fromkeys(measures or view.measures)
+    ]
+    return _together(found or [view.changes_of("")]).reset_index(drop=True)
+
+
+def _fitting(
+    changes: pd.DataFrame,
+    meant: np.ndarray[Any, np.dtype[np.bool_]],
+    side_roles: Sequence[str],
+    pair: tuple[str, str] | None,
+) -> pd.DataFrame:
+    fits = meant[changes.index.to_numpy(dtype=int)]
+    if changes.empty:
+        return changes
     if side_roles:
         fits &= changes["side_role"].isin(side_roles).to_numpy()
     for name, word in zip(("condition_code", "reference_code"), pair or (), strict=False):
         fits &= (changes[name] == word).to_numpy()
-    return changes[np.asarray(fits, dtype=bool)].reset_index(drop=True)
+    return changes[np.asarray(fits, dtype=bool)]
 
 
 def _meant(view: CohortView, selection: Selection) -> pd.Series:

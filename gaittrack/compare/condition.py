@@ -44,6 +44,7 @@ reading error, own choice."""
 NONE: Final = "none"
 _OF_ORTHOSIS: Final = ("orthosis_", "brace", "setting")
 _BAREFOOT: Final = "barefoot"
+_PLACES: Final = {name: place for place, name in enumerate(CONDITION)}
 _OTHER_TABLES: Final = ("person", "visit", "aims", "braces")
 
 
@@ -67,9 +68,9 @@ class Condition:
     def __init__(self, name: str, /, **facts: Any) -> None:
         if unknown := sorted(facts.keys() - CONDITION.keys()):
             raise TypeError(f"a condition has no {', '.join(unknown)}")
-        told = {key: facts[key] for key in CONDITION if facts.get(key) is not None}
+        known = sorted((key for key in facts if facts[key] is not None), key=_PLACES.__getitem__)
         object.__setattr__(self, "name", name)
-        object.__setattr__(self, "facts", told)
+        object.__setattr__(self, "facts", {key: facts[key] for key in known})
 
     def __getattr__(self, name: str) -> Any:
         """Return a fact; None where it is not recorded."""

@@ -10,7 +10,7 @@ import math
 
 from gaittrack.compare.fairness import contact_shares
 from gaittrack.compare.pair import MINIMUM_SHARE, Pair
-from gaittrack.compare.same_body import why_noise_differs, why_not_of_one_person
+from gaittrack.compare.same_body import why_noise_differs
 from gaittrack.compare.verdict import (
     CLEARANCE_MEASURES,
     CONTACT_TYPE_CHANGED,
@@ -44,7 +44,7 @@ def find_obstacle(
             return Verdict(NOT_COMPARABLE, changed)
         return Verdict(NOT_DEFINED, reason)
     reason = (
-        why_not_of_one_person(pair.own.walks, pair.reference.walks)
+        pair.why_not_of_one_person
         or _rate_reason(pair, measure, side)
         or _clearance_reason(pair, measure, side, own, reference)
         or why_labels_not_comparable(measure.unit, own, reference)

@@ -16,6 +16,7 @@ from gaittrack.compare.marker_errors import (
     OwnErrors,
     find_error,
 )
+from gaittrack.compare.same_body import why_not_of_one_person
 from gaittrack.compare.typical import TypicalRange
 from gaittrack.compare.walks import MEASURE_BY_NAME, Sample, Strides, sample_of
 from gaittrack.reasons import Reason
@@ -40,6 +41,8 @@ class Pair:
         Why a measure is not of the same points in both, and cannot be.
     again : mapping of (measure, side) to Reason
         The label of a measure whose samples were measured again on the points that both have.
+    why_not_of_one_person : Reason or None
+        Why nothing of the two can be compared.
     """
 
     own: Group
@@ -52,6 +55,12 @@ class Pair:
     typical: Mapping[str, TypicalRange]
     other_points: Mapping[tuple[str, Side], Reason] = field(default_factory=dict)
     again: Mapping[tuple[str, Side], Reason] = field(default_factory=dict)
+    why_not_of_one_person: Reason | None = field(init=False)
+
+    def __post_init__(self) -> None:
+        """Look at bodies and paces once, for all rows."""
+        found = why_not_of_one_person(self.own.walks, self.reference.walks)
+        object.__setattr__(self, "why_not_of_one_person", found)
 
     def samples(self, measure: str, side: Side) -> tuple[Sample, Sample]:
         """Return the samples of a measure and side: the condition's, the reference's."""

@@ -127,7 +127,7 @@ def _panel(
     signs: Collection[tuple[str, Side]],
 ) -> Panel:
     name = finding.rows[0].measure
-    rows = [_row_of(each, name, finding.side) for each in told]
+    rows = [_row_of(each, finding, name) for each in told]
     ticks = _ticks([value for row in rows if row is not None for value in _values(row)])
     words = str(Reason(finding.question))
     return Panel(
@@ -143,12 +143,17 @@ def _panel(
     )
 
 
-def _row_of(told: VisitAnswer, measure: str, side: str) -> ComparisonRow | None:
-    if told.found is None or told.answer is None:
-        return None
-    rows = told.found.comparison.rows
-    own = (row for row in rows if row.condition == told.answer.condition)
-    return next((row for row in own if (row.measure, row.side) == (measure, side)), None)
+def _row_of(told: VisitAnswer, wanted: Finding, measure: str) -> ComparisonRow | None:
+    """Return the row of a measure at a visit, whatever leg a measure of both was read on there."""
+    found = () if told.answer is None else (*told.answer.findings, *told.answer.other_leg)
+    rows = (
+        row
+        for each in found
+        if each.question == wanted.question
+        for row in (*each.rows, *each.companions)
+        if row.measure == measure and (wanted.is_of_both_legs or row.side == wanted.side)
+    )
+    return next(rows, None)
 
 
 def _values(row: ComparisonRow) -> Iterator[float]:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import tomllib
 from collections.abc import Mapping
+from functools import lru_cache
 from importlib.resources import files
 from typing import Any, Final
 
@@ -60,7 +61,12 @@ def level_of(text: object, name: str) -> str | None:
     str or None
         None when nothing is recorded; ``other`` for what is no word of the list.
     """
-    if not isinstance(text, str) or not text.strip():
+    return _level_of(text, name) if isinstance(text, str) else None
+
+
+@lru_cache(maxsize=4096)  # the same few words again and again, many thousand times in a cohort
+def _level_of(text: str, name: str) -> str | None:
+    if not text.strip():
         return None
     if text.strip().casefold() == NOT_TESTED:
         return NOT_TESTED

@@ -9,6 +9,7 @@ from __future__ import annotations
 import csv
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
+from functools import cache
 from importlib.resources import files
 from typing import Any, Final, Literal, cast
 
@@ -105,6 +106,7 @@ class Fact:
         return tuple(dict.fromkeys((*self.words, OTHER))) if self.list else ()
 
 
+@cache
 def band_words(starts: tuple[float, ...]) -> tuple[str, ...]:
     """Return what bands are called: ``100-119`` and so on, the last one open."""
     closed = [f"{low:g}-{high - 1:g}" for low, high in zip(starts[:-1], starts[1:], strict=True)]

@@ -108,17 +108,17 @@ def damaged_result(place: str) -> DamagedResultError:
     return DamagedResultError.of("stored_result_damaged_not_used", where=place)
 
 
-def kept_checksum(stamp: str, content: str) -> str:
-    """Return the checksum of what a cohort keeps of a person; ``stamp`` tells whose it is."""
-    return _of_texts(stamp, content)
+def kept_checksum(part: str, stamp: str, content: str) -> str:
+    """Return the checksum of a part kept of a person; ``stamp`` tells whose it is."""
+    return _of_texts(part, stamp, content)
 
 
 def damaged_kept_changes(connection: Connection) -> list[str]:
-    """Return the codes of people of whom what a cohort kept does not hold."""
-    kept = (KEPT_CHANGES.c.stamp, KEPT_CHANGES.c.content, KEPT_CHANGES.c.checksum)
+    """Return the codes of people of whom what was kept does not hold."""
+    kept = (KEPT_CHANGES.c[name] for name in ("part", "stamp", "content", "checksum"))
     query = select(PERSON.c.code, *kept).join_from(PERSON, KEPT_CHANGES).order_by(PERSON.c.code)
     rows = connection.execute(query)
-    return [code for code, stamp, text, own in rows if own != kept_checksum(stamp, text)]
+    return list(dict.fromkeys(code for code, *kept, own in rows if own != kept_checksum(*kept)))
 
 
 def damaged_results(

@@ -133,7 +133,28 @@ def _add_braces_and_aims(connection: Connection) -> None:
             f"UNIQUE ({parent}_id, code), "
             f"FOREIGN KEY ({parent}_id) REFERENCES {parent} (id) ON DELETE CASCADE)"
         )
-    connection.exec_driver_sql("DELETE FROM kept_changes")
+
+
+def _add_kept_answers(connection: Connection) -> None:
+    """Add where answers of visits are kept beside the changes, part by part; all are made anew."""
+    for statement in (
+        "DROP TABLE kept_changes",
+        "CREATE TABLE kept_changes (person_id INTEGER NOT NULL, part VARCHAR(80) NOT NULL, "
+        "stamp VARCHAR(64) NOT NULL, content TEXT NOT NULL, "
+        "checksum VARCHAR(64) DEFAULT '' NOT NULL, PRIMARY KEY (person_id, part), "
+        "FOREIGN KEY (person_id) REFERENCES person (id) ON DELETE CASCADE)",
+        "CREATE INDEX kept_changes_part ON kept_changes (part)",
+        "DROP INDEX result_stamp",
+        "CREATE INDEX result_stamp ON result "
+        "(trial_id, software_version, settings_hash, numbers_checksum)",
+    ):
+        connection.exec_driver_sql(statement)
+
+
+def _braces_aims_and_answers(connection: Connection) -> None:
+    """Add what version 7 keeps."""
+    _add_braces_and_aims(connection)
+    _add_kept_answers(connection)
 
 
 def _rows(connection: Connection, table: str) -> list[dict[str, Any]]:
@@ -154,7 +175,7 @@ STEPS: Final[dict[int, Step]] = {
     3: _add_mediolateral_stability,
     4: _codes_and_checksums,
     5: _facts_as_documents,
-    6: _add_braces_and_aims,
+    6: _braces_aims_and_answers,
 }
 """From each earlier version to the next. A step speaks SQL only: ``tables.py`` changes after it. A
 step that changes what results of version 5 or later say has to give them new checksums itself, and

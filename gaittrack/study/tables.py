@@ -214,7 +214,7 @@ RESULT: Final = Table(
         _checksum,
         ("words_checksum", "numbers_checksum", "events_checksum", "means_checksum"),
     ),
-    Index("result_stamp", "trial_id", "software_version", "settings_hash"),
+    Index("result_stamp", "trial_id", "software_version", "settings_hash", "numbers_checksum"),
 )
 """The last measuring: JSON words, and cycle values and curves as one blob (``packing.py``), with
 checksums over these, its events and its walk values (``checksums.py``)."""
@@ -236,12 +236,15 @@ KEPT_CHANGES: Final = Table(
     "kept_changes",
     METADATA,
     Column("person_id", Integer, ForeignKey("person.id", ondelete="CASCADE"), primary_key=True),
+    Column("part", String(80), primary_key=True),
     Column("stamp", _HASH, nullable=False),
     Column("content", Text, nullable=False),
     _checksum("checksum"),
+    Index("kept_changes_part", "part"),
 )
-"""What a cohort shows of a person, so that no start compares it again; made anew from the results
-when ``stamp``, a hash of all it depends on, is another (``cohort/kept_changes.py``)."""
+"""What was compared of a person, so that no screen and no start compares it again: the answers of
+the visits, and the changes of each measure. Made anew from the results when ``stamp``, a hash of
+all it depends on, is another (``cohort/kept_changes.py``)."""
 
 HISTORY: Final = Table(
     "history",

@@ -1,18 +1,32 @@
 """A study of many people for measuring speed: one person's stored results, many times over.
 
 The database copies rows itself, so that a thousand people with twenty walks each are there in
-seconds. Values differ a little from person to person; originals are shared.
+seconds. Walk values differ a little from person to person; originals are shared, and so are answers
+and changes, each kept under the person's own stamp.
 """
 
 import sqlite3
+from contextlib import closing
 from dataclasses import replace
 
+from gaittrack.cohort.person_stamps import person_stamps
+from gaittrack.cohort.view import read_cohort
 from gaittrack.simulate.sample_trials import write_visit
 from gaittrack.simulate.scenario import PATIENTS
+from gaittrack.study.checksums import kept_checksum
 from gaittrack.study.recordings.importing import import_files
 from gaittrack.study.recordings.planning import plan_folders
-from gaittrack.study.store import DATABASE, create_study
-from gaittrack.study.tables import CONDITION, EVENT, PERSON, RESULT, TRIAL, TRIAL_MEAN, VISIT
+from gaittrack.study.store import DATABASE, create_study, open_study
+from gaittrack.study.tables import (
+    CONDITION,
+    EVENT,
+    KEPT_CHANGES,
+    PERSON,
+    RESULT,
+    TRIAL,
+    TRIAL_MEAN,
+    VISIT,
+)
 
 N_WALKS, N_VISITS = 5, 2
 """Per condition; with two conditions 20 walks per person."""
@@ -34,6 +48,7 @@ def write_template(folder):
         write_visit(one, visit, folder / "walks" / one.code / f"visit-{visit + 1}")
     study = create_study(folder / "study")
     rows = list(import_files(study, plan_folders([folder / "walks"]), who="b", new_people=True))
+    read_cohort(study)
     study.close()
     assert {row.state for row in rows} == {"added"}
     return folder / "study"
@@ -56,6 +71,27 @@ def copy_person(folder, n_people):
             f'INSERT INTO "{table.name}" ({names}) '
             f'SELECT {values} FROM one CROSS JOIN "{table.name}"'
         )
+    connection.commit()
+    connection.close()
+    keep_what_was_compared(folder)
+
+
+def keep_what_was_compared(folder):
+    """Copy what was compared of the first person to all others, as if each had been compared."""
+    with closing(open_study(folder)) as study, study.read() as read:
+        stamps = person_stamps(read)
+    connection = sqlite3.connect(folder / DATABASE)
+    people = dict(connection.execute("SELECT id, code FROM person"))
+    kept = connection.execute("SELECT part, content FROM kept_changes").fetchall()
+    connection.execute("DELETE FROM kept_changes")
+    connection.executemany(
+        f"INSERT INTO {KEPT_CHANGES.name} VALUES (?, ?, ?, ?, ?)",
+        (
+            (number, part, stamps[code], content, kept_checksum(part, stamps[code], content))
+            for number, code in people.items()
+            for part, content in kept
+        ),
+    )
     connection.commit()
     connection.close()
 

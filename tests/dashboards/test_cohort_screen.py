@@ -110,9 +110,10 @@ def test_without_anybody_it_says_what_to_do(open_page, tmp_path):
 def test_a_long_table_is_not_printed_whole_and_says_so():
     """The number of rows that are on the screen only."""
     row = {column["field"]: None if column.get("type") else "x" for column in COLUMNS}
+    row["labels"] = "a label"
     table, more = paper_table([row] * (MOST_ON_PAPER + 3), 1)
     assert html_of(table).count("<tr") == MOST_ON_PAPER + 1
-    assert "3 rows more" in str(more)
+    assert "3 rows more" in str(more) and "a label" in html_of(table)
 
 
 def test_an_export_is_refused_until_a_reason_is_given(cohort, served_copy):

@@ -88,5 +88,5 @@ def test_the_keyboard_stays_where_it_is_when_the_list_is_set_anew(page):
     """Another order draws the list again; who was at a row still is."""
     page.get_by_role("link", name="P02", exact=True).focus()
     page.evaluate("dash_clientside.set_props('people-search', {value: 'P02'})")
-    page.wait_for_selector("caption:has-text('1 person')")
+    page.wait_for_selector(".people[aria-label='1 person']")
     assert page.evaluate("document.activeElement.textContent") == "P02"

@@ -17,7 +17,7 @@ from gaittrack.study.people.facts import facts_of_person
 from gaittrack.study.recordings.overview import Waiting
 from gaittrack.study.results.comparing import compare_stored, conditions_of
 from gaittrack.study.results.follow import follow_person
-from gaittrack.study.results.visit_answers import visit_answers
+from gaittrack.study.results.visit_answers import compared_answers, visit_answers
 from gaittrack.study.tables import CONDITION, RESULT, VISIT
 from tests.dashboards.settled import cut_off, on_paper, settle
 from tests.study.planted_results import plant
@@ -34,12 +34,9 @@ def opened(open_page, served, person=1, **window):
 
 
 def answered(served, person=1):
-    """Return what each visit answers."""
-    return visit_answers(
-        served.study,
-        facts_of_person(served.study, person),
-        lambda study, choice: compare_stored(study, choice.conditions, reference=choice.reference),
-    )
+    """Return what each visit answers, compared anew: the screen shows what was kept."""
+    facts = facts_of_person(served.study, person)
+    return visit_answers(served.study, facts, compared_answers(served.study, person))
 
 
 def test_the_newest_answer_is_the_heading_and_every_visit_stands_in_its_panel(open_page, served):
@@ -58,9 +55,8 @@ def test_the_newest_answer_is_the_heading_and_every_visit_stands_in_its_panel(op
     lines = panel.locator(".changes li").all()
     assert len(lines) == len(told) > 1
     for line, each in zip(lines, told, strict=True):
-        rows = each.found.comparison.rows
-        key = (finding.rows[0].measure, finding.side, each.answer.condition)
-        row = next(r for r in rows if (r.measure, r.side, r.condition) == key)
+        own = next(f for f in each.answer.findings if f.question == finding.question)
+        row = next(r for r in own.rows if r.measure == finding.rows[0].measure)
         text = line.text_content()
         assert f"{row.difference:+.1f}".replace("-", "−") in text
         assert f"{row.low:.0f} to {row.high:.0f}".replace("-", "−") in text
@@ -101,17 +97,17 @@ def _printed(row, decimals):
         yield f"error {row['measurement_error']:.{decimals}f}"
 
 
-def test_a_visit_that_cannot_be_compared_says_why_and_costs_no_other(served):
+def test_a_visit_that_cannot_be_compared_says_why_and_costs_no_other(served, monkeypatch):
     """Damaged results of one visit leave the answer of the next where it is."""
-    person = facts_of_person(served.study, 1)
     first = {one.id for one in conditions_of(served.study, 1) if one.visit == "visit-1"}
 
-    def compared(study, choice):
-        if first & set(choice.conditions):
+    def compared(study, conditions, **more):
+        if first & set(conditions):
             raise StudyError.of("nothing_compared_yet", where="here")
-        return compare_stored(study, choice.conditions, reference=choice.reference)
+        return compare_stored(study, conditions, **more)
 
-    broken, whole = visit_answers(served.study, person, compared)
+    monkeypatch.setattr("gaittrack.study.results.visit_answers.compare_stored", compared)
+    broken, whole = answered(served)
     assert (broken.answer, whole.why) == (None, "") and whole.answer is not None
     found = follow_person(served.study, "P01")
     parts = shown(1, [broken, whole], Waiting(), found)

@@ -27,7 +27,7 @@ def test_scripts_of_later_screens_become_addresses():
 
 def test_the_first_screen_waits_for_no_script_of_another(page, served):
     """Drawing and the grid come with the screens that show them; the large plotly never does."""
-    page.wait_for_selector("caption:has-text('2 people')")
+    page.wait_for_selector(".people[aria-label='2 people']")
     settle(page)
     assert not any("ag_grid" in path or "plotly" in path for path in page.evaluate(_READ))
     page.click("nav a[href='/cohort']")

@@ -16,11 +16,13 @@ from concurrent.futures import ThreadPoolExecutor
 import pytest
 import trustme
 from click.testing import CliRunner
+from sqlalchemy import insert
 
 from dashboards.serving import Server, ended_by, listening_socket
 from dashboards.shell.place import Place, PlaceError, address_of, check_place, doors_of
 from gaittrack.commands import main
 from gaittrack.study.store import create_study, open_study
+from gaittrack.study.tables import PERSON
 from gaittrack.study.upkeep.users import add_user
 from tests.dashboards.axe_check import violations
 from tests.dashboards.conftest import Served
@@ -293,8 +295,8 @@ def test_told_twice_to_end_it_still_ends_in_order():
 
 
 _COMPARING_TAKES_A_MINUTE = (
-    "import time, dashboards.cohort.compared_people as memory\n"
-    "memory.read_cohort = lambda *_, **__: time.sleep(60)"
+    "import time, dashboards.shell.keeper as keeper\n"
+    "keeper.compare_and_keep = lambda *_, **__: time.sleep(60)"
 )
 _FOLLOW_COHORT = json.dumps(
     {
@@ -317,6 +319,10 @@ _FOLLOW_COHORT = json.dumps(
 @pytest.mark.skipif(os.name != "posix", reason="signals are other there")
 def test_it_ends_at_once_while_a_cohort_is_compared(folder):
     """Long work in the background holds nothing up: Ctrl-C ends it within seconds."""
+    study = open_study(folder)
+    with study.write() as connection:
+        connection.execute(insert(PERSON).values(code="P01"))
+    study.close()
     process, address = started(folder, before=_COMPARING_TAKES_A_MINUTE)
     host, _, path = address.removeprefix("http://").partition("/")
     connection = http.client.HTTPConnection(host, timeout=20)
@@ -326,7 +332,7 @@ def test_it_ends_at_once_while_a_cohort_is_compared(folder):
     cookie = answer.getheader("Set-Cookie").partition(";")[0]
     headers = {"Content-Type": "application/json", "Origin": f"http://{host}", "Cookie": cookie}
     connection.request("POST", "/_dash-update-component", _FOLLOW_COHORT, headers)
-    assert b"Comparing everybody" in connection.getresponse().read()
+    assert b"people compared" in connection.getresponse().read()
     told_s = time.monotonic()
     process.send_signal(signal.SIGINT)
     out, err = process.communicate(timeout=20)

@@ -1,5 +1,6 @@
 """The frame around the screens."""
 
+from dashboards.app import OF_A_PERSON
 from tests.dashboards.settled import until
 
 
@@ -25,8 +26,10 @@ def test_a_bookmark_opens_its_person_and_nobody_chosen_is_said(page):
     page.wait_for_selector(".banner:has-text('Nobody is chosen')")
     page.goto(f"{base}/compare?person=2")
     page.wait_for_selector(".banner strong:has-text('P02')")
-    page.goto(f"{base}/walks?person=999")
-    page.wait_for_selector(".banner:has-text('not in the study')")
+    for address in OF_A_PERSON:
+        page.goto(f"{base}{address}?person=999")
+        page.wait_for_selector(".banner:has-text('not in the study')")
+        page.wait_for_selector("main :text('Choose a person on the screen People')")
 
 
 def test_two_tabs_look_at_two_people(page):

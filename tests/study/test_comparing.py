@@ -5,7 +5,8 @@ import pytest
 from gaittrack.answer import answers
 from gaittrack.cohort import changes
 from gaittrack.cohort.deidentify import deidentify
-from gaittrack.cohort.from_study import cohort_source, person_stamps
+from gaittrack.cohort.from_study import cohort_source
+from gaittrack.cohort.person_stamps import person_stamps
 from gaittrack.compare.questions import QUESTION_MEASURES
 from gaittrack.compare.walks import MEASURE_BY_NAME
 from gaittrack.compare.watch import SIGN_MEASURES

@@ -105,14 +105,16 @@ def test_everybody_at_once_gives_what_each_gives_alone(study, walk):
 def test_the_history_tells_whom_a_change_concerns(study, walk, tmp_path):
     """A correction concerns one person, a map everybody, errors nobody's stamp."""
     start = changes_since(study, 0).last
-    assert changes_since(study, start) == Changes(start, frozenset(), False)
+    assert changes_since(study, start) == Changes(start, frozenset(), False, False)
     confirm_trial(study, walk, who="tester", why="looked")
     after = changes_since(study, start)
-    assert (after.people, after.concerns_all) == (frozenset({"P01"}), False)
+    told = after.people, after.concerns_all, after.is_nameless
+    assert told == (frozenset({"P01"}), False, False)
     lab_map = tmp_path / "map.toml"
     lab_map.write_text('[landmarks]\nleft_heel = "X"\n')
     set_setting(study, "map", lab_map, who="tester", why="new markers")
-    assert changes_since(study, after.last).concerns_all
+    mapped = changes_since(study, after.last)
+    assert mapped.concerns_all and mapped.is_nameless
     assert len(waiting_of(study, 1).stale) == 8
 
 

@@ -169,7 +169,7 @@ def test_an_erasure_cleans_the_copies_on_a_server(people, tmp_path, database):
     list(import_files(study, plan_folders([people / "P01" / "visit-2"]), who="Ada"))
     with study.write() as connection:
         connection.execute(insert(PERSON).values(code="P02"))
-        kept = [{"person_id": row, "stamp": "x", "content": "y"} for row in (1, 2)]
+        kept = [{"person_id": row, "part": "a", "stamp": "x", "content": "y"} for row in (1, 2)]
         connection.execute(insert(KEPT_CHANGES), kept)
         for name in inspect(connection).get_table_names():
             connection.execute(text(f'CREATE TABLE "version_1_x_{name}" AS TABLE "{name}"'))

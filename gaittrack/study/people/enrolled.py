@@ -7,6 +7,7 @@ never overwritten: a new fact fills a gap, a contradicting one is refused.
 from __future__ import annotations
 
 import json
+from collections.abc import Collection
 from dataclasses import replace
 from typing import Any
 
@@ -29,6 +30,7 @@ from gaittrack.study.people.things import (
     refuse_impossible_now,
     restate_worn,
 )
+from gaittrack.study.store import Study
 from gaittrack.study.tables import CONDITION, PERSON, VISIT
 
 
@@ -42,9 +44,23 @@ def id_of(connection: Connection, code: str) -> int | None:
     return connection.execute(select(PERSON.c.id).where(PERSON.c.code == code)).scalar()
 
 
+def ids_of(connection: Connection, codes: Collection[str]) -> list[int]:
+    """Return the row numbers of the people with some codes."""
+    query = select(PERSON.c.id).where(PERSON.c.code.in_(list(codes)))
+    return list(connection.execute(query).scalars())
+
+
 def code_of(connection: Connection, person_id: int) -> str | None:
     """Return the code of the person with a row number; None for nobody."""
     return connection.execute(select(PERSON.c.code).where(PERSON.c.id == person_id)).scalar()
+
+
+def is_there(study: Study, person_id: int | None) -> bool:
+    """Whether a person is in a study; None is nobody."""
+    if person_id is None:
+        return False
+    with study.read() as connection:
+        return code_of(connection, person_id) is not None
 
 
 def known_side(connection: Connection, code: str) -> str | None:

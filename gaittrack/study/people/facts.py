@@ -166,14 +166,24 @@ def examined_points(visits: Sequence[VisitFacts]) -> list[str]:
     return [line for _, line in sorted(found, key=lambda each: each[0])]
 
 
-def _found_at(visit: VisitFacts) -> Iterator[tuple[bool, str]]:
-    """Yield whether a finding can wait, and its words."""
-    alike: dict[tuple[str, str], list[Fact]] = {}
+def examined_names(visit: VisitFacts) -> list[str]:
+    """Return the plain names of the facts of :func:`examined_points`, each once."""
+    return list(dict.fromkeys(fact.plain for fact, _ in _findings(visit)))
+
+
+def _findings(visit: VisitFacts) -> Iterator[tuple[Fact, str]]:
     for fact in stored_facts(_UNSEEN, visit.affected_side):
         if visit.facts[fact.name] is not None:
             words = said_of(fact, visit.facts[fact.name])
             if words not in _NOTHING_FOUND:
-                alike.setdefault((fact.plain, words), []).append(fact)
+                yield fact, words
+
+
+def _found_at(visit: VisitFacts) -> Iterator[tuple[bool, str]]:
+    """Yield whether a finding can wait, and its words."""
+    alike: dict[tuple[str, str], list[Fact]] = {}
+    for fact, words in _findings(visit):
+        alike.setdefault((fact.plain, words), []).append(fact)
     for (_, words), (fact, *other_leg) in alike.items():
         label = f"{fact_label(fact)}, both legs" if other_leg else full_label(fact)
         yield visit.facts[fact.name] not in _BROKEN, f"{label}: {words}"

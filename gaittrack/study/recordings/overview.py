@@ -10,6 +10,7 @@ import json
 import re
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any, Final
 
 from sqlalchemy import Connection, case, func, select
@@ -42,8 +43,12 @@ class ListedPerson:
     ----------
     cause, affected_side : str
         Empty when not recorded.
+    sex, age_band : str
+        The band at the last visit; empty when not recorded.
     last_visit, last_date : str
         Code and day of the last visit; empty without one, or when not recorded.
+    braces : str
+        What is said of the kinds of brace worn.
     """
 
     id: int
@@ -54,10 +59,13 @@ class ListedPerson:
     last_date: str = ""
     n_visits: int = 0
     n_walks: int = 0
+    sex: str = ""
+    age_band: str = ""
+    braces: str = ""
 
     def has(self, words: str) -> bool:
-        """Tell whether each word typed stands somewhere in code, cause or affected side."""
-        text = f"{self.code} {self.cause} {self.affected_side}".casefold()
+        """Tell whether each word typed stands somewhere in code, cause, affected side or braces."""
+        text = f"{self.code} {self.cause} {self.affected_side} {self.braces}".casefold()
         return all(word in text for word in words.casefold().split())
 
 
@@ -69,6 +77,8 @@ class Waiting:
     ----------
     to_look_at : tuple of int
         Measured, with something that a person should see.
+    why : tuple of str
+        Code of the first reason of each of these.
     refused : tuple of int
         Could not be measured.
     stale : tuple of int
@@ -78,6 +88,7 @@ class Waiting:
     to_look_at: tuple[int, ...] = ()
     refused: tuple[int, ...] = ()
     stale: tuple[int, ...] = ()
+    why: tuple[str, ...] = ()
 
     @property
     def n(self) -> int:
@@ -90,19 +101,34 @@ def list_people(connection: Connection) -> list[ListedPerson]:
     visits: dict[int, list[Any]] = {}
     for row in connection.execute(_visits_query()):
         visits.setdefault(row.person_id, []).append(row)
+    braces: dict[int, dict[str, None]] = {}
+    for person, described in connection.execute(_WORN):
+        braces.setdefault(person, {})[_kind_of_brace(described)] = None
     people = [unfolded("person", row) for row in connection.execute(select(PERSON)).mappings()]
-    found = [_listed(row, visits.get(row["id"], [])) for row in people]
+    found = [
+        _listed(row, visits.get(row["id"], []), " ".join(braces.get(row["id"], ())))
+        for row in people
+    ]
     return sorted(found, key=lambda one: _natural(one.code))
 
 
 def _visits_query() -> Any:
     n_walks = func.sum(case((TRIAL.c.kind == "walk", 1), else_=0)).label("n_walks")
-    columns = (VISIT.c.id, VISIT.c.person_id, VISIT.c.code, VISIT.c.date, VISIT.c.number)
+    columns = (VISIT.c[name] for name in ("id", "person_id", "code", "date", "number", "facts"))
     tables = VISIT.outerjoin(CONDITION).outerjoin(TRIAL)
-    return select(*columns, n_walks).select_from(tables).group_by(*columns)
+    return select(*columns, n_walks).select_from(tables).group_by(VISIT.c.id)
 
 
-def _listed(row: dict[str, Any], visits: list[Any]) -> ListedPerson:
+_WORN: Final = select(VISIT.c.person_id, CONDITION.c.description).join_from(VISIT, CONDITION)
+
+
+@lru_cache(maxsize=4096)
+def _kind_of_brace(description: str) -> str:
+    worn = json.loads(description)
+    return " ".join(filter(None, (worn.get("orthosis_class"), worn.get("brace"))))
+
+
+def _listed(row: dict[str, Any], visits: list[Any], braces: str) -> ListedPerson:
     last = max(
         visits, key=lambda each: (each.number or 0, each.date or "", each.code), default=None
     )
@@ -115,6 +141,9 @@ def _listed(row: dict[str, Any], visits: list[Any]) -> ListedPerson:
         (last.date or "") if last else "",
         len(visits),
         sum(visit.n_walks for visit in visits),
+        row["sex"] or "",
+        (json.loads(last.facts).get("age_band") or "") if last else "",
+        braces,
     )
 
 
@@ -157,11 +186,13 @@ def waiting_of_all(study: Study) -> Iterator[tuple[int, Waiting]]:
 def _sorted_out(study: Study, person_id: int, stale: set[int]) -> Waiting:
     with study.read() as connection:
         trials = trials_of_person(connection, person_id)
-    codes = {one.trial.id: {reason.code for reason in one.reasons} for one in trials}
+    codes = {one.trial.id: [reason.code for reason in one.reasons] for one in trials}
+    asked = {key: own[0] for key, own in codes.items() if own and own[0] not in _NO_NUMBERS}
     return Waiting(
-        tuple(key for key, own in codes.items() if own - _NO_NUMBERS),
+        tuple(asked),
         tuple(key for key, own in codes.items() if NOT_MEASURABLE in own),
         tuple(one.trial.id for one in trials if one.trial.id in stale),
+        tuple(asked.values()),
     )
 
 
@@ -175,11 +206,16 @@ class Changes:
         The newest entry; 0 in an empty history.
     people : frozenset of str
         Codes of those concerned.
+    concerns_all : bool
+        The results of everybody may be stale.
+    is_nameless : bool
+        Something was done that names nobody, and may change what is said of anybody.
     """
 
     last: int
     people: frozenset[str]
     concerns_all: bool
+    is_nameless: bool
 
 
 def last_entry(study: Study) -> int:
@@ -204,4 +240,5 @@ def changes_since(study: Study, sequence: int) -> Changes:
         max((row.sequence for row in rows), default=sequence),
         frozenset(row.person for row in rows if row.person),
         any(what in _CONCERNS_ALL for what in done),
+        any(row.person is None for row in rows),
     )

@@ -89,9 +89,14 @@ def follow_person(study: Study, code: str) -> Following:
         rows=tuple(rows),
         visits=tuple(_mark(visit) for visit in visits),
         changes=worn_changes([visit["code"] for visit in visits], worn),
-        stale=tuple(f"{trial.place}: {why}" for trial, why in stale_trials(study, person=code)),
+        stale=stale_words(study, code),
         notes=tuple(dict.fromkeys(notes)),
     )
+
+
+def stale_words(study: Study, code: str) -> tuple[str, ...]:
+    """Return the walks of a person whose result is damaged or not of today, each with why."""
+    return tuple(f"{trial.place}: {why}" for trial, why in stale_trials(study, person=code))
 
 
 def _mark(visit: dict[str, Any]) -> VisitMark:

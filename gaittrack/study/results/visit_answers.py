@@ -1,20 +1,23 @@
 """What the brace did at each visit of a person: one answer per visit.
 
-In comes a person of a study, out come the visits in the order of time, each with the comparison of
-its fair pair and the answer of that; a visit with one condition has neither.
+In comes a person of a study, out come the answers of each visit's fair pair, compared from what is
+stored; and with them the visits in the order of time. A visit with one condition has no answer.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
 from gaittrack.answer import Answer, answers
 from gaittrack.errors import ComparisonError, StudyError
 from gaittrack.study.people.facts import PersonFacts, VisitFacts
-from gaittrack.study.results.comparing import StoredComparison, conditions_of
-from gaittrack.study.results.first_choice import ComparisonChoice, first_choice
+from gaittrack.study.results.comparing import StoredCondition, compare_stored, conditions_of
+from gaittrack.study.results.first_choice import first_choice
 from gaittrack.study.store import Study
+
+Given = tuple[Answer, ...] | str
+"""The answer of each condition against the reference, or why they could not be compared."""
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -25,7 +28,7 @@ class VisitAnswer:
     ----------
     n_walks : dict of str to int
         Measured walks of each condition.
-    found, answer : StoredComparison, Answer or None
+    answer : Answer or None
         Of the first condition against the reference; None with fewer than two conditions.
     others : tuple of Answer
         Of further conditions, as with a second brace.
@@ -35,36 +38,69 @@ class VisitAnswer:
 
     visit: VisitFacts
     n_walks: dict[str, int]
-    found: StoredComparison | None
     answer: Answer | None
     others: tuple[Answer, ...] = ()
     why: str = ""
 
 
+def compared_answers(study: Study, person_id: int) -> dict[str, Given]:
+    """Compare each visit of a person that has two conditions; return what is given, by visit.
+
+    Parameters
+    ----------
+    person_id : int
+        Row number.
+    """
+    return {
+        own[0].visit: _given(study, own)
+        for own in _by_visit(conditions_of(study, person_id)).values()
+        if sum(each.n_walks > 0 for each in own) > 1
+    }
+
+
 def visit_answers(
-    study: Study,
-    person: PersonFacts,
-    compared: Callable[[Study, ComparisonChoice], StoredComparison],
+    study: Study, person: PersonFacts, given: Mapping[str, Given]
 ) -> list[VisitAnswer]:
     """Return every visit of a person with its answer.
 
     Parameters
     ----------
-    compared : callable
-        Compares the conditions of a choice, or remembers it.
+    given : mapping of visit to Given
+        As :func:`compared_answers` has it, now or when it was kept.
     """
-    conditions = conditions_of(study, person.id)
-    told = []
+    by_visit = _by_visit(conditions_of(study, person.id))
+    return list(_told(person, by_visit, given))
+
+
+def _told(
+    person: PersonFacts,
+    by_visit: Mapping[int, list[StoredCondition]],
+    given: Mapping[str, Given],
+) -> Iterator[VisitAnswer]:
     for visit in person.visits:
-        own = [each for each in conditions if each.visit_id == visit.id]
-        walked = {each.code: each.n_walks for each in own if each.n_walks}
-        choice = first_choice(own, visits={visit.id}) if len(walked) > 1 else None
-        try:
-            found = compared(study, choice) if choice is not None else None
-        except (ComparisonError, StudyError) as error:
-            told.append(VisitAnswer(visit, walked, None, None, why=str(error)))
-            continue
-        given = answers(found.comparison) if found is not None else [None]
-        others = tuple(each for each in given[1:] if each is not None)
-        told.append(VisitAnswer(visit, walked, found, given[0], others))
-    return told
+        walked = {each.code: each.n_walks for each in by_visit.get(visit.id, ()) if each.n_walks}
+        found = given.get(visit.code, ())
+        if isinstance(found, str):
+            yield VisitAnswer(visit, walked, None, why=found)
+        else:
+            yield VisitAnswer(visit, walked, next(iter(found), None), found[1:])
+
+
+def _by_visit(conditions: list[StoredCondition]) -> dict[int, list[StoredCondition]]:
+    found: dict[int, list[StoredCondition]] = {}
+    for each in conditions:
+        found.setdefault(each.visit_id, []).append(each)
+    return found
+
+
+def _given(study: Study, own: list[StoredCondition]) -> Given:
+    choice = first_choice(own, visits={own[0].visit_id})
+    if choice is None:
+        return ()
+    try:
+        found = compare_stored(
+            study, choice.conditions, reference=choice.reference, with_curves=False
+        )
+    except (ComparisonError, StudyError) as error:
+        return str(error)
+    return tuple(answers(found.comparison))

@@ -21,7 +21,7 @@ from gaittrack.study.upkeep.needed_originals import originals_of
 
 _MEND: Final = "import the recording again or copy that file out of a backup; its numbers are kept"
 _MADE_ANEW: Final = (
-    "is damaged and not used; the screen Cohort makes it anew, and keeps that, when it is looked at"
+    "is damaged and not used; it is made anew, and kept, when they or the cohort are looked at"
 )
 _BACK_UP_ANEW: Final = (
     "it cannot be restored like this; when it is sound as a study, back it up anew"
@@ -63,7 +63,10 @@ def _result_faults(connection: Connection) -> list[str]:
     trials = [trial for kind in kinds for trial in known_trials(connection, kind=kind)]
     found = [f"{trial.place}: {DAMAGED}" for trial in trials if trial.id in damaged]
     people = damaged_kept_changes(connection)
-    return [*found, *(f"{code}: what a cohort kept of them {_MADE_ANEW}" for code in people)]
+    return [
+        *found,
+        *(f"{code}: what was kept of their answers and changes {_MADE_ANEW}" for code in people),
+    ]
 
 
 def _backup_faults(folder: Path) -> list[str]:
