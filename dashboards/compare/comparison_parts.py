@@ -29,11 +29,9 @@ from gaittrack.compare.row_words import (
 )
 from gaittrack.compare.rows import ComparisonRow
 from gaittrack.compare.walks import MEASURE_BY_NAME
-from gaittrack.figures.answer_board import BoardRow
 from gaittrack.reasons import Reason
 from gaittrack.record.registry import CONDITION
 from gaittrack.record.wording import full_label
-from gaittrack.report.answer_board import answer_html
 from gaittrack.report.clinic import N_CONDITIONS
 from gaittrack.report.comparison_page import (
     EXAMINED,
@@ -50,6 +48,8 @@ from gaittrack.report.comparison_tables import (
     what_was_worn,
 )
 from gaittrack.report.html_parts import Cell
+from gaittrack.report.setting_panels import settings_html
+from gaittrack.report.several_board import answers_html
 from gaittrack.study.people.facts import EXAMINATION, VisitFacts, examined_points
 from gaittrack.study.results.compared_trials import ComparedTrial
 from gaittrack.study.results.comparing import StoredComparison
@@ -82,12 +82,11 @@ def body(
     places = {id(row): number for number, row in enumerate(comparison.rows)}
     fair = html_of(_fairness(comparison)) or ""
     opener = partial(_opener, places=places)
+    told = answers(comparison)
     return [
         *_about_recordings(trials),
-        *(
-            Markup(answer_html(each, examined=examined_points(visits), below=fair, opener=opener))
-            for each in answers(comparison)
-        ),
+        Markup(answers_html(told, examined=examined_points(visits), below=fair, opener=opener)),
+        Markup(settings_html(told, comparison.settings["conditions"], by_date=len(visits) > 1)),
         _papers(found) if may_export else html.P(WHY_NOT, className="soft no-print"),
         html.H2("Through the step"),
         *angles(found),
@@ -99,14 +98,12 @@ def body(
     ]
 
 
-def _opener(row: BoardRow, *, places: Mapping[int, int]) -> str:
-    """Return the button that opens a row of the board: strides and source of its measures."""
-    if not row.rows:
+def _opener(rows: Sequence[ComparisonRow], *, places: Mapping[int, int]) -> str:
+    """Return the button that opens a line of the board: strides and source of its measures."""
+    if not rows:
         return ""
-    opened = pressing(ROW, [places[id(each)] for each in row.rows])
-    button = html.Button(
-        "›", className="opener", **aria(label=_strides_label(row.rows[0])), **opened
-    )
+    opened = pressing(ROW, [places[id(each)] for each in rows])
+    button = html.Button("›", className="opener", **aria(label=_strides_label(rows[0])), **opened)
     return html_of(button) or ""
 
 

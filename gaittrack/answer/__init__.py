@@ -7,5 +7,6 @@ condition. Every screen, page, command and file tells this answer and makes none
 from gaittrack.answer.answers import Answer, answers
 from gaittrack.answer.findings import Finding
 from gaittrack.answer.plain import as_plain_answer
+from gaittrack.answer.several import several_sentences
 
-__all__ = ["Answer", "Finding", "answers", "as_plain_answer"]
+__all__ = ["Answer", "Finding", "answers", "as_plain_answer", "several_sentences"]

@@ -67,7 +67,7 @@ def chip_of_finding(finding: Finding) -> Reason:
 
 def changed_sentence(findings: Sequence[Finding], own: Reason, reference: Reason) -> Reason:
     """Return what changed by more than measurement error, or that nothing did."""
-    phrases = tuple(each for finding in findings for each in _phrases(finding, reference))
+    phrases = tuple(each for finding in findings for each in phrases_of(finding, reference))
     if not phrases:
         return Reason("nothing_larger_than_error", how=own)
     return Reason("what_changed", how=own, phrases=phrases)
@@ -81,7 +81,8 @@ def untold_sentence(findings: Sequence[Finding]) -> Reason | None:
     return Reason("recordings_cannot_say", questions=tuple(Reason(code) for code in codes))
 
 
-def _phrases(finding: Finding, reference: Reason) -> Iterator[Reason]:
+def phrases_of(finding: Finding, reference: Reason) -> Iterator[Reason]:
+    """Yield what is said of a question that changed: its counts of steps, else each measure."""
     if finding.has_heel_changed and finding.heel is not None:
         own, other = finding.heel.counts.own, finding.heel.counts.reference
         yield Reason(
