@@ -18,6 +18,7 @@ from dashboards.parts.controls import aria, folded, table
 from dashboards.parts.dash_private import Markup
 from dashboards.parts.facts_shown import visit_facts
 from dashboards.parts.markup import html_of, pressing
+from dashboards.parts.saving import BOTH, PICTURE, TABLE, save_menu
 from dashboards.shell.handing_out import WHY_NOT
 from gaittrack.answer import answers
 from gaittrack.compare.comparison import Comparison
@@ -83,11 +84,16 @@ def body(
     fair = html_of(_fairness(comparison)) or ""
     opener = partial(_opener, places=places)
     told = answers(comparison)
+    settings = settings_html(told, comparison.settings["conditions"], by_date=len(visits) > 1)
+    saved = _saved(
+        has_other_leg=any(each.other_leg for each in told),
+        shows_settings='class="panels"' in settings,
+    )
     return [
         *_about_recordings(trials),
         Markup(answers_html(told, examined=examined_points(visits), below=fair, opener=opener)),
-        Markup(settings_html(told, comparison.settings["conditions"], by_date=len(visits) > 1)),
-        _papers(found) if may_export else html.P(WHY_NOT, className="soft no-print"),
+        Markup(settings),
+        _papers(found, *saved) if may_export else html.P(WHY_NOT, className="soft no-print"),
         html.H2("Through the step"),
         *angles(found),
         _replay(),
@@ -175,14 +181,30 @@ def _shown(cell: Cell) -> Any:
     return [text, html.Small(cell.small)] if cell.small else text
 
 
-def _papers(found: StoredComparison) -> Component:
+def _saved(*, has_other_leg: bool, shows_settings: bool) -> list[Component]:
+    """Return the controls that save the board, that of the other leg, and the panels."""
+    menus: list[Component] = [
+        save_menu("board", BOTH, of="#compare-body .answer > .board", says="Save the board")
+    ]
+    if has_other_leg:
+        other = "#compare-body .answer details .board"
+        menus.append(save_menu("other leg", TABLE, of=other, says="Save the other leg"))
+    if shows_settings:
+        panels = save_menu(
+            "settings", PICTURE, of="#compare-body .settings", says="Save the panels"
+        )
+        menus.append(panels)
+    return menus
+
+
+def _papers(found: StoredComparison, *more: Component) -> Component:
     everything = html.Button("Everything on one offline page", id=EVERYTHING)
     book = html.Button("Workbook (XLSX)", id=WORKBOOK)
     if len(found.names) > N_CONDITIONS:
         why = html.Span("A page for the file holds a pair: choose two conditions.")
-        return html.Div([why, everything, book], className="row no-print")
+        return html.Div([why, everything, book, *more], className="row no-print")
     paper = html.Button("Page for the file", id=PAPER, className="main")
-    return html.Div([paper, everything, book], className="row no-print")
+    return html.Div([paper, everything, book, *more], className="row no-print")
 
 
 def _fairness(comparison: Comparison) -> Component:

@@ -19,6 +19,7 @@ from dashboards.parts.controls import choose_first, folded, table
 from dashboards.parts.dash_private import Markup
 from dashboards.parts.last_comparisons import CompareMemory
 from dashboards.parts.markup import still
+from dashboards.parts.saving import BOTH, PICTURE, save_menu
 from dashboards.shell.access import require
 from dashboards.shell.bars import address_of
 from gaittrack.answer import Answer, several_sentences
@@ -111,8 +112,10 @@ def shown(
         visit, newest = answered[-1]
         drawn = Markup(signs_and_board(newest, examined_points([visit])))
         yield html.H2(f"Newest answer, {visit.code}")
-        yield html.Section(drawn, className="answer")
-        yield html.H2("Over the visits")
+        board = save_menu("Newest answer", BOTH, of="#overview-shown .board")
+        yield html.Section([board, drawn], className="answer savable")
+        panels_menu = save_menu("Over the visits", PICTURE, of="#overview-shown .panels")
+        yield html.Div([html.H2("Over the visits"), panels_menu], className="savable")
         yield from _which_condition(told)
         panels = draw_panels(told)
         yield Markup(panels_html([each for each in panels if each.is_known]))

@@ -21,6 +21,7 @@ from flask import g, has_app_context
 from dashboards.parts import ids
 from dashboards.parts.controls import aria
 from dashboards.parts.dash_private import Markup
+from dashboards.shell import saved_tables
 from dashboards.shell.access import require
 from dashboards.shell.doors import place_of
 from dashboards.shell.plain_pages import REFUSALS
@@ -105,6 +106,7 @@ def frame(screens: Sequence[Screen]) -> Component:
             dcc.Store(id=ids.CHOICE, storage_type="session", data={}),
             dcc.Store(id=ids.CHANGED, data=0),
             dcc.Store(id=ids.THEME, storage_type="local"),
+            *saved_tables.places(),
             html.A("To the content", href="#main", className="skip"),
             html.Header(
                 [
@@ -116,11 +118,17 @@ def frame(screens: Sequence[Screen]) -> Component:
             ),
             html.Div(id=ids.BANNER, className="banner"),
             html.Div(id=ids.MESSAGE, role="status", className="message"),
-            html.Main(html.Div(id=ids.SCREEN), id="main", tabIndex=-1),
+            html.Main(html.Div(id=ids.SCREEN), id="main", tabIndex=-1, className=_rights()),
             html.Footer(html.P(NOTICE), className="notice"),
         ],
     )
     return whole
+
+
+def _rights() -> str:
+    """Return what shows the controls that save, to who may."""
+    who = g.get("visitor") if has_app_context() else None
+    return "may-export" if who is not None and "export" in who.rights else ""
 
 
 def _way_out() -> list[Component]:
@@ -187,6 +195,7 @@ def register(app: Dash, study: Study, screens: Sequence[Screen]) -> None:
         note_look(study, person)
         return banner(study, person, [each for each in screens if each.is_of_person], pathname)
 
+    saved_tables.register(app)
     _register_in_browser(app, screens)
 
 

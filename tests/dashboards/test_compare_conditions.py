@@ -1,12 +1,16 @@
 """Compare with three conditions of one visit; its words and numbers are those of the commands."""
 
+import csv
 import functools
+import io
 import json
 import re
 from dataclasses import replace
 from typing import NamedTuple
+from xml.etree import ElementTree
 
 import pytest
+import python_calamine
 from click.testing import CliRunner
 
 from gaittrack.answer import answers, several_sentences
@@ -279,6 +283,31 @@ def test_three_conditions_share_one_board_that_is_their_answers(opened, three):
       .map((row) => row.getBoundingClientRect().bottom)""")
     assert heights[4] <= 768
     assert "Changed: type of the orthosis. It is no number" in text
+    saved_as_shown(page, shown)
+
+
+def saved_as_shown(page, shown):
+    """Save the board as each kind: the same values in its tables, a whole picture of its size."""
+    menu = page.locator("details.save[data-what='board']")
+    files = {}
+    for kind in ("csv", "xlsx", "svg", "png"):
+        menu.locator("summary").click()
+        with page.expect_download() as download:
+            menu.locator(f"[data-save={kind}]").click()
+        assert download.value.suggested_filename == f"P01-compare-board.{kind}"
+        files[kind] = download.value.path().read_bytes()
+    rows = list(csv.reader(files["csv"].decode("utf-8-sig").splitlines()))
+    book = python_calamine.load_workbook(io.BytesIO(files["xlsx"])).get_sheet_by_index(0)
+    assert [[str(cell) for cell in row] for row in book.to_python()][1] == rows[1]
+    assert rows[0][1:4] == list(THREE)
+    for cells, line in zip(shown, rows[1:], strict=False):
+        values = [text for cell in line[1:4] for text in cell.split("; ")]
+        unlike = [text for text in values if text not in cells[1]]
+        assert unlike == [], cells
+    drawing = ElementTree.fromstring(files["svg"])
+    words = " ".join(drawing.itertext())
+    assert drawing.tag.endswith("}svg")
+    assert "How the person walks" in words and files["png"].startswith(b"\x89PNG")
 
 
 def test_how_many_questions_were_asked_stands_everywhere(opened, command):
