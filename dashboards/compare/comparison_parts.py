@@ -33,7 +33,7 @@ from gaittrack.compare.walks import MEASURE_BY_NAME
 from gaittrack.reasons import Reason
 from gaittrack.record.registry import CONDITION
 from gaittrack.record.wording import full_label
-from gaittrack.report.clinic import N_CONDITIONS
+from gaittrack.report.clinic import MOST_EFFECTS
 from gaittrack.report.comparison_page import (
     EXAMINED,
     compared_conditions,
@@ -200,8 +200,8 @@ def _saved(*, has_other_leg: bool, shows_settings: bool) -> list[Component]:
 def _papers(found: StoredComparison, *more: Component) -> Component:
     everything = html.Button("Everything on one offline page", id=EVERYTHING)
     book = html.Button("Workbook (XLSX)", id=WORKBOOK)
-    if len(found.names) > N_CONDITIONS:
-        why = html.Span("A page for the file holds a pair: choose two conditions.")
+    if len(found.names) > MOST_EFFECTS + 1:
+        why = html.Span(f"A page for the file holds {MOST_EFFECTS} conditions beside a reference.")
         return html.Div([why, everything, book, *more], className="row no-print")
     paper = html.Button("Page for the file", id=PAPER, className="main")
     return html.Div([paper, everything, book, *more], className="row no-print")

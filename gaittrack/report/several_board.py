@@ -95,10 +95,10 @@ def _signs(told: Sequence[Answer], examined: Sequence[str]) -> str:
     )
     unseen = dict.fromkeys(str(Reason(code)) for each in told for code in each.not_looked_for)
     groups = (
-        (f"Not in {told[0].reference}", _told(new)),
+        (f"Not in {told[0].reference}", told_signs(new)),
         ("From the examination", list(examined)),
-        (f"In {told[0].reference} too", _told(too)),
-        ("In some steps only", _told(some)),
+        (f"In {told[0].reference} too", told_signs(too)),
+        ("In some steps only", told_signs(some)),
         ("Could not be looked for", [", ".join(unseen)] if unseen else []),
     )
     shown = [(head, lines) for head, lines in groups if lines]
@@ -112,7 +112,8 @@ def _signs(told: Sequence[Answer], examined: Sequence[str]) -> str:
     return f'<div class="{kind}"><h3>Signs to look at</h3>{inside}</div>'
 
 
-def _told(items: Sequence[WatchItem]) -> list[str]:
+def told_signs(items: Sequence[WatchItem]) -> list[str]:
+    """Return signs in words; one that several conditions have is said once, with each value."""
     return [
         _sign([each for each in items if (each.sign, each.side) == key])
         for key in dict.fromkeys((each.sign, each.side) for each in items)
