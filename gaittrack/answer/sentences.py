@@ -39,6 +39,19 @@ PHRASES: Final = {
     "walking_speed_m_s": ("walk_faster", "walk_slower"),
 }
 """Codes of what is said of a measure that is higher, and of one that is lower."""
+_OTHER_LEG: Final = {
+    "_deg_s": "and_other_leg_deg_s",
+    "_deg": "and_other_leg_deg",
+    "_mm": "and_other_leg_mm",
+}
+_ADDED: Final = {
+    code: added
+    for measure, codes in PHRASES.items()
+    for unit, added in _OTHER_LEG.items()
+    if measure.endswith(unit)
+    for code in codes
+}
+"""What adds the other leg to each phrase, in its unit."""
 CHIPS: Final[Mapping[str, Reason]] = {
     LARGER: Reason("chip_larger"),
     CHANGE_IN_THESE_WALKS: Reason("chip_change_in_these_walks"),
@@ -66,11 +79,31 @@ def chip_of_finding(finding: Finding) -> Reason:
 
 
 def changed_sentence(findings: Sequence[Finding], own: Reason, reference: Reason) -> Reason:
-    """Return what changed by more than measurement error, or that nothing did."""
-    phrases = tuple(each for finding in findings for each in phrases_of(finding, reference))
+    """Return what changed by more than measurement error, or that nothing did.
+
+    Of two legs that changed the same way the second adds its figure to the first's phrase.
+    """
+    phrases = joined([each for finding in findings for each in phrases_of(finding, reference)])
     if not phrases:
         return Reason("nothing_larger_than_error", how=own)
     return Reason("what_changed", how=own, phrases=phrases)
+
+
+def joined(phrases: Sequence[Reason]) -> tuple[Reason, ...]:
+    """Join phrases that differ in the leg and its figure alone."""
+    by_code: dict[str, list[Reason]] = {}
+    for phrase in phrases:
+        by_code.setdefault(phrase.code, []).append(phrase)
+    return tuple(each for alike in by_code.values() for each in _of_legs(*alike))
+
+
+def _of_legs(first: Reason, *others: Reason) -> Iterator[Reason]:
+    added = _ADDED.get(first.code)
+    if added is None or not others:
+        yield from (first, *others)
+        return
+    (other,) = others
+    yield Reason(added, first=first, **dict(other.parameters))
 
 
 def untold_sentence(findings: Sequence[Finding]) -> Reason | None:

@@ -10,7 +10,7 @@ from collections.abc import Iterator, Sequence
 from typing import Final
 
 from gaittrack.answer.answers import Answer
-from gaittrack.answer.sentences import phrases_of, untold_sentence
+from gaittrack.answer.sentences import joined, phrases_of, untold_sentence
 from gaittrack.reasons import Reason
 from gaittrack.words import ENGLISH
 
@@ -38,10 +38,10 @@ def _tells_nothing(answer: Answer) -> bool:
 def _changed(told: Sequence[Answer]) -> Iterator[Reason]:
     """Yield a sentence for each set of conditions that share changes, then for those without."""
     groups: dict[tuple[int, ...], list[Reason]] = {}
-    for phrases in _shared_phrases(told):
-        groups.setdefault(tuple(phrases), []).append(_joined(list(phrases.values())))
-    for places, joined in groups.items():
-        yield Reason("what_changed", how=_names(told, places), phrases=tuple(joined))
+    for shared in _shared_phrases(told):
+        groups.setdefault(tuple(shared), []).append(_of_all(list(shared.values())))
+    for places, phrases in groups.items():
+        yield Reason("what_changed", how=_names(told, places), phrases=joined(phrases))
     silent = [
         place
         for place, answer in enumerate(told)
@@ -70,7 +70,7 @@ def _key(phrase: Reason) -> tuple[object, ...]:
     return (phrase.code, given["leg"], *(given.get(name) for name in _COUNTS))
 
 
-def _joined(phrases: Sequence[Reason]) -> Reason:
+def _of_all(phrases: Sequence[Reason]) -> Reason:
     """Return one phrase whose figures are those of all, once where they are equal."""
     given = {name: tuple(phrase[name] for phrase in phrases) for name, _ in phrases[0].parameters}
     return Reason(

@@ -209,6 +209,8 @@ def _in_conditions(reasons: dict[str, Reason | None]) -> Reason | None:
     ]
     if len(found) < 2:
         return found[0] if found else None
+    if found[0]["reason"] == found[1]["reason"]:
+        return Reason("in_both_alike", reason=found[0]["reason"])
     return Reason("in_both_conditions", first=found[0], second=found[1])
 
 

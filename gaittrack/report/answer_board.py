@@ -24,6 +24,8 @@ KEY: Final = (
     "thick: these walks alone; thin: the whole 95 % interval, with what putting markers on again "
     "can do; band: measurement error"
 )
+_FEW: Final = 3
+"""Findings of a group that stand below each other; more of them stand in two columns."""
 Opener = Callable[[Sequence[ComparisonRow]], str]
 """From the rows that a line of the board is made from to the HTML that opens it."""
 NO_VALUE: Final = "<small>no value</small>"
@@ -96,14 +98,23 @@ def signs_html(answer: Answer, examined: Sequence[str] = ()) -> str:
         ("In some steps only", _told(answer.seen_in_some)),
         ("Could not be looked for", _listed(answer.not_looked_for)),
     )
+    is_silent = not (answer.new_signs or examined or answer.signs_without_too)
+    return signs_block(groups, fires=bool(answer.new_signs or examined), is_silent=is_silent)
+
+
+def signs_block(
+    groups: Iterable[tuple[str, Sequence[str]]], *, fires: bool, is_silent: bool
+) -> str:
+    """Return groups of signs, each with its head; that none was seen where all are silent."""
     shown = [(head, told) for head, told in groups if told]
-    if not (answer.new_signs or examined or answer.signs_without_too):
+    if is_silent:
         shown.insert(0, ("In the recordings", ["no sign seen of those that could be looked for"]))
     inside = "".join(
-        f"<div><h4>{escape(head)}</h4>{''.join(f'<p>{escape(each)}</p>' for each in told)}</div>"
+        f'<div class="{"wide" if len(told) > _FEW else ""}"><h4>{escape(head)}</h4><div>'
+        f"{''.join(f'<p>{escape(each)}</p>' for each in told)}</div></div>"
         for head, told in shown
     )
-    kind = "signs fired" if answer.new_signs or examined else "signs"
+    kind = "signs fired" if fires else "signs"
     return f'<div class="{kind}"><h3>Signs to look at</h3>{inside}</div>'
 
 
@@ -112,7 +123,11 @@ def _listed(codes: Sequence[str]) -> list[str]:
 
 
 def _told(items: Iterable[WatchItem]) -> list[str]:
-    return [f"{Reason(item.sign)}, {item.side}: {_values_of(item)}" for item in items]
+    """Return a line for each sign, with both legs where both show it."""
+    legs: dict[str, list[str]] = {}
+    for item in items:
+        legs.setdefault(item.sign, []).append(f"{item.side} {_values_of(item)}")
+    return [f"{Reason(sign)}: {', '.join(told)}" for sign, told in legs.items()]
 
 
 def _values_of(item: WatchItem) -> str:
@@ -183,8 +198,9 @@ def _row(row: BoardRow, board: Board, opener: Opener | None) -> str:
     cells = (
         f'<th scope="row">{escape(row.title)}{aim}<small>{escape(row.note)}</small></th>',
         f'<td class="values">{values}</td>',
-        f'<td class="drawn">{_axis(row, board)}</td>',
-        f'<td class="change">{changes}</td>',
+        f'<td class="drawn">{_axis(row, board)}</td><td class="change">{changes}</td>'
+        if any(line.mark or line.change for line in row.lines)
+        else f'<td class="drawn" colspan="2">{_axis(row, board)}</td>',
         f'<td class="chips">{"".join(chip_html(*each) for each in row.chips)}{flag}{opening}</td>',
     )
     return f"<tr>{''.join(cells)}</tr>"

@@ -36,6 +36,7 @@ from gaittrack.report.answer_board import (
     chip_html,
     mark_html,
     scale_html,
+    signs_block,
     signs_html,
 )
 from gaittrack.report.html_parts import paragraph
@@ -101,15 +102,8 @@ def _signs(told: Sequence[Answer], examined: Sequence[str]) -> str:
         ("In some steps only", told_signs(some)),
         ("Could not be looked for", [", ".join(unseen)] if unseen else []),
     )
-    shown = [(head, lines) for head, lines in groups if lines]
-    if not (new or examined or too):
-        shown.insert(0, ("In the recordings", ["no sign seen of those that could be looked for"]))
-    inside = "".join(
-        f"<div><h4>{escape(head)}</h4>{''.join(f'<p>{escape(each)}</p>' for each in lines)}</div>"
-        for head, lines in shown
-    )
-    kind = "signs fired" if new or examined else "signs"
-    return f'<div class="{kind}"><h3>Signs to look at</h3>{inside}</div>'
+    is_silent = not (new or examined or too)
+    return signs_block(groups, fires=bool(new or examined), is_silent=is_silent)
 
 
 def told_signs(items: Sequence[WatchItem]) -> list[str]:

@@ -120,7 +120,6 @@ def _facts_as_documents(connection: Connection) -> None:
     for table, names in (("person", PERSON_COLUMNS), ("visit", VISIT_COLUMNS)):
         for name in names:
             connection.exec_driver_sql(f"ALTER TABLE {table} DROP COLUMN {name}")
-    _add_braces_and_aims(connection)
     connection.exec_driver_sql("DELETE FROM kept_changes")
 
 
@@ -134,6 +133,7 @@ def _add_braces_and_aims(connection: Connection) -> None:
             f"UNIQUE ({parent}_id, code), "
             f"FOREIGN KEY ({parent}_id) REFERENCES {parent} (id) ON DELETE CASCADE)"
         )
+    connection.exec_driver_sql("DELETE FROM kept_changes")
 
 
 def _rows(connection: Connection, table: str) -> list[dict[str, Any]]:
@@ -154,6 +154,7 @@ STEPS: Final[dict[int, Step]] = {
     3: _add_mediolateral_stability,
     4: _codes_and_checksums,
     5: _facts_as_documents,
+    6: _add_braces_and_aims,
 }
 """From each earlier version to the next. A step speaks SQL only: ``tables.py`` changes after it. A
 step that changes what results of version 5 or later say has to give them new checksums itself, and

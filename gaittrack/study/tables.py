@@ -25,7 +25,7 @@ from sqlalchemy import (
     UniqueConstraint,
 )
 
-SCHEMA_VERSION: Final = 6
+SCHEMA_VERSION: Final = 7
 CODE_LENGTH: Final = 200
 """Longest code of a person, visit, condition or trial."""
 _HASH = String(64)

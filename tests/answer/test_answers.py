@@ -6,12 +6,13 @@ import pytest
 
 import gaittrack
 from gaittrack.answer import answers, as_plain_answer
-from gaittrack.answer.sentences import CHIPS, PHRASES
+from gaittrack.answer.sentences import CHIPS, PHRASES, joined
 from gaittrack.compare.comparison import compare_walks
 from gaittrack.compare.condition import Condition
 from gaittrack.compare.decision import VERDICTS
 from gaittrack.compare.questions import QUESTION_CODES, QUESTION_MEASURES
 from gaittrack.reasons import Reason
+from gaittrack.vocabulary import SIDES
 from tests.compare.made_up_walks import CLEARANCE, RATE, walks
 
 SAMPLES = Path(__file__).parents[2] / "sample_trials"
@@ -70,6 +71,18 @@ def test_a_flip_of_sign_changes_word_and_kind(by, code, kind):
     (row,) = lifted.rows
     assert lifted.kind == kind
     assert f"the left foot is held {abs(row.difference):.1f}° {code}" in found.sentences()[0]
+
+
+def test_two_legs_that_changed_the_same_way_share_a_phrase():
+    """Each leg with its own figure; not where they went apart."""
+    found = gaittrack.compare(SAMPLES / "P03" / "visit-3").comparison
+    by = {
+        row.side: f"{round(row.difference, 1):g}°" for row in found.rows if row.measure == MID_SWING
+    }
+    told = f"the left foot is held {by['left']} higher at the ankle, the right {by['right']};"
+    assert told in answers(found)[0].sentences()[0]
+    left, right = (Reason(PHRASES[MID_SWING][n], leg=leg, by=9) for n, leg in enumerate(SIDES))
+    assert joined([left, right]) == (left, right)
 
 
 def test_the_ladder_takes_the_first_that_can_be_compared():

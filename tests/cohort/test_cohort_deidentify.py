@@ -99,7 +99,7 @@ def test_codes_are_explained_with_their_gaps_named():
     assert table["meaning"].tolist() == [
         "{condition} has {n} walks; {least} are the least for a fair comparison.",
         "gap in the {of}",
-        "lower bound: {rate_hz} Hz",
+        "{rate_hz} Hz: too low where the foot falls fast",
     ]
 
 

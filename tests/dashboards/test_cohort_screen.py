@@ -34,21 +34,8 @@ def choose(page, label, option):
     page.get_by_role("option", name=option, exact=True).click()
 
 
-def test_everybody_stands_in_the_table_and_words_narrow_it(cohort):
-    """Both people are there at their first visit; choosing a cause leaves one."""
-    people = "#cohort-grid .ag-cell[col-id='person']"
-    assert set(cohort.locator(people).all_inner_texts()) == {"P01", "P02"}
-    choose(cohort, "Cause", "stroke")
-    until(
-        cohort,
-        "cells => new Set([...document.querySelectorAll(cells)].map(c => c.innerText)).size === 1",
-        people,
-    )
-    assert "of 1 person;" in cohort.inner_text("#cohort-counts")
-
-
-def test_conditions_are_said_in_plain_words_and_rows_are_printed(cohort):
-    """No code of the export on the screen; on paper the grid's rows as a table, nothing cut."""
+def test_everybody_is_shown_in_plain_words_and_a_cause_narrows_them(cohort):
+    """Both people at their first visit, rows also on paper; choosing a cause leaves one."""
     settle(cohort)
     chosen = cohort.locator("input:visible").evaluate_all("all => all.map(one => one.value)")
     assert "with brace, in shoes against without brace, in shoes" in chosen
@@ -62,15 +49,50 @@ def test_conditions_are_said_in_plain_words_and_rows_are_printed(cohort):
         assert printed.first.is_visible()
         assert "orthosis_" not in cohort.inner_text("#cohort-paper")
         assert cut_off(cohort) == []
+    graphs_send_nothing(cohort)
+    people = "#cohort-grid .ag-cell[col-id='person']"
+    assert set(cohort.locator(people).all_inner_texts()) == {"P01", "P02"}
+    choose(cohort, "Cause", "stroke")
+    until(
+        cohort,
+        "cells => new Set([...document.querySelectorAll(cells)].map(c => c.innerText)).size === 1",
+        people,
+    )
+    assert "of 1 person;" in cohort.inner_text("#cohort-counts")
 
 
-def test_no_graph_offers_to_send_its_data_away(cohort):
-    """Every graph has its row of buttons, and none of them sends."""
-    settle(cohort)
+def graphs_send_nothing(cohort):
+    """Every graph has its row of buttons, and none of them sends its data away."""
     graphs = buttons_of_graphs(cohort)
     assert len(graphs) == 2
     assert min(map(len, graphs)) > 3
     assert not re.search("share|cloud", str(graphs).lower())
+
+
+def test_what_is_chosen_stays_chosen_and_a_person_of_a_row_is_opened(cohort):
+    """The options' answer is held back until another measure is chosen: it takes nothing back."""
+    held = []
+    cohort.route(
+        "**/_dash-update-component*",
+        lambda route: (
+            held.append(route)
+            if "cohort-measure.data" in route.request.post_data
+            else route.continue_()
+        ),
+    )
+    cohort.evaluate("dash_clientside.set_props('cohort-state', {data: 'another'})")
+    cohort.wait_for_timeout(200)
+    title = "Peak stance dorsiflexion"
+    choose(cohort, "Measure", f"{title} (deg)")
+    assert len(held) == 1
+    held[0].continue_()
+    cohort.wait_for_selector(f"#cohort-pairs .gtitle:has-text('{title}')")
+    settle(cohort)
+    assert cohort.get_by_label("Measure").first.input_value() == f"{title} (deg)"
+    assert title in cohort.locator("#cohort-pairs .gtitle").text_content()
+    cohort.locator("#cohort-grid .ag-cell[col-id='person']", has_text="P02").first.click()
+    cohort.get_by_role("button", name="Open the person").click()
+    cohort.wait_for_selector(".banner strong:has-text('P02')")
 
 
 def test_without_anybody_it_says_what_to_do(open_page, tmp_path):
@@ -93,15 +115,11 @@ def test_a_long_table_is_not_printed_whole_and_says_so():
     assert "3 rows more" in str(more)
 
 
-def test_a_person_of_a_row_is_opened(cohort):
-    """Marking a row and pressing the button leads to the person's overview."""
-    cohort.locator("#cohort-grid .ag-cell[col-id='person']", has_text="P02").first.click()
-    cohort.get_by_role("button", name="Open the person").click()
-    cohort.wait_for_selector(".banner strong:has-text('P02')")
-
-
 def test_an_export_is_refused_until_a_reason_is_given(cohort, served_copy):
-    """Two people are too easy to tell apart; with a reason the file comes, without their codes."""
+    """Two people are too easy to tell apart; with a reason the file comes, without their codes.
+
+    A file answers to the session that asked for it; a made-up number gets nothing.
+    """
     cohort.wait_for_selector("#cohort-anonymity .watch")
     cohort.get_by_role("button", name="Export", exact=True).click()
     refused = cohort.wait_for_selector("#cohort-export-progress .error", timeout=SLOW_MS)
@@ -125,10 +143,6 @@ def test_an_export_is_refused_until_a_reason_is_given(cohort, served_copy):
             select(func.count()).where(HISTORY.c.content.contains("export"))
         ).scalar()
     assert n_exports == 1
-
-
-def test_somebody_elses_export_cannot_be_fetched(cohort, served_copy):
-    """A file answers to the session that asked for it; a made-up number gets nothing."""
     answer = cohort.request.get(f"{served_copy.base}/export/made-up")
     assert answer.status in (403, 404)
 
@@ -143,26 +157,3 @@ def test_a_difference_that_is_not_comparable_is_not_counted():
         }
     )
     assert counts_words(changes).startswith("Rows: 3, of 3 people; 1 with a comparable difference.")
-
-
-def test_what_is_chosen_while_new_options_come_stays_chosen(cohort):
-    """The options' answer is held back until another measure is chosen: it takes nothing back."""
-    held = []
-    cohort.route(
-        "**/_dash-update-component*",
-        lambda route: (
-            held.append(route)
-            if "cohort-measure.data" in route.request.post_data
-            else route.continue_()
-        ),
-    )
-    cohort.evaluate("dash_clientside.set_props('cohort-state', {data: 'another'})")
-    cohort.wait_for_timeout(200)
-    title = "Peak stance dorsiflexion"
-    choose(cohort, "Measure", f"{title} (deg)")
-    assert len(held) == 1
-    held[0].continue_()
-    cohort.wait_for_selector(f"#cohort-pairs .gtitle:has-text('{title}')")
-    settle(cohort)
-    assert cohort.get_by_label("Measure").first.input_value() == f"{title} (deg)"
-    assert title in cohort.locator("#cohort-pairs .gtitle").text_content()

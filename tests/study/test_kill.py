@@ -16,7 +16,7 @@ from gaittrack.study.results.keeping import known_trials, stale_trials
 from gaittrack.study.store import DATABASE, open_or_create_study
 from gaittrack.study.upkeep.verifying import verify
 
-N_KILLS = 20
+N_KILLS = 8
 
 
 def measured_before():

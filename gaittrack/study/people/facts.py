@@ -158,18 +158,26 @@ def examined_words(visits: Sequence[VisitFacts]) -> str:
 
 
 def examined_points(visits: Sequence[VisitFacts]) -> list[str]:
-    """Return what was found at visits of that which no recording shows, a line for each fact.
+    """Return what was found at visits of that which no recording shows.
 
-    Broken skin stands first, then the affected leg.
+    A line for each fact, one for both legs where they are alike; broken skin stands first, then the
+    affected leg.
     """
-    found = [
-        (visit.facts[fact.name] not in _BROKEN, f"{full_label(fact)}: {words}")
-        for visit in visits
-        for fact in stored_facts(_UNSEEN, visit.affected_side)
-        if visit.facts[fact.name] is not None
-        and (words := said_of(fact, visit.facts[fact.name])) not in _NOTHING_FOUND
-    ]
+    found = [line for visit in visits for line in _found_at(visit)]
     return [line for _, line in sorted(found, key=lambda each: each[0])]
+
+
+def _found_at(visit: VisitFacts) -> Iterator[tuple[bool, str]]:
+    """Yield whether a finding can wait, and its words."""
+    alike: dict[tuple[str, str], list[Fact]] = {}
+    for fact in stored_facts(_UNSEEN, visit.affected_side):
+        if visit.facts[fact.name] is not None:
+            words = said_of(fact, visit.facts[fact.name])
+            if words not in _NOTHING_FOUND:
+                alike.setdefault((fact.plain, words), []).append(fact)
+    for (_, words), (fact, *other_leg) in alike.items():
+        label = f"{fact_label(fact)}, both legs" if other_leg else full_label(fact)
+        yield visit.facts[fact.name] not in _BROKEN, f"{label}: {words}"
 
 
 def visit_table(
