@@ -92,10 +92,10 @@ def _before_and_here(row: ComparisonRow) -> str:
 def signs_html(answer: Answer, examined: Sequence[str] = ()) -> str:
     """Return the signs to look at: of the recordings and of the examination."""
     groups = (
-        (f"New in {answer.condition}", _told(answer.new_signs)),
+        (f"New in {answer.condition}", _told(answer.new_signs, answer)),
         ("From the examination", list(examined)),
-        (f"In {answer.reference} too", _told(answer.signs_without_too)),
-        ("In some steps only", _told(answer.seen_in_some)),
+        (f"In {answer.reference} too", _told(answer.signs_without_too, answer)),
+        ("In some steps only", _told(answer.seen_in_some, answer)),
         ("Could not be looked for", _listed(answer.not_looked_for)),
     )
     is_silent = not (answer.new_signs or examined or answer.signs_without_too)
@@ -122,19 +122,19 @@ def _listed(codes: Sequence[str]) -> list[str]:
     return [", ".join(str(Reason(code)) for code in codes)] if codes else []
 
 
-def _told(items: Iterable[WatchItem]) -> list[str]:
+def _told(items: Iterable[WatchItem], answer: Answer) -> list[str]:
     """Return a line for each sign, with both legs where both show it."""
     legs: dict[str, list[str]] = {}
     for item in items:
-        legs.setdefault(item.sign, []).append(f"{item.side} {_values_of(item)}")
+        legs.setdefault(item.sign, []).append(f"{item.side} {_values_of(item, answer)}")
     return [f"{Reason(sign)}: {', '.join(told)}" for sign, told in legs.items()]
 
 
-def _values_of(item: WatchItem) -> str:
+def _values_of(item: WatchItem, answer: Answer) -> str:
     measure = MEASURE_BY_NAME[item.measure]
     own, other = (number(x, measure.decimals) for x in (item.value, item.reference_value))
     unit = unit_sign(item.measure)
-    return with_minus(f"{own}{unit} ({other}{unit} in {item.reference})")
+    return with_minus(f"{own}{unit} ({other}{unit} {answer.names[1]})")
 
 
 def _made_of(answer: Answer) -> str:

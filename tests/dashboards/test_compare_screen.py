@@ -17,12 +17,18 @@ from gaittrack.compare.walks import MEASURE_BY_NAME
 from gaittrack.reasons import Reason
 from gaittrack.report.clinic import clinic_page, made_now
 from gaittrack.report.comparison_tables import rows_of
+from gaittrack.simulate.sample_trials import write_visit
+from gaittrack.simulate.scenario import PATIENTS
 from gaittrack.study.people.fact_changes import change_facts, recorded
 from gaittrack.study.people.facts import facts_of_conditions
+from gaittrack.study.recordings.importing import import_files
+from gaittrack.study.recordings.planning import plan_folders
 from gaittrack.study.results.comparing import compare_stored, conditions_of
 from gaittrack.study.results.first_choice import first_choice
+from gaittrack.study.store import create_study
 from gaittrack.study.tables import PERSON
 from tests.dashboards.axe_check import violations
+from tests.dashboards.conftest import Served
 from tests.dashboards.settled import buttons_of_graphs, cut_off, on_paper, settle, until
 from tests.planted_facts import examine_nothing
 
@@ -122,15 +128,45 @@ def test_rows_on_the_screen_are_those_of_the_comparison(open_page, served):
 def test_the_answer_is_seen_without_scrolling(open_page, served, person):
     """On a laptop sentence, signs and all eight questions; on a phone up to the first of them."""
     page = _open(open_page, served, person, width=1366, height=768)
-    rows = page.locator(".answer > table.board").first.locator("tbody tr")
+    rows = _board_rows(page)
     assert rows.count() == len(QUESTIONS)
-    last = rows.last.bounding_box()
-    assert last["y"] + last["height"] <= 768
+    assert _lower_edge(rows.last) <= 768
     assert _marks(page) == pytest.approx(_drawn(served, person), abs=0.06)
     page.set_viewport_size({"width": 390, "height": 844})
     settle(page)
-    first = rows.first.bounding_box()
-    assert first["y"] + first["height"] <= 844
+    assert _lower_edge(rows.first) <= 844
+
+
+def test_the_answer_of_two_legs_with_long_names_is_seen_without_scrolling(open_page, tmp_path):
+    """Somebody braced on both legs, examined, with aims; conditions of thirty letters."""
+    visit = tmp_path / "P03" / "visit-1"
+    write_visit(PATIENTS[2], 0, visit)
+    words = visit / "conditions.toml"
+    text = words.read_text(encoding="utf-8")
+    for name in ("without-brace", "with-brace"):
+        text = re.sub(rf"(?<![\w-]){name}(?=\b)", f"{name}-on-the-slow-treadmill", text)
+        (visit / name).rename(visit / f"{name}-on-the-slow-treadmill")
+    words.write_text(text, encoding="utf-8")
+    study = create_study(tmp_path / "study")
+    rows = list(import_files(study, plan_folders([tmp_path / "P03"]), who="tests", new_people=True))
+    assert {row.state for row in rows} == {"added"}, rows
+    study.close()
+    served = Served(tmp_path / "study")
+    try:
+        rows = _board_rows(_open(open_page, served, width=1366, height=768))
+        assert rows.count() == len(QUESTIONS)
+        assert _lower_edge(rows.last) <= 768
+    finally:
+        served.close()
+
+
+def _board_rows(page):
+    return page.locator(".answer > table.board").first.locator("tbody tr")
+
+
+def _lower_edge(locator):
+    box = locator.bounding_box()
+    return box["y"] + box["height"]
 
 
 def test_an_unfair_pair_is_labelled_and_signs_stand_on_top(open_page, served):

@@ -29,6 +29,17 @@ def test_circumduction_is_the_outward_bow_of_the_ankle(measured):
     assert measured(ASIDE, walk.motion(), left).value == pytest.approx(30, abs=0.2)
 
 
+def test_circumduction_is_measured_from_the_line_that_the_foot_goes(measured):
+    """Going 0.2 m aside per metre: the bow of 30 mm is seen across that line."""
+    walk = Walk()
+    motion = walk.motion()
+    key = "right_ankle_centre"
+    xyz = motion.points[key].copy()
+    xyz[:, 1] += 0.2 * xyz[:, 0]
+    found = measured(ASIDE, replace(motion, points={**motion.points, key: xyz}), one_cycle(walk))
+    assert found.value == pytest.approx(30 / math.hypot(1, 0.2), abs=0.2)
+
+
 def test_side_view_has_no_sideways_measures(measured):
     """A two-dimensional recording says nothing about left and right."""
     walk = Walk()

@@ -42,6 +42,14 @@ def test_windows_are_fractions_of_the_cycle():
     assert (view.opposite_toe_off, view.opposite_contact) == pytest.approx((0.12, 0.5))
 
 
+def test_zones_of_events_last_as_long_in_a_long_cycle():
+    """50 ms to each side of contact, of a cycle of 2 s."""
+    walk = Walk()
+    cycle = one_cycle(walk)
+    view = CycleView(PreparedMotion(walk.motion()), replace(cycle, end_s=cycle.start_s + 2))
+    assert view.angle("ankle").zones[0] == pytest.approx((-0.025, 0.025))
+
+
 def test_cycle_without_toe_off_has_no_swing():
     """A missing toe-off is never replaced by a default per cent."""
     walk = Walk()

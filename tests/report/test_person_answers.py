@@ -7,10 +7,12 @@ import pytest
 
 from gaittrack.answer import answers
 from gaittrack.report import html_parts
+from gaittrack.report.answer_board import answer_html
 from gaittrack.report.language import language_codes
 from gaittrack.report.pdf import browser, pdf_of
 from gaittrack.report.person_html import STYLE, person_article
 from tests.report.agreement import disagreements
+from tests.report.board_agreement import board_disagreements
 from tests.report.person_pages import (
     called,
     made_up_comparisons,
@@ -41,6 +43,14 @@ def test_every_point_and_name_agrees_with_the_answer(pairs, code, subtests):
             assert disagreements(page_of(pair, code), answer) == []
 
 
+def test_every_sentence_and_board_agrees_with_the_rows(pairs, subtests):
+    """As Compare, the pages and the terminal have them: leg, way, figures, verdicts."""
+    for name, (comparison, _) in pairs.items():
+        (answer,) = answers(comparison)
+        with subtests.test(name):
+            assert board_disagreements(answer_html(answer), answer) == []
+
+
 def other_sign(row):
     return replace(row, difference=-row.difference)
 
@@ -66,6 +76,15 @@ def test_a_planted_flip_is_found(pairs, code, fault):
         (answer,) = answers(pairs[name][0])
         planted = page_of(with_rows(pairs[name], fault), code)
         assert disagreements(planted, answer), name
+
+
+@pytest.mark.parametrize("fault", [other_sign, other_condition, other_side, surer])
+def test_a_planted_flip_of_a_board_is_found(pairs, fault):
+    """Of a sign, condition, side or verdict, of anybody with a change."""
+    for name in ("P01 visit-3", "P02 visit-3", "P03 visit-1", "P04 visit-2 -"):
+        (answer,) = answers(pairs[name][0])
+        (planted,) = answers(with_rows(pairs[name], fault)[0])
+        assert board_disagreements(answer_html(planted), answer), name
 
 
 @pytest.mark.parametrize("code", language_codes())
