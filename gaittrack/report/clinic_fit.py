@@ -10,7 +10,7 @@ import math
 from collections.abc import Iterable, Mapping
 from typing import Any, Final
 
-_FIRST_LINES, _SECOND_LINES = 62.0, 60.0
+_FIRST_LINES, _SECOND_LINES = 59.0, 59.0
 """Lines of body text that a sheet holds at full size."""
 _SMALLEST: Final = 0.64
 _NARROW: Final = 1.3
