@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
+from pathlib import Path
 from typing import Final
 
 import pandas as pd
@@ -39,6 +40,8 @@ class FileComparison(Shown):
         The walks in them.
     problems : tuple of Problem
         What was set aside, which standing trial was taken, and what to know of the files in use.
+    conditions_files : tuple of Path
+        What was read beside the walks; they also say what was examined.
     """
 
     comparison: Comparison
@@ -46,6 +49,7 @@ class FileComparison(Shown):
     records: tuple[WalkRecord, ...]
     refused: tuple[RefusedFile, ...]
     problems: tuple[Problem, ...]
+    conditions_files: tuple[Path, ...] = ()
 
     def changes(self) -> pd.DataFrame:
         """Return what changed; see :func:`gaittrack.compare.walk_tables.changes_table`."""

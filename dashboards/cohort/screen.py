@@ -33,6 +33,7 @@ from dashboards.cohort.filters import (
 from dashboards.parts import ids
 from dashboards.parts.controls import aria, folded, graph, progress
 from dashboards.parts.markup import still
+from dashboards.parts.saving import TABLE, save_menu
 from dashboards.shell.access import require
 from dashboards.shell.bars import address_of
 from dashboards.shell.keeper import keeper_of
@@ -93,8 +94,13 @@ def _table_part() -> Component:
         style={"width": "100%"},
     )
     choose = html.Button("Open the person of the marked row", id="cohort-choose", disabled=True)
-    parts = [html.H2("Rows"), grid, html.Div(choose, className="row")]
-    return html.Section(parts, className="no-print")
+    menu = save_menu("Rows", TABLE, of=".cohort-rows")
+    parts = [
+        html.Div([html.H2("Rows"), menu], className="savable"),
+        grid,
+        html.Div(choose, className="row"),
+    ]
+    return html.Section(parts, className="cohort-rows no-print")
 
 
 def register(app: Dash, study: Study) -> None:

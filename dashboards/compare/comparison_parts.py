@@ -19,6 +19,7 @@ from dashboards.parts.dash_private import Markup
 from dashboards.parts.facts_shown import visit_facts
 from dashboards.parts.markup import html_of, pressing
 from dashboards.parts.outcomes_shown import compared_outcomes, shown_cell
+from dashboards.parts.saving import BOTH, PICTURE, TABLE, save_menu
 from dashboards.shell.handing_out import WHY_NOT
 from gaittrack.answer import answers
 from gaittrack.compare.comparison import Comparison
@@ -30,12 +31,10 @@ from gaittrack.compare.row_words import (
 )
 from gaittrack.compare.rows import ComparisonRow
 from gaittrack.compare.walks import MEASURE_BY_NAME
-from gaittrack.figures.answer_board import BoardRow
 from gaittrack.reasons import Reason
 from gaittrack.record.registry import CONDITION
 from gaittrack.record.wording import full_label
-from gaittrack.report.answer_board import answer_html
-from gaittrack.report.clinic import N_CONDITIONS
+from gaittrack.report.clinic import MOST_EFFECTS
 from gaittrack.report.comparison_page import (
     EXAMINED,
     compared_conditions,
@@ -50,6 +49,8 @@ from gaittrack.report.comparison_tables import (
     sources_of_errors,
     what_was_worn,
 )
+from gaittrack.report.setting_panels import settings_html
+from gaittrack.report.several_board import answers_html
 from gaittrack.study.people.facts import EXAMINATION, VisitFacts, examined_points
 from gaittrack.study.results.compared_trials import ComparedTrial
 from gaittrack.study.results.comparing import StoredComparison
@@ -82,13 +83,17 @@ def body(
     places = {id(row): number for number, row in enumerate(comparison.rows)}
     fair = html_of(_fairness(comparison)) or ""
     opener = partial(_opener, places=places)
+    told = answers(comparison)
+    settings = settings_html(told, comparison.settings["conditions"], by_date=len(visits) > 1)
+    saved = _saved(
+        has_other_leg=any(each.other_leg for each in told),
+        shows_settings='class="panels"' in settings,
+    )
     return [
         *_about_recordings(trials),
-        *(
-            Markup(answer_html(each, examined=examined_points(visits), below=fair, opener=opener))
-            for each in answers(comparison)
-        ),
-        _papers(found) if may_export else html.P(WHY_NOT, className="soft no-print"),
+        Markup(answers_html(told, examined=examined_points(visits), below=fair, opener=opener)),
+        Markup(settings),
+        _papers(found, *saved) if may_export else html.P(WHY_NOT, className="soft no-print"),
         *compared_outcomes(comparison, visits),
         html.H2("Through the step"),
         *angles(found),
@@ -100,14 +105,12 @@ def body(
     ]
 
 
-def _opener(row: BoardRow, *, places: Mapping[int, int]) -> str:
-    """Return the button that opens a row of the board: strides and source of its measures."""
-    if not row.rows:
+def _opener(rows: Sequence[ComparisonRow], *, places: Mapping[int, int]) -> str:
+    """Return the button that opens a line of the board: strides and source of its measures."""
+    if not rows:
         return ""
-    opened = pressing(ROW, [places[id(each)] for each in row.rows])
-    button = html.Button(
-        "›", className="opener", **aria(label=_strides_label(row.rows[0])), **opened
-    )
+    opened = pressing(ROW, [places[id(each)] for each in rows])
+    button = html.Button("›", className="opener", **aria(label=_strides_label(rows[0])), **opened)
     return html_of(button) or ""
 
 
@@ -174,14 +177,30 @@ def _line(row: ComparisonRow, shared: Sequence[Reason], place: int) -> list[Any]
     return [*map(shown_cell, row_cells(row, leave_out=shared)), button]
 
 
-def _papers(found: StoredComparison) -> Component:
+def _saved(*, has_other_leg: bool, shows_settings: bool) -> list[Component]:
+    """Return the controls that save the board, that of the other leg, and the panels."""
+    menus: list[Component] = [
+        save_menu("board", BOTH, of="#compare-body .answer > .board", says="Save the board")
+    ]
+    if has_other_leg:
+        other = "#compare-body .answer details .board"
+        menus.append(save_menu("other leg", TABLE, of=other, says="Save the other leg"))
+    if shows_settings:
+        panels = save_menu(
+            "settings", PICTURE, of="#compare-body .settings", says="Save the panels"
+        )
+        menus.append(panels)
+    return menus
+
+
+def _papers(found: StoredComparison, *more: Component) -> Component:
     everything = html.Button("Everything on one offline page", id=EVERYTHING)
     book = html.Button("Workbook (XLSX)", id=WORKBOOK)
-    if len(found.names) > N_CONDITIONS:
-        why = html.Span("A page for the file holds a pair: choose two conditions.")
-        return html.Div([why, everything, book], className="row no-print")
+    if len(found.names) > MOST_EFFECTS + 1:
+        why = html.Span(f"A page for the file holds {MOST_EFFECTS} conditions beside a reference.")
+        return html.Div([why, everything, book, *more], className="row no-print")
     paper = html.Button("Page for the file", id=PAPER, className="main")
-    return html.Div([paper, everything, book], className="row no-print")
+    return html.Div([paper, everything, book, *more], className="row no-print")
 
 
 def _fairness(comparison: Comparison) -> Component:

@@ -23,7 +23,7 @@ from gaittrack.figures.curves_figure import (
     typical_words,
 )
 from gaittrack.report.comparison_page import CURVES_READING
-from gaittrack.report.page_figures import shown_side
+from gaittrack.report.page_figures import shown_side, words_on_curves
 from gaittrack.study.results.comparing import StoredComparison
 from gaittrack.vocabulary import SIDES, Joint
 
@@ -106,9 +106,8 @@ def _panel(comparison: Comparison, curves: CurveComparison) -> Component:
         toe_off_percent=toe_offs(comparison, curves.side),
         typical=typical,
     )
-    found = [f"{name}: {each.finding}" for name, each in curves.locations.items()]
-    reasons = [f"{name}: {band.reason}" for name, band in curves.bands.items() if band.reason]
-    caption = ". ".join([*found, *reasons, *typical_words(typical)]) + "."
+    told = [*filter(None, words_on_curves(curves)), *typical_words(typical)]
+    caption = ". ".join(told) + "."
     return picture(figure, caption=caption, height_px=300, reads="%")
 
 

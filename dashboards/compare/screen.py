@@ -38,7 +38,7 @@ from dashboards.shell.handing_out import file_output, file_place, hand_out_bytes
 from dashboards.walks.measured_walks import WalkMemory
 from gaittrack.errors import StudyError
 from gaittrack.file_comparison import FileComparison
-from gaittrack.report.clinic import clinic_page
+from gaittrack.report.clinic import clinic_page, made_now
 from gaittrack.report.comparison_page import comparison_page
 from gaittrack.report.comparison_workbook import XLSX, comparison_workbook
 from gaittrack.study.people.enrolled import is_there
@@ -306,7 +306,8 @@ def _register_pages(app: Dash, looks: Looks) -> None:
         require("export")
         if not clicks:
             return unchanged
-        page = clinic_page(looks.study, looks.compared(choice, picked))
+        found = [looks.compared(choice, picked)]
+        page = clinic_page(looks.study, found, made_now(visitor().name))
         return hand_out_page(page, "page-for-the-file.html")
 
     @app.callback(

@@ -16,6 +16,7 @@ from dashboards.for_the_person.written import FILE_NAME, Written, views, write
 from dashboards.parts import ids
 from dashboards.parts.controls import aria, choice, choose_first, labelled
 from dashboards.parts.dash_private import Markup
+from dashboards.parts.saving import PICTURE, save_menu
 from dashboards.shell.access import require
 from dashboards.shell.handing_out import file_output, file_place, hand_out_page
 from gaittrack.report.language import language, language_codes
@@ -29,6 +30,7 @@ _NOTHING: Final = (
     "There is nothing to compare at this visit yet. It takes walks with and without a brace, or "
     "walks of an earlier visit."
 )
+_PAGE: Final = "for-the-person-page"
 _SHOW: Final = [*(str(number + 1) for number in range(MOST_POINTS)), "all"]
 _STAGE: Final = """
 function (talk, leave, shown) {
@@ -48,20 +50,21 @@ _PRINT: Final = (
 def layout(study: Study) -> Component:
     """Return the screen; its page follows when a person is known."""
     visitor = require("view")
-    buttons = [
+    buttons: list[Component] = [
         html.Button("Talk about it", id="for-the-person-talk", className="no-talk"),
         html.Button("Print", id="for-the-person-print", className="main"),
         html.Button("Leave", id="for-the-person-leave", className="only-talk"),
     ]
     if "export" in visitor.rights:
         save = html.Button("Save as a file", id="for-the-person-save", className="no-talk")
-        buttons.insert(2, save)
+        pictures = save_menu("page", PICTURE, of=f"#{_PAGE} .markup > *", says="Save as a picture")
+        buttons[2:2] = [save, html.Div(pictures, className="no-talk")]
     bar = html.Div([*_choices(), *buttons], className="row no-print")
     return html.Div(
         [
             bar,
             file_place("for-the-person"),
-            html.Div(html.H1(_TITLE), id="for-the-person-page"),
+            html.Div(html.H1(_TITLE), id=_PAGE),
         ],
         id="for-the-person-stage",
     )
@@ -133,7 +136,7 @@ def _register_choices(app: Dash, study: Study) -> None:
 
 def _register_page(app: Dash, study: Study) -> None:
     @app.callback(
-        Output("for-the-person-page", "children"),
+        Output(_PAGE, "children"),
         Output("for-the-person-audience", "data"),
         Output("for-the-person-audience", "value"),
         Input("for-the-person-pair", "value"),

@@ -19,9 +19,10 @@ from dashboards.parts.controls import choose_first, folded, table
 from dashboards.parts.dash_private import Markup
 from dashboards.parts.markup import still
 from dashboards.parts.outcomes_shown import outcomes_in_time
+from dashboards.parts.saving import BOTH, PICTURE, save_menu
 from dashboards.shell.access import require
 from dashboards.shell.bars import address_of
-from gaittrack.answer import Answer
+from gaittrack.answer import Answer, several_sentences
 from gaittrack.cohort.compared import answers_of_person, followed_person
 from gaittrack.compare.row_words import (
     count_words,
@@ -33,7 +34,8 @@ from gaittrack.compare.row_words import (
 from gaittrack.compare.verdict import Verdict
 from gaittrack.compare.walks import MEASURE_BY_NAME
 from gaittrack.figures.visit_panels import draw_panels
-from gaittrack.report.answer_board import board_html, signs_html
+from gaittrack.report.setting_panels import visits_settings_html
+from gaittrack.report.several_board import signs_and_board
 from gaittrack.report.visit_panels import panels_html, visit_line_html
 from gaittrack.study.people.facts import VisitFacts, examined_points, facts_of_person
 from gaittrack.study.recordings.overview import Waiting, waiting_of
@@ -92,7 +94,9 @@ def shown(
     person: int, told: Sequence[VisitAnswer], waiting: Waiting, found: Following
 ) -> Iterator[Component]:
     """Yield what the screen says of a person: the answer, the visits, the questions over them."""
-    answered = [(each.visit, each.answer) for each in told if each.answer is not None]
+    answered = [
+        (each.visit, (each.answer, *each.others)) for each in told if each.answer is not None
+    ]
     yield from _not_up_to_date(found)
     for visit_told in told:
         if visit_told.why:
@@ -108,20 +112,20 @@ def shown(
     if told:
         yield html.Div(Markup(visit_line_html(told)), className="card")
     if answered:
-        visit, answer = answered[-1]
-        others = next(one.others for one in told if one.visit is visit)
-        for each in (answer, *others):
-            signs = Markup(signs_html(each, examined_points([visit])))
-            name = f": {each.condition}" if others else ""
-            board = [html.H2(f"Newest answer, {visit.code}{name}"), Markup(board_html(each))]
-            yield html.Section([html.Div(signs), *board], className="answer")
-        yield html.H2("Over the visits")
+        visit, newest = answered[-1]
+        drawn = Markup(signs_and_board(newest, examined_points([visit])))
+        yield html.H2(f"Newest answer, {visit.code}")
+        board = save_menu("Newest answer", BOTH, of="#overview-shown .board")
+        yield html.Section([board, drawn], className="answer savable")
+        panels_menu = save_menu("Over the visits", PICTURE, of="#overview-shown .panels")
+        yield html.Div([html.H2("Over the visits"), panels_menu], className="savable")
         yield from _which_condition(told)
         panels = draw_panels(told)
         yield Markup(panels_html([each for each in panels if each.is_known]))
         unknown = dict.fromkeys(each.title.lower() for each in panels if not each.is_known)
         if unknown:
             yield html.P(f"Not in these recordings: {'; '.join(unknown)}.", className="soft")
+        yield Markup(visits_settings_html(told))
 
 
 def _which_condition(told: Sequence[VisitAnswer]) -> Iterator[Component]:
@@ -133,12 +137,12 @@ def _which_condition(told: Sequence[VisitAnswer]) -> Iterator[Component]:
         yield html.P(words, className="soft")
 
 
-def _heading(answered: Sequence[tuple[VisitFacts, Answer]]) -> str:
+def _heading(answered: Sequence[tuple[VisitFacts, Sequence[Answer]]]) -> str:
     if not answered:
         return "No visit has walks in two conditions yet: there is nothing to compare."
-    visit, answer = answered[-1]
-    first, *_ = answer.sentences()
-    if answer.is_brace_against_none:
+    visit, newest = answered[-1]
+    first, *_ = several_sentences(newest)
+    if newest[0].is_brace_against_none:
         return f"{visit.code}, {first[:1].lower()}{first[1:]}"
     return f"{visit.code}: {first}"
 

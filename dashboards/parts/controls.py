@@ -13,6 +13,7 @@ from dash.development.base_component import Component
 
 from dashboards.parts.dash_private import Markup
 from dashboards.parts.markup import html_of
+from dashboards.parts.saving import PICTURE, TABLE, save_menu
 from gaittrack.figures.condition_styles import Figure
 from gaittrack.report.svg_chart import draw_svg, frame_of
 from gaittrack.report.svg_marks import Frame
@@ -48,7 +49,8 @@ def graph(
     """
     options: Any = GRAPH_CONFIG | config
     drawn = dcc.Graph(id=name, figure=figure, config=options, style={"height": f"{height_px}px"})
-    return html.Figure([drawn, html.Figcaption(caption)])
+    menu = save_menu(caption.partition(",")[0], PICTURE)
+    return html.Figure([menu, drawn, html.Figcaption(caption)], className="savable")
 
 
 def picture(
@@ -78,8 +80,9 @@ def picture(
     drawn = draw_svg(figure, label=label, with_key=key, **size)
     frame = frame_of(figure, **size)
     reading = data(frame=json.dumps(places_of(frame)), reads=reads) if reads else {}
-    parts = [html.Strong(title["text"]), html.Small(counts), Markup(drawn)]
-    return html.Figure([*parts, html.Figcaption(caption)], className="picture", **reading)
+    menu = save_menu(title["text"], PICTURE)
+    parts = [menu, html.Strong(title["text"]), html.Small(counts), Markup(drawn)]
+    return html.Figure([*parts, html.Figcaption(caption)], className="picture savable", **reading)
 
 
 def places_of(frame: Frame) -> tuple[float, ...]:
@@ -107,7 +110,9 @@ def table(
     kinds = ["number" if place in numbers else "" for place in range(len(heads))]
     told = [[html_of(cell) for cell in row] for row in rows]
     if not any(None in row for row in told):
-        return Markup(_table_html(heads, told, kinds, escape(caption)))
+        menu = save_menu(caption, TABLE).html
+        whole = _table_html(heads, told, kinds, escape(caption))
+        return Markup(f'<div class="savable">{menu}{whole}</div>')
     head = html.Tr(
         [html.Th(text, scope="col", className=k) for text, k in zip(heads, kinds, strict=True)]
     )
@@ -121,7 +126,8 @@ def table(
         for row in rows
     ]
     parts = [html.Caption(caption), html.Thead(head), html.Tbody(body)]
-    return html.Div(html.Table(parts, className="stack"), className="wide")
+    drawn = html.Div(html.Table(parts, className="stack"), className="wide")
+    return html.Div([save_menu(caption, TABLE), drawn], className="savable")
 
 
 def _table_html(

@@ -22,6 +22,7 @@ from dashboards.parts.controls import aria
 from dashboards.parts.dash_private import Markup
 from dashboards.parts.markup import BRAND
 from dashboards.parts.states import coming
+from dashboards.shell import saved_tables
 from dashboards.shell.access import require
 from dashboards.shell.doors import noted
 from dashboards.shell.keeper import keeper_of
@@ -101,6 +102,7 @@ def frame(screens: Sequence[Screen]) -> Component:
             dcc.Store(id=ids.CHOICE, storage_type="session", data={}),
             dcc.Store(id=ids.CHANGED, data=0),
             dcc.Store(id=ids.THEME, storage_type="local"),
+            *saved_tables.places(),
             html.A("To the content", href="#main", className="skip"),
             html.Header(
                 [
@@ -112,11 +114,22 @@ def frame(screens: Sequence[Screen]) -> Component:
             ),
             html.Div(id=ids.BANNER, className="banner"),
             html.Div(id=ids.MESSAGE, role="status", className="message"),
-            html.Main(html.Div(coming("Opening"), id=ids.SCREEN), id="main", tabIndex=-1),
+            html.Main(
+                html.Div(coming("Opening"), id=ids.SCREEN),
+                id="main",
+                tabIndex=-1,
+                className=_rights(),
+            ),
             html.Footer(html.P(NOTICE), className="notice"),
         ],
     )
     return whole
+
+
+def _rights() -> str:
+    """Return what shows the controls that save, to who may."""
+    who = g.get("visitor") if has_app_context() else None
+    return "may-export" if who is not None and "export" in who.rights else ""
 
 
 def _way_out() -> list[Component]:
@@ -184,6 +197,7 @@ def register(app: Dash, study: Study, screens: Sequence[Screen]) -> None:
         note_look(study, person)
         return banner(study, person, [each for each in screens if each.is_of_person], pathname)
 
+    saved_tables.register(app)
     _register_in_browser(app, screens)
 
 

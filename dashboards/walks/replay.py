@@ -14,6 +14,7 @@ from dash import html
 from dash.development.base_component import Component
 
 from dashboards.parts.controls import choice, labelled, places_of
+from dashboards.parts.saving import PICTURE, save_menu
 from dashboards.walks.recording_view import is_over_time
 from dashboards.walks.which_walk import Filled
 from gaittrack.figures.stick_figure import draw_stick_figure, stick_frames, why_no_replay
@@ -46,7 +47,8 @@ def player() -> list[Component]:
     pace = choice(player_id("pace"), "Pace", labelled(_PACES), "0.5", **look)
     button = html.Button("Play", id=player_id("play"))
     figure = html.Figure(id="walks-stick", className="picture")
-    return [figure, clock, slider, html.Div([button, pace], className="row")]
+    menu = save_menu("moment", PICTURE, of="#walks-stick", says="Save the moment")
+    return [figure, clock, slider, html.Div([button, pace, menu], className="row")]
 
 
 def player_id(name: str) -> dict[str, str]:

@@ -15,6 +15,7 @@ from dash.development.base_component import Component
 
 from dashboards.parts.controls import aria, choose_first, data
 from dashboards.parts.markup import pressing, still
+from dashboards.parts.saving import PICTURE, save_menu
 from dashboards.parts.states import coming, could_not
 from dashboards.shell.access import Visitor
 from dashboards.shell.bars import say
@@ -109,7 +110,8 @@ def _zooms() -> Component:
     buttons = [
         html.Button(text, className="quiet", **data(zoom=key)) for key, text in words.items()
     ]
-    return html.Div(buttons, className="walks-zooms no-print")
+    menu = save_menu("curves", PICTURE, of="#walks-feet", says="Save the curves")
+    return html.Div([*buttons, menu], className="walks-zooms no-print")
 
 
 def show(study: Study, memory: WalkMemory, choice: Mapping[str, int], who: Visitor) -> list[Filled]:

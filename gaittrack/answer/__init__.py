@@ -7,6 +7,15 @@ condition. Every screen, page, command and file tells this answer and makes none
 from gaittrack.answer.answers import Answer, answers
 from gaittrack.answer.findings import Finding
 from gaittrack.answer.plain import as_plain_answer
+from gaittrack.answer.several import several_sentences
 from gaittrack.answer.stored import from_stored, to_stored
 
-__all__ = ["Answer", "Finding", "answers", "as_plain_answer", "from_stored", "to_stored"]
+__all__ = [
+    "Answer",
+    "Finding",
+    "answers",
+    "as_plain_answer",
+    "from_stored",
+    "several_sentences",
+    "to_stored",
+]

@@ -83,7 +83,7 @@ def changed_sentence(findings: Sequence[Finding], own: Reason, reference: Reason
 
     Of two legs that changed the same way the second adds its figure to the first's phrase.
     """
-    phrases = joined([each for finding in findings for each in _phrases(finding, reference)])
+    phrases = joined([each for finding in findings for each in phrases_of(finding, reference)])
     if not phrases:
         return Reason("nothing_larger_than_error", how=own)
     return Reason("what_changed", how=own, phrases=phrases)
@@ -114,7 +114,8 @@ def untold_sentence(findings: Sequence[Finding]) -> Reason | None:
     return Reason("recordings_cannot_say", questions=tuple(Reason(code) for code in codes))
 
 
-def _phrases(finding: Finding, reference: Reason) -> Iterator[Reason]:
+def phrases_of(finding: Finding, reference: Reason) -> Iterator[Reason]:
+    """Yield what is said of a question that changed: its counts of steps, else each measure."""
     if finding.has_heel_changed and finding.heel is not None:
         own, other = finding.heel.counts.own, finding.heel.counts.reference
         yield Reason(

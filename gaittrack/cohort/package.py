@@ -127,11 +127,12 @@ def safe_text(table: pd.DataFrame) -> pd.DataFrame:
     safe = table.copy()
     for name in safe.columns:
         if isinstance(safe[name].dtype, pd.StringDtype):
-            safe[name] = safe[name].map(_escaped, na_action="ignore").astype("string")
+            safe[name] = safe[name].map(escaped_text, na_action="ignore").astype("string")
     return safe
 
 
-def _escaped(text: str) -> str:
+def escaped_text(text: str) -> str:
+    """Return a text that no spreadsheet takes for a formula; see :func:`safe_text`."""
     starts = text.startswith(_FORMULA_STARTS) or text.lstrip().startswith(_FORMULA_STARTS[:4])
     return _CONTROL.sub("", f"'{text}" if starts else text)
 

@@ -36,16 +36,24 @@ _SIGNS: Final = (
 )
 
 
-def answer_text(answer: Answer) -> str:
-    """Return an answer as text."""
+def answer_text(answer: Answer, examined: Sequence[str] = ()) -> str:
+    """Return an answer as text.
+
+    Parameters
+    ----------
+    examined : sequence of str
+        What was examined that day and recordings cannot show.
+    """
     legs = "both legs" if len(answer.legs) > 1 else f"{answer.legs[0]} leg"
     head = f"{answer.condition} against {answer.reference}, {legs}".upper()
-    lines = [head, *map(wrapped, answer.sentences()), *_signs(answer), ""]
+    lines = [head, *map(wrapped, answer.sentences()), *_signs(answer, examined), ""]
     lines += [line for finding in answer.findings for line in _finding_lines(finding)]
     return "\n".join([*lines, *_other_leg(answer.other_leg)])
 
 
-def _signs(answer: Answer) -> Iterator[str]:
+def _signs(answer: Answer, examined: Sequence[str]) -> Iterator[str]:
+    if examined:
+        yield wrapped(f"Signs to look at, from the examination: {'; '.join(examined)}.")
     told = [
         f"{head}: {', '.join(_named(items))}"
         for head, name in _SIGNS

@@ -30,10 +30,14 @@ from gaittrack.commands.running import (
 from gaittrack.commands.walk_text import wrapped
 from gaittrack.compare.comparison import comparison_dict
 from gaittrack.compare.questions import QUESTION_CODES, QuestionCode
+from gaittrack.errors import GaitTrackError, Problem
 from gaittrack.file_comparison import FileComparison
 from gaittrack.library.comparisons import WITH, WITHOUT, compare
 from gaittrack.notice import NOTICE
+from gaittrack.reasons import Reason
 from gaittrack.report.comparison_page import comparison_page
+from gaittrack.study.people.description import described_facts
+from gaittrack.study.people.facts import VisitFacts, examined_points
 
 _PAGE_BEGINS = b"<!doctype html"
 
@@ -134,17 +138,32 @@ def print_comparison(
     """
     _refuse_bad_target(html_out)
     result = run_comparison(**given)
-    tell_of_files(result.refused, result.problems)
+    visits, unread = _examined(result)
+    tell_of_files(result.refused, [*result.problems, *unread])
+    examined = examined_points(visits)
     if html_out is not None:
         with writing(html_out, "--html "):
-            write_text_atomically(html_out, comparison_page(result))
+            write_text_atomically(html_out, comparison_page(result, visits))
     if as_json:
         told = [as_plain_answer(each) for each in answers(result.comparison)]
-        everyday = {"outcomes": list(map(plain_outcome, outcomes(result.comparison)))}
-        values = {"answer": told, **everyday, **comparison_dict(result.comparison)}
-        values |= {"notice": NOTICE}
+        everyday = list(map(plain_outcome, outcomes(result.comparison)))
+        values = {"answer": told, "examined": examined, "outcomes": everyday}
+        values |= {**comparison_dict(result.comparison), "notice": NOTICE}
         click.echo(json.dumps(values, indent=1, allow_nan=False))
     else:
-        text = comparison_text(result.comparison, everything=everything)
+        text = comparison_text(result.comparison, examined, everything=everything)
         click.echo("\n\n".join([text, wrapped(NOTICE)]))
     return NOT_ALL_WELL if result.refused else DONE
+
+
+def _examined(result: FileComparison) -> tuple[list[VisitFacts], list[Problem]]:
+    """Return what the files beside the walks say was examined, and which of them cannot be read."""
+    visits: list[VisitFacts] = []
+    unread: list[Problem] = []
+    for path in result.conditions_files:
+        try:
+            visits.append(described_facts(path))
+        except GaitTrackError as error:
+            reason = Reason("examination_not_read", why=str(error))
+            unread.append(Problem("warning", reason, path.as_posix()))
+    return visits, unread

@@ -46,16 +46,23 @@ _HEADS: Final = ("", "", "reference", "here", "change", "95 % interval")
 _INDENT: Final = "    "
 
 
-def comparison_text(comparison: Comparison, *, everything: bool = False) -> str:
+def comparison_text(
+    comparison: Comparison, examined: Sequence[str] = (), *, everything: bool = False
+) -> str:
     """Return a comparison as text.
 
     Parameters
     ----------
+    examined : sequence of str
+        What was examined that day and recordings cannot show.
     everything : bool
         Also the table of all measures.
     """
     parts = [
-        *map(answer_text, answers(comparison)),
+        *(
+            answer_text(each, () if place else examined)
+            for place, each in enumerate(answers(comparison))
+        ),
         outcomes_text(outcomes(comparison)),
         *_fired(comparison),
         *_fairness(comparison),

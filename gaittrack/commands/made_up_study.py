@@ -23,7 +23,7 @@ from gaittrack.library.comparisons import compare
 from gaittrack.notice import NOTICE
 from gaittrack.simulate.more_patients import more_patients
 from gaittrack.simulate.sample_trials import write_visit
-from gaittrack.simulate.scenario import PATIENTS, VISIT_DAYS
+from gaittrack.simulate.scenario import PATIENTS
 from gaittrack.study.recordings.importing import import_files
 from gaittrack.study.recordings.planning import ReportRow, plan_folders
 from gaittrack.study.results.processes import in_processes, processes_for
@@ -129,7 +129,7 @@ def _walk_folders(folder: Path, n_people: int) -> list[Path]:
     more = [(patient, 1) for patient in more_patients(n_people)]
     four = [_BESIDE_CHECKOUT / patient.code for patient in PATIENTS]
     if not _BESIDE_CHECKOUT.is_dir():
-        more += [(patient, len(VISIT_DAYS)) for patient in PATIENTS]
+        more += [(patient, patient.n_visits) for patient in PATIENTS]
         four = []
     with bar_over(more, len(more), "Making walks") as patients:
         for patient, n_visits in patients:

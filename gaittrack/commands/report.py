@@ -18,7 +18,7 @@ from gaittrack.commands.options import NEW_FILE, on_study, runs
     "conditions",
     multiple=True,
     metavar="NAME",
-    help="The two to compare; without it the fair pair.",
+    help="Those to compare; without it the fair pair of each visit.",
 )
 @click.option("--reference", metavar="NAME", help="What the others are compared with.")
 @click.option(
@@ -30,7 +30,8 @@ from gaittrack.commands.options import NEW_FILE, on_study, runs
 )
 @runs("commands.reporting.write_report")
 def report() -> None:
-    """Make a page of one or two A4 sheets (HTML or PDF) from stored walks of PERSON.
+    """Make a page of two A4 sheets (HTML or PDF) from stored walks of PERSON.
 
-    Over several visits conditions are named with them: "with-brace, visit-2".
+    Several visits stand beside one another, each with what the brace changed that day. Over several
+    visits conditions are named with them: "with-brace, visit-2".
     """

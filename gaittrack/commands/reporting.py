@@ -13,7 +13,7 @@ import click
 
 from gaittrack.atomic_write import write_atomically
 from gaittrack.commands.running import writing
-from gaittrack.report.clinic import JOINTS, clinic_page
+from gaittrack.report.clinic import clinic_page
 from gaittrack.report.pdf import pdf_of
 from gaittrack.study.people.enrolled import find_person
 from gaittrack.study.results.comparing import compare_stored, conditions_of
@@ -52,11 +52,14 @@ def chosen_page(
     conditions: Sequence[str],
     reference: str | None,
 ) -> str:
-    """Return the page of the conditions that are named."""
+    """Return the page of the conditions that are named; without names of each visit's fair pair."""
     with study.read() as connection:
         person_id = find_person(connection, person)["id"]
-    chosen = choose_by_name(
-        conditions_of(study, person_id), visits=visits, names=conditions, reference=reference
-    )
-    compared = compare_stored(study, chosen.conditions, reference=chosen.reference, joints=JOINTS)
-    return clinic_page(study, compared)
+    own = conditions_of(study, person_id)
+    groups = [visits] if conditions or reference else [[visit] for visit in visits]
+    chosen = [choose_by_name(own, visits=g, names=conditions, reference=reference) for g in groups]
+    found = [
+        compare_stored(study, each.conditions, reference=each.reference, with_curves=False)
+        for each in chosen
+    ]
+    return clinic_page(study, found)

@@ -131,23 +131,27 @@ def draw_board(answer: Answer, findings: Sequence[Finding]) -> Board:
     findings : sequence of Finding
         What it shows: of the legs of the answer, or of the other one.
     """
-    reach = _reach([row for finding in findings for row in finding.rows])
+    reach = reach_of([row for finding in findings for row in finding.rows])
     signs = {(item.measure, item.side) for item in answer.new_signs}
     questions = dict.fromkeys(finding.question for finding in findings)
     rows = [
         _row([each for each in findings if each.question == question], reach, signs)
         for question in questions
     ]
-    low, high = reach
-    step = math.ceil((high - low) / _MOST_TICKS)
-    ticks = [
-        (_place(at, reach), with_minus(f"{at:+d}") if at else "0")
-        for at in range(low, high + 1, step)
-    ]
+    ticks, band = scale_of(reach)
+    return Board(legs_of(findings), answer.condition, answer.reference, ticks, band, tuple(rows))
+
+
+def legs_of(findings: Sequence[Finding]) -> str:
+    """Return whose legs findings are of, as a heading."""
     sides = dict.fromkeys(each.side for each in findings if not each.is_of_both_legs)
-    legs = "both legs" if len(sides) != 1 else f"the {next(iter(sides))} leg"
-    band = (_place(-1, reach), _place(1, reach))
-    return Board(legs, answer.condition, answer.reference, tuple(ticks), band, tuple(rows))
+    return "both legs" if len(sides) != 1 else f"the {next(iter(sides))} leg"
+
+
+def title_of(question: str) -> str:
+    """Return a question as the head of a row."""
+    name = str(Reason(question))
+    return f"{name[0].upper()}{name[1:]}"
 
 
 def unit_sign(measure: str) -> str:
@@ -156,18 +160,31 @@ def unit_sign(measure: str) -> str:
     return _UNITS.get(unit, f" {unit}")
 
 
-def _reach(rows: Sequence[ComparisonRow]) -> tuple[int, int]:
-    drawn = [row for row in rows if _has_mark(row)]
+def reach_of(rows: Sequence[ComparisonRow]) -> tuple[int, int]:
+    """Return the ends of the axis that holds the intervals of rows, in measurement errors."""
+    drawn = [row for row in rows if has_mark(row)]
     bounds = [bound / row.measurement_error for row in drawn for bound in _ends(row)]
     low = math.floor(min([-_LEAST_REACH, *bounds]))
     return low, math.ceil(max([_LEAST_REACH, *bounds]))
+
+
+def scale_of(reach: tuple[int, int]) -> tuple[tuple[tuple[float, str], ...], _Bounds]:
+    """Return places and labels of whole numbers on an axis, and the band of one error."""
+    low, high = reach
+    step = math.ceil((high - low) / _MOST_TICKS)
+    ticks = tuple(
+        (_place(at, reach), with_minus(f"{at:+d}") if at else "0")
+        for at in range(low, high + 1, step)
+    )
+    return ticks, (_place(-1, reach), _place(1, reach))
 
 
 def _ends(row: ComparisonRow) -> _Bounds:
     return row.low, row.high
 
 
-def _has_mark(row: ComparisonRow) -> bool:
+def has_mark(row: ComparisonRow) -> bool:
+    """Whether a row has an interval and an error to draw it in."""
     return row.verdict not in UNTOLD and math.isfinite(row.low) and row.measurement_error > 0
 
 
@@ -189,9 +206,8 @@ def _row(
     chips = [chip for leg, each in zip(legs, findings, strict=True) for chip in _chips(leg, each)]
     heels = tuple(_heels(findings, legs))
     agree = len(chips) == len(findings) and len({words for _, _, words in chips}) == 1
-    name = str(Reason(first.question))
     return BoardRow(
-        f"{name[0].upper()}{name[1:]}",
+        title_of(first.question),
         "; ".join(dict.fromkeys([*(["heel first"] if heels else []), *(x.measure for x in lines)])),
         heels,
         lines,
@@ -230,8 +246,8 @@ def _line(row: ComparisonRow, leg: str, reach: tuple[int, int]) -> Line:
         with_minus(number(row.reference_value, measure.decimals)),
         with_minus(number(row.value, measure.decimals)),
         unit,
-        _mark(row, reach) if _has_mark(row) else None,
-        _why(row),
+        mark_of(row, reach) if has_mark(row) else None,
+        why_of(row),
         with_minus(f"{signed(row.difference, measure.decimals)}{unit}") if is_told else "",
         with_minus(interval_words(low, high, measure.decimals))
         if is_told and math.isfinite(low)
@@ -240,7 +256,9 @@ def _line(row: ComparisonRow, leg: str, reach: tuple[int, int]) -> Line:
     )
 
 
-def _mark(row: ComparisonRow, reach: tuple[int, int]) -> Mark:
+def mark_of(row: ComparisonRow, reach: tuple[int, int]) -> Mark:
+    """Return the mark of a row that has one."""
+
     def place(value: float) -> float:
         return _place(value / row.measurement_error, reach)
 
@@ -252,9 +270,10 @@ def _mark(row: ComparisonRow, reach: tuple[int, int]) -> Mark:
     )
 
 
-def _why(row: ComparisonRow) -> str:
+def why_of(row: ComparisonRow) -> str:
+    """Return why a row has no mark; empty where it has one."""
     if row.verdict == NOT_COMPARABLE:
         return verdict_words(row)
     if row.verdict in UNTOLD:
         return missing_words(row.verdict_reason)
-    return "" if _has_mark(row) else str(row.interval_reason or Reason(row.verdict))
+    return "" if has_mark(row) else str(row.interval_reason or Reason(row.verdict))

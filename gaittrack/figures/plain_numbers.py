@@ -9,7 +9,7 @@ import numpy as np
 
 from gaittrack.trial import FloatArray
 
-_HYPHEN: Final = re.compile(r"-(?=\d)")
+_HYPHEN: Final = re.compile(r"(?<!\w)-(?=\d)")
 
 
 def with_minus(text: str) -> str:

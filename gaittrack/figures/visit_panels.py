@@ -19,7 +19,7 @@ from gaittrack.compare.row_words import number, signed, unit_words
 from gaittrack.compare.rows import ComparisonRow
 from gaittrack.compare.verdict import LARGER
 from gaittrack.compare.walks import MEASURE_BY_NAME
-from gaittrack.figures.answer_board import unit_sign
+from gaittrack.figures.answer_board import title_of, unit_sign
 from gaittrack.figures.plain_numbers import with_minus
 from gaittrack.reasons import Reason
 from gaittrack.study.results.visit_answers import VisitAnswer
@@ -128,14 +128,13 @@ def _panel(
 ) -> Panel:
     name = finding.rows[0].measure
     rows = [_row_of(each, finding, name) for each in told]
-    ticks = _ticks([value for row in rows if row is not None for value in _values(row)])
-    words = str(Reason(finding.question))
+    ticks = round_ticks([value for row in rows if row is not None for value in _values(row)])
     return Panel(
-        f"{words[0].upper()}{words[1:]}",
+        title_of(finding.question),
         f"{MEASURE_BY_NAME[name].title} ({unit_words(MEASURE_BY_NAME[name].unit)})",
         "" if finding.is_of_both_legs else finding.side,
         str(_said([row for row in rows if row is not None])),
-        tuple((_height(at, ticks), _label(at, name)) for at in ticks),
+        tuple((height_on(at, ticks), tick_label(at, name)) for at in ticks),
         tuple(
             _point(each, row, at, ticks) for each, row, at in zip(told, rows, places, strict=True)
         ),
@@ -173,7 +172,7 @@ def _said(rows: Sequence[ComparisonRow]) -> Reason:
     return Reason("larger_at_visits", n_larger=len(larger), n=len(rows), way=way)
 
 
-def _ticks(values: Sequence[float]) -> list[float]:
+def round_ticks(values: Sequence[float]) -> list[float]:
     """Return round numbers that hold all values; a scale of its own for each panel."""
     low, high = (min(values), max(values)) if values else (0.0, 1.0)
     span = max(high - low, abs(high) * 0.1, 1e-6)
@@ -185,11 +184,13 @@ def _ticks(values: Sequence[float]) -> list[float]:
     return [round(step * place, 10) for place in range(first, last + 1)]
 
 
-def _height(value: float, ticks: Sequence[float]) -> float:
+def height_on(value: float, ticks: Sequence[float]) -> float:
+    """Return where a value stands between the ends of a scale, in per cent from the top."""
     return round(100 * (ticks[-1] - value) / (ticks[-1] - ticks[0]), 2)
 
 
-def _label(value: float, measure: str) -> str:
+def tick_label(value: float, measure: str) -> str:
+    """Return the number beside a line of the scale."""
     unit = unit_sign(measure)
     return with_minus(f"{value:g}{unit if unit == '°' else ''}")
 
@@ -206,7 +207,7 @@ def _point(
     decimals = MEASURE_BY_NAME[row.measure].decimals
     fewer = decimals if decimals > 1 else 0
     before, here = (
-        _height(value, ticks) if math.isfinite(value) else None
+        height_on(value, ticks) if math.isfinite(value) else None
         for value in (row.reference_value, row.value)
     )
     return VisitPoint(

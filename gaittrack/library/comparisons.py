@@ -241,6 +241,7 @@ def _with_what_was_read(
         found,
         comparison=replace(found.comparison, settings=settings),
         problems=(*beside.problems, *found.problems),
+        conditions_files=beside.files,
     )
 
 

@@ -20,14 +20,15 @@ from gaittrack.figures.plain_numbers import with_minus
 from gaittrack.reasons import Reason
 from gaittrack.report.html_parts import bullets, paragraph
 
-_KEY: Final = (
+KEY: Final = (
     "thick: these walks alone; thin: the whole 95 % interval, with what putting markers on again "
     "can do; band: measurement error"
 )
 _FEW: Final = 3
 """Findings of a group that stand below each other; more of them stand in two columns."""
-Opener = Callable[[BoardRow], str]
-_NO_VALUE: Final = "<small>no value</small>"
+Opener = Callable[[Sequence[ComparisonRow]], str]
+"""From the rows that a line of the board is made from to the HTML that opens it."""
+NO_VALUE: Final = "<small>no value</small>"
 _ARROW: Final = '<span class="arrow" aria-label="to">→</span>'
 
 
@@ -97,15 +98,23 @@ def signs_html(answer: Answer, examined: Sequence[str] = ()) -> str:
         ("In some steps only", _told(answer.seen_in_some, answer)),
         ("Could not be looked for", _listed(answer.not_looked_for)),
     )
+    is_silent = not (answer.new_signs or examined or answer.signs_without_too)
+    return signs_block(groups, fires=bool(answer.new_signs or examined), is_silent=is_silent)
+
+
+def signs_block(
+    groups: Iterable[tuple[str, Sequence[str]]], *, fires: bool, is_silent: bool
+) -> str:
+    """Return groups of signs, each with its head; that none was seen where all are silent."""
     shown = [(head, told) for head, told in groups if told]
-    if not (answer.new_signs or examined or answer.signs_without_too):
+    if is_silent:
         shown.insert(0, ("In the recordings", ["no sign seen of those that could be looked for"]))
     inside = "".join(
         f'<div class="{"wide" if len(told) > _FEW else ""}"><h4>{escape(head)}</h4><div>'
         f"{''.join(f'<p>{escape(each)}</p>' for each in told)}</div></div>"
         for head, told in shown
     )
-    kind = "signs fired" if answer.new_signs or examined else "signs"
+    kind = "signs fired" if fires else "signs"
     return f'<div class="{kind}"><h3>Signs to look at</h3>{inside}</div>'
 
 
@@ -142,10 +151,7 @@ def board_html(answer: Answer, *, opener: Opener | None = None) -> str:
 
 
 def _table(board: Board, opener: Opener | None) -> str:
-    ticks = "".join(
-        f'<i class="tick" style="left:{at}%">{escape(label)}</i>' for at, label in board.ticks
-    )
-    scale = f'<div class="axis scale">{_band(board)}{ticks}</div>'
+    scale = scale_html(board.ticks, board.band)
     heads = (
         escape(board.head),
         f'<span><i class="key before"></i>{escape(board.reference)}</span> {_ARROW} '
@@ -158,12 +164,21 @@ def _table(board: Board, opener: Opener | None) -> str:
     body = "".join(_row(row, board, opener) for row in board.rows)
     return (
         f'<table class="board"><thead><tr>{head}</tr></thead><tbody>{body}</tbody>'
-        f'<tfoot><tr><td colspan="5">{escape(_KEY)}</td></tr></tfoot></table>'
+        f'<tfoot><tr><td colspan="5">{escape(KEY)}</td></tr></tfoot></table>'
     )
 
 
-def _band(board: Board) -> str:
-    low, high = board.band
+def scale_html(ticks: Sequence[tuple[float, str]], band: tuple[float, float]) -> str:
+    """Return the numbers over the axis."""
+    labels = "".join(
+        f'<i class="tick" style="left:{at}%">{escape(label)}</i>' for at, label in ticks
+    )
+    return f'<div class="axis scale">{band_html(band)}{labels}</div>'
+
+
+def band_html(band: tuple[float, float]) -> str:
+    """Return the band of measurement error and the line of no change."""
+    low, high = band
     return (
         f'<i class="band" style="left:{low}%;width:{high - low:.2f}%"></i>'
         f'<i class="zero" style="left:{(low + high) / 2:.2f}%"></i>'
@@ -179,38 +194,39 @@ def _row(row: BoardRow, board: Board, opener: Opener | None) -> str:
         for line in row.lines
     )
     flag = '<span class="flag" title="a sign">⚑ sign</span>' if row.has_sign else ""
-    opening = opener(row) if opener is not None else ""
+    opening = opener(row.rows) if opener is not None else ""
     cells = (
         f'<th scope="row">{escape(row.title)}{aim}<small>{escape(row.note)}</small></th>',
         f'<td class="values">{values}</td>',
         f'<td class="drawn">{_axis(row, board)}</td><td class="change">{changes}</td>'
         if any(line.mark or line.change for line in row.lines)
         else f'<td class="drawn" colspan="2">{_axis(row, board)}</td>',
-        f'<td class="chips">{"".join(_chip(*each) for each in row.chips)}{flag}{opening}</td>',
+        f'<td class="chips">{"".join(chip_html(*each) for each in row.chips)}{flag}{opening}</td>',
     )
     return f"<tr>{''.join(cells)}</tr>"
 
 
 def _values(line: Line) -> str:
     leg = f"<small>{escape(line.leg)}</small> " if line.leg else ""
-    here = _NO_VALUE if line.here == NO_NUMBER else escape(f"{line.here}{line.unit}")
-    before = _NO_VALUE if line.before == NO_NUMBER else escape(line.before)
+    here = NO_VALUE if line.here == NO_NUMBER else escape(f"{line.here}{line.unit}")
+    before = NO_VALUE if line.before == NO_NUMBER else escape(line.before)
     return f"<div>{leg}{before} {_ARROW} <b>{here}</b></div>"
 
 
 def _axis(row: BoardRow, board: Board) -> str:
     whys = dict.fromkeys(line.why for line in row.lines if line.mark is None)
-    drawn = [_mark(line.mark, line.verdict) for line in row.lines if line.mark is not None]
+    drawn = [mark_html(line.mark, line.verdict) for line in row.lines if line.mark is not None]
     if not drawn:
         return f'<div class="why">{escape("; ".join(whys))}</div>'
     why = f'<div class="why">{escape("; ".join(whys))}</div>' if whys else ""
     marks = "".join(f"<div>{each}</div>" for each in drawn)
     grid = "".join(f'<i class="whole-number" style="left:{at}%"></i>' for at, _ in board.ticks)
     kind = "axis" if whys else "axis through"
-    return f'<div class="{kind}" aria-hidden="true">{_band(board)}{grid}{marks}</div>{why}'
+    return f'<div class="{kind}" aria-hidden="true">{band_html(board.band)}{grid}{marks}</div>{why}'
 
 
-def _mark(mark: Mark, verdict: str) -> str:
+def mark_html(mark: Mark, verdict: str) -> str:
+    """Return a mark on the axis: the whole interval, that of the walks alone, the verdict."""
     thin, thick = (
         f'<i class="{kind}" style="left:{low}%;width:{max(high - low, 0):.2f}%"></i>'
         for kind, (low, high) in (("whole", mark.whole), ("walks", mark.walks))
@@ -218,7 +234,8 @@ def _mark(mark: Mark, verdict: str) -> str:
     return f'{thin}{thick}<i class="mark {escape(verdict)}" style="left:{mark.at}%"></i>'
 
 
-def _chip(leg: str, verdict: str, words: str) -> str:
+def chip_html(leg: str, verdict: str, words: str) -> str:
+    """Return a verdict as a chip: its shape and its words."""
     shape = f'<i class="mark {escape(verdict)}"></i>'
     before = f"<small>{escape(leg)}</small> " if leg else ""
     return f'<span class="chip {escape(verdict)}">{before}{shape}{escape(words)}</span>'

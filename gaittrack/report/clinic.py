@@ -1,51 +1,31 @@
-"""The page for the file or the payer: a comparison on one or two printed A4 sheets.
+"""The page for the file or the payer: what a brace changes, on two printed A4 sheets.
 
-In comes a comparison of stored walks, out comes HTML that loads nothing from anywhere. It names the
-person by code only, and no file.
+In come comparisons of stored walks, of one visit or of several, out comes HTML that loads nothing
+from anywhere. It names the person by code only, and no file. What an answer says stands first; what
+it is made of, and what could not be told, on the second sheet.
 """
 
 from __future__ import annotations
 
-import re
-from collections.abc import Iterator, Sequence
-from html import escape
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
 from typing import Final
 
+from jinja2 import Environment, PackageLoader
+
 from gaittrack import __version__
-from gaittrack.answer import answers
-from gaittrack.compare.row_words import (
-    unit_words,
-)
-from gaittrack.compare.rows import ComparisonRow
-from gaittrack.compare.walks import MEASURE_BY_NAME
+from gaittrack.answer import Answer, answers, several_sentences
 from gaittrack.errors import StudyError
+from gaittrack.figures.plain_numbers import with_minus
 from gaittrack.notice import NOTICE
-from gaittrack.record.registry import CONDITION, FACTS, LEG
-from gaittrack.record.wording import NOT_RECORDED, fact_label, full_label
-from gaittrack.report.answer_board import answer_html
-from gaittrack.report.comparison_page import (
-    fairness,
-    page_title,
-    unseen_words,
-    walk_counts,
-)
-from gaittrack.report.comparison_tables import (
-    NONE_WORN,
-    sources_of_errors,
-    what_was_worn,
-)
-from gaittrack.report.html_parts import page, paragraph, terms
-from gaittrack.report.outcome_tables import EVERYDAY, outcome_sources_html, outcomes_html
-from gaittrack.report.page_figures import ankle_figure, key_of_conditions
-from gaittrack.study.people.facts import (
-    BODY,
-    EXAMINATION,
-    PersonFacts,
-    examined_points,
-    facts_of_conditions,
-    person_words,
-    visit_table,
-)
+from gaittrack.report import clinic_facts, clinic_fit, clinic_results, html_parts
+from gaittrack.report.clinic_results import Effect
+from gaittrack.report.comparison_page import page_title
+from gaittrack.report.outcome_tables import everyday_errors, everyday_lines
+from gaittrack.study.history import current_user
+from gaittrack.study.people.facts import PersonFacts, VisitFacts, facts_of_conditions
+from gaittrack.study.people.things import kept_things
 from gaittrack.study.results.compared_trials import (
     ComparedTrial,
     compared_trials,
@@ -54,134 +34,174 @@ from gaittrack.study.results.compared_trials import (
 )
 from gaittrack.study.results.comparing import StoredComparison
 from gaittrack.study.store import Study
-from gaittrack.vocabulary import Joint
 
-JOINTS: Final[tuple[Joint, ...]] = ("ankle",)
-"""Whose curves are on the page."""
-N_CONDITIONS: Final = 2
-"""The reference and one more: what fits on two sheets whatever must be said of it."""
-_READING: Final = (
-    "Values are means of walks. Interval: 95 %, with the walk as the unit and what putting markers "
-    "on again can do; below it that of the walks alone. Error: the smallest difference beyond "
-    "measurement error. Questions asked at once are judged as one family (Holm). 'Not shown' says "
-    "nothing of how small a change is."
-)
-_FAIRNESS_FIELDS: Final = (
-    *("orthosis", "orthosis_side", "days_worn", "footwear", "heel_sole_differential_mm"),
-    *(
-        "walking_aid",
-        "hand_support",
-        "speed_instruction",
-        "markers_replaced",
-        "markers_put_on_again",
-    ),
+MOST_EFFECTS: Final = 3
+"""Braces, settings or visits beside one another: what fits on two sheets."""
+_TEMPLATES: Final = Environment(
+    loader=PackageLoader("gaittrack.report"), autoescape=True, trim_blocks=True
 )
 
 
-def clinic_page(study: Study, found: StoredComparison) -> str:
-    """Return a comparison as a page for the file.
+@dataclass(frozen=True, slots=True)
+class Made:
+    """Who made a page, and when."""
+
+    by: str
+    on: str
+
+
+def made_now(by: str = "") -> Made:
+    """Return who makes a page today: the one who is named, else who runs the program."""
+    return Made(by or current_user(), date.today().isoformat())
+
+
+def clinic_page(study: Study, found: Sequence[StoredComparison], made: Made | None = None) -> str:
+    """Return comparisons as a page for the file.
 
     Parameters
     ----------
-    found : StoredComparison
-        With the curves of ``JOINTS``.
+    found : sequence of StoredComparison
+        Of one person: one, or one for each visit.
 
     Raises
     ------
     StudyError
-        More conditions than fit.
+        More effects than fit.
     """
-    if len(found.names) > N_CONDITIONS:
+    effects = _effects(found)
+    if len(effects) > MOST_EFFECTS:
         raise StudyError.of(
-            "page_holds_fewer_conditions",
-            where="conditions",
-            n_conditions=N_CONDITIONS,
-            n_names=len(found.names),
+            "page_holds_fewer_effects", where="conditions", n_most=MOST_EFFECTS, n=len(effects)
         )
-    styles = ("comparison.css", "board.css", "clinic.css")
-    return page(page_title(found.comparison), _sections(study, found), styles=styles)
-
-
-def _sections(study: Study, found: StoredComparison) -> Iterator[str]:
-    comparison = found.comparison
-    trials = compared_trials(study, found)
-    person = facts_of_conditions(study, list(found.names))
+    person = facts_of_conditions(study, [key for each in found for key in each.names])
     visits = person.visits if person else ()
-    told = answers(comparison)
-    yield from _warnings(trials)
-    for answer in told:
-        yield answer_html(answer, examined=examined_points(visits))
-    yield paragraph(f"{_READING} {comparison.settings['caution']}", kind="soft")
-    yield terms(_who_and_when(study, found, person))
-    yield f"<h2>Is the comparison fair?</h2>{fairness(comparison)}"
-    if everyday := outcomes_html(comparison, visits):
-        yield f"<h2>{EVERYDAY}</h2>{everyday}"
-    yield f'<div class="pair">{ankle_figure(comparison)}</div>'
-    yield key_of_conditions(comparison)
-    rows = [row for answer in told for finding in answer.findings for row in finding.rows]
-    yield "<h2>What was measured, and where the errors come from</h2>"
-    yield f'<div class="small">{terms(_definitions(rows))}{terms(_sources(rows))}'
-    yield f"{outcome_sources_html(comparison)}</div>"
-    yield paragraph(unseen_words(comparison, visits), kind="small")
-    yield f'<p class="notice">{escape(NOTICE)}</p>'
-    yield paragraph(_made_with(found, trials), kind="small hash")
+    trials = [compared_trials(study, one) for one in found]
+    sheets = [
+        _first_sheet(study, found, effects, person),
+        _second_sheet(found, effects, visits),
+    ]
+    title = page_title(found[-1].comparison)
+    drawn = _TEMPLATES.get_template("clinic.html").render(
+        title=title,
+        head_text=_running_head(study, found, effects),
+        who=clinic_facts.who_words(person),
+        warnings=_warnings([each for own in trials for each in own]),
+        sheets=sheets,
+        fits=[clinic_fit.first_fit(sheets[0]), clinic_fit.second_fit(sheets[1])],
+        made=made or made_now(),
+        notice=NOTICE,
+        stamp=_made_with(found, trials),
+        labels=[each.label for each in effects],
+        pairs=[_pair(each.answer) for each in effects],
+    )
+    styles = ("board.css", "clinic.css")
+    return html_parts.page(title, [drawn], styles=styles, has_heading=False, kind="file-page")
 
 
-_EXAMINED: Final = [fact_label(LEG.get(n) or FACTS["visit"][n]) for n in EXAMINATION]
+def _effects(found: Sequence[StoredComparison]) -> list[Effect]:
+    """Return what stands in a column each: conditions of one visit, the brace at each visit."""
+    effects: list[Effect] = []
+    for one in found:
+        told = answers(one.comparison)
+        visits = {record.session for record in one.records}
+        for answer in told:
+            names = [*(sorted(map(str, visits)) if len(found) > 1 else [])]
+            names += [answer.condition] if len(told) > 1 else []
+            effects.append(Effect(", ".join(names), answer, one.comparison))
+    return effects
 
 
-def _who_and_when(
-    study: Study, found: StoredComparison, person: PersonFacts | None
-) -> Iterator[tuple[str, str]]:
-    own = person_words(person) if person else []
-    yield "Person", "; ".join([found.person, *(f"{name}: {words}" for name, words in own)])
-    visits = visits_of(study, found)
-    yield "Recorded", "; ".join(f"{code} ({day})" for code, day in visits.items())
-    yield "Walks", walk_counts(found.comparison)
-    rows, untold = what_was_worn(found.comparison)
-    conditions = list(found.comparison.settings["conditions"])
-    for place, name in enumerate(conditions, 1):
-        told = [row for row in rows if row[place] not in (NOT_RECORDED, NONE_WORN)]
-        worn = [f"{row[0]}: {row[place]}" for row in told]
-        yield name, "; ".join(worn) or "nothing recorded of what was worn"
-    not_said = [full_label(CONDITION[name]) for name in untold if name in _FAIRNESS_FIELDS]
-    examined, unseen = visit_table(person.visits if person else (), (*EXAMINATION, *BODY))
-    for place, visit in enumerate(person.visits if person else (), 1):
-        facts = [f"{row[0]}: {row[place]}" for row in examined]
-        yield f"Examination, {visit.code}", "; ".join(facts) or "nothing recorded"
-    not_said += [name for name in unseen if name in _EXAMINED]
-    if not_said:
-        yield "Not recorded", ", ".join(not_said)
+def _pair(answer: Answer) -> tuple[str, str]:
+    """Return what reference and condition are called over their values."""
+    if answer.is_brace_against_none:
+        return "without", "with"
+    return answer.reference, answer.condition
 
 
-def _warnings(trials: Sequence[ComparedTrial]) -> Iterator[str]:
+def _running_head(
+    study: Study, found: Sequence[StoredComparison], effects: Sequence[Effect]
+) -> str:
+    days = {code: day for one in found for code, day in visits_of(study, one).items()}
+    visits = "; ".join(f"{code} ({day})" for code, day in days.items())
+    legs = dict.fromkeys(side for each in effects for side in each.answer.legs)
+    sides = "both legs" if len(legs) > 1 else f"{next(iter(legs))} leg"
+    return f"{visits} · {sides} · page for the file"
+
+
+def _first_sheet(
+    study: Study,
+    found: Sequence[StoredComparison],
+    effects: Sequence[Effect],
+    person: PersonFacts | None,
+) -> dict[str, object]:
+    visits = person.visits if person else ()
+    with study.read() as connection:
+        things = kept_things(connection, person.id) if person else []
+    return {
+        "code": found[0].person,
+        "sentences": _sentences(found),
+        "questions": clinic_results.question_lines(effects),
+        "shapes": clinic_results.shapes(),
+        "aims": clinic_facts.aim_lines(things, visits),
+        "worn": clinic_facts.worn_lines(
+            [(name, one.comparison) for one, name in zip(found, _names_of(found), strict=True)]
+        ),
+        "examined": clinic_facts.examined(visits),
+    }
+
+
+def _names_of(found: Sequence[StoredComparison]) -> list[str]:
+    if len(found) == 1:
+        return [""]
+    return [", ".join(sorted({str(record.session) for record in one.records})) for one in found]
+
+
+def _sentences(found: Sequence[StoredComparison]) -> list[str]:
+    told: list[str] = []
+    for one, name in zip(found, _names_of(found), strict=True):
+        own = [with_minus(each) for each in several_sentences(answers(one.comparison))]
+        told += [f"{name}: {each}" for each in own] if name else own
+    return told
+
+
+def _second_sheet(
+    found: Sequence[StoredComparison],
+    effects: Sequence[Effect],
+    visits: Sequence[VisitFacts],
+) -> dict[str, object]:
+    told: Sequence[Answer] = [each.answer for each in effects]
+    comparisons = [each.comparison for each in found]
+    return {
+        "walks": clinic_results.walk_words(comparisons),
+        "results": clinic_results.result_table(effects),
+        "typical": clinic_results.typical_words(effects),
+        "other_leg": clinic_results.other_leg_words(effects),
+        "looked_at": clinic_results.looked_at(told, visits),
+        "untold": clinic_results.untold(effects),
+        "unrecorded": clinic_facts.unrecorded(comparisons, visits),
+        "measured": clinic_results.how_measured(comparisons),
+        "errors": [*clinic_results.error_lines(effects), *everyday_errors(comparisons)],
+        "everyday": list(everyday_lines(comparisons, visits)),
+    }
+
+
+def _warnings(trials: Sequence[ComparedTrial]) -> list[str]:
     stale = [each for each in trials if each.why_stale]
     missing = [each for each in trials if each.why_not]
+    told = []
     if stale:
         why = "; ".join(dict.fromkeys(each.why_stale for each in stale))
-        yield paragraph(f"{len(stale)} of {len(trials)} results are stale: {why}.", kind="watch")
+        told.append(f"{len(stale)} of {len(trials)} results are stale: {why}.")
     if missing:
-        yield paragraph(f"{len(missing)} of {len(trials)} recordings give no number.", kind="watch")
+        told.append(f"{len(missing)} of {len(trials)} recordings give no number.")
+    return told
 
 
-def _definitions(rows: Sequence[ComparisonRow]) -> Iterator[tuple[str, str]]:
-    for name in dict.fromkeys(row.measure for row in rows):
-        measure = MEASURE_BY_NAME[name]
-        short = re.split(r"[:;] ", measure.definition)[0].rstrip(".")
-        yield (
-            f"{measure.title} ({unit_words(measure.unit)})",
-            f"{short}. Positive: {measure.positive}",
-        )
-
-
-def _sources(rows: Sequence[ComparisonRow]) -> Iterator[tuple[str, str]]:
-    for source, measures in sources_of_errors(rows):
-        yield f"Error of {measures}", source
-
-
-def _made_with(found: StoredComparison, trials: Sequence[ComparedTrial]) -> str:
-    versions = sorted({each.stamp[1] for each in trials if not each.why_not})
+def _made_with(found: Sequence[StoredComparison], trials: Sequence[Sequence[ComparedTrial]]) -> str:
+    used = [each for own in trials for each in own if not each.why_not]
+    versions = ", ".join(sorted({each.stamp[1] for each in used}))
+    hashes = [hash_of_settings(one, own) for one, own in zip(found, trials, strict=True)]
     return (
-        f"gaittrack {__version__}; walks measured by {', '.join(versions)}. "
-        f"Files, settings and choices: SHA-256 {hash_of_settings(found, trials)}."
+        f"gaittrack {__version__}; walks measured by {versions}. "
+        f"Files, settings and choices: SHA-256 {', '.join(hashes)}."
     )

@@ -22,7 +22,6 @@ from gaittrack.compare.row_words import (
 from gaittrack.compare.watch import Status
 from gaittrack.file_comparison import FileComparison
 from gaittrack.notice import NOTICE
-from gaittrack.report.answer_board import answer_html
 from gaittrack.report.comparison_tables import (
     definitions,
     error_sources,
@@ -42,6 +41,8 @@ from gaittrack.report.page_figures import (
     key_of_conditions,
     replay_figures,
 )
+from gaittrack.report.setting_panels import settings_html
+from gaittrack.report.several_board import answers_html
 from gaittrack.study.people.facts import VisitFacts, examined_points, examined_words
 
 EXAMINED: Final = "Examination on the day of the walks"
@@ -82,7 +83,12 @@ def comparison_page(result: FileComparison, visits: Sequence[VisitFacts] = ()) -
         What was examined when the walks were recorded; none for files, which do not tell.
     """
     title, parts = page_title(result.comparison), _sections(result, visits)
-    return page(title, parts, styles=("comparison.css", "board.css"), script="comparison.js")
+    return page(
+        title,
+        parts,
+        styles=("comparison.css", "board.css", "several.css", "panels.css"),
+        script="comparison.js",
+    )
 
 
 def page_title(comparison: Comparison) -> str:
@@ -95,8 +101,9 @@ def page_title(comparison: Comparison) -> str:
 def _sections(result: FileComparison, visits: Sequence[VisitFacts]) -> Iterator[str]:
     comparison = result.comparison
     yield paragraph(walk_counts(comparison), kind="soft")
-    for answer in answers(comparison):
-        yield answer_html(answer, examined=examined_points(visits))
+    told = answers(comparison)
+    yield answers_html(told, examined=examined_points(visits))
+    yield settings_html(told, comparison.settings["conditions"], by_date=len(visits) > 1)
     yield paragraph(comparison.settings["caution"], kind="soft")
     if everyday := outcomes_html(comparison, visits):
         yield _section(EVERYDAY, everyday)

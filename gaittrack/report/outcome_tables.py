@@ -88,6 +88,24 @@ def outcome_sources_html(comparison: Comparison) -> str:
     return terms(source_words(outcomes(comparison)))
 
 
+def everyday_lines(
+    comparisons: Sequence[Comparison], visits: Sequence[VisitFacts]
+) -> Iterator[str]:
+    """Yield outcomes of comparisons in a line each, then what was counted before each visit."""
+    for comparison in comparisons:
+        for each in outcomes(comparison):
+            title, before, here, change, error, said = (cell.text for cell in outcome_cells(each))
+            names = f"{each.reference.condition} {before}, {each.own.condition} {here}"
+            yield f"{title}: {names}; {change} (error {error}): {said}"
+    yield from visit_lines(visits)
+
+
+def everyday_errors(comparisons: Sequence[Comparison]) -> list[tuple[str, str]]:
+    """Return where the errors of outcomes come from, each with the outcomes it is of."""
+    own = [each for comparison in comparisons for each in outcomes(comparison)]
+    return [(source, names) for names, source in source_words(own)]
+
+
 def visit_lines(visits: Sequence[VisitFacts]) -> Iterator[str]:
     """Yield what was counted or answered before each visit, in a line."""
     for visit in visits:

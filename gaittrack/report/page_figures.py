@@ -101,14 +101,25 @@ def _panel(
         steps=steps,
         typical=typical,
     )
-    found = "; ".join(f"{name}: {each.finding}" for name, each in curves.locations.items())
-    reasons = "; ".join(
-        f"{name}: {band.reason}" for name, band in curves.bands.items() if band.reason
-    )
+    found, reasons = words_on_curves(curves)
     subtitle = figure["layout"]["title"]["subtitle"]
     parts = subtitle["text"], found, reasons, *typical_words(typical)
     subtitle["text"] = ". ".join(part for part in parts if part)
     return _figure(figure, **size)
+
+
+def words_on_curves(curves: CurveComparison) -> tuple[str, str]:
+    """Return where conditions differ, and why one has no band; once where it is the same of all."""
+    found = {name: str(each.finding) for name, each in curves.locations.items()}
+    reasons = {name: str(band.reason) for name, band in curves.bands.items() if band.reason}
+    return _by_text(found), _by_text(reasons)
+
+
+def _by_text(told: Mapping[str, str]) -> str:
+    names: dict[str, list[str]] = {}
+    for name, text in told.items():
+        names.setdefault(text, []).append(name)
+    return "; ".join(f"{', '.join(own)}: {text}" for text, own in names.items())
 
 
 def _steps(curves: CurveComparison, records: Sequence[WalkRecord]) -> dict[str, FloatArray]:

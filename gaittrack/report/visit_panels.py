@@ -20,6 +20,8 @@ _KEY: Final = (
 )
 
 
+_SIDE_BY_SIDE: Final = 3
+"""Visits whose intervals have room in one line."""
 _NEAREST: Final = 18.0
 """Per cent between two visits that their words need."""
 
@@ -64,10 +66,11 @@ def _panel(panel: Panel) -> str:
         f"{''.join(map(_dots, panel.points))}</div>"
     )
     below = "".join(map(_below, panel.points))
+    many = " many" if len(panel.points) > _SIDE_BY_SIDE else ""
     return (
         f'<section class="card panel"><h3>{escape(panel.title)}{flag}</h3>'
         f"<p>{escape(panel.measure)}{escape(side)}: {escape(panel.said)}</p>"
-        f'{drawn}<ol class="changes">{below}</ol></section>'
+        f'{drawn}<ol class="changes{many}">{below}</ol></section>'
     )
 
 

@@ -1,6 +1,6 @@
 """Write the made-up department's files.
 
-In come a made-up patient and a visit, out go the walks of both conditions and what was worn, as
+In come a made-up patient and a visit, out go the walks of its conditions and what was worn, as
 ``conditions.toml``. The same bytes are written each time.
 """
 
@@ -16,7 +16,7 @@ from gaittrack.simulate.c3d_writer import write_c3d
 from gaittrack.simulate.everyday import everyday_counts, everyday_tests
 from gaittrack.simulate.person import scatter_walk
 from gaittrack.simulate.recipe import Direction, Gap
-from gaittrack.simulate.scenario import VISIT_DAYS, WEARS, Patient, Wear
+from gaittrack.simulate.scenario import N_COURSE, VISIT_DAYS, WEARS, WITHOUT, Patient, Wear
 from gaittrack.simulate.sheets import cycle_rows, write_time_series, write_workbook
 from gaittrack.simulate.walk import SimulatedWalk, simulate_walk, stand
 from gaittrack.trial import Trial
@@ -29,8 +29,8 @@ TomlValue = str | int | float | bool
 
 
 def write_visit(patient: Patient, visit: int, folder: Path) -> None:
-    """Write one visit: both conditions, what was worn, and standing trials for C3D persons."""
-    for wear in WEARS:
+    """Write one visit: its conditions, what was worn, and standing trials for C3D persons."""
+    for wear in patient.wears(visit):
         (folder / wear).mkdir(parents=True, exist_ok=True)
         for number, walk in enumerate(walks_of(patient, visit, wear), 1):
             write_walk(folder / wear / f"walk-{number}.{SUFFIX[patient.kind]}", patient, walk)
@@ -70,19 +70,13 @@ def write_trial(path: Path, trial: Trial) -> None:
 
 def conditions_toml(patient: Patient, visit: int) -> str:
     """Return what was worn at one visit, and the person, as TOML."""
-    first = patient.first_worn[visit]
-    brace, setting = patient.worn[visit]
-    bare: dict[str, TomlValue] = {"orthosis": "none", **patient.shoe}
-    braced: dict[str, TomlValue] = {"orthosis": "ankle-foot orthosis", "brace": brace}
-    braced |= {"setting": setting, **patient.shoe}
-    braced |= {"days_worn": patient.days_worn[visit], "markers_replaced": True}
     days = VISIT_DAYS[visit]
     about = dict(patient.about)
     about["months_since_onset"] = int(about["months_since_onset"]) + round(days / _DAYS_OF_MONTH)
     legs = {key: each for key, each in patient.examination.items() if isinstance(each, Mapping)}
     plain = {key: each for key, each in patient.examination.items() if key not in legs}
     seen = {"number": visit + 1, "days_since_first_visit": days, **plain, **everyday_counts(visit)}
-    if visit:
+    if 0 < visit < N_COURSE:
         levels = {code: aim["levels"][visit - 1] for code, aim in patient.aims.items()}
         seen["aim_level"] = "; ".join(f"{code}: {level}" for code, level in levels.items())
     parts = [
@@ -92,25 +86,41 @@ def conditions_toml(patient: Patient, visit: int) -> str:
         *(_table(f"visit.{side}", leg) for side, leg in legs.items()),
         *_things(patient, visit),
     ]
-    for wear, fields in zip(WEARS, (bare, braced), strict=True):
+    wears = patient.wears(visit)
+    for place, wear in enumerate(wears):
+        fields = _worn(patient, visit, wear)
         fields |= {"walking_aid": "none", "speed_instruction": "comfortable"}
-        fields["order"] = 1 if wear == first else 2
-        fields |= everyday_tests(patient, visit, wear)
+        is_first = wear == patient.first_worn[visit]
+        fields["order"] = place + 1 if len(wears) > len(WEARS) else 1 if is_first else 2
+        if wears == WEARS:
+            fields |= everyday_tests(patient, visit, wear)
         if patient.kind == "c3d":
             fields["standing_trial"] = f"standing/{wear}.c3d"
         parts.append(_table(f"conditions.{wear}", fields))
     return "\n\n".join(parts) + "\n"
 
 
+def _worn(patient: Patient, visit: int, wear: Wear) -> dict[str, TomlValue]:
+    if wear == WITHOUT:
+        return {"orthosis": "none", **patient.shoe}
+    brace, setting = patient.worn[visit]
+    own = patient.tried.get(wear, {}).get("setting", setting)
+    fields: dict[str, TomlValue] = {"orthosis": "ankle-foot orthosis", "brace": brace}
+    fields |= {"setting": own, **patient.shoe}
+    return fields | {"days_worn": patient.days_worn[visit], "markers_replaced": True}
+
+
 def _things(patient: Patient, visit: int) -> Iterator[str]:
-    """Yield the aims, and the brace of the visit in its setting of that day."""
+    """Yield the aims, and the brace of the visit in its settings of that day."""
     for code, aim in patient.aims.items():
         yield _table(f"aims.{code}", {name: told for name, told in aim.items() if name != "levels"})
     brace, setting = patient.worn[visit]
     facts = dict(patient.braces[brace])
     settings = facts.pop("settings")
     yield _table(f"braces.{brace}", facts)
-    yield _table(f"braces.{brace}.settings.{setting}", settings[setting])
+    tried = [each["setting"] for each in patient.tried.values()] if visit >= N_COURSE else []
+    for code in sorted(tried) or [setting]:
+        yield _table(f"braces.{brace}.settings.{code}", settings[code])
 
 
 def _table(name: str, fields: Mapping[str, TomlValue]) -> str:
@@ -124,4 +134,4 @@ def _toml(value: TomlValue) -> str:
 
 
 def _seed(patient: Patient, visit: int, wear: Wear) -> int:
-    return 1000 * int(patient.code[1:]) + 100 * (visit + 1) + 20 * WEARS.index(wear)
+    return 1000 * int(patient.code[1:]) + 100 * (visit + 1) + 20 * patient.wears(visit).index(wear)

@@ -1,6 +1,7 @@
 """The made-up patients of a made-up rehabilitation department.
 
-In comes nothing, out go four persons with what they wear and how they walk at three visits. No
+In comes nothing, out go four persons with what they wear and how they walk at three visits, one of
+them at a fourth in three settings of the brace. No
 person stands behind any of them; the sizes of the brace's effects are of the order found in
 published comparisons (swing dorsiflexion up by 6–9°, toe clearance up by some millimetres, hip
 flexion unchanged in stroke and lower in peripheral weakness).
@@ -10,7 +11,7 @@ from __future__ import annotations
 
 import tomllib
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from functools import partial
 from importlib.resources import files
 from typing import Any, Final, Literal
@@ -18,10 +19,13 @@ from typing import Any, Final, Literal
 from gaittrack.simulate.person import WalkScatter
 from gaittrack.simulate.recipe import Body, FootRecipe, Scatter, WalkRecipe
 
-Wear = Literal["without-brace", "with-brace"]
-WEARS: tuple[Wear, ...] = ("without-brace", "with-brace")
-VISIT_DAYS = (0, 42, 126)
+Wear = str
+WITHOUT, WITH = "without-brace", "with-brace"
+WEARS: tuple[Wear, ...] = (WITHOUT, WITH)
+VISIT_DAYS = (0, 42, 126, 140)
 """Days from the first visit to each."""
+N_COURSE: Final = 3
+"""Visits of everybody; a further one is for trying settings."""
 Fields = Mapping[str, str | int | float | bool]
 
 
@@ -41,6 +45,9 @@ class Patient:
         Facts by code; under ``settings`` those of each setting by its code.
     worn : tuple of (brace, setting)
         What is worn at each visit.
+    tried : mapping
+        Settings of the brace that are walked one after the other at the last visit, by what each
+        condition is called, in the order they are walked.
     aims : mapping
         Facts by code; the level is told at the last visit.
     days_worn : tuple of int
@@ -62,12 +69,22 @@ class Patient:
     braces: Mapping[str, Mapping[str, Any]]
     worn: tuple[tuple[str, str], ...]
     aims: Mapping[str, Mapping[str, Any]]
-    days_worn: tuple[int, int, int]
-    first_worn: tuple[Wear, Wear, Wear]
+    days_worn: tuple[int, ...]
+    first_worn: tuple[Wear, ...]
     recipe: Callable[[int, Wear], WalkRecipe]
-    n_walks: tuple[int, int, int]
+    n_walks: tuple[int, ...]
     kind: Literal["c3d", "time series", "cycles"]
     between_walks: WalkScatter = WalkScatter()
+    tried: Mapping[str, Mapping[str, Any]] = field(default_factory=dict)
+
+    @property
+    def n_visits(self) -> int:
+        """Number of visits."""
+        return len(self.worn)
+
+    def wears(self, visit: int) -> tuple[Wear, ...]:
+        """Return what is walked at a visit."""
+        return (WITHOUT, *self.tried) if visit >= N_COURSE else WEARS
 
 
 def _at(facts: Mapping[str, Any], visit: int) -> dict[str, Any]:
@@ -76,19 +93,22 @@ def _at(facts: Mapping[str, Any], visit: int) -> dict[str, Any]:
     for name, told in facts.items():
         found[name] = told
         if isinstance(told, list) and not isinstance(told[0], str):
-            found[name] = told[0] + told[1] * visit if len(told) < len(VISIT_DAYS) else told[visit]
+            is_course = len(told) == N_COURSE
+            found[name] = told[min(visit, 2)] if is_course else told[0] + told[1] * visit
     return found
 
 
 def _recipe(patient: Mapping[str, Any], visit: int, wear: Wear) -> WalkRecipe:
-    changed = patient["with_brace"] if wear == "with-brace" else {}
-    walk = _at(patient["walk"] | changed.get("walk", {}), visit)
+    changed = patient["with_brace"] if wear != WITHOUT else {}
+    tried = patient.get("tried", {}).get(wear, {})
+    walk = _at(patient["walk"] | changed.get("walk", {}) | tried.get("walk", {}), visit)
     faster_m_s, more_deg = walk.pop("faster_with_brace_m_s"), walk.pop("right_swing_pitch_deg", 0.0)
     walk["speed_m_s"] += faster_m_s if changed else 0.0
     for name, kind in (("body", Body), ("scatter", Scatter)):
         if name in walk:
             walk[name] = kind(**_at(walk[name], visit))
     foot = FootRecipe(**_at(patient["foot"] | changed.get("foot", {}), visit))
+    foot = replace(foot, **tried.get("foot", {}))
     side = patient["about"]["affected_side"]
     feet = {"left": foot, "right": foot} if side == "both" else {side: foot}
     if more_deg:

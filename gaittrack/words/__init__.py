@@ -32,7 +32,8 @@ def say(
     parameters : mapping of str to object
         Numbers, texts, further reasons (said in the same language) or tuples of them. A gap
         ``{side:term}`` looks its value, or each of a tuple, up among the words of the trade
-        (``terms.toml``); ``{names:or}`` joins a tuple by "or", ``{names:;}`` by a semicolon.
+        (``terms.toml``); ``{names:or}`` joins a tuple by "or", ``{names:;}`` by a semicolon,
+        ``{by:g}`` its numbers by commas.
     part : str
         ``what`` or ``action``; a sentence without parts is all ``what``, and its action is empty.
 
@@ -95,7 +96,7 @@ class _Filler(string.Formatter):
         if hasattr(value, "code"):
             return say(value.code, dict(value.parameters), language=self.language)
         if isinstance(value, tuple):
-            spec = _TERM if format_spec == _TERM else ""
+            spec = format_spec if format_spec in (_TERM, "g") else ""
             return self._joiner(format_spec).join(self.format_field(each, spec) for each in value)
         if format_spec == _TERM:
             return self._term(value)
@@ -103,7 +104,7 @@ class _Filler(string.Formatter):
         return said.replace(".", self._term("decimal_sign")) if isinstance(value, float) else said
 
     def _joiner(self, format_spec: str) -> str:
-        if format_spec in ("", _TERM, ";"):
+        if format_spec in ("", _TERM, ";", "g"):
             return "; " if format_spec == ";" else ", "
         return f" {self._term(format_spec)} "
 

@@ -102,9 +102,13 @@ def test_restored_heel_contact_is_not_called_benefit_or_harm(compare):
 def test_the_answer_stands_first_and_the_signs_with_it(compare):
     """Above the questions; what each sign is made of below them, before the table."""
     text = compare("P02", "--all").stdout
+    examined = json.loads(compare("P02", "--json").stdout)["examined"]
+    assert examined[1] == "muscle tone of the calf, right: 1+"
     assert text.startswith("WITH BRACE AGAINST WITHOUT BRACE, RIGHT LEG")
     places = [
-        *("With the brace: the right heel meets the floor first", "Signs to look at: new: knee"),
+        "With the brace: the right heel meets the floor first",
+        "Signs to look at, from the examination: mediolateral stability of the ankle under load",
+        "Signs to look at: new: knee",
         *(
             "How the foot meets the floor",
             "WATCH LIST",

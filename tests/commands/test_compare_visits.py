@@ -71,5 +71,6 @@ def test_the_affected_side_beside_the_walks_is_used_unasked(tmp_path):
     assert own in words
     (visit / "conditions.toml").write_text(words.replace(own, 'affected_side = "middle"'))
     result = compare(*given)
-    assert json.loads(result.stdout)["settings"]["affected"] is None
+    told = json.loads(result.stdout)
+    assert told["settings"]["affected"] is None and told["examined"] == []
     assert "affected_side is middle" in result.stderr

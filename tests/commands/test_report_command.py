@@ -2,7 +2,7 @@
 
 import pytest
 
-from gaittrack.report.clinic import JOINTS, clinic_page
+from gaittrack.report.clinic import clinic_page
 from gaittrack.report.pdf import VARIABLE, browser
 from gaittrack.study.results.comparing import compare_stored, conditions_of
 from gaittrack.study.results.first_choice import first_choice
@@ -33,8 +33,8 @@ def test_page_is_that_of_the_fair_pair(run, folder, tmp_path):
     assert printed.exit_code == 0, printed.output
     study = open_study(folder)
     choice = first_choice(conditions_of(study, 1))
-    found = compare_stored(study, choice.conditions, reference=choice.reference, joints=JOINTS)
-    assert printed.stdout == clinic_page(study, found)
+    found = compare_stored(study, choice.conditions, reference=choice.reference)
+    assert printed.stdout == clinic_page(study, [found])
     study.close()
     assert found.comparison.settings["reference"] == "without-brace"
     out = tmp_path / "page.html"
@@ -78,6 +78,10 @@ def test_reference_and_visits_can_be_chosen(run, folder):
     )
     assert both.exit_code == 0, both.output
     assert "Recorded on different days: visit-1 and visit-2." in both.stdout
+    each = run("report", "P01", "--study", folder, "--visit", "visit-1", "--visit", "visit-2")
+    assert each.exit_code == 0, each.output
+    assert "Recorded on different days" not in each.stdout
+    assert each.stdout.count('<th scope="col">visit-1</th><th scope="col">visit-2</th>') == 1
 
 
 @pytest.mark.parametrize(
@@ -87,7 +91,6 @@ def test_reference_and_visits_can_be_chosen(run, folder):
         (("P01", "--visit", "visit-7"), "There are: visit-1; visit-2"),
         (("P01", "--visit", "visit-1", "--condition", "barefoot"), "with-brace; without-brace"),
         (("P01", "--visit", "visit-1", "--condition", "with-brace"), "Fewer than two conditions"),
-        (("P01", "--visit", "visit-1", "--visit", "visit-2"), "a page for each pair"),
         (("P01", "--visit", "visit-1", "--out", "/nowhere/at/all.html"), "--out"),
         (("P01",), "--visit"),
     ],

@@ -1,25 +1,35 @@
 """Compare with three conditions of one visit; its words and numbers are those of the commands."""
 
+import csv
 import functools
+import io
 import json
 import re
 from dataclasses import replace
 from typing import NamedTuple
+from xml.etree import ElementTree
 
 import pytest
+import python_calamine
 from click.testing import CliRunner
 
+from gaittrack.answer import answers, several_sentences
+from gaittrack.answer.sentences import chip_of_finding
 from gaittrack.commands import main
 from gaittrack.compare.questions import QUESTION_CODES
+from gaittrack.compare.row_words import NO_NUMBER, number
 from gaittrack.compare.verdict import NOT_DEFINED
 from gaittrack.compare.walks import MEASURE_BY_NAME
 from gaittrack.figures.condition_styles import condition_styles
+from gaittrack.figures.plain_numbers import with_minus
 from gaittrack.report.comparison_page import EXAMINED
 from gaittrack.simulate.sample_trials import walks_of, write_trial, write_visit, write_walk
 from gaittrack.simulate.scenario import PATIENTS
 from gaittrack.simulate.walk import stand
 from gaittrack.study.recordings.importing import import_files
 from gaittrack.study.recordings.planning import plan_folders
+from gaittrack.study.results.comparing import compare_stored, conditions_of
+from gaittrack.study.results.first_choice import first_choice
 from gaittrack.study.store import create_study
 from tests.dashboards.axe_check import violations
 from tests.dashboards.conftest import Served
@@ -49,6 +59,12 @@ READ = """() => [...document.querySelectorAll('table')]
 BOARD = """() => [...document.querySelectorAll('.answer > table.board tbody tr')]
   .map((row) => [...row.children].map((cell) => cell.textContent.replace('›', '')))"""
 """The questions of all boards; of each row its cells."""
+
+RESULTS = """() => [...document.querySelectorAll('.results tbody tr')].map(
+  (row) => [...row.children].map((cell) => cell.textContent).join(' '))"""
+VALUES = """() => [...document.querySelector('.answer > .board').querySelectorAll(
+  '.values b, .change small')].map((one) => one.textContent).filter((text) => /[0-9]/.test(text))"""
+"""Results of the page for the file; values with the brace, and intervals, on the board."""
 
 STICKS = """() => [0, 1, 2].map((n) => {
   const box = document.getElementById('compare-stick-' + n);
@@ -80,8 +96,8 @@ def folder(tmp_path_factory):
     write_visit(PATIENTS[0], 1, visit)
     other = replace(PATIENTS[0], code="P91", recipe=_second_brace)  # scattered unlike the first
     (visit / THREE[2]).mkdir()
-    for number, walk in enumerate(walks_of(other, 1, "with-brace"), 1):
-        write_walk(visit / THREE[2] / f"walk-{number}.c3d", other, walk)
+    for n, walk in enumerate(walks_of(other, 1, "with-brace"), 1):
+        write_walk(visit / THREE[2] / f"walk-{n}.c3d", other, walk)
     standing = visit / "standing" / f"{THREE[2]}.c3d"
     write_trial(standing, stand(_second_brace(1, "with-brace"), seed=91))
     with (visit / "conditions.toml").open("a", encoding="utf-8") as file:
@@ -244,40 +260,75 @@ def test_rows_on_the_screen_are_those_of_the_report(opened, three, browser):
     """The fair pair, from one command without a question."""
     result = _reported(three, "P02")
     assert result.exit_code == 0, result.output
-    shown = opened(2).evaluate(BOARD)
-    assert len(shown) == len(QUESTION_CODES)
-    assert _read_in(browser, result.stdout, BOARD) == shown
-
-
-def test_each_pair_of_three_has_its_rows_and_its_page(opened, three, browser):
-    """All three compared at once; of two the page for the file, with the same values."""
-    page = opened(1)
-    heads = page.locator("#compare-body .said h2").all_inner_texts()
-    assert heads == [f"{name} against {PAIR[0]}" for name in THREE[1:]]
+    page = opened(2)
     shown = page.evaluate(BOARD)
-    boards = [shown[: len(QUESTION_CODES)], shown[len(QUESTION_CODES) :]]
-    assert page.get_by_role("button", name="Page for the file").count() == 0
-    assert "A page for the file holds a pair" in page.inner_text("#compare-body")
-    whole = _reported(three, "P01")
-    assert whole.exit_code == 2
-    assert "make a page for each pair" in whole.stderr
-    for name, rows in zip(THREE[1:], boards, strict=True):
-        result = _reported(three, "P01", "--condition", PAIR[0], "--condition", name)
-        assert result.exit_code == 0, result.output
-        paper = _read_in(browser, result.stdout, BOARD)
-        for place in (0, 1, 3):  # question, values, change: what may be said is of one family more
-            assert [row[place] for row in paper] == [row[place] for row in rows]
+    results = " ".join(_read_in(browser, result.stdout, RESULTS))
+    assert len(shown) == len(QUESTION_CODES)
+    values = page.evaluate(VALUES)
+    assert len(values) >= 2 * len(QUESTION_CODES)
+    assert [value for value in values if value not in results] == []
+
+
+def test_three_conditions_share_one_board_that_is_their_answers(opened, three):
+    """Each value, mark, verdict and change of the answers, in its place; five rows are in sight."""
+    page = opened(1, width=1366, height=768)
+    study = three[0].study
+    choice = first_choice(conditions_of(study, 1))
+    found = compare_stored(study, choice.conditions, reference=choice.reference).comparison
+    told = answers(found)
+    text = page.inner_text("#compare-body")
+    assert all(with_minus(each) in text for each in several_sentences(told))
+    shown = page.evaluate(BOARD)
+    assert len(shown) == len(QUESTION_CODES)
+    for place, (_, values, _, said) in enumerate(shown):
+        rows = [each.findings[place].rows[0] for each in told]
+        chips = [str(chip_of_finding(each.findings[place])) for each in told]
+        assert said.count(chips[0]) == (1 if "both" in said else chips.count(chips[0]))
+        assert all(chip in said for chip in chips)
+        for row in rows:
+            value = number(row.value, MEASURE_BY_NAME[row.measure].decimals)
+            assert f"{row.condition}: " in values
+            assert with_minus(value) in values or value == NO_NUMBER
+    heights = page.evaluate("""() => [...document.querySelectorAll('.answer .board tbody tr')]
+      .map((row) => row.getBoundingClientRect().bottom)""")
+    assert heights[4] <= 768
+    assert "Changed: type of the orthosis. It is no number" in text
+    saved_as_shown(page, shown)
+
+
+def saved_as_shown(page, shown):
+    """Save the board as each kind: the same values in its tables, a whole picture of its size."""
+    menu = page.locator("details.save[data-what='board']")
+    files = {}
+    for kind in ("csv", "xlsx", "svg", "png"):
+        menu.locator("summary").click()
+        with page.expect_download() as download:
+            menu.locator(f"[data-save={kind}]").click()
+        assert download.value.suggested_filename == f"P01-compare-board.{kind}"
+        files[kind] = download.value.path().read_bytes()
+    rows = list(csv.reader(files["csv"].decode("utf-8-sig").splitlines()))
+    book = python_calamine.load_workbook(io.BytesIO(files["xlsx"])).get_sheet_by_index(0)
+    assert [[str(cell) for cell in row] for row in book.to_python()][1] == rows[1]
+    assert rows[0][1:4] == list(THREE)
+    for cells, line in zip(shown, rows[1:], strict=False):
+        values = [text for cell in line[1:4] for text in cell.split("; ")]
+        unlike = [text for text in values if text not in cells[1]]
+        assert unlike == [], cells
+    drawing = ElementTree.fromstring(files["svg"])
+    words = " ".join(drawing.itertext())
+    assert drawing.tag.endswith("}svg")
+    assert "How the person walks" in words and files["png"].startswith(b"\x89PNG")
 
 
 def test_how_many_questions_were_asked_stands_everywhere(opened, command):
     """On the screen, in the table and on the offline page; more of three conditions than of two."""
     counts = []
-    for number, person in ((1, "P01"), (2, "P02")):
+    for n, person in ((1, "P01"), (2, "P02")):
         _, words, page = command(person)
         (asked,) = re.findall(r"(\d+) questions were asked at once", words)
         told = f"{asked} questions were asked at once"
         assert told in page
-        shown = opened(number)
+        shown = opened(n)
         shown.get_by_text("Every measure, with its strides").click()
         assert told in shown.inner_text("#compare-body")
         counts.append(int(asked))
@@ -304,8 +355,9 @@ def test_what_was_examined_stands_on_the_screen_and_on_both_pages(opened, three,
         written.close()
     ankle = "mediolateral stability of the ankle under load, right: tilts into varus"
     said = f"skin, pain. Examined at visit-2: {ankle}; "
-    for text in (page.inner_text("#compare-body"), whole, _reported(three, "P02").stdout):
+    for text in (page.inner_text("#compare-body"), whole):
         assert said in text
+    assert f"examination: {ankle}" in _reported(three, "P02").stdout
 
 
 def test_three_conditions_fit_everywhere(opened):

@@ -15,7 +15,7 @@ from gaittrack.compare.typical_curves import TypicalCurve
 from gaittrack.compare.verdict import NOT_COMPARABLE
 from gaittrack.compare.walks import MEASURE_BY_NAME
 from gaittrack.reasons import Reason
-from gaittrack.report.clinic import JOINTS, clinic_page
+from gaittrack.report.clinic import clinic_page, made_now
 from gaittrack.report.comparison_tables import rows_of
 from gaittrack.simulate.sample_trials import write_visit
 from gaittrack.simulate.scenario import PATIENTS
@@ -38,9 +38,7 @@ WINDOW = ".mantine-Modal-content"
 
 def _compared(served, person=1):
     choice = first_choice(conditions_of(served.study, person))
-    return compare_stored(
-        served.study, choice.conditions, reference=choice.reference, joints=JOINTS
-    )
+    return compare_stored(served.study, choice.conditions, reference=choice.reference)
 
 
 def _open(open_page, served, person=1, **window):
@@ -248,15 +246,14 @@ def test_fewer_than_two_conditions_are_asked_for_in_words(open_page, served):
 
 
 def test_two_visits_are_compared_as_other_days(open_page, served):
-    """Four conditions; named with their visits, labelled, and no page for the file."""
+    """Four conditions in one board, named with their visits and labelled."""
     page = _open(open_page, served)
     _choosing(page)
     page.locator(".mantine-MultiSelect-input").first.click()
     page.get_by_role("option", name="visit-1", exact=True).click()
-    page.wait_for_selector("#compare-body h2:has-text('with-brace, visit-2')")
+    page.wait_for_selector("#compare-body .board thead:has-text('with-brace, visit-2')")
     assert "other day" in page.locator(".fair > summary").first.inner_text()
-    assert page.get_by_role("button", name="Page for the file").count() == 0
-    assert "choose two conditions" in page.inner_text("#compare-body")
+    assert page.get_by_role("button", name="Page for the file").count() == 1
 
 
 def test_the_pointer_reads_every_line_of_a_picture(open_page, served):
@@ -344,7 +341,7 @@ def test_the_page_for_the_file_is_that_of_the_command(open_page, served):
         page.get_by_role("button", name="Page for the file").click()
     assert download.value.suggested_filename == "page-for-the-file.html"
     written = download.value.path().read_text(encoding="utf-8")
-    assert written == clinic_page(served.study, found)
+    assert written == clinic_page(served.study, [found], made_now("tester"))
     with page.expect_download() as download:
         page.get_by_role("button", name="Everything on one offline page").click()
     whole = download.value.path().read_text(encoding="utf-8")

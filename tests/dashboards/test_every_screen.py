@@ -11,6 +11,18 @@ from tests.dashboards.settled import cut_off, on_paper, settle, until
 WIDE, PHONE = {"width": 1280, "height": 900}, {"width": 390, "height": 844}
 WHITE = "rgb(255, 255, 255)"
 CODES = ("P01", "P02")
+UNSAVED = """() => {
+  const menus = [...document.querySelectorAll('details.save')];
+  const apart = menus.flatMap(one => [...document.querySelectorAll(one.dataset.of || 'none')]);
+  const beside = menus.filter(one => !one.dataset.of).map(one => one.closest('.savable'));
+  const saved = [...apart, ...beside];
+  return [...document.querySelectorAll('main table, main figure, main svg[role=img]')]
+    .filter(one => one.getClientRects().length && !one.closest('.ag-root-wrapper, form')
+      && !one.querySelector('input, select'))
+    .filter(one => !saved.some(box => box === one || box.contains(one)))
+    .map(one => one.outerHTML.slice(0, 200));
+}"""
+"""What is shown and has no control to save it."""
 
 each_screen = pytest.mark.parametrize("address", [address for address, _, _ in SCREENS])
 
@@ -36,6 +48,8 @@ def test_it_is_for_everybody_on_every_screen_and_on_paper(open_page, served, add
         assert not any(code in page.url + page.title() for code in CODES)
         assert page.locator("[data-title^='Share'], [data-title*='cloud' i]").count() == 0
         assert page.locator(".message.error, .lost").count() == 0
+    with subtests.test("whatever is drawn or tabled can be saved"):
+        assert page.evaluate(UNSAVED) == []
     for size, theme in (
         (WIDE, "light"),
         (PHONE, "dark"),

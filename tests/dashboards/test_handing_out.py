@@ -4,6 +4,7 @@ import ast
 import io
 import shutil
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 from flask import g
@@ -12,6 +13,7 @@ import dashboards
 from dashboards import app as app_module
 from dashboards.app import build_app
 from dashboards.parts.dash_private import UPDATE
+from dashboards.shell import bars
 from dashboards.shell.access import NotAllowedError, Visitor
 from dashboards.shell.handing_out import WHY_NOT, hand_out_file
 from dashboards.shell.place import Doors
@@ -78,6 +80,7 @@ def values_of(study):
         "compare-picked.data": picked | {"person": 1},
         "for-the-person-pair.value": None,
         "for-the-person-language.value": "en",
+        "save.data": {"kind": "csv", "name": "rows", "rows": [["a"], ["=1"]]},
     }
 
 
@@ -103,8 +106,9 @@ def test_every_place_for_files_has_its_callbacks(app):
     """What the layouts hold is what callbacks hand out to: none is missed by the test below."""
     built, study = app
     with built.server.test_request_context("/"):
-        g.visitor, g.session = Visitor("ada", frozenset(users.RIGHTS)), object()
-        found = {name for _, _, one in app_module.SCREENS for name in places(one.layout(study))}
+        g.visitor, g.session = Visitor("ada", frozenset(users.RIGHTS)), SimpleNamespace(user=None)
+        layouts = [bars.frame([]), *(one.layout(study) for _, _, one in app_module.SCREENS)]
+        found = {name for layout in layouts for name in places(layout)}
     assert found and found == {key.partition(".")[0] for key in handing_out(built)}
     assert len(handing_out(built)) >= 3
 

@@ -36,7 +36,7 @@ def test_a_table_is_the_same_with_a_part_that_lives_and_without():
     plain = table(["A", "<B>", ""], rows, **given)
     assert isinstance(plain, Markup)
     live = table(["A", "<B>", ""], [*rows, ["", dcc.Input(id="here"), ""]], **given)
-    body = live.children.children[2]
+    body = live.children[1].children.children[2]
     body.children.pop()
     assert html_of(live) == plain.html
 

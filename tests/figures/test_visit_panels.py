@@ -5,7 +5,7 @@ from types import SimpleNamespace
 import pytest
 
 from gaittrack.compare.verdict import LARGER, NO_CHANGE, NOT_COMPARABLE
-from gaittrack.figures.visit_panels import _said, _ticks, visit_places
+from gaittrack.figures.visit_panels import _said, round_ticks, visit_places
 
 
 def told(*days):
@@ -35,7 +35,7 @@ def test_visits_stand_evenly_where_days_cannot_be_drawn(days):
 @pytest.mark.parametrize("values", [(-19.6, -3.2), (0.46, 0.5), (107.0,), (0.0, 18.1), (5.0, 5.0)])
 def test_the_scale_holds_every_value_in_round_steps(values):
     """First and last mark lie outside of the values, three to eight marks stand between."""
-    marks = _ticks(list(values))
+    marks = round_ticks(list(values))
     assert marks[0] <= min(values) and marks[-1] >= max(values)
     assert 2 <= len(marks) <= 8
     steps = {round(b - a, 9) for a, b in zip(marks, marks[1:], strict=False)}

@@ -10,14 +10,14 @@ import sys
 from pathlib import Path
 
 from gaittrack.simulate.sample_trials import write_visit
-from gaittrack.simulate.scenario import PATIENTS, VISIT_DAYS
+from gaittrack.simulate.scenario import PATIENTS
 from tests.broken_files import write_broken
 
 
 def write_sample_trials(folder: Path) -> None:
     """Write the whole scenario into ``folder``."""
     for patient in PATIENTS:
-        for visit in range(len(VISIT_DAYS)):
+        for visit in range(patient.n_visits):
             write_visit(patient, visit, folder / patient.code / f"visit-{visit + 1}")
     write_broken(folder / "broken")
 

@@ -28,6 +28,7 @@ from gaittrack.record.braces import (
 from gaittrack.record.checking import check_all, refuse_contradictions
 from gaittrack.record.legs import onto_legs, with_legs
 from gaittrack.record.registry import FACTS, LEG
+from gaittrack.study.people.facts import VisitFacts
 from gaittrack.study.tables import CODE_LENGTH
 
 AT_THE_VISIT: Final = ("age_years", "age_band", "height_cm", "mass_kg", "months_since_onset")
@@ -115,6 +116,23 @@ def read_visit(path: Path) -> Visit:
     return make_visit(
         code, folder.name, person, visit, conditions, where, is_described=described, things=things
     )
+
+
+def described_facts(path: Path) -> VisitFacts:
+    """Return what a conditions file says of its visit, whatever folder it lies in.
+
+    Raises
+    ------
+    LayoutError
+        Not readable, an unknown key or a value of the wrong kind.
+    """
+    table = read_toml(path, "conditions file", "Give a TOML file with [person] and [visit].")
+    told = table.get("person", {}).get("affected_side")
+    person = {"affected_side": told} if told in FACTS["person"]["affected_side"].words else {}
+    code = path.resolve().parent.name
+    found = make_visit("person", code, person, table.get("visit", {}), {}, path.name)
+    facts = {name: found.facts.get(name) for name in FACTS["visit"]}
+    return VisitFacts(0, code, facts, person.get("affected_side"))
 
 
 def make_visit(

@@ -7,9 +7,10 @@ stored; and with them the visits in the order of time. A visit with one conditio
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from gaittrack.answer import Answer, answers
+from gaittrack.compare.condition import Condition
 from gaittrack.errors import ComparisonError, StudyError
 from gaittrack.study.people.facts import PersonFacts, VisitFacts
 from gaittrack.study.results.comparing import StoredCondition, compare_stored, conditions_of
@@ -34,6 +35,8 @@ class VisitAnswer:
         Of further conditions, as with a second brace.
     why : str
         Why its conditions could not be compared; one such visit costs no other.
+    worn : mapping of str to Condition
+        What was worn in each condition.
     """
 
     visit: VisitFacts
@@ -41,6 +44,7 @@ class VisitAnswer:
     answer: Answer | None
     others: tuple[Answer, ...] = ()
     why: str = ""
+    worn: Mapping[str, Condition] = field(default_factory=dict)
 
 
 def compared_answers(study: Study, person_id: int) -> dict[str, Given]:
@@ -78,12 +82,14 @@ def _told(
     given: Mapping[str, Given],
 ) -> Iterator[VisitAnswer]:
     for visit in person.visits:
-        walked = {each.code: each.n_walks for each in by_visit.get(visit.id, ()) if each.n_walks}
+        own = [each for each in by_visit.get(visit.id, ()) if each.n_walks]
+        walked = {each.code: each.n_walks for each in own}
+        worn = {each.code: each.worn for each in own}
         found = given.get(visit.code, ())
         if isinstance(found, str):
-            yield VisitAnswer(visit, walked, None, why=found)
+            yield VisitAnswer(visit, walked, None, why=found, worn=worn)
         else:
-            yield VisitAnswer(visit, walked, next(iter(found), None), found[1:])
+            yield VisitAnswer(visit, walked, next(iter(found), None), found[1:], worn=worn)
 
 
 def _by_visit(conditions: list[StoredCondition]) -> dict[int, list[StoredCondition]]:
