@@ -159,6 +159,11 @@ def test_two_kinds_of_rate_are_never_compared(labels, comparable):
     ]
     row = row_of(compare_walks(given, reference="shoe"), RATE)
     assert (row.verdict != NOT_COMPARABLE) == comparable
+    if not comparable:
+        kinds = (each or Reason("full_rate") for each in labels)
+        assert row.verdict_reason == Reason(
+            "two_kinds_of_rate", **dict(zip(("reference", "own"), kinds, strict=True))
+        )
 
 
 def test_clearance_with_unlike_shares_of_minima_is_not_compared():
