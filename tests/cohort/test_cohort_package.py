@@ -21,7 +21,7 @@ from gaittrack.cohort import package
 from gaittrack.cohort.dictionary import TABLES
 from gaittrack.cohort.export import ExportOptions, export_cohort
 from gaittrack.cohort.leaving import STORED
-from gaittrack.cohort.package import safe_text
+from gaittrack.cohort.package import refuse_filled, safe_text
 from gaittrack.cohort.source import CohortSource, CohortWalk
 from gaittrack.compare.condition import Condition
 from gaittrack.errors import ComparisonError, StudyError
@@ -239,6 +239,18 @@ def test_a_filled_folder_is_refused(tmp_path):
         export_cohort(cohort(5), tmp_path / "out", id_map=tmp_path / "ids.csv")
     assert (tmp_path / "out" / "thesis.txt").read_text() == "precious"
     assert not (tmp_path / "ids.csv").exists()
+
+
+def test_a_file_and_a_link_in_the_place_are_refused(tmp_path):
+    """Also one that leads nowhere."""
+    (tmp_path / "file").write_text("")
+    (tmp_path / "link").symlink_to(tmp_path / "nowhere")
+    for name in ("file", "link"):
+        with pytest.raises(StudyError, match="something already"):
+            refuse_filled(tmp_path / name)
+    (tmp_path / "empty").mkdir()
+    refuse_filled(tmp_path / "empty")
+    refuse_filled(tmp_path / "new")
 
 
 def test_the_map_may_not_lie_in_the_export(tmp_path):

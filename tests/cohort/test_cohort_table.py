@@ -8,6 +8,7 @@ from gaittrack.cohort.changes import change_table
 from gaittrack.cohort.deidentify import deidentify
 from gaittrack.cohort.dictionary import TABLES, definitions_table
 from gaittrack.cohort.reason_cells import unpacked
+from gaittrack.cohort.selection import kept_visits
 from gaittrack.cohort.table import (
     LONG_KEYS,
     conditions_table,
@@ -45,6 +46,22 @@ def row_of(long, person, measure=SWING, side="left", code="orthosis_shod", visit
         found = found[found[key] == value]
     (row,) = found.to_dict("records")
     return row
+
+
+def test_a_sound_cohort_has_no_flag_but_that_of_few_walks(long):
+    """Three walks are enough; of two it is said, of none there is nothing to say it of."""
+    assert set(long["qc_flag"]) == {""}
+    assert (long["amount_flag"] == "").all()
+    (few,) = {*long_table(deidentify(cohort(3, n_walks=2))[0])["amount_flag"]} - {""}
+    assert few == "few_walks"
+
+
+def test_chosen_visits_keep_their_rejected_cycles(source):
+    """And lose those of the others."""
+    first = source.visits[source.visits["visit"] == "visit-1"]
+    kept = kept_visits(source, first).rejected
+    assert kept == {key: each for key, each in source.rejected.items() if key[1] == "visit-1"}
+    assert 0 < len(kept) < len(source.rejected)
 
 
 def test_every_person_visit_condition_side_and_measure_has_a_row(long):

@@ -5,7 +5,9 @@ import json
 import pytest
 from frictionless import Package, system
 
+from gaittrack.cohort.error_words import error_words
 from gaittrack.cohort.export import ExportOptions, export_cohort
+from gaittrack.compare.walks import MEASURE_BY_NAME
 from tests.cohort.made_up_cohort import cohort
 
 
@@ -56,3 +58,17 @@ def test_a_cell_that_breaks_its_promise_is_found(folder, tmp_path, name, old, ne
     assert old.encode() in text
     (tmp_path / f"{name}.csv").write_bytes(text.replace(old.encode(), new.encode(), 1))
     assert not report_of(tmp_path, (name, "people")).valid
+
+
+@pytest.mark.parametrize(
+    ("measure", "said"),
+    [
+        ("walking_speed_m_s", "at least 0.1 (smallest detectable change"),
+        ("loading_response_plantarflexion_rate_deg_s", "untouched: at least 25; same day,"),
+        ("mid_swing_dorsiflexion_deg", "untouched: 3; same day, same tester: 2.77; other day,"),
+        ("heel_contact_share_percent", "no error figure known"),
+    ],
+)
+def test_the_dictionary_says_what_is_known_of_a_measures_error(measure, said):
+    """By how markers were put on; that of speed and rates grows with the value."""
+    assert error_words(MEASURE_BY_NAME[measure]).startswith(said)

@@ -159,6 +159,11 @@ def test_two_kinds_of_rate_are_never_compared(labels, comparable):
     ]
     row = row_of(compare_walks(given, reference="shoe"), RATE)
     assert (row.verdict != NOT_COMPARABLE) == comparable
+    if not comparable:
+        kinds = (each or Reason("full_rate") for each in labels)
+        assert row.verdict_reason == Reason(
+            "two_kinds_of_rate", **dict(zip(("reference", "own"), kinds, strict=True))
+        )
 
 
 def test_clearance_with_unlike_shares_of_minima_is_not_compared():
@@ -195,7 +200,8 @@ def test_maximum_carried_over_from_stance_is_not_compared():
     """Mid-swing dorsiflexion is."""
     found = _pair(after=_shifted(9), labels={SWING: (Reason(CARRIED_OVER),)})
     row = row_of(found, SWING)
-    assert row.verdict == NOT_COMPARABLE and row.verdict_reason.code == "maximum_carried_over"
+    assert row.verdict == NOT_COMPARABLE
+    assert row.verdict_reason == Reason("maximum_carried_over", percent=100)
 
 
 def test_angles_of_two_origins_are_never_mixed():

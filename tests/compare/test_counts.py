@@ -11,6 +11,7 @@ from gaittrack.compare.counts import (
     compare_counts,
     deal_gaps,
     permutation_p,
+    share_bounds,
     share_of,
 )
 
@@ -64,6 +65,18 @@ def test_walks_that_differ_much_count_for_less_than_their_steps():
     assert alike.high - alike.low < 0.8 * (unlike.high - unlike.low)
     theirs = stats.binomtest(2, 4).proportion_ci()
     assert (unlike.low, unlike.high) == pytest.approx((100 * theirs.low, 100 * theirs.high))
+
+
+def test_walks_that_scatter_count_as_so_many_steps_as_korn_and_graubard_say():
+    """Their formula, with scipy's quantiles: p (1 - p) / SE^2, times (z / t)^2."""
+    shares, n_steps = np.array([0.5, 0.6, 0.8, 0.9]), 40
+    p, squared_error = shares.mean(), shares.var(ddof=1) / 4
+    z_to_t = stats.norm.ppf(0.975) / stats.t.ppf(0.975, 3)
+    n = p * (1 - p) / squared_error * z_to_t**2
+    assert 4 < n < n_steps
+    low = stats.beta.ppf(0.025, n * p, n * (1 - p) + 1)
+    high = stats.beta.ppf(0.975, n * p + 1, n * (1 - p))
+    assert share_bounds(shares, np.array(n_steps)) == pytest.approx((low, high))
 
 
 def test_swapping_conditions_mirrors_the_difference():

@@ -65,6 +65,10 @@ def test_fair_pair_has_no_note():
         ({"own_worn": BRACE.known_as(markers_replaced=True)}, "markers_moved"),
         ({"own_worn": BRACE.known_as(marker_surface="shell")}, "markers_moved"),
         (
+            {"own_worn": BRACE.known_as(markers_replaced=None, markers_put_on_again="foot")},
+            "markers_moved",
+        ),
+        (
             {"own_worn": BRACE.known_as(days_worn=3)},
             "worn_under_two_weeks",
         ),
@@ -75,6 +79,12 @@ def test_each_unfair_point_is_named(changes, kind):
     found = _notes(**changes)
     assert {note.reason.code for note in found if note.level == "warning"} == {kind}
     assert all(str(note.reason) != str(Reason(kind)) for note in found if note.level == "warning")
+
+
+def test_what_differs_is_named_of_each_condition():
+    """The reference's aid first, then that of the other."""
+    (note,) = _notes(own_worn=BRACE.known_as(walking_aid="one stick"))
+    assert note.reason == Reason("walking_aid_differs", reference="none", own="one stick")
 
 
 def test_nothing_recorded_is_said_and_is_no_warning():
