@@ -24,7 +24,7 @@ from gaittrack.study.tables import RESULT
 @pytest.fixture
 def few(monkeypatch, tmp_path):
     """Make the sample people two with one walk each, as in an installed package."""
-    two = tuple(replace(patient, n_walks=(1, 1, 1)) for patient in PATIENTS[:2])
+    two = tuple(replace(patient, n_walks=(1,) * patient.n_visits) for patient in PATIENTS[:2])
     monkeypatch.setattr(made_up_study, "PATIENTS", two)
     monkeypatch.setattr(made_up_study, "_BESIDE_CHECKOUT", tmp_path / "nowhere")
 
@@ -43,7 +43,7 @@ def test_makes_a_study_to_open_to_follow_and_to_export(run, few, tmp_path):
         refusals = connection.execute(select(RESULT.c.refusal)).scalars().all()
     study.close()
     assert codes == ["P01", "P02", "P05"]
-    assert n_walks == {"P01": 6, "P02": 6, "P05": 6}
+    assert n_walks == {"P01": 10, "P02": 6, "P05": 6}
     assert set(refusals) == {""}
     assert "visit-3" in run("follow", "P01", "--study", folder).stdout
     before = (folder / "study.db").stat().st_mtime_ns
