@@ -152,12 +152,10 @@
     return new Promise(done => canvas.toBlob(done, 'image/png'));
   }
 
-  /* Whose it is, on which screen, and what: P02-compare-ankle. */
+  /* On which screen, and what; nobody's code: compare-ankle. */
   function nameOf(what) {
-    const code = document.querySelector('.banner .code');
-    const words = [code ? code.textContent : '', document.title.split(' \u00b7 ')[0].toLowerCase(),
-      what.toLowerCase()];
-    return words.filter(text => text).join(' ').replace(/[^\p{L}\p{N}.]+/gu, '-').slice(0, 80);
+    const words = `${document.title.split(' \u00b7 ')[0]} ${what}`.toLowerCase();
+    return words.replace(/[^\p{L}\p{N}.]+/gu, '-').slice(0, 80);
   }
 
   async function save(kind, menu) {

@@ -64,7 +64,7 @@ class Effect:
 
 
 @dataclass(frozen=True, slots=True)
-class Told:
+class QuestionWords:
     """A verdict with its words; ``verdict`` is empty where there is nothing to compare."""
 
     verdict: str
@@ -87,12 +87,12 @@ class Result:
     cells: tuple[tuple[str, ...], ...]
 
 
-def shapes() -> list[Told]:
+def shapes() -> list[QuestionWords]:
     """Return the key: what each shape says."""
-    return [Told(verdict, str(CHIPS[verdict])) for verdict in _KEY]
+    return [QuestionWords(verdict, str(CHIPS[verdict])) for verdict in _KEY]
 
 
-def question_lines(effects: Sequence[Effect]) -> list[tuple[str, bool, list[Told]]]:
+def question_lines(effects: Sequence[Effect]) -> list[tuple[str, bool, list[QuestionWords]]]:
     """Return the eight questions: what is asked of which leg, whether it is an aim, each answer."""
     lines = []
     for question in QUESTIONS:
@@ -115,23 +115,23 @@ def _finding(effect: Effect, code: str, side: str) -> Finding | None:
     return next((one for one in own if (one.question, one.side) == (code, side)), None)
 
 
-def _told(finding: Finding | None, n_columns: int) -> Told:
+def _told(finding: Finding | None, n_columns: int) -> QuestionWords:
     """Return what a question finds: counts, values and change, and what may be said of it."""
     if finding is None or not finding.rows:
-        return Told("", "not in these recordings")
+        return QuestionWords("", "not in these recordings")
     row = finding.rows[0]
     counts = [f"heel first in {_counts(finding)} steps"] if finding.heel is not None else []
     chip = str(chip_of_finding(finding))
     if row.verdict in UNTOLD:
         why = why_of(row) if n_columns == 1 else chip
-        return Told(finding.verdict, "; ".join([*counts, why]))
+        return QuestionWords(finding.verdict, "; ".join([*counts, why]))
     said = [*counts, f"{_values(row)}, change {_change(row)}"]
     others = [
         f"{MEASURE_BY_NAME[each.measure].title}: {_values(each)}" for each in finding.rows[1:]
     ]
     if n_columns > 1:
-        return Told(finding.verdict, "; ".join(said))
-    return Told(finding.verdict, f"{'; '.join([*said, *others])}: {chip}")
+        return QuestionWords(finding.verdict, "; ".join(said))
+    return QuestionWords(finding.verdict, f"{'; '.join([*said, *others])}: {chip}")
 
 
 def _counts(finding: Finding) -> str:

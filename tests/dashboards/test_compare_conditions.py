@@ -304,7 +304,7 @@ def saved_as_shown(page, shown):
         menu.locator("summary").click()
         with page.expect_download() as download:
             menu.locator(f"[data-save={kind}]").click()
-        assert download.value.suggested_filename == f"P01-compare-board.{kind}"
+        assert download.value.suggested_filename == f"compare-board.{kind}"
         files[kind] = download.value.path().read_bytes()
     rows = list(csv.reader(files["csv"].decode("utf-8-sig").splitlines()))
     book = python_calamine.load_workbook(io.BytesIO(files["xlsx"])).get_sheet_by_index(0)

@@ -37,7 +37,7 @@ SAMPLES = {
 }
 SAID_OTHERWISE = {
     *("angle_of_file", "file_angle_is_another", "file_angle_is_used"),
-    *("no_floor_height", "no_heel", "rates_differ"),
+    *("no_floor_height", "no_heel", "rates_differ", "lower_bound", "lower_bound_of_curve"),
 }
 """Called, or held, as everywhere else now."""
 
