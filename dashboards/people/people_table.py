@@ -16,6 +16,7 @@ from dash.development.base_component import Component
 
 from dashboards.parts.controls import aria, data
 from dashboards.parts.markup import pressing
+from dashboards.parts.saving import TABLE, save_menu
 from dashboards.people.who_fits import FILTERS, WAITING_FIRST, Person
 from dashboards.shell.bars import address_of
 from gaittrack.compare.questions import QUESTION_CODES
@@ -48,11 +49,9 @@ SIGNS: Final[Mapping[str, str]] = {
     "mediolateral_stability": "ankle sideways",
     "tone": "tone",
     "correctable_to_neutral": "foot position",
-    "skin_state": "skin",
-    "skin_place": "skin",
-    "skin": "skin",
-    "pain": "pain",
-    "pain_place": "pain",
+    **dict.fromkeys(("skin", "skin_state", "skin_state_before"), "skin"),
+    **dict.fromkeys(("skin_place", "skin_place_before"), "skin"),
+    **dict.fromkeys(("pain", "pain_before", "pain_place", "pain_place_before"), "pain"),
     "comfort": "comfort",
 }
 """Signs of recordings and of the examination as short as a column."""
@@ -104,7 +103,8 @@ def people_table(
     named = aria(label=_people_words(len(found)))
     table = html.Table([html.Thead(head), html.Tbody(lines)], className="people", **named)
     foot = _foot(len(found), n_rows, shown_of)
-    return html.Div([html.Div(table, className="wide"), foot], className="card linked-rows")
+    save = save_menu("people", TABLE, of="#people-list .people", says="Save the rows shown")
+    return html.Div([html.Div(table, className="wide"), foot, save], className="card linked-rows savable")
 
 
 def _groups(found: Sequence[Person], order: str) -> list[tuple[str, Sequence[Person]]]:

@@ -107,7 +107,7 @@ def test_files_are_dropped_looked_over_compared_and_printed(open_page, served_co
     with page.expect_download() as download:
         page.get_by_role("button", name="Page for the file").click()
     paper = download.value.path().read_text(encoding="utf-8")
-    assert "N01; sex: not recorded; cause: not recorded; affected side: right" in paper
+    assert "<b>N01</b> · visit-1" in paper and "affected side: right" in paper
     with served_copy.study.read() as connection:
         assert len(known_trials(connection, person="N01")) == 4
 

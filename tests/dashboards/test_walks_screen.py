@@ -127,7 +127,7 @@ def test_dragging_a_line_changes_the_measures_and_undoing_brings_them_back(open_
     assert (kept["kind"], kept["reason"]) == ("move_event", REASON)
     assert kept["time_s"] == pytest.approx(old_s, abs=2e-3)
     assert lines(page)[1] == pytest.approx(kept["new_time_s"], abs=2e-3)
-    page.locator("#walks-changes summary").click()
+    page.locator("#walks-changes summary", has_text="Other measures").first.click()
     changed = page.inner_text("#walks-changes")
     assert re.search(r"Stride time\s+left", changed) and "Strides counted" in changed
     give_reason(page, "moved the wrong one")
