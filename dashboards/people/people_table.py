@@ -103,8 +103,7 @@ def people_table(
     named = aria(label=_people_words(len(found)))
     table = html.Table([html.Thead(head), html.Tbody(lines)], className="people", **named)
     foot = _foot(len(found), n_rows, shown_of)
-    save = save_menu("people", TABLE, of="#people-list .people", says="Save the rows shown")
-    return html.Div([html.Div(table, className="wide"), foot, save], className="card linked-rows savable")
+    return html.Div([html.Div(table, className="wide"), foot], className="card linked-rows")
 
 
 def _groups(found: Sequence[Person], order: str) -> list[tuple[str, Sequence[Person]]]:
@@ -211,7 +210,9 @@ def _foot(n_found: int, n_rows: int, shown_of: Any) -> Component:
         button = html.Button(f"show the next {n_next}", className="plain", **pressing(MORE, wanted))
         said += [" · ", button]
     key = [html.Span([html.I(className=f"mark {verdict}"), f" {words}"]) for verdict, words in _KEY]
-    return html.Div([html.Span(said), html.Span(key, className="key-of-shapes")], className="foot")
+    save = save_menu("people", TABLE, of="#people-list .people", says="Save the rows shown")
+    shapes = html.Span(key, className="key-of-shapes")
+    return html.Div([html.Span(said), save, shapes], className="foot")
 
 
 def _ago(day: str, today: date) -> str:

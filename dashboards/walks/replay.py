@@ -24,7 +24,10 @@ from gaittrack.report.svg_marks import dashes
 
 PLAYER: Final = "walks-player"
 _PACES: Final = {"1": "as walked", "0.5": "half as fast", "0.2": "a fifth as fast"}
-_CAPTION: Final = "Left leg solid, right leg dashed, seen from the right; the pelvis stays."
+_CAPTION: Final = (
+    "Metres ahead of the pelvis and above the floor. Left leg solid, right leg dashed, seen from "
+    "the right."
+)
 
 
 def player() -> list[Component]:

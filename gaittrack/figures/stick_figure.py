@@ -97,14 +97,14 @@ def draw_stick_figure(walk: MeasuredWalk, frames: dict[str, Any]) -> Figure:
     return {
         "data": [_leg_trace(side, frames, number) for number, side in enumerate(sides)],
         "layout": plain_layout(
-            margin={"l": 52, "r": 12, "t": 16, "b": 44},
+            margin={"l": 36, "r": 12, "t": 16, "b": 28},
             xaxis=axis(
-                "Ahead of the pelvis (m)",
+                "",
                 range=[round(min(x, default=0) - 0.15, 2), round(max(x, default=0) + 0.15, 2)],
                 fixedrange=True,
             ),
             yaxis=axis(
-                "Above the floor (m)",
+                "",
                 range=[-0.08, round(max(y, default=1) + 0.1, 2)],
                 **TO_SCALE,
                 fixedrange=True,

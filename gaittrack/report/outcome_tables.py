@@ -22,6 +22,7 @@ from gaittrack.answer.outcomes import Outcome, counted_outcomes, outcomes
 from gaittrack.answer.sentences import CHIPS
 from gaittrack.compare.comparison import Comparison
 from gaittrack.compare.verdict import LARGER
+from gaittrack.figures.plain_numbers import with_minus
 from gaittrack.record.published_errors import OUTCOMES
 from gaittrack.record.registry import Fact
 from gaittrack.record.wording import NOT_RECORDED, fact_label
@@ -60,9 +61,9 @@ def outcome_cells(outcome: Outcome) -> list[Cell]:
     return [
         Cell(outcome_title(outcome), kind="full"),
         *values,
-        Cell(change_words(outcome), kind=f"number {past}"),
+        Cell(with_minus(change_words(outcome)), kind=f"number {past}"),
         Cell(error_words(outcome), kind="number"),
-        Cell(outcome.verdict.say(), repeats_interval_words(outcome), f"full {past}"),
+        Cell(outcome.verdict.say(), with_minus(repeats_interval_words(outcome)), f"full {past}"),
     ]
 
 
@@ -156,7 +157,8 @@ def _at_visit(outcome: Outcome | None) -> Cell:
     if not outcome.is_of_both:
         return Cell(values, outcome.known[0].condition)
     said = str(CHIPS[outcome.verdict.code])
-    return Cell(values, ": ".join(filter(None, (change_words(outcome), said))))
+    change = with_minus(change_words(outcome))
+    return Cell(values, ": ".join(filter(None, (change, said))))
 
 
 def _counted(told: Sequence[VisitOutcomes], fact: Fact) -> list[Cell]:
