@@ -180,8 +180,8 @@ def _second_sheet(
         "untold": clinic_results.untold(effects),
         "unrecorded": clinic_facts.unrecorded(comparisons, visits),
         "measured": clinic_results.how_measured(comparisons),
-        "errors": [*clinic_results.error_lines(effects), *everyday_errors(comparisons)],
-        "everyday": list(everyday_lines(comparisons, visits)),
+        "errors": [*clinic_results.error_lines(effects), *everyday_errors(comparisons[-1])],
+        "everyday": list(everyday_lines(_names_of(found)[-1], comparisons[-1], visits)),
     }
 
 

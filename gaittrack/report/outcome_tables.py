@@ -90,21 +90,32 @@ def outcome_sources_html(comparison: Comparison) -> str:
 
 
 def everyday_lines(
-    comparisons: Sequence[Comparison], visits: Sequence[VisitFacts]
+    name: str, comparison: Comparison, visits: Sequence[VisitFacts]
 ) -> Iterator[str]:
-    """Yield outcomes of comparisons in a line each, then what was counted before each visit."""
-    for comparison in comparisons:
-        for each in outcomes(comparison):
-            title, before, here, change, error, said = (cell.text for cell in outcome_cells(each))
-            names = f"{each.reference.condition} {before}, {each.own.condition} {here}"
-            yield f"{title}: {names}; {change} (error {error}): {said}"
+    """Yield outcomes told of both conditions in a line each, the others and counts after them.
+
+    Parameters
+    ----------
+    name : str
+        What the comparison is called; empty where there is no other.
+    """
+    start = f"{name}, " if name else ""
+    of_one = []
+    for each in outcomes(comparison):
+        title, before, here, change, error, said = (cell.text for cell in outcome_cells(each))
+        if not each.is_of_both:
+            of_one.append(f"{title} {told_value(each.known[0], each.decimals)}")
+            continue
+        size = f", {change}" + (f" (error {error})" if error else "") if change else ""
+        yield f"{start}{title}: {before} → {here}{size}: {said}"
+    if of_one:
+        yield f"{start}in one condition alone: {'; '.join(of_one)}"
     yield from visit_lines(visits)
 
 
-def everyday_errors(comparisons: Sequence[Comparison]) -> list[tuple[str, str]]:
+def everyday_errors(comparison: Comparison) -> list[tuple[str, str]]:
     """Return where the errors of outcomes come from, each with the outcomes it is of."""
-    own = [each for comparison in comparisons for each in outcomes(comparison)]
-    return [(source, names) for names, source in source_words(own)]
+    return [(source, names) for names, source in source_words(outcomes(comparison))]
 
 
 def visit_lines(visits: Sequence[VisitFacts]) -> Iterator[str]:
