@@ -19,7 +19,6 @@ ORDERS: Final[dict[str, str]] = {
     "code": "code",
 }
 EVERYBODY: Final = "all"
-NOTHING: Final = Waiting()
 
 
 @dataclass(frozen=True, slots=True)

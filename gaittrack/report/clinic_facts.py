@@ -24,7 +24,6 @@ from gaittrack.study.people.facts import (
 from gaittrack.study.people.things import KeptThing
 from gaittrack.vocabulary import SIDES
 
-LEVELS: Final = (-2, -1, 0, 1, 2)
 _FAIRNESS_FIELDS: Final = (
     *("orthosis", "orthosis_side", "days_worn", "footwear", "heel_sole_differential_mm"),
     *("walking_aid", "hand_support", "speed_instruction", "markers_replaced"),

@@ -31,7 +31,6 @@ from gaittrack.vocabulary import SIDES, Side
 
 _WIDE_PX: Final = 900.0
 _STICK_PX: Final = 430.0
-_LOW_PX: Final = 220.0
 CURVE_ORDER: Final = ("ankle", "knee", "hip_pelvis_thigh", "hip_thigh_vertical", "foot_pitch")
 """Angles on the page, in this order; the others stand in the JSON output."""
 
@@ -52,15 +51,6 @@ def _line_sample(line: Figure) -> str:
     drawn = draw_svg(figure, label=f"line of {line['name']}", width=105, height=60)
     inside = drawn[drawn.index("<g><title>") : drawn.rindex("</svg>")]
     return f'<svg viewBox="52 4 43 16" aria-hidden="true">{inside}</svg>'
-
-
-def ankle_figure(comparison: Comparison) -> str:
-    """Return the ankle's curves on the side that matters most; empty without them."""
-    side = shown_side(comparison)
-    for curves in comparison.curves:
-        if (curves.joint, curves.side) == ("ankle", side):
-            return _panel(curves, comparison, {}, width=_WIDE_PX, height=_LOW_PX)
-    return ""
 
 
 def _grid(figures: Iterator[str]) -> str:
