@@ -34,6 +34,9 @@ from tests.planted_facts import examine_nothing
 
 SWING = "Strides of Mid-swing dorsiflexion, left, with-brace"
 WINDOW = ".mantine-Modal-content"
+ROWS_HOLD_THEIR_CELLS = """[...document.querySelectorAll('.answer > table.board tbody tr')].every(
+  row => [...row.children].every(cell => cell.getBoundingClientRect().bottom
+    <= row.getBoundingClientRect().bottom + 1))"""
 
 
 def _compared(served, person=1):
@@ -135,6 +138,7 @@ def test_the_answer_is_seen_without_scrolling(open_page, served, person):
     page.set_viewport_size({"width": 390, "height": 844})
     settle(page)
     assert _lower_edge(rows.first) <= 844
+    assert page.evaluate(ROWS_HOLD_THEIR_CELLS)
 
 
 def test_the_answer_of_two_legs_with_long_names_is_seen_without_scrolling(open_page, tmp_path):
