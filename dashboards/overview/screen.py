@@ -114,9 +114,10 @@ def shown(
     if answered:
         visit, newest = answered[-1]
         drawn = Markup(signs_and_board(newest, examined_points([visit])))
-        yield html.H2(f"Newest answer, {visit.code}")
         board = save_menu("Newest answer", BOTH, of="#overview-shown .board")
-        yield html.Section([board, drawn], className="answer savable")
+        title = html.H2(f"Newest answer, {visit.code}")
+        yield html.Div([title, board], className="savable")
+        yield html.Section(drawn, className="answer")
         panels_menu = save_menu("Over the visits", PICTURE, of="#overview-shown .panels")
         yield html.Div([html.H2("Over the visits"), panels_menu], className="savable")
         yield from _which_condition(told)
