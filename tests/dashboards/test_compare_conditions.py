@@ -33,7 +33,7 @@ from gaittrack.study.results.first_choice import first_choice
 from gaittrack.study.store import create_study
 from tests.dashboards.axe_check import violations
 from tests.dashboards.conftest import Served
-from tests.dashboards.settled import cut_off, on_paper, settle
+from tests.dashboards.settled import cut_off, on_paper, settle, until
 
 PAIR = ("without-brace", "with-brace")
 THREE = (*PAIR, "second-brace")
@@ -79,6 +79,8 @@ KEY_OVER_WORDS = """() => {
       && box(one).right > key.left && box(one).left < key.right)
     .map((one) => one.textContent);
 }"""
+GROUPS_HAVE_ROWS = """[...document.querySelectorAll("summary[id*='compare-summary']")].every(
+  one => one.parentElement.querySelector('table'))"""
 BEFORE = "one => getComputedStyle(one, '::before').content"
 
 
@@ -170,9 +172,7 @@ def _every_row(page):
     groups = page.locator("summary[id*='compare-summary']")
     for summary in groups.all():
         summary.click()
-    page.wait_for_function(
-        "n => document.querySelectorAll('.compare-rows').length >= n", arg=groups.count()
-    )
+    until(page, GROUPS_HAVE_ROWS)
     settle(page, 60)
     return page
 

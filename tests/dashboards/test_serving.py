@@ -26,6 +26,7 @@ from gaittrack.study.tables import PERSON
 from gaittrack.study.upkeep.users import add_user
 from tests.dashboards.axe_check import violations
 from tests.dashboards.conftest import Served
+from tests.dashboards.settled import until
 
 PASSWORD = "four words in row"
 
@@ -349,7 +350,7 @@ def test_a_browser_follows_the_private_file_in(folder, browser, tmp_path):
         file.write_text(f'<meta http-equiv="refresh" content="0;url={served.address}">')
         page = browser.new_page()
         page.goto(file.as_uri())
-        page.wait_for_selector("main h1:has-text('People')")
+        page.wait_for_selector("main h1:has-text('This study is empty')")
         assert page.url == f"{served.base}/"
         page.close()
     finally:
@@ -367,11 +368,11 @@ def test_people_sign_in_and_out_in_a_browser(with_users, browser):
         page.keyboard.press("Enter")
         page.wait_for_selector("[role=alert]:has-text('do not belong together')")
         assert page.get_by_label("Name").input_value() == "vera"
-        assert page.evaluate("document.activeElement.getAttribute('aria-describedby')") == "wrong"
+        until(page, "document.activeElement.getAttribute('aria-describedby') === 'wrong'")
         assert violations(page) == []
         page.keyboard.type(PASSWORD)
         page.keyboard.press("Enter")
-        page.wait_for_selector("main h1:has-text('People')")
+        page.wait_for_selector("main h1:has-text('This study is empty')")
         page.get_by_role("button", name="Sign out vera").click()
         page.wait_for_selector("h1:has-text('Sign in')")
         page.go_back()
