@@ -14,6 +14,7 @@ from gaittrack.answer.findings import UNTOLD
 from gaittrack.answer.sentences import chip_of, chip_of_finding
 from gaittrack.commands.walk_text import wrapped
 from gaittrack.compare.row_words import (
+    doubts,
     interval_words,
     missing_words,
     number,
@@ -100,6 +101,7 @@ def _row_lines(row: ComparisonRow, *, is_first: bool) -> Iterator[str]:
     yield f"    {name:<{_MEASURE}}{values:<{_VALUES}}{change:<{_CHANGE}}{interval}"
     if chip:
         yield f"    {'':<{_MEASURE}}{chip.strip()}"
+    yield from (wrapped(f"! {each}", indent="      ") for each in doubts(row))
 
 
 def _other_leg(findings: Sequence[Finding]) -> list[str]:

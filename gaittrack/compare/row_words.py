@@ -17,6 +17,7 @@ from gaittrack.compare.rows import OF_CONDITION, ComparisonRow, verdict_of
 from gaittrack.compare.verdict import NOT_COMPARABLE, NOT_DEFINED, NOT_TRUSTED
 from gaittrack.compare.walks import MEASURE_BY_NAME
 from gaittrack.compare.watch import WatchItem
+from gaittrack.measures.recording import FROM_FILE
 from gaittrack.reasons import Reason
 from gaittrack.words import ENGLISH
 
@@ -28,6 +29,13 @@ _STANDS_IN: Final = {
     "toe_height_under_hip_mm": "minimum_toe_clearance_mm",
 }
 """What is compared in place of a headline measure that cannot be."""
+_IN_SOME_STRIDES: Final = "in_some_strides"
+_ROUTINE: Final = frozenset(
+    {"low_passed", FROM_FILE, "zero_before_swing", "zero_after_swing", "contact_unknown"}
+    | {"heel_contacts"}
+)
+"""Codes of labels that say how a value was made, or what its verdict says too. Labels without
+parameters are those of the comparison, which stand once above all rows."""
 
 
 def number(value: float, decimals: int) -> str:
@@ -189,6 +197,23 @@ def short_labels(
         for label in labels
     )
     return list(dict.fromkeys(label.say(language) for label in short))
+
+
+def doubts(row: ComparisonRow, language: str = ENGLISH) -> list[str]:
+    """Return the labels that make the row's own values doubtful, for beside them.
+
+    Not how every recording of a laboratory is measured, and not what the whole comparison says.
+    """
+    routine = [label for label in row.labels if not _is_doubt(label)]
+    return short_labels(row, leave_out=routine, language=language)
+
+
+def _is_doubt(label: Reason) -> bool:
+    if label.code == OF_CONDITION:
+        inner = label["label"]
+        inner = inner["label"] if inner.code == _IN_SOME_STRIDES else inner
+        return inner.code not in _ROUTINE
+    return bool(label.parameters) and label.code not in _ROUTINE
 
 
 def signed(value: float, decimals: int) -> str:

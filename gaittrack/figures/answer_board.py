@@ -16,6 +16,7 @@ from gaittrack.answer.findings import UNTOLD
 from gaittrack.answer.sentences import chip_of, chip_of_finding
 from gaittrack.compare.row_words import (
     NO_NUMBER,
+    doubts,
     interval_words,
     missing_words,
     number,
@@ -89,12 +90,15 @@ class BoardRow:
         Heel-first steps without and with, leg by leg; of the first question.
     chips : tuple of (str, str, str)
         Leg, verdict and its words; one without a leg where all legs agree.
+    doubts : tuple of str
+        What makes its values doubtful.
     rows : tuple of ComparisonRow
         What it is made from, with what stands beside it.
     """
 
     title: str
     note: str
+    doubts: tuple[str, ...]
     heels: tuple[str, ...]
     lines: tuple[Line, ...]
     chips: tuple[tuple[str, str, str], ...]
@@ -209,12 +213,31 @@ def _row(
     return BoardRow(
         title_of(first.question),
         "; ".join(dict.fromkeys([*(["heel first"] if heels else []), *(x.measure for x in lines)])),
+        doubts_of(
+            [
+                (f"{leg} {MEASURE_BY_NAME[row.measure].title}".strip(), row)
+                for finding, leg in zip(findings, legs, strict=True)
+                for row in finding.rows
+            ]
+        ),
         heels,
         lines,
         (("", *chips[0][1:]),) if agree else tuple(chips),
         first.is_aim,
         any((row.measure, each.side) in signs for each in findings for row in each.rows),
         tuple(row for each in findings for row in (*each.rows, *each.companions)),
+    )
+
+
+def doubts_of(named: Sequence[tuple[str, ComparisonRow]]) -> tuple[str, ...]:
+    """Return what makes the values of rows doubtful; of whose where it is not of all of them."""
+    held: dict[str, list[str]] = {}
+    for name, row in named:
+        for text in doubts(row):
+            held.setdefault(with_minus(text), []).append(name)
+    return tuple(
+        text if len(names) == len(named) else f"{', '.join(dict.fromkeys(names))}: {text}"
+        for text, names in held.items()
     )
 
 

@@ -18,6 +18,7 @@ from gaittrack.compare.verdict import LARGER
 from gaittrack.compare.walks import MEASURE_BY_NAME
 from gaittrack.figures.answer_board import (
     Mark,
+    doubts_of,
     has_mark,
     legs_of,
     mark_of,
@@ -84,6 +85,8 @@ class SeveralRow:
 
     Attributes
     ----------
+    doubts : tuple of str
+        What makes its values doubtful.
     whys : tuple of str
         Why a condition has no mark.
     rows : tuple of ComparisonRow
@@ -92,6 +95,7 @@ class SeveralRow:
 
     title: str
     note: str
+    doubts: tuple[str, ...]
     is_aim: bool
     has_sign: bool
     values: tuple[ValueLine, ...]
@@ -167,6 +171,7 @@ def _row(own: Sequence[_Findings], told: Sequence[Answer], reach: tuple[int, int
     return SeveralRow(
         title_of(every[0].question),
         "; ".join([*(["heel first"] if heels else []), *titles]),
+        doubts_of([(f"{leg} {told[place].condition}".strip(), row) for place, leg, row in placed]),
         any(each.is_aim for each in every),
         any((row.measure, row.side) in signs[place] for place, _, row in placed),
         (*heels, *_values(placed, len(own))),

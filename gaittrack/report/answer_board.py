@@ -6,7 +6,7 @@ Every text is escaped.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from html import escape
 from typing import Final
 
@@ -161,10 +161,11 @@ def _table(board: Board, opener: Opener | None) -> str:
         "what may be said",
     )
     head = "".join(f'<th scope="col">{each}</th>' for each in heads)
-    body = "".join(_row(row, board, opener) for row in board.rows)
+    numbers = numbered(row.doubts for row in board.rows)
+    body = "".join(_row(row, board, numbers, opener) for row in board.rows)
     return (
         f'<table class="board"><thead><tr>{head}</tr></thead><tbody>{body}</tbody>'
-        f'<tfoot><tr><td colspan="5">{escape(KEY)}</td></tr></tfoot></table>'
+        f"{foot_html(numbers, 5)}</table>"
     )
 
 
@@ -185,7 +186,7 @@ def band_html(band: tuple[float, float]) -> str:
     )
 
 
-def _row(row: BoardRow, board: Board, opener: Opener | None) -> str:
+def _row(row: BoardRow, board: Board, numbers: Mapping[str, int], opener: Opener | None) -> str:
     aim = ' <small class="aim">aim</small>' if row.is_aim else ""
     values = "".join(f'<div class="heels">{escape(each)}</div>' for each in row.heels)
     values += "".join(_values(line) for line in row.lines if line.has_value)
@@ -196,7 +197,7 @@ def _row(row: BoardRow, board: Board, opener: Opener | None) -> str:
     flag = '<span class="flag" title="a sign">⚑ sign</span>' if row.has_sign else ""
     opening = opener(row.rows) if opener is not None else ""
     cells = (
-        f'<th scope="row">{escape(row.title)}{aim}<small>{escape(row.note)}</small></th>',
+        row_head(row.title, aim, row.note, [numbers[each] for each in row.doubts]),
         f'<td class="values">{values}</td>',
         f'<td class="drawn">{_axis(row, board)}</td><td class="change">{changes}</td>'
         if any(line.mark or line.change for line in row.lines)
@@ -204,6 +205,27 @@ def _row(row: BoardRow, board: Board, opener: Opener | None) -> str:
         f'<td class="chips">{"".join(chip_html(*each) for each in row.chips)}{flag}{opening}</td>',
     )
     return f"<tr>{''.join(cells)}</tr>"
+
+
+def row_head(title: str, aim: str, note: str, places: Sequence[int]) -> str:
+    """Return the head of a row: the question, what was measured, which doubts at the foot hold."""
+    doubt = f' <b class="doubt">! {", ".join(map(str, places))}</b>' if places else ""
+    return f'<th scope="row">{escape(title)}{aim}<small>{escape(note)}{doubt}</small></th>'
+
+
+def numbered(doubts: Iterable[Sequence[str]]) -> dict[str, int]:
+    """Return a number for each doubt of a board: it stands in the row, the words at the foot."""
+    texts = dict.fromkeys(text for own in doubts for text in own)
+    return {text: place for place, text in enumerate(texts, 1)}
+
+
+def foot_html(numbers: Mapping[str, int], n_columns: int) -> str:
+    """Return the foot of a board: what makes values doubtful, and how to read the axis."""
+    told = "".join(
+        f'<div class="doubt"><b>! {place}</b> {escape(text)}</div>'
+        for text, place in numbers.items()
+    )
+    return f'<tfoot><tr><td colspan="{n_columns}">{told}{escape(KEY)}</td></tr></tfoot>'
 
 
 def _values(line: Line) -> str:

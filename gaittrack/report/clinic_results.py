@@ -17,6 +17,7 @@ from gaittrack.answer.sentences import CHIPS, chip_of_finding, phrases_of
 from gaittrack.compare.comparison import Comparison
 from gaittrack.compare.questions import QUESTIONS
 from gaittrack.compare.row_words import (
+    doubts,
     family_words,
     interval_words,
     number,
@@ -173,9 +174,17 @@ def result_table(effects: Sequence[Effect]) -> list[Result]:
                     _cells(next((row for row in each if row.measure == measure), None))
                     for each in rows
                 )
-                title = f"{MEASURE_BY_NAME[measure].title}{legs}"
+                title = "; ".join(
+                    [f"{MEASURE_BY_NAME[measure].title}{legs}", *_doubts(measure, rows)]
+                )
                 found.append(Result(heads.pop(0), title, _typical(effects, measure), cells))
     return found
+
+
+def _doubts(measure: str, rows: Sequence[Sequence[ComparisonRow]]) -> list[str]:
+    """Return what makes a measure's values doubtful in any of the columns."""
+    own = [row for each in rows for row in each if row.measure == measure]
+    return list(dict.fromkeys(with_minus(text) for row in own for text in doubts(row)))
 
 
 def _heel_result(head: str, legs: str, own: Sequence[Finding | None]) -> Result:

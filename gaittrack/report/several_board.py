@@ -7,7 +7,7 @@ mark is the verdict. Every text is escaped.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from html import escape
 from typing import Final
 
@@ -27,14 +27,16 @@ from gaittrack.figures.several_board import (
 )
 from gaittrack.reasons import Reason
 from gaittrack.report.answer_board import (
-    KEY,
     NO_VALUE,
     Opener,
     answer_html,
     band_html,
     board_html,
     chip_html,
+    foot_html,
     mark_html,
+    numbered,
+    row_head,
     scale_html,
     signs_block,
     signs_html,
@@ -163,21 +165,24 @@ def _table(board: SeveralBoard, opener: Opener | None) -> str:
         f"what may be said, each against {escape(board.reference)}",
     )
     head = "".join(f'<th scope="col">{each}</th>' for each in heads)
-    body = "".join(_row(row, board, opener) for row in board.rows)
+    numbers = numbered(row.doubts for row in board.rows)
+    body = "".join(_row(row, board, numbers, opener) for row in board.rows)
     return (
         f'<table class="board" style="--n:{len(names)}"><thead><tr>{head}</tr></thead>'
-        f'<tbody>{body}</tbody><tfoot><tr><td colspan="4">{escape(KEY)}</td></tr></tfoot></table>'
+        f"<tbody>{body}</tbody>{foot_html(numbers, 4)}</table>"
     )
 
 
-def _row(row: SeveralRow, board: SeveralBoard, opener: Opener | None) -> str:
+def _row(
+    row: SeveralRow, board: SeveralBoard, numbers: Mapping[str, int], opener: Opener | None
+) -> str:
     aim = ' <small class="aim">aim</small>' if row.is_aim else ""
     flag = ' <span class="flag" title="a sign">⚑ sign</span>' if row.has_sign else ""
     values = "".join(_values(each, board) for each in row.values)
     said = "".join(_said(each, board) for each in row.said)
     opening = opener(row.rows) if opener is not None else ""
     return (
-        f'<tr><th scope="row">{escape(row.title)}{aim}<small>{escape(row.note)}</small></th>'
+        f"<tr>{row_head(row.title, aim, row.note, [numbers[each] for each in row.doubts])}"
         f'<td class="values">{values}</td><td class="drawn">{_axis(row, board)}</td>'
         f'<td class="chips">{said}{flag}{opening}</td></tr>'
     )

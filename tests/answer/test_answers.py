@@ -7,11 +7,14 @@ import pytest
 import gaittrack
 from gaittrack.answer import answers, as_plain_answer
 from gaittrack.answer.sentences import CHIPS, PHRASES, joined
+from gaittrack.commands.answer_text import answer_text
 from gaittrack.compare.comparison import compare_walks
 from gaittrack.compare.condition import Condition
 from gaittrack.compare.decision import VERDICTS
 from gaittrack.compare.questions import QUESTION_CODES, QUESTION_MEASURES
+from gaittrack.figures.answer_board import draw_board
 from gaittrack.reasons import Reason
+from gaittrack.report.answer_board import board_html
 from gaittrack.vocabulary import SIDES
 from tests.compare.made_up_walks import CLEARANCE, RATE, walks
 
@@ -137,6 +140,26 @@ def test_the_legs_are_the_braced_ones():
     """The brace's side, whatever side is affected; without it both."""
     assert answer_of({MID_SWING: 0}, {MID_SWING: 9}).legs == ("left",)
     assert answer_of({MID_SWING: 0}, {MID_SWING: 9}, worn=None).legs == ("left", "right")
+
+
+@pytest.mark.parametrize("of_both", [True, False])
+def test_what_makes_a_value_doubtful_stands_beside_it_in_board_and_terminal(of_both):
+    """Of one condition with its name, of both without; what is routine does not."""
+    slow, routine = Reason("lower_bound", rate_hz=60.0), Reason("low_passed", cutoff_hz=20.0)
+    found = answer_of(
+        {RATE: 200},
+        {RATE: 150},
+        more_before={"labels": {RATE: (slow, routine) if of_both else (routine,)}},
+        more_after={"labels": {RATE: (slow, routine)}},
+    )
+    told = f"{'' if of_both else 'brace: '}60 Hz: too low where the foot falls fast"
+    doubts = {each.title: each.doubts for each in draw_board(found, found.findings).rows}
+    (doubt,) = doubts.pop("How fast it comes down")
+    assert doubt.endswith(told) and not any(doubts.values())
+    board = board_html(found)
+    assert f'<div class="doubt"><b>! 1</b> {doubt}</div>' in board
+    assert board.count('<b class="doubt">! 1</b>') == 1
+    assert f"! {told}" in answer_text(found) or not of_both, "no value is printed then"
 
 
 def test_every_answering_measure_has_its_words_and_every_verdict_its_chip():
