@@ -164,6 +164,13 @@ def unit_sign(measure: str) -> str:
     return _UNITS.get(unit, f" {unit}")
 
 
+def before_and_here(row: ComparisonRow) -> str:
+    """Return both values with their unit: ``3.0 → 8.2°``."""
+    decimals = MEASURE_BY_NAME[row.measure].decimals
+    before, here = (number(x, decimals) for x in (row.reference_value, row.value))
+    return with_minus(f"{before} → {here}{unit_sign(row.measure)}")
+
+
 def reach_of(rows: Sequence[ComparisonRow]) -> tuple[int, int]:
     """Return the ends of the axis that holds the intervals of rows, in measurement errors."""
     drawn = [row for row in rows if has_mark(row)]

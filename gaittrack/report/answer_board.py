@@ -15,7 +15,15 @@ from gaittrack.compare.row_words import NO_NUMBER, number, sign_words
 from gaittrack.compare.rows import ComparisonRow
 from gaittrack.compare.walks import MEASURE_BY_NAME
 from gaittrack.compare.watch import WatchItem
-from gaittrack.figures.answer_board import Board, BoardRow, Line, Mark, draw_board, unit_sign
+from gaittrack.figures.answer_board import (
+    Board,
+    BoardRow,
+    Line,
+    Mark,
+    before_and_here,
+    draw_board,
+    unit_sign,
+)
 from gaittrack.figures.plain_numbers import with_minus
 from gaittrack.reasons import Reason
 from gaittrack.report.html_parts import bullets, paragraph
@@ -70,7 +78,7 @@ def _other_leg(answer: Answer) -> str:
         return ""
     side = answer.other_leg[0].side
     rows = [row for each in answer.other_leg if each.kind != "none" for row in each.changed]
-    changed = [f"{MEASURE_BY_NAME[row.measure].title} {_before_and_here(row)}" for row in rows]
+    changed = [f"{MEASURE_BY_NAME[row.measure].title} {before_and_here(row)}" for row in rows]
     said = (
         f"changed by more than error: {', '.join(changed)}"
         if changed
@@ -81,12 +89,6 @@ def _other_leg(answer: Answer) -> str:
         f'<details class="card"><summary>The {escape(side)} leg <small>{escape(said)}</small>'
         f"</summary>{board}</details>"
     )
-
-
-def _before_and_here(row: ComparisonRow) -> str:
-    decimals = MEASURE_BY_NAME[row.measure].decimals
-    before, here = (number(x, decimals) for x in (row.reference_value, row.value))
-    return with_minus(f"{before} → {here}{unit_sign(row.measure)}")
 
 
 def signs_html(answer: Answer, examined: Sequence[str] = ()) -> str:

@@ -169,14 +169,14 @@ def _second_sheet(
     effects: Sequence[Effect],
     visits: Sequence[VisitFacts],
 ) -> dict[str, object]:
-    told: Sequence[Answer] = [each.answer for each in effects]
     comparisons = [each.comparison for each in found]
     return {
         "walks": clinic_results.walk_words(comparisons),
         "results": clinic_results.result_table(effects),
+        "doubts": clinic_results.doubt_words(effects),
         "typical": clinic_results.typical_words(effects),
         "other_leg": clinic_results.other_leg_words(effects),
-        "looked_at": clinic_results.looked_at(told, visits),
+        "looked_at": clinic_results.looked_at(effects, visits),
         "untold": clinic_results.untold(effects),
         "unrecorded": clinic_facts.unrecorded(comparisons, visits),
         "measured": clinic_results.how_measured(comparisons),

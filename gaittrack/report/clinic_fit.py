@@ -12,7 +12,7 @@ from typing import Any, Final
 
 _FIRST_LINES, _SECOND_LINES = 59.0, 59.0
 """Lines of body text that a sheet holds at full size."""
-_SMALLEST: Final = 0.61
+_SMALLEST: Final = 0.58
 _NARROW: Final = 1.3
 """How much longer an examination is whose cells are as narrow as those of three visits."""
 _SAID, _MORE, _ROW, _HALF, _FINE = 82, 110, 66, 50, 82
@@ -57,7 +57,14 @@ def second_fit(sheet: Mapping[str, Any]) -> float:
     known = max(untold, _all_lines(sheet["looked_at"], _HALF))
     fine = [*sheet["measured"], *(f"{names}: {source}" for source, names in sheet["errors"])]
     small = 0.7 * _all_lines(fine, _FINE) / 2
-    notes = _all_lines([sheet["walks"], " ".join([*sheet["other_leg"], sheet["typical"]])], _MORE)
+    notes = _all_lines(
+        [
+            sheet["walks"],
+            "; ".join(sheet["doubts"]),
+            " ".join([*sheet["other_leg"], sheet["typical"]]),
+        ],
+        _MORE,
+    )
     everyday = 1.1 * _all_lines(sheet["everyday"], _MORE) + 2.5 * bool(sheet["everyday"])
     return _share(results + known + small + notes + everyday + 17, _SECOND_LINES)
 

@@ -7,13 +7,13 @@ verdicts. Nothing is judged here.
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Final
 
 from gaittrack.answer import Answer, Finding
 from gaittrack.answer.findings import UNTOLD
-from gaittrack.answer.sentences import CHIPS, chip_of_finding, phrases_of
+from gaittrack.answer.sentences import CHIPS, chip_of, chip_of_finding, phrases_of
 from gaittrack.compare.comparison import Comparison
 from gaittrack.compare.questions import QUESTIONS
 from gaittrack.compare.row_words import (
@@ -33,9 +33,10 @@ from gaittrack.compare.verdict import (
     NOT_TRUSTED,
 )
 from gaittrack.compare.walks import MEASURE_BY_NAME
-from gaittrack.figures.answer_board import title_of, unit_sign, why_of
+from gaittrack.figures.answer_board import before_and_here, title_of, unit_sign, why_of
 from gaittrack.figures.plain_numbers import with_minus
 from gaittrack.reasons import Reason
+from gaittrack.report.answer_board import numbered
 from gaittrack.report.comparison_page import walk_counts
 from gaittrack.report.comparison_tables import sources_of_errors
 from gaittrack.report.several_board import told_signs
@@ -126,13 +127,14 @@ def _told(finding: Finding | None, n_columns: int) -> QuestionWords:
     if row.verdict in UNTOLD:
         why = why_of(row) if n_columns == 1 else chip
         return QuestionWords(finding.verdict, "; ".join([*counts, why]))
-    said = [*counts, f"{_values(row)}, change {_change(row)}"]
+    said = [*counts, f"{before_and_here(row)}, change {_change(row)}"]
     others = [
-        f"{MEASURE_BY_NAME[each.measure].title}: {_values(each)}" for each in finding.rows[1:]
+        f"{MEASURE_BY_NAME[each.measure].title}: {before_and_here(each)}, {chip_of(each)}"
+        for each in finding.rows[1:]
     ]
     if n_columns > 1:
         return QuestionWords(finding.verdict, "; ".join(said))
-    return QuestionWords(finding.verdict, f"{'; '.join([*said, *others])}: {chip}")
+    return QuestionWords(finding.verdict, "; ".join([f"{'; '.join(said)}: {chip}", *others]))
 
 
 def _counts(finding: Finding) -> str:
@@ -140,12 +142,6 @@ def _counts(finding: Finding) -> str:
         return ""
     own, other = finding.heel.counts.own, finding.heel.counts.reference
     return f"{other.n_kind} of {other.n_steps} → {own.n_kind} of {own.n_steps}"
-
-
-def _values(row: ComparisonRow) -> str:
-    decimals = MEASURE_BY_NAME[row.measure].decimals
-    before, here = (number(x, decimals) for x in (row.reference_value, row.value))
-    return with_minus(f"{before} → {here}{unit_sign(row.measure)}")
 
 
 def _change(row: ComparisonRow) -> str:
@@ -160,6 +156,7 @@ def result_table(effects: Sequence[Effect]) -> list[Result]:
     """
     is_many = len(effects) > 1 and any(len(each.answer.legs) > 1 for each in effects)
     n_marks = 1 if is_many else None
+    numbers = doubt_numbers(effects)
     found = []
     for question in QUESTIONS:
         for side in _sides(question.code, effects):
@@ -174,17 +171,36 @@ def result_table(effects: Sequence[Effect]) -> list[Result]:
                     _cells(next((row for row in each if row.measure == measure), None))
                     for each in rows
                 )
-                title = "; ".join(
-                    [f"{MEASURE_BY_NAME[measure].title}{legs}", *_doubts(measure, rows)]
-                )
+                title = f"{MEASURE_BY_NAME[measure].title}{legs}{_places(measure, rows, numbers)}"
                 found.append(Result(heads.pop(0), title, _typical(effects, measure), cells))
     return found
 
 
-def _doubts(measure: str, rows: Sequence[Sequence[ComparisonRow]]) -> list[str]:
-    """Return what makes a measure's values doubtful in any of the columns."""
+def doubt_numbers(effects: Sequence[Effect]) -> dict[str, int]:
+    """Return a number for each thing that makes a value doubtful: it stands beside the measure."""
+    return numbered(_doubts(each) for each in effects)
+
+
+def _doubts(effect: Effect) -> list[str]:
+    return [text for one in effect.answer.findings for row in one.rows for text in doubts(row)]
+
+
+def doubt_words(effects: Sequence[Effect]) -> list[str]:
+    """Return those things in words, with the columns that they are of where these are not all."""
+    lines = []
+    for text, place in doubt_numbers(effects).items():
+        labels = [each.label for each in effects if text in _doubts(each)]
+        of = "" if len(labels) == len(effects) else f"{', '.join(labels)}: "
+        lines.append(with_minus(f"! {place} {of}{text}"))
+    return lines
+
+
+def _places(
+    measure: str, rows: Sequence[Sequence[ComparisonRow]], numbers: Mapping[str, int]
+) -> str:
     own = [row for each in rows for row in each if row.measure == measure]
-    return list(dict.fromkeys(with_minus(text) for row in own for text in doubts(row)))
+    places = dict.fromkeys(str(numbers[text]) for row in own for text in doubts(row))
+    return f" ! {', '.join(places)}" if places else ""
 
 
 def _heel_result(head: str, legs: str, own: Sequence[Finding | None]) -> Result:
@@ -246,7 +262,9 @@ def other_leg_words(effects: Sequence[Effect]) -> list[str]:
         if not each.answer.other_leg:
             continue
         rows = [row for one in each.answer.other_leg for row in one.changed]
-        said = "; ".join(f"{MEASURE_BY_NAME[row.measure].title} {_values(row)}" for row in rows)
+        said = "; ".join(
+            f"{MEASURE_BY_NAME[row.measure].title} {before_and_here(row)}" for row in rows
+        )
         name = f"{each.label}: " if each.label else ""
         side = each.answer.other_leg[0].side
         lines.append(
@@ -255,14 +273,14 @@ def other_leg_words(effects: Sequence[Effect]) -> list[str]:
     return lines
 
 
-def looked_at(told: Sequence[Answer], visits: Sequence[VisitFacts]) -> list[str]:
+def looked_at(effects: Sequence[Effect], visits: Sequence[VisitFacts]) -> list[str]:
     """Return what got worse or is to be looked at, the examination too."""
     losses = [
-        f"{answer.condition}: {phrase}"
-        for answer in told
-        for finding in answer.findings
+        f"{each.label or each.answer.condition}: {phrase}"
+        for each in effects
+        for finding in each.answer.findings
         if finding.kind == "loss"
-        for phrase in phrases_of(finding, answer.names[1])
+        for phrase in phrases_of(finding, each.answer.names[1])
     ]
     signs = [
         f"{head}: {line}"
@@ -271,11 +289,22 @@ def looked_at(told: Sequence[Answer], visits: Sequence[VisitFacts]) -> list[str]
             ("there without it too", "signs_without_too"),
             ("in some steps only", "seen_in_some"),
         )
-        for line in told_signs([item for answer in told for item in getattr(answer, name)])
+        for line in _signs(effects, name)
     ]
     examined = [f"examination: {line}" for line in examined_points(visits)]
     found = list(dict.fromkeys([*examined, *losses, *signs]))
     return found or ["No sign was seen of those that could be looked for."]
+
+
+def _signs(effects: Sequence[Effect], name: str) -> Iterator[str]:
+    """Yield signs in words: conditions of one reference together, each visit by itself."""
+    of_visit: dict[int, list[Effect]] = {}
+    for each in effects:
+        of_visit.setdefault(id(each.comparison), []).append(each)
+    for own in of_visit.values():
+        start = f"{own[0].label}, " if len(of_visit) > 1 else ""
+        items = [item for each in own for item in getattr(each.answer, name)]
+        yield from (f"{start}{line}" for line in told_signs(items))
 
 
 def untold(effects: Sequence[Effect]) -> list[str]:

@@ -15,7 +15,7 @@ from gaittrack.answer import Answer, several_sentences
 from gaittrack.compare.row_words import NO_NUMBER, number
 from gaittrack.compare.walks import MEASURE_BY_NAME
 from gaittrack.compare.watch import WatchItem
-from gaittrack.figures.answer_board import unit_sign
+from gaittrack.figures.answer_board import before_and_here, unit_sign
 from gaittrack.figures.plain_numbers import with_minus
 from gaittrack.figures.several_board import (
     PlacedMark,
@@ -147,9 +147,7 @@ def _other_leg(told: Sequence[Answer]) -> str:
 def _changes(answer: Answer) -> Iterator[str]:
     for finding in answer.other_leg:
         for row in finding.changed:
-            measure = MEASURE_BY_NAME[row.measure]
-            before, here = (number(x, measure.decimals) for x in (row.reference_value, row.value))
-            yield with_minus(f"{measure.title} {before} → {here}{unit_sign(row.measure)}")
+            yield f"{MEASURE_BY_NAME[row.measure].title} {before_and_here(row)}"
 
 
 def _table(board: SeveralBoard, opener: Opener | None) -> str:

@@ -9,6 +9,7 @@ from pathlib import Path
 import pytest
 from sqlalchemy import update
 
+import gaittrack
 from gaittrack.answer import answers
 from gaittrack.answer.findings import UNTOLD
 from gaittrack.compare.questions import QUESTION_CODES
@@ -19,6 +20,7 @@ from gaittrack.figures.plain_numbers import with_minus
 from gaittrack.notice import NOTICE
 from gaittrack.reasons import Reason
 from gaittrack.report.clinic import MOST_EFFECTS, Made, clinic_page
+from gaittrack.report.clinic_results import Effect, doubt_words, looked_at, result_table
 from gaittrack.report.comparison_tables import what_was_worn
 from gaittrack.report.pdf import browser, pdf_of
 from gaittrack.study.people.fact_changes import change_facts, recorded
@@ -126,6 +128,26 @@ def test_two_visits_and_two_braces_stand_beside_one_another(study, found):
         verdicts = re.findall(r'class="mark (\w+)"', line)
         assert len(verdicts) == 2 and len(set(verdicts)) == 1
     assert page.count("visit-1: ") >= len(answer.sentences())
+
+
+def test_signs_and_doubts_of_several_visits_keep_each_its_own():
+    """P04's left knee bends far without the brace too, at each visit by another angle."""
+    effects = []
+    for visit in ("visit-1", "visit-2"):
+        comparison = gaittrack.compare(SAMPLES / "P04" / visit).comparison
+        (answer,) = answers(comparison)
+        effects.append(Effect(visit, answer, comparison))
+    told = looked_at(effects, ())
+    for effect in effects:
+        for item in effect.answer.signs_without_too:
+            before, here = (f"{x:.1f}°" for x in (item.reference_value, item.value))
+            line = f"{effect.label}, {Reason(item.sign)}, {item.side}: {here} in with-brace"
+            assert any(f"{line} ({before} in" in each for each in told)
+    assert len({item.reference_value for e in effects for item in e.answer.signs_without_too}) > 1
+    curve = "with-brace: from a 101-point curve: too low where the foot falls fast"
+    place = next(n for n, line in enumerate(doubt_words(effects), 1) if line == f"! {n} {curve}")
+    rates = [each.measure for each in result_table(effects) if "plantarflexion" in each.measure]
+    assert rates and all(f"! {place}" in each for each in rates)
 
 
 def test_aims_stand_with_what_was_hoped_and_how_far_it_was_reached(page, study, found):
