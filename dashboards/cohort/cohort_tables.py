@@ -13,7 +13,7 @@ from dash.development.base_component import Component
 from dashboards.cohort.filters import Wanted, plain_codes
 from dashboards.parts.controls import table
 from gaittrack.cohort.reason_cells import unpacked
-from gaittrack.compare.row_words import interval_words, number, signed, unit_words
+from gaittrack.compare.row_words import doubts, interval_words, number, signed, unit_words
 from gaittrack.compare.verdict import Verdict
 from gaittrack.compare.walks import MEASURE_BY_NAME
 from gaittrack.figures.cohort_changes import drawn_rows
@@ -42,8 +42,9 @@ COLUMNS: Final = [
     _column("why", "Why", minWidth=300, wrapText=True, autoHeight=True),
     _column("n_labels", "Labels", maxWidth=90, tooltipField="labels"),
 ]
-"""Low and high are the ends of the 95 % interval; error is measurement error; labels are counted,
-and said when the pointer is on the number, and on paper."""
+"""Low and high are the ends of the 95 % interval; error is measurement error. What makes a value
+doubtful stands in the column why; all labels are counted, and said when the pointer is on the
+number, and on paper."""
 MOST_ON_PAPER: Final = 200
 """About five sheets; own choice."""
 
@@ -66,7 +67,7 @@ def grid_rows(changes: pd.DataFrame) -> list[dict[str, Any]]:
         rounded = changes[field].astype(float).round(measure.decimals)
         columns[field] = [None if math.isnan(value) else value for value in rounded.tolist()]
     columns["verdict"] = _said(changes, ("verdict", "direction", "typical"), _verdict_words)
-    columns["why"] = _said(changes, ("verdict_reason",), _reasons)
+    columns["why"] = _said(changes, ("verdict_reason", "labels"), _why)
     columns["labels"] = _said(changes, ("labels",), _reasons)
     columns["n_labels"] = [len(unpacked(cell)) or "" for cell in changes["labels"].tolist()]
     lines = zip(*columns.values(), strict=True)
@@ -82,6 +83,12 @@ def _said(changes: pd.DataFrame, names: Sequence[str], say: Callable[..., str]) 
 
 def _verdict_words(code: str, direction: str, typical: str) -> str:
     return Verdict(code, None, direction, typical).say()
+
+
+def _why(reason: str, labels: str) -> str:
+    """Return why so much may be said, and what makes the values doubtful."""
+    told = [_reasons(reason), *(f"! {plain_codes(each)}" for each in doubts(unpacked(labels)))]
+    return "; ".join(filter(None, told))
 
 
 def _reasons(cell: str) -> str:

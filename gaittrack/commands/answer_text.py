@@ -101,7 +101,7 @@ def _row_lines(row: ComparisonRow, *, is_first: bool) -> Iterator[str]:
     yield f"    {name:<{_MEASURE}}{values:<{_VALUES}}{change:<{_CHANGE}}{interval}"
     if chip:
         yield f"    {'':<{_MEASURE}}{chip.strip()}"
-    yield from (wrapped(f"! {each}", indent="      ") for each in doubts(row))
+    yield from (wrapped(f"! {each}", indent="      ") for each in doubts(row.labels))
 
 
 def _other_leg(findings: Sequence[Finding]) -> list[str]:

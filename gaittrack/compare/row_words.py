@@ -190,22 +190,24 @@ def short_labels(
     leave_out : collection of Reason
         Labels that are said elsewhere.
     """
-    labels = [label for label in row.labels if label not in leave_out]
+    return _short([label for label in row.labels if label not in leave_out], language)
+
+
+def doubts(labels: Iterable[Reason], language: str = ENGLISH) -> list[str]:
+    """Return those labels of a row that make its own values doubtful, for beside them.
+
+    Not how every recording of a laboratory is measured, and not what the whole comparison says.
+    """
+    return _short([label for label in labels if _is_doubt(label)], language)
+
+
+def _short(labels: Sequence[Reason], language: str) -> list[str]:
     told = Counter(label["label"] for label in labels if label.code == OF_CONDITION)
     short = (
         label["label"] if label.code == OF_CONDITION and told[label["label"]] > 1 else label
         for label in labels
     )
     return list(dict.fromkeys(label.say(language) for label in short))
-
-
-def doubts(row: ComparisonRow, language: str = ENGLISH) -> list[str]:
-    """Return the labels that make the row's own values doubtful, for beside them.
-
-    Not how every recording of a laboratory is measured, and not what the whole comparison says.
-    """
-    routine = [label for label in row.labels if not _is_doubt(label)]
-    return short_labels(row, leave_out=routine, language=language)
 
 
 def _is_doubt(label: Reason) -> bool:

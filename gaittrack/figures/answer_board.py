@@ -240,7 +240,7 @@ def doubts_of(named: Sequence[tuple[str, ComparisonRow]]) -> tuple[str, ...]:
     """Return what makes the values of rows doubtful; of whose where it is not of all of them."""
     held: dict[str, list[str]] = {}
     for name, row in named:
-        for text in doubts(row):
+        for text in doubts(row.labels):
             held.setdefault(with_minus(text), []).append(name)
     return tuple(
         text if len(names) == len(named) else f"{', '.join(dict.fromkeys(names))}: {text}"

@@ -182,7 +182,9 @@ def doubt_numbers(effects: Sequence[Effect]) -> dict[str, int]:
 
 
 def _doubts(effect: Effect) -> list[str]:
-    return [text for one in effect.answer.findings for row in one.rows for text in doubts(row)]
+    return [
+        text for one in effect.answer.findings for row in one.rows for text in doubts(row.labels)
+    ]
 
 
 def doubt_words(effects: Sequence[Effect]) -> list[str]:
@@ -199,7 +201,7 @@ def _places(
     measure: str, rows: Sequence[Sequence[ComparisonRow]], numbers: Mapping[str, int]
 ) -> str:
     own = [row for each in rows for row in each if row.measure == measure]
-    places = dict.fromkeys(str(numbers[text]) for row in own for text in doubts(row))
+    places = dict.fromkeys(str(numbers[text]) for row in own for text in doubts(row.labels))
     return f" ! {', '.join(places)}" if places else ""
 
 

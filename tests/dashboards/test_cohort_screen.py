@@ -8,9 +8,17 @@ import pandas as pd
 import pytest
 from sqlalchemy import func, select
 
-from dashboards.cohort.cohort_tables import COLUMNS, MOST_ON_PAPER, counts_words, paper_table
+from dashboards.cohort.cohort_tables import (
+    COLUMNS,
+    MOST_ON_PAPER,
+    counts_words,
+    grid_rows,
+    paper_table,
+)
 from dashboards.parts.markup import html_of
+from gaittrack.cohort.reason_cells import packed
 from gaittrack.compare.verdict import NO_CHANGE, NOT_COMPARABLE, NOT_DEFINED
+from gaittrack.reasons import Reason
 from gaittrack.study.store import create_study
 from gaittrack.study.tables import HISTORY
 from tests.dashboards.conftest import Served
@@ -146,6 +154,25 @@ def test_an_export_is_refused_until_a_reason_is_given(cohort, served_copy):
     assert n_exports == 1
     answer = cohort.request.get(f"{served_copy.base}/export/made-up")
     assert answer.status in (403, 404)
+
+
+def test_what_makes_a_value_doubtful_stands_in_its_row():
+    """Beside the verdict's reason, in words; how every recording is measured does not."""
+    slow, routine = Reason("lower_bound", rate_hz=60.0), Reason("low_passed", cutoff_hz=20.0)
+    labels = [Reason("of_condition", condition="a", label=each) for each in (slow, routine)]
+    changes = pd.DataFrame(
+        [
+            {
+                **dict.fromkeys(("reference_value", "value", "difference", "low", "high"), 1.0),
+                **{"person": "P01", "visit_no": 1, "side": "left", "measurement_error": 25.0},
+                **{"measure_id": "loading_response_plantarflexion_rate_deg_s"},
+                **{"verdict": NO_CHANGE, "direction": "", "typical": ""},
+                **{"verdict_reason": packed(None), "labels": packed(*labels)},
+            }
+        ]
+    )
+    (row,) = grid_rows(changes)
+    assert row["why"] == "! a: 60 Hz: too low where the foot falls fast"
 
 
 def test_a_difference_that_is_not_comparable_is_not_counted():
