@@ -13,9 +13,11 @@ from gaittrack.cohort.deidentify import (
     numbered,
     whole_braces,
 )
+from gaittrack.cohort.export import ExportOptions, _refuse_too_few
 from gaittrack.cohort.leaving import age_band
 from gaittrack.cohort.reason_cells import code_of, coded, explained, left_of, packed, unpacked
 from gaittrack.compare.condition import Condition
+from gaittrack.errors import StudyError
 from gaittrack.reasons import Reason
 from gaittrack.record.braces import Brace
 from gaittrack.record.closed_lists import level_of
@@ -163,6 +165,17 @@ def test_the_report_counts_those_who_look_alike():
     assert (report.n_groups_below, report.n_people_below) == (2, 5)
     assert list(report.below["n_people"]) == [4, 1]
     assert not report.is_met
+
+
+def test_an_export_of_many_small_groups_names_eight_and_counts_the_others():
+    """Ten people, each alone: eight groups stand in the words, two more are counted."""
+    report = anonymity_report(people_like(*[1] * 10), least=5)
+    with pytest.raises(StudyError, match="10 of 10 people are in 10 groups.*; and 2 more"):
+        _refuse_too_few(report, report, ExportOptions())
+    eight = anonymity_report(people_like(*[1] * 8), least=5)
+    with pytest.raises(StudyError, match="8 groups") as told:
+        _refuse_too_few(eight, eight, ExportOptions())
+    assert "more." not in str(told.value).split("Nothing")[0]
 
 
 def test_k_itself_is_enough():

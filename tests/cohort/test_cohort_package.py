@@ -21,7 +21,7 @@ from gaittrack.cohort import package
 from gaittrack.cohort.dictionary import TABLES
 from gaittrack.cohort.export import ExportOptions, export_cohort
 from gaittrack.cohort.leaving import STORED
-from gaittrack.cohort.package import refuse_filled, safe_text
+from gaittrack.cohort.package import MOST_SHEET_ROWS, refuse_filled, safe_text
 from gaittrack.cohort.source import CohortSource, CohortWalk
 from gaittrack.compare.condition import Condition
 from gaittrack.errors import ComparisonError, StudyError
@@ -89,6 +89,20 @@ def test_the_workbook_holds_the_same_cells(exported):
         for row, own in zip(rows[1:], expected, strict=True):
             assert row == [pytest.approx(c, rel=1e-15) if type(c) is float else c for c in own]
         assert {cell.data_type for row in book[name].iter_rows() for cell in row} <= set("snb")
+
+
+def test_a_sheet_of_a_workbook_has_as_many_rows_as_a_workbook_may_have():
+    """1,048,576 with the one of heads (ISO/IEC 29500, limits of common programs)."""
+    assert MOST_SHEET_ROWS + 1 == 2**20
+
+
+def test_only_columns_of_codes_say_where_codes_are_explained():
+    """A text of a closed list, or free of any, does not send the reader to the table of reasons."""
+    for fields in TABLES.values():
+        for field in fields:
+            sent = "reasons" in field.definition and "codes" in field.definition
+            assert sent <= field.is_reasons, field.name
+            assert not field.is_reasons or field.levels or sent, field.name
 
 
 def test_csv_is_rfc_4180_in_utf_8(exported):

@@ -172,6 +172,10 @@ def test_a_selection_shows_those_who_fit_and_exports_the_same(study, view, selec
         (ids[person], visit) for person, visit in places
     }
     assert set(kept.people["person"]) == {ids[person] for person in people}
+    for name in ("people", "visits", "exclusions"):
+        table = getattr(kept, name)
+        assert list(table.index) == list(range(len(table)))
+        assert list(table.columns) == list(getattr(clean, name).columns)
 
 
 def test_numbers_and_days_stay_those_of_the_study(study):
@@ -261,7 +265,7 @@ def test_a_visit_that_comes_in_during_a_reading_waits_for_the_next(study):
 
 
 def test_a_zip_holds_what_a_folder_holds(study, tmp_path):
-    """The same files without a name in them; the map lies outside; the history has both."""
+    """The same files, without a name or the day in them; the map lies outside; both are told."""
     options = ExportOptions(override_reason="a test", selection=Selection(sex=("male",)))
     wanted = {"who": "tester", "options": options}
     folder = export_study(study, tmp_path / "out", id_map=tmp_path / "one.csv", **wanted)
@@ -270,6 +274,7 @@ def test_a_zip_holds_what_a_folder_holds(study, tmp_path):
     with zipfile.ZipFile(file) as archive:
         assert archive.testzip() is None
         content = {name.partition("/")[2]: archive.read(name) for name in archive.namelist()}
+        assert {each.date_time[:3] for each in archive.infolist()} == {(1980, 1, 1)}
     assert set(content) == {path.name for path in folder.folder.iterdir()}
     assert content["measures.csv"] == (folder.folder / "measures.csv").read_bytes()
     assert not any(b"Ada" in text or b"Bo-18" in text for text in content.values())

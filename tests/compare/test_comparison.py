@@ -13,6 +13,7 @@ from gaittrack.compare.condition import Condition
 from gaittrack.compare.decision import VERDICTS
 from gaittrack.compare.marker_errors import NO_ERROR_FIGURE, OwnError
 from gaittrack.compare.placement import UNTOUCHED, Placement
+from gaittrack.compare.row_words import family_words
 from gaittrack.compare.typical import TypicalRange
 from gaittrack.compare.verdict import (
     AWAY,
@@ -33,6 +34,7 @@ from tests.compare.made_up_walks import CLEARANCE, RATE, SWING, row_of, walk, wa
 SHARE = "mid_swing_minimum_share_percent"
 CONTACT_ANGLE = "dorsiflexion_at_contact_deg"
 SPEED = "walking_speed_m_s"
+HIP = "peak_hip_flexion_pelvis_thigh_deg"
 OF_60_HZ = Reason(LOWER_BOUND, rate_hz=60.0)
 OWN_SOURCE = Reason("repeat_visits")
 VALUES = {SWING: 0.0, RATE: 200.0, CLEARANCE: 12.0, CONTACT_ANGLE: -10.0, "step_width_mm": 100.0}
@@ -494,3 +496,73 @@ def test_every_verdict_is_one_of_the_closed_list():
     for seed in range(5):
         found = _pair(after=_shifted(seed * 3 - 6), n=2 + seed % 3)
         assert {row.verdict for row in found.rows} <= set(VERDICTS)
+
+
+def test_curves_of_other_points_are_not_located():
+    """The ankle of one from another marker of the forefoot; what the knee is made of is no matter."""
+    made = {
+        name: {("ankle", "left"): frozenset({("left_forefoot", (f"left_{name}",))})}
+        for name in ("metatarsal_5", "toe")
+    }
+    knee = {("knee", "left"): frozenset({("left_knee_centre", ("left_knee",))})}
+    given = [
+        walk("shoe", k, {SWING: 0}, curves=_curves(0, k), origins=made["toe"]) for k in range(4)
+    ]
+    for origins, is_located in ((made["metatarsal_5"], False), (made["toe"] | knee, True)):
+        others = [
+            walk("brace", k, {SWING: 0}, curves=_curves(20, 9 + k), origins=origins)
+            for k in range(4)
+        ]
+        (found,) = compare_walks([*given, *others], reference="shoe").curves
+        assert found.locations["brace"].is_comparable == is_located
+
+
+def test_values_of_other_points_are_measured_again_on_those_that_all_have():
+    """Its samples become those of the walks measured again, and say so; others stay as they were."""
+    toe, ball = (
+        {(CONTACT_ANGLE, "left"): frozenset({("left_forefoot", (f"left_{name}",))})}
+        for name in ("toe", "metatarsal_5")
+    )
+    shoe = walks(
+        "shoe", VALUES, origins=toe, landmarks=frozenset({"left_toe", "left_metatarsal_5"})
+    )
+    brace = walks("brace", _shifted(9), origins=ball, landmarks=frozenset({"left_metatarsal_5"}))
+    asked = []
+
+    def again(given, shared):
+        asked.append(shared.landmarks)
+        return [replace(walk(w.condition, w.walk_id[-1], _shifted(4)), origins=ball) for w in given]
+
+    found = compare_walks([*shoe, *brace], reference="shoe", again=again)
+    assert asked == [frozenset({"left_metatarsal_5"})]
+    row = row_of(found, CONTACT_ANGLE)
+    assert [label.code for label in row.labels if label.code == "measured_again"]
+    assert row.difference == pytest.approx(0, abs=1.5)
+    assert row_of(found, SWING).difference == pytest.approx(9, abs=1.5)
+    without = row_of(compare_walks([*shoe, *brace], reference="shoe"), CONTACT_ANGLE)
+    assert without.verdict == NOT_COMPARABLE
+
+
+def test_a_question_of_both_legs_is_one_question():
+    """How the person walks counts once; the foot at contact and the hip count once per leg."""
+    both = [
+        each
+        for side in ("left", "right")
+        for each in (
+            *walks("shoe", {SPEED: 1.0, CONTACT_ANGLE: -5.0, HIP: 30.0}, side=side, scatter=0.1),
+            *walks("brace", {SPEED: 1.1, CONTACT_ANGLE: 1.0, HIP: 40.0}, side=side, scatter=0.1),
+        )
+    ]
+    joined = [
+        replace(
+            left,
+            cycles={**left.cycles, **right.cycles},
+            contacts={**left.contacts, **right.contacts},
+            tables={**left.tables, **right.tables},
+        )
+        for left, right in zip(both[:8], both[8:], strict=True)
+    ]
+    found = compare_walks(joined, reference="shoe")
+    asked = {(row.question, row.side) for row in found.rows if row.question}
+    assert {("how_the_foot_meets_the_floor", side) for side in ("left", "right")} <= asked
+    assert family_words(found).startswith("5 questions were asked at once")

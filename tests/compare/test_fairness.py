@@ -153,3 +153,20 @@ def test_handling_takes_what_is_not_recorded_as_put_on_again(own, reference, how
     found = marker_handling(*pair)
     assert found == marker_handling(*pair[::-1])
     assert (found.how, found.groups) == (how, groups)
+
+
+def test_ten_strides_are_not_few_and_a_side_without_any_is_no_matter():
+    """Counted over the walks of a condition: 5 + 5 are ten, 5 + 4 are not."""
+    assert not {n.reason.code for n in _notes(own={"n": 2, "n_strides": 5})} & {"few_strides"}
+    (few,) = [
+        n.reason for n in _notes(own={"n": 3, "n_strides": 3}) if n.reason.code == "few_strides"
+    ]
+    assert few == Reason("few_strides", condition="brace", n_strides=9, side="left", least=10)
+
+
+def test_a_source_that_is_not_known_is_named_as_such_beside_the_one_that_is():
+    """Neutral of the reference from a standing trial, of the other from nobody knows what."""
+    (note,) = [n for n in _notes(own={"neutral_source": ""}) if n.level == "warning"]
+    assert note.reason == Reason(
+        "neutral_differs", reference=("standing trial",), own=Reason("unknown_source")
+    )

@@ -97,6 +97,9 @@ def test_record_keeps_its_own_strides():
     shown.setflags(write=False)
     record = replace(one, tables={(SWING, "left"): given._replace(values=shown)})
     given.values[:] = 0.0
+    closed = given._replace(values=one.tables[SWING, "left"].values)
+    mixed = replace(one, tables={(SWING, "left"): closed})
+    assert not mixed.tables[SWING, "left"].reasons.flags.writeable
     assert (record.tables[SWING, "left"].values == one.tables[SWING, "left"].values).all()
     for kept in (one, record):
         for column in kept.tables[SWING, "left"]:

@@ -70,6 +70,25 @@ def test_crossing_of_20_n_lies_between_the_samples(walk):
     assert events[0].time_s * plate.rate_hz == pytest.approx(hit.start + 1.5, abs=1e-6)
 
 
+@pytest.mark.parametrize(("loaded_s", "n_events"), [(0.12, 0), (0.18, 2), (3.9, 2), (4.1, 0)])
+def test_a_load_as_long_as_no_stance_is_no_hit(walk, loaded_s, n_events):
+    """Between 0.15 and 4 s; the foot is held over the plate for as long."""
+    plate = walk.trial.plates[0]
+    hit, wanted = hit_slice(plate), int(loaded_s * plate.rate_hz)
+    middle = (hit.start + hit.stop) // 2
+    shares = np.round(np.linspace(middle, middle, wanted)).astype(int)
+    order = np.concatenate([np.arange(hit.start), shares, np.arange(hit.stop, len(plate.force_n))])
+    per_frame = plate.rate_hz / walk.trial.rate_hz
+    frames = np.minimum((order[:: int(per_frame)] / per_frame).astype(int), walk.trial.n_frames - 1)
+    markers = {label: xyz[frames] for label, xyz in walk.trial.markers.items()}
+    longer = changed(
+        plate, force_n=plate.force_n[order], centre_of_pressure_m=plate.centre_of_pressure_m[order]
+    )
+    trial = replace(walk.trial, markers=markers, n_frames=len(frames), plates=(longer,))
+    motion = replace(describe_motion(walk.trial), trial=trial)
+    assert len(detect_from_force(motion)[0]) == n_events
+
+
 def test_plate_that_is_never_loaded_says_nothing(walk):
     """No event, no problem, with or without a centre of pressure."""
     plate = walk.trial.plates[0]

@@ -34,3 +34,11 @@ def test_each_column_has_its_own():
     both = np.hstack([heights(0.2, 0.3), heights(0.3, 0.7)])
     (first,), (second,) = find_impacts(both, RATE_HZ)
     assert first.frame == pytest.approx(60, abs=1) and second.frame == pytest.approx(140, abs=1)
+
+
+def test_an_impact_lies_at_the_vertex_of_the_parabola_through_its_peak():
+    """Read from the peak and its neighbours, by numpy's own fit."""
+    smooth = 0.02 * np.cos(2 * np.pi * 2.0 * (TIMES_S - 0.2513))[:, None]
+    (impact, *_) = find_impacts(-smooth * 10, RATE_HZ)[0]
+    assert impact.exact_frame != impact.frame
+    assert (impact.exact_frame / RATE_HZ) % 0.5 == pytest.approx(0.2513, abs=5e-4)

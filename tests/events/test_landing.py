@@ -58,10 +58,11 @@ def landing_of(**ends):
     return found
 
 
-def landed_of(height_m, *impacts):
-    """Return the landing of an end that comes down from a height in frame 101."""
-    up = np.where(TIMES_S * RATE_HZ < 101, height_m, 0.0)
-    path = np.column_stack([np.zeros(N_FRAMES), np.zeros(N_FRAMES), up])
+def landed_of(height_m, *impacts, ahead_m=0.0):
+    """Return the landing of an end that comes down, and to its place, in frame 101."""
+    is_before = TIMES_S * RATE_HZ < 101
+    forward, up = np.where(is_before, -ahead_m, 0.0), np.where(is_before, height_m, 0.0)
+    path = np.column_stack([forward, np.zeros(N_FRAMES), up])
     slow = {"front": TIMES_S > 0.3}
     stretch = replace(foot(front=path), impacts={"front": list(impacts)}, slow=slow)
     landing = find_landing(stretch, SWING, N_FRAMES, np.inf)
@@ -98,6 +99,13 @@ def test_a_foot_that_is_stopped_far_above_its_level_has_not_landed():
     """It hangs; 15 mm are more than any heel sinks, however clear the stop."""
     impacts = Impact(98, 98.0, 12.0, 96, 3.0), Impact(104, 104.0, 9.0, 102, 0.1)
     assert landed_of(0.015, *impacts).frame == 104
+
+
+@pytest.mark.parametrize(("ahead_m", "landed"), [(0.01, 98), (0.02, 104), (0.03, 104)])
+def test_a_foot_that_is_braked_on_its_way_has_not_landed(ahead_m, landed):
+    """The first stop is four times as hard and 3.5 mm higher: likelier 10 mm before its place."""
+    impacts = Impact(98, 98.0, 12.0, 96, 0.4), Impact(104, 104.0, 9.0, 102, 0.1)
+    assert landed_of(0.0035, *impacts, ahead_m=ahead_m).frame == landed
 
 
 @pytest.mark.parametrize(("height_m", "landed"), [(0.003, 98), (0.009, 104)])

@@ -160,6 +160,9 @@ def test_filled_or_missing_samples_in_the_window_give_no_rate(measured):
     filled = with_filled(walk.motion(), "right_forefoot", 0.56, 0.58)
     for name in (PEAK, MEAN, FLOOR, TIME):
         assert measured(name, filled, one_cycle(walk)).reason.code == "filled_gap"
+    between_events = with_filled(walk.motion(), "right_forefoot", 0.56, 0.56)
+    for name in (PEAK, MEAN, FLOOR, TIME, "foot_lowering_angle_deg"):
+        assert measured(name, between_events, one_cycle(walk)).reason.code == "filled_gap"
     gap = with_gap(walk.motion(), "right", "ankle", 0.54, 0.56)
     assert measured(PEAK, gap, one_cycle(walk)).reason == Reason("gap", of="ankle")
 

@@ -74,3 +74,10 @@ def test_gradient_is_exact_on_a_fourth_power_inside():
     change = gradient(np.arange(7.0) ** 4)
     assert change[2:-2] == pytest.approx(4 * np.arange(2.0, 5.0) ** 3)
     assert change[1] == pytest.approx((2**4 - 0) / 2)
+
+
+def test_events_rest_on_the_foot_only_where_markers_told_them():
+    """A fault of the heel spoils contacts told from it, not those of a plate or of a person."""
+    recording = PreparedMotion(Walk().motion())
+    assert {"left_heel", "left_forefoot"} <= recording.events("left", from_markers=True)
+    assert "left_heel" not in recording.events("left", from_markers=False)

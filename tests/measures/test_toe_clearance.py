@@ -2,13 +2,15 @@
 
 import math
 from dataclasses import replace
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
 
 from gaittrack.measures.cycle_view import CycleView
 from gaittrack.measures.recording import PreparedMotion
-from gaittrack.measures.toe_clearance import NO_MINIMUM, find_minimum
+from gaittrack.measures.samples import CycleSamples
+from gaittrack.measures.toe_clearance import NO_MINIMUM, _depth, find_minimum
 from gaittrack.reasons import Reason
 from tests.motions import Walk, eased, one_cycle, single_hump, with_filled
 
@@ -223,3 +225,11 @@ def test_missing_toe_is_a_reason(measured):
     for name in (CLEARANCE, UNDER_HIP, SHARE):
         found = measured(name, motion, one_cycle(walk))
         assert found.reason == Reason("no_point", point="toe_point")
+
+
+def test_the_depth_of_a_dip_is_counted_from_the_lower_hump_however_near():
+    """At a low rate the hump may be the frame after the dip."""
+    heights_m = np.array([0.0, 0.02, 0.06, 0.03, 0.05, 0.04, 0.0])
+    track = CycleSamples(heights_m, 0.0, 6.0, None, (), "toe_point")
+    depth_m = _depth(SimpleNamespace(toe_off=0.1), track, 3)
+    assert depth_m == pytest.approx(0.02)
