@@ -499,7 +499,7 @@ def test_every_verdict_is_one_of_the_closed_list():
 
 
 def test_curves_of_other_points_are_not_located():
-    """The ankle of one from another marker of the forefoot; what the knee is made of is no matter."""
+    """One ankle from another marker of the forefoot; what the knee is made of is no matter."""
     made = {
         name: {("ankle", "left"): frozenset({("left_forefoot", (f"left_{name}",))})}
         for name in ("metatarsal_5", "toe")
@@ -518,7 +518,7 @@ def test_curves_of_other_points_are_not_located():
 
 
 def test_values_of_other_points_are_measured_again_on_those_that_all_have():
-    """Its samples become those of the walks measured again, and say so; others stay as they were."""
+    """Its samples become those of the walks measured again, and say so; others stay."""
     toe, ball = (
         {(CONTACT_ANGLE, "left"): frozenset({("left_forefoot", (f"left_{name}",))})}
         for name in ("toe", "metatarsal_5")
