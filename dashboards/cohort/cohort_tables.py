@@ -195,9 +195,9 @@ def _mean_row(row: pd.Series[Any], measure: Measure) -> tuple[str, ...]:
 
 
 def _model_row(row: pd.Series[Any], measure: Measure) -> tuple[str, ...]:
-    counts = f"{int(row['mixed_n_values'])} values of {int(row['mixed_n_people'])} people"
+    counts = f"{int(row['mixed_n_differences'])} differences of {int(row['mixed_n_people'])} people"
     return (
-        "Mixed model over all visits, person as random effect",
+        "Mixed model over all visits, people may differ in the effect",
         signed(row["mixed_difference"], measure.decimals),
         interval_words(row["mixed_low"], row["mixed_high"], measure.decimals),
         "; ".join(map(str, unpacked(row["mixed_reason"]))) or counts,

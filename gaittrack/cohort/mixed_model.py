@@ -1,11 +1,14 @@
-"""A linear mixed model with a random intercept per person, by restricted maximum likelihood.
+"""The effect of a condition over all visits, where people differ in that effect.
 
-In come values, what they may depend on, and whose they are; out comes the effect of the condition,
-or the reason why there is none. With one random intercept the likelihood has one unknown, the ratio
-of the variances between and within people: it is looked at over its whole range, so that no start
-can lead astray, and the effect is that of generalised least squares at the best ratio. A thousand
-people take milliseconds; a library for any mixed model takes a second and may stop short of the
-maximum. The tests compare with two of them.
+In come differences between condition and reference, one per person and visit, whose they are, and
+the difference in speed if that is held equal; out comes the mean effect, or the reason why there is
+none. Within a visit the difference takes away what the person and the day bring to both conditions;
+what is left is the effect, how far people differ in it (a random effect of the condition per
+person), and the rest. With that one random effect the likelihood has one unknown, the ratio of the
+variances between and within people: it is looked at over its whole range, so that no start can lead
+astray, and the effect is that of generalised least squares at the best ratio. A thousand people
+take milliseconds; a library for any mixed model takes a second and may stop short of the maximum.
+The tests compare with two of them, and hold how often the interval covers.
 """
 
 from __future__ import annotations
@@ -30,13 +33,15 @@ _TINY: Final = 1e-10
 
 
 @dataclass(frozen=True, slots=True)
-class MixedDifference:
-    """A difference from a linear mixed model with a random intercept per person.
+class MixedEffect:
+    """The effect of a condition from a linear mixed model.
 
     Attributes
     ----------
     difference, standard_error, low, high : float
         In the unit of the values; NaN with a ``reason``.
+    n_differences : int
+        One per person and visit.
     reason : Reason or None
         Why there is no model.
     note : Reason or None
@@ -47,84 +52,123 @@ class MixedDifference:
     standard_error: float
     low: float
     high: float
-    n_values: int
+    n_differences: int
     n_people: int
     reason: Reason | None = None
     note: Reason | None = None
 
 
-def mixed_difference(
-    values: FloatArray,
-    is_condition: FloatArray,
+@dataclass(frozen=True, slots=True)
+class InterceptFit:
+    """What a model with a random intercept per person finds.
+
+    Attributes
+    ----------
+    effects, standard_errors : ndarray, shape (n_columns,)
+        Of each column of the design.
+    ratio : float
+        Variance between people over that within; infinite where nothing is left within people.
+    """
+
+    effects: FloatArray
+    standard_errors: FloatArray
+    ratio: float
+
+
+def mixed_effect(
+    differences: FloatArray,
     people: np.ndarray[Any, Any],
     *,
     covariate: FloatArray | None = None,
-) -> MixedDifference:
-    """Fit ``value = a + b · condition (+ c · covariate) + person + error`` by REML; return ``b``.
+) -> MixedEffect:
+    """Fit ``difference = effect (+ c · covariate) + person + error`` by REML; return the effect.
 
     Parameters
     ----------
-    values, is_condition : ndarray, shape (n_values,)
-        The second is 1 in the condition and 0 in the reference.
-    people : ndarray, shape (n_values,)
-        Whose value it is.
-    covariate : ndarray, shape (n_values,), optional
-        Held constant, such as walking speed.
+    differences : ndarray, shape (n_differences,)
+        Condition minus reference, each of one person and visit.
+    people : ndarray, shape (n_differences,)
+        Whose difference it is.
+    covariate : ndarray, shape (n_differences,), optional
+        What also differs between the two, such as walking speed: the effect is that at 0 of it.
 
     Returns
     -------
-    MixedDifference
-        With a normal 95 % interval.
+    MixedEffect
+        With the interval of Student's t with as many degrees of freedom as there are people less
+        the terms: with every person at one visit it is that of their mean. Where people do not
+        differ it is wider than it need be.
 
     Source
     ------
-    Patterson & Thompson 1971, Biometrika 58:545 (the restricted likelihood). The standard error is
-    that of generalised least squares at the variances found, as R's nlme gives it. The tests
-    compare with R, with statsmodels and with a search of their own.
+    Patterson & Thompson 1971, Biometrika 58:545 (the restricted likelihood). The degrees of freedom
+    are those between people, where the effect is told ("containment", common practice); how often
+    the interval covers is simulated in ``tests/calibration``.
     """
     n_people = len(set(people))
-    columns = [np.ones(len(values)), is_condition]
-    columns += [] if covariate is None else [covariate]
-    design = np.column_stack(columns) if len(values) else np.empty((0, len(columns)))
-    if reason := _why_no_model(values, design, n_people):
-        return no_model(len(values), n_people, reason)
-    unit = float(values.std())
-    likelihood = _Likelihood((values - values.mean()) / unit, _in_units(design), people)
-    ratio = likelihood.best_ratio()
-    if math.isinf(ratio):
-        return no_model(len(values), n_people, Reason("no_scatter_within_people"))
-    effect, error = (unit * each for each in likelihood.effect(ratio))
-    half = float(stats.norm.ppf(0.5 + LEVEL / 2)) * error
-    return MixedDifference(
+    columns = [np.ones(len(differences))] + ([] if covariate is None else [covariate])
+    design = np.column_stack(columns)
+    if reason := _why_no_model(differences, design, n_people):
+        return no_model(len(differences), n_people, reason)
+    fit = random_intercept(differences, design, people)
+    if math.isinf(fit.ratio):
+        return no_model(len(differences), n_people, Reason("no_scatter_within_people"))
+    effect, error = float(fit.effects[0]), float(fit.standard_errors[0])
+    half = float(stats.t.ppf(0.5 + LEVEL / 2, n_people - design.shape[1])) * error
+    differ_unseen = fit.ratio == 0 and len(differences) > n_people
+    return MixedEffect(
         difference=effect,
         standard_error=error,
         low=effect - half,
         high=effect + half,
-        n_values=len(values),
+        n_differences=len(differences),
         n_people=n_people,
-        note=NO_SCATTER_BETWEEN if ratio == 0 else None,
+        note=NO_SCATTER_BETWEEN if differ_unseen else None,
     )
 
 
-def _why_no_model(values: FloatArray, design: FloatArray, n_people: int) -> Reason | None:
+def random_intercept(
+    values: FloatArray, design: FloatArray, people: np.ndarray[Any, Any]
+) -> InterceptFit:
+    """Fit ``value = design · effects + person + error`` by restricted maximum likelihood.
+
+    Parameters
+    ----------
+    values : ndarray, shape (n_values,)
+    design : ndarray, shape (n_values, n_columns)
+        Of full rank.
+    people : ndarray, shape (n_values,)
+        Whose value it is; with one value each it is ordinary regression.
+
+    Returns
+    -------
+    InterceptFit
+        Standard errors are those of generalised least squares at the variances found, as R's nlme
+        gives them.
+    """
+    scales = np.where(np.ptp(design, axis=0) > 0, design.std(axis=0), np.abs(design).max(axis=0))
+    unit = float(values.std())
+    likelihood = _Likelihood(values / unit, design / scales, people)
+    ratio = likelihood.best_ratio() if len(set(people)) < len(values) else 0.0
+    if math.isinf(ratio):
+        nothing = np.full(design.shape[1], math.nan)
+        return InterceptFit(nothing, nothing, ratio)
+    effects, errors = likelihood.effects(ratio)
+    return InterceptFit(unit * effects / scales, unit * errors / scales, ratio)
+
+
+def _why_no_model(differences: FloatArray, design: FloatArray, n_people: int) -> Reason | None:
+    n_values, n_terms = design.shape
     if n_people < LEAST_PEOPLE:
         return Reason("fewer_people", least=LEAST_PEOPLE)
-    if np.ptp(values) == 0:
+    if np.ptp(differences) == 0:
         return Reason("values_do_not_differ")
-    if len(values) <= design.shape[1] + n_people - 1:
+    if n_people <= n_terms or n_people < n_values < n_people + n_terms:
         return Reason("too_few_values")
-    centred = design[:, 1:] - design[:, 1:].mean(axis=0)
-    scale = np.where(np.ptp(centred, axis=0) > 0, centred.std(axis=0), 1.0)
-    if np.linalg.matrix_rank(centred / scale, tol=1e-6) < centred.shape[1]:
+    covariates = design[:, 1:]
+    if (np.ptp(covariates, axis=0) <= 1e-6 * np.abs(covariates).max(axis=0, initial=0)).any():
         return Reason("covariate_as_condition")
     return None
-
-
-def _in_units(design: FloatArray) -> FloatArray:
-    """Give the covariate a mean of 0 and a scatter of 1; the effect of the condition stays."""
-    scaled = design.copy()
-    scaled[:, 2:] = (design[:, 2:] - design[:, 2:].mean(axis=0)) / design[:, 2:].std(axis=0)
-    return scaled
 
 
 class _Likelihood:
@@ -151,10 +195,10 @@ class _Likelihood:
         effects = np.asarray(np.linalg.solve(normal, sides), dtype=float)
         return effects, normal, float(crossed[-1, -1] - sides @ effects) / self._n_free
 
-    def effect(self, ratio: float) -> tuple[float, float]:
-        """Return the second effect, which is that of the condition, and its standard error."""
+    def effects(self, ratio: float) -> tuple[FloatArray, FloatArray]:
+        """Return the effects and their standard errors."""
         effects, normal, variance = self._fit(ratio)
-        return float(effects[1]), math.sqrt(variance * np.linalg.inv(normal)[1, 1])
+        return effects, np.sqrt(variance * np.diag(np.linalg.inv(normal)))
 
     def at(self, ratio: float) -> float:
         """Return the log-likelihood; infinite where nothing is left within people."""
@@ -180,14 +224,14 @@ class _Likelihood:
         return math.exp(search.x) if self.at(0.0) < -search.fun - _TINY else 0.0
 
 
-def no_model(n_values: int, n_people: int, reason: Reason) -> MixedDifference:
+def no_model(n_differences: int, n_people: int, reason: Reason) -> MixedEffect:
     """Return that there is no model, and why."""
-    return MixedDifference(
+    return MixedEffect(
         difference=math.nan,
         standard_error=math.nan,
         low=math.nan,
         high=math.nan,
-        n_values=n_values,
+        n_differences=n_differences,
         n_people=n_people,
         reason=reason,
     )

@@ -17,7 +17,7 @@ import numpy as np
 import pandas as pd
 from scipy import stats
 
-from gaittrack.cohort.mixed_model import LEVEL, MixedDifference, mixed_difference, no_model
+from gaittrack.cohort.mixed_model import LEVEL, MixedEffect, mixed_effect, no_model
 from gaittrack.cohort.reason_cells import packed
 from gaittrack.cohort.tracking import Track, untracked
 from gaittrack.compare.marker_errors import SPEED_MEASURE
@@ -165,8 +165,9 @@ def _speeds(changes: pd.DataFrame) -> pd.DataFrame:
 
 
 def _modelled(changes: pd.DataFrame, speeds: pd.DataFrame) -> dict[str, Any]:
-    """Fit the model to both values of every comparable pair, all visits; then with speed."""
-    means = _comparable(changes).groupby(_PAIR)[["value", "reference_value"]].mean().join(speeds)
+    """Fit the model to every comparable pair of all visits; then at equal speed."""
+    columns = ["difference", "value", "reference_value"]
+    means = _comparable(changes).groupby(_PAIR)[columns].mean().join(speeds)
     plain = _fitted("mixed", means)
     if changes["measure_id"].iloc[0] == SPEED_MEASURE:
         return plain | _said("speed_adjusted", no_model(0, 0, Reason("speed_is_the_measure")))
@@ -174,23 +175,21 @@ def _modelled(changes: pd.DataFrame, speeds: pd.DataFrame) -> dict[str, Any]:
 
 
 def _fitted(name: str, means: pd.DataFrame, *, with_speed: bool = False) -> dict[str, Any]:
-    columns = ("speed", "reference_speed")
-    speed = np.concatenate([means[each].to_numpy(dtype=float) for each in columns])
-    found = mixed_difference(
-        np.concatenate([means["value"], means["reference_value"]]).astype(float),
-        np.repeat([1.0, 0.0], len(means)),
-        np.tile(means.index.get_level_values("export_id").to_numpy(dtype=str), 2),
-        covariate=speed if with_speed else None,
+    faster = means["speed"] - means["reference_speed"]
+    found = mixed_effect(
+        means["difference"].to_numpy(dtype=float),
+        means.index.get_level_values("export_id").to_numpy(dtype=str),
+        covariate=faster.to_numpy(dtype=float) if with_speed else None,
     )
     return _said(name, found)
 
 
-def _said(name: str, found: MixedDifference) -> dict[str, Any]:
+def _said(name: str, found: MixedEffect) -> dict[str, Any]:
     return {
         f"{name}_difference": found.difference,
         f"{name}_low": found.low,
         f"{name}_high": found.high,
-        f"{name}_n_values": found.n_values,
+        f"{name}_n_differences": found.n_differences,
         f"{name}_n_people": found.n_people,
         f"{name}_reason": packed(found.reason),
         f"{name}_note": packed(found.note),

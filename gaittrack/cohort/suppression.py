@@ -92,7 +92,7 @@ def _hidden_of_models(
     for model in _MODELS:
         size = row[f"{model}_n_people"]
         if is_size_hidden or is_small(size) or is_small(n_people - size):
-            hidden |= {f"{model}_n_people", f"{model}_n_values"}
+            hidden |= {f"{model}_n_people", f"{model}_n_differences"}
         if is_small(size):
             hidden |= {f"{model}_{name}" for name in _NUMBERS}
     return hidden

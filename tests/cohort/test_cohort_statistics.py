@@ -9,7 +9,7 @@ from statsmodels.regression.mixed_linear_model import MixedLM
 
 from gaittrack.cohort.changes import change_table
 from gaittrack.cohort.deidentify import deidentify
-from gaittrack.cohort.mixed_model import NO_SCATTER_BETWEEN, mixed_difference
+from gaittrack.cohort.mixed_model import NO_SCATTER_BETWEEN, mixed_effect, random_intercept
 from gaittrack.cohort.reason_cells import unpacked
 from gaittrack.cohort.statistics import mean_difference, statistics_table
 from gaittrack.compare.verdict import AWAY, LARGER, NO_CHANGE, NOT_DEFINED, TOWARD
@@ -46,26 +46,22 @@ def test_the_mixed_model_gives_the_published_answer():
     age = np.tile(AGES, 27)
     is_girl = np.repeat([0.0] * 16 + [1.0] * 11, 4)
     child = np.repeat(np.arange(27), 4)
-    sex = mixed_difference(distance, is_girl, child, covariate=age)
-    assert sex.difference == pytest.approx(-2.321023, abs=2e-6)
-    assert sex.standard_error == pytest.approx(0.7614168, abs=2e-6)
-    slope = mixed_difference(distance, age, child, covariate=is_girl)
-    assert slope.difference == pytest.approx(0.660185, abs=2e-6)
-    assert slope.standard_error == pytest.approx(0.0616059, abs=1e-7)
+    fit = random_intercept(distance, np.column_stack([np.ones(108), age, is_girl]), child)
+    assert fit.effects[1:] == pytest.approx([0.660185, -2.321023], abs=2e-6)
+    assert fit.standard_errors[1] == pytest.approx(0.0616059, abs=1e-7)
+    assert fit.standard_errors[2] == pytest.approx(0.7614168, abs=2e-6)
 
 
-def test_in_the_balanced_case_the_mixed_model_is_the_paired_comparison():
-    """One value per person and condition: same difference and standard error as a paired t test."""
+@pytest.mark.parametrize("n_visits", [1, 3])
+def test_with_as_many_visits_each_it_is_the_t_test_of_the_means_of_people(n_visits):
+    """Difference and interval are scipy's, of one mean difference per person."""
     rng = np.random.default_rng(3)
-    person = rng.normal(scale=4, size=14)
-    before, after = person + rng.normal(size=14), person + 2 + rng.normal(size=14)
-    found = mixed_difference(
-        np.concatenate([after, before]), np.repeat([1.0, 0.0], 14), np.tile(np.arange(14), 2)
-    )
-    paired = stats.ttest_rel(after, before)
-    error = (after - before).mean() / paired.statistic
-    assert found.difference == pytest.approx((after - before).mean(), rel=1e-6)
-    assert found.standard_error == pytest.approx(error, rel=1e-3)
+    own = 2 + 4 * rng.normal(size=(14, 1)) + rng.normal(size=(14, n_visits))
+    found = mixed_effect(own.ravel(), np.repeat(np.arange(14), n_visits))
+    interval = stats.ttest_1samp(own.mean(axis=1), 0).confidence_interval()
+    assert found.difference == pytest.approx(own.mean())
+    assert (found.low, found.high) == pytest.approx((interval.low, interval.high), rel=1e-5)
+    assert found.note is None
 
 
 def unbalanced(seed, *, between=3.0):
@@ -87,11 +83,10 @@ def test_the_mixed_model_is_that_of_a_search_over_all_shares_of_variance(seed, b
     for covariate in (None, speed):
         columns = [np.ones(len(values)), condition] + ([] if covariate is None else [covariate])
         effect, error, share = searched_difference(values, np.column_stack(columns), people)
-        found = mixed_difference(values, condition, people, covariate=covariate)
-        assert found.reason is None
-        assert found.difference == pytest.approx(effect, rel=1e-4)
-        assert found.standard_error == pytest.approx(error, rel=1e-4)
-        assert (found.note == NO_SCATTER_BETWEEN) == (share == 0)
+        found = random_intercept(values, np.column_stack(columns), people)
+        assert found.effects[1] == pytest.approx(effect, rel=1e-4)
+        assert found.standard_errors[1] == pytest.approx(error, rel=1e-4)
+        assert (found.ratio == 0) == (share == 0)
 
 
 def test_a_likelihood_of_infinity_is_no_maximum():
@@ -102,11 +97,10 @@ def test_a_likelihood_of_infinity_is_no_maximum():
     values, condition, people, speed = unbalanced(1, between=0.0)
     design = np.column_stack([np.ones(len(values)), condition, speed])
     effect, error, share = searched_difference(values, design, people)
-    found = mixed_difference(values * 1e-3, condition, people, covariate=speed)
-    assert share == 0
-    assert found.note == NO_SCATTER_BETWEEN
-    assert found.difference == pytest.approx(effect * 1e-3, rel=1e-6)
-    assert found.standard_error == pytest.approx(error * 1e-3, rel=1e-6)
+    found = random_intercept(values * 1e-3, design, people)
+    assert share == found.ratio == 0
+    assert found.effects[1] == pytest.approx(effect * 1e-3, rel=1e-6)
+    assert found.standard_errors[1] == pytest.approx(error * 1e-3, rel=1e-6)
 
 
 @pytest.mark.parametrize("between", [3.0, 1.0])
@@ -117,9 +111,9 @@ def test_the_mixed_model_is_that_of_statsmodels(seed, between):
     design = np.column_stack([np.ones(len(values)), condition, speed])
     other = MixedLM(values, design, groups=people).fit(reml=True)
     assert other.converged
-    found = mixed_difference(values, condition, people, covariate=speed)
-    assert found.difference == pytest.approx(other.fe_params[1], rel=1e-5)
-    assert found.standard_error == pytest.approx(other.bse_fe[1], rel=0.01)
+    found = random_intercept(values, design, people)
+    assert found.effects[1] == pytest.approx(other.fe_params[1], rel=1e-5)
+    assert found.standard_errors[1] == pytest.approx(other.bse_fe[1], rel=0.01)
 
 
 def test_a_thousand_people_with_every_kind_of_count_have_the_answer_of_statsmodels():
@@ -128,45 +122,57 @@ def test_a_thousand_people_with_every_kind_of_count_have_the_answer_of_statsmode
     people = np.repeat(np.arange(1000), rng.integers(1, 10, size=1000))
     condition = rng.integers(0, 2, size=len(people)).astype(float)
     values = 5 + 0.7 * condition + 2 * rng.normal(size=1000)[people] + rng.normal(size=len(people))
-    other = MixedLM(values, np.column_stack([np.ones(len(values)), condition]), groups=people).fit()
-    found = mixed_difference(values, condition, people)
-    assert (found.n_values, found.n_people, found.reason) == (len(values), 1000, None)
-    assert found.difference == pytest.approx(other.fe_params[1], rel=1e-5)
-    assert found.standard_error == pytest.approx(other.bse_fe[1], rel=1e-3)
+    design = np.column_stack([np.ones(len(values)), condition])
+    other = MixedLM(values, design, groups=people).fit()
+    found = random_intercept(values, design, people)
+    assert found.effects == pytest.approx(other.fe_params, rel=1e-5)
+    assert found.standard_errors == pytest.approx(other.bse_fe, rel=1e-3)
 
 
-def test_without_scatter_between_people_it_is_ordinary_regression_and_says_so():
-    """Every person's mean is the same: least squares by numpy, in the row's own words."""
+def test_people_who_do_not_differ_leave_the_mean_of_all_differences_and_it_says_so():
+    """Every person's mean is the same: mean and error by numpy, the t still of people."""
     rng = np.random.default_rng(1)
-    people, condition = np.repeat(np.arange(8), 4), np.tile([0.0, 0.0, 1.0, 1.0], 8)
-    values = rng.normal(size=(8, 4))
-    values = (values - values.mean(axis=1, keepdims=True)).ravel() + 2 * condition
-    found = mixed_difference(values, condition, people)
-    design = np.column_stack([np.ones(32), condition])
-    (_, slope), (scatter,), *_ = np.linalg.lstsq(design, values)
-    error = np.sqrt(scatter / 30 * np.linalg.inv(design.T @ design)[1, 1])
+    own = rng.normal(size=(8, 4))
+    own += 2 - own.mean(axis=1, keepdims=True)
+    found = mixed_effect(own.ravel(), np.repeat(np.arange(8), 4))
+    error = own.std(ddof=1) / np.sqrt(32)
     assert (found.note, found.reason) == (NO_SCATTER_BETWEEN, None)
-    assert found.difference == pytest.approx(slope)
+    assert found.difference == pytest.approx(2)
     assert found.standard_error == pytest.approx(error)
+    assert found.high - 2 == pytest.approx(stats.t.isf(0.025, 7) * error)
+
+
+def test_at_one_visit_each_the_effect_at_equal_speed_is_that_of_ordinary_regression():
+    """Intercept and its interval by scipy's regression of the differences on those of speed."""
+    rng = np.random.default_rng(6)
+    faster = 0.1 + 0.1 * rng.normal(size=9)
+    own = 3 + 12 * faster + rng.normal(size=9)
+    found = mixed_effect(own, np.arange(9), covariate=faster)
+    other = stats.linregress(faster, own)
+    half = stats.t.isf(0.025, 7) * other.intercept_stderr
+    assert found.difference == pytest.approx(other.intercept)
+    assert (found.high - found.low) / 2 == pytest.approx(half)
+
+
+PEOPLE = np.repeat(np.arange(5), 2)
+NOISE = np.random.default_rng(0).normal(size=10)
 
 
 @pytest.mark.parametrize(
-    ("make", "reason"),
+    ("differences", "people", "faster", "reason"),
     [
-        (lambda v, c, p, s: (v, c, p, c * 2 + 1), "covariate_as_condition"),
-        (lambda v, c, p, s: (v, c, p, np.ones(len(v))), "covariate_as_condition"),
-        (lambda v, c, p, s: (v, np.zeros(len(v)), p, None), "covariate_as_condition"),
-        (lambda v, c, p, s: (v * 0, c, p, s), "values_do_not_differ"),
-        (lambda v, c, p, s: (5 * c + p, c, p, None), "no_scatter_within_people"),
-        (lambda v, c, p, s: (v[:4], c[:4], np.arange(4), None), "too_few_values"),
-        (lambda v, c, p, s: (v[:0], c[:0], p[:0], None), "fewer_people"),
+        (NOISE, PEOPLE, np.full(10, 0.2), "covariate_as_condition"),
+        (NOISE * 0 + 3, PEOPLE, None, "values_do_not_differ"),
+        (PEOPLE * 1.0, PEOPLE, None, "no_scatter_within_people"),
+        (NOISE[:6], PEOPLE[[0, 1, 2, 4, 6, 8]], NOISE[4:], "too_few_values"),
+        (NOISE[:0], PEOPLE[:0], None, "fewer_people"),
+        (NOISE[:4], PEOPLE[:4], None, "fewer_people"),
     ],
-    ids=["as condition", "constant", "one condition", "equal", "no scatter", "few", "nobody"],
+    ids=["as condition", "equal", "no scatter", "few", "nobody", "two people"],
 )
-def test_a_model_that_cannot_be_is_not_defined_and_says_why(make, reason):
+def test_a_model_that_cannot_be_is_not_defined_and_says_why(differences, people, faster, reason):
     """No number, and no warning of a library in its place."""
-    values, condition, people, covariate = make(*unbalanced(0))
-    found = mixed_difference(values, condition, people, covariate=covariate)
+    found = mixed_effect(differences, people, covariate=faster)
     assert found.reason.code == reason
     assert np.isnan([found.difference, found.standard_error, found.low, found.high]).all()
 
@@ -195,13 +201,13 @@ def test_the_speed_adjusted_difference_is_the_one_at_equal_speed():
     table = statistics_table(pd.DataFrame(rows), n_people=15)
     row, kept = row_of(table, SWING), np.delete(np.arange(15), 3)
     y, x = angles[kept].T.ravel(), speeds[kept].T.ravel()
-    design = np.column_stack([np.ones(28), np.repeat([1.0, 0.0], 14), x])
-    effect, *_ = searched_difference(y, design, np.tile(kept, 2))
+    design = np.column_stack([x[:14] - x[14:], np.ones(14)])
+    effect = np.linalg.lstsq(design, y[:14] - y[14:])[0][1]
     assert row["mixed_difference"] == pytest.approx(np.diff(angles[kept], axis=1).mean() * -1)
     assert row["speed_adjusted_difference"] == pytest.approx(effect, abs=1e-4)
     assert row["speed_adjusted_low"] < 0 < row["speed_adjusted_high"]
     assert row["mixed_low"] > 0
-    assert (row["speed_adjusted_n_people"], row["speed_adjusted_n_values"]) == (14, 28)
+    assert (row["speed_adjusted_n_people"], row["speed_adjusted_n_differences"]) == (14, 14)
     speed = row_of(table, SPEED)
     assert unpacked(speed["speed_adjusted_reason"]) == (Reason("speed_is_the_measure"),)
     assert np.isnan(speed["speed_adjusted_difference"])
@@ -234,13 +240,10 @@ def test_people_who_all_change_by_the_same_give_no_interval():
 
 
 def test_few_people_give_no_interval_and_no_model():
-    """One person has a difference and nothing more; two have no model; both say why."""
+    """One person has a difference and nothing more; two have no model (above)."""
     mean, low, _ = mean_difference(np.array([2.0]))
     assert mean == 2.0
     assert np.isnan(low)
-    two = mixed_difference(np.arange(4.0), np.array([1.0, 1, 0, 0]), np.array([1, 2, 1, 2]))
-    assert np.isnan(two.difference)
-    assert two.reason == FEWER
 
 
 @pytest.fixture(scope="module")
@@ -297,7 +300,7 @@ def test_the_first_visit_counts_and_the_model_takes_all():
         said = {"export_id": person, "visit_no": visit, "verdict": verdict, "typical": typical}
         rows.append(row | said)
     found = statistics_table(pd.DataFrame(rows), n_people=2).iloc[0]
-    assert (found["n_people"], found["mixed_n_values"], found["mixed_n_people"]) == (2, 8, 2)
+    assert (found["n_people"], found["mixed_n_differences"], found["mixed_n_people"]) == (2, 4, 2)
     assert found["mean_difference"] == pytest.approx((1.0 + 3.0) / 2)
     assert tuple(found[["n_no_change_larger", "n_away", "n_toward"]]) == (1, 1, 0)
 

@@ -29,7 +29,7 @@ def row_of(counts):
         for model in ("mixed", "speed_adjusted")
         for name, value in (
             *(("difference", 1.0), ("low", 0.5), ("high", 1.5)),
-            *(("n_people", row["n_people"]), ("n_values", 2 * row["n_people"])),
+            *(("n_people", row["n_people"]), ("n_differences", 2 * row["n_people"])),
         )
     }
     return {"measure_id": "m"} | row | shares | numbers | models
@@ -101,7 +101,7 @@ def test_small_groups_take_shares_and_numbers_with_them():
     """Three compared people of 14 have no mean, no model and no shares; a word says why."""
     (row,) = released([row_of({"n_toward": 3, "n_not_defined": 11})])
     gone = ["n_toward", "n_people", "mean_difference", "low", "high", "sd_between_people"]
-    gone += ["share_toward_percent", "mixed_difference", "mixed_n_people", "mixed_n_values"]
+    gone += ["share_toward_percent", "mixed_difference", "mixed_n_people", "mixed_n_differences"]
     assert all(pd.isna(row[name]) for name in gone)
     assert str(*unpacked(row["suppressed"])) == "small groups (fewer than 4 people) are left out"
 
