@@ -74,6 +74,8 @@ def hang(server: Flask, doors: Doors, study: Study, script_hashes: Sequence[str]
     def close_up(response: Response) -> Response:
         for name, value in HEADERS.items():
             response.headers[name] = value
+        if doors.scheme == "https":
+            response.headers["Strict-Transport-Security"] = f"max-age={HTTPS_ONLY_S}"
         response.headers.setdefault("Content-Security-Policy", policy)
         if response.status_code >= 400 or not request.path.startswith(_PROGRAM):
             response.headers["Cache-Control"] = "no-store"
@@ -83,6 +85,8 @@ def hang(server: Flask, doors: Doors, study: Study, script_hashes: Sequence[str]
     server.register_error_handler(Exception, _say_failure)
 
 
+HTTPS_ONLY_S: Final = 365 * 24 * 3600
+"""How long a browser that came once asks here by TLS only: a year, as OWASP proposes."""
 HEADERS: Final = {
     "X-Content-Type-Options": "nosniff",
     "X-Frame-Options": "DENY",

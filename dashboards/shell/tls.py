@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import asyncio
 import contextlib
+import os
 import socket
 import ssl
 import threading
@@ -31,8 +32,9 @@ def tls_context(certificate: Path, key: Path) -> ssl.SSLContext:
     Raises
     ------
     PlaceError
-        One cannot be read, or they do not belong together.
+        One cannot be read, they do not belong together, or others may read the key.
     """
+    _refuse_open_key(key)
     context = ssl.SSLContext(ssl.PROTOCOL_TLS_SERVER)
     context.minimum_version = ssl.TLSVersion.TLSv1_2
     try:
@@ -42,6 +44,12 @@ def tls_context(certificate: Path, key: Path) -> ssl.SSLContext:
             "certificate_key_cannot_used", where=f"{certificate}, {key}", error=str(error)
         ) from error
     return context
+
+
+def _refuse_open_key(key: Path) -> None:
+    """Refuse a key that others on this computer can read, where files say so."""
+    if os.name == "posix" and key.is_file() and key.stat().st_mode & 0o077:
+        raise PlaceError.of("key_is_open", where=key)
 
 
 class TlsFront:

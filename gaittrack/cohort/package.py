@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import csv
 import json
-import re
 import shutil
 import tempfile
 from collections.abc import Iterator, Mapping
@@ -33,12 +32,11 @@ from gaittrack.cohort.package_words import (
 )
 from gaittrack.cohort.tracking import Track, untracked
 from gaittrack.errors import StudyError
+from gaittrack.table_cells import safe_text
 
 MOST_SHEET_ROWS: Final = 1_048_575
 """Rows of an XLSX sheet (2**20) less the header; larger tables are in CSV and Parquet only."""
 NOT_IN_WORKBOOK: Final = ("curves",)
-_FORMULA_STARTS: Final = ("=", "+", "-", "@", "\t", "\r", "\n", "\0")
-_CONTROL: Final = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\ufffe\uffff]")
 
 
 def write_package(
@@ -116,25 +114,6 @@ def _whole_folder(out: Path) -> Iterator[Path]:
         raise StudyError.of(
             "export_cannot_written", where=out, why=error.strerror or error
         ) from error
-
-
-def safe_text(table: pd.DataFrame) -> pd.DataFrame:
-    """Return a table whose text cells no spreadsheet takes for a formula.
-
-    Numbers stay numbers, also negative ones. Text that begins with ``= + - @``, a tab, a line end
-    or NUL gets an apostrophe before it; control characters are taken out.
-    """
-    safe = table.copy()
-    for name in safe.columns:
-        if isinstance(safe[name].dtype, pd.StringDtype):
-            safe[name] = safe[name].map(escaped_text, na_action="ignore").astype("string")
-    return safe
-
-
-def escaped_text(text: str) -> str:
-    """Return a text that no spreadsheet takes for a formula; see :func:`safe_text`."""
-    starts = text.startswith(_FORMULA_STARTS) or text.lstrip().startswith(_FORMULA_STARTS[:4])
-    return _CONTROL.sub("", f"'{text}" if starts else text)
 
 
 def _write_text(path: Path, text: str) -> None:

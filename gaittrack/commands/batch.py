@@ -30,6 +30,7 @@ from gaittrack.errors import Problem
 from gaittrack.library.measurements import Measuring, measuring
 from gaittrack.measured_walk import TABLE_COLUMNS, RefusedFile, Result, as_json_dict
 from gaittrack.notice import NOTICE
+from gaittrack.table_cells import safe_text
 
 
 def open_batch(
@@ -179,6 +180,8 @@ def _refuse_bad_target(target: Path, inputs: Sequence[Path]) -> None:
 
 def _write_csv(target: Path, tables: Sequence[pd.DataFrame]) -> None:
     table = pd.concat(tables[1:] or tables)
+    texts = dict.fromkeys(table.select_dtypes(["object", "string"]), "string")
+    table = safe_text(table.astype(texts))
     with writing(target, "--csv "):
         write_text_atomically(target, table.to_csv(index=False, lineterminator="\n"))
     click.echo(f"wrote {len(table)} rows to {target}", err=True)

@@ -14,7 +14,7 @@ from typing import Final
 
 import xlsxwriter
 
-from gaittrack.cohort.package import escaped_text
+from gaittrack.table_cells import escaped_text
 
 _NUMBER: Final = re.compile(r"[+-]?\d+(?:\.\d+)?")
 _MARK: Final = "\ufeff"

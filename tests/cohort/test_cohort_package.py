@@ -21,7 +21,7 @@ from gaittrack.cohort import package
 from gaittrack.cohort.dictionary import TABLES
 from gaittrack.cohort.export import ExportOptions, export_cohort
 from gaittrack.cohort.leaving import STORED
-from gaittrack.cohort.package import MOST_SHEET_ROWS, refuse_filled, safe_text
+from gaittrack.cohort.package import MOST_SHEET_ROWS, refuse_filled
 from gaittrack.cohort.source import CohortSource, CohortWalk
 from gaittrack.compare.condition import Condition
 from gaittrack.errors import ComparisonError, StudyError
@@ -34,6 +34,7 @@ from gaittrack.simulate.c3d_writer import write_c3d
 from gaittrack.simulate.recipe import WalkRecipe
 from gaittrack.simulate.sheets import cycle_rows, write_workbook
 from gaittrack.simulate.walk import simulate_walk
+from gaittrack.table_cells import safe_text
 from gaittrack.walk_records import walk_records
 from tests.cohort.made_up_cohort import cohort
 

@@ -58,6 +58,7 @@ def pem(tmp_path):
         part.write_to_path(certificate, append=True)
     context = ssl.create_default_context()
     authority.configure_trust(context)
+    key.chmod(0o600)
     return certificate, key, context
 
 
@@ -221,6 +222,7 @@ def test_tls_encrypts_and_asks_for_names(with_users, pem):
         connection.request("GET", "/sign-in")
         answer = connection.getresponse()
         form, cookie = answer.read().decode(), answer.getheader("Set-Cookie")
+        assert answer.getheader("Strict-Transport-Security") == "max-age=31536000"
         assert "Secure" in cookie and cookie.startswith("__Host-")
         proof = re.search(r'name="form" value="(\w+)"', form)[1]
         typed = f"form={proof}&name=vera&password={PASSWORD.replace(' ', '+')}"
@@ -242,8 +244,12 @@ def test_a_certificate_that_is_none_is_told(with_users, tmp_path):
     """Nothing starts in plain because TLS did not work."""
     file = tmp_path / "text.pem"
     file.write_text("no certificate")
+    file.chmod(0o600)
     study = open_study(with_users)
     with pytest.raises(PlaceError, match="PEM"):
+        Server(study, Place(port=0, certificate=file, key=file))
+    file.chmod(0o640)
+    with pytest.raises(PlaceError, match="Others on this computer can read this key.*chmod 600"):
         Server(study, Place(port=0, certificate=file, key=file))
     study.close()
 
