@@ -48,11 +48,12 @@ def test_json_is_a_list_also_for_one_file(run, walk_folder):
     assert [entry["file"].rpartition("/")[2] for entry in two] == ["walk-1.c3d", "walk-2.c3d"]
 
 
-def test_csv_holds_every_measure_of_every_kept_cycle(run, walk_folder, tmp_path):
+def test_csv_holds_every_measure_of_every_kept_cycle(run, walk_folder, tmp_path, monkeypatch):
     """The long table has all measures, also those that are not defined, with their reasons."""
     out, walk = tmp_path / "out.csv", tmp_path / "=1+1.c3d"
     shutil.copy(walk_folder / "walk-1.c3d", walk)
-    done = run("measure", walk, "--csv", out)
+    monkeypatch.chdir(tmp_path)
+    done = run("measure", walk.name, "--csv", out)
     table = pd.read_csv(out, keep_default_na=False)
     assert done.exit_code == 0
     assert set(table["file"].str[:2]) == {"'="}, "a program would run the name"
