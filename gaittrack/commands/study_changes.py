@@ -7,7 +7,7 @@ mistake of the user, or a study that refuses, ends the command with its message.
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from contextlib import AbstractContextManager
 from importlib import import_module
 from pathlib import Path
@@ -103,14 +103,24 @@ def _print_all_again(again: Iterable[tuple[KnownTrial, Result]], n_trials: int) 
     return n_refused
 
 
-def run_backup(study: Study, target: Path) -> None:
-    """Back a study up."""
-    n_files = back_up(study, target)
-    click.echo(f"backed up with {n_files} originals to {target}")
+def run_backup(study: Study, target: Path) -> int:
+    """Back a study up, say what it could not take along, and return the exit code."""
+    done = back_up(study, target)
+    click.echo(f"backed up with {done.n_originals} originals to {target}")
+    return _lost_told(done.lost, "gaittrack study verify says how to get them back.")
 
 
-def run_restore(backup: Path, folder: Path, url: str | None, who: str) -> None:
-    """Make a study out of a backup."""
+def _lost_told(lost: Sequence[str], action: str) -> int:
+    """Name the originals that a copy has to do without; return the exit code."""
+    for name in lost:
+        click.echo(f"not in it: the original of {name}, lost or changed before", err=True)
+    if lost:
+        click.echo(f"{len(lost)} originals lost; all else is there. {action}", err=True)
+    return NOT_ALL_WELL if lost else DONE
+
+
+def run_restore(backup: Path, folder: Path, url: str | None, who: str) -> int:
+    """Make a study out of a backup, say what it lacks, and return the exit code."""
     with mistakes_told():
         done = restore(backup, folder, who=who, url=url)
     click.echo(f"restored with {done.n_originals} originals to {folder}")
@@ -120,6 +130,7 @@ def run_restore(backup: Path, folder: Path, url: str | None, who: str) -> None:
             "was found in it; whether all is there that was backed up, nobody can tell.",
             err=True,
         )
+    return _lost_told(done.lost, "Import these recordings again; their numbers are kept.")
 
 
 def run_verify(study: Study) -> int:

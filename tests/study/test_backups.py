@@ -286,3 +286,20 @@ def test_a_folder_that_fills_meanwhile_is_left_alone(study, tmp_path, monkeypatc
         back_up(study, tmp_path / "backup")
     assert (tmp_path / "backup" / "letter.txt").read_text() == "private"
     assert not list(tmp_path.glob(f"*{UNFINISHED}"))
+
+
+def test_a_lost_original_costs_itself_and_not_the_backup(study, tmp_path):
+    """One is gone, one was changed: named, left out, and missed again in the study restored."""
+    gone, changed = kept_files(study.folder)[:2]
+    gone.unlink()
+    changed.write_bytes(b"other")
+    done = back_up(study, tmp_path / "backup")
+    assert len(done.lost) == 2 and done.n_originals == len(kept_files(tmp_path / "backup"))
+    again = restore(tmp_path / "backup", tmp_path / "new", who="Ada")
+    assert sorted(again.lost) == sorted(done.lost) and again.n_originals == done.n_originals
+    new = open_study(tmp_path / "new")
+    found = verify(new)
+    assert len(found) == 2 and all("is missing" in fault for fault in found)
+    new.close()
+    kept_files(tmp_path / "backup")[0].unlink()
+    assert "is missing" in refused(tmp_path / "backup", tmp_path)

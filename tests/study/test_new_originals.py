@@ -157,7 +157,7 @@ def test_an_events_table_is_kept_with_the_recording(sheet_visit, tmp_path):
     table.write_text(table.read_text().replace("0.20,left", "0.22,left"))
     (other,) = import_files(study, plan_folders([sheet_visit]), who="Ada")
     assert other.state == "refused" and "another events table" in other.message
-    assert back_up(study, tmp_path / "backup") == 2
+    assert back_up(study, tmp_path / "backup").n_originals == 2
     done = erase_person(study, "P01", who="Ada", why="asked for")
     assert done.n_originals == 2 and kept_files(study.folder) == []
     study.close()

@@ -11,9 +11,9 @@ from __future__ import annotations
 import shutil
 import sqlite3
 import tempfile
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Set
 from contextlib import closing, contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Final
 
@@ -21,7 +21,13 @@ from sqlalchemy import Connection, delete, func, insert, select, text
 
 from gaittrack.errors import StudyError
 from gaittrack.study.history import record
-from gaittrack.study.originals import PRIVATE_FOLDER, keep_original, original_path, sync_folder
+from gaittrack.study.originals import (
+    PRIVATE_FOLDER,
+    is_stored_as,
+    keep_original,
+    original_path,
+    sync_folder,
+)
 from gaittrack.study.store import DATABASE, Study, create_study, explained, open_study
 from gaittrack.study.tables import METADATA, STUDY, TRIAL
 from gaittrack.study.upkeep.manifest import (
@@ -48,6 +54,23 @@ _BROKEN_OFF: Final = (
 
 
 @dataclass(frozen=True, slots=True)
+class BackedUp:
+    """What was backed up.
+
+    Attributes
+    ----------
+    n_originals : int
+        Original files copied.
+    lost : tuple of str
+        Names of those that the study itself had lost, or that were changed: the backup holds the
+        numbers measured from them, and says that they are not in it.
+    """
+
+    n_originals: int
+    lost: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
 class Restored:
     """What was restored.
 
@@ -55,15 +78,18 @@ class Restored:
     ----------
     n_originals : int
         Original files copied.
+    lost : tuple of str
+        Names of originals that were lost already when the backup was made.
     has_manifest : bool
         Whether the backup said what it holds; those of older versions do not.
     """
 
     n_originals: int
     has_manifest: bool
+    lost: tuple[str, ...] = ()
 
 
-def back_up(study: Study, target: Path) -> int:
+def back_up(study: Study, target: Path) -> BackedUp:
     """Copy a study, as it is at this instant, into a new folder.
 
     Parameters
@@ -71,28 +97,32 @@ def back_up(study: Study, target: Path) -> int:
     target : Path
         New or empty. It holds an SQLite database whatever the study uses.
 
-    Returns
-    -------
-    int
-        Number of originals copied.
-
     Raises
     ------
     StudyError
-        The folder is not empty, the disk refuses, or an original is missing or damaged.
+        The folder is not empty, or the disk refuses.
     """
     _refuse_inside(target, study.folder)
     with _aside(target) as part, study.read() as source:
         files = originals_of(source)
+        lost = {key: name for key, name in files.items() if not _is_there(study.folder, key)}
 
         def fill(copy: Connection) -> None:
-            _copy_originals(study.folder, part, files)
+            _copy_originals(study.folder, part, files.keys() - lost.keys())
             _copy_tables(source, copy)
 
         create_study(part, fill=fill).close()
-        write_manifest(part, history_end(source))
+        write_manifest(part, history_end(source), [_file_of(key) for key in lost])
         _take_name(part, target)
-    return len(files)
+    return BackedUp(len(files) - len(lost), tuple(lost.values()))
+
+
+def _is_there(folder: Path, key: tuple[str, str]) -> bool:
+    return is_stored_as(original_path(folder, *key), key[0])
+
+
+def _file_of(key: tuple[str, str]) -> str:
+    return "".join(key)
 
 
 def restore(backup: Path, target: Path, *, who: str, url: str | None = None) -> Restored:
@@ -127,16 +157,20 @@ def restore(backup: Path, target: Path, *, who: str, url: str | None = None) -> 
         try:
             if manifest is None:
                 _refuse_unsound(Study(backup, source.engine), end)
-            n_originals = _restored(source, backup, target, who=who, url=url)
+            gone = frozenset() if manifest is None else manifest.lost
+            done = _restored(source, backup, target, gone, who=who, url=url)
         finally:
             source.close()
-    return Restored(n_originals, manifest is not None)
+    return replace(done, has_manifest=manifest is not None)
 
 
-def _restored(study: Study, backup: Path, target: Path, *, who: str, url: str | None) -> int:
+def _restored(
+    study: Study, backup: Path, target: Path, gone: Set[str], *, who: str, url: str | None
+) -> Restored:
     """Make the new study; on a server its rows are there from the instant the folder is."""
     with _aside(target) as part, study.read() as source:
-        files = originals_of(source)
+        every = originals_of(source)
+        files = {key for key in every if _file_of(key) not in gone}
 
         def fill(copy: Connection) -> None:
             _copy_originals(backup, part, files)
@@ -148,7 +182,8 @@ def _restored(study: Study, backup: Path, target: Path, *, who: str, url: str | 
         create_study(part, url=url, fill=fill).close()
         if url is None:
             _take_name(part, target)
-    return len(files)
+    lost = tuple(name for key, name in every.items() if key not in files)
+    return Restored(len(files), has_manifest=True, lost=lost)
 
 
 def _refuse_inside(target: Path, folder: Path) -> None:

@@ -7,7 +7,7 @@ history ends; and of a backup that lies somewhere, what does not agree with it.
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
@@ -56,6 +56,8 @@ class Manifest:
     ----------
     files : mapping of name to (int, str)
         Bytes and SHA-256 of every file but the manifest, by its path from the backup's folder.
+    lost : frozenset of str
+        Originals that the study had lost already: hash and suffix.
     """
 
     made_utc: str
@@ -63,6 +65,7 @@ class Manifest:
     schema_version: int
     history: HistoryEnd
     files: Mapping[str, tuple[int, str]]
+    lost: frozenset[str] = frozenset()
 
 
 def history_end(connection: Connection) -> HistoryEnd:
@@ -72,8 +75,13 @@ def history_end(connection: Connection) -> HistoryEnd:
     return HistoryEnd(0, "") if last is None else HistoryEnd(last.sequence, last.hash)
 
 
-def write_manifest(folder: Path, end: HistoryEnd) -> None:
+def write_manifest(folder: Path, end: HistoryEnd, lost: Sequence[str] = ()) -> None:
     """Write down what is in a backup; nothing may be added or changed afterwards.
+
+    Parameters
+    ----------
+    lost : sequence of str
+        Originals that are not in it, as the study had lost them: hash and suffix.
 
     Raises
     ------
@@ -86,6 +94,7 @@ def write_manifest(folder: Path, end: HistoryEnd) -> None:
         "software_version": __version__,
         "schema_version": SCHEMA_VERSION,
         "history": {"entries": end.n_entries, "hash": end.seal},
+        "lost": sorted(lost),
         "files": [
             {"name": name, "bytes": path.stat().st_size, "sha256": hash_of(path)}
             for name, path in _files(folder)
@@ -117,6 +126,7 @@ def read_manifest(folder: Path) -> Manifest | None:
                 int(found["schema_version"]),
                 HistoryEnd(int(found["history"]["entries"]), str(found["history"]["hash"])),
                 {str(one["name"]): (int(one["bytes"]), one["sha256"]) for one in found["files"]},
+                frozenset(map(str, found.get("lost", ()))),
             )
         is_newer = int(found["format"]) > _FORMAT
     except (ValueError, KeyError, TypeError):
