@@ -35,9 +35,10 @@ def test_a_marker_of_the_body_that_is_never_seen_hides_no_step(motion):
 
 
 def test_the_heel_of_a_rigid_foot_is_reckoned_from_ankle_and_forefoot_however_it_turns(motion):
-    """A foot that lies flat half of the time, then is turned up and down by up to 40 degrees."""
+    """It lies flat half of the time, stands on its forefoot, then turns by up to 40 degrees."""
     n = motion.n_frames
     turn = np.deg2rad(np.where(np.arange(n) < n // 2, 0.0, 40 * np.sin(np.arange(n) / 9)))
+    turn[n // 2 : n * 2 // 3] = np.deg2rad(-35.0)
     ankle = np.column_stack([np.linspace(0, 4, n), np.zeros(n), np.full(n, 0.1)])
 
     def turned(forward_m, up_m):

@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from gaittrack.events.from_force import detect_from_force
+from gaittrack.events.from_force import _Foot, _stands_on, detect_from_force
 from gaittrack.kinematics import describe_motion
 from gaittrack.simulate.recipe import WalkRecipe
 from gaittrack.simulate.walk import simulate_walk
@@ -68,6 +68,25 @@ def test_crossing_of_20_n_lies_between_the_samples(walk):
     force[hit.start : hit.start + len(ramp), 2] = ramp
     events, _ = events_of(walk, changed(plate, force_n=force))
     assert events[0].time_s * plate.rate_hz == pytest.approx(hit.start + 1.5, abs=1e-6)
+
+
+@pytest.mark.parametrize(("peak_n", "n_events"), [(95.0, 0), (110.0, 2)])
+def test_a_load_that_is_no_person_is_no_hit(walk, peak_n, n_events):
+    """A cane, or a hand on a rail: it never carries 100 N."""
+    plate = walk.trial.plates[0]
+    force = plate.force_n * (peak_n / plate.force_n[:, 2].max())
+    events, _ = events_of(walk, changed(plate, force_n=force))
+    assert len(events) == n_events
+
+
+@pytest.mark.parametrize(("n_still", "is_on"), [(0, False), (2, False), (3, True), (40, True)])
+def test_a_foot_is_on_a_plate_that_stands_over_it_for_more_than_a_fiftieth_of_a_hit(n_still, is_on):
+    """Swinging over a plate, a foot is never that long slow over it."""
+    points = np.zeros((100, 1, 3))
+    speed = np.full((100, 1), 2.0)
+    speed[:n_still] = 0.1
+    corners = np.array([[-1.0, -1], [1, -1], [1, 1], [-1, 1]])
+    assert _stands_on(_Foot("left", points, speed), corners, slice(0, 100), [0, 1]) == is_on
 
 
 @pytest.mark.parametrize(("loaded_s", "n_events"), [(0.12, 0), (0.18, 2), (3.9, 2), (4.1, 0)])
