@@ -33,6 +33,19 @@ def curve_view(*, cycle_s=math.nan, toe_off_percent=62.0, toe_off_s=math.nan):
     return CycleView(PreparedMotion(motion), cycle)
 
 
+def test_frames_of_a_window_lie_inside_it():
+    """At 100 Hz, a cycle of 1 s from 0.304 s on: its first tenth has frames 31 to 40."""
+    walk = Walk()
+    motion = walk.motion()
+    assert motion.rate_hz == 100.0
+    later = CycleView(PreparedMotion(motion), one_cycle(walk, start_s=0.304, end_s=1.304))
+    assert later.frames(0.0, 0.1).tolist() == list(range(31, 41))
+    first = CycleView(PreparedMotion(motion), one_cycle(walk, start_s=0.0, end_s=1.0))
+    assert first.frames(0.0, 0.1).tolist() == list(range(11))
+    before = CycleView(PreparedMotion(motion), one_cycle(walk, start_s=-0.05, end_s=0.95))
+    assert before.frames(0.0, 0.1).tolist() == list(range(6))
+
+
 def test_windows_are_fractions_of_the_cycle():
     """Swing runs from toe-off to 1, its middle lies half-way."""
     walk = Walk()

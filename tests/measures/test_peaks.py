@@ -24,6 +24,10 @@ def test_at_the_ends_of_a_window_it_is_the_sample():
     """The spacing is not even there."""
     assert between_samples_highest(np.array([5.0, 4.0, 3.0, 2.0])) == 5.0
     assert between_samples_highest(np.array([1.0, 4.0, 3.0, 2.0, 1.0])) == 4.0
+    parabola = 5 - (np.arange(7) - 2.3) ** 2
+    assert between_samples_highest(parabola[:5]) == pytest.approx(5.0)
+    assert between_samples_highest(parabola[:4]) == parabola[2]
+    assert at_highest_of(parabola[:5], 2 * parabola[:5]) == pytest.approx(10.0)
 
 
 def test_value_is_read_where_another_is_highest_between_samples():

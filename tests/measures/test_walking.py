@@ -55,6 +55,14 @@ def test_late_step_is_asymmetric_with_the_sign_of_the_own_step(measured):
     assert found.value == pytest.approx(20.0)
 
 
+def test_a_step_takes_its_share_of_the_stride(measured):
+    """A stride of 1.25 s whose other foot lands after 0.5 s: the own step takes 0.75 s."""
+    walk = Walk()
+    times = {"end_s": walk.start_s + 1.25, "opposite_contact_s": walk.start_s + 0.5}
+    found = measured("step_time_s", walk.motion(), one_cycle(walk, **times))
+    assert found.value == pytest.approx(0.75)
+
+
 @pytest.mark.parametrize(
     "name", ["step_time_s", "step_length_m", "step_width_mm", "double_support_percent"]
 )
