@@ -1,5 +1,7 @@
 """Peaks between samples, and rates that do not depend on the frame rate."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -11,6 +13,8 @@ from gaittrack.measures.peaks import at_highest_of, between_samples_highest
 from gaittrack.measures.recording import gradient
 from gaittrack.simulate.recipe import NO_SCATTER, FootRecipe, WalkRecipe
 from gaittrack.simulate.walk import simulate_walk
+from gaittrack.trial import Signal
+from tests.motions import Walk, one_cycle
 
 SLAP = FootRecipe(contact_pitch_deg=15.0, lowering_time_s=0.05)
 
@@ -28,6 +32,30 @@ def test_at_the_ends_of_a_window_it_is_the_sample():
     assert between_samples_highest(parabola[:5]) == pytest.approx(5.0)
     assert between_samples_highest(parabola[:4]) == parabola[2]
     assert at_highest_of(parabola[:5], (np.arange(5) - 1.0) ** 2) == pytest.approx(1.69)
+
+
+@pytest.mark.parametrize(
+    ("name", "joint"),
+    [
+        ("dorsiflexion_at_contact_deg", "ankle"),
+        ("knee_flexion_at_contact_deg", "knee"),
+        ("foot_pitch_at_contact_deg", "foot_pitch"),
+    ],
+)
+def test_what_is_told_at_contact_is_that_of_the_stride_s_own_contact(measured, name, joint):
+    """An angle that rises by 1 degree in each 100 ms: the next contact lies 10 degrees higher."""
+    walk = Walk()
+    motion = walk.motion()
+    rising = Signal(10 * walk.time_s, "deg", joint)
+    motion = replace(motion, angles={**motion.angles, ("right", joint): rising})
+    found = measured(name, motion, one_cycle(walk)).value
+    assert found == pytest.approx(10 * walk.start_s)
+
+
+def test_one_sample_has_no_rate():
+    """And two have one, the same at both."""
+    assert np.isnan(gradient(np.array([3.0]))).all()
+    assert gradient(np.array([3.0, 5.0])).tolist() == [2.0, 2.0]
 
 
 def test_value_is_read_where_another_is_highest_between_samples():

@@ -3,10 +3,11 @@
 import math
 from dataclasses import replace
 
+import numpy as np
 import pytest
 
 from gaittrack.reasons import Reason
-from tests.motions import Walk, one_cycle
+from tests.motions import STRIDE_M, Walk, one_cycle
 
 
 @pytest.mark.parametrize(
@@ -53,6 +54,20 @@ def test_late_step_is_asymmetric_with_the_sign_of_the_own_step(measured):
     cycle = one_cycle(walk, opposite_contact_s=walk.start_s + 0.45)
     found = measured("step_time_asymmetry_percent", walk.motion(), cycle)
     assert found.value == pytest.approx(20.0)
+
+
+@pytest.mark.parametrize("stride_m", [0.0, 1.0])
+def test_a_foot_that_does_not_move_makes_no_step(measured, stride_m):
+    """Strides of 1 m are halved by the other foot; without a way there is no half of it."""
+    walk = Walk()
+    motion = walk.motion()
+    scale = np.array([stride_m / STRIDE_M, 1.0, 1.0])
+    points = {key: xyz * scale for key, xyz in motion.points.items()}
+    found = measured("step_length_m", replace(motion, points=points), one_cycle(walk))
+    if stride_m:
+        assert found.value == pytest.approx(0.5)
+    else:
+        assert found.reason == Reason("foot_does_not_move")
 
 
 def test_a_step_takes_its_share_of_the_stride(measured):
