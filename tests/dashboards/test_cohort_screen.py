@@ -56,7 +56,7 @@ def test_everybody_is_shown_in_plain_words_and_a_cause_narrows_them(cohort):
         "cells => new Set([...document.querySelectorAll(cells)].map(c => c.innerText)).size === 1",
         people,
     )
-    assert "of 1 person;" in cohort.inner_text("#cohort-counts")
+    cohort.wait_for_selector("#cohort-counts:has-text('of 1 person;')")
     code = cohort.locator(people).first.inner_text()
     cohort.locator(people).first.click()
     cohort.wait_for_selector(f".banner strong:has-text('{code}')")
