@@ -155,6 +155,7 @@ def _waits(waiting: Waiting) -> str:
         (waiting.to_look_at, "to look at"),
         (waiting.refused, "could not be measured"),
         (waiting.stale, "stale"),
+        (waiting.untold, "of which nobody said whether a brace was worn"),
     )
     said = (f"{count_words(len(trials), 'walk')} {words}" for trials, words in kinds if trials)
     return f"Waiting: {'; '.join(said)}."
