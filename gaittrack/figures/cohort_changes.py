@@ -178,7 +178,8 @@ def _bars(rows: pd.DataFrame, places: Sequence[int]) -> Figure:
         )
         if low is not None and high is not None
     ]
-    boxes = [(p - half, p - half, p + half, p + half, None) for p, *_ in known]
+    sides = [(round(p - half, _DECIMALS), round(p + half, _DECIMALS)) for p, *_ in known]
+    boxes = [(left, left, right, right, None) for left, right in sides]
     return {
         "type": "scatter",
         "mode": "none",
