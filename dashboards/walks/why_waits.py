@@ -56,11 +56,13 @@ KEY_SYMBOLS: Final = {
 }
 
 
-def why_card(walk: MeasuredWalk, *, waits: bool, may_edit: bool) -> Component:
+def why_card(walk: MeasuredWalk, *, leg: str, waits: bool, may_edit: bool) -> Component:
     """Return why a walk waits with the answers there are, or that it does not.
 
     Parameters
     ----------
+    leg : str
+        The leg that is told of first.
     waits : bool
         Nobody has looked at it yet.
     may_edit : bool
@@ -70,7 +72,8 @@ def why_card(walk: MeasuredWalk, *, waits: bool, may_edit: bool) -> Component:
     warned = [p for p in walk.problems if p.level != "info" and joint_in_doubt(p) is None]
     words = [part for joint in doubts for part in _doubt(joint, may_edit=may_edit)]
     words += [html.P([html.B(f"{one.where}: "), f"{one.what} {one.action}"]) for one in warned]
-    words += [_way_to(cycle) for cycle in walk.cycles if _is_to_look_at(cycle)]
+    odd = sorted(filter(_is_to_look_at, walk.cycles), key=lambda cycle: cycle.side != leg)
+    words += map(_way_to, odd)
     title = "Why it waits" if waits else "Nothing waits here"
     head = html.H2([icon("waits" if waits else "done"), title])
     act = pressing(PRESSED, {"what": "confirm"})
