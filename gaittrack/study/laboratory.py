@@ -75,7 +75,8 @@ def laboratory_words(connection: Connection) -> MeantWords:
 
 def keep_words(connection: Connection, meant: MeantWords, *, who: str, why: str) -> None:
     """Keep what words mean, with an entry in the history."""
-    _put(connection, WORDS, {"file_name": "words.toml", "content": write_words(meant)}, who, why)
+    row = {"file_name": "words.toml", "content": write_words(meant)}
+    put_setting(connection, WORDS, row, who=who, why=why)
 
 
 def typical_for(
@@ -126,15 +127,30 @@ def set_setting(study: Study, name: str, path: Path, *, who: str, why: str) -> N
     READERS[name](path)
     row = {"file_name": path.name, "content": path.read_text(encoding="utf-8")}
     with study.write() as connection:
-        _put(connection, name, row, who, why)
+        put_setting(connection, name, row, who=who, why=why)
 
 
-def _put(connection: Connection, name: str, row: Mapping[str, str], who: str, why: str) -> None:
+def put_setting(
+    connection: Connection, name: str, row: Mapping[str, str], *, who: str, why: str
+) -> None:
+    """Keep a setting in place of what was there, with an entry in the history.
+
+    Parameters
+    ----------
+    row : mapping
+        ``file_name`` and ``content``; empty: the laboratory sets it no longer.
+    """
     mine = _named(name)
     before = connection.execute(select(SETTING).where(mine)).mappings().first()
     connection.execute(delete(SETTING).where(mine))
-    connection.execute(insert(SETTING).values(name=name, **row))
+    if row:
+        connection.execute(insert(SETTING).values(name=name, **row))
     record(connection, f"set {name}", who=who, before=dict(before or {}), after=dict(row), why=why)
+
+
+def name_today(name: str) -> str:
+    """Return what a setting is called today."""
+    return next((new for new, old in _UNTIL_0_2.items() if old == name), name)
 
 
 def _named(name: str) -> ColumnElement[bool]:
