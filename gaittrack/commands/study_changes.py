@@ -29,6 +29,7 @@ from gaittrack.study.corrections.looking import LookedTrial, corrections_of, loo
 from gaittrack.study.corrections.making import correct
 from gaittrack.study.history import entries
 from gaittrack.study.laboratory import ERRORS, MAP, TYPICAL, set_setting
+from gaittrack.study.laboratory_history import put_back
 from gaittrack.study.results.keeping import (
     KnownTrial,
     MeasureAll,
@@ -174,6 +175,17 @@ def run_settings(
         if path is not None:
             set_setting(study, name, path, who=who, why=why)
             click.echo(f"{name} set from {path.name}")
+    _tell_of_stale(study)
+
+
+def run_back(study: Study, number: int, *, why: str, who: str) -> None:
+    """Let a setting be as it was before one of its changes."""
+    change = put_back(study, number, who=who, why=why)
+    click.echo(f"{change.name}: {change.before.get('file_name', 'not set')}, as before {number}")
+    _tell_of_stale(study)
+
+
+def _tell_of_stale(study: Study) -> None:
     if n_stale := len(stale_trials(study)):
         click.echo(f"{n_stale} results are stale: run gaittrack recompute --study {study.folder}")
 

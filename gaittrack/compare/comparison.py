@@ -172,7 +172,7 @@ def compare_walks(
         curves=tuple(_compare_curves(groups, reference, joints)),
         settings={
             **_settings(walks, reference, affected, pairs, typical),
-            "typical_curves": curves_at(typical_curves, (g.speed_m_s for g in groups.values())),
+            "typical_curves": curves_at(typical_curves, [g.as_walked for g in groups.values()]),
             "aims": list(aims),
         },
     )

@@ -17,6 +17,7 @@ from sqlalchemy import ColumnElement, Connection, delete, insert, select
 from gaittrack.compare.marker_errors import OwnErrors
 from gaittrack.compare.repeat_visits import own_errors, read_errors
 from gaittrack.compare.typical import (
+    OwnRange,
     Population,
     TypicalRange,
     population_of,
@@ -55,7 +56,7 @@ def laboratory_errors_of(connection: Connection) -> OwnErrors | None:
     return None if found is None else own_errors(found[0])
 
 
-def laboratory_typical_of(connection: Connection) -> dict[str, TypicalRange] | None:
+def laboratory_typical_of(connection: Connection) -> dict[str, OwnRange] | None:
     """Return the laboratory's own typical ranges, or None when it has set none."""
     found = _setting(connection, TYPICAL)
     return None if found is None else found[0].ranges or None
@@ -80,20 +81,20 @@ def keep_words(connection: Connection, meant: MeantWords, *, who: str, why: str)
 
 
 def typical_for(
-    own: Mapping[str, TypicalRange] | None, age_band: object, age_years: object
+    own: Mapping[str, OwnRange] | None, age_band: object, age_years: object
 ) -> Population | Mapping[str, TypicalRange]:
     """Return the reference values to hold somebody against.
 
     Parameters
     ----------
-    own : mapping of measure name to TypicalRange or None
-        The laboratory's, which hold for everybody.
+    own : mapping of measure name to OwnRange or None
+        The laboratory's: those that hold at that age; the published ones where none does.
     age_band, age_years
         As stored with the visit; None where not recorded.
     """
-    if own is not None:
-        return own
-    return population_of(*_age(age_band, age_years))
+    age = _age(age_band, age_years)
+    held = {name: each for name, each in (own or {}).items() if each.holds_for(*age)}
+    return held or population_of(*age)
 
 
 def curves_for(
