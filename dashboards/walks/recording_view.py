@@ -25,7 +25,9 @@ from gaittrack.figures.event_lines import symbols
 from gaittrack.figures.quality import FIRST_SHOWN_S, draw_side, has_feet, stride_lane
 from gaittrack.figures.sheet_curves import draw_sheet_curves
 from gaittrack.measured_walk import MeasuredWalk, Result
+from gaittrack.record.answered_warnings import Answers
 from gaittrack.study.checksums import damaged_results
+from gaittrack.study.laboratory import laboratory_answers
 from gaittrack.study.recordings.reviewing import TrialKind, known_trial, trial_history
 from gaittrack.study.results.keeping import KnownTrial
 from gaittrack.study.results.sources import recording_of, settings_hash
@@ -48,6 +50,8 @@ class ShownTrial:
         Name of its standing trial; empty without one.
     entries : list of dict
         Its history.
+    answers : mapping of str to str
+        Warnings that the laboratory has answered for every walk.
     """
 
     trial: KnownTrial
@@ -56,6 +60,7 @@ class ShownTrial:
     is_stale: bool
     standing: str
     entries: list[dict[str, Any]]
+    answers: Answers
 
 
 def look_at(study: Study, memory: WalkMemory, trial_id: int) -> ShownTrial:
@@ -79,11 +84,13 @@ def look_at(study: Study, memory: WalkMemory, trial_id: int) -> ShownTrial:
                 RESULT.c.trial_id == trial_id
             )
         ).first()
+        answers = laboratory_answers(connection)
         is_damaged = damaged_results(connection, TRIAL.c.id == trial_id, is_thorough=True)
     is_stale = stamp is None or tuple(stamp) != (__version__, settings_hash(recording))
     is_stale |= bool(is_damaged)
     result = memory.measured(recording) if kind == "walk" else None
-    return ShownTrial(trial, kind, result, kind == "walk" and is_stale, standing, entries)
+    is_stale &= kind == "walk"
+    return ShownTrial(trial, kind, result, is_stale, standing, entries, answers)
 
 
 def is_over_time(walk: MeasuredWalk) -> bool:

@@ -1,4 +1,4 @@
-"""The laboratory's own settings: map, measurement errors, reference values, words.
+"""The laboratory's own settings: map, errors, reference values, words, answered warnings.
 
 In comes a connection, out comes what the laboratory has set, or what holds without it. Each is kept
 as the TOML text it was given as.
@@ -24,6 +24,7 @@ from gaittrack.compare.typical import (
 )
 from gaittrack.compare.typical_curves import TypicalCurve, read_own_typical
 from gaittrack.lab_map import LabMap, read_lab_map
+from gaittrack.record.answered_warnings import Answers, read_answers, write_answers
 from gaittrack.record.meant_words import MeantWords, read_words, write_words
 from gaittrack.study.history import record
 from gaittrack.study.store import Study
@@ -35,11 +36,13 @@ _UNTIL_0_2: Final = {ERRORS: "floors"}
 """Settings that had another name."""
 TYPICAL: Final = "typical"
 WORDS: Final = "words"
+ANSWERED: Final = "answered"
 READERS: Final[Mapping[str, Callable[[Path], Any]]] = {
     MAP: read_lab_map,
     ERRORS: read_errors,
     TYPICAL: read_own_typical,
     WORDS: read_words,
+    ANSWERED: read_answers,
 }
 """What may be set, and how its file is read; each refuses a file that is none."""
 
@@ -78,6 +81,18 @@ def keep_words(connection: Connection, meant: MeantWords, *, who: str, why: str)
     """Keep what words mean, with an entry in the history."""
     row = {"file_name": "words.toml", "content": write_words(meant)}
     put_setting(connection, WORDS, row, who=who, why=why)
+
+
+def laboratory_answers(connection: Connection) -> Answers:
+    """Return which warnings of every walk the laboratory has answered, and how."""
+    found = _setting(connection, ANSWERED)
+    return {} if found is None else dict(found[0])
+
+
+def keep_answers(connection: Connection, answers: Answers, *, who: str, why: str) -> None:
+    """Keep what was answered, with an entry in the history."""
+    row = {"file_name": "answered.toml", "content": write_answers(answers)} if answers else {}
+    put_setting(connection, ANSWERED, row, who=who, why=why)
 
 
 def typical_for(
