@@ -21,6 +21,7 @@ from dashboards.parts.markup import still
 from dashboards.parts.states import coming
 from dashboards.shell.access import require
 from dashboards.shell.bars import say
+from dashboards.shell.guide_page import GUIDE
 from gaittrack.study.laboratory_history import put_back, setting_changes
 from gaittrack.study.store import Study
 
@@ -42,6 +43,9 @@ def layout(study: Study) -> Component:
     return html.Div(
         [
             html.H1("Laboratory", id="laboratory-title"),
+            html.P(
+                html.A("Guide: how a brace trial is recorded, and what it can show", href=GUIDE)
+            ),
             html.Div(why, hidden=not may_change),
             html.Section(coming("Looking what is set"), id="laboratory-set", className="card"),
             *(section.layout(study) for section in SECTIONS),
