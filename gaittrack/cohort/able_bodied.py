@@ -11,7 +11,7 @@ import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date
-from typing import Any, Final, NamedTuple
+from typing import Final, NamedTuple
 
 import numpy as np
 from sqlalchemy import select
@@ -26,9 +26,10 @@ from gaittrack.compare.own_typical import (
     own_typical,
     write_own_typical,
 )
+from gaittrack.compare.pair import samples_of
 from gaittrack.compare.typical import Feet, OwnRange, TypicalRange, ages_of, typical_ranges
 from gaittrack.compare.typical_curves import OwnTypical
-from gaittrack.compare.walks import MEASURE_BY_NAME, Strides, WalkRecord, sample_of
+from gaittrack.compare.walks import WalkRecord
 from gaittrack.study.laboratory import TYPICAL, put_setting
 from gaittrack.study.people.documents import unfolded
 from gaittrack.study.store import Study
@@ -139,22 +140,17 @@ def _feet(worn: Condition) -> Feet:
 def _person(
     code: str, feet: Feet, walks: Sequence[WalkRecord], ages: tuple[float, float] | None
 ) -> AbleBodied:
-    tables: dict[tuple[str, Side], list[Strides]] = {}
     curves: dict[tuple[Joint, Side], list[FloatArray]] = {}
     for walk in walks:
-        for key, strides in walk.tables.items():
-            tables.setdefault(key, []).append(strides)
         for (side, joint), own in walk.curves.items():
             curves.setdefault((joint, side), []).append(own.mean(axis=0))
-    samples: dict[Any, float] = {
-        key: sample_of(own, MEASURE_BY_NAME[key[0]]).value for key, own in tables.items()
-    }
+    values = {key: each.value for key, each in samples_of(walks).items() if each.n_walks}
     speeds = [each.mean_speed_m_s for each in walks if not math.isnan(each.mean_speed_m_s)]
     return AbleBodied(
         code=code,
         feet=feet,
         speed_m_s=sum(speeds) / len(speeds) if speeds else math.nan,
         ages=ages,
-        values={key: value for key, value in samples.items() if not math.isnan(value)},
+        values=values,
         curves={key: np.mean(own, axis=0) for key, own in curves.items()},
     )
