@@ -20,6 +20,7 @@ from gaittrack.pipeline.chain import (
     measure_recording,
     read_recording,
     read_standing,
+    taken_map,
 )
 
 __all__ = [
@@ -38,4 +39,5 @@ __all__ = [
     "passed_over_in",
     "read_recording",
     "read_standing",
+    "taken_map",
 ]

@@ -8,6 +8,7 @@ the trial's steps and problems; a map file can tell it instead; what stays in do
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -101,7 +102,8 @@ def read(
     refuse_missing_rows(sheet.above, len(sheet.body), path.name)
     layout = lab_map.sheet.layout or _layout(sheet, rate_hz)
     sheet.steps.append(f"layout: {layout.replace('_', ' ')}")
-    provenance = Provenance(path.name, sha256, FORMAT)
+    columns = (*sheet.labels, *(_curve_names(sheet) if layout == "cycles_in_rows" else ()))
+    provenance = Provenance(path.name, sha256, FORMAT, columns=columns)
     if layout == "time_series":
         base, angles, events = read_series(sheet, rate_hz=rate_hz)
         return Trial(
@@ -125,9 +127,11 @@ def read(
 
 
 def _with_steps(provenance: Provenance, sheet: Sheet) -> Provenance:
-    return Provenance(
-        provenance.file_name, provenance.sha256, provenance.format, tuple(sheet.steps)
-    )
+    return replace(provenance, steps=tuple(sheet.steps))
+
+
+def _curve_names(sheet: Sheet) -> list[str]:
+    return [" ".join(cell for cell in row if is_text(cell)) for row in row_header(sheet)[1]]
 
 
 def _open(path: Path, content: bytes, lab_map: LabMap) -> Sheet:
