@@ -7,7 +7,6 @@ and screens all measure through here; :func:`measure_files` does so for many fil
 
 from gaittrack.measured_walk import MeasuredWalk, RefusedFile, Result, as_json_dict
 from gaittrack.pipeline.batch import (
-    READABLE_SUFFIXES,
     MeasureOptions,
     files_in,
     measure_file,
@@ -24,7 +23,6 @@ from gaittrack.pipeline.chain import (
 )
 
 __all__ = [
-    "READABLE_SUFFIXES",
     "InputFile",
     "MeasureOptions",
     "MeasuredWalk",

@@ -24,12 +24,10 @@ from gaittrack.pipeline.chain import (
     read_recording,
     read_standing,
 )
-from gaittrack.read import angle_sheet
+from gaittrack.read import READABLE_SUFFIXES
 from gaittrack.reasons import Reason
 from gaittrack.trial import Trial
 
-READABLE_SUFFIXES: Final = angle_sheet.SUFFIXES | {".c3d"}
-"""What is taken from a folder; a file that is named itself is tried whatever its suffix."""
 _ABOUT_THE_FOLDER: Final = ("readme", "license", "licence", "attribution")
 
 

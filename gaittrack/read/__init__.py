@@ -22,23 +22,26 @@ from gaittrack.read.in_child import WORKER
 from gaittrack.read.which_map import map_for_table
 from gaittrack.trial import Trial
 
-__all__ = ["FORMATS", "Format", "read_trial"]
+__all__ = ["FORMATS", "READABLE_SUFFIXES", "Format", "read_trial"]
 
 
 class Format(NamedTuple):
-    """One kind of file: its name, whether some bytes are of it, and how to read them."""
+    """One kind of file: its name, how its files end, whether bytes are of it, and its reader."""
 
     name: str
+    suffixes: frozenset[str]
     looks_like: Callable[[bytes, str], bool]
     read: Callable[..., Trial]
 
 
 FORMATS: tuple[Format, ...] = (
-    Format("C3D", c3d.looks_like, c3d.read),
-    Format(marker_text.FORMAT, marker_text.looks_like, marker_text.read),
-    Format(angle_sheet.FORMAT, angle_sheet.looks_like, angle_sheet.read),
+    Format("C3D", c3d.SUFFIXES, c3d.looks_like, c3d.read),
+    Format(marker_text.FORMAT, marker_text.SUFFIXES, marker_text.looks_like, marker_text.read),
+    Format(angle_sheet.FORMAT, angle_sheet.SUFFIXES, angle_sheet.looks_like, angle_sheet.read),
 )
 """Every format, asked in this order."""
+READABLE_SUFFIXES: Final = frozenset().union(*(kind.suffixes for kind in FORMATS))
+"""How files end that folders, imports and screens take; a file that is named is tried anyway."""
 
 
 _NO_MAP: Final = TakenMap()

@@ -16,10 +16,9 @@ from gaittrack.map_fit import TakenMap, map_for_sheet, sheet_fit
 from gaittrack.read.number_cells import is_text
 from gaittrack.read.sheet_columns import open_sheet
 from gaittrack.read.table_sniffing import Table, read_text_table
+from gaittrack.read.text_decoding import whole_rows
 from gaittrack.read.workbook import is_workbook, read_workbook_table
 
-_HEAD = 60_000
-"""Bytes of a text in which its names stand; our choice."""
 _HOW_WRITTEN = ("encoding", "delimiter", "decimal", "header_row", "workbook_sheet")
 
 
@@ -71,11 +70,8 @@ def _table(content: bytes, told: SheetMap) -> Table:
         return read_workbook_table(
             content, where="", sheet_name=name, decimal=decimal, header_row=header_row
         )[0]
-    head = content[:_HEAD]
-    end = head.rfind(b"\n")
-    whole = content if len(content) <= _HEAD or end < 0 else head[: end + 1]
     return read_text_table(
-        whole,
+        whole_rows(content),
         where="",
         encoding=told.encoding,
         delimiter=told.delimiter,
