@@ -28,7 +28,7 @@ from dashboards.parts import ids
 from dashboards.parts.controls import data
 from dashboards.parts.fact_fields import NAME, read_fields, same_on_both
 from dashboards.shell.access import require
-from gaittrack.pipeline import READABLE_SUFFIXES
+from gaittrack.read import READABLE_SUFFIXES
 from gaittrack.study.people.enrolled import code_of, person_codes
 from gaittrack.study.people.last_visit import next_visit
 from gaittrack.study.store import Study

@@ -13,7 +13,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from functools import lru_cache
 
-from gaittrack.errors import LayoutError, Problem
+from gaittrack.errors import Problem
 from gaittrack.lab_map import LabMap
 from gaittrack.reasons import Reason
 from gaittrack.vocabulary import SIDES, Side
@@ -232,17 +232,13 @@ def find_landmarks(
     labels : iterable of str
         Marker labels in the order of the file.
     lab_map : LabMap
-        Its ``landmarks`` come first; the rest is found by spelling.
+        Its ``landmarks`` come first, as far as their labels are there; the rest is found by
+        spelling.
     lone_side : {"left", "right"}, optional
         Side of landmarks whose labels name none.
-
-    Raises
-    ------
-    LayoutError
-        The map names a label that is not in the file.
     """
     known = list(labels)
-    chosen = _from_map(known, lab_map)
+    chosen = {key: label for key, label in lab_map.landmarks.items() if label in known}
     taken = set(chosen.values())
     ranks: dict[str, int] = {}
     rivals: dict[str, list[str]] = {}
@@ -264,19 +260,6 @@ def _key(reading: Reading, lone_side: Side | None) -> str | None:
         return "sacrum"
     side = reading.side or lone_side
     return f"{side}_{reading.landmark}" if side else None
-
-
-def _from_map(known: list[str], lab_map: LabMap) -> dict[str, str]:
-    absent = {key: label for key, label in lab_map.landmarks.items() if label not in known}
-    if absent:
-        names = ", ".join(f"{key} = {label!r}" for key, label in sorted(absent.items()))
-        raise LayoutError.of(
-            "labels_of_map_missing",
-            where=lab_map.path,
-            names=names,
-            known=", ".join(known) or "none",
-        )
-    return dict(lab_map.landmarks)
 
 
 def _rival_problems(chosen: Mapping[str, str], rivals: Mapping[str, list[str]]) -> list[Problem]:

@@ -8,29 +8,36 @@ the trial's steps and problems; a map file can tell it instead; what stays in do
 from __future__ import annotations
 
 import math
+import re
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 
-from gaittrack.errors import GaitTrackError, Problem
+from gaittrack.errors import GaitTrackError, LayoutError, Problem
 from gaittrack.lab_map import LabMap
 from gaittrack.read.angle_curves import curves_in_columns
 from gaittrack.read.angle_series import read_series
-from gaittrack.read.column_names import read_column_name
+from gaittrack.read.column_names import is_other_quantity, read_column_name
 from gaittrack.read.curves_in_rows import curves_in_rows, header_numbers, row_header
 from gaittrack.read.curves_stacked import curves_stacked
 from gaittrack.read.number_cells import is_number, is_text
 from gaittrack.read.percent_grid import FEWEST_POINTS, percent_by_numbers, percent_restarting
-from gaittrack.read.preamble import refuse_missing_rows
+from gaittrack.read.preamble import missing_rows
 from gaittrack.read.sheet_columns import Sheet, open_sheet
 from gaittrack.read.table_sniffing import read_text_table
-from gaittrack.read.text_decoding import decode_text
+from gaittrack.read.text_decoding import decode_text, whole_rows
 from gaittrack.read.workbook import is_workbook, read_workbook_table
 from gaittrack.reasons import Reason
 from gaittrack.trial import Provenance, Trial
 
 FORMAT = "joint-angle sheet"
-SUFFIXES = frozenset((".csv", ".tsv", ".tab", ".txt", ".xls", ".xlsx", ".asc", ".dat"))
+SUFFIXES = frozenset(
+    (".csv", ".tsv", ".tab", ".txt", ".xls", ".xlsx", ".asc", ".dat", ".mot", ".sto")
+)
+LONGEST_TITLE = 8
+"""Words of a line that may be a title; our choice."""
+_ANGLES = re.compile(r"angle|winkel|[aá]ngulo|angolo|hoek|vinkel|kinematic|kinematik")
 USUAL_COUNTS = (51, 101)
 """Points of a curve over a cycle by common practice, no source."""
 CLOSES_WITHIN = 0.2
@@ -56,18 +63,10 @@ def looks_like(content: bytes, suffix: str) -> bool:
     if is_workbook(content):
         return True
     try:
-        head = _whole_rows(content)
-        table = read_text_table(head, where="")
+        table = read_text_table(whole_rows(content), where="")
     except GaitTrackError:
         return suffix.lower() in SUFFIXES and _is_text(content)
     return table.width > 1 or suffix.lower() in SUFFIXES
-
-
-def _whole_rows(content: bytes) -> bytes:
-    """Return the beginning of a long file, cut at a row's end."""
-    head = content[:60_000]
-    end = head.rfind(b"\n")
-    return content if len(content) <= len(head) or end < 0 else head[: end + 1]
 
 
 def _is_text(content: bytes) -> bool:
@@ -98,10 +97,13 @@ def read(
     EmptyFileError, DataError, TruncatedFileError
     """
     sheet = _open(path, content, lab_map)
-    refuse_missing_rows(sheet.above, len(sheet.body), path.name)
+    is_whole = sheet.table.ends_whole
+    sheet.problems += missing_rows(sheet.above, len(sheet.body), path.name, is_whole=is_whole)
+    _refuse_other_title(sheet)
     layout = lab_map.sheet.layout or _layout(sheet, rate_hz)
     sheet.steps.append(f"layout: {layout.replace('_', ' ')}")
-    provenance = Provenance(path.name, sha256, FORMAT)
+    columns = (*sheet.labels, *(_curve_names(sheet) if layout == "cycles_in_rows" else ()))
+    provenance = Provenance(path.name, sha256, FORMAT, columns=columns)
     if layout == "time_series":
         base, angles, events = read_series(sheet, rate_hz=rate_hz)
         return Trial(
@@ -124,10 +126,26 @@ def read(
     )
 
 
+def _refuse_other_title(sheet: Sheet) -> None:
+    """Refuse columns below a title that names no angle but another quantity."""
+    titles = [
+        (place, row[0])
+        for place, row in enumerate(sheet.above, 1)
+        if len(list(filter(None, row))) == 1
+    ]
+    if sheet.sheet_map.columns or any(_ANGLES.search(title.lower()) for _, title in titles):
+        return
+    for place, title in titles[:1]:
+        if len(title.split()) <= LONGEST_TITLE and is_other_quantity(title):
+            raise LayoutError.of("title_of_other_quantity", where=sheet.where, row=place)
+
+
 def _with_steps(provenance: Provenance, sheet: Sheet) -> Provenance:
-    return Provenance(
-        provenance.file_name, provenance.sha256, provenance.format, tuple(sheet.steps)
-    )
+    return replace(provenance, steps=tuple(sheet.steps))
+
+
+def _curve_names(sheet: Sheet) -> list[str]:
+    return [" ".join(cell for cell in row if is_text(cell)) for row in row_header(sheet)[1]]
 
 
 def _open(path: Path, content: bytes, lab_map: LabMap) -> Sheet:

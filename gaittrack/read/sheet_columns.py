@@ -12,6 +12,7 @@ import re
 from collections import Counter
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass, field, replace
+from typing import Final
 
 import numpy as np
 
@@ -19,10 +20,20 @@ from gaittrack.errors import DataError, LayoutError, Problem
 from gaittrack.lab_map import SheetMap
 from gaittrack.read.column_names import ColumnName, read_column_name
 from gaittrack.read.number_cells import is_missing, is_number, is_text, to_number
-from gaittrack.read.sheet_question import SeenColumn, ask
+from gaittrack.read.sheet_question import MOST_COLUMNS_LISTED, SeenColumn, ask
 from gaittrack.read.table_numbers import doubt_last_number
 from gaittrack.read.table_sniffing import Rows, Table, unit_row
 from gaittrack.trial import FloatArray, frozen_array
+
+NEVER_ANGLES: Final = frozenset(
+    ("time", "frame", "percent", "cycle_time", "event", "spread", "other_plane")
+)
+"""Roles of columns that are offered as angles in no case."""
+OTHER_UNITS: Final = frozenset(
+    "n nm nmm n.m n.mm n/kg nm/kg w w/kg mm cm m m/s mm/s m/s2 m/s^2 deg/s rad/s v mv uv "
+    "\u00b5v \u03bcv bw %bw".split()
+)
+"""Units in a row below the header that no angle has."""
 
 
 @dataclass(slots=True)
@@ -161,8 +172,8 @@ class Sheet:
             "" if name.role in ("unknown", "unclear") else name.role.replace("_", " ")
         )
         wanted = numeric and name.role in ("angle", "unclear", "value")
-        if not any(other.role == "angle" for other in self.spelt):
-            wanted = numeric and name.role not in ("time", "frame", "percent")
+        if self.first("angle") is None:
+            wanted = numeric and name.role not in NEVER_ANGLES
         return SeenColumn(
             self.labels[column] or f"column {column + 1}",
             numbers,
@@ -191,7 +202,13 @@ class Sheet:
             replace(column, sign=None, zero_deg=None) if column.name in doubtful else column
             for column in self.seen()
         ]
+        if not any(column.is_wanted for column in seen):
+            return self._no_angle()
         return ask(self.where, doubts, seen, self.found() | unknown)
+
+    def _no_angle(self) -> LayoutError:
+        names = ", ".join(map(repr, self.labels[:MOST_COLUMNS_LISTED]))
+        return LayoutError.of("no_column_of_angles", where=self.where, names=names)
 
     def found(self) -> dict[str, object]:
         """Return the map's [sheet] keys as found or told."""
@@ -263,6 +280,8 @@ def _with_unit(name: ColumnName, unit: str) -> ColumnName:
     word = {"degrees": "deg", "degree": "deg", "radians": "rad", "sec": "s", "percent": "%"}.get(
         word, word
     )
+    if word in OTHER_UNITS and name.role in ("angle", "unclear", "value", "unknown"):
+        return replace(name, role="other_plane")
     if name.unit or word not in ("deg", "rad", "s", "ms", "%"):
         return name
     role = name.role

@@ -75,6 +75,12 @@ class Table:
         return tuple(" ".join(cell.split()) for cell in padded)
 
     @property
+    def ends_whole(self) -> bool:
+        """Whether the last row is as long as most, and a line end follows it."""
+        body = [row for row in self.rows[self.first : self.last] if any(row)]
+        return not self.ends_abruptly and len(body[-1]) >= _usual_length(body)
+
+    @property
     def steps(self) -> tuple[str, ...]:
         """What was found, as sentences for the trial's provenance."""
         header = "no header row" if self.header is None else f"header in row {self.header + 1}"
@@ -320,11 +326,16 @@ def unit_row(table: Table) -> tuple[str, ...]:
     return ()
 
 
+def _usual_length(body: Sequence[tuple[str, ...]]) -> int:
+    lengths = Counter(len(row) for row in body[:-1] or body)
+    return lengths.most_common(1)[0][0]
+
+
 def _refuse_short_last_row(table: Table, where: str) -> None:
     body = [row for row in table.rows[table.first :] if any(row)]
     if len(body) < 2:
         return
-    usual = Counter(len(row) for row in body[:-1]).most_common(1)[0][0]
+    usual = _usual_length(body)
     if table.last >= len(table.rows) - 1 and len(body[-1]) < usual and len(body) > 2:
         raise TruncatedFileError.of(
             "last_row_cells_others_no", where=where, n_body=len(body[-1]), usual=usual
