@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from html import escape
 
-from dashboards.add_walks.draft import Group, waiting_places
+from dashboards.add_walks.draft import FileGroup, waiting_places
 from dashboards.add_walks.files_table import press_html
 from dashboards.add_walks.row_states import RowState, answered, contents_at
 from dashboards.add_walks.step_strip import files
@@ -17,7 +17,7 @@ from dashboards.parts.dash_private import Markup
 from gaittrack.compare.questions import QUESTION_CODES
 
 
-def asked_of(turn: Turn, groups: Sequence[Group]) -> list[str]:
+def asked_of(turn: Turn, groups: Sequence[FileGroup]) -> list[str]:
     """Return what is asked once for several files."""
     asked = _several_visits(turn)
     looks = [one for each in turn.draft.looks.values() for one in each]

@@ -31,7 +31,7 @@ _DRAFT: Final = "draft"
 
 
 @dataclass(slots=True)
-class Draft:
+class FilesDraft:
     """What was said of the files of one basket.
 
     Attributes
@@ -75,14 +75,14 @@ class Draft:
     lock: AbstractContextManager[Any] = field(default_factory=threading.RLock)
 
 
-def draft_of(basket: Basket) -> Draft:
+def draft_of(basket: Basket) -> FilesDraft:
     """Return what was said of the files of a basket so far."""
-    found: Draft = basket.kept.setdefault(_DRAFT, Draft())
+    found: FilesDraft = basket.kept.setdefault(_DRAFT, FilesDraft())
     return found
 
 
 @dataclass(frozen=True, slots=True)
-class Group:
+class FileGroup:
     """Files that are used for the same.
 
     Attributes
@@ -102,7 +102,7 @@ Worn = Mapping[str, Mapping[str, Any]]
 """What was worn in each condition of the form, by its name."""
 
 
-def groups_of(basket: Basket, draft: Draft, worn: Worn) -> list[Group]:
+def groups_of(basket: Basket, draft: FilesDraft, worn: Worn) -> list[FileGroup]:
     """Return the files that wait in a basket by their use, in the order of the conditions."""
     found: dict[tuple[Use, str], list[tuple[int, str]]] = {}
     for n in files_at_hand(basket, draft):
@@ -111,7 +111,7 @@ def groups_of(basket: Basket, draft: Draft, worn: Worn) -> list[Group]:
         of_folder = one.folder if use.kind == "not said" else ""
         found.setdefault((use, of_folder), []).append((n, said))
     made = [
-        Group(use, tuple(n for n, _ in own), ", ".join(dict.fromkeys(said for _, said in own)))
+        FileGroup(use, tuple(n for n, _ in own), ", ".join(dict.fromkeys(said for _, said in own)))
         for (use, _), own in found.items()
     ]
     places = {name: place for place, name in enumerate(worn)}
@@ -121,7 +121,7 @@ def groups_of(basket: Basket, draft: Draft, worn: Worn) -> list[Group]:
     )
 
 
-def files_at_hand(basket: Basket, draft: Draft) -> list[int]:
+def files_at_hand(basket: Basket, draft: FilesDraft) -> list[int]:
     """Return the places of the files that wait and belong to the visit that is open."""
     waiting = [n for n, one in enumerate(basket.files) if not one.is_stored]
     if draft.place is not None:
@@ -129,7 +129,7 @@ def files_at_hand(basket: Basket, draft: Draft) -> list[int]:
     return sorted(waiting, key=lambda n: basket.files[n].place)
 
 
-def use_of(n: int, one: Received, draft: Draft, worn: Worn) -> tuple[Use, str]:
+def use_of(n: int, one: Received, draft: FilesDraft, worn: Worn) -> tuple[Use, str]:
     """Return the use of a file and where it is taken from: chosen, else guessed, else nothing."""
     chosen = draft.uses.get(n)
     if chosen is not None and (not chosen.condition or chosen.condition in worn):
@@ -171,18 +171,18 @@ def _taken_from(use: Use, name: str, folder: str, names: Sequence[str]) -> str:
     return str(Reason("guessed_from_file", name=Path(name).stem))
 
 
-def uses_of(groups: Sequence[Group]) -> dict[int, Use]:
+def uses_of(groups: Sequence[FileGroup]) -> dict[int, Use]:
     """Return the use of each file of some groups."""
     return {n: group.use for group in groups for n in group.files}
 
 
-def sort_by_place(draft: Draft, basket: Basket, codes: Collection[str]) -> None:
+def sort_by_place(draft: FilesDraft, basket: Basket, codes: Collection[str]) -> None:
     """Note which person and visit the folder of each file names; of several, the first is open."""
     draft.places = {n: place_of(one.folder, codes) for n, one in enumerate(basket.files)}
     open_next(draft, basket)
 
 
-def open_next(draft: Draft, basket: Basket) -> None:
+def open_next(draft: FilesDraft, basket: Basket) -> None:
     """Let a visit be open of which files wait; none by itself where all are of one."""
     waiting = waiting_places(draft, basket)
     if draft.place not in waiting:
@@ -191,7 +191,7 @@ def open_next(draft: Draft, basket: Basket) -> None:
         draft.place = None
 
 
-def waiting_places(draft: Draft, basket: Basket) -> dict[Place, int]:
+def waiting_places(draft: FilesDraft, basket: Basket) -> dict[Place, int]:
     """Return the visits that folders name, and how many files of each wait."""
     waiting = [n for n, one in enumerate(basket.files) if not one.is_stored]
     return dict(sorted(Counter(draft.places[n] for n in waiting if n in draft.places).items()))
@@ -207,7 +207,7 @@ def place_of(folder: str, codes: Collection[str]) -> Place:
     return parts[n], "" if said_worn(after) or says_standing(after) else after
 
 
-def take(draft: Draft, basket: Basket, press: Mapping[str, Any]) -> None:
+def take(draft: FilesDraft, basket: Basket, press: Mapping[str, Any]) -> None:
     """Take in what was pressed; places of files that are not there are passed over.
 
     Parameters

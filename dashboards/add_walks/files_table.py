@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from html import escape
 from typing import Any, Final
 
-from dashboards.add_walks.draft import Draft, Group, options_of
+from dashboards.add_walks.draft import FileGroup, FilesDraft, options_of
 from dashboards.add_walks.row_states import RowState, answered, contents_at
 from dashboards.add_walks.uploads import Basket, Received
 from dashboards.parts.dash_private import Markup
@@ -30,7 +30,7 @@ _SIGNS: Final = {
 
 
 @dataclass(frozen=True, slots=True)
-class Shown:
+class FilesShown:
     """All that the table is made of.
 
     Attributes
@@ -42,8 +42,8 @@ class Shown:
     """
 
     basket: Basket
-    draft: Draft
-    groups: Sequence[Group]
+    draft: FilesDraft
+    groups: Sequence[FileGroup]
     states: Mapping[int, RowState]
     worn: Mapping[str, str]
     heads: Mapping[str, str]
@@ -64,7 +64,7 @@ def sign(name: str) -> str:
     return f'<svg class="sign" viewBox="0 0 24 24" aria-hidden="true">{_SIGNS[name]}</svg>'
 
 
-def files_table(shown: Shown) -> Markup:
+def files_table(shown: FilesShown) -> Markup:
     """Return the table."""
     heads = "".join(f'<th scope="col">{words}</th>' for words in _HEADS)
     heads = heads.replace('<th scope="col"></th>', "<td></td>", 1)
@@ -75,7 +75,7 @@ def files_table(shown: Shown) -> Markup:
     )
 
 
-def _body(shown: Shown, group: Group) -> str:
+def _body(shown: FilesShown, group: FileGroup) -> str:
     files = [shown.basket.files[n] for n in group.files]
     many = "1 file" if len(files) == 1 else f"{len(files)} files"
     called, choice = escape(_called(shown, group)), _choice(shown, group, files)
@@ -86,13 +86,13 @@ def _body(shown: Shown, group: Group) -> str:
     return f"<tbody>{head}{''.join(_row(shown, group, n) for n in group.files)}</tbody>"
 
 
-def _called(shown: Shown, group: Group) -> str:
+def _called(shown: FilesShown, group: FileGroup) -> str:
     use = group.use
     named = {"not said": "What was worn?", "several": "Sheets", "standing": "Standing trial"}
     return named.get(use.kind) or shown.heads.get(use.condition, use.condition)
 
 
-def _choice(shown: Shown, group: Group, files: Sequence[Received]) -> str:
+def _choice(shown: FilesShown, group: FileGroup, files: Sequence[Received]) -> str:
     """Return the choice of what was worn in all files of a group."""
     where = files[0].folder or "these files"
     if group.use.kind != "not said":
@@ -131,7 +131,7 @@ def select_html(
     )
 
 
-def _row(shown: Shown, group: Group, n: int) -> str:
+def _row(shown: FilesShown, group: FileGroup, n: int) -> str:
     one, state = shown.basket.files[n], shown.states[n]
     cells = (
         ("tick", _tick(n, one, state)),
@@ -155,7 +155,7 @@ def _tick(n: int, one: Received, state: RowState) -> str:
     )
 
 
-def _what(draft: Draft, one: Received) -> str:
+def _what(draft: FilesDraft, one: Received) -> str:
     if one.name.endswith(EVENTS_ENDING):
         return "table of events"
     looks = draft.looks.get(one.path, []) if one.path else []
@@ -163,7 +163,7 @@ def _what(draft: Draft, one: Received) -> str:
     return known or one.name.rpartition(".")[2].upper()
 
 
-def _boxes(shown: Shown, one: Received) -> str:
+def _boxes(shown: FilesShown, one: Received) -> str:
     """Return eight boxes, filled for the questions that the file can answer, and their count."""
     contents = contents_at(one.path, shown.draft)
     if contents is None:
@@ -175,7 +175,7 @@ def _boxes(shown: Shown, one: Received) -> str:
     return f'<span class="boxes" aria-hidden="true"{title}>{boxes}</span> {len(codes)} of 8'
 
 
-def _state(shown: Shown, group: Group, n: int) -> str:
+def _state(shown: FilesShown, group: FileGroup, n: int) -> str:
     state, one = shown.states[n], shown.basket.files[n]
     icon = sign(state.kind) if state.kind in _SIGNS else ""
     label = f"{state.act}: {one.place}"

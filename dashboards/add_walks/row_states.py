@@ -9,21 +9,19 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any, Final, Literal
+from typing import Any, Literal
 
-from dashboards.add_walks.draft import Draft
+from dashboards.add_walks.draft import FilesDraft
 from dashboards.add_walks.look_and_store import Looked
 from dashboards.add_walks.uploads import Basket, Received
 from gaittrack.compare.questions import QUESTION_CODES, QuestionCode
 from gaittrack.contents import Contents
-from gaittrack.errors import MissingSignalError
+from gaittrack.errors import LayoutError, MissingSignalError
 from gaittrack.study.recordings.planning import EVENTS_ENDING
 from gaittrack.study.recordings.planning_form import Use
 from gaittrack.vocabulary import SIDES, Side
 
 Kind = Literal["ready", "waits", "trouble", "left out"]
-_LONGEST: Final = 200
-"""Characters of what to do that fit into a row; own choice."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,7 +44,7 @@ class RowState:
     press: Mapping[str, Any] = field(default_factory=dict)
 
 
-def states_of(basket: Basket, draft: Draft, uses: Mapping[int, Use]) -> dict[int, RowState]:
+def states_of(basket: Basket, draft: FilesDraft, uses: Mapping[int, Use]) -> dict[int, RowState]:
     """Return the state of each file that has a use; a table of events has that of its recording."""
     found = {n: _state(n, basket.files[n], draft, use) for n, use in uses.items()}
     ready = {
@@ -66,7 +64,7 @@ def _is_events(one: Received) -> bool:
     return one.name.endswith(EVENTS_ENDING)
 
 
-def _state(n: int, one: Received, draft: Draft, use: Use) -> RowState:
+def _state(n: int, one: Received, draft: FilesDraft, use: Use) -> RowState:
     leave = {"act": "leave out", "files": [n]}
     if n in draft.left_out:
         return RowState("left out", "left out", "take it in", {"act": "tick", "files": [n]})
@@ -98,14 +96,14 @@ def _found(looks: Sequence[Looked], leave: Mapping[str, Any]) -> RowState:
 
 
 def _why(look: Looked) -> str:
-    """Return why a file cannot go in; what to do with it where that is a sentence."""
+    """Return why a file cannot go in, and what to do; of a sheet that is a map to fill in."""
     if look.error is None:
         return look.row.message
-    is_short = len(look.error.action) < _LONGEST and "\n" not in look.error.action
-    return f"{look.error.what} {look.error.action if is_short else ''}".rstrip()
+    action = "" if isinstance(look.error, LayoutError) else look.error.action
+    return f"{look.error.what} {action}".rstrip()
 
 
-def contents_at(path: Path | None, draft: Draft) -> Contents | None:
+def contents_at(path: Path | None, draft: FilesDraft) -> Contents | None:
     """Return what was found in a file; None where it could not be measured."""
     looks = draft.looks.get(path, []) if path else []
     return next((look.contents for look in looks if look.contents is not None), None)

@@ -35,6 +35,7 @@ from gaittrack.study.people.enrolled import code_of, person_codes
 from gaittrack.study.people.last_visit import NextVisit, next_visit
 from gaittrack.study.store import Study
 
+_STORES: Final = ("sent", "known", "pressed", "now", "whole")
 _FORM: Final = "form-part"
 """Class of the screen while the form is open."""
 _SHOES: Final = {"type": FIELD, "part": "condition", "n": ALL, "name": "footwear"}
@@ -53,40 +54,40 @@ def layout(study: Study) -> Component:
     basket = uploads.baskets().start()
     with study.read() as connection:
         codes = person_codes(connection)
-    stores = ("sent", "known", "pressed", "now", "whole")
-    left = [
-        _files_section(basket),
-        _for_all(codes),
-        html.Section(id="add-walks-taken", className="card"),
-    ]
-    right = [
-        html.Div(id="add-walks-asked"),
-        html.Div(id="add-walks-which"),
-        html.Div(
-            [
-                html.Button("Look at the files", id="add-walks-look", className="main"),
-                html.Div(id="add-walks-note", className="row"),
-            ],
-            className="row add-foot",
-        ),
-        html.Div(id="add-walks-special"),
-        _form(),
-    ]
     return html.Div(
         [
             html.H1("Add walks", id="add-walks-title"),
             dcc.Store(id="add-walks-basket", data=basket),
-            *(dcc.Store(id=f"add-walks-{name}") for name in stores),
+            *(dcc.Store(id=f"add-walks-{name}") for name in _STORES),
             dcc.Interval(id="add-walks-tick", interval=300, disabled=True),
             html.Div(id="add-walks-strip"),
-            html.Div(
-                [html.Div(left, className="left"), html.Div(right, className="right")],
-                className="both",
-            ),
+            html.Div([_left(basket, codes), _right()], className="both"),
             html.Div(id="add-walks-found"),
         ],
         id="add-walks-body",
         className="add-walks at-1 files-part no-files",
+    )
+
+
+def _left(basket: str, codes: list[str]) -> Component:
+    """Return what holds for all files."""
+    taken = html.Section(id="add-walks-taken", className="card")
+    return html.Div([_files_section(basket), _for_all(codes), taken], className="left")
+
+
+def _right() -> Component:
+    """Return the places for the files, and for what stands there in their place."""
+    look = html.Button("Look at the files", id="add-walks-look", className="main")
+    foot = [look, html.Div(id="add-walks-note", className="row")]
+    return html.Div(
+        [
+            html.Div(id="add-walks-asked"),
+            html.Div(id="add-walks-which"),
+            html.Div(foot, className="row add-foot"),
+            html.Div(id="add-walks-special"),
+            _form(),
+        ],
+        className="right",
     )
 
 
@@ -161,6 +162,8 @@ def register(app: Dash, study: Study) -> None:
             ClientsideFunction("add_walks", name), Output(place, "title"), asked
         )
     _register_person(app, study)
+    _register_proposal(app, study)
+    _register_form(app, study)
     _register_worn(app)
     _register_same(app)
     _register_for_all(app)
@@ -181,6 +184,8 @@ def _register_person(app: Dash, study: Study) -> None:
         with study.read() as connection:
             return code_of(connection, person) or ""
 
+
+def _register_proposal(app: Dash, study: Study) -> None:
     @app.callback(
         Output("add-walks-person-words", "children"),
         Output("add-walks-about", "children"),
@@ -205,6 +210,8 @@ def _register_person(app: Dash, study: Study) -> None:
         parts = person_words(code, proposed), person_part(code, proposed), visit, worn
         return *parts, proposed.code, proposed.number, known, is_open
 
+
+def _register_form(app: Dash, study: Study) -> None:
     @app.callback(
         Output("add-walks-visit", "children", allow_duplicate=True),
         Output("add-walks-worn", "children", allow_duplicate=True),

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from html import escape
 from typing import Any, Final
 
-from dashboards.add_walks.draft import Draft
+from dashboards.add_walks.draft import FilesDraft
 from dashboards.add_walks.files_table import press_html, sign
 from dashboards.add_walks.row_states import RowState
 from dashboards.add_walks.uploads import Basket
@@ -82,7 +82,7 @@ def headline(about: About, states: Collection[RowState], looking: str) -> str:
     return f"{whose}: {n_ready} of {files(len(meant))} {are} ready, {needs}"
 
 
-def strip(draft: Draft, basket: Basket, done: str) -> Markup:
+def strip(draft: FilesDraft, basket: Basket, done: str) -> Markup:
     """Return the three steps.
 
     Parameters

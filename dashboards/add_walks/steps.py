@@ -22,7 +22,13 @@ from dashboards.add_walks.draft import (
     uses_of,
 )
 from dashboards.add_walks.entered import FIELDS, Entered
-from dashboards.add_walks.files_table import PRESSED, Shown, asked_once, files_table, press_html
+from dashboards.add_walks.files_table import (
+    PRESSED,
+    FilesShown,
+    asked_once,
+    files_table,
+    press_html,
+)
 from dashboards.add_walks.look_and_store import Looked, look, store
 from dashboards.add_walks.row_states import states_of
 from dashboards.add_walks.step_strip import files, headline, strip, taken_over
@@ -186,7 +192,7 @@ def _shown(turn: Turn, changed: int, *, is_new: bool) -> tuple[Any, ...]:
         found, title, done = _third(turn, doing, changed)
     heads = {name: worn_head(facts) for name, facts in entered.worn.items()}
     said = entered.worn_words, heads, entered.affected
-    shown = Shown(turn.basket, draft, groups, states, *said)
+    shown = FilesShown(turn.basket, draft, groups, states, *said)
     worn = list(entered.worn_words.values())
     return (
         title,

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from dashboards.add_walks.draft import Draft, Group, groups_of
+from dashboards.add_walks.draft import FileGroup, FilesDraft, groups_of
 from dashboards.add_walks.entered import Entered
 from dashboards.add_walks.uploads import Basket
 from dashboards.shell.access import NotAllowedError, Visitor
@@ -24,7 +24,7 @@ class Turn:
     visitor: Visitor
     entered: Entered
     basket: Basket
-    draft: Draft
+    draft: FilesDraft
 
     @property
     def names(self) -> list[str]:
@@ -32,7 +32,7 @@ class Turn:
         return list(self.entered.worn)
 
     @property
-    def groups(self) -> list[Group]:
+    def groups(self) -> list[FileGroup]:
         """The files that wait, by their use."""
         return groups_of(self.basket, self.draft, self.entered.worn)
 

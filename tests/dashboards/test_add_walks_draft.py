@@ -6,7 +6,7 @@ import pytest
 
 from dashboards.add_walks import uploads
 from dashboards.add_walks.draft import (
-    Draft,
+    FilesDraft,
     groups_of,
     open_next,
     place_of,
@@ -57,14 +57,14 @@ class Held:
 )
 def test_a_use_is_guessed_only_from_what_is_said_and_says_from_what(place, use, said):
     """Names of conditions first, then words for what was worn; two that fit are no guess."""
-    found, source = use_of(0, Held(place).files[0], Draft(), WORN)
+    found, source = use_of(0, Held(place).files[0], FilesDraft(), WORN)
     assert found == use
     assert said in source
 
 
 def test_files_stand_in_groups_and_move_with_a_press():
     """By use, in the order of the form; folders that nothing is known of stay apart."""
-    held, draft = Held("mit/2.c3d", "mit/1.c3d", "A/x.c3d", "B/x.c3d", "ohne/1.c3d"), Draft()
+    held, draft = Held("mit/2.c3d", "mit/1.c3d", "A/x.c3d", "B/x.c3d", "ohne/1.c3d"), FilesDraft()
     groups = groups_of(held, draft, WORN)
     assert [group.files for group in groups] == [(4,), (1, 0), (2,), (3,)]
     take(draft, held, {"act": "use", "files": [2, 99, "x"], "chosen": "walk:without-brace"})
@@ -81,7 +81,7 @@ def test_a_person_and_a_visit_are_taken_from_folders_of_a_known_code_only():
     assert place_of("week/P05/2/ohne", ["P05"]) == ("P05", "2")
     assert place_of("P05/mit", ["P05"]) == ("P05", "")
     assert place_of("P06/2/ohne", ["P05"]) == ("", "")
-    held, draft = Held("P1/2/a.c3d", "P2/1/a.c3d", "P2/1/b.c3d"), Draft()
+    held, draft = Held("P1/2/a.c3d", "P2/1/a.c3d", "P2/1/b.c3d"), FilesDraft()
     sort_by_place(draft, held, ["P1", "P2"])
     assert draft.place == ("P1", "2")
     held.files[0] = uploads.Received(None, "a.c3d", "P1/2", is_stored=True)
@@ -92,7 +92,7 @@ def test_a_person_and_a_visit_are_taken_from_folders_of_a_known_code_only():
 
 def test_only_what_would_go_in_is_ready():
     """A table of events is ready with its recording only; what is known already is not."""
-    held, draft = Held("mit/a.c3d", "mit/a.events.csv", "mit/b.c3d"), Draft()
+    held, draft = Held("mit/a.c3d", "mit/a.events.csv", "mit/b.c3d"), FilesDraft()
     uses = dict.fromkeys(range(3), Use("walk", "with-brace"))
     paths = [one.path for one in held.files]
     draft.looks = {
@@ -131,7 +131,7 @@ def test_storing_that_is_broken_off_keeps_what_is_not_stored(tmp_path):
         write_walk(tmp_path / name, seed=seed)
     basket = uploads.Basket("me", uploads.tempfile.TemporaryDirectory(dir=tmp_path))
     basket.files = [uploads.Received(tmp_path / name, name) for name in names]
-    held._held["key"], draft = basket, Draft()
+    held._held["key"], draft = basket, FilesDraft()
     plan = plan_of(bare_visit("P", "v", ["a"]), basket, {0: Use("walk", "a"), 1: Use("walk", "a")})
     looks = list(look(study, plan, "me", measured=draft.measured, same_person=False))
     assert [one.row.state for one in looks] == ["would add"] * 2
