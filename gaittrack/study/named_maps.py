@@ -14,7 +14,9 @@ from typing import Any, Final
 
 from sqlalchemy import Connection, func, select
 
+from gaittrack.compare.row_words import count_words
 from gaittrack.errors import LayoutError, StudyError
+from gaittrack.lab_map import LabMap
 from gaittrack.map_fit import map_for_landmarks, map_for_sheet, sheet_fit
 from gaittrack.study.laboratory import (
     is_map,
@@ -24,6 +26,7 @@ from gaittrack.study.laboratory import (
     put_setting,
     reader_of,
 )
+from gaittrack.study.laboratory_history import LaboratoryChange, put_back, setting_changes
 from gaittrack.study.map_stamps import N_OF_KEY, stored_names
 from gaittrack.study.store import Study
 from gaittrack.study.tables import RESULT, SETTING
@@ -110,10 +113,63 @@ def walks_by_map(connection: Connection) -> Counter[str]:
     return found
 
 
-def _names_taken(maps: Any, names: tuple[str, ...]) -> set[str]:
+def _names_taken(maps: tuple[LabMap, ...], names: tuple[str, ...]) -> set[str]:
     try:
         one = map_for_landmarks(names, maps, file_name="").lab_map
         other = map_for_sheet((sheet_fit(each, names, "") for each in maps), file_name="").lab_map
     except LayoutError:
         return set()
     return {one.name, other.name} - {""}
+
+
+def what_it_names(lab_map: LabMap) -> str:
+    """Return in words what a map names and which files it says it is for."""
+    sheet = lab_map.sheet
+    said = [
+        (len(lab_map.landmarks), "label"),
+        (len(sheet.columns) + len(sheet.event_columns), "column"),
+    ]
+    parts = [count_words(n, word) for n, word in said if n] or ["no label or column"]
+    if lab_map.standing_only:
+        parts.append(f"{len(lab_map.standing_only)} worn only standing")
+    if lab_map.fits.labels:
+        parts.append(f"only for files with {', '.join(lab_map.fits.labels)}")
+    if lab_map.fits.files:
+        parts.append(f"only for files called {', '.join(lab_map.fits.files)}")
+    return ", ".join(parts)
+
+
+def undo_map(study: Study, name: str, *, who: str, why: str) -> str:
+    """Take the last change of a map back: a text, a removal, a new name, or that it was added.
+
+    Returns
+    -------
+    str
+        The name it had before; "" where there was no such map before.
+
+    Raises
+    ------
+    StudyError
+        No map had that name.
+    """
+    setting = map_setting(name)
+    with study.read() as connection:
+        changes = setting_changes(connection)
+        known = ", ".join(map_texts(connection)) or "none"
+    last = next((each for each in changes if each.name == setting), None)
+    if last is None:
+        raise StudyError.of("no_such_map", where="map", name=name, known=known)
+    moved = [each for each in changes if _is_the_other_half(each, last)]
+    for each in (last, *moved):
+        put_back(study, each.number, who=who, why=why)
+    return next((map_name(each.name) for each in (*moved, last) if each.before), "")
+
+
+def _is_the_other_half(each: LaboratoryChange, last: LaboratoryChange) -> bool:
+    """Tell whether a change took a map away as the other gave it a new name."""
+    is_beside = each.number in (last.number - 1, last.number + 1) and each.name != last.name
+    return (
+        is_beside
+        and each.why == last.why
+        and (each.before, each.after) == (last.after, last.before)
+    )
