@@ -1,8 +1,8 @@
 """Files on their way from a browser into a study: received, held for a while, thrown away.
 
 In come single files as raw request bodies, out come baskets of files in private folders that only
-the session that sent them can see. A basket goes when its files are stored, when the screen is
-left, after a time without use, and when the program ends. The sender's file name is cleaned and
+the session that sent them can see. A file goes once it is stored, a basket when the screen is left,
+after a time without use, and when the program ends. The sender's file name is cleaned and
 never leads anywhere: each file lies in a folder of its own with a random name.
 """
 
@@ -16,9 +16,9 @@ import stat
 import tempfile
 import threading
 import time
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from contextlib import contextmanager, suppress
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any, Final
 from urllib.parse import unquote
@@ -62,6 +62,8 @@ class Received:
         Where the sender had it: a hint for the eye and for guesses, never a path here.
     refusal : str
         Why it was refused; empty otherwise.
+    is_stored : bool
+        It went into the study, or was there: nothing of it is kept here any longer.
     """
 
     path: Path | None
@@ -70,6 +72,12 @@ class Received:
     n_bytes: int = 0
     sha256: str = ""
     refusal: str = ""
+    is_stored: bool = False
+
+    @property
+    def place(self) -> str:
+        """Its name with the folders it lay in."""
+        return f"{self.folder}/{self.name}".lstrip("/")
 
 
 @dataclass(slots=True)
@@ -102,6 +110,16 @@ class Basket:
     def good(self) -> list[Received]:
         """The files that are there."""
         return [one for one in self.files if one.path is not None]
+
+    def let_go(self, paths: Iterable[Path]) -> None:
+        """Delete files that the study has now; the others stay."""
+        gone = set(paths)
+        for path in gone:
+            path.unlink(missing_ok=True)
+        self.files = [
+            replace(one, path=None, is_stored=True) if one.path in gone else one
+            for one in self.files
+        ]
 
 
 def sweep_left_behind(root: Path) -> None:
@@ -174,18 +192,16 @@ class Baskets:
         basket.folder.cleanup()
 
     @contextmanager
-    def storing(self, key: str) -> Iterator[None]:
-        """Keep a basket while its files are stored; throw it away after, or when it was left."""
+    def storing(self, key: str) -> Iterator[Basket]:
+        """Keep a basket while its files are stored; throw it away after that if it was left."""
         basket = self._held[key]
         basket.is_storing = True
-        is_whole = False
         try:
-            yield
-            is_whole = True
+            yield basket
         finally:
             basket.is_storing = False
             basket.used_s = time.monotonic()
-            if is_whole or basket.is_left:
+            if basket.is_left:
                 self.end(key)
 
     def sweep(self) -> None:
@@ -239,7 +255,7 @@ def _receive(basket: Basket) -> tuple[Received, int]:
     """Take one file in, or say why not; and the status to answer with."""
     given = unquote(request.headers.get(NAME_HEADER, ""))
     folder, name = plain_name(given)
-    if len(basket.files) >= MOST_FILES:
+    if sum(not one.is_stored for one in basket.files) >= MOST_FILES:
         return Received(None, name, folder, refusal=f"More than {MOST_FILES} files at once."), 413
     room = min(MOST_FILE_BYTES, MOST_BASKET_BYTES - sum(one.n_bytes for one in basket.good))
     too_large = Received(None, name, folder, refusal=_too_large(room)), 413

@@ -93,7 +93,7 @@
     Object.assign(field, { type: 'file', id, multiple: true, webkitdirectory: isFolder });
     if (!isFolder) field.accept = zone().dataset.kinds;
     const both = document.createElement('div');
-    both.append(label, field);
+    both.append(field, label);
     return both;
   };
   window.dash_clientside = window.dash_clientside || {};
@@ -102,7 +102,7 @@
       current = key;
       document.getElementById('add-walks-inputs').replaceChildren(
         input('add-walks-files-input', 'Choose files', false),
-        input('add-walks-folder-input', 'Choose a folder', true));
+        input('add-walks-folder-input', 'or a folder', true));
       return window.dash_clientside.no_update;
     },
     left: (pathname) => {

@@ -18,7 +18,7 @@ from gaittrack.study.recordings.importing import import_files
 from gaittrack.study.recordings.planning import EVENTS_ENDING, Plan, ReportRow, plan_folders
 from gaittrack.study.recordings.planning_sheet import plan_sheet
 from gaittrack.study.results.processes import in_processes, processes_for
-from gaittrack.study.store import DATABASE, Study, open_or_create_study, open_study
+from gaittrack.study.store import Study, has_study, open_or_create_study, open_study
 from gaittrack.study.upkeep.erasing import finish_removals
 
 
@@ -82,7 +82,7 @@ def _open(folder: Path, url: str | None, *, dry_run: bool) -> Study | None:
         study = open_or_create_study(folder, url=url)
         finish_removals(study)
         return study
-    is_there = url is not None or (folder / DATABASE).is_file()
+    is_there = has_study(folder, url=url)
     return open_study(folder, url=url, take_steps=False) if is_there else None
 
 
