@@ -42,6 +42,21 @@ def asked_of(turn: Turn, groups: Sequence[FileGroup]) -> list[str]:
     return asked
 
 
+def without_rate(turn: Turn) -> list[tuple[str, ...]]:
+    """Return the columns of each sheet at hand that lacks its frames a second."""
+    here = [turn.basket.files[n].path for group in turn.groups for n in group.files]
+    looks = [turn.draft.looks[path][0] for path in here if path in turn.draft.looks]
+    return [one.lacks_rate for one in looks if one.lacks_rate]
+
+
+def rate_words(n: int) -> str:
+    """Return the question for the frames a second of sheets."""
+    says = "The sheet does not say how many frames a second it holds."
+    if n > 1:
+        says = "The sheets do not say how many frames a second they hold."
+    return f"Asked once, for {files(n)}. {says}"
+
+
 def _several_visits(turn: Turn) -> list[str]:
     """Return the visits of a tree, one of which is open; or that folders name somebody else."""
     draft, person = turn.draft, turn.entered.about.person

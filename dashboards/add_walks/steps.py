@@ -13,7 +13,7 @@ from dash import ALL, Dash, Input, Output, State, ctx, html, no_update, set_prop
 from dash.development.base_component import Component
 
 from dashboards.add_walks import label_map, uploads
-from dashboards.add_walks.asked import asked_of, note
+from dashboards.add_walks.asked import asked_of, note, rate_words, without_rate
 from dashboards.add_walks.draft import (
     draft_of,
     files_at_hand,
@@ -31,7 +31,7 @@ from dashboards.add_walks.files_table import (
 )
 from dashboards.add_walks.look_and_store import Looked, look, store
 from dashboards.add_walks.row_states import states_of
-from dashboards.add_walks.step_strip import files, headline, strip, taken_over
+from dashboards.add_walks.step_strip import files, headline, received, strip, taken_over
 from dashboards.add_walks.third_step import going_on, looked_part, n_in, stop_button, stored_part
 from dashboards.add_walks.turn import Turn
 from dashboards.add_walks.visit_form import (
@@ -50,15 +50,21 @@ from dashboards.shell.access import require
 from dashboards.shell.bars import say
 from dashboards.shell.jobs import Job, Jobs
 from gaittrack.errors import AboutFact
-from gaittrack.study.people.enrolled import check_against_study, id_of, person_codes
+from gaittrack.study.people.enrolled import (
+    check_against_study,
+    id_of,
+    person_codes,
+    visit_id_of,
+)
 from gaittrack.study.recordings.planning import Plan
+from gaittrack.study.recordings.told_rate import remember_rate
 from gaittrack.study.store import Study
 
 LOOKING, CHECKING, STORING = "looking at files", "looking once more", "storing files"
 NOW: Final = "add-walks-now"
 """``dcc.Store``: a number that grows when what is shown has to be made anew."""
 _WORN: Final = {"type": FIELD, "part": "condition", "n": ALL, "name": ALL}
-_PLACES: Final = ("title", "strip", "taken", "asked", "which", "note", "found", "special")
+_PLACES: Final = ("title", "strip", "taken", "asked", "rate", "which", "note", "found", "special")
 
 
 def register(app: Dash, study: Study) -> None:
@@ -66,6 +72,7 @@ def register(app: Dash, study: Study) -> None:
     jobs = Jobs()
     _register_show(app, study, jobs)
     _register_look(app, study, jobs)
+    _register_rate(app, study, jobs)
     label_map.register(app, study)
 
 
@@ -199,11 +206,19 @@ def _shown(turn: Turn, changed: int, *, is_new: bool) -> tuple[Any, ...]:
         strip(draft, turn.basket, done),
         taken_over(entered.known or {}, worn, is_open=draft.part == "form"),
         asked_once(asked_of(turn, groups)),
-        files_table(shown) if groups else "",
+        rate_words(len(without_rate(turn))),
+        _table(turn, shown),
         note(states),
         found,
         _special(turn) if is_new else no_update,
     )
+
+
+def _table(turn: Turn, shown: FilesShown) -> Any:
+    """Return the files: by folder in the first step, by what was worn in the second."""
+    if not shown.groups:
+        return ""
+    return received(turn.basket) if turn.draft.step == 1 else files_table(shown)
 
 
 def _how_far(job: Job) -> str:
@@ -221,6 +236,7 @@ def _state_of_screen(turn: Turn) -> tuple[Any, ...]:
     is_looking = looking is not None and not looking.is_over
     kind = f"add-walks at-{draft.step} {draft.part}-part"
     kind += "" if states else " no-files"
+    kind += " asks-rate" if without_rate(turn) else ""
     return (
         kind,
         not is_busy,
@@ -255,11 +271,12 @@ def _third(turn: Turn, job: Job, changed: int) -> tuple[list[Any], str, str]:
         return looked_part(job, worn), f"{about.words}: {files(n)} can be stored", ""
     with turn.study.read() as connection:
         number = id_of(connection, about.person)
+        visit = None if number is None else visit_id_of(connection, number, about.visit)
     if turn.draft.told != turn.draft.doing:
         turn.draft.told = turn.draft.doing
         set_props(ids.CHANGED, {"data": (changed or 0) + 1})
-        if number is not None:
-            set_props(ids.CHOICE, {"data": {"person": number}})
+        if visit is not None:
+            set_props(ids.CHOICE, {"data": {"person": number, "visit": visit}})
     n_left = sum(not one.is_stored for one in turn.basket.files)
     n = n_in(job.done, "added")
     done = f"{files(n)} stored"
@@ -270,6 +287,7 @@ def _register_look(app: Dash, study: Study, jobs: Jobs) -> None:
     @app.callback(
         Output(NOW, "data"),
         Output(EVERY_FIELD, "error"),
+        Output("add-walks-person", "error"),
         Input("add-walks-look", "n_clicks"),
         State(NOW, "data"),
         *FIELDS,
@@ -279,8 +297,10 @@ def _register_look(app: Dash, study: Study, jobs: Jobs) -> None:
         visitor = require("edit")
         entered = Entered(*given)
         if not n_clicks:
-            return no_update, beside_fields(entered.keys)
+            return no_update, beside_fields(entered.keys), None
         say("")
+        if not entered.about.person:
+            return no_update, beside_fields(entered.keys), "Say who walked: a code."
         basket = uploads.baskets().find(entered.basket)
         turn = Turn(study, jobs, visitor, entered, basket, draft_of(basket))
         with turn.draft.lock:
@@ -293,8 +313,30 @@ def _register_look(app: Dash, study: Study, jobs: Jobs) -> None:
                 turn.draft.part = "form"
                 marked = "Nothing was stored: look at what is marked."
                 say(marked if any(marks) else str(error), is_error=True)
-                return (now or 0) + 1, marks
-        return (now or 0) + 1, beside_fields(entered.keys)
+                return (now or 0) + 1, marks, None
+        return (now or 0) + 1, beside_fields(entered.keys), None
+
+
+def _register_rate(app: Dash, study: Study, jobs: Jobs) -> None:
+    @app.callback(
+        Output(ids.CHANGED, "data", allow_duplicate=True),
+        Input("add-walks-rate-use", "n_clicks"),
+        State("add-walks-rate-hz", "value"),
+        State(ids.CHANGED, "data"),
+        *FIELDS,
+        prevent_initial_call=True,
+    )
+    def use_rate(n_clicks: int | None, hz: Any, changed: int, *given: Any) -> object:
+        visitor = require("administer")
+        if not n_clicks:
+            return no_update
+        say("")
+        entered = Entered(*given)
+        basket = uploads.baskets().find(entered.basket)
+        turn = Turn(study, jobs, visitor, entered, basket, draft_of(basket))
+        rate_hz = float(hz) if isinstance(hz, int | float) else None
+        remember_rate(study, without_rate(turn), rate_hz, who=visitor.name)
+        return (changed or 0) + 1
 
 
 def _check(turn: Turn) -> None:
