@@ -19,7 +19,7 @@ TURNS = {
 @pytest.mark.parametrize("turn", TURNS)
 @pytest.mark.parametrize("speed_m_s", [0.5, 1.2])
 def test_what_is_guessed_by_place_is_right_whatever_the_axes_and_labels(turn, speed_m_s):
-    """Heels, toes, ankles, knees and the pelvis of both sides; a mirrored file changes sides."""
+    """Heels, toes, ankles, knees and the pelvis of both sides are found, and none is wrong."""
     walk = simulate_walk(WalkRecipe(speed_m_s=speed_m_s, n_strides=4), seed=3)
     spelt = find_landmarks(walk.trial.markers, LabMap()).labels
     names = {label: f"Q{n}" for n, label in enumerate(walk.trial.markers)}
