@@ -52,6 +52,8 @@ class FilesDraft:
         Number of the job of step 3, and of the last one whose end was told.
     is_same_person : bool
         Somebody said so of walks that were asked about.
+    is_to_mark : bool
+        Something is wrong in the form, and it is marked once the form is drawn.
     places : dict of int to Place
         Person and visit that folders say, by place in the basket.
     place : Place or None
@@ -70,6 +72,7 @@ class FilesDraft:
     doing: str = ""
     told: str = ""
     is_same_person: bool = False
+    is_to_mark: bool = False
     places: dict[int, Place] = field(default_factory=dict)
     place: Place | None = None
     lock: AbstractContextManager[Any] = field(default_factory=threading.RLock)

@@ -289,32 +289,41 @@ def _register_look(app: Dash, study: Study, jobs: Jobs) -> None:
         Output(EVERY_FIELD, "error"),
         Output("add-walks-person", "error"),
         Input("add-walks-look", "n_clicks"),
+        Input("add-walks-whole", "data"),
         State(NOW, "data"),
         *FIELDS,
         prevent_initial_call=True,
     )
-    def begin(n_clicks: int | None, now: int, *given: Any) -> tuple[Any, ...]:
+    def begin(n_clicks: int | None, _whole: Any, now: int, *given: Any) -> tuple[Any, ...]:
         visitor = require("edit")
         entered = Entered(*given)
-        if not n_clicks:
+        basket = uploads.baskets().find(entered.basket)
+        turn = Turn(study, jobs, visitor, entered, basket, draft_of(basket))
+        is_pressed = ctx.triggered_id == "add-walks-look"
+        if not n_clicks or not (is_pressed or turn.draft.is_to_mark):
             return no_update, beside_fields(entered.keys), None
         say("")
         if not entered.about.person:
             return no_update, beside_fields(entered.keys), "Say who walked: a code."
-        basket = uploads.baskets().find(entered.basket)
-        turn = Turn(study, jobs, visitor, entered, basket, draft_of(basket))
         with turn.draft.lock:
-            try:
-                _check(turn)
-            except AboutFact as error:
-                marks = beside_fields(entered.keys, error, names_of(entered.form))
-                if not any(marks) and turn.draft.part == "form":
-                    raise
-                turn.draft.part = "form"
-                marked = "Nothing was stored: look at what is marked."
-                say(marked if any(marks) else str(error), is_error=True)
-                return (now or 0) + 1, marks, None
-        return (now or 0) + 1, beside_fields(entered.keys), None
+            marks = _check_or_mark(turn)
+        return (now or 0) + 1, marks, None
+
+
+def _check_or_mark(turn: Turn) -> list[str | None]:
+    """Go on to the third step, or open the form with what is wrong marked beside its field."""
+    keys, draft = turn.entered.keys, turn.draft
+    is_drawn, draft.is_to_mark = draft.part == "form", False
+    try:
+        _check(turn)
+    except AboutFact as error:
+        marks = beside_fields(keys, error, names_of(turn.entered.form))
+        if is_drawn and not any(marks):
+            raise
+        draft.part, draft.is_to_mark = "form", not is_drawn
+        say("Nothing was stored: look at what is marked.", is_error=True)
+        return marks
+    return beside_fields(keys)
 
 
 def _register_rate(app: Dash, study: Study, jobs: Jobs) -> None:
