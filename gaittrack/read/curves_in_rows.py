@@ -6,7 +6,8 @@ In comes a sheet whose rows begin with words and go on with numbers; out go its 
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections import Counter
+from collections.abc import Collection, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -16,7 +17,7 @@ from gaittrack.read.angle_curves import curve_trace, finished_curves, told_trace
 from gaittrack.read.angle_plausibility import Trace
 from gaittrack.read.column_names import ColumnName, read_column_name
 from gaittrack.read.cycle_facts import CycleFacts
-from gaittrack.read.number_cells import is_number, is_text, to_number
+from gaittrack.read.number_cells import is_number, is_text, number_or_gap, to_number
 from gaittrack.read.percent_grid import FEWEST_POINTS, on_grid
 from gaittrack.read.sheet_columns import Sheet
 from gaittrack.read.sheet_question import SeenColumn
@@ -42,25 +43,55 @@ def curves_in_rows(sheet: Sheet) -> tuple[AngleCurve, ...]:
         span = slice(run[0], run[-1] + 1)
         grid = np.array(numbers[span])
         if np.array_equal(grid, np.arange(1, len(grid) + 1)):
-            if len(grid) == 100:
-                raise sheet.question(["whether columns 1 to 100 are per cent or points"])
-            grid = None
+            grid = _numbered_grid(sheet, grid)
     facts = CycleFacts.of_rows(sheet, header)
-    traces, kept_rows = [], []
-    for place, row in enumerate(rows):
-        label, name = _row_name(header, row, span, facts)
+    hidden = {*facts.columns, *sheet.key_columns}
+    names = [_row_name(header, row, span, hidden) for row in rows]
+    labels = _unique([label for label, _ in names])
+    traces, seen = [], []
+    for label, (_, name), row in zip(labels, names, rows, strict=True):
+        seen.append(_seen_row(sheet, label, name, row[span]))
         trace = _row_trace(sheet, row, span, grid, label, name)
         if trace is not None:
             facts.apply_row(trace, row)
             traces.append(trace)
-            kept_rows.append((label, place))
-    seen = [
-        SeenColumn(trace.name, tuple(trace.values[:4]), f"{trace.side} {trace.joint}",
-                   trace.joint, trace.side or "", trace.sign, cycle=trace.cycle,
-                   condition=trace.condition)
-        for trace in traces
-    ]  # fmt: skip
     return finished_curves(sheet, traces, "cycles_in_rows", seen)
+
+
+def _numbered_grid(sheet: Sheet, grid: FloatArray) -> FloatArray | None:
+    """Return what columns 1, 2, 3 … are: None where they only count points."""
+    told = sheet.sheet_map.header_numbers
+    if len(grid) == 100 and told is None:
+        doubt = "whether columns 1 to 100 are per cent or points"
+        sheet.ask_for("header_numbers", doubt, ["percent", "points"])
+    return grid if told == "percent" else None
+
+
+def _unique(labels: Sequence[str]) -> list[str]:
+    """Return labels of which none repeats."""
+    counts: Counter[str] = Counter()
+    unique = []
+    for label in labels:
+        counts[label] += 1
+        unique.append(label if counts[label] == 1 else f"{label} ({counts[label]})")
+    return unique
+
+
+def _seen_row(sheet: Sheet, label: str, name: ColumnName, cells: Sequence[str]) -> SeenColumn:
+    values = np.array([number_or_gap(cell, sheet.table.decimal) for cell in cells])
+    return SeenColumn(
+        label,
+        values,
+        " ".join(word for word in (name.side, name.joint) if word) or name.role,
+        joint="" if name.role == "unclear" else name.joint or "",
+        side=name.side or sheet.lone_side or "",
+        sign=name.sign,
+        unit=name.unit if name.unit in ("deg", "rad") else "",
+        cycle=name.cycle,
+        condition=name.rest if name.joint else "",
+        is_mean=name.is_mean,
+        is_wanted=name.role in ("angle", "unclear", "unknown"),
+    )
 
 
 def row_header(sheet: Sheet) -> tuple[tuple[str, ...], tuple[tuple[str, ...], ...]]:
@@ -104,13 +135,13 @@ def _is_percent(values: Sequence[float]) -> bool:
 
 
 def _row_name(
-    header: Sequence[str], row: Sequence[str], span: slice, facts: CycleFacts
+    header: Sequence[str], row: Sequence[str], span: slice, hidden: Collection[int]
 ) -> tuple[str, ColumnName]:
     """Return a row's own words, and what they spell with the header's help."""
     words, extra = [], {}
     for column, cell in enumerate(row[: span.start]):
         heading = read_column_name(header[column] if column < len(header) else "")
-        if column in facts.columns or not cell:
+        if column in hidden or not cell:
             continue
         words.append(cell)
         if heading.role == "condition":
@@ -131,7 +162,7 @@ def _row_trace(
     label: str,
     name: ColumnName,
 ) -> Trace | None:
-    told = [c for c in sheet.sheet_map.columns if " ".join(c.name.split()) == label]
+    told = [c for c in sheet.sheet_map.columns if " ".join(c.name.split()) == label.strip()]
     if sheet.sheet_map.columns and not told:
         return None
     if name.role != "angle" and not told:
