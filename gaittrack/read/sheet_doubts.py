@@ -39,6 +39,7 @@ def all_doubts(
     doubts : list of str
         In words; some may have been said already.
     is_unit_asked : bool
+        The map's ``unit`` is among what a person must say.
     """
     wanted = [column for column in seen if column.is_wanted]
     said = [] if unit else _unit_doubts(wanted, header_unit)
