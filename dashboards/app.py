@@ -16,6 +16,7 @@ from dashboards.add_walks import screen as add_walks
 from dashboards.cohort import screen as cohort
 from dashboards.compare import screen as compare
 from dashboards.for_the_person import screen as for_the_person
+from dashboards.laboratory import screen as laboratory
 from dashboards.overview import screen as overview
 from dashboards.parts.dash_private import LeanDash
 from dashboards.people import screen as people
@@ -31,6 +32,7 @@ SCREENS: Final = (
     ("/", "People", people),
     ("/cohort", "Cohort", cohort),
     ("/add-walks", "Add walks", add_walks),
+    ("/laboratory", "Laboratory", laboratory),
     ("/overview", "Overview", overview),
     ("/walks", "Walks", walks),
     ("/compare", "Compare", compare),

@@ -1,6 +1,14 @@
 """A laboratory's own map: which of its labels and columns mean what.
 
-A small TOML file, written once and given with ``--map``. Three tables, all optional::
+A small TOML file, written once and given with ``--map``. Everything in it is optional; a laboratory
+may have several, and a file takes the one that fits it (``map_fit.py``)::
+
+    standing_only = ["left_knee_medial", "right_knee_medial"]   # not missed in a walk
+
+    [fits]                       # all that is said must hold; else the names alone decide
+    labels = ["STICK"]           # labels or columns that the file holds
+    files = ["room_b_*"]         # names of files, * for anything
+    prefix = "B_"                # stands before each label of [landmarks]
 
     [landmarks]                  # landmark = label in the file
     left_heel = "MARK 06"
@@ -17,8 +25,8 @@ A small TOML file, written once and given with ``--map``. Three tables, all opti
     rate_hz = 100.0
     time_column = "t"            # or: frame_column = "Frame"
     percent_column = "pct"       # cycles: the column that runs from 0 to 100
-    cycle_column = "stride"      # cycles_stacked: which cycle a row belongs to
-    condition_column = "worn"    # cycles_stacked: which condition a row belongs to
+    cycle_column = "stride"      # cycles_stacked: which cycle a row belongs to; or "none"
+    condition_column = "worn"    # cycles_stacked: which condition; or "none"
     workbook_sheet = "walk 1"
     block = 1                    # which of several tables of numbers, counted from the top
     person_number = 1            # which of several people, by their order in the sheet
@@ -52,7 +60,7 @@ from __future__ import annotations
 import math
 import os
 import re
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, fields
 from pathlib import Path
 from typing import Any, cast
@@ -63,6 +71,9 @@ from gaittrack.vocabulary import EVENT_KINDS, JOINTS, LANDMARKS, SIDES, EventKin
 
 NOT_WANTED = "ignore"
 """In the place of a joint: the column is not wanted."""
+NO_COLUMN = "none"
+"""In the place of a cycle or condition column: there is none."""
+_TABLES = {"standing_only", "fits", "landmarks", "sheet", "columns", "event_columns"}
 LAYOUTS = ("time_series", "cycles", "cycles_in_rows", "cycles_stacked")
 """Layouts of joint-angle sheets."""
 
@@ -122,25 +133,65 @@ class SheetMap:
 
 
 @dataclass(frozen=True, slots=True)
+class Fits:
+    """Which files a map is for, where the names in it do not tell; all that is given must hold.
+
+    Attributes
+    ----------
+    labels : tuple of str
+        Labels or columns that the file holds.
+    files : tuple of str
+        Patterns of file names; one of them is enough.
+    """
+
+    labels: tuple[str, ...] = ()
+    files: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
 class LabMap:
-    """A laboratory's own names: landmark → label, and how its sheets are laid out."""
+    """A laboratory's own names: landmark → label, and how its sheets are laid out.
+
+    Attributes
+    ----------
+    path : str
+        Of its file.
+    name : str
+        Under which a study keeps it; empty for one that was given for this measuring.
+    standing_only : frozenset of str
+        Landmarks whose markers are worn only while standing.
+    """
 
     landmarks: Mapping[str, str] = field(default_factory=dict)
     sheet: SheetMap = field(default_factory=SheetMap)
     path: str = ""
+    name: str = ""
+    fits: Fits = field(default_factory=Fits)
+    standing_only: frozenset[str] = frozenset()
+
+    @property
+    def title(self) -> str:
+        """What people call it."""
+        return self.name or Path(self.path).stem or "map"
 
 
-def lab_map_of(given: LabMap | os.PathLike[str] | str | None) -> LabMap:
-    """Return a map that is given as it is, by the path of its file, or not at all.
+GivenMap = LabMap | os.PathLike[str] | str
+GivenMaps = GivenMap | Iterable[GivenMap] | None
+"""A map, the path of its file, or several of them."""
+
+
+def lab_maps_of(given: GivenMaps) -> tuple[LabMap, ...]:
+    """Return maps that are given as they are, by the paths of their files, or not at all.
 
     Raises
     ------
     LayoutError
         As :func:`read_lab_map`.
     """
-    if given is None or isinstance(given, LabMap):
-        return given or LabMap()
-    return read_lab_map(Path(given))
+    if given is None:
+        return ()
+    several = [given] if isinstance(given, LabMap | os.PathLike | str) else list(given)
+    return tuple(each if isinstance(each, LabMap) else read_lab_map(Path(each)) for each in several)
 
 
 def read_lab_map(path: Path) -> LabMap:
@@ -159,9 +210,14 @@ def read_lab_map(path: Path) -> LabMap:
     """
     table = read_toml(path, "map file", "Give a TOML file.")
     where = path.name
-    refuse_unknown(table, {"landmarks", "sheet", "columns", "event_columns"}, where)
-    landmarks = {key: str(value) for key, value in table.get("landmarks", {}).items()}
+    refuse_unknown(table, _TABLES, where)
+    fits = dict(table.get("fits", {}))
+    prefix = str(fits.pop("prefix", ""))
+    landmarks = {key: f"{prefix}{value}" for key, value in table.get("landmarks", {}).items()}
     refuse_unknown(landmarks, set(LANDMARKS), f"{where} [landmarks]")
+    standing_only = table.get("standing_only", [])
+    _texts(standing_only, f"{where} standing_only")
+    refuse_unknown(dict.fromkeys(standing_only), set(LANDMARKS), f"{where} standing_only")
     sheet = _fields_of(SheetMap, table.get("sheet", {}), f"{where} [sheet]")
     _one_of(sheet.get("layout"), (None, *LAYOUTS), f"{where} [sheet] layout")
     _one_of(sheet.get("unit"), (None, "deg", "rad"), f"{where} [sheet] unit")
@@ -180,7 +236,33 @@ def read_lab_map(path: Path) -> LabMap:
         _event_column(row, f"{where} [[event_columns]] {number}")
         for number, row in enumerate(table.get("event_columns", ()), 1)
     )
-    return LabMap(landmarks=landmarks, sheet=SheetMap(**sheet), path=str(path))
+    return LabMap(
+        landmarks=_each_once(landmarks, f"{where} [landmarks]"),
+        sheet=SheetMap(**sheet),
+        path=str(path),
+        fits=_fits(fits, f"{where} [fits]"),
+        standing_only=frozenset(standing_only),
+    )
+
+
+def _fits(table: Mapping[str, Any], where: str) -> Fits:
+    refuse_unknown(table, {"labels", "files", "prefix"}, where)
+    for key, value in table.items():
+        _texts(value, f"{where} {key}")
+    return Fits(**{key: tuple(value) for key, value in table.items()})
+
+
+def _texts(value: object, where: str) -> None:
+    if not isinstance(value, list) or not all(isinstance(each, str) for each in value):
+        raise LayoutError.of("wrong_kind", where=where, value=value, kind="list of words")
+
+
+def _each_once(landmarks: Mapping[str, str], where: str) -> dict[str, str]:
+    """Return landmarks of which no two have one label."""
+    labels = list(landmarks.values())
+    if twice := sorted({label for label in labels if labels.count(label) > 1}):
+        raise LayoutError.of("label_twice_in_map", where=where, twice=", ".join(twice))
+    return dict(landmarks)
 
 
 def _column(row: Mapping[str, Any], where: str) -> ColumnMap:

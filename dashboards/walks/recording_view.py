@@ -18,7 +18,6 @@ from dashboards.parts.markup import pressing
 from dashboards.walks.editing import MEASURE
 from dashboards.walks.measured_walks import WalkMemory
 from dashboards.walks.stride_tables import PRESSED
-from gaittrack import __version__
 from gaittrack.contents import marker_lines
 from gaittrack.errors import Problem
 from gaittrack.figures.event_lines import symbols
@@ -27,10 +26,10 @@ from gaittrack.figures.sheet_curves import draw_sheet_curves
 from gaittrack.measured_walk import MeasuredWalk, Result
 from gaittrack.study.checksums import damaged_results
 from gaittrack.study.recordings.reviewing import TrialKind, known_trial, trial_history
-from gaittrack.study.results.keeping import KnownTrial
-from gaittrack.study.results.sources import recording_of, settings_hash
+from gaittrack.study.results.keeping import KnownTrial, is_stale
+from gaittrack.study.results.sources import recording_of
 from gaittrack.study.store import Study
-from gaittrack.study.tables import RESULT, TRIAL
+from gaittrack.study.tables import TRIAL
 from gaittrack.vocabulary import SIDES, Side
 
 
@@ -74,16 +73,10 @@ def look_at(study: Study, memory: WalkMemory, trial_id: int) -> ShownTrial:
             select(TRIAL.c.standing_id).where(TRIAL.c.id == trial_id)
         ).scalar()
         standing = known_trial(connection, standing_id)[0].code if standing_id else ""
-        stamp = connection.execute(
-            select(RESULT.c.software_version, RESULT.c.settings_hash).where(
-                RESULT.c.trial_id == trial_id
-            )
-        ).first()
-        is_damaged = damaged_results(connection, TRIAL.c.id == trial_id, is_thorough=True)
-    is_stale = stamp is None or tuple(stamp) != (__version__, settings_hash(recording))
-    is_stale |= bool(is_damaged)
+        old = is_stale(connection, trial)
+        old |= bool(damaged_results(connection, TRIAL.c.id == trial_id, is_thorough=True))
     result = memory.measured(recording) if kind == "walk" else None
-    return ShownTrial(trial, kind, result, kind == "walk" and is_stale, standing, entries)
+    return ShownTrial(trial, kind, result, kind == "walk" and old, standing, entries)
 
 
 def is_over_time(walk: MeasuredWalk) -> bool:

@@ -19,6 +19,7 @@ from gaittrack.pipeline.chain import (
     measure_recording,
     read_recording,
     read_standing,
+    taken_map,
 )
 
 __all__ = [
@@ -36,4 +37,5 @@ __all__ = [
     "passed_over_in",
     "read_recording",
     "read_standing",
+    "taken_map",
 ]

@@ -10,6 +10,7 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Callable, Mapping
+from dataclasses import replace
 from pathlib import Path
 from typing import Final
 
@@ -19,15 +20,15 @@ from gaittrack.errors import GaitTrackError, LayoutError, Problem
 from gaittrack.lab_map import LabMap
 from gaittrack.read.angle_curves import curves_in_columns
 from gaittrack.read.angle_series import read_series
-from gaittrack.read.column_names import is_other_quantity, read_column_name
-from gaittrack.read.curves_in_rows import curves_in_rows, header_numbers, row_header
+from gaittrack.read.column_names import is_other_quantity
+from gaittrack.read.curves_in_rows import curves_in_rows, is_in_rows
 from gaittrack.read.curves_stacked import curves_stacked
-from gaittrack.read.number_cells import is_number, is_text
-from gaittrack.read.percent_grid import FEWEST_POINTS, percent_by_numbers, percent_restarting
+from gaittrack.read.percent_grid import percent_by_numbers, percent_restarting
 from gaittrack.read.preamble import missing_rows
 from gaittrack.read.several_recordings import one_person, one_trial
 from gaittrack.read.sheet_asking import question, which_recording
 from gaittrack.read.sheet_columns import Sheet, open_sheet
+from gaittrack.read.sheet_names import curve_names
 from gaittrack.read.table_sniffing import read_text_table
 from gaittrack.read.text_decoding import decode_text, whole_rows
 from gaittrack.read.workbook import is_workbook, read_workbook_tables
@@ -118,11 +119,13 @@ def read(
 
 def _read_sheet(sheet: Sheet, provenance: Provenance) -> Trial:
     one_person(sheet)
-    if not _is_in_rows(sheet):
+    if not is_in_rows(sheet):
         one_trial(sheet)
     _refuse_other_title(sheet)
     layout = sheet.sheet_map.layout or _layout(sheet)
     sheet.steps.append(f"layout: {layout.replace('_', ' ')}")
+    columns = (*sheet.labels, *curve_names(sheet))
+    provenance = replace(provenance, columns=columns)
     if layout == "time_series":
         base, angles, events = read_series(sheet)
         return Trial(
@@ -162,9 +165,7 @@ def _refuse_other_title(sheet: Sheet) -> None:
 
 
 def _with_steps(provenance: Provenance, sheet: Sheet) -> Provenance:
-    return Provenance(
-        provenance.file_name, provenance.sha256, provenance.format, tuple(sheet.steps)
-    )
+    return replace(provenance, steps=tuple(sheet.steps))
 
 
 def _open(path: Path, content: bytes, lab_map: LabMap) -> Sheet:
@@ -218,7 +219,7 @@ def _with_blocks(sheet: Sheet) -> Sheet:
 
 def _layout(sheet: Sheet) -> str:
     """Return the layout, or raise the question."""
-    if _is_in_rows(sheet):
+    if is_in_rows(sheet):
         return "cycles_in_rows"
     if sheet.table.header is None:
         raise question(sheet, ["there is no row that names the columns"], layout="?")
@@ -298,19 +299,3 @@ def _header_is_narrow(sheet: Sheet) -> bool:
         if not sheet.table.names[column] and sheet.labels[column].startswith("column ")
     ]
     return any(sheet.is_numeric(column) for column in unnamed)
-
-
-def _is_in_rows(sheet: Sheet) -> bool:
-    """Whether each row is one curve: words that spell a joint, then many numbers."""
-    header, rows = row_header(sheet)
-    if not rows:
-        return False
-    counts = [sum(map(is_number, row)) for row in rows]
-    if min(counts) < FEWEST_POINTS:
-        return False
-    words = [" ".join(cell for cell in row if is_text(cell)) for row in rows]
-    spelt = sum(read_column_name(word).joint is not None for word in words)
-    if spelt < max(1, 0.5 * len(rows)):
-        return False
-    numbered = any(not math.isnan(value) for value in header_numbers(header))
-    return numbered or not any(read_column_name(cell).role == "angle" for cell in header)

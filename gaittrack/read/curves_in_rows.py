@@ -6,7 +6,6 @@ In comes a sheet whose rows begin with words and go on with numbers; out go its 
 from __future__ import annotations
 
 import math
-from collections import Counter
 from collections.abc import Collection, Sequence
 from dataclasses import replace
 
@@ -19,10 +18,13 @@ from gaittrack.read.column_names import ColumnName, read_column_name
 from gaittrack.read.cycle_facts import CycleFacts
 from gaittrack.read.number_cells import is_number, is_text, number_or_gap, to_number
 from gaittrack.read.percent_grid import FEWEST_POINTS, on_grid
-from gaittrack.read.sheet_columns import Sheet
+from gaittrack.read.sheet_columns import Sheet, unique
 from gaittrack.read.sheet_question import SeenColumn
 from gaittrack.reasons import Reason
 from gaittrack.trial import AngleCurve, FloatArray
+
+ROWS_LOOKED_AT = 20
+"""A sheet whose first rows hold no word has no curves in rows; our choice."""
 
 
 def curves_in_rows(sheet: Sheet) -> tuple[AngleCurve, ...]:
@@ -33,29 +35,46 @@ def curves_in_rows(sheet: Sheet) -> tuple[AngleCurve, ...]:
     LayoutError, DataError
     """
     header, rows = row_header(sheet)
-    numbers = header_numbers(header)
-    start = next((c for c, v in enumerate(numbers) if not math.isnan(v)), None)
-    if start is None:
-        start = next(c for c, cell in enumerate(rows[0]) if is_number(cell))
-        span, grid = slice(start, None), None
-    else:
-        run = [c for c, v in enumerate(numbers) if not math.isnan(v)]
-        span = slice(run[0], run[-1] + 1)
-        grid = np.array(numbers[span])
-        if np.array_equal(grid, np.arange(1, len(grid) + 1)):
-            grid = _numbered_grid(sheet, grid)
+    span, grid = _span(sheet, header, rows)
     facts = CycleFacts.of_rows(sheet, header)
     hidden = {*facts.columns, *sheet.key_columns}
     names = [_row_name(header, row, span, hidden) for row in rows]
-    labels = _unique([label for label, _ in names])
     traces, seen = [], []
-    for label, (_, name), row in zip(labels, names, rows, strict=True):
+    for label, (_, name), row in zip(_labels(names), names, rows, strict=True):
         seen.append(_seen_row(sheet, label, name, row[span]))
         trace = _row_trace(sheet, row, span, grid, label, name)
         if trace is not None:
             facts.apply_row(trace, row)
             traces.append(trace)
     return finished_curves(sheet, traces, "cycles_in_rows", seen)
+
+
+def row_labels(sheet: Sheet) -> tuple[str, ...]:
+    """Return what the curves of a sheet with one in each row are called."""
+    header, rows = row_header(sheet)
+    hidden = {*CycleFacts.of_rows(sheet, header).columns, *sheet.key_columns}
+    span, _ = _span(sheet, header, rows)
+    return _labels([_row_name(header, row, span, hidden) for row in rows])
+
+
+def _labels(names: Sequence[tuple[str, ColumnName]]) -> tuple[str, ...]:
+    return unique([label for label, _ in names])
+
+
+def _span(
+    sheet: Sheet, header: Sequence[str], rows: Sequence[Sequence[str]]
+) -> tuple[slice, FloatArray | None]:
+    """Return the columns of numbers, and their per cent; None where they are spread evenly."""
+    numbers = header_numbers(header)
+    run = [column for column, value in enumerate(numbers) if not math.isnan(value)]
+    if not run:
+        start = next(column for column, cell in enumerate(rows[0]) if is_number(cell))
+        return slice(start, None), None
+    span = slice(run[0], run[-1] + 1)
+    grid = np.array(numbers[span])
+    if np.array_equal(grid, np.arange(1, len(grid) + 1)):
+        return span, _numbered_grid(sheet, grid)
+    return span, grid
 
 
 def _numbered_grid(sheet: Sheet, grid: FloatArray) -> FloatArray | None:
@@ -65,16 +84,6 @@ def _numbered_grid(sheet: Sheet, grid: FloatArray) -> FloatArray | None:
         doubt = "whether columns 1 to 100 are per cent or points"
         sheet.ask_for("header_numbers", doubt, ["percent", "points"])
     return grid if told == "percent" else None
-
-
-def _unique(labels: Sequence[str]) -> list[str]:
-    """Return labels of which none repeats."""
-    counts: Counter[str] = Counter()
-    unique = []
-    for label in labels:
-        counts[label] += 1
-        unique.append(label if counts[label] == 1 else f"{label} ({counts[label]})")
-    return unique
 
 
 def _seen_row(sheet: Sheet, label: str, name: ColumnName, cells: Sequence[str]) -> SeenColumn:
@@ -92,6 +101,22 @@ def _seen_row(sheet: Sheet, label: str, name: ColumnName, cells: Sequence[str]) 
         is_mean=name.is_mean,
         is_wanted=name.role in ("angle", "unclear", "unknown"),
     )
+
+
+def is_in_rows(sheet: Sheet) -> bool:
+    """Whether each row is one curve: words that spell a joint, then many numbers."""
+    header, rows = row_header(sheet)
+    if not any(is_text(cell) for row in rows[:ROWS_LOOKED_AT] for cell in row):
+        return False
+    counts = [sum(map(is_number, row)) for row in rows]
+    if min(counts) < FEWEST_POINTS:
+        return False
+    words = [" ".join(cell for cell in row if is_text(cell)) for row in rows]
+    spelt = sum(read_column_name(word).joint is not None for word in words)
+    if spelt < max(1, 0.5 * len(rows)):
+        return False
+    numbered = any(not math.isnan(value) for value in header_numbers(header))
+    return numbered or not any(read_column_name(cell).role == "angle" for cell in header)
 
 
 def row_header(sheet: Sheet) -> tuple[tuple[str, ...], tuple[tuple[str, ...], ...]]:

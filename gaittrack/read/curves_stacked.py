@@ -9,11 +9,11 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import replace
-from typing import Final
 
 import numpy as np
 
 from gaittrack.errors import DataError, Problem
+from gaittrack.lab_map import NO_COLUMN
 from gaittrack.read.angle_curves import (
     curve_trace,
     finished_curves,
@@ -30,9 +30,6 @@ from gaittrack.read.sheet_question import ASKED, SeenColumn
 from gaittrack.reasons import Reason
 from gaittrack.trial import AngleCurve, FloatArray
 from gaittrack.vocabulary import Joint, Side
-
-NONE: Final = "none"
-"""In the place of a column: there is none of that kind."""
 
 
 def curves_stacked(sheet: Sheet) -> tuple[AngleCurve, ...]:
@@ -73,7 +70,7 @@ def curves_stacked(sheet: Sheet) -> tuple[AngleCurve, ...]:
                 facts.apply_block(trace, start, stop)
                 traces.append(trace)
     _number_blocks(sheet, traces, "cycle" in keys)
-    sheet.words |= {key: (*sheet.labels, NONE) for key in ("cycle_column", "condition_column")}
+    sheet.words |= {key: (*sheet.labels, NO_COLUMN) for key in ("cycle_column", "condition_column")}
     return finished_curves(
         sheet,
         traces,
@@ -96,10 +93,13 @@ def _key_columns(sheet: Sheet) -> dict[str, int]:
     keys = {
         role: sheet.find(name, f"{role}_column")
         for role, name in told.items()
-        if name not in (None, NONE)
+        if name not in (None, NO_COLUMN)
     }
     for column, name in enumerate(sheet.spelt):
-        if name.role in ("cycle", "condition", "side", "joint") and told.get(name.role) != NONE:
+        if (
+            name.role in ("cycle", "condition", "side", "joint")
+            and told.get(name.role) != NO_COLUMN
+        ):
             keys.setdefault(name.role, column)
     return keys
 

@@ -7,31 +7,18 @@ are never mixed. What people are called is not repeated: they are counted.
 
 from __future__ import annotations
 
-import re
-from collections.abc import Sequence
-from typing import Final
+from collections.abc import Callable, Sequence
 
 import numpy as np
 
 from gaittrack.errors import LayoutError
 from gaittrack.read.number_cells import is_missing
 from gaittrack.read.percent_grid import percent_by_numbers, percent_restarting
+from gaittrack.read.recording_names import names_people, names_trials
 from gaittrack.read.sheet_columns import Sheet
 
 MOST_LISTED = 12
 """Further recordings are counted, not listed; our choice."""
-_NUMBERED: Final = r"(?:[ _.-]?(?:id|nr|no|number|num|code|name|#))?"
-_PEOPLE: Final = re.compile(
-    r"(?:subjects?|subj|persons?|patients?|pat|participants?|proband(?:in)?|sujet|sujeto|soggetto"
-    rf"|paziente|paciente|persoon|deelnemer|deltag(?:er|are)){_NUMBERED}"
-)
-"""What a column of people is called; common words, no source."""
-_TRIALS: Final = re.compile(
-    r"(?:trials?|walks?|recordings?|files?|file ?name|filename|runs?|versuch|messung|aufnahme|datei"
-    r"|essai|enregistrement|fichier|prova|prueba|ensayo|registro|fors(?:ø|ö)(?:g|k)|opname|meting)"
-    rf"{_NUMBERED}"
-)
-"""What a column of trials is called; common words, no source."""
 
 
 def one_person(sheet: Sheet) -> None:
@@ -42,10 +29,9 @@ def one_person(sheet: Sheet) -> None:
     LayoutError
         A map counts one that is not there.
     """
-    column = _called(sheet, _PEOPLE)
+    column = _called(sheet, names_people)
     if column is None:
         return
-    sheet.key_columns.add(column)
     people = _words(sheet, column)
     told = sheet.sheet_map.person_number
     if told is not None and not 1 <= told <= max(1, len(people)):
@@ -71,7 +57,7 @@ def one_trial(sheet: Sheet) -> None:
     if told.trial_column is not None:
         column: int | None = sheet.find(told.trial_column, "trial_column")
     else:
-        column = _called(sheet, _TRIALS) if _runs_over_time(sheet) else None
+        column = _called(sheet, names_trials) if _runs_over_time(sheet) else None
     if column is not None:
         _one_named(sheet, column)
     elif _runs_over_time(sheet):
@@ -132,11 +118,8 @@ def _runs_over_time(sheet: Sheet) -> bool:
     return percent_by_numbers(sheet) is None and percent_restarting(sheet) is None
 
 
-def _called(sheet: Sheet, pattern: re.Pattern[str]) -> int | None:
-    for column, label in enumerate(sheet.labels):
-        if pattern.fullmatch(label.lower()):
-            return column
-    return None
+def _called(sheet: Sheet, is_so: Callable[[str], bool]) -> int | None:
+    return next((column for column, label in enumerate(sheet.labels) if is_so(label)), None)
 
 
 def _words(sheet: Sheet, column: int) -> list[str]:

@@ -20,6 +20,7 @@ from gaittrack.lab_map import SheetMap
 from gaittrack.read.column_names import ColumnName, read_column_name
 from gaittrack.read.number_cells import is_missing, is_number, is_text, to_number
 from gaittrack.read.preamble import declared_side
+from gaittrack.read.recording_names import names_people
 from gaittrack.read.sheet_question import ASKED
 from gaittrack.read.table_numbers import doubt_last_number
 from gaittrack.read.table_sniffing import Rows, Table, unit_row
@@ -203,16 +204,18 @@ def open_sheet(table: Table, sheet_map: SheetMap, where: str) -> Sheet:
     outside = [
         row for row in (*table.rows[: table.header or 0], *table.rows[table.last :]) if any(row)
     ]
+    labels = unique(names)
     return Sheet(
         where,
         table,
         sheet_map,
-        _unique(names),
+        labels,
         spelt,
         tuple(table.rows[place] for place in rows),
         tuple(place + 1 for place in rows),
         (*facts, *outside),
         list(table.steps),
+        key_columns={column for column, label in enumerate(labels) if names_people(label)},
     )
 
 
@@ -296,7 +299,8 @@ def _grouped_names(names: list[str], row: Sequence[str]) -> list[str]:
     ]
 
 
-def _unique(names: Sequence[str]) -> tuple[str, ...]:
+def unique(names: Sequence[str]) -> tuple[str, ...]:
+    """Return names of which none is empty or repeats."""
     seen: Counter[str] = Counter()
     labels = []
     for place, name in enumerate(names):

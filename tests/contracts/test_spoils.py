@@ -68,6 +68,7 @@ SPOILS_NOTHING = {
         ),
         *("no_cycle_found", "no_cycle_kept", "event_counts_differ", "marker_jumps", "strides_lost"),
         *("events_outside", "events_given_with_curves", "strides_out_of_order"),
+        *("labels_of_map_missing",),
     ),
     MENDED: (
         *("radians_by_size", "knee_turned", "ankle_right_angle", "angles_in_radians"),
@@ -79,6 +80,7 @@ SPOILS_NOTHING = {
     CHOSEN: (
         *("file_angle_is_another", "file_angle_is_used", "rival_labels", "labels_repeated"),
         *("events_far_apart", "told_rate_differs"),
+        *("map_used", "no_map_fits", "map_fits_too_little"),
     ),
     SURE: (
         *("percent_by_rows", "time_as_parts", "file_angles_taken", "cycles_not_numbered"),

@@ -14,7 +14,7 @@ from gaittrack.errors import GaitTrackError
 from gaittrack.kinematics.landmarks import read_label
 from gaittrack.simulate.c3d_writer import write_c3d
 from gaittrack.simulate.walk import simulate_walk
-from gaittrack.study.laboratory import laboratory_map
+from gaittrack.study.laboratory import laboratory_maps
 from gaittrack.study.originals import original_path
 from gaittrack.study.results.keeping import find_trial, known_trials
 from gaittrack.study.tables import TRIAL
@@ -209,7 +209,7 @@ def test_a_landmark_is_chosen_and_remembered_for_the_laboratory(served_copy, add
     page.wait_for_selector("h2:has-text('Landmarks')", state="detached")
     page.wait_for_selector("#add-walks-found table")
     with served_copy.study.read() as connection:
-        assert laboratory_map(connection).landmarks == {"left_heel": "Q7"}
+        assert laboratory_maps(connection)[0].landmarks == {"left_heel": "Q7"}
 
 
 def test_leaving_the_screen_throws_the_files_away(adding, visit_folder, folders):

@@ -9,9 +9,10 @@ import openpyxl
 import pytest
 
 from gaittrack.errors import LayoutError
+from gaittrack.read import read_trial
 from tests.broken_files import BROKEN
 from tests.read.completed_maps import complete
-from tests.read.made_up_sheets import curve, read_sheet, walk, written
+from tests.read.made_up_sheets import curve, walk, written
 
 LEGS = {("left", "knee"): walk("knee", 121), ("right", "knee"): np.roll(walk("knee", 121), 50)}
 NAMED = {
@@ -82,10 +83,13 @@ def over_time():
 
 def read_with_one_question(content, path, columns, keys):
     """Return the trial, and how often was asked: never or once."""
+    sheet = path.with_name("sheet.csv")
+    sheet.write_bytes(content if isinstance(content, bytes) else content.encode())
     try:
-        return read_sheet(content), 0
+        return read_trial(sheet, in_child=False), 0
     except LayoutError as asked:
-        return read_sheet(content, lab_map=complete(asked, path, columns, keys)), 1
+        lab_map = complete(asked, path, columns, keys)
+        return read_trial(sheet, lab_map=lab_map, in_child=False), 1
 
 
 def test_a_sheet_over_time_is_asked_about_once(tmp_path):

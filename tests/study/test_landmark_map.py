@@ -6,7 +6,7 @@ import pytest
 
 from gaittrack.errors import LayoutError
 from gaittrack.study.history import entries
-from gaittrack.study.laboratory import laboratory_map
+from gaittrack.study.laboratory import laboratory_maps
 from gaittrack.study.recordings.landmark_map import remember_landmarks, with_landmarks
 from gaittrack.study.results.keeping import stale_trials
 
@@ -51,13 +51,14 @@ def test_a_map_that_cannot_be_added_to_is_left_alone(before):
 
 def test_the_choice_is_in_the_map_and_the_history_and_makes_results_stale(study):
     """It holds for every file from now on, and says who chose it."""
-    remember_landmarks(study, {"left_heel": "M6"}, who="ada", why="chosen")
-    remember_landmarks(study, {"left_toe": "M7"}, who="ada", why="chosen")
+    remember_landmarks(study, {"left_heel": "left toe"}, who="ada", why="chosen")
+    remember_landmarks(study, {"left_toe": "left ankle"}, who="ada", why="chosen")
     with study.read() as connection:
-        assert laboratory_map(connection).landmarks == {"left_toe": "M7", "left_heel": "M6"}
+        (kept,) = laboratory_maps(connection)
         last = entries(connection)[-1]
     assert (last["what"], last["who"], last["why"]) == ("set map", "ada", "chosen")
-    assert 'left_heel = "M6"' in last["before"]["content"]
+    assert kept.landmarks == {"left_toe": "left ankle", "left_heel": "left toe"}
+    assert 'left_heel = "left toe"' in last["before"]["content"]
     assert len(stale_trials(study)) == 8
 
 

@@ -21,7 +21,7 @@ from gaittrack.lab_map import LabMap
 from gaittrack.measured_walk import MeasuredWalk, RefusedFile, Result
 from gaittrack.pipeline import InputFile, Recording, measure_recording, read_standing
 from gaittrack.study.correction_rows import changes_of_trial
-from gaittrack.study.laboratory import laboratory_map
+from gaittrack.study.laboratory import laboratory_maps
 from gaittrack.study.originals import hash_of
 from gaittrack.study.people.asked_words import told_weakness, told_words
 from gaittrack.study.people.enrolled import (
@@ -53,7 +53,7 @@ class _Run:
     new_people: bool
     dry_run: bool
     same_person: bool
-    lab_map: LabMap = field(default_factory=LabMap)
+    maps: tuple[LabMap, ...] = ()
     bodies: Bodies = field(default_factory=Bodies)
     people: set[str] = field(default_factory=set)
     hashes: dict[tuple[str, str], tuple[str, str]] = field(default_factory=dict)
@@ -127,7 +127,7 @@ def import_files(
 
 def _look_around(run: _Run, study: Study) -> None:
     with study.read() as connection:
-        run.lab_map = laboratory_map(connection)
+        run.maps = laboratory_maps(connection)
         run.people = set(person_codes(connection))
         hashes = select(TRIAL.c.id, TRIAL.c.sha256, TRIAL.c.events_sha256)
         stored = {row.id: (row.sha256, row.events_sha256) for row in connection.execute(hashes)}
@@ -174,7 +174,7 @@ def _finish(run: _Run, job: _Job, result: Result | None) -> ReportRow:
         recording = None
         if file.kind == "standing":
             given = InputFile(file.path)
-            read_standing(Recording(given, lab_map=run.lab_map, standing=given))
+            read_standing(Recording(given, maps=run.maps, standing=given))
         else:
             recording = _recording(run, file)
             if result is None or recording != job.recording:
@@ -332,7 +332,7 @@ def _same_bytes(file: PlannedFile, elsewhere: str) -> str:
 def _recording(run: _Run, file: PlannedFile) -> Recording:
     recording = Recording(
         InputFile(file.path),
-        lab_map=run.lab_map,
+        maps=run.maps,
         events=None if file.events is None else _hashed(file.events),
         condition=file.condition,
     )
