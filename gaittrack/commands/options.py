@@ -98,6 +98,15 @@ by_option = click.option(
     help="Who does it; else the user's name.",
 )
 
+database_option = click.option(
+    "--database",
+    "url",
+    metavar="URL",
+    envvar="GAITTRACK_DATABASE",
+    help="PostgreSQL database of the study (postgresql://USER@HOST/NAME); without it the study's "
+    "own file is used.",
+)
+
 study_options = together(
     click.option(
         "--study",
@@ -107,14 +116,7 @@ study_options = together(
         metavar="DIR",
         help="Folder of the study.",
     ),
-    click.option(
-        "--database",
-        "url",
-        metavar="URL",
-        envvar="GAITTRACK_DATABASE",
-        help="PostgreSQL database of the study (postgresql://USER@HOST/NAME); without it the "
-        "study's own file is used.",
-    ),
+    database_option,
 )
 """--study and --database."""
 

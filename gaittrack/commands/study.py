@@ -10,6 +10,7 @@ from gaittrack.commands.options import (
     FILE,
     by_option,
     change_options,
+    database_option,
     map_option,
     on_study,
     runs,
@@ -19,7 +20,15 @@ from gaittrack.commands.options import (
 
 @click.group()
 def study() -> None:
-    """Look after a study: settings, history, back up, restore, verify, erase."""
+    """Look after a study: new, settings, history, back up, restore, verify, erase."""
+
+
+@study.command()
+@click.argument("folder", metavar="DIR", type=click.Path(file_okay=False, path_type=Path))
+@database_option
+@runs("commands.study_changes.run_new")
+def new() -> None:
+    """Make an empty study in DIR, which must be new or empty."""
 
 
 @study.command()

@@ -37,12 +37,22 @@ from gaittrack.study.results.keeping import (
     stale_trials,
 )
 from gaittrack.study.results.processes import in_processes, processes_for
-from gaittrack.study.store import Study
+from gaittrack.study.store import Study, create_study
 from gaittrack.study.upkeep.backups import back_up, restore
 from gaittrack.study.upkeep.erasing import erase_person
 from gaittrack.study.upkeep.manifest import MANIFEST
 from gaittrack.study.upkeep.verifying import verify
 from gaittrack.trial import EventId
+
+
+def run_new(folder: Path, *, url: str | None) -> None:
+    """Make an empty study and say what comes next."""
+    with mistakes_told():
+        create_study(folder, url=url).close()
+    click.echo(
+        f"{folder} is an empty study. Walks come in with gaittrack import PATHS --study {folder}, "
+        f"or on screen: gaittrack dashboard --study {folder}"
+    )
 
 
 def run_recompute(

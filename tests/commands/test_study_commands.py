@@ -164,6 +164,15 @@ def test_a_backup_is_restored(run, study, tmp_path):
     assert none.exit_code == 2 and "not a backup" in none.stderr
 
 
+def test_an_empty_study_is_made_once(run, tmp_path):
+    """It is sound, and says how walks come in; a folder that holds something stays as it is."""
+    made = run("study", "new", tmp_path / "study")
+    assert made.exit_code == 0 and f"import PATHS --study {tmp_path / 'study'}" in made.stdout
+    assert run("study", "verify", "--study", tmp_path / "study").stdout == "sound\n"
+    again = run("study", "new", tmp_path / "study")
+    assert again.exit_code == 2 and "not empty" in again.stderr
+
+
 @pytest.mark.parametrize("command", [("follow", "P01"), ("recompute",), ("study", "verify")])
 def test_what_is_no_study_is_said(run, tmp_path, command):
     """Each command names the folder and how to make a study."""

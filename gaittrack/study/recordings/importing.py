@@ -33,6 +33,7 @@ from gaittrack.study.people.enrolled import (
 from gaittrack.study.recordings.adding import add_file, find_standing, put_back
 from gaittrack.study.recordings.planning import Plan, PlannedFile, ReportRow, State
 from gaittrack.study.recordings.same_person import Bodies, OtherPersonError
+from gaittrack.study.recordings.standing_content import is_still
 from gaittrack.study.results.keeping import MeasureAll, known_trials, measure_here
 from gaittrack.study.store import Study
 from gaittrack.study.tables import TRIAL
@@ -212,6 +213,8 @@ def _checked(file: PlannedFile, result: Result | None, sha256: str) -> str:
         raise result.error
     if result.trial.provenance.sha256 != sha256:
         raise StudyError.of("file_changed_while_read", where=file.path.name)
+    if is_still(result.trial):
+        raise StudyError.of("recording_stands_still", where=file.place)
     if file.is_shared:
         _refuse_other_condition(file, list(dict.fromkeys(c.condition for c in result.trial.curves)))
     return _side_note(file, result)
