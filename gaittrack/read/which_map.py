@@ -50,6 +50,11 @@ def map_for_table(path: Path, content: bytes, maps: Sequence[LabMap]) -> TakenMa
     return map_for_sheet(fits, file_name=path.name)
 
 
+def table_names(content: bytes) -> frozenset[str]:
+    """Return the names that a table holds, by which a map may know it."""
+    return frozenset(_names_in(content, SheetMap()))
+
+
 def _names_in(content: bytes, told: SheetMap) -> Iterable[str]:
     """Return the words of the rows, and the columns as messages name them."""
     try:

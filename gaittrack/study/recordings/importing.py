@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import re
 from collections import deque
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
@@ -85,6 +85,7 @@ def import_files(
     new_people: bool = False,
     same_person: bool = False,
     dry_run: bool = False,
+    maps: Sequence[LabMap] | None = None,
     measure_all: MeasureAll = measure_here,
 ) -> Iterator[ReportRow]:
     """Import files one by one, as the rows are asked for.
@@ -101,6 +102,8 @@ def import_files(
         Take walks whose segments are as long as in no other walk of the person.
     dry_run : bool
         Measure and check, and write nothing.
+    maps : sequence of LabMap, optional
+        In the place of those of the study.
     measure_all : MeasureAll
         Where to measure; see :mod:`gaittrack.study.results.processes`.
 
@@ -120,6 +123,8 @@ def import_files(
     run = _Run(study, who, new_people, dry_run, same_person)
     if study is not None:
         _look_around(run, study)
+    if maps is not None:
+        run.maps = tuple(maps)
     for file in plan.files:
         if file.kind == "standing":
             yield _finish(run, _Job(file, None), None)
