@@ -7,14 +7,17 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from html import escape
+from pathlib import Path
 
-from dashboards.add_walks.draft import FileGroup, waiting_places
+from dashboards.add_walks.draft import FileGroup, uses_of
 from dashboards.add_walks.files_table import press_html
+from dashboards.add_walks.places import waiting_places
 from dashboards.add_walks.row_states import RowState, answered, contents_at
 from dashboards.add_walks.step_strip import files
 from dashboards.add_walks.turn import Turn
 from dashboards.parts.dash_private import Markup
 from gaittrack.compare.questions import QUESTION_CODES
+from gaittrack.study.recordings.planning_form import Use
 
 
 def asked_of(turn: Turn, groups: Sequence[FileGroup]) -> list[str]:
@@ -42,11 +45,14 @@ def asked_of(turn: Turn, groups: Sequence[FileGroup]) -> list[str]:
     return asked
 
 
-def without_rate(turn: Turn) -> list[tuple[str, ...]]:
-    """Return the columns of each sheet at hand that lacks its frames a second."""
-    here = [turn.basket.files[n].path for group in turn.groups for n in group.files]
-    looks = [turn.draft.looks[path][0] for path in here if path in turn.draft.looks]
-    return [one.lacks_rate for one in looks if one.lacks_rate]
+def without_rate(turn: Turn) -> dict[int, Use]:
+    """Return the tables at hand that lack their frames a second, by their place in the basket."""
+    looks = turn.draft.looks
+    return {
+        n: use
+        for n, use in uses_of(turn.groups).items()
+        if any(one.lacks_rate for one in looks.get(turn.basket.files[n].path or Path(), []))
+    }
 
 
 def rate_words(n: int) -> str:

@@ -18,7 +18,6 @@ from gaittrack.contents import Contents, contents_of
 from gaittrack.errors import GaitTrackError
 from gaittrack.measured_walk import RefusedFile, Result
 from gaittrack.pipeline import Recording, measure_recording, read_recording
-from gaittrack.read.angle_sheet import SUFFIXES
 from gaittrack.study.originals import hash_of
 from gaittrack.study.recordings.importing import import_files
 from gaittrack.study.recordings.planning import Plan, ReportRow
@@ -74,8 +73,8 @@ class Looked:
         Why it could not be measured.
     known : str
         Where the same bytes stand in the study; empty for a file that is new.
-    lacks_rate : tuple of str
-        Columns of a sheet of which nothing but the frames a second are missing.
+    lacks_rate : bool
+        Nothing but the frames a second of a table are missing.
     """
 
     row: ReportRow
@@ -85,7 +84,7 @@ class Looked:
     what: str = ""
     error: GaitTrackError | None = None
     known: str = ""
-    lacks_rate: tuple[str, ...] = ()
+    lacks_rate: bool = False
 
 
 def look(
@@ -140,18 +139,13 @@ def _shown(recording: Recording, result: Result) -> dict[str, Any]:
 
 def _with_some_rate(recording: Recording) -> dict[str, Any]:
     """Return what a sheet shows that can be read once its frames a second are told."""
-    if recording.file.path.suffix.lower() not in SUFFIXES:
+    if recording.file.path.suffix.lower() == ".c3d":
         return {}
     result = measure_recording(replace(recording, rate_hz=_SOME_HZ))
     if isinstance(result, RefusedFile):
         return {}
-    trial = result.trial
-    what = f"{trial.provenance.format} · ? frames/s"
-    return {
-        "contents": contents_of(result),
-        "what": what,
-        "lacks_rate": trial.provenance.columns,
-    }
+    what = f"{result.trial.provenance.format} · ? frames/s"
+    return {"contents": contents_of(result), "what": what, "lacks_rate": True}
 
 
 def _seen(study: Study, row: ReportRow, shown: dict[str, Any]) -> dict[str, Any]:

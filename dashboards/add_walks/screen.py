@@ -135,6 +135,7 @@ def _for_all(codes: list[str]) -> Component:
         html.Small(id="add-walks-person-words"),
         visit,
         field(FIELD, "visit", 0, "date"),
+        html.Small(id="add-walks-day-words"),
         shoe,
     ]
     return html.Section([html.H2("For all files"), *lines], className="card for-all")
@@ -314,17 +315,6 @@ def _register_same(app: Dash) -> None:
 
 
 def _register_for_all(app: Dash) -> None:
-    @app.callback(
-        Output({"type": FIELD, "part": "visit", "n": 0, "name": "date"}, "value"),
-        Input("add-walks-sent", "data"),
-        State({"type": FIELD, "part": "visit", "n": 0, "name": "date"}, "value"),
-        prevent_initial_call=True,
-    )
-    def date_of_files(sent: dict[str, Any] | None, date: str | None) -> object:
-        require("edit")
-        day = (sent or {}).get("day")
-        return day if day and not date else no_update
-
     @app.callback(
         Output(_SHOES, "value", allow_duplicate=True),
         Input("add-walks-shoe", "value"),

@@ -6,21 +6,15 @@ files and store them. What was said of files is kept beside them; whoever goes b
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from typing import Any, Final
 
-from dash import ALL, Dash, Input, Output, State, ctx, html, no_update, set_props
+from dash import ALL, Dash, Input, Output, ctx, html, no_update, set_props
 from dash.development.base_component import Component
 
-from dashboards.add_walks import label_map, uploads
+from dashboards.add_walks import check_form, label_map, rate_asked, uploads
 from dashboards.add_walks.asked import asked_of, note, rate_words, without_rate
-from dashboards.add_walks.draft import (
-    draft_of,
-    files_at_hand,
-    sort_by_place,
-    take,
-    uses_of,
-)
+from dashboards.add_walks.draft import draft_of, take, uses_of
 from dashboards.add_walks.entered import FIELDS, Entered
 from dashboards.add_walks.files_table import (
     PRESSED,
@@ -29,40 +23,38 @@ from dashboards.add_walks.files_table import (
     files_table,
     press_html,
 )
-from dashboards.add_walks.look_and_store import Looked, look, store
+from dashboards.add_walks.look_and_store import Looked, store
+from dashboards.add_walks.places import (
+    day_at_hand,
+    open_next,
+    open_place,
+    person_at_hand,
+    sort_by_place,
+)
 from dashboards.add_walks.row_states import states_of
 from dashboards.add_walks.step_strip import files, headline, received, strip, taken_over
 from dashboards.add_walks.third_step import going_on, looked_part, n_in, stop_button, stored_part
-from dashboards.add_walks.turn import Turn
+from dashboards.add_walks.turn import CHECKING, LOOKING, NOW, STORING, Turn
 from dashboards.add_walks.visit_form import (
-    EVERY_FIELD,
     FIELD,
     bare_visit,
-    names_of,
     plan_of,
-    visit_of,
     worn_head,
 )
 from dashboards.parts import ids
 from dashboards.parts.dash_private import Markup
-from dashboards.parts.fact_fields import beside_fields
+from dashboards.parts.fact_fields import field_id
 from dashboards.shell.access import require
 from dashboards.shell.bars import say
 from dashboards.shell.jobs import Job, Jobs
-from gaittrack.errors import AboutFact
 from gaittrack.study.people.enrolled import (
-    check_against_study,
     id_of,
     person_codes,
     visit_id_of,
 )
 from gaittrack.study.recordings.planning import Plan
-from gaittrack.study.recordings.told_rate import remember_rate
 from gaittrack.study.store import Study
 
-LOOKING, CHECKING, STORING = "looking at files", "looking once more", "storing files"
-NOW: Final = "add-walks-now"
-"""``dcc.Store``: a number that grows when what is shown has to be made anew."""
 _WORN: Final = {"type": FIELD, "part": "condition", "n": ALL, "name": ALL}
 _PLACES: Final = ("title", "strip", "taken", "asked", "rate", "which", "note", "found", "special")
 
@@ -71,8 +63,8 @@ def register(app: Dash, study: Study) -> None:
     """Register the callbacks."""
     jobs = Jobs()
     _register_show(app, study, jobs)
-    _register_look(app, study, jobs)
-    _register_rate(app, study, jobs)
+    check_form.register(app, study, jobs)
+    rate_asked.register(app, study, jobs)
     label_map.register(app, study)
 
 
@@ -113,17 +105,21 @@ def _register_show(app: Dash, study: Study, jobs: Jobs) -> None:
 
 
 def _sort_by_place(turn: Turn) -> None:
-    """Take from folders who walked, where they name somebody of the study."""
+    """Take from names who walked and when, where nobody has said it."""
     with turn.study.read() as connection:
         sort_by_place(turn.draft, turn.basket, person_codes(connection))
-    _name_person(turn, is_asked=not turn.entered.about.person)
+    _fill_in(turn, is_other=turn.draft.place is not None and not turn.entered.about.person)
 
 
-def _name_person(turn: Turn, *, is_asked: bool) -> None:
-    """Fill in who walked from the folders of the visit that is open."""
-    found = {turn.draft.places.get(n, ("", ""))[0] for n in files_at_hand(turn.basket, turn.draft)}
-    if is_asked and len(found) == 1 and (person := found.pop()):
+def _fill_in(turn: Turn, *, is_other: bool) -> None:
+    """Fill in who walked and when, as the files at hand say; over what stands there for others."""
+    person = person_at_hand(turn.draft, turn.basket)
+    day, said = day_at_hand(turn.draft, turn.basket)
+    if person and (is_other or not turn.entered.about.person):
         set_props("add-walks-person", {"value": person})
+    if day and (is_other or not turn.entered.form.get(("visit", 0), {}).get("date")):
+        set_props(field_id(FIELD, "visit", 0, "date"), {"value": day})
+        set_props("add-walks-day-words", {"children": said})
 
 
 def _press(turn: Turn, press: Mapping[str, Any], changed: int) -> None:
@@ -140,8 +136,12 @@ def _press(turn: Turn, press: Mapping[str, Any], changed: int) -> None:
         draft.left_out |= {n for n, state in states.items() if state.kind != "ready"}
     else:
         take(draft, turn.basket, press)
-        if act in ("place", "step"):
-            _name_person(turn, is_asked=draft.place is not None)
+    if act in ("place", "step"):
+        before = draft.place
+        open_place(draft, turn.basket, press.get("place"))
+        open_next(draft, turn.basket)
+        if draft.place != before:
+            _fill_in(turn, is_other=True)
 
 
 def _look_again(turn: Turn, *, changed: int) -> None:
@@ -161,17 +161,12 @@ def _look_again(turn: Turn, *, changed: int) -> None:
             visit = bare_visit(about.person, about.visit, turn.names)
             plan = plan_of(visit, turn.basket, uses)
             n = len(plan.files) + len(plan.refused)
-            draft.looking = turn.jobs.start(LOOKING, _look(turn, plan), n)
+            draft.looking = turn.jobs.start(LOOKING, turn.look(plan), n)
     if job := turn.job(draft.looking):
         found: dict[Any, list[Looked]] = {}
         for one in list(job.done):
             found.setdefault(one.row.path, []).append(one)
         draft.looks |= found
-
-
-def _look(turn: Turn, plan: Plan) -> Iterator[Looked]:
-    measured, is_same = turn.draft.measured, turn.draft.is_same_person
-    return look(turn.study, plan, turn.visitor.name, measured=measured, same_person=is_same)
 
 
 def _store(turn: Turn, plan: Plan) -> None:
@@ -281,88 +276,3 @@ def _third(turn: Turn, job: Job, changed: int) -> tuple[list[Any], str, str]:
     n = n_in(job.done, "added")
     done = f"{files(n)} stored"
     return stored_part(job, number, about.person, n_left), f"{about.words}: {done}", done
-
-
-def _register_look(app: Dash, study: Study, jobs: Jobs) -> None:
-    @app.callback(
-        Output(NOW, "data"),
-        Output(EVERY_FIELD, "error"),
-        Output("add-walks-person", "error"),
-        Input("add-walks-look", "n_clicks"),
-        Input("add-walks-whole", "data"),
-        State(NOW, "data"),
-        *FIELDS,
-        prevent_initial_call=True,
-    )
-    def begin(n_clicks: int | None, _whole: Any, now: int, *given: Any) -> tuple[Any, ...]:
-        visitor = require("edit")
-        entered = Entered(*given)
-        basket = uploads.baskets().find(entered.basket)
-        turn = Turn(study, jobs, visitor, entered, basket, draft_of(basket))
-        is_pressed = ctx.triggered_id == "add-walks-look"
-        if not n_clicks or not (is_pressed or turn.draft.is_to_mark):
-            return no_update, beside_fields(entered.keys), None
-        say("")
-        if not entered.about.person:
-            return no_update, beside_fields(entered.keys), "Say who walked: a code."
-        with turn.draft.lock:
-            marks = _check_or_mark(turn)
-        return (now or 0) + 1, marks, None
-
-
-def _check_or_mark(turn: Turn) -> list[str | None]:
-    """Go on to the third step, or open the form with what is wrong marked beside its field."""
-    keys, draft = turn.entered.keys, turn.draft
-    is_drawn, draft.is_to_mark = draft.part == "form", False
-    try:
-        _check(turn)
-    except AboutFact as error:
-        marks = beside_fields(keys, error, names_of(turn.entered.form))
-        if is_drawn and not any(marks):
-            raise
-        draft.part, draft.is_to_mark = "form", not is_drawn
-        say("Nothing was stored: look at what is marked.", is_error=True)
-        return marks
-    return beside_fields(keys)
-
-
-def _register_rate(app: Dash, study: Study, jobs: Jobs) -> None:
-    @app.callback(
-        Output(ids.CHANGED, "data", allow_duplicate=True),
-        Input("add-walks-rate-use", "n_clicks"),
-        State("add-walks-rate-hz", "value"),
-        State(ids.CHANGED, "data"),
-        *FIELDS,
-        prevent_initial_call=True,
-    )
-    def use_rate(n_clicks: int | None, hz: Any, changed: int, *given: Any) -> object:
-        visitor = require("administer")
-        if not n_clicks:
-            return no_update
-        say("")
-        entered = Entered(*given)
-        basket = uploads.baskets().find(entered.basket)
-        turn = Turn(study, jobs, visitor, entered, basket, draft_of(basket))
-        rate_hz = float(hz) if isinstance(hz, int | float) else None
-        remember_rate(study, without_rate(turn), rate_hz, who=visitor.name)
-        return (changed or 0) + 1
-
-
-def _check(turn: Turn) -> None:
-    """Begin to look at the files that are ready with all that was entered: the third step."""
-    draft, about, uses = turn.draft, turn.entered.about, uses_of(turn.groups)
-    states = states_of(turn.basket, draft, uses)
-    ready = {n: use for n, use in uses.items() if states[n].kind == "ready"}
-    plan = plan_of(visit_of(about.person, about.visit, turn.entered.form), turn.basket, ready)
-    _refuse_contradiction(turn.study, plan)
-    draft.plan, draft.step, draft.part = plan, 3, "files"
-    n = len(plan.files) + len(plan.refused)
-    draft.doing = turn.jobs.start(CHECKING, _look(turn, plan), n)
-
-
-def _refuse_contradiction(study: Study, plan: Plan) -> None:
-    """Refuse what contradicts the study before any file is read."""
-    places = {file.condition: file.visit for file in plan.files}
-    with study.read() as connection:
-        for condition, visit in places.items():
-            check_against_study(connection, visit, condition)
