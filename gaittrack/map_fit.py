@@ -14,7 +14,7 @@ from fnmatch import fnmatchcase
 from typing import Final, NamedTuple
 
 from gaittrack.errors import LayoutError, Level, Problem
-from gaittrack.lab_map import LabMap, SheetMap
+from gaittrack.lab_map import NO_COLUMN, LabMap, SheetMap
 from gaittrack.reasons import Reason
 from gaittrack.trial import Trial
 
@@ -24,6 +24,7 @@ NEAR: Final = 0.8
 """A map whose fit is within this share of the best one's may be meant as well; own choice."""
 _COLUMN_KEYS: Final = (
     *("time_column", "frame_column", "percent_column", "cycle_column", "condition_column"),
+    *("trial_column", "value_column"),
 )
 
 
@@ -120,7 +121,8 @@ def _plain(name: str) -> str:
 def column_names(sheet: SheetMap) -> list[str]:
     """Return the columns that a map names."""
     named = [each.name for each in sheet.columns] + [each.name for each in sheet.event_columns]
-    return [*named, *(name for key in _COLUMN_KEYS if (name := getattr(sheet, key)))]
+    keys = (getattr(sheet, key) for key in _COLUMN_KEYS)
+    return [*named, *(name for name in keys if name not in (None, NO_COLUMN))]
 
 
 def concerns(lab_map: LabMap, names: Collection[str], file_name: str) -> bool:

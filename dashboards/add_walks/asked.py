@@ -7,14 +7,17 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from html import escape
+from pathlib import Path
 
-from dashboards.add_walks.draft import FileGroup, waiting_places
+from dashboards.add_walks.draft import FileGroup, uses_of
 from dashboards.add_walks.files_table import press_html
+from dashboards.add_walks.places import waiting_places
 from dashboards.add_walks.row_states import RowState, answered, contents_at
 from dashboards.add_walks.step_strip import files
 from dashboards.add_walks.turn import Turn
 from dashboards.parts.dash_private import Markup
 from gaittrack.compare.questions import QUESTION_CODES
+from gaittrack.study.recordings.planning_form import Use
 
 
 def asked_of(turn: Turn, groups: Sequence[FileGroup]) -> list[str]:
@@ -40,6 +43,24 @@ def asked_of(turn: Turn, groups: Sequence[FileGroup]) -> list[str]:
         question = "Some body points were not found, and labels of the files are not used."
         asked.append(f"<b>Once, for {files(len(lacking))}.</b> {question} {act}")
     return asked
+
+
+def without_rate(turn: Turn) -> dict[int, Use]:
+    """Return the tables at hand that lack their frames a second, by their place in the basket."""
+    looks = turn.draft.looks
+    return {
+        n: use
+        for n, use in uses_of(turn.groups).items()
+        if any(one.lacks_rate for one in looks.get(turn.basket.files[n].path or Path(), []))
+    }
+
+
+def rate_words(n: int) -> str:
+    """Return the question for the frames a second of sheets."""
+    says = "The sheet does not say how many frames a second it holds."
+    if n > 1:
+        says = "The sheets do not say how many frames a second they hold."
+    return f"Asked once, for {files(n)}. {says}"
 
 
 def _several_visits(turn: Turn) -> list[str]:

@@ -7,8 +7,7 @@ was taken from, the groups that files stand in, and which of them are ticked.
 from __future__ import annotations
 
 import threading
-from collections import Counter
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from contextlib import AbstractContextManager
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -18,7 +17,7 @@ from dashboards.add_walks.look_and_store import Looked, Measured
 from dashboards.add_walks.uploads import Basket, Received
 from gaittrack.read.angle_sheet import SUFFIXES
 from gaittrack.reasons import Reason
-from gaittrack.study.recordings.guessing import BRACE, guess_of, said_worn, says_standing
+from gaittrack.study.recordings.guessing import BRACE, guess_of
 from gaittrack.study.recordings.planning import EVENTS_ENDING, Plan
 from gaittrack.study.recordings.planning_form import Use, guess_use
 
@@ -52,6 +51,8 @@ class FilesDraft:
         Number of the job of step 3, and of the last one whose end was told.
     is_same_person : bool
         Somebody said so of walks that were asked about.
+    is_to_mark : bool
+        Something is wrong in the form, and it is marked once the form is drawn.
     places : dict of int to Place
         Person and visit that folders say, by place in the basket.
     place : Place or None
@@ -70,6 +71,7 @@ class FilesDraft:
     doing: str = ""
     told: str = ""
     is_same_person: bool = False
+    is_to_mark: bool = False
     places: dict[int, Place] = field(default_factory=dict)
     place: Place | None = None
     lock: AbstractContextManager[Any] = field(default_factory=threading.RLock)
@@ -79,6 +81,14 @@ def draft_of(basket: Basket) -> FilesDraft:
     """Return what was said of the files of a basket so far."""
     found: FilesDraft = basket.kept.setdefault(_DRAFT, FilesDraft())
     return found
+
+
+def files_at_hand(basket: Basket, draft: FilesDraft) -> list[int]:
+    """Return the places of the files that wait and belong to the visit that is open."""
+    waiting = [n for n, one in enumerate(basket.files) if not one.is_stored]
+    if draft.place is not None:
+        waiting = [n for n in waiting if draft.places.get(n) == draft.place]
+    return sorted(waiting, key=lambda n: basket.files[n].place)
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,14 +129,6 @@ def groups_of(basket: Basket, draft: FilesDraft, worn: Worn) -> list[FileGroup]:
     return sorted(
         made, key=lambda one: (kinds.index(one.use.kind), places.get(one.use.condition, -1))
     )
-
-
-def files_at_hand(basket: Basket, draft: FilesDraft) -> list[int]:
-    """Return the places of the files that wait and belong to the visit that is open."""
-    waiting = [n for n, one in enumerate(basket.files) if not one.is_stored]
-    if draft.place is not None:
-        waiting = [n for n in waiting if draft.places.get(n) == draft.place]
-    return sorted(waiting, key=lambda n: basket.files[n].place)
 
 
 def use_of(n: int, one: Received, draft: FilesDraft, worn: Worn) -> tuple[Use, str]:
@@ -176,37 +178,6 @@ def uses_of(groups: Sequence[FileGroup]) -> dict[int, Use]:
     return {n: group.use for group in groups for n in group.files}
 
 
-def sort_by_place(draft: FilesDraft, basket: Basket, codes: Collection[str]) -> None:
-    """Note which person and visit the folder of each file names; of several, the first is open."""
-    draft.places = {n: place_of(one.folder, codes) for n, one in enumerate(basket.files)}
-    open_next(draft, basket)
-
-
-def open_next(draft: FilesDraft, basket: Basket) -> None:
-    """Let a visit be open of which files wait; none by itself where all are of one."""
-    waiting = waiting_places(draft, basket)
-    if draft.place not in waiting:
-        draft.place = min(waiting, default=None)
-    if len(waiting) < 2 and set(draft.places.values()) == set(waiting):
-        draft.place = None
-
-
-def waiting_places(draft: FilesDraft, basket: Basket) -> dict[Place, int]:
-    """Return the visits that folders name, and how many files of each wait."""
-    waiting = [n for n, one in enumerate(basket.files) if not one.is_stored]
-    return dict(sorted(Counter(draft.places[n] for n in waiting if n in draft.places).items()))
-
-
-def place_of(folder: str, codes: Collection[str]) -> Place:
-    """Return the person and the visit that folders say: a code of the study, and what follows."""
-    parts = folder.split("/")
-    n = next((n for n, part in enumerate(parts) if part in codes), None)
-    if n is None:
-        return "", ""
-    after = parts[n + 1] if n + 1 < len(parts) else ""
-    return parts[n], "" if said_worn(after) or says_standing(after) else after
-
-
 def take(draft: FilesDraft, basket: Basket, press: Mapping[str, Any]) -> None:
     """Take in what was pressed; places of files that are not there are passed over.
 
@@ -228,12 +199,8 @@ def take(draft: FilesDraft, basket: Basket, press: Mapping[str, Any]) -> None:
             draft.is_same_person = True
         case "part" if press.get("part") in ("files", "form", "map"):
             draft.part = press["part"]
-        case "place":
-            found = waiting_places(draft, basket)
-            draft.place = next((each for each in found if list(each) == press.get("place")), None)
         case "step" if press.get("step") in (1, 2):
             draft.step, draft.part = press["step"], "files"
-            open_next(draft, basket)
 
 
 def use_from(value: str) -> Use:

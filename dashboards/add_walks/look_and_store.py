@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 import threading
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any, Final
 
@@ -25,6 +25,8 @@ from gaittrack.study.results.keeping import places_of_bytes
 from gaittrack.study.store import Study
 from gaittrack.trial import Trial
 
+_SOME_HZ: Final = 100.0
+"""To see whether a sheet lacks nothing else; no number that it gives is shown."""
 _MOST_KEPT: Final = 60
 """Results of some megabytes each; own choice."""
 
@@ -71,6 +73,8 @@ class Looked:
         Why it could not be measured.
     known : str
         Where the same bytes stand in the study; empty for a file that is new.
+    lacks_rate : bool
+        Nothing but the frames a second of a table are missing.
     """
 
     row: ReportRow
@@ -80,6 +84,7 @@ class Looked:
     what: str = ""
     error: GaitTrackError | None = None
     known: str = ""
+    lacks_rate: bool = False
 
 
 def look(
@@ -128,13 +133,24 @@ def _shown(recording: Recording, result: Result) -> dict[str, Any]:
     try:
         trial = read_recording(recording)
     except (GaitTrackError, OSError):
-        return {"error": result.error}
+        return {"error": result.error} | _with_some_rate(recording)
     return {"error": result.error, "labels": tuple(trial.markers), "what": what_it_is(trial)}
+
+
+def _with_some_rate(recording: Recording) -> dict[str, Any]:
+    """Return what a sheet shows that can be read once its frames a second are told."""
+    if recording.file.path.suffix.lower() == ".c3d":
+        return {}
+    result = measure_recording(replace(recording, rate_hz=_SOME_HZ))
+    if isinstance(result, RefusedFile):
+        return {}
+    what = f"{result.trial.provenance.format} · ? frames/s"
+    return {"contents": contents_of(result), "what": what, "lacks_rate": True}
 
 
 def _seen(study: Study, row: ReportRow, shown: dict[str, Any]) -> dict[str, Any]:
     """Return what is shown of a file, with where its bytes stand when it cannot go in."""
-    if shown.get("contents") or row.state not in ("known", "refused") or not row.path.is_file():
+    if "contents" in shown or row.state not in ("known", "refused") or not row.path.is_file():
         return shown
     with study.read() as connection:
         places = places_of_bytes(connection, [hash_of(row.path)])

@@ -89,6 +89,8 @@ def _found(looks: Sequence[Looked], leave: Mapping[str, Any]) -> RowState:
     first = states.get("known") or states.get("refused") or looks[0]
     if first.known:
         return RowState("trouble", f"is known already, as {first.known}:", "leave it out", leave)
+    if first.lacks_rate:
+        return RowState("waits", "waits for the one question above")
     if isinstance(first.error, MissingSignalError | LayoutError) and first.labels:
         press = {"act": "part", "part": "map"}
         return RowState("trouble", first.error.what, "map its labels", press)

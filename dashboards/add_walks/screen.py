@@ -14,6 +14,7 @@ from dash.development.base_component import Component
 
 from dashboards.add_walks import steps, uploads
 from dashboards.add_walks.entered import FIELDS, Entered
+from dashboards.add_walks.files_table import sign
 from dashboards.add_walks.visit_form import (
     EVERY_FIELD,
     FIELD,
@@ -25,7 +26,7 @@ from dashboards.add_walks.visit_form import (
     worn_part,
 )
 from dashboards.parts import ids
-from dashboards.parts.controls import data
+from dashboards.parts.controls import aria, data
 from dashboards.parts.dash_private import Markup
 from dashboards.parts.fact_fields import NAME, field, field_id, read_fields, same_on_both
 from dashboards.shell.access import require
@@ -81,7 +82,9 @@ def _right() -> Component:
     foot = [look, html.Div(id="add-walks-note", className="row")]
     return html.Div(
         [
+            _what_comes(),
             html.Div(id="add-walks-asked"),
+            _rate(),
             html.Div(id="add-walks-which"),
             html.Div(foot, className="row add-foot"),
             html.Div(id="add-walks-special"),
@@ -132,9 +135,36 @@ def _for_all(codes: list[str]) -> Component:
         html.Small(id="add-walks-person-words"),
         visit,
         field(FIELD, "visit", 0, "date"),
+        html.Small(id="add-walks-day-words"),
         shoe,
     ]
     return html.Section([html.H2("For all files"), *lines], className="card for-all")
+
+
+def _what_comes() -> Component:
+    """Return what will be done, while there are no files yet."""
+    steps = (
+        ("Drop the files", "A whole folder is fine. Names of folders and files stay as they are."),
+        (
+            "Say who walked, at which visit, what was worn",
+            "What folders and names say is filled in, and says where it is from. "
+            "What is missing in several files is asked once.",
+        ),
+        ("Look and store", "Each file says what it can answer, or what is wrong with it."),
+    )
+    items = [html.Li([html.B(title), html.Span(words)]) for title, words in steps]
+    return html.Div(html.Ol(items, className="card"), className="empty first")
+
+
+def _rate() -> Component:
+    """Return the question for frames a second: one field for all sheets that lack them."""
+    hz = dmc.NumberInput(
+        id="add-walks-rate-hz", hideControls=True, w=80, **aria(label="Frames a second")
+    )
+    use = html.Button("Use for these", id="add-walks-rate-use")
+    words = html.B(id="add-walks-rate")
+    row = html.P([Markup(sign("trouble")), words, hz, "frames/s", use])
+    return html.Div(row, className="card asked rate")
 
 
 def _form() -> Component:
@@ -285,17 +315,6 @@ def _register_same(app: Dash) -> None:
 
 
 def _register_for_all(app: Dash) -> None:
-    @app.callback(
-        Output({"type": FIELD, "part": "visit", "n": 0, "name": "date"}, "value"),
-        Input("add-walks-sent", "data"),
-        State({"type": FIELD, "part": "visit", "n": 0, "name": "date"}, "value"),
-        prevent_initial_call=True,
-    )
-    def date_of_files(sent: dict[str, Any] | None, date: str | None) -> object:
-        require("edit")
-        day = (sent or {}).get("day")
-        return day if day and not date else no_update
-
     @app.callback(
         Output(_SHOES, "value", allow_duplicate=True),
         Input("add-walks-shoe", "value"),

@@ -114,6 +114,28 @@ def _step(n: int, now: int, note: str, *, is_open: bool) -> str:
     return f'<li class="{kind}">{button}</li>'
 
 
+def received(basket: Basket) -> Markup:
+    """Return the folders that came, and the files that were not taken with the reason."""
+    waiting = [one for one in basket.files if not one.is_stored]
+    rows = []
+    for folder in sorted({one.folder for one in waiting}):
+        own = [one for one in waiting if one.folder == folder]
+        size = sum(one.n_bytes for one in own if one.path is not None) / 1e6
+        cells = escape(folder or "no folder"), files(len(own)), f"{size:.1f} MB"
+        rows.append("".join(f"<td>{cell}</td>" for cell in cells))
+        rows += [
+            f"<td>{sign('trouble')} {escape(one.name)}</td><td colspan=2>{escape(one.refusal)}</td>"
+            for one in own
+            if one.path is None
+        ]
+    body = "".join(f"<tr>{row}</tr>" for row in rows)
+    go_on = press_html("Go on", {"act": "step", "step": 2}, "main")
+    return Markup(
+        "<div class='card add-files'><table><caption class='unseen'>Folders</caption><tbody>"
+        f"{body}</tbody></table></div><div class='row'>{go_on}</div>"
+    )
+
+
 def taken_over(known: Mapping[str, Any], worn: Sequence[str], *, is_open: bool) -> Markup:
     """Return what is taken over from the last visit, or proposed at a first one.
 

@@ -6,21 +6,15 @@ files and store them. What was said of files is kept beside them; whoever goes b
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from typing import Any, Final
 
-from dash import ALL, Dash, Input, Output, State, ctx, html, no_update, set_props
+from dash import ALL, Dash, Input, Output, ctx, html, no_update, set_props
 from dash.development.base_component import Component
 
-from dashboards.add_walks import label_map, uploads
-from dashboards.add_walks.asked import asked_of, note
-from dashboards.add_walks.draft import (
-    draft_of,
-    files_at_hand,
-    sort_by_place,
-    take,
-    uses_of,
-)
+from dashboards.add_walks import check_form, label_map, rate_asked, uploads
+from dashboards.add_walks.asked import asked_of, note, rate_words, without_rate
+from dashboards.add_walks.draft import draft_of, take, uses_of
 from dashboards.add_walks.entered import FIELDS, Entered
 from dashboards.add_walks.files_table import (
     PRESSED,
@@ -29,43 +23,48 @@ from dashboards.add_walks.files_table import (
     files_table,
     press_html,
 )
-from dashboards.add_walks.look_and_store import Looked, look, store
+from dashboards.add_walks.look_and_store import Looked, store
+from dashboards.add_walks.places import (
+    day_at_hand,
+    open_next,
+    open_place,
+    person_at_hand,
+    sort_by_place,
+)
 from dashboards.add_walks.row_states import states_of
-from dashboards.add_walks.step_strip import files, headline, strip, taken_over
+from dashboards.add_walks.step_strip import files, headline, received, strip, taken_over
 from dashboards.add_walks.third_step import going_on, looked_part, n_in, stop_button, stored_part
-from dashboards.add_walks.turn import Turn
+from dashboards.add_walks.turn import CHECKING, LOOKING, NOW, STORING, Turn
 from dashboards.add_walks.visit_form import (
-    EVERY_FIELD,
     FIELD,
     bare_visit,
-    names_of,
     plan_of,
-    visit_of,
     worn_head,
 )
 from dashboards.parts import ids
 from dashboards.parts.dash_private import Markup
-from dashboards.parts.fact_fields import beside_fields
+from dashboards.parts.fact_fields import field_id
 from dashboards.shell.access import require
 from dashboards.shell.bars import say
 from dashboards.shell.jobs import Job, Jobs
-from gaittrack.errors import AboutFact
-from gaittrack.study.people.enrolled import check_against_study, id_of, person_codes
+from gaittrack.study.people.enrolled import (
+    id_of,
+    person_codes,
+    visit_id_of,
+)
 from gaittrack.study.recordings.planning import Plan
 from gaittrack.study.store import Study
 
-LOOKING, CHECKING, STORING = "looking at files", "looking once more", "storing files"
-NOW: Final = "add-walks-now"
-"""``dcc.Store``: a number that grows when what is shown has to be made anew."""
 _WORN: Final = {"type": FIELD, "part": "condition", "n": ALL, "name": ALL}
-_PLACES: Final = ("title", "strip", "taken", "asked", "which", "note", "found", "special")
+_PLACES: Final = ("title", "strip", "taken", "asked", "rate", "which", "note", "found", "special")
 
 
 def register(app: Dash, study: Study) -> None:
     """Register the callbacks."""
     jobs = Jobs()
     _register_show(app, study, jobs)
-    _register_look(app, study, jobs)
+    check_form.register(app, study, jobs)
+    rate_asked.register(app, study, jobs)
     label_map.register(app, study)
 
 
@@ -106,17 +105,21 @@ def _register_show(app: Dash, study: Study, jobs: Jobs) -> None:
 
 
 def _sort_by_place(turn: Turn) -> None:
-    """Take from folders who walked, where they name somebody of the study."""
+    """Take from names who walked and when, where nobody has said it."""
     with turn.study.read() as connection:
         sort_by_place(turn.draft, turn.basket, person_codes(connection))
-    _name_person(turn, is_asked=not turn.entered.about.person)
+    _fill_in(turn, is_other=turn.draft.place is not None and not turn.entered.about.person)
 
 
-def _name_person(turn: Turn, *, is_asked: bool) -> None:
-    """Fill in who walked from the folders of the visit that is open."""
-    found = {turn.draft.places.get(n, ("", ""))[0] for n in files_at_hand(turn.basket, turn.draft)}
-    if is_asked and len(found) == 1 and (person := found.pop()):
+def _fill_in(turn: Turn, *, is_other: bool) -> None:
+    """Fill in who walked and when, as the files at hand say; over what stands there for others."""
+    person = person_at_hand(turn.draft, turn.basket)
+    day, said = day_at_hand(turn.draft, turn.basket)
+    if person and (is_other or not turn.entered.about.person):
         set_props("add-walks-person", {"value": person})
+    if day and (is_other or not turn.entered.form.get(("visit", 0), {}).get("date")):
+        set_props(field_id(FIELD, "visit", 0, "date"), {"value": day})
+        set_props("add-walks-day-words", {"children": said})
 
 
 def _press(turn: Turn, press: Mapping[str, Any], changed: int) -> None:
@@ -133,8 +136,12 @@ def _press(turn: Turn, press: Mapping[str, Any], changed: int) -> None:
         draft.left_out |= {n for n, state in states.items() if state.kind != "ready"}
     else:
         take(draft, turn.basket, press)
-        if act in ("place", "step"):
-            _name_person(turn, is_asked=draft.place is not None)
+    if act in ("place", "step"):
+        before = draft.place
+        open_place(draft, turn.basket, press.get("place"))
+        open_next(draft, turn.basket)
+        if draft.place != before:
+            _fill_in(turn, is_other=True)
 
 
 def _look_again(turn: Turn, *, changed: int) -> None:
@@ -154,17 +161,12 @@ def _look_again(turn: Turn, *, changed: int) -> None:
             visit = bare_visit(about.person, about.visit, turn.names)
             plan = plan_of(visit, turn.basket, uses)
             n = len(plan.files) + len(plan.refused)
-            draft.looking = turn.jobs.start(LOOKING, _look(turn, plan), n)
+            draft.looking = turn.jobs.start(LOOKING, turn.look(plan), n)
     if job := turn.job(draft.looking):
         found: dict[Any, list[Looked]] = {}
         for one in list(job.done):
             found.setdefault(one.row.path, []).append(one)
         draft.looks |= found
-
-
-def _look(turn: Turn, plan: Plan) -> Iterator[Looked]:
-    measured, is_same = turn.draft.measured, turn.draft.is_same_person
-    return look(turn.study, plan, turn.visitor.name, measured=measured, same_person=is_same)
 
 
 def _store(turn: Turn, plan: Plan) -> None:
@@ -199,11 +201,19 @@ def _shown(turn: Turn, changed: int, *, is_new: bool) -> tuple[Any, ...]:
         strip(draft, turn.basket, done),
         taken_over(entered.known or {}, worn, is_open=draft.part == "form"),
         asked_once(asked_of(turn, groups)),
-        files_table(shown) if groups else "",
+        rate_words(len(without_rate(turn))),
+        _table(turn, shown),
         note(states),
         found,
         _special(turn) if is_new else no_update,
     )
+
+
+def _table(turn: Turn, shown: FilesShown) -> Any:
+    """Return the files: by folder in the first step, by what was worn in the second."""
+    if not shown.groups:
+        return ""
+    return received(turn.basket) if turn.draft.step == 1 else files_table(shown)
 
 
 def _how_far(job: Job) -> str:
@@ -221,6 +231,7 @@ def _state_of_screen(turn: Turn) -> tuple[Any, ...]:
     is_looking = looking is not None and not looking.is_over
     kind = f"add-walks at-{draft.step} {draft.part}-part"
     kind += "" if states else " no-files"
+    kind += " asks-rate" if without_rate(turn) else ""
     return (
         kind,
         not is_busy,
@@ -255,63 +266,13 @@ def _third(turn: Turn, job: Job, changed: int) -> tuple[list[Any], str, str]:
         return looked_part(job, worn), f"{about.words}: {files(n)} can be stored", ""
     with turn.study.read() as connection:
         number = id_of(connection, about.person)
+        visit = None if number is None else visit_id_of(connection, number, about.visit)
     if turn.draft.told != turn.draft.doing:
         turn.draft.told = turn.draft.doing
         set_props(ids.CHANGED, {"data": (changed or 0) + 1})
-        if number is not None:
-            set_props(ids.CHOICE, {"data": {"person": number}})
+        if visit is not None:
+            set_props(ids.CHOICE, {"data": {"person": number, "visit": visit}})
     n_left = sum(not one.is_stored for one in turn.basket.files)
     n = n_in(job.done, "added")
     done = f"{files(n)} stored"
     return stored_part(job, number, about.person, n_left), f"{about.words}: {done}", done
-
-
-def _register_look(app: Dash, study: Study, jobs: Jobs) -> None:
-    @app.callback(
-        Output(NOW, "data"),
-        Output(EVERY_FIELD, "error"),
-        Input("add-walks-look", "n_clicks"),
-        State(NOW, "data"),
-        *FIELDS,
-        prevent_initial_call=True,
-    )
-    def begin(n_clicks: int | None, now: int, *given: Any) -> tuple[Any, ...]:
-        visitor = require("edit")
-        entered = Entered(*given)
-        if not n_clicks:
-            return no_update, beside_fields(entered.keys)
-        say("")
-        basket = uploads.baskets().find(entered.basket)
-        turn = Turn(study, jobs, visitor, entered, basket, draft_of(basket))
-        with turn.draft.lock:
-            try:
-                _check(turn)
-            except AboutFact as error:
-                marks = beside_fields(entered.keys, error, names_of(entered.form))
-                if not any(marks) and turn.draft.part == "form":
-                    raise
-                turn.draft.part = "form"
-                marked = "Nothing was stored: look at what is marked."
-                say(marked if any(marks) else str(error), is_error=True)
-                return (now or 0) + 1, marks
-        return (now or 0) + 1, beside_fields(entered.keys)
-
-
-def _check(turn: Turn) -> None:
-    """Begin to look at the files that are ready with all that was entered: the third step."""
-    draft, about, uses = turn.draft, turn.entered.about, uses_of(turn.groups)
-    states = states_of(turn.basket, draft, uses)
-    ready = {n: use for n, use in uses.items() if states[n].kind == "ready"}
-    plan = plan_of(visit_of(about.person, about.visit, turn.entered.form), turn.basket, ready)
-    _refuse_contradiction(turn.study, plan)
-    draft.plan, draft.step, draft.part = plan, 3, "files"
-    n = len(plan.files) + len(plan.refused)
-    draft.doing = turn.jobs.start(CHECKING, _look(turn, plan), n)
-
-
-def _refuse_contradiction(study: Study, plan: Plan) -> None:
-    """Refuse what contradicts the study before any file is read."""
-    places = {file.condition: file.visit for file in plan.files}
-    with study.read() as connection:
-        for condition, visit in places.items():
-            check_against_study(connection, visit, condition)

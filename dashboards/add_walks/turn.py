@@ -5,14 +5,22 @@ In come the study and what a browser sends, out come the files that wait and the
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
+from typing import Final
 
 from dashboards.add_walks.draft import FileGroup, FilesDraft, groups_of
 from dashboards.add_walks.entered import Entered
+from dashboards.add_walks.look_and_store import Looked, look
 from dashboards.add_walks.uploads import Basket
 from dashboards.shell.access import NotAllowedError, Visitor
 from dashboards.shell.jobs import Job, Jobs
+from gaittrack.study.recordings.planning import Plan
 from gaittrack.study.store import Study
+
+LOOKING, CHECKING, STORING = "looking at files", "looking once more", "storing files"
+NOW: Final = "add-walks-now"
+"""``dcc.Store``: a number that grows when what is shown has to be made anew."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,3 +50,8 @@ class Turn:
             return self.jobs.find(key) if key else None
         except NotAllowedError:
             return None
+
+    def look(self, plan: Plan) -> Iterator[Looked]:
+        """Look at the files of a plan; what was measured before is not measured again."""
+        measured, is_same = self.draft.measured, self.draft.is_same_person
+        return look(self.study, plan, self.visitor.name, measured=measured, same_person=is_same)

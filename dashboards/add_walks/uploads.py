@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import hashlib
 import os
+import re
 import secrets
 import shutil
 import stat
@@ -33,6 +34,7 @@ from dashboards.shell.jobs import session
 HEADER: Final = "X-Gaittrack-Upload"
 """Only scripts of these pages can set it."""
 NAME_HEADER: Final = "X-Gaittrack-Name"
+DAY_HEADER: Final = "X-Gaittrack-Day"
 MOST_FILE_BYTES: Final = 200 * 1024 * 1024
 MOST_BASKET_BYTES: Final = 2 * 1024 * 1024 * 1024
 MOST_FILES: Final = 300
@@ -43,6 +45,7 @@ KEPT_S: Final = 3600.0
 LEFT_BEHIND_S: Final = 24 * 3600.0
 """Unused for so long, a basket's folder is of a server that was killed: a running one would have
 thrown it away long before; own choice."""
+_DAY: Final = re.compile(r"\d{4}-\d\d-\d\d")
 _PREFIX: Final = "gaittrack-basket-"
 _CHUNK: Final = 1024 * 1024
 _KEY: Final = "gaittrack-baskets"
@@ -62,6 +65,8 @@ class Received:
         Where the sender had it: a hint for the eye and for guesses, never a path here.
     refusal : str
         Why it was refused; empty otherwise.
+    day : str
+        When it was last changed, in ISO form, as the sender says; empty where that is not known.
     is_stored : bool
         It went into the study, or was there: nothing of it is kept here any longer.
     """
@@ -72,6 +77,7 @@ class Received:
     n_bytes: int = 0
     sha256: str = ""
     refusal: str = ""
+    day: str = ""
     is_stored: bool = False
 
     @property
@@ -273,7 +279,9 @@ def _receive(basket: Basket) -> tuple[Received, int]:
     if fault:
         path.unlink()
         return Received(None, name, folder, n_bytes, sha256, fault), status
-    return Received(path, name, folder, n_bytes, sha256), 200
+    day = request.headers.get(DAY_HEADER, "")
+    day = day if _DAY.fullmatch(day) else ""
+    return Received(path, name, folder, n_bytes, sha256, day=day), 200
 
 
 def _write(path: Path, most: int) -> tuple[int, str]:

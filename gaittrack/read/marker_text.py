@@ -77,7 +77,7 @@ def read(
     path : Path
         For its name only.
     lab_map : LabMap
-        Its ``[sheet]`` may tell encoding, delimiter, decimal, rate_hz and length_unit.
+        Its ``[sheet]`` may tell encoding, delimiter, decimal, block, rate_hz and length_unit.
     rate_hz : float, optional
         Frames per second; before the map's and the table's own.
 
@@ -126,13 +126,20 @@ def _header(table: Table, where: str) -> MarkerHeader:
 
 
 def _table(content: bytes, where: str, told: SheetMap) -> Table:
-    return read_text_table(
+    table = read_text_table(
         content,
         where=where,
         encoding=told.encoding,
         delimiter=told.delimiter,
         decimal=told.decimal,
+        block=told.block,
     )
+    if table.blocks:
+        spans = "; ".join(f"{n}: {rows}" for n, rows in enumerate(table.blocks, 1))
+        raise LayoutError.of(
+            "more_than_one_table_numbers", where=where, spans=spans, n=len(table.blocks)
+        )
+    return table
 
 
 def _time_base(

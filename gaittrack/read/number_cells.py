@@ -76,6 +76,14 @@ def to_number(cell: str, decimal: str) -> float:
     return number
 
 
+def number_or_gap(cell: str, decimal: str) -> float:
+    """Return the cell as a number, NaN where it is none."""
+    try:
+        return to_number(cell, decimal)
+    except ValueError:
+        return math.nan
+
+
 def is_unit_row(cells: Iterable[str]) -> bool:
     """Whether all cells that are not empty name units."""
     words = [cell.strip().lower() for cell in cells if cell.strip()]

@@ -15,11 +15,12 @@ from gaittrack.lab_map import LabMap, SheetMap
 from gaittrack.map_fit import TakenMap, map_for_sheet, sheet_fit
 from gaittrack.read.number_cells import is_text
 from gaittrack.read.sheet_columns import open_sheet
+from gaittrack.read.sheet_names import curve_names
 from gaittrack.read.table_sniffing import Table, read_text_table
 from gaittrack.read.text_decoding import whole_rows
-from gaittrack.read.workbook import is_workbook, read_workbook_table
+from gaittrack.read.workbook import is_workbook, read_workbook_tables
 
-_HOW_WRITTEN = ("encoding", "delimiter", "decimal", "header_row", "workbook_sheet")
+_HOW_WRITTEN = ("encoding", "delimiter", "decimal", "header_row", "workbook_sheet", "block")
 
 
 def map_for_table(path: Path, content: bytes, maps: Sequence[LabMap]) -> TakenMap:
@@ -49,6 +50,11 @@ def map_for_table(path: Path, content: bytes, maps: Sequence[LabMap]) -> TakenMa
     return map_for_sheet(fits, file_name=path.name)
 
 
+def table_names(content: bytes) -> frozenset[str]:
+    """Return the names that a table holds, by which a map may know it."""
+    return frozenset(_names_in(content, SheetMap()))
+
+
 def _names_in(content: bytes, told: SheetMap) -> Iterable[str]:
     """Return the words of the rows, and the columns as messages name them."""
     try:
@@ -58,7 +64,8 @@ def _names_in(content: bytes, told: SheetMap) -> Iterable[str]:
     rows = [[" ".join(cell.split()) for cell in row if is_text(cell)] for row in table.rows]
     cells = {cell for row in rows for cell in row} | {" ".join(row) for row in rows}
     try:
-        return cells | set(open_sheet(table, told, "").labels)
+        sheet = open_sheet(table, told, "")
+        return cells | {*sheet.labels, *curve_names(sheet)}
     except GaitTrackError:
         return cells
 
@@ -66,10 +73,15 @@ def _names_in(content: bytes, told: SheetMap) -> Iterable[str]:
 def _table(content: bytes, told: SheetMap) -> Table:
     decimal, header_row = told.decimal, told.header_row
     if is_workbook(content):
-        name = told.workbook_sheet
-        return read_workbook_table(
-            content, where="", sheet_name=name, decimal=decimal, header_row=header_row
-        )[0]
+        tables, _ = read_workbook_tables(
+            content,
+            where="",
+            sheet_name=told.workbook_sheet,
+            decimal=decimal,
+            header_row=header_row,
+            block=told.block,
+        )
+        return next(iter(tables.values()))
     return read_text_table(
         whole_rows(content),
         where="",
@@ -77,4 +89,5 @@ def _table(content: bytes, told: SheetMap) -> Table:
         delimiter=told.delimiter,
         decimal=decimal,
         header_row=header_row,
+        block=told.block,
     )

@@ -14,7 +14,7 @@ from gaittrack.study.results.keeping import find_trial, known_trials
 from gaittrack.study.tables import TRIAL
 from tests.dashboards.axe_check import violations
 from tests.dashboards.settled import cut_off, settle, until
-from tests.made_up_files import RECIPE, write_walk
+from tests.made_up_files import RECIPE, sheet_without_time, write_walk
 
 SAMPLES = Path(__file__).parents[2] / "sample_trials"
 SLOW_MS = 60_000
@@ -56,6 +56,7 @@ def tree(tmp_path, served_copy):
         shutil.copy(source, root / name)
     other = replace(RECIPE, body=replace(RECIPE.body, shank_m=0.33))
     write_walk(root / "3/mit/stranger.c3d", seed=7, recipe=other)
+    sheet_without_time(root / "3/mit/sheet.csv")
     return root
 
 
@@ -82,30 +83,32 @@ def test_a_tree_with_trouble_is_looked_over_and_what_is_ready_is_stored(
     page.wait_for_selector("#add-walks-person-words:has-text('known, last visit visit-2')")
     page.set_input_files("#add-walks-folder-input", str(tree))
     page.get_by_role("button", name="It is P02").click()
-    title_is(page, "Third visit of P02: 2 of 8 files are ready, 6 need a word from you")
+    title_is(page, "Third visit of P02: 2 of 9 files are ready, 7 need a word from you")
     every_row_says_its_state(page)
     wide_and_narrow_light_and_dark(page)
     page.get_by_role("button", name="It is the same person").click()
     page.get_by_role("combobox", name="What was worn, P02/3", exact=True).select_option(
         "walk:with-brace"
     )
-    title_is(page, "4 of 8 files are ready, 4 need")
+    page.get_by_role("textbox", name="Frames a second").fill("100")
+    page.get_by_role("button", name="Use for these").click()
+    title_is(page, "5 of 9 files are ready, 4 need")
     page.get_by_role("checkbox", name="Store P02/3/mit/stranger.c3d").click()
     row(page, "stranger").get_by_text("left out").wait_for()
     page.get_by_role("button", name="Leave out all that need a word").click()
-    title_is(page, "all 3 files are ready")
+    title_is(page, "all 4 files are ready")
     page.get_by_role("button", name="Something changed").click()
     days = page.get_by_role("textbox", name="Days worn", exact=True)
     assert [days.nth(n).input_value() for n in range(2)] == ["", ""], "asked anew"
     page.get_by_role("button", name="Back to the files").first.click()
-    page.get_by_role("button", name="Look at 3 ready files").click()
-    page.get_by_role("button", name="Store 3 files").wait_for()
+    page.get_by_role("button", name="Look at 4 ready files").click()
+    page.get_by_role("button", name="Store 4 files").wait_for()
     assert n_trials(served_copy) == before, "nothing is stored before the third step"
     page.get_by_role("button", name="Back to the files").last.click()
-    title_is(page, "all 3 files are ready")
-    page.get_by_role("button", name="Look at 3 ready files").click()
-    page.get_by_role("button", name="Store 3 files").click()
-    title_is(page, "Third visit of P02: 3 files stored")
+    title_is(page, "all 4 files are ready")
+    page.get_by_role("button", name="Look at 4 ready files").click()
+    page.get_by_role("button", name="Store 4 files").click()
+    title_is(page, "Third visit of P02: 4 files stored")
     assert violations(page) == []
     stored_and_gone(page, served_copy, folders[0])
 
@@ -126,6 +129,8 @@ def every_row_says_its_state(page):
         assert "100 frames/s" in words and re.search(r"\d of 8", words) and "ready" in words
     assert "waits for what was worn" in row(page, "gang 3").inner_text()
     assert "waits for the one question above" in row(page, "stranger").inner_text()
+    words = row(page, "sheet.csv").inner_text()
+    assert "? frames/s" in words and "6 of 8" in words and "waits for the one" in words
     heads = " ".join(page.locator("#add-walks-which .group").all_inner_texts())
     assert "guessed from the folder “ohne”" in heads and "no folder or name says it" in heads
     assert page.locator("#add-walks-asked .asked").count() == 1
@@ -150,6 +155,7 @@ def stored_and_gone(page, served, folder):
         "P02/visit-3/without-brace/gang 1",
         "P02/visit-3/with-brace/gang 2",
         "P02/visit-3/with-brace/gang 3",
+        "P02/visit-3/with-brace/sheet",
     } <= places
     assert not list(folder.rglob("gang*"))
     assert len(list(folder.rglob("*.c3d"))) == 4, "those that were not stored wait"

@@ -1,5 +1,6 @@
 """What is said of files before they are stored: guesses, groups, presses, the sentence on top."""
 
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -8,13 +9,11 @@ from dashboards.add_walks import uploads
 from dashboards.add_walks.draft import (
     FilesDraft,
     groups_of,
-    open_next,
-    place_of,
-    sort_by_place,
     take,
     use_of,
 )
 from dashboards.add_walks.look_and_store import Looked, look, store
+from dashboards.add_walks.places import day_at_hand, open_next, place_of, sort_by_place
 from dashboards.add_walks.row_states import RowState, states_of
 from dashboards.add_walks.step_strip import About, headline
 from dashboards.add_walks.visit_form import bare_visit, plan_of, visit_of
@@ -88,6 +87,23 @@ def test_a_person_and_a_visit_are_taken_from_folders_of_a_known_code_only():
     open_next(draft, held)
     assert draft.place == ("P2", "1")
     assert [group.files for group in groups_of(held, draft, WORN)] == [(1, 2)]
+
+
+def test_people_nobody_knows_are_told_apart_where_names_follow_a_pattern():
+    """Several people, each with the day their folder names; one alone is not guessed."""
+    held = Held(
+        "A01/2024-03-05/ohne/w.c3d", "A02/2024-03-06/mit/w.c3d", "A02/2024-03-06/ohne/w.c3d"
+    )
+    draft = FilesDraft()
+    sort_by_place(draft, held, [])
+    assert draft.place is not None and draft.place[0] == "A01"
+    assert day_at_hand(draft, held) == ("2024-03-05", "guessed from the folder “2024-03-05”")
+    alone = FilesDraft()
+    sort_by_place(alone, Held("A01/ohne/w.c3d", "A01/mit/w.c3d"), [])
+    assert alone.place is None and set(alone.places.values()) == {("", "")}
+    dated = Held("a.c3d", "b.c3d")
+    dated.files = [replace(one, day=f"2026-02-0{n + 1}") for n, one in enumerate(dated.files)]
+    assert day_at_hand(FilesDraft(), dated) == ("2026-02-02", "from the dates of the files")
 
 
 def test_only_what_would_go_in_is_ready():

@@ -118,7 +118,7 @@ def test_decimal_commas_split_by_commas_are_not_taken_apart():
 def test_two_tables_in_one_sheet_are_asked_about():
     """Nothing of a second table below the first is dropped in silence."""
     text = written(series()) + "\nsecond table\n\n" + written(series())
-    with pytest.raises(LayoutError, match="More than one table"):
+    with pytest.raises(LayoutError, match="which table of numbers"):
         read_sheet(text)
 
 

@@ -106,8 +106,13 @@ def _places(path: str) -> list[tuple[str, Reason]]:
     ]
 
 
-def said_worn(text: str) -> dict[str, str]:
+def said_worn(text: str, *, is_of_work: bool = True) -> dict[str, str]:
     """Return what one name says of brace, its side, and shoe.
+
+    Parameters
+    ----------
+    is_of_work : bool
+        Whether a word for the work, as in "AFO study", makes the name one of no recording.
 
     Examples
     --------
@@ -119,12 +124,17 @@ def said_worn(text: str) -> dict[str, str]:
     {}
     """
     words = [_class_of(word) for word in _words(text)]
-    if "about_the_work" in words or "doubtful" in words:
+    if "doubtful" in words or (is_of_work and "about_the_work" in words):
         return {}
     told: dict[str, set[str]] = {}
     for key, value in _told(words):
         told.setdefault(key, set()).add(value)
     return {key: values.pop() for key, values in told.items() if len(values) == 1}
+
+
+def is_known(text: str) -> bool:
+    """Tell whether every word of a text is known."""
+    return all(_class_of(word) != "unknown" for word in _words(text))
 
 
 def says_standing(text: str) -> bool:
@@ -141,16 +151,44 @@ def said_day(text: str) -> str:
     return found.pop() if len(found) == 1 else ""
 
 
+def whole_day(text: str) -> str:
+    """Return the day that a text is, and nothing else, as :func:`said_day` reads it."""
+    return said_day(text) if _DAY.fullmatch(text) else ""
+
+
 def _days(match: re.Match[str]) -> Iterator[str]:
     first, separator, second, third = [each for each in match.groups() if each is not None]
     orders = [(first, second, third)] if len(first) == 4 else [(third, second, first)]
     if len(first) < 4 and separator != ".":
         orders.append((third, first, second))
-    for order in orders:
-        with suppress(ValueError):
-            day = datetime.date(*map(int, order))
-            if _EARLIEST_YEAR <= day.year and day <= datetime.date.today():
-                yield day.isoformat()
+    return (day for order in orders if (day := _day(*map(int, order))))
+
+
+def _day(year: int, month: int, day: int) -> str:
+    with suppress(ValueError):
+        date = datetime.date(year, month, day)
+        if _EARLIEST_YEAR <= date.year and date <= datetime.date.today():
+            return date.isoformat()
+    return ""
+
+
+def day_in_order(text: str, order: str) -> str:
+    """Return the day that a whole text is, in ISO form; empty when it is none.
+
+    Parameters
+    ----------
+    order : str
+        ``ymd``, ``dmy`` or ``mdy``. A year of two digits is one of this century.
+    """
+    sizes = {"y": r"(\d{4}|\d{2})", "m": r"(\d{1,2})", "d": r"(\d{1,2})"}
+    apart = re.fullmatch(r"[-._ ]".join(sizes[each] for each in order), text)
+    together = re.fullmatch("".join(sizes[each].replace("1,", "") for each in order), text)
+    match = apart or together
+    if match is None:
+        return ""
+    found = dict(zip(order, map(int, match.groups()), strict=True))
+    year = found["y"] + (2000 if found["y"] < 100 else 0)
+    return _day(year, found["m"], found["d"])
 
 
 def said_side(text: str) -> str:

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import re
 from collections import deque
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
@@ -33,6 +33,7 @@ from gaittrack.study.people.enrolled import (
 from gaittrack.study.recordings.adding import add_file, find_standing, put_back
 from gaittrack.study.recordings.planning import Plan, PlannedFile, ReportRow, State
 from gaittrack.study.recordings.same_person import Bodies, OtherPersonError
+from gaittrack.study.recordings.standing_content import is_still
 from gaittrack.study.results.keeping import MeasureAll, known_trials, measure_here
 from gaittrack.study.store import Study
 from gaittrack.study.tables import TRIAL
@@ -84,6 +85,7 @@ def import_files(
     new_people: bool = False,
     same_person: bool = False,
     dry_run: bool = False,
+    maps: Sequence[LabMap] | None = None,
     measure_all: MeasureAll = measure_here,
 ) -> Iterator[ReportRow]:
     """Import files one by one, as the rows are asked for.
@@ -100,6 +102,8 @@ def import_files(
         Take walks whose segments are as long as in no other walk of the person.
     dry_run : bool
         Measure and check, and write nothing.
+    maps : sequence of LabMap, optional
+        In the place of those of the study.
     measure_all : MeasureAll
         Where to measure; see :mod:`gaittrack.study.results.processes`.
 
@@ -119,6 +123,8 @@ def import_files(
     run = _Run(study, who, new_people, dry_run, same_person)
     if study is not None:
         _look_around(run, study)
+    if maps is not None:
+        run.maps = tuple(maps)
     for file in plan.files:
         if file.kind == "standing":
             yield _finish(run, _Job(file, None), None)
@@ -212,6 +218,8 @@ def _checked(file: PlannedFile, result: Result | None, sha256: str) -> str:
         raise result.error
     if result.trial.provenance.sha256 != sha256:
         raise StudyError.of("file_changed_while_read", where=file.path.name)
+    if is_still(result.trial):
+        raise StudyError.of("recording_stands_still", where=file.place)
     if file.is_shared:
         _refuse_other_condition(file, list(dict.fromkeys(c.condition for c in result.trial.curves)))
     return _side_note(file, result)
