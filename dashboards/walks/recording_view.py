@@ -18,7 +18,6 @@ from dashboards.parts.markup import pressing
 from dashboards.walks.editing import MEASURE
 from dashboards.walks.measured_walks import WalkMemory
 from dashboards.walks.stride_tables import PRESSED
-from gaittrack import __version__
 from gaittrack.contents import marker_lines
 from gaittrack.errors import Problem
 from gaittrack.figures.event_lines import symbols
@@ -29,10 +28,10 @@ from gaittrack.record.answered_warnings import Answers
 from gaittrack.study.checksums import damaged_results
 from gaittrack.study.laboratory import laboratory_answers
 from gaittrack.study.recordings.reviewing import TrialKind, known_trial, trial_history
-from gaittrack.study.results.keeping import KnownTrial
-from gaittrack.study.results.sources import recording_of, settings_hash
+from gaittrack.study.results.keeping import KnownTrial, is_stale
+from gaittrack.study.results.sources import recording_of
 from gaittrack.study.store import Study
-from gaittrack.study.tables import RESULT, TRIAL
+from gaittrack.study.tables import TRIAL
 from gaittrack.vocabulary import SIDES, Side
 
 
@@ -79,18 +78,12 @@ def look_at(study: Study, memory: WalkMemory, trial_id: int) -> ShownTrial:
             select(TRIAL.c.standing_id).where(TRIAL.c.id == trial_id)
         ).scalar()
         standing = known_trial(connection, standing_id)[0].code if standing_id else ""
-        stamp = connection.execute(
-            select(RESULT.c.software_version, RESULT.c.settings_hash).where(
-                RESULT.c.trial_id == trial_id
-            )
-        ).first()
+        old = is_stale(connection, trial)
+        old |= bool(damaged_results(connection, TRIAL.c.id == trial_id, is_thorough=True))
         answers = laboratory_answers(connection)
-        is_damaged = damaged_results(connection, TRIAL.c.id == trial_id, is_thorough=True)
-    is_stale = stamp is None or tuple(stamp) != (__version__, settings_hash(recording))
-    is_stale |= bool(is_damaged)
     result = memory.measured(recording) if kind == "walk" else None
-    is_stale &= kind == "walk"
-    return ShownTrial(trial, kind, result, is_stale, standing, entries, answers)
+    old &= kind == "walk"
+    return ShownTrial(trial, kind, result, old, standing, entries, answers)
 
 
 def is_over_time(walk: MeasuredWalk) -> bool:

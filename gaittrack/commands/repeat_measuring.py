@@ -36,7 +36,7 @@ from gaittrack.compare.repeat_visits import (
 from gaittrack.compare.row_words import number, unit_words
 from gaittrack.compare.walks import MEASURE_BY_NAME, refuse_duplicates
 from gaittrack.compare_files import measure_condition
-from gaittrack.lab_map import lab_map_of
+from gaittrack.lab_map import lab_maps_of
 from gaittrack.notice import NOTICE
 from gaittrack.pipeline import MeasureOptions
 from gaittrack.walk_folders import paths_of, walks_in
@@ -56,7 +56,7 @@ def write_own_errors(
     *,
     handling: str,
     laboratory: str,
-    lab_map: Path | None,
+    lab_map: Sequence[Path],
 ) -> int:
     """Measure repeat visits, write the errors and return the exit code.
 
@@ -74,7 +74,7 @@ def write_own_errors(
     """
     refuse_no_folder(out, "")
     with mistakes_told(ValueError), writing(out, ""):
-        repeats, n_refused = _repeats(visits, MeasureOptions(lab_map_of(lab_map)))
+        repeats, n_refused = _repeats(visits, MeasureOptions(lab_maps_of(lab_map)))
         usable, left_out = with_enough_persons(repeats)
         if usable.empty:
             raise click.UsageError(

@@ -7,7 +7,7 @@ mistake of the user, or a study that refuses, ends the command with its message.
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from contextlib import AbstractContextManager
 from importlib import import_module
 from pathlib import Path
@@ -28,7 +28,7 @@ from gaittrack.measured_walk import MeasuredWalk, RefusedFile, Result
 from gaittrack.study.corrections.looking import LookedTrial, corrections_of, look_at
 from gaittrack.study.corrections.making import correct
 from gaittrack.study.history import entries
-from gaittrack.study.laboratory import ERRORS, MAP, TYPICAL, set_setting
+from gaittrack.study.laboratory import ERRORS, MAP, TYPICAL, map_setting, set_setting
 from gaittrack.study.laboratory_history import put_back
 from gaittrack.study.results.keeping import (
     KnownTrial,
@@ -38,12 +38,22 @@ from gaittrack.study.results.keeping import (
     stale_trials,
 )
 from gaittrack.study.results.processes import in_processes, processes_for
-from gaittrack.study.store import Study
+from gaittrack.study.store import Study, create_study
 from gaittrack.study.upkeep.backups import back_up, restore
 from gaittrack.study.upkeep.erasing import erase_person
 from gaittrack.study.upkeep.manifest import MANIFEST
 from gaittrack.study.upkeep.verifying import verify
 from gaittrack.trial import EventId
+
+
+def run_new(folder: Path, *, url: str | None) -> None:
+    """Make an empty study and say what comes next."""
+    with mistakes_told():
+        create_study(folder, url=url).close()
+    click.echo(
+        f"{folder} is an empty study. Walks come in with gaittrack import PATHS --study {folder}, "
+        f"or on screen: gaittrack dashboard --study {folder}"
+    )
 
 
 def run_recompute(
@@ -161,20 +171,20 @@ def run_erase(study: Study, person: str, *, why: str, who: str, yes: bool) -> in
 def run_settings(
     study: Study,
     *,
-    lab_map: Path | None,
+    lab_map: Sequence[Path],
     errors: Path | None,
     typical: Path | None,
     why: str,
     who: str,
 ) -> None:
     """Set the laboratory's files."""
-    given = {MAP: lab_map, ERRORS: errors, TYPICAL: typical}
-    if not any(given.values()):
+    given = [(MAP if len(lab_map) == 1 else map_setting(path.stem), path) for path in lab_map]
+    given += [(name, path) for name, path in ((ERRORS, errors), (TYPICAL, typical)) if path]
+    if not given:
         raise click.UsageError("Give --map, --errors or --typical.")
-    for name, path in given.items():
-        if path is not None:
-            set_setting(study, name, path, who=who, why=why)
-            click.echo(f"{name} set from {path.name}")
+    for name, path in given:
+        set_setting(study, name, path, who=who, why=why)
+        click.echo(f"{name} set from {path.name}")
     _tell_of_stale(study)
 
 

@@ -23,6 +23,7 @@ from gaittrack.compare.typical import (
     population_of,
 )
 from gaittrack.compare.typical_curves import TypicalCurve, read_own_typical
+from gaittrack.errors import StudyError
 from gaittrack.lab_map import LabMap, read_lab_map
 from gaittrack.record.answered_warnings import Answers, read_answers, write_answers
 from gaittrack.record.meant_words import MeantWords, read_words, write_words
@@ -31,6 +32,8 @@ from gaittrack.study.store import Study
 from gaittrack.study.tables import SETTING
 
 MAP: Final = "map"
+_NAMED_MAP: Final = "map:"
+LONGEST_MAP_NAME: Final = 28
 ERRORS: Final = "measurement_errors"
 _UNTIL_0_2: Final = {ERRORS: "floors"}
 """Settings that had another name."""
@@ -47,10 +50,37 @@ READERS: Final[Mapping[str, Callable[[Path], Any]]] = {
 """What may be set, and how its file is read; each refuses a file that is none."""
 
 
-def laboratory_map(connection: Connection) -> LabMap:
-    """Return the laboratory's map; an empty one when none is set."""
-    found = _setting(connection, MAP)
-    return LabMap() if found is None else replace(found[0], path=found[1])
+def laboratory_maps(connection: Connection) -> tuple[LabMap, ...]:
+    """Return the laboratory's maps by their names; the one without a name of its own is ``map``."""
+    query = select(SETTING).where(is_map()).order_by(SETTING.c.name)
+    return tuple(
+        replace(_said_by(dict(row)), path=row["file_name"], name=map_name(row["name"]))
+        for row in connection.execute(query).mappings()
+    )
+
+
+def is_map() -> ColumnElement[bool]:
+    """Return the condition for settings that are maps."""
+    return (SETTING.c.name == MAP) | SETTING.c.name.startswith(_NAMED_MAP, autoescape=True)
+
+
+def map_name(setting: str) -> str:
+    """Return what people call the map that is kept as a setting."""
+    return setting.removeprefix(_NAMED_MAP)
+
+
+def map_setting(name: str) -> str:
+    """Return the setting that keeps a map.
+
+    Raises
+    ------
+    StudyError
+        Nothing can be called so.
+    """
+    plain = name.strip()
+    if not plain or len(plain) > LONGEST_MAP_NAME or not plain.isprintable():
+        raise StudyError.of("no_name_for_map", where="map", name=name, longest=LONGEST_MAP_NAME)
+    return MAP if plain == MAP else f"{_NAMED_MAP}{plain}"
 
 
 def laboratory_errors_of(connection: Connection) -> OwnErrors | None:
@@ -138,9 +168,7 @@ def set_setting(study: Study, name: str, path: Path, *, who: str, why: str) -> N
     LayoutError
         The file does not hold what it should.
     """
-    if name not in READERS:
-        raise ValueError(f"name must be one of {sorted(READERS)}, got {name!r}")
-    READERS[name](path)
+    reader_of(name)(path)
     row = {"file_name": path.name, "content": path.read_text(encoding="utf-8")}
     with study.write() as connection:
         put_setting(connection, name, row, who=who, why=why)
@@ -173,12 +201,28 @@ def _named(name: str) -> ColumnElement[bool]:
     return SETTING.c.name.in_((name, _UNTIL_0_2.get(name, name)))
 
 
+def reader_of(name: str) -> Callable[[Path], Any]:
+    """Return what reads the file of a setting, and refuses one that is none.
+
+    Raises
+    ------
+    ValueError
+        There is no such setting.
+    """
+    kind = MAP if name.startswith(_NAMED_MAP) else name
+    if kind not in READERS:
+        raise ValueError(f"name must be one of {sorted(READERS)}, got {name!r}")
+    return READERS[kind]
+
+
 def _setting(connection: Connection, name: str) -> tuple[Any, str] | None:
     """Return what a setting's file says, and the name it had."""
     row = connection.execute(select(SETTING).where(_named(name))).mappings().first()
-    if row is None:
-        return None
+    return None if row is None else (_said_by({**row, "name": name}), row["file_name"])
+
+
+def _said_by(row: Mapping[str, Any]) -> Any:
     with tempfile.TemporaryDirectory(prefix="gaittrack-") as folder:
-        path = Path(folder) / f"{name}.toml"
+        path = Path(folder) / "setting.toml"
         path.write_text(row["content"], encoding="utf-8")
-        return READERS[name](path), row["file_name"]
+        return reader_of(row["name"])(path)

@@ -32,9 +32,8 @@ from gaittrack.corrected import (
 )
 from gaittrack.errors import StudyError
 from gaittrack.kinematics.landmarks import find_landmarks
-from gaittrack.lab_map import LabMap
 from gaittrack.measured_walk import RefusedFile, Result
-from gaittrack.pipeline import measure_recording, read_recording
+from gaittrack.pipeline import measure_recording, read_recording, taken_map
 from gaittrack.study.correction_rows import row_of
 from gaittrack.study.corrections.looking import LookedTrial
 from gaittrack.study.history import record
@@ -153,7 +152,8 @@ def _label_of(look: LookedTrial, change: MapLandmark, trial: Callable[[], Trial]
             landmark=change.landmark,
             landmarks=", ".join(LANDMARKS),
         )
-    labels = list(trial().markers)
+    shown = trial()
+    labels = list(shown.markers)
     if change.label not in labels:
         raise StudyError.of(
             "file_does_not_hold_label",
@@ -162,9 +162,8 @@ def _label_of(look: LookedTrial, change: MapLandmark, trial: Callable[[], Trial]
             labels=", ".join(labels) or "none",
         )
     landmark = cast(MapLandmark, _in_the_files_sides(change, look)).landmark
-    mapped = map_with(look.recording.lab_map, look.recording.corrections).landmarks
-    there = {name: label for name, label in mapped.items() if label in labels}
-    now = mapped.get(landmark) or find_landmarks(labels, LabMap(there)).labels.get(landmark)
+    own = taken_map(shown, look.recording.maps).lab_map
+    now = find_landmarks(labels, map_with(own, look.recording.corrections)).labels.get(landmark)
     if now == change.label:
         raise StudyError.of("label_is_already", where=look.trial.place, landmark=landmark, now=now)
     return now
