@@ -99,16 +99,16 @@ def after(draft: MapDraft, press: Mapping[str, Any], maps: Sequence[LabMap]) -> 
     """Return the draft after what was pressed or chosen."""
     act = press.get("act")
     if act == "map":
-        return begun(draft, maps, str(press.get("given") or press.get("name") or ""))
+        return begun(draft, maps, str(press.get("chosen") or press.get("name") or ""))
     if act == "name":
-        return draft | {"name": str(press.get("given", "")).strip()}
+        return draft | {"name": str(press.get("chosen", "")).strip()}
     if act == "only":
-        given = str(press.get("given", ""))
+        given = str(press.get("chosen", ""))
         return draft | {"only": given if given in labels_of(draft) else ""}
     if act == "look":
         return draft | {"place": str(press.get("place", ""))}
     if act == "set":
-        key, label = str(press.get("landmark")), str(press.get("given", ""))
+        key, label = str(press.get("landmark")), str(press.get("chosen", ""))
         return _with(draft, {key: label}, "you") | {"place": _place_of(key)}
     if act == "swap":
         return draft | {key: _swapped(draft[key]) for key in ("labels", "by", "guesses")}
