@@ -10,11 +10,15 @@ from collections.abc import Mapping, Sequence
 from typing import Any, Final
 
 import dash_mantine_components as dmc
-from dash import html
+from dash import ALL, Dash, Input, Output, State, html, no_update
 from dash.development.base_component import Component
 
 from dashboards.add_walks.look_and_store import Looked
+from dashboards.parts import ids
+from dashboards.shell.access import require
 from gaittrack.errors import StudyError
+from gaittrack.study.recordings.landmark_map import remember_landmarks
+from gaittrack.study.store import Study
 from gaittrack.vocabulary import LANDMARKS, SIDES
 
 LANDMARK: Final = "add-walks-landmark"
@@ -27,6 +31,26 @@ _POINTS: Final = {
     "hip_centre": "hip",
 }
 """The landmark that is asked for when a point of the body is missing."""
+
+
+def register(app: Dash, study: Study) -> None:
+    """Register what remembers the choices for the laboratory."""
+
+    @app.callback(
+        Output(ids.CHANGED, "data", allow_duplicate=True),
+        Input("add-walks-remember", "n_clicks"),
+        State({"type": LANDMARK, "name": ALL}, "id"),
+        State({"type": LANDMARK, "name": ALL}, "value"),
+        State(ids.CHANGED, "data"),
+        prevent_initial_call=True,
+    )
+    def remember(n_clicks: int | None, keys: Any, values: Any, changed: int) -> object:
+        visitor = require("administer")
+        if not n_clicks:
+            return no_update
+        chosen = chosen_landmarks(keys, values)
+        remember_landmarks(study, chosen, who=visitor.name, why="chosen on the screen Add walks")
+        return changed + 1
 
 
 def missing_landmarks(looks: Sequence[Looked]) -> dict[str, list[str]]:

@@ -7,7 +7,7 @@ that is damaged.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Collection, Iterable, Iterator
 from dataclasses import dataclass, fields
 from itertools import accumulate
 from typing import Final
@@ -88,6 +88,18 @@ def known_trials(
     if person is not None:
         query = query.where(PERSON.c.code == person)
     return [KnownTrial.of(row) for row in connection.execute(query).mappings()]
+
+
+def places_of_bytes(connection: Connection, hashes: Collection[str]) -> dict[str, str]:
+    """Return where bytes already stand in the study, by their hash; the first place of several."""
+    query = (
+        select(*TRIAL_COLUMNS, TRIAL.c.sha256)
+        .select_from(PERSON.join(VISIT).join(CONDITION).join(TRIAL))
+        .where(TRIAL.c.sha256.in_(list(hashes)))
+        .order_by(TRIAL.c.id.desc())
+    )
+    rows = connection.execute(query).all()
+    return {row.sha256: f"{row.person}/{row.visit}/{row.condition}/{row.code}" for row in rows}
 
 
 def find_trial(
