@@ -40,5 +40,13 @@
     if (field) { send(field, { ...JSON.parse(field.dataset.value), chosen: field.value }); }
   });
 
+  document.addEventListener('change', event => {
+    const field = event.target.closest('select[data-press], input[data-press]');
+    if (field) {
+      const value = { ...JSON.parse(field.dataset.value), given: field.value };
+      window.dash_clientside.set_props(field.dataset.press, { data: { value, at: Date.now() } });
+    }
+  });
+
   window.gaittrack = { Markup };
 })();
