@@ -26,7 +26,7 @@
   });
   document.addEventListener('pointerdown', () => { held = null; });
   document.addEventListener('click', event => {
-    const button = event.target.closest('[data-press]:not(select)');
+    const button = event.target.closest('[data-press]:not(select, input)');
     if (button) { send(button, JSON.parse(button.dataset.value)); }
     const link = event.target.closest('.markup a[href^="/"]');
     if (link && !event.ctrlKey && !event.metaKey && !event.shiftKey) {
@@ -36,16 +36,10 @@
   });
 
   document.addEventListener('change', event => {
-    const field = event.target.closest('select[data-press]');
-    if (field) { send(field, { ...JSON.parse(field.dataset.value), chosen: field.value }); }
-  });
-
-  document.addEventListener('change', event => {
     const field = event.target.closest('select[data-press], input[data-press]');
-    if (field) {
-      const value = { ...JSON.parse(field.dataset.value), given: field.value };
-      window.dash_clientside.set_props(field.dataset.press, { data: { value, at: Date.now() } });
-    }
+    if (!field) { return; }
+    const given = { chosen: field.value, given: field.value };
+    send(field, { ...JSON.parse(field.dataset.value), ...given });
   });
 
   window.gaittrack = { Markup };
