@@ -91,7 +91,7 @@ def _found(looks: Sequence[Looked], leave: Mapping[str, Any]) -> RowState:
         return RowState("trouble", f"is known already, as {first.known}:", "leave it out", leave)
     if first.lacks_rate:
         return RowState("waits", "waits for the one question above")
-    if isinstance(first.error, MissingSignalError) and first.labels:
+    if isinstance(first.error, MissingSignalError | LayoutError) and first.labels:
         press = {"act": "part", "part": "map"}
         return RowState("trouble", first.error.what, "map its labels", press)
     return RowState("trouble", _why(first), "leave it out", leave)

@@ -26,7 +26,7 @@
   });
   document.addEventListener('pointerdown', () => { held = null; });
   document.addEventListener('click', event => {
-    const button = event.target.closest('[data-press]:not(select)');
+    const button = event.target.closest('[data-press]:not(select, input)');
     if (button) { send(button, JSON.parse(button.dataset.value)); }
     const link = event.target.closest('.markup a[href^="/"]');
     if (link && !event.ctrlKey && !event.metaKey && !event.shiftKey) {
@@ -36,8 +36,10 @@
   });
 
   document.addEventListener('change', event => {
-    const field = event.target.closest('select[data-press]');
-    if (field) { send(field, { ...JSON.parse(field.dataset.value), chosen: field.value }); }
+    const field = event.target.closest('select[data-press], input[data-press]');
+    if (!field) { return; }
+    const given = { chosen: field.value, given: field.value };
+    send(field, { ...JSON.parse(field.dataset.value), ...given });
   });
 
   window.gaittrack = { Markup };

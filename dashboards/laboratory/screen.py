@@ -13,21 +13,19 @@ import dash_mantine_components as dmc
 from dash import Dash, Input, Output, State, dcc, html, no_update
 from dash.development.base_component import Component
 
+from dashboards.laboratory import answered, repeat_errors, typical_values
+from dashboards.laboratory.changing import WHY, reason_of, stale_words
 from dashboards.laboratory.what_is_set import BACK, name_of, sentence, set_parts
 from dashboards.parts import ids
 from dashboards.parts.markup import still
 from dashboards.parts.states import coming
 from dashboards.shell.access import require
 from dashboards.shell.bars import say
-from gaittrack.compare.row_words import count_words
-from gaittrack.errors import StudyError
+from dashboards.shell.guide_page import GUIDE
 from gaittrack.study.laboratory_history import put_back, setting_changes
-from gaittrack.study.results.keeping import stale_trials
 from gaittrack.study.store import Study
 
-WHY: Final = "laboratory-why"
-"""The field for the reason, which every change here takes."""
-SECTIONS: Final[tuple[ModuleType, ...]] = ()
+SECTIONS: Final[tuple[ModuleType, ...]] = (answered, typical_values, repeat_errors)
 """Modules with ``layout(study)`` and ``register(app, study)``, in the order of the screen."""
 
 
@@ -45,6 +43,9 @@ def layout(study: Study) -> Component:
     return html.Div(
         [
             html.H1("Laboratory", id="laboratory-title"),
+            html.P(
+                html.A("Guide: how a brace trial is recorded, and what it can show", href=GUIDE)
+            ),
             html.Div(why, hidden=not may_change),
             html.Section(coming("Looking what is set"), id="laboratory-set", className="card"),
             *(section.layout(study) for section in SECTIONS),
@@ -83,24 +84,3 @@ def register(app: Dash, study: Study) -> None:
         change = put_back(study, int(pressed["value"]), who=visitor.name, why=reason_of(why))
         say(f"{name_of(change.name)}: as before. {stale_words(study)}")
         return changed + 1
-
-
-def reason_of(typed: str | None) -> str:
-    """Return the reason that was typed.
-
-    Raises
-    ------
-    StudyError
-        There is none.
-    """
-    if not (typed or "").strip():
-        raise StudyError.of("reason_missing", where="Why")
-    return str(typed).strip()
-
-
-def stale_words(study: Study) -> str:
-    """Return how many results do not hold any more, and what to do; compared are they by itself."""
-    n = len(stale_trials(study))
-    if not n:
-        return "No result is stale; what was compared is compared anew by itself."
-    return f"{count_words(n, 'result')} stale: press “Measure stale results again” on People."

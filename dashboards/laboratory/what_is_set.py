@@ -13,7 +13,7 @@ from dash.development.base_component import Component
 
 from dashboards.parts.controls import aria, folded, table
 from dashboards.parts.markup import pressing
-from gaittrack.study.laboratory import ERRORS, MAP, TYPICAL, WORDS
+from gaittrack.study.laboratory import ANSWERED, ERRORS, MAP, TYPICAL, WORDS
 from gaittrack.study.laboratory_history import LaboratoryChange
 
 BACK: Final = "laboratory-back"
@@ -38,6 +38,11 @@ KNOWN: Final[Mapping[str, tuple[str, str, str]]] = {
         "words",
         "what words of no list mean, from then on; facts changed by it stay changed",
         "such words leave as “other”",
+    ),
+    ANSWERED: (
+        "answered warnings",
+        "for which warnings of every walk no walk waits",
+        "walks wait for each warning",
     ),
 }
 """By setting: what it is called, what it changes, and what holds while it is not set."""

@@ -80,6 +80,30 @@ def settings() -> None:
 
 @study.command()
 @on_study
+@click.option("--take", is_flag=True, help="Use them from now on in place of what is in use.")
+@click.option("--why", default="", metavar="TEXT", help="Kept in the history.")
+@by_option
+@runs("commands.study_typical.run_typical")
+def typical() -> None:
+    """Show typical values of your own able-bodied people beside the published ones.
+
+    Able-bodied is who has the cause "able-bodied". Their newest visit counts, without a brace or
+    aid, at the speed they liked. --take makes the values the laboratory's; `gaittrack study back`
+    brings back what was in use.
+    """
+
+
+@study.command()
+@click.argument("number", type=int)
+@on_study
+@change_options
+@runs("commands.study_changes.run_back")
+def back() -> None:
+    """Let a setting be as it was before change NUMBER of `gaittrack study history`."""
+
+
+@study.command()
+@on_study
 @click.option("--person", metavar="CODE", help="Only this person.")
 @runs("commands.study_changes.run_history")
 def history() -> None:

@@ -29,6 +29,7 @@ from gaittrack.study.corrections.looking import LookedTrial, corrections_of, loo
 from gaittrack.study.corrections.making import correct
 from gaittrack.study.history import entries
 from gaittrack.study.laboratory import ERRORS, MAP, TYPICAL, map_setting, set_setting
+from gaittrack.study.laboratory_history import put_back
 from gaittrack.study.results.keeping import (
     KnownTrial,
     MeasureAll,
@@ -184,6 +185,17 @@ def run_settings(
     for name, path in given:
         set_setting(study, name, path, who=who, why=why)
         click.echo(f"{name} set from {path.name}")
+    _tell_of_stale(study)
+
+
+def run_back(study: Study, number: int, *, why: str, who: str) -> None:
+    """Let a setting be as it was before one of its changes."""
+    change = put_back(study, number, who=who, why=why)
+    click.echo(f"{change.name}: {change.before.get('file_name', 'not set')}, as before {number}")
+    _tell_of_stale(study)
+
+
+def _tell_of_stale(study: Study) -> None:
     if n_stale := len(stale_trials(study)):
         click.echo(f"{n_stale} results are stale: run gaittrack recompute --study {study.folder}")
 
@@ -229,6 +241,10 @@ _ASKED: dict[str, Callable[[LookedTrial, Mapping[str, Any], str], corrected.Corr
     ),
     "delete-event": lambda look, given, why: corrected.DeleteEvent(_event(look, given), why),
     "exclude-stride": lambda look, given, why: look.stride(given["cycle"], reason=why),
+    "exclude-walk": lambda _look, _given, why: corrected.ExcludeWalk(why),
+    "turn-angle": lambda _, given, why: corrected.TurnAngle(given["joint"], why),
+    "keep-angle": lambda _, given, why: corrected.KeepAngle(given["joint"], why),
+    "looked-at": lambda _look, _given, why: corrected.LookedAt(why),
     "swap-sides": lambda _look, _given, why: corrected.SwapSides(why),
     "map-landmark": _map_landmark,
     "undo": lambda _, given, why: corrected.Undo(given["number"], why),

@@ -131,7 +131,13 @@ def _places(labels: list[str], turned: FloatArray, rate_hz: float) -> list[_Wher
     speed = np.nanstd(np.gradient(turned[..., 0], 1 / rate_hz, axis=1), axis=1)
     restless = speed / max(float(np.nanmax(speed)), 1e-9)
     return [
-        _Where(label, float(mean[0]), float(mean[1]), float(mean[2]), float(rest))
+        _Where(
+            label=label,
+            ahead_m=float(mean[0]),
+            left_m=float(mean[1]),
+            height_m=float(mean[2]),
+            restless=float(rest),
+        )
         for label, mean, rest in zip(labels, means, restless, strict=True)
     ]
 

@@ -1,4 +1,4 @@
-"""The laboratory's own settings: map, measurement errors, reference values, words.
+"""The laboratory's own settings: map, errors, reference values, words, answered warnings.
 
 In comes a connection, out comes what the laboratory has set, or what holds without it. Each is kept
 as the TOML text it was given as.
@@ -17,6 +17,7 @@ from sqlalchemy import ColumnElement, Connection, delete, insert, select
 from gaittrack.compare.marker_errors import OwnErrors
 from gaittrack.compare.repeat_visits import own_errors, read_errors
 from gaittrack.compare.typical import (
+    OwnRange,
     Population,
     TypicalRange,
     population_of,
@@ -24,6 +25,7 @@ from gaittrack.compare.typical import (
 from gaittrack.compare.typical_curves import TypicalCurve, read_own_typical
 from gaittrack.errors import StudyError
 from gaittrack.lab_map import LabMap, read_lab_map
+from gaittrack.record.answered_warnings import Answers, read_answers, write_answers
 from gaittrack.record.meant_words import MeantWords, read_words, write_words
 from gaittrack.study.history import record
 from gaittrack.study.store import Study
@@ -37,11 +39,13 @@ _UNTIL_0_2: Final = {ERRORS: "floors"}
 """Settings that had another name."""
 TYPICAL: Final = "typical"
 WORDS: Final = "words"
+ANSWERED: Final = "answered"
 READERS: Final[Mapping[str, Callable[[Path], Any]]] = {
     MAP: read_lab_map,
     ERRORS: read_errors,
     TYPICAL: read_own_typical,
     WORDS: read_words,
+    ANSWERED: read_answers,
 }
 """What may be set, and how its file is read; each refuses a file that is none."""
 
@@ -85,7 +89,7 @@ def laboratory_errors_of(connection: Connection) -> OwnErrors | None:
     return None if found is None else own_errors(found[0])
 
 
-def laboratory_typical_of(connection: Connection) -> dict[str, TypicalRange] | None:
+def laboratory_typical_of(connection: Connection) -> dict[str, OwnRange] | None:
     """Return the laboratory's own typical ranges, or None when it has set none."""
     found = _setting(connection, TYPICAL)
     return None if found is None else found[0].ranges or None
@@ -109,21 +113,33 @@ def keep_words(connection: Connection, meant: MeantWords, *, who: str, why: str)
     put_setting(connection, WORDS, row, who=who, why=why)
 
 
+def laboratory_answers(connection: Connection) -> Answers:
+    """Return which warnings of every walk the laboratory has answered, and how."""
+    found = _setting(connection, ANSWERED)
+    return {} if found is None else dict(found[0])
+
+
+def keep_answers(connection: Connection, answers: Answers, *, who: str, why: str) -> None:
+    """Keep what was answered, with an entry in the history."""
+    row = {"file_name": "answered.toml", "content": write_answers(answers)} if answers else {}
+    put_setting(connection, ANSWERED, row, who=who, why=why)
+
+
 def typical_for(
-    own: Mapping[str, TypicalRange] | None, age_band: object, age_years: object
+    own: Mapping[str, OwnRange] | None, age_band: object, age_years: object
 ) -> Population | Mapping[str, TypicalRange]:
     """Return the reference values to hold somebody against.
 
     Parameters
     ----------
-    own : mapping of measure name to TypicalRange or None
-        The laboratory's, which hold for everybody.
+    own : mapping of measure name to OwnRange or None
+        The laboratory's: those that hold at that age; the published ones where none does.
     age_band, age_years
         As stored with the visit; None where not recorded.
     """
-    if own is not None:
-        return own
-    return population_of(*_age(age_band, age_years))
+    age = _age(age_band, age_years)
+    held = {name: each for name, each in (own or {}).items() if each.holds_for(*age)}
+    return held or population_of(*age)
 
 
 def curves_for(

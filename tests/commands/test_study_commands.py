@@ -109,6 +109,19 @@ def test_a_correction_is_made_listed_undone_and_told(run, study):
     assert [json.loads(line)["what"] for line in lines[-2:]] == ["exclude_stride", "undo"]
 
 
+def test_what_the_screen_may_say_of_a_walk_the_terminal_may_too(run, study):
+    """Left out whole and taken in again; found right; the sign only of an angle of the file."""
+    why = ("--study", study, "--why", "seen in the film")
+    assert "0 of" in run("correct", "exclude-walk", WALK, *why).stdout
+    again = run("correct", "exclude-walk", WALK, *why)
+    assert again.exit_code != 0 and "Undo correction 1" in again.stderr
+    assert "0 of" not in run("correct", "undo", WALK, 1, *why).stdout
+    assert run("correct", "looked-at", WALK, *why).exit_code == 0
+    for command in ("turn-angle", "keep-angle"):
+        out = run("correct", command, WALK, "knee", *why)
+        assert "holds no angle knee" in out.stderr
+
+
 def test_a_correction_needs_a_reason(run, study):
     """Without --why nothing is changed."""
     out = run("correct", "swap-sides", WALK, "--study", study)

@@ -20,8 +20,11 @@ from gaittrack.corrected import (
     Correction,
     DeleteEvent,
     ExcludeStride,
+    ExcludeWalk,
+    KeepAngle,
     MapLandmark,
     MoveEvent,
+    TurnAngle,
     Undo,
     is_swapped,
     map_with,
@@ -38,7 +41,7 @@ from gaittrack.study.results.keeping import bump_version, keep_result
 from gaittrack.study.store import Study
 from gaittrack.study.tables import CORRECTION
 from gaittrack.trial import Trial
-from gaittrack.vocabulary import LANDMARKS
+from gaittrack.vocabulary import LANDMARKS, Joint
 
 Before = dict[str, Any]
 """What was there before a correction, as the history keeps it."""
@@ -96,6 +99,7 @@ def _before(look: LookedTrial, correction: Correction, trial: Callable[[], Trial
         case MoveEvent(event, new_time_s):
             found = look.event_called(event)
             look.refuse_outside(new_time_s)
+            look.refuse_passing(event, new_time_s)
             return asdict(found)
         case DeleteEvent(event):
             return asdict(look.event_called(event))
@@ -106,11 +110,33 @@ def _before(look: LookedTrial, correction: Correction, trial: Callable[[], Trial
         case ExcludeStride():
             stride = {"side": correction.side, "start_s": correction.start_s}
             return stride | {"reject_reasons": []}
+        case ExcludeWalk():
+            _refuse_second_time(look)
+        case TurnAngle(joint) | KeepAngle(joint):
+            _refuse_no_angle(look, joint, trial())
         case MapLandmark(landmark):
             return {"landmark": landmark, "label": _label_of(look, correction, trial)}
         case Undo(number):
             return _undoable(look, number)
     return {}
+
+
+def _refuse_second_time(look: LookedTrial) -> None:
+    numbers = [n for n, (_, each) in look.active().items() if isinstance(each, ExcludeWalk)]
+    if numbers:
+        raise StudyError.of("walk_out_already", where=look.trial.place, number=numbers[0])
+
+
+def _refuse_no_angle(look: LookedTrial, joint: Joint, trial: Trial) -> None:
+    """Refuse a sign of an angle that the file itself does not hold: it would change nothing."""
+    held = {own for _, own in trial.angles} | {curve.joint for curve in trial.curves}
+    if joint not in held:
+        raise StudyError.of(
+            "angle_not_in_file",
+            where=look.trial.place,
+            joint=joint,
+            held=", ".join(sorted(held)) or "none",
+        )
 
 
 def _in_the_files_sides(change: Change, look: LookedTrial) -> Change:
