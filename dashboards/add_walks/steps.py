@@ -55,6 +55,8 @@ from gaittrack.study.people.enrolled import (
 from gaittrack.study.recordings.planning import Plan
 from gaittrack.study.store import Study
 
+_ASKED_AGAIN_MS, _MORE_MS = 300, 5
+"""How often to ask how far a job is: less often with each file, for all of them are sent again."""
 _WORN: Final = {"type": FIELD, "part": "condition", "n": ALL, "name": ALL}
 _PLACES: Final = ("title", "strip", "taken", "asked", "rate", "which", "note", "found", "special")
 
@@ -73,6 +75,7 @@ def _register_show(app: Dash, study: Study, jobs: Jobs) -> None:
         *(Output(f"add-walks-{place}", "children") for place in _PLACES),
         Output("add-walks-body", "className"),
         Output("add-walks-tick", "disabled"),
+        Output("add-walks-tick", "interval"),
         Output("add-walks-look", "children"),
         Output("add-walks-look", "disabled"),
         Input("add-walks-sent", "data"),
@@ -235,6 +238,7 @@ def _state_of_screen(turn: Turn) -> tuple[Any, ...]:
     return (
         kind,
         not is_busy,
+        _ASKED_AGAIN_MS + _MORE_MS * len(states),
         f"Look at {n} ready {'file' if n == 1 else 'files'}",
         not n or is_looking,
     )
