@@ -82,6 +82,14 @@ def test_a_map_of_the_laboratory_is_chosen_and_keeps_what_these_files_lack(draft
     assert files_that_take(pressed(rival, act="only", chosen="Q4"), [own]) == (2, "")
 
 
+def test_what_is_worn_only_standing_is_pressed_for_both_sides(draft):
+    """Once for a place; pressed again it is worn always."""
+    now = begun(draft, [LabMap({"left_heel": "Q1"}, standing_only=frozenset({"sacrum"}), name="a")])
+    rare = pressed(now, act="worn", place="knee_medial")["standing_only"]
+    assert rare == ["left_knee_medial", "right_knee_medial", "sacrum"]
+    assert pressed(now, act="worn", place="sacrum")["standing_only"] == []
+
+
 def test_every_landmark_has_a_place_and_every_place_is_drawn(draft):
     """All of the vocabulary can be reached; labels from files stay words."""
     keys = {key for places in PLACES.values() for place in places for key in place.keys.values()}
