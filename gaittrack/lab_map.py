@@ -69,6 +69,13 @@ from gaittrack.errors import LayoutError
 from gaittrack.lab_files import read_toml, refuse_unknown
 from gaittrack.vocabulary import EVENT_KINDS, JOINTS, LANDMARKS, SIDES, EventKind, Joint, Side
 
+_KINDS: Mapping[type, str] = {
+    str: 'words in quotation marks: "words"',
+    bool: "true or false",
+    float: "a number with a decimal point, without a unit",
+    int: "a whole number, without a unit",
+}
+"""How values are asked for, the first that is allowed."""
 NOT_WANTED = "ignore"
 """In the place of a joint: the column is not wanted."""
 NO_COLUMN = "none"
@@ -254,7 +261,9 @@ def _fits(table: Mapping[str, Any], where: str) -> Fits:
 
 def _texts(value: object, where: str) -> None:
     if not isinstance(value, list) or not all(isinstance(each, str) for each in value):
-        raise LayoutError.of("wrong_kind", where=where, value=value, kind="list of words")
+        raise LayoutError.of(
+            "wrong_kind", where=where, value=value, kind='a list of words: ["one", "two"]'
+        )
 
 
 def _each_once(landmarks: Mapping[str, str], where: str) -> dict[str, str]:
@@ -316,7 +325,7 @@ def _of_kind(value: object, annotation: str, where: str) -> object:
         return str(value)
     wrong_flag = isinstance(value, bool) and allowed != (bool,)
     if value is not None and (wrong_flag or not isinstance(value, allowed)):
-        kind = " or ".join(word.__name__ for word in allowed)
+        kind = next(words for one, words in _KINDS.items() if one in allowed)
         raise LayoutError.of("wrong_kind", where=where, value=value, kind=kind)
     return value
 

@@ -26,8 +26,12 @@
   });
   document.addEventListener('pointerdown', () => { held = null; });
   document.addEventListener('click', event => {
-    const button = event.target.closest('[data-press]:not(select)');
-    if (button) { send(button, JSON.parse(button.dataset.value)); }
+    const button = event.target.closest('[data-press]:not(select, input)');
+    if (button) {
+      const value = JSON.parse(button.dataset.value);
+      const field = button.dataset.field && button.closest('tr').querySelector('input');
+      send(button, field ? { ...value, chosen: field.value } : value);
+    }
     const link = event.target.closest('.markup a[href^="/"]');
     if (link && !event.ctrlKey && !event.metaKey && !event.shiftKey) {
       event.preventDefault();
@@ -36,16 +40,8 @@
   });
 
   document.addEventListener('change', event => {
-    const field = event.target.closest('select[data-press]');
-    if (field) { send(field, { ...JSON.parse(field.dataset.value), chosen: field.value }); }
-  });
-
-  document.addEventListener('change', event => {
     const field = event.target.closest('select[data-press], input[data-press]');
-    if (field) {
-      const value = { ...JSON.parse(field.dataset.value), given: field.value };
-      window.dash_clientside.set_props(field.dataset.press, { data: { value, at: Date.now() } });
-    }
+    if (field) { send(field, { ...JSON.parse(field.dataset.value), chosen: field.value }); }
   });
 
   window.gaittrack = { Markup };

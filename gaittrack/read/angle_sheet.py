@@ -77,7 +77,7 @@ def _is_text(content: bytes) -> bool:
     try:
         text, _ = decode_text(content[:4000], where="")
     except GaitTrackError:
-        return False
+        text = content[:4000].decode("latin-1")
     odd = sum(not (char.isprintable() or char in "\t\r\n") for char in text)
     return odd < 0.02 * len(text)
 

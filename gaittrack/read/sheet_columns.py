@@ -194,8 +194,6 @@ def open_sheet(table: Table, sheet_map: SheetMap, where: str) -> Sheet:
     rows, facts = _split_facts(table, rows)
     names, used = _labels(table, rows)
     rows = rows[used:]
-    if not rows:
-        raise DataError.of("no_row_numbers", where=where)
     units = unit_row(table)
     spelt = tuple(
         _with_unit(read_column_name(name), units[place] if place < len(units) else "")

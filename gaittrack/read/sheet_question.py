@@ -7,6 +7,7 @@ whoever replaces each by a word that stands beside it is asked nothing more.
 
 from __future__ import annotations
 
+import glob
 import json
 import math
 from collections.abc import Iterable, Iterator, Mapping, Sequence
@@ -29,6 +30,7 @@ _EXPLAINED: Final[Mapping[str, str]] = {
     "rate_hz": "frames per second; not needed for cycles",
 }
 """What may stand in the place of a question mark in the [sheet] table."""
+_OF_ONE_FILE: Final = ("workbook_sheet", "block", "person_number", "trial")
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,7 +98,7 @@ def ask(
         lines.append(f"  and {len(seen) - MOST_COLUMNS_LISTED} more")
     action = (
         '\nComplete this map (replace each "?" by a word that stands beside it) and give it with '
-        f"--map:\n\n{map_text(seen, sheet, words or {})}"
+        f"--map:\n\n{map_text(seen, sheet, words or {}, file_name=where)}"
     )
     return LayoutError("\n".join(lines), where=where, action=action)
 
@@ -105,14 +107,21 @@ def map_text(
     seen: Sequence[SeenColumn],
     sheet: Mapping[str, object],
     words: Mapping[str, Iterable[str]] | None = None,
+    *,
+    file_name: str,
 ) -> str:
-    """Return a map file (TOML) with everything that was found filled in."""
+    """Return a map file (TOML) with everything that was found filled in.
+
+    Which of several recordings is meant is said for one file alone.
+    """
     lines = ["[sheet]"]
     for key, value in sheet.items():
         if value is not None:
             listed = ", ".join((words or {}).get(key, ())) or _EXPLAINED.get(key, "")
             note = f"  # {listed}" if value == ASKED and listed else ""
             lines.append(f"{key} = {_toml(value)}{note}")
+    if any(sheet.get(key) is not None for key in _OF_ONE_FILE):
+        lines += ["", "[fits]", f"files = [{_toml(glob.escape(file_name))}]"]
     for column in seen:
         if column.is_wanted:
             for side in _sides(column):

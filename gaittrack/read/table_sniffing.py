@@ -134,16 +134,22 @@ def read_text_table(
     chosen = find_delimiter(text) if delimiter is None else delimiter
     rows = split_rows(text, chosen, where=where)
     abrupt = not text.endswith(("\n", "\r"))
-    table = frame_table(
-        rows,
-        where=where,
-        decimal=decimal,
-        header_row=header_row,
-        block=block,
-        delimiter=chosen,
-        encoding=found,
-        ends_abruptly=abrupt,
-    )
+    try:
+        table = frame_table(
+            rows,
+            where=where,
+            decimal=decimal,
+            header_row=header_row,
+            block=block,
+            delimiter=chosen,
+            encoding=found,
+            ends_abruptly=abrupt,
+        )
+    except EmptyFileError:
+        if text.count('"') % 2 == 0:
+            raise
+        open_mark = "a quotation mark is never closed"
+        raise DataError.of("cells_cannot_split", where=where, error=open_mark) from None
     if abrupt:
         _refuse_short_last_row(table, where)
     return table

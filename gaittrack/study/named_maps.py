@@ -19,7 +19,9 @@ from gaittrack.errors import LayoutError, StudyError
 from gaittrack.lab_map import LabMap
 from gaittrack.map_fit import map_for_landmarks, map_for_sheet, sheet_fit
 from gaittrack.study.laboratory import (
+    MAP,
     is_map,
+    kind_of,
     laboratory_maps,
     map_name,
     map_setting,
@@ -163,6 +165,13 @@ def undo_map(study: Study, name: str, *, who: str, why: str) -> str:
     for each in (last, *moved):
         put_back(study, each.number, who=who, why=why)
     return next((map_name(each.name) for each in (*moved, last) if each.before), "")
+
+
+def gone_maps(connection: Connection) -> list[str]:
+    """Return the names that maps had and none has now, the newest first."""
+    known = map_texts(connection)
+    names = (each.name for each in setting_changes(connection) if kind_of(each.name) == MAP)
+    return [name for name in dict.fromkeys(map(map_name, names)) if name not in known]
 
 
 def _is_the_other_half(each: LaboratoryChange, last: LaboratoryChange) -> bool:
