@@ -77,13 +77,14 @@ def test_both_legs_scatter_as_one_leg_does(source):
                 (SWING, "left"): n + 5.0,
                 (SWING, "right"): n - 5.0 * (-1) ** n,
                 (RATE, "left"): 100.0 + n,
+                ("heel_contact_share_percent", "left"): 100.0 - n,
             },
             curves={},
         )
         for n, each in enumerate(people)
     ]
     ranges = own_typical(apart, made_on="").ranges
-    assert list(ranges) == [SWING]  # no rate has a typical range
+    assert list(ranges) == [SWING]  # neither a rate nor a count has a typical range
     found = ranges[SWING]
     n = np.arange(len(people))
     legs = [n + 5.0, n - 5.0 * (-1.0) ** n]
