@@ -26,16 +26,8 @@
       (_, i) => lines.map(line => textOf(line.children[i])).join('; '));
   }
 
-  /* The rows of the table, or of the grid as it is sorted and filtered. */
+  /* The rows of the table. */
   function rowsOf(box) {
-    const grid = box.querySelector('.ag-root-wrapper');
-    if (grid) {
-      const api = window.dash_ag_grid.getApi(grid.closest('[id]').id);
-      const columns = api.getColumnDefs(), rows = [columns.map(one => one.headerName || one.field)];
-      api.forEachNodeAfterFilterAndSort(node => rows.push(columns.map(
-        one => String(node.data[one.field] ?? ''))));
-      return rows;
-    }
     const table = box.matches('table') ? box : box.querySelector('table');
     return [...table.rows].map(row => [...row.cells].flatMap(cellsOf));
   }

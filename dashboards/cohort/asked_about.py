@@ -6,6 +6,7 @@ laboratory.
 
 from __future__ import annotations
 
+from functools import lru_cache
 from typing import Any, Final
 
 import dash_mantine_components as dmc
@@ -16,6 +17,7 @@ from dashboards.parts import ids
 from dashboards.parts.controls import aria, table
 from dashboards.shell.access import require
 from dashboards.shell.bars import say
+from gaittrack.cohort.view import study_state
 from gaittrack.compare.row_words import count_words
 from gaittrack.record.closed_lists import LISTS, OTHER
 from gaittrack.study.people.asked_words import AskedWord, asked_words, settle_words
@@ -34,6 +36,10 @@ def layout() -> Component:
 def register(app: Dash, study: Study) -> None:
     """Register the callbacks."""
 
+    @lru_cache(maxsize=1)
+    def words_at(state: str) -> list[AskedWord]:
+        return asked_words(study)
+
     @app.callback(
         Output(PLACE, "children"),
         Output(CONFIRM, "hidden"),
@@ -42,7 +48,7 @@ def register(app: Dash, study: Study) -> None:
     )
     def show(_changed: int) -> tuple[Any, ...]:
         visitor = require("export")
-        found = asked_words(study)
+        found = words_at(study_state(study))
         waiting = [(each.list, each.typed) for each in found if not each.is_settled]
         return words_parts(found), not waiting or "edit" not in visitor.rights, waiting
 

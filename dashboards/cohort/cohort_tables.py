@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-import math
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping
 from typing import Any, Final
 
 import pandas as pd
@@ -12,119 +11,115 @@ from dash.development.base_component import Component
 
 from dashboards.cohort.filters import Wanted, plain_codes
 from dashboards.parts.controls import table
+from dashboards.parts.dash_private import Markup
+from dashboards.parts.markup import pressing
+from dashboards.shell.bars import address_of
+from gaittrack.answer.sentences import CHIPS
 from gaittrack.cohort.reason_cells import unpacked
-from gaittrack.compare.row_words import doubts, interval_words, number, signed, unit_words
+from gaittrack.compare.row_words import (
+    doubts,
+    interval_words,
+    label_words,
+    number,
+    signed,
+    unit_words,
+)
 from gaittrack.compare.verdict import Verdict
 from gaittrack.compare.walks import MEASURE_BY_NAME
 from gaittrack.figures.cohort_changes import drawn_rows
 from gaittrack.measures.measure import Measure
+from gaittrack.report.answer_board import chip_html
 
-_NUMBERS: Final = (
-    ("reference_value", "Reference"),
-    ("value", "Value"),
-    ("difference", "Difference"),
-    ("low", "Low"),
-    ("high", "High"),
-    ("measurement_error", "Error"),
+FIRST_ROWS: Final = 25
+MORE_ROWS: Final = 100
+MORE: Final = "cohort-more"
+"""``dcc.Store``: how many rows to show, and of what."""
+BY_PERSON: Final = "person"
+ORDERS: Final = {
+    BY_PERSON: "by person",
+    "smallest": "smallest change first",
+    "largest": "largest change first",
+    "said": "by what may be said",
+}
+_HEADS: Final = (
+    *("Person", "Visit", "Side", "Reference", "Value", "Difference", "95 % interval", "Error"),
+    *("What may be said", "Why, and what else to know"),
 )
+_VALUES: Final = ("reference_value", "value", "difference", "low", "high", "measurement_error")
+_NUMBERS: Final = (1, 3, 4, 5, 6, 7)
+"""Columns of numbers; error is measurement error."""
 
 
-def _column(field: str, name: str, **more: Any) -> dict[str, Any]:
-    return {"field": field, "headerName": name, **more}
+def in_order(changes: pd.DataFrame, order: str) -> pd.DataFrame:
+    """Return the rows in one of ``ORDERS``; without a difference they come last."""
+    if order == BY_PERSON or changes.empty:
+        return changes
+    if order == "said":
+        place_of = list(CHIPS).index
+        return changes.sort_values("verdict", kind="stable", key=lambda own: own.map(place_of))
+    return changes.sort_values("difference", ascending=order == "smallest", kind="stable")
 
 
-COLUMNS: Final = [
-    _column("person", "Person", minWidth=80, maxWidth=130),
-    _column("visit_no", "Visit", minWidth=70, maxWidth=90),
-    _column("side", "Side", minWidth=70, maxWidth=90),
-    *(_column(field, name, type="numericColumn", minWidth=105) for field, name in _NUMBERS),
-    _column("verdict", "What may be said", minWidth=170, wrapText=True, autoHeight=True),
-    _column("why", "Why", minWidth=300, wrapText=True, autoHeight=True),
-    _column("n_labels", "Labels", maxWidth=90, tooltipField="labels"),
-]
-"""Low and high are the ends of the 95 % interval; error is measurement error. What makes a value
-doubtful stands in the column why; all labels are counted, and said when the pointer is on the
-number, and on paper."""
-MOST_ON_PAPER: Final = 200
-"""About five sheets; own choice."""
-
-
-def grid_rows(changes: pd.DataFrame) -> list[dict[str, Any]]:
-    """Return the rows of the grid, numbers with the decimals worth printing.
+def rows_table(
+    rows: pd.DataFrame, people: Mapping[str, int], n_all: int, shown_of: Any
+) -> list[Component]:
+    """Return rows of the table ``changes`` of one measure as they are shown.
 
     Parameters
     ----------
-    changes : DataFrame
-        Of one measure.
+    people : mapping of person to int
+        Their row numbers.
+    n_all : int
+        How many rows there are.
+    shown_of
+        Plain: what was chosen; more rows are asked for of that.
     """
-    if changes.empty:
-        return []
-    measure = MEASURE_BY_NAME[str(changes["measure_id"].iloc[0])]
-    columns: dict[str, list[Any]] = {
-        name: changes[name].tolist() for name in ("person", "visit_no", "side")
-    }
-    for field, _ in _NUMBERS:
-        rounded = changes[field].astype(float).round(measure.decimals)
-        columns[field] = [None if math.isnan(value) else value for value in rounded.tolist()]
-    columns["verdict"] = _said(changes, ("verdict", "direction", "typical"), _verdict_words)
-    columns["why"] = _said(changes, ("verdict_reason", "labels"), _why)
-    columns["labels"] = _said(changes, ("labels",), _reasons)
-    columns["n_labels"] = [len(unpacked(cell)) or "" for cell in changes["labels"].tolist()]
-    lines = zip(*columns.values(), strict=True)
-    return [dict(zip(columns, line, strict=True)) for line in lines]
+    if rows.empty:
+        return [html.P("No rows: nobody fits.")]
+    measure = MEASURE_BY_NAME[str(rows["measure_id"].iloc[0])]
+    rows = rows.astype(dict.fromkeys(_VALUES, float))
+    cells = [_cells(row, measure, people) for row in rows.to_dict("records")]
+    title = f"Rows: {len(rows):,} of {n_all:,}"
+    shown = table(_HEADS, cells, caption=title, numbers=_NUMBERS)
+    if len(rows) == n_all:
+        return [shown]
+    ways = (("show the next 100", len(rows) + MORE_ROWS), ("show all", n_all))
+    buttons: list[Any] = []
+    for words, n_rows in ways:
+        wanted = pressing(MORE, {"rows": n_rows, "of": shown_of})
+        buttons += [" · ", html.Button(words, className="plain no-print", **wanted)]
+    return [shown, html.Div([title, *buttons], className="foot")]
 
 
-def _said(changes: pd.DataFrame, names: Sequence[str], say: Callable[..., str]) -> list[str]:
-    """Return what some columns say together, row by row; each different row is said once."""
-    rows = list(zip(*(changes[name].tolist() for name in names), strict=True))
-    words = {row: say(*row) for row in set(rows)}
-    return [words[row] for row in rows]
+def n_rows(more: Any, shown_of: Any) -> int:
+    """Return how many rows to show: more were asked for of what is still chosen."""
+    wanted = (more or {}).get("value", {})
+    return int(wanted["rows"]) if wanted.get("of") == shown_of else FIRST_ROWS
 
 
-def _verdict_words(code: str, direction: str, typical: str) -> str:
-    return Verdict(code, None, direction, typical).say()
-
-
-def _why(reason: str, labels: str) -> str:
-    """Return why so much may be said, and what makes the values doubtful."""
-    told = [_reasons(reason), *(f"! {plain_codes(each)}" for each in doubts(unpacked(labels)))]
-    return "; ".join(filter(None, told))
-
-
-def _reasons(cell: str) -> str:
-    return plain_codes("; ".join(map(str, unpacked(cell))))
-
-
-def paper_table(rows: Sequence[Mapping[str, Any]], decimals: int) -> list[Component]:
-    """Return the rows of the grid as a plain table, for paper only.
-
-    Parameters
-    ----------
-    rows : sequence of dict
-        From :func:`grid_rows`.
-
-    Returns
-    -------
-    list of Component
-        At most ``MOST_ON_PAPER`` rows; the number of the others is said.
-    """
-    if not rows:
-        return []
-    heads = [column["headerName"] for column in COLUMNS]
-    fields = [str(column["field"]).removeprefix("n_") for column in COLUMNS]  # labels in words
-    numbers = [place for place, field in enumerate(fields) if field in dict(_NUMBERS)]
-    cells = [
-        [_number_cell(row[f], decimals) if f in dict(_NUMBERS) else str(row[f]) for f in fields]
-        for row in rows[:MOST_ON_PAPER]
+def _cells(row: Mapping[Any, Any], measure: Measure, people: Mapping[str, int]) -> list[Any]:
+    code, decimals = row["person"], measure.decimals
+    link = html.A(code, href=address_of("/overview", people[code])) if code in people else code
+    verdict = Verdict(row["verdict"], None, row["direction"], row["typical"]).say()
+    return [
+        *(link, str(row["visit_no"]), row["side"]),
+        *(number(row[name], decimals) for name in ("reference_value", "value")),
+        signed(row["difference"], decimals),
+        interval_words(row["low"], row["high"], decimals),
+        number(row["measurement_error"], decimals),
+        Markup(chip_html("", row["verdict"], verdict)),
+        _why(row["verdict_reason"], row["labels"]),
     ]
-    parts: list[Component] = [table(heads, cells, caption="Rows", numbers=numbers)]
-    if len(rows) > MOST_ON_PAPER:
-        parts.append(html.P(f"{len(rows) - MOST_ON_PAPER} rows more are on the screen only."))
-    return parts
 
 
-def _number_cell(value: float | None, decimals: int) -> str:
-    return number(math.nan if value is None else value, decimals)
+def _why(reason: str, labels: str) -> list[Any]:
+    """Return why so much may be said, what makes the values doubtful, and the other labels."""
+    own = unpacked(labels)
+    doubtful = doubts(own)
+    told = [*map(str, unpacked(reason)), *(f"! {each}" for each in doubtful)]
+    others = [each for each in label_words(own) if each not in doubtful]
+    small = [html.Small(plain_codes("; ".join(others)))] if others else []
+    return [plain_codes("; ".join(told)), *small]
 
 
 def counts_words(changes: pd.DataFrame) -> str:

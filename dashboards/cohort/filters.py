@@ -88,6 +88,15 @@ class Wanted:
     pair: tuple[str, str]
 
     @property
+    def shown(self) -> dict[str, Any]:
+        """What ``selected_changes`` and ``selected_statistics`` are asked for."""
+        return {
+            "measures": (self.measure,),
+            "side_roles": (self.side_role,),
+            "pair": self.pair,
+        }
+
+    @property
     def names(self) -> tuple[str, str]:
         """What the two conditions of the pair are called."""
         return condition_words(self.pair[0]), condition_words(self.pair[1])

@@ -8,17 +8,19 @@ from __future__ import annotations
 
 from typing import Any, Final
 
-import dash_ag_grid as dag
 import dash_mantine_components as dmc
 from dash import Dash, Input, Output, State, dcc, html, no_update
 from dash.development.base_component import Component
 
 from dashboards.cohort import asked_about, export_panel
 from dashboards.cohort.cohort_tables import (
-    COLUMNS,
+    BY_PERSON,
+    MORE,
+    ORDERS,
     counts_words,
-    grid_rows,
-    paper_table,
+    in_order,
+    n_rows,
+    rows_table,
     statistics_parts,
 )
 from dashboards.cohort.compared_people import CohortMemory, Look
@@ -31,28 +33,15 @@ from dashboards.cohort.filters import (
     wanted_of,
 )
 from dashboards.parts import ids
-from dashboards.parts.controls import aria, folded, graph, progress
+from dashboards.parts.controls import aria, choice, folded, graph, labelled, progress
 from dashboards.parts.markup import still
-from dashboards.parts.saving import TABLE, save_menu
 from dashboards.shell.access import require
-from dashboards.shell.bars import address_of
 from dashboards.shell.keeper import keeper_of
 from gaittrack.cohort.view import CohortView, selected_changes, selected_statistics
-from gaittrack.compare.walks import MEASURE_BY_NAME
 from gaittrack.figures.cohort_changes import draw_everybodys_change, draw_pairs, drawn_rows
-from gaittrack.study.people.enrolled import id_of
+from gaittrack.study.people.enrolled import ids_of
 from gaittrack.study.store import Study
 
-_GRID_OPTIONS: Final[dict[str, Any]] = {
-    "rowSelection": {"mode": "singleRow", "checkboxes": False, "enableClickSelection": True},
-    "pagination": True,
-    "paginationPageSize": 25,
-    "paginationPageSizeSelector": False,
-    "domLayout": "autoHeight",
-    "ensureDomOrder": True,
-    "animateRows": False,
-    "suppressColumnVirtualisation": True,  # paper shows all columns
-}
 _POLL_MS: Final = 700
 
 
@@ -74,33 +63,17 @@ def layout(study: Study) -> Component:
         html.P(id="cohort-counts", role="status"),
         html.Div(id="cohort-statistics", className="side-by-side"),
         html.Div(id="cohort-figures", className="side-by-side"),
-        _table_part(),
-        html.Div(id="cohort-paper"),
+        html.Section(
+            [
+                choice("cohort-order", "Rows", labelled(ORDERS), BY_PERSON, w=240),
+                html.Div(id="cohort-rows"),
+                dcc.Store(id=MORE),
+            ]
+        ),
     ]
     if "export" in visitor.rights:
         parts += [asked_about.layout(), export_panel.layout()]
     return html.Div(parts)
-
-
-def _table_part() -> Component:
-    grid = dag.AgGrid(
-        id="cohort-grid",
-        columnDefs=COLUMNS,
-        rowData=[],
-        defaultColDef={"sortable": True, "resizable": True, "wrapHeaderText": True},
-        columnSize="responsiveSizeToFit",
-        dashGridOptions=_GRID_OPTIONS,
-        className="ag-theme-alpine cohort-grid",
-        style={"width": "100%"},
-    )
-    choose = html.Button("Open the person of the marked row", id="cohort-choose", disabled=True)
-    menu = save_menu("Rows", TABLE, of=".cohort-rows")
-    parts = [
-        html.Div([html.H2("Rows"), menu], className="savable"),
-        grid,
-        html.Div(choose, className="row"),
-    ]
-    return html.Section(parts, className="cohort-rows no-print")
 
 
 def register(app: Dash, study: Study) -> None:
@@ -110,7 +83,7 @@ def register(app: Dash, study: Study) -> None:
     export_panel.register(app, study, memory)
     _register_reading(app, memory)
     _register_showing(app, memory)
-    _register_choosing(app, study)
+    _register_rows(app, study, memory)
 
 
 def _register_reading(app: Dash, memory: CohortMemory) -> None:
@@ -149,55 +122,41 @@ def _register_showing(app: Dash, memory: CohortMemory) -> None:
         Output("cohort-counts", "children"),
         Output("cohort-statistics", "children"),
         Output("cohort-figures", "children"),
-        Output("cohort-grid", "rowData"),
-        Output("cohort-paper", "children"),
         *(Input(control.id, "value") for control in CONTROLS),
         prevent_initial_call=True,
     )
-    def show_rows(*values: Any) -> tuple[Any, ...]:
+    def show(*values: Any) -> tuple[Any, ...]:
         require("view")
         view, wanted = memory.look().view, wanted_of(values)
         if wanted is None:
-            return "", [], [], [], []
-        chosen: Any = {
-            "measures": (wanted.measure,),
-            "side_roles": (wanted.side_role,),
-            "pair": wanted.pair,
-        }
-        changes = selected_changes(view, wanted.selection, **chosen)
-        rows = grid_rows(changes)
-        statistics = selected_statistics(view, wanted.selection, **chosen)
+            return "", [], []
+        changes = selected_changes(view, wanted.selection, **wanted.shown)
+        statistics = selected_statistics(view, wanted.selection, **wanted.shown)
         return (
             counts_words(changes),
             still(statistics_parts(statistics, wanted)),
             _figures(changes, wanted),
-            rows,
-            still(paper_table(rows, MEASURE_BY_NAME[wanted.measure].decimals)),
         )
 
 
-def _register_choosing(app: Dash, study: Study) -> None:
-    @app.callback(Output("cohort-choose", "disabled"), Input("cohort-grid", "selectedRows"))
-    def allow(rows: list[dict[str, Any]] | None) -> bool:
-        require("view")
-        return not rows
-
+def _register_rows(app: Dash, study: Study, memory: CohortMemory) -> None:
     @app.callback(
-        Output(ids.ADDRESS, "pathname", allow_duplicate=True),
-        Output(ids.ADDRESS, "search", allow_duplicate=True),
-        Input("cohort-choose", "n_clicks"),
-        State("cohort-grid", "selectedRows"),
+        Output("cohort-rows", "children"),
+        Input("cohort-order", "value"),
+        Input(MORE, "data"),
+        *(Input(control.id, "value") for control in CONTROLS),
         prevent_initial_call=True,
     )
-    def open_row(n_clicks: int | None, rows: list[dict[str, Any]] | None) -> tuple[Any, Any]:
+    def show_rows(order: str, more: Any, *values: Any) -> list[Any]:
         require("view")
-        if not n_clicks or not rows:
-            return no_update, no_update
+        wanted = wanted_of(values)
+        if wanted is None:
+            return []
+        changes = selected_changes(memory.look().view, wanted.selection, **wanted.shown)
+        rows = in_order(changes, order).head(n_rows(more, list(values)))
         with study.read() as connection:
-            person = id_of(connection, str(rows[0].get("person")))
-        if person is None:
-            return no_update, no_update
-        return "/overview", address_of("", person)
+            people = ids_of(connection, set(rows["person"]))
+        return still(rows_table(rows, people, len(changes), list(values)))
 
 
 def _progress(look: Look) -> list[Component]:

@@ -23,7 +23,7 @@ from dashboards.parts.saving import BOTH, PICTURE, save_menu
 from dashboards.shell.access import require
 from dashboards.shell.bars import address_of
 from gaittrack.answer import Answer, several_sentences
-from gaittrack.cohort.compared import answers_of_person, followed_person
+from gaittrack.cohort.compared import told_of_person
 from gaittrack.compare.row_words import (
     count_words,
     interval_words,
@@ -82,9 +82,9 @@ def register(app: Dash, study: Study) -> None:
         person = facts_of_person(study, (choice or {}).get("person") or 0)
         if person is None:
             return [html.H1("Overview"), choose_first()], []
-        told = visit_answers(study, person, answers_of_person(study, person))
+        given, found = told_of_person(study, person)
+        told = visit_answers(study, person, given)
         waiting = waiting_of(study, person.id)
-        found = followed_person(study, person)
         everyday = outcomes_in_time(outcomes_over_visits(study, person))
         screen = [*shown(person.id, told, waiting, found), *everyday]
         return still(screen), still(list(numbers(found)))
@@ -155,6 +155,7 @@ def _waits(waiting: Waiting) -> str:
         (waiting.to_look_at, "to look at"),
         (waiting.refused, "could not be measured"),
         (waiting.stale, "stale"),
+        (waiting.untold, "of which nobody said whether a brace was worn"),
     )
     said = (f"{count_words(len(trials), 'walk')} {words}" for trials, words in kinds if trials)
     return f"Waiting: {'; '.join(said)}."

@@ -18,10 +18,9 @@ UPDATE: Final = "/_dash-update-component"
 """Address that every callback is sent to."""
 SUITES: Final = "/_dash-component-suites/"
 """Beginning of the addresses of Dash's own scripts."""
-LATER: Final = {"plotly": "plotly-cartesian", "grid": "dash_ag_grid"}
+LATER: Final = {"plotly": "plotly-cartesian"}
 """Scripts that ``assets/later.js`` reads when a screen asks: their name there, and what their
-address holds. Drawing and the grid are two thirds of all scripts and half of the time to the first
-screen."""
+address holds. Drawing is half of all scripts."""
 _NEVER: Final = "/dash_table/"
 """A table that no screen uses."""
 _SCRIPT: Final = re.compile(r'<script src="([^"]*)"></script>\s*')

@@ -56,10 +56,13 @@ SIGNS: Final[Mapping[str, str]] = {
 }
 """Signs of recordings and of the examination as short as a column."""
 _ASKED: Final[Mapping[str, str]] = {
+    "sign_in_doubt": "Which way does the joint bend?",
     "times_seen_differently": "Which time is right?",
     "strides_not_counted": "Do these strides count?",
     "warnings": "Is the recording right?",
 }
+_BRACE: Final = "Was the brace worn?"
+"""Answered where what was worn is told: on the person's own page."""
 _KEY: Final = (
     ("larger", "changed, larger than error"),
     ("change_in_these_walks", "in these walks, within error"),
@@ -179,7 +182,7 @@ def _waits(person: int, waiting: Waiting | None) -> Iterator[Any]:
     if waiting is None:
         yield html.Span("being counted", className="soft")
         return
-    asked = [_link(person, words, trials) for words, trials in _questions(waiting) if trials]
+    asked = [_way(person, words, trials) for words, trials in _questions(waiting) if trials]
     yield from asked[:1]
     if len(asked) > 1:
         yield html.Small(f" · {len(asked) - 1} more")
@@ -188,14 +191,17 @@ def _waits(person: int, waiting: Waiting | None) -> Iterator[Any]:
 def _questions(waiting: Waiting) -> Iterator[tuple[str, Sequence[int]]]:
     """Yield what is asked of the walks that wait, most of them first."""
     yield "Why not measured?", waiting.refused
+    yield _BRACE, waiting.untold
     for code, _ in Counter(waiting.why).most_common():
         own = zip(waiting.to_look_at, waiting.why, strict=True)
         yield _ASKED.get(code, "Is it right?"), [trial for trial, why in own if why == code]
     yield "Measure again?", waiting.stale
 
 
-def _link(person: int, words: str, trials: Sequence[int]) -> Component:
+def _way(person: int, words: str, trials: Sequence[int]) -> Component:
     told = f"{words} {count_words(len(trials), 'walk')}"
+    if words == _BRACE:
+        return html.A(told, href=address_of(OVERVIEW, person), className="over-row")
     return html.Button(
         told, className="over-row", **pressing(PRESSED, {"person": person, "trial": trials[0]})
     )

@@ -95,7 +95,7 @@ class Lookout:
         changes = changes_since(self._study, self._last)
         with self._study.read() as connection:
             people = ids_of(connection, changes.people)
-        anew = ((person, waiting_of(self._study, person)) for person in people)
+        anew = ((person, waiting_of(self._study, person)) for person in people.values())
         if changes.concerns_all or len(people) > MOST_AT_ONCE:
             everybody = waiting_of_all(self._study)
             self._count_later(everybody if changes.concerns_all else anew, changes.last)

@@ -113,7 +113,7 @@ class Keeper:
         if changes.is_nameless or unkept:
             return None
         with self._study.read() as connection:
-            return ids_of(connection, changes.people)
+            return list(ids_of(connection, changes.people).values())
 
     def _run(self, people: list[int] | None) -> None:
         try:

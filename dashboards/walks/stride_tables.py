@@ -23,8 +23,8 @@ PRESSED: Final = "walks-pressed"
 """``dcc.Store``: what was pressed (``move``, ``exclude``, …), and of which row of a table."""
 
 
-def stride_table(walk: MeasuredWalk, *, may_edit: bool) -> Component:
-    """Return every stride, counted or not, with the reasons."""
+def stride_table(walk: MeasuredWalk, *, leg: str, may_edit: bool) -> Component:
+    """Return every stride, counted or not, with the reasons; those of one leg first."""
     heads = ["Stride", "From (s)", "To (s)", "Contact", "Speed (m/s)", "Events by", "Counted"]
     rows = [
         [
@@ -36,7 +36,7 @@ def stride_table(walk: MeasuredWalk, *, may_edit: bool) -> Component:
             _counted(cycle),
             *([_exclude(cycle)] if may_edit else []),
         ]
-        for cycle in walk.cycles
+        for cycle in sorted(walk.cycles, key=lambda each: each.side != leg)
     ]
     caption = "Strides, from initial contact to the next of the same foot"
     return table(heads + ["Exclude"] * may_edit, rows, caption=caption, numbers=(1, 2, 4))

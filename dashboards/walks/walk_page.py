@@ -289,7 +289,9 @@ def filled(
     """
     may_edit, is_other = "edit" in who.rights, changes is None
     walk = shown.result if isinstance(shown.result, MeasuredWalk) else None
-    texts = _texts(shown, walk, waits=waits, may_edit=may_edit) | {CHANGES: [*(changes or ())]}
+    texts = _texts(shown, walk, leg=leg, waits=waits, may_edit=may_edit) | {
+        CHANGES: [*(changes or ())]
+    }
     return [
         *((place, {"children": still(parts)}) for place, parts in texts.items()),
         (BODY, {"className": _class_of(shown, walk, may_edit=may_edit)}),
@@ -311,7 +313,7 @@ def _class_of(shown: ShownTrial, walk: MeasuredWalk | None, *, may_edit: bool) -
 
 
 def _texts(
-    shown: ShownTrial, walk: MeasuredWalk | None, *, waits: bool, may_edit: bool
+    shown: ShownTrial, walk: MeasuredWalk | None, *, leg: str, waits: bool, may_edit: bool
 ) -> dict[str, list[Component]]:
     """Return the parts in words, by their place."""
     stale = [recording_view.stale_box(may_edit=may_edit)] if shown.is_stale else []
@@ -320,11 +322,14 @@ def _texts(
     if walk is None:
         head = [_heading(shown), *_why_nothing(shown)]
         return nothing | {HEAD: head, WHY: stale, HISTORY: history}
-    strides = stride_tables.stride_table(walk, may_edit=may_edit)
+    strides = stride_tables.stride_table(walk, leg=leg, may_edit=may_edit)
     events = stride_tables.event_table(walk)
     return {
         HEAD: [_heading(shown, recording_view.kind_words(walk))],
-        WHY: [*stale, why_waits.why_card(walk, shown.answers, waits=waits, may_edit=may_edit)],
+        WHY: [
+            *stale,
+            why_waits.why_card(walk, shown.answers, leg=leg, waits=waits, may_edit=may_edit),
+        ],
         LEGS: [why_waits.legs(walk, may_edit=may_edit)],
         ABOUT: recording_view.facts(shown, walk),
         STRIDES: [html.H2("Strides"), strides],
@@ -345,7 +350,7 @@ def _drawn(trial: KnownTrial, walk: MeasuredWalk | None, leg: str, *, may_edit: 
         "of": trial.id,
         "version": trial.version,
         "leg": leg,
-        "figures": recording_view.drawings(walk),
+        "figures": sorted(recording_view.drawings(walk), key=lambda one: one["side"] != leg),
         "lines": stride_tables.line_data(walk) if timed and may_edit else None,
         "last_s": walk.trial.duration_s if timed else None,
         **(replay(walk) if timed else {"frames": None, "stick": None}),

@@ -58,13 +58,17 @@ KEY_SYMBOLS: Final = {
 }
 
 
-def why_card(walk: MeasuredWalk, answers: Answers, *, waits: bool, may_edit: bool) -> Component:
+def why_card(
+    walk: MeasuredWalk, answers: Answers, *, leg: str, waits: bool, may_edit: bool
+) -> Component:
     """Return why a walk waits with the answers there are, or that it does not.
 
     Parameters
     ----------
     answers : mapping of str to str
         Warnings that the laboratory has answered for every walk; told below the rest.
+    leg : str
+        The leg that is told of first.
     waits : bool
         Nobody has looked at it yet.
     may_edit : bool
@@ -75,7 +79,8 @@ def why_card(walk: MeasuredWalk, answers: Answers, *, waits: bool, may_edit: boo
     words = [part for joint in doubts for part in _doubt(joint, may_edit=may_edit)]
     told = [(one, _answer(one, answers)) for one in warned]
     words += [_warning(one) for one, answer in told if not answer]
-    words += [_way_to(cycle) for cycle in walk.cycles if _is_to_look_at(cycle)]
+    odd = sorted(filter(_is_to_look_at, walk.cycles), key=lambda cycle: cycle.side != leg)
+    words += map(_way_to, odd)
     title = "Why it waits" if waits else "Nothing waits here"
     head = html.H2([icon("waits" if waits else "done"), title])
     act = pressing(PRESSED, {"what": "confirm"})

@@ -28,7 +28,9 @@ def to_stored(record: Any) -> dict[str, Any]:
 
 def from_stored(kind: type[Record], plain: dict[str, Any]) -> Record:
     """Return the record of a kind that :func:`to_stored` gave."""
-    record: Record = _made(kind, plain)
+    wanted: Any = kind
+    make: Any = _maker(wanted)
+    record: Record = make(plain)
     return record
 
 
@@ -41,18 +43,31 @@ def _stored(value: Any) -> Any:
     return list(map(_stored, value)) if isinstance(value, tuple) else value
 
 
-def _made(kind: Any, plain: Any) -> Any:
-    if plain is None:
-        return None
+@cache
+def _maker(kind: Any) -> Callable[[Any], Any] | None:
+    """Return what makes a value of a kind from its plain one; None where that is the value."""
     if get_origin(kind) in (Union, UnionType):
         (kind,) = (each for each in get_args(kind) if each is not type(None))
     if kind is Reason:
-        return from_plain(plain)
+        return _given(from_plain)
     if _is_record(kind):
-        return kind(**{name: _made(own, plain[name]) for name, own in _types(kind).items()})
+        makers = {name: _maker(own) for name, own in _types(kind).items()}
+        plain = [name for name, make in makers.items() if make is None]
+        made = [(name, make) for name, make in makers.items() if make is not None]
+        return _given(
+            lambda own: kind(
+                **{name: own[name] for name in plain},
+                **{name: make(own[name]) for name, make in made},
+            )
+        )
     if get_origin(kind) is tuple:
-        return tuple(_made(get_args(kind)[0], each) for each in plain)
-    return plain
+        of_each = _maker(get_args(kind)[0])
+        return _given(tuple if of_each is None else lambda own: tuple(map(of_each, own)))
+    return None
+
+
+def _given(make: Callable[[Any], Any]) -> Callable[[Any], Any]:
+    return lambda plain: None if plain is None else make(plain)
 
 
 @cache

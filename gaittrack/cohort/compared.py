@@ -142,38 +142,37 @@ def newest_line(told: Sequence[VisitAnswer]) -> dict[str, Any]:
     }
 
 
-def answers_of_person(study: Study, person: PersonFacts) -> dict[str, Given]:
-    """Return the answers of a person's visits: as kept where that holds, else compared now.
+def told_of_person(study: Study, person: PersonFacts) -> tuple[dict[str, Given], Following]:
+    """Return the answers of a person's visits, and the person over them.
 
-    Where stored results are damaged, they are compared without these.
+    As kept where that holds, else compared now; where stored results are damaged, without these.
     """
-    kept = _kept_of(study, person, ANSWERS)
-    if kept is None:
-        return compared_answers(study, person.id)
+    kept = _kept_of(study, person)
+    given, followed = kept.get(ANSWERS), kept.get(FOLLOWED)
+    answers = compared_answers(study, person.id) if given is None else _answers_of(given)
+    if followed is None:
+        return answers, follow_person(study, person.code)
+    stale = stale_words(study, person.code)
+    found = replace(from_stored(Following, followed), person=person.code, stale=stale)
+    return answers, found
+
+
+def _answers_of(given: Mapping[str, Any]) -> dict[str, Given]:
     return {
         visit: each if isinstance(each, str) else tuple(from_stored(Answer, one) for one in each)
-        for visit, each in kept.items()
+        for visit, each in given.items()
     }
 
 
-def followed_person(study: Study, person: PersonFacts) -> Following:
-    """Return a person over the visits, likewise."""
-    kept = _kept_of(study, person, FOLLOWED)
-    if kept is None:
-        return follow_person(study, person.code)
-    found = from_stored(Following, kept)
-    return replace(found, person=person.code, stale=stale_words(study, person.code))
-
-
-def _kept_of(study: Study, person: PersonFacts, part: str) -> Any:
-    """Return a part kept of a person; None where it does not hold, or results are damaged."""
+def _kept_of(study: Study, person: PersonFacts) -> Mapping[str, Any]:
+    """Return the parts kept of a person that hold; none of them where results are damaged."""
     with study.read() as connection:
         is_damaged = bool(damaged_results(connection, PERSON.c.id == person.id))
         stamps = person_stamps(connection, [person.id])
-        kept, broken = kept_parts(connection, [part], stamps, [person.id])
+        kept, broken = kept_parts(connection, [ANSWERS, FOLLOWED], stamps, [person.id])
     for code in broken:
         compare_and_keep(study, code, stamps[code])
-    return None if is_damaged else kept.get(person.code, {}).get(part)
+    return {} if is_damaged else kept.get(person.code, {})
 
 
 @dataclass(frozen=True, eq=False, slots=True)

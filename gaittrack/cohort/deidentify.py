@@ -116,9 +116,8 @@ def closed(source: CohortSource, ids: Mapping[str, str]) -> CohortSource:
         As of :func:`deidentify`.
     """
     visits = _visits(source, ids)
-    numbers = {
-        (row["was_person"], row["was_visit"]): row["visit"] for row in visits.to_dict("records")
-    }
+    names = ("was_person", "was_visit", "visit")
+    numbers = {(p, v): n for p, v, n in zip(*(visits[name] for name in names), strict=True)}
     codes = condition_codes(source.conditions)
     places = {
         key: (ids[key[0]], numbers[key[:2]], code)

@@ -55,8 +55,8 @@ PEOPLE_NAMES: Final = ("export_id", "age_band", *OF_PERSON, "brace_classes", "n_
 def people_table(source: CohortSource) -> pd.DataFrame:
     """Return one row per person: age band at the first visit, sex, cause, side, braces."""
     first = source.visits.drop_duplicates("person")
-    bands = dict(zip(first["person"], first["age_band"], strict=True))
-    counts = Counter(source.visits["person"])
+    bands = dict(zip(first["person"].tolist(), first["age_band"].tolist(), strict=True))
+    counts = Counter(source.visits["person"].tolist())
     classes: dict[str, set[str]] = {}
     for (person, _, _), worn in source.conditions.items():
         if worn.is_braced:

@@ -15,7 +15,7 @@ without them. Everything a screen needs::
     export_zip(study, file, selection=chosen, who=who)              # or a zip into an open file
 
 Columns are those of ``changes`` and ``statistics`` in ``dictionary.csv``, with ``person`` (the
-study's code) in the place of ``export_id``; text columns of ``changes`` are categories.
+study's code) in the place of ``export_id``.
 """
 
 from __future__ import annotations
@@ -51,6 +51,7 @@ from gaittrack.cohort.table import people_table, people_with_bodies
 from gaittrack.compare.marker_errors import SPEED_MEASURE
 from gaittrack.study.store import Study
 from gaittrack.study.tables import HISTORY
+from gaittrack.trial import BoolArray
 
 Fresh = tuple[str, Parts]
 """What was compared of a person, after the stamp of what it was made from."""
@@ -83,6 +84,8 @@ class CohortView:
     state: str
     unkept: Mapping[str, Parts] = field(default_factory=dict)
     _read: dict[str, pd.DataFrame] = field(default_factory=dict)
+    _meant: dict[Selection, BoolArray] = field(init=False, default_factory=dict)
+    _words: dict[str, str] = field(init=False, default_factory=dict)
 
     @property
     def missing(self) -> list[str]:
@@ -119,12 +122,24 @@ class CohortView:
         Returns
         -------
         DataFrame
-            Table ``changes`` of an export, with ``person`` in the place of ``export_id``, text as
-            categories; the index is the row of the visit in ``source.visits``.
+            Table ``changes`` of an export, with ``person`` in the place of ``export_id``; the index
+            is the row of the visit in ``source.visits``.
         """
         if measure not in self._read:
-            self._read[measure] = _joined(self._kept(measure), measure, self.source)
+            kept = self._kept(measure)
+            self._read[measure] = _joined(kept, measure, self.source, self._words)
         return self._read[measure]
+
+    def meant(self, selection: Selection) -> BoolArray:
+        """Return for each visit whether it and its person are meant."""
+        if selection not in self._meant:
+            visits = self.source.visits
+            everybody = self.people.rename(columns={"person": "export_id"})
+            ids = set(selected_ids(everybody, selection))
+            fits = selected_visits(visits, selection).to_numpy(dtype=bool)
+            of_them = np.fromiter((one in ids for one in visits["person"].tolist()), dtype=bool)
+            self._meant[selection] = fits & of_them
+        return self._meant[selection]
 
     def _kept(self, measure: str) -> dict[str, Parts]:
         """Return a part of everybody; those that were damaged are compared again."""
@@ -208,35 +223,36 @@ def study_state(study: Study) -> str:
 
 
 def _together(tables: Sequence[pd.DataFrame]) -> pd.DataFrame:
-    """Put tables one below the other, text as categories: quick to select, small to keep."""
-    filled = [_without_categories(table) for table in tables if len(table)]
-    if len(filled) < 2:
-        return next((table for table in tables if len(table)), tables[0])
-    joined = pd.concat(filled)
-    return joined.astype(dict.fromkeys(joined.select_dtypes(["object", "string"]), "category"))
+    """Put tables one below the other."""
+    filled = [table for table in tables if len(table)]
+    return pd.concat(filled) if len(filled) > 1 else next(iter(filled), tables[0])
 
 
-def _joined(kept: Mapping[str, Parts], measure: str, source: CohortSource) -> pd.DataFrame:
+def _joined(
+    kept: Mapping[str, Parts], measure: str, source: CohortSource, words: dict[str, str]
+) -> pd.DataFrame:
+    """Join what is kept of people; ``words`` holds each text once, however often it is said."""
     columns: dict[str, list[Any]] = {"person": []}
     for code in sorted(code for code, parts in kept.items() if measure in parts):
         own = kept[code][measure]
         columns["person"] += [code] * own["rows"]
         for name, cells in own["columns"].items():
-            columns.setdefault(name, []).extend(cells * own["rows"] if len(cells) == 1 else cells)
+            told = [words.setdefault(c, c) if isinstance(c, str) else c for c in cells]
+            columns.setdefault(name, []).extend(told * own["rows"] if len(told) == 1 else told)
     if not columns["person"]:
-        return pd.DataFrame({"person": pd.Categorical([]), "visit_no": [], "measure_id": []})
-    joined = pd.DataFrame(columns)
-    joined = joined.astype(dict.fromkeys(joined.select_dtypes(["object", "string"]), "category"))
+        return pd.DataFrame({"person": [], "visit_no": [], "measure_id": []}, dtype=object)
     visits = zip(source.visits["person"], source.visits["visit"], strict=True)
     rows = {(person, int(visit)): row for row, (person, visit) in enumerate(visits)}
     places = zip(columns["person"], columns["visit_no"], strict=True)
-    joined = joined.set_axis([rows.get(place, -1) for place in places], axis=0)
+    index = [rows.get(place, -1) for place in places]
+    joined = pd.DataFrame({name: _column(cells) for name, cells in columns.items()})
+    joined = joined.set_axis(index, axis=0)
     return joined[joined.index >= 0]  # a visit that came in meanwhile: the next reading has it
 
 
-def _without_categories(table: pd.DataFrame) -> pd.DataFrame:
-    names = list(table.select_dtypes("category"))
-    return table.astype(dict.fromkeys(names, object)) if names else table
+def _column(cells: list[Any]) -> pd.Series[Any]:
+    """Return texts as they are: other columns of text take ten times as long to select from."""
+    return pd.Series(cells, dtype=object if str in set(map(type, cells)) else None)
 
 
 def choices(view: CohortView) -> dict[str, list[str]]:
@@ -274,7 +290,7 @@ def selected_changes(
     DataFrame
         Rows of ``view.changes``, in its order.
     """
-    meant = _meant(view, selection).to_numpy()
+    meant = view.meant(selection)
     found = [
         _fitting(view.changes_of(name), meant, side_roles, pair)
         for name in dict.fromkeys(measures or view.measures)
@@ -284,26 +300,19 @@ def selected_changes(
 
 def _fitting(
     changes: pd.DataFrame,
-    meant: np.ndarray[Any, np.dtype[np.bool_]],
+    meant: BoolArray,
     side_roles: Sequence[str],
     pair: tuple[str, str] | None,
 ) -> pd.DataFrame:
-    fits = meant[changes.index.to_numpy(dtype=int)]
     if changes.empty:
         return changes
+    fits = meant[changes.index.to_numpy(dtype=int)]
     if side_roles:
         fits &= changes["side_role"].isin(side_roles).to_numpy()
     for name, word in zip(("condition_code", "reference_code"), pair or (), strict=False):
         fits &= (changes[name] == word).to_numpy()
-    return changes[np.asarray(fits, dtype=bool)]
-
-
-def _meant(view: CohortView, selection: Selection) -> pd.Series:
-    """Return for each visit whether it and its person are meant."""
-    visits = view.source.visits
-    everybody = view.people.rename(columns={"person": "export_id"})
-    fits = selected_visits(visits, selection)
-    return fits & visits["person"].isin(selected_ids(everybody, selection))
+    found: pd.DataFrame = changes[fits]
+    return found
 
 
 def selected_statistics(
@@ -328,14 +337,14 @@ def selected_statistics(
         the laboratory here.
     """
     changes = selected_changes(view, selection, measures=(*measures, SPEED_MEASURE), pair=pair)
-    plain = _without_categories(changes)
+    plain = changes
     if side_roles:  # the speed of a walk is that of both sides
         is_shown = plain["side_role"].isin(side_roles)
         plain = plain[is_shown | (plain["measure_id"] == SPEED_MEASURE)]
     plain = plain.rename(columns={"person": "export_id"})
     n_people = len(view.people)
     if selection != EVERYBODY:
-        n_people = view.source.visits.loc[_meant(view, selection), "person"].nunique()
+        n_people = view.source.visits.loc[view.meant(selection), "person"].nunique()
     table = statistics_table(plain, n_people=n_people, measures=measures)
     if side_roles and not table.empty:
         return table[table["side_role"].isin(side_roles)].reset_index(drop=True)

@@ -15,6 +15,7 @@ H, chosen by calibration (``tests/calibration``), is Welch's, with
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any, Final
 
@@ -128,8 +129,8 @@ def walks_half_width(
     """
     own = values.var(axis=-1, ddof=1) / values.shape[-1]
     other = reference.var(axis=-1, ddof=1) / reference.shape[-1]
-    quantile = _quantile(own, other, (values.shape[-1], reference.shape[-1]), alpha)
-    return np.asarray(quantile * np.sqrt(own + other), dtype=np.float64)
+    quantile = _quantile_of(own, other, (values.shape[-1], reference.shape[-1]))
+    return np.asarray(quantile(alpha) * np.sqrt(own + other), dtype=np.float64)
 
 
 def half_width(
@@ -161,20 +162,20 @@ def p_value(values: FloatArray, reference: FloatArray, placement: Placement) -> 
     own, other, wide = (np.asarray(each)[..., None] for each in (own, other, size))
     low = np.full(np.shape(size), math.log(_SMALLEST_P))
     step = -low / parts
+    places, error = np.arange(1, parts), np.sqrt(own + other)
+    quantile = _quantile_of(own, other, counts)
     for _ in range(rounds):
-        alpha = np.exp(low[..., None] + step[..., None] * np.arange(1, parts))
-        walks = _quantile(own, other, counts, alpha) * np.sqrt(own + other)
-        is_in = wide <= np.hypot(walks, placement.half_width(alpha))
-        low = low + step * np.count_nonzero(is_in, axis=-1)
+        alpha = np.exp(low[..., None] + step[..., None] * places)
+        is_in = wide <= np.hypot(quantile(alpha) * error, placement.half_width(alpha))
+        low = low + step * is_in.sum(axis=-1)
         step = step / parts
     return np.asarray(np.exp(low + step * parts), dtype=np.float64)
 
 
-def _quantile(
-    own: FloatArray, other: FloatArray, counts: tuple[int, int], alpha: float | FloatArray
-) -> Any:
-    """Return the quantile of a difference over its standard error."""
-    tail = 1 - np.asarray(alpha) / 2
+def _quantile_of(
+    own: FloatArray, other: FloatArray, counts: tuple[int, int]
+) -> Callable[[float | FloatArray], Any]:
+    """Return what gives the quantile of a difference over its standard error at an alpha."""
     fewer, more = sorted(counts)
     total = own + other
     total = total + (total == 0)  # so that nothing is divided by 0
@@ -182,14 +183,20 @@ def _quantile(
     parts = sum(share * share / (n - 1) for share, n in zip(shares, counts, strict=True))
     degrees = 1 / np.where(parts == 0, 1, parts)
     pooled = _POOLED_SHARE.get((fewer, more), 0.0)
-    welch = special.stdtrit((1 - pooled) * degrees + pooled * (fewer + more - 2), tail)
-    smaller = special.stdtrit(fewer - 1, tail)
+    of_welch = (1 - pooled) * degrees + pooled * (fewer + more - 2)
     imbalance = 1 - fewer / more
     share = _COCHRAN_SHARE * imbalance if fewer > 2 else float(more > 3)
-    quantile = welch
-    if share:
-        each = [special.stdtrit(n - 1, tail) for n in counts]
-        quantile = (1 - share) * welch + share * (shares[0] * each[0] + shares[1] * each[1])
-    how_far = np.clip(np.log(ALPHA / np.asarray(alpha)) / math.log(ALPHA / _TAIL_ALPHA), 0, 1)
-    drawn = how_far * (_TAIL_SHARE[0] + _TAIL_SHARE[1] * imbalance)
-    return quantile + drawn * (smaller - quantile)
+    of_tail = _TAIL_SHARE[0] + _TAIL_SHARE[1] * imbalance
+
+    def quantile(alpha: float | FloatArray) -> Any:
+        tail = 1 - np.asarray(alpha) / 2
+        found = special.stdtrit(of_welch, tail)
+        smaller = special.stdtrit(fewer - 1, tail)
+        if share:
+            each = [special.stdtrit(n - 1, tail) for n in counts]
+            found = (1 - share) * found + share * (shares[0] * each[0] + shares[1] * each[1])
+        how_far = np.log(ALPHA / np.asarray(alpha)) / math.log(ALPHA / _TAIL_ALPHA)
+        drawn = np.minimum(np.maximum(how_far, 0), 1) * of_tail
+        return found + drawn * (smaller - found)
+
+    return quantile

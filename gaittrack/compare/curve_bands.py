@@ -9,6 +9,7 @@ from __future__ import annotations
 import itertools
 import math
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Final
 
 import numpy as np
@@ -184,6 +185,7 @@ def _finding(stretches: tuple[tuple[float, float], ...]) -> Reason:
     return Reason("differ_at", stretches=tuple(said))
 
 
+@lru_cache(maxsize=8)
 def splits(n_first: int, n_second: int) -> FloatArray:
     """Return ways to split walks in two: all of them if few, else random ones and the real one.
 
@@ -207,6 +209,7 @@ def splits(n_first: int, n_second: int) -> FloatArray:
     member = np.zeros((len(chosen), total))
     for row, group in enumerate(chosen):
         member[row, group] = 1
+    member.setflags(write=False)  # whoever asks next gets the same
     return member
 
 

@@ -45,9 +45,14 @@ class Placement:
         """
         variance = self.own**2 + self.reference**2
         walks = 2 * self.walk_error**2
+        if not variance and not walks:
+            return np.zeros(np.shape(alpha))
         tail = 1 - np.asarray(alpha) / 2
-        t, z = special.stdtrit(self.degrees, tail), special.ndtri(tail)
-        inside = t * t * (variance + walks) - z * z * walks
+        t = special.stdtrit(self.degrees, tail)
+        inside = t * t * (variance + walks)
+        if walks:
+            z = special.ndtri(tail)
+            inside = inside - z * z * walks
         return np.asarray(np.sqrt(np.maximum(inside, 0)), dtype=np.float64)
 
     @property

@@ -190,7 +190,7 @@ def short_labels(
     leave_out : collection of Reason
         Labels that are said elsewhere.
     """
-    return _short([label for label in row.labels if label not in leave_out], language)
+    return label_words([label for label in row.labels if label not in leave_out], language)
 
 
 def doubts(labels: Iterable[Reason], language: str = ENGLISH) -> list[str]:
@@ -198,10 +198,11 @@ def doubts(labels: Iterable[Reason], language: str = ENGLISH) -> list[str]:
 
     Not how every recording of a laboratory is measured, and not what the whole comparison says.
     """
-    return _short([label for label in labels if _is_doubt(label)], language)
+    return label_words([label for label in labels if _is_doubt(label)], language)
 
 
-def _short(labels: Sequence[Reason], language: str) -> list[str]:
+def label_words(labels: Sequence[Reason], language: str = ENGLISH) -> list[str]:
+    """Return labels in words, one that holds in both conditions said once."""
     told = Counter(label["label"] for label in labels if label.code == OF_CONDITION)
     short = (
         label["label"] if label.code == OF_CONDITION and told[label["label"]] > 1 else label

@@ -110,7 +110,7 @@ def _box(values: list[float], place: float, name: str, colour: str) -> Figure:
     return {
         "type": "box",
         "y": values,
-        "x": [place] * len(values),
+        "x0": place,
         "name": name,
         "width": 0.28,
         "boxpoints": False,
@@ -155,12 +155,13 @@ def draw_everybodys_change(changes: pd.DataFrame) -> Figure:
 
 def _changes_trace(rows: pd.DataFrame, places: Sequence[int]) -> Figure:
     colour = OTHER_STYLES[0].colour
+    said = {code: str(Reason(code)) for code in set(rows["verdict"])}
     return {
         "type": "scatter",
         "mode": "markers" if len(rows) <= MOST_MARKERS else "lines",
         "x": list(places),
         "y": _numbers(rows, "difference"),
-        "text": [f"{p}: {Reason(v)}" for p, v in zip(rows["person"], rows["verdict"], strict=True)],
+        "text": [f"{p}: {said[v]}" for p, v in zip(rows["person"], rows["verdict"], strict=True)],
         "hovertemplate": "%{text}, %{y}<extra></extra>",
         "marker": {"color": colour, "size": _MARKER_PX},
         "line": {"color": colour},
@@ -177,7 +178,8 @@ def _bars(rows: pd.DataFrame, places: Sequence[int]) -> Figure:
         )
         if low is not None and high is not None
     ]
-    boxes = [(p - half, p - half, p + half, p + half, None) for p, *_ in known]
+    sides = [(round(p - half, _DECIMALS), round(p + half, _DECIMALS)) for p, *_ in known]
+    boxes = [(left, left, right, right, None) for left, right in sides]
     return {
         "type": "scatter",
         "mode": "none",

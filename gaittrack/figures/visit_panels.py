@@ -7,7 +7,7 @@ screens and pages only set them.
 from __future__ import annotations
 
 import math
-from collections.abc import Collection, Iterator, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -15,7 +15,7 @@ from gaittrack.answer import Finding
 from gaittrack.answer.findings import UNTOLD
 from gaittrack.answer.sentences import chip_of
 from gaittrack.compare.questions import QUESTIONS
-from gaittrack.compare.row_words import number, signed, unit_words
+from gaittrack.compare.row_words import doubts, number, signed, unit_words
 from gaittrack.compare.rows import ComparisonRow
 from gaittrack.compare.verdict import LARGER
 from gaittrack.compare.walks import MEASURE_BY_NAME
@@ -72,6 +72,8 @@ class Panel:
         Height in per cent from the top, and label.
     has_sign : bool
         A sign to look at fires on its measure at the newest visit.
+    doubts : tuple of str
+        What makes its values doubtful, and at which visits where not at all of them.
     """
 
     title: str
@@ -81,6 +83,7 @@ class Panel:
     ticks: tuple[tuple[float, str], ...]
     points: tuple[VisitPoint, ...]
     has_sign: bool
+    doubts: tuple[str, ...]
 
     @property
     def is_known(self) -> bool:
@@ -139,7 +142,20 @@ def _panel(
             _point(each, row, at, ticks) for each, row, at in zip(told, rows, places, strict=True)
         ),
         any((row.measure, finding.side) in signs for row in finding.rows),
+        tuple(_doubts({each.visit.code: row for each, row in zip(told, rows, strict=True) if row})),
     )
+
+
+def _doubts(rows: Mapping[str, ComparisonRow]) -> Iterator[str]:
+    """Yield what makes values doubtful, each once."""
+    visits: dict[str, list[str]] = {}
+    for visit, row in rows.items():
+        for doubt in doubts(row.labels):
+            visits.setdefault(doubt, []).append(visit)
+    for doubt, own in visits.items():
+        yield (
+            with_minus(doubt) if len(own) == len(rows) else f"{', '.join(own)}: {with_minus(doubt)}"
+        )
 
 
 def _row_of(told: VisitAnswer, wanted: Finding, measure: str) -> ComparisonRow | None:

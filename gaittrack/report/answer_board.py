@@ -25,6 +25,7 @@ from gaittrack.figures.answer_board import (
     unit_sign,
 )
 from gaittrack.figures.plain_numbers import with_minus
+from gaittrack.figures.several_board import SeveralBoard
 from gaittrack.reasons import Reason
 from gaittrack.report.html_parts import bullets, paragraph
 
@@ -227,7 +228,8 @@ def foot_html(numbers: Mapping[str, int], n_columns: int) -> str:
         f'<div class="doubt"><b>! {place}</b> {escape(text)}</div>'
         for text, place in numbers.items()
     )
-    return f'<tfoot><tr><td colspan="{n_columns}">{told}{escape(KEY)}</td></tr></tfoot>'
+    axis = '<span class="in-rows">numbers on the axis: times the measurement error; </span>'
+    return f'<tfoot><tr><td colspan="{n_columns}">{told}{axis}{escape(KEY)}</td></tr></tfoot>'
 
 
 def _values(line: Line) -> str:
@@ -244,8 +246,19 @@ def _axis(row: BoardRow, board: Board) -> str:
         return f'<div class="why">{escape("; ".join(whys))}</div>'
     why = f'<div class="why">{escape("; ".join(whys))}</div>' if whys else ""
     marks = "".join(f"<div>{each}</div>" for each in drawn)
-    grid = "".join(f'<i class="whole-number" style="left:{at}%"></i>' for at, _ in board.ticks)
-    kind = "axis" if whys else "axis through"
+    return axis_html(board, marks, why)
+
+
+def axis_html(board: Board | SeveralBoard, marks: str, why: str) -> str:
+    """Return the axis of a row with its marks, and why some are missing.
+
+    The numbers of its lines stand over the board; where that has no head, in the row.
+    """
+    grid = "".join(
+        f'<i class="whole-number" data-at="{escape(label)}" style="left:{at}%"></i>'
+        for at, label in board.ticks
+    )
+    kind = "axis" if why else "axis through"
     return f'<div class="{kind}" aria-hidden="true">{band_html(board.band)}{grid}{marks}</div>{why}'
 
 

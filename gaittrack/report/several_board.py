@@ -30,7 +30,7 @@ from gaittrack.report.answer_board import (
     NO_VALUE,
     Opener,
     answer_html,
-    band_html,
+    axis_html,
     board_html,
     chip_html,
     foot_html,
@@ -209,10 +209,7 @@ def _axis(row: SeveralRow, board: SeveralBoard) -> str:
     why = f'<div class="why">{escape("; ".join(row.whys))}</div>' if row.whys else ""
     if not row.marks:
         return why
-    marks = "".join(map(_mark, row.marks))
-    grid = "".join(f'<i class="whole-number" style="left:{at}%"></i>' for at, _ in board.ticks)
-    kind = "axis" if why else "axis through"
-    return f'<div class="{kind}" aria-hidden="true">{band_html(board.band)}{grid}{marks}</div>{why}'
+    return axis_html(board, "".join(map(_mark, row.marks)), why)
 
 
 def _mark(placed: PlacedMark) -> str:

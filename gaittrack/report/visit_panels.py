@@ -66,11 +66,14 @@ def _panel(panel: Panel) -> str:
         f"{''.join(map(_dots, panel.points))}</div>"
     )
     below = "".join(map(_below, panel.points))
+    doubts = "".join(
+        f'<small class="doubt"><b>!</b> {escape(each)}</small>' for each in panel.doubts
+    )
     many = " many" if len(panel.points) > _SIDE_BY_SIDE else ""
     return (
         f'<section class="card panel"><h3>{escape(panel.title)}{flag}</h3>'
         f"<p>{escape(panel.measure)}{escape(side)}: {escape(panel.said)}</p>"
-        f'{drawn}<ol class="changes{many}">{below}</ol></section>'
+        f'{drawn}<ol class="changes{many}">{below}</ol>{doubts}</section>'
     )
 
 

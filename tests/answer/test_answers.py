@@ -1,6 +1,8 @@
 """The answer of a comparison says what its rows say, on the right leg, and aims first."""
 
+import re
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 
@@ -13,8 +15,10 @@ from gaittrack.compare.condition import Condition
 from gaittrack.compare.decision import VERDICTS
 from gaittrack.compare.questions import QUESTION_CODES, QUESTION_MEASURES
 from gaittrack.figures.answer_board import draw_board
+from gaittrack.figures.visit_panels import draw_panels
 from gaittrack.reasons import Reason
 from gaittrack.report.answer_board import board_html
+from gaittrack.report.visit_panels import panels_html
 from gaittrack.vocabulary import SIDES
 from tests.compare.made_up_walks import CLEARANCE, RATE, walks
 
@@ -143,8 +147,8 @@ def test_the_legs_are_the_braced_ones():
 
 
 @pytest.mark.parametrize("of_both", [True, False])
-def test_what_makes_a_value_doubtful_stands_beside_it_in_board_and_terminal(of_both):
-    """Of one condition with its name, of both without; what is routine does not."""
+def test_what_makes_a_value_doubtful_stands_beside_it_wherever_it_is_shown(of_both):
+    """Of one condition with its name, of both without, over visits with those; routine is not."""
     slow, routine = Reason("lower_bound", rate_hz=60.0), Reason("low_passed", cutoff_hz=20.0)
     found = answer_of(
         {RATE: 200},
@@ -160,6 +164,26 @@ def test_what_makes_a_value_doubtful_stands_beside_it_in_board_and_terminal(of_b
     assert f'<div class="doubt"><b>! 1</b> {doubt}</div>' in board
     assert board.count('<b class="doubt">! 1</b>') == 1
     assert f"! {told}" in answer_text(found) or not of_both, "no value is printed then"
+    sure = answer_of({RATE: 200}, {RATE: 150})
+    visits = [
+        SimpleNamespace(
+            visit=SimpleNamespace(code=f"v{n}", facts={"days_since_first_visit": n}), answer=each
+        )
+        for n, each in enumerate((sure, found, found))
+    ]
+    for own, said in ((visits, f"v1, v2: {told}"), (visits[1:], told)):
+        panels = {each.title: each for each in draw_panels(own)}
+        assert panels.pop("How fast it comes down").doubts == (said,)
+        assert not any(each.doubts for each in panels.values())
+        assert f"<b>!</b> {said}</small>" in panels_html(draw_panels(own))
+
+
+def test_each_row_of_a_board_numbers_its_axis_for_where_the_board_has_no_head():
+    """As over the board, on a phone."""
+    found = answer_of({MID_SWING: 0}, {MID_SWING: 9})
+    ticks = [label for _, label in draw_board(found, found.findings).ticks]
+    (axis,) = re.findall('<div class="axis through".*?</div></div>', board_html(found))
+    assert re.findall('data-at="(.*?)"', axis) == ticks and len(ticks) > 3
 
 
 def test_every_answering_measure_has_its_words_and_every_verdict_its_chip():

@@ -368,3 +368,11 @@ def test_the_readmes_first_commands_are_what_ci_runs():
     assert len(first_two) == 2
     for command in first_two:
         assert re.search(rf"^{re.escape(command)}$", ci, re.M), f"not in .ci/run: {command}"
+
+
+def test_no_style_asks_of_every_element_what_is_in_it():
+    """Each element that comes or goes would style the whole page anew: a plot does so 40 times."""
+    sheets = [*ROOT.glob("dashboards/assets/*.css"), *ROOT.glob("gaittrack/report/templates/*.css")]
+    everything = re.compile(r"(\*|:not\():has\(|\*:not\(:has\(")
+    found = [path.name for path in sheets if everything.search(path.read_text())]
+    assert len(sheets) > 10 and found == []

@@ -8,16 +8,10 @@ import pandas as pd
 import pytest
 from sqlalchemy import func, select
 
-from dashboards.cohort.cohort_tables import (
-    COLUMNS,
-    MOST_ON_PAPER,
-    counts_words,
-    grid_rows,
-    paper_table,
-)
+from dashboards.cohort.cohort_tables import ORDERS, counts_words, in_order, rows_table
 from dashboards.parts.markup import html_of
 from gaittrack.cohort.reason_cells import packed
-from gaittrack.compare.verdict import NO_CHANGE, NOT_COMPARABLE, NOT_DEFINED
+from gaittrack.compare.verdict import LARGER, NO_CHANGE, NOT_COMPARABLE, NOT_DEFINED
 from gaittrack.reasons import Reason
 from gaittrack.study.store import create_study
 from gaittrack.study.tables import HISTORY
@@ -43,22 +37,18 @@ def choose(page, label, option):
 
 
 def test_everybody_is_shown_in_plain_words_and_a_cause_narrows_them(cohort):
-    """Both people at their first visit, rows also on paper; choosing a cause leaves one."""
+    """Both people at their first visit, also on paper; a cause leaves one, whose code leads on."""
     settle(cohort)
     chosen = cohort.locator("input:visible").evaluate_all("all => all.map(one => one.value)")
     assert "with brace, in shoes against without brace, in shoes" in chosen
     shown = cohort.inner_text("main")
     assert "with brace, in shoes minus without brace, in shoes" in shown
     assert "orthosis_" not in shown + "".join(chosen)
-    n_rows = cohort.locator("#cohort-grid .ag-center-cols-container .ag-row").count()
     with on_paper(cohort):
-        printed = cohort.locator("#cohort-paper tbody tr")
-        assert printed.count() == n_rows > 0
-        assert printed.first.is_visible()
-        assert "orthosis_" not in cohort.inner_text("#cohort-paper")
+        assert cohort.locator("#cohort-rows tbody tr").first.is_visible()
         assert cut_off(cohort) == []
     graphs_send_nothing(cohort)
-    people = "#cohort-grid .ag-cell[col-id='person']"
+    people = "#cohort-rows tbody a"
     assert set(cohort.locator(people).all_inner_texts()) == {"P01", "P02"}
     choose(cohort, "Cause", "stroke")
     until(
@@ -66,7 +56,10 @@ def test_everybody_is_shown_in_plain_words_and_a_cause_narrows_them(cohort):
         "cells => new Set([...document.querySelectorAll(cells)].map(c => c.innerText)).size === 1",
         people,
     )
-    assert "of 1 person;" in cohort.inner_text("#cohort-counts")
+    cohort.wait_for_selector("#cohort-counts:has-text('of 1 person;')")
+    code = cohort.locator(people).first.inner_text()
+    cohort.locator(people).first.click()
+    cohort.wait_for_selector(f".banner strong:has-text('{code}')")
 
 
 def graphs_send_nothing(cohort):
@@ -77,7 +70,7 @@ def graphs_send_nothing(cohort):
     assert not re.search("share|cloud", str(graphs).lower())
 
 
-def test_what_is_chosen_stays_chosen_and_a_person_of_a_row_is_opened(cohort):
+def test_what_is_chosen_stays_chosen(cohort):
     """The options' answer is held back until another measure is chosen: it takes nothing back."""
     held = []
     cohort.route(
@@ -98,13 +91,10 @@ def test_what_is_chosen_stays_chosen_and_a_person_of_a_row_is_opened(cohort):
     settle(cohort)
     assert cohort.get_by_label("Measure").first.input_value() == f"{title} (deg)"
     assert title in cohort.locator("#cohort-pairs .gtitle").text_content()
-    cohort.locator("#cohort-grid .ag-cell[col-id='person']", has_text="P02").first.click()
-    cohort.get_by_role("button", name="Open the person").click()
-    cohort.wait_for_selector(".banner strong:has-text('P02')")
 
 
 def test_without_anybody_it_says_what_to_do(open_page, tmp_path):
-    """Not an empty grid alone."""
+    """Not an empty table alone."""
     create_study(tmp_path / "study").close()
     served = Served(tmp_path / "study")
     try:
@@ -113,15 +103,6 @@ def test_without_anybody_it_says_what_to_do(open_page, tmp_path):
         assert page.get_by_role("link", name="Add walks").count() == 2, "in the menu and here"
     finally:
         served.close()
-
-
-def test_a_long_table_is_not_printed_whole_and_says_so():
-    """The number of rows that are on the screen only."""
-    row = {column["field"]: None if column.get("type") else "x" for column in COLUMNS}
-    row["labels"] = "a label"
-    table, more = paper_table([row] * (MOST_ON_PAPER + 3), 1)
-    assert html_of(table).count("<tr") == MOST_ON_PAPER + 1
-    assert "3 rows more" in str(more) and "a label" in html_of(table)
 
 
 def test_an_export_is_refused_until_a_reason_is_given(cohort, served_copy):
@@ -156,23 +137,43 @@ def test_an_export_is_refused_until_a_reason_is_given(cohort, served_copy):
     assert answer.status in (403, 404)
 
 
-def test_what_makes_a_value_doubtful_stands_in_its_row():
-    """Beside the verdict's reason, in words; how every recording is measured does not."""
-    slow, routine = Reason("lower_bound", rate_hz=60.0), Reason("low_passed", cutoff_hz=20.0)
-    labels = [Reason("of_condition", condition="a", label=each) for each in (slow, routine)]
-    changes = pd.DataFrame(
+SLOW, ROUTINE = Reason("lower_bound", rate_hz=60.0), Reason("low_passed", cutoff_hz=20.0)
+LABELS = packed(*(Reason("of_condition", condition="a", label=each) for each in (SLOW, ROUTINE)))
+
+
+def rows_of(*told):
+    """Make rows of people P01, P02 … with a difference and a verdict each."""
+    return pd.DataFrame(
         [
             {
-                **dict.fromkeys(("reference_value", "value", "difference", "low", "high"), 1.0),
-                **{"person": "P01", "visit_no": 1, "side": "left", "measurement_error": 25.0},
+                **dict.fromkeys(("reference_value", "value", "low", "high"), 1.0),
+                **{"person": f"P{n:02d}", "visit_no": 1, "side": "left", "difference": difference},
                 **{"measure_id": "loading_response_plantarflexion_rate_deg_s"},
-                **{"verdict": NO_CHANGE, "direction": "", "typical": ""},
-                **{"verdict_reason": packed(None), "labels": packed(*labels)},
+                **{"measurement_error": 25.0, "verdict": verdict, "direction": "", "typical": ""},
+                **{"verdict_reason": packed(None), "labels": LABELS},
             }
+            for n, (difference, verdict) in enumerate(told, 1)
         ]
     )
-    (row,) = grid_rows(changes)
-    assert row["why"] == "! a: 60 Hz: too low where the foot falls fast"
+
+
+def test_what_makes_a_value_doubtful_stands_in_its_row():
+    """All labels in words: doubts marked, beside the verdict's reason; the others below, small."""
+    (table,) = rows_table(rows_of((3.0, NO_CHANGE)), {"P01": 7}, 1, [])
+    told = html_of(table)
+    doubt = "! a: 60 Hz: too low where the foot falls fast"
+    assert f"{doubt}<small>a: {ROUTINE}</small></td></tr>" in told
+    assert '<a href="/overview?person=7">P01</a>' in told and "+3" in told
+
+
+def test_rows_stand_in_the_order_asked_for_and_say_how_many_follow():
+    """By person, by the change either way with none last, by what may be said."""
+    rows = rows_of((1.0, NO_CHANGE), (float("nan"), NOT_DEFINED), (9.0, LARGER), (-2.0, NO_CHANGE))
+    found = {key: "".join(in_order(rows, key)["person"].str[-1]) for key in ORDERS}
+    assert found == {"person": "1234", "smallest": "4132", "largest": "3142", "said": "3142"}
+    table, foot = rows_table(rows.head(2), {}, 1_004, ["chosen"])
+    assert "Rows: 2 of 1,004" in html_of(table) and "show all" in html_of(foot)
+    assert html_of(foot).count("&quot;of&quot;: [&quot;chosen&quot;]") == 2
 
 
 def test_a_difference_that_is_not_comparable_is_not_counted():

@@ -4,12 +4,10 @@ import ast
 from pathlib import Path
 
 import dash
-import dash_ag_grid
 from dash import Input, Output, dcc, html
 
 import dashboards
 from dashboards.parts.dash_private import (
-    LATER,
     SUITES,
     UPDATE,
     LeanDash,
@@ -72,7 +70,6 @@ def test_dash_is_inside_as_it_was():
         "functions of callbacks": [one("x") for _, one in server_callbacks(app)] == ["x"],
         "where plots find their script": "_dashPlotlyJSURL" in scripts_of(dcc),
         "how scripts set properties": "set_props" in scripts_of(dash),
-        "the name of the grid": LATER["grid"] in scripts_of(dash_ag_grid),
     }
     for what, is_so in holds.items():
         assert is_so, WHAT_TO_DO.format(what=what)

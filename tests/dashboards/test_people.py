@@ -38,7 +38,12 @@ LISTED = [
     ListedPerson(n, f"P{n:03}", "stroke", "left", "v", f"2026-01-{n % 28 + 1:02}", 1, 2)
     for n in range(1, 251)
 ]
-COUNTS = {7: Waiting((1, 2), (3,), (1,), ("warnings", "warnings")), 3: Waiting(stale=(9,))}
+COUNTS = {
+    7: Waiting((1, 2), (3,), (1,), ("warnings", "warnings"), (8,)),
+    3: Waiting(stale=(9,)),
+    5: Waiting((1, 2), why=("sign_in_doubt", "sign_in_doubt")),
+    11: Waiting(untold=(4, 5)),
+}
 
 
 def people(counts=COUNTS, newest=None):
@@ -71,16 +76,18 @@ def test_a_long_list_says_how_many_more_there_are():
 def test_who_waits_comes_first_and_is_asked_the_question():
     """What waits on top, then the newest visit; the heading and the pills count."""
     found = fitting(people(), "stroke", WAITING_FIRST, EVERYBODY)
-    assert [one.listed.id for one in found[:3]] == [7, 3, 27]
-    assert len(fitting(people(), "", "code", "waits")) == 2
+    assert [one.listed.id for one in found[:5]] == [11, 7, 5, 3, 27]
+    assert len(fitting(people(), "", "code", "waits")) == 4
     shown = text_of(people_table(found, FIRST_ROWS, WAITING_FIRST))
-    assert shown.index("Wait for you: 2") < shown.index("P007") < shown.index("The others")
-    assert "Why not measured? 1 walk" in shown and "· 2 more" in shown
-    assert "Measure again? 1 walk" in shown
-    assert "2 wait for a word from you" in text_of(whole(people(), is_counted=True)[0])
+    assert shown.index("Wait for you: 4") < shown.index("P007") < shown.index("The others")
+    assert "Why not measured? 1 walk" in shown and "· 3 more" in shown
+    assert "Measure again? 1 walk" in shown and "Which way does the joint bend? 2 walks" in shown
+    asked = "Was the brace worn? 2 walks', className='over-row', href='/overview?person=11'"
+    assert asked in shown
+    assert "4 wait for a word from you" in text_of(whole(people(), is_counted=True)[0])
     uncounted = [Person(one, COUNTS.get(one.id), None) for one in LISTED]
     said = text_of(whole(uncounted, is_counted=False, is_comparing=True)[1])
-    assert "2 of 250 people." in said and "0 of 250 people compared; the others follow" in said
+    assert "4 of 250 people." in said and "0 of 250 people compared; the others follow" in said
 
 
 def test_the_shapes_of_a_row_are_those_of_the_newest_answer(served):

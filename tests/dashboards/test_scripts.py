@@ -13,28 +13,24 @@ def test_scripts_of_later_screens_become_addresses():
         for name in (
             "react.js",
             "dash_table/bundle.js",
-            "dash_ag_grid.v1.js",
             "plotly-cartesian.js?m=1",
         )
     ]
     assert sorted_scripts("\n".join(tags)).split("\n") == [
         tags[0],
-        '<data hidden id="later-grid" value="/x/dash_ag_grid.v1.js"></data>',
         '<data hidden id="later-plotly" value="/x/plotly-cartesian.js?m=1"></data>',
         "",
     ]
 
 
 def test_the_first_screen_waits_for_no_script_of_another(page, served):
-    """Drawing and the grid come with the screens that show them; the large plotly never does."""
+    """Drawing comes with the screens that show it; the large plotly never does."""
     page.wait_for_selector(".people[aria-label='2 people']")
     settle(page)
-    assert not any("ag_grid" in path or "plotly" in path for path in page.evaluate(_READ))
+    assert not any("plotly" in path for path in page.evaluate(_READ))
     page.click("nav a[href='/cohort']")
-    page.wait_for_selector("#cohort-grid .ag-root")
     page.wait_for_selector("#cohort-changes .js-plotly-plot .main-svg")
     settle(page)
     read = page.evaluate(_READ)
     assert sum("plotly-cartesian" in path for path in read) == 1
-    assert sum("dash_ag_grid.v" in path for path in read) == 1
     assert not any(path.endswith("plotly.min.js") or "dash_table" in path for path in read)

@@ -19,6 +19,7 @@ from gaittrack.pipeline import InputFile, Recording
 from gaittrack.simulate.sample_trials import write_visit
 from gaittrack.simulate.scenario import PATIENTS
 from gaittrack.study.corrections.looking import corrections_of
+from gaittrack.study.people.enrolled import id_of
 from gaittrack.study.recordings.importing import import_files
 from gaittrack.study.recordings.planning import plan_folders
 from gaittrack.study.recordings.reviewing import known_trial
@@ -354,6 +355,19 @@ def test_without_the_right_to_edit_there_is_nothing_to_edit_with(served):
     assert {"move", "delete", "add", "swap", "confirm", "exclude"} <= acts
     assert pressed["viewer"] == set()
     assert dragged["viewer"] is None and len(dragged["editor"]["left"]) > 4
+
+
+@pytest.mark.parametrize(("person", "side"), [("P01", "left"), ("P02", "right")])
+def test_the_affected_leg_comes_first(served, person, side):
+    """Its curves, on paper too, and its strides; the other leg's follow."""
+    with served.study.read() as connection:
+        number = id_of(connection, person)
+    found = by_name(walk_page.show(served.study, WalkMemory(), {"person": number}, VIEWER))
+    drawn = drawn_of(found)
+    assert drawn["leg"] == drawn["figures"][0]["side"] == side != drawn["figures"][1]["side"]
+    strides = str(found[json.dumps(walk_page.STRIDES)]["children"])
+    sides = list(dict.fromkeys(re.findall(r"(left|right)-\d\d", strides)))
+    assert sides[0] == side and len(sides) == 2
 
 
 @pytest.mark.parametrize(

@@ -5,7 +5,7 @@ import pandas as pd
 import pytest
 from sqlalchemy import select, text, update
 
-from gaittrack.cohort.compared import ANSWERS, answers_of_person
+from gaittrack.cohort.compared import ANSWERS, told_of_person
 from gaittrack.cohort.export import ExportOptions
 from gaittrack.cohort.from_study import cohort_source
 from gaittrack.cohort.kept_changes import ABOUT
@@ -212,7 +212,7 @@ def test_kept_changes_that_were_changed_are_made_anew(study, part):
     """They are not shown; verify says so until somebody looks at them."""
     first = read_cohort(study)
     person = facts_of_person(study, 1)
-    sentences = [own[0].sentences() for own in answers_of_person(study, person).values()]
+    sentences = [own[0].sentences() for own in told_of_person(study, person)[0].values()]
     with study.write() as connection:
         wanted = KEPT_CHANGES.c.part == part
         kept = connection.execute(select(KEPT_CHANGES.c.content).where(wanted)).scalar_one()
@@ -220,7 +220,7 @@ def test_kept_changes_that_were_changed_are_made_anew(study, part):
     (fault,) = verify(study)
     assert fault.startswith("P01: what was kept")
     assert read_cohort(study).changes.equals(first.changes)
-    again = answers_of_person(study, person)
+    again = told_of_person(study, person)[0]
     assert [own[0].sentences() for own in again.values()] == sentences
     assert verify(study) == []
 

@@ -8,7 +8,7 @@ from sqlalchemy import delete, insert, select, update
 
 from gaittrack.answer import to_stored
 from gaittrack.cohort import compared, person_stamps
-from gaittrack.cohort.compared import answers_of_person, compared_parts, followed_person, kept_of
+from gaittrack.cohort.compared import compared_parts, kept_of, told_of_person
 from gaittrack.cohort.kept_changes import ABOUT, keep_parts, kept_parts
 from gaittrack.cohort.view import read_cohort
 from gaittrack.errors import ComparisonError
@@ -56,10 +56,10 @@ def test_a_new_start_compares_nobody_again(study, counted, monkeypatch):
     pd.testing.assert_frame_equal(second.changes, first.changes)
     anew = visit_answers.compared_answers(again, 1)
     monkeypatch.setattr(compared, "compared_answers", lambda *_: pytest.fail("compared again"))
-    kept = answers_of_person(again, facts_of_person(again, 1))
     followed = follow.follow_person(again, "P01")
     monkeypatch.setattr(compared, "follow_person", lambda *_: pytest.fail("compared again"))
-    assert repr(followed_person(again, facts_of_person(again, 1))) == repr(followed)
+    kept, found = told_of_person(again, facts_of_person(again, 1))
+    assert repr(found) == repr(followed)
     assert list(kept) == ["visit-1", "visit-2"] == list(anew)
     for visit, own in kept.items():
         assert [each.sentences() for each in own] == [each.sentences() for each in anew[visit]]

@@ -3,7 +3,7 @@
 import json
 
 import pytest
-from sqlalchemy import insert
+from sqlalchemy import insert, select, update
 
 from gaittrack.study.laboratory import set_setting
 from gaittrack.study.recordings.overview import (
@@ -17,7 +17,7 @@ from gaittrack.study.recordings.overview import (
 )
 from gaittrack.study.results.keeping import find_trial
 from gaittrack.study.store import create_study
-from gaittrack.study.tables import PERSON, VISIT
+from gaittrack.study.tables import CONDITION, PERSON, TRIAL, VISIT
 from gaittrack.study.upkeep.erasing import erase_person
 from tests.correcting import confirm_trial
 from tests.study.conftest import WALK
@@ -93,6 +93,19 @@ def test_refused_and_stale_walks_wait(study, walk):
     assert waiting.stale == (walk.id,)
     assert walk.id not in waiting.to_look_at
     assert waiting.n == 2 + len(waiting.to_look_at)
+
+
+def test_walks_wait_while_nobody_said_whether_a_brace_was_worn(study):
+    """Told in words of no list, or not at all; standing trials do not wait."""
+    assert waiting_of(study, 1).untold == ()
+    mine = (CONDITION.c.id == 1) & (CONDITION.c.description.contains("orthosis"))
+    with study.write() as connection:
+        changed = connection.execute(
+            update(CONDITION).where(mine).values(description='{"footwear": "own shoes"}')
+        )
+        walks = select(TRIAL.c.id).where(TRIAL.c.condition_id == 1, TRIAL.c.kind == "walk")
+        own = connection.execute(walks.order_by(TRIAL.c.code)).scalars().all()
+    assert changed.rowcount == 1 and waiting_of(study, 1).untold == tuple(own)
 
 
 def test_everybody_at_once_gives_what_each_gives_alone(study, walk):

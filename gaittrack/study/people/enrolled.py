@@ -9,6 +9,7 @@ from __future__ import annotations
 import json
 from collections.abc import Collection
 from dataclasses import replace
+from functools import lru_cache
 from typing import Any
 
 from sqlalchemy import Connection, select, update
@@ -44,10 +45,10 @@ def id_of(connection: Connection, code: str) -> int | None:
     return connection.execute(select(PERSON.c.id).where(PERSON.c.code == code)).scalar()
 
 
-def ids_of(connection: Connection, codes: Collection[str]) -> list[int]:
-    """Return the row numbers of the people with some codes."""
-    query = select(PERSON.c.id).where(PERSON.c.code.in_(list(codes)))
-    return list(connection.execute(query).scalars())
+def ids_of(connection: Connection, codes: Collection[str]) -> dict[str, int]:
+    """Return the row numbers of the people with some codes, by code."""
+    query = select(PERSON.c.code, PERSON.c.id).where(PERSON.c.code.in_(list(codes)))
+    return {code: number for code, number in connection.execute(query)}
 
 
 def code_of(connection: Connection, person_id: int) -> str | None:
@@ -93,7 +94,13 @@ def find_person(connection: Connection, code: str) -> Row:
 
 def condition_of(row: Row) -> Condition:
     """Return what was worn, from a row of ``condition``."""
-    return Condition(row["code"], **json.loads(row["description"]))
+    return _condition(row["code"], row["description"])
+
+
+@lru_cache(maxsize=1024)
+def _condition(code: str, description: str) -> Condition:
+    """Return what was worn; many people wear the same."""
+    return Condition(code, **json.loads(description))
 
 
 def described(condition: Condition | None) -> dict[str, Any]:

@@ -83,17 +83,20 @@ class Waiting:
         Could not be measured.
     stale : tuple of int
         Their result is damaged or not of today's software and settings.
+    untold : tuple of int
+        Nobody said whether a brace was worn.
     """
 
     to_look_at: tuple[int, ...] = ()
     refused: tuple[int, ...] = ()
     stale: tuple[int, ...] = ()
     why: tuple[str, ...] = ()
+    untold: tuple[int, ...] = ()
 
     @property
     def n(self) -> int:
         """How much waits."""
-        return len(self.to_look_at) + len(self.refused) + len(self.stale)
+        return sum(map(len, (self.to_look_at, self.refused, self.stale, self.untold)))
 
 
 def list_people(connection: Connection) -> list[ListedPerson]:
@@ -193,6 +196,7 @@ def _sorted_out(study: Study, person_id: int, stale: set[int]) -> Waiting:
         tuple(key for key, own in codes.items() if NOT_MEASURABLE in own),
         tuple(one.trial.id for one in trials if one.trial.id in stale),
         tuple(asked.values()),
+        tuple(one.trial.id for one in trials if one.kind == "walk" and one.is_braced is None),
     )
 
 

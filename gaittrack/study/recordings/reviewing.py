@@ -24,6 +24,7 @@ from gaittrack.study.correction_rows import KINDS
 from gaittrack.study.corrections.looking import corrections_of
 from gaittrack.study.history import entries
 from gaittrack.study.laboratory import laboratory_answers
+from gaittrack.study.people.enrolled import condition_of
 from gaittrack.study.results.keeping import TRIAL_COLUMNS, KnownTrial
 from gaittrack.study.tables import CONDITION, CORRECTION, PERSON, RESULT, TRIAL, VISIT
 
@@ -46,6 +47,8 @@ class ListedTrial:
         Why a person should look; empty when nothing asks for it, or somebody has looked.
     n_counted, n_strides : int
         Strides that count, and all of them, when it was last measured.
+    is_braced : bool or None
+        Whether a brace was worn; None while nobody has said so.
     """
 
     trial: KnownTrial
@@ -56,6 +59,7 @@ class ListedTrial:
     reasons: tuple[Reason, ...]
     n_counted: int = 0
     n_strides: int = 0
+    is_braced: bool | None = None
 
 
 def reasons_to_look(
@@ -126,7 +130,7 @@ def trials_of_person(connection: Connection, person_id: int) -> list[ListedTrial
         Within a condition walks that wait for a look come first, standing trials last.
     """
     query = (
-        _trials(TRIAL.c.sha256, *WORD_COLUMNS)
+        _trials(TRIAL.c.sha256, CONDITION.c.description, *WORD_COLUMNS)
         .where(PERSON.c.id == person_id)
         .order_by(VISIT.c.number, VISIT.c.code, CONDITION.c.code, TRIAL.c.code)
     )
@@ -179,6 +183,7 @@ def _listed(row: Row[Any], is_looked_at: bool, answered: Collection[str]) -> Lis
         reasons=reasons,
         n_counted=sum(not cycle["reject_reasons"] for cycle in cycles),
         n_strides=len(cycles),
+        is_braced=condition_of({"code": row.condition, "description": row.description}).is_braced,
     )
 
 
