@@ -326,7 +326,10 @@ def _texts(
     events = stride_tables.event_table(walk)
     return {
         HEAD: [_heading(shown, recording_view.kind_words(walk))],
-        WHY: [*stale, why_waits.why_card(walk, leg=leg, waits=waits, may_edit=may_edit)],
+        WHY: [
+            *stale,
+            why_waits.why_card(walk, shown.answers, leg=leg, waits=waits, may_edit=may_edit),
+        ],
         LEGS: [why_waits.legs(walk, may_edit=may_edit)],
         ABOUT: recording_view.facts(shown, walk),
         STRIDES: [html.H2("Strides"), strides],

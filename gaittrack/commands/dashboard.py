@@ -12,6 +12,7 @@ from gaittrack.commands.options import FILE, study_options
 
 @click.command()
 @study_options
+@click.option("--new", "is_new", is_flag=True, help="Make the study, empty, if there is none.")
 @click.option("--host", default="127.0.0.1", show_default=True, help="Address to listen at.")
 @click.option("--port", type=click.IntRange(0, 65535), default=8050, show_default=True)
 @click.option(
@@ -30,16 +31,18 @@ from gaittrack.commands.options import FILE, study_options
 @click.option("--by", "who", metavar="NAME", help="Who works; else the user's name.")
 @click.option("--no-browser", is_flag=True, help="Only print the address.")
 def dashboard(
-    folder: Path, url: str | None, who: str | None, no_browser: bool, **place: Any
+    folder: Path, url: str | None, who: str | None, is_new: bool, no_browser: bool, **place: Any
 ) -> None:
     """Show a study in the browser: people, walks, comparisons, progress, cohort.
 
-    Serves this computer only, behind the printed address. Ctrl-C ends it. Other computers are
-    served with --host; then people sign in (gaittrack users add), and TLS is asked for.
+    Where there is no study yet it offers to make an empty one. Serves this computer only, behind
+    the printed address. Ctrl-C ends it. Other computers are served with --host; then people sign
+    in (gaittrack users add), and TLS is asked for.
     """
     from dashboards.serving import serve
     from dashboards.shell.place import Place
-    from gaittrack.commands.running import mistakes_told
+    from gaittrack.commands.running import make_if_wanted, mistakes_told
 
     with mistakes_told():
+        make_if_wanted(folder, url, is_new=is_new)
         serve(folder, url=url, place=Place(**place), who=who, opens_browser=not no_browser)

@@ -6,6 +6,7 @@ at all, whenever the machine stops.
 
 from __future__ import annotations
 
+import errno
 import hashlib
 import os
 import re
@@ -93,7 +94,15 @@ def sync_folder(folder: Path) -> None:
 
 
 def hash_of(path: Path) -> str:
-    """Return the SHA-256 of a file's bytes, in hexadecimal."""
+    """Return the SHA-256 of a file's bytes, in hexadecimal.
+
+    Raises
+    ------
+    OSError
+        It cannot be read; a pipe or a device, which may never end, is not opened.
+    """
+    if path.exists() and not path.is_file():
+        raise OSError(errno.EINVAL, "it is no plain file")
     with path.open("rb") as file:
         return hashlib.file_digest(file, "sha256").hexdigest()
 

@@ -208,14 +208,30 @@ def open_or_create_study(folder: Path, *, url: str | None = None) -> Study:
     StudyError
         As in :func:`open_study` and :func:`create_study`.
     """
+    if not has_study(folder, url=url):
+        return create_study(folder, url=url)
     if url is None:
-        is_there = (folder / DATABASE).is_file()
-        if is_there:
-            _finish_making(folder)
-    else:
-        with explained(folder), _engine(folder, url).connect() as connection:
-            is_there = inspect(connection).has_table(STUDY.name)
-    return open_study(folder, url=url) if is_there else create_study(folder, url=url)
+        _finish_making(folder)
+    return open_study(folder, url=url)
+
+
+def has_study(folder: Path, *, url: str | None = None) -> bool:
+    """Tell whether a study, or one whose making was broken off, is there.
+
+    Parameters
+    ----------
+    url : str, optional
+        As in :func:`open_study`.
+
+    Raises
+    ------
+    StudyError
+        The database cannot be asked.
+    """
+    if url is None:
+        return (folder / DATABASE).is_file()
+    with explained(folder), _engine(folder, url).connect() as connection:
+        return inspect(connection).has_table(STUDY.name)
 
 
 def _finish_making(folder: Path) -> None:

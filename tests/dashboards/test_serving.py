@@ -21,7 +21,7 @@ from sqlalchemy import insert
 from dashboards.serving import Server, ended_by, listening_socket
 from dashboards.shell.place import Place, PlaceError, address_of, check_place, doors_of
 from gaittrack.commands import main
-from gaittrack.study.store import create_study, open_study
+from gaittrack.study.store import create_study, has_study, open_study
 from gaittrack.study.tables import PERSON
 from gaittrack.study.upkeep.users import add_user
 from tests.dashboards.axe_check import violations
@@ -149,10 +149,23 @@ def test_the_command_refuses_in_words(folder, options, words):
     assert done.exit_code == 2 and words in done.stderr
 
 
-def test_no_study_is_told(tmp_path):
-    """A folder that is none ends the command with its message."""
-    done = CliRunner().invoke(main, ["dashboard", "--study", str(tmp_path / "none")])
-    assert done.exit_code == 2 and "not a study" in done.stderr
+def test_no_study_is_told_and_made_only_where_that_is_said(tmp_path, monkeypatch):
+    """Without a terminal the message names --new; on one it asks; no leaves nothing behind."""
+    opened = []
+    monkeypatch.setattr("dashboards.serving.serve", lambda folder, **_: opened.append(folder))
+
+    def show(folder, *options, **typed):
+        command = ["dashboard", "--study", str(folder), "--no-browser", *options]
+        return CliRunner().invoke(main, command, **typed)
+
+    done = show(tmp_path / "none")
+    assert done.exit_code == 2 and "not a study" in done.stderr and "--new" in done.stderr
+    assert show(tmp_path / "said", "--new").exit_code == 0 and has_study(tmp_path / "said")
+    monkeypatch.setattr("click.testing._NamedTextIOWrapper.isatty", lambda _: True, raising=False)
+    assert show(tmp_path / "none", input="n\n").exit_code == 1
+    assert not (tmp_path / "none").exists()
+    assert show(tmp_path / "asked", input="y\n").exit_code == 0 and has_study(tmp_path / "asked")
+    assert [folder.name for folder in opened] == ["said", "asked"]
 
 
 def test_the_wire_refuses_strange_hosts_and_names_no_server(folder):

@@ -21,6 +21,7 @@ from gaittrack.study.originals import hash_of, keep_original, original_path, pla
 from gaittrack.study.people.enrolled import check_against_study, ensure_condition
 from gaittrack.study.people.rows import inserted_id
 from gaittrack.study.recordings.planning import PlannedFile, State
+from gaittrack.study.recordings.shown_names import shown
 from gaittrack.study.results.keeping import keep_result
 from gaittrack.study.store import Study
 from gaittrack.study.tables import CONDITION, PERSON, TRIAL, VISIT
@@ -187,15 +188,15 @@ def _insert_trial(
         "condition_id": condition_id,
         "code": file.code,
         "kind": file.kind,
-        "file_name": file.path.name,
+        "file_name": shown(file.path.name),
         "sha256": hashes[0],
         "suffix": plain_suffix(file.path),
         "standing_id": find_standing(connection, file),
         "version": 1,
     }
-    after = {"trial": file.place, "kind": file.kind, "file": file.path.name, "sha256": hashes[0]}
+    after = {"trial": file.place, "kind": file.kind, "file": row["file_name"], "sha256": hashes[0]}
     if file.events is not None:
-        events = {"events_file_name": file.events.name, "events_sha256": hashes[1]}
+        events = {"events_file_name": shown(file.events.name), "events_sha256": hashes[1]}
         row |= events
         after |= events
     trial_id = inserted_id(connection, TRIAL, row)

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import re
 from collections import deque
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
@@ -21,7 +21,7 @@ from gaittrack.lab_map import LabMap
 from gaittrack.measured_walk import MeasuredWalk, RefusedFile, Result
 from gaittrack.pipeline import InputFile, Recording, measure_recording, read_standing
 from gaittrack.study.correction_rows import changes_of_trial
-from gaittrack.study.laboratory import laboratory_map
+from gaittrack.study.laboratory import laboratory_maps
 from gaittrack.study.originals import hash_of
 from gaittrack.study.people.asked_words import told_weakness, told_words
 from gaittrack.study.people.enrolled import (
@@ -33,6 +33,7 @@ from gaittrack.study.people.enrolled import (
 from gaittrack.study.recordings.adding import add_file, find_standing, put_back
 from gaittrack.study.recordings.planning import Plan, PlannedFile, ReportRow, State
 from gaittrack.study.recordings.same_person import Bodies, OtherPersonError
+from gaittrack.study.recordings.standing_content import is_still
 from gaittrack.study.results.keeping import MeasureAll, known_trials, measure_here
 from gaittrack.study.store import Study
 from gaittrack.study.tables import TRIAL
@@ -53,7 +54,7 @@ class _Run:
     new_people: bool
     dry_run: bool
     same_person: bool
-    lab_map: LabMap = field(default_factory=LabMap)
+    maps: tuple[LabMap, ...] = ()
     bodies: Bodies = field(default_factory=Bodies)
     people: set[str] = field(default_factory=set)
     hashes: dict[tuple[str, str], tuple[str, str]] = field(default_factory=dict)
@@ -84,6 +85,7 @@ def import_files(
     new_people: bool = False,
     same_person: bool = False,
     dry_run: bool = False,
+    maps: Sequence[LabMap] | None = None,
     measure_all: MeasureAll = measure_here,
 ) -> Iterator[ReportRow]:
     """Import files one by one, as the rows are asked for.
@@ -100,6 +102,8 @@ def import_files(
         Take walks whose segments are as long as in no other walk of the person.
     dry_run : bool
         Measure and check, and write nothing.
+    maps : sequence of LabMap, optional
+        In the place of those of the study.
     measure_all : MeasureAll
         Where to measure; see :mod:`gaittrack.study.results.processes`.
 
@@ -119,6 +123,8 @@ def import_files(
     run = _Run(study, who, new_people, dry_run, same_person)
     if study is not None:
         _look_around(run, study)
+    if maps is not None:
+        run.maps = tuple(maps)
     for file in plan.files:
         if file.kind == "standing":
             yield _finish(run, _Job(file, None), None)
@@ -127,7 +133,7 @@ def import_files(
 
 def _look_around(run: _Run, study: Study) -> None:
     with study.read() as connection:
-        run.lab_map = laboratory_map(connection)
+        run.maps = laboratory_maps(connection)
         run.people = set(person_codes(connection))
         hashes = select(TRIAL.c.id, TRIAL.c.sha256, TRIAL.c.events_sha256)
         stored = {row.id: (row.sha256, row.events_sha256) for row in connection.execute(hashes)}
@@ -174,7 +180,7 @@ def _finish(run: _Run, job: _Job, result: Result | None) -> ReportRow:
         recording = None
         if file.kind == "standing":
             given = InputFile(file.path)
-            read_standing(Recording(given, lab_map=run.lab_map, standing=given))
+            read_standing(Recording(given, maps=run.maps, standing=given))
         else:
             recording = _recording(run, file)
             if result is None or recording != job.recording:
@@ -212,6 +218,8 @@ def _checked(file: PlannedFile, result: Result | None, sha256: str) -> str:
         raise result.error
     if result.trial.provenance.sha256 != sha256:
         raise StudyError.of("file_changed_while_read", where=file.path.name)
+    if is_still(result.trial):
+        raise StudyError.of("recording_stands_still", where=file.place)
     if file.is_shared:
         _refuse_other_condition(file, list(dict.fromkeys(c.condition for c in result.trial.curves)))
     return _side_note(file, result)
@@ -332,7 +340,7 @@ def _same_bytes(file: PlannedFile, elsewhere: str) -> str:
 def _recording(run: _Run, file: PlannedFile) -> Recording:
     recording = Recording(
         InputFile(file.path),
-        lab_map=run.lab_map,
+        maps=run.maps,
         events=None if file.events is None else _hashed(file.events),
         condition=file.condition,
     )

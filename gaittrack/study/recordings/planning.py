@@ -17,6 +17,7 @@ from gaittrack.errors import GaitTrackError, StudyError
 from gaittrack.pipeline import files_in, passed_over_in
 from gaittrack.read.angle_sheet import SUFFIXES
 from gaittrack.study.people.description import Visit, check_brace, read_visit
+from gaittrack.study.recordings.shown_names import shown
 from gaittrack.walk_folders import CONDITIONS_FILE
 
 EVENTS_ENDING: Final = ".events.csv"
@@ -84,10 +85,13 @@ class Plan:
         Standing trials before the walks that need them.
     refused : list of ReportRow
         Files without a place.
+    homeless : list of Path
+        Those of them of which nothing says where they belong.
     """
 
     files: list[PlannedFile] = field(default_factory=list)
     refused: list[ReportRow] = field(default_factory=list)
+    homeless: list[Path] = field(default_factory=list)
 
     def refuse(self, path: Path, error: GaitTrackError, place: str = "") -> None:
         """Add a row for a file that cannot be placed."""
@@ -95,7 +99,12 @@ class Plan:
 
     def in_order(self) -> Plan:
         """Return the same plan, standing trials first."""
-        return Plan(sorted(self.files, key=lambda file: file.kind != "standing"), self.refused)
+        in_order = sorted(self.files, key=lambda file: file.kind != "standing")
+        return replace(self, files=in_order)
+
+
+class _HomelessError(StudyError):
+    """Nothing says where a file belongs."""
 
 
 def plan_folders(paths: Sequence[Path]) -> Plan:
@@ -109,7 +118,7 @@ def plan_folders(paths: Sequence[Path]) -> Plan:
     plan = Plan()
     visits: dict[Path, Visit | GaitTrackError] = {}
     files = files_in(paths)
-    events = {file: _events_beside(file) for file in files}
+    events = {file: events_beside(file) for file in files}
     for file in files:
         if file in events.values():
             continue
@@ -118,6 +127,7 @@ def plan_folders(paths: Sequence[Path]) -> Plan:
             plan.files += [replace(one, events=events[file]) for one in placed]
         except GaitTrackError as error:
             plan.refuse(file, error)
+            plan.homeless += [file] if isinstance(error, _HomelessError) else []
     plan.files += _standing_elsewhere(plan.files, paths, visits)
     for file in passed_over_in(paths):
         if file.name != CONDITIONS_FILE:
@@ -125,7 +135,7 @@ def plan_folders(paths: Sequence[Path]) -> Plan:
     return plan.in_order()
 
 
-def _events_beside(walk: Path) -> Path | None:
+def events_beside(walk: Path) -> Path | None:
     """Return the events table of a recording: ``walk-1.events.csv`` beside ``walk-1.csv``."""
     table = walk.with_name(walk.stem + EVENTS_ENDING)
     return table if walk.suffix and table.is_file() and table != walk else None
@@ -169,7 +179,7 @@ def _place(
         if condition.standing_trial is not None
         and (folder / condition.standing_trial).resolve() == file.resolve()
     ]
-    code = inside.with_suffix("").as_posix()
+    code = shown(inside.with_suffix("").as_posix())
     if stands_for:
         return [PlannedFile(file, visit, name, code, "standing") for name in stands_for]
     if len(inside.parts) == 1 and file.suffix.lower() in SUFFIXES and visit.conditions:
@@ -205,7 +215,7 @@ def _walk(file: Path, visit: Visit, folder: Path, inside: Path) -> PlannedFile:
                 where=f"{visit.person}/{visit.code}/{name}",
                 standing_trial=condition.standing_trial,
             )
-    code = Path(*inside.parts[1:]).with_suffix("").as_posix()
+    code = shown(Path(*inside.parts[1:]).with_suffix("").as_posix())
     return PlannedFile(file, visit, name, code, standing=standing)
 
 
@@ -231,5 +241,8 @@ def _by_depth(file: Path, paths: Iterable[Path]) -> PlannedFile:
         if path.is_dir() and place.is_relative_to(path.resolve()):
             parts = place.relative_to(path.resolve()).with_suffix("").parts
             if len(parts) == 4:
-                return PlannedFile(file, Visit(parts[0], parts[1]), parts[2], parts[3])
-    raise StudyError.of("place_of_file_not_told", where=file.name, conditions_file=CONDITIONS_FILE)
+                person, visit, condition, code = map(shown, parts)
+                return PlannedFile(file, Visit(person, visit), condition, code)
+    raise _HomelessError.of(
+        "place_of_file_not_told", where=file.name, conditions_file=CONDITIONS_FILE
+    )

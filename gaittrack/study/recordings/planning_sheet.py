@@ -1,9 +1,10 @@
 """Which file belongs to which person, visit and condition: from a sheet.
 
 In comes a CSV or XLSX with the columns ``file, person, visit, condition`` and, if wanted,
-``standing``, ``events`` (a table that came with the recording), facts of the person, the visit and
-the condition (what is said of a ``brace`` in a ``setting`` is theirs), and an ``aim`` by its code
-with its facts; out comes the same plan as from folders.
+``standing``, ``events`` (a table that came with the recording), ``trial`` (its name), ``use``
+(walk, standing or left out), facts of the person, the visit and the condition (what is said of a
+``brace`` in a ``setting`` is theirs), and an ``aim`` by its code with its facts; out comes the same
+plan as from folders.
 """
 
 from __future__ import annotations
@@ -11,7 +12,7 @@ from __future__ import annotations
 import csv
 from collections import Counter
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any, Final
 
@@ -34,9 +35,13 @@ from gaittrack.study.people.description import (
     make_visit,
 )
 from gaittrack.study.recordings.planning import Plan, PlannedFile, ReportRow
+from gaittrack.study.recordings.shown_names import as_on_disk, shown
 
 NEEDED: Final = ("file", "person", "visit", "condition")
 _WITH_A_WALK: Final = ("standing", "events")
+GUESSED: Final = "guessed_from"
+"""A column that says where guesses came from; it is for people and is not read."""
+USES: Final = ("walk", "standing", "left out")
 _AIM: Final = "aim"
 """Code of an aim, whose facts stand in the columns of the row."""
 MAX_SHEET_BYTES: Final = 20_000_000
@@ -57,28 +62,111 @@ def plan_sheet(sheet: Path, paths: Sequence[Path]) -> Plan:
     LayoutError
         The sheet cannot be read, or a column is missing or not known.
     """
-    table = _read(sheet)
+    table = read_table(sheet)
     _check_columns(list(table.columns), sheet.name)
-    plan = Plan()
-    seen: dict[Path, dict[tuple[str, str, str], str]] = {}
-    for number, row in enumerate(table.to_dict("records"), 2):
-        cells = {str(key): str(cell).strip() for key, cell in row.items() if str(cell).strip()}
-        where = f"{sheet.name} row {number}"
-        try:
-            planned = _planned(cells, sheet.parent, paths, where)
-            _refuse_second(planned, where, seen)
-            plan.files += [*_standing_of(planned), planned]
-        except GaitTrackError as error:
-            plan.refuse(Path(cells.get("file", "")), error)
-    plan.files = _with_shared(plan.files)
-    named = {path.resolve() for f in plan.files for path in (f.path, f.events) if path is not None}
-    named |= {*seen, sheet.resolve()}
+    rows = [
+        SheetRow(cells_of(row), f"{sheet.name} row {number}")
+        for number, row in enumerate(table.to_dict("records"), 2)
+    ]
+    plan, named = plan_rows(rows, [sheet.parent, *paths])
+    named.add(sheet.resolve())
     plan.refused += [
         ReportRow(file, "passed over", message=f"Not named in {sheet.name}.")
         for file in files_in([path for path in paths if path.is_dir()])
         if file.resolve() not in named
     ]
-    return plan.in_order()
+    return plan
+
+
+def cells_of(row: Mapping[Any, Any]) -> dict[str, str]:
+    """Return the cells of a row that hold something."""
+    return {str(key): str(cell).strip() for key, cell in row.items() if str(cell).strip()}
+
+
+@dataclass(frozen=True, slots=True)
+class SheetRow:
+    """The cells of one row by their columns, and where it stands."""
+
+    cells: Mapping[str, str]
+    where: str
+
+
+def plan_rows(rows: Sequence[SheetRow], folders: Sequence[Path]) -> tuple[Plan, set[Path]]:
+    """Place the file that each row names.
+
+    Parameters
+    ----------
+    folders : sequence of Path
+        Where files lie, asked in this order; also single files.
+
+    Returns
+    -------
+    plan : Plan
+        Standing trials first.
+    named : set of Path
+        Every file that a row names.
+    """
+    plan = Plan()
+    seen: _Seen = {}
+    for row in rows:
+        try:
+            planned = _planned(row.cells, folders, row.where)
+            _refuse_second(planned, row.where, seen)
+            if row.cells.get("use") != USES[2]:
+                plan.files += [*_standing_of(planned), planned]
+        except GaitTrackError as error:
+            plan.refuse(Path(row.cells.get("file", "")), error)
+    plan.files = _with_shared(_with_standing(plan))
+    named = {path.resolve() for f in plan.files for path in (f.path, f.events) if path is not None}
+    return plan.in_order(), {*named, *seen}
+
+
+def _with_standing(plan: Plan) -> list[PlannedFile]:
+    """Return the files, each walk with the standing trial of its condition or of its visit.
+
+    A standing trial of no condition goes to each of its visit; a walk with several to choose from
+    is refused.
+    """
+    stood: dict[tuple[str, ...], list[PlannedFile]] = {}
+    for file in plan.files:
+        if file.kind == "standing":
+            stood.setdefault((*_visit_of(file), file.condition), []).append(file)
+    found: dict[int, PlannedFile] = {}
+    for file in [one for one in plan.files if one.kind == "walk"]:
+        try:
+            walk, standing = _stood(file, stood)
+            found |= {id(each): each for each in (*standing, walk)}
+        except GaitTrackError as error:
+            plan.refuse(file.path, error, file.place)
+    kept = [file for file in plan.files if file.kind == "standing" and file.condition]
+    return [*kept, *found.values()]
+
+
+def _stood(
+    walk: PlannedFile, stood: Mapping[tuple[str, ...], Sequence[PlannedFile]]
+) -> tuple[PlannedFile, list[PlannedFile]]:
+    """Return a walk with its standing trial, and that trial where it becomes its condition's."""
+    if walk.standing is not None:
+        return walk, []
+    visit = _visit_of(walk)
+    there = stood.get((*visit, walk.condition)) or stood.get((*visit, ""), [])
+    paths = {file.path.resolve(): file for file in there}
+    if len(paths) > 1:
+        raise StudyError.of(
+            "several_standing_trials_given",
+            where=walk.path.name,
+            name=walk.condition,
+            standing=", ".join(file.path.name for file in paths.values()),
+        )
+    if not paths:
+        return walk, []
+    (one,) = paths.values()
+    with_it = replace(walk, standing=one.path)
+    return with_it, _standing_of(with_it)
+
+
+def _visit_of(file: PlannedFile) -> tuple[str, str]:
+    return file.visit.person, file.visit.code
 
 
 def _with_shared(files: Sequence[PlannedFile]) -> list[PlannedFile]:
@@ -91,7 +179,14 @@ def _with_shared(files: Sequence[PlannedFile]) -> list[PlannedFile]:
     ]
 
 
-def _read(sheet: Path) -> pd.DataFrame:
+def read_table(sheet: Path) -> pd.DataFrame:
+    """Read a CSV or XLSX, every cell as text.
+
+    Raises
+    ------
+    LayoutError
+        It cannot be read.
+    """
     try:
         if sheet.stat().st_size > MAX_SHEET_BYTES:
             raise LayoutError.of("sheet_too_large", where=sheet.name)
@@ -112,6 +207,7 @@ def _check_columns(found: list[str], where: str) -> None:
     allowed = {
         *NEEDED,
         *_WITH_A_WALK,
+        *("trial", "use", GUESSED),
         *FACTS["person"],
         *AT_THE_VISIT,
         *UNDER_VISIT,
@@ -129,26 +225,40 @@ def _check_columns(found: list[str], where: str) -> None:
         )
 
 
-def _planned(
-    cells: Mapping[str, str], folder: Path, paths: Sequence[Path], where: str
-) -> PlannedFile:
-    missing = [name for name in NEEDED if name not in cells]
-    if missing:
-        raise StudyError.of("cells_empty", where=where, missing=", ".join(missing))
-    name = cells["condition"]
+def _planned(cells: Mapping[str, str], folders: Sequence[Path], where: str) -> PlannedFile:
+    use = cells.get("use", USES[0]).casefold()
+    if use not in USES:
+        raise StudyError.of("no_such_use", where=where, use=use, uses=", ".join(USES))
+    _refuse_empty(cells, NEEDED[:1] if use == "left out" else NEEDED, where, use)
+    path = _found(cells["file"], folders, where)
+    if use == "left out":
+        return PlannedFile(path, Visit("", ""), "", "")
+    name = cells.get("condition", "")
     worn = {
         key: from_cell(CONDITION[key], cell, f"{where} {key}")
         for key, cell in cells.items()
         if key in CONDITION and key != "standing_trial"
     }
-    conditions = parse_conditions({"conditions": {name: worn}}, where=where)
+    conditions = parse_conditions({"conditions": {name: worn} if name else {}}, where=where)
     visit = _visit(cells, conditions, where)
-    check_brace(conditions[name], visit.person_facts.get("affected_side"), where, is_whole=False)
-    path = _found(cells["file"], folder, paths, where)
-    standing, events = (
-        _found(cells[key], folder, paths, where) if key in cells else None for key in _WITH_A_WALK
+    check_brace(
+        conditions.get(name), visit.person_facts.get("affected_side"), where, is_whole=False
     )
-    return PlannedFile(path, visit, name, path.stem, standing=standing, events=events)
+    code = cells.get("trial", shown(path.stem))
+    if use == "standing":
+        return PlannedFile(path, visit, name, f"standing/{code}", "standing")
+    standing, events = (
+        _found(cells[key], folders, where) if key in cells else None for key in _WITH_A_WALK
+    )
+    return PlannedFile(path, visit, name, code, standing=standing, events=events)
+
+
+def _refuse_empty(cells: Mapping[str, str], needed: Sequence[str], where: str, use: str) -> None:
+    missing = [name for name in needed if name not in cells]
+    if use == "standing" and missing == ["condition"]:
+        return
+    if missing:
+        raise StudyError.of("cells_empty", where=where, missing=", ".join(missing))
 
 
 def _visit(cells: Mapping[str, str], conditions: Mapping[str, Condition], where: str) -> Visit:
@@ -169,28 +279,30 @@ def _visit(cells: Mapping[str, str], conditions: Mapping[str, Condition], where:
     return make_visit(*place, about_person, about_visit, conditions, where, things=things)
 
 
-def _found(name: str, folder: Path, paths: Sequence[Path], where: str) -> Path:
-    """Return the file a cell names: beside the sheet, in a folder given, or given itself."""
-    parts = Path(name).parts
-    for path in (folder, *paths):
-        for candidate in (path / name, path):
-            if candidate.is_file() and candidate.parts[-len(parts) :] == parts:
-                return candidate
+def _found(name: str, folders: Sequence[Path], where: str) -> Path:
+    """Return the file a cell names: in one of the folders, or given itself."""
+    for own in dict.fromkeys((name, as_on_disk(name))):
+        parts = Path(own).parts
+        for path in folders:
+            for candidate in (path / own, path):
+                if candidate.is_file() and candidate.parts[-len(parts) :] == parts:
+                    return candidate
     raise StudyError.of("no_file_2", where=where, name=name)
 
 
 def _standing_of(walk: PlannedFile) -> list[PlannedFile]:
     if walk.standing is None:
         return []
-    code = f"standing/{walk.standing.stem}"
+    code = f"standing/{shown(walk.standing.stem)}"
     return [PlannedFile(walk.standing, walk.visit, walk.condition, code, "standing")]
 
 
-def _refuse_second(
-    file: PlannedFile, where: str, seen: dict[Path, dict[tuple[str, str, str], str]]
-) -> None:
+_Seen = dict[Path, dict[tuple[str, ...], str]]
+
+
+def _refuse_second(file: PlannedFile, where: str, seen: _Seen) -> None:
     """Refuse a file named twice, unless it is a sheet and they are conditions of one visit."""
-    place = file.visit.person, file.visit.code, file.condition
+    place = (*_visit_of(file), file.condition)
     rows = seen.setdefault(file.path.resolve(), {})
     is_shared = all(other[:2] == place[:2] and other != place for other in rows)
     if rows and not (is_shared and file.path.suffix.lower() in SUFFIXES):

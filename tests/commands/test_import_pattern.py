@@ -1,0 +1,78 @@
+"""An archive comes in by a pattern as a person would do it, who reads only the messages."""
+
+import hashlib
+import re
+import shlex
+
+import pandas as pd
+import pytest
+
+from tests.made_once import made_once
+from tests.made_up_files import write_standing, write_walk
+
+PATTERN = "{person}/{date}_{condition}/{trial}"
+NAMES = ("ohne/Gehen 1", "mit/Gehen 1", "mit/Gehen 2")
+
+
+@pytest.fixture(scope="session")
+def archive(tmp_path_factory):
+    """Give K7 on one day, three walks and two still recordings, one of them called a walk."""
+
+    def make(folder):
+        for seed, name in enumerate(NAMES, 1):
+            worn, trial = name.split("/")
+            path = folder / "K7" / f"2024-03-05_{worn}" / f"{trial}.c3d"
+            path.parent.mkdir(parents=True, exist_ok=True)
+            write_walk(path, seed=seed)
+        write_standing(folder / "K7" / "2024-03-05_ohne" / "static.c3d", seed=1)
+        write_standing(folder / "K7" / "2024-03-05_mit" / "Gehen 3.c3d", seed=2)
+
+    return made_once(tmp_path_factory, "archive_by_names", make)
+
+
+def hashes(folder):
+    """Return what every file of a folder holds."""
+    files = sorted(path for path in folder.rglob("*") if path.is_file())
+    return {path: hashlib.sha256(path.read_bytes()).hexdigest() for path in files}
+
+
+def test_the_advice_leads_from_a_strange_tree_to_stored_walks(run, archive, tmp_path):
+    """Each message is followed to the letter; nothing is stored before the last."""
+    study = tmp_path / "study"
+    first = run("import", archive, "--study", study)
+    assert first.exit_code == 2 and not study.exists()
+    proposed = shlex.split(re.search(r"import PATHS (--pattern '.*?')", first.stderr)[1])
+    assert proposed[1] == "{person}/{date}_{condition}/{trial}"
+    second = run("import", archive, "--study", study, *proposed)
+    assert second.exit_code == 2 and "nothing was stored" in second.stderr and not study.exists()
+    side = shlex.split(re.search(r"--condition \S+'with brace left'", second.stderr)[0])
+    assert "add --new-people" in second.stderr
+    asked = [*proposed, *side, "--new-people"]
+    dry = run("import", archive, "--study", study, *asked, "--dry-run")
+    assert "would add" in dry.stdout and not study.exists()
+    done = run("import", archive, "--study", study, *asked)
+    assert "K7/2024-03-05/mit/Gehen 1" in done.stdout and "4 added, 1 refused" in done.stdout
+    assert "Gehen 3" in done.stderr and "--plan SHEET finds such files" in done.stderr
+    before = hashes(study)
+    again = run("import", archive, "--study", study, *asked, "--dry-run")
+    assert "4 known, 1 refused" in again.stdout and hashes(study) == before
+
+
+def test_a_sheet_of_the_tree_says_what_each_file_is_and_comes_back(run, archive, tmp_path):
+    """Contents decide what stands; the sheet, its last cell filled in, stores what it says."""
+    study, sheet = tmp_path / "study", tmp_path / "plan.xlsx"
+    wrote = run("import", archive, "--study", study, "--pattern", PATTERN, "--plan", sheet)
+    assert wrote.exit_code == 1 and not study.exists()
+    assert "on which side" in wrote.stderr and f"--sheet {sheet} --new-people" in wrote.stdout
+    table = pd.read_excel(sheet, dtype=str, keep_default_na=False, engine="calamine")
+    uses = dict(zip(table["file"], table["use"], strict=True))
+    assert uses["K7/2024-03-05_mit/Gehen 3.c3d"] == uses["K7/2024-03-05_ohne/static.c3d"]
+    assert list(uses.values()).count("standing") == 2
+    assert set(table["date"]) == {"2024-03-05"}
+    assert table["guessed_from"].str.contains("nobody moves in it").sum() == 1
+    table.loc[table["condition"] == "mit", "orthosis_side"] = "left"
+    table.to_excel(sheet, index=False)
+    done = run("import", archive, "--study", study, "--sheet", sheet, "--new-people")
+    assert done.exit_code == 0 and done.stdout.endswith("5 added\n"), done.stderr
+    again = run("import", archive, archive, "--study", study, "--sheet", sheet)
+    assert again.exit_code == 0 and again.stdout.endswith("5 known\n"), again.stderr

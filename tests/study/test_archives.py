@@ -1,0 +1,70 @@
+"""Archives as laboratories have them come in by a pattern, each file where it belongs."""
+
+import pytest
+
+from gaittrack.study.recordings.path_patterns import PathPattern
+from gaittrack.study.recordings.pattern_doubts import doubts_of
+from gaittrack.study.recordings.planning_pattern import plan_tree, told_of_conditions, try_tree
+from gaittrack.study.recordings.tried_paths import ToldBesides
+from tests.study.made_up_archives import ARCHIVES, SIDES
+
+BRACE = {"without": "none", "with": "ankle-foot orthosis"}
+
+
+@pytest.fixture(scope="module")
+def trees(tmp_path_factory):
+    """Give each archive as a folder; nothing is read from its files here."""
+    folders = {}
+    for name, archive in ARCHIVES.items():
+        folders[name] = tmp_path_factory.mktemp(name)
+        for path in archive.files:
+            (folders[name] / path).parent.mkdir(parents=True, exist_ok=True)
+            (folders[name] / path).write_bytes(path.encode())
+    return folders
+
+
+def tried(folder, archive, pattern):
+    patterns = [PathPattern(pattern)]
+    told = ToldBesides(told_of_conditions(archive.conditions), archive.rows)
+    tree = try_tree([folder], patterns, told)
+    return tree, [str(doubt) for doubt in doubts_of(tree, patterns, told)]
+
+
+@pytest.mark.parametrize("name", ARCHIVES)
+def test_each_layout_comes_in_by_its_pattern_without_a_wrong_assignment(trees, name):
+    """Person, day, brace and its side are the true ones; each walk has its own standing trial."""
+    archive, folder = ARCHIVES[name], trees[name]
+    tree, doubts = tried(folder, archive, archive.pattern)
+    assert doubts == []
+    plan = plan_tree(tree)
+    assert plan.refused == []
+    truth = {folder / path: truth for path, truth in archive.files.items()}
+    assert {file.path for file in plan.files} == set(truth)
+    walks = [file for file in plan.files if file.kind == "walk"]
+    assert len({file.place for file in walks}) == len(walks) == 36
+    for file in plan.files:
+        true = truth[file.path]
+        assert (file.visit.person, file.visit.facts["date"]) == (true.person, true.day)
+        assert (file.kind == "standing") == (true.condition == "standing")
+    for file in walks:
+        true, worn = truth[file.path], file.visit.conditions[file.condition]
+        assert worn.orthosis == BRACE[true.condition]
+        if worn.is_braced:
+            assert worn.orthosis_side == SIDES[true.person]
+        stood = truth[file.standing]
+        assert (stood.person, stood.day, stood.condition) == (true.person, true.day, "standing")
+
+
+WRONG = [
+    *("{visit}/{person}/{condition}/{trial}", "{person}/{condition}/{date}/{trial}"),
+    *("{condition}/{person}/{visit}/{trial}", "{person}_{visit}_{condition}_{trial}", "*"),
+    *("{person}/{visit}/{trial}", "{visit}/{condition}/{trial}", "{person}/**/{trial}.csv"),
+]
+
+
+@pytest.mark.parametrize("name", ARCHIVES)
+def test_a_wrong_pattern_leaves_something_open(trees, name):
+    """Patterns of other layouts, and parts exchanged: something is asked, so nothing is stored."""
+    others = [other.pattern for key, other in ARCHIVES.items() if key != name]
+    for pattern in (*others, *WRONG):
+        assert tried(trees[name], ARCHIVES[name], pattern)[1] != [], pattern
