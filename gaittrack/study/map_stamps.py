@@ -24,6 +24,8 @@ from gaittrack.study.tables import RESULT
 
 N_OF_KEY: Final = 16
 """Letters of the key at the end of a hash."""
+_MARK: Final = "n"
+"""Begins the key of names, as no number does: results of earlier versions kept none."""
 Names = tuple[tuple[str, ...], tuple[str, ...]]
 """Labels or columns of a walk, and of its standing trial."""
 
@@ -32,13 +34,14 @@ def key_of(names: Names | None) -> str:
     """Return the key of names; zeros where nobody knows them, as of a file that was refused."""
     if names is None:
         return "0" * N_OF_KEY
-    return hashlib.sha256(json.dumps(names).encode()).hexdigest()[:N_OF_KEY]
+    return _MARK + hashlib.sha256(json.dumps(names).encode()).hexdigest()[: N_OF_KEY - 1]
 
 
 def stored_names(connection: Connection) -> dict[str, Names]:
     """Return the names that results keep, by their key."""
     key = func.substr(RESULT.c.settings_hash, 65 - N_OF_KEY)
-    one_each = select(func.min(RESULT.c.trial_id)).group_by(key)
+    has_names = func.substr(key, 1, 1) == _MARK
+    one_each = select(func.min(RESULT.c.trial_id)).where(has_names).group_by(key)
     query = select(RESULT.c.facts).where(RESULT.c.trial_id.in_(one_each))
     stored = (json.loads(row[0]).get("names") for row in connection.execute(query))
     names = ((tuple(each[0]), tuple(each[1])) for each in stored if each)

@@ -154,19 +154,20 @@ def stamps(connection: Connection, *, person: str | None = None) -> Iterator[Sta
     maps = laboratory_maps(connection)
     known = stored_names(connection) if maps else {}
     found = _stored_stamps(connection, wanted)
+    says_files = any(each.fits.files for each in maps)
     hashes: dict[tuple[Any, ...], str] = {}
     for row in connection.execute(_inputs_query(wanted)):
         trial_id, standing_id = row[0], row[3]
         version, settings = found.get(trial_id, (None, None))
-        names_key = (settings or "")[-N_OF_KEY:]
+        ending = (settings or "")[-N_OF_KEY:]
         own, theirs = corrections.get(trial_id), corrections.get(standing_id)
-        files = (row[5], row[6]) if any(each.fits.files for each in maps) else ("", "")
-        key = (row[1], row[2], row[4], own, theirs, *files, names_key)
-        now = hashes.get(key)
-        if now is None:
+        files = (row[5], row[6]) if says_files else ("", "")
+        key = (row[1], row[2], row[4], own, theirs, *files, known.get(ending))
+        beginning = hashes.get(key)
+        if beginning is None:
             recording = _recording_like(key, maps)
-            now = _settings(recording, map_words(recording, known.get(names_key))) + names_key
-            hashes[key] = now
+            beginning = hashes[key] = _settings(recording, map_words(recording, key[-1]))
+        now = beginning + ending
         yield Stamp(trial_id, version, settings, now)
 
 
