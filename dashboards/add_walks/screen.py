@@ -107,7 +107,12 @@ def _files_section(basket: str) -> Component:
         ],
         id="add-walks-drop",
         className="drop",
-        **data(basket=basket, most=str(uploads.MOST_FILE_BYTES), kinds=kinds.replace(" ", "")),
+        **data(
+            basket=basket,
+            most=str(uploads.MOST_FILE_BYTES),
+            files=str(uploads.MOST_FILES),
+            kinds=kinds.replace(" ", ""),
+        ),
     )
 
 
