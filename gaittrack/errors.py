@@ -179,7 +179,15 @@ class DataError(BadFileError):
 
 
 class LayoutError(BadFileError):
-    """A sheet's layout cannot be known for sure; the action holds a map file to complete."""
+    """A sheet's layout cannot be known for sure; the action holds a map file to complete.
+
+    Attributes
+    ----------
+    asked : object
+        The same as a screen may ask it; lost once the error has crossed from another process.
+    """
+
+    asked: object = None
 
 
 class AboutFact(GaitTrackError):

@@ -61,6 +61,7 @@ class SeenColumn:
     cycle: str = ""
     condition: str = ""
     is_mean: bool = False
+    toe_off_percent: float | None = None
     is_wanted: bool = True
 
 
@@ -151,6 +152,8 @@ def _column_lines(column: SeenColumn, side: str) -> Iterator[str]:
         yield f"condition = {_toml(column.condition)}{note}"
     if column.is_mean:
         yield "mean = true"
+    if column.toe_off_percent is not None:
+        yield f"toe_off_percent = {column.toe_off_percent:g}"
 
 
 def _number(value: float | None) -> str:
