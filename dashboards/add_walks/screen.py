@@ -158,7 +158,7 @@ def _what_comes() -> Component:
         ("Look and store", "Each file says what it can answer, or what is wrong with it."),
     )
     items = [html.Li([html.B(title), html.Span(words)]) for title, words in steps]
-    return html.Div(html.Ol(items, className="card"), className="empty first")
+    return html.Div(html.Ol(items, className="card"), className="empty what-comes")
 
 
 def _rate() -> Component:

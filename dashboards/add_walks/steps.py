@@ -102,7 +102,7 @@ def _register_show(app: Dash, study: Study, jobs: Jobs) -> None:
             if "add-walks-sent" in asked and sent and basket.files:
                 turn.draft.step = max(turn.draft.step, 2)
                 _sort_by_place(turn)
-            if ids.CHANGED in asked and turn.draft.part == "map":
+            if ids.CHANGED in asked and turn.draft.part in ("map", "sheet"):
                 turn.draft.part = "files"
             _look_again(turn, changed=given[3])
             is_new = bool(asked & {PRESSED, ids.CHANGED})
