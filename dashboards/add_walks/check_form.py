@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from dash import Dash, Input, Output, State, ctx, no_update
+from dash import Dash, Input, Output, State, ctx, set_props
 
 from dashboards.add_walks import uploads
 from dashboards.add_walks.draft import draft_of, uses_of
@@ -30,7 +30,6 @@ def register(app: Dash, study: Study, jobs: Jobs) -> None:
     """Register the callback of the main act of the second step."""
 
     @app.callback(
-        Output(NOW, "data"),
         Output(EVERY_FIELD, "error"),
         Output("add-walks-person", "error"),
         Input("add-walks-look", "n_clicks"),
@@ -46,13 +45,14 @@ def register(app: Dash, study: Study, jobs: Jobs) -> None:
         turn = Turn(study, jobs, visitor, entered, basket, draft_of(basket))
         is_pressed = ctx.triggered_id == "add-walks-look"
         if not n_clicks or not (is_pressed or turn.draft.is_to_mark):
-            return no_update, beside_fields(entered.keys), None
+            return beside_fields(entered.keys), None
         say("")
         if not entered.about.person:
-            return no_update, beside_fields(entered.keys), "Say who walked: a code."
+            return beside_fields(entered.keys), "Say who walked: a code."
         with turn.draft.lock:
             marks = _check_or_mark(turn)
-        return (now or 0) + 1, marks, None
+        set_props(NOW, {"data": (now or 0) + 1})  # an output would make a circle of callbacks
+        return marks, None
 
 
 def _check_or_mark(turn: Turn) -> list[str | None]:

@@ -14,7 +14,7 @@ from dash.development.base_component import Component
 
 from dashboards.add_walks import steps, uploads
 from dashboards.add_walks.entered import FIELDS, Entered
-from dashboards.add_walks.files_table import sign
+from dashboards.add_walks.files_table import press_html, sign
 from dashboards.add_walks.visit_form import (
     EVERY_FIELD,
     FIELD,
@@ -107,7 +107,12 @@ def _files_section(basket: str) -> Component:
         ],
         id="add-walks-drop",
         className="drop",
-        **data(basket=basket, most=str(uploads.MOST_FILE_BYTES), kinds=kinds.replace(" ", "")),
+        **data(
+            basket=basket,
+            most=str(uploads.MOST_FILE_BYTES),
+            files=str(uploads.MOST_FILES),
+            kinds=kinds.replace(" ", ""),
+        ),
     )
 
 
@@ -177,6 +182,7 @@ def _form() -> Component:
         html.H3("The visit"),
         html.Div(field(FIELD, "visit", 0, "number"), className="fields"),
         html.Div(id="add-walks-visit"),
+        Markup(press_html("Done: to the files", {"act": "part", "part": "files"}, "main")),
     ]
     return html.Section(parts, className="card form")
 

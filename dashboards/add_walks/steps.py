@@ -56,6 +56,8 @@ from gaittrack.study.people.enrolled import (
 from gaittrack.study.recordings.planning import Plan
 from gaittrack.study.store import Study
 
+_ASKED_AGAIN_MS, _MORE_MS = 300, 5
+"""How often to ask how far a job is: less often with each file, for all of them are sent again."""
 _WORN: Final = {"type": FIELD, "part": "condition", "n": ALL, "name": ALL}
 _PLACES: Final = ("title", "strip", "taken", "asked", "rate", "which", "note", "found", "special")
 
@@ -75,6 +77,7 @@ def _register_show(app: Dash, study: Study, jobs: Jobs) -> None:
         *(Output(f"add-walks-{place}", "children") for place in _PLACES),
         Output("add-walks-body", "className"),
         Output("add-walks-tick", "disabled"),
+        Output("add-walks-tick", "interval"),
         Output("add-walks-look", "children"),
         Output("add-walks-look", "disabled"),
         Input("add-walks-sent", "data"),
@@ -237,6 +240,7 @@ def _state_of_screen(turn: Turn) -> tuple[Any, ...]:
     return (
         kind,
         not is_busy,
+        _ASKED_AGAIN_MS + _MORE_MS * len(states),
         f"Look at {n} ready {'file' if n == 1 else 'files'}",
         not n or is_looking,
     )
@@ -263,7 +267,7 @@ def _third(turn: Turn, job: Job, changed: int) -> tuple[list[Any], str, str]:
     about = turn.entered.about
     if not job.is_over:
         words = going_on(job, job.what)
-        parts = [html.Div(words, role="status", id="add-walks-progress")]
+        parts: list[Any] = [html.Div(words, role="status", id="add-walks-progress")]
         parts += [html.Div(stop_button(job), className="row")] if job.what == STORING else []
         return parts, f"{about.words}: {_how_far(job)}", ""
     if job.error:
@@ -271,7 +275,14 @@ def _third(turn: Turn, job: Job, changed: int) -> tuple[list[Any], str, str]:
     if job.what == CHECKING:
         n = n_in(job.done, "would add")
         worn = list(turn.entered.worn_words.values())
-        return looked_part(job, worn), f"{about.words}: {files(n)} can be stored", ""
+        looked = looked_part(job, worn, turn.entered.affected)
+        return looked, f"{about.words}: {files(n)} can be stored", ""
+    return _stored(turn, job, changed)
+
+
+def _stored(turn: Turn, job: Job, changed: int) -> tuple[list[Any], str, str]:
+    """Return what became of the files; the screens that come next open what was stored."""
+    about = turn.entered.about
     with turn.study.read() as connection:
         number = id_of(connection, about.person)
         visit = None if number is None else visit_id_of(connection, number, about.visit)
