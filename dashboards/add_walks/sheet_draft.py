@@ -17,7 +17,7 @@ from typing import Any, Final
 import numpy as np
 
 from dashboards.add_walks.look_and_store import Looked
-from gaittrack.errors import GaitTrackError, LayoutError, StudyError
+from gaittrack.errors import GaitTrackError, SheetDoubtError, StudyError
 from gaittrack.lab_map import NOT_WANTED, LabMap
 from gaittrack.read.sheet_look import SheetLook, look_at_sheet
 from gaittrack.read.sheet_question import ASKED, SeenColumn, map_text
@@ -66,8 +66,7 @@ def draft_of_sheets(looks: Sequence[Looked], maps: Sequence[LabMap]) -> SheetDra
 
 def is_asked_about(one: Looked) -> bool:
     """Whether a file is a sheet of which a person must say what its columns are."""
-    offers_map = isinstance(one.error, LayoutError) and "[sheet]" in one.error.action
-    return offers_map and not one.lacks_rate
+    return isinstance(one.error, SheetDoubtError) and not one.lacks_rate
 
 
 def _column(one: SeenColumn) -> dict[str, Any]:

@@ -172,7 +172,7 @@ def _row(n: int, one: Mapping[str, Any], *, has_more: bool) -> Iterator[str]:
     is_open = one["joint"] != NOT_WANTED
     kind = ' class="looked"' if is_open and ASKED in one.values() else ""
     first = ", ".join("gap" if value is None else f"{value:.4g}" for value in one["first"])
-    yield f'<tr{kind}><th scope="row">{escape(one["name"])}</th><td class="first">{first}</td>'
+    yield f'<tr{kind}><th scope="row">{escape(one["name"])}</th><td class="numbers">{first}</td>'
     columns: list[tuple[str, Mapping[str, str]]]
     columns = [("joint", _JOINTS), ("side", _SIDES), ("sign", _SIGNS), ("zero_deg", _ZEROS)]
     for key, choices in columns:

@@ -10,7 +10,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from gaittrack.errors import LayoutError
+from gaittrack.errors import GaitTrackError, LayoutError, SheetDoubtError
 from gaittrack.lab_map import LabMap
 from gaittrack.read.angle_sheet import open_file, read_open
 from gaittrack.read.in_child import WORKER
@@ -80,8 +80,10 @@ def look_here(path: str, maps: Sequence[LabMap]) -> SheetLook:
     asked: object = None
     try:
         read_open(sheet, Provenance(place.name, "", ""))
-    except LayoutError as error:
+    except SheetDoubtError as error:
         asked, doubts = error.asked, (error.what,)
+    except GaitTrackError as error:
+        doubts = (error.what,)
     if not isinstance(asked, Asked):
         layout = next((s for s in sheet.steps if s.startswith(_LAYOUT)), f"{_LAYOUT}?")
         told = sheet.sheet_map.layout or layout.removeprefix(_LAYOUT).replace(" ", "_")
