@@ -32,7 +32,7 @@ def visit_curves(connection: Connection, visit_id: int) -> tuple[Joint, CurvesOf
     query = (
         select(TRIAL, RESULT)
         .select_from(CONDITION.join(TRIAL).join(RESULT))
-        .where(CONDITION.c.visit_id == visit_id, TRIAL.c.kind == "walk", RESULT.c.refusal == "")
+        .where(CONDITION.c.visit_id == visit_id, TRIAL.c.kind == "walk")
     )
     found: dict[Joint, dict[int, dict[Side, list[FloatArray]]]] = {}
     for row in connection.execute(query).mappings():
