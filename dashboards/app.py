@@ -16,10 +16,11 @@ from dashboards.add_walks import screen as add_walks
 from dashboards.cohort import screen as cohort
 from dashboards.compare import screen as compare
 from dashboards.for_the_person import screen as for_the_person
+from dashboards.laboratory import screen as laboratory
 from dashboards.overview import screen as overview
 from dashboards.parts.dash_private import LeanDash
 from dashboards.people import screen as people
-from dashboards.shell import bars, made_up
+from dashboards.shell import bars, guide_page, made_up
 from dashboards.shell.doors import hang
 from dashboards.shell.place import Doors
 from dashboards.walks import screen as walks
@@ -31,6 +32,7 @@ SCREENS: Final = (
     ("/", "People", people),
     ("/cohort", "Cohort", cohort),
     ("/add-walks", "Add walks", add_walks),
+    ("/laboratory", "Laboratory", laboratory),
     ("/overview", "Overview", overview),
     ("/walks", "Walks", walks),
     ("/compare", "Compare", compare),
@@ -71,4 +73,5 @@ def build_app(study: Study, doors: Doors) -> Dash:
         screen.register(app, study)
     hang(app.server, doors, study, app.csp_hashes())
     made_up.register(app.server)
+    guide_page.register(app.server, study)
     return app

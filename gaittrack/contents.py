@@ -1,7 +1,8 @@
 """What a recording shows and what it does not, before any number is used.
 
-In comes a measured walk, out come the points of the body it lacks and what they are needed for, the
-measures that none of its strides define, how well its markers were seen, and a short account.
+In comes a measured walk, out come the questions it can answer, the points of the body it lacks and
+what they are needed for, the measures that none of its strides define, how well its markers were
+seen, and a short account.
 """
 
 from __future__ import annotations
@@ -12,6 +13,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Final
 
+from gaittrack.compare.questions import QUESTIONS, QuestionCode
 from gaittrack.compare.row_words import number
 from gaittrack.errors import Problem
 from gaittrack.kinematics.motion import MarkerFacts
@@ -79,6 +81,8 @@ class Contents:
         Strides that count, and all.
     sources : dict of EventSource to int
         Events in use by where they come from.
+    questions : dict of Side to tuple of QuestionCode
+        Those of the eight that the strides of a leg can answer: a measure of the ladder is defined.
     """
 
     labels: tuple[str, ...]
@@ -89,6 +93,7 @@ class Contents:
     n_cycles: dict[Side, int]
     sources: dict[EventSource, int]
     problems: tuple[Problem, ...]
+    questions: dict[Side, tuple[QuestionCode, ...]]
 
 
 def contents_of(walk: MeasuredWalk) -> Contents:
@@ -102,6 +107,18 @@ def contents_of(walk: MeasuredWalk) -> Contents:
         {side: sum(c.side == side for c in walk.cycles) for side in SIDES},
         dict(Counter(event.source for event in walk.events.events)),
         walk.problems,
+        {side: answerable(walk, side) for side in SIDES},
+    )
+
+
+def answerable(walk: MeasuredWalk, side: Side) -> tuple[QuestionCode, ...]:
+    """Return the questions of which a kept stride of a leg defines a measure, in their order."""
+    rows = (row for row in walk.rows if row.side == side and row.reason is None)
+    defined = {row.measure for row in rows}
+    return tuple(
+        question.code
+        for question in QUESTIONS
+        if any(not defined.isdisjoint(ladder) for ladder in question.marks)
     )
 
 

@@ -231,5 +231,9 @@ class StudyError(GaitTrackError):
     """The study cannot do what was asked."""
 
 
+class UntoldFactError(AboutFact, StudyError):
+    """A fact that has to be said is not."""
+
+
 class DiffersError(AboutFact, StudyError):
     """A fact that is given otherwise than the study holds it."""

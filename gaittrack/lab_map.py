@@ -1,6 +1,14 @@
 """A laboratory's own map: which of its labels and columns mean what.
 
-A small TOML file, written once and given with ``--map``. Three tables, all optional::
+A small TOML file, written once and given with ``--map``. Everything in it is optional; a laboratory
+may have several, and a file takes the one that fits it (``map_fit.py``)::
+
+    standing_only = ["left_knee_medial", "right_knee_medial"]   # not missed in a walk
+
+    [fits]                       # all that is said must hold; else the names alone decide
+    labels = ["STICK"]           # labels or columns that the file holds
+    files = ["room_b_*"]         # names of files, * for anything
+    prefix = "B_"                # stands before each label of [landmarks]
 
     [landmarks]                  # landmark = label in the file
     left_heel = "MARK 06"
@@ -17,13 +25,20 @@ A small TOML file, written once and given with ``--map``. Three tables, all opti
     rate_hz = 100.0
     time_column = "t"            # or: frame_column = "Frame"
     percent_column = "pct"       # cycles: the column that runs from 0 to 100
-    cycle_column = "stride"      # cycles_stacked: which cycle a row belongs to
-    condition_column = "worn"    # cycles_stacked: which condition a row belongs to
+    cycle_column = "stride"      # cycles_stacked: which cycle a row belongs to; or "none"
+    condition_column = "worn"    # cycles_stacked: which condition; or "none"
     workbook_sheet = "walk 1"
+    block = 1                    # which of several tables of numbers, counted from the top
+    person_number = 1            # which of several people, by their order in the sheet
+    trial_column = "recording"   # time series of several recordings: the column that names them
+    trial = "3"                  # and which one it is; without such a column, by order
+    side = "left"                # of all columns that name none
+    value_column = "angle"       # cycles_stacked, the joint in a column of its own
+    header_numbers = "points"    # cycles_in_rows, columns 1 to 100: or "percent"
 
     [[columns]]                  # one table per column that is wanted
     name = "ANK_L"               # cycles_in_rows: the words at the row's start
-    joint = "ankle"
+    joint = "ankle"              # or "ignore": as if this table were not there
     side = "left"
     sign = 1                     # -1 when the sheet counts plantarflexion positive
     zero_deg = 0.0               # 90 when the sheet calls a right-angled ankle 90
@@ -44,7 +59,8 @@ from __future__ import annotations
 
 import math
 import os
-from collections.abc import Mapping
+import re
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, fields
 from pathlib import Path
 from typing import Any, cast
@@ -53,6 +69,18 @@ from gaittrack.errors import LayoutError
 from gaittrack.lab_files import read_toml, refuse_unknown
 from gaittrack.vocabulary import EVENT_KINDS, JOINTS, LANDMARKS, SIDES, EventKind, Joint, Side
 
+_KINDS: Mapping[type, str] = {
+    str: 'words in quotation marks: "words"',
+    bool: "true or false",
+    float: "a number with a decimal point, without a unit",
+    int: "a whole number, without a unit",
+}
+"""How values are asked for, the first that is allowed."""
+NOT_WANTED = "ignore"
+"""In the place of a joint: the column is not wanted."""
+NO_COLUMN = "none"
+"""In the place of a cycle or condition column: there is none."""
+_TABLES = {"standing_only", "fits", "landmarks", "sheet", "columns", "event_columns"}
 LAYOUTS = ("time_series", "cycles", "cycles_in_rows", "cycles_stacked")
 """Layouts of joint-angle sheets."""
 
@@ -100,30 +128,77 @@ class SheetMap:
     cycle_column: str | None = None
     condition_column: str | None = None
     workbook_sheet: str | None = None
+    block: int | None = None
+    person_number: int | None = None
+    trial_column: str | None = None
+    trial: str | None = None
+    side: Side | None = None
+    value_column: str | None = None
+    header_numbers: str | None = None
     columns: tuple[ColumnMap, ...] = ()
     event_columns: tuple[EventColumnMap, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
+class Fits:
+    """Which files a map is for, where the names in it do not tell; all that is given must hold.
+
+    Attributes
+    ----------
+    labels : tuple of str
+        Labels or columns that the file holds.
+    files : tuple of str
+        Patterns of file names; one of them is enough.
+    """
+
+    labels: tuple[str, ...] = ()
+    files: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
 class LabMap:
-    """A laboratory's own names: landmark → label, and how its sheets are laid out."""
+    """A laboratory's own names: landmark → label, and how its sheets are laid out.
+
+    Attributes
+    ----------
+    path : str
+        Of its file.
+    name : str
+        Under which a study keeps it; empty for one that was given for this measuring.
+    standing_only : frozenset of str
+        Landmarks whose markers are worn only while standing.
+    """
 
     landmarks: Mapping[str, str] = field(default_factory=dict)
     sheet: SheetMap = field(default_factory=SheetMap)
     path: str = ""
+    name: str = ""
+    fits: Fits = field(default_factory=Fits)
+    standing_only: frozenset[str] = frozenset()
+
+    @property
+    def title(self) -> str:
+        """What people call it."""
+        return self.name or Path(self.path).stem or "map"
 
 
-def lab_map_of(given: LabMap | os.PathLike[str] | str | None) -> LabMap:
-    """Return a map that is given as it is, by the path of its file, or not at all.
+GivenMap = LabMap | os.PathLike[str] | str
+GivenMaps = GivenMap | Iterable[GivenMap] | None
+"""A map, the path of its file, or several of them."""
+
+
+def lab_maps_of(given: GivenMaps) -> tuple[LabMap, ...]:
+    """Return maps that are given as they are, by the paths of their files, or not at all.
 
     Raises
     ------
     LayoutError
         As :func:`read_lab_map`.
     """
-    if given is None or isinstance(given, LabMap):
-        return given or LabMap()
-    return read_lab_map(Path(given))
+    if given is None:
+        return ()
+    several = [given] if isinstance(given, LabMap | os.PathLike | str) else list(given)
+    return tuple(each if isinstance(each, LabMap) else read_lab_map(Path(each)) for each in several)
 
 
 def read_lab_map(path: Path) -> LabMap:
@@ -142,23 +217,61 @@ def read_lab_map(path: Path) -> LabMap:
     """
     table = read_toml(path, "map file", "Give a TOML file.")
     where = path.name
-    refuse_unknown(table, {"landmarks", "sheet", "columns", "event_columns"}, where)
-    landmarks = {key: str(value) for key, value in table.get("landmarks", {}).items()}
+    refuse_unknown(table, _TABLES, where)
+    fits = dict(table.get("fits", {}))
+    prefix = str(fits.pop("prefix", ""))
+    landmarks = {key: f"{prefix}{value}" for key, value in table.get("landmarks", {}).items()}
     refuse_unknown(landmarks, set(LANDMARKS), f"{where} [landmarks]")
+    standing_only = table.get("standing_only", [])
+    _texts(standing_only, f"{where} standing_only")
+    refuse_unknown(dict.fromkeys(standing_only), set(LANDMARKS), f"{where} standing_only")
     sheet = _fields_of(SheetMap, table.get("sheet", {}), f"{where} [sheet]")
     _one_of(sheet.get("layout"), (None, *LAYOUTS), f"{where} [sheet] layout")
     _one_of(sheet.get("unit"), (None, "deg", "rad"), f"{where} [sheet] unit")
     _one_of(sheet.get("length_unit"), (None, "m", "cm", "mm"), f"{where} [sheet] length_unit")
     _one_of(sheet.get("decimal"), (None, ".", ","), f"{where} [sheet] decimal")
+    _one_of(sheet.get("side"), (None, *SIDES), f"{where} [sheet] side")
+    _one_of(
+        sheet.get("header_numbers"), (None, "percent", "points"), f"{where} [sheet] header_numbers"
+    )
     sheet["columns"] = tuple(
         _column(row, f"{where} [[columns]] {number}")
         for number, row in enumerate(table.get("columns", ()), 1)
+        if not (isinstance(row, Mapping) and row.get("joint") == NOT_WANTED)
     )
     sheet["event_columns"] = tuple(
         _event_column(row, f"{where} [[event_columns]] {number}")
         for number, row in enumerate(table.get("event_columns", ()), 1)
     )
-    return LabMap(landmarks=landmarks, sheet=SheetMap(**sheet), path=str(path))
+    return LabMap(
+        landmarks=_each_once(landmarks, f"{where} [landmarks]"),
+        sheet=SheetMap(**sheet),
+        path=str(path),
+        fits=_fits(fits, f"{where} [fits]"),
+        standing_only=frozenset(standing_only),
+    )
+
+
+def _fits(table: Mapping[str, Any], where: str) -> Fits:
+    refuse_unknown(table, {"labels", "files", "prefix"}, where)
+    for key, value in table.items():
+        _texts(value, f"{where} {key}")
+    return Fits(**{key: tuple(value) for key, value in table.items()})
+
+
+def _texts(value: object, where: str) -> None:
+    if not isinstance(value, list) or not all(isinstance(each, str) for each in value):
+        raise LayoutError.of(
+            "wrong_kind", where=where, value=value, kind='a list of words: ["one", "two"]'
+        )
+
+
+def _each_once(landmarks: Mapping[str, str], where: str) -> dict[str, str]:
+    """Return landmarks of which no two have one label."""
+    labels = list(landmarks.values())
+    if twice := sorted({label for label in labels if labels.count(label) > 1}):
+        raise LayoutError.of("label_twice_in_map", where=where, twice=", ".join(twice))
+    return dict(landmarks)
 
 
 def _column(row: Mapping[str, Any], where: str) -> ColumnMap:
@@ -166,7 +279,6 @@ def _column(row: Mapping[str, Any], where: str) -> ColumnMap:
     _needs(values, ("name", "joint", "side"), where)
     _one_of(values["joint"], JOINTS, f"{where} joint")
     _one_of(values["side"], SIDES, f"{where} side")
-    values["cycle"] = str(values.get("cycle", ""))
     return ColumnMap(**values)
 
 
@@ -182,29 +294,40 @@ def _fields_of(kind: type[Any], row: object, where: str) -> dict[str, Any]:
     if not isinstance(row, Mapping):
         raise LayoutError.of("no_table_in_map", where=where)
     refuse_unknown(row, {item.name for item in fields(kind)} - {"columns", "event_columns"}, where)
+    given = dict(cast(Mapping[str, Any], row))
+    if str(given.get("layout")).startswith("cycles") and given.get("rate_hz") == "?":
+        del given["rate_hz"]
     for item in fields(kind):
-        _of_kind(row.get(item.name), str(item.type), f"{where} {item.name}")
-    return dict(cast(Mapping[str, Any], row))
+        if item.name in given:
+            place = f"{where} {item.name}"
+            given[item.name] = _of_kind(given[item.name], str(item.type), place)
+    return given
 
 
-def _of_kind(value: object, annotation: str, where: str) -> None:
-    """Refuse text where a number is needed, and the like."""
+def _of_kind(value: object, annotation: str, where: str) -> object:
+    """Return a value as the kind that is needed, a number in quotation marks too; or refuse it."""
     if value == "?":
         raise LayoutError.of("map_still_holds_question_mark", where=where)
-    allowed: tuple[type, ...] = (str,)
     words = annotation.split()
+    if isinstance(value, str) and re.fullmatch(r"-?\d+(\.\d+)?", value):
+        if "float" in words:
+            return float(value)
+        if "int" in words and value.isdigit():
+            return int(value)
+    allowed: tuple[type, ...] = (str,)
     if "bool" in words:
         allowed = (bool,)
     elif "int" in words:
         allowed = (int,)
     elif "float" in words:
         allowed = (int, float)
-    elif where.endswith(" cycle"):
-        allowed = (str, int)
+    elif where.endswith((" cycle", " trial")) and type(value) is int:
+        return str(value)
     wrong_flag = isinstance(value, bool) and allowed != (bool,)
     if value is not None and (wrong_flag or not isinstance(value, allowed)):
-        kind = " or ".join(word.__name__ for word in allowed)
+        kind = next(words for one, words in _KINDS.items() if one in allowed)
         raise LayoutError.of("wrong_kind", where=where, value=value, kind=kind)
+    return value
 
 
 def _needs(values: Mapping[str, Any], keys: tuple[str, ...], where: str) -> None:

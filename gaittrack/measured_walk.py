@@ -56,6 +56,8 @@ class MeasuredWalk(Shown):
         Those of all stages, each once.
     spoiled_curves : frozenset of (str, Joint)
         Curves over the cycle, by cycle and joint, that a problem spoils.
+    standing_names : tuple of str
+        Names in the standing trial that a map may know.
     """
 
     path: Path
@@ -66,6 +68,7 @@ class MeasuredWalk(Shown):
     rows: tuple[Row, ...]
     problems: tuple[Problem, ...]
     spoiled_curves: frozenset[tuple[str, Joint]] = frozenset()
+    standing_names: tuple[str, ...] = ()
 
     def trusted_curves(self, cycle: Cycle) -> dict[Joint, FloatArray]:
         """Return the curves of a cycle that no problem spoils, shape (101,), in degrees."""

@@ -176,12 +176,15 @@ class Provenance:
         ``C3D``, ``joint-angle sheet`` or ``marker text table``.
     steps : tuple of str
         What was done, in order, each added after it succeeded.
+    columns : tuple of str
+        Names of a sheet's columns, or of its rows of curves; empty where markers have names.
     """
 
     file_name: str
     sha256: str
     format: str
     steps: tuple[str, ...] = ()
+    columns: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, eq=False, slots=True, repr=False)

@@ -8,6 +8,7 @@ from gaittrack.simulate.c3d_writer import write_c3d
 from gaittrack.simulate.recipe import WalkRecipe
 from gaittrack.simulate.walk import SimulatedWalk, simulate_walk, stand
 
+SAMPLES = Path(__file__).parents[1] / "sample_trials"
 RECIPE = WalkRecipe(speed_m_s=1.2, n_strides=4)
 
 
@@ -24,3 +25,19 @@ def write_standing(path: Path, *, seed: int = 1, recipe: WalkRecipe = RECIPE) ->
     """Write the same person standing as C3D."""
     trial = stand(recipe, seed=seed)
     write_c3d(path, rate_hz=trial.rate_hz, markers=trial.markers)
+
+
+def sheet_without_time(path: Path, *, suffix: str = "") -> Path:
+    """Write a sheet of joint angles over time that does not say its frames a second.
+
+    Parameters
+    ----------
+    suffix : str, optional
+        Added to each column's name.
+    """
+    source = SAMPLES / "P03" / "visit-1" / "with-brace" / "walk-1.csv"
+    head, *rows = source.read_text(encoding="utf-8").splitlines()
+    heads = [name + suffix for name in head.split(";")[1:]]
+    kept = [";".join(heads), *(row.partition(";")[2] for row in rows)]
+    path.write_text("\n".join(kept), encoding="utf-8")
+    return path

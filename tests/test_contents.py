@@ -6,6 +6,7 @@ import numpy as np
 from click.testing import CliRunner
 
 from gaittrack.commands import main
+from gaittrack.compare.questions import QUESTION_CODES
 from gaittrack.contents import contents_of
 from gaittrack.pipeline import measure_file
 from gaittrack.simulate.c3d_writer import write_c3d
@@ -26,6 +27,7 @@ def test_a_whole_recording_lacks_nothing_that_its_markers_serve():
     }
     assert 0 < found.n_kept["left"] <= found.n_cycles["left"]
     assert sum(found.sources.values()) == len(walk.events.events)
+    assert found.questions == dict.fromkeys(("left", "right"), QUESTION_CODES)
 
 
 def test_a_recording_without_heels_says_what_it_lacks_and_what_for():
@@ -34,6 +36,14 @@ def test_a_recording_without_heels_says_what_it_lacks_and_what_for():
     assert ("left_heel", "right_heel") in [each.names for each in found.missing]
     titles = [title for each in found.not_measured for title in each.titles]
     assert any("plantarflexion" in title.lower() for title in titles)
+    sheet = measure_file(SAMPLES / "P03" / "visit-1" / "with-brace" / "walk-1.csv")
+    told = contents_of(sheet).questions["left"]
+    assert "how_fast_it_comes_down" in told, "one of its two marks is enough"
+    assert "how_the_toe_clears_the_floor" not in told
+    assert found.questions["left"] == (
+        *("how_the_toe_clears_the_floor", "how_far_the_leg_must_lift", "whether_the_knee_holds"),
+        "how_the_person_walks",
+    )
 
 
 def test_how_often_each_landmark_was_seen_is_printed_and_what_its_gaps_cost(tmp_path):

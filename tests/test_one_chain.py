@@ -72,7 +72,7 @@ def lay_out(folder, *, hook):
 def options_for(walk, hook, standing, map_file):
     """Return what the library and what the command is told, for the same hook."""
     events = walk.with_name(f"{walk.stem}.events.csv") if hook == "events" else None
-    own = MeasureOptions(read_lab_map(map_file), standing, events)
+    own = MeasureOptions((read_lab_map(map_file),), standing, events)
     given = {"--map": map_file, "--standing": standing, "--events": events}
     return own, [str(word) for pair in given.items() if pair[1] for word in pair]
 

@@ -1,39 +1,58 @@
 """What is in the files and what would become of them, before anything is stored; then storing.
 
 In comes a plan, out come steps for a job: the same import as on the command line, first as a dry
-run. Out come also the tables that say what was found, what is wrong and what was stored.
+run. A file is measured once for both, unless its use changes.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+import math
+import threading
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any, Final
 
-from dash import html
-from dash.development.base_component import Component
-
 from dashboards.add_walks.uploads import Baskets
-from dashboards.parts.controls import folded, table
 from gaittrack.contents import Contents, contents_of
 from gaittrack.errors import GaitTrackError
 from gaittrack.measured_walk import RefusedFile, Result
 from gaittrack.pipeline import Recording, measure_recording, read_recording
+from gaittrack.study.originals import hash_of
 from gaittrack.study.recordings.importing import import_files
-from gaittrack.study.recordings.planning import Plan, ReportRow, State
+from gaittrack.study.recordings.planning import Plan, ReportRow
+from gaittrack.study.results.keeping import places_of_bytes
 from gaittrack.study.store import Study
-from gaittrack.vocabulary import SIDES
+from gaittrack.trial import Trial
 
-STATES: Final = {
-    "would add": "can be stored",
-    "added": "stored",
-    "known": "in the study already",
-    "asked about": "not stored: asked about",
-    "refused": "not stored",
-    "passed over": "passed over",
-}
-_BEFORE: Final = STATES | {"refused": "cannot be stored"}
+_SOME_HZ: Final = 100.0
+"""To see whether a sheet lacks nothing else; no number that it gives is shown."""
+_MOST_KEPT: Final = 60
+"""Results of some megabytes each; own choice."""
+
+
+@dataclass(slots=True)
+class Measured:
+    """The newest results of a basket, so that a file is measured again only for another use."""
+
+    _held: dict[tuple[Path, str], tuple[Recording, Result]] = field(default_factory=dict)
+    _lock: threading.Lock = field(default_factory=threading.Lock)
+
+    def all_of(self, recordings: Iterable[Recording]) -> Iterator[Result]:
+        """Give the result of each recording, measured now where it is not kept."""
+        for recording in recordings:
+            key = recording.file.path, recording.condition
+            kept = self._held.get(key)
+            if kept is not None and kept[0] == recording:
+                yield kept[1]
+                continue
+            result = measure_recording(recording)
+            with self._lock:
+                self._held.pop(key, None)
+                self._held[key] = recording, result
+                for old in list(self._held)[:-_MOST_KEPT]:
+                    del self._held[old]
+            yield result
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,128 +67,129 @@ class Looked:
         Of a walk that could be measured.
     labels : tuple of str
         Of its markers, also where it could not be measured.
+    what : str
+        Kind, frames a second and length, as far as it can be read.
+    error : GaitTrackError or None
+        Why it could not be measured.
+    known : str
+        Where the same bytes stand in the study; empty for a file that is new.
+    lacks_rate : bool
+        Nothing but the frames a second of a table are missing.
     """
 
     row: ReportRow
     name: str
     contents: Contents | None = None
     labels: tuple[str, ...] = ()
+    what: str = ""
+    error: GaitTrackError | None = None
+    known: str = ""
+    lacks_rate: bool = False
 
 
-def look(study: Study, plan: Plan, who: str) -> Iterator[Looked]:
-    """Look at the files of a plan, one by one, and store nothing."""
-    contents: dict[Path, Contents] = {}
-    labels: dict[Path, tuple[str, ...]] = {}
+def look(
+    study: Study, plan: Plan, who: str, *, measured: Measured, same_person: bool
+) -> Iterator[Looked]:
+    """Look at the files of a plan, one by one, and store nothing.
+
+    Parameters
+    ----------
+    same_person : bool
+        Whoever looks says so of walks that were asked about.
+    """
+    found: dict[Path, dict[str, Any]] = {}
 
     def measure_all(recordings: Iterable[Recording]) -> Iterator[Result]:
-        for recording in recordings:
-            result = measure_recording(recording)
-            if isinstance(result, RefusedFile):
-                labels[recording.file.path] = _labels(recording)
-            else:
-                contents[recording.file.path] = contents_of(result)
-                labels[recording.file.path] = contents[recording.file.path].labels
+        asked: list[Recording] = []
+
+        def noted() -> Iterator[Recording]:
+            for recording in recordings:
+                asked.append(recording)
+                yield recording
+
+        for result in measured.all_of(noted()):
+            found[asked[-1].file.path] = _shown(asked[-1], result)
             yield result
 
     rows = import_files(
-        study, plan, who=who, new_people=True, dry_run=True, measure_all=measure_all
+        study,
+        plan,
+        who=who,
+        new_people=True,
+        same_person=same_person,
+        dry_run=True,
+        measure_all=measure_all,
     )
     for row in rows:
-        yield Looked(row, row.path.name, contents.get(row.path), labels.get(row.path, ()))
+        yield Looked(row, row.path.name, **_seen(study, row, found.get(row.path, {})))
 
 
-def _labels(recording: Recording) -> tuple[str, ...]:
-    """Return the labels of a file that could not be measured; none where it cannot be read."""
+def _shown(recording: Recording, result: Result) -> dict[str, Any]:
+    """Return what is shown of a result."""
+    if not isinstance(result, RefusedFile):
+        contents = contents_of(result)
+        what = what_it_is(result.trial)
+        return {"contents": contents, "labels": contents.labels, "what": what}
     try:
-        return tuple(read_recording(recording).markers)
+        trial = read_recording(recording)
     except (GaitTrackError, OSError):
-        return ()
+        return {"error": result.error} | _with_some_rate(recording)
+    return {"error": result.error, "labels": tuple(trial.markers), "what": what_it_is(trial)}
+
+
+def _with_some_rate(recording: Recording) -> dict[str, Any]:
+    """Return what a sheet shows that can be read once its frames a second are told."""
+    if recording.file.path.suffix.lower() == ".c3d":
+        return {}
+    result = measure_recording(replace(recording, rate_hz=_SOME_HZ))
+    if isinstance(result, RefusedFile):
+        return {}
+    what = f"{result.trial.provenance.format} · ? frames/s"
+    return {"contents": contents_of(result), "what": what, "lacks_rate": True}
+
+
+def _seen(study: Study, row: ReportRow, shown: dict[str, Any]) -> dict[str, Any]:
+    """Return what is shown of a file, with where its bytes stand when it cannot go in."""
+    if "contents" in shown or row.state not in ("known", "refused") or not row.path.is_file():
+        return shown
+    with study.read() as connection:
+        places = places_of_bytes(connection, [hash_of(row.path)])
+    return shown | {"known": next(iter(places.values()), "")}
+
+
+def what_it_is(trial: Trial) -> str:
+    """Return kind, frames a second and length of a trial in words."""
+    kind = trial.provenance.format
+    if not math.isfinite(trial.rate_hz):
+        n_cycles = len({(curve.side, curve.cycle) for curve in trial.curves})
+        return f"{kind} · {n_cycles} cycles" if n_cycles else kind
+    return f"{kind} · {trial.rate_hz:g} frames/s · {trial.n_frames / trial.rate_hz:.1f} s"
 
 
 def store(
-    study: Study, plan: Plan, held: Baskets, key: str, who: str, *, same_person: bool
+    study: Study, plan: Plan, held: Baskets, key: str, who: str, **how: Any
 ) -> Iterator[Looked]:
     """Store the files of a plan; each is in the study when its row is given.
 
     Parameters
     ----------
-    same_person : bool
-        Whoever stores them says so of walks that were asked about.
+    **how
+        ``measure_all`` and ``same_person`` of the import.
     """
-    with held.storing(key):
-        for row in import_files(study, plan, who=who, new_people=True, same_person=same_person):
-            yield Looked(row, row.path.name)
+    rows: list[ReportRow] = []
+    with held.storing(key) as basket:
+        try:
+            for row in import_files(study, plan, who=who, new_people=True, **how):
+                rows.append(row)
+                yield Looked(row, row.path.name)
+        finally:
+            basket.let_go(_in_the_study(plan, rows))
 
 
-def look_table(looks: Sequence[Looked]) -> Component:
-    """Return one row per file: what would become of it, what is in it, what to know."""
-    rows = [
-        [_name(one), _state(one, _BEFORE), _found(one.contents), _to_know(one)] for one in looks
-    ]
-    heads = ("File", "What becomes of it", "What is in it", "To know")
-    return table(heads, rows, caption="What was found; nothing is stored yet")
-
-
-def stored_table(looks: Sequence[Looked]) -> Component:
-    """Return one row per file: what became of it."""
-    rows = [[_name(one), _state(one, STATES), one.row.message] for one in looks]
-    return table(("File", "What became of it", "To know"), rows, caption="What became of the files")
-
-
-def _name(one: Looked) -> Any:
-    return [one.name, html.Small(one.row.place)] if one.row.place else one.name
-
-
-def _state(one: Looked, states: Mapping[str, str]) -> Any:
-    words = states[one.row.state]
-    return html.Strong(words) if one.row.state in ("refused", "asked about") else words
-
-
-def _found(contents: Contents | None) -> Any:
-    if contents is None:
-        return ""
-    strides = [
-        f"{side}: {contents.n_kept[side]} of {contents.n_cycles[side]} strides count"
-        for side in SIDES
-        if contents.n_cycles[side]
-    ]
-    events = " and ".join(contents.sources)
-    said = [*strides, f"events from {events}" if events else "no events"]
-    if contents.labels:
-        said.append(f"{len(contents.landmarks)} landmarks found")
-    return [html.Div(words) for words in said]
-
-
-def _to_know(one: Looked) -> list[Component]:
-    parts: list[Component] = [html.Div(one.row.message)] if one.row.message else []
-    if one.contents is None:
-        return parts
-    problems = [p for p in one.contents.problems if p.level != "info"]
-    parts += [html.Div(f"{p.where}: {p.what} {p.action}".strip()) for p in problems]
-    missing = [f"{', '.join(m.names)}, for {m.serves}" for m in one.contents.missing]
-    lacking = [
-        f"{n.side}: {n.reason}{': ' if n.titles else ''}{', '.join(n.titles)}"
-        for n in one.contents.not_measured
-    ]
-    below = [
-        ("Missing points", [words.replace("_", " ") for words in missing]),
-        ("Not measured", lacking),
-    ]
-    return parts + [
-        folded(f"{title} ({len(each)})", html.Ul([html.Li(words) for words in each]))
-        for title, each in below
-        if each
-    ]
-
-
-def summary(looks: Sequence[Looked], *, is_stored: bool) -> str:
-    """Return how many files can be stored or were, are known or refused."""
-    states = STATES if is_stored else _BEFORE
-    counts = {state: sum(one.row.state == state for one in looks) for state in states}
-    said = [f"{n} {states[state]}" for state, n in counts.items() if n]
-    return f"{'; '.join(said)}." if said else "No file."
-
-
-def n_in(looks: Sequence[Looked], state: State) -> int:
-    """Return of how many files this would become."""
-    return sum(one.row.state == state for one in looks)
+def _in_the_study(plan: Plan, rows: Sequence[ReportRow]) -> set[Path]:
+    """Return the files of which all that was planned is in the study, with their events tables."""
+    there = [row.path for row in rows if row.state not in ("refused", "asked about")]
+    planned = [file.path for file in plan.files]
+    whole = {path for path in there if there.count(path) == planned.count(path)}
+    tables = {file.events for file in plan.files if file.path in whole and file.events is not None}
+    return whole | tables

@@ -13,28 +13,38 @@ from dash import ALL, ClientsideFunction, Dash, Input, Output, State, ctx, dcc, 
 from dash.development.base_component import Component
 
 from dashboards.add_walks import steps, uploads
+from dashboards.add_walks.entered import FIELDS, Entered
+from dashboards.add_walks.files_table import press_html, sign
 from dashboards.add_walks.visit_form import (
     EVERY_FIELD,
     FIELD,
-    USE,
-    files_part,
     person_part,
+    person_words,
     proposed_worn,
     visit_part,
     worn_of,
     worn_part,
 )
 from dashboards.parts import ids
-from dashboards.parts.controls import data
-from dashboards.parts.fact_fields import NAME, read_fields, same_on_both
+from dashboards.parts.controls import aria, data
+from dashboards.parts.dash_private import Markup
+from dashboards.parts.fact_fields import NAME, field, field_id, read_fields, same_on_both
 from dashboards.shell.access import require
-from gaittrack.pipeline import READABLE_SUFFIXES
+from gaittrack.read import READABLE_SUFFIXES
+from gaittrack.record.registry import CONDITION
 from gaittrack.study.people.enrolled import code_of, person_codes
-from gaittrack.study.people.last_visit import next_visit
+from gaittrack.study.people.last_visit import NextVisit, next_visit
 from gaittrack.study.store import Study
 
-_NAMES: Final = {"type": FIELD, "part": "condition", "n": ALL, "name": NAME}
-_USES: Final = {"type": USE, "n": ALL}
+_STORES: Final = ("sent", "known", "pressed", "now", "whole")
+_FORM: Final = "form-part"
+"""Class of the screen while the form is open."""
+_SHOES: Final = {"type": FIELD, "part": "condition", "n": ALL, "name": "footwear"}
+_FOLDER: Final = (
+    '<svg class="folder" viewBox="0 0 32 28" aria-hidden="true"><path d="M2 25V4a2 2 0 0 1 2-2h8'
+    'l3 4h13a2 2 0 0 1 2 2v17a2 2 0 0 1-2 2H4a2 2 0 0 1-2-2Z"/>'
+    '<path d="M16 21v-9M12 16l4-4 4 4"/></svg>'
+)
 
 
 def layout(study: Study) -> Component:
@@ -45,55 +55,131 @@ def layout(study: Study) -> Component:
     basket = uploads.baskets().start()
     with study.read() as connection:
         codes = person_codes(connection)
-    person = dmc.Autocomplete(
-        id="add-walks-person",
-        label="Person",
-        description="A code of the study, or a new one; never a name",
-        data=codes,
-        limit=20,
-        debounce=400,
-        value="",
-        style={"maxWidth": "24rem"},
-    )
     return html.Div(
         [
-            html.H1("Add walks"),
+            html.H1("Add walks", id="add-walks-title"),
             dcc.Store(id="add-walks-basket", data=basket),
-            dcc.Store(id="add-walks-sent"),
-            dcc.Store(id="add-walks-days-worn"),
-            dcc.Store(id="add-walks-braces"),
-            _files_section(basket),
-            html.H2("Person and visit"),
-            person,
-            html.Div(id="add-walks-about"),
-            html.Div(id="add-walks-visit"),
-            html.H2("What was worn"),
-            html.Div(id="add-walks-worn"),
-            html.Button("Add a condition", id="add-walks-more", className="quiet"),
-            html.H2("Which file is which"),
+            *(dcc.Store(id=f"add-walks-{name}") for name in _STORES),
+            dcc.Interval(id="add-walks-tick", interval=300, disabled=True),
+            html.Div(id="add-walks-strip"),
+            html.Div([_left(basket, codes), _right()], className="both"),
+            html.Div(id="add-walks-found"),
+        ],
+        id="add-walks-body",
+        className="add-walks at-1 files-part no-files",
+    )
+
+
+def _left(basket: str, codes: list[str]) -> Component:
+    """Return what holds for all files."""
+    taken = html.Section(id="add-walks-taken", className="card")
+    return html.Div([_files_section(basket), _for_all(codes), taken], className="left")
+
+
+def _right() -> Component:
+    """Return the places for the files, and for what stands there in their place."""
+    look = html.Button("Look at the files", id="add-walks-look", className="main")
+    foot = [look, html.Div(id="add-walks-note", className="row")]
+    return html.Div(
+        [
+            _what_comes(),
+            html.Div(id="add-walks-asked"),
+            _rate(),
             html.Div(id="add-walks-which"),
-            steps.layout(),
-        ]
+            html.Div(foot, className="row add-foot"),
+            html.Div(id="add-walks-special"),
+            _form(),
+        ],
+        className="right",
     )
 
 
 def _files_section(basket: str) -> Component:
     kinds = ", ".join(sorted(READABLE_SUFFIXES))
-    return html.Div(
+    most = uploads.MOST_FILE_BYTES // 1024**2
+    return html.Section(
         [
-            html.P(
-                [
-                    "Drop recordings or a folder here, or choose them. ",
-                    html.Span(f"{kinds}; each at most {uploads.MOST_FILE_BYTES // 1024**2} MB."),
-                ]
-            ),
+            Markup(_FOLDER),
+            html.B("Drop files or a folder"),
             html.Div(id="add-walks-inputs", className="row"),
+            html.Small(f"{kinds}; each at most {most} MB. Nothing is stored before step 3."),
             html.P(id="add-walks-sending", role="status"),
         ],
         id="add-walks-drop",
         className="drop",
         **data(basket=basket, most=str(uploads.MOST_FILE_BYTES), kinds=kinds.replace(" ", "")),
     )
+
+
+def _for_all(codes: list[str]) -> Component:
+    """Return the fields of what holds for all files."""
+    person = dmc.Autocomplete(
+        id="add-walks-person",
+        label="Person",
+        placeholder="a code, never a name",
+        data=codes,
+        limit=20,
+        debounce=400,
+        value="",
+    )
+    visit = dmc.TextInput(id="add-walks-visit-code", label="Visit", value="", debounce=400)
+    shoe = dmc.Select(
+        id="add-walks-shoe",
+        label="Shoe",
+        data=list(CONDITION["footwear"].words),
+        placeholder="as said of each",
+        clearable=True,
+    )
+    lines = [
+        person,
+        html.Small(id="add-walks-person-words"),
+        visit,
+        field(FIELD, "visit", 0, "date"),
+        html.Small(id="add-walks-day-words"),
+        shoe,
+    ]
+    return html.Section([html.H2("For all files"), *lines], className="card for-all")
+
+
+def _what_comes() -> Component:
+    """Return what will be done, while there are no files yet."""
+    steps = (
+        ("Drop the files", "A whole folder is fine. Names of folders and files stay as they are."),
+        (
+            "Say who walked, at which visit, what was worn",
+            "What folders and names say is filled in, and says where it is from. "
+            "What is missing in several files is asked once.",
+        ),
+        ("Look and store", "Each file says what it can answer, or what is wrong with it."),
+    )
+    items = [html.Li([html.B(title), html.Span(words)]) for title, words in steps]
+    return html.Div(html.Ol(items, className="card"), className="empty first")
+
+
+def _rate() -> Component:
+    """Return the question for frames a second: one field for all sheets that lack them."""
+    hz = dmc.NumberInput(
+        id="add-walks-rate-hz", hideControls=True, w=80, **aria(label="Frames a second")
+    )
+    use = html.Button("Use for these", id="add-walks-rate-use")
+    words = html.B(id="add-walks-rate")
+    row = html.P([Markup(sign("trouble")), words, hz, "frames/s", use])
+    return html.Div(row, className="card asked rate")
+
+
+def _form() -> Component:
+    """Return what is filled in where something is new or has changed."""
+    parts = [
+        html.Div(id="add-walks-about"),
+        html.H3("What was worn"),
+        html.Div(id="add-walks-worn"),
+        html.Button("Add a condition", id="add-walks-more", className="quiet"),
+        html.H3("The visit"),
+        html.Div(field(FIELD, "visit", 0, "number"), className="fields"),
+        html.Div(id="add-walks-visit"),
+        Markup(press_html("Done: to the files", {"act": "part", "part": "files"}, "main")),
+    ]
+    return html.Section(parts, className="card form")
 
 
 def register(app: Dash, study: Study) -> None:
@@ -107,9 +193,11 @@ def register(app: Dash, study: Study) -> None:
             ClientsideFunction("add_walks", name), Output(place, "title"), asked
         )
     _register_person(app, study)
-    _register_worn(app, study)
+    _register_proposal(app, study)
+    _register_form(app, study)
+    _register_worn(app)
     _register_same(app)
-    _register_files(app)
+    _register_for_all(app)
     steps.register(app, study)
 
 
@@ -127,43 +215,79 @@ def _register_person(app: Dash, study: Study) -> None:
         with study.read() as connection:
             return code_of(connection, person) or ""
 
+
+def _register_proposal(app: Dash, study: Study) -> None:
     @app.callback(
+        Output("add-walks-person-words", "children"),
         Output("add-walks-about", "children"),
         Output("add-walks-visit", "children"),
         Output("add-walks-worn", "children"),
-        Output("add-walks-days-worn", "data"),
-        Output("add-walks-braces", "data"),
+        Output("add-walks-visit-code", "value"),
+        Output(field_id(FIELD, "visit", 0, "number"), "value"),
+        Output("add-walks-known", "data"),
+        Output("add-walks-whole", "data"),
         Input("add-walks-person", "value"),
-        State("add-walks-sent", "data"),
+        State("add-walks-body", "className"),
+        prevent_initial_call=True,
     )
-    def propose(person: str | None, sent: dict[str, Any] | None) -> tuple[Any, ...]:
+    def propose(person: str | None, body: str) -> tuple[Any, ...]:
         require("edit")
-        code = (person or "").strip()
+        code, is_open = (person or "").strip(), _FORM in body
         with study.read() as connection:
             proposed = next_visit(connection, code)
-        worn, days, braces = proposed_worn(proposed), proposed.days_worn, list(proposed.braces)
-        visit = visit_part(proposed, (sent or {}).get("day"))
-        return person_part(code, proposed), visit, worn_part(worn, days, braces), days, braces
+        known = _known(proposed)
+        visit = visit_part(proposed) if is_open else []
+        worn = worn_part(proposed_worn(proposed), known, is_whole=is_open)
+        parts = person_words(code, proposed), person_part(code, proposed), visit, worn
+        return *parts, proposed.code, proposed.number, known, is_open
 
 
-def _register_worn(app: Dash, study: Study) -> None:
+def _register_form(app: Dash, study: Study) -> None:
+    @app.callback(
+        Output("add-walks-visit", "children", allow_duplicate=True),
+        Output("add-walks-worn", "children", allow_duplicate=True),
+        Output("add-walks-whole", "data", allow_duplicate=True),
+        Input("add-walks-body", "className"),
+        State("add-walks-whole", "data"),
+        *FIELDS,
+        prevent_initial_call=True,
+    )
+    def open_form(body: str, is_whole: bool | None, *given: Any) -> tuple[Any, ...]:
+        """Draw the fields that are empty only once somebody opens the form: they are many."""
+        require("edit")
+        if is_whole or _FORM not in body:
+            return no_update, no_update, no_update
+        entered = Entered(*given)
+        with study.read() as connection:
+            proposed = next_visit(connection, entered.about.person)
+        worn = worn_part(worn_of(entered.form), entered.known or {}, is_whole=True)
+        return visit_part(proposed), worn, True
+
+
+def _known(proposed: NextVisit) -> dict[str, Any]:
+    """Return what the screen has to know of the person, and the fields cannot say."""
+    return {
+        "last": proposed.last,
+        "code": proposed.code,
+        "number": proposed.number,
+        "affected_side": proposed.facts.get("affected_side"),
+        "days_worn": proposed.days_worn,
+        "braces": list(proposed.braces),
+    }
+
+
+def _register_worn(app: Dash) -> None:
     @app.callback(
         Output("add-walks-worn", "children", allow_duplicate=True),
         Input("add-walks-more", "n_clicks"),
         Input({"type": "add-walks-remove", "n": ALL}, "n_clicks"),
         State(EVERY_FIELD, "id"),
         State(EVERY_FIELD, "value"),
-        State("add-walks-days-worn", "data"),
-        State("add-walks-braces", "data"),
+        State("add-walks-known", "data"),
         prevent_initial_call=True,
     )
     def change(
-        _more: int | None,
-        _removed: list[int | None],
-        keys: Any,
-        values: Any,
-        days: Any,
-        braces: Any,
+        _more: int | None, _removed: list[int | None], keys: Any, values: Any, known: Any
     ) -> object:
         require("edit")
         if not ctx.triggered_id or not ctx.triggered[0]["value"]:
@@ -173,7 +297,7 @@ def _register_worn(app: Dash, study: Study) -> None:
             worn.append({NAME: ""})
         else:
             del worn[ctx.triggered_id["n"]]
-        return worn_part(worn, days or {}, braces or ())
+        return worn_part(worn, known or {}, is_whole=True)
 
 
 def _register_same(app: Dash) -> None:
@@ -191,40 +315,13 @@ def _register_same(app: Dash) -> None:
         return same_on_both(ctx.triggered_id["side"], keys, values)
 
 
-def _register_files(app: Dash) -> None:
+def _register_for_all(app: Dash) -> None:
     @app.callback(
-        Output({"type": FIELD, "part": "visit", "n": 0, "name": "date"}, "value"),
-        Input("add-walks-sent", "data"),
-        State({"type": FIELD, "part": "visit", "n": 0, "name": "date"}, "value"),
+        Output(_SHOES, "value", allow_duplicate=True),
+        Input("add-walks-shoe", "value"),
+        State(_SHOES, "value"),
         prevent_initial_call=True,
     )
-    def date_of_files(sent: dict[str, Any] | None, date: str | None) -> object:
+    def shoe_of_all(shoe: str | None, values: list[str | None]) -> object:
         require("edit")
-        day = (sent or {}).get("day")
-        return day if day and not date else no_update
-
-    @app.callback(
-        Output("add-walks-which", "children"),
-        Input("add-walks-sent", "data"),
-        Input(_NAMES, "value"),
-        State("add-walks-basket", "data"),
-        State(_USES, "id"),
-        State(_USES, "value"),
-    )
-    def list_files(
-        _sent: Any, names: list[str], basket: str, keys: list[Any], values: list[Any]
-    ) -> object:
-        require("edit")
-        before = {key["n"]: value for key, value in zip(keys, values, strict=True) if value}
-        given = list(dict.fromkeys(name.strip() for name in names if name and name.strip()))
-        return files_part(uploads.baskets().find(basket), given, before)
-
-    @app.callback(
-        Output(_USES, "value"),
-        Input("add-walks-same", "value"),
-        State(_USES, "value"),
-        prevent_initial_call=True,
-    )
-    def same_for_all(use: str | None, values: list[str | None]) -> object:
-        require("edit")
-        return [value or use for value in values]
+        return [shoe or value for value in values]

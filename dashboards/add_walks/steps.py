@@ -1,279 +1,282 @@
-"""Look at the files, choose landmarks, store: the last part of the screen Add walks.
+"""The three steps of the screen Add walks: files, who and what was worn, look and store.
 
-In comes what was entered, out come jobs with progress, and what they found.
+In come what was entered and pressed, out come what stands on the screen now, and jobs that look at
+files and store them. What was said of files is kept beside them; whoever goes back loses nothing.
 """
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Any, Final
 
-import dash_mantine_components as dmc
-from dash import ALL, Dash, Input, Output, State, ctx, dcc, html, no_update
+from dash import ALL, Dash, Input, Output, ctx, html, no_update, set_props
 from dash.development.base_component import Component
 
-from dashboards.add_walks import uploads
-from dashboards.add_walks.label_map import LANDMARK, chosen_landmarks, map_part
-from dashboards.add_walks.look_and_store import (
-    look,
-    look_table,
-    n_in,
-    store,
-    stored_table,
-    summary,
+from dashboards.add_walks import check_form, label_map, rate_asked, uploads
+from dashboards.add_walks.asked import asked_of, note, rate_words, without_rate
+from dashboards.add_walks.draft import draft_of, take, uses_of
+from dashboards.add_walks.entered import FIELDS, Entered
+from dashboards.add_walks.files_table import (
+    PRESSED,
+    FilesShown,
+    asked_once,
+    files_table,
+    press_html,
 )
-from dashboards.add_walks.visit_form import EVERY_FIELD, USE, names_of, plan_of, visit_of
+from dashboards.add_walks.look_and_store import Looked, store
+from dashboards.add_walks.places import (
+    day_at_hand,
+    open_next,
+    open_place,
+    person_at_hand,
+    sort_by_place,
+)
+from dashboards.add_walks.row_states import states_of
+from dashboards.add_walks.step_strip import files, headline, received, strip, taken_over
+from dashboards.add_walks.third_step import going_on, looked_part, n_in, stop_button, stored_part
+from dashboards.add_walks.turn import CHECKING, LOOKING, NOW, STORING, Turn
+from dashboards.add_walks.visit_form import (
+    FIELD,
+    bare_visit,
+    plan_of,
+    worn_head,
+)
 from dashboards.parts import ids
-from dashboards.parts.controls import progress
-from dashboards.parts.fact_fields import beside_fields, read_fields
+from dashboards.parts.dash_private import Markup
+from dashboards.parts.fact_fields import field_id
 from dashboards.shell.access import require
-from dashboards.shell.bars import address_of, say
+from dashboards.shell.bars import say
 from dashboards.shell.jobs import Job, Jobs
-from gaittrack.errors import AboutFact, StudyError
-from gaittrack.study.people.enrolled import check_against_study, id_of
-from gaittrack.study.recordings.landmark_map import remember_landmarks
+from gaittrack.study.people.enrolled import (
+    id_of,
+    person_codes,
+    visit_id_of,
+)
 from gaittrack.study.recordings.planning import Plan
 from gaittrack.study.store import Study
 
-STOP: Final = "add-walks-stop"
-_SAME_PERSON: Final = "add-walks-same-person"
-LOOKING, STORING = "looking at files", "storing files"
-_ENTERED: Final = (
-    State("add-walks-basket", "data"),
-    State("add-walks-person", "value"),
-    State("add-walks-visit-code", "value"),
-    State(EVERY_FIELD, "id"),
-    State(EVERY_FIELD, "value"),
-    State({"type": USE, "n": ALL}, "id"),
-    State({"type": USE, "n": ALL}, "value"),
-)
-
-
-def layout() -> Component:
-    """Return the acts and the places for what they find."""
-    return html.Div(
-        [
-            dcc.Store(id="add-walks-job"),
-            dcc.Interval(id="add-walks-tick", interval=500, disabled=True),
-            html.Div(
-                html.Button("Look at the files", id="add-walks-look", className="main"),
-                className="row",
-            ),
-            html.Div(
-                [
-                    html.Div(id="add-walks-progress", role="status"),
-                    html.Button("Stop after this file", id=STOP, className="quiet", hidden=True),
-                ],
-                className="row",
-            ),
-            html.Div(id="add-walks-found"),
-        ]
-    )
+_ASKED_AGAIN_MS, _MORE_MS = 300, 5
+"""How often to ask how far a job is: less often with each file, for all of them are sent again."""
+_WORN: Final = {"type": FIELD, "part": "condition", "n": ALL, "name": ALL}
+_PLACES: Final = ("title", "strip", "taken", "asked", "rate", "which", "note", "found", "special")
 
 
 def register(app: Dash, study: Study) -> None:
     """Register the callbacks."""
     jobs = Jobs()
-    _register_looking(app, study, jobs)
-    _register_storing(app, study, jobs)
-    _register_map(app, study)
-    _register_progress(app, study, jobs)
-    _register_stop(app, jobs)
+    _register_show(app, study, jobs)
+    check_form.register(app, study, jobs)
+    rate_asked.register(app, study, jobs)
+    label_map.register(app, study)
 
 
-def _entered(
-    basket: str, person: str, code: str, keys: Any, values: Any, files: Any, uses: Any
-) -> tuple[uploads.Basket, Plan]:
-    held = uploads.baskets().find(basket)
-    visit = visit_of(person or "", code or "", read_fields(keys, values))
-    chosen = {key["n"]: use for key, use in zip(files, uses, strict=True)}
-    return held, plan_of(visit, held, chosen)
-
-
-def _refuse_contradiction(study: Study, plan: Plan) -> None:
-    """Refuse what contradicts the study before any file is read."""
-    places = {file.condition: file.visit for file in plan.files}
-    with study.read() as connection:
-        for condition, visit in places.items():
-            check_against_study(connection, visit, condition)
-
-
-def _register_looking(app: Dash, study: Study, jobs: Jobs) -> None:
+def _register_show(app: Dash, study: Study, jobs: Jobs) -> None:
     @app.callback(
-        Output("add-walks-job", "data"),
-        Output("add-walks-found", "children"),
-        Output(EVERY_FIELD, "error"),
-        Input("add-walks-look", "n_clicks"),
-        *_ENTERED,
-        prevent_initial_call=True,
-    )
-    def begin_look(n_clicks: int | None, *entered: Any) -> tuple[Any, ...]:
-        visitor = require("edit")
-        keys = entered[3]
-        if not n_clicks:
-            return no_update, no_update, beside_fields(keys)
-        say("")
-        try:
-            basket, plan = _entered(*entered)
-            _refuse_contradiction(study, plan)
-        except AboutFact as error:
-            marks = beside_fields(keys, error, names_of(read_fields(*entered[3:5])))
-            if not any(marks):
-                raise
-            say("Nothing was looked at: look at what is marked.", is_error=True)
-            return no_update, [], marks
-        basket.kept["plan"] = plan
-        n = len(plan.files) + len(plan.refused)
-        job = jobs.start(LOOKING, look(study, plan, visitor.name), n)
-        return job, [], beside_fields(keys)
-
-
-def _register_storing(app: Dash, study: Study, jobs: Jobs) -> None:
-    @app.callback(
-        Output("add-walks-job", "data", allow_duplicate=True),
-        Input("add-walks-store", "n_clicks"),
-        State({"type": _SAME_PERSON, "n": ALL}, "checked"),
-        *_ENTERED,
-        prevent_initial_call=True,
-    )
-    def begin_store(n_clicks: int | None, same_person: list[Any], *entered: Any) -> object:
-        visitor = require("edit")
-        if not n_clicks:
-            return no_update
-        basket, plan = _entered(*entered)
-        if plan != basket.kept.get("plan"):
-            raise StudyError.of("form_changed_since_look", where="form")
-        say("")
-        n = len(plan.files) + len(plan.refused)
-        steps = store(
-            *(study, plan, uploads.baskets(), entered[0], visitor.name),
-            same_person=any(same_person),
-        )
-        return jobs.start(STORING, steps, n, alone=True)
-
-
-def _register_map(app: Dash, study: Study) -> None:
-    @app.callback(
-        Output("add-walks-look", "n_clicks"),
-        Output(ids.CHANGED, "data", allow_duplicate=True),
-        Input("add-walks-remember", "n_clicks"),
-        State({"type": LANDMARK, "name": ALL}, "id"),
-        State({"type": LANDMARK, "name": ALL}, "value"),
-        State("add-walks-look", "n_clicks"),
-        State(ids.CHANGED, "data"),
-        prevent_initial_call=True,
-    )
-    def remember(
-        n_clicks: int | None, keys: Any, values: Any, n_looks: int | None, changed: int
-    ) -> tuple[Any, ...]:
-        visitor = require("administer")
-        if not n_clicks:
-            return no_update, no_update
-        chosen = chosen_landmarks(keys, values)
-        remember_landmarks(study, chosen, who=visitor.name, why="chosen on the screen Add walks")
-        return (n_looks or 0) + 1, changed + 1
-
-
-def _register_progress(app: Dash, study: Study, jobs: Jobs) -> None:
-    @app.callback(
-        Output("add-walks-progress", "children"),
+        *(Output(f"add-walks-{place}", "children") for place in _PLACES),
+        Output("add-walks-body", "className"),
         Output("add-walks-tick", "disabled"),
+        Output("add-walks-tick", "interval"),
+        Output("add-walks-look", "children"),
         Output("add-walks-look", "disabled"),
-        Output("add-walks-found", "children", allow_duplicate=True),
-        Output("add-walks-job", "data", allow_duplicate=True),
-        Output(ids.CHANGED, "data", allow_duplicate=True),
-        Output(ids.CHOICE, "data", allow_duplicate=True),
-        Input("add-walks-job", "data"),
+        Input("add-walks-sent", "data"),
+        Input(PRESSED, "data"),
+        Input("add-walks-known", "data"),
+        Input("add-walks-visit-code", "value"),
+        Input(_WORN, "value"),
+        Input(ids.CHANGED, "data"),
         Input("add-walks-tick", "n_intervals"),
-        State("add-walks-person", "value"),
-        State(ids.CHANGED, "data"),
-        prevent_initial_call=True,
+        Input(NOW, "data"),
+        *FIELDS,
     )
-    def follow(key: str | None, _tick: int, person: str, changed: int) -> tuple[Any, ...]:
+    def show(sent: Any, pressed: Any, *given: Any) -> tuple[Any, ...]:
         visitor = require("edit")
-        if not key:
-            return no_update, True, False, *[no_update] * 4
-        job = jobs.find(key)
-        if not job.is_over:
-            return _progress(job), False, True, *[no_update] * 4
-        if job.error:
-            say(job.error, is_error=True)
-        words = summary(job.done, is_stored=job.what == STORING)
-        if job.is_cut_short:
-            words += f" Stopped after {len(job.done)} of {job.n}{_THE_REST[job.what]}"
-        if job.what == LOOKING:
-            found = _looked(job, may_set="administer" in visitor.rights)
-            return words, True, False, found, None, no_update, no_update
-        number = _number_of(study, person)
-        choice = no_update if number is None else {"person": number}
-        ways = _stored(job, number, person.strip())
-        return words, True, True, ways, None, changed + 1, choice
+        entered = Entered(*given[-len(FIELDS) :])
+        basket = uploads.baskets().find(entered.basket)
+        turn = Turn(study, jobs, visitor, entered, basket, draft_of(basket))
+        with turn.draft.lock:
+            asked = {each for each in ctx.triggered_prop_ids.values() if isinstance(each, str)}
+            if PRESSED in asked and pressed:
+                _press(turn, pressed["value"], given[3])
+            if "add-walks-sent" in asked and sent and basket.files:
+                turn.draft.step = max(turn.draft.step, 2)
+                _sort_by_place(turn)
+            if ids.CHANGED in asked and turn.draft.part == "map":
+                turn.draft.part = "files"
+            _look_again(turn, changed=given[3])
+            is_new = bool(asked & {PRESSED, ids.CHANGED})
+            return *_shown(turn, given[3], is_new=is_new), *_state_of_screen(turn)
 
 
-def _register_stop(app: Dash, jobs: Jobs) -> None:
-    @app.callback(
-        Output(STOP, "hidden"),
-        Output(STOP, "disabled"),
-        Input(STOP, "n_clicks"),
-        Input("add-walks-job", "data"),
-        prevent_initial_call=True,
+def _sort_by_place(turn: Turn) -> None:
+    """Take from names who walked and when, where nobody has said it."""
+    with turn.study.read() as connection:
+        sort_by_place(turn.draft, turn.basket, person_codes(connection))
+    _fill_in(turn, is_other=turn.draft.place is not None and not turn.entered.about.person)
+
+
+def _fill_in(turn: Turn, *, is_other: bool) -> None:
+    """Fill in who walked and when, as the files at hand say; over what stands there for others."""
+    person = person_at_hand(turn.draft, turn.basket)
+    day, said = day_at_hand(turn.draft, turn.basket)
+    if person and (is_other or not turn.entered.about.person):
+        set_props("add-walks-person", {"value": person})
+    if day and (is_other or not turn.entered.form.get(("visit", 0), {}).get("date")):
+        set_props(field_id(FIELD, "visit", 0, "date"), {"value": day})
+        set_props("add-walks-day-words", {"children": said})
+
+
+def _press(turn: Turn, press: Mapping[str, Any], changed: int) -> None:
+    """Do what was pressed."""
+    act, draft = press.get("act"), turn.draft
+    if act == "stop" and (job := turn.job(draft.doing)):
+        job.is_stopped = True
+    elif act == "store" and draft.plan is not None and draft.step == 3:
+        _store(turn, draft.plan)
+    elif act == "person":
+        set_props("add-walks-person", {"value": str(press.get("person", ""))})
+    elif act == "leave out all":
+        states = states_of(turn.basket, draft, uses_of(turn.groups))
+        draft.left_out |= {n for n, state in states.items() if state.kind != "ready"}
+    else:
+        take(draft, turn.basket, press)
+    if act in ("place", "step"):
+        before = draft.place
+        open_place(draft, turn.basket, press.get("place"))
+        open_next(draft, turn.basket)
+        if draft.place != before:
+            _fill_in(turn, is_other=True)
+
+
+def _look_again(turn: Turn, *, changed: int) -> None:
+    """Begin to look at what was not looked at as it is meant now; a look that goes on ends."""
+    draft, about = turn.draft, turn.entered.about
+    uses = {
+        n: use
+        for n, use in uses_of(turn.groups).items()
+        if use.kind != "not said" and turn.basket.files[n].path is not None
+    }
+    wanted = (about.person, about.visit, *uses.items(), draft.is_same_person, changed)
+    if wanted != draft.looked_for and draft.step < 3:
+        if before := turn.job(draft.looking):
+            before.is_stopped = True
+        draft.looked_for, draft.looking = wanted, ""
+        if uses:
+            visit = bare_visit(about.person, about.visit, turn.names)
+            plan = plan_of(visit, turn.basket, uses)
+            n = len(plan.files) + len(plan.refused)
+            draft.looking = turn.jobs.start(LOOKING, turn.look(plan), n)
+    if job := turn.job(draft.looking):
+        found: dict[Any, list[Looked]] = {}
+        for one in list(job.done):
+            found.setdefault(one.row.path, []).append(one)
+        draft.looks |= found
+
+
+def _store(turn: Turn, plan: Plan) -> None:
+    """Begin to store what step 3 shows, with the results that it was looked at with."""
+    how = {"measure_all": turn.draft.measured.all_of, "same_person": turn.draft.is_same_person}
+    held, key = uploads.baskets(), turn.entered.basket
+    steps = store(turn.study, plan, held, key, turn.visitor.name, **how)
+    n = len(plan.files) + len(plan.refused)
+    turn.draft.doing = turn.jobs.start(STORING, steps, n, alone=True)
+    turn.draft.plan = None
+    say("")
+
+
+def _shown(turn: Turn, changed: int, *, is_new: bool) -> tuple[Any, ...]:
+    """Return what stands in each place of the screen."""
+    draft, entered = turn.draft, turn.entered
+    groups = turn.groups
+    states = states_of(turn.basket, draft, uses_of(groups))
+    job, doing = turn.job(draft.looking), turn.job(draft.doing)
+    looking = _how_far(job) if job and not job.is_over else ""
+    title = headline(entered.about, states.values(), looking)
+    done = ""
+    found: list[Any] = []
+    if draft.step == 3 and doing:
+        found, title, done = _third(turn, doing, changed)
+    heads = {name: worn_head(facts) for name, facts in entered.worn.items()}
+    said = entered.worn_words, heads, entered.affected
+    shown = FilesShown(turn.basket, draft, groups, states, *said)
+    worn = list(entered.worn_words.values())
+    return (
+        title,
+        strip(draft, turn.basket, done),
+        taken_over(entered.known or {}, worn, is_open=draft.part == "form"),
+        asked_once(asked_of(turn, groups)),
+        rate_words(len(without_rate(turn))),
+        _table(turn, shown),
+        note(states),
+        found,
+        _special(turn) if is_new else no_update,
     )
-    def stop(n_clicks: int | None, key: str | None) -> tuple[bool, bool]:
-        require("edit" if n_clicks else "view")
-        if not key or ctx.triggered_id != STOP or not n_clicks:
-            return not key, False
-        jobs.find(key).is_stopped = True
-        return False, True
 
 
-_THE_REST: Final = {
-    LOOKING: "; look again before you store.",
-    STORING: "; the rest was not stored: add it again.",
-}
+def _table(turn: Turn, shown: FilesShown) -> Any:
+    """Return the files: by folder in the first step, by what was worn in the second."""
+    if not shown.groups:
+        return ""
+    return received(turn.basket) if turn.draft.step == 1 else files_table(shown)
 
 
-def _progress(job: Job) -> list[Component]:
-    words = f"{job.what.capitalize()}: {len(job.done)} of {job.n}"
-    return progress(words, len(job.done), job.n)
+def _how_far(job: Job) -> str:
+    return f"{job.what} ({len(job.done)} of {job.n})"
 
 
-def _looked(job: Job, *, may_set: bool) -> list[Component]:
-    n, n_asked = n_in(job.done, "would add"), n_in(job.done, "asked about")
-    words = f"Store {n} {'file' if n == 1 else 'files'}" if n else "Store"
-    may_store = (n or n_asked) and not job.error and not job.is_cut_short
-    act = html.Button(words, id="add-walks-store", className="main") if may_store else None
-    parts = [look_table(job.done), *map_part(job.done, may_set=may_set)]
-    if not act:
-        return parts
-    return [*parts, *([_question(n_asked)] if n_asked else []), html.Div(act, className="row")]
-
-
-def _question(n_asked: int) -> Component:
-    """Ask about walks that seem to be somebody else's; unanswered, they are not stored."""
-    words = f"{'It is' if n_asked == 1 else 'They are'} of the same person: store"
-    return html.Div(
-        [
-            html.P(f"{n_asked} {'walk is' if n_asked == 1 else 'walks are'} asked about above."),
-            dmc.Checkbox(label=words, checked=False, id={"type": _SAME_PERSON, "n": 0}),
-        ],
-        className="watch",
+def _state_of_screen(turn: Turn) -> tuple[Any, ...]:
+    """Return which step and part is open, whether to ask again soon, and the act of step 2."""
+    draft = turn.draft
+    running = [job for key in (draft.looking, draft.doing) if (job := turn.job(key))]
+    is_busy = any(not job.is_over for job in running)
+    states = states_of(turn.basket, draft, uses_of(turn.groups))
+    n = sum(state.kind == "ready" for state in states.values())
+    looking = turn.job(draft.looking)
+    is_looking = looking is not None and not looking.is_over
+    kind = f"add-walks at-{draft.step} {draft.part}-part"
+    kind += "" if states else " no-files"
+    kind += " asks-rate" if without_rate(turn) else ""
+    return (
+        kind,
+        not is_busy,
+        _ASKED_AGAIN_MS + _MORE_MS * len(states),
+        f"Look at {n} ready {'file' if n == 1 else 'files'}",
+        not n or is_looking,
     )
 
 
-def _stored(job: Job, person: int | None, code: str) -> list[Component]:
-    ways = html.P(
-        [
-            "What was sent is thrown away now. Go on to ",
-            dcc.Link(f"the overview of {code}", href=address_of("/overview", person)),
-            " or ",
-            dcc.Link("the walks", href=address_of("/walks", person)),
-            ", or ",
-            html.A("add more walks", href="/add-walks"),
-            ".",
-        ]
-    )
-    return [stored_table(job.done), *([] if job.error else [ways])]
+def _special(turn: Turn) -> list[Component]:
+    """Return what stands in the place of the table: the map of labels."""
+    if turn.draft.part != "map":
+        return []
+    looks = [one for each in turn.draft.looks.values() for one in each]
+    parts = label_map.map_part(looks, may_set="administer" in turn.visitor.rights)
+    back = Markup(press_html("Back to the files", {"act": "part", "part": "files"}))
+    return [html.Div(back, className="row"), *parts]
 
 
-def _number_of(study: Study, code: str) -> int | None:
-    with study.read() as connection:
-        return id_of(connection, code.strip())
+def _third(turn: Turn, job: Job, changed: int) -> tuple[list[Any], str, str]:
+    """Return what step 3 shows, the sentence over it, and what became of the files."""
+    about = turn.entered.about
+    if not job.is_over:
+        words = going_on(job, job.what)
+        parts = [html.Div(words, role="status", id="add-walks-progress")]
+        parts += [html.Div(stop_button(job), className="row")] if job.what == STORING else []
+        return parts, f"{about.words}: {_how_far(job)}", ""
+    if job.error:
+        say(job.error, is_error=True)
+    if job.what == CHECKING:
+        n = n_in(job.done, "would add")
+        worn = list(turn.entered.worn_words.values())
+        return looked_part(job, worn), f"{about.words}: {files(n)} can be stored", ""
+    with turn.study.read() as connection:
+        number = id_of(connection, about.person)
+        visit = None if number is None else visit_id_of(connection, number, about.visit)
+    if turn.draft.told != turn.draft.doing:
+        turn.draft.told = turn.draft.doing
+        set_props(ids.CHANGED, {"data": (changed or 0) + 1})
+        if visit is not None:
+            set_props(ids.CHOICE, {"data": {"person": number, "visit": visit}})
+    n_left = sum(not one.is_stored for one in turn.basket.files)
+    n = n_in(job.done, "added")
+    done = f"{files(n)} stored"
+    return stored_part(job, number, about.person, n_left), f"{about.words}: {done}", done

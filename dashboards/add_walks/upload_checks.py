@@ -11,7 +11,7 @@ import unicodedata
 from pathlib import Path
 from typing import Final
 
-from gaittrack.pipeline import READABLE_SUFFIXES
+from gaittrack.read import READABLE_SUFFIXES
 
 LONGEST_NAME: Final = 120
 _RESERVED: Final = re.compile(r"(con|prn|aux|nul|com\d|lpt\d)(\..*)?", re.IGNORECASE)

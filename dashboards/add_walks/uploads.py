@@ -1,8 +1,8 @@
 """Files on their way from a browser into a study: received, held for a while, thrown away.
 
 In come single files as raw request bodies, out come baskets of files in private folders that only
-the session that sent them can see. A basket goes when its files are stored, when the screen is
-left, after a time without use, and when the program ends. The sender's file name is cleaned and
+the session that sent them can see. A file goes once it is stored, a basket when the screen is left,
+after a time without use, and when the program ends. The sender's file name is cleaned and
 never leads anywhere: each file lies in a folder of its own with a random name.
 """
 
@@ -10,15 +10,16 @@ from __future__ import annotations
 
 import hashlib
 import os
+import re
 import secrets
 import shutil
 import stat
 import tempfile
 import threading
 import time
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from contextlib import contextmanager, suppress
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any, Final
 from urllib.parse import unquote
@@ -33,6 +34,7 @@ from dashboards.shell.jobs import session
 HEADER: Final = "X-Gaittrack-Upload"
 """Only scripts of these pages can set it."""
 NAME_HEADER: Final = "X-Gaittrack-Name"
+DAY_HEADER: Final = "X-Gaittrack-Day"
 MOST_FILE_BYTES: Final = 200 * 1024 * 1024
 MOST_BASKET_BYTES: Final = 2 * 1024 * 1024 * 1024
 MOST_FILES: Final = 300
@@ -43,6 +45,7 @@ KEPT_S: Final = 3600.0
 LEFT_BEHIND_S: Final = 24 * 3600.0
 """Unused for so long, a basket's folder is of a server that was killed: a running one would have
 thrown it away long before; own choice."""
+_DAY: Final = re.compile(r"\d{4}-\d\d-\d\d")
 _PREFIX: Final = "gaittrack-basket-"
 _CHUNK: Final = 1024 * 1024
 _KEY: Final = "gaittrack-baskets"
@@ -62,6 +65,10 @@ class Received:
         Where the sender had it: a hint for the eye and for guesses, never a path here.
     refusal : str
         Why it was refused; empty otherwise.
+    day : str
+        When it was last changed, in ISO form, as the sender says; empty where that is not known.
+    is_stored : bool
+        It went into the study, or was there: nothing of it is kept here any longer.
     """
 
     path: Path | None
@@ -70,6 +77,13 @@ class Received:
     n_bytes: int = 0
     sha256: str = ""
     refusal: str = ""
+    day: str = ""
+    is_stored: bool = False
+
+    @property
+    def place(self) -> str:
+        """Its name with the folders it lay in."""
+        return f"{self.folder}/{self.name}".lstrip("/")
 
 
 @dataclass(slots=True)
@@ -102,6 +116,16 @@ class Basket:
     def good(self) -> list[Received]:
         """The files that are there."""
         return [one for one in self.files if one.path is not None]
+
+    def let_go(self, paths: Iterable[Path]) -> None:
+        """Delete files that the study has now; the others stay."""
+        gone = set(paths)
+        for path in gone:
+            path.unlink(missing_ok=True)
+        self.files = [
+            replace(one, path=None, is_stored=True) if one.path in gone else one
+            for one in self.files
+        ]
 
 
 def sweep_left_behind(root: Path) -> None:
@@ -174,18 +198,16 @@ class Baskets:
         basket.folder.cleanup()
 
     @contextmanager
-    def storing(self, key: str) -> Iterator[None]:
-        """Keep a basket while its files are stored; throw it away after, or when it was left."""
+    def storing(self, key: str) -> Iterator[Basket]:
+        """Keep a basket while its files are stored; throw it away after that if it was left."""
         basket = self._held[key]
         basket.is_storing = True
-        is_whole = False
         try:
-            yield
-            is_whole = True
+            yield basket
         finally:
             basket.is_storing = False
             basket.used_s = time.monotonic()
-            if is_whole or basket.is_left:
+            if basket.is_left:
                 self.end(key)
 
     def sweep(self) -> None:
@@ -239,7 +261,7 @@ def _receive(basket: Basket) -> tuple[Received, int]:
     """Take one file in, or say why not; and the status to answer with."""
     given = unquote(request.headers.get(NAME_HEADER, ""))
     folder, name = plain_name(given)
-    if len(basket.files) >= MOST_FILES:
+    if sum(not one.is_stored for one in basket.files) >= MOST_FILES:
         return Received(None, name, folder, refusal=f"More than {MOST_FILES} files at once."), 413
     room = min(MOST_FILE_BYTES, MOST_BASKET_BYTES - sum(one.n_bytes for one in basket.good))
     too_large = Received(None, name, folder, refusal=_too_large(room)), 413
@@ -257,7 +279,9 @@ def _receive(basket: Basket) -> tuple[Received, int]:
     if fault:
         path.unlink()
         return Received(None, name, folder, n_bytes, sha256, fault), status
-    return Received(path, name, folder, n_bytes, sha256), 200
+    day = request.headers.get(DAY_HEADER, "")
+    day = day if _DAY.fullmatch(day) else ""
+    return Received(path, name, folder, n_bytes, sha256, day=day), 200
 
 
 def _write(path: Path, most: int) -> tuple[int, str]:

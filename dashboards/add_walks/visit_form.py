@@ -1,4 +1,4 @@
-"""The form of the screen Add walks: who, which visit, what was worn, which file is which.
+"""The form of the screen Add walks: who, which visit, what was worn.
 
 In comes what is likely from the last visit, out come the parts of the form; in comes what was
 entered, out come the visit and the plan of an import.
@@ -6,15 +6,14 @@ entered, out come the visit and the plan of an import.
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from typing import Any, Final
 
-import dash_mantine_components as dmc
 from dash import html
 from dash.development.base_component import Component
 
-from dashboards.add_walks.uploads import Basket, Received
-from dashboards.parts.controls import aria, choice, folded, table
+from dashboards.add_walks.uploads import Basket
+from dashboards.parts.controls import folded
 from dashboards.parts.fact_fields import (
     NAME,
     RATING,
@@ -28,23 +27,23 @@ from dashboards.parts.fact_fields import (
     name_field,
     rating_fields,
 )
-from gaittrack.compare.condition import parse_conditions
+from gaittrack.compare.condition import Condition, parse_conditions
 from gaittrack.errors import LayoutError, StudyError
-from gaittrack.read.angle_sheet import SUFFIXES
 from gaittrack.record.aims import Aims, checked_aim
 from gaittrack.record.registry import CONDITION, FACTS
 from gaittrack.study.people.description import AT_THE_VISIT, Visit, make_visit
 from gaittrack.study.people.last_visit import NextVisit
 from gaittrack.study.people.things import next_code
-from gaittrack.study.recordings.planning import EVENTS_ENDING, Plan
-from gaittrack.study.recordings.planning_form import GivenFile, Use, guess_use, plan_form
+from gaittrack.study.recordings.planning import Plan
+from gaittrack.study.recordings.planning_form import GivenFile, Use, plan_form
 
-USE: Final = "add-walks-use"
 FIELD: Final = "add-walks-field"
 EVERY_FIELD: Final = every_field(FIELD)
 _NEW_AIMS: Final = 2
 """Further ones are added on People."""
 _SETTING_OF_AIM: Final = ("aim_question", "aim_words", "aim_reached")
+NOBODY: Final = "?"
+"""In the place of a code that is not given yet."""
 OF_THE_DAY: Final = tuple(
     name
     for name, fact in FACTS["visit"].items()
@@ -57,30 +56,26 @@ FIRST: Final[dict[str, dict[str, Any]]] = {
 """Proposed at a first visit."""
 
 
-def person_part(code: str, proposed: NextVisit) -> list[Component]:
-    """Return what is known of the person, or what to say of a new one."""
+def person_words(code: str, proposed: NextVisit) -> str:
+    """Return what is known of the person in a few words."""
     if not code:
-        return [html.P("Type the code of a person: of somebody in the study, or a new one.")]
-    if proposed.is_known:
-        facts = ", ".join(str(value) for value in proposed.facts.values()) or "nothing recorded"
-        last = f" Last visit: {proposed.last}." if proposed.last else ""
-        return [html.P(f"In the study: {facts}.{last}")]
-    new = html.P([html.Strong(f"{code} is new"), " and will be added to the study."])
-    return [new, fields(FIELD, "person", 0, tuple(FACTS["person"]), {})]
+        return ""
+    if not proposed.is_known:
+        return f"{code} is new"
+    return f"known, last visit {proposed.last}" if proposed.last else "known, no visit yet"
 
 
-def visit_part(proposed: NextVisit, day: str | None) -> list[Component]:
-    """Return the fields of the visit; the examination is folded away."""
+def person_part(code: str, proposed: NextVisit) -> list[Component]:
+    """Return what is asked of a new person."""
+    if not code or proposed.is_known:
+        return []
+    return [html.H3("The person"), fields(FIELD, "person", 0, tuple(FACTS["person"]), {})]
+
+
+def visit_part(proposed: NextVisit) -> list[Component]:
+    """Return what is asked of the visit beside its date and number, folded away."""
     affected = proposed.facts.get("affected_side")
     return [
-        html.Div(
-            [
-                dmc.TextInput(id="add-walks-visit-code", label="Visit", value=proposed.code),
-                field(FIELD, "visit", 0, "date", day),
-                field(FIELD, "visit", 0, "number", proposed.number),
-            ],
-            className="fields",
-        ),
         folded(
             "Body and examination of that day (optional)",
             fields(FIELD, "visit", 0, OF_THE_DAY, {}),
@@ -102,38 +97,39 @@ def _aims_part(aims: Aims) -> Iterator[Component]:
 
 
 def worn_part(
-    worn: Sequence[Mapping[str, Any]], days_worn: Mapping[str, float], braces: Collection[str] = ()
+    worn: Sequence[Mapping[str, Any]], known: Mapping[str, Any], *, is_whole: bool
 ) -> list[Component]:
     """Return one group of fields per condition.
 
     Parameters
     ----------
-    braces : collection of str
-        Codes of those that are recorded: nothing is asked of them again.
+    known : mapping
+        Of the person: ``days_worn`` by condition; ``braces``, of which nothing is asked again.
+    is_whole : bool
+        Also fields in which nothing stands.
     """
-    return [_condition(n, one, days_worn, len(worn) > 1, braces) for n, one in enumerate(worn)]
+    return [_condition(n, one, known, len(worn) > 1, is_whole) for n, one in enumerate(worn)]
 
 
 def _condition(
-    n: int,
-    worn: Mapping[str, Any],
-    days_worn: Mapping[str, float],
-    can_go: bool,
-    braces: Collection[str],
+    n: int, worn: Mapping[str, Any], known: Mapping[str, Any], can_go: bool, is_whole: bool
 ) -> Component:
-    last = days_worn.get(str(worn.get(NAME, "")))
+    last = known.get("days_worn", {}).get(str(worn.get(NAME, "")))
     note = {"days_worn": f"Last time it was {last:g}"} if last is not None else {}
-    is_known = worn.get("brace") in braces
+    is_known = worn.get("brace") in known.get("braces", ())
+    asked = [
+        name for name in (*WORN_FIRST, *WORN_FURTHER) if not is_known or _is_asked_of_known(name)
+    ]
+    own = [name for name in worn if name not in (NAME, *WORN_FIRST, *WORN_FURTHER)]
+    shown = [name for name in (*asked, *own) if is_whole or name in worn]
     always = [
         field(FIELD, "condition", n, name, worn.get(name), note=note.get(name, ""))
-        for name in WORN_FIRST
-        if not is_known or _is_asked_of_known(name)
+        for name in shown
+        if name in WORN_FIRST
     ]
-    further = [
-        *(name for name in WORN_FURTHER if not is_known or _is_asked_of_known(name)),
-        *(name for name in worn if name not in (NAME, *WORN_FIRST, *WORN_FURTHER)),
-    ]
+    further = [name for name in shown if name not in WORN_FIRST]
     changed = [name for name in WORN_FURTHER if is_known and CONDITION[name].of == "setting"]
+    changed = [name for name in changed if is_whole or name in worn]
     remove = html.Button(
         f"Remove condition {n + 1}", id={"type": "add-walks-remove", "n": n}, className="quiet"
     )
@@ -214,81 +210,45 @@ def names_of(form: Form) -> dict[Any, str]:
     } | {key[1]: str(key[1]) for key in form if key[0] == "aim"}
 
 
-def plan_of(visit: Visit, basket: Basket, uses: Mapping[int, str]) -> Plan:
-    """Return what an import of the files would do.
+def plan_of(visit: Visit, basket: Basket, uses: Mapping[int, Use]) -> Plan:
+    """Return what an import of files would do.
 
     Parameters
     ----------
-    uses : mapping of int to str
-        Place of a file in the basket to the use chosen for it.
+    uses : mapping of int to Use
+        Of the files that are meant, by their place in the basket.
     """
-    files = [
-        GivenFile(one.path, one.folder, _use(uses.get(n) or ""))
-        for n, one in enumerate(basket.files)
-        if one.path is not None
-    ]
+    given = [(basket.files[n], use) for n, use in uses.items()]
+    files = [GivenFile(one.path, one.folder, use) for one, use in given if one.path is not None]
     if not files:
         raise StudyError.of("no_files_yet", where="form")
     return plan_form(visit, files)
 
 
-def _use(value: str) -> Use:
-    kind, _, condition = value.partition(":")
-    for known in ("walk", "standing", "several", "left out"):
-        if kind == known:
-            return Use(known, condition)
-    return Use("not said")
+def bare_visit(person: str, code: str, names: Sequence[str]) -> Visit:
+    """Return a visit with names only: files are looked at before all is filled in."""
+    conditions = {name: Condition(name) for name in names}
+    return Visit(person or NOBODY, code or NOBODY, conditions=conditions)
 
 
-def files_part(basket: Basket, names: Sequence[str], before: Mapping[int, str]) -> list[Component]:
-    """Return the table in which each file gets its use; a guess stands where none was chosen."""
-    if not basket.files:
-        return [html.P("No files yet.", className="soft")]
-    rows = [
-        [
-            _called(one),
-            f"{one.n_bytes / 1e6:.1f} MB" if one.n_bytes else "",
-            _use_cell(n, one, names, before),
-        ]
-        for n, one in enumerate(basket.files)
-    ]
-    same = dmc.Select(
-        id="add-walks-same",
-        label="All files without a choice are",
-        data=[{"value": f"walk:{name}", "label": name} for name in names],
-        placeholder="Choose once for all",
-        style={"maxWidth": "24rem"},
-    )
-    return [same, table(("File", "Size", "What it is"), rows, caption="Files", numbers=(1,))]
+def worn_head(facts: Mapping[str, Any]) -> str:
+    """Return brace or none, as the head of a group of files."""
+    bare = ", barefoot" if facts.get("footwear") == "barefoot" else ""
+    if brace := facts.get("brace"):
+        return f"Brace {brace} {facts.get('setting', '')}".rstrip() + bare
+    heads = {"none": "No brace", None: str(facts.get(NAME, ""))}
+    return heads.get(facts.get("orthosis"), "Brace") + bare
 
 
-def _called(one: Received) -> Any:
-    return [one.name, html.Small(one.folder)] if one.folder else one.name
-
-
-def _use_cell(n: int, one: Received, names: Sequence[str], before: Mapping[int, str]) -> Any:
-    if one.path is None:
-        return html.Span(f"Refused: {one.refusal}", className="refused")
-    if one.name.endswith(EVENTS_ENDING):
-        return f"Events of the recording {one.name.removesuffix(EVENTS_ENDING)}"
-    options = _options(one, names)
-    known = {option["value"] for option in options}
-    guess = guess_use(one.name, one.folder, names)
-    value = before.get(n, "")
-    if value not in known:
-        value = f"{guess.kind}:{guess.condition}"
-    shown = value if value in known else None
-    named = aria(label=f"What {one.name} is")
-    return choice({"type": USE, "n": n}, "", options, shown, placeholder="Choose", **named)
-
-
-def _options(one: Received, names: Sequence[str]) -> list[dict[str, str]]:
-    options = [{"value": f"walk:{name}", "label": name} for name in names]
-    if one.path is not None and one.path.suffix.lower() in SUFFIXES:
-        options.append({"value": "several:", "label": "Sheet with several conditions"})
-    options += [{"value": f"standing:{name}", "label": f"Standing for {name}"} for name in names]
-    options.append({"value": "standing:", "label": "Standing for all conditions"})
-    return [*options, {"value": "left out:", "label": "Leave out"}]
+def worn_words(facts: Mapping[str, Any]) -> str:
+    """Return what was worn in a few words: its name, brace and shoe."""
+    brace = facts.get("brace")
+    setting = f" {facts['setting']}" if brace and facts.get("setting") else ""
+    worn = f"brace {brace}{setting}" if brace else facts.get("orthosis")
+    named = {"none": "no brace"}.get(str(worn), worn)
+    said = [facts.get(NAME), named, facts.get("footwear")]
+    aid = facts.get("walking_aid")
+    return ", ".join(str(word) for word in (*said, aid if aid != "none" else None) if word)
 
 
 def proposed_worn(proposed: NextVisit) -> list[dict[str, Any]]:

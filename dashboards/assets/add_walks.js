@@ -2,7 +2,11 @@
 (() => {
   const SCREEN = '/add-walks';
   const zone = () => document.getElementById('add-walks-drop');
-  const header = (name) => ({ 'X-Gaittrack-Upload': '1', ...(name && { 'X-Gaittrack-Name': encodeURIComponent(name) }) });
+  const header = (more) => ({ 'X-Gaittrack-Upload': '1', ...more });
+  const dayOf = (file) => {
+    const at = new Date(file.lastModified);
+    return [at.getFullYear(), at.getMonth() + 1, at.getDate()].map((part) => String(part).padStart(2, '0')).join('-');
+  };
   const tell = (text) => {
     const place = document.getElementById('add-walks-sending');
     if (place) place.textContent = text;
@@ -15,7 +19,13 @@
     }
     try {
       const answer = await fetch(`/upload/${key}`, {
-        method: 'POST', body: file, headers: { ...header(name), 'Content-Type': 'application/octet-stream' },
+        method: 'POST',
+        body: file,
+        headers: header({
+          'X-Gaittrack-Name': encodeURIComponent(name),
+          'X-Gaittrack-Day': dayOf(file),
+          'Content-Type': 'application/octet-stream',
+        }),
       });
       if (answer.headers.get('Content-Type')?.includes('json')) return answer.ok ? null : '';
       return `${name}: ${answer.status === 413 ? 'too large' : 'refused'}.`;
@@ -31,7 +41,6 @@
     if (!place || !files.length) return;
     const { basket, most } = place.dataset;
     const faults = [];
-    const dates = files.map(([, file]) => file.lastModified).filter(Boolean);
     for (const [n, [name, file]] of files.entries()) {
       tell(`Sending file ${n + 1} of ${files.length}…`);
       const fault = await sendOne(basket, name, file, Number(most));
@@ -41,11 +50,8 @@
     if (nPassed) words.push(`Passed over: ${nPassed} (hidden files, read-me, conditions.toml: say below what was worn).`);
     tell(words.join(' '));
     if (zone()?.dataset.basket !== basket) return;
-    const latest = dates.length ? new Date(Math.max(...dates)) : null;
-    const day = latest && [latest.getFullYear(), latest.getMonth() + 1, latest.getDate()]
-      .map((part) => String(part).padStart(2, '0')).join('-');
     count += 1;
-    window.dash_clientside.set_props('add-walks-sent', { data: { n: count, day } });
+    window.dash_clientside.set_props('add-walks-sent', { data: count });
   };
 
   const underFolder = async (entry, path) => {
@@ -93,7 +99,7 @@
     Object.assign(field, { type: 'file', id, multiple: true, webkitdirectory: isFolder });
     if (!isFolder) field.accept = zone().dataset.kinds;
     const both = document.createElement('div');
-    both.append(label, field);
+    both.append(field, label);
     return both;
   };
   window.dash_clientside = window.dash_clientside || {};
@@ -102,7 +108,7 @@
       current = key;
       document.getElementById('add-walks-inputs').replaceChildren(
         input('add-walks-files-input', 'Choose files', false),
-        input('add-walks-folder-input', 'Choose a folder', true));
+        input('add-walks-folder-input', 'or a folder', true));
       return window.dash_clientside.no_update;
     },
     left: (pathname) => {

@@ -1,9 +1,13 @@
-/* Parts of a screen that only show: ready HTML as one component, see dashboards/markup.py. */
+/* Parts of a screen that only show: ready HTML as one component, see dashboards/parts/markup.py. */
 (function () {
   'use strict';
   const { createElement, useLayoutEffect, useRef } = window.React;
   let held = null;  // what the keyboard is at, or was at when it was set anew
   const nameOf = one => one.dataset.press ? one.dataset.press + one.dataset.value : one.href;
+
+  const send = (one, value) => {
+    window.dash_clientside.set_props(one.dataset.press, { data: { value: value, at: Date.now() } });
+  };
 
   function Markup({ html }) {
     const place = useRef(null);
@@ -22,16 +26,20 @@
   });
   document.addEventListener('pointerdown', () => { held = null; });
   document.addEventListener('click', event => {
-    const button = event.target.closest('[data-press]');
-    if (button) {
-      const data = { value: JSON.parse(button.dataset.value), at: Date.now() };
-      window.dash_clientside.set_props(button.dataset.press, { data: data });
-    }
+    const button = event.target.closest('[data-press]:not(select, input)');
+    if (button) { send(button, JSON.parse(button.dataset.value)); }
     const link = event.target.closest('.markup a[href^="/"]');
     if (link && !event.ctrlKey && !event.metaKey && !event.shiftKey) {
       event.preventDefault();
       window.dash_clientside.set_props('address', { pathname: link.pathname, search: link.search });
     }
+  });
+
+  document.addEventListener('change', event => {
+    const field = event.target.closest('select[data-press], input[data-press]');
+    if (!field) { return; }
+    const given = { chosen: field.value, given: field.value };
+    send(field, { ...JSON.parse(field.dataset.value), ...given });
   });
 
   window.gaittrack = { Markup };

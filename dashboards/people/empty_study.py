@@ -10,6 +10,7 @@ from typing import Final
 from dash import dcc, html
 from dash.development.base_component import Component
 
+from dashboards.shell.guide_page import GUIDE
 from dashboards.shell.made_up import MADE_UP
 
 TITLE: Final = "This study is empty"
@@ -37,10 +38,11 @@ def empty_study(*, may_edit: bool, add_walks: str) -> Component:
     """
     steps = [html.Li([html.B(name), html.Span(words)]) for name, words in _STEPS]
     made_up = html.A("Look at a made-up person", href=MADE_UP)
+    guide = html.A("How a brace trial is recorded", href=GUIDE)
     add = [dcc.Link("Add walks", href=add_walks, className="main")] if may_edit else []
     parts = [
         html.P(_BEGIN if may_edit else _ONLY_LOOKS),
         html.Ol(steps, className="card"),
-        html.Div([*add, made_up], className="row ways"),
+        html.Div([*add, made_up, guide], className="row ways"),
     ]
     return html.Section(parts, className="empty")

@@ -33,6 +33,7 @@ from dashboards.people.waiting import Lookout, Seen
 from dashboards.people.who_fits import EVERYBODY, ORDERS, WAITING_FIRST, Person, fitting
 from dashboards.shell.access import require
 from dashboards.shell.bars import address_of, say
+from dashboards.shell.guide_page import GUIDE
 from dashboards.shell.keeper import Keeper, KeptUp, keeper_of
 from gaittrack.study.store import Study
 
@@ -43,6 +44,7 @@ _READING: Final = (
     "left and right. ↑ ↓ go from row to row, Enter opens the person. A column read downwards says "
     "for whom a question has no answer."
 )
+_GUIDE: Final = html.A("How a brace trial is recorded, and what it can show", href=GUIDE)
 
 
 def layout(study: Study) -> Component:
@@ -71,7 +73,7 @@ def layout(study: Study) -> Component:
             stale_results.layout(may_edit=may_edit),
             html.Div([search, chosen, order, *([add] if may_edit else [])], className="finding"),
             html.Div(coming("Looking who is here"), id="people-list"),
-            html.P(_READING, className="soft reading no-print"),
+            html.P([_READING, " ", _GUIDE], className="soft reading no-print"),
             notes_search.layout(),
             *(dcc.Store(id=store) for store in (PRESSED, FILTER, MORE)),
             dcc.Interval(id="people-tick", interval=700, disabled=True),

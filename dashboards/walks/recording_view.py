@@ -18,19 +18,20 @@ from dashboards.parts.markup import pressing
 from dashboards.walks.editing import MEASURE
 from dashboards.walks.measured_walks import WalkMemory
 from dashboards.walks.stride_tables import PRESSED
-from gaittrack import __version__
 from gaittrack.contents import marker_lines
 from gaittrack.errors import Problem
 from gaittrack.figures.event_lines import symbols
 from gaittrack.figures.quality import FIRST_SHOWN_S, draw_side, has_feet, stride_lane
 from gaittrack.figures.sheet_curves import draw_sheet_curves
 from gaittrack.measured_walk import MeasuredWalk, Result
+from gaittrack.record.answered_warnings import Answers
 from gaittrack.study.checksums import damaged_results
+from gaittrack.study.laboratory import laboratory_answers
 from gaittrack.study.recordings.reviewing import TrialKind, known_trial, trial_history
-from gaittrack.study.results.keeping import KnownTrial
-from gaittrack.study.results.sources import recording_of, settings_hash
+from gaittrack.study.results.keeping import KnownTrial, is_stale
+from gaittrack.study.results.sources import recording_of
 from gaittrack.study.store import Study
-from gaittrack.study.tables import RESULT, TRIAL
+from gaittrack.study.tables import TRIAL
 from gaittrack.vocabulary import SIDES, Side
 
 
@@ -48,6 +49,8 @@ class ShownTrial:
         Name of its standing trial; empty without one.
     entries : list of dict
         Its history.
+    answers : mapping of str to str
+        Warnings that the laboratory has answered for every walk.
     """
 
     trial: KnownTrial
@@ -56,6 +59,7 @@ class ShownTrial:
     is_stale: bool
     standing: str
     entries: list[dict[str, Any]]
+    answers: Answers
 
 
 def look_at(study: Study, memory: WalkMemory, trial_id: int) -> ShownTrial:
@@ -74,16 +78,12 @@ def look_at(study: Study, memory: WalkMemory, trial_id: int) -> ShownTrial:
             select(TRIAL.c.standing_id).where(TRIAL.c.id == trial_id)
         ).scalar()
         standing = known_trial(connection, standing_id)[0].code if standing_id else ""
-        stamp = connection.execute(
-            select(RESULT.c.software_version, RESULT.c.settings_hash).where(
-                RESULT.c.trial_id == trial_id
-            )
-        ).first()
-        is_damaged = damaged_results(connection, TRIAL.c.id == trial_id, is_thorough=True)
-    is_stale = stamp is None or tuple(stamp) != (__version__, settings_hash(recording))
-    is_stale |= bool(is_damaged)
+        old = is_stale(connection, trial)
+        old |= bool(damaged_results(connection, TRIAL.c.id == trial_id, is_thorough=True))
+        answers = laboratory_answers(connection)
     result = memory.measured(recording) if kind == "walk" else None
-    return ShownTrial(trial, kind, result, kind == "walk" and is_stale, standing, entries)
+    old &= kind == "walk"
+    return ShownTrial(trial, kind, result, old, standing, entries, answers)
 
 
 def is_over_time(walk: MeasuredWalk) -> bool:

@@ -324,7 +324,7 @@ def _texts(
     events = stride_tables.event_table(walk)
     return {
         HEAD: [_heading(shown, recording_view.kind_words(walk))],
-        WHY: [*stale, why_waits.why_card(walk, waits=waits, may_edit=may_edit)],
+        WHY: [*stale, why_waits.why_card(walk, shown.answers, waits=waits, may_edit=may_edit)],
         LEGS: [why_waits.legs(walk, may_edit=may_edit)],
         ABOUT: recording_view.facts(shown, walk),
         STRIDES: [html.H2("Strides"), strides],

@@ -36,20 +36,21 @@ def icon(name: str) -> Component:
 
 
 def chosen_of(trials: Sequence[ListedTrial], choice: Mapping[str, int]) -> ListedTrial:
-    """Return the trial to show: the chosen one, else the first that waits, else the first walk.
+    """Return the trial to show: the chosen one, else what waits first at a visit, else its walk.
 
     Parameters
     ----------
     trials : sequence of ListedTrial
-        At least one.
+        At least one, in the order of visits; the newest is open where none is chosen.
     choice : mapping
         From the browser; what is not this person's is passed over.
     """
     for one in trials:
         if one.trial.id == choice.get("trial"):
             return one
+    newest = trials[-1].visit_id
     of_visit = [one for one in trials if one.visit_id == choice.get("visit")]
-    return first_of(of_visit or trials)
+    return first_of(of_visit or [one for one in trials if one.visit_id == newest])
 
 
 def key_of(one: ListedTrial, level: str) -> int:

@@ -14,16 +14,18 @@ from typing import Any, Final
 from dash import html
 from dash.development.base_component import Component
 
-from dashboards.parts.controls import data
+from dashboards.parts.controls import data, folded
 from dashboards.parts.dash_private import Markup
 from dashboards.parts.markup import pressing
 from dashboards.walks.stride_tables import PRESSED
 from dashboards.walks.which_walk import icon
 from gaittrack.cycles import Cycle
+from gaittrack.errors import Problem
 from gaittrack.figures.event_lines import LETTERS, SOURCE_WORDS, SYMBOLS, events_of
 from gaittrack.figures.quality import joints_in_doubt
 from gaittrack.measured_walk import MeasuredWalk
 from gaittrack.read.angle_signs import joint_in_doubt
+from gaittrack.record.answered_warnings import Answers, warning_key
 from gaittrack.study.recordings.reviewing import is_odd
 from gaittrack.vocabulary import SIDES, EventSource, Joint, Side
 
@@ -56,11 +58,13 @@ KEY_SYMBOLS: Final = {
 }
 
 
-def why_card(walk: MeasuredWalk, *, waits: bool, may_edit: bool) -> Component:
+def why_card(walk: MeasuredWalk, answers: Answers, *, waits: bool, may_edit: bool) -> Component:
     """Return why a walk waits with the answers there are, or that it does not.
 
     Parameters
     ----------
+    answers : mapping of str to str
+        Warnings that the laboratory has answered for every walk; told below the rest.
     waits : bool
         Nobody has looked at it yet.
     may_edit : bool
@@ -69,14 +73,27 @@ def why_card(walk: MeasuredWalk, *, waits: bool, may_edit: bool) -> Component:
     doubts = joints_in_doubt(walk)
     warned = [p for p in walk.problems if p.level != "info" and joint_in_doubt(p) is None]
     words = [part for joint in doubts for part in _doubt(joint, may_edit=may_edit)]
-    words += [html.P([html.B(f"{one.where}: "), f"{one.what} {one.action}"]) for one in warned]
+    told = [(one, _answer(one, answers)) for one in warned]
+    words += [_warning(one) for one, answer in told if not answer]
     words += [_way_to(cycle) for cycle in walk.cycles if _is_to_look_at(cycle)]
     title = "Why it waits" if waits else "Nothing waits here"
     head = html.H2([icon("waits" if waits else "done"), title])
     act = pressing(PRESSED, {"what": "confirm"})
-    answer = [html.Button("Looked at: it is right", className="no-print", **act)]
+    button = html.Button("Looked at: it is right", className="no-print", **act)
+    below: list[Component] = [button] if may_edit else []
+    if said := [html.P(f"{one.where}: {one.what} {answer}") for one, answer in told if answer]:
+        below.append(folded(f"Answered for every walk ({len(said)})", *said))
     kind = "card walks-why waits" if waits else "card walks-why"
-    return html.Section([head, *words, *(answer if may_edit else [])], className=kind)
+    return html.Section([head, *words, *below], className=kind)
+
+
+def _answer(one: Problem, answers: Answers) -> str:
+    """Return what the laboratory answered; never of what spoils a number."""
+    return "" if one.spoils else answers.get(warning_key(one.reason) or "", "")
+
+
+def _warning(one: Problem) -> Component:
+    return html.P([html.B(f"{one.where}: "), f"{one.what} {one.action}"])
 
 
 def _doubt(joint: Joint, *, may_edit: bool) -> list[Component]:

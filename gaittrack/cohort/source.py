@@ -16,7 +16,7 @@ from gaittrack.cohort.leaving import OF_PERSON, STORED
 from gaittrack.compare.condition import Condition
 from gaittrack.compare.marker_errors import OwnErrors
 from gaittrack.compare.same_points import Again
-from gaittrack.compare.typical import TypicalRange
+from gaittrack.compare.typical import OwnRange
 from gaittrack.compare.walks import WalkRecord
 from gaittrack.notebook_view import Shown
 from gaittrack.reasons import Reason
@@ -86,7 +86,7 @@ class CohortSource(Shown):
         In the order in which they were recorded.
     braces : mapping of person to braces
         Each with its settings, whether they were walked in or not.
-    typical : mapping of measure name to TypicalRange or None
+    typical : mapping of measure name to OwnRange or None
         Likewise: reference values.
     again : Again or None
         Measures walks of the source again on what they share.
@@ -99,7 +99,7 @@ class CohortSource(Shown):
     rejected: Mapping[PlaceKey, tuple[RejectedCycle, ...]]
     exclusions: pd.DataFrame
     own_errors: OwnErrors | None = None
-    typical: Mapping[str, TypicalRange] | None = None
+    typical: Mapping[str, OwnRange] | None = None
     damaged: Mapping[PlaceKey, int] = field(default_factory=dict)
     again: Again | None = None
     aims: Mapping[str, Aims] = field(default_factory=dict)

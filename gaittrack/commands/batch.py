@@ -35,7 +35,7 @@ from gaittrack.notice import NOTICE
 def open_batch(
     paths: Sequence[Path],
     *,
-    lab_map: Path | None = None,
+    lab_map: Sequence[Path] = (),
     standing: Path | None = None,
     events_csv: Path | None = None,
     rate_hz: float | None = None,
@@ -47,7 +47,7 @@ def open_batch(
     ----------
     paths : sequence of Path
         Files and folders.
-    lab_map, standing, events_csv : Path, optional
+    lab_map, standing, events_csv : Path or several, optional
         Files that go with the walks; they are not taken for walks when they lie in a folder.
     rate_hz : float, optional
         Frames per second in place of what the files say.

@@ -8,10 +8,12 @@ from typing import Final
 import click
 
 from gaittrack.commands.options import Option, change_options, on_study, runs, together
+from gaittrack.vocabulary import JOINTS
 
 _TRIAL = click.argument("trial")
 _SIDE = click.argument("side", type=click.Choice(["left", "right"]))
 _KIND = click.argument("kind", type=click.Choice(["initial_contact", "toe_off"]))
+_JOINT = click.argument("joint", type=click.Choice(JOINTS))
 _TIME = click.argument("time_s", type=float)
 
 
@@ -35,6 +37,13 @@ _KINDS: Final[Mapping[str, tuple[str, tuple[Option, ...]]]] = {
         "Keep STRIDE (for example left-02) out of all measures.",
         (click.argument("cycle", metavar="STRIDE"),),
     ),
+    "exclude-walk": ("Keep the whole walk out of all measures.", ()),
+    "turn-angle": ("Turn the sign of an angle that the file itself holds.", (_JOINT,)),
+    "keep-angle": (
+        "Say that an angle of the file has the right sign.",
+        (_JOINT,),
+    ),
+    "looked-at": ("Say that the walk was looked at and is right: it waits no more.", ()),
     "swap-sides": ("Let left and right change places.", ()),
     "map-landmark": (
         "Say which label of the file a landmark is: left_heel=LABEL.",

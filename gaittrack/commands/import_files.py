@@ -84,6 +84,22 @@ a pattern without / is of file names alone, an ending chooses the files that are
     help="Events of the one recording given (columns time_s, side, kind); kept with it. For "
     "several, put NAME.events.csv beside each NAME, or name them in the sheet's column events.",
 )
+@click.option(
+    "--map",
+    "lab_map",
+    type=FILE,
+    multiple=True,
+    metavar="MAP.toml",
+    help="Your own names, kept in the study under the name of the file.",
+)
+@click.option(
+    "--rate",
+    "rate_hz",
+    type=click.FloatRange(min=0, min_open=True),
+    metavar="HZ",
+    help="Frames per second of sheets and marker tables that tell none; kept in the study for all "
+    "with the same columns.",
+)
 @jobs_option
 @click.option("--dry-run", is_flag=True, help="Measure and report; write nothing.")
 @click.option("--new-people", is_flag=True, help="Take people whom nothing describes yet.")

@@ -18,7 +18,7 @@ from gaittrack.commands.running import DONE, NOT_ALL_WELL, bar_over, writing
 from gaittrack.lab_map import LabMap
 from gaittrack.pipeline import files_in
 from gaittrack.report.table_files import csv_of, xlsx_of
-from gaittrack.study.laboratory import laboratory_map
+from gaittrack.study.laboratory import laboratory_maps
 from gaittrack.study.people.enrolled import known_side, person_codes
 from gaittrack.study.recordings.path_patterns import PathPattern
 from gaittrack.study.recordings.pattern_doubts import (
@@ -76,7 +76,7 @@ class _Known:
 
     people: frozenset[str] = frozenset()
     sides: Mapping[str, str] | None = None
-    lab_map: LabMap | None = None
+    maps: tuple[LabMap, ...] = ()
 
 
 def planned_archive(
@@ -124,7 +124,7 @@ def _known(folder: Path, url: str | None) -> _Known:
             people = person_codes(connection)
             sides = {code: known_side(connection, code) for code in people}
             told = {code: side for code, side in sides.items() if side is not None}
-            return _Known(frozenset(people), told, laboratory_map(connection))
+            return _Known(frozenset(people), told, laboratory_maps(connection))
 
 
 def _look_into(tree: TriedTree, known: _Known, *, reads_all: bool) -> None:
@@ -134,7 +134,7 @@ def _look_into(tree: TriedTree, known: _Known, *, reads_all: bool) -> None:
 
         def stands(path: Path) -> bool | None:
             bar.update(1)
-            return stands_still(path, lab_map=known.lab_map)
+            return stands_still(path, maps=known.maps)
 
         check_standing(tree, stands, reads_all=reads_all)
     if reads_all:

@@ -17,6 +17,8 @@ import click
 from gaittrack.commands.import_pattern import Archive, planned_archive, refuse_homeless, tell_unworn
 from gaittrack.commands.running import DONE, NOT_ALL_WELL, bar_over, mistakes_told, print_past
 from gaittrack.errors import GaitTrackError
+from gaittrack.lab_map import LabMap
+from gaittrack.study.recordings.given_maps import GivenMaps
 from gaittrack.study.recordings.importing import import_files
 from gaittrack.study.recordings.planning import EVENTS_ENDING, Plan, ReportRow, plan_folders
 from gaittrack.study.recordings.planning_sheet import plan_sheet
@@ -41,6 +43,8 @@ def run_import(
     new_people: bool,
     same_person: bool,
     who: str,
+    lab_map: Sequence[Path],
+    rate_hz: float | None,
     **of_archive: Any,
 ) -> int:
     """Import, report and return the exit code.
@@ -51,6 +55,10 @@ def run_import(
         Of the study.
     events : Path, optional
         Table of events of the one walk given.
+    lab_map : sequence of Path
+        Maps to keep in the study.
+    rate_hz : float, optional
+        Of tables that tell none; kept for all with the same columns.
     n_processes : int, optional
         That measure; without it one per processor, fewer for few recordings.
     **of_archive
@@ -79,12 +87,34 @@ def run_import(
             _opened(folder, url, dry_run=dry_run) as study,
             in_processes(n_processes or processes_for(n_walks)) as measure_all,
         ):
+            options["maps"] = _given_maps(study, plan, lab_map, rate_hz, dry_run=dry_run, who=who)
             rows = import_files(study, plan, dry_run=dry_run, measure_all=measure_all, **options)
             counts = _print_rows(rows, len(plan.files) + len(plan.refused))
     click.echo(", ".join(f"{count} {state}" for state, count in counts.items()) or "nothing found")
     if dry_run:
         click.echo("dry run: nothing was written")
     return NOT_ALL_WELL if counts["refused"] or counts["asked about"] else DONE
+
+
+def _given_maps(
+    study: Study | None,
+    plan: Plan,
+    files: Sequence[Path],
+    rate_hz: float | None,
+    *,
+    dry_run: bool,
+    who: str,
+) -> tuple[LabMap, ...]:
+    """Return the maps that hold for an import; those given with it are kept first."""
+    given = GivenMaps(study)
+    for path in files:
+        given.add_file(path)
+    if rate_hz is not None:
+        given.add_rate(rate_hz, plan.files)
+    if study is not None and not dry_run:
+        for name in given.keep(study, who=who):
+            click.echo(f"map {name!r} kept in the study: gaittrack study maps lists all")
+    return given.maps
 
 
 def _planned(paths: Sequence[Path], sheet: Path | None) -> Plan:

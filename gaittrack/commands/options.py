@@ -67,7 +67,15 @@ def _loaded(target: str) -> Any:
     return getattr(import_module(f"gaittrack.{module}"), name)
 
 
-map_option = click.option("--map", "lab_map", type=FILE, metavar="MAP.toml", help="Your own names.")
+map_option = click.option(
+    "--map",
+    "lab_map",
+    type=FILE,
+    multiple=True,
+    metavar="MAP.toml",
+    help="Your own names: landmark = label, column = joint and side. Several times: each file "
+    "takes the map that fits it.",
+)
 rate_option = click.option(
     "--rate",
     "rate_hz",
@@ -122,13 +130,7 @@ change_options = together(
 
 walk_options = together(
     click.argument("paths", metavar="FILE...", nargs=-1, required=True, type=ANYTHING),
-    click.option(
-        "--map",
-        "lab_map",
-        type=FILE,
-        metavar="MAP.toml",
-        help="Your own names: landmark = label, column = joint and side.",
-    ),
+    map_option,
     click.option(
         "--standing",
         type=FILE,

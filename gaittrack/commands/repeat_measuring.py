@@ -30,12 +30,13 @@ from gaittrack.compare.repeat_visits import (
     RepeatError,
     laboratory_errors,
     walk_error,
+    with_enough_persons,
     write_errors,
 )
 from gaittrack.compare.row_words import number, unit_words
 from gaittrack.compare.walks import MEASURE_BY_NAME, refuse_duplicates
 from gaittrack.compare_files import measure_condition
-from gaittrack.lab_map import lab_map_of
+from gaittrack.lab_map import lab_maps_of
 from gaittrack.notice import NOTICE
 from gaittrack.pipeline import MeasureOptions
 from gaittrack.walk_folders import paths_of, walks_in
@@ -55,7 +56,7 @@ def write_own_errors(
     *,
     handling: str,
     laboratory: str,
-    lab_map: Path | None,
+    lab_map: Sequence[Path],
 ) -> int:
     """Measure repeat visits, write the errors and return the exit code.
 
@@ -73,8 +74,12 @@ def write_own_errors(
     """
     refuse_no_folder(out, "")
     with mistakes_told(ValueError), writing(out, ""):
-        repeats, n_refused = _repeats(visits, MeasureOptions(lab_map_of(lab_map)))
-        usable, left_out = _with_enough_persons(repeats)
+        repeats, n_refused = _repeats(visits, MeasureOptions(lab_maps_of(lab_map)))
+        usable, left_out = with_enough_persons(repeats)
+        if usable.empty:
+            raise click.UsageError(
+                f"Give at least two visits of {LEAST_PERSONS} persons: --visit PERSON=PATH each."
+            )
         found = laboratory_errors(
             usable,
             how=_HOWS[handling],
@@ -110,20 +115,6 @@ def _repeats(visits: Sequence[str], options: MeasureOptions) -> tuple[pd.DataFra
     refuse_duplicates(records)
     table = pd.DataFrame(rows, columns=list(_COLUMNS))
     return table, n_refused
-
-
-def _with_enough_persons(repeats: pd.DataFrame) -> tuple[pd.DataFrame, list[str]]:
-    """Return the measures that enough persons have at all visits, and the names of the others."""
-    n_visits = repeats["visit"].nunique()
-    each = repeats.groupby(["measure", "person"])["visit"].nunique()
-    n_persons = (each == n_visits).groupby("measure").sum()
-    enough = [name for name in MEASURE_BY_NAME if n_persons.get(name, 0) >= LEAST_PERSONS]
-    if not enough or n_visits < 2:
-        raise click.UsageError(
-            f"Give at least two visits of {LEAST_PERSONS} persons: --visit PERSON=PATH each."
-        )
-    left_out = [name for name in n_persons.index if name not in enough]
-    return repeats[repeats["measure"].isin(enough)], left_out
 
 
 def _text(found: Sequence[RepeatError], out: Path) -> str:

@@ -80,6 +80,30 @@ def settings() -> None:
 
 @study.command()
 @on_study
+@click.option("--take", is_flag=True, help="Use them from now on in place of what is in use.")
+@click.option("--why", default="", metavar="TEXT", help="Kept in the history.")
+@by_option
+@runs("commands.study_typical.run_typical")
+def typical() -> None:
+    """Show typical values of your own able-bodied people beside the published ones.
+
+    Able-bodied is who has the cause "able-bodied". Their newest visit counts, without a brace or
+    aid, at the speed they liked. --take makes the values the laboratory's; `gaittrack study back`
+    brings back what was in use.
+    """
+
+
+@study.command()
+@click.argument("number", type=int)
+@on_study
+@change_options
+@runs("commands.study_changes.run_back")
+def back() -> None:
+    """Let a setting be as it was before change NUMBER of `gaittrack study history`."""
+
+
+@study.command()
+@on_study
 @click.option("--person", metavar="CODE", help="Only this person.")
 @runs("commands.study_changes.run_history")
 def history() -> None:
@@ -109,3 +133,18 @@ def notes() -> None:
 @runs("commands.study_words.run_words")
 def words() -> None:
     """List words that are in no closed list, and say what they mean."""
+
+
+@study.command()
+@on_study
+@click.option("--add", type=FILE, metavar="MAP.toml", help="Keep this map, see --name.")
+@click.option("--name", metavar="NAME", help="For --add; else the file's own name.")
+@click.option("--show", metavar="NAME", help="Print a map as a file that --add takes.")
+@click.option("--rename", nargs=2, metavar="OLD NEW", help="Call a map otherwise.")
+@click.option("--remove", metavar="NAME", help="Remove a map; it stays in the history.")
+@click.option("--undo", metavar="NAME", help="Take the last change of a map back.")
+@click.option("--why", default="", metavar="TEXT", help="Kept in the history.")
+@by_option
+@runs("commands.study_maps.run_maps")
+def maps() -> None:
+    """List the laboratory's maps and how many walks take each; add, show, rename or remove one."""

@@ -7,7 +7,7 @@ mistake of the user, or a study that refuses, ends the command with its message.
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from contextlib import AbstractContextManager
 from importlib import import_module
 from pathlib import Path
@@ -28,7 +28,8 @@ from gaittrack.measured_walk import MeasuredWalk, RefusedFile, Result
 from gaittrack.study.corrections.looking import LookedTrial, corrections_of, look_at
 from gaittrack.study.corrections.making import correct
 from gaittrack.study.history import entries
-from gaittrack.study.laboratory import ERRORS, MAP, TYPICAL, set_setting
+from gaittrack.study.laboratory import ERRORS, MAP, TYPICAL, map_setting, set_setting
+from gaittrack.study.laboratory_history import put_back
 from gaittrack.study.results.keeping import (
     KnownTrial,
     MeasureAll,
@@ -170,20 +171,31 @@ def run_erase(study: Study, person: str, *, why: str, who: str, yes: bool) -> in
 def run_settings(
     study: Study,
     *,
-    lab_map: Path | None,
+    lab_map: Sequence[Path],
     errors: Path | None,
     typical: Path | None,
     why: str,
     who: str,
 ) -> None:
     """Set the laboratory's files."""
-    given = {MAP: lab_map, ERRORS: errors, TYPICAL: typical}
-    if not any(given.values()):
+    given = [(MAP if len(lab_map) == 1 else map_setting(path.stem), path) for path in lab_map]
+    given += [(name, path) for name, path in ((ERRORS, errors), (TYPICAL, typical)) if path]
+    if not given:
         raise click.UsageError("Give --map, --errors or --typical.")
-    for name, path in given.items():
-        if path is not None:
-            set_setting(study, name, path, who=who, why=why)
-            click.echo(f"{name} set from {path.name}")
+    for name, path in given:
+        set_setting(study, name, path, who=who, why=why)
+        click.echo(f"{name} set from {path.name}")
+    _tell_of_stale(study)
+
+
+def run_back(study: Study, number: int, *, why: str, who: str) -> None:
+    """Let a setting be as it was before one of its changes."""
+    change = put_back(study, number, who=who, why=why)
+    click.echo(f"{change.name}: {change.before.get('file_name', 'not set')}, as before {number}")
+    _tell_of_stale(study)
+
+
+def _tell_of_stale(study: Study) -> None:
     if n_stale := len(stale_trials(study)):
         click.echo(f"{n_stale} results are stale: run gaittrack recompute --study {study.folder}")
 
@@ -229,6 +241,10 @@ _ASKED: dict[str, Callable[[LookedTrial, Mapping[str, Any], str], corrected.Corr
     ),
     "delete-event": lambda look, given, why: corrected.DeleteEvent(_event(look, given), why),
     "exclude-stride": lambda look, given, why: look.stride(given["cycle"], reason=why),
+    "exclude-walk": lambda _look, _given, why: corrected.ExcludeWalk(why),
+    "turn-angle": lambda _, given, why: corrected.TurnAngle(given["joint"], why),
+    "keep-angle": lambda _, given, why: corrected.KeepAngle(given["joint"], why),
+    "looked-at": lambda _look, _given, why: corrected.LookedAt(why),
     "swap-sides": lambda _look, _given, why: corrected.SwapSides(why),
     "map-landmark": _map_landmark,
     "undo": lambda _, given, why: corrected.Undo(given["number"], why),

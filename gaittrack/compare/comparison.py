@@ -36,7 +36,7 @@ from gaittrack.compare.heel_first import HeelFirst, heel_first_steps
 from gaittrack.compare.interval import LEVEL
 from gaittrack.compare.marker_errors import MARKER_GROUPS, OwnErrors
 from gaittrack.compare.measured_again import on_same_points
-from gaittrack.compare.pair import Pair, group_samples, measured_sides
+from gaittrack.compare.pair import Pair, measured_sides, samples_of
 from gaittrack.compare.plain import plain_value
 from gaittrack.compare.questions import QUESTION_CODES, QuestionCode
 from gaittrack.compare.rows import ComparisonRow, Draft, draft_row, verdict_of
@@ -172,7 +172,7 @@ def compare_walks(
         curves=tuple(_compare_curves(groups, reference, joints)),
         settings={
             **_settings(walks, reference, affected, pairs, typical),
-            "typical_curves": curves_at(typical_curves, (g.speed_m_s for g in groups.values())),
+            "typical_curves": curves_at(typical_curves, [g.as_walked for g in groups.values()]),
             "aims": list(aims),
         },
     )
@@ -220,7 +220,7 @@ def _pairs(
     typical: Population | Mapping[str, TypicalRange],
     again: Again | None,
 ) -> list[Pair]:
-    samples = {name: group_samples(group) for name, group in groups.items()}
+    samples = {name: samples_of(group.walks) for name, group in groups.items()}
     ranges = typical_ranges(typical) if isinstance(typical, str) else typical
     keys = measured_sides(list(groups.values()))
     pairs = [

@@ -70,6 +70,16 @@ class Group:
     worn: Condition | None
 
     @property
+    def is_barefoot(self) -> bool | None:
+        """Whether no shoe was worn; None when not recorded."""
+        return None if self.worn is None else self.worn.is_barefoot
+
+    @property
+    def as_walked(self) -> tuple[float, bool | None]:
+        """Speed, and whether barefoot: where typical values hold goes by them."""
+        return self.speed_m_s, self.is_barefoot
+
+    @property
     def speed_m_s(self) -> float:
         """Mean of the walks' speeds; NaN when none is known."""
         known = [walk.mean_speed_m_s for walk in self.walks if not math.isnan(walk.mean_speed_m_s)]

@@ -10,7 +10,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 
 from gaittrack.compare.fairness import Group
-from gaittrack.compare.pair import Pair, Samples, group_samples
+from gaittrack.compare.pair import Pair, Samples, samples_of
 from gaittrack.compare.same_points import (
     Again,
     Key,
@@ -40,7 +40,7 @@ def on_same_points(pair: Pair, keys: Iterable[Key], again: Again | None) -> Pair
     if not differing:
         return pair
     own, reference = _again(pair, walks, differing, again)
-    samples = group_samples(own), group_samples(reference)
+    samples = samples_of(own.walks), samples_of(reference.walks)
     labels: dict[Key, Reason] = {}
     others: dict[Key, Reason] = {}
     for key, made in differing.items():

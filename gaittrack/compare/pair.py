@@ -5,7 +5,7 @@ In come groups of walks, out come their samples by measure and side.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Final
 
@@ -18,7 +18,7 @@ from gaittrack.compare.marker_errors import (
 )
 from gaittrack.compare.same_body import why_not_of_one_person
 from gaittrack.compare.typical import TypicalRange
-from gaittrack.compare.walks import MEASURE_BY_NAME, Sample, Strides, sample_of
+from gaittrack.compare.walks import MEASURE_BY_NAME, Sample, Strides, WalkRecord, sample_of
 from gaittrack.reasons import Reason
 from gaittrack.vocabulary import Side
 
@@ -34,7 +34,7 @@ class Pair:
     Attributes
     ----------
     own_samples, reference_samples : mapping of (measure, side) to Sample
-        From :func:`group_samples`.
+        From :func:`samples_of`.
     handling : Handling
         What was done to the markers between the two.
     other_points : mapping of (measure, side) to Reason
@@ -92,10 +92,10 @@ def measured_sides(groups: Sequence[Group]) -> list[tuple[str, Side]]:
     return sorted(seen, key=lambda key: (order[key[0]], key[1]))
 
 
-def group_samples(group: Group) -> Samples:
-    """Return the samples of all measures and sides of a condition."""
+def samples_of(walks: Iterable[WalkRecord]) -> Samples:
+    """Return the samples of all measures and sides of walks of one condition."""
     tables: dict[tuple[str, Side], list[Strides]] = {}
-    for walk in group.walks:
+    for walk in walks:
         for key, own in walk.tables.items():
             tables.setdefault(key, []).append(own)
     return {key: sample_of(own, MEASURE_BY_NAME[key[0]]) for key, own in tables.items()}

@@ -19,6 +19,7 @@ import pandas as pd
 from gaittrack.atomic_write import write_text_atomically
 from gaittrack.compare.marker_errors import HOWS, How, OwnError, OwnErrors, in_situation
 from gaittrack.compare.placement import placement_of_visits
+from gaittrack.compare.walks import MEASURE_BY_NAME
 from gaittrack.errors import LayoutError
 from gaittrack.lab_files import read_toml, refuse_wrong_keys
 from gaittrack.reasons import Reason
@@ -100,6 +101,24 @@ class RepeatError:
         walks = "" if self.walk_error else Reason("walks_count_as_markers")
         counts = {"n_persons": self.n_persons, "n_visits": self.n_visits}
         return Reason(code, whose=whose, walks=walks, sem=self.sem, icc=self.icc, **counts)
+
+
+def with_enough_persons(repeats: pd.DataFrame) -> tuple[pd.DataFrame, list[str]]:
+    """Return the measures that enough persons have at all visits, and the names of the others.
+
+    Parameters
+    ----------
+    repeats : DataFrame
+        As for :func:`laboratory_errors`. With fewer than two visits nothing is left of it.
+    """
+    n_visits = repeats["visit"].nunique()
+    each = repeats.groupby(["measure", "person"])["visit"].nunique()
+    n_persons = (each == n_visits).groupby("measure").sum()
+    enough = [
+        name for name in MEASURE_BY_NAME if n_visits > 1 and n_persons.get(name, 0) >= LEAST_PERSONS
+    ]
+    left_out = [name for name in n_persons.index if name not in enough]
+    return repeats[repeats["measure"].isin(enough)], left_out
 
 
 def laboratory_errors(
@@ -243,6 +262,11 @@ def own_errors(errors: Sequence[RepeatError]) -> OwnErrors:
 
 def write_errors(errors: Sequence[RepeatError], path: Path) -> None:
     """Write errors, whole or not at all, to a TOML file that :func:`read_errors` reads back."""
+    write_text_atomically(path, errors_text(errors))
+
+
+def errors_text(errors: Sequence[RepeatError]) -> str:
+    """Return errors as the file says them."""
     lines = ["# Measurement error of this laboratory, from repeat visits.", ""]
     for each in errors:
         lines.append(f"[[{_TABLE}]]")
@@ -251,7 +275,7 @@ def write_errors(errors: Sequence[RepeatError], path: Path) -> None:
             text = json.dumps(value) if isinstance(value, str) else repr(value)
             lines.append(f"{item.name} = {text}")
         lines.append("")
-    write_text_atomically(path, "\n".join(lines))
+    return "\n".join(lines)
 
 
 def read_errors(path: Path) -> list[RepeatError]:

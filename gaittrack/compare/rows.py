@@ -286,7 +286,10 @@ def _typical(draft: Draft, verdict: Verdict) -> str:
     norm = pair.typical.get(measure.name)
     if norm is None or verdict.code != LARGER or measure.unit == _RATE_UNIT:
         return ""
-    if not all(norm.holds_at(group.speed_m_s) for group in (pair.own, pair.reference)):
+    groups = (pair.own, pair.reference)
+    if not all(
+        norm.holds_at(each.speed_m_s) and norm.holds_on(each.is_barefoot) for each in groups
+    ):
         return ""
     return typical_direction(draft.own.value, draft.reference.value, norm, draft.error.error)
 

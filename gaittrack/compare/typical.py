@@ -33,9 +33,14 @@ _FROM_YEARS: Final[tuple[tuple[float, Population], ...]] = (
     (0, "child"),
 )
 _ANY_SPEED: Final = (0.0, 10.0)
+_OLDEST_YEARS: Final = 150.0
+Feet = Literal["in shoes", "barefoot", ""]
+"""On what typical walkers stood; empty: it is not known, or does not matter."""
+FEET: Final[tuple[Feet, ...]] = get_args(Feet)
 CURVES: Final = "curves"
 """Name of the tables that ``typical_curves`` reads from a laboratory's file."""
 FILE_OF_VALUES: Final = "file of reference values"
+_WORDS: Final = ("measure", "source", "feet")
 ACTION: Final = "Give a TOML file with [[typical]] or [curves.ANGLE] tables."
 
 
@@ -67,6 +72,54 @@ class TypicalRange:
         if math.isnan(speed_m_s):
             return (self.lowest_speed_m_s, self.highest_speed_m_s) == _ANY_SPEED
         return self.lowest_speed_m_s <= speed_m_s <= self.highest_speed_m_s
+
+    def holds_on(self, is_barefoot: bool | None) -> bool:
+        """Whether the range holds on these feet; published ones do not say."""
+        return True
+
+
+@dataclass(frozen=True, slots=True)
+class OwnRange(TypicalRange):
+    """A range of a laboratory's own file, which may say for whom it holds.
+
+    Attributes
+    ----------
+    youngest_years, oldest_years : float
+        Ages of its people.
+    """
+
+    youngest_years: float = 0.0
+    oldest_years: float = _OLDEST_YEARS
+    feet: Feet = ""
+
+    def holds_on(self, is_barefoot: bool | None) -> bool:
+        """Whether it holds on these feet; on unknown ones, only if on any."""
+        return hold_on(self.feet, is_barefoot)
+
+    def holds_for(self, age_band: str, age_years: float | None = None) -> bool:
+        """Whether it holds for an age, or all of a band; for no known age, only if for any."""
+        ages = ages_of(age_band, age_years)
+        if ages is None:
+            return (self.youngest_years, self.oldest_years) == (0, _OLDEST_YEARS)
+        return all(self.youngest_years <= each <= self.oldest_years for each in ages)
+
+
+def hold_on(feet: Feet, is_barefoot: bool | None) -> bool:
+    """Return whether what was found on some feet holds on others."""
+    return feet == "" or (is_barefoot is not None and (feet == "barefoot") == is_barefoot)
+
+
+def refuse_unknown_feet(feet: object, where: str) -> None:
+    """Refuse a word that is not one of ``FEET``.
+
+    Raises
+    ------
+    LayoutError
+    """
+    if feet not in FEET:
+        raise LayoutError.of(
+            "unknown_feet", where=where, feet=feet, known=" or ".join(filter(None, FEET))
+        )
 
 
 def population_of(age_band: str, age_years: float | None = None) -> Population:
@@ -143,14 +196,14 @@ def _built_in() -> dict[str, Any]:
     return tomllib.loads(text)
 
 
-def read_typical_ranges(path: Path) -> dict[str, TypicalRange]:
+def read_typical_ranges(path: Path) -> dict[str, OwnRange]:
     """Read a laboratory's own reference values, which replace the built-in ones.
 
     Parameters
     ----------
     path : Path
         TOML with a table ``[[typical]]`` for each measure: ``measure, low, high, source`` and, if
-        known, ``lowest_speed_m_s, highest_speed_m_s``.
+        known, ``lowest_speed_m_s, highest_speed_m_s, youngest_years, oldest_years`` and ``feet``.
 
     Raises
     ------
@@ -167,8 +220,8 @@ def read_typical_ranges(path: Path) -> dict[str, TypicalRange]:
     return {each.measure: each for each in found}
 
 
-def _range(row: Mapping[str, Any], where: str) -> TypicalRange:
-    names = [item.name for item in fields(TypicalRange)]
+def _range(row: Mapping[str, Any], where: str) -> OwnRange:
+    names = [item.name for item in fields(OwnRange)]
     refuse_wrong_keys(row, names, names[:4], where)
     if row["measure"] not in MEASURE_BY_NAME:
         raise LayoutError.of(
@@ -177,10 +230,12 @@ def _range(row: Mapping[str, Any], where: str) -> TypicalRange:
             measure=row["measure"],
             measure_by_name=", ".join(MEASURE_BY_NAME),
         )
-    numbers = [row[name] for name in names if name in row and name not in ("measure", "source")]
+    refuse_unknown_feet(row.get("feet", ""), where)
+    numbers = [row[name] for name in names if name in row and name not in _WORDS]
     if any(isinstance(each, bool) or not isinstance(each, int | float) for each in numbers):
         raise LayoutError.of("bound_not_number", where=where)
-    found = TypicalRange(**row)
-    if not found.low <= found.high or not found.lowest_speed_m_s <= found.highest_speed_m_s:
+    found = OwnRange(**row)
+    pairs = ((found.low, found.high), (found.lowest_speed_m_s, found.highest_speed_m_s))
+    if not all(low <= high for low, high in (*pairs, (found.youngest_years, found.oldest_years))):
         raise LayoutError.of("lower_bound_above_upper", where=where)
     return found

@@ -16,9 +16,12 @@ from gaittrack.compare.typical import (
     ACTION,
     CURVES,
     FILE_OF_VALUES,
-    TypicalRange,
+    Feet,
+    OwnRange,
     ages_of,
+    hold_on,
     read_typical_ranges,
+    refuse_unknown_feet,
 )
 from gaittrack.errors import LayoutError
 from gaittrack.lab_files import read_toml, refuse_wrong_keys
@@ -52,6 +55,7 @@ class TypicalCurve:
     highest_speed_m_s: float = math.inf
     youngest_years: float = 0.0
     oldest_years: float = math.inf
+    feet: Feet = ""
 
     def holds_at(self, speed_m_s: float) -> bool:
         """Whether it holds at a speed; at an unknown one, only if it holds at any."""
@@ -73,13 +77,14 @@ class TypicalCurve:
         """What it is, of whom, and where it holds."""
         speeds = _between(self.lowest_speed_m_s, self.highest_speed_m_s, "m/s")
         ages = _between(self.youngest_years, self.oldest_years, "years")
-        return f"mean +/- 2 SD of people: {'; '.join(filter(None, (self.source, speeds, ages)))}"
+        told = "; ".join(filter(None, (self.source, self.feet, speeds, ages)))
+        return f"mean +/- 2 SD of people: {told}"
 
 
 class OwnTypical(NamedTuple):
     """All that a laboratory's file of reference values says."""
 
-    ranges: dict[str, TypicalRange]
+    ranges: dict[str, OwnRange]
     curves: tuple[TypicalCurve, ...]
 
 
@@ -92,7 +97,7 @@ def read_own_typical(path: Path) -> OwnTypical:
         TOML as for :func:`gaittrack.compare.typical.read_typical_ranges`, and a table
         ``[curves.ANGLE]`` for each angle of ``vocabulary.JOINTS``: ``mean`` and ``sd`` with 101
         numbers each, in degrees from 0 to 100 % of the cycle, ``source`` and, if known,
-        ``lowest_speed_m_s, highest_speed_m_s, youngest_years, oldest_years``.
+        ``lowest_speed_m_s, highest_speed_m_s, youngest_years, oldest_years`` and ``feet``.
 
     Raises
     ------
@@ -108,11 +113,21 @@ def read_own_typical(path: Path) -> OwnTypical:
 
 
 def curves_at(
-    curves: Iterable[TypicalCurve], speeds_m_s: Iterable[float]
+    curves: Iterable[TypicalCurve], walked: Iterable[tuple[float, bool | None]]
 ) -> dict[Joint, TypicalCurve]:
-    """Return the curves that hold at every speed, by angle."""
-    speeds = list(speeds_m_s)
-    return {each.joint: each for each in curves if all(map(each.holds_at, speeds))}
+    """Return the curves that hold wherever somebody walked, by angle.
+
+    Parameters
+    ----------
+    walked : iterable of (float, bool or None)
+        Speed in m/s, and whether barefoot.
+    """
+    every = list(walked)
+    return {
+        each.joint: each
+        for each in curves
+        if all(each.holds_at(speed) and hold_on(each.feet, bare) for speed, bare in every)
+    }
 
 
 def _curve(name: str, row: Any, where: str) -> TypicalCurve:
@@ -125,6 +140,7 @@ def _curve(name: str, row: Any, where: str) -> TypicalCurve:
     for percent, value in enumerate(sd):
         if value <= 0:
             raise LayoutError.of("sd_not_above_0", where=where, value=value, percent=percent)
+    refuse_unknown_feet(row.get("feet", ""), where)
     if not all(_is_number(row[key]) for pair in _REACH for key in pair if key in row):
         raise LayoutError.of("bound_not_number", where=where)
     found = TypicalCurve(**{**row, "joint": joint, "mean": mean, "sd": sd})

@@ -132,7 +132,8 @@ def _without(events: tuple[Event, ...], out: set[EventId]) -> list[Event]:
 def _nothing(motion: Motion, events: tuple[Event, ...]) -> tuple[Problem, ...]:
     if events or motion.trial.curves:
         return ()
-    return (Problem("warning", Reason("no_events"), "events"),)
+    code = Reason("no_events") if motion.trial.markers else Reason("no_events_with_angles")
+    return (Problem("warning", code, "events"),)
 
 
 def _far_apart(disagreements: Iterable[Disagreement]) -> list[Problem]:

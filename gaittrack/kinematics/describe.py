@@ -67,7 +67,7 @@ def describe_motion(
     Raises
     ------
     LayoutError
-        No label spells a landmark, or the map names labels that are not there.
+        No label spells a landmark.
     MissingSignalError
         Up or forward cannot be told; or the standing trial shows no foot.
     DataError

@@ -3,7 +3,8 @@
 In come the labels of a trial and, if there is one, the laboratory's map; out goes landmark → label.
 A label is read by what it spells: a side (word, letter, before or after) and an anatomical word,
 its beginning of at least three letters, or an abbreviation of the ISB recommendations (Wu 2002) or
-of the palpation literature (van Sint Jan 2007). What does not spell a landmark needs the map.
+of the palpation literature (van Sint Jan 2007); else by the words of other languages
+(``label_languages.py``). What does not spell a landmark needs the map.
 """
 
 from __future__ import annotations
@@ -13,7 +14,14 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from functools import lru_cache
 
-from gaittrack.errors import LayoutError, Problem
+from gaittrack.errors import Problem
+from gaittrack.kinematics.label_languages import (
+    PIECES,
+    plain_letters,
+    sides_abroad,
+    sides_by_letter,
+    spelt_abroad,
+)
 from gaittrack.lab_map import LabMap
 from gaittrack.reasons import Reason
 from gaittrack.vocabulary import SIDES, Side
@@ -133,10 +141,11 @@ _SIDE_WORDS: dict[str, Side] = {
     "rt": "right",
     "rgt": "right",
 }
+_ABROAD = 8
+"""Rank of a label of another language."""
 _FIRST_OF_SEVERAL = 9
 """Rank of a label that ends in 1, such as ``r knee 1``: used where no better one is there."""
 _SHORTEST_WORD = 3
-_PIECES = re.compile(r"[A-Z]+(?![a-z])|[A-Z]?[a-z]+|\d+")
 
 
 @dataclass(frozen=True, slots=True)
@@ -165,16 +174,38 @@ def read_label(label: str) -> Reading | None:
     bare = re.sub(r" \(\d+\)$", "", label)
     if _NOT_A_LANDMARK.search(bare.lower()):
         return None
-    for side, rest in _sides_and_rests(bare):
+    for side, rest in _sides_and_rests(plain_letters(bare)):
         reading = _read_rest(side, rest)
         if reading is not None:
             return reading
-    return None
+    return _read_abroad(bare)
+
+
+def _read_abroad(label: str) -> Reading | None:
+    """Read a label in other languages; a part of the body may be called as in English."""
+    spelt = spelt_abroad(label)
+    if spelt is not None:
+        return Reading(spelt.side, spelt.landmark, _ABROAD)
+    ways = (_read_rest(*way) for way in sides_abroad(label) if len(way[1]) >= _SHORTEST_WORD)
+    found = {each for each in ways if each is not None}
+    return found.pop() if len(found) == 1 else None
+
+
+def read_labels(labels: Iterable[str]) -> dict[str, Reading]:
+    """Return what the labels of one file spell; those that spell no landmark are left out."""
+    told = {label: read_label(label) for label in labels}
+    is_english = any(each is not None and each.side for each in told.values())
+    unsided = tuple(label for label, each in told.items() if each is None or not each.side)
+    by_letter = {
+        label: Reading(way.side, way.landmark, _ABROAD)
+        for label, way in sides_by_letter(unsided, is_english=is_english).items()
+    }
+    return {label: each for label, each in (told | by_letter).items() if each is not None}
 
 
 def _sides_and_rests(label: str) -> list[tuple[Side | None, str]]:
     """Return the ways to split a label into a side and the rest, in order of preference."""
-    pieces = [piece.lower() for piece in _PIECES.findall(label)]
+    pieces = [piece.lower() for piece in PIECES.findall(label)]
     for position, piece in enumerate(pieces):
         if piece in _SIDE_WORDS and len(pieces) > 1:
             rest = pieces[:position] + pieces[position + 1 :]
@@ -232,23 +263,18 @@ def find_landmarks(
     labels : iterable of str
         Marker labels in the order of the file.
     lab_map : LabMap
-        Its ``landmarks`` come first; the rest is found by spelling.
+        Its ``landmarks`` come first, as far as their labels are there; the rest is found by
+        spelling.
     lone_side : {"left", "right"}, optional
         Side of landmarks whose labels name none.
-
-    Raises
-    ------
-    LayoutError
-        The map names a label that is not in the file.
     """
     known = list(labels)
-    chosen = _from_map(known, lab_map)
+    chosen = {key: label for key, label in lab_map.landmarks.items() if label in known}
     taken = set(chosen.values())
     ranks: dict[str, int] = {}
     rivals: dict[str, list[str]] = {}
-    for label in known:
-        reading = read_label(label)
-        if reading is None or label in taken:
+    for label, reading in read_labels(known).items():
+        if label in taken:
             continue
         key = _key(reading, lone_side)
         if key is None or (key in chosen and key not in ranks):
@@ -266,19 +292,6 @@ def _key(reading: Reading, lone_side: Side | None) -> str | None:
     return f"{side}_{reading.landmark}" if side else None
 
 
-def _from_map(known: list[str], lab_map: LabMap) -> dict[str, str]:
-    absent = {key: label for key, label in lab_map.landmarks.items() if label not in known}
-    if absent:
-        names = ", ".join(f"{key} = {label!r}" for key, label in sorted(absent.items()))
-        raise LayoutError.of(
-            "labels_of_map_missing",
-            where=lab_map.path,
-            names=names,
-            known=", ".join(known) or "none",
-        )
-    return dict(lab_map.landmarks)
-
-
 def _rival_problems(chosen: Mapping[str, str], rivals: Mapping[str, list[str]]) -> list[Problem]:
     return [
         Problem(
@@ -294,14 +307,12 @@ def _rival_problems(chosen: Mapping[str, str], rivals: Mapping[str, list[str]]) 
 def unsided_landmarks(labels: Iterable[str]) -> dict[str, str]:
     """Return landmark → label for labels that spell a sided landmark but no side."""
     found: dict[str, str] = {}
-    for label in labels:
-        reading = read_label(label)
-        if reading is not None and reading.side is None and reading.landmark != "sacrum":
+    for label, reading in read_labels(labels).items():
+        if reading.side is None and reading.landmark != "sacrum":
             found.setdefault(reading.landmark, label)
     return found
 
 
 def has_sides(labels: Iterable[str]) -> bool:
     """Whether any label names a side and a landmark."""
-    readings = [read_label(label) for label in labels]
-    return any(reading is not None and reading.side in SIDES for reading in readings)
+    return any(reading.side in SIDES for reading in read_labels(labels).values())

@@ -64,7 +64,8 @@ _LATERAL_PAIRS = (
 )
 _SEEN_SHARE = 0.8
 """A landmark seen less often than this share of the median is used only for want of others."""
-_LONG_LABEL_LIST = 40
+MOST_LABELS_TOLD = 40
+"""Labels of a file that a message lists at most."""
 
 Points = Mapping[str, FloatArray]
 _NO_EVIDENCE: Final = Reason("nothing_shows_side")
@@ -132,7 +133,7 @@ def walker_points(
     Raises
     ------
     LayoutError
-        No label spells a landmark, or the map names labels that are not there.
+        No label spells a landmark.
     MissingSignalError
         Up or forward cannot be told.
     """
@@ -167,7 +168,7 @@ def walker_points(
             *problems,
             *misnamed_problems(odd, fit.labels),
             *sound.problems,
-            *_unseen_problems(sorted(set(found) - set(seen)), fit),
+            *_unseen_problems(sorted(set(found) - set(seen) - lab_map.standing_only), fit),
             *impossible_lengths(markers.segments_m, trial.provenance.file_name),
         ),
         left_out=odd,
@@ -301,7 +302,7 @@ def _fit_landmarks(trial: Trial, lab_map: LabMap) -> tuple[LandmarkFit, tuple[Pr
 
 
 def _no_landmarks(trial: Trial) -> LayoutError:
-    shown = ", ".join(list(trial.markers)[:_LONG_LABEL_LIST])
+    shown = ", ".join(list(trial.markers)[:MOST_LABELS_TOLD])
     return LayoutError.of(
         "no_label_spells_side_landmark", where=trial.provenance.file_name, shown=shown
     )

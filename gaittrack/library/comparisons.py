@@ -7,6 +7,7 @@ file that was read. What lies beside the walks is used as if it had been given.
 from __future__ import annotations
 
 import hashlib
+import os
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
@@ -21,7 +22,7 @@ from gaittrack.compare.typical_curves import OwnTypical, TypicalCurve, read_own_
 from gaittrack.compare_files import compare_files
 from gaittrack.errors import ComparisonError
 from gaittrack.file_comparison import FileComparison
-from gaittrack.lab_map import LabMap, lab_map_of
+from gaittrack.lab_map import GivenMaps, LabMap, lab_maps_of
 from gaittrack.pipeline import MeasureOptions
 from gaittrack.walk_folders import (
     BesideWalks,
@@ -51,7 +52,7 @@ def compare(
     reference: str | None = None,
     standing: Mapping[str, Place] | None = None,
     events: Mapping[Place, Place] | None = None,
-    lab_map: LabMap | Place | None = None,
+    lab_map: GivenMaps = None,
     conditions_file: Place | None = None,
     affected: Affected | None = None,
     aims: Sequence[QuestionCode] = (),
@@ -74,8 +75,8 @@ def compare(
         only file of the condition whose name begins with ``standing``.
     events : mapping of path to path, optional
         Events tables, by the walk they belong to.
-    lab_map : LabMap or path, optional
-        The laboratory's own names.
+    lab_map : LabMap or path, or several, optional
+        The laboratory's own names; of several each file takes the map that fits it.
     conditions_file : path, optional
         What was worn. By default ``conditions.toml`` in or beside the folders.
     affected : {"left", "right", "both"}, optional
@@ -132,12 +133,13 @@ def compare(
     unwanted = [*trials.values(), *tables.values()]
     files = {name: walks_in(given, leave_out=unwanted) for name, given in paths.items()}
     _refuse_strange_walks(tables, files)
-    read = _files_read(lab_map, errors, typical)
+    maps = _maps(lab_map)
+    read = _files_read(errors, typical)
     own = OwnTypical({}, ()) if read.typical_file is None else read_own_typical(read.typical_file)
     found = compare_files(
         files,
         reference=chosen,
-        options=MeasureOptions(lab_map_of(lab_map), rate_hz=rate_hz),
+        options=MeasureOptions(maps, rate_hz=rate_hz),
         standing=trials,
         events=tables,
         worn=beside.worn,
@@ -147,22 +149,16 @@ def compare(
         typical=own.ranges or _population(typical, beside),
         typical_curves=_of_age(own.curves, beside),
     )
-    return _with_what_was_read(
-        found, read, beside, {**_own_names(lab_map), "given_rate_hz": rate_hz}
-    )
+    return _with_what_was_read(found, read, beside, maps=_maps_named(maps), given_rate_hz=rate_hz)
 
 
 class _FilesRead(NamedTuple):
-    map: Path | None
     errors_file: Path | None
     typical_file: Path | None
 
 
-def _files_read(
-    lab_map: LabMap | Place | None, errors: Place | None, typical: Place | None
-) -> _FilesRead:
+def _files_read(errors: Place | None, typical: Place | None) -> _FilesRead:
     return _FilesRead(
-        _file(lab_map.path or None if isinstance(lab_map, LabMap) else lab_map, "map"),
         _file(errors, "measurement errors"),
         None if typical in _POPULATIONS else _file(typical, "typical ranges"),
     )
@@ -230,13 +226,19 @@ def _of_age(curves: Sequence[TypicalCurve], beside: BesideWalks) -> tuple[Typica
 
 
 def _with_what_was_read(
-    found: FileComparison, read: _FilesRead, beside: BesideWalks, given: Mapping[str, object]
+    found: FileComparison,
+    read: _FilesRead,
+    beside: BesideWalks,
+    *,
+    maps: Mapping[str, str] | None,
+    given_rate_hz: float | None,
 ) -> FileComparison:
     """Return the comparison with the files beside the walks in its settings and problems."""
     paths = {key: [path] if path is not None else [] for key, path in read._asdict().items()}
     paths["conditions_file"] = list(beside.files)
     named = {key: _named(files) for key, files in paths.items()}
-    settings = {**found.comparison.settings, **named, **given}
+    told = {"map": maps, **named, "given_rate_hz": given_rate_hz}
+    settings = {**found.comparison.settings, **told}
     return replace(
         found,
         comparison=replace(found.comparison, settings=settings),
@@ -245,11 +247,23 @@ def _with_what_was_read(
     )
 
 
-def _own_names(lab_map: LabMap | Place | None) -> dict[str, dict[str, str]]:
-    """Return how settings name a map that was made in Python, and lies in no file."""
-    if not isinstance(lab_map, LabMap) or lab_map.path or lab_map == LabMap():
-        return {}
-    return {"map": {"file": "", "sha256": hashlib.sha256(repr(lab_map).encode()).hexdigest()}}
+def _maps(lab_map: GivenMaps) -> tuple[LabMap, ...]:
+    given = [lab_map] if isinstance(lab_map, LabMap | os.PathLike | str) else list(lab_map or ())
+    return lab_maps_of(
+        each if isinstance(each, LabMap) else path_of_file(each, what="map") for each in given
+    )
+
+
+def _maps_named(maps: Sequence[LabMap]) -> dict[str, str] | None:
+    """Return how settings name maps; one that was made in Python lies in no file."""
+    given = [each for each in maps if each.path or each != LabMap()]
+    if not given:
+        return None
+    content = (Path(each.path).read_bytes() if each.path else repr(each).encode() for each in given)
+    return {
+        "file": ", ".join(Path(each.path).name for each in given),
+        "sha256": ", ".join(hashlib.sha256(each).hexdigest() for each in content),
+    }
 
 
 def _named(paths: Sequence[Path]) -> dict[str, str] | None:

@@ -14,7 +14,7 @@ from typing import Final
 
 import pandas as pd
 
-from gaittrack.lab_map import LabMap, lab_map_of
+from gaittrack.lab_map import GivenMaps, lab_maps_of
 from gaittrack.measured_walk import (
     REFUSAL_COLUMNS,
     TABLE_COLUMNS,
@@ -143,7 +143,7 @@ def measuring(
     *,
     standing: Place | None = None,
     events: Place | None = None,
-    lab_map: LabMap | Place | None = None,
+    lab_map: GivenMaps = None,
     rate_hz: float | None = None,
 ) -> Measuring:
     """Find the walks in paths and get ready to measure them.
@@ -168,10 +168,11 @@ def measuring(
     given = paths_of(paths)
     trial = None if standing is None else path_of_file(standing, what="standing trial")
     table = None if events is None else path_of_file(events, what="events table")
-    own = None if lab_map is None or isinstance(lab_map, LabMap) else Path(lab_map)
-    beside = tuple(path for path in (trial, table, own) if path is not None)
+    maps = lab_maps_of(lab_map)
+    own = (Path(each.path) for each in maps if each.path)
+    beside = tuple(path for path in (trial, table, *own) if path is not None)
     files = walks_in(given, leave_out=beside)
-    options = MeasureOptions(lab_map_of(lab_map), trial, table, rate_hz)
+    options = MeasureOptions(maps, trial, table, rate_hz)
     passed_over = tuple(passed_over_in(given))
     return Measuring(tuple(files), beside, passed_over, measure_files(files, options))
 
@@ -181,7 +182,7 @@ def measure(
     *,
     standing: Place | None = None,
     events: Place | None = None,
-    lab_map: LabMap | Place | None = None,
+    lab_map: GivenMaps = None,
     rate_hz: float | None = None,
 ) -> Measurements:
     """Measure walks, as ``gaittrack measure`` does.
@@ -195,8 +196,8 @@ def measure(
         Quiet standing with the same markers: gives the foot's zero.
     events : path, optional
         Events table of a single file.
-    lab_map : LabMap or path, optional
-        The laboratory's own names.
+    lab_map : LabMap or path, or several, optional
+        The laboratory's own names; of several each file takes the map that fits it.
     rate_hz : float, optional
         Frames per second, where what the files say is wrong.
 

@@ -7,7 +7,6 @@ and screens all measure through here; :func:`measure_files` does so for many fil
 
 from gaittrack.measured_walk import MeasuredWalk, RefusedFile, Result, as_json_dict
 from gaittrack.pipeline.batch import (
-    READABLE_SUFFIXES,
     MeasureOptions,
     files_in,
     measure_file,
@@ -20,10 +19,10 @@ from gaittrack.pipeline.chain import (
     measure_recording,
     read_recording,
     read_standing,
+    taken_map,
 )
 
 __all__ = [
-    "READABLE_SUFFIXES",
     "InputFile",
     "MeasureOptions",
     "MeasuredWalk",
@@ -38,4 +37,5 @@ __all__ = [
     "passed_over_in",
     "read_recording",
     "read_standing",
+    "taken_map",
 ]

@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Iterator, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from itertools import chain, pairwise
 from pathlib import Path
 from typing import Final, cast
@@ -24,12 +24,10 @@ from gaittrack.pipeline.chain import (
     read_recording,
     read_standing,
 )
-from gaittrack.read import angle_sheet
+from gaittrack.read import READABLE_SUFFIXES
 from gaittrack.reasons import Reason
 from gaittrack.trial import Trial
 
-READABLE_SUFFIXES: Final = angle_sheet.SUFFIXES | {".c3d"}
-"""What is taken from a folder; a file that is named itself is tried whatever its suffix."""
 _ABOUT_THE_FOLDER: Final = ("readme", "license", "licence", "attribution")
 
 
@@ -39,8 +37,8 @@ class MeasureOptions:
 
     Attributes
     ----------
-    lab_map : LabMap
-        The laboratory's own names; also used for the standing trial.
+    maps : tuple of LabMap
+        The laboratory's own names: each file takes the map that fits it.
     standing : Path or None
         Quiet standing with the same markers, for the foot's neutral.
     events_csv : Path or None
@@ -49,7 +47,7 @@ class MeasureOptions:
         Frames per second in place of what the files say, also for the standing trial.
     """
 
-    lab_map: LabMap = field(default_factory=LabMap)
+    maps: tuple[LabMap, ...] = ()
     standing: Path | None = None
     events_csv: Path | None = None
     rate_hz: float | None = None
@@ -58,7 +56,7 @@ class MeasureOptions:
         """Return what one of the files is measured with."""
         return Recording(
             InputFile(path),
-            lab_map=self.lab_map,
+            maps=self.maps,
             standing=None if self.standing is None else InputFile(self.standing),
             events=None if self.events_csv is None else InputFile(self.events_csv),
             rate_hz=self.rate_hz,

@@ -10,9 +10,9 @@ import hashlib
 import shutil
 import tempfile
 import traceback
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -27,11 +27,14 @@ from gaittrack.corrected import (
     without_excluded,
 )
 from gaittrack.cycles import cut_cycles
-from gaittrack.errors import GaitTrackError, MissingSignalError
+from gaittrack.errors import GaitTrackError, LayoutError, MissingSignalError
 from gaittrack.kinematics import Motion, describe_motion
+from gaittrack.kinematics.landmarks import has_sides, unsided_landmarks
 from gaittrack.kinematics.segments import leg_length
 from gaittrack.kinematics.shared import Shared
+from gaittrack.kinematics.walker_points import MOST_LABELS_TOLD
 from gaittrack.lab_map import LabMap
+from gaittrack.map_fit import TakenMap, map_for_landmarks, names_of
 from gaittrack.measured_walk import MeasuredWalk, RefusedFile, Result
 from gaittrack.measures import measure_cycles
 from gaittrack.measures.trust import spoiled_curves, trusted_cycles, without_spoiled
@@ -94,8 +97,8 @@ class Recording:
 
     Attributes
     ----------
-    lab_map : LabMap
-        The laboratory's own names; also used for the standing trial.
+    maps : tuple of LabMap
+        The laboratory's own names: each file takes the map that fits it.
     standing : InputFile or None
         Quiet standing with the same markers, for the foot's neutral.
     events : InputFile or None
@@ -111,7 +114,7 @@ class Recording:
     """
 
     file: InputFile
-    lab_map: LabMap = field(default_factory=LabMap)
+    maps: tuple[LabMap, ...] = ()
     standing: InputFile | None = None
     events: InputFile | None = None
     rate_hz: float | None = None
@@ -175,14 +178,13 @@ def read_standing(recording: Recording) -> Trial | None:
     if not trial.markers:
         raise MissingSignalError.of("standing_trial_needs_markers", where=recording.standing.name)
     if is_swapped(recording.standing_corrections):
-        theirs = map_with(recording.lab_map, recording.standing_corrections)
-        return swap_sides(trial, describe_motion(trial, lab_map=theirs))
+        return swap_sides(trial, describe_motion(trial, lab_map=_map_of_standing(recording, trial)))
     return trial
 
 
 def _read(file: InputFile, recording: Recording) -> Trial:
     with file.under_its_name() as path:
-        return read_trial(path, lab_map=recording.lab_map, rate_hz=recording.rate_hz)
+        return read_trial(path, lab_map=recording.maps, rate_hz=recording.rate_hz)
 
 
 def _measure(recording: Recording, trial: Trial, standing: Trial | None) -> MeasuredWalk:
@@ -214,18 +216,45 @@ def _measure(recording: Recording, trial: Trial, standing: Trial | None) -> Meas
         rows=rows,
         problems=problems,
         spoiled_curves=spoiled_curves(motion, problems, cycles),
+        standing_names=() if standing is None else names_of(standing),
     )
     return of_condition(walk, recording.condition) if recording.condition else walk
 
 
 def _described(recording: Recording, trial: Trial, standing: Trial | None) -> tuple[Trial, Motion]:
     """Return the trial and its motion; sides and landmarks as corrected."""
-    own = map_with(recording.lab_map, recording.corrections)
-    theirs = map_with(recording.lab_map, recording.standing_corrections)
+    found = taken_map(trial, recording.maps)
+    own = map_with(found.lab_map, recording.corrections)
+    theirs = None if standing is None else _map_of_standing(recording, standing)
     with_it: dict[str, Any] = {"lab_map": own, "standing": standing, "standing_map": theirs}
+    trial = replace(trial, problems=(*trial.problems, *found.problems))
     if is_swapped(recording.corrections):
         trial = swap_sides(trial, describe_motion(trial, **with_it))
     return trial, describe_motion(trial, **with_it, shared=recording.shared)
+
+
+def taken_map(trial: Trial, maps: Sequence[LabMap]) -> TakenMap:
+    """Return the map that the markers of a trial take.
+
+    Raises
+    ------
+    LayoutError
+        Maps that fit alike contradict each other; or nothing but a map could name the markers, and
+        none fits.
+    """
+    labels, name = tuple(trial.markers), trial.provenance.file_name
+    found = map_for_landmarks(labels, maps, file_name=name) if labels else TakenMap()
+    is_lost = found.problems and found.lab_map == LabMap() and labels
+    if is_lost and not has_sides(labels) and not unsided_landmarks(labels):
+        why = " ".join(problem.what for problem in found.problems)
+        shown = ", ".join(labels[:MOST_LABELS_TOLD])
+        raise LayoutError.of("no_label_spells_and_no_map_fits", where=name, maps=why, shown=shown)
+    return found
+
+
+def _map_of_standing(recording: Recording, standing: Trial) -> LabMap:
+    found = taken_map(standing, recording.maps).lab_map
+    return map_with(found, recording.standing_corrections)
 
 
 def _with_given_events(trial: Trial, table: InputFile | None) -> Trial:

@@ -9,39 +9,48 @@ from __future__ import annotations
 
 import hashlib
 import os
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
+from dataclasses import replace
 from pathlib import Path
-from typing import NamedTuple
+from typing import Final, NamedTuple
 
 from gaittrack.errors import BadFileError, EmptyFileError, UnknownFormatError
-from gaittrack.lab_map import LabMap, lab_map_of
+from gaittrack.lab_map import GivenMaps, LabMap, lab_maps_of
+from gaittrack.map_fit import TakenMap
 from gaittrack.read import angle_sheet, c3d, marker_text
 from gaittrack.read.in_child import WORKER
+from gaittrack.read.which_map import map_for_table
 from gaittrack.trial import Trial
 
-__all__ = ["FORMATS", "Format", "read_trial"]
+__all__ = ["FORMATS", "READABLE_SUFFIXES", "Format", "read_trial"]
 
 
 class Format(NamedTuple):
-    """One kind of file: its name, whether some bytes are of it, and how to read them."""
+    """One kind of file: its name, how its files end, whether bytes are of it, and its reader."""
 
     name: str
+    suffixes: frozenset[str]
     looks_like: Callable[[bytes, str], bool]
     read: Callable[..., Trial]
 
 
 FORMATS: tuple[Format, ...] = (
-    Format("C3D", c3d.looks_like, c3d.read),
-    Format(marker_text.FORMAT, marker_text.looks_like, marker_text.read),
-    Format(angle_sheet.FORMAT, angle_sheet.looks_like, angle_sheet.read),
+    Format("C3D", c3d.SUFFIXES, c3d.looks_like, c3d.read),
+    Format(marker_text.FORMAT, marker_text.SUFFIXES, marker_text.looks_like, marker_text.read),
+    Format(angle_sheet.FORMAT, angle_sheet.SUFFIXES, angle_sheet.looks_like, angle_sheet.read),
 )
 """Every format, asked in this order."""
+READABLE_SUFFIXES: Final = frozenset().union(*(kind.suffixes for kind in FORMATS))
+"""How files end that folders, imports and screens take; a file that is named is tried anyway."""
+
+
+_NO_MAP: Final = TakenMap()
 
 
 def read_trial(
     path: os.PathLike[str] | str,
     *,
-    lab_map: LabMap | os.PathLike[str] | str | None = None,
+    lab_map: GivenMaps = None,
     rate_hz: float | None = None,
     in_child: bool = True,
 ) -> Trial:
@@ -51,8 +60,8 @@ def read_trial(
     ----------
     path : path
         A file of one of ``FORMATS``; recognised by its content, then by its ending.
-    lab_map : LabMap or path, optional
-        The laboratory's own map of columns and labels.
+    lab_map : LabMap or path, or several, optional
+        The laboratory's own maps of columns and labels; of several the one that fits is used.
     rate_hz : float, optional
         Frames per second, in place of a rate in the file that is missing or plainly wrong.
     in_child : bool
@@ -83,7 +92,7 @@ def read_trial(
     if rate_hz is not None and not 0.0 < rate_hz < float("inf"):
         raise ValueError(f"rate_hz must be a positive number, got {rate_hz}")
     place = Path(path)
-    arguments = (str(place), lab_map_of(lab_map), rate_hz)
+    arguments = (str(place), lab_maps_of(lab_map), rate_hz)
     _refuse_missing(place)
     if in_child:
         trial: Trial = WORKER.call(read_here, *arguments, where=place.name)
@@ -91,7 +100,7 @@ def read_trial(
     return read_here(*arguments)
 
 
-def read_here(path: str, lab_map: LabMap, rate_hz: float | None) -> Trial:
+def read_here(path: str, maps: Sequence[LabMap], rate_hz: float | None) -> Trial:
     """Read one recording in this process.
 
     Raises
@@ -109,7 +118,10 @@ def read_here(path: str, lab_map: LabMap, rate_hz: float | None) -> Trial:
     sha256 = hashlib.sha256(content).hexdigest()
     for kind in FORMATS:
         if kind.looks_like(content, place.suffix.lower()):
-            return kind.read(place, content, sha256, lab_map=lab_map, rate_hz=rate_hz)
+            found = _NO_MAP if kind.name == "C3D" else map_for_table(place, content, maps)
+            given = {"lab_map": found.lab_map, "rate_hz": rate_hz}
+            trial = kind.read(place, content, sha256, **given)
+            return replace(trial, problems=(*trial.problems, *found.problems))
     raise UnknownFormatError.of(
         "none_kinds_file_read", where=place.name, formats=", ".join(kind.name for kind in FORMATS)
     )

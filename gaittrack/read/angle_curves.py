@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 from gaittrack.errors import Problem
@@ -19,9 +19,10 @@ from gaittrack.read.angle_series import A_SPREAD, NOT_THE_ANGLE, PLANE_UNCLEAR, 
 from gaittrack.read.column_names import ColumnName
 from gaittrack.read.cycle_facts import CycleFacts
 from gaittrack.read.percent_grid import on_grid, percent_by_numbers
-from gaittrack.read.preamble import declared_side, declared_unit
+from gaittrack.read.preamble import declared_unit
+from gaittrack.read.sheet_asking import question
 from gaittrack.read.sheet_columns import Sheet
-from gaittrack.read.sheet_question import SeenColumn, ask
+from gaittrack.read.sheet_question import SeenColumn
 from gaittrack.reasons import Reason
 from gaittrack.trial import AngleCurve, FloatArray
 from gaittrack.vocabulary import SIDES, Joint, Side
@@ -65,12 +66,12 @@ def curves_in_columns(sheet: Sheet) -> tuple[AngleCurve, ...]:
     facts = CycleFacts.of_columns(sheet)
     for trace, column in zip(traces, columns, strict=True):
         facts.apply(trace, column)
-    return finished_curves(sheet, traces, "cycles", sheet.seen())
+    return finished_curves(sheet, traces, "cycles", None)
 
 
 def curve_trace(sheet: Sheet, label: str, name: ColumnName, values: FloatArray) -> Trace:
     """Return the trace of a curve as its name spells it."""
-    side = name.side or declared_side(sheet.above)
+    side = name.side or sheet.lone_side
     return Trace(
         label,
         side,
@@ -123,9 +124,22 @@ def report_unused_columns(sheet: Sheet) -> None:
 
 
 def finished_curves(
-    sheet: Sheet, traces: list[Trace], layout: str, seen: Sequence[SeenColumn]
+    sheet: Sheet,
+    traces: list[Trace],
+    layout: str,
+    seen: Sequence[SeenColumn] | None,
+    *,
+    repeated: Mapping[str, object] | None = None,
 ) -> tuple[AngleCurve, ...]:
-    """Settle units and signs, number the cycles, and return the curves; or ask."""
+    """Settle units and signs, number the cycles, and return the curves; or ask.
+
+    Parameters
+    ----------
+    seen : sequence of SeenColumn or None
+        What may be asked about; None for the columns of the sheet.
+    repeated : mapping of str to str, optional
+        Keys of the map's [sheet] table to ask for where names of cycles repeat.
+    """
     doubts = [f"side of {t.name!r}" for t in traces if t.side is None and t.joint != "pelvic_tilt"]
     if not traces:
         doubts.append("nothing spells a joint's sagittal angle")
@@ -136,18 +150,15 @@ def finished_curves(
         over_cycle=True,
     ) if traces else None  # fmt: skip
     doubts += settled.doubts if settled else []
-    doubts += _name_cycles(traces)
+    cycle_doubts = _name_cycles(traces)
+    doubts += cycle_doubts
     if doubts:
-        keys = sheet.found() | {"layout": layout}
-        if settled and settled.unit_in_doubt:
-            keys["unit"] = "?"
         kind = "rows" if layout == "cycles_in_rows" else "columns"
         doubtful = settled.doubtful if settled else ()
-        marked = [
-            replace(one, sign=None, zero_deg=None) if one.name in doubtful else one
-            for one in seen or sheet.seen()
-        ]
-        raise ask(sheet.where, doubts, marked, keys, kind=kind)
+        if seen is not None:
+            seen = _with_found_signs(seen, traces)
+        keys = {"layout": layout} | dict(repeated or {} if cycle_doubts else {})
+        raise question(sheet, doubts, seen=seen, kind=kind, doubtful=doubtful, keys=keys)
     if settled:
         sheet.steps.extend(settled.steps)
         sheet.problems.extend(settled.problems)
@@ -155,6 +166,16 @@ def finished_curves(
     curves = tuple(curve for trace in traces for curve in _curves(trace))
     sheet.problems.extend(curve_phase_problems(curves))
     return curves
+
+
+def _with_found_signs(seen: Sequence[SeenColumn], traces: Sequence[Trace]) -> list[SeenColumn]:
+    found = {trace.name: (trace.sign, trace.zero_deg) for trace in traces}
+    return [
+        replace(one, sign=found[one.name][0], zero_deg=found[one.name][1])
+        if one.name in found
+        else one
+        for one in seen
+    ]
 
 
 def _name_cycles(traces: Sequence[Trace]) -> list[str]:

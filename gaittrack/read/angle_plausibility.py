@@ -143,16 +143,30 @@ def settle_angles(
     return settled
 
 
-def _unit(traces: Sequence[Trace], told: str | None, header: str, settled: Settled) -> str:
+def unit_doubt(traces: Sequence[Trace], header: str) -> str:
+    """Return what is in doubt about the unit of angles, or ""."""
     looks = _unit_by_numbers(traces)
     named = {trace.unit for trace in traces if trace.unit}
-    said = told or (next(iter(named)) if len(named) == 1 else "" if named else header)
-    if len(named) > 1 and told is None:
-        settled.doubts.append("unit: some columns say deg, others rad")
-    if told is None and said and looks and looks != said:
-        settled.doubts.append(f"unit: the header says {said}, the numbers look like {looks}")
-    elif not said and not looks:
-        settled.doubts.append("unit: the numbers are so small that they may be deg or rad")
+    if len(named) > 1:
+        return "unit: some columns say deg, others rad"
+    said = _said_unit(traces, header)
+    if said and looks and looks != said:
+        return f"unit: the header says {said}, the numbers look like {looks}"
+    if not said and not looks:
+        return "unit: the numbers are so small that they may be deg or rad"
+    return ""
+
+
+def _said_unit(traces: Sequence[Trace], header: str) -> str:
+    named = {trace.unit for trace in traces if trace.unit}
+    return next(iter(named)) if len(named) == 1 else "" if named else header
+
+
+def _unit(traces: Sequence[Trace], told: str | None, header: str, settled: Settled) -> str:
+    looks = _unit_by_numbers(traces)
+    said = told or _said_unit(traces, header)
+    doubt = "" if told else unit_doubt(traces, header)
+    settled.doubts += [doubt] if doubt else []
     unit = said or looks or "deg"
     settled.steps.append(f"unit: {unit} ({'as told' if told else 'header' if said else 'by size'})")
     if not said and unit == "rad":
@@ -194,7 +208,7 @@ def _settle_knees(knees: Sequence[Trace], settled: Settled) -> None:
                 settled,
             )
         elif turned and not trace.is_told and any(surely):
-            trace.values = -trace.values
+            trace.values, trace.sign = -trace.values, -trace.sign
             settled.steps.append(f"sign of {trace.name!r} turned: knee flexion was negative")
             settled.problems.append(
                 Problem(
@@ -241,15 +255,16 @@ def _settle_ankles(
             continue
         offset = math.copysign(RIGHT_ANGLE_DEG, float(np.nanmedian(trace.values)))
         trace.values = trace.values - offset
+        trace.zero_deg += trace.sign * offset
         settled.steps.append(f"{offset:g} deg taken off {trace.name!r}")
         settled.problems.append(
             Problem("warning", Reason("ankle_right_angle", zero_deg=offset), trace.name)
         )
-    votes: dict[Side | None, list[int]] = {}
+    votes: dict[str, list[int]] = {}
     for trace in ankles:
         own = cycles.get(trace.side)
         vote = _stance_vote(trace.values, own) if own else _push_off_vote(trace.values, over_cycle)
-        votes.setdefault(trace.side, []).append(vote)
+        votes.setdefault(trace.side or trace.name, []).append(vote)
     _judge_ankle_signs(ankles, shifted, settled, [sum(side) for side in votes.values()])
 
 

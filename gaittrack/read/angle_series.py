@@ -11,12 +11,14 @@ from typing import Final
 
 import numpy as np
 
-from gaittrack.errors import Level, Problem
+from gaittrack.errors import LayoutError, Level, Problem
 from gaittrack.read.angle_phase import marked_cycles, phase_problems
 from gaittrack.read.angle_plausibility import Trace, settle_angles
-from gaittrack.read.preamble import declared_rate_hz, declared_side, declared_unit
+from gaittrack.read.preamble import declared_rate_hz, declared_unit
+from gaittrack.read.sheet_asking import question
 from gaittrack.read.sheet_columns import Sheet
 from gaittrack.read.sheet_events import sheet_events
+from gaittrack.read.sheet_question import ASKED
 from gaittrack.read.time_base import TimeBase, find_time_base
 from gaittrack.reasons import Reason
 from gaittrack.trial import Event, Signal
@@ -35,24 +37,17 @@ A_SPREAD: Final = "columns_of_spread"
 """Codes of why columns are left out."""
 
 
-def read_series(
-    sheet: Sheet, *, rate_hz: float | None
-) -> tuple[TimeBase, Angles, tuple[Event, ...]]:
+def read_series(sheet: Sheet) -> tuple[TimeBase, Angles, tuple[Event, ...]]:
     """Read a time series.
-
-    Parameters
-    ----------
-    rate_hz : float, optional
-        Frames per second as told by the user; before the map's and the sheet's own.
 
     Raises
     ------
     LayoutError
-        Columns that cannot be told apart, or signs or units in doubt.
+        Columns that cannot be told apart; rate, signs or units in doubt.
     DataError
         A rate or number that cannot be read.
     """
-    base = _time_base(sheet, rate_hz)
+    base = _time_base(sheet)
     sheet.steps.append(base.step)
     sheet.problems.extend(base.problems)
     traces = _told_traces(sheet) or _spelt_traces(sheet)
@@ -67,10 +62,7 @@ def read_series(
         cycles=cycles,
     )
     if settled.doubts:
-        unit = "?" if settled.unit_in_doubt else sheet.sheet_map.unit
-        raise sheet.question(
-            settled.doubts, doubtful=settled.doubtful, layout="time_series", unit=unit
-        )
+        raise question(sheet, settled.doubts, doubtful=settled.doubtful, layout="time_series")
     sheet.steps.extend(settled.steps)
     sheet.problems.extend(settled.problems)
     sided = {(each.side, each.joint): each.values for each in traces if each.side is not None}
@@ -79,23 +71,28 @@ def read_series(
     return base, angles, events
 
 
-def _time_base(sheet: Sheet, rate_hz: float | None) -> TimeBase:
+def _time_base(sheet: Sheet) -> TimeBase:
     time = sheet.named(sheet.sheet_map.time_column, "time_column", "time")
     frame = sheet.named(sheet.sheet_map.frame_column, "frame_column", "frame")
-    told = rate_hz or sheet.sheet_map.rate_hz
+    told = sheet.rate_hz
     if told is None and time is None:
         told = declared_rate_hz(sheet.above)
-        if told is not None:
-            sheet.steps.append("rate from a line above the header")
+        if told is None:
+            raise question(sheet, [], layout="time_series")
+        sheet.steps.append("rate from a line above the header")
     unit = "" if time is None else sheet.spelt[time].unit
-    return find_time_base(
-        len(sheet.body),
-        where=sheet.where,
-        time=None if time is None else sheet.numbers(time),
-        time_unit=unit if unit in ("s", "ms") else "",
-        frame=None if frame is None else sheet.numbers(frame),
-        told_hz=told,
-    )
+    try:
+        return find_time_base(
+            len(sheet.body),
+            where=sheet.where,
+            time=None if time is None else sheet.numbers(time),
+            time_unit=unit if unit in ("s", "ms") else "",
+            frame=None if frame is None else sheet.numbers(frame),
+            told_hz=told,
+        )
+    except LayoutError as error:
+        doubt = error.what.rstrip(".")
+        raise question(sheet, [doubt], layout="time_series", rate_hz=ASKED) from error
 
 
 def _told_traces(sheet: Sheet) -> list[Trace]:
@@ -118,13 +115,14 @@ def _told_traces(sheet: Sheet) -> list[Trace]:
     keys = [(trace.side, trace.joint) for trace in traces]
     twice = {f"{side} {joint}" for side, joint in keys if keys.count((side, joint)) > 1}
     if twice:
-        raise sheet.question([f"the map gives two columns for {', '.join(sorted(twice))}"])
+        said = f"the map gives two columns for {', '.join(sorted(twice))}"
+        raise question(sheet, [said], layout="time_series")
     return traces
 
 
 def _spelt_traces(sheet: Sheet) -> list[Trace]:
     """Return the traces that the columns' names spell; one for each side and joint."""
-    lone_side = declared_side(sheet.above)
+    lone_side = sheet.lone_side
     found: dict[tuple[Side, Joint], list[int]] = {}
     doubts: list[str] = []
     for column, name in enumerate(sheet.spelt):
@@ -148,7 +146,7 @@ def _spelt_traces(sheet: Sheet) -> list[Trace]:
     if not traces and not doubts:
         doubts.append("no column spells a joint's sagittal angle")
     if doubts:
-        raise sheet.question(doubts, layout="time_series")
+        raise question(sheet, doubts, layout="time_series")
     _report_unused(sheet)
     return traces
 

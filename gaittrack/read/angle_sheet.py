@@ -8,29 +8,40 @@ the trial's steps and problems; a map file can tell it instead; what stays in do
 from __future__ import annotations
 
 import math
+import re
+from collections.abc import Callable, Mapping
+from dataclasses import replace
 from pathlib import Path
+from typing import Final
 
 import numpy as np
 
-from gaittrack.errors import GaitTrackError, Problem
+from gaittrack.errors import GaitTrackError, LayoutError, Problem
 from gaittrack.lab_map import LabMap
 from gaittrack.read.angle_curves import curves_in_columns
 from gaittrack.read.angle_series import read_series
-from gaittrack.read.column_names import read_column_name
-from gaittrack.read.curves_in_rows import curves_in_rows, header_numbers, row_header
+from gaittrack.read.column_names import is_other_quantity
+from gaittrack.read.curves_in_rows import curves_in_rows, is_in_rows
 from gaittrack.read.curves_stacked import curves_stacked
-from gaittrack.read.number_cells import is_number, is_text
-from gaittrack.read.percent_grid import FEWEST_POINTS, percent_by_numbers, percent_restarting
-from gaittrack.read.preamble import refuse_missing_rows
+from gaittrack.read.percent_grid import percent_by_numbers, percent_restarting
+from gaittrack.read.preamble import missing_rows
+from gaittrack.read.several_recordings import one_person, one_trial
+from gaittrack.read.sheet_asking import question, which_recording
 from gaittrack.read.sheet_columns import Sheet, open_sheet
+from gaittrack.read.sheet_names import curve_names
 from gaittrack.read.table_sniffing import read_text_table
-from gaittrack.read.text_decoding import decode_text
-from gaittrack.read.workbook import is_workbook, read_workbook_table
+from gaittrack.read.text_decoding import decode_text, whole_rows
+from gaittrack.read.workbook import is_workbook, read_workbook_tables
 from gaittrack.reasons import Reason
-from gaittrack.trial import Provenance, Trial
+from gaittrack.trial import AngleCurve, Provenance, Trial
 
 FORMAT = "joint-angle sheet"
-SUFFIXES = frozenset((".csv", ".tsv", ".tab", ".txt", ".xls", ".xlsx", ".asc", ".dat"))
+SUFFIXES = frozenset(
+    (".csv", ".tsv", ".tab", ".txt", ".xls", ".xlsx", ".asc", ".dat", ".mot", ".sto")
+)
+LONGEST_TITLE = 8
+"""Words of a line that may be a title; our choice."""
+_ANGLES = re.compile(r"angle|winkel|[aá]ngulo|angolo|hoek|vinkel|kinematic|kinematik")
 USUAL_COUNTS = (51, 101)
 """Points of a curve over a cycle by common practice, no source."""
 CLOSES_WITHIN = 0.2
@@ -56,25 +67,17 @@ def looks_like(content: bytes, suffix: str) -> bool:
     if is_workbook(content):
         return True
     try:
-        head = _whole_rows(content)
-        table = read_text_table(head, where="")
+        table = read_text_table(whole_rows(content), where="")
     except GaitTrackError:
         return suffix.lower() in SUFFIXES and _is_text(content)
     return table.width > 1 or suffix.lower() in SUFFIXES
-
-
-def _whole_rows(content: bytes) -> bytes:
-    """Return the beginning of a long file, cut at a row's end."""
-    head = content[:60_000]
-    end = head.rfind(b"\n")
-    return content if len(content) <= len(head) or end < 0 else head[: end + 1]
 
 
 def _is_text(content: bytes) -> bool:
     try:
         text, _ = decode_text(content[:4000], where="")
     except GaitTrackError:
-        return False
+        text = content[:4000].decode("latin-1")
     odd = sum(not (char.isprintable() or char in "\t\r\n") for char in text)
     return odd < 0.02 * len(text)
 
@@ -98,12 +101,33 @@ def read(
     EmptyFileError, DataError, TruncatedFileError
     """
     sheet = _open(path, content, lab_map)
-    refuse_missing_rows(sheet.above, len(sheet.body), path.name)
-    layout = lab_map.sheet.layout or _layout(sheet, rate_hz)
+    sheet.rate_hz = rate_hz or lab_map.sheet.rate_hz
+    is_whole = sheet.table.ends_whole
+    sheet.problems += missing_rows(sheet.above, len(sheet.body), path.name, is_whole=is_whole)
+    try:
+        trial = _read_sheet(sheet, Provenance(path.name, sha256, FORMAT))
+    except LayoutError:
+        raise
+    except GaitTrackError as error:
+        if not sheet.pending:
+            raise
+        raise which_recording(sheet) from error
+    if sheet.pending:
+        raise which_recording(sheet)
+    return trial
+
+
+def _read_sheet(sheet: Sheet, provenance: Provenance) -> Trial:
+    one_person(sheet)
+    if not is_in_rows(sheet):
+        one_trial(sheet)
+    _refuse_other_title(sheet)
+    layout = sheet.sheet_map.layout or _layout(sheet)
     sheet.steps.append(f"layout: {layout.replace('_', ' ')}")
-    provenance = Provenance(path.name, sha256, FORMAT)
+    columns = (*sheet.labels, *curve_names(sheet))
+    provenance = replace(provenance, columns=columns)
     if layout == "time_series":
-        base, angles, events = read_series(sheet, rate_hz=rate_hz)
+        base, angles, events = read_series(sheet)
         return Trial(
             base.rate_hz,
             base.n_frames,
@@ -113,59 +137,95 @@ def read(
             events=events,
             problems=tuple(sheet.problems),
         )
-    readers = {
-        "cycles": curves_in_columns,
-        "cycles_in_rows": curves_in_rows,
-        "cycles_stacked": curves_stacked,
-    }
-    curves = readers[layout](sheet)
+    curves = _CURVES[layout](sheet)
     return Trial(
         math.nan, 0, _with_steps(provenance, sheet), curves=curves, problems=tuple(sheet.problems)
     )
 
 
+_CURVES: Final[Mapping[str, Callable[[Sheet], tuple[AngleCurve, ...]]]] = {
+    "cycles": curves_in_columns,
+    "cycles_in_rows": curves_in_rows,
+    "cycles_stacked": curves_stacked,
+}
+
+
+def _refuse_other_title(sheet: Sheet) -> None:
+    """Refuse columns below a title that names no angle but another quantity."""
+    titles = [
+        (place, row[0])
+        for place, row in enumerate(sheet.above, 1)
+        if len(list(filter(None, row))) == 1
+    ]
+    if sheet.sheet_map.columns or any(_ANGLES.search(title.lower()) for _, title in titles):
+        return
+    for place, title in titles[:1]:
+        if len(title.split()) <= LONGEST_TITLE and is_other_quantity(title):
+            raise LayoutError.of("title_of_other_quantity", where=sheet.where, row=place)
+
+
 def _with_steps(provenance: Provenance, sheet: Sheet) -> Provenance:
-    return Provenance(
-        provenance.file_name, provenance.sha256, provenance.format, tuple(sheet.steps)
-    )
+    return replace(provenance, steps=tuple(sheet.steps))
 
 
 def _open(path: Path, content: bytes, lab_map: LabMap) -> Sheet:
     told = lab_map.sheet
-    if not is_workbook(content):
-        table = read_text_table(
-            content,
-            where=path.name,
-            encoding=told.encoding,
-            delimiter=told.delimiter,
-            decimal=told.decimal,
-            header_row=told.header_row,
-        )
-        return open_sheet(table, told, path.name)
-    table, name, others = read_workbook_table(
+    if is_workbook(content):
+        return _open_workbook(path, content, lab_map)
+    table = read_text_table(
+        content,
+        where=path.name,
+        encoding=told.encoding,
+        delimiter=told.delimiter,
+        decimal=told.decimal,
+        header_row=told.header_row,
+        block=told.block,
+    )
+    return _with_blocks(open_sheet(table, told, path.name))
+
+
+def _open_workbook(path: Path, content: bytes, lab_map: LabMap) -> Sheet:
+    told = lab_map.sheet
+    tables, others = read_workbook_tables(
         content,
         where=path.name,
         sheet_name=told.workbook_sheet,
         decimal=told.decimal,
         header_row=told.header_row,
+        block=told.block,
     )
+    name, table = next(iter(tables.items()))
     sheet = open_sheet(table, told, path.name)
     sheet.steps.append(f"sheet {name!r} of the workbook")
-    if others and told.workbook_sheet is None:
+    if len(tables) > 1:
+        rows = "; ".join(f"{each!r}: {one.last - one.first} rows" for each, one in tables.items())
+        sheet.ask_for("workbook_sheet", f"which sheet of the workbook ({rows})", list(tables))
+    elif others and told.workbook_sheet is None:
         sheet.problems.append(
             Problem("info", Reason("more_sheets", n=len(others)), f"sheet {name!r}")
         )
+    return _with_blocks(sheet)
+
+
+def _with_blocks(sheet: Sheet) -> Sheet:
+    """Note that a person must say which of several tables is meant."""
+    blocks = sheet.table.blocks
+    if blocks:
+        numbered = [f"{number}: {rows}" for number, rows in enumerate(blocks, 1)]
+        numbers = [str(number) for number in range(1, len(blocks) + 1)]
+        sheet.ask_for("block", f"which table of numbers ({'; '.join(numbered)})", numbers)
     return sheet
 
 
-def _layout(sheet: Sheet, rate_hz: float | None) -> str:
+def _layout(sheet: Sheet) -> str:
     """Return the layout, or raise the question."""
-    if _is_in_rows(sheet):
+    if is_in_rows(sheet):
         return "cycles_in_rows"
     if sheet.table.header is None:
-        raise sheet.question(["there is no row that names the columns"], layout="?")
+        raise question(sheet, ["there is no row that names the columns"], layout="?")
     if _header_is_narrow(sheet):
-        raise sheet.question(
+        raise question(
+            sheet,
             ["there are more columns of numbers than names; is a comma the decimal sign?"],
             layout="?",
         )
@@ -176,10 +236,10 @@ def _layout(sheet: Sheet, rate_hz: float | None) -> str:
         return "cycles"
     if percent_restarting(sheet) is not None:
         return "cycles_stacked"
-    return _layout_without_percent(sheet, rate_hz)
+    return _layout_without_percent(sheet)
 
 
-def _layout_without_percent(sheet: Sheet, rate_hz: float | None) -> str:
+def _layout_without_percent(sheet: Sheet) -> str:
     by_numbers = percent_by_numbers(sheet)
     time = sheet.first("time")
     if by_numbers is not None and by_numbers == time:
@@ -189,15 +249,16 @@ def _layout_without_percent(sheet: Sheet, rate_hz: float | None) -> str:
         return "time_series"
     if by_numbers is not None:
         return "cycles"
-    if rate_hz is not None or sheet.sheet_map.rate_hz is not None:
+    if sheet.rate_hz is not None:
         return "time_series"
     if len(sheet.body) in USUAL_COUNTS and _closes(sheet):
         sheet.problems.append(
             Problem("warning", Reason("percent_by_rows", n_rows=len(sheet.body)), "sheet")
         )
         return "cycles"
-    raise sheet.question(
-        ["no column of time, frames or per cent: over time (give --rate HZ) or over a cycle?"],
+    raise question(
+        sheet,
+        ["no column of time, frames or per cent: over time or over a cycle?"],
         layout="?",
     )
 
@@ -208,7 +269,8 @@ def _fraction_or_seconds(sheet: Sheet, column: int) -> None:
     rate = len(sheet.body) - 1
     is_mean = any(name.is_mean for name in sheet.spelt)
     if last == 1 and not is_mean and (rate % 10 == 0 or not _closes(sheet)):
-        raise sheet.question(
+        raise question(
+            sheet,
             [f"{sheet.labels[column]!r} runs from 0 to 1: seconds, or parts of a cycle?"],
             layout="?",
         )
@@ -237,19 +299,3 @@ def _header_is_narrow(sheet: Sheet) -> bool:
         if not sheet.table.names[column] and sheet.labels[column].startswith("column ")
     ]
     return any(sheet.is_numeric(column) for column in unnamed)
-
-
-def _is_in_rows(sheet: Sheet) -> bool:
-    """Whether each row is one curve: words that spell a joint, then many numbers."""
-    header, rows = row_header(sheet)
-    if not rows:
-        return False
-    counts = [sum(map(is_number, row)) for row in rows]
-    if min(counts) < FEWEST_POINTS:
-        return False
-    words = [" ".join(cell for cell in row if is_text(cell)) for row in rows]
-    spelt = sum(read_column_name(word).joint is not None for word in words)
-    if spelt < max(1, 0.5 * len(rows)):
-        return False
-    numbered = any(not math.isnan(value) for value in header_numbers(header))
-    return numbered or not any(read_column_name(cell).role == "angle" for cell in header)

@@ -29,6 +29,7 @@ from gaittrack.read.c3d_words import stored_points
 from gaittrack.reasons import Reason
 from gaittrack.trial import BoolArray, FloatArray, Provenance, Trial
 
+SUFFIXES = frozenset((".c3d",))
 LARGEST_COORDINATE = 1e7
 """Stored coordinates past this are rubbish in any unit (10 km in mm); our choice."""
 RELATIVE_ROUNDING = 1e-5

@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 from typing import Literal
 
-from gaittrack.read.column_words import CLASS_OF
+from gaittrack.read.column_words import CLASS_OF, OTHER_QUANTITIES
 from gaittrack.reasons import Reason
 from gaittrack.vocabulary import EventKind, Joint, Side
 
@@ -50,17 +50,10 @@ _AXIS_LAST = re.compile(
     r"(.*?)[\s_.:\-]*\(?([XYZxyz])(\d*)\)?(?:\s*[\[(][^\])]*[\])])?(?:[\s_](?:mm|cm|m|N))?"
 )
 _SEGMENTS = ("ankle", "knee", "hip", "pelvis", "thigh", "foot", "shank", "elsewhere")
-_OTHER_QUANTITY = re.compile(
-    r"moment(?!ar)|torque|power(?!ed)|velocit|angular ?speed|accelerat|stiffness|impulse"
-    r"|leistung|puissance|potencia|potenza|geschwindigkeit|vitesse|velocidad|beschleunigung"
-    r"|acc[e\u00e9]l[e\u00e9]ration|aceleraci|accelerazion|steifigkeit|raideur|rigidez|rigidezz"
-    r"|(?:deg|degs|degrees?|\u00b0|rads?|radians?)\s*(?:/|per\s)\s*s"
-    r"|(?<![a-z])n\s?[.*]?\s?mm?(?![a-z])|(?<![a-z])w\s?/\s?kg"
-)
+_OTHER_QUANTITY = re.compile("|".join(OTHER_QUANTITIES["parts"]))
 """What a column of a joint holds when it is no angle; on the name in lower case."""
-_OTHER_QUANTITY_WORDS = frozenset(
-    "mom vel acc emg grf force forces pow kraft fuerza forza couple".split()
-)
+_OTHER_QUANTITY_WORDS = frozenset(OTHER_QUANTITIES["words"])
+_MUSCLE = re.compile("|".join(OTHER_QUANTITIES["muscles"]))
 _OF_OTHER_PEOPLE = re.compile(r"(?<![a-z])norm(?:s|ative|ativ|daten|werte|band|bereich)?(?![a-z])")
 """A band of typical values beside the person's own; on the name in lower case."""
 _SAGITTAL = frozenset("flexion dorsiflexion plantarflexion extension sagittal tilt".split())
@@ -235,6 +228,8 @@ def _plain_role(name: str, known: frozenset[str], rest: str) -> Role:
         return "cycle_time"
     if "percent" in known:
         return "percent"
+    if is_other_quantity(name):
+        return "other_plane"
     if rest:
         return "unknown"
     for word, role in _PLAIN:
@@ -264,7 +259,7 @@ def _angle_role(
     name: str, words: list[str], known: frozenset[str], joints: set[str]
 ) -> tuple[Role, dict[str, object]]:
     axis = _axis(name, known)
-    if "elsewhere" in joints or _is_other_quantity(name):
+    if "elsewhere" in joints or is_other_quantity(name):
         return "other_plane", {}
     if _OF_OTHER_PEOPLE.search(name.lower()):
         return "other_plane", {}
@@ -285,10 +280,12 @@ def _angle_role(
     return "angle", {"joint": joint, "sign": sign, "note": note, "says_sign": says}
 
 
-def _is_other_quantity(name: str) -> bool:
-    """Tell a moment, power, velocity or force of a joint from its angle."""
+def is_other_quantity(name: str) -> bool:
+    """Tell a moment, power, velocity, force or muscle from an angle."""
     tokens = {token.lower() for token in _TOKEN.findall(name)}
-    return bool(tokens & _OTHER_QUANTITY_WORDS or _OTHER_QUANTITY.search(name.lower()))
+    lower = name.lower()
+    found = tokens & _OTHER_QUANTITY_WORDS or _OTHER_QUANTITY.search(lower)
+    return bool(found or _MUSCLE.search(lower))
 
 
 def _axis(name: str, known: frozenset[str]) -> str:

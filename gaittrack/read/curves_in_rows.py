@@ -6,7 +6,7 @@ In comes a sheet whose rows begin with words and go on with numbers; out go its 
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -16,12 +16,15 @@ from gaittrack.read.angle_curves import curve_trace, finished_curves, told_trace
 from gaittrack.read.angle_plausibility import Trace
 from gaittrack.read.column_names import ColumnName, read_column_name
 from gaittrack.read.cycle_facts import CycleFacts
-from gaittrack.read.number_cells import is_number, is_text, to_number
+from gaittrack.read.number_cells import is_number, is_text, number_or_gap, to_number
 from gaittrack.read.percent_grid import FEWEST_POINTS, on_grid
-from gaittrack.read.sheet_columns import Sheet
+from gaittrack.read.sheet_columns import Sheet, unique
 from gaittrack.read.sheet_question import SeenColumn
 from gaittrack.reasons import Reason
 from gaittrack.trial import AngleCurve, FloatArray
+
+ROWS_LOOKED_AT = 20
+"""A sheet whose first rows hold no word has no curves in rows; our choice."""
 
 
 def curves_in_rows(sheet: Sheet) -> tuple[AngleCurve, ...]:
@@ -32,35 +35,88 @@ def curves_in_rows(sheet: Sheet) -> tuple[AngleCurve, ...]:
     LayoutError, DataError
     """
     header, rows = row_header(sheet)
-    numbers = header_numbers(header)
-    start = next((c for c, v in enumerate(numbers) if not math.isnan(v)), None)
-    if start is None:
-        start = next(c for c, cell in enumerate(rows[0]) if is_number(cell))
-        span, grid = slice(start, None), None
-    else:
-        run = [c for c, v in enumerate(numbers) if not math.isnan(v)]
-        span = slice(run[0], run[-1] + 1)
-        grid = np.array(numbers[span])
-        if np.array_equal(grid, np.arange(1, len(grid) + 1)):
-            if len(grid) == 100:
-                raise sheet.question(["whether columns 1 to 100 are per cent or points"])
-            grid = None
+    span, grid = _span(sheet, header, rows)
     facts = CycleFacts.of_rows(sheet, header)
-    traces, kept_rows = [], []
-    for place, row in enumerate(rows):
-        label, name = _row_name(header, row, span, facts)
+    hidden = {*facts.columns, *sheet.key_columns}
+    names = [_row_name(header, row, span, hidden) for row in rows]
+    traces, seen = [], []
+    for label, (_, name), row in zip(_labels(names), names, rows, strict=True):
+        seen.append(_seen_row(sheet, label, name, row[span]))
         trace = _row_trace(sheet, row, span, grid, label, name)
         if trace is not None:
             facts.apply_row(trace, row)
             traces.append(trace)
-            kept_rows.append((label, place))
-    seen = [
-        SeenColumn(trace.name, tuple(trace.values[:4]), f"{trace.side} {trace.joint}",
-                   trace.joint, trace.side or "", trace.sign, cycle=trace.cycle,
-                   condition=trace.condition)
-        for trace in traces
-    ]  # fmt: skip
     return finished_curves(sheet, traces, "cycles_in_rows", seen)
+
+
+def row_labels(sheet: Sheet) -> tuple[str, ...]:
+    """Return what the curves of a sheet with one in each row are called."""
+    header, rows = row_header(sheet)
+    hidden = {*CycleFacts.of_rows(sheet, header).columns, *sheet.key_columns}
+    span, _ = _span(sheet, header, rows)
+    return _labels([_row_name(header, row, span, hidden) for row in rows])
+
+
+def _labels(names: Sequence[tuple[str, ColumnName]]) -> tuple[str, ...]:
+    return unique([label for label, _ in names])
+
+
+def _span(
+    sheet: Sheet, header: Sequence[str], rows: Sequence[Sequence[str]]
+) -> tuple[slice, FloatArray | None]:
+    """Return the columns of numbers, and their per cent; None where they are spread evenly."""
+    numbers = header_numbers(header)
+    run = [column for column, value in enumerate(numbers) if not math.isnan(value)]
+    if not run:
+        start = next(column for column, cell in enumerate(rows[0]) if is_number(cell))
+        return slice(start, None), None
+    span = slice(run[0], run[-1] + 1)
+    grid = np.array(numbers[span])
+    if np.array_equal(grid, np.arange(1, len(grid) + 1)):
+        return span, _numbered_grid(sheet, grid)
+    return span, grid
+
+
+def _numbered_grid(sheet: Sheet, grid: FloatArray) -> FloatArray | None:
+    """Return what columns 1, 2, 3 … are: None where they only count points."""
+    told = sheet.sheet_map.header_numbers
+    if len(grid) == 100 and told is None:
+        doubt = "whether columns 1 to 100 are per cent or points"
+        sheet.ask_for("header_numbers", doubt, ["percent", "points"])
+    return grid if told == "percent" else None
+
+
+def _seen_row(sheet: Sheet, label: str, name: ColumnName, cells: Sequence[str]) -> SeenColumn:
+    values = np.array([number_or_gap(cell, sheet.table.decimal) for cell in cells])
+    return SeenColumn(
+        label,
+        values,
+        " ".join(word for word in (name.side, name.joint) if word) or name.role,
+        joint="" if name.role == "unclear" else name.joint or "",
+        side=name.side or sheet.lone_side or "",
+        sign=name.sign,
+        unit=name.unit if name.unit in ("deg", "rad") else "",
+        cycle=name.cycle,
+        condition=name.rest if name.joint else "",
+        is_mean=name.is_mean,
+        is_wanted=name.role in ("angle", "unclear", "unknown"),
+    )
+
+
+def is_in_rows(sheet: Sheet) -> bool:
+    """Whether each row is one curve: words that spell a joint, then many numbers."""
+    header, rows = row_header(sheet)
+    if not any(is_text(cell) for row in rows[:ROWS_LOOKED_AT] for cell in row):
+        return False
+    counts = [sum(map(is_number, row)) for row in rows]
+    if min(counts) < FEWEST_POINTS:
+        return False
+    words = [" ".join(cell for cell in row if is_text(cell)) for row in rows]
+    spelt = sum(read_column_name(word).joint is not None for word in words)
+    if spelt < max(1, 0.5 * len(rows)):
+        return False
+    numbered = any(not math.isnan(value) for value in header_numbers(header))
+    return numbered or not any(read_column_name(cell).role == "angle" for cell in header)
 
 
 def row_header(sheet: Sheet) -> tuple[tuple[str, ...], tuple[tuple[str, ...], ...]]:
@@ -104,13 +160,13 @@ def _is_percent(values: Sequence[float]) -> bool:
 
 
 def _row_name(
-    header: Sequence[str], row: Sequence[str], span: slice, facts: CycleFacts
+    header: Sequence[str], row: Sequence[str], span: slice, hidden: Collection[int]
 ) -> tuple[str, ColumnName]:
     """Return a row's own words, and what they spell with the header's help."""
     words, extra = [], {}
     for column, cell in enumerate(row[: span.start]):
         heading = read_column_name(header[column] if column < len(header) else "")
-        if column in facts.columns or not cell:
+        if column in hidden or not cell:
             continue
         words.append(cell)
         if heading.role == "condition":
@@ -131,7 +187,7 @@ def _row_trace(
     label: str,
     name: ColumnName,
 ) -> Trace | None:
-    told = [c for c in sheet.sheet_map.columns if " ".join(c.name.split()) == label]
+    told = [c for c in sheet.sheet_map.columns if " ".join(c.name.split()) == label.strip()]
     if sheet.sheet_map.columns and not told:
         return None
     if name.role != "angle" and not told:

@@ -7,11 +7,13 @@ cycle, condition, side or joint a row belongs to; out go its curves.
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import replace
 
 import numpy as np
 
-from gaittrack.errors import DataError, LayoutError, Problem
+from gaittrack.errors import DataError, Problem
+from gaittrack.lab_map import NO_COLUMN
 from gaittrack.read.angle_curves import (
     curve_trace,
     finished_curves,
@@ -22,7 +24,9 @@ from gaittrack.read.angle_plausibility import Trace
 from gaittrack.read.column_names import ColumnName, read_column_name
 from gaittrack.read.cycle_facts import CycleFacts
 from gaittrack.read.percent_grid import on_grid, percent_restarting
-from gaittrack.read.sheet_columns import Sheet
+from gaittrack.read.sheet_asking import question
+from gaittrack.read.sheet_columns import Sheet, plain
+from gaittrack.read.sheet_question import ASKED, SeenColumn
 from gaittrack.reasons import Reason
 from gaittrack.trial import AngleCurve, FloatArray
 from gaittrack.vocabulary import Joint, Side
@@ -39,25 +43,41 @@ def curves_stacked(sheet: Sheet) -> tuple[AngleCurve, ...]:
     if percent is None:
         percent = percent_restarting(sheet)
     if percent is None:
-        raise sheet.question(["which column is per cent"], percent_column="?")
+        raise question(
+            sheet,
+            ["which column is per cent"],
+            layout="cycles_stacked",
+            percent_column=ASKED,
+            words={"percent_column": sheet.labels},
+        )
     grid = sheet.numbers(percent)
-    blocks = _blocks(grid)
     keys = _key_columns(sheet)
     facts = CycleFacts.of_columns(sheet)
-    values = {
-        column: (name, sheet.numbers(column))
-        for column, name in _value_columns(sheet, percent, keys)
-    }
+    values = [
+        (column, sheet.spelt[column], sheet.numbers(column))
+        for column in _value_columns(sheet, percent, keys)
+    ]
     traces: list[Trace] = []
-    for number, (start, stop) in enumerate(blocks, 1):
+    seen: dict[str, SeenColumn] = {}
+    for number, (start, stop) in enumerate(_blocks(grid), 1):
         cells = {key: _one_word(sheet, column, start, stop) for key, column in keys.items()}
-        for column, (name, numbers) in values.items():
+        for column, name, numbers in values:
             curve = on_grid(numbers[start:stop], grid[start:stop], sheet.where)
-            trace = _stacked_trace(sheet, column, name, cells, curve, str(number))
-            facts.apply_block(trace, start, stop)
-            traces.append(trace)
+            label, spelt = _block_name(sheet, column, name, cells)
+            seen.setdefault(label, _seen_block(label, spelt, numbers[start:stop]))
+            trace = _stacked_trace(sheet, label, spelt, cells, curve, str(number))
+            if trace is not None:
+                facts.apply_block(trace, start, stop)
+                traces.append(trace)
     _number_blocks(sheet, traces, "cycle" in keys)
-    return finished_curves(sheet, traces, "cycles_stacked", ())
+    sheet.words |= {key: (*sheet.labels, NO_COLUMN) for key in ("cycle_column", "condition_column")}
+    return finished_curves(
+        sheet,
+        traces,
+        "cycles_stacked",
+        list(seen.values()),
+        repeated={"cycle_column": ASKED, "condition_column": ASKED},
+    )
 
 
 def _blocks(grid: FloatArray) -> list[tuple[int, int]]:
@@ -70,30 +90,51 @@ def _key_columns(sheet: Sheet) -> dict[str, int]:
         "cycle": sheet.sheet_map.cycle_column,
         "condition": sheet.sheet_map.condition_column,
     }
-    keys = {role: sheet.find(name, f"{role}_column") for role, name in told.items() if name}
+    keys = {
+        role: sheet.find(name, f"{role}_column")
+        for role, name in told.items()
+        if name not in (None, NO_COLUMN)
+    }
     for column, name in enumerate(sheet.spelt):
-        if name.role in ("cycle", "condition", "side", "joint"):
+        if (
+            name.role in ("cycle", "condition", "side", "joint")
+            and told.get(name.role) != NO_COLUMN
+        ):
             keys.setdefault(name.role, column)
     return keys
 
 
-def _value_columns(
-    sheet: Sheet, percent: int, keys: Mapping[str, int]
-) -> list[tuple[int, ColumnName]]:
-    told = sheet.sheet_map.columns
-    if told:
-        places = [sheet.find(c.name, "columns") for c in told]
-        return [(place, sheet.spelt[place]) for place in places]
-    wanted = ("value",) if "joint" in keys else ("angle",)
+def _value_columns(sheet: Sheet, percent: int, keys: Mapping[str, int]) -> list[int]:
+    """Return the columns of angles: one, where each row names its joint, else one for each."""
+    told = sheet.sheet_map
+    if "joint" in keys:
+        return [_lone_value(sheet, {percent, *keys.values()})]
+    if told.columns:
+        return [sheet.find(each.name, "columns") for each in told.columns]
     found = [
-        (column, name)
+        column
         for column, name in enumerate(sheet.spelt)
-        if name.role in wanted and column != percent and sheet.is_numeric(column)
+        if name.role == "angle" and column != percent and sheet.is_numeric(column)
     ]
     if not found:
-        raise sheet.question(["which column holds angles"], layout="cycles_stacked")
+        raise question(sheet, ["which column holds angles"], layout="cycles_stacked")
     report_unused_columns(sheet)
     return found
+
+
+def _lone_value(sheet: Sheet, used: Collection[int]) -> int:
+    if sheet.sheet_map.value_column is not None:
+        return sheet.find(sheet.sheet_map.value_column, "value_column")
+    numeric = [c for c in range(len(sheet.labels)) if c not in used and sheet.is_numeric(c)]
+    may_be = [c for c in numeric if sheet.spelt[c].role in ("value", "angle", "unknown")]
+    named = [column for column in may_be if sheet.spelt[column].role == "value"]
+    found = named or may_be
+    if not found:
+        raise question(sheet, ["which column holds angles"], layout="cycles_stacked")
+    if len(found) > 1:
+        names = [sheet.labels[column] for column in found]
+        sheet.ask_for("value_column", "which column holds angles", names)
+    return found[0]
 
 
 def _one_word(sheet: Sheet, column: int, start: int, stop: int) -> str:
@@ -110,30 +151,54 @@ def _one_word(sheet: Sheet, column: int, start: int, stop: int) -> str:
     return words.pop()
 
 
+def _block_name(
+    sheet: Sheet, column: int, name: ColumnName, cells: Mapping[str, str]
+) -> tuple[str, ColumnName]:
+    """Return what a curve is called, and what that spells: its column, or its rows' own words."""
+    if "joint" not in cells:
+        side = name.side or read_column_name(cells.get("side", "")).side
+        return sheet.labels[column], replace(name, side=side)
+    label = " ".join(filter(None, (cells["joint"], cells.get("side", ""))))
+    spelt = read_column_name(label)
+    return label, replace(spelt, unit=name.unit, rest="", cycle="", is_mean=name.is_mean)
+
+
+def _seen_block(label: str, name: ColumnName, values: FloatArray) -> SeenColumn:
+    return SeenColumn(
+        label,
+        values,
+        " ".join(word for word in (name.side, name.joint) if word) or name.role,
+        joint="" if name.role == "unclear" else name.joint or "",
+        side=name.side or "",
+        sign=name.sign,
+        unit=name.unit if name.unit in ("deg", "rad") else "",
+        condition=name.rest,
+        is_wanted=name.role in ("angle", "unclear", "unknown"),
+    )
+
+
 def _stacked_trace(
     sheet: Sheet,
-    column: int,
+    label: str,
     name: ColumnName,
     cells: Mapping[str, str],
     values: FloatArray,
     number: str,
-) -> Trace:
-    told = [c for c in sheet.sheet_map.columns if sheet.find(c.name, "columns") == column]
+) -> Trace | None:
+    told = [each for each in sheet.sheet_map.columns if plain(each.name) == plain(label)]
+    if sheet.sheet_map.columns and not told:
+        return None
     if told:
         trace = told_trace(told[0], values, unit=name.unit)
+    elif name.joint is None:
+        sheet.problems.append(Problem("info", Reason("row_spells_no_angle"), f"row {label!r}"))
+        return None
     else:
-        spelt = read_column_name(f"{cells.get('joint', '')} {cells.get('side', '')}")
-        joint = name.joint or spelt.joint
-        if joint is None:
-            raise LayoutError.of("no_joint_spelled", where=sheet.where, word=cells.get("joint", ""))
-        trace = curve_trace(sheet, sheet.labels[column], name, values)
-        trace.joint, trace.side = joint, name.side or spelt.side or trace.side
-        trace.note = name.note or (spelt.note if name.joint is None else None)
-        trace.is_mean = trace.is_mean or read_column_name(cells.get("cycle", "")).is_mean
-        if name.joint is None:
-            trace.sign = spelt.sign
+        trace = curve_trace(sheet, label, name, values)
+    trace.is_mean = trace.is_mean or read_column_name(cells.get("cycle", "")).is_mean
     trace.condition = cells.get("condition", trace.condition)
-    trace.cycle = cells.get("cycle") or trace.cycle or number
+    named = [cells.get("cycle", ""), told[0].cycle if told else ""]
+    trace.cycle = "-".join(filter(None, named)) or trace.cycle or number
     return trace
 
 

@@ -21,14 +21,16 @@ from gaittrack.read.column_names import read_column_name
 from gaittrack.read.length_unit import METRES_IN, find_length_unit
 from gaittrack.read.marker_header import MarkerHeader, PointColumns, read_marker_header
 from gaittrack.read.marker_text_forces import plate_labels, read_plates
-from gaittrack.read.preamble import declared_rate_hz, declared_unit, refuse_missing_rows
+from gaittrack.read.preamble import declared_rate_hz, declared_unit, missing_rows
 from gaittrack.read.table_numbers import number_matrix
 from gaittrack.read.table_sniffing import Table, read_text_table, unit_row
+from gaittrack.read.text_decoding import whole_rows
 from gaittrack.read.time_base import TimeBase, find_time_base
 from gaittrack.reasons import Reason
 from gaittrack.trial import FloatArray, Provenance, Trial
 
 FORMAT = "marker text table"
+SUFFIXES = frozenset((".trc", ".txt", ".tsv", ".csv"))
 FARTHEST_M = 200.0
 """Coordinates beyond are taken for damaged numbers; our choice."""
 _ANGLE_WORDS = re.compile(r"angle|flex|rotat|abduct|adduct|tilt|\(deg|\[deg|\(rad|\[rad", re.I)
@@ -45,12 +47,8 @@ def looks_like(content: bytes, suffix: str) -> bool:
     suffix : str
         Not needed; a format is recognised by its content.
     """
-    head = content[:60_000]
-    end = head.rfind(b"\n")
-    if len(content) > len(head) and end > 0:
-        head = head[: end + 1]
     try:
-        table = read_text_table(head, where="")
+        table = read_text_table(whole_rows(content), where="")
         header = read_marker_header(table)
     except GaitTrackError:
         return False
@@ -79,7 +77,7 @@ def read(
     path : Path
         For its name only.
     lab_map : LabMap
-        Its ``[sheet]`` may tell encoding, delimiter, decimal, rate_hz and length_unit.
+        Its ``[sheet]`` may tell encoding, delimiter, decimal, block, rate_hz and length_unit.
     rate_hz : float, optional
         Frames per second; before the map's and the table's own.
 
@@ -93,7 +91,8 @@ def read(
     table = _table(content, path.name, told)
     header = _header(table, path.name)
     values, problems = number_matrix(table, path.name)
-    refuse_missing_rows(table.rows[: table.first], len(values), path.name)
+    above = table.rows[: table.first]
+    counts = missing_rows(above, len(values), path.name, is_whole=table.ends_whole)
     base = _time_base(header, table, values, told, rate_hz, path.name)
     points, dropped = _sorted_out(header, table, path.name)
     raw, gaps = _zeros_to_gaps(
@@ -112,7 +111,7 @@ def read(
         markers=markers,
         plates=plates.plates,
         problems=(
-            *(*problems, *base.problems, *dropped, *gaps, *unit.problems),
+            *(*problems, *counts, *base.problems, *dropped, *gaps, *unit.problems),
             *(*far, *plates.problems),
         ),
         n_dimensions=_n_dimensions(points),
@@ -127,13 +126,20 @@ def _header(table: Table, where: str) -> MarkerHeader:
 
 
 def _table(content: bytes, where: str, told: SheetMap) -> Table:
-    return read_text_table(
+    table = read_text_table(
         content,
         where=where,
         encoding=told.encoding,
         delimiter=told.delimiter,
         decimal=told.decimal,
+        block=told.block,
     )
+    if table.blocks:
+        spans = "; ".join(f"{n}: {rows}" for n, rows in enumerate(table.blocks, 1))
+        raise LayoutError.of(
+            "more_than_one_table_numbers", where=where, spans=spans, n=len(table.blocks)
+        )
+    return table
 
 
 def _time_base(

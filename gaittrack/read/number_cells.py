@@ -23,7 +23,8 @@ _CLEAN = str.maketrans({"\u2212": "-", "\u00a0": " ", "\u202f": " ", "\u2019": "
 _UNITS = frozenset(
     "s sec seconds ms m mm cm n nm n.m n.mm nmm deg degree degrees rad radians hz % percent frame "
     "frames [s] [ms] (s) (ms) [m] [mm] [cm] (m) (mm) (cm) [n] (n) [deg] (deg) [rad] (rad) [%] "
-    "(%) \u00b0 [\u00b0] (\u00b0) # [-] - 1 bw w w/kg nm/kg".split()
+    "(%) \u00b0 [\u00b0] (\u00b0) # [-] - 1 bw w w/kg nm/kg "
+    "n/kg %bw v mv uv \u00b5v \u03bcv m/s mm/s deg/s rad/s \u00b0/s m/s2 m/s^2".split()
 )
 
 
@@ -73,6 +74,14 @@ def to_number(cell: str, decimal: str) -> float:
     if not math.isfinite(number):
         raise ValueError(cell)
     return number
+
+
+def number_or_gap(cell: str, decimal: str) -> float:
+    """Return the cell as a number, NaN where it is none."""
+    try:
+        return to_number(cell, decimal)
+    except ValueError:
+        return math.nan
 
 
 def is_unit_row(cells: Iterable[str]) -> bool:

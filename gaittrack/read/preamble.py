@@ -9,9 +9,10 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 
-from gaittrack.errors import TruncatedFileError
+from gaittrack.errors import Problem, TruncatedFileError
 from gaittrack.read.number_cells import is_number, is_text, to_number
 from gaittrack.read.table_sniffing import Rows
+from gaittrack.reasons import Reason
 from gaittrack.vocabulary import Side
 
 _RATE = re.compile(
@@ -19,7 +20,7 @@ _RATE = re.compile(
     r"|framespersecond|samplespersecond|fps"
 )
 _ROWS = re.compile(
-    r"n(?:umber|um|o|r)?(?:of)?(?:frames|rows|samples|points)|(?:frames|rows|samples)"
+    r"(?:n(?:umber|um|o|r)?(?:of)?|data)(?:frames|rows|samples|points)|(?:frames|rows|samples)"
     r"(?:count|number|total)"
 )
 _UNITS = re.compile(r"units?|lengthunits?|angleunits?|unitof.*")
@@ -30,8 +31,8 @@ _IN_DEGREES = re.compile(r"(?:angles)?in(degrees|radians)")
 def key_values(rows: Rows) -> Iterator[tuple[str, str]]:
     """Yield keys (letters only, lower case) and values.
 
-    A value stands behind its key, in the same cell after ``=`` or ``:``, in the next cell, or
-    below its key in the next row.
+    A value stands behind its key, in the same cell after ``=``, ``:`` or a blank, in the next
+    cell, or below its key in the next row.
     """
     for place, row in enumerate(rows):
         below = rows[place + 1] if place + 1 < len(rows) else ()
@@ -48,7 +49,7 @@ def key_values(rows: Rows) -> Iterator[tuple[str, str]]:
 
 
 def _split(cell: str) -> tuple[str, str, str]:
-    match = re.match(r"([^=:]+)([=:])(.*)", cell)
+    match = re.match(r"([^=:]+)([=:]|\s(?=[\d.]+$))(.*)", cell)
     key, mark, value = match.groups() if match else (cell, "", "")
     return re.sub(r"[^a-z]", "", key.lower()), mark, value.strip()
 
@@ -93,15 +94,25 @@ def declared_side(rows: Rows) -> Side | None:
     return None
 
 
-def refuse_missing_rows(rows: Rows, n_rows: int, where: str) -> None:
-    """Refuse a table that holds fewer rows than its own lines say.
+def missing_rows(rows: Rows, n_rows: int, where: str, *, is_whole: bool) -> tuple[Problem, ...]:
+    """Say when a table holds fewer rows than its own lines say.
+
+    Parameters
+    ----------
+    is_whole : bool
+        The last row is as long as the others, and a line end follows it.
 
     Raises
     ------
     TruncatedFileError
+        The last row is not whole either.
     """
     for key, value in key_values(rows):
-        if _ROWS.fullmatch(key) and value.isdigit() and int(value) > n_rows:
+        if not (_ROWS.fullmatch(key) and value.isdigit() and int(value) > n_rows):
+            continue
+        if not is_whole:
             raise TruncatedFileError.of(
                 "fewer_rows_than_told", where=where, value=value, n_rows=n_rows
             )
+        return (Problem("warning", Reason("row_count_wrong", told=int(value), n=n_rows), where),)
+    return ()

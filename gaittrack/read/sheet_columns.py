@@ -7,11 +7,11 @@ steps and problems that the readers of the layouts add to.
 
 from __future__ import annotations
 
-import math
 import re
 from collections import Counter
-from collections.abc import Collection, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
+from typing import Final
 
 import numpy as np
 
@@ -19,10 +19,19 @@ from gaittrack.errors import DataError, LayoutError, Problem
 from gaittrack.lab_map import SheetMap
 from gaittrack.read.column_names import ColumnName, read_column_name
 from gaittrack.read.number_cells import is_missing, is_number, is_text, to_number
-from gaittrack.read.sheet_question import SeenColumn, ask
+from gaittrack.read.preamble import declared_side
+from gaittrack.read.recording_names import names_people
+from gaittrack.read.sheet_question import ASKED
 from gaittrack.read.table_numbers import doubt_last_number
 from gaittrack.read.table_sniffing import Rows, Table, unit_row
 from gaittrack.trial import FloatArray, frozen_array
+from gaittrack.vocabulary import SIDES, Side
+
+OTHER_UNITS: Final = frozenset(
+    "n nm nmm n.m n.mm n/kg nm/kg w w/kg mm cm m m/s mm/s m/s2 m/s^2 deg/s rad/s v mv uv "
+    "\u00b5v \u03bcv bw %bw".split()
+)
+"""Units in a row below the header that no angle has."""
 
 
 @dataclass(slots=True)
@@ -41,6 +50,13 @@ class Sheet:
         Rows of numbers, without blank rows and rows of facts.
     body_rows : tuple of int
         Their 1-based rows in the file.
+    rate_hz : float or None
+        As a person says, with the command or in a map.
+    key_columns : set of int
+        Columns that say whose or which recording a row is of.
+    in_doubt, pending, words
+        What must be asked though reading went on: in words, the keys of a map's [sheet] table
+        with "?", and what may stand there.
     facts : tuple of rows
         Rows inside, above or below the numbers whose first cell is words.
     """
@@ -55,6 +71,11 @@ class Sheet:
     facts: Rows
     steps: list[str] = field(default_factory=list)
     problems: list[Problem] = field(default_factory=list)
+    rate_hz: float | None = None
+    key_columns: set[int] = field(default_factory=set)
+    in_doubt: list[str] = field(default_factory=list)
+    pending: dict[str, object] = field(default_factory=dict)
+    words: dict[str, Sequence[str]] = field(default_factory=dict)
     _numbers: dict[int, FloatArray] = field(default_factory=dict)
     _numeric: dict[int, bool] = field(default_factory=dict)
 
@@ -63,6 +84,26 @@ class Sheet:
         """Rows above the header."""
         end = self.table.first if self.table.header is None else self.table.header
         return self.table.rows[:end]
+
+    @property
+    def lone_side(self) -> Side | None:
+        """The one side of the sheet, as a map or a line above the header says."""
+        told = next((side for side in SIDES if side == self.sheet_map.side), None)
+        return told or declared_side(self.above)
+
+    def ask_for(self, key: str, doubt: str, words: Sequence[str]) -> None:
+        """Note that a person must say a key of the map's [sheet] table."""
+        self.in_doubt.append(doubt)
+        self.pending[key] = ASKED
+        self.words[key] = words
+
+    def keep_rows(self, rows: Iterable[int]) -> None:
+        """Go on with some of the rows of numbers."""
+        kept = list(rows)
+        self.body = tuple(self.body[row] for row in kept)
+        self.body_rows = tuple(self.body_rows[row] for row in kept)
+        self._numbers.clear()
+        self._numeric.clear()
 
     def numbers(self, column: int) -> FloatArray:
         """Return a column's numbers, NaN where a cell is empty or missing.
@@ -129,8 +170,8 @@ class Sheet:
         """
         if name in self.labels:
             return self.labels.index(name)
-        wanted = _plain(name)
-        found = [place for place, label in enumerate(self.labels) if _plain(label) == wanted]
+        wanted = plain(name)
+        found = [place for place, label in enumerate(self.labels) if plain(label) == wanted]
         if len(found) == 1:
             return found[0]
         raise LayoutError.of(
@@ -146,78 +187,6 @@ class Sheet:
         """Return the column that the map names, else the first that plays ``role``."""
         return self.first(role) if name is None else self.find(name, key)
 
-    def seen(self) -> list[SeenColumn]:
-        """Return the columns for a question, with what their names spell."""
-        return [self._seen(column) for column in range(len(self.labels))]
-
-    def _seen(self, column: int) -> SeenColumn:
-        name = self.spelt[column]
-        numeric = self.is_numeric(column)
-        numbers = tuple(
-            _number_or_gap(cell, self.table.decimal) if numeric else math.nan
-            for cell in self.texts(column)[:4]
-        )
-        guess = " ".join(word for word in (name.side, name.joint) if word) or (
-            "" if name.role in ("unknown", "unclear") else name.role.replace("_", " ")
-        )
-        wanted = numeric and name.role in ("angle", "unclear", "value")
-        if not any(other.role == "angle" for other in self.spelt):
-            wanted = numeric and name.role not in ("time", "frame", "percent")
-        return SeenColumn(
-            self.labels[column] or f"column {column + 1}",
-            numbers,
-            guess if numeric else guess or "words",
-            joint="" if name.role == "unclear" else name.joint or "",
-            side=name.side or "",
-            sign=name.sign,
-            cycle=name.cycle,
-            condition=name.rest,
-            is_wanted=wanted,
-        )
-
-    def question(
-        self, doubts: Sequence[str], *, doubtful: Collection[str] = (), **unknown: object
-    ) -> LayoutError:
-        """Return the question to ask.
-
-        Parameters
-        ----------
-        doubtful : collection of str
-            Labels of columns whose sign or zero a person must say.
-        **unknown : object
-            Keys of the map's [sheet] table to set, "?" where a person must say.
-        """
-        seen = [
-            replace(column, sign=None, zero_deg=None) if column.name in doubtful else column
-            for column in self.seen()
-        ]
-        return ask(self.where, doubts, seen, self.found() | unknown)
-
-    def found(self) -> dict[str, object]:
-        """Return the map's [sheet] keys as found or told."""
-        told = self.sheet_map
-        keys: dict[str, object] = {
-            "layout": told.layout,
-            "header_row": None if self.table.header is None else self.table.header + 1,
-            "decimal": self.table.decimal,
-            "unit": told.unit,
-            "rate_hz": told.rate_hz,
-        }
-        if self.table.encoding != "workbook":
-            keys["delimiter"] = self.table.delimiter
-            keys["encoding"] = self.table.encoding
-        for key in ("time_column", "frame_column", "percent_column", "cycle_column",
-                    "condition_column", "workbook_sheet"):  # fmt: skip
-            keys[key] = getattr(told, key)
-        return keys
-
-
-def _number_or_gap(cell: str, decimal: str) -> float:
-    try:
-        return to_number(cell, decimal)
-    except ValueError:
-        return math.nan
-
 
 def open_sheet(table: Table, sheet_map: SheetMap, where: str) -> Sheet:
     """Return the sheet of a table."""
@@ -225,8 +194,6 @@ def open_sheet(table: Table, sheet_map: SheetMap, where: str) -> Sheet:
     rows, facts = _split_facts(table, rows)
     names, used = _labels(table, rows)
     rows = rows[used:]
-    if not rows:
-        raise DataError.of("no_row_numbers", where=where)
     units = unit_row(table)
     spelt = tuple(
         _with_unit(read_column_name(name), units[place] if place < len(units) else "")
@@ -235,16 +202,18 @@ def open_sheet(table: Table, sheet_map: SheetMap, where: str) -> Sheet:
     outside = [
         row for row in (*table.rows[: table.header or 0], *table.rows[table.last :]) if any(row)
     ]
+    labels = unique(names)
     return Sheet(
         where,
         table,
         sheet_map,
-        _unique(names),
+        labels,
         spelt,
         tuple(table.rows[place] for place in rows),
         tuple(place + 1 for place in rows),
         (*facts, *outside),
         list(table.steps),
+        key_columns={column for column, label in enumerate(labels) if names_people(label)},
     )
 
 
@@ -263,6 +232,8 @@ def _with_unit(name: ColumnName, unit: str) -> ColumnName:
     word = {"degrees": "deg", "degree": "deg", "radians": "rad", "sec": "s", "percent": "%"}.get(
         word, word
     )
+    if word in OTHER_UNITS and name.role in ("angle", "unclear", "value", "unknown"):
+        return replace(name, role="other_plane")
     if name.unit or word not in ("deg", "rad", "s", "ms", "%"):
         return name
     role = name.role
@@ -326,7 +297,8 @@ def _grouped_names(names: list[str], row: Sequence[str]) -> list[str]:
     ]
 
 
-def _unique(names: Sequence[str]) -> tuple[str, ...]:
+def unique(names: Sequence[str]) -> tuple[str, ...]:
+    """Return names of which none is empty or repeats."""
     seen: Counter[str] = Counter()
     labels = []
     for place, name in enumerate(names):
@@ -336,5 +308,6 @@ def _unique(names: Sequence[str]) -> tuple[str, ...]:
     return tuple(labels)
 
 
-def _plain(name: str) -> str:
+def plain(name: str) -> str:
+    """Return a column's name as names are compared."""
     return re.sub(r"\s+", " ", name).strip().lower()

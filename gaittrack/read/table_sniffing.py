@@ -55,6 +55,9 @@ class Table:
         Cells of the widest of these rows.
     ends_abruptly : bool
         No line end after the last row, so that its last number may be cut.
+    blocks : tuple of str
+        Rows of each of several tables of numbers, as words, when nobody said which one is meant;
+        this is the first. Empty where there is one.
     """
 
     rows: Rows
@@ -66,6 +69,7 @@ class Table:
     decimal: str
     encoding: str
     ends_abruptly: bool
+    blocks: tuple[str, ...] = ()
 
     @property
     def names(self) -> tuple[str, ...]:
@@ -73,6 +77,12 @@ class Table:
         cells = () if self.header is None else self.rows[self.header]
         padded = (*cells, *[""] * (self.width - len(cells)))
         return tuple(" ".join(cell.split()) for cell in padded)
+
+    @property
+    def ends_whole(self) -> bool:
+        """Whether the last row is as long as most, and a line end follows it."""
+        body = [row for row in self.rows[self.first : self.last] if any(row)]
+        return not self.ends_abruptly and len(body[-1]) >= _usual_length(body)
 
     @property
     def steps(self) -> tuple[str, ...]:
@@ -94,6 +104,7 @@ def read_text_table(
     delimiter: str | None = None,
     decimal: str | None = None,
     header_row: int | None = None,
+    block: int | None = None,
 ) -> Table:
     """Read a delimited text file.
 
@@ -105,6 +116,8 @@ def read_text_table(
         Found by looking when None.
     header_row : int, optional
         1-based; found by looking when None.
+    block : int, optional
+        Which of several tables of numbers, from 1; the only one when None.
 
     Raises
     ------
@@ -113,7 +126,7 @@ def read_text_table(
     DataError
         Not text; thousands marks or two decimal signs.
     LayoutError
-        More than one table, or rows that do not fit any delimiter.
+        There is no such table, or rows do not fit any delimiter.
     TruncatedFileError
         The last row is shorter than the others and has no line end.
     """
@@ -121,15 +134,22 @@ def read_text_table(
     chosen = find_delimiter(text) if delimiter is None else delimiter
     rows = split_rows(text, chosen, where=where)
     abrupt = not text.endswith(("\n", "\r"))
-    table = frame_table(
-        rows,
-        where=where,
-        decimal=decimal,
-        header_row=header_row,
-        delimiter=chosen,
-        encoding=found,
-        ends_abruptly=abrupt,
-    )
+    try:
+        table = frame_table(
+            rows,
+            where=where,
+            decimal=decimal,
+            header_row=header_row,
+            block=block,
+            delimiter=chosen,
+            encoding=found,
+            ends_abruptly=abrupt,
+        )
+    except EmptyFileError:
+        if text.count('"') % 2 == 0:
+            raise
+        open_mark = "a quotation mark is never closed"
+        raise DataError.of("cells_cannot_split", where=where, error=open_mark) from None
     if abrupt:
         _refuse_short_last_row(table, where)
     return table
@@ -205,6 +225,7 @@ def frame_table(
     where: str,
     decimal: str | None = None,
     header_row: int | None = None,
+    block: int | None = None,
     delimiter: str = "",
     encoding: str = "",
     ends_abruptly: bool = False,
@@ -215,7 +236,7 @@ def frame_table(
     ----------
     where : str
         File (and sheet) for messages.
-    decimal, header_row
+    decimal, header_row, block
         As in :func:`read_text_table`.
     delimiter, encoding, ends_abruptly
         What is known already; kept in the result.
@@ -227,7 +248,7 @@ def frame_table(
     """
     if sum(map(len, rows)) > MAX_CELLS:
         raise DataError.of("table_more_than_cells", where=where, max_cells=MAX_CELLS)
-    first, last = _numbers_span(rows, where, header_row)
+    first, last, blocks = _numbers_span(rows, where, header_row, block)
     body = [row for row in rows[first:last] if any(row)]
     header = header_row - 1 if header_row is not None else _header_above(rows, first)
     width = max(len(row) for row in body)
@@ -244,12 +265,15 @@ def frame_table(
         decimal=sign,
         encoding=encoding,
         ends_abruptly=ends_abruptly and not any(any(row) for row in rows[last:]),
+        blocks=blocks if block is None else (),
     )
 
 
-def _numbers_span(rows: Rows, where: str, header_row: int | None) -> tuple[int, int]:
-    """Return first and one past last row of numbers."""
-    start = 0 if header_row is None else header_row
+def _numbers_span(
+    rows: Rows, where: str, header_row: int | None, block: int | None
+) -> tuple[int, int, tuple[str, ...]]:
+    """Return first and one past last row of numbers, and the rows of each of several tables."""
+    start = 0 if header_row is None or block is not None else header_row
     counts = [sum(map(is_number, row)) for row in rows[start : start + HEAD_ROWS]]
     typical = max(counts, default=0)
     runs = _runs(rows, start, counts, typical) if typical else []
@@ -257,14 +281,16 @@ def _numbers_span(rows: Rows, where: str, header_row: int | None) -> tuple[int, 
         raise EmptyFileError.of("no_row_numbers_found", where=where)
     first, last = max(runs, key=lambda run: run[1] - run[0])
     rivals = [run for run in runs if run[1] - run[0] >= max(5, (last - first) // 4)]
+    if not 1 <= (block or 1) <= max(1, len(rivals)):
+        raise LayoutError.of("no_such_block", where=where, block=block, n=len(rivals))
     if len(rivals) > 1:
-        spans = " and ".join(f"rows {one + 1} to {two}" for one, two in rivals)
-        raise LayoutError.of("more_than_one_table_numbers", where=where, spans=spans)
+        first, last = rivals[(block or 1) - 1]
     if last == start + len(counts):
         last = _last_number_row(rows, typical)
     while first > start and _continues_upwards(rows[first - 1]):
         first -= 1
-    return first, last
+    several = rivals if len(rivals) > 1 else []
+    return first, last, tuple(f"rows {begin + 1} to {end}" for begin, end in several)
 
 
 def _runs(rows: Rows, start: int, counts: Sequence[int], typical: int) -> list[tuple[int, int]]:
@@ -320,11 +346,16 @@ def unit_row(table: Table) -> tuple[str, ...]:
     return ()
 
 
+def _usual_length(body: Sequence[tuple[str, ...]]) -> int:
+    lengths = Counter(len(row) for row in body[:-1] or body)
+    return lengths.most_common(1)[0][0]
+
+
 def _refuse_short_last_row(table: Table, where: str) -> None:
     body = [row for row in table.rows[table.first :] if any(row)]
     if len(body) < 2:
         return
-    usual = Counter(len(row) for row in body[:-1]).most_common(1)[0][0]
+    usual = _usual_length(body)
     if table.last >= len(table.rows) - 1 and len(body[-1]) < usual and len(body) > 2:
         raise TruncatedFileError.of(
             "last_row_cells_others_no", where=where, n_body=len(body[-1]), usual=usual

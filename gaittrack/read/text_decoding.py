@@ -11,6 +11,8 @@ from gaittrack.errors import DataError, EmptyFileError, LayoutError, TruncatedFi
 
 MAX_TEXT_BYTES = 200_000_000
 """Longer text files are refused; our choice, some hours of recording."""
+HEAD_BYTES = 60_000
+"""By so much of a text its kind is told; our choice."""
 UTF16_ZERO_SHARE = 0.2
 """Share of zero bytes in even or odd places above which text is UTF-16 without a mark."""
 _BOMS = (
@@ -18,6 +20,14 @@ _BOMS = (
     (codecs.BOM_UTF16_LE, "utf-16"),
     (codecs.BOM_UTF16_BE, "utf-16"),
 )
+
+
+def whole_rows(content: bytes) -> bytes:
+    """Return the beginning of a text, by which its kind is told, cut at a row's end."""
+    head = content[:HEAD_BYTES]
+    end = head.rfind(b"\n")
+    is_cut_safely = len(content) > HEAD_BYTES or b"\0" not in head
+    return head[: end + 1] if end > 0 and is_cut_safely else head
 
 
 def decode_text(content: bytes, *, where: str, encoding: str | None = None) -> tuple[str, str]:

@@ -1,7 +1,7 @@
-"""Open a workbook (XLSX) without trusting it.
+"""Open a workbook (XLSX, or the old binary XLS) without trusting it.
 
-In come the bytes of the file; out go the rows of the one sheet that holds data. Declared and real
-unzipped size and the extent of the cells are checked before the parser sees the file.
+In come the bytes of the file; out go the tables of the sheets that hold data. Declared and real
+unzipped size and the extent of the cells are checked before the cells are read.
 """
 
 from __future__ import annotations
@@ -11,15 +11,19 @@ import re
 import zipfile
 import zlib
 
-from python_calamine import CalamineError, CalamineWorkbook
+from python_calamine import CalamineError, CalamineSheet, CalamineWorkbook
 
 from gaittrack.errors import DataError, EmptyFileError, GaitTrackError, LayoutError
+from gaittrack.read.column_names import is_other_quantity, read_column_name
+from gaittrack.read.number_cells import is_text
 from gaittrack.read.table_sniffing import Rows, Table, frame_table
 
 ZIP_MARK = b"PK\x03\x04"
 OLD_BINARY_MARK = b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1"
 MAX_UNZIPPED_BYTES = 300_000_000
 """Larger workbooks are refused; our choice."""
+ROWS_LOOKED_AT = 40
+"""First rows of a sheet in which joints are looked for; our choice."""
 MAX_SHEET_CELLS = 20_000_000
 """Rows × columns of the sheet's outer corner; our choice."""
 
@@ -31,31 +35,39 @@ def is_workbook(content: bytes) -> bool:
     return content.startswith((OLD_BINARY_MARK, ZIP_MARK))
 
 
-def read_workbook_table(
+def read_workbook_tables(
     content: bytes,
     *,
     where: str,
     sheet_name: str | None = None,
     decimal: str | None = None,
     header_row: int | None = None,
-) -> tuple[Table, str, tuple[str, ...]]:
-    """Read the sheet with data.
+    block: int | None = None,
+) -> tuple[dict[str, Table], tuple[str, ...]]:
+    """Read the sheets that may be recordings.
 
     Parameters
     ----------
     where : str
         File name for messages.
     sheet_name : str, optional
-        When told; else the only sheet that holds a table of numbers.
-    decimal, header_row
+        When told.
+    decimal, header_row, block
         As in ``table_sniffing.read_text_table``; ``decimal`` matters for numbers kept as text.
+
+    Returns
+    -------
+    tables : dict of str to Table
+        By the name of the sheet: those that name joints, where any does; else all with a table.
+    others : tuple of str
+        The other sheets.
 
     Raises
     ------
     DataError
         Not a sound workbook, or too large.
     LayoutError
-        More than one sheet holds numbers, or the one named is not there.
+        The sheet that is named is not there.
     EmptyFileError
         No sheet holds numbers.
     """
@@ -78,6 +90,7 @@ def read_workbook_table(
                 where=f"{where} sheet {name!r}",
                 decimal=decimal,
                 header_row=header_row,
+                block=block,
                 delimiter="workbook cells",
                 encoding="workbook",
             )
@@ -85,33 +98,40 @@ def read_workbook_table(
             continue
         except GaitTrackError as error:
             refusals.append(error)
-    chosen = _the_one_with_data(tables, refusals, where)
-    return tables[chosen], chosen, tuple(name for name in sheets if name != chosen)
-
-
-def _the_one_with_data(tables: dict[str, Table], refusals: list[GaitTrackError], where: str) -> str:
     if not tables:
-        if refusals:
-            raise refusals[0]
-        raise EmptyFileError.of("no_sheet_holds_table_numbers", where=where)
+        raise next(iter(refusals), EmptyFileError.of("no_sheet_holds_table_numbers", where=where))
+    chosen = _with_angles(tables) or _large(tables) or tables
+    return chosen, tuple(name for name in sheets if name not in chosen)
+
+
+def _large(tables: dict[str, Table]) -> dict[str, Table]:
+    """Return the only table with names, several columns and rows; none where several are such."""
     large = [
         name
         for name, table in tables.items()
         if table.header is not None and table.width > 1 and table.last - table.first > 1
     ]
-    candidates = large if len(large) == 1 else list(tables)
-    if len(candidates) + len(refusals) > 1:
-        lines = "\n".join(
-            f"  {name!r}: {table.last - table.first} rows, columns {', '.join(table.names[:8])}"
-            for name, table in tables.items()
-        )
-        raise LayoutError.of("more_than_one_sheet_holds", where=where, lines=lines)
-    return candidates[0]
+    return {name: tables[name] for name in large} if len(large) == 1 else {}
+
+
+def _with_angles(tables: dict[str, Table]) -> dict[str, Table]:
+    """Return the tables that name joint angles, of sheets not called after another quantity."""
+    return {
+        name: table
+        for name, table in tables.items()
+        if not is_other_quantity(name) and _names_angles(table)
+    }
+
+
+def _names_angles(table: Table) -> bool:
+    starts = (" ".join(filter(is_text, row)) for row in table.rows[table.first :][:ROWS_LOOKED_AT])
+    names = (*table.names, *dict.fromkeys(starts))
+    return any(read_column_name(name).role == "angle" for name in names)
 
 
 def _check_size(content: bytes, where: str) -> None:
     if content.startswith(OLD_BINARY_MARK):
-        raise DataError.of("workbook_old_binary_kind", where=where)
+        return
     try:
         with zipfile.ZipFile(io.BytesIO(content)) as archive:
             infos = archive.infolist()
@@ -151,15 +171,18 @@ def _column_number(letters: bytes) -> int:
 def _all_rows(content: bytes, where: str) -> dict[str, Rows]:
     try:
         book = CalamineWorkbook.from_filelike(io.BytesIO(content))
-        return {
-            name: tuple(
-                tuple(_cell_text(cell) for cell in row)
-                for row in book.get_sheet_by_name(name).to_python(skip_empty_area=False)
-            )
-            for name in book.sheet_names
-        }
+        return {name: _rows(book.get_sheet_by_name(name), where) for name in book.sheet_names}
     except (CalamineError, OSError, ValueError) as error:
         raise DataError.of("workbook_cannot_read", where=where, error=str(error)) from error
+
+
+def _rows(sheet: CalamineSheet, where: str) -> Rows:
+    rows, columns = sheet.end or (0, 0)
+    if (rows + 1) * (columns + 1) > MAX_SHEET_CELLS:
+        raise DataError.of("sheet_spans_rows_columns", where=where, rows=rows, columns=columns)
+    return tuple(
+        tuple(_cell_text(cell) for cell in row) for row in sheet.to_python(skip_empty_area=False)
+    )
 
 
 def _cell_text(cell: object) -> str:

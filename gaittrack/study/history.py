@@ -105,13 +105,17 @@ def forget(connection: Connection, person: str, *, who: str, why: str) -> None:
     record(connection, ERASURE, who=who, after={"emptied": sorted(emptied)}, why=why)
 
 
-def entries(connection: Connection, *, person: str | None = None) -> list[dict[str, Any]]:
+def entries(
+    connection: Connection, *, person: str | None = None, begins: str = ""
+) -> list[dict[str, Any]]:
     """Return the history in order.
 
     Parameters
     ----------
     person : str, optional
         Only the entries of this person.
+    begins : str, optional
+        Only the entries whose ``what`` begins so, and that concern no person.
 
     Returns
     -------
@@ -122,6 +126,9 @@ def entries(connection: Connection, *, person: str | None = None) -> list[dict[s
     query = select(HISTORY).order_by(HISTORY.c.sequence)
     if person is not None:
         query = query.where(HISTORY.c.person == person)
+    if begins:
+        said = HISTORY.c.content.contains(f'"what": {json.dumps(begins)[:-1]}', autoescape=True)
+        query = query.where(HISTORY.c.person.is_(None), said)
     erased = {"what": "erased", "before": {}, "after": {}, "why": ""}
     return [
         {key: row[key] for key in ("sequence", "utc", "who", "person")}

@@ -1,4 +1,4 @@
-"""The laboratory's own settings: map, measurement errors, reference values, words.
+"""The laboratory's own settings: map, errors, reference values, words, answered warnings.
 
 In comes a connection, out comes what the laboratory has set, or what holds without it. Each is kept
 as the TOML text it was given as.
@@ -17,36 +17,70 @@ from sqlalchemy import ColumnElement, Connection, delete, insert, select
 from gaittrack.compare.marker_errors import OwnErrors
 from gaittrack.compare.repeat_visits import own_errors, read_errors
 from gaittrack.compare.typical import (
+    OwnRange,
     Population,
     TypicalRange,
     population_of,
 )
 from gaittrack.compare.typical_curves import TypicalCurve, read_own_typical
+from gaittrack.errors import StudyError
 from gaittrack.lab_map import LabMap, read_lab_map
+from gaittrack.record.answered_warnings import Answers, read_answers, write_answers
 from gaittrack.record.meant_words import MeantWords, read_words, write_words
 from gaittrack.study.history import record
 from gaittrack.study.store import Study
 from gaittrack.study.tables import SETTING
 
 MAP: Final = "map"
+_NAMED_MAP: Final = "map:"
+LONGEST_MAP_NAME: Final = 28
 ERRORS: Final = "measurement_errors"
 _UNTIL_0_2: Final = {ERRORS: "floors"}
 """Settings that had another name."""
 TYPICAL: Final = "typical"
 WORDS: Final = "words"
+ANSWERED: Final = "answered"
 READERS: Final[Mapping[str, Callable[[Path], Any]]] = {
     MAP: read_lab_map,
     ERRORS: read_errors,
     TYPICAL: read_own_typical,
     WORDS: read_words,
+    ANSWERED: read_answers,
 }
 """What may be set, and how its file is read; each refuses a file that is none."""
 
 
-def laboratory_map(connection: Connection) -> LabMap:
-    """Return the laboratory's map; an empty one when none is set."""
-    found = _setting(connection, MAP)
-    return LabMap() if found is None else replace(found[0], path=found[1])
+def laboratory_maps(connection: Connection) -> tuple[LabMap, ...]:
+    """Return the laboratory's maps by their names; the one without a name of its own is ``map``."""
+    query = select(SETTING).where(is_map()).order_by(SETTING.c.name)
+    return tuple(
+        replace(_said_by(dict(row)), path=row["file_name"], name=map_name(row["name"]))
+        for row in connection.execute(query).mappings()
+    )
+
+
+def is_map() -> ColumnElement[bool]:
+    """Return the condition for settings that are maps."""
+    return (SETTING.c.name == MAP) | SETTING.c.name.startswith(_NAMED_MAP, autoescape=True)
+
+
+def map_name(setting: str) -> str:
+    """Return what people call the map that is kept as a setting."""
+    return setting.removeprefix(_NAMED_MAP)
+
+
+def map_setting(name: str) -> str:
+    """Return the setting that keeps a map.
+
+    Raises
+    ------
+    StudyError
+        Nothing can be called so.
+    """
+    plain = name.strip()
+    if not plain or len(plain) > LONGEST_MAP_NAME or not plain.isprintable():
+        raise StudyError.of("no_name_for_map", where="map", name=name, longest=LONGEST_MAP_NAME)
+    return MAP if plain == MAP else f"{_NAMED_MAP}{plain}"
 
 
 def laboratory_errors_of(connection: Connection) -> OwnErrors | None:
@@ -55,7 +89,7 @@ def laboratory_errors_of(connection: Connection) -> OwnErrors | None:
     return None if found is None else own_errors(found[0])
 
 
-def laboratory_typical_of(connection: Connection) -> dict[str, TypicalRange] | None:
+def laboratory_typical_of(connection: Connection) -> dict[str, OwnRange] | None:
     """Return the laboratory's own typical ranges, or None when it has set none."""
     found = _setting(connection, TYPICAL)
     return None if found is None else found[0].ranges or None
@@ -75,24 +109,37 @@ def laboratory_words(connection: Connection) -> MeantWords:
 
 def keep_words(connection: Connection, meant: MeantWords, *, who: str, why: str) -> None:
     """Keep what words mean, with an entry in the history."""
-    _put(connection, WORDS, {"file_name": "words.toml", "content": write_words(meant)}, who, why)
+    row = {"file_name": "words.toml", "content": write_words(meant)}
+    put_setting(connection, WORDS, row, who=who, why=why)
+
+
+def laboratory_answers(connection: Connection) -> Answers:
+    """Return which warnings of every walk the laboratory has answered, and how."""
+    found = _setting(connection, ANSWERED)
+    return {} if found is None else dict(found[0])
+
+
+def keep_answers(connection: Connection, answers: Answers, *, who: str, why: str) -> None:
+    """Keep what was answered, with an entry in the history."""
+    row = {"file_name": "answered.toml", "content": write_answers(answers)} if answers else {}
+    put_setting(connection, ANSWERED, row, who=who, why=why)
 
 
 def typical_for(
-    own: Mapping[str, TypicalRange] | None, age_band: object, age_years: object
+    own: Mapping[str, OwnRange] | None, age_band: object, age_years: object
 ) -> Population | Mapping[str, TypicalRange]:
     """Return the reference values to hold somebody against.
 
     Parameters
     ----------
-    own : mapping of measure name to TypicalRange or None
-        The laboratory's, which hold for everybody.
+    own : mapping of measure name to OwnRange or None
+        The laboratory's: those that hold at that age; the published ones where none does.
     age_band, age_years
         As stored with the visit; None where not recorded.
     """
-    if own is not None:
-        return own
-    return population_of(*_age(age_band, age_years))
+    age = _age(age_band, age_years)
+    held = {name: each for name, each in (own or {}).items() if each.holds_for(*age)}
+    return held or population_of(*age)
 
 
 def curves_for(
@@ -121,32 +168,61 @@ def set_setting(study: Study, name: str, path: Path, *, who: str, why: str) -> N
     LayoutError
         The file does not hold what it should.
     """
-    if name not in READERS:
-        raise ValueError(f"name must be one of {sorted(READERS)}, got {name!r}")
-    READERS[name](path)
+    reader_of(name)(path)
     row = {"file_name": path.name, "content": path.read_text(encoding="utf-8")}
     with study.write() as connection:
-        _put(connection, name, row, who, why)
+        put_setting(connection, name, row, who=who, why=why)
 
 
-def _put(connection: Connection, name: str, row: Mapping[str, str], who: str, why: str) -> None:
+def put_setting(
+    connection: Connection, name: str, row: Mapping[str, str], *, who: str, why: str
+) -> None:
+    """Keep a setting in place of what was there, with an entry in the history.
+
+    Parameters
+    ----------
+    row : mapping
+        ``file_name`` and ``content``; empty: the laboratory sets it no longer.
+    """
     mine = _named(name)
     before = connection.execute(select(SETTING).where(mine)).mappings().first()
     connection.execute(delete(SETTING).where(mine))
-    connection.execute(insert(SETTING).values(name=name, **row))
+    if row:
+        connection.execute(insert(SETTING).values(name=name, **row))
     record(connection, f"set {name}", who=who, before=dict(before or {}), after=dict(row), why=why)
+
+
+def name_today(name: str) -> str:
+    """Return what a setting is called today."""
+    return next((new for new, old in _UNTIL_0_2.items() if old == name), name)
 
 
 def _named(name: str) -> ColumnElement[bool]:
     return SETTING.c.name.in_((name, _UNTIL_0_2.get(name, name)))
 
 
+def reader_of(name: str) -> Callable[[Path], Any]:
+    """Return what reads the file of a setting, and refuses one that is none.
+
+    Raises
+    ------
+    ValueError
+        There is no such setting.
+    """
+    kind = MAP if name.startswith(_NAMED_MAP) else name
+    if kind not in READERS:
+        raise ValueError(f"name must be one of {sorted(READERS)}, got {name!r}")
+    return READERS[kind]
+
+
 def _setting(connection: Connection, name: str) -> tuple[Any, str] | None:
     """Return what a setting's file says, and the name it had."""
     row = connection.execute(select(SETTING).where(_named(name))).mappings().first()
-    if row is None:
-        return None
+    return None if row is None else (_said_by({**row, "name": name}), row["file_name"])
+
+
+def _said_by(row: Mapping[str, Any]) -> Any:
     with tempfile.TemporaryDirectory(prefix="gaittrack-") as folder:
-        path = Path(folder) / f"{name}.toml"
+        path = Path(folder) / "setting.toml"
         path.write_text(row["content"], encoding="utf-8")
-        return READERS[name](path), row["file_name"]
+        return reader_of(row["name"])(path)

@@ -73,7 +73,8 @@ SETTING: Final = Table(
     Column("content", Text, nullable=False),
 )
 """Of the laboratory, as TOML text: ``map`` (landmarks and sheets), ``measurement_errors``,
-``typical`` and ``words`` (what words mean that are in no closed list)."""
+``typical``, ``words`` (what words mean that are in no closed list) and ``answered`` (warnings of
+every walk)."""
 
 PERSON: Final = Table(
     "person",

@@ -109,6 +109,19 @@ def test_a_correction_is_made_listed_undone_and_told(run, study):
     assert [json.loads(line)["what"] for line in lines[-2:]] == ["exclude_stride", "undo"]
 
 
+def test_what_the_screen_may_say_of_a_walk_the_terminal_may_too(run, study):
+    """Left out whole and taken in again; found right; the sign only of an angle of the file."""
+    why = ("--study", study, "--why", "seen in the film")
+    assert "0 of" in run("correct", "exclude-walk", WALK, *why).stdout
+    again = run("correct", "exclude-walk", WALK, *why)
+    assert again.exit_code != 0 and "Undo correction 1" in again.stderr
+    assert "0 of" not in run("correct", "undo", WALK, 1, *why).stdout
+    assert run("correct", "looked-at", WALK, *why).exit_code == 0
+    for command in ("turn-angle", "keep-angle"):
+        out = run("correct", command, WALK, "knee", *why)
+        assert "holds no angle knee" in out.stderr
+
+
 def test_a_correction_needs_a_reason(run, study):
     """Without --why nothing is changed."""
     out = run("correct", "swap-sides", WALK, "--study", study)
@@ -178,3 +191,34 @@ def test_what_is_no_study_is_said(run, tmp_path, command):
     """Each command names the folder and how to make a study."""
     out = run(*command, "--study", tmp_path)
     assert out.exit_code == 2 and "not a study" in out.stderr and "gaittrack import" in out.stderr
+
+
+def test_maps_are_listed_shown_renamed_removed_and_taken_back(run, study, tmp_path):
+    """Each act says what there is now; what is shown can be added again; undo leads back."""
+
+    def maps(*words, code=0):
+        done = run("study", "maps", "--study", study, *words)
+        assert done.exit_code == code, done.output
+        return done.stdout + done.stderr
+
+    text = 'standing_only = ["left_knee_medial"]\n[landmarks]\nleft_heel = "left toe"\n'
+    (tmp_path / "hall.toml").write_text(text)
+    assert "No map" in maps()
+    told = maps("--add", tmp_path / "hall.toml", "--why", "new")
+    assert "hall: 1 label, 1 worn only standing; 2 walks" in told and "2 results are stale" in told
+    assert maps("--show", "hall") == text
+    assert maps("--rename", "hall", "room B").startswith("room B: 1 label")
+    assert maps("--undo", "room B").startswith("hall: 1 label")
+    assert "No map" in maps("--remove", "hall")
+    assert maps("--undo", "hall").startswith("hall: 1 label")
+    (tmp_path / "hall.toml").write_text(text.replace("left toe", "right toe"))
+    maps("--add", tmp_path / "hall.toml")
+    maps("--undo", "hall")
+    assert maps("--show", "hall") == text
+    for words, said in (
+        (("--show", "x"), "Maps: hall"),
+        (("--undo", "x"), "Maps: hall"),
+        (("--name", "x"), "--add"),
+        (("--show", "hall", "--remove", "hall"), "one of"),
+    ):
+        assert said in maps(*words, code=2)

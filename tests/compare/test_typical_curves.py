@@ -53,8 +53,8 @@ def test_a_curve_holds_at_the_speeds_and_ages_of_its_people(tmp_path):
     ]
     assert own.holds_for("10-19", 18.0) and not own.holds_for("20-29", 60.0)
     assert own.words.endswith("own 30 adults; 0.9 to 1.3 m/s; 18 to 59 years")
-    assert list(curves_at([own], [1.0, 1.2])) == ["ankle"]
-    assert curves_at([own], [1.0, 0.6]) == {}
+    assert list(curves_at([own], [(1.0, None), (1.2, True)])) == ["ankle"]
+    assert curves_at([own], [(1.0, None), (0.6, None)]) == {}
 
 
 def test_a_curve_without_a_reach_holds_always(tmp_path):

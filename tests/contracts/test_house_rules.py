@@ -23,6 +23,7 @@ ROOMS = (
         "lab_files",
         "record",
         "lab_map",
+        "map_fit",
         "read",
         "kinematics",
         "events",

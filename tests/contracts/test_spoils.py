@@ -55,11 +55,20 @@ SPOILS_NOTHING = {
         *("events_without_side", "events_no_list", "events_fit_several", "events_fit_none"),
         *("event_names_nothing", "events_other_decimal_sign", "last_number_jumps"),
         *("frames_left_out", "columns_of_other_things", "columns_of_unclear_plane"),
+        "row_count_wrong",
         *("columns_of_spread", "more_sheets", "plate_left_out", "plate_never_loaded"),
         *("no_neutral", "markers_jump", "loose_marker", "landmark_left_out", "marker_never_seen"),
-        *("no_events", "not_a_clean_hit", "marks_shifted", "few_marks_fit", "events_of_other_foot"),
+        *(
+            "no_events",
+            "no_events_with_angles",
+            "not_a_clean_hit",
+            "marks_shifted",
+            "few_marks_fit",
+            "events_of_other_foot",
+        ),
         *("no_cycle_found", "no_cycle_kept", "event_counts_differ", "marker_jumps", "strides_lost"),
         *("events_outside", "events_given_with_curves", "strides_out_of_order"),
+        *("labels_of_map_missing",),
     ),
     MENDED: (
         *("radians_by_size", "knee_turned", "ankle_right_angle", "angles_in_radians"),
@@ -71,6 +80,7 @@ SPOILS_NOTHING = {
     CHOSEN: (
         *("file_angle_is_another", "file_angle_is_used", "rival_labels", "labels_repeated"),
         *("events_far_apart", "told_rate_differs"),
+        *("map_used", "no_map_fits", "map_fits_too_little"),
     ),
     SURE: (
         *("percent_by_rows", "time_as_parts", "file_angles_taken", "cycles_not_numbered"),

@@ -71,20 +71,19 @@ def two_walks_each(tmp_path):
 def test_files_are_dropped_looked_over_compared_and_printed(open_page, served_copy, two_walks_each):
     """A folder from the mouse to the page for the file: one person's way through four screens."""
     page = opened(open_page, served_copy)
-    page.wait_for_selector("#add-walks-files-input")
+    page.wait_for_selector("#add-walks-files-input", state="attached")
     page.get_by_role("textbox", name="Person", exact=True).fill("N01")
     page.wait_for_selector("text=N01 is new")
-    page.get_by_role("textbox", name="Affected side", exact=True).click()
-    page.get_by_role("option", name="right", exact=True).locator("visible=true").click()
-    page.get_by_role("textbox", name="Side of the orthosis", exact=True).nth(1).click()
-    page.get_by_role("option", name="right", exact=True).locator("visible=true").click()
     drop(page, two_walks_each)
-    n_files = len(list(two_walks_each.rglob("*.c3d")))
-    page.locator("#add-walks-which tbody tr").nth(n_files - 1).wait_for()
-    page.get_by_role("button", name="Look at the files").click()
+    page.get_by_role("button", name="Look at 6 ready files").click()
+    page.get_by_text("Give Side of the orthosis: left, right or both.").wait_for()
+    for nth, field in ((0, "Affected side"), (1, "Side of the orthosis")):
+        page.get_by_role("textbox", name=field, exact=True).nth(nth).click()
+        page.get_by_role("option", name="right", exact=True).locator("visible=true").click()
+    page.get_by_role("button", name="Back to the files").click()
+    page.get_by_role("button", name="Look at 6 ready files").click()
     page.get_by_role("button", name="Store 6 files").click()
-    page.wait_for_selector("text=What became of the files")
-    page.get_by_role("link", name="the overview of N01").click()
+    page.get_by_role("link", name="The overview of N01").click()
     page.wait_for_selector(".banner strong:has-text('N01')")
 
     go(page, "Walks")
@@ -112,10 +111,10 @@ def test_files_are_dropped_looked_over_compared_and_printed(open_page, served_co
         assert len(known_trials(connection, person="N01")) == 4
 
 
-def test_an_import_that_runs_is_stopped_after_the_file_at_hand(
+def test_storing_is_stopped_after_the_file_at_hand(
     open_page, served_copy, two_walks_each, monkeypatch
 ):
-    """What was stored by then stays; how many were not is said, and nothing of them is there."""
+    """What was stored by then stays; how many were not is said, and they wait for another try."""
     measured = look_and_store.import_files
 
     def slowly(*given, **how):
@@ -126,27 +125,24 @@ def test_an_import_that_runs_is_stopped_after_the_file_at_hand(
 
     page_is_told, n_before = threading.Event(), n_trials(served_copy)
     monkeypatch.setattr(look_and_store, "import_files", slowly)
-    page = opened(open_page, served_copy)
-    page.wait_for_selector("#add-walks-files-input")
-    page.get_by_role("textbox", name="Person", exact=True).fill("N02")
-    page.wait_for_selector("text=N02 is new")
-    page.get_by_role("textbox", name="Side of the orthosis", exact=True).nth(1).click()
-    page.get_by_role("option", name="right", exact=True).locator("visible=true").click()
+    page = opened(open_page, served_copy, choice={"person": 2})
+    page.wait_for_selector("#add-walks-files-input", state="attached")
+    for path in two_walks_each.rglob("standing/*"):
+        path.unlink()
     drop(page, two_walks_each)
-    page.locator("#add-walks-which tbody tr").nth(3).wait_for()
-    page.get_by_role("button", name="Look at the files").click()
-    page.get_by_role("button", name="Store 6 files").click()
+    page.get_by_role("button", name="Look at 4 ready files").click()
+    page.get_by_role("button", name="Store 4 files").click()
     page.get_by_role("button", name="Stop after this file").click()
-    page.wait_for_selector("#add-walks-stop[disabled]")
+    page.wait_for_selector("button:disabled:has-text('Stop after this file')")
     assert violations(page) == []
     page_is_told.set()
-    page.wait_for_selector("#add-walks-progress:has-text('Stopped after')")
-    said = page.inner_text("#add-walks-progress")
+    page.wait_for_selector("#add-walks-found:has-text('Stopped after')")
+    said = page.inner_text("#add-walks-found")
     n_stored, n_all = map(int, re.search(r"after (\d) of (\d)", said).groups())
     assert 0 < n_stored < n_all
     assert "the rest was not stored" in said
     assert n_trials(served_copy) - n_before == n_stored
-    assert page.get_by_role("button", name="Stop after this file").count() == 0
+    page.get_by_text(f"Go on with {n_all - n_stored} file").wait_for()
 
 
 def test_a_stale_walk_is_measured_again_where_it_is_seen(open_page, served_copy):

@@ -4,6 +4,7 @@ import json
 import re
 import time
 from html import escape
+from types import SimpleNamespace
 
 import pytest
 
@@ -11,6 +12,7 @@ from dashboards.shell.access import Visitor
 from dashboards.walks import recording_view, walk_page
 from dashboards.walks.measured_walks import MOST_WALKS, WalkMemory
 from dashboards.walks.replay import replay
+from dashboards.walks.which_walk import chosen_of
 from gaittrack.figures.stick_figure import stick_frames
 from gaittrack.measured_walk import RefusedFile
 from gaittrack.pipeline import InputFile, Recording
@@ -78,6 +80,18 @@ def until(page, script, argument=None, timeout_s=40):
     while not page.evaluate(script, argument):
         assert time.monotonic() < end_s, script
         page.wait_for_timeout(100)
+
+
+def test_the_newest_visit_is_open_unless_another_is_chosen():
+    """What waits at an older visit does not come before it; within a visit it comes first."""
+    trials = [
+        SimpleNamespace(trial=SimpleNamespace(id=n), visit_id=visit, reasons=reasons, kind="walk")
+        for n, visit, reasons in ((1, 7, ["doubt"]), (2, 9, []), (3, 9, ["doubt"]), (4, 9, []))
+    ]
+    assert chosen_of(trials, {}).trial.id == 3
+    assert chosen_of(trials, {"visit": 7}).trial.id == 1
+    assert chosen_of(trials[:2], {}).trial.id == 2
+    assert chosen_of(trials, {"trial": 4, "visit": 7}).trial.id == 4
 
 
 def test_what_is_drawn_is_what_the_study_holds(open_page, served):

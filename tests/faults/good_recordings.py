@@ -65,7 +65,7 @@ def _sample_name(path: Path) -> str:
 
 def read(path: Path) -> Trial:
     """Read a recording in this process."""
-    return read_here(str(path), LabMap(), None)
+    return read_here(str(path), (), None)
 
 
 def measured(trial: Trial, standing: Trial | None = None) -> object:

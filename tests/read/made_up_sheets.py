@@ -76,3 +76,26 @@ def read_markers(text, *, lab_map=None, rate_hz=None, name="markers.txt"):
 def messages(trial):
     """Return all problems of a trial as one text."""
     return "\n".join(map(str, trial.problems))
+
+
+def motion_columns():
+    """Return the columns of a motion table: both legs in degrees, and what is no sagittal angle."""
+    left = {joint: np.roll(walk(joint), 50) for joint in ("ankle", "knee", "hip")}
+    return {
+        "time": np.arange(200) / 100,
+        "pelvis_tx": np.arange(200) / 90,
+        "hip_flexion_r": walk("hip"),
+        "hip_rotation_r": 0.1 * walk("hip"),
+        "knee_angle_r": walk("knee"),
+        "ankle_angle_r": walk("ankle"),
+        "hip_flexion_l": left["hip"],
+        "knee_angle_l": left["knee"],
+        "ankle_angle_l": left["ankle"],
+    }
+
+
+def motion_table(columns, *, n_rows=None, in_degrees="yes"):
+    """Write a motion table: keys and values, ``endheader``, then columns parted by tabs."""
+    n_rows = len(columns["time"]) if n_rows is None else n_rows
+    head = f"walk\nversion=1\nnRows={n_rows}\nnColumns={len(columns)}\ninDegrees={in_degrees}\n"
+    return f"{head}\nendheader\n" + written(columns, delimiter="\t", digits=8)

@@ -6,7 +6,6 @@ import numpy as np
 import pytest
 
 from gaittrack.errors import BadFileError, EmptyFileError, HeaderError, TruncatedFileError
-from gaittrack.lab_map import LabMap
 from gaittrack.read import read_here, read_trial
 from gaittrack.read.c3d_guard import read_layout
 from gaittrack.read.in_child import Worker
@@ -82,7 +81,7 @@ def test_a_flipped_bit_ends_in_our_error_or_the_same_numbers_or_a_warning(walk):
         flipped[bit // 8] ^= 1 << (bit % 8)
         walk.write_bytes(flipped)
         try:
-            trial = worker.call(read_here, str(walk), LabMap(), None, where=walk.name)
+            trial = worker.call(read_here, str(walk), (), None, where=walk.name)
         except BadFileError:
             continue
         found = stacked(trial.markers)

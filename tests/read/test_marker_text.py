@@ -314,10 +314,12 @@ def test_a_told_rate_comes_first():
 
 
 def test_a_table_shorter_than_it_says_is_cut():
-    """Fewer frames than the preamble counts."""
-    text = HEADERS["preamble"] + body()
+    """Fewer frames than the preamble counts: read and said while the last row is whole."""
+    text = "\n".join((HEADERS["preamble"] + body()).splitlines()[:-5])
     with pytest.raises(TruncatedFileError, match="60"):
-        read_markers("\n".join(text.splitlines()[:-5]) + "\n")
+        read_markers(text)
+    trial = read_markers(text + "\n")
+    assert (trial.n_frames, trial.problems[0].reason.code) == (55, "row_count_wrong")
 
 
 @pytest.mark.parametrize("cell", ["1e400", "abc", "12-May", "1,5", "1.000,5", "inf"])

@@ -103,9 +103,9 @@ def test_cycles_or_conditions_are_answered(tmp_path):
     text = text.replace("%,a,b", "%,left ankle,left ankle")
     asked = printed_map(ask_about(text))
     path = tmp_path / "map.toml"
-    first, second = [m.end() for m in re.finditer(r"zero_deg = 0.*", asked)]
-    answer = f'{asked[:first]}\ncondition = "bare"{asked[first:second]}\ncondition = "brace"\n'
-    path.write_text(answer, encoding="utf-8")
+    for word in ("bare", "brace"):
+        asked = asked.replace('condition = "?"', f'condition = "{word}"', 1)
+    path.write_text(asked.replace('cycle = "?"', 'cycle = "1"'), encoding="utf-8")
     trial = read_sheet(text, lab_map=read_lab_map(path))
     assert [c.condition for c in trial.curves] == ["bare", "brace"]
 
@@ -116,8 +116,9 @@ def test_the_layout_is_answered(tmp_path):
     asked = printed_map(ask_about(text))
     cycles = completed(asked, tmp_path / "a.toml", {"layout": '"cycles"'})
     assert len(read_sheet(text, lab_map=cycles).curves) == 2
-    series_map = completed(asked, tmp_path / "b.toml", {"layout": '"time_series"'})
-    assert read_sheet(text, lab_map=series_map, rate_hz=50).n_frames == 90
+    answers = {"layout": '"time_series"', "rate_hz": '"50"'}
+    series_map = completed(asked, tmp_path / "b.toml", answers)
+    assert read_sheet(text, lab_map=series_map).n_frames == 90
 
 
 def test_the_question_lists_what_was_seen():

@@ -2,6 +2,7 @@
 
 import io
 import zipfile
+from pathlib import Path
 
 import numpy as np
 import openpyxl
@@ -11,6 +12,8 @@ from gaittrack.errors import DataError, EmptyFileError, LayoutError
 from gaittrack.lab_map import LabMap, SheetMap, read_lab_map
 from gaittrack.read import angle_sheet, read_trial, workbook
 from tests.read.made_up_sheets import curve, messages, read_sheet, series, walk
+
+OLD_KIND = Path(__file__).parent / "old_kind.xls"
 
 
 def written(**sheets):
@@ -134,7 +137,11 @@ def test_cut_workbooks_are_refused(share):
         read_sheet(content[: int(len(content) * share)])
 
 
-def test_the_old_binary_kind_is_refused_with_a_cure():
-    """The message says what to save it as."""
-    with pytest.raises(DataError, match="Save it as XLSX or as CSV"):
-        read_sheet(b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1" + bytes(2000))
+def test_the_old_binary_kind_is_read():
+    """A sheet of the old kind is read like one of the new; a damaged one is refused."""
+    content = OLD_KIND.read_bytes()
+    trial = read_sheet(content)
+    np.testing.assert_allclose(trial.angles["left", "knee"].values, walk("knee"), atol=1e-4)
+    assert "sheet 'walk 1' of the workbook" in trial.provenance.steps
+    with pytest.raises(DataError, match="cannot be read"):
+        read_sheet(content[:512] + bytes(2000))

@@ -1,6 +1,7 @@
 """What a person changes counts, is on record, and can be undone without a trace in the numbers."""
 
 import json
+import re
 
 import pytest
 from sqlalchemy import insert, select
@@ -93,6 +94,24 @@ def test_an_event_moved_there_and_back_is_where_it_was(study, trial_at):
     assert times(study, trial) == before
     with pytest.raises(StudyError, match="Undo 2 first"):
         correcting.undo_correction(study, trial_at(study), 1, **BY)
+
+
+def test_an_event_is_not_moved_into_another_step(study, trial_at):
+    """A toe-off before its contact is refused; a time that the message names is taken."""
+    trial = trial_at(study)
+    toe_off = ("left", "toe_off")
+    contacts, (_, first, *_) = times(study, trial), times(study, trial, kind="toe_off")
+    before_it = max(each for each in contacts if each < first)
+    with pytest.raises(StudyError, match="beyond the initial contact .*another step") as told:
+        correcting.move_event(study, trial, *toe_off, first, before_it - 0.1, **BY)
+    low, high = map(float, re.search(r"between ([\d.]+) and ([\d.]+) s", str(told.value)).groups())
+    assert low == pytest.approx(before_it, abs=1e-3)
+    assert times(study, trial, kind="toe_off")[1] == first
+    inside = round(low + 0.4 * (high - low), 3)
+    correcting.move_event(study, trial, *toe_off, first, inside, **BY)
+    assert times(study, trial, kind="toe_off")[1] == inside
+    with pytest.raises(StudyError, match="another step"):
+        correcting.move_event(study, trial_at(study), *CONTACT, before_it, inside + 0.1, **BY)
 
 
 def test_a_deleted_event_is_gone_from_every_source(study, trial_at):

@@ -6,8 +6,8 @@ import pytest
 
 from gaittrack.errors import LayoutError
 from gaittrack.study.history import entries
-from gaittrack.study.laboratory import laboratory_map
-from gaittrack.study.recordings.landmark_map import remember_landmarks, with_landmarks
+from gaittrack.study.laboratory import laboratory_maps
+from gaittrack.study.recordings.landmark_map import keep_landmarks, with_landmarks
 from gaittrack.study.results.keeping import stale_trials
 
 MAP = """# our markers
@@ -26,12 +26,12 @@ side = "left"
 
 
 @pytest.mark.parametrize("before", ["", "# nothing\n", "[sheet]\nunit = 'deg'\n", MAP])
-def test_landmarks_are_added_and_everything_else_stays(before):
-    """A landmark of the same name is replaced; comments and other tables stay."""
+def test_landmarks_take_the_place_of_those_there_and_everything_else_stays(before):
+    """Those that were not chosen go; comments and other tables stay."""
     chosen = {"left_heel": 'M "6"', "left_toe": "Größe\\"}
     found = tomllib.loads(with_landmarks(before, chosen))
     old = tomllib.loads(before)
-    assert found["landmarks"] == old.get("landmarks", {}) | chosen
+    assert found["landmarks"] == chosen
     assert {k: v for k, v in found.items() if k != "landmarks"} == {
         k: v for k, v in old.items() if k != "landmarks"
     }
@@ -45,24 +45,36 @@ def test_landmarks_are_added_and_everything_else_stays(before):
 )
 def test_a_map_that_cannot_be_added_to_is_left_alone(before):
     """Another way of writing the table is refused, with what to do."""
-    with pytest.raises(LayoutError, match="settings --map"):
+    with pytest.raises(LayoutError, match="maps --add"):
         with_landmarks(before, {"left_heel": "M6"})
+
+
+def test_what_stands_before_each_label_is_not_written_twice():
+    """A map that says its prefix keeps it; a label without it is refused."""
+    before = '[fits]\nprefix = "B_"\n'
+    found = tomllib.loads(with_landmarks(before, {"left_heel": "B_6"}))
+    assert found == {"fits": {"prefix": "B_"}, "landmarks": {"left_heel": "6"}}
+    with pytest.raises(LayoutError, match="maps --add"):
+        with_landmarks(before, {"left_heel": "C_6"})
 
 
 def test_the_choice_is_in_the_map_and_the_history_and_makes_results_stale(study):
     """It holds for every file from now on, and says who chose it."""
-    remember_landmarks(study, {"left_heel": "M6"}, who="ada", why="chosen")
-    remember_landmarks(study, {"left_toe": "M7"}, who="ada", why="chosen")
+    chosen = {"left_heel": "left toe"}
+    keep_landmarks(study, "room B", chosen, who="ada", why="chosen")
+    chosen |= {"left_toe": "left ankle"}
+    keep_landmarks(study, " room B ", chosen, who="ada", why="chosen")
     with study.read() as connection:
-        assert laboratory_map(connection).landmarks == {"left_toe": "M7", "left_heel": "M6"}
+        (kept,) = laboratory_maps(connection)
         last = entries(connection)[-1]
-    assert (last["what"], last["who"], last["why"]) == ("set map", "ada", "chosen")
-    assert 'left_heel = "M6"' in last["before"]["content"]
+    assert (last["what"], last["who"], last["why"]) == ("set map:room B", "ada", "chosen")
+    assert (kept.name, kept.landmarks) == ("room B", chosen)
+    assert 'left_heel = "left toe"' in last["before"]["content"]
     assert len(stale_trials(study)) == 8
 
 
 def test_an_unknown_landmark_is_refused_and_nothing_is_kept(study):
     """The map is checked as any other."""
     with pytest.raises(LayoutError, match="left_wing"):
-        remember_landmarks(study, {"left_wing": "M6"}, who="ada", why="chosen")
+        keep_landmarks(study, "map", {"left_wing": "M6"}, who="ada", why="chosen")
     assert stale_trials(study) == []

@@ -111,7 +111,7 @@ def test_the_history_tells_whom_a_change_concerns(study, walk, tmp_path):
     told = after.people, after.concerns_all, after.is_nameless
     assert told == (frozenset({"P01"}), False, False)
     lab_map = tmp_path / "map.toml"
-    lab_map.write_text('[landmarks]\nleft_heel = "X"\n')
+    lab_map.write_text('[landmarks]\nleft_heel = "left toe"\n')
     set_setting(study, "map", lab_map, who="tester", why="new markers")
     mapped = changes_since(study, after.last)
     assert mapped.concerns_all and mapped.is_nameless

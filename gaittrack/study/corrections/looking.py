@@ -109,6 +109,27 @@ class LookedTrial:
                     time_s=event.time_s,
                 )
 
+    def refuse_passing(self, moved: EventId, new_time_s: float) -> None:
+        """Refuse a time that lies beyond another event of the same foot.
+
+        A toe-off before its contact, or a contact after its toe-off, is of another step.
+        """
+        first, last = sorted((moved.time_s, new_time_s))
+        others = [each for each in self.events if each.side == moved.side and each.id != moved]
+        passed = [each for each in others if first <= each.time_s <= last]
+        if not passed:
+            return
+        nearest = min(passed, key=lambda each: abs(each.time_s - moved.time_s))
+        raise StudyError.of(
+            "event_would_pass_another",
+            where=f"{self.trial.place}, {moved.side} {moved.kind} at {moved.time_s:.3f} s",
+            new_time_s=new_time_s,
+            kind=nearest.kind.replace("_", " "),
+            time_s=nearest.time_s,
+            from_s=max((e.time_s for e in others if e.time_s < moved.time_s), default=0.0),
+            to_s=min((e.time_s for e in others if e.time_s > moved.time_s), default=self.last_s),
+        )
+
     def refuse_outside(self, time_s: float) -> None:
         """Refuse a time at which nothing was recorded."""
         if not 0.0 <= time_s <= self.last_s:

@@ -20,8 +20,11 @@ from gaittrack.corrected import (
     Correction,
     DeleteEvent,
     ExcludeStride,
+    ExcludeWalk,
+    KeepAngle,
     MapLandmark,
     MoveEvent,
+    TurnAngle,
     Undo,
     is_swapped,
     map_with,
@@ -29,9 +32,8 @@ from gaittrack.corrected import (
 )
 from gaittrack.errors import StudyError
 from gaittrack.kinematics.landmarks import find_landmarks
-from gaittrack.lab_map import LabMap
 from gaittrack.measured_walk import RefusedFile, Result
-from gaittrack.pipeline import measure_recording, read_recording
+from gaittrack.pipeline import measure_recording, read_recording, taken_map
 from gaittrack.study.correction_rows import row_of
 from gaittrack.study.corrections.looking import LookedTrial
 from gaittrack.study.history import record
@@ -39,7 +41,7 @@ from gaittrack.study.results.keeping import bump_version, keep_result
 from gaittrack.study.store import Study
 from gaittrack.study.tables import CORRECTION
 from gaittrack.trial import Trial
-from gaittrack.vocabulary import LANDMARKS
+from gaittrack.vocabulary import LANDMARKS, Joint
 
 Before = dict[str, Any]
 """What was there before a correction, as the history keeps it."""
@@ -97,6 +99,7 @@ def _before(look: LookedTrial, correction: Correction, trial: Callable[[], Trial
         case MoveEvent(event, new_time_s):
             found = look.event_called(event)
             look.refuse_outside(new_time_s)
+            look.refuse_passing(event, new_time_s)
             return asdict(found)
         case DeleteEvent(event):
             return asdict(look.event_called(event))
@@ -107,11 +110,33 @@ def _before(look: LookedTrial, correction: Correction, trial: Callable[[], Trial
         case ExcludeStride():
             stride = {"side": correction.side, "start_s": correction.start_s}
             return stride | {"reject_reasons": []}
+        case ExcludeWalk():
+            _refuse_second_time(look)
+        case TurnAngle(joint) | KeepAngle(joint):
+            _refuse_no_angle(look, joint, trial())
         case MapLandmark(landmark):
             return {"landmark": landmark, "label": _label_of(look, correction, trial)}
         case Undo(number):
             return _undoable(look, number)
     return {}
+
+
+def _refuse_second_time(look: LookedTrial) -> None:
+    numbers = [n for n, (_, each) in look.active().items() if isinstance(each, ExcludeWalk)]
+    if numbers:
+        raise StudyError.of("walk_out_already", where=look.trial.place, number=numbers[0])
+
+
+def _refuse_no_angle(look: LookedTrial, joint: Joint, trial: Trial) -> None:
+    """Refuse a sign of an angle that the file itself does not hold: it would change nothing."""
+    held = {own for _, own in trial.angles} | {curve.joint for curve in trial.curves}
+    if joint not in held:
+        raise StudyError.of(
+            "angle_not_in_file",
+            where=look.trial.place,
+            joint=joint,
+            held=", ".join(sorted(held)) or "none",
+        )
 
 
 def _in_the_files_sides(change: Change, look: LookedTrial) -> Change:
@@ -127,7 +152,8 @@ def _label_of(look: LookedTrial, change: MapLandmark, trial: Callable[[], Trial]
             landmark=change.landmark,
             landmarks=", ".join(LANDMARKS),
         )
-    labels = list(trial().markers)
+    shown = trial()
+    labels = list(shown.markers)
     if change.label not in labels:
         raise StudyError.of(
             "file_does_not_hold_label",
@@ -136,9 +162,8 @@ def _label_of(look: LookedTrial, change: MapLandmark, trial: Callable[[], Trial]
             labels=", ".join(labels) or "none",
         )
     landmark = cast(MapLandmark, _in_the_files_sides(change, look)).landmark
-    mapped = map_with(look.recording.lab_map, look.recording.corrections).landmarks
-    there = {name: label for name, label in mapped.items() if label in labels}
-    now = mapped.get(landmark) or find_landmarks(labels, LabMap(there)).labels.get(landmark)
+    own = taken_map(shown, look.recording.maps).lab_map
+    now = find_landmarks(labels, map_with(own, look.recording.corrections)).labels.get(landmark)
     if now == change.label:
         raise StudyError.of("label_is_already", where=look.trial.place, landmark=landmark, now=now)
     return now

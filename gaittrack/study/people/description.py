@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import Any, Final
 
 from gaittrack.compare.condition import Condition, parse_conditions
-from gaittrack.errors import LayoutError, StudyError
+from gaittrack.errors import DiffersError, LayoutError, StudyError, UntoldFactError
 from gaittrack.lab_files import read_toml, refuse_unknown
 from gaittrack.record.aims import Aims, Rated, parse_aims, rated_at, refuse_alike
 from gaittrack.record.braces import (
@@ -215,8 +215,11 @@ def check_brace(
     if side is None and not is_whole and condition.brace is not None:
         return
     if side is None:
-        raise StudyError.of("brace_without_side", where=place)
+        raise UntoldFactError.about("orthosis_side", "brace_without_side", where=place)
     if affected_side in ("left", "right") and side not in (affected_side, "both"):
-        raise StudyError.of(
-            "brace_on_other_side", where=place, side=side, affected_side=affected_side
+        raise DiffersError.about(
+            *("orthosis_side", "brace_on_other_side"),
+            where=place,
+            side=side,
+            affected_side=affected_side,
         )

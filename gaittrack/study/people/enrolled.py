@@ -55,6 +55,12 @@ def code_of(connection: Connection, person_id: int) -> str | None:
     return connection.execute(select(PERSON.c.code).where(PERSON.c.id == person_id)).scalar()
 
 
+def visit_id_of(connection: Connection, person_id: int, code: str) -> int | None:
+    """Return the row number of a person's visit; None where there is none."""
+    mine = (VISIT.c.person_id == person_id) & (VISIT.c.code == code)
+    return connection.execute(select(VISIT.c.id).where(mine)).scalar()
+
+
 def is_there(study: Study, person_id: int | None) -> bool:
     """Whether a person is in a study; None is nobody."""
     if person_id is None:

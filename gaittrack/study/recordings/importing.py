@@ -9,7 +9,7 @@ the rows and the study are the same wherever the measuring is done.
 from __future__ import annotations
 
 from collections import Counter, deque
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
@@ -21,7 +21,7 @@ from gaittrack.measured_walk import MeasuredWalk, RefusedFile, Result
 from gaittrack.pipeline import InputFile, Recording, measure_recording, read_standing
 from gaittrack.study.correction_rows import changes_of_trial
 from gaittrack.study.history import last_sequence
-from gaittrack.study.laboratory import laboratory_map
+from gaittrack.study.laboratory import laboratory_maps
 from gaittrack.study.originals import hash_of
 from gaittrack.study.people.asked_words import told_weakness, told_words
 from gaittrack.study.people.enrolled import (
@@ -57,7 +57,7 @@ class _Run:
     new_people: bool
     dry_run: bool
     same_person: bool
-    lab_map: LabMap = field(default_factory=LabMap)
+    maps: tuple[LabMap, ...] = ()
     bodies: Bodies = field(default_factory=Bodies)
     people: set[str] = field(default_factory=set)
     hashes: dict[tuple[str, str], tuple[str, str]] = field(default_factory=dict)
@@ -92,6 +92,7 @@ def import_files(
     new_people: bool = False,
     same_person: bool = False,
     dry_run: bool = False,
+    maps: Sequence[LabMap] | None = None,
     measure_all: MeasureAll = measure_here,
 ) -> Iterator[ReportRow]:
     """Import files one by one, as the rows are asked for.
@@ -108,6 +109,8 @@ def import_files(
         Take walks whose segments are as long as in no other walk of the person.
     dry_run : bool
         Measure and check, and write nothing.
+    maps : sequence of LabMap, optional
+        In the place of those of the study.
     measure_all : MeasureAll
         Where to measure; see :mod:`gaittrack.study.results.processes`.
 
@@ -127,6 +130,8 @@ def import_files(
     run = _Run(study, who, new_people, dry_run, same_person)
     if study is not None:
         _look_around(run, study)
+    if maps is not None:
+        run.maps = tuple(maps)
     for file in plan.files:
         if file.kind == "standing":
             yield _finish(run, _Job(file, None), None)
@@ -135,7 +140,7 @@ def import_files(
 
 def _look_around(run: _Run, study: Study) -> None:
     with study.read() as connection:
-        run.lab_map = laboratory_map(connection)
+        run.maps = laboratory_maps(connection)
         run.people = set(person_codes(connection))
         run.seen.sequence = last_sequence(connection)
         hashes = select(TRIAL.c.id, TRIAL.c.sha256, TRIAL.c.events_sha256)
@@ -183,7 +188,7 @@ def _finish(run: _Run, job: _Job, result: Result | None) -> ReportRow:
         recording = None
         if file.kind == "standing":
             given = InputFile(file.path)
-            read_standing(Recording(given, lab_map=run.lab_map, standing=given))
+            read_standing(Recording(given, maps=run.maps, standing=given))
         else:
             recording = _recording(run, file)
             if result is None or recording != job.recording:
@@ -335,7 +340,7 @@ def _same_bytes(file: PlannedFile, elsewhere: str) -> str:
 def _recording(run: _Run, file: PlannedFile) -> Recording:
     recording = Recording(
         InputFile(file.path),
-        lab_map=run.lab_map,
+        maps=run.maps,
         events=None if file.events is None else _hashed(file.events, {}),
         condition=file.condition,
     )

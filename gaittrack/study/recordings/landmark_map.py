@@ -1,4 +1,4 @@
-"""Landmarks that somebody chose on a screen, remembered in the laboratory's map.
+"""Landmarks that somebody chose on a screen, kept in one of the laboratory's maps.
 
 In come landmarks and labels, out comes the map with them, checked and kept as a setting of the
 study; what else the map holds, comments included, stays.
@@ -8,47 +8,54 @@ from __future__ import annotations
 
 import json
 import re
-import tempfile
 import tomllib
 from collections.abc import Mapping
-from pathlib import Path
-from typing import Final
-
-from sqlalchemy import select
+from typing import Any, Final
 
 from gaittrack.errors import LayoutError
-from gaittrack.study.laboratory import MAP, set_setting
+from gaittrack.study.named_maps import keep_map, map_texts
 from gaittrack.study.store import Study
-from gaittrack.study.tables import SETTING
 
 _HEAD: Final = "[landmarks]"
 
 
-def remember_landmarks(study: Study, landmarks: Mapping[str, str], *, who: str, why: str) -> None:
-    """Put landmarks into the laboratory's map; results measured with the old one become stale.
+def keep_landmarks(
+    study: Study, name: str, landmarks: Mapping[str, str], *, who: str, why: str, only: str = ""
+) -> None:
+    """Let a map name these landmarks and no others; a map that is not there yet is made.
 
     Parameters
     ----------
     landmarks : mapping of str to str
         Landmark to label.
+    only : str
+        A label; the map is for files that hold it. Empty: what the map says of that stays.
 
     Raises
     ------
     LayoutError
-        A landmark is not known, or the map is written in a way that cannot be added to.
+        A landmark is not known, a label is named twice, or the map is written in a way that cannot
+        be changed.
+    StudyError
+        Nothing can be called so.
     """
     with study.read() as connection:
-        query = select(SETTING.c.file_name, SETTING.c.content).where(SETTING.c.name == MAP)
-        before = connection.execute(query).first()
-    text = with_landmarks(before.content if before else "", landmarks)
-    with tempfile.TemporaryDirectory(prefix="gaittrack-") as folder:
-        path = Path(folder) / (Path(before.file_name).name if before else "map.toml")
-        path.write_text(text, encoding="utf-8")
-        set_setting(study, MAP, path, who=who, why=why)
+        before = map_texts(connection).get(name.strip(), "")
+    text = with_landmarks(before, landmarks)
+    keep_map(study, name, _only_with(text, only) if only else text, who=who, why=why)
+
+
+def _only_with(text: str, label: str) -> str:
+    fits = tomllib.loads(text).get("fits")
+    if fits == {"labels": [label]}:
+        return text
+    if fits is not None:
+        raise LayoutError.of("map_cannot_be_added_to", where="map")
+    return f"{text}\n[fits]\nlabels = [{json.dumps(label, ensure_ascii=False)}]\n"
 
 
 def with_landmarks(text: str, landmarks: Mapping[str, str]) -> str:
-    """Return a map's text with landmarks added, or put in the place of those of the same name.
+    """Return a map's text with these landmarks in the place of its own.
 
     Parameters
     ----------
@@ -58,22 +65,30 @@ def with_landmarks(text: str, landmarks: Mapping[str, str]) -> str:
     Raises
     ------
     LayoutError
-        The table of landmarks is written in a way that cannot be added to.
+        The table of landmarks is written in a way that cannot be changed.
     """
-    wanted = tomllib.loads(text).get("landmarks", {}) | dict(landmarks)
+    wanted = _without_prefix(tomllib.loads(text), landmarks)
     lines = text.splitlines()
     head = next((n for n, line in enumerate(lines) if line.split("#")[0].strip() == _HEAD), None)
     if head is None:
         head = len(lines)
         lines += [_HEAD]
-    new = [f"{key} = {json.dumps(label, ensure_ascii=False)}" for key, label in landmarks.items()]
+    new = [f"{key} = {json.dumps(label, ensure_ascii=False)}" for key, label in wanted.items()]
     rest = lines[head + 1 :]
     end = next((n for n, line in enumerate(rest) if line.lstrip().startswith("[")), len(rest))
-    kept = [line for line in rest[:end] if _key(line) not in landmarks]
+    kept = [line for line in rest[:end] if not _key(line)]
     found = "\n".join([*lines[: head + 1], *new, *kept, *rest[end:]]) + "\n"
     if _landmarks_in(found) != wanted:
         raise LayoutError.of("map_cannot_be_added_to", where="map")
     return found
+
+
+def _without_prefix(table: Mapping[str, Any], landmarks: Mapping[str, str]) -> dict[str, str]:
+    """Return labels as a map writes them that says what stands before each."""
+    prefix = str(table.get("fits", {}).get("prefix", ""))
+    if not all(label.startswith(prefix) for label in landmarks.values()):
+        raise LayoutError.of("map_cannot_be_added_to", where="map")
+    return {key: label.removeprefix(prefix) for key, label in landmarks.items()}
 
 
 def _key(line: str) -> str:

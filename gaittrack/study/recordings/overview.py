@@ -16,7 +16,7 @@ from typing import Any, Final
 from sqlalchemy import Connection, case, func, select
 
 from gaittrack.study.checksums import DAMAGED
-from gaittrack.study.laboratory import MAP
+from gaittrack.study.laboratory import ANSWERED, MAP
 from gaittrack.study.people.documents import unfolded
 from gaittrack.study.people.enrolled import code_of
 from gaittrack.study.recordings.reviewing import (
@@ -28,8 +28,8 @@ from gaittrack.study.results.keeping import stale_trials
 from gaittrack.study.store import Study
 from gaittrack.study.tables import CONDITION, HISTORY, PERSON, TRIAL, VISIT
 
-_CONCERNS_ALL: Final = (f"set {MAP}", "migrate")
-"""Changes after which the results of everybody may be stale."""
+_CONCERNS_ALL: Final = (f"set {MAP}", f"set {ANSWERED}", "migrate")
+"""Changes after which the results of everybody may be stale, or their walks wait no more."""
 
 _NO_NUMBERS: Final = {NOT_MEASURABLE, NOT_MEASURED_YET, DAMAGED.code}
 """Codes of trials that cannot be looked at."""

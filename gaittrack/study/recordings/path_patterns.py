@@ -13,7 +13,7 @@ from itertools import count
 from typing import Final
 
 from gaittrack.errors import StudyError
-from gaittrack.pipeline import READABLE_SUFFIXES
+from gaittrack.read import READABLE_SUFFIXES
 from gaittrack.study.recordings.guessing import day_in_order, said_side, whole_day
 
 PARTS: Final = ("person", "visit", "date", "condition", "trial", "side")

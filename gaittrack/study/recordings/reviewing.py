@@ -7,7 +7,7 @@ by its number, or everything that was done to a trial. Nothing here looks at the
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any, Final, Literal
 
@@ -18,10 +18,12 @@ from gaittrack.cycles import PARTIAL
 from gaittrack.errors import Problem, StudyError
 from gaittrack.read.angle_signs import joint_in_doubt
 from gaittrack.reasons import Reason, from_plain
+from gaittrack.record.answered_warnings import warning_key
 from gaittrack.study.checksums import DAMAGED, WORD_COLUMNS, words_hold
 from gaittrack.study.correction_rows import KINDS
 from gaittrack.study.corrections.looking import corrections_of
 from gaittrack.study.history import entries
+from gaittrack.study.laboratory import laboratory_answers
 from gaittrack.study.results.keeping import TRIAL_COLUMNS, KnownTrial
 from gaittrack.study.tables import CONDITION, CORRECTION, PERSON, RESULT, TRIAL, VISIT
 
@@ -57,7 +59,10 @@ class ListedTrial:
 
 
 def reasons_to_look(
-    refusal: str, problems: Iterable[Mapping[str, Any]], cycles: Iterable[Mapping[str, Any]]
+    refusal: str,
+    problems: Iterable[Mapping[str, Any]],
+    cycles: Iterable[Mapping[str, Any]],
+    answered: Collection[str] = (),
 ) -> tuple[Reason, ...]:
     """Return why a person should look at a walk.
 
@@ -67,6 +72,8 @@ def reasons_to_look(
         As it is stored; empty when it was measured.
     problems, cycles : iterables of mapping
         As they are stored with a result.
+    answered : collection of str
+        Warnings that the laboratory has answered for all walks.
 
     Returns
     -------
@@ -79,7 +86,7 @@ def reasons_to_look(
     cycles = tuple(cycles)
     n_apart = sum(len(cycle["review_reasons"]) for cycle in cycles)
     n_rejected = sum(is_odd(one["code"] for one in cycle["reject_reasons"]) for cycle in cycles)
-    warned = [problem for problem in problems if problem["level"] != "info"]
+    warned = [problem for problem in problems if not _is_settled(problem, answered)]
     doubted = list(dict.fromkeys(filter(None, map(_joint_in_doubt, warned))))
     n_warnings = len(warned) - sum(_joint_in_doubt(problem) is not None for problem in warned)
     counts = (
@@ -89,6 +96,13 @@ def reasons_to_look(
         (n_warnings, Reason("warnings", n=n_warnings)),
     )
     return tuple(reason for n, reason in counts if n)
+
+
+def _is_settled(stored: Mapping[str, Any], answered: Collection[str]) -> bool:
+    """Tell whether nobody needs to look because of a problem."""
+    if stored["level"] != "warning" or not answered or "reason" not in stored:
+        return bool(stored["level"] == "info")
+    return warning_key(from_plain(stored["reason"])) in answered
 
 
 def _joint_in_doubt(stored: Mapping[str, Any]) -> str | None:
@@ -125,7 +139,8 @@ def trials_of_person(connection: Connection, person_id: int) -> list[ListedTrial
             .where(CORRECTION.c.kind.in_(_SETTLED), CORRECTION.c.is_undone.is_(False))
         ).scalars()
     )
-    found = [_listed(row, row.id in looked) for row in connection.execute(query)]
+    answered = laboratory_answers(connection)
+    found = [_listed(row, row.id in looked, answered) for row in connection.execute(query)]
     order = {key: place for place, key in enumerate(dict.fromkeys(map(_condition, found)))}
     return sorted(
         found, key=lambda one: (order[_condition(one)], one.kind != "walk", not one.reasons)
@@ -145,7 +160,7 @@ def _trials(*more: Any) -> Select[Any]:
     ).select_from(PERSON.join(VISIT).join(CONDITION).join(TRIAL).outerjoin(RESULT))
 
 
-def _listed(row: Row[Any], is_looked_at: bool) -> ListedTrial:
+def _listed(row: Row[Any], is_looked_at: bool, answered: Collection[str]) -> ListedTrial:
     reasons: tuple[Reason, ...] = ()
     is_whole = row.refusal is not None and words_hold(row._mapping)
     cycles = json.loads(row.cycles) if is_whole else []
@@ -154,7 +169,7 @@ def _listed(row: Row[Any], is_looked_at: bool) -> ListedTrial:
     elif row.kind == "walk" and not is_whole:
         reasons = (DAMAGED,)
     elif row.kind == "walk" and not is_looked_at:
-        reasons = reasons_to_look(row.refusal, json.loads(row.problems), cycles)
+        reasons = reasons_to_look(row.refusal, json.loads(row.problems), cycles, answered)
     return ListedTrial(
         trial=KnownTrial.of(row._mapping),
         kind=row.kind,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Final
 
@@ -24,7 +25,7 @@ _SHORTEST_S: Final = 0.75
 """In less than this somebody who walks hardly moves; own choice."""
 
 
-def stands_still(path: Path, *, lab_map: LabMap | None = None) -> bool | None:
+def stands_still(path: Path, *, maps: Sequence[LabMap] = ()) -> bool | None:
     """Tell whether somebody stands still in a recording.
 
     Returns
@@ -33,7 +34,7 @@ def stands_still(path: Path, *, lab_map: LabMap | None = None) -> bool | None:
         None where it cannot be read, or does not tell.
     """
     try:
-        return is_still(read_trial(path, lab_map=lab_map))
+        return is_still(read_trial(path, lab_map=maps))
     except GaitTrackError:
         return None
 

@@ -17,11 +17,10 @@ from sqlalchemy import Connection, select
 
 from gaittrack.compare.comparison import pair_walks
 from gaittrack.compare.condition import Condition
-from gaittrack.compare.fairness import Group
 from gaittrack.compare.family import Affected, judge_rows
 from gaittrack.compare.interval import mean_interval
 from gaittrack.compare.marker_errors import OwnErrors
-from gaittrack.compare.pair import MINIMUM_SHARE, Pair, group_samples
+from gaittrack.compare.pair import MINIMUM_SHARE, Pair, samples_of
 from gaittrack.compare.questions import QUESTION_MEASURES, QuestionCode, aimed_questions
 from gaittrack.compare.rows import ComparisonRow, draft_row
 from gaittrack.compare.same_body import PACE_MEASURES
@@ -179,7 +178,7 @@ def _over_visits(
     if pairs:
         samples[first] = pairs[0].reference_samples
     else:
-        samples[first] = group_samples(Group(first, tuple(own[0][1]), None))
+        samples[first] = samples_of(own[0][1])
     notes = [
         Reason("in_condition", condition=condition, reason=note.reason)
         for pair in pairs

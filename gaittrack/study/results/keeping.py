@@ -7,7 +7,7 @@ that is damaged.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Collection, Iterable, Iterator
 from dataclasses import dataclass, fields
 from itertools import accumulate
 from typing import Final
@@ -23,7 +23,7 @@ from gaittrack.study.checksums import DAMAGED, checksums, damaged_results
 from gaittrack.study.history import record
 from gaittrack.study.people.enrolled import person_codes
 from gaittrack.study.results.packing import event_rows, mean_rows, result_row
-from gaittrack.study.results.sources import Stamp, recording_of, settings_hash, stamps
+from gaittrack.study.results.sources import Stamp, recording_of, result_hash, stamps
 from gaittrack.study.store import Study
 from gaittrack.study.tables import (
     CONDITION,
@@ -90,6 +90,18 @@ def known_trials(
     return [KnownTrial.of(row) for row in connection.execute(query).mappings()]
 
 
+def places_of_bytes(connection: Connection, hashes: Collection[str]) -> dict[str, str]:
+    """Return where bytes already stand in the study, by their hash; the first place of several."""
+    query = (
+        select(*TRIAL_COLUMNS, TRIAL.c.sha256)
+        .select_from(PERSON.join(VISIT).join(CONDITION).join(TRIAL))
+        .where(TRIAL.c.sha256.in_(list(hashes)))
+        .order_by(TRIAL.c.id.desc())
+    )
+    rows = connection.execute(query).all()
+    return {row.sha256: f"{row.person}/{row.visit}/{row.condition}/{row.code}" for row in rows}
+
+
 def find_trial(
     connection: Connection, place: str, *, expected_version: int | None = None
 ) -> KnownTrial:
@@ -149,7 +161,7 @@ def keep_result(
     if not sha256:
         sha256 = _without_result(connection, trial_id)
     key = {"trial_id": trial_id}
-    settings, condition = settings_hash(recording), recording.condition
+    settings, condition = result_hash(recording, result), recording.condition
     row = result_row(result, settings, condition=condition) | key
     events, means = event_rows(result), mean_rows(result)
     connection.execute(insert(RESULT), row | checksums(sha256, row, events, means))
@@ -216,6 +228,12 @@ def stale_trials(
         trials = known_trials(connection, person=person)
     told = ((trial, reasons[trial.id]) for trial in trials)
     return [(trial, why) for trial, why in told if why is not None]
+
+
+def is_stale(connection: Connection, trial: KnownTrial) -> bool:
+    """Tell whether a walk has no result of today's software and settings."""
+    mine = (each for each in stamps(connection, person=trial.person) if each.trial_id == trial.id)
+    return any(_why_stale(stamp) is not None for stamp in mine)
 
 
 def _why_stale(stamp: Stamp) -> Reason | None:

@@ -19,6 +19,7 @@ from gaittrack import __version__
 from gaittrack.compare.walks import WalkRecord
 from gaittrack.cycles import N_PERCENT_POINTS, Cycle
 from gaittrack.errors import GaitTrackError, Problem, StudyError
+from gaittrack.map_fit import names_of
 from gaittrack.measured_walk import MeasuredWalk, RefusedFile, Result
 from gaittrack.measures import MEASURES, Row, walk_records_of
 from gaittrack.measures.recording import Origin
@@ -133,6 +134,7 @@ def _facts(walk: MeasuredWalk, records: Sequence[WalkRecord]) -> dict[str, Any]:
         "rate_hz": _number(walk.trial.rate_hz),
         "n_frames": walk.trial.n_frames,
         "steps": list(walk.trial.provenance.steps),
+        "names": [list(names_of(walk.trial)), list(walk.standing_names)],
         **{name: _known(getattr(walk.motion.markers, name)) for name in _MARKER_FACTS},
         "walks": [
             {name: getattr(record, name) for name in _WALK_FACTS}

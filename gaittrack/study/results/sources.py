@@ -9,7 +9,7 @@ from __future__ import annotations
 import hashlib
 import json
 from collections.abc import Iterator
-from dataclasses import asdict, replace
+from dataclasses import replace
 from pathlib import Path
 from typing import Any, Final, NamedTuple
 
@@ -17,10 +17,13 @@ from sqlalchemy import ColumnElement, Connection, Select, True_, select, true
 
 from gaittrack.corrected import Change, MapLandmark, is_swapped
 from gaittrack.lab_map import LabMap
+from gaittrack.map_fit import names_of
+from gaittrack.measured_walk import RefusedFile, Result
 from gaittrack.measures import MEASURES
 from gaittrack.pipeline import InputFile, Recording
 from gaittrack.study.correction_rows import changes_of_trial, changes_that_count, row_of
-from gaittrack.study.laboratory import laboratory_map
+from gaittrack.study.laboratory import laboratory_maps
+from gaittrack.study.map_stamps import N_OF_KEY, Names, key_of, map_words, stored_names
 from gaittrack.study.originals import original_path, plain_suffix
 from gaittrack.study.store import Study
 from gaittrack.study.tables import (
@@ -36,14 +39,14 @@ _MEASURES: Final = json.dumps([measure.name for measure in MEASURES])
 
 
 def recording_of(
-    connection: Connection, study: Study, trial_id: int, *, lab_map: LabMap | None = None
+    connection: Connection, study: Study, trial_id: int, *, maps: tuple[LabMap, ...] | None = None
 ) -> Recording:
     """Return what a trial is measured from.
 
     Parameters
     ----------
-    lab_map : LabMap, optional
-        The laboratory's, when it is at hand.
+    maps : tuple of LabMap, optional
+        The laboratory's, when they are at hand.
     """
     query = (
         select(TRIAL, CONDITION.c.code.label("condition"))
@@ -53,7 +56,7 @@ def recording_of(
     row = connection.execute(query).mappings().one()
     recording = Recording(
         _original(study, row["sha256"], row["suffix"], row["file_name"]),
-        lab_map=lab_map or laboratory_map(connection),
+        maps=laboratory_maps(connection) if maps is None else maps,
         condition=row["condition"],
         corrections=changes_of_trial(connection, trial_id),
     )
@@ -63,7 +66,7 @@ def recording_of(
         recording = replace(recording, events=events)
     if row["standing_id"] is None:
         return recording
-    other = recording_of(connection, study, row["standing_id"], lab_map=recording.lab_map)
+    other = recording_of(connection, study, row["standing_id"], maps=recording.maps)
     return replace(recording, standing=other.file, standing_corrections=other.corrections)
 
 
@@ -71,32 +74,43 @@ def _original(study: Study, sha256: str, suffix: str, name: str) -> InputFile:
     return InputFile(original_path(study.folder, sha256, suffix), name, sha256)
 
 
-def settings_hash(recording: Recording, *, map_words: str | None = None) -> str:
+def settings_hash(recording: Recording, names: Names | None = None) -> str:
     """Return the hash of everything but the file and the software that shapes the result.
 
     Parameters
     ----------
     recording : Recording
-        Of the other files only the hashes count; the paths do not.
-    map_words : str, optional
-        The map in words, where it is the same for many recordings; see :func:`stamps`.
+        Of the other files only the hashes and names count; the paths do not.
+    names : Names, optional
+        What the files hold; then only the maps that they take count, else every map.
 
     Returns
     -------
     str
-        SHA-256, hexadecimal.
+        Hexadecimal, with the key of the names at its end; see :func:`stamps`.
     """
+    return _settings(recording, map_words(recording, names)) + key_of(names)
+
+
+def result_hash(recording: Recording, result: Result) -> str:
+    """Return the hash that is kept with a result."""
+    if isinstance(result, RefusedFile):
+        return settings_hash(recording)
+    return settings_hash(recording, (names_of(result.trial), result.standing_names))
+
+
+def _settings(recording: Recording, maps: str) -> str:
     parts = {
         "condition": json.dumps(recording.condition),
         "corrections": _in_words(recording.corrections),
-        "map": map_words or _words_of(recording.lab_map),
+        "map": maps,
         "measures": _MEASURES,
         "standing": json.dumps(_standing_settings(recording)),
     }
     if recording.events is not None:
         parts["events"] = json.dumps(recording.events.sha256)
     words = ", ".join(f'"{name}": {part}' for name, part in parts.items())
-    return hashlib.sha256(f"{{{words}}}".encode()).hexdigest()
+    return hashlib.sha256(f"{{{words}}}".encode()).hexdigest()[:-N_OF_KEY]
 
 
 def _in_words(corrections: tuple[Change, ...]) -> str:
@@ -110,10 +124,6 @@ def _standing_settings(recording: Recording) -> list[Any]:
     mapped = [[one.landmark, one.label] for one in corrections if isinstance(one, MapLandmark)]
     sha256 = recording.standing.sha256 if recording.standing is not None else ""
     return [sha256, is_swapped(corrections), *mapped]
-
-
-def _words_of(lab_map: LabMap) -> str:
-    return json.dumps({**asdict(lab_map), "path": ""}, sort_keys=True)
 
 
 class Stamp(NamedTuple):
@@ -141,17 +151,22 @@ def stamps(connection: Connection, *, person: str | None = None) -> Iterator[Sta
     """
     wanted = true() if person is None else PERSON.c.code == person
     corrections = changes_that_count(connection, wanted)
-    map_words = _words_of(laboratory_map(connection))
-    hashes: dict[tuple[Any, ...], str] = {}
+    maps = laboratory_maps(connection)
+    known = stored_names(connection) if maps else {}
     found = _stored_stamps(connection, wanted)
+    hashes: dict[tuple[Any, ...], str] = {}
     for row in connection.execute(_inputs_query(wanted)):
         trial_id, standing_id = row[0], row[3]
+        version, settings = found.get(trial_id, (None, None))
+        names_key = (settings or "")[-N_OF_KEY:]
         own, theirs = corrections.get(trial_id), corrections.get(standing_id)
-        key = (row[1], row[2], row[4], own, theirs)
+        files = (row[5], row[6]) if any(each.fits.files for each in maps) else ("", "")
+        key = (row[1], row[2], row[4], own, theirs, *files, names_key)
         now = hashes.get(key)
         if now is None:
-            now = hashes[key] = _settings_now(key, map_words)
-        version, settings = found.get(trial_id, (None, None))
+            recording = _recording_like(key, maps)
+            now = _settings(recording, map_words(recording, known.get(names_key))) + names_key
+            hashes[key] = now
         yield Stamp(trial_id, version, settings, now)
 
 
@@ -168,20 +183,24 @@ def _stored_stamps(
 
 def _inputs_query(wanted: ColumnElement[bool]) -> Select[Any]:
     standing = TRIAL.alias("standing")
-    given = (CONDITION.c.code, TRIAL.c.events_sha256, TRIAL.c.standing_id, standing.c.sha256)
+    given = (
+        *(CONDITION.c.code, TRIAL.c.events_sha256, TRIAL.c.standing_id, standing.c.sha256),
+        *(TRIAL.c.file_name, standing.c.file_name),
+    )
     tables = _PEOPLE_TO_TRIALS.outerjoin(standing, TRIAL.c.standing_id == standing.c.id)
     return select(TRIAL.c.id, *given).select_from(tables).where(TRIAL.c.kind == "walk", wanted)
 
 
-def _settings_now(key: tuple[Any, ...], map_words: str) -> str:
-    condition, events_sha256, standing_sha256, corrections, of_standing = key
-    nowhere = InputFile(Path())
-    recording = Recording(
+def _recording_like(key: tuple[Any, ...], maps: tuple[LabMap, ...]) -> Recording:
+    condition, events_sha256, standing_sha256, corrections, of_standing, name, their_name, _ = key
+    nowhere = InputFile(Path(), name)
+    standing = InputFile(Path(), their_name or "", standing_sha256) if standing_sha256 else None
+    return Recording(
         nowhere,
-        standing=replace(nowhere, sha256=standing_sha256) if standing_sha256 else None,
+        maps=maps,
+        standing=standing,
         events=replace(nowhere, sha256=events_sha256) if events_sha256 else None,
         condition=condition,
         corrections=corrections or (),
         standing_corrections=of_standing or (),
     )
-    return settings_hash(recording, map_words=map_words)

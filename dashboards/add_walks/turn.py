@@ -1,0 +1,57 @@
+"""One answer of the server on the screen Add walks: who asks, with what, and what was said before.
+
+In come the study and what a browser sends, out come the files that wait and the jobs that go on.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Final
+
+from dashboards.add_walks.draft import FileGroup, FilesDraft, groups_of
+from dashboards.add_walks.entered import Entered
+from dashboards.add_walks.look_and_store import Looked, look
+from dashboards.add_walks.uploads import Basket
+from dashboards.shell.access import NotAllowedError, Visitor
+from dashboards.shell.jobs import Job, Jobs
+from gaittrack.study.recordings.planning import Plan
+from gaittrack.study.store import Study
+
+LOOKING, CHECKING, STORING = "looking at files", "looking once more", "storing files"
+NOW: Final = "add-walks-now"
+"""``dcc.Store``: a number that grows when what is shown has to be made anew."""
+
+
+@dataclass(frozen=True, slots=True)
+class Turn:
+    """One answer of the server: who asks, with what, and what was said before."""
+
+    study: Study
+    jobs: Jobs
+    visitor: Visitor
+    entered: Entered
+    basket: Basket
+    draft: FilesDraft
+
+    @property
+    def names(self) -> list[str]:
+        """Names of the conditions in the form."""
+        return list(self.entered.worn)
+
+    @property
+    def groups(self) -> list[FileGroup]:
+        """The files that wait, by their use."""
+        return groups_of(self.basket, self.draft, self.entered.worn)
+
+    def job(self, key: str) -> Job | None:
+        """Return a job of this screen; None when there is none any longer."""
+        try:
+            return self.jobs.find(key) if key else None
+        except NotAllowedError:
+            return None
+
+    def look(self, plan: Plan) -> Iterator[Looked]:
+        """Look at the files of a plan; what was measured before is not measured again."""
+        measured, is_same = self.draft.measured, self.draft.is_same_person
+        return look(self.study, plan, self.visitor.name, measured=measured, same_person=is_same)

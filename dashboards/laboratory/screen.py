@@ -1,0 +1,86 @@
+"""Laboratory: what this laboratory has set of its own, what that changes, and the way back.
+
+In comes the study, out come the settings with their history, and a part for each of them in which
+it is made. Whatever is changed here holds for the whole laboratory, and needs a reason.
+"""
+
+from __future__ import annotations
+
+from types import ModuleType
+from typing import Any, Final
+
+import dash_mantine_components as dmc
+from dash import Dash, Input, Output, State, dcc, html, no_update
+from dash.development.base_component import Component
+
+from dashboards.laboratory import answered, repeat_errors, typical_values
+from dashboards.laboratory.changing import WHY, reason_of, stale_words
+from dashboards.laboratory.what_is_set import BACK, name_of, sentence, set_parts
+from dashboards.parts import ids
+from dashboards.parts.markup import still
+from dashboards.parts.states import coming
+from dashboards.shell.access import require
+from dashboards.shell.bars import say
+from dashboards.shell.guide_page import GUIDE
+from gaittrack.study.laboratory_history import put_back, setting_changes
+from gaittrack.study.store import Study
+
+SECTIONS: Final[tuple[ModuleType, ...]] = (answered, typical_values, repeat_errors)
+"""Modules with ``layout(study)`` and ``register(app, study)``, in the order of the screen."""
+
+
+def layout(study: Study) -> Component:
+    """Return the screen; what is set follows at once."""
+    may_change = "administer" in require("view").rights
+    why = dmc.TextInput(
+        id=WHY,
+        label="Why",
+        description="Each change takes a reason, which stands in the history with your name.",
+        autoComplete="off",
+        w=520,
+        maw="100%",
+    )
+    return html.Div(
+        [
+            html.H1("Laboratory", id="laboratory-title"),
+            html.P(
+                html.A("Guide: how a brace trial is recorded, and what it can show", href=GUIDE)
+            ),
+            html.Div(why, hidden=not may_change),
+            html.Section(coming("Looking what is set"), id="laboratory-set", className="card"),
+            *(section.layout(study) for section in SECTIONS),
+            dcc.Store(id=BACK),
+        ]
+    )
+
+
+def register(app: Dash, study: Study) -> None:
+    """Register the callbacks of the screen."""
+    for section in SECTIONS:
+        section.register(app, study)
+
+    @app.callback(
+        Output("laboratory-title", "children"),
+        Output("laboratory-set", "children"),
+        Input(ids.CHANGED, "data"),
+    )
+    def show(_changed: int) -> tuple[str, list[Any]]:
+        may_change = "administer" in require("view").rights
+        with study.read() as connection:
+            changes = setting_changes(connection)
+        return sentence(changes), still(set_parts(changes, may_change=may_change))
+
+    @app.callback(
+        Output(ids.CHANGED, "data", allow_duplicate=True),
+        Input(BACK, "data"),
+        State(WHY, "value"),
+        State(ids.CHANGED, "data"),
+        prevent_initial_call=True,
+    )
+    def take_back(pressed: dict[str, Any] | None, why: str | None, changed: int) -> object:
+        visitor = require("administer" if pressed else "view")
+        if not pressed:
+            return no_update
+        change = put_back(study, int(pressed["value"]), who=visitor.name, why=reason_of(why))
+        say(f"{name_of(change.name)}: as before. {stale_words(study)}")
+        return changed + 1

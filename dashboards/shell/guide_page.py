@@ -1,0 +1,36 @@
+"""The guide at its address: how to record, and what this laboratory's own walks can show.
+
+In comes a study, out comes one page, made anew each time: it goes by the walks that there are.
+"""
+
+from __future__ import annotations
+
+from typing import Final
+
+from flask import Flask, Response
+
+from dashboards.shell.access import require
+from dashboards.shell.doors import content_policy
+from gaittrack.compare.questions import QUESTION_MEASURES
+from gaittrack.report.guide import guide_html
+from gaittrack.study.laboratory import laboratory_errors_of
+from gaittrack.study.results.walk_scatter import walk_scatters
+from gaittrack.study.store import Study
+
+GUIDE: Final = "/guide"
+_BACK: Final = '<nav><a href="/">Back to the study</a></nav>'
+
+
+def register(server: Flask, study: Study) -> None:
+    """Give the page its address."""
+
+    @server.get(GUIDE)
+    def show_guide() -> Response:
+        require("view")
+        with study.read() as connection:
+            scatters = walk_scatters(connection, QUESTION_MEASURES)
+            own = laboratory_errors_of(connection)
+        page = guide_html(scatters, own).replace("<h1>", f"{_BACK}<h1>", 1)
+        answer = Response(page, mimetype="text/html")
+        answer.headers["Content-Security-Policy"] = content_policy(())
+        return answer

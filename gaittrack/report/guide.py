@@ -1,0 +1,149 @@
+"""The guide: how a brace trial is recorded so that it can answer, and how small a change it shows.
+
+In come the laboratory's scatter from walk to walk and its own errors, out comes one page that loads
+nothing, for the screen and for paper.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Final
+
+from jinja2 import Environment, PackageLoader
+
+from gaittrack.compare.fairness import LEAST_DAYS_WORN, LEAST_STRIDES, LEAST_WALKS
+from gaittrack.compare.marker_errors import OwnErrors
+from gaittrack.compare.questions import QUESTION_CODES, QUESTIONS, QuestionCode
+from gaittrack.compare.row_words import number, unit_words
+from gaittrack.compare.smallest_change import (
+    LEFT_ON,
+    PUT_ON_AGAIN,
+    WALKS,
+    FromWalkToWalk,
+    ShownChange,
+    shown_changes,
+)
+from gaittrack.compare.walks import MEASURE_BY_NAME
+from gaittrack.notice import NOTICE
+from gaittrack.reasons import Reason
+from gaittrack.report import html_parts
+from gaittrack.report.guide_pictures import question_picture
+
+TITLE: Final = "How a brace trial is recorded so that it can answer"
+_NUMBERS: Final = {
+    "least_walks": LEAST_WALKS,
+    "least_strides": LEAST_STRIDES,
+    "least_days": LEAST_DAYS_WORN,
+}
+_TEMPLATES: Final = Environment(
+    loader=PackageLoader("gaittrack.report"), autoescape=True, trim_blocks=True
+)
+
+
+@dataclass(frozen=True, slots=True)
+class GuideRow:
+    """One measure of a question, as the page shows it.
+
+    Attributes
+    ----------
+    scatter : str
+        From walk to walk, and whose figure it is.
+    left_on, put_on_again : tuple of (str, str)
+        For each number of walks: as the only aim, and without aims. Empty where nothing is known.
+    error : str
+        Where the error of re-placed markers is from.
+    """
+
+    title: str
+    definition: str
+    scatter: str
+    left_on: tuple[tuple[str, str], ...]
+    put_on_again: tuple[tuple[str, str], ...]
+    error: str
+
+
+@dataclass(frozen=True, slots=True)
+class GuideQuestion:
+    """One of the eight questions, with its drawing and measures."""
+
+    name: str
+    picture: str
+    rows: tuple[GuideRow, ...]
+
+
+def guide_html(scatters: Mapping[str, FromWalkToWalk], own: OwnErrors | None = None) -> str:
+    """Return the page.
+
+    Parameters
+    ----------
+    scatters : mapping of measure to FromWalkToWalk
+        Of the laboratory's walks; empty where there are none yet.
+    own : mapping, optional
+        The laboratory's own errors.
+    """
+    questions = list(_questions(scatters, own))
+    is_own = any(each.is_own for each in scatters.values())
+    body = _TEMPLATES.get_template("guide.html").render(
+        title=TITLE, questions=questions, walks=WALKS, is_own=is_own, notice=NOTICE, **_NUMBERS
+    )
+    return html_parts.page(
+        TITLE, [body], styles=("comparison.css", "patient.css", "guide.css"), has_heading=False
+    )
+
+
+def _questions(
+    scatters: Mapping[str, FromWalkToWalk], own: OwnErrors | None
+) -> Iterator[GuideQuestion]:
+    both = [shown_changes(scatters, each, own=own) for each in (LEFT_ON, PUT_ON_AGAIN)]
+    pairs = list(zip(*both, strict=True))
+    for code in QUESTION_CODES:
+        name = _capital(str(Reason(code)))
+        rows = tuple(_row(*pair) for pair in pairs if pair[0].question == code)
+        yield GuideQuestion(name, question_picture(code, name), rows + _further(code, rows))
+
+
+def _further(code: QuestionCode, rows: Sequence[GuideRow]) -> tuple[GuideRow, ...]:
+    """Return the other steps of the ladders: they stand in where the first is not defined."""
+    question = next(each for each in QUESTIONS if each.code == code)
+    told = {each.title for each in rows}
+    rest = [MEASURE_BY_NAME[name] for ladder in question.marks for name in ladder]
+    return tuple(
+        GuideRow(each.title, each.definition, "", (), (), "")
+        for each in rest
+        if each.title not in told
+    )
+
+
+def _row(left_on: ShownChange, put_on_again: ShownChange) -> GuideRow:
+    measure = MEASURE_BY_NAME[left_on.measure]
+    error = put_on_again.error
+    return GuideRow(
+        title=measure.title,
+        definition=measure.definition,
+        scatter=_scatter(left_on),
+        left_on=tuple(_pairs(left_on)),
+        put_on_again=tuple(_pairs(put_on_again)),
+        error="" if error is None else error.source.say(),
+    )
+
+
+def _pairs(change: ShownChange) -> Iterator[tuple[str, str]]:
+    measure = MEASURE_BY_NAME[change.measure]
+    for both in zip(change.as_aim, change.without_aims, strict=True):
+        aim, none = (number(each, measure.decimals) for each in both)
+        yield aim, f"{none} {unit_words(measure.unit)}"
+
+
+def _scatter(change: ShownChange) -> str:
+    if change.scatter is None:
+        return "not known before some walks of this laboratory are in the study"
+    measure = MEASURE_BY_NAME[change.measure]
+    sd = f"{number(change.scatter.sd, measure.decimals + 1)} {unit_words(measure.unit)}"
+    if change.scatter.is_own:
+        return f"{sd}, of this laboratory's walks"
+    return f"{sd}, published: upper end of 0.7 to 2.5, 5 young adults, jpmrs 2013"
+
+
+def _capital(words: str) -> str:
+    return f"{words[:1].upper()}{words[1:]}"

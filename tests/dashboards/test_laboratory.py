@@ -1,0 +1,56 @@
+"""Laboratory: what is set here says who and why, and goes back; the guide stands beside it."""
+
+import json
+
+from gaittrack.reasons import Reason, as_plain
+from gaittrack.study.laboratory import laboratory_answers
+from gaittrack.study.laboratory_history import setting_changes
+from tests.dashboards.axe_check import violations
+from tests.study.planted_results import plant
+
+WARNED = {"level": "warning", "reason": as_plain(Reason("no_heel")), "where": "left foot"}
+
+
+def test_an_answer_is_kept_with_its_reason_and_goes_back(open_page, served_copy):
+    """No change without a reason; what cannot be made of these people says what it needs."""
+    with served_copy.study.write() as connection:
+        plant(connection, problems=json.dumps([WARNED]))
+    page = open_page(served_copy, "/laboratory")
+    message = page.locator("#message")
+
+    def title(words):
+        page.wait_for_selector(f"#laboratory-title:has-text('{words}')")
+
+    title("set nothing of its own")
+    answer = page.get_by_role("button", name="It is so here")
+    answer.click()
+    page.wait_for_selector("#message:has-text('no reason yet')")
+    page.get_by_role("textbox", name="Why").fill("no heel marker in shoes")
+    answer.click()
+    title("Set by this laboratory: answered warnings")
+    with served_copy.study.read() as connection:
+        assert laboratory_answers(connection) == {"no_heel": "no heel marker in shoes"}
+        (change,) = setting_changes(connection)
+    assert (change.who, change.why) == ("tester", "no heel marker in shoes")
+    page.get_by_text("Typical values from our own").click()
+    page.get_by_role("button", name="Look at their values").click()
+    page.wait_for_selector("#message:has-text('their cause is “able-bodied”')")
+    page.get_by_text("Measurement errors from our own").click()
+    page.get_by_role("button", name="Look at their errors").click()
+    page.wait_for_selector("#message:has-text('measurement errors need 3')")
+    page.get_by_role("button", name="Back to not set").click()
+    title("set nothing of its own")
+    assert "as before" in message.inner_text()
+
+
+def test_the_guide_is_a_page_of_its_own(open_page, served):
+    """From People by its link: for all eyes, light and dark, and no wider than a phone."""
+    page = open_page(served, "/guide", width=390)
+    assert page.locator("svg.leg").count() == 8
+    assert "of this laboratory's walks" in page.inner_text("main")
+    assert violations(page) == []
+    assert not page.evaluate("document.documentElement.scrollWidth > innerWidth")
+    page.emulate_media(color_scheme="dark")
+    assert violations(page) == []
+    page.get_by_role("link", name="Back to the study").click()
+    page.wait_for_selector("a[href='/guide']")
