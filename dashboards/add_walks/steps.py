@@ -259,7 +259,7 @@ def _third(turn: Turn, job: Job, changed: int) -> tuple[list[Any], str, str]:
     about = turn.entered.about
     if not job.is_over:
         words = going_on(job, job.what)
-        parts = [html.Div(words, role="status", id="add-walks-progress")]
+        parts: list[Any] = [html.Div(words, role="status", id="add-walks-progress")]
         parts += [html.Div(stop_button(job), className="row")] if job.what == STORING else []
         return parts, f"{about.words}: {_how_far(job)}", ""
     if job.error:
@@ -267,7 +267,14 @@ def _third(turn: Turn, job: Job, changed: int) -> tuple[list[Any], str, str]:
     if job.what == CHECKING:
         n = n_in(job.done, "would add")
         worn = list(turn.entered.worn_words.values())
-        return looked_part(job, worn), f"{about.words}: {files(n)} can be stored", ""
+        looked = looked_part(job, worn, turn.entered.affected)
+        return looked, f"{about.words}: {files(n)} can be stored", ""
+    return _stored(turn, job, changed)
+
+
+def _stored(turn: Turn, job: Job, changed: int) -> tuple[list[Any], str, str]:
+    """Return what became of the files; the screens that come next open what was stored."""
+    about = turn.entered.about
     with turn.study.read() as connection:
         number = id_of(connection, about.person)
         visit = None if number is None else visit_id_of(connection, number, about.visit)

@@ -13,12 +13,15 @@ from dash.development.base_component import Component
 
 from dashboards.add_walks.files_table import PRESSED
 from dashboards.add_walks.look_and_store import Looked
+from dashboards.add_walks.row_states import answered
 from dashboards.add_walks.step_strip import files
 from dashboards.parts.controls import folded, progress, table
 from dashboards.parts.markup import pressing
 from dashboards.shell.bars import address_of
 from dashboards.shell.jobs import Job
+from gaittrack.compare.questions import QUESTION_CODES
 from gaittrack.contents import Contents
+from gaittrack.reasons import Reason
 from gaittrack.study.recordings.planning import State
 from gaittrack.vocabulary import SIDES
 
@@ -51,13 +54,15 @@ def stop_button(job: Job) -> Component:
     return html.Button("Stop after this file", disabled=job.is_stopped, className="quiet", **press)
 
 
-def looked_part(job: Job, worn: Sequence[str]) -> list[Component]:
+def looked_part(job: Job, worn: Sequence[str], affected: str | None) -> list[Component]:
     """Return what would become of the files, and the act that stores them.
 
     Parameters
     ----------
     worn : sequence of str
         What was worn, as it will be stored.
+    affected : str or None
+        Side.
     """
     n = n_in(job.done, "would add")
     store = html.Button(
@@ -68,7 +73,7 @@ def looked_part(job: Job, worn: Sequence[str]) -> list[Component]:
     parts: list[Component] = [html.P(summary(job.done, is_stored=False), role="status")]
     if worn:
         parts.append(html.P(["Worn: ", "; ".join(worn), "."], className="soft"))
-    return [*parts, look_table(job.done), html.Div(acts, className="row")]
+    return [*parts, look_table(job.done, affected), html.Div(acts, className="row")]
 
 
 def stored_part(job: Job, person: int | None, code: str, n_left: int) -> list[Component]:
@@ -104,10 +109,11 @@ def _ways(person: int | None, code: str, n_left: int) -> Component:
     return html.Div([*links, back if n_left else more], className="row ways")
 
 
-def look_table(looks: Sequence[Looked]) -> Component:
+def look_table(looks: Sequence[Looked], affected: str | None) -> Component:
     """Return one row per file: what would become of it, what is in it, what to know."""
     rows = [
-        [_name(one), _state(one, _BEFORE), _found(one.contents), _to_know(one)] for one in looks
+        [_name(one), _state(one, _BEFORE), _found(one.contents, affected), _to_know(one)]
+        for one in looks
     ]
     heads = ("File", "What becomes of it", "What is in it", "To know")
     return table(heads, rows, caption="What was found; nothing is stored yet")
@@ -128,9 +134,11 @@ def _state(one: Looked, states: Mapping[str, str]) -> Any:
     return html.Strong(words) if one.row.state in ("refused", "asked about") else words
 
 
-def _found(contents: Contents | None) -> Any:
+def _found(contents: Contents | None, affected: str | None) -> Any:
     if contents is None:
         return ""
+    codes = answered(contents, affected)
+    lacking = "; ".join(str(Reason(code)) for code in QUESTION_CODES if code not in codes)
     strides = [
         f"{side} {contents.n_kept[side]} of {contents.n_cycles[side]}"
         for side in SIDES
@@ -140,7 +148,12 @@ def _found(contents: Contents | None) -> Any:
     said = [f"events from {events}" if events else "no events"]
     if contents.labels:
         said.append(f"{len(contents.landmarks)} landmarks found")
-    return [html.Div(f"Strides that count: {', '.join(strides) or 'none'}"), "; ".join(said)]
+    said += [each.what for each in contents.problems if each.reason.code == "map_used"]
+    answers = f"Answers {len(codes)} of {len(QUESTION_CODES)} questions"
+    return [
+        html.Div(f"{answers}, not: {lacking}" if lacking else answers),
+        html.Div(f"Strides that count: {', '.join(strides) or 'none'}; {'; '.join(said)}"),
+    ]
 
 
 def _to_know(one: Looked) -> list[Component]:

@@ -218,7 +218,8 @@ def check_brace(
         raise UntoldFactError.about("orthosis_side", "brace_without_side", where=place)
     if affected_side in ("left", "right") and side not in (affected_side, "both"):
         raise DiffersError.about(
-            *("orthosis_side", "brace_on_other_side"),
+            "orthosis_side",
+            "brace_on_other_side",
             where=place,
             side=side,
             affected_side=affected_side,
