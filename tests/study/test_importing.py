@@ -120,6 +120,17 @@ def test_two_files_for_one_trial_are_refused(study, visit):
     assert verify(study) == []
 
 
+def test_what_others_store_meanwhile_is_asked_about_again(empty, visit):
+    """A second import writes between two files of the first: no place is filled twice."""
+    rows = import_files(empty, plan_folders([visit]), who="first")
+    assert next(row for row in rows if row.state == "added").place.endswith("standing/with-brace")
+    others = run(empty, visit / "with-brace" / "walk-1.c3d", visit / "without-brace")
+    assert {row.state for row in others.values()} == {"added", "known"}
+    states = {row.place.removeprefix("P01/visit-1/"): row.state for row in rows}
+    assert states.pop("with-brace/walk-2") == "added" and set(states.values()) == {"known"}
+    assert verify(empty) == []
+
+
 def test_a_bad_file_costs_its_own_row(empty, visit):
     """The rest goes in; the message names the file, nothing of it is kept."""
     (visit / "with-brace" / "walk-2.c3d").write_bytes(b"no recording")
