@@ -68,3 +68,5 @@ def test_a_wrong_pattern_leaves_something_open(trees, name):
     others = [other.pattern for key, other in ARCHIVES.items() if key != name]
     for pattern in (*others, *WRONG):
         assert tried(trees[name], ARCHIVES[name], pattern)[1] != [], pattern
+    exchanged = tried(trees["by_date"], ARCHIVES["by_date"], "{visit}/{person}/*/{trial}")[1]
+    assert any("reads like a day" in doubt for doubt in exchanged)
