@@ -30,6 +30,7 @@ people, 0.41 with 20, 1.1 with 4. Own choice."""
 UNKNOWN_FEET: Final = "on feet that are not recorded"
 _RATE: Final = "deg/s"
 """No rate has a typical range: slower is not always better."""
+_SHARE: Final = "_share_percent"
 _NO_BOUND: Final = frozenset({"lowest_speed_m_s", "highest_speed_m_s"})
 
 
@@ -93,9 +94,14 @@ def own_typical(people: Sequence[AbleBodied], *, made_on: str) -> OwnTypical:
     )
 
 
+def _has_range(name: str) -> bool:
+    """Tell whether a measure may have a typical range: a share of strides is a count."""
+    return MEASURE_BY_NAME[name].unit != _RATE and not name.endswith(_SHARE)
+
+
 def _range_of(name: str, people: Sequence[AbleBodied], made_on: str) -> OwnRange | None:
     having = [each for each in people if any((name, side) in each.values for side in SIDES)]
-    if len(having) < LEAST_PERSONS or MEASURE_BY_NAME[name].unit == _RATE:
+    if len(having) < LEAST_PERSONS or not _has_range(name):
         return None
     columns = [[each.values.get((name, side), math.nan) for side in SIDES] for each in having]
     mean, sd = _of_one_leg(np.array(columns)[..., None])

@@ -7,13 +7,17 @@ import numpy as np
 import pytest
 
 from gaittrack.cohort.able_bodied import able_bodied_group, typical_rows
+from gaittrack.compare.comparison import compare_walks
 from gaittrack.compare.condition import Condition
 from gaittrack.compare.own_typical import LEAST_PERSONS, own_typical, write_own_typical
+from gaittrack.compare.typical import OwnRange
 from gaittrack.compare.typical_curves import curves_at, read_own_typical
+from gaittrack.compare.verdict import TOWARD
 from gaittrack.compare.walks import MEASURE_BY_NAME
 from gaittrack.errors import ComparisonError
 from gaittrack.study.laboratory import typical_for
 from tests.cohort.made_up_cohort import RATE, SPEED, SWING, cohort
+from tests.compare.made_up_walks import row_of, walks
 
 
 @pytest.fixture(scope="module")
@@ -77,13 +81,14 @@ def test_both_legs_scatter_as_one_leg_does(source):
                 (SWING, "left"): n + 5.0,
                 (SWING, "right"): n - 5.0 * (-1) ** n,
                 (RATE, "left"): 100.0 + n,
+                ("heel_contact_share_percent", "left"): 100.0 - n,
             },
             curves={},
         )
         for n, each in enumerate(people)
     ]
     ranges = own_typical(apart, made_on="").ranges
-    assert list(ranges) == [SWING]  # no rate has a typical range
+    assert list(ranges) == [SWING]  # neither a rate nor a count has a typical range
     found = ranges[SWING]
     n = np.arange(len(people))
     legs = [n + 5.0, n - 5.0 * (-1.0) ** n]
@@ -122,3 +127,17 @@ def test_too_few_people_have_no_typical_values(source):
     ]
     few[0] = replace(few[0], values={(name, "left"): 1.0 for name in MEASURE_BY_NAME})
     assert list(own_typical(few, made_on="").ranges) == [SPEED]
+
+
+@pytest.mark.parametrize(
+    ("feet", "worn_feet", "typical"),
+    [("in shoes", "shoe", TOWARD), ("in shoes", "barefoot", ""), ("in shoes", None, "")]
+    + [("barefoot", "shoe", ""), ("", None, TOWARD)],
+)
+def test_an_own_range_of_other_feet_is_silent(feet, worn_feet, typical):
+    """What was found in shoes says nothing barefoot, nor on feet that are not recorded."""
+    norm = OwnRange(SWING, 2.0, 6.0, "own", feet=feet)
+    given = [*walks("shoe", {SWING: -10.0}), *walks("brace", {SWING: 4.0})]
+    worn = {name: Condition(name, footwear=worn_feet) for name in ("shoe", "brace")}
+    compared = compare_walks(given, reference="shoe", conditions=worn, typical={SWING: norm})
+    assert row_of(compared, SWING).typical == typical

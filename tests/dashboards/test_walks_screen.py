@@ -387,7 +387,7 @@ def test_what_cannot_be_measured_says_why_and_a_standing_trial_what_it_is(served
     path.write_bytes(b"nothing of use")
     result = WalkMemory().measured(Recording(InputFile(path)))
     assert isinstance(result, RefusedFile)
-    refused = recording_view.ShownTrial(shown.trial, "walk", result, False, "", [])
+    refused = recording_view.ShownTrial(shown.trial, "walk", result, False, "", [], {})
     found = by_name(walk_page.filled(refused, EDITOR))
     assert escape(result.error.what) in words_of(found)
     assert is_of(found) == {"chosen"}
