@@ -12,7 +12,7 @@ from typing import Any, Final
 from dash import ALL, Dash, Input, Output, ctx, html, no_update, set_props
 from dash.development.base_component import Component
 
-from dashboards.add_walks import check_form, label_map, rate_asked, uploads
+from dashboards.add_walks import check_form, label_map, rate_asked, sheet_part, uploads
 from dashboards.add_walks.asked import asked_of, note, rate_words, without_rate
 from dashboards.add_walks.draft import draft_of, take, uses_of
 from dashboards.add_walks.entered import FIELDS, Entered
@@ -47,6 +47,7 @@ from dashboards.parts.fact_fields import field_id
 from dashboards.shell.access import require
 from dashboards.shell.bars import say
 from dashboards.shell.jobs import Job, Jobs
+from gaittrack.study.laboratory import laboratory_maps
 from gaittrack.study.people.enrolled import (
     id_of,
     person_codes,
@@ -68,6 +69,7 @@ def register(app: Dash, study: Study) -> None:
     check_form.register(app, study, jobs)
     rate_asked.register(app, study, jobs)
     label_map.register(app, study)
+    sheet_part.register(app, study)
 
 
 def _register_show(app: Dash, study: Study, jobs: Jobs) -> None:
@@ -100,7 +102,7 @@ def _register_show(app: Dash, study: Study, jobs: Jobs) -> None:
             if "add-walks-sent" in asked and sent and basket.files:
                 turn.draft.step = max(turn.draft.step, 2)
                 _sort_by_place(turn)
-            if ids.CHANGED in asked and turn.draft.part == "map":
+            if ids.CHANGED in asked and turn.draft.part in ("map", "sheet"):
                 turn.draft.part = "files"
             _look_again(turn, changed=given[3])
             is_new = bool(asked & {PRESSED, ids.CHANGED})
@@ -245,11 +247,17 @@ def _state_of_screen(turn: Turn) -> tuple[Any, ...]:
 
 
 def _special(turn: Turn) -> list[Component]:
-    """Return what stands in the place of the table: the map of labels."""
-    if turn.draft.part != "map":
+    """Return what stands in the place of the table: the map of labels, or of columns."""
+    if turn.draft.part not in ("map", "sheet"):
         return []
     looks = [one for each in turn.draft.looks.values() for one in each]
-    parts = label_map.map_part(looks, may_set="administer" in turn.visitor.rights)
+    may_set = "administer" in turn.visitor.rights
+    if turn.draft.part == "sheet":
+        with turn.study.read() as connection:
+            maps = laboratory_maps(connection)
+        parts = sheet_part.sheet_part(looks, maps, may_set=may_set)
+    else:
+        parts = label_map.map_part(looks, may_set=may_set)
     back = Markup(press_html("Back to the files", {"act": "part", "part": "files"}))
     return [html.Div(back, className="row"), *parts]
 
