@@ -8,6 +8,7 @@
     │   ├── HeaderError          its header contradicts itself or the standard
     │   ├── DataError            its numbers cannot be trusted
     │   ├── LayoutError          a sheet whose layout must be told, not guessed
+    │   │   ├── SheetDoubtError  a sheet of which a person must say what its columns are
     │   │   └── FactError        a recorded fact that cannot be
     │   └── ReaderFailedError    the reader died, overran its time or its memory
     ├── MissingSignalError       a landmark or angle that a step needs is not there
@@ -179,7 +180,19 @@ class DataError(BadFileError):
 
 
 class LayoutError(BadFileError):
-    """A sheet's layout cannot be known for sure; the action holds a map file to complete."""
+    """A sheet's layout, a map or a table says what cannot be, or too little."""
+
+
+class SheetDoubtError(LayoutError):
+    """A sheet that must be told, not guessed; the action holds a map file to complete.
+
+    Attributes
+    ----------
+    asked : object
+        The same as a screen may ask it; lost once the error has crossed from another process.
+    """
+
+    asked: object = None
 
 
 class AboutFact(GaitTrackError):

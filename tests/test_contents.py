@@ -1,5 +1,6 @@
 """What a recording shows and what it does not."""
 
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -28,6 +29,8 @@ def test_a_whole_recording_lacks_nothing_that_its_markers_serve():
     assert 0 < found.n_kept["left"] <= found.n_cycles["left"]
     assert sum(found.sources.values()) == len(walk.events.events)
     assert found.questions == dict.fromkeys(("left", "right"), QUESTION_CODES)
+    half = replace(walk, rows=tuple(row for row in walk.rows if row.side == "left"))
+    assert contents_of(half).questions == {"left": QUESTION_CODES, "right": ()}
 
 
 def test_a_recording_without_heels_says_what_it_lacks_and_what_for():

@@ -92,7 +92,10 @@ def stored_by_import(folder, map_file):
 
 @pytest.mark.parametrize("hook", ["nothing", "map", "standing", "events"])
 def test_library_command_and_study_say_the_same(tmp_path, hook):
-    """Every broken sample and a whole walk: problems, refusals, events, strides and values."""
+    """Every broken sample and a whole walk: problems, refusals, events, strides and values.
+
+    An import alone refuses somebody who stands still as a walk.
+    """
     walks, standing, map_file = lay_out(tmp_path, hook=hook)
     report, stored = stored_by_import(tmp_path, map_file)
     n_measured = 0
@@ -106,6 +109,10 @@ def test_library_command_and_study_say_the_same(tmp_path, hook):
                 "refused",
                 str(result.error),
             )
+            continue
+        if walk.name == "standing.c3d":
+            told = report[walk.name]
+            assert told.state == "refused" and "Nobody walks in it" in told.message
             continue
         n_measured += 1
         assert report[walk.name].state == "added"

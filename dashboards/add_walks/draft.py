@@ -21,7 +21,7 @@ from gaittrack.study.recordings.guessing import BRACE, guess_of
 from gaittrack.study.recordings.planning import EVENTS_ENDING, Plan
 from gaittrack.study.recordings.planning_form import Use, guess_use
 
-Part = Literal["files", "form", "map"]
+Part = Literal["files", "form", "map", "sheet"]
 """What stands beside the fields that hold for all files."""
 Place = tuple[str, str]
 """Person and visit, as folders call them; empty where none does."""
@@ -197,7 +197,7 @@ def take(draft: FilesDraft, basket: Basket, press: Mapping[str, Any]) -> None:
             draft.uses |= dict.fromkeys(files, use_from(str(press.get("chosen", ""))))
         case "same person":
             draft.is_same_person = True
-        case "part" if press.get("part") in ("files", "form", "map"):
+        case "part" if press.get("part") in ("files", "form", "map", "sheet"):
             draft.part = press["part"]
         case "step" if press.get("step") in (1, 2):
             draft.step, draft.part = press["step"], "files"

@@ -189,7 +189,8 @@ def _row(place: MarkerPlace, draft: MapDraft, guesses: dict[str, str]) -> Iterat
 def _worn(place: MarkerPlace, draft: MapDraft) -> str:
     """Return the button that says whether a marker is worn in walks too."""
     is_rare = any(key in draft["standing_only"] for key in place.keys.values())
-    now, label = "only standing" if is_rare else "always", f"{place.words}: worn only standing"
+    now = "only standing" if is_rare else "always"
+    label = f"{now}: when the marker is worn, {place.words}"
     return (
         f'<button type="button" class="quiet" aria-pressed="{str(is_rare).lower()}" '
         f'aria-label="{escape(label)}" {_value(act="worn", place=place.name)}>{now}</button>'

@@ -13,6 +13,7 @@ from typing import Any, Literal
 
 from dashboards.add_walks.draft import FilesDraft
 from dashboards.add_walks.look_and_store import Looked
+from dashboards.add_walks.sheet_draft import is_asked_about
 from dashboards.add_walks.uploads import Basket, Received
 from gaittrack.compare.questions import QUESTION_CODES, QuestionCode
 from gaittrack.contents import Contents
@@ -91,6 +92,10 @@ def _found(looks: Sequence[Looked], leave: Mapping[str, Any]) -> RowState:
         return RowState("trouble", f"is known already, as {first.known}:", "leave it out", leave)
     if first.lacks_rate:
         return RowState("waits", "waits for the one question above")
+    if is_asked_about(first):
+        press = {"act": "part", "part": "sheet"}
+        words = "it is not sure which column is which angle:"
+        return RowState("trouble", words, "choose columns", press)
     if isinstance(first.error, MissingSignalError | LayoutError) and first.labels:
         press = {"act": "part", "part": "map"}
         return RowState("trouble", first.error.what, "map its labels", press)

@@ -107,7 +107,12 @@ def _files_section(basket: str) -> Component:
         ],
         id="add-walks-drop",
         className="drop",
-        **data(basket=basket, most=str(uploads.MOST_FILE_BYTES), kinds=kinds.replace(" ", "")),
+        **data(
+            basket=basket,
+            most=str(uploads.MOST_FILE_BYTES),
+            files=str(uploads.MOST_FILES),
+            kinds=kinds.replace(" ", ""),
+        ),
     )
 
 
@@ -153,7 +158,7 @@ def _what_comes() -> Component:
         ("Look and store", "Each file says what it can answer, or what is wrong with it."),
     )
     items = [html.Li([html.B(title), html.Span(words)]) for title, words in steps]
-    return html.Div(html.Ol(items, className="card"), className="empty first")
+    return html.Div(html.Ol(items, className="card"), className="empty what-comes")
 
 
 def _rate() -> Component:

@@ -7,12 +7,13 @@ files and store them. What was said of files is kept beside them; whoever goes b
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 from typing import Any, Final
 
 from dash import ALL, Dash, Input, Output, ctx, html, no_update, set_props
 from dash.development.base_component import Component
 
-from dashboards.add_walks import check_form, label_map, rate_asked, uploads
+from dashboards.add_walks import check_form, label_map, rate_asked, sheet_part, uploads
 from dashboards.add_walks.asked import asked_of, note, rate_words, without_rate
 from dashboards.add_walks.draft import draft_of, take, uses_of
 from dashboards.add_walks.entered import FIELDS, Entered
@@ -47,6 +48,7 @@ from dashboards.parts.fact_fields import field_id
 from dashboards.shell.access import require
 from dashboards.shell.bars import say
 from dashboards.shell.jobs import Job, Jobs
+from gaittrack.study.laboratory import laboratory_maps
 from gaittrack.study.people.enrolled import (
     id_of,
     person_codes,
@@ -68,6 +70,7 @@ def register(app: Dash, study: Study) -> None:
     check_form.register(app, study, jobs)
     rate_asked.register(app, study, jobs)
     label_map.register(app, study)
+    sheet_part.register(app, study)
 
 
 def _register_show(app: Dash, study: Study, jobs: Jobs) -> None:
@@ -92,19 +95,26 @@ def _register_show(app: Dash, study: Study, jobs: Jobs) -> None:
         visitor = require("edit")
         entered = Entered(*given[-len(FIELDS) :])
         basket = uploads.baskets().find(entered.basket)
-        turn = Turn(study, jobs, visitor, entered, basket, draft_of(basket))
-        with turn.draft.lock:
+        draft = draft_of(basket)
+        with draft.lock:
+            turn = Turn(study, jobs, visitor, entered, basket, draft)
+            turn = replace(turn, ended=_ended(turn))
             asked = {each for each in ctx.triggered_prop_ids.values() if isinstance(each, str)}
             if PRESSED in asked and pressed:
                 _press(turn, pressed["value"], given[3])
             if "add-walks-sent" in asked and sent and basket.files:
                 turn.draft.step = max(turn.draft.step, 2)
                 _sort_by_place(turn)
-            if ids.CHANGED in asked and turn.draft.part == "map":
+            if ids.CHANGED in asked and turn.draft.part in ("map", "sheet"):
                 turn.draft.part = "files"
             _look_again(turn, changed=given[3])
             is_new = bool(asked & {PRESSED, ids.CHANGED})
             return *_shown(turn, given[3], is_new=is_new), *_state_of_screen(turn)
+
+
+def _ended(turn: Turn) -> frozenset[str]:
+    jobs = {key: turn.job(key) for key in (turn.draft.looking, turn.draft.doing)}
+    return frozenset(key for key, job in jobs.items() if job is not None and job.is_over)
 
 
 def _sort_by_place(turn: Turn) -> None:
@@ -189,7 +199,7 @@ def _shown(turn: Turn, changed: int, *, is_new: bool) -> tuple[Any, ...]:
     groups = turn.groups
     states = states_of(turn.basket, draft, uses_of(groups))
     job, doing = turn.job(draft.looking), turn.job(draft.doing)
-    looking = _how_far(job) if job and not job.is_over else ""
+    looking = _how_far(job) if job and turn.goes_on(draft.looking) else ""
     title = headline(entered.about, states.values(), looking)
     done = ""
     found: list[Any] = []
@@ -226,18 +236,15 @@ def _how_far(job: Job) -> str:
 def _state_of_screen(turn: Turn) -> tuple[Any, ...]:
     """Return which step and part is open, whether to ask again soon, and the act of step 2."""
     draft = turn.draft
-    running = [job for key in (draft.looking, draft.doing) if (job := turn.job(key))]
-    is_busy = any(not job.is_over for job in running)
+    is_looking, is_doing = turn.goes_on(draft.looking), turn.goes_on(draft.doing)
     states = states_of(turn.basket, draft, uses_of(turn.groups))
     n = sum(state.kind == "ready" for state in states.values())
-    looking = turn.job(draft.looking)
-    is_looking = looking is not None and not looking.is_over
     kind = f"add-walks at-{draft.step} {draft.part}-part"
     kind += "" if states else " no-files"
     kind += " asks-rate" if without_rate(turn) else ""
     return (
         kind,
-        not is_busy,
+        not (is_looking or is_doing),
         _ASKED_AGAIN_MS + _MORE_MS * len(states),
         f"Look at {n} ready {'file' if n == 1 else 'files'}",
         not n or is_looking,
@@ -245,11 +252,17 @@ def _state_of_screen(turn: Turn) -> tuple[Any, ...]:
 
 
 def _special(turn: Turn) -> list[Component]:
-    """Return what stands in the place of the table: the map of labels."""
-    if turn.draft.part != "map":
+    """Return what stands in the place of the table: the map of labels, or of columns."""
+    if turn.draft.part not in ("map", "sheet"):
         return []
     looks = [one for each in turn.draft.looks.values() for one in each]
-    parts = label_map.map_part(looks, may_set="administer" in turn.visitor.rights)
+    may_set = "administer" in turn.visitor.rights
+    if turn.draft.part == "sheet":
+        with turn.study.read() as connection:
+            maps = laboratory_maps(connection)
+        parts = sheet_part.sheet_part(looks, maps, may_set=may_set)
+    else:
+        parts = label_map.map_part(looks, may_set=may_set)
     back = Markup(press_html("Back to the files", {"act": "part", "part": "files"}))
     return [html.Div(back, className="row"), *parts]
 
@@ -257,7 +270,7 @@ def _special(turn: Turn) -> list[Component]:
 def _third(turn: Turn, job: Job, changed: int) -> tuple[list[Any], str, str]:
     """Return what step 3 shows, the sentence over it, and what became of the files."""
     about = turn.entered.about
-    if not job.is_over:
+    if turn.goes_on(turn.draft.doing):
         words = going_on(job, job.what)
         parts: list[Any] = [html.Div(words, role="status", id="add-walks-progress")]
         parts += [html.Div(stop_button(job), className="row")] if job.what == STORING else []

@@ -252,6 +252,8 @@ def add_route(server: Flask) -> None:
         if request.method == "DELETE":
             baskets().end(key)
             return jsonify(message=""), 200
+        if sum(not one.is_stored for one in basket.files) >= MOST_FILES:
+            return jsonify(message=f"More than {MOST_FILES} files at once."), 413
         received, status = _receive(basket)
         basket.files.append(received)
         return jsonify(message=received.refusal), status
@@ -261,8 +263,6 @@ def _receive(basket: Basket) -> tuple[Received, int]:
     """Take one file in, or say why not; and the status to answer with."""
     given = unquote(request.headers.get(NAME_HEADER, ""))
     folder, name = plain_name(given)
-    if sum(not one.is_stored for one in basket.files) >= MOST_FILES:
-        return Received(None, name, folder, refusal=f"More than {MOST_FILES} files at once."), 413
     room = min(MOST_FILE_BYTES, MOST_BASKET_BYTES - sum(one.n_bytes for one in basket.good))
     too_large = Received(None, name, folder, refusal=_too_large(room)), 413
     if (request.content_length or 0) > room:

@@ -39,7 +39,12 @@
     const files = all.filter(visible);
     const nPassed = all.length - files.length;
     if (!place || !files.length) return;
-    const { basket, most } = place.dataset;
+    const { basket, most, files: mostFiles } = place.dataset;
+    if (files.length > Number(mostFiles)) {
+      tell(`${files.length} files: at most ${mostFiles} at once, so none was sent. Drop some of the folders; `
+        + 'a whole archive comes in with the command gaittrack import.');
+      return;
+    }
     const faults = [];
     for (const [n, [name, file]] of files.entries()) {
       tell(`Sending file ${n + 1} of ${files.length}…`);

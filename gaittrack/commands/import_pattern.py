@@ -57,8 +57,8 @@ class Archive:
     leave_out: Sequence[str] = ()
     plan_out: Path | None = None
 
-    def refuse_without_pattern(self) -> None:
-        """Refuse options that mean nothing without a pattern."""
+    def refuse_without_pattern(self, paths: Sequence[Path]) -> None:
+        """Refuse options that mean nothing without a pattern; say one that would fit."""
         given = {
             "--condition": self.conditions,
             "--list": self.list_sheet,
@@ -67,7 +67,9 @@ class Archive:
             "--plan": self.plan_out,
         }
         if not self.patterns and (alone := [name for name, value in given.items() if value]):
-            raise click.UsageError(f"{', '.join(alone)} goes with --pattern.")
+            would = proposed(paths)
+            fits = f" This would fit: {would}" if would else ""
+            raise click.UsageError(f"{', '.join(alone)} goes with --pattern.{fits}")
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,7 +106,7 @@ def planned_archive(
         click.echo(line, err=True)
     if archive.plan_out is not None:
         return _write_sheet(tree, archive.plan_out, open_points, has_strangers=bool(strangers))
-    if strangers and not new_people:
+    if strangers and not new_people and all(one.said and not one.other for one in tree.files):
         open_points.append(str(people_not_known(strangers)))
     if open_points:
         raise click.UsageError("\n".join(["nothing was stored.", *open_points]))

@@ -71,7 +71,7 @@ def run_import(
         pattern leaves something open.
     """
     archive = Archive(**of_archive)
-    archive.refuse_without_pattern()
+    archive.refuse_without_pattern(paths)
     options: dict[str, Any] = {"who": who, "new_people": new_people, "same_person": same_person}
     with mistakes_told():
         if archive.patterns:

@@ -13,7 +13,7 @@ import tomllib
 from collections import Counter
 from collections.abc import Iterable, Sequence
 from importlib.resources import files
-from typing import Final, NamedTuple
+from typing import Any, Final, NamedTuple
 
 import numpy as np
 import pandas as pd
@@ -180,14 +180,19 @@ def walk_values(rows: Iterable[Row], *, measures: Sequence[Measure] = MEASURES) 
         defined), ``n_defined, n_not_defined, n_not_trusted``, ``reasons`` (dict of Reason to
         number of strides) and ``labels`` (tuple of all that occurred).
     """
+    return pd.DataFrame(walk_records_of(rows, measures=measures), columns=_WALK_COLUMNS)
+
+
+def walk_records_of(
+    rows: Iterable[Row], *, measures: Sequence[Measure] = MEASURES
+) -> list[dict[str, Any]]:
+    """Return the rows of :func:`walk_values` without a table, for who stores them."""
     summary = {measure.name: measure.walk_value for measure in measures}
     groups: dict[tuple[str, Side], list[Row]] = {}
     for row in rows:
         groups.setdefault((row.measure, row.side), []).append(row)
-    return pd.DataFrame(
-        [_walk_row(group, summary[name]) for (name, _), group in groups.items()],
-        columns=_WALK_COLUMNS,
-    )
+    found = (_walk_row(group, summary[name]) for (name, _), group in groups.items())
+    return [dict(zip(_WALK_COLUMNS, row, strict=True)) for row in found]
 
 
 _WALK_COLUMNS = [

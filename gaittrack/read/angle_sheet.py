@@ -100,12 +100,9 @@ def read(
         The layout cannot be known for sure; the message prints a map file to complete.
     EmptyFileError, DataError, TruncatedFileError
     """
-    sheet = _open(path, content, lab_map)
-    sheet.rate_hz = rate_hz or lab_map.sheet.rate_hz
-    is_whole = sheet.table.ends_whole
-    sheet.problems += missing_rows(sheet.above, len(sheet.body), path.name, is_whole=is_whole)
+    sheet = open_file(path, content, lab_map, rate_hz)
     try:
-        trial = _read_sheet(sheet, Provenance(path.name, sha256, FORMAT))
+        trial = read_open(sheet, Provenance(path.name, sha256, FORMAT))
     except LayoutError:
         raise
     except GaitTrackError as error:
@@ -117,7 +114,28 @@ def read(
     return trial
 
 
-def _read_sheet(sheet: Sheet, provenance: Provenance) -> Trial:
+def open_file(path: Path, content: bytes, lab_map: LabMap, rate_hz: float | None) -> Sheet:
+    """Open a sheet; what stands in its columns is not looked at yet.
+
+    Raises
+    ------
+    BadFileError
+        It holds no table.
+    """
+    sheet = _open(path, content, lab_map)
+    sheet.rate_hz = rate_hz or lab_map.sheet.rate_hz
+    is_whole = sheet.table.ends_whole
+    sheet.problems += missing_rows(sheet.above, len(sheet.body), path.name, is_whole=is_whole)
+    return sheet
+
+
+def read_open(sheet: Sheet, provenance: Provenance) -> Trial:
+    """Read the one recording of a sheet that is told, else the first.
+
+    Raises
+    ------
+    LayoutError, DataError, TruncatedFileError
+    """
     one_person(sheet)
     if not is_in_rows(sheet):
         one_trial(sheet)

@@ -7,7 +7,7 @@ that would be asked next.
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -44,6 +44,52 @@ def question(
 
     Parameters
     ----------
+    doubts, seen, doubtful, words, keys, **unknown
+        As :func:`what_is_asked`.
+    """
+    if seen is None and not any(column.is_wanted for column in seen_columns(sheet)):
+        names = ", ".join(map(repr, sheet.labels[:MOST_COLUMNS_LISTED]))
+        return LayoutError.of("no_column_of_angles", where=sheet.where, names=names)
+    told = {**(keys or {}), **unknown}
+    asked = what_is_asked(sheet, doubts, seen=seen, doubtful=doubtful, words=words, keys=told)
+    error = ask(sheet.where, asked.doubts, asked.columns, asked.keys, kind=kind, words=asked.words)
+    error.asked = asked
+    return error
+
+
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """What a person must say of a sheet.
+
+    Attributes
+    ----------
+    doubts : tuple of str
+        In words.
+    keys : mapping
+        Keys of the map's [sheet] table as found, "?" where a person must say.
+    words : mapping of key to words
+        What may stand for a "?".
+    """
+
+    doubts: tuple[str, ...]
+    columns: tuple[SeenColumn, ...]
+    keys: Mapping[str, object]
+    words: Mapping[str, Sequence[str]]
+
+
+def what_is_asked(
+    sheet: Sheet,
+    doubts: Sequence[str],
+    *,
+    seen: Sequence[SeenColumn] | None = None,
+    doubtful: Collection[str] = (),
+    words: Mapping[str, Sequence[str]] | None = None,
+    keys: Mapping[str, object],
+) -> Asked:
+    """Return everything that is in doubt.
+
+    Parameters
+    ----------
     doubts : sequence of str
         What stopped the reading.
     seen : sequence of SeenColumn, optional
@@ -52,29 +98,27 @@ def question(
         Names of columns whose sign or neutral a person must say.
     words : mapping of key to words, optional
         What may stand for a "?" of the [sheet] table.
-    keys, **unknown
+    keys : mapping
         Keys of the map's [sheet] table to set, "?" where a person must say.
     """
-    columns = seen_columns(sheet) if seen is None else list(seen)
-    if seen is None and not any(column.is_wanted for column in columns):
-        names = ", ".join(map(repr, sheet.labels[:MOST_COLUMNS_LISTED]))
-        return LayoutError.of("no_column_of_angles", where=sheet.where, names=names)
-    keys = {**found(sheet), **sheet.pending, **(keys or {}), **unknown}
-    header_unit = declared_unit(sheet.above, ("deg", "rad"))
+    told = {**found(sheet), **sheet.pending, **keys}
     columns, more, is_unit_asked = all_doubts(
-        columns, layout=keys["layout"], unit=sheet.sheet_map.unit, header_unit=header_unit
+        seen_columns(sheet) if seen is None else list(seen),
+        layout=told["layout"],
+        unit=sheet.sheet_map.unit,
+        header_unit=declared_unit(sheet.above, ("deg", "rad")),
     )
     columns = [
         replace(column, sign=None, zero_deg=None) if column.name in doubtful else column
         for column in columns
     ]
     if is_unit_asked:
-        keys["unit"] = ASKED
-    if _lacks_rate(sheet, keys["layout"]):
+        told["unit"] = ASKED
+    if _lacks_rate(sheet, told["layout"]):
         more.append("frames per second (rate_hz, or --rate HZ)")
-        keys["rate_hz"] = ASKED
-    said = dict.fromkeys((*sheet.in_doubt, *doubts, *more))
-    return ask(sheet.where, said, columns, keys, kind=kind, words={**sheet.words, **(words or {})})
+        told["rate_hz"] = ASKED
+    said = tuple(dict.fromkeys((*sheet.in_doubt, *doubts, *more)))
+    return Asked(said, tuple(columns), told, {**sheet.words, **(words or {})})
 
 
 def which_recording(sheet: Sheet) -> LayoutError:

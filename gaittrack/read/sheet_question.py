@@ -1,8 +1,8 @@
 """Ask, instead of guessing, how a sheet is laid out.
 
-In comes what was seen of a sheet and what stayed in doubt; out goes a :class:`LayoutError` whose
-message lists both and prints a map file to complete. ``"?"`` marks what only a person can know;
-whoever replaces each by a word that stands beside it is asked nothing more.
+In comes what was seen of a sheet and what stayed in doubt; out goes a :class:`SheetDoubtError`
+whose message lists both and prints a map file to complete. ``"?"`` marks what only a person can
+know; whoever replaces each by a word that stands beside it is asked nothing more.
 """
 
 from __future__ import annotations
@@ -16,7 +16,7 @@ from typing import Final
 
 import numpy as np
 
-from gaittrack.errors import LayoutError
+from gaittrack.errors import SheetDoubtError
 from gaittrack.lab_map import NOT_WANTED
 from gaittrack.trial import FloatArray
 from gaittrack.vocabulary import JOINTS, SIDES
@@ -61,6 +61,7 @@ class SeenColumn:
     cycle: str = ""
     condition: str = ""
     is_mean: bool = False
+    toe_off_percent: float | None = None
     is_wanted: bool = True
 
 
@@ -72,7 +73,7 @@ def ask(
     *,
     kind: str = "columns",
     words: Mapping[str, Iterable[str]] | None = None,
-) -> LayoutError:
+) -> SheetDoubtError:
     """Return the question.
 
     Parameters
@@ -100,7 +101,7 @@ def ask(
         '\nComplete this map (replace each "?" by a word that stands beside it) and give it with '
         f"--map:\n\n{map_text(seen, sheet, words or {}, file_name=where)}"
     )
-    return LayoutError("\n".join(lines), where=where, action=action)
+    return SheetDoubtError("\n".join(lines), where=where, action=action)
 
 
 def map_text(
@@ -151,6 +152,8 @@ def _column_lines(column: SeenColumn, side: str) -> Iterator[str]:
         yield f"condition = {_toml(column.condition)}{note}"
     if column.is_mean:
         yield "mean = true"
+    if column.toe_off_percent is not None:
+        yield f"toe_off_percent = {column.toe_off_percent:g}"
 
 
 def _number(value: float | None) -> str:

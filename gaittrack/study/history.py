@@ -15,7 +15,7 @@ from collections.abc import Mapping
 from datetime import UTC, datetime
 from typing import Any, Final
 
-from sqlalchemy import Connection, insert, select, update
+from sqlalchemy import Connection, func, insert, select, update
 
 from gaittrack.study.tables import HISTORY
 
@@ -74,8 +74,17 @@ def record(
     row |= {"content": content, "salt": secrets.token_hex(16), "previous": previous}
     row["digest"] = _digest(row)
     row["hash"] = _seal(row)
-    connection.execute(insert(HISTORY).values(row))
+    connection.execute(insert(HISTORY), row)
     return int(sequence)
+
+
+def last_sequence(connection: Connection) -> int:
+    """Return the number of the newest entry; 0 without one.
+
+    As long as it is the same nobody has changed the study.
+    """
+    last = connection.execute(select(func.max(HISTORY.c.sequence))).scalar()
+    return int(last or 0)
 
 
 def _digest(row: Mapping[str, Any]) -> str:

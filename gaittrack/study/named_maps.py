@@ -106,10 +106,12 @@ def walks_by_map(connection: Connection) -> Counter[str]:
 
     A walk may take two: one for its markers, one for how its table is read.
     """
-    maps, names = laboratory_maps(connection), stored_names(connection)
+    maps = laboratory_maps(connection)
     key: Any = func.substr(RESULT.c.settings_hash, 65 - N_OF_KEY)
+    rows = connection.execute(select(key, func.count()).group_by(key)).all() if maps else ()
+    names = stored_names(connection, [row[0] for row in rows])
     found: Counter[str] = Counter()
-    for one, n in connection.execute(select(key, func.count()).group_by(key)):
+    for one, n in rows:
         for name in _names_taken(maps, names[one][0] if one in names else ()):
             found[name] += n
     return found

@@ -45,7 +45,7 @@ def test_the_advice_leads_from_a_strange_tree_to_stored_walks(run, archive, tmp_
     assert proposed[1] == "{person}/{date}_{condition}/{trial}"
     second = run("import", archive, "--study", study, *proposed)
     assert second.exit_code == 2 and "nothing was stored" in second.stderr and not study.exists()
-    side = shlex.split(re.search(r"--condition \S+'with brace left'", second.stderr)[0])
+    side = shlex.split(re.search(r"--condition '.*?=with brace left'", second.stderr)[0])
     assert "add --new-people" in second.stderr
     asked = [*proposed, *side, "--new-people"]
     dry = run("import", archive, "--study", study, *asked, "--dry-run")

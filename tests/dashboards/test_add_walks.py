@@ -166,8 +166,14 @@ def stored_and_gone(page, served, folder):
     assert not folder.exists(), "what was not stored goes when the screen is left"
 
 
-def test_two_people_in_one_tree_are_stored_one_after_the_other(open_page, served_copy, tmp_path):
-    """Each visit is told with its files; when one is stored, the next one is open."""
+def test_two_people_in_one_tree_are_stored_one_after_the_other(
+    open_page, served_copy, tmp_path, monkeypatch
+):
+    """Each visit is told with its files; when one is stored, the next one is open.
+
+    More files than are taken at once are told before any is sent.
+    """
+    monkeypatch.setattr(uploads, "MOST_FILES", 2)
     for person, source in (("P01", "visit-3"), ("P02", "visit-3")):
         place = tmp_path / "week" / person / "3" / "with brace"
         place.mkdir(parents=True)
@@ -175,6 +181,8 @@ def test_two_people_in_one_tree_are_stored_one_after_the_other(open_page, served
     page = open_page(served_copy, "/add-walks")
     page.set_default_timeout(SLOW_MS)
     page.wait_for_selector("#add-walks-folder-input", state="attached")
+    page.set_input_files("#add-walks-files-input", [SAMPLES / "broken" / "text.c3d"] * 3)
+    page.wait_for_selector("#add-walks-sending:has-text('3 files: at most 2 at once')")
     page.set_input_files("#add-walks-folder-input", str(tmp_path / "week"))
     title_is(page, "Third visit of P01: the file is ready")
     assert "The folders name 2 visits" in page.inner_text("#add-walks-asked")

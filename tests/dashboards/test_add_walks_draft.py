@@ -23,7 +23,7 @@ from gaittrack.study.recordings.planning import ReportRow
 from gaittrack.study.recordings.planning_form import Use
 from gaittrack.study.results.keeping import known_trials
 from gaittrack.study.store import create_study
-from tests.made_up_files import write_walk
+from tests.made_up_files import write_standing, write_walk
 
 WORN = {
     "without-brace": {"orthosis": "none", "footwear": "walking shoe"},
@@ -68,6 +68,7 @@ def test_files_stand_in_groups_and_move_with_a_press():
     assert [group.files for group in groups] == [(4,), (1, 0), (2,), (3,)]
     take(draft, held, {"act": "use", "files": [2, 99, "x"], "chosen": "walk:without-brace"})
     take(draft, held, {"act": "use", "files": [0], "chosen": "standing:"})
+    assert set(draft.uses) == {0, 2}, "what is not there is passed over"
     moved = {group.use: group.files for group in groups_of(held, draft, WORN)}
     assert moved[Use("walk", "without-brace")] == (2, 4)
     assert moved[Use("standing")] == (0,)
@@ -142,9 +143,10 @@ def test_the_sentence_says_whose_visit_and_what_waits():
 def test_storing_that_is_broken_off_keeps_what_is_not_stored(tmp_path):
     """After one of two files the other one is still there; a look before that stored nothing."""
     study, held = create_study(tmp_path / "study"), uploads.Baskets()
-    names = ("one.c3d", "two.c3d")
-    for seed, name in enumerate(names):
+    names = ("one.c3d", "two.c3d", "still.c3d")
+    for seed, name in enumerate(names[:2]):
         write_walk(tmp_path / name, seed=seed)
+    write_standing(tmp_path / "still.c3d")
     basket = uploads.Basket("me", uploads.tempfile.TemporaryDirectory(dir=tmp_path))
     basket.files = [uploads.Received(tmp_path / name, name) for name in names]
     held._held["key"], draft = basket, FilesDraft()
@@ -159,8 +161,13 @@ def test_storing_that_is_broken_off_keeps_what_is_not_stored(tmp_path):
     steps.close()
     with study.read() as connection:
         assert [one.code for one in known_trials(connection)] == ["one"]
-    assert [one.is_stored for one in basket.files] == [True, False]
-    assert [(tmp_path / name).exists() for name in names] == [False, True]
+    assert [one.is_stored for one in basket.files] == [True, False, False]
+    assert [(tmp_path / name).exists() for name in names] == [False, True, True]
+    of_two = plan_of(bare_visit("P", "v", ["b", "c"]), basket, {2: Use("standing")})
+    steps = store(study, of_two, held, "key", "me")
+    assert next(steps).row.state == "added"
+    steps.close()
+    assert (tmp_path / "still.c3d").exists(), "it stands for another condition too"
     assert not basket.is_storing
     study.close()
 

@@ -1,10 +1,18 @@
 """Archives as laboratories have them come in by a pattern, each file where it belongs."""
 
+import datetime
+import os
+
 import pytest
 
 from gaittrack.study.recordings.path_patterns import PathPattern
 from gaittrack.study.recordings.pattern_doubts import doubts_of
-from gaittrack.study.recordings.planning_pattern import plan_tree, told_of_conditions, try_tree
+from gaittrack.study.recordings.planning_pattern import (
+    days_by_file_times,
+    plan_tree,
+    told_of_conditions,
+    try_tree,
+)
 from gaittrack.study.recordings.tried_paths import ToldBesides
 from tests.study.made_up_archives import ARCHIVES, SIDES
 
@@ -68,3 +76,32 @@ def test_a_wrong_pattern_leaves_something_open(trees, name):
     others = [other.pattern for key, other in ARCHIVES.items() if key != name]
     for pattern in (*others, *WRONG):
         assert tried(trees[name], ARCHIVES[name], pattern)[1] != [], pattern
+    exchanged = tried(trees["by_date"], ARCHIVES["by_date"], "{visit}/{person}/*/{trial}")[1]
+    assert any("reads like a day" in doubt for doubt in exchanged)
+
+
+def test_file_times_offer_days_only_where_they_can_be_those_of_recordings(tmp_path):
+    """One day a visit and several in the tree; a copied tree, written on one day, offers none."""
+    names = [f"P0{p}/V{v}/{worn}1.c3d" for p in (1, 2) for v in (1, 2) for worn in ("ohne", "mit")]
+    for name in names:
+        (tmp_path / name).parent.mkdir(parents=True, exist_ok=True)
+        (tmp_path / name).write_bytes(name.encode())
+
+    def offered(*left_out):
+        pattern = PathPattern("{person}/{visit}/{condition}{trial}")
+        without = [PathPattern(text) for text in left_out]
+        tree = try_tree([tmp_path], [pattern], ToldBesides(), left_out=without)
+        days_by_file_times(tree)
+        return {
+            one.path: (one.cells.get("date"), str(one.sources.get("date"))) for one in tree.files
+        }
+
+    assert set(offered().values()) == set(offered("*/V2/*").values()) == {(None, "None")}
+    for name in names:
+        day = datetime.datetime(2024, 3, 5 + int(name[5]), 12).timestamp()
+        os.utime(tmp_path / name, (day, day))
+    written = "when the file was last written"
+    assert offered()["P01/V2/mit1.c3d"] == ("2024-03-07", written)
+    later = datetime.datetime(2024, 4, 1, 12).timestamp()
+    os.utime(tmp_path / names[0], (later, later))
+    assert set(offered().values()) == {(None, "None")}

@@ -120,6 +120,29 @@ def test_two_files_for_one_trial_are_refused(study, visit):
     assert verify(study) == []
 
 
+def test_visits_that_contradict_each_other_are_refused_from_the_second_on(empty, people, tmp_path):
+    """Also where both were looked at before any was stored, as with several processes."""
+    folder = shutil.copytree(people, tmp_path / "given")
+    reword(folder / "P01" / "visit-1", 'standing_trial = "standing/with-brace.c3d"', "")
+    shutil.rmtree(folder / "P01" / "visit-1" / "standing")  # it would be stored before all walks
+    reword(folder / "P01" / "visit-2", 'affected_side = "left"', 'affected_side = "right"')
+    reword(folder / "P01" / "visit-2", 'orthosis_side = "left"', 'orthosis_side = "right"')
+    rows = run(empty, folder, measure_all=lambda ahead: map(measure_recording, list(ahead)))
+    states = {row.place.split("/")[1]: row.state for row in rows.values() if row.place}
+    assert states == {"visit-1": "added", "visit-2": "refused"}
+
+
+def test_what_others_store_meanwhile_is_asked_about_again(empty, visit):
+    """A second import writes between two files of the first: no place is filled twice."""
+    rows = import_files(empty, plan_folders([visit]), who="first")
+    assert next(row for row in rows if row.state == "added").place.endswith("standing/with-brace")
+    others = run(empty, visit / "with-brace" / "walk-1.c3d", visit / "without-brace")
+    assert {row.state for row in others.values()} == {"added", "known"}
+    states = {row.place.removeprefix("P01/visit-1/"): row.state for row in rows}
+    assert states.pop("with-brace/walk-2") == "added" and set(states.values()) == {"known"}
+    assert verify(empty) == []
+
+
 def test_a_bad_file_costs_its_own_row(empty, visit):
     """The rest goes in; the message names the file, nothing of it is kept."""
     (visit / "with-brace" / "walk-2.c3d").write_bytes(b"no recording")

@@ -60,12 +60,15 @@ def test_what_does_not_fit_or_fits_two_ways_says_so():
 ONE_FOLDER = [f"P{n:02}/{name}" for n in (1, 2) for name in ("ohne/1.c3d", "mit/1.c3d")]
 
 
-@pytest.mark.parametrize("name", [*ARCHIVES, "one folder less", "two depths", "names apart"])
+@pytest.mark.parametrize(
+    "name", [*ARCHIVES, "one folder less", "two depths", "letters", "names apart"]
+)
 def test_a_proposed_pattern_reads_every_path_in_one_way(name):
     """People, visits and conditions are found where they stand, whatever they are called."""
     paths = {
         "one folder less": ONE_FOLDER,
         "two depths": [*ONE_FOLDER, "P01/ohne/raw/2.c3d", "P02/mit/raw/2.c3d"],
+        "letters": [f"P{n:02}_pre_{c}_{w}.c3d" for n in (1, 2) for c in "AB" for w in "12"],
         "names apart": [
             f"P{n:02}_{c}_{w}.c3d" for n in (1, 2) for c in ("AFO", "shod") for w in "12"
         ],

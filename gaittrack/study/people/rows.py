@@ -27,7 +27,7 @@ def find_row(connection: Connection, table: Table, **key: Any) -> Row | None:
 
 def inserted_id(connection: Connection, table: Table, row: Row) -> int:
     """Insert a row and return its number."""
-    inserted = connection.execute(insert(table).values(dict(row))).inserted_primary_key
+    inserted = connection.execute(insert(table), dict(row)).inserted_primary_key
     return int(inserted[0]) if inserted is not None else 0
 
 

@@ -8,6 +8,7 @@ or as after it, and a second run does the rest.
 from __future__ import annotations
 
 from contextlib import suppress
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
@@ -16,7 +17,7 @@ from sqlalchemy import Connection, Select, or_, select
 from gaittrack.errors import StudyError
 from gaittrack.measured_walk import Result
 from gaittrack.pipeline import Recording
-from gaittrack.study.history import record
+from gaittrack.study.history import last_sequence, record
 from gaittrack.study.originals import hash_of, keep_original, original_path, plain_suffix
 from gaittrack.study.people.enrolled import check_against_study, ensure_condition
 from gaittrack.study.people.rows import inserted_id
@@ -27,6 +28,22 @@ from gaittrack.study.store import Study
 from gaittrack.study.tables import CONDITION, PERSON, TRIAL, VISIT
 
 
+@dataclass(slots=True)
+class SeenStudy:
+    """What one import knows of a study that nobody else has changed meanwhile.
+
+    Attributes
+    ----------
+    sequence : int
+        Of the newest entry of the history that it knows: the last before it began, or its own.
+    conditions : dict
+        Row numbers of conditions by visit and name, each with all that the visit says of it.
+    """
+
+    sequence: int = -1
+    conditions: dict[tuple[int, str], int] = field(default_factory=dict)
+
+
 def add_file(
     study: Study,
     file: PlannedFile,
@@ -34,6 +51,7 @@ def add_file(
     measured: tuple[Result, Recording] | None,
     *,
     who: str,
+    seen: SeenStudy | None = None,
 ) -> tuple[State, str]:
     """Add a file, unless another process did so since it was looked at.
 
@@ -43,6 +61,8 @@ def add_file(
         Of its bytes and of its events table; the second is empty without one.
     measured : (Result, Recording) or None
         Of a walk.
+    seen : SeenStudy, optional
+        The file goes well with the study as it was then; as long as it is, that is not asked again.
 
     Returns
     -------
@@ -58,15 +78,23 @@ def add_file(
     try:
         with study.write() as connection:
             may_write = True
+            is_as_seen = seen is not None and last_sequence(connection) == seen.sequence
             try:
-                _refuse_clash(connection, file, hashes)
+                if not is_as_seen:
+                    _refuse_clash(connection, file, hashes)
                 _keep_originals(study, file, hashes)
             except StudyError as error:
                 return ("known" if isinstance(error, _Known) else "refused"), str(error)
-            trial_id = _insert_trial(connection, file, hashes, who=who)
+            condition = _condition_id(connection, file, seen if is_as_seen else None, who=who)
+            trial_id, sequence = _insert_trial(connection, file, hashes, condition, who=who)
             if measured is not None:
-                keep_result(connection, trial_id, *measured)
+                keep_result(connection, trial_id, *measured, sha256=hashes[0])
+        if seen is not None and is_as_seen:
+            seen.sequence = sequence
     except BaseException:
+        if seen is not None:
+            seen.sequence = -1  # what was to be written is not there
+            seen.conditions.clear()
         if may_write:
             _take_originals_back(study, file, hashes)
         raise
@@ -179,11 +207,26 @@ def _in_condition(file: PlannedFile) -> Select[Any]:
     )
 
 
-def _insert_trial(
-    connection: Connection, file: PlannedFile, hashes: tuple[str, str], *, who: str
+def _condition_id(
+    connection: Connection, file: PlannedFile, seen: SeenStudy | None, *, who: str
 ) -> int:
-    """Add the rows of a trial and of what it hangs on."""
-    condition_id = ensure_condition(connection, file.visit, file.condition, who=who)
+    """Return the row of a file's condition; add it and what it hangs on where that is missing."""
+    known = seen.conditions if seen is not None else {}
+    key = id(file.visit), file.condition
+    if key not in known:
+        known[key] = ensure_condition(connection, file.visit, file.condition, who=who)
+    return known[key]
+
+
+def _insert_trial(
+    connection: Connection,
+    file: PlannedFile,
+    hashes: tuple[str, str],
+    condition_id: int,
+    *,
+    who: str,
+) -> tuple[int, int]:
+    """Add the row of a trial; return its number and that of its entry in the history."""
     row = {
         "condition_id": condition_id,
         "code": file.code,
@@ -200,5 +243,5 @@ def _insert_trial(
         row |= events
         after |= events
     trial_id = inserted_id(connection, TRIAL, row)
-    record(connection, "import", who=who, person=file.visit.person, after=after)
-    return trial_id
+    sequence = record(connection, "import", who=who, person=file.visit.person, after=after)
+    return trial_id, sequence

@@ -8,8 +8,7 @@ the rows and the study are the same wherever the measuring is done.
 
 from __future__ import annotations
 
-import re
-from collections import deque
+from collections import Counter, deque
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
@@ -21,6 +20,7 @@ from gaittrack.lab_map import LabMap
 from gaittrack.measured_walk import MeasuredWalk, RefusedFile, Result
 from gaittrack.pipeline import InputFile, Recording, measure_recording, read_standing
 from gaittrack.study.correction_rows import changes_of_trial
+from gaittrack.study.history import last_sequence
 from gaittrack.study.laboratory import laboratory_maps
 from gaittrack.study.originals import hash_of
 from gaittrack.study.people.asked_words import told_weakness, told_words
@@ -30,7 +30,8 @@ from gaittrack.study.people.enrolled import (
     known_side,
     person_codes,
 )
-from gaittrack.study.recordings.adding import add_file, find_standing, put_back
+from gaittrack.study.recordings.adding import SeenStudy, add_file, find_standing, put_back
+from gaittrack.study.recordings.contradicting import refuse_other_condition, side_note
 from gaittrack.study.recordings.planning import Plan, PlannedFile, ReportRow, State
 from gaittrack.study.recordings.same_person import Bodies, OtherPersonError
 from gaittrack.study.recordings.standing_content import is_still
@@ -46,7 +47,9 @@ class _Run:
     ``study`` is None for a dry run without a study. ``hashes`` maps (kind, place) to the hashes of
     the bytes there and of their events table, ``places`` the hash of a walk to its places; both
     also hold what a dry run would add. ``shared`` are the sheets of which some condition went in,
-    ``asked`` is where words of no list were told already.
+    ``asked`` is where words of no list were told already. ``checked`` holds, for what a visit says
+    of a condition, how many files of its person had been ``written`` when it went well with the
+    study; ``stood`` the hash of a standing trial by its path, size and time.
     """
 
     study: Study | None
@@ -62,6 +65,10 @@ class _Run:
     refused_standing: dict[tuple[Path, str], str] = field(default_factory=dict)
     shared: set[Path] = field(default_factory=set)
     asked: set[tuple[str, str, str]] = field(default_factory=set)
+    seen: SeenStudy = field(default_factory=SeenStudy)
+    checked: dict[tuple[int, str], int] = field(default_factory=dict)
+    written: Counter[str] = field(default_factory=Counter)
+    stood: dict[tuple[Path, int, int], str] = field(default_factory=dict)
 
     def note(self, kind: str, place: str, sha256: str, events_sha256: str) -> None:
         self.hashes[kind, place] = sha256, events_sha256
@@ -135,6 +142,7 @@ def _look_around(run: _Run, study: Study) -> None:
     with study.read() as connection:
         run.maps = laboratory_maps(connection)
         run.people = set(person_codes(connection))
+        run.seen.sequence = last_sequence(connection)
         hashes = select(TRIAL.c.id, TRIAL.c.sha256, TRIAL.c.events_sha256)
         stored = {row.id: (row.sha256, row.events_sha256) for row in connection.execute(hashes)}
         for kind in ("walk", "standing"):
@@ -218,44 +226,23 @@ def _checked(file: PlannedFile, result: Result | None, sha256: str) -> str:
         raise result.error
     if result.trial.provenance.sha256 != sha256:
         raise StudyError.of("file_changed_while_read", where=file.path.name)
-    if is_still(result.trial):
+    if not any(cycle.is_kept for cycle in result.cycles) and is_still(result.trial):
         raise StudyError.of("recording_stands_still", where=file.place)
     if file.is_shared:
-        _refuse_other_condition(file, list(dict.fromkeys(c.condition for c in result.trial.curves)))
-    return _side_note(file, result)
+        refuse_other_condition(file, list(dict.fromkeys(c.condition for c in result.trial.curves)))
+    return side_note(file, result)
 
 
 def _check_person(run: _Run, file: PlannedFile, result: Result | None) -> None:
     if not isinstance(result, MeasuredWalk):
         return
     person, segments = file.visit.person, result.motion.markers.segments_m
-    if run.study is not None:
+    if run.study is not None and not run.bodies.knows(person):
         with run.study.read() as connection:
             run.bodies.look_up(connection, person)
     if not run.same_person:
         run.bodies.check(person, segments, file.place)
     run.bodies.note(person, file.visit.code, segments)
-
-
-def _refuse_other_condition(file: PlannedFile, names: list[str]) -> None:
-    """Let a shared sheet go only to the conditions it names: "with shoe" is not "with-brace"."""
-    if len(names) < 2:
-        raise StudyError.of(
-            "file_of_no_condition",
-            where=file.place,
-            conditions=", ".join(file.visit.conditions),
-        )
-    if _words(file.condition) not in map(_words, names):
-        raise ComparisonError.of(
-            "sheet_does_not_hold_condition",
-            where=file.path.name,
-            condition=file.condition,
-            names=", ".join(names),
-        )
-
-
-def _words(name: str) -> list[str]:
-    return re.findall(r"\w+", name.lower().replace("_", " "))
 
 
 def _keep(
@@ -270,8 +257,11 @@ def _keep(
     message = " ".join(filter(None, (note, _words_asked(run, file))))
     if run.study is not None and not run.dry_run:
         measured = None if recording is None or result is None else (result, recording)
-        state, said = add_file(run.study, file, hashes, measured, who=run.who)
+        state, said = add_file(run.study, file, hashes, measured, who=run.who, seen=run.seen)
         message = said or message
+        if state == "added":
+            run.written[file.visit.person] += 1
+            run.checked[id(file.visit), file.condition] = run.written[file.visit.person]
     if state == "refused":
         return _refused(run, file, message)
     run.people.add(file.visit.person)
@@ -309,9 +299,7 @@ def _known(run: _Run, file: PlannedFile, hashes: tuple[str, str]) -> str:
     """
     if file.visit.person not in run.people and not (run.new_people or file.visit.is_described):
         raise StudyError.of("unknown_person", where=file.place, person=file.visit.person)
-    if run.study is not None:
-        with run.study.read() as connection:
-            check_against_study(connection, file.visit, file.condition)
+    _check_words(run, file)
     there = run.hashes.get((file.kind, file.place))
     if there == hashes:
         return "Already in the study."
@@ -323,6 +311,18 @@ def _known(run: _Run, file: PlannedFile, hashes: tuple[str, str]) -> str:
     if there is not None:
         raise StudyError.of("name_taken_by_other_bytes", where=file.place)
     return ""
+
+
+def _check_words(run: _Run, file: PlannedFile) -> None:
+    """Refuse words that contradict the study, once for all files of which they are said.
+
+    They are looked at anew after other words of the person were stored.
+    """
+    key, written = (id(file.visit), file.condition), run.written[file.visit.person]
+    if run.study is not None and run.checked.get(key) != written:
+        with run.study.read() as connection:
+            check_against_study(connection, file.visit, file.condition)
+        run.checked[key] = written
 
 
 def _other_condition(file: PlannedFile, place: str) -> bool:
@@ -341,7 +341,7 @@ def _recording(run: _Run, file: PlannedFile) -> Recording:
     recording = Recording(
         InputFile(file.path),
         maps=run.maps,
-        events=None if file.events is None else _hashed(file.events),
+        events=None if file.events is None else _hashed(file.events, {}),
         condition=file.condition,
     )
     standing = file.standing
@@ -349,7 +349,7 @@ def _recording(run: _Run, file: PlannedFile) -> Recording:
         bad = run.refused_standing.get((standing.resolve(), file.condition))
         if bad:
             raise StudyError.of("standing_trial_refused", where=file.place, bad=bad)
-        recording = replace(recording, standing=_hashed(standing))
+        recording = replace(recording, standing=_hashed(standing, run.stood))
         if run.study is not None:
             with run.study.read() as connection:
                 stored = find_standing(connection, file)
@@ -358,8 +358,11 @@ def _recording(run: _Run, file: PlannedFile) -> Recording:
     return recording
 
 
-def _hashed(path: Path) -> InputFile:
-    return InputFile(path, sha256=hash_of(path))
+def _hashed(path: Path, known: dict[tuple[Path, int, int], str]) -> InputFile:
+    found = path.stat()
+    key = path, found.st_size, found.st_mtime_ns
+    known[key] = known.get(key) or hash_of(path)
+    return InputFile(path, sha256=known[key])
 
 
 def _words_asked(run: _Run, file: PlannedFile) -> str:
@@ -376,13 +379,3 @@ def _words_asked(run: _Run, file: PlannedFile) -> str:
             affected = affected or known_side(connection, visit.person)
     weakness = told_weakness(visit.facts, affected)
     return " ".join(filter(None, (told_words(visit, file.condition), weakness)))
-
-
-def _side_note(file: PlannedFile, walk: MeasuredWalk) -> str:
-    """Say so when a brace is on a side of which the file shows nothing."""
-    condition = file.visit.conditions.get(file.condition)
-    side = condition.orthosis_side if condition is not None else None
-    seen = {cycle.side for cycle in walk.cycles}
-    if side not in ("left", "right") or not seen or side in seen:
-        return ""
-    return f"The brace is on the {side}, but the file shows only the {seen.pop()} side."

@@ -28,13 +28,15 @@ def doubts_of(
     where = " ".join(f"--pattern {one.text!r}" for one in patterns)
     unfit = [one.path for one in tree.files if not one.said]
     if len(unfit) == len(tree.files):
-        yield _fits_nothing(where, [*tree.at] or [file.name for file in tree.passed_over])
+        yield _fits_nothing(
+            where, [one.path for one in tree.files] or [file.name for file in tree.passed_over]
+        )
         return
     if unfit:
         yield _fits_some(where, unfit)
     two_ways = next((one for one in tree.files if one.other is not None), None)
     if two_ways is not None:
-        yield _fits_two_ways(two_ways, [*tree.at])
+        yield _fits_two_ways(two_ways, [one.path for one in tree.files])
         return
     for name, code in (("person", "person_not_said"), ("visit", "visit_not_said")):
         if lacking := [one for one in tree.files if one.said and not one.cells.get(name)]:

@@ -166,7 +166,7 @@ def _place(
 ) -> list[PlannedFile]:
     folder = _visit_folder(file)
     if folder is None:
-        return [_by_depth(file, paths)]
+        return [_by_depth(file, paths, visits)]
     if folder not in visits:
         visits[folder] = _visit_or_error(folder)
     visit = visits[folder]
@@ -234,7 +234,9 @@ def _visit_or_error(folder: Path) -> Visit | GaitTrackError:
         return error
 
 
-def _by_depth(file: Path, paths: Iterable[Path]) -> PlannedFile:
+def _by_depth(
+    file: Path, paths: Iterable[Path], visits: dict[Path, Visit | GaitTrackError]
+) -> PlannedFile:
     """Place a file that lies exactly three folders below a path that was given."""
     for path in paths:
         place = file.resolve()
@@ -242,7 +244,10 @@ def _by_depth(file: Path, paths: Iterable[Path]) -> PlannedFile:
             parts = place.relative_to(path.resolve()).with_suffix("").parts
             if len(parts) == 4:
                 person, visit, condition, code = map(shown, parts)
-                return PlannedFile(file, Visit(person, visit), condition, code)
+                # one object for all its files: what it says is looked at once
+                known = visits.setdefault(Path(person, visit), Visit(person, visit))
+                if isinstance(known, Visit):
+                    return PlannedFile(file, known, condition, code)
     raise _HomelessError.of(
         "place_of_file_not_told", where=file.name, conditions_file=CONDITIONS_FILE
     )

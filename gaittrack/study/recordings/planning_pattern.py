@@ -47,8 +47,6 @@ class TriedTree:
     ----------
     files : list of TriedFile
         Those that a pattern is for.
-    at : dict of str to Path
-        Where each lies, by its ``path``.
     folders : list of Path
         Below which they lie.
     passed_over : list of Path
@@ -56,7 +54,6 @@ class TriedTree:
     """
 
     files: list[TriedFile] = field(default_factory=list)
-    at: dict[str, Path] = field(default_factory=dict)
     folders: list[Path] = field(default_factory=list)
     passed_over: list[Path] = field(default_factory=list)
 
@@ -69,33 +66,35 @@ def try_tree(
     left_out: Sequence[PathPattern] = (),
 ) -> TriedTree:
     """Try patterns on the files of folders; nothing but names is read."""
-    tree = TriedTree(folders=[*paths])
+    tree = TriedTree(folders=list({path.resolve(): path for path in paths}.values()))
     files = files_in(paths)
     tables = {events_beside(file) for file in files}
+    meant: list[Path] = []
     for file in files:
         if file in tables or file.name.endswith(EVENTS_ENDING):
             continue
         name = below(file, paths)
         is_meant = any(one.is_for(name) for one in patterns)
-        if is_meant and not any(one.readings(name) for one in left_out):
-            tree.at[name] = file
-        else:
-            tree.passed_over.append(file)
-    tree.files = try_paths(tree.at, patterns, told)
+        is_kept = is_meant and not any(one.readings(name) for one in left_out)
+        (meant if is_kept else tree.passed_over).append(file)
+    tree.files = try_paths([below(file, paths) for file in meant], patterns, told)
+    for one, file in zip(tree.files, meant, strict=True):
+        one.at = file
     _name_apart(tree.files)
     return tree
 
 
 def below(file: Path, paths: Sequence[Path]) -> str:
-    """Return the path of a file below the first folder given that holds it.
-
-    Of several folders the whole path is returned, for two may hold the same names; of a file that
-    is given itself, its name.
-    """
+    """Return the path of a file below the folder given that holds it; else its name."""
     for path in paths:
         if path.is_dir() and file.is_relative_to(path):
-            return file.as_posix() if len(paths) > 1 else file.relative_to(path).as_posix()
-    return file.name if len(paths) == 1 else file.as_posix()
+            return file.relative_to(path).as_posix()
+    return file.name
+
+
+def _in_sheet(file: Path, tree: TriedTree) -> str:
+    """Return how a sheet names a file: as below the one folder given, or else where it lies."""
+    return below(file, tree.folders) if len(tree.folders) == 1 else file.absolute().as_posix()
 
 
 def told_of_conditions(given: Iterable[str]) -> dict[str, dict[str, str]]:
@@ -134,7 +133,8 @@ def _name_apart(files: Iterable[TriedFile]) -> None:
     """Call each file by its trial; those that would be called alike by folder and name too."""
     for one in files:
         if one.said:
-            one.cells.setdefault("trial", shown(PurePosixPath(one.path).stem))
+            one.cells.setdefault("trial", PurePosixPath(one.path).stem)
+        one.cells = {name: shown(cell) for name, cell in one.cells.items()}
     names = Counter(map(_place, files))
     for one in files:
         if one.said and names[_place(one)] > 1:
@@ -159,7 +159,7 @@ def check_standing(tree: TriedTree, stands: Stands, *, reads_all: bool) -> None:
     for one in tree.files:
         if not one.said or not (reads_all or one.is_standing):
             continue
-        found = stands(tree.at[one.path])
+        found = stands(one.at)
         if found is not None and found != one.is_standing:
             one.cells["use"] = STANDING if found else WALK
             one.sources["use"] = Reason("nobody_moves_in_it" if found else "somebody_moves_in_it")
@@ -174,7 +174,7 @@ def days_by_file_times(tree: TriedTree) -> None:
     days: dict[tuple[str, str], set[str]] = {}
     open_files = [one for one in tree.files if one.said and "date" not in one.cells]
     for one in open_files:
-        written = datetime.date.fromtimestamp(tree.at[one.path].stat().st_mtime)
+        written = datetime.date.fromtimestamp(one.at.stat().st_mtime)
         visit = one.cells.get("person", ""), one.cells.get("visit", "")
         days.setdefault(visit, set()).add(written.isoformat())
     by_person = Counter((visit[0], day) for visit, own in days.items() for day in own)
@@ -183,7 +183,7 @@ def days_by_file_times(tree: TriedTree) -> None:
     if len(all_days) < 2 or not is_single or max(by_person.values()) > 1:
         return
     for one in open_files:
-        written = datetime.date.fromtimestamp(tree.at[one.path].stat().st_mtime)
+        written = datetime.date.fromtimestamp(one.at.stat().st_mtime)
         one.cells["date"] = written.isoformat()
         one.sources["date"] = Reason("day_of_file_time")
         if "visit" not in one.cells:
@@ -207,7 +207,7 @@ def sheet_rows(tree: TriedTree) -> list[list[str]]:
     columns = [*_COLUMNS, *sorted(more)]
     rows = [
         [
-            *((_cells(tree, one) | {"file": shown(one.path)}).get(name, "") for name in columns),
+            *(shown(_cells(tree, one).get(name, "")) for name in columns),
             "; ".join(f"{name}: {reason}" for name, reason in sorted(one.sources.items())),
         ]
         for one in tree.files
@@ -216,9 +216,9 @@ def sheet_rows(tree: TriedTree) -> list[list[str]]:
 
 
 def _cells(tree: TriedTree, one: TriedFile) -> dict[str, str]:
-    events = events_beside(tree.at[one.path])
-    table = {} if events is None else {"events": below(events, tree.folders)}
-    return {"file": one.path, **table, **one.cells}
+    events = events_beside(one.at)
+    table = {} if events is None else {"events": _in_sheet(events, tree)}
+    return {"file": _in_sheet(one.at, tree), **table, **one.cells}
 
 
 def plan_tree(tree: TriedTree) -> Plan:

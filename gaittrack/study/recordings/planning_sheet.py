@@ -42,6 +42,7 @@ _WITH_A_WALK: Final = ("standing", "events")
 GUESSED: Final = "guessed_from"
 """A column that says where guesses came from; it is for people and is not read."""
 USES: Final = ("walk", "standing", "left out")
+_OF_THE_FILE: Final = ("file", "trial", "use", GUESSED, *_WITH_A_WALK)
 _AIM: Final = "aim"
 """Code of an aim, whose facts stand in the columns of the row."""
 MAX_SHEET_BYTES: Final = 20_000_000
@@ -108,9 +109,10 @@ def plan_rows(rows: Sequence[SheetRow], folders: Sequence[Path]) -> tuple[Plan, 
     """
     plan = Plan()
     seen: _Seen = {}
+    visits: _Visits = {}
     for row in rows:
         try:
-            planned = _planned(row.cells, folders, row.where)
+            planned = _planned(row.cells, folders, row.where, visits)
             _refuse_second(planned, row.where, seen)
             if row.cells.get("use") != USES[2]:
                 plan.files += [*_standing_of(planned), planned]
@@ -225,7 +227,13 @@ def _check_columns(found: list[str], where: str) -> None:
         )
 
 
-def _planned(cells: Mapping[str, str], folders: Sequence[Path], where: str) -> PlannedFile:
+_Visits = dict[frozenset[tuple[str, str]], Visit]
+"""What rows say of a visit and a condition: one object for all that say the same."""
+
+
+def _planned(
+    cells: Mapping[str, str], folders: Sequence[Path], where: str, visits: _Visits
+) -> PlannedFile:
     use = cells.get("use", USES[0]).casefold()
     if use not in USES:
         raise StudyError.of("no_such_use", where=where, use=use, uses=", ".join(USES))
@@ -233,6 +241,21 @@ def _planned(cells: Mapping[str, str], folders: Sequence[Path], where: str) -> P
     path = _found(cells["file"], folders, where)
     if use == "left out":
         return PlannedFile(path, Visit("", ""), "", "")
+    visit = _described(cells, where, visits)
+    name, code = cells.get("condition", ""), cells.get("trial", shown(path.stem))
+    if use == "standing":
+        return PlannedFile(path, visit, name, f"standing/{code}", "standing")
+    standing, events = (
+        _found(cells[key], folders, where) if key in cells else None for key in _WITH_A_WALK
+    )
+    return PlannedFile(path, visit, name, code, standing=standing, events=events)
+
+
+def _described(cells: Mapping[str, str], where: str, visits: _Visits) -> Visit:
+    """Return what a row says of its visit and condition."""
+    key = frozenset(item for item in cells.items() if item[0] not in _OF_THE_FILE)
+    if key in visits:
+        return visits[key]
     name = cells.get("condition", "")
     worn = {
         key: from_cell(CONDITION[key], cell, f"{where} {key}")
@@ -244,13 +267,8 @@ def _planned(cells: Mapping[str, str], folders: Sequence[Path], where: str) -> P
     check_brace(
         conditions.get(name), visit.person_facts.get("affected_side"), where, is_whole=False
     )
-    code = cells.get("trial", shown(path.stem))
-    if use == "standing":
-        return PlannedFile(path, visit, name, f"standing/{code}", "standing")
-    standing, events = (
-        _found(cells[key], folders, where) if key in cells else None for key in _WITH_A_WALK
-    )
-    return PlannedFile(path, visit, name, code, standing=standing, events=events)
+    visits[key] = visit
+    return visit
 
 
 def _refuse_empty(cells: Mapping[str, str], needed: Sequence[str], where: str, use: str) -> None:

@@ -178,13 +178,13 @@ def _parts(columns: Sequence[_Column], *, n_folders: int, has_end: bool) -> list
     if person is None:
         return parts
     parts[person] = "person"
-    free = [n for n, each in enumerate(columns) if not parts[n] and each.varies and n < n_folders]
+    free = [n for n, each in enumerate(columns) if not parts[n] and each.varies]
     if "condition" not in parts and not has_end:
         few = [n for n in free if len(set(columns[n].values)) <= _MOST_CONDITIONS]
         if few:
             parts[few[-1]] = "condition"
             free.remove(few[-1])
-    if free and "visit" not in parts and "date" not in parts:
+    if free and free[0] < n_folders and "visit" not in parts and "date" not in parts:
         parts[free[0]] = "visit"
     return parts
 

@@ -37,10 +37,12 @@ class Bodies:
         """Add a walk of a person."""
         self._visits.setdefault(person, {}).setdefault(visit, []).append(segments)
 
+    def knows(self, person: str) -> bool:
+        """Tell whether a person's walks were read."""
+        return person in self._visits
+
     def look_up(self, connection: Connection, person: str) -> None:
-        """Read the walks of a person in the study, unless that was done."""
-        if person in self._visits:
-            return
+        """Read the walks of a person in the study."""
         self._visits[person] = {}
         query = (
             select(VISIT.c.code, RESULT.c.facts)

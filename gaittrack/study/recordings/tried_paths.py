@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
-from pathlib import PurePosixPath
+from pathlib import Path, PurePosixPath
 
 from gaittrack.reasons import Reason
 from gaittrack.record.registry import CONDITION
@@ -34,6 +34,8 @@ class TriedFile:
     ----------
     path : str
         Below the folder that was given.
+    at : Path
+        Where it lies; for who tries names alone, nowhere.
     said : dict of str to str
         The named parts of its path.
     cells : dict of str to str
@@ -53,6 +55,7 @@ class TriedFile:
     sources: dict[str, Reason] = field(default_factory=dict)
     other: Said | None = None
     clashes: list[str] = field(default_factory=list)
+    at: Path = Path()
 
     @property
     def is_standing(self) -> bool:

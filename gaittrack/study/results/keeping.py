@@ -144,20 +144,38 @@ def find_trial(
 
 
 def keep_result(
-    connection: Connection, trial_id: int, result: Result, recording: Recording
+    connection: Connection,
+    trial_id: int,
+    result: Result,
+    recording: Recording,
+    *,
+    sha256: str = "",
 ) -> None:
-    """Put a result in the place of the trial's last one, stamped with what it was made from."""
-    for table in (RESULT, EVENT, TRIAL_MEAN):
-        connection.execute(delete(table).where(table.c.trial_id == trial_id))
+    """Put a result in the place of the trial's last one, stamped with what it was made from.
+
+    Parameters
+    ----------
+    sha256 : str
+        Of the file of a trial that is new, and has no result yet.
+    """
+    if not sha256:
+        sha256 = _without_result(connection, trial_id)
     key = {"trial_id": trial_id}
     settings, condition = result_hash(recording, result), recording.condition
     row = result_row(result, settings, condition=condition) | key
     events, means = event_rows(result), mean_rows(result)
-    sha256 = connection.execute(select(TRIAL.c.sha256).where(TRIAL.c.id == trial_id)).scalar_one()
-    connection.execute(insert(RESULT).values(row | checksums(sha256, row, events, means)))
+    connection.execute(insert(RESULT), row | checksums(sha256, row, events, means))
     for table, rows in ((EVENT, events), (TRIAL_MEAN, means)):
         if rows:
             connection.execute(insert(table), [row | key for row in rows])
+
+
+def _without_result(connection: Connection, trial_id: int) -> str:
+    """Delete the result of a trial; return the hash of its file."""
+    for table in (RESULT, EVENT, TRIAL_MEAN):
+        connection.execute(delete(table).where(table.c.trial_id == trial_id))
+    of_trial = select(TRIAL.c.sha256).where(TRIAL.c.id == trial_id)
+    return str(connection.execute(of_trial).scalar_one())
 
 
 def bump_version(connection: Connection, trial: KnownTrial) -> None:

@@ -21,7 +21,7 @@ from gaittrack.cycles import N_PERCENT_POINTS, Cycle
 from gaittrack.errors import GaitTrackError, Problem, StudyError
 from gaittrack.map_fit import names_of
 from gaittrack.measured_walk import MeasuredWalk, RefusedFile, Result
-from gaittrack.measures import MEASURES, Row, walk_values
+from gaittrack.measures import MEASURES, Row, walk_records_of
 from gaittrack.measures.recording import Origin
 from gaittrack.reasons import as_plain, from_plain
 from gaittrack.study.checksums import damaged_result, result_holds
@@ -101,7 +101,7 @@ def mean_rows(result: Result) -> list[dict[str, Any]]:
                 [{"reason": as_plain(why), "n": n} for why, n in row["reasons"].items()]
             ),
         }
-        for row in walk_values(result.rows).to_dict("records")
+        for row in walk_records_of(result.rows)
     ]
 
 

@@ -1,0 +1,40 @@
+"""Whether what a file shows goes with what is said of it: its condition, the side of a brace."""
+
+from __future__ import annotations
+
+import re
+
+from gaittrack.errors import ComparisonError, StudyError
+from gaittrack.measured_walk import MeasuredWalk
+from gaittrack.study.recordings.planning import PlannedFile
+
+
+def refuse_other_condition(file: PlannedFile, names: list[str]) -> None:
+    """Let a shared sheet go only to the conditions it names: "with shoe" is not "with-brace"."""
+    if len(names) < 2:
+        raise StudyError.of(
+            "file_of_no_condition",
+            where=file.place,
+            conditions=", ".join(file.visit.conditions),
+        )
+    if _words(file.condition) not in map(_words, names):
+        raise ComparisonError.of(
+            "sheet_does_not_hold_condition",
+            where=file.path.name,
+            condition=file.condition,
+            names=", ".join(names),
+        )
+
+
+def _words(name: str) -> list[str]:
+    return re.findall(r"\w+", name.lower().replace("_", " "))
+
+
+def side_note(file: PlannedFile, walk: MeasuredWalk) -> str:
+    """Say so when a brace is on a side of which the file shows nothing."""
+    condition = file.visit.conditions.get(file.condition)
+    side = condition.orthosis_side if condition is not None else None
+    seen = {cycle.side for cycle in walk.cycles}
+    if side not in ("left", "right") or not seen or side in seen:
+        return ""
+    return f"The brace is on the {side}, but the file shows only the {seen.pop()} side."
