@@ -18,6 +18,7 @@ from gaittrack.read.column_names import ColumnName, read_column_name
 from gaittrack.read.cycle_facts import CycleFacts
 from gaittrack.read.number_cells import is_number, is_text, number_or_gap, to_number
 from gaittrack.read.percent_grid import FEWEST_POINTS, on_grid
+from gaittrack.read.recording_names import names_people
 from gaittrack.read.sheet_columns import Sheet, unique
 from gaittrack.read.sheet_question import SeenColumn
 from gaittrack.reasons import Reason
@@ -37,7 +38,7 @@ def curves_in_rows(sheet: Sheet) -> tuple[AngleCurve, ...]:
     header, rows = row_header(sheet)
     span, grid = _span(sheet, header, rows)
     facts = CycleFacts.of_rows(sheet, header)
-    hidden = {*facts.columns, *sheet.key_columns}
+    hidden = {*facts.columns, *people_columns(header)}
     names = [_row_name(header, row, span, hidden) for row in rows]
     traces, seen = [], []
     for label, (_, name), row in zip(_labels(names), names, rows, strict=True):
@@ -52,9 +53,14 @@ def curves_in_rows(sheet: Sheet) -> tuple[AngleCurve, ...]:
 def row_labels(sheet: Sheet) -> tuple[str, ...]:
     """Return what the curves of a sheet with one in each row are called."""
     header, rows = row_header(sheet)
-    hidden = {*CycleFacts.of_rows(sheet, header).columns, *sheet.key_columns}
+    hidden = {*CycleFacts.of_rows(sheet, header).columns, *people_columns(header)}
     span, _ = _span(sheet, header, rows)
     return _labels([_row_name(header, row, span, hidden) for row in rows])
+
+
+def people_columns(header: Sequence[str]) -> list[int]:
+    """Return the columns that say whose a row is."""
+    return [column for column, cell in enumerate(header) if names_people(cell)]
 
 
 def _labels(names: Sequence[tuple[str, ColumnName]]) -> tuple[str, ...]:

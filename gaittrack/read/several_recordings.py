@@ -12,9 +12,10 @@ from collections.abc import Callable, Sequence
 import numpy as np
 
 from gaittrack.errors import LayoutError
+from gaittrack.read.curves_in_rows import is_in_rows, people_columns, row_header
 from gaittrack.read.number_cells import is_missing
 from gaittrack.read.percent_grid import percent_by_numbers, percent_restarting
-from gaittrack.read.recording_names import names_people, names_trials
+from gaittrack.read.recording_names import names_trials
 from gaittrack.read.sheet_columns import Sheet
 
 MOST_LISTED = 12
@@ -29,10 +30,12 @@ def one_person(sheet: Sheet) -> None:
     LayoutError
         A map counts one that is not there.
     """
-    column = _called(sheet, names_people)
+    header = row_header(sheet)[0] if is_in_rows(sheet) else sheet.labels
+    column = next(iter(people_columns(header)), None)
     if column is None:
         return
-    people = _words(sheet, column)
+    label = header[column]
+    people = [word for word in _words(sheet, column) if word != label]
     told = sheet.sheet_map.person_number
     if told is not None and not 1 <= told <= max(1, len(people)):
         raise LayoutError.of("no_such_person", where=sheet.where, told=told, n=len(people))
@@ -40,9 +43,9 @@ def one_person(sheet: Sheet) -> None:
         return
     if told is None:
         numbers = [str(number) for number in range(1, len(people) + 1)]
-        said = f"{sheet.labels[column]!r} counts {len(people)} people: which one, by order"
+        said = f"{label!r} counts {len(people)} people: which one, by order"
         sheet.ask_for("person_number", said, numbers)
-    _keep(sheet, column, people[(told or 1) - 1])
+    _keep(sheet, column, people[(told or 1) - 1], label)
 
 
 def one_trial(sheet: Sheet) -> None:
@@ -126,7 +129,8 @@ def _words(sheet: Sheet, column: int) -> list[str]:
     return [word for word in dict.fromkeys(sheet.texts(column)) if not is_missing(word)]
 
 
-def _keep(sheet: Sheet, column: int, word: str) -> None:
-    rows = [row for row, cell in enumerate(sheet.texts(column)) if cell == word]
+def _keep(sheet: Sheet, column: int, *words: str) -> None:
+    """Keep the rows that hold one of the words in a column; a header among them is one too."""
+    rows = [row for row, cell in enumerate(sheet.texts(column)) if cell in words]
     sheet.keep_rows(rows)
     sheet.steps.append(f"{len(rows)} rows of one recording kept")
