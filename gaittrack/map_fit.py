@@ -8,6 +8,7 @@ guesses.
 
 from __future__ import annotations
 
+import json
 from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from fnmatch import fnmatchcase
@@ -211,7 +212,8 @@ def map_for_landmarks(labels: Sequence[str], maps: Iterable[LabMap], *, file_nam
     if not absent:
         return found
     names = ", ".join(f"{key} = {label!r}" for key, label in sorted(absent.items()))
-    reason = Reason("labels_of_map_missing", map=found.lab_map.title, names=names)
+    keys = json.dumps(sorted({*absent, *found.lab_map.standing_only}))
+    reason = Reason("labels_of_map_missing", map=found.lab_map.title, names=names, keys=keys)
     return TakenMap(found.lab_map, (*found.problems, Problem("warning", reason, file_name)))
 
 

@@ -107,7 +107,8 @@ def _keep(
     if not n:
         raise StudyError.of("map_taken_by_no_file", where=name, why=why)
     landmarks = kept_landmarks(draft, own)
-    keep_landmarks(study, name, landmarks, only=draft["only"], who=who, why=_WHY)
+    said = {"only": draft["only"], "standing_only": draft["standing_only"]}
+    keep_landmarks(study, name, landmarks, **said, who=who, why=_WHY)
     say(f"{name} is kept; files with these labels take it by themselves.")
 
 
@@ -161,9 +162,9 @@ def _list(draft: MapDraft) -> Iterator[str]:
     guesses = offered(draft)
     yield '<table class="map-list"><thead><tr><th scope="col">place</th>'
     yield '<th scope="col">right</th><th scope="col">left</th>'
-    yield '<th scope="col">found</th></tr></thead>'
+    yield '<th scope="col">found</th><th scope="col">worn</th></tr></thead>'
     for title, places in PLACES.items():
-        yield f'<tbody><tr class="part"><th scope="rowgroup" colspan="4">{title}</th></tr>'
+        yield f'<tbody><tr class="part"><th scope="rowgroup" colspan="5">{title}</th></tr>'
         for place in places:
             yield from _row(place, draft, guesses)
         yield "</tbody>"
@@ -182,7 +183,17 @@ def _row(place: MarkerPlace, draft: MapDraft, guesses: dict[str, str]) -> Iterat
     words = ", ".join(_HOW[how] for how in _HOW if how in hows)
     if mine:
         words = _button(f"{' · '.join(mine)} by place?", "quiet", act="take", place=place.name)
-    yield f"<td>{words if mine or words else 'empty'}</td></tr>"
+    yield f"<td>{words if mine or words else 'empty'}</td><td>{_worn(place, draft)}</td></tr>"
+
+
+def _worn(place: MarkerPlace, draft: MapDraft) -> str:
+    """Return the button that says whether a marker is worn in walks too."""
+    is_rare = any(key in draft["standing_only"] for key in place.keys.values())
+    now, label = "only standing" if is_rare else "always", f"{place.words}: worn only standing"
+    return (
+        f'<button type="button" class="quiet" aria-pressed="{str(is_rare).lower()}" '
+        f'aria-label="{escape(label)}" {_value(act="worn", place=place.name)}>{now}</button>'
+    )
 
 
 def _select(key: str, draft: MapDraft) -> str:

@@ -25,7 +25,7 @@ MapDraft = dict[str, Any]
 """``sets`` (labels, how many files), ``file``, ``moment``, ``at_s``, ``guesses``; and once a map is
 chosen ``name``, ``is_new``, ``labels`` (landmark to label), ``by`` (landmark to how it was found),
 ``place`` (looked at), ``left_out`` (guesses that were not wanted), ``only`` (label that tells the
-files of this map from others, or "")."""
+files of this map from others, or ""), ``standing_only`` (landmarks worn only while standing)."""
 _NEW: Final = "new map"
 
 
@@ -85,6 +85,7 @@ def begun(draft: MapDraft, maps: Sequence[LabMap], name: str | None = None) -> M
         "place": draft.get("place", "heel"),
         "left_out": [],
         "only": next(iter(own.fits.labels), ""),
+        "standing_only": sorted(own.standing_only),
     }
 
 
@@ -99,17 +100,19 @@ def after(draft: MapDraft, press: Mapping[str, Any], maps: Sequence[LabMap]) -> 
     """Return the draft after what was pressed or chosen."""
     act = press.get("act")
     if act == "map":
-        return begun(draft, maps, str(press.get("given") or press.get("name") or ""))
+        return begun(draft, maps, str(press.get("chosen") or press.get("name") or ""))
     if act == "name":
-        return draft | {"name": str(press.get("given", "")).strip()}
+        return draft | {"name": str(press.get("chosen", "")).strip()}
     if act == "only":
-        given = str(press.get("given", ""))
+        given = str(press.get("chosen", ""))
         return draft | {"only": given if given in labels_of(draft) else ""}
     if act == "look":
         return draft | {"place": str(press.get("place", ""))}
     if act == "set":
-        key, label = str(press.get("landmark")), str(press.get("given", ""))
+        key, label = str(press.get("landmark")), str(press.get("chosen", ""))
         return _with(draft, {key: label}, "you") | {"place": _place_of(key)}
+    if act == "worn":
+        return draft | {"standing_only": _worn_otherwise(draft, str(press.get("place", "")))}
     if act == "swap":
         return draft | {key: _swapped(draft[key]) for key in ("labels", "by", "guesses")}
     wanted = {key: label for key, label in offered(draft).items() if _is_meant(key, press)}
@@ -118,6 +121,13 @@ def after(draft: MapDraft, press: Mapping[str, Any], maps: Sequence[LabMap]) -> 
     if act == "leave out":
         return draft | {"left_out": [*draft["left_out"], *wanted]}
     return draft
+
+
+def _worn_otherwise(draft: MapDraft, place: str) -> list[str]:
+    """Return the landmarks worn only standing after a place was pressed that is, or is not."""
+    mine = {key for key in LANDMARKS if _place_of(key) == place}
+    now = set(draft["standing_only"])
+    return sorted(now - mine if mine & now else now | mine)
 
 
 def _is_meant(key: str, press: Mapping[str, Any]) -> bool:
@@ -164,7 +174,8 @@ def files_that_take(draft: MapDraft, maps: Sequence[LabMap]) -> tuple[int, str]:
     """Return how many of the files would take the map as it is now, and what stands in the way."""
     own = next((each for each in maps if each.name == draft["name"]), LabMap())
     fits = replace(own.fits, labels=(draft["only"],)) if draft["only"] else own.fits
-    mine = LabMap(kept_landmarks(draft, own), own.sheet, "", draft["name"], fits)
+    worn = frozenset(draft["standing_only"])
+    mine = LabMap(kept_landmarks(draft, own), own.sheet, "", draft["name"], fits, worn)
     rivals = [each for each in maps if each.name != draft["name"]]
     n_files, why = 0, ""
     for labels, n in draft["sets"]:

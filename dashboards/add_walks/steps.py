@@ -7,6 +7,7 @@ files and store them. What was said of files is kept beside them; whoever goes b
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 from typing import Any, Final
 
 from dash import ALL, Dash, Input, Output, ctx, html, no_update, set_props
@@ -94,8 +95,10 @@ def _register_show(app: Dash, study: Study, jobs: Jobs) -> None:
         visitor = require("edit")
         entered = Entered(*given[-len(FIELDS) :])
         basket = uploads.baskets().find(entered.basket)
-        turn = Turn(study, jobs, visitor, entered, basket, draft_of(basket))
-        with turn.draft.lock:
+        draft = draft_of(basket)
+        with draft.lock:
+            turn = Turn(study, jobs, visitor, entered, basket, draft)
+            turn = replace(turn, ended=_ended(turn))
             asked = {each for each in ctx.triggered_prop_ids.values() if isinstance(each, str)}
             if PRESSED in asked and pressed:
                 _press(turn, pressed["value"], given[3])
@@ -107,6 +110,11 @@ def _register_show(app: Dash, study: Study, jobs: Jobs) -> None:
             _look_again(turn, changed=given[3])
             is_new = bool(asked & {PRESSED, ids.CHANGED})
             return *_shown(turn, given[3], is_new=is_new), *_state_of_screen(turn)
+
+
+def _ended(turn: Turn) -> frozenset[str]:
+    jobs = {key: turn.job(key) for key in (turn.draft.looking, turn.draft.doing)}
+    return frozenset(key for key, job in jobs.items() if job is not None and job.is_over)
 
 
 def _sort_by_place(turn: Turn) -> None:
@@ -191,7 +199,7 @@ def _shown(turn: Turn, changed: int, *, is_new: bool) -> tuple[Any, ...]:
     groups = turn.groups
     states = states_of(turn.basket, draft, uses_of(groups))
     job, doing = turn.job(draft.looking), turn.job(draft.doing)
-    looking = _how_far(job) if job and not job.is_over else ""
+    looking = _how_far(job) if job and turn.goes_on(draft.looking) else ""
     title = headline(entered.about, states.values(), looking)
     done = ""
     found: list[Any] = []
@@ -228,18 +236,15 @@ def _how_far(job: Job) -> str:
 def _state_of_screen(turn: Turn) -> tuple[Any, ...]:
     """Return which step and part is open, whether to ask again soon, and the act of step 2."""
     draft = turn.draft
-    running = [job for key in (draft.looking, draft.doing) if (job := turn.job(key))]
-    is_busy = any(not job.is_over for job in running)
+    is_looking, is_doing = turn.goes_on(draft.looking), turn.goes_on(draft.doing)
     states = states_of(turn.basket, draft, uses_of(turn.groups))
     n = sum(state.kind == "ready" for state in states.values())
-    looking = turn.job(draft.looking)
-    is_looking = looking is not None and not looking.is_over
     kind = f"add-walks at-{draft.step} {draft.part}-part"
     kind += "" if states else " no-files"
     kind += " asks-rate" if without_rate(turn) else ""
     return (
         kind,
-        not is_busy,
+        not (is_looking or is_doing),
         _ASKED_AGAIN_MS + _MORE_MS * len(states),
         f"Look at {n} ready {'file' if n == 1 else 'files'}",
         not n or is_looking,
@@ -265,7 +270,7 @@ def _special(turn: Turn) -> list[Component]:
 def _third(turn: Turn, job: Job, changed: int) -> tuple[list[Any], str, str]:
     """Return what step 3 shows, the sentence over it, and what became of the files."""
     about = turn.entered.about
-    if not job.is_over:
+    if turn.goes_on(turn.draft.doing):
         words = going_on(job, job.what)
         parts: list[Any] = [html.Div(words, role="status", id="add-walks-progress")]
         parts += [html.Div(stop_button(job), className="row")] if job.what == STORING else []

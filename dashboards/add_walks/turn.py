@@ -25,7 +25,14 @@ NOW: Final = "add-walks-now"
 
 @dataclass(frozen=True, slots=True)
 class Turn:
-    """One answer of the server: who asks, with what, and what was said before."""
+    """One answer of the server: who asks, with what, and what was said before.
+
+    Attributes
+    ----------
+    ended : frozenset of str
+        Numbers of the jobs that were over when it began: what is shown of them is all there is.
+        One that ends meanwhile is asked after once more.
+    """
 
     study: Study
     jobs: Jobs
@@ -33,6 +40,7 @@ class Turn:
     entered: Entered
     basket: Basket
     draft: FilesDraft
+    ended: frozenset[str] = frozenset()
 
     @property
     def names(self) -> list[str]:
@@ -43,6 +51,10 @@ class Turn:
     def groups(self) -> list[FileGroup]:
         """The files that wait, by their use."""
         return groups_of(self.basket, self.draft, self.entered.worn)
+
+    def goes_on(self, key: str) -> bool:
+        """Whether a job may still give something that is not shown."""
+        return self.job(key) is not None and key not in self.ended
 
     def job(self, key: str) -> Job | None:
         """Return a job of this screen; None when there is none any longer."""

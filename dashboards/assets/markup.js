@@ -27,7 +27,11 @@
   document.addEventListener('pointerdown', () => { held = null; });
   document.addEventListener('click', event => {
     const button = event.target.closest('[data-press]:not(select, input)');
-    if (button) { send(button, JSON.parse(button.dataset.value)); }
+    if (button) {
+      const value = JSON.parse(button.dataset.value);
+      const field = button.dataset.field && button.closest('tr').querySelector('input');
+      send(button, field ? { ...value, chosen: field.value } : value);
+    }
     const link = event.target.closest('.markup a[href^="/"]');
     if (link && !event.ctrlKey && !event.metaKey && !event.shiftKey) {
       event.preventDefault();
@@ -37,9 +41,7 @@
 
   document.addEventListener('change', event => {
     const field = event.target.closest('select[data-press], input[data-press]');
-    if (!field) { return; }
-    const given = { chosen: field.value, given: field.value };
-    send(field, { ...JSON.parse(field.dataset.value), ...given });
+    if (field) { send(field, { ...JSON.parse(field.dataset.value), chosen: field.value }); }
   });
 
   window.gaittrack = { Markup };

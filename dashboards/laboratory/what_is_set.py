@@ -13,7 +13,7 @@ from dash.development.base_component import Component
 
 from dashboards.parts.controls import aria, folded, table
 from dashboards.parts.markup import pressing
-from gaittrack.study.laboratory import ANSWERED, ERRORS, MAP, TYPICAL, WORDS
+from gaittrack.study.laboratory import ANSWERED, ERRORS, MAP, TYPICAL, WORDS, kind_of, map_name
 from gaittrack.study.laboratory_history import LaboratoryChange
 
 BACK: Final = "laboratory-back"
@@ -86,7 +86,10 @@ def set_parts(changes: Sequence[LaboratoryChange], *, may_change: bool) -> list[
 
 def name_of(setting: str) -> str:
     """Return what a setting is called."""
-    return KNOWN[setting][0] if setting in KNOWN else setting.replace("_", " ")
+    if setting in KNOWN:
+        return KNOWN[setting][0]
+    name = map_name(setting)
+    return f"map “{name}”" if name != setting else setting.replace("_", " ")
 
 
 def _newest(changes: Sequence[LaboratoryChange]) -> dict[str, LaboratoryChange]:
@@ -94,7 +97,7 @@ def _newest(changes: Sequence[LaboratoryChange]) -> dict[str, LaboratoryChange]:
 
 
 def _row(name: str, change: LaboratoryChange | None, *, may_change: bool) -> list[Any]:
-    _, changes_what, without = KNOWN.get(name, (name, "", "nothing is set"))
+    _, changes_what, without = KNOWN.get(kind_of(name), (name, "", "nothing is set"))
     if change is None:
         return [name_of(name), without, changes_what, "", "", "", *([""] if may_change else [])]
     now, *about = _about(change)

@@ -122,6 +122,7 @@ def _moving() -> Component:
         _cursor_button("time"),
         _button("move", "Move the event", "main"),
         _button("delete", "Take it out"),
+        _button("copy", "Copy to the other foot, half a stride later"),
     ]
     return html.Div(parts, className="row")
 

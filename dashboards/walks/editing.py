@@ -60,6 +60,7 @@ def _joint_of(entered: Entered) -> Joint:
 _ASKED: Final[dict[str, Callable[[LookedTrial, Entered, str], corrected.Correction]]] = {
     "move": _move,
     "add": _add,
+    "copy": lambda look, entered, why: look.on_other_foot(_event_of(look, entered), reason=why),
     "delete": lambda look, entered, why: corrected.DeleteEvent(_event_of(look, entered), why),
     "exclude": lambda look, entered, why: look.stride(str(entered["which"]), reason=why),
     "exclude_walk": lambda _look, _entered, why: corrected.ExcludeWalk(why),

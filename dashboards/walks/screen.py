@@ -24,7 +24,7 @@ from dash.development.base_component import Component
 
 from dashboards.parts import ids
 from dashboards.shell.access import require
-from dashboards.walks import several_walks, walk_page, which_walk
+from dashboards.walks import several_walks, visit_row, walk_page, which_walk
 from dashboards.walks.measured_walks import WalkMemory
 from dashboards.walks.replay import PLAYER
 from dashboards.walks.stride_tables import PRESSED
@@ -53,7 +53,7 @@ def layout(study: Study) -> Component:
     stores = [dcc.Store(id=name) for name in (SHOWN, DRAWN, WANTED, PRESSED, AGAIN)]
     title = html.H1("Walks", id=which_walk.TITLE)
     top = html.Div([title, html.Div(id=which_walk.NEXT)], className="walks-top")
-    return html.Div([top, *stores, walk_page.places(who)])
+    return html.Div([top, *stores, *visit_row.places(), walk_page.places(who)])
 
 
 def register(app: Dash, study: Study) -> None:
@@ -63,6 +63,7 @@ def register(app: Dash, study: Study) -> None:
     _register_choosing(app, study)
     _register_correcting(app, study, memory)
     several_walks.register(app, study)
+    visit_row.register(app, study)
     for name, given in _MOVES.items():
         function = ClientsideFunction("walks", name)
         app.clientside_callback(function, *given, prevent_initial_call=True)

@@ -32,6 +32,10 @@ _KINDS: Final[Mapping[str, tuple[str, tuple[Option, ...]]]] = {
         (_SIDE, _KIND, _TIME, click.argument("new_time_s", type=float)),
     ),
     "add-event": ("Add an event at TIME_S.", (_SIDE, _KIND, _TIME)),
+    "copy-event": (
+        "Add to the other foot the event at TIME_S, half a stride later.",
+        (_SIDE, _KIND, _TIME),
+    ),
     "delete-event": ("Take out the event at TIME_S.", (_SIDE, _KIND, _TIME)),
     "exclude-stride": (
         "Keep STRIDE (for example left-02) out of all measures.",

@@ -239,6 +239,7 @@ _ASKED: dict[str, Callable[[LookedTrial, Mapping[str, Any], str], corrected.Corr
     "add-event": lambda _, given, why: corrected.AddEvent(
         given["side"], given["kind"], given["time_s"], why
     ),
+    "copy-event": lambda look, given, why: look.on_other_foot(_event(look, given), reason=why),
     "delete-event": lambda look, given, why: corrected.DeleteEvent(_event(look, given), why),
     "exclude-stride": lambda look, given, why: look.stride(given["cycle"], reason=why),
     "exclude-walk": lambda _look, _given, why: corrected.ExcludeWalk(why),

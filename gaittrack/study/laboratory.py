@@ -64,6 +64,11 @@ def is_map() -> ColumnElement[bool]:
     return (SETTING.c.name == MAP) | SETTING.c.name.startswith(_NAMED_MAP, autoescape=True)
 
 
+def kind_of(setting: str) -> str:
+    """Return which of :data:`READERS` a setting is: a map with a name is a map."""
+    return MAP if setting.startswith(_NAMED_MAP) else setting
+
+
 def map_name(setting: str) -> str:
     """Return what people call the map that is kept as a setting."""
     return setting.removeprefix(_NAMED_MAP)
@@ -209,7 +214,7 @@ def reader_of(name: str) -> Callable[[Path], Any]:
     ValueError
         There is no such setting.
     """
-    kind = MAP if name.startswith(_NAMED_MAP) else name
+    kind = kind_of(name)
     if kind not in READERS:
         raise ValueError(f"name must be one of {sorted(READERS)}, got {name!r}")
     return READERS[kind]

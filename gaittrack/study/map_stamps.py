@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import asdict
 from typing import Any, Final
 
@@ -24,25 +24,32 @@ from gaittrack.study.tables import RESULT
 
 N_OF_KEY: Final = 16
 """Letters of the key at the end of a hash."""
+_MARK: Final = "n"
+"""Begins the key of names, as no number does: results of earlier versions kept none."""
 Names = tuple[tuple[str, ...], tuple[str, ...]]
 """Labels or columns of a walk, and of its standing trial."""
+_READ: Final[dict[str, Names]] = {}
+"""Names by their key, which is made of them: the same in every study."""
 
 
 def key_of(names: Names | None) -> str:
     """Return the key of names; zeros where nobody knows them, as of a file that was refused."""
     if names is None:
         return "0" * N_OF_KEY
-    return hashlib.sha256(json.dumps(names).encode()).hexdigest()[:N_OF_KEY]
+    return _MARK + hashlib.sha256(json.dumps(names).encode()).hexdigest()[: N_OF_KEY - 1]
 
 
-def stored_names(connection: Connection) -> dict[str, Names]:
-    """Return the names that results keep, by their key."""
-    key = func.substr(RESULT.c.settings_hash, 65 - N_OF_KEY)
-    one_each = select(func.min(RESULT.c.trial_id)).group_by(key)
-    query = select(RESULT.c.facts).where(RESULT.c.trial_id.in_(one_each))
-    stored = (json.loads(row[0]).get("names") for row in connection.execute(query))
-    names = ((tuple(each[0]), tuple(each[1])) for each in stored if each)
-    return {key_of(each): each for each in names}
+def stored_names(connection: Connection, keys: Iterable[str]) -> dict[str, Names]:
+    """Return the names that results keep, by their key; keys that tell none are left out."""
+    wanted = {key for key in keys if key.startswith(_MARK)}
+    if unread := wanted - _READ.keys():
+        key = func.substr(RESULT.c.settings_hash, 65 - N_OF_KEY)
+        one_each = select(func.min(RESULT.c.trial_id)).where(key.in_(unread)).group_by(key)
+        query = select(RESULT.c.facts).where(RESULT.c.trial_id.in_(one_each))
+        for (facts,) in connection.execute(query):
+            walk, standing = json.loads(facts).get("names", ((), ()))
+            _READ[key_of((tuple(walk), tuple(standing)))] = tuple(walk), tuple(standing)
+    return {key: _READ[key] for key in wanted & _READ.keys()}
 
 
 def map_words(recording: Recording, names: Names | None) -> str:

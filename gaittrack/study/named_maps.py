@@ -19,7 +19,9 @@ from gaittrack.errors import LayoutError, StudyError
 from gaittrack.lab_map import LabMap
 from gaittrack.map_fit import map_for_landmarks, map_for_sheet, sheet_fit
 from gaittrack.study.laboratory import (
+    MAP,
     is_map,
+    kind_of,
     laboratory_maps,
     map_name,
     map_setting,
@@ -104,10 +106,12 @@ def walks_by_map(connection: Connection) -> Counter[str]:
 
     A walk may take two: one for its markers, one for how its table is read.
     """
-    maps, names = laboratory_maps(connection), stored_names(connection)
+    maps = laboratory_maps(connection)
     key: Any = func.substr(RESULT.c.settings_hash, 65 - N_OF_KEY)
+    rows = connection.execute(select(key, func.count()).group_by(key)).all() if maps else ()
+    names = stored_names(connection, [row[0] for row in rows])
     found: Counter[str] = Counter()
-    for one, n in connection.execute(select(key, func.count()).group_by(key)):
+    for one, n in rows:
         for name in _names_taken(maps, names[one][0] if one in names else ()):
             found[name] += n
     return found
@@ -163,6 +167,13 @@ def undo_map(study: Study, name: str, *, who: str, why: str) -> str:
     for each in (last, *moved):
         put_back(study, each.number, who=who, why=why)
     return next((map_name(each.name) for each in (*moved, last) if each.before), "")
+
+
+def gone_maps(connection: Connection) -> list[str]:
+    """Return the names that maps had and none has now, the newest first."""
+    known = map_texts(connection)
+    names = (each.name for each in setting_changes(connection) if kind_of(each.name) == MAP)
+    return [name for name in dict.fromkeys(map(map_name, names)) if name not in known]
 
 
 def _is_the_other_half(each: LaboratoryChange, last: LaboratoryChange) -> bool:

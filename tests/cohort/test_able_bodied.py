@@ -48,7 +48,6 @@ def test_ranges_are_of_one_leg_from_person_to_person(source, tmp_path):
     swing = own.ranges[SWING]
     assert (swing.low + swing.high) / 2 == pytest.approx(np.mean(people), abs=1e-4)
     assert (swing.high - swing.low) / 4 == pytest.approx(np.std(people, ddof=1), abs=1e-4)
-    assert RATE not in own.ranges
     (ankle,) = own.curves
     lines = [
         np.mean(
@@ -74,12 +73,18 @@ def test_both_legs_scatter_as_one_leg_does(source):
     apart = [
         replace(
             each,
-            values={(SWING, "left"): n + 5.0, (SWING, "right"): n - 5.0 * (-1) ** n},
+            values={
+                (SWING, "left"): n + 5.0,
+                (SWING, "right"): n - 5.0 * (-1) ** n,
+                (RATE, "left"): 100.0 + n,
+            },
             curves={},
         )
         for n, each in enumerate(people)
     ]
-    found = own_typical(apart, made_on="").ranges[SWING]
+    ranges = own_typical(apart, made_on="").ranges
+    assert list(ranges) == [SWING]  # no rate has a typical range
+    found = ranges[SWING]
     n = np.arange(len(people))
     legs = [n + 5.0, n - 5.0 * (-1.0) ** n]
     sd = math.sqrt(np.mean([each.var(ddof=1) for each in legs]))

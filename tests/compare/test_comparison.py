@@ -13,7 +13,7 @@ from gaittrack.compare.condition import Condition
 from gaittrack.compare.decision import VERDICTS
 from gaittrack.compare.marker_errors import NO_ERROR_FIGURE, OwnError
 from gaittrack.compare.placement import UNTOUCHED, Placement
-from gaittrack.compare.typical import TypicalRange
+from gaittrack.compare.typical import OwnRange, TypicalRange
 from gaittrack.compare.verdict import (
     AWAY,
     CHANGE_IN_THESE_WALKS,
@@ -264,6 +264,20 @@ def test_a_typical_range_of_other_speeds_is_silent(speeds_m_s, typical):
     ]
     row = row_of(compare_walks(given, reference="shoe", typical={SWING: norm}), SWING)
     assert (row.verdict, row.typical) == (LARGER, typical)
+
+
+@pytest.mark.parametrize(
+    ("feet", "worn_feet", "typical"),
+    [("in shoes", "shoe", TOWARD), ("in shoes", "barefoot", ""), ("in shoes", None, "")]
+    + [("barefoot", "shoe", ""), ("", None, TOWARD)],
+)
+def test_an_own_range_of_other_feet_is_silent(feet, worn_feet, typical):
+    """What was found in shoes says nothing barefoot, nor on feet that are not recorded."""
+    norm = OwnRange(SWING, 2.0, 6.0, "own", feet=feet)
+    given = [*walks("shoe", {SWING: -10.0}), *walks("brace", {SWING: 4.0})]
+    worn = {name: Condition(name, footwear=worn_feet) for name in ("shoe", "brace")}
+    compared = compare_walks(given, reference="shoe", conditions=worn, typical={SWING: norm})
+    assert row_of(compared, SWING).typical == typical
 
 
 def test_pairs_are_those_of_the_comparison():

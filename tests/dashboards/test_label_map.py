@@ -54,12 +54,12 @@ def test_guesses_are_offered_taken_when_wanted_and_names_are_found(draft):
 def test_a_label_is_in_one_place_and_sides_change_together(draft):
     """A choice moves a label, leaves one empty, takes none that is no label or place."""
     now = pressed(begun(draft, ()), act="take")
-    moved = pressed(now, act="set", landmark="left_knee", given="Q1")
+    moved = pressed(now, act="set", landmark="left_knee", chosen="Q1")
     assert moved["labels"] == {"left_toe": "LTOE", "right_heel": "Q2", "left_knee": "Q1"}
     assert (moved["by"]["left_knee"], moved["place"]) == ("you", "knee")
-    assert "left_knee" not in pressed(moved, act="set", landmark="left_knee", given="")["labels"]
+    assert "left_knee" not in pressed(moved, act="set", landmark="left_knee", chosen="")["labels"]
     for landmark, given in (("left_wing", "Q1"), ("left_hip", "<b>")):
-        assert pressed(now, act="set", landmark=landmark, given=given)["labels"] == now["labels"]
+        assert pressed(now, act="set", landmark=landmark, chosen=given)["labels"] == now["labels"]
     swapped = pressed(moved, act="swap")["labels"]
     assert swapped == {"right_toe": "LTOE", "left_heel": "Q2", "right_knee": "Q1"}
 
@@ -79,7 +79,15 @@ def test_a_map_of_the_laboratory_is_chosen_and_keeps_what_these_files_lack(draft
     rival = pressed(pressed(new, act="take"), act="swap")
     n, why = files_that_take(rival, [own])
     assert n == 0 and "room B" in why and "fit this file alike" in why
-    assert files_that_take(pressed(rival, act="only", given="Q4"), [own]) == (2, "")
+    assert files_that_take(pressed(rival, act="only", chosen="Q4"), [own]) == (2, "")
+
+
+def test_what_is_worn_only_standing_is_pressed_for_both_sides(draft):
+    """Once for a place; pressed again it is worn always."""
+    now = begun(draft, [LabMap({"left_heel": "Q1"}, standing_only=frozenset({"sacrum"}), name="a")])
+    rare = pressed(now, act="worn", place="knee_medial")["standing_only"]
+    assert rare == ["left_knee_medial", "right_knee_medial", "sacrum"]
+    assert pressed(now, act="worn", place="sacrum")["standing_only"] == []
 
 
 def test_every_landmark_has_a_place_and_every_place_is_drawn(draft):

@@ -5,6 +5,7 @@ import json
 from gaittrack.reasons import Reason, as_plain
 from gaittrack.study.laboratory import laboratory_answers
 from gaittrack.study.laboratory_history import setting_changes
+from gaittrack.study.named_maps import keep_map, map_texts
 from tests.dashboards.axe_check import violations
 from tests.study.planted_results import plant
 
@@ -41,6 +42,28 @@ def test_an_answer_is_kept_with_its_reason_and_goes_back(open_page, served_copy)
     page.get_by_role("button", name="Back to not set").click()
     title("set nothing of its own")
     assert "as before" in message.inner_text()
+
+
+def test_maps_are_renamed_removed_and_brought_back(open_page, served_copy):
+    """Each with what it names and who takes it; no act without a reason."""
+    keep_map(served_copy.study, "hall", '[landmarks]\nleft_heel = "Q1"\n', who="ada", why="new")
+    page = open_page(served_copy, "/laboratory")
+    maps = page.locator("#laboratory-maps")
+    maps.locator("tr:has-text('1 label'):has-text('0 walks')").wait_for()
+    name = page.get_by_role("textbox", name="Name of the map hall")
+    name.fill("room B")
+    page.get_by_role("button", name="Rename: hall").click()
+    page.wait_for_selector("#message:has-text('no reason yet')")
+    page.get_by_role("textbox", name="Why").fill("moved")
+    page.get_by_role("button", name="Rename: hall").click()
+    page.wait_for_selector("#message:has-text('hall is called room B now')")
+    page.get_by_role("button", name="Remove: room B").click()
+    maps.get_by_text("No map is kept").wait_for()
+    page.get_by_role("button", name="Bring room B back").click()
+    page.get_by_role("textbox", name="Name of the map room B").wait_for()
+    assert violations(page) == []
+    with served_copy.study.read() as connection:
+        assert list(map_texts(connection)) == ["room B"]
 
 
 def test_the_guide_is_a_page_of_its_own(open_page, served):

@@ -116,6 +116,7 @@ def test_two_sheets_are_said_on_the_screen_and_are_ready(open_page, served_copy,
     page.set_default_timeout(30_000)
     page.wait_for_selector("#add-walks-person-words:has-text('known')")
     page.set_input_files("#add-walks-folder-input", str(tmp_path / "3"))
+    page.get_by_role("button", name="choose columns").nth(1).wait_for()
     page.get_by_role("button", name="choose columns").first.click()
     page.wait_for_selector("h2:has-text('2 points to say, then use it for 2 files')")
     assert violations(page) == []

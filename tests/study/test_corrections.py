@@ -8,7 +8,8 @@ from sqlalchemy import insert, select
 
 from gaittrack.errors import StudyError
 from gaittrack.reasons import Reason
-from gaittrack.study.corrections.looking import corrections_of
+from gaittrack.study.corrections.looking import corrections_of, look_at
+from gaittrack.study.corrections.making import correct
 from gaittrack.study.history import entries
 from gaittrack.study.laboratory import MAP, set_setting
 from gaittrack.study.originals import hash_of, kept_files
@@ -131,6 +132,29 @@ def test_an_added_event_is_there_and_not_twice(study, trial_at):
     correcting.delete_event(study, trial, *CONTACT, first, **BY)
     correcting.add_event(study, trial_at(study), *CONTACT, first + 0.01, **BY)
     assert events(study, trial)[0] == (first + 0.01, "corrected")
+
+
+def test_an_event_is_copied_to_the_other_foot_by_the_step(study, trial_at):
+    """Half a stride later, by the next of its kind, by the one before for the last."""
+    right = ("right", "initial_contact")
+    for own_s in times(study, trial_at(study), side="right"):
+        correcting.delete_event(study, trial_at(study), *right, own_s, **BY)
+    left = times(study, trial_at(study))
+    look = look_at(study, trial_at(study))
+    first, last = (
+        look.on_other_foot(look.event_near(*CONTACT, each), reason="no marks of it")
+        for each in (left[0], left[-1])
+    )
+    assert last.time_s == pytest.approx(left[-1] + (left[-1] - left[-2]) / 2, abs=1e-3)
+    correct(study, look, first, who="Ada")
+    ((copied_s, source),) = events(study, trial_at(study), side="right")
+    assert copied_s == pytest.approx((left[0] + left[1]) / 2, abs=1e-3)
+    assert source == "corrected"
+    for own_s in left[1:]:
+        correcting.delete_event(study, trial_at(study), *CONTACT, own_s, **BY)
+    look = look_at(study, trial_at(study))
+    with pytest.raises(StudyError, match="only one of its kind.*at its own time"):
+        look.on_other_foot(look.event_near(*CONTACT, left[0]), reason="")
 
 
 def test_an_excluded_stride_gives_no_value_and_keeps_its_reason(study, trial_at):

@@ -5,8 +5,10 @@ import tomllib
 import pytest
 
 from gaittrack.errors import LayoutError
+from gaittrack.lab_map import Fits
 from gaittrack.study.history import entries
 from gaittrack.study.laboratory import laboratory_maps
+from gaittrack.study.named_maps import keep_map
 from gaittrack.study.recordings.landmark_map import keep_landmarks, with_landmarks
 from gaittrack.study.results.keeping import stale_trials
 
@@ -71,6 +73,26 @@ def test_the_choice_is_in_the_map_and_the_history_and_makes_results_stale(study)
     assert (kept.name, kept.landmarks) == ("room B", chosen)
     assert 'left_heel = "left toe"' in last["before"]["content"]
     assert len(stale_trials(study)) == 8
+
+
+@pytest.mark.parametrize("before", ["", MAP, "# own\nstanding_only = [\n 'sacrum',\n]\n[sheet]\n"])
+def test_what_is_worn_only_standing_and_which_files_it_is_for_is_said_in_the_map(study, before):
+    """Beside what stands there; taken back when said so; files of other fits are not rewritten."""
+    if before:
+        keep_map(study, "room B", before, who="ada", why="x")
+
+    def kept(**said):
+        keep_landmarks(study, "room B", {"left_heel": "left toe"}, who="ada", why="x", **said)
+        with study.read() as connection:
+            return laboratory_maps(connection)[0]
+
+    rare = ["left_knee_medial", "right_knee_medial"]
+    assert kept(standing_only=rare).standing_only == set(rare)
+    found = kept(only="left hip")
+    assert (found.standing_only, found.fits) == (set(rare), Fits(("left hip",)))
+    assert kept(only="left hip", standing_only=[]).standing_only == frozenset()
+    with pytest.raises(LayoutError, match="maps --add"):
+        kept(only="left knee")
 
 
 def test_an_unknown_landmark_is_refused_and_nothing_is_kept(study):

@@ -1,13 +1,16 @@
 """Several maps in one study: a file takes the one that fits it, and no other one touches it."""
 
 import json
+import re
 import shutil
 from dataclasses import replace
 
+import numpy as np
 import pytest
 from sqlalchemy import select
 
 from gaittrack.errors import LayoutError, StudyError
+from gaittrack.kinematics import describe_motion
 from gaittrack.kinematics.landmarks import find_landmarks
 from gaittrack.lab_map import Fits, LabMap, read_lab_map
 from gaittrack.map_fit import map_for_landmarks
@@ -298,3 +301,20 @@ def test_a_map_file_says_which_files_it_is_for(tmp_path):
         path.write_text(f"[fits]\n{wrong}\n")
         with pytest.raises(LayoutError, match=wrong.split(" ")[0]):
             read_lab_map(path)
+
+
+def test_what_is_worn_only_standing_is_missed_without_a_word_once_the_map_says_so(tmp_path):
+    """The warning's own line put into the map ends it; so does it for a label without a marker."""
+    path = tmp_path / "map.toml"
+    path.write_text('[landmarks]\nleft_heel = "K1"\nleft_knee_medial = "K9"\n')
+    told = map_for_landmarks(FILE, [read_lab_map(path)], file_name="x").problems
+    advice = re.search(r"standing_only = \[[^\]]*\]", str(told[-1])).group()
+    path.write_text(f"{advice}\n{path.read_text()}")
+    told = map_for_landmarks(FILE, [read_lab_map(path)], file_name="x").problems
+    assert {each.reason.code for each in told} == {"map_used"}
+    trial = simulate_walk(RECIPE, seed=1).trial
+    nothing = np.full((trial.n_frames, 3), np.nan)
+    trial = replace(trial, markers={**trial.markers, "left knee medial": nothing})
+    for lab_map, n in ((LabMap(), 1), (LabMap(standing_only=frozenset(["left_knee_medial"])), 0)):
+        problems = describe_motion(trial, lab_map=lab_map).problems
+        assert sum(each.reason.code == "marker_never_seen" for each in problems) == n

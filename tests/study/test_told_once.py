@@ -11,7 +11,7 @@ from gaittrack.cohort.person_stamps import person_stamps
 from gaittrack.errors import LayoutError
 from gaittrack.reasons import Reason, as_plain
 from gaittrack.record.answered_warnings import ANSWERABLE, warning_key, write_answers
-from gaittrack.study.laboratory import ANSWERED, set_setting
+from gaittrack.study.laboratory import ANSWERED, put_setting, set_setting
 from gaittrack.study.laboratory_history import put_back, setting_changes
 from gaittrack.study.recordings.overview import changes_since, last_entry
 from gaittrack.study.recordings.reviewing import trials_of_person
@@ -66,6 +66,13 @@ def test_what_every_walk_has_waits_no_more_once_it_is_answered(study, trial_at, 
     for name in ("foot_turned_round", "segments_of_nobody left"):
         with pytest.raises(LayoutError, match="each must be looked at.*marker_never_seen"):
             answer_warning(study, name, "so it is", who="A")
+    last = last_entry(study)
+    with study.write() as connection:  # a map has a name; another setting concerns no walk
+        put_setting(connection, "typical", {}, who="A", why="")
+    assert not changes_since(study, last).concerns_all
+    with study.write() as connection:
+        put_setting(connection, "map:second set", {}, who="A", why="")
+    assert changes_since(study, last).concerns_all
     put_back(study, change.number, who="B", why="not so")
     assert len(waiting()) == 8
     path = tmp_path / "answered.toml"

@@ -23,7 +23,7 @@ from gaittrack.study.results.sources import recording_of
 from gaittrack.study.store import Study
 from gaittrack.study.tables import CORRECTION, EVENT, RESULT, TRIAL
 from gaittrack.trial import Event, EventId
-from gaittrack.vocabulary import EventKind, Side
+from gaittrack.vocabulary import EventKind, Side, opposite
 
 NEAR_S: Final = 0.02
 """A time names the event within this of it; own choice: two frames at 100 Hz."""
@@ -69,6 +69,27 @@ class LookedTrial:
         if not near:
             raise self._no_event(side, kind, time_s)
         return min(near, key=lambda event: abs(event.time_s - time_s)).id
+
+    def on_other_foot(self, event: EventId, *, reason: str) -> AddEvent:
+        """Return what adds an event of the other foot half a stride after one of this foot.
+
+        The stride is from this event to the next of its kind, else from the one before; where a
+        walk has another rhythm the added event is to be moved.
+
+        Raises
+        ------
+        StudyError
+            There is no second event that says how long a stride is.
+        """
+        at_s = self.event_called(event).time_s
+        times = [each.time_s for each in self._alike(event.side, event.kind)]
+        later = [each for each in times if each > at_s]
+        earlier = [each for each in times if each < at_s]
+        if not later and not earlier:
+            where = f"{self.trial.place}, {event.side} {event.kind}"
+            raise StudyError.of("no_stride_to_copy_by", where=where, time_s=at_s)
+        stride_s = min(later) - at_s if later else at_s - max(earlier)
+        return AddEvent(opposite(event.side), event.kind, round(at_s + stride_s / 2, 4), reason)
 
     def stride(self, cycle: str, *, reason: str) -> ExcludeStride:
         """Return what leaves out a stride that is called ``left-02``.

@@ -9,7 +9,7 @@ from __future__ import annotations
 import json
 import re
 import tomllib
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from typing import Any, Final
 
 from gaittrack.errors import LayoutError
@@ -20,7 +20,14 @@ _HEAD: Final = "[landmarks]"
 
 
 def keep_landmarks(
-    study: Study, name: str, landmarks: Mapping[str, str], *, who: str, why: str, only: str = ""
+    study: Study,
+    name: str,
+    landmarks: Mapping[str, str],
+    *,
+    who: str,
+    why: str,
+    only: str = "",
+    standing_only: Collection[str] | None = None,
 ) -> None:
     """Let a map name these landmarks and no others; a map that is not there yet is made.
 
@@ -30,6 +37,8 @@ def keep_landmarks(
         Landmark to label.
     only : str
         A label; the map is for files that hold it. Empty: what the map says of that stays.
+    standing_only : collection of str, optional
+        Landmarks whose markers are worn only while standing; None: what the map says stays.
 
     Raises
     ------
@@ -42,7 +51,21 @@ def keep_landmarks(
     with study.read() as connection:
         before = map_texts(connection).get(name.strip(), "")
     text = with_landmarks(before, landmarks)
+    if standing_only is not None:
+        text = _standing_only_with(text, standing_only)
     keep_map(study, name, _only_with(text, only) if only else text, who=who, why=why)
+
+
+def _standing_only_with(text: str, landmarks: Collection[str]) -> str:
+    """Return a map's text that names landmarks worn only standing, in a line before any table."""
+    wanted = sorted(landmarks)
+    if tomllib.loads(text).get("standing_only", []) == wanted:
+        return text
+    rest = re.sub(r"(?m)^standing_only\s*=\s*\[[^\]]*\][ \t]*\n", "", text)
+    found = f"standing_only = {json.dumps(wanted)}\n{rest}" if wanted else rest
+    if tomllib.loads(found).get("standing_only", []) != wanted:
+        raise LayoutError.of("map_cannot_be_added_to", where="map")
+    return found
 
 
 def _only_with(text: str, label: str) -> str:

@@ -29,7 +29,7 @@ from gaittrack.study.store import Study
 from gaittrack.study.tables import CONDITION, HISTORY, PERSON, TRIAL, VISIT
 
 _CONCERNS_ALL: Final = (f"set {MAP}", f"set {ANSWERED}", "migrate")
-"""Changes after which the results of everybody may be stale, or their walks wait no more."""
+"""How changes begin after which the results of everybody may be stale, or walks wait no more."""
 
 _NO_NUMBERS: Final = {NOT_MEASURABLE, NOT_MEASURED_YET, DAMAGED.code}
 """Codes of trials that cannot be looked at."""
@@ -239,6 +239,6 @@ def changes_since(study: Study, sequence: int) -> Changes:
     return Changes(
         max((row.sequence for row in rows), default=sequence),
         frozenset(row.person for row in rows if row.person),
-        any(what in _CONCERNS_ALL for what in done),
+        any(what.startswith(_CONCERNS_ALL) for what in done),
         any(row.person is None for row in rows),
     )

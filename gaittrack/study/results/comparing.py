@@ -26,8 +26,8 @@ from gaittrack.notebook_view import Shown, SmallTable
 from gaittrack.study.checksums import DamagedResultError, damaged_results
 from gaittrack.study.laboratory import (
     ANSWERED,
-    MAP,
     curves_for,
+    is_map,
     laboratory_curves_of,
     laboratory_errors_of,
     laboratory_typical_of,
@@ -260,7 +260,7 @@ def state_of(study: Study, condition_ids: Sequence[int]) -> Hashable:
         results.select_from(CONDITION.join(TRIAL).outerjoin(RESULT))
         .where(own)
         .order_by(TRIAL.c.id),
-        select(SETTING).where(SETTING.c.name.not_in((ANSWERED, MAP))).order_by(SETTING.c.name),
+        select(SETTING).where(SETTING.c.name != ANSWERED, ~is_map()).order_by(SETTING.c.name),
         select(AIM.c.id, AIM.c.facts)
         .where(AIM.c.person_id.in_(select(VISIT.c.person_id).join(CONDITION).where(own)))
         .order_by(AIM.c.id),

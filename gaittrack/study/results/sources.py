@@ -152,22 +152,26 @@ def stamps(connection: Connection, *, person: str | None = None) -> Iterator[Sta
     wanted = true() if person is None else PERSON.c.code == person
     corrections = changes_that_count(connection, wanted)
     maps = laboratory_maps(connection)
-    known = stored_names(connection) if maps else {}
     found = _stored_stamps(connection, wanted)
+    endings = {stored[1][-N_OF_KEY:] for stored in found.values()} if maps else set()
+    known = stored_names(connection, endings)
+    says_files = any(each.fits.files for each in maps)
+    words: dict[tuple[Any, ...], str] = {}
     hashes: dict[tuple[Any, ...], str] = {}
     for row in connection.execute(_inputs_query(wanted)):
         trial_id, standing_id = row[0], row[3]
         version, settings = found.get(trial_id, (None, None))
-        names_key = (settings or "")[-N_OF_KEY:]
+        ending = (settings or "")[-N_OF_KEY:]
         own, theirs = corrections.get(trial_id), corrections.get(standing_id)
-        files = (row[5], row[6]) if any(each.fits.files for each in maps) else ("", "")
-        key = (row[1], row[2], row[4], own, theirs, *files, names_key)
-        now = hashes.get(key)
-        if now is None:
+        files = (row[5], row[6]) if says_files else ("", "")
+        told = (known.get(ending), *files, row[4] is None)
+        key = (row[1], row[2], row[4], own, theirs, told)
+        if key not in hashes:
             recording = _recording_like(key, maps)
-            now = _settings(recording, map_words(recording, known.get(names_key))) + names_key
-            hashes[key] = now
-        yield Stamp(trial_id, version, settings, now)
+            if told not in words:
+                words[told] = map_words(recording, told[0])
+            hashes[key] = _settings(recording, words[told])
+        yield Stamp(trial_id, version, settings, hashes[key] + ending)
 
 
 def _stored_stamps(
@@ -192,7 +196,8 @@ def _inputs_query(wanted: ColumnElement[bool]) -> Select[Any]:
 
 
 def _recording_like(key: tuple[Any, ...], maps: tuple[LabMap, ...]) -> Recording:
-    condition, events_sha256, standing_sha256, corrections, of_standing, name, their_name, _ = key
+    condition, events_sha256, standing_sha256, corrections, of_standing, told = key
+    _, name, their_name, _ = told
     nowhere = InputFile(Path(), name)
     standing = InputFile(Path(), their_name or "", standing_sha256) if standing_sha256 else None
     return Recording(

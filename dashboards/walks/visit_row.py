@@ -1,0 +1,108 @@
+"""The walks of a visit in one row of small graphs, with what waits: the one that is unlike is seen.
+
+In comes which visit is shown, out comes a button for each walk with its strides' curves, all on one
+scale; pressing it shows that walk.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from html import escape
+from typing import Any, Final
+
+import numpy as np
+from dash import Dash, Input, Output, State, dcc, html, no_update
+from dash.development.base_component import Component
+
+from dashboards.parts.controls import folded
+from dashboards.parts.dash_private import Markup
+from dashboards.parts.markup import pressing, still
+from dashboards.shell.access import require
+from dashboards.walks.which_walk import SHOWN, WANTED, icon, reasons_of
+from gaittrack.study.recordings.reviewing import ListedTrial, trials_of_person
+from gaittrack.study.recordings.visit_curves import CurvesOfWalks, visit_curves
+from gaittrack.study.store import Study
+from gaittrack.trial import FloatArray
+from gaittrack.vocabulary import SIDES, Joint, Side
+
+ROW, OF = "walks-row", "walks-row-of"
+_WIDE, _HIGH = 150.0, 54.0
+_CALLED: Final[dict[Joint, str]] = {
+    "ankle": "ankle",
+    "knee": "knee",
+    "hip_thigh_vertical": "thigh",
+    "hip_pelvis_thigh": "hip",
+}
+
+
+def places() -> list[Component]:
+    """Return the place of the row, folded, and the store of what it shows."""
+    row = folded("The walks of this visit side by side", html.Div(id=ROW), className="card")
+    return [html.Div(row, className="walks-side-by-side no-print"), dcc.Store(id=OF)]
+
+
+def register(app: Dash, study: Study) -> None:
+    """Register the callback."""
+
+    @app.callback(
+        Output(ROW, "children"), Output(OF, "data"), Input(SHOWN, "data"), State(OF, "data")
+    )
+    def fill(shown: Mapping[str, int] | None, before: Any) -> tuple[Any, Any]:
+        require("view")
+        if not shown:
+            return [], None
+        with study.read() as connection:
+            trials = trials_of_person(connection, shown["person"])
+            walks = [each for each in trials if _is_of(each, shown.get("visit"))]
+            now = [shown.get("visit"), *([each.trial.id, each.trial.version] for each in walks)]
+            if now == before:
+                return no_update, no_update
+            joint, curves = visit_curves(connection, shown.get("visit", 0))
+        return still(row_parts(walks, joint, curves)), now
+
+
+def _is_of(one: ListedTrial, visit: int | None) -> bool:
+    return one.visit_id == visit and one.kind == "walk"
+
+
+def row_parts(walks: Sequence[ListedTrial], joint: Joint, curves: CurvesOfWalks) -> list[Component]:
+    """Return a line that says what is drawn, and a button for each walk."""
+    known = [own for sides in curves.values() for own in sides.values()]
+    every = np.concatenate([own.ravel() for own in known]) if known else np.zeros(1)
+    low, high = float(np.nanmin(every)), float(np.nanmax(every))
+    told = (
+        f"Every kept stride of the {_CALLED[joint]}, 0 to 100 % of the cycle, left over right; "
+        f"all from {low:.0f}° to {high:.0f}°."
+    ).replace("-", "\u2212")
+    buttons = [_button(each, curves.get(each.trial.id, {}), (low, high)) for each in walks]
+    return [html.P(told, className="soft"), html.Div(buttons, className="walks-small")]
+
+
+def _button(
+    one: ListedTrial, own: Mapping[Side, FloatArray], span: tuple[float, float]
+) -> Component:
+    graphs = [_graph(side, own.get(side), span) for side in SIDES]
+    state = reasons_of(one) or f"{one.n_counted} of {one.n_strides} strides counted"
+    name = html.B(f"{one.trial.condition}, {one.trial.code}")
+    head = html.Span([icon("waits" if one.reasons else "done"), name])
+    act = pressing(WANTED, {"level": "trial", "value": one.trial.id})
+    return html.Button([head, *graphs, html.Small(state)], **act)
+
+
+def _graph(side: Side, strides: FloatArray | None, span: tuple[float, float]) -> Component:
+    """Return the strides of one leg as thin lines; words where there are none."""
+    low, high = span
+    told = [_line(stride, low, high) for stride in (() if strides is None else strides)]
+    words = f'<text x="3" y="12">{side[0].upper()}</text>'
+    if not told:
+        words = f'<text x="4" y="30">{escape(side)}: no curve</text>'
+    box = f'<svg viewBox="0 0 {_WIDE:g} {_HIGH:g}" aria-hidden="true">'
+    return Markup(f"{box}{''.join(told)}{words}</svg>")
+
+
+def _line(stride: FloatArray, low: float, high: float) -> str:
+    up = _HIGH - 3 - (stride - low) / max(high - low, 1.0) * (_HIGH - 6)
+    across = np.linspace(0, _WIDE, len(stride))
+    known = ((x, y) for x, y in zip(across, up, strict=True) if np.isfinite(y))
+    places = " ".join(f"{x:.1f} {y:.1f}" for x, y in known)
+    return f'<polyline points="{places}"/>'
