@@ -7,11 +7,12 @@ throws, fails its test.
 import os
 import shutil
 import threading
+from urllib.parse import urlsplit
 
 import pytest
 
 from dashboards.serving import Server
-from dashboards.shell.place import Place
+from dashboards.shell.place import Place, PlaceError
 from gaittrack.cohort.view import read_cohort
 from gaittrack.simulate.sample_trials import write_visit
 from gaittrack.simulate.scenario import PATIENTS
@@ -49,11 +50,21 @@ def study_folder(tmp_path_factory):
 
 
 class Served:
-    """A study on a loopback port; ``address`` opens the door. Named users sign in instead."""
+    """A study on a loopback port; ``address`` opens the door. Named users sign in instead.
+
+    A study that is served after another is served at its port, if nobody took that: a browser
+    knows the scripts from there already.
+    """
+
+    free = set()
 
     def __init__(self, folder, **place):
         self.study = open_study(folder)
-        self.server = Server(self.study, Place(port=0, **place), who="tester")
+        port = Served.free.pop() if Served.free else 0
+        try:
+            self.server = Server(self.study, Place(port=port, **place), who="tester")
+        except PlaceError:
+            self.server = Server(self.study, Place(port=0, **place), who="tester")
         self.base, self.address = self.server.base, self.server.address
         self.thread = threading.Thread(target=self.server.run, daemon=True)
         self.thread.start()
@@ -63,6 +74,7 @@ class Served:
         self.thread.join(10)
         assert not self.thread.is_alive()
         self.study.close()
+        Served.free.add(urlsplit(self.base).port)
 
 
 @pytest.fixture(scope="session")

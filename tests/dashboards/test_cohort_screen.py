@@ -43,7 +43,7 @@ def choose(page, label, option):
 
 
 def test_everybody_is_shown_in_plain_words_and_a_cause_narrows_them(cohort):
-    """Both people at their first visit, rows also on paper; choosing a cause leaves one."""
+    """Both people at their first visit, also on paper; a cause leaves one, who can be opened."""
     settle(cohort)
     chosen = cohort.locator("input:visible").evaluate_all("all => all.map(one => one.value)")
     assert "with brace, in shoes against without brace, in shoes" in chosen
@@ -60,6 +60,7 @@ def test_everybody_is_shown_in_plain_words_and_a_cause_narrows_them(cohort):
     graphs_send_nothing(cohort)
     people = "#cohort-grid .ag-cell[col-id='person']"
     assert set(cohort.locator(people).all_inner_texts()) == {"P01", "P02"}
+    what_is_chosen_stays_chosen(cohort)
     choose(cohort, "Cause", "stroke")
     until(
         cohort,
@@ -67,6 +68,9 @@ def test_everybody_is_shown_in_plain_words_and_a_cause_narrows_them(cohort):
         people,
     )
     assert "of 1 person;" in cohort.inner_text("#cohort-counts")
+    cohort.locator(people).first.click()
+    cohort.get_by_role("button", name="Open the person").click()
+    cohort.wait_for_selector(".banner strong:has-text('P02')")
 
 
 def graphs_send_nothing(cohort):
@@ -77,8 +81,8 @@ def graphs_send_nothing(cohort):
     assert not re.search("share|cloud", str(graphs).lower())
 
 
-def test_what_is_chosen_stays_chosen_and_a_person_of_a_row_is_opened(cohort):
-    """The options' answer is held back until another measure is chosen: it takes nothing back."""
+def what_is_chosen_stays_chosen(cohort):
+    """Hold the options' answer back until another measure is chosen: it takes nothing back."""
     held = []
     cohort.route(
         "**/_dash-update-component*",
@@ -94,13 +98,11 @@ def test_what_is_chosen_stays_chosen_and_a_person_of_a_row_is_opened(cohort):
     choose(cohort, "Measure", f"{title} (deg)")
     assert len(held) == 1
     held[0].continue_()
+    cohort.unroute("**/_dash-update-component*")
     cohort.wait_for_selector(f"#cohort-pairs .gtitle:has-text('{title}')")
     settle(cohort)
     assert cohort.get_by_label("Measure").first.input_value() == f"{title} (deg)"
     assert title in cohort.locator("#cohort-pairs .gtitle").text_content()
-    cohort.locator("#cohort-grid .ag-cell[col-id='person']", has_text="P02").first.click()
-    cohort.get_by_role("button", name="Open the person").click()
-    cohort.wait_for_selector(".banner strong:has-text('P02')")
 
 
 def test_without_anybody_it_says_what_to_do(open_page, tmp_path):
