@@ -75,8 +75,7 @@ def _impacts(acceleration: FloatArray, rise: FloatArray, rate_hz: float) -> list
 
 def _impact(acceleration: FloatArray, peak: int, began: int, fall_stopped: float) -> Impact:
     left, middle, right = acceleration[peak - 1 : peak + 2].tolist()
-    bend = left - 2 * middle + right
-    shift = 0.0 if bend == 0 else min(max(0.5 * (left - right) / bend, -1.0), 1.0)
+    shift = 0.5 * (left - right) / (left - 2 * middle + right)  # a peak is bent
     return Impact(
         frame=peak,
         exact_frame=peak + shift,

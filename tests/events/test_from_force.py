@@ -5,6 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from gaittrack.events import from_force
 from gaittrack.events.from_force import detect_from_force
 from gaittrack.kinematics import describe_motion
 from gaittrack.simulate.recipe import WalkRecipe
@@ -135,6 +136,25 @@ def test_what_is_no_step_of_a_person_is_left_out(walk, kind):
     else:
         force[: hit.stop, 2] = 500.0
     assert events_of(walk, changed(plate, force_n=force))[0] == ()
+
+
+@pytest.mark.parametrize(
+    ("load_n", "lasts_s", "before_s", "is_hit"),
+    [
+        *((500, 3.9, 0.2, True), (500, 4.1, 0.2, False)),  # who stands there makes no step
+        *((500, 0.16, 0.2, True), (500, 0.14, 0.2, False)),
+        *((101, 0.6, 0.2, True), (99, 0.6, 0.2, False)),
+        *((500, 0.6, 0.06, True), (500, 0.6, 0.04, False)),  # it was not clear before
+    ],
+)
+def test_a_load_is_a_hit_by_time_weight_and_a_clear_plate(load_n, lasts_s, before_s, is_hit):
+    """At 1000 Hz, on either side of each limit; so is what is not clear after it."""
+    clear = np.zeros(round(before_s * 1000))
+    load = np.concatenate([clear, np.full(round(lasts_s * 1000), float(load_n)), np.zeros(500)])
+    for given in (load, load[::-1]):
+        found = from_force._loaded(given, 1000.0)
+        assert len(found) == is_hit
+        assert all(stop - begin == pytest.approx(lasts_s, abs=0.002) for begin, stop in found)
 
 
 def test_plate_of_unknown_place_is_given_to_the_one_foot_near_its_centre_of_pressure(walk):

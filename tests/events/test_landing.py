@@ -2,10 +2,12 @@
 
 from collections.abc import Mapping
 from dataclasses import replace
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
 
+from gaittrack.events import landing
 from gaittrack.events.foot_stretch import FootStretch, sagittal_speed
 from gaittrack.events.impacts import Impact, find_impacts
 from gaittrack.events.landing import find_landing
@@ -133,3 +135,22 @@ def test_two_ends_that_land_together_are_sure():
     landing = landing_of(rear=lowered((LANDS_S + 0.01, 0.0, 0.2)), front=front)
     assert landing.frame / RATE_HZ == pytest.approx(LANDS_S, abs=0.01)
     assert np.isnan(landing.rival_frame)
+
+
+@pytest.mark.parametrize(
+    ("above_m", "ahead_m", "leads", "share"),
+    [
+        *((0.0, 0.0, True, 1.0), (-0.01, -0.01, False, 1.0)),
+        *((0.015, 0.0, True, np.exp(-1)), (0.005, 0.0, False, np.exp(-1))),
+        *((0.0, 0.02, True, np.exp(-1)), (0.01, 0.02, False, np.exp(-3))),
+    ],
+)
+def test_a_stop_is_the_less_a_landing_the_higher_and_the_further_off(
+    above_m, ahead_m, leads, share
+):
+    """By a factor of e for 2 cm of its way, 15 mm of height of a heel that leads, 5 mm else."""
+    lowering = SimpleNamespace(
+        first=10, above_m=np.array([9, above_m]), ahead_m=np.array([9, ahead_m]), leads=[0, leads]
+    )
+    stop = Impact(frame=11, exact_frame=11.0, height_m_s2=5.0, began=9, fall_stopped_m_s=0.3)
+    assert landing._likelihood(stop, lowering) == pytest.approx(0.3 * share)

@@ -1,7 +1,9 @@
 """Steps are told from the foot's own way over the floor."""
 
 from dataclasses import replace
+from types import SimpleNamespace
 
+import numpy as np
 import pytest
 
 from gaittrack.events.foot_stretch import foot_stretches
@@ -70,6 +72,47 @@ def test_a_foot_that_stands_makes_no_swing():
         swings = find_swings(foot)
         offs = [e for e in walk.truth.events if (e.side, e.kind) == ("left", "toe_off")]
         assert abs(len(swings) - len(offs)) <= 1
+
+
+def foot_that_goes(*ways_m, longest_m=1.2):
+    """Return a foot at 100 Hz that stands but for these ways, from frame to frame, and a long one.
+
+    Each lasts a fifth of a second; the long one is in the middle, over 40 frames.
+    """
+    speed = np.zeros(400)
+    for start, way_m in (*ways_m, (180, longest_m)):
+        stop = start + (40 if start == 180 else 20)
+        speed[start:stop] = 100 * way_m / (stop - start)
+    body = np.full(400, 0.05)
+    return SimpleNamespace(toe_m_s=speed, body_m_s=body, rate_hz=100.0, n_frames=400)
+
+
+@pytest.mark.parametrize(
+    ("ways_m", "longest_m", "starts"),
+    [
+        (((60, 0.11), (300, 0.11)), 1.2, [60, 180, 300]),
+        (((60, 0.085), (300, 0.085)), 1.2, [180]),  # 8 % of the longest way are 9.6 cm
+        (((60, 0.065),), 0.5, [60, 180]),
+        (((60, 0.035), (300, 0.045)), 0.3, [180, 300]),  # never less than 4 cm
+        (((0, 0.07), (380, 0.07)), 1.2, [0, 180, 380]),  # cut: the rest is not seen
+        (((0, 0.07), (60, 0.07), (380, 0.07)), 1.2, [0, 180, 380]),
+    ],
+)
+def test_a_way_is_a_step_by_its_length(ways_m, longest_m, starts):
+    """A share of the longest way, no less than some centimetres; cut by an end, it may be short."""
+    swings = find_swings(foot_that_goes(*ways_m, longest_m=longest_m))
+    assert [swing.start for swing in swings] == starts
+    assert all(swing.stop - swing.start in (20, 40) for swing in swings)
+
+
+def test_hesitating_in_a_step_makes_no_two_and_standing_does():
+    """A foot may stand for 80 ms on its way; one that never leads the body makes no step."""
+    foot = foot_that_goes((60, 0.15), (88, 0.15))
+    assert [swing.start for swing in find_swings(foot)] == [60, 180]
+    foot = foot_that_goes((60, 0.15), (89, 0.15))
+    assert [swing.start for swing in find_swings(foot)] == [60, 89, 180]
+    foot.body_m_s[:] = 1.0
+    assert [swing.start for swing in find_swings(foot)] == [180]
 
 
 def test_every_contact_says_how_it_was_told():
