@@ -160,6 +160,10 @@ def test_filled_or_missing_samples_in_the_window_give_no_rate(measured):
     filled = with_filled(walk.motion(), "right_forefoot", 0.56, 0.58)
     for name in (PEAK, MEAN, FLOOR, TIME):
         assert measured(name, filled, one_cycle(walk)).reason.code == "filled_gap"
+    knee = with_filled(walk.motion(), "right_knee_centre", 0.54, 0.56)
+    for name in (PEAK, MEAN):
+        assert measured(name, knee, one_cycle(walk)).reason.code == "filled_gap"
+    assert measured(FLOOR, knee, one_cycle(walk)).is_defined, "of heel and forefoot alone"
     gap = with_gap(walk.motion(), "right", "ankle", 0.54, 0.56)
     assert measured(PEAK, gap, one_cycle(walk)).reason == Reason("gap", of="ankle")
 
