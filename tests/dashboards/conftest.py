@@ -124,11 +124,12 @@ class Profile:
         self.idle = self.context.new_page()
         self.met = set()
 
-    def meet(self, base):
-        """Keep the process of a server's pages going when none of them is open."""
+    def new_page(self, base):
+        """Open a page for a server, whose process goes on when none of its pages is open."""
         if not self.met:
             self.idle.goto(f"{base}/_favicon.ico")
         self.met.add(base)
+        return self.context.new_page()
 
     def forget(self):
         """Close every page; leave no cookie and nothing stored."""
@@ -160,10 +161,9 @@ def open_page(browser, profile):
     contexts, outside, thrown = [], [], []
 
     def open_it(served, path="/", *, width=1280, height=900, dark=False, choice=None):
-        profile.meet(served.base)
-        context = browser.new_context(accept_downloads=True) if contexts else profile.context
+        page = browser.new_context().new_page() if contexts else profile.new_page(served.base)
+        context = page.context
         contexts.append(context)
-        page = context.new_page()
         page.set_viewport_size({"width": width, "height": height})
         page.emulate_media(color_scheme="dark" if dark else "light")
         page.set_default_timeout(15_000)
