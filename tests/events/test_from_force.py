@@ -158,13 +158,27 @@ def test_a_load_is_a_hit_by_time_weight_and_a_clear_plate(load_n, lasts_s, befor
 
 
 def test_plate_of_unknown_place_is_given_to_the_one_foot_near_its_centre_of_pressure(walk):
-    """No corners in the file: side from the foot within 0.35 m."""
+    """No corners in the file, or not all: side from the foot within 0.35 m."""
     plate = walk.trial.plates[0]
-    bare = changed(plate, corners_m=np.full((4, 3), np.nan))
-    events, problems = events_of(walk, bare)
     whole, _ = events_of(walk, plate)
-    assert [(e.side, e.kind) for e in events] == [(e.side, e.kind) for e in whole]
-    assert len(events) == 2 and problems == ()
+    for n_unknown in (4, 1):
+        corners = plate.corners_m.copy()
+        corners[:n_unknown] = np.nan
+        events, problems = events_of(walk, changed(plate, corners_m=corners))
+        assert [(e.side, e.kind) for e in events] == [(e.side, e.kind) for e in whole]
+        assert len(events) == 2 and problems == ()
+
+
+def test_a_centre_of_pressure_that_lacks_a_coordinate_is_left_out(walk):
+    """The rest of the hit tells whose it is; when all lack one, that is the reason."""
+    plate = walk.trial.plates[0]
+    whole, _ = events_of(walk, plate)
+    cop = plate.centre_of_pressure_m.copy()
+    cop[::2, 0] = np.nan
+    assert events_of(walk, changed(plate, centre_of_pressure_m=cop)) == (whole, ())
+    cop[:, 1] = np.nan
+    events, (problem,) = events_of(walk, changed(plate, centre_of_pressure_m=cop))
+    assert events == () and "centre of pressure" in problem.what
 
 
 def test_trial_without_plates_has_no_force_events(walk):

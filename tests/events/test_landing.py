@@ -154,3 +154,17 @@ def test_a_stop_is_the_less_a_landing_the_higher_and_the_further_off(
     )
     stop = Impact(frame=11, exact_frame=11.0, height_m_s2=5.0, began=9, fall_stopped_m_s=0.3)
     assert landing._likelihood(stop, lowering) == pytest.approx(0.3 * share)
+
+
+@pytest.mark.parametrize(
+    ("is_stopped", "above_m", "ahead_m", "hangs"),
+    [
+        *((True, 0.005, 0.5, True), (False, 0.005, 0.5, False), (False, 0.005, 0.011, True)),
+        *((True, 0.0035, 0.0, False), (True, 0.011, 0.0, True), (True, 0.013, 0.0, False)),
+    ],
+)
+def test_a_foot_hangs_a_little_over_its_place(is_stopped, above_m, ahead_m, hangs):
+    """Between 4 and 12 mm; less than 12 mm ahead, unless it is the stop that was found."""
+    lowering = SimpleNamespace(first=1, above_m=[9, above_m], ahead_m=[9, ahead_m])
+    one, other = (Impact(2, 2.0, 5.0, began, 0.3) for began in (1, 2))
+    assert landing._hangs(one, lowering, one if is_stopped else other) == hangs

@@ -8,7 +8,7 @@ import pytest
 
 from gaittrack.events.foot_stretch import foot_stretches
 from gaittrack.events.from_markers import read_markers
-from gaittrack.events.swings import find_swings
+from gaittrack.events.swings import Swing, find_swings, toe_off_frames
 from gaittrack.kinematics import describe_motion
 from gaittrack.simulate.recipe import FootRecipe, Scatter, WalkRecipe
 from gaittrack.simulate.walk import simulate_walk
@@ -113,6 +113,35 @@ def test_hesitating_in_a_step_makes_no_two_and_standing_does():
     assert [swing.start for swing in find_swings(foot)] == [60, 89, 180]
     foot.body_m_s[:] = 1.0
     assert [swing.start for swing in find_swings(foot)] == [180]
+
+
+def toe_off_of(toe_m_s, body_m_s):
+    """Return at which frame the toe leaves in a swing that is fastest in its last frame."""
+    toe, body = (np.asarray(each, dtype=float) for each in (toe_m_s, body_m_s))
+    foot = SimpleNamespace(toe_m_s=toe, body_m_s=body, rate_hz=100.0)
+    (frame,) = toe_off_frames(foot, [Swing(0, len(toe) - 1, len(toe))])
+    return frame
+
+
+def test_the_toe_leaves_where_it_becomes_as_fast_as_the_body():
+    """To a fraction of a frame, less a known lag; not where it was fast all along, or never is."""
+    steady = [1.0] * 5
+    assert toe_off_of([0, 0.2, 0.5, 1.5, 3], steady) == pytest.approx(2.5 - 0.8)
+    assert toe_off_of([0, 0.2, 1.0, 1.5, 3], steady) == pytest.approx(2.0 - 0.8)
+    assert toe_off_of([2, 0.5, 1.5, 2.5, 3], steady) == pytest.approx(1.5 - 0.8)
+    assert toe_off_of([0.5, 1.5, 2, 2.5, 3], steady) == 0.0
+    assert toe_off_of([0, 0.2, 0.3, 0.9, 1.5], steady) == pytest.approx(3 + 1 / 6 - 0.8)
+    assert toe_off_of([2, 2, 2, 2, 3], steady) is None
+    assert toe_off_of([0, 0.1, 0.2, 0.3, 0.9], steady) is None
+
+
+def test_while_the_body_sets_out_the_toe_leaves_by_its_own_speed():
+    """At half of its swing's peak, until the body has been at 60 % of its usual speed."""
+    toe, body = [0, 0.5, 1.25, 2.0, 3.0, 3.1, 3.2], [0.1, 0.2, 0.3, 1.0, 1.0, 1.0, 1.0]
+    assert toe_off_of(toe, body) == pytest.approx(2 + 0.35 / 1.35 - 0.8)
+    assert toe_off_of(toe, body[::-1]) == pytest.approx(1 + 0.5 / 0.75 - 0.8)
+    body[2] = 0.61
+    assert toe_off_of(toe, body) == pytest.approx(1 + 1.1 / 1.74 - 0.8)
 
 
 def test_every_contact_says_how_it_was_told():
