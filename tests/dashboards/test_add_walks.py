@@ -49,6 +49,8 @@ def adding(served_copy, open_page, folders):
         page.set_default_timeout(SLOW_MS)
         page.wait_for_selector("#add-walks-worn fieldset")
         page.wait_for_selector("#add-walks-files-input")
+        if "choice" in how:  # what was worn last draws the form again
+            page.wait_for_selector("text=Last visit: ")
         return page
 
     return open_it

@@ -93,6 +93,8 @@ def test_what_events_and_zeros_rest_on_is_named():
 def test_gradient_is_exact_on_a_parabola():
     """Central differences of t squared are 2 t; at either end it is the step to the neighbour."""
     assert gradient(np.arange(6.0) ** 2) == pytest.approx([1, 2, 4, 6, 8, 9])
+    assert gradient(np.array([1.0, 3.0])) == pytest.approx([2, 2])
+    assert np.isnan(gradient(np.array([1.0]))).tolist() == [True]
 
 
 def test_gradient_is_exact_on_a_fourth_power_inside():
