@@ -1,12 +1,10 @@
 """The answer of a comparison says what its rows say, on the right leg, and aims first."""
 
 import re
-from pathlib import Path
 from types import SimpleNamespace
 
 import pytest
 
-import gaittrack
 from gaittrack.answer import answers, as_plain_answer
 from gaittrack.answer.sentences import CHIPS, PHRASES, joined
 from gaittrack.commands.answer_text import answer_text
@@ -21,8 +19,8 @@ from gaittrack.report.answer_board import board_html
 from gaittrack.report.visit_panels import panels_html
 from gaittrack.vocabulary import SIDES
 from tests.compare.made_up_walks import CLEARANCE, RATE, walks
+from tests.report.person_pages import made_up_comparisons
 
-SAMPLES = Path(__file__).parents[2] / "sample_trials"
 PITCH = "foot_pitch_at_contact_deg"
 MID_SWING = "mid_swing_dorsiflexion_deg"
 YIELD, IN_STANCE = "knee_yield_in_loading_deg", "stance_knee_flexion_minimum_deg"
@@ -80,9 +78,15 @@ def test_a_flip_of_sign_changes_word_and_kind(by, code, kind):
     assert f"the left foot is held {abs(row.difference):.1f}° {code}" in found.sentences()[0]
 
 
-def test_two_legs_that_changed_the_same_way_share_a_phrase():
+@pytest.fixture(scope="module")
+def made_up(tmp_path_factory):
+    """Give the comparison of each made-up visit, by name."""
+    return {name: pair[0] for name, pair in made_up_comparisons(tmp_path_factory).items()}
+
+
+def test_two_legs_that_changed_the_same_way_share_a_phrase(made_up):
     """Each leg with its own figure; not where they went apart."""
-    found = gaittrack.compare(SAMPLES / "P03" / "visit-3").comparison
+    found = made_up["P03 visit-3"]
     by = {
         row.side: f"{round(row.difference, 1):g}°" for row in found.rows if row.measure == MID_SWING
     }
@@ -192,9 +196,9 @@ def test_every_answering_measure_has_its_words_and_every_verdict_its_chip():
 
 
 @pytest.mark.parametrize("person", ["P01", "P02", "P03", "P04"])
-def test_sentences_and_plain_values_equal_the_rows(person):
+def test_sentences_and_plain_values_equal_the_rows(made_up, person):
     """Of made-up people: each figure of JSON is its row's, each change in a sentence is larger."""
-    comparison = gaittrack.compare(SAMPLES / person / "visit-3").comparison
+    comparison = made_up[f"{person} visit-3"]
     rows = {(row.measure, row.side): row for row in comparison.rows}
     for answer in answers(comparison):
         plain = as_plain_answer(answer)

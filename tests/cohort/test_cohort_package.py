@@ -202,6 +202,24 @@ def test_too_few_alike_block_the_export(tmp_path):
     assert list(tmp_path.iterdir()) == []
 
 
+@pytest.mark.parametrize("n_people", [8, 9])
+def test_a_refusal_lists_eight_groups_and_counts_the_rest(tmp_path, n_people):
+    """Of people none of whom is like another."""
+    source = with_heights(*(150 + 10 * (n % 5) for n in range(n_people)))
+    masses = [50 + 20 * (n // 5) for n in range(n_people)]
+    source = replace(source, visits=source.visits.assign(mass_kg=masses))
+    options = ExportOptions(with_bodies=True)
+    with pytest.raises(StudyError, match=f"{n_people} people are in {n_people} groups") as said:
+        export_cohort(source, tmp_path / "out", id_map=tmp_path / "ids.csv", options=options)
+    assert str(said.value).count("1: 50-59") == 8
+    assert re.findall("; and (.*) more", str(said.value)) == ["1"] * (n_people == 9)
+
+
+def test_a_table_goes_into_a_sheet_if_it_fits_with_its_head():
+    """A sheet of a workbook has 2 ** 20 rows."""
+    assert package.MOST_SHEET_ROWS + 1 == 2**20
+
+
 def test_a_reason_lets_it_pass_and_stands_in_the_export(tmp_path):
     """The reason is in README and descriptor, with the size of the smallest group."""
     reason = "ethics board approved the four readers"
@@ -214,7 +232,7 @@ def test_a_reason_lets_it_pass_and_stands_in_the_export(tmp_path):
 
 def with_heights(*heights):
     """Return five people who differ in height alone."""
-    source = cohort(5)
+    source = cohort(len(heights))
     return replace(source, visits=source.visits.assign(height_cm=heights))
 
 

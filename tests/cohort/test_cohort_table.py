@@ -3,6 +3,7 @@
 from dataclasses import replace
 
 import numpy as np
+import pandas as pd
 import pytest
 
 from gaittrack.cohort.allow_list import allowed
@@ -59,10 +60,25 @@ def test_a_sound_cohort_has_no_flag_but_that_of_few_walks(long):
     assert few == "few_walks"
 
 
+def test_columns_of_codes_say_where_their_codes_are_explained():
+    """But for those with a list of their own, which says it all."""
+    said = "codes, explained in the table reasons"
+    for field in (field for fields in TABLES.values() for field in fields):
+        assert (said in field.definition) == (field.is_reasons and not field.levels), field.name
+
+
 def test_chosen_visits_keep_their_rejected_cycles(source):
-    """And lose those of the others."""
+    """And lose those of the others; tables of people stay as they are, numbered anew."""
     first = source.visits[source.visits["visit"] == "visit-1"]
-    kept = kept_visits(source, first).rejected
+    found = kept_visits(source, first)
+    pd.testing.assert_frame_equal(found.people, source.people)
+    (one,) = (
+        kept_visits(source, first[first["person"] == "MRN-002"]).people.to_dict("index").items()
+    )
+    assert one == (0, source.people.to_dict("index")[2])
+    assert list(found.exclusions) == list(source.exclusions)
+    assert list(found.exclusions.index) == list(range(len(found.exclusions)))
+    kept = found.rejected
     assert kept == {key: each for key, each in source.rejected.items() if key[1] == "visit-1"}
     assert 0 < len(kept) < len(source.rejected)
 

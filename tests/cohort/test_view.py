@@ -273,6 +273,7 @@ def test_a_zip_holds_what_a_folder_holds(study, tmp_path):
     zipped = export_zip(study, file, id_map=tmp_path / "two.csv", **wanted)
     with zipfile.ZipFile(file) as archive:
         assert archive.testzip() is None
+        assert {each.date_time[:3] for each in archive.infolist()} == {(1980, 1, 1)}, "no day"
         content = {name.partition("/")[2]: archive.read(name) for name in archive.namelist()}
         assert {each.date_time[:3] for each in archive.infolist()} == {(1980, 1, 1)}
     assert set(content) == {path.name for path in folder.folder.iterdir()}

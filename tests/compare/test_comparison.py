@@ -3,6 +3,7 @@
 import json
 import math
 from dataclasses import replace
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -13,6 +14,7 @@ from gaittrack.compare.condition import Condition
 from gaittrack.compare.decision import VERDICTS
 from gaittrack.compare.marker_errors import NO_ERROR_FIGURE, OwnError
 from gaittrack.compare.placement import UNTOUCHED, Placement
+from gaittrack.compare.questions import QUESTIONS
 from gaittrack.compare.row_words import family_words
 from gaittrack.compare.typical import TypicalRange
 from gaittrack.compare.verdict import (
@@ -437,6 +439,68 @@ def test_curves_of_two_origins_are_not_located():
     assert not found.locations["brace"].is_comparable
 
 
+HEEL, ANKLE = ("heel", ("heel marker",)), ("heel", ("ankle marker",))
+
+
+def _made_of(origin, key=(SWING, "left")):
+    return {"origins": {key: frozenset({origin})}, "landmarks": frozenset({"ankle marker", "toe"})}
+
+
+def test_values_of_other_points_are_compared_on_those_that_all_have():
+    """Measured again on them, with a label; else not compared; of the same points, never again."""
+    given = [*walks("shoe", VALUES, **_made_of(HEEL)), *walks("brace", VALUES, **_made_of(ANKLE))]
+    asked = []
+
+    def again(own, shared):
+        asked.append(shared)
+        at = {"shoe": 3.0, "brace": 9.0}
+        return [walk(w.condition, w.walk_id[-1], {**VALUES, SWING: at[w.condition]},
+                     **_made_of(ANKLE)) for w in own]  # fmt: skip
+
+    row = row_of(compare_walks(given, reference="shoe", again=again), SWING)
+    assert row.difference == pytest.approx(6, abs=1.5)
+    (said,) = [label for label in row.labels if label.code == "measured_again"]
+    assert said["points"] == (Reason("made_of", point="heel", of=("ankle marker",)),) or said
+    assert asked[0].landmarks == {"ankle marker", "toe"}
+    assert asked[0].uses_standing and asked[0].uses_file_angles
+    row = row_of(compare_walks(given, reference="shoe"), SWING)
+    assert (row.verdict, row.verdict_reason.code) == (NOT_COMPARABLE, "other_points")
+    assert row_of(compare_walks(given, reference="shoe"), RATE).verdict != NOT_COMPARABLE
+    alike = [*walks("shoe", VALUES, **_made_of(HEEL)), *walks("brace", VALUES, **_made_of(HEEL))]
+    asked.clear()
+    row = row_of(compare_walks(alike, reference="shoe", again=again), SWING)
+    assert asked == [] and row.verdict != NOT_COMPARABLE
+    assert not any(label.code == "measured_again" for label in row.labels)
+
+
+def test_curves_of_other_points_are_not_located():
+    """The reason is theirs, as for values; curves of another angle are not meant."""
+    for key, is_comparable in ((("ankle", "left"), False), (("knee", "left"), True)):
+        given = [
+            walk(worn, k, {SWING: 0}, curves=_curves(20 * n, 9 * n + k), **_made_of(origin, key))
+            for n, (worn, origin) in enumerate((("shoe", HEEL), ("brace", ANKLE)))
+            for k in range(4)
+        ]
+        (found,) = compare_walks(given, reference="shoe").curves
+        assert found.locations["brace"].is_comparable == is_comparable
+
+
+def test_questions_are_counted_once_for_both_legs_and_else_by_leg():
+    """What is of both legs is one, whatever leg it stands at; what was not asked counts not."""
+    of_both = next(each.code for each in QUESTIONS if each.is_of_both_legs)
+    of_legs = [each.code for each in QUESTIONS if not each.is_of_both_legs][:2]
+    rows = [
+        SimpleNamespace(condition="brace", question=question, side=side, p=p)
+        for question, p in ((of_both, 0.1), (of_legs[0], 0.2), (of_legs[1], np.nan), ("", 0.3))
+        for side in ("left", "right")
+    ]
+    one = SimpleNamespace(rows=rows, settings={"aims": ()})
+    assert family_words(one).startswith("3 questions were asked at once")
+    assert family_words(SimpleNamespace(rows=rows[:2], settings={"aims": ()})) == ""
+    aimed = SimpleNamespace(rows=rows[:4], settings={"aims": (of_both,)})
+    assert f"The aims share 80 % of the 5 %: {Reason(of_both)}." in family_words(aimed)
+
+
 def test_everything_goes_into_json_and_a_table():
     """NaN is null; reasons and verdicts have their code and words."""
     comparison = _pair(after=_shifted(9), speed=1.0)
@@ -496,73 +560,3 @@ def test_every_verdict_is_one_of_the_closed_list():
     for seed in range(5):
         found = _pair(after=_shifted(seed * 3 - 6), n=2 + seed % 3)
         assert {row.verdict for row in found.rows} <= set(VERDICTS)
-
-
-def test_curves_of_other_points_are_not_located():
-    """One ankle from another marker of the forefoot; what the knee is made of is no matter."""
-    made = {
-        name: {("ankle", "left"): frozenset({("left_forefoot", (f"left_{name}",))})}
-        for name in ("metatarsal_5", "toe")
-    }
-    knee = {("knee", "left"): frozenset({("left_knee_centre", ("left_knee",))})}
-    given = [
-        walk("shoe", k, {SWING: 0}, curves=_curves(0, k), origins=made["toe"]) for k in range(4)
-    ]
-    for origins, is_located in ((made["metatarsal_5"], False), (made["toe"] | knee, True)):
-        others = [
-            walk("brace", k, {SWING: 0}, curves=_curves(20, 9 + k), origins=origins)
-            for k in range(4)
-        ]
-        (found,) = compare_walks([*given, *others], reference="shoe").curves
-        assert found.locations["brace"].is_comparable == is_located
-
-
-def test_values_of_other_points_are_measured_again_on_those_that_all_have():
-    """Its samples become those of the walks measured again, and say so; others stay."""
-    toe, ball = (
-        {(CONTACT_ANGLE, "left"): frozenset({("left_forefoot", (f"left_{name}",))})}
-        for name in ("toe", "metatarsal_5")
-    )
-    shoe = walks(
-        "shoe", VALUES, origins=toe, landmarks=frozenset({"left_toe", "left_metatarsal_5"})
-    )
-    brace = walks("brace", _shifted(9), origins=ball, landmarks=frozenset({"left_metatarsal_5"}))
-    asked = []
-
-    def again(given, shared):
-        asked.append(shared.landmarks)
-        return [replace(walk(w.condition, w.walk_id[-1], _shifted(4)), origins=ball) for w in given]
-
-    found = compare_walks([*shoe, *brace], reference="shoe", again=again)
-    assert asked == [frozenset({"left_metatarsal_5"})]
-    row = row_of(found, CONTACT_ANGLE)
-    assert [label.code for label in row.labels if label.code == "measured_again"]
-    assert row.difference == pytest.approx(0, abs=1.5)
-    assert row_of(found, SWING).difference == pytest.approx(9, abs=1.5)
-    without = row_of(compare_walks([*shoe, *brace], reference="shoe"), CONTACT_ANGLE)
-    assert without.verdict == NOT_COMPARABLE
-
-
-def test_a_question_of_both_legs_is_one_question():
-    """How the person walks counts once; the foot at contact and the hip count once per leg."""
-    both = [
-        each
-        for side in ("left", "right")
-        for each in (
-            *walks("shoe", {SPEED: 1.0, CONTACT_ANGLE: -5.0, HIP: 30.0}, side=side, scatter=0.1),
-            *walks("brace", {SPEED: 1.1, CONTACT_ANGLE: 1.0, HIP: 40.0}, side=side, scatter=0.1),
-        )
-    ]
-    joined = [
-        replace(
-            left,
-            cycles={**left.cycles, **right.cycles},
-            contacts={**left.contacts, **right.contacts},
-            tables={**left.tables, **right.tables},
-        )
-        for left, right in zip(both[:8], both[8:], strict=True)
-    ]
-    found = compare_walks(joined, reference="shoe")
-    asked = {(row.question, row.side) for row in found.rows if row.question}
-    assert {("how_the_foot_meets_the_floor", side) for side in ("left", "right")} <= asked
-    assert family_words(found).startswith("5 questions were asked at once")

@@ -87,6 +87,22 @@ def test_what_differs_is_named_of_each_condition():
     assert note.reason == Reason("walking_aid_differs", reference="none", own="one stick")
 
 
+def test_events_of_unknown_source_are_said_to_be_so():
+    """Beside those whose source is known, which keep it."""
+    (note,) = _notes(own={"event_source": ""})
+    said = Reason("unknown_source")
+    assert note.reason == Reason("event_source_differs", reference=("force",), own=said)
+
+
+@pytest.mark.parametrize(("n", "n_strides", "told"), [(3, 3, 9), (5, 2, None), (4, 1, 4)])
+def test_few_strides_are_counted_over_the_walks(n, n_strides, told):
+    """Ten strides of a leg are enough; a leg without any is not told of."""
+    found = [note for note in _notes(own={"n": n, "n_strides": n_strides})]
+    few = [note for note in found if note.reason.code == "few_strides"]
+    assert [note.reason["n_strides"] for note in few] == ([told] if told else [])
+    assert {note.side for note in few} <= {"left"}
+
+
 def test_nothing_recorded_is_said_and_is_no_warning():
     """What could not be checked is named as such."""
     kinds = {note.reason.code for note in _notes(None, None)}
@@ -153,20 +169,3 @@ def test_handling_takes_what_is_not_recorded_as_put_on_again(own, reference, how
     found = marker_handling(*pair)
     assert found == marker_handling(*pair[::-1])
     assert (found.how, found.groups) == (how, groups)
-
-
-def test_ten_strides_are_not_few_and_a_side_without_any_is_no_matter():
-    """Counted over the walks of a condition: 5 + 5 are ten, 5 + 4 are not."""
-    assert not {n.reason.code for n in _notes(own={"n": 2, "n_strides": 5})} & {"few_strides"}
-    (few,) = [
-        n.reason for n in _notes(own={"n": 3, "n_strides": 3}) if n.reason.code == "few_strides"
-    ]
-    assert few == Reason("few_strides", condition="brace", n_strides=9, side="left", least=10)
-
-
-def test_a_source_that_is_not_known_is_named_as_such_beside_the_one_that_is():
-    """Neutral of the reference from a standing trial, of the other from nobody knows what."""
-    (note,) = [n for n in _notes(own={"neutral_source": ""}) if n.level == "warning"]
-    assert note.reason == Reason(
-        "neutral_differs", reference=("standing trial",), own=Reason("unknown_source")
-    )

@@ -101,6 +101,9 @@ def test_record_keeps_its_own_strides():
     mixed = replace(one, tables={(SWING, "left"): closed})
     assert not mixed.tables[SWING, "left"].reasons.flags.writeable
     assert (record.tables[SWING, "left"].values == one.tables[SWING, "left"].values).all()
-    for kept in (one, record):
+    half = one.tables[SWING, "left"]._replace(values=np.arange(6.0))
+    another = replace(one, tables={(SWING, "left"): half})
+    assert half.values.flags.writeable
+    for kept in (one, record, another):
         for column in kept.tables[SWING, "left"]:
             assert not column.flags.writeable

@@ -7,11 +7,12 @@ throws, fails its test.
 import os
 import shutil
 import threading
+from urllib.parse import urlsplit
 
 import pytest
 
 from dashboards.serving import Server
-from dashboards.shell.place import Place
+from dashboards.shell.place import Place, PlaceError
 from gaittrack.cohort.view import read_cohort
 from gaittrack.simulate.sample_trials import write_visit
 from gaittrack.simulate.scenario import PATIENTS
@@ -49,11 +50,21 @@ def study_folder(tmp_path_factory):
 
 
 class Served:
-    """A study on a loopback port; ``address`` opens the door. Named users sign in instead."""
+    """A study on a loopback port; ``address`` opens the door. Named users sign in instead.
+
+    A study that is served after another is served at its port, if nobody took that: a browser
+    knows the scripts from there already.
+    """
+
+    free = set()
 
     def __init__(self, folder, **place):
         self.study = open_study(folder)
-        self.server = Server(self.study, Place(port=0, **place), who="tester")
+        port = Served.free.pop() if Served.free else 0
+        try:
+            self.server = Server(self.study, Place(port=port, **place), who="tester")
+        except PlaceError:
+            self.server = Server(self.study, Place(port=0, **place), who="tester")
         self.base, self.address = self.server.base, self.server.address
         self.thread = threading.Thread(target=self.server.run, daemon=True)
         self.thread.start()
@@ -63,6 +74,7 @@ class Served:
         self.thread.join(10)
         assert not self.thread.is_alive()
         self.study.close()
+        Served.free.add(urlsplit(self.base).port)
 
 
 @pytest.fixture(scope="session")
@@ -112,11 +124,12 @@ class Profile:
         self.idle = self.context.new_page()
         self.met = set()
 
-    def meet(self, base):
-        """Keep the process of a server's pages going when none of them is open."""
+    def new_page(self, base):
+        """Open a page for a server, whose process goes on when none of its pages is open."""
         if not self.met:
             self.idle.goto(f"{base}/_favicon.ico")
         self.met.add(base)
+        return self.context.new_page()
 
     def forget(self):
         """Close every page; leave no cookie and nothing stored."""
@@ -148,10 +161,9 @@ def open_page(browser, profile):
     contexts, outside, thrown = [], [], []
 
     def open_it(served, path="/", *, width=1280, height=900, dark=False, choice=None):
-        profile.meet(served.base)
-        context = browser.new_context(accept_downloads=True) if contexts else profile.context
+        page = browser.new_context().new_page() if contexts else profile.new_page(served.base)
+        context = page.context
         contexts.append(context)
-        page = context.new_page()
         page.set_viewport_size({"width": width, "height": height})
         page.emulate_media(color_scheme="dark" if dark else "light")
         page.set_default_timeout(15_000)

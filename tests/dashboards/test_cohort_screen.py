@@ -50,6 +50,7 @@ def test_everybody_is_shown_in_plain_words_and_a_cause_narrows_them(cohort):
     graphs_send_nothing(cohort)
     people = "#cohort-rows tbody a"
     assert set(cohort.locator(people).all_inner_texts()) == {"P01", "P02"}
+    what_is_chosen_stays_chosen(cohort)
     choose(cohort, "Cause", "stroke")
     until(
         cohort,
@@ -70,8 +71,8 @@ def graphs_send_nothing(cohort):
     assert not re.search("share|cloud", str(graphs).lower())
 
 
-def test_what_is_chosen_stays_chosen(cohort):
-    """The options' answer is held back until another measure is chosen: it takes nothing back."""
+def what_is_chosen_stays_chosen(cohort):
+    """Hold the options' answer back until another measure is chosen: it takes nothing back."""
     held = []
     cohort.route(
         "**/_dash-update-component*",
@@ -87,6 +88,7 @@ def test_what_is_chosen_stays_chosen(cohort):
     choose(cohort, "Measure", f"{title} (deg)")
     assert len(held) == 1
     held[0].continue_()
+    cohort.unroute("**/_dash-update-component*")
     cohort.wait_for_selector(f"#cohort-pairs .gtitle:has-text('{title}')")
     settle(cohort)
     assert cohort.get_by_label("Measure").first.input_value() == f"{title} (deg)"

@@ -104,10 +104,8 @@ def test_from_a_person_to_the_walk_a_number_came_from(open_page, served):
     assert "P01" not in page.url
 
 
-def test_rows_on_the_screen_are_those_of_the_comparison(open_page, served):
+def rows_on_the_screen_are_those_of_the_comparison(page, found):
     """Value, difference and verdict of each headline row, also where there is none, with reason."""
-    found = _compared(served, 2)
-    page = _open(open_page, served, 2)
     rows = [
         row
         for row in rows_of(found.comparison, "with-brace")
@@ -174,7 +172,7 @@ def _lower_edge(locator):
 
 
 def test_an_unfair_pair_is_labelled_and_signs_stand_on_top(open_page, served):
-    """What differs between the conditions stands in one line above signs and rows, and opens."""
+    """What differs stands in one line above signs and rows, and opens; so do all rows."""
     found = _compared(served, 2)
     page = _open(open_page, served, 2)
     kinds = {
@@ -197,6 +195,7 @@ def test_an_unfair_pair_is_labelled_and_signs_stand_on_top(open_page, served):
     assert all(str(item.reason) in below for item in fired)
     page.get_by_text("Examination on the day of the walks").first.click()
     assert found.comparison.settings["cannot_show"] in page.inner_text("#compare-body")
+    rows_on_the_screen_are_those_of_the_comparison(page, found)
 
 
 def test_what_was_found_on_the_day_stands_among_the_signs_and_whole_below(open_page, served_copy):
@@ -222,9 +221,17 @@ def _visit_compared(served):
     return facts_of_conditions(served.study, choice.conditions).visits[0].id
 
 
-def test_another_reference_turns_every_sign(open_page, served):
-    """Chosen in the field; the rows follow, and come back after a reload."""
+def test_a_comparison_is_read_moved_kept_and_turned_round(open_page, served):
+    """By the pointer, in the replay, as pages; and against another reference."""
     page = _open(open_page, served)
+    the_pointer_reads_every_line_of_a_picture(page, served)
+    the_replay_comes_when_asked_for_and_moves(page)
+    the_page_for_the_file_is_that_of_the_command(page, served)
+    another_reference_turns_every_sign(page)
+
+
+def another_reference_turns_every_sign(page):
+    """Choose it in the field; the rows follow, and come back after a reload."""
     first = page.locator(".answer > table.board").first.locator("td.change div")
     before = [text.split()[0] for text in first.all_inner_texts() if text.strip()]
     _choosing(page)
@@ -260,10 +267,9 @@ def test_two_visits_are_compared_as_other_days(open_page, served):
     assert page.get_by_role("button", name="Page for the file").count() == 1
 
 
-def test_the_pointer_reads_every_line_of_a_picture(open_page, served):
+def the_pointer_reads_every_line_of_a_picture(page, served):
     """Per cent of the cycle and each mean there, as the comparison has them."""
     found = _compared(served).comparison
-    page = _open(open_page, served)
     picture = page.locator("figure.picture:has-text('Ankle, left')").first
     picture.locator("svg").scroll_into_view_if_needed()
     box = picture.locator("svg").bounding_box()
@@ -315,9 +321,8 @@ def test_everything_opened_is_for_everybody_and_fits(open_page, served):
         assert page.pdf(prefer_css_page_size=True).startswith(b"%PDF")
 
 
-def test_the_replay_comes_when_asked_for_and_moves(open_page, served):
+def the_replay_comes_when_asked_for_and_moves(page):
     """Not before; one slider moves the legs of every condition, by keyboard too."""
-    page = _open(open_page, served)
     assert page.locator("#compare-stick-0").count() == 0
     page.get_by_role("button", name="Show the walk replay").click()
     page.wait_for_selector("#compare-stick-1")
@@ -337,10 +342,9 @@ def test_the_replay_comes_when_asked_for_and_moves(open_page, served):
     until(page, f"before => ({legs})().every((x, n) => x !== before[n])", before)
 
 
-def test_the_page_for_the_file_is_that_of_the_command(open_page, served):
-    """Downloaded under a name that says nobody; the offline page holds every row."""
+def the_page_for_the_file_is_that_of_the_command(page, served):
+    """Save it under a name that says nobody; the offline page holds every row."""
     found = _compared(served)
-    page = _open(open_page, served)
     with page.expect_download() as download:
         page.get_by_role("button", name="Page for the file").click()
     assert download.value.suggested_filename == "page-for-the-file.html"

@@ -51,10 +51,8 @@ def brace_the_other_way(study):
             connection.execute(new.values(description=json.dumps(told)))
 
 
-def test_three_points_with_two_pictures_each_in_both_languages(open_page, served):
-    """The same points and numbers, in the words of each language."""
-    page = open_page(served)
-    choose(page)
+def three_points_with_two_pictures_each_in_both_languages(page):
+    """Find the same points and numbers in the words of each language."""
     assert page.locator("article .point").count() == 3
     assert page.locator("article[lang=en] h1").inner_text() == (
         "Your walk with the brace and without it"
@@ -71,18 +69,17 @@ def test_three_points_with_two_pictures_each_in_both_languages(open_page, served
 
 
 def test_first_and_this_visit_are_the_second_view(open_page, served):
-    """Chosen from the same list; what was worn both times is said."""
+    """Chosen from the same list; what was worn both times is said; relatives are told, too."""
     page = open_page(served)
     choose(page)
     pick(page, "Compare", "with-brace: visit-1 and visit-2")
     page.wait_for_selector("article h1:has-text('Your walk before and now')")
     assert "Both times with the brace." in page.inner_text("article .lead")
+    the_page_is_written_for_whom_it_is_shown(page)
 
 
-def test_the_page_is_written_for_whom_it_is_shown(open_page, served):
+def the_page_is_written_for_whom_it_is_shown(page):
     """Relatives are told of another's walk; the choice is one of two."""
-    page = open_page(served)
-    choose(page)
     page.locator("label", has_text="relatives").click()
     page.wait_for_selector("article h1:has-text('Their walk')")
 
@@ -115,13 +112,17 @@ def test_three_points_stand_side_by_side_and_a_talk_fits_a_large_screen(open_pag
 
 
 @pytest.mark.parametrize("person", ["P01", "P02"])
-def test_the_page_prints_on_one_sheet(open_page, served, person):
-    """In every language and view, dark theme too; the ways and buttons stay on the screen."""
+def test_the_page_prints_on_one_sheet(open_page, served, person, tmp_path):
+    """In every language and view, dark theme too, and as a file; the same points are on each."""
     page = open_page(served, dark=person == "P02")
     choose(page, person)
     assert n_pages(page) == 1
-    pick(page, "Language", "Deutsch")
-    page.wait_for_selector("article[lang=de]")
+    if person == "P01":
+        the_page_can_be_kept_as_a_file(page, tmp_path)
+        three_points_with_two_pictures_each_in_both_languages(page)
+    else:
+        pick(page, "Language", "Deutsch")
+        page.wait_for_selector("article[lang=de]")
     assert n_pages(page) == 1
     pick(page, "Compare", "with-brace: visit-1 and visit-2")
     page.wait_for_selector("article h1:has-text('früher')")
@@ -143,10 +144,8 @@ def test_what_the_brace_lowers_is_said_as_plainly(open_page, served_copy):
     assert n_pages(page) == 1
 
 
-def test_the_page_can_be_kept_as_a_file(open_page, served, tmp_path):
+def the_page_can_be_kept_as_a_file(page, tmp_path):
     """Its name tells nobody's code, and it opens without asking for anything."""
-    page = open_page(served)
-    choose(page)
     with page.expect_download() as waiting:
         page.get_by_role("button", name="Save as a file").click()
     assert waiting.value.suggested_filename == "walking.html"

@@ -10,8 +10,8 @@ from dashboards.parts.markup import html_of, pressing, still
 WICKED = "<img src=x onerror=alert(1)> & \"quoted\" 'once'"
 
 
-def test_words_and_attributes_from_elsewhere_stay_words(page):
-    """Read by the browser: what was given comes back letter for letter, and nothing else."""
+def words_and_attributes_from_elsewhere_stay_words(page):
+    """Let the browser read them: what was given comes back letter for letter, nothing else."""
     text = html_of([html.P(WICKED, title=WICKED, className=WICKED, **data(head=WICKED))])
     page.evaluate("(text) => { document.querySelector('main').innerHTML = text; }", text)
     found = "one => [one.textContent, one.title, one.className, one.dataset.head]"
@@ -71,7 +71,7 @@ def test_a_button_says_what_it_stands_for():
 
 
 def test_a_link_leads_on_without_loading_the_page_anew(page):
-    """By mouse and by key; with a key for a new tab it is the browser's own link."""
+    """By mouse and key, a new tab too; what is set anew keeps the focus, and words are words."""
     page.evaluate("window.isSame = true")
     page.get_by_role("link", name="P02", exact=True).focus()
     page.keyboard.press("Enter")
@@ -82,10 +82,12 @@ def test_a_link_leads_on_without_loading_the_page_anew(page):
         page.get_by_role("link", name="P01", exact=True).click(modifiers=["ControlOrMeta"])
     opened.value.wait_for_selector(".banner strong:has-text('P01')")
     assert page.locator(".banner strong").count() == 0
+    the_keyboard_stays_where_it_is_when_the_list_is_set_anew(page)
+    words_and_attributes_from_elsewhere_stay_words(page)
 
 
-def test_the_keyboard_stays_where_it_is_when_the_list_is_set_anew(page):
-    """Another order draws the list again; who was at a row still is."""
+def the_keyboard_stays_where_it_is_when_the_list_is_set_anew(page):
+    """Draw the list again in another order; who was at a row still is."""
     page.get_by_role("link", name="P02", exact=True).focus()
     page.evaluate("dash_clientside.set_props('people-search', {value: 'P02'})")
     page.wait_for_selector(".people[aria-label='1 person']")

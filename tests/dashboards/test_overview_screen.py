@@ -40,7 +40,7 @@ def answered(served, person=1):
 
 
 def test_the_newest_answer_is_the_heading_and_every_visit_stands_in_its_panel(open_page, served):
-    """Sentence, signs, board of the newest visit; a panel per question with each visit's change."""
+    """Sentence and board of the newest; a panel per question; on paper; numbers of the command."""
     told = answered(served)
     newest = told[-1].answer
     page = opened(open_page, served)
@@ -61,14 +61,15 @@ def test_the_newest_answer_is_the_heading_and_every_visit_stands_in_its_panel(op
         assert f"{row.difference:+.1f}".replace("-", "−") in text
         assert f"{row.low:.0f} to {row.high:.0f}".replace("-", "−") in text
         assert line.locator(f".mark.{row.verdict}").count() == 1
+    it_is_printed_on_three_sheets_at_most(page)
+    every_number_is_that_of_the_command(page, served)
 
 
-def test_every_number_is_that_of_the_command(open_page, served):
+def every_number_is_that_of_the_command(page, served):
     """Mean, interval, change, error and verdict of each row, as ``gaittrack follow`` has them."""
     folder = str(served.study.folder)
     done = CliRunner().invoke(main, ["follow", "P01", "--study", folder, "--json"])
     rows = json.loads(done.stdout)["rows"]
-    page = opened(open_page, served)
     page.evaluate("document.querySelectorAll('details').forEach(one => { one.open = true; })")
     shown = {}
     for row in rows:
@@ -114,9 +115,8 @@ def test_a_visit_that_cannot_be_compared_says_why_and_costs_no_other(served, mon
     assert f"visit-1 could not be compared: {broken.why}" in unescape(html_of(list(parts)))
 
 
-def test_it_is_printed_on_three_sheets_at_most(open_page, served):
+def it_is_printed_on_three_sheets_at_most(page):
     """Answer, board, panels; nothing cut, no card broken."""
-    page = opened(open_page, served)
     settle(page)
     printed = page.pdf(prefer_css_page_size=True)
     assert 1 <= len(re.findall(rb"/Type\s*/Page\b", printed)) <= 3
@@ -124,8 +124,8 @@ def test_it_is_printed_on_three_sheets_at_most(open_page, served):
         assert cut_off(page) == []
 
 
-def test_a_changed_brace_is_told(open_page, served_copy):
-    """What it was and what it is, between which visits."""
+def test_what_was_changed_or_is_missing_or_old_is_told(open_page, served_copy):
+    """A brace that was changed, visits without days, a result of another version."""
     with served_copy.study.write() as connection:
         query = select(CONDITION).join_from(CONDITION, VISIT)
         chosen = query.where(VISIT.c.code == "visit-2", CONDITION.c.code == "with-brace")
@@ -133,26 +133,24 @@ def test_a_changed_brace_is_told(open_page, served_copy):
             told = json.loads(row["description"]) | {"orthosis_class": "shell"}
             new = update(CONDITION).where(CONDITION.c.id == row["id"])
             connection.execute(new.values(description=json.dumps(told)))
+        connection.execute(update(VISIT).values(days_since_first_visit=None))
+        first = connection.execute(select(RESULT.c.trial_id)).scalars().first()
+        plant(connection, first, software_version="0.0")
     page = opened(open_page, served_copy)
     page.get_by_text("What was changed between visits").click()
     assert "type of the orthosis: dorsal-leaf → shell" in page.inner_text("main")
+    visits_without_days_stand_in_their_order(page)
+    stale_results_are_named(page)
 
 
-def test_visits_without_days_stand_in_their_order(open_page, served_copy):
+def visits_without_days_stand_in_their_order(page):
     """No time is made up: none is told, and the distances are even."""
-    with served_copy.study.write() as connection:
-        connection.execute(update(VISIT).values(days_since_first_visit=None))
-    page = opened(open_page, served_copy)
     assert "day" not in page.inner_text(".visit-line")
     assert page.locator(".visit-line li").count() == 2
 
 
-def test_stale_results_are_named(open_page, served_copy):
+def stale_results_are_named(page):
     """With the walk and the reason, above the visits."""
-    with served_copy.study.write() as connection:
-        first = connection.execute(select(RESULT.c.trial_id)).scalars().first()
-        plant(connection, first, software_version="0.0")
-    page = opened(open_page, served_copy)
     box = page.inner_text("section.watch")
     assert "Not up to date: 1 walk" in box
     page.locator("section.watch summary").click()

@@ -361,26 +361,26 @@ def test_it_ends_at_once_while_a_cohort_is_compared(folder):
     assert "Ended." in out
 
 
-def test_a_browser_follows_the_private_file_in(folder, browser, tmp_path):
+def test_a_browser_follows_the_private_file_in(folder, profile, tmp_path):
     """The secret stands in a file, not on a command line; the page it leads to is let in."""
     served = Served(folder)
     try:
         file = tmp_path / "open.html"
         file.write_text(f'<meta http-equiv="refresh" content="0;url={served.address}">')
-        page = browser.new_page()
+        page = profile.new_page(served.base)
         page.goto(file.as_uri())
         page.wait_for_selector("main h1:has-text('This study is empty')")
         assert page.url == f"{served.base}/"
-        page.close()
+        profile.forget()
     finally:
         served.close()
 
 
-def test_people_sign_in_and_out_in_a_browser(with_users, browser):
+def test_people_sign_in_and_out_in_a_browser(with_users, profile):
     """By keyboard; what was wrong stands at its field, the name is kept; the way out leads back."""
     served = Served(with_users, signs_in=True)
     try:
-        page = browser.new_page()
+        page = profile.new_page(served.base)
         page.goto(served.address)
         page.get_by_label("Name").fill("vera")
         page.get_by_label("Password").fill("wrong words in row")
@@ -396,15 +396,15 @@ def test_people_sign_in_and_out_in_a_browser(with_users, browser):
         page.wait_for_selector("h1:has-text('Sign in')")
         page.go_back()
         page.wait_for_selector("h1:has-text('Sign in')")
-        page.close()
+        profile.forget()
     finally:
         served.close()
 
 
-def test_a_server_that_is_gone_is_said_on_the_page(folder, browser):
+def test_a_server_that_is_gone_is_said_on_the_page(folder, profile):
     """Choosing a screen when nothing answers shows why nothing happens."""
     served = Served(folder)
-    page = browser.new_page()
+    page = profile.new_page(served.base)
     page.goto(served.address)
     page.wait_for_selector("main h1")
     served.close()
@@ -412,7 +412,7 @@ def test_a_server_that_is_gone_is_said_on_the_page(folder, browser):
         "history.pushState({}, '', '/elsewhere'); dispatchEvent(new PopStateEvent('popstate'))"
     )
     page.wait_for_selector("[role=alert]:has-text('does not answer')")
-    page.close()
+    profile.forget()
 
 
 def test_no_code_of_a_person_in_logs(served, page, caplog, capfd):

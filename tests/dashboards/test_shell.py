@@ -5,7 +5,7 @@ from tests.dashboards.settled import until
 
 
 def test_choosing_a_person_names_them_above_every_screen(page):
-    """Who is looked at stands above the screen; by number alone in the address; Back goes back."""
+    """Who is looked at stands above; by number alone in the address; Back goes back; dark stays."""
     page.get_by_role("link", name="P01", exact=True).click()
     page.wait_for_selector(".banner strong:has-text('P01')")
     assert "P01" not in page.url + page.title()
@@ -17,6 +17,7 @@ def test_choosing_a_person_names_them_above_every_screen(page):
     until(page, "document.title === 'Compare · gaittrack'")
     page.go_back()
     page.wait_for_selector(".banner nav a.here:has-text('Overview')")
+    the_dark_theme_is_kept(page)
 
 
 def test_a_bookmark_opens_its_person_and_nobody_chosen_is_said(page):
@@ -43,8 +44,8 @@ def test_two_tabs_look_at_two_people(page):
     assert "P02" in other.inner_text(".banner")
 
 
-def test_the_dark_theme_is_kept(page):
-    """The button turns the page dark, and a reload keeps it."""
+def the_dark_theme_is_kept(page):
+    """Turn the page dark by its button; a reload keeps it."""
     page.get_by_role("button", name="Dark").click()
     until(page, "document.documentElement.dataset.theme === 'dark'")
     page.reload()

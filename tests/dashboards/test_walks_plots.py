@@ -67,9 +67,17 @@ def drag(page, from_s, to_s):
     page.mouse.up()
 
 
-def test_every_line_is_drawn_as_it_was_measured(open_page, served):
-    """Heights and speeds of heel and toe, read off the axes, are those of the figure."""
+def test_a_walk_is_drawn_as_measured_and_read_and_another_begins_anew(open_page, served):
+    """Lines and what the pointer reads are the figure's; nothing goes over to another walk."""
     page = open_walk(open_page, served)
+    every_line_is_drawn_as_it_was_measured(page, served)
+    the_pointer_reads_lines_and_why_a_stride_is_not_counted(page, served)
+    a_refused_correction_keeps_what_was_entered(page)
+    another_walk_begins_with_nothing_of_the_one_before(page, served)
+
+
+def every_line_is_drawn_as_it_was_measured(page, served):
+    """Heights and speeds of heel and toe, read off the axes, are those of the figure."""
     walk = shown_walk(served)
     traces = [one for one in draw_side(walk, "left")["data"] if one["name"] in ("heel", "toe")]
     for number, trace in enumerate(traces):
@@ -113,9 +121,16 @@ def test_a_stretch_is_zoomed_in_both_graphs_and_stays_through_a_correction(open_
     assert shown_s(page) == pytest.approx([0, duration_s], abs=0.01)
 
 
-def test_events_say_what_they_are_and_marks_of_other_sources_what_they_saw(open_page, served):
-    """Kind, contact and source on each line; a mark not in use is drawn, named and read."""
+def test_events_are_told_and_a_choice_is_asked_for_once(open_page, served):
+    """What each line is, also of other sources; one request for a screen; the cursor stays seen."""
     page = open_walk(open_page, served)
+    events_say_what_they_are_and_marks_of_others_what_they_saw(page, served)
+    a_choice_asks_once_for_the_screen_and_once_for_the_banner(page, served)
+    what_is_shown_moves_on_with_the_time_cursor(page, served)
+
+
+def events_say_what_they_are_and_marks_of_others_what_they_saw(page, served):
+    """Kind, contact and source on each line; a mark not in use is drawn, named and read."""
     figure = draw_side(shown_walk(served), "left")
     words = [shape["label"]["text"] for shape in figure["layout"]["shapes"]]
     assert page.locator(f"{LEFT} .event title").all_text_contents() == words
@@ -152,13 +167,12 @@ def with_late_marks(walk):
     return replace(walk, events=replace(walk.events, by_source=by_source))
 
 
-def test_what_is_shown_moves_on_with_the_time_cursor(open_page, served):
+def what_is_shown_moves_on_with_the_time_cursor(page, served):
     """As in a long recording, of which the first seconds are shown at first."""
-    page = open_walk(open_page, served)
     drag(page, 0.5, 1.5)
     page.get_by_role("slider", name="Time cursor").focus()
     page.keyboard.press("End")
-    duration_s = shown_walk(served).trial.duration_s
+    duration_s = shown_walk(served, OTHER).trial.duration_s
     until(
         page, f"parseFloat(document.getElementById('walks-now').textContent) > {duration_s} - 0.1"
     )
@@ -167,9 +181,8 @@ def test_what_is_shown_moves_on_with_the_time_cursor(open_page, served):
     assert last_s - first_s == pytest.approx(1.0, abs=0.03)
 
 
-def test_the_pointer_reads_lines_and_why_a_stride_is_not_counted(open_page, served):
+def the_pointer_reads_lines_and_why_a_stride_is_not_counted(page, served):
     """Value and time of the nearest point; the reason over a hatched stride."""
-    page = open_walk(open_page, served)
     out = next(one for one in shown_walk(served).cycles if one.side == "left" and not one.is_kept)
     page.mouse.move(*pixel(page, out.start_s + 0.15))
     said = page.inner_text(f"{LEFT} .reading")
@@ -184,9 +197,8 @@ def test_the_pointer_reads_lines_and_why_a_stride_is_not_counted(open_page, serv
     assert page.inner_text(f"{LEFT} .reading").startswith(f"heel {heel['y'][top]:g} at ")
 
 
-def test_another_walk_begins_with_nothing_of_the_one_before(open_page, served):
+def another_walk_begins_with_nothing_of_the_one_before(page, served):
     """No proposal, reason or time of it; the cursor at 0, standing; its own limits."""
-    page = open_walk(open_page, served)
     give_reason(page)
     old_s = lines(page)[1]
     (x, y), (far, _) = pixel(page, old_s), pixel(page, old_s + 0.05)
@@ -218,18 +230,16 @@ def test_another_walk_begins_with_nothing_of_the_one_before(open_page, served):
     until(page, f"one => Number(one.value) === {round(last_s, 3)}", field.element_handle())
 
 
-def test_a_refused_correction_keeps_what_was_entered(open_page, served):
-    """The reason stays; nothing is drawn anew."""
-    page = open_walk(open_page, served)
+def a_refused_correction_keeps_what_was_entered(page):
+    """Keep the reason; draw nothing anew."""
     give_reason(page)
     page.get_by_role("button", name="Move the event").click()
     says(page, "No event is chosen")
     assert page.get_by_role("textbox", name="Reason").input_value() == REASON
 
 
-def test_a_choice_asks_the_server_once_for_the_screen_and_once_for_the_banner(open_page, served):
-    """What the fields were set to is no choice of a person."""
-    page = open_walk(open_page, served)
+def a_choice_asks_once_for_the_screen_and_once_for_the_banner(page, served):
+    """Let no field that was set count as a choice of a person."""
     asked = []
     page.on("request", lambda request: asked.append(request.post_data_json["output"]))
     choose_walk(page, served)

@@ -1,12 +1,13 @@
 """Which part of the foot touched first, against made-up walks and by the bands."""
 
 from dataclasses import replace
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
 
 from gaittrack.events import detect_events
-from gaittrack.events.contact_type import contact_type, with_contact_types
+from gaittrack.events.contact_type import _heel_lead_s, contact_type, with_contact_types
 from gaittrack.kinematics import describe_motion
 from gaittrack.simulate.recipe import NO_SCATTER, FootRecipe, WalkRecipe
 from gaittrack.simulate.walk import simulate_walk
@@ -56,6 +57,23 @@ def test_slope_that_the_order_of_stopping_contradicts_is_uncertain():
     pitch = {(side, "foot_pitch"): Signal(np.full(motion.n_frames, 10.0), "deg", "pitch")}
     odd = replace(motion, fast_points=points, fast_marker_angles=pitch)
     assert contact_type(odd, side, start_s) == "uncertain"
+
+
+@pytest.mark.parametrize("rate_hz", [50.0, 100.0, 200.0])
+def test_the_heel_leads_by_the_time_between_both_ends_coming_down(rate_hz):
+    """At this contact, not at the stance before; what is not seen around it leads by nothing."""
+    times_s = np.arange(round(4 * rate_hz)) / rate_hz
+    still = np.zeros(len(times_s))
+
+    def end(down_s):
+        height = np.where(times_s < down_s, 0.3 * (down_s - times_s), 0.0)
+        return np.stack([still, still, np.where(times_s < down_s - 0.8, 0.0, height)], axis=1)
+
+    points = {"left_heel": end(3.0), "left_forefoot": end(3.06)}
+    seen = SimpleNamespace(fast_points=points, rate_hz=rate_hz)
+    assert _heel_lead_s(seen, "left", 3.0) == pytest.approx(0.06, abs=1 / rate_hz)
+    points["left_heel"][-round(0.9 * rate_hz)] = np.nan
+    assert np.isnan(_heel_lead_s(seen, "left", 3.05))
 
 
 def test_without_a_foot_pitch_the_type_is_unknown():

@@ -1,117 +1,102 @@
-"""One foot over a stretch of frames: whose path it is told against, and where the stretch ends."""
+"""What landings are told from: the body's path, a heel that was not seen, pieces of one way."""
 
-from dataclasses import replace
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
 
-from gaittrack.events.foot_stretch import (
-    HEEL_BEHIND_ANKLE,
-    HEEL_BELOW_ANKLE,
-    body_reference,
-    foot_ends,
-    foot_stretches,
-)
-from gaittrack.events.swings import find_swings
+from gaittrack.events import foot_stretch
+from gaittrack.events.foot_stretch import body_reference, foot_ends, foot_stretches
 from gaittrack.kinematics import describe_motion
 from gaittrack.simulate.recipe import WalkRecipe
 from gaittrack.simulate.walk import simulate_walk
 
-
-@pytest.fixture(scope="module")
-def motion():
-    """Give a walk with every marker in view."""
-    return describe_motion(simulate_walk(WalkRecipe(), seed=1).trial)
+ON = np.linspace(0.0, 2.0, 100)[:, None] * [1.0, 0.0, 0.0]
 
 
-def test_a_marker_of_the_body_that_is_never_seen_hides_no_step(motion):
-    """The others give the path, which is their mean."""
-    hidden = motion.points["left_asis"] * np.nan
-    points = {**motion.points, "left_asis": hidden}
-    path = body_reference(replace(motion, points=points), "left")
-    whole = body_reference(motion, "left")
-    assert not np.isnan(path).any()
-    assert np.ptp(path - whole, axis=0) == pytest.approx([0, 0, 0], abs=0.02)
+def seen(path, *stretches):
+    """Return a path that is hidden but for some stretches."""
+    is_seen = np.zeros(len(path), dtype=bool)
+    for start, stop in stretches:
+        is_seen[start:stop] = True
+    return np.where(is_seen[:, None], path, np.nan)
 
 
-def test_the_heel_of_a_rigid_foot_is_reckoned_from_ankle_and_forefoot_however_it_turns(motion):
-    """It lies flat half of the time, stands on its forefoot, then turns by up to 40 degrees."""
-    n = motion.n_frames
-    turn = np.deg2rad(np.where(np.arange(n) < n // 2, 0.0, 40 * np.sin(np.arange(n) / 9)))
-    turn[n // 2 : n * 2 // 3] = np.deg2rad(-35.0)
-    ankle = np.column_stack([np.linspace(0, 4, n), np.zeros(n), np.full(n, 0.1)])
-
-    def turned(forward_m, up_m):
-        ahead = forward_m * np.cos(turn) - up_m * np.sin(turn)
-        above = forward_m * np.sin(turn) + up_m * np.cos(turn)
-        return ankle + np.column_stack([ahead, np.zeros(n), above])
-
-    long_m = 0.13
-    forefoot = turned(long_m, -0.05)
-    fast = {"left_ankle": ankle, "left_forefoot": forefoot, "left_metatarsal_2": forefoot}
-    heel = foot_ends(replace(motion, fast_points=fast), "left")["rear"]
-    expected = turned(-HEEL_BEHIND_ANKLE * long_m, -HEEL_BELOW_ANKLE * long_m)
-    assert np.abs(heel - expected).max() < 1e-9
+def test_the_body_is_followed_by_the_marker_that_is_seen_longest():
+    """One that two others know stands in while it is hidden; who is never seen with it does not."""
+    points = {
+        "left_asis": seen(ON, (0, 40), (60, 100)),
+        "right_asis": seen(ON + [0.0, 0.3, 0.1], (30, 70)),
+        "sacrum": seen(ON - [0.2, 0.0, 0.0], (0, 5)),
+    }
+    path = body_reference(SimpleNamespace(points=points), "left")
+    assert path == pytest.approx(ON)
+    knee = {"left_knee_centre": ON}
+    assert body_reference(SimpleNamespace(points=knee), "left") is ON
+    alike = {name: ON + [place, 0, 0] for place, name in ((0, "left_asis"), (0.2, "right_asis"))}
+    assert body_reference(SimpleNamespace(points=alike), "left") == pytest.approx(ON + [0.1, 0, 0])
 
 
-def test_an_end_that_is_hidden_for_a_quarter_of_the_time_is_left_out(motion):
-    """Seen in under 80 % of the frames of the best seen one, a heel tells no landing."""
-    heel = motion.fast_points["left_heel"].copy()
-    heel[: motion.n_frames // 4] = np.nan
-    fast = {**motion.fast_points, "left_heel": heel}
-    assert set(foot_ends(motion, "left")) == {"rear", "front"}
-    assert set(foot_ends(replace(motion, fast_points=fast), "left")) == {"front"}
+def turned(line, turn_rad):
+    """Return a line, forward and up, turned up by an angle in each frame."""
+    cos, sin = np.cos(turn_rad), np.sin(turn_rad)
+    forward, up = line
+    flat = np.zeros_like(cos)
+    return np.stack([cos * forward - sin * up, flat, sin * forward + cos * up], axis=1)
 
 
-def test_a_stretch_ends_in_the_frame_in_which_the_direction_of_walking_changes(motion):
-    """No frame is lost or taken twice."""
-    n, turn = motion.n_frames, motion.n_frames // 2
-    forward = np.repeat(motion.axes.forward[:1], n, axis=0)
-    forward[turn:] *= -1
-    axes = replace(motion.axes, forward=forward)
-    first, second = foot_stretches(replace(motion, axes=axes), "left")
-    assert (first.start, first.n_frames) == (0, turn)
-    assert (second.start, second.n_frames) == (turn, n - turn)
+def test_a_heel_that_was_not_seen_turns_with_its_foot():
+    """Its place on a flat foot, turned as the line from ankle to forefoot is."""
+    turn_rad = np.radians(np.concatenate([np.zeros(60), np.linspace(0, -50, 20)]))
+    ankle = np.tile([0.4, 0.1, 0.09], (80, 1))
+    forefoot = ankle + turned((0.15, -0.05), turn_rad)
+    points = {"left_ankle": ankle, "left_forefoot": forefoot, "left_toe": forefoot}
+    ends = foot_ends(SimpleNamespace(fast_points=points), "left")
+    behind, below = foot_stretch.HEEL_BEHIND_ANKLE, foot_stretch.HEEL_BELOW_ANKLE
+    expected = ankle + turned((-0.15 * behind, -0.15 * below), turn_rad)
+    assert ends["rear"] == pytest.approx(expected)
 
 
-@pytest.fixture(scope="module")
-def stepping(motion):
-    """Give a function: a foot that makes steps of given lengths, each between stances."""
-    foot = foot_stretches(motion, "left")[0]
-
-    def made(*steps_m, begins_inside=False):
-        parts = [] if begins_inside else [np.zeros(30)]
-        for way_m in steps_m:
-            parts += [np.full(4, way_m / 4 * foot.rate_hz), np.zeros(30)]
-        speed = np.concatenate(parts)
-        return replace(foot, toe_m_s=speed, body_m_s=np.zeros(len(speed)))
-
-    return made
+def test_an_end_that_is_seldom_seen_is_left_out_and_a_lone_toe_is_cut_short():
+    """Less than four fifths of the best seen one; the front is the middle of what is left."""
+    heel = ON - [0.2, 0.0, 0.0]
+    points = {"left_heel": heel, "left_toe": ON, "left_metatarsal_5": seen(ON, (0, 79))}
+    ends = foot_ends(SimpleNamespace(fast_points=points), "left")
+    assert ends["front"] == pytest.approx(ON - [0.2 * (1 - foot_stretch.SOLE_SHARE), 0, 0])
+    points["left_metatarsal_5"] = seen(ON - [0.04, 0, 0], (0, 80))
+    front = foot_ends(SimpleNamespace(fast_points=points), "left")["front"]
+    assert front[:80] == pytest.approx(ON[:80] - [0.02, 0, 0])
+    assert foot_ends(SimpleNamespace(fast_points={"left_heel": heel}), "left").keys() == {"rear"}
 
 
-@pytest.mark.parametrize(
-    ("steps_m", "begins_inside", "found"),
-    [
-        ((0.6, 0.6), False, 2),
-        ((1.0, 0.07), False, 1),
-        ((1.0, 0.09), False, 2),
-        ((0.2, 0.035), False, 1),
-        ((0.2, 0.05), False, 2),
-        ((0.035, 0.2), True, 2),
-        ((0.015, 0.2), True, 1),
-    ],
-)
-def test_a_step_is_as_long_as_a_step_must_be(stepping, steps_m, begins_inside, found):
-    """4 cm and 8 % of the longest; 2 cm where its beginning is not in the recording."""
-    assert len(find_swings(stepping(*steps_m, begins_inside=begins_inside))) == found
+@pytest.mark.parametrize(("turn", "pieces"), [(150, 2), (10, 1), (-10, 1), (None, 1)])
+def test_a_stretch_ends_where_the_walk_turns_round(turn, pieces):
+    """At that frame, neither before nor after; a piece under a fifth of a second is none."""
+    motion = describe_motion(simulate_walk(WalkRecipe(n_strides=3), seed=1).trial)
+    forward = motion.axes.forward.copy()
+    forward = np.broadcast_to(forward, (motion.n_frames, forward.shape[-1])).copy()
+    if turn is not None:
+        forward[turn:] *= -1
+    axes = SimpleNamespace(forward=forward)
+    values = {name: getattr(motion, name) for name in ("points", "fast_points", "rate_hz")}
+    found = foot_stretches(SimpleNamespace(axes=axes, **values), "left")
+    assert len(found) == pieces
+    ends = [(each.start, each.start + each.n_frames) for each in found]
+    turn = turn and turn % motion.n_frames
+    cuts = sorted({0, turn or 0, motion.n_frames})
+    assert ends == [each for each in zip(cuts, cuts[1:], strict=False) if each[1] - each[0] > 10]
 
 
-@pytest.mark.parametrize(("rest_s", "found"), [(0.06, 1), (0.1, 2)])
-def test_a_foot_that_hesitates_has_not_been_put_down(stepping, rest_s, found):
-    """It stands still for up to 80 ms on its way; for longer, it has made two steps."""
-    whole = stepping(0.5).toe_m_s
-    middle = 32
-    rest = np.zeros(int(rest_s * stepping(0.5).rate_hz))
-    speed = np.concatenate([whole[:middle], rest, whole[middle:]])
-    foot = replace(stepping(0.5), toe_m_s=speed, body_m_s=np.zeros(len(speed)))
-    assert len(find_swings(foot)) == found
+def test_a_foot_that_also_stands_on_its_forefoot_is_flat_where_it_mostly_rests():
+    """Flat for half of the time, then heel up and still, then turning."""
+    turn_rad = np.radians(
+        np.concatenate([np.zeros(60), np.full(20, -35.0), np.linspace(0, 40, 40)])
+    )
+    ankle = np.tile([0.4, 0.1, 0.09], (120, 1))
+    forefoot = ankle + turned((0.15, -0.05), turn_rad)
+    ends = foot_ends(
+        SimpleNamespace(fast_points={"left_ankle": ankle, "left_forefoot": forefoot}), "left"
+    )
+    behind, below = foot_stretch.HEEL_BEHIND_ANKLE, foot_stretch.HEEL_BELOW_ANKLE
+    expected = ankle + turned((-0.15 * behind, -0.15 * below), turn_rad)
+    assert ends["rear"] == pytest.approx(expected)

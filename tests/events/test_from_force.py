@@ -5,6 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from gaittrack.events import from_force
 from gaittrack.events.from_force import _Foot, _stands_on, detect_from_force
 from gaittrack.kinematics import describe_motion
 from gaittrack.simulate.recipe import WalkRecipe
@@ -89,25 +90,6 @@ def test_a_foot_is_on_a_plate_that_stands_over_it_for_more_than_a_fiftieth_of_a_
     assert _stands_on(_Foot("left", points, speed), corners, slice(0, 100), [0, 1]) == is_on
 
 
-@pytest.mark.parametrize(("loaded_s", "n_events"), [(0.12, 0), (0.18, 2), (3.9, 2), (4.1, 0)])
-def test_a_load_as_long_as_no_stance_is_no_hit(walk, loaded_s, n_events):
-    """Between 0.15 and 4 s; the foot is held over the plate for as long."""
-    plate = walk.trial.plates[0]
-    hit, wanted = hit_slice(plate), int(loaded_s * plate.rate_hz)
-    middle = (hit.start + hit.stop) // 2
-    shares = np.round(np.linspace(middle, middle, wanted)).astype(int)
-    order = np.concatenate([np.arange(hit.start), shares, np.arange(hit.stop, len(plate.force_n))])
-    per_frame = plate.rate_hz / walk.trial.rate_hz
-    frames = np.minimum((order[:: int(per_frame)] / per_frame).astype(int), walk.trial.n_frames - 1)
-    markers = {label: xyz[frames] for label, xyz in walk.trial.markers.items()}
-    longer = changed(
-        plate, force_n=plate.force_n[order], centre_of_pressure_m=plate.centre_of_pressure_m[order]
-    )
-    trial = replace(walk.trial, markers=markers, n_frames=len(frames), plates=(longer,))
-    motion = replace(describe_motion(walk.trial), trial=trial)
-    assert len(detect_from_force(motion)[0]) == n_events
-
-
 def test_plate_that_is_never_loaded_says_nothing(walk):
     """No event, no problem, with or without a centre of pressure."""
     plate = walk.trial.plates[0]
@@ -175,14 +157,47 @@ def test_what_is_no_step_of_a_person_is_left_out(walk, kind):
     assert events_of(walk, changed(plate, force_n=force))[0] == ()
 
 
+@pytest.mark.parametrize(
+    ("load_n", "lasts_s", "before_s", "is_hit"),
+    [
+        *((500, 3.9, 0.2, True), (500, 4.1, 0.2, False)),  # who stands there makes no step
+        *((500, 0.16, 0.2, True), (500, 0.14, 0.2, False)),
+        *((101, 0.6, 0.2, True), (99, 0.6, 0.2, False)),
+        *((500, 0.6, 0.06, True), (500, 0.6, 0.04, False)),  # it was not clear before
+    ],
+)
+def test_a_load_is_a_hit_by_time_weight_and_a_clear_plate(load_n, lasts_s, before_s, is_hit):
+    """At 1000 Hz, on either side of each limit; so is what is not clear after it."""
+    clear = np.zeros(round(before_s * 1000))
+    load = np.concatenate([clear, np.full(round(lasts_s * 1000), float(load_n)), np.zeros(500)])
+    for given in (load, load[::-1]):
+        found = from_force._loaded(given, 1000.0)
+        assert len(found) == is_hit
+        assert all(stop - begin == pytest.approx(lasts_s, abs=0.002) for begin, stop in found)
+
+
 def test_plate_of_unknown_place_is_given_to_the_one_foot_near_its_centre_of_pressure(walk):
-    """No corners in the file: side from the foot within 0.35 m."""
+    """No corners in the file, or not all: side from the foot within 0.35 m."""
     plate = walk.trial.plates[0]
-    bare = changed(plate, corners_m=np.full((4, 3), np.nan))
-    events, problems = events_of(walk, bare)
     whole, _ = events_of(walk, plate)
-    assert [(e.side, e.kind) for e in events] == [(e.side, e.kind) for e in whole]
-    assert len(events) == 2 and problems == ()
+    for n_unknown in (4, 1):
+        corners = plate.corners_m.copy()
+        corners[:n_unknown] = np.nan
+        events, problems = events_of(walk, changed(plate, corners_m=corners))
+        assert [(e.side, e.kind) for e in events] == [(e.side, e.kind) for e in whole]
+        assert len(events) == 2 and problems == ()
+
+
+def test_a_centre_of_pressure_that_lacks_a_coordinate_is_left_out(walk):
+    """The rest of the hit tells whose it is; when all lack one, that is the reason."""
+    plate = walk.trial.plates[0]
+    whole, _ = events_of(walk, plate)
+    cop = plate.centre_of_pressure_m.copy()
+    cop[::2, 0] = np.nan
+    assert events_of(walk, changed(plate, centre_of_pressure_m=cop)) == (whole, ())
+    cop[:, 1] = np.nan
+    events, (problem,) = events_of(walk, changed(plate, centre_of_pressure_m=cop))
+    assert events == () and "centre of pressure" in problem.what
 
 
 def test_trial_without_plates_has_no_force_events(walk):

@@ -7,11 +7,12 @@ and order, within 100 ms.
 
 import csv
 from dataclasses import replace
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
 
-from gaittrack.events import detect_events
+from gaittrack.events import detect_events, from_markers
 from gaittrack.events.from_markers import read_markers
 from gaittrack.kinematics import describe_motion
 from gaittrack.simulate.recipe import Gap, WalkRecipe
@@ -164,3 +165,17 @@ def test_scatter_of_1_mm_moves_few_contacts(foot):
     )
     assert len(errors) >= 60
     assert (errors > 25).mean() <= 0.125 and errors.max() <= 60
+
+
+def test_no_event_is_told_at_the_edge_of_what_was_seen():
+    """There the smoothing lacks frames on one side; on its verge it is told, at every rate."""
+    for rate_hz in (50.0, 100.0):
+        foot = SimpleNamespace(side="left", start=50, rate_hz=rate_hz, n_frames=101)
+        first_s, last_s = 50 / rate_hz, 150 / rate_hz
+        inside = first_s + from_markers.EDGE_S, last_s - from_markers.EDGE_S
+        told = [
+            len(from_markers._inside(foot, time_s, "toe_off"))
+            for edge in inside
+            for time_s in (edge - 0.004, edge + 0.004)
+        ]
+        assert told == [0, 1, 1, 0]

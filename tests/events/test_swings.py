@@ -1,12 +1,14 @@
 """Steps are told from the foot's own way over the floor."""
 
 from dataclasses import replace
+from types import SimpleNamespace
 
+import numpy as np
 import pytest
 
 from gaittrack.events.foot_stretch import foot_stretches
 from gaittrack.events.from_markers import read_markers
-from gaittrack.events.swings import find_swings
+from gaittrack.events.swings import Swing, find_swings, toe_off_frames
 from gaittrack.kinematics import describe_motion
 from gaittrack.simulate.recipe import FootRecipe, Scatter, WalkRecipe
 from gaittrack.simulate.walk import simulate_walk
@@ -70,6 +72,76 @@ def test_a_foot_that_stands_makes_no_swing():
         swings = find_swings(foot)
         offs = [e for e in walk.truth.events if (e.side, e.kind) == ("left", "toe_off")]
         assert abs(len(swings) - len(offs)) <= 1
+
+
+def foot_that_goes(*ways_m, longest_m=1.2):
+    """Return a foot at 100 Hz that stands but for these ways, from frame to frame, and a long one.
+
+    Each lasts a fifth of a second; the long one is in the middle, over 40 frames.
+    """
+    speed = np.zeros(400)
+    for start, way_m in (*ways_m, (180, longest_m)):
+        stop = start + (40 if start == 180 else 20)
+        speed[start:stop] = 100 * way_m / (stop - start)
+    body = np.full(400, 0.05)
+    return SimpleNamespace(toe_m_s=speed, body_m_s=body, rate_hz=100.0, n_frames=400)
+
+
+@pytest.mark.parametrize(
+    ("ways_m", "longest_m", "starts"),
+    [
+        (((60, 0.11), (300, 0.11)), 1.2, [60, 180, 300]),
+        (((60, 0.085), (300, 0.085)), 1.2, [180]),  # 8 % of the longest way are 9.6 cm
+        (((60, 0.065),), 0.5, [60, 180]),
+        (((60, 0.035), (300, 0.045)), 0.3, [180, 300]),  # never less than 4 cm
+        (((0, 0.07), (380, 0.07)), 1.2, [0, 180, 380]),  # cut: the rest is not seen
+        (((0, 0.07), (60, 0.07), (380, 0.07)), 1.2, [0, 180, 380]),
+    ],
+)
+def test_a_way_is_a_step_by_its_length(ways_m, longest_m, starts):
+    """A share of the longest way, no less than some centimetres; cut by an end, it may be short."""
+    swings = find_swings(foot_that_goes(*ways_m, longest_m=longest_m))
+    assert [swing.start for swing in swings] == starts
+    assert all(swing.stop - swing.start in (20, 40) for swing in swings)
+
+
+def test_hesitating_in_a_step_makes_no_two_and_standing_does():
+    """A foot may stand for 80 ms on its way; one that never leads the body makes no step."""
+    foot = foot_that_goes((60, 0.15), (88, 0.15))
+    assert [swing.start for swing in find_swings(foot)] == [60, 180]
+    foot = foot_that_goes((60, 0.15), (89, 0.15))
+    assert [swing.start for swing in find_swings(foot)] == [60, 89, 180]
+    foot.body_m_s[:] = 1.0
+    assert [swing.start for swing in find_swings(foot)] == [180]
+
+
+def toe_off_of(toe_m_s, body_m_s):
+    """Return at which frame the toe leaves in a swing that is fastest in its last frame."""
+    toe, body = (np.asarray(each, dtype=float) for each in (toe_m_s, body_m_s))
+    foot = SimpleNamespace(toe_m_s=toe, body_m_s=body, rate_hz=100.0)
+    (frame,) = toe_off_frames(foot, [Swing(0, len(toe) - 1, len(toe))])
+    return frame
+
+
+def test_the_toe_leaves_where_it_becomes_as_fast_as_the_body():
+    """To a fraction of a frame, less a known lag; not where it was fast all along, or never is."""
+    steady = [1.0] * 5
+    assert toe_off_of([0, 0.2, 0.5, 1.5, 3], steady) == pytest.approx(2.5 - 0.8)
+    assert toe_off_of([0, 0.2, 1.0, 1.5, 3], steady) == pytest.approx(2.0 - 0.8)
+    assert toe_off_of([2, 0.5, 1.5, 2.5, 3], steady) == pytest.approx(1.5 - 0.8)
+    assert toe_off_of([0.5, 1.5, 2, 2.5, 3], steady) == 0.0
+    assert toe_off_of([0, 0.2, 0.3, 0.9, 1.5], steady) == pytest.approx(3 + 1 / 6 - 0.8)
+    assert toe_off_of([2, 2, 2, 2, 3], steady) is None
+    assert toe_off_of([0, 0.1, 0.2, 0.3, 0.9], steady) is None
+
+
+def test_while_the_body_sets_out_the_toe_leaves_by_its_own_speed():
+    """At half of its swing's peak, until the body has been at 60 % of its usual speed."""
+    toe, body = [0, 0.5, 1.25, 2.0, 3.0, 3.1, 3.2], [0.1, 0.2, 0.3, 1.0, 1.0, 1.0, 1.0]
+    assert toe_off_of(toe, body) == pytest.approx(2 + 0.35 / 1.35 - 0.8)
+    assert toe_off_of(toe, body[::-1]) == pytest.approx(1 + 0.5 / 0.75 - 0.8)
+    body[2] = 0.61
+    assert toe_off_of(toe, body) == pytest.approx(1 + 1.1 / 1.74 - 0.8)
 
 
 def test_every_contact_says_how_it_was_told():

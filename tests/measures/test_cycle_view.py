@@ -71,6 +71,18 @@ def test_cycle_without_toe_off_has_no_swing():
         view.swing()
 
 
+@pytest.mark.parametrize(("toe_off_s", "has_swing"), [(0.0, False), (0.01, True), (0.99, True)])
+def test_a_toe_off_lies_within_its_cycle(toe_off_s, has_swing):
+    """Of one second from half a second on; at its ends there is none."""
+    cycle = one_cycle(Walk(), toe_off_s=0.5 + toe_off_s)
+    view = CycleView(PreparedMotion(Walk().motion()), cycle)
+    if has_swing:
+        assert view.swing() == pytest.approx((toe_off_s, 1.0))
+        return
+    with pytest.raises(NotDefined):
+        view.swing()
+
+
 def test_foot_flat_frames_are_those_of_the_own_foot_in_the_window():
     """The made-up foot is flat from 9 to 40 % of a cycle that begins at frame 50."""
     walk = Walk()

@@ -163,6 +163,10 @@ def test_filled_or_missing_samples_in_the_window_give_no_rate(measured):
     between_events = with_filled(walk.motion(), "right_forefoot", 0.56, 0.56)
     for name in (PEAK, MEAN, FLOOR, TIME, "foot_lowering_angle_deg"):
         assert measured(name, between_events, one_cycle(walk)).reason.code == "filled_gap"
+    knee = with_filled(walk.motion(), "right_knee_centre", 0.56, 0.56)  # far from any event
+    for name in (PEAK, MEAN):
+        assert measured(name, knee, one_cycle(walk)).reason.code == "filled_gap"
+    assert measured(FLOOR, knee, one_cycle(walk)).is_defined, "of heel and forefoot alone"
     gap = with_gap(walk.motion(), "right", "ankle", 0.54, 0.56)
     assert measured(PEAK, gap, one_cycle(walk)).reason == Reason("gap", of="ankle")
 

@@ -64,9 +64,37 @@ def test_angle_is_filled_where_any_of_its_points_is():
     assert recording.angle("right", "knee").filled is None
 
 
+def test_what_events_and_zeros_rest_on_is_named():
+    """Contacts told from markers rest on the foot's own; by other means on none of them."""
+    motion = Walk().motion()
+    motion = replace(motion, parts={"left_heel": ("left ankle marker",), "left_toe_point": ("x",)})
+    recording = PreparedMotion(motion)
+    plain = {"right events", "right side", "times"}
+    assert recording.events("right", from_markers=False) == plain
+    assert recording.events("right", from_markers=True) == plain | {"right_heel", "right_forefoot"}
+    assert "left ankle marker" in recording.events("left", from_markers=True)
+    assert recording.origins_of("left_heel", "right_heel") == {
+        ("left_heel", ("left ankle marker",))
+    }
+    assert recording.toe_off_origins("left") == {("left toe-offs", ("x",))}
+    assert recording.toe_off_origins("right") == frozenset()
+    assert recording.event_origins("right") == {("right events", ("right_heel", "right_knee"))}
+    unseen = replace(
+        motion, fast_points={}, points={**motion.points, "left_asis": motion.points["pelvis"]}
+    )
+    assert PreparedMotion(unseen).event_origins("left") == {
+        ("left events", ("left_ankle", "pelvis")),
+    }
+    (zero,) = {source for name, source in recording.zero("right")[1]}
+    assert zero == (motion.neutral["right"].source,)
+    assert {"right_heel", "right_forefoot"} <= recording.zero("right")[0]
+
+
 def test_gradient_is_exact_on_a_parabola():
     """Central differences of t squared are 2 t; at either end it is the step to the neighbour."""
     assert gradient(np.arange(6.0) ** 2) == pytest.approx([1, 2, 4, 6, 8, 9])
+    assert gradient(np.array([1.0, 3.0])) == pytest.approx([2, 2])
+    assert np.isnan(gradient(np.array([1.0]))).tolist() == [True]
 
 
 def test_gradient_is_exact_on_a_fourth_power_inside():
@@ -74,10 +102,3 @@ def test_gradient_is_exact_on_a_fourth_power_inside():
     change = gradient(np.arange(7.0) ** 4)
     assert change[2:-2] == pytest.approx(4 * np.arange(2.0, 5.0) ** 3)
     assert change[1] == pytest.approx((2**4 - 0) / 2)
-
-
-def test_events_rest_on_the_foot_only_where_markers_told_them():
-    """A fault of the heel spoils contacts told from it, not those of a plate or of a person."""
-    recording = PreparedMotion(Walk().motion())
-    assert {"left_heel", "left_forefoot"} <= recording.events("left", from_markers=True)
-    assert "left_heel" not in recording.events("left", from_markers=False)

@@ -63,8 +63,10 @@ def measured(study):
 @pytest.fixture(scope="module")
 def in_two():
     """Give what measures in two processes, which live as long as the tests of this file."""
+    before = set(multiprocessing.active_children())
     with in_processes(2) as measure_all:
         yield measure_all
+    assert set(multiprocessing.active_children()) == before
 
 
 def test_an_import_in_processes_is_the_same_as_here(tmp_path, in_two):
@@ -87,7 +89,7 @@ def test_an_import_in_processes_is_the_same_as_here(tmp_path, in_two):
     assert found[0] == found[1] and found[0]["trial_mean"]
 
 
-def test_a_process_that_dies_costs_the_file_it_worked_on(study):
+def test_a_process_that_dies_costs_the_file_it_worked_on(study, in_two):
     """The others of the batch are measured, and results keep their order."""
     with study.read() as connection:
         paths = connection.execute(select(TRIAL.c.sha256, TRIAL.c.suffix)).all()[:3]
@@ -95,16 +97,13 @@ def test_a_process_that_dies_costs_the_file_it_worked_on(study):
         Recording(InputFile(original_path(study.folder, *each), f"{each[0]}.c3d"), condition="x")
         for each in paths
     ]
-    before = set(multiprocessing.active_children())
     deadly = Deadly(InputFile(Path("bad.c3d")))
-    with in_processes(2) as measure_all:
-        results = list(measure_all([good[0], deadly, *good[1:]]))
+    results = list(in_two([good[0], deadly, *good[1:]]))
     kinds = [type(each) for each in results]
     assert kinds == [MeasuredWalk, RefusedFile, MeasuredWalk, MeasuredWalk]
     assert isinstance(results[1].error, ReaderFailedError) and "bad.c3d" in str(results[1].error)
     shas = [each.trial.provenance.sha256 for each in results if isinstance(each, MeasuredWalk)]
     assert shas == [sha256 for sha256, _ in paths]
-    assert set(multiprocessing.active_children()) == before
 
 
 def test_measuring_again_in_processes_gives_the_same_numbers(study, in_two):
