@@ -10,7 +10,7 @@ from collections.abc import Mapping
 from dataclasses import replace
 from typing import Any, Final
 
-from dash import ALL, Dash, Input, Output, ctx, html, no_update, set_props
+from dash import ALL, Dash, Input, Output, State, ctx, html, no_update, set_props
 from dash.development.base_component import Component
 
 from dashboards.add_walks import check_form, label_map, rate_asked, sheet_part, uploads
@@ -67,6 +67,7 @@ def register(app: Dash, study: Study) -> None:
     """Register the callbacks."""
     jobs = Jobs()
     _register_show(app, study, jobs)
+    _register_press(app, study, jobs)
     check_form.register(app, study, jobs)
     rate_asked.register(app, study, jobs)
     label_map.register(app, study)
@@ -82,7 +83,6 @@ def _register_show(app: Dash, study: Study, jobs: Jobs) -> None:
         Output("add-walks-look", "children"),
         Output("add-walks-look", "disabled"),
         Input("add-walks-sent", "data"),
-        Input(PRESSED, "data"),
         Input("add-walks-known", "data"),
         Input("add-walks-visit-code", "value"),
         Input(_WORN, "value"),
@@ -91,7 +91,7 @@ def _register_show(app: Dash, study: Study, jobs: Jobs) -> None:
         Input(NOW, "data"),
         *FIELDS,
     )
-    def show(sent: Any, pressed: Any, *given: Any) -> tuple[Any, ...]:
+    def show(sent: Any, *given: Any) -> tuple[Any, ...]:
         visitor = require("edit")
         entered = Entered(*given[-len(FIELDS) :])
         basket = uploads.baskets().find(entered.basket)
@@ -100,16 +100,36 @@ def _register_show(app: Dash, study: Study, jobs: Jobs) -> None:
             turn = Turn(study, jobs, visitor, entered, basket, draft)
             turn = replace(turn, ended=_ended(turn))
             asked = {each for each in ctx.triggered_prop_ids.values() if isinstance(each, str)}
-            if PRESSED in asked and pressed:
-                _press(turn, pressed["value"], given[3])
             if "add-walks-sent" in asked and sent and basket.files:
                 turn.draft.step = max(turn.draft.step, 2)
                 _sort_by_place(turn)
             if ids.CHANGED in asked and turn.draft.part in ("map", "sheet"):
                 turn.draft.part = "files"
             _look_again(turn, changed=given[3])
-            is_new = bool(asked & {PRESSED, ids.CHANGED})
+            is_new = bool(asked & {NOW, ids.CHANGED})
             return *_shown(turn, given[3], is_new=is_new), *_state_of_screen(turn)
+
+
+def _register_press(app: Dash, study: Study, jobs: Jobs) -> None:
+    @app.callback(
+        Output(NOW, "data"),
+        Input(PRESSED, "data"),
+        State(NOW, "data"),
+        State(ids.CHANGED, "data"),
+        *FIELDS,
+        prevent_initial_call=True,
+    )
+    def press(pressed: Any, now: int | None, changed: int, *given: Any) -> object:
+        """Do what was pressed, and only then show it: an older answer cannot come in between."""
+        visitor = require("edit")
+        if not pressed:
+            return no_update
+        entered = Entered(*given)
+        basket = uploads.baskets().find(entered.basket)
+        draft = draft_of(basket)
+        with draft.lock:
+            _press(Turn(study, jobs, visitor, entered, basket, draft), pressed["value"], changed)
+        return (now or 0) + 1
 
 
 def _ended(turn: Turn) -> frozenset[str]:
