@@ -92,7 +92,7 @@ def read_trial(
     if rate_hz is not None and not 0.0 < rate_hz < float("inf"):
         raise ValueError(f"rate_hz must be a positive number, got {rate_hz}")
     place = Path(path)
-    arguments = (str(place), lab_maps_of(lab_map), rate_hz)
+    arguments = (str(place.absolute()), lab_maps_of(lab_map), rate_hz)
     _refuse_missing(place)
     if in_child:
         trial: Trial = WORKER.call(read_here, *arguments, where=place.name)

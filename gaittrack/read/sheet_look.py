@@ -57,7 +57,7 @@ def look_at_sheet(path: Path, maps: Sequence[LabMap]) -> SheetLook:
     BadFileError
         It cannot be read as a sheet.
     """
-    look: SheetLook = WORKER.call(look_here, str(path), tuple(maps), where=path.name)
+    look: SheetLook = WORKER.call(look_here, str(path.absolute()), tuple(maps), where=path.name)
     return look
 
 

@@ -27,7 +27,7 @@ from tests.dashboards.registered import callbacks_of
 from tests.dashboards.test_doors import HOST, OWN, PASSWORD, ROLES, Caller
 
 END = "-download"
-ROUTES = {"/export/<key>": "export", "/upload/<key>": "edit", "/made-up": "view"}
+ROUTES = {"/export/<key>": "export", "/upload/<key>": "edit", "/made-up": "view", "/guide": "view"}
 """Every route of our own, and the right it asks for."""
 PARTS = Path(dashboards.__file__).parent
 
