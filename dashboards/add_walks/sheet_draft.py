@@ -93,17 +93,17 @@ def _free_name(maps: Sequence[LabMap]) -> str:
 
 def after(draft: SheetDraft, press: Mapping[str, Any]) -> SheetDraft:
     """Return the draft after what was chosen."""
-    given = str(press.get("given", ""))
+    chosen = str(press.get("chosen", ""))
     match press.get("act"):
         case "name":
-            return draft | {"name": given.strip()}
+            return draft | {"name": chosen.strip()}
         case "key" if press.get("key") in draft["keys"] or press.get("key") in KEYS:
-            return draft | {"keys": draft["keys"] | {press["key"]: _number(given)}}
+            return draft | {"keys": draft["keys"] | {press["key"]: _number(chosen)}}
         case "column" if press.get("key") in _OWN:
             columns = [dict(one) for one in draft["columns"]]
             n = press.get("n")
             if isinstance(n, int) and 0 <= n < len(columns):
-                columns[n][press["key"]] = _number(given)
+                columns[n][press["key"]] = _number(chosen)
             return draft | {"columns": columns}
     return draft
 

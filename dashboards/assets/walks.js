@@ -215,6 +215,12 @@
     playing = window.requestAnimationFrame(step);
   }
 
+  /* Pass on what a row is drawn from only when it is another: then the server draws it anew. */
+  function other(told, before) {
+    const isSame = JSON.stringify(told) === JSON.stringify(before);
+    return isSame ? window.dash_clientside.no_update : told;
+  }
+
   function taken() {
     const triggered = window.dash_clientside.callback_context.triggered[0];
     if (triggered && triggered.value) {
@@ -224,6 +230,6 @@
   }
 
   window.dash_clientside = Object.assign({}, window.dash_clientside, {
-    walks: { corrected, drawn, entered, moved, played, taken },
+    walks: { corrected, drawn, entered, moved, other, played, taken },
   });
 })();

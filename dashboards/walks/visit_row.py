@@ -11,21 +11,21 @@ from html import escape
 from typing import Any, Final
 
 import numpy as np
-from dash import Dash, Input, Output, State, dcc, html, no_update
+from dash import ClientsideFunction, Dash, Input, Output, State, dcc, html
 from dash.development.base_component import Component
 
 from dashboards.parts.controls import folded
 from dashboards.parts.dash_private import Markup
 from dashboards.parts.markup import pressing, still
 from dashboards.shell.access import require
-from dashboards.walks.which_walk import SHOWN, WANTED, icon, reasons_of
+from dashboards.walks.which_walk import WANTED, Filled, icon, reasons_of
 from gaittrack.study.recordings.reviewing import ListedTrial, trials_of_person
 from gaittrack.study.recordings.visit_curves import CurvesOfWalks, visit_curves
 from gaittrack.study.store import Study
 from gaittrack.trial import FloatArray
 from gaittrack.vocabulary import SIDES, Joint, Side
 
-ROW, OF = "walks-row", "walks-row-of"
+ROW, TOLD, OF = "walks-row", "walks-row-told", "walks-row-of"
 _WIDE, _HIGH = 150.0, 54.0
 _CALLED: Final[dict[Joint, str]] = {
     "ankle": "ankle",
@@ -38,31 +38,49 @@ _CALLED: Final[dict[Joint, str]] = {
 def places() -> list[Component]:
     """Return the place of the row, folded, and the store of what it shows."""
     row = folded("The walks of this visit side by side", html.Div(id=ROW), className="card")
-    return [html.Div(row, className="walks-side-by-side no-print"), dcc.Store(id=OF)]
+    stores = [dcc.Store(id=TOLD), dcc.Store(id=OF)]
+    return [html.Div(row, className="walks-side-by-side no-print"), *stores]
+
+
+def filled(trials: Sequence[ListedTrial], now: ListedTrial) -> list[Filled]:
+    """Return whose row is shown: what it is drawn from, so that it is asked for when that changes.
+
+    Parameters
+    ----------
+    trials : sequence of ListedTrial
+        Of the person.
+    now : ListedTrial
+        Which is shown.
+    """
+    walks = [[each.trial.id, each.trial.version] for each in trials if _is_beside(each, now)]
+    told = {"person": now.person_id, "visit": now.visit_id, "walks": walks}
+    return [(TOLD, {"data": told})]
 
 
 def register(app: Dash, study: Study) -> None:
     """Register the callback."""
-
-    @app.callback(
-        Output(ROW, "children"), Output(OF, "data"), Input(SHOWN, "data"), State(OF, "data")
+    app.clientside_callback(
+        ClientsideFunction("walks", "other"),
+        Output(OF, "data"),
+        Input(TOLD, "data"),
+        State(OF, "data"),
     )
-    def fill(shown: Mapping[str, int] | None, before: Any) -> tuple[Any, Any]:
+
+    @app.callback(Output(ROW, "children"), Input(OF, "data"), prevent_initial_call=True)
+    def fill(of: Mapping[str, Any] | None) -> Any:
         require("view")
-        if not shown:
-            return [], None
+        if not of:
+            return []
+        visit = int(of["visit"])
         with study.read() as connection:
-            trials = trials_of_person(connection, shown["person"])
-            walks = [each for each in trials if _is_of(each, shown.get("visit"))]
-            now = [shown.get("visit"), *([each.trial.id, each.trial.version] for each in walks)]
-            if now == before:
-                return no_update, no_update
-            joint, curves = visit_curves(connection, shown.get("visit", 0))
-        return still(row_parts(walks, joint, curves)), now
+            trials = trials_of_person(connection, int(of["person"]))
+            joint, curves = visit_curves(connection, visit)
+        walks = [each for each in trials if each.visit_id == visit and each.kind == "walk"]
+        return still(row_parts(walks, joint, curves))
 
 
-def _is_of(one: ListedTrial, visit: int | None) -> bool:
-    return one.visit_id == visit and one.kind == "walk"
+def _is_beside(one: ListedTrial, now: ListedTrial) -> bool:
+    return one.visit_id == now.visit_id and one.kind == "walk"
 
 
 def row_parts(walks: Sequence[ListedTrial], joint: Joint, curves: CurvesOfWalks) -> list[Component]:

@@ -25,6 +25,7 @@ from dashboards.walks import (
     recording_view,
     several_walks,
     stride_tables,
+    visit_row,
     which_walk,
     why_waits,
 )
@@ -232,6 +233,7 @@ def _nothing(words: Component) -> list[Filled]:
         *((place, {"children": []}) for place in (*_IN_WORDS, CHANGES, which_walk.LIST)),
         (which_walk.TITLE, {"children": "Walks"}),
         (which_walk.NEXT, {"children": []}),
+        (visit_row.TOLD, {"data": None}),
         (HEAD, {"children": words}),
         (DRAWN, {"data": None}),
     ]
@@ -254,6 +256,7 @@ def _screen(
     return [
         (SHOWN, {"data": numbers}),
         *which_walk.filled(trials, now),
+        *visit_row.filled(trials, now),
         *(several_walks.filled(trials, now) if "edit" in who.rights else []),
         *filled(shown, who, changes, waits=bool(now.reasons), leg=_leg(study, now)),
     ]

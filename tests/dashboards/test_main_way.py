@@ -89,7 +89,7 @@ def test_files_are_dropped_looked_over_compared_and_printed(open_page, served_co
     go(page, "Walks")
     page.wait_for_selector(".walks-place h2:has-text('walk-1')")
     settle(page, 60)
-    page.locator(".walks-grid .walks-plot").nth(1).wait_for()
+    page.locator(".walks-grid .walks-plot[data-side=right]").wait_for()
     page.get_by_role("textbox", name=re.compile("^Reason")).fill("seen on the video")
     page.keyboard.press("Escape")
     page.get_by_role("button", name="Looked at: it is right").click()

@@ -37,7 +37,7 @@ def said(draft, **columns):
     names = [one["name"] for one in draft["columns"]]
     for name, (joint, side) in columns.items():
         for key, given in (("joint", joint), ("side", side)):
-            press = {"act": "column", "n": names.index(name), "key": key, "given": given}
+            press = {"act": "column", "n": names.index(name), "key": key, "chosen": given}
             draft = after(draft, press)
     return draft
 
@@ -67,7 +67,7 @@ def test_a_sheet_is_said_column_by_column_and_its_map_reads_it(files, tmp_path):
     with pytest.raises(StudyError, match="side of 'K2'"):
         map_of(draft)
     draft = said(draft, K1=("knee", "left"), K2=("knee", "right"))
-    draft = after(draft, {"act": "key", "key": "rate_hz", "given": "100"})
+    draft = after(draft, {"act": "key", "key": "rate_hz", "chosen": "100"})
     assert what_is_open(draft) == []
     path = tmp_path / "map.toml"
     path.write_text(map_of(draft), encoding="utf-8")
@@ -81,13 +81,13 @@ def test_curves_take_the_toe_off_and_nothing_else_is_believed(files, tmp_path):
     """Toe-off said once stands in the map; what no sheet holds changes nothing."""
     draft = draft_of_sheets(files[2:], ())
     draft = said(draft, knee=("knee", "left"))
-    draft = after(draft, {"act": "key", "key": "toe_off_percent", "given": "61"})
+    draft = after(draft, {"act": "key", "key": "toe_off_percent", "chosen": "61"})
     path = tmp_path / "map.toml"
     path.write_text(map_of(draft), encoding="utf-8")
     trial = read_trial(files[2].row.path, lab_map=read_lab_map(path), in_child=False)
     assert trial.curves[0].toe_off_percent == 61
-    for press in ({"act": "key", "key": "path", "given": "/"}, {"act": "column", "n": 99,
-                  "key": "joint", "given": "knee"}, {"act": "other"}):  # fmt: skip
+    for press in ({"act": "key", "key": "path", "chosen": "/"}, {"act": "column", "n": 99,
+                  "key": "joint", "chosen": "knee"}, {"act": "other"}):  # fmt: skip
         assert after(draft, press) == draft
     unwanted = said(draft, knee=("ignore", "left"))
     with pytest.raises(StudyError, match="No column"):

@@ -109,7 +109,7 @@ def test_a_stretch_is_zoomed_in_both_graphs_and_stays_through_a_correction(open_
         ("Zoom out", [1.2, 2.6]),
         ("Whole recording", whole),
     ):
-        page.get_by_role("button", name=name).focus()
+        page.get_by_role("button", name=name, exact=True).focus()
         page.keyboard.press("Enter")
         assert shown_s(page) == pytest.approx(expected, abs=0.03), name
     drag(page, 1.2, 2.6)
@@ -243,7 +243,11 @@ def a_choice_asks_once_for_the_screen_and_once_for_the_banner(page, served):
     asked = []
     page.on("request", lambda request: asked.append(request.post_data_json["output"]))
     choose_walk(page, served)
-    assert sorted(asked) == ["banner.children", "walks-head.children"]
+    screen = ["banner.children", "walks-head.children"]
+    assert sorted(asked) == [*screen, "walks-row.children"], "another visit has another row"
+    asked.clear()
+    choose_walk(page, served, OTHER.replace("walk-2", "walk-1"))
+    assert sorted(asked) == screen
 
 
 def test_sheets_have_their_graphs_and_no_player_over_a_cycle(open_page, served_sheets):
