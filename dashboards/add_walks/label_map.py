@@ -162,7 +162,7 @@ def _list(draft: MapDraft) -> Iterator[str]:
     guesses = offered(draft)
     yield '<table class="map-list"><thead><tr><th scope="col">place</th>'
     yield '<th scope="col">right</th><th scope="col">left</th>'
-    yield '<th scope="col">found</th><th scope="col">worn</th></tr></thead>'
+    yield '<th scope="col">found, or guessed by place?</th><th scope="col">worn</th></tr></thead>'
     for title, places in PLACES.items():
         yield f'<tbody><tr class="part"><th scope="rowgroup" colspan="5">{title}</th></tr>'
         for place in places:
@@ -182,7 +182,7 @@ def _row(place: MarkerPlace, draft: MapDraft, guesses: dict[str, str]) -> Iterat
     mine = [guesses[key] for key in place.keys.values() if key in guesses]
     words = ", ".join(_HOW[how] for how in _HOW if how in hows)
     if mine:
-        words = _button(f"{' · '.join(mine)} by place?", "quiet", act="take", place=place.name)
+        words = _button(f"{' · '.join(mine)}?", "quiet guess", act="take", place=place.name)
     yield f"<td>{words if mine or words else 'empty'}</td><td>{_worn(place, draft)}</td></tr>"
 
 

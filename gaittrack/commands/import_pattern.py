@@ -15,6 +15,7 @@ import click
 
 from gaittrack.atomic_write import write_atomically
 from gaittrack.commands.running import DONE, NOT_ALL_WELL, bar_over, writing
+from gaittrack.compare.row_words import count_words
 from gaittrack.lab_map import LabMap
 from gaittrack.pipeline import files_in
 from gaittrack.report.table_files import csv_of, xlsx_of
@@ -153,7 +154,7 @@ def _write_sheet(
     for line in open_points:
         click.echo(line, err=True)
     click.echo(
-        f"{target}: {len(tree.files)} files. Nothing was stored. "
+        f"{target}: {count_words(len(tree.files), 'file')}. Nothing was stored. "
         + ("Fill in what is said above, and correct" if open_points else "Correct")
         + f" the sheet; then give the same PATHS with --sheet {target}"
         + (" --new-people." if has_strangers else ".")

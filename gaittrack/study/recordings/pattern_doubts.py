@@ -9,6 +9,7 @@ from collections import Counter
 from collections.abc import Collection, Iterable, Iterator, Sequence
 from typing import Final
 
+from gaittrack.compare.row_words import count_words
 from gaittrack.errors import StudyError
 from gaittrack.reasons import Reason
 from gaittrack.study.recordings.guessing import said_worn, says_standing, whole_day
@@ -179,7 +180,7 @@ def told_guesses(tree: TriedTree) -> list[str]:
         for cell in ("visit", "date", "orthosis_side"):
             if cell in one.sources:
                 counts[f"{cell}: {_plain(one.sources[cell])}"] += 1
-    return [f"{line} ({n} files)" for line, n in sorted(counts.items())]
+    return [f"{line} ({count_words(n, 'file')})" for line, n in sorted(counts.items())]
 
 
 def _worn(one: TriedFile) -> str:
