@@ -16,7 +16,7 @@ from gaittrack.read.angle_curves import curve_trace, finished_curves, told_trace
 from gaittrack.read.angle_plausibility import Trace
 from gaittrack.read.column_names import ColumnName, read_column_name
 from gaittrack.read.cycle_facts import CycleFacts
-from gaittrack.read.number_cells import is_number, is_text, number_or_gap, to_number
+from gaittrack.read.number_cells import is_number, is_text, to_number
 from gaittrack.read.percent_grid import FEWEST_POINTS, on_grid
 from gaittrack.read.recording_names import names_people
 from gaittrack.read.sheet_columns import Sheet, unique
@@ -93,20 +93,9 @@ def _numbered_grid(sheet: Sheet, grid: FloatArray) -> FloatArray | None:
 
 
 def _seen_row(sheet: Sheet, label: str, name: ColumnName, cells: Sequence[str]) -> SeenColumn:
-    values = np.array([number_or_gap(cell, sheet.table.decimal) for cell in cells])
-    return SeenColumn(
-        label,
-        values,
-        " ".join(word for word in (name.side, name.joint) if word) or name.role,
-        joint="" if name.role == "unclear" else name.joint or "",
-        side=name.side or sheet.lone_side or "",
-        sign=name.sign,
-        unit=name.unit if name.unit in ("deg", "rad") else "",
-        cycle=name.cycle,
-        condition=name.rest if name.joint else "",
-        is_mean=name.is_mean,
-        is_wanted=name.role in ("angle", "unclear", "unknown"),
-    )
+    guess = " ".join(word for word in (name.side, name.joint) if word) or name.role
+    is_wanted = name.role in ("angle", "unclear", "unknown")
+    return sheet.seen(label, name, cells, guess=guess, is_wanted=is_wanted)
 
 
 def is_in_rows(sheet: Sheet) -> bool:

@@ -9,10 +9,7 @@ from __future__ import annotations
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 
-import numpy as np
-
 from gaittrack.errors import LayoutError
-from gaittrack.read.number_cells import number_or_gap
 from gaittrack.read.preamble import declared_rate_hz, declared_unit
 from gaittrack.read.sheet_columns import Sheet, plain
 from gaittrack.read.sheet_doubts import all_doubts
@@ -144,19 +141,9 @@ def _seen(sheet: Sheet, column: int, is_numeric: bool, has_angle: bool) -> SeenC
     role = "" if name.role in ("unknown", "unclear") else name.role.replace("_", " ")
     roles = ("angle", "unclear", "value")
     may_be = name.role in roles if has_angle else name.role not in _NEVER_ANGLES
-    seen = SeenColumn(
-        label,
-        np.array([number_or_gap(cell, sheet.table.decimal) for cell in cells]),
-        words or role or ("" if is_numeric else "words"),
-        joint="" if name.role == "unclear" else name.joint or "",
-        side=name.side or sheet.lone_side or "",
-        sign=name.sign,
-        unit=name.unit if name.unit in ("deg", "rad") else "",
-        cycle=name.cycle,
-        condition=name.rest if name.joint else "",
-        is_mean=name.is_mean,
-        is_wanted=is_numeric and may_be,
-    )
+    guess = words or role or ("" if is_numeric else "words")
+    is_wanted = is_numeric and may_be
+    seen = sheet.seen(label, name, cells, guess=guess, is_wanted=is_wanted)
     return _as_told(sheet, seen) if sheet.sheet_map.columns else seen
 
 

@@ -18,10 +18,10 @@ import numpy as np
 from gaittrack.errors import DataError, LayoutError, Problem
 from gaittrack.lab_map import SheetMap
 from gaittrack.read.column_names import ColumnName, read_column_name
-from gaittrack.read.number_cells import is_missing, is_number, is_text, to_number
+from gaittrack.read.number_cells import is_missing, is_number, is_text, number_or_gap, to_number
 from gaittrack.read.preamble import declared_side
 from gaittrack.read.recording_names import names_people
-from gaittrack.read.sheet_question import ASKED
+from gaittrack.read.sheet_question import ASKED, SeenColumn
 from gaittrack.read.table_numbers import doubt_last_number
 from gaittrack.read.table_sniffing import Rows, Table, unit_row
 from gaittrack.trial import FloatArray, frozen_array
@@ -145,6 +145,24 @@ class Sheet:
     def texts(self, column: int) -> tuple[str, ...]:
         """Return a column's cells as written."""
         return tuple(row[column] if column < len(row) else "" for row in self.body)
+
+    def seen(
+        self, label: str, name: ColumnName, cells: Sequence[str], *, guess: str, is_wanted: bool
+    ) -> SeenColumn:
+        """Return a column, or a row, as what it is called says, to be asked about."""
+        return SeenColumn(
+            label,
+            np.array([number_or_gap(cell, self.table.decimal) for cell in cells]),
+            guess,
+            joint="" if name.role == "unclear" else name.joint or "",
+            side=name.side or self.lone_side or "",
+            sign=name.sign,
+            unit=name.unit if name.unit in ("deg", "rad") else "",
+            cycle=name.cycle,
+            condition=name.rest if name.joint else "",
+            is_mean=name.is_mean,
+            is_wanted=is_wanted,
+        )
 
     def is_numeric(self, column: int) -> bool:
         """Whether the column holds numbers: more of them than words."""
