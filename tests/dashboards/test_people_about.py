@@ -150,6 +150,7 @@ def test_what_was_worn_is_corrected_where_it_hangs_together(open_page, served_co
 def the_second_of_two_is_told(page, study):
     """Record the cause while somebody has the form open: nothing is overwritten."""
     choose_what(page, "The person")
+    page.get_by_role("textbox", name="Notes on the person").wait_for()
     seen = recorded(study, "person", 1)
     change_facts(study, seen, {"cause": "injury"}, who="Ada", why="letter")
     page.get_by_role("textbox", name="Notes on the person").fill("walks to work")
