@@ -28,6 +28,7 @@ def test_the_body_is_followed_by_the_marker_that_is_seen_longest():
         "left_asis": seen(ON, (0, 40), (60, 100)),
         "right_asis": seen(ON + [0.0, 0.3, 0.1], (30, 70)),
         "sacrum": seen(ON - [0.2, 0.0, 0.0], (0, 5)),
+        "left_psis": seen(ON + [0.1, 0.0, 0.0], (45, 55)),
     }
     path = body_reference(SimpleNamespace(points=points), "left")
     assert path == pytest.approx(ON)

@@ -169,3 +169,13 @@ def test_a_foot_hangs_a_little_over_its_place(is_stopped, above_m, ahead_m, hang
     lowering = SimpleNamespace(first=1, above_m=[9, above_m], ahead_m=[9, ahead_m])
     one, other = (Impact(2, 2.0, 5.0, began, 0.3) for began in (1, 2))
     assert landing._hangs(one, lowering, one if is_stopped else other) == hangs
+
+
+@pytest.mark.parametrize(("late_frames", "landed"), [(9, 110), (16, 98)])
+def test_a_stop_long_after_an_end_came_down_is_no_landing(late_frames, landed):
+    """Where no heel leads, 50 ms after it is down: a harder stop 80 ms later is another matter."""
+    impacts = (
+        Impact(98, 98.0, 9.0, 96, 0.1),
+        Impact(101 + late_frames, 101.0 + late_frames, 12.0, 105, 0.5),
+    )
+    assert landed_of(0.0035, *impacts).frame == landed

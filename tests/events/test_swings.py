@@ -115,6 +115,17 @@ def test_hesitating_in_a_step_makes_no_two_and_standing_does():
     assert [swing.start for swing in find_swings(foot)] == [180]
 
 
+def test_a_foot_that_creeps_between_its_steps_stands():
+    """At 0.2 m/s, beside steps of 3 m/s; a foot whose steps are slow is on its way then."""
+    foot = foot_that_goes((60, 0.2), longest_m=1.2)
+    foot.toe_m_s[foot.toe_m_s == 0] = 0.2
+    foot.body_m_s[:] = 0.1
+    assert [swing.start for swing in find_swings(foot)] == [60, 180]
+    slow = foot_that_goes(longest_m=0.1)
+    slow.toe_m_s[:] = np.where(slow.toe_m_s > 0, 0.25, 0.0)
+    assert [swing.start for swing in find_swings(slow)] == [180]
+
+
 def toe_off_of(toe_m_s, body_m_s):
     """Return at which frame the toe leaves in a swing that is fastest in its last frame."""
     toe, body = (np.asarray(each, dtype=float) for each in (toe_m_s, body_m_s))
@@ -142,6 +153,8 @@ def test_while_the_body_sets_out_the_toe_leaves_by_its_own_speed():
     assert toe_off_of(toe, body[::-1]) == pytest.approx(1 + 0.5 / 0.75 - 0.8)
     body[2] = 0.61
     assert toe_off_of(toe, body) == pytest.approx(1 + 1.1 / 1.74 - 0.8)
+    body[2] = 0.5  # its usual speed is the middle one, not the mean
+    assert toe_off_of(toe, body) == pytest.approx(2 + 0.35 / 1.35 - 0.8)
 
 
 def test_every_contact_says_how_it_was_told():

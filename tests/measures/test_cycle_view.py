@@ -40,6 +40,8 @@ def test_frames_of_a_window_lie_inside_it():
     assert motion.rate_hz == 100.0
     later = CycleView(PreparedMotion(motion), one_cycle(walk, start_s=0.304, end_s=1.304))
     assert later.frames(0.0, 0.1).tolist() == list(range(31, 41))
+    longer = CycleView(PreparedMotion(motion), one_cycle(walk, start_s=0.304, end_s=2.304))
+    assert longer.frames(0.1, 0.2).tolist() == list(range(51, 71))
     first = CycleView(PreparedMotion(motion), one_cycle(walk, start_s=0.0, end_s=1.0))
     assert first.frames(0.0, 0.1).tolist() == list(range(11))
     before = CycleView(PreparedMotion(motion), one_cycle(walk, start_s=-0.05, end_s=0.95))

@@ -90,6 +90,15 @@ def test_what_events_and_zeros_rest_on_is_named():
     assert {"right_heel", "right_forefoot"} <= recording.zero("right")[0]
 
 
+def test_points_of_a_foot_that_turned_are_not_trusted_and_others_are():
+    """Its heel and toe; not its knee, and not the other foot."""
+    turned = PreparedMotion(replace(Walk().motion(), turned_feet=("left",)))
+    for side, name in (("left", "heel"), ("left", "toe_point")):
+        assert turned.point(side, name, 2).missing.code == "not_trusted"
+    for side, name in (("right", "heel"), ("left", "hip_centre")):
+        assert turned.point(side, name, 2).missing is None
+
+
 def test_gradient_is_exact_on_a_parabola():
     """Central differences of t squared are 2 t; at either end it is the step to the neighbour."""
     assert gradient(np.arange(6.0) ** 2) == pytest.approx([1, 2, 4, 6, 8, 9])

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from gaittrack.measures.samples import CycleSamples, NotDefined, value_at, window
+from gaittrack.measures.samples import CycleSamples, NotDefined, value_at, values_in, window
 
 
 def track(values, *, start=0.0, n_steps=10.0, filled=None, zones=()):
@@ -81,3 +81,14 @@ def test_value_at_an_event_refuses_filled_neighbours():
     with pytest.raises(NotDefined, match="filled"):
         value_at(near, 0.5)
     assert value_at(near, 0.8) == pytest.approx(8.0)
+
+
+def test_a_filled_sample_at_the_very_edge_of_a_window_counts():
+    """At its beginning and at its end; one beside it does not."""
+    for at, refused in ((3, True), (7, True), (2, False), (8, False)):
+        edge = track(np.arange(11.0), filled=[at])
+        if refused:
+            with pytest.raises(NotDefined):
+                values_in(edge, 0.3, 0.7, refuse_filled=True)
+        else:
+            assert values_in(edge, 0.3, 0.7, refuse_filled=True).tolist() == [3, 4, 5, 6, 7]

@@ -228,8 +228,11 @@ def test_missing_toe_is_a_reason(measured):
 
 
 def test_the_depth_of_a_dip_is_counted_from_the_lower_hump_however_near():
-    """At a low rate the hump may be the frame after the dip."""
+    """At a low rate the hump may be the frame after the dip; before toe-off there is none."""
     heights_m = np.array([0.0, 0.02, 0.06, 0.03, 0.05, 0.04, 0.0])
     track = CycleSamples(heights_m, 0.0, 6.0, None, (), "toe_point")
     depth_m = _depth(SimpleNamespace(toe_off=0.1), track, 3)
     assert depth_m == pytest.approx(0.02)
+    heights_m = np.array([0.0, 0.09, 0.05, 0.03, 0.08, 0.0, 0.0])
+    later = CycleSamples(heights_m, 0.0, 6.0, None, (), "toe_point")
+    assert _depth(SimpleNamespace(toe_off=1.6 / 6), later, 3) == pytest.approx(0.02)

@@ -56,6 +56,14 @@ def test_late_step_is_asymmetric_with_the_sign_of_the_own_step(measured):
     assert found.value == pytest.approx(20.0)
 
 
+def test_a_toe_off_of_the_next_cycle_bounds_no_double_support(measured):
+    """The other foot's was not seen; the one after the cycle's end is not in its place."""
+    walk = Walk()
+    cycle = one_cycle(walk, opposite_toe_off_s=walk.start_s + 1.12)
+    found = measured("double_support_percent", walk.motion(), cycle)
+    assert found.reason == Reason("no_other_toe_off")
+
+
 @pytest.mark.parametrize("stride_m", [0.0, 1.0])
 def test_a_foot_that_does_not_move_makes_no_step(measured, stride_m):
     """Strides of 1 m are halved by the other foot; without a way there is no half of it."""
