@@ -240,7 +240,11 @@ def test_people_who_all_change_by_the_same_give_no_interval():
 
 
 def test_few_people_give_no_interval_and_no_model():
-    """One person has a difference and nothing more; two have no model (above)."""
+    """One person has a difference and nothing more; two have an interval; for a model see above."""
+    _, low, high = mean_difference(np.array([1.0, 3.0]))
+    assert (low + high) / 2 == pytest.approx(2.0) and high - low == pytest.approx(
+        2 * stats.t.isf(0.025, 1)
+    )
     mean, low, _ = mean_difference(np.array([2.0]))
     assert mean == 2.0
     assert np.isnan(low)
