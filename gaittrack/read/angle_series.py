@@ -74,12 +74,9 @@ def read_series(sheet: Sheet) -> tuple[TimeBase, Angles, tuple[Event, ...]]:
 def _time_base(sheet: Sheet) -> TimeBase:
     time = sheet.named(sheet.sheet_map.time_column, "time_column", "time")
     frame = sheet.named(sheet.sheet_map.frame_column, "frame_column", "frame")
-    told = sheet.rate_hz
-    if told is None and time is None:
-        told = declared_rate_hz(sheet.above)
-        if told is None:
-            raise question(sheet, [], layout="time_series")
-        sheet.steps.append("rate from a line above the header")
+    declared = declared_rate_hz(sheet.above) if time is None else None
+    if time is None and declared is None and sheet.rate_hz is None:
+        raise question(sheet, [], layout="time_series")
     unit = "" if time is None else sheet.spelt[time].unit
     try:
         return find_time_base(
@@ -88,7 +85,8 @@ def _time_base(sheet: Sheet) -> TimeBase:
             time=None if time is None else sheet.numbers(time),
             time_unit=unit if unit in ("s", "ms") else "",
             frame=None if frame is None else sheet.numbers(frame),
-            told_hz=told,
+            told_hz=sheet.rate_hz,
+            declared_hz=declared,
         )
     except LayoutError as error:
         doubt = error.what.rstrip(".")

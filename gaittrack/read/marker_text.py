@@ -159,16 +159,15 @@ def _time_base(
                 found.setdefault(name.role, column)
         if found.get("time") == column:
             unit = next((name.unit for name in names if name.unit in ("s", "ms")), "")
-    rate = rate_hz or told.rate_hz
-    if rate is None and "time" not in found:
-        rate = declared_rate_hz(table.rows[: table.first])
+    has_time = "time" in found
     return find_time_base(
         len(values),
         where=where,
-        time=values[:, found["time"]] if "time" in found else None,
+        time=values[:, found["time"]] if has_time else None,
         time_unit=unit,
         frame=values[:, found["frame"]] if "frame" in found else None,
-        told_hz=rate,
+        told_hz=rate_hz or told.rate_hz,
+        declared_hz=None if has_time else declared_rate_hz(table.rows[: table.first]),
     )
 
 

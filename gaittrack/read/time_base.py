@@ -69,6 +69,7 @@ def find_time_base(
     time_unit: str = "",
     frame: FloatArray | None = None,
     told_hz: float | None = None,
+    declared_hz: float | None = None,
 ) -> TimeBase:
     """Find rate and frames.
 
@@ -83,7 +84,10 @@ def find_time_base(
     frame : ndarray, shape (n_rows,), optional
         Whole numbers.
     told_hz : float, optional
-        Comes first when given.
+        As a person says, with the command or in a map: comes first when given, and where the file
+        says otherwise that is told.
+    declared_hz : float, optional
+        As a line above the header says; only asked where there is no time.
 
     Raises
     ------
@@ -94,7 +98,7 @@ def find_time_base(
     """
     if told_hz is not None and not (math.isfinite(told_hz) and told_hz > 0):
         raise DataError.of("told_rate_is_none", where=where, told_hz=told_hz)
-    if time is None and told_hz is None:
+    if time is None and told_hz is None and declared_hz is None:
         raise DataError.of("no_time_column_no_rate", where=where)
     axis = frame if frame is not None else time
     rows = np.arange(n_rows) if axis is None else _frames(axis, where, whole=frame is not None)
@@ -103,8 +107,7 @@ def find_time_base(
     start_s = unit_s = math.nan
     problems: tuple[Problem, ...] = ()
     if time is None:
-        rate = float(told_hz or 0)
-        step = f"{rate:g} Hz as told"
+        rate, step, problems = _rate_without_time(told_hz, declared_hz, where)
     else:
         unit_s = _unit_s(time, rows, time_unit, told_hz, where)
         start_s = float(time[0]) * unit_s
@@ -134,12 +137,27 @@ def _rate(
     unit = "ms" if unit_s < 1 else "s"
     if told_hz is None:
         return found, f"time in {unit}: {found:.2f} Hz, mean from first to last row", ()
+    return told_hz, f"{told_hz:g} Hz as told", _told_otherwise(found, told_hz, where)
+
+
+def _rate_without_time(
+    told_hz: float | None, declared_hz: float | None, where: str
+) -> tuple[float, str, tuple[Problem, ...]]:
+    """Return the rate where no time tells it: as somebody says, else as the file declares."""
+    if told_hz is None:
+        rate = float(declared_hz or 0)
+        return rate, f"{rate:g} Hz from a line above the header", ()
+    step = f"{told_hz:g} Hz as told"
+    if declared_hz is None:
+        return told_hz, step, (Problem("info", Reason("rate_as_told", told_hz=told_hz), where),)
+    return told_hz, step, _told_otherwise(declared_hz, told_hz, where)
+
+
+def _told_otherwise(found: float, told_hz: float, where: str) -> tuple[Problem, ...]:
     if abs(found - told_hz) <= RATE_AGREES * told_hz:
-        return told_hz, f"{told_hz:g} Hz as told", ()
-    problem = Problem(
-        "warning", Reason("told_rate_differs", found_hz=round(found, 2), told_hz=told_hz), where
-    )
-    return told_hz, f"{told_hz:g} Hz as told", (problem,)
+        return ()
+    reason = Reason("told_rate_differs", found_hz=round(found, 2), told_hz=told_hz)
+    return (Problem("warning", reason, where),)
 
 
 def _left_out(count: int, where: str) -> Problem:

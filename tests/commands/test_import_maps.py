@@ -38,6 +38,7 @@ def test_a_rate_is_kept_for_all_tables_with_the_same_columns(run, tmp_path):
     place(tree, "walk 2.csv", sheet(shift=3))
     again = run(*told)
     assert "1 added, 1 known" in again.stdout or "1 known, 1 added" in again.stdout
+    assert "100 Hz are as told" in again.stdout, "said of each file whose rate is an old word"
 
 
 def test_the_offered_map_is_taken_and_kept(run, tmp_path):

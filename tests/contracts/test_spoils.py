@@ -79,7 +79,7 @@ SPOILS_NOTHING = {
     ),
     CHOSEN: (
         *("file_angle_is_another", "file_angle_is_used", "rival_labels", "labels_repeated"),
-        *("events_far_apart", "told_rate_differs"),
+        *("events_far_apart", "told_rate_differs", "rate_as_told"),
         *("map_used", "no_map_fits", "map_fits_too_little"),
     ),
     SURE: (

@@ -60,6 +60,26 @@ def test_a_told_rate_comes_first_and_a_contradiction_is_said():
     assert read_sheet(written(series()), lab_map=told).rate_hz == 101.0
 
 
+@pytest.mark.parametrize(
+    ("line", "told_hz", "rate_hz", "code"),
+    [
+        ("Frame rate\t120\n\n", None, 120.0, None),
+        ("Frame rate\t120\n\n", 120.0, 120.0, None),
+        ("Frame rate\t120\n\n", 100.0, 100.0, "told_rate_differs"),
+        ("", 100.0, 100.0, "rate_as_told"),
+    ],
+)
+def test_a_rate_kept_in_a_map_is_held_against_what_the_file_declares(line, told_hz, rate_hz, code):
+    """A map may be of other recordings: where the file says otherwise, or nothing, it is told."""
+    columns = {"Frame": np.arange(1, 201), "left knee": walk("knee"), "right knee": walk("knee")}
+    columns["right knee"] = np.roll(walk("knee"), 50)
+    lab_map = LabMap(sheet=SheetMap(rate_hz=told_hz))
+    trial = read_sheet(line + written(columns, delimiter="\t"), lab_map=lab_map)
+    said = [p.reason.code for p in trial.problems if "rate" in p.reason.code]
+    assert trial.rate_hz == rate_hz
+    assert said == ([code] if code else [])
+
+
 def test_a_frame_column_needs_a_rate():
     """Frames alone give no time: the message asks for --rate."""
     columns = {"Frame": np.arange(1, 201), "left knee": walk("knee")}

@@ -30,6 +30,12 @@ def _words(name: str) -> list[str]:
     return re.findall(r"\w+", name.lower().replace("_", " "))
 
 
+def rate_note(walk: MeasuredWalk) -> str:
+    """Say so when the rate was told, perhaps long ago, and the file says none."""
+    told = (each.what for each in walk.trial.problems if each.reason.code == "rate_as_told")
+    return next(told, "")
+
+
 def side_note(file: PlannedFile, walk: MeasuredWalk) -> str:
     """Say so when a brace is on a side of which the file shows nothing."""
     condition = file.visit.conditions.get(file.condition)

@@ -31,7 +31,7 @@ from gaittrack.study.people.enrolled import (
     person_codes,
 )
 from gaittrack.study.recordings.adding import SeenStudy, add_file, find_standing, put_back
-from gaittrack.study.recordings.contradicting import refuse_other_condition, side_note
+from gaittrack.study.recordings.contradicting import rate_note, refuse_other_condition, side_note
 from gaittrack.study.recordings.planning import Plan, PlannedFile, ReportRow, State
 from gaittrack.study.recordings.same_person import Bodies, OtherPersonError
 from gaittrack.study.recordings.standing_content import is_still
@@ -230,7 +230,7 @@ def _checked(file: PlannedFile, result: Result | None, sha256: str) -> str:
         raise StudyError.of("recording_stands_still", where=file.place)
     if file.is_shared:
         refuse_other_condition(file, list(dict.fromkeys(c.condition for c in result.trial.curves)))
-    return side_note(file, result)
+    return " ".join(filter(None, (side_note(file, result), rate_note(result))))
 
 
 def _check_person(run: _Run, file: PlannedFile, result: Result | None) -> None:
