@@ -9,15 +9,14 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any, Final
 
-from dash import Dash, Input, Output, State, dcc, html, no_update
+from dash import Dash, Input, Output, dcc, html
 from dash.development.base_component import Component
 
-from dashboards.laboratory.changing import WHY, reason_of
+from dashboards.laboratory.changing import register_change
 from dashboards.parts import ids
 from dashboards.parts.controls import aria, table
 from dashboards.parts.markup import pressing, still
 from dashboards.shell.access import require
-from dashboards.shell.bars import say
 from gaittrack.study.recordings.told_once import (
     LEAST_WALKS,
     NEWEST,
@@ -52,22 +51,12 @@ def register(app: Dash, study: Study) -> None:
             found = held_warnings(connection)
         return still(parts(found, may_change=may_change))
 
-    @app.callback(
-        Output(ids.CHANGED, "data", allow_duplicate=True),
-        Input(PRESSED, "data"),
-        State(WHY, "value"),
-        State(ids.CHANGED, "data"),
-        prevent_initial_call=True,
-    )
-    def answer(pressed: dict[str, Any] | None, why: str | None, changed: int) -> object:
-        visitor = require("administer" if pressed else "view")
-        if not pressed:
-            return no_update
-        key, is_answer = pressed["value"]["key"], pressed["value"]["is_answer"]
-        words = reason_of(why)
-        answer_warning(study, key, words if is_answer else "", who=visitor.name, why=words)
-        say("Answered for every walk." if is_answer else "Taken back: walks wait for it again.")
-        return changed + 1
+    def answer(press: dict[str, Any], *, who: str, why: str) -> str:
+        key, is_answer = press["value"]["key"], press["value"]["is_answer"]
+        answer_warning(study, key, why if is_answer else "", who=who, why=why)
+        return "Answered for every walk." if is_answer else "Taken back: walks wait for it again."
+
+    register_change(app, Input(PRESSED, "data"), answer)
 
 
 def parts(found: Sequence[HeldWarning], *, may_change: bool) -> list[Component]:

@@ -10,16 +10,15 @@ from collections.abc import Mapping, Sequence
 from html import escape
 from typing import Any, Final
 
-from dash import Dash, Input, Output, State, dcc, html, no_update
+from dash import Dash, Input, Output, dcc, html
 from dash.development.base_component import Component
 
-from dashboards.laboratory.changing import WHY, reason_of, stale_words
+from dashboards.laboratory.changing import register_change, stale_words
 from dashboards.parts import ids
 from dashboards.parts.controls import aria, data, folded, table
 from dashboards.parts.dash_private import Markup
 from dashboards.parts.markup import pressing, still
 from dashboards.shell.access import require
-from dashboards.shell.bars import say
 from gaittrack.compare.row_words import count_words
 from gaittrack.lab_map import LabMap
 from gaittrack.study.laboratory import LONGEST_MAP_NAME, laboratory_maps
@@ -60,21 +59,10 @@ def register(app: Dash, study: Study) -> None:
             texts, gone = map_texts(connection), gone_maps(connection)
         return still(map_parts(maps, counts, texts, gone, may_change=may_change))
 
-    @app.callback(
-        Output(ids.CHANGED, "data", allow_duplicate=True),
-        Input(PRESSED, "data"),
-        State(WHY, "value"),
-        State(ids.CHANGED, "data"),
-        prevent_initial_call=True,
-    )
-    def change(pressed: dict[str, Any] | None, why: str | None, changed: int) -> object:
-        visitor = require("administer" if pressed else "view")
-        if not pressed:
-            return no_update
-        press = pressed["value"]
-        said = _done(study, press, who=visitor.name, why=reason_of(why))
-        say(f"{said} {stale_words(study)}")
-        return changed + 1
+    def change(press: dict[str, Any], *, who: str, why: str) -> str:
+        return f"{_done(study, press['value'], who=who, why=why)} {stale_words(study)}"
+
+    register_change(app, Input(PRESSED, "data"), change)
 
 
 def _done(study: Study, press: Mapping[str, Any], *, who: str, why: str) -> str:

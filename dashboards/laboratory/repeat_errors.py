@@ -10,15 +10,13 @@ from collections.abc import Sequence
 from typing import Any, Final, cast
 
 import dash_mantine_components as dmc
-from dash import Dash, Input, Output, State, html, no_update
+from dash import Dash, Input, Output, State, html
 from dash.development.base_component import Component
 
-from dashboards.laboratory.changing import WHY, reason_of, stale_words
-from dashboards.parts import ids
+from dashboards.laboratory.changing import register_change, stale_words
 from dashboards.parts.controls import choice, folded, labelled, table
 from dashboards.parts.markup import still
 from dashboards.shell.access import require
-from dashboards.shell.bars import say
 from gaittrack.cohort.repeated_visits import (
     N_VISITS,
     RepeatedVisits,
@@ -95,23 +93,23 @@ def register(app: Dash, study: Study) -> None:
         return still(parts(errors_of_people(study, who or [], how=cast(How, how)))), False
 
     @app.callback(
-        Output(ids.CHANGED, "data", allow_duplicate=True),
-        Input(TAKE, "n_clicks"),
-        State(WHO, "value"),
-        State(HOW_FIELD, "value"),
-        State(WHY, "value"),
-        State(ids.CHANGED, "data"),
+        Output(SHOWN, "children", allow_duplicate=True),
+        Output(TAKE, "hidden", allow_duplicate=True),
+        Input(WHO, "value"),
+        Input(HOW_FIELD, "value"),
         prevent_initial_call=True,
     )
-    def take(n: int | None, who: list[str], how: str, why: str | None, changed: int) -> object:
-        visitor = require("administer" if n else "view")
-        if not n:
-            return no_update
-        because = reason_of(why)
-        found = errors_of_people(study, who or [], how=cast(How, how))
-        take_errors(study, found.errors, who=visitor.name, why=because)
-        say(f"Your own measurement errors are in use. {stale_words(study)}")
-        return changed + 1
+    def forget(_who: list[str], _how: str) -> tuple[Any, bool]:
+        require("view")
+        return [], True  # what is taken is what was looked at
+
+    def take(_n: int, people: list[str], how: str, *, who: str, why: str) -> str:
+        found = errors_of_people(study, people or [], how=cast(How, how))
+        take_errors(study, found.errors, who=who, why=why)
+        return f"Your own measurement errors are in use. {stale_words(study)}"
+
+    given = State(WHO, "value"), State(HOW_FIELD, "value")
+    register_change(app, Input(TAKE, "n_clicks"), take, *given)
 
 
 def parts(found: RepeatedVisits) -> list[Component]:

@@ -10,17 +10,16 @@ from types import ModuleType
 from typing import Any, Final
 
 import dash_mantine_components as dmc
-from dash import Dash, Input, Output, State, dcc, html, no_update
+from dash import Dash, Input, Output, dcc, html
 from dash.development.base_component import Component
 
 from dashboards.laboratory import answered, maps, repeat_errors, typical_values
-from dashboards.laboratory.changing import WHY, reason_of, stale_words
+from dashboards.laboratory.changing import WHY, register_change, stale_words
 from dashboards.laboratory.what_is_set import BACK, name_of, sentence, set_parts
 from dashboards.parts import ids
 from dashboards.parts.markup import still
 from dashboards.parts.states import coming
 from dashboards.shell.access import require
-from dashboards.shell.bars import say
 from dashboards.shell.guide_page import GUIDE
 from gaittrack.study.laboratory_history import put_back, setting_changes
 from gaittrack.study.store import Study
@@ -70,17 +69,8 @@ def register(app: Dash, study: Study) -> None:
             changes = setting_changes(connection)
         return sentence(changes), still(set_parts(changes, may_change=may_change))
 
-    @app.callback(
-        Output(ids.CHANGED, "data", allow_duplicate=True),
-        Input(BACK, "data"),
-        State(WHY, "value"),
-        State(ids.CHANGED, "data"),
-        prevent_initial_call=True,
-    )
-    def take_back(pressed: dict[str, Any] | None, why: str | None, changed: int) -> object:
-        visitor = require("administer" if pressed else "view")
-        if not pressed:
-            return no_update
-        change = put_back(study, int(pressed["value"]), who=visitor.name, why=reason_of(why))
-        say(f"{name_of(change.name)}: as before. {stale_words(study)}")
-        return changed + 1
+    def take_back(press: dict[str, Any], *, who: str, why: str) -> str:
+        change = put_back(study, int(press["value"]), who=who, why=why)
+        return f"{name_of(change.name)}: as before. {stale_words(study)}"
+
+    register_change(app, Input(BACK, "data"), take_back)

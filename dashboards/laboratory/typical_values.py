@@ -8,15 +8,13 @@ from __future__ import annotations
 
 from typing import Any, Final
 
-from dash import Dash, Input, Output, State, html, no_update
+from dash import Dash, Input, Output, html
 from dash.development.base_component import Component
 
-from dashboards.laboratory.changing import WHY, reason_of, stale_words
-from dashboards.parts import ids
+from dashboards.laboratory.changing import register_change, stale_words
 from dashboards.parts.controls import folded, table
 from dashboards.parts.markup import still
 from dashboards.shell.access import require
-from dashboards.shell.bars import say
 from gaittrack.cohort.able_bodied import (
     AbleBodiedGroup,
     able_bodied_group,
@@ -69,22 +67,12 @@ def register(app: Dash, study: Study) -> None:
         group = able_bodied_group(able_bodied_source(study))
         return still(parts(group, typical_of_group(group))), False
 
-    @app.callback(
-        Output(ids.CHANGED, "data", allow_duplicate=True),
-        Input(TAKE, "n_clicks"),
-        State(WHY, "value"),
-        State(ids.CHANGED, "data"),
-        prevent_initial_call=True,
-    )
-    def take(n_clicks: int | None, why: str | None, changed: int) -> object:
-        visitor = require("administer" if n_clicks else "view")
-        if not n_clicks:
-            return no_update
-        because = reason_of(why)
+    def take(_n: int, *, who: str, why: str) -> str:
         own = typical_of_group(able_bodied_group(able_bodied_source(study)))
-        take_typical(study, own, who=visitor.name, why=because)
-        say(f"Your own typical values are in use. {stale_words(study)}")
-        return changed + 1
+        take_typical(study, own, who=who, why=why)
+        return f"Your own typical values are in use. {stale_words(study)}"
+
+    register_change(app, Input(TAKE, "n_clicks"), take)
 
 
 def parts(group: AbleBodiedGroup, own: OwnTypical) -> list[Component]:
