@@ -363,7 +363,7 @@ def test_what_was_examined_stands_on_the_screen_and_on_both_pages(opened, three,
 def test_three_conditions_fit_everywhere(opened):
     """A phone in the dark, with everything opened; and A4. Each has its colour."""
     page = opened(1, width=390, height=844, dark=True)
-    for summary in page.locator("#compare-body summary").all():
+    for summary in page.locator("#compare-body summary").element_handles():
         if summary.is_visible():
             summary.click()
     page.get_by_role("button", name="Show the walk replay").click()
