@@ -11,10 +11,10 @@ from collections.abc import Collection, Sequence
 
 from dashboards.add_walks.draft import FilesDraft, Place, files_at_hand
 from dashboards.add_walks.uploads import Basket
-from gaittrack.study.recordings.guessing import guess_of, said_worn, says_standing
-from gaittrack.study.recordings.path_patterns import PathPattern
-from gaittrack.study.recordings.proposing import proposed_patterns
-from gaittrack.study.recordings.tried_paths import try_paths
+from gaittrack.study.archives.guessing import guess_of, said_worn, says_standing
+from gaittrack.study.archives.path_patterns import PathPattern
+from gaittrack.study.archives.proposing import proposed_patterns
+from gaittrack.study.archives.tried_paths import try_paths
 
 
 def sort_by_place(draft: FilesDraft, basket: Basket, codes: Collection[str]) -> None:

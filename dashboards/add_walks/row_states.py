@@ -13,7 +13,7 @@ from typing import Any, Literal
 
 from dashboards.add_walks.draft import FilesDraft
 from dashboards.add_walks.look_and_store import Looked
-from dashboards.add_walks.sheet_draft import is_asked_about
+from dashboards.add_walks.sheets.sheet_draft import is_asked_about
 from dashboards.add_walks.uploads import Basket, Received
 from gaittrack.compare.questions import QUESTION_CODES, QuestionCode
 from gaittrack.contents import Contents

@@ -13,7 +13,7 @@ from typing import Any, Final
 from dash import ALL, Dash, Input, Output, State, ctx, html, no_update, set_props
 from dash.development.base_component import Component
 
-from dashboards.add_walks import check_form, label_map, rate_asked, sheet_part, uploads
+from dashboards.add_walks import check_form, rate_asked, uploads
 from dashboards.add_walks.asked import asked_of, note, rate_words, without_rate
 from dashboards.add_walks.draft import draft_of, take, uses_of
 from dashboards.add_walks.entered import FIELDS, Entered
@@ -24,6 +24,7 @@ from dashboards.add_walks.files_table import (
     files_table,
     press_html,
 )
+from dashboards.add_walks.labels import label_map
 from dashboards.add_walks.look_and_store import Looked, store
 from dashboards.add_walks.places import (
     day_at_hand,
@@ -33,6 +34,7 @@ from dashboards.add_walks.places import (
     sort_by_place,
 )
 from dashboards.add_walks.row_states import states_of
+from dashboards.add_walks.sheets import sheet_part
 from dashboards.add_walks.step_strip import files, headline, received, strip, taken_over
 from dashboards.add_walks.third_step import going_on, looked_part, n_in, stop_button, stored_part
 from dashboards.add_walks.turn import CHECKING, LOOKING, NOW, STORING, Turn

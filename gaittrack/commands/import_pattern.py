@@ -19,18 +19,15 @@ from gaittrack.compare.row_words import count_words
 from gaittrack.lab_map import LabMap
 from gaittrack.pipeline import files_in
 from gaittrack.report.table_files import csv_of, xlsx_of
-from gaittrack.study.laboratory import laboratory_maps
-from gaittrack.study.people.enrolled import known_side, person_codes
-from gaittrack.study.recordings.path_patterns import PathPattern
-from gaittrack.study.recordings.pattern_doubts import (
+from gaittrack.study.archives.path_patterns import PathPattern
+from gaittrack.study.archives.pattern_doubts import (
     doubts_of,
     named,
     people_not_known,
     proposal,
     told_guesses,
 )
-from gaittrack.study.recordings.planning import Plan
-from gaittrack.study.recordings.planning_pattern import (
+from gaittrack.study.archives.planning_pattern import (
     TriedTree,
     below,
     check_standing,
@@ -42,8 +39,11 @@ from gaittrack.study.recordings.planning_pattern import (
     told_of_conditions,
     try_tree,
 )
+from gaittrack.study.archives.tried_paths import ToldBesides
+from gaittrack.study.laboratory import laboratory_maps
+from gaittrack.study.people.enrolled import known_side, person_codes
+from gaittrack.study.recordings.planning import Plan
 from gaittrack.study.recordings.standing_content import stands_still
-from gaittrack.study.recordings.tried_paths import ToldBesides
 from gaittrack.study.store import has_study, open_study
 
 

@@ -14,12 +14,12 @@ from pathlib import Path
 import pytest
 
 from gaittrack.pipeline import InputFile, Recording, measure_recording
+from gaittrack.study.archives.path_patterns import PathPattern
+from gaittrack.study.archives.pattern_doubts import doubts_of
+from gaittrack.study.archives.planning_pattern import plan_tree, told_of_conditions, try_tree
+from gaittrack.study.archives.tried_paths import ToldBesides
 from gaittrack.study.recordings.importing import import_files
-from gaittrack.study.recordings.path_patterns import PathPattern
-from gaittrack.study.recordings.pattern_doubts import doubts_of
 from gaittrack.study.recordings.planning import Plan
-from gaittrack.study.recordings.planning_pattern import plan_tree, told_of_conditions, try_tree
-from gaittrack.study.recordings.tried_paths import ToldBesides
 from gaittrack.study.results.processes import in_processes
 from gaittrack.study.store import create_study
 from tests.made_up_files import write_walk

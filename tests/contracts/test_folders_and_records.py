@@ -16,7 +16,7 @@ from tests.contracts.test_house_rules import (
 )
 
 FOLDERS = {
-    "gaittrack.study": ("", "people", "results", "corrections", "recordings", "upkeep"),
+    "gaittrack.study": ("", "people", "results", "corrections", "recordings", "archives", "upkeep"),
     "dashboards": ("parts", "shell", "a screen", ""),
 }
 """Inside of a room: a folder imports only from itself and from folders on its left; "" is what lies

@@ -2,15 +2,15 @@
 
 import pytest
 
-from dashboards.add_walks.map_draft import (
+from dashboards.add_walks.labels.map_draft import (
     after,
     begun,
     files_that_take,
     kept_landmarks,
     offered,
 )
-from dashboards.add_walks.map_drawing import drawing, own_points
-from dashboards.add_walks.map_places import NUMBER_OF, PLACES, words_of
+from dashboards.add_walks.labels.map_drawing import drawing, own_points
+from dashboards.add_walks.labels.map_places import NUMBER_OF, PLACES, words_of
 from gaittrack.lab_map import LabMap
 from gaittrack.simulate.c3d_writer import write_c3d
 from gaittrack.simulate.walk import simulate_walk

@@ -4,14 +4,14 @@ import numpy as np
 import pytest
 
 from dashboards.add_walks.look_and_store import Looked
-from dashboards.add_walks.sheet_draft import (
+from dashboards.add_walks.sheets.sheet_draft import (
     after,
     draft_of_sheets,
     is_asked_about,
     map_of,
     what_is_open,
 )
-from dashboards.add_walks.sheet_part import sheet_part
+from dashboards.add_walks.sheets.sheet_part import sheet_part
 from gaittrack.errors import LayoutError, StudyError
 from gaittrack.lab_map import read_lab_map
 from gaittrack.read import read_trial

@@ -5,15 +5,15 @@ import os
 
 import pytest
 
-from gaittrack.study.recordings.path_patterns import PathPattern
-from gaittrack.study.recordings.pattern_doubts import doubts_of
-from gaittrack.study.recordings.planning_pattern import (
+from gaittrack.study.archives.path_patterns import PathPattern
+from gaittrack.study.archives.pattern_doubts import doubts_of
+from gaittrack.study.archives.planning_pattern import (
     days_by_file_times,
     plan_tree,
     told_of_conditions,
     try_tree,
 )
-from gaittrack.study.recordings.tried_paths import ToldBesides
+from gaittrack.study.archives.tried_paths import ToldBesides
 from tests.study.made_up_archives import ARCHIVES, SIDES
 
 BRACE = {"without": "none", "with": "ankle-foot orthosis"}

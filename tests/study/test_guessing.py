@@ -2,7 +2,7 @@
 
 import pytest
 
-from gaittrack.study.recordings.guessing import (
+from gaittrack.study.archives.guessing import (
     guess_of,
     said_day,
     said_side,

@@ -3,8 +3,8 @@
 import pytest
 
 from gaittrack.errors import StudyError
-from gaittrack.study.recordings.path_patterns import PathPattern
-from gaittrack.study.recordings.proposing import proposed_patterns
+from gaittrack.study.archives.path_patterns import PathPattern
+from gaittrack.study.archives.proposing import proposed_patterns
 from tests.study.made_up_archives import ARCHIVES
 
 FORMS = "{person:P##}_{visit:v#}_{condition}[_{trial}]"

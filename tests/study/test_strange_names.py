@@ -4,14 +4,14 @@ import os
 
 import pytest
 
+from gaittrack.study.archives.path_patterns import PathPattern
+from gaittrack.study.archives.pattern_doubts import doubts_of
+from gaittrack.study.archives.planning_pattern import plan_tree, try_tree
+from gaittrack.study.archives.tried_paths import ToldBesides
 from gaittrack.study.recordings.importing import import_files
-from gaittrack.study.recordings.path_patterns import PathPattern
-from gaittrack.study.recordings.pattern_doubts import doubts_of
 from gaittrack.study.recordings.planning import plan_folders
-from gaittrack.study.recordings.planning_pattern import plan_tree, try_tree
 from gaittrack.study.recordings.planning_sheet import plan_sheet
 from gaittrack.study.recordings.shown_names import as_on_disk, shown
-from gaittrack.study.recordings.tried_paths import ToldBesides
 from gaittrack.study.store import create_study
 from tests.made_up_files import write_walk
 

@@ -12,7 +12,7 @@ from pathlib import Path, PurePosixPath
 
 from gaittrack.reasons import Reason
 from gaittrack.record.registry import CONDITION
-from gaittrack.study.recordings.guessing import (
+from gaittrack.study.archives.guessing import (
     BRACE,
     Guess,
     condition_name,
@@ -20,7 +20,7 @@ from gaittrack.study.recordings.guessing import (
     said_worn,
     says_standing,
 )
-from gaittrack.study.recordings.path_patterns import PathPattern, Said
+from gaittrack.study.archives.path_patterns import PathPattern, Said
 
 _WORN = ("orthosis", "orthosis_side", "footwear")
 STANDING, WALK = "standing", "walk"

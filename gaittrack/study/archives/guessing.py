@@ -270,6 +270,6 @@ def _humps(run: str) -> list[str]:
 @cache
 def _classes() -> Mapping[str, str]:
     """Return each known word with its class."""
-    place = files("gaittrack.study.recordings") / "said_words.toml"
+    place = files("gaittrack.study.archives") / "said_words.toml"
     table = tomllib.loads(place.read_text(encoding="utf-8"))
     return {word: name for name, words in table.items() for word in words.split()}

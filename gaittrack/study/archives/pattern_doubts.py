@@ -12,12 +12,12 @@ from typing import Final
 from gaittrack.compare.row_words import count_words
 from gaittrack.errors import StudyError
 from gaittrack.reasons import Reason
-from gaittrack.study.recordings.guessing import said_worn, says_standing, whole_day
-from gaittrack.study.recordings.path_patterns import PathPattern
-from gaittrack.study.recordings.planning_pattern import TriedTree
-from gaittrack.study.recordings.proposing import proposed_patterns
+from gaittrack.study.archives.guessing import said_worn, says_standing, whole_day
+from gaittrack.study.archives.path_patterns import PathPattern
+from gaittrack.study.archives.planning_pattern import TriedTree
+from gaittrack.study.archives.proposing import proposed_patterns
+from gaittrack.study.archives.tried_paths import ToldBesides, TriedFile
 from gaittrack.study.recordings.shown_names import shown
-from gaittrack.study.recordings.tried_paths import ToldBesides, TriedFile
 
 _MOST_NAMED: Final = 6
 

@@ -14,7 +14,7 @@ from typing import Final
 
 from gaittrack.errors import StudyError
 from gaittrack.read import READABLE_SUFFIXES
-from gaittrack.study.recordings.guessing import day_in_order, said_side, whole_day
+from gaittrack.study.archives.guessing import day_in_order, said_side, whole_day
 
 PARTS: Final = ("person", "visit", "date", "condition", "trial", "side")
 _ORDERS: Final = ("ymd", "dmy", "mdy")

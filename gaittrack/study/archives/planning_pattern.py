@@ -16,8 +16,9 @@ from typing import Final
 from gaittrack.errors import StudyError
 from gaittrack.pipeline import files_in
 from gaittrack.reasons import Reason
-from gaittrack.study.recordings.guessing import is_known, said_day, said_worn
-from gaittrack.study.recordings.path_patterns import PathPattern
+from gaittrack.study.archives.guessing import is_known, said_day, said_worn
+from gaittrack.study.archives.path_patterns import PathPattern
+from gaittrack.study.archives.tried_paths import STANDING, WALK, ToldBesides, TriedFile, try_paths
 from gaittrack.study.recordings.planning import EVENTS_ENDING, Plan, ReportRow, events_beside
 from gaittrack.study.recordings.planning_sheet import (
     GUESSED,
@@ -27,7 +28,6 @@ from gaittrack.study.recordings.planning_sheet import (
     read_table,
 )
 from gaittrack.study.recordings.shown_names import shown
-from gaittrack.study.recordings.tried_paths import STANDING, WALK, ToldBesides, TriedFile, try_paths
 
 _COLUMNS: Final = (
     *("file", "person", "visit", "date", "condition", "trial", "use", "standing", "events"),

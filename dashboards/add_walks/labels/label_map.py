@@ -15,8 +15,7 @@ from typing import Any, Final
 from dash import Dash, Input, Output, State, dcc, html, no_update
 from dash.development.base_component import Component
 
-from dashboards.add_walks.look_and_store import Looked
-from dashboards.add_walks.map_draft import (
+from dashboards.add_walks.labels.map_draft import (
     MapDraft,
     after,
     begun,
@@ -26,8 +25,9 @@ from dashboards.add_walks.map_draft import (
     labels_of,
     offered,
 )
-from dashboards.add_walks.map_drawing import drawing, own_points
-from dashboards.add_walks.map_places import NUMBER_OF, PLACES, MarkerPlace, words_of
+from dashboards.add_walks.labels.map_drawing import drawing, own_points
+from dashboards.add_walks.labels.map_places import NUMBER_OF, PLACES, MarkerPlace, words_of
+from dashboards.add_walks.look_and_store import Looked
 from dashboards.parts import ids
 from dashboards.parts.dash_private import Markup
 from dashboards.shell.access import require

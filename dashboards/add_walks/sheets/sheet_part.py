@@ -18,7 +18,7 @@ from dash.development.base_component import Component
 
 from dashboards.add_walks.files_table import PRESSED
 from dashboards.add_walks.look_and_store import Looked
-from dashboards.add_walks.sheet_draft import (
+from dashboards.add_walks.sheets.sheet_draft import (
     KEYS,
     TOE_OFF,
     SheetDraft,

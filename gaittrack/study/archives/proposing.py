@@ -12,14 +12,14 @@ from dataclasses import dataclass
 from typing import Final
 
 from gaittrack.errors import GaitTrackError
-from gaittrack.study.recordings.guessing import (
+from gaittrack.study.archives.guessing import (
     day_in_order,
     said_day,
     said_worn,
     says_standing,
     whole_day,
 )
-from gaittrack.study.recordings.path_patterns import PathPattern, without_ending
+from gaittrack.study.archives.path_patterns import PathPattern, without_ending
 
 _VISIT: Final = re.compile(
     r"((visit|vis|v|session|sess|s|termin|t|besuch|day|tag|visite|visita|pre|post|baseline|base|fu"

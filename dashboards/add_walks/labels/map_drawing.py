@@ -10,7 +10,7 @@ from collections.abc import Collection, Mapping
 from html import escape
 from typing import Final
 
-from dashboards.add_walks.map_places import NUMBER_OF, PLACES, MarkerPlace
+from dashboards.add_walks.labels.map_places import NUMBER_OF, PLACES, MarkerPlace
 from gaittrack.vocabulary import SIDES
 
 _SIDE: Final = (
