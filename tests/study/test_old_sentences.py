@@ -38,8 +38,9 @@ SAMPLES = {
 SAID_OTHERWISE = {
     *("angle_of_file", "file_angle_is_another", "file_angle_is_used"),
     *("no_floor_height", "no_heel", "rates_differ", "lower_bound", "lower_bound_of_curve"),
+    "told_rate_differs",
 }
-"""Called, or held, as everywhere else now."""
+"""Called, held, or said of more kinds of file, as everywhere else now."""
 
 
 def filled(template):
