@@ -50,6 +50,7 @@ from dashboards.parts.fact_fields import field_id
 from dashboards.shell.access import require
 from dashboards.shell.bars import say
 from dashboards.shell.jobs import Job, Jobs
+from gaittrack.part_names import as_given
 from gaittrack.study.laboratory import laboratory_maps
 from gaittrack.study.people.enrolled import (
     id_of,
@@ -200,7 +201,7 @@ def _look_again(turn: Turn, *, changed: int) -> None:
     if job := turn.job(draft.looking):
         found: dict[Any, list[Looked]] = {}
         for one in list(job.done):
-            found.setdefault(one.row.path, []).append(one)
+            found.setdefault(as_given(one.row.path), []).append(one)
         draft.looks |= found
 
 

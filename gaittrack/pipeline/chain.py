@@ -38,6 +38,7 @@ from gaittrack.map_fit import TakenMap, map_for_landmarks, names_of
 from gaittrack.measured_walk import MeasuredWalk, RefusedFile, Result
 from gaittrack.measures import measure_cycles
 from gaittrack.measures.trust import spoiled_curves, trusted_cycles, without_spoiled
+from gaittrack.part_names import on_disk
 from gaittrack.plausibility import doubts, lost_strides, rising_strides
 from gaittrack.read import read_trial
 from gaittrack.read.given_events import given_events
@@ -278,7 +279,7 @@ def _unforeseen(fault: Exception, name: str) -> GaitTrackError:
 
 def _sha256(path: Path) -> str | None:
     try:
-        with path.open("rb") as file:
+        with on_disk(path).open("rb") as file:
             return hashlib.file_digest(file, "sha256").hexdigest()
     except OSError:
         return None

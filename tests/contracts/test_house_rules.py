@@ -20,6 +20,7 @@ ROOMS = (
         "vocabulary",
         "ingredients",
         "trial",
+        "part_names",
         "lab_files",
         "record",
         "lab_map",

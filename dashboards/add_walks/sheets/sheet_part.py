@@ -41,6 +41,8 @@ from gaittrack.vocabulary import JOINTS, SIDES
 DRAFT: Final = "add-walks-sheet-draft"
 PRESS: Final = "add-walks-sheet-press"
 """Stores: what was said so far, and what was pressed or chosen."""
+MOST_COLUMNS, MOST_SIGNS = 8, 24
+"""Of the first rows, columns and signs of a cell that are shown; own choice."""
 _WHY: Final = "said on the screen Add walks"
 _JOINTS: Final[Mapping[str, str]] = {joint: joint.replace("_", " ") for joint in JOINTS} | {
     NOT_WANTED: "not used"
@@ -122,6 +124,7 @@ def _shown(draft: SheetDraft) -> Iterator[str]:
     yield f"<h2>Which column is which angle? {left}, then use it for "
     yield f"{count_words(draft['n'], 'file')}.</h2>"
     yield f"<p>{escape(draft['file'])}: {escape('; '.join(draft['doubts']))}</p>"
+    yield from _first_rows(draft)
     yield from _of_the_sheet(draft)
     yield '<table class="map-list sheet-columns"><thead><tr><th scope="col">column</th>'
     for words in ("first numbers", "angle", "side", "counts", "neutral"):
@@ -138,6 +141,23 @@ def _shown(draft: SheetDraft) -> Iterator[str]:
     disabled = "" if not n_open else " disabled"
     yield f'<div class="row"><button type="button" class="main"{disabled} {_value(act="use")}>'
     yield f"{escape(words)}</button></div>"
+
+
+def _first_rows(draft: SheetDraft) -> Iterator[str]:
+    """Show the first rows as they stand in the file."""
+    width = max((len(row) for _, row in draft["rows"]), default=0)
+    shown = min(width, MOST_COLUMNS)
+    beyond = f", the first {shown} of {width} columns" if width > shown else ""
+    yield f'<table class="sheet-rows"><caption>The first rows as they stand{beyond}</caption>'
+    yield "<tbody>"
+    for number, row in draft["rows"]:
+        is_header = number == draft["header"]
+        words = f"{number} names" if is_header else f"{number}"
+        yield f'<tr{" class=header" if is_header else ""}><th scope="row">{words}</th>'
+        cells = [*row, *[""] * shown][:shown]
+        yield "".join(f"<td>{escape(cell[:MOST_SIGNS])}</td>" for cell in cells)
+        yield "</tr>"
+    yield "</tbody></table>"
 
 
 def _of_the_sheet(draft: SheetDraft) -> Iterator[str]:

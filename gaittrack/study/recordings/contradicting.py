@@ -30,6 +30,12 @@ def _words(name: str) -> list[str]:
     return re.findall(r"\w+", name.lower().replace("_", " "))
 
 
+def is_other_condition(file: PlannedFile, place: str) -> bool:
+    """Tell whether a place is in the file's visit, in another condition."""
+    visit = f"{file.visit.person}/{file.visit.code}/"
+    return place.startswith(visit) and not place.startswith(f"{visit}{file.condition}/")
+
+
 def rate_note(walk: MeasuredWalk) -> str:
     """Say so when the rate was told, perhaps long ago, and the file says none."""
     told = (each.what for each in walk.trial.problems if each.reason.code == "rate_as_told")
