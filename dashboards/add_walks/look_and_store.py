@@ -76,6 +76,8 @@ class Looked:
         Where the same bytes stand in the study; empty for a file that is new.
     lacks_rate : bool
         Nothing but the frames a second of a table are missing.
+    day : str
+        When it was recorded, as the file says, in ISO form.
     """
 
     row: ReportRow
@@ -86,6 +88,7 @@ class Looked:
     error: GaitTrackError | None = None
     known: str = ""
     lacks_rate: bool = False
+    day: str = ""
 
 
 def look(
@@ -130,7 +133,8 @@ def _shown(recording: Recording, result: Result) -> dict[str, Any]:
     if not isinstance(result, RefusedFile):
         contents = contents_of(result)
         what = what_it_is(result.trial)
-        return {"contents": contents, "labels": contents.labels, "what": what}
+        day = result.trial.provenance.day
+        return {"contents": contents, "labels": contents.labels, "what": what, "day": day}
     try:
         trial = read_recording(recording)
     except (GaitTrackError, OSError):

@@ -25,7 +25,7 @@ from gaittrack.read.column_names import is_other_quantity
 from gaittrack.read.curves_in_rows import curves_in_rows, is_in_rows
 from gaittrack.read.curves_stacked import curves_stacked
 from gaittrack.read.percent_grid import percent_by_numbers, percent_restarting
-from gaittrack.read.preamble import missing_rows
+from gaittrack.read.preamble import declared_day, missing_rows
 from gaittrack.read.several_recordings import one_person, one_trial
 from gaittrack.read.sheet_asking import question, which_recording
 from gaittrack.read.sheet_columns import Sheet, open_sheet
@@ -145,7 +145,7 @@ def read_open(sheet: Sheet, provenance: Provenance) -> Trial:
     layout = sheet.sheet_map.layout or _layout(sheet)
     sheet.steps.append(f"layout: {layout.replace('_', ' ')}")
     columns = (*sheet.labels, *curve_names(sheet))
-    provenance = replace(provenance, columns=columns)
+    provenance = replace(provenance, columns=columns, day=declared_day(sheet.above))
     if layout == "time_series":
         base, angles, events = read_series(sheet)
         return Trial(

@@ -21,6 +21,7 @@ ROOMS = (
         "ingredients",
         "trial",
         "part_names",
+        "said_days",
         "lab_files",
         "record",
         "lab_map",

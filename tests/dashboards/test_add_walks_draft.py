@@ -106,6 +106,9 @@ def test_people_nobody_knows_are_told_apart_where_names_follow_a_pattern():
     dated = Held("a.c3d", "b.c3d")
     dated.files = [replace(one, day=f"2026-02-0{n + 1}") for n, one in enumerate(dated.files)]
     assert day_at_hand(FilesDraft(), dated) == ("2026-02-02", "from the dates of the files")
+    path, looked = dated.files[0].path, FilesDraft()
+    looked.looks[path] = [Looked(ReportRow(path, "would add"), "a.c3d", day="2024-05-06")]
+    assert day_at_hand(looked, dated) == ("2024-05-06", "as the files say")
 
 
 def test_only_what_would_go_in_is_ready():

@@ -36,13 +36,18 @@ def is_other_condition(file: PlannedFile, place: str) -> bool:
     return place.startswith(visit) and not place.startswith(f"{visit}{file.condition}/")
 
 
-def rate_note(walk: MeasuredWalk) -> str:
+def notes_on(file: PlannedFile, walk: MeasuredWalk) -> str:
+    """Return what to know of a walk that can be kept: its brace's side, a rate that was told."""
+    return " ".join(filter(None, (_side_note(file, walk), _rate_note(walk))))
+
+
+def _rate_note(walk: MeasuredWalk) -> str:
     """Say so when the rate was told, perhaps long ago, and the file says none."""
     told = (each.what for each in walk.trial.problems if each.reason.code == "rate_as_told")
     return next(told, "")
 
 
-def side_note(file: PlannedFile, walk: MeasuredWalk) -> str:
+def _side_note(file: PlannedFile, walk: MeasuredWalk) -> str:
     """Say so when a brace is on a side of which the file shows nothing."""
     condition = file.visit.conditions.get(file.condition)
     side = condition.orthosis_side if condition is not None else None

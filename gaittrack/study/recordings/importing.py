@@ -33,9 +33,8 @@ from gaittrack.study.people.enrolled import (
 from gaittrack.study.recordings.adding import SeenStudy, add_file, find_standing, put_back
 from gaittrack.study.recordings.contradicting import (
     is_other_condition,
-    rate_note,
+    notes_on,
     refuse_other_condition,
-    side_note,
 )
 from gaittrack.study.recordings.each_recording import (
     each_recording,
@@ -191,10 +190,8 @@ def _jobs(run: _Run, file: PlannedFile) -> Iterator[_Job]:
         is_there = run.hashes.get((file.kind, file.place)) == keys_of(file, hashes_of(file))
         for one in [file] if is_there else each_recording(file, run.maps):
             yield _Job(one, _to_measure(run, one))
-    except LayoutError as error:
-        yield _Job(file, None, error)
-    except OSError:
-        yield _Job(file, None)  # said when its turn comes
+    except (LayoutError, OSError) as error:  # of the disk it is said when its turn comes
+        yield _Job(file, None, error if isinstance(error, LayoutError) else None)
 
 
 def _to_measure(run: _Run, file: PlannedFile) -> Recording | None:
@@ -256,7 +253,7 @@ def _checked(file: PlannedFile, result: Result | None, sha256: str) -> str:
         raise StudyError.of("recording_stands_still", where=file.place)
     if file.is_shared:
         refuse_other_condition(file, list(dict.fromkeys(c.condition for c in result.trial.curves)))
-    return " ".join(filter(None, (side_note(file, result), rate_note(result))))
+    return notes_on(file, result)
 
 
 def _check_person(run: _Run, file: PlannedFile, result: Result | None) -> None:
