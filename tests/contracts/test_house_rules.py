@@ -23,6 +23,7 @@ ROOMS = (
         "part_names",
         "said_days",
         "lab_files",
+        "lab_defaults",
         "record",
         "lab_map",
         "map_fit",

@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 import re
+from typing import Final
 
 from gaittrack.errors import ComparisonError, StudyError
 from gaittrack.measured_walk import MeasuredWalk
 from gaittrack.study.recordings.planning import PlannedFile
+
+_RATES: Final = ("rate_as_told", "rate_of_laboratory")
 
 
 def refuse_other_condition(file: PlannedFile, names: list[str]) -> None:
@@ -43,7 +46,7 @@ def notes_on(file: PlannedFile, walk: MeasuredWalk) -> str:
 
 def _rate_note(walk: MeasuredWalk) -> str:
     """Say so when the rate was told, perhaps long ago, and the file says none."""
-    told = (each.what for each in walk.trial.problems if each.reason.code == "rate_as_told")
+    told = (each.what for each in walk.trial.problems if each.reason.code in _RATES)
     return next(told, "")
 
 

@@ -7,9 +7,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
+from pathlib import Path
 
 from gaittrack.lab_map import LabMap
 from gaittrack.part_names import recording_key
+from gaittrack.pipeline import InputFile
 from gaittrack.read.sheet_parts import recordings_in
 from gaittrack.study.originals import hash_of
 from gaittrack.study.recordings.planning import PlannedFile
@@ -48,3 +50,11 @@ def keys_as(name: str, hashes: tuple[str, str]) -> tuple[str, str]:
 def keys_of(file: PlannedFile, hashes: tuple[str, str]) -> tuple[str, str]:
     """Return the keys of a planned file, as :func:`keys_as` those of a name."""
     return keys_as(file.path.name, hashes)
+
+
+def hashed(path: Path, known: dict[tuple[Path, int, int], str]) -> InputFile:
+    """Return a file that goes with a walk; the hash of what has not changed is known."""
+    found = path.stat()
+    key = path, found.st_size, found.st_mtime_ns
+    known[key] = known.get(key) or hash_of(path)
+    return InputFile(path, sha256=known[key])

@@ -16,13 +16,13 @@ from pathlib import Path
 from sqlalchemy import select
 
 from gaittrack.errors import ComparisonError, GaitTrackError, LayoutError, StudyError
+from gaittrack.lab_defaults import LabDefaults
 from gaittrack.lab_map import LabMap
 from gaittrack.measured_walk import MeasuredWalk, RefusedFile, Result
 from gaittrack.pipeline import InputFile, Recording, measure_recording, read_standing
 from gaittrack.study.correction_rows import changes_of_trial
 from gaittrack.study.history import last_sequence
-from gaittrack.study.laboratory import laboratory_maps
-from gaittrack.study.originals import hash_of
+from gaittrack.study.laboratory import laboratory_defaults, laboratory_maps
 from gaittrack.study.people.asked_words import told_weakness, told_words
 from gaittrack.study.people.enrolled import (
     check_against_study,
@@ -38,6 +38,7 @@ from gaittrack.study.recordings.contradicting import (
 )
 from gaittrack.study.recordings.each_recording import (
     each_recording,
+    hashed,
     hashes_of,
     keys_as,
     keys_of,
@@ -68,6 +69,7 @@ class _Run:
     dry_run: bool
     same_person: bool
     maps: tuple[LabMap, ...] = ()
+    usual: LabDefaults = LabDefaults()
     bodies: Bodies = field(default_factory=Bodies)
     people: set[str] = field(default_factory=set)
     hashes: dict[tuple[str, str], tuple[str, str]] = field(default_factory=dict)
@@ -154,7 +156,7 @@ def import_files(
 
 def _look_around(run: _Run, study: Study) -> None:
     with study.read() as connection:
-        run.maps = laboratory_maps(connection)
+        run.maps, run.usual = laboratory_maps(connection), laboratory_defaults(connection)
         run.people = set(person_codes(connection))
         run.seen.sequence = last_sequence(connection)
         hashes = select(TRIAL.c.id, TRIAL.c.sha256, TRIAL.c.events_sha256)
@@ -215,7 +217,7 @@ def _finish(run: _Run, job: _Job, result: Result | None) -> ReportRow:
         recording = None
         if file.kind == "standing":
             given = InputFile(file.path)
-            read_standing(Recording(given, maps=run.maps, standing=given))
+            read_standing(Recording(given, maps=run.maps, usual=run.usual, standing=given))
         else:
             recording = _recording(run, file)
             if result is None or recording != job.recording:
@@ -359,7 +361,8 @@ def _recording(run: _Run, file: PlannedFile) -> Recording:
     recording = Recording(
         InputFile(file.path),
         maps=run.maps,
-        events=None if file.events is None else _hashed(file.events, {}),
+        usual=run.usual,
+        events=None if file.events is None else hashed(file.events, {}),
         condition=file.condition,
     )
     standing = file.standing
@@ -367,20 +370,13 @@ def _recording(run: _Run, file: PlannedFile) -> Recording:
         bad = run.refused_standing.get((standing.resolve(), file.condition))
         if bad:
             raise StudyError.of("standing_trial_refused", where=file.place, bad=bad)
-        recording = replace(recording, standing=_hashed(standing, run.stood))
+        recording = replace(recording, standing=hashed(standing, run.stood))
         if run.study is not None:
             with run.study.read() as connection:
                 stored = find_standing(connection, file)
                 theirs = changes_of_trial(connection, stored) if stored else ()
             recording = replace(recording, standing_corrections=theirs)
     return recording
-
-
-def _hashed(path: Path, known: dict[tuple[Path, int, int], str]) -> InputFile:
-    found = path.stat()
-    key = path, found.st_size, found.st_mtime_ns
-    known[key] = known.get(key) or hash_of(path)
-    return InputFile(path, sha256=known[key])
 
 
 def _words_asked(run: _Run, file: PlannedFile) -> str:
