@@ -173,3 +173,12 @@ output_options = together(
     ),
 )
 """The options that say where measures go."""
+
+page_option = click.option(
+    "-o",
+    "--out",
+    type=NEW_FILE,
+    metavar="FILE",
+    help="Where to write the page, as HTML, or as PDF if FILE ends in .pdf (by Chromium); "
+    "without it it is printed.",
+)

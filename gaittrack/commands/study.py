@@ -13,6 +13,7 @@ from gaittrack.commands.options import (
     database_option,
     map_option,
     on_study,
+    page_option,
     runs,
     study_options,
 )
@@ -102,6 +103,14 @@ def typical() -> None:
     aid, at the speed they liked. --take makes the values the laboratory's; `gaittrack study back`
     brings back what was in use.
     """
+
+
+@study.command()
+@on_study
+@page_option
+@runs("commands.reporting.write_guide")
+def guide() -> None:
+    """Print how a brace trial is recorded, and the smallest change that your own walks can show."""
 
 
 @study.command()
