@@ -76,8 +76,9 @@ def _several_visits(turn: Turn) -> list[str]:
             )
             for place, n in waiting.items()
         )
-        words = f"<b>The folders name {len(waiting)} visits.</b> One is stored after the other."
-        return [f"{words} {' '.join(buttons)}"]
+        words = f"<b>The folders name {len(waiting)} visits.</b> One is stored after the other, or"
+        whole = press_html("All of them at once", {"act": "part", "part": "tree"})
+        return [f"{words} {' '.join(buttons)} {whole}"]
     named = next((name for name, _ in waiting if name), "")
     if not named or not person or named == person:
         return []

@@ -44,6 +44,7 @@ from dashboards.add_walks.visit_form import (
     plan_of,
     worn_head,
 )
+from dashboards.add_walks.whole_tree import tree_part, tree_plan, whole_tree
 from dashboards.parts import ids
 from dashboards.parts.dash_private import Markup
 from dashboards.parts.fact_fields import field_id
@@ -109,7 +110,8 @@ def _register_show(app: Dash, study: Study, jobs: Jobs) -> None:
             if ids.CHANGED in asked and turn.draft.part in ("map", "sheet"):
                 turn.draft.part = "files"
             _look_again(turn, changed=given[3])
-            is_new = bool(asked & {NOW, ids.CHANGED})
+            more_came = turn.draft.part == "tree" and "add-walks-sent" in asked
+            is_new = more_came or bool(asked & {NOW, ids.CHANGED})
             return *_shown(turn, given[3], is_new=is_new), *_state_of_screen(turn)
 
 
@@ -169,6 +171,8 @@ def _press(turn: Turn, press: Mapping[str, Any], changed: int) -> None:
         _store(turn, draft.plan)
     elif act == "person":
         set_props("add-walks-person", {"value": str(press.get("person", ""))})
+    elif act == "tree look":
+        _look_at_tree(turn)
     elif act == "leave out all":
         states = states_of(turn.basket, draft, uses_of(turn.groups))
         draft.left_out |= {n for n, state in states.items() if state.kind != "ready"}
@@ -180,6 +184,18 @@ def _press(turn: Turn, press: Mapping[str, Any], changed: int) -> None:
         open_next(draft, turn.basket)
         if draft.place != before:
             _fill_in(turn, is_other=True)
+
+
+def _look_at_tree(turn: Turn) -> None:
+    """Begin to look at the files of all visits: the third step."""
+    whole = whole_tree(turn)
+    if whole.open_points:
+        say(whole.open_points[0], is_error=True)
+        return
+    draft, plan = turn.draft, tree_plan(turn, whole)
+    draft.plan, draft.step, draft.part, draft.is_of_tree = plan, 3, "files", True
+    n = len(plan.files) + len(plan.refused)
+    draft.doing = turn.jobs.start(CHECKING, turn.look(plan), n)
 
 
 def _look_again(turn: Turn, *, changed: int) -> None:
@@ -281,8 +297,11 @@ def _state_of_screen(turn: Turn) -> tuple[Any, ...]:
 
 def _special(turn: Turn) -> list[Component]:
     """Return what stands in the place of the table: the map of labels, or of columns."""
-    if turn.draft.part not in ("map", "sheet"):
+    if turn.draft.part not in ("map", "sheet", "tree"):
         return []
+    back = Markup(press_html("Back to the files", {"act": "part", "part": "files"}))
+    if turn.draft.part == "tree":
+        return [html.Div(back, className="row"), html.Div(tree_part(whole_tree(turn)))]
     looks = [one for each in turn.draft.looks.values() for one in each]
     may_set = "administer" in turn.visitor.rights
     if turn.draft.part == "sheet":
@@ -291,33 +310,32 @@ def _special(turn: Turn) -> list[Component]:
         parts = sheet_part.sheet_part(looks, maps, may_set=may_set)
     else:
         parts = label_map.map_part(looks, may_set=may_set)
-    back = Markup(press_html("Back to the files", {"act": "part", "part": "files"}))
     return [html.Div(back, className="row"), *parts]
 
 
 def _third(turn: Turn, job: Job, changed: int) -> tuple[list[Any], str, str]:
     """Return what step 3 shows, the sentence over it, and what became of the files."""
-    about = turn.entered.about
+    words = "All visits" if turn.draft.is_of_tree else turn.entered.about.words
     if turn.goes_on(turn.draft.doing):
-        words = going_on(job, job.what)
-        parts: list[Any] = [html.Div(words, role="status", id="add-walks-progress")]
+        shown = going_on(job, job.what)
+        parts: list[Any] = [html.Div(shown, role="status", id="add-walks-progress")]
         parts += [html.Div(stop_button(job), className="row")] if job.what == STORING else []
-        return parts, f"{about.words}: {_how_far(job)}", ""
+        return parts, f"{words}: {_how_far(job)}", ""
     if job.error:
         say(job.error, is_error=True)
     if job.what == CHECKING:
         n = n_in(job.done, "would add")
-        worn = list(turn.entered.worn_words.values())
+        worn = [] if turn.draft.is_of_tree else list(turn.entered.worn_words.values())
         looked = looked_part(job, worn, turn.entered.affected)
-        return looked, f"{about.words}: {files(n)} can be stored", ""
-    return _stored(turn, job, changed)
+        return looked, f"{words}: {files(n)} can be stored", ""
+    return _stored(turn, job, changed, words)
 
 
-def _stored(turn: Turn, job: Job, changed: int) -> tuple[list[Any], str, str]:
+def _stored(turn: Turn, job: Job, changed: int, words: str) -> tuple[list[Any], str, str]:
     """Return what became of the files; the screens that come next open what was stored."""
     about = turn.entered.about
     with turn.study.read() as connection:
-        number = id_of(connection, about.person)
+        number = None if turn.draft.is_of_tree else id_of(connection, about.person)
         visit = None if number is None else visit_id_of(connection, number, about.visit)
     if turn.draft.told != turn.draft.doing:
         turn.draft.told = turn.draft.doing
@@ -327,4 +345,5 @@ def _stored(turn: Turn, job: Job, changed: int) -> tuple[list[Any], str, str]:
     n_left = sum(not one.is_stored for one in turn.basket.files)
     n = n_in(job.done, "added")
     done = f"{files(n)} stored"
-    return stored_part(job, number, about.person, n_left), f"{about.words}: {done}", done
+    code = "" if turn.draft.is_of_tree else about.person
+    return stored_part(job, number, code, n_left), f"{words}: {done}", done

@@ -81,7 +81,7 @@ def try_tree(
     tree.files = try_paths([below(file, paths) for file in meant], patterns, told)
     for one, file in zip(tree.files, meant, strict=True):
         one.at = file
-    _name_apart(tree.files)
+    name_apart(tree.files)
     return tree
 
 
@@ -130,7 +130,7 @@ def listed(sheet: Path) -> list[dict[str, str]]:
     return rows
 
 
-def _name_apart(files: Iterable[TriedFile]) -> None:
+def name_apart(files: Iterable[TriedFile]) -> None:
     """Call each file by its trial; those that would be called alike by folder and name too."""
     for one in files:
         if one.said:
