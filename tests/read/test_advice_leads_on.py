@@ -18,6 +18,7 @@ from gaittrack.errors import GaitTrackError
 from gaittrack.read import read_trial, workbook
 from gaittrack.read.events_table import read_events_csv
 from gaittrack.read.sheet_parts import recordings_in
+from gaittrack.read.table_sniffing import newest_tables
 from gaittrack.simulate.c3d_writer import write_c3d
 from tests.read.c3d_variants import RATE_HZ, body_markers, write_variant
 from tests.read.made_up_sheets import curve, series, walk, written
@@ -391,6 +392,7 @@ def test_less_is_read(code, tmp_path, monkeypatch):
     """Beyond a size: less of it, one walk per file, is read."""
     content, limit = TOO_LARGE[code]
     monkeypatch.setattr(limit, 600)
+    newest_tables.cache_clear()
     row = Row(content, "\n".join(content.splitlines()[:25]) + "\n")
     with pytest.raises(GaitTrackError) as caught:
         row.read(tmp_path, row.bad, {})
