@@ -16,6 +16,7 @@ import click
 from gaittrack.atomic_write import write_atomically
 from gaittrack.commands.running import DONE, NOT_ALL_WELL, bar_over, writing
 from gaittrack.compare.row_words import count_words
+from gaittrack.errors import StudyError
 from gaittrack.lab_map import LabMap
 from gaittrack.pipeline import files_in
 from gaittrack.report.table_files import csv_of, xlsx_of
@@ -34,6 +35,7 @@ from gaittrack.study.archives.planning_pattern import (
     days_by_file_times,
     days_in_files,
     listed,
+    people_apart,
     plan_tree,
     sheet_rows,
     take_affected_sides,
@@ -107,6 +109,9 @@ def planned_archive(
     for line in told_guesses(tree):
         click.echo(line, err=True)
     if archive.plan_out is not None:
+        if sheets := people_apart(tree):
+            where = named(sheets)
+            open_points.append(str(StudyError.of("people_of_sheets_not_said", where=where)))
         return _write_sheet(tree, archive.plan_out, open_points, has_strangers=bool(strangers))
     if strangers and not new_people and all(one.said and not one.other for one in tree.files):
         open_points.append(str(people_not_known(strangers)))

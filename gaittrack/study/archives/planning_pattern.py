@@ -9,12 +9,14 @@ from __future__ import annotations
 import datetime
 from collections import Counter
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path, PurePosixPath
 from typing import Final
 
 from gaittrack.errors import StudyError
+from gaittrack.part_names import part_of
 from gaittrack.pipeline import files_in
+from gaittrack.read.sheet_parts import people_in
 from gaittrack.reasons import Reason
 from gaittrack.said_days import said_day
 from gaittrack.study.archives.guessing import is_known, said_worn
@@ -164,6 +166,30 @@ def check_standing(tree: TriedTree, stands: Stands, *, reads_all: bool) -> None:
         if found is not None and found != one.is_standing:
             one.cells["use"] = STANDING if found else WALK
             one.sources["use"] = Reason("nobody_moves_in_it" if found else "somebody_moves_in_it")
+
+
+def people_apart(tree: TriedTree) -> list[str]:
+    """Give each person of a sheet a row; whose they are nobody has said, whatever a folder says.
+
+    Returns
+    -------
+    list of str
+        The sheets, as below the folder that was given.
+    """
+    found, sheets = [], []
+    for one in tree.files:
+        shares = people_in(one.at)
+        if len(shares) > 1:
+            sheets.append(one.path)
+        for share in shares:
+            cells = dict(one.cells)
+            sources = dict(one.sources)
+            if len(shares) > 1:
+                cells.pop("person", None)
+                sources["person"] = Reason("person_of_sheet", n=part_of(share.name)["person"])
+            found.append(replace(one, at=share, cells=cells, sources=sources))
+    tree.files = found
+    return sheets
 
 
 def days_in_files(tree: TriedTree, days: Mapping[Path, str]) -> None:
