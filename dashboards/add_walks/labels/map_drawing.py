@@ -33,12 +33,14 @@ _PELVIS_FRONT: Final = (
 _MIRROR: Final = 690
 """The left leg from the front: this less the other."""
 _RADIUS: Final = 11
+HIDDEN: Final = 'aria-hidden="true"'
+"""Of the other drawings of a place: the keyboard stops at one, and arrows go on from there."""
 _JOINED: Final = ("asis", "hip", "knee", "ankle", "heel", "toe")
 _WIDE, _HIGH = 270.0, 210.0
 
 
 def drawing(filled: Collection[str], chosen: str, press: str) -> str:
-    """Return both legs with the places as buttons.
+    """Return both legs with the places as buttons; arrow keys go from place to place.
 
     Parameters
     ----------
@@ -69,13 +71,15 @@ def _spots(place: MarkerPlace, filled: Collection[str], chosen: str, press: str)
     number = NUMBER_OF[place.name]
     value = escape(json.dumps({"act": "look", "place": place.name}))
     found = []
+    label = f'role="button" aria-label="{number}: {escape(place.words)}"'
+    key = f'tabindex="{0 if kind == "chosen" else -1}" {label}'
     front = place.front_view
     left = None if front is None else (_MIRROR - front[0], front[1])
     for spot in filter(None, (place.side_view, front, left)):
         ring = f'<circle class="ring" r="{_RADIUS + 4}"/>' if kind == "chosen" else ""
         found.append(
             f'<g class="spot {kind}" transform="translate({spot[0]} {spot[1]})" '
-            f'data-press="{press}" data-value="{value}" >'
+            f'data-press="{press}" data-value="{value}" {key if not found else HIDDEN}>'
             f"<title>{number}: {escape(place.words)}</title>{ring}"
             f'<circle r="{_RADIUS}"/><text y="4.5">{number}</text></g>'
         )
