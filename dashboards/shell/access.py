@@ -6,12 +6,16 @@ reads or changes the study asks here again; nothing a browser sends is trusted.
 
 from __future__ import annotations
 
+import logging
 from dataclasses import dataclass
+from typing import Final
 
-from flask import g
+from flask import g, request
 
 from gaittrack.errors import GaitTrackError
 from gaittrack.study.upkeep.users import Right
+
+LOG: Final = logging.getLogger("gaittrack.dashboard")
 
 
 class NotAllowedError(GaitTrackError):
@@ -60,3 +64,13 @@ def require(right: Right) -> Visitor:
             "right_is_missing", where="request", name=someone.name, right=right
         )
     return someone
+
+
+def caller() -> str:
+    """Return the network address that the request came from."""
+    return request.remote_addr or "nowhere"
+
+
+def log_event(what: str, name: str) -> None:
+    """Log what somebody did or was refused: who, from where; no code of a person."""
+    LOG.info("%s: %s from %s", what, name, caller())
