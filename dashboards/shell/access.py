@@ -7,12 +7,16 @@ reads or changes the study asks here again; nothing a browser sends is trusted.
 from __future__ import annotations
 
 import logging
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from typing import Final
 
-from flask import g, request
+from flask import g, has_request_context, request
+from sqlalchemy import Connection
 
 from gaittrack.errors import GaitTrackError
+from gaittrack.study.store import Study
 from gaittrack.study.upkeep.users import Right
 
 LOG: Final = logging.getLogger("gaittrack.dashboard")
@@ -64,6 +68,26 @@ def require(right: Right) -> Visitor:
             "right_is_missing", where="request", name=someone.name, right=right
         )
     return someone
+
+
+class AskingStudy(Study):
+    """A study in which a screen that forgot to ask for a right changes nothing for a viewer."""
+
+    __slots__ = ()
+
+    @contextmanager
+    def write(self) -> Iterator[Connection]:
+        """Give a connection for changes, to a visitor who may change anything at all.
+
+        Raises
+        ------
+        NotAllowedError
+            The visitor may only look.
+        """
+        if has_request_context() and visitor().rights <= {"view"}:
+            require("edit")
+        with Study.write(self) as connection:
+            yield connection
 
 
 def caller() -> str:

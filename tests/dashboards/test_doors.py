@@ -14,7 +14,7 @@ from types import SimpleNamespace
 import pytest
 from dash import Input, Output, html
 from flask import g
-from sqlalchemy import insert
+from sqlalchemy import insert, select
 
 from dashboards import app as app_module
 from dashboards.app import build_app
@@ -66,7 +66,13 @@ def probe_screen():
     def layout(_study):
         return html.H1("Probe")
 
-    def register(app, _study):
+    def register(app, study):
+        @app.callback(Output("probe-forgets", "children"), Input("probe-forgets", "id"))
+        def forget_to_ask(_id):
+            with study.write() as connection:
+                connection.execute(insert(PERSON).values(code="P99"))
+            return "it did"
+
         for right in RIGHTS:
 
             @app.callback(Output(f"probe-{right}", "children"), Input(f"probe-{right}", "id"))
@@ -378,6 +384,29 @@ def test_each_role_does_what_it_may_and_no_more(signing):
             text = somebody.call(f"probe-{right}").text
             assert (f"{name} did it" in text) == (right in rights), (name, right)
             assert (f"{name} may not {right} here" in text) == (right not in rights), (name, right)
+
+
+def test_a_screen_that_forgets_to_ask_changes_nothing_for_a_viewer(signing, study):
+    """The study itself asks once more; whoever may edit writes."""
+    for name, n_people in (("vera", 1), ("ede", 2)):
+        somebody = Caller(signing)
+        somebody.sign_in(name)
+        assert ("may not edit" in somebody.call("probe-forgets").text) == (name == "vera")
+        with study.read() as connection:
+            assert len(connection.execute(select(PERSON.c.id)).all()) == n_people
+
+
+def test_what_is_taken_away_asks_for_the_right_to_export(study, doors):
+    """Every place that hands files out, and the address of an export, refuses all other rights."""
+    app = build_app(study, doors)
+    handing = {name: f for name, f in server_callbacks(app) if "-download.data" in name}
+    assert len(handing) >= 5
+    for right in set(RIGHTS) - {"export"}:
+        for name, function in handing.items():
+            with app.server.test_request_context("/"), pytest.raises(NotAllowedError):
+                g.visitor = Visitor("nobody", frozenset({right}))
+                function(*[None] * len(inspect.signature(function).parameters))
+                raise AssertionError(f"{name} let {right} through")
 
 
 def test_nobody_is_let_in_without_a_right_password(signing):
