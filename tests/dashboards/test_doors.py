@@ -396,19 +396,6 @@ def test_a_screen_that_forgets_to_ask_changes_nothing_for_a_viewer(signing, stud
             assert len(connection.execute(select(PERSON.c.id)).all()) == n_people
 
 
-def test_what_is_taken_away_asks_for_the_right_to_export(study, doors):
-    """Every place that hands files out, and the address of an export, refuses all other rights."""
-    app = build_app(study, doors)
-    handing = {name: f for name, f in server_callbacks(app) if "-download.data" in name}
-    assert len(handing) >= 5
-    for right in set(RIGHTS) - {"export"}:
-        for name, function in handing.items():
-            with app.server.test_request_context("/"), pytest.raises(NotAllowedError):
-                g.visitor = Visitor("nobody", frozenset({right}))
-                function(*[None] * len(inspect.signature(function).parameters))
-                raise AssertionError(f"{name} let {right} through")
-
-
 def test_nobody_is_let_in_without_a_right_password(signing):
     """No token, no name, a wrong password, an empty one: the form again, and no session."""
     somebody = Caller(signing)
