@@ -12,11 +12,11 @@ import sys
 import threading
 import webbrowser
 from collections.abc import Iterator
-from html import escape
 from pathlib import Path
 from typing import Any, Final
 
 import click
+from markupsafe import Markup
 from waitress.server import create_server
 from waitress.wasyncore import close_all
 
@@ -170,7 +170,7 @@ def _opened_in_browser(folder: Path, address: str | None) -> Iterator[None]:
         yield
         return
     path = folder.resolve() / OPENING_FILE
-    onward = f'<meta http-equiv="refresh" content="0;url={escape(address)}">'
+    onward = Markup('<meta http-equiv="refresh" content="0;url={}">').format(address)
     write_text_atomically(path, f"<!doctype html>{onward}", mode=PRIVATE_FILE)
     try:
         threading.Thread(target=webbrowser.open, args=(path.as_uri(),), daemon=True).start()
