@@ -13,11 +13,11 @@ import threading
 import time
 import webbrowser
 from collections.abc import Iterator
-from html import escape
 from pathlib import Path
 from typing import Any, Final
 
 import click
+from markupsafe import Markup
 from waitress.channel import HTTPChannel
 from waitress.parser import HTTPRequestParser, ParsingError
 from waitress.server import create_server
@@ -238,7 +238,7 @@ def _opened_in_browser(folder: Path, address: str | None) -> Iterator[None]:
         yield
         return
     path = folder.resolve() / OPENING_FILE
-    onward = f'<meta http-equiv="refresh" content="0;url={escape(address)}">'
+    onward = Markup('<meta http-equiv="refresh" content="0;url={}">').format(address)
     write_text_atomically(path, f"<!doctype html>{onward}", mode=PRIVATE_FILE)
     try:
         threading.Thread(target=webbrowser.open, args=(path.as_uri(),), daemon=True).start()

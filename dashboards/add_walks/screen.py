@@ -29,6 +29,7 @@ from dashboards.parts import ids
 from dashboards.parts.controls import aria, data
 from dashboards.parts.dash_private import Markup
 from dashboards.parts.fact_fields import NAME, field, field_id, read_fields, same_on_both
+from dashboards.parts.markup import drawn
 from dashboards.shell.access import require
 from gaittrack.read import READABLE_SUFFIXES
 from gaittrack.record.registry import CONDITION
@@ -40,11 +41,6 @@ _STORES: Final = ("sent", "known", "pressed", "now", "whole")
 _FORM: Final = "form-part"
 """Class of the screen while the form is open."""
 _SHOES: Final = {"type": FIELD, "part": "condition", "n": ALL, "name": "footwear"}
-_FOLDER: Final = (
-    '<svg class="folder" viewBox="0 0 32 28" aria-hidden="true"><path d="M2 25V4a2 2 0 0 1 2-2h8'
-    'l3 4h13a2 2 0 0 1 2 2v17a2 2 0 0 1-2 2H4a2 2 0 0 1-2-2Z"/>'
-    '<path d="M16 21v-9M12 16l4-4 4 4"/></svg>'
-)
 
 
 def layout(study: Study) -> Component:
@@ -99,7 +95,7 @@ def _files_section(basket: str) -> Component:
     most = uploads.MOST_FILE_BYTES // 1024**2
     return html.Section(
         [
-            Markup(_FOLDER),
+            Markup(drawn("add_walks.folder")),
             html.B("Drop files or a folder"),
             html.Div(id="add-walks-inputs", className="row"),
             html.Small(f"{kinds}; each at most {most} MB. Nothing is stored before step 3."),

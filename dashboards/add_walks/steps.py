@@ -20,7 +20,6 @@ from dashboards.add_walks.entered import FIELDS, Entered
 from dashboards.add_walks.files_table import (
     PRESSED,
     FilesShown,
-    asked_once,
     files_table,
     press_html,
 )
@@ -35,7 +34,7 @@ from dashboards.add_walks.places import (
 )
 from dashboards.add_walks.row_states import states_of
 from dashboards.add_walks.sheets import sheet_part
-from dashboards.add_walks.step_strip import files, headline, received, strip, taken_over
+from dashboards.add_walks.step_strip import headline, received, strip, taken_over
 from dashboards.add_walks.third_step import going_on, looked_part, n_in, stop_button, stored_part
 from dashboards.add_walks.turn import CHECKING, LOOKING, NOW, STORING, Turn
 from dashboards.add_walks.visit_form import (
@@ -47,9 +46,11 @@ from dashboards.add_walks.visit_form import (
 from dashboards.parts import ids
 from dashboards.parts.dash_private import Markup
 from dashboards.parts.fact_fields import field_id
+from dashboards.parts.markup import drawn
 from dashboards.shell.access import require
 from dashboards.shell.bars import say
 from dashboards.shell.jobs import Job, Jobs
+from gaittrack.compare.row_words import count_words
 from gaittrack.study.laboratory import laboratory_maps
 from gaittrack.study.people.enrolled import (
     id_of,
@@ -235,7 +236,7 @@ def _shown(turn: Turn, changed: int, *, is_new: bool) -> tuple[Any, ...]:
         title,
         strip(draft, turn.basket, done),
         taken_over(entered.known or {}, worn, is_open=draft.part == "form"),
-        asked_once(asked_of(turn, groups)),
+        Markup(drawn("add_walks.asked", asked_of(turn, groups))),
         rate_words(len(without_rate(turn))),
         _table(turn, shown),
         note(states),
@@ -303,7 +304,7 @@ def _third(turn: Turn, job: Job, changed: int) -> tuple[list[Any], str, str]:
         n = n_in(job.done, "would add")
         worn = list(turn.entered.worn_words.values())
         looked = looked_part(job, worn, turn.entered.affected)
-        return looked, f"{about.words}: {files(n)} can be stored", ""
+        return looked, f"{about.words}: {count_words(n, 'file')} can be stored", ""
     return _stored(turn, job, changed)
 
 
@@ -320,5 +321,5 @@ def _stored(turn: Turn, job: Job, changed: int) -> tuple[list[Any], str, str]:
             set_props(ids.CHOICE, {"data": {"person": number, "visit": visit}})
     n_left = sum(not one.is_stored for one in turn.basket.files)
     n = n_in(job.done, "added")
-    done = f"{files(n)} stored"
+    done = f"{count_words(n, 'file')} stored"
     return stored_part(job, number, about.person, n_left), f"{about.words}: {done}", done

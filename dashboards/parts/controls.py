@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterator, Mapping, Sequence
-from html import escape
 from typing import Any, Final
 
 import dash_mantine_components as dmc
@@ -13,7 +12,7 @@ from dash import dcc, html
 from dash.development.base_component import Component
 
 from dashboards.parts.dash_private import Markup
-from dashboards.parts.markup import html_of
+from dashboards.parts.markup import drawn, html_of
 from dashboards.parts.saving import PICTURE, TABLE, save_menu
 from gaittrack.figures.condition_styles import Figure
 from gaittrack.report.svg_chart import draw_svg, frame_of
@@ -91,11 +90,11 @@ def picture(
     size = {"width": _PICTURE_PX, "height": height_px}
     key = figure["layout"].get("showlegend", False)
     label = f"{title['text']} {counts}".strip()
-    drawn = draw_svg(figure, label=label, with_key=key, **size)
+    svg = draw_svg(figure, label=label, with_key=key, **size)
     frame = frame_of(figure, **size)
     reading = data(frame=json.dumps(places_of(frame)), reads=reads) if reads else {}
     menu = save_menu(title["text"], PICTURE)
-    parts = [menu, html.Strong(title["text"]), html.Small(counts), Markup(drawn)]
+    parts = [menu, html.Strong(title["text"]), html.Small(counts), Markup(svg)]
     return html.Figure([*parts, html.Figcaption(caption)], className="picture savable", **reading)
 
 
@@ -125,8 +124,7 @@ def table(
     told = [[html_of(cell) for cell in row] for row in rows]
     if not any(None in row for row in told):
         menu = save_menu(caption, TABLE).html
-        whole = _table_html(heads, told, kinds, escape(caption))
-        return Markup(f'<div class="savable">{menu}{whole}</div>')
+        return Markup(drawn("parts.table", menu, caption, heads, kinds, told))
     head = html.Tr(
         [html.Th(text, scope="col", className=k) for text, k in zip(heads, kinds, strict=True)]
     )
@@ -140,29 +138,8 @@ def table(
         for row in rows
     ]
     parts = [html.Caption(caption), html.Thead(head), html.Tbody(body)]
-    drawn = html.Div(html.Table(parts, className="stack"), className="wide")
-    return html.Div([save_menu(caption, TABLE), drawn], className="savable")
-
-
-def _table_html(
-    heads: Sequence[str], rows: Sequence[Sequence[str | None]], kinds: Sequence[str], caption: str
-) -> str:
-    """Return a table whose cells are HTML already; components for each would cost much more."""
-    classes = [f' class="{kind}"' if kind else "" for kind in kinds]
-    names = [escape(text) for text in heads]
-    head = "".join(
-        f'<th{own} scope="col">{name}</th>' for own, name in zip(classes, names, strict=True)
-    )
-    starts = [f'<td{own} data-head="{name}">' for own, name in zip(classes, names, strict=True)]
-    lines = (
-        "".join(f"{start}{cell}</td>" for start, cell in zip(starts, row, strict=True))
-        for row in rows
-    )
-    body = "".join(f"<tr>{line}</tr>" for line in lines)
-    return (
-        f'<div class="wide"><table class="stack"><caption>{caption}</caption>'
-        f"<thead><tr>{head}</tr></thead><tbody>{body}</tbody></table></div>"
-    )
+    whole = html.Div(html.Table(parts, className="stack"), className="wide")
+    return html.Div([save_menu(caption, TABLE), whole], className="savable")
 
 
 def data(**values: str) -> dict[str, Any]:

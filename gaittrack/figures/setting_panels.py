@@ -17,7 +17,8 @@ from gaittrack.compare.questions import QUESTIONS
 from gaittrack.compare.row_words import interval_words, number, signed
 from gaittrack.compare.rows import ComparisonRow
 from gaittrack.compare.walks import MEASURE_BY_NAME
-from gaittrack.figures.answer_board import has_mark, title_of, unit_sign, why_of
+from gaittrack.figures.board import title_of, unit_sign
+from gaittrack.figures.error_axis import has_mark, walks_interval, why_of
 from gaittrack.figures.plain_numbers import with_minus
 from gaittrack.figures.visit_panels import height_on, round_ticks, tick_label
 from gaittrack.vocabulary import Side
@@ -182,8 +183,7 @@ def _mark(
     row: ComparisonRow, label: SetLabel, apart: float, leg: str, ticks: Sequence[float]
 ) -> SetMark:
     decimals = MEASURE_BY_NAME[row.measure].decimals
-    is_known = math.isfinite(row.walks_low)
-    walks = (row.walks_low, row.walks_high) if is_known else (row.low, row.high)
+    walks = walks_interval(row)
     change = f"{signed(row.difference, decimals)}{unit_sign(row.measure)}"
     whole = interval_words(row.low, row.high, decimals)
     told = " to ".join(number(each, decimals) for each in (row.reference_value, row.value))

@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import Final
 
 from gaittrack.answer import Finding
@@ -19,7 +20,7 @@ from gaittrack.compare.row_words import doubts, number, signed, unit_words
 from gaittrack.compare.rows import ComparisonRow
 from gaittrack.compare.verdict import LARGER
 from gaittrack.compare.walks import MEASURE_BY_NAME
-from gaittrack.figures.answer_board import title_of, unit_sign
+from gaittrack.figures.board import title_of, unit_sign
 from gaittrack.figures.plain_numbers import with_minus
 from gaittrack.reasons import Reason
 from gaittrack.study.results.visit_answers import VisitAnswer
@@ -89,6 +90,18 @@ class Panel:
     def is_known(self) -> bool:
         """Whether any visit has a value."""
         return any(each.before is not None or each.here is not None for each in self.points)
+
+    @property
+    def lines(self) -> Iterator[tuple[str, float, float, float, float]]:
+        """Yield the course of each condition, then what the brace changed: kind and both ends."""
+        for kind in ("before", "here"):
+            for one, other in pairwise(self.points):
+                ends = getattr(one, kind), getattr(other, kind)
+                if None not in ends:
+                    yield kind, one.at, ends[0], other.at, ends[1]
+        for one in self.points:
+            if one.before is not None and one.here is not None:
+                yield "stem", one.at, one.before, one.at, one.here
 
 
 def visit_places(told: Sequence[VisitAnswer], *, nearest: float) -> tuple[float, ...]:
