@@ -11,27 +11,21 @@ from __future__ import annotations
 import csv
 import zlib
 from collections import defaultdict
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import fields, is_dataclass, replace
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 
-from gaittrack.compare.comparison import Comparison, compare_walks
-from gaittrack.compare.condition import Condition
-from gaittrack.compare.marker_errors import HOWS, OwnError
-from gaittrack.compare.placement import Placement
-from gaittrack.compare.questions import QUESTION_CODES
-from gaittrack.compare.typical import POPULATIONS
-from gaittrack.compare.walks import MEASURE_BY_NAME, WalkRecord
+from gaittrack.compare.row_words import first_rows
+from gaittrack.compare.smallest_change import shown_changes
 from gaittrack.measured_walk import MeasuredWalk
+from gaittrack.measures import walk_records_of
 from gaittrack.reasons import Reason
-from gaittrack.record.registry import CONDITION, Fact
 from gaittrack.trial import Trial
-from gaittrack.vocabulary import SIDES
-from tests.compare.made_up_walks import walk
 from tests.faults.good_recordings import REFERENCE, SAMPLES, measured, read
+from tests.golden import drawn_comparisons
 from tests.golden.event_recordings import RECORDINGS
 from tests.golden.event_walks import drawn
 
@@ -44,7 +38,7 @@ FILES = (
     SAMPLES / "P03" / "visit-1" / "with-brace" / "walk-1.csv",
     SAMPLES / "P04" / "visit-1" / "with-brace" / "walk-1.xlsx",
 )
-N_DRAWN, N_HOLES, N_COMPARED = 24, 5, 20
+N_DRAWN, N_HOLES, N_COMPARED = 24, 5, 14
 
 
 def told(found: Any, name: str) -> Iterator[tuple[str, float | str]]:
@@ -76,6 +70,9 @@ def of_walks() -> Iterator[tuple[str, float | str]]:
             continue
         for part in ("events", "cycles", "problems"):
             yield from told(getattr(found, part), part)
+        for record in walk_records_of(found.rows):
+            for column, each in record.items():
+                yield from told(each, f"walk value.{column}")
         for row in found.rows:
             for part in ("value", "reason", "labels"):
                 yield from told(getattr(row, part), f"{row.measure}.{part}")
@@ -101,113 +98,18 @@ def _with_holes(trial: Trial, rng: np.random.Generator) -> Trial:
 
 
 def of_comparisons() -> Iterator[tuple[str, float | str]]:
-    """Yield all that is told of the comparisons."""
+    """Yield all that is told of the comparisons, and of the laboratory's own figures."""
+    laboratory = drawn_comparisons.drawn_laboratory(np.random.default_rng(7))
+    for part in ("errors", "ranges", "curves"):
+        yield from told(getattr(laboratory, part), f"own {part}")
+    for handling in laboratory.handlings:
+        found = shown_changes(laboratory.scatters, handling, own=laboratory.own)
+        yield from told(found, "smallest change")
     for seed in range(N_COMPARED):
-        found = _compared(np.random.default_rng([7, seed]))
+        found = drawn_comparisons.drawn_comparison(np.random.default_rng([7, seed]), laboratory)
         for part in ("rows", "watch", "heel_first", "fairness", "curves"):
             yield from told(getattr(found, part), part)
-
-
-def _compared(rng: np.random.Generator) -> Comparison:
-    names = ("shoe", "brace", "leaf")[: int(rng.integers(2, 4))]
-    has_curves = bool(rng.random() < 0.3)
-    level = {name: 10 * rng.normal() for name in MEASURE_BY_NAME}
-    level |= {"walking_speed_m_s": 1.0, "cadence_steps_min": 100.0, "stride_length_m": 1.2}
-    own = {
-        (name, how): OwnError(Placement(rng.uniform(0, 3), 2.0, 12.0, 0.4), 5.0, Reason("own"))
-        for name in rng.choice(list(level), 8)
-        for how in HOWS
-    }
-    return compare_walks(
-        [each for name in names for each in _walks(rng, name, level, has_curves)],
-        reference="shoe",
-        conditions={name: _worn(rng, name) for name in names if rng.random() < 0.8},
-        affected=(None, "left", "right", "both")[rng.integers(4)],
-        aims=[QUESTION_CODES[n] for n in rng.choice(8, rng.integers(3), replace=False)],
-        own_errors=own if rng.random() < 0.3 else None,
-        typical=POPULATIONS[rng.integers(len(POPULATIONS))],
-    )
-
-
-def _worn(rng: np.random.Generator, name: str) -> Condition:
-    """Draw what was worn, of all that can be recorded."""
-    facts = {key: _drawn_fact(rng, fact) for key, fact in CONDITION.items() if rng.random() < 0.4}
-    return Condition(name, **facts)
-
-
-def _drawn_fact(rng: np.random.Generator, fact: Fact) -> Any:
-    if fact.list:
-        return fact.words[rng.integers(min(len(fact.words), 3))]
-    if fact.kind == "yes/no":
-        return bool(rng.random() < 0.5)
-    if fact.kind in ("number", "whole"):
-        return float(rng.integers(fact.low, min(fact.high, fact.low + 30) + 1))
-    return None
-
-
-def _walks(
-    rng: np.random.Generator, condition: str, level: Mapping[str, float], has_curves: bool
-) -> Iterator[WalkRecord]:
-    """Draw the walks of a condition: what changed, how they scatter, how they were recorded."""
-    change = rng.choice([0, 0, 2, 6, 15], len(level)) * rng.choice([-1, 1], len(level))
-    values = {
-        name: value * (1 + 0.02 * by) if value >= 1.0 and name in SCALED else value + by
-        for (name, value), by in zip(level.items(), change, strict=True)
-    }
-    contact = [str(each) for each in rng.choice(CONTACTS, 6)]
-    facts = {
-        "rate_hz": float(rng.choice([60.0, 100.0, 200.0])),
-        "event_source": str(rng.choice(["force", "markers"])),
-        "neutral_source": str(rng.choice(["standing trial", "foot-flat"])),
-        "is_treadmill": bool(rng.random() < 0.2),
-        "session": str(rng.choice(["", "1", "2"])),
-        "noise_m": {f"{side}_heel": float(rng.uniform(0, 0.002)) for side in SIDES},
-        "speed": float(rng.choice([0.9, 1.0, 1.04, 1.12, 1.3])),
-        "n_strides": int(rng.integers(2, 9)),
-    }
-    scatter = float(rng.choice([0.02, 0.3, 1.0, 3.0]))
-    said = _said(rng, list(level))
-    for number in range(int(rng.choice([3, 4, 4, 5] if has_curves else [1, 2, 2, 3, 3, 4, 5, 8]))):
-        shift = {name: value + scatter * rng.normal() for name, value in values.items()}
-        legs = [
-            walk(condition, number, shift, side=side, contact=contact, **said, **facts)
-            for side in SIDES
-        ]
-        curves = {(side, "knee"): _curves(rng, facts["n_strides"]) for side in SIDES}
-        yield legs[0].known_as(
-            walk_id=f"{condition}-{number}",
-            curves=curves if has_curves else {},
-            **{
-                part: {**getattr(legs[0], part), **getattr(legs[1], part)}
-                for part in ("tables", "contacts", "cycles")
-            },
-        )
-
-
-SCALED = ("walking_speed_m_s", "cadence_steps_min", "stride_length_m")
-CONTACTS = ("heel", "heel", "heel", "flat", "forefoot", "uncertain", "unknown")
-LABELS = ("zero_before_swing", "zero_after_swing", "window_without_foot_flat", "contact_unknown")
-
-
-def _said(rng: np.random.Generator, names: list[str]) -> dict[str, Any]:
-    """Draw what is not defined, of all strides or of some, and labels."""
-    told_of = dict(zip(names, rng.random(len(names)), strict=True)).items()
-
-    def sometimes(stride: int) -> Reason | None:
-        return Reason("no_minimum") if stride % 2 else None
-
-    reasons: dict[str, Reason | Callable[[int], Reason | None]] = {}
-    reasons |= {n: Reason("no_samples", of="ankle") for n, p in told_of if p < 0.04}
-    reasons |= {n: sometimes for n, p in told_of if 0.04 < p < 0.1}
-    labels = {n: (Reason(str(rng.choice(LABELS))),) for n, p in told_of if p > 0.8}
-    return {"reasons": reasons, "labels": labels}
-
-
-def _curves(rng: np.random.Generator, n_strides: int) -> np.ndarray:
-    """Draw curves of a knee: strides of one walk are alike."""
-    phase = np.linspace(0, 2 * np.pi, 101)
-    shape = 20 * np.sin(phase) + rng.normal(0, 3) + rng.normal(0, 3) * np.cos(phase)
-    return shape + rng.normal(0, 1, (n_strides, 1)) * np.sin(2 * phase)
+        yield from told([(row.measure, row.side) for row in first_rows(found)], "first rows")
 
 
 def lines(of: str, found: Iterator[tuple[str, float | str]]) -> list[tuple[str, ...]]:
