@@ -76,6 +76,8 @@ def of_walks() -> Iterator[tuple[str, float | str]]:
         for row in found.rows:
             for part in ("value", "reason", "labels"):
                 yield from told(getattr(row, part), f"{row.measure}.{part}")
+            for part in ("made_of", "origins"):
+                yield from told(getattr(row, part), f"row.{part}")
 
 
 def _trials() -> Iterator[Trial]:
