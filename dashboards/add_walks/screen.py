@@ -28,9 +28,10 @@ from dashboards.add_walks.visit_form import (
 from dashboards.parts import ids
 from dashboards.parts.controls import aria, data
 from dashboards.parts.dash_private import Markup
-from dashboards.parts.fact_fields import NAME, field, field_id, read_fields, same_on_both
+from dashboards.parts.fact_fields import NAME, field, field_id, read_fields
 from dashboards.parts.markup import drawn
 from dashboards.shell.access import require
+from dashboards.shell.both_legs import register_same
 from gaittrack.read import READABLE_SUFFIXES
 from gaittrack.record.registry import CONDITION
 from gaittrack.study.people.enrolled import code_of, person_codes
@@ -197,7 +198,7 @@ def register(app: Dash, study: Study) -> None:
     _register_proposal(app, study)
     _register_form(app, study)
     _register_worn(app)
-    _register_same(app)
+    register_same(app, FIELD)
     _register_for_all(app)
     steps.register(app, study)
 
@@ -299,21 +300,6 @@ def _register_worn(app: Dash) -> None:
         else:
             del worn[ctx.triggered_id["n"]]
         return worn_part(worn, known or {}, is_whole=True)
-
-
-def _register_same(app: Dash) -> None:
-    @app.callback(
-        Output(EVERY_FIELD, "value"),
-        Input({"type": f"{FIELD}-same", "side": ALL}, "n_clicks"),
-        State(EVERY_FIELD, "id"),
-        State(EVERY_FIELD, "value"),
-        prevent_initial_call=True,
-    )
-    def same(clicks: list[int | None], keys: Any, values: Any) -> object:
-        require("edit")
-        if not ctx.triggered_id or not any(clicks):
-            return [no_update] * len(keys)
-        return same_on_both(ctx.triggered_id["side"], keys, values)
 
 
 def _register_for_all(app: Dash) -> None:

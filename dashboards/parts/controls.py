@@ -10,6 +10,7 @@ import dash_mantine_components as dmc
 import numpy as np
 from dash import dcc, html
 from dash.development.base_component import Component
+from markupsafe import Markup as SafeText
 
 from dashboards.parts.dash_private import Markup
 from dashboards.parts.markup import drawn, html_of
@@ -124,7 +125,9 @@ def table(
     told = [[html_of(cell) for cell in row] for row in rows]
     if not any(None in row for row in told):
         menu = save_menu(caption, TABLE).html
-        return Markup(drawn("parts.table", menu, caption, heads, kinds, told))
+        columns = list(zip(heads, kinds, strict=True))
+        starts = [drawn("parts.cell_start", kind, text) for text, kind in columns]
+        return Markup(drawn("parts.table", menu, caption, columns, _rows(starts, told)))
     head = html.Tr(
         [html.Th(text, scope="col", className=k) for text, k in zip(heads, kinds, strict=True)]
     )
@@ -140,6 +143,16 @@ def table(
     parts = [html.Caption(caption), html.Thead(head), html.Tbody(body)]
     whole = html.Div(html.Table(parts, className="stack"), className="wide")
     return html.Div([save_menu(caption, TABLE), whole], className="savable")
+
+
+def _rows(starts: Sequence[str], told: Sequence[Sequence[str | None]]) -> SafeText:
+    """Return rows of ready cells, joined as plain text: a template takes ten times as long."""
+    lines = (
+        "</td>".join(f"{start}{cell}" for start, cell in zip(starts, row, strict=True))
+        for row in told
+    )
+    body = "".join(f"<tr>{line}</td></tr>" for line in lines)
+    return SafeText(body)
 
 
 def data(**values: str) -> dict[str, Any]:

@@ -20,6 +20,7 @@ from gaittrack.compare.row_words import (
     doubts,
     interval_words,
     number,
+    said_once,
     signed,
 )
 from gaittrack.compare.rows import ComparisonRow
@@ -236,7 +237,7 @@ def _row(own: Sequence[_Findings], told: Sequence[Answer], reach: Reach) -> Boar
         _has_sign(placed, told),
         (*heels, *_values(placed, len(told))),
         tuple(_line(each, reach) for each in placed),
-        tuple(_whys(placed, told)),
+        tuple(said_once(_whys(placed, told), len(told))),
         tuple(_said(own, legs)),
         tuple(row for each in every for row in (*each.rows, *each.companions)),
     )
@@ -264,15 +265,11 @@ def _doubts(placed: Sequence[_Placed], told: Sequence[Answer]) -> tuple[str, ...
     )
 
 
-def _whys(placed: Sequence[_Placed], told: Sequence[Answer]) -> Iterator[str]:
-    """Yield why there is no mark, once where it is the same of all conditions."""
-    groups: dict[str, list[str]] = {}
+def _whys(placed: Sequence[_Placed], told: Sequence[Answer]) -> Iterator[tuple[str, str]]:
+    """Yield which condition has no mark, and why."""
     for each in placed:
         if not has_mark(each.row):
-            groups.setdefault(why_of(each.row), []).append(told[each.condition].condition)
-    for why, names in groups.items():
-        of_all = len(set(names)) == len(told)
-        yield why if of_all else f"{', '.join(dict.fromkeys(names))}: {why}"
+            yield told[each.condition].condition, why_of(each.row)
 
 
 def _heels(own: Sequence[_Findings], legs: _Legs) -> Iterator[ValueLine]:

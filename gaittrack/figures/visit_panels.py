@@ -16,7 +16,7 @@ from gaittrack.answer import Finding
 from gaittrack.answer.findings import UNTOLD
 from gaittrack.answer.sentences import chip_of
 from gaittrack.compare.questions import QUESTIONS
-from gaittrack.compare.row_words import doubts, number, signed, unit_words
+from gaittrack.compare.row_words import doubts, number, said_once, signed, unit_words
 from gaittrack.compare.rows import ComparisonRow
 from gaittrack.compare.verdict import LARGER
 from gaittrack.compare.walks import MEASURE_BY_NAME
@@ -155,20 +155,14 @@ def _panel(
             _point(each, row, at, ticks) for each, row, at in zip(told, rows, places, strict=True)
         ),
         any((row.measure, finding.side) in signs for row in finding.rows),
-        tuple(_doubts({each.visit.code: row for each, row in zip(told, rows, strict=True) if row})),
+        _doubts({each.visit.code: row for each, row in zip(told, rows, strict=True) if row}),
     )
 
 
-def _doubts(rows: Mapping[str, ComparisonRow]) -> Iterator[str]:
-    """Yield what makes values doubtful, each once."""
-    visits: dict[str, list[str]] = {}
-    for visit, row in rows.items():
-        for doubt in doubts(row.labels):
-            visits.setdefault(doubt, []).append(visit)
-    for doubt, own in visits.items():
-        yield (
-            with_minus(doubt) if len(own) == len(rows) else f"{', '.join(own)}: {with_minus(doubt)}"
-        )
+def _doubts(rows: Mapping[str, ComparisonRow]) -> tuple[str, ...]:
+    """Return what makes values doubtful, each once."""
+    told = ((visit, with_minus(x)) for visit, row in rows.items() for x in doubts(row.labels))
+    return tuple(said_once(told, len(rows)))
 
 
 def _row_of(told: VisitAnswer, wanted: Finding, measure: str) -> ComparisonRow | None:

@@ -13,6 +13,7 @@ import numpy as np
 from markupsafe import Markup
 
 from gaittrack.compare.comparison import Comparison, CurveComparison
+from gaittrack.compare.row_words import said_once
 from gaittrack.compare.walks import WalkRecord
 from gaittrack.figures.condition_styles import Figure, styles_of
 from gaittrack.figures.curves_figure import draw_curve_panel, toe_offs, typical_of, typical_words
@@ -98,14 +99,7 @@ def words_on_curves(curves: CurveComparison) -> tuple[str, str]:
     """Return where conditions differ, and why one has no band; once where it is the same of all."""
     found = {name: str(each.finding) for name, each in curves.locations.items()}
     reasons = {name: str(band.reason) for name, band in curves.bands.items() if band.reason}
-    return _by_text(found), _by_text(reasons)
-
-
-def _by_text(told: Mapping[str, str]) -> str:
-    names: dict[str, list[str]] = {}
-    for name, text in told.items():
-        names.setdefault(text, []).append(name)
-    return "; ".join(f"{', '.join(own)}: {text}" for text, own in names.items())
+    return "; ".join(said_once(found.items())), "; ".join(said_once(reasons.items()))
 
 
 def _steps(curves: CurveComparison, records: Sequence[WalkRecord]) -> dict[str, FloatArray]:
