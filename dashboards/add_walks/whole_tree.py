@@ -6,19 +6,16 @@ and the same plan as from a pattern on the command line.
 
 from __future__ import annotations
 
-import json
 from collections import Counter
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
-from html import escape
 from pathlib import Path
-from typing import Any, Final
+from typing import Final
 
-from dashboards.add_walks.files_table import PRESSED, press_html
-from dashboards.add_walks.step_strip import files
 from dashboards.add_walks.turn import Turn
 from dashboards.add_walks.uploads import Received
 from dashboards.parts.dash_private import Markup
+from dashboards.parts.markup import drawn
 from gaittrack.compare.row_words import count_words
 from gaittrack.errors import GaitTrackError
 from gaittrack.study.archives.path_patterns import PathPattern
@@ -134,80 +131,41 @@ def _events(one: TriedFile, tables: dict[tuple[str, str], Path | None]) -> dict[
 
 def tree_part(whole: WholeTree) -> Markup:
     """Return the table of what the files would be, what is open, and the act."""
-    return Markup("".join(_shown(whole)))
-
-
-def _shown(whole: WholeTree) -> Iterator[str]:
     cells = [one.cells for one in whole.tree.files]
     people = {each["person"] for each in cells if "person" in each}
     visits = {(each.get("person"), each.get("visit")) for each in cells}
-    yield f"<h2>{files(len(cells))}: {len(people)} people, {count_words(len(visits), 'visit')}</h2>"
-    for text in whole.patterns[:1] if len(whole.patterns) < 2 else []:
-        yield '<div class="row map-names"><label>Folders and names are read as '
-        yield f'<input type="text" size="48" value="{escape(text)}" {_value("tree pattern")}>'
-        yield "</label></div>"
-    if len(whole.patterns) > 1:
-        yield f"<p>Read as {escape(' and '.join(whole.patterns))}.</p>"
-    yield from _conditions(whole)
-    for point in whole.open_points:
-        yield f'<p class="watch">{escape(point)}</p>'
-    yield f"<p>{_ELSE}</p>" if whole.open_points else ""
-    n_new = len(people - whole.known)
-    if n_new:
-        yield f"<p>{n_new} of {len(people)} people are new to the study and will be added.</p>"
-    yield from _table(whole)
-    if not whole.open_points:
-        words = f"That is so: look at all {files(len(cells))}"
-        yield f'<div class="row">{press_html(words, {"act": "tree look"}, "main")}</div>'
+    rows = Counter(map(_row, whole.tree.files))
+    unsaid = {one.cells.get("person", "") for one in whole.tree.files if _lacks_side(one)}
+    n_files = count_words(len(cells), "file")
+    given = {
+        "head": f"{n_files}: {len(people)} people, {count_words(len(visits), 'visit')}",
+        "patterns": whole.patterns,
+        "conditions": [(*each, whole.worn.get(each[0], "")) for each in _conditions(whole)],
+        "worn": _WORN,
+        "points": whole.open_points,
+        "more_ways": _ELSE,
+        "n_new": len(people - whole.known),
+        "n_people": len(people),
+        "braced": [(c, whole.sides.get(c, "")) for c in sorted({*unsaid, *whole.sides} - {""})],
+        "sides": _SIDES,
+        "rows": list(rows.items())[:_MOST_ROWS],
+        "n_beyond": max(0, len(rows) - _MOST_ROWS),
+        "go_on": f"That is so: look at all {n_files}",
+    }
+    return Markup(drawn("add_walks.tree", given))
 
 
-def _value(act: str, **more: Any) -> str:
-    return f'data-press="{PRESSED}" data-value="{escape(json.dumps({"act": act, **more}))}"'
-
-
-def _conditions(whole: WholeTree) -> Iterator[str]:
-    """Ask of each condition of the tree what was worn, with the guess filled in."""
+def _conditions(whole: WholeTree) -> list[tuple[str, str]]:
+    """Return each condition of the tree with what was worn, as it is guessed or said."""
     worn: dict[str, set[str]] = {}
     for one in whole.tree.files:
         if "condition" in one.cells and not one.is_standing:
             said = (one.cells.get(key, "") for key in ("orthosis", "orthosis_side", "footwear"))
             worn.setdefault(one.cells["condition"], set()).add(" ".join(filter(None, said)))
-    yield '<div class="row map-names">' if worn else ""
-    for name, found in worn.items():
-        options = _options(_WORN, whole.worn.get(name, ""))
-        guessed = " or ".join(sorted(filter(None, found))) or "not said"
-        yield f"<label>{escape(name)}: {escape(guessed)} <select "
-        yield f"{_value('tree worn', name=name)}>{options}</select></label>"
-    yield "</div>" if worn else ""
-
-
-def _options(choices: Mapping[str, str], now: str) -> str:
-    return "".join(
-        f'<option value="{escape(key)}"{" selected" if key == now else ""}>{escape(words)}</option>'
-        for key, words in choices.items()
-    )
-
-
-def _table(whole: WholeTree) -> Iterator[str]:
-    rows = Counter(map(_row, whole.tree.files))
-    unsaid = {one.cells.get("person", "") for one in whole.tree.files if _lacks_side(one)}
-    if unsaid := {*unsaid, *whole.sides} - {""}:
-        yield '<div class="row map-names">The brace was on'
-        for code in sorted(unsaid):
-            options = _options(_SIDES, whole.sides.get(code, ""))
-            label = f'aria-label="{escape(code)}: side of the brace"'
-            yield f"<label>{escape(code)} <select {label} {_value('tree side', name=code)}>"
-            yield f"{options}</select></label>"
-        yield "</div>"
-    yield '<table class="map-list"><thead><tr>'
-    for head in ("person", "visit", "day", "condition", "brace on", "use", "files"):
-        yield f'<th scope="col">{head}</th>'
-    yield "</tr></thead><tbody>"
-    for row, n in list(rows.items())[:_MOST_ROWS]:
-        yield from _cells((*row, str(n)))
-    yield "</tbody></table>"
-    if len(rows) > _MOST_ROWS:
-        yield f"<p>and {len(rows) - _MOST_ROWS} rows more</p>"
+    return [
+        (name, " or ".join(sorted(filter(None, found))) or "not said")
+        for name, found in worn.items()
+    ]
 
 
 def _lacks_side(one: TriedFile) -> bool:
@@ -217,10 +175,3 @@ def _lacks_side(one: TriedFile) -> bool:
 def _row(one: TriedFile) -> tuple[str, ...]:
     names = ("person", "visit", "date", "condition", "orthosis_side", "use")
     return tuple(one.cells.get(name, "") for name in names)
-
-
-def _cells(row: Iterable[str]) -> Iterator[str]:
-    first, *others = row
-    yield f'<tr><th scope="row">{escape(first) or "not said"}</th>'
-    yield "".join(f"<td>{escape(cell)}</td>" for cell in others)
-    yield "</tr>"
