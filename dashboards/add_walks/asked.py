@@ -89,7 +89,8 @@ def _several_visits(turn: Turn) -> list[AskedOnce]:
             for place, n in waiting.items()
         ]
         bold = f"The folders name {len(waiting)} visits."
-        return [AskedOnce(bold, " One is stored after the other.", buttons)]
+        whole = press_html("All of them at once", {"act": "part", "part": "tree"})
+        return [AskedOnce(bold, " One is stored after the other, or", [*buttons, whole])]
     named = next((name for name, _ in waiting if name), "")
     if not named or not person or named == person:
         return []

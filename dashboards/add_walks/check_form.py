@@ -75,7 +75,7 @@ def _check(turn: Turn) -> None:
     ready = {n: use for n, use in uses.items() if states[n].kind == "ready"}
     plan = plan_of(visit_of(about.person, about.visit, turn.entered.form), turn.basket, ready)
     _refuse_contradiction(turn.study, plan)
-    draft.plan, draft.step, draft.part = plan, 3, "files"
+    draft.plan, draft.step, draft.part, draft.is_of_tree = plan, 3, "files", False
     draft.doing = turn.begin_look(CHECKING, plan)
 
 

@@ -21,7 +21,7 @@ from gaittrack.study.archives.guessing import BRACE, guess_of
 from gaittrack.study.recordings.planning import EVENTS_ENDING, Plan
 from gaittrack.study.recordings.planning_form import Use, guess_use
 
-Part = Literal["files", "form", "map", "sheet"]
+Part = Literal["files", "form", "map", "sheet", "tree"]
 """What stands beside the fields that hold for all files."""
 Place = tuple[str, str]
 """Person and visit, as folders call them; empty where none does."""
@@ -57,6 +57,13 @@ class FilesDraft:
         Person and visit that folders say, by place in the basket.
     place : Place or None
         Which of several is open; None for all files.
+    guessed_day : str
+        What was filled in for the day of the visit; nobody has said it.
+    tree_pattern, tree_worn, tree_sides : str, dict of str to str
+        How folders and names are read, what was worn in a condition, on which side somebody wore
+        the brace, as it was said.
+    is_of_tree : bool
+        Step 3 is of all visits at once.
     """
 
     uses: dict[int, Use] = field(default_factory=dict)
@@ -74,6 +81,11 @@ class FilesDraft:
     is_to_mark: bool = False
     places: dict[int, Place] = field(default_factory=dict)
     place: Place | None = None
+    guessed_day: str = ""
+    tree_pattern: str = ""
+    tree_worn: dict[str, str] = field(default_factory=dict)
+    tree_sides: dict[str, str] = field(default_factory=dict)
+    is_of_tree: bool = False
     lock: AbstractContextManager[Any] = field(default_factory=threading.RLock)
 
 
@@ -197,10 +209,24 @@ def take(draft: FilesDraft, basket: Basket, press: Mapping[str, Any]) -> None:
             draft.uses |= dict.fromkeys(files, use_from(str(press.get("chosen", ""))))
         case "same person":
             draft.is_same_person = True
-        case "part" if press.get("part") in ("files", "form", "map", "sheet"):
+        case "tree pattern":
+            draft.tree_pattern = str(press.get("chosen", "")).strip()
+        case "tree worn":
+            _say(draft.tree_worn, press)
+        case "tree side":
+            _say(draft.tree_sides, press)
+        case "part" if press.get("part") in ("files", "form", "map", "sheet", "tree"):
             draft.part = press["part"]
         case "step" if press.get("step") in (1, 2):
             draft.step, draft.part = press["step"], "files"
+
+
+def _say(said: dict[str, str], press: Mapping[str, Any]) -> None:
+    """Note what was chosen of a name; nothing chosen takes it back."""
+    name, chosen = str(press.get("name", "")), str(press.get("chosen", ""))
+    said.pop(name, None)
+    if chosen:
+        said[name] = chosen
 
 
 def use_from(value: str) -> Use:

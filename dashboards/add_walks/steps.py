@@ -43,6 +43,7 @@ from dashboards.add_walks.visit_form import (
     plan_of,
     worn_head,
 )
+from dashboards.add_walks.whole_tree import tree_part, tree_plan, whole_tree
 from dashboards.parts import ids
 from dashboards.parts.dash_private import Markup
 from dashboards.parts.fact_fields import field_id
@@ -51,6 +52,7 @@ from dashboards.shell.access import require
 from dashboards.shell.bars import say
 from dashboards.shell.jobs import Job, Jobs
 from gaittrack.compare.row_words import count_words
+from gaittrack.part_names import as_given
 from gaittrack.study.laboratory import laboratory_maps
 from gaittrack.study.people.enrolled import (
     id_of,
@@ -105,7 +107,8 @@ def _register_show(app: Dash, study: Study, jobs: Jobs) -> None:
             if ids.CHANGED in asked and turn.draft.part in ("map", "sheet"):
                 turn.draft.part = "files"
             _look_again(turn, changed=given[3])
-            is_new = bool(asked & {NOW, ids.CHANGED})
+            more_came = turn.draft.part == "tree" and "add-walks-sent" in asked
+            is_new = more_came or bool(asked & {NOW, ids.CHANGED})
             return *_shown(turn, given[3], is_new=is_new), *_state_of_screen(turn)
 
 
@@ -147,7 +150,9 @@ def _fill_in(turn: Turn, *, is_other: bool) -> None:
     day, said = day_at_hand(turn.draft, turn.basket)
     if person and (is_other or not turn.entered.about.person):
         set_props("add-walks-person", {"value": person})
-    if day and (is_other or not turn.entered.form.get(("visit", 0), {}).get("date")):
+    now = turn.entered.form.get(("visit", 0), {}).get("date") or ""
+    if day != now and day and (is_other or str(now) in ("", turn.draft.guessed_day)):
+        turn.draft.guessed_day = day
         set_props(field_id(FIELD, "visit", 0, "date"), {"value": day})
         set_props("add-walks-day-words", {"children": said})
 
@@ -161,6 +166,8 @@ def _press(turn: Turn, press: Mapping[str, Any], changed: int) -> None:
         _store(turn, draft.plan)
     elif act == "person":
         set_props("add-walks-person", {"value": str(press.get("person", ""))})
+    elif act == "tree look":
+        _look_at_tree(turn)
     elif act == "leave out all":
         states = states_of(turn.basket, draft, uses_of(turn.groups))
         draft.left_out |= {n for n, state in states.items() if state.kind != "ready"}
@@ -172,6 +179,17 @@ def _press(turn: Turn, press: Mapping[str, Any], changed: int) -> None:
         open_next(draft, turn.basket)
         if draft.place != before:
             _fill_in(turn, is_other=True)
+
+
+def _look_at_tree(turn: Turn) -> None:
+    """Begin to look at the files of all visits: the third step."""
+    whole = whole_tree(turn)
+    if whole.open_points:
+        say(whole.open_points[0], is_error=True)
+        return
+    draft, plan = turn.draft, tree_plan(turn, whole)
+    draft.plan, draft.step, draft.part, draft.is_of_tree = plan, 3, "files", True
+    draft.doing = turn.begin_look(CHECKING, plan)
 
 
 def _look_again(turn: Turn, *, changed: int) -> None:
@@ -194,8 +212,11 @@ def _look_again(turn: Turn, *, changed: int) -> None:
     if job := turn.job(draft.looking):
         found: dict[Any, list[Looked]] = {}
         for one in list(job.done):
-            found.setdefault(one.row.path, []).append(one)
+            found.setdefault(as_given(one.row.path), []).append(one)
+        is_news = any(path not in draft.looks for path in found)
         draft.looks |= found
+        if is_news and any(one.day for looks in found.values() for one in looks):
+            _fill_in(turn, is_other=False)
 
 
 def _store(turn: Turn, plan: Plan) -> None:
@@ -269,8 +290,11 @@ def _state_of_screen(turn: Turn) -> tuple[Any, ...]:
 
 def _special(turn: Turn) -> list[Component]:
     """Return what stands in the place of the table: the map of labels, or of columns."""
-    if turn.draft.part not in ("map", "sheet"):
+    if turn.draft.part not in ("map", "sheet", "tree"):
         return []
+    back = Markup(press_html("Back to the files", {"act": "part", "part": "files"}))
+    if turn.draft.part == "tree":
+        return [html.Div(back, className="row"), html.Div(tree_part(whole_tree(turn)))]
     looks = [one for each in turn.draft.looks.values() for one in each]
     may_set = "administer" in turn.visitor.rights
     if turn.draft.part == "sheet":
@@ -279,33 +303,32 @@ def _special(turn: Turn) -> list[Component]:
         parts = sheet_part.sheet_part(looks, maps, may_set=may_set)
     else:
         parts = label_map.map_part(looks, may_set=may_set)
-    back = Markup(press_html("Back to the files", {"act": "part", "part": "files"}))
     return [html.Div(back, className="row"), *parts]
 
 
 def _third(turn: Turn, job: Job, changed: int) -> tuple[list[Any], str, str]:
     """Return what step 3 shows, the sentence over it, and what became of the files."""
-    about = turn.entered.about
+    words = "All visits" if turn.draft.is_of_tree else turn.entered.about.words
     if turn.goes_on(turn.draft.doing):
-        words = going_on(job, job.what)
-        parts: list[Any] = [html.Div(words, role="status", id="add-walks-progress")]
+        shown = going_on(job, job.what)
+        parts: list[Any] = [html.Div(shown, role="status", id="add-walks-progress")]
         parts += [html.Div(stop_button(job), className="row")] if job.what == STORING else []
-        return parts, f"{about.words}: {_how_far(job)}", ""
+        return parts, f"{words}: {_how_far(job)}", ""
     if job.error:
         say(job.error, is_error=True)
     if job.what == CHECKING:
         n = n_in(job.done, "would add")
-        worn = list(turn.entered.worn_words.values())
+        worn = [] if turn.draft.is_of_tree else list(turn.entered.worn_words.values())
         looked = looked_part(job, worn, turn.entered.affected)
-        return looked, f"{about.words}: {count_words(n, 'file')} can be stored", ""
-    return _stored(turn, job, changed)
+        return looked, f"{words}: {count_words(n, 'file')} can be stored", ""
+    return _stored(turn, job, changed, words)
 
 
-def _stored(turn: Turn, job: Job, changed: int) -> tuple[list[Any], str, str]:
+def _stored(turn: Turn, job: Job, changed: int, words: str) -> tuple[list[Any], str, str]:
     """Return what became of the files; the screens that come next open what was stored."""
     about = turn.entered.about
     with turn.study.read() as connection:
-        number = id_of(connection, about.person)
+        number = None if turn.draft.is_of_tree else id_of(connection, about.person)
         visit = None if number is None else visit_id_of(connection, number, about.visit)
     if turn.draft.told != turn.draft.doing:
         turn.draft.told = turn.draft.doing
@@ -315,4 +338,5 @@ def _stored(turn: Turn, job: Job, changed: int) -> tuple[list[Any], str, str]:
     n_left = sum(not one.is_stored for one in turn.basket.files)
     n = n_in(job.done, "added")
     done = f"{count_words(n, 'file')} stored"
-    return stored_part(job, number, about.person, n_left), f"{about.words}: {done}", done
+    code = "" if turn.draft.is_of_tree else about.person
+    return stored_part(job, number, code, n_left), f"{words}: {done}", done

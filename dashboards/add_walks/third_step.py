@@ -44,8 +44,8 @@ def going_on(job: Job, words: str) -> list[Component]:
     words : str
         What is done to the files.
     """
-    told = f"{words.capitalize()}: {len(job.done)} of {job.n}"
-    return progress(told, len(job.done), job.n)
+    n = max(job.n, len(job.done))  # a sheet may hold several walks
+    return progress(f"{words.capitalize()}: {len(job.done)} of {n}", len(job.done), n)
 
 
 def stop_button(job: Job) -> Component:
@@ -81,6 +81,8 @@ def stored_part(job: Job, person: int | None, code: str, n_left: int) -> list[Co
 
     Parameters
     ----------
+    code : str
+        Of the person; empty where they are several.
     n_left : int
         Files that are still here.
     """
@@ -94,13 +96,14 @@ def stored_part(job: Job, person: int | None, code: str, n_left: int) -> list[Co
 
 
 def _ways(person: int | None, code: str, n_left: int) -> Component:
+    of_person = (
+        (f"Walks of {code} that wait", address_of("/walks", person), "main"),
+        ("Compare", address_of("/compare", person), ""),
+        (f"The overview of {code}", address_of("/overview", person), ""),
+    )
     links = [
-        dcc.Link(words, href=address_of(address, person), className=kind)
-        for words, address, kind in (
-            (f"Walks of {code} that wait", "/walks", "main"),
-            ("Compare", "/compare", ""),
-            (f"The overview of {code}", "/overview", ""),
-        )
+        dcc.Link(words, href=address, className=kind)
+        for words, address, kind in (of_person if code else (("People", "/", "main"),))
     ]
     back = html.Button(
         f"Go on with {count_words(n_left, 'file')} left here",

@@ -3,7 +3,8 @@
   'use strict';
   const { createElement, useLayoutEffect, useRef } = window.React;
   let held = null;  // what the keyboard is at, or was at when it was set anew
-  const nameOf = one => one.dataset.press ? one.dataset.press + one.dataset.value : one.href;
+  const nameOf = one => one.dataset.press
+    ? one.tagName + one.dataset.press + one.dataset.value : one.href;
 
   const send = (one, value) => {
     window.dash_clientside.set_props(one.dataset.press, { data: { value: value, at: Date.now() } });
@@ -37,6 +38,18 @@
       event.preventDefault();
       window.dash_clientside.set_props('address', { pathname: link.pathname, search: link.search });
     }
+  });
+
+  /* A drawn button: pressed as any other, and arrows press the next one of its drawing. */
+  const STEPS = { ArrowDown: 1, ArrowRight: 1, ArrowUp: -1, ArrowLeft: -1, Enter: 0, ' ': 0 };
+  document.addEventListener('keydown', event => {
+    const drawn = event.target.closest('g[data-press]');
+    if (!drawn || !(event.key in STEPS)) { return; }
+    event.preventDefault();
+    const all = [...drawn.closest('svg').querySelectorAll('g[tabindex]')];
+    const next = all[(all.indexOf(drawn) + STEPS[event.key] + all.length) % all.length];
+    next.focus({ preventScroll: true });
+    send(next, JSON.parse(next.dataset.value));
   });
 
   document.addEventListener('change', event => {

@@ -16,6 +16,7 @@ import click
 from gaittrack.atomic_write import write_atomically
 from gaittrack.commands.running import DONE, NOT_ALL_WELL, bar_over, writing
 from gaittrack.compare.row_words import count_words
+from gaittrack.errors import StudyError
 from gaittrack.lab_map import LabMap
 from gaittrack.pipeline import files_in
 from gaittrack.report.table_files import csv_of, xlsx_of
@@ -32,7 +33,9 @@ from gaittrack.study.archives.planning_pattern import (
     below,
     check_standing,
     days_by_file_times,
+    days_in_files,
     listed,
+    people_apart,
     plan_tree,
     sheet_rows,
     take_affected_sides,
@@ -43,7 +46,7 @@ from gaittrack.study.archives.tried_paths import ToldBesides
 from gaittrack.study.laboratory import laboratory_maps
 from gaittrack.study.people.enrolled import known_side, person_codes
 from gaittrack.study.recordings.planning import Plan
-from gaittrack.study.recordings.standing_content import stands_still
+from gaittrack.study.recordings.standing_content import still_and_day
 from gaittrack.study.store import has_study, open_study
 
 
@@ -106,6 +109,9 @@ def planned_archive(
     for line in told_guesses(tree):
         click.echo(line, err=True)
     if archive.plan_out is not None:
+        if sheets := people_apart(tree):
+            where = named(sheets)
+            open_points.append(str(StudyError.of("people_of_sheets_not_said", where=where)))
         return _write_sheet(tree, archive.plan_out, open_points, has_strangers=bool(strangers))
     if strangers and not new_people and all(one.said and not one.other for one in tree.files):
         open_points.append(str(people_not_known(strangers)))
@@ -131,16 +137,22 @@ def _known(folder: Path, url: str | None) -> _Known:
 
 
 def _look_into(tree: TriedTree, known: _Known, *, reads_all: bool) -> None:
-    """Let contents say which are standing trials; with a sheet, file times offer days too."""
+    """Let contents say which are standing trials; with a sheet, files offer days too.
+
+    What a file says of its day goes before the time when it was last written.
+    """
+    days: dict[Path, str] = {}
     n_read = sum(bool(one.said) and (reads_all or one.is_standing) for one in tree.files)
     with bar_over(range(n_read), n_read, "Looking", least=2) as bar:
 
         def stands(path: Path) -> bool | None:
             bar.update(1)
-            return stands_still(path, maps=known.maps)
+            still, days[path] = still_and_day(path, maps=known.maps)
+            return still
 
         check_standing(tree, stands, reads_all=reads_all)
     if reads_all:
+        days_in_files(tree, days)
         days_by_file_times(tree)
 
 

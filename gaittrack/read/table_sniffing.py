@@ -14,9 +14,17 @@ import re
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from itertools import groupby
+from typing import Any
 
-from gaittrack.errors import DataError, EmptyFileError, LayoutError, TruncatedFileError
+from gaittrack.errors import (
+    DataError,
+    EmptyFileError,
+    GaitTrackError,
+    LayoutError,
+    TruncatedFileError,
+)
 from gaittrack.read.number_cells import find_decimal, is_missing, is_number, is_text, is_unit_row
 from gaittrack.read.text_decoding import decode_text
 
@@ -30,6 +38,8 @@ DELIMITER_NAMES = {
     " ": "blank",
     "": "none",
 }
+MOST_KEPT_BYTES = 2_000_000
+"""Tables of more are read anew each time: what is kept takes many times the room; our choice."""
 MAX_CELLS = 20_000_000
 """Larger tables are refused; our choice."""
 HEAD_ROWS = 400
@@ -130,6 +140,24 @@ def read_text_table(
     TruncatedFileError
         The last row is shorter than the others and has no line end.
     """
+    told = encoding, delimiter, decimal, header_row, block
+    if len(content) > MOST_KEPT_BYTES:
+        return _read(content, where, *told)
+    try:
+        return newest_tables(content, *told)
+    except GaitTrackError:
+        return _read(content, where, *told)  # for an error that names the file
+
+
+def _read(
+    content: bytes,
+    where: str,
+    encoding: str | None,
+    delimiter: str | None,
+    decimal: str | None,
+    header_row: int | None,
+    block: int | None,
+) -> Table:
     text, found = decode_text(content, where=where, encoding=encoding)
     chosen = find_delimiter(text) if delimiter is None else delimiter
     rows = split_rows(text, chosen, where=where)
@@ -153,6 +181,12 @@ def read_text_table(
     if abrupt:
         _refuse_short_last_row(table, where)
     return table
+
+
+@lru_cache(maxsize=2)
+def newest_tables(content: bytes, *told: Any) -> Table:
+    """Return a table; the kind of a file is asked, then its recordings, then it is read."""
+    return _read(content, "", *told)
 
 
 def find_delimiter(text: str) -> str:

@@ -9,6 +9,7 @@ import pytest
 
 from tests.made_once import made_once
 from tests.made_up_files import write_standing, write_walk
+from tests.several_in_a_sheet import SHEET_WALKS, sheet_of
 
 PATTERN = "{person}/{date}_{condition}/{trial}"
 NAMES = ("ohne/Gehen 1", "mit/Gehen 1", "mit/Gehen 2")
@@ -76,3 +77,25 @@ def test_a_sheet_of_the_tree_says_what_each_file_is_and_comes_back(run, archive,
     assert done.exit_code == 0 and done.stdout.endswith("5 added\n"), done.stderr
     again = run("import", archive, archive, "--study", study, "--sheet", sheet)
     assert again.exit_code == 0 and again.stdout.endswith("5 known\n"), again.stderr
+
+
+def test_a_sheet_of_several_people_has_a_row_for_each_in_the_plan(run, tmp_path):
+    """The folder names nobody of them; filled in and given back, each walk is its person's."""
+    place = tmp_path / "tree" / "group" / "2024-03-05_ohne" / "day.csv"
+    place.parent.mkdir(parents=True)
+    place.write_text(sheet_of(Subject=SHEET_WALKS[:2]))
+    study, plan = tmp_path / "study", tmp_path / "plan.csv"
+    asked = ["import", tmp_path / "tree", "--study", study]
+    made = run(*asked, "--pattern", PATTERN, "--plan", plan)
+    assert "Each person has a row of the plan" in made.stderr and not study.exists()
+    table = pd.read_csv(plan, dtype=str)
+    assert [name.rpartition("/")[2] for name in table["file"]] == [
+        "day#person-1.csv",
+        "day#person-2.csv",
+    ]
+    assert table["person"].isna().all()
+    table["person"] = ["G1", "G2"]
+    table.to_csv(plan, index=False)
+    done = run(*asked, "--sheet", plan, "--new-people")
+    assert "2 added" in done.stdout, done.stderr
+    assert "G2/2024-03-05/ohne/day" in done.stdout

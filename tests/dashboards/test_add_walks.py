@@ -11,9 +11,10 @@ from sqlalchemy import func, select
 from dashboards.add_walks import uploads
 from gaittrack.study.originals import original_path
 from gaittrack.study.results.keeping import find_trial, known_trials
-from gaittrack.study.tables import TRIAL
+from gaittrack.study.tables import CONDITION, TRIAL, VISIT
 from tests.dashboards.axe_check import violations
 from tests.dashboards.settled import cut_off, settle, until
+from tests.faults.large_tree import sheet
 from tests.made_up_files import RECIPE, sheet_without_time, write_walk
 
 SAMPLES = Path(__file__).parents[2] / "sample_trials"
@@ -199,3 +200,37 @@ def test_two_people_in_one_tree_are_stored_one_after_the_other(
         for person in ("P01", "P02"):
             places = {one.place for one in known_trials(connection, person=person)}
             assert f"{person}/visit-3/with-brace/w" in places
+
+
+def test_all_visits_of_a_tree_are_looked_over_and_stored_at_once(open_page, served_copy, tmp_path):
+    """What is open is asked of all of them; said, each file goes where its folders say."""
+    for number, place in enumerate(
+        ("A71/2024-03-05/ohne", "A71/2024-03-05/mit", "A72/2024-04-05/mit")
+    ):
+        folder = tmp_path / "year" / place
+        folder.mkdir(parents=True)
+        (folder / "gang 1.csv").write_text(sheet(number), encoding="utf-8")
+    page = open_page(served_copy, "/add-walks")
+    page.set_default_timeout(SLOW_MS)
+    page.wait_for_selector("#add-walks-folder-input", state="attached")
+    page.set_input_files("#add-walks-folder-input", str(tmp_path / "year"))
+    page.get_by_role("button", name="All of them at once").click()
+    part = page.locator("#add-walks-special")
+    part.get_by_text("3 files: 2 people, 2 visits").wait_for()
+    assert part.get_by_role("button", name="That is so").count() == 0, "no side of the brace yet"
+    assert violations(page, "#add-walks-special") == []
+    part.get_by_label("mit: ankle-foot orthosis").select_option("with brace left, shoe")
+    part.get_by_label("mit: ankle-foot orthosis left shoe").select_option("")
+    part.get_by_label("A71: side of the brace").select_option("right")
+    part.locator("tr:has-text('A71'):has-text('right')").wait_for()
+    part.get_by_label("A72: side of the brace").select_option("left")
+    part.get_by_role("button", name="That is so: look at all 3 files").click()
+    page.get_by_role("button", name="Store 3 files").click()
+    title_is(page, "All visits: 3 files stored")
+    with served_copy.study.read() as connection:
+        found = [
+            one.place for code in ("A71", "A72") for one in known_trials(connection, person=code)
+        ]
+        query = select(CONDITION.c.description).join(VISIT).where(VISIT.c.date == "2024-04-05")
+        assert '"left"' in connection.execute(query).scalar()
+    assert len(found) == 3 and "A72/2024-04-05/mit/gang 1" in found

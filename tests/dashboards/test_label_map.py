@@ -107,7 +107,7 @@ def test_every_landmark_has_a_place_and_every_place_is_drawn(draft):
 def test_labels_that_say_nothing_are_mapped_by_place_and_kept_under_a_name(
     open_page, served_copy, tmp_path
 ):
-    """Offered and not taken; the file is then ready, and the map stands under its name."""
+    """Offered and not taken; arrows go from place to place; the map stands under its name."""
     folder = tmp_path / "3" / "ohne"
     folder.mkdir(parents=True)
     markers = simulate_walk(RECIPE, seed=5).trial.markers
@@ -125,6 +125,17 @@ def test_labels_that_say_nothing_are_mapped_by_place_and_kept_under_a_name(
     page.get_by_role("combobox", name="small toe side, left").select_option(
         own["left metatarsal 5"]
     )
+    page.wait_for_selector("tr.looked:has-text('small toe side')")
+    drawn = page.locator(".map-body .spot.chosen[tabindex='0']")
+    for key in ("ArrowDown", "ArrowUp", "Enter"):
+        before = drawn.get_attribute("aria-label")
+        drawn.press(key)
+        if key != "Enter":
+            page.wait_for_function(
+                "was => document.activeElement.matches('.spot.chosen')"
+                " && document.activeElement.getAttribute('aria-label') !== was",
+                arg=before,
+            )
     page.wait_for_selector("tr.looked:has-text('small toe side')")
     page.get_by_role("textbox", name="Map").fill("room B")
     page.get_by_role("textbox", name="Map").press("Tab")

@@ -38,7 +38,8 @@ def spots(filled: Collection[str], chosen: str) -> list[dict[str, Any]]:
             "words": place.words,
             "kind": "chosen" if name == chosen else "filled" if name in filled else "empty",
         }
-        found += [told | {"at": at} for at in (place.side_view, front, left) if at]
+        drawn_at = [at for at in (place.side_view, front, left) if at]
+        found += [told | {"at": at, "is_first": at is drawn_at[0]} for at in drawn_at]
     return found
 
 

@@ -40,6 +40,8 @@ from gaittrack.vocabulary import JOINTS, SIDES
 DRAFT: Final = "add-walks-sheet-draft"
 PRESS: Final = "add-walks-sheet-press"
 """Stores: what was said so far, and what was pressed or chosen."""
+MOST_COLUMNS, MOST_SIGNS = 8, 24
+"""Of the first rows, columns and signs of a cell that are shown; own choice."""
 _WHY: Final = "said on the screen Add walks"
 _JOINTS: Final[Mapping[str, str]] = {joint: joint.replace("_", " ") for joint in JOINTS} | {
     NOT_WANTED: "not used"
@@ -135,12 +137,24 @@ def _shown(draft: SheetDraft) -> dict[str, Any]:
         "n_files": files,
         "file": draft["file"],
         "doubts": draft["doubts"],
+        **_first_rows(draft),
         "of_sheet": [_key(draft, key) for key in _keys_shown(draft)],
         "has_more": has_more,
         "columns": [_row(n, one, has_more=has_more) for n, one in enumerate(draft["columns"])],
         "is_open": bool(n_open),
         "use": f"Use “{draft['name']}” for {files}",
     }
+
+
+def _first_rows(draft: SheetDraft) -> dict[str, Any]:
+    """Return the first rows as they stand in the file, and which of them names the columns."""
+    width = max((len(row) for _, row in draft["rows"]), default=0)
+    n_shown = min(width, MOST_COLUMNS)
+    rows = [
+        (number, number == draft["header"], [cell[:MOST_SIGNS] for cell in row])
+        for number, row in ((n, [*row, *[""] * n_shown][:n_shown]) for n, row in draft["rows"])
+    ]
+    return {"rows": rows, "width": width, "n_shown": n_shown}
 
 
 def _key(draft: SheetDraft, key: str) -> tuple[str, str, str, Mapping[str, str] | None]:
