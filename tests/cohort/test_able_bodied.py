@@ -23,7 +23,7 @@ from tests.compare.made_up_walks import row_of, walks
 @pytest.fixture(scope="module")
 def source():
     """Give 14 people: two barefoot, one with a cane; a brace in the other condition of all."""
-    found = cohort(14, n_visits=2)
+    found = cohort(14, n_visits=3)
     conditions = dict(found.conditions)
     for place in [each for each in conditions if each[2] == "without"]:
         worn = conditions[place]
@@ -43,7 +43,7 @@ def test_ranges_are_of_one_leg_from_person_to_person(source, tmp_path):
         "MRN-001": "walked barefoot",
         "MRN-002": "no walk without brace and aid",
     }
-    walks = [w for w in source.walks if w.visit == "visit-2" and w.record.condition == "without"]
+    walks = [w for w in source.walks if w.visit == "visit-3" and w.record.condition == "without"]
     people = [
         np.mean([w.record.tables[SWING, "left"].values.mean() for w in walks if w.person == each])
         for each in (one.code for one in group.people)

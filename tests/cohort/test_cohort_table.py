@@ -67,8 +67,10 @@ def test_columns_of_codes_say_where_their_codes_are_explained():
         assert (said in field.definition) == (field.is_reasons and not field.levels), field.name
 
 
-def test_chosen_visits_keep_their_rejected_cycles(source):
+def test_chosen_visits_keep_their_rejected_cycles_and_damaged_walks(source):
     """And lose those of the others; tables of people stay as they are, numbered anew."""
+    damaged = {("MRN-001", f"visit-{n}", "with"): n for n in (1, 2)}
+    source = replace(source, damaged=damaged)
     first = source.visits[source.visits["visit"] == "visit-1"]
     found = kept_visits(source, first)
     pd.testing.assert_frame_equal(found.people, source.people)
@@ -78,6 +80,7 @@ def test_chosen_visits_keep_their_rejected_cycles(source):
     assert one == (0, source.people.to_dict("index")[2])
     assert list(found.exclusions) == list(source.exclusions)
     assert list(found.exclusions.index) == list(range(len(found.exclusions)))
+    assert found.damaged == {("MRN-001", "visit-1", "with"): 1}
     kept = found.rejected
     assert kept == {key: each for key, each in source.rejected.items() if key[1] == "visit-1"}
     assert 0 < len(kept) < len(source.rejected)

@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 from scipy import stats
 
+from gaittrack.compare import counts
 from gaittrack.compare.counts import (
     all_deals,
     compare_counts,
@@ -101,6 +102,12 @@ def test_more_walks_than_can_all_be_dealt_are_drawn_always_alike():
     a, b = rng.random(11), rng.random(11) + 0.2
     theirs = stats.ttest_ind(a, b).pvalue
     assert permutation_p(a, b) == permutation_p(a, b) == pytest.approx(theirs, abs=0.03)
+
+
+def test_deals_that_were_drawn_never_give_a_p_of_0(monkeypatch):
+    """The walks as they were are one deal more than those drawn."""
+    monkeypatch.setattr(counts, "MOST_DEALS", 500)
+    assert permutation_p(np.ones(15), np.zeros(15)) == pytest.approx(1 / 501)
 
 
 def test_every_deal_is_there_once():

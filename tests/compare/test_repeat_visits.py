@@ -12,6 +12,7 @@ from gaittrack.compare.repeat_visits import (
     laboratory_errors,
     own_errors,
     read_errors,
+    walk_error,
     write_errors,
 )
 from gaittrack.errors import LayoutError
@@ -182,3 +183,10 @@ def test_a_file_of_version_0_2_is_still_read(tmp_path):
     assert [each.how for each in read_errors(path)] == ["other day, same tester", "other tester"]
     path.write_text(old.replace("other day", "same session, markers moved"))
     assert [each.how for each in read_errors(path)] == ["same day, same tester"]
+
+
+def test_the_scatter_of_a_visit_by_its_walks_is_that_of_their_mean():
+    """Walks of 1 and 4: sd 3 / sqrt(2), of the mean 1.5; a single walk has none."""
+    assert walk_error(np.array([1.0, 4.0])) == pytest.approx(1.5)
+    assert walk_error(np.array([0.0, 3.0, 0.0])) == pytest.approx(1.0)
+    assert math.isnan(walk_error(np.array([1.0])))

@@ -5,6 +5,7 @@ import math
 import numpy as np
 import pytest
 
+from gaittrack.compare.comparison import compare_walks
 from gaittrack.compare.decision import VERDICTS
 from gaittrack.compare.interval import Interval, no_interval, within_walk_interval
 from gaittrack.compare.marker_errors import NO_ERROR_FIGURE, MeasurementError
@@ -25,6 +26,7 @@ from gaittrack.compare.verdict import (
     why_rate_not_comparable,
 )
 from gaittrack.reasons import Reason
+from tests.compare.made_up_walks import SWING, row_of, walks
 
 KIND = Reason("welch")
 FIVE = MeasurementError(UNTOUCHED, 5.0, Reason("error_left_on"), False, True)
@@ -181,3 +183,16 @@ def test_closed_list_covers_every_random_case():
         figure = MeasurementError(UNTOUCHED, abs(error), Reason("error_left_on"), p > 0, True)
         found = said(low, low + abs(width), figure, p=abs(p) / 9, adjusted_p=abs(p))
         assert found.code in VERDICTS
+
+
+def test_two_reasons_why_nothing_is_defined_are_told_each_of_its_condition():
+    """First that of the reference; alike in both, they are told once."""
+    gap, none = Reason("gap", of="ankle"), Reason("no_samples", of="ankle")
+    given = walks("shoe", {SWING: 0.0}, reasons={SWING: gap})
+    for other, code in ((none, "in_both_conditions"), (gap, "in_both_alike")):
+        after = walks("brace", {SWING: 0.0}, reasons={SWING: other})
+        reason = row_of(compare_walks([*given, *after], reference="shoe"), SWING).verdict_reason
+        assert reason.code == code
+        if other is none:
+            told = [(part["condition"], part["reason"]) for _, part in reason.parameters]
+            assert told == [("shoe", gap), ("brace", none)]

@@ -52,10 +52,13 @@ def test_copy_of_a_walk_is_refused_in_one_condition():
 
 
 def test_copy_of_a_walk_is_refused_across_conditions():
-    """Also as another part of the file."""
-    one = walk("a", 0, {SWING: 1})
-    with pytest.raises(ComparisonError, match="given twice"):
-        refuse_duplicates([one, replace(one, walk_id="x", condition="b", part="pass 2")])
+    """Also as another part of the file, with other values; a sheet may hold both conditions."""
+    one, two = walk("a", 0, {SWING: 1}), walk("b", 1, {SWING: 1})
+    for copy in (replace(one, walk_id="x", condition="b"), replace(two, sha256=one.sha256)):
+        with pytest.raises(ComparisonError, match="given twice"):
+            refuse_duplicates([one, replace(copy, part="pass 2")])
+    both = [replace(each, sha256=one.sha256, part=each.condition) for each in (one, two)]
+    refuse_duplicates([replace(each, is_part_of_sheet=True) for each in both])
 
 
 def test_walk_saved_again_is_refused_by_its_values():

@@ -171,6 +171,8 @@ def test_variability_is_judged_from_fifty_strides_only():
     shown = (item.value, item.reference_value, item.difference)
     wanted = (spreads["brace"], spreads["shoe"], spreads["brace"] - spreads["shoe"])
     assert shown == pytest.approx(wanted)
+    said = Reason("step_width_scatter", value=item.value, reference_value=item.reference_value)
+    assert said in (item.reason, *dict(item.reason.parameters).values())
 
 
 def test_every_sign_names_a_measure():

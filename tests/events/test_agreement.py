@@ -42,6 +42,15 @@ def test_events_that_only_one_source_saw_are_all_kept_in_time_order():
     assert len(told) == 1
 
 
+def test_an_event_is_the_nearest_of_those_it_may_be():
+    """Of two on plates, early by much and late by little, it disagrees with the late one."""
+    early, late = 1.0 - 0.9 * SAME_EVENT_S, 1.0 + 0.1 * SAME_EVENT_S
+    forced = (contact(early, "force"), contact(late, "force"))
+    events, (told,) = by_trust({"force": forced, "markers": (contact(1.0, "markers"),)})
+    assert events == forced
+    assert told.time_s == late and told.difference_s == pytest.approx(1.0 - late)
+
+
 @pytest.mark.parametrize(("difference_s", "review"), [(REVIEW_S - 0.001, False), (-0.051, True)])
 def test_disagreement_over_50_ms_needs_review(difference_s, review):
     """Early or late alike."""

@@ -64,9 +64,15 @@ def test_every_contact_has_a_type_and_events_are_in_time_order(motion):
 
 
 def test_sources_far_apart_are_told_where_measures_are_read(motion):
-    """Marks that are 80 ms off give a warning, not only a line in the check."""
-    warned = [p.what for p in detect_events(motion).problems if p.level == "warning"]
-    assert any("differ by more than 50 ms" in what for what in warned)
+    """Marks that are 80 ms off give a warning: how many, and the furthest, in ms."""
+    found = detect_events(motion)
+    far = [each for each in found.disagreements if each.needs_review]
+    most = max(far, key=lambda each: abs(each.difference_s))
+    (told,) = [p.reason for p in found.problems if p.reason.code == "events_far_apart"]
+    (warned,) = [p.what for p in found.problems if p.reason == told and p.level == "warning"]
+    assert "differ by more than 50 ms" in warned
+    assert told["n"] == len(far) and told["time_s"] == pytest.approx(most.time_s, abs=0.005)
+    assert told["difference_ms"] == pytest.approx(1000 * most.difference_s, abs=0.5)
 
 
 def test_marks_with_exchanged_sides_are_told_and_not_mixed_with_markers():

@@ -17,6 +17,8 @@ from gaittrack.study.store import open_study
 from gaittrack.study.tables import RESULT, TRIAL_MEAN
 from tests.study.planted_results import plant
 
+# workers are forked from a process that has imported what each needs
+os.environ.setdefault("DASK_DISTRIBUTED__WORKER__MULTIPROCESSING_METHOD", "forkserver")
 if os.environ.get("CI"):
     import distributed
 else:
