@@ -22,7 +22,7 @@ from gaittrack.compare.interval import mean_interval
 from gaittrack.compare.marker_errors import OwnErrors
 from gaittrack.compare.pair import MINIMUM_SHARE, Pair, samples_of
 from gaittrack.compare.questions import QUESTION_MEASURES, QuestionCode, aimed_questions
-from gaittrack.compare.rows import ComparisonRow, draft_row
+from gaittrack.compare.rows import ComparisonRow, draft_rows
 from gaittrack.compare.same_body import PACE_MEASURES
 from gaittrack.compare.same_points import Again
 from gaittrack.compare.walks import MEASURE_BY_NAME, Sample, WalkRecord
@@ -199,9 +199,7 @@ def _judged(
     pairs: Sequence[Pair], affected: Affected | None, aims: Sequence[QuestionCode]
 ) -> dict[tuple[str, str, Side], ComparisonRow]:
     """Judge all visits against the first as one comparison."""
-    drafts = [
-        draft_row(pair, name, side) for pair in pairs for name, side in product(_WANTED, SIDES)
-    ]
+    drafts = draft_rows((pair, *key) for pair in pairs for key in product(_WANTED, SIDES))
     rows = judge_rows(drafts, aims=aims, affected=affected)
     return {(row.condition, row.measure, row.side): row for row in rows}
 
