@@ -8,7 +8,7 @@ that is damaged.
 from __future__ import annotations
 
 from collections.abc import Callable, Collection, Iterable, Iterator
-from dataclasses import dataclass, fields
+from dataclasses import dataclass
 from itertools import accumulate
 from typing import Final
 
@@ -54,7 +54,7 @@ class KnownTrial:
     @classmethod
     def of(cls, row: RowMapping) -> KnownTrial:
         """Return the trial of a row of :data:`TRIAL_COLUMNS`."""
-        return cls(**{item.name: row[item.name] for item in fields(cls)})
+        return cls(*map(row.__getitem__, cls.__slots__))
 
     @property
     def place(self) -> str:
