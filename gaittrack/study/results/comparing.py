@@ -79,6 +79,8 @@ class StoredComparison(Shown):
         Code.
     trial_ids : mapping of str to int
         Row number of the recording of each walk, by the walk's id.
+    damaged : frozenset of int
+        Row numbers of the recordings whose stored result is damaged, and not in it.
     """
 
     comparison: Comparison
@@ -86,6 +88,7 @@ class StoredComparison(Shown):
     names: Mapping[int, str]
     person: str
     trial_ids: Mapping[str, int]
+    damaged: frozenset[int]
 
     def changes(self) -> pd.DataFrame:
         """Return what changed; see :func:`gaittrack.compare.walk_tables.changes_table`."""
@@ -200,7 +203,7 @@ def compare_stored(
         of_laboratory = _of_laboratory(connection, about)
     with_walks = {record.condition for record in records}
     if damaged and (names[reference] not in with_walks or len(with_walks) < 2):
-        raise damaged[0]
+        raise next(iter(damaged.values()))
     comparison = compare_walks(
         records,
         reference=names[reference],
@@ -219,7 +222,9 @@ def compare_stored(
     if wanted is not None:
         rows = tuple(row for row in comparison.rows if row.measure in wanted)
         comparison = replace(comparison, rows=rows)
-    return StoredComparison(comparison, tuple(records), names, about["code"], trial_ids)
+    return StoredComparison(
+        comparison, tuple(records), names, about["code"], trial_ids, frozenset(damaged)
+    )
 
 
 def _of_laboratory(connection: Connection, about: Mapping[str, Any]) -> dict[str, Any]:
@@ -248,7 +253,8 @@ def state_of(study: Study, condition_ids: Sequence[int]) -> Hashable:
     Returns
     -------
     hashable
-        Equal as long as nothing changed that would change a number or a word.
+        Equal as long as nothing was done that would change a number or a word. Damage is done by
+        nobody: that of today is ``damaged_of``.
     """
     own = CONDITION.c.id.in_(list(condition_ids))
     joined = PERSON.join(VISIT).join(CONDITION)
@@ -266,8 +272,14 @@ def state_of(study: Study, condition_ids: Sequence[int]) -> Hashable:
         .order_by(AIM.c.id),
     )
     with study.read() as connection:
-        rows = tuple(tuple(map(tuple, connection.execute(query))) for query in queries)
-        return *rows, damaged_results(connection, own)
+        return tuple(tuple(map(tuple, connection.execute(query))) for query in queries)
+
+
+def damaged_of(study: Study, condition_ids: Sequence[int]) -> frozenset[int]:
+    """Return the row numbers of walks of conditions whose stored result is damaged."""
+    walks = CONDITION.c.id.in_(list(condition_ids)) & (TRIAL.c.kind == "walk")
+    with study.read() as connection:
+        return damaged_results(connection, walks)
 
 
 def _refuse_wrong_rows(found: Sequence[StoredCondition], wanted: set[int]) -> None:
@@ -289,7 +301,7 @@ def _records(
     found: Sequence[StoredCondition],
     names: Mapping[int, str],
     with_curves: bool,
-) -> tuple[list[WalkRecord], dict[str, int], list[DamagedResultError]]:
+) -> tuple[list[WalkRecord], dict[str, int], dict[int, DamagedResultError]]:
     query = (
         select(TRIAL, RESULT)
         .join_from(TRIAL, RESULT)
@@ -299,7 +311,7 @@ def _records(
     by_condition: dict[int, list[WalkRecord]] = {each.id: [] for each in found}
     visits = {each.id: each.visit for each in found}
     trial_ids: dict[str, int] = {}
-    damaged: list[DamagedResultError] = []
+    damaged: dict[int, DamagedResultError] = {}
     for row in connection.execute(query).mappings():
         own = row["condition_id"]
         try:
@@ -311,7 +323,7 @@ def _records(
                 with_curves=with_curves,
             )
         except DamagedResultError as error:
-            damaged.append(error)
+            damaged[row["id"]] = error
             continue
         by_condition[own] += walks
         trial_ids |= {walk.walk_id: row["id"] for walk in walks}
