@@ -216,7 +216,7 @@ def test_kept_changes_that_were_changed_are_made_anew(study):
     """Whichever part it is: it is not shown, and verify says so until somebody looks at it."""
     first = read_cohort(study)
     person = facts_of_person(study, 1)
-    sentences = [own[0].sentences() for own in told_of_person(study, person)[0].values()]
+    sentences = [own[0].sentences() for own in told_of_person(study, person, ())[0].values()]
     for part in (ABOUT, ANSWERS, "mid_swing_dorsiflexion_deg"):
         with study.write() as connection:
             wanted = KEPT_CHANGES.c.part == part
@@ -225,7 +225,7 @@ def test_kept_changes_that_were_changed_are_made_anew(study):
         (fault,) = verify(study)
         assert fault.startswith("P01: what was kept"), part
         assert read_cohort(study).changes.equals(first.changes), part
-        again = told_of_person(study, person)[0]
+        again = told_of_person(study, person, ())[0]
         assert [own[0].sentences() for own in again.values()] == sentences, part
         assert verify(study) == [], part
 

@@ -8,13 +8,14 @@ from __future__ import annotations
 
 import json
 import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any, Final
 
 from sqlalchemy import Connection, case, func, select
 
+from gaittrack.reasons import Reason
 from gaittrack.study.checksums import DAMAGED
 from gaittrack.study.laboratory import ANSWERED, MAP
 from gaittrack.study.people.documents import unfolded
@@ -25,7 +26,7 @@ from gaittrack.study.recordings.reviewing import (
     ListedTrial,
     trials_of_people,
 )
-from gaittrack.study.results.keeping import stale_trials
+from gaittrack.study.results.keeping import KnownTrial, stale_trials
 from gaittrack.study.store import Study
 from gaittrack.study.tables import CONDITION, HISTORY, PERSON, TRIAL, VISIT
 
@@ -158,20 +159,24 @@ def _natural(code: str) -> list[tuple[int, int, str]]:
     return [(0, int(p), "") if p.isdecimal() else (1, 0, p) for p in parts if p]
 
 
-def waiting_of(study: Study, person_id: int) -> Waiting:
+def waiting_of(
+    study: Study, person_id: int, stale: Iterable[tuple[KnownTrial, Reason]] | None = None
+) -> Waiting:
     """Return what waits in the walks of one person.
 
     Parameters
     ----------
     person_id : int
         Nothing waits for somebody who is no longer there.
+    stale : iterable of (KnownTrial, Reason), optional
+        The person's, where they are at hand.
     """
     with study.read() as connection:
         code = code_of(connection, person_id)
     if code is None:
         return Waiting()
-    stale = {trial.id for trial, _ in stale_trials(study, person=code)}
-    return _sorted_out(study, [person_id], stale)[person_id]
+    own = stale_trials(study, person=code) if stale is None else stale
+    return _sorted_out(study, [person_id], {trial.id for trial, _ in own})[person_id]
 
 
 def waiting_of_all(study: Study) -> Iterator[tuple[int, Waiting]]:
