@@ -9,10 +9,10 @@ from __future__ import annotations
 import json
 from collections.abc import Collection, Hashable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import Any
+from typing import Any, Final
 
 import pandas as pd
-from sqlalchemy import Connection, func, select
+from sqlalchemy import Connection, bindparam, func, select
 
 from gaittrack.compare.comparison import Comparison, compare_walks
 from gaittrack.compare.condition import Condition
@@ -130,21 +130,21 @@ def _visits_of(person_id: int) -> Any:
     return select(VISIT.c.id).where(VISIT.c.person_id == person_id)
 
 
+_N_WALKS: Final = (
+    select(func.count())
+    .select_from(TRIAL.join(RESULT))
+    .where(TRIAL.c.condition_id == CONDITION.c.id, TRIAL.c.kind == "walk")
+    .where(RESULT.c.refusal == "")
+    .scalar_subquery()
+)
+_CONDITIONS: Final = select(
+    *(CONDITION, VISIT.c.code.label("visit"), VISIT.c.person_id, VISIT.c.number),
+    *(VISIT.c.date, VISIT.c.days_since_first_visit, _N_WALKS.label("n_walks")),
+).join_from(CONDITION, VISIT)
+
+
 def _conditions(connection: Connection, wanted: Any) -> list[StoredCondition]:
-    n_walks = (
-        select(func.count())
-        .select_from(TRIAL.join(RESULT))
-        .where(TRIAL.c.condition_id == CONDITION.c.id, TRIAL.c.kind == "walk")
-        .where(RESULT.c.refusal == "")
-        .scalar_subquery()
-    )
-    facts = (VISIT.c.number, VISIT.c.date, VISIT.c.days_since_first_visit)
-    query = (
-        select(CONDITION, VISIT.c.code.label("visit"), VISIT.c.person_id, *facts)
-        .add_columns(n_walks.label("n_walks"))
-        .join_from(CONDITION, VISIT)
-        .where(wanted)
-    )
+    query = _CONDITIONS.where(wanted)
     rows = [dict(row) for row in connection.execute(query).mappings()]
     rows.sort(key=lambda row: in_time(row | {"code": row["visit"]}))
     found = [
@@ -247,6 +247,26 @@ def _about(connection: Connection, reference: int) -> dict[str, Any]:
     return found | own | {"aims": aims_of(connection, own["id"])}
 
 
+_CHOSEN: Final = CONDITION.c.id.in_(bindparam("chosen", expanding=True))
+_MADE_FROM: Final = (
+    select(PERSON, VISIT, CONDITION.c.id, CONDITION.c.code, CONDITION.c.description)
+    .select_from(PERSON.join(VISIT).join(CONDITION))
+    .where(_CHOSEN)
+    .order_by(CONDITION.c.id),
+    select(
+        *(TRIAL.c.id, TRIAL.c.code, RESULT.c.refusal, RESULT.c.software_version),
+        *(RESULT.c.settings_hash, RESULT.c.measured_utc),
+    )
+    .select_from(CONDITION.join(TRIAL).outerjoin(RESULT))
+    .where(_CHOSEN)
+    .order_by(TRIAL.c.id),
+    select(SETTING).where(SETTING.c.name != ANSWERED, ~is_map()).order_by(SETTING.c.name),
+    select(AIM.c.id, AIM.c.facts)
+    .where(AIM.c.person_id.in_(select(VISIT.c.person_id).join(CONDITION).where(_CHOSEN)))
+    .order_by(AIM.c.id),
+)
+
+
 def state_of(study: Study, condition_ids: Sequence[int]) -> Hashable:
     """Return what a comparison of stored results depends on, to know whether one still holds.
 
@@ -256,23 +276,9 @@ def state_of(study: Study, condition_ids: Sequence[int]) -> Hashable:
         Equal as long as nothing was done that would change a number or a word. Damage is done by
         nobody: that of today is ``damaged_of``.
     """
-    own = CONDITION.c.id.in_(list(condition_ids))
-    joined = PERSON.join(VISIT).join(CONDITION)
-    about = select(PERSON, VISIT, CONDITION.c.id, CONDITION.c.code, CONDITION.c.description)
-    stamp = (RESULT.c.software_version, RESULT.c.settings_hash, RESULT.c.measured_utc)
-    results = select(TRIAL.c.id, TRIAL.c.code, RESULT.c.refusal, *stamp)
-    queries = (
-        about.select_from(joined).where(own).order_by(CONDITION.c.id),
-        results.select_from(CONDITION.join(TRIAL).outerjoin(RESULT))
-        .where(own)
-        .order_by(TRIAL.c.id),
-        select(SETTING).where(SETTING.c.name != ANSWERED, ~is_map()).order_by(SETTING.c.name),
-        select(AIM.c.id, AIM.c.facts)
-        .where(AIM.c.person_id.in_(select(VISIT.c.person_id).join(CONDITION).where(own)))
-        .order_by(AIM.c.id),
-    )
+    given = {"chosen": list(condition_ids)}
     with study.read() as connection:
-        return tuple(tuple(map(tuple, connection.execute(query))) for query in queries)
+        return tuple(tuple(map(tuple, connection.execute(query, given))) for query in _MADE_FROM)
 
 
 def damaged_of(study: Study, condition_ids: Sequence[int]) -> frozenset[int]:
