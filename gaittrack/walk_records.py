@@ -214,14 +214,13 @@ def _origins(
 ) -> dict[tuple[str, Side], frozenset[Origin]]:
     """Return what the values and angles of some strides of a file were made of."""
     own = {cycle.id for cycle in cycles}
-    found: dict[tuple[str, Side], frozenset[Origin]] = {
-        (joint, side): origins for (joint, side), origins in angle_origins(walk.motion).items()
+    found: dict[tuple[str, Side], set[frozenset[Origin]]] = {
+        key: {origins} for key, origins in angle_origins(walk.motion).items()
     }
     for row in walk.rows:
         if row.reason is None and row.cycle in own:
-            key = row.measure, row.side
-            found[key] = found.get(key, frozenset()) | row.origins
-    return found
+            found.setdefault((row.measure, row.side), set()).add(row.origins)
+    return {key: frozenset().union(*told) for key, told in found.items()}
 
 
 def _event_source(cycles: Sequence[Cycle]) -> str:

@@ -17,9 +17,9 @@ from typing import Any, Final, NamedTuple
 
 import numpy as np
 
-from gaittrack.compare.interval import mean_of
 from gaittrack.errors import ComparisonError
 from gaittrack.measures import MEASURES
+from gaittrack.measures.averages import AVERAGES, mean_of
 from gaittrack.measures.measure import Measure
 from gaittrack.measures.recording import NOT_TRUSTED, Origin
 from gaittrack.notebook_view import Shown
@@ -318,13 +318,6 @@ class Sample(Shown):
         return max(self.reasons, key=lambda key: self.reasons[key], default=Reason("no_strides"))
 
 
-def _median(values: FloatArray) -> float:
-    """Return ``np.median(values)``, to the last digit, in a tenth of the time for few values."""
-    ordered: list[float] = sorted(values.tolist())
-    low, high = ordered[(len(ordered) - 1) // 2], ordered[len(ordered) // 2]
-    return (low + high) / 2 if len(ordered) % 2 == 0 else high
-
-
 def near_speed(own: Strides, speed_m_s: float, *, within_m_s: float) -> Strides:
     """Return the strides whose own speed is near another."""
     return _of_strides(own, np.abs(own.speeds_m_s - speed_m_s) <= within_m_s)
@@ -344,7 +337,7 @@ def sample_of(tables: Sequence[Strides], measure: Measure) -> Sample:
     measure : Measure
         Says whether a walk's value is the mean or the median of its strides.
     """
-    summary = _median if measure.walk_value == "median" else mean_of
+    average = AVERAGES[measure.walk_value]
     strides = []
     reasons: Counter[Reason] = Counter()
     labels: Counter[Reason] = Counter()
@@ -370,5 +363,5 @@ def sample_of(tables: Sequence[Strides], measure: Measure) -> Sample:
     if n_not_trusted and n_strides < LEAST_TRUSTED_SHARE * (n_strides + n_not_trusted):
         main: Reason = max(spoiled, key=lambda why: spoiled[why])["why"]
         return Sample(frozen_array([]), (), **counts, spoiled_by=main)
-    walk_values = frozen_array([summary(each) for each in strides])
+    walk_values = frozen_array([average(each) for each in strides])
     return Sample(walk_values, tuple(strides), **counts)

@@ -23,7 +23,7 @@ from gaittrack.map_fit import names_of
 from gaittrack.measured_walk import MeasuredWalk, RefusedFile, Result
 from gaittrack.measures import MEASURES, Row, walk_records_of
 from gaittrack.measures.recording import Origin
-from gaittrack.reasons import as_plain, from_plain
+from gaittrack.reasons import Reason, as_plain, from_plain
 from gaittrack.study.checksums import damaged_result, result_holds
 from gaittrack.study.history import utc_now
 from gaittrack.trial import FloatArray
@@ -97,12 +97,15 @@ def mean_rows(result: Result) -> list[dict[str, Any]]:
             "value": _number(row["value"]),
             "n_defined": int(row["n_defined"]),
             "n_not_defined": int(row["n_not_defined"]),
-            "reasons": json.dumps(
-                [{"reason": as_plain(why), "n": n} for why, n in row["reasons"].items()]
-            ),
+            "reasons": _plain_reasons(row["reasons"]),
         }
         for row in walk_records_of(result.rows)
     ]
+
+
+def _plain_reasons(reasons: Mapping[Reason, int]) -> str:
+    told = [{"reason": as_plain(why), "n": n} for why, n in reasons.items()]
+    return json.dumps(told) if told else "[]"
 
 
 def said_refusal(stored: str) -> str:
