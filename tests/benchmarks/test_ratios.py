@@ -5,6 +5,8 @@ Run with ``pytest -m benchmark -s -n0 tests/benchmarks/test_ratios.py``.
 """
 
 import shutil
+import subprocess
+import sys
 import time
 from contextlib import closing, contextmanager
 
@@ -97,3 +99,11 @@ def test_compare_reads_the_numbers_of_results_once(template):
             n_read = sum("result.numbers" in each for each in found)
             print(f"\nnumbers read {n_read} times")
             assert 1 <= n_read <= 2  # the second says that there are no more
+
+
+@pytest.mark.benchmark
+def test_measuring_files_loads_no_database():
+    """A fifth of a start: only commands of a study need it."""
+    looks = "import sys, gaittrack.commands.batch; print('sqlalchemy' in sys.modules)"
+    run = subprocess.run([sys.executable, "-c", looks], capture_output=True, text=True, check=True)
+    assert run.stdout.strip() == "False"
