@@ -121,10 +121,12 @@ def _of_equal_counts(cases: Sequence[Case]) -> Iterable[Certainty]:
     walks = walks_half_width(values, reference)
     whole = np.hypot(walks, apart(ALPHA))
     levels = _smallest_levels(values, reference, apart)
-    numbers = (each.tolist() for each in (walks, whole, levels))
+    numbers = zip(differences, walks.tolist(), whole.tolist(), levels.tolist(), strict=True)
     return [
-        Certainty(*one) if one[1] != 0 else _nothing_known(one[0])
-        for one in zip(differences, *numbers, strict=True)
+        Certainty(difference=difference, walks_half=half, whole_half=both, p=p)
+        if half != 0
+        else _nothing_known(difference)
+        for difference, half, both, p in numbers
     ]
 
 
