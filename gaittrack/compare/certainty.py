@@ -94,8 +94,9 @@ def certainty(
     Mickey & Brown 1966, Ann Math Stat 37:639. The sum of squared half-widths: Howe 1974, J Am Stat
     Assoc 69:789. How they are mixed is from this package's own calibration.
     """
-    both = (np.asarray(each, dtype=float) for each in (walk_values, reference_values))
-    return certainties([(*both, placement)])[0]
+    values = np.asarray(walk_values, dtype=float)
+    reference = np.asarray(reference_values, dtype=float)
+    return certainties([(values, reference, placement)])[0]
 
 
 def certainties(cases: Sequence[Case]) -> list[Certainty]:
@@ -110,7 +111,8 @@ def certainties(cases: Sequence[Case]) -> list[Certainty]:
 
 
 def _of_equal_counts(cases: Sequence[Case]) -> Iterable[Certainty]:
-    values, reference = (np.stack([case[side] for case in cases]) for side in (0, 1))
+    values = np.stack([values for values, _, _ in cases])
+    reference = np.stack([reference for _, reference, _ in cases])
     fewer = min(values.shape[-1], reference.shape[-1])
     if fewer == 0:
         return [_nothing_known(math.nan)] * len(cases)

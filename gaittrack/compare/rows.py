@@ -214,10 +214,10 @@ def draft_rows(wanted: Iterable[tuple[Pair, str, Side]]) -> list[Draft]:
         (pair, MEASURE_BY_NAME[name], side, *pair.samples(name, side))
         for pair, name, side in wanted
     ]
-    errors = [pair.error_of(measure.name, *both) for pair, measure, _, *both in rows]
+    errors = [pair.error_of(measure.name, own, other) for pair, measure, _, own, other in rows]
     cases = [
-        RowCase(*both, error.placement, measure, pair.is_treadmill)
-        for (pair, measure, _, *both), error in zip(rows, errors, strict=True)
+        RowCase(own, other, error.placement, measure, pair.is_treadmill)
+        for (pair, measure, _, own, other), error in zip(rows, errors, strict=True)
     ]
     return [
         Draft(*row, error, _of_same_points(row[0], (row[1].name, row[2]), own), find_obstacle(*row))

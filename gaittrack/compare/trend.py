@@ -84,6 +84,6 @@ def _line(values: FloatArray) -> tuple[float, float, float]:
 @lru_cache(maxsize=64)
 def _places(n_walks: int) -> tuple[FloatArray, float]:
     """Return the places of walks around their middle, and their sum of squares."""
-    places = np.arange(n_walks) - (n_walks - 1) / 2
+    places = np.arange(n_walks, dtype=np.float64) - (n_walks - 1) / 2
     places.setflags(write=False)
     return places, float(places @ places)
