@@ -63,6 +63,8 @@ class RowCase(NamedTuple):
     is_treadmill : bool
         Whether all walks are bouts on a treadmill: of two single ones, blocks of strides then stand
         in for walks.
+    other_points : Reason or None
+        Why the two are not of the same points: then they have no interval.
     """
 
     own: Sample
@@ -70,6 +72,7 @@ class RowCase(NamedTuple):
     placement: Placement
     measure: Measure
     is_treadmill: bool
+    other_points: Reason | None = None
 
 
 def row_intervals(cases: Sequence[RowCase]) -> list[RowIntervals]:
@@ -87,6 +90,8 @@ def row_intervals(cases: Sequence[RowCase]) -> list[RowIntervals]:
 def _without_walks(case: RowCase) -> RowIntervals | None:
     """Return the intervals of a row that its walk values have no part in, else None."""
     own, reference = case.own, case.reference
+    if case.other_points:
+        return no_intervals(case.other_points)
     if is_of_mean_curves(own, reference):
         return no_intervals(Reason("scatter_of_means_not_known"))
     if own.n_walks == reference.n_walks == 1 and case.is_treadmill:

@@ -26,12 +26,7 @@ from gaittrack.compare.fairness import (
 from gaittrack.compare.marker_errors import SPEED_MEASURE, MeasurementError
 from gaittrack.compare.obstacles import find_obstacle
 from gaittrack.compare.pair import Pair
-from gaittrack.compare.row_intervals import (
-    RowCase,
-    RowIntervals,
-    no_intervals,
-    row_intervals,
-)
+from gaittrack.compare.row_intervals import RowCase, RowIntervals, row_intervals
 from gaittrack.compare.trend import Trend, find_trend
 from gaittrack.compare.verdict import (
     FIRST_ROCKER_MEASURES,
@@ -203,31 +198,27 @@ class Draft:
 
 
 def draft_rows(wanted: Iterable[tuple[Pair, str, Side]]) -> list[Draft]:
-    """Compare measures of a side in pairs of conditions, up to their verdicts.
-
-    Parameters
-    ----------
-    wanted : iterable of (pair, measure, side)
-        All at once: their intervals are found together.
-    """
+    """Compare measures of a side in pairs, up to their verdicts; all intervals at once."""
     rows = [
         (pair, MEASURE_BY_NAME[name], side, *pair.samples(name, side))
         for pair, name, side in wanted
     ]
     errors = [pair.error_of(measure.name, own, other) for pair, measure, _, own, other in rows]
     cases = [
-        RowCase(own, other, error.placement, measure, pair.is_treadmill)
-        for (pair, measure, _, own, other), error in zip(rows, errors, strict=True)
+        RowCase(
+            own,
+            other,
+            error.placement,
+            measure,
+            pair.is_treadmill,
+            pair.other_points.get((measure.name, side)),
+        )
+        for (pair, measure, side, own, other), error in zip(rows, errors, strict=True)
     ]
     return [
-        Draft(*row, error, _of_same_points(row[0], (row[1].name, row[2]), own), find_obstacle(*row))
-        for row, error, own in zip(rows, errors, row_intervals(cases), strict=True)
+        Draft(*row, error, found, find_obstacle(*row))
+        for row, error, found in zip(rows, errors, row_intervals(cases), strict=True)
     ]
-
-
-def _of_same_points(pair: Pair, key: tuple[str, Side], found: RowIntervals) -> RowIntervals:
-    other = pair.other_points.get(key)
-    return no_intervals(other) if other else found
 
 
 def judged_row(

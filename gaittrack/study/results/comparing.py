@@ -218,13 +218,11 @@ def compare_stored(
         aims=aimed_questions(about["aims"]),
         again=MeasuresAgain(study, trial_ids),
     )
-    comparison = replace(comparison, settings={**comparison.settings, "cause": about["cause"]})
-    if wanted is not None:
-        rows = tuple(row for row in comparison.rows if row.measure in wanted)
-        comparison = replace(comparison, rows=rows)
-    return StoredComparison(
-        comparison, tuple(records), names, about["code"], trial_ids, frozenset(damaged)
-    )
+    rows = tuple(row for row in comparison.rows if wanted is None or row.measure in wanted)
+    settings = {**comparison.settings, "cause": about["cause"]}
+    comparison = replace(comparison, rows=rows, settings=settings)
+    code, left_out = about["code"], frozenset(damaged)
+    return StoredComparison(comparison, tuple(records), names, code, trial_ids, left_out)
 
 
 def _of_laboratory(connection: Connection, about: Mapping[str, Any]) -> dict[str, Any]:
