@@ -118,11 +118,25 @@ def walk_records(walk: MeasuredWalk, condition: str, *, session: str = "") -> li
     ComparisonError
         The sheet holds several conditions, none of which is the one asked for.
     """
+    return [
+        _record(walk, condition, part, cycles, session)
+        for part, cycles in _kept_parts(walk, condition)
+    ]
+
+
+def walk_facts(walk: MeasuredWalk, condition: str) -> list[dict[str, Any]]:
+    """Return what :func:`walk_records` says of each walk beside strides and curves, by name."""
+    return [
+        {"cycles": by_side((each.side, each.id) for each in cycles)}
+        | _facts(walk, condition, part, cycles)
+        for part, cycles in _kept_parts(walk, condition)
+    ]
+
+
+def _kept_parts(walk: MeasuredWalk, condition: str) -> list[tuple[str, list[Cycle]]]:
     kept = [cycle for cycle in walk.cycles if cycle.is_kept]
     parts = _parts(walk, kept, condition)
-    return [
-        _record(walk, condition, part, cycles, session) for part, cycles in parts.items() if cycles
-    ]
+    return [(part, cycles) for part, cycles in parts.items() if cycles]
 
 
 def of_condition(walk: MeasuredWalk, condition: str) -> MeasuredWalk:
@@ -180,33 +194,41 @@ def _parts_of_sheet(
 def _record(
     walk: MeasuredWalk, condition: str, part: str, cycles: Sequence[Cycle], session: str
 ) -> WalkRecord:
-    motion, trial = walk.motion, walk.trial
-    speeds = np.array([cycle.speed_m_s for cycle in cycles])
-    known = speeds[np.isfinite(speeds)]
-    path = walk.path.as_posix()
     return walk_record(
         [StrideFacts(each.id, each.side, each.contact, each.speed_m_s) for each in cycles],
         [(each.side, *curve) for each in cycles for curve in walk.trusted_curves(each).items()],
         **_measured(walk, cycles),
-        walk_id=f"{path} {part} in {condition}" if part else f"{path} in {condition}",
-        sha256=trial.provenance.sha256,
-        condition=condition,
-        file_name=walk.path.name,
-        rate_hz=trial.rate_hz,
-        event_source=_event_source(cycles),
-        neutral_source=_neutral_source(walk),
-        angle_origin=_angle_origin(walk),
-        smoothing=motion.smoothing,
-        is_treadmill=motion.axes is not None and motion.axes.is_treadmill,
-        mean_speed_m_s=float(known.mean()) if len(known) else float("nan"),
-        part=part,
-        is_part_of_sheet=part != "" and bool(trial.curves),
+        **_facts(walk, condition, part, cycles),
         session=session,
-        segments_m=motion.markers.segments_m,
-        noise_m=motion.markers.noise_m,
-        landmarks=motion.landmarks,
-        origins=_origins(walk, cycles),
     )
+
+
+def _facts(
+    walk: MeasuredWalk, condition: str, part: str, cycles: Sequence[Cycle]
+) -> dict[str, Any]:
+    motion, trial = walk.motion, walk.trial
+    speeds = np.array([cycle.speed_m_s for cycle in cycles])
+    known = speeds[np.isfinite(speeds)]
+    path = walk.path.as_posix()
+    return {
+        "walk_id": f"{path} {part} in {condition}" if part else f"{path} in {condition}",
+        "sha256": trial.provenance.sha256,
+        "condition": condition,
+        "file_name": walk.path.name,
+        "rate_hz": trial.rate_hz,
+        "event_source": _event_source(cycles),
+        "neutral_source": _neutral_source(walk),
+        "angle_origin": _angle_origin(walk),
+        "smoothing": motion.smoothing,
+        "is_treadmill": motion.axes is not None and motion.axes.is_treadmill,
+        "mean_speed_m_s": float(known.mean()) if len(known) else float("nan"),
+        "part": part,
+        "is_part_of_sheet": part != "" and bool(trial.curves),
+        "segments_m": motion.markers.segments_m,
+        "noise_m": motion.markers.noise_m,
+        "landmarks": motion.landmarks,
+        "origins": _origins(walk, cycles),
+    }
 
 
 def _origins(
@@ -214,14 +236,13 @@ def _origins(
 ) -> dict[tuple[str, Side], frozenset[Origin]]:
     """Return what the values and angles of some strides of a file were made of."""
     own = {cycle.id for cycle in cycles}
-    found: dict[tuple[str, Side], frozenset[Origin]] = {
-        (joint, side): origins for (joint, side), origins in angle_origins(walk.motion).items()
+    found: dict[tuple[str, Side], set[frozenset[Origin]]] = {
+        key: {origins} for key, origins in angle_origins(walk.motion).items()
     }
     for row in walk.rows:
         if row.reason is None and row.cycle in own:
-            key = row.measure, row.side
-            found[key] = found.get(key, frozenset()) | row.origins
-    return found
+            found.setdefault((row.measure, row.side), set()).add(row.origins)
+    return {key: frozenset().union(*told) for key, told in found.items()}
 
 
 def _event_source(cycles: Sequence[Cycle]) -> str:

@@ -12,10 +12,13 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Final
 
-from dashboards.shell.keeper import Keeper
+from flask import Flask
+
+from dashboards.shell.keeper import Keeper, keeper_of
 from gaittrack.cohort.view import CohortView, is_current, kept_cohort
 from gaittrack.study.store import Study
 
+_EXTENSION: Final = "gaittrack-cohort"
 _GROWS: Final = 1.25
 """While people are compared, the view is read again when so many times as many are; own choice."""
 _PAUSE_S: Final = 1.0
@@ -59,6 +62,11 @@ class CohortMemory:
         self._is_wanted = True
         return self._looked()
 
+    def in_hand(self) -> Look | None:
+        """Return what there is where it was read before and holds; nobody waits for it."""
+        view = self._view
+        return self.look() if view is not None and is_current(view, self._study) else None
+
     def _looked(self) -> Look:
         kept = self._keeper.look()
         n_done = len(kept.compared.about)
@@ -88,3 +96,11 @@ class CohortMemory:
         n_before = len(view.about)
         has_enough = n_done == n_before or (is_comparing and n_done < _GROWS * n_before)
         return is_current(view, self._study) and has_enough
+
+
+def memory_of(server: Flask, study: Study) -> CohortMemory:
+    """Return the cohort of a study that all visitors of a server share."""
+    if _EXTENSION not in server.extensions:
+        server.extensions[_EXTENSION] = CohortMemory(study, keeper_of(server, study))
+    found: CohortMemory = server.extensions[_EXTENSION]
+    return found

@@ -102,22 +102,26 @@ class Wanted:
         return condition_words(self.pair[0]), condition_words(self.pair[1])
 
 
-def filter_controls() -> list[Component]:
-    """Return the controls, still empty: what shall be seen first, then whom."""
-    shown = [_component(control) for control in CONTROLS if not control.is_filter]
-    filters = [_component(control) for control in CONTROLS if control.is_filter]
+def filter_controls(view: CohortView | None) -> list[Component]:
+    """Return the controls: what shall be seen first, then whom; empty while there is no view."""
+    data = option_data(view) if view else [[]] * len(CONTROLS)
+    values = control_values(data, [None] * len(CONTROLS)) if view else [None] * len(CONTROLS)
+    made = [_component(*each) for each in zip(CONTROLS, data, values, strict=True)]
+    n_shown = sum(not control.is_filter for control in CONTROLS)
+    shown, filters = made[:n_shown], made[n_shown:]
     return [
         html.Div(shown, className="row"),
         folded("Which people and visits", html.Div(filters, className="row"), open=True),
     ]
 
 
-def _component(control: Control) -> Component:
+def _component(control: Control, data: list[Any], value: Any) -> Component:
     kind = dmc.MultiSelect if control.is_filter else dmc.Select
     more: dict[str, Any] = {"placeholder": "all", "miw": 190}
     if not control.is_filter:
         more = {"allowDeselect": False, "w": 440, "maw": "100%"}
-    made: Component = kind(id=control.id, label=control.label, data=[], searchable=True, **more)
+    more |= {} if value is None else {"value": value}
+    made: Component = kind(id=control.id, label=control.label, data=data, searchable=True, **more)
     return made
 
 

@@ -9,8 +9,9 @@ from __future__ import annotations
 from typing import Any, Final
 
 import dash_mantine_components as dmc
-from dash import Dash, Input, Output, State, dcc, html, no_update
+from dash import ClientsideFunction, Dash, Input, Output, State, dcc, html, no_update
 from dash.development.base_component import Component
+from flask import current_app
 
 from dashboards.cohort import asked_about, export_panel
 from dashboards.cohort.cohort_tables import (
@@ -23,7 +24,7 @@ from dashboards.cohort.cohort_tables import (
     rows_table,
     statistics_parts,
 )
-from dashboards.cohort.compared_people import CohortMemory, Look
+from dashboards.cohort.compared_people import CohortMemory, Look, memory_of
 from dashboards.cohort.filters import (
     CONTROLS,
     Wanted,
@@ -36,7 +37,6 @@ from dashboards.parts import ids
 from dashboards.parts.controls import aria, choice, folded, graph, labelled, progress
 from dashboards.parts.markup import still
 from dashboards.shell.access import require
-from dashboards.shell.keeper import keeper_of
 from gaittrack.cohort.view import CohortView, selected_changes, selected_statistics
 from gaittrack.figures.cohort_changes import draw_everybodys_change, draw_pairs, drawn_rows
 from gaittrack.study.people.enrolled import ids_of
@@ -48,7 +48,7 @@ _POLL_MS: Final = 700
 def layout(study: Study) -> Component:
     """Return the screen."""
     visitor = require("view")
-    del study  # read in the callbacks, when it is known what is wanted
+    look = memory_of(current_app, study).in_hand()
     parts = [
         html.H1("Cohort"),
         html.P(
@@ -57,9 +57,9 @@ def layout(study: Study) -> Component:
             className="soft",
         ),
         dcc.Interval(id="cohort-tick", interval=_POLL_MS),
-        dcc.Store(id="cohort-state"),
+        dcc.Store(id="cohort-state", data=_state_of(look) if look else None),
         html.Div(id="cohort-progress", role="status"),
-        html.Section(filter_controls(), **aria(label="Choose")),
+        html.Section(filter_controls(look.view if look else None), **aria(label="Choose")),
         html.P(id="cohort-counts", role="status"),
         html.Div(id="cohort-statistics", className="side-by-side"),
         html.Div(id="cohort-figures", className="side-by-side"),
@@ -76,9 +76,18 @@ def layout(study: Study) -> Component:
     return html.Div(parts)
 
 
+def _state_of(look: Look) -> str:
+    return f"{look.view.state} {len(look.view.about)} {look.n_done == look.n_all}"
+
+
 def register(app: Dash, study: Study) -> None:
     """Register the callbacks of the screen."""
-    memory = CohortMemory(study, keeper_of(app.server, study))
+    memory = memory_of(app.server, study)
+    app.clientside_callback(
+        ClientsideFunction("later", "plotly"),
+        Output("cohort-figures", "className"),
+        Input("cohort-figures", "id"),
+    )
     asked_about.register(app, study)
     export_panel.register(app, study, memory)
     _register_reading(app, memory)
@@ -98,7 +107,7 @@ def _register_reading(app: Dash, memory: CohortMemory) -> None:
     def follow(_tick: int, _changed: int, state: str | None) -> tuple[Any, ...]:
         require("view")
         look = memory.look()
-        new = f"{look.view.state} {len(look.view.about)} {look.n_done == look.n_all}"
+        new = _state_of(look)
         progress = still(_progress(look))
         return no_update if new == state else new, progress, not look.is_comparing
 
@@ -123,7 +132,6 @@ def _register_showing(app: Dash, memory: CohortMemory) -> None:
         Output("cohort-statistics", "children"),
         Output("cohort-figures", "children"),
         *(Input(control.id, "value") for control in CONTROLS),
-        prevent_initial_call=True,
     )
     def show(*values: Any) -> tuple[Any, ...]:
         require("view")
@@ -145,7 +153,6 @@ def _register_rows(app: Dash, study: Study, memory: CohortMemory) -> None:
         Input("cohort-order", "value"),
         Input(MORE, "data"),
         *(Input(control.id, "value") for control in CONTROLS),
-        prevent_initial_call=True,
     )
     def show_rows(order: str, more: Any, *values: Any) -> list[Any]:
         require("view")

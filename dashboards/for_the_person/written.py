@@ -12,7 +12,7 @@ from gaittrack.report.language import Audience, language, language_codes
 from gaittrack.report.patient import MEASURES_NEEDED, PersonPage, person_page
 from gaittrack.report.person_views import PersonView, audiences_of, views_of
 from gaittrack.study.people.facts import facts_of_conditions
-from gaittrack.study.results.comparing import compare_stored, conditions_of
+from gaittrack.study.results.comparing import StoredComparison, compare_stored, conditions_of
 from gaittrack.study.results.keeping import stale_trials
 from gaittrack.study.store import Study
 
@@ -72,12 +72,12 @@ def write(
         words,
         audience=own,
         visit=visit,
-        n_stale=_n_stale(study, found.person, view),
+        n_stale=_n_stale(study, found, view),
     )
     return Written(page, audiences, own)
 
 
-def _n_stale(study: Study, person: str, view: PersonView) -> int:
+def _n_stale(study: Study, found: StoredComparison, view: PersonView) -> int:
     shown = {(one.visit, one.code) for one in (view.reference, view.own)}
-    stale = stale_trials(study, person=person)
+    stale = stale_trials(study, person=found.person, damaged=found.damaged)
     return sum((trial.visit, trial.condition) in shown for trial, _ in stale)

@@ -40,6 +40,7 @@ from gaittrack.report.visit_panels import panels_html, visit_line_html
 from gaittrack.study.people.facts import VisitFacts, examined_points, facts_of_person
 from gaittrack.study.recordings.overview import Waiting, waiting_of
 from gaittrack.study.results.follow import HEADLINE
+from gaittrack.study.results.keeping import stale_trials
 from gaittrack.study.results.over_visits import Following, Progress
 from gaittrack.study.results.visit_answers import VisitAnswer, visit_answers
 from gaittrack.study.results.visit_outcomes import outcomes_over_visits
@@ -82,9 +83,10 @@ def register(app: Dash, study: Study) -> None:
         person = facts_of_person(study, (choice or {}).get("person") or 0)
         if person is None:
             return [html.H1("Overview"), choose_first()], []
-        given, found = told_of_person(study, person)
+        stale = stale_trials(study, person=person.code)
+        given, found = told_of_person(study, person, stale)
         told = visit_answers(study, person, given)
-        waiting = waiting_of(study, person.id)
+        waiting = waiting_of(study, person.id, stale)
         everyday = outcomes_in_time(outcomes_over_visits(study, person))
         screen = [*shown(person.id, told, waiting, found), *everyday]
         return still(screen), still(list(numbers(found)))

@@ -23,6 +23,11 @@ LATER: Final = {"plotly": "plotly-cartesian"}
 address holds. Drawing is half of all scripts."""
 _NEVER: Final = "/dash_table/"
 """A table that no screen uses."""
+AT_ONCE: Final = "".join(
+    f'<link rel="preload" as="fetch" crossorigin href="/_dash-{name}">'
+    for name in ("layout", "dependencies")
+)
+"""What Dash asks for when its scripts have run: asked for while they are read."""
 _SCRIPT: Final = re.compile(r'<script src="([^"]*)"></script>\s*')
 
 
@@ -31,7 +36,7 @@ class LeanDash(Dash):
 
     def interpolate_index(self, **parts: str) -> str:  # type: ignore[override]
         """Return the page, as Dash asks for it."""
-        parts["scripts"] = sorted_scripts(parts["scripts"])
+        parts["scripts"] = AT_ONCE + sorted_scripts(parts["scripts"])
         return str(super().interpolate_index(**parts))  # type: ignore[no-untyped-call]
 
 

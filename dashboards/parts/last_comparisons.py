@@ -11,7 +11,12 @@ from dataclasses import dataclass
 from threading import Lock
 from typing import Final
 
-from gaittrack.study.results.comparing import StoredComparison, compare_stored, state_of
+from gaittrack.study.results.comparing import (
+    StoredComparison,
+    compare_stored,
+    damaged_of,
+    state_of,
+)
 from gaittrack.study.results.first_choice import ComparisonChoice
 from gaittrack.study.store import Study
 from gaittrack.vocabulary import Joint
@@ -47,10 +52,14 @@ class CompareMemory:
         state = state_of(study, choice.conditions)
         with self._lock:
             for one in self._kept:
-                if (one.choice, one.state) == (choice, state):
+                if (one.choice, one.state) == (choice, state) and _is_sound(study, one):
                     return one.found
         found = compare_stored(study, choice.conditions, reference=choice.reference, joints=JOINTS)
         with self._lock:
             others = [one for one in self._kept if one.choice != choice]
             self._kept = [*others, _Kept(choice, state, found)][-MOST_COMPARISONS:]
         return found
+
+
+def _is_sound(study: Study, kept: _Kept) -> bool:
+    return damaged_of(study, kept.choice.conditions) == kept.found.damaged

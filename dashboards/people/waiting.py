@@ -28,6 +28,7 @@ from gaittrack.study.store import Study
 MOST_AT_ONCE: Final = 4
 """People counted anew before an answer; more are counted in the background."""
 _PATIENCE_S: Final = 0.1
+"""For a count that begins: of a small study it is done by then. Nobody waits for one under way."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,10 +70,11 @@ class Lookout:
             The study could not be read; the next look tries again.
         """
         with self._lock:
+            before = self._counting
             self._keep_up()
-            thread = self._counting
-        if thread is not None:
-            thread.join(_PATIENCE_S)
+            begun = self._counting
+        if before is None and begun is not None:
+            begun.join(_PATIENCE_S)
         with self._lock:
             error, self._error = self._error, None
             if error is not None:

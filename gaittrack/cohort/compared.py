@@ -22,10 +22,12 @@ from gaittrack.cohort.person_stamps import person_stamps
 from gaittrack.cohort.source import CohortSource
 from gaittrack.compare.row_words import count_words
 from gaittrack.errors import ComparisonError
-from gaittrack.study.checksums import damaged_results
+from gaittrack.reasons import Reason
+from gaittrack.study.checksums import DAMAGED
 from gaittrack.study.people.enrolled import id_of
 from gaittrack.study.people.facts import PersonFacts, examined_names, facts_of_person
 from gaittrack.study.results.follow import follow_person, stale_words
+from gaittrack.study.results.keeping import KnownTrial
 from gaittrack.study.results.over_visits import Following
 from gaittrack.study.results.visit_answers import (
     Given,
@@ -34,7 +36,6 @@ from gaittrack.study.results.visit_answers import (
     visit_answers,
 )
 from gaittrack.study.store import Study
-from gaittrack.study.tables import PERSON
 
 ANSWERS: Final = "answers"
 FOLLOWED: Final = "followed"
@@ -142,19 +143,26 @@ def newest_line(told: Sequence[VisitAnswer]) -> dict[str, Any]:
     }
 
 
-def told_of_person(study: Study, person: PersonFacts) -> tuple[dict[str, Given], Following]:
+def told_of_person(
+    study: Study, person: PersonFacts, stale: Sequence[tuple[KnownTrial, Reason]]
+) -> tuple[dict[str, Given], Following]:
     """Return the answers of a person's visits, and the person over them.
 
     As kept where that holds, else compared now; where stored results are damaged, without these.
+
+    Parameters
+    ----------
+    stale : sequence of (KnownTrial, Reason)
+        Of the person, as of :func:`gaittrack.study.results.keeping.stale_trials`.
     """
-    kept = _kept_of(study, person)
+    is_damaged = any(why == DAMAGED for _, why in stale)
+    kept = {} if is_damaged else _kept_of(study, person)
     given, followed = kept.get(ANSWERS), kept.get(FOLLOWED)
     answers = compared_answers(study, person.id) if given is None else _answers_of(given)
     if followed is None:
         return answers, follow_person(study, person.code)
-    stale = stale_words(study, person.code)
-    found = replace(from_stored(Following, followed), person=person.code, stale=stale)
-    return answers, found
+    found = from_stored(Following, followed)
+    return answers, replace(found, person=person.code, stale=stale_words(stale))
 
 
 def _answers_of(given: Mapping[str, Any]) -> dict[str, Given]:
@@ -165,14 +173,13 @@ def _answers_of(given: Mapping[str, Any]) -> dict[str, Given]:
 
 
 def _kept_of(study: Study, person: PersonFacts) -> Mapping[str, Any]:
-    """Return the parts kept of a person that hold; none of them where results are damaged."""
+    """Return the parts kept of a person that hold."""
     with study.read() as connection:
-        is_damaged = bool(damaged_results(connection, PERSON.c.id == person.id))
         stamps = person_stamps(connection, [person.id])
         kept, broken = kept_parts(connection, [ANSWERS, FOLLOWED], stamps, [person.id])
     for code in broken:
         compare_and_keep(study, code, stamps[code])
-    return {} if is_damaged else kept.get(person.code, {})
+    return kept.get(person.code, {})
 
 
 @dataclass(frozen=True, eq=False, slots=True)

@@ -41,7 +41,8 @@ def dashboard(
     """
     from dashboards.serving import serve
     from dashboards.shell.place import Place
-    from gaittrack.commands.running import make_if_wanted, mistakes_told
+    from gaittrack.commands.open_study import make_if_wanted
+    from gaittrack.commands.running import mistakes_told
 
     with mistakes_told():
         make_if_wanted(folder, url, is_new=is_new)

@@ -68,7 +68,7 @@ def on_study(command: Command) -> Command:
     @study_options
     @wraps(command)
     def run(*, folder: Path, url: str | None, **given: Any) -> None:
-        with _loaded("commands.running.opened")(folder, url) as study:
+        with _loaded("commands.open_study.opened")(folder, url) as study:
             command(study=study, **given)
 
     return run

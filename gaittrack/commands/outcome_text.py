@@ -7,7 +7,7 @@ judged by.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from typing import Any, Final
+from typing import TYPE_CHECKING, Any, Final
 
 from gaittrack.answer.outcome_words import (
     change_words,
@@ -20,7 +20,9 @@ from gaittrack.answer.outcome_words import (
 from gaittrack.answer.outcomes import Outcome, Told
 from gaittrack.commands.walk_text import wrapped
 from gaittrack.compare.plain import plain_value
-from gaittrack.study.results.visit_outcomes import VisitOutcomes
+
+if TYPE_CHECKING:  # the database takes a fifth of a start, and a comparison of files has none
+    from gaittrack.study.results.visit_outcomes import VisitOutcomes
 
 _INDENT: Final = "    "
 

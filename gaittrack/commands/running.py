@@ -1,10 +1,10 @@
-"""What commands share while they run: exit codes, mistakes, an open study, how far they are."""
+"""What commands share while they run: exit codes, mistakes, how far they are."""
 
 from __future__ import annotations
 
 import sys
 from collections.abc import Iterable, Iterator
-from contextlib import closing, contextmanager
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
@@ -12,7 +12,6 @@ import click
 
 from gaittrack.errors import GaitTrackError, Problem
 from gaittrack.measured_walk import RefusedFile
-from gaittrack.study.store import Study, create_study, has_study, open_study
 
 DONE, NOT_ALL_WELL = 0, 1
 
@@ -31,33 +30,6 @@ def mistakes_told(*also: type[Exception]) -> Iterator[None]:
         yield
     except mistakes as error:
         raise click.UsageError(str(error)) from error
-
-
-@contextmanager
-def opened(folder: Path, url: str | None) -> Iterator[Study]:
-    """Open a study for one command; its errors become the command's."""
-    with mistakes_told(), closing(open_study(folder, url=url)) as study:
-        yield study
-
-
-def make_if_wanted(folder: Path, url: str | None, *, is_new: bool) -> None:
-    """Make an empty study where there is none, if that was said, or is said on the terminal.
-
-    Raises
-    ------
-    click.UsageError
-        Nobody said so, and nobody can be asked.
-    """
-    if has_study(folder, url=url):
-        return
-    if not is_new and not sys.stdin.isatty():
-        raise click.UsageError(
-            f"{folder} is not a study. Add --new to make an empty one there, or name the folder of "
-            "a study."
-        )
-    if not is_new:
-        click.confirm(f"{folder} is not a study. Make an empty one there?", abort=True)
-    create_study(folder, url=url).close()
 
 
 def bar_over(items: Iterable[Any], n_items: int, label: str, *, least: int = 0) -> Any:

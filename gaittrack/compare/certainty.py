@@ -15,7 +15,7 @@ H, chosen by calibration (``tests/calibration``), is Welch's, with
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from typing import Any, Final
 
@@ -23,7 +23,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 from scipy import special
 
-from gaittrack.compare.placement import Placement
+from gaittrack.compare.placement import Placement, half_widths_of
 from gaittrack.trial import FloatArray
 
 ALPHA: Final = 0.05
@@ -37,9 +37,12 @@ _TAIL_SHARE: Final = (0.1, 0.5)
 _TAIL_ALPHA: Final = ALPHA / 8
 """That share is reached here and kept beyond; at ``ALPHA`` there is none of it."""
 _SMALLEST_P: Final = 1e-12
-_SEARCH_OF_ONE: Final = (32, 7)
-_SEARCH_OF_MANY: Final = (2, 40)
-"""Parts that the levels are cut into, and how often: quick for one case, and for many at once."""
+_HALVINGS: Final = (16, 8, 4, 2, 1)
+_ROUNDS: Final = 7
+"""Levels are cut into 32 parts, found by halving, and the part again, so many times."""
+
+Case = tuple[FloatArray, FloatArray, Placement]
+"""Walk values of a condition and of the reference, and the placement of the markers."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,16 +96,40 @@ def certainty(
     """
     values = np.asarray(walk_values, dtype=float)
     reference = np.asarray(reference_values, dtype=float)
-    fewer = min(len(values), len(reference))
+    return certainties([(values, reference, placement)])[0]
+
+
+def certainties(cases: Sequence[Case]) -> list[Certainty]:
+    """Return :func:`certainty` of each case; those of equal counts of walks are found at once."""
+    found: dict[int, Certainty] = {}
+    alike: dict[tuple[int, int], list[int]] = {}
+    for place, (values, reference, _) in enumerate(cases):
+        alike.setdefault((len(values), len(reference)), []).append(place)
+    for places in alike.values():
+        found |= zip(places, _of_equal_counts([cases[place] for place in places]), strict=True)
+    return [found[place] for place in range(len(cases))]
+
+
+def _of_equal_counts(cases: Sequence[Case]) -> Iterable[Certainty]:
+    values = np.stack([values for values, _, _ in cases])
+    reference = np.stack([reference for _, reference, _ in cases])
+    fewer = min(values.shape[-1], reference.shape[-1])
     if fewer == 0:
-        return _nothing_known(math.nan)
-    difference = float(values.mean() - reference.mean())
-    walks = float(walks_half_width(values, reference)) if fewer > 1 else 0.0
-    if walks == 0:
-        return _nothing_known(difference)
-    whole = float(np.hypot(walks, placement.half_width(ALPHA)))
-    p = float(p_value(values, reference, placement))
-    return Certainty(difference=difference, walks_half=walks, whole_half=whole, p=p)
+        return [_nothing_known(math.nan)] * len(cases)
+    differences = (values.mean(axis=-1) - reference.mean(axis=-1)).tolist()
+    if fewer == 1:
+        return map(_nothing_known, differences)
+    apart = half_widths_of([placement for _, _, placement in cases])
+    walks = walks_half_width(values, reference)
+    whole = np.hypot(walks, apart(ALPHA))
+    levels = _smallest_levels(values, reference, apart)
+    numbers = zip(differences, walks.tolist(), whole.tolist(), levels.tolist(), strict=True)
+    return [
+        Certainty(difference=difference, walks_half=half, whole_half=both, p=p)
+        if half != 0
+        else _nothing_known(difference)
+        for difference, half, both, p in numbers
+    ]
 
 
 def _nothing_known(difference: float) -> Certainty:
@@ -154,22 +181,27 @@ def p_value(values: FloatArray, reference: FloatArray, placement: Placement) -> 
     float or ndarray, shape (n_cases,)
         At least 1e-12.
     """
+    return _smallest_levels(values, reference, placement.half_width)
+
+
+def _smallest_levels(
+    values: FloatArray, reference: FloatArray, apart: Callable[[Any], FloatArray]
+) -> FloatArray:
     own = values.var(axis=-1, ddof=1) / values.shape[-1]
     other = reference.var(axis=-1, ddof=1) / reference.shape[-1]
-    counts = values.shape[-1], reference.shape[-1]
     size = np.abs(values.mean(axis=-1) - reference.mean(axis=-1))
-    parts, rounds = _SEARCH_OF_ONE if np.ndim(size) == 0 else _SEARCH_OF_MANY
-    own, other, wide = (np.asarray(each)[..., None] for each in (own, other, size))
-    low = np.full(np.shape(size), math.log(_SMALLEST_P))
-    step = -low / parts
-    places, error = np.arange(1, parts), np.sqrt(own + other)
-    quantile = _quantile_of(own, other, counts)
-    for _ in range(rounds):
-        alpha = np.exp(low[..., None] + step[..., None] * places)
-        is_in = wide <= np.hypot(quantile(alpha) * error, placement.half_width(alpha))
-        low = low + step * is_in.sum(axis=-1)
-        step = step / parts
-    return np.asarray(np.exp(low + step * parts), dtype=np.float64)
+    quantile = _quantile_of(own, other, (values.shape[-1], reference.shape[-1]))
+    error, step = np.sqrt(own + other), -math.log(_SMALLEST_P)
+    low = np.full(np.shape(size), -step)
+    for _ in range(_ROUNDS):
+        step = step / (2 * _HALVINGS[0])
+        place = np.zeros(np.shape(size))
+        for half in _HALVINGS:
+            alpha = np.exp(low + step * (place + half))
+            is_in = size <= np.hypot(quantile(alpha) * error, apart(alpha))
+            place = place + half * is_in
+        low = low + step * place
+    return np.asarray(np.exp(low + step), dtype=np.float64)
 
 
 def _quantile_of(

@@ -39,7 +39,7 @@ from gaittrack.compare.measured_again import on_same_points
 from gaittrack.compare.pair import Pair, measured_sides, samples_of
 from gaittrack.compare.plain import plain_value
 from gaittrack.compare.questions import QUESTION_CODES, QuestionCode
-from gaittrack.compare.rows import ComparisonRow, Draft, draft_row, verdict_of
+from gaittrack.compare.rows import ComparisonRow, Draft, draft_rows, verdict_of
 from gaittrack.compare.same_points import Again, why_other_points
 from gaittrack.compare.typical import Population, TypicalRange, typical_ranges
 from gaittrack.compare.typical_curves import TypicalCurve, curves_at
@@ -163,7 +163,7 @@ def compare_walks(
     groups = _groups(walks, conditions or {}, reference)
     pairs = _pairs(groups, reference, own_errors, typical, again)
     keys = measured_sides(list(groups.values()))
-    drafts = [draft_row(pair, *key) for key in keys for pair in pairs]
+    drafts = draft_rows((pair, *key) for key in keys for pair in pairs)
     return Comparison(
         rows=tuple(judge_rows(drafts, aims=aims, affected=affected)),
         watch=_fired_first(item for pair in pairs for item in watch(pair, _of(pair, drafts))),

@@ -15,6 +15,7 @@ from numpy.typing import ArrayLike
 from scipy import special
 
 from gaittrack.compare.certainty import walks_half_width
+from gaittrack.measures.averages import mean_of
 from gaittrack.reasons import Reason
 from gaittrack.trial import FloatArray
 
@@ -99,11 +100,6 @@ def mean_interval(walk_values: ArrayLike) -> Interval:
     half = float(special.stdtrit(len(values) - 1, (1 + LEVEL) / 2)) * error
     middle = mean_of(values)
     return Interval(middle - half, middle + half, Reason("t_of_walks"))
-
-
-def mean_of(values: FloatArray) -> float:
-    """Return ``values.mean()``, to the last digit, in a third of the time for few values."""
-    return float(np.add.reduce(values) / len(values))
 
 
 def _variance(values: FloatArray) -> float:

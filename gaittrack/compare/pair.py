@@ -43,6 +43,8 @@ class Pair:
         The label of a measure whose samples were measured again on the points that both have.
     why_not_of_one_person : Reason or None
         Why nothing of the two can be compared.
+    is_treadmill : bool
+        Whether all walks are bouts on a treadmill.
     """
 
     own: Group
@@ -56,11 +58,18 @@ class Pair:
     other_points: Mapping[tuple[str, Side], Reason] = field(default_factory=dict)
     again: Mapping[tuple[str, Side], Reason] = field(default_factory=dict)
     why_not_of_one_person: Reason | None = field(init=False)
+    is_treadmill: bool = field(init=False)
+    _braced: tuple[bool | None, bool | None] = field(init=False)
 
     def __post_init__(self) -> None:
-        """Look at bodies and paces once, for all rows."""
+        """Look at bodies, paces, belts and braces once, for all rows."""
+        groups = self.own, self.reference
         found = why_not_of_one_person(self.own.walks, self.reference.walks)
         object.__setattr__(self, "why_not_of_one_person", found)
+        on_belt = all(walk.is_treadmill for group in groups for walk in group.walks)
+        object.__setattr__(self, "is_treadmill", on_belt)
+        braced = tuple(group.worn and group.worn.is_braced for group in groups)
+        object.__setattr__(self, "_braced", braced)
 
     def samples(self, measure: str, side: Side) -> tuple[Sample, Sample]:
         """Return the samples of a measure and side: the condition's, the reference's."""
@@ -69,20 +78,13 @@ class Pair:
 
     def error_of(self, measure: str, own: Sample, reference: Sample) -> MeasurementError:
         """Return the measurement error of a difference."""
-        worn = [group.worn for group in (self.own, self.reference)]
-        braced = [None if each is None else each.is_braced for each in worn]
         return find_error(
             measure,
             self.handling,
             (own.value, reference.value),
-            braced=(braced[0], braced[1]),
+            braced=self._braced,
             own=self.own_errors,
         )
-
-    @property
-    def is_treadmill(self) -> bool:
-        """Whether all walks are bouts on a treadmill."""
-        return all(walk.is_treadmill for walk in (*self.own.walks, *self.reference.walks))
 
 
 def measured_sides(groups: Sequence[Group]) -> list[tuple[str, Side]]:

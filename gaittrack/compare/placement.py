@@ -8,8 +8,9 @@ that few people leave in it.
 from __future__ import annotations
 
 import math
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from typing import Final
+from typing import Any, Final
 
 import numpy as np
 from scipy import special
@@ -43,22 +44,45 @@ class Placement:
         The t quantile belongs to the whole scatter of the visits, the normal one to the walks in
         it; by simulation the t quantile on the rest alone covers less (``tests/calibration``).
         """
-        variance = self.own**2 + self.reference**2
-        walks = 2 * self.walk_error**2
-        if not variance and not walks:
+        if not (self.own or self.reference or self.walk_error):
             return np.zeros(np.shape(alpha))
-        tail = 1 - np.asarray(alpha) / 2
-        t = special.stdtrit(self.degrees, tail)
-        inside = t * t * (variance + walks)
-        if walks:
-            z = special.ndtri(tail)
-            inside = inside - z * z * walks
-        return np.asarray(np.sqrt(np.maximum(inside, 0)), dtype=np.float64)
+        return _driven_apart(self._variance, self._walks, self.degrees, alpha)
+
+    @property
+    def _variance(self) -> float:
+        return self.own**2 + self.reference**2
+
+    @property
+    def _walks(self) -> float:
+        return 2 * self.walk_error**2
 
     @property
     def error(self) -> float:
         """The smallest difference that exceeds it: 2.77 tau, where tau is one and well known."""
         return float(self.half_width(0.05))
+
+
+def half_widths_of(placements: Sequence[Placement]) -> Callable[[Any], FloatArray]:
+    """Return what gives ``half_width`` of each of some placements.
+
+    Returns
+    -------
+    callable
+        Of an alpha, or of one for each.
+    """
+    told = [(one._variance, one._walks, one.degrees) for one in placements]
+    variance, walks, degrees = np.array(told).T
+    return lambda alpha: _driven_apart(variance, walks, degrees, alpha)
+
+
+def _driven_apart(variance: Any, walks: Any, degrees: Any, alpha: Any) -> FloatArray:
+    tail = 1 - np.asarray(alpha) / 2
+    t = special.stdtrit(degrees, tail)
+    inside = t * t * (variance + walks)
+    if np.any(walks):
+        z = special.ndtri(tail)
+        inside = inside - z * z * walks
+    return np.asarray(np.sqrt(np.maximum(inside, 0)), dtype=np.float64)
 
 
 UNTOUCHED: Final = Placement(0.0, 0.0)

@@ -7,9 +7,11 @@ In come the samples of two conditions and the :class:`Placement` of their marker
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import NamedTuple
 
-from gaittrack.compare.certainty import ALPHA, certainty
+from gaittrack.compare.certainty import ALPHA, Case, Certainty, certainties
 from gaittrack.compare.interval import (
     Interval,
     no_interval,
@@ -21,7 +23,6 @@ from gaittrack.compare.verdict import is_of_mean_curves
 from gaittrack.compare.walks import Sample
 from gaittrack.measures.measure import Measure
 from gaittrack.reasons import Reason
-from gaittrack.trial import FloatArray
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,33 +55,61 @@ def no_intervals(reason: Reason) -> RowIntervals:
     return RowIntervals(no_interval(reason), no_interval(reason), math.nan)
 
 
-def row_intervals(
-    own: Sample, reference: Sample, placement: Placement, measure: Measure, *, is_treadmill: bool
-) -> RowIntervals:
-    """Return the intervals of a difference.
+class RowCase(NamedTuple):
+    """One row whose intervals are wanted.
 
-    Parameters
+    Attributes
     ----------
     is_treadmill : bool
         Whether all walks are bouts on a treadmill: of two single ones, blocks of strides then stand
         in for walks.
+    other_points : Reason or None
+        Why the two are not of the same points: then they have no interval.
     """
+
+    own: Sample
+    reference: Sample
+    placement: Placement
+    measure: Measure
+    is_treadmill: bool
+    other_points: Reason | None = None
+
+
+def row_intervals(cases: Sequence[RowCase]) -> list[RowIntervals]:
+    """Return the intervals of the difference of each row; all rows at once cost little more."""
+    found = {place: _without_walks(case) for place, case in enumerate(cases)}
+    left = [place for place, intervals in found.items() if intervals is None]
+    wanted = [
+        (one.own.walk_values, one.reference.walk_values, one.placement)
+        for one in (cases[place] for place in left)
+    ]
+    known = found | dict(zip(left, intervals_of_values(wanted), strict=True))
+    return [each for each in known.values() if each is not None]
+
+
+def _without_walks(case: RowCase) -> RowIntervals | None:
+    """Return the intervals of a row that its walk values have no part in, else None."""
+    own, reference = case.own, case.reference
+    if case.other_points:
+        return no_intervals(case.other_points)
     if is_of_mean_curves(own, reference):
         return no_intervals(Reason("scatter_of_means_not_known"))
-    if own.n_walks == reference.n_walks == 1 and is_treadmill:
+    if own.n_walks == reference.n_walks == 1 and case.is_treadmill:
         strides = own.strides[0], reference.strides[0]
-        walks = within_walk_interval(*strides, summary=measure.walk_value)
-        return RowIntervals(walks, _widened(walks, placement), math.nan)
-    return intervals_of_values(own.walk_values, reference.walk_values, placement)
+        walks = within_walk_interval(*strides, summary=case.measure.walk_value)
+        return RowIntervals(walks, _widened(walks, case.placement), math.nan)
+    return None
 
 
-def intervals_of_values(
-    values: FloatArray, reference: FloatArray, placement: Placement
-) -> RowIntervals:
-    """Return the intervals of the difference of two sets of walk values."""
+def intervals_of_values(cases: Sequence[Case]) -> list[RowIntervals]:
+    """Return the intervals of the difference of two sets of walk values, case by case."""
+    return [_said(*each) for each in zip(cases, certainties(cases), strict=True)]
+
+
+def _said(case: Case, found: Certainty) -> RowIntervals:
+    values, reference, placement = case
     if reason := reason_for_none(len(values), len(reference)):
         return no_intervals(reason)
-    found = certainty(values, reference, placement)
     if math.isnan(found.walks_half):
         return no_intervals(Reason("walks_do_not_differ"))
     kind = _kind(len(values), len(reference))

@@ -8,6 +8,7 @@ error, verdict, labels, and the speed-matched result.
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any, Final
 
@@ -25,7 +26,7 @@ from gaittrack.compare.fairness import (
 from gaittrack.compare.marker_errors import SPEED_MEASURE, MeasurementError
 from gaittrack.compare.obstacles import find_obstacle
 from gaittrack.compare.pair import Pair
-from gaittrack.compare.row_intervals import RowIntervals, no_intervals, row_intervals
+from gaittrack.compare.row_intervals import RowCase, RowIntervals, row_intervals
 from gaittrack.compare.trend import Trend, find_trend
 from gaittrack.compare.verdict import (
     FIRST_ROCKER_MEASURES,
@@ -196,19 +197,28 @@ class Draft:
         return math.nan if is_of_other_points else self.own.value - self.reference.value
 
 
-def draft_row(pair: Pair, measure_name: str, side: Side) -> Draft:
-    """Compare one measure of one side, up to its verdict."""
-    measure = MEASURE_BY_NAME[measure_name]
-    own, reference = pair.samples(measure_name, side)
-    error = pair.error_of(measure_name, own, reference)
-    obstacle = find_obstacle(pair, measure, side, own, reference)
-    other = pair.other_points.get((measure_name, side))
-    intervals = (
-        no_intervals(other)
-        if other
-        else row_intervals(own, reference, error.placement, measure, is_treadmill=pair.is_treadmill)
-    )
-    return Draft(pair, measure, side, own, reference, error, intervals, obstacle)
+def draft_rows(wanted: Iterable[tuple[Pair, str, Side]]) -> list[Draft]:
+    """Compare measures of a side in pairs, up to their verdicts; all intervals at once."""
+    rows = [
+        (pair, MEASURE_BY_NAME[name], side, *pair.samples(name, side))
+        for pair, name, side in wanted
+    ]
+    errors = [pair.error_of(measure.name, own, other) for pair, measure, _, own, other in rows]
+    cases = [
+        RowCase(
+            own,
+            other,
+            error.placement,
+            measure,
+            pair.is_treadmill,
+            pair.other_points.get((measure.name, side)),
+        )
+        for (pair, measure, side, own, other), error in zip(rows, errors, strict=True)
+    ]
+    return [
+        Draft(*row, error, found, find_obstacle(*row))
+        for row, error, found in zip(rows, errors, row_intervals(cases), strict=True)
+    ]
 
 
 def judged_row(
@@ -316,9 +326,9 @@ def _labels(draft: Draft, verdict: Verdict, question: str) -> tuple[Reason, ...]
         labels.append(_heel_contacts(pair, draft.side))
     if verdict.code == LARGER and not question:
         labels.append(Reason(OUTSIDE_QUESTIONS))
-    trend = find_trend(own.walk_values, reference.walk_values)
-    if draft.obstacle is None and trend.is_named:
-        labels.append(_trend_words(draft, trend))
+    if draft.obstacle is None:
+        trend = find_trend(own.walk_values, reference.walk_values)
+        labels += [_trend_words(draft, trend)] if trend.is_named else []
     return tuple(dict.fromkeys(labels))
 
 
@@ -362,9 +372,8 @@ def _matched(pair: Pair, measure: Measure, side: Side) -> MatchedResult | None:
         _near_sample(group, measure, side, common) for group in (pair.own, pair.reference)
     )
     error = pair.error_of(measure.name, own, reference)
-    interval = row_intervals(
-        own, reference, error.placement, measure, is_treadmill=pair.is_treadmill
-    ).whole
+    case = RowCase(own, reference, error.placement, measure, pair.is_treadmill)
+    interval = row_intervals([case])[0].whole
     return MatchedResult(
         common_speed_m_s=common,
         n_walks=own.n_walks,

@@ -11,6 +11,7 @@ from typing import Final
 
 from gaittrack.compare.walks import WalkRecord
 from gaittrack.kinematics.shared import Shared
+from gaittrack.measures.recording import Origin
 from gaittrack.reasons import Parameter, Reason
 from gaittrack.vocabulary import Side
 
@@ -20,6 +21,8 @@ OTHER_POINTS: Final = "other_points"
 """Code of the reason why values are not compared: they come from different points."""
 STANDING: Final = "standing trial"
 OF_FILE: Final = "file"
+
+_NONE: Final[frozenset[Origin]] = frozenset()
 
 Again = Callable[[Sequence[WalkRecord], Shared], Sequence[WalkRecord]]
 """Measures walks again on what they share; a walk that cannot be measured so is left out."""
@@ -36,8 +39,8 @@ def made_otherwise(walks: Iterable[WalkRecord], key: Key) -> Made:
         Point to the landmarks it was made of; empty when all were made of the same.
     """
     found: Made = {}
-    for walk in walks:
-        for name, parts in walk.origins.get(key, ()):
+    for origins in dict.fromkeys(walk.origins.get(key, _NONE) for walk in walks):
+        for name, parts in origins:
             found.setdefault(name, set()).add(parts)
     return {name: parts for name, parts in found.items() if len(parts) > 1}
 

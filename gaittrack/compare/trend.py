@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Final
 
 import numpy as np
@@ -73,9 +74,16 @@ def _line(values: FloatArray) -> tuple[float, float, float]:
     """Return slope, sum of squares it explains, and sum of squares left."""
     if len(values) < 3:
         return math.nan, 0.0, 0.0
-    places = np.arange(len(values)) - (len(values) - 1) / 2
-    off = values - values.mean()
-    across = float(places @ places)
+    places, across = _places(len(values))
+    off = values - np.add.reduce(values) / len(values)
     slope = float(places @ off) / across
     explained = slope * slope * across
     return slope, explained, max(float(off @ off) - explained, 0.0)
+
+
+@lru_cache(maxsize=64)
+def _places(n_walks: int) -> tuple[FloatArray, float]:
+    """Return the places of walks around their middle, and their sum of squares."""
+    places = np.arange(n_walks, dtype=np.float64) - (n_walks - 1) / 2
+    places.setflags(write=False)
+    return places, float(places @ places)

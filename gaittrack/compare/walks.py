@@ -8,17 +8,18 @@ here.
 from __future__ import annotations
 
 import math
+from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from copy import copy
 from dataclasses import dataclass, field
-from itertools import compress
+from itertools import chain, compress
 from typing import Any, Final, NamedTuple
 
 import numpy as np
 
-from gaittrack.compare.interval import mean_of
 from gaittrack.errors import ComparisonError
 from gaittrack.measures import MEASURES
+from gaittrack.measures.averages import AVERAGES, mean_of
 from gaittrack.measures.measure import Measure
 from gaittrack.measures.recording import NOT_TRUSTED, Origin
 from gaittrack.notebook_view import Shown
@@ -211,6 +212,8 @@ def refuse_duplicates(walks: Sequence[WalkRecord]) -> None:
             first = seen.setdefault(key, walk)
             if first is walk or (key[0] == "file" and _is_other_part(first, walk)):
                 continue
+            if key[0] == "values" and _defined_strides(first) != _defined_strides(walk):
+                continue
             raise ComparisonError.of(
                 "same_walk_given_twice", where=walk.condition, first=_name(first), again=_name(walk)
             )
@@ -236,13 +239,21 @@ def _identities(walk: WalkRecord) -> list[tuple[object, ...]]:
     if walk.sha256:
         key = recording_key(walk.sha256, walk.file_name)
         keys += [("file and part", key, walk.part), ("file", key)]
-    places = [(*key, cycle) for key in walk.tables for cycle in walk.cycles[key[1]]]
-    values = [value for own in walk.tables.values() for value in own.values.tolist()]
-    is_defined = [value == value for value in values]  # NaN is not
-    defined = tuple(compress(values, is_defined))
-    if len(set(defined)) > 1:
-        keys.append(("values", tuple(compress(places, is_defined)), defined))
+    if walk.tables:
+        values = np.concatenate([own.values for own in walk.tables.values()])
+        defined = values[~np.isnan(values)] + 0.0  # 0 and -0 are one value
+        if len(defined) and (defined != defined[0]).any():
+            keys.append(("values", defined.tobytes()))
     return keys
+
+
+def _defined_strides(walk: WalkRecord) -> list[tuple[str, Side, str]]:
+    """Return where values stand, measure by measure."""
+    return [
+        (*key, cycle)
+        for key, own in walk.tables.items()
+        for cycle in compress(walk.cycles[key[1]], (~np.isnan(own.values)).tolist())
+    ]
 
 
 def _is_other_part(first: WalkRecord, second: WalkRecord) -> bool:
@@ -309,10 +320,6 @@ class Sample(Shown):
         return max(self.reasons, key=lambda key: self.reasons[key], default=Reason("no_strides"))
 
 
-def _median(values: FloatArray) -> float:
-    return float(np.median(values))
-
-
 def near_speed(own: Strides, speed_m_s: float, *, within_m_s: float) -> Strides:
     """Return the strides whose own speed is near another."""
     return _of_strides(own, np.abs(own.speeds_m_s - speed_m_s) <= within_m_s)
@@ -332,33 +339,31 @@ def sample_of(tables: Sequence[Strides], measure: Measure) -> Sample:
     measure : Measure
         Says whether a walk's value is the mean or the median of its strides.
     """
-    summary = _median if measure.walk_value == "median" else mean_of
+    average = AVERAGES[measure.walk_value]
     strides = []
-    reasons: dict[Reason, int] = {}
-    labels: dict[Reason, int] = {}
+    reasons: Counter[Reason] = Counter()
+    labels: Counter[Reason] = Counter()
     for table in tables:
-        is_missing = np.isnan(table.values)
+        values, told = table.values, table.labels
+        is_missing = np.isnan(values)
         if np.count_nonzero(is_missing):
-            for reason in table.reasons[is_missing].tolist():
-                reasons[reason] = reasons.get(reason, 0) + 1
-            table = _of_strides(table, ~is_missing)
-        if len(table.values):
-            strides.append(table.values)
-        for found in table.labels.tolist():
-            for label in found:
-                labels[label] = labels.get(label, 0) + 1
-    n_strides = sum(len(each) for each in strides)
+            reasons.update(table.reasons[is_missing].tolist())
+            values, told = _closed(values[~is_missing]), told[~is_missing]
+        if len(values):
+            strides.append(values)
+        labels.update(chain.from_iterable(told.tolist()))
+    n_strides = sum(map(len, strides))
     spoiled = {why: n for why, n in reasons.items() if why.code == NOT_TRUSTED}
     n_not_trusted = sum(spoiled.values())
-    told: dict[str, Any] = {
+    counts: dict[str, Any] = {
         "n_strides": n_strides,
         "n_not_defined": sum(reasons.values()) - n_not_trusted,
         "n_not_trusted": n_not_trusted,
-        "reasons": reasons,
-        "labels": labels,
+        "reasons": dict(reasons),
+        "labels": dict(labels),
     }
     if n_not_trusted and n_strides < LEAST_TRUSTED_SHARE * (n_strides + n_not_trusted):
         main: Reason = max(spoiled, key=lambda why: spoiled[why])["why"]
-        return Sample(frozen_array([]), (), **told, spoiled_by=main)
-    values = frozen_array([summary(each) for each in strides])
-    return Sample(values, tuple(strides), **told)
+        return Sample(frozen_array([]), (), **counts, spoiled_by=main)
+    walk_values = frozen_array([average(each) for each in strides])
+    return Sample(walk_values, tuple(strides), **counts)

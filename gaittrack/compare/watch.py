@@ -21,7 +21,7 @@ from gaittrack.compare.levels import LevelFinding, count_beyond, find_level
 from gaittrack.compare.pair import Pair
 from gaittrack.compare.placement import UNTOUCHED
 from gaittrack.compare.row_intervals import RowIntervals, intervals_of_values
-from gaittrack.compare.rows import Draft, draft_row
+from gaittrack.compare.rows import Draft, draft_rows
 from gaittrack.compare.walks import MEASURE_BY_NAME
 from gaittrack.reasons import Reason
 from gaittrack.trial import FloatArray
@@ -182,7 +182,7 @@ def watch(pair: Pair, drafts: Drafts) -> list[WatchItem]:
 
 def _items(pair: Pair, drafts: Drafts, side: Side) -> Iterable[WatchItem]:
     def draft_of(measure: str) -> Draft:
-        return drafts.get((measure, side)) or draft_row(pair, measure, side)
+        return drafts.get((measure, side)) or draft_rows([(pair, measure, side)])[0]
 
     for sign in LIMIT_SIGNS:
         yield _by_limit(sign, draft_of(sign.measure), draft_of(sign.changed_measure))
@@ -353,7 +353,7 @@ def _variability(draft: Draft) -> WatchItem:
         few = Reason("variability_needs_strides", least=LEAST_STRIDES_FOR_VARIABILITY)
         return _item(draft, MORE_VARIABLE, reason=few, status="not_assessed", values=values)
     said = Reason("step_width_scatter", value=values[0], reference_value=values[1])
-    intervals = intervals_of_values(spreads[0], spreads[1], UNTOUCHED)
+    intervals = intervals_of_values([(spreads[0], spreads[1], UNTOUCHED)])[0]
     return _risen(draft, MORE_VARIABLE, said, intervals, is_past=True, values=values)
 
 

@@ -30,6 +30,7 @@ from gaittrack.measures import (
     toe_clearance,
     walking,
 )
+from gaittrack.measures.averages import AVERAGES
 from gaittrack.measures.cycle_view import CycleView
 from gaittrack.measures.measure import Measure, compute_value, why_impossible
 from gaittrack.measures.recording import NOT_TRUSTED, Origin, PreparedMotion
@@ -160,7 +161,7 @@ def _not_trusted(row: Row, why: Reason) -> Row:
 def angle_origins(motion: Motion) -> dict[tuple[Joint, Side], frozenset[Origin]]:
     """Return what each angle of a recording is made of."""
     recording = PreparedMotion(motion)
-    return {(joint, side): recording.angle(side, joint).origins for side, joint in motion.angles}
+    return {(joint, side): recording.angle_origins(side, joint) for side, joint in motion.angles}
 
 
 def walk_values(rows: Iterable[Row], *, measures: Sequence[Measure] = MEASURES) -> pd.DataFrame:
@@ -210,8 +211,7 @@ _WALK_COLUMNS = [
 
 def _walk_row(rows: list[Row], summary: str) -> tuple[object, ...]:
     values = [row.value for row in rows if row.reason is None]
-    average = np.median if summary == "median" else np.mean
-    value = float(average(values)) if values else float("nan")
+    value = AVERAGES[summary](np.array(values)) if values else math.nan
     reasons = dict(Counter(row.reason for row in rows if row.reason is not None))
     labels = tuple(dict.fromkeys(label for row in rows for label in row.labels))
     first = rows[0]

@@ -130,6 +130,15 @@ class PreparedMotion:
             self._kept[key] = self._find_angle(side, joint)
         return self._kept[key]
 
+    def angle_origins(self, side: Side, joint: Joint) -> frozenset[Origin]:
+        """Return what :meth:`angle` is made of, without preparing it."""
+        signal = self.motion.angles.get((side, joint))
+        if signal is None or np.isnan(signal.values).all():
+            return frozenset()
+        if self.motion.angle_origin.get((side, joint)) == "file":
+            return _of_file(side, joint)
+        return self._marker_origins(side, joint)
+
     def fast_angle(self, side: Side, joint: Joint) -> Stored:
         """Return the angle that rates are taken from: markers at 15 Hz, else the file's own."""
         key = ("fast", side, joint)
@@ -254,7 +263,7 @@ class PreparedMotion:
             return _missing(self._why_missing(side, joint))
         if self.motion.angle_origin.get((side, joint)) == "file":
             own = frozenset({angle_of(side, joint), file_angle_of(side, joint), leg_of(side)})
-            told = frozenset({(angle_of(side, joint), ("file",))})
+            told = _of_file(side, joint)
             return Stored(signal.values, None, joint, (OF_FILE,), made_of=own, origins=told)
         return self._from_markers(signal.values, side, joint)
 
@@ -294,15 +303,18 @@ class PreparedMotion:
             marker_angle_of(side, joint),
             leg_of(side),
         }
-        origins = self.origins_of(*points)
+        origins = self._marker_origins(side, joint)
         if joint in _NEEDS_FOOT_ZERO:
-            names, told = self.zero(side)
-            made_of, origins = made_of | names, origins | told
+            made_of |= self.zero(side)[0]
         if joint in _OF_VERTICAL:
             made_of |= {UPRIGHT}
         if joint == "pelvic_obliquity":
             made_of |= {SIDEWAYS, UPRIGHT_SIDEWAYS}
         return Stored(values, self._filled(points), joint, made_of=made_of, origins=origins)
+
+    def _marker_origins(self, side: Side, joint: Joint) -> frozenset[Origin]:
+        origins = self.origins_of(*self._points_of(side, joint))
+        return origins | self.zero(side)[1] if joint in _NEEDS_FOOT_ZERO else origins
 
     def _why_missing(self, side: Side, joint: Joint) -> Reason:
         neutral = self.motion.neutral.get(side)
@@ -331,6 +343,10 @@ class PreparedMotion:
             return None
         joined: BoolArray = np.logical_or.reduce(masks)
         return joined
+
+
+def _of_file(side: Side, joint: Joint) -> frozenset[Origin]:
+    return frozenset({(angle_of(side, joint), ("file",))})
 
 
 def gradient(values: FloatArray) -> FloatArray:

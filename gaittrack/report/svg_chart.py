@@ -52,7 +52,9 @@ def draw_svg(
 def points_text(trace: Figure, frame: Frame) -> str:
     """Return the points of a line without gaps, as SVG writes them."""
     pairs = zip(trace["x"], trace["y"], strict=True)
-    return " ".join(f"{frame.x(x):g},{frame.y(y):g}" for x, y in pairs if None not in (x, y))
+    known = [(x, y) for x, y in pairs if x is not None and y is not None]
+    across, down = frame.across(x for x, _ in known), frame.down(y for _, y in known)
+    return " ".join([f"{x:g},{y:g}" for x, y in zip(across, down, strict=True)])
 
 
 def frame_of(figure: Figure, *, width: float = 430.0, height: float = 270.0) -> Frame:

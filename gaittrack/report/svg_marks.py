@@ -6,7 +6,7 @@ drawing is escaped here.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Any, Final
 
@@ -37,13 +37,23 @@ class Frame:
 
     def x(self, value: float) -> float:
         """Return where a value lies across."""
-        low, high = self.x_range
-        return round(self.left + (value - low) / (high - low) * self.width, 2)
+        return self.across([value])[0]
 
     def y(self, value: float) -> float:
         """Return where a value lies from the top."""
-        low, high = self.y_range
-        return round(self.top + (high - value) / (high - low) * self.height, 2)
+        return self.down([value])[0]
+
+    def across(self, values: Iterable[float]) -> list[float]:
+        """Return where values lie across."""
+        (low, high), left, width = self.x_range, self.left, self.width
+        span = high - low
+        return [round(left + (value - low) / span * width, 2) for value in values]
+
+    def down(self, values: Iterable[float]) -> list[float]:
+        """Return where values lie from the top."""
+        (low, high), top, height = self.y_range, self.top, self.height
+        span = high - low
+        return [round(top + (high - value) / span * height, 2) for value in values]
 
 
 def picture(box: str, label: str, parts: Sequence[str], more: str = "") -> Markup:

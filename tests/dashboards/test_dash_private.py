@@ -1,6 +1,7 @@
 """What leans on the insides of Dash stands in one module, and one test says when they change."""
 
 import ast
+import re
 from pathlib import Path
 
 import dash
@@ -50,6 +51,7 @@ def test_dash_is_inside_as_it_was():
     app = probe()
     client = app.server.test_client()
     page = client.get("/").text
+    at_once = re.findall(r'<link rel="preload" as="fetch" crossorigin href="([^"]*)">', page)
     body = {
         "output": "place.children",
         "outputs": {"id": "place", "property": "children"},
@@ -61,6 +63,7 @@ def test_dash_is_inside_as_it_was():
     shown = {"props": {"html": "<p>"}, "type": "Markup", "namespace": "gaittrack"}
     holds = {
         "the page's scripts": f'<script src="{SUITES}' in page,
+        "what is asked for at once": [client.get(each).is_json for each in at_once] == [True] * 2,
         "scripts that no screen uses": "/dash_table/" not in page,
         "the address of callbacks": '"place"' in client.post(UPDATE, json=body).text,
         "components of dash.html": html_element(button) == ("button", given),

@@ -5,6 +5,7 @@ import pandas as pd
 import pytest
 from sqlalchemy import select, text, update
 
+from dashboards.parts.last_comparisons import CompareMemory
 from gaittrack.cohort.compared import ANSWERS, told_of_person
 from gaittrack.cohort.export import ExportOptions
 from gaittrack.cohort.from_study import cohort_source
@@ -20,7 +21,8 @@ from gaittrack.study.recordings.overview import waiting_of
 from gaittrack.study.recordings.planning import plan_folders
 from gaittrack.study.recordings.reviewing import trials_of_person
 from gaittrack.study.results.compared_trials import compared_trials
-from gaittrack.study.results.comparing import compare_stored, conditions_of, state_of
+from gaittrack.study.results.comparing import compare_stored, conditions_of, damaged_of
+from gaittrack.study.results.first_choice import ComparisonChoice
 from gaittrack.study.results.follow import follow_person
 from gaittrack.study.results.keeping import recompute, stale_trials
 from gaittrack.study.store import create_study
@@ -105,10 +107,13 @@ def compared(study):
 def test_numbers_raised_by_25_are_not_compared(study, trial_at):
     """The walk is left out and named; the others are compared as without it."""
     trial, rest = trial_at(study), conditions(study)
-    whole, before = compared(study), state_of(study, rest)
+    choice, memory = ComparisonChoice(tuple(rest), rest[0]), CompareMemory()
+    whole, before = memory.compared(study, choice), damaged_of(study, rest)
+    assert memory.compared(study, choice) is whole
     change(study, trial, RESULT, "numbers")
-    assert state_of(study, rest) != before
-    found = compared(study)
+    found = memory.compared(study, choice)
+    assert before == frozenset() and damaged_of(study, rest) == found.damaged == {trial.id}
+    assert memory.compared(study, choice) is found
     assert len(found.records) == len(whole.records) - 1
     assert trial.id not in found.trial_ids.values()
     why = {each.trial.id: each.why_not for each in compared_trials(study, found)}
@@ -211,7 +216,7 @@ def test_kept_changes_that_were_changed_are_made_anew(study):
     """Whichever part it is: it is not shown, and verify says so until somebody looks at it."""
     first = read_cohort(study)
     person = facts_of_person(study, 1)
-    sentences = [own[0].sentences() for own in told_of_person(study, person)[0].values()]
+    sentences = [own[0].sentences() for own in told_of_person(study, person, ())[0].values()]
     for part in (ABOUT, ANSWERS, "mid_swing_dorsiflexion_deg"):
         with study.write() as connection:
             wanted = KEPT_CHANGES.c.part == part
@@ -220,7 +225,7 @@ def test_kept_changes_that_were_changed_are_made_anew(study):
         (fault,) = verify(study)
         assert fault.startswith("P01: what was kept"), part
         assert read_cohort(study).changes.equals(first.changes), part
-        again = told_of_person(study, person)[0]
+        again = told_of_person(study, person, ())[0]
         assert [own[0].sentences() for own in again.values()] == sentences, part
         assert verify(study) == [], part
 

@@ -58,7 +58,7 @@ def test_a_new_start_compares_nobody_again(study, counted, monkeypatch):
     monkeypatch.setattr(compared, "compared_answers", lambda *_: pytest.fail("compared again"))
     followed = follow.follow_person(again, "P01")
     monkeypatch.setattr(compared, "follow_person", lambda *_: pytest.fail("compared again"))
-    kept, found = told_of_person(again, facts_of_person(again, 1))
+    kept, found = told_of_person(again, facts_of_person(again, 1), ())
     assert repr(found) == repr(followed)
     assert list(kept) == ["visit-1", "visit-2"] == list(anew)
     for visit, own in kept.items():

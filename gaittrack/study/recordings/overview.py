@@ -8,13 +8,14 @@ from __future__ import annotations
 
 import json
 import re
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any, Final
 
 from sqlalchemy import Connection, case, func, select
 
+from gaittrack.reasons import Reason
 from gaittrack.study.checksums import DAMAGED
 from gaittrack.study.laboratory import ANSWERED, MAP, RECORDINGS
 from gaittrack.study.people.documents import unfolded
@@ -22,15 +23,18 @@ from gaittrack.study.people.enrolled import code_of
 from gaittrack.study.recordings.reviewing import (
     NOT_MEASURABLE,
     NOT_MEASURED_YET,
-    trials_of_person,
+    ListedTrial,
+    trials_of_people,
 )
-from gaittrack.study.results.keeping import stale_trials
+from gaittrack.study.results.keeping import KnownTrial, stale_trials
 from gaittrack.study.store import Study
 from gaittrack.study.tables import CONDITION, HISTORY, PERSON, TRIAL, VISIT
 
 _CONCERNS_ALL: Final = (f"set {MAP}", f"set {ANSWERED}", f"set {RECORDINGS}", "migrate")
 """How changes begin after which the results of everybody may be stale, or walks wait no more."""
 
+_PEOPLE_AT_ONCE: Final = 20
+"""Read together: some four hundred walks. Own choice: few enough that a screen need not wait."""
 _NO_NUMBERS: Final = {NOT_MEASURABLE, NOT_MEASURED_YET, DAMAGED.code}
 """Codes of trials that cannot be looked at."""
 
@@ -155,20 +159,24 @@ def _natural(code: str) -> list[tuple[int, int, str]]:
     return [(0, int(p), "") if p.isdecimal() else (1, 0, p) for p in parts if p]
 
 
-def waiting_of(study: Study, person_id: int) -> Waiting:
+def waiting_of(
+    study: Study, person_id: int, stale: Iterable[tuple[KnownTrial, Reason]] | None = None
+) -> Waiting:
     """Return what waits in the walks of one person.
 
     Parameters
     ----------
     person_id : int
         Nothing waits for somebody who is no longer there.
+    stale : iterable of (KnownTrial, Reason), optional
+        The person's, where they are at hand.
     """
     with study.read() as connection:
         code = code_of(connection, person_id)
     if code is None:
         return Waiting()
-    stale = {trial.id for trial, _ in stale_trials(study, person=code)}
-    return _sorted_out(study, person_id, stale)
+    own = stale_trials(study, person=code) if stale is None else stale
+    return _sorted_out(study, [person_id], {trial.id for trial, _ in own})[person_id]
 
 
 def waiting_of_all(study: Study) -> Iterator[tuple[int, Waiting]]:
@@ -182,13 +190,17 @@ def waiting_of_all(study: Study) -> Iterator[tuple[int, Waiting]]:
     stale = {trial.id for trial, _ in stale_trials(study)}
     with study.read() as connection:
         people = connection.execute(select(PERSON.c.id).order_by(PERSON.c.id)).scalars().all()
-    for person_id in people:
-        yield person_id, _sorted_out(study, person_id, stale)
+    for place in range(0, len(people), _PEOPLE_AT_ONCE):
+        yield from _sorted_out(study, people[place : place + _PEOPLE_AT_ONCE], stale).items()
 
 
-def _sorted_out(study: Study, person_id: int, stale: set[int]) -> Waiting:
+def _sorted_out(study: Study, people: Sequence[int], stale: set[int]) -> dict[int, Waiting]:
     with study.read() as connection:
-        trials = trials_of_person(connection, person_id)
+        found = trials_of_people(connection, people)
+    return {person: _waiting(trials, stale) for person, trials in found.items()}
+
+
+def _waiting(trials: Sequence[ListedTrial], stale: set[int]) -> Waiting:
     codes = {one.trial.id: [reason.code for reason in one.reasons] for one in trials}
     asked = {key: own[0] for key, own in codes.items() if own and own[0] not in _NO_NUMBERS}
     return Waiting(

@@ -7,11 +7,12 @@ by its number, or everything that was done to a trial. Nothing here looks at the
 from __future__ import annotations
 
 import json
-from collections.abc import Collection, Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any, Final, Literal
 
-from sqlalchemy import Connection, Row, Select, select
+from sqlalchemy import Connection, RowMapping, Select, select
 
 from gaittrack.corrected import EXCLUDED, EXCLUDED_BECAUSE, ExcludeWalk, LookedAt
 from gaittrack.cycles import PARTIAL
@@ -129,9 +130,14 @@ def trials_of_person(connection: Connection, person_id: int) -> list[ListedTrial
     list of ListedTrial
         Within a condition walks that wait for a look come first, standing trials last.
     """
+    return trials_of_people(connection, [person_id])[person_id]
+
+
+def trials_of_people(connection: Connection, people: Sequence[int]) -> dict[int, list[ListedTrial]]:
+    """Return :func:`trials_of_person` of several people, by their numbers."""
     query = (
         _trials(TRIAL.c.sha256, CONDITION.c.description, *WORD_COLUMNS)
-        .where(PERSON.c.id == person_id)
+        .where(PERSON.c.id.in_(people))
         .order_by(VISIT.c.number, VISIT.c.code, CONDITION.c.code, TRIAL.c.code)
     )
     mine = CONDITION.join(VISIT).select().with_only_columns(CONDITION.c.id)
@@ -139,12 +145,18 @@ def trials_of_person(connection: Connection, person_id: int) -> list[ListedTrial
         connection.execute(
             select(CORRECTION.c.trial_id)
             .join(TRIAL)
-            .where(TRIAL.c.condition_id.in_(mine.where(VISIT.c.person_id == person_id)))
+            .where(TRIAL.c.condition_id.in_(mine.where(VISIT.c.person_id.in_(people))))
             .where(CORRECTION.c.kind.in_(_SETTLED), CORRECTION.c.is_undone.is_(False))
         ).scalars()
     )
     answered = laboratory_answers(connection)
-    found = [_listed(row, row.id in looked, answered) for row in connection.execute(query)]
+    found: dict[int, list[ListedTrial]] = {person: [] for person in people}
+    for row in connection.execute(query).mappings():
+        found[row["person_id"]].append(_listed(row, row["id"] in looked, answered))
+    return {person: _in_order(trials) for person, trials in found.items()}
+
+
+def _in_order(found: Sequence[ListedTrial]) -> list[ListedTrial]:
     order = {key: place for place, key in enumerate(dict.fromkeys(map(_condition, found)))}
     return sorted(
         found, key=lambda one: (order[_condition(one)], one.kind != "walk", not one.reasons)
@@ -164,27 +176,33 @@ def _trials(*more: Any) -> Select[Any]:
     ).select_from(PERSON.join(VISIT).join(CONDITION).join(TRIAL).outerjoin(RESULT))
 
 
-def _listed(row: Row[Any], is_looked_at: bool, answered: Collection[str]) -> ListedTrial:
+def _listed(row: RowMapping, is_looked_at: bool, answered: Collection[str]) -> ListedTrial:
     reasons: tuple[Reason, ...] = ()
-    is_whole = row.refusal is not None and words_hold(row._mapping)
-    cycles = json.loads(row.cycles) if is_whole else []
-    if row.kind == "walk" and row.refusal is None:
+    kind, refusal = row["kind"], row["refusal"]
+    is_whole = refusal is not None and words_hold(row)
+    cycles = json.loads(row["cycles"]) if is_whole else []
+    if kind == "walk" and refusal is None:
         reasons = (Reason(NOT_MEASURED_YET),)
-    elif row.kind == "walk" and not is_whole:
+    elif kind == "walk" and not is_whole:
         reasons = (DAMAGED,)
-    elif row.kind == "walk" and not is_looked_at:
-        reasons = reasons_to_look(row.refusal, json.loads(row.problems), cycles, answered)
+    elif kind == "walk" and not is_looked_at:
+        reasons = reasons_to_look(refusal, json.loads(row["problems"]), cycles, answered)
     return ListedTrial(
-        trial=KnownTrial.of(row._mapping),
-        kind=row.kind,
-        person_id=row.person_id,
-        visit_id=row.visit_id,
-        condition_id=row.condition_id,
+        trial=KnownTrial.of(row),
+        kind=kind,
+        person_id=row["person_id"],
+        visit_id=row["visit_id"],
+        condition_id=row["condition_id"],
         reasons=reasons,
         n_counted=sum(not cycle["reject_reasons"] for cycle in cycles),
         n_strides=len(cycles),
-        is_braced=condition_of({"code": row.condition, "description": row.description}).is_braced,
+        is_braced=_is_braced(row["condition"], row["description"]),
     )
+
+
+@lru_cache(maxsize=4096)
+def _is_braced(code: str, description: str) -> bool | None:
+    return condition_of({"code": code, "description": description}).is_braced
 
 
 def known_trial(connection: Connection, trial_id: int) -> tuple[KnownTrial, TrialKind]:

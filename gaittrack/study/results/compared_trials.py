@@ -63,7 +63,8 @@ def compared_trials(study: Study, found: StoredComparison) -> tuple[ComparedTria
     tuple of ComparedTrial
         By condition as compared, then by code.
     """
-    stale = {trial.id: why for trial, why in stale_trials(study, person=found.person)}
+    told = stale_trials(study, person=found.person, damaged=found.damaged)
+    stale = {trial.id: why for trial, why in told}
     with study.read() as connection:
         rows = _rows(connection, found.names)
     trials = [_compared(row, found, stale.get(row["id"])) for row in rows]

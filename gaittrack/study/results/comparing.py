@@ -9,10 +9,10 @@ from __future__ import annotations
 import json
 from collections.abc import Collection, Hashable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import Any
+from typing import Any, Final
 
 import pandas as pd
-from sqlalchemy import Connection, func, select
+from sqlalchemy import Connection, bindparam, func, select
 
 from gaittrack.compare.comparison import Comparison, compare_walks
 from gaittrack.compare.condition import Condition
@@ -79,6 +79,8 @@ class StoredComparison(Shown):
         Code.
     trial_ids : mapping of str to int
         Row number of the recording of each walk, by the walk's id.
+    damaged : frozenset of int
+        Row numbers of the recordings whose stored result is damaged, and not in it.
     """
 
     comparison: Comparison
@@ -86,6 +88,7 @@ class StoredComparison(Shown):
     names: Mapping[int, str]
     person: str
     trial_ids: Mapping[str, int]
+    damaged: frozenset[int]
 
     def changes(self) -> pd.DataFrame:
         """Return what changed; see :func:`gaittrack.compare.walk_tables.changes_table`."""
@@ -127,21 +130,21 @@ def _visits_of(person_id: int) -> Any:
     return select(VISIT.c.id).where(VISIT.c.person_id == person_id)
 
 
+_N_WALKS: Final = (
+    select(func.count())
+    .select_from(TRIAL.join(RESULT))
+    .where(TRIAL.c.condition_id == CONDITION.c.id, TRIAL.c.kind == "walk")
+    .where(RESULT.c.refusal == "")
+    .scalar_subquery()
+)
+_CONDITIONS: Final = select(
+    *(CONDITION, VISIT.c.code.label("visit"), VISIT.c.person_id, VISIT.c.number),
+    *(VISIT.c.date, VISIT.c.days_since_first_visit, _N_WALKS.label("n_walks")),
+).join_from(CONDITION, VISIT)
+
+
 def _conditions(connection: Connection, wanted: Any) -> list[StoredCondition]:
-    n_walks = (
-        select(func.count())
-        .select_from(TRIAL.join(RESULT))
-        .where(TRIAL.c.condition_id == CONDITION.c.id, TRIAL.c.kind == "walk")
-        .where(RESULT.c.refusal == "")
-        .scalar_subquery()
-    )
-    facts = (VISIT.c.number, VISIT.c.date, VISIT.c.days_since_first_visit)
-    query = (
-        select(CONDITION, VISIT.c.code.label("visit"), VISIT.c.person_id, *facts)
-        .add_columns(n_walks.label("n_walks"))
-        .join_from(CONDITION, VISIT)
-        .where(wanted)
-    )
+    query = _CONDITIONS.where(wanted)
     rows = [dict(row) for row in connection.execute(query).mappings()]
     rows.sort(key=lambda row: in_time(row | {"code": row["visit"]}))
     found = [
@@ -200,7 +203,7 @@ def compare_stored(
         of_laboratory = _of_laboratory(connection, about)
     with_walks = {record.condition for record in records}
     if damaged and (names[reference] not in with_walks or len(with_walks) < 2):
-        raise damaged[0]
+        raise next(iter(damaged.values()))
     comparison = compare_walks(
         records,
         reference=names[reference],
@@ -215,11 +218,11 @@ def compare_stored(
         aims=aimed_questions(about["aims"]),
         again=MeasuresAgain(study, trial_ids),
     )
-    comparison = replace(comparison, settings={**comparison.settings, "cause": about["cause"]})
-    if wanted is not None:
-        rows = tuple(row for row in comparison.rows if row.measure in wanted)
-        comparison = replace(comparison, rows=rows)
-    return StoredComparison(comparison, tuple(records), names, about["code"], trial_ids)
+    rows = tuple(row for row in comparison.rows if wanted is None or row.measure in wanted)
+    settings = {**comparison.settings, "cause": about["cause"]}
+    comparison = replace(comparison, rows=rows, settings=settings)
+    code, left_out = about["code"], frozenset(damaged)
+    return StoredComparison(comparison, tuple(records), names, code, trial_ids, left_out)
 
 
 def _of_laboratory(connection: Connection, about: Mapping[str, Any]) -> dict[str, Any]:
@@ -242,32 +245,45 @@ def _about(connection: Connection, reference: int) -> dict[str, Any]:
     return found | own | {"aims": aims_of(connection, own["id"])}
 
 
+_CHOSEN: Final = CONDITION.c.id.in_(bindparam("chosen", expanding=True))
+_MADE_FROM: Final = (
+    select(PERSON, VISIT, CONDITION.c.id, CONDITION.c.code, CONDITION.c.description)
+    .select_from(PERSON.join(VISIT).join(CONDITION))
+    .where(_CHOSEN)
+    .order_by(CONDITION.c.id),
+    select(
+        *(TRIAL.c.id, TRIAL.c.code, RESULT.c.refusal, RESULT.c.software_version),
+        *(RESULT.c.settings_hash, RESULT.c.measured_utc),
+    )
+    .select_from(CONDITION.join(TRIAL).outerjoin(RESULT))
+    .where(_CHOSEN)
+    .order_by(TRIAL.c.id),
+    select(SETTING).where(SETTING.c.name != ANSWERED, ~is_map()).order_by(SETTING.c.name),
+    select(AIM.c.id, AIM.c.facts)
+    .where(AIM.c.person_id.in_(select(VISIT.c.person_id).join(CONDITION).where(_CHOSEN)))
+    .order_by(AIM.c.id),
+)
+
+
 def state_of(study: Study, condition_ids: Sequence[int]) -> Hashable:
     """Return what a comparison of stored results depends on, to know whether one still holds.
 
     Returns
     -------
     hashable
-        Equal as long as nothing changed that would change a number or a word.
+        Equal as long as nothing was done that would change a number or a word. Damage is done by
+        nobody: that of today is ``damaged_of``.
     """
-    own = CONDITION.c.id.in_(list(condition_ids))
-    joined = PERSON.join(VISIT).join(CONDITION)
-    about = select(PERSON, VISIT, CONDITION.c.id, CONDITION.c.code, CONDITION.c.description)
-    stamp = (RESULT.c.software_version, RESULT.c.settings_hash, RESULT.c.measured_utc)
-    results = select(TRIAL.c.id, TRIAL.c.code, RESULT.c.refusal, *stamp)
-    queries = (
-        about.select_from(joined).where(own).order_by(CONDITION.c.id),
-        results.select_from(CONDITION.join(TRIAL).outerjoin(RESULT))
-        .where(own)
-        .order_by(TRIAL.c.id),
-        select(SETTING).where(SETTING.c.name != ANSWERED, ~is_map()).order_by(SETTING.c.name),
-        select(AIM.c.id, AIM.c.facts)
-        .where(AIM.c.person_id.in_(select(VISIT.c.person_id).join(CONDITION).where(own)))
-        .order_by(AIM.c.id),
-    )
+    given = {"chosen": list(condition_ids)}
     with study.read() as connection:
-        rows = tuple(tuple(map(tuple, connection.execute(query))) for query in queries)
-        return *rows, damaged_results(connection, own)
+        return tuple(tuple(map(tuple, connection.execute(query, given))) for query in _MADE_FROM)
+
+
+def damaged_of(study: Study, condition_ids: Sequence[int]) -> frozenset[int]:
+    """Return the row numbers of walks of conditions whose stored result is damaged."""
+    walks = CONDITION.c.id.in_(list(condition_ids)) & (TRIAL.c.kind == "walk")
+    with study.read() as connection:
+        return damaged_results(connection, walks)
 
 
 def _refuse_wrong_rows(found: Sequence[StoredCondition], wanted: set[int]) -> None:
@@ -289,7 +305,7 @@ def _records(
     found: Sequence[StoredCondition],
     names: Mapping[int, str],
     with_curves: bool,
-) -> tuple[list[WalkRecord], dict[str, int], list[DamagedResultError]]:
+) -> tuple[list[WalkRecord], dict[str, int], dict[int, DamagedResultError]]:
     query = (
         select(TRIAL, RESULT)
         .join_from(TRIAL, RESULT)
@@ -299,7 +315,7 @@ def _records(
     by_condition: dict[int, list[WalkRecord]] = {each.id: [] for each in found}
     visits = {each.id: each.visit for each in found}
     trial_ids: dict[str, int] = {}
-    damaged: list[DamagedResultError] = []
+    damaged: dict[int, DamagedResultError] = {}
     for row in connection.execute(query).mappings():
         own = row["condition_id"]
         try:
@@ -311,7 +327,7 @@ def _records(
                 with_curves=with_curves,
             )
         except DamagedResultError as error:
-            damaged.append(error)
+            damaged[row["id"]] = error
             continue
         by_condition[own] += walks
         trial_ids |= {walk.walk_id: row["id"] for walk in walks}

@@ -9,7 +9,7 @@ comparison.
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from itertools import product
 from typing import Any, Final
 
@@ -22,7 +22,7 @@ from gaittrack.compare.interval import mean_interval
 from gaittrack.compare.marker_errors import OwnErrors
 from gaittrack.compare.pair import MINIMUM_SHARE, Pair, samples_of
 from gaittrack.compare.questions import QUESTION_MEASURES, QuestionCode, aimed_questions
-from gaittrack.compare.rows import ComparisonRow, draft_row
+from gaittrack.compare.rows import ComparisonRow, draft_rows
 from gaittrack.compare.same_body import PACE_MEASURES
 from gaittrack.compare.same_points import Again
 from gaittrack.compare.walks import MEASURE_BY_NAME, Sample, WalkRecord
@@ -35,7 +35,7 @@ from gaittrack.study.people.enrolled import condition_of, find_person
 from gaittrack.study.people.things import aims_of
 from gaittrack.study.people.visit_days import with_days
 from gaittrack.study.people.worn_changes import worn_changes
-from gaittrack.study.results.keeping import stale_trials
+from gaittrack.study.results.keeping import KnownTrial, stale_trials
 from gaittrack.study.results.measuring_again import MeasuresAgain
 from gaittrack.study.results.over_visits import Following, Progress, VisitMark
 from gaittrack.study.results.packing import stored_walks
@@ -88,14 +88,14 @@ def follow_person(study: Study, code: str) -> Following:
         rows=tuple(rows),
         visits=tuple(_mark(visit) for visit in visits),
         changes=worn_changes([visit["code"] for visit in visits], worn),
-        stale=stale_words(study, code),
+        stale=stale_words(stale_trials(study, person=code)),
         notes=tuple(dict.fromkeys(notes)),
     )
 
 
-def stale_words(study: Study, code: str) -> tuple[str, ...]:
-    """Return the walks of a person whose result is damaged or not of today, each with why."""
-    return tuple(f"{trial.place}: {why}" for trial, why in stale_trials(study, person=code))
+def stale_words(stale: Iterable[tuple[KnownTrial, Reason]]) -> tuple[str, ...]:
+    """Return the walks whose result is damaged or not of today, each with why."""
+    return tuple(f"{trial.place}: {why}" for trial, why in stale)
 
 
 def _mark(visit: dict[str, Any]) -> VisitMark:
@@ -199,9 +199,7 @@ def _judged(
     pairs: Sequence[Pair], affected: Affected | None, aims: Sequence[QuestionCode]
 ) -> dict[tuple[str, str, Side], ComparisonRow]:
     """Judge all visits against the first as one comparison."""
-    drafts = [
-        draft_row(pair, name, side) for pair in pairs for name, side in product(_WANTED, SIDES)
-    ]
+    drafts = draft_rows((pair, *key) for pair in pairs for key in product(_WANTED, SIDES))
     rows = judge_rows(drafts, aims=aims, affected=affected)
     return {(row.condition, row.measure, row.side): row for row in rows}
 

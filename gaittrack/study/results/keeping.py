@@ -8,7 +8,7 @@ that is damaged.
 from __future__ import annotations
 
 from collections.abc import Callable, Collection, Iterable, Iterator
-from dataclasses import dataclass, fields
+from dataclasses import dataclass
 from itertools import accumulate
 from typing import Final
 
@@ -54,7 +54,7 @@ class KnownTrial:
     @classmethod
     def of(cls, row: RowMapping) -> KnownTrial:
         """Return the trial of a row of :data:`TRIAL_COLUMNS`."""
-        return cls(**{item.name: row[item.name] for item in fields(cls)})
+        return cls(*map(row.__getitem__, cls.__slots__))
 
     @property
     def place(self) -> str:
@@ -200,7 +200,11 @@ def _changed_meanwhile(trial: KnownTrial) -> StudyError:
 
 
 def stale_trials(
-    study: Study, *, person: str | None = None, is_thorough: bool = False
+    study: Study,
+    *,
+    person: str | None = None,
+    is_thorough: bool = False,
+    damaged: Collection[int] | None = None,
 ) -> list[tuple[KnownTrial, Reason]]:
     """Return the walks whose result is damaged or not of today's software and settings, and why.
 
@@ -210,6 +214,8 @@ def stale_trials(
         Only the walks of this person.
     is_thorough : bool
         As for :func:`gaittrack.study.checksums.damaged_results`.
+    damaged : collection of int, optional
+        Row numbers of those that are, where all that matter were looked at just now.
 
     Returns
     -------
@@ -221,7 +227,8 @@ def stale_trials(
         wanted = TRIAL.c.kind == "walk"
         if person is not None:
             wanted &= PERSON.c.code == person
-        damaged = damaged_results(connection, wanted, is_thorough=is_thorough)
+        if damaged is None:
+            damaged = damaged_results(connection, wanted, is_thorough=is_thorough)
         reasons |= dict.fromkeys(damaged, DAMAGED)
         if not any(reasons.values()):
             return []

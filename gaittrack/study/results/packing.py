@@ -23,12 +23,12 @@ from gaittrack.map_fit import names_of
 from gaittrack.measured_walk import MeasuredWalk, RefusedFile, Result
 from gaittrack.measures import MEASURES, Row, walk_records_of
 from gaittrack.measures.recording import Origin
-from gaittrack.reasons import as_plain, from_plain
+from gaittrack.reasons import Reason, as_plain, from_plain
 from gaittrack.study.checksums import damaged_result, result_holds
 from gaittrack.study.history import utc_now
 from gaittrack.trial import FloatArray
 from gaittrack.vocabulary import Joint, Side
-from gaittrack.walk_records import StrideFacts, walk_record, walk_records
+from gaittrack.walk_records import StrideFacts, walk_facts, walk_record
 
 BLOB_VERSION: Final = 2
 _F4: Final = np.dtype("<f4")
@@ -70,7 +70,7 @@ def result_row(result: Result, settings: str, *, condition: str) -> dict[str, An
     return row | {
         "refusal": "",
         "problems": _plain_problems(result.problems),
-        "facts": json.dumps(_facts(result, walk_records(result, condition))),
+        "facts": json.dumps(_facts(result, walk_facts(result, condition))),
         "cycles": json.dumps([_plain_cycle(cycle) for cycle in result.cycles]),
         "layout": json.dumps(layout),
         "numbers": numbers,
@@ -97,12 +97,15 @@ def mean_rows(result: Result) -> list[dict[str, Any]]:
             "value": _number(row["value"]),
             "n_defined": int(row["n_defined"]),
             "n_not_defined": int(row["n_not_defined"]),
-            "reasons": json.dumps(
-                [{"reason": as_plain(why), "n": n} for why, n in row["reasons"].items()]
-            ),
+            "reasons": _plain_reasons(row["reasons"]),
         }
         for row in walk_records_of(result.rows)
     ]
+
+
+def _plain_reasons(reasons: Mapping[Reason, int]) -> str:
+    told = [{"reason": as_plain(why), "n": n} for why, n in reasons.items()]
+    return json.dumps(told) if told else "[]"
 
 
 def said_refusal(stored: str) -> str:
@@ -129,7 +132,7 @@ def _number(value: float) -> float | None:
     return float(value) if math.isfinite(value) else None
 
 
-def _facts(walk: MeasuredWalk, records: Sequence[WalkRecord]) -> dict[str, Any]:
+def _facts(walk: MeasuredWalk, told: Sequence[Mapping[str, Any]]) -> dict[str, Any]:
     return {
         "rate_hz": _number(walk.trial.rate_hz),
         "n_frames": walk.trial.n_frames,
@@ -137,11 +140,11 @@ def _facts(walk: MeasuredWalk, records: Sequence[WalkRecord]) -> dict[str, Any]:
         "names": [list(names_of(walk.trial)), list(walk.standing_names)],
         **{name: _known(getattr(walk.motion.markers, name)) for name in _MARKER_FACTS},
         "walks": [
-            {name: getattr(record, name) for name in _WALK_FACTS}
-            | {"mean_speed_m_s": _number(record.mean_speed_m_s)}
-            | {"cycles": [cycle for own in record.cycles.values() for cycle in own]}
-            | {"landmarks": sorted(record.landmarks), **_plain_origins(record)}
-            for record in records
+            {name: own[name] for name in _WALK_FACTS}
+            | {"mean_speed_m_s": _number(own["mean_speed_m_s"])}
+            | {"cycles": [cycle for side in own["cycles"].values() for cycle in side]}
+            | {"landmarks": sorted(own["landmarks"]), **_plain_origins(own["origins"])}
+            for own in told
         ],
     }
 
@@ -150,12 +153,12 @@ def _known(values: Mapping[str, float]) -> dict[str, float]:
     return {name: float(value) for name, value in values.items() if math.isfinite(value)}
 
 
-def _plain_origins(record: WalkRecord) -> dict[str, Any]:
+def _plain_origins(origins: Mapping[tuple[str, Side], frozenset[Origin]]) -> dict[str, Any]:
     """Return what values were made of, each set once, and which of them each value has."""
-    said, codes = _coded([list(record.origins.values())])
+    said, codes = _coded([list(origins.values())])
     return {
         "origins": [sorted(each) for each in said],
-        "origin_of": [[*key, code] for key, code in zip(record.origins, codes[0], strict=True)],
+        "origin_of": [[*key, code] for key, code in zip(origins, codes[0], strict=True)],
     }
 
 
