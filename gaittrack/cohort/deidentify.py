@@ -8,6 +8,7 @@ itself tells people apart: this makes people harder to find, never anonymous.
 
 from __future__ import annotations
 
+import hashlib
 import math
 import secrets
 from collections.abc import Iterable, Mapping, Sequence
@@ -133,7 +134,12 @@ def closed(source: CohortSource, ids: Mapping[str, str]) -> CohortSource:
         visits=visits.drop(columns=["was_person", "was_visit"]),
         conditions={key: worn[key].known_as(key[2]) for key in sorted(worn)},
         walks=tuple(sorted(walks, key=lambda walk: walk.place)),
-        rejected={places[key]: cycles for key, cycles in source.rejected.items()},
+        rejected={
+            places[key]: tuple(
+                each._replace(original=original_hash(ids[key[0]], each.original)) for each in found
+            )
+            for key, found in source.rejected.items()
+        },
         exclusions=_exclusions(source.exclusions, places),
         own_errors=source.own_errors,
         typical=source.typical,
@@ -314,7 +320,16 @@ def _walk(walk: CohortWalk, place: PlaceKey, number: int) -> CohortWalk:
         part="",
         session=place[1],
     )
-    return replace(walk, person=place[0], visit=place[1], record=record)
+    own = original_hash(place[0], walk.record.sha256)
+    return replace(walk, person=place[0], visit=place[1], record=record, original_hash=own)
+
+
+def original_hash(new_id: str, sha256: str) -> str:
+    """Return what names an original in an export.
+
+    Whoever holds the file can make it again; two exports, with other ids, have none in common.
+    """
+    return hashlib.sha256(f"{new_id}:{sha256}".encode()).hexdigest()
 
 
 def _again(

@@ -27,6 +27,7 @@ from gaittrack.cohort.leaving import (
     OF_VISIT,
 )
 from gaittrack.compare.decision import VERDICTS
+from gaittrack.compare.marker_errors import HOWS
 from gaittrack.compare.questions import QUESTION_CODES
 from gaittrack.compare.verdict import AWAY, TOWARD
 from gaittrack.measures import MEASURES
@@ -35,7 +36,7 @@ from gaittrack.reasons import Reason
 from gaittrack.record.closed_lists import LISTS, NOT_DONE, OTHER
 from gaittrack.record.registry import FACTS, Fact
 from gaittrack.record.wording import NOT_RECORDED, fact_label, hint_of
-from gaittrack.vocabulary import JOINTS, SIDES
+from gaittrack.vocabulary import CONTACT_TYPES, JOINTS, SIDES
 
 _ELSEWHERE: Final = ("age_band", *BANDS)
 """Of a visit, in tables of their own."""
@@ -55,6 +56,9 @@ _LEVELS: Final[Mapping[str, tuple[str, ...]]] = {
     "age_band": (*FACTS["visit"]["age_band"].words, NOT_RECORDED),
     "side": (*LISTS["side"], OTHER, NOT_RECORDED),
     "answer": ANSWERS,
+    "contact": CONTACT_TYPES,
+    "left_out": ("stride", "recording"),
+    "how": HOWS,
     "side_role": ("affected", "other", NOT_RECORDED),
 }
 """All values a text can have, by what ``dictionary.csv`` calls the list."""
@@ -167,6 +171,11 @@ TITLES: Final = {
     "ratings": "How far aims are reached: one row per person, visit and aim that was rated",
     "values_long": "One row per person, visit, condition, side and measure",
     "values_wide": "One row per person, visit, condition and side; one column per measure",
+    "walks": "One row per walk: its file, how it was measured, how many strides were kept",
+    "walk_values": "One row per walk, side and measure",
+    "strides": "One row per stride and measure",
+    "left_out": "Strides and recordings that were not kept: one row each and reason",
+    "measurement_errors": "Errors in use: one row per measure and what was done to the markers",
     "changes": "One row per person, visit, side, pair of conditions and measure",
     "outcomes": "One row per person, visit, pair of conditions and everyday outcome",
     "exclusions": "Corrections of events and strides made by people",

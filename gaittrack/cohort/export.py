@@ -27,12 +27,19 @@ from gaittrack.cohort.deidentify import (
     deidentify,
 )
 from gaittrack.cohort.dictionary import TABLES, definitions_table
+from gaittrack.cohort.error_words import errors_table
 from gaittrack.cohort.everyday import outcomes_table
 from gaittrack.cohort.package import refuse_filled, write_package
 from gaittrack.cohort.package_words import PackageFacts
 from gaittrack.cohort.selection import EVERYBODY, Selection, select_source
 from gaittrack.cohort.source import CohortSource
 from gaittrack.cohort.statistics import statistics_table
+from gaittrack.cohort.stride_rows import (
+    left_out_table,
+    strides_table,
+    walk_values_table,
+    walks_table,
+)
 from gaittrack.cohort.suppression import without_small_groups
 from gaittrack.cohort.table import (
     aims_table,
@@ -204,6 +211,11 @@ def _tables(
         "ratings": ratings_table(clean),
         "values_long": long,
         "values_wide": wide_table(long),
+        "walks": walks_table(clean),
+        "walk_values": walk_values_table(clean),
+        "strides": strides_table(clean),
+        "left_out": left_out_table(clean),
+        "measurement_errors": errors_table(clean.own_errors),
         "changes": changes,
         "outcomes": outcomes_table(clean),
         "exclusions": exclusions_table(clean),

@@ -8,7 +8,7 @@ here.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from copy import copy
 from dataclasses import dataclass, field
 from itertools import compress
@@ -311,6 +311,11 @@ def _median(values: FloatArray) -> float:
     return float(np.median(values))
 
 
+def summary_of(measure: Measure) -> Callable[[FloatArray], float]:
+    """Return what makes the value of a walk of its defined strides."""
+    return _median if measure.walk_value == "median" else mean_of
+
+
 def near_speed(own: Strides, speed_m_s: float, *, within_m_s: float) -> Strides:
     """Return the strides whose own speed is near another."""
     return _of_strides(own, np.abs(own.speeds_m_s - speed_m_s) <= within_m_s)
@@ -330,7 +335,7 @@ def sample_of(tables: Sequence[Strides], measure: Measure) -> Sample:
     measure : Measure
         Says whether a walk's value is the mean or the median of its strides.
     """
-    summary = _median if measure.walk_value == "median" else mean_of
+    summary = summary_of(measure)
     strides = []
     reasons: dict[Reason, int] = {}
     labels: dict[Reason, int] = {}

@@ -22,7 +22,7 @@ from gaittrack.cohort.dictionary import TABLES
 from gaittrack.cohort.export import ExportOptions, export_cohort
 from gaittrack.cohort.leaving import STORED
 from gaittrack.cohort.package import MOST_SHEET_ROWS, refuse_filled
-from gaittrack.cohort.source import CohortSource, CohortWalk
+from gaittrack.cohort.source import CohortSource, CohortWalk, LeftOut
 from gaittrack.compare.condition import Condition
 from gaittrack.errors import ComparisonError, StudyError
 from gaittrack.measured_walk import MeasuredWalk
@@ -414,7 +414,9 @@ def canary_source(folder):
         walks=tuple(walks),
         rejected={
             place: (
-                ("left", (Reason("excluded_because", text=f"{CANARY} fell"), Reason("excluded"))),
+                LeftOut(
+                    "left", (Reason("excluded_because", text=f"{CANARY} fell"), Reason("excluded"))
+                ),
             )
         },
         exclusions=pd.DataFrame([exclusion]),
@@ -471,7 +473,7 @@ def test_the_canaries_were_really_there_and_the_walks_too(canary_export):
     long = from_csv(canary_export / "out", "values_long")
     assert long["mean"].notna().sum() > 40
     assert set(long["reject_reasons"].dropna()) == {"excluded (1); excluded_because (1)"}
-    days = long["days_since_baseline"].unique()
+    days = long["days_since_first_visit"].unique()
     assert list(days) == [0]
     assert math.isfinite(np.nanmean(long["mean"]))
 

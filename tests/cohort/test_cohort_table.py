@@ -103,7 +103,7 @@ def test_values_are_those_of_the_strides(source, clean_and_ids, long):
     assert row["sd"] == pytest.approx(strides.std(ddof=1))
     assert (row["min"], row["max"]) == (strides.min(), strides.max())
     assert row["median"] == pytest.approx(np.median(strides))
-    assert row["within_session_sem"] == pytest.approx(np.std([w.mean() for w in walks], ddof=1))
+    assert row["sd_between_walks"] == pytest.approx(np.std([w.mean() for w in walks], ddof=1))
     assert (row["n_trials"], row["n_cycles_used"]) == (3, 15)
 
 
