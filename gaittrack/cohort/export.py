@@ -19,19 +19,20 @@ import pandas as pd
 
 from gaittrack import __version__
 from gaittrack.cohort.changes import change_table
-from gaittrack.cohort.deidentify import (
-    LEAST_ALIKE,
-    AnonymityReport,
-    Release,
-    anonymity_report,
-    deidentify,
-)
+from gaittrack.cohort.deidentify import closed, new_ids
 from gaittrack.cohort.dictionary import TABLES, definitions_table
 from gaittrack.cohort.error_words import errors_table
 from gaittrack.cohort.everyday import outcomes_table
 from gaittrack.cohort.package import refuse_filled, write_package
 from gaittrack.cohort.package_words import PackageFacts
-from gaittrack.cohort.selection import EVERYBODY, Selection, select_source
+from gaittrack.cohort.protection import (
+    LEAST_ALIKE,
+    Protection,
+    Release,
+    protect,
+    unprotected,
+)
+from gaittrack.cohort.selection import EVERYBODY, Selection, kept_visits
 from gaittrack.cohort.source import CohortSource
 from gaittrack.cohort.statistics import statistics_table
 from gaittrack.cohort.stride_rows import (
@@ -49,7 +50,6 @@ from gaittrack.cohort.table import (
     legs_table,
     long_table,
     people_table,
-    people_with_bodies,
     ratings_table,
     settings_table,
     visits_table,
@@ -69,16 +69,16 @@ class ExportOptions:
 
     Attributes
     ----------
-    release : {"controlled", "open"}
-        Says how many people must look alike.
+    release : {"partner", "controlled", "open"}
+        For whom it is: says how many people must look alike.
     least_alike : int or None
         In place of the number of the release.
     with_curves : bool
         Also mean curves; they tell people apart better than values do.
     with_bodies : bool
-        Also height, mass and time since onset, in bands; then people must look alike in these too.
+        Also height, mass and time since onset, in bands.
     override_reason : str
-        Why to export although groups are too small; stands in the export.
+        Why to export everything that is meant, whoever stands out; stands in the export.
     selection : Selection
         Of people and visits, in the words of the export's own tables.
     """
@@ -106,7 +106,7 @@ class ExportResult:
     folder: Path
     id_map: Path
     n_rows: Mapping[str, int]
-    anonymity: AnonymityReport
+    protection: Protection
 
 
 def export_cohort(
@@ -115,6 +115,7 @@ def export_cohort(
     *,
     id_map: Path,
     options: ExportOptions = PLAIN,
+    everybody: CohortSource | None = None,
     track: Track = untracked,
 ) -> ExportResult:
     """Export a cohort.
@@ -127,35 +128,35 @@ def export_cohort(
         New or empty folder.
     id_map : Path
         New CSV file, not in ``out``, for who is who; only its owner may read it.
+    everybody : CohortSource, optional
+        The whole study, where ``source`` is a part of it; walks are not looked at.
     track : Track
         Is passed all that takes a while.
 
     Raises
     ------
     StudyError
-        Nobody to export, groups too small, the folder is filled, the map would lie in it, or
+        Nobody to export, too few people, the folder is filled, the map would lie in it, or
         something cannot be written. Then neither folder nor map is there.
     ComparisonError
         The walks of a visit cannot be compared, such as one that is stored twice.
     """
     refuse_filled(out)
     _refuse_bad_map(id_map, out)
-    clean, ids = _selected(source, options.selection)
-    people = people_table(clean)
-    plain = report = anonymity_report(people, least=options.least)
-    if options.with_bodies:
-        report = anonymity_report(people_with_bodies(clean), least=options.least)
-    _refuse_too_few(report, plain, options)
-    tables = _tables(clean, people, ids, options, track)
+    protection = _protected(source if everybody is None else everybody, options)
+    ids = new_ids(protection.people)
+    protection = protection.known_by(ids)
+    clean = protection.rows_of(closed(_of_people(source, ids), ids))
+    tables = _tables(clean, ids, options, protection, track)
     with _map_of(ids, id_map):
-        n_rows = write_package(out, tables, _facts(clean, tables, report, options), track)
-    return ExportResult(out, id_map, n_rows, report)
+        n_rows = write_package(out, tables, _facts(clean, tables, protection, options), track)
+    return ExportResult(out, id_map, n_rows, protection)
 
 
 def _facts(
     clean: CohortSource,
     tables: Mapping[str, pd.DataFrame],
-    report: AnonymityReport,
+    protection: Protection,
     options: ExportOptions,
 ) -> PackageFacts:
     return PackageFacts(
@@ -164,35 +165,62 @@ def _facts(
         software_version=__version__,
         settings_hash=_settings_hash(options, tuple(tables), clean),
         notice=NOTICE,
-        least_alike=report.least,
-        alike_by=report.shared,
-        smallest_group=report.smallest,
-        n_groups_below=report.n_groups_below,
+        least_alike=protection.least,
+        smallest_group=protection.smallest,
         selection=options.selection.words,
         n_damaged=sum(clean.damaged.values()),
-        override_reason="" if report.is_met else options.override_reason.strip(),
+        override_reason=options.override_reason.strip(),
     )
 
 
-def _selected(source: CohortSource, selection: Selection) -> tuple[CohortSource, dict[str, str]]:
-    if source.people.empty:
+def _protected(everybody: CohortSource, options: ExportOptions) -> Protection:
+    """Return what is shown, or refuse what nothing can mend."""
+    if everybody.people.empty:
         raise StudyError.of("nobody_to_export", where="study")
-    everybody, ids = deidentify(source)
-    clean = select_source(everybody, selection)
-    kept = set(clean.people["person"])
-    if not kept:
-        raise StudyError.of("nobody_fits_selection", where=selection.words)
-    return clean, {person: new for person, new in ids.items() if new in kept}
+    codes = [str(code) for code in everybody.people["person"]]
+    plain = closed(everybody, {code: code for code in codes})
+    if options.override_reason.strip():
+        found = unprotected(plain, least=options.least, selection=options.selection)
+    else:
+        found = protect(
+            plain,
+            release=options.release,
+            least=options.least_alike,
+            selection=options.selection,
+        )
+    if found.before.people.empty:
+        raise StudyError.of("nobody_fits_selection", where=options.selection.words)
+    if not options.override_reason.strip() and not found.is_met:
+        raise StudyError.of(
+            "too_few_to_export",
+            where="export",
+            n_people=len(found.before.people),
+            least=found.least,
+            ways=", ".join(["Add people", *_WAYS[options.release]]),
+        )
+    return found
+
+
+_WAYS: Final[Mapping[Release, Sequence[str]]] = {
+    "partner": (),
+    "controlled": ("export for a named partner (--release partner)",),
+    "open": ("export for fewer readers (--release controlled)",),
+}
+
+
+def _of_people(source: CohortSource, ids: Mapping[str, str]) -> CohortSource:
+    """Return what is of those who are shown, by their names."""
+    return kept_visits(source, source.visits[source.visits["person"].isin(list(ids))])
 
 
 def _tables(
     clean: CohortSource,
-    people: pd.DataFrame,
     ids: Mapping[str, str],
     options: ExportOptions,
+    protection: Protection,
     track: Track,
 ) -> dict[str, pd.DataFrame]:
-    long = long_table(clean, track)
+    people, long = people_table(clean), long_table(clean, track)
     try:
         changes = change_table(clean, track)
     except ComparisonError as error:
@@ -219,11 +247,13 @@ def _tables(
         "changes": changes,
         "outcomes": outcomes_table(clean),
         "exclusions": exclusions_table(clean),
-        "statistics": without_small_groups(found, least=options.least, n_people=len(people)),
+        "statistics": without_small_groups(found, least=options.least),
         "measures": definitions_table(),
     }
     tables |= {"bodies": visits_table(clean)} if options.with_bodies else {}
-    return tables | ({"curves": curves_table(clean)} if options.with_curves else {})
+    tables |= {"curves": curves_table(clean)} if options.with_curves else {}
+    told = {name: protection.told(table) for name, table in tables.items()}
+    return told | {"withheld": protection.lost(with_bodies=options.with_bodies)}
 
 
 def _settings_hash(options: ExportOptions, tables: Sequence[str], clean: CohortSource) -> str:
@@ -233,36 +263,6 @@ def _settings_hash(options: ExportOptions, tables: Sequence[str], clean: CohortS
     alike = (options.release, options.least)
     settings = [__version__, stamp_of_rules(), *alike, tables, errors, typical, dictionary]
     return hashlib.sha256(json.dumps(settings).encode()).hexdigest()
-
-
-def _refuse_too_few(
-    report: AnonymityReport, plain: AnonymityReport, options: ExportOptions
-) -> None:
-    """Refuse groups that are too small; ``plain`` are those without what bodies add."""
-    if report.is_met or options.override_reason.strip():
-        return
-    shown = [
-        f"{row['n_people']}: {', '.join(str(row[name]) for name in report.shared)}"
-        for row in report.below.sort_values("n_people").head(8).to_dict("records")
-    ]
-    more = report.n_groups_below - len(shown)
-    listed = "; ".join(shown) + (f"; and {more} more" if more else "")
-    ways = ["Nothing was exported. Add people"]
-    ways += ["ask for a release to fewer readers"] * (options.release == "open")
-    ways += [
-        f"leave the bodies out ({plain.n_people_below} people in groups too small then)"
-    ] * options.with_bodies
-    raise StudyError.of(
-        "groups_too_small",
-        where="export",
-        n_people_below=report.n_people_below,
-        n_people=report.n_people,
-        n_groups_below=report.n_groups_below,
-        least=report.least,
-        shared=", ".join(report.shared).replace("_", " "),
-        listed=listed,
-        ways=", ".join(ways),
-    )
 
 
 def _refuse_bad_map(id_map: Path, out: Path) -> None:

@@ -10,21 +10,19 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Final
 
-from gaittrack.record.published_errors import OUTCOMES
 from gaittrack.cohort.leaving import (
     AGE_STARTS,
     BANDED_IN_EXPORTS,
     BANDS,
-    OF_BRACE,
     OF_CONDITION,
     OF_LEG,
-    OF_PERSON,
     OF_VISIT,
     band_of,
 )
 from gaittrack.cohort.source import CohortSource
 from gaittrack.cohort.table import people_table
-from gaittrack.record.registry import Fact, band_words, ladder_of, leg_name
+from gaittrack.record.published_errors import OUTCOMES
+from gaittrack.record.registry import band_words, ladder_of, leg_name
 from gaittrack.record.wording import NOT_RECORDED
 from gaittrack.vocabulary import SIDES
 
@@ -32,7 +30,6 @@ CORE: Final = ("sex", "cause", "age_band", "brace_classes")
 """Known to whoever met a person: told apart by all of them together."""
 ANCHORS: Final = ("affected_side", "n_visits")
 """Likewise, but no table can do without: rows are left out in their place."""
-_OF_THING: Final = {**OF_BRACE["setting"], **OF_BRACE["brace"]}
 _COUNTED: Final = {
     name: fact
     for facts in (OF_CONDITION, OF_VISIT)
@@ -143,8 +140,3 @@ def n_steps(name: str) -> int:
 def columns_that_say(name: str) -> Sequence[str]:
     """Return the columns from which a fact can be read."""
     return ("brace_classes", "orthosis_class") if name == "brace_classes" else (name,)
-
-
-def fact_named(name: str) -> Fact | None:
-    """Return the line of the registry of a fact; None of what is made of several."""
-    return {**OF_PERSON, **OF_VISIT, **OF_LEG, **OF_CONDITION, **_OF_THING}.get(name)

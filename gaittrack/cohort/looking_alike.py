@@ -107,9 +107,7 @@ def _worn(source: CohortSource, whose: Set[str]) -> dict[str, Braces]:
 NOTHING: Final = Withheld()
 
 
-def withheld_for(
-    source: CohortSource, steps: Sequence[int], start: Withheld = NOTHING
-) -> Withheld:
+def withheld_for(source: CohortSource, steps: Sequence[int], start: Withheld = NOTHING) -> Withheld:
     """Return what is withheld for the last of some numbers of people, found one after the other.
 
     Parameters
@@ -133,19 +131,19 @@ def _with_enough_visits(source: CohortSource, start: Withheld, least: int) -> Wi
     found = start
     while True:
         shown = known_facts(found.rows_of(source))
-        groups: dict[tuple[int, str], list[str]] = {}
+        sizes: dict[tuple[int, str], list[str]] = {}
         for person in shown.people:
             (side,), (number,) = (shown.of[name][person] for name in ANCHORS)
-            groups.setdefault((int(number), side), []).append(person)
-        small = [key for key, people in groups.items() if len(people) < least]
+            sizes.setdefault((int(number), side), []).append(person)
+        small = [key for key, people in sizes.items() if len(people) < least]
         if not small:
             return found
-        number, _ = max(small)
-        few = [person for key in small if key[0] == number for person in groups[key]]
-        cut = dict.fromkeys(few, number - 1)
+        most, _ = max(small)
+        few = [person for key in small if key[0] == most for person in sizes[key]]
+        cut = dict.fromkeys(few, most - 1)
         found = (
             replace(found, n_visits={**found.n_visits, **cut})
-            if number > 1
+            if most > 1
             else replace(found, dropped=found.dropped | set(few))
         )
 
@@ -228,9 +226,7 @@ def _let_in(known: KnownFacts, start: Withheld, name: str, least: int, sets: _Se
     return min(tried, key=lambda each: each[0])[1]
 
 
-def _true_words(
-    known: KnownFacts, shown: Withheld, name: str
-) -> tuple[list[frozenset[str]], Mask]:
+def _true_words(known: KnownFacts, shown: Withheld, name: str) -> tuple[list[frozenset[str]], Mask]:
     """Return the true words of each person, joined as they are shown, and whose are withheld."""
     wide, hidden = coarser(name, shown.step.get(name, 0)), shown.hidden.get(name, frozenset())
     own = known.of[name]
@@ -247,7 +243,8 @@ def _packed(masks: Mask) -> Bits:
 
 
 def _counted(bits: Bits) -> NDArray[np.int64]:
-    return np.bitwise_count(bits).sum(axis=-1, dtype=np.int64)
+    counts: NDArray[np.int64] = np.bitwise_count(bits).sum(axis=-1, dtype=np.int64)
+    return counts
 
 
 class _Sets:
@@ -327,7 +324,9 @@ class _Sets:
 def _items(words: Sequence[frozenset[str]]) -> list[tuple[int, Mask]]:
     """Return who has each word, and each two or three that somebody has at several visits."""
     every = sorted(set().union(*words))
-    own = {(w,): np.array([w in each for each in words]) for w in every}
+    own: dict[tuple[str, ...], Mask] = {
+        (w,): np.array([w in each for each in words], dtype=bool) for w in every
+    }
     for _ in range(TOGETHER - 1):
         longer = {
             (*key, w): mask & own[(w,)]

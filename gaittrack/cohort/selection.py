@@ -6,7 +6,7 @@ comes the part of the source that fits.
 
 from __future__ import annotations
 
-from collections.abc import Set
+from collections.abc import Sequence, Set
 from dataclasses import dataclass, fields, replace
 
 import pandas as pd
@@ -79,13 +79,17 @@ def selected_visits(visits: pd.DataFrame, selection: Selection) -> pd.Series:
     return fits
 
 
-def select_source(source: CohortSource, selection: Selection) -> CohortSource:
+def select_source(
+    source: CohortSource, selection: Selection, *, people: Sequence[str] | None = None
+) -> CohortSource:
     """Return the people and visits of a source that fit.
 
     Parameters
     ----------
     source : CohortSource
         With closed words, from ``deidentify``.
+    people : sequence of str, optional
+        Who fits, where that goes by other words than those of the source.
 
     Returns
     -------
@@ -95,7 +99,8 @@ def select_source(source: CohortSource, selection: Selection) -> CohortSource:
     """
     if selection == EVERYBODY:
         return source
-    wanted = set(selected_ids(people_table(source), selection))
+    fitting = selected_ids(people_table(source), selection) if people is None else people
+    wanted = set(fitting)
     visits = source.visits[selected_visits(source.visits, selection)]
     visits = visits[visits["person"].isin(wanted)].reset_index(drop=True)
     return kept_visits(source, visits)

@@ -58,14 +58,17 @@ def export_study(
     ComparisonError
         As :func:`export_cohort`.
     """
-    source = _wanted(study, options.selection, track)
+    everybody = cohort_source(study, with_walks=False)
+    source = _wanted(study, everybody, options.selection, track)
     id_map = id_map or default_id_map(study.folder)
-    result = export_cohort(source, out, id_map=id_map, options=options, track=track)
+    result = export_cohort(
+        source, out, id_map=id_map, options=options, everybody=everybody, track=track
+    )
     facts = {
         "release": options.release,
         "selection": options.selection.words,
-        "n_people": result.anonymity.n_people,
-        "smallest_group": result.anonymity.smallest,
+        "n_people": len(result.protection.people),
+        "smallest_group": result.protection.smallest,
         "curves": options.with_curves,
         "bodies": options.with_bodies,
     }
@@ -114,13 +117,14 @@ def export_zip(
     return replace(result, folder=Path(NAME))
 
 
-def _wanted(study: Study, selection: Selection, track: Track) -> CohortSource:
-    """Return the source with the walks of those only who are meant."""
+def _wanted(
+    study: Study, everybody: CohortSource, selection: Selection, track: Track
+) -> CohortSource:
+    """Return the source with the walks of those only who may be meant."""
     if selection == EVERYBODY:
         return cohort_source(study, track=track)
-    plain = cohort_source(study, with_walks=False)
-    codes = [str(code) for code in plain.people["person"]]
-    people = people_table(closed(plain, {code: code for code in codes}))
+    codes = [str(code) for code in everybody.people["person"]]
+    people = people_table(closed(everybody, {code: code for code in codes}))
     return cohort_source(study, people=selected_ids(people, selection), track=track)
 
 
