@@ -11,9 +11,9 @@ import json
 import os
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from pathlib import Path
-from typing import Final
+from typing import Any, Final
 
 import pandas as pd
 
@@ -32,6 +32,8 @@ from gaittrack.cohort.protection import (
     protect,
     unprotected,
 )
+from gaittrack.cohort.release.finishing import PackageRelease
+from gaittrack.cohort.release.method import method_of
 from gaittrack.cohort.selection import EVERYBODY, Selection, kept_visits
 from gaittrack.cohort.source import CohortSource
 from gaittrack.cohort.statistics import statistics_table
@@ -97,6 +99,7 @@ class ExportOptions:
 
 
 PLAIN: Final = ExportOptions()
+UNNAMED: Final = PackageRelease()
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -107,6 +110,7 @@ class ExportResult:
     id_map: Path
     n_rows: Mapping[str, int]
     protection: Protection
+    export_hash: str
 
 
 def export_cohort(
@@ -116,6 +120,7 @@ def export_cohort(
     id_map: Path,
     options: ExportOptions = PLAIN,
     everybody: CohortSource | None = None,
+    release: PackageRelease = UNNAMED,
     track: Track = untracked,
 ) -> ExportResult:
     """Export a cohort.
@@ -130,6 +135,8 @@ def export_cohort(
         New CSV file, not in ``out``, for who is who; only its owner may read it.
     everybody : CohortSource, optional
         The whole study, where ``source`` is a part of it; walks are not looked at.
+    release : PackageRelease
+        Licence, makers, number and day; how it was made is added.
     track : Track
         Is passed all that takes a while.
 
@@ -143,14 +150,32 @@ def export_cohort(
     """
     refuse_filled(out)
     _refuse_bad_map(id_map, out)
+    if options.release == "open" and not release.facts.licence:
+        raise StudyError.of("open_without_licence", where="export")
     protection = _protected(source if everybody is None else everybody, options)
     ids = new_ids(protection.people)
     protection = protection.known_by(ids)
     clean = protection.rows_of(closed(_of_people(source, ids), ids))
     tables = _tables(clean, ids, options, protection, track)
     with _map_of(ids, id_map):
-        n_rows = write_package(out, tables, _facts(clean, tables, protection, options), track)
-    return ExportResult(out, id_map, n_rows, protection)
+        n_rows, own = write_package(
+            out,
+            tables,
+            _facts(clean, tables, protection, options),
+            track,
+            release=replace(release, method=_method(clean, options)),
+        )
+    return ExportResult(out, id_map, n_rows, protection, own)
+
+
+def _method(clean: CohortSource, options: ExportOptions) -> dict[str, Any]:
+    return method_of(
+        clean,
+        release=options.release,
+        least=options.least,
+        selection=options.selection,
+        reason=options.override_reason.strip(),
+    )
 
 
 def _facts(

@@ -30,6 +30,7 @@ from gaittrack.cohort.package_words import (
     dictionary_rows,
     readme,
 )
+from gaittrack.cohort.release.finishing import PackageRelease, finish
 from gaittrack.cohort.tracking import Track, untracked
 from gaittrack.errors import StudyError
 from gaittrack.table_cells import safe_text
@@ -44,7 +45,9 @@ def write_package(
     tables: Mapping[str, pd.DataFrame],
     facts: PackageFacts,
     track: Track = untracked,
-) -> dict[str, int]:
+    *,
+    release: PackageRelease,
+) -> tuple[dict[str, int], str]:
     """Write an export.
 
     Parameters
@@ -58,6 +61,8 @@ def write_package(
     -------
     dict of table name to int
         Rows written.
+    str
+        Hash of the export.
 
     Raises
     ------
@@ -81,7 +86,8 @@ def write_package(
         text = json.dumps(descriptor(ready, in_sheets, facts), indent=1, allow_nan=False)
         _write_text(folder / "datapackage.json", text + "\n")
         _write_text(folder / "README.md", readme(ready, in_sheets, facts))
-    return {name: len(table) for name, table in ready.items()}
+        own = finish(folder, release)
+    return {name: len(table) for name, table in ready.items()}, own
 
 
 def refuse_filled(out: Path) -> None:

@@ -19,6 +19,7 @@ from gaittrack.cohort.deidentify import closed
 from gaittrack.cohort.export import NAME, PLAIN, ExportOptions, ExportResult, export_cohort
 from gaittrack.cohort.from_study import cohort_source, record_export
 from gaittrack.cohort.id_maps import default_id_map
+from gaittrack.cohort.release.releases import next_release
 from gaittrack.cohort.selection import EVERYBODY, Selection, selected_ids
 from gaittrack.cohort.source import CohortSource
 from gaittrack.cohort.table import people_table
@@ -62,7 +63,13 @@ def export_study(
     source = _wanted(study, everybody, options.selection, track)
     id_map = id_map or default_id_map(study.folder)
     result = export_cohort(
-        source, out, id_map=id_map, options=options, everybody=everybody, track=track
+        source,
+        out,
+        id_map=id_map,
+        options=options,
+        everybody=everybody,
+        release=next_release(study),
+        track=track,
     )
     facts = {
         "release": options.release,
@@ -71,6 +78,8 @@ def export_study(
         "smallest_group": result.protection.smallest,
         "curves": options.with_curves,
         "bodies": options.with_bodies,
+        "export_hash": result.export_hash,
+        "id_map": result.id_map.name,
     }
     with _gone_unless_recorded(result):
         record_export(study, facts, who=who, why=options.override_reason)
