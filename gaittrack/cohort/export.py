@@ -9,16 +9,16 @@ from __future__ import annotations
 import hashlib
 import json
 import os
-from collections.abc import Iterator, Mapping, Sequence
-from contextlib import contextmanager
+from collections.abc import Mapping, Sequence
+from contextlib import ExitStack
 from dataclasses import asdict, dataclass
+from functools import partial
 from pathlib import Path
 from typing import Final
 
 import pandas as pd
 
 from gaittrack import __version__
-from gaittrack.cohort.changes import change_table
 from gaittrack.cohort.deidentify import (
     LEAST_ALIKE,
     AnonymityReport,
@@ -29,36 +29,39 @@ from gaittrack.cohort.deidentify import (
 from gaittrack.cohort.dictionary import TABLES, definitions_table
 from gaittrack.cohort.error_words import errors_table
 from gaittrack.cohort.everyday import outcomes_table
-from gaittrack.cohort.package import refuse_filled, write_package
-from gaittrack.cohort.package_words import PackageFacts
-from gaittrack.cohort.selection import EVERYBODY, Selection, select_source
+from gaittrack.cohort.package import refuse_filled, whole_folder, write_words
+from gaittrack.cohort.package_words import WORKBOOK, PackageFacts
+from gaittrack.cohort.reason_cells import explained
+from gaittrack.cohort.selection import EVERYBODY, Selection, kept_visits, select_source
 from gaittrack.cohort.source import CohortSource
-from gaittrack.cohort.statistics import statistics_table
-from gaittrack.cohort.stride_rows import (
-    left_out_table,
-    strides_table,
-    walk_values_table,
-    walks_table,
-)
+from gaittrack.cohort.statistics import USED_OF_CHANGES, statistics_table
 from gaittrack.cohort.suppression import without_small_groups
 from gaittrack.cohort.table import (
     aims_table,
     conditions_table,
-    curves_table,
     exclusions_table,
     legs_table,
-    long_table,
     people_table,
     people_with_bodies,
     ratings_table,
     settings_table,
     visits_table,
-    wide_table,
+)
+from gaittrack.cohort.table_files import TableFiles, FilesOfTable, write_workbook
+from gaittrack.cohort.tables_of_person import (
+    Read,
+    closed_part,
+    part_of,
+    places_by_person,
+    tables_of_person,
 )
 from gaittrack.cohort.tracking import Track, untracked
+from gaittrack.compare.marker_errors import SPEED_MEASURE
 from gaittrack.compare.rules import stamp_of_rules
 from gaittrack.errors import ComparisonError, StudyError
+from gaittrack.measures import MEASURES
 from gaittrack.notice import NOTICE
+from gaittrack.table_cells import stacked
 
 NAME: Final = "cohort-of-walks"
 
@@ -101,12 +104,24 @@ PLAIN: Final = ExportOptions()
 
 @dataclass(frozen=True, eq=False, slots=True)
 class ExportResult:
-    """What was exported."""
+    """What was exported.
+
+    Attributes
+    ----------
+    n_rows : mapping of table name to int
+        Rows written.
+    not_in_workbook : tuple of str
+        Tables too large for a sheet.
+    is_overtaken : bool
+        The study changed meanwhile; what was exported is one state of it, that of the beginning.
+    """
 
     folder: Path
     id_map: Path
     n_rows: Mapping[str, int]
     anonymity: AnonymityReport
+    not_in_workbook: tuple[str, ...] = ()
+    is_overtaken: bool = False
 
 
 def export_cohort(
@@ -116,6 +131,7 @@ def export_cohort(
     id_map: Path,
     options: ExportOptions = PLAIN,
     track: Track = untracked,
+    read: Read | None = None,
 ) -> ExportResult:
     """Export a cohort.
 
@@ -129,6 +145,8 @@ def export_cohort(
         New CSV file, not in ``out``, for who is who; only its owner may read it.
     track : Track
         Is passed all that takes a while.
+    read : Read, optional
+        Gives the walks of a person, where ``source`` is without; asked person by person.
 
     Raises
     ------
@@ -146,30 +164,101 @@ def export_cohort(
     if options.with_bodies:
         report = anonymity_report(people_with_bodies(clean), least=options.least)
     _refuse_too_few(report, plain, options)
-    tables = _tables(clean, people, ids, options, track)
-    with _map_of(ids, id_map):
-        n_rows = write_package(out, tables, _facts(clean, tables, report, options), track)
-    return ExportResult(out, id_map, n_rows, report)
+    with ExitStack() as undo:
+        with whole_folder(out) as folder:
+            making = _Making(clean, people, ids, options, track, read or partial(part_of, source))
+            written = _write(folder, making, report)
+            _write_map(id_map, ids)
+            undo.callback(id_map.unlink)
+        undo.pop_all()
+    n_rows = {name: each.n_rows for name, each in written.items()}
+    not_in_workbook = tuple(name for name, each in written.items() if not each.fits_sheet(name))
+    return ExportResult(out, id_map, n_rows, report, not_in_workbook)
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class _Making:
+    """What the tables of an export are made from; ``ids`` of those who are meant."""
+
+    clean: CohortSource
+    people: pd.DataFrame
+    ids: Mapping[str, str]
+    options: ExportOptions
+    track: Track
+    read: Read
+
+
+def _write(folder: Path, making: _Making, report: AnonymityReport) -> dict[str, FilesOfTable]:
+    """Write the whole package."""
+    clean, options = making.clean, making.options
+    names = [name for name in TABLES if _is_wanted(name, options)]
+    stamp = _settings_hash(options, names, clean)
+    said = {"software_version": __version__, "settings_hash": stamp}
+    with TableFiles(folder, names, said) as files:
+        for name, table in _tables_of_facts(making).items():
+            files.add(name, table)
+        n_damaged = _write_people(files, making)
+        files.finish("changes")
+        files.add("statistics", _statistics(files, making))
+        files.add("reasons", explained(files.codes_so_far()))
+    sheets = {name: own for name, own in files.written.items() if own.fits_sheet(name)}
+    write_workbook(folder / WORKBOOK, folder, sheets, making.track)
+    facts = _facts(stamp, report, options, n_damaged)
+    write_words(folder, files.written, sheets, facts)
+    return files.written
+
+
+def _is_wanted(name: str, options: ExportOptions) -> bool:
+    asked = {"bodies": options.with_bodies, "curves": options.with_curves}
+    return asked.get(name, True)
+
+
+def _write_people(files: TableFiles, making: _Making) -> int:
+    """Write what hangs on walks, person by person; return how many of them are damaged."""
+    names = {new: person for person, new in making.ids.items()}
+    meant, n_damaged = places_by_person(making.clean), 0
+    people = making.people["export_id"].tolist()
+    for new in making.track("Writing people", people, len(people)):
+        part, changes = making.read(names[new])
+        own = closed_part(part, names[new], new, meant[new])
+        n_damaged += sum(own.damaged.values())
+        try:
+            tables = tables_of_person(own, changes, new, with_curves=making.options.with_curves)
+            for name, table in tables:
+                files.add(name, table)
+        except ComparisonError as error:
+            raise ComparisonError(
+                error.what, where=f"person {names[new]}", action=error.action
+            ) from error
+    return n_damaged
+
+
+def _statistics(files: TableFiles, making: _Making) -> pd.DataFrame:
+    """Return the statistics of all people, read measure by measure from what was written."""
+    n_people, found = len(making.people), []
+    for measure in making.track("Fitting models", MEASURES, len(MEASURES)):
+        wanted = {measure.name, SPEED_MEASURE}
+        changes = files.read("changes", USED_OF_CHANGES, measure_id=wanted)
+        own = statistics_table(changes, n_people=n_people, measures=[measure.name])
+        found.append(without_small_groups(own, least=making.options.least, n_people=n_people))
+    return stacked(found, [field.name for field in TABLES["statistics"]])
 
 
 def _facts(
-    clean: CohortSource,
-    tables: Mapping[str, pd.DataFrame],
-    report: AnonymityReport,
-    options: ExportOptions,
+    stamp: str, report: AnonymityReport, options: ExportOptions, n_damaged: int
 ) -> PackageFacts:
     return PackageFacts(
         name=NAME,
         release=options.release,
         software_version=__version__,
-        settings_hash=_settings_hash(options, tuple(tables), clean),
+        settings_hash=stamp,
         notice=NOTICE,
         least_alike=report.least,
         alike_by=report.shared,
         smallest_group=report.smallest,
         n_groups_below=report.n_groups_below,
         selection=options.selection.words,
-        n_damaged=sum(clean.damaged.values()),
+        n_damaged=n_damaged,
         override_reason="" if report.is_met else options.override_reason.strip(),
     )
 
@@ -177,7 +266,7 @@ def _facts(
 def _selected(source: CohortSource, selection: Selection) -> tuple[CohortSource, dict[str, str]]:
     if source.people.empty:
         raise StudyError.of("nobody_to_export", where="study")
-    everybody, ids = deidentify(source)
+    everybody, ids = deidentify(_of_people(source, selection.people))
     clean = select_source(everybody, selection)
     kept = set(clean.people["person"])
     if not kept:
@@ -185,45 +274,30 @@ def _selected(source: CohortSource, selection: Selection) -> tuple[CohortSource,
     return clean, {person: new for person, new in ids.items() if new in kept}
 
 
-def _tables(
-    clean: CohortSource,
-    people: pd.DataFrame,
-    ids: Mapping[str, str],
-    options: ExportOptions,
-    track: Track,
-) -> dict[str, pd.DataFrame]:
-    long = long_table(clean, track)
-    try:
-        changes = change_table(clean, track)
-    except ComparisonError as error:
-        names = {new: old for old, new in ids.items()}
-        raise ComparisonError(
-            error.what, where=f"person {names.get(error.where, error.where)}", action=error.action
-        ) from error
-    found = statistics_table(changes, n_people=len(people), track=track)
+def _of_people(source: CohortSource, people: Sequence[str]) -> CohortSource:
+    if not people:
+        return source
+    return kept_visits(source, source.visits[source.visits["person"].isin(people)])
+
+
+def _tables_of_facts(making: _Making) -> dict[str, pd.DataFrame]:
+    """Return the tables that hang on no walk."""
+    clean = making.clean
+    visits = visits_table(clean)
     tables = {
-        "people": people,
-        "visits": visits_table(clean),
+        "people": making.people,
+        "visits": visits,
         "legs": legs_table(clean),
         "conditions": conditions_table(clean),
         "settings": settings_table(clean),
         "aims": aims_table(clean),
         "ratings": ratings_table(clean),
-        "values_long": long,
-        "values_wide": wide_table(long),
-        "walks": walks_table(clean),
-        "walk_values": walk_values_table(clean),
-        "strides": strides_table(clean),
-        "left_out": left_out_table(clean),
-        "measurement_errors": errors_table(clean.own_errors),
-        "changes": changes,
         "outcomes": outcomes_table(clean),
         "exclusions": exclusions_table(clean),
-        "statistics": without_small_groups(found, least=options.least, n_people=len(people)),
+        "measurement_errors": errors_table(clean.own_errors),
         "measures": definitions_table(),
     }
-    tables |= {"bodies": visits_table(clean)} if options.with_bodies else {}
-    return tables | ({"curves": curves_table(clean)} if options.with_curves else {})
+    return tables | ({"bodies": visits} if making.options.with_bodies else {})
 
 
 def _settings_hash(options: ExportOptions, tables: Sequence[str], clean: CohortSource) -> str:
@@ -272,17 +346,6 @@ def _refuse_bad_map(id_map: Path, out: Path) -> None:
         raise StudyError(
             what, where=str(id_map), action="Name a new file that is kept apart from the export."
         )
-
-
-@contextmanager
-def _map_of(ids: Mapping[str, str], path: Path) -> Iterator[None]:
-    """Write who is who; take it away again when the export fails."""
-    _write_map(path, ids)
-    try:
-        yield
-    except BaseException:
-        path.unlink(missing_ok=True)
-        raise
 
 
 def _write_map(path: Path, ids: Mapping[str, str]) -> None:

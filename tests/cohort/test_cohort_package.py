@@ -17,12 +17,13 @@ from openpyxl.comments import Comment
 from openpyxl.workbook.defined_name import DefinedName
 
 from gaittrack import __version__
-from gaittrack.cohort import package
+from gaittrack.cohort import export
 from gaittrack.cohort.dictionary import TABLES
 from gaittrack.cohort.export import ExportOptions, export_cohort
 from gaittrack.cohort.leaving import STORED
-from gaittrack.cohort.package import MOST_SHEET_ROWS, refuse_filled
+from gaittrack.cohort.package import refuse_filled
 from gaittrack.cohort.source import CohortSource, CohortWalk, LeftOut
+from gaittrack.cohort.table_files import MOST_SHEET_ROWS
 from gaittrack.compare.condition import Condition
 from gaittrack.errors import ComparisonError, StudyError
 from gaittrack.measured_walk import MeasuredWalk
@@ -38,7 +39,7 @@ from gaittrack.table_cells import safe_text
 from gaittrack.walk_records import walk_records
 from tests.cohort.made_up_cohort import cohort
 
-IN_SHEETS = [name for name in TABLES if name != "curves"]
+IN_SHEETS = list(TABLES)
 
 
 @pytest.fixture(scope="module")
@@ -215,11 +216,6 @@ def test_a_refusal_lists_eight_groups_and_counts_the_rest(tmp_path, n_people):
     assert re.findall("; and (.*) more", str(said.value)) == ["1"] * (n_people == 9)
 
 
-def test_a_table_goes_into_a_sheet_if_it_fits_with_its_head():
-    """A sheet of a workbook has 2 ** 20 rows."""
-    assert package.MOST_SHEET_ROWS + 1 == 2**20
-
-
 def test_a_reason_lets_it_pass_and_stands_in_the_export(tmp_path):
     """The reason is in README and descriptor, with the size of the smallest group."""
     reason = "ethics board approved the four readers"
@@ -301,7 +297,7 @@ def test_a_failure_on_the_way_leaves_nothing(tmp_path, monkeypatch):
     def full(*_):
         raise OSError(28, "No space left on device")
 
-    monkeypatch.setattr(package, "_write_workbook", full)
+    monkeypatch.setattr(export, "write_workbook", full)
     with pytest.raises(StudyError, match="No space left"):
         export_cohort(cohort(5, n_walks=2), tmp_path / "out", id_map=tmp_path / "ids.csv")
     assert list(tmp_path.iterdir()) == []
