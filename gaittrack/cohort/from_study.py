@@ -87,20 +87,36 @@ def cohort_source(
     """
     with study.read() as connection:
         walks = _walks(connection, people, track) if with_walks else _Walks()
-        return CohortSource(
-            people=_people(connection, people),
-            visits=_visits(connection, people),
-            conditions=_conditions(connection, people),
-            walks=tuple(walks.found),
-            rejected=walks.rejected,
-            damaged=walks.damaged,
-            exclusions=_exclusions(connection, people),
-            own_errors=laboratory_errors_of(connection),
-            typical=laboratory_typical_of(connection),
-            again=MeasuresAgain(study, walks.trial_ids),
-            aims=_aims(connection, people),
-            braces=_braces(connection, people),
-        )
+        again = MeasuresAgain(study, walks.trial_ids)
+        return _source(connection, people, walks, again)
+
+
+def source_at(
+    study: Study, connection: Connection, people: Sequence[str] | None, *, with_walks: bool
+) -> CohortSource:
+    """Return a study as a connection sees it; else as :func:`cohort_source`."""
+    walks = _walks(connection, people, untracked) if with_walks else _Walks()
+    again = MeasuresAgain(study, walks.trial_ids, connection)
+    return _source(connection, people, walks, again)
+
+
+def _source(
+    connection: Connection, people: Sequence[str] | None, walks: _Walks, again: MeasuresAgain
+) -> CohortSource:
+    return CohortSource(
+        people=_people(connection, people),
+        visits=_visits(connection, people),
+        conditions=_conditions(connection, people),
+        walks=tuple(walks.found),
+        rejected=walks.rejected,
+        damaged=walks.damaged,
+        exclusions=_exclusions(connection, people),
+        own_errors=laboratory_errors_of(connection),
+        typical=laboratory_typical_of(connection),
+        again=again,
+        aims=_aims(connection, people),
+        braces=_braces(connection, people),
+    )
 
 
 def _table(rows: Iterable[Mapping[str, Any]], columns: tuple[str, ...]) -> pd.DataFrame:

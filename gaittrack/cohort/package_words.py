@@ -5,7 +5,7 @@ In come tables and what to say of them, out come rows, plain values and text; no
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import asdict, dataclass
 from typing import Any, Final
 
@@ -49,7 +49,7 @@ class PackageFacts:
     n_damaged: int = 0
 
 
-def dictionary_rows(tables: Mapping[str, pd.DataFrame]) -> pd.DataFrame:
+def dictionary_rows(tables: Iterable[str]) -> pd.DataFrame:
     """Return the data dictionary: one row per table and column."""
     rows = [
         {
@@ -102,15 +102,15 @@ _TYPES: Final = {
 }
 
 
-def _resource(name: str, path: str, **more: Any) -> dict[str, Any]:
-    ending = path.rpartition(".")[2]
+def _resource(name: str, *paths: str, **more: Any) -> dict[str, Any]:
+    ending = paths[0].rpartition(".")[2]
     suffix = "" if ending == "csv" else f"-{ending}"
     encoding = {"encoding": "utf-8"} if ending == "csv" else {}
     return {
         "$schema": f"{PROFILES}/dataresource.json",
         "name": f"{name.replace('_', '-')}{suffix}" if suffix else name,
         "type": "table",
-        "path": path,
+        "path": paths[0] if len(paths) == 1 else list(paths),
         "title": TITLES[name],
         "format": ending,
         "mediatype": _TYPES[ending],
@@ -121,11 +121,15 @@ def _resource(name: str, path: str, **more: Any) -> dict[str, Any]:
 
 
 def descriptor(
-    tables: Mapping[str, pd.DataFrame],
-    in_sheets: Mapping[str, pd.DataFrame],
-    facts: PackageFacts,
+    tables: Mapping[str, Sequence[str]], in_sheets: Collection[str], facts: PackageFacts
 ) -> dict[str, Any]:
-    """Return the descriptor of the package: every table in each of its files."""
+    """Return the descriptor of the package: every table in each of its files.
+
+    Parameters
+    ----------
+    tables : mapping of table name to paths
+        Parquet files of the table: one, or its parts.
+    """
     sheets = {name: {"dialect": {"sheetName": name}} for name in in_sheets}
     return {
         "$schema": f"{PROFILES}/datapackage.json",
@@ -135,22 +139,18 @@ def descriptor(
         "version": facts.software_version,
         "resources": [
             *(_resource(name, f"{name}.csv") for name in tables),
-            *(_resource(name, f"{name}.parquet") for name in tables),
+            *(_resource(name, *paths) for name, paths in tables.items()),
             *(_resource(name, WORKBOOK, **sheets[name]) for name in in_sheets),
         ],
         "gaittrack": {key: value for key, value in asdict(facts).items() if key != "notice"},
     }
 
 
-def readme(
-    tables: Mapping[str, pd.DataFrame],
-    in_sheets: Mapping[str, pd.DataFrame],
-    facts: PackageFacts,
-) -> str:
+def readme(n_rows: Mapping[str, int], in_sheets: Collection[str], facts: PackageFacts) -> str:
     """Return the README of the package in Markdown."""
-    listed = [f"- `{name}` ({len(table)} rows): {TITLES[name]}." for name, table in tables.items()]
-    left_out = [name for name in tables if name not in in_sheets]
-    without = f" but {', '.join(left_out)} (long for a sheet)" if left_out else ""
+    listed = [f"- `{name}` ({rows} rows): {TITLES[name]}." for name, rows in n_rows.items()]
+    left_out = ", ".join(f"`{name}`" for name in n_rows if name not in in_sheets)
+    without = f" but {left_out}, too long for a sheet" if left_out else ""
     selected = f"Only a part of the study was selected: {facts.selection}."
     parts = [
         "# Cohort export",
@@ -160,6 +160,11 @@ def readme(
         "column means, with unit and source: `dictionary.csv` and `datapackage.json`. Reasons, "
         "labels and verdicts are codes; `reasons` says what each means that occurs.",
         "\n".join(listed),
+        "`method.json` says in clear how they were made: versions, rules, cut-offs, selection. "
+        "`analysis.ipynb` (Python) and `analysis.R` make the table `statistics` again from "
+        "`changes`. Sizes and checksums of all files: `ro-crate-metadata.json`. Licence, makers "
+        "and sources stand in `datapackage.json` as far as they were said; where none is, only "
+        "what was agreed may be done with the data.",
         "## People",
         "Ids are random and made for this export only; dates, names, files and free text are left "
         "out. The data stay personal data: a person's walk can tell who it is. Do not try to find "

@@ -26,7 +26,7 @@ from typing import Any
 
 import numpy as np
 import pandas as pd
-from sqlalchemy import select
+from sqlalchemy import Connection, select
 
 from gaittrack.cohort.compared import Compared, compare_and_keep, kept_of
 from gaittrack.cohort.deidentify import closed
@@ -211,9 +211,14 @@ def is_current(view: CohortView, study: Study) -> bool:
 
 def study_state(study: Study) -> str:
     """Return the seal of the last entry of the history, which every change of a study extends."""
-    last = select(HISTORY.c.hash).order_by(HISTORY.c.sequence.desc()).limit(1)
     with study.read() as connection:
-        return str(connection.execute(last).scalar() or "")
+        return state_at(connection)
+
+
+def state_at(connection: Connection) -> str:
+    """Return the seal of the last entry of the history that a connection sees."""
+    last = select(HISTORY.c.hash).order_by(HISTORY.c.sequence.desc()).limit(1)
+    return str(connection.execute(last).scalar() or "")
 
 
 def _together(tables: Sequence[pd.DataFrame]) -> pd.DataFrame:

@@ -83,8 +83,9 @@ def settings() -> None:
 
 @study.command()
 @click.argument(
-    "folder",
+    "exported",
     required=False,
+    metavar="[FOLDER]",
     type=click.Path(exists=True, file_okay=False, path_type=Path),
 )
 @on_study

@@ -19,10 +19,10 @@ from gaittrack.commands.running import DONE, NOT_ALL_WELL
 from gaittrack.study.store import Study
 
 
-def run_releases(study: Study, *, folder: Path | None, person: str | None) -> int:
+def run_releases(study: Study, *, exported: Path | None, person: str | None) -> int:
     """Print releases and return the exit code."""
-    if folder is not None:
-        return _which(study, folder)
+    if exported is not None:
+        return _which(study, exported)
     with study.read() as connection:
         found = (
             releases_of(connection)

@@ -17,12 +17,13 @@ from openpyxl.comments import Comment
 from openpyxl.workbook.defined_name import DefinedName
 
 from gaittrack import __version__
-from gaittrack.cohort import package
+from gaittrack.cohort import export
 from gaittrack.cohort.dictionary import TABLES
 from gaittrack.cohort.export import ExportOptions, export_cohort
 from gaittrack.cohort.leaving import STORED
-from gaittrack.cohort.package import MOST_SHEET_ROWS, refuse_filled
+from gaittrack.cohort.package import refuse_filled
 from gaittrack.cohort.source import CohortSource, CohortWalk, LeftOut
+from gaittrack.cohort.table_files import MOST_SHEET_ROWS
 from gaittrack.compare.condition import Condition
 from gaittrack.errors import ComparisonError, StudyError
 from gaittrack.measured_walk import MeasuredWalk
@@ -38,7 +39,7 @@ from gaittrack.table_cells import safe_text
 from gaittrack.walk_records import walk_records
 from tests.cohort.made_up_cohort import cohort
 
-IN_SHEETS = [name for name in TABLES if name != "curves"]
+IN_SHEETS = list(TABLES)
 
 
 @pytest.fixture(scope="module")
@@ -123,7 +124,8 @@ def test_the_descriptor_names_every_file_and_column(exported):
     assert package_["$schema"] == "https://datapackage.org/profiles/2.0/datapackage.json"
     described = {resource["path"] for resource in package_["resources"]}
     on_disk = {path.name for path in exported.folder.iterdir()}
-    assert on_disk - described == {"datapackage.json", "README.md", "dictionary.csv"}
+    further = {"datapackage.json", "README.md", "method.json", "ro-crate-metadata.json"}
+    assert on_disk - described == further | {"analysis.ipynb", "analysis.R"}
     names = [resource["name"] for resource in package_["resources"]]
     assert len(names) == len(set(names))
     for resource in package_["resources"]:
@@ -145,7 +147,7 @@ def test_primary_keys_are_keys(exported):
     for resource in package_["resources"]:
         key = resource["schema"].get("primaryKey")
         if resource["format"] == "csv" and key:
-            table = from_csv(exported.folder, resource["name"])
+            table = pd.read_csv(exported.folder / resource["path"])
             assert not table.duplicated(key).any()
 
 
@@ -200,11 +202,6 @@ def test_too_few_alike_block_the_export(tmp_path):
                 options=ExportOptions(release),
             )
     assert list(tmp_path.iterdir()) == []
-
-
-def test_a_table_goes_into_a_sheet_if_it_fits_with_its_head():
-    """A sheet of a workbook has 2 ** 20 rows."""
-    assert package.MOST_SHEET_ROWS + 1 == 2**20
 
 
 def test_a_reason_lets_it_pass_and_stands_in_the_export(tmp_path):
@@ -283,7 +280,7 @@ def test_a_failure_on_the_way_leaves_nothing(tmp_path, monkeypatch):
     def full(*_):
         raise OSError(28, "No space left on device")
 
-    monkeypatch.setattr(package, "_write_workbook", full)
+    monkeypatch.setattr(export, "write_workbook", full)
     with pytest.raises(StudyError, match="No space left"):
         export_cohort(cohort(5, n_walks=2), tmp_path / "out", id_map=tmp_path / "ids.csv")
     assert list(tmp_path.iterdir()) == []

@@ -45,7 +45,7 @@ def _cell(number: int, part: str) -> dict[str, Any]:
         lines = part.removeprefix(_WORDS).strip().splitlines()
         words = [line.removeprefix("#").removeprefix(" ") for line in lines]
         return named | {"cell_type": "markdown", "source": _lines("\n".join(words))}
-    code = {"cell_type": "code", "execution_count": None, "outputs": []}
+    code: dict[str, Any] = {"cell_type": "code", "execution_count": None, "outputs": []}
     return named | code | {"source": _lines(part.strip())}
 
 

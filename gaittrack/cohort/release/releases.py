@@ -18,7 +18,6 @@ from gaittrack.cohort.id_maps import id_maps_naming
 from gaittrack.cohort.release.finishing import PackageRelease, changed_files, export_hash
 from gaittrack.study.history import entries
 from gaittrack.study.laboratory import laboratory_release
-from gaittrack.study.store import Study
 
 _EXPORT: Final = "export"
 
@@ -58,12 +57,10 @@ def releases_of(connection: Connection) -> list[PastRelease]:
     ]
 
 
-def next_release(study: Study) -> PackageRelease:
+def next_release(connection: Connection) -> PackageRelease:
     """Return what is said of the next release: number, day, licence and makers."""
-    with study.read() as connection:
-        number = len(releases_of(connection)) + 1
-        facts = laboratory_release(connection)
-    return PackageRelease(facts, number, datetime.now(UTC).date().isoformat())
+    number, today = len(releases_of(connection)) + 1, datetime.now(UTC).date()
+    return PackageRelease(laboratory_release(connection), number, today.isoformat())
 
 
 def release_in(connection: Connection, folder: Path) -> tuple[PastRelease | None, list[str]]:
