@@ -63,13 +63,15 @@ def read_release_facts(path: Path) -> ReleaseFacts:
     """
     table = read_toml(path, "file about releases", _FORM)
     refuse_unknown(table, (*_WORDS, *_PARTS), path.name)
-    words = {name: _text(table.get(name, ""), f"{path.name}: {name}") for name in _WORDS}
+    words: dict[str, Any] = {
+        name: _text(table.get(name, ""), f"{path.name}: {name}") for name in _WORDS
+    }
     if not _LICENCE.fullmatch(words["licence"]):
         raise LayoutError.of("no_licence_name", where=path.name, form=_FORM)
-    parts = {name: _parts(table.get(name, []), name, path.name) for name in _PARTS}
+    parts: dict[str, Any] = {name: _parts(table.get(name, []), name, path.name) for name in _PARTS}
     if not parts["creators"]:
         raise LayoutError.of("no_creators", where=path.name, form=_FORM)
-    return ReleaseFacts(**words, **parts)
+    return ReleaseFacts(*words.values(), *parts.values())
 
 
 def _parts(found: Any, name: str, where: str) -> tuple[Mapping[str, str], ...]:
