@@ -19,20 +19,21 @@ from typing import Final
 import pandas as pd
 
 from gaittrack import __version__
-from gaittrack.cohort.deidentify import (
-    LEAST_ALIKE,
-    AnonymityReport,
-    Release,
-    anonymity_report,
-    deidentify,
-)
+from gaittrack.cohort.deidentify import closed, new_ids
 from gaittrack.cohort.dictionary import TABLES, definitions_table
 from gaittrack.cohort.error_words import errors_table
 from gaittrack.cohort.everyday import outcomes_table
 from gaittrack.cohort.package import refuse_filled, whole_folder, write_words
 from gaittrack.cohort.package_words import WORKBOOK, PackageFacts
+from gaittrack.cohort.protection import (
+    LEAST_ALIKE,
+    Protection,
+    Release,
+    protect,
+    unprotected,
+)
 from gaittrack.cohort.reason_cells import explained
-from gaittrack.cohort.selection import EVERYBODY, Selection, kept_visits, select_source
+from gaittrack.cohort.selection import EVERYBODY, Selection, kept_visits
 from gaittrack.cohort.source import CohortSource
 from gaittrack.cohort.statistics import USED_OF_CHANGES, statistics_table
 from gaittrack.cohort.suppression import without_small_groups
@@ -42,12 +43,11 @@ from gaittrack.cohort.table import (
     exclusions_table,
     legs_table,
     people_table,
-    people_with_bodies,
     ratings_table,
     settings_table,
     visits_table,
 )
-from gaittrack.cohort.table_files import TableFiles, FilesOfTable, write_workbook
+from gaittrack.cohort.table_files import FilesOfTable, TableFiles, write_workbook
 from gaittrack.cohort.tables_of_person import (
     Read,
     closed_part,
@@ -72,16 +72,16 @@ class ExportOptions:
 
     Attributes
     ----------
-    release : {"controlled", "open"}
-        Says how many people must look alike.
+    release : {"partner", "controlled", "open"}
+        For whom it is: says how many people must look alike.
     least_alike : int or None
         In place of the number of the release.
     with_curves : bool
         Also mean curves; they tell people apart better than values do.
     with_bodies : bool
-        Also height, mass and time since onset, in bands; then people must look alike in these too.
+        Also height, mass and time since onset, in bands.
     override_reason : str
-        Why to export although groups are too small; stands in the export.
+        Why to export everything that is meant, whoever stands out; stands in the export.
     selection : Selection
         Of people and visits, in the words of the export's own tables.
     """
@@ -119,7 +119,7 @@ class ExportResult:
     folder: Path
     id_map: Path
     n_rows: Mapping[str, int]
-    anonymity: AnonymityReport
+    protection: Protection
     not_in_workbook: tuple[str, ...] = ()
     is_overtaken: bool = False
 
@@ -151,29 +151,27 @@ def export_cohort(
     Raises
     ------
     StudyError
-        Nobody to export, groups too small, the folder is filled, the map would lie in it, or
+        Nobody to export, too few people, the folder is filled, the map would lie in it, or
         something cannot be written. Then neither folder nor map is there.
     ComparisonError
         The walks of a visit cannot be compared, such as one that is stored twice.
     """
     refuse_filled(out)
     _refuse_bad_map(id_map, out)
-    clean, ids = _selected(source, options.selection)
-    people = people_table(clean)
-    plain = report = anonymity_report(people, least=options.least)
-    if options.with_bodies:
-        report = anonymity_report(people_with_bodies(clean), least=options.least)
-    _refuse_too_few(report, plain, options)
+    protection = _protected(source, options)
+    ids = new_ids(protection.people)
+    protection = protection.known_by(ids)
+    clean = protection.rows_of(closed(_of_people(source, ids), ids))
+    making = _Making(clean, ids, options, protection, track, read or partial(part_of, source))
     with ExitStack() as undo:
         with whole_folder(out) as folder:
-            making = _Making(clean, people, ids, options, track, read or partial(part_of, source))
-            written = _write(folder, making, report)
+            written = _write(folder, making)
             _write_map(id_map, ids)
             undo.callback(id_map.unlink)
         undo.pop_all()
     n_rows = {name: each.n_rows for name, each in written.items()}
     not_in_workbook = tuple(name for name, each in written.items() if not each.fits_sheet(name))
-    return ExportResult(out, id_map, n_rows, report, not_in_workbook)
+    return ExportResult(out, id_map, n_rows, protection, not_in_workbook)
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -181,20 +179,20 @@ class _Making:
     """What the tables of an export are made from; ``ids`` of those who are meant."""
 
     clean: CohortSource
-    people: pd.DataFrame
     ids: Mapping[str, str]
     options: ExportOptions
+    protection: Protection
     track: Track
     read: Read
 
 
-def _write(folder: Path, making: _Making, report: AnonymityReport) -> dict[str, FilesOfTable]:
+def _write(folder: Path, making: _Making) -> dict[str, FilesOfTable]:
     """Write the whole package."""
     clean, options = making.clean, making.options
     names = [name for name in TABLES if _is_wanted(name, options)]
     stamp = _settings_hash(options, names, clean)
     said = {"software_version": __version__, "settings_hash": stamp}
-    with TableFiles(folder, names, said) as files:
+    with TableFiles(folder, names, said, making.protection.told) as files:
         for name, table in _tables_of_facts(making).items():
             files.add(name, table)
         n_damaged = _write_people(files, making)
@@ -203,7 +201,7 @@ def _write(folder: Path, making: _Making, report: AnonymityReport) -> dict[str, 
         files.add("reasons", explained(files.codes_so_far()))
     sheets = {name: own for name, own in files.written.items() if own.fits_sheet(name)}
     write_workbook(folder / WORKBOOK, folder, sheets, making.track)
-    facts = _facts(stamp, report, options, n_damaged)
+    facts = _facts(stamp, making, n_damaged)
     write_words(folder, files.written, sheets, facts)
     return files.written
 
@@ -217,7 +215,7 @@ def _write_people(files: TableFiles, making: _Making) -> int:
     """Write what hangs on walks, person by person; return how many of them are damaged."""
     names = {new: person for person, new in making.ids.items()}
     meant, n_damaged = places_by_person(making.clean), 0
-    people = making.people["export_id"].tolist()
+    people = sorted(names)
     for new in making.track("Writing people", people, len(people)):
         part, changes = making.read(names[new])
         own = closed_part(part, names[new], new, meant[new])
@@ -235,49 +233,68 @@ def _write_people(files: TableFiles, making: _Making) -> int:
 
 def _statistics(files: TableFiles, making: _Making) -> pd.DataFrame:
     """Return the statistics of all people, read measure by measure from what was written."""
-    n_people, found = len(making.people), []
+    n_people, found = len(making.ids), []
     for measure in making.track("Fitting models", MEASURES, len(MEASURES)):
         wanted = {measure.name, SPEED_MEASURE}
         changes = files.read("changes", USED_OF_CHANGES, measure_id=wanted)
         own = statistics_table(changes, n_people=n_people, measures=[measure.name])
-        found.append(without_small_groups(own, least=making.options.least, n_people=n_people))
+        found.append(without_small_groups(own, least=making.options.least))
     return stacked(found, [field.name for field in TABLES["statistics"]])
 
 
-def _facts(
-    stamp: str, report: AnonymityReport, options: ExportOptions, n_damaged: int
-) -> PackageFacts:
+def _facts(stamp: str, making: _Making, n_damaged: int) -> PackageFacts:
     return PackageFacts(
         name=NAME,
-        release=options.release,
+        release=making.options.release,
         software_version=__version__,
         settings_hash=stamp,
         notice=NOTICE,
-        least_alike=report.least,
-        alike_by=report.shared,
-        smallest_group=report.smallest,
-        n_groups_below=report.n_groups_below,
-        selection=options.selection.words,
+        least_alike=making.protection.least,
+        smallest_group=making.protection.smallest,
+        selection=making.options.selection.words,
         n_damaged=n_damaged,
-        override_reason="" if report.is_met else options.override_reason.strip(),
+        override_reason=making.options.override_reason.strip(),
     )
 
 
-def _selected(source: CohortSource, selection: Selection) -> tuple[CohortSource, dict[str, str]]:
-    if source.people.empty:
+def _protected(everybody: CohortSource, options: ExportOptions) -> Protection:
+    """Return what is shown, or refuse what nothing can mend."""
+    if everybody.people.empty:
         raise StudyError.of("nobody_to_export", where="study")
-    everybody, ids = deidentify(_of_people(source, selection.people))
-    clean = select_source(everybody, selection)
-    kept = set(clean.people["person"])
-    if not kept:
-        raise StudyError.of("nobody_fits_selection", where=selection.words)
-    return clean, {person: new for person, new in ids.items() if new in kept}
+    codes = [str(code) for code in everybody.people["person"]]
+    plain = closed(everybody, {code: code for code in codes})
+    if options.override_reason.strip():
+        found = unprotected(plain, least=options.least, selection=options.selection)
+    else:
+        found = protect(
+            plain,
+            release=options.release,
+            least=options.least_alike,
+            selection=options.selection,
+        )
+    if found.before.people.empty:
+        raise StudyError.of("nobody_fits_selection", where=options.selection.words)
+    if not options.override_reason.strip() and not found.is_met:
+        raise StudyError.of(
+            "too_few_to_export",
+            where=options.selection.words or "export",
+            n_people=len(found.before.people),
+            least=found.least,
+            ways=", ".join(["Add people", *_WAYS[options.release]]),
+        )
+    return found
 
 
-def _of_people(source: CohortSource, people: Sequence[str]) -> CohortSource:
-    if not people:
-        return source
-    return kept_visits(source, source.visits[source.visits["person"].isin(people)])
+_WAYS: Final[Mapping[Release, Sequence[str]]] = {
+    "partner": (),
+    "controlled": ("export for a named partner (--release partner)",),
+    "open": ("export for fewer readers (--release controlled)",),
+}
+
+
+def _of_people(source: CohortSource, ids: Mapping[str, str]) -> CohortSource:
+    """Return what is of those who are shown, by their names."""
+    return kept_visits(source, source.visits[source.visits["person"].isin(list(ids))])
 
 
 def _tables_of_facts(making: _Making) -> dict[str, pd.DataFrame]:
@@ -285,7 +302,7 @@ def _tables_of_facts(making: _Making) -> dict[str, pd.DataFrame]:
     clean = making.clean
     visits = visits_table(clean)
     tables = {
-        "people": making.people,
+        "people": people_table(clean),
         "visits": visits,
         "legs": legs_table(clean),
         "conditions": conditions_table(clean),
@@ -296,6 +313,7 @@ def _tables_of_facts(making: _Making) -> dict[str, pd.DataFrame]:
         "exclusions": exclusions_table(clean),
         "measurement_errors": errors_table(clean.own_errors),
         "measures": definitions_table(),
+        "withheld": making.protection.lost(with_bodies=making.options.with_bodies),
     }
     return tables | ({"bodies": visits} if making.options.with_bodies else {})
 
@@ -307,36 +325,6 @@ def _settings_hash(options: ExportOptions, tables: Sequence[str], clean: CohortS
     alike = (options.release, options.least)
     settings = [__version__, stamp_of_rules(), *alike, tables, errors, typical, dictionary]
     return hashlib.sha256(json.dumps(settings).encode()).hexdigest()
-
-
-def _refuse_too_few(
-    report: AnonymityReport, plain: AnonymityReport, options: ExportOptions
-) -> None:
-    """Refuse groups that are too small; ``plain`` are those without what bodies add."""
-    if report.is_met or options.override_reason.strip():
-        return
-    shown = [
-        f"{row['n_people']}: {', '.join(str(row[name]) for name in report.shared)}"
-        for row in report.below.sort_values("n_people").head(8).to_dict("records")
-    ]
-    more = report.n_groups_below - len(shown)
-    listed = "; ".join(shown) + (f"; and {more} more" if more else "")
-    ways = ["Nothing was exported. Add people"]
-    ways += ["ask for a release to fewer readers"] * (options.release == "open")
-    ways += [
-        f"leave the bodies out ({plain.n_people_below} people in groups too small then)"
-    ] * options.with_bodies
-    raise StudyError.of(
-        "groups_too_small",
-        where="export",
-        n_people_below=report.n_people_below,
-        n_people=report.n_people,
-        n_groups_below=report.n_groups_below,
-        least=report.least,
-        shared=", ".join(report.shared).replace("_", " "),
-        listed=listed,
-        ways=", ".join(ways),
-    )
 
 
 def _refuse_bad_map(id_map: Path, out: Path) -> None:

@@ -27,16 +27,14 @@ class PackageFacts:
     ----------
     name : str
         Of the package: lower case letters, digits, hyphens.
-    least_alike, smallest_group, n_groups_below : int
-        From the anonymity report.
-    alike_by : tuple of str
-        What the people of a group share.
+    least_alike, smallest_group : int
+        Fewest people who must look alike, and who do.
     selection : str
         Of people and visits, in words; empty when everything is in it.
     n_damaged : int
         Walks left out because their stored result is damaged.
     override_reason : str
-        Why it was exported although groups are too small; empty when none is.
+        Why everything was exported that was asked for; empty where nobody stands out.
     """
 
     name: str
@@ -46,8 +44,6 @@ class PackageFacts:
     notice: str
     least_alike: int
     smallest_group: int
-    n_groups_below: int
-    alike_by: tuple[str, ...]
     selection: str = ""
     override_reason: str = ""
     n_damaged: int = 0
@@ -180,15 +176,21 @@ def readme(n_rows: Mapping[str, int], in_sheets: Collection[str], facts: Package
 
 
 def _alike(facts: PackageFacts) -> str:
-    alike = (
-        f"Fewest people who share {', '.join(facts.alike_by).replace('_', ' ')}: "
-        f"{facts.smallest_group}; asked for: {facts.least_alike} ({facts.release} release)."
-    )
-    if not facts.override_reason:
-        return alike
+    if facts.override_reason:
+        return (
+            f"Nothing was withheld although people stand out: the smallest group has "
+            f"{facts.smallest_group}, {facts.least_alike} are asked for ({facts.release} release). "
+            f"Reason given: {' '.join(facts.override_reason.split())}"
+        )
     return (
-        f"{alike} {facts.n_groups_below} groups are smaller. Exported nevertheless; reason given: "
-        f"{' '.join(facts.override_reason.split())}"
+        f"Release: {facts.release}. Sex, cause, side, age, classes of braces and number of visits "
+        f"are shared, all together, by {facts.smallest_group} people or more ({facts.least_alike} "
+        "asked for). Of these and of all that can be seen or asked, as shoes, aid, days worn, mass "
+        "of the brace, whoever knows any three finds so many people or none. What that took stands "
+        "in the table `withheld`; `withheld` in a cell means that there is a word. It is decided "
+        "for the whole study, so releases of one state of it show together no more than the one "
+        "for fewer readers alone. Measured values are exact: by them the rows of two releases can "
+        "be put together, and a person who has the values elsewhere can be found."
     )
 
 

@@ -6,7 +6,7 @@ comes the part of the source that fits.
 
 from __future__ import annotations
 
-from collections.abc import Set
+from collections.abc import Sequence, Set
 from dataclasses import dataclass, fields, replace
 
 import numpy as np
@@ -70,6 +70,8 @@ def selected_ids(people: pd.DataFrame, selection: Selection) -> list[str]:
     for name in ("sex", "cause", "affected_side", "age_band"):
         if wanted := getattr(selection, name):
             fits &= people[name].isin(wanted)
+    if selection.people:
+        fits &= people["export_id"].isin(selection.people)
     if selection.brace_classes:
         worn = people["brace_classes"].str.split("; ")
         fits &= worn.map(lambda classes: bool(set(classes) & set(selection.brace_classes)))
@@ -86,13 +88,17 @@ def selected_visits(visits: pd.DataFrame, selection: Selection) -> pd.Series:
     return fits
 
 
-def select_source(source: CohortSource, selection: Selection) -> CohortSource:
+def select_source(
+    source: CohortSource, selection: Selection, *, people: Sequence[str] | None = None
+) -> CohortSource:
     """Return the people and visits of a source that fit.
 
     Parameters
     ----------
     source : CohortSource
         With closed words, from ``deidentify``.
+    people : sequence of str, optional
+        Who fits, where that goes by other words than those of the source.
 
     Returns
     -------
@@ -102,7 +108,8 @@ def select_source(source: CohortSource, selection: Selection) -> CohortSource:
     """
     if selection == EVERYBODY:
         return source
-    wanted = set(selected_ids(people_table(source), selection))
+    fitting = selected_ids(people_table(source), selection) if people is None else people
+    wanted = set(fitting)
     visits = source.visits[selected_visits(source.visits, selection)]
     visits = visits[visits["person"].isin(wanted)]
     if not selection.condition_code:

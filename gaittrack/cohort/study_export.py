@@ -77,8 +77,8 @@ def export_study(
         "state": state,
         "release": options.release,
         "selection": options.selection.words,
-        "n_people": result.anonymity.n_people,
-        "smallest_group": result.anonymity.smallest,
+        "n_people": len(result.protection.people),
+        "smallest_group": result.protection.smallest,
         "curves": options.with_curves,
         "bodies": options.with_bodies,
     }

@@ -19,7 +19,6 @@ import pandas as pd
 
 from gaittrack import __version__
 from gaittrack.cohort.leaving import (
-    BANDS,
     OF_AIM,
     OF_BRACE,
     OF_CONDITION,
@@ -76,17 +75,6 @@ def people_table(source: CohortSource) -> pd.DataFrame:
         for row in source.people.to_dict("records")
     ]
     return pd.DataFrame(rows, columns=list(PEOPLE_NAMES))
-
-
-def people_with_bodies(source: CohortSource) -> pd.DataFrame:
-    """Return the people with the bands of height, mass and onset of all their visits beside."""
-    people, visits = people_table(source), source.visits
-    for name in BANDS:
-        seen: dict[str, dict[str, None]] = {}
-        for person, band in zip(visits["person"], visits[name], strict=True):
-            seen.setdefault(person, {})[str(band)] = None
-        people[name] = ["; ".join(seen.get(person, ())) for person in people["export_id"]]
-    return people
 
 
 def visits_table(source: CohortSource) -> pd.DataFrame:

@@ -1,4 +1,4 @@
-"""A cohort for a screen inside of the laboratory: changes, who looks alike, export.
+"""A cohort for a screen inside of the laboratory: changes, what an export shows, export.
 
 In comes an open study, out come tables with the laboratory's own codes of people, and exports
 without them. Everything a screen needs::
@@ -10,7 +10,7 @@ without them. Everything a screen needs::
     choices(view)                                # words there are for each field of a Selection
     selected_changes(view, chosen, measures=("peak_swing_dorsiflexion_deg",))      # DataFrame
     selected_statistics(view, chosen, measures=("peak_swing_dorsiflexion_deg",))   # DataFrame
-    anonymity(view, chosen, release="open")      # AnonymityReport, as the export will find it
+    protection(view, chosen, release="open")     # what an export shows and loses
     export_study(study, folder, selection=chosen, who=who)          # study_export.py; a folder
     export_zip(study, file, selection=chosen, who=who)              # or a zip into an open file
 
@@ -29,25 +29,19 @@ import pandas as pd
 from sqlalchemy import Connection, select
 
 from gaittrack.cohort.compared import Compared, compare_and_keep, kept_of
-from gaittrack.cohort.deidentify import (
-    LEAST_ALIKE,
-    AnonymityReport,
-    Release,
-    anonymity_report,
-    closed,
-)
+from gaittrack.cohort.deidentify import closed
 from gaittrack.cohort.from_study import cohort_source
 from gaittrack.cohort.kept_changes import ABOUT, Parts, kept_parts
+from gaittrack.cohort.protection import Protection, Release, protect
 from gaittrack.cohort.selection import (
     EVERYBODY,
     Selection,
-    select_source,
     selected_ids,
     selected_visits,
 )
 from gaittrack.cohort.source import CohortSource
 from gaittrack.cohort.statistics import statistics_table
-from gaittrack.cohort.table import people_table, people_with_bodies
+from gaittrack.cohort.table import people_table
 from gaittrack.compare.marker_errors import SPEED_MEASURE
 from gaittrack.study.store import Study
 from gaittrack.study.tables import HISTORY
@@ -356,23 +350,18 @@ def selected_statistics(
     return table
 
 
-def anonymity(
+def protection(
     view: CohortView,
     selection: Selection = EVERYBODY,
     *,
     release: Release = "controlled",
     least_alike: int | None = None,
-    with_bodies: bool = False,
-) -> AnonymityReport:
-    """Return how many of those who are meant look alike, as an export of them will find it.
+) -> Protection:
+    """Return what an export of those who are meant will show, and what it will lose.
 
     Parameters
     ----------
     least_alike : int, optional
         In place of the number of the release.
-    with_bodies : bool
-        Also in height, mass and time since onset.
     """
-    meant = select_source(view.source, selection)
-    people = people_with_bodies(meant) if with_bodies else people_table(meant)
-    return anonymity_report(people, least=least_alike or LEAST_ALIKE[release])
+    return protect(view.source, release=release, least=least_alike, selection=selection)

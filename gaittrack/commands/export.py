@@ -20,23 +20,24 @@ from gaittrack.commands.options import NEW_FILE, by_option, on_study, runs
 )
 @click.option(
     "--release",
-    type=click.Choice(["controlled", "open"]),
+    type=click.Choice(["partner", "controlled", "open"]),
     default="controlled",
     show_default=True,
-    help="Who will see it: known readers (5 people must look alike) or anybody (11).",
+    help="Who will see it: one named partner (3 people must look alike), known readers under an "
+    "agreement (5) or anybody (11). What would single people out is withheld, and it is said what.",
 )
 @click.option(
     "--least-alike",
     type=click.IntRange(min=2),
     metavar="K",
-    help="How many people must look alike, in place of 5 or 11.",
+    help="How many people must look alike, in place of 3, 5 or 11.",
 )
 @click.option("--curves", "with_curves", is_flag=True, help="Also mean curves of the angles.")
 @click.option(
     "--bodies",
     "with_bodies",
     is_flag=True,
-    help="Also height, mass and time since onset in bands; people must look alike in these too.",
+    help="Also height, mass and time since onset, in bands.",
 )
 @click.option(
     "--id-map",
@@ -48,7 +49,7 @@ from gaittrack.commands.options import NEW_FILE, by_option, on_study, runs
     "--override-reason",
     default="",
     metavar="TEXT",
-    help="Export although too few people look alike; the reason stands in export and history.",
+    help="Export all of it although people stand out; the reason stands in export and history.",
 )
 @by_option
 @runs("commands.exporting.run_export")

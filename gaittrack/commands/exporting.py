@@ -12,6 +12,7 @@ from typing import Any
 import click
 
 from gaittrack.cohort.export import ExportOptions, ExportResult
+from gaittrack.cohort.lost_words import lost_lines
 from gaittrack.cohort.study_export import export_study
 from gaittrack.cohort.tracking import Item
 from gaittrack.commands.running import bar_over
@@ -51,12 +52,14 @@ def _with_bar(label: str, items: Iterable[Item], n_items: int) -> Iterator[Item]
 def _print(result: ExportResult) -> None:
     for name, count in result.n_rows.items():
         click.echo(f"{name}: {count} rows")
-    report = result.anonymity
-    click.echo(f"{report.n_people} people; {report.smallest} or more look alike")
-    if not report.is_met:
+    found = result.protection
+    click.echo(f"{len(found.people)} people; {found.smallest} or more look alike")
+    for line in lost_lines(found.lost()):
+        click.echo(line)
+    if not found.is_met:
         click.echo(
-            f"warning: {report.n_people_below} people are in groups of fewer than {report.least}; "
-            "exported for the reason given.",
+            f"warning: fewer than {found.least} people look alike; all was exported for the "
+            "reason given.",
             err=True,
         )
     click.echo(f"written: {result.folder}")

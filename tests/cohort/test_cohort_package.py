@@ -203,19 +203,6 @@ def test_too_few_alike_block_the_export(tmp_path):
     assert list(tmp_path.iterdir()) == []
 
 
-@pytest.mark.parametrize("n_people", [8, 9])
-def test_a_refusal_lists_eight_groups_and_counts_the_rest(tmp_path, n_people):
-    """Of people none of whom is like another."""
-    source = with_heights(*(150 + 10 * (n % 5) for n in range(n_people)))
-    masses = [50 + 20 * (n // 5) for n in range(n_people)]
-    source = replace(source, visits=source.visits.assign(mass_kg=masses))
-    options = ExportOptions(with_bodies=True)
-    with pytest.raises(StudyError, match=f"{n_people} people are in {n_people} groups") as said:
-        export_cohort(source, tmp_path / "out", id_map=tmp_path / "ids.csv", options=options)
-    assert str(said.value).count("1: 50-59") == 8
-    assert re.findall("; and (.*) more", str(said.value)) == ["1"] * (n_people == 9)
-
-
 def test_a_reason_lets_it_pass_and_stands_in_the_export(tmp_path):
     """The reason is in README and descriptor, with the size of the smallest group."""
     reason = "ethics board approved the four readers"
@@ -240,24 +227,19 @@ def test_the_body_stays_out_unless_it_is_asked_for(tmp_path):
     assert "`visits`" in (tmp_path / "o" / "README.md").read_text(encoding="utf-8")
 
 
-def test_the_body_counts_among_what_people_share(tmp_path):
-    """Five people alike but for one height: a group of one, refused; five alike pass."""
-    bodies = ExportOptions(with_bodies=True)
-    said = "fewer than 5 who share .* height cm.*leave the bodies out .0 people"
-    with pytest.raises(StudyError, match=said):
-        export_cohort(
-            with_heights(165, 165, 165, 165, 195),
-            tmp_path / "o",
-            id_map=tmp_path / "i.csv",
-            options=bodies,
-        )
-    assert not (tmp_path / "o").exists()
-    alike = with_heights(161, 163, 165, 167, 169)
-    result = export_cohort(alike, tmp_path / "o", id_map=tmp_path / "i.csv", options=bodies)
-    assert result.anonymity.smallest == 5
-    table = pd.read_csv(tmp_path / "o" / "bodies.csv")
-    assert table["height_cm"].tolist() == ["160-169"] * 5
-    assert "height cm" in (tmp_path / "o" / "README.md").read_text(encoding="utf-8")
+def test_the_body_of_one_who_stands_out_is_withheld(tmp_path):
+    """Five people alike but for one height: no height leaves; of five alike their band does."""
+    for heights, said in (
+        ((165, 165, 165, 165, 195), ["withheld"] * 5),
+        ((161, 163, 165, 167, 169), ["160-169"] * 5),
+    ):
+        place = tmp_path / str(heights[-1])
+        options = ExportOptions(with_bodies=True)
+        source = with_heights(*heights)
+        export_cohort(source, place / "out", id_map=place / "ids.csv", options=options)
+        assert from_csv(place / "out", "bodies")["height_cm"].tolist() == said
+        lost = from_csv(place / "out", "withheld")
+        assert ("height_cm" in set(lost["fact"])) == (said[0] == "withheld")
 
 
 def test_a_filled_folder_is_refused(tmp_path):

@@ -115,10 +115,12 @@ def run(*arguments):
 
 
 def test_the_command_refuses_too_few_people(study_folder, tmp_path):
-    """One person is not enough: exit code 2, nothing written, the group named."""
+    """One person is not enough: exit code 2, nothing written, and what would be."""
     result = run("--study", study_folder, "--out", tmp_path / "out")
     assert result.exit_code == 2
-    assert "1: 40-49, female, other, left, not recorded" in " ".join(result.output.split())
+    said = " ".join(result.output.split())
+    assert "1 people fit; 5 have to share" in said
+    assert "--release partner" in said
     assert list(tmp_path.iterdir()) == []
 
 
