@@ -33,7 +33,13 @@ from gaittrack.cohort.protection import (
     unprotected,
 )
 from gaittrack.cohort.reason_cells import explained
-from gaittrack.cohort.selection import EVERYBODY, Selection, kept_visits
+from gaittrack.cohort.selection import (
+    EVERYBODY,
+    Selection,
+    kept_visits,
+    select_source,
+)
+from gaittrack.cohort.selection_words import refuse_unknown, words_there
 from gaittrack.cohort.source import CohortSource
 from gaittrack.cohort.statistics import USED_OF_CHANGES, statistics_table
 from gaittrack.cohort.suppression import without_small_groups
@@ -263,6 +269,8 @@ def _protected(everybody: CohortSource, options: ExportOptions) -> Protection:
         raise StudyError.of("nobody_to_export", where="study")
     codes = [str(code) for code in everybody.people["person"]]
     plain = closed(everybody, {code: code for code in codes})
+    there = words_there(people_table(plain), plain.visits, plain.conditions)
+    refuse_unknown(options.selection, there | {"people": codes})
     if options.override_reason.strip():
         found = unprotected(plain, least=options.least, selection=options.selection)
     else:
@@ -272,13 +280,14 @@ def _protected(everybody: CohortSource, options: ExportOptions) -> Protection:
             least=options.least_alike,
             selection=options.selection,
         )
-    if found.before.people.empty:
+    n_people = len(select_source(plain, options.selection).people)
+    if not n_people:
         raise StudyError.of("nobody_fits_selection", where=options.selection.words)
     if not options.override_reason.strip() and not found.is_met:
         raise StudyError.of(
             "too_few_to_export",
             where=options.selection.words or "export",
-            n_people=len(found.before.people),
+            n_people=n_people,
             least=found.least,
             ways=", ".join(["Add people", *_WAYS[options.release]]),
         )

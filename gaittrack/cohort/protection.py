@@ -135,10 +135,8 @@ class Protection:
         own = self.source
         pairs = zip(own.visits["person"], own.visits["visit"], strict=True)
         places = {(self._name(person), visit) for person, visit in pairs}
-        is_shown = [
-            pair in places
-            for pair in zip(source.visits["person"], source.visits["visit"], strict=True)
-        ]
+        theirs = zip(source.visits["person"], source.visits["visit"], strict=True)
+        is_shown = pd.Series([pair in places for pair in theirs], source.visits.index, dtype=bool)
         kept = kept_visits(source, source.visits[is_shown].reset_index(drop=True))
         braces = {self._name(person): each for person, each in own.braces.items()}
         kept = replace(kept, braces={p: braces[p] for p in kept.braces})
