@@ -122,10 +122,12 @@ def _closed_aims(aims: Aims) -> dict[str, dict[str, Any]]:
 def new_ids(people: Iterable[str]) -> dict[str, str]:
     """Return a random id for each person, drawn anew for every export."""
     ids: dict[str, str] = {}
+    taken: set[str] = set()
     for person in people:
         new = secrets.token_hex(ID_BYTES)
-        while new in ids.values():
+        while new in taken:
             new = secrets.token_hex(ID_BYTES)
+        taken.add(new)
         ids[person] = f"p{new}"
     return ids
 

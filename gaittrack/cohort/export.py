@@ -1,7 +1,7 @@
-"""The whole export: de-identify, withhold what singles people out, write tables and package.
+"""The whole export: de-identify, count who look alike, make the tables, write the package.
 
 In come a :class:`CohortSource` and a folder, out come the folder, the map of the ids (elsewhere)
-and an :class:`ExportResult`; or a refusal of what nothing can mend.
+and an :class:`ExportResult`; or a refusal that names the groups that are too small.
 """
 
 from __future__ import annotations
@@ -35,7 +35,8 @@ from gaittrack.cohort.protection import (
 from gaittrack.cohort.reason_cells import explained
 from gaittrack.cohort.release.finishing import PackageRelease, finish
 from gaittrack.cohort.release.method import method_of
-from gaittrack.cohort.selection import EVERYBODY, Selection, kept_visits
+from gaittrack.cohort.selection import EVERYBODY, Selection, kept_visits, select_source
+from gaittrack.cohort.selection_words import refuse_unknown, words_there
 from gaittrack.cohort.source import CohortSource
 from gaittrack.cohort.statistics import USED_OF_CHANGES, statistics_table
 from gaittrack.cohort.suppression import without_small_groups
@@ -145,7 +146,7 @@ def export_cohort(
     Parameters
     ----------
     source : CohortSource
-        With the names of the study: of everybody, whoever is meant.
+        With the names of the study.
     out : Path
         New or empty folder.
     id_map : Path
@@ -160,8 +161,8 @@ def export_cohort(
     Raises
     ------
     StudyError
-        Nobody to export, too few people, no licence, the folder is filled, the map would lie in
-        it, or something cannot be written. Then neither folder nor map is there.
+        Nobody to export, too few people, the folder is filled, the map would lie in it, or
+        something cannot be written. Then neither folder nor map is there.
     ComparisonError
         The walks of a visit cannot be compared, such as one that is stored twice.
     """
@@ -172,11 +173,10 @@ def export_cohort(
     protection = _protected(source, options)
     ids = new_ids(protection.people)
     protection = protection.known_by(ids)
-    clean = protection.rows_of(closed(_of_people(source, list(ids)), ids))
+    clean = protection.rows_of(closed(_of_people(source, ids), ids))
+    making = _Making(clean, ids, options, protection, track, read or partial(part_of, source))
     with ExitStack() as undo:
         with whole_folder(out) as folder:
-            read = read or partial(part_of, source)
-            making = _Making(clean, ids, options, protection, track, read)
             written = _write(folder, making)
             own = finish(folder, replace(release, method=_method(clean, options)))
             _write_map(id_map, ids)
@@ -215,16 +215,16 @@ def _write(folder: Path, making: _Making) -> dict[str, FilesOfTable]:
     names = [name for name in TABLES if _is_wanted(name, options)]
     stamp = _settings_hash(options, names, clean)
     said = {"software_version": __version__, "settings_hash": stamp}
-    with TableFiles(folder, names, said) as files:
+    with TableFiles(folder, names, said, making.protection.told) as files:
         for name, table in _tables_of_facts(making).items():
-            files.add(name, making.protection.told(table))
+            files.add(name, table)
         n_damaged = _write_people(files, making)
         files.finish("changes")
         files.add("statistics", _statistics(files, making))
         files.add("reasons", explained(files.codes_so_far()))
     sheets = {name: own for name, own in files.written.items() if own.fits_sheet(name)}
     write_workbook(folder / WORKBOOK, folder, sheets, making.track)
-    facts = _facts(stamp, making.protection, options, n_damaged)
+    facts = _facts(stamp, making, n_damaged)
     write_words(folder, files.written, sheets, facts)
     return files.written
 
@@ -246,7 +246,7 @@ def _write_people(files: TableFiles, making: _Making) -> int:
         try:
             tables = tables_of_person(own, changes, new, with_curves=making.options.with_curves)
             for name, table in tables:
-                files.add(name, making.protection.told(table))
+                files.add(name, table)
         except ComparisonError as error:
             raise ComparisonError(
                 error.what, where=f"person {names[new]}", action=error.action
@@ -265,20 +265,18 @@ def _statistics(files: TableFiles, making: _Making) -> pd.DataFrame:
     return stacked(found, [field.name for field in TABLES["statistics"]])
 
 
-def _facts(
-    stamp: str, protection: Protection, options: ExportOptions, n_damaged: int
-) -> PackageFacts:
+def _facts(stamp: str, making: _Making, n_damaged: int) -> PackageFacts:
     return PackageFacts(
         name=NAME,
-        release=options.release,
+        release=making.options.release,
         software_version=__version__,
         settings_hash=stamp,
         notice=NOTICE,
-        least_alike=protection.least,
-        smallest_group=protection.smallest,
-        selection=options.selection.words,
+        least_alike=making.protection.least,
+        smallest_group=making.protection.smallest,
+        selection=making.options.selection.words,
         n_damaged=n_damaged,
-        override_reason=options.override_reason.strip(),
+        override_reason=making.options.override_reason.strip(),
     )
 
 
@@ -288,19 +286,25 @@ def _protected(everybody: CohortSource, options: ExportOptions) -> Protection:
         raise StudyError.of("nobody_to_export", where="study")
     codes = [str(code) for code in everybody.people["person"]]
     plain = closed(everybody, {code: code for code in codes})
-    reason, selection = options.override_reason.strip(), options.selection
-    found = (
-        unprotected(plain, least=options.least, selection=selection)
-        if reason
-        else protect(plain, release=options.release, least=options.least_alike, selection=selection)
-    )
-    if found.before.people.empty:
-        raise StudyError.of("nobody_fits_selection", where=selection.words)
-    if not reason and not found.is_met:
+    there = words_there(people_table(plain), plain.visits, plain.conditions)
+    refuse_unknown(options.selection, there | {"people": codes})
+    if options.override_reason.strip():
+        found = unprotected(plain, least=options.least, selection=options.selection)
+    else:
+        found = protect(
+            plain,
+            release=options.release,
+            least=options.least_alike,
+            selection=options.selection,
+        )
+    n_people = len(select_source(plain, options.selection).people)
+    if not n_people:
+        raise StudyError.of("nobody_fits_selection", where=options.selection.words)
+    if not options.override_reason.strip() and not found.is_met:
         raise StudyError.of(
             "too_few_to_export",
-            where="export",
-            n_people=len(found.before.people),
+            where=options.selection.words or "export",
+            n_people=n_people,
             least=found.least,
             ways=", ".join(["Add people", *_WAYS[options.release]]),
         )
@@ -314,9 +318,9 @@ _WAYS: Final[Mapping[Release, Sequence[str]]] = {
 }
 
 
-def _of_people(source: CohortSource, people: Sequence[str]) -> CohortSource:
+def _of_people(source: CohortSource, ids: Mapping[str, str]) -> CohortSource:
     """Return what is of those who are shown, by their names."""
-    return kept_visits(source, source.visits[source.visits["person"].isin(people)])
+    return kept_visits(source, source.visits[source.visits["person"].isin(list(ids))])
 
 
 def _tables_of_facts(making: _Making) -> dict[str, pd.DataFrame]:

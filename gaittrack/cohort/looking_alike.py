@@ -16,6 +16,7 @@ from dataclasses import dataclass, field, replace
 from typing import Final
 
 import numpy as np
+import pandas as pd
 from numpy.typing import NDArray
 
 from gaittrack.cohort.known_facts import (
@@ -83,7 +84,8 @@ class Withheld:
             person not in self.dropped and int(number) <= self.n_visits.get(person, int(number))
             for person, number in zip(visits["person"], visits["visit"], strict=True)
         ]
-        kept = kept_visits(source, visits[is_shown].reset_index(drop=True))
+        shown = visits[pd.Series(is_shown, visits.index, dtype=bool)]
+        kept = kept_visits(source, shown.reset_index(drop=True))
         return replace(kept, braces=_worn(kept, set(self.n_visits)))
 
 

@@ -5,17 +5,24 @@ In come what was written of each table and what to say of them, out comes the re
 
 from __future__ import annotations
 
+import glob
 import json
+import os
 import shutil
+import socket
 import tempfile
 from collections.abc import Collection, Iterator, Mapping
 from contextlib import contextmanager
 from pathlib import Path
+from typing import Final
 
 from gaittrack.cohort.package_words import PackageFacts, descriptor, dictionary_rows, readme
 from gaittrack.cohort.table_files import FilesOfTable
 from gaittrack.errors import StudyError
 from gaittrack.table_cells import safe_text
+
+_HOST: Final = socket.gethostname()
+_PART: Final = ".part"
 
 
 def write_words(
@@ -58,7 +65,9 @@ def whole_folder(out: Path) -> Iterator[Path]:
     refuse_filled(out)
     try:
         out.parent.mkdir(parents=True, exist_ok=True)
-        part = Path(tempfile.mkdtemp(prefix=f".{out.name}.", suffix=".part", dir=out.parent))
+        _clear_broken_off(out)
+        own = f".{out.name}.{_HOST}.{os.getpid()}."
+        part = Path(tempfile.mkdtemp(prefix=own, suffix=_PART, dir=out.parent))
         try:
             yield part
             if out.is_dir():
@@ -70,6 +79,25 @@ def whole_folder(out: Path) -> Iterator[Path]:
         raise StudyError.of(
             "export_cannot_written", where=out, why=error.strerror or error
         ) from error
+
+
+def _clear_broken_off(out: Path) -> None:
+    """Take away what an export to the same place left here whose process was ended at once."""
+    start = f".{out.name}.{_HOST}."
+    for path in out.parent.glob(f"{glob.escape(start)}*{_PART}"):
+        number = path.name.removeprefix(start).partition(".")[0]
+        if number.isdigit() and not _is_running(int(number)):
+            shutil.rmtree(path, ignore_errors=True)
+
+
+def _is_running(process: int) -> bool:
+    try:
+        os.kill(process, 0)
+    except ProcessLookupError:
+        return False
+    except OSError:
+        pass  # it runs for somebody else
+    return True
 
 
 def _write_text(path: Path, text: str) -> None:

@@ -47,7 +47,7 @@ LEAST_ALIKE: Final[dict[Release, int]] = {"partner": 3, "controlled": 5, "open":
 United States claims data; which one for which release is own choice."""
 DAYS_STEP: Final[dict[Release, int]] = {"partner": 1, "controlled": 7, "open": 28}
 """To how many days the time of a visit is rounded; own choice."""
-DAYS: Final = "days_since_baseline"
+DAYS: Final = "days_since_first_visit"
 _LABELS: Final = {
     "days_worn": ("worn_under_two_weeks", "days_worn_not_recorded"),
     "walking_aid": ("walking_aid_differs", "walking_aid_not_recorded"),
@@ -135,14 +135,12 @@ class Protection:
         own = self.source
         pairs = zip(own.visits["person"], own.visits["visit"], strict=True)
         places = {(self._name(person), visit) for person, visit in pairs}
-        is_shown = [
-            pair in places
-            for pair in zip(source.visits["person"], source.visits["visit"], strict=True)
-        ]
+        theirs = zip(source.visits["person"], source.visits["visit"], strict=True)
+        is_shown = pd.Series([pair in places for pair in theirs], source.visits.index, dtype=bool)
         kept = kept_visits(source, source.visits[is_shown].reset_index(drop=True))
-        kept = kept_conditions(kept, {(self._name(key[0]), *key[1:]) for key in own.conditions})
         braces = {self._name(person): each for person, each in own.braces.items()}
-        return replace(kept, braces={p: braces[p] for p in kept.braces})
+        kept = replace(kept, braces={p: braces[p] for p in kept.braces})
+        return kept_conditions(kept, {(self._name(key[0]), *key[1:]) for key in own.conditions})
 
     def _name(self, person: str) -> str:
         return self.ids.get(person, person)

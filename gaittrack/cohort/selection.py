@@ -70,6 +70,8 @@ def selected_ids(people: pd.DataFrame, selection: Selection) -> list[str]:
     for name in ("sex", "cause", "affected_side", "age_band"):
         if wanted := getattr(selection, name):
             fits &= people[name].isin(wanted)
+    if selection.people:
+        fits &= people["export_id"].isin(selection.people)
     if selection.brace_classes:
         worn = people["brace_classes"].str.split("; ")
         fits &= worn.map(lambda classes: bool(set(classes) & set(selection.brace_classes)))

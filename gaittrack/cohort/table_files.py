@@ -7,7 +7,7 @@ rows of each table.
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator, Mapping
+from collections.abc import Callable, Collection, Iterator, Mapping
 from contextlib import ExitStack
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -76,8 +76,23 @@ class TableFiles:
         Codes of reasons that occur in what is written.
     """
 
-    def __init__(self, folder: Path, names: Collection[str], said: Mapping[str, str]) -> None:
-        """Begin the files of tables, with what is said in each Parquet file."""
+    def __init__(
+        self,
+        folder: Path,
+        names: Collection[str],
+        said: Mapping[str, str],
+        through: Callable[[pd.DataFrame], pd.DataFrame],
+    ) -> None:
+        """Begin the files of tables.
+
+        Parameters
+        ----------
+        said : mapping of str to str
+            Stands in each Parquet file.
+        through : callable
+            All rows pass it, some thousands at once, before they are written.
+        """
+        self._through = through
         self.folder = folder
         self.written = {name: FilesOfTable() for name in names}
         self.codes: set[str] = set()
@@ -128,7 +143,8 @@ class TableFiles:
         held, self._held[name] = self._held[name], []
         if not held:
             return
-        plain = allowed(name, pd.concat(held, ignore_index=True) if len(held) > 1 else held[0])
+        rows = pd.concat(held, ignore_index=True) if len(held) > 1 else held[0]
+        plain = allowed(name, self._through(rows))
         for column in (each.name for each in TABLES[name] if each.is_reasons):
             self.codes.update(*map(codes_in, plain[column].dropna().unique()))
         self._growing[name].write(safe_text(plain))

@@ -39,6 +39,7 @@ from gaittrack.cohort.selection import (
     selected_ids,
     selected_visits,
 )
+from gaittrack.cohort.selection_words import words_there
 from gaittrack.cohort.source import CohortSource
 from gaittrack.cohort.statistics import statistics_table
 from gaittrack.cohort.table import people_table
@@ -256,17 +257,7 @@ def _column(cells: list[Any]) -> pd.Series[Any]:
 
 def choices(view: CohortView) -> dict[str, list[str]]:
     """Return for each field of a :class:`Selection` the words that occur, sorted."""
-    people, visits = view.people, view.source.visits
-    found = {
-        name: sorted(set(people[name])) for name in ("sex", "cause", "affected_side", "age_band")
-    }
-    classes = {word for worn in people["brace_classes"] for word in worn.split("; ")}
-    numbers = sorted({int(visit) for visit in visits["visit"]})
-    return found | {
-        "brace_classes": sorted(classes),
-        "visit_kind": sorted(set(visits["kind"])),
-        "visit_no": [str(number) for number in numbers],
-    }
+    return words_there(view.people, view.source.visits, view.source.conditions)
 
 
 def selected_changes(
@@ -291,7 +282,7 @@ def selected_changes(
     """
     meant = view.meant(selection)
     found = [
-        _fitting(view.changes_of(name), meant, side_roles, pair)
+        _fitting(view.changes_of(name), meant, side_roles, pair, selection.condition_code)
         for name in dict.fromkeys(measures or view.measures)
     ]
     return _together(found or [view.changes_of("")]).reset_index(drop=True)
@@ -302,12 +293,15 @@ def _fitting(
     meant: BoolArray,
     side_roles: Sequence[str],
     pair: tuple[str, str] | None,
+    codes: Sequence[str],
 ) -> pd.DataFrame:
     if changes.empty:
         return changes
     fits = meant[changes.index.to_numpy(dtype=int)]
     if side_roles:
         fits &= changes["side_role"].isin(side_roles).to_numpy()
+    for name in ("condition_code", "reference_code") if codes else ():
+        fits &= changes[name].isin(codes).to_numpy()
     for name, word in zip(("condition_code", "reference_code"), pair or (), strict=False):
         fits &= (changes[name] == word).to_numpy()
     found: pd.DataFrame = changes[fits]

@@ -1,10 +1,15 @@
 """The package: whole or not there, readable everywhere, and without anybody's name in it."""
 
 import csv
+import hashlib
 import json
 import math
+import os
 import re
+import socket
 import stat
+import subprocess
+import sys
 import zipfile
 from dataclasses import replace
 
@@ -17,7 +22,7 @@ from openpyxl.comments import Comment
 from openpyxl.workbook.defined_name import DefinedName
 
 from gaittrack import __version__
-from gaittrack.cohort import export
+from gaittrack.cohort import export, table_files
 from gaittrack.cohort.dictionary import TABLES
 from gaittrack.cohort.export import ExportOptions, export_cohort
 from gaittrack.cohort.leaving import STORED
@@ -474,3 +479,90 @@ def test_every_code_that_occurs_is_explained_once(canary_export):
     assert sorted(found) == reasons["code"].tolist()
     assert {"excluded_because", "few_walks", "told_before", "no_angle_because"} <= found
     assert (reasons["meaning"] != "").all()
+
+
+def test_a_change_is_followed_back_to_strides_and_files(exported):
+    """By joins: change, conditions, values of walks, strides; then anew from strides alone.
+
+    Each walk names its file by a hash that whoever holds the file can make.
+    """
+    folder = exported.folder
+    place = ["export_id", "visit_no", "condition_code", "side", "measure_id"]
+    strides, walks = from_csv(folder, "strides"), from_csv(folder, "walks")
+    of_walk = strides.groupby([*place, "walk_no"])["value"]
+    told = from_csv(folder, "walk_values").set_index([*place, "walk_no"])["value"]
+    pd.testing.assert_series_equal(of_walk.mean(), told, check_like=True)
+    means = of_walk.mean().groupby(place).mean().rename("mean")
+    changes = from_csv(folder, "changes").merge(means.reset_index(), on=place, how="left")
+    at_reference = [name.replace("condition", "reference") for name in place]
+    other = means.rename("mean_reference").rename_axis(at_reference).reset_index()
+    changes = changes.merge(other, on=at_reference, how="left")
+    difference = changes["mean"] - changes["mean_reference"]
+    np.testing.assert_allclose(difference, changes["difference"], rtol=1e-12)
+    assert np.isfinite(difference).sum() == 2 * 5
+    keys = place[:3] + ["walk_no"]
+    assert len(strides[keys].drop_duplicates().merge(walks, on=keys)) == len(walks) == 30
+    ids = pd.read_csv(exported.id_map).set_index("export_id")["person"]
+    of_files = {
+        hashlib.sha256(f"{new}:{walk.record.sha256}".encode()).hexdigest()
+        for new, person in ids.items()
+        for walk in cohort(5).walks
+        if walk.person == person
+    }
+    assert set(walks["original_hash"]) == of_files
+    left = from_csv(folder, "left_out")
+    assert set(left["reason"]) == {"no_toe_off_inside"}
+    assert set(left["original_hash"]).isdisjoint(of_files)
+
+
+def test_a_large_table_is_a_folder_of_parts_and_not_in_the_workbook(tmp_path, monkeypatch):
+    """Read as one, they hold what the CSV holds; README and result say what no sheet can hold."""
+    monkeypatch.setattr(table_files, "PART_ROWS", 200)
+    monkeypatch.setattr(table_files, "_BATCH_ROWS", 50)
+    monkeypatch.setattr(table_files, "MOST_SHEET_ROWS", 449)
+    found = export_cohort(cohort(5), tmp_path / "out", id_map=tmp_path / "ids.csv")
+    folder = tmp_path / "out"
+    parts = sorted(path.name for path in (folder / "strides.parquet").iterdir())
+    assert parts == [f"part-{number:04d}.parquet" for number in (1, 2)]
+    whole = pd.read_parquet(folder / "strides.parquet")
+    assert rows_of(whole) == rows_of(from_csv(folder, "strides"))
+    assert len(whole) == found.n_rows["strides"] == 5 * 2 * 3 * 5 * 3
+    described = json.loads((folder / "datapackage.json").read_text())["resources"]
+    (paths,) = (one["path"] for one in described if one["name"] == "strides-parquet")
+    assert paths == [f"strides.parquet/{name}" for name in parts]
+    book = openpyxl.load_workbook(folder / "cohort.xlsx", read_only=True)
+    absent = set(TABLES) - set(book.sheetnames) - {"bodies", "curves"}
+    assert absent == set(found.not_in_workbook) >= {"strides"}
+    assert "`strides`" in (folder / "README.md").read_text().partition("too long for a sheet")[0]
+
+
+def test_an_export_that_is_broken_off_leaves_nothing(tmp_path):
+    """At any stage; one whose process was killed is cleared by the next to the same place."""
+
+    def broken_off(stage):
+        def track(label, items, n_items):
+            for place, item in enumerate(items):
+                if (label, place) == (stage, 1):
+                    raise KeyboardInterrupt
+                yield item
+
+        return track
+
+    for stage in ("Writing people", "Fitting models", "Writing sheets"):
+        with pytest.raises(KeyboardInterrupt):
+            export_cohort(
+                cohort(5, n_walks=2),
+                tmp_path / "out",
+                id_map=tmp_path / "ids.csv",
+                track=broken_off(stage),
+            )
+        assert list(tmp_path.iterdir()) == []
+    gone = subprocess.run([sys.executable, "-c", "import os; print(os.getpid())"], stdout=-1)
+    killed, going_on = (
+        tmp_path / f".out.{socket.gethostname()}.{number}.x.part"
+        for number in (int(gone.stdout), os.getppid())
+    )
+    killed.mkdir()
+    going_on.mkdir()
+    export_cohort(cohort(5, n_walks=2), tmp_path / "out", id_map=tmp_path / "ids.csv")
+    assert set(tmp_path.iterdir()) == {tmp_path / "out", tmp_path / "ids.csv", going_on}

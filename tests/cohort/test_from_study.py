@@ -151,3 +151,22 @@ def test_the_command_refuses_a_filled_folder(study_folder, tmp_path):
     result = run("--study", study_folder, "--out", tmp_path, "--override-reason", "test")
     assert result.exit_code == 2
     assert [path.name for path in tmp_path.iterdir()] == ["note.txt"]
+
+
+def test_the_filters_of_the_screen_are_options(study_folder, tmp_path):
+    """What is meant stands in the README without a code; a mistyped word is refused with advice."""
+    given = ("--study", study_folder, "--by", "tester", "--override-reason", "a test")
+    mistyped = run(*given, "--out", tmp_path / "out", "--cause", "other", "--brace", "sollid")
+    assert mistyped.exit_code == 2
+    said = " ".join(mistyped.output.split())
+    assert "brace classes: Nothing in this study is: sollid. Choose among: not recorded." in said
+    assert list(tmp_path.iterdir()) == []
+    chosen = ("--person", CANARY, "--visit", 1, "--condition", "orthosis_shod")
+    made = run(*given, "--out", tmp_path / "out", "--id-map", tmp_path / "ids.csv", *chosen)
+    assert made.exit_code == 0, made.output
+    assert set(pd.read_csv(tmp_path / "out" / "strides.csv")["condition_code"]) == {"orthosis_shod"}
+    assert pd.read_csv(tmp_path / "out" / "changes.csv").empty
+    readme = (tmp_path / "out" / "README.md").read_text(encoding="utf-8")
+    assert "visit_no: 1; condition_code: orthosis_shod; people chosen by code: 1" in readme
+    few = run("--study", study_folder, "--out", tmp_path / "few", "--visit", 1)
+    assert "visit_no: 1: 1 people fit; 5 have to share" in " ".join(few.output.split())

@@ -227,10 +227,10 @@ def test_what_tells_a_withheld_aid_in_other_words_goes_too():
 
 def test_days_are_rounded_for_more_readers(everybody, release):
     """To weeks under an agreement, to four weeks for anybody."""
-    visits = visits_table(everybody).assign(days_since_baseline=31)
+    visits = visits_table(everybody).assign(days_since_first_visit=31)
     for name, days in (("partner", 31), ("controlled", 28), ("open", 28)):
         table = release(name).told(visits)
-        assert set(table["days_since_baseline"]) == {days}
+        assert set(table["days_since_first_visit"]) == {days}
 
 
 def test_every_fact_that_others_can_know_is_counted():
