@@ -1,7 +1,7 @@
-"""The whole export: de-identify, count who look alike, make the tables, write the package.
+"""The whole export: de-identify, withhold what singles people out, write tables and package.
 
 In come a :class:`CohortSource` and a folder, out come the folder, the map of the ids (elsewhere)
-and an :class:`ExportResult`; or a refusal that names the groups that are too small.
+and an :class:`ExportResult`; or a refusal of what nothing can mend.
 """
 
 from __future__ import annotations
@@ -11,10 +11,10 @@ import json
 import os
 from collections.abc import Mapping, Sequence
 from contextlib import ExitStack
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from functools import partial
 from pathlib import Path
-from typing import Final
+from typing import Any, Final
 
 import pandas as pd
 
@@ -33,6 +33,8 @@ from gaittrack.cohort.protection import (
     unprotected,
 )
 from gaittrack.cohort.reason_cells import explained
+from gaittrack.cohort.release.finishing import PackageRelease, finish
+from gaittrack.cohort.release.method import method_of
 from gaittrack.cohort.selection import (
     EVERYBODY,
     Selection,
@@ -106,6 +108,7 @@ class ExportOptions:
 
 
 PLAIN: Final = ExportOptions()
+UNNAMED: Final = PackageRelease()
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -116,6 +119,8 @@ class ExportResult:
     ----------
     n_rows : mapping of table name to int
         Rows written.
+    export_hash : str
+        By which the folder is known again.
     not_in_workbook : tuple of str
         Tables too large for a sheet.
     is_overtaken : bool
@@ -126,6 +131,7 @@ class ExportResult:
     id_map: Path
     n_rows: Mapping[str, int]
     protection: Protection
+    export_hash: str
     not_in_workbook: tuple[str, ...] = ()
     is_overtaken: bool = False
 
@@ -136,6 +142,7 @@ def export_cohort(
     *,
     id_map: Path,
     options: ExportOptions = PLAIN,
+    release: PackageRelease = UNNAMED,
     track: Track = untracked,
     read: Read | None = None,
 ) -> ExportResult:
@@ -144,11 +151,13 @@ def export_cohort(
     Parameters
     ----------
     source : CohortSource
-        With the names of the study.
+        With the names of the study: of everybody, whoever is meant.
     out : Path
         New or empty folder.
     id_map : Path
         New CSV file, not in ``out``, for who is who; only its owner may read it.
+    release : PackageRelease
+        Licence, makers, number and day; how it was made is added.
     track : Track
         Is passed all that takes a while.
     read : Read, optional
@@ -157,27 +166,41 @@ def export_cohort(
     Raises
     ------
     StudyError
-        Nobody to export, too few people, the folder is filled, the map would lie in it, or
-        something cannot be written. Then neither folder nor map is there.
+        Nobody to export, too few people, no licence, the folder is filled, the map would lie in
+        it, or something cannot be written. Then neither folder nor map is there.
     ComparisonError
         The walks of a visit cannot be compared, such as one that is stored twice.
     """
     refuse_filled(out)
     _refuse_bad_map(id_map, out)
+    if options.release == "open" and not release.facts.licence:
+        raise StudyError.of("open_without_licence", where="export")
     protection = _protected(source, options)
     ids = new_ids(protection.people)
     protection = protection.known_by(ids)
     clean = protection.rows_of(closed(_of_people(source, ids), ids))
-    making = _Making(clean, ids, options, protection, track, read or partial(part_of, source))
     with ExitStack() as undo:
         with whole_folder(out) as folder:
+            read = read or partial(part_of, source)
+            making = _Making(clean, ids, options, protection, track, read)
             written = _write(folder, making)
+            own = finish(folder, replace(release, method=_method(clean, options)))
             _write_map(id_map, ids)
             undo.callback(id_map.unlink)
         undo.pop_all()
     n_rows = {name: each.n_rows for name, each in written.items()}
     not_in_workbook = tuple(name for name, each in written.items() if not each.fits_sheet(name))
-    return ExportResult(out, id_map, n_rows, protection, not_in_workbook)
+    return ExportResult(out, id_map, n_rows, protection, own, not_in_workbook)
+
+
+def _method(clean: CohortSource, options: ExportOptions) -> dict[str, Any]:
+    return method_of(
+        clean,
+        release=options.release,
+        least=options.least,
+        selection=replace(options.selection, people=()),
+        reason=options.override_reason.strip(),
+    )
 
 
 @dataclass(frozen=True, eq=False, slots=True)

@@ -64,7 +64,6 @@ class KnownFacts:
     ----------
     people : tuple of str
         In the order of their names, so that a study gives the same answer whatever the ids.
-    of : mapping of fact to Words
     """
 
     people: tuple[str, ...]

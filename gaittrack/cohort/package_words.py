@@ -160,6 +160,11 @@ def readme(n_rows: Mapping[str, int], in_sheets: Collection[str], facts: Package
         "column means, with unit and source: `dictionary.csv` and `datapackage.json`. Reasons, "
         "labels and verdicts are codes; `reasons` says what each means that occurs.",
         "\n".join(listed),
+        "`method.json` says in clear how they were made: versions, rules, cut-offs, selection. "
+        "`analysis.ipynb` (Python) and `analysis.R` make the table `statistics` again from "
+        "`changes`. Sizes and checksums of all files: `ro-crate-metadata.json`. Licence, makers "
+        "and sources stand in `datapackage.json` as far as they were said; where none is, only "
+        "what was agreed may be done with the data.",
         "## People",
         "Ids are random and made for this export only; dates, names, files and free text are left "
         "out. The data stay personal data: a person's walk can tell who it is. Do not try to find "

@@ -138,6 +138,7 @@ class Protection:
         theirs = zip(source.visits["person"], source.visits["visit"], strict=True)
         is_shown = pd.Series([pair in places for pair in theirs], source.visits.index, dtype=bool)
         kept = kept_visits(source, source.visits[is_shown].reset_index(drop=True))
+        kept = kept_conditions(kept, {(self._name(key[0]), *key[1:]) for key in own.conditions})
         braces = {self._name(person): each for person, each in own.braces.items()}
         kept = replace(kept, braces={p: braces[p] for p in kept.braces})
         return kept_conditions(kept, {(self._name(key[0]), *key[1:]) for key in own.conditions})
@@ -252,6 +253,11 @@ def protect(
     meant, found = everybody, of_study
     if selection != EVERYBODY:
         fitting = selected_ids(whole.told(people_table(whole.source)), selection)
+        if selection.people:
+            fitting = [person for person in fitting if person in selection.people]
+        if selection.condition_code:  # a code tells the aid
+            unsaid = of_study.hidden.get("walking_aid", frozenset())
+            fitting = [person for person in fitting if person not in unsaid]
         meant = select_source(everybody, selection, people=fitting)
         found = withheld_for(meant, (asked,), of_study)
     return Protection(found.rows_of(meant), found, meant, asked, DAYS_STEP[release])
@@ -259,7 +265,10 @@ def protect(
 
 def unprotected(everybody: CohortSource, *, least: int, selection: Selection) -> Protection:
     """Return everything that is meant: somebody has given a reason to show it."""
-    meant = select_source(everybody, selection)
+    fitting = selected_ids(people_table(everybody), selection)
+    if selection.people:
+        fitting = [person for person in fitting if person in selection.people]
+    meant = select_source(everybody, selection, people=fitting)
     return Protection(meant, NOTHING, meant, least)
 
 

@@ -23,6 +23,7 @@ from gaittrack.cohort.compared import kept_changes_of
 from gaittrack.cohort.export import NAME, PLAIN, ExportOptions, ExportResult, export_cohort
 from gaittrack.cohort.from_study import record_export, source_at
 from gaittrack.cohort.id_maps import default_id_map
+from gaittrack.cohort.release.releases import next_release
 from gaittrack.cohort.source import CohortSource
 from gaittrack.cohort.tracking import Track, untracked
 from gaittrack.cohort.view import state_at, study_state
@@ -68,6 +69,7 @@ def export_study(
             out,
             id_map=id_map,
             options=options,
+            release=next_release(connection),
             track=track,
             read=partial(_read, study, connection),
         )
@@ -81,6 +83,8 @@ def export_study(
         "smallest_group": result.protection.smallest,
         "curves": options.with_curves,
         "bodies": options.with_bodies,
+        "export_hash": result.export_hash,
+        "id_map": result.id_map.name,
     }
     with _gone_unless_recorded(result):
         record_export(study, facts, who=who, why=options.override_reason)

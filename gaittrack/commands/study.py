@@ -72,10 +72,32 @@ def erase() -> None:
 @map_option
 @click.option("--errors", type=FILE, metavar="TOML", help="Your own errors.")
 @click.option("--typical", type=FILE, metavar="TOML", help="Reference values: ranges, curves.")
+@click.option(
+    "--releases", type=FILE, metavar="TOML", help="Licence, makers and sources of every export."
+)
 @change_options
 @runs("commands.study_changes.run_settings")
 def settings() -> None:
-    """Set the laboratory's landmark map, its own measurement errors or reference values."""
+    """Set the laboratory's map, errors, reference values, or what is said of every export."""
+
+
+@study.command()
+@click.argument(
+    "exported",
+    required=False,
+    metavar="[FOLDER]",
+    type=click.Path(exists=True, file_okay=False, path_type=Path),
+)
+@on_study
+@click.option("--person", metavar="CODE", help="Only the releases that hold this person.")
+@runs("commands.study_releases.run_releases")
+def releases() -> None:
+    """List what was exported when and for whom; with FOLDER, say which release it is.
+
+    A folder is known by the hash of its tables and of how they were made: which state of the
+    study it shows, and whether it is as it was written. Exit codes: 0 known, 1 not of this study
+    or changed, 2 no export.
+    """
 
 
 @study.command()

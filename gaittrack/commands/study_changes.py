@@ -17,6 +17,7 @@ import click
 
 from gaittrack import corrected
 from gaittrack.cohort.id_maps import id_maps_naming
+from gaittrack.cohort.release.releases import releases_with
 from gaittrack.commands.running import (
     DONE,
     NOT_ALL_WELL,
@@ -28,7 +29,7 @@ from gaittrack.measured_walk import MeasuredWalk, RefusedFile, Result
 from gaittrack.study.corrections.looking import LookedTrial, corrections_of, look_at
 from gaittrack.study.corrections.making import correct
 from gaittrack.study.history import entries
-from gaittrack.study.laboratory import ERRORS, MAP, TYPICAL, map_setting, set_setting
+from gaittrack.study.laboratory import ERRORS, MAP, RELEASES, TYPICAL, map_setting, set_setting
 from gaittrack.study.laboratory_history import put_back
 from gaittrack.study.results.keeping import (
     KnownTrial,
@@ -157,7 +158,9 @@ def run_erase(study: Study, person: str, *, why: str, who: str, yes: bool) -> in
     """Ask, erase a person, say what copies were cleaned and return the exit code."""
     if not yes:
         click.confirm(f"Erase {person} with all recordings?", abort=True)
-    done = erase_person(study, person, who=who, why=why)
+    with study.read() as connection:
+        held = [each.number for each in releases_with(connection, study.folder, person)]
+    done = erase_person(study, person, who=who, why=why, releases=held)
     click.echo(f"erased, with {done.n_originals} originals")
     for name in done.cleaned:
         click.echo(f"erased from the copy {name} too")
@@ -167,6 +170,13 @@ def run_erase(study: Study, person: str, *, why: str, who: str, yes: bool) -> in
         click.echo(
             "This study is a backup, and is not as it was made any more: to have one that can be "
             "restored, back it up anew.",
+            err=True,
+        )
+    if held:
+        numbers = ", ".join(map(str, held))
+        click.echo(
+            f"Releases that hold the person under an id: {numbers}; `gaittrack study releases` "
+            "says when and for whom they were made. Ask who has them to delete the rows.",
             err=True,
         )
     maps = id_maps_naming(study.folder, person)
@@ -179,20 +189,27 @@ def run_erase(study: Study, person: str, *, why: str, who: str, yes: bool) -> in
     return NOT_ALL_WELL if done.uncleaned or maps else DONE
 
 
+def _named(
+    errors: Path | None, typical: Path | None, releases: Path | None
+) -> list[tuple[str, Path | None]]:
+    return [(ERRORS, errors), (TYPICAL, typical), (RELEASES, releases)]
+
+
 def run_settings(
     study: Study,
     *,
     lab_map: Sequence[Path],
     errors: Path | None,
     typical: Path | None,
+    releases: Path | None,
     why: str,
     who: str,
 ) -> None:
     """Set the laboratory's files."""
     given = [(MAP if len(lab_map) == 1 else map_setting(path.stem), path) for path in lab_map]
-    given += [(name, path) for name, path in ((ERRORS, errors), (TYPICAL, typical)) if path]
+    given += [(name, path) for name, path in _named(errors, typical, releases) if path]
     if not given:
-        raise click.UsageError("Give --map, --errors or --typical.")
+        raise click.UsageError("Give --map, --errors, --typical or --releases.")
     for name, path in given:
         set_setting(study, name, path, who=who, why=why)
         click.echo(f"{name} set from {path.name}")

@@ -1,4 +1,4 @@
-"""The laboratory's own settings: map, errors, reference values, words, answered warnings.
+"""The laboratory's own settings: map, errors, reference values, words, answers, releases.
 
 In comes a connection, out comes what the laboratory has set, or what holds without it. Each is kept
 as the TOML text it was given as.
@@ -27,6 +27,7 @@ from gaittrack.errors import StudyError
 from gaittrack.lab_map import LabMap, read_lab_map
 from gaittrack.record.answered_warnings import Answers, read_answers, write_answers
 from gaittrack.record.meant_words import MeantWords, read_words, write_words
+from gaittrack.record.release_facts import ReleaseFacts, read_release_facts
 from gaittrack.study.history import record
 from gaittrack.study.store import Study
 from gaittrack.study.tables import SETTING
@@ -40,12 +41,14 @@ _UNTIL_0_2: Final = {ERRORS: "floors"}
 TYPICAL: Final = "typical"
 WORDS: Final = "words"
 ANSWERED: Final = "answered"
+RELEASES: Final = "releases"
 READERS: Final[Mapping[str, Callable[[Path], Any]]] = {
     MAP: read_lab_map,
     ERRORS: read_errors,
     TYPICAL: read_own_typical,
     WORDS: read_words,
     ANSWERED: read_answers,
+    RELEASES: read_release_facts,
 }
 """What may be set, and how its file is read; each refuses a file that is none."""
 
@@ -128,6 +131,12 @@ def keep_answers(connection: Connection, answers: Answers, *, who: str, why: str
     """Keep what was answered, with an entry in the history."""
     row = {"file_name": "answered.toml", "content": write_answers(answers)} if answers else {}
     put_setting(connection, ANSWERED, row, who=who, why=why)
+
+
+def laboratory_release(connection: Connection) -> ReleaseFacts:
+    """Return what the laboratory says of every export; nothing when it has said nothing."""
+    found = _setting(connection, RELEASES)
+    return ReleaseFacts() if found is None else found[0]
 
 
 def typical_for(

@@ -129,7 +129,8 @@ def test_the_descriptor_names_every_file_and_column(exported):
     assert package_["$schema"] == "https://datapackage.org/profiles/2.0/datapackage.json"
     described = {resource["path"] for resource in package_["resources"]}
     on_disk = {path.name for path in exported.folder.iterdir()}
-    assert on_disk - described == {"datapackage.json", "README.md", "dictionary.csv"}
+    further = {"datapackage.json", "README.md", "method.json", "ro-crate-metadata.json"}
+    assert on_disk - described == further | {"analysis.ipynb", "analysis.R"}
     names = [resource["name"] for resource in package_["resources"]]
     assert len(names) == len(set(names))
     for resource in package_["resources"]:
@@ -151,7 +152,7 @@ def test_primary_keys_are_keys(exported):
     for resource in package_["resources"]:
         key = resource["schema"].get("primaryKey")
         if resource["format"] == "csv" and key:
-            table = from_csv(exported.folder, resource["name"])
+            table = pd.read_csv(exported.folder / resource["path"])
             assert not table.duplicated(key).any()
 
 
