@@ -1,7 +1,7 @@
-"""The whole export: de-identify, count who look alike, make the tables, write the package.
+"""The whole export: de-identify, withhold what singles people out, write tables and package.
 
 In come a :class:`CohortSource` and a folder, out come the folder, the map of the ids (elsewhere)
-and an :class:`ExportResult`; or a refusal that names the groups that are too small.
+and an :class:`ExportResult`; or a refusal of what nothing can mend.
 """
 
 from __future__ import annotations
@@ -35,7 +35,12 @@ from gaittrack.cohort.protection import (
 from gaittrack.cohort.reason_cells import explained
 from gaittrack.cohort.release.finishing import PackageRelease, finish
 from gaittrack.cohort.release.method import method_of
-from gaittrack.cohort.selection import EVERYBODY, Selection, kept_visits, select_source
+from gaittrack.cohort.selection import (
+    EVERYBODY,
+    Selection,
+    kept_visits,
+    select_source,
+)
 from gaittrack.cohort.selection_words import refuse_unknown, words_there
 from gaittrack.cohort.source import CohortSource
 from gaittrack.cohort.statistics import USED_OF_CHANGES, statistics_table
@@ -146,7 +151,7 @@ def export_cohort(
     Parameters
     ----------
     source : CohortSource
-        With the names of the study.
+        With the names of the study: of everybody, whoever is meant.
     out : Path
         New or empty folder.
     id_map : Path
@@ -161,8 +166,8 @@ def export_cohort(
     Raises
     ------
     StudyError
-        Nobody to export, too few people, the folder is filled, the map would lie in it, or
-        something cannot be written. Then neither folder nor map is there.
+        Nobody to export, too few people, no licence, the folder is filled, the map would lie in
+        it, or something cannot be written. Then neither folder nor map is there.
     ComparisonError
         The walks of a visit cannot be compared, such as one that is stored twice.
     """
@@ -174,9 +179,10 @@ def export_cohort(
     ids = new_ids(protection.people)
     protection = protection.known_by(ids)
     clean = protection.rows_of(closed(_of_people(source, ids), ids))
-    making = _Making(clean, ids, options, protection, track, read or partial(part_of, source))
     with ExitStack() as undo:
         with whole_folder(out) as folder:
+            read = read or partial(part_of, source)
+            making = _Making(clean, ids, options, protection, track, read)
             written = _write(folder, making)
             own = finish(folder, replace(release, method=_method(clean, options)))
             _write_map(id_map, ids)
