@@ -55,7 +55,7 @@ def layout() -> Component:
             html.Div(
                 dmc.TextInput(
                     id="cohort-reason",
-                    label="Reason to export all of it although people stand out",
+                    label="Reason to export although people stand out",
                     description="Stands in the export and in the history of the study.",
                     w=420,
                     maw="100%",

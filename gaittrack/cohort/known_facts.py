@@ -43,7 +43,7 @@ EXAMINED: Final = tuple(
     for facts in (OF_VISIT, OF_LEG, OF_CONDITION)
     for name, fact in facts.items()
     if not fact.counts
-    and fact.kind not in ("number", "repeats", "ratings")
+    and (fact.step or fact.kind not in ("number", "repeats", "ratings"))
     and name not in (*OUTCOMES, "orthosis", "order", "kind")
 )
 """What is found by examining and asking: rare values are counted one by one."""

@@ -138,7 +138,6 @@ class Protection:
         theirs = zip(source.visits["person"], source.visits["visit"], strict=True)
         is_shown = pd.Series([pair in places for pair in theirs], source.visits.index, dtype=bool)
         kept = kept_visits(source, source.visits[is_shown].reset_index(drop=True))
-        kept = kept_conditions(kept, {(self._name(key[0]), *key[1:]) for key in own.conditions})
         braces = {self._name(person): each for person, each in own.braces.items()}
         kept = replace(kept, braces={p: braces[p] for p in kept.braces})
         return kept_conditions(kept, {(self._name(key[0]), *key[1:]) for key in own.conditions})

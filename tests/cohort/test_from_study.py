@@ -2,6 +2,7 @@
 
 import csv
 import json
+import shutil
 
 import numpy as np
 import pandas as pd
@@ -170,3 +171,38 @@ def test_the_filters_of_the_screen_are_options(study_folder, tmp_path):
     assert "visit_no: 1; condition_code: orthosis_shod; people chosen by code: 1" in readme
     few = run("--study", study_folder, "--out", tmp_path / "few", "--visit", 1)
     assert "visit_no: 1: 1 people fit; 5 have to share" in " ".join(few.output.split())
+
+
+def test_a_folder_is_matched_to_its_release_and_an_erased_person_to_theirs(study_folder, tmp_path):
+    """Licence asked once; a folder known by its tables; who was erased is still in release 1."""
+    folder, out, said = tmp_path / "study", tmp_path / "out", tmp_path / "releases.toml"
+    shutil.copytree(study_folder, folder)
+    said.write_text('licence = "CC-BY-4.0"\n[[creators]]\nname = "Made-up laboratory"\n')
+
+    def study(*words):
+        done = CliRunner().invoke(main, ["study", *map(str, words), "--study", str(folder)])
+        return done.exit_code, " ".join(done.output.split())
+
+    assert study("settings", "--releases", said, "--why", "asked", "--by", "me")[0] == 0
+    done = run("--study", folder, "--out", out, "--override-reason", "a test", "--by", "tester")
+    assert done.exit_code == 0, done.output
+    about = json.loads((out / "datapackage.json").read_text(encoding="utf-8"))
+    assert (about["version"], about["licenses"][0]["name"]) == ("1.0.0", "CC-BY-4.0")
+    code, words = study("releases", out)
+    assert code == 0
+    assert "1: " in words and "by tester, controlled, 1 people" in words
+    assert about["gaittrack"]["export_hash"] in words
+    erased = study("erase", CANARY, "--why", "asked for", "--yes", "--by", "tester")
+    assert "hold the person under an id: 1;" in erased[1]
+    text = (out / "walks.csv").read_bytes()
+    (out / "walks.csv").write_bytes(text.replace(b"shod", b"odhs", 1))
+    code, words = study("releases", out)
+    assert code == 1
+    assert "walks.csv" in words and "tables were changed" in words
+    assert study("releases", tmp_path)[0] == 2
+    opened = open_study(folder)
+    with opened.read() as connection:
+        last = entries(connection)[-1]
+    opened.close()
+    assert last["after"]["releases"] == [1]
+    assert CANARY not in json.dumps(last)

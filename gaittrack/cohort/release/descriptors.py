@@ -76,6 +76,7 @@ def _dictionary(like: Mapping[str, Any], folder: Path) -> dict[str, Any]:
     """Return the resource of the dictionary, whose columns are all text."""
     with (folder / f"{DICTIONARY}.csv").open(encoding="utf-8", newline="") as file:
         columns = next(csv.reader(file))
+    said = {name: f"{name.replace('_', ' ').capitalize()} of the column" for name in columns}
     return {
         "$schema": like["$schema"],
         "name": DICTIONARY,
@@ -87,7 +88,10 @@ def _dictionary(like: Mapping[str, Any], folder: Path) -> dict[str, Any]:
         "encoding": "utf-8",
         "schema": {
             "$schema": like["schema"]["$schema"],
-            "fields": [{"name": name, "type": "string"} for name in columns],
+            "fields": [
+                {"name": name, "type": "string", "description": words}
+                for name, words in said.items()
+            ],
             "missingValues": [""],
             "primaryKey": ["table", "column"],
         },
