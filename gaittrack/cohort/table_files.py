@@ -34,8 +34,10 @@ MOST_SHEET_ROWS: Final = 1_048_575
 MOST_SHEET_CELLS: Final = 1_000_000
 """Larger tables are not in the workbook either; own choice: writing more takes minutes, and opening
 it too."""
-_BATCH_ROWS: Final = 1 << 16
-"""Rows that are written at once; own choice."""
+_BATCH_CELLS: Final = 400_000
+"""Cells that are written at once; own choice: more take memory, fewer take time."""
+_READ_ROWS: Final = 1 << 13
+"""Rows that are read at once; own choice."""
 PART_ROWS: Final = 5_000_000
 """Rows of a Parquet file; a larger table is a folder of such files. Own choice: some 50 MB."""
 _TYPES: Final[Mapping[FieldType, pa.DataType]] = {
@@ -124,7 +126,7 @@ class TableFiles:
             return
         self._held[name].append(table)
         self.written[name].n_rows += len(table)
-        if sum(map(len, self._held[name])) >= _BATCH_ROWS:
+        if sum(map(len, self._held[name])) * len(TABLES[name]) >= _BATCH_CELLS:
             self._write_held(name)
 
     def finish(self, name: str) -> None:
@@ -170,7 +172,7 @@ def batches(
     """Yield a table that was written, some rows at a time."""
     for path in written.parquet:
         with pq.ParquetFile(folder / path) as file:
-            yield from file.iter_batches(_BATCH_ROWS, columns=list(columns), use_threads=False)
+            yield from file.iter_batches(_READ_ROWS, columns=list(columns), use_threads=False)
 
 
 def _schema(name: str) -> pa.Schema:

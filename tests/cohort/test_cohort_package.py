@@ -518,7 +518,7 @@ def test_a_change_is_followed_back_to_strides_and_files(exported):
 def test_a_large_table_is_a_folder_of_parts_and_not_in_the_workbook(tmp_path, monkeypatch):
     """Read as one, they hold what the CSV holds; README and result say what no sheet can hold."""
     monkeypatch.setattr(table_files, "PART_ROWS", 200)
-    monkeypatch.setattr(table_files, "_BATCH_ROWS", 50)
+    monkeypatch.setattr(table_files, "_BATCH_CELLS", 600)
     monkeypatch.setattr(table_files, "MOST_SHEET_ROWS", 449)
     found = export_cohort(cohort(5), tmp_path / "out", id_map=tmp_path / "ids.csv")
     folder = tmp_path / "out"
