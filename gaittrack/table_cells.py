@@ -40,7 +40,9 @@ def safe_text(table: pd.DataFrame) -> pd.DataFrame:
     safe = table.copy()
     for name in safe.columns:
         if isinstance(safe[name].dtype, pd.StringDtype):
-            safe[name] = safe[name].map(escaped_text, na_action="ignore").astype("string")
+            told = {text: escaped_text(text) for text in safe[name].dropna().unique()}
+            if changed := {text: new for text, new in told.items() if new != text}:
+                safe[name] = safe[name].replace(changed)
     return safe
 
 

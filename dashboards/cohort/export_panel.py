@@ -18,23 +18,23 @@ from flask import Response
 from dashboards.cohort.compared_people import CohortMemory
 from dashboards.cohort.filters import CONTROLS, wanted_of
 from dashboards.parts import ids
-from dashboards.parts.controls import choice, labelled, table
+from dashboards.parts.controls import choice, labelled
 from dashboards.shell.access import require
 from dashboards.shell.bars import say
 from dashboards.shell.handing_out import hand_out_file
 from dashboards.shell.jobs import Job, Jobs
-from gaittrack.cohort.deidentify import LEAST_ALIKE, AnonymityReport, Release
 from gaittrack.cohort.export import ExportOptions
+from gaittrack.cohort.lost_words import lost_lines
+from gaittrack.cohort.protection import LEAST_ALIKE, Protection, Release
 from gaittrack.cohort.study_export import export_zip
-from gaittrack.cohort.view import anonymity
-from gaittrack.compare.row_words import count_words
+from gaittrack.cohort.view import protection
 from gaittrack.study.store import Study
 
 ROUTE: Final = "/export/"
 FILE_NAME: Final = "gaittrack-export.zip"
 _KIND: Final = "export"
-_MOST_GROUPS: Final = 12
 _RELEASES: Final = {
+    "partner": f"One named partner ({LEAST_ALIKE['partner']} alike or more)",
     "controlled": f"Named people under an agreement ({LEAST_ALIKE['controlled']} alike or more)",
     "open": f"Everybody ({LEAST_ALIKE['open']} alike or more)",
 }
@@ -55,7 +55,7 @@ def layout() -> Component:
             html.Div(
                 dmc.TextInput(
                     id="cohort-reason",
-                    label="Reason to export although groups are too small",
+                    label="Reason to export although people stand out",
                     description="Stands in the export and in the history of the study.",
                     w=420,
                     maw="100%",
@@ -124,10 +124,8 @@ def _register_report(app: Dash, memory: CohortMemory) -> None:
         waits = "" if is_whole else "Once everybody is compared."
         if wanted is None or release not in _RELEASES:
             return [], True, not is_whole, waits
-        found = anonymity(
-            look.view, wanted.selection, release=cast(Release, release), with_bodies=bool(bodies)
-        )
-        return anonymity_parts(found), found.is_met, not is_whole, waits
+        found = protection(look.view, wanted.selection, release=cast(Release, release))
+        return protection_parts(found, with_bodies=bool(bodies)), found.is_met, not is_whole, waits
 
 
 def _register_writing(app: Dash, study: Study, jobs: Jobs) -> None:
@@ -198,26 +196,19 @@ def _outcome(key: str, job: Job) -> Component:
     return html.P(["The export is ready. ", link])
 
 
-def anonymity_parts(report: AnonymityReport) -> list[Component]:
-    """Return the report of who looks alike, in words and with the smallest groups."""
+def protection_parts(found: Protection, *, with_bodies: bool) -> list[Component]:
+    """Return what an export shows of whom, and what it loses, in words."""
     counts = (
-        f"{report.n_people} people in {report.n_groups} groups that look alike from outside; the "
-        f"smallest has {report.smallest}, {report.least} are asked for."
+        f"{len(found.people)} people; {found.smallest} or more share what others can know of "
+        f"them, {found.least} are asked for."
     )
-    if report.is_met:
-        return [html.P(counts)]
-    below = report.below.head(_MOST_GROUPS)
-    heads = [str(name).removeprefix("n_").replace("_", " ") for name in below.columns]
-    rows = [[str(cell) for cell in row] for row in below.itertuples(index=False)]
-    more = report.n_groups_below - len(rows)
-    return [
-        html.P(
-            f"{counts} Too small: {count_words(report.n_groups_below, 'group')}, people in them: "
-            f"{report.n_people_below}. Choose fewer words above that tell people apart, leave "
-            "these people out, or give a reason.",
-            className="watch",
-        ),
-        table(
-            heads, rows, caption="Groups that are too small" + (f", {more} more" if more else "")
-        ),
-    ]
+    if not found.is_met:
+        few = f"{counts} Nothing left out can mend that: choose more people, or give a reason."
+        return [html.P(few, className="watch")]
+    lines = lost_lines(found.lost(with_bodies=with_bodies))
+    if not lines:
+        return [html.P(f"{counts} Nothing has to be withheld.")]
+    lost = html.Details(
+        [html.Summary("What is withheld for that"), html.Ul([html.Li(line) for line in lines])]
+    )
+    return [html.P(counts), lost]

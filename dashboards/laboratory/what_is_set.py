@@ -18,6 +18,7 @@ from gaittrack.study.laboratory import (
     ERRORS,
     MAP,
     RECORDINGS,
+    RELEASES,
     TYPICAL,
     WORDS,
     kind_of,
@@ -58,6 +59,11 @@ KNOWN: Final[Mapping[str, tuple[str, str, str]]] = {
         "answered warnings",
         "for which warnings of every walk no walk waits",
         "walks wait for each warning",
+    ),
+    RELEASES: (
+        "what is said of exports",
+        "licence, makers and sources in every export from then on",
+        "exports name no licence and no makers; nothing can be released to everybody",
     ),
 }
 """By setting: what it is called, what it changes, and what holds while it is not set."""

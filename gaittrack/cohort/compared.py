@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 from typing import Any, Final
 
 import pandas as pd
+from sqlalchemy import Connection
 
 from gaittrack.answer import Answer, from_stored, to_stored
 from gaittrack.answer.sentences import chip_of_finding
@@ -88,6 +89,44 @@ def _changes(study: Study, code: str) -> tuple[dict[str, Any], dict[str, Any]]:
     about["roles"] = sorted(set(table["side_role"]))
     parts = {str(name): _columns(own) for name, own in table.groupby("measure_id")}
     return parts, about | {"measures": list(parts)}
+
+
+def kept_changes_of(study: Study, connection: Connection, code: str) -> pd.DataFrame | None:
+    """Return the changes of a person, compared and kept now where they were not.
+
+    Parameters
+    ----------
+    connection : Connection
+        Sees the state of the study that is meant.
+
+    Returns
+    -------
+    DataFrame or None
+        As ``changes.change_table``, without ``export_id``; None where nothing is kept that holds:
+        with damaged results, walks that cannot be compared, or a study that changed since.
+    """
+    number = id_of(connection, code)
+    stamps = {} if number is None else person_stamps(connection, [number])
+    if number is None or code not in stamps:
+        return None
+    kept, _ = kept_parts(connection, None, stamps, [number])
+    parts: Parts | None = kept.get(code)
+    if parts is None:
+        made = compare_and_keep(study, code, stamps[code])
+        parts = made[0] if made is not None and made[1] else None
+    if parts is None or parts[ABOUT]["problem"]:
+        return None
+    return _table_of([parts[name] for name in parts[ABOUT]["measures"]])
+
+
+def _table_of(parts: Sequence[Mapping[str, Any]]) -> pd.DataFrame:
+    """Return what :func:`_columns` made parts of, one below the other."""
+    columns: dict[str, list[Any]] = {}
+    for part in parts:
+        n = part["rows"]
+        for name, own in part["columns"].items():
+            columns.setdefault(name, []).extend(own * n if len(own) == 1 else own)
+    return pd.DataFrame(columns)
 
 
 def _columns(table: pd.DataFrame) -> dict[str, Any]:

@@ -1,25 +1,26 @@
 """Take out who a person is, and say how few look alike.
 
 In comes a :class:`CohortSource` with the names of a study, out come one with random ids, closed
-words, age bands and days since the first visit, the map of the ids, and a k-anonymity report. All
-tables of an export are made from the second source only, so nothing else can reach them. Walking
-itself tells people apart: this makes people harder to find, never anonymous.
+words, age bands and days since the first visit, and the map of the ids. All tables of an export are
+made from the second source only, so nothing else can reach them; ``protection.py`` takes out what
+would single somebody out. Walking itself tells people apart: this makes people harder to find,
+never anonymous.
 """
 
 from __future__ import annotations
 
+import hashlib
 import math
 import secrets
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import date
 from functools import partial
-from typing import Any, Final, Literal
+from typing import Any, Final
 
 import pandas as pd
 
 from gaittrack.cohort.leaving import (
-    BANDS,
     OF_AIM,
     OF_BRACE,
     OF_CONDITION,
@@ -45,47 +46,6 @@ ID_BYTES: Final = 5
 """Length of a random id; two alike among 10 000 people happen once in 20 000 exports, and are drawn
 again."""
 _NAMES_OF_WALK: Final = ("walk_id", "sha256", "condition", "file_name", "part", "session")
-QUASI_IDENTIFIERS: Final = (
-    *("age_band", *(name for name, fact in OF_PERSON.items() if fact.counts), "brace_classes"),
-)
-"""What others can know of a person; with the table ``bodies`` also ``leaving.BANDS``."""
-Release = Literal["controlled", "open"]
-LEAST_ALIKE: Final[dict[Release, int]] = {"controlled": 5, "open": 11}
-"""Fewest people that must look alike. Thresholds in use run from 3 to 11; 11 is that of published
-United States claims data; which one for which release is own choice."""
-
-
-@dataclass(frozen=True, eq=False, slots=True)
-class AnonymityReport:
-    """How many people share what can be known of them from elsewhere.
-
-    Attributes
-    ----------
-    least : int
-        Fewest people that must look alike.
-    smallest : int
-        People in the smallest group; 0 without people.
-    below : DataFrame
-        The groups that are too small: what they share, and ``n_people``.
-    """
-
-    least: int
-    smallest: int
-    n_people: int
-    n_groups: int
-    n_groups_below: int
-    n_people_below: int
-    below: pd.DataFrame
-
-    @property
-    def shared(self) -> tuple[str, ...]:
-        """Names of what the people of a group share."""
-        return tuple(str(name) for name in self.below.columns[:-1])
-
-    @property
-    def is_met(self) -> bool:
-        """Whether every group is large enough."""
-        return self.n_groups_below == 0
 
 
 def deidentify(source: CohortSource) -> tuple[CohortSource, dict[str, str]]:
@@ -98,7 +58,7 @@ def deidentify(source: CohortSource) -> tuple[CohortSource, dict[str, str]]:
     id_map : dict of person to random id
         To be kept away from the export.
     """
-    ids = _random_ids(str(person) for person in source.people["person"])
+    ids = new_ids(str(person) for person in source.people["person"])
     return closed(source, ids), ids
 
 
@@ -133,7 +93,12 @@ def closed(source: CohortSource, ids: Mapping[str, str]) -> CohortSource:
         visits=visits.drop(columns=["was_person", "was_visit"]),
         conditions={key: worn[key].known_as(key[2]) for key in sorted(worn)},
         walks=tuple(sorted(walks, key=lambda walk: walk.place)),
-        rejected={places[key]: cycles for key, cycles in source.rejected.items()},
+        rejected={
+            places[key]: tuple(
+                each._replace(original=original_hash(ids[key[0]], each.original)) for each in found
+            )
+            for key, found in source.rejected.items()
+        },
         exclusions=_exclusions(source.exclusions, places),
         own_errors=source.own_errors,
         typical=source.typical,
@@ -154,12 +119,15 @@ def _closed_aims(aims: Aims) -> dict[str, dict[str, Any]]:
     }
 
 
-def _random_ids(people: Iterable[str]) -> dict[str, str]:
+def new_ids(people: Iterable[str]) -> dict[str, str]:
+    """Return a random id for each person, drawn anew for every export."""
     ids: dict[str, str] = {}
+    taken: set[str] = set()
     for person in people:
         new = secrets.token_hex(ID_BYTES)
-        while new in ids.values():
+        while new in taken:
             new = secrets.token_hex(ID_BYTES)
+        taken.add(new)
         ids[person] = f"p{new}"
     return ids
 
@@ -314,7 +282,16 @@ def _walk(walk: CohortWalk, place: PlaceKey, number: int) -> CohortWalk:
         part="",
         session=place[1],
     )
-    return replace(walk, person=place[0], visit=place[1], record=record)
+    own = original_hash(place[0], walk.record.sha256)
+    return replace(walk, person=place[0], visit=place[1], record=record, original_hash=own)
+
+
+def original_hash(new_id: str, sha256: str) -> str:
+    """Return what names an original in an export.
+
+    Whoever holds the file can make it again; two exports, with other ids, have none in common.
+    """
+    return hashlib.sha256(f"{new_id}:{sha256}".encode()).hexdigest()
 
 
 def _again(
@@ -349,26 +326,3 @@ def _exclusions(exclusions: pd.DataFrame, places: Mapping[PlaceKey, PlaceKey]) -
         )
     table = pd.DataFrame(rows, columns=list(exclusions.columns))
     return table.sort_values(["person", "visit", "condition"], kind="stable", ignore_index=True)
-
-
-def anonymity_report(people: pd.DataFrame, *, least: int) -> AnonymityReport:
-    """Count the people who look alike.
-
-    Parameters
-    ----------
-    people : DataFrame
-        One row per person with ``QUASI_IDENTIFIERS``, from ``table.people_with_bodies`` also those
-        of the body; what is not recorded counts as a value.
-    """
-    names = [*QUASI_IDENTIFIERS, *(name for name in BANDS if name in people.columns)]
-    groups = people.groupby(names, dropna=False).size().rename("n_people").reset_index()
-    below = groups[groups["n_people"] < least].reset_index(drop=True)
-    return AnonymityReport(
-        least=least,
-        smallest=int(groups["n_people"].min()) if len(groups) else 0,
-        n_people=len(people),
-        n_groups=len(groups),
-        n_groups_below=len(below),
-        n_people_below=int(below["n_people"].sum()),
-        below=below,
-    )

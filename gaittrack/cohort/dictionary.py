@@ -17,6 +17,7 @@ import pandas as pd
 from gaittrack.cohort.error_words import error_words
 from gaittrack.cohort.field import Field, FieldType
 from gaittrack.cohort.leaving import (
+    AGE_WORDS,
     BANDS,
     OF_AIM,
     OF_BRACE,
@@ -25,17 +26,20 @@ from gaittrack.cohort.leaving import (
     OF_PERSON,
     OF_RATING,
     OF_VISIT,
+    WITHHELD,
 )
+from gaittrack.cohort.protection import LOST
 from gaittrack.compare.decision import VERDICTS
+from gaittrack.compare.marker_errors import HOWS
 from gaittrack.compare.questions import QUESTION_CODES
 from gaittrack.compare.verdict import AWAY, TOWARD
 from gaittrack.measures import MEASURES
 from gaittrack.measures.measure import Measure
 from gaittrack.reasons import Reason
 from gaittrack.record.closed_lists import LISTS, NOT_DONE, OTHER
-from gaittrack.record.registry import FACTS, Fact
+from gaittrack.record.registry import Fact
 from gaittrack.record.wording import NOT_RECORDED, fact_label, hint_of
-from gaittrack.vocabulary import JOINTS, SIDES
+from gaittrack.vocabulary import CONTACT_TYPES, JOINTS, SIDES
 
 _ELSEWHERE: Final = ("age_band", *BANDS)
 """Of a visit, in tables of their own."""
@@ -52,9 +56,13 @@ _LEVELS: Final[Mapping[str, tuple[str, ...]]] = {
     "verdict": VERDICTS,
     "direction": ("higher", "lower", "faster", "slower"),
     "typical": (TOWARD, AWAY),
-    "age_band": (*FACTS["visit"]["age_band"].words, NOT_RECORDED),
+    "age_band": (*AGE_WORDS, NOT_RECORDED, WITHHELD),
+    "lost": LOST,
     "side": (*LISTS["side"], OTHER, NOT_RECORDED),
     "answer": ANSWERS,
+    "contact": CONTACT_TYPES,
+    "left_out": ("stride", "recording"),
+    "how": HOWS,
     "side_role": ("affected", "other", NOT_RECORDED),
 }
 """All values a text can have, by what ``dictionary.csv`` calls the list."""
@@ -87,7 +95,7 @@ def fact_fields(fact: Fact) -> tuple[Field, ...]:
     said = [fact_label(fact), hint_of(fact)]
     if fact.leaving_words:
         said.append("in bands" if fact.bands else "as a closed list")
-        levels = (*fact.leaving_words, NOT_RECORDED)
+        levels = (*fact.leaving_words, NOT_RECORDED, WITHHELD)
         return (Field(fact.plain, "string", _joined(said), fact.unit, fact.source, levels=levels),)
     said += [f"to {fact.step:g} {fact.unit}"] if fact.step else []
     said += [_NOT_TESTED] if fact.of == "leg" else []
@@ -167,12 +175,18 @@ TITLES: Final = {
     "ratings": "How far aims are reached: one row per person, visit and aim that was rated",
     "values_long": "One row per person, visit, condition, side and measure",
     "values_wide": "One row per person, visit, condition and side; one column per measure",
+    "walks": "One row per walk: its file, how it was measured, how many strides were kept",
+    "walk_values": "One row per walk, side and measure",
+    "strides": "One row per stride and measure",
+    "left_out": "Strides and recordings that were not kept: one row each and reason",
+    "measurement_errors": "Errors in use: one row per measure and what was done to the markers",
     "changes": "One row per person, visit, side, pair of conditions and measure",
     "outcomes": "One row per person, visit, pair of conditions and everyday outcome",
     "exclusions": "Corrections of events and strides made by people",
     "statistics": "One row per measure, side and pair of conditions, over people",
     "measures": "What each measure is",
     "reasons": "What each code of a reason means that occurs",
+    "withheld": "What was left out, made coarser or withheld so that nobody stands out",
     "bodies": "Height, mass and time since onset in bands: one row per person and visit",
     "curves": "Mean angle over the gait cycle, 101 points",
 }

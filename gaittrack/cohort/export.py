@@ -1,7 +1,7 @@
-"""The whole export: de-identify, count who look alike, make the tables, write the package.
+"""The whole export: de-identify, withhold what singles people out, write tables and package.
 
 In come a :class:`CohortSource` and a folder, out come the folder, the map of the ids (elsewhere)
-and an :class:`ExportResult`; or a refusal that names the groups that are too small.
+and an :class:`ExportResult`; or a refusal of what nothing can mend.
 """
 
 from __future__ import annotations
@@ -9,49 +9,67 @@ from __future__ import annotations
 import hashlib
 import json
 import os
-from collections.abc import Iterator, Mapping, Sequence
-from contextlib import contextmanager
-from dataclasses import asdict, dataclass
+from collections.abc import Mapping, Sequence
+from contextlib import ExitStack
+from dataclasses import asdict, dataclass, replace
+from functools import partial
 from pathlib import Path
-from typing import Final
+from typing import Any, Final
 
 import pandas as pd
 
 from gaittrack import __version__
-from gaittrack.cohort.changes import change_table
-from gaittrack.cohort.deidentify import (
-    LEAST_ALIKE,
-    AnonymityReport,
-    Release,
-    anonymity_report,
-    deidentify,
-)
+from gaittrack.cohort.deidentify import closed, new_ids
 from gaittrack.cohort.dictionary import TABLES, definitions_table
+from gaittrack.cohort.error_words import errors_table
 from gaittrack.cohort.everyday import outcomes_table
-from gaittrack.cohort.package import refuse_filled, write_package
-from gaittrack.cohort.package_words import PackageFacts
-from gaittrack.cohort.selection import EVERYBODY, Selection, select_source
+from gaittrack.cohort.package import refuse_filled, whole_folder, write_words
+from gaittrack.cohort.package_words import WORKBOOK, PackageFacts
+from gaittrack.cohort.protection import (
+    LEAST_ALIKE,
+    Protection,
+    Release,
+    protect,
+    unprotected,
+)
+from gaittrack.cohort.reason_cells import explained
+from gaittrack.cohort.release.finishing import PackageRelease, finish
+from gaittrack.cohort.release.method import method_of
+from gaittrack.cohort.selection import (
+    EVERYBODY,
+    Selection,
+    kept_visits,
+    select_source,
+)
+from gaittrack.cohort.selection_words import refuse_unknown, words_there
 from gaittrack.cohort.source import CohortSource
-from gaittrack.cohort.statistics import statistics_table
+from gaittrack.cohort.statistics import USED_OF_CHANGES, statistics_table
 from gaittrack.cohort.suppression import without_small_groups
 from gaittrack.cohort.table import (
     aims_table,
     conditions_table,
-    curves_table,
     exclusions_table,
     legs_table,
-    long_table,
     people_table,
-    people_with_bodies,
     ratings_table,
     settings_table,
     visits_table,
-    wide_table,
+)
+from gaittrack.cohort.table_files import FilesOfTable, TableFiles, write_workbook
+from gaittrack.cohort.tables_of_person import (
+    Read,
+    closed_part,
+    part_of,
+    places_by_person,
+    tables_of_person,
 )
 from gaittrack.cohort.tracking import Track, untracked
+from gaittrack.compare.marker_errors import SPEED_MEASURE
 from gaittrack.compare.rules import stamp_of_rules
 from gaittrack.errors import ComparisonError, StudyError
+from gaittrack.measures import MEASURES
 from gaittrack.notice import NOTICE
+from gaittrack.table_cells import stacked
 
 NAME: Final = "cohort-of-walks"
 
@@ -62,16 +80,16 @@ class ExportOptions:
 
     Attributes
     ----------
-    release : {"controlled", "open"}
-        Says how many people must look alike.
+    release : {"partner", "controlled", "open"}
+        For whom it is: says how many people must look alike.
     least_alike : int or None
         In place of the number of the release.
     with_curves : bool
         Also mean curves; they tell people apart better than values do.
     with_bodies : bool
-        Also height, mass and time since onset, in bands; then people must look alike in these too.
+        Also height, mass and time since onset, in bands.
     override_reason : str
-        Why to export although groups are too small; stands in the export.
+        Why to export everything that is meant, whoever stands out; stands in the export.
     selection : Selection
         Of people and visits, in the words of the export's own tables.
     """
@@ -90,16 +108,32 @@ class ExportOptions:
 
 
 PLAIN: Final = ExportOptions()
+UNNAMED: Final = PackageRelease()
 
 
 @dataclass(frozen=True, eq=False, slots=True)
 class ExportResult:
-    """What was exported."""
+    """What was exported.
+
+    Attributes
+    ----------
+    n_rows : mapping of table name to int
+        Rows written.
+    export_hash : str
+        By which the folder is known again.
+    not_in_workbook : tuple of str
+        Tables too large for a sheet.
+    is_overtaken : bool
+        The study changed meanwhile; what was exported is one state of it, that of the beginning.
+    """
 
     folder: Path
     id_map: Path
     n_rows: Mapping[str, int]
-    anonymity: AnonymityReport
+    protection: Protection
+    export_hash: str
+    not_in_workbook: tuple[str, ...] = ()
+    is_overtaken: bool = False
 
 
 def export_cohort(
@@ -108,110 +142,212 @@ def export_cohort(
     *,
     id_map: Path,
     options: ExportOptions = PLAIN,
+    release: PackageRelease = UNNAMED,
     track: Track = untracked,
+    read: Read | None = None,
 ) -> ExportResult:
     """Export a cohort.
 
     Parameters
     ----------
     source : CohortSource
-        With the names of the study.
+        With the names of the study: of everybody, whoever is meant.
     out : Path
         New or empty folder.
     id_map : Path
         New CSV file, not in ``out``, for who is who; only its owner may read it.
+    release : PackageRelease
+        Licence, makers, number and day; how it was made is added.
     track : Track
         Is passed all that takes a while.
+    read : Read, optional
+        Gives the walks of a person, where ``source`` is without; asked person by person.
 
     Raises
     ------
     StudyError
-        Nobody to export, groups too small, the folder is filled, the map would lie in it, or
-        something cannot be written. Then neither folder nor map is there.
+        Nobody to export, too few people, no licence, the folder is filled, the map would lie in
+        it, or something cannot be written. Then neither folder nor map is there.
     ComparisonError
         The walks of a visit cannot be compared, such as one that is stored twice.
     """
     refuse_filled(out)
     _refuse_bad_map(id_map, out)
-    clean, ids = _selected(source, options.selection)
-    people = people_table(clean)
-    plain = report = anonymity_report(people, least=options.least)
-    if options.with_bodies:
-        report = anonymity_report(people_with_bodies(clean), least=options.least)
-    _refuse_too_few(report, plain, options)
-    tables = _tables(clean, people, ids, options, track)
-    with _map_of(ids, id_map):
-        n_rows = write_package(out, tables, _facts(clean, tables, report, options), track)
-    return ExportResult(out, id_map, n_rows, report)
+    if options.release == "open" and not release.facts.licence:
+        raise StudyError.of("open_without_licence", where="export")
+    protection = _protected(source, options)
+    ids = new_ids(protection.people)
+    protection = protection.known_by(ids)
+    clean = protection.rows_of(closed(_of_people(source, ids), ids))
+    with ExitStack() as undo:
+        with whole_folder(out) as folder:
+            read = read or partial(part_of, source)
+            making = _Making(clean, ids, options, protection, track, read)
+            written = _write(folder, making)
+            own = finish(folder, replace(release, method=_method(clean, options)))
+            _write_map(id_map, ids)
+            undo.callback(id_map.unlink)
+        undo.pop_all()
+    n_rows = {name: each.n_rows for name, each in written.items()}
+    not_in_workbook = tuple(name for name, each in written.items() if not each.fits_sheet(name))
+    return ExportResult(out, id_map, n_rows, protection, own, not_in_workbook)
 
 
-def _facts(
-    clean: CohortSource,
-    tables: Mapping[str, pd.DataFrame],
-    report: AnonymityReport,
-    options: ExportOptions,
-) -> PackageFacts:
-    return PackageFacts(
-        name=NAME,
+def _method(clean: CohortSource, options: ExportOptions) -> dict[str, Any]:
+    return method_of(
+        clean,
         release=options.release,
-        software_version=__version__,
-        settings_hash=_settings_hash(options, tuple(tables), clean),
-        notice=NOTICE,
-        least_alike=report.least,
-        alike_by=report.shared,
-        smallest_group=report.smallest,
-        n_groups_below=report.n_groups_below,
-        selection=options.selection.words,
-        n_damaged=sum(clean.damaged.values()),
-        override_reason="" if report.is_met else options.override_reason.strip(),
+        least=options.least,
+        selection=replace(options.selection, people=()),
+        reason=options.override_reason.strip(),
     )
 
 
-def _selected(source: CohortSource, selection: Selection) -> tuple[CohortSource, dict[str, str]]:
-    if source.people.empty:
+@dataclass(frozen=True, eq=False, slots=True)
+class _Making:
+    """What the tables of an export are made from; ``ids`` of those who are meant."""
+
+    clean: CohortSource
+    ids: Mapping[str, str]
+    options: ExportOptions
+    protection: Protection
+    track: Track
+    read: Read
+
+
+def _write(folder: Path, making: _Making) -> dict[str, FilesOfTable]:
+    """Write the whole package."""
+    clean, options = making.clean, making.options
+    names = [name for name in TABLES if _is_wanted(name, options)]
+    stamp = _settings_hash(options, names, clean)
+    said = {"software_version": __version__, "settings_hash": stamp}
+    with TableFiles(folder, names, said, making.protection.told) as files:
+        for name, table in _tables_of_facts(making).items():
+            files.add(name, table)
+        n_damaged = _write_people(files, making)
+        files.finish("changes")
+        files.add("statistics", _statistics(files, making))
+        files.add("reasons", explained(files.codes_so_far()))
+    sheets = {name: own for name, own in files.written.items() if own.fits_sheet(name)}
+    write_workbook(folder / WORKBOOK, folder, sheets, making.track)
+    facts = _facts(stamp, making, n_damaged)
+    write_words(folder, files.written, sheets, facts)
+    return files.written
+
+
+def _is_wanted(name: str, options: ExportOptions) -> bool:
+    asked = {"bodies": options.with_bodies, "curves": options.with_curves}
+    return asked.get(name, True)
+
+
+def _write_people(files: TableFiles, making: _Making) -> int:
+    """Write what hangs on walks, person by person; return how many of them are damaged."""
+    names = {new: person for person, new in making.ids.items()}
+    meant, n_damaged = places_by_person(making.clean), 0
+    people = sorted(names)
+    for new in making.track("Writing people", people, len(people)):
+        part, changes = making.read(names[new])
+        own = closed_part(part, names[new], new, meant[new])
+        n_damaged += sum(own.damaged.values())
+        try:
+            tables = tables_of_person(own, changes, new, with_curves=making.options.with_curves)
+            for name, table in tables:
+                files.add(name, table)
+        except ComparisonError as error:
+            raise ComparisonError(
+                error.what, where=f"person {names[new]}", action=error.action
+            ) from error
+    return n_damaged
+
+
+def _statistics(files: TableFiles, making: _Making) -> pd.DataFrame:
+    """Return the statistics of all people, read measure by measure from what was written."""
+    n_people, found = len(making.ids), []
+    for measure in making.track("Fitting models", MEASURES, len(MEASURES)):
+        wanted = {measure.name, SPEED_MEASURE}
+        changes = files.read("changes", USED_OF_CHANGES, measure_id=wanted)
+        own = statistics_table(changes, n_people=n_people, measures=[measure.name])
+        found.append(without_small_groups(own, least=making.options.least))
+    return stacked(found, [field.name for field in TABLES["statistics"]])
+
+
+def _facts(stamp: str, making: _Making, n_damaged: int) -> PackageFacts:
+    return PackageFacts(
+        name=NAME,
+        release=making.options.release,
+        software_version=__version__,
+        settings_hash=stamp,
+        notice=NOTICE,
+        least_alike=making.protection.least,
+        smallest_group=making.protection.smallest,
+        selection=making.options.selection.words,
+        n_damaged=n_damaged,
+        override_reason=making.options.override_reason.strip(),
+    )
+
+
+def _protected(everybody: CohortSource, options: ExportOptions) -> Protection:
+    """Return what is shown, or refuse what nothing can mend."""
+    if everybody.people.empty:
         raise StudyError.of("nobody_to_export", where="study")
-    everybody, ids = deidentify(source)
-    clean = select_source(everybody, selection)
-    kept = set(clean.people["person"])
-    if not kept:
-        raise StudyError.of("nobody_fits_selection", where=selection.words)
-    return clean, {person: new for person, new in ids.items() if new in kept}
+    codes = [str(code) for code in everybody.people["person"]]
+    plain = closed(everybody, {code: code for code in codes})
+    there = words_there(people_table(plain), plain.visits, plain.conditions)
+    refuse_unknown(options.selection, there | {"people": codes})
+    if options.override_reason.strip():
+        found = unprotected(plain, least=options.least, selection=options.selection)
+    else:
+        found = protect(
+            plain,
+            release=options.release,
+            least=options.least_alike,
+            selection=options.selection,
+        )
+    n_people = len(select_source(plain, options.selection).people)
+    if not n_people:
+        raise StudyError.of("nobody_fits_selection", where=options.selection.words)
+    if not options.override_reason.strip() and not found.is_met:
+        raise StudyError.of(
+            "too_few_to_export",
+            where=options.selection.words or "export",
+            n_people=n_people,
+            least=found.least,
+            ways=", ".join(["Add people", *_WAYS[options.release]]),
+        )
+    return found
 
 
-def _tables(
-    clean: CohortSource,
-    people: pd.DataFrame,
-    ids: Mapping[str, str],
-    options: ExportOptions,
-    track: Track,
-) -> dict[str, pd.DataFrame]:
-    long = long_table(clean, track)
-    try:
-        changes = change_table(clean, track)
-    except ComparisonError as error:
-        names = {new: old for old, new in ids.items()}
-        raise ComparisonError(
-            error.what, where=f"person {names.get(error.where, error.where)}", action=error.action
-        ) from error
-    found = statistics_table(changes, n_people=len(people), track=track)
+_WAYS: Final[Mapping[Release, Sequence[str]]] = {
+    "partner": (),
+    "controlled": ("export for a named partner (--release partner)",),
+    "open": ("export for fewer readers (--release controlled)",),
+}
+
+
+def _of_people(source: CohortSource, ids: Mapping[str, str]) -> CohortSource:
+    """Return what is of those who are shown, by their names."""
+    return kept_visits(source, source.visits[source.visits["person"].isin(list(ids))])
+
+
+def _tables_of_facts(making: _Making) -> dict[str, pd.DataFrame]:
+    """Return the tables that hang on no walk."""
+    clean = making.clean
+    visits = visits_table(clean)
     tables = {
-        "people": people,
-        "visits": visits_table(clean),
+        "people": people_table(clean),
+        "visits": visits,
         "legs": legs_table(clean),
         "conditions": conditions_table(clean),
         "settings": settings_table(clean),
         "aims": aims_table(clean),
         "ratings": ratings_table(clean),
-        "values_long": long,
-        "values_wide": wide_table(long),
-        "changes": changes,
         "outcomes": outcomes_table(clean),
         "exclusions": exclusions_table(clean),
-        "statistics": without_small_groups(found, least=options.least, n_people=len(people)),
+        "measurement_errors": errors_table(clean.own_errors),
         "measures": definitions_table(),
+        "withheld": making.protection.lost(with_bodies=making.options.with_bodies),
     }
-    tables |= {"bodies": visits_table(clean)} if options.with_bodies else {}
-    return tables | ({"curves": curves_table(clean)} if options.with_curves else {})
+    return tables | ({"bodies": visits} if making.options.with_bodies else {})
 
 
 def _settings_hash(options: ExportOptions, tables: Sequence[str], clean: CohortSource) -> str:
@@ -223,36 +359,6 @@ def _settings_hash(options: ExportOptions, tables: Sequence[str], clean: CohortS
     return hashlib.sha256(json.dumps(settings).encode()).hexdigest()
 
 
-def _refuse_too_few(
-    report: AnonymityReport, plain: AnonymityReport, options: ExportOptions
-) -> None:
-    """Refuse groups that are too small; ``plain`` are those without what bodies add."""
-    if report.is_met or options.override_reason.strip():
-        return
-    shown = [
-        f"{row['n_people']}: {', '.join(str(row[name]) for name in report.shared)}"
-        for row in report.below.sort_values("n_people").head(8).to_dict("records")
-    ]
-    more = report.n_groups_below - len(shown)
-    listed = "; ".join(shown) + (f"; and {more} more" if more else "")
-    ways = ["Nothing was exported. Add people"]
-    ways += ["ask for a release to fewer readers"] * (options.release == "open")
-    ways += [
-        f"leave the bodies out ({plain.n_people_below} people in groups too small then)"
-    ] * options.with_bodies
-    raise StudyError.of(
-        "groups_too_small",
-        where="export",
-        n_people_below=report.n_people_below,
-        n_people=report.n_people,
-        n_groups_below=report.n_groups_below,
-        least=report.least,
-        shared=", ".join(report.shared).replace("_", " "),
-        listed=listed,
-        ways=", ".join(ways),
-    )
-
-
 def _refuse_bad_map(id_map: Path, out: Path) -> None:
     inside = id_map.resolve().is_relative_to(out.resolve())
     if inside or id_map.exists():
@@ -260,17 +366,6 @@ def _refuse_bad_map(id_map: Path, out: Path) -> None:
         raise StudyError(
             what, where=str(id_map), action="Name a new file that is kept apart from the export."
         )
-
-
-@contextmanager
-def _map_of(ids: Mapping[str, str], path: Path) -> Iterator[None]:
-    """Write who is who; take it away again when the export fails."""
-    _write_map(path, ids)
-    try:
-        yield
-    except BaseException:
-        path.unlink(missing_ok=True)
-        raise
 
 
 def _write_map(path: Path, ids: Mapping[str, str]) -> None:

@@ -7,6 +7,7 @@ an entry in the study's history that says what was exported and why.
 from __future__ import annotations
 
 import json
+from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any, Final
@@ -20,12 +21,12 @@ from gaittrack.cohort.source import (
     VISIT_COLUMNS,
     CohortSource,
     CohortWalk,
+    LeftOut,
     PlaceKey,
-    RejectedCycle,
 )
 from gaittrack.cohort.tracking import Track, untracked
 from gaittrack.compare.condition import Condition
-from gaittrack.reasons import from_plain
+from gaittrack.reasons import Reason, from_plain
 from gaittrack.record.aims import Aims
 from gaittrack.record.braces import Brace
 from gaittrack.study.checksums import DamagedResultError
@@ -53,6 +54,8 @@ _PLACE: Final = (
     VISIT.c.code.label("visit"),
     CONDITION.c.code.label("condition"),
 )
+_DAMAGED: Final = Reason("damaged_result")
+_REFUSED: Final = Reason("recording_refused")
 _DOWN_TO_TRIAL: Final = PERSON.join(VISIT).join(CONDITION).join(TRIAL)
 
 
@@ -84,20 +87,36 @@ def cohort_source(
     """
     with study.read() as connection:
         walks = _walks(connection, people, track) if with_walks else _Walks()
-        return CohortSource(
-            people=_people(connection, people),
-            visits=_visits(connection, people),
-            conditions=_conditions(connection, people),
-            walks=tuple(walks.found),
-            rejected=walks.rejected,
-            damaged=walks.damaged,
-            exclusions=_exclusions(connection, people),
-            own_errors=laboratory_errors_of(connection),
-            typical=laboratory_typical_of(connection),
-            again=MeasuresAgain(study, walks.trial_ids),
-            aims=_aims(connection, people),
-            braces=_braces(connection, people),
-        )
+        again = MeasuresAgain(study, walks.trial_ids)
+        return _source(connection, people, walks, again)
+
+
+def source_at(
+    study: Study, connection: Connection, people: Sequence[str] | None, *, with_walks: bool
+) -> CohortSource:
+    """Return a study as a connection sees it; else as :func:`cohort_source`."""
+    walks = _walks(connection, people, untracked) if with_walks else _Walks()
+    again = MeasuresAgain(study, walks.trial_ids, connection)
+    return _source(connection, people, walks, again)
+
+
+def _source(
+    connection: Connection, people: Sequence[str] | None, walks: _Walks, again: MeasuresAgain
+) -> CohortSource:
+    return CohortSource(
+        people=_people(connection, people),
+        visits=_visits(connection, people),
+        conditions=_conditions(connection, people),
+        walks=tuple(walks.found),
+        rejected=walks.rejected,
+        damaged=walks.damaged,
+        exclusions=_exclusions(connection, people),
+        own_errors=laboratory_errors_of(connection),
+        typical=laboratory_typical_of(connection),
+        again=again,
+        aims=_aims(connection, people),
+        braces=_braces(connection, people),
+    )
 
 
 def _table(rows: Iterable[Mapping[str, Any]], columns: tuple[str, ...]) -> pd.DataFrame:
@@ -188,9 +207,13 @@ class _Walks:
     """
 
     found: list[CohortWalk] = field(default_factory=list)
-    rejected: dict[PlaceKey, tuple[RejectedCycle, ...]] = field(default_factory=dict)
+    rejected: dict[PlaceKey, tuple[LeftOut, ...]] = field(default_factory=dict)
     damaged: dict[PlaceKey, int] = field(default_factory=dict)
     trial_ids: dict[str, int] = field(default_factory=dict)
+
+    def leave_out(self, place: PlaceKey, found: Iterable[LeftOut]) -> None:
+        """Note what was not kept."""
+        self.rejected[place] = (*self.rejected.get(place, ()), *found)
 
 
 def _walks(connection: Connection, people: Sequence[str] | None, track: Track) -> _Walks:
@@ -206,8 +229,9 @@ def _walks(connection: Connection, people: Sequence[str] | None, track: Track) -
             records = stored_walks(row, row, condition=place[2], session=place[1])
         except DamagedResultError:
             walks.damaged[place] = walks.damaged.get(place, 0) + 1
+            walks.leave_out(place, [LeftOut(None, (_DAMAGED,), row["sha256"])])
             continue
-        walks.rejected[place] = (*walks.rejected.get(place, ()), *_rejected(row))
+        walks.leave_out(place, _left_out(row))
         for walk in records:
             name = f"{row['trial_id']} {walk.part}"
             walks.trial_ids[name] = row["trial_id"]
@@ -216,12 +240,19 @@ def _walks(connection: Connection, people: Sequence[str] | None, track: Track) -
     return walks
 
 
-def _rejected(row: Mapping[str, Any]) -> list[RejectedCycle]:
-    return [
-        (cycle["side"], tuple(map(from_plain, cycle["reject_reasons"])))
-        for cycle in json.loads(row["cycles"])
-        if cycle["reject_reasons"]
-    ]
+def _left_out(row: Mapping[str, Any]) -> list[LeftOut]:
+    """Return the strides of a recording that were not kept, or the recording that was refused."""
+    if row["refusal"]:
+        code = json.loads(row["refusal"]).get("code") or _REFUSED.code
+        return [LeftOut(None, (Reason(code),), row["sha256"])]
+    found, numbers = [], Counter[str]()
+    for cycle in json.loads(row["cycles"]):
+        side = cycle["side"]
+        numbers[side] += 1
+        if cycle["reject_reasons"]:
+            why = tuple(map(from_plain, cycle["reject_reasons"]))
+            found.append(LeftOut(side, why, row["sha256"], numbers[side]))
+    return found
 
 
 def _exclusions(connection: Connection, people: Sequence[str] | None) -> pd.DataFrame:

@@ -31,7 +31,7 @@ _LOG: Final = logging.getLogger(__name__)
 
 def kept_parts(
     connection: Connection,
-    names: Collection[str],
+    names: Collection[str] | None,
     stamps: Mapping[str, str],
     people: Collection[int] | None = None,
 ) -> tuple[dict[str, dict[str, Any]], frozenset[str]]:
@@ -39,8 +39,8 @@ def kept_parts(
 
     Parameters
     ----------
-    names : collection of str
-        Of the parts that are wanted.
+    names : collection of str or None
+        Of the parts that are wanted; None: all.
     stamps : mapping of person to str
         Of what they would be made from today; only these people are looked at.
     people : collection of int, optional
@@ -68,11 +68,12 @@ def kept_parts(
 
 
 def _rows(
-    connection: Connection, names: Collection[str], people: Collection[int] | None
+    connection: Connection, names: Collection[str] | None, people: Collection[int] | None
 ) -> Iterable[Row[Any]]:
     kept = (KEPT_CHANGES.c[name] for name in ("part", "stamp", "content", "checksum"))
     query = select(PERSON.c.code, *kept).select_from(KEPT_CHANGES.join(PERSON))
-    query = query.where(KEPT_CHANGES.c.part.in_(list(names)))
+    if names is not None:
+        query = query.where(KEPT_CHANGES.c.part.in_(list(names)))
     if people is not None:
         query = query.where(KEPT_CHANGES.c.person_id.in_(list(people)))
     return connection.execute(query)

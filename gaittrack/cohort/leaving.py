@@ -14,7 +14,14 @@ import pandas as pd
 
 from gaittrack.record.checking import check_fact, repeats_of
 from gaittrack.record.closed_lists import level_of
-from gaittrack.record.registry import CONDITION, FACTS, LEG, Fact, band_words
+from gaittrack.record.registry import (
+    CONDITION,
+    FACTS,
+    LEG,
+    Fact,
+    band_words,
+    ladder_words,
+)
 from gaittrack.record.wording import NOT_RECORDED
 
 
@@ -38,8 +45,15 @@ STORED: Final = tuple(_leaving(FACTS["visit"]))
 """What is stored of a visit and leaves."""
 BANDS: Final = {name: fact for name, fact in OF_VISIT.items() if fact.bands}
 """Of the body: in a table of its own, for they tell people apart."""
+BANDED_IN_EXPORTS: Final = {
+    name: fact for name, fact in OF_CONDITION.items() if fact.leaves == "banded in exports"
+}
+"""Numbers inside of the laboratory, bands in an export."""
 _AGES: Final = FACTS["visit"]["age_band"].words
-_AGE_STARTS: Final = tuple(float(band.rstrip("+").partition("-")[0]) for band in _AGES)
+AGE_STARTS: Final = tuple(float(band.rstrip("+").partition("-")[0]) for band in _AGES)
+AGE_WORDS: Final = ladder_words(AGE_STARTS)
+WITHHELD: Final = "withheld"
+"""Stands where a word would single somebody out."""
 
 
 def leaving(fact: Fact, value: Any) -> Any:
@@ -51,9 +65,10 @@ def leaving(fact: Fact, value: Any) -> Any:
         A word for what has words, ``not recorded`` if missing; a number or yes and no, None if
         missing or not tested. None for levels of aims too: they leave by the aims' numbers.
     """
+    is_banded = fact.leaves == "banded" and bool(fact.bands)
     if value is None:
-        return NOT_RECORDED if fact.bands or fact.list else None
-    if fact.bands:
+        return NOT_RECORDED if is_banded or fact.list else None
+    if is_banded:
         return band_of(value, fact.bands)
     if fact.list:
         return level_of(value, fact.list) or NOT_RECORDED
@@ -92,8 +107,8 @@ def columns_of(fact: Fact, left: Any) -> dict[str, Any]:
 
 
 def band_of(value: Any, starts: tuple[float, ...]) -> str:
-    """Return the band of a number; "not recorded" without one, or for a negative one."""
-    if _is_missing(value) or value < 0:
+    """Return the band of a number; "not recorded" without one, or below the first band."""
+    if _is_missing(value) or value < starts[0]:
         return NOT_RECORDED
     return band_words(starts)[sum(bool(value >= start) for start in starts) - 1]
 
@@ -101,7 +116,7 @@ def band_of(value: Any, starts: tuple[float, ...]) -> str:
 def age_band(age_years: Any, band: object = None) -> str:
     """Return the age band of an age, or a band that was recorded if it is one of the list."""
     if not _is_missing(age_years) and age_years >= 0:
-        return _AGES[sum(bool(age_years >= start) for start in _AGE_STARTS) - 1]
+        return _AGES[sum(bool(age_years >= start) for start in AGE_STARTS) - 1]
     return str(band) if band in _AGES else NOT_RECORDED
 
 

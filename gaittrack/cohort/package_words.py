@@ -5,7 +5,7 @@ In come tables and what to say of them, out come rows, plain values and text; no
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import asdict, dataclass
 from typing import Any, Final
 
@@ -27,16 +27,14 @@ class PackageFacts:
     ----------
     name : str
         Of the package: lower case letters, digits, hyphens.
-    least_alike, smallest_group, n_groups_below : int
-        From the anonymity report.
-    alike_by : tuple of str
-        What the people of a group share.
+    least_alike, smallest_group : int
+        Fewest people who must look alike, and who do.
     selection : str
         Of people and visits, in words; empty when everything is in it.
     n_damaged : int
         Walks left out because their stored result is damaged.
     override_reason : str
-        Why it was exported although groups are too small; empty when none is.
+        Why everything was exported that was asked for; empty where nobody stands out.
     """
 
     name: str
@@ -46,14 +44,12 @@ class PackageFacts:
     notice: str
     least_alike: int
     smallest_group: int
-    n_groups_below: int
-    alike_by: tuple[str, ...]
     selection: str = ""
     override_reason: str = ""
     n_damaged: int = 0
 
 
-def dictionary_rows(tables: Mapping[str, pd.DataFrame]) -> pd.DataFrame:
+def dictionary_rows(tables: Iterable[str]) -> pd.DataFrame:
     """Return the data dictionary: one row per table and column."""
     rows = [
         {
@@ -106,15 +102,15 @@ _TYPES: Final = {
 }
 
 
-def _resource(name: str, path: str, **more: Any) -> dict[str, Any]:
-    ending = path.rpartition(".")[2]
+def _resource(name: str, *paths: str, **more: Any) -> dict[str, Any]:
+    ending = paths[0].rpartition(".")[2]
     suffix = "" if ending == "csv" else f"-{ending}"
     encoding = {"encoding": "utf-8"} if ending == "csv" else {}
     return {
         "$schema": f"{PROFILES}/dataresource.json",
         "name": f"{name.replace('_', '-')}{suffix}" if suffix else name,
         "type": "table",
-        "path": path,
+        "path": paths[0] if len(paths) == 1 else list(paths),
         "title": TITLES[name],
         "format": ending,
         "mediatype": _TYPES[ending],
@@ -125,11 +121,15 @@ def _resource(name: str, path: str, **more: Any) -> dict[str, Any]:
 
 
 def descriptor(
-    tables: Mapping[str, pd.DataFrame],
-    in_sheets: Mapping[str, pd.DataFrame],
-    facts: PackageFacts,
+    tables: Mapping[str, Sequence[str]], in_sheets: Collection[str], facts: PackageFacts
 ) -> dict[str, Any]:
-    """Return the descriptor of the package: every table in each of its files."""
+    """Return the descriptor of the package: every table in each of its files.
+
+    Parameters
+    ----------
+    tables : mapping of table name to paths
+        Parquet files of the table: one, or its parts.
+    """
     sheets = {name: {"dialect": {"sheetName": name}} for name in in_sheets}
     return {
         "$schema": f"{PROFILES}/datapackage.json",
@@ -139,22 +139,18 @@ def descriptor(
         "version": facts.software_version,
         "resources": [
             *(_resource(name, f"{name}.csv") for name in tables),
-            *(_resource(name, f"{name}.parquet") for name in tables),
+            *(_resource(name, *paths) for name, paths in tables.items()),
             *(_resource(name, WORKBOOK, **sheets[name]) for name in in_sheets),
         ],
         "gaittrack": {key: value for key, value in asdict(facts).items() if key != "notice"},
     }
 
 
-def readme(
-    tables: Mapping[str, pd.DataFrame],
-    in_sheets: Mapping[str, pd.DataFrame],
-    facts: PackageFacts,
-) -> str:
+def readme(n_rows: Mapping[str, int], in_sheets: Collection[str], facts: PackageFacts) -> str:
     """Return the README of the package in Markdown."""
-    listed = [f"- `{name}` ({len(table)} rows): {TITLES[name]}." for name, table in tables.items()]
-    left_out = [name for name in tables if name not in in_sheets]
-    without = f" but {', '.join(left_out)} (long for a sheet)" if left_out else ""
+    listed = [f"- `{name}` ({rows} rows): {TITLES[name]}." for name, rows in n_rows.items()]
+    left_out = ", ".join(f"`{name}`" for name in n_rows if name not in in_sheets)
+    without = f" but {left_out}, too long for a sheet" if left_out else ""
     selected = f"Only a part of the study was selected: {facts.selection}."
     parts = [
         "# Cohort export",
@@ -164,6 +160,11 @@ def readme(
         "column means, with unit and source: `dictionary.csv` and `datapackage.json`. Reasons, "
         "labels and verdicts are codes; `reasons` says what each means that occurs.",
         "\n".join(listed),
+        "`method.json` says in clear how they were made: versions, rules, cut-offs, selection. "
+        "`analysis.ipynb` (Python) and `analysis.R` make the table `statistics` again from "
+        "`changes`. Sizes and checksums of all files: `ro-crate-metadata.json`. Licence, makers "
+        "and sources stand in `datapackage.json` as far as they were said; where none is, only "
+        "what was agreed may be done with the data.",
         "## People",
         "Ids are random and made for this export only; dates, names, files and free text are left "
         "out. The data stay personal data: a person's walk can tell who it is. Do not try to find "
@@ -180,15 +181,21 @@ def readme(
 
 
 def _alike(facts: PackageFacts) -> str:
-    alike = (
-        f"Fewest people who share {', '.join(facts.alike_by).replace('_', ' ')}: "
-        f"{facts.smallest_group}; asked for: {facts.least_alike} ({facts.release} release)."
-    )
-    if not facts.override_reason:
-        return alike
+    if facts.override_reason:
+        return (
+            f"Nothing was withheld although people stand out: the smallest group has "
+            f"{facts.smallest_group}, {facts.least_alike} are asked for ({facts.release} release). "
+            f"Reason given: {' '.join(facts.override_reason.split())}"
+        )
     return (
-        f"{alike} {facts.n_groups_below} groups are smaller. Exported nevertheless; reason given: "
-        f"{' '.join(facts.override_reason.split())}"
+        f"Release: {facts.release}. Sex, cause, side, age, classes of braces and number of visits "
+        f"are shared, all together, by {facts.smallest_group} people or more ({facts.least_alike} "
+        "asked for). Of these and of all that can be seen or asked, as shoes, aid, days worn, mass "
+        "of the brace, whoever knows any three finds so many people or none. What that took stands "
+        "in the table `withheld`; `withheld` in a cell means that there is a word. It is decided "
+        "for the whole study, so releases of one state of it show together no more than the one "
+        "for fewer readers alone. Measured values are exact: by them the rows of two releases can "
+        "be put together, and a person who has the values elsewhere can be found."
     )
 
 

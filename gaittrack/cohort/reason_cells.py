@@ -7,19 +7,36 @@ What leaves holds codes only: no parameter, since a parameter may be text that s
 from __future__ import annotations
 
 import json
+import math
 import re
 import string
 from collections import Counter
 from collections.abc import Iterable, Mapping
-from functools import cache
+from functools import cache, lru_cache
 from typing import Any, Final
 
 import pandas as pd
 
+from gaittrack.measures import MEASURES
 from gaittrack.reasons import Parameter, Reason, as_plain, from_plain
+from gaittrack.vocabulary import (
+    CONTACT_TYPES,
+    EVENT_KINDS,
+    EVENT_SOURCES,
+    JOINTS,
+    LANDMARKS,
+    SIDES,
+)
 from gaittrack.words import ENGLISH, sentences
 
 BETWEEN: Final = "; "
+MOST_KEPT: Final = 65_536
+"""Reasons whose cell is kept; own choice: parameters make ever new ones of a large cohort."""
+_WORDS: Final = frozenset(
+    {*SIDES, *JOINTS, *EVENT_KINDS, *EVENT_SOURCES, *CONTACT_TYPES, *LANDMARKS}
+    | {measure.name for measure in MEASURES}
+)
+"""Texts in parameters that are words of this program, whoever typed what."""
 _NO_REASONS: Final = ("terms", "person")
 """Tables of words that no reason has."""
 _CODED: Final = re.compile(r"[a-z0-9_(), ;]*")
@@ -37,7 +54,7 @@ def unpacked(cell: str) -> tuple[Reason, ...]:
     return tuple(map(from_plain, json.loads(cell))) if cell else ()
 
 
-@cache
+@lru_cache(MOST_KEPT)
 def code_of(reason: Reason) -> str:
     """Return the code of a reason, those of the reasons within it in brackets."""
     within = [code_of(each) for _, value in reason.parameters for each in _reasons_in(value)]
@@ -48,6 +65,26 @@ def _reasons_in(value: Parameter) -> list[Reason]:
     if isinstance(value, Reason):
         return [value]
     return [each for one in value for each in _reasons_in(one)] if isinstance(value, tuple) else []
+
+
+def parameters_of(reason: Reason) -> str:
+    """Return a cell that holds the parameters of a reason as JSON; empty without any.
+
+    Numbers, words of this program and codes of reasons within; no other text leaves.
+    """
+    found = {name: _leaving(value) for name, value in reason.parameters}
+    known = {name: value for name, value in found.items() if value not in (None, [])}
+    return json.dumps(known, allow_nan=False) if known else ""
+
+
+def _leaving(value: Parameter) -> Any:
+    if isinstance(value, Reason):
+        return code_of(value)
+    if isinstance(value, tuple):
+        return [each for each in map(_leaving, value) if each is not None]
+    if isinstance(value, str):
+        return value if value in _WORDS else None
+    return value if math.isfinite(value) else None
 
 
 def coded(reasons: Iterable[Reason]) -> str:

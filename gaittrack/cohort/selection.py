@@ -6,12 +6,13 @@ comes the part of the source that fits.
 
 from __future__ import annotations
 
-from collections.abc import Set
+from collections.abc import Sequence, Set
 from dataclasses import dataclass, fields, replace
 
+import numpy as np
 import pandas as pd
 
-from gaittrack.cohort.source import CohortSource
+from gaittrack.cohort.source import CohortSource, PlaceKey
 from gaittrack.cohort.table import people_table
 
 
@@ -29,6 +30,10 @@ class Selection:
         Words of the table ``visits``; other visits are left out.
     visit_no : tuple of int
         Likewise, by number.
+    condition_code : tuple of str
+        Words of the table ``conditions``; other conditions are left out.
+    people : tuple of str
+        Codes of the study; chosen before all else, and never told in an export.
     """
 
     sex: tuple[str, ...] = ()
@@ -38,14 +43,16 @@ class Selection:
     brace_classes: tuple[str, ...] = ()
     visit_kind: tuple[str, ...] = ()
     visit_no: tuple[int, ...] = ()
+    condition_code: tuple[str, ...] = ()
+    people: tuple[str, ...] = ()
 
     @property
     def words(self) -> str:
         """The selection in words, for a README; empty when everything is meant."""
         named = {item.name: getattr(self, item.name) for item in fields(self)}
-        return "; ".join(
-            f"{name}: {', '.join(map(str, wanted))}" for name, wanted in named.items() if wanted
-        )
+        chosen = len(named.pop("people"))
+        said = [f"{name}: {', '.join(map(str, own))}" for name, own in named.items() if own]
+        return "; ".join([*said, f"people chosen by code: {chosen}"] if chosen else said)
 
 
 EVERYBODY = Selection()
@@ -63,6 +70,8 @@ def selected_ids(people: pd.DataFrame, selection: Selection) -> list[str]:
     for name in ("sex", "cause", "affected_side", "age_band"):
         if wanted := getattr(selection, name):
             fits &= people[name].isin(wanted)
+    if selection.people:
+        fits &= people["export_id"].isin(selection.people)
     if selection.brace_classes:
         worn = people["brace_classes"].str.split("; ")
         fits &= worn.map(lambda classes: bool(set(classes) & set(selection.brace_classes)))
@@ -79,13 +88,17 @@ def selected_visits(visits: pd.DataFrame, selection: Selection) -> pd.Series:
     return fits
 
 
-def select_source(source: CohortSource, selection: Selection) -> CohortSource:
+def select_source(
+    source: CohortSource, selection: Selection, *, people: Sequence[str] | None = None
+) -> CohortSource:
     """Return the people and visits of a source that fit.
 
     Parameters
     ----------
     source : CohortSource
         With closed words, from ``deidentify``.
+    people : sequence of str, optional
+        Who fits, where that goes by other words than those of the source.
 
     Returns
     -------
@@ -95,10 +108,29 @@ def select_source(source: CohortSource, selection: Selection) -> CohortSource:
     """
     if selection == EVERYBODY:
         return source
-    wanted = set(selected_ids(people_table(source), selection))
+    fitting = selected_ids(people_table(source), selection) if people is None else people
+    wanted = set(fitting)
     visits = source.visits[selected_visits(source.visits, selection)]
-    visits = visits[visits["person"].isin(wanted)].reset_index(drop=True)
-    return kept_visits(source, visits)
+    visits = visits[visits["person"].isin(wanted)]
+    if not selection.condition_code:
+        return kept_visits(source, visits.reset_index(drop=True))
+    places = {key for key in source.conditions if key[2] in selection.condition_code}
+    has_one = _is_in(visits, {key[:2] for key in places})
+    return kept_conditions(kept_visits(source, visits[has_one].reset_index(drop=True)), places)
+
+
+def kept_conditions(source: CohortSource, places: Set[PlaceKey]) -> CohortSource:
+    """Return a source with these of its conditions only."""
+    exclusions = source.exclusions
+    keys = zip(*(exclusions[name] for name in ("person", "visit", "condition")), strict=True)
+    return replace(
+        source,
+        conditions={key: worn for key, worn in source.conditions.items() if key in places},
+        walks=tuple(walk for walk in source.walks if walk.place in places),
+        rejected={key: found for key, found in source.rejected.items() if key in places},
+        damaged={key: count for key, count in source.damaged.items() if key in places},
+        exclusions=exclusions[np.fromiter((key in places for key in keys), dtype=bool)],
+    )
 
 
 def kept_visits(source: CohortSource, visits: pd.DataFrame) -> CohortSource:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import Final
+from typing import Final, NamedTuple
 
 import pandas as pd
 
@@ -37,8 +37,25 @@ EXCLUSION_COLUMNS: Final = ("person", "visit", "condition", "side", "kind", "is_
 
 PlaceKey = tuple[str, str, str]
 """Person, visit and condition."""
-RejectedCycle = tuple[Side, tuple[Reason, ...]]
-"""Side of a cycle that was not kept, and why."""
+
+
+class LeftOut(NamedTuple):
+    """A stride that was not kept, or a whole recording, and why.
+
+    Attributes
+    ----------
+    side : Side or None
+        None for a recording.
+    original : str
+        Of a study the SHA-256 of the file, else its hash in an export.
+    number : int
+        Of the stride among all of the recording and side, from 1; 0 for a recording.
+    """
+
+    side: Side | None
+    reasons: tuple[Reason, ...]
+    original: str = ""
+    number: int = 0
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -51,12 +68,15 @@ class CohortWalk:
         Carries the condition, the stride values and the curves.
     software_version : str
         What measured it.
+    original_hash : str
+        Of the file, as an export shows it; empty before.
     """
 
     person: str
     visit: str
     record: WalkRecord
     software_version: str
+    original_hash: str = ""
 
     @property
     def place(self) -> PlaceKey:
@@ -74,8 +94,8 @@ class CohortSource(Shown):
         ``PEOPLE_COLUMNS``; text, missing where not recorded.
     visits : DataFrame
         ``VISIT_COLUMNS``, in the order of the visits; ``date`` as ISO 8601 text.
-    rejected : mapping of (person, visit, condition) to RejectedCycle objects
-        Also of recordings of which no stride was kept.
+    rejected : mapping of (person, visit, condition) to LeftOut objects
+        Also of recordings of which no stride was kept, and recordings without a walk.
     exclusions : DataFrame
         ``EXCLUSION_COLUMNS``: every correction of events and strides a person made.
     damaged : mapping of (person, visit, condition) to int
@@ -96,7 +116,7 @@ class CohortSource(Shown):
     visits: pd.DataFrame
     conditions: Mapping[PlaceKey, Condition]
     walks: tuple[CohortWalk, ...]
-    rejected: Mapping[PlaceKey, tuple[RejectedCycle, ...]]
+    rejected: Mapping[PlaceKey, tuple[LeftOut, ...]]
     exclusions: pd.DataFrame
     own_errors: OwnErrors | None = None
     typical: Mapping[str, OwnRange] | None = None

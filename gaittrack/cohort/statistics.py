@@ -38,6 +38,11 @@ from gaittrack.trial import FloatArray
 
 _KEYS: Final = ["measure_id", "unit", "side_role", "condition_code", "reference_code"]
 _PAIR: Final = ["export_id", "visit_no", "condition_code", "reference_code"]
+USED_OF_CHANGES: Final = (
+    *(*_KEYS, "export_id", "visit_no", "difference", "value", "reference_value"),
+    *("verdict", "typical"),
+)
+"""Columns of the table ``changes`` that are looked at."""
 _NEITHER: Final = "larger_without_direction"
 COUNT_OF: Final = {
     TOWARD: "n_toward",

@@ -12,17 +12,21 @@ import zipfile
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import replace
+from functools import partial
 from pathlib import Path
 from typing import BinaryIO, Final
 
-from gaittrack.cohort.deidentify import closed
+import pandas as pd
+from sqlalchemy import Connection
+
+from gaittrack.cohort.compared import kept_changes_of
 from gaittrack.cohort.export import NAME, PLAIN, ExportOptions, ExportResult, export_cohort
-from gaittrack.cohort.from_study import cohort_source, record_export
+from gaittrack.cohort.from_study import record_export, source_at
 from gaittrack.cohort.id_maps import default_id_map
-from gaittrack.cohort.selection import EVERYBODY, Selection, selected_ids
+from gaittrack.cohort.release.releases import next_release
 from gaittrack.cohort.source import CohortSource
-from gaittrack.cohort.table import people_table
 from gaittrack.cohort.tracking import Track, untracked
+from gaittrack.cohort.view import state_at, study_state
 from gaittrack.study.store import Study
 
 _OLDEST: Final = (1980, 1, 1, 0, 0, 0)
@@ -58,16 +62,29 @@ def export_study(
     ComparisonError
         As :func:`export_cohort`.
     """
-    source = _wanted(study, options.selection, track)
     id_map = id_map or default_id_map(study.folder)
-    result = export_cohort(source, out, id_map=id_map, options=options, track=track)
+    with study.read() as connection:
+        result = export_cohort(
+            source_at(study, connection, None, with_walks=False),
+            out,
+            id_map=id_map,
+            options=options,
+            release=next_release(connection),
+            track=track,
+            read=partial(_read, study, connection),
+        )
+        state = state_at(connection)
+    result = replace(result, is_overtaken=state != study_state(study))
     facts = {
+        "state": state,
         "release": options.release,
         "selection": options.selection.words,
-        "n_people": result.anonymity.n_people,
-        "smallest_group": result.anonymity.smallest,
+        "n_people": len(result.protection.people),
+        "smallest_group": result.protection.smallest,
         "curves": options.with_curves,
         "bodies": options.with_bodies,
+        "export_hash": result.export_hash,
+        "id_map": result.id_map.name,
     }
     with _gone_unless_recorded(result):
         record_export(study, facts, who=who, why=options.override_reason)
@@ -107,21 +124,20 @@ def export_zip(
         folder = Path(scratch) / NAME
         result = export_study(study, folder, who=who, id_map=id_map, options=options)
         with zipfile.ZipFile(target, "w", zipfile.ZIP_DEFLATED) as archive:
-            for path in sorted(folder.iterdir()):
-                entry = zipfile.ZipInfo(f"{NAME}/{path.name}", _OLDEST)
+            for path in sorted(each for each in folder.rglob("*") if each.is_file()):
+                entry = zipfile.ZipInfo(f"{NAME}/{path.relative_to(folder)}", _OLDEST)
                 entry.compress_type = zipfile.ZIP_DEFLATED
-                archive.writestr(entry, path.read_bytes())
+                with path.open("rb") as content, archive.open(entry, "w", force_zip64=True) as into:
+                    shutil.copyfileobj(content, into)
     return replace(result, folder=Path(NAME))
 
 
-def _wanted(study: Study, selection: Selection, track: Track) -> CohortSource:
-    """Return the source with the walks of those only who are meant."""
-    if selection == EVERYBODY:
-        return cohort_source(study, track=track)
-    plain = cohort_source(study, with_walks=False)
-    codes = [str(code) for code in plain.people["person"]]
-    people = people_table(closed(plain, {code: code for code in codes}))
-    return cohort_source(study, people=selected_ids(people, selection), track=track)
+def _read(
+    study: Study, connection: Connection, code: str
+) -> tuple[CohortSource, pd.DataFrame | None]:
+    """Return a person with walks, and the changes that are kept; as one state of the study."""
+    own = source_at(study, connection, [code], with_walks=True)
+    return own, None if own.damaged else kept_changes_of(study, connection, code)
 
 
 @contextmanager

@@ -19,7 +19,6 @@ import pandas as pd
 
 from gaittrack import __version__
 from gaittrack.cohort.leaving import (
-    BANDS,
     OF_AIM,
     OF_BRACE,
     OF_CONDITION,
@@ -29,7 +28,7 @@ from gaittrack.cohort.leaving import (
     columns_of,
 )
 from gaittrack.cohort.reason_cells import BETWEEN, code_of, coded, counted
-from gaittrack.cohort.source import CohortSource, CohortWalk, PlaceKey, RejectedCycle
+from gaittrack.cohort.source import CohortSource, CohortWalk, LeftOut, PlaceKey
 from gaittrack.cohort.tracking import Track, untracked
 from gaittrack.compare.condition import Condition
 from gaittrack.compare.fairness import FEW_STRIDES, FEW_WALKS, LEAST_STRIDES, LEAST_WALKS
@@ -78,21 +77,9 @@ def people_table(source: CohortSource) -> pd.DataFrame:
     return pd.DataFrame(rows, columns=list(PEOPLE_NAMES))
 
 
-def people_with_bodies(source: CohortSource) -> pd.DataFrame:
-    """Return the people with the bands of height, mass and onset of all their visits beside."""
-    people, visits = people_table(source), source.visits
-    for name in BANDS:
-        seen: dict[str, dict[str, None]] = {}
-        for person, band in zip(visits["person"], visits[name], strict=True):
-            seen.setdefault(person, {})[str(band)] = None
-        people[name] = ["; ".join(seen.get(person, ())) for person in people["export_id"]]
-    return people
-
-
 def visits_table(source: CohortSource) -> pd.DataFrame:
     """Return one row per person and visit: when, what for, and the body."""
-    names = {"person": "export_id", "days_since_first_visit": "days_since_baseline"}
-    table = source.visits.rename(columns=names)
+    table = source.visits.rename(columns={"person": "export_id"})
     return table.assign(visit_no=table["visit"].astype(int))
 
 
@@ -209,7 +196,7 @@ def long_table(source: CohortSource, track: Track = untracked) -> pd.DataFrame:
         place = {
             "export_id": person,
             "visit_no": int(visit),
-            "days_since_baseline": days[person, visit],
+            "days_since_first_visit": days[person, visit],
             "condition_code": code,
             **_facts(walks, source.damaged.get((person, visit, code), 0)),
         }
@@ -232,12 +219,12 @@ def _facts(walks: Sequence[CohortWalk], n_damaged: int) -> dict[str, Any]:
         "speed_m_s": float(np.mean(known)) if known else math.nan,
         "event_source": " and ".join(each for each in EVENT_SOURCES if each in used),
         "software_version": "; ".join(versions),
-        "parameter_hash": _parameter_hash(walks),
+        "parameter_hash": parameter_hash(walks),
         "qc_flag": coded(flags),
     }
 
 
-def _parameter_hash(walks: Iterable[CohortWalk]) -> str:
+def parameter_hash(walks: Iterable[CohortWalk]) -> str:
     """Return a hash of how values were made; of nothing that belongs to one person alone."""
     ways = {
         (
@@ -254,8 +241,8 @@ def _parameter_hash(walks: Iterable[CohortWalk]) -> str:
     return hashlib.sha256(text.encode()).hexdigest()[:16]
 
 
-def _rejected(cycles: Sequence[RejectedCycle], side: Side) -> dict[str, Any]:
-    own = [reasons for found, reasons in cycles if found == side]
+def _rejected(cycles: Sequence[LeftOut], side: Side) -> dict[str, Any]:
+    own = [each.reasons for each in cycles if each.side == side]
     codes = Counter(code_of(reason) for reasons in own for reason in reasons)
     return {"n_cycles_rejected": len(own), "reject_reasons": counted(codes)}
 
@@ -281,7 +268,7 @@ def _measured(walks: Sequence[CohortWalk], measure: Measure, side: Side) -> dict
         "median": float(np.median(strides)) if len(strides) else math.nan,
         "min": float(strides.min()) if len(strides) else math.nan,
         "max": float(strides.max()) if len(strides) else math.nan,
-        "within_session_sem": (
+        "sd_between_walks": (
             float(sample.walk_values.std(ddof=1)) if sample.n_walks > 1 else math.nan
         ),
         "not_defined_reasons": counted(reasons),
@@ -315,7 +302,14 @@ def wide_table(long: pd.DataFrame) -> pd.DataFrame:
     long : DataFrame
         From :func:`long_table`.
     """
-    keys = ["export_id", "visit_no", "days_since_baseline", "condition_code", "side", "side_role"]
+    keys = [
+        "export_id",
+        "visit_no",
+        "days_since_first_visit",
+        "condition_code",
+        "side",
+        "side_role",
+    ]
     names = [measure.name for measure in MEASURES]
     if long.empty:
         return pd.DataFrame(columns=[*keys, "speed_m_s", *names])

@@ -1,4 +1,4 @@
-"""A cohort for a screen inside of the laboratory: changes, who looks alike, export.
+"""A cohort for a screen inside of the laboratory: changes, what an export shows, export.
 
 In comes an open study, out come tables with the laboratory's own codes of people, and exports
 without them. Everything a screen needs::
@@ -10,7 +10,7 @@ without them. Everything a screen needs::
     choices(view)                                # words there are for each field of a Selection
     selected_changes(view, chosen, measures=("peak_swing_dorsiflexion_deg",))      # DataFrame
     selected_statistics(view, chosen, measures=("peak_swing_dorsiflexion_deg",))   # DataFrame
-    anonymity(view, chosen, release="open")      # AnonymityReport, as the export will find it
+    protection(view, chosen, release="open")     # what an export shows and loses
     export_study(study, folder, selection=chosen, who=who)          # study_export.py; a folder
     export_zip(study, file, selection=chosen, who=who)              # or a zip into an open file
 
@@ -26,28 +26,23 @@ from typing import Any
 
 import numpy as np
 import pandas as pd
-from sqlalchemy import select
+from sqlalchemy import Connection, select
 
 from gaittrack.cohort.compared import Compared, compare_and_keep, kept_of
-from gaittrack.cohort.deidentify import (
-    LEAST_ALIKE,
-    AnonymityReport,
-    Release,
-    anonymity_report,
-    closed,
-)
+from gaittrack.cohort.deidentify import closed
 from gaittrack.cohort.from_study import cohort_source
 from gaittrack.cohort.kept_changes import ABOUT, Parts, kept_parts
+from gaittrack.cohort.protection import Protection, Release, protect
 from gaittrack.cohort.selection import (
     EVERYBODY,
     Selection,
-    select_source,
     selected_ids,
     selected_visits,
 )
+from gaittrack.cohort.selection_words import words_there
 from gaittrack.cohort.source import CohortSource
 from gaittrack.cohort.statistics import statistics_table
-from gaittrack.cohort.table import people_table, people_with_bodies
+from gaittrack.cohort.table import people_table
 from gaittrack.compare.marker_errors import SPEED_MEASURE
 from gaittrack.study.store import Study
 from gaittrack.study.tables import HISTORY
@@ -217,9 +212,14 @@ def is_current(view: CohortView, study: Study) -> bool:
 
 def study_state(study: Study) -> str:
     """Return the seal of the last entry of the history, which every change of a study extends."""
-    last = select(HISTORY.c.hash).order_by(HISTORY.c.sequence.desc()).limit(1)
     with study.read() as connection:
-        return str(connection.execute(last).scalar() or "")
+        return state_at(connection)
+
+
+def state_at(connection: Connection) -> str:
+    """Return the seal of the last entry of the history that a connection sees."""
+    last = select(HISTORY.c.hash).order_by(HISTORY.c.sequence.desc()).limit(1)
+    return str(connection.execute(last).scalar() or "")
 
 
 def _together(tables: Sequence[pd.DataFrame]) -> pd.DataFrame:
@@ -257,17 +257,7 @@ def _column(cells: list[Any]) -> pd.Series[Any]:
 
 def choices(view: CohortView) -> dict[str, list[str]]:
     """Return for each field of a :class:`Selection` the words that occur, sorted."""
-    people, visits = view.people, view.source.visits
-    found = {
-        name: sorted(set(people[name])) for name in ("sex", "cause", "affected_side", "age_band")
-    }
-    classes = {word for worn in people["brace_classes"] for word in worn.split("; ")}
-    numbers = sorted({int(visit) for visit in visits["visit"]})
-    return found | {
-        "brace_classes": sorted(classes),
-        "visit_kind": sorted(set(visits["kind"])),
-        "visit_no": [str(number) for number in numbers],
-    }
+    return words_there(view.people, view.source.visits, view.source.conditions)
 
 
 def selected_changes(
@@ -292,7 +282,7 @@ def selected_changes(
     """
     meant = view.meant(selection)
     found = [
-        _fitting(view.changes_of(name), meant, side_roles, pair)
+        _fitting(view.changes_of(name), meant, side_roles, pair, selection.condition_code)
         for name in dict.fromkeys(measures or view.measures)
     ]
     return _together(found or [view.changes_of("")]).reset_index(drop=True)
@@ -303,12 +293,15 @@ def _fitting(
     meant: BoolArray,
     side_roles: Sequence[str],
     pair: tuple[str, str] | None,
+    codes: Sequence[str],
 ) -> pd.DataFrame:
     if changes.empty:
         return changes
     fits = meant[changes.index.to_numpy(dtype=int)]
     if side_roles:
         fits &= changes["side_role"].isin(side_roles).to_numpy()
+    for name in ("condition_code", "reference_code") if codes else ():
+        fits &= changes[name].isin(codes).to_numpy()
     for name, word in zip(("condition_code", "reference_code"), pair or (), strict=False):
         fits &= (changes[name] == word).to_numpy()
     found: pd.DataFrame = changes[fits]
@@ -351,23 +344,18 @@ def selected_statistics(
     return table
 
 
-def anonymity(
+def protection(
     view: CohortView,
     selection: Selection = EVERYBODY,
     *,
     release: Release = "controlled",
     least_alike: int | None = None,
-    with_bodies: bool = False,
-) -> AnonymityReport:
-    """Return how many of those who are meant look alike, as an export of them will find it.
+) -> Protection:
+    """Return what an export of those who are meant will show, and what it will lose.
 
     Parameters
     ----------
     least_alike : int, optional
         In place of the number of the release.
-    with_bodies : bool
-        Also in height, mass and time since onset.
     """
-    meant = select_source(view.source, selection)
-    people = people_with_bodies(meant) if with_bodies else people_table(meant)
-    return anonymity_report(people, least=least_alike or LEAST_ALIKE[release])
+    return protect(view.source, release=release, least=least_alike, selection=selection)

@@ -6,12 +6,15 @@ In come the options of ``gaittrack export``, out come the folder and a few lines
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
+from dataclasses import fields
 from pathlib import Path
 from typing import Any
 
 import click
 
 from gaittrack.cohort.export import ExportOptions, ExportResult
+from gaittrack.cohort.lost_words import lost_lines
+from gaittrack.cohort.selection import Selection
 from gaittrack.cohort.study_export import export_study
 from gaittrack.cohort.tracking import Item
 from gaittrack.commands.running import bar_over
@@ -28,8 +31,9 @@ def run_export(study: Study, *, out: Path, who: str, id_map: Path | None, **opti
     Parameters
     ----------
     **options
-        Those of :class:`ExportOptions`.
+        Those of :class:`ExportOptions` and of :class:`Selection`.
     """
+    chosen = Selection(**{each.name: options.pop(each.name) for each in fields(Selection)})
     stale = stale_trials(study)
     if stale:
         click.echo(
@@ -39,7 +43,7 @@ def run_export(study: Study, *, out: Path, who: str, id_map: Path | None, **opti
         )
     for line in words_lines(asked_words(study)):
         click.echo(line)
-    asked = ExportOptions(**options)
+    asked = ExportOptions(**options, selection=chosen)
     _print(export_study(study, out, who=who, id_map=id_map, options=asked, track=_with_bar))
 
 
@@ -51,12 +55,23 @@ def _with_bar(label: str, items: Iterable[Item], n_items: int) -> Iterator[Item]
 def _print(result: ExportResult) -> None:
     for name, count in result.n_rows.items():
         click.echo(f"{name}: {count} rows")
-    report = result.anonymity
-    click.echo(f"{report.n_people} people; {report.smallest} or more look alike")
-    if not report.is_met:
+    found = result.protection
+    click.echo(f"{len(found.people)} people; {found.smallest} or more look alike")
+    for line in lost_lines(found.lost(with_bodies="bodies" in result.n_rows)):
+        click.echo(line)
+    if not found.is_met:
         click.echo(
-            f"warning: {report.n_people_below} people are in groups of fewer than {report.least}; "
-            "exported for the reason given.",
+            f"warning: fewer than {found.least} people look alike; all was exported for the "
+            "reason given.",
+            err=True,
+        )
+    if result.not_in_workbook:
+        listed = ", ".join(result.not_in_workbook)
+        click.echo(f"not in the workbook, too large for a sheet: {listed}")
+    if result.is_overtaken:
+        click.echo(
+            "warning: the study changed while it was exported; the export holds all of it as it "
+            "was at the beginning. Export again for what came in since.",
             err=True,
         )
     click.echo(f"written: {result.folder}")

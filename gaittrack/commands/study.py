@@ -81,12 +81,34 @@ def erase() -> None:
 @click.option(
     "--plates", type=click.Choice(["used", "ignored"]), help="Whether force plates tell events."
 )
+@click.option(
+    "--releases", type=FILE, metavar="TOML", help="Licence, makers and sources of every export."
+)
 @change_options
 @runs("commands.study_changes.run_settings")
 def settings() -> None:
-    """Set the laboratory's map, measurement errors, reference values, usual rate or plates.
+    """Set the laboratory's map, errors, reference values, rate, plates, or what exports say.
 
     `gaittrack study history` lists each change, `gaittrack study back NUMBER` takes it back.
+    """
+
+
+@study.command()
+@click.argument(
+    "exported",
+    required=False,
+    metavar="[FOLDER]",
+    type=click.Path(exists=True, file_okay=False, path_type=Path),
+)
+@on_study
+@click.option("--person", metavar="CODE", help="Only the releases that hold this person.")
+@runs("commands.study_releases.run_releases")
+def releases() -> None:
+    """List what was exported when and for whom; with FOLDER, say which release it is.
+
+    A folder is known by the hash of its tables and of how they were made: which state of the
+    study it shows, and whether it is as it was written. Exit codes: 0 known, 1 not of this study
+    or changed, 2 no export.
     """
 
 

@@ -18,6 +18,7 @@ import click
 
 from gaittrack import corrected
 from gaittrack.cohort.id_maps import id_maps_naming
+from gaittrack.cohort.release.releases import releases_with
 from gaittrack.commands.running import (
     DONE,
     NOT_ALL_WELL,
@@ -33,6 +34,7 @@ from gaittrack.study.history import entries
 from gaittrack.study.laboratory import (
     ERRORS,
     MAP,
+    RELEASES,
     TYPICAL,
     keep_defaults,
     laboratory_defaults,
@@ -167,7 +169,9 @@ def run_erase(study: Study, person: str, *, why: str, who: str, yes: bool) -> in
     """Ask, erase a person, say what copies were cleaned and return the exit code."""
     if not yes:
         click.confirm(f"Erase {person} with all recordings?", abort=True)
-    done = erase_person(study, person, who=who, why=why)
+    with study.read() as connection:
+        held = [each.number for each in releases_with(connection, study.folder, person)]
+    done = erase_person(study, person, who=who, why=why, releases=held)
     click.echo(f"erased, with {done.n_originals} originals")
     for name in done.cleaned:
         click.echo(f"erased from the copy {name} too")
@@ -177,6 +181,13 @@ def run_erase(study: Study, person: str, *, why: str, who: str, yes: bool) -> in
         click.echo(
             "This study is a backup, and is not as it was made any more: to have one that can be "
             "restored, back it up anew.",
+            err=True,
+        )
+    if held:
+        numbers = ", ".join(map(str, held))
+        click.echo(
+            f"Releases that hold the person under an id: {numbers}; `gaittrack study releases` "
+            "says when and for whom they were made. Ask who has them to delete the rows.",
             err=True,
         )
     maps = id_maps_naming(study.folder, person)
@@ -189,6 +200,12 @@ def run_erase(study: Study, person: str, *, why: str, who: str, yes: bool) -> in
     return NOT_ALL_WELL if done.uncleaned or maps else DONE
 
 
+def _named(
+    errors: Path | None, typical: Path | None, releases: Path | None
+) -> list[tuple[str, Path | None]]:
+    return [(ERRORS, errors), (TYPICAL, typical), (RELEASES, releases)]
+
+
 def run_settings(
     study: Study,
     *,
@@ -197,14 +214,17 @@ def run_settings(
     typical: Path | None,
     usual_rate: str | None,
     plates: Plates | None,
+    releases: Path | None,
     why: str,
     who: str,
 ) -> None:
     """Set the laboratory's files, and how it records."""
     given = [(MAP if len(lab_map) == 1 else map_setting(path.stem), path) for path in lab_map]
-    given += [(name, path) for name, path in ((ERRORS, errors), (TYPICAL, typical)) if path]
+    given += [(name, path) for name, path in _named(errors, typical, releases) if path]
     if not given and usual_rate is None and plates is None:
-        raise click.UsageError("Give --map, --errors, --typical, --usual-rate or --plates.")
+        raise click.UsageError(
+            "Give --map, --errors, --typical, --usual-rate, --plates or --releases."
+        )
     if usual_rate is not None or plates is not None:
         _set_defaults(study, usual_rate, plates, who=who, why=why)
     for name, path in given:

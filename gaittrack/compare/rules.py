@@ -6,7 +6,11 @@ Nothing comes in, out goes a hash: results that are kept hold as long as it stay
 from __future__ import annotations
 
 import hashlib
+import math
+from collections.abc import Mapping
+from dataclasses import fields, is_dataclass
 from functools import cache
+from typing import Any
 
 from gaittrack.compare.certainty import ALPHA
 from gaittrack.compare.holm import AIMS_SHARE
@@ -24,3 +28,30 @@ def stamp_of_rules() -> str:
     rules = (ALPHA, AIMS_SHARE, LEAST_WALKS, FIGURES, QUESTIONS, ranges)
     signs = (LIMIT_SIGNS, INTERVAL_SIGNS)
     return hashlib.sha256(repr((*rules, *signs)).encode()).hexdigest()
+
+
+def rules_in_clear() -> dict[str, Any]:
+    """Return the rules as plain values, by name: what stands behind the stamp."""
+    return {
+        "level": ALPHA,
+        "share_of_the_level_for_aims": AIMS_SHARE,
+        "fewest_walks": LEAST_WALKS,
+        "questions": plain(QUESTIONS),
+        "signs_by_limit": plain(LIMIT_SIGNS),
+        "signs_by_interval": plain(INTERVAL_SIGNS),
+        "typical_ranges": {each: plain(typical_ranges(each)) for each in POPULATIONS},
+        "stamp": stamp_of_rules(),
+    }
+
+
+def plain(value: Any) -> Any:
+    """Return values that JSON takes: facts of a class by name, None for what is no number."""
+    if is_dataclass(value) and not isinstance(value, type):
+        return {each.name: plain(getattr(value, each.name)) for each in fields(value)}
+    if isinstance(value, Mapping):
+        return {str(key): plain(each) for key, each in value.items()}
+    if isinstance(value, list | tuple | set | frozenset):
+        return [plain(each) for each in value]
+    if isinstance(value, float) and not math.isfinite(value):
+        return None
+    return value if isinstance(value, str | int | float | bool | None) else str(value)

@@ -34,7 +34,9 @@ Kind = Literal[
 asked about; ``several``: words of its list with commas between; ``repeats``: numbers with
 semicolons between, or why there are none; ``ratings``: a level for each aim by its code; ``note``:
 text that stays in the laboratory and never becomes a category."""
-Leaves = Literal["as is", "banded", "never"]
+Leaves = Literal["as is", "banded", "banded in exports", "never"]
+"""``banded`` leaves the record in bands; ``banded in exports`` stays a number inside of the
+laboratory, where comparisons need it."""
 Asked = Literal["at once", "folded", "computed", "of the recording"]
 
 
@@ -102,15 +104,30 @@ class Fact:
     def leaving_words(self) -> tuple[str, ...]:
         """Every word that can stand for it in an export; empty for what is no word."""
         if self.bands:
-            return band_words(self.bands)
+            return ladder_words(self.bands)
         return tuple(dict.fromkeys((*self.words, OTHER))) if self.list else ()
 
 
 @cache
 def band_words(starts: tuple[float, ...]) -> tuple[str, ...]:
     """Return what bands are called: ``100-119`` and so on, the last one open."""
-    closed = [f"{low:g}-{high - 1:g}" for low, high in zip(starts[:-1], starts[1:], strict=True)]
+    closed = [
+        f"below {high:g}" if low < 0 else f"{low:g}-{high - 1:g}"
+        for low, high in zip(starts[:-1], starts[1:], strict=True)
+    ]
     return (*closed, f"{starts[-1]:g}+")
+
+
+@cache
+def ladder_of(starts: tuple[float, ...]) -> tuple[tuple[float, ...], ...]:
+    """Return ever coarser bands: each time every second start, down to two bands."""
+    return (starts, *ladder_of(starts[::2])) if len(starts) > 2 else (starts,)
+
+
+@cache
+def ladder_words(starts: tuple[float, ...]) -> tuple[str, ...]:
+    """Return what the bands of a whole ladder are called, each once."""
+    return tuple(dict.fromkeys(word for each in ladder_of(starts) for word in band_words(each)))
 
 
 def _number(cell: str) -> float | None:

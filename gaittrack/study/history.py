@@ -11,7 +11,7 @@ import getpass
 import hashlib
 import json
 import secrets
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from datetime import UTC, datetime
 from typing import Any, Final
 
@@ -97,12 +97,21 @@ def _seal(row: Mapping[str, Any]) -> str:
     return hashlib.sha256(json.dumps(parts).encode()).hexdigest()
 
 
-def forget(connection: Connection, person: str, *, who: str, why: str) -> None:
-    """Empty the entries of a person and record that an erasure took place."""
+def forget(
+    connection: Connection, person: str, *, who: str, why: str, releases: Sequence[int] = ()
+) -> None:
+    """Empty the entries of a person and record that an erasure took place.
+
+    Parameters
+    ----------
+    releases : sequence of int
+        Numbers of the exports that still hold the person, under an id.
+    """
     mine = HISTORY.c.person == person
     emptied = connection.execute(select(HISTORY.c.sequence).where(mine)).scalars().all()
     connection.execute(update(HISTORY).where(mine).values(person=None, content=None, salt=None))
-    record(connection, ERASURE, who=who, after={"emptied": sorted(emptied)}, why=why)
+    after = {"emptied": sorted(emptied), **({"releases": [*releases]} if releases else {})}
+    record(connection, ERASURE, who=who, after=after, why=why)
 
 
 def entries(

@@ -1,4 +1,4 @@
-"""The laboratory's own settings: map, errors, reference values, words, answers, defaults.
+"""The laboratory's own settings: map, errors, reference values, words, answers, defaults, releases.
 
 In comes a connection, out comes what the laboratory has set, or what holds without it. Each is kept
 as the TOML text it was given as.
@@ -28,6 +28,7 @@ from gaittrack.lab_defaults import LabDefaults, read_lab_defaults, write_lab_def
 from gaittrack.lab_map import LabMap, read_lab_map
 from gaittrack.record.answered_warnings import Answers, read_answers, write_answers
 from gaittrack.record.meant_words import MeantWords, read_words, write_words
+from gaittrack.record.release_facts import ReleaseFacts, read_release_facts
 from gaittrack.study.history import record
 from gaittrack.study.store import Study
 from gaittrack.study.tables import SETTING
@@ -42,6 +43,7 @@ TYPICAL: Final = "typical"
 WORDS: Final = "words"
 ANSWERED: Final = "answered"
 RECORDINGS: Final = "recordings"
+RELEASES: Final = "releases"
 READERS: Final[Mapping[str, Callable[[Path], Any]]] = {
     MAP: read_lab_map,
     ERRORS: read_errors,
@@ -49,6 +51,7 @@ READERS: Final[Mapping[str, Callable[[Path], Any]]] = {
     WORDS: read_words,
     ANSWERED: read_answers,
     RECORDINGS: read_lab_defaults,
+    RELEASES: read_release_facts,
 }
 """What may be set, and how its file is read; each refuses a file that is none."""
 
@@ -157,6 +160,12 @@ def keep_defaults(study: Study, defaults: LabDefaults, *, who: str, why: str) ->
         if laboratory_defaults(connection) == defaults:
             raise StudyError.of("defaults_are_so", where="laboratory")
         put_setting(connection, RECORDINGS, row, who=who, why=why)
+
+
+def laboratory_release(connection: Connection) -> ReleaseFacts:
+    """Return what the laboratory says of every export; nothing when it has said nothing."""
+    found = _setting(connection, RELEASES)
+    return ReleaseFacts() if found is None else found[0]
 
 
 def typical_for(

@@ -12,6 +12,7 @@ from gaittrack.cohort.source import (
     VISIT_COLUMNS,
     CohortSource,
     CohortWalk,
+    LeftOut,
 )
 from gaittrack.compare.condition import Condition
 from gaittrack.compare.walks import WalkRecord
@@ -97,7 +98,9 @@ def cohort(n_people=12, *, n_visits=1, n_walks=3, change=6.0, effects=None, pers
                 for trial in range(n_walks):
                     made = record(person, code, name, trial, level)
                     walks.append(CohortWalk(person, code, made, __version__))
-                rejected[person, code, name] = (("left", (Reason("no_toe_off_inside"),)),)
+                rejected[person, code, name] = (
+                    LeftOut("left", (Reason("no_toe_off_inside"),), code, 1),
+                )
             exclusions.append((person, code, "with", "left", "exclude_stride", False))
     return CohortSource(
         people=pd.DataFrame(people, columns=list(PEOPLE_COLUMNS)),

@@ -2,22 +2,17 @@
 
 import json
 
-import pandas as pd
 import pytest
 
 from gaittrack.cohort.deidentify import (
-    QUASI_IDENTIFIERS,
-    anonymity_report,
     condition_codes,
     deidentify,
     numbered,
     whole_braces,
 )
-from gaittrack.cohort.export import ExportOptions, _refuse_too_few
 from gaittrack.cohort.leaving import age_band
 from gaittrack.cohort.reason_cells import code_of, coded, explained, left_of, packed, unpacked
 from gaittrack.compare.condition import Condition
-from gaittrack.errors import StudyError
 from gaittrack.reasons import Reason
 from gaittrack.record.braces import Brace
 from gaittrack.record.closed_lists import level_of
@@ -148,47 +143,6 @@ def test_walks_lose_what_names_their_file():
     kept = [walk.record.tables[SWING, "left"].values.tolist() for walk in clean.walks]
     assert sorted(values) == sorted(kept)
     assert "MRN" not in json.dumps([walk.record.walk_id for walk in clean.walks])
-
-
-def people_like(*counts):
-    rows = []
-    for number, count in enumerate(counts):
-        values = (f"{10 * number + 20}-{10 * number + 29}", "female", "stroke", "left", "solid")
-        rows += [dict(zip(QUASI_IDENTIFIERS, values, strict=True))] * count
-    return pd.DataFrame(rows)
-
-
-def test_the_report_counts_those_who_look_alike():
-    """Groups of 5, 4 and 1 people against k = 5: counted by hand."""
-    report = anonymity_report(people_like(5, 4, 1), least=5)
-    assert (report.n_people, report.n_groups, report.smallest) == (10, 3, 1)
-    assert (report.n_groups_below, report.n_people_below) == (2, 5)
-    assert list(report.below["n_people"]) == [4, 1]
-    assert not report.is_met
-
-
-def test_an_export_of_many_small_groups_names_eight_and_counts_the_others():
-    """Ten people, each alone: eight groups stand in the words, two more are counted."""
-    report = anonymity_report(people_like(*[1] * 10), least=5)
-    with pytest.raises(StudyError, match="10 of 10 people are in 10 groups.*; and 2 more"):
-        _refuse_too_few(report, report, ExportOptions())
-    eight = anonymity_report(people_like(*[1] * 8), least=5)
-    with pytest.raises(StudyError, match="8 groups") as told:
-        _refuse_too_few(eight, eight, ExportOptions())
-    assert "more." not in str(told.value).split("Nothing")[0]
-
-
-def test_k_itself_is_enough():
-    """A group of exactly k people is large enough."""
-    assert anonymity_report(people_like(5), least=5).is_met
-    assert not anonymity_report(people_like(5), least=6).is_met
-
-
-def test_not_recorded_counts_as_a_value():
-    """Somebody of whom nothing is recorded is a group of one, not nobody."""
-    people = people_like(5)
-    people.loc[0, "sex"] = None
-    assert anonymity_report(people, least=2).smallest == 1
 
 
 def test_codes_of_braces_leave_as_numbers_of_their_person():

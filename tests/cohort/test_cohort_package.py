@@ -1,10 +1,15 @@
 """The package: whole or not there, readable everywhere, and without anybody's name in it."""
 
 import csv
+import hashlib
 import json
 import math
+import os
 import re
+import socket
 import stat
+import subprocess
+import sys
 import zipfile
 from dataclasses import replace
 
@@ -17,12 +22,13 @@ from openpyxl.comments import Comment
 from openpyxl.workbook.defined_name import DefinedName
 
 from gaittrack import __version__
-from gaittrack.cohort import package
+from gaittrack.cohort import export, table_files
 from gaittrack.cohort.dictionary import TABLES
 from gaittrack.cohort.export import ExportOptions, export_cohort
 from gaittrack.cohort.leaving import STORED
-from gaittrack.cohort.package import MOST_SHEET_ROWS, refuse_filled
-from gaittrack.cohort.source import CohortSource, CohortWalk
+from gaittrack.cohort.package import refuse_filled
+from gaittrack.cohort.source import CohortSource, CohortWalk, LeftOut
+from gaittrack.cohort.table_files import MOST_SHEET_ROWS
 from gaittrack.compare.condition import Condition
 from gaittrack.errors import ComparisonError, StudyError
 from gaittrack.measured_walk import MeasuredWalk
@@ -38,7 +44,7 @@ from gaittrack.table_cells import safe_text
 from gaittrack.walk_records import walk_records
 from tests.cohort.made_up_cohort import cohort
 
-IN_SHEETS = [name for name in TABLES if name != "curves"]
+IN_SHEETS = list(TABLES)
 
 
 @pytest.fixture(scope="module")
@@ -123,7 +129,8 @@ def test_the_descriptor_names_every_file_and_column(exported):
     assert package_["$schema"] == "https://datapackage.org/profiles/2.0/datapackage.json"
     described = {resource["path"] for resource in package_["resources"]}
     on_disk = {path.name for path in exported.folder.iterdir()}
-    assert on_disk - described == {"datapackage.json", "README.md", "dictionary.csv"}
+    further = {"datapackage.json", "README.md", "method.json", "ro-crate-metadata.json"}
+    assert on_disk - described == further | {"analysis.ipynb", "analysis.R"}
     names = [resource["name"] for resource in package_["resources"]]
     assert len(names) == len(set(names))
     for resource in package_["resources"]:
@@ -145,7 +152,7 @@ def test_primary_keys_are_keys(exported):
     for resource in package_["resources"]:
         key = resource["schema"].get("primaryKey")
         if resource["format"] == "csv" and key:
-            table = from_csv(exported.folder, resource["name"])
+            table = pd.read_csv(exported.folder / resource["path"])
             assert not table.duplicated(key).any()
 
 
@@ -202,24 +209,6 @@ def test_too_few_alike_block_the_export(tmp_path):
     assert list(tmp_path.iterdir()) == []
 
 
-@pytest.mark.parametrize("n_people", [8, 9])
-def test_a_refusal_lists_eight_groups_and_counts_the_rest(tmp_path, n_people):
-    """Of people none of whom is like another."""
-    source = with_heights(*(150 + 10 * (n % 5) for n in range(n_people)))
-    masses = [50 + 20 * (n // 5) for n in range(n_people)]
-    source = replace(source, visits=source.visits.assign(mass_kg=masses))
-    options = ExportOptions(with_bodies=True)
-    with pytest.raises(StudyError, match=f"{n_people} people are in {n_people} groups") as said:
-        export_cohort(source, tmp_path / "out", id_map=tmp_path / "ids.csv", options=options)
-    assert str(said.value).count("1: 50-59") == 8
-    assert re.findall("; and (.*) more", str(said.value)) == ["1"] * (n_people == 9)
-
-
-def test_a_table_goes_into_a_sheet_if_it_fits_with_its_head():
-    """A sheet of a workbook has 2 ** 20 rows."""
-    assert package.MOST_SHEET_ROWS + 1 == 2**20
-
-
 def test_a_reason_lets_it_pass_and_stands_in_the_export(tmp_path):
     """The reason is in README and descriptor, with the size of the smallest group."""
     reason = "ethics board approved the four readers"
@@ -244,24 +233,19 @@ def test_the_body_stays_out_unless_it_is_asked_for(tmp_path):
     assert "`visits`" in (tmp_path / "o" / "README.md").read_text(encoding="utf-8")
 
 
-def test_the_body_counts_among_what_people_share(tmp_path):
-    """Five people alike but for one height: a group of one, refused; five alike pass."""
-    bodies = ExportOptions(with_bodies=True)
-    said = "fewer than 5 who share .* height cm.*leave the bodies out .0 people"
-    with pytest.raises(StudyError, match=said):
-        export_cohort(
-            with_heights(165, 165, 165, 165, 195),
-            tmp_path / "o",
-            id_map=tmp_path / "i.csv",
-            options=bodies,
-        )
-    assert not (tmp_path / "o").exists()
-    alike = with_heights(161, 163, 165, 167, 169)
-    result = export_cohort(alike, tmp_path / "o", id_map=tmp_path / "i.csv", options=bodies)
-    assert result.anonymity.smallest == 5
-    table = pd.read_csv(tmp_path / "o" / "bodies.csv")
-    assert table["height_cm"].tolist() == ["160-169"] * 5
-    assert "height cm" in (tmp_path / "o" / "README.md").read_text(encoding="utf-8")
+def test_the_body_of_one_who_stands_out_is_withheld(tmp_path):
+    """Five people alike but for one height: no height leaves; of five alike their band does."""
+    for heights, said in (
+        ((165, 165, 165, 165, 195), ["withheld"] * 5),
+        ((161, 163, 165, 167, 169), ["160-169"] * 5),
+    ):
+        place = tmp_path / str(heights[-1])
+        options = ExportOptions(with_bodies=True)
+        source = with_heights(*heights)
+        export_cohort(source, place / "out", id_map=place / "ids.csv", options=options)
+        assert from_csv(place / "out", "bodies")["height_cm"].tolist() == said
+        lost = from_csv(place / "out", "withheld")
+        assert ("height_cm" in set(lost["fact"])) == (said[0] == "withheld")
 
 
 def test_a_filled_folder_is_refused(tmp_path):
@@ -301,7 +285,7 @@ def test_a_failure_on_the_way_leaves_nothing(tmp_path, monkeypatch):
     def full(*_):
         raise OSError(28, "No space left on device")
 
-    monkeypatch.setattr(package, "_write_workbook", full)
+    monkeypatch.setattr(export, "write_workbook", full)
     with pytest.raises(StudyError, match="No space left"):
         export_cohort(cohort(5, n_walks=2), tmp_path / "out", id_map=tmp_path / "ids.csv")
     assert list(tmp_path.iterdir()) == []
@@ -414,7 +398,9 @@ def canary_source(folder):
         walks=tuple(walks),
         rejected={
             place: (
-                ("left", (Reason("excluded_because", text=f"{CANARY} fell"), Reason("excluded"))),
+                LeftOut(
+                    "left", (Reason("excluded_because", text=f"{CANARY} fell"), Reason("excluded"))
+                ),
             )
         },
         exclusions=pd.DataFrame([exclusion]),
@@ -471,7 +457,7 @@ def test_the_canaries_were_really_there_and_the_walks_too(canary_export):
     long = from_csv(canary_export / "out", "values_long")
     assert long["mean"].notna().sum() > 40
     assert set(long["reject_reasons"].dropna()) == {"excluded (1); excluded_because (1)"}
-    days = long["days_since_baseline"].unique()
+    days = long["days_since_first_visit"].unique()
     assert list(days) == [0]
     assert math.isfinite(np.nanmean(long["mean"]))
 
@@ -493,3 +479,90 @@ def test_every_code_that_occurs_is_explained_once(canary_export):
     assert sorted(found) == reasons["code"].tolist()
     assert {"excluded_because", "few_walks", "told_before", "no_angle_because"} <= found
     assert (reasons["meaning"] != "").all()
+
+
+def test_a_change_is_followed_back_to_strides_and_files(exported):
+    """By joins: change, conditions, values of walks, strides; then anew from strides alone.
+
+    Each walk names its file by a hash that whoever holds the file can make.
+    """
+    folder = exported.folder
+    place = ["export_id", "visit_no", "condition_code", "side", "measure_id"]
+    strides, walks = from_csv(folder, "strides"), from_csv(folder, "walks")
+    of_walk = strides.groupby([*place, "walk_no"])["value"]
+    told = from_csv(folder, "walk_values").set_index([*place, "walk_no"])["value"]
+    pd.testing.assert_series_equal(of_walk.mean(), told, check_like=True)
+    means = of_walk.mean().groupby(place).mean().rename("mean")
+    changes = from_csv(folder, "changes").merge(means.reset_index(), on=place, how="left")
+    at_reference = [name.replace("condition", "reference") for name in place]
+    other = means.rename("mean_reference").rename_axis(at_reference).reset_index()
+    changes = changes.merge(other, on=at_reference, how="left")
+    difference = changes["mean"] - changes["mean_reference"]
+    np.testing.assert_allclose(difference, changes["difference"], rtol=1e-12)
+    assert np.isfinite(difference).sum() == 2 * 5
+    keys = place[:3] + ["walk_no"]
+    assert len(strides[keys].drop_duplicates().merge(walks, on=keys)) == len(walks) == 30
+    ids = pd.read_csv(exported.id_map).set_index("export_id")["person"]
+    of_files = {
+        hashlib.sha256(f"{new}:{walk.record.sha256}".encode()).hexdigest()
+        for new, person in ids.items()
+        for walk in cohort(5).walks
+        if walk.person == person
+    }
+    assert set(walks["original_hash"]) == of_files
+    left = from_csv(folder, "left_out")
+    assert set(left["reason"]) == {"no_toe_off_inside"}
+    assert set(left["original_hash"]).isdisjoint(of_files)
+
+
+def test_a_large_table_is_a_folder_of_parts_and_not_in_the_workbook(tmp_path, monkeypatch):
+    """Read as one, they hold what the CSV holds; README and result say what no sheet can hold."""
+    monkeypatch.setattr(table_files, "PART_ROWS", 200)
+    monkeypatch.setattr(table_files, "_BATCH_CELLS", 600)
+    monkeypatch.setattr(table_files, "MOST_SHEET_ROWS", 449)
+    found = export_cohort(cohort(5), tmp_path / "out", id_map=tmp_path / "ids.csv")
+    folder = tmp_path / "out"
+    parts = sorted(path.name for path in (folder / "strides.parquet").iterdir())
+    assert parts == [f"part-{number:04d}.parquet" for number in (1, 2)]
+    whole = pd.read_parquet(folder / "strides.parquet")
+    assert rows_of(whole) == rows_of(from_csv(folder, "strides"))
+    assert len(whole) == found.n_rows["strides"] == 5 * 2 * 3 * 5 * 3
+    described = json.loads((folder / "datapackage.json").read_text())["resources"]
+    (paths,) = (one["path"] for one in described if one["name"] == "strides-parquet")
+    assert paths == [f"strides.parquet/{name}" for name in parts]
+    book = openpyxl.load_workbook(folder / "cohort.xlsx", read_only=True)
+    absent = set(TABLES) - set(book.sheetnames) - {"bodies", "curves"}
+    assert absent == set(found.not_in_workbook) >= {"strides"}
+    assert "`strides`" in (folder / "README.md").read_text().partition("too long for a sheet")[0]
+
+
+def test_an_export_that_is_broken_off_leaves_nothing(tmp_path):
+    """At any stage; one whose process was killed is cleared by the next to the same place."""
+
+    def broken_off(stage):
+        def track(label, items, n_items):
+            for place, item in enumerate(items):
+                if (label, place) == (stage, 1):
+                    raise KeyboardInterrupt
+                yield item
+
+        return track
+
+    for stage in ("Writing people", "Fitting models", "Writing sheets"):
+        with pytest.raises(KeyboardInterrupt):
+            export_cohort(
+                cohort(5, n_walks=2),
+                tmp_path / "out",
+                id_map=tmp_path / "ids.csv",
+                track=broken_off(stage),
+            )
+        assert list(tmp_path.iterdir()) == []
+    gone = subprocess.run([sys.executable, "-c", "import os; print(os.getpid())"], stdout=-1)
+    killed, going_on = (
+        tmp_path / f".out.{socket.gethostname()}.{number}.x.part"
+        for number in (int(gone.stdout), os.getppid())
+    )
+    killed.mkdir()
+    going_on.mkdir()
+    export_cohort(cohort(5, n_walks=2), tmp_path / "out", id_map=tmp_path / "ids.csv")
+    assert set(tmp_path.iterdir()) == {tmp_path / "out", tmp_path / "ids.csv", going_on}

@@ -11,6 +11,8 @@ from gaittrack.cohort.changes import change_table
 from gaittrack.cohort.deidentify import deidentify
 from gaittrack.cohort.dictionary import TABLES, definitions_table
 from gaittrack.cohort.everyday import outcomes_table
+from gaittrack.cohort.looking_alike import NOTHING
+from gaittrack.cohort.protection import Protection
 from gaittrack.cohort.reason_cells import unpacked
 from gaittrack.cohort.selection import kept_visits
 from gaittrack.cohort.table import (
@@ -106,7 +108,7 @@ def test_values_are_those_of_the_strides(source, clean_and_ids, long):
     assert row["sd"] == pytest.approx(strides.std(ddof=1))
     assert (row["min"], row["max"]) == (strides.min(), strides.max())
     assert row["median"] == pytest.approx(np.median(strides))
-    assert row["within_session_sem"] == pytest.approx(np.std([w.mean() for w in walks], ddof=1))
+    assert row["sd_between_walks"] == pytest.approx(np.std([w.mean() for w in walks], ddof=1))
     assert (row["n_trials"], row["n_cycles_used"]) == (3, 15)
 
 
@@ -195,8 +197,10 @@ def test_every_table_fits_its_dictionary(clean_and_ids, long):
         "curves": curves_table(clean),
         "measures": definitions_table(),
     }
+    plain = Protection(clean, NOTHING, clean, 1)
     for name, table in made.items():
-        assert list(allowed(name, table).columns) == [field.name for field in TABLES[name]]
+        told = allowed(name, plain.told(table))
+        assert list(told.columns) == [field.name for field in TABLES[name]]
 
 
 def test_columns_and_words_off_the_list_do_not_pass(clean_and_ids):

@@ -2,6 +2,7 @@
 
 import csv
 import json
+import shutil
 
 import numpy as np
 import pandas as pd
@@ -91,8 +92,8 @@ def test_everything_in_the_study_is_in_the_source(source):
     assert len(source.conditions) == 2
     assert len(source.walks) == 4
     assert list(source.exclusions["kind"]) == ["exclude_stride"]
-    reasons = [reason for cycles in source.rejected.values() for _, why in cycles for reason in why]
-    assert sum(reason.code == "excluded_because" for reason in reasons) == 1
+    codes = [why.code for left in source.rejected.values() for each in left for why in each.reasons]
+    assert codes.count("excluded_because") == 1
 
 
 def test_exported_means_are_those_of_the_files(source, walks_folder, tmp_path):
@@ -115,10 +116,12 @@ def run(*arguments):
 
 
 def test_the_command_refuses_too_few_people(study_folder, tmp_path):
-    """One person is not enough: exit code 2, nothing written, the group named."""
+    """One person is not enough: exit code 2, nothing written, and what would be."""
     result = run("--study", study_folder, "--out", tmp_path / "out")
     assert result.exit_code == 2
-    assert "1: 40-49, female, other, left, not recorded" in " ".join(result.output.split())
+    said = " ".join(result.output.split())
+    assert "1 people fit; 5 have to share" in said
+    assert "--release partner" in said
     assert list(tmp_path.iterdir()) == []
 
 
@@ -149,3 +152,58 @@ def test_the_command_refuses_a_filled_folder(study_folder, tmp_path):
     result = run("--study", study_folder, "--out", tmp_path, "--override-reason", "test")
     assert result.exit_code == 2
     assert [path.name for path in tmp_path.iterdir()] == ["note.txt"]
+
+
+def test_the_filters_of_the_screen_are_options(study_folder, tmp_path):
+    """What is meant stands in the README without a code; a mistyped word is refused with advice."""
+    given = ("--study", study_folder, "--by", "tester", "--override-reason", "a test")
+    mistyped = run(*given, "--out", tmp_path / "out", "--cause", "other", "--brace", "sollid")
+    assert mistyped.exit_code == 2
+    said = " ".join(mistyped.output.split())
+    assert "brace classes: Nothing in this study is: sollid. Choose among: not recorded." in said
+    assert list(tmp_path.iterdir()) == []
+    chosen = ("--person", CANARY, "--visit", 1, "--condition", "orthosis_shod")
+    made = run(*given, "--out", tmp_path / "out", "--id-map", tmp_path / "ids.csv", *chosen)
+    assert made.exit_code == 0, made.output
+    assert set(pd.read_csv(tmp_path / "out" / "strides.csv")["condition_code"]) == {"orthosis_shod"}
+    assert pd.read_csv(tmp_path / "out" / "changes.csv").empty
+    readme = (tmp_path / "out" / "README.md").read_text(encoding="utf-8")
+    assert "visit_no: 1; condition_code: orthosis_shod; people chosen by code: 1" in readme
+    few = run("--study", study_folder, "--out", tmp_path / "few", "--visit", 1)
+    assert "visit_no: 1: 1 people fit; 5 have to share" in " ".join(few.output.split())
+
+
+def test_a_folder_is_matched_to_its_release_and_an_erased_person_to_theirs(study_folder, tmp_path):
+    """Licence asked once; a folder known by its tables; who was erased is still in it."""
+    folder, out, said = tmp_path / "study", tmp_path / "out", tmp_path / "releases.toml"
+    shutil.copytree(study_folder, folder)
+    said.write_text('licence = "CC-BY-4.0"\n[[creators]]\nname = "Made-up laboratory"\n')
+
+    def study(*words):
+        done = CliRunner().invoke(main, ["study", *map(str, words), "--study", str(folder)])
+        return done.exit_code, " ".join(done.output.split())
+
+    assert study("settings", "--releases", said, "--why", "asked", "--by", "me")[0] == 0
+    done = run("--study", folder, "--out", out, "--override-reason", "a test", "--by", "tester")
+    assert done.exit_code == 0, done.output
+    about = json.loads((out / "datapackage.json").read_text(encoding="utf-8"))
+    assert about["licenses"][0]["name"] == "CC-BY-4.0"
+    number = int(about["version"].removesuffix(".0.0"))
+    code, words = study("releases", out)
+    assert code == 0
+    assert f"{number}: " in words and "by tester, controlled, 1 people" in words
+    assert about["gaittrack"]["export_hash"] in words
+    erased = study("erase", CANARY, "--why", "asked for", "--yes", "--by", "tester")
+    assert f"hold the person under an id: {number};" in erased[1]
+    text = (out / "walks.csv").read_bytes()
+    (out / "walks.csv").write_bytes(text.replace(b"shod", b"odhs", 1))
+    code, words = study("releases", out)
+    assert code == 1
+    assert "walks.csv" in words and "tables were changed" in words
+    assert study("releases", tmp_path)[0] == 2
+    opened = open_study(folder)
+    with opened.read() as connection:
+        last = entries(connection)[-1]
+    opened.close()
+    assert last["after"]["releases"] == [number]
+    assert CANARY not in json.dumps(last)

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from gaittrack.cohort.leaving import age_band, columns_of, leaving
-from gaittrack.record.registry import fact_of
+from gaittrack.record.registry import band_words, fact_of, ladder_of
 
 
 def left(name, value):
@@ -126,11 +126,21 @@ def test_a_word_of_a_list_is_that_word(name, typed, word):
     assert left(name, typed) == word
 
 
+def test_bands_are_joined_two_by_two_down_to_two():
+    """Each coarser band is made of whole finer ones; below zero there is a word of its own."""
+    starts = fact_of("condition", "heel_sole_differential_mm").bands
+    assert [band_words(each) for each in ladder_of(starts)] == [
+        ("below 0", "0-4", "5-9", "10-14", "15-19", "20-29", "30+"),
+        ("below 5", "5-14", "15-29", "30+"),
+        ("below 15", "15+"),
+    ]
+
+
 @pytest.mark.parametrize("name", ["height_cm", "mass_kg", "months_since_onset"])
 def test_every_number_has_one_band(name):
     """Bands follow one another without a gap."""
     found = [left(name, value) for value in np.arange(0, 250, 0.5)]
-    assert list(dict.fromkeys(found)) == list(fact_of("visit", name).leaving_words)
+    assert list(dict.fromkeys(found)) == list(band_words(fact_of("visit", name).bands))
 
 
 def test_every_age_has_one_band():

@@ -1,6 +1,4 @@
-"""No small group stands in the exported statistics, nor follows from what stands there."""
-
-import itertools
+"""No small group stands in the exported statistics, nor follows from what stands beside it."""
 
 import numpy as np
 import pandas as pd
@@ -36,73 +34,47 @@ def row_of(counts):
 
 
 def released(rows):
-    table = without_small_groups(pd.DataFrame(rows), least=LEAST, n_people=N_PEOPLE)
+    table = without_small_groups(pd.DataFrame(rows), least=LEAST)
     return table.to_dict("records")
 
 
-def of_total(total, n_parts):
-    """Yield every way to share a total among parts."""
-    for cuts in itertools.combinations(range(total + n_parts - 1), n_parts - 1):
-        edges = (-1, *cuts, total + n_parts - 1)
-        yield tuple(b - a - 1 for a, b in itertools.pairwise(edges))
+@pytest.mark.parametrize("total", [4, 9, 14])
+def test_no_small_count_follows_from_those_beside_it(total):
+    """Of every way to share people among three words: what is left out is of four people or more.
 
-
-SHORT = ["n_toward", "n_no_change_larger", "n_not_defined", "n_missing"]
-EVERY = [dict(zip(SHORT, counts, strict=True)) for counts in of_total(N_PEOPLE, len(SHORT))]
-
-
-def seen_as(row):
-    """Return what a reader knows: the counts shown, and the total where it is shown."""
-    shown = tuple(None if pd.isna(row[name]) else int(row[name]) for name in SHORT)
-    total = None if pd.isna(row["n_people"]) else int(row["n_people"])
-    model = row["mixed_n_people"]
-    return shown, total, None if pd.isna(model) else int(model)
-
-
-def fits(counts, shown, total, model):
-    own = tuple(counts[name] for name in SHORT)
-    compared = own[0] + own[1]
-    return (
-        all(s is None or s == c for s, c in zip(shown, own, strict=True))
-        and total in (None, compared)
-        and model in (None, compared)
-    )
-
-
-def test_no_small_group_follows_from_what_is_shown():
-    """Of every table of 14 people in four groups: what is shown fits two values of each small one.
-
-    By trying all tables there are. Small are counts of 1 to 3, and totals or their complement.
+    And never one count alone; how many were compared is told in all of them.
     """
-    for counts in EVERY:
-        (row,) = released([row_of(counts)])
-        known = seen_as(row)
-        possible = [other for other in EVERY if fits(other, *known)]
-        compared = counts["n_toward"] + counts["n_no_change_larger"]
-        for name in SHORT:
-            if 0 < counts[name] < LEAST:
-                assert len({other[name] for other in possible}) > 1, (counts, name)
-        if 0 < compared < LEAST or 0 < N_PEOPLE - compared < LEAST:
-            sizes = {other["n_toward"] + other["n_no_change_larger"] for other in possible}
-            assert len(sizes) > 1, counts
+    names = ["n_toward", "n_away", "n_no_change_larger"]
+    for first in range(total + 1):
+        for second in range(total + 1 - first):
+            parts = (first, second, total - first - second)
+            counts = dict(zip(names, parts, strict=True))
+            (row,) = released([row_of(counts | {"n_missing": N_PEOPLE - total})])
+            hidden = [name for name in names if pd.isna(row[name])]
+            assert {name for name in names if 0 < counts[name] < LEAST} <= set(hidden)
+            assert (
+                not hidden
+                or (len(hidden) > 1 and sum(counts[name] for name in hidden) >= LEAST)
+                or len([each for each in parts if each]) == 1
+            )
+            assert (row["n_people"], row["n_missing"]) == (total, N_PEOPLE - total)
+            assert row["mean_difference"] == 1.0
 
 
-def test_who_is_missing_is_not_shown_by_another_row():
-    """The same people are missing in all measures: their number never hides another count."""
-    hidden = row_of({"n_no_change_larger": 5, "n_not_defined": 2, "n_missing": 7})
-    plain = row_of({"n_no_change_larger": 7, "n_missing": 7})
-    first, second = released([hidden, plain])
-    assert (second["n_missing"], second["n_no_change_larger"]) == (7, 7)
-    assert pd.isna(first["n_not_defined"])
-    assert pd.isna(first["n_people"])
+def test_how_many_were_compared_is_told_where_two_could_not_be():
+    """Two of 14 without a value leave the number of the others, and their mean, as they are."""
+    (row,) = released([row_of({"n_toward": 12, "n_missing": 2})])
+    assert (row["n_people"], row["n_missing"], row["mean_difference"]) == (12, 2, 1.0)
+    assert row["suppressed"] == ""
 
 
-def test_small_groups_take_shares_and_numbers_with_them():
+def test_numbers_of_too_few_people_are_left_out():
     """Three compared people of 14 have no mean, no model and no shares; a word says why."""
     (row,) = released([row_of({"n_toward": 3, "n_not_defined": 11})])
-    gone = ["n_toward", "n_people", "mean_difference", "low", "high", "sd_between_people"]
-    gone += ["share_toward_percent", "mixed_difference", "mixed_n_people", "mixed_n_differences"]
+    gone = ["n_toward", "mean_difference", "low", "high", "sd_between_people"]
+    gone += ["share_toward_percent", "mixed_difference", "mixed_n_differences"]
     assert all(pd.isna(row[name]) for name in gone)
+    assert (row["n_people"], row["mixed_n_people"]) == (3, 3)
     assert str(*unpacked(row["suppressed"])) == "small groups (fewer than 4 people) are left out"
 
 

@@ -1,13 +1,17 @@
 """What a screen shows of a cohort is what an export of the same people holds."""
 
 import io
+import shutil
 import zipfile
+from contextlib import closing
 from dataclasses import replace
 
 import numpy as np
 import pandas as pd
 import pytest
+from sqlalchemy import delete
 
+from gaittrack.cohort import compared, tables_of_person
 from gaittrack.cohort.changes import change_table
 from gaittrack.cohort.compared import Compared
 from gaittrack.cohort.deidentify import deidentify
@@ -19,9 +23,9 @@ from gaittrack.cohort.selection import EVERYBODY, Selection, select_source
 from gaittrack.cohort.study_export import export_study, export_zip
 from gaittrack.cohort.table import people_table
 from gaittrack.cohort.view import (
-    anonymity,
     choices,
     is_current,
+    protection,
     read_cohort,
     selected_changes,
     selected_statistics,
@@ -30,12 +34,13 @@ from gaittrack.compare.marker_errors import SPEED_MEASURE
 from gaittrack.errors import StudyError
 from gaittrack.simulate.c3d_writer import write_c3d
 from gaittrack.simulate.walk import simulate_walk
-from gaittrack.study.history import entries
+from gaittrack.study.history import entries, record
 from gaittrack.study.recordings.importing import import_files
 from gaittrack.study.recordings.planning import plan_folders
 from gaittrack.study.results.comparing import compare_stored, conditions_of
 from gaittrack.study.results.keeping import find_trial
-from gaittrack.study.store import create_study
+from gaittrack.study.store import create_study, open_study
+from gaittrack.study.tables import VISIT
 from tests.cohort.made_up_cohort import SWING, cohort
 from tests.correcting import exclude_stride
 from tests.made_up_files import RECIPE, write_walk
@@ -161,11 +166,11 @@ def test_values_of_other_points_are_measured_again_as_in_a_single_comparison(wit
     ids=lambda value: value.words if isinstance(value, Selection) else "",
 )
 def test_a_selection_shows_those_who_fit_and_exports_the_same(study, view, selection, places):
-    """Screen, k report and the source of an export agree on who is meant."""
+    """Screen, what an export shows and its source agree on who is meant."""
     shown = selected_changes(view, selection)
     assert set(zip(shown["person"], shown["visit_no"], strict=True)) == places
     people = {person for person, _ in places}
-    assert anonymity(view, selection).n_people == len(people)
+    assert len(protection(view, selection, least_alike=1).people) == len(people)
     clean, ids = deidentify(cohort_source(study))
     kept = select_source(clean, selection)
     assert {(walk.person, int(walk.visit)) for walk in kept.walks} == {
@@ -227,7 +232,9 @@ def test_every_word_of_the_choices_selects_somebody(view):
     for name, words in choices(view).items():
         for word in words:
             value = int(word) if name == "visit_no" else word
-            assert len(selected_changes(view, Selection(**{name: (value,)}))), (name, word)
+            is_alone = name == "condition_code"
+            found = selected_changes(view, Selection(**{name: (value,)}))
+            assert (len(found) == 0) is is_alone, (name, word)
 
 
 def test_only_who_changed_is_compared_again(study, view, monkeypatch):
@@ -288,24 +295,42 @@ def test_a_zip_holds_what_a_folder_holds(study, tmp_path):
     assert [each["after"]["selection"] for each in last] == ["sex: male"] * 2
 
 
-def test_all_slow_work_is_shown_and_none_of_it_changes(study, tmp_path):
-    """Every stage tells how many there are and passes that many; the tables are the same."""
+def test_slow_work_is_shown_and_done_once_on_one_state_of_the_study(study, tmp_path, monkeypatch):
+    """Every stage tells how many there are; a second export of the same people compares nobody.
+
+    What somebody takes away meanwhile is still in the first, which says that the study changed.
+    """
+    shutil.copytree(study.folder, tmp_path / "study")
     seen = {}
 
     def track(label, items, n_items):
         for place, item in enumerate(items, 1):
+            if not seen:
+                with own.write() as connection:
+                    connection.execute(delete(VISIT).where(VISIT.c.code == "v2"))
+                    record(connection, "delete", who="somebody", after={}, why="a test")
             seen[label] = (place, n_items)
             yield item
 
+    def never(*_):
+        raise AssertionError("somebody was compared again")
+
     options = ExportOptions(override_reason="a test")
-    wanted = {"who": "tester", "options": options}
-    found = export_study(study, tmp_path / "a", id_map=tmp_path / "1.csv", track=track, **wanted)
-    plain = export_study(study, tmp_path / "b", id_map=tmp_path / "2.csv", **wanted)
-    labels = ("Reading walks", "Averaging walks", "Comparing visits", "Fitting models")
-    assert list(seen) == [*labels, "Writing sheets"]
+    with closing(open_study(tmp_path / "study")) as own:
+        wanted = {"who": "tester", "options": options}
+        first = export_study(own, tmp_path / "a", id_map=tmp_path / "1.csv", track=track, **wanted)
+    with closing(open_study(tmp_path / "study")) as own:
+        second = export_study(own, tmp_path / "b", id_map=tmp_path / "2.csv", **wanted)
+        monkeypatch.setattr(tables_of_person, "change_table", never)
+        monkeypatch.setattr(compared, "compared_parts", never)
+        third = export_study(own, tmp_path / "c", id_map=tmp_path / "3.csv", **wanted)
+    assert list(seen) == ["Writing people", "Fitting models", "Writing sheets"]
     assert all(done == of > 0 for done, of in seen.values())
-    assert found.n_rows == plain.n_rows
-    left, right = (pd.read_csv(tmp_path / name / "statistics.csv") for name in "ab")
+    assert (first.n_rows["walks"], second.n_rows["walks"]) == (12, 8)
+    assert first.n_rows["visits"] == second.n_rows["visits"] + 1 == 3
+    assert [each.is_overtaken for each in (first, second, third)] == [True, False, False]
+    assert third.n_rows == second.n_rows
+    left, right = (pd.read_csv(tmp_path / name / "statistics.csv") for name in "bc")
     pd.testing.assert_frame_equal(left, right)
 
 

@@ -79,7 +79,7 @@ def exported():
     changes = change_table(clean)
     found = statistics_table(changes, n_people=6)
     tables = {"values_long": long_table(clean), "changes": changes}
-    tables |= {"statistics": without_small_groups(found, least=7, n_people=6)}
+    tables |= {"statistics": without_small_groups(found, least=7)}
     return {name: allowed(name, table) for name, table in tables.items()}
 
 

@@ -7,8 +7,11 @@ on no more than what they share. This is rare, and kept for when it is asked aga
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from contextlib import nullcontext
 from dataclasses import dataclass, replace
 from typing import Final
+
+from sqlalchemy import Connection
 
 from gaittrack.compare.walks import WalkRecord
 from gaittrack.errors import GaitTrackError
@@ -33,14 +36,17 @@ class MeasuresAgain:
     ----------
     trial_ids : mapping of str to int
         Row number of the recording of each walk, by the walk's id.
+    connection : Connection or None
+        Where the walks were read, if that state of the study is meant; else that of the moment.
     """
 
     study: Study
     trial_ids: Mapping[str, int]
+    connection: Connection | None = None
 
     def __call__(self, walks: Sequence[WalkRecord], shared: Shared) -> list[WalkRecord]:
         """Return the walks on what they share; without those that cannot be measured so."""
-        with self.study.read() as connection:
+        with nullcontext(self.connection) if self.connection else self.study.read() as connection:
             recordings = {
                 walk.walk_id: recording_of(connection, self.study, self.trial_ids[walk.walk_id])
                 for walk in walks

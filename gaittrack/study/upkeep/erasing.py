@@ -7,6 +7,7 @@ the history said of them.
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 from pathlib import Path
 
 from sqlalchemy import Connection, delete, insert, select
@@ -23,7 +24,9 @@ from gaittrack.study.upkeep.erasing_copies import Erasure, clean_copies
 from gaittrack.study.upkeep.needed_originals import originals_of
 
 
-def erase_person(study: Study, code: str, *, who: str, why: str) -> Erasure:
+def erase_person(
+    study: Study, code: str, *, who: str, why: str, releases: Sequence[int] = ()
+) -> Erasure:
     """Erase a person: rows, results, originals, and the content of the history about them.
 
     The history keeps that an erasure took place, by whom, when and why; not whose. Originals that
@@ -35,6 +38,8 @@ def erase_person(study: Study, code: str, *, who: str, why: str) -> Erasure:
     ----------
     who, why : str
         ``why`` stays in the history: it must not name the person.
+    releases : sequence of int
+        Numbers of the exports that still hold the person; they stay in the history.
 
     Raises
     ------
@@ -58,7 +63,7 @@ def erase_person(study: Study, code: str, *, who: str, why: str) -> Erasure:
             connection.execute(insert(REMOVAL), rows)
         connection.execute(delete(PERSON).where(PERSON.c.id == person["id"]))
         others = originals_of(connection)
-        forget(connection, code, who=who, why=why)
+        forget(connection, code, who=who, why=why, releases=releases)
         delete_parts(study.folder)
     n_deleted = finish_removals(study)
     _empty_write_ahead_log(study)

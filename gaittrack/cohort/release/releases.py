@@ -1,0 +1,82 @@
+"""The releases of a study: what was exported when, which one a folder is, and who is in them.
+
+In come an open study and, if wanted, a folder, out comes one :class:`PastRelease` for each export
+of its history.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any, Final
+
+from sqlalchemy import Connection
+
+from gaittrack.cohort.id_maps import id_maps_naming
+from gaittrack.cohort.release.finishing import PackageRelease, changed_files, export_hash
+from gaittrack.study.history import entries
+from gaittrack.study.laboratory import laboratory_release
+
+_EXPORT: Final = "export"
+
+
+@dataclass(frozen=True, slots=True)
+class PastRelease:
+    """One export of the history.
+
+    Attributes
+    ----------
+    number : int
+        Of the release, from 1.
+    entry : int
+        Its number in the history: the study stood as the entries before it say.
+    facts : mapping
+        As recorded: release, selection, people, hash.
+    """
+
+    number: int
+    entry: int
+    utc: str
+    who: str
+    facts: Mapping[str, Any]
+
+    @property
+    def export_hash(self) -> str:
+        """Hash of the export; empty for one of a version that kept none."""
+        return str(self.facts.get("export_hash", ""))
+
+
+def releases_of(connection: Connection) -> list[PastRelease]:
+    """Return the releases of a study, the oldest first."""
+    found = [row for row in entries(connection, begins=_EXPORT) if row["what"] == _EXPORT]
+    return [
+        PastRelease(n, row["sequence"], row["utc"], row["who"], row["after"] or {})
+        for n, row in enumerate(found, 1)
+    ]
+
+
+def next_release(connection: Connection) -> PackageRelease:
+    """Return what is said of the next release: number, day, licence and makers."""
+    number, today = len(releases_of(connection)) + 1, datetime.now(UTC).date()
+    return PackageRelease(laboratory_release(connection), number, today.isoformat())
+
+
+def release_in(connection: Connection, folder: Path) -> tuple[PastRelease | None, list[str]]:
+    """Return which release a folder is, None for none of this study, and its changed files.
+
+    Raises
+    ------
+    StudyError
+        The folder is no export.
+    """
+    changed, own = changed_files(folder), export_hash(folder)
+    found = [each for each in releases_of(connection) if each.export_hash == own]
+    return (found[0] if found else None), changed
+
+
+def releases_with(connection: Connection, folder: Path, person: str) -> list[PastRelease]:
+    """Return the releases that hold a person, as far as lists of who is who beside a study say."""
+    names = {path.name for path in id_maps_naming(folder, person)}
+    return [each for each in releases_of(connection) if each.facts.get("id_map") in names]
