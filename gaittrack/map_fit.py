@@ -16,6 +16,7 @@ from typing import Final, NamedTuple
 
 from gaittrack.errors import LayoutError, Level, Problem
 from gaittrack.lab_map import NO_COLUMN, LabMap, SheetMap
+from gaittrack.part_names import plain_name
 from gaittrack.reasons import Reason
 from gaittrack.trial import Trial
 
@@ -129,8 +130,8 @@ def column_names(sheet: SheetMap) -> list[str]:
 def concerns(lab_map: LabMap, names: Collection[str], file_name: str) -> bool:
     """Tell whether what a map says of the files it is for holds of one."""
     fits = lab_map.fits
-    named = file_name.lower()
-    is_file = any(fnmatchcase(named, pattern.lower()) for pattern in fits.files)
+    named = {file_name.lower(), plain_name(file_name).lower()}
+    is_file = any(fnmatchcase(name, each.lower()) for name in named for each in fits.files)
     return all(label in names for label in fits.labels) and (is_file or not fits.files)
 
 

@@ -178,6 +178,8 @@ class Provenance:
         What was done, in order, each added after it succeeded.
     columns : tuple of str
         Names of a sheet's columns, or of its rows of curves; empty where markers have names.
+    day : str
+        When it was recorded as the file says, in ISO form: a guess to offer, nothing more.
     """
 
     file_name: str
@@ -185,6 +187,7 @@ class Provenance:
     format: str
     steps: tuple[str, ...] = ()
     columns: tuple[str, ...] = ()
+    day: str = ""
 
 
 @dataclass(frozen=True, eq=False, slots=True, repr=False)

@@ -19,8 +19,11 @@ from gaittrack.compare.family import Affected
 from gaittrack.compare.questions import QuestionCode, aimed_questions
 from gaittrack.compare.typical import Population, population_of
 from gaittrack.compare_files import described_standing, worn_by
-from gaittrack.errors import BadFileError, ComparisonError, Level, Problem
+from gaittrack.errors import BadFileError, ComparisonError, LayoutError, Level, Problem
+from gaittrack.lab_map import LabMap
+from gaittrack.part_names import on_disk
 from gaittrack.pipeline import files_in
+from gaittrack.read.sheet_parts import recordings_in
 from gaittrack.reasons import Reason
 from gaittrack.record.aims import parse_aims
 
@@ -74,7 +77,7 @@ def paths_of(places: Places) -> list[Path]:
 
 def _expanded(place: Place) -> list[Path]:
     path = Path(place)
-    if path.exists():
+    if on_disk(path).exists():
         return [path]
     text = str(place)
     if glob.has_magic(text) and (found := sorted(glob.glob(text, recursive=True))):
@@ -106,8 +109,12 @@ def path_of_file(place: Place, *, what: str) -> Path:
     return path
 
 
-def walks_in(paths: Sequence[Path], *, leave_out: Iterable[Path] = ()) -> list[Path]:
+def walks_in(
+    paths: Sequence[Path], *, leave_out: Iterable[Path] = (), maps: Sequence[LabMap] = ()
+) -> list[Path]:
     """Return the recordings in paths; see :func:`gaittrack.pipeline.files_in`.
+
+    Each recording of a sheet is one; of a sheet with walks of several people, it is the sheet.
 
     Parameters
     ----------
@@ -123,7 +130,16 @@ def walks_in(paths: Sequence[Path], *, leave_out: Iterable[Path] = ()) -> list[P
     if not found:
         where = ", ".join(path.as_posix() for path in paths)
         raise BadFileError.of("no_readable_file", where=where or "paths")
-    return found
+    return [each for path in found for each in _recordings(path, maps)]
+
+
+def _recordings(path: Path, maps: Sequence[LabMap]) -> tuple[Path, ...]:
+    try:
+        return recordings_in(path, maps)
+    except LayoutError:
+        if not path.exists():
+            raise
+        return (path,)
 
 
 def conditions_in(visit: Path) -> dict[str, list[Path]]:

@@ -57,6 +57,8 @@ class FilesDraft:
         Person and visit that folders say, by place in the basket.
     place : Place or None
         Which of several is open; None for all files.
+    guessed_day : str
+        What was filled in for the day of the visit; nobody has said it.
     """
 
     uses: dict[int, Use] = field(default_factory=dict)
@@ -74,6 +76,7 @@ class FilesDraft:
     is_to_mark: bool = False
     places: dict[int, Place] = field(default_factory=dict)
     place: Place | None = None
+    guessed_day: str = ""
     lock: AbstractContextManager[Any] = field(default_factory=threading.RLock)
 
 

@@ -17,6 +17,7 @@ from dashboards.add_walks.uploads import Baskets
 from gaittrack.contents import Contents, contents_of
 from gaittrack.errors import GaitTrackError
 from gaittrack.measured_walk import RefusedFile, Result
+from gaittrack.part_names import as_given, on_disk
 from gaittrack.pipeline import Recording, measure_recording, read_recording
 from gaittrack.study.originals import hash_of
 from gaittrack.study.recordings.importing import import_files
@@ -75,6 +76,8 @@ class Looked:
         Where the same bytes stand in the study; empty for a file that is new.
     lacks_rate : bool
         Nothing but the frames a second of a table are missing.
+    day : str
+        When it was recorded, as the file says, in ISO form.
     """
 
     row: ReportRow
@@ -85,6 +88,7 @@ class Looked:
     error: GaitTrackError | None = None
     known: str = ""
     lacks_rate: bool = False
+    day: str = ""
 
 
 def look(
@@ -129,7 +133,8 @@ def _shown(recording: Recording, result: Result) -> dict[str, Any]:
     if not isinstance(result, RefusedFile):
         contents = contents_of(result)
         what = what_it_is(result.trial)
-        return {"contents": contents, "labels": contents.labels, "what": what}
+        day = result.trial.provenance.day
+        return {"contents": contents, "labels": contents.labels, "what": what, "day": day}
     try:
         trial = read_recording(recording)
     except (GaitTrackError, OSError):
@@ -150,7 +155,11 @@ def _with_some_rate(recording: Recording) -> dict[str, Any]:
 
 def _seen(study: Study, row: ReportRow, shown: dict[str, Any]) -> dict[str, Any]:
     """Return what is shown of a file, with where its bytes stand when it cannot go in."""
-    if "contents" in shown or row.state not in ("known", "refused") or not row.path.is_file():
+    if (
+        "contents" in shown
+        or row.state not in ("known", "refused")
+        or not on_disk(row.path).is_file()
+    ):
         return shown
     with study.read() as connection:
         places = places_of_bytes(connection, [hash_of(row.path)])
@@ -178,18 +187,30 @@ def store(
     """
     rows: list[ReportRow] = []
     with held.storing(key) as basket:
+        is_done = False
         try:
             for row in import_files(study, plan, who=who, new_people=True, **how):
                 rows.append(row)
                 yield Looked(row, row.path.name)
+            is_done = True
         finally:
-            basket.let_go(_in_the_study(plan, rows))
+            basket.let_go(_in_the_study(plan, rows, is_done=is_done))
 
 
-def _in_the_study(plan: Plan, rows: Sequence[ReportRow]) -> set[Path]:
-    """Return the files of which all that was planned is in the study, with their events tables."""
-    there = [row.path for row in rows if row.state not in ("refused", "asked about")]
+def _in_the_study(plan: Plan, rows: Sequence[ReportRow], *, is_done: bool) -> set[Path]:
+    """Return the files of which all that was planned is in the study, with their events tables.
+
+    Of a sheet with several walks, stopped after one of them, the others may still be to come.
+    """
+    given = [as_given(row.path) for row in rows]
+    bad = {
+        path
+        for path, row in zip(given, rows, strict=True)
+        if row.state in ("refused", "asked about")
+    }
+    if not is_done and rows and rows[-1].path != given[-1]:
+        bad.add(given[-1])
     planned = [file.path for file in plan.files]
-    whole = {path for path in there if there.count(path) == planned.count(path)}
+    whole = {path for path in given if given.count(path) >= planned.count(path)} - bad
     tables = {file.events for file in plan.files if file.path in whole and file.events is not None}
     return whole | tables

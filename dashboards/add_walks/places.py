@@ -77,12 +77,17 @@ def person_at_hand(draft: FilesDraft, basket: Basket) -> str:
 def day_at_hand(draft: FilesDraft, basket: Basket) -> tuple[str, str]:
     """Return the day of the files at hand in ISO form, and where it is from in words.
 
-    What names say goes before the days on which the files were last changed, the newest of them.
+    What names say goes before what the files say, and that before the days on which they were last
+    changed, the newest of them.
     """
     files = [basket.files[n] for n in files_at_hand(basket, draft)]
     guesses = [guess_of(one.place) for one in files]
     said = {guess.day: str(guess.sources["day"]) for guess in guesses if guess.day}
     if len(said) == 1:
         return next(iter(said.items()))
+    looks = (look for one in files if one.path for look in draft.looks.get(one.path, ()))
+    told = {look.day for look in looks if look.day}
+    if len(told) == 1 and not said:
+        return told.pop(), "as the files say"
     changed = [one.day for one in files if one.day]
     return (max(changed), "from the dates of the files") if changed and not said else ("", "")

@@ -16,8 +16,10 @@ from dashboards.add_walks.look_and_store import Looked
 from dashboards.add_walks.sheets.sheet_draft import is_asked_about
 from dashboards.add_walks.uploads import Basket, Received
 from gaittrack.compare.questions import QUESTION_CODES, QuestionCode
+from gaittrack.compare.row_words import count_words
 from gaittrack.contents import Contents
 from gaittrack.errors import LayoutError, MissingSignalError
+from gaittrack.part_names import as_given
 from gaittrack.study.recordings.planning import EVENTS_ENDING
 from gaittrack.study.recordings.planning_form import Use
 from gaittrack.vocabulary import SIDES, Side
@@ -84,7 +86,7 @@ def _state(n: int, one: Received, draft: FilesDraft, use: Use) -> RowState:
 def _found(looks: Sequence[Looked], leave: Mapping[str, Any]) -> RowState:
     states = {look.row.state: look for look in looks}
     if good := states.get("would add"):
-        return RowState("ready", good.row.message or "ready")
+        return RowState("ready", _ready(looks) or good.row.message or "ready")
     if asked := states.get("asked about"):
         return RowState("waits", f"waits for the one question above: {asked.row.message}")
     first = states.get("known") or states.get("refused") or looks[0]
@@ -100,6 +102,16 @@ def _found(looks: Sequence[Looked], leave: Mapping[str, Any]) -> RowState:
         press = {"act": "part", "part": "map"}
         return RowState("trouble", first.error.what, "map its labels", press)
     return RowState("trouble", _why(first), "leave it out", leave)
+
+
+def _ready(looks: Sequence[Looked]) -> str:
+    """Say of a sheet of several walks how many of them can go in, and what is wrong with others."""
+    walks = [look for look in looks if look.row.path != as_given(look.row.path)]
+    if not walks:
+        return ""
+    good = [look for look in walks if look.row.state == "would add"]
+    bad = [f"{look.name}: {_why(look)}" for look in walks if look.row.state == "refused"]
+    return "; ".join([f"{len(good)} of {count_words(len(walks), 'walk')}", *bad])
 
 
 def _why(look: Looked) -> str:

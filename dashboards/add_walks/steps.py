@@ -51,6 +51,7 @@ from dashboards.shell.access import require
 from dashboards.shell.bars import say
 from dashboards.shell.jobs import Job, Jobs
 from gaittrack.compare.row_words import count_words
+from gaittrack.part_names import as_given
 from gaittrack.study.laboratory import laboratory_maps
 from gaittrack.study.people.enrolled import (
     id_of,
@@ -147,7 +148,9 @@ def _fill_in(turn: Turn, *, is_other: bool) -> None:
     day, said = day_at_hand(turn.draft, turn.basket)
     if person and (is_other or not turn.entered.about.person):
         set_props("add-walks-person", {"value": person})
-    if day and (is_other or not turn.entered.form.get(("visit", 0), {}).get("date")):
+    now = turn.entered.form.get(("visit", 0), {}).get("date") or ""
+    if day != now and day and (is_other or str(now) in ("", turn.draft.guessed_day)):
+        turn.draft.guessed_day = day
         set_props(field_id(FIELD, "visit", 0, "date"), {"value": day})
         set_props("add-walks-day-words", {"children": said})
 
@@ -194,8 +197,11 @@ def _look_again(turn: Turn, *, changed: int) -> None:
     if job := turn.job(draft.looking):
         found: dict[Any, list[Looked]] = {}
         for one in list(job.done):
-            found.setdefault(one.row.path, []).append(one)
+            found.setdefault(as_given(one.row.path), []).append(one)
+        is_news = any(path not in draft.looks for path in found)
         draft.looks |= found
+        if is_news and any(one.day for looks in found.values() for one in looks):
+            _fill_in(turn, is_other=False)
 
 
 def _store(turn: Turn, plan: Plan) -> None:

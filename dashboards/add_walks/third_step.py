@@ -44,8 +44,8 @@ def going_on(job: Job, words: str) -> list[Component]:
     words : str
         What is done to the files.
     """
-    told = f"{words.capitalize()}: {len(job.done)} of {job.n}"
-    return progress(told, len(job.done), job.n)
+    n = max(job.n, len(job.done))  # a sheet may hold several walks
+    return progress(f"{words.capitalize()}: {len(job.done)} of {n}", len(job.done), n)
 
 
 def stop_button(job: Job) -> Component:

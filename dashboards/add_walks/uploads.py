@@ -30,6 +30,8 @@ from dashboards.add_walks.upload_checks import content_fault, plain_name
 from dashboards.shell.access import NotAllowedError, require
 from dashboards.shell.doors import UPLOAD
 from dashboards.shell.jobs import session
+from gaittrack.part_names import on_disk
+from gaittrack.read.sheet_parts import people_in
 
 HEADER: Final = "X-Gaittrack-Upload"
 """Only scripts of these pages can set it."""
@@ -120,12 +122,13 @@ class Basket:
     def let_go(self, paths: Iterable[Path]) -> None:
         """Delete files that the study has now; the others stay."""
         gone = set(paths)
-        for path in gone:
-            path.unlink(missing_ok=True)
         self.files = [
             replace(one, path=None, is_stored=True) if one.path in gone else one
             for one in self.files
         ]
+        needed = {on_disk(one.path) for one in self.good if one.path is not None}
+        for path in {on_disk(path) for path in gone} - needed:
+            path.unlink(missing_ok=True)
 
 
 def sweep_left_behind(root: Path) -> None:
@@ -255,7 +258,7 @@ def add_route(server: Flask) -> None:
         if sum(not one.is_stored for one in basket.files) >= MOST_FILES:
             return jsonify(message=f"More than {MOST_FILES} files at once."), 413
         received, status = _receive(basket)
-        basket.files.append(received)
+        basket.files += _of_each_person(received)
         return jsonify(message=received.refusal), status
 
 
@@ -282,6 +285,15 @@ def _receive(basket: Basket) -> tuple[Received, int]:
     day = request.headers.get(DAY_HEADER, "")
     day = day if _DAY.fullmatch(day) else ""
     return Received(path, name, folder, n_bytes, sha256, day=day), 200
+
+
+def _of_each_person(received: Received) -> list[Received]:
+    """Return what was received, a sheet of several people once for each."""
+    if received.path is None:
+        return [received]
+    shares = people_in(received.path)
+    size = received.n_bytes // len(shares)
+    return [replace(received, path=path, name=path.name, n_bytes=size) for path in shares]
 
 
 def _write(path: Path, most: int) -> tuple[int, str]:

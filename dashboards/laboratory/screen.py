@@ -13,7 +13,7 @@ import dash_mantine_components as dmc
 from dash import Dash, Input, Output, dcc, html
 from dash.development.base_component import Component
 
-from dashboards.laboratory import answered, maps, repeat_errors, typical_values
+from dashboards.laboratory import answered, how_recorded, maps, repeat_errors, typical_values
 from dashboards.laboratory.changing import WHY, register_change, stale_words
 from dashboards.laboratory.what_is_set import BACK, name_of, sentence, set_parts
 from dashboards.parts import ids
@@ -24,7 +24,13 @@ from dashboards.shell.guide_page import GUIDE
 from gaittrack.study.laboratory_history import put_back, setting_changes
 from gaittrack.study.store import Study
 
-SECTIONS: Final[tuple[ModuleType, ...]] = (maps, answered, typical_values, repeat_errors)
+SECTIONS: Final[tuple[ModuleType, ...]] = (
+    maps,
+    how_recorded,
+    answered,
+    typical_values,
+    repeat_errors,
+)
 """Modules with ``layout(study)`` and ``register(app, study)``, in the order of the screen."""
 
 

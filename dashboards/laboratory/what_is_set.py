@@ -13,7 +13,16 @@ from dash.development.base_component import Component
 
 from dashboards.parts.controls import aria, folded, table
 from dashboards.parts.markup import pressing
-from gaittrack.study.laboratory import ANSWERED, ERRORS, MAP, TYPICAL, WORDS, kind_of, map_name
+from gaittrack.study.laboratory import (
+    ANSWERED,
+    ERRORS,
+    MAP,
+    RECORDINGS,
+    TYPICAL,
+    WORDS,
+    kind_of,
+    map_name,
+)
 from gaittrack.study.laboratory_history import LaboratoryChange
 
 BACK: Final = "laboratory-back"
@@ -33,6 +42,12 @@ KNOWN: Final[Mapping[str, tuple[str, str, str]]] = {
         "measurement errors",
         "how wide whole intervals are, and when a change is larger than error",
         "published figures and proposals",
+    ),
+    RECORDINGS: (
+        "how we record",
+        "frames per second where a file tells none, whether force plates are looked at; walks are "
+        "measured again",
+        "files without a rate are asked about, plates are used",
     ),
     WORDS: (
         "words",

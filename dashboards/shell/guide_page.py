@@ -11,10 +11,7 @@ from flask import Flask, Response
 
 from dashboards.shell.access import require
 from dashboards.shell.doors import content_policy
-from gaittrack.compare.questions import QUESTION_MEASURES
-from gaittrack.report.guide import guide_html
-from gaittrack.study.laboratory import laboratory_errors_of
-from gaittrack.study.results.walk_scatter import walk_scatters
+from gaittrack.report.guide import guide_of
 from gaittrack.study.store import Study
 
 GUIDE: Final = "/guide"
@@ -27,10 +24,7 @@ def register(server: Flask, study: Study) -> None:
     @server.get(GUIDE)
     def show_guide() -> Response:
         require("view")
-        with study.read() as connection:
-            scatters = walk_scatters(connection, QUESTION_MEASURES)
-            own = laboratory_errors_of(connection)
-        page = guide_html(scatters, own).replace("<h1>", f"{_BACK}<h1>", 1)
+        page = guide_of(study).replace("<h1>", f"{_BACK}<h1>", 1)
         answer = Response(page, mimetype="text/html")
         answer.headers["Content-Security-Policy"] = content_policy(())
         return answer

@@ -116,6 +116,7 @@ def import_command() -> None:
     PATHS are folders laid out as PERSON/VISIT/CONDITION/file, with a conditions.toml in each
     VISIT; or any files, when a sheet says where they belong. A file that is there already is
     passed by, a bad one is reported, the rest goes in. A sheet with curves of several conditions
-    lies in the VISIT folder itself. Exit codes: 0 done, 1 some files were
-    refused, 2 wrong use. An archive laid out otherwise comes in by a pattern, see below.
+    lies in the VISIT folder itself; each recording of a sheet comes in as a walk of its own, and of
+    several people by their names in a sheet: day#person-2.csv. Exit codes: 0 done, 1 some files
+    were refused, 2 wrong use. An archive laid out otherwise comes in by a pattern, see below.
     """

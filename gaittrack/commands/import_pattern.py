@@ -32,6 +32,7 @@ from gaittrack.study.archives.planning_pattern import (
     below,
     check_standing,
     days_by_file_times,
+    days_in_files,
     listed,
     plan_tree,
     sheet_rows,
@@ -43,7 +44,7 @@ from gaittrack.study.archives.tried_paths import ToldBesides
 from gaittrack.study.laboratory import laboratory_maps
 from gaittrack.study.people.enrolled import known_side, person_codes
 from gaittrack.study.recordings.planning import Plan
-from gaittrack.study.recordings.standing_content import stands_still
+from gaittrack.study.recordings.standing_content import still_and_day
 from gaittrack.study.store import has_study, open_study
 
 
@@ -131,16 +132,22 @@ def _known(folder: Path, url: str | None) -> _Known:
 
 
 def _look_into(tree: TriedTree, known: _Known, *, reads_all: bool) -> None:
-    """Let contents say which are standing trials; with a sheet, file times offer days too."""
+    """Let contents say which are standing trials; with a sheet, files offer days too.
+
+    What a file says of its day goes before the time when it was last written.
+    """
+    days: dict[Path, str] = {}
     n_read = sum(bool(one.said) and (reads_all or one.is_standing) for one in tree.files)
     with bar_over(range(n_read), n_read, "Looking", least=2) as bar:
 
         def stands(path: Path) -> bool | None:
             bar.update(1)
-            return stands_still(path, maps=known.maps)
+            still, days[path] = still_and_day(path, maps=known.maps)
+            return still
 
         check_standing(tree, stands, reads_all=reads_all)
     if reads_all:
+        days_in_files(tree, days)
         days_by_file_times(tree)
 
 

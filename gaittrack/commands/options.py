@@ -11,12 +11,24 @@ from typing import Any, Final
 
 import click
 
+from gaittrack.part_names import on_disk
+
 Command = Callable[..., Any]
 Option = Callable[[Command], Command]
 
+
+class _GivenPath(click.Path):
+    """A file or folder, or one recording of a sheet."""
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> Path:
+        """Return the path as it was given, once its file is there."""
+        super().convert(on_disk(Path(value)), param, ctx)
+        return Path(value)
+
+
 FILE: Final = click.Path(exists=True, dir_okay=False, path_type=Path)
 NEW_FILE: Final = click.Path(dir_okay=False, path_type=Path)
-ANYTHING: Final = click.Path(exists=True, path_type=Path)
+ANYTHING: Final = _GivenPath(exists=True, path_type=Path)
 
 
 def together(*options: Option) -> Option:
@@ -161,3 +173,12 @@ output_options = together(
     ),
 )
 """The options that say where measures go."""
+
+page_option = click.option(
+    "-o",
+    "--out",
+    type=NEW_FILE,
+    metavar="FILE",
+    help="Where to write the page, as HTML, or as PDF if FILE ends in .pdf (by Chromium); "
+    "without it it is printed.",
+)

@@ -103,7 +103,7 @@ def _repeats(visits: Sequence[str], options: MeasureOptions) -> tuple[pd.DataFra
         person, path = split_name(text, "--visit")
         counts[person] = visit = counts.get(person, 0) + 1
         measured = measure_condition(
-            f"{person} visit {visit}", walks_in(paths_of(path)), options=options
+            f"{person} visit {visit}", walks_in(paths_of(path), maps=options.maps), options=options
         )
         tell_of_files(measured.refused, measured.problems)
         n_refused += len(measured.refused)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import click
 
-from gaittrack.commands.options import NEW_FILE, on_study, runs
+from gaittrack.commands.options import on_study, page_option, runs
 
 
 @click.command()
@@ -21,13 +21,7 @@ from gaittrack.commands.options import NEW_FILE, on_study, runs
     help="Those to compare; without it the fair pair of each visit.",
 )
 @click.option("--reference", metavar="NAME", help="What the others are compared with.")
-@click.option(
-    "--out",
-    type=NEW_FILE,
-    metavar="FILE",
-    help="Where to write the page, as HTML, or as PDF if FILE ends in .pdf (by Chromium); "
-    "without it it is printed.",
-)
+@page_option
 @runs("commands.reporting.write_report")
 def report() -> None:
     """Make a page of two A4 sheets (HTML or PDF) from stored walks of PERSON.

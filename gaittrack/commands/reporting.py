@@ -14,6 +14,7 @@ import click
 from gaittrack.atomic_write import write_atomically
 from gaittrack.commands.running import writing
 from gaittrack.report.clinic import clinic_page
+from gaittrack.report.guide import guide_of
 from gaittrack.report.pdf import pdf_of
 from gaittrack.study.people.enrolled import find_person
 from gaittrack.study.results.comparing import compare_stored, conditions_of
@@ -34,7 +35,15 @@ def write_report(study: Study, out: Path | None, **given: Any) -> None:
     click.UsageError
         The file cannot be written.
     """
-    page = chosen_page(study, **given)
+    _write(chosen_page(study, **given), out)
+
+
+def write_guide(study: Study, out: Path | None) -> None:
+    """Write or print the guide of a laboratory; raise as :func:`write_report`."""
+    _write(guide_of(study), out)
+
+
+def _write(page: str, out: Path | None) -> None:
     if out is None:
         click.echo(page, nl=False)
         return

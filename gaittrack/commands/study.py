@@ -13,6 +13,7 @@ from gaittrack.commands.options import (
     database_option,
     map_option,
     on_study,
+    page_option,
     runs,
     study_options,
 )
@@ -72,10 +73,21 @@ def erase() -> None:
 @map_option
 @click.option("--errors", type=FILE, metavar="TOML", help="Your own errors.")
 @click.option("--typical", type=FILE, metavar="TOML", help="Reference values: ranges, curves.")
+@click.option(
+    "--usual-rate",
+    metavar="HZ",
+    help="Frames per second of sheets and marker tables that tell none; none: ask again.",
+)
+@click.option(
+    "--plates", type=click.Choice(["used", "ignored"]), help="Whether force plates tell events."
+)
 @change_options
 @runs("commands.study_changes.run_settings")
 def settings() -> None:
-    """Set the laboratory's landmark map, its own measurement errors or reference values."""
+    """Set the laboratory's map, measurement errors, reference values, usual rate or plates.
+
+    `gaittrack study history` lists each change, `gaittrack study back NUMBER` takes it back.
+    """
 
 
 @study.command()
@@ -91,6 +103,14 @@ def typical() -> None:
     aid, at the speed they liked. --take makes the values the laboratory's; `gaittrack study back`
     brings back what was in use.
     """
+
+
+@study.command()
+@on_study
+@page_option
+@runs("commands.reporting.write_guide")
+def guide() -> None:
+    """Print how a brace trial is recorded, and the smallest change that your own walks can show."""
 
 
 @study.command()

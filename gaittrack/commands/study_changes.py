@@ -9,6 +9,7 @@ from __future__ import annotations
 import json
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from contextlib import AbstractContextManager
+from dataclasses import replace
 from importlib import import_module
 from pathlib import Path
 from typing import Any
@@ -24,11 +25,20 @@ from gaittrack.commands.running import (
     mistakes_told,
     print_past,
 )
+from gaittrack.lab_defaults import Plates
 from gaittrack.measured_walk import MeasuredWalk, RefusedFile, Result
 from gaittrack.study.corrections.looking import LookedTrial, corrections_of, look_at
 from gaittrack.study.corrections.making import correct
 from gaittrack.study.history import entries
-from gaittrack.study.laboratory import ERRORS, MAP, TYPICAL, map_setting, set_setting
+from gaittrack.study.laboratory import (
+    ERRORS,
+    MAP,
+    TYPICAL,
+    keep_defaults,
+    laboratory_defaults,
+    map_setting,
+    set_setting,
+)
 from gaittrack.study.laboratory_history import put_back
 from gaittrack.study.results.keeping import (
     KnownTrial,
@@ -185,18 +195,39 @@ def run_settings(
     lab_map: Sequence[Path],
     errors: Path | None,
     typical: Path | None,
+    usual_rate: str | None,
+    plates: Plates | None,
     why: str,
     who: str,
 ) -> None:
-    """Set the laboratory's files."""
+    """Set the laboratory's files, and how it records."""
     given = [(MAP if len(lab_map) == 1 else map_setting(path.stem), path) for path in lab_map]
     given += [(name, path) for name, path in ((ERRORS, errors), (TYPICAL, typical)) if path]
-    if not given:
-        raise click.UsageError("Give --map, --errors or --typical.")
+    if not given and usual_rate is None and plates is None:
+        raise click.UsageError("Give --map, --errors, --typical, --usual-rate or --plates.")
+    if usual_rate is not None or plates is not None:
+        _set_defaults(study, usual_rate, plates, who=who, why=why)
     for name, path in given:
         set_setting(study, name, path, who=who, why=why)
         click.echo(f"{name} set from {path.name}")
     _tell_of_stale(study)
+
+
+def _set_defaults(
+    study: Study, usual_rate: str | None, plates: Plates | None, *, who: str, why: str
+) -> None:
+    with study.read() as connection:
+        now = laboratory_defaults(connection)
+    if usual_rate is not None:
+        try:
+            now = replace(now, rate_hz=None if usual_rate == "none" else float(usual_rate))
+        except ValueError:
+            raise click.UsageError(
+                f"--usual-rate {usual_rate}: give frames per second, or none."
+            ) from None
+    now = replace(now, plates=plates or now.plates)
+    keep_defaults(study, now, who=who, why=why)
+    click.echo(f"recordings: {now.in_words or 'nothing is set'}")
 
 
 def run_back(study: Study, number: int, *, why: str, who: str) -> None:

@@ -22,6 +22,7 @@ from gaittrack.measures import MEASURES
 from gaittrack.measures.measure import Measure
 from gaittrack.measures.recording import NOT_TRUSTED, Origin
 from gaittrack.notebook_view import Shown
+from gaittrack.part_names import recording_key
 from gaittrack.reasons import Reason
 from gaittrack.trial import BoolArray, FloatArray, frozen_array
 from gaittrack.vocabulary import Joint, Side
@@ -233,7 +234,8 @@ def refuse_unknown_measures(walks: Iterable[WalkRecord]) -> None:
 def _identities(walk: WalkRecord) -> list[tuple[object, ...]]:
     keys: list[tuple[object, ...]] = [("id", walk.walk_id)]
     if walk.sha256:
-        keys += [("file and part", walk.sha256, walk.part), ("file", walk.sha256)]
+        key = recording_key(walk.sha256, walk.file_name)
+        keys += [("file and part", key, walk.part), ("file", key)]
     places = [(*key, cycle) for key in walk.tables for cycle in walk.cycles[key[1]]]
     values = [value for own in walk.tables.values() for value in own.values.tolist()]
     is_defined = [value == value for value in values]  # NaN is not

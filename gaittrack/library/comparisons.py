@@ -131,9 +131,9 @@ def compare(
     trials = {**beside.standing, **_by_condition(standing or {}, paths)}
     tables = _tables(events or {})
     unwanted = [*trials.values(), *tables.values()]
-    files = {name: walks_in(given, leave_out=unwanted) for name, given in paths.items()}
-    _refuse_strange_walks(tables, files)
     maps = _maps(lab_map)
+    files = {name: walks_in(own, leave_out=unwanted, maps=maps) for name, own in paths.items()}
+    _refuse_strange_walks(tables, files)
     read = _files_read(errors, typical)
     own = OwnTypical({}, ()) if read.typical_file is None else read_own_typical(read.typical_file)
     found = compare_files(

@@ -171,7 +171,7 @@ def measuring(
     maps = lab_maps_of(lab_map)
     own = (Path(each.path) for each in maps if each.path)
     beside = tuple(path for path in (trial, table, *own) if path is not None)
-    files = walks_in(given, leave_out=beside)
+    files = walks_in(given, leave_out=beside, maps=maps)
     options = MeasureOptions(maps, trial, table, rate_hz)
     passed_over = tuple(passed_over_in(given))
     return Measuring(tuple(files), beside, passed_over, measure_files(files, options))

@@ -17,6 +17,7 @@ from typing import Final, cast
 from gaittrack.errors import Problem
 from gaittrack.lab_map import LabMap
 from gaittrack.measured_walk import TABLE_COLUMNS, MeasuredWalk, Result
+from gaittrack.part_names import recording_key
 from gaittrack.pipeline.chain import (
     InputFile,
     Recording,
@@ -169,7 +170,8 @@ def _measure_each(recordings: Sequence[Recording], standing: Trial | None) -> It
         path = recording.file.path
         result = measure_recording(recording, trial=reading.result, standing=standing)
         if isinstance(result, MeasuredWalk):
-            earlier = seen.setdefault(result.trial.provenance.sha256, path)
+            sha256 = result.trial.provenance.sha256
+            earlier = seen.setdefault(recording_key(sha256, path.name), path)
             if earlier is not path:
                 problem = _same_content(path, earlier)
                 result = replace(result, problems=(*result.problems, problem))

@@ -27,20 +27,23 @@ from gaittrack.corrected import (
     without_excluded,
 )
 from gaittrack.cycles import cut_cycles
-from gaittrack.errors import GaitTrackError, LayoutError, MissingSignalError
+from gaittrack.errors import BadFileError, GaitTrackError, LayoutError, MissingSignalError, Problem
 from gaittrack.kinematics import Motion, describe_motion
 from gaittrack.kinematics.landmarks import has_sides, unsided_landmarks
 from gaittrack.kinematics.segments import leg_length
 from gaittrack.kinematics.shared import Shared
 from gaittrack.kinematics.walker_points import MOST_LABELS_TOLD
+from gaittrack.lab_defaults import LabDefaults
 from gaittrack.lab_map import LabMap
 from gaittrack.map_fit import TakenMap, map_for_landmarks, names_of
 from gaittrack.measured_walk import MeasuredWalk, RefusedFile, Result
 from gaittrack.measures import measure_cycles
 from gaittrack.measures.trust import spoiled_curves, trusted_cycles, without_spoiled
+from gaittrack.part_names import on_disk
 from gaittrack.plausibility import doubts, lost_strides, rising_strides
 from gaittrack.read import read_trial
 from gaittrack.read.given_events import given_events
+from gaittrack.reasons import Reason
 from gaittrack.trial import Trial, with_step
 from gaittrack.walk_records import of_condition
 
@@ -107,6 +110,8 @@ class Recording:
         Frames per second in place of what the files say, also for the standing trial.
     condition : str
         Which condition of a sheet that holds several; all of them when empty.
+    usual : LabDefaults
+        What holds in the laboratory where a file says nothing.
     corrections, standing_corrections : tuple of Change
         Those that count, in order.
     shared : Shared or None
@@ -118,6 +123,7 @@ class Recording:
     standing: InputFile | None = None
     events: InputFile | None = None
     rate_hz: float | None = None
+    usual: LabDefaults = LabDefaults()
     condition: str = ""
     corrections: tuple[Change, ...] = ()
     standing_corrections: tuple[Change, ...] = ()
@@ -183,8 +189,30 @@ def read_standing(recording: Recording) -> Trial | None:
 
 
 def _read(file: InputFile, recording: Recording) -> Trial:
+    usual = recording.usual
     with file.under_its_name() as path:
-        return read_trial(path, lab_map=recording.maps, rate_hz=recording.rate_hz)
+        try:
+            trial = read_trial(path, lab_map=recording.maps, rate_hz=recording.rate_hz)
+        except BadFileError as error:
+            trial = _at_usual_rate(path, recording, error)
+    if usual.plates == "ignored" and trial.plates:
+        problem = Problem("info", Reason("plates_ignored"), file.name)
+        trial = with_step(replace(trial, plates=()), "", problem)
+    return trial
+
+
+def _at_usual_rate(path: Path, recording: Recording, error: BadFileError) -> Trial:
+    """Read a table that lacks nothing but its rate; else raise what it was refused for."""
+    rate_hz = recording.usual.rate_hz
+    if rate_hz is None or recording.rate_hz is not None or path.suffix.lower() == ".c3d":
+        raise error
+    try:
+        trial = read_trial(path, lab_map=recording.maps, rate_hz=rate_hz)
+    except BadFileError:
+        raise error from None
+    problem = Problem("info", Reason("rate_of_laboratory", rate_hz=rate_hz), path.name)
+    told = [each for each in trial.problems if each.reason.code != "rate_as_told"]
+    return replace(trial, problems=(*told, problem))
 
 
 def _measure(recording: Recording, trial: Trial, standing: Trial | None) -> MeasuredWalk:
@@ -278,7 +306,7 @@ def _unforeseen(fault: Exception, name: str) -> GaitTrackError:
 
 def _sha256(path: Path) -> str | None:
     try:
-        with path.open("rb") as file:
+        with on_disk(path).open("rb") as file:
             return hashlib.file_digest(file, "sha256").hexdigest()
     except OSError:
         return None

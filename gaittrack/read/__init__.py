@@ -17,6 +17,7 @@ from typing import Final, NamedTuple
 from gaittrack.errors import BadFileError, EmptyFileError, UnknownFormatError
 from gaittrack.lab_map import GivenMaps, LabMap, lab_maps_of
 from gaittrack.map_fit import TakenMap
+from gaittrack.part_names import on_disk
 from gaittrack.read import angle_sheet, c3d, marker_text
 from gaittrack.read.in_child import WORKER
 from gaittrack.read.which_map import map_for_table
@@ -110,7 +111,7 @@ def read_here(path: str, maps: Sequence[LabMap], rate_hz: float | None) -> Trial
     """
     place = Path(path)
     try:
-        content = place.read_bytes()
+        content = on_disk(place).read_bytes()
     except OSError as error:
         raise BadFileError.of("file_cannot_opened", where=place.name, why=error.strerror) from error
     if not content.strip(b"\0 \t\r\n"):
@@ -130,5 +131,5 @@ def read_here(path: str, maps: Sequence[LabMap], rate_hz: float | None) -> Trial
 def _refuse_missing(place: Path) -> None:
     if place.is_dir():
         raise BadFileError.of("is_a_folder", where=place.name)
-    if not place.exists():
+    if not on_disk(place).exists():
         raise BadFileError.of("no_such_file", where=place)

@@ -17,14 +17,15 @@ from typing import Final
 import numpy as np
 
 from gaittrack.errors import GaitTrackError, LayoutError, Problem
-from gaittrack.lab_map import LabMap
+from gaittrack.lab_map import LabMap, SheetMap
+from gaittrack.part_names import part_of
 from gaittrack.read.angle_curves import curves_in_columns
 from gaittrack.read.angle_series import read_series
 from gaittrack.read.column_names import is_other_quantity
 from gaittrack.read.curves_in_rows import curves_in_rows, is_in_rows
 from gaittrack.read.curves_stacked import curves_stacked
 from gaittrack.read.percent_grid import percent_by_numbers, percent_restarting
-from gaittrack.read.preamble import missing_rows
+from gaittrack.read.preamble import declared_day, missing_rows
 from gaittrack.read.several_recordings import one_person, one_trial
 from gaittrack.read.sheet_asking import question, which_recording
 from gaittrack.read.sheet_columns import Sheet, open_sheet
@@ -123,6 +124,7 @@ def open_file(path: Path, content: bytes, lab_map: LabMap, rate_hz: float | None
         It holds no table.
     """
     sheet = _open(path, content, lab_map)
+    sheet.part = part_of(path.name)
     sheet.rate_hz = rate_hz or lab_map.sheet.rate_hz
     is_whole = sheet.table.ends_whole
     sheet.problems += missing_rows(sheet.above, len(sheet.body), path.name, is_whole=is_whole)
@@ -143,7 +145,7 @@ def read_open(sheet: Sheet, provenance: Provenance) -> Trial:
     layout = sheet.sheet_map.layout or _layout(sheet)
     sheet.steps.append(f"layout: {layout.replace('_', ' ')}")
     columns = (*sheet.labels, *curve_names(sheet))
-    provenance = replace(provenance, columns=columns)
+    provenance = replace(provenance, columns=columns, day=declared_day(sheet.above))
     if layout == "time_series":
         base, angles, events = read_series(sheet)
         return Trial(
@@ -187,9 +189,9 @@ def _with_steps(provenance: Provenance, sheet: Sheet) -> Provenance:
 
 
 def _open(path: Path, content: bytes, lab_map: LabMap) -> Sheet:
-    told = lab_map.sheet
+    told, block = lab_map.sheet, part_of(path.name).get("table") or lab_map.sheet.block
     if is_workbook(content):
-        return _open_workbook(path, content, lab_map)
+        return _open_workbook(path, content, told, block)
     table = read_text_table(
         content,
         where=path.name,
@@ -197,25 +199,27 @@ def _open(path: Path, content: bytes, lab_map: LabMap) -> Sheet:
         delimiter=told.delimiter,
         decimal=told.decimal,
         header_row=told.header_row,
-        block=told.block,
+        block=block,
     )
     return _with_blocks(open_sheet(table, told, path.name))
 
 
-def _open_workbook(path: Path, content: bytes, lab_map: LabMap) -> Sheet:
-    told = lab_map.sheet
+def _open_workbook(path: Path, content: bytes, told: SheetMap, block: int | None) -> Sheet:
     tables, others = read_workbook_tables(
         content,
         where=path.name,
         sheet_name=told.workbook_sheet,
         decimal=told.decimal,
         header_row=told.header_row,
-        block=told.block,
+        block=block,
     )
-    name, table = next(iter(tables.items()))
+    number = part_of(path.name).get("sheet") if len(tables) > 1 else None
+    if number is not None and number > len(tables):
+        raise LayoutError.of("no_such_part", where=path.name, kind="sheet", n=len(tables))
+    name, table = list(tables.items())[(number or 1) - 1]
     sheet = open_sheet(table, told, path.name)
     sheet.steps.append(f"sheet {name!r} of the workbook")
-    if len(tables) > 1:
+    if len(tables) > 1 and number is None:
         rows = "; ".join(f"{each!r}: {one.last - one.first} rows" for each, one in tables.items())
         sheet.ask_for("workbook_sheet", f"which sheet of the workbook ({rows})", list(tables))
     elif others and told.workbook_sheet is None:

@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import math
 from pathlib import Path
+from typing import Any
 
 import ezc3d
 import numpy as np
@@ -22,11 +23,13 @@ from gaittrack.read.c3d_events import Clock, read_events
 from gaittrack.read.c3d_guard import RATES_DIFFER, Layout, read_layout
 from gaittrack.read.c3d_labels import PointNames, name_points
 from gaittrack.read.c3d_plates import read_plates
-from gaittrack.read.c3d_records import BLOCK, KEY, MIPS, PROCESSORS
+from gaittrack.read.c3d_records import BLOCK, KEY, MIPS, PROCESSORS, ParameterSet
 from gaittrack.read.c3d_still_points import without_still_points
 from gaittrack.read.c3d_units import metres_per_unit
 from gaittrack.read.c3d_words import stored_points
+from gaittrack.read.preamble import names_day
 from gaittrack.reasons import Reason
+from gaittrack.said_days import said_day
 from gaittrack.trial import BoolArray, FloatArray, Provenance, Trial
 
 SUFFIXES = frozenset((".c3d",))
@@ -104,13 +107,28 @@ def read(
         rate_hz=rate,
         n_frames=layout.counts.n_frames,
         first_frame=layout.first_frame,
-        provenance=Provenance(where, sha256, "C3D", (how, *steps, unit_step)),
+        provenance=Provenance(
+            where, sha256, "C3D", (how, *steps, unit_step), day=_day(layout.parameters)
+        ),
         markers={label: markers[:, i] for i, label in enumerate(labels)},
         angles=angles,
         plates=plates,
         events=events,
         problems=tuple(problems),
     )
+
+
+def _day(parameters: ParameterSet) -> str:
+    """Return the day that a parameter says; no standard has one, some writers do."""
+    values = (value for (_, name), value in parameters.values.items() if names_day(name))
+    said = (value if isinstance(value, list) else [_as_day(value)] for value in values)
+    found = {said_day(text) for texts in said for text in texts[:1]} - {""}
+    return found.pop() if len(found) == 1 else ""
+
+
+def _as_day(numbers: np.ndarray[Any, Any]) -> str:
+    """Return year, month and day given as three numbers in words, as they stand."""
+    return "-".join(f"{number:g}" for number in numbers.ravel()[:3])
 
 
 def _clock(layout: Layout, rate_hz: float) -> Clock:

@@ -21,7 +21,7 @@ from gaittrack.read.column_names import read_column_name
 from gaittrack.read.length_unit import METRES_IN, find_length_unit
 from gaittrack.read.marker_header import MarkerHeader, PointColumns, read_marker_header
 from gaittrack.read.marker_text_forces import plate_labels, read_plates
-from gaittrack.read.preamble import declared_rate_hz, declared_unit, missing_rows
+from gaittrack.read.preamble import declared_day, declared_rate_hz, declared_unit, missing_rows
 from gaittrack.read.table_numbers import number_matrix
 from gaittrack.read.table_sniffing import Table, read_text_table, unit_row
 from gaittrack.read.text_decoding import whole_rows
@@ -106,7 +106,7 @@ def read(
     return Trial(
         base.rate_hz,
         base.n_frames,
-        Provenance(path.name, sha256, FORMAT, steps),
+        Provenance(path.name, sha256, FORMAT, steps, day=declared_day(above)),
         first_frame=base.first_frame,
         markers=markers,
         plates=plates.plates,

@@ -13,6 +13,7 @@ from gaittrack.errors import Problem, TruncatedFileError
 from gaittrack.read.number_cells import is_number, is_text, to_number
 from gaittrack.read.table_sniffing import Rows
 from gaittrack.reasons import Reason
+from gaittrack.said_days import said_day
 from gaittrack.vocabulary import Side
 
 _RATE = re.compile(
@@ -25,6 +26,11 @@ _ROWS = re.compile(
 )
 _UNITS = re.compile(r"units?|lengthunits?|angleunits?|unitof.*")
 _SIDE = re.compile(r"sides?|limb|leg|measuredside|testedside|body ?side")
+_DAY = re.compile(
+    r"(?:date|day)?of(?:recording|measurement|capture|trial|session|test)"
+    r"|(?:recording|measurement|capture|trial|session|test|exam)?date(?:time)?"
+    r"|(?:mess|aufnahme|untersuchungs)?datum|fecha|data|dato"
+)
 _IN_DEGREES = re.compile(r"(?:angles)?in(degrees|radians)")
 
 
@@ -80,6 +86,20 @@ def declared_unit(rows: Rows, allowed: tuple[str, ...]) -> str:
             is_so = word in ("yes", "true", "1")
             return "deg" if (match.group(1) == "degrees") == is_so else "rad"
     return ""
+
+
+def names_day(name: str) -> bool:
+    """Whether a key, or the name of a parameter, says when a recording was made.
+
+    Common words, no source; what says when somebody was born is none.
+    """
+    return _DAY.fullmatch(re.sub(r"[^a-z]", "", name.lower())) is not None
+
+
+def declared_day(rows: Rows) -> str:
+    """Return the day that lines declare, in ISO form; empty for none, or several."""
+    found = {said_day(value) for key, value in key_values(rows) if names_day(key)} - {""}
+    return found.pop() if len(found) == 1 else ""
 
 
 def declared_side(rows: Rows) -> Side | None:

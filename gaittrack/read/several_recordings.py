@@ -41,6 +41,7 @@ def one_person(sheet: Sheet) -> None:
         raise LayoutError.of("no_such_person", where=sheet.where, told=told, n=len(people))
     if len(people) < 2:
         return
+    told = sheet.in_part("person", len(people)) or told
     if told is None:
         numbers = [str(number) for number in range(1, len(people) + 1)]
         said = f"{label!r} counts {len(people)} people: which one, by order"
@@ -75,6 +76,8 @@ def _one_named(sheet: Sheet, column: int) -> None:
         raise _no_such_trial(sheet, told, trials)
     if len(trials) < 2:
         return
+    if (number := sheet.in_part("trial", len(trials))) is not None:
+        told = trials[number - 1]
     if told is None:
         said = f"{sheet.labels[column]!r} names {len(trials)} recordings: which one"
         sheet.ask_for("trial", said, trials)
@@ -99,6 +102,8 @@ def _one_run(sheet: Sheet) -> None:
         raise _no_such_trial(sheet, told, numbers)
     if not is_restart:
         return
+    if (number := sheet.in_part("trial", len(runs))) is not None:
+        told = str(number)
     if told is None:
         said = f"{sheet.labels[axis]!r} starts {len(runs)} times: which recording, by order"
         sheet.ask_for("trial", said, numbers)

@@ -8,8 +8,11 @@ from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Final
 
 from gaittrack.errors import LayoutError
+from gaittrack.part_names import part_of, with_part
 from gaittrack.read.preamble import declared_rate_hz, declared_unit
 from gaittrack.read.sheet_columns import Sheet, plain
 from gaittrack.read.sheet_doubts import all_doubts
@@ -22,6 +25,13 @@ _TOLD = (
     "decimal",
 )  # fmt: skip
 """Keys of a map's [sheet] table that are handed on as they were told."""
+KIND_OF: Final = {
+    "workbook_sheet": "sheet",
+    "block": "table",
+    "person_number": "person",
+    "trial": "trial",
+}
+"""What a recording is one of (``part_names``), by the key of a map that says which."""
 _NEVER_ANGLES = ("time", "frame", "percent", "cycle_time", "event", "spread", "other_plane")
 """Roles of columns that are offered as angles in no case."""
 
@@ -124,7 +134,12 @@ def which_recording(sheet: Sheet) -> LayoutError:
     seen = [
         column for column in seen_columns(sheet) if sheet.sheet_map.columns and column.is_wanted
     ]
-    return ask(sheet.where, sheet.in_doubt, seen, told | sheet.pending, words=sheet.words)
+    doubts = list(sheet.in_doubt)
+    for key in [key for key in sheet.pending if key in KIND_OF][:1]:
+        named = {**part_of(sheet.where), KIND_OF[key]: len(sheet.words[key])}
+        example = with_part(Path(sheet.where), named).name
+        doubts.append(f"or give one by its name, as {example}")
+    return ask(sheet.where, doubts, seen, told | sheet.pending, words=sheet.words)
 
 
 def seen_columns(sheet: Sheet) -> list[SeenColumn]:

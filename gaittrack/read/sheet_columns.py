@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import re
 from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Final
 
@@ -52,6 +52,8 @@ class Sheet:
         Their 1-based rows in the file.
     rate_hz : float or None
         As a person says, with the command or in a map.
+    part : mapping of kind to int
+        Which of several recordings its name says that is meant; see ``part_names``.
     key_columns : set of int
         Columns that say whose or which recording a row is of.
     in_doubt, pending, words
@@ -72,6 +74,7 @@ class Sheet:
     steps: list[str] = field(default_factory=list)
     problems: list[Problem] = field(default_factory=list)
     rate_hz: float | None = None
+    part: Mapping[str, int] = field(default_factory=dict)
     key_columns: set[int] = field(default_factory=set)
     in_doubt: list[str] = field(default_factory=list)
     pending: dict[str, object] = field(default_factory=dict)
@@ -90,6 +93,19 @@ class Sheet:
         """The one side of the sheet, as a map or a line above the header says."""
         told = next((side for side in SIDES if side == self.sheet_map.side), None)
         return told or declared_side(self.above)
+
+    def in_part(self, kind: str, n: int) -> int | None:
+        """Return which of several its name says that is meant; None where it says none.
+
+        Raises
+        ------
+        LayoutError
+            There are not so many.
+        """
+        number = self.part.get(kind)
+        if number is not None and number > n > 1:
+            raise LayoutError.of("no_such_part", where=self.where, kind=kind, n=n)
+        return number
 
     def ask_for(self, key: str, doubt: str, words: Sequence[str]) -> None:
         """Note that a person must say a key of the map's [sheet] table."""

@@ -12,15 +12,19 @@ from pathlib import Path
 
 from gaittrack.errors import GaitTrackError, LayoutError, SheetDoubtError
 from gaittrack.lab_map import LabMap
+from gaittrack.part_names import on_disk
 from gaittrack.read.angle_sheet import open_file, read_open
 from gaittrack.read.in_child import WORKER
 from gaittrack.read.sheet_asking import Asked, what_is_asked
 from gaittrack.read.sheet_question import SeenColumn
+from gaittrack.read.table_sniffing import Table
 from gaittrack.read.which_map import map_for_table
 from gaittrack.trial import Provenance
 
 FIRST_NUMBERS = 4
 """So many numbers of each column are shown; our choice."""
+ROWS_ABOVE, ROWS_BELOW = 8, 5
+"""So many rows are shown above the first numbers, and from them on; our choice."""
 _LAYOUT = "layout: "
 
 
@@ -40,6 +44,10 @@ class SheetLook:
         Keys of a map's [sheet] table; "?" where a person must say.
     words : mapping of key to words
         What may stand for a "?".
+    rows : tuple of (int, tuple of str)
+        Around the first numbers as they stand in the file, each with its number there.
+    header : int
+        Number of the row that names the columns; 0 where none does.
     """
 
     names: tuple[str, ...]
@@ -47,6 +55,8 @@ class SheetLook:
     doubts: tuple[str, ...]
     keys: Mapping[str, object]
     words: Mapping[str, Sequence[str]]
+    rows: tuple[tuple[int, tuple[str, ...]], ...]
+    header: int
 
 
 def look_at_sheet(path: Path, maps: Sequence[LabMap]) -> SheetLook:
@@ -70,7 +80,7 @@ def look_here(path: str, maps: Sequence[LabMap]) -> SheetLook:
         As in :func:`look_at_sheet`.
     """
     place = Path(path)
-    content = place.read_bytes()
+    content = on_disk(place).read_bytes()
     try:
         lab_map = map_for_table(place, content, maps).lab_map
     except LayoutError:
@@ -90,4 +100,13 @@ def look_here(path: str, maps: Sequence[LabMap]) -> SheetLook:
         asked = what_is_asked(sheet, [], keys={"layout": told})
     columns = tuple(replace(one, values=one.values[:FIRST_NUMBERS]) for one in asked.columns)
     doubts = tuple(asked.doubts) or doubts
-    return SheetLook(sheet.labels, columns, doubts, dict(asked.keys), dict(asked.words))
+    table = sheet.table
+    header = 0 if table.header is None else table.header + 1
+    keys, words = dict(asked.keys), dict(asked.words)
+    return SheetLook(sheet.labels, columns, doubts, keys, words, _first_rows(table), header)
+
+
+def _first_rows(table: Table) -> tuple[tuple[int, tuple[str, ...]], ...]:
+    start = max(0, table.first - ROWS_ABOVE)
+    shown = enumerate(table.rows[start : table.first + ROWS_BELOW], start + 1)
+    return tuple((number, tuple(row)) for number, row in shown if any(row))

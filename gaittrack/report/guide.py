@@ -14,7 +14,7 @@ from markupsafe import Markup
 
 from gaittrack.compare.fairness import LEAST_DAYS_WORN, LEAST_STRIDES, LEAST_WALKS
 from gaittrack.compare.marker_errors import OwnErrors
-from gaittrack.compare.questions import QUESTION_CODES, QUESTIONS, QuestionCode
+from gaittrack.compare.questions import QUESTION_CODES, QUESTION_MEASURES, QUESTIONS, QuestionCode
 from gaittrack.compare.row_words import number, unit_words
 from gaittrack.compare.smallest_change import (
     LEFT_ON,
@@ -29,6 +29,9 @@ from gaittrack.notice import NOTICE
 from gaittrack.reasons import Reason
 from gaittrack.report import html_parts
 from gaittrack.report.guide_pictures import question_picture
+from gaittrack.study.laboratory import laboratory_errors_of
+from gaittrack.study.results.walk_scatter import walk_scatters
+from gaittrack.study.store import Study
 
 TITLE: Final = "How a brace trial is recorded so that it can answer"
 _NUMBERS: Final = {
@@ -67,6 +70,13 @@ class GuideQuestion:
     name: str
     picture: Markup
     rows: tuple[GuideRow, ...]
+
+
+def guide_of(study: Study) -> str:
+    """Return the page for a laboratory: with the scatter of its own walks and its own errors."""
+    with study.read() as connection:
+        scatters = walk_scatters(connection, QUESTION_MEASURES)
+        return guide_html(scatters, laboratory_errors_of(connection))
 
 
 def guide_html(scatters: Mapping[str, FromWalkToWalk], own: OwnErrors | None = None) -> str:

@@ -1,4 +1,4 @@
-"""The laboratory's own settings: map, errors, reference values, words, answered warnings.
+"""The laboratory's own settings: map, errors, reference values, words, answers, defaults.
 
 In comes a connection, out comes what the laboratory has set, or what holds without it. Each is kept
 as the TOML text it was given as.
@@ -24,6 +24,7 @@ from gaittrack.compare.typical import (
 )
 from gaittrack.compare.typical_curves import TypicalCurve, read_own_typical
 from gaittrack.errors import StudyError
+from gaittrack.lab_defaults import LabDefaults, read_lab_defaults, write_lab_defaults
 from gaittrack.lab_map import LabMap, read_lab_map
 from gaittrack.record.answered_warnings import Answers, read_answers, write_answers
 from gaittrack.record.meant_words import MeantWords, read_words, write_words
@@ -40,12 +41,14 @@ _UNTIL_0_2: Final = {ERRORS: "floors"}
 TYPICAL: Final = "typical"
 WORDS: Final = "words"
 ANSWERED: Final = "answered"
+RECORDINGS: Final = "recordings"
 READERS: Final[Mapping[str, Callable[[Path], Any]]] = {
     MAP: read_lab_map,
     ERRORS: read_errors,
     TYPICAL: read_own_typical,
     WORDS: read_words,
     ANSWERED: read_answers,
+    RECORDINGS: read_lab_defaults,
 }
 """What may be set, and how its file is read; each refuses a file that is none."""
 
@@ -128,6 +131,32 @@ def keep_answers(connection: Connection, answers: Answers, *, who: str, why: str
     """Keep what was answered, with an entry in the history."""
     row = {"file_name": "answered.toml", "content": write_answers(answers)} if answers else {}
     put_setting(connection, ANSWERED, row, who=who, why=why)
+
+
+def laboratory_defaults(connection: Connection) -> LabDefaults:
+    """Return what holds for the laboratory's recordings where a file says nothing."""
+    found = _setting(connection, RECORDINGS)
+    return LabDefaults() if found is None else found[0]
+
+
+def keep_defaults(study: Study, defaults: LabDefaults, *, who: str, why: str) -> None:
+    """Keep what holds for recordings, with an entry in the history; none is a setting taken back.
+
+    Raises
+    ------
+    StudyError
+        It is so already.
+    LayoutError
+        It cannot be.
+    """
+    text = write_lab_defaults(defaults)
+    row = {"file_name": defaults.in_words, "content": text} if text else {}
+    if row:
+        _said_by({**row, "name": RECORDINGS})
+    with study.write() as connection:
+        if laboratory_defaults(connection) == defaults:
+            raise StudyError.of("defaults_are_so", where="laboratory")
+        put_setting(connection, RECORDINGS, row, who=who, why=why)
 
 
 def typical_for(

@@ -15,6 +15,7 @@ from pathlib import Path
 from typing import Final
 
 from gaittrack.errors import StudyError
+from gaittrack.part_names import on_disk
 
 FOLDER: Final = "originals"
 _PART: Final = ".part"
@@ -58,7 +59,7 @@ def keep_original(folder: Path, source: Path, sha256: str) -> Path:
     target = original_path(folder, sha256, plain_suffix(source))
     if is_stored_as(target, sha256):
         return target
-    content = source.read_bytes()
+    content = on_disk(source).read_bytes()
     if hashlib.sha256(content).hexdigest() != sha256:
         raise StudyError.of("file_changed_while_imported", where=source.name)
     is_new_folder = not target.parent.is_dir()
@@ -103,9 +104,10 @@ def hash_of(path: Path) -> str:
     OSError
         It cannot be read; a pipe or a device, which may never end, is not opened.
     """
-    if path.exists() and not path.is_file():
+    there = on_disk(path)
+    if there.exists() and not there.is_file():
         raise OSError(errno.EINVAL, "it is no plain file")
-    with path.open("rb") as file:
+    with there.open("rb") as file:
         return hashlib.file_digest(file, "sha256").hexdigest()
 
 

@@ -73,8 +73,8 @@ SETTING: Final = Table(
     Column("content", Text, nullable=False),
 )
 """Of the laboratory, as TOML text: ``map`` (landmarks and sheets), ``measurement_errors``,
-``typical``, ``words`` (what words mean that are in no closed list) and ``answered`` (warnings of
-every walk)."""
+``typical``, ``words`` (what words mean that are in no closed list), ``answered`` (warnings of
+every walk) and ``recordings`` (what holds where a file says nothing)."""
 
 PERSON: Final = Table(
     "person",

@@ -54,6 +54,15 @@ def test_import_reports_each_file_and_the_counts(run, people, tmp_path):
     assert again.exit_code == 0 and "1 known" in again.stdout
 
 
+def test_the_guide_is_a_file_to_print(run, study, tmp_path):
+    """The same page as on screen, printed or written."""
+    printed = run("study", "guide", "--study", study)
+    assert printed.exit_code == 0 and "brace trial" in printed.stdout
+    page = tmp_path / "guide.html"
+    assert run("study", "guide", "--study", study, "--out", page).exit_code == 0
+    assert page.read_text("utf-8") == printed.stdout
+
+
 FULL = StudyError("The disk is full.", where="x", action="Make room.")
 
 

@@ -24,6 +24,7 @@ from gaittrack.study.recordings.planning_form import Use
 from gaittrack.study.results.keeping import known_trials
 from gaittrack.study.store import create_study
 from tests.made_up_files import write_standing, write_walk
+from tests.several_in_a_sheet import SHEET_WALKS, sheet_of
 
 WORN = {
     "without-brace": {"orthosis": "none", "footwear": "walking shoe"},
@@ -105,6 +106,9 @@ def test_people_nobody_knows_are_told_apart_where_names_follow_a_pattern():
     dated = Held("a.c3d", "b.c3d")
     dated.files = [replace(one, day=f"2026-02-0{n + 1}") for n, one in enumerate(dated.files)]
     assert day_at_hand(FilesDraft(), dated) == ("2026-02-02", "from the dates of the files")
+    path, looked = dated.files[0].path, FilesDraft()
+    looked.looks[path] = [Looked(ReportRow(path, "would add"), "a.c3d", day="2024-05-06")]
+    assert day_at_hand(looked, dated) == ("2024-05-06", "as the files say")
 
 
 def test_only_what_would_go_in_is_ready():
@@ -169,6 +173,28 @@ def test_storing_that_is_broken_off_keeps_what_is_not_stored(tmp_path):
     steps.close()
     assert (tmp_path / "still.c3d").exists(), "it stands for another condition too"
     assert not basket.is_storing
+    study.close()
+
+
+def test_a_sheet_of_several_walks_is_one_row_and_stays_until_all_are_stored(tmp_path):
+    """Its row counts the walks; broken off after one, the file waits; all stored, it goes."""
+    study, held = create_study(tmp_path / "study"), uploads.Baskets()
+    path = tmp_path / "day.csv"
+    path.write_text(sheet_of(Trial=SHEET_WALKS[:2]))
+    basket = uploads.Basket("me", uploads.tempfile.TemporaryDirectory(dir=tmp_path))
+    basket.files, uses = [uploads.Received(path, path.name)], {0: Use("walk", "a")}
+    held._held["key"], draft = basket, FilesDraft()
+    plan = plan_of(bare_visit("P", "v", ["a"]), basket, uses)
+    draft.looks[path] = list(look(study, plan, "me", measured=draft.measured, same_person=False))
+    state = states_of(basket, draft, uses)[0]
+    assert (state.kind, state.words) == ("ready", "2 of 2 walks")
+    steps = store(study, plan, held, "key", "me", measure_all=draft.measured.all_of)
+    assert next(steps).row.state == "added"
+    steps.close()
+    assert path.exists() and not basket.files[0].is_stored
+    rows = list(store(study, plan, held, "key", "me"))
+    assert [one.row.state for one in rows] == ["known", "added"]
+    assert not path.exists() and basket.files[0].is_stored
     study.close()
 
 

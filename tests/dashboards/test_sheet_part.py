@@ -95,10 +95,13 @@ def test_curves_take_the_toe_off_and_nothing_else_is_believed(files, tmp_path):
 
 
 def test_names_of_columns_are_words_on_the_screen(tmp_path):
-    """A column called like HTML stays words; who may not set maps is told whom to ask."""
+    """First rows as they stand; HTML stays words; who may not set maps is told whom to ask."""
     hostile = looked(tmp_path / "a.csv", written({"frame": np.arange(1.0, 201),
                                                   "<b>k</b>": walk("knee")}))  # fmt: skip
     shown = str(sheet_part([hostile], (), may_set=True)[-1])
+    rows = shown[shown.index("sheet-rows") : shown.index("map-names")]
+    assert 'class=header><th scope="row">1 names</th><td>frame</td><td>&lt;b&gt;k' in rows
+    assert '<th scope="row">2</th><td>1.0000</td><td>3.0000</td>' in rows
     assert "&lt;b&gt;k" in shown and "<b>k" not in shown
     assert "administers" in str(sheet_part([hostile], (), may_set=False))
     assert "No sheet waits" in str(sheet_part([], (), may_set=True))

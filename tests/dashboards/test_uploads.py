@@ -15,6 +15,7 @@ from dashboards.shell.doors import START
 from dashboards.shell.place import Doors
 from gaittrack.study.store import create_study
 from tests.dashboards.test_doors import HOST, OWN, Caller
+from tests.several_in_a_sheet import SHEET_WALKS, sheet_of
 
 BROKEN = Path(__file__).parents[2] / "sample_trials" / "broken"
 C3D = (BROKEN / "no_feet.c3d").read_bytes()
@@ -140,6 +141,19 @@ def test_the_same_bytes_sent_twice_are_told(server):
     answer = send(one, key, "second.c3d")
     assert answer.status_code == 409
     assert "first.c3d" in answer.json["message"]
+
+
+def test_a_sheet_of_two_people_is_a_file_for_each(server):
+    """Each is a row of its own; the bytes go when neither is needed any more."""
+    one, key = somebody(server)
+    people = sheet_of(Subject=SHEET_WALKS[:2]).encode()
+    assert send(one, key, "v/day.csv", people).json == {"message": ""}
+    first, second = (each.path for each in basket(server, key).files)
+    assert [first.name, second.name] == ["day#person-1.csv", "day#person-2.csv"]
+    basket(server, key).let_go([first])
+    assert first.with_name("day.csv").exists()
+    basket(server, key).let_go([second])
+    assert not first.with_name("day.csv").exists()
 
 
 def test_a_basket_that_nobody_uses_is_swept_away(server, monkeypatch):

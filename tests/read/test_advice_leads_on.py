@@ -17,6 +17,7 @@ import pytest
 from gaittrack.errors import GaitTrackError
 from gaittrack.read import read_trial, workbook
 from gaittrack.read.events_table import read_events_csv
+from gaittrack.read.sheet_parts import recordings_in
 from gaittrack.simulate.c3d_writer import write_c3d
 from tests.read.c3d_variants import RATE_HZ, body_markers, write_variant
 from tests.read.made_up_sheets import curve, series, walk, written
@@ -63,6 +64,27 @@ class Row:
             options["lab_map"] = given
         trial = read_trial(path, in_child=False, **options)
         return trial.angles or trial.curves or trial.markers
+
+
+class PartRow(Row):
+    """A sheet of which each recording is read as a file of its own."""
+
+    def read(self, folder, content, how):
+        """Write the sheet, and read all that its name means."""
+        return [
+            read_trial(path, in_child=False).angles
+            for path in recordings_in(content(folder / self.name), ())
+        ]
+
+
+def called(name, content, *, meant=None):
+    """Return what writes a sheet under a name, and gives the name that is meant."""
+
+    def write(path):
+        path.with_name(name).write_text(content, encoding="utf-8")
+        return path.with_name(meant or name)
+
+    return write
 
 
 class EventRow(Row):
@@ -268,6 +290,13 @@ ADVICE = {
                           after={"map": "[sheet]\nperson_number = 2\n"}),
     "no_such_trial": Row(TRIALS, before={"map": '[sheet]\ntrial = "c"\n'},
                          after={"map": '[sheet]\ntrial = "b"\n'}),
+    "no_such_part": Row(called("day.csv", TRIALS, meant="day#trial-9.csv"),
+                        called("day.csv", TRIALS, meant="day#trial-2.csv")),
+    "no_part_of_sheet": PartRow(called("day.csv", TRIALS, meant="day#person-2.csv"),
+                                called("day.csv", TRIALS)),
+    "name_means_a_part": PartRow(called("d#trial-1.csv", TRIALS), called("d.csv", TRIALS)),
+    "walks_of_several_people": PartRow(called("day.csv", PEOPLE),
+                                       called("day.csv", PEOPLE, meant="day#person-2.csv")),
     "last_row_cells_others_no": Row(SERIES[: SERIES.rindex(",")], SERIES),
     "encoding_not_known": Row(SERIES, before={"map": '[sheet]\nencoding = "latin9000"\n'},
                               after={"map": '[sheet]\nencoding = "utf-8"\n'}),

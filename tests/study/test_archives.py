@@ -9,6 +9,7 @@ from gaittrack.study.archives.path_patterns import PathPattern
 from gaittrack.study.archives.pattern_doubts import doubts_of
 from gaittrack.study.archives.planning_pattern import (
     days_by_file_times,
+    days_in_files,
     plan_tree,
     told_of_conditions,
     try_tree,
@@ -81,7 +82,7 @@ def test_a_wrong_pattern_leaves_something_open(trees, name):
 
 
 def test_file_times_offer_days_only_where_they_can_be_those_of_recordings(tmp_path):
-    """One day a visit and several in the tree; a copied tree, written on one day, offers none."""
+    """One day a visit and several in the tree, else none; what files say of it goes before."""
     names = [f"P0{p}/V{v}/{worn}1.c3d" for p in (1, 2) for v in (1, 2) for worn in ("ohne", "mit")]
     for name in names:
         (tmp_path / name).parent.mkdir(parents=True, exist_ok=True)
@@ -102,6 +103,14 @@ def test_file_times_offer_days_only_where_they_can_be_those_of_recordings(tmp_pa
         os.utime(tmp_path / name, (day, day))
     written = "when the file was last written"
     assert offered()["P01/V2/mit1.c3d"] == ("2024-03-07", written)
+    tree = try_tree([tmp_path], [PathPattern("{person}/{visit}/{condition}{trial}")], ToldBesides())
+    days = {one.at: "2024-01-1" + one.path[5] for one in tree.files if one.path[5] == "1"}
+    days |= {tmp_path / name: f"2024-01-2{name[2]}" for name in names[2:4]}
+    days[tmp_path / names[2]] = "2024-01-29"
+    days_in_files(tree, days)
+    said = {one.path: (one.cells.get("date"), str(one.sources.get("date"))) for one in tree.files}
+    assert said["P01/V1/mit1.c3d"] == ("2024-01-11", "as the file says")
+    assert said["P01/V2/mit1.c3d"] == (None, "None"), "two files of one visit say two days"
     later = datetime.datetime(2024, 4, 1, 12).timestamp()
     os.utime(tmp_path / names[0], (later, later))
     assert set(offered().values()) == {(None, "None")}

@@ -2,9 +2,9 @@
 
 import pytest
 
+from gaittrack.said_days import said_day
 from gaittrack.study.archives.guessing import (
     guess_of,
-    said_day,
     said_side,
     said_worn,
     says_standing,

@@ -19,12 +19,14 @@ import numpy as np
 from dashboards.add_walks.look_and_store import Looked
 from gaittrack.errors import GaitTrackError, SheetDoubtError, StudyError
 from gaittrack.lab_map import NOT_WANTED, LabMap
+from gaittrack.part_names import on_disk
 from gaittrack.read.sheet_look import SheetLook, look_at_sheet
 from gaittrack.read.sheet_question import ASKED, SeenColumn, map_text
 from gaittrack.vocabulary import JOINTS
 
 SheetDraft = dict[str, Any]
-"""``file``, ``n`` (files with these columns), ``names``, ``doubts``, ``keys``, ``words``,
+"""``file``, ``n`` (files with these columns), ``names``, ``doubts``, ``rows`` and ``header`` (the
+first rows as they stand there, and which of them names the columns), ``keys``, ``words``,
 ``columns`` (each ``name``, ``first``, ``guess``, ``joint``, ``side``, ``sign``, ``zero_deg``,
 ``cycle``, ``condition``, ``is_mean``) and ``name``, of the map."""
 _MOST_LOOKED_AT: Final = 24
@@ -39,7 +41,7 @@ _OWN: Final = ("joint", "side", "sign", "zero_deg", "cycle", "condition")
 def draft_of_sheets(looks: Sequence[Looked], maps: Sequence[LabMap]) -> SheetDraft | None:
     """Return the sheet to ask about: of those that cannot be read, the kind most of them are."""
     paths = dict.fromkeys(
-        one.row.path for one in looks if is_asked_about(one) and one.row.path.is_file()
+        one.row.path for one in looks if is_asked_about(one) and on_disk(one.row.path).is_file()
     )
     seen: dict[tuple[str, ...], list[tuple[Path, SheetLook]]] = {}
     for path in list(paths)[:_MOST_LOOKED_AT]:
@@ -57,6 +59,8 @@ def draft_of_sheets(looks: Sequence[Looked], maps: Sequence[LabMap]) -> SheetDra
         "n": len(alike),
         "names": list(look.names),
         "doubts": list(look.doubts),
+        "rows": [[number, list(row)] for number, row in look.rows],
+        "header": look.header,
         "keys": {key: value for key, value in look.keys.items() if value is not None},
         "words": {key: list(words) for key, words in look.words.items()},
         "columns": [_column(one) for one in look.columns],

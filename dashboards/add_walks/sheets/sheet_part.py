@@ -40,6 +40,8 @@ from gaittrack.vocabulary import JOINTS, SIDES
 DRAFT: Final = "add-walks-sheet-draft"
 PRESS: Final = "add-walks-sheet-press"
 """Stores: what was said so far, and what was pressed or chosen."""
+MOST_COLUMNS, MOST_SIGNS = 8, 24
+"""Of the first rows, columns and signs of a cell that are shown; own choice."""
 _WHY: Final = "said on the screen Add walks"
 _JOINTS: Final[Mapping[str, str]] = {joint: joint.replace("_", " ") for joint in JOINTS} | {
     NOT_WANTED: "not used"
@@ -135,6 +137,7 @@ def _shown(draft: SheetDraft) -> dict[str, Any]:
         "n_files": files,
         "file": draft["file"],
         "doubts": draft["doubts"],
+        "first": _first_rows(draft),
         "of_sheet": [_key(draft, key) for key in _keys_shown(draft)],
         "has_more": has_more,
         "columns": [_row(n, one, has_more=has_more) for n, one in enumerate(draft["columns"])],
@@ -150,6 +153,18 @@ def _key(draft: SheetDraft, key: str) -> tuple[str, str, str, Mapping[str, str] 
     if choices is None:
         return key, words, "" if now == ASKED else _text(now), None
     return key, words, _text(now), _offered(choices, _text(now))
+
+
+def _first_rows(draft: SheetDraft) -> dict[str, Any]:
+    """Return the first rows as they stand in the file, as many columns as have room."""
+    width = max((len(row) for _, row in draft["rows"]), default=0)
+    shown = min(width, MOST_COLUMNS)
+    beyond = f", the first {shown} of {width} columns" if width > shown else ""
+    rows = [
+        (number, number == draft["header"], [x[:MOST_SIGNS] for x in [*row, *[""] * shown][:shown]])
+        for number, row in draft["rows"]
+    ]
+    return {"caption": f"The first rows as they stand{beyond}", "rows": rows}
 
 
 def _keys_shown(draft: SheetDraft) -> list[str]:

@@ -6,12 +6,10 @@ whole words of ``said_words.toml`` count; what is not said, or is said two ways,
 
 from __future__ import annotations
 
-import datetime
 import re
 import tomllib
 import unicodedata
 from collections.abc import Iterator, Mapping, Sequence
-from contextlib import suppress
 from dataclasses import dataclass, field
 from functools import cache
 from importlib.resources import files
@@ -19,6 +17,7 @@ from pathlib import PurePosixPath
 from typing import Final
 
 from gaittrack.reasons import Reason
+from gaittrack.said_days import day_of, said_day
 
 BRACE: Final = "ankle-foot orthosis"
 _SIDES: Final = {
@@ -31,12 +30,6 @@ _SIDES: Final = {
 _NAMES: Final = {"none": "without-brace", BRACE: "with-brace"}
 _MOST_IN_COMPOUND: Final = 3
 _SHORTEST_IN_COMPOUND: Final = 3
-_EARLIEST_YEAR: Final = 1990
-"""A number that would be an earlier day is none; own choice."""
-_DAY: Final = re.compile(
-    r"(?<!\d)(?:(\d{4})([-._ ])(\d{1,2})\2(\d{1,2})|(\d{4})()(\d{2})(\d{2})"
-    r"|(\d{1,2})([-._ ])(\d{1,2})\10(\d{4}))(?!\d)"
-)
 
 
 @dataclass(frozen=True, slots=True)
@@ -142,36 +135,6 @@ def says_standing(text: str) -> bool:
     return any(_class_of(word) == "standing" for word in _words(text))
 
 
-def said_day(text: str) -> str:
-    """Return the day that stands in a name, in ISO form; empty when there is none or several.
-
-    Where it may be day or month that comes first, none is said, except with points (5.3.2024).
-    """
-    found = {day for match in _DAY.finditer(text) for day in _days(match)}
-    return found.pop() if len(found) == 1 else ""
-
-
-def whole_day(text: str) -> str:
-    """Return the day that a text is, and nothing else, as :func:`said_day` reads it."""
-    return said_day(text) if _DAY.fullmatch(text) else ""
-
-
-def _days(match: re.Match[str]) -> Iterator[str]:
-    first, separator, second, third = [each for each in match.groups() if each is not None]
-    orders = [(first, second, third)] if len(first) == 4 else [(third, second, first)]
-    if len(first) < 4 and separator != ".":
-        orders.append((third, first, second))
-    return (day for order in orders if (day := _day(*map(int, order))))
-
-
-def _day(year: int, month: int, day: int) -> str:
-    with suppress(ValueError):
-        date = datetime.date(year, month, day)
-        if _EARLIEST_YEAR <= date.year and date <= datetime.date.today():
-            return date.isoformat()
-    return ""
-
-
 def day_in_order(text: str, order: str) -> str:
     """Return the day that a whole text is, in ISO form; empty when it is none.
 
@@ -188,7 +151,7 @@ def day_in_order(text: str, order: str) -> str:
         return ""
     found = dict(zip(order, map(int, match.groups()), strict=True))
     year = found["y"] + (2000 if found["y"] < 100 else 0)
-    return _day(year, found["m"], found["d"])
+    return day_of(year, found["m"], found["d"])
 
 
 def said_side(text: str) -> str:

@@ -14,7 +14,8 @@ from typing import Final
 
 from gaittrack.errors import StudyError
 from gaittrack.read import READABLE_SUFFIXES
-from gaittrack.study.archives.guessing import day_in_order, said_side, whole_day
+from gaittrack.said_days import whole_day
+from gaittrack.study.archives.guessing import day_in_order, said_side
 
 PARTS: Final = ("person", "visit", "date", "condition", "trial", "side")
 _ORDERS: Final = ("ymd", "dmy", "mdy")

@@ -12,7 +12,8 @@ from typing import Final
 from gaittrack.compare.row_words import count_words
 from gaittrack.errors import StudyError
 from gaittrack.reasons import Reason
-from gaittrack.study.archives.guessing import said_worn, says_standing, whole_day
+from gaittrack.said_days import whole_day
+from gaittrack.study.archives.guessing import said_worn, says_standing
 from gaittrack.study.archives.path_patterns import PathPattern
 from gaittrack.study.archives.planning_pattern import TriedTree
 from gaittrack.study.archives.proposing import proposed_patterns

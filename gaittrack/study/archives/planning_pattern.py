@@ -16,7 +16,8 @@ from typing import Final
 from gaittrack.errors import StudyError
 from gaittrack.pipeline import files_in
 from gaittrack.reasons import Reason
-from gaittrack.study.archives.guessing import is_known, said_day, said_worn
+from gaittrack.said_days import said_day
+from gaittrack.study.archives.guessing import is_known, said_worn
 from gaittrack.study.archives.path_patterns import PathPattern
 from gaittrack.study.archives.tried_paths import STANDING, WALK, ToldBesides, TriedFile, try_paths
 from gaittrack.study.recordings.planning import EVENTS_ENDING, Plan, ReportRow, events_beside
@@ -165,6 +166,36 @@ def check_standing(tree: TriedTree, stands: Stands, *, reads_all: bool) -> None:
             one.sources["use"] = Reason("nobody_moves_in_it" if found else "somebody_moves_in_it")
 
 
+def days_in_files(tree: TriedTree, days: Mapping[Path, str]) -> None:
+    """Offer the day that files say as the day of visits without one, where all of it agree.
+
+    Parameters
+    ----------
+    days : mapping of Path to str
+        In ISO form; empty for a file that says none.
+    """
+    found: dict[tuple[str, str], set[str]] = {}
+    open_files = [one for one in tree.files if one.said and "date" not in one.cells]
+    for one in open_files:
+        found.setdefault(_visit(one), set()).update(filter(None, [days.get(one.at, "")]))
+    for one in open_files:
+        own = found[_visit(one)]
+        day = days.get(one.at, "") if "visit" not in one.cells else next(iter(own), "")
+        if day and (len(own) == 1 or "visit" not in one.cells):
+            _offer_day(one, day, "day_in_file")
+
+
+def _visit(one: TriedFile) -> tuple[str, str]:
+    return one.cells.get("person", ""), one.cells.get("visit", "")
+
+
+def _offer_day(one: TriedFile, day: str, code: str) -> None:
+    """Take a day for that of a file; it names a visit that has no name."""
+    one.cells["date"], one.sources["date"] = day, Reason(code)
+    if "visit" not in one.cells:
+        one.cells["visit"], one.sources["visit"] = day, Reason("visit_by_its_day")
+
+
 def days_by_file_times(tree: TriedTree) -> None:
     """Offer the day when files were last written as the day of visits without one.
 
@@ -175,8 +206,7 @@ def days_by_file_times(tree: TriedTree) -> None:
     open_files = [one for one in tree.files if one.said and "date" not in one.cells]
     for one in open_files:
         written = datetime.date.fromtimestamp(one.at.stat().st_mtime)
-        visit = one.cells.get("person", ""), one.cells.get("visit", "")
-        days.setdefault(visit, set()).add(written.isoformat())
+        days.setdefault(_visit(one), set()).add(written.isoformat())
     by_person = Counter((visit[0], day) for visit, own in days.items() for day in own)
     all_days = set().union(*days.values()) if days else set()
     is_single = all(len(own) == 1 or not visit[1] for visit, own in days.items())
@@ -184,11 +214,7 @@ def days_by_file_times(tree: TriedTree) -> None:
         return
     for one in open_files:
         written = datetime.date.fromtimestamp(one.at.stat().st_mtime)
-        one.cells["date"] = written.isoformat()
-        one.sources["date"] = Reason("day_of_file_time")
-        if "visit" not in one.cells:
-            one.cells["visit"] = one.cells["date"]
-            one.sources["visit"] = Reason("visit_by_its_day")
+        _offer_day(one, written.isoformat(), "day_of_file_time")
 
 
 def take_affected_sides(tree: TriedTree, affected: Mapping[str, str]) -> None:

@@ -12,12 +12,11 @@ from dataclasses import dataclass
 from typing import Final
 
 from gaittrack.errors import GaitTrackError
+from gaittrack.said_days import said_day, whole_day
 from gaittrack.study.archives.guessing import (
     day_in_order,
-    said_day,
     said_worn,
     says_standing,
-    whole_day,
 )
 from gaittrack.study.archives.path_patterns import PathPattern, without_ending
 

@@ -16,6 +16,7 @@ from sqlalchemy import Connection, Select, or_, select
 
 from gaittrack.errors import StudyError
 from gaittrack.measured_walk import Result
+from gaittrack.part_names import on_disk, recording_key
 from gaittrack.pipeline import Recording
 from gaittrack.study.history import last_sequence, record
 from gaittrack.study.originals import hash_of, keep_original, original_path, plain_suffix
@@ -122,7 +123,7 @@ def put_back(study: Study, file: PlannedFile, hashes: tuple[str, str]) -> bool:
     lost = [
         (source, sha256)
         for source, sha256, target in _originals(study, file, hashes)
-        if not target.is_file() or target.stat().st_size != source.stat().st_size
+        if not target.is_file() or target.stat().st_size != on_disk(source).stat().st_size
     ]
     if lost:
         with study.write():
@@ -164,19 +165,25 @@ def _take_originals_back(study: Study, file: PlannedFile, hashes: tuple[str, str
 def _refuse_clash(connection: Connection, file: PlannedFile, hashes: tuple[str, str]) -> None:
     """Refuse what went well with the study when the file was looked at, and does not any more."""
     check_against_study(connection, file.visit, file.condition)
-    columns = TRIAL.c.sha256, TRIAL.c.events_sha256
+    columns = TRIAL.c.sha256, TRIAL.c.events_sha256, TRIAL.c.file_name
+    own = recording_key(hashes[0], shown(file.path.name))
     mine = _in_condition(file).where(TRIAL.c.kind == file.kind, TRIAL.c.code == file.code)
     there = connection.execute(mine.with_only_columns(*columns)).first()
     if there is not None:
-        kind = _Known if (there[0], there[1] or "") == hashes else StudyError
+        is_same = (recording_key(there[0], there[2]), there[1] or "") == (own, hashes[1])
+        kind = _Known if is_same else StudyError
         raise kind(
             "Another process imported a file under this name meanwhile.",
             where=file.place,
             action="Nothing to do if it is the same one; else give this one a name of its own.",
         )
     if file.kind == "walk" and not file.is_shared:
-        same_bytes = select(TRIAL.c.code).where(TRIAL.c.kind == "walk", TRIAL.c.sha256 == hashes[0])
-        other = connection.execute(same_bytes).scalar()
+        same_bytes = select(TRIAL.c.code, TRIAL.c.file_name).where(
+            TRIAL.c.kind == "walk", TRIAL.c.sha256 == hashes[0]
+        )
+        others = connection.execute(same_bytes).all()
+        keys = {recording_key(hashes[0], name): code for code, name in others}
+        other = keys.get(own)
         if other is not None:
             raise StudyError.of(
                 "another_process_imported_same_bytes", where=file.place, other=other

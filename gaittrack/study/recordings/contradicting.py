@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 import re
+from typing import Final
 
 from gaittrack.errors import ComparisonError, StudyError
 from gaittrack.measured_walk import MeasuredWalk
 from gaittrack.study.recordings.planning import PlannedFile
+
+_RATES: Final = ("rate_as_told", "rate_of_laboratory")
 
 
 def refuse_other_condition(file: PlannedFile, names: list[str]) -> None:
@@ -30,13 +33,24 @@ def _words(name: str) -> list[str]:
     return re.findall(r"\w+", name.lower().replace("_", " "))
 
 
-def rate_note(walk: MeasuredWalk) -> str:
+def is_other_condition(file: PlannedFile, place: str) -> bool:
+    """Tell whether a place is in the file's visit, in another condition."""
+    visit = f"{file.visit.person}/{file.visit.code}/"
+    return place.startswith(visit) and not place.startswith(f"{visit}{file.condition}/")
+
+
+def notes_on(file: PlannedFile, walk: MeasuredWalk) -> str:
+    """Return what to know of a walk that can be kept: its brace's side, a rate that was told."""
+    return " ".join(filter(None, (_side_note(file, walk), _rate_note(walk))))
+
+
+def _rate_note(walk: MeasuredWalk) -> str:
     """Say so when the rate was told, perhaps long ago, and the file says none."""
-    told = (each.what for each in walk.trial.problems if each.reason.code == "rate_as_told")
+    told = (each.what for each in walk.trial.problems if each.reason.code in _RATES)
     return next(told, "")
 
 
-def side_note(file: PlannedFile, walk: MeasuredWalk) -> str:
+def _side_note(file: PlannedFile, walk: MeasuredWalk) -> str:
     """Say so when a brace is on a side of which the file shows nothing."""
     condition = file.visit.conditions.get(file.condition)
     side = condition.orthosis_side if condition is not None else None

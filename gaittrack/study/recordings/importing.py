@@ -15,14 +15,14 @@ from pathlib import Path
 
 from sqlalchemy import select
 
-from gaittrack.errors import ComparisonError, GaitTrackError, StudyError
+from gaittrack.errors import ComparisonError, GaitTrackError, LayoutError, StudyError
+from gaittrack.lab_defaults import LabDefaults
 from gaittrack.lab_map import LabMap
 from gaittrack.measured_walk import MeasuredWalk, RefusedFile, Result
 from gaittrack.pipeline import InputFile, Recording, measure_recording, read_standing
 from gaittrack.study.correction_rows import changes_of_trial
 from gaittrack.study.history import last_sequence
-from gaittrack.study.laboratory import laboratory_maps
-from gaittrack.study.originals import hash_of
+from gaittrack.study.laboratory import laboratory_defaults, laboratory_maps
 from gaittrack.study.people.asked_words import told_weakness, told_words
 from gaittrack.study.people.enrolled import (
     check_against_study,
@@ -31,7 +31,18 @@ from gaittrack.study.people.enrolled import (
     person_codes,
 )
 from gaittrack.study.recordings.adding import SeenStudy, add_file, find_standing, put_back
-from gaittrack.study.recordings.contradicting import rate_note, refuse_other_condition, side_note
+from gaittrack.study.recordings.contradicting import (
+    is_other_condition,
+    notes_on,
+    refuse_other_condition,
+)
+from gaittrack.study.recordings.each_recording import (
+    each_recording,
+    hashed,
+    hashes_of,
+    keys_as,
+    keys_of,
+)
 from gaittrack.study.recordings.planning import Plan, PlannedFile, ReportRow, State
 from gaittrack.study.recordings.same_person import Bodies, OtherPersonError
 from gaittrack.study.recordings.standing_content import is_still
@@ -44,8 +55,8 @@ from gaittrack.study.tables import TRIAL
 class _Run:
     """What one import knows while it runs.
 
-    ``study`` is None for a dry run without a study. ``hashes`` maps (kind, place) to the hashes of
-    the bytes there and of their events table, ``places`` the hash of a walk to its places; both
+    ``study`` is None for a dry run without a study. ``hashes`` maps (kind, place) to the keys of
+    the recording there and of its events table, ``places`` the key of a walk to its places; both
     also hold what a dry run would add. ``shared`` are the sheets of which some condition went in,
     ``asked`` is where words of no list were told already. ``checked`` holds, for what a visit says
     of a condition, how many files of its person had been ``written`` when it went well with the
@@ -58,6 +69,7 @@ class _Run:
     dry_run: bool
     same_person: bool
     maps: tuple[LabMap, ...] = ()
+    usual: LabDefaults = LabDefaults()
     bodies: Bodies = field(default_factory=Bodies)
     people: set[str] = field(default_factory=set)
     hashes: dict[tuple[str, str], tuple[str, str]] = field(default_factory=dict)
@@ -70,18 +82,22 @@ class _Run:
     written: Counter[str] = field(default_factory=Counter)
     stood: dict[tuple[Path, int, int], str] = field(default_factory=dict)
 
-    def note(self, kind: str, place: str, sha256: str, events_sha256: str) -> None:
-        self.hashes[kind, place] = sha256, events_sha256
+    def note(self, kind: str, place: str, key: str, events_sha256: str) -> None:
+        self.hashes[kind, place] = key, events_sha256
         if kind == "walk":
-            self.places.setdefault(sha256, []).append(place)
+            self.places.setdefault(key, []).append(place)
 
 
 @dataclass(frozen=True, slots=True)
 class _Job:
-    """A walk on its way; without a recording there was nothing to measure ahead."""
+    """A walk on its way; without a recording there was nothing to measure ahead.
+
+    ``refusal`` is what the file was refused for before anything was measured.
+    """
 
     file: PlannedFile
     recording: Recording | None
+    refusal: LayoutError | None = None
 
 
 def import_files(
@@ -140,7 +156,7 @@ def import_files(
 
 def _look_around(run: _Run, study: Study) -> None:
     with study.read() as connection:
-        run.maps = laboratory_maps(connection)
+        run.maps, run.usual = laboratory_maps(connection), laboratory_defaults(connection)
         run.people = set(person_codes(connection))
         run.seen.sequence = last_sequence(connection)
         hashes = select(TRIAL.c.id, TRIAL.c.sha256, TRIAL.c.events_sha256)
@@ -148,7 +164,8 @@ def _look_around(run: _Run, study: Study) -> None:
         for kind in ("walk", "standing"):
             for trial in known_trials(connection, kind=kind):
                 sha256, events_sha256 = stored[trial.id]
-                run.note(kind, trial.place, sha256, events_sha256 or "")
+                hashes_there = sha256, events_sha256 or ""
+                run.note(kind, trial.place, *keys_as(trial.file_name, hashes_there))
 
 
 def _walks(run: _Run, files: Iterable[PlannedFile], measure_all: MeasureAll) -> Iterator[ReportRow]:
@@ -156,10 +173,10 @@ def _walks(run: _Run, files: Iterable[PlannedFile], measure_all: MeasureAll) -> 
     ahead: deque[_Job] = deque()
 
     def recordings() -> Iterator[Recording]:
-        for file in files:
-            ahead.append(_Job(file, _to_measure(run, file)))
-            if ahead[-1].recording is not None:
-                yield ahead[-1].recording
+        for job in (job for file in files for job in _jobs(run, file)):
+            ahead.append(job)
+            if job.recording is not None:
+                yield job.recording
 
     for result in measure_all(recordings()):
         while ahead[0].recording is None:
@@ -169,10 +186,20 @@ def _walks(run: _Run, files: Iterable[PlannedFile], measure_all: MeasureAll) -> 
         yield _finish(run, ahead.popleft(), None)
 
 
+def _jobs(run: _Run, file: PlannedFile) -> Iterator[_Job]:
+    """Return a job for each recording of a file; of a file that is there already, one."""
+    try:
+        is_there = run.hashes.get((file.kind, file.place)) == keys_of(file, hashes_of(file))
+        for one in [file] if is_there else each_recording(file, run.maps):
+            yield _Job(one, _to_measure(run, one))
+    except (LayoutError, OSError) as error:  # of the disk it is said when its turn comes
+        yield _Job(file, None, error if isinstance(error, LayoutError) else None)
+
+
 def _to_measure(run: _Run, file: PlannedFile) -> Recording | None:
     """Return what to measure ahead; nothing where the file looks known or wrong as it is now."""
     try:
-        return None if _known(run, file, _hashes_of(file)) else _recording(run, file)
+        return None if _known(run, file, hashes_of(file)) else _recording(run, file)
     except (GaitTrackError, OSError):
         return None  # said when its turn comes, unless a file before it has put things right
 
@@ -181,14 +208,16 @@ def _finish(run: _Run, job: _Job, result: Result | None) -> ReportRow:
     """Decide what becomes of a file. What is wrong with it is its row; a failing study is not."""
     file = job.file
     try:
-        hashes = _hashes_of(file)
+        if job.refusal is not None:
+            raise job.refusal
+        hashes = hashes_of(file)
         known = _known(run, file, hashes)
         if known:
             return _row(file, "known", known + _repaired(run, file, hashes))
         recording = None
         if file.kind == "standing":
             given = InputFile(file.path)
-            read_standing(Recording(given, maps=run.maps, standing=given))
+            read_standing(Recording(given, maps=run.maps, usual=run.usual, standing=given))
         else:
             recording = _recording(run, file)
             if result is None or recording != job.recording:
@@ -208,14 +237,10 @@ def _finish(run: _Run, job: _Job, result: Result | None) -> ReportRow:
 
 def _repaired(run: _Run, file: PlannedFile, hashes: tuple[str, str]) -> str:
     """Put back the original of a known file, if it got lost, and say so."""
-    is_its_own = run.hashes.get((file.kind, file.place)) == hashes
+    is_its_own = run.hashes.get((file.kind, file.place)) == keys_of(file, hashes)
     if run.study is None or run.dry_run or not is_its_own:
         return ""
     return " Its lost original was put back." if put_back(run.study, file, hashes) else ""
-
-
-def _hashes_of(file: PlannedFile) -> tuple[str, str]:
-    return hash_of(file.path), "" if file.events is None else hash_of(file.events)
 
 
 def _checked(file: PlannedFile, result: Result | None, sha256: str) -> str:
@@ -230,7 +255,7 @@ def _checked(file: PlannedFile, result: Result | None, sha256: str) -> str:
         raise StudyError.of("recording_stands_still", where=file.place)
     if file.is_shared:
         refuse_other_condition(file, list(dict.fromkeys(c.condition for c in result.trial.curves)))
-    return " ".join(filter(None, (side_note(file, result), rate_note(result))))
+    return notes_on(file, result)
 
 
 def _check_person(run: _Run, file: PlannedFile, result: Result | None) -> None:
@@ -266,7 +291,7 @@ def _keep(
         return _refused(run, file, message)
     run.people.add(file.visit.person)
     run.shared.add(file.path)
-    run.note(file.kind, file.place, *hashes)
+    run.note(file.kind, file.place, *keys_of(file, hashes))
     return _row(file, state, message)
 
 
@@ -300,13 +325,14 @@ def _known(run: _Run, file: PlannedFile, hashes: tuple[str, str]) -> str:
     if file.visit.person not in run.people and not (run.new_people or file.visit.is_described):
         raise StudyError.of("unknown_person", where=file.place, person=file.visit.person)
     _check_words(run, file)
+    keys = keys_of(file, hashes)
     there = run.hashes.get((file.kind, file.place))
-    if there == hashes:
+    if there == keys:
         return "Already in the study."
-    if there is not None and there[0] == hashes[0]:
+    if there is not None and there[0] == keys[0]:
         raise StudyError.of("known_with_other_events", where=file.place)
-    elsewhere = run.places.get(hashes[0], []) if file.kind == "walk" else []
-    if elsewhere and not (file.is_shared and all(_other_condition(file, p) for p in elsewhere)):
+    elsewhere = run.places.get(keys[0], []) if file.kind == "walk" else []
+    if elsewhere and not (file.is_shared and all(is_other_condition(file, p) for p in elsewhere)):
         return _same_bytes(file, elsewhere[0])
     if there is not None:
         raise StudyError.of("name_taken_by_other_bytes", where=file.place)
@@ -325,12 +351,6 @@ def _check_words(run: _Run, file: PlannedFile) -> None:
         run.checked[key] = written
 
 
-def _other_condition(file: PlannedFile, place: str) -> bool:
-    """Tell whether a place is in the file's visit, in another condition."""
-    visit = f"{file.visit.person}/{file.visit.code}/"
-    return place.startswith(visit) and not place.startswith(f"{visit}{file.condition}/")
-
-
 def _same_bytes(file: PlannedFile, elsewhere: str) -> str:
     if elsewhere.split("/")[:3] == file.place.split("/")[:3]:
         return f"The same bytes as {elsewhere}."
@@ -341,7 +361,8 @@ def _recording(run: _Run, file: PlannedFile) -> Recording:
     recording = Recording(
         InputFile(file.path),
         maps=run.maps,
-        events=None if file.events is None else _hashed(file.events, {}),
+        usual=run.usual,
+        events=None if file.events is None else hashed(file.events, {}),
         condition=file.condition,
     )
     standing = file.standing
@@ -349,20 +370,13 @@ def _recording(run: _Run, file: PlannedFile) -> Recording:
         bad = run.refused_standing.get((standing.resolve(), file.condition))
         if bad:
             raise StudyError.of("standing_trial_refused", where=file.place, bad=bad)
-        recording = replace(recording, standing=_hashed(standing, run.stood))
+        recording = replace(recording, standing=hashed(standing, run.stood))
         if run.study is not None:
             with run.study.read() as connection:
                 stored = find_standing(connection, file)
                 theirs = changes_of_trial(connection, stored) if stored else ()
             recording = replace(recording, standing_corrections=theirs)
     return recording
-
-
-def _hashed(path: Path, known: dict[tuple[Path, int, int], str]) -> InputFile:
-    found = path.stat()
-    key = path, found.st_size, found.st_mtime_ns
-    known[key] = known.get(key) or hash_of(path)
-    return InputFile(path, sha256=known[key])
 
 
 def _words_asked(run: _Run, file: PlannedFile) -> str:

@@ -16,7 +16,7 @@ from typing import Any, Final
 from sqlalchemy import Connection, case, func, select
 
 from gaittrack.study.checksums import DAMAGED
-from gaittrack.study.laboratory import ANSWERED, MAP
+from gaittrack.study.laboratory import ANSWERED, MAP, RECORDINGS
 from gaittrack.study.people.documents import unfolded
 from gaittrack.study.people.enrolled import code_of
 from gaittrack.study.recordings.reviewing import (
@@ -28,7 +28,7 @@ from gaittrack.study.results.keeping import stale_trials
 from gaittrack.study.store import Study
 from gaittrack.study.tables import CONDITION, HISTORY, PERSON, TRIAL, VISIT
 
-_CONCERNS_ALL: Final = (f"set {MAP}", f"set {ANSWERED}", "migrate")
+_CONCERNS_ALL: Final = (f"set {MAP}", f"set {ANSWERED}", f"set {RECORDINGS}", "migrate")
 """How changes begin after which the results of everybody may be stale, or walks wait no more."""
 
 _NO_NUMBERS: Final = {NOT_MEASURABLE, NOT_MEASURED_YET, DAMAGED.code}

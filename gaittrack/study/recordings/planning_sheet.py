@@ -21,6 +21,7 @@ from python_calamine import CalamineError
 
 from gaittrack.compare.condition import Condition, parse_conditions
 from gaittrack.errors import GaitTrackError, LayoutError, StudyError
+from gaittrack.part_names import on_disk
 from gaittrack.pipeline import files_in
 from gaittrack.read.angle_sheet import SUFFIXES
 from gaittrack.record.aims import Aims, checked_aim
@@ -119,8 +120,9 @@ def plan_rows(rows: Sequence[SheetRow], folders: Sequence[Path]) -> tuple[Plan, 
         except GaitTrackError as error:
             plan.refuse(Path(row.cells.get("file", "")), error)
     plan.files = _with_shared(_with_standing(plan))
-    named = {path.resolve() for f in plan.files for path in (f.path, f.events) if path is not None}
-    return plan.in_order(), {*named, *seen}
+    given = (path for f in plan.files for path in (f.path, f.events) if path is not None)
+    named = {on_disk(path).resolve() for path in (*given, *seen)}
+    return plan.in_order(), named
 
 
 def _with_standing(plan: Plan) -> list[PlannedFile]:
@@ -303,7 +305,7 @@ def _found(name: str, folders: Sequence[Path], where: str) -> Path:
         parts = Path(own).parts
         for path in folders:
             for candidate in (path / own, path):
-                if candidate.is_file() and candidate.parts[-len(parts) :] == parts:
+                if on_disk(candidate).is_file() and candidate.parts[-len(parts) :] == parts:
                     return candidate
     raise StudyError.of("no_file_2", where=where, name=name)
 

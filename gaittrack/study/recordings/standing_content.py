@@ -25,18 +25,21 @@ _SHORTEST_S: Final = 0.75
 """In less than this somebody who walks hardly moves; own choice."""
 
 
-def stands_still(path: Path, *, maps: Sequence[LabMap] = ()) -> bool | None:
-    """Tell whether somebody stands still in a recording.
+def still_and_day(path: Path, *, maps: Sequence[LabMap] = ()) -> tuple[bool | None, str]:
+    """Tell whether somebody stands still in a recording, and the day that the file says.
 
     Returns
     -------
-    bool or None
+    still : bool or None
         None where it cannot be read, or does not tell.
+    day : str
+        In ISO form; empty where it says none.
     """
     try:
-        return is_still(read_trial(path, lab_map=maps))
+        trial = read_trial(path, lab_map=maps)
     except GaitTrackError:
-        return None
+        return None, ""
+    return is_still(trial), trial.provenance.day
 
 
 def is_still(trial: Trial) -> bool | None:

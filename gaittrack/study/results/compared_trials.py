@@ -13,6 +13,7 @@ from dataclasses import dataclass
 
 from sqlalchemy import Connection, RowMapping, select
 
+from gaittrack.part_names import recording_key
 from gaittrack.reasons import Reason, from_plain
 from gaittrack.study.checksums import DAMAGED
 from gaittrack.study.results.comparing import StoredComparison
@@ -90,7 +91,8 @@ def _compared(row: RowMapping, found: StoredComparison, stale: Reason | None) ->
         why_not = str(DAMAGED)
     else:
         why_not = NOT_MEASURED if row["refusal"] is None else said_refusal(row["refusal"])
-    stamp = (row["sha256"], row["software_version"] or "", row["settings_hash"] or "")
+    file = recording_key(row["sha256"], row["file_name"])
+    stamp = (file, row["software_version"] or "", row["settings_hash"] or "")
     return ComparedTrial(
         KnownTrial.of(row),
         row["visit_id"],

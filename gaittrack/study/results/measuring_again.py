@@ -14,6 +14,7 @@ from gaittrack.compare.walks import WalkRecord
 from gaittrack.errors import GaitTrackError
 from gaittrack.kinematics.shared import Shared
 from gaittrack.measured_walk import RefusedFile
+from gaittrack.part_names import recording_key
 from gaittrack.pipeline import Recording, measure_recording
 from gaittrack.study.results.sources import recording_of, settings_hash
 from gaittrack.study.store import Study
@@ -55,7 +56,8 @@ class MeasuresAgain:
 
 
 def _measured(recording: Recording, shared: Shared) -> tuple[WalkRecord, ...]:
-    key = recording.file.sha256, settings_hash(recording), shared
+    file = recording.file
+    key = recording_key(file.sha256, file.name), settings_hash(recording), shared
     if key not in _KEPT:
         while len(_KEPT) >= _MOST_KEPT:
             _KEPT.pop(next(iter(_KEPT)), None)

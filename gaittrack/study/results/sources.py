@@ -9,20 +9,21 @@ from __future__ import annotations
 import hashlib
 import json
 from collections.abc import Iterator
-from dataclasses import replace
+from dataclasses import asdict, replace
 from pathlib import Path
 from typing import Any, Final, NamedTuple
 
 from sqlalchemy import ColumnElement, Connection, Select, True_, select, true
 
 from gaittrack.corrected import Change, MapLandmark, is_swapped
+from gaittrack.lab_defaults import LabDefaults
 from gaittrack.lab_map import LabMap
 from gaittrack.map_fit import names_of
 from gaittrack.measured_walk import RefusedFile, Result
 from gaittrack.measures import MEASURES
 from gaittrack.pipeline import InputFile, Recording
 from gaittrack.study.correction_rows import changes_of_trial, changes_that_count, row_of
-from gaittrack.study.laboratory import laboratory_maps
+from gaittrack.study.laboratory import laboratory_defaults, laboratory_maps
 from gaittrack.study.map_stamps import N_OF_KEY, Names, key_of, map_words, stored_names
 from gaittrack.study.originals import original_path, plain_suffix
 from gaittrack.study.store import Study
@@ -39,13 +40,18 @@ _MEASURES: Final = json.dumps([measure.name for measure in MEASURES])
 
 
 def recording_of(
-    connection: Connection, study: Study, trial_id: int, *, maps: tuple[LabMap, ...] | None = None
+    connection: Connection,
+    study: Study,
+    trial_id: int,
+    *,
+    maps: tuple[LabMap, ...] | None = None,
+    usual: LabDefaults | None = None,
 ) -> Recording:
     """Return what a trial is measured from.
 
     Parameters
     ----------
-    maps : tuple of LabMap, optional
+    maps, usual : optional
         The laboratory's, when they are at hand.
     """
     query = (
@@ -57,6 +63,7 @@ def recording_of(
     recording = Recording(
         _original(study, row["sha256"], row["suffix"], row["file_name"]),
         maps=laboratory_maps(connection) if maps is None else maps,
+        usual=laboratory_defaults(connection) if usual is None else usual,
         condition=row["condition"],
         corrections=changes_of_trial(connection, trial_id),
     )
@@ -66,7 +73,9 @@ def recording_of(
         recording = replace(recording, events=events)
     if row["standing_id"] is None:
         return recording
-    other = recording_of(connection, study, row["standing_id"], maps=recording.maps)
+    other = recording_of(
+        connection, study, row["standing_id"], maps=recording.maps, usual=recording.usual
+    )
     return replace(recording, standing=other.file, standing_corrections=other.corrections)
 
 
@@ -109,6 +118,8 @@ def _settings(recording: Recording, maps: str) -> str:
     }
     if recording.events is not None:
         parts["events"] = json.dumps(recording.events.sha256)
+    if recording.usual != LabDefaults():
+        parts["usual"] = json.dumps(asdict(recording.usual))
     words = ", ".join(f'"{name}": {part}' for name, part in parts.items())
     return hashlib.sha256(f"{{{words}}}".encode()).hexdigest()[:-N_OF_KEY]
 
@@ -151,7 +162,7 @@ def stamps(connection: Connection, *, person: str | None = None) -> Iterator[Sta
     """
     wanted = true() if person is None else PERSON.c.code == person
     corrections = changes_that_count(connection, wanted)
-    maps = laboratory_maps(connection)
+    maps, usual = laboratory_maps(connection), laboratory_defaults(connection)
     found = _stored_stamps(connection, wanted)
     endings = {stored[1][-N_OF_KEY:] for stored in found.values()} if maps else set()
     known = stored_names(connection, endings)
@@ -167,7 +178,7 @@ def stamps(connection: Connection, *, person: str | None = None) -> Iterator[Sta
         told = (known.get(ending), *files, row[4] is None)
         key = (row[1], row[2], row[4], own, theirs, told)
         if key not in hashes:
-            recording = _recording_like(key, maps)
+            recording = replace(_recording_like(key, maps), usual=usual)
             if told not in words:
                 words[told] = map_words(recording, told[0])
             hashes[key] = _settings(recording, words[told])

@@ -12,6 +12,8 @@ from pathlib import Path
 from sqlalchemy import Connection, delete, insert, select
 
 from gaittrack.errors import StudyError
+from gaittrack.part_names import plain_name
+from gaittrack.reasons import Reason
 from gaittrack.study.history import forget
 from gaittrack.study.originals import delete_parts, kept_files, original_path
 from gaittrack.study.people.enrolled import find_person
@@ -47,7 +49,7 @@ def erase_person(study: Study, code: str, *, who: str, why: str) -> Erasure:
     cleaned, uncleaned = clean_copies(study, code, who=who, why=why)
     with study.write() as connection:
         person = find_person(connection, code)
-        mine = [*originals_of(connection, VISIT.c.person_id == person["id"])]
+        mine = originals_of(connection, VISIT.c.person_id == person["id"])
         strays = _strays(connection, study.folder)
         pending = set(connection.execute(select(REMOVAL.c.sha256)).scalars())
         hashes = {sha: suffix for sha, suffix in [*mine, *strays] if sha not in pending}
@@ -55,11 +57,17 @@ def erase_person(study: Study, code: str, *, who: str, why: str) -> Erasure:
         if rows:
             connection.execute(insert(REMOVAL), rows)
         connection.execute(delete(PERSON).where(PERSON.c.id == person["id"]))
+        others = originals_of(connection)
         forget(connection, code, who=who, why=why)
         delete_parts(study.folder)
     n_deleted = finish_removals(study)
     _empty_write_ahead_log(study)
-    return Erasure(n_deleted, cleaned, uncleaned)
+    shared = tuple(
+        str(Reason("original_of_others_too", file=plain_name(name)))
+        for key, name in mine.items()
+        if key in others
+    )
+    return Erasure(n_deleted, cleaned, (*uncleaned, *dict.fromkeys(shared)))
 
 
 def _strays(connection: Connection, folder: Path) -> list[tuple[str, str]]:

@@ -38,7 +38,7 @@ class Erasure:
     cleaned : tuple of str
         Copies inside of the study, by name, that held the person and do not any more.
     uncleaned : tuple of str
-        Those that still hold the person, each with the reason.
+        Those that still hold the person, each with the reason; sheets with walks of others too.
     """
 
     n_originals: int
