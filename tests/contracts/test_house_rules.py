@@ -392,6 +392,20 @@ def test_no_machine_is_named():
     assert found == []
 
 
+def test_what_the_documents_name_is_there():
+    """Each test, test file and command of .ci that DEVELOPERS.md names exists."""
+    text = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+    files = {
+        path.name: path.read_text(encoding="utf-8") for path in ROOT.glob("tests/**/test_*.py")
+    }
+    whole = "\n".join(files.values())
+    named = set(re.findall(r"`(test_\w+(?:\.py)?)`", text))
+    assert len(named) > 20
+    assert [name for name in named if name not in files and f"def {name}(" not in whole] == []
+    commands = set(re.findall(r"\.ci/[\w.]+", text))
+    assert [name for name in commands if not (ROOT / name).exists()] == []
+
+
 @pytest.mark.parametrize(
     "arguments",
     [[], ["check"], ["measure"], ["demo"], ["compare"], ["errors"], ["export"]],
