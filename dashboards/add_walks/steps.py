@@ -283,7 +283,7 @@ def _state_of_screen(turn: Turn) -> tuple[Any, ...]:
         kind,
         not (is_looking or is_doing),
         _ASKED_AGAIN_MS + _MORE_MS * len(states),
-        f"Look at {n} ready {'file' if n == 1 else 'files'}",
+        f"Look at {count_words(n, 'ready file')}",
         not n or is_looking,
     )
 

@@ -15,6 +15,7 @@ from dash.development.base_component import Component
 from dashboards.parts.controls import aria
 from dashboards.parts.dash_private import Markup
 from dashboards.parts.markup import drawn, pressing, still
+from gaittrack.compare.row_words import count_words
 from gaittrack.study.recordings.reviewing import ListedTrial
 
 TITLE, LIST, NEXT = "walks-title", "walks-list", "walks-next"
@@ -91,7 +92,7 @@ def answer(trials: Sequence[ListedTrial], now: ListedTrial) -> str:
     if not walks:
         return "Nothing waits: there is no walk yet, only standing"
     counted, strides = (sum(getattr(one, n) for one in walks) for n in ("n_counted", "n_strides"))
-    many = "1 walk" if len(walks) == 1 else f"{len(walks)} walks"
+    many = count_words(len(walks), "walk")
     return f"Nothing waits: {counted} of {strides} strides of {many} are counted"
 
 
@@ -153,5 +154,5 @@ def _other_visits(trials: Sequence[ListedTrial], now: ListedTrial) -> list[Compo
 def _visit_state(trials: Sequence[ListedTrial]) -> str:
     n_waiting = sum(bool(one.reasons) for one in trials)
     n_walks = sum(one.kind == "walk" for one in trials)
-    walks = "1 walk" if n_walks == 1 else f"{n_walks} walks"
+    walks = count_words(n_walks, "walk")
     return f"{walks}, {n_waiting} wait" if n_waiting else walks

@@ -16,6 +16,7 @@ from typing import Any, Final
 
 import numpy as np
 
+from gaittrack.compare.row_words import count_words
 from gaittrack.cycles import Cycle
 from gaittrack.events.from_force import PlateHit, plate_hits
 from gaittrack.figures.condition_styles import Figure, Style, plain_layout
@@ -83,10 +84,10 @@ def draw_side(walk: MeasuredWalk, side: Side) -> Figure:
     panels = _foot_panels(walk, side) if has_feet(walk, side) else _angle_panels(walk, side)
     cycles = [cycle for cycle in walk.cycles if cycle.side == side]
     n_kept = sum(cycle.is_kept for cycle in cycles)
-    strides = "stride" if len(cycles) == 1 else "strides"
+    strides = count_words(len(cycles), "stride")
     layout = plain_layout(
         title={
-            "text": f"{side.capitalize()} side: {n_kept} of {len(cycles)} {strides} counted",
+            "text": f"{side.capitalize()} side: {n_kept} of {strides} counted",
             "x": 0,
             "xref": "paper",
         },

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Final
 
+from gaittrack.compare.row_words import count_words
 from gaittrack.cycles import Cycle
 from gaittrack.figures.condition_styles import Figure, Style, plain_layout
 from gaittrack.figures.curves_figure import JOINT_TITLES
@@ -42,7 +43,7 @@ def draw_sheet_curves(walk: MeasuredWalk, side: Side) -> Figure:
         for group, look in ((kept, _KEPT), (others, _NOT_COUNTED), (cycles, _TURNED))
         if group and (look is not _TURNED or joint in doubted)
     ]
-    count = f"{len(kept)} of {len(cycles)} {'cycle' if len(cycles) == 1 else 'cycles'} counted"
+    count = f"{len(kept)} of {count_words(len(cycles), 'cycle')} counted"
     layout = plain_layout(
         title={"text": f"{side.capitalize()} side: {count}", "x": 0, "xref": "paper"},
         xaxis=axis("Gait cycle (%)", range=[0, 100], anchor=_axis_name(len(joints))),
