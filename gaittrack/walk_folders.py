@@ -21,6 +21,8 @@ from gaittrack.compare.typical import Population, population_of
 from gaittrack.compare_files import described_standing, worn_by
 from gaittrack.errors import BadFileError, ComparisonError, Level, Problem
 from gaittrack.pipeline import files_in
+from gaittrack.plain_files import text_of
+from gaittrack.readable_names import readable
 from gaittrack.reasons import Reason
 from gaittrack.record.aims import parse_aims
 
@@ -121,7 +123,7 @@ def walks_in(paths: Sequence[Path], *, leave_out: Iterable[Path] = ()) -> list[P
     """
     found = files_in(paths, leave_out=leave_out)
     if not found:
-        where = ", ".join(path.as_posix() for path in paths)
+        where = ", ".join(readable(path) for path in paths)
         raise BadFileError.of("no_readable_file", where=where or "paths")
     return found
 
@@ -214,10 +216,10 @@ def _describe(
 ) -> None:
     described = read_conditions(file)
     worn = worn_by(names, described)
-    beside.tell(Reason("worn_is_read_from", file=file.as_posix()))
+    beside.tell(Reason("worn_is_read_from", file=readable(file)))
     if missing := [name for name in names if name not in worn]:
         names_of = {"missing": tuple(missing), "described": tuple(described)}
-        reason = Reason("not_described", file=file.as_posix(), **names_of)
+        reason = Reason("not_described", file=readable(file), **names_of)
         if is_asked and not worn:
             raise ComparisonError(str(reason))
         beside.tell(reason, level="warning")
@@ -274,5 +276,5 @@ def _visit_of(conditions_file: Path) -> str | None:
 
 def _table(conditions_file: Path, name: str) -> dict[str, Any]:
     """Return a table of a readable conditions file that is not about conditions."""
-    table = tomllib.loads(conditions_file.read_text(encoding="utf-8")).get(name, {})
+    table = tomllib.loads(text_of(conditions_file)).get(name, {})
     return table if isinstance(table, dict) else {}

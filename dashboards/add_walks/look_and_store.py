@@ -18,7 +18,7 @@ from gaittrack.contents import Contents, contents_of
 from gaittrack.errors import GaitTrackError
 from gaittrack.measured_walk import RefusedFile, Result
 from gaittrack.pipeline import Recording, measure_recording, read_recording
-from gaittrack.study.originals import hash_of
+from gaittrack.plain_files import hash_of
 from gaittrack.study.recordings.importing import import_files
 from gaittrack.study.recordings.planning import Plan, ReportRow
 from gaittrack.study.results.keeping import places_of_bytes

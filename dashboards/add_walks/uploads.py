@@ -30,6 +30,7 @@ from dashboards.add_walks.upload_checks import content_fault, plain_name
 from dashboards.shell.access import NotAllowedError, require
 from dashboards.shell.doors import UPLOAD
 from dashboards.shell.jobs import session
+from gaittrack.scratch import sweep_scratch
 
 HEADER: Final = "X-Gaittrack-Upload"
 """Only scripts of these pages can set it."""
@@ -241,6 +242,7 @@ def add_route(server: Flask) -> None:
         With its doors: origin, session and whole size are checked there.
     """
     sweep_left_behind(Path(tempfile.gettempdir()))
+    sweep_scratch()
     server.extensions[_KEY] = Baskets()
 
     @server.route(f"{UPLOAD}/<key>", methods=["POST", "DELETE"])

@@ -12,6 +12,8 @@ import click
 
 from gaittrack.errors import GaitTrackError, Problem
 from gaittrack.measured_walk import RefusedFile
+from gaittrack.readable_names import readable
+from gaittrack.scratch import sweep_scratch
 from gaittrack.study.store import Study, create_study, has_study, open_study
 
 DONE, NOT_ALL_WELL = 0, 1
@@ -36,6 +38,7 @@ def mistakes_told(*also: type[Exception]) -> Iterator[None]:
 @contextmanager
 def opened(folder: Path, url: str | None) -> Iterator[Study]:
     """Open a study for one command; its errors become the command's."""
+    sweep_scratch()
     with mistakes_told(), closing(open_study(folder, url=url)) as study:
         yield study
 
@@ -88,7 +91,7 @@ def print_past(bar: Any, line: str, *, err: bool) -> None:
 def tell_of_files(refused: Iterable[RefusedFile], problems: Iterable[Problem]) -> None:
     """Print to stderr which files were refused, and what to know of the others."""
     for each in refused:
-        click.echo(f"refused: {each.path.as_posix()}: {each.error}", err=True)
+        click.echo(f"refused: {readable(each.path)}: {each.error}", err=True)
     for problem in problems:
         click.echo(str(problem), err=True)
 

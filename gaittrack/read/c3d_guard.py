@@ -103,6 +103,7 @@ def read_layout(content: bytes, where: str) -> Layout:
     data_start = _data_start(header, parameters, where)
     available = len(content) - data_start
     counts = choose_counts(header, parameters, available, where, problems)
+    problems += _odd_length(len(content), available - counts.data_bytes)
     rate_hz = _rate(header, parameters, problems)
     n_channels, samples = _channels(header, parameters, counts, where, problems)
     scale = _scale(header, parameters, counts, problems)
@@ -133,6 +134,14 @@ def _data_start(header: Header, parameters: ParameterSet, where: str) -> int:
             declared=declared,
         )
     return (block - 1) * BLOCK
+
+
+def _odd_length(n_bytes: int, beyond: int) -> list[Problem]:
+    """Return a warning where a file ends neither with its frames nor with a block."""
+    if beyond <= 0 or n_bytes % BLOCK == 0:
+        return []
+    reason = Reason("bytes_lost_or_added", n_bytes=n_bytes, block=BLOCK)
+    return [Problem("warning", reason, "length of the file")]
 
 
 def _rate(header: Header, parameters: ParameterSet, problems: list[Problem]) -> float:

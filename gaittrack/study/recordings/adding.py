@@ -17,12 +17,13 @@ from sqlalchemy import Connection, Select, or_, select
 from gaittrack.errors import StudyError
 from gaittrack.measured_walk import Result
 from gaittrack.pipeline import Recording
+from gaittrack.plain_files import hash_of
+from gaittrack.readable_names import readable
 from gaittrack.study.history import last_sequence, record
-from gaittrack.study.originals import hash_of, keep_original, original_path, plain_suffix
+from gaittrack.study.originals import keep_original, original_path, plain_suffix
 from gaittrack.study.people.enrolled import check_against_study, ensure_condition
 from gaittrack.study.people.rows import inserted_id
 from gaittrack.study.recordings.planning import PlannedFile, State
-from gaittrack.study.recordings.shown_names import shown
 from gaittrack.study.results.keeping import keep_result
 from gaittrack.study.store import Study
 from gaittrack.study.tables import CONDITION, PERSON, TRIAL, VISIT
@@ -231,7 +232,7 @@ def _insert_trial(
         "condition_id": condition_id,
         "code": file.code,
         "kind": file.kind,
-        "file_name": shown(file.path.name),
+        "file_name": readable(file.path.name),
         "sha256": hashes[0],
         "suffix": plain_suffix(file.path),
         "standing_id": find_standing(connection, file),
@@ -239,7 +240,7 @@ def _insert_trial(
     }
     after = {"trial": file.place, "kind": file.kind, "file": row["file_name"], "sha256": hashes[0]}
     if file.events is not None:
-        events = {"events_file_name": shown(file.events.name), "events_sha256": hashes[1]}
+        events = {"events_file_name": readable(file.events.name), "events_sha256": hashes[1]}
         row |= events
         after |= events
     trial_id = inserted_id(connection, TRIAL, row)

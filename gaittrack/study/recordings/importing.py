@@ -19,10 +19,10 @@ from gaittrack.errors import ComparisonError, GaitTrackError, StudyError
 from gaittrack.lab_map import LabMap
 from gaittrack.measured_walk import MeasuredWalk, RefusedFile, Result
 from gaittrack.pipeline import InputFile, Recording, measure_recording, read_standing
+from gaittrack.plain_files import hash_of
 from gaittrack.study.correction_rows import changes_of_trial
 from gaittrack.study.history import last_sequence
 from gaittrack.study.laboratory import laboratory_maps
-from gaittrack.study.originals import hash_of
 from gaittrack.study.people.asked_words import told_weakness, told_words
 from gaittrack.study.people.enrolled import (
     check_against_study,
