@@ -94,7 +94,7 @@ def _of_markers(trial: Trial, known: Set[str]) -> Iterator[Problem]:
     limits = _limits(off, _MARKER)
     torn = _LARGEST_STEP_M_S / trial.rate_hz / 2  # a step leaves half of it unexplained
     for place in np.flatnonzero((off > np.fmin(limits, torn)).any(axis=1)):
-        found = np.flatnonzero(off[place] > np.fmin(limits[place], torn))
+        found = _peaks(off[place], np.fmin(limits[place], torn))
         is_told = _is_lone(stack[place], found) | (off[place][found] > torn)
         if is_told.any():
             frames = found[is_told]
@@ -106,7 +106,7 @@ def _of(values: FloatArray, kind: _Kind, where: str, rate_hz: float | None) -> I
     if len(plain) <= 2 * _ASIDE:
         return
     off = _off(plain)
-    found = np.flatnonzero(off > _limits(off[None], kind)[0])
+    found = _peaks(off, _limits(off[None], kind)[0])
     frames = found[_is_lone(plain, found)]
     if len(frames):
         yield _problem(frames, off, kind, where, rate_hz)
@@ -154,6 +154,13 @@ def _limits(off: FloatArray, kind: _Kind) -> FloatArray:
     at_ends = kind.least_at_ends / kind.factor + _AT_ENDS * NOISE_FACTOR * typical
     limits[:, :_ASIDE] = limits[:, -_ASIDE:] = at_ends[:, None]
     return limits
+
+
+def _peaks(off: FloatArray, limits: FloatArray) -> IntArray:
+    """Return the samples past their limit that lie further off than those beside them."""
+    found = np.flatnonzero(off > limits)
+    beside = np.fmax(off[np.maximum(found - 1, 0)], off[np.minimum(found + 1, len(off) - 1)])
+    return np.asarray(found[off[found] >= beside])
 
 
 def _is_lone(values: FloatArray, found: IntArray) -> BoolArray:

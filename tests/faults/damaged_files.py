@@ -21,7 +21,7 @@ from typing import NamedTuple
 import click
 import numpy as np
 
-from gaittrack.errors import GaitTrackError, ReaderFailedError
+from gaittrack.errors import GaitTrackError, Problem, ReaderFailedError
 from gaittrack.lab_map import read_lab_map
 from gaittrack.measured_walk import RefusedFile
 from gaittrack.pipeline import InputFile, Recording, measure_recording
@@ -98,13 +98,21 @@ def _measured(path: Path) -> Seen:
         if error.what.startswith(PROGRAM_FAILED):
             return Seen({}, fault=f"program fault: {error.what}")
         return Seen({}, refusal=str(error))
-    said = frozenset(problem.reason.code for problem in result.problems)
+    said = frozenset(
+        f"{each.reason.code} of {each.where}{_place(each)}" for each in result.problems
+    )
     return Seen(dict(_numbers(result.trial)), said)
+
+
+def _place(problem: Problem) -> str:
+    """Return where samples stand out, so that one more of a marker that had some is seen."""
+    is_lone = problem.reason.code in ("lone_samples", "marker_jumps")
+    return f" {problem.reason.parameters}" if is_lone else ""
 
 
 def _numbers(trial: Trial) -> Iterator[tuple[str, Numbers]]:
     for name, xyz in trial.markers.items():
-        yield name, Numbers(xyz, 0.001, 0.002)
+        yield name, Numbers(xyz, 0.001, 0.0025)
     for (side, joint), angle in trial.angles.items():
         yield f"{side} {joint}", Numbers(angle.values, 1.0, 6.0)
     for n, each in enumerate(trial.curves):
