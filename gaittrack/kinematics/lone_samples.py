@@ -1,20 +1,25 @@
 """Single samples that lie off their neighbours, as damage of a file makes them, and no movement.
 
 In comes a trial, out comes a problem for each marker, angle, curve and plate that has such samples.
-What is said changes no number: a kick that would is a jump (``marker_jumps.py``) and taken out.
+Of an angle nothing is taken then. Of a marker the number stays: a kick that would change one is a
+jump (``marker_jumps.py``) and taken out.
 """
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Iterator, Set
+from dataclasses import replace
 from typing import Final, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
-from gaittrack.errors import Problem
+from gaittrack.errors import Problem, Spoiled
+from gaittrack.ingredients import file_angle_of
 from gaittrack.reasons import Reason
 from gaittrack.trial import BoolArray, FloatArray, Trial
+from gaittrack.vocabulary import Joint, Side
 
 IntArray = NDArray[np.intp]
 
@@ -68,13 +73,13 @@ def lone_sample_problems(trial: Trial, told: Iterable[Problem]) -> list[Problem]
         *(
             problem
             for (side, joint), signal in trial.angles.items()
-            for problem in _of(signal.values, _ANGLE, f"{side} {joint}", trial.rate_hz)
+            for problem in _of_angle(signal.values, side, joint, "", trial.rate_hz)
         ),
         *(
             problem
             for curve in trial.curves
-            for problem in _of(
-                curve.values_deg, _ANGLE, f"{curve.side} {curve.joint} {curve.cycle}", None
+            for problem in _of_angle(
+                curve.values_deg, curve.side, curve.joint, f" {curve.cycle}", math.nan
             )
         ),
         *(
@@ -101,7 +106,7 @@ def _of_markers(trial: Trial, known: Set[str]) -> Iterator[Problem]:
             yield _problem(frames, off[place], _MARKER, labels[place], trial.rate_hz)
 
 
-def _of(values: FloatArray, kind: _Kind, where: str, rate_hz: float | None) -> Iterator[Problem]:
+def _of(values: FloatArray, kind: _Kind, where: str, rate_hz: float) -> Iterator[Problem]:
     plain = values.reshape(len(values), -1)
     if len(plain) <= 2 * _ASIDE:
         return
@@ -116,6 +121,14 @@ def _force_at(rate_hz: float) -> _Kind:
     more = max(1.0, _FORCE_RATE_HZ / rate_hz)
     least, at_ends = more * _FORCE.least, more * _FORCE.least_at_ends
     return _FORCE._replace(least=least, least_at_ends=at_ends)
+
+
+def _of_angle(
+    values: FloatArray, side: Side, joint: Joint, cycle: str, rate_hz: float
+) -> Iterator[Problem]:
+    """Give what is said of an angle, of which nothing smooths the sample away."""
+    for problem in _of(values, _ANGLE, f"{side} {joint}{cycle}", rate_hz):
+        yield replace(problem, spoils=(Spoiled(file_angle_of(side, joint)),))
 
 
 def _off(values: FloatArray) -> FloatArray:
@@ -174,16 +187,14 @@ def _is_lone(values: FloatArray, found: IntArray) -> BoolArray:
     return np.asarray(agree | (at != found))
 
 
-def _problem(
-    found: IntArray, off: FloatArray, kind: _Kind, where: str, rate_hz: float | None
-) -> Problem:
+def _problem(found: IntArray, off: FloatArray, kind: _Kind, where: str, rate_hz: float) -> Problem:
     first, last = (int(found[place]) for place in (0, -1))
     size: dict[str, int | float | str] = {
         "n": len(found),
         "by": float(f"{kind.factor * off[found].max():.2g}"),
     }
     size["unit"] = kind.unit
-    if rate_hz is None or np.isnan(rate_hz):
+    if math.isnan(rate_hz):
         return Problem("warning", Reason("lone_points", first=first, last=last, **size), where)
     span = {"from_s": round(first / rate_hz, 2), "to_s": round(last / rate_hz, 2)}
     return Problem("warning", Reason("lone_samples", **span, **size), where)

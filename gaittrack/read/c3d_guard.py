@@ -103,7 +103,6 @@ def read_layout(content: bytes, where: str) -> Layout:
     data_start = _data_start(header, parameters, where)
     available = len(content) - data_start
     counts = choose_counts(header, parameters, available, where, problems)
-    problems += _odd_length(len(content), available - counts.data_bytes)
     rate_hz = _rate(header, parameters, problems)
     n_channels, samples = _channels(header, parameters, counts, where, problems)
     scale = _scale(header, parameters, counts, problems)
@@ -118,7 +117,7 @@ def read_layout(content: bytes, where: str) -> Layout:
         data_start=data_start,
         parser_trap=_parser_trap(parameters, counts, rate_hz, n_channels),
         doubt=_doubt(parameters, counts, available, is_contradicted=bool(problems)),
-        problems=tuple(problems),
+        problems=(*problems, *_odd_length(len(content), available - counts.data_bytes)),
     )
 
 
@@ -141,7 +140,7 @@ def _odd_length(n_bytes: int, beyond: int) -> list[Problem]:
     if beyond <= 0 or n_bytes % BLOCK == 0:
         return []
     reason = Reason("bytes_lost_or_added", n_bytes=n_bytes, block=BLOCK)
-    return [Problem("warning", reason, "length of the file")]
+    return [Problem("warning", reason, "length of the file", spoils=(Spoiled(EVERYTHING),))]
 
 
 def _rate(header: Header, parameters: ParameterSet, problems: list[Problem]) -> float:
