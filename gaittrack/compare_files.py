@@ -7,7 +7,6 @@ condition has a walk left.
 
 from __future__ import annotations
 
-import hashlib
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
@@ -26,6 +25,7 @@ from gaittrack.errors import ComparisonError, GaitTrackError, LayoutError, Probl
 from gaittrack.file_comparison import FileComparison
 from gaittrack.kinematics.shared import Shared
 from gaittrack.measured_walk import MeasuredWalk, RefusedFile, Result
+from gaittrack.part_names import on_disk
 from gaittrack.pipeline import (
     MeasureOptions,
     measure_file,
@@ -33,6 +33,8 @@ from gaittrack.pipeline import (
     measure_recording,
     read_standing,
 )
+from gaittrack.plain_files import hash_of
+from gaittrack.readable_names import readable
 from gaittrack.reasons import Reason
 from gaittrack.trial import Trial
 from gaittrack.vocabulary import Side
@@ -159,7 +161,7 @@ def described_standing(worn: Mapping[str, Condition], folder: Path) -> dict[str,
     for name, path in found.items():
         if not path.is_file():
             raise LayoutError.of(
-                "no_file", where=f"conditions.{name} standing_trial", path=path.as_posix()
+                "no_file", where=f"conditions.{name} standing_trial", path=readable(path)
             )
     return found
 
@@ -266,7 +268,7 @@ def _measure(name: str, files: Sequence[Path], chosen: _Chosen) -> MeasuredCondi
     standing = chosen.standing.get(name) or chosen.options.standing
     if standing is None and len(candidates) == 1:
         standing = candidates[0]
-        problems.append(Problem("info", Reason("standing_found", file=standing.as_posix()), name))
+        problems.append(Problem("info", Reason("standing_found", file=readable(standing)), name))
     elif standing is None and candidates:
         problems.append(_several_standing(name, candidates))
     found = MeasuredCondition(standing, [], [], [], list(candidates), problems)
@@ -279,7 +281,9 @@ def _several_standing(name: str, candidates: Sequence[Path]) -> Problem:
     return Problem(
         "warning",
         Reason(
-            "several_standing", n=len(candidates), names=tuple(path.name for path in candidates)
+            "several_standing",
+            n=len(candidates),
+            names=tuple(readable(path.name) for path in candidates),
         ),
         name,
     )
@@ -324,7 +328,7 @@ def _sort_in(result: Result, name: str, found: MeasuredCondition) -> None:
 
 
 def _place(result: MeasuredWalk, problem: Problem) -> str:
-    path = result.path.as_posix()
+    path = readable(result.path)
     return path if problem.where in ("", result.path.name) else f"{path}: {problem.where}"
 
 
@@ -333,7 +337,7 @@ def _nobody_walks(result: MeasuredWalk) -> Problem:
     reason = Reason("nobody_walks")
     if reasons:
         reason = Reason("no_cycle_kept_here", reasons=tuple(reasons))
-    return Problem("warning", reason, result.path.as_posix())
+    return Problem("warning", reason, readable(result.path))
 
 
 def _refuse_unknown_names(standing: Mapping[str, Path], names: Iterable[str]) -> None:
@@ -347,8 +351,8 @@ def _refuse_unknown_names(standing: Mapping[str, Path], names: Iterable[str]) ->
 def _refuse_no_walk(name: str, measured: MeasuredCondition) -> None:
     if measured.records:
         return
-    refusals = [f"{each.path.name}: {each.error.what}" for each in measured.refused]
-    aside = [f"{path.name}: not a walk" for path in measured.not_walks]
+    refusals = [f"{readable(each.path.name)}: {each.error.what}" for each in measured.refused]
+    aside = [f"{readable(path.name)}: not a walk" for path in measured.not_walks]
     raise ComparisonError.of(
         "no_walk_can_used", where="; ".join([*refusals, *aside]) or name, name=name
     )
@@ -366,7 +370,7 @@ def _file_settings(measured: Mapping[str, MeasuredCondition]) -> dict[str, Any]:
             for each in one.refused
         ],
         "not_walks": [
-            {"condition": name, "file": path.name}
+            {"condition": name, "file": readable(path.name)}
             for name, one in measured.items()
             for path in one.not_walks
             if path != one.standing
@@ -376,8 +380,8 @@ def _file_settings(measured: Mapping[str, MeasuredCondition]) -> dict[str, Any]:
 
 def _refusal(refused: RefusedFile) -> dict[str, Any]:
     error: GaitTrackError = refused.error
-    return {"file": refused.path.name, "sha256": refused.sha256, "why": str(error)}
+    return {"file": readable(refused.path.name), "sha256": refused.sha256, "why": str(error)}
 
 
 def _named(path: Path) -> dict[str, str]:
-    return {"file": path.name, "sha256": hashlib.sha256(path.read_bytes()).hexdigest()}
+    return {"file": readable(path.name), "sha256": hash_of(on_disk(path))}

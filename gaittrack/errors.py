@@ -25,6 +25,7 @@ import re
 from dataclasses import dataclass
 from typing import Any, Literal, Self
 
+from gaittrack.readable_names import readable
 from gaittrack.reasons import Reason
 
 Level = Literal["info", "warning", "error"]
@@ -80,6 +81,10 @@ class Problem:
     where: str
     spoils: tuple[Spoiled, ...] = ()
 
+    def __post_init__(self) -> None:
+        """Make the place readable: names of files hold any bytes."""
+        object.__setattr__(self, "where", readable(self.where))
+
     @property
     def what(self) -> str:
         """What was found, and what was expected, in English."""
@@ -114,10 +119,10 @@ class GaitTrackError(Exception):
         self, what: str, *, where: str = "", action: str = "", problems: tuple[Problem, ...] = ()
     ) -> None:
         self.what = what
-        self.where = where
+        self.where = readable(where)
         self.action = action
         self.problems = problems
-        super().__init__(what, where, action, problems)
+        super().__init__(what, self.where, action, problems)
 
     @classmethod
     def of(

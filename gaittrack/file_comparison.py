@@ -20,6 +20,7 @@ from gaittrack.compare.walks import WalkRecord
 from gaittrack.errors import Problem
 from gaittrack.measured_walk import REFUSAL_COLUMNS, MeasuredWalk, RefusedFile
 from gaittrack.notebook_view import Shown, SmallTable
+from gaittrack.readable_names import readable
 from gaittrack.table_cells import stacked
 
 FILE_COLUMNS: Final = ("condition", "file", "sha256", "state", "reason")
@@ -72,7 +73,7 @@ class FileComparison(Shown):
         return pd.DataFrame(_file_rows(self), columns=list(FILE_COLUMNS))
 
     def _facts(self) -> Mapping[str, object]:
-        refused = [each.path.name for each in self.refused]
+        refused = [readable(each.path.name) for each in self.refused]
         walks = [f"{len(own)} {name}" for name, own in self.walks.items()]
         return {**self.comparison._facts(), "files": walks, "refused": refused}
 
@@ -83,7 +84,7 @@ class FileComparison(Shown):
 def _file_rows(found: FileComparison) -> Iterator[tuple[str | None, ...]]:
     for name, walks in found.walks.items():
         for walk in walks:
-            yield name, walk.path.name, walk.trial.provenance.sha256, "compared", ""
+            yield name, readable(walk.path.name), walk.trial.provenance.sha256, "compared", ""
     settings = found.comparison.settings
     for one in settings.get("refused", ()):
         yield one["condition"], one["file"], one["sha256"], "refused", one["why"]

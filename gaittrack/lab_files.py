@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import Any
 
 from gaittrack.errors import LayoutError
+from gaittrack.plain_files import text_of
 
 
 def read_toml(path: Path, what: str, action: str) -> dict[str, Any]:
@@ -28,7 +29,7 @@ def read_toml(path: Path, what: str, action: str) -> dict[str, Any]:
         It cannot be read, or is not TOML.
     """
     try:
-        return tomllib.loads(path.read_text(encoding="utf-8"))
+        return tomllib.loads(text_of(path))
     except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
         raise LayoutError(
             f"The {what} cannot be read: {error}.", where=str(path), action=action

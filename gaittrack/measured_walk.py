@@ -23,6 +23,7 @@ from gaittrack.measures import MEASURES, Row, walk_values
 from gaittrack.measures.measure import Measure
 from gaittrack.notebook_view import Shown, SmallTable
 from gaittrack.notice import NOTICE
+from gaittrack.readable_names import readable
 from gaittrack.reasons import as_json, as_plain
 from gaittrack.table_cells import cell
 from gaittrack.trial import Event, FloatArray, Trial
@@ -89,7 +90,7 @@ class MeasuredWalk(Shown):
         return pd.DataFrame(
             [
                 (
-                    *(self.path.as_posix(), self.trial.provenance.sha256),
+                    *(readable(self.path), self.trial.provenance.sha256),
                     *(row.side, row.cycle, cycles[row.cycle].start_s, cycles[row.cycle].contact),
                     *(row.measure, row.value, row.unit, cell(row.reason), cell(row.labels)),
                     *(self.motion.smoothing, __version__),
@@ -112,7 +113,7 @@ class MeasuredWalk(Shown):
         return pd.DataFrame(
             [
                 (
-                    *(self.path.as_posix(), found["side"], found["measure"]),
+                    *(readable(self.path), found["side"], found["measure"]),
                     *(math.nan if mixed else found["value"], found["unit"], found["n_defined"]),
                     *(
                         found["n_not_defined"],
@@ -201,7 +202,7 @@ class RefusedFile(Shown):
         faults: list[GaitTrackError | Problem] = [self.error, *self.error.problems]
         return pd.DataFrame(
             [
-                (self.path.as_posix(), self.sha256, cell(each.what), each.where, each.action)
+                (readable(self.path), self.sha256, cell(each.what), each.where, each.action)
                 for each in faults
             ],
             columns=REFUSAL_COLUMNS,
@@ -240,13 +241,13 @@ def as_json_dict(result: Result) -> dict[str, Any]:
     if isinstance(result, RefusedFile):
         error = result.error
         return {
-            "file": result.path.as_posix(),
+            "file": readable(result.path),
             "sha256": result.sha256,
             "problems": _plain_problems(error.problems),
             "error": {"what": error.what, "where": error.where, "action": error.action},
         }
     return {
-        "file": result.path.as_posix(),
+        "file": readable(result.path),
         "sha256": result.trial.provenance.sha256,
         "rate_hz": _number(result.trial.rate_hz),
         "problems": _plain_problems(result.problems),

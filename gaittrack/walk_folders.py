@@ -23,7 +23,9 @@ from gaittrack.errors import BadFileError, ComparisonError, LayoutError, Level, 
 from gaittrack.lab_map import LabMap
 from gaittrack.part_names import on_disk
 from gaittrack.pipeline import files_in
+from gaittrack.plain_files import text_of
 from gaittrack.read.sheet_parts import recordings_in
+from gaittrack.readable_names import readable
 from gaittrack.reasons import Reason
 from gaittrack.record.aims import parse_aims
 
@@ -128,7 +130,7 @@ def walks_in(
     """
     found = files_in(paths, leave_out=leave_out)
     if not found:
-        where = ", ".join(path.as_posix() for path in paths)
+        where = ", ".join(readable(path) for path in paths)
         raise BadFileError.of("no_readable_file", where=where or "paths")
     return [each for path in found for each in _recordings(path, maps)]
 
@@ -230,10 +232,10 @@ def _describe(
 ) -> None:
     described = read_conditions(file)
     worn = worn_by(names, described)
-    beside.tell(Reason("worn_is_read_from", file=file.as_posix()))
+    beside.tell(Reason("worn_is_read_from", file=readable(file)))
     if missing := [name for name in names if name not in worn]:
         names_of = {"missing": tuple(missing), "described": tuple(described)}
-        reason = Reason("not_described", file=file.as_posix(), **names_of)
+        reason = Reason("not_described", file=readable(file), **names_of)
         if is_asked and not worn:
             raise ComparisonError(str(reason))
         beside.tell(reason, level="warning")
@@ -290,5 +292,5 @@ def _visit_of(conditions_file: Path) -> str | None:
 
 def _table(conditions_file: Path, name: str) -> dict[str, Any]:
     """Return a table of a readable conditions file that is not about conditions."""
-    table = tomllib.loads(conditions_file.read_text(encoding="utf-8")).get(name, {})
+    table = tomllib.loads(text_of(conditions_file)).get(name, {})
     return table if isinstance(table, dict) else {}

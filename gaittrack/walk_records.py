@@ -21,6 +21,7 @@ from gaittrack.errors import ComparisonError
 from gaittrack.measured_walk import MeasuredWalk
 from gaittrack.measures import angle_origins
 from gaittrack.measures.recording import Origin
+from gaittrack.readable_names import readable
 from gaittrack.reasons import Reason
 from gaittrack.trial import FloatArray
 from gaittrack.vocabulary import EVENT_SOURCES, Joint, Side
@@ -209,12 +210,12 @@ def _facts(
     motion, trial = walk.motion, walk.trial
     speeds = np.array([cycle.speed_m_s for cycle in cycles])
     known = speeds[np.isfinite(speeds)]
-    path = walk.path.as_posix()
+    path = readable(walk.path)
     return {
         "walk_id": f"{path} {part} in {condition}" if part else f"{path} in {condition}",
         "sha256": trial.provenance.sha256,
         "condition": condition,
-        "file_name": walk.path.name,
+        "file_name": readable(walk.path.name),
         "rate_hz": trial.rate_hz,
         "event_source": _event_source(cycles),
         "neutral_source": _neutral_source(walk),

@@ -19,7 +19,7 @@ from gaittrack.errors import GaitTrackError
 from gaittrack.measured_walk import RefusedFile, Result
 from gaittrack.part_names import as_given, on_disk
 from gaittrack.pipeline import Recording, measure_recording, read_recording
-from gaittrack.study.originals import hash_of
+from gaittrack.plain_files import hash_of
 from gaittrack.study.recordings.importing import import_files
 from gaittrack.study.recordings.planning import Plan, ReportRow
 from gaittrack.study.results.keeping import places_of_bytes
@@ -162,7 +162,7 @@ def _seen(study: Study, row: ReportRow, shown: dict[str, Any]) -> dict[str, Any]
     ):
         return shown
     with study.read() as connection:
-        places = places_of_bytes(connection, [hash_of(row.path)])
+        places = places_of_bytes(connection, [hash_of(on_disk(row.path))])
     return shown | {"known": next(iter(places.values()), "")}
 
 

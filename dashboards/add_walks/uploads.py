@@ -32,6 +32,7 @@ from dashboards.shell.doors import UPLOAD
 from dashboards.shell.jobs import session
 from gaittrack.part_names import on_disk
 from gaittrack.read.sheet_parts import people_in
+from gaittrack.scratch import sweep_scratch
 
 HEADER: Final = "X-Gaittrack-Upload"
 """Only scripts of these pages can set it."""
@@ -244,6 +245,7 @@ def add_route(server: Flask) -> None:
         With its doors: origin, session and whole size are checked there.
     """
     sweep_left_behind(Path(tempfile.gettempdir()))
+    sweep_scratch()
     server.extensions[_KEY] = Baskets()
 
     @server.route(f"{UPLOAD}/<key>", methods=["POST", "DELETE"])

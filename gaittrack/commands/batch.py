@@ -30,6 +30,7 @@ from gaittrack.errors import Problem
 from gaittrack.library.measurements import Measuring, measuring
 from gaittrack.measured_walk import TABLE_COLUMNS, RefusedFile, Result, as_json_dict
 from gaittrack.notice import NOTICE
+from gaittrack.readable_names import readable
 from gaittrack.table_cells import safe_text
 
 
@@ -150,7 +151,7 @@ def _report_problems(result: Result) -> int:
     int
         How many problems of level info were not printed.
     """
-    path = result.path.as_posix()
+    path = readable(result.path)
     if isinstance(result, RefusedFile):
         where = "" if result.error.where in ("", result.path.name) else f"{result.error.where}: "
         what = f"{where}{result.error.what} {result.error.action}"

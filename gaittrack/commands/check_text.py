@@ -16,6 +16,7 @@ from gaittrack.compare.row_words import number
 from gaittrack.contents import marker_lines, missing_points, not_measured
 from gaittrack.kinematics import LabAxes
 from gaittrack.measured_walk import MeasuredWalk
+from gaittrack.readable_names import readable
 from gaittrack.trial import Event
 from gaittrack.vocabulary import EVENT_KINDS, EVENT_SOURCES, SIDES
 
@@ -32,7 +33,7 @@ def check_text(walk: MeasuredWalk) -> str:
         "cycles": _cycles(walk),
         "problems": [f"{p.level}: {p.where}: {p.what} {p.action}".rstrip() for p in walk.problems],
     }
-    lines = [walk.path.as_posix()]
+    lines = [readable(walk.path)]
     for title, entries in sections.items():
         lines.append(f"{title}:")
         lines += [wrapped(entry, indent="  ") for entry in entries] or ["  none"]

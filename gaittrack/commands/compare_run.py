@@ -34,6 +34,8 @@ from gaittrack.errors import GaitTrackError, Problem
 from gaittrack.file_comparison import FileComparison
 from gaittrack.library.comparisons import WITH, WITHOUT, compare
 from gaittrack.notice import NOTICE
+from gaittrack.plain_files import open_plain
+from gaittrack.readable_names import readable
 from gaittrack.reasons import Reason
 from gaittrack.report.comparison_page import comparison_page
 from gaittrack.study.people.description import described_facts
@@ -115,7 +117,7 @@ def _refuse_bad_target(target: Path | None) -> None:
 
 
 def _is_page(path: Path) -> bool:
-    with path.open("rb") as file:
+    with open_plain(path) as file:
         return file.read(len(_PAGE_BEGINS)).lower() == _PAGE_BEGINS
 
 
@@ -165,5 +167,5 @@ def _examined(result: FileComparison) -> tuple[list[VisitFacts], list[Problem]]:
             visits.append(described_facts(path))
         except GaitTrackError as error:
             reason = Reason("examination_not_read", why=str(error))
-            unread.append(Problem("warning", reason, path.as_posix()))
+            unread.append(Problem("warning", reason, readable(path)))
     return visits, unread

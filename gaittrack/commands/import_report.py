@@ -18,11 +18,11 @@ from gaittrack.commands.import_pattern import Archive, planned_archive, refuse_h
 from gaittrack.commands.running import DONE, NOT_ALL_WELL, bar_over, mistakes_told, print_past
 from gaittrack.errors import GaitTrackError
 from gaittrack.lab_map import LabMap
+from gaittrack.readable_names import readable
 from gaittrack.study.recordings.given_maps import GivenMaps
 from gaittrack.study.recordings.importing import import_files
 from gaittrack.study.recordings.planning import EVENTS_ENDING, Plan, ReportRow, plan_folders
 from gaittrack.study.recordings.planning_sheet import plan_sheet
-from gaittrack.study.recordings.shown_names import shown
 from gaittrack.study.results.processes import in_processes, processes_for
 from gaittrack.study.store import Study, has_study, open_or_create_study, open_study
 from gaittrack.study.upkeep.erasing import finish_removals
@@ -190,6 +190,6 @@ def _passed_over(rows: Sequence[ReportRow]) -> list[str]:
 
 
 def _words(row: ReportRow) -> str:
-    path = shown(row.path.as_posix())
+    path = readable(row.path.as_posix())
     place = f"{path} -> {row.place}" if row.place else path
     return f"{row.state}: {place}" + (f": {row.message}" if row.message else "")

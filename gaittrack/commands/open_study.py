@@ -10,12 +10,14 @@ from pathlib import Path
 import click
 
 from gaittrack.commands.running import mistakes_told
+from gaittrack.scratch import sweep_scratch
 from gaittrack.study.store import Study, create_study, has_study, open_study
 
 
 @contextmanager
 def opened(folder: Path, url: str | None) -> Iterator[Study]:
     """Open a study for one command; its errors become the command's."""
+    sweep_scratch()
     with mistakes_told(), closing(open_study(folder, url=url)) as study:
         yield study
 

@@ -12,6 +12,7 @@ import click
 
 from gaittrack.errors import GaitTrackError, Problem
 from gaittrack.measured_walk import RefusedFile
+from gaittrack.readable_names import readable
 
 DONE, NOT_ALL_WELL = 0, 1
 
@@ -60,7 +61,7 @@ def print_past(bar: Any, line: str, *, err: bool) -> None:
 def tell_of_files(refused: Iterable[RefusedFile], problems: Iterable[Problem]) -> None:
     """Print to stderr which files were refused, and what to know of the others."""
     for each in refused:
-        click.echo(f"refused: {each.path.as_posix()}: {each.error}", err=True)
+        click.echo(f"refused: {readable(each.path)}: {each.error}", err=True)
     for problem in problems:
         click.echo(str(problem), err=True)
 

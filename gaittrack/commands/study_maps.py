@@ -11,6 +11,7 @@ import click
 
 from gaittrack.compare.row_words import count_words
 from gaittrack.errors import StudyError
+from gaittrack.plain_files import text_of
 from gaittrack.study.laboratory import laboratory_maps
 from gaittrack.study.named_maps import (
     keep_map,
@@ -47,7 +48,7 @@ def run_maps(
         return
     by = {"who": who, "why": why}
     if add is not None:
-        keep_map(study, name or add.stem, add.read_text(encoding="utf-8"), **by)
+        keep_map(study, name or add.stem, text_of(add), **by)
     elif rename is not None:
         rename_map(study, *rename, **by)
     elif remove is not None:

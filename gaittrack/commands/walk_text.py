@@ -15,6 +15,7 @@ from gaittrack.cycles import Cycle
 from gaittrack.measured_walk import MeasuredWalk, several_conditions
 from gaittrack.measures import MEASURES, Row, walk_values
 from gaittrack.measures.measure import Measure
+from gaittrack.readable_names import readable
 from gaittrack.vocabulary import SIDES, Side
 
 WIDTH = 100
@@ -83,7 +84,7 @@ def cycle_name(cycle: Cycle) -> str:
 def _heading(walk: MeasuredWalk) -> str:
     n_kept = sum(cycle.is_kept for cycle in walk.cycles)
     count = f"{n_kept} of {len(walk.cycles)} cycles kept"
-    return f"{walk.path.as_posix()}\n{title_line(walk)}; {count}"
+    return f"{readable(walk.path)}\n{title_line(walk)}; {count}"
 
 
 def _table(walk: MeasuredWalk, kept: Sequence[Cycle]) -> str:

@@ -23,7 +23,10 @@ from gaittrack.compare_files import compare_files
 from gaittrack.errors import ComparisonError
 from gaittrack.file_comparison import FileComparison
 from gaittrack.lab_map import GivenMaps, LabMap, lab_maps_of
+from gaittrack.part_names import on_disk
 from gaittrack.pipeline import MeasureOptions
+from gaittrack.plain_files import bytes_of, hash_of
+from gaittrack.readable_names import readable
 from gaittrack.walk_folders import (
     BesideWalks,
     Place,
@@ -259,9 +262,9 @@ def _maps_named(maps: Sequence[LabMap]) -> dict[str, str] | None:
     given = [each for each in maps if each.path or each != LabMap()]
     if not given:
         return None
-    content = (Path(each.path).read_bytes() if each.path else repr(each).encode() for each in given)
+    content = (bytes_of(Path(each.path)) if each.path else repr(each).encode() for each in given)
     return {
-        "file": ", ".join(Path(each.path).name for each in given),
+        "file": ", ".join(readable(Path(each.path).name) for each in given),
         "sha256": ", ".join(hashlib.sha256(each).hexdigest() for each in content),
     }
 
@@ -270,6 +273,6 @@ def _named(paths: Sequence[Path]) -> dict[str, str] | None:
     if not paths:
         return None
     return {
-        "file": ", ".join(path.name for path in paths),
-        "sha256": ", ".join(hashlib.sha256(path.read_bytes()).hexdigest() for path in paths),
+        "file": ", ".join(readable(path.name) for path in paths),
+        "sha256": ", ".join(hash_of(on_disk(path)) for path in paths),
     }

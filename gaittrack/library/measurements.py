@@ -26,6 +26,7 @@ from gaittrack.measured_walk import (
 from gaittrack.notebook_view import Shown, SmallTable
 from gaittrack.notice import NOTICE
 from gaittrack.pipeline import MeasureOptions, measure_files, passed_over_in
+from gaittrack.readable_names import readable
 from gaittrack.table_cells import cell, stacked
 from gaittrack.walk_folders import Place, Places, path_of_file, paths_of, walks_in
 
@@ -105,12 +106,14 @@ class Measurements(Shown):
         return pd.DataFrame(map(_file_row, self.results), columns=list(_FILE_COLUMNS))
 
     def _facts(self) -> Mapping[str, object]:
-        refused = [each.path.name for each in self.results if isinstance(each, RefusedFile)]
+        refused = [
+            readable(each.path.name) for each in self.results if isinstance(each, RefusedFile)
+        ]
         return {
             "files": len(self.results),
             "measured": len(self.results) - len(refused),
             "refused": refused,
-            "passed_over": [path.name for path in self.passed_over],
+            "passed_over": [readable(path.name) for path in self.passed_over],
         }
 
     def _small_table(self) -> SmallTable:
@@ -122,7 +125,7 @@ class Measurements(Shown):
 
 
 def _file_row(result: Result) -> tuple[object, ...]:
-    file = result.path.as_posix()
+    file = readable(result.path)
     if isinstance(result, RefusedFile):
         nothing = ("", math.nan, math.nan, 0, 0, 0)
         return file, result.sha256, "refused", *nothing, cell(result.error)

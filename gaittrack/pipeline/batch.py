@@ -25,7 +25,9 @@ from gaittrack.pipeline.chain import (
     read_recording,
     read_standing,
 )
+from gaittrack.plain_files import open_plain
 from gaittrack.read import READABLE_SUFFIXES
+from gaittrack.readable_names import readable
 from gaittrack.reasons import Reason
 from gaittrack.trial import Trial
 
@@ -122,7 +124,7 @@ def _is_own_table(file: Path) -> bool:
         return False
     header = ",".join(TABLE_COLUMNS).encode()
     try:
-        with file.open("rb") as stream:
+        with open_plain(file) as stream:
             return stream.read(len(header)) == header
     except OSError:
         return False
@@ -187,4 +189,4 @@ def _read_ahead(recordings: Iterable[Recording]) -> Iterator[Future[Trial]]:
 
 
 def _same_content(path: Path, earlier: Path) -> Problem:
-    return Problem("warning", Reason("same_content", earlier=earlier.as_posix()), path.name)
+    return Problem("warning", Reason("same_content", earlier=readable(earlier)), path.name)

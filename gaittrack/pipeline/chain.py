@@ -6,7 +6,6 @@ In comes a :class:`Recording`, which says what is measured and with what, out co
 
 from __future__ import annotations
 
-import hashlib
 import shutil
 import tempfile
 import traceback
@@ -30,6 +29,7 @@ from gaittrack.cycles import cut_cycles
 from gaittrack.errors import BadFileError, GaitTrackError, LayoutError, MissingSignalError, Problem
 from gaittrack.kinematics import Motion, describe_motion
 from gaittrack.kinematics.landmarks import has_sides, unsided_landmarks
+from gaittrack.kinematics.lone_samples import lone_sample_problems
 from gaittrack.kinematics.segments import leg_length
 from gaittrack.kinematics.shared import Shared
 from gaittrack.kinematics.walker_points import MOST_LABELS_TOLD
@@ -40,6 +40,7 @@ from gaittrack.measured_walk import MeasuredWalk, RefusedFile, Result
 from gaittrack.measures import measure_cycles
 from gaittrack.measures.trust import spoiled_curves, trusted_cycles, without_spoiled
 from gaittrack.part_names import on_disk
+from gaittrack.plain_files import hash_of
 from gaittrack.plausibility import doubts, lost_strides, rising_strides
 from gaittrack.read import read_trial
 from gaittrack.read.given_events import given_events
@@ -231,6 +232,7 @@ def _measure(recording: Recording, trial: Trial, standing: Trial | None) -> Meas
         *doubts(cycles, name, leg_m=leg_length(motion.points)),
         *lost_strides(motion, cycles, name),
         *rising_strides(motion, cycles, name),
+        *lone_sample_problems(trial, motion.problems),
         *lost,
     )
     problems = tuple(dict.fromkeys(told))
@@ -306,7 +308,6 @@ def _unforeseen(fault: Exception, name: str) -> GaitTrackError:
 
 def _sha256(path: Path) -> str | None:
     try:
-        with on_disk(path).open("rb") as file:
-            return hashlib.file_digest(file, "sha256").hexdigest()
+        return hash_of(on_disk(path))
     except OSError:
         return None

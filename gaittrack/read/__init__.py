@@ -18,6 +18,7 @@ from gaittrack.errors import BadFileError, EmptyFileError, UnknownFormatError
 from gaittrack.lab_map import GivenMaps, LabMap, lab_maps_of
 from gaittrack.map_fit import TakenMap
 from gaittrack.part_names import on_disk
+from gaittrack.plain_files import bytes_of
 from gaittrack.read import angle_sheet, c3d, marker_text
 from gaittrack.read.in_child import WORKER
 from gaittrack.read.which_map import map_for_table
@@ -111,7 +112,7 @@ def read_here(path: str, maps: Sequence[LabMap], rate_hz: float | None) -> Trial
     """
     place = Path(path)
     try:
-        content = on_disk(place).read_bytes()
+        content = bytes_of(on_disk(place))
     except OSError as error:
         raise BadFileError.of("file_cannot_opened", where=place.name, why=error.strerror) from error
     if not content.strip(b"\0 \t\r\n"):

@@ -117,7 +117,7 @@ def read_layout(content: bytes, where: str) -> Layout:
         data_start=data_start,
         parser_trap=_parser_trap(parameters, counts, rate_hz, n_channels),
         doubt=_doubt(parameters, counts, available, is_contradicted=bool(problems)),
-        problems=tuple(problems),
+        problems=(*problems, *_odd_length(len(content), available - counts.data_bytes)),
     )
 
 
@@ -133,6 +133,14 @@ def _data_start(header: Header, parameters: ParameterSet, where: str) -> int:
             declared=declared,
         )
     return (block - 1) * BLOCK
+
+
+def _odd_length(n_bytes: int, beyond: int) -> list[Problem]:
+    """Return a warning where a file ends neither with its frames nor with a block."""
+    if beyond <= 0 or n_bytes % BLOCK == 0:
+        return []
+    reason = Reason("bytes_lost_or_added", n_bytes=n_bytes, block=BLOCK)
+    return [Problem("warning", reason, "length of the file", spoils=(Spoiled(EVERYTHING),))]
 
 
 def _rate(header: Header, parameters: ParameterSet, problems: list[Problem]) -> float:

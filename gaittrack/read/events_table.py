@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import cast, get_args
 
 from gaittrack.errors import BadFileError, DataError, LayoutError
+from gaittrack.plain_files import bytes_of
 from gaittrack.read.column_names import read_column_name
 from gaittrack.read.number_cells import find_decimal, is_missing, to_number
 from gaittrack.read.table_sniffing import split_rows
@@ -48,7 +49,7 @@ def read_events_csv(
         A cell cannot be read; the message names its row.
     """
     try:
-        content = path.read_bytes()
+        content = bytes_of(path)
     except OSError as error:
         raise BadFileError.of(
             "events_table_cannot_opened", where=path.name, why=error.strerror

@@ -78,7 +78,7 @@ def on_grid(values: FloatArray, grid: FloatArray | None, where: str) -> FloatArr
     percent = grid * 100 if grid[-1] <= 1.5 else grid
     step = float((percent[-1] - percent[0]) / (len(percent) - 1))
     even = percent[0] + step * np.arange(len(percent))
-    rounding = 0.51 if (percent == np.rint(percent)).all() else 0.06
+    rounding = 0.501 if (percent == np.rint(percent)).all() else 0.06
     if not np.isfinite(step) or step <= 0 or not np.abs(percent - even).max() <= rounding:
         raise DataError.of("per_cent_not_evenly_spaced", where=where)
     before, after = round(percent[0] / step), round((100 - percent[-1]) / step)

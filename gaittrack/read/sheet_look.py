@@ -13,6 +13,7 @@ from pathlib import Path
 from gaittrack.errors import GaitTrackError, LayoutError, SheetDoubtError
 from gaittrack.lab_map import LabMap
 from gaittrack.part_names import on_disk
+from gaittrack.plain_files import bytes_of
 from gaittrack.read.angle_sheet import open_file, read_open
 from gaittrack.read.in_child import WORKER
 from gaittrack.read.sheet_asking import Asked, what_is_asked
@@ -80,7 +81,7 @@ def look_here(path: str, maps: Sequence[LabMap]) -> SheetLook:
         As in :func:`look_at_sheet`.
     """
     place = Path(path)
-    content = on_disk(place).read_bytes()
+    content = bytes_of(on_disk(place))
     try:
         lab_map = map_for_table(place, content, maps).lab_map
     except LayoutError:

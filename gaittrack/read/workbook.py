@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import io
 import re
+import struct
 import zipfile
 import zlib
 
@@ -16,6 +17,7 @@ from python_calamine import CalamineError, CalamineSheet, CalamineWorkbook
 from gaittrack.errors import DataError, EmptyFileError, GaitTrackError, LayoutError
 from gaittrack.read.column_names import is_other_quantity, read_column_name
 from gaittrack.read.number_cells import is_text
+from gaittrack.read.old_workbook import refuse_circles
 from gaittrack.read.table_sniffing import Rows, Table, frame_table
 
 ZIP_MARK = b"PK\x03\x04"
@@ -26,7 +28,19 @@ ROWS_LOOKED_AT = 40
 """First rows of a sheet in which joints are looked for; our choice."""
 MAX_SHEET_CELLS = 20_000_000
 """Rows × columns of the sheet's outer corner; our choice."""
+THIN, MOST_THIN_CELLS = 50, 1_000_000
+"""Cells for each that is filled, and cells, past both of which a place of a cell is damaged: to go
+through them would take longer than a reader may; our choice."""
+MOST_OLD_COLUMNS = 256
+"""Columns of a sheet of the old binary kind, as its specification says."""
 
+_DAMAGED: tuple[type[Exception], ...] = (
+    *(zipfile.BadZipFile, zlib.error, struct.error, NotImplementedError, RuntimeError),
+    *(EOFError, ValueError, OSError),
+)
+"""What the reader of archives raises of a damaged one, by its own kinds and by others."""
+_ODD_VALUE = re.compile(rb"<(?:\w+:)?v(?:\s[^>]*)?>[^<&]*(&|<!)")
+_TEXT_CELL = re.compile(rb"<(?:\w+:)?c\s[^>]*\st=\"(?:str|inlineStr)\"")
 _CELL_PLACE = re.compile(rb'\sr="([A-Z]{1,3})(\d{1,7})"')
 
 
@@ -71,7 +85,7 @@ def read_workbook_tables(
     EmptyFileError
         No sheet holds numbers.
     """
-    _check_size(content, where)
+    check_workbook(content, where=where)
     sheets = _all_rows(content, where)
     if sheet_name is not None:
         if sheet_name not in sheets:
@@ -129,8 +143,15 @@ def _names_angles(table: Table) -> bool:
     return any(read_column_name(name).role == "angle" for name in names)
 
 
-def _check_size(content: bytes, where: str) -> None:
+def check_workbook(content: bytes, *, where: str) -> None:
+    """Refuse a workbook that unzips to too much, is damaged, or would lose values.
+
+    Raises
+    ------
+    DataError
+    """
     if content.startswith(OLD_BINARY_MARK):
+        refuse_circles(content, where=where)
         return
     try:
         with zipfile.ZipFile(io.BytesIO(content)) as archive:
@@ -145,7 +166,7 @@ def _check_size(content: bytes, where: str) -> None:
                 )
             for info in infos:
                 _check_part(archive, info, where)
-    except (zipfile.BadZipFile, zlib.error, NotImplementedError, RuntimeError, EOFError) as error:
+    except _DAMAGED as error:
         raise DataError.of("workbook_damaged", where=where, error=str(error)) from error
 
 
@@ -154,11 +175,24 @@ def _check_part(archive: zipfile.ZipFile, info: zipfile.ZipInfo, where: str) -> 
     data = archive.read(info)
     if "worksheets/" not in info.filename or not info.filename.endswith(".xml"):
         return
+    _refuse_odd_values(data, where)
     places = set(_CELL_PLACE.findall(data))
     rows = max((int(row) for _, row in places), default=0)
     columns = max((_column_number(letters) for letters, _ in places), default=0)
-    if rows * columns > MAX_SHEET_CELLS:
+    is_thin = rows * columns > max(MOST_THIN_CELLS, THIN * len(places))
+    if is_thin or rows * columns > MAX_SHEET_CELLS:
         raise DataError.of("sheet_spans_rows_columns", where=where, rows=rows, columns=columns)
+
+
+def _refuse_odd_values(data: bytes, where: str) -> None:
+    """Refuse numbers that are written with references or comments: the reader drops their ends."""
+    for odd in _ODD_VALUE.finditer(data):
+        cell = data.rfind(b"<row", 0, odd.start()), odd.start()
+        last = max(data.rfind(b"<c ", *cell), data.rfind(b":c ", *cell) - 1)
+        if odd[1] == b"<!" or not _TEXT_CELL.match(data[max(last, 0) : odd.start()]):
+            place = _CELL_PLACE.search(data, max(last, 0), odd.start())
+            told = "?" if place is None else (place[1] + place[2]).decode()
+            raise DataError.of("workbook_odd_value", where=where, cell=told)
 
 
 def _column_number(letters: bytes) -> int:
@@ -171,14 +205,18 @@ def _column_number(letters: bytes) -> int:
 def _all_rows(content: bytes, where: str) -> dict[str, Rows]:
     try:
         book = CalamineWorkbook.from_filelike(io.BytesIO(content))
-        return {name: _rows(book.get_sheet_by_name(name), where) for name in book.sheet_names}
+        is_old = content.startswith(OLD_BINARY_MARK)
+        return {
+            name: _rows(book.get_sheet_by_name(name), where, is_old=is_old)
+            for name in book.sheet_names
+        }
     except (CalamineError, OSError, ValueError) as error:
         raise DataError.of("workbook_cannot_read", where=where, error=str(error)) from error
 
 
-def _rows(sheet: CalamineSheet, where: str) -> Rows:
+def _rows(sheet: CalamineSheet, where: str, *, is_old: bool) -> Rows:
     rows, columns = sheet.end or (0, 0)
-    if (rows + 1) * (columns + 1) > MAX_SHEET_CELLS:
+    if (rows + 1) * (columns + 1) > MAX_SHEET_CELLS or (is_old and columns >= MOST_OLD_COLUMNS):
         raise DataError.of("sheet_spans_rows_columns", where=where, rows=rows, columns=columns)
     return tuple(
         tuple(_cell_text(cell) for cell in row) for row in sheet.to_python(skip_empty_area=False)

@@ -9,11 +9,10 @@ from __future__ import annotations
 import os
 import shutil
 import subprocess
-from pathlib import Path
-from tempfile import TemporaryDirectory
 from typing import Final
 
 from gaittrack.errors import StudyError
+from gaittrack.scratch import scratch_folder
 
 VARIABLE: Final = "CHROMIUM"
 """Names the browser where it is not found by itself."""
@@ -54,10 +53,10 @@ def pdf_of(page: str) -> bytes:
     program = browser()
     if program is None:
         raise StudyError.of("no_chromium_found", where="PDF", variable=VARIABLE)
-    with TemporaryDirectory(prefix="gaittrack-", ignore_cleanup_errors=True) as name:
-        source, printed = Path(name, "page.html"), Path(name, "page.pdf")
+    with scratch_folder() as folder:
+        source, printed = folder / "page.html", folder / "page.pdf"
         source.write_text(page, encoding="utf-8")
-        own = [f"--user-data-dir={Path(name, 'browser')}", f"--print-to-pdf={printed}"]
+        own = [f"--user-data-dir={folder / 'browser'}", f"--print-to-pdf={printed}"]
         command = [program, *_OPTIONS, *_as_root(), *own, source.as_uri()]
         try:
             subprocess.run(command, capture_output=True, check=True, timeout=TIME_LIMIT_S)

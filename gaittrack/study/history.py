@@ -21,6 +21,7 @@ from gaittrack.study.tables import HISTORY
 
 _START: Final = "0" * 64
 ERASURE: Final = "erase person"
+MIGRATION: Final = "migrate"
 
 
 def current_user() -> str:
@@ -76,6 +77,30 @@ def record(
     row["hash"] = _seal(row)
     connection.execute(insert(HISTORY), row)
     return int(sequence)
+
+
+def seal_with(connection: Connection, states: Mapping[int, Mapping[str, str]]) -> None:
+    """Put checksums of what is recorded into entries of this very transaction.
+
+    Parameters
+    ----------
+    states : mapping of int to mapping
+        By the number of the entry; it and those after it are sealed anew.
+    """
+    if not states:
+        return
+    mine = HISTORY.c.sequence >= min(states)
+    previous = None
+    for row in connection.execute(select(HISTORY).where(mine).order_by(HISTORY.c.sequence)).all():
+        new = dict(row._mapping)
+        new["previous"] = previous or new["previous"]
+        if row.sequence in states:
+            told = json.loads(row.content) | {"state": dict(states[row.sequence])}
+            new["content"] = json.dumps(told, sort_keys=True)
+            new["digest"] = _digest(new)
+        previous = new["hash"] = _seal(new)
+        one = HISTORY.c.sequence == row.sequence
+        connection.execute(update(HISTORY).where(one).values(new))
 
 
 def last_sequence(connection: Connection) -> int:
@@ -141,9 +166,15 @@ def entries(
     erased = {"what": "erased", "before": {}, "after": {}, "why": ""}
     return [
         {key: row[key] for key in ("sequence", "utc", "who", "person")}
-        | (json.loads(row["content"]) if row["content"] else erased)
+        | (_told(row["content"]) if row["content"] else erased)
         for row in connection.execute(query).mappings()
     ]
+
+
+def _told(content: str) -> dict[str, Any]:
+    told: dict[str, Any] = json.loads(content)
+    told.pop("state", None)
+    return told
 
 
 def faults(connection: Connection) -> list[str]:

@@ -26,6 +26,7 @@ from gaittrack.compare.typical_curves import TypicalCurve, read_own_typical
 from gaittrack.errors import StudyError
 from gaittrack.lab_defaults import LabDefaults, read_lab_defaults, write_lab_defaults
 from gaittrack.lab_map import LabMap, read_lab_map
+from gaittrack.plain_files import text_of
 from gaittrack.record.answered_warnings import Answers, read_answers, write_answers
 from gaittrack.record.meant_words import MeantWords, read_words, write_words
 from gaittrack.record.release_facts import ReleaseFacts, read_release_facts
@@ -212,7 +213,7 @@ def set_setting(study: Study, name: str, path: Path, *, who: str, why: str) -> N
         The file does not hold what it should.
     """
     reader_of(name)(path)
-    row = {"file_name": path.name, "content": path.read_text(encoding="utf-8")}
+    row = {"file_name": path.name, "content": text_of(path)}
     with study.write() as connection:
         put_setting(connection, name, row, who=who, why=why)
 

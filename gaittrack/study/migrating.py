@@ -19,7 +19,7 @@ from sqlalchemy import Connection, inspect, select, text, update
 
 from gaittrack.errors import StudyError
 from gaittrack.study.checksums import seal_results
-from gaittrack.study.history import current_user, record
+from gaittrack.study.history import MIGRATION, current_user, record
 from gaittrack.study.old_facts import (
     NOTE_OF_MIGRATION,
     PERSON_COLUMNS,
@@ -220,7 +220,7 @@ def migrate(connection: Connection, folder: Path, database: Path) -> tuple[int, 
         seal_results(connection)  # last: steps change what results say
     connection.execute(update(STUDY).values(schema_version=SCHEMA_VERSION))
     after = {"from": found, "to": SCHEMA_VERSION, "backup": kept, "note": NOTE_OF_MIGRATION}
-    record(connection, "migrate", who=current_user(), after=after)
+    record(connection, MIGRATION, who=current_user(), after=after)
     return found, kept
 
 

@@ -6,7 +6,6 @@ at all, whenever the machine stops.
 
 from __future__ import annotations
 
-import errno
 import hashlib
 import os
 import re
@@ -16,6 +15,7 @@ from typing import Final
 
 from gaittrack.errors import StudyError
 from gaittrack.part_names import on_disk
+from gaittrack.plain_files import bytes_of, hash_of
 
 FOLDER: Final = "originals"
 _PART: Final = ".part"
@@ -59,7 +59,7 @@ def keep_original(folder: Path, source: Path, sha256: str) -> Path:
     target = original_path(folder, sha256, plain_suffix(source))
     if is_stored_as(target, sha256):
         return target
-    content = on_disk(source).read_bytes()
+    content = bytes_of(on_disk(source))
     if hashlib.sha256(content).hexdigest() != sha256:
         raise StudyError.of("file_changed_while_imported", where=source.name)
     is_new_folder = not target.parent.is_dir()
@@ -96,21 +96,6 @@ def sync_folder(folder: Path) -> None:
         os.close(handle)
 
 
-def hash_of(path: Path) -> str:
-    """Return the SHA-256 of a file's bytes, in hexadecimal.
-
-    Raises
-    ------
-    OSError
-        It cannot be read; a pipe or a device, which may never end, is not opened.
-    """
-    there = on_disk(path)
-    if there.exists() and not there.is_file():
-        raise OSError(errno.EINVAL, "it is no plain file")
-    with there.open("rb") as file:
-        return hashlib.file_digest(file, "sha256").hexdigest()
-
-
 def kept_files(folder: Path) -> list[Path]:
     """Return every whole original in a study folder; parts of a broken-off copy are left out."""
     return sorted(
@@ -126,4 +111,4 @@ def delete_parts(folder: Path) -> None:
 
 def is_stored_as(path: Path, sha256: str) -> bool:
     """Whether a file is there and nobody changed its bytes."""
-    return path.is_file() and hash_of(path) == sha256
+    return path.is_file() and hash_of(path, most_bytes=None) == sha256

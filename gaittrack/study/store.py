@@ -32,9 +32,11 @@ from sqlalchemy.exc import ArgumentError, DBAPIError, NoSuchModuleError
 
 from gaittrack import __version__
 from gaittrack.errors import StudyError
-from gaittrack.study.history import utc_now
+from gaittrack.study.history import last_sequence, utc_now
+from gaittrack.study.history_end import history_end, keep_end
 from gaittrack.study.migrating import migrate
 from gaittrack.study.originals import FOLDER, PRIVATE_FILE, PRIVATE_FOLDER, kept_files
+from gaittrack.study.states import seal_states
 from gaittrack.study.tables import METADATA, SCHEMA_VERSION, STUDY
 
 DATABASE: Final = "study.db"
@@ -74,7 +76,17 @@ class Study:
             connection = plain.execution_options(**{_WRITES: True})
             with connection.begin():
                 connection.execute(select(STUDY.c.id).with_for_update()).all()
+                before = last_sequence(connection)
                 yield connection
+                seal_states(connection, after=before)
+                end = history_end(connection)
+            if end.n_entries > before and self._is_own_database():
+                keep_end(self.folder, end)
+
+    def _is_own_database(self) -> bool:
+        """Tell whether the database is the study's, and no copy of it in the same folder."""
+        name = self.engine.url.database
+        return self.engine.dialect.name != "sqlite" or Path(str(name)) == self.folder / DATABASE
 
     def close(self) -> None:
         """Let go of the database."""

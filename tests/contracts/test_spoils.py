@@ -11,6 +11,9 @@ ROOMS = ("read", "kinematics", "events", "plausibility")
 SPOILS = {
     # Code: what, as its Problem says in the code.
     "implausible": "the file's angle of that side",
+    "lone_samples": "the file's angle of that side; of a marker it is smoothed away",
+    "lone_points": "the file's angle of that side",
+    "bytes_lost_or_added": "everything",
     "on_looking": "the file's angle of that side, unless a map tells its sign",
     "rates_differ": "all that has a time in it, until the rate is told",
     "foot_turned_round": "heel, forefoot and toe of that foot",

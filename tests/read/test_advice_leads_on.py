@@ -153,6 +153,18 @@ def far_cell(path):
     book.save(path)
 
 
+OLD_KIND_OF_NOTHING = workbook.OLD_BINARY_MARK + bytes(22) + b"\x09\0" + b"\xff" * 2000
+
+
+def odd_value(path):
+    """Write a number of a workbook with a reference for its point."""
+    whole = zipfile.ZipFile(io.BytesIO(in_a_book(walk=SERIES)))
+    with zipfile.ZipFile(path, "w") as archive:
+        for name in whole.namelist():
+            odd = re.sub(rb"<v>(\d+)\.", rb"<v>\1&#46;", whole.read(name))
+            archive.writestr(name, odd)
+
+
 def bomb():
     """Return an archive that unzips to more than is read."""
     stream = io.BytesIO()
@@ -320,10 +332,10 @@ ADVICE = {
     "no_sheet_holds_table_numbers": Row(in_a_book(notes="Recorded\n"), in_a_book(walk=SERIES),
                                         name="w.xlsx"),
     "unzipped_bytes_most_read": Row(bomb(), in_a_book(walk=SERIES), name="w.xlsx"),
+    "workbook_odd_value": Row(odd_value, in_a_book(walk=SERIES), name="w.xlsx"),
     "workbook_damaged": Row(in_a_book(walk=SERIES)[:3000], in_a_book(walk=SERIES), name="w.xlsx"),
     "sheet_spans_rows_columns": Row(far_cell, in_a_book(walk=SERIES), name="w.xlsx"),
-    "workbook_cannot_read": Row(workbook.OLD_BINARY_MARK + bytes(2000), in_a_book(walk=SERIES),
-                                name="w.xls"),
+    "workbook_cannot_read": Row(OLD_KIND_OF_NOTHING, in_a_book(walk=SERIES), name="w.xls"),
     "events_table_cannot_opened": EventRow(None, EVENTS),
     "no_header_row": EventRow(",,\n", EVENTS),
     "no_column_among": EventRow(EVENTS.replace("kind", "what"), EVENTS),

@@ -7,12 +7,13 @@ import pytest
 from sqlalchemy import insert, select
 
 from gaittrack.errors import StudyError
+from gaittrack.plain_files import hash_of
 from gaittrack.reasons import Reason
 from gaittrack.study.corrections.looking import corrections_of, look_at
 from gaittrack.study.corrections.making import correct
 from gaittrack.study.history import entries
 from gaittrack.study.laboratory import MAP, set_setting
-from gaittrack.study.originals import hash_of, kept_files
+from gaittrack.study.originals import kept_files
 from gaittrack.study.results.keeping import known_trials, recompute, stale_trials
 from gaittrack.study.tables import CONDITION, EVENT, PERSON, RESULT, TRIAL, TRIAL_MEAN, VISIT
 from gaittrack.study.upkeep.verifying import verify

@@ -244,7 +244,7 @@ def test_a_full_disk_while_copying_is_said_and_a_rerun_completes(empty, visit, m
 
     def full(handle):
         calls.append(handle)
-        if len(calls) == 4:
+        if len(calls) == 5:
             raise OSError(28, "No space left on device")
         real(handle)
 

@@ -2,6 +2,7 @@
 
 import functools
 import hashlib
+import json
 import os
 import shutil
 import sqlite3
@@ -12,15 +13,24 @@ import pytest
 from sqlalchemy import create_engine, event, inspect, select
 from sqlalchemy.engine import Engine
 
+from gaittrack.cohort.export import ExportOptions
+from gaittrack.cohort.study_export import export_study
 from gaittrack.errors import StudyError
 from gaittrack.pipeline import measure_recording
+from gaittrack.scratch import scratch_folder, sweep_scratch
 from gaittrack.study import migrating, originals
 from gaittrack.study.corrections import making
 from gaittrack.study.corrections.looking import corrections_of
+from gaittrack.study.history import entries
 from gaittrack.study.people.enrolled import person_codes
 from gaittrack.study.recordings.importing import import_files
 from gaittrack.study.recordings.planning import plan_folders
-from gaittrack.study.results.keeping import find_trial, known_trials, stale_trials
+from gaittrack.study.results.keeping import (
+    find_trial,
+    known_trials,
+    recompute,
+    stale_trials,
+)
 from gaittrack.study.results.sources import recording_of
 from gaittrack.study.store import DATABASE, open_study
 from gaittrack.study.tables import METADATA, SCHEMA_VERSION, STUDY
@@ -48,7 +58,8 @@ def run_in_fork(change, folder, at_step):
     child = os.fork()
     if child == 0:
         os.close(reading)
-        tempfile.tempdir = str(folder.parent)  # what is left there goes with the test
+        tempfile.tempdir = str(folder) + "-temporary"  # what is left there goes with the test
+        os.makedirs(tempfile.tempdir, exist_ok=True)
         try:
             seen, step = watch_steps(at_step)
             change(folder)
@@ -80,7 +91,7 @@ def watch_steps(at_step):
         event.listen(Engine, name, step)
     for place, name in (
         *((os, "fsync"), (os, "open"), (os, "mkdir"), (os, "rmdir")),
-        *((Path, "replace"), (Path, "unlink")),
+        *((Path, "replace"), (Path, "unlink"), (Path, "rename")),
     ):
         setattr(place, name, stepping(getattr(place, name), step))
     return seen, step
@@ -240,6 +251,76 @@ def test_a_correction_can_end_at_any_step(imported, tmp_path):
         return "new" if rows else "old"
 
     assert each_point(swap, start, tmp_path, check) >= 10
+
+
+def test_a_recomputing_can_end_at_any_step(imported, tmp_path):
+    """Each walk has its old result or its new one, with its entry in the history, or neither."""
+    study = open_study(imported)
+    with study.read() as connection:
+        trials = known_trials(connection)[:2]
+        recordings = [recording_of(connection, study, trial.id) for trial in trials]
+    study.close()
+    results = list(map(measure_recording, recordings))
+
+    def measure_again(folder):
+        study = open_study(folder)
+        list(recompute(study, trials, who="Ada", measure_all=lambda _: iter(results)))
+        study.close()
+
+    def check(folder, *, is_done):
+        check_database(folder)
+        study = open_study(folder)
+        sound(study)
+        with study.read() as connection:
+            done = [row["what"] for row in entries(connection)].count("measure again")
+            versions = [each.version for each in known_trials(connection)[:2]]
+        study.close()
+        assert sum(versions) == 2 + done and (done == 2 or not is_done)
+        return "new" if done else "old"
+
+    assert each_point(measure_again, imported, tmp_path, check) >= 20
+
+
+def test_an_export_can_end_at_any_step(imported, tmp_path):
+    """It is there whole, or not at all; what tells who is who lies where the study is."""
+    start = tmp_path / "start"
+    shutil.copytree(imported, start / "study")
+    options = ExportOptions(least_alike=1, override_reason="made up")
+
+    def bring_out(folder):
+        study = open_study(folder / "study")
+        export_study(study, folder / "out", who="Ada", options=options)
+        study.close()
+
+    def check(folder, *, is_done):
+        is_there = (folder / "out").exists()
+        assert is_there or not is_done
+        assert not is_done or verify_of(folder / "study") == []
+        if is_there:
+            told = json.loads((folder / "out" / "datapackage.json").read_text(encoding="utf-8"))
+            assert {each["path"] for each in told["resources"]} <= {
+                path.name for path in (folder / "out").iterdir()
+            }
+        return "new" if is_there else "old"
+
+    assert each_point(bring_out, start, tmp_path, check) >= 10
+
+
+def test_what_a_killed_program_left_is_swept(tmp_path, monkeypatch):
+    """Copies of a study that nobody holds go at the next start; those in use stay."""
+    monkeypatch.setattr(tempfile, "tempdir", str(tmp_path / "study-temporary"))
+
+    def copy(_):
+        with scratch_folder() as inner:
+            (inner / "study.db").write_bytes(b"P01")
+            os._exit(ENDED)
+
+    (tmp_path / "study").mkdir()
+    assert run_in_fork(copy, tmp_path / "study", lambda _: None)[0] == ENDED
+    assert len(list(tmp_path.glob("*/gaittrack-copy-*/inner/study.db"))) == 1
+    with scratch_folder() as mine:
+        assert sweep_scratch() == 1 and mine.is_dir()
+    assert list(tmp_path.glob("*/gaittrack-*")) == []
 
 
 def test_an_erasure_can_end_at_any_step(imported, tmp_path):

@@ -11,10 +11,11 @@ from sqlalchemy import select
 from gaittrack.errors import StudyError
 from gaittrack.kinematics.landmarks import find_landmarks
 from gaittrack.lab_map import LabMap
+from gaittrack.plain_files import hash_of
 from gaittrack.read import read_trial
 from gaittrack.study.corrections.looking import corrections_of
 from gaittrack.study.history import entries
-from gaittrack.study.originals import hash_of, kept_files
+from gaittrack.study.originals import kept_files
 from gaittrack.study.recordings.adding import add_file
 from gaittrack.study.recordings.importing import import_files
 from gaittrack.study.recordings.planning import plan_folders

@@ -4,6 +4,7 @@ import os
 
 import pytest
 
+from gaittrack.readable_names import as_on_disk, readable
 from gaittrack.study.archives.path_patterns import PathPattern
 from gaittrack.study.archives.pattern_doubts import doubts_of
 from gaittrack.study.archives.planning_pattern import plan_tree, try_tree
@@ -11,7 +12,6 @@ from gaittrack.study.archives.tried_paths import ToldBesides
 from gaittrack.study.recordings.importing import import_files
 from gaittrack.study.recordings.planning import plan_folders
 from gaittrack.study.recordings.planning_sheet import plan_sheet
-from gaittrack.study.recordings.shown_names import as_on_disk, shown
 from gaittrack.study.store import create_study
 from tests.made_up_files import write_walk
 
@@ -43,13 +43,13 @@ def test_names_of_any_script_and_of_bytes_go_in(folder, tmp_path):
     assert list(doubts_of(tree, patterns, ToldBesides())) == []
     again = list(import_files(study, plan_tree(tree), who="tester"))
     assert {row.state for row in again} == {"known"} and len(again) == len(NAMES)
-    lines = [f"P01/first/ohne/{shown(name)}.c3d,P01,first,ohne,none" for name in NAMES]
+    lines = [f"P01/first/ohne/{readable(name)}.c3d,P01,first,ohne,none" for name in NAMES]
     sheet = tmp_path / "list.csv"
     sheet.write_text("\n".join(["file,person,visit,condition,orthosis", *lines]), encoding="utf-8")
     third = list(import_files(study, plan_sheet(sheet, [folder]), who="tester"))
     study.close()
     assert [row.state for row in third] == ["known"] * len(NAMES), third
-    assert [as_on_disk(shown(name)) for name in NAMES] == list(NAMES)
+    assert [as_on_disk(readable(name)) for name in NAMES] == list(NAMES)
 
 
 def test_a_pipe_and_a_device_are_not_opened(folder, tmp_path):

@@ -7,10 +7,11 @@ import pytest
 from sqlalchemy import delete, insert, inspect, select, text, update
 
 from gaittrack.errors import LayoutError, StudyError
+from gaittrack.plain_files import hash_of
 from gaittrack.study import store
-from gaittrack.study.history import entries, faults
+from gaittrack.study.history import entries, faults, record
 from gaittrack.study.laboratory import ERRORS, MAP, TYPICAL, laboratory_typical_of, set_setting
-from gaittrack.study.originals import hash_of, kept_files
+from gaittrack.study.originals import kept_files
 from gaittrack.study.people.enrolled import person_codes
 from gaittrack.study.recordings.importing import import_files
 from gaittrack.study.recordings.planning import plan_folders
@@ -202,6 +203,7 @@ def test_an_erasure_that_was_broken_off_is_finished(study):
         connection.execute(delete(TRIAL).where(TRIAL.c.sha256 == gone.stem))
         rows = [{"sha256": path.stem, "suffix": path.suffix} for path in (gone, kept)]
         connection.execute(insert(REMOVAL), rows)
+        record(connection, "test", who="Ada", person="P01")
     assert finish_removals(study) == 1
     assert not gone.exists() and hash_of(kept) == kept.stem
     assert verify(study) == []

@@ -11,6 +11,7 @@ from typing import Final
 
 from gaittrack.compare.row_words import count_words
 from gaittrack.errors import StudyError
+from gaittrack.readable_names import readable
 from gaittrack.reasons import Reason
 from gaittrack.said_days import whole_day
 from gaittrack.study.archives.guessing import said_worn, says_standing
@@ -18,7 +19,6 @@ from gaittrack.study.archives.path_patterns import PathPattern
 from gaittrack.study.archives.planning_pattern import TriedTree
 from gaittrack.study.archives.proposing import proposed_patterns
 from gaittrack.study.archives.tried_paths import ToldBesides, TriedFile
-from gaittrack.study.recordings.shown_names import shown
 
 _MOST_NAMED: Final = 6
 
@@ -75,12 +75,12 @@ def _fits_two_ways(one: TriedFile, paths: Collection[str]) -> StudyError:
     ]
     would = proposal(paths)
     code = "pattern_two_ways_others_would" if would else "pattern_two_ways"
-    return StudyError.of(code, where=shown(one.path), first=ways[0], second=ways[1], would=would)
+    return StudyError.of(code, where=readable(one.path), first=ways[0], second=ways[1], would=would)
 
 
 def _not_said(code: str, files: Sequence[TriedFile]) -> StudyError:
     names = [one.path for one in files]
-    where = f"{len(names)} files" if len(names) > 1 else shown(names[0])
+    where = f"{len(names)} files" if len(names) > 1 else readable(names[0])
     return StudyError.of(code, where=where, names=named(names))
 
 
@@ -146,7 +146,7 @@ def _of_lists(
     for one in tree.files:
         if one.clashes:
             cells = ", ".join(dict.fromkeys(one.clashes))
-            yield StudyError.of("list_contradicts_itself", where=shown(one.path), cells=cells)
+            yield StudyError.of("list_contradicts_itself", where=readable(one.path), cells=cells)
             break
     keys = {part for pattern in patterns for part in pattern.parts}
     said = {name: {one.said.get(name, "").casefold() for one in tree.files} for name in keys}
@@ -168,7 +168,7 @@ def people_not_known(codes: Sequence[str]) -> StudyError:
 def named(names: Sequence[str]) -> str:
     """Return some names as people can read them, and how many there are more."""
     more = len(names) - _MOST_NAMED
-    return ", ".join(map(shown, names[:_MOST_NAMED])) + (f" and {more} more" if more > 0 else "")
+    return ", ".join(map(readable, names[:_MOST_NAMED])) + (f" and {more} more" if more > 0 else "")
 
 
 def told_guesses(tree: TriedTree) -> list[str]:

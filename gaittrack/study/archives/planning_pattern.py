@@ -17,6 +17,7 @@ from gaittrack.errors import StudyError
 from gaittrack.part_names import part_of
 from gaittrack.pipeline import files_in
 from gaittrack.read.sheet_parts import people_in
+from gaittrack.readable_names import readable
 from gaittrack.reasons import Reason
 from gaittrack.said_days import said_day
 from gaittrack.study.archives.guessing import is_known, said_worn
@@ -30,7 +31,6 @@ from gaittrack.study.recordings.planning_sheet import (
     plan_rows,
     read_table,
 )
-from gaittrack.study.recordings.shown_names import shown
 
 _COLUMNS: Final = (
     *("file", "person", "visit", "date", "condition", "trial", "use", "standing", "events"),
@@ -137,12 +137,12 @@ def name_apart(files: Iterable[TriedFile]) -> None:
     for one in files:
         if one.said:
             one.cells.setdefault("trial", PurePosixPath(one.path).stem)
-        one.cells = {name: shown(cell) for name, cell in one.cells.items()}
+        one.cells = {name: readable(cell) for name, cell in one.cells.items()}
     names = Counter(map(_place, files))
     for one in files:
         if one.said and names[_place(one)] > 1:
             own = PurePosixPath(one.path).with_suffix("").parts[-2:]
-            one.cells["trial"] = shown("/".join(own))
+            one.cells["trial"] = readable("/".join(own))
 
 
 def _place(one: TriedFile) -> tuple[str | None, ...]:
@@ -259,7 +259,7 @@ def sheet_rows(tree: TriedTree) -> list[list[str]]:
     columns = [*_COLUMNS, *sorted(more)]
     rows = [
         [
-            *(shown(_cells(tree, one).get(name, "")) for name in columns),
+            *(readable(_cells(tree, one).get(name, "")) for name in columns),
             "; ".join(f"{name}: {reason}" for name, reason in sorted(one.sources.items())),
         ]
         for one in tree.files
@@ -275,7 +275,7 @@ def _cells(tree: TriedTree, one: TriedFile) -> dict[str, str]:
 
 def plan_tree(tree: TriedTree) -> Plan:
     """Place the files of a tree that was tried, as the sheet of it would."""
-    rows = [SheetRow(_cells(tree, one), shown(one.path)) for one in tree.files]
+    rows = [SheetRow(_cells(tree, one), readable(one.path)) for one in tree.files]
     plan, _ = plan_rows(rows, tree.folders)
     plan.refused += [
         ReportRow(file, "passed over", message="No pattern is for it, or it was left out.")

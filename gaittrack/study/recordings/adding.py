@@ -18,12 +18,13 @@ from gaittrack.errors import StudyError
 from gaittrack.measured_walk import Result
 from gaittrack.part_names import on_disk, recording_key
 from gaittrack.pipeline import Recording
+from gaittrack.plain_files import hash_of
+from gaittrack.readable_names import readable
 from gaittrack.study.history import last_sequence, record
-from gaittrack.study.originals import hash_of, keep_original, original_path, plain_suffix
+from gaittrack.study.originals import keep_original, original_path, plain_suffix
 from gaittrack.study.people.enrolled import check_against_study, ensure_condition
 from gaittrack.study.people.rows import inserted_id
 from gaittrack.study.recordings.planning import PlannedFile, State
-from gaittrack.study.recordings.shown_names import shown
 from gaittrack.study.results.keeping import keep_result
 from gaittrack.study.store import Study
 from gaittrack.study.tables import CONDITION, PERSON, TRIAL, VISIT
@@ -166,7 +167,7 @@ def _refuse_clash(connection: Connection, file: PlannedFile, hashes: tuple[str, 
     """Refuse what went well with the study when the file was looked at, and does not any more."""
     check_against_study(connection, file.visit, file.condition)
     columns = TRIAL.c.sha256, TRIAL.c.events_sha256, TRIAL.c.file_name
-    own = recording_key(hashes[0], shown(file.path.name))
+    own = recording_key(hashes[0], readable(file.path.name))
     mine = _in_condition(file).where(TRIAL.c.kind == file.kind, TRIAL.c.code == file.code)
     there = connection.execute(mine.with_only_columns(*columns)).first()
     if there is not None:
@@ -197,7 +198,7 @@ def find_standing(connection: Connection, file: PlannedFile) -> int | None:
     if file.standing is None:
         return None
     query = _in_condition(file).where(
-        TRIAL.c.kind == "standing", TRIAL.c.sha256 == hash_of(file.standing)
+        TRIAL.c.kind == "standing", TRIAL.c.sha256 == hash_of(on_disk(file.standing))
     )
     return connection.execute(query.with_only_columns(TRIAL.c.id)).scalar()
 
@@ -238,7 +239,7 @@ def _insert_trial(
         "condition_id": condition_id,
         "code": file.code,
         "kind": file.kind,
-        "file_name": shown(file.path.name),
+        "file_name": readable(file.path.name),
         "sha256": hashes[0],
         "suffix": plain_suffix(file.path),
         "standing_id": find_standing(connection, file),
@@ -246,7 +247,7 @@ def _insert_trial(
     }
     after = {"trial": file.place, "kind": file.kind, "file": row["file_name"], "sha256": hashes[0]}
     if file.events is not None:
-        events = {"events_file_name": shown(file.events.name), "events_sha256": hashes[1]}
+        events = {"events_file_name": readable(file.events.name), "events_sha256": hashes[1]}
         row |= events
         after |= events
     trial_id = inserted_id(connection, TRIAL, row)

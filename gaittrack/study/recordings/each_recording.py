@@ -10,10 +10,10 @@ from dataclasses import replace
 from pathlib import Path
 
 from gaittrack.lab_map import LabMap
-from gaittrack.part_names import recording_key
+from gaittrack.part_names import on_disk, recording_key
 from gaittrack.pipeline import InputFile
+from gaittrack.plain_files import hash_of
 from gaittrack.read.sheet_parts import recordings_in
-from gaittrack.study.originals import hash_of
 from gaittrack.study.recordings.planning import PlannedFile
 
 
@@ -33,7 +33,7 @@ def each_recording(file: PlannedFile, maps: Sequence[LabMap]) -> list[PlannedFil
 
 def hashes_of(file: PlannedFile) -> tuple[str, str]:
     """Return the hashes of the bytes of a file and of its events table; "" for none."""
-    return hash_of(file.path), "" if file.events is None else hash_of(file.events)
+    return hash_of(on_disk(file.path)), "" if file.events is None else hash_of(file.events)
 
 
 def keys_as(name: str, hashes: tuple[str, str]) -> tuple[str, str]:
@@ -56,5 +56,5 @@ def hashed(path: Path, known: dict[tuple[Path, int, int], str]) -> InputFile:
     """Return a file that goes with a walk; the hash of what has not changed is known."""
     found = path.stat()
     key = path, found.st_size, found.st_mtime_ns
-    known[key] = known.get(key) or hash_of(path)
+    known[key] = known.get(key) or hash_of(on_disk(path))
     return InputFile(path, sha256=known[key])

@@ -15,6 +15,7 @@ from typing import Final
 
 from gaittrack.errors import BadFileError, StudyError
 from gaittrack.lab_map import LabMap, read_lab_map
+from gaittrack.plain_files import bytes_of, text_of
 from gaittrack.read import read_trial
 from gaittrack.read.which_map import map_for_table, table_names
 from gaittrack.study.laboratory import laboratory_maps
@@ -54,7 +55,7 @@ class GivenMaps:
         LayoutError
             The file is no map.
         """
-        text = path.read_text(encoding="utf-8")
+        text = text_of(path)
         if self._texts.get(path.stem, text) != text:
             raise StudyError.of("map_name_taken", where=path.name, name=path.stem)
         read_lab_map(path)
@@ -84,7 +85,7 @@ class GivenMaps:
         return None
 
     def _add_rate_of(self, path: Path, trial: Trial, rate_hz: float) -> None:
-        content = path.read_bytes()
+        content = bytes_of(path)
         taken = map_for_table(path, content, self.maps).lab_map.name
         if taken:
             self._put(taken, with_rate(self._texts[taken], rate_hz))

@@ -16,8 +16,8 @@ from typing import Final, Literal
 from gaittrack.errors import GaitTrackError, StudyError
 from gaittrack.pipeline import files_in, passed_over_in
 from gaittrack.read.angle_sheet import SUFFIXES
+from gaittrack.readable_names import readable
 from gaittrack.study.people.description import Visit, check_brace, read_visit
-from gaittrack.study.recordings.shown_names import shown
 from gaittrack.walk_folders import CONDITIONS_FILE
 
 EVENTS_ENDING: Final = ".events.csv"
@@ -179,7 +179,7 @@ def _place(
         if condition.standing_trial is not None
         and (folder / condition.standing_trial).resolve() == file.resolve()
     ]
-    code = shown(inside.with_suffix("").as_posix())
+    code = readable(inside.with_suffix("").as_posix())
     if stands_for:
         return [PlannedFile(file, visit, name, code, "standing") for name in stands_for]
     if len(inside.parts) == 1 and file.suffix.lower() in SUFFIXES and visit.conditions:
@@ -215,7 +215,7 @@ def _walk(file: Path, visit: Visit, folder: Path, inside: Path) -> PlannedFile:
                 where=f"{visit.person}/{visit.code}/{name}",
                 standing_trial=condition.standing_trial,
             )
-    code = shown(Path(*inside.parts[1:]).with_suffix("").as_posix())
+    code = readable(Path(*inside.parts[1:]).with_suffix("").as_posix())
     return PlannedFile(file, visit, name, code, standing=standing)
 
 
@@ -243,7 +243,7 @@ def _by_depth(
         if path.is_dir() and place.is_relative_to(path.resolve()):
             parts = place.relative_to(path.resolve()).with_suffix("").parts
             if len(parts) == 4:
-                person, visit, condition, code = map(shown, parts)
+                person, visit, condition, code = map(readable, parts)
                 # one object for all its files: what it says is looked at once
                 known = visits.setdefault(Path(person, visit), Visit(person, visit))
                 if isinstance(known, Visit):

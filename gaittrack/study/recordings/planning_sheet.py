@@ -13,6 +13,7 @@ import csv
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from io import BytesIO, StringIO
 from pathlib import Path
 from typing import Any, Final
 
@@ -23,7 +24,10 @@ from gaittrack.compare.condition import Condition, parse_conditions
 from gaittrack.errors import GaitTrackError, LayoutError, StudyError
 from gaittrack.part_names import on_disk
 from gaittrack.pipeline import files_in
+from gaittrack.plain_files import bytes_of
 from gaittrack.read.angle_sheet import SUFFIXES
+from gaittrack.read.workbook import check_workbook
+from gaittrack.readable_names import as_on_disk, readable
 from gaittrack.record.aims import Aims, checked_aim
 from gaittrack.record.braces import Braces
 from gaittrack.record.checking import from_cell
@@ -36,7 +40,6 @@ from gaittrack.study.people.description import (
     make_visit,
 )
 from gaittrack.study.recordings.planning import Plan, PlannedFile, ReportRow
-from gaittrack.study.recordings.shown_names import as_on_disk, shown
 
 NEEDED: Final = ("file", "person", "visit", "condition")
 _WITH_A_WALK: Final = ("standing", "events")
@@ -192,15 +195,16 @@ def read_table(sheet: Path) -> pd.DataFrame:
         It cannot be read.
     """
     try:
-        if sheet.stat().st_size > MAX_SHEET_BYTES:
+        if len(content := bytes_of(sheet)) > MAX_SHEET_BYTES:
             raise LayoutError.of("sheet_too_large", where=sheet.name)
         if sheet.suffix.lower() in (".xlsx", ".xlsm"):
-            return pd.read_excel(sheet, dtype=str, keep_default_na=False, engine="calamine")
-        first_line = sheet.read_text(encoding="utf-8-sig").partition("\n")[0]
-        separator = max(",;\t", key=first_line.count)
-        return pd.read_csv(
-            sheet, dtype=str, keep_default_na=False, sep=separator, encoding="utf-8-sig"
-        )
+            check_workbook(content, where=sheet.name)
+            return pd.read_excel(
+                BytesIO(content), dtype=str, keep_default_na=False, engine="calamine"
+            )
+        text = content.decode("utf-8-sig")
+        separator = max(",;\t", key=text.partition("\n")[0].count)
+        return pd.read_csv(StringIO(text), dtype=str, keep_default_na=False, sep=separator)
     except (OSError, ValueError, CalamineError, csv.Error) as error:
         raise LayoutError.of(
             "sheet_cannot_read", where=sheet.name, error=str(error), needed=", ".join(NEEDED)
@@ -244,7 +248,7 @@ def _planned(
     if use == "left out":
         return PlannedFile(path, Visit("", ""), "", "")
     visit = _described(cells, where, visits)
-    name, code = cells.get("condition", ""), cells.get("trial", shown(path.stem))
+    name, code = cells.get("condition", ""), cells.get("trial", readable(path.stem))
     if use == "standing":
         return PlannedFile(path, visit, name, f"standing/{code}", "standing")
     standing, events = (
@@ -313,7 +317,7 @@ def _found(name: str, folders: Sequence[Path], where: str) -> Path:
 def _standing_of(walk: PlannedFile) -> list[PlannedFile]:
     if walk.standing is None:
         return []
-    code = f"standing/{shown(walk.standing.stem)}"
+    code = f"standing/{readable(walk.standing.stem)}"
     return [PlannedFile(walk.standing, walk.visit, walk.condition, code, "standing")]
 
 

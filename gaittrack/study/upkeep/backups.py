@@ -10,7 +10,6 @@ from __future__ import annotations
 
 import shutil
 import sqlite3
-import tempfile
 from collections.abc import Iterable, Iterator, Set
 from contextlib import closing, contextmanager
 from dataclasses import dataclass, replace
@@ -20,7 +19,9 @@ from typing import Final
 from sqlalchemy import Connection, delete, func, insert, select, text
 
 from gaittrack.errors import StudyError
+from gaittrack.scratch import scratch_folder, sweep_scratch
 from gaittrack.study.history import record
+from gaittrack.study.history_end import HistoryEnd, history_end, keep_end
 from gaittrack.study.originals import (
     PRIVATE_FOLDER,
     is_stored_as,
@@ -28,15 +29,14 @@ from gaittrack.study.originals import (
     original_path,
     sync_folder,
 )
+from gaittrack.study.states import seal_states
 from gaittrack.study.store import DATABASE, Study, create_study, explained, open_study
 from gaittrack.study.tables import METADATA, STUDY, TRIAL
 from gaittrack.study.upkeep.manifest import (
     FIRST_WITH_MANIFEST,
     MANIFEST,
     UNFINISHED,
-    HistoryEnd,
     Manifest,
-    history_end,
     manifest_faults,
     read_manifest,
     write_manifest,
@@ -112,6 +112,7 @@ def back_up(study: Study, target: Path) -> BackedUp:
             _copy_tables(source, copy)
 
         create_study(part, fill=fill).close()
+        keep_end(part, history_end(source))
         write_manifest(part, history_end(source), [_file_of(key) for key in lost])
         _take_name(part, target)
     return BackedUp(len(files) - len(lost), tuple(lost.values()))
@@ -146,14 +147,15 @@ def restore(backup: Path, target: Path, *, who: str, url: str | None = None) -> 
         the server refuses. Then nothing is left at the target.
     """
     _refuse_inside(target, backup)
-    with tempfile.TemporaryDirectory(prefix="gaittrack-") as scratch:
+    sweep_scratch()
+    with scratch_folder() as scratch:
         manifest = _checked(backup)
-        version, end = _copy_database(backup, Path(scratch))
+        version, end = _copy_database(backup, scratch)
         if manifest is None and version >= FIRST_WITH_MANIFEST:
             raise _not_as_made(backup, [f"{MANIFEST} is missing"], _BROKEN_OFF)
         if manifest is not None and manifest.history != end:
             raise _not_as_made(backup, ["its history ends elsewhere"], _ANOTHER)
-        source = open_study(Path(scratch))
+        source = open_study(scratch)
         try:
             if manifest is None:
                 _refuse_unsound(Study(backup, source.engine), end)
@@ -175,7 +177,9 @@ def _restored(
         def fill(copy: Connection) -> None:
             _copy_originals(backup, part, files)
             _copy_tables(source, copy)
-            record(copy, "restore", who=who, after={"originals": len(files)})
+            entry = record(copy, "restore", who=who, after={"originals": len(files)})
+            seal_states(copy, after=entry - 1)
+            keep_end(part, history_end(copy))
             if url is not None:
                 _take_name(part, target)
 

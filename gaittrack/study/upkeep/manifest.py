@@ -12,15 +12,15 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
 
-from sqlalchemy import Connection, select
-
 from gaittrack import __version__
 from gaittrack.atomic_write import write_text_atomically
 from gaittrack.errors import StudyError
+from gaittrack.plain_files import hash_of
 from gaittrack.study.history import utc_now
-from gaittrack.study.originals import PRIVATE_FILE, hash_of
+from gaittrack.study.history_end import HistoryEnd
+from gaittrack.study.originals import PRIVATE_FILE
 from gaittrack.study.store import DATABASE
-from gaittrack.study.tables import HISTORY, SCHEMA_VERSION
+from gaittrack.study.tables import SCHEMA_VERSION
 
 MANIFEST: Final = "backup.json"
 UNFINISHED: Final = ".unfinished"
@@ -30,22 +30,6 @@ FIRST_WITH_MANIFEST: Final = 5
 _FORMAT: Final = 1
 _LOG, _LOG_INDEX = f"{DATABASE}-wal", f"{DATABASE}-shm"
 """What SQLite keeps beside a database that somebody has open; with an empty log nothing changed."""
-
-
-@dataclass(frozen=True, slots=True)
-class HistoryEnd:
-    """The last entry of a history.
-
-    Attributes
-    ----------
-    n_entries : int
-        Its number in the sequence; 0 in an empty history.
-    seal : str
-        Its hash, which covers every entry before; empty in an empty history.
-    """
-
-    n_entries: int
-    seal: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,13 +50,6 @@ class Manifest:
     history: HistoryEnd
     files: Mapping[str, tuple[int, str]]
     lost: frozenset[str] = frozenset()
-
-
-def history_end(connection: Connection) -> HistoryEnd:
-    """Return where the history of a study ends."""
-    columns = HISTORY.c.sequence, HISTORY.c.hash
-    last = connection.execute(select(*columns).order_by(columns[0].desc()).limit(1)).first()
-    return HistoryEnd(0, "") if last is None else HistoryEnd(last.sequence, last.hash)
 
 
 def write_manifest(folder: Path, end: HistoryEnd, lost: Sequence[str] = ()) -> None:
@@ -96,7 +73,7 @@ def write_manifest(folder: Path, end: HistoryEnd, lost: Sequence[str] = ()) -> N
         "history": {"entries": end.n_entries, "hash": end.seal},
         "lost": sorted(lost),
         "files": [
-            {"name": name, "bytes": path.stat().st_size, "sha256": hash_of(path)}
+            {"name": name, "bytes": path.stat().st_size, "sha256": hash_of(path, most_bytes=None)}
             for name, path in _files(folder)
         ],
     }
@@ -146,7 +123,7 @@ def manifest_faults(folder: Path, manifest: Manifest) -> list[str]:
             size = there[name].stat().st_size
             if size != n_bytes:
                 found.append(f"{name} was changed: {size} bytes, not {n_bytes}")
-            elif hash_of(there[name]) != sha256:
+            elif hash_of(there[name], most_bytes=None) != sha256:
                 found.append(f"{name} was changed")
     return found
 

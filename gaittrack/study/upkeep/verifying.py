@@ -13,8 +13,10 @@ from sqlalchemy import Connection, true
 from gaittrack.errors import StudyError
 from gaittrack.study.checksums import DAMAGED, damaged_kept_changes, damaged_results
 from gaittrack.study.history import faults
+from gaittrack.study.history_end import end_faults
 from gaittrack.study.originals import is_stored_as, kept_files, original_path
 from gaittrack.study.results.keeping import known_trials
+from gaittrack.study.states import changed_states
 from gaittrack.study.store import Study, explained
 from gaittrack.study.upkeep.manifest import manifest_faults, read_manifest
 from gaittrack.study.upkeep.needed_originals import originals_of
@@ -38,12 +40,15 @@ def verify(study: Study) -> list[str]:
     Returns
     -------
     list of str
-        What is wrong: the database's own checks, the chain of the history, stored results that
-        are not what was measured, originals that are missing or changed, files that nothing refers
+        What is wrong: the database's own checks, the chain of the history and its end, facts,
+        corrections and settings that it does not tell of, stored results that are not what was
+        measured, originals that are missing or changed, files that nothing refers
         to; for a backup also what is not as it was made; and what to do. Empty for a sound study.
     """
     with study.read() as connection:
-        found = _database_faults(connection) + faults(connection) + _result_faults(connection)
+        found = _database_faults(connection) + faults(connection)
+        found += end_faults(connection, study.folder) + changed_states(connection)
+        found += _result_faults(connection)
         originals = originals_of(connection)
     paths = {original_path(study.folder, *key): (key[0], name) for key, name in originals.items()}
     for path, (sha256, name) in paths.items():

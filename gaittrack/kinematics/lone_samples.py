@@ -1,0 +1,200 @@
+"""Single samples that lie off their neighbours, as damage of a file makes them, and no movement.
+
+In comes a trial, out comes a problem for each marker, angle, curve and plate that has such samples.
+Of an angle nothing is taken then. Of a marker the number stays: a kick that would change one is a
+jump (``marker_jumps.py``) and taken out.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Iterator, Set
+from dataclasses import replace
+from typing import Final, NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from gaittrack.errors import Problem, Spoiled
+from gaittrack.ingredients import file_angle_of
+from gaittrack.reasons import Reason
+from gaittrack.trial import BoolArray, FloatArray, Trial
+from gaittrack.vocabulary import Joint, Side
+
+IntArray = NDArray[np.intp]
+
+NOISE_FACTOR: Final = 4.0
+"""Multiple of the median unexplained part that counts besides; own choice: white noise reaches 3.5
+in a thousand samples of each of fifty markers."""
+_ASIDE: Final = 3
+"""Neighbours on each side that a sample is held against."""
+_AT_ENDS: Final = 3.0
+"""How much more noise makes of the first and last samples, held against one side only."""
+_EVERY: Final = 3
+"""One in so many samples tells the noise: as well as all, in a third of the time."""
+
+
+_JUMPS: Final = ("marker_jumps", "jumps_for_good")
+
+
+class _Kind(NamedTuple):
+    """What is looked at: its unit, the least that is told in it, inside and at the ends."""
+
+    unit: str
+    least: float
+    least_at_ends: float
+    factor: float = 1.0
+    """Of the unit to one of those that are stored."""
+
+
+_MARKER: Final = _Kind("mm", 1.5, 4.5, 1000.0)
+"""Own choice: raw recordings of five laboratories have none; 2 mm is seen in most of them."""
+_ANGLE: Final = _Kind("deg", 5.0, 5.0)
+"""Own choice: a knee that snaps straight shows 4.9 on a curve of 101 points."""
+_FORCE: Final = _Kind("N", 30.0, 90.0)
+_FORCE_RATE_HZ: Final = 1000.0
+"""Own choice, at this rate; more where there are fewer samples to a foot that strikes."""
+_LARGEST_STEP_M_S: Final = 20.0
+"""Step from one frame to the next that no marker makes, whoever wears it; own choice."""
+
+
+def lone_sample_problems(trial: Trial, told: Iterable[Problem]) -> list[Problem]:
+    """Return a warning for whatever has samples that its own movement does not explain.
+
+    Parameters
+    ----------
+    told : iterable of Problem
+        What is known already: of a marker that jumps nothing more is said.
+    """
+    if trial.n_frames <= 2 * _ASIDE and not trial.curves:
+        return []
+    return [
+        *_of_markers(trial, {problem.where for problem in told if problem.reason.code in _JUMPS}),
+        *(
+            problem
+            for (side, joint), signal in trial.angles.items()
+            for problem in _of_angle(signal.values, side, joint, "", trial.rate_hz)
+        ),
+        *(
+            problem
+            for curve in trial.curves
+            for problem in _of_angle(
+                curve.values_deg, curve.side, curve.joint, f" {curve.cycle}", math.nan
+            )
+        ),
+        *(
+            problem
+            for plate in trial.plates
+            for problem in _of(plate.force_n, _force_at(plate.rate_hz), plate.name, plate.rate_hz)
+        ),
+    ]
+
+
+def _of_markers(trial: Trial, known: Set[str]) -> Iterator[Problem]:
+    labels = [label for label in trial.markers if label not in known]
+    if not labels or trial.n_frames <= 2 * _ASIDE:
+        return
+    stack = np.stack([trial.markers[label] for label in labels])
+    off = _off(stack)
+    limits = _limits(off, _MARKER)
+    torn = _LARGEST_STEP_M_S / trial.rate_hz / 2  # a step leaves half of it unexplained
+    for place in np.flatnonzero((off > np.fmin(limits, torn)).any(axis=1)):
+        found = _peaks(off[place], np.fmin(limits[place], torn))
+        is_told = _is_lone(stack[place], found) | (off[place][found] > torn)
+        if is_told.any():
+            frames = found[is_told]
+            yield _problem(frames, off[place], _MARKER, labels[place], trial.rate_hz)
+
+
+def _of(values: FloatArray, kind: _Kind, where: str, rate_hz: float) -> Iterator[Problem]:
+    plain = values.reshape(len(values), -1)
+    if len(plain) <= 2 * _ASIDE:
+        return
+    off = _off(plain)
+    found = _peaks(off, _limits(off[None], kind)[0])
+    frames = found[_is_lone(plain, found)]
+    if len(frames):
+        yield _problem(frames, off, kind, where, rate_hz)
+
+
+def _force_at(rate_hz: float) -> _Kind:
+    more = max(1.0, _FORCE_RATE_HZ / rate_hz)
+    least, at_ends = more * _FORCE.least, more * _FORCE.least_at_ends
+    return _FORCE._replace(least=least, least_at_ends=at_ends)
+
+
+def _of_angle(
+    values: FloatArray, side: Side, joint: Joint, cycle: str, rate_hz: float
+) -> Iterator[Problem]:
+    """Give what is said of an angle, of which nothing smooths the sample away."""
+    for problem in _of(values, _ANGLE, f"{side} {joint}{cycle}", rate_hz):
+        yield replace(problem, spoils=(Spoiled(file_angle_of(side, joint)),))
+
+
+def _off(values: FloatArray) -> FloatArray:
+    """Return how far samples lie off the cubic through two on each side, (…, n).
+
+    The first and last three: off the parabola through the three next to them.
+    """
+    n = values.shape[-2]
+    ends = np.array([0, 1, 2, n - 1, n - 2, n - 3])
+    inward = np.array([1, 1, 1, -1, -1, -1])
+    apart = values[..., 2:-4, :] + values[..., 4:-2, :]
+    apart *= -4
+    apart += values[..., 1:-5, :]
+    apart += values[..., 5:-1, :]
+    apart *= 1 / 6
+    apart += values[..., 3:-3, :]
+    one, two, three = (values[..., ends + step * inward, :] for step in (1, 2, 3))
+    at_ends = values[..., ends, :] - (3 * one - 3 * two + three)
+    off = np.empty(values.shape[:-1])
+    off[..., ends] = np.sqrt(np.einsum("...ij,...ij->...i", at_ends, at_ends))
+    off[..., _ASIDE:-_ASIDE] = np.sqrt(np.einsum("...ij,...ij->...i", apart, apart))
+    return off
+
+
+def _limits(off: FloatArray, kind: _Kind) -> FloatArray:
+    """Return how far is far for each sample of each row; NaN where too little is seen."""
+    some = off[:, _ASIDE:-_ASIDE:_EVERY]
+    known = ~np.isnan(some)
+    if known.all():
+        typical = np.median(some, axis=1)
+    else:
+        rows = [row[own] for row, own in zip(some, known, strict=True)]
+        typical = np.array([np.median(row) if row.size else np.nan for row in rows])
+    limits = np.empty_like(off)
+    limits[:] = (kind.least / kind.factor + NOISE_FACTOR * typical)[:, None]
+    at_ends = kind.least_at_ends / kind.factor + _AT_ENDS * NOISE_FACTOR * typical
+    limits[:, :_ASIDE] = limits[:, -_ASIDE:] = at_ends[:, None]
+    return limits
+
+
+def _peaks(off: FloatArray, limits: FloatArray) -> IntArray:
+    """Return the samples past their limit that lie further off than those beside them."""
+    found = np.flatnonzero(off > limits)
+    beside = np.fmax(off[np.maximum(found - 1, 0)], off[np.minimum(found + 1, len(off) - 1)])
+    return np.asarray(found[off[found] >= beside])
+
+
+def _is_lone(values: FloatArray, found: IntArray) -> BoolArray:
+    """Tell of samples whether both sides agree on another place: at a kick they do not."""
+    last = len(values) - 1 - _ASIDE
+    at = np.clip(found, _ASIDE, last)
+    left = 3 * values[at - 1] - 3 * values[at - 2] + values[at - 3]
+    right = 3 * values[at + 1] - 3 * values[at + 2] + values[at + 3]
+    apart = np.linalg.norm(left - right, axis=-1)
+    agree = np.linalg.norm(values[at] - (left + right) / 2, axis=-1) > apart
+    return np.asarray(agree | (at != found))
+
+
+def _problem(found: IntArray, off: FloatArray, kind: _Kind, where: str, rate_hz: float) -> Problem:
+    first, last = (int(found[place]) for place in (0, -1))
+    size: dict[str, int | float | str] = {
+        "n": len(found),
+        "by": float(f"{kind.factor * off[found].max():.2g}"),
+    }
+    size["unit"] = kind.unit
+    if math.isnan(rate_hz):
+        return Problem("warning", Reason("lone_points", first=first, last=last, **size), where)
+    span = {"from_s": round(first / rate_hz, 2), "to_s": round(last / rate_hz, 2)}
+    return Problem("warning", Reason("lone_samples", **span, **size), where)
