@@ -28,7 +28,7 @@ from gaittrack.compare.verdict import Verdict
 from gaittrack.compare.walks import MEASURE_BY_NAME
 from gaittrack.figures.cohort_changes import drawn_rows
 from gaittrack.measures.measure import Measure
-from gaittrack.report.answer_board import chip_html
+from gaittrack.report.board import chip_html
 
 FIRST_ROWS: Final = 25
 MORE_ROWS: Final = 100

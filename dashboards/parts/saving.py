@@ -8,10 +8,10 @@ made in the browser (``assets/saving.js``); of a table the browser sends what is
 from __future__ import annotations
 
 from collections.abc import Sequence
-from html import escape
 from typing import Final, Literal
 
 from dashboards.parts.dash_private import Markup
+from dashboards.parts.markup import drawn
 
 SAVE: Final = "save"
 """``dcc.Store``: the table that was asked for, as the browser shows it."""
@@ -33,12 +33,4 @@ def save_menu(what: str, kinds: Sequence[Kind], *, of: str = "", says: str = "Sa
     says : str
         What stands on it; it begins with ``Save``.
     """
-    buttons = "".join(
-        f'<button type="button" data-save="{kind}">{kind.upper()}</button>' for kind in kinds
-    )
-    place = f' data-of="{escape(of)}"' if of else ""
-    head = f'<summary aria-label="{escape(says)}: {escape(what)}">{escape(says)}</summary>'
-    return Markup(
-        f'<details class="save no-print" data-what="{escape(what)}"{place}>'
-        f"{head}<div>{buttons}</div></details>"
-    )
+    return Markup(drawn("parts.save_menu", what, kinds, of, says))
