@@ -113,10 +113,11 @@ def _register_report(app: Dash, memory: CohortMemory) -> None:
         Output("cohort-export-waits", "children"),
         Input("cohort-state", "data"),
         Input("cohort-release", "value"),
+        Input("cohort-bodies", "checked"),
         *((Input if one.is_filter else State)(one.id, "value") for one in CONTROLS),
         prevent_initial_call=True,
     )
-    def report(_state: str, release: str, *values: Any) -> tuple[Any, ...]:
+    def report(_state: str, release: str, bodies: bool, *values: Any) -> tuple[Any, ...]:
         require("export")
         look, wanted = memory.look(), wanted_of(values)
         is_whole = look.n_done == look.n_all
@@ -124,7 +125,7 @@ def _register_report(app: Dash, memory: CohortMemory) -> None:
         if wanted is None or release not in _RELEASES:
             return [], True, not is_whole, waits
         found = protection(look.view, wanted.selection, release=cast(Release, release))
-        return protection_parts(found), found.is_met, not is_whole, waits
+        return protection_parts(found, with_bodies=bool(bodies)), found.is_met, not is_whole, waits
 
 
 def _register_writing(app: Dash, study: Study, jobs: Jobs) -> None:
@@ -195,7 +196,7 @@ def _outcome(key: str, job: Job) -> Component:
     return html.P(["The export is ready. ", link])
 
 
-def protection_parts(found: Protection) -> list[Component]:
+def protection_parts(found: Protection, *, with_bodies: bool) -> list[Component]:
     """Return what an export shows of whom, and what it loses, in words."""
     counts = (
         f"{len(found.people)} people; {found.smallest} or more share what others can know of "
@@ -204,7 +205,7 @@ def protection_parts(found: Protection) -> list[Component]:
     if not found.is_met:
         few = f"{counts} Nothing left out can mend that: choose more people, or give a reason."
         return [html.P(few, className="watch")]
-    lines = lost_lines(found.lost())
+    lines = lost_lines(found.lost(with_bodies=with_bodies))
     if not lines:
         return [html.P(f"{counts} Nothing has to be withheld.")]
     lost = html.Details(

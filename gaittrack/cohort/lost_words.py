@@ -5,19 +5,21 @@ In comes the table of what was lost, out come lines for people.
 
 from __future__ import annotations
 
+from typing import Final
+
 import pandas as pd
 
 from gaittrack.cohort.protection import LOST
 from gaittrack.record.registry import FACTS, LEG
 from gaittrack.record.wording import fact_label
 
-_SAID = {
+_SAID: Final = {
     LOST[0]: "left out, because too few have the same side affected",
     LOST[1]: "later visits left out, because too few have so many",
     LOST[2]: "in coarser bands",
     LOST[3]: "withheld",
 }
-_OWN = {"brace_classes": "classes of braces", "age_band": "age"}
+_OWN: Final = {"brace_classes": "classes of braces", "age_band": "age"}
 
 
 def lost_lines(lost: pd.DataFrame) -> list[str]:
@@ -34,7 +36,8 @@ def lost_lines(lost: pd.DataFrame) -> list[str]:
         if own.empty:
             continue
         if way in LOST[:2]:
-            lines.append(f"{said}: {own['n_people'].iloc[0]} people")
+            number = int(own["n_people"].iloc[0])
+            lines.append(f"{said}: {number} {'person' if number == 1 else 'people'}")
             continue
         names = zip(own["fact"], own["n_people"], strict=True)
         each = "; ".join(f"{_label(name)} ({number})" for name, number in names)

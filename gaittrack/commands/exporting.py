@@ -57,7 +57,7 @@ def _print(result: ExportResult) -> None:
         click.echo(f"{name}: {count} rows")
     found = result.protection
     click.echo(f"{len(found.people)} people; {found.smallest} or more look alike")
-    for line in lost_lines(found.lost()):
+    for line in lost_lines(found.lost(with_bodies="bodies" in result.n_rows)):
         click.echo(line)
     if not found.is_met:
         click.echo(

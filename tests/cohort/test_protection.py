@@ -198,7 +198,7 @@ def test_a_few_who_differ_cost_a_few_words():
     assert (people["cause"] == WITHHELD).sum() == LEAST
     assert "muscle disease" not in set(people["cause"])
     lines = "\n".join(lost_lines(found.lost()))
-    assert "side affected: 1 people" in lines
+    assert "side affected: 1 person" in lines
     assert "withheld, with the number of people: cause (5)" in lines
 
 

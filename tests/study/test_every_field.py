@@ -226,10 +226,8 @@ def shown(arrived):
         "ratings": ratings_table(clean),
     }
     everything = unprotected(clean, least=1, selection=EVERYBODY)
-    return {
-        name: allowed(name, everything.told(table)).to_dict("records")
-        for name, table in made.items()
-    }
+    told = {name: allowed(name, everything.told(table)) for name, table in made.items()}
+    return {name: table.to_dict("records") for name, table in told.items()}
 
 
 def stored(study):
