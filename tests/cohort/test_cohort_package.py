@@ -157,7 +157,7 @@ def test_primary_keys_are_keys(exported):
 
 
 def test_the_dictionary_has_unit_and_source_of_every_measure(exported):
-    """Every measure of the wide table has UCUM unit, definition, source and floor words."""
+    """Every measure of the wide table has UCUM unit, definition, source and measurement error."""
     table = pd.read_csv(exported.folder / "dictionary.csv", keep_default_na=False)
     wide = table[
         (table["table"] == "values_wide") & table["column"].str.contains("dorsiflexion_deg")
