@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from typing import Any, Final
 
-import dash_mantine_components as dmc
 from dash import Dash, Input, Output, State, dcc, html, no_update
 from dash.development.base_component import Component
 
@@ -17,32 +16,42 @@ from dashboards.cohort.cohort_tables import (
     BY_PERSON,
     MORE,
     ORDERS,
-    counts_words,
+    SAVE_ROWS,
     in_order,
     n_rows,
     rows_table,
-    statistics_parts,
 )
 from dashboards.cohort.compared_people import CohortMemory, Look
 from dashboards.cohort.filters import (
     CONTROLS,
-    Wanted,
+    EVERYBODY,
     control_values,
-    filter_controls,
     option_data,
+    question_parts,
     wanted_of,
 )
 from dashboards.parts import ids
-from dashboards.parts.controls import aria, choice, folded, graph, labelled, progress
-from dashboards.parts.markup import still
+from dashboards.parts.controls import aria, choice, folded, labelled, progress
+from dashboards.parts.dash_private import Markup
+from dashboards.parts.markup import html_of, pressing, still
+from dashboards.parts.saving import PICTURE, save_menu
 from dashboards.shell.access import require
+from dashboards.shell.handing_out import file_output, file_place
 from dashboards.shell.keeper import keeper_of
-from gaittrack.cohort.view import CohortView, selected_changes, selected_statistics
-from gaittrack.figures.cohort_changes import draw_everybodys_change, draw_pairs, drawn_rows
+from dashboards.shell.saved_tables import hand_out_table
+from gaittrack.cohort.answering import CohortAnswer, answer_cohort
+from gaittrack.cohort.view import CohortView, selected_changes
+from gaittrack.compare.walks import MEASURE_BY_NAME
+from gaittrack.figures.cohort_changes import draw_changes
+from gaittrack.figures.plain_numbers import with_minus
+from gaittrack.report.cohort_changes import changes_html, figures_html, left_out_html
+from gaittrack.report.cohort_rows import heads_of, texts_of
 from gaittrack.study.people.enrolled import ids_of
 from gaittrack.study.store import Study
 
 _POLL_MS: Final = 700
+OTHER: Final = "cohort-other"
+"""``dcc.Store``: the measure that compares more people was asked for."""
 
 
 def layout(study: Study) -> Component:
@@ -50,29 +59,30 @@ def layout(study: Study) -> Component:
     visitor = require("view")
     del study  # read in the callbacks, when it is known what is wanted
     parts = [
-        html.H1("Cohort"),
-        html.P(
-            "One row per person, visit, side and pair of conditions. Codes are the study's own: "
-            "what leaves the laboratory goes through the export at the end of this page.",
-            className="soft",
+        html.Div(
+            question_parts(), className="cohort-question", **aria(label="Choose"), role="group"
         ),
+        html.H1("Cohort", id="cohort-answer"),
         dcc.Interval(id="cohort-tick", interval=_POLL_MS),
         dcc.Store(id="cohort-state"),
         html.Div(id="cohort-progress", role="status"),
-        html.Section(filter_controls(), **aria(label="Choose")),
-        html.P(id="cohort-counts", role="status"),
-        html.Div(id="cohort-statistics", className="side-by-side"),
-        html.Div(id="cohort-figures", className="side-by-side"),
+        html.Div(id="cohort-shown"),
         html.Section(
             [
                 choice("cohort-order", "Rows", labelled(ORDERS), BY_PERSON, w=240),
                 html.Div(id="cohort-rows"),
                 dcc.Store(id=MORE),
+                dcc.Store(id=SAVE_ROWS),
+                dcc.Store(id=OTHER),
+                file_place(SAVE_ROWS),
             ]
         ),
     ]
     if "export" in visitor.rights:
-        parts += [asked_about.layout(), export_panel.layout()]
+        out = [asked_about.layout(), export_panel.layout()]
+        about = html.Small("random ids in place of codes, days in place of dates, age bands")
+        title = html.Span(["Export these tables for research ", about])
+        parts.append(folded(title, *out, className="card no-print", id="cohort-leaving"))
     return html.Div(parts)
 
 
@@ -119,9 +129,9 @@ def _register_reading(app: Dash, memory: CohortMemory) -> None:
 
 def _register_showing(app: Dash, memory: CohortMemory) -> None:
     @app.callback(
-        Output("cohort-counts", "children"),
-        Output("cohort-statistics", "children"),
-        Output("cohort-figures", "children"),
+        Output("cohort-answer", "children"),
+        Output("cohort-who", "children"),
+        Output("cohort-shown", "children"),
         *(Input(control.id, "value") for control in CONTROLS),
         prevent_initial_call=True,
     )
@@ -129,14 +139,18 @@ def _register_showing(app: Dash, memory: CohortMemory) -> None:
         require("view")
         view, wanted = memory.look().view, wanted_of(values)
         if wanted is None:
-            return "", [], []
-        changes = selected_changes(view, wanted.selection, **wanted.shown)
-        statistics = selected_statistics(view, wanted.selection, **wanted.shown)
-        return (
-            counts_words(changes),
-            still(statistics_parts(statistics, wanted)),
-            _figures(changes, wanted),
-        )
+            return "Cohort", EVERYBODY, []
+        found = answer_cohort(view, wanted)
+        return with_minus(str(found.say())), wanted.who, still(answer_parts(found))
+
+    @app.callback(
+        Output("cohort-measure", "value", allow_duplicate=True),
+        Input(OTHER, "data"),
+        prevent_initial_call=True,
+    )
+    def other_measure(pressed: Any) -> Any:
+        require("view")
+        return (pressed or {}).get("value", no_update)
 
 
 def _register_rows(app: Dash, study: Study, memory: CohortMemory) -> None:
@@ -157,6 +171,22 @@ def _register_rows(app: Dash, study: Study, memory: CohortMemory) -> None:
         with study.read() as connection:
             people = ids_of(connection, set(rows["person"]))
         return still(rows_table(rows, people, len(changes), list(values)))
+
+    @app.callback(
+        file_output(SAVE_ROWS),
+        Input(SAVE_ROWS, "data"),
+        State("cohort-order", "value"),
+        *(State(control.id, "value") for control in CONTROLS),
+        prevent_initial_call=True,
+    )
+    def save_rows(asked: dict[str, Any] | None, order: str, *values: Any) -> Any:
+        require("export")
+        wanted = wanted_of(values)
+        if not asked or wanted is None:
+            return no_update
+        changes = selected_changes(memory.look().view, wanted.selection, **wanted.shown)
+        heads = list(heads_of(MEASURE_BY_NAME[wanted.measure]))
+        return hand_out_table([heads, *texts_of(in_order(changes, order))], asked)
 
 
 def _progress(look: Look) -> list[Component]:
@@ -181,23 +211,26 @@ def _nothing_to_show(view: CohortView) -> Component:
     return html.P([why, dcc.Link("Add walks", href="/add-walks"), "."])
 
 
-def _figures(changes: Any, wanted: Wanted) -> list[Component]:
-    if drawn_rows(changes).empty:
-        return [dmc.Text("No row can be drawn: nobody fits, or nothing is comparable.")]
-    names = (wanted.names[1], wanted.names[0])
-    return [
-        graph(
-            "cohort-pairs",
-            draw_pairs(changes, names=names),
-            caption=f"A line joins a person's walk values {names[0]} and {names[1]}; "
-            "the boxes hold the middle half of the people.",
-            height_px=400,
-        ),
-        graph(
-            "cohort-changes",
-            draw_everybodys_change(changes),
-            caption=f"{names[1]} minus {names[0]}. Point: difference; bar: its 95 % interval; "
-            "shaded: measurement error. What is not comparable is not drawn.",
-            height_px=400,
-        ),
-    ]
+def answer_parts(found: CohortAnswer) -> list[Component]:
+    """Return what stands below the answer: warnings, numbers, the picture, who is left out."""
+    warnings = with_minus(" ".join(map(str, found.warnings())))
+    told = [html.P(warnings, className="watch")] if warnings else []
+    line = figures_html(found.figures())
+    figures = Markup(f'<div class="savable">{save_menu("numbers", PICTURE).html}{line}</div>')
+    if not found.n_people:
+        return [*told, figures, _left_out(found)]
+    menu = save_menu("change of each person", PICTURE)
+    picture = Markup(
+        f'<div class="savable">{menu.html}{changes_html(found, draw_changes(found))}</div>'
+    )
+    beside = [_left_out(found)] if found.left_out or found.n_missing else []
+    return [*told, figures, html.Div([picture, *beside], className="card cohort-changes")]
+
+
+def _left_out(found: CohortAnswer) -> Component:
+    return Markup(left_out_html(found, _offer))
+
+
+def _offer(measure: str, title: str) -> str:
+    wanted = pressing(OTHER, measure)
+    return html_of(html.Button(title, className="plain", **wanted)) or ""

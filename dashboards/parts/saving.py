@@ -21,7 +21,9 @@ TABLE: Final[tuple[Kind, ...]] = ("csv", "xlsx")
 BOTH: Final = (*PICTURE, *TABLE)
 
 
-def save_menu(what: str, kinds: Sequence[Kind], *, of: str = "", says: str = "Save") -> Markup:
+def save_menu(
+    what: str, kinds: Sequence[Kind], *, of: str = "", says: str = "Save", through: str = ""
+) -> Markup:
     """Return the control; the style sheet shows it to who may export.
 
     Parameters
@@ -32,11 +34,15 @@ def save_menu(what: str, kinds: Sequence[Kind], *, of: str = "", says: str = "Sa
         CSS selector of what is saved; without it the figure or the table that it stands in.
     says : str
         What stands on it; it begins with ``Save``.
+    through : str
+        Id of a ``dcc.Store`` that takes kind and name in the place of what is shown: the server
+        knows more rows of the table.
     """
     buttons = "".join(
         f'<button type="button" data-save="{kind}">{kind.upper()}</button>' for kind in kinds
     )
     place = f' data-of="{escape(of)}"' if of else ""
+    place += f' data-through="{escape(through)}"' if through else ""
     head = f'<summary aria-label="{escape(says)}: {escape(what)}">{escape(says)}</summary>'
     return Markup(
         f'<details class="save no-print" data-what="{escape(what)}"{place}>'
