@@ -18,7 +18,7 @@ from gaittrack.compare.walks import MEASURE_BY_NAME
 from gaittrack.report.answer_board import chip_html
 from gaittrack.report.cohort_rows import SAID, heads_of, texts_of, why_of
 
-FIRST_ROWS: Final = 25
+FIRST_ROWS: Final = 10
 MORE_ROWS: Final = 100
 MORE: Final = "cohort-more"
 """``dcc.Store``: how many rows to show, and of what."""

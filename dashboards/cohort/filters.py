@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any, Final
@@ -83,7 +82,7 @@ def _component(control: Control) -> Component:
 def option_data(view: CohortView) -> list[list[Any]]:
     """Return the options of each control, in the order of ``CONTROLS``."""
     words = choices(view)
-    words["pair"] = _pairs(view)
+    words["pair"] = [_BETWEEN.join(pair) for pair in view.pairs]
     roles = {role for own in view.about.values() for role in own["roles"]}
     words["side_role"] = [role for role in SIDES if role in roles]
     return [_options(control.field, words, view) for control in CONTROLS]
@@ -96,12 +95,6 @@ def _options(field: str, words: dict[str, list[str]], view: CohortView) -> list[
         return labelled({each.name: f"{each.title} ({unit_words(each.unit)})" for each in own})
     say = {"side_role": SIDES.__getitem__, "pair": _pair_label}.get(field, str)
     return labelled({word: say(word) for word in words[field]})
-
-
-def _pairs(view: CohortView) -> list[str]:
-    """Return the pairs of conditions, those of most people first."""
-    counted = Counter(tuple(pair) for own in view.about.values() for pair in own["pairs"])
-    return [_BETWEEN.join(pair) for pair, _ in sorted(counted.items(), key=lambda one: -one[1])]
 
 
 def _pair_label(pair: str) -> str:

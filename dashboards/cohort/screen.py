@@ -6,6 +6,7 @@ the screen stays inside the laboratory, and what leaves goes through the export 
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any, Final
 
 from dash import Dash, Input, Output, State, dcc, html, no_update
@@ -31,7 +32,7 @@ from dashboards.cohort.filters import (
     wanted_of,
 )
 from dashboards.parts import ids
-from dashboards.parts.controls import aria, choice, folded, labelled, progress
+from dashboards.parts.controls import aria, choice, folded, labelled, progress, table
 from dashboards.parts.dash_private import Markup
 from dashboards.parts.markup import html_of, pressing, still
 from dashboards.parts.saving import PICTURE, save_menu
@@ -40,10 +41,12 @@ from dashboards.shell.handing_out import file_output, file_place
 from dashboards.shell.keeper import keeper_of
 from dashboards.shell.saved_tables import hand_out_table
 from gaittrack.cohort.answering import CohortAnswer, answer_cohort
+from gaittrack.cohort.beside import beside
 from gaittrack.cohort.view import CohortView, selected_changes
 from gaittrack.compare.walks import MEASURE_BY_NAME
 from gaittrack.figures.cohort_changes import draw_changes
 from gaittrack.figures.plain_numbers import with_minus
+from gaittrack.report.cohort_beside import TextTable, beside_tables
 from gaittrack.report.cohort_changes import changes_html, figures_html, left_out_html
 from gaittrack.report.cohort_rows import heads_of, texts_of
 from gaittrack.study.people.enrolled import ids_of
@@ -67,6 +70,19 @@ def layout(study: Study) -> Component:
         dcc.Store(id="cohort-state"),
         html.Div(id="cohort-progress", role="status"),
         html.Div(id="cohort-shown"),
+        html.Details(
+            [
+                html.Summary(
+                    [
+                        "How sure, for whom, and what may go with it ",
+                        html.Small("models, groups, shares, outcomes, missing, people needed"),
+                    ],
+                    id="cohort-beside-open",
+                ),
+                html.Div(id="cohort-beside"),
+            ],
+            className="card no-print",
+        ),
         html.Section(
             [
                 choice("cohort-order", "Rows", labelled(ORDERS), BY_PERSON, w=240),
@@ -144,6 +160,20 @@ def _register_showing(app: Dash, memory: CohortMemory) -> None:
         return with_minus(str(found.say())), wanted.who, still(answer_parts(found))
 
     @app.callback(
+        Output("cohort-beside", "children"),
+        Input("cohort-beside-open", "n_clicks"),
+        *(Input(control.id, "value") for control in CONTROLS),
+        prevent_initial_call=True,
+    )
+    def show_beside(n_clicks: int | None, *values: Any) -> Any:
+        require("view")
+        view, wanted = memory.look().view, wanted_of(values)
+        if wanted is None or not (n_clicks or 0) % 2:  # folded: nothing is reckoned
+            return no_update
+        found = answer_cohort(view, wanted)
+        return still(beside_parts(beside_tables(found, beside(view, found))))
+
+    @app.callback(
         Output("cohort-measure", "value", allow_duplicate=True),
         Input(OTHER, "data"),
         prevent_initial_call=True,
@@ -214,7 +244,11 @@ def _nothing_to_show(view: CohortView) -> Component:
 def answer_parts(found: CohortAnswer) -> list[Component]:
     """Return what stands below the answer: warnings, numbers, the picture, who is left out."""
     warnings = with_minus(" ".join(map(str, found.warnings())))
-    told = [html.P(warnings, className="watch")] if warnings else []
+    offered: list[Any] = []
+    if found.other is not None:
+        button = _offer(found.other.measure, MEASURE_BY_NAME[found.other.measure].title)
+        offered = [" ", Markup(f"<span>{button} compares {found.other.n_people}.</span>")]
+    told = [html.P([warnings, *offered], className="watch")] if warnings else []
     line = figures_html(found.figures())
     figures = Markup(f'<div class="savable">{save_menu("numbers", PICTURE).html}{line}</div>')
     if not found.n_people:
@@ -225,6 +259,15 @@ def answer_parts(found: CohortAnswer) -> list[Component]:
     )
     beside = [_left_out(found)] if found.left_out or found.n_missing else []
     return [*told, figures, html.Div([picture, *beside], className="card cohort-changes")]
+
+
+def beside_parts(tables: Sequence[TextTable]) -> list[Component]:
+    """Return the tables that stand beside the mean, each with its note."""
+    parts: list[Component] = []
+    for each in tables:
+        rows = [list(map(with_minus, row)) for row in each.rows]
+        parts += [table(each.heads, rows, caption=each.title), html.P(each.note, className="soft")]
+    return parts
 
 
 def _left_out(found: CohortAnswer) -> Component:

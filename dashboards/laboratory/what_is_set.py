@@ -13,7 +13,16 @@ from dash.development.base_component import Component
 
 from dashboards.parts.controls import aria, folded, table
 from dashboards.parts.markup import pressing
-from gaittrack.study.laboratory import ANSWERED, ERRORS, MAP, TYPICAL, WORDS, kind_of, map_name
+from gaittrack.study.laboratory import (
+    ANSWERED,
+    ERRORS,
+    MAP,
+    OUTCOMES,
+    TYPICAL,
+    WORDS,
+    kind_of,
+    map_name,
+)
 from gaittrack.study.laboratory_history import LaboratoryChange
 
 BACK: Final = "laboratory-back"
@@ -43,6 +52,11 @@ KNOWN: Final[Mapping[str, tuple[str, str, str]]] = {
         "answered warnings",
         "for which warnings of every walk no walk waits",
         "walks wait for each warning",
+    ),
+    OUTCOMES: (
+        "declared outcomes",
+        "which mean changes of the cohort are judged together, and which size is called important",
+        "each measure is judged by itself",
     ),
 }
 """By setting: what it is called, what it changes, and what holds while it is not set."""

@@ -17,6 +17,7 @@ import numpy as np
 import pandas as pd
 from scipy import stats
 
+from gaittrack.cohort.coverage import why_not_shown
 from gaittrack.cohort.mixed_model import LEVEL, MixedEffect, mixed_effect, no_model
 from gaittrack.cohort.reason_cells import packed
 from gaittrack.cohort.tracking import Track, untracked
@@ -197,11 +198,15 @@ def _modelled(changes: pd.DataFrame, speeds: pd.DataFrame) -> dict[str, Any]:
 
 def _fitted(name: str, means: pd.DataFrame, *, with_speed: bool = False) -> dict[str, Any]:
     faster = means["speed"] - means["reference_speed"]
+    people = means.index.get_level_values("export_id").to_numpy(dtype=str)
     found = mixed_effect(
         means["difference"].to_numpy(dtype=float),
-        means.index.get_level_values("export_id").to_numpy(dtype=str),
+        people,
         terms={"difference_in_speed": faster.to_numpy(dtype=float)} if with_speed else None,
     )
+    why = why_not_shown("by_visit" if with_speed else "model", people)
+    if found.reason is None and why is not None:
+        found = no_model(found.n_differences, found.n_people, why)
     return _said(name, found)
 
 

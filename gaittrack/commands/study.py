@@ -72,10 +72,17 @@ def erase() -> None:
 @map_option
 @click.option("--errors", type=FILE, metavar="TOML", help="Your own errors.")
 @click.option("--typical", type=FILE, metavar="TOML", help="Reference values: ranges, curves.")
+@click.option(
+    "--outcomes",
+    type=FILE,
+    metavar="TOML",
+    help='Declared outcomes: primary = "MEASURE", secondary = ["MEASURE", ...], and [[important]] '
+    "with measure, difference and source.",
+)
 @change_options
 @runs("commands.study_changes.run_settings")
 def settings() -> None:
-    """Set the laboratory's landmark map, its own measurement errors or reference values."""
+    """Set the laboratory's map, its own errors, reference values, or a study's outcomes."""
 
 
 @study.command()

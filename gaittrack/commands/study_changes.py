@@ -28,7 +28,7 @@ from gaittrack.measured_walk import MeasuredWalk, RefusedFile, Result
 from gaittrack.study.corrections.looking import LookedTrial, corrections_of, look_at
 from gaittrack.study.corrections.making import correct
 from gaittrack.study.history import entries
-from gaittrack.study.laboratory import ERRORS, MAP, TYPICAL, map_setting, set_setting
+from gaittrack.study.laboratory import ERRORS, MAP, OUTCOMES, TYPICAL, map_setting, set_setting
 from gaittrack.study.laboratory_history import put_back
 from gaittrack.study.results.keeping import (
     KnownTrial,
@@ -185,14 +185,16 @@ def run_settings(
     lab_map: Sequence[Path],
     errors: Path | None,
     typical: Path | None,
+    outcomes: Path | None,
     why: str,
     who: str,
 ) -> None:
     """Set the laboratory's files."""
     given = [(MAP if len(lab_map) == 1 else map_setting(path.stem), path) for path in lab_map]
-    given += [(name, path) for name, path in ((ERRORS, errors), (TYPICAL, typical)) if path]
+    files = ((ERRORS, errors), (TYPICAL, typical), (OUTCOMES, outcomes))
+    given += [(name, path) for name, path in files if path]
     if not given:
-        raise click.UsageError("Give --map, --errors or --typical.")
+        raise click.UsageError("Give --map, --errors, --typical or --outcomes.")
     for name, path in given:
         set_setting(study, name, path, who=who, why=why)
         click.echo(f"{name} set from {path.name}")

@@ -56,7 +56,7 @@ class ChangePicture:
     ticks : tuple of (float, str)
         Height in per cent, and label.
     mean, interval : float, (float, float), or None
-        Over people; heights in per cent.
+        Over people; heights in per cent, as far as they lie on the scale.
     bands : tuple of (float, float, float, float)
         From left to right where the error stays the same: left, right, top, bottom; per cent.
     """
@@ -96,8 +96,13 @@ def draw_changes(answer: CohortAnswer) -> ChangePicture:
         points,
         tuple(_bands([row["measurement_error"] for row, _ in told], ticks)),
         height_on(mean, ticks) if math.isfinite(mean) else None,
-        _heights(low, high, ticks),
+        _shown(_heights(low, high, ticks)),
     )
+
+
+def _shown(ends: _Bounds | None) -> _Bounds | None:
+    """Return the part of an interval that lies on the scale, which is that of the people."""
+    return None if ends is None else (min(ends[0], 100.0), max(ends[1], 0.0))
 
 
 def _point(

@@ -46,8 +46,7 @@ def changes_html(answer: CohortAnswer, picture: ChangePicture) -> str:
     unit = unit_words(answer.measure.unit)
     head = (
         f"<h3>Change of each person, smallest to largest <small>· {escape(unit)} · thick: these "
-        "walks alone; thin: the whole 95 % interval; band: measurement error; line: mean of "
-        "people with its 95 % interval</small></h3>"
+        "walks alone; thin: whole 95 % interval; band: measurement error</small></h3>"
     )
     grid = "".join(
         f'<i class="grid" style="top:{at}%"></i><em style="top:{at}%">{escape(label)}</em>'
@@ -140,8 +139,7 @@ def left_out_html(answer: CohortAnswer, offer: Callable[[str, str], str]) -> str
     groups = "".join(map(_group, answer.left_out))
     missing = ""
     if answer.n_missing:
-        n = count_words(answer.n_missing, "person").replace("persons", "people")
-        missing = f"<h4>Without both conditions: {n}</h4>"
+        missing = f"<h4>Without walks in both conditions: {answer.n_missing}</h4>"
     other = ""
     if answer.other is not None:
         title = MEASURE_BY_NAME[answer.other.measure].title
@@ -152,6 +150,9 @@ def left_out_html(answer: CohortAnswer, offer: Callable[[str, str], str]) -> str
 
 def _group(group: LeftOut) -> str:
     codes = "".join(
-        f'<li><i class="mark not_comparable"></i> {escape(code)}</li>' for code in group.people
+        f'<li><i class="mark not_comparable"></i> {escape(code)}</li>'
+        for code in group.people[:_MOST_LABELS]
     )
-    return f"<p>{escape(plain_codes(str(group.reason)))}</p><ul>{codes}</ul>"
+    n_more = len(group.people) - _MOST_LABELS
+    more = f"<p>and {n_more} more: in the table</p>" if n_more > 0 else ""
+    return f"<p>{escape(plain_codes(str(group.reason)))}</p><ul>{codes}</ul>{more}"

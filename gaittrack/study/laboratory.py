@@ -14,6 +14,7 @@ from typing import Any, Final
 
 from sqlalchemy import ColumnElement, Connection, delete, insert, select
 
+from gaittrack.compare.declared_outcomes import DeclaredOutcomes, read_outcomes
 from gaittrack.compare.marker_errors import OwnErrors
 from gaittrack.compare.repeat_visits import own_errors, read_errors
 from gaittrack.compare.typical import (
@@ -40,12 +41,14 @@ _UNTIL_0_2: Final = {ERRORS: "floors"}
 TYPICAL: Final = "typical"
 WORDS: Final = "words"
 ANSWERED: Final = "answered"
+OUTCOMES: Final = "outcomes"
 READERS: Final[Mapping[str, Callable[[Path], Any]]] = {
     MAP: read_lab_map,
     ERRORS: read_errors,
     TYPICAL: read_own_typical,
     WORDS: read_words,
     ANSWERED: read_answers,
+    OUTCOMES: read_outcomes,
 }
 """What may be set, and how its file is read; each refuses a file that is none."""
 
@@ -128,6 +131,12 @@ def keep_answers(connection: Connection, answers: Answers, *, who: str, why: str
     """Keep what was answered, with an entry in the history."""
     row = {"file_name": "answered.toml", "content": write_answers(answers)} if answers else {}
     put_setting(connection, ANSWERED, row, who=who, why=why)
+
+
+def declared_outcomes_of(connection: Connection) -> DeclaredOutcomes:
+    """Return the outcomes that the study declares, empty ones where it declares none."""
+    found = _setting(connection, OUTCOMES)
+    return DeclaredOutcomes() if found is None else found[0]
 
 
 def typical_for(

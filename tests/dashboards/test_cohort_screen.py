@@ -11,13 +11,16 @@ from dashboards.cohort.cohort_tables import ORDERS, in_order, rows_table
 from dashboards.parts.markup import html_of
 from gaittrack.cohort.reason_cells import packed
 from gaittrack.compare.verdict import LARGER, NO_CHANGE, NOT_DEFINED
+from gaittrack.compare.walks import MEASURE_BY_NAME
 from gaittrack.reasons import Reason
+from gaittrack.report.cohort_rows import heads_of, texts_of
 from gaittrack.study.store import create_study
 from gaittrack.study.tables import HISTORY
 from tests.dashboards.conftest import Served
 from tests.dashboards.settled import cut_off, on_paper, settle, until
 
 SLOW_MS = 90_000
+MEASURE = MEASURE_BY_NAME["loading_response_plantarflexion_rate_deg_s"]
 
 
 @pytest.fixture
@@ -50,6 +53,8 @@ def test_everybody_is_shown_in_plain_words_and_a_cause_narrows_them(cohort):
     people = "#cohort-rows tbody a"
     assert set(cohort.locator(people).all_inner_texts()) == {"P01", "P02"}
     what_is_chosen_stays_chosen(cohort)
+    what_stands_beside_is_made_when_opened(cohort)
+    all_rows_are_saved(cohort)
     cohort.locator(".who > summary").click()
     choose(cohort, "Cause", "stroke")
     until(
@@ -87,6 +92,36 @@ def what_is_chosen_stays_chosen(cohort):
     settle(cohort)
     assert cohort.get_by_label("Measure").first.input_value() == f"{title} (deg)"
     assert title in cohort.locator("#cohort-answer").text_content()
+
+
+def what_stands_beside_is_made_when_opened(cohort):
+    """Folded it holds nothing; opened it has effects, shares and who is missing, in words."""
+    part = cohort.locator("#cohort-beside")
+    assert part.text_content() == ""
+    cohort.locator("#cohort-beside-open").click()
+    cohort.wait_for_selector("#cohort-beside table >> nth=1")
+    told = part.inner_text()
+    assert "Mean over people, at the first visit" in told and "fewer than 3 people" in told
+
+
+def all_rows_are_saved(cohort):
+    """Hold that the file has every row that fits, not only those that are shown."""
+    part = cohort.locator("#cohort-rows .save")
+    part.locator("summary").click()
+    with cohort.expect_download() as download:
+        part.get_by_role("button", name="CSV").click()
+    saved = pd.read_csv(download.value.path())
+    assert list(saved.columns[:3]) == ["Person", "Visit", "Side"]
+    assert list(saved["Person"]) == cohort.locator("#cohort-rows tbody a").all_inner_texts()
+
+
+def test_a_file_holds_the_rows_that_the_screen_does_not_show():
+    """All of them as texts, in the order that was chosen, with the reasons."""
+    rows = rows_of(*[(float(n), NO_CHANGE) for n in range(40)])
+    texts = texts_of(in_order(rows, "largest"))
+    assert [row[5] for row in texts] == [f"+{n}" for n in range(39, 0, -1)] + ["0"]
+    assert {len(row) for row in texts} == {len(heads_of(MEASURE))}
+    assert "60 Hz: too low where the foot falls fast" in texts[0][-1]
 
 
 def test_without_anybody_it_says_what_to_do(open_page, tmp_path):

@@ -51,6 +51,7 @@ def test_changes_stand_in_order_with_intervals_error_and_mean():
         (67, 100, 33, 100),
     ]
     assert picture.mean == pytest.approx(100 * (8 - 2.5) / 12, abs=0.01)
+    assert picture.interval == (100, 0), "two people: wider than the scale"
     assert "P02 R: +7.0, 95 % +6.0 to +8.0" in right.says
     assert draw_changes(answered(rows[3:])).points == ()
 
