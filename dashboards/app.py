@@ -21,6 +21,7 @@ from dashboards.overview import screen as overview
 from dashboards.parts.dash_private import LeanDash
 from dashboards.people import screen as people
 from dashboards.shell import bars, guide_page, made_up
+from dashboards.shell.access import AskingStudy
 from dashboards.shell.doors import hang
 from dashboards.shell.place import Doors
 from dashboards.walks import screen as walks
@@ -70,7 +71,7 @@ def build_app(study: Study, doors: Doors) -> Dash:
     app.layout = lambda: bars.frame(screens)
     bars.register(app, study, screens)
     for _, _, screen in SCREENS:
-        screen.register(app, study)
+        screen.register(app, AskingStudy(study.folder, study.engine))
     hang(app.server, doors, study, app.csp_hashes())
     made_up.register(app.server)
     guide_page.register(app.server, study)

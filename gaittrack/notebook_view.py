@@ -8,11 +8,12 @@ from __future__ import annotations
 
 import math
 import textwrap
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, fields, is_dataclass
-from html import escape
 from pathlib import PurePath
 from typing import Final
+
+from markupsafe import Markup
 
 _WIDTH: Final = 100
 _MOST_LINES: Final = 10
@@ -62,10 +63,10 @@ class Shown:
     def _repr_html_(self) -> str:
         facts = [(name, _unbracketed(value)) for name, value in self._facts().items()]
         table = self._small_table()
-        parts = [f"<strong>{escape(type(self).__name__)}</strong>", _table((), facts)]
+        parts = [Markup("<strong>{}</strong>").format(type(self).__name__), _table((), facts)]
         parts += [_table(table.heads, table.rows)] if table.rows else []
-        parts += [f"<p>{escape(plain(note))}</p>" for note in table.notes]
-        return f"<div>{''.join(parts)}</div>"
+        parts += [Markup("<p>{}</p>").format(plain(note)) for note in table.notes]
+        return str(Markup("<div>{}</div>").format(Markup().join(parts)))
 
 
 def brief(value: object) -> str:
@@ -111,18 +112,22 @@ def _cut(text: str) -> str:
     return text if len(text) <= _LONGEST_WORDS else f"{text[: _LONGEST_WORDS - 1]}…"
 
 
-def _table(heads: Cells, rows: Sequence[Cells]) -> str:
-    head = f"<thead><tr>{''.join(map(_head, heads))}</tr></thead>" if heads else ""
-    lines = "".join(
-        f"<tr>{_head(row[0], 'row')}{''.join(f'<td>{_text(each)}</td>' for each in row[1:])}</tr>"
+def _table(heads: Cells, rows: Sequence[Cells]) -> Markup:
+    head = Markup("<thead>{}</thead>").format(_line(map(_head, heads))) if heads else ""
+    lines = (
+        _line([_head(row[0], "row"), *(Markup("<td>{}</td>").format(_text(x)) for x in row[1:])])
         for row in rows
     )
-    return f"<table>{head}<tbody>{lines}</tbody></table>"
+    return Markup("<table>{}<tbody>{}</tbody></table>").format(head, Markup().join(lines))
 
 
-def _head(cell: object, scope: str = "col") -> str:
-    return f'<th scope="{scope}">{_text(cell)}</th>'
+def _line(cells: Iterable[Markup]) -> Markup:
+    return Markup("<tr>{}</tr>").format(Markup().join(cells))
+
+
+def _head(cell: object, scope: str = "col") -> Markup:
+    return Markup('<th scope="{}">{}</th>').format(scope, _text(cell))
 
 
 def _text(cell: object) -> str:
-    return escape(plain(str(cell)))
+    return plain(str(cell))

@@ -6,21 +6,32 @@ In come the files that wait with what was found in them, out come questions, eac
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from html import escape
 from pathlib import Path
+from typing import NamedTuple
+
+from markupsafe import Markup as SafeText
 
 from dashboards.add_walks.draft import FileGroup, uses_of
 from dashboards.add_walks.files_table import press_html
 from dashboards.add_walks.places import waiting_places
 from dashboards.add_walks.row_states import RowState, answered, contents_at
-from dashboards.add_walks.step_strip import files
 from dashboards.add_walks.turn import Turn
 from dashboards.parts.dash_private import Markup
+from dashboards.parts.markup import drawn
 from gaittrack.compare.questions import QUESTION_CODES
+from gaittrack.compare.row_words import count_words
 from gaittrack.study.recordings.planning_form import Use
 
 
-def asked_of(turn: Turn, groups: Sequence[FileGroup]) -> list[str]:
+class AskedOnce(NamedTuple):
+    """What is asked once: its words, the first in bold, and the acts that answer it."""
+
+    bold: str
+    words: str
+    acts: Sequence[SafeText]
+
+
+def asked_of(turn: Turn, groups: Sequence[FileGroup]) -> list[AskedOnce]:
     """Return what is asked once for several files."""
     asked = _several_visits(turn)
     looks = [one for each in turn.draft.looks.values() for one in each]
@@ -28,7 +39,7 @@ def asked_of(turn: Turn, groups: Sequence[FileGroup]) -> list[str]:
     if n:
         act = press_html("It is the same person", {"act": "same person"}, "main")
         question = "Is it the same person? The segments are of other lengths than in earlier walks."
-        asked.append(f"<b>Asked once, for {files(n)}.</b> {question} {act}")
+        asked.append(AskedOnce(f"Asked once, for {count_words(n, 'file')}.", f" {question}", [act]))
     found = [contents_at(turn.basket.files[n].path, turn.draft) for g in groups for n in g.files]
     lacking = [
         one
@@ -41,7 +52,8 @@ def asked_of(turn: Turn, groups: Sequence[FileGroup]) -> list[str]:
     if lacking:
         act = press_html("Map their labels", {"act": "part", "part": "map"})
         question = "Some body points were not found, and labels of the files are not used."
-        asked.append(f"<b>Once, for {files(len(lacking))}.</b> {question} {act}")
+        bold = f"Once, for {count_words(len(lacking), 'file')}."
+        asked.append(AskedOnce(bold, f" {question}", [act]))
     return asked
 
 
@@ -60,29 +72,29 @@ def rate_words(n: int) -> str:
     says = "The sheet does not say how many frames a second it holds."
     if n > 1:
         says = "The sheets do not say how many frames a second they hold."
-    return f"Asked once, for {files(n)}. {says}"
+    return f"Asked once, for {count_words(n, 'file')}. {says}"
 
 
-def _several_visits(turn: Turn) -> list[str]:
+def _several_visits(turn: Turn) -> list[AskedOnce]:
     """Return the visits of a tree, one of which is open; or that folders name somebody else."""
     draft, person = turn.draft, turn.entered.about.person
     waiting = waiting_places(draft, turn.basket)
     if draft.place is not None:
-        buttons = (
+        buttons = [
             press_html(
-                f"{' · '.join(filter(None, place)) or 'no name'}, {files(n)}",
+                f"{' · '.join(filter(None, place)) or 'no name'}, {count_words(n, 'file')}",
                 {"act": "place", "place": place},
                 "main" if place == draft.place else "",
             )
             for place, n in waiting.items()
-        )
-        words = f"<b>The folders name {len(waiting)} visits.</b> One is stored after the other."
-        return [f"{words} {' '.join(buttons)}"]
+        ]
+        bold = f"The folders name {len(waiting)} visits."
+        return [AskedOnce(bold, " One is stored after the other.", buttons)]
     named = next((name for name, _ in waiting if name), "")
     if not named or not person or named == person:
         return []
     act = press_html(f"It is {named}", {"act": "person", "person": named})
-    return [f"<b>The folder names {escape(named)}</b>, and above stands {escape(person)}. {act}"]
+    return [AskedOnce(f"The folder names {named}", f", and above stands {person}.", [act])]
 
 
 def note(states: Mapping[int, RowState]) -> Markup:
@@ -91,7 +103,4 @@ def note(states: Mapping[int, RowState]) -> Markup:
     leave = press_html("Leave out all that need a word", {"act": "leave out all"}) if n else ""
     others = "The other stays" if n == 1 else f"The {n} others stay"
     stay = f"{others} here until you come back. " if n else ""
-    return Markup(
-        f"{leave}<p class='soft'>{stay}A file that is already in the study is told, and not stored "
-        "twice.</p>"
-    )
+    return Markup(drawn("add_walks.note", leave, stay))

@@ -10,11 +10,10 @@ from typing import Any
 
 from dash import Dash, Input, Output, State, ctx, set_props
 
-from dashboards.add_walks import uploads
-from dashboards.add_walks.draft import draft_of, uses_of
-from dashboards.add_walks.entered import FIELDS, Entered
+from dashboards.add_walks.draft import uses_of
+from dashboards.add_walks.entered import FIELDS
 from dashboards.add_walks.row_states import states_of
-from dashboards.add_walks.turn import CHECKING, NOW, Turn
+from dashboards.add_walks.turn import CHECKING, NOW, Turn, turn_of
 from dashboards.add_walks.visit_form import EVERY_FIELD, names_of, plan_of, visit_of
 from dashboards.parts.fact_fields import beside_fields
 from dashboards.shell.access import require
@@ -39,10 +38,8 @@ def register(app: Dash, study: Study, jobs: Jobs) -> None:
         prevent_initial_call=True,
     )
     def begin(n_clicks: int | None, _whole: Any, now: int, *given: Any) -> tuple[Any, ...]:
-        visitor = require("edit")
-        entered = Entered(*given)
-        basket = uploads.baskets().find(entered.basket)
-        turn = Turn(study, jobs, visitor, entered, basket, draft_of(basket))
+        turn = turn_of(study, jobs, require("edit"), given)
+        entered = turn.entered
         is_pressed = ctx.triggered_id == "add-walks-look"
         if not n_clicks or not (is_pressed or turn.draft.is_to_mark):
             return beside_fields(entered.keys), None
@@ -79,8 +76,7 @@ def _check(turn: Turn) -> None:
     plan = plan_of(visit_of(about.person, about.visit, turn.entered.form), turn.basket, ready)
     _refuse_contradiction(turn.study, plan)
     draft.plan, draft.step, draft.part = plan, 3, "files"
-    n = len(plan.files) + len(plan.refused)
-    draft.doing = turn.jobs.start(CHECKING, turn.look(plan), n)
+    draft.doing = turn.begin_look(CHECKING, plan)
 
 
 def _refuse_contradiction(study: Study, plan: Plan) -> None:

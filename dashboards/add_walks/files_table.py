@@ -6,27 +6,26 @@ what was pressed to one store.
 
 from __future__ import annotations
 
-import json
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from html import escape
 from typing import Any, Final
+
+from markupsafe import Markup as SafeText
 
 from dashboards.add_walks.draft import FileGroup, FilesDraft, options_of
 from dashboards.add_walks.row_states import RowState, answered, contents_at
 from dashboards.add_walks.uploads import Basket, Received
 from dashboards.parts.dash_private import Markup
+from dashboards.parts.markup import drawn
 from gaittrack.compare.questions import QUESTION_CODES
+from gaittrack.compare.row_words import count_words
 from gaittrack.reasons import Reason
 from gaittrack.study.recordings.planning import EVENTS_ENDING
 
 PRESSED: Final = "add-walks-pressed"
 """``dcc.Store`` that takes what is pressed or chosen in ready HTML."""
-_HEADS: Final = ("", "file", "what it is", "questions it can answer", "state")
-_SIGNS: Final = {
-    "ready": '<path d="M5 13l5 5L20 7"/>',
-    "trouble": '<path d="M12 2L22 12 12 22 2 12Z"/><path d="M12 7v6"/><path d="M12 16v1"/>',
-}
+_SIGNS: Final = ("ready", "trouble")
+"""States that have a sign of their own."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,40 +49,30 @@ class FilesShown:
     affected: str | None
 
 
-def press_html(words: str, press: Mapping[str, Any], kind: str = "", label: str = "") -> str:
+def press_html(words: str, press: Mapping[str, Any], kind: str = "", label: str = "") -> SafeText:
     """Return a button that sends what it stands for."""
-    named = f' aria-label="{escape(label)}"' if label else ""
-    return (
-        f'<button type="button" class="{kind}" data-press="{PRESSED}"{named} '
-        f'data-value="{escape(json.dumps(press))}">{escape(words)}</button>'
-    )
+    return drawn("parts.button", PRESSED, press, words, kind, label)
 
 
-def sign(name: str) -> str:
+def sign(name: str) -> SafeText:
     """Return the tick of what is ready, or the diamond of what is in the way."""
-    return f'<svg class="sign" viewBox="0 0 24 24" aria-hidden="true">{_SIGNS[name]}</svg>'
+    return drawn("parts.sign", name)
 
 
 def files_table(shown: FilesShown) -> Markup:
     """Return the table."""
-    heads = "".join(f'<th scope="col">{words}</th>' for words in _HEADS)
-    heads = heads.replace('<th scope="col"></th>', "<td></td>", 1)
-    bodies = "".join(_body(shown, group) for group in shown.groups)
-    return Markup(
-        '<div class="card add-files"><table><caption class="unseen">Files by what was worn'
-        f"</caption><thead><tr>{heads}</tr></thead>{bodies}</table></div>"
-    )
+    return Markup(drawn("add_walks.files", [_group(shown, each) for each in shown.groups]))
 
 
-def _body(shown: FilesShown, group: FileGroup) -> str:
+def _group(shown: FilesShown, group: FileGroup) -> dict[str, Any]:
     files = [shown.basket.files[n] for n in group.files]
-    many = "1 file" if len(files) == 1 else f"{len(files)} files"
-    called, choice = escape(_called(shown, group)), _choice(shown, group, files)
-    head = (
-        f'<tr class="group"><th colspan="5" scope="rowgroup"><div><b>{called}</b>{choice}'
-        f"<span>{escape(group.said)}</span><small>{many}</small></div></th></tr>"
-    )
-    return f"<tbody>{head}{''.join(_row(shown, group, n) for n in group.files)}</tbody>"
+    return {
+        "called": _called(shown, group),
+        "choice": _choice(shown, group, files),
+        "said": group.said,
+        "many": count_words(len(files), "file"),
+        "rows": [_row(shown, group, n) for n in group.files],
+    }
 
 
 def _called(shown: FilesShown, group: FileGroup) -> str:
@@ -92,7 +81,7 @@ def _called(shown: FilesShown, group: FileGroup) -> str:
     return named.get(use.kind) or shown.heads.get(use.condition, use.condition)
 
 
-def _choice(shown: FilesShown, group: FileGroup, files: Sequence[Received]) -> str:
+def _choice(shown: FilesShown, group: FileGroup, files: Sequence[Received]) -> dict[str, Any]:
     """Return the choice of what was worn in all files of a group."""
     where = files[0].folder or "these files"
     if group.use.kind != "not said":
@@ -100,59 +89,32 @@ def _choice(shown: FilesShown, group: FileGroup, files: Sequence[Received]) -> s
     now = f"{group.use.kind}:{group.use.condition}"
     given = options_of(list(shown.worn), files)
     worn = {f"walk:{name}": words for name, words in shown.worn.items()}
-    return select_html(
-        f"What was worn, {where}",
-        {"act": "use", "files": group.files},
-        {value: worn.get(value) or words for value, words in given.items()},
-        now,
-        "choose",
-    )
+    return {
+        "label": f"What was worn, {where}",
+        "press": {"act": "use", "files": group.files},
+        "choices": ({} if now in given else {"": "choose"})
+        | {value: worn.get(value) or words for value, words in given.items()},
+        "now": now if now in given else "",
+    }
 
 
-def select_html(
-    label: str, press: Mapping[str, Any], options: Mapping[str, str], now: str, empty: str
-) -> str:
-    """Return a choice that sends what it stands for with what was chosen.
-
-    Parameters
-    ----------
-    empty : str
-        What stands there while nothing is chosen.
-    """
-    first = "" if now in options else f'<option value="" selected>{escape(empty)}</option>'
-    rest = "".join(
-        f'<option value="{escape(value)}"{" selected" if value == now else ""}>'
-        f"{escape(words)}</option>"
-        for value, words in options.items()
-    )
-    return (
-        f'<select aria-label="{escape(label)}" data-press="{PRESSED}" '
-        f'data-value="{escape(json.dumps(press))}">{first}{rest}</select>'
-    )
-
-
-def _row(shown: FilesShown, group: FileGroup, n: int) -> str:
+def _row(shown: FilesShown, group: FileGroup, n: int) -> dict[str, Any]:
     one, state = shown.basket.files[n], shown.states[n]
-    cells = (
-        ("tick", _tick(n, one, state)),
-        ("path", escape(one.place)),
-        ("what", escape(_what(shown.draft, one))),
-        ("asks", _boxes(shown, one) if group.use.kind in ("walk", "several") else ""),
-        ("state", _state(shown, group, n)),
-    )
-    tds = "".join(f'<td class="{name}">{cell}</td>' for name, cell in cells)
-    return f'<tr class="{state.kind.replace(" ", "-")}">{tds}</tr>'
-
-
-def _tick(n: int, one: Received, state: RowState) -> str:
     is_on = state.kind in ("ready", "waits")
-    press = escape(json.dumps({"act": "tick", "files": [n]}))
-    off = "" if is_on or state.kind == "left out" else " disabled"
-    return (
-        f'<button type="button" role="checkbox" aria-checked="{str(is_on).lower()}"{off} '
-        f'aria-label="Store {escape(one.place)}" data-press="{PRESSED}" data-value="{press}">'
-        "</button>"
-    )
+    act = {"words": state.act, "press": state.press, "kind": "as-link"}
+    return {
+        "kind": state.kind.replace(" ", "-"),
+        "is_on": is_on,
+        "is_off": not is_on and state.kind != "left out",
+        "tick": {"act": "tick", "files": [n]},
+        "place": one.place,
+        "what": _what(shown.draft, one),
+        "asks": _asks(shown, one) if group.use.kind in ("walk", "several") else None,
+        "sign": state.kind if state.kind in _SIGNS else "",
+        "words": state.words,
+        "act": act | {"label": f"{state.act}: {one.place}"} if state.act else None,
+        "move": _move(shown, group, n),
+    }
 
 
 def _what(draft: FilesDraft, one: Received) -> str:
@@ -163,34 +125,26 @@ def _what(draft: FilesDraft, one: Received) -> str:
     return known or one.name.rpartition(".")[2].upper()
 
 
-def _boxes(shown: FilesShown, one: Received) -> str:
-    """Return eight boxes, filled for the questions that the file can answer, and their count."""
+def _asks(shown: FilesShown, one: Received) -> dict[str, Any] | None:
+    """Return which of the eight questions the file can answer, and the others in words."""
     contents = contents_at(one.path, shown.draft)
     if contents is None:
-        return ""
+        return None
     codes = answered(contents, shown.affected)
-    boxes = "".join(f"<i{' class=can' if code in codes else ''}></i>" for code in QUESTION_CODES)
     lacking = "; ".join(str(Reason(code)) for code in QUESTION_CODES if code not in codes)
-    title = f' title="not: {escape(lacking)}"' if lacking else ""
-    return f'<span class="boxes" aria-hidden="true"{title}>{boxes}</span> {len(codes)} of 8'
+    return {"boxes": [code in codes for code in QUESTION_CODES], "lacking": lacking}
 
 
-def _state(shown: FilesShown, group: FileGroup, n: int) -> str:
-    state, one = shown.states[n], shown.basket.files[n]
-    icon = sign(state.kind) if state.kind in _SIGNS else ""
-    label = f"{state.act}: {one.place}"
-    act = press_html(state.act, state.press, "as-link", label) if state.act else ""
-    words = f"{icon}<span>{escape(state.words)} {act}</span>"
+def _move(shown: FilesShown, group: FileGroup, n: int) -> dict[str, Any] | None:
+    """Return the choice that moves one file of several to another group."""
+    one = shown.basket.files[n]
     if one.path is None or len(group.files) == 1:
-        return f"<div>{words}</div>"
+        return None
     options = options_of(list(shown.worn), [one])
     options.pop(f"{group.use.kind}:{group.use.condition}", None)
-    press = {"act": "use", "files": [n]}
-    move = select_html(f"Move {one.place} alone", press, options, "", "move")
-    return f"<div>{words}{move}</div>"
-
-
-def asked_once(parts: Sequence[str]) -> Markup:
-    """Return what is asked once for several files, above their table."""
-    mark = sign("trouble")
-    return Markup("".join(f'<div class="card asked">{mark}<p>{part}</p></div>' for part in parts))
+    return {
+        "label": f"Move {one.place} alone",
+        "press": {"act": "use", "files": [n]},
+        "choices": {"": "move", **options},
+        "now": "",
+    }

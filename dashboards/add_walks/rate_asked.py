@@ -9,11 +9,9 @@ from typing import Any
 
 from dash import Dash, Input, Output, State, no_update
 
-from dashboards.add_walks import uploads
 from dashboards.add_walks.asked import without_rate
-from dashboards.add_walks.draft import draft_of
-from dashboards.add_walks.entered import FIELDS, Entered
-from dashboards.add_walks.turn import Turn
+from dashboards.add_walks.entered import FIELDS
+from dashboards.add_walks.turn import Turn, turn_of
 from dashboards.add_walks.visit_form import bare_visit, plan_of
 from dashboards.parts import ids
 from dashboards.shell.access import require
@@ -43,10 +41,7 @@ def register(app: Dash, study: Study, jobs: Jobs) -> None:
         if not n_clicks:
             return no_update
         say("")
-        entered = Entered(*given)
-        basket = uploads.baskets().find(entered.basket)
-        turn = Turn(study, jobs, visitor, entered, basket, draft_of(basket))
-        _keep_rate(turn, hz)
+        _keep_rate(turn_of(study, jobs, visitor, given), hz)
         return (changed or 0) + 1
 
 

@@ -28,8 +28,10 @@ from dashboards.add_walks.visit_form import (
 from dashboards.parts import ids
 from dashboards.parts.controls import aria, data
 from dashboards.parts.dash_private import Markup
-from dashboards.parts.fact_fields import NAME, field, field_id, read_fields, same_on_both
+from dashboards.parts.fact_fields import NAME, field, field_id, read_fields
+from dashboards.parts.markup import drawn
 from dashboards.shell.access import require
+from dashboards.shell.both_legs import register_same
 from gaittrack.read import READABLE_SUFFIXES
 from gaittrack.record.registry import CONDITION
 from gaittrack.study.people.enrolled import code_of, person_codes
@@ -40,11 +42,6 @@ _STORES: Final = ("sent", "known", "pressed", "now", "whole")
 _FORM: Final = "form-part"
 """Class of the screen while the form is open."""
 _SHOES: Final = {"type": FIELD, "part": "condition", "n": ALL, "name": "footwear"}
-_FOLDER: Final = (
-    '<svg class="folder" viewBox="0 0 32 28" aria-hidden="true"><path d="M2 25V4a2 2 0 0 1 2-2h8'
-    'l3 4h13a2 2 0 0 1 2 2v17a2 2 0 0 1-2 2H4a2 2 0 0 1-2-2Z"/>'
-    '<path d="M16 21v-9M12 16l4-4 4 4"/></svg>'
-)
 
 
 def layout(study: Study) -> Component:
@@ -99,7 +96,7 @@ def _files_section(basket: str) -> Component:
     most = uploads.MOST_FILE_BYTES // 1024**2
     return html.Section(
         [
-            Markup(_FOLDER),
+            Markup(drawn("add_walks.folder")),
             html.B("Drop files or a folder"),
             html.Div(id="add-walks-inputs", className="row"),
             html.Small(f"{kinds}; each at most {most} MB. Nothing is stored before step 3."),
@@ -201,7 +198,7 @@ def register(app: Dash, study: Study) -> None:
     _register_proposal(app, study)
     _register_form(app, study)
     _register_worn(app)
-    _register_same(app)
+    register_same(app, FIELD)
     _register_for_all(app)
     steps.register(app, study)
 
@@ -303,21 +300,6 @@ def _register_worn(app: Dash) -> None:
         else:
             del worn[ctx.triggered_id["n"]]
         return worn_part(worn, known or {}, is_whole=True)
-
-
-def _register_same(app: Dash) -> None:
-    @app.callback(
-        Output(EVERY_FIELD, "value"),
-        Input({"type": f"{FIELD}-same", "side": ALL}, "n_clicks"),
-        State(EVERY_FIELD, "id"),
-        State(EVERY_FIELD, "value"),
-        prevent_initial_call=True,
-    )
-    def same(clicks: list[int | None], keys: Any, values: Any) -> object:
-        require("edit")
-        if not ctx.triggered_id or not any(clicks):
-            return [no_update] * len(keys)
-        return same_on_both(ctx.triggered_id["side"], keys, values)
 
 
 def _register_for_all(app: Dash) -> None:

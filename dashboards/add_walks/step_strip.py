@@ -8,14 +8,15 @@ from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
-from html import escape
 from typing import Any, Final
 
 from dashboards.add_walks.draft import FilesDraft
-from dashboards.add_walks.files_table import press_html, sign
+from dashboards.add_walks.files_table import press_html
 from dashboards.add_walks.row_states import RowState
 from dashboards.add_walks.uploads import Basket
 from dashboards.parts.dash_private import Markup
+from dashboards.parts.markup import drawn
+from gaittrack.compare.row_words import count_words
 
 _NUMBERS: Final = (
     *("First", "Second", "Third", "Fourth", "Fifth", "Sixth", "Seventh", "Eighth", "Ninth"),
@@ -52,11 +53,6 @@ class About:
         )
 
 
-def files(n: int) -> str:
-    """Return a count of files in words."""
-    return "1 file" if n == 1 else f"{n} files"
-
-
 def headline(about: About, states: Collection[RowState], looking: str) -> str:
     """Return the sentence over the files that wait.
 
@@ -68,7 +64,7 @@ def headline(about: About, states: Collection[RowState], looking: str) -> str:
     meant = [state for state in states if state.kind != "left out"]
     if not states:
         return "Add walks: drop the files of a visit, or choose them"
-    whose = about.words or f"{files(len(meant))}: say who walked"
+    whose = about.words or f"{count_words(len(meant), 'file')}: say who walked"
     if looking:
         return f"{whose}: {looking}"
     n_ready = sum(state.kind == "ready" for state in meant)
@@ -79,7 +75,7 @@ def headline(about: About, states: Collection[RowState], looking: str) -> str:
         return f"{whose}: {'the file is' if n_ready == 1 else f'all {n_ready} files are'} ready"
     needs = f"{n_left} {'needs' if n_left == 1 else 'need'} a word from you"
     are = "is" if n_ready == 1 else "are"
-    return f"{whose}: {n_ready} of {files(len(meant))} {are} ready, {needs}"
+    return f"{whose}: {n_ready} of {count_words(len(meant), 'file')} {are} ready, {needs}"
 
 
 def strip(draft: FilesDraft, basket: Basket, done: str) -> Markup:
@@ -99,41 +95,33 @@ def strip(draft: FilesDraft, basket: Basket, done: str) -> Markup:
         done or "each file says what it can answer",
     )
     may = (True, bool(waiting), draft.step == 3)
-    items = (_step(n, draft.step, notes[n - 1], is_open=may[n - 1] and n < 3) for n in (1, 2, 3))
-    return Markup(f'<ol class="add-strip">{"".join(items)}</ol>')
+    steps = [_step(n, draft.step, notes[n - 1], is_open=may[n - 1] and n < 3) for n in (1, 2, 3)]
+    return Markup(drawn("add_walks.strip", steps))
 
 
-def _step(n: int, now: int, note: str, *, is_open: bool) -> str:
-    kind = "here" if n == now else "done" if n < now else ""
-    mark = sign("ready") if kind == "done" else str(n)
-    words = f"<i>{mark}</i><span><b>{_TITLES[n - 1]}</b><small>{escape(note)}</small></span>"
-    current = ' aria-current="step"' if kind == "here" else ""
-    if not is_open or n == now:
-        return f'<li class="{kind}"{current}><div>{words}</div></li>'
-    button = press_html("", {"act": "step", "step": n}).replace("></button>", f">{words}</button>")
-    return f'<li class="{kind}">{button}</li>'
+def _step(n: int, now: int, note: str, *, is_open: bool) -> dict[str, Any]:
+    return {
+        "n": n,
+        "kind": "here" if n == now else "done" if n < now else "",
+        "title": _TITLES[n - 1],
+        "note": note,
+        "press": {"act": "step", "step": n} if is_open and n != now else None,
+    }
 
 
 def received(basket: Basket) -> Markup:
     """Return the folders that came, and the files that were not taken with the reason."""
     waiting = [one for one in basket.files if not one.is_stored]
-    rows = []
+    folders = []
     for folder in sorted({one.folder for one in waiting}):
         own = [one for one in waiting if one.folder == folder]
         size = sum(one.n_bytes for one in own if one.path is not None) / 1e6
-        cells = escape(folder or "no folder"), files(len(own)), f"{size:.1f} MB"
-        rows.append("".join(f"<td>{cell}</td>" for cell in cells))
-        rows += [
-            f"<td>{sign('trouble')} {escape(one.name)}</td><td colspan=2>{escape(one.refusal)}</td>"
-            for one in own
-            if one.path is None
-        ]
-    body = "".join(f"<tr>{row}</tr>" for row in rows)
+        refused = [one for one in own if one.path is None]
+        folders.append(
+            (folder or "no folder", count_words(len(own), "file"), f"{size:.1f} MB", refused)
+        )
     go_on = press_html("Go on", {"act": "step", "step": 2}, "main")
-    return Markup(
-        "<div class='card add-files'><table><caption class='unseen'>Folders</caption><tbody>"
-        f"{body}</tbody></table></div><div class='row'>{go_on}</div>"
-    )
+    return Markup(drawn("add_walks.received", folders, go_on))
 
 
 def taken_over(known: Mapping[str, Any], worn: Sequence[str], *, is_open: bool) -> Markup:
@@ -148,11 +136,13 @@ def taken_over(known: Mapping[str, Any], worn: Sequence[str], *, is_open: bool) 
     """
     last = known.get("last")
     title = f"Taken over from {last}" if last else "What was worn: proposed"
-    items = "".join(f"<li>{escape(words)}</li>" for words in worn)
     to_files = {"act": "part", "part": "files"}
-    changed = press_html(
-        "Something changed" if last else "Say what was worn", {"act": "part", "part": "form"}
-    )
-    still = press_html("Still so" if last else "That is so", to_files)
-    acts = press_html("Back to the files", to_files) if is_open else f"{still} {changed}"
-    return Markup(f'<h2>{escape(title)}</h2><ul>{items}</ul><div class="row">{acts}</div>')
+    if is_open:
+        acts = [press_html("Back to the files", to_files)]
+    else:
+        changed = "Something changed" if last else "Say what was worn"
+        acts = [
+            press_html("Still so" if last else "That is so", to_files),
+            press_html(changed, {"act": "part", "part": "form"}),
+        ]
+    return Markup(drawn("add_walks.taken_over", title, worn, acts))

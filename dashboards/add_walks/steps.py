@@ -15,12 +15,11 @@ from dash.development.base_component import Component
 
 from dashboards.add_walks import check_form, rate_asked, uploads
 from dashboards.add_walks.asked import asked_of, note, rate_words, without_rate
-from dashboards.add_walks.draft import draft_of, take, uses_of
-from dashboards.add_walks.entered import FIELDS, Entered
+from dashboards.add_walks.draft import take, uses_of
+from dashboards.add_walks.entered import FIELDS
 from dashboards.add_walks.files_table import (
     PRESSED,
     FilesShown,
-    asked_once,
     files_table,
     press_html,
 )
@@ -35,9 +34,9 @@ from dashboards.add_walks.places import (
 )
 from dashboards.add_walks.row_states import states_of
 from dashboards.add_walks.sheets import sheet_part
-from dashboards.add_walks.step_strip import files, headline, received, strip, taken_over
+from dashboards.add_walks.step_strip import headline, received, strip, taken_over
 from dashboards.add_walks.third_step import going_on, looked_part, n_in, stop_button, stored_part
-from dashboards.add_walks.turn import CHECKING, LOOKING, NOW, STORING, Turn
+from dashboards.add_walks.turn import CHECKING, LOOKING, NOW, STORING, Turn, turn_of
 from dashboards.add_walks.visit_form import (
     FIELD,
     bare_visit,
@@ -47,9 +46,11 @@ from dashboards.add_walks.visit_form import (
 from dashboards.parts import ids
 from dashboards.parts.dash_private import Markup
 from dashboards.parts.fact_fields import field_id
+from dashboards.parts.markup import drawn
 from dashboards.shell.access import require
 from dashboards.shell.bars import say
 from dashboards.shell.jobs import Job, Jobs
+from gaittrack.compare.row_words import count_words
 from gaittrack.study.laboratory import laboratory_maps
 from gaittrack.study.people.enrolled import (
     id_of,
@@ -94,15 +95,11 @@ def _register_show(app: Dash, study: Study, jobs: Jobs) -> None:
         *FIELDS,
     )
     def show(sent: Any, *given: Any) -> tuple[Any, ...]:
-        visitor = require("edit")
-        entered = Entered(*given[-len(FIELDS) :])
-        basket = uploads.baskets().find(entered.basket)
-        draft = draft_of(basket)
-        with draft.lock:
-            turn = Turn(study, jobs, visitor, entered, basket, draft)
+        turn = turn_of(study, jobs, require("edit"), given[-len(FIELDS) :])
+        with turn.draft.lock:
             turn = replace(turn, ended=_ended(turn))
             asked = {each for each in ctx.triggered_prop_ids.values() if isinstance(each, str)}
-            if "add-walks-sent" in asked and sent and basket.files:
+            if "add-walks-sent" in asked and sent and turn.basket.files:
                 turn.draft.step = max(turn.draft.step, 2)
                 _sort_by_place(turn)
             if ids.CHANGED in asked and turn.draft.part in ("map", "sheet"):
@@ -126,11 +123,9 @@ def _register_press(app: Dash, study: Study, jobs: Jobs) -> None:
         visitor = require("edit")
         if not pressed:
             return no_update
-        entered = Entered(*given)
-        basket = uploads.baskets().find(entered.basket)
-        draft = draft_of(basket)
-        with draft.lock:
-            _press(Turn(study, jobs, visitor, entered, basket, draft), pressed["value"], changed)
+        turn = turn_of(study, jobs, visitor, given)
+        with turn.draft.lock:
+            _press(turn, pressed["value"], changed)
         return (now or 0) + 1
 
 
@@ -195,8 +190,7 @@ def _look_again(turn: Turn, *, changed: int) -> None:
         if uses:
             visit = bare_visit(about.person, about.visit, turn.names)
             plan = plan_of(visit, turn.basket, uses)
-            n = len(plan.files) + len(plan.refused)
-            draft.looking = turn.jobs.start(LOOKING, turn.look(plan), n)
+            draft.looking = turn.begin_look(LOOKING, plan)
     if job := turn.job(draft.looking):
         found: dict[Any, list[Looked]] = {}
         for one in list(job.done):
@@ -235,7 +229,7 @@ def _shown(turn: Turn, changed: int, *, is_new: bool) -> tuple[Any, ...]:
         title,
         strip(draft, turn.basket, done),
         taken_over(entered.known or {}, worn, is_open=draft.part == "form"),
-        asked_once(asked_of(turn, groups)),
+        Markup(drawn("add_walks.asked", asked_of(turn, groups))),
         rate_words(len(without_rate(turn))),
         _table(turn, shown),
         note(states),
@@ -303,7 +297,7 @@ def _third(turn: Turn, job: Job, changed: int) -> tuple[list[Any], str, str]:
         n = n_in(job.done, "would add")
         worn = list(turn.entered.worn_words.values())
         looked = looked_part(job, worn, turn.entered.affected)
-        return looked, f"{about.words}: {files(n)} can be stored", ""
+        return looked, f"{about.words}: {count_words(n, 'file')} can be stored", ""
     return _stored(turn, job, changed)
 
 
@@ -320,5 +314,5 @@ def _stored(turn: Turn, job: Job, changed: int) -> tuple[list[Any], str, str]:
             set_props(ids.CHOICE, {"data": {"person": number, "visit": visit}})
     n_left = sum(not one.is_stored for one in turn.basket.files)
     n = n_in(job.done, "added")
-    done = f"{files(n)} stored"
+    done = f"{count_words(n, 'file')} stored"
     return stored_part(job, number, about.person, n_left), f"{about.words}: {done}", done

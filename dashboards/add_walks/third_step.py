@@ -14,12 +14,12 @@ from dash.development.base_component import Component
 from dashboards.add_walks.files_table import PRESSED
 from dashboards.add_walks.look_and_store import Looked
 from dashboards.add_walks.row_states import answered
-from dashboards.add_walks.step_strip import files
 from dashboards.parts.controls import folded, progress, table
 from dashboards.parts.markup import pressing
 from dashboards.shell.bars import address_of
 from dashboards.shell.jobs import Job
 from gaittrack.compare.questions import QUESTION_CODES
+from gaittrack.compare.row_words import count_words
 from gaittrack.contents import Contents
 from gaittrack.reasons import Reason
 from gaittrack.study.recordings.planning import State
@@ -66,7 +66,7 @@ def looked_part(job: Job, worn: Sequence[str], affected: str | None) -> list[Com
     """
     n = n_in(job.done, "would add")
     store = html.Button(
-        f"Store {files(n)}", className="main", **pressing(PRESSED, {"act": "store"})
+        f"Store {count_words(n, 'file')}", className="main", **pressing(PRESSED, {"act": "store"})
     )
     back = html.Button("Back to the files", **pressing(PRESSED, {"act": "step", "step": 2}))
     acts = [store, back] if n and not job.error else [back]
@@ -103,7 +103,8 @@ def _ways(person: int | None, code: str, n_left: int) -> Component:
         )
     ]
     back = html.Button(
-        f"Go on with {files(n_left)} left here", **pressing(PRESSED, {"act": "step", "step": 2})
+        f"Go on with {count_words(n_left, 'file')} left here",
+        **pressing(PRESSED, {"act": "step", "step": 2}),
     )
     more = html.A("Add more walks", href="/add-walks")
     return html.Div([*links, back if n_left else more], className="row ways")

@@ -5,14 +5,14 @@ In come the study and what a browser sends, out come the files that wait and the
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Final
+from typing import Any, Final
 
-from dashboards.add_walks.draft import FileGroup, FilesDraft, groups_of
+from dashboards.add_walks.draft import FileGroup, FilesDraft, draft_of, groups_of
 from dashboards.add_walks.entered import Entered
-from dashboards.add_walks.look_and_store import Looked, look
-from dashboards.add_walks.uploads import Basket
+from dashboards.add_walks.look_and_store import look
+from dashboards.add_walks.uploads import Basket, baskets
 from dashboards.shell.access import NotAllowedError, Visitor
 from dashboards.shell.jobs import Job, Jobs
 from gaittrack.study.recordings.planning import Plan
@@ -63,7 +63,15 @@ class Turn:
         except NotAllowedError:
             return None
 
-    def look(self, plan: Plan) -> Iterator[Looked]:
-        """Look at the files of a plan; what was measured before is not measured again."""
+    def begin_look(self, what: str, plan: Plan) -> str:
+        """Begin to look at the files of a plan, and not again at what was measured before."""
         measured, is_same = self.draft.measured, self.draft.is_same_person
-        return look(self.study, plan, self.visitor.name, measured=measured, same_person=is_same)
+        looks = look(self.study, plan, self.visitor.name, measured=measured, same_person=is_same)
+        return self.jobs.start(what, looks, len(plan.files) + len(plan.refused))
+
+
+def turn_of(study: Study, jobs: Jobs, visitor: Visitor, given: Sequence[Any]) -> Turn:
+    """Return the turn of what stands in the fields, in the order of ``entered.FIELDS``."""
+    entered = Entered(*given)
+    basket = baskets().find(entered.basket)
+    return Turn(study, jobs, visitor, entered, basket, draft_of(basket))

@@ -15,7 +15,7 @@ from dashboards.parts.markup import pressing
 from dashboards.shell.bars import address_of
 from gaittrack.answer.sentences import CHIPS
 from gaittrack.compare.walks import MEASURE_BY_NAME
-from gaittrack.report.answer_board import chip_html
+from gaittrack.report.board import chip_html
 from gaittrack.report.cohort_rows import SAID, heads_of, texts_of, why_of
 
 FIRST_ROWS: Final = 10

@@ -11,6 +11,7 @@ from typing import Any, Final
 
 from dash import Dash, Input, Output, State, dcc, html, no_update
 from dash.development.base_component import Component
+from markupsafe import Markup as SafeText
 
 from dashboards.cohort import asked_about, export_panel
 from dashboards.cohort.cohort_tables import (
@@ -34,7 +35,7 @@ from dashboards.cohort.filters import (
 from dashboards.parts import ids
 from dashboards.parts.controls import aria, choice, folded, labelled, progress, table
 from dashboards.parts.dash_private import Markup
-from dashboards.parts.markup import html_of, pressing, still
+from dashboards.parts.markup import drawn, still
 from dashboards.parts.saving import PICTURE, save_menu
 from dashboards.shell.access import require
 from dashboards.shell.handing_out import file_output, file_place
@@ -70,19 +71,7 @@ def layout(study: Study) -> Component:
         dcc.Store(id="cohort-state"),
         html.Div(id="cohort-progress", role="status"),
         html.Div(id="cohort-shown"),
-        html.Details(
-            [
-                html.Summary(
-                    [
-                        "How sure, for whom, and what may go with it ",
-                        html.Small("models, groups, shares, outcomes, missing, people needed"),
-                    ],
-                    id="cohort-beside-open",
-                ),
-                html.Div(id="cohort-beside"),
-            ],
-            className="card no-print",
-        ),
+        _beside_place(),
         html.Section(
             [
                 choice("cohort-order", "Rows", labelled(ORDERS), BY_PERSON, w=240),
@@ -100,6 +89,14 @@ def layout(study: Study) -> Component:
         title = html.Span(["Export these tables for research ", about])
         parts.append(folded(title, *out, className="card no-print", id="cohort-leaving"))
     return html.Div(parts)
+
+
+def _beside_place() -> Component:
+    """Return where what stands beside the mean is shown, once it is opened."""
+    about = html.Small("models, groups, shares, outcomes, missing, people needed")
+    title: list[Component | str] = ["How sure, for whom, and what may go with it ", about]
+    parts = [html.Summary(title, id="cohort-beside-open"), html.Div(id="cohort-beside")]
+    return html.Details(parts, className="card no-print")
 
 
 def register(app: Dash, study: Study) -> None:
@@ -247,18 +244,25 @@ def answer_parts(found: CohortAnswer) -> list[Component]:
     offered: list[Any] = []
     if found.other is not None:
         button = _offer(found.other.measure, MEASURE_BY_NAME[found.other.measure].title)
-        offered = [" ", Markup(f"<span>{button} compares {found.other.n_people}.</span>")]
-    told = [html.P([warnings, *offered], className="watch")] if warnings else []
-    line = figures_html(found.figures())
-    figures = Markup(f'<div class="savable">{save_menu("numbers", PICTURE).html}{line}</div>')
+        offered = [" ", Markup(drawn("parts.compares", button, found.other.n_people))]
+    told: list[Component] = []
+    if warnings:
+        told.append(html.P([warnings, *offered], className="watch"))
+    told.append(_savable("numbers", figures_html(found.figures())))
+    left_out = Markup(left_out_html(found, _offer))
     if not found.n_people:
-        return [*told, figures, _left_out(found)]
-    menu = save_menu("change of each person", PICTURE)
-    picture = Markup(
-        f'<div class="savable">{menu.html}{changes_html(found, draw_changes(found))}</div>'
-    )
-    beside = [_left_out(found)] if found.left_out or found.n_missing else []
-    return [*told, figures, html.Div([picture, *beside], className="card cohort-changes")]
+        return [*told, left_out]
+    picture = _savable("change of each person", changes_html(found, draw_changes(found)))
+    beside_it = [left_out] if found.left_out or found.n_missing else []
+    return [*told, html.Div([picture, *beside_it], className="card cohort-changes")]
+
+
+def _savable(what: str, inside: SafeText) -> Component:
+    return Markup(drawn("parts.savable", save_menu(what, PICTURE).html, inside))
+
+
+def _offer(measure: str, title: str) -> SafeText:
+    return drawn("parts.button", OTHER, measure, title, "plain")
 
 
 def beside_parts(tables: Sequence[TextTable]) -> list[Component]:
@@ -268,12 +272,3 @@ def beside_parts(tables: Sequence[TextTable]) -> list[Component]:
         rows = [list(map(with_minus, row)) for row in each.rows]
         parts += [table(each.heads, rows, caption=each.title), html.P(each.note, className="soft")]
     return parts
-
-
-def _left_out(found: CohortAnswer) -> Component:
-    return Markup(left_out_html(found, _offer))
-
-
-def _offer(measure: str, title: str) -> str:
-    wanted = pressing(OTHER, measure)
-    return html_of(html.Button(title, className="plain", **wanted)) or ""

@@ -12,6 +12,7 @@ from typing import Any, Final
 
 from dash import dcc, html
 from dash.development.base_component import Component
+from markupsafe import Markup as SafeText
 
 from dashboards.compare.curve_panel import angles
 from dashboards.parts.controls import aria, folded, table
@@ -34,6 +35,7 @@ from gaittrack.compare.walks import MEASURE_BY_NAME
 from gaittrack.reasons import Reason
 from gaittrack.record.registry import CONDITION
 from gaittrack.record.wording import full_label
+from gaittrack.report.board import answers_html
 from gaittrack.report.clinic import MOST_EFFECTS
 from gaittrack.report.comparison_page import (
     EXAMINED,
@@ -50,7 +52,6 @@ from gaittrack.report.comparison_tables import (
     what_was_worn,
 )
 from gaittrack.report.setting_panels import settings_html
-from gaittrack.report.several_board import answers_html
 from gaittrack.study.people.facts import EXAMINATION, VisitFacts, examined_points
 from gaittrack.study.results.compared_trials import ComparedTrial
 from gaittrack.study.results.comparing import StoredComparison
@@ -81,7 +82,7 @@ def body(
     """
     comparison = found.comparison
     places = {id(row): number for number, row in enumerate(comparison.rows)}
-    fair = html_of(_fairness(comparison)) or ""
+    fair = html_of(_fairness(comparison))
     opener = partial(_opener, places=places)
     told = answers(comparison)
     settings = settings_html(told, comparison.settings["conditions"], by_date=len(visits) > 1)
@@ -105,13 +106,13 @@ def body(
     ]
 
 
-def _opener(rows: Sequence[ComparisonRow], *, places: Mapping[int, int]) -> str:
+def _opener(rows: Sequence[ComparisonRow], *, places: Mapping[int, int]) -> SafeText:
     """Return the button that opens a line of the board: strides and source of its measures."""
     if not rows:
-        return ""
+        return SafeText()
     opened = pressing(ROW, [places[id(each)] for each in rows])
     button = html.Button("›", className="opener", **aria(label=_strides_label(rows[0])), **opened)
-    return html_of(button) or ""
+    return html_of(button) or SafeText()
 
 
 def _strides_label(row: ComparisonRow) -> str:

@@ -7,7 +7,6 @@ back to what it was.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from html import escape
 from typing import Any, Final
 
 from dash import Dash, Input, Output, dcc, html
@@ -17,7 +16,7 @@ from dashboards.laboratory.changing import register_change, stale_words
 from dashboards.parts import ids
 from dashboards.parts.controls import aria, data, folded, table
 from dashboards.parts.dash_private import Markup
-from dashboards.parts.markup import pressing, still
+from dashboards.parts.markup import drawn, pressing, still
 from dashboards.shell.access import require
 from gaittrack.compare.row_words import count_words
 from gaittrack.lab_map import LabMap
@@ -117,10 +116,7 @@ def map_parts(
 def _name(name: str) -> Component:
     """Return the field for another name; the button beside it sends what stands there."""
     label = f"Name of the map {name}"
-    return Markup(
-        f'<input type="text" maxlength="{LONGEST_MAP_NAME}" aria-label="{escape(label)}" '
-        f'value="{escape(name)}">'
-    )
+    return Markup(drawn("parts.name_field", label, name, LONGEST_MAP_NAME))
 
 
 def _acts(name: str) -> Component:

@@ -11,7 +11,7 @@ from dataclasses import replace
 from typing import Any, Final, get_args
 
 import dash_mantine_components as dmc
-from dash import ALL, Dash, Input, Output, State, ctx, dcc, html, no_update
+from dash import Dash, Input, Output, State, dcc, html, no_update
 from dash.development.base_component import Component
 
 from dashboards.overview.things_form import (
@@ -32,11 +32,11 @@ from dashboards.parts.fact_fields import (
     leg_fields,
     rating_fields,
     read_fields,
-    same_on_both,
 )
 from dashboards.parts.facts_shown import visit_facts
 from dashboards.shell.access import require
 from dashboards.shell.bars import say
+from dashboards.shell.both_legs import register_same
 from gaittrack.errors import AboutFact, StudyError
 from gaittrack.record.registry import FACTS, fact_of
 from gaittrack.record.wording import full_label
@@ -114,7 +114,7 @@ def register(app: Dash, study: Study) -> None:
     """Register the callbacks."""
     _register_facts(app, study)
     _register_form(app, study)
-    _register_same(app)
+    register_same(app, FORM)
     _register_saving(app, study)
 
 
@@ -201,22 +201,6 @@ def opened_form(study: Study, what: str, choice: dict[str, int] | None) -> tuple
     drawing = drawing_of(things_of_person(study, _person(choice)), what)
     drawn = [*drawing, *_asked(study, found, choice)]
     return drawn, dict(found.facts), "", False, "", True
-
-
-def _register_same(app: Dash) -> None:
-    @app.callback(
-        Output(every_field(FORM), "value"),
-        Input({"type": f"{FORM}-same", "side": ALL}, "n_clicks"),
-        State(every_field(FORM), "id"),
-        State(every_field(FORM), "value"),
-        prevent_initial_call=True,
-    )
-    def same(clicks: list[int | None] | None, keys: Any, values: Any) -> object:
-        is_pressed = any(clicks or ())
-        require("edit" if is_pressed else "view")
-        if not ctx.triggered_id or not is_pressed:
-            return [no_update] * len(keys)
-        return same_on_both(ctx.triggered_id["side"], keys, values)
 
 
 def _register_saving(app: Dash, study: Study) -> None:

@@ -8,11 +8,11 @@ our order, a component of our own, and what a component of ``dash.html`` was giv
 from __future__ import annotations
 
 import re
-from html import escape
 from typing import Any, Final
 
 from dash import Dash
 from dash.development.base_component import Component
+from markupsafe import Markup as SafeText
 
 UPDATE: Final = "/_dash-update-component"
 """Address that every callback is sent to."""
@@ -46,7 +46,7 @@ def _sorted(tag: re.Match[str]) -> str:
         return ""
     for name, part in LATER.items():
         if part in address:
-            return f'<data hidden id="later-{name}" value="{escape(address)}"></data>\n'
+            return f'<data hidden id="later-{name}" value="{address}"></data>\n'
     return tag[0]
 
 
@@ -55,7 +55,7 @@ class Markup(Component):
 
     Parameters
     ----------
-    html : str
+    html : markupsafe.Markup
         Every text from elsewhere in it is escaped.
     """
 
@@ -68,7 +68,7 @@ class Markup(Component):
     available_properties = _prop_names
     available_wildcard_properties: list[str] = []
 
-    def __init__(self, html: str) -> None:
+    def __init__(self, html: SafeText) -> None:
         super().__init__(html=html)  # type: ignore[no-untyped-call]
         self.html = html
 

@@ -199,17 +199,6 @@ def _leg_line(
     return html.Tr([head, *cells])
 
 
-def same_on_both(first: str, keys: Sequence[Mapping[str, Any]], values: Sequence[Any]) -> list[Any]:
-    """Return the values of a form with what is chosen of one leg where the other one's is empty."""
-    given = {key["name"]: value for key, value in zip(keys, values, strict=True)}
-    (other,) = [side for side in SIDES if side != first]
-    from_first = {leg_name(other, plain): given.get(leg_name(first, plain)) for plain in LEG}
-    return [
-        from_first[key["name"]] if key["name"] in from_first and value in (None, "") else value
-        for key, value in zip(keys, values, strict=True)
-    ]
-
-
 def beside_fields(
     keys: Sequence[Mapping[str, Any]],
     error: AboutFact | None = None,

@@ -3,22 +3,26 @@
 In come components of ``dash.html``, out come the same with everything that has no id and no
 callback joined into :class:`Markup`. The program in the browser looks at each component again
 whenever anything changes; a table of a thousand cells made it wait for seconds. Every text is
-escaped here. Buttons in such parts name a store that takes what they stand for.
+escaped here, or in the templates that :func:`drawn` fills. Buttons in such parts name a store that
+takes what they stand for.
 """
 
 from __future__ import annotations
 
 import json
 from collections.abc import Mapping, Sequence
-from html import escape
 from typing import Any, Final
 
 from dash import html
 from dash.development.base_component import Component
+from markupsafe import Markup as SafeText
+from markupsafe import escape
 
 from dashboards.parts.dash_private import Markup, html_element
+from gaittrack.report import html_parts
+from gaittrack.report.html_parts import templates_of
 
-BRAND: Final = (
+BRAND: Final = SafeText(
     '<svg viewBox="0 0 24 24" aria-hidden="true"><path d="M8 3v11l-3 4v2h14v-2l-6-3V3"/>'
     '<path d="M5 3v9"/></svg>'
 )
@@ -32,6 +36,15 @@ _SAME: Final = frozenset("title scope open hidden lang role type alt src disable
 _VOID: Final = {"br", "hr", "img"}
 _OPEN_TO_JOINING: Final = (html.Div, html.Section, html.Article, html.Details)
 """Where parts may be joined: a box among the parts of a table or a list would not be HTML."""
+
+
+_TEMPLATES: Final = templates_of("dashboards")
+_TEMPLATES.filters["json"] = json.dumps
+
+
+def drawn(part: str, *given: object) -> SafeText:
+    """Return a macro of a template of the screens, as :func:`gaittrack.report.html_parts.drawn`."""
+    return html_parts.drawn(part, *given, of=_TEMPLATES)
 
 
 def pressing(store: str, value: Any) -> dict[str, Any]:
@@ -66,7 +79,7 @@ def still(parts: Sequence[Any]) -> list[Any]:
         Components with an id or of other libraries stay, in their place.
     """
     found: list[Any] = []
-    joined = ""
+    joined = SafeText()
     for part in parts:
         text = None if isinstance(part, html.Summary) else html_of(part)  # first in its details
         if text is not None:
@@ -74,7 +87,7 @@ def still(parts: Sequence[Any]) -> list[Any]:
             continue
         if joined:
             found.append(Markup(joined))
-        joined = ""
+        joined = SafeText()
         found.append(_opened(part))
     return [*found, Markup(joined)] if joined else found
 
@@ -88,7 +101,7 @@ def _opened(part: Component) -> Component:
     return part
 
 
-def html_of(part: Any) -> str | None:
+def html_of(part: Any) -> SafeText | None:
     """Return a part as HTML; None if it, or something in it, has to stay a component.
 
     Parameters
@@ -97,18 +110,18 @@ def html_of(part: Any) -> str | None:
         Text, number, component, or a sequence of them.
     """
     if part is None:
-        return ""
+        return SafeText()
     if isinstance(part, str | int | float):
-        return escape(str(part))
+        return escape(part)
     if isinstance(part, Markup):
-        return str(part.html)
+        return part.html
     if isinstance(part, Component):
         return _element(part)
     inside = [html_of(each) for each in part]
-    return None if None in inside else "".join(filter(None, inside))
+    return None if None in inside else SafeText().join(filter(None, inside))
 
 
-def _element(part: Component) -> str | None:
+def _element(part: Component) -> SafeText | None:
     found = html_element(part)
     if found is None:
         return None
@@ -118,7 +131,7 @@ def _element(part: Component) -> str | None:
     if inside is None or attributes is None:
         return None
     end = "" if name in _VOID else f"</{name}>"
-    return f"<{name}{attributes}>{inside}{end}"
+    return SafeText(f"<{name}{attributes}>{inside}{end}")
 
 
 def _attributes(properties: Mapping[str, Any]) -> str | None:
@@ -130,5 +143,5 @@ def _attributes(properties: Mapping[str, Any]) -> str | None:
             return None
         if value is None or value is False or value == "" and own == "class":
             continue
-        words.append(f" {own}" if value is True else f' {own}="{escape(str(value))}"')
+        words.append(f" {own}" if value is True else f' {own}="{escape(value)}"')
     return "".join(words)

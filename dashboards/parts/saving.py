@@ -8,10 +8,10 @@ made in the browser (``assets/saving.js``); of a table the browser sends what is
 from __future__ import annotations
 
 from collections.abc import Sequence
-from html import escape
 from typing import Final, Literal
 
 from dashboards.parts.dash_private import Markup
+from dashboards.parts.markup import drawn
 
 SAVE: Final = "save"
 """``dcc.Store``: the table that was asked for, as the browser shows it."""
@@ -38,13 +38,4 @@ def save_menu(
         Id of a ``dcc.Store`` that takes kind and name in the place of what is shown: the server
         knows more rows of the table.
     """
-    buttons = "".join(
-        f'<button type="button" data-save="{kind}">{kind.upper()}</button>' for kind in kinds
-    )
-    place = f' data-of="{escape(of)}"' if of else ""
-    place += f' data-through="{escape(through)}"' if through else ""
-    head = f'<summary aria-label="{escape(says)}: {escape(what)}">{escape(says)}</summary>'
-    return Markup(
-        f'<details class="save no-print" data-what="{escape(what)}"{place}>'
-        f"{head}<div>{buttons}</div></details>"
-    )
+    return Markup(drawn("parts.save_menu", what, kinds, of, says, through))

@@ -9,10 +9,11 @@ from collections.abc import Sequence
 
 from dash import html
 from dash.development.base_component import Component
+from markupsafe import Markup as SafeText
 
 from dashboards.parts.dash_private import Markup
 
-_SIGN = (
+_SIGN = SafeText(
     '<svg viewBox="0 0 24 24" aria-hidden="true"><circle cx="12" cy="12" r="9"/>'
     '<path d="M12 7v6"/><path d="M12 16v1"/></svg>'
 )

@@ -6,12 +6,20 @@ reads or changes the study asks here again; nothing a browser sends is trusted.
 
 from __future__ import annotations
 
+import logging
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
+from typing import Final
 
-from flask import g
+from flask import g, has_request_context, request
+from sqlalchemy import Connection
 
 from gaittrack.errors import GaitTrackError
+from gaittrack.study.store import Study
 from gaittrack.study.upkeep.users import Right
+
+LOG: Final = logging.getLogger("gaittrack.dashboard")
 
 
 class NotAllowedError(GaitTrackError):
@@ -60,3 +68,33 @@ def require(right: Right) -> Visitor:
             "right_is_missing", where="request", name=someone.name, right=right
         )
     return someone
+
+
+class AskingStudy(Study):
+    """A study in which a screen that forgot to ask for a right changes nothing for a viewer."""
+
+    __slots__ = ()
+
+    @contextmanager
+    def write(self) -> Iterator[Connection]:
+        """Give a connection for changes, to a visitor who may change anything at all.
+
+        Raises
+        ------
+        NotAllowedError
+            The visitor may only look.
+        """
+        if has_request_context() and visitor().rights <= {"view"}:
+            require("edit")
+        with Study.write(self) as connection:
+            yield connection
+
+
+def caller() -> str:
+    """Return the network address that the request came from."""
+    return request.remote_addr or "nowhere"
+
+
+def log_event(what: str, name: str) -> None:
+    """Log what somebody did or was refused: who, from where; no code of a person."""
+    LOG.info("%s: %s from %s", what, name, caller())

@@ -7,7 +7,6 @@ On this computer alone a secret in the opened address lets in; elsewhere a name 
 from __future__ import annotations
 
 import hmac
-import logging
 import secrets
 from collections.abc import Sequence
 from datetime import datetime
@@ -18,7 +17,7 @@ from werkzeug.exceptions import HTTPException
 from werkzeug.wrappers import Response as AnyResponse
 
 from dashboards.parts.dash_private import SUITES, UPDATE
-from dashboards.shell.access import NotAllowedError, Visitor
+from dashboards.shell.access import LOG, NotAllowedError, Visitor
 from dashboards.shell.place import Doors
 from dashboards.shell.plain_pages import REFUSALS, STYLE, page, refusal
 from dashboards.shell.sessions import Session
@@ -27,7 +26,6 @@ from gaittrack.errors import GaitTrackError
 from gaittrack.study.store import Study
 from gaittrack.study.upkeep.users import RIGHTS, read_users
 
-LOG: Final = logging.getLogger("gaittrack.dashboard")
 START: Final = "/start"
 """The opened address: ``/start?token=…``; the page goes on at once, so that it is not kept."""
 UPLOAD: Final = "/upload"

@@ -12,7 +12,7 @@ from dash import Output, dcc
 from dash.development.base_component import Component
 from flask import Response, send_file
 
-from dashboards.shell.access import require
+from dashboards.shell.access import log_event, require
 
 _END: Final = "-download"
 """End of the id of every place that hands files out."""
@@ -43,7 +43,7 @@ def hand_out_page(page: str, file_name: str) -> dict[str, str]:
     NotAllowedError
         The visitor may not export.
     """
-    require("export")
+    _allow(file_name)
     return {"content": page, "filename": file_name, "type": "text/html"}
 
 
@@ -60,7 +60,7 @@ def hand_out_bytes(content: bytes, file_name: str, kind: str) -> dict[str, Any]:
     NotAllowedError
         The visitor may not export.
     """
-    require("export")
+    _allow(file_name)
     text = base64.b64encode(content).decode("ascii")
     return {"content": text, "filename": file_name, "type": kind, "base64": True}
 
@@ -78,6 +78,11 @@ def hand_out_file(file: IO[bytes], file_name: str, kind: str) -> Response:
     NotAllowedError
         The visitor may not export.
     """
-    require("export")
+    _allow(file_name)
     file.seek(0)
     return send_file(file, kind, as_attachment=True, download_name=file_name)
+
+
+def _allow(file_name: str) -> None:
+    """Ask for the right, and log who takes what away."""
+    log_event(f"taken away {file_name}", require("export").name)

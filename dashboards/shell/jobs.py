@@ -6,7 +6,6 @@ A job answers only to the session that started it. All of it lives in this proce
 
 from __future__ import annotations
 
-import logging
 import secrets
 import threading
 import time
@@ -16,11 +15,10 @@ from typing import Any, Final
 
 from flask import g
 
-from dashboards.shell.access import NotAllowedError
+from dashboards.shell.access import LOG, NotAllowedError
 from dashboards.shell.doors import place_of
 from gaittrack.errors import GaitTrackError
 
-LOG: Final = logging.getLogger("gaittrack.dashboard")
 KEPT_S: Final = 3600.0
 """How long the outcome of a job can be asked for; own choice."""
 

@@ -7,7 +7,6 @@ leaves only that they are not compared yet. No screen waits for it.
 
 from __future__ import annotations
 
-import logging
 import threading
 import time
 from collections.abc import Callable, Iterable, Mapping
@@ -16,6 +15,7 @@ from typing import Any, Final
 
 from flask import Flask
 
+from dashboards.shell.access import LOG
 from dashboards.shell.doors import place_of
 from dashboards.shell.jobs import UNFORESEEN
 from gaittrack.cohort.compared import Compared, compare_and_keep, kept_of
@@ -26,7 +26,6 @@ from gaittrack.study.people.enrolled import ids_of
 from gaittrack.study.recordings.overview import changes_since, last_entry
 from gaittrack.study.store import Study
 
-LOG: Final = logging.getLogger("gaittrack.dashboard")
 _PATIENCE_S: Final = 5.0
 """For what is kept to be read; nobody waits for a comparison."""
 _END_S: Final = 2.0

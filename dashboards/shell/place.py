@@ -12,6 +12,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Final
 
+from werkzeug.http import parse_cookie
 from werkzeug.wrappers import Response as AnyResponse
 
 from dashboards.shell.sessions import Sessions
@@ -108,6 +109,10 @@ class Doors:
     def cookie_name(self) -> str:
         """Of a session."""
         return f"{'__Host-' if self.is_secure else ''}gaittrack-{self.tag}"
+
+    def is_cookie_known(self, header: str) -> bool:
+        """Tell whether a ``Cookie`` header holds the secret of a session, awake or run out."""
+        return self.sessions.knows(parse_cookie(header).get(self.cookie_name, ""))
 
     def let_in(self, answer: AnyResponse, secret: str) -> AnyResponse:
         """Put a session's secret into an answer."""

@@ -22,8 +22,11 @@ IDLE_S: Final = 30 * 60.0
 WHOLE_S: Final = 8 * 3600.0
 """How long a session lasts without a request, and at all; own choice."""
 FREE_TRIES: Final = 5
+FREE_OF_ADDRESS: Final = 20
+"""Wrong passwords before a name at an address has to wait, and an address with any names."""
+FIRST_WAIT_S: Final = 30.0
 LONGEST_WAIT_S: Final = 300.0
-"""Wrong passwords before a name has to wait, twice as long each time; own choice."""
+"""The wait, twice as long each time; own choice."""
 MOST_NAMES: Final = 10_000
 
 
@@ -82,6 +85,11 @@ class Sessions:
             session.seen_s = now
             return session
 
+    def knows(self, secret: str) -> bool:
+        """Tell whether there is such a session, without keeping it awake."""
+        with self._lock:
+            return secret in self._held
+
     def end(self, secret: str) -> None:
         """Forget a session."""
         with self._lock:
@@ -101,35 +109,63 @@ def _is_over(session: Session, now: float) -> bool:
 
 
 class Patience:
-    """How long a name has to wait after wrong passwords, whether or not anybody has the name."""
+    """How long somebody has to wait after wrong passwords, whether or not anybody has the name.
+
+    Counted is a name at an address, and an address with whatever names: nobody locks out a person
+    who signs in elsewhere. A browser in which that person signed in before is counted by itself.
+    A try is counted before the password is looked at, so that many at once get no more tries.
+    """
 
     def __init__(self, now: Callable[[], float] = time.time) -> None:
         self._now = now
         self._lock = threading.Lock()
-        self._failures: dict[str, tuple[int, float]] = {}
+        self._tries: dict[str, tuple[int, float]] = {}
 
-    def wait_s(self, name: str) -> int:
-        """Return how many whole seconds are still to wait; 0 to try at once."""
+    def take(self, name: str, address: str, browser: str = "") -> int:
+        """Count a try and return 0, or return how many whole seconds are still to wait.
+
+        Parameters
+        ----------
+        browser : str
+            Proven: this name signed in there before.
+        """
+        counted = _counted(name, address, browser)
         with self._lock:
-            n_failures, last_s = self._failures.get(_plain(name), (0, 0.0))
-        if n_failures < FREE_TRIES:
+            wait_s = max(self._wait_s(key, free) for key, free in counted.items())
+            if wait_s == 0:
+                for key in counted:
+                    n_tries, _ = self._tries.pop(key, (0, 0.0))
+                    self._tries[key] = (n_tries + 1, self._now())
+                while len(self._tries) > MOST_NAMES:
+                    del self._tries[next(iter(self._tries))]
+        return wait_s
+
+    def forget(self, name: str, address: str, browser: str = "") -> None:
+        """Forget the tries: this one was right."""
+        with self._lock:
+            for key in _counted(name, address, browser):
+                self._tries.pop(key, None)
+
+    def give_back(self, name: str, address: str, browser: str = "") -> None:
+        """Do not count a try: its password was not looked at."""
+        with self._lock:
+            for key in _counted(name, address, browser):
+                n_tries, last_s = self._tries.get(key, (0, 0.0))
+                self._tries[key] = (max(0, n_tries - 1), last_s)
+
+    def _wait_s(self, key: str, free: int) -> int:
+        n_tries, last_s = self._tries.get(key, (0, 0.0))
+        if n_tries < free:
             return 0
-        wait_s = min(2.0 ** min(n_failures, 60), LONGEST_WAIT_S)
+        wait_s = min(FIRST_WAIT_S * 2.0 ** min(n_tries - free, 60), LONGEST_WAIT_S)
         return max(0, math.ceil(last_s + wait_s - self._now()))
 
-    def failed(self, name: str) -> None:
-        """Count a wrong password."""
-        key = _plain(name)
-        with self._lock:
-            n_failures, _ = self._failures.pop(key, (0, 0.0))
-            self._failures[key] = (n_failures + 1, self._now())
-            while len(self._failures) > MOST_NAMES:
-                del self._failures[next(iter(self._failures))]
 
-    def succeeded(self, name: str) -> None:
-        """Forget the wrong passwords of a name."""
-        with self._lock:
-            self._failures.pop(_plain(name), None)
+def _counted(name: str, address: str, browser: str) -> dict[str, int]:
+    """Return what a try is counted by, and how many are free of each."""
+    if browser:
+        return {f"browser {browser}": FREE_TRIES}
+    return {f"name {_plain(name)} at {address}": FREE_TRIES, f"address {address}": FREE_OF_ADDRESS}
 
 
 def _plain(name: str) -> str:

@@ -6,12 +6,12 @@ In comes a measured walk, out come its figure, a slider and a button; what moves
 
 from __future__ import annotations
 
-from html import escape
 from typing import Any, Final
 
 import dash_mantine_components as dmc
 from dash import html
 from dash.development.base_component import Component
+from markupsafe import Markup as SafeText
 
 from dashboards.parts.controls import choice, labelled, places_of
 from dashboards.parts.saving import PICTURE, save_menu
@@ -19,6 +19,7 @@ from dashboards.walks.recording_view import is_over_time
 from dashboards.walks.which_walk import Filled
 from gaittrack.figures.stick_figure import draw_stick_figure, stick_frames, why_no_replay
 from gaittrack.measured_walk import MeasuredWalk
+from gaittrack.report.html_parts import paragraph
 from gaittrack.report.svg_chart import draw_svg, frame_of
 from gaittrack.report.svg_marks import dashes
 
@@ -83,7 +84,7 @@ def replay(walk: MeasuredWalk) -> dict[str, Any]:
     """
     why = why_no_replay(walk)
     if why:
-        return {"frames": None, "stick": {"html": f"<p>{escape(why)}</p>"}}
+        return {"frames": None, "stick": {"html": paragraph(why)}}
     frames = stick_frames(walk)
     return {"frames": frames, "stick": _stick(walk, frames)}
 
@@ -102,5 +103,6 @@ def _stick(walk: MeasuredWalk, frames: dict[str, Any]) -> dict[str, Any]:
         }
         for trace in drawn["data"]
     ]
-    words = f"{draw_svg(axes, label=_CAPTION)}<figcaption>{escape(_CAPTION)}</figcaption>"
+    picture = draw_svg(axes, label=_CAPTION)
+    words = SafeText("{}<figcaption>{}</figcaption>").format(picture, _CAPTION)
     return {"html": words, "frame": places_of(frame_of(axes)), "legs": legs}

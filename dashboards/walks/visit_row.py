@@ -7,18 +7,19 @@ scale; pressing it shows that walk.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from html import escape
 from typing import Any, Final
 
 import numpy as np
 from dash import ClientsideFunction, Dash, Input, Output, State, dcc, html
 from dash.development.base_component import Component
+from markupsafe import Markup as SafeText
 
 from dashboards.parts.controls import folded
 from dashboards.parts.dash_private import Markup
-from dashboards.parts.markup import pressing, still
+from dashboards.parts.markup import drawn, pressing, still
 from dashboards.shell.access import require
 from dashboards.walks.which_walk import WANTED, Filled, icon, reasons_of
+from gaittrack.report.svg_marks import text_at
 from gaittrack.study.recordings.reviewing import ListedTrial, trials_of_person
 from gaittrack.study.recordings.visit_curves import CurvesOfWalks, visit_curves
 from gaittrack.study.store import Study
@@ -111,11 +112,9 @@ def _graph(side: Side, strides: FloatArray | None, span: tuple[float, float]) ->
     """Return the strides of one leg as thin lines; words where there are none."""
     low, high = span
     told = [_line(stride, low, high) for stride in (() if strides is None else strides)]
-    words = f'<text x="3" y="12">{side[0].upper()}</text>'
-    if not told:
-        words = f'<text x="4" y="30">{escape(side)}: no curve</text>'
-    box = f'<svg viewBox="0 0 {_WIDE:g} {_HIGH:g}" aria-hidden="true">'
-    return Markup(f"{box}{''.join(told)}{words}</svg>")
+    words = text_at(3, 12, side[0].upper()) if told else text_at(4, 30, f"{side}: no curve")
+    inside = SafeText("".join([*told, words]))
+    return Markup(drawn("parts.drawing", f"0 0 {_WIDE:g} {_HIGH:g}", inside))
 
 
 def _line(stride: FloatArray, low: float, high: float) -> str:

@@ -14,7 +14,7 @@ from dash.development.base_component import Component
 
 from dashboards.parts.controls import aria
 from dashboards.parts.dash_private import Markup
-from dashboards.parts.markup import pressing, still
+from dashboards.parts.markup import drawn, pressing, still
 from gaittrack.study.recordings.reviewing import ListedTrial
 
 TITLE, LIST, NEXT = "walks-title", "walks-list", "walks-next"
@@ -23,16 +23,12 @@ SHOWN, WANTED, AGAIN = "walks-shown", "walks-wanted", "walks-again"
 to see a walk as it is now."""
 Filled = tuple[str | dict[str, str], dict[str, Any]]
 """Id of a component, and what its properties become."""
-_ICONS: Final = {
-    "waits": '<path d="M12 2L22 12 12 22 2 12Z"/><path d="M12 7v6"/><path d="M12 16v1"/>',
-    "done": '<path d="M5 13l5 5L20 7"/>',
-}
+_ICONS: Final = {"waits": "trouble", "done": "ready"}
 
 
 def icon(name: str) -> Component:
     """Return the diamond of what waits, or the tick of what does not."""
-    shapes = _ICONS[name]
-    return Markup(f'<svg class="walks-icon" viewBox="0 0 24 24" aria-hidden="true">{shapes}</svg>')
+    return Markup(drawn("parts.sign", _ICONS[name], "walks-icon"))
 
 
 def chosen_of(trials: Sequence[ListedTrial], choice: Mapping[str, int]) -> ListedTrial:

@@ -13,10 +13,11 @@ from typing import Any, Final
 
 from dash import html
 from dash.development.base_component import Component
+from markupsafe import Markup as SafeText
 
 from dashboards.parts.controls import data, folded
 from dashboards.parts.dash_private import Markup
-from dashboards.parts.markup import pressing
+from dashboards.parts.markup import drawn, pressing
 from dashboards.walks.stride_tables import PRESSED
 from dashboards.walks.which_walk import icon
 from gaittrack.cycles import Cycle
@@ -174,7 +175,7 @@ def _source(source: EventSource, used: Counter[EventSource]) -> Component:
     if len(used) == 1:
         return html.Li(f"All {words}")
     shape = KEY_SYMBOLS[SYMBOLS[source]]
-    return html.Li([Markup(f'<svg viewBox="0 0 16 16" aria-hidden="true">{shape}</svg>'), words])
+    return html.Li([Markup(drawn("parts.drawing", "0 0 16 16", SafeText(shape))), words])
 
 
 def _not_counted(walk: MeasuredWalk, side: Side) -> list[Component]:

@@ -29,7 +29,7 @@ from gaittrack.trial import FloatArray
 
 
 @dataclass(frozen=True, slots=True)
-class Share:
+class PeopleShare:
     """How many people of those compared, with the 95 % interval of their share, between 0 and 1."""
 
     what: Reason
@@ -69,7 +69,7 @@ class Beside:
 
     adjusted: tuple[Adjusted, ...]
     groups: tuple[Adjusted, ...]
-    shares: tuple[Share, ...]
+    shares: tuple[PeopleShare, ...]
     declaration: Declaration
     outcomes: tuple[OutcomeResult, ...]
     missing: Missing
@@ -107,7 +107,7 @@ def share_interval(n: int, n_people: int) -> tuple[float, float]:
     return float(found.low), float(found.high)
 
 
-def _shares(answer: CohortAnswer, important: ImportantChange | None) -> Iterator[Share]:
+def _shares(answer: CohortAnswer, important: ImportantChange | None) -> Iterator[PeopleShare]:
     counts = {
         Reason("past_error_higher"): answer.counts[HIGHER],
         Reason("past_error_lower"): answer.counts[LOWER],
@@ -119,7 +119,7 @@ def _shares(answer: CohortAnswer, important: ImportantChange | None) -> Iterator
         counts[past] = _n_past(own, size)
         counts[Reason("past_important_surely", difference=size)] = _n_past(whole, size)
     for what, n in counts.items():
-        yield Share(what, n, answer.n_people, *share_interval(n, answer.n_people))
+        yield PeopleShare(what, n, answer.n_people, *share_interval(n, answer.n_people))
 
 
 def _n_past(values: FloatArray, limit: float) -> int:

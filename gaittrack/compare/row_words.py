@@ -63,6 +63,25 @@ def count_words(count: int, noun: str) -> str:
     return f"{count} {noun}{'s' * (count != 1)}"
 
 
+def said_once(told: Iterable[tuple[str, str]], n_all: int = 0) -> list[str]:
+    """Return texts, each once, behind the names that it is of where these are not all.
+
+    Parameters
+    ----------
+    told : iterable of (str, str)
+        Name and text.
+    n_all : int
+        How many names there are; without it they stand before each text.
+    """
+    found: dict[str, dict[str, None]] = {}
+    for name, text in told:
+        found.setdefault(text, {})[name] = None
+    return [
+        text if len(names) == n_all else f"{', '.join(names)}: {text}"
+        for text, names in found.items()
+    ]
+
+
 def sign_words(item: WatchItem) -> str:
     """Return a sign of the watch list with its quantity."""
     return f"{Reason(item.sign)}, {item.side}, {item.condition}: {item.reason}"

@@ -14,10 +14,11 @@ from typing import Final
 from gaittrack.answer import Answer, Finding
 from gaittrack.answer.sentences import chip_of
 from gaittrack.compare.questions import QUESTIONS
-from gaittrack.compare.row_words import interval_words, number, signed
+from gaittrack.compare.row_words import interval_words, number, said_once, signed
 from gaittrack.compare.rows import ComparisonRow
 from gaittrack.compare.walks import MEASURE_BY_NAME
-from gaittrack.figures.answer_board import has_mark, title_of, unit_sign, why_of
+from gaittrack.figures.board import title_of, unit_sign
+from gaittrack.figures.error_axis import has_mark, walks_interval, why_of
 from gaittrack.figures.plain_numbers import with_minus
 from gaittrack.figures.visit_panels import height_on, round_ticks, tick_label
 from gaittrack.vocabulary import Side
@@ -174,7 +175,7 @@ def _panel(measure: str, own: _Rows, labels: Sequence[SetLabel]) -> SetPanel:
             for place, side, row in drawn
         ),
         tuple(labels),
-        tuple(_whys(own, labels)),
+        tuple(said_once(_whys(own, labels), len({label.said for label in labels}))),
     )
 
 
@@ -182,8 +183,7 @@ def _mark(
     row: ComparisonRow, label: SetLabel, apart: float, leg: str, ticks: Sequence[float]
 ) -> SetMark:
     decimals = MEASURE_BY_NAME[row.measure].decimals
-    is_known = math.isfinite(row.walks_low)
-    walks = (row.walks_low, row.walks_high) if is_known else (row.low, row.high)
+    walks = walks_interval(row)
     change = f"{signed(row.difference, decimals)}{unit_sign(row.measure)}"
     whole = interval_words(row.low, row.high, decimals)
     told = " to ".join(number(each, decimals) for each in (row.reference_value, row.value))
@@ -199,13 +199,10 @@ def _mark(
     )
 
 
-def _whys(own: _Rows, labels: Sequence[SetLabel]) -> Iterator[str]:
-    """Yield why settings have no mark, once where it is the same."""
-    groups: dict[str, list[str]] = {}
+def _whys(own: _Rows, labels: Sequence[SetLabel]) -> Iterator[tuple[str, str]]:
+    """Yield which setting has no mark, and why."""
     for place, _, row, _ in own:
-        if row is None or not has_mark(row):
-            why = "measured otherwise" if row is None else why_of(row)
-            groups.setdefault(why, []).append(labels[place].said)
-    for why, names in groups.items():
-        is_all = len(set(names)) == len({label.said for label in labels})
-        yield why if is_all else f"{', '.join(dict.fromkeys(names))}: {why}"
+        if row is None:
+            yield labels[place].said, "measured otherwise"
+        elif not has_mark(row):
+            yield labels[place].said, why_of(row)

@@ -9,17 +9,18 @@ from __future__ import annotations
 import math
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import Final
 
 from gaittrack.answer import Finding
 from gaittrack.answer.findings import UNTOLD
 from gaittrack.answer.sentences import chip_of
 from gaittrack.compare.questions import QUESTIONS
-from gaittrack.compare.row_words import doubts, number, signed, unit_words
+from gaittrack.compare.row_words import doubts, number, said_once, signed, unit_words
 from gaittrack.compare.rows import ComparisonRow
 from gaittrack.compare.verdict import LARGER
 from gaittrack.compare.walks import MEASURE_BY_NAME
-from gaittrack.figures.answer_board import title_of, unit_sign
+from gaittrack.figures.board import title_of, unit_sign
 from gaittrack.figures.plain_numbers import with_minus
 from gaittrack.reasons import Reason
 from gaittrack.study.results.visit_answers import VisitAnswer
@@ -90,6 +91,18 @@ class Panel:
         """Whether any visit has a value."""
         return any(each.before is not None or each.here is not None for each in self.points)
 
+    @property
+    def lines(self) -> Iterator[tuple[str, float, float, float, float]]:
+        """Yield the course of each condition, then what the brace changed: kind and both ends."""
+        for kind in ("before", "here"):
+            for one, other in pairwise(self.points):
+                ends = getattr(one, kind), getattr(other, kind)
+                if None not in ends:
+                    yield kind, one.at, ends[0], other.at, ends[1]
+        for one in self.points:
+            if one.before is not None and one.here is not None:
+                yield "stem", one.at, one.before, one.at, one.here
+
 
 def visit_places(told: Sequence[VisitAnswer], *, nearest: float) -> tuple[float, ...]:
     """Return where visits stand, in per cent: by their days where all are known and far enough.
@@ -142,20 +155,14 @@ def _panel(
             _point(each, row, at, ticks) for each, row, at in zip(told, rows, places, strict=True)
         ),
         any((row.measure, finding.side) in signs for row in finding.rows),
-        tuple(_doubts({each.visit.code: row for each, row in zip(told, rows, strict=True) if row})),
+        _doubts({each.visit.code: row for each, row in zip(told, rows, strict=True) if row}),
     )
 
 
-def _doubts(rows: Mapping[str, ComparisonRow]) -> Iterator[str]:
-    """Yield what makes values doubtful, each once."""
-    visits: dict[str, list[str]] = {}
-    for visit, row in rows.items():
-        for doubt in doubts(row.labels):
-            visits.setdefault(doubt, []).append(visit)
-    for doubt, own in visits.items():
-        yield (
-            with_minus(doubt) if len(own) == len(rows) else f"{', '.join(own)}: {with_minus(doubt)}"
-        )
+def _doubts(rows: Mapping[str, ComparisonRow]) -> tuple[str, ...]:
+    """Return what makes values doubtful, each once."""
+    told = ((visit, with_minus(x)) for visit, row in rows.items() for x in doubts(row.labels))
+    return tuple(said_once(told, len(rows)))
 
 
 def _row_of(told: VisitAnswer, wanted: Finding, measure: str) -> ComparisonRow | None:

@@ -7,11 +7,13 @@ below it. What is not recorded is not drawn.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from html import escape
 from typing import Any, Final
+
+from markupsafe import Markup
 
 from gaittrack.record.registry import CONDITION
 from gaittrack.record.wording import fact_label, said_of
+from gaittrack.report.html_parts import drawn
 from gaittrack.report.leg_drawing import (
     Foot,
     brace,
@@ -33,7 +35,7 @@ _BEHIND: Final = ("dorsal-leaf", "flexible", "solid", _JOINTED)
 """Types that are drawn: what runs behind the calf."""
 
 
-def brace_html(facts: Mapping[str, Any], called: str) -> str:
+def brace_html(facts: Mapping[str, Any], called: str) -> Markup:
     """Return the drawing; empty where neither type nor any angle is recorded.
 
     Parameters
@@ -43,7 +45,7 @@ def brace_html(facts: Mapping[str, Any], called: str) -> str:
     """
     known = [name for name in _TOLD if facts.get(name) is not None]
     if not known:
-        return ""
+        return Markup()
     lean = float(facts.get(_ANGLE) or 0)
     foot = foot_over_floor(0.0, lean, 0.0, _SCALE)
     kind = facts.get("orthosis_class")
@@ -55,10 +57,7 @@ def brace_html(facts: Mapping[str, Any], called: str) -> str:
     words = "; ".join(f"{fact_label(fact)}: {said_of(fact, value)}" for fact, value in lines)
     held = "" if _ANGLE in known else " The angle it holds is not recorded: drawn upright."
     caption = f"{called}: {words}.{held}{' Dashed: the stops.' if stops else ''}"
-    return (
-        f'<figure class="brace-drawing">{svg(parts, caption, "with")}'
-        f"<figcaption>{escape(caption)}</figcaption></figure>"
-    )
+    return drawn("parts.figure", svg(parts, caption, "with"), caption, "brace-drawing")
 
 
 def _stop(foot: Foot, angle_deg: float) -> str:

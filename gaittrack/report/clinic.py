@@ -12,8 +12,6 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Final
 
-from jinja2 import Environment, PackageLoader
-
 from gaittrack import __version__
 from gaittrack.answer import Answer, answers, several_sentences
 from gaittrack.errors import StudyError
@@ -37,9 +35,6 @@ from gaittrack.study.store import Study
 
 MOST_EFFECTS: Final = 3
 """Braces, settings or visits beside one another: what fits on two sheets."""
-_TEMPLATES: Final = Environment(
-    loader=PackageLoader("gaittrack.report"), autoescape=True, trim_blocks=True
-)
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,7 +76,8 @@ def clinic_page(study: Study, found: Sequence[StoredComparison], made: Made | No
         _second_sheet(found, effects, visits),
     ]
     title = page_title(found[-1].comparison)
-    drawn = _TEMPLATES.get_template("clinic.html").render(
+    drawn = html_parts.filled(
+        "clinic.html",
         title=title,
         head_text=_running_head(study, found, effects),
         who=clinic_facts.who_words(person),

@@ -9,6 +9,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from typing import Any, Final
 
 from gaittrack.compare.comparison import Comparison
+from gaittrack.compare.row_words import said_once
 from gaittrack.record.checking import ratings_of
 from gaittrack.record.registry import CONDITION, FACTS, LEG, leg_name
 from gaittrack.record.wording import NOT_RECORDED, fact_label, full_label, said_of
@@ -84,12 +85,7 @@ def worn_lines(told: Sequence[tuple[str, Comparison]]) -> list[tuple[str, str]]:
 
 def _said(told: Mapping[str, str]) -> str:
     worn = {name: text for name, text in told.items() if text != NONE_WORN}
-    if len(set(worn.values())) == 1:
-        return next(iter(worn.values()))
-    groups: dict[str, list[str]] = {}
-    for name, text in worn.items():
-        groups.setdefault(text, []).append(name)
-    return "; ".join(f"{', '.join(names)}: {text}" for text, names in groups.items())
+    return "; ".join(said_once(worn.items(), len(worn)))
 
 
 def _braces(visit: str, comparison: Comparison) -> Iterator[tuple[str, str]]:

@@ -21,6 +21,7 @@ from gaittrack.compare.row_words import (
     family_words,
     interval_words,
     number,
+    said_once,
     signed,
 )
 from gaittrack.compare.rows import ComparisonRow
@@ -33,13 +34,14 @@ from gaittrack.compare.verdict import (
     NOT_TRUSTED,
 )
 from gaittrack.compare.walks import MEASURE_BY_NAME
-from gaittrack.figures.answer_board import before_and_here, title_of, unit_sign, why_of
+from gaittrack.figures.board import before_and_here, title_of, unit_sign
+from gaittrack.figures.error_axis import why_of
 from gaittrack.figures.plain_numbers import with_minus
 from gaittrack.reasons import Reason
-from gaittrack.report.answer_board import numbered
+from gaittrack.report.board import told_signs
 from gaittrack.report.comparison_page import walk_counts
 from gaittrack.report.comparison_tables import sources_of_errors
-from gaittrack.report.several_board import told_signs
+from gaittrack.report.html_parts import numbered
 from gaittrack.study.people.facts import VisitFacts, examined_points
 
 _KEY: Final = (LARGER, CHANGE_IN_THESE_WALKS, NO_CHANGE, NOT_SHOWN, NOT_COMPARABLE, NOT_TRUSTED)
@@ -311,29 +313,25 @@ def _signs(effects: Sequence[Effect], name: str) -> Iterator[str]:
 
 def untold(effects: Sequence[Effect]) -> list[str]:
     """Return what could not be told and why, what was not the same, what no recording shows."""
-    why: dict[str, list[str]] = {}
-    for each in effects:
-        for one in each.answer.untold:
-            reason = why_of(one.rows[0]) if one.rows else "no value"
-            why.setdefault(f"{title_of(one.question)}: {reason}", []).append(each.label)
+    why = (
+        (
+            each.label,
+            f"{title_of(one.question)}: {why_of(one.rows[0]) if one.rows else 'no value'}",
+        )
+        for each in effects
+        for one in each.answer.untold
+    )
     signs = dict.fromkeys(str(Reason(c)) for each in effects for c in each.answer.not_looked_for)
     comparisons = {id(each.comparison): each.comparison for each in effects}
     fair = dict.fromkeys(line for each in comparisons.values() for line in _not_the_same(each))
     unseen = effects[-1].comparison.settings["cannot_show"]
     looked = [f"Signs not looked for: {', '.join(signs)}"] if signs else []
-    told = [
-        text if len(set(labels)) == len(effects) else f"{', '.join(dict.fromkeys(labels))}: {text}"
-        for text, labels in why.items()
-    ]
-    return [*told, *looked, *fair, unseen]
+    return [*said_once(why, len(effects)), *looked, *fair, unseen]
 
 
 def _not_the_same(comparison: Comparison) -> list[str]:
     """Return what was not the same or could not be checked, once for all that share it."""
-    found: dict[str, list[str]] = {}
-    for note in comparison.fairness:
-        found.setdefault(str(note.reason), []).append(note.condition)
-    return [f"{', '.join(dict.fromkeys(names))}: {text}" for text, names in found.items()]
+    return said_once((note.condition, str(note.reason)) for note in comparison.fairness)
 
 
 def walk_words(comparisons: Sequence[Comparison]) -> str:

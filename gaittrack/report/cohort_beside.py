@@ -8,9 +8,10 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass
+from typing import Final
 
 from gaittrack.cohort.answering import CohortAnswer
-from gaittrack.cohort.beside import Beside, Needed, Share
+from gaittrack.cohort.beside import Beside, Needed, PeopleShare
 from gaittrack.cohort.missing import Missing
 from gaittrack.cohort.mixed_model import MixedEffect
 from gaittrack.cohort.question import plain_codes
@@ -18,6 +19,16 @@ from gaittrack.cohort.terms import Adjusted
 from gaittrack.compare.row_words import interval_words, number, signed, unit_words
 from gaittrack.compare.walks import MEASURE_BY_NAME
 from gaittrack.reasons import Reason
+
+_EFFECTS: Final = {
+    "": "effect_all_visits",
+    "difference_in_speed": "effect_at_difference_in_speed",
+    "walked_first": "effect_at_walked_first",
+    "further_visit": "effect_at_further_visit",
+    "hundred_days": "effect_at_hundred_days",
+    "value_in_reference": "effect_at_value_in_reference",
+}
+"""By term."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,7 +74,7 @@ def _effects(answer: CohortAnswer, found: Beside) -> TextTable:
 
 def _effect_row(each: Adjusted, decimals: int) -> list[str]:
     effect = each.effect
-    what = str(Reason(f"effect_at_{each.term}" if each.term else "effect_all_visits"))
+    what = str(Reason(_EFFECTS[each.term]))
     term = ["", ""]
     if effect.terms:
         (own,) = effect.terms
@@ -117,7 +128,7 @@ def _changed(found: Beside) -> TextTable:
     )
 
 
-def _share_row(share: Share) -> list[str]:
+def _share_row(share: PeopleShare) -> list[str]:
     percent = 100 * share.n / share.n_people if share.n_people else math.nan
     ends = "-" if math.isnan(share.low) else f"{100 * share.low:.0f} to {100 * share.high:.0f} %"
     count = f"{share.n} of {share.n_people}"

@@ -7,8 +7,9 @@ and drawings are inside. It holds no file names, which may hold a person's.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from html import escape
 from typing import Final
+
+from markupsafe import Markup
 
 from gaittrack.answer import answers
 from gaittrack.compare.comparison import Comparison
@@ -22,6 +23,7 @@ from gaittrack.compare.row_words import (
 from gaittrack.compare.watch import Status
 from gaittrack.file_comparison import FileComparison
 from gaittrack.notice import NOTICE
+from gaittrack.report.board import answers_html
 from gaittrack.report.comparison_tables import (
     definitions,
     error_sources,
@@ -34,7 +36,7 @@ from gaittrack.report.comparison_tables import (
     walks_table,
     worn_table,
 )
-from gaittrack.report.html_parts import bullets, page, paragraph
+from gaittrack.report.html_parts import bullets, drawn, page, paragraph
 from gaittrack.report.outcome_tables import EVERYDAY, outcome_sources_html, outcomes_html
 from gaittrack.report.page_figures import (
     curve_figures,
@@ -42,7 +44,6 @@ from gaittrack.report.page_figures import (
     replay_figures,
 )
 from gaittrack.report.setting_panels import settings_html
-from gaittrack.report.several_board import answers_html
 from gaittrack.study.people.facts import VisitFacts, examined_points, examined_words
 
 EXAMINED: Final = "Examination on the day of the walks"
@@ -98,7 +99,7 @@ def page_title(comparison: Comparison) -> str:
     return f"Walking: {', '.join(others)} against {reference}"
 
 
-def _sections(result: FileComparison, visits: Sequence[VisitFacts]) -> Iterator[str]:
+def _sections(result: FileComparison, visits: Sequence[VisitFacts]) -> Iterator[Markup]:
     comparison = result.comparison
     yield paragraph(walk_counts(comparison), kind="soft")
     told = answers(comparison)
@@ -116,11 +117,11 @@ def _sections(result: FileComparison, visits: Sequence[VisitFacts]) -> Iterator[
     yield from _every_measure(comparison)
     yield _section("What was worn", worn_table(comparison))
     yield from _grounds(comparison)
-    yield f'<p class="notice">{escape(NOTICE)}</p>'
+    yield paragraph(NOTICE, kind="notice")
 
 
-def _section(title: str, inside: str) -> str:
-    return f"<section><h2>{escape(title)}</h2>{inside}</section>"
+def _section(title: str, inside: Markup) -> Markup:
+    return drawn("parts.section", title, inside)
 
 
 def walk_counts(comparison: Comparison) -> str:
@@ -140,17 +141,17 @@ def compared_conditions(comparison: Comparison) -> list[str]:
     return list(dict.fromkeys(row.condition for row in comparison.rows))
 
 
-def fairness(comparison: Comparison) -> str:
+def fairness(comparison: Comparison) -> Markup:
     """Return what differs between the conditions and what could not be checked."""
     if not comparison.fairness:
         return paragraph(ALL_FAIR)
-    return "".join(
+    return Markup().join(
         paragraph(head) + bullets(texts) for head, texts in fairness_points(comparison).items()
     )
 
 
-def _curves(result: FileComparison) -> str:
-    button = (
+def _curves(result: FileComparison) -> Markup:
+    button = Markup(
         '<div class="controls"><button type="button" id="show-steps" aria-pressed="false">'
         "Show single steps</button></div>"
     )
@@ -158,7 +159,7 @@ def _curves(result: FileComparison) -> str:
     return reading + key_of_conditions(result.comparison) + button + curve_figures(result)
 
 
-def _all_signs(comparison: Comparison, visits: Sequence[VisitFacts]) -> str:
+def _all_signs(comparison: Comparison, visits: Sequence[VisitFacts]) -> Markup:
     words: dict[Status, str] = {
         "fires": "seen",
         "in_both": "seen in the reference too",
@@ -171,14 +172,14 @@ def _all_signs(comparison: Comparison, visits: Sequence[VisitFacts]) -> str:
     return bullets(texts) + closing + paragraph(comparison.settings["caution"])
 
 
-def _every_measure(comparison: Comparison) -> Iterator[str]:
+def _every_measure(comparison: Comparison) -> Iterator[Markup]:
     reference = comparison.settings["reference"]
     for condition in compared_conditions(comparison):
         inside = paragraph(reading(comparison), kind="soft") + rows_table(comparison, condition)
         yield _section(f"Every measure, {condition} against {reference}", inside)
 
 
-def _grounds(comparison: Comparison) -> Iterator[str]:
+def _grounds(comparison: Comparison) -> Iterator[Markup]:
     rows = comparison.rows
     yield _section("Walks, events and zero", walks_table(comparison))
     yield _section("Filters", filters(comparison))

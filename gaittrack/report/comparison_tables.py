@@ -11,6 +11,8 @@ import math
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from typing import Any, Final
 
+from markupsafe import Markup
+
 from gaittrack.compare.comparison import Comparison
 from gaittrack.compare.condition import Condition
 from gaittrack.compare.row_words import (
@@ -54,11 +56,11 @@ _NOT_ON_PAGE: Final = ("notes", "standing_trial")
 """Free text and paths may hold a name."""
 
 
-def rows_table(comparison: Comparison, condition: str) -> str:
+def rows_table(comparison: Comparison, condition: str) -> Markup:
     """Return the rows of one condition."""
     rows = rows_of(comparison, condition)
     shared = shared_labels(rows) if rows else ()
-    note = paragraph(note_on_all(shared), kind="soft") if shared else ""
+    note = paragraph(note_on_all(shared), kind="soft") if shared else Markup()
     return table(ROW_HEADS, (row_cells(row, leave_out=shared) for row in rows)) + note
 
 
@@ -104,23 +106,23 @@ def _below(row: ComparisonRow, decimals: int, leave_out: Collection[Reason]) -> 
     return "; ".join(said)
 
 
-def worn_table(comparison: Comparison) -> str:
+def worn_table(comparison: Comparison) -> Markup:
     """Return what was worn, one column per condition; what nobody recorded is listed below."""
     rows, untold = what_was_worn(comparison)
     heads = (Cell(""), *(Cell(name) for name in comparison.settings["conditions"]))
-    shown = table(heads, [list(map(Cell, row)) for row in rows]) if rows else ""
+    shown = table(heads, [list(map(Cell, row)) for row in rows]) if rows else Markup()
     names = ", ".join(full_label(CONDITION[name]) for name in untold)
-    return shown + (paragraph(f"Not recorded: {names}.", kind="soft") if untold else "")
+    return shown + (paragraph(f"Not recorded: {names}.", kind="soft") if untold else Markup())
 
 
-def examination(visits: Sequence[VisitFacts]) -> str:
+def examination(visits: Sequence[VisitFacts]) -> Markup:
     """Return what was examined, one column per visit; what nobody recorded is listed below."""
     told, untold = visit_table(visits, EXAMINATION)
     if not told:
         return paragraph("Nothing recorded.")
     heads = (Cell(""), *(Cell(visit.code) for visit in visits))
     notes = (paragraph(note, kind="soft") for note in notes_below(told, untold))
-    return table(heads, [list(map(Cell, row)) for row in told]) + "".join(notes)
+    return table(heads, [list(map(Cell, row)) for row in told]) + Markup().join(notes)
 
 
 def what_was_worn(comparison: Comparison) -> tuple[list[list[str]], list[str]]:
@@ -143,7 +145,7 @@ def _worn_words(name: str, worn: Mapping[str, Any]) -> str:
     return NONE_WORN if is_none else said_of(CONDITION[name], worn[name])
 
 
-def definitions(rows: Iterable[ComparisonRow]) -> str:
+def definitions(rows: Iterable[ComparisonRow]) -> Markup:
     """Return how each measure is defined, with its source."""
     measures = [MEASURE_BY_NAME[name] for name in dict.fromkeys(row.measure for row in rows)]
     return terms(
@@ -156,7 +158,7 @@ def definitions(rows: Iterable[ComparisonRow]) -> str:
     )
 
 
-def error_sources(rows: Sequence[ComparisonRow]) -> str:
+def error_sources(rows: Sequence[ComparisonRow]) -> Markup:
     """Return every measurement error in use with its source."""
     return terms(sources_of_errors(rows))
 
@@ -170,7 +172,7 @@ def sources_of_errors(rows: Sequence[ComparisonRow]) -> list[tuple[str, str]]:
     return [(str(source), ", ".join(dict.fromkeys(names))) for source, names in found.items()]
 
 
-def interval_kinds(rows: Sequence[ComparisonRow]) -> str:
+def interval_kinds(rows: Sequence[ComparisonRow]) -> Markup:
     """Return how intervals were made and why some are missing, with counts of rows."""
     counts: dict[str, int] = {}
     for row in rows:
@@ -179,7 +181,7 @@ def interval_kinds(rows: Sequence[ComparisonRow]) -> str:
     return bullets(f"{said}: {count_words(count, 'row')}" for said, count in counts.items())
 
 
-def typical_sources(comparison: Comparison) -> str:
+def typical_sources(comparison: Comparison) -> Markup:
     """Return the typical ranges of what is compared, and the curves drawn, with their sources."""
     ranges: dict[str, dict[str, Any]] = comparison.settings["typical_ranges"]
     used = dict.fromkeys(row.measure for row in comparison.rows)
@@ -197,7 +199,7 @@ def typical_sources(comparison: Comparison) -> str:
     return terms(found)
 
 
-def walks_table(comparison: Comparison) -> str:
+def walks_table(comparison: Comparison) -> Markup:
     """Return every walk with its hash, event source, zero, filters and rate."""
     heads = ("Walk", "Speed (m/s)", "Rate (Hz)", "Events", "Zero of the foot", "Angles", "SHA-256")
     return table([Cell(head) for head in heads], _walk_rows(comparison.settings["walks"]))
@@ -219,7 +221,7 @@ def _walk_rows(walks: Sequence[dict[str, Any]]) -> Iterator[list[Cell]]:
         ]
 
 
-def filters(comparison: Comparison) -> str:
+def filters(comparison: Comparison) -> Markup:
     """Return the filters in words, each once."""
     return bullets(dict.fromkeys(walk["smoothing"] for walk in comparison.settings["walks"]))
 
@@ -230,7 +232,7 @@ _SHOWN_ELSEWHERE: Final = (
 )
 
 
-def settings_terms(comparison: Comparison) -> str:
+def settings_terms(comparison: Comparison) -> Markup:
     """Return every other setting, files by their hashes."""
     settings = comparison.settings
     pairs = [

@@ -10,7 +10,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Final
 
-from jinja2 import Environment, PackageLoader
+from markupsafe import Markup
 
 from gaittrack.compare.fairness import LEAST_DAYS_WORN, LEAST_STRIDES, LEAST_WALKS
 from gaittrack.compare.marker_errors import OwnErrors
@@ -36,9 +36,6 @@ _NUMBERS: Final = {
     "least_strides": LEAST_STRIDES,
     "least_days": LEAST_DAYS_WORN,
 }
-_TEMPLATES: Final = Environment(
-    loader=PackageLoader("gaittrack.report"), autoescape=True, trim_blocks=True
-)
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,7 +65,7 @@ class GuideQuestion:
     """One of the eight questions, with its drawing and measures."""
 
     name: str
-    picture: str
+    picture: Markup
     rows: tuple[GuideRow, ...]
 
 
@@ -84,8 +81,14 @@ def guide_html(scatters: Mapping[str, FromWalkToWalk], own: OwnErrors | None = N
     """
     questions = list(_questions(scatters, own))
     is_own = any(each.is_own for each in scatters.values())
-    body = _TEMPLATES.get_template("guide.html").render(
-        title=TITLE, questions=questions, walks=WALKS, is_own=is_own, notice=NOTICE, **_NUMBERS
+    body = html_parts.filled(
+        "guide.html",
+        title=TITLE,
+        questions=questions,
+        walks=WALKS,
+        is_own=is_own,
+        notice=NOTICE,
+        **_NUMBERS,
     )
     return html_parts.page(
         TITLE, [body], styles=("comparison.css", "patient.css", "guide.css"), has_heading=False

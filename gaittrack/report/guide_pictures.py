@@ -7,6 +7,8 @@ from __future__ import annotations
 
 from typing import Final
 
+from markupsafe import Markup
+
 from gaittrack.compare.questions import QuestionCode
 from gaittrack.report import leg_drawing
 from gaittrack.report.person_pictures import Drawing, draw
@@ -24,7 +26,7 @@ _TOPICS: Final[dict[QuestionCode, tuple[str, str, float]]] = {
 _CONTACT_PITCH_DEG: Final = 14.0
 
 
-def question_picture(question: QuestionCode, label: str) -> str:
+def question_picture(question: QuestionCode, label: str) -> Markup:
     """Return the drawing of a question, with what it shows in words."""
     if question not in _TOPICS:
         foot = leg_drawing.foot_over_floor(_CONTACT_PITCH_DEG, -_CONTACT_PITCH_DEG, 0.0, 0.9)

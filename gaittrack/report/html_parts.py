@@ -1,6 +1,7 @@
-"""Small pieces of HTML: every text that comes from a file or a person is escaped here.
+"""HTML from the templates beside: every text that comes from a file or a person is escaped there.
 
-In come texts, out come a table, a list of terms, a paragraph.
+In come texts, out come a table, a list of terms, a paragraph, a page. What is of the type
+``Markup`` stands as it is; whatever else, a text made of such parts too, is escaped.
 """
 
 from __future__ import annotations
@@ -9,12 +10,17 @@ import base64
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from functools import cache
-from html import escape
 from importlib.resources import files
 from typing import Final
 
+from jinja2 import Environment, PackageLoader, StrictUndefined
+from markupsafe import Markup
+
+from gaittrack.compare.row_words import NO_NUMBER
+
 _TEMPLATES: Final = files("gaittrack.report") / "templates"
 _FONT: Final = "source-sans-3-latin-wght-normal.woff2"
+_N_COLOURS: Final = 4
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,7 +40,35 @@ class Cell:
     kind: str = ""
 
 
-def table(heads: Sequence[Cell], rows: Iterable[Sequence[Cell]]) -> str:
+def filled(template: str, **given: object) -> Markup:
+    """Return a template, every text in it escaped.
+
+    Parameters
+    ----------
+    given
+        What its names stand for.
+    """
+    return Markup(_ENVIRONMENT.get_template(template).render(given))
+
+
+def drawn(part: str, *given: object, of: Environment | None = None) -> Markup:
+    """Return a part of a page, every text in it escaped.
+
+    Parameters
+    ----------
+    part : str
+        Template and macro: ``board.chip``.
+    given
+        What the macro takes.
+    of : Environment, optional
+        Templates of another room.
+    """
+    template, _, macro = part.partition(".")
+    module = (of or _ENVIRONMENT).get_template(f"{template}.html").module
+    return Markup(getattr(module, macro)(*given))
+
+
+def table(heads: Sequence[Cell], rows: Iterable[Sequence[Cell]]) -> Markup:
     """Return a table that becomes one block per row on a narrow screen.
 
     Parameters
@@ -42,47 +76,20 @@ def table(heads: Sequence[Cell], rows: Iterable[Sequence[Cell]]) -> str:
     rows : iterable of sequence of Cell
         Each as long as the heads.
     """
-    head = "".join(
-        f'<th scope="col" class="{escape(each.kind)}">{escape(each.text)}</th>' for each in heads
-    )
-    lines = (
-        "".join(_cell(cell, each.text) for cell, each in zip(row, heads, strict=True))
-        for row in rows
-    )
-    body = "".join(f"<tr>{line}</tr>" for line in lines)
-    return (
-        f'<div class="wide"><table class="stack"><thead><tr>{head}</tr></thead>'
-        f"<tbody>{body}</tbody></table></div>"
-    )
+    return drawn("parts.table", heads, [list(zip(heads, row, strict=True)) for row in rows])
 
 
-def _cell(cell: Cell, head: str) -> str:
-    small = f"<small>{escape(cell.small)}</small>" if cell.small else ""
-    opening = f'<td class="{escape(cell.kind)}" data-head="{escape(head)}">'
-    return f"{opening}{escape(cell.text)}{small}</td>"
+def terms(pairs: Iterable[tuple[str, str]]) -> Markup:
+    """Return a list of terms with what they are."""
+    return drawn("parts.terms", list(pairs))
 
 
-def terms(pairs: Iterable[tuple[str, str]], *, kind: str = "") -> str:
-    """Return a list of terms with what they are.
-
-    Parameters
-    ----------
-    kind : str
-        Class of the style sheet for what they are.
-    """
-    items = (
-        f'<dt>{escape(name)}</dt><dd class="{escape(kind)}">{escape(text)}</dd>'
-        for name, text in pairs
-    )
-    return f"<dl>{''.join(items)}</dl>"
-
-
-def bullets(texts: Iterable[str]) -> str:
+def bullets(texts: Iterable[str]) -> Markup:
     """Return a list of points."""
-    return f"<ul>{''.join(f'<li>{escape(text)}</li>' for text in texts)}</ul>"
+    return drawn("parts.bullets", list(texts))
 
 
-def paragraph(text: str, *, kind: str = "") -> str:
+def paragraph(text: str, *, kind: str = "") -> Markup:
     """Return a paragraph.
 
     Parameters
@@ -90,12 +97,23 @@ def paragraph(text: str, *, kind: str = "") -> str:
     kind : str
         Class of the style sheet.
     """
-    return f'<p class="{escape(kind)}">{escape(text)}</p>'
+    return drawn("parts.paragraph", text, kind)
+
+
+def numbered(doubts: Iterable[Sequence[str]]) -> dict[str, int]:
+    """Return a number for each doubt of a board: it stands in the row, the words at the foot."""
+    texts = dict.fromkeys(text for own in doubts for text in own)
+    return {text: place for place, text in enumerate(texts, 1)}
+
+
+def of_condition(place: int) -> str:
+    """Return the class that gives a condition's parts its colour and line."""
+    return f"own c{place % _N_COLOURS + 1}"
 
 
 def page(
     title: str,
-    parts: Iterable[str],
+    parts: Iterable[Markup],
     *,
     styles: Sequence[str],
     script: str = "",
@@ -107,8 +125,8 @@ def page(
 
     Parameters
     ----------
-    parts : iterable of str
-        HTML below the heading, which is the title.
+    parts : iterable of Markup
+        What stands below the heading, which is the title.
     styles, script
         Names of templates, whose text stands in the page.
     kind : str
@@ -116,21 +134,9 @@ def page(
     has_heading : bool
         Whether the title stands above the parts; else one of them has it.
     """
-    allowed = "default-src 'none'; style-src 'unsafe-inline'; font-src data:"
-    allowed += "; script-src 'unsafe-inline'" if script else ""
-    style = look(*styles)
-    own_class = f' class="{escape(kind)}"' if kind else ""
-    return "".join(
-        [
-            f'<!doctype html><html lang="{escape(language)}"><head><meta charset="utf-8">',
-            '<meta name="viewport" content="width=device-width, initial-scale=1">',
-            f'<meta http-equiv="Content-Security-Policy" content="{allowed}">',
-            f"<title>{escape(title)}</title><style>{style}</style></head>",
-            f"<body><main{own_class}>{f'<h1>{escape(title)}</h1>' if has_heading else ''}",
-            *parts,
-            f"</main>{f'<script>{_template(script)}</script>' if script else ''}</body></html>\n",
-        ]
-    )
+    style, own_script = (Markup(each) for each in (look(*styles), script and _template(script)))
+    given = title, parts, style, own_script, language, kind, has_heading
+    return str(drawn("parts.page", *given))
 
 
 @cache
@@ -152,3 +158,19 @@ def look(*styles: str) -> str:
 
 def _template(name: str) -> str:
     return (_TEMPLATES / name).read_text(encoding="utf-8")
+
+
+def templates_of(package: str) -> Environment:
+    """Return the templates of a package; every text in them is escaped, no name may be unknown."""
+    return Environment(
+        loader=PackageLoader(package),
+        autoescape=True,
+        trim_blocks=True,
+        lstrip_blocks=True,
+        undefined=StrictUndefined,
+    )
+
+
+_ENVIRONMENT: Final = templates_of("gaittrack.report")
+_ENVIRONMENT.filters |= {"numbered": numbered, "own": of_condition}
+_ENVIRONMENT.globals["no_number"] = NO_NUMBER

@@ -11,8 +11,11 @@ import cmath
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from html import escape
 from typing import Final
+
+from markupsafe import Markup
+
+from gaittrack.report.svg_marks import picture, text_at
 
 WIDTH, ABOVE, BELOW = 310.0, 256.0, 28.0
 """Of a picture: its floor lies at 0, ``BELOW`` is left under it."""
@@ -94,7 +97,7 @@ def foot_in_picture(pitch_deg: float, at: complex, scale: float) -> Foot:
     return Foot(pitch_deg, 0.0, at + 1j * max(0.0, _MARGIN - BELOW - low), scale)
 
 
-def svg(parts: Sequence[str], label: str, kind: str) -> str:
+def svg(parts: Sequence[str], label: str, kind: str) -> Markup:
     """Return a picture.
 
     Parameters
@@ -103,10 +106,7 @@ def svg(parts: Sequence[str], label: str, kind: str) -> str:
         ``without`` or ``with``: classes that give its colour.
     """
     box = f"0 {-ABOVE:g} {WIDTH:g} {ABOVE + BELOW:g}"
-    return (
-        f'<svg viewBox="{box}" class="leg {kind}" role="img" aria-label="{escape(label)}">'
-        f"{''.join(parts)}</svg>"
-    )
+    return picture(box, label, parts, f' class="leg {kind}"')
 
 
 def shoe(foot: Foot) -> str:
@@ -192,7 +192,7 @@ def ruler(place: complex, text: str) -> str:
     x, up = place.real + 12, place.imag
     ends = "".join(line((complex(x - 6, y), complex(x + 6, y)), "ruler") for y in (0.0, up))
     y = -6 if up > _ROOM_FOR_TEXT else 22
-    words = f'<text x="{x - 12:.1f}" y="{y}" text-anchor="end">{escape(text)}</text>'
+    words = text_at(round(x - 12, 1), y, text, "end")
     return line((complex(x, 0), complex(x, up)), "ruler") + ends + words
 
 

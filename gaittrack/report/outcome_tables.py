@@ -8,6 +8,8 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from typing import Final
 
+from markupsafe import Markup
+
 from gaittrack.answer.outcome_words import (
     change_words,
     error_words,
@@ -73,18 +75,18 @@ def by_condition(found: Sequence[Outcome]) -> list[list[Outcome]]:
     return [[each for each in found if each.own.condition == name] for name in names]
 
 
-def outcomes_html(comparison: Comparison, visits: Sequence[VisitFacts]) -> str:
+def outcomes_html(comparison: Comparison, visits: Sequence[VisitFacts]) -> Markup:
     """Return what everyday tests and answers say of a comparison; empty where nothing does."""
     found = outcomes(comparison)
-    tables = "".join(
+    tables = Markup().join(
         table(outcome_heads(own), map(outcome_cells, own)) for own in by_condition(found)
     )
-    asked = "".join(paragraph(line) for line in visit_lines(visits))
-    notes = paragraph(OUTCOMES_READING, kind="soft") if found else ""
+    asked = Markup().join(paragraph(line) for line in visit_lines(visits))
+    notes = paragraph(OUTCOMES_READING, kind="soft") if found else Markup()
     return tables + asked + notes
 
 
-def outcome_sources_html(comparison: Comparison) -> str:
+def outcome_sources_html(comparison: Comparison) -> Markup:
     """Return whose errors outcomes are judged by, and where these come from."""
     return terms(source_words(outcomes(comparison)))
 

@@ -6,13 +6,14 @@ In comes a comparison with its walks, out comes HTML with inline SVG.
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator, Mapping, Sequence
-from html import escape
+from collections.abc import Mapping, Sequence
 from typing import Final
 
 import numpy as np
+from markupsafe import Markup
 
 from gaittrack.compare.comparison import Comparison, CurveComparison
+from gaittrack.compare.row_words import said_once
 from gaittrack.compare.walks import WalkRecord
 from gaittrack.figures.condition_styles import Figure, styles_of
 from gaittrack.figures.curves_figure import draw_curve_panel, toe_offs, typical_of, typical_words
@@ -25,6 +26,7 @@ from gaittrack.figures.walk_replay import (
 )
 from gaittrack.file_comparison import FileComparison
 from gaittrack.measured_walk import MeasuredWalk
+from gaittrack.report.html_parts import drawn, paragraph
 from gaittrack.report.svg_chart import draw_svg, frame_of, points_text
 from gaittrack.trial import FloatArray
 from gaittrack.vocabulary import SIDES, Side
@@ -35,37 +37,31 @@ CURVE_ORDER: Final = ("ankle", "knee", "hip_pelvis_thigh", "hip_thigh_vertical",
 """Angles on the page, in this order; the others stand in the JSON output."""
 
 
-def key_of_conditions(comparison: Comparison) -> str:
+def key_of_conditions(comparison: Comparison) -> Markup:
     """Return which colour and line means which condition."""
     entries = []
     for name, style in styles_of(comparison).items():
         line = {"x": [0, 1], "y": [0.5, 0.5], "mode": "lines", "name": name}
         line["line"] = {"color": style.colour, "dash": style.dash, "width": 3}
-        entries.append(f"<span>{_line_sample(line)}{escape(name)}</span>")
-    return f'<div class="key">{"".join(entries)}</div>'
+        entries.append((_line_sample(line), name))
+    return drawn("figures.key", entries)
 
 
-def _line_sample(line: Figure) -> str:
+def _line_sample(line: Figure) -> Markup:
     empty = {"title": {"text": ""}, "range": [0, 1]}
     figure = {"data": [line], "layout": {"xaxis": empty, "yaxis": empty}}
-    drawn = draw_svg(figure, label=f"line of {line['name']}", width=105, height=60)
-    inside = drawn[drawn.index("<g><title>") : drawn.rindex("</svg>")]
-    return f'<svg viewBox="52 4 43 16" aria-hidden="true">{inside}</svg>'
+    whole = draw_svg(figure, label=f"line of {line['name']}", width=105, height=60)
+    return whole[whole.index("<g><title>") : whole.rindex("</svg>")]
 
 
-def _grid(figures: Iterator[str]) -> str:
-    return f'<div class="figures">{"".join(figures)}</div>'
-
-
-def _figure(figure: Figure, *, width: float = 430.0, height: float = 270.0) -> str:
+def _figure(figure: Figure, *, width: float = 430.0, height: float = 270.0) -> Markup:
     title = figure["layout"]["title"]
     counts = title.get("subtitle", {}).get("text", "")
-    small = f"<small>{escape(counts)}</small>" if counts else ""
-    drawn = draw_svg(figure, label=f"{title['text']} {counts}", width=width, height=height)
-    return f"<figure><figcaption>{escape(title['text'])}{small}</figcaption>{drawn}</figure>"
+    picture = draw_svg(figure, label=f"{title['text']} {counts}", width=width, height=height)
+    return drawn("figures.figure", picture, title["text"], counts)
 
 
-def curve_figures(result: FileComparison) -> str:
+def curve_figures(result: FileComparison) -> Markup:
     """Return the curve panels, side by side: one row per angle."""
     comparison = result.comparison
     chosen = sorted(
@@ -73,8 +69,9 @@ def curve_figures(result: FileComparison) -> str:
         key=lambda curves: (CURVE_ORDER.index(curves.joint), SIDES.index(curves.side)),
     )
     if not chosen:
-        return "<p>No joint angles in the recordings.</p>"
-    return _grid(_panel(curves, comparison, _steps(curves, result.records)) for curves in chosen)
+        return paragraph("No joint angles in the recordings.")
+    panels = [_panel(curves, comparison, _steps(curves, result.records)) for curves in chosen]
+    return drawn("figures.grid", panels)
 
 
 def _panel(
@@ -82,7 +79,7 @@ def _panel(
     comparison: Comparison,
     steps: Mapping[str, FloatArray],
     **size: float,
-) -> str:
+) -> Markup:
     typical = typical_of(comparison, curves.joint)
     figure = draw_curve_panel(
         curves,
@@ -102,14 +99,7 @@ def words_on_curves(curves: CurveComparison) -> tuple[str, str]:
     """Return where conditions differ, and why one has no band; once where it is the same of all."""
     found = {name: str(each.finding) for name, each in curves.locations.items()}
     reasons = {name: str(band.reason) for name, band in curves.bands.items() if band.reason}
-    return _by_text(found), _by_text(reasons)
-
-
-def _by_text(told: Mapping[str, str]) -> str:
-    names: dict[str, list[str]] = {}
-    for name, text in told.items():
-        names.setdefault(text, []).append(name)
-    return "; ".join(f"{', '.join(own)}: {text}" for text, own in names.items())
+    return "; ".join(said_once(found.items())), "; ".join(said_once(reasons.items()))
 
 
 def _steps(curves: CurveComparison, records: Sequence[WalkRecord]) -> dict[str, FloatArray]:
@@ -121,31 +111,19 @@ def _steps(curves: CurveComparison, records: Sequence[WalkRecord]) -> dict[str, 
     return {name: np.vstack(values) for name, values in found.items()}
 
 
-def replay_figures(result: FileComparison) -> str:
+def replay_figures(result: FileComparison) -> Markup:
     """Return the walk replay with its controls, or why there is none."""
     styles = styles_of(result.comparison)
     side = shown_side(result.comparison)
     found = [find_replay(name, walks, side) for name, walks in _ordered(result).items()]
     replays = [replay for replay in found if replay is not None]
     if not replays:
-        return "<p>No replay: the recordings hold no markers to draw a leg from.</p>"
+        return paragraph("No replay: the recordings hold no markers to draw a leg from.")
     figures = [draw_replay(replay, styles[replay.condition]) for replay in replays]
     share_ranges(figures)
-    sticks = (
-        f'<div id="replay-{number}">{_marked(_figure(figure, width=_STICK_PX))}</div>'
-        for number, figure in enumerate(figures)
-    )
+    sticks = [_marked(_figure(figure, width=_STICK_PX)) for figure in figures]
     paths = _figure(draw_toe_paths(replays, styles), width=_WIDE_PX)
-    data = _replay_json(replays, figures)
-    script = f'<script type="application/json" id="replay-data">{data}</script>'
-    return f"{_CONTROLS}{_grid(sticks)}{paths}{script}"
-
-
-_CONTROLS: Final = (
-    '<div class="controls"><button type="button" id="replay-play">Play</button>'
-    '<label for="replay-time">0-100 % of the cycle</label>'
-    '<input type="range" id="replay-time" min="0" max="100" value="0"></div>'
-)
+    return drawn("figures.replay", sticks, paths, _replay_json(replays, figures))
 
 
 def _ordered(result: FileComparison) -> Mapping[str, Sequence[MeasuredWalk]]:
@@ -165,17 +143,17 @@ def shown_side(comparison: Comparison) -> Side:
     return "left"
 
 
-def _marked(drawn: str) -> str:
+def _marked(figure: Markup) -> Markup:
     """Return a stick figure with its legs numbered, for the script that moves them."""
-    parts = drawn.split("<g><title>")
-    legs = "".join(f'<g data-leg="{n}"><title>{part}' for n, part in enumerate(parts[1:]))
-    return parts[0] + legs
+    first, *legs = figure.split("<g><title>")
+    told = (f'<g data-leg="{n}"><title>{leg}' for n, leg in enumerate(legs))
+    return Markup("".join([first, *told]))
 
 
-def _replay_json(replays: Sequence[Replay], figures: Sequence[Figure]) -> str:
+def _replay_json(replays: Sequence[Replay], figures: Sequence[Figure]) -> Markup:
     walks = []
     for replay, figure in zip(replays, figures, strict=True):
         frame = frame_of(figure, width=_STICK_PX)
         frames = [[points_text(leg, frame) for leg in each["data"]] for each in figure["frames"]]
         walks.append({"duration_s": round(float(replay.time_s[-1]), 3), "frames": frames})
-    return json.dumps(walks, separators=(",", ":")).replace("</", "<\\/")
+    return Markup(json.dumps(walks, separators=(",", ":")))  # of numbers alone

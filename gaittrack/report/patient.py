@@ -12,6 +12,8 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any, Final
 
+from markupsafe import Markup
+
 from gaittrack.answer import Answer, Finding, answers
 from gaittrack.compare.comparison import Comparison
 from gaittrack.compare.condition import Condition
@@ -57,7 +59,7 @@ _SIDES_OF_PAGE: Final = ("without", "with")
 class PagePicture:
     """One picture: ``kind`` gives its colour, ``how`` and ``caption`` stand below it."""
 
-    svg: str
+    svg: Markup
     kind: str
     how: str
     caption: str

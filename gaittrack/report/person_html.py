@@ -7,20 +7,17 @@ from __future__ import annotations
 
 from typing import Final
 
-from jinja2 import Environment, PackageLoader
+from markupsafe import Markup
 
 from gaittrack.report import html_parts
 from gaittrack.report.patient import PersonPage
 
 STYLE: Final = "patient.css"
-_TEMPLATES: Final = Environment(
-    loader=PackageLoader("gaittrack.report"), autoescape=True, trim_blocks=True
-)
 
 
-def person_article(page: PersonPage) -> str:
+def person_article(page: PersonPage) -> Markup:
     """Return the page as the part of a screen or file; every text is escaped."""
-    return _TEMPLATES.get_template("person.html").render(page=page)
+    return html_parts.filled("person.html", page=page)
 
 
 def person_html(page: PersonPage) -> str:

@@ -1,29 +1,23 @@
 """Each question against a setting of the brace as HTML, for screens and pages.
 
-In come answers and what was worn, out comes HTML; its style is ``templates/several.css`` and
-``templates/panels.css``. Every text is escaped.
+In come answers and what was worn, out comes HTML: ``templates/panels.html``, its style
+``several.css`` and ``panels.css``.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from html import escape
 from typing import Any, Final
+
+from markupsafe import Markup
 
 from gaittrack.answer import Answer
 from gaittrack.compare.condition import Condition
-from gaittrack.figures.setting_panels import (
-    SetAnswer,
-    SetLabel,
-    SetMark,
-    SetPanel,
-    draw_setting_panels,
-)
+from gaittrack.figures.setting_panels import SetAnswer, draw_setting_panels
 from gaittrack.record.registry import Fact
 from gaittrack.record.setting_changes import setting_change
 from gaittrack.record.wording import fact_label
-from gaittrack.report.html_parts import paragraph
-from gaittrack.report.several_board import of_condition
+from gaittrack.report.html_parts import drawn, paragraph
 from gaittrack.study.results.visit_answers import VisitAnswer
 
 _READING: Final = (
@@ -36,7 +30,7 @@ _NO_BEST: Final = "This shows what was measured with each setting. It does not s
 
 def settings_html(
     told: Sequence[Answer], worn: Mapping[str, Mapping[str, Any]], *, by_date: bool
-) -> str:
+) -> Markup:
     """Return a panel for each question against what differs between conditions.
 
     Parameters
@@ -52,12 +46,12 @@ def settings_html(
         if Condition("", orthosis=worn[each.condition].get("orthosis")).is_braced is not False
     ]
     if len(shown) < 2:
-        return ""
+        return Markup()
     facts = [worn[each.condition] for each, *_ in shown]
     return _section(shown, facts, told[0].reference, by_date=by_date)
 
 
-def visits_settings_html(visits: Sequence[VisitAnswer]) -> str:
+def visits_settings_html(visits: Sequence[VisitAnswer]) -> Markup:
     """Return the same over visits: the effect of the brace that day, in the setting of that day."""
     shown: list[tuple[Answer, int, str]] = []
     facts: list[Mapping[str, Any]] = []
@@ -68,9 +62,9 @@ def visits_settings_html(visits: Sequence[VisitAnswer]) -> str:
             shown.append((answer, place, told.visit.code))
             facts.append(told.worn[answer.condition].facts)
     if len(shown) < 2 or not setting_change(facts).facts:
-        return ""
+        return Markup()
     inside = _section(shown, facts, "no brace that day", by_date=True)
-    return f'<details class="card"><summary>The setting of the brace</summary>{inside}</details>'
+    return drawn("panels.folded", "The setting of the brace", inside)
 
 
 def _section(
@@ -79,7 +73,7 @@ def _section(
     reference: str,
     *,
     by_date: bool,
-) -> str:
+) -> Markup:
     change = setting_change(facts)
     if not change.places:
         return paragraph(_why_none(change.facts), kind="soft")
@@ -92,13 +86,13 @@ def _section(
         ]
     )
     unsure = f" Recorded of some only: {_names(change.unsure)}." if change.unsure else ""
-    kind = "settings many" if len(shown) > _FEW else "settings"
-    head = f"Each question against the {fact_label(change.facts[0])}"
-    return (
-        f'<section class="{kind}"><h2>{escape(head)}</h2>'
-        f"{paragraph(_READING.format(reference=reference), kind='soft')}"
-        f'<div class="panels">{"".join(map(_panel, panels))}</div>'
-        f"{paragraph(f'{_NO_BEST}{unsure}', kind='soft')}</section>"
+    return drawn(
+        "panels.settings",
+        f"Each question against the {fact_label(change.facts[0])}",
+        _READING.format(reference=reference),
+        panels,
+        f"{_NO_BEST}{unsure}",
+        " many" if len(shown) > _FEW else "",
     )
 
 
@@ -113,47 +107,3 @@ def _why_none(facts: Sequence[Fact]) -> str:
     if len(facts) > 1:
         return f"Several changed at once ({_names(facts)}): no question is laid against one."
     return f"Changed: {_names(facts)}. It is no number that is recorded of all: nothing is drawn."
-
-
-def _panel(panel: SetPanel) -> str:
-    flag = ' <span class="flag" title="a sign">⚑ sign</span>' if panel.has_sign else ""
-    grid = "".join(
-        f'<i class="grid" style="top:{at}%"></i><em style="top:{at}%">{escape(label)}</em>'
-        for at, label in panel.ticks
-    )
-    top, bottom = panel.band
-    back = f'<i class="band" style="top:{top}%;height:{bottom - top:.2f}%"></i>'
-    back += f'<i class="zero" style="top:{panel.zero}%"></i>'
-    drawn = (
-        f'<div class="plot" aria-hidden="true">{back}{grid}{"".join(map(_mark, panel.marks))}</div>'
-        if panel.marks
-        else ""
-    )
-    whys = "".join(paragraph(each, kind="soft") for each in panel.whys)
-    said = "".join(f"<li>{escape(mark.words)}</li>" for mark in panel.marks)
-    labels = zip(panel.labels, (None, *panel.labels), strict=False)
-    told = "".join(_label(each, before) for each, before in labels)
-    below = f'<ol class="changes" aria-hidden="true">{told}</ol>'
-    return (
-        f'<section class="card panel"><h3>{escape(panel.title)}{flag}</h3>'
-        f"<p>{escape(panel.measure)}</p>{drawn}{below if panel.marks else ''}{whys}"
-        f'<ul class="unseen">{said}</ul></section>'
-    )
-
-
-def _mark(mark: SetMark) -> str:
-    left = f"left:{mark.at}%"
-    thin, thick = (
-        f'<i class="{kind}" style="{left};top:{top}%;height:{max(low - top, 0):.2f}%"></i>'
-        for kind, (top, low) in (("whole", mark.whole), ("walks", mark.walks))
-    )
-    shape = f'<i class="mark {escape(mark.verdict)}" style="{left};top:{mark.height}%"></i>'
-    return f'<span class="{of_condition(mark.style)}">{thin}{thick}{shape}</span>'
-
-
-def _label(label: SetLabel, before: SetLabel | None) -> str:
-    below = "" if before is not None and before.below == label.below else label.below
-    return (
-        f'<li class="{of_condition(label.style)}" style="left:{label.at}%"><b>{escape(label.said)}'
-        f"</b><small>{escape(below)}</small></li>"
-    )

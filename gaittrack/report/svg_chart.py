@@ -8,10 +8,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Iterator, Sequence
-from html import escape
 from typing import Final
 
-from gaittrack.report.svg_marks import Figure, Frame, key_of, stroke, text_at
+from markupsafe import Markup
+
+from gaittrack.report.svg_marks import Figure, Frame, key_of, picture, stroke, text_at, title
 
 _LEFT, _RIGHT, _TOP, _BOTTOM = 52.0, 10.0, 8.0, 40.0
 _TICKS: Final = 6
@@ -24,7 +25,7 @@ def draw_svg(
     width: float = 430.0,
     height: float = 270.0,
     with_key: bool = False,
-) -> str:
+) -> Markup:
     """Return a figure as SVG.
 
     Parameters
@@ -39,15 +40,13 @@ def draw_svg(
     frame, full_height = _frame(figure, width, height)
     key, key_height = key_of(figure["data"], _LEFT, width, full_height) if with_key else ("", 0.0)
     parts = [
-        f'<svg viewBox="0 0 {width:g} {full_height + key_height:g}" role="img" '
-        f'aria-label="{escape(label)}" xmlns="http://www.w3.org/2000/svg">',
         *(_shape(shape, frame) for shape in figure["layout"].get("shapes", ())),
         *_axes(figure["layout"], frame, full_height),
         *(part for trace in figure["data"] for part in _trace(trace, frame)),
         key,
-        "</svg>",
     ]
-    return "".join(parts)
+    box = f"0 0 {width:g} {full_height + key_height:g}"
+    return picture(box, label, parts, ' xmlns="http://www.w3.org/2000/svg"')
 
 
 def points_text(trace: Figure, frame: Frame) -> str:
@@ -113,13 +112,13 @@ def _shape(shape: Figure, frame: Frame) -> str:
         y0, y1 = (frame.top + frame.height * (1 - shape[key]) for key in ("y0", "y1"))
     else:
         y0, y1 = frame.y(shape["y0"]), frame.y(shape["y1"])
-    title = f"<title>{escape(shape.get('name', ''))}</title>"
+    name = title(shape.get("name", ""))
     if shape["type"] == "line":
         look = stroke(shape["line"])
-        return f'<line x1="{x0}" x2="{x1}" y1="{y0:g}" y2="{y1:g}" {look}>{title}</line>'
+        return f'<line x1="{x0}" x2="{x1}" y1="{y0:g}" y2="{y1:g}" {look}>{name}</line>'
     return (
         f'<rect x="{min(x0, x1)}" y="{min(y0, y1):g}" width="{abs(x1 - x0):g}" '
-        f'height="{abs(y1 - y0):g}" fill="{shape["fillcolor"]}">{title}</rect>'
+        f'height="{abs(y1 - y0):g}" fill="{shape["fillcolor"]}">{name}</rect>'
     )
 
 
@@ -134,10 +133,10 @@ def _axes(layout: Figure, frame: Frame, full_height: float) -> Iterator[str]:
     yield from _y_labels(frame)
     middle = frame.left + frame.width / 2
     yield text_at(middle, full_height - 6, layout["xaxis"]["title"]["text"], "middle")
-    if title := layout["yaxis"]["title"]["text"]:
+    if words := layout["yaxis"]["title"]["text"]:
         height = frame.top + frame.height / 2
         turned = f' transform="rotate(-90 12 {height:g})"'
-        yield text_at(12, height, title, "middle", turned)
+        yield text_at(12, height, words, "middle", turned)
     yield "</g>"
 
 
@@ -178,8 +177,7 @@ def _tick(value: float) -> str:
 
 def _trace(trace: Figure, frame: Frame) -> Iterator[str]:
     kind = f' class="{trace["meta"]}"' if "meta" in trace else ""
-    title = f"<title>{escape(trace['name'])}</title>"
-    yield f"<g{kind}>{title}"
+    yield f"<g{kind}>{title(trace['name'])}"
     if trace.get("fill") == "toself":
         yield f'<polygon points="{points_text(trace, frame)}" fill="{trace["fillcolor"]}"/>'
     elif "lines" in trace["mode"]:

@@ -1,14 +1,16 @@
 """Pieces of a figure as SVG: lines, texts, points with their intervals, the key.
 
-In come plain values and where they lie on the drawing, out come SVG elements.
+In come plain values and where they lie on the drawing, out come SVG elements. Every text in a
+drawing is escaped here.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from html import escape
 from typing import Any, Final
+
+from markupsafe import Markup, escape
 
 Figure = dict[str, Any]
 
@@ -42,6 +44,27 @@ class Frame:
         """Return where a value lies from the top."""
         low, high = self.y_range
         return round(self.top + (high - value) / (high - low) * self.height, 2)
+
+
+def picture(box: str, label: str, parts: Sequence[str], more: str = "") -> Markup:
+    """Return a drawing with what it shows, for people who cannot see it.
+
+    Parameters
+    ----------
+    box : str
+        Its ``viewBox``.
+    parts : sequence of str
+        SVG.
+    more : str
+        Further attributes.
+    """
+    about = f'viewBox="{box}"{more} role="img" aria-label="{escape(label)}"'
+    return Markup(f"<svg {about}>{''.join(parts)}</svg>")
+
+
+def title(text: str) -> str:
+    """Return what an element shows, as its title."""
+    return f"<title>{escape(text)}</title>"
 
 
 def key_of(traces: Sequence[Figure], left: float, width: float, top: float) -> tuple[str, float]:
@@ -84,6 +107,6 @@ def dashes(name: str) -> str:
     return name.replace("px", "") if "px" in name else _DASHES.get(name, "")
 
 
-def text_at(x: float, y: float, text: str, anchor: str, more: str = "") -> str:
+def text_at(x: float, y: float, text: str, anchor: str = "start", more: str = "") -> str:
     """Return words at a place; ``anchor`` is their ``start``, ``middle`` or ``end``."""
     return f'<text x="{x:g}" y="{y:g}" text-anchor="{anchor}"{more}>{escape(text)}</text>'

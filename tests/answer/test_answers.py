@@ -12,10 +12,10 @@ from gaittrack.compare.comparison import compare_walks
 from gaittrack.compare.condition import Condition
 from gaittrack.compare.decision import VERDICTS
 from gaittrack.compare.questions import QUESTION_CODES, QUESTION_MEASURES
-from gaittrack.figures.answer_board import draw_board
+from gaittrack.figures.board import draw_board
 from gaittrack.figures.visit_panels import draw_panels
 from gaittrack.reasons import Reason
-from gaittrack.report.answer_board import board_html
+from gaittrack.report.board import signs_and_board
 from gaittrack.report.visit_panels import panels_html
 from gaittrack.vocabulary import SIDES
 from tests.compare.made_up_walks import CLEARANCE, RATE, walks
@@ -161,10 +161,10 @@ def test_what_makes_a_value_doubtful_stands_beside_it_wherever_it_is_shown(of_bo
         more_after={"labels": {RATE: (slow, routine)}},
     )
     told = f"{'' if of_both else 'brace: '}60 Hz: too low where the foot falls fast"
-    doubts = {each.title: each.doubts for each in draw_board(found, found.findings).rows}
+    doubts = {each.title: each.doubts for each in draw_board([found], [found.findings]).rows}
     (doubt,) = doubts.pop("How fast it comes down")
     assert doubt.endswith(told) and not any(doubts.values())
-    board = board_html(found)
+    board = signs_and_board([found], ())
     assert f'<div class="doubt"><b>! 1</b> {doubt}</div>' in board
     assert board.count('<b class="doubt">! 1</b>') == 1
     assert f"! {told}" in answer_text(found) or not of_both, "no value is printed then"
@@ -185,8 +185,8 @@ def test_what_makes_a_value_doubtful_stands_beside_it_wherever_it_is_shown(of_bo
 def test_each_row_of_a_board_numbers_its_axis_for_where_the_board_has_no_head():
     """As over the board, on a phone."""
     found = answer_of({MID_SWING: 0}, {MID_SWING: 9})
-    ticks = [label for _, label in draw_board(found, found.findings).ticks]
-    (axis,) = re.findall('<div class="axis through".*?</div></div>', board_html(found))
+    ticks = [label for _, label in draw_board([found], [found.findings]).ticks]
+    (axis,) = re.findall('<div class="axis through".*?</div></div>', signs_and_board([found], ()))
     assert re.findall('data-at="(.*?)"', axis) == ticks and len(ticks) > 3
 
 

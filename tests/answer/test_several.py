@@ -9,9 +9,9 @@ import gaittrack
 from gaittrack.answer import answers, several_sentences
 from gaittrack.answer.sentences import chip_of, chip_of_finding, phrases_of
 from gaittrack.compare.questions import QUESTIONS
-from gaittrack.figures.answer_board import has_mark
+from gaittrack.figures.board import draw_board
+from gaittrack.figures.error_axis import has_mark
 from gaittrack.figures.setting_panels import SetAnswer, draw_setting_panels
-from gaittrack.figures.several_board import draw_several
 from gaittrack.record.setting_changes import setting_change
 from gaittrack.report.setting_panels import settings_html
 
@@ -66,14 +66,14 @@ def test_one_condition_alone_says_what_it_always_said(told):
 
 def test_the_board_holds_each_change_in_errors_and_each_verdict(told):
     """Mark by mark and word by word, in the order of the conditions."""
-    board = draw_several(told, [each.findings for each in told])
+    board = draw_board(told, [each.findings for each in told])
     (low, _), (high, _) = board.ticks[0], board.ticks[-1]
     ends = [int(text.replace("−", "-")) for _, text in (board.ticks[0], board.ticks[-1])]
     for place, row in enumerate(board.rows):
         own = [each.findings[place] for each in told]
         for n, finding in enumerate(own):
             first = finding.rows[0]
-            marks = [mark for mark in row.marks if mark.condition == n]
+            marks = [line for line in row.lines if line.condition == n and line.mark]
             assert bool(marks) == has_mark(first)
             if marks:
                 at = ends[0] + (marks[0].mark.at - low) / (high - low) * (ends[1] - ends[0])

@@ -54,6 +54,12 @@ ONLY_IN = {
     "dashboards": "dashboards/",
 }
 """Library → the only place that imports it; commands/dashboard.py may start the screens."""
+ESCAPES = {
+    "gaittrack/report/svg_marks.py",
+    "dashboards/parts/markup.py",
+    "gaittrack/simulate/sheets.py",
+}
+"""What writes SVG, components and XML text by text; all other HTML is made by templates."""
 STARTS_THE_SCREENS = "gaittrack/commands/dashboard.py"
 
 MOST_MODULE_LINES = 400
@@ -158,6 +164,48 @@ def test_libraries_stay_in_their_room(path):
         only = ONLY_IN.get(name.split(".")[0])
         if only is not None and place != STARTS_THE_SCREENS:
             assert place.startswith(only), f"line {line}: {name} belongs in {only}"
+
+
+def unescaped(tree):
+    """Return lines that escape by hand, or call a text safe that was put together by hand."""
+    found = [line for name, line in imports_of(tree) if name in ("html", "xml.sax.saxutils")]
+    for node in nodes_of(tree):
+        if isinstance(node, ast.ImportFrom) and node.module == "markupsafe":
+            found += [node.lineno for alias in node.names if alias.name != "Markup"]
+        is_safe = isinstance(node, ast.Call) and ast.unparse(node.func) in ("Markup", "SafeText")
+        made = next(iter(node.args), None) if is_safe else None
+        is_filled = isinstance(made, ast.Call) and isinstance(made.func, ast.Name)
+        if (
+            made
+            and not is_filled
+            and any(isinstance(x, ast.FormattedValue) for x in ast.walk(made))
+        ):
+            found.append(node.lineno)
+    return found
+
+
+@each_module
+def test_nobody_escapes_by_hand(path):
+    """Templates escape every text; what is called safe elsewhere has no text put into it."""
+    place = path.relative_to(ROOT).as_posix()
+    lines = [] if place in ESCAPES else unescaped(tree_of(path))
+    assert lines == [], "a template, or Markup(...).format, escapes"
+
+
+def test_a_hand_that_escapes_is_seen_and_no_template_lets_a_text_through():
+    """Each way of putting a text into HTML by hand; ``safe`` in a template."""
+    ways = (
+        "from html import escape",
+        "from markupsafe import escape",
+        "Markup(f'<p>{x}</p>')",
+        "SafeText(''.join(f'<li>{x}</li>' for x in y))",
+    )
+    assert [len(unescaped(ast.parse(way))) for way in ways] == [1, 1, 1, 1]
+    pages = [path for name in PACKAGES for path in (ROOT / name).rglob("templates/*.html")]
+    assert len(pages) > 8
+    assert [
+        path.name for path in pages if re.search(r"\|\s*safe|autoescape", path.read_text())
+    ] == []
 
 
 @each_module
@@ -339,6 +387,20 @@ def test_no_machine_is_named():
         if (match := NOT_HERE.search(path.read_text(encoding="utf-8", errors="replace")))
     ]
     assert found == []
+
+
+def test_what_the_documents_name_is_there():
+    """Each test, test file and command of .ci that DEVELOPERS.md names exists."""
+    text = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+    files = {
+        path.name: path.read_text(encoding="utf-8") for path in ROOT.glob("tests/**/test_*.py")
+    }
+    whole = "\n".join(files.values())
+    named = set(re.findall(r"`(test_\w+(?:\.py)?)`", text))
+    assert len(named) > 20
+    assert [name for name in named if name not in files and f"def {name}(" not in whole] == []
+    commands = set(re.findall(r"\.ci/[\w.]+", text))
+    assert [name for name in commands if not (ROOT / name).exists()] == []
 
 
 @pytest.mark.parametrize(

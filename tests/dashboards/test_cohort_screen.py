@@ -205,4 +205,4 @@ def test_rows_stand_in_the_order_asked_for_and_say_how_many_follow():
     assert found == {"person": "1234", "smallest": "4132", "largest": "3142", "said": "3142"}
     table, foot = rows_table(rows.head(2), {}, 1_004, ["chosen"])
     assert "Rows: 2 of 1,004" in html_of(table) and "show all" in html_of(foot)
-    assert html_of(foot).count("&quot;of&quot;: [&quot;chosen&quot;]") == 2
+    assert html_of(foot).count("&#34;of&#34;: [&#34;chosen&#34;]") == 2

@@ -95,7 +95,7 @@ def test_from_a_person_to_the_walk_a_number_came_from(open_page, served):
     page.wait_for_selector("#compare-body h2")
     page.get_by_role("button", name=SWING, exact=True).click()
     page.wait_for_selector(f"{WINDOW} h3")
-    assert violations(page) == []
+    assert violations(page, WINDOW) == []
     page.get_by_role("button", name="Peak swing dorsiflexion", exact=True).click()
     page.wait_for_selector(".mantine-Modal-title:has-text('Peak swing dorsiflexion (deg), left')")
     page.get_by_role("button", name=re.compile("Look at this walk: with-brace, walk-2")).click()

@@ -6,22 +6,29 @@ import inspect
 import json
 import logging
 import re
+import threading
+from collections import Counter
+from concurrent.futures import ThreadPoolExecutor
 from types import SimpleNamespace
 
 import pytest
 from dash import Input, Output, html
 from flask import g
-from sqlalchemy import insert
+from sqlalchemy import insert, select
 
 from dashboards import app as app_module
 from dashboards.app import build_app
 from dashboards.parts.dash_private import UPDATE
 from dashboards.shell import doors as doors_module
+from dashboards.shell import sign_in
 from dashboards.shell.access import NotAllowedError, Visitor, require
 from dashboards.shell.doors import MOST_FORM_BYTES, MOST_UPDATE_BYTES, START
+from dashboards.shell.handing_out import hand_out_page
 from dashboards.shell.made_up import MADE_UP
 from dashboards.shell.place import Doors
 from dashboards.shell.sessions import (
+    FIRST_WAIT_S,
+    FREE_OF_ADDRESS,
     FREE_TRIES,
     IDLE_S,
     LONGEST_WAIT_S,
@@ -59,7 +66,13 @@ def probe_screen():
     def layout(_study):
         return html.H1("Probe")
 
-    def register(app, _study):
+    def register(app, study):
+        @app.callback(Output("probe-forgets", "children"), Input("probe-forgets", "id"))
+        def forget_to_ask(_id):
+            with study.write() as connection:
+                connection.execute(insert(PERSON).values(code="P99"))
+            return "it did"
+
         for right in RIGHTS:
 
             @app.callback(Output(f"probe-{right}", "children"), Input(f"probe-{right}", "id"))
@@ -101,8 +114,9 @@ def server(study, doors, monkeypatch):
 class Caller:
     """Somebody who sends requests to a server; keeps cookies as a browser does."""
 
-    def __init__(self, server, host=HOST):
+    def __init__(self, server, host=HOST, *, address="127.0.0.1"):
         self.client = server.test_client()
+        self.client.environ_base["REMOTE_ADDR"] = address
         self.host = host
 
     def ask(self, method, path, headers=(), **what):
@@ -372,6 +386,16 @@ def test_each_role_does_what_it_may_and_no_more(signing):
             assert (f"{name} may not {right} here" in text) == (right not in rights), (name, right)
 
 
+def test_a_screen_that_forgets_to_ask_changes_nothing_for_a_viewer(signing, study):
+    """The study itself asks once more; whoever may edit writes."""
+    for name, n_people in (("vera", 1), ("ede", 2)):
+        somebody = Caller(signing)
+        somebody.sign_in(name)
+        assert ("may not edit" in somebody.call("probe-forgets").text) == (name == "vera")
+        with study.read() as connection:
+            assert len(connection.execute(select(PERSON.c.id)).all()) == n_people
+
+
 def test_nobody_is_let_in_without_a_right_password(signing):
     """No token, no name, a wrong password, an empty one: the form again, and no session."""
     somebody = Caller(signing)
@@ -446,13 +470,37 @@ def test_who_is_removed_or_gets_a_new_password_is_out_at_once(signing, study):
 
 
 def test_guessing_has_to_wait(signing):
-    """After some wrong passwords even the right one is not tried, for that name alone."""
-    somebody = Caller(signing)
+    """After some wrong passwords even the right one is not tried there; elsewhere it is.
+
+    A browser in which that person signed in before is not made to wait by a stranger's tries.
+    """
+    somebody, owner = Caller(signing), Caller(signing)
+    assert owner.sign_in("vera").status_code == 303
     for _ in range(FREE_TRIES):
         assert somebody.sign_in("vera", "wrong words in row").status_code == 401
     answer = somebody.sign_in("vera")
     assert answer.status_code == 429 and "Try again in" in answer.text
     assert somebody.sign_in("ede").status_code == 303
+    assert owner.sign_in("vera").status_code == 303
+    assert somebody.sign_in("vera").status_code == 429
+    assert Caller(signing, address="192.0.2.7").sign_in("vera").status_code == 303
+
+
+def test_many_tries_at_once_are_no_more_than_one_after_the_other(signing, monkeypatch):
+    """Of 24 at the same time five passwords are looked at, and wait for none of the others."""
+    looked_at, all_here = [], threading.Barrier(24)
+    monkeypatch.setattr(sign_in, "matching_user", lambda *given: looked_at.append(given[1:]))
+
+    def guess(number):
+        one = Caller(signing)
+        form = one.get("/sign-in").text.partition('name="form" value="')[2].partition('"')[0]
+        all_here.wait()
+        typed = {"form": form, "name": "vera", "password": f"guess {number} of some"}
+        return one.ask("POST", "/sign-in", OWN, data=typed).status_code
+
+    with ThreadPoolExecutor(24) as pool:
+        found = Counter(pool.map(guess, range(24)))
+    assert found == {401: FREE_TRIES, 429: 24 - FREE_TRIES} and len(looked_at) == FREE_TRIES
 
 
 def test_patience_doubles_up_to_a_limit_and_forgets_after_success():
@@ -461,15 +509,47 @@ def test_patience_doubles_up_to_a_limit_and_forgets_after_success():
     patience = Patience(clock)
     waits = []
     for _ in range(14):
-        patience.failed("Vera")
-        waits.append(patience.wait_s("VERA"))
-    assert waits[: FREE_TRIES - 1] == [0] * (FREE_TRIES - 1)
-    assert waits[FREE_TRIES - 1] > 0 and waits == sorted(waits) and waits[-1] == LONGEST_WAIT_S
+        waits.append(patience.take("Vera", "here"))
+        assert patience.take("VERA", "here") == waits[-1] or not waits[-1]
+        clock.now_s += waits[-1]
+    assert waits[:3] == [0, 0, 0] and waits[-1] == LONGEST_WAIT_S
+    waited = [wait_s for wait_s in waits if wait_s]
+    assert waited[:2] == [FIRST_WAIT_S, 2 * FIRST_WAIT_S] and waited == sorted(waited)
     clock.now_s += LONGEST_WAIT_S
-    assert patience.wait_s("vera") == 0
-    patience.succeeded("vera")
-    patience.failed("vera")
-    assert patience.wait_s("vera") == 0
+    assert patience.take("vera", "here") == 0
+    patience.forget("vera", "here")
+    assert [patience.take("vera", "here") > 0 for _ in range(6)] == [False] * 5 + [True]
+
+
+def test_an_address_that_guesses_many_names_has_to_wait():
+    """Twenty tries with twenty names; a try that was not looked at is given back."""
+    patience = Patience(Clock())
+    names = [f"name {number}" for number in range(FREE_OF_ADDRESS)]
+    assert [patience.take(name, "there") for name in names] == [0] * FREE_OF_ADDRESS
+    assert patience.take("one more", "there") > 0 and patience.take("one more", "here") == 0
+    assert patience.take("one more", "there", browser="proven") == 0
+    patience.give_back(names[0], "there")
+    assert patience.take("one more", "there") == 0
+
+
+def test_the_log_says_who_what_and_from_where(signing, caplog):
+    """Sign-ins, refusals and what is taken away; no password, no person's code."""
+    caplog.set_level(logging.INFO)
+    somebody = Caller(signing, address="192.0.2.7")
+    somebody.sign_in("nobody here", PASSWORD)
+    somebody.sign_in("VERA", "wrong words in row")
+    somebody.sign_in("expo")
+    with signing.test_request_context("/", environ_base={"REMOTE_ADDR": "192.0.2.7"}):
+        g.visitor = Visitor("expo", frozenset({"export"}))
+        hand_out_page("<p>", "comparison.html")
+    somebody.ask("POST", "/sign-out", OWN)
+    assert [entry.getMessage() for entry in caplog.records if entry.levelname == "INFO"] == [
+        "sign-in refused: a name that nobody has from 192.0.2.7",
+        "sign-in refused: vera from 192.0.2.7",
+        "sign in: expo from 192.0.2.7",
+        "taken away comparison.html: expo from 192.0.2.7",
+        "sign out: expo from 192.0.2.7",
+    ]
 
 
 def test_who_signs_in_and_looks_at_whom_stands_in_the_history(signing, study):

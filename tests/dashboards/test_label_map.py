@@ -9,8 +9,9 @@ from dashboards.add_walks.labels.map_draft import (
     kept_landmarks,
     offered,
 )
-from dashboards.add_walks.labels.map_drawing import drawing, own_points
+from dashboards.add_walks.labels.map_drawing import own_points, spots
 from dashboards.add_walks.labels.map_places import NUMBER_OF, PLACES, words_of
+from dashboards.parts.markup import drawn
 from gaittrack.lab_map import LabMap
 from gaittrack.simulate.c3d_writer import write_c3d
 from gaittrack.simulate.walk import simulate_walk
@@ -95,10 +96,11 @@ def test_every_landmark_has_a_place_and_every_place_is_drawn(draft):
     keys = {key for places in PLACES.values() for place in places for key in place.keys.values()}
     assert keys == set(LANDMARKS)
     assert {words_of(key) for key in keys}.isdisjoint(keys)
-    drawn = drawing(["heel"], "toe", "press")
+    body = drawn("maps.body", spots(["heel"], "toe"), "press")
     for number in NUMBER_OF.values():
-        assert f'<text y="4.5">{number}</text>' in drawn
-    points = own_points({"<i>": (0.1, 0.9), "Q2": (0.3, 0.0)}, {"left_heel": "<i>"}, "heel")
+        assert f'<text y="4.5">{number}</text>' in body
+    placed = own_points({"<i>": (0.1, 0.9), "Q2": (0.3, 0.0)}, {"left_heel": "<i>"}, "heel")
+    points = drawn("maps.points", placed)
     assert "&lt;i&gt;" in points and "<i>" not in points
 
 

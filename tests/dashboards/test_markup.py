@@ -67,7 +67,7 @@ def test_a_list_is_not_broken_up():
 def test_a_button_says_what_it_stands_for():
     """The store it fills and the value, escaped."""
     button = html.Button("go", **pressing("people-pressed", {"person": 2}))
-    assert ' data-value="{&quot;person&quot;: 2}"' in html_of(button)
+    assert ' data-value="{&#34;person&#34;: 2}"' in html_of(button)
 
 
 def test_a_link_leads_on_without_loading_the_page_anew(page):

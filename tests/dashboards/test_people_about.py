@@ -109,7 +109,7 @@ def test_an_examination_is_filled_in_shown_and_stands_in_the_history(open_page, 
     shown = page.locator("#people-about-facts").inner_text()
     assert "reddened at the shin" in shown
     assert "not recorded" in shown, "visit-1 has none"
-    assert violations(page) == []
+    assert violations(page, "#people-about-facts") == []
     facts = facts_of_person(blank.study, 1).visits[1].facts
     assert facts["left_passive_dorsiflexion_knee_straight_deg"] == -5
     assert facts["left_quadriceps_strength"] == "4"
@@ -228,7 +228,7 @@ def test_a_change_of_a_brace_an_aim_and_their_notes(open_page, served_copy):
     fill(page, "Words in a note", "THINNER")
     page.get_by_role("cell", name="P01/B1/b").wait_for()
     settle(page)
-    assert violations(page) == []
+    assert violations(page, "details:has(#people-notes-found)") == []
 
 
 def test_a_row_of_somebody_else_is_refused(served):

@@ -50,9 +50,14 @@ def with_users(folder):
 @pytest.fixture
 def pem(tmp_path):
     """Write a certificate for 127.0.0.1 and its key; give both, and whom to trust."""
+    return certificate_in(tmp_path)
+
+
+def certificate_in(folder):
+    """Write a certificate for 127.0.0.1 and its key; return both, and whom to trust."""
     authority = trustme.CA()
     issued = authority.issue_cert("127.0.0.1")
-    certificate, key = tmp_path / "server.pem", tmp_path / "server.key"
+    certificate, key = folder / "server.pem", folder / "server.key"
     issued.private_key_pem.write_to_path(key)
     for part in issued.cert_chain_pems:
         part.write_to_path(certificate, append=True)

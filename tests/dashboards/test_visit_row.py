@@ -1,5 +1,6 @@
 """The walks of a visit side by side: every kept stride is drawn, and what waits is said."""
 
+import html
 import re
 import shutil
 
@@ -40,7 +41,7 @@ def test_each_walk_shows_its_strides_on_one_scale_and_what_waits(study_folder, t
         assert button.count("<polyline") == (0 if is_damaged else one.n_counted)
         assert ("no curve" in button) is is_damaged
         assert ("damaged" if is_damaged else "strides counted") in button
-        assert f'"value": {one.trial.id}' in button.replace("&quot;", '"')
+        assert f'"value": {one.trial.id}' in html.unescape(button)
     assert sum(bool(one.reasons) for one in walks) == 1
     drawn = " ".join(re.findall(r'points="([^"]*)"', row)).split()
     heights = [float(each) for each in drawn[1::2]]

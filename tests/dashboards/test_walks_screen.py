@@ -343,9 +343,7 @@ def test_without_the_right_to_edit_there_is_nothing_to_edit_with(served):
         named = [json.loads(name) for name in found]
         kinds[who.name] = {one["type"] for one in [*ids, *named] if isinstance(one, dict)}
         words = " ".join(str(one) for one in parts) + words_of(found)
-        pressed[who.name] = set(
-            re.findall(r"&quot;what&quot;: &quot;(\w+)|\"what\": \"(\w+)", words)
-        )
+        pressed[who.name] = set(re.findall(r"&#34;what&#34;: &#34;(\w+)|\"what\": \"(\w+)", words))
         dragged[who.name] = drawn_of(found)["lines"]
         assert ("form" in is_of(found)) == (who is EDITOR)
         assert len(drawn_of(found)["figures"]) == 2
@@ -386,7 +384,7 @@ def test_a_sheet_shows_its_angles_and_why_it_is_not_replayed(sheets, name, why):
     assert why in words_of(found) + json.dumps(drawn["stick"])
     assert len(drawn["figures"]) == 2
     assert is_of(found) == {"chosen", "measured", "form"} | ({"timed"} if timed else set())
-    assert "&quot;exclude&quot;" in words_of(found)
+    assert "&#34;exclude&#34;" in words_of(found)
 
 
 def test_what_cannot_be_measured_says_why_and_a_standing_trial_what_it_is(served, tmp_path):

@@ -111,7 +111,7 @@ def made_up() -> Iterator[Seen]:
                 for seed in range(kind.n_seeds):
                     yield from _seen(kind, replace(recipe, rate_hz=rate_hz), SEED + seed)
     for seed in range(N_DRAWN):
-        yield from _drawn(seed)
+        yield from drawn(seed)
 
 
 def _seen(kind: Kind, recipe: WalkRecipe, seed: int) -> Iterator[Seen]:
@@ -121,7 +121,7 @@ def _seen(kind: Kind, recipe: WalkRecipe, seed: int) -> Iterator[Seen]:
         yield view(whole)
 
 
-def _drawn(seed: int) -> Iterator[Seen]:
+def drawn(seed: int) -> Iterator[Seen]:
     """Return one walk in which everything is drawn at once; none where it cannot be walked."""
     rng = np.random.default_rng([SEED, seed])
     is_slow = bool(rng.random() < 0.3)

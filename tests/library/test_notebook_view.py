@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from pathlib import Path
 
 import pytest
+from markupsafe import escape
 
 import gaittrack
 from gaittrack.notebook_view import Shown, brief
@@ -61,7 +62,7 @@ def test_results_come_with_the_notice(compared):
     walk = compared.walks["with-brace"][0]
     measured = gaittrack.measure(walk.path)
     for result in (compared, compared.comparison, walk, measured):
-        assert html.escape(NOTICE) in result._repr_html_(), type(result)
+        assert str(escape(NOTICE)) in result._repr_html_(), type(result)
     assert "not a medical device" not in walk.trial._repr_html_()
 
 

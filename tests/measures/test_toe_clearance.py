@@ -7,10 +7,16 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
-from gaittrack.measures.cycle_view import CycleView
+from gaittrack.measures.cycle_view import FORWARD, CycleView
 from gaittrack.measures.recording import PreparedMotion
-from gaittrack.measures.samples import CycleSamples
-from gaittrack.measures.toe_clearance import NO_MINIMUM, _depth, find_minimum
+from gaittrack.measures.samples import CycleSamples, value_at
+from gaittrack.measures.toe_clearance import (
+    NO_MINIMUM,
+    Stood,
+    _depth,
+    _floor_between,
+    find_minimum,
+)
 from gaittrack.reasons import Reason
 from tests.motions import Walk, eased, one_cycle, single_hump, with_filled
 
@@ -236,3 +242,20 @@ def test_the_depth_of_a_dip_is_counted_from_the_lower_hump_however_near():
     heights_m = np.array([0.0, 0.09, 0.05, 0.03, 0.08, 0.0, 0.0])
     later = CycleSamples(heights_m, 0.0, 6.0, None, (), "toe_point")
     assert _depth(SimpleNamespace(toe_off=1.6 / 6), later, 3) == pytest.approx(0.02)
+
+
+def test_floor_between_two_stances_is_never_beyond_either():
+    """In proportion to the way from 0.1 m on, half for less; past an end it is that stance's."""
+    walk = Walk()
+    view = CycleView(PreparedMotion(walk.motion()), one_cycle(walk))
+    here_m = value_at(view.point("toe_point", FORWARD), 0.8)
+    for back_m, on_m, wanted in (
+        (0.05, 0.15, 0.25),
+        (0.03, 0.09, 0.25),
+        (0.02, 0.07, 0.5),
+        (-0.5, 1.0, 0.0),
+        (1.0, -0.5, 1.0),
+        (-0.5, 0.0, 0.5),
+    ):
+        ends = Stood(here_m - back_m, 0.0, 0.0), Stood(here_m + on_m, 0.0, 1.0)
+        assert _floor_between(view, "toe_point", 0.8, ends) == pytest.approx(wanted)

@@ -35,6 +35,8 @@ NAMES = {
     **{"fmin": "fmax", "nanmin": "nanmax", "mean": "median", "floor": "ceil", "notna": "isna"},
 }
 WORDS = {"left": "right", "initial_contact": "toe_off", "min": "max", "first": "last"}
+SAYS_NOTHING = ("strict", "repr", "init")
+"""Keywords whose value changes no result of what is right."""
 SWAPPED = {**NAMES, **{other: name for name, other in NAMES.items()}}
 SWAPPED_WORDS = {**WORDS, **{other: word for word, other in WORDS.items()}}
 
@@ -83,6 +85,18 @@ def _counts(side: ast.expr) -> bool:
     name = getattr(side, "attr", getattr(side, "id", ""))
     is_whole = isinstance(side, ast.Constant) and isinstance(side.value, int) and side.value > 0
     return is_whole or name in ("size", "n") or name.startswith("n_")
+
+
+def _asks_what_is_hidden(call: ast.Call) -> bool:
+    """Whether a call asks one coordinate of places whether it is NaN: ``isnan(place[:, 0])``."""
+    is_asked = isinstance(call.func, ast.Attribute) and call.func.attr == "isnan"
+    return is_asked and isinstance(call.args[0], ast.Subscript) and _is_plain(call.args[0].slice)
+
+
+def _is_plain(place: ast.expr) -> bool:
+    """Whether a place in an array is written in numbers alone."""
+    parts = place.elts if isinstance(place, ast.Tuple) else [place]
+    return all(isinstance(each, (ast.Constant, ast.Slice)) for each in parts) and len(parts) > 1
 
 
 class _Finder(ast.NodeVisitor):
@@ -169,7 +183,12 @@ class _Finder(ast.NodeVisitor):
         elif isinstance(name, ast.Attribute) and name.attr in SWAPPED:
             _, end = self.span(name)
             self.add(end - len(name.attr), end, SWAPPED[name.attr])
-        self.generic_visit(node)
+        if not _asks_what_is_hidden(node):
+            self.generic_visit(node)
+
+    def visit_keyword(self, node: ast.keyword) -> None:
+        if node.arg not in SAYS_NOTHING:
+            self.generic_visit(node)
 
     def visit_IfExp(self, node: ast.IfExp) -> None:
         self.negate(node.test)

@@ -34,10 +34,20 @@ ROOT = Path(__file__).parents[2]
 STANDING = Path(__file__).with_name("standing.md")
 COPIED = ("gaittrack", "dashboards", "tests", "sample_trials", "pyproject.toml")
 OURS = ("gaittrack", "dashboards", "tests")
+KEPT = "golden/test_kept_numbers.py::test_{}_keep_their_numbers"
 TESTS = {
-    "measures": ("measures", "contracts/test_measures.py", "test_metamorphic.py"),
-    "events": ("events", "test_cycles.py", "test_wrong_sides.py", "test_outside_world.py"),
-    "compare": ("compare", "test_compare_files.py", "commands/test_compare.py", "figures"),
+    "measures": (
+        *("measures", "contracts/test_measures.py", "test_metamorphic.py"),
+        KEPT.format("walks"),
+    ),
+    "events": (
+        *("events", "test_cycles.py", "test_wrong_sides.py", "test_outside_world.py"),
+        KEPT.format("walks"),
+    ),
+    "compare": (
+        *("compare", "test_compare_files.py", "commands/test_compare.py", "figures"),
+        KEPT.format("comparisons"),
+    ),
     "cohort": ("cohort",),
 }
 """Room → the tests that promise what it does."""

@@ -16,12 +16,16 @@ def is_low(values: list[float], *, side="left") -> bool:
     """Say whether 1 of them is low."""
     if side == "left" and values:
         return not min(values) - 1 > LIMIT and len(values) > 9
+    seen = [a for a, b in zip(values, values, strict=True) if np.isnan(b[:, 0])]
     return f"{len(values) + 1}" in ()
 '''
 
 
 def test_every_kind_of_fault_is_found_and_nothing_of_a_text():
-    """Numbers, signs, comparisons, words for sides, first and last; no docstring, no f-string."""
+    """Numbers, signs, comparisons, words for sides, first and last; no docstring, no f-string.
+
+    Nor what changes nothing: a strict zip, the coordinate at which a place is hidden.
+    """
     found = [(fault.line, fault.old, fault.new) for fault in faults_in(TEXT)]
     assert found.count((8, ">", "<=")) == 2 and found.count((8, ">", ">=")) == 1
     assert set(found) == {
@@ -38,7 +42,7 @@ def test_every_kind_of_fault_is_found_and_nothing_of_a_text():
         (8, ">", "<="),
         (8, ">", ">="),
         (8, "9", "10"),
-        (9, "in", "not in"),
+        (10, "in", "not in"),
     }
 
 

@@ -4,10 +4,11 @@ import re
 from dataclasses import replace
 
 import pytest
+from markupsafe import Markup
 
 from gaittrack.answer import answers
 from gaittrack.report import html_parts
-from gaittrack.report.answer_board import answer_html
+from gaittrack.report.board import answers_html
 from gaittrack.report.language import language_codes
 from gaittrack.report.pdf import browser, pdf_of
 from gaittrack.report.person_html import STYLE, person_article
@@ -48,7 +49,7 @@ def test_every_sentence_and_board_agrees_with_the_rows(pairs, subtests):
     for name, (comparison, _) in pairs.items():
         (answer,) = answers(comparison)
         with subtests.test(name):
-            assert board_disagreements(answer_html(answer), answer) == []
+            assert board_disagreements(answers_html([answer]), answer) == []
 
 
 def other_sign(row):
@@ -84,7 +85,7 @@ def test_a_planted_flip_of_a_board_is_found(pairs, fault):
     for name in ("P01 visit-3", "P02 visit-3", "P03 visit-1", "P04 visit-2 -"):
         (answer,) = answers(pairs[name][0])
         (planted,) = answers(with_rows(pairs[name], fault)[0])
-        assert board_disagreements(answer_html(planted), answer), name
+        assert board_disagreements(answers_html([planted]), answer), name
 
 
 @pytest.mark.parametrize("code", language_codes())
@@ -152,7 +153,7 @@ def test_the_ankle_at_contact_is_told_where_files_hold_angles_only(pairs):
 
 def printed(pages):
     """Return the number of sheets of pages that are printed one after the other."""
-    own = '<div style="break-after: page">{}</div>'
+    own = Markup('<div style="break-after: page">{}</div>')
     articles = [own.format(person_article(page)) for page in pages]
     whole = html_parts.page("all", articles, styles=(STYLE,), has_heading=False)
     return len(re.findall(rb"/Type\s*/Page[^s]", pdf_of(whole)))

@@ -7,9 +7,7 @@ under its name for all files that it fits.
 
 from __future__ import annotations
 
-import json
-from collections.abc import Iterator, Sequence
-from html import escape
+from collections.abc import Collection, Mapping, Sequence
 from typing import Any, Final
 
 from dash import Dash, Input, Output, State, dcc, html, no_update
@@ -25,11 +23,12 @@ from dashboards.add_walks.labels.map_draft import (
     labels_of,
     offered,
 )
-from dashboards.add_walks.labels.map_drawing import drawing, own_points
+from dashboards.add_walks.labels.map_drawing import own_points, spots
 from dashboards.add_walks.labels.map_places import NUMBER_OF, PLACES, MarkerPlace, words_of
 from dashboards.add_walks.look_and_store import Looked
 from dashboards.parts import ids
 from dashboards.parts.dash_private import Markup
+from dashboards.parts.markup import drawn
 from dashboards.shell.access import require
 from dashboards.shell.bars import say
 from gaittrack.compare.row_words import count_words
@@ -89,7 +88,7 @@ def register(app: Dash, study: Study) -> None:
             _keep(study, draft, maps, press, visitor.name)
             return no_update, no_update, (changed or 0) + 1
         now = after(draft, press, maps) if "labels" in draft else begun(draft, maps)
-        return Markup("".join(_shown(now, maps))), now, no_update
+        return Markup(drawn("maps.labels", _shown(now, maps))), now, no_update
 
 
 def _keep(
@@ -112,147 +111,75 @@ def _keep(
     say(f"{name} is kept; files with these labels take it by themselves.")
 
 
-def _shown(draft: MapDraft, maps: Sequence[LabMap]) -> Iterator[str]:
-    n_filled = sum(_is_filled(place, draft) for own in PLACES.values() for place in own)
+def _shown(draft: MapDraft, maps: Sequence[LabMap]) -> dict[str, Any]:
+    """Return what ``templates/maps.html`` shows of a map while it is made."""
     n_files, why = files_that_take(draft, maps)
-    yield (
-        f"<h2>Which label is which place? {n_filled} of {len(NUMBER_OF)} places are filled.</h2>"
-    )
-    yield from _choice_of_map(draft, maps)
     filled = [p.name for own in PLACES.values() for p in own if _is_filled(p, draft)]
-    yield '<div class="map-grid"><section class="card"><div class="map-key">'
-    yield "<span class=filled>filled</span><span class=chosen>chosen</span>"
-    yield f"<span class=empty>empty</span></div>{drawing(filled, draft['place'], PRESS)}</section>"
-    yield from _list(draft)
-    yield from _aside(draft)
-    yield "</div>"
-    yield from _acts(draft, n_files, why)
+    guesses, labels = offered(draft), labels_of(draft)
+    taken = set(draft["labels"].values())
+    name = draft["name"]
+    return {
+        "store": PRESS,
+        "name": name,
+        "filled": filled,
+        "n_places": len(NUMBER_OF),
+        "maps": [{"name": each.name, "words": _labels_here(each, set(labels))} for each in maps],
+        "spots": spots(filled, draft["place"]),
+        "rows": [
+            (title, [_row(place, draft, guesses) for place in places])
+            for title, places in PLACES.items()
+        ],
+        "choices": lambda none: {"": none} | {label: label for label in labels},
+        "file": draft["file"],
+        "at_s": draft["at_s"],
+        "points": own_points(draft["moment"], draft["labels"], draft["place"]),
+        "guess": _first_guess(guesses),
+        "free": [label for label in labels if label not in taken],
+        "use": f"Use “{name}” for {count_words(n_files, 'file')}",
+        "undo": "" if draft["is_new"] else f"Take back the last change of “{name}”",
+        "why": why,
+        "only": draft["only"],
+    }
 
 
 def _is_filled(place: MarkerPlace, draft: MapDraft) -> bool:
     return all(key in draft["labels"] for key in place.keys.values())
 
 
-def _value(**value: Any) -> str:
-    return f'data-press="{PRESS}" data-value="{escape(json.dumps(value))}"'
+def _labels_here(one: LabMap, here: Collection[str]) -> str:
+    n = sum(label in here for label in one.landmarks.values())
+    return f"{n} of {count_words(len(one.landmarks), 'label')}"
 
 
-def _button(words: str, kind: str = "", **value: Any) -> str:
-    return f'<button type="button" class="{kind}" {_value(**value)}>{escape(words)}</button>'
+def _row(place: MarkerPlace, draft: MapDraft, guesses: Mapping[str, str]) -> dict[str, Any]:
+    keys = place.keys.values()
+    hows = {draft["by"][key] for key in keys if key in draft["by"]}
+    mine = [guesses[key] for key in keys if key in guesses]
+    return {
+        "name": place.name,
+        "number": str(NUMBER_OF[place.name]),
+        "words": place.words,
+        "is_chosen": place.name == draft["place"],
+        "sides": [
+            {
+                "key": key,
+                "label": words_of(key),
+                "now": draft["labels"].get(key, ""),
+                "spans": not side,
+            }
+            for side, key in place.keys.items()
+        ],
+        "guess": f"{' · '.join(mine)}?" if mine else "",
+        "how": ", ".join(_HOW[how] for how in _HOW if how in hows) or "empty",
+        "is_rare": any(key in draft["standing_only"] for key in keys),
+    }
 
 
-def _choice_of_map(draft: MapDraft, maps: Sequence[LabMap]) -> Iterator[str]:
-    """Give the name, and the other maps with how much of them these files hold."""
-    here = set(labels_of(draft))
-    yield '<div class="row map-names"><label>Map '
-    yield f'<input type="text" maxlength="28" value="{escape(draft["name"])}" '
-    yield f"{_value(act='name')}></label>"
-    for each in maps:
-        n = sum(label in here for label in each.landmarks.values())
-        words = f"{each.name}: {n} of {count_words(len(each.landmarks), 'label')} here"
-        pressed = str(each.name == draft["name"]).lower()
-        yield f'<button type="button" class="pill" aria-pressed="{pressed}" '
-        yield f"{_value(act='map', name=each.name)}>{escape(words)}</button>"
-    yield _button("A new map", "pill", act="map", name="")
-    yield "<span>A map has a name and is kept. Files with the same labels take it by themselves."
-    yield "</span></div>"
-
-
-def _list(draft: MapDraft) -> Iterator[str]:
-    guesses = offered(draft)
-    yield '<table class="map-list"><thead><tr><th scope="col">place</th>'
-    yield '<th scope="col">right</th><th scope="col">left</th>'
-    yield '<th scope="col">found, or guessed by place?</th><th scope="col">worn</th></tr></thead>'
-    for title, places in PLACES.items():
-        yield f'<tbody><tr class="part"><th scope="rowgroup" colspan="5">{title}</th></tr>'
-        for place in places:
-            yield from _row(place, draft, guesses)
-        yield "</tbody>"
-    yield "</table>"
-
-
-def _row(place: MarkerPlace, draft: MapDraft, guesses: dict[str, str]) -> Iterator[str]:
-    kind = ' class="looked"' if place.name == draft["place"] else ""
-    number = _button(str(NUMBER_OF[place.name]), "number", act="look", place=place.name)
-    yield f'<tr{kind}><th scope="row">{number} {escape(place.words)}</th>'
-    for side, key in place.keys.items():
-        span = "" if side else ' colspan="2"'
-        yield f"<td{span}>{_select(key, draft)}</td>"
-    hows = {draft["by"][key] for key in place.keys.values() if key in draft["by"]}
-    mine = [guesses[key] for key in place.keys.values() if key in guesses]
-    words = ", ".join(_HOW[how] for how in _HOW if how in hows)
-    if mine:
-        words = _button(f"{' · '.join(mine)}?", "quiet guess", act="take", place=place.name)
-    yield f"<td>{words if mine or words else 'empty'}</td><td>{_worn(place, draft)}</td></tr>"
-
-
-def _worn(place: MarkerPlace, draft: MapDraft) -> str:
-    """Return the button that says whether a marker is worn in walks too."""
-    is_rare = any(key in draft["standing_only"] for key in place.keys.values())
-    now = "only standing" if is_rare else "always"
-    label = f"{now}: when the marker is worn, {place.words}"
-    return (
-        f'<button type="button" class="quiet" aria-pressed="{str(is_rare).lower()}" '
-        f'aria-label="{escape(label)}" {_value(act="worn", place=place.name)}>{now}</button>'
-    )
-
-
-def _select(key: str, draft: MapDraft) -> str:
-    now, name = draft["labels"].get(key, ""), f'aria-label="{escape(words_of(key))}"'
-    return _options("set", labels_of(draft), now, "empty", name=name, landmark=key)
-
-
-def _aside(draft: MapDraft) -> Iterator[str]:
-    """Give the file's own points, one guess by place, and the labels without a place."""
-    yield '<aside><section class="card"><h3>As they lie in the file</h3>'
-    if draft["moment"]:
-        yield f"<p>{escape(draft['file'])}, {draft['at_s']:.2f} s; right leg solid</p>"
-        yield own_points(draft["moment"], draft["labels"], draft["place"])
-    else:
-        yield "<p>Where the markers lie could not be told from this file.</p>"
-    yield "</section>"
-    guesses = offered(draft)
-    if guesses:
-        place = next(iter(guesses)).removeprefix("left_").removeprefix("right_")
-        own = [guesses[key] for key in (f"right_{place}", f"left_{place}") if key in guesses]
-        words = words_of(f"right_{place}").removesuffix(", right")
-        yield f'<section class="card doubt"><h3>{escape(" and ".join(own))}: {words}, or not?</h3>'
-        yield "<p>The names are not known here. The points lie and move as this place does, "
-        yield "on both sides.</p><div class=row>"
-        yield _button("That is the place", act="take", place=place)
-        yield _button("Leave out", act="leave out", place=place)
-        yield "</div></section>"
-    taken = set(draft["labels"].values())
-    free = [label for label in labels_of(draft) if label not in taken]
-    yield f'<section class="card"><h3>Labels without a place: {len(free)}</h3>'
-    yield f"<p>{escape(', '.join(free)) or 'none'}"
-    yield (
-        ". They are kept in the file and not used.</p></section></aside>"
-        if free
-        else ("</p></section></aside>")
-    )
-
-
-def _acts(draft: MapDraft, n_files: int, why: str) -> Iterator[str]:
-    yield '<div class="row">'
-    words = f"Use “{draft['name']}” for {count_words(n_files, 'file')}"
-    yield _button(words, "main", act="use")
-    yield _button("Swap right and left", act="swap")
-    if offered(draft):
-        yield _button("Take all guesses by place", act="take")
-    if not draft["is_new"]:
-        yield _button(f"Take back the last change of “{draft['name']}”", "quiet", act="undo")
-    yield "</div>"
-    if why or draft["only"]:
-        yield f'<p class="watch">{escape(why)} '
-        yield '<label class="map-only">This map is only for files that hold the label '
-        yield f"{_options('only', labels_of(draft), draft['only'], 'any')}</label></p>"
-
-
-def _options(act: str, labels: Sequence[str], now: str, none: str, **value: str) -> str:
-    options = "".join(
-        f'<option value="{escape(label)}"{" selected" if label == now else ""}>'
-        f"{escape(label) or none}</option>"
-        for label in ("", *labels)
-    )
-    return f"<select {value.pop('name', '')} {_value(act=act, **value)}>{options}</select>"
+def _first_guess(guesses: Mapping[str, str]) -> dict[str, Any] | None:
+    """Return the first place that is guessed by where the points lie."""
+    if not guesses:
+        return None
+    place = next(iter(guesses)).removeprefix("left_").removeprefix("right_")
+    own = [guesses[key] for key in (f"right_{place}", f"left_{place}") if key in guesses]
+    words = words_of(f"right_{place}").removesuffix(", right")
+    return {"place": place, "labels": own, "words": words}

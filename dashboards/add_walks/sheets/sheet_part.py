@@ -7,10 +7,8 @@ sheets with these columns.
 
 from __future__ import annotations
 
-import json
 import time
-from collections.abc import Iterator, Mapping, Sequence
-from html import escape
+from collections.abc import Mapping, Sequence
 from typing import Any, Final
 
 from dash import Dash, Input, Output, State, dcc, html, no_update, set_props
@@ -29,6 +27,7 @@ from dashboards.add_walks.sheets.sheet_draft import (
 )
 from dashboards.parts import ids
 from dashboards.parts.dash_private import Markup
+from dashboards.parts.markup import drawn
 from dashboards.shell.access import require
 from dashboards.shell.bars import say
 from gaittrack.compare.row_words import count_words
@@ -83,7 +82,9 @@ def sheet_part(
     return [
         dcc.Store(id=DRAFT, data=draft),
         dcc.Store(id=PRESS),
-        html.Div(Markup("".join(_shown(draft))), id="add-walks-sheet", className="label-map"),
+        html.Div(
+            Markup(drawn("maps.sheet", _shown(draft))), id="add-walks-sheet", className="label-map"
+        ),
     ]
 
 
@@ -113,49 +114,42 @@ def register(app: Dash, study: Study) -> None:
             set_props(PRESSED, {"data": {"value": back, "at": time.time()}})
             return no_update, no_update, (changed or 0) + 1
         now = after(draft, press)
-        return Markup("".join(_shown(now))), now, no_update
+        return _drawn(now), now, no_update
 
 
-def _shown(draft: SheetDraft) -> Iterator[str]:
+def _drawn(draft: SheetDraft) -> Markup:
+    return Markup(drawn("maps.sheet", _shown(draft)))
+
+
+def _shown(draft: SheetDraft) -> dict[str, Any]:
+    """Return what ``templates/maps.html`` shows of a sheet's columns."""
     n_open = len(what_is_open(draft))
-    left = f"{count_words(n_open, 'point')} to say" if n_open else "all is said"
-    yield f"<h2>Which column is which angle? {left}, then use it for "
-    yield f"{count_words(draft['n'], 'file')}.</h2>"
-    yield f"<p>{escape(draft['file'])}: {escape('; '.join(draft['doubts']))}</p>"
-    yield from _of_the_sheet(draft)
-    yield '<table class="map-list sheet-columns"><thead><tr><th scope="col">column</th>'
-    for words in ("first numbers", "angle", "side", "counts", "neutral"):
-        yield f'<th scope="col">{words}</th>'
+    files = count_words(draft["n"], "file")
     is_over_time = draft["keys"].get("layout") == "time_series"
     named = any(one["cycle"] or one["condition"] for one in draft["columns"])
     has_more = named and not is_over_time
-    yield '<th scope="col">cycle</th><th scope="col">worn</th>' if has_more else ""
-    yield "</tr></thead><tbody>"
-    for n, one in enumerate(draft["columns"]):
-        yield from _row(n, one, has_more=has_more)
-    yield "</tbody></table>"
-    words = f"Use “{draft['name']}” for {count_words(draft['n'], 'file')}"
-    disabled = "" if not n_open else " disabled"
-    yield f'<div class="row"><button type="button" class="main"{disabled} {_value(act="use")}>'
-    yield f"{escape(words)}</button></div>"
+    return {
+        "store": PRESS,
+        "name": draft["name"],
+        "left": f"{count_words(n_open, 'point')} to say" if n_open else "all is said",
+        "n_files": files,
+        "file": draft["file"],
+        "doubts": draft["doubts"],
+        "of_sheet": [_key(draft, key) for key in _keys_shown(draft)],
+        "has_more": has_more,
+        "columns": [_row(n, one, has_more=has_more) for n, one in enumerate(draft["columns"])],
+        "is_open": bool(n_open),
+        "use": f"Use “{draft['name']}” for {files}",
+    }
 
 
-def _of_the_sheet(draft: SheetDraft) -> Iterator[str]:
-    yield '<div class="row map-names"><label>Map '
-    yield f'<input type="text" maxlength="28" value="{escape(draft["name"])}" '
-    yield f"{_value(act='name')}></label>"
-    for key in _keys_shown(draft):
-        now = draft["keys"].get(key, "")
-        yield f"<label>{_SHEET_WORDS.get(key, key)} "
-        choices = {word: word for word in draft["words"].get(key, ())} or _CHOICES.get(key)
-        if choices is None:
-            shown = "" if now == ASKED else _text(now)
-            yield f'<input type="number" min="1" value="{escape(shown)}" size="6" '
-            yield f"{_value(act='key', key=key)}>"
-        else:
-            yield _select(choices, _text(now), act="key", key=key)
-        yield "</label>"
-    yield "</div>"
+def _key(draft: SheetDraft, key: str) -> tuple[str, str, str, Mapping[str, str] | None]:
+    """Return what is said of the whole sheet; without choices where it is a number."""
+    now, words = draft["keys"].get(key, ""), _SHEET_WORDS.get(key, key)
+    choices = {word: word for word in draft["words"].get(key, ())} or _CHOICES.get(key)
+    if choices is None:
+        return key, words, "" if now == ASKED else _text(now), None
+    return key, words, _text(now), _offered(choices, _text(now))
 
 
 def _keys_shown(draft: SheetDraft) -> list[str]:
@@ -168,40 +162,36 @@ def _keys_shown(draft: SheetDraft) -> list[str]:
     return [key for key in dict.fromkeys((*KEYS, *asked)) if key not in left_out]
 
 
-def _row(n: int, one: Mapping[str, Any], *, has_more: bool) -> Iterator[str]:
-    is_open = one["joint"] != NOT_WANTED
-    kind = ' class="looked"' if is_open and ASKED in one.values() else ""
-    first = ", ".join("gap" if value is None else f"{value:.4g}" for value in one["first"])
-    yield f'<tr{kind}><th scope="row">{escape(one["name"])}</th><td class="numbers">{first}</td>'
-    columns: list[tuple[str, Mapping[str, str]]]
-    columns = [("joint", _JOINTS), ("side", _SIDES), ("sign", _SIGNS), ("zero_deg", _ZEROS)]
-    for key, choices in columns:
-        now = _text(one[key])
-        if key != "joint" and not is_open:
-            yield "<td class=none></td>"
-            continue
-        about = f'aria-label="{escape(key.replace("_deg", ""))} of {escape(one["name"])}"'
-        yield f"<td>{_select(choices, now, about, act='column', n=n, key=key)}</td>"
-    for key in ("cycle", "condition") if has_more and is_open else ():
-        shown = "" if one[key] == ASKED else _text(one[key])
-        yield f'<td><input type="text" size="6" aria-label="{key} of {escape(one["name"])}" '
-        yield f'value="{escape(shown)}" {_value(act="column", n=n, key=key)}></td>'
-    yield "</tr>"
+def _row(n: int, one: Mapping[str, Any], *, has_more: bool) -> dict[str, Any]:
+    is_used = one["joint"] != NOT_WANTED
+    columns: Sequence[tuple[str, Mapping[str, str]]]
+    columns = (("joint", _JOINTS), ("side", _SIDES), ("sign", _SIGNS), ("zero_deg", _ZEROS))
+    return {
+        "n": n,
+        "name": one["name"],
+        "is_asked": is_used and ASKED in one.values(),
+        "first": ", ".join("gap" if value is None else f"{value:.4g}" for value in one["first"]),
+        "choices": [
+            (
+                key,
+                key.replace("_deg", ""),
+                _text(one[key]),
+                _offered(choices, _text(one[key])) if is_used or key == "joint" else None,
+            )
+            for key, choices in columns
+        ],
+        "texts": [
+            (key, "" if one[key] == ASKED else _text(one[key]))
+            for key in (("cycle", "condition") if has_more and is_used else ())
+        ],
+    }
 
 
 def _text(value: object) -> str:
     return f"{value:g}" if isinstance(value, int | float) else str(value)
 
 
-def _select(choices: Mapping[str, str], now: str, about: str = "", **value: Any) -> str:
+def _offered(choices: Mapping[str, str], now: str) -> Mapping[str, str]:
+    """Return what may be chosen, with what stands there now in front where it is none of that."""
     found = {"": "as found", ASKED: "choose"}.get(now, now.replace("_", " "))
-    offered = choices if now in choices else {now: found, **choices}
-    options = "".join(
-        f'<option value="{escape(key)}"{" selected" if key == now else ""}>{escape(words)}</option>'
-        for key, words in offered.items()
-    )
-    return f"<select {about} {_value(**value)}>{options}</select>"
-
-
-def _value(**value: Any) -> str:
-    return f'data-press="{PRESS}" data-value="{escape(json.dumps(value))}"'
+    return choices if now in choices else {now: found, **choices}

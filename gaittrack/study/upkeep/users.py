@@ -121,7 +121,7 @@ def add_user(
     user = _with_password(User(name, held, _COST, "", ""), password)
     with study.write() as connection:
         there = read_users(study.folder)
-        if _find(there, name) is not None:
+        if user_named(there, name) is not None:
             raise StudyError.of("user_name_taken", where=name)
         after = {"user": name, "rights": sorted(held)}
         record(connection, "add user", who=who, after=after)
@@ -164,21 +164,22 @@ def matching_user(users: Iterable[User], name: str, password: str) -> User | Non
 
     A name that nobody has costs as much time as a wrong password.
     """
-    user = _find(users, name)
+    user = user_named(users, name)
     against = user or User("", frozenset(), _COST, "00" * 16, "00" * 32)
     digest = _digest(password[:MOST_CHARACTERS], against)
     is_right = hmac.compare_digest(digest, bytes.fromhex(against.digest))
     return user if is_right else None
 
 
-def _find(users: Iterable[User], name: str) -> User | None:
+def user_named(users: Iterable[User], name: str) -> User | None:
+    """Return the user of a name, however its letters are written; None if nobody has it."""
     wanted = unicodedata.normalize("NFC", name).casefold()
     found = (u for u in users if unicodedata.normalize("NFC", u.name).casefold() == wanted)
     return next(found, None)
 
 
 def _known(users: Iterable[User], name: str) -> User:
-    user = _find(users, name)
+    user = user_named(users, name)
     if user is None:
         raise StudyError.of("no_such_user", where=name)
     return user
