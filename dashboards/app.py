@@ -62,7 +62,7 @@ def build_app(study: Study, doors: Doors) -> Dash:
         on_error=bars.tell,
     )
     app.index_string = app.index_string.replace("<html>", '<html lang="en">')
-    style = look("board.css", "several.css", "panels.css", STYLE)
+    style = look("board.css", "several.css", "panels.css", "cohort_changes.css", STYLE)
     app.index_string = app.index_string.replace("</head>", f"<style>{style}</style></head>")
     screens = [
         bars.Screen(address, name, screen.layout, address in OF_A_PERSON)

@@ -154,6 +154,10 @@
     const box = menu.dataset.of ? document.querySelector(menu.dataset.of)
       : menu.closest('figure, .savable');
     const name = nameOf(menu.dataset.what);
+    if (menu.dataset.through) {
+      window.dash_clientside.set_props(menu.dataset.through, { data: { kind, name, at: Date.now() } });
+      return;
+    }
     if (kind === 'csv' || kind === 'xlsx') {
       window.dash_clientside.set_props('save', { data: { kind, name, rows: rowsOf(box),
         at: Date.now() } });

@@ -6,43 +6,56 @@ the screen stays inside the laboratory, and what leaves goes through the export 
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any, Final
 
-import dash_mantine_components as dmc
-from dash import ClientsideFunction, Dash, Input, Output, State, dcc, html, no_update
+from dash import Dash, Input, Output, State, dcc, html, no_update
 from dash.development.base_component import Component
 from flask import current_app
+from markupsafe import Markup as SafeText
 
 from dashboards.cohort import asked_about, export_panel
 from dashboards.cohort.cohort_tables import (
     BY_PERSON,
     MORE,
     ORDERS,
-    counts_words,
+    SAVE_ROWS,
     in_order,
     n_rows,
     rows_table,
-    statistics_parts,
 )
 from dashboards.cohort.compared_people import CohortMemory, Look, memory_of
 from dashboards.cohort.filters import (
     CONTROLS,
-    Wanted,
+    EVERYBODY,
     control_values,
-    filter_controls,
     option_data,
+    question_parts,
     wanted_of,
 )
 from dashboards.parts import ids
-from dashboards.parts.controls import aria, choice, folded, graph, labelled, progress
-from dashboards.parts.markup import still
+from dashboards.parts.controls import aria, choice, folded, labelled, progress, table
+from dashboards.parts.dash_private import Markup
+from dashboards.parts.markup import drawn, still
+from dashboards.parts.saving import PICTURE, save_menu
 from dashboards.shell.access import require
-from gaittrack.cohort.view import CohortView, selected_changes, selected_statistics
-from gaittrack.figures.cohort_changes import draw_everybodys_change, draw_pairs, drawn_rows
+from dashboards.shell.handing_out import file_output, file_place
+from dashboards.shell.saved_tables import hand_out_table
+from gaittrack.cohort.answering import CohortAnswer, answer_cohort
+from gaittrack.cohort.beside import beside
+from gaittrack.cohort.view import CohortView, selected_changes
+from gaittrack.compare.walks import MEASURE_BY_NAME
+from gaittrack.figures.cohort_changes import draw_changes
+from gaittrack.figures.plain_numbers import with_minus
+from gaittrack.report.cohort_beside import TextTable, beside_tables
+from gaittrack.report.cohort_changes import changes_html, figures_html, left_out_html
+from gaittrack.report.cohort_rows import heads_of, texts_of
 from gaittrack.study.people.enrolled import ids_of
 from gaittrack.study.store import Study
 
 _POLL_MS: Final = 700
+OTHER: Final = "cohort-other"
+"""``dcc.Store``: the measure that compares more people was asked for."""
 
 
 def layout(study: Study) -> Component:
@@ -50,29 +63,34 @@ def layout(study: Study) -> Component:
     visitor = require("view")
     look = memory_of(current_app, study).in_hand()
     parts = [
-        html.H1("Cohort"),
-        html.P(
-            "One row per person, visit, side and pair of conditions. Codes are the study's own: "
-            "what leaves the laboratory goes through the export at the end of this page.",
-            className="soft",
+        html.Div(
+            question_parts(look.view if look else None),
+            className="cohort-question",
+            **aria(label="Choose"),
+            role="group",
         ),
+        html.H1("Cohort", id="cohort-answer"),
         dcc.Interval(id="cohort-tick", interval=_POLL_MS),
         dcc.Store(id="cohort-state", data=_state_of(look) if look else None),
         html.Div(id="cohort-progress", role="status"),
-        html.Section(filter_controls(look.view if look else None), **aria(label="Choose")),
-        html.P(id="cohort-counts", role="status"),
-        html.Div(id="cohort-statistics", className="side-by-side"),
-        html.Div(id="cohort-figures", className="side-by-side"),
+        html.Div(id="cohort-shown"),
+        _beside_place(),
         html.Section(
             [
                 choice("cohort-order", "Rows", labelled(ORDERS), BY_PERSON, w=240),
                 html.Div(id="cohort-rows"),
                 dcc.Store(id=MORE),
+                dcc.Store(id=SAVE_ROWS),
+                dcc.Store(id=OTHER),
+                file_place(SAVE_ROWS),
             ]
         ),
     ]
     if "export" in visitor.rights:
-        parts += [asked_about.layout(), export_panel.layout()]
+        out = [asked_about.layout(), export_panel.layout()]
+        about = html.Small("random ids in place of codes, days in place of dates, age bands")
+        title = html.Span(["Export these tables for research ", about])
+        parts.append(folded(title, *out, className="card no-print", id="cohort-leaving"))
     return html.Div(parts)
 
 
@@ -80,14 +98,17 @@ def _state_of(look: Look) -> str:
     return f"{look.view.state} {len(look.view.about)} {look.n_done == look.n_all}"
 
 
+def _beside_place() -> Component:
+    """Return where what stands beside the mean is shown, once it is opened."""
+    about = html.Small("models, groups, shares, outcomes, missing, people needed")
+    title: list[Component | str] = ["How sure, for whom, and what may go with it ", about]
+    parts = [html.Summary(title, id="cohort-beside-open"), html.Div(id="cohort-beside")]
+    return html.Details(parts, className="card no-print")
+
+
 def register(app: Dash, study: Study) -> None:
     """Register the callbacks of the screen."""
     memory = memory_of(app.server, study)
-    app.clientside_callback(
-        ClientsideFunction("later", "plotly"),
-        Output("cohort-figures", "className"),
-        Input("cohort-figures", "id"),
-    )
     asked_about.register(app, study)
     export_panel.register(app, study, memory)
     _register_reading(app, memory)
@@ -128,23 +149,41 @@ def _register_reading(app: Dash, memory: CohortMemory) -> None:
 
 def _register_showing(app: Dash, memory: CohortMemory) -> None:
     @app.callback(
-        Output("cohort-counts", "children"),
-        Output("cohort-statistics", "children"),
-        Output("cohort-figures", "children"),
+        Output("cohort-answer", "children"),
+        Output("cohort-who", "children"),
+        Output("cohort-shown", "children"),
         *(Input(control.id, "value") for control in CONTROLS),
     )
     def show(*values: Any) -> tuple[Any, ...]:
         require("view")
         view, wanted = memory.look().view, wanted_of(values)
         if wanted is None:
-            return "", [], []
-        changes = selected_changes(view, wanted.selection, **wanted.shown)
-        statistics = selected_statistics(view, wanted.selection, **wanted.shown)
-        return (
-            counts_words(changes),
-            still(statistics_parts(statistics, wanted)),
-            _figures(changes, wanted),
-        )
+            return "Cohort", EVERYBODY, []
+        found = answer_cohort(view, wanted)
+        return with_minus(str(found.say())), wanted.who, still(answer_parts(found))
+
+    @app.callback(
+        Output("cohort-beside", "children"),
+        Input("cohort-beside-open", "n_clicks"),
+        *(Input(control.id, "value") for control in CONTROLS),
+        prevent_initial_call=True,
+    )
+    def show_beside(n_clicks: int | None, *values: Any) -> Any:
+        require("view")
+        view, wanted = memory.look().view, wanted_of(values)
+        if wanted is None or not (n_clicks or 0) % 2:  # folded: nothing is reckoned
+            return no_update
+        found = answer_cohort(view, wanted)
+        return still(beside_parts(beside_tables(found, beside(view, found))))
+
+    @app.callback(
+        Output("cohort-measure", "value", allow_duplicate=True),
+        Input(OTHER, "data"),
+        prevent_initial_call=True,
+    )
+    def other_measure(pressed: Any) -> Any:
+        require("view")
+        return (pressed or {}).get("value", no_update)
 
 
 def _register_rows(app: Dash, study: Study, memory: CohortMemory) -> None:
@@ -164,6 +203,22 @@ def _register_rows(app: Dash, study: Study, memory: CohortMemory) -> None:
         with study.read() as connection:
             people = ids_of(connection, set(rows["person"]))
         return still(rows_table(rows, people, len(changes), list(values)))
+
+    @app.callback(
+        file_output(SAVE_ROWS),
+        Input(SAVE_ROWS, "data"),
+        State("cohort-order", "value"),
+        *(State(control.id, "value") for control in CONTROLS),
+        prevent_initial_call=True,
+    )
+    def save_rows(asked: dict[str, Any] | None, order: str, *values: Any) -> Any:
+        require("export")
+        wanted = wanted_of(values)
+        if not asked or wanted is None:
+            return no_update
+        changes = selected_changes(memory.look().view, wanted.selection, **wanted.shown)
+        heads = list(heads_of(MEASURE_BY_NAME[wanted.measure]))
+        return hand_out_table([heads, *texts_of(in_order(changes, order))], asked)
 
 
 def _progress(look: Look) -> list[Component]:
@@ -188,23 +243,37 @@ def _nothing_to_show(view: CohortView) -> Component:
     return html.P([why, dcc.Link("Add walks", href="/add-walks"), "."])
 
 
-def _figures(changes: Any, wanted: Wanted) -> list[Component]:
-    if drawn_rows(changes).empty:
-        return [dmc.Text("No row can be drawn: nobody fits, or nothing is comparable.")]
-    names = (wanted.names[1], wanted.names[0])
-    return [
-        graph(
-            "cohort-pairs",
-            draw_pairs(changes, names=names),
-            caption=f"A line joins a person's walk values {names[0]} and {names[1]}; "
-            "the boxes hold the middle half of the people.",
-            height_px=400,
-        ),
-        graph(
-            "cohort-changes",
-            draw_everybodys_change(changes),
-            caption=f"{names[1]} minus {names[0]}. Point: difference; bar: its 95 % interval; "
-            "shaded: measurement error. What is not comparable is not drawn.",
-            height_px=400,
-        ),
-    ]
+def answer_parts(found: CohortAnswer) -> list[Component]:
+    """Return what stands below the answer: warnings, numbers, the picture, who is left out."""
+    warnings = with_minus(" ".join(map(str, found.warnings())))
+    offered: list[Any] = []
+    if found.other is not None:
+        button = _offer(found.other.measure, MEASURE_BY_NAME[found.other.measure].title)
+        offered = [" ", Markup(drawn("parts.compares", button, found.other.n_people))]
+    told: list[Component] = []
+    if warnings:
+        told.append(html.P([warnings, *offered], className="watch"))
+    told.append(_savable("numbers", figures_html(found.figures())))
+    left_out = Markup(left_out_html(found, _offer))
+    if not found.n_people:
+        return [*told, left_out]
+    picture = _savable("change of each person", changes_html(found, draw_changes(found)))
+    beside_it = [left_out] if found.left_out or found.n_missing else []
+    return [*told, html.Div([picture, *beside_it], className="card cohort-changes")]
+
+
+def _savable(what: str, inside: SafeText) -> Component:
+    return Markup(drawn("parts.savable", save_menu(what, PICTURE).html, inside))
+
+
+def _offer(measure: str, title: str) -> SafeText:
+    return drawn("parts.button", OTHER, measure, title, "plain")
+
+
+def beside_parts(tables: Sequence[TextTable]) -> list[Component]:
+    """Return the tables that stand beside the mean, each with its note."""
+    parts: list[Component] = []
+    for each in tables:
+        rows = [list(map(with_minus, row)) for row in each.rows]
+        parts += [table(each.heads, rows, caption=each.title), html.P(each.note, className="soft")]
+    return parts

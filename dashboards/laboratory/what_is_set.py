@@ -17,6 +17,7 @@ from gaittrack.study.laboratory import (
     ANSWERED,
     ERRORS,
     MAP,
+    OUTCOMES,
     RECORDINGS,
     RELEASES,
     TYPICAL,
@@ -64,6 +65,11 @@ KNOWN: Final[Mapping[str, tuple[str, str, str]]] = {
         "what is said of exports",
         "licence, makers and sources in every export from then on",
         "exports name no licence and no makers; nothing can be released to everybody",
+    ),
+    OUTCOMES: (
+        "declared outcomes",
+        "which mean changes of the cohort are judged together, and which size is called important",
+        "each measure is judged by itself",
     ),
 }
 """By setting: what it is called, what it changes, and what holds while it is not set."""

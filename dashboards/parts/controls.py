@@ -111,6 +111,7 @@ def table(
     *,
     caption: str,
     numbers: Sequence[int] = (),
+    saves_through: str = "",
 ) -> Component:
     """Return a table that becomes one card per row on a phone.
 
@@ -120,14 +121,16 @@ def table(
         Texts or components, one per head.
     numbers : sequence of int
         Columns to align as numbers.
+    saves_through : str
+        As for :func:`save_menu`: not all rows are shown, and a file shall have them all.
     """
     kinds = ["number" if place in numbers else "" for place in range(len(heads))]
     told = [[html_of(cell) for cell in row] for row in rows]
+    menu = save_menu(caption, TABLE, through=saves_through)
     if not any(None in row for row in told):
-        menu = save_menu(caption, TABLE).html
         columns = list(zip(heads, kinds, strict=True))
         starts = [drawn("parts.cell_start", kind, text) for text, kind in columns]
-        return Markup(drawn("parts.table", menu, caption, columns, _rows(starts, told)))
+        return Markup(drawn("parts.table", menu.html, caption, columns, _rows(starts, told)))
     head = html.Tr(
         [html.Th(text, scope="col", className=k) for text, k in zip(heads, kinds, strict=True)]
     )
@@ -142,7 +145,7 @@ def table(
     ]
     parts = [html.Caption(caption), html.Thead(head), html.Tbody(body)]
     whole = html.Div(html.Table(parts, className="stack"), className="wide")
-    return html.Div([save_menu(caption, TABLE), whole], className="savable")
+    return html.Div([menu, whole], className="savable")
 
 
 def _rows(starts: Sequence[str], told: Sequence[Sequence[str | None]]) -> SafeText:
@@ -186,7 +189,7 @@ def labelled(words: Mapping[Any, str]) -> list[dict[str, str]]:
     return [{"value": value, "label": label} for value, label in words.items()]
 
 
-def folded(title: str, *parts: Any, **more: Any) -> Component:
+def folded(title: Any, *parts: Any, **more: Any) -> Component:
     """Return parts that are folded away under a title."""
     return html.Details([html.Summary(title), *parts], **more)
 

@@ -21,7 +21,9 @@ TABLE: Final[tuple[Kind, ...]] = ("csv", "xlsx")
 BOTH: Final = (*PICTURE, *TABLE)
 
 
-def save_menu(what: str, kinds: Sequence[Kind], *, of: str = "", says: str = "Save") -> Markup:
+def save_menu(
+    what: str, kinds: Sequence[Kind], *, of: str = "", says: str = "Save", through: str = ""
+) -> Markup:
     """Return the control; the style sheet shows it to who may export.
 
     Parameters
@@ -32,5 +34,8 @@ def save_menu(what: str, kinds: Sequence[Kind], *, of: str = "", says: str = "Sa
         CSS selector of what is saved; without it the figure or the table that it stands in.
     says : str
         What stands on it; it begins with ``Save``.
+    through : str
+        Id of a ``dcc.Store`` that takes kind and name in the place of what is shown: the server
+        knows more rows of the table.
     """
-    return Markup(drawn("parts.save_menu", what, kinds, of, says))
+    return Markup(drawn("parts.save_menu", what, kinds, of, says, through))

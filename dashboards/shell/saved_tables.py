@@ -7,6 +7,7 @@ looked up: what comes from a browser is only written down, and no cell becomes a
 from __future__ import annotations
 
 import re
+from collections.abc import Mapping, Sequence
 from typing import Any, Final
 
 from dash import Dash, Input, dcc
@@ -37,11 +38,15 @@ def register(app: Dash) -> None:
         require("export")
         if not asked:
             return unchanged
-        rows = _checked(asked.get("rows"))
-        name = _UNSAFE.sub("-", str(asked.get("name")))[:80].strip("-.") or "table"
-        if asked.get("kind") == "csv":
-            return hand_out_bytes(csv_of(rows), f"{name}.csv", "text/csv")
-        return hand_out_bytes(xlsx_of(rows), f"{name}.xlsx", XLSX)
+        return hand_out_table(_checked(asked.get("rows")), asked)
+
+
+def hand_out_table(rows: Sequence[Sequence[str]], asked: Mapping[str, Any]) -> Any:
+    """Hand out rows, heads first, as the file of the ``kind`` and ``name`` that was asked for."""
+    name = _UNSAFE.sub("-", str(asked.get("name")))[:80].strip("-.") or "table"
+    if asked.get("kind") == "csv":
+        return hand_out_bytes(csv_of(rows), f"{name}.csv", "text/csv")
+    return hand_out_bytes(xlsx_of(rows), f"{name}.xlsx", XLSX)
 
 
 def _checked(rows: Any) -> list[list[str]]:

@@ -17,7 +17,7 @@ from sqlalchemy import Connection, Select, select
 from gaittrack import __version__
 from gaittrack.cohort.dictionary import TABLES
 from gaittrack.compare.rules import stamp_of_rules
-from gaittrack.study.laboratory import ANSWERED
+from gaittrack.study.laboratory import ANSWERED, OUTCOMES
 from gaittrack.study.tables import AIM, CONDITION, CORRECTION, PERSON, RESULT, SETTING, TRIAL, VISIT
 
 _DOWN_TO_TRIAL: Final = VISIT.join(CONDITION).join(TRIAL)
@@ -89,7 +89,8 @@ def _rows(connection: Connection, people: Collection[int] | None) -> Iterator[Se
 
 def _everywhere(connection: Connection) -> list[Any]:
     """Return what is the same for everybody."""
-    settings = select(SETTING.c.name, SETTING.c.content).where(SETTING.c.name != ANSWERED)
+    settings = select(SETTING.c.name, SETTING.c.content)
+    settings = settings.where(SETTING.c.name.not_in((ANSWERED, OUTCOMES)))
     columns = [asdict(field) for field in TABLES["changes"]]
     return [
         __version__,

@@ -17,6 +17,7 @@ import numpy as np
 import pandas as pd
 from scipy import stats
 
+from gaittrack.cohort.coverage import why_not_shown
 from gaittrack.cohort.mixed_model import LEVEL, MixedEffect, mixed_effect, no_model
 from gaittrack.cohort.reason_cells import packed
 from gaittrack.cohort.tracking import Track, untracked
@@ -43,11 +44,11 @@ USED_OF_CHANGES: Final = (
     *("verdict", "typical"),
 )
 """Columns of the table ``changes`` that are looked at."""
-_NEITHER: Final = "larger_without_direction"
+NEITHER: Final = "larger_without_direction"
 COUNT_OF: Final = {
     TOWARD: "n_toward",
     AWAY: "n_away",
-    _NEITHER: "n_larger_without_direction",
+    NEITHER: "n_larger_without_direction",
     CHANGE_IN_THESE_WALKS: "n_change_in_these_walks",
     NO_CHANGE: "n_no_change_larger",
     NOT_SHOWN: "n_not_shown",
@@ -56,8 +57,8 @@ COUNT_OF: Final = {
     NOT_TRUSTED: "n_not_trusted",
     NOT_DEFINED: "n_not_defined",
 }
-_JUDGED: Final = (TOWARD, AWAY, _NEITHER, CHANGE_IN_THESE_WALKS, NO_CHANGE, NOT_SHOWN)
-_NO_PAIR: Final = (NOT_DEFINED, NOT_TRUSTED, NOT_COMPARABLE)
+_JUDGED: Final = (TOWARD, AWAY, NEITHER, CHANGE_IN_THESE_WALKS, NO_CHANGE, NOT_SHOWN)
+NO_PAIR: Final = (NOT_DEFINED, NOT_TRUSTED, NOT_COMPARABLE)
 """Verdicts of what was not compared."""
 
 
@@ -115,22 +116,16 @@ def statistics_table(
     groups.sort(key=lambda each: (order[each[0][0]], *each[0][1:]))
     rows = []
     for key, group in track("Fitting models", groups, len(groups)):
-        first = group[group["visit_no"] == group.groupby("export_id")["visit_no"].transform("min")]
         named = dict(zip(_KEYS, key, strict=True))
-        rows.append(named | _over_people(first, n_people) | _modelled(group, speeds))
+        rows.append(named | _over_people(first_visits(group), n_people) | _modelled(group, speeds))
     return pd.DataFrame(rows)
 
 
 def _over_people(first: pd.DataFrame, n_people: int) -> dict[str, Any]:
-    comparable = _comparable(first)
-    differences = comparable.groupby("export_id")["difference"].mean().to_numpy(dtype=float)
+    differences = differences_of_people(first).to_numpy(dtype=float)
     mean, low, high = mean_difference(differences)
-    said: dict[str, set[str]] = {}
-    names = ("export_id", "verdict", "typical")
-    for person, verdict, typical in zip(*(first[name].tolist() for name in names), strict=True):
-        word = (typical or _NEITHER) if verdict == LARGER else verdict
-        said.setdefault(person, set()).add(word)
-    words = Counter(map(_said_of, said.values()))
+    said = words_of_people(first, first["typical"].where(first["typical"] != "", NEITHER))
+    words = Counter(said.values())
     n_judged = sum(words[word] for word in _JUDGED)
     share = {
         f"share_{name}_percent": 100 * words[word] / n_judged if n_judged else math.nan
@@ -148,18 +143,45 @@ def _over_people(first: pd.DataFrame, n_people: int) -> dict[str, Any]:
     }
 
 
+def first_visits(changes: pd.DataFrame) -> pd.DataFrame:
+    """Return of each person the changes at the first visit that has any."""
+    first = changes.groupby("export_id")["visit_no"].transform("min")
+    return changes[changes["visit_no"] == first]
+
+
+def differences_of_people(first: pd.DataFrame) -> pd.Series:
+    """Return one difference per person who can be compared: of two affected sides the mean."""
+    found: pd.Series = _comparable(first).groupby("export_id")["difference"].mean()
+    return found
+
+
+def words_of_people(first: pd.DataFrame, ways: pd.Series) -> dict[str, str]:
+    """Return what is said of each person: a verdict, or which way a larger change goes.
+
+    Parameters
+    ----------
+    ways : Series
+        Of each row the word in the place of ``LARGER``.
+    """
+    said: dict[str, set[str]] = {}
+    names = (first[name].tolist() for name in ("export_id", "verdict"))
+    for person, verdict, way in zip(*names, ways.tolist(), strict=True):
+        said.setdefault(person, set()).add(way if verdict == LARGER else verdict)
+    return {person: _said_of(words) for person, words in said.items()}
+
+
 def _said_of(said: set[str]) -> str:
-    """Return what is said of a person; of two affected sides, what is said of both."""
-    if len(said) == 1:
-        return next(iter(said))
-    if said <= {TOWARD, AWAY, _NEITHER}:
-        return _NEITHER
-    open_ones = (*_NO_PAIR, NO_ERROR_FIGURE)
-    return next((word for word in open_ones if word in said), NOT_SHOWN)
+    """Return what is said of a person: of two affected sides what is said of both that compare."""
+    told = said - set(NO_PAIR) or said
+    if len(told) == 1:
+        return next(iter(told))
+    if not told & set(COUNT_OF) - {TOWARD, AWAY, NEITHER}:
+        return NEITHER
+    return next((word for word in (*NO_PAIR, NO_ERROR_FIGURE) if word in told), NOT_SHOWN)
 
 
 def _comparable(changes: pd.DataFrame) -> pd.DataFrame:
-    return changes[~changes["verdict"].isin(_NO_PAIR)]
+    return changes[~changes["verdict"].isin(NO_PAIR)]
 
 
 def _speeds(changes: pd.DataFrame) -> pd.DataFrame:
@@ -181,11 +203,15 @@ def _modelled(changes: pd.DataFrame, speeds: pd.DataFrame) -> dict[str, Any]:
 
 def _fitted(name: str, means: pd.DataFrame, *, with_speed: bool = False) -> dict[str, Any]:
     faster = means["speed"] - means["reference_speed"]
+    people = means.index.get_level_values("export_id").to_numpy(dtype=str)
     found = mixed_effect(
         means["difference"].to_numpy(dtype=float),
-        means.index.get_level_values("export_id").to_numpy(dtype=str),
-        covariate=faster.to_numpy(dtype=float) if with_speed else None,
+        people,
+        terms={"difference_in_speed": faster.to_numpy(dtype=float)} if with_speed else None,
     )
+    why = why_not_shown("by_visit" if with_speed else "model", people)
+    if found.reason is None and why is not None:
+        found = no_model(found.n_differences, found.n_people, why)
     return _said(name, found)
 
 

@@ -10,6 +10,7 @@ without them. Everything a screen needs::
     choices(view)                                # words there are for each field of a Selection
     selected_changes(view, chosen, measures=("peak_swing_dorsiflexion_deg",))      # DataFrame
     selected_statistics(view, chosen, measures=("peak_swing_dorsiflexion_deg",))   # DataFrame
+    answer_cohort(view, CohortQuestion(chosen, ...))                # answering.py: what is said
     protection(view, chosen, release="open")     # what an export shows and loses
     export_study(study, folder, selection=chosen, who=who)          # study_export.py; a folder
     export_zip(study, file, selection=chosen, who=who)              # or a zip into an open file
@@ -20,6 +21,7 @@ study's code) in the place of ``export_id``.
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
@@ -105,6 +107,12 @@ class CohortView:
     def measures(self) -> list[str]:
         """Measures that anybody has changes of."""
         return list(dict.fromkeys(name for own in self.about.values() for name in own["measures"]))
+
+    @property
+    def pairs(self) -> list[tuple[str, str]]:
+        """Codes of condition and reference, those that most people have first."""
+        counted = Counter(tuple(pair) for own in self.about.values() for pair in own["pairs"])
+        return [(pair[0], pair[1]) for pair, _ in counted.most_common()]
 
     @property
     def changes(self) -> pd.DataFrame:

@@ -14,6 +14,7 @@ import click
 
 from gaittrack import __version__
 from gaittrack.commands.check import check
+from gaittrack.commands.cohort import cohort
 from gaittrack.commands.compare import compare
 from gaittrack.commands.correct import correct
 from gaittrack.commands.dashboard import dashboard
@@ -43,6 +44,6 @@ def main() -> None:
 
 for command in (
     *(check, measure, compare, errors, demo, import_command, follow),
-    *(report, correct, recompute, study, export, dashboard, users),
+    *(report, correct, recompute, study, cohort, export, dashboard, users),
 ):
     main.add_command(command)

@@ -44,10 +44,11 @@ def run_export(study: Study, *, out: Path, who: str, id_map: Path | None, **opti
     for line in words_lines(asked_words(study)):
         click.echo(line)
     asked = ExportOptions(**options, selection=chosen)
-    _print(export_study(study, out, who=who, id_map=id_map, options=asked, track=_with_bar))
+    _print(export_study(study, out, who=who, id_map=id_map, options=asked, track=with_bar))
 
 
-def _with_bar(label: str, items: Iterable[Item], n_items: int) -> Iterator[Item]:
+def with_bar(label: str, items: Iterable[Item], n_items: int) -> Iterator[Item]:
+    """Pass items on under a progress bar."""
     with bar_over(items, n_items, f"{label:<16}") as shown:
         yield from shown
 

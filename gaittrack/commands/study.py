@@ -84,10 +84,17 @@ def erase() -> None:
 @click.option(
     "--releases", type=FILE, metavar="TOML", help="Licence, makers and sources of every export."
 )
+@click.option(
+    "--outcomes",
+    type=FILE,
+    metavar="TOML",
+    help='Declared outcomes: primary = "MEASURE", secondary = ["MEASURE", ...], and [[important]] '
+    "with measure, difference and source.",
+)
 @change_options
 @runs("commands.study_changes.run_settings")
 def settings() -> None:
-    """Set the laboratory's map, errors, reference values, rate, plates, or what exports say.
+    """Set the laboratory's map, errors, reference values, rate, plates, outcomes, or releases.
 
     `gaittrack study history` lists each change, `gaittrack study back NUMBER` takes it back.
     """

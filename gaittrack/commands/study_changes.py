@@ -34,6 +34,7 @@ from gaittrack.study.history import entries
 from gaittrack.study.laboratory import (
     ERRORS,
     MAP,
+    OUTCOMES,
     RELEASES,
     TYPICAL,
     keep_defaults,
@@ -200,12 +201,6 @@ def run_erase(study: Study, person: str, *, why: str, who: str, yes: bool) -> in
     return NOT_ALL_WELL if done.uncleaned or maps else DONE
 
 
-def _named(
-    errors: Path | None, typical: Path | None, releases: Path | None
-) -> list[tuple[str, Path | None]]:
-    return [(ERRORS, errors), (TYPICAL, typical), (RELEASES, releases)]
-
-
 def run_settings(
     study: Study,
     *,
@@ -215,15 +210,17 @@ def run_settings(
     usual_rate: str | None,
     plates: Plates | None,
     releases: Path | None,
+    outcomes: Path | None,
     why: str,
     who: str,
 ) -> None:
     """Set the laboratory's files, and how it records."""
     given = [(MAP if len(lab_map) == 1 else map_setting(path.stem), path) for path in lab_map]
-    given += [(name, path) for name, path in _named(errors, typical, releases) if path]
+    files = ((ERRORS, errors), (TYPICAL, typical), (RELEASES, releases), (OUTCOMES, outcomes))
+    given += [(name, path) for name, path in files if path]
     if not given and usual_rate is None and plates is None:
         raise click.UsageError(
-            "Give --map, --errors, --typical, --usual-rate, --plates or --releases."
+            "Give --map, --errors, --typical, --usual-rate, --plates, --releases or --outcomes."
         )
     if usual_rate is not None or plates is not None:
         _set_defaults(study, usual_rate, plates, who=who, why=why)

@@ -17,7 +17,7 @@ from scipy import optimize, special
 
 from gaittrack.notebook_view import Shown
 from gaittrack.reasons import Reason
-from gaittrack.trial import FloatArray, frozen_array
+from gaittrack.trial import BoolArray, FloatArray, frozen_array
 
 LEVEL: Final = 0.95
 LEAST_WALKS_FOR_BAND: Final = 4
@@ -174,7 +174,7 @@ def locate_difference(curves: FloatArray, reference: FloatArray) -> Location:
     largest = np.abs(split_t(both, splits(len(curves), len(reference)))).max(axis=1)
     threshold = float(np.quantile(largest, LEVEL, method="higher"))
     p_value = float(np.mean(largest >= observed.max() * (1 - 1e-9)))
-    found = _stretches(observed > threshold)
+    found = stretches_beyond(observed > threshold)
     return Location(found, p_value, threshold, _finding(found))
 
 
@@ -244,7 +244,8 @@ def split_t(both: FloatArray, member: FloatArray) -> FloatArray:
     return values
 
 
-def _stretches(is_beyond: FloatArray) -> tuple[tuple[float, float], ...]:
+def stretches_beyond(is_beyond: BoolArray) -> tuple[tuple[float, float], ...]:
+    """Return the stretches where something holds: starts and ends in per cent, ends included."""
     per_point = 100 / (len(is_beyond) - 1)
     edges = np.flatnonzero(np.diff(np.concatenate([[0], is_beyond.astype(int), [0]])))
     pairs = zip(edges[::2], edges[1::2], strict=True)

@@ -1,218 +1,140 @@
-"""A cohort in two pictures: each person's pair of values, and everybody's change in order.
+"""A cohort in one picture: everybody's change in order, with its intervals, error and the mean.
 
-In come rows of the table ``changes`` of one measure and one pair of conditions, out come figures.
+In come rows of the table ``changes`` of one measure, side and pair of conditions, one visit each,
+out come places in per cent of the drawing, so that screens and pages only set them.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass
+from itertools import groupby
 from typing import Any, Final
 
 import pandas as pd
 
-from gaittrack.compare.row_words import unit_words
-from gaittrack.compare.verdict import NOT_COMPARABLE
-from gaittrack.compare.walks import MEASURE_BY_NAME
-from gaittrack.figures.condition_styles import (
-    OTHER_STYLES,
-    REFERENCE_STYLE,
-    Figure,
-    plain_layout,
-)
-from gaittrack.figures.pieces import axis, outline
-from gaittrack.figures.plain_numbers import plain_numbers
-from gaittrack.reasons import Reason
+from gaittrack.answer.sentences import CHIPS
+from gaittrack.cohort.answering import CohortAnswer
+from gaittrack.cohort.statistics import NO_PAIR
+from gaittrack.compare.row_words import interval_words, signed
+from gaittrack.figures.plain_numbers import with_minus
+from gaittrack.figures.visit_panels import height_on, round_ticks, tick_label
 
-_ERROR_FILL: Final = "rgba(128,128,128,0.25)"
-_PAIR_LINE: Final = "rgba(128,128,128,0.55)"
-_MARKER_PX: Final = 7
-_DECIMALS: Final = 3
-MOST_MARKERS: Final = 200
-"""People beyond whom points are the ends and bends of lines: a mark each takes seconds to draw, and
-they cover each other. Own choice."""
-_BAR_SHARE: Final = 0.002
-"""Half of an interval's width, of the width of the picture: it is about two pixels wide."""
-_QUIET: Final = {"hovertemplate": "%{text}: %{y}<extra></extra>", "showlegend": False}
+_Bounds = tuple[float, float]
+_BOUNDS: Final = ("walks_low", "walks_high", "low", "high")
+_TICKS: Final = 7
+
+
+@dataclass(frozen=True, slots=True)
+class ChangePoint:
+    """One person's change, in per cent from the left and from the top.
+
+    Attributes
+    ----------
+    walks, whole : (float, float) or None
+        Interval of the walks alone, and with what putting markers on again can do.
+    says : str
+        All of it in words.
+    """
+
+    label: str
+    at: float
+    change: float
+    walks: _Bounds | None
+    whole: _Bounds | None
+    verdict: str
+    says: str
+
+
+@dataclass(frozen=True, slots=True)
+class ChangePicture:
+    """Everybody's change, from the lowest to the highest.
+
+    Attributes
+    ----------
+    ticks : tuple of (float, str)
+        Height in per cent, and label.
+    mean, interval : float, (float, float), or None
+        Over people; heights in per cent, as far as they lie on the scale.
+    bands : tuple of (float, float, float, float)
+        From left to right where the error stays the same: left, right, top, bottom; per cent.
+    """
+
+    ticks: tuple[tuple[float, str], ...]
+    zero: float
+    points: tuple[ChangePoint, ...]
+    bands: tuple[tuple[float, float, float, float], ...]
+    mean: float | None
+    interval: _Bounds | None
 
 
 def drawn_rows(changes: pd.DataFrame) -> pd.DataFrame:
-    """Return the rows that may be drawn: both values, and comparable."""
-    fits = changes["difference"].notna() & (changes["verdict"] != NOT_COMPARABLE)
+    """Return the rows that may be drawn: with a difference, and comparable."""
+    fits = changes["difference"].notna() & ~changes["verdict"].isin(NO_PAIR)
     return changes[fits.to_numpy(dtype=bool)]
 
 
-def draw_pairs(changes: pd.DataFrame, *, names: tuple[str, str]) -> Figure:
-    """Draw each person's value in the reference and in the condition, joined, beside box plots.
-
-    Parameters
-    ----------
-    changes : DataFrame
-        Columns of ``changes`` in ``dictionary.csv``, with ``person``; one measure, one pair of
-        conditions.
-    names : (reference, condition)
-        As labelled.
-
-    Returns
-    -------
-    Figure
-        Rows that ``drawn_rows`` refuses are left out.
-    """
-    rows = drawn_rows(changes)
-    before, after = _numbers(rows, "reference_value"), _numbers(rows, "value")
-    people = [str(person) for person in rows["person"]]
-    unit = unit_words(_only(changes, "unit"))
-    title = MEASURE_BY_NAME[_only(changes, "measure_id")].title
-    pairs = zip(before, after, strict=True)
-    lines: Figure = {
-        "type": "scatter",
-        "mode": "lines",
-        "x": [x for n in range(len(rows)) for x in _turned((0.25, 0.75), n)],
-        "y": [y for n, pair in enumerate(pairs) for y in _turned(pair, n)],
-        "text": [person for person in people for _ in range(2)],
-        "line": {"color": _PAIR_LINE, "width": 1},
-        **_QUIET,
-    }
-    sides = (
-        (before, 0.25, 0.0, names[0], REFERENCE_STYLE.colour),
-        (after, 0.75, 1.0, names[1], OTHER_STYLES[0].colour),
+def draw_changes(answer: CohortAnswer) -> ChangePicture:
+    """Draw the change of each person of an answer who can be compared, and their mean."""
+    rows = drawn_rows(answer.first).sort_values("difference", kind="stable")
+    numbers = rows[["difference", *_BOUNDS, "measurement_error"]].astype(float)
+    errors = numbers["measurement_error"].max()
+    reach = [0.0, *numbers[list(_BOUNDS)].to_numpy().ravel(), *numbers["difference"]]
+    known = [each for each in (*reach, errors, -errors) if math.isfinite(each)]
+    ticks = round_ticks(known, n_ticks=_TICKS)
+    several = rows["person"].duplicated(keep=False).tolist()
+    told = list(zip(rows.to_dict("records"), several, strict=True))
+    points = tuple(
+        _point(row, 100 * (place + 0.5) / len(rows), ticks, answer, with_leg=leg)
+        for place, (row, leg) in enumerate(told)
     )
-    boxes = [_box(values, box, name, colour) for values, _, box, name, colour in sides]
-    points = [_points(values, place, people, colour) for values, place, *_, colour in sides]
-    return {
-        "data": [lines, *boxes, *(points if len(rows) <= MOST_MARKERS else [])],
-        "layout": plain_layout(
-            title={"text": f"{title},<br>each person"},
-            xaxis={"tickvals": [0.125, 0.875], "ticktext": list(names), "range": [-0.3, 1.3]},
-            yaxis=axis(unit),
-            showlegend=False,
-        ),
-    }
+    mean, low, high = answer.mean
+    return ChangePicture(
+        tuple((height_on(at, ticks), tick_label(at, answer.measure.name)) for at in ticks),
+        height_on(0.0, ticks),
+        points,
+        tuple(_bands([row["measurement_error"] for row, _ in told], ticks)),
+        height_on(mean, ticks) if math.isfinite(mean) else None,
+        _shown(_heights(low, high, ticks)),
+    )
 
 
-def _turned(pair: tuple[float, float], n: int) -> tuple[float, float]:
-    """Turn every second pair, so that all are one line there and back: a thousand take too long."""
-    return pair if n % 2 == 0 else pair[::-1]
+def _shown(ends: _Bounds | None) -> _Bounds | None:
+    """Return the part of an interval that lies on the scale, which is that of the people."""
+    return None if ends is None else (min(ends[0], 100.0), max(ends[1], 0.0))
 
 
-def _points(values: list[float], place: float, people: list[str], colour: str) -> Figure:
-    return {
-        "type": "scatter",
-        "mode": "markers",
-        "x": [place] * len(values),
-        "y": values,
-        "text": people,
-        "marker": {"color": colour, "size": _MARKER_PX},
-        **_QUIET,
-    }
+def _point(
+    row: dict[Any, Any], at: float, ticks: list[float], answer: CohortAnswer, *, with_leg: bool
+) -> ChangePoint:
+    decimals = answer.measure.decimals
+    label = f"{row['person']} {row['side'][0].upper()}" if with_leg else str(row["person"])
+    interval = interval_words(row["low"], row["high"], decimals)
+    said = f"{label}: {signed(row['difference'], decimals)}, 95 % {interval}: "
+    return ChangePoint(
+        label,
+        round(at, 3),
+        height_on(row["difference"], ticks),
+        _heights(row["walks_low"], row["walks_high"], ticks),
+        _heights(row["low"], row["high"], ticks),
+        row["verdict"],
+        with_minus(f"{said}{CHIPS[row['verdict']]}"),
+    )
 
 
-def _box(values: list[float], place: float, name: str, colour: str) -> Figure:
-    return {
-        "type": "box",
-        "y": values,
-        "x0": place,
-        "name": name,
-        "width": 0.28,
-        "boxpoints": False,
-        "line": {"color": colour},
-        "fillcolor": "rgba(0,0,0,0)",
-        "hoverinfo": "y",
-    }
+def _heights(low: float, high: float, ticks: list[float]) -> _Bounds | None:
+    if not (math.isfinite(low) and math.isfinite(high)):
+        return None
+    return height_on(low, ticks), height_on(high, ticks)
 
 
-def draw_everybodys_change(changes: pd.DataFrame) -> Figure:
-    """Draw every person's change with its interval, from the lowest to the highest.
-
-    Parameters
-    ----------
-    changes : DataFrame
-        As for :func:`draw_pairs`.
-
-    Returns
-    -------
-    Figure
-        The band is measurement error, of each row its own.
-    """
-    rows = drawn_rows(changes).sort_values("difference", kind="stable")
-    places = list(range(1, len(rows) + 1))
-    unit = unit_words(_only(changes, "unit"))
-    errors = _numbers(rows, "measurement_error")
-    return {
-        "data": [_band(places, errors), _bars(rows, places), _changes_trace(rows, places)],
-        "layout": plain_layout(
-            title={"text": f"Change of each person ({unit})"},
-            xaxis=axis(
-                "People, from the lowest change to the highest",
-                range=[0.3, len(rows) + 0.7],
-                showgrid=False,
-                tickformat="d",
-            ),
-            yaxis=axis(f"Difference ({unit})", zeroline=True),
-            showlegend=False,
-        ),
-    }
-
-
-def _changes_trace(rows: pd.DataFrame, places: Sequence[int]) -> Figure:
-    colour = OTHER_STYLES[0].colour
-    said = {code: str(Reason(code)) for code in set(rows["verdict"])}
-    return {
-        "type": "scatter",
-        "mode": "markers" if len(rows) <= MOST_MARKERS else "lines",
-        "x": list(places),
-        "y": _numbers(rows, "difference"),
-        "text": [f"{p}: {said[v]}" for p, v in zip(rows["person"], rows["verdict"], strict=True)],
-        "hovertemplate": "%{text}, %{y}<extra></extra>",
-        "marker": {"color": colour, "size": _MARKER_PX},
-        "line": {"color": colour},
-    }
-
-
-def _bars(rows: pd.DataFrame, places: Sequence[int]) -> Figure:
-    """Return everybody's interval as a narrow box, all of them one shape."""
-    half = min(_BAR_SHARE * len(rows), 0.25)
-    known = [
-        (place, low, high)
-        for place, low, high in zip(
-            places, _numbers(rows, "low"), _numbers(rows, "high"), strict=True
-        )
-        if low is not None and high is not None
-    ]
-    sides = [(round(p - half, _DECIMALS), round(p + half, _DECIMALS)) for p, *_ in known]
-    boxes = [(left, left, right, right, None) for left, right in sides]
-    return {
-        "type": "scatter",
-        "mode": "none",
-        "x": [x for box in boxes for x in box],
-        "y": [y for _, low, high in known for y in (low, high, high, low, None)],
-        "fill": "toself",
-        "fillcolor": OTHER_STYLES[0].colour,
-        "hoverinfo": "skip",
-    }
-
-
-def _band(places: Sequence[int], errors: Sequence[float | None]) -> Figure:
-    """Return one filled outline: up along the errors, back along their negatives."""
-    known = [(p, f) for p, f in zip(places, errors, strict=True) if f is not None]
-    upper = [(x, f) for p, f in known for x in (p - 0.5, p + 0.5)]
-    lower = [(x, -f) for x, f in reversed(upper)]
-    x, y = ([point[place] for point in (*upper, *lower)] for place in range(2))
-    return outline(x, y, _ERROR_FILL, name="measurement error")
-
-
-def _numbers(rows: pd.DataFrame, name: str) -> list[Any]:
-    return plain_numbers(rows[name].to_numpy(dtype=float), _DECIMALS)
-
-
-def _only(changes: pd.DataFrame, name: str) -> str:
-    """Return the one word of a column.
-
-    Raises
-    ------
-    ValueError
-        There are several, or none.
-    """
-    words = set(changes[name])
-    if len(words) != 1:
-        raise ValueError(f"rows must have one {name}, got {sorted(map(str, words))}")
-    return str(words.pop())
+def _bands(errors: list[float], ticks: list[float]) -> Iterator[tuple[float, float, float, float]]:
+    """Yield where the error stays the same: left, right, top, bottom; none where not known."""
+    place = 0
+    for error, own in groupby(errors, key=lambda each: None if math.isnan(each) else each):
+        n = len(list(own))
+        sides = 100 * place / len(errors), 100 * (place + n) / len(errors)
+        place += n
+        if error is not None:
+            yield (*sides, height_on(error, ticks), height_on(-error, ticks))

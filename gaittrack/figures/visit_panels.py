@@ -195,11 +195,11 @@ def _said(rows: Sequence[ComparisonRow]) -> Reason:
     return Reason("larger_at_visits", n_larger=len(larger), n=len(rows), way=way)
 
 
-def round_ticks(values: Sequence[float]) -> list[float]:
-    """Return round numbers that hold all values; a scale of its own for each panel."""
+def round_ticks(values: Sequence[float], *, n_ticks: int = _TICKS) -> list[float]:
+    """Return round numbers, about so many, that hold all values."""
     low, high = (min(values), max(values)) if values else (0.0, 1.0)
     span = max(high - low, abs(high) * 0.1, 1e-6)
-    raw = span / (_TICKS - 1)
+    raw = span / (n_ticks - 1)
     magnitude = 10.0 ** math.floor(math.log10(raw))
     step = next((each * magnitude for each in _STEPS if each * magnitude >= raw), 10 * magnitude)
     first = math.floor(low / step)

@@ -14,6 +14,7 @@ from typing import Any, Final
 
 from sqlalchemy import ColumnElement, Connection, delete, insert, select
 
+from gaittrack.compare.declared_outcomes import DeclaredOutcomes, read_outcomes
 from gaittrack.compare.marker_errors import OwnErrors
 from gaittrack.compare.repeat_visits import own_errors, read_errors
 from gaittrack.compare.typical import (
@@ -45,6 +46,7 @@ WORDS: Final = "words"
 ANSWERED: Final = "answered"
 RECORDINGS: Final = "recordings"
 RELEASES: Final = "releases"
+OUTCOMES: Final = "outcomes"
 READERS: Final[Mapping[str, Callable[[Path], Any]]] = {
     MAP: read_lab_map,
     ERRORS: read_errors,
@@ -53,6 +55,7 @@ READERS: Final[Mapping[str, Callable[[Path], Any]]] = {
     ANSWERED: read_answers,
     RECORDINGS: read_lab_defaults,
     RELEASES: read_release_facts,
+    OUTCOMES: read_outcomes,
 }
 """What may be set, and how its file is read; each refuses a file that is none."""
 
@@ -167,6 +170,12 @@ def laboratory_release(connection: Connection) -> ReleaseFacts:
     """Return what the laboratory says of every export; nothing when it has said nothing."""
     found = _setting(connection, RELEASES)
     return ReleaseFacts() if found is None else found[0]
+
+
+def declared_outcomes_of(connection: Connection) -> DeclaredOutcomes:
+    """Return the outcomes that the study declares, empty ones where it declares none."""
+    found = _setting(connection, OUTCOMES)
+    return DeclaredOutcomes() if found is None else found[0]
 
 
 def typical_for(

@@ -1,28 +1,39 @@
-"""The interval of a cohort's effect, on made-up cohorts: few people, many visits, speed."""
+"""The intervals of a cohort's effect, on made-up cohorts: few people, many visits, terms."""
 
+import numpy as np
 import pytest
 from scipy import stats
 
-from tests.calibration.effect_coverage import coverage
+from gaittrack.cohort.mixed_model import mixed_effect
+from tests.calibration.effect_coverage import cohorts, coverage, fits
 
-RUNS = 150
+RUNS = 2000
 LEAST_PERCENT = 93.0
+SETTINGS = [
+    ("mean", 3, "1", 1, "skewed"),
+    ("model", 3, "6", 3, "normal"),
+    ("model", 20, "3", 3, "normal"),
+    ("by_visit", 20, "1 to 6", 3, "normal"),
+    ("by_person", 8, "1 or 2", 1, "normal"),
+    ("by_group", 12, "3", 1, "normal"),
+]
 
 
-@pytest.mark.parametrize(
-    "setting",
-    [
-        ("normal", 3, 1, 0, False),
-        ("normal", 3, 6, 3, False),
-        ("normal", 5, 3, 1, True),
-        ("normal", 20, 3, 3, False),
-        ("normal", 20, "1 to 6", 3, True),
-        ("skewed", 8, "1 to 6", 1, False),
-    ],
-    ids=str,
-)
-def test_the_interval_of_an_effect_covers_it(setting):
+def test_the_interval_of_an_effect_covers_it():
     """A normal quantile covers 79 % with 3 people; a model without own effects 65 % with 20."""
-    (row,) = coverage(RUNS, settings=[setting], seed=1).to_dict("records")
-    assert row["n"] >= RUNS * 0.95
-    assert row["covers"] >= 100 * stats.binom.ppf(0.0005, RUNS, LEAST_PERCENT / 100) / RUNS
+    found = coverage(RUNS, settings=SETTINGS, seed=1)
+    assert (found["n_runs"] == RUNS).all()
+    least = 100 * stats.binom.ppf(0.0005, RUNS, LEAST_PERCENT / 100) / RUNS
+    assert found["covers_percent"].min() >= least, found
+
+
+@pytest.mark.parametrize("setting", SETTINGS, ids=str)
+def test_cohorts_fitted_at_once_are_fitted_as_one_by_one(setting):
+    """The intervals whose coverage is counted are those of the package, effect and term."""
+    values, term, people = cohorts(np.random.default_rng(3), 5, *setting)
+    low, high = fits(values, term, people)
+    for row in range(5):
+        terms = {} if term is None else {"term": term[row]}
+        found = mixed_effect(values[row], people, terms=terms)
+        ends = [(found.low, found.high), *((each.low, each.high) for each in found.terms)]
+        assert np.column_stack([low[row], high[row]]) == pytest.approx(np.array(ends), abs=2e-3)

@@ -147,7 +147,7 @@ def test_at_one_visit_each_the_effect_at_equal_speed_is_that_of_ordinary_regress
     rng = np.random.default_rng(6)
     faster = 0.1 + 0.1 * rng.normal(size=9)
     own = 3 + 12 * faster + rng.normal(size=9)
-    found = mixed_effect(own, np.arange(9), covariate=faster)
+    found = mixed_effect(own, np.arange(9), terms={"difference_in_speed": faster})
     other = stats.linregress(faster, own)
     half = stats.t.isf(0.025, 7) * other.intercept_stderr
     assert found.difference == pytest.approx(other.intercept)
@@ -161,7 +161,7 @@ NOISE = np.random.default_rng(0).normal(size=10)
 @pytest.mark.parametrize(
     ("differences", "people", "faster", "reason"),
     [
-        (NOISE, PEOPLE, np.full(10, 0.2), "covariate_as_condition"),
+        (NOISE, PEOPLE, np.full(10, 0.2), "term_as_condition"),
         (NOISE * 0 + 3, PEOPLE, None, "values_do_not_differ"),
         (PEOPLE * 1.0, PEOPLE, None, "no_scatter_within_people"),
         (NOISE[:6], PEOPLE[[0, 1, 2, 4, 6, 8]], NOISE[4:], "too_few_values"),
@@ -172,7 +172,8 @@ NOISE = np.random.default_rng(0).normal(size=10)
 )
 def test_a_model_that_cannot_be_is_not_defined_and_says_why(differences, people, faster, reason):
     """No number, and no warning of a library in its place."""
-    found = mixed_effect(differences, people, covariate=faster)
+    terms = None if faster is None else {"difference_in_speed": faster}
+    found = mixed_effect(differences, people, terms=terms)
     assert found.reason.code == reason
     assert np.isnan([found.difference, found.standard_error, found.low, found.high]).all()
 

@@ -1,23 +1,28 @@
 """What a screen shows of a cohort is what an export of the same people holds."""
 
 import io
+import json
 import shutil
 import zipfile
 from contextlib import closing
 from dataclasses import replace
 
+import click
 import numpy as np
 import pandas as pd
 import pytest
 from sqlalchemy import delete
 
 from gaittrack.cohort import compared, tables_of_person
+from gaittrack.cohort.answering import answer_cohort
 from gaittrack.cohort.changes import change_table
 from gaittrack.cohort.compared import Compared
 from gaittrack.cohort.deidentify import deidentify
 from gaittrack.cohort.export import ExportOptions, export_cohort
 from gaittrack.cohort.from_study import cohort_source
 from gaittrack.cohort.kept_changes import ABOUT
+from gaittrack.cohort.mean_curves import cohort_curve
+from gaittrack.cohort.question import CohortQuestion
 from gaittrack.cohort.reason_cells import unpacked
 from gaittrack.cohort.selection import EVERYBODY, Selection, select_source
 from gaittrack.cohort.study_export import export_study, export_zip
@@ -30,6 +35,7 @@ from gaittrack.cohort.view import (
     selected_changes,
     selected_statistics,
 )
+from gaittrack.commands.cohort_text import run_cohort
 from gaittrack.compare.marker_errors import SPEED_MEASURE
 from gaittrack.errors import StudyError
 from gaittrack.simulate.c3d_writer import write_c3d
@@ -225,6 +231,52 @@ def test_missing_are_those_who_are_meant_without_a_value(view, chosen):
     counts = [name for name in table if name.startswith("n_") and name != "n_people"]
     assert (table[counts].sum(axis=1) == n_people).all()
     assert bool(len(table)) == (n_people > 0)
+
+
+def test_the_command_says_what_the_screen_says(study, view, capsys, tmp_path):
+    """Mean, sentence and rows are those of the answer; JSON has no number that JSON lacks."""
+    pair = ("orthosis_shod", "no-orthosis_shod")
+    asked = {"measure": SWING, "conditions": None, "side_role": "affected", "all_visits": False}
+    rows = tmp_path / "rows.csv"
+    run_cohort(study, **asked, with_beside=True, as_json=True, rows=rows, sex=())
+    told = json.loads(capsys.readouterr().out)
+    question = CohortQuestion(Selection(visit_no=(1,)), SWING, "affected", pair)
+    answer = answer_cohort(view, question)
+    assert (told["mean"], told["low"], told["high"]) == answer.mean
+    assert told["mean"] == pytest.approx(answer.changes["difference"].mean())
+    assert told["answer"]["words"] == str(answer.say())
+    assert told["who"] == "everybody, affected side, visit 1"
+    assert told["beside"]["missing"]["n_left_out"] == 0
+    assert list(pd.read_csv(rows)["Person"]) == list(answer.changes["person"])
+    run_cohort(study, **asked, with_beside=True, as_json=False, rows=None, sex=("male",))
+    assert "male, affected side, visit 1" in capsys.readouterr().out
+    with pytest.raises(click.UsageError, match="There are: .*peak_swing_dorsiflexion_deg"):
+        run_cohort(
+            study, **asked | {"measure": "swing"}, with_beside=False, as_json=False, rows=None
+        )
+
+
+def test_the_mean_curve_is_that_of_one_change_per_person(study, view):
+    """Mean of walks, with less without, at the first visit, affected side; two people: no band."""
+    question = CohortQuestion(EVERYBODY, SWING, "affected", ("orthosis_shod", "no-orthosis_shod"))
+    answer = answer_cohort(view, question)
+    found = cohort_curve(study, answer, "ankle")
+    sides = dict(zip(answer.first["person"], answer.first["side"], strict=True))
+    means = {}
+    for walk in cohort_source(study).walks:
+        if walk.visit == "v1":
+            curves = walk.record.curves[sides[walk.person], "ankle"]
+            whole = curves[np.isfinite(curves).all(axis=1)].mean(axis=0)
+            means.setdefault((walk.person, walk.record.condition), []).append(whole)
+    changes = [
+        np.mean(means[person, "with"], axis=0) - np.mean(means[person, "without"], axis=0)
+        for person in sides
+    ]
+    assert found.band.mean == pytest.approx(np.mean(changes, axis=0))
+    assert (found.people, found.left_out) == (("Ada-17", "Bo-18"), ())
+    assert found.say().code == "curve_of_too_few" and found.stretches == ()
+    many = replace(found, people=("A",) * 9, stretches=((0.0, 12.0), (60.0, 100.0)))
+    assert "not 0 at 0 to 12 %, 60 to 100 % of the cycle (9 people" in str(many.say())
 
 
 def test_every_word_of_the_choices_selects_somebody(view):

@@ -1,87 +1,69 @@
-"""Pictures of a cohort hold each person's own numbers and nothing that is not comparable."""
+"""The picture of a cohort holds each person's own change and nothing that is not comparable."""
+
+import re
+from collections import Counter
 
 import pandas as pd
-import plotly.graph_objects as go
 import pytest
 
-from gaittrack.compare.verdict import NO_CHANGE, NOT_COMPARABLE
-from gaittrack.figures.cohort_changes import MOST_MARKERS, draw_everybodys_change, draw_pairs
+from gaittrack.cohort.answering import CohortAnswer
+from gaittrack.cohort.question import CohortQuestion
+from gaittrack.cohort.selection import EVERYBODY
+from gaittrack.compare.verdict import LARGER, NO_CHANGE, NOT_COMPARABLE
+from gaittrack.figures.cohort_changes import draw_changes
+from gaittrack.report.cohort_changes import MOST_MARKS, changes_html
 
-NAMES = ("no-orthosis_shod", "orthosis_shod")
-
-
-def changes():
-    """Return three people: a fall, a rise, and one that is not comparable."""
-    return pd.DataFrame(
-        {
-            "person": ["P01", "P02", "P03"],
-            "measure_id": "peak_swing_dorsiflexion_deg",
-            "unit": "deg",
-            "reference_value": [4.0, -3.0, 1.0],
-            "value": [3.0, 2.0, 9.0],
-            "difference": [-1.0, 5.0, 8.0],
-            "low": [-2.0, 3.5, 7.0],
-            "high": [0.5, 6.5, 9.0],
-            "measurement_error": [3.0, 3.0, 3.0],
-            "verdict": [NO_CHANGE, NO_CHANGE, NOT_COMPARABLE],
-        }
-    )
+PAIR = ("orthosis_shod", "no-orthosis_shod")
+NAN = float("nan")
 
 
-def test_each_persons_pair_is_joined():
-    """A line goes from the reference value to the condition's value of the same person."""
-    figure = draw_pairs(changes(), names=NAMES)
-    go.Figure(figure)
-    lines = figure["data"][0]
-    assert (lines["x"], lines["y"]) == ([0.25, 0.75, 0.75, 0.25], [4.0, 3.0, 2.0, -3.0])
-    assert lines["text"] == ["P01", "P01", "P02", "P02"]
-    boxes = [trace for trace in figure["data"] if trace["type"] == "box"]
-    assert [(box["name"], box["y"]) for box in boxes] == [
-        (NAMES[0], [4.0, -3.0]),
-        (NAMES[1], [3.0, 2.0]),
+def answered(rows):
+    """Make an answer of rows: person, side, difference, half width, error, verdict."""
+    names = ("person", "side", "difference", "half", "measurement_error", "verdict")
+    first = pd.DataFrame(rows, columns=names)
+    for name, sign, part in (("low", -1, 1), ("high", 1, 1), ("walks_low", -1, 0.5)):
+        first[name] = first["difference"] + sign * part * first["half"]
+    first["walks_high"] = first["difference"] + 0.5 * first["half"]
+    compared = first[first["verdict"] != NOT_COMPARABLE]
+    question = CohortQuestion(EVERYBODY, "peak_swing_dorsiflexion_deg", "affected", PAIR)
+    differences = compared.groupby("person")["difference"].mean()
+    return CohortAnswer(question, first, first, differences, Counter(), Counter(), (), 0, None)
+
+
+def test_changes_stand_in_order_with_intervals_error_and_mean():
+    """The lowest first; heights by one scale; no bar without an interval; legs told apart."""
+    rows = [
+        ("P02", "left", 5.0, 2.0, 3.0, LARGER),
+        ("P01", "left", -1.0, NAN, 3.0, NO_CHANGE),
+        ("P02", "right", 7.0, 1.0, 4.0, LARGER),
+        ("P03", "left", 60.0, 1.0, 3.0, NOT_COMPARABLE),
     ]
+    picture = draw_changes(answered(rows))
+    labels = [each[1] for each in picture.ticks]
+    assert labels == ["−4°", "−2°", "0°", "2°", "4°", "6°", "8°"]
+    here, left, right = picture.points
+    assert [each.label for each in picture.points] == ["P01", "P02 L", "P02 R"]
+    assert (here.walks, here.whole) == (None, None)
+    assert here.change == pytest.approx(75) and picture.zero == pytest.approx(66.67)
+    assert (left.change, left.walks, left.whole) == (25, (33.33, 16.67), (41.67, 8.33))
+    assert [tuple(map(round, band)) for band in picture.bands] == [
+        (0, 67, 42, 92),
+        (67, 100, 33, 100),
+    ]
+    assert picture.mean == pytest.approx(100 * (8 - 2.5) / 12, abs=0.01)
+    assert picture.interval == (100, 0), "two people: wider than the scale"
+    assert "P02 R: +7.0, 95 % +6.0 to +8.0" in right.says
+    assert draw_changes(answered(rows[3:])).points == ()
 
 
-def test_changes_stand_in_order_with_interval_and_error():
-    """The lowest change stands first; the bars reach to the ends of its own interval."""
-    figure = draw_everybodys_change(changes().iloc[::-1])
-    go.Figure(figure)
-    band, bars, points = figure["data"]
-    assert (points["mode"], points["x"], points["y"]) == ("markers", [1, 2], [-1.0, 5.0])
-    assert [text.split(":")[0] for text in points["text"]] == ["P01", "P02"]
-    assert bars["x"][:5] == pytest.approx([0.996, 0.996, 1.004, 1.004, None])
-    assert bars["y"] == [-2.0, 0.5, 0.5, -2.0, None, 3.5, 6.5, 6.5, 3.5, None]
-    assert (max(band["y"]), min(band["y"])) == (3.0, -3.0)
-
-
-def test_without_an_interval_there_is_no_bar():
-    """The point alone; the next person's bar stands at its own place."""
-    rows = changes().assign(low=[float("nan"), 3.5, 7.0], high=[float("nan"), 6.5, 9.0])
-    _, bars, points = draw_everybodys_change(rows)["data"]
-    assert bars["x"] == pytest.approx([1.996, 1.996, 2.004, 2.004, None])
-    assert bars["y"] == [3.5, 6.5, 6.5, 3.5, None]
-    assert points["y"] == [-1.0, 5.0]
-
-
-def test_many_people_are_lines_that_still_say_whose_they_are():
-    """No mark each: a thousand of them take seconds to draw; every value and name is there."""
-    one, n_people = changes().iloc[:1], MOST_MARKERS + 1
-    many = pd.concat([one.assign(person=f"N{n}", value=n) for n in range(n_people)])
-    pairs, every = draw_pairs(many, names=NAMES), draw_everybodys_change(many)
-    for figure in (pairs, every):
-        go.Figure(figure)
-        assert not any(trace.get("mode") == "markers" for trace in figure["data"])
-    lines = pairs["data"][0]
-    assert sorted(lines["y"]) == sorted([*range(n_people), *[4.0] * n_people])
-    assert lines["text"][::2] == [f"N{n}" for n in range(n_people)]
-    points = every["data"][-1]
-    assert (len(points["y"]), points["mode"]) == (n_people, "lines")
-    assert points["text"][0].startswith("N0:")
-
-
-def test_rows_of_two_measures_are_refused():
-    """Numbers of two measures never share an axis."""
-    mixed = changes()
-    mixed.loc[0, "measure_id"] = "minimum_toe_clearance_mm"
-    with pytest.raises(ValueError, match="one measure_id"):
-        draw_pairs(mixed, names=NAMES)
+def test_many_people_are_few_shapes():
+    """A thousand are four paths and one of dashes, without a mark or a code each; all are drawn."""
+    n = MOST_MARKS + 800
+    told = answered([(f"P{i}", "left", i % 7 - 3.0, 2.0, 3.0, NO_CHANGE) for i in range(n)])
+    drawn = changes_html(told, draw_changes(told))
+    assert drawn.count("<path") == 5 and 'class="mark' not in drawn and "<span" not in drawn
+    dashes = re.search('class="dashes" d="([^"]*)"', drawn)[1]
+    assert dashes.count("M") == n
+    few = answered([(f"P<{i}", "left", i % 7 - 3.0, 2.0, 3.0, NO_CHANGE) for i in range(30)])
+    drawn = changes_html(few, draw_changes(few))
+    assert drawn.count('class="mark ') == 30 and "upright" in drawn and "P&lt;3" in drawn

@@ -1,0 +1,169 @@
+"""Answer a question to a cohort in a terminal: the same numbers and words as on the screen.
+
+In come the options of ``gaittrack cohort``, out come lines of text or one JSON object.
+"""
+
+from __future__ import annotations
+
+import json
+import math
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import fields, is_dataclass
+from pathlib import Path
+from typing import Any, Final
+
+import click
+
+from gaittrack.atomic_write import write_atomically
+from gaittrack.cohort.answering import CohortAnswer, answer_cohort
+from gaittrack.cohort.beside import Beside, beside
+from gaittrack.cohort.mean_curves import CohortCurve, cohort_curve
+from gaittrack.cohort.question import CohortQuestion, plain_codes
+from gaittrack.cohort.selection import Selection
+from gaittrack.cohort.view import CohortView, read_cohort
+from gaittrack.commands.exporting import with_bar
+from gaittrack.compare.walks import MEASURE_BY_NAME
+from gaittrack.notice import NOTICE
+from gaittrack.reasons import Reason, as_json
+from gaittrack.report.cohort_beside import TextTable, beside_tables
+from gaittrack.report.cohort_rows import heads_of, texts_of
+from gaittrack.report.table_files import csv_of
+from gaittrack.study.store import Study
+from gaittrack.vocabulary import JOINTS, Joint
+
+_TOLD_EACH: Final = 10
+
+
+def run_cohort(
+    study: Study,
+    *,
+    measure: str,
+    conditions: tuple[str, str] | None,
+    side_role: str,
+    all_visits: bool,
+    with_beside: bool,
+    as_json: bool,
+    rows: Path | None,
+    joints: Sequence[str] = (),
+    **words: tuple[Any, ...],
+) -> None:
+    """Print the answer to one question."""
+    view = read_cohort(study, progress=_tell_progress)
+    chosen = Selection(**words)
+    if not all_visits and not chosen.visit_no and not chosen.visit_kind:
+        chosen = Selection(**{**words, "visit_no": (1,)})
+    question = CohortQuestion(chosen, _measure(view, measure), side_role, _pair(view, conditions))
+    answer = answer_cohort(view, question)
+    more = beside(view, answer) if with_beside or as_json else None
+    if rows is not None:
+        content = csv_of([list(heads_of(answer.measure)), *texts_of(answer.changes)])
+        write_atomically(rows, content)
+    curves = [cohort_curve(study, answer, _joint(name), with_bar) for name in joints]
+    if as_json:
+        plain = _plain_answer(answer, more) | {"curves": [_plain_curve(each) for each in curves]}
+        click.echo(json.dumps(plain, indent=2, allow_nan=False))
+        return
+    for line in answer_lines(answer, more):
+        click.echo(line)
+    for each in curves:
+        click.echo(f"{each.joint}: {each.say()}")
+    click.echo(NOTICE)
+
+
+def _tell_progress(n_done: int, n_all: int) -> None:
+    """Say every now and then how many people were compared of those who had to be."""
+    if n_done % _TOLD_EACH == 0:
+        click.echo(f"comparing people: {n_done} of {n_all} done", err=True)
+
+
+def _measure(view: CohortView, name: str) -> str:
+    if name not in view.measures:
+        known = ", ".join(each for each in MEASURE_BY_NAME if each in view.measures)
+        raise click.UsageError(f"Nobody has a change of {name}. There are: {known or 'none'}.")
+    return name
+
+
+def _joint(name: str) -> Joint:
+    found = next((each for each in JOINTS if each == name), None)
+    if found is None:
+        raise click.UsageError(f"{name} is no angle. There are: {', '.join(JOINTS)}.")
+    return found
+
+
+def _pair(view: CohortView, given: tuple[str, str] | None) -> tuple[str, str]:
+    known = view.pairs
+    if given and tuple(given) not in known:
+        told = "; ".join(" ".join(pair) for pair in known)
+        raise click.UsageError(
+            f"Nobody walked in {given[0]} against {given[1]}. There are: {told}."
+        )
+    return given or known[0]
+
+
+def answer_lines(answer: CohortAnswer, more: Beside | None) -> Iterator[str]:
+    """Yield the answer in lines of text, with what stands beside the mean where it was asked."""
+    names = answer.question.names
+    yield f"{answer.measure.title}: {names[0]} against {names[1]}, for {answer.question.who}"
+    yield str(answer.say())
+    yield from map(str, answer.warnings())
+    yield "  ".join(f"{each.text} {each.words}" for each in answer.figures())
+    for group in answer.left_out:
+        yield f"left out: {plain_codes(str(group.reason))}: {', '.join(group.people)}"
+    if answer.other is not None:
+        other = MEASURE_BY_NAME[answer.other.measure]
+        yield f"{other.title} ({other.name}) compares {answer.other.n_people}."
+    for table in beside_tables(answer, more) if more is not None else ():
+        yield from _table_lines(table)
+
+
+def _table_lines(table: TextTable) -> Iterator[str]:
+    rows = [list(table.heads), *table.rows]
+    widths = [max(len(row[place]) for row in rows) for place in range(len(table.heads))]
+    yield f"\n{table.title}"
+    for row in rows:
+        yield "  ".join(cell.ljust(width) for cell, width in zip(row, widths, strict=True)).rstrip()
+    yield table.note
+
+
+def _plain_answer(answer: CohortAnswer, more: Beside | None) -> dict[str, Any]:
+    mean, low, high = answer.mean
+    found = {
+        "question": answer.question,
+        "who": answer.question.who,
+        "answer": answer.say(),
+        "warnings": answer.warnings(),
+        "unit": answer.measure.unit,
+        "n_people": answer.n_people,
+        "mean": mean,
+        "low": low,
+        "high": high,
+        "differences": answer.differences.to_dict(),
+        "counts": dict(answer.counts),
+        "ways": dict(answer.ways),
+        "left_out": answer.left_out,
+        "n_missing": answer.n_missing,
+        "other": answer.other,
+        "beside": more,
+        "notice": NOTICE,
+    }
+    return {name: _plain(value) for name, value in found.items()}
+
+
+def _plain_curve(curve: CohortCurve) -> dict[str, Any]:
+    band = {name: getattr(curve.band, name).tolist() for name in ("mean", "low", "high")}
+    told = {"joint": curve.joint, "says": curve.say(), "people": curve.people}
+    more = {"left_out": curve.left_out, "stretches_percent": curve.stretches, **band}
+    return {name: _plain(value) for name, value in (told | more).items()}
+
+
+def _plain(value: Any) -> Any:
+    """Return a value as JSON has it: reasons with their words, None for no number."""
+    if isinstance(value, Reason):
+        return as_json(value)
+    if is_dataclass(value):
+        return {each.name: _plain(getattr(value, each.name)) for each in fields(value)}
+    if isinstance(value, Mapping):
+        return {name: _plain(each) for name, each in value.items()}
+    if isinstance(value, Sequence) and not isinstance(value, str):
+        return [_plain(each) for each in value]
+    return None if isinstance(value, float) and not math.isfinite(value) else value

@@ -1,0 +1,165 @@
+"""What stands beside the mean of a cohort, against published numbers and other computations."""
+
+import math
+from collections import Counter
+
+import numpy as np
+import pandas as pd
+import pytest
+from scipy import stats
+from statsmodels.stats.multitest import multipletests
+from statsmodels.stats.power import TTestPower
+from statsmodels.stats.proportion import proportion_confint
+
+from gaittrack.cohort.answering import CohortAnswer
+from gaittrack.cohort.beside import share_interval
+from gaittrack.cohort.coverage import LEAST_PERCENT, coverage_table, why_not_shown
+from gaittrack.cohort.declared import OutcomeResult, _adjusted
+from gaittrack.cohort.missing import missing_of
+from gaittrack.cohort.power import people_needed, power, scatter
+from gaittrack.cohort.question import CohortQuestion
+from gaittrack.cohort.selection import EVERYBODY
+from gaittrack.compare.declared_outcomes import read_outcomes
+from gaittrack.compare.verdict import NOT_COMPARABLE, NOT_SHOWN
+from gaittrack.errors import LayoutError
+
+PAIR = ("orthosis_shod", "no-orthosis_shod")
+NAN = math.nan
+
+
+@pytest.mark.parametrize(
+    ("size", "wanted", "people"),
+    [(0.2, 0.8, 199), (0.5, 0.8, 34), (0.8, 0.8, 15), (0.5, 0.9, 44), (0.5, 0.95, 54)],
+)
+def test_people_needed_are_those_of_the_published_tables(size, wanted, people):
+    """Small, medium and large effects (Cohen's d), one change per person, two-sided, 5 %."""
+    assert people_needed(3 * size, 3.0, wanted=wanted) == people
+    assert power(size, 1.0, people) >= wanted > power(size, 1.0, people - 1)
+    other = TTestPower().power(size, people, 0.05)
+    assert power(size, 1.0, people) == pytest.approx(other, abs=1e-6)
+    assert people_needed(1e-6, 1.0) is None and people_needed(0.0, 1.0) is None
+
+
+def test_the_scatter_has_the_interval_of_chi_square():
+    """Zar's example of a variance: 25 values, s² 1.8 has the 95 % interval 1.10 to 3.48."""
+    own = np.random.default_rng(0).normal(size=25)
+    own = (own - own.mean()) / own.std(ddof=1) * math.sqrt(1.8)
+    sd, low, high = scatter(own)
+    assert (sd**2, low**2, high**2) == pytest.approx((1.8, 1.0974, 3.4836), abs=1e-3)
+    assert all(map(math.isnan, scatter(own[:1])))
+
+
+def test_the_interval_of_a_share_always_covers():
+    """As another library has it; and by counting, at least 95 % for whatever share, 3-40 people."""
+    assert share_interval(7, 24) == pytest.approx(proportion_confint(7, 24, method="beta"))
+    for n_people in (3, 8, 24, 40):
+        ends = np.array([share_interval(n, n_people) for n in range(n_people + 1)])
+        for share in np.linspace(0.01, 0.99, 99):
+            holds = (ends[:, 0] <= share) & (share <= ends[:, 1])
+            assert stats.binom.pmf(np.arange(n_people + 1), n_people, share)[holds].sum() >= 0.95
+    assert all(map(math.isnan, share_interval(0, 0)))
+
+
+def told(differences, left_out):
+    """Make an answer: people with a difference, others without; strides by condition."""
+    rows = [(f"P{n}", each, NOT_SHOWN, 10, 0, 9, 1) for n, each in enumerate(differences)]
+    rows += [(f"Q{n}", NAN, NOT_COMPARABLE, 8, 2, 2, 8) for n in range(left_out)]
+    names = ["n_strides", "n_not_defined", "n_strides_reference", "n_not_defined_reference"]
+    first = pd.DataFrame(rows, columns=["person", "difference", "verdict", *names])
+    question = CohortQuestion(EVERYBODY, "minimum_toe_clearance_mm", "affected", PAIR)
+    compared = first[first["verdict"] == NOT_SHOWN].groupby("person")["difference"].mean()
+    return CohortAnswer(question, first, first, compared, Counter(), Counter(), (), left_out, None)
+
+
+def test_the_bounds_hold_whatever_those_left_out_changed_by():
+    """Of the mean within the others' changes, of the median whatever it was; and where it turns."""
+    own = [1.0, 2.0, 4.0, 9.0]
+    found = missing_of(told(own, 2))
+    assert (found.mean_low, found.mean_high) == pytest.approx((3.0, 34 / 6))
+    assert (found.median_low, found.median_high) == (1.5, 6.5)
+    assert np.mean([*own, found.turning, found.turning]) == pytest.approx(0)
+    rng = np.random.default_rng(0)
+    for pair in rng.normal(scale=20, size=(200, 2)):
+        assert found.median_low <= np.median([*own, *pair]) <= found.median_high
+        assert found.mean_low <= np.mean([*own, *np.clip(pair, 1, 9)]) <= found.mean_high
+    assert (found.percent, found.reference_percent) == pytest.approx((100 * 4 / 60, 100 * 20 / 60))
+    assert (found.n_more, found.n_more_in_reference, found.p) == (0, 6, pytest.approx(2 / 64))
+    none, all_gone = missing_of(told(own, 0)), missing_of(told([], 3))
+    assert (none.mean_low, none.mean_high) == (4.0, 4.0) and math.isnan(none.turning)
+    assert math.isnan(all_gone.mean_low) and all_gone.n_left_out == 3
+    assert math.isinf(missing_of(told(own, 5)).median_high)
+
+
+def test_other_outcomes_are_judged_by_holm_and_only_behind_the_primary_one():
+    """Holm as another library has it; none is better than the primary one; NaN stays NaN."""
+    p = [0.02, 0.001, 0.03, 0.2]
+    found = list(
+        _adjusted([OutcomeResult(str(n), False, 9, 1, 0, 2, x, x) for n, x in enumerate(p)])
+    )
+    holm = multipletests(p[1:], method="holm")[1]
+    assert [each.adjusted_p for each in found] == pytest.approx([0.02, *np.maximum(0.02, holm)])
+    assert [each.is_primary for each in found] == [True, False, False, False]
+    rows = [OutcomeResult(str(n), False, 9, 1, 0, 2, x, x) for n, x in enumerate((NAN, 0.001, NAN))]
+    unknown = list(_adjusted(rows))
+    assert unknown[1].adjusted_p == 1.0 and math.isnan(unknown[2].adjusted_p)
+
+
+GOOD = 'primary = "walking_speed_m_s"\n'
+
+
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        ('primary = "speed"\n', "speed is no measure"),
+        (GOOD + 'secondary = ["walking_speed_m_s"]\n', "named twice"),
+        (GOOD + 'second = "x"\n', "outcomes.toml"),
+        ('secondary = ["walking_speed_m_s"]\n', "outcomes.toml"),
+        (GOOD + "secondary = 5\n", "is no list"),
+        (
+            GOOD + '[[important]]\nmeasure = "walking_speed_m_s"\ndifference = 0\nsource = "A"\n',
+            "needs a difference",
+        ),
+        (
+            GOOD + '[[important]]\nmeasure = "walking_speed_m_s"\ndifference = 0.1\nsource = " "\n',
+            "needs a difference",
+        ),
+    ],
+)
+def test_a_declaration_that_cannot_be_meant_is_refused(tmp_path, text, words):
+    """With the place; a good one is read."""
+    path = tmp_path / "outcomes.toml"
+    path.write_text(text)
+    with pytest.raises(LayoutError, match=words):
+        read_outcomes(path)
+    path.write_text(GOOD)
+    assert read_outcomes(path).primary == "walking_speed_m_s"
+
+
+def test_what_does_not_cover_is_not_shown(monkeypatch):
+    """A size is shown if it and all larger ones cover, by as many visits; else it says why not."""
+    rows = [("model", 3, "1", 95.0), ("model", 8, "1", 93.0)]
+    rows += [("model", 3, "3", 94.0), ("model", 8, "3", 92.9), ("model", 20, "3", 93.0)]
+    rows += [("model", 20, "1 or 2", 80.0), ("model", 40, "1 or 2", 95.0), ("model", 40, "3", 95.0)]
+    table = pd.DataFrame(rows, columns=["method", "people", "visits", "covers_percent"])
+    monkeypatch.setattr("gaittrack.cohort.coverage.coverage_table", lambda: table)
+
+    def why(people):
+        found = why_not_shown("model", np.array(people))
+        return found and found.code
+
+    assert why([1, 2, 3, 4]) is None
+    assert why(np.repeat(range(4), 3)) == "covers_too_little", "8 people do not cover"
+    assert why(np.repeat(range(21), 3)) is None
+    assert why(np.repeat(range(21), 2)) == "covers_too_little", "one or two visits do not"
+    assert why(np.repeat(range(41), 2)) is None
+    assert why([*range(8), 1]) == "too_few_repeats"
+    assert why([1, 2]) == "coverage_not_simulated"
+
+
+def test_the_table_of_coverage_holds_what_was_asked_for():
+    """3 to 40 people, 1 to 6 visits, 4,000 runs; the main figure covers everywhere."""
+    table = coverage_table()
+    assert (table["n_runs"] >= 4000).all()
+    assert (table["people"].min(), table["people"].max()) == (3, 40)
+    assert set(table["visits"]) == {"1", "1 or 2", "3", "6", "1 to 6"}
+    assert table.loc[table["method"] == "mean", "covers_percent"].min() >= LEAST_PERCENT
