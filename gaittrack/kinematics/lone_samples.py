@@ -40,6 +40,8 @@ _REST: Final = 0.1
 choice: a kick leaves 0.17, a foot's marker 0.15 in a raw recording."""
 _FROM_BOTH: Final = 0.5
 """Share of its own by which both sides must see it elsewhere; own choice: a kick has none."""
+_ROUNDED: Final = 2.5
+"""Smallest steps of a file, in which a sample is off at least: rounding leaves 2.3 in space."""
 _EVERY: Final = 3
 """One in so many samples tells the noise: as well as all, in a third of the time."""
 
@@ -200,8 +202,8 @@ def _peaks(off: FloatArray, limits: FloatArray) -> IntArray:
 def _is_lone(values: FloatArray, found: IntArray, noise: float) -> BoolArray:
     """Tell of samples whether they alone are off, as they would not be at a kick.
 
-    Both sides see another place, and what stands out beside the sample is its own echo. At the
-    ends it is off by more than any turn inside.
+    Both sides see another place, further off than rounding brings it, and what stands out beside
+    the sample is its own echo. At the ends it is off by more than any turn inside.
     """
     at = np.clip(found, _ASIDE, len(values) - 1 - _ASIDE)
     left = 3 * values[at - 1] - 3 * values[at - 2] + values[at - 3]
@@ -209,10 +211,16 @@ def _is_lone(values: FloatArray, found: IntArray, noise: float) -> BoolArray:
     own = _unexplained(values, at)
     size = np.linalg.norm(own, axis=-1)
     is_so = np.linalg.norm(values[at] - (left + right) / 2, axis=-1) >= _FROM_BOTH * size
+    is_so &= size > _ROUNDED * _smallest_step(values)
     for step, share in _ECHOES:
         rest = np.linalg.norm(_unexplained(values, at + step) - share * own, axis=-1)
         is_so &= ~(rest > _REST * size + noise)
     return np.where(at == found, is_so, _is_past_turns(values, found))
+
+
+def _smallest_step(values: FloatArray) -> float:
+    steps = np.abs(np.diff(values, axis=0))
+    return float(np.min(steps, where=steps > 0, initial=np.inf))
 
 
 def _is_past_turns(values: FloatArray, found: IntArray) -> BoolArray:

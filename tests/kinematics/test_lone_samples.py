@@ -8,7 +8,7 @@ import pytest
 from gaittrack.kinematics.lone_samples import lone_sample_problems
 from gaittrack.simulate.walk import simulate_walk
 from gaittrack.trial import AngleCurve, ForcePlate, Signal, Trial
-from tests.faults.good_recordings import RECORDED, REFERENCE, random_recipes, read
+from tests.faults.good_recordings import RECORDED, REFERENCE, SAMPLES, random_recipes, read
 from tests.golden.make_fault_battery import SEED
 from tests.read.made_up_sheets import curve, walk
 
@@ -63,6 +63,14 @@ def test_a_fast_movement_is_no_lone_sample(seen):
         seed = 22 if seen == "snapping knee" else 23
         trial = simulate_walk(random_recipes(seed + 1, SEED)[seed], seed=seed).trial
     assert lone_sample_problems(trial, ()) == []
+
+
+@pytest.mark.parametrize("decimals", [2, 3])
+def test_rounding_is_no_lone_sample(decimals):
+    """Places that a file writes to the centimetre or the millimetre stand in steps."""
+    trial = read(SAMPLES / "P02" / "visit-1" / "without-brace" / "walk-1.c3d")
+    rounded = {name: xyz.round(decimals) for name, xyz in trial.markers.items()}
+    assert lone_sample_problems(replace(trial, markers=rounded), ()) == []
 
 
 def test_what_no_marker_does_is_named_though_nothing_is_taken_from_it(recorded):
