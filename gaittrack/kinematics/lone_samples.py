@@ -30,6 +30,18 @@ _ASIDE: Final = 3
 """Neighbours on each side that a sample is held against."""
 _AT_ENDS: Final = 3.0
 """How much more noise makes of the first and last samples, held against one side only."""
+_AS_SHARP: Final = 1.5
+"""Multiple of the sharpest turn inside that counts at the ends besides, own choice: one side alone
+cannot tell a kick from a sample that is off."""
+_ECHOES: Final = ((-2, 1 / 6), (-1, -2 / 3), (1, -2 / 3), (2, 1 / 6))
+"""What one sample leaves unexplained in those beside it, as shares of its own, by arithmetic."""
+_REST: Final = 0.1
+"""Share of a sample's own that may remain beside it without its echoes, more than noise; own
+choice: a kick leaves 0.17, a foot's marker 0.15 in a raw recording."""
+_FROM_BOTH: Final = 0.5
+"""Share of its own by which both sides must see it elsewhere; own choice: a kick has none."""
+_ROUNDED: Final = 2.5
+"""Smallest steps of a file, in which a sample is off at least: rounding leaves 2.3 in space."""
 _EVERY: Final = 3
 """One in so many samples tells the noise: as well as all, in a third of the time."""
 
@@ -49,6 +61,8 @@ class _Kind(NamedTuple):
 
 _MARKER: Final = _Kind("mm", 1.5, 4.5, 1000.0)
 """Own choice: raw recordings of five laboratories have none; 2 mm is seen in most of them."""
+_MARKER_RATE_HZ: Final = 100.0
+"""Own choice, from this rate on; below, what a movement leaves grows with the time squared."""
 _ANGLE: Final = _Kind("deg", 5.0, 5.0)
 """Own choice: a knee that snaps straight shows 4.9 on a curve of 101 points."""
 _FORCE: Final = _Kind("N", 30.0, 90.0)
@@ -85,7 +99,12 @@ def lone_sample_problems(trial: Trial, told: Iterable[Problem]) -> list[Problem]
         *(
             problem
             for plate in trial.plates
-            for problem in _of(plate.force_n, _force_at(plate.rate_hz), plate.name, plate.rate_hz)
+            for problem in _of(
+                plate.force_n,
+                _enlarged(_FORCE, _FORCE_RATE_HZ / plate.rate_hz),
+                plate.name,
+                plate.rate_hz,
+            )
         ),
     ]
 
@@ -96,11 +115,12 @@ def _of_markers(trial: Trial, known: Set[str]) -> Iterator[Problem]:
         return
     stack = np.stack([trial.markers[label] for label in labels])
     off = _off(stack)
-    limits = _limits(off, _MARKER)
+    noise = _noise(off)
+    limits = _limits(off, noise, _enlarged(_MARKER, (_MARKER_RATE_HZ / trial.rate_hz) ** 2))
     torn = _LARGEST_STEP_M_S / trial.rate_hz / 2  # a step leaves half of it unexplained
     for place in np.flatnonzero((off > np.fmin(limits, torn)).any(axis=1)):
         found = _peaks(off[place], np.fmin(limits[place], torn))
-        is_told = _is_lone(stack[place], found) | (off[place][found] > torn)
+        is_told = _is_lone(stack[place], found, noise[place]) | (off[place][found] > torn)
         if is_told.any():
             frames = found[is_told]
             yield _problem(frames, off[place], _MARKER, labels[place], trial.rate_hz)
@@ -111,16 +131,16 @@ def _of(values: FloatArray, kind: _Kind, where: str, rate_hz: float) -> Iterator
     if len(plain) <= 2 * _ASIDE:
         return
     off = _off(plain)
-    found = _peaks(off, _limits(off[None], kind)[0])
-    frames = found[_is_lone(plain, found)]
+    noise = _noise(off[None])
+    found = _peaks(off, _limits(off[None], noise, kind)[0])
+    frames = found[_is_lone(plain, found, noise[0])]
     if len(frames):
         yield _problem(frames, off, kind, where, rate_hz)
 
 
-def _force_at(rate_hz: float) -> _Kind:
-    more = max(1.0, _FORCE_RATE_HZ / rate_hz)
-    least, at_ends = more * _FORCE.least, more * _FORCE.least_at_ends
-    return _FORCE._replace(least=least, least_at_ends=at_ends)
+def _enlarged(kind: _Kind, factor: float) -> _Kind:
+    more = max(1.0, factor)
+    return kind._replace(least=more * kind.least, least_at_ends=more * kind.least_at_ends)
 
 
 def _of_angle(
@@ -153,18 +173,21 @@ def _off(values: FloatArray) -> FloatArray:
     return off
 
 
-def _limits(off: FloatArray, kind: _Kind) -> FloatArray:
-    """Return how far is far for each sample of each row; NaN where too little is seen."""
+def _noise(off: FloatArray) -> FloatArray:
+    """Return the median of what is unexplained in each row; NaN where too little is seen."""
     some = off[:, _ASIDE:-_ASIDE:_EVERY]
     known = ~np.isnan(some)
     if known.all():
-        typical = np.median(some, axis=1)
-    else:
-        rows = [row[own] for row, own in zip(some, known, strict=True)]
-        typical = np.array([np.median(row) if row.size else np.nan for row in rows])
+        return np.asarray(np.median(some, axis=1))
+    rows = [row[own] for row, own in zip(some, known, strict=True)]
+    return np.array([np.median(row) if row.size else np.nan for row in rows])
+
+
+def _limits(off: FloatArray, noise: FloatArray, kind: _Kind) -> FloatArray:
+    """Return how far is far for each sample of each row; NaN where too little is seen."""
     limits = np.empty_like(off)
-    limits[:] = (kind.least / kind.factor + NOISE_FACTOR * typical)[:, None]
-    at_ends = kind.least_at_ends / kind.factor + _AT_ENDS * NOISE_FACTOR * typical
+    limits[:] = (kind.least / kind.factor + NOISE_FACTOR * noise)[:, None]
+    at_ends = kind.least_at_ends / kind.factor + _AT_ENDS * NOISE_FACTOR * noise
     limits[:, :_ASIDE] = limits[:, -_ASIDE:] = at_ends[:, None]
     return limits
 
@@ -176,15 +199,50 @@ def _peaks(off: FloatArray, limits: FloatArray) -> IntArray:
     return np.asarray(found[off[found] >= beside])
 
 
-def _is_lone(values: FloatArray, found: IntArray) -> BoolArray:
-    """Tell of samples whether both sides agree on another place: at a kick they do not."""
-    last = len(values) - 1 - _ASIDE
-    at = np.clip(found, _ASIDE, last)
+def _is_lone(values: FloatArray, found: IntArray, noise: float) -> BoolArray:
+    """Tell of samples whether they alone are off, as they would not be at a kick.
+
+    Both sides see another place, further off than rounding brings it, and what stands out beside
+    the sample is its own echo. At the ends it is off by more than any turn inside.
+    """
+    at = np.clip(found, _ASIDE, len(values) - 1 - _ASIDE)
     left = 3 * values[at - 1] - 3 * values[at - 2] + values[at - 3]
     right = 3 * values[at + 1] - 3 * values[at + 2] + values[at + 3]
-    apart = np.linalg.norm(left - right, axis=-1)
-    agree = np.linalg.norm(values[at] - (left + right) / 2, axis=-1) > apart
-    return np.asarray(agree | (at != found))
+    own = _unexplained(values, at)
+    size = np.linalg.norm(own, axis=-1)
+    is_so = np.linalg.norm(values[at] - (left + right) / 2, axis=-1) >= _FROM_BOTH * size
+    is_so &= size > _ROUNDED * _smallest_step(values)
+    for step, share in _ECHOES:
+        rest = np.linalg.norm(_unexplained(values, at + step) - share * own, axis=-1)
+        is_so &= ~(rest > _REST * size + noise)
+    return np.where(at == found, is_so, _is_past_turns(values, found))
+
+
+def _smallest_step(values: FloatArray) -> float:
+    steps = np.abs(np.diff(values, axis=0))
+    return float(np.min(steps, where=steps > 0, initial=np.inf))
+
+
+def _is_past_turns(values: FloatArray, found: IntArray) -> BoolArray:
+    """Tell of samples at the ends whether they are off by more than a turn, and not those beside.
+
+    Of one that is off the third from the end shows a third at most; a turn goes on.
+    """
+    n, is_first = len(values), found < _ASIDE
+    turns = np.linalg.norm(np.diff(values, 3, axis=0), axis=-1)
+    sharpest = np.fmax.reduce(turns[_ASIDE : n - 2 * _ASIDE], initial=0.0)
+    own = turns[np.where(is_first, found, found - _ASIDE)]
+    third = turns[np.where(is_first, _ASIDE - 1, n - 2 * _ASIDE)]
+    return np.asarray(own > np.fmax(_AS_SHARP * sharpest, 2 * third))
+
+
+def _unexplained(values: FloatArray, at: IntArray) -> FloatArray:
+    """Return the way from the cubic through two on each side; NaN where there are not two."""
+    inside = np.clip(at, 2, len(values) - 3)
+    near, far = (values[inside - step] + values[inside + step] for step in (1, 2))
+    off: FloatArray = values[inside] - (4 * near - far) / 6
+    off[at != inside] = np.nan
+    return off
 
 
 def _problem(found: IntArray, off: FloatArray, kind: _Kind, where: str, rate_hz: float) -> Problem:

@@ -6,8 +6,10 @@ import numpy as np
 import pytest
 
 from gaittrack.kinematics.lone_samples import lone_sample_problems
-from gaittrack.trial import AngleCurve, ForcePlate, Signal
-from tests.faults.good_recordings import RECORDED, read
+from gaittrack.simulate.walk import simulate_walk
+from gaittrack.trial import AngleCurve, ForcePlate, Signal, Trial
+from tests.faults.good_recordings import RECORDED, REFERENCE, SAMPLES, random_recipes, read
+from tests.golden.make_fault_battery import SEED
 from tests.read.made_up_sheets import curve, walk
 
 
@@ -47,6 +49,28 @@ def test_a_sample_off_by_3_mm_is_named(recorded):
 def test_movement_is_no_lone_sample(recorded, change):
     """What jumps or is not seen is told elsewhere, or is right."""
     assert lone_sample_problems(with_marker(recorded, change)[0], ()) == []
+
+
+@pytest.mark.parametrize("seen", ["snapping knee", "ending at a strike", "every second frame"])
+def test_a_fast_movement_is_no_lone_sample(seen):
+    """A knee that snaps straight at 60 Hz, the same in the last frames, feet at half the rate."""
+    if seen == "every second frame":
+        trial = read(REFERENCE / "walk_from_standing_150hz.trc")
+        halved = {name: xyz[::2] for name, xyz in trial.markers.items()}
+        n_frames = len(next(iter(halved.values())))
+        trial = Trial(trial.rate_hz / 2, n_frames, trial.provenance, markers=halved)
+    else:
+        seed = 22 if seen == "snapping knee" else 23
+        trial = simulate_walk(random_recipes(seed + 1, SEED)[seed], seed=seed).trial
+    assert lone_sample_problems(trial, ()) == []
+
+
+@pytest.mark.parametrize("decimals", [2, 3])
+def test_rounding_is_no_lone_sample(decimals):
+    """Places that a file writes to the centimetre or the millimetre stand in steps."""
+    trial = read(SAMPLES / "P02" / "visit-1" / "without-brace" / "walk-1.c3d")
+    rounded = {name: xyz.round(decimals) for name, xyz in trial.markers.items()}
+    assert lone_sample_problems(replace(trial, markers=rounded), ()) == []
 
 
 def test_what_no_marker_does_is_named_though_nothing_is_taken_from_it(recorded):

@@ -2,6 +2,7 @@
 
 import datetime
 import os
+import re
 
 import pytest
 
@@ -79,6 +80,22 @@ def test_a_wrong_pattern_leaves_something_open(trees, name):
         assert tried(trees[name], ARCHIVES[name], pattern)[1] != [], pattern
     exchanged = tried(trees["by_date"], ARCHIVES["by_date"], "{visit}/{person}/*/{trial}")[1]
     assert any("reads like a day" in doubt for doubt in exchanged)
+
+
+def test_what_is_offered_to_say_of_a_brace_keeps_the_footwear_of_the_name(tmp_path):
+    """Of a folder "barefoot" no shoe is offered: copied as it stands it leaves nothing to ask."""
+    walk = tmp_path / "P01" / "2024-03-01" / "barefoot" / "walk 1.c3d"
+    walk.parent.mkdir(parents=True)
+    walk.write_bytes(b"no recording")
+    pattern = PathPattern("{person}/{date}/{condition}/{trial}")
+    tree = try_tree([tmp_path], [pattern], ToldBesides({}, ()))
+    (doubt,) = [str(each) for each in doubts_of(tree, [pattern], ToldBesides({}, ()))]
+    (offered,) = re.findall(r"'(barefoot=without [^']+)'", doubt)
+    told = ToldBesides(told_of_conditions((offered,)), ())
+    tree = try_tree([tmp_path], [pattern], told)
+    assert list(doubts_of(tree, [pattern], told)) == []
+    assert tree.files[0].cells["footwear"] == "barefoot"
+    assert tree.files[0].cells["orthosis"] == "none"
 
 
 def test_file_times_offer_days_only_where_they_can_be_those_of_recordings(tmp_path):

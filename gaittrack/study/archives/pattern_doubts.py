@@ -102,15 +102,16 @@ def _of_conditions(tree: TriedTree, told: ToldBesides) -> Iterator[StudyError]:
     walks = [one for one in tree.files if one.said and not one.is_standing]
     if lacking := [one for one in walks if "condition" not in one.cells]:
         yield _not_said("condition_not_said", lacking)
-    silent: dict[str, int] = {}
+    silent: dict[str, list[TriedFile]] = {}
     for one in walks:
         name = one.cells.get("condition", "")
         if name and "orthosis" not in one.cells and name.casefold() not in told.conditions:
-            silent[name] = silent.get(name, 0) + 1
+            silent.setdefault(name, []).append(one)
     if silent:
-        conditions = ", ".join(f"{name!r} ({n})" for name, n in silent.items())
+        conditions = ", ".join(f"{name!r} ({len(files)})" for name, files in silent.items())
         first = next(iter(silent))
-        yield StudyError.of("brace_not_said", where=conditions, name=first)
+        footwear = silent[first][0].cells.get("footwear", "shoe")
+        yield StudyError.of("brace_not_said", where=conditions, name=first, footwear=footwear)
     sideless = [one for one in walks if one.is_braced and not _has_side(one)]
     if sideless:
         people = list(dict.fromkeys(one.cells.get("person", "") for one in sideless))
