@@ -119,6 +119,7 @@ def register(app: Dash, study: Study) -> None:
     export_panel.register(app, study, memory)
     _register_reading(app, memory)
     _register_showing(app, memory)
+    _register_other_measure(app)
     _register_rows(app, study, memory)
 
 
@@ -165,11 +166,11 @@ def _register_showing(app: Dash, memory: CohortMemory) -> None:
         look, wanted = memory.look(), wanted_of(values)
         if wanted is None:
             return "Cohort", EVERYBODY, []
-        found, so_far = answer_cohort(look.view, wanted), ""
+        found = answer_cohort(look.view, wanted)
+        words = with_minus(str(found.say()))
         if look.n_done < look.n_all and look.is_comparing:
-            so_far = f"So far, {look.n_done} of {look.n_all} people compared: "
+            words = f"So far, {look.n_done} of {look.n_all} people compared: {words}"
             found = replace(found, n_missing=0)  # nobody knows yet who will be
-        words = so_far + with_minus(str(found.say()))
         return words, wanted.who, still(answer_parts(found))
 
     @app.callback(
@@ -186,6 +187,8 @@ def _register_showing(app: Dash, memory: CohortMemory) -> None:
         found = answer_cohort(view, wanted)
         return still(beside_parts(beside_tables(found, beside(view, found))))
 
+
+def _register_other_measure(app: Dash) -> None:
     @app.callback(
         Output("cohort-measure", "value", allow_duplicate=True),
         Input(OTHER, "data"),
