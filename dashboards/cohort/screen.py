@@ -169,8 +169,7 @@ def _register_showing(app: Dash, memory: CohortMemory) -> None:
         if look.n_done < look.n_all and look.is_comparing:
             so_far = f"So far, {look.n_done} of {look.n_all} people compared: "
             found = replace(found, n_missing=0)  # nobody knows yet who will be
-        words = so_far + with_minus(str(found.say()))
-        return words, wanted.who, still(answer_parts(found))
+        return so_far + with_minus(str(found.say())), wanted.who, still(answer_parts(found))
 
     @app.callback(
         Output("cohort-beside", "children"),
