@@ -15,6 +15,7 @@ from dashboards.parts.markup import pressing
 from dashboards.shell.bars import address_of
 from gaittrack.answer.sentences import CHIPS
 from gaittrack.compare.walks import MEASURE_BY_NAME
+from gaittrack.figures.plain_numbers import with_minus
 from gaittrack.report.board import chip_html
 from gaittrack.report.cohort_rows import SAID, heads_of, texts_of, why_of
 
@@ -90,7 +91,7 @@ def _cells(row: Mapping[Any, Any], texts: Sequence[str], people: Mapping[str, in
     why, others = why_of(row)
     return [
         link,
-        *texts[1:SAID],
+        *map(with_minus, texts[1:SAID]),
         Markup(chip_html("", row["verdict"], texts[SAID])),
         [why, html.Small(others)] if others else [why],
     ]

@@ -125,6 +125,8 @@ def every_row_says_its_state(page):
         words = row(page, name).inner_text()
         assert said in words and re.search(act, words), words
         assert row(page, name).get_by_role("checkbox").is_disabled()
+        link = row(page, name).get_by_role("button", name=re.compile(act)).first
+        link.click(trial=True, timeout=2_000)  # nothing lies over it
     for name in ("gang 1", "gang 2"):
         words = row(page, name).inner_text()
         assert "100 frames/s" in words and re.search(r"\d of 8", words) and "ready" in words
@@ -219,6 +221,12 @@ def test_all_visits_of_a_tree_are_looked_over_and_stored_at_once(open_page, serv
     part.get_by_text("3 files: 2 people, 2 visits").wait_for()
     assert part.get_by_role("button", name="That is so").count() == 0, "no side of the brace yet"
     assert violations(page, "#add-walks-special") == []
+    page.set_viewport_size({"width": 390, "height": 844})
+    assert not page.evaluate("document.documentElement.scrollWidth > innerWidth"), cut_off(page)
+    heads = "all => all.map(one => getComputedStyle(one, '::before').content)"
+    told = part.locator("tbody tr").first.locator("td").evaluate_all(heads)
+    assert ['"visit: "', '"condition: "'] == [told[0], told[2]]
+    page.set_viewport_size({"width": 1366, "height": 844})
     part.get_by_label("mit: ankle-foot orthosis").select_option("with brace left, shoe")
     part.get_by_label("mit: ankle-foot orthosis left shoe").select_option("")
     part.get_by_label("A71: side of the brace").select_option("right")
