@@ -11,17 +11,19 @@ from statsmodels.stats.multitest import multipletests
 from statsmodels.stats.power import TTestPower
 from statsmodels.stats.proportion import proportion_confint
 
-from gaittrack.cohort.answering import CohortAnswer
+from gaittrack.cohort.answering import CohortAnswer, LeftOut, _left_out
 from gaittrack.cohort.beside import share_interval
 from gaittrack.cohort.coverage import LEAST_PERCENT, coverage_table, why_not_shown
 from gaittrack.cohort.declared import OutcomeResult, _adjusted
 from gaittrack.cohort.missing import missing_of
 from gaittrack.cohort.power import people_needed, power, scatter
 from gaittrack.cohort.question import CohortQuestion
+from gaittrack.cohort.reason_cells import packed
 from gaittrack.cohort.selection import EVERYBODY
 from gaittrack.compare.declared_outcomes import read_outcomes
 from gaittrack.compare.verdict import NOT_COMPARABLE, NOT_SHOWN
 from gaittrack.errors import LayoutError
+from gaittrack.reasons import Reason
 
 PAIR = ("orthosis_shod", "no-orthosis_shod")
 NAN = math.nan
@@ -68,7 +70,26 @@ def told(differences, left_out):
     first = pd.DataFrame(rows, columns=["person", "difference", "verdict", *names])
     question = CohortQuestion(EVERYBODY, "minimum_toe_clearance_mm", "affected", PAIR)
     compared = first[first["verdict"] == NOT_SHOWN].groupby("person")["difference"].mean()
-    return CohortAnswer(question, first, first, compared, Counter(), Counter(), (), left_out, None)
+    told = (LeftOut(Reason(NOT_COMPARABLE), ("Q0",)),) if left_out else ()
+    n = left_out - len(told)
+    return CohortAnswer(question, first, first, compared, Counter(), Counter(), told, n, None)
+
+
+def test_who_is_left_out_stands_under_figures_of_their_own_only():
+    """Where figures differ, all stand under the short sentence, or each under the own one."""
+    own = [
+        Reason("contact_type_changed", reference_percent=0.0, own_percent=percent)
+        for percent in (100.0, 89.0)
+    ]
+    inside = [Reason("covers_too_little", n_people=n, percent=50.0, least=93.0) for n in (3, 4)]
+    own += [Reason("in_condition", condition="orthosis_shod", reason=each) for each in inside]
+    own += [Reason("no_strides"), Reason("no_strides")]
+    people = [f"P{n}" for n in range(len(own))]
+    first = pd.DataFrame({"export_id": people, "verdict_reason": [packed(each) for each in own]})
+    found = {each.people: each.reason for each in _left_out(first, set())}
+    assert str(found["P0", "P1"]) == "contact type changed"
+    assert (found[("P2",)], found[("P3",)]) == (own[2], own[3])
+    assert found["P4", "P5"] == Reason("no_strides")
 
 
 def test_the_bounds_hold_whatever_those_left_out_changed_by():
