@@ -22,7 +22,7 @@ from gaittrack.cohort.changes import change_table
 from gaittrack.cohort.compared import Compared
 from gaittrack.cohort.declared import declaration_of
 from gaittrack.cohort.deidentify import deidentify
-from gaittrack.cohort.export import ExportOptions, export_cohort
+from gaittrack.cohort.export import ExportOptions, _fewer_readers, export_cohort
 from gaittrack.cohort.from_study import cohort_source
 from gaittrack.cohort.kept_changes import ABOUT
 from gaittrack.cohort.mean_curves import cohort_curve
@@ -270,9 +270,17 @@ def test_the_command_says_what_the_screen_says(study, view, capsys, tmp_path):
         )
 
 
-def test_declared_outcomes_are_told_with_when_by_whom_and_how_often(study, view, tmp_path):
+@pytest.fixture
+def own_study(study, tmp_path):
+    """Copy the study for a test that changes it."""
+    shutil.copytree(study.folder, tmp_path / "study")
+    with closing(open_study(tmp_path / "study")) as own:
+        yield own
+
+
+def test_declared_outcomes_are_told_with_when_by_whom_and_how_often(own_study, tmp_path):
     """The primary one first; each is the mean, interval and p of its own answer."""
-    pair = ("orthosis_shod", "no-orthosis_shod")
+    view, pair = read_cohort(own_study), ("orthosis_shod", "no-orthosis_shod")
     answer = answer_cohort(view, CohortQuestion(Selection(visit_no=(1,)), SWING, "affected", pair))
     nothing = beside(view, answer)
     assert nothing.outcomes == () and nothing.declaration.n_changes == 0
@@ -280,8 +288,8 @@ def test_declared_outcomes_are_told_with_when_by_whom_and_how_often(study, view,
     for who, primary in (("one", SWING), ("two", SPEED_MEASURE)):
         second = CLEARANCE if who == "one" else SWING
         path.write_text(f'primary = "{primary}"\nsecondary = ["{second}"]\n')
-        set_setting(study, OUTCOMES, path, who=who, why="a test")
-    with study.read() as connection:
+        set_setting(own_study, OUTCOMES, path, who=who, why="a test")
+    with own_study.read() as connection:
         last = entries(connection)[-1]
     found = beside(view, answer)
     told = found.declaration
@@ -297,9 +305,9 @@ def test_declared_outcomes_are_told_with_when_by_whom_and_how_often(study, view,
     alone = Selection(visit_no=(1,), sex=("male",))
     one = beside(view, answer_cohort(view, CohortQuestion(alone, SWING, "affected", pair)))
     assert all(math.isnan(each.p) for each in one.outcomes)
-    with study.write() as connection:
+    with own_study.write() as connection:
         put_setting(connection, OUTCOMES, {}, who="three", why="a test")
-    taken_back = declaration_of(study)
+    taken_back = declaration_of(own_study)
     assert (taken_back.since, taken_back.who, taken_back.outcomes.primary) == ("", "", "")
 
 
@@ -444,6 +452,22 @@ def test_a_refused_zip_leaves_nothing(study, tmp_path):
         assert len(entries(connection)) == before
     assert file.getvalue() == b""
     assert list(tmp_path.iterdir()) == []
+
+
+@pytest.mark.parametrize(
+    ("n_people", "asked", "advice"),
+    [
+        (4, {}, "--release partner"),
+        (2, {}, ""),
+        (6, {"release": "open"}, "--release controlled"),
+        (6, {"least_alike": 50}, "--least-alike"),
+        (1, {"least_alike": 50}, ""),
+    ],
+)
+def test_too_few_are_told_only_what_helps_them(n_people, asked, advice):
+    """A release that so many people are enough for, or a smaller number that was asked for."""
+    told = list(_fewer_readers(ExportOptions(**asked), n_people))
+    assert len(told) == bool(advice) and advice in "".join(told)
 
 
 def test_nobody_in_the_selection_is_refused(tmp_path):
