@@ -25,9 +25,21 @@
   document.addEventListener('focusin', event => {
     held = event.target.closest('[data-press], .markup a') ? nameOf(event.target) : null;
   });
-  document.addEventListener('pointerdown', () => { held = null; });
+  const buttonOf = event => event.target.closest('[data-press]:not(select, input)');
+
+  /* A button that is drawn anew while it is held down is pressed all the same. */
+  let down = null;
+  document.addEventListener('pointerdown', event => {
+    held = null;
+    down = buttonOf(event);
+  });
+  document.addEventListener('pointerup', event => {
+    const button = buttonOf(event);
+    if (down && button && !down.isConnected && nameOf(down) === nameOf(button)) { button.click(); }
+    down = null;
+  });
   document.addEventListener('click', event => {
-    const button = event.target.closest('[data-press]:not(select, input)');
+    const button = buttonOf(event);
     if (button) {
       const value = JSON.parse(button.dataset.value);
       const field = button.dataset.field && button.closest('tr').querySelector('input');

@@ -7,6 +7,7 @@ the screen stays inside the laboratory, and what leaves goes through the export 
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import Any, Final
 
 from dash import Dash, Input, Output, State, dcc, html, no_update
@@ -56,6 +57,11 @@ from gaittrack.study.store import Study
 _POLL_MS: Final = 700
 OTHER: Final = "cohort-other"
 """``dcc.Store``: the measure that compares more people was asked for."""
+_WHAT_IS_ASKED: Final = (
+    Input("cohort-state", "data"),
+    *(Input(control.id, "value") for control in CONTROLS),
+)
+"""When more people are compared the same question has another answer."""
 
 
 def layout(study: Study) -> Component:
@@ -152,23 +158,27 @@ def _register_showing(app: Dash, memory: CohortMemory) -> None:
         Output("cohort-answer", "children"),
         Output("cohort-who", "children"),
         Output("cohort-shown", "children"),
-        *(Input(control.id, "value") for control in CONTROLS),
+        *_WHAT_IS_ASKED,
     )
-    def show(*values: Any) -> tuple[Any, ...]:
+    def show(_state: str | None, *values: Any) -> tuple[Any, ...]:
         require("view")
-        view, wanted = memory.look().view, wanted_of(values)
+        look, wanted = memory.look(), wanted_of(values)
         if wanted is None:
             return "Cohort", EVERYBODY, []
-        found = answer_cohort(view, wanted)
-        return with_minus(str(found.say())), wanted.who, still(answer_parts(found))
+        found, so_far = answer_cohort(look.view, wanted), ""
+        if look.n_done < look.n_all and look.is_comparing:
+            so_far = f"So far, {look.n_done} of {look.n_all} people compared: "
+            found = replace(found, n_missing=0)  # nobody knows yet who will be
+        words = so_far + with_minus(str(found.say()))
+        return words, wanted.who, still(answer_parts(found))
 
     @app.callback(
         Output("cohort-beside", "children"),
         Input("cohort-beside-open", "n_clicks"),
-        *(Input(control.id, "value") for control in CONTROLS),
+        *_WHAT_IS_ASKED,
         prevent_initial_call=True,
     )
-    def show_beside(n_clicks: int | None, *values: Any) -> Any:
+    def show_beside(n_clicks: int | None, _state: str | None, *values: Any) -> Any:
         require("view")
         view, wanted = memory.look().view, wanted_of(values)
         if wanted is None or not (n_clicks or 0) % 2:  # folded: nothing is reckoned
@@ -191,9 +201,9 @@ def _register_rows(app: Dash, study: Study, memory: CohortMemory) -> None:
         Output("cohort-rows", "children"),
         Input("cohort-order", "value"),
         Input(MORE, "data"),
-        *(Input(control.id, "value") for control in CONTROLS),
+        *_WHAT_IS_ASKED,
     )
-    def show_rows(order: str, more: Any, *values: Any) -> list[Any]:
+    def show_rows(order: str, more: Any, _state: str | None, *values: Any) -> list[Any]:
         require("view")
         wanted = wanted_of(values)
         if wanted is None:

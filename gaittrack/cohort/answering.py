@@ -55,7 +55,7 @@ _CELLS: Final = (
 
 
 @dataclass(frozen=True, slots=True)
-class LeftOut:
+class NotCompared:
     """People who cannot be compared for one reason."""
 
     reason: Reason
@@ -115,7 +115,7 @@ class CohortAnswer:
     differences: pd.Series
     counts: Counter[str]
     ways: Counter[str]
-    left_out: tuple[LeftOut, ...]
+    left_out: tuple[NotCompared, ...]
     n_missing: int
     other: OtherMeasure | None
 
@@ -260,7 +260,7 @@ def _ways(judged: pd.DataFrame) -> Counter[str]:
     return Counter(word for word in said.values() if word in (TOWARD, AWAY))
 
 
-def _left_out(first: pd.DataFrame, compared: set[str]) -> Iterator[LeftOut]:
+def _left_out(first: pd.DataFrame, compared: set[str]) -> Iterator[NotCompared]:
     """Yield who is left out by the kind of the reason, most people first."""
     groups: dict[str, dict[str, Reason]] = {}
     if first.empty:
@@ -274,7 +274,7 @@ def _left_out(first: pd.DataFrame, compared: set[str]) -> Iterator[LeftOut]:
         people = tuple(sorted(set(own) - seen))
         seen |= set(own)
         if people:
-            yield LeftOut(_shared(list(own.values())), people)
+            yield NotCompared(_shared(list(own.values())), people)
 
 
 def _kind(reason: Reason) -> str:

@@ -119,7 +119,8 @@ def _shares(answer: CohortAnswer, important: ImportantChange | None) -> Iterator
         counts[past] = _n_past(own, size)
         counts[Reason("past_important_surely", difference=size)] = _n_past(whole, size)
     for what, n in counts.items():
-        yield PeopleShare(what, n, answer.n_people, *share_interval(n, answer.n_people))
+        low, high = share_interval(n, answer.n_people)
+        yield PeopleShare(what=what, n=n, n_people=answer.n_people, low=low, high=high)
 
 
 def _n_past(values: FloatArray, limit: float) -> int:
@@ -149,9 +150,9 @@ def _needed(
     for what, size in sizes.items():
         if size > 0 and sd > 0:
             yield Needed(
-                what,
-                size,
-                people_needed(size, sd),
-                people_needed(size, sd, wanted=0.9),
-                people_needed(size, widest),
+                what=what,
+                difference=size,
+                at_80=people_needed(size, sd),
+                at_90=people_needed(size, sd, wanted=0.9),
+                at_80_wide=people_needed(size, widest),
             )

@@ -86,7 +86,16 @@ def _result(answer: CohortAnswer) -> OutcomeResult:
     own = answer.differences.to_numpy(dtype=float)
     p = float(stats.ttest_1samp(own, 0).pvalue) if low == low else math.nan
     name = answer.question.measure
-    return OutcomeResult(name, False, answer.n_people, mean, low, high, p, p)
+    return OutcomeResult(
+        measure=name,
+        is_primary=False,
+        n_people=answer.n_people,
+        mean=mean,
+        low=low,
+        high=high,
+        p=p,
+        adjusted_p=p,
+    )
 
 
 def _adjusted(found: list[OutcomeResult]) -> Iterator[OutcomeResult]:

@@ -12,7 +12,7 @@ from statsmodels.stats.multitest import multipletests
 from statsmodels.stats.power import TTestPower
 from statsmodels.stats.proportion import proportion_confint
 
-from gaittrack.cohort.answering import CohortAnswer, LeftOut, _left_out
+from gaittrack.cohort.answering import CohortAnswer, NotCompared, _left_out
 from gaittrack.cohort.beside import share_interval
 from gaittrack.cohort.coverage import LEAST_PERCENT, coverage_table, why_not_shown
 from gaittrack.cohort.declared import OutcomeResult, _adjusted
@@ -74,7 +74,7 @@ def told(differences, left_out):
     first = pd.DataFrame(rows, columns=["person", "difference", "verdict", *names])
     question = CohortQuestion(EVERYBODY, "minimum_toe_clearance_mm", "affected", PAIR)
     compared = first[first["verdict"] == NOT_SHOWN].groupby("person")["difference"].mean()
-    told = (LeftOut(Reason(NOT_COMPARABLE), ("Q0",)),) if left_out else ()
+    told = (NotCompared(Reason(NOT_COMPARABLE), ("Q0",)),) if left_out else ()
     n = left_out - len(told)
     return CohortAnswer(question, first, first, compared, Counter(), Counter(), told, n, None)
 

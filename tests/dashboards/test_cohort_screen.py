@@ -1,21 +1,25 @@
 """The screen Cohort: who fits, what it shows of them, and what leaves the laboratory."""
 
 import io
+import shutil
+import threading
 import zipfile
+from contextlib import closing
 
 import pandas as pd
 import pytest
-from sqlalchemy import func, select
+from sqlalchemy import delete, func, select
 
 from dashboards.cohort.cohort_tables import ORDERS, in_order, rows_table
 from dashboards.parts.markup import html_of
+from dashboards.shell import keeper
 from gaittrack.cohort.reason_cells import packed
 from gaittrack.compare.verdict import LARGER, NO_CHANGE, NOT_DEFINED
 from gaittrack.compare.walks import MEASURE_BY_NAME
 from gaittrack.reasons import Reason
 from gaittrack.report.cohort_rows import heads_of, texts_of
-from gaittrack.study.store import create_study
-from gaittrack.study.tables import HISTORY
+from gaittrack.study.store import create_study, open_study
+from gaittrack.study.tables import HISTORY, KEPT_CHANGES
 from tests.dashboards.conftest import Served
 from tests.dashboards.settled import cut_off, on_paper, settle, until
 
@@ -122,6 +126,32 @@ def test_a_file_holds_the_rows_that_the_screen_does_not_show():
     assert [row[5] for row in texts] == [f"+{n}" for n in range(39, 0, -1)] + ["0"]
     assert {len(row) for row in texts} == {len(heads_of(MEASURE))}
     assert "60 Hz: too low where the foot falls fast" in texts[0][-1]
+
+
+def test_the_answer_grows_with_who_is_compared(open_page, study_folder, tmp_path, monkeypatch):
+    """While one of two is compared it says so, and calls nobody without walks; then both stand."""
+    go_on, compare = threading.Event(), keeper.compare_and_keep
+
+    def second_waits(study, code, stamp):
+        if code == "P02":
+            go_on.wait(30)
+        return compare(study, code, stamp)
+
+    monkeypatch.setattr(keeper, "compare_and_keep", second_waits)
+    shutil.copytree(study_folder, tmp_path / "study")
+    with closing(open_study(tmp_path / "study")) as study, study.write() as connection:
+        connection.execute(delete(KEPT_CHANGES))
+    served = Served(tmp_path / "study")
+    try:
+        page = open_page(served, "/cohort")
+        page.wait_for_selector("#cohort-answer:has-text('So far, 1 of 2 people compared: ')")
+        assert "Without walks" not in page.inner_text("#cohort-shown")
+        go_on.set()
+        page.wait_for_selector("#cohort-answer:not(:has-text('So far'))")
+        page.wait_for_selector("#cohort-rows tr:has-text('P02')")
+    finally:
+        go_on.set()
+        served.close()
 
 
 def test_without_anybody_it_says_what_to_do(open_page, tmp_path):

@@ -81,6 +81,11 @@ def values_of(study):
         "for-the-person-pair.value": None,
         "for-the-person-language.value": "en",
         "save.data": {"kind": "csv", "name": "rows", "rows": [["a"], ["=1"]]},
+        "cohort-save.data": {"kind": "csv", "name": "rows"},
+        "cohort-order.value": "person",
+        "cohort-measure.value": "minimum_toe_clearance_mm",
+        "cohort-side-role.value": "affected",
+        "cohort-pair.value": "orthosis_shod | no-orthosis_shod",
     }
 
 

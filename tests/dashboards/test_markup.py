@@ -82,8 +82,25 @@ def test_a_link_leads_on_without_loading_the_page_anew(page):
         page.get_by_role("link", name="P01", exact=True).click(modifiers=["ControlOrMeta"])
     opened.value.wait_for_selector(".banner strong:has-text('P01')")
     assert page.locator(".banner strong").count() == 0
+    a_button_drawn_anew_under_the_mouse_is_pressed_once(page)
     the_keyboard_stays_where_it_is_when_the_list_is_set_anew(page)
     words_and_attributes_from_elsewhere_stay_words(page)
+
+
+def a_button_drawn_anew_under_the_mouse_is_pressed_once(page):
+    """Between press and release the same button takes the place of the one that was pressed."""
+    page.evaluate("""() => {
+        const draw = () => '<button data-press="choice" data-value="{}">Held</button>';
+        const box = Object.assign(document.createElement('div'), { id: 'held', innerHTML: draw() });
+        document.querySelector('main').prepend(box);
+        window.sent = 0;
+        window.realProps = dash_clientside.set_props;
+        dash_clientside.set_props = () => { window.sent += 1; };
+        box.addEventListener('pointerdown', () => { box.innerHTML = draw(); }, true);
+    }""")
+    page.get_by_role("button", name="Held").click(delay=30)
+    assert page.evaluate("window.sent") == 1
+    page.evaluate("dash_clientside.set_props = window.realProps; held.remove()")
 
 
 def the_keyboard_stays_where_it_is_when_the_list_is_set_anew(page):

@@ -28,8 +28,10 @@ def test_the_first_screen_waits_for_no_script_of_another(page, served):
     page.wait_for_selector(".people[aria-label='2 people']")
     settle(page)
     assert not any("plotly" in path for path in page.evaluate(_READ))
-    page.click("nav a[href='/cohort']")
-    page.wait_for_selector("#cohort-changes .js-plotly-plot .main-svg")
+    page.get_by_role("link", name="P01", exact=True).click()
+    page.click(".banner a[href*='/compare'], nav a[href*='/compare']")
+    page.get_by_role("button", name="Show the walk replay").click()
+    page.wait_for_selector("#compare-stick-1 .main-svg >> nth=0")
     settle(page)
     read = page.evaluate(_READ)
     assert sum("plotly-cartesian" in path for path in read) == 1
