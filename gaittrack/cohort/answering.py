@@ -9,14 +9,14 @@ the measure of the same question that compares more.
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Final
 
 import pandas as pd
 
 from gaittrack.cohort.question import CohortQuestion
-from gaittrack.cohort.reason_cells import code_of, unpacked
+from gaittrack.cohort.reason_cells import unpacked
 from gaittrack.cohort.statistics import (
     NEITHER,
     differences_of_people,
@@ -106,7 +106,7 @@ class CohortAnswer:
     ways : Counter
         Larger changes toward and away from typical.
     n_missing : int
-        People who are meant and have no such pair of conditions, or no walks in it.
+        People who are meant and have no such pair of conditions, no walks in it, or no such side.
     """
 
     question: CohortQuestion
@@ -268,7 +268,7 @@ def _left_out(first: pd.DataFrame, compared: set[str]) -> Iterator[NotCompared]:
     others = first[~first["export_id"].isin(compared)]
     for person, cell in zip(others["export_id"], others["verdict_reason"], strict=True):
         reason = next(iter(unpacked(cell)), Reason(NOT_COMPARABLE))
-        groups.setdefault(code_of(reason), {}).setdefault(person, reason)
+        groups.setdefault(_kind(reason), {}).setdefault(person, reason)
     seen: set[str] = set()
     for own in sorted(groups.values(), key=len, reverse=True):
         people = tuple(sorted(set(own) - seen))
@@ -277,12 +277,15 @@ def _left_out(first: pd.DataFrame, compared: set[str]) -> Iterator[NotCompared]:
             yield NotCompared(_shared(list(own.values())), people)
 
 
+def _kind(reason: Reason) -> str:
+    """Return what people have in common: the sentence, or the code where a sentence is shorter."""
+    sentence = sentences(ENGLISH)[reason.code]
+    return reason.code if isinstance(sentence, Mapping) and "short" in sentence else str(reason)
+
+
 def _shared(reasons: Sequence[Reason]) -> Reason:
-    """Return the reason that several have: without its figures where these differ."""
-    first = reasons[0]
-    sentence = sentences(ENGLISH)[first.code]
-    has_short = isinstance(sentence, dict) and "short" in sentence
-    return Reason(first.code) if has_short and len(set(reasons)) > 1 else first
+    """Return the reason that several of one kind have: without its figures where these differ."""
+    return reasons[0] if len(set(map(str, reasons))) == 1 else Reason(reasons[0].code)
 
 
 def _answering_the_same(measure: str) -> Iterator[str]:

@@ -9,7 +9,7 @@ from __future__ import annotations
 import hashlib
 import json
 import os
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import ExitStack
 from dataclasses import asdict, dataclass, replace
 from functools import partial
@@ -312,16 +312,20 @@ def _protected(everybody: CohortSource, options: ExportOptions) -> Protection:
             where=options.selection.words or "export",
             n_people=n_people,
             least=found.least,
-            ways=", ".join(["Add people", *_WAYS[options.release]]),
+            ways=", ".join(["Add people", *_fewer_readers(options, n_people)]),
         )
     return found
 
 
-_WAYS: Final[Mapping[Release, Sequence[str]]] = {
-    "partner": (),
-    "controlled": ("export for a named partner (--release partner)",),
-    "open": ("export for fewer readers (--release controlled)",),
-}
+def _fewer_readers(options: ExportOptions, n_people: int) -> Iterator[str]:
+    """Yield what would let as many people leave, if anything does."""
+    if options.least_alike is not None:
+        if min(n_people, options.least_alike - 1) >= 2:
+            yield "ask for fewer alike (--least-alike)"
+    elif options.release == "open" and n_people >= LEAST_ALIKE["controlled"]:
+        yield "export for fewer readers (--release controlled)"
+    elif options.release != "partner" and n_people >= LEAST_ALIKE["partner"]:
+        yield "export for a named partner (--release partner)"
 
 
 def _of_people(source: CohortSource, ids: Mapping[str, str]) -> CohortSource:

@@ -169,7 +169,7 @@ def readme(n_rows: Mapping[str, int], in_sheets: Collection[str], facts: Package
         "Ids are random and made for this export only; dates, names, files and free text are left "
         "out. The data stay personal data: a person's walk can tell who it is. Do not try to find "
         "out who anybody is, and do not pass the data on under other terms.",
-        "What was found at an examination stands in `visits`. Height, mass and time since onset "
+        "What was found at an examination stands in `legs`. Height, mass and time since onset "
         "can be seen or asked: they are in the table `bodies`, in bands, only if that was asked "
         "for, and count among what people share.",
         *([selected] if facts.selection else []),

@@ -108,10 +108,11 @@ class Protection:
 
     def lost(self, *, with_bodies: bool = True) -> pd.DataFrame:
         """Return what was lost: of which fact, how, and of how many people."""
-        gone = len(self.before.people) - len(self.source.people)
-        cut = [p for p in self.withheld.n_visits if p in set(self.people)]
+        had, has = (Counter(map(str, each.visits["person"])) for each in (self.before, self.source))
+        gone = [person for person in had if person in self.withheld.dropped]
+        cut = [person for person in had if has[person] < had[person] and person not in gone]
         rows: list[dict[str, Any]] = [
-            {"fact": "export_id", "lost": LOST[0], "n_people": gone},
+            {"fact": "export_id", "lost": LOST[0], "n_people": len(gone)},
             {"fact": "visit_no", "lost": LOST[1], "n_people": len(cut)},
         ]
         shown, known = set(self.people), known_facts(self.source)
@@ -249,7 +250,7 @@ def protect(
     asked = least or LEAST_ALIKE[release]
     of_study = withheld_for(everybody, steps_to(asked))
     whole = Protection(of_study.rows_of(everybody), of_study, everybody, asked)
-    meant, found = everybody, of_study
+    meant, found, before = everybody, of_study, everybody
     if selection != EVERYBODY:
         fitting = selected_ids(whole.told(people_table(whole.source)), selection)
         if selection.people:
@@ -259,7 +260,10 @@ def protect(
             fitting = [person for person in fitting if person not in unsaid]
         meant = select_source(everybody, selection, people=fitting)
         found = withheld_for(meant, (asked,), of_study)
-    return Protection(found.rows_of(meant), found, meant, asked, DAYS_STEP[release])
+        of_visits = Selection(visit_no=selection.visit_no, visit_kind=selection.visit_kind)
+        # who is left out of the study must not be told to fit by a word of the person
+        before = select_source(everybody, selection) if selection == of_visits else meant
+    return Protection(found.rows_of(meant), found, before, asked, DAYS_STEP[release])
 
 
 def unprotected(everybody: CohortSource, *, least: int, selection: Selection) -> Protection:

@@ -20,8 +20,10 @@ from gaittrack.cohort.beside import Beside, beside
 from gaittrack.cohort.mean_curves import CohortCurve, cohort_curve
 from gaittrack.cohort.question import CohortQuestion, plain_codes
 from gaittrack.cohort.selection import Selection
-from gaittrack.cohort.view import CohortView, read_cohort
+from gaittrack.cohort.selection_words import refuse_unknown
+from gaittrack.cohort.view import CohortView, choices, read_cohort
 from gaittrack.commands.exporting import with_bar
+from gaittrack.commands.running import refuse_no_folder, writing
 from gaittrack.compare.walks import MEASURE_BY_NAME
 from gaittrack.notice import NOTICE
 from gaittrack.reasons import Reason, as_json
@@ -48,8 +50,11 @@ def run_cohort(
     **words: tuple[Any, ...],
 ) -> None:
     """Print the answer to one question."""
+    if rows is not None:
+        refuse_no_folder(rows, "--rows ")
     view = read_cohort(study, progress=_tell_progress)
     chosen = Selection(**words)
+    refuse_unknown(chosen, choices(view))
     if not all_visits and not chosen.visit_no and not chosen.visit_kind:
         chosen = Selection(**{**words, "visit_no": (1,)})
     question = CohortQuestion(chosen, _measure(view, measure), side_role, _pair(view, conditions))
@@ -57,7 +62,8 @@ def run_cohort(
     more = beside(view, answer) if with_beside or as_json else None
     if rows is not None:
         content = csv_of([list(heads_of(answer.measure)), *texts_of(answer.changes)])
-        write_atomically(rows, content)
+        with writing(rows, "--rows "):
+            write_atomically(rows, content)
     curves = [cohort_curve(study, answer, _joint(name), with_bar) for name in joints]
     if as_json:
         plain = _plain_answer(answer, more) | {"curves": [_plain_curve(each) for each in curves]}
@@ -109,6 +115,8 @@ def answer_lines(answer: CohortAnswer, more: Beside | None) -> Iterator[str]:
     yield "  ".join(f"{each.text} {each.words}" for each in answer.figures())
     for group in answer.left_out:
         yield f"left out: {plain_codes(str(group.reason))}: {', '.join(group.people)}"
+    if answer.n_missing:
+        yield f"{Reason('cohort_without_pair')}: {answer.n_missing}"
     if answer.other is not None:
         other = MEASURE_BY_NAME[answer.other.measure]
         yield f"{other.title} ({other.name}) compares {answer.other.n_people}."

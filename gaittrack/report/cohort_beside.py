@@ -67,7 +67,7 @@ def _effects(answer: CohortAnswer, found: Beside) -> TextTable:
     return TextTable(
         "The change over all chosen visits, and what may go with it",
         ("", f"Change ({unit})", "95 % interval", "Goes with one unit", "95 % interval", "Of"),
-        [[*first, "", "", f"{answer.n_people} people, one change each"], *own],
+        [[*first, "", "", f"{_people(answer.n_people)}, one change each"], *own],
         str(Reason("note_of_effects")),
     )
 
@@ -176,7 +176,7 @@ def _why(answer: CohortAnswer) -> Iterator[list[str]]:
     for each in answer.left_out:
         yield [plain_codes(str(each.reason)), _people(len(each.people)), ", ".join(each.people)]
     if answer.n_missing:
-        yield ["without walks in both conditions", _people(answer.n_missing), ""]
+        yield [str(Reason("cohort_without_pair")), _people(answer.n_missing), ""]
 
 
 def _bounds(answer: CohortAnswer, found: Missing) -> Iterator[list[str]]:

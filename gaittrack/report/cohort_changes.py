@@ -19,6 +19,7 @@ from gaittrack.compare.verdict import LARGER
 from gaittrack.compare.walks import MEASURE_BY_NAME
 from gaittrack.figures.cohort_changes import ChangePicture, ChangePoint
 from gaittrack.figures.plain_numbers import with_minus
+from gaittrack.reasons import Reason
 from gaittrack.report.html_parts import drawn
 
 MOST_MARKS: Final = 200
@@ -98,5 +99,5 @@ def left_out_html(answer: CohortAnswer, offer: Callable[[str, str], Markup]) -> 
     if answer.other is not None:
         name, n_other = answer.other.measure, answer.other.n_people
         other = offer(name, MEASURE_BY_NAME[name].title)
-    counts = answer.n_left_out, answer.n_missing
-    return drawn("cohort.left_out", counts[0], groups, counts[1], other, n_other)
+    missing = str(Reason("cohort_without_pair")).capitalize(), answer.n_missing
+    return drawn("cohort.left_out", answer.n_left_out, groups, missing, other, n_other)

@@ -2,6 +2,7 @@
 
 import math
 from collections import Counter
+from dataclasses import replace
 
 import numpy as np
 import pandas as pd
@@ -11,17 +12,19 @@ from statsmodels.stats.multitest import multipletests
 from statsmodels.stats.power import TTestPower
 from statsmodels.stats.proportion import proportion_confint
 
-from gaittrack.cohort.answering import CohortAnswer
+from gaittrack.cohort.answering import CohortAnswer, NotCompared, _left_out
 from gaittrack.cohort.beside import share_interval
 from gaittrack.cohort.coverage import LEAST_PERCENT, coverage_table, why_not_shown
 from gaittrack.cohort.declared import OutcomeResult, _adjusted
 from gaittrack.cohort.missing import missing_of
 from gaittrack.cohort.power import people_needed, power, scatter
 from gaittrack.cohort.question import CohortQuestion
+from gaittrack.cohort.reason_cells import packed
 from gaittrack.cohort.selection import EVERYBODY
 from gaittrack.compare.declared_outcomes import read_outcomes
 from gaittrack.compare.verdict import NOT_COMPARABLE, NOT_SHOWN
 from gaittrack.errors import LayoutError
+from gaittrack.reasons import Reason
 
 PAIR = ("orthosis_shod", "no-orthosis_shod")
 NAN = math.nan
@@ -38,6 +41,9 @@ def test_people_needed_are_those_of_the_published_tables(size, wanted, people):
     other = TTestPower().power(size, people, 0.05)
     assert power(size, 1.0, people) == pytest.approx(other, abs=1e-6)
     assert people_needed(1e-6, 1.0) is None and people_needed(0.0, 1.0) is None
+    assert people_needed(1.0, 0.0) is None and people_needed(100.0, 1.0) == 2
+    assert people_needed(-0.5, 1.0) == 34 and 19_600 < people_needed(0.02, 1.0) < 19_640
+    assert power(0.0, 1.0, 9) == pytest.approx(0.05), "either way by chance"
 
 
 def test_the_scatter_has_the_interval_of_chi_square():
@@ -68,7 +74,26 @@ def told(differences, left_out):
     first = pd.DataFrame(rows, columns=["person", "difference", "verdict", *names])
     question = CohortQuestion(EVERYBODY, "minimum_toe_clearance_mm", "affected", PAIR)
     compared = first[first["verdict"] == NOT_SHOWN].groupby("person")["difference"].mean()
-    return CohortAnswer(question, first, first, compared, Counter(), Counter(), (), left_out, None)
+    told = (NotCompared(Reason(NOT_COMPARABLE), ("Q0",)),) if left_out else ()
+    n = left_out - len(told)
+    return CohortAnswer(question, first, first, compared, Counter(), Counter(), told, n, None)
+
+
+def test_who_is_left_out_stands_under_figures_of_their_own_only():
+    """Where figures differ, all stand under the short sentence, or each under the own one."""
+    own = [
+        Reason("contact_type_changed", reference_percent=0.0, own_percent=percent)
+        for percent in (100.0, 89.0)
+    ]
+    inside = [Reason("covers_too_little", n_people=n, percent=50.0, least=93.0) for n in (3, 4)]
+    own += [Reason("in_condition", condition="orthosis_shod", reason=each) for each in inside]
+    own += [Reason("no_strides"), Reason("no_strides")]
+    people = [f"P{n}" for n in range(len(own))]
+    first = pd.DataFrame({"export_id": people, "verdict_reason": [packed(each) for each in own]})
+    found = {each.people: each.reason for each in _left_out(first, set())}
+    assert str(found["P0", "P1"]) == "contact type changed"
+    assert (found[("P2",)], found[("P3",)]) == (own[2], own[3])
+    assert found["P4", "P5"] == Reason("no_strides")
 
 
 def test_the_bounds_hold_whatever_those_left_out_changed_by():
@@ -84,15 +109,27 @@ def test_the_bounds_hold_whatever_those_left_out_changed_by():
         assert found.mean_low <= np.mean([*own, *np.clip(pair, 1, 9)]) <= found.mean_high
     assert (found.percent, found.reference_percent) == pytest.approx((100 * 4 / 60, 100 * 20 / 60))
     assert (found.n_more, found.n_more_in_reference, found.p) == (0, 6, pytest.approx(2 / 64))
+    assert math.isnan(missing_of(told([], 0)).p)
     none, all_gone = missing_of(told(own, 0)), missing_of(told([], 3))
     assert (none.mean_low, none.mean_high) == (4.0, 4.0) and math.isnan(none.turning)
     assert math.isnan(all_gone.mean_low) and all_gone.n_left_out == 3
     assert math.isinf(missing_of(told(own, 5)).median_high)
 
 
+def test_who_lacks_it_more_often_is_by_the_share_of_steps_of_both_legs():
+    """Not by how many lack it, nor by one leg; who lacks it as often in both is neither."""
+    made = told([1.0, 2.0, 3.0], 0)
+    strides = [(38, 2, 1, 1), (9, 1, 9, 1), (5, 0, 4, 1), (1, 4, 5, 0)]
+    names = ["n_strides", "n_not_defined", "n_strides_reference", "n_not_defined_reference"]
+    first = pd.DataFrame(strides, columns=names).assign(person=["P0", "P1", "P2", "P2"])
+    found = missing_of(replace(made, first=first))
+    assert (found.n_more, found.n_more_in_reference, found.p) == (1, 1, 1.0)
+    assert (found.percent, found.reference_percent) == pytest.approx((700 / 60, 300 / 22))
+
+
 def test_other_outcomes_are_judged_by_holm_and_only_behind_the_primary_one():
     """Holm as another library has it; none is better than the primary one; NaN stays NaN."""
-    p = [0.02, 0.001, 0.03, 0.2]
+    p = [0.02, 0.015, 0.03, 0.2]
     found = list(
         _adjusted([OutcomeResult(str(n), False, 9, 1, 0, 2, x, x) for n, x in enumerate(p)])
     )
@@ -139,20 +176,29 @@ def test_what_does_not_cover_is_not_shown(monkeypatch):
     """A size is shown if it and all larger ones cover, by as many visits; else it says why not."""
     rows = [("model", 3, "1", 95.0), ("model", 8, "1", 93.0)]
     rows += [("model", 3, "3", 94.0), ("model", 8, "3", 92.9), ("model", 20, "3", 93.0)]
-    rows += [("model", 20, "1 or 2", 80.0), ("model", 40, "1 or 2", 95.0), ("model", 40, "3", 95.0)]
+    rows += [
+        ("mean", 3, "1", 80.0),
+        ("by_visit", 3, "1", 80.0),
+        ("by_visit", 3, "1 or 2", 95.0),
+        ("model", 20, "1 or 2", 80.0),
+        ("model", 40, "1 or 2", 95.0),
+        ("model", 40, "3", 95.0),
+    ]
     table = pd.DataFrame(rows, columns=["method", "people", "visits", "covers_percent"])
     monkeypatch.setattr("gaittrack.cohort.coverage.coverage_table", lambda: table)
 
-    def why(people):
-        found = why_not_shown("model", np.array(people))
+    def why(people, method="model"):
+        found = why_not_shown(method, np.array(people))
         return found and found.code
 
-    assert why([1, 2, 3, 4]) is None
+    assert why([1, 2, 3, 4]) is None and why([1, 2, 3]) is None, "of its own way, from 3 on"
     assert why(np.repeat(range(4), 3)) == "covers_too_little", "8 people do not cover"
     assert why(np.repeat(range(21), 3)) is None
     assert why(np.repeat(range(21), 2)) == "covers_too_little", "one or two visits do not"
     assert why(np.repeat(range(41), 2)) is None
     assert why([*range(8), 1]) == "too_few_repeats"
+    assert why([*range(40), *range(20)]) is None, "one and a half on average are enough"
+    assert why(np.repeat(range(4), 2), "by_visit") is None, "one visit each is another matter"
     assert why([1, 2]) == "coverage_not_simulated"
 
 

@@ -121,7 +121,7 @@ def test_the_command_refuses_too_few_people(study_folder, tmp_path):
     assert result.exit_code == 2
     said = " ".join(result.output.split())
     assert "1 people fit; 5 have to share" in said
-    assert "--release partner" in said
+    assert "--release" not in said and "--least-alike" not in said, "neither would help one person"
     assert list(tmp_path.iterdir()) == []
 
 

@@ -200,6 +200,14 @@ def test_a_few_who_differ_cost_a_few_words():
     lines = "\n".join(lost_lines(found.lost()))
     assert "side affected: 1 person" in lines
     assert "withheld, with the number of people: cause (5)" in lines
+    kind = source.visits["kind"].iloc[0]
+    for chosen in (Selection(visit_no=(1,)), Selection(visit_kind=(kind,))):
+        some = protect(source, release="controlled", selection=chosen)
+        told = "\n".join(lost_lines(some.lost()))
+        assert "side affected: 1 person" in told, "of the visits that were asked for"
+        assert "later visits" not in told
+    words = protect(source, release="controlled", selection=Selection(affected_side=("left",)))
+    assert "side affected" not in "\n".join(lost_lines(words.lost())), "who fits stays untold"
 
 
 def test_what_tells_a_withheld_aid_in_other_words_goes_too():

@@ -2,6 +2,7 @@
 
 import io
 import json
+import math
 import shutil
 import zipfile
 from contextlib import closing
@@ -11,14 +12,17 @@ import click
 import numpy as np
 import pandas as pd
 import pytest
+from scipy import stats
 from sqlalchemy import delete
 
 from gaittrack.cohort import compared, tables_of_person
 from gaittrack.cohort.answering import answer_cohort
+from gaittrack.cohort.beside import beside
 from gaittrack.cohort.changes import change_table
 from gaittrack.cohort.compared import Compared
+from gaittrack.cohort.declared import declaration_of
 from gaittrack.cohort.deidentify import deidentify
-from gaittrack.cohort.export import ExportOptions, export_cohort
+from gaittrack.cohort.export import ExportOptions, _fewer_readers, export_cohort
 from gaittrack.cohort.from_study import cohort_source
 from gaittrack.cohort.kept_changes import ABOUT
 from gaittrack.cohort.mean_curves import cohort_curve
@@ -41,6 +45,7 @@ from gaittrack.errors import StudyError
 from gaittrack.simulate.c3d_writer import write_c3d
 from gaittrack.simulate.walk import simulate_walk
 from gaittrack.study.history import entries, record
+from gaittrack.study.laboratory import OUTCOMES, put_setting, set_setting
 from gaittrack.study.recordings.importing import import_files
 from gaittrack.study.recordings.planning import plan_folders
 from gaittrack.study.results.comparing import compare_stored, conditions_of
@@ -250,10 +255,60 @@ def test_the_command_says_what_the_screen_says(study, view, capsys, tmp_path):
     assert list(pd.read_csv(rows)["Person"]) == list(answer.changes["person"])
     run_cohort(study, **asked, with_beside=True, as_json=False, rows=None, sex=("male",))
     assert "male, affected side, visit 1" in capsys.readouterr().out
+    run_cohort(
+        study, **asked | {"side_role": "not recorded"}, with_beside=True, as_json=False, rows=None
+    )
+    assert capsys.readouterr().out.count("or without such a side") == 2
+    nothing = {"with_beside": False, "as_json": False}
+    with pytest.raises(StudyError, match="sex: .* femal. Choose among: female, male"):
+        run_cohort(study, **asked, **nothing, rows=None, sex=("femal",))
+    with pytest.raises(click.UsageError, match="no folder for it"):
+        run_cohort(study, **asked, **nothing, rows=tmp_path / "none" / "rows.csv")
     with pytest.raises(click.UsageError, match="There are: .*peak_swing_dorsiflexion_deg"):
         run_cohort(
             study, **asked | {"measure": "swing"}, with_beside=False, as_json=False, rows=None
         )
+
+
+@pytest.fixture
+def own_study(study, tmp_path):
+    """Copy the study for a test that changes it."""
+    shutil.copytree(study.folder, tmp_path / "study")
+    with closing(open_study(tmp_path / "study")) as own:
+        yield own
+
+
+def test_declared_outcomes_are_told_with_when_by_whom_and_how_often(own_study, tmp_path):
+    """The primary one first; each is the mean, interval and p of its own answer."""
+    view, pair = read_cohort(own_study), ("orthosis_shod", "no-orthosis_shod")
+    answer = answer_cohort(view, CohortQuestion(Selection(visit_no=(1,)), SWING, "affected", pair))
+    nothing = beside(view, answer)
+    assert nothing.outcomes == () and nothing.declaration.n_changes == 0
+    path = tmp_path / "outcomes.toml"
+    for who, primary in (("one", SWING), ("two", SPEED_MEASURE)):
+        second = CLEARANCE if who == "one" else SWING
+        path.write_text(f'primary = "{primary}"\nsecondary = ["{second}"]\n')
+        set_setting(own_study, OUTCOMES, path, who=who, why="a test")
+    with own_study.read() as connection:
+        last = entries(connection)[-1]
+    found = beside(view, answer)
+    told = found.declaration
+    assert (told.since, told.who, told.n_changes) == (last["utc"], "two", 2)
+    speed, swing = found.outcomes
+    assert (speed.measure, speed.is_primary) == (SPEED_MEASURE, True)
+    own = answer.differences.to_numpy(dtype=float)
+    assert (swing.n_people, swing.mean, swing.low, swing.high) == (2, *answer.mean)
+    half = (swing.high - swing.low) / 2
+    assert swing.p == pytest.approx(
+        2 * stats.t.sf(abs(own.mean()) / (half / stats.t.isf(0.025, 1)), 1)
+    )
+    alone = Selection(visit_no=(1,), sex=("male",))
+    one = beside(view, answer_cohort(view, CohortQuestion(alone, SWING, "affected", pair)))
+    assert all(math.isnan(each.p) for each in one.outcomes)
+    with own_study.write() as connection:
+        put_setting(connection, OUTCOMES, {}, who="three", why="a test")
+    taken_back = declaration_of(own_study)
+    assert (taken_back.since, taken_back.who, taken_back.outcomes.primary) == ("", "", "")
 
 
 def test_the_mean_curve_is_that_of_one_change_per_person(study, view):
@@ -397,6 +452,22 @@ def test_a_refused_zip_leaves_nothing(study, tmp_path):
         assert len(entries(connection)) == before
     assert file.getvalue() == b""
     assert list(tmp_path.iterdir()) == []
+
+
+@pytest.mark.parametrize(
+    ("n_people", "asked", "advice"),
+    [
+        (4, {}, "--release partner"),
+        (2, {}, ""),
+        (6, {"release": "open"}, "--release controlled"),
+        (6, {"least_alike": 50}, "--least-alike"),
+        (1, {"least_alike": 50}, ""),
+    ],
+)
+def test_too_few_are_told_only_what_helps_them(n_people, asked, advice):
+    """A release that so many people are enough for, or a smaller number that was asked for."""
+    told = list(_fewer_readers(ExportOptions(**asked), n_people))
+    assert len(told) == bool(advice) and advice in "".join(told)
 
 
 def test_nobody_in_the_selection_is_refused(tmp_path):

@@ -2,14 +2,16 @@
 
 import re
 from collections import Counter
+from dataclasses import replace
 
 import pandas as pd
 import pytest
 
+from gaittrack.answer.sentences import CHIPS
 from gaittrack.cohort.answering import CohortAnswer
 from gaittrack.cohort.question import CohortQuestion
 from gaittrack.cohort.selection import EVERYBODY
-from gaittrack.compare.verdict import LARGER, NO_CHANGE, NOT_COMPARABLE
+from gaittrack.compare.verdict import LARGER, NO_CHANGE, NO_ERROR_FIGURE, NOT_COMPARABLE
 from gaittrack.figures.cohort_changes import draw_changes
 from gaittrack.report.cohort_changes import MOST_MARKS, changes_html
 
@@ -52,8 +54,29 @@ def test_changes_stand_in_order_with_intervals_error_and_mean():
     ]
     assert picture.mean == pytest.approx(100 * (8 - 2.5) / 12, abs=0.01)
     assert picture.interval == (100, 0), "two people: wider than the scale"
-    assert "P02 R: +7.0, 95 % +6.0 to +8.0" in right.says
+    assert right.says == f"P02 R: +7.0, 95 % +6.0 to +8.0: {CHIPS[LARGER]}"
+    assert [each.at for each in picture.points] == [16.667, 50.0, 83.333]
+    assert [each.verdict for each in picture.points] == [NO_CHANGE, LARGER, LARGER]
     assert draw_changes(answered(rows[3:])).points == ()
+
+
+def test_what_is_not_known_is_not_drawn():
+    """No band without an error, no point without a change; the largest error is on the scale."""
+    rows = [
+        ("P01", "left", 1.0, 0.5, 9.0, NO_CHANGE),
+        ("P02", "left", 2.0, 0.5, NAN, NO_ERROR_FIGURE),
+        ("P03", "left", 3.0, 0.5, NAN, NO_ERROR_FIGURE),
+        ("P04", "left", NAN, NAN, 1.0, NO_CHANGE),
+        ("P05", "left", 4.0, 0.5, 1.0, NO_CHANGE),
+    ]
+    picture = draw_changes(answered(rows))
+    assert [each.label for each in picture.points] == ["P01", "P02", "P03", "P05"]
+    assert [each[:2] for each in picture.bands] == [(0, 25), (75, 100)]
+    assert all(0 <= end <= 100 for each in picture.bands for end in each)
+    told = answered(rows[:1])
+    half = replace(told, first=told.first.assign(low=NAN))
+    (point,) = draw_changes(half).points
+    assert point.whole is None and point.walks is not None
 
 
 def test_many_people_are_few_shapes():

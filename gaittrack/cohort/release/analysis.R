@@ -12,7 +12,7 @@ over_people <- function(group) {
   if (nrow(compared) == 0) return(data.frame(n = 0, mean = NA, from = NA, to = NA))
   own <- tapply(compared$difference, compared$export_id, mean)
   n <- length(own)
-  half <- if (n > 1) qt(0.975, n - 1) * sd(own) / sqrt(n) else NA
+  half <- if (n > 1 && sd(own) > 0) qt(0.975, n - 1) * sd(own) / sqrt(n) else NA
   data.frame(n = n, mean = mean(own), from = mean(own) - half, to = mean(own) + half)
 }
 
