@@ -18,6 +18,7 @@ from gaittrack.simulate.walk import simulate_walk
 from gaittrack.study.laboratory import laboratory_maps
 from gaittrack.vocabulary import LANDMARKS
 from tests.dashboards.axe_check import violations
+from tests.dashboards.settled import settle, until
 from tests.made_up_files import RECIPE
 
 LABELS = ["Q1", "Q2", "LTOE", "Q3", "Q4"]
@@ -131,12 +132,14 @@ def test_labels_that_say_nothing_are_mapped_by_place_and_kept_under_a_name(
         before = drawn.get_attribute("aria-label")
         drawn.press(key)
         if key != "Enter":
-            page.wait_for_function(
+            until(
+                page,
                 "was => document.activeElement.matches('.spot.chosen')"
                 " && document.activeElement.getAttribute('aria-label') !== was",
-                arg=before,
+                before,
             )
-    page.wait_for_selector("tr.looked:has-text('small toe side')")
+    settle(page)  # what Enter asked for draws the name anew
+    assert page.locator("tr.looked:has-text('small toe side')").is_visible()
     page.get_by_role("textbox", name="Map").fill("room B")
     page.get_by_role("textbox", name="Map").press("Tab")
     use = page.get_by_role("button", name="Use “room B” for 1 file")

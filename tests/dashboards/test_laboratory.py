@@ -7,6 +7,7 @@ from gaittrack.study.laboratory import laboratory_answers
 from gaittrack.study.laboratory_history import setting_changes
 from gaittrack.study.named_maps import keep_map, map_texts
 from tests.dashboards.axe_check import violations
+from tests.dashboards.settled import until
 from tests.study.planted_results import plant
 
 WARNED = {"level": "warning", "reason": as_plain(Reason("no_heel")), "where": "left foot"}
@@ -49,7 +50,7 @@ def test_an_answer_is_kept_with_its_reason_and_goes_back(open_page, served_copy)
     page.get_by_role("button", name="Keep", exact=True).click()
     page.get_by_text("50 frames per second by default, force plates ignored").first.wait_for()
     page.get_by_role("button", name="Back to not set: how we record").click()
-    page.wait_for_function("() => document.getElementById('laboratory-rate').value === ''")
+    until(page, "document.getElementById('laboratory-rate').value === ''")
     page.get_by_role("button", name="Back to not set: answered").first.click()
     title("set nothing of its own")
     assert "as before" in message.inner_text()
