@@ -6,7 +6,7 @@ files and store them. What was said of files is kept beside them; whoever goes b
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from typing import Any, Final
 
@@ -65,13 +65,14 @@ from gaittrack.study.store import Study
 _ASKED_AGAIN_MS, _MORE_MS = 300, 5
 """How often to ask how far a job is: less often with each file, for all of them are sent again."""
 _WORN: Final = {"type": FIELD, "part": "condition", "n": ALL, "name": ALL}
-_PLACES: Final = ("title", "strip", "taken", "asked", "rate", "which", "note", "found", "special")
+_PLACES: Final = ("title", "strip", "taken", "asked", "rate", "which", "note", "found")
 
 
 def register(app: Dash, study: Study) -> None:
     """Register the callbacks."""
     jobs = Jobs()
     _register_show(app, study, jobs)
+    _register_special(app, study, jobs)
     _register_press(app, study, jobs)
     check_form.register(app, study, jobs)
     rate_asked.register(app, study, jobs)
@@ -104,12 +105,33 @@ def _register_show(app: Dash, study: Study, jobs: Jobs) -> None:
             if "add-walks-sent" in asked and sent and turn.basket.files:
                 turn.draft.step = max(turn.draft.step, 2)
                 _sort_by_place(turn)
-            if ids.CHANGED in asked and turn.draft.part in ("map", "sheet"):
-                turn.draft.part = "files"
+            _close_what_was_used(turn, asked)
             _look_again(turn, changed=given[3])
-            more_came = turn.draft.part == "tree" and "add-walks-sent" in asked
-            is_new = more_came or bool(asked & {NOW, ids.CHANGED})
-            return *_shown(turn, given[3], is_new=is_new), *_state_of_screen(turn)
+            return *_shown(turn, given[3]), *_state_of_screen(turn)
+
+
+def _close_what_was_used(turn: Turn, asked: Iterable[str]) -> None:
+    if ids.CHANGED in asked and turn.draft.part in ("map", "sheet"):
+        turn.draft.part = "files"
+
+
+def _register_special(app: Dash, study: Study, jobs: Jobs) -> None:
+    @app.callback(
+        Output("add-walks-special", "children"),
+        Input(NOW, "data"),
+        Input(ids.CHANGED, "data"),
+        Input("add-walks-sent", "data"),
+        *FIELDS,
+    )
+    def show_special(*given: Any) -> Any:
+        """Show it apart from what is asked again and again, whose next answer would undo this."""
+        turn = turn_of(study, jobs, require("edit"), given[-len(FIELDS) :])
+        with turn.draft.lock:
+            asked = {each for each in ctx.triggered_prop_ids.values() if isinstance(each, str)}
+            _close_what_was_used(turn, asked)
+            if asked == {"add-walks-sent"} and turn.draft.part != "tree":
+                return no_update
+            return _special(turn)
 
 
 def _register_press(app: Dash, study: Study, jobs: Jobs) -> None:
@@ -230,7 +252,7 @@ def _store(turn: Turn, plan: Plan) -> None:
     say("")
 
 
-def _shown(turn: Turn, changed: int, *, is_new: bool) -> tuple[Any, ...]:
+def _shown(turn: Turn, changed: int) -> tuple[Any, ...]:
     """Return what stands in each place of the screen."""
     draft, entered = turn.draft, turn.entered
     groups = turn.groups
@@ -255,7 +277,6 @@ def _shown(turn: Turn, changed: int, *, is_new: bool) -> tuple[Any, ...]:
         _table(turn, shown),
         note(states),
         found,
-        _special(turn) if is_new else no_update,
     )
 
 
