@@ -146,7 +146,7 @@ def test_screen(studies, open_page, address, name):  # noqa: F811
         if name == "Cohort":
             start_s = time.perf_counter()
             page.evaluate(way)
-            page.wait_for_selector("#cohort-changes .js-plotly-plot", timeout=60_000)
+            page.wait_for_selector("#cohort-shown .changes-plot", timeout=60_000)
             come_ms = 1000 * (time.perf_counter() - start_s)
             settle(page, LONGEST_S)
         else:
