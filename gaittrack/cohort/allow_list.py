@@ -5,14 +5,13 @@ In come tables as they are made, out come tables as they are exported.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from typing import Any, Final
 
 import pandas as pd
 
 from gaittrack.cohort.dictionary import TABLES
 from gaittrack.cohort.field import FieldType
-from gaittrack.cohort.reason_cells import codes_in, explained, left_of
+from gaittrack.cohort.reason_cells import left_of
 
 _DTYPES: Final[dict[FieldType, Any]] = {
     "string": "string",
@@ -58,19 +57,3 @@ def allowed(name: str, table: pd.DataFrame) -> pd.DataFrame:
                 raise ValueError(f"{name}.{field.name} may not be {sorted(strange)}")
         columns[field.name] = column.astype(_DTYPES[field.type])
     return pd.DataFrame(columns).reset_index(drop=True)
-
-
-def reasons_table(tables: Mapping[str, pd.DataFrame]) -> pd.DataFrame:
-    """Return what each code means that occurs in tables.
-
-    Parameters
-    ----------
-    tables : mapping of table name to DataFrame
-        From :func:`allowed`.
-    """
-    codes: set[str] = set()
-    for name, table in tables.items():
-        for field in TABLES[name]:
-            if field.is_reasons:
-                codes.update(*map(codes_in, table[field.name].dropna().unique()))
-    return explained(codes)

@@ -27,10 +27,6 @@ from gaittrack.measures import MEASURES
 Read = Callable[[str], tuple[CohortSource, pd.DataFrame | None]]
 """Gives the source of a person by the study's code, with walks, and the person's changes where
 those are kept: without ``export_id``."""
-OF_WALKS: Final = (
-    *("values_long", "values_wide", "walks", "walk_values", "strides", "left_out", "changes"),
-)
-"""Tables that are made person by person; ``curves`` too, where they are wanted."""
 _PLACES: Final = {measure.name: place for place, measure in enumerate(MEASURES)}
 _ORDER: Final = ["visit_no", "condition_code", "reference_code", "measure_id", "side"]
 

@@ -34,7 +34,8 @@ from gaittrack.compare.repeat_visits import (
     write_errors,
 )
 from gaittrack.compare.row_words import number, unit_words
-from gaittrack.compare.walks import MEASURE_BY_NAME, refuse_duplicates
+from gaittrack.compare.same_walks import refuse_duplicates
+from gaittrack.compare.walks import MEASURE_BY_NAME
 from gaittrack.compare_files import measure_condition
 from gaittrack.lab_map import lab_maps_of
 from gaittrack.notice import NOTICE

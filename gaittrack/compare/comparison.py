@@ -41,10 +41,11 @@ from gaittrack.compare.plain import plain_value
 from gaittrack.compare.questions import QUESTION_CODES, QuestionCode
 from gaittrack.compare.rows import ComparisonRow, Draft, draft_rows, verdict_of
 from gaittrack.compare.same_points import Again, why_other_points
+from gaittrack.compare.same_walks import refuse_duplicates
 from gaittrack.compare.typical import Population, TypicalRange, typical_ranges
 from gaittrack.compare.typical_curves import TypicalCurve, curves_at
 from gaittrack.compare.walk_tables import changes_table
-from gaittrack.compare.walks import WalkRecord, refuse_duplicates, refuse_unknown_measures
+from gaittrack.compare.walks import WalkRecord, refuse_unknown_measures
 from gaittrack.compare.watch import CANNOT_SHOW, CAUTION, STATUSES, WatchItem, watch
 from gaittrack.errors import ComparisonError
 from gaittrack.notebook_view import Shown, SmallTable

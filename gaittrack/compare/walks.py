@@ -12,7 +12,7 @@ from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from copy import copy
 from dataclasses import dataclass, field
-from itertools import chain, compress
+from itertools import chain
 from typing import Any, Final, NamedTuple
 
 import numpy as np
@@ -23,7 +23,6 @@ from gaittrack.measures.averages import AVERAGES, mean_of
 from gaittrack.measures.measure import Measure
 from gaittrack.measures.recording import NOT_TRUSTED, Origin
 from gaittrack.notebook_view import Shown
-from gaittrack.part_names import recording_key
 from gaittrack.reasons import Reason
 from gaittrack.trial import BoolArray, FloatArray, frozen_array
 from gaittrack.vocabulary import Joint, Side
@@ -197,28 +196,6 @@ def cut_strides(
     return dict(sorted(found.items()))
 
 
-def refuse_duplicates(walks: Sequence[WalkRecord]) -> None:
-    """Refuse a walk that is given twice, in one condition or in two.
-
-    Raises
-    ------
-    ComparisonError
-        Two walks share an id, or a file's bytes (and part), or the same file's bytes stand in two
-        conditions, or all their stride values are equal to the last digit.
-    """
-    seen: dict[tuple[object, ...], WalkRecord] = {}
-    for walk in walks:
-        for key in _identities(walk):
-            first = seen.setdefault(key, walk)
-            if first is walk or (key[0] == "file" and _is_other_part(first, walk)):
-                continue
-            if key[0] == "values" and _defined_strides(first) != _defined_strides(walk):
-                continue
-            raise ComparisonError.of(
-                "same_walk_given_twice", where=walk.condition, first=_name(first), again=_name(walk)
-            )
-
-
 def refuse_unknown_measures(walks: Iterable[WalkRecord]) -> None:
     """Refuse walks that hold a measure this version does not know.
 
@@ -232,42 +209,6 @@ def refuse_unknown_measures(walks: Iterable[WalkRecord]) -> None:
         raise ComparisonError.of(
             "unknown_measures", where="walks", unknown=", ".join(sorted(unknown))
         )
-
-
-def _identities(walk: WalkRecord) -> list[tuple[object, ...]]:
-    keys: list[tuple[object, ...]] = [("id", walk.walk_id)]
-    if walk.sha256:
-        key = recording_key(walk.sha256, walk.file_name)
-        keys += [("file and part", key, walk.part), ("file", key)]
-    if walk.tables:
-        values = np.concatenate([own.values for own in walk.tables.values()])
-        defined = values[~np.isnan(values)] + 0.0  # 0 and -0 are one value
-        if len(defined) and (defined != defined[0]).any():
-            keys.append(("values", defined.tobytes()))
-    return keys
-
-
-def _defined_strides(walk: WalkRecord) -> list[tuple[str, Side, str]]:
-    """Return where values stand, measure by measure."""
-    return [
-        (*key, cycle)
-        for key, own in walk.tables.items()
-        for cycle in compress(walk.cycles[key[1]], (~np.isnan(own.values)).tolist())
-    ]
-
-
-def _is_other_part(first: WalkRecord, second: WalkRecord) -> bool:
-    """Tell whether two walks of one file are different parts of it.
-
-    Passes of one recording belong to one condition; a sheet may hold a part for each condition.
-    """
-    by_sheet = first.is_part_of_sheet and second.is_part_of_sheet
-    return first.part != second.part and (by_sheet or first.condition == second.condition)
-
-
-def _name(walk: WalkRecord) -> str:
-    part = f" ({walk.part})" if walk.part else ""
-    return f"{walk.file_name}{part} in {walk.condition!r}"
 
 
 @dataclass(frozen=True, eq=False, slots=True, repr=False)

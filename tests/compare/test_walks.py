@@ -1,11 +1,16 @@
 """Promises of the walks that go into a comparison."""
 
+import shutil
 from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
+import pandas as pd
 import pytest
 
-from gaittrack.compare.walks import MEASURE_BY_NAME, Strides, refuse_duplicates, sample_of
+import gaittrack
+from gaittrack.compare.same_walks import refuse_duplicates
+from gaittrack.compare.walks import MEASURE_BY_NAME, Strides, sample_of
 from gaittrack.errors import ComparisonError
 from gaittrack.reasons import Reason
 from tests.compare.made_up_walks import CLEARANCE, SWING, walk, walks
@@ -110,3 +115,22 @@ def test_record_keeps_its_own_strides():
     for kept in (one, record, another):
         for column in kept.tables[SWING, "left"]:
             assert not column.flags.writeable
+
+
+def test_one_recording_in_two_formats_is_refused_and_two_walks_are_not(tmp_path):
+    """A marker table made of a C3D file beside it would count as one more walk."""
+    visit = tmp_path / "visit-1"
+    shutil.copytree(Path(__file__).parents[2] / "sample_trials/P01/visit-1", visit)
+    (first, *_) = sorted((visit / "with-brace").glob("*.c3d"))
+    trial = gaittrack.read_trial(first)
+    points = {
+        f"{label} {axis}": 1000 * xyz[:, n]
+        for label, xyz in trial.markers.items()
+        for n, axis in enumerate("XYZ")
+    }
+    table = pd.DataFrame(points).round(1)
+    table.insert(0, "time", table.index / trial.rate_hz)
+    assert gaittrack.compare(visit).changes().shape[0] > 0
+    table.to_csv(visit / "with-brace" / "exported again.csv", index=False)
+    with pytest.raises(ComparisonError, match="one recording in two files"):
+        gaittrack.compare(visit)
