@@ -55,8 +55,9 @@ def refuse_duplicates(walks: Sequence[WalkRecord]) -> None:
             raise ComparisonError.of(
                 "same_walk_given_twice", where=walk.condition, first=_name(first), again=_name(walk)
             )
-    for first, second in combinations(walks, 2):
-        if first.sha256 != second.sha256 and _is_one_recording(first, second):
+    read = [(walk, _read_of(walk)) for walk in walks]
+    for (first, own), (second, other) in combinations(read, 2):
+        if first.sha256 != second.sha256 and _is_one_recording(own, other):
             raise ComparisonError.of(
                 "one_recording_twice",
                 where=second.condition,
@@ -65,16 +66,22 @@ def refuse_duplicates(walks: Sequence[WalkRecord]) -> None:
             )
 
 
-def _is_one_recording(first: WalkRecord, second: WalkRecord) -> bool:
+def _read_of(walk: WalkRecord) -> dict[tuple[str, Side], tuple[float, ...]]:
+    """Return what two readings of one recording share: the defined values, by measure and side."""
+    own = {key: each.values.tolist() for key, each in walk.tables.items() if key[0] in ALIKE}
+    return {key: tuple(v for v in values if v == v) for key, values in own.items()}
+
+
+def _is_one_recording(
+    first: Mapping[tuple[str, Side], tuple[float, ...]],
+    second: Mapping[tuple[str, Side], tuple[float, ...]],
+) -> bool:
     n_pairs = n_alike = 0
-    for (name, side), own in first.tables.items():
-        other = second.tables.get((name, side))
-        if name not in ALIKE or other is None:
-            continue
-        values = [each.values[~np.isnan(each.values)] for each in (own, other)]
-        if len(values[0]) == len(values[1]):
-            n_pairs += len(values[0])
-            n_alike += int(np.count_nonzero(np.abs(values[0] - values[1]) <= ALIKE[name]))
+    for key, own in first.items():
+        other = second.get(key, ())
+        if len(own) == len(other):
+            n_pairs += len(own)
+            n_alike += sum(abs(a - b) <= ALIKE[key[0]] for a, b in zip(own, other, strict=True))
     return n_pairs >= LEAST_VALUES and 2 * n_alike >= n_pairs
 
 
