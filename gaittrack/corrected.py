@@ -16,7 +16,7 @@ from gaittrack.events import DetectedEvents, detect_events
 from gaittrack.events.agreement import SAME_EVENT_S
 from gaittrack.kinematics import Motion
 from gaittrack.lab_map import LabMap
-from gaittrack.read.angle_signs import settle_signs
+from gaittrack.read.sheets.angle_signs import settle_signs
 from gaittrack.reasons import Reason
 from gaittrack.trial import Event, EventId, Trial, with_step
 from gaittrack.vocabulary import SIDES, EventKind, Joint, Side, opposite

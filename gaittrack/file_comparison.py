@@ -15,8 +15,8 @@ import pandas as pd
 
 from gaittrack.compare.comparison import Comparison
 from gaittrack.compare.headline_view import headline_changes
-from gaittrack.compare.walk_tables import strides_table, values_table
-from gaittrack.compare.walks import WalkRecord
+from gaittrack.compare.judged.walk_tables import strides_table, values_table
+from gaittrack.compare.walked.walks import WalkRecord
 from gaittrack.errors import Problem
 from gaittrack.measured_walk import REFUSAL_COLUMNS, MeasuredWalk, RefusedFile
 from gaittrack.notebook_view import Shown, SmallTable
@@ -53,15 +53,15 @@ class FileComparison(Shown):
     conditions_files: tuple[Path, ...] = ()
 
     def changes(self) -> pd.DataFrame:
-        """Return what changed; see :func:`gaittrack.compare.walk_tables.changes_table`."""
+        """Return what changed; see :func:`gaittrack.compare.judged.walk_tables.changes_table`."""
         return self.comparison.changes()
 
     def values(self) -> pd.DataFrame:
-        """Return the walks' values; see :func:`gaittrack.compare.walk_tables.values_table`."""
+        """Return the walks' values; see :func:`gaittrack.compare.judged.walk_tables.values_table`."""
         return values_table(self.records)
 
     def strides(self) -> pd.DataFrame:
-        """Return the strides; see :func:`gaittrack.compare.walk_tables.strides_table`."""
+        """Return the strides; see :func:`gaittrack.compare.judged.walk_tables.strides_table`."""
         return strides_table(self.records)
 
     def refusals(self) -> pd.DataFrame:

@@ -15,7 +15,7 @@ from typing import Any, Final, NamedTuple
 
 import numpy as np
 
-from gaittrack.compare.walks import WalkRecord, by_side, cut_strides
+from gaittrack.compare.walked.walks import WalkRecord, by_side, cut_strides
 from gaittrack.cycles import Cycle
 from gaittrack.errors import ComparisonError
 from gaittrack.measured_walk import MeasuredWalk
@@ -75,7 +75,7 @@ def walk_record(
     curves : iterable of (side, joint, ndarray of shape (101,))
         Of the same strides; those of one side and joint in the order walked.
     values, reasons, labels : ndarray, shape (n_strides, n_measures)
-        As in :class:`gaittrack.compare.walks.Strides`.
+        As in :class:`gaittrack.compare.walked.walks.Strides`.
     facts
         The other fields of :class:`WalkRecord`, by name.
     """

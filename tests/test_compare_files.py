@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import pytest
 
-from gaittrack.compare.condition import Condition
+from gaittrack.compare.fair.condition import Condition
 from gaittrack.compare_files import compare_files, described_standing, worn_by
 from gaittrack.errors import ComparisonError, LayoutError
 from gaittrack.pipeline import measure_file

@@ -7,7 +7,7 @@ import numpy as np
 from click.testing import CliRunner
 
 from gaittrack.commands import main
-from gaittrack.compare.questions import QUESTION_CODES
+from gaittrack.compare.walked.questions import QUESTION_CODES
 from gaittrack.contents import contents_of
 from gaittrack.pipeline import measure_file
 from gaittrack.simulate.c3d_writer import write_c3d

@@ -7,8 +7,8 @@ import numpy as np
 import pytest
 
 from gaittrack.compare.comparison import compare_walks, comparison_dict
-from gaittrack.compare.verdict import LARGER, NOT_COMPARABLE, NOT_TRUSTED
-from gaittrack.compare.watch import LIMIT_SIGNS
+from gaittrack.compare.intervals.verdict import LARGER, NOT_COMPARABLE, NOT_TRUSTED
+from gaittrack.compare.judged.watch import LIMIT_SIGNS
 from gaittrack.compare_files import compare_files
 from gaittrack.corrected import ExcludeStride, MapLandmark, SwapSides
 from gaittrack.measures.recording import NOT_TRUSTED as NO_TRUST

@@ -15,7 +15,7 @@ from typing import Any, Final, Literal
 
 from dashboards.add_walks.look_and_store import Looked, Measured
 from dashboards.add_walks.uploads import Basket, Received
-from gaittrack.read.angle_sheet import SUFFIXES
+from gaittrack.read.sheets.angle_sheet import SUFFIXES
 from gaittrack.reasons import Reason
 from gaittrack.study.archives.guessing import BRACE, guess_of
 from gaittrack.study.recordings.planning import EVENTS_ENDING, Plan

@@ -27,7 +27,7 @@ from dashboards.parts.fact_fields import (
     name_field,
     rating_fields,
 )
-from gaittrack.compare.condition import Condition, parse_conditions
+from gaittrack.compare.fair.condition import Condition, parse_conditions
 from gaittrack.errors import LayoutError, StudyError
 from gaittrack.record.aims import Aims, checked_aim
 from gaittrack.record.registry import CONDITION, FACTS

@@ -17,7 +17,7 @@ from dashboards.parts import ids
 from dashboards.parts.controls import aria, table
 from dashboards.shell.access import require
 from dashboards.shell.bars import say
-from gaittrack.cohort.view import study_state
+from gaittrack.cohort.asking.view import study_state
 from gaittrack.compare.row_words import count_words
 from gaittrack.record.closed_lists import LISTS, OTHER
 from gaittrack.study.people.asked_words import AskedWord, asked_words, settle_words

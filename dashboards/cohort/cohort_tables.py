@@ -14,7 +14,7 @@ from dashboards.parts.dash_private import Markup
 from dashboards.parts.markup import pressing
 from dashboards.shell.bars import address_of
 from gaittrack.answer.sentences import CHIPS
-from gaittrack.compare.walks import MEASURE_BY_NAME
+from gaittrack.compare.walked.walks import MEASURE_BY_NAME
 from gaittrack.figures.plain_numbers import with_minus
 from gaittrack.report.board import chip_html
 from gaittrack.report.cohort_rows import SAID, heads_of, texts_of, why_of

@@ -15,7 +15,7 @@ from typing import Final
 from flask import Flask
 
 from dashboards.shell.keeper import Keeper, keeper_of
-from gaittrack.cohort.view import CohortView, is_current, kept_cohort
+from gaittrack.cohort.asking.view import CohortView, is_current, kept_cohort
 from gaittrack.study.store import Study
 
 _EXTENSION: Final = "gaittrack-cohort"

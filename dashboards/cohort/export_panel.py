@@ -24,10 +24,10 @@ from dashboards.shell.bars import say
 from dashboards.shell.handing_out import hand_out_file
 from dashboards.shell.jobs import Job, Jobs
 from gaittrack.cohort.export import ExportOptions
-from gaittrack.cohort.lost_words import lost_lines
-from gaittrack.cohort.protection import LEAST_ALIKE, Protection, Release
+from gaittrack.cohort.disclosure.lost_words import lost_lines
+from gaittrack.cohort.disclosure.protection import LEAST_ALIKE, Protection, Release
 from gaittrack.cohort.study_export import export_zip
-from gaittrack.cohort.view import protection
+from gaittrack.cohort.asking.view import protection
 from gaittrack.study.store import Study
 
 ROUTE: Final = "/export/"

@@ -42,10 +42,10 @@ from dashboards.parts.saving import PICTURE, save_menu
 from dashboards.shell.access import require
 from dashboards.shell.handing_out import file_output, file_place
 from dashboards.shell.saved_tables import hand_out_table
-from gaittrack.cohort.answering import CohortAnswer, answer_cohort
-from gaittrack.cohort.beside import beside
-from gaittrack.cohort.view import CohortView, selected_changes
-from gaittrack.compare.walks import MEASURE_BY_NAME
+from gaittrack.cohort.asking.answering import CohortAnswer, answer_cohort
+from gaittrack.cohort.asking.beside import beside
+from gaittrack.cohort.asking.view import CohortView, selected_changes
+from gaittrack.compare.walked.walks import MEASURE_BY_NAME
 from gaittrack.figures.cohort_changes import draw_changes
 from gaittrack.figures.plain_numbers import with_minus
 from gaittrack.report.cohort_beside import TextTable, beside_tables

@@ -30,8 +30,8 @@ from gaittrack.compare.row_words import (
     fairness_points,
     shared_labels,
 )
-from gaittrack.compare.rows import ComparisonRow
-from gaittrack.compare.walks import MEASURE_BY_NAME
+from gaittrack.compare.judged.rows import ComparisonRow
+from gaittrack.compare.walked.walks import MEASURE_BY_NAME
 from gaittrack.reasons import Reason
 from gaittrack.record.registry import CONDITION
 from gaittrack.record.wording import full_label

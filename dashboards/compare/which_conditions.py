@@ -14,7 +14,7 @@ from dash import html
 from dash.development.base_component import Component
 
 from dashboards.parts import controls
-from gaittrack.compare.fair_pair import choose_reference
+from gaittrack.compare.fair.fair_pair import choose_reference
 from gaittrack.study.results.comparing import StoredCondition
 from gaittrack.study.results.first_choice import ComparisonChoice, first_choice
 

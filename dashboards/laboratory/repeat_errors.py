@@ -17,16 +17,16 @@ from dashboards.laboratory.changing import register_change, stale_words
 from dashboards.parts.controls import choice, folded, labelled, table
 from dashboards.parts.markup import still
 from dashboards.shell.access import require
-from gaittrack.cohort.repeated_visits import (
+from gaittrack.cohort.people.repeated_visits import (
     N_VISITS,
     RepeatedVisits,
     errors_of_people,
     take_errors,
 )
-from gaittrack.compare.marker_errors import How
-from gaittrack.compare.repeat_visits import FEW_PERSONS, LEAST_PERSONS
+from gaittrack.compare.measurement_error.marker_errors import How
+from gaittrack.compare.measurement_error.repeat_visits import FEW_PERSONS, LEAST_PERSONS
 from gaittrack.compare.row_words import number, unit_words
-from gaittrack.compare.walks import MEASURE_BY_NAME
+from gaittrack.compare.walked.walks import MEASURE_BY_NAME
 from gaittrack.study.recordings.overview import ListedPerson, list_people
 from gaittrack.study.store import Study
 

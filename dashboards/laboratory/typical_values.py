@@ -15,7 +15,7 @@ from dashboards.laboratory.changing import register_change, stale_words
 from dashboards.parts.controls import folded, table
 from dashboards.parts.markup import still
 from dashboards.shell.access import require
-from gaittrack.cohort.able_bodied import (
+from gaittrack.cohort.people.able_bodied import (
     AbleBodiedGroup,
     able_bodied_group,
     able_bodied_source,
@@ -23,11 +23,11 @@ from gaittrack.cohort.able_bodied import (
     typical_of_group,
     typical_rows,
 )
-from gaittrack.compare.own_typical import LEAST_PERSONS, UNKNOWN_FEET
+from gaittrack.compare.typical_values.own_typical import LEAST_PERSONS, UNKNOWN_FEET
 from gaittrack.compare.row_words import number, unit_words
-from gaittrack.compare.typical import TypicalRange
-from gaittrack.compare.typical_curves import OwnTypical
-from gaittrack.compare.walks import MEASURE_BY_NAME
+from gaittrack.compare.typical_values.typical import TypicalRange
+from gaittrack.compare.typical_values.typical_curves import OwnTypical
+from gaittrack.compare.walked.walks import MEASURE_BY_NAME
 from gaittrack.study.store import Study
 
 LOOK, TAKE, SHOWN = "laboratory-look", "laboratory-take", "laboratory-typical"

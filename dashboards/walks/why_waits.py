@@ -25,7 +25,7 @@ from gaittrack.errors import Problem
 from gaittrack.figures.event_lines import LETTERS, SOURCE_WORDS, SYMBOLS, events_of
 from gaittrack.figures.quality import joints_in_doubt
 from gaittrack.measured_walk import MeasuredWalk
-from gaittrack.read.angle_signs import joint_in_doubt
+from gaittrack.read.sheets.angle_signs import joint_in_doubt
 from gaittrack.record.answered_warnings import Answers, warning_key
 from gaittrack.study.recordings.reviewing import is_odd
 from gaittrack.vocabulary import SIDES, EventSource, Joint, Side

@@ -12,14 +12,14 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any, Final
 
-from gaittrack.compare.certainty import ALPHA, certainty
+from gaittrack.compare.intervals.certainty import ALPHA, certainty
 from gaittrack.compare.comparison import Comparison
-from gaittrack.compare.condition import Condition
-from gaittrack.compare.decision import Evidence, decide
-from gaittrack.compare.fairness import Group, worn_notes
-from gaittrack.compare.holm import adjust
-from gaittrack.compare.placement import UNTOUCHED
-from gaittrack.compare.verdict import (
+from gaittrack.compare.fair.condition import Condition
+from gaittrack.compare.intervals.decision import Evidence, decide
+from gaittrack.compare.fair.fairness import Group, worn_notes
+from gaittrack.compare.intervals.holm import adjust
+from gaittrack.compare.measurement_error.placement import UNTOUCHED
+from gaittrack.compare.intervals.verdict import (
     CHANGE_IN_THESE_WALKS,
     LARGER,
     NO_ERROR_FIGURE,

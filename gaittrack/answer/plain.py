@@ -11,8 +11,8 @@ from typing import Any, Final
 
 from gaittrack.answer.answers import Answer
 from gaittrack.answer.findings import Finding
-from gaittrack.compare.rows import ComparisonRow
-from gaittrack.compare.watch import WatchItem
+from gaittrack.compare.judged.rows import ComparisonRow
+from gaittrack.compare.judged.watch import WatchItem
 from gaittrack.reasons import Reason, as_json
 
 _OF_ROW: Final = (

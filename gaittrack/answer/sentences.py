@@ -9,8 +9,8 @@ from collections.abc import Iterator, Mapping, Sequence
 from typing import Final
 
 from gaittrack.answer.findings import Finding
-from gaittrack.compare.rows import ComparisonRow
-from gaittrack.compare.verdict import (
+from gaittrack.compare.judged.rows import ComparisonRow
+from gaittrack.compare.intervals.verdict import (
     CHANGE_IN_THESE_WALKS,
     LARGER,
     NO_CHANGE,
@@ -20,7 +20,7 @@ from gaittrack.compare.verdict import (
     NOT_SHOWN,
     NOT_TRUSTED,
 )
-from gaittrack.compare.walks import MEASURE_BY_NAME
+from gaittrack.compare.walked.walks import MEASURE_BY_NAME
 from gaittrack.reasons import Reason
 
 PHRASES: Final = {

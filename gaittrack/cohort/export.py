@@ -19,33 +19,33 @@ from typing import Any, Final
 import pandas as pd
 
 from gaittrack import __version__
-from gaittrack.cohort.deidentify import closed, new_ids
-from gaittrack.cohort.dictionary import TABLES, definitions_table
-from gaittrack.cohort.error_words import errors_table
-from gaittrack.cohort.everyday import outcomes_table
-from gaittrack.cohort.package import refuse_filled, whole_folder, write_words
-from gaittrack.cohort.package_words import WORKBOOK, PackageFacts
-from gaittrack.cohort.protection import (
+from gaittrack.cohort.people.deidentify import closed, new_ids
+from gaittrack.cohort.release.dictionary import TABLES, definitions_table
+from gaittrack.cohort.release.error_words import errors_table
+from gaittrack.cohort.tables.everyday import outcomes_table
+from gaittrack.cohort.release.package import refuse_filled, whole_folder, write_words
+from gaittrack.cohort.release.package_words import WORKBOOK, PackageFacts
+from gaittrack.cohort.disclosure.protection import (
     LEAST_ALIKE,
     Protection,
     Release,
     protect,
     unprotected,
 )
-from gaittrack.cohort.reason_cells import explained
+from gaittrack.cohort.tables.reason_cells import explained
 from gaittrack.cohort.release.finishing import PackageRelease, finish
 from gaittrack.cohort.release.method import method_of
-from gaittrack.cohort.selection import (
+from gaittrack.cohort.tables.selection import (
     EVERYBODY,
     Selection,
     kept_visits,
     select_source,
 )
-from gaittrack.cohort.selection_words import refuse_unknown, words_there
-from gaittrack.cohort.source import CohortSource
-from gaittrack.cohort.statistics import USED_OF_CHANGES, statistics_table
-from gaittrack.cohort.suppression import without_small_groups
-from gaittrack.cohort.table import (
+from gaittrack.cohort.asking.selection_words import refuse_unknown, words_there
+from gaittrack.cohort.people.source import CohortSource
+from gaittrack.cohort.inference.statistics import USED_OF_CHANGES, statistics_table
+from gaittrack.cohort.inference.suppression import without_small_groups
+from gaittrack.cohort.tables.table import (
     aims_table,
     conditions_table,
     exclusions_table,
@@ -55,16 +55,16 @@ from gaittrack.cohort.table import (
     settings_table,
     visits_table,
 )
-from gaittrack.cohort.table_files import FilesOfTable, TableFiles, write_workbook
-from gaittrack.cohort.tables_of_person import (
+from gaittrack.cohort.release.table_files import FilesOfTable, TableFiles, write_workbook
+from gaittrack.cohort.tables.tables_of_person import (
     Read,
     closed_part,
     part_of,
     places_by_person,
     tables_of_person,
 )
-from gaittrack.cohort.tracking import Track, untracked
-from gaittrack.compare.marker_errors import SPEED_MEASURE
+from gaittrack.cohort.people.tracking import Track, untracked
+from gaittrack.compare.measurement_error.marker_errors import SPEED_MEASURE
 from gaittrack.compare.rules import stamp_of_rules
 from gaittrack.errors import ComparisonError, StudyError
 from gaittrack.measures import MEASURES

@@ -22,10 +22,10 @@ from gaittrack.compare.row_words import (
     unit_words,
     verdict_words,
 )
-from gaittrack.compare.rows import ComparisonRow
-from gaittrack.compare.verdict import NOT_COMPARABLE
-from gaittrack.compare.walks import MEASURE_BY_NAME
-from gaittrack.compare.watch import WatchItem
+from gaittrack.compare.judged.rows import ComparisonRow
+from gaittrack.compare.intervals.verdict import NOT_COMPARABLE
+from gaittrack.compare.walked.walks import MEASURE_BY_NAME
+from gaittrack.compare.judged.watch import WatchItem
 from gaittrack.reasons import Reason
 
 _QUESTION, _MEASURE, _VALUES, _CHANGE = 57, 46, 20, 10

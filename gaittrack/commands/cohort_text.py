@@ -15,16 +15,16 @@ from typing import Any, Final
 import click
 
 from gaittrack.atomic_write import write_atomically
-from gaittrack.cohort.answering import CohortAnswer, answer_cohort
-from gaittrack.cohort.beside import Beside, beside
-from gaittrack.cohort.mean_curves import CohortCurve, cohort_curve
-from gaittrack.cohort.question import CohortQuestion, plain_codes
-from gaittrack.cohort.selection import Selection
-from gaittrack.cohort.selection_words import refuse_unknown
-from gaittrack.cohort.view import CohortView, choices, read_cohort
+from gaittrack.cohort.asking.answering import CohortAnswer, answer_cohort
+from gaittrack.cohort.asking.beside import Beside, beside
+from gaittrack.cohort.asking.mean_curves import CohortCurve, cohort_curve
+from gaittrack.cohort.asking.question import CohortQuestion, plain_codes
+from gaittrack.cohort.tables.selection import Selection
+from gaittrack.cohort.asking.selection_words import refuse_unknown
+from gaittrack.cohort.asking.view import CohortView, choices, read_cohort
 from gaittrack.commands.exporting import with_bar
 from gaittrack.commands.running import refuse_no_folder, writing
-from gaittrack.compare.walks import MEASURE_BY_NAME
+from gaittrack.compare.walked.walks import MEASURE_BY_NAME
 from gaittrack.notice import NOTICE
 from gaittrack.reasons import Reason, as_json
 from gaittrack.report.cohort_beside import TextTable, beside_tables

@@ -29,7 +29,7 @@ from gaittrack.commands.running import (
 )
 from gaittrack.commands.walk_text import wrapped
 from gaittrack.compare.comparison import comparison_dict
-from gaittrack.compare.questions import QUESTION_CODES, QuestionCode
+from gaittrack.compare.walked.questions import QUESTION_CODES, QuestionCode
 from gaittrack.errors import GaitTrackError, Problem
 from gaittrack.file_comparison import FileComparison
 from gaittrack.library.comparisons import WITH, WITHOUT, compare

@@ -32,10 +32,10 @@ from gaittrack.compare.row_words import (
     verdict_words,
     walks_interval_words,
 )
-from gaittrack.compare.rows import ComparisonRow, MatchedResult
-from gaittrack.compare.verdict import NOT_DEFINED, NOT_TRUSTED
-from gaittrack.compare.walks import MEASURE_BY_NAME
-from gaittrack.compare.watch import Status, WatchItem
+from gaittrack.compare.judged.rows import ComparisonRow, MatchedResult
+from gaittrack.compare.intervals.verdict import NOT_DEFINED, NOT_TRUSTED
+from gaittrack.compare.walked.walks import MEASURE_BY_NAME
+from gaittrack.compare.judged.watch import Status, WatchItem
 from gaittrack.reasons import Reason
 
 _WITHOUT: Final = (NOT_DEFINED, NOT_TRUSTED)

@@ -19,7 +19,7 @@ from gaittrack.answer.outcome_words import (
 )
 from gaittrack.answer.outcomes import Outcome, Told
 from gaittrack.commands.walk_text import wrapped
-from gaittrack.compare.plain import plain_value
+from gaittrack.compare.walked.plain import plain_value
 
 if TYPE_CHECKING:  # the database takes a fifth of a start, and a comparison of files has none
     from gaittrack.study.results.visit_outcomes import VisitOutcomes

@@ -24,8 +24,8 @@ from gaittrack.commands.running import (
     writing,
 )
 from gaittrack.commands.walk_text import wrapped
-from gaittrack.compare.marker_errors import How
-from gaittrack.compare.repeat_visits import (
+from gaittrack.compare.measurement_error.marker_errors import How
+from gaittrack.compare.measurement_error.repeat_visits import (
     LEAST_PERSONS,
     RepeatError,
     laboratory_errors,
@@ -34,8 +34,8 @@ from gaittrack.compare.repeat_visits import (
     write_errors,
 )
 from gaittrack.compare.row_words import number, unit_words
-from gaittrack.compare.same_walks import refuse_duplicates
-from gaittrack.compare.walks import MEASURE_BY_NAME
+from gaittrack.compare.walked.same_walks import refuse_duplicates
+from gaittrack.compare.walked.walks import MEASURE_BY_NAME
 from gaittrack.compare_files import measure_condition
 from gaittrack.lab_map import lab_maps_of
 from gaittrack.notice import NOTICE

@@ -17,7 +17,7 @@ from typing import Any
 import click
 
 from gaittrack import corrected
-from gaittrack.cohort.id_maps import id_maps_naming
+from gaittrack.cohort.people.id_maps import id_maps_naming
 from gaittrack.cohort.release.releases import releases_with
 from gaittrack.commands.running import (
     DONE,

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import click
 
-from gaittrack.cohort.able_bodied import (
+from gaittrack.cohort.people.able_bodied import (
     AbleBodiedGroup,
     able_bodied_group,
     able_bodied_source,
@@ -15,11 +15,11 @@ from gaittrack.cohort.able_bodied import (
     typical_of_group,
     typical_rows,
 )
-from gaittrack.compare.own_typical import UNKNOWN_FEET
+from gaittrack.compare.typical_values.own_typical import UNKNOWN_FEET
 from gaittrack.compare.row_words import number, unit_words
-from gaittrack.compare.typical import TypicalRange
-from gaittrack.compare.typical_curves import OwnTypical
-from gaittrack.compare.walks import MEASURE_BY_NAME
+from gaittrack.compare.typical_values.typical import TypicalRange
+from gaittrack.compare.typical_values.typical_curves import OwnTypical
+from gaittrack.compare.walked.walks import MEASURE_BY_NAME
 from gaittrack.study.store import Study
 
 

@@ -20,8 +20,8 @@ from gaittrack.compare.row_words import (
     unit_words,
     verdict_words,
 )
-from gaittrack.compare.rows import ComparisonRow
-from gaittrack.compare.walks import MEASURE_BY_NAME
+from gaittrack.compare.judged.rows import ComparisonRow
+from gaittrack.compare.walked.walks import MEASURE_BY_NAME
 from gaittrack.notebook_view import SmallTable
 from gaittrack.notice import NOTICE
 

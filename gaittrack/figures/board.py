@@ -23,9 +23,9 @@ from gaittrack.compare.row_words import (
     said_once,
     signed,
 )
-from gaittrack.compare.rows import ComparisonRow
-from gaittrack.compare.verdict import LARGER
-from gaittrack.compare.walks import MEASURE_BY_NAME
+from gaittrack.compare.judged.rows import ComparisonRow
+from gaittrack.compare.intervals.verdict import LARGER
+from gaittrack.compare.walked.walks import MEASURE_BY_NAME
 from gaittrack.figures.error_axis import (
     Bounds,
     Mark,

@@ -15,8 +15,8 @@ from typing import Any, Final
 import pandas as pd
 
 from gaittrack.answer.sentences import CHIPS
-from gaittrack.cohort.answering import CohortAnswer
-from gaittrack.cohort.statistics import NO_PAIR
+from gaittrack.cohort.asking.answering import CohortAnswer
+from gaittrack.cohort.inference.statistics import NO_PAIR
 from gaittrack.compare.row_words import interval_words, signed
 from gaittrack.figures.plain_numbers import with_minus
 from gaittrack.figures.visit_panels import height_on, round_ticks, tick_label

@@ -13,9 +13,9 @@ from typing import Final
 import numpy as np
 
 from gaittrack.compare.comparison import Comparison, CurveComparison
-from gaittrack.compare.curve_bands import Band
+from gaittrack.compare.intervals.curve_bands import Band
 from gaittrack.compare.row_words import count_words
-from gaittrack.compare.typical_curves import TypicalCurve
+from gaittrack.compare.typical_values.typical_curves import TypicalCurve
 from gaittrack.figures.condition_styles import Figure, Style, plain_layout
 from gaittrack.figures.pieces import axis, box, line, outline, upright
 from gaittrack.trial import FloatArray

@@ -13,8 +13,8 @@ from typing import Final
 
 from gaittrack.answer.findings import UNTOLD
 from gaittrack.compare.row_words import missing_words, verdict_words
-from gaittrack.compare.rows import ComparisonRow
-from gaittrack.compare.verdict import NOT_COMPARABLE
+from gaittrack.compare.judged.rows import ComparisonRow
+from gaittrack.compare.intervals.verdict import NOT_COMPARABLE
 from gaittrack.figures.plain_numbers import with_minus
 from gaittrack.reasons import Reason
 

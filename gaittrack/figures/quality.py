@@ -27,7 +27,7 @@ from gaittrack.figures.plain_numbers import plain_numbers
 from gaittrack.kinematics.sagittal_angles import UP
 from gaittrack.kinematics.smoothing import velocity
 from gaittrack.measured_walk import MeasuredWalk
-from gaittrack.read.angle_signs import joint_in_doubt
+from gaittrack.read.sheets.angle_signs import joint_in_doubt
 from gaittrack.reasons import Reason
 from gaittrack.trial import FloatArray
 from gaittrack.vocabulary import Joint, Side

@@ -16,9 +16,9 @@ from typing import Any, Final
 import pandas as pd
 from sqlalchemy import Select, select
 
-from gaittrack.cohort.from_study import cohort_source
-from gaittrack.compare.walk_tables import STRIDE_COLUMNS, VALUE_COLUMNS, strides_table, values_table
-from gaittrack.compare.walks import WalkRecord
+from gaittrack.cohort.people.from_study import cohort_source
+from gaittrack.compare.judged.walk_tables import STRIDE_COLUMNS, VALUE_COLUMNS, strides_table, values_table
+from gaittrack.compare.walked.walks import WalkRecord
 from gaittrack.notebook_view import Shown, SmallTable
 from gaittrack.notice import NOTICE
 from gaittrack.record.registry import CONDITION as WORN
@@ -105,7 +105,7 @@ class OpenStudy(Shown):
         Returns
         -------
         DataFrame
-            ``person``, then as :func:`gaittrack.compare.walk_tables.values_table`.
+            ``person``, then as :func:`gaittrack.compare.judged.walk_tables.values_table`.
         """
         return self._by_person(values_table, VALUE_COLUMNS, person)
 
@@ -115,7 +115,7 @@ class OpenStudy(Shown):
         Returns
         -------
         DataFrame
-            ``person``, then as :func:`gaittrack.compare.walk_tables.strides_table`.
+            ``person``, then as :func:`gaittrack.compare.judged.walk_tables.strides_table`.
         """
         return self._by_person(strides_table, STRIDE_COLUMNS, person)
 

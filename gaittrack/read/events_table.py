@@ -11,10 +11,10 @@ from typing import cast, get_args
 
 from gaittrack.errors import BadFileError, DataError, LayoutError
 from gaittrack.plain_files import bytes_of
-from gaittrack.read.column_names import read_column_name
-from gaittrack.read.number_cells import find_decimal, is_missing, to_number
-from gaittrack.read.table_sniffing import split_rows
-from gaittrack.read.text_decoding import decode_text
+from gaittrack.read.tables.column_names import read_column_name
+from gaittrack.read.tables.number_cells import find_decimal, is_missing, to_number
+from gaittrack.read.tables.table_sniffing import split_rows
+from gaittrack.read.tables.text_decoding import decode_text
 from gaittrack.trial import Event
 from gaittrack.vocabulary import CONTACT_TYPES, ContactType, EventKind, Side
 

@@ -10,14 +10,14 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Final
 
-from gaittrack.cohort.answering import CohortAnswer
-from gaittrack.cohort.beside import Beside, Needed, PeopleShare
-from gaittrack.cohort.missing import Missing
-from gaittrack.cohort.mixed_model import MixedEffect
-from gaittrack.cohort.question import plain_codes
-from gaittrack.cohort.terms import Adjusted
+from gaittrack.cohort.asking.answering import CohortAnswer
+from gaittrack.cohort.asking.beside import Beside, Needed, PeopleShare
+from gaittrack.cohort.asking.missing import Missing
+from gaittrack.cohort.inference.mixed_model import MixedEffect
+from gaittrack.cohort.asking.question import plain_codes
+from gaittrack.cohort.asking.terms import Adjusted
 from gaittrack.compare.row_words import interval_words, number, signed, unit_words
-from gaittrack.compare.walks import MEASURE_BY_NAME
+from gaittrack.compare.walked.walks import MEASURE_BY_NAME
 from gaittrack.reasons import Reason
 
 _EFFECTS: Final = {

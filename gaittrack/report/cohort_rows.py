@@ -10,8 +10,8 @@ from typing import Any, Final
 
 import pandas as pd
 
-from gaittrack.cohort.question import plain_codes
-from gaittrack.cohort.reason_cells import unpacked
+from gaittrack.cohort.asking.question import plain_codes
+from gaittrack.cohort.tables.reason_cells import unpacked
 from gaittrack.compare.row_words import (
     doubts,
     interval_words,
@@ -20,8 +20,8 @@ from gaittrack.compare.row_words import (
     signed,
     unit_words,
 )
-from gaittrack.compare.verdict import Verdict
-from gaittrack.compare.walks import MEASURE_BY_NAME
+from gaittrack.compare.intervals.verdict import Verdict
+from gaittrack.compare.walked.walks import MEASURE_BY_NAME
 from gaittrack.measures.measure import Measure
 
 _VALUES: Final = ("reference_value", "value", "difference", "low", "high", "measurement_error")

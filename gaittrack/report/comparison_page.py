@@ -20,7 +20,7 @@ from gaittrack.compare.row_words import (
     family_words,
     sign_words,
 )
-from gaittrack.compare.watch import Status
+from gaittrack.compare.judged.watch import Status
 from gaittrack.file_comparison import FileComparison
 from gaittrack.notice import NOTICE
 from gaittrack.report.board import answers_html

@@ -14,7 +14,7 @@ from typing import Any, Final
 from markupsafe import Markup
 
 from gaittrack.compare.comparison import Comparison
-from gaittrack.compare.condition import Condition
+from gaittrack.compare.fair.condition import Condition
 from gaittrack.compare.row_words import (
     affected_first,
     count_words,
@@ -27,10 +27,10 @@ from gaittrack.compare.row_words import (
     verdict_words,
     walks_interval_words,
 )
-from gaittrack.compare.rows import ComparisonRow
-from gaittrack.compare.typical_curves import TypicalCurve
-from gaittrack.compare.verdict import LARGER
-from gaittrack.compare.walks import MEASURE_BY_NAME
+from gaittrack.compare.judged.rows import ComparisonRow
+from gaittrack.compare.typical_values.typical_curves import TypicalCurve
+from gaittrack.compare.intervals.verdict import LARGER
+from gaittrack.compare.walked.walks import MEASURE_BY_NAME
 from gaittrack.figures.curves_figure import JOINT_TITLES
 from gaittrack.reasons import Reason
 from gaittrack.record.published_errors import OUTCOMES

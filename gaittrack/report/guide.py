@@ -12,11 +12,11 @@ from typing import Final
 
 from markupsafe import Markup
 
-from gaittrack.compare.fairness import LEAST_DAYS_WORN, LEAST_STRIDES, LEAST_WALKS
-from gaittrack.compare.marker_errors import OwnErrors
-from gaittrack.compare.questions import QUESTION_CODES, QUESTION_MEASURES, QUESTIONS, QuestionCode
+from gaittrack.compare.fair.fairness import LEAST_DAYS_WORN, LEAST_STRIDES, LEAST_WALKS
+from gaittrack.compare.measurement_error.marker_errors import OwnErrors
+from gaittrack.compare.walked.questions import QUESTION_CODES, QUESTION_MEASURES, QUESTIONS, QuestionCode
 from gaittrack.compare.row_words import number, unit_words
-from gaittrack.compare.smallest_change import (
+from gaittrack.compare.intervals.smallest_change import (
     LEFT_ON,
     PUT_ON_AGAIN,
     WALKS,
@@ -24,7 +24,7 @@ from gaittrack.compare.smallest_change import (
     ShownChange,
     shown_changes,
 )
-from gaittrack.compare.walks import MEASURE_BY_NAME
+from gaittrack.compare.walked.walks import MEASURE_BY_NAME
 from gaittrack.notice import NOTICE
 from gaittrack.reasons import Reason
 from gaittrack.report import html_parts

@@ -9,7 +9,7 @@ from typing import Final
 
 from markupsafe import Markup
 
-from gaittrack.compare.questions import QuestionCode
+from gaittrack.compare.walked.questions import QuestionCode
 from gaittrack.report import leg_drawing
 from gaittrack.report.person_pictures import Drawing, draw
 

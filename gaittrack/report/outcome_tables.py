@@ -23,7 +23,7 @@ from gaittrack.answer.outcome_words import (
 from gaittrack.answer.outcomes import Outcome, counted_outcomes, outcomes
 from gaittrack.answer.sentences import CHIPS
 from gaittrack.compare.comparison import Comparison
-from gaittrack.compare.verdict import LARGER
+from gaittrack.compare.intervals.verdict import LARGER
 from gaittrack.figures.plain_numbers import with_minus
 from gaittrack.record.published_errors import OUTCOMES
 from gaittrack.record.registry import Fact

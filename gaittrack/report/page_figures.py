@@ -14,7 +14,7 @@ from markupsafe import Markup
 
 from gaittrack.compare.comparison import Comparison, CurveComparison
 from gaittrack.compare.row_words import said_once
-from gaittrack.compare.walks import WalkRecord
+from gaittrack.compare.walked.walks import WalkRecord
 from gaittrack.figures.condition_styles import Figure, styles_of
 from gaittrack.figures.curves_figure import draw_curve_panel, toe_offs, typical_of, typical_words
 from gaittrack.figures.walk_replay import (

@@ -11,7 +11,7 @@ from typing import Final
 
 from gaittrack.answer.outcomes import Outcome, Told, outcomes
 from gaittrack.compare.comparison import Comparison
-from gaittrack.compare.verdict import (
+from gaittrack.compare.intervals.verdict import (
     CHANGE_IN_THESE_WALKS,
     LARGER,
     NO_CHANGE,

@@ -14,8 +14,8 @@ from typing import Final
 
 import numpy as np
 
-from gaittrack.compare.rows import ComparisonRow
-from gaittrack.compare.walks import WalkRecord
+from gaittrack.compare.judged.rows import ComparisonRow
+from gaittrack.compare.walked.walks import WalkRecord
 from gaittrack.report import leg_drawing
 from gaittrack.report.leg_drawing import Foot, foot_over_floor
 from gaittrack.report.person_points import HEEL, Point

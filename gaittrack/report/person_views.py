@@ -10,7 +10,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
-from gaittrack.compare.fair_pair import choose_reference
+from gaittrack.compare.fair.fair_pair import choose_reference
 from gaittrack.report.language import Audience, Language
 from gaittrack.report.person_words import Called, Kind
 from gaittrack.study.people.facts import VisitFacts

@@ -12,7 +12,7 @@ from typing import Any, Final
 from markupsafe import Markup
 
 from gaittrack.answer import Answer
-from gaittrack.compare.condition import Condition
+from gaittrack.compare.fair.condition import Condition
 from gaittrack.figures.setting_panels import SetAnswer, draw_setting_panels
 from gaittrack.record.registry import Fact
 from gaittrack.record.setting_changes import setting_change

@@ -245,7 +245,7 @@ KEPT_CHANGES: Final = Table(
 )
 """What was compared of a person, so that no screen and no start compares it again: the answers of
 the visits, and the changes of each measure. Made anew from the results when ``stamp``, a hash of
-all it depends on, is another (``cohort/kept_changes.py``)."""
+all it depends on, is another (``cohort/kept/kept_changes.py``)."""
 
 HISTORY: Final = Table(
     "history",

@@ -9,9 +9,9 @@ from gaittrack.answer import answers, as_plain_answer
 from gaittrack.answer.sentences import CHIPS, PHRASES, joined
 from gaittrack.commands.answer_text import answer_text
 from gaittrack.compare.comparison import compare_walks
-from gaittrack.compare.condition import Condition
-from gaittrack.compare.decision import VERDICTS
-from gaittrack.compare.questions import QUESTION_CODES, QUESTION_MEASURES
+from gaittrack.compare.fair.condition import Condition
+from gaittrack.compare.intervals.decision import VERDICTS
+from gaittrack.compare.walked.questions import QUESTION_CODES, QUESTION_MEASURES
 from gaittrack.figures.board import draw_board
 from gaittrack.figures.visit_panels import draw_panels
 from gaittrack.reasons import Reason

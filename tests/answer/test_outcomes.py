@@ -6,8 +6,8 @@ import pytest
 
 from gaittrack.answer.outcome_words import outcome_title, told_repeats, told_value
 from gaittrack.answer.outcomes import OF_CONDITION, counted_outcomes, outcomes_of_pair
-from gaittrack.compare.condition import Condition
-from gaittrack.compare.verdict import (
+from gaittrack.compare.fair.condition import Condition
+from gaittrack.compare.intervals.verdict import (
     CHANGE_IN_THESE_WALKS,
     LARGER,
     NO_CHANGE,

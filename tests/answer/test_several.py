@@ -8,7 +8,7 @@ import pytest
 import gaittrack
 from gaittrack.answer import answers, several_sentences
 from gaittrack.answer.sentences import chip_of, chip_of_finding, phrases_of
-from gaittrack.compare.questions import QUESTIONS
+from gaittrack.compare.walked.questions import QUESTIONS
 from gaittrack.figures.board import draw_board
 from gaittrack.figures.error_axis import has_mark
 from gaittrack.figures.setting_panels import SetAnswer, draw_setting_panels

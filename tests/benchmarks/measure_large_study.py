@@ -21,11 +21,11 @@ from pathlib import Path
 from time import perf_counter, process_time
 from typing import NamedTuple
 
-from gaittrack.cohort.compared import compared_parts
+from gaittrack.cohort.kept.compared import compared_parts
 from gaittrack.cohort.export import ExportOptions
 from gaittrack.cohort.study_export import export_study
-from gaittrack.cohort.view import read_cohort, selected_changes
-from gaittrack.compare.marker_errors import SPEED_MEASURE
+from gaittrack.cohort.asking.view import read_cohort, selected_changes
+from gaittrack.compare.measurement_error.marker_errors import SPEED_MEASURE
 from gaittrack.study.results.keeping import known_trials, recompute
 from gaittrack.study.store import DATABASE, open_study
 from tests.benchmarks.large_study import N_VISITS, N_WALKS, copy_person, write_template

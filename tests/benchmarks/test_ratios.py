@@ -15,8 +15,8 @@ import pytest
 from sqlalchemy import event
 
 from dashboards.parts.last_comparisons import CompareMemory
-from gaittrack.compare.certainty import certainties, certainty
-from gaittrack.compare.placement import Placement
+from gaittrack.compare.intervals.certainty import certainties, certainty
+from gaittrack.compare.measurement_error.placement import Placement
 from gaittrack.study.recordings.overview import waiting_of_all
 from gaittrack.study.results.compared_trials import compared_trials
 from gaittrack.study.results.comparing import conditions_of

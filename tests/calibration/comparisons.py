@@ -20,10 +20,10 @@ from typing import Final
 import numpy as np
 import pandas as pd
 
-from gaittrack.compare.certainty import ALPHA, half_width, p_value, walks_half_width
-from gaittrack.compare.holm import adjust, share_out
-from gaittrack.compare.marker_errors import MARKER_GROUPS, Handling, How, find_error
-from gaittrack.compare.placement import UNTOUCHED, Placement, placement_of_visits
+from gaittrack.compare.intervals.certainty import ALPHA, half_width, p_value, walks_half_width
+from gaittrack.compare.intervals.holm import adjust, share_out
+from gaittrack.compare.measurement_error.marker_errors import MARKER_GROUPS, Handling, How, find_error
+from gaittrack.compare.measurement_error.placement import UNTOUCHED, Placement, placement_of_visits
 from gaittrack.trial import FloatArray
 from tests.calibration.counts import count_rows, trend_rows
 from tests.calibration.walks_and_curves import COLUMNS, SEED, WalkSetting, draw_walk_values

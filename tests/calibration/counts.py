@@ -13,8 +13,8 @@ from typing import Final
 
 import numpy as np
 
-from gaittrack.compare.counts import ALPHA, all_deals, deal_gaps, share_bounds
-from gaittrack.compare.trend import find_trend
+from gaittrack.compare.intervals.counts import ALPHA, all_deals, deal_gaps, share_bounds
+from gaittrack.compare.intervals.trend import find_trend
 from gaittrack.trial import FloatArray
 
 Row = tuple[str, str, int, float]

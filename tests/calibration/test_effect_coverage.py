@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from gaittrack.cohort.mixed_model import mixed_effect
+from gaittrack.cohort.inference.mixed_model import mixed_effect
 from tests.calibration.effect_coverage import cohorts, coverage, fits
 
 RUNS = 2000

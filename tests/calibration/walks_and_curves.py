@@ -21,9 +21,9 @@ import numpy as np
 import pandas as pd
 
 from gaittrack import __version__
-from gaittrack.compare.certainty import walks_half_width
-from gaittrack.compare.curve_bands import critical_t, roughness
-from gaittrack.compare.interval import block_values
+from gaittrack.compare.intervals.certainty import walks_half_width
+from gaittrack.compare.intervals.curve_bands import critical_t, roughness
+from gaittrack.compare.intervals.interval import block_values
 from gaittrack.trial import FloatArray
 
 SEED: Final = 20260105

@@ -6,7 +6,7 @@ import numpy as np
 import pandas as pd
 
 from gaittrack import __version__
-from gaittrack.cohort.source import (
+from gaittrack.cohort.people.source import (
     EXCLUSION_COLUMNS,
     PEOPLE_COLUMNS,
     VISIT_COLUMNS,
@@ -14,8 +14,8 @@ from gaittrack.cohort.source import (
     CohortWalk,
     LeftOut,
 )
-from gaittrack.compare.condition import Condition
-from gaittrack.compare.walks import WalkRecord
+from gaittrack.compare.fair.condition import Condition
+from gaittrack.compare.walked.walks import WalkRecord
 from gaittrack.reasons import Reason
 from tests.compare.made_up_walks import strides
 

@@ -6,14 +6,14 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from gaittrack.cohort.able_bodied import able_bodied_group, typical_rows
+from gaittrack.cohort.people.able_bodied import able_bodied_group, typical_rows
 from gaittrack.compare.comparison import compare_walks
-from gaittrack.compare.condition import Condition
-from gaittrack.compare.own_typical import LEAST_PERSONS, own_typical, write_own_typical
-from gaittrack.compare.typical import OwnRange
-from gaittrack.compare.typical_curves import curves_at, read_own_typical
-from gaittrack.compare.verdict import TOWARD
-from gaittrack.compare.walks import MEASURE_BY_NAME
+from gaittrack.compare.fair.condition import Condition
+from gaittrack.compare.typical_values.own_typical import LEAST_PERSONS, own_typical, write_own_typical
+from gaittrack.compare.typical_values.typical import OwnRange
+from gaittrack.compare.typical_values.typical_curves import curves_at, read_own_typical
+from gaittrack.compare.intervals.verdict import TOWARD
+from gaittrack.compare.walked.walks import MEASURE_BY_NAME
 from gaittrack.errors import ComparisonError
 from gaittrack.study.laboratory import typical_for
 from tests.cohort.made_up_cohort import RATE, SPEED, SWING, cohort

@@ -12,17 +12,17 @@ from statsmodels.stats.multitest import multipletests
 from statsmodels.stats.power import TTestPower
 from statsmodels.stats.proportion import proportion_confint
 
-from gaittrack.cohort.answering import CohortAnswer, NotCompared, _left_out
-from gaittrack.cohort.beside import share_interval
-from gaittrack.cohort.coverage import LEAST_PERCENT, coverage_table, why_not_shown
-from gaittrack.cohort.declared import OutcomeResult, _adjusted
-from gaittrack.cohort.missing import missing_of
-from gaittrack.cohort.power import people_needed, power, scatter
-from gaittrack.cohort.question import CohortQuestion
-from gaittrack.cohort.reason_cells import packed
-from gaittrack.cohort.selection import EVERYBODY
-from gaittrack.compare.declared_outcomes import read_outcomes
-from gaittrack.compare.verdict import NOT_COMPARABLE, NOT_SHOWN
+from gaittrack.cohort.asking.answering import CohortAnswer, NotCompared, _left_out
+from gaittrack.cohort.asking.beside import share_interval
+from gaittrack.cohort.inference.coverage import LEAST_PERCENT, coverage_table, why_not_shown
+from gaittrack.cohort.asking.declared import OutcomeResult, _adjusted
+from gaittrack.cohort.asking.missing import missing_of
+from gaittrack.cohort.inference.power import people_needed, power, scatter
+from gaittrack.cohort.asking.question import CohortQuestion
+from gaittrack.cohort.tables.reason_cells import packed
+from gaittrack.cohort.tables.selection import EVERYBODY
+from gaittrack.compare.walked.declared_outcomes import read_outcomes
+from gaittrack.compare.intervals.verdict import NOT_COMPARABLE, NOT_SHOWN
 from gaittrack.errors import LayoutError
 from gaittrack.reasons import Reason
 
@@ -185,7 +185,7 @@ def test_what_does_not_cover_is_not_shown(monkeypatch):
         ("model", 40, "3", 95.0),
     ]
     table = pd.DataFrame(rows, columns=["method", "people", "visits", "covers_percent"])
-    monkeypatch.setattr("gaittrack.cohort.coverage.coverage_table", lambda: table)
+    monkeypatch.setattr("gaittrack.cohort.inference.coverage.coverage_table", lambda: table)
 
     def why(people, method="model"):
         found = why_not_shown(method, np.array(people))

@@ -4,15 +4,15 @@ import json
 
 import pytest
 
-from gaittrack.cohort.deidentify import (
+from gaittrack.cohort.people.deidentify import (
     condition_codes,
     deidentify,
     numbered,
     whole_braces,
 )
-from gaittrack.cohort.leaving import age_band
-from gaittrack.cohort.reason_cells import code_of, coded, explained, left_of, packed, unpacked
-from gaittrack.compare.condition import Condition
+from gaittrack.cohort.people.leaving import age_band
+from gaittrack.cohort.tables.reason_cells import code_of, coded, explained, left_of, packed, unpacked
+from gaittrack.compare.fair.condition import Condition
 from gaittrack.reasons import Reason
 from gaittrack.record.braces import Brace
 from gaittrack.record.closed_lists import level_of

@@ -22,14 +22,15 @@ from openpyxl.comments import Comment
 from openpyxl.workbook.defined_name import DefinedName
 
 from gaittrack import __version__
-from gaittrack.cohort import export, table_files
-from gaittrack.cohort.dictionary import TABLES
+from gaittrack.cohort import export
+from gaittrack.cohort.release import table_files
+from gaittrack.cohort.release.dictionary import TABLES
 from gaittrack.cohort.export import ExportOptions, export_cohort
-from gaittrack.cohort.leaving import STORED
-from gaittrack.cohort.package import refuse_filled
-from gaittrack.cohort.source import CohortSource, CohortWalk, LeftOut
-from gaittrack.cohort.table_files import MOST_SHEET_ROWS
-from gaittrack.compare.condition import Condition
+from gaittrack.cohort.people.leaving import STORED
+from gaittrack.cohort.release.package import refuse_filled
+from gaittrack.cohort.people.source import CohortSource, CohortWalk, LeftOut
+from gaittrack.cohort.release.table_files import MOST_SHEET_ROWS
+from gaittrack.compare.fair.condition import Condition
 from gaittrack.errors import ComparisonError, StudyError
 from gaittrack.measured_walk import MeasuredWalk
 from gaittrack.notice import NOTICE

@@ -7,12 +7,12 @@ import pytest
 from scipy import stats
 from statsmodels.regression.mixed_linear_model import MixedLM
 
-from gaittrack.cohort.changes import change_table
-from gaittrack.cohort.deidentify import deidentify
-from gaittrack.cohort.mixed_model import NO_SCATTER_BETWEEN, mixed_effect, random_intercept
-from gaittrack.cohort.reason_cells import unpacked
-from gaittrack.cohort.statistics import mean_difference, statistics_table
-from gaittrack.compare.verdict import AWAY, LARGER, NO_CHANGE, NOT_DEFINED, TOWARD
+from gaittrack.cohort.tables.changes import change_table
+from gaittrack.cohort.people.deidentify import deidentify
+from gaittrack.cohort.inference.mixed_model import NO_SCATTER_BETWEEN, mixed_effect, random_intercept
+from gaittrack.cohort.tables.reason_cells import unpacked
+from gaittrack.cohort.inference.statistics import mean_difference, statistics_table
+from gaittrack.compare.intervals.verdict import AWAY, LARGER, NO_CHANGE, NOT_DEFINED, TOWARD
 from gaittrack.reasons import Reason
 from tests.cohort.made_up_cohort import RATE, SPEED, SWING, cohort
 from tests.cohort.restricted_likelihood import searched_difference

@@ -6,16 +6,16 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from gaittrack.cohort.allow_list import allowed
-from gaittrack.cohort.changes import change_table
-from gaittrack.cohort.deidentify import deidentify
-from gaittrack.cohort.dictionary import TABLES, definitions_table
-from gaittrack.cohort.everyday import outcomes_table
-from gaittrack.cohort.looking_alike import NOTHING
-from gaittrack.cohort.protection import Protection
-from gaittrack.cohort.reason_cells import unpacked
-from gaittrack.cohort.selection import kept_visits
-from gaittrack.cohort.table import (
+from gaittrack.cohort.release.allow_list import allowed
+from gaittrack.cohort.tables.changes import change_table
+from gaittrack.cohort.people.deidentify import deidentify
+from gaittrack.cohort.release.dictionary import TABLES, definitions_table
+from gaittrack.cohort.tables.everyday import outcomes_table
+from gaittrack.cohort.disclosure.looking_alike import NOTHING
+from gaittrack.cohort.disclosure.protection import Protection
+from gaittrack.cohort.tables.reason_cells import unpacked
+from gaittrack.cohort.tables.selection import kept_visits
+from gaittrack.cohort.tables.table import (
     LONG_KEYS,
     conditions_table,
     curves_table,
@@ -245,7 +245,7 @@ def test_a_child_is_held_against_childrens_ranges(monkeypatch):
         used.append(options["typical"])
         return compare_walks(*arguments, **options)
 
-    monkeypatch.setattr("gaittrack.cohort.changes.compare_walks", noted)
+    monkeypatch.setattr("gaittrack.cohort.tables.changes.compare_walks", noted)
     plain = cohort(4)
     plain.visits["age_years"] = [8.0, 52.0, 16.0, 19.0]
     clean, ids = deidentify(plain)

@@ -10,7 +10,7 @@ import pytest
 from click.testing import CliRunner
 
 from gaittrack.cohort.export import ExportOptions, export_cohort
-from gaittrack.cohort.from_study import cohort_source
+from gaittrack.cohort.people.from_study import cohort_source
 from gaittrack.commands import main
 from gaittrack.measures import walk_values
 from gaittrack.pipeline import measure_file

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from gaittrack.cohort.leaving import age_band, columns_of, leaving
+from gaittrack.cohort.people.leaving import age_band, columns_of, leaving
 from gaittrack.record.registry import band_words, fact_of, ladder_of
 
 

@@ -2,9 +2,9 @@
 
 import pytest
 
-from gaittrack.cohort import repeated_visits
-from gaittrack.cohort.repeated_visits import errors_of_people, take_errors
-from gaittrack.compare.repeat_visits import laboratory_errors
+from gaittrack.cohort.people import repeated_visits
+from gaittrack.cohort.people.repeated_visits import errors_of_people, take_errors
+from gaittrack.compare.measurement_error.repeat_visits import laboratory_errors
 from gaittrack.errors import ComparisonError
 from gaittrack.study.laboratory import laboratory_errors_of
 from gaittrack.study.store import create_study

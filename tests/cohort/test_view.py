@@ -15,23 +15,24 @@ import pytest
 from scipy import stats
 from sqlalchemy import delete
 
-from gaittrack.cohort import compared, tables_of_person
-from gaittrack.cohort.answering import answer_cohort
-from gaittrack.cohort.beside import beside
-from gaittrack.cohort.changes import change_table
-from gaittrack.cohort.compared import Compared
-from gaittrack.cohort.declared import declaration_of
-from gaittrack.cohort.deidentify import deidentify
+from gaittrack.cohort.kept import compared
+from gaittrack.cohort.tables import tables_of_person
+from gaittrack.cohort.asking.answering import answer_cohort
+from gaittrack.cohort.asking.beside import beside
+from gaittrack.cohort.tables.changes import change_table
+from gaittrack.cohort.kept.compared import Compared
+from gaittrack.cohort.asking.declared import declaration_of
+from gaittrack.cohort.people.deidentify import deidentify
 from gaittrack.cohort.export import ExportOptions, _fewer_readers, export_cohort
-from gaittrack.cohort.from_study import cohort_source
-from gaittrack.cohort.kept_changes import ABOUT
-from gaittrack.cohort.mean_curves import cohort_curve
-from gaittrack.cohort.question import CohortQuestion
-from gaittrack.cohort.reason_cells import unpacked
-from gaittrack.cohort.selection import EVERYBODY, Selection, select_source
+from gaittrack.cohort.people.from_study import cohort_source
+from gaittrack.cohort.kept.kept_changes import ABOUT
+from gaittrack.cohort.asking.mean_curves import cohort_curve
+from gaittrack.cohort.asking.question import CohortQuestion
+from gaittrack.cohort.tables.reason_cells import unpacked
+from gaittrack.cohort.tables.selection import EVERYBODY, Selection, select_source
 from gaittrack.cohort.study_export import export_study, export_zip
-from gaittrack.cohort.table import people_table
-from gaittrack.cohort.view import (
+from gaittrack.cohort.tables.table import people_table
+from gaittrack.cohort.asking.view import (
     choices,
     is_current,
     protection,
@@ -40,7 +41,7 @@ from gaittrack.cohort.view import (
     selected_statistics,
 )
 from gaittrack.commands.cohort_text import run_cohort
-from gaittrack.compare.marker_errors import SPEED_MEASURE
+from gaittrack.compare.measurement_error.marker_errors import SPEED_MEASURE
 from gaittrack.errors import StudyError
 from gaittrack.simulate.c3d_writer import write_c3d
 from gaittrack.simulate.walk import simulate_walk

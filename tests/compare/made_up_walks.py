@@ -4,7 +4,7 @@ import hashlib
 
 import numpy as np
 
-from gaittrack.compare.walks import WalkRecord, cut_strides
+from gaittrack.compare.walked.walks import WalkRecord, cut_strides
 
 SWING = "peak_swing_dorsiflexion_deg"
 RATE = "loading_response_plantarflexion_rate_deg_s"

@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from gaittrack.compare.certainty import certainty, half_width, p_value, walks_half_width
-from gaittrack.compare.placement import UNTOUCHED, Placement
+from gaittrack.compare.intervals.certainty import certainty, half_width, p_value, walks_half_width
+from gaittrack.compare.measurement_error.placement import UNTOUCHED, Placement
 
 SLEEP_DRUG_1 = [0.7, -1.6, -0.2, -1.2, -0.1, 3.4, 3.7, 0.8, 0.0, 2.0]
 SLEEP_DRUG_2 = [1.9, 0.8, 1.1, 0.1, -0.1, 4.4, 5.5, 1.6, 4.6, 3.4]

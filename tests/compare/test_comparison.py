@@ -8,16 +8,16 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
-from gaittrack.compare.certainty import certainty
+from gaittrack.compare.intervals.certainty import certainty
 from gaittrack.compare.comparison import compare_walks, comparison_dict, pair_walks
-from gaittrack.compare.condition import Condition
-from gaittrack.compare.decision import VERDICTS
-from gaittrack.compare.marker_errors import NO_ERROR_FIGURE, OwnError
-from gaittrack.compare.placement import UNTOUCHED, Placement
-from gaittrack.compare.questions import QUESTIONS
+from gaittrack.compare.fair.condition import Condition
+from gaittrack.compare.intervals.decision import VERDICTS
+from gaittrack.compare.measurement_error.marker_errors import NO_ERROR_FIGURE, OwnError
+from gaittrack.compare.measurement_error.placement import UNTOUCHED, Placement
+from gaittrack.compare.walked.questions import QUESTIONS
 from gaittrack.compare.row_words import family_words
-from gaittrack.compare.typical import TypicalRange
-from gaittrack.compare.verdict import (
+from gaittrack.compare.typical_values.typical import TypicalRange
+from gaittrack.compare.intervals.verdict import (
     AWAY,
     CHANGE_IN_THESE_WALKS,
     LARGER,

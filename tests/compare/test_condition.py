@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from gaittrack.compare.condition import (
+from gaittrack.compare.fair.condition import (
     Condition,
     parse_conditions,
     read_conditions,

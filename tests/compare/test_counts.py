@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from gaittrack.compare import counts
-from gaittrack.compare.counts import (
+from gaittrack.compare.intervals import counts
+from gaittrack.compare.intervals.counts import (
     all_deals,
     compare_counts,
     deal_gaps,

@@ -5,7 +5,7 @@ import math
 import numpy as np
 import pytest
 
-from gaittrack.compare.curve_bands import (
+from gaittrack.compare.intervals.curve_bands import (
     critical_t,
     locate_difference,
     mean_band,

@@ -5,7 +5,7 @@ import math
 
 import pytest
 
-from gaittrack.compare.decision import VERDICTS, Evidence, decide
+from gaittrack.compare.intervals.decision import VERDICTS, Evidence, decide
 
 
 @pytest.mark.parametrize(

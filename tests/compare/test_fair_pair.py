@@ -2,8 +2,8 @@
 
 import pytest
 
-from gaittrack.compare.condition import Condition
-from gaittrack.compare.fair_pair import choose_reference, is_fair_pair
+from gaittrack.compare.fair.condition import Condition
+from gaittrack.compare.fair.fair_pair import choose_reference, is_fair_pair
 
 BRACED = Condition("brace", orthosis="ankle-foot orthosis", footwear="Laced shoe")
 BARE = Condition("bare", orthosis="none", footwear="barefoot")

@@ -2,9 +2,9 @@
 
 import pytest
 
-from gaittrack.compare.condition import Condition
-from gaittrack.compare.fairness import Group, check_fairness, marker_handling, speeds_differ
-from gaittrack.compare.marker_errors import MARKER_GROUPS
+from gaittrack.compare.fair.condition import Condition
+from gaittrack.compare.fair.fairness import Group, check_fairness, marker_handling, speeds_differ
+from gaittrack.compare.measurement_error.marker_errors import MARKER_GROUPS
 from gaittrack.reasons import Reason
 from tests.compare.made_up_walks import SWING, walks
 

@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 from statsmodels.stats.multitest import multipletests
 
-from gaittrack.compare.holm import adjust, share_out
+from gaittrack.compare.intervals.holm import adjust, share_out
 
 
 def test_equal_weights_agree_with_another_library():

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from gaittrack.compare.interval import (
+from gaittrack.compare.intervals.interval import (
     block_values,
     mean_interval,
     within_walk_interval,

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from gaittrack.compare.levels import count_beyond, find_level
+from gaittrack.compare.intervals.levels import count_beyond, find_level
 
 NEVER = [np.array([10.0, 12.0])] * 3
 

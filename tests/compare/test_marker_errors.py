@@ -4,7 +4,7 @@ import math
 
 import pytest
 
-from gaittrack.compare.marker_errors import (
+from gaittrack.compare.measurement_error.marker_errors import (
     HOWS,
     MARKER_GROUPS,
     NO_ERROR_FIGURE,
@@ -13,7 +13,7 @@ from gaittrack.compare.marker_errors import (
     find_error,
     find_handling,
 )
-from gaittrack.compare.placement import Placement
+from gaittrack.compare.measurement_error.placement import Placement
 from gaittrack.reasons import Reason
 
 SWING = "peak_swing_dorsiflexion_deg"

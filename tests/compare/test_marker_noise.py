@@ -3,7 +3,7 @@
 import pytest
 
 from gaittrack.compare.comparison import compare_walks
-from gaittrack.compare.verdict import NOT_COMPARABLE
+from gaittrack.compare.intervals.verdict import NOT_COMPARABLE
 from gaittrack.kinematics import describe_motion
 from gaittrack.simulate.recipe import WalkRecipe
 from gaittrack.simulate.walk import simulate_walk

@@ -5,7 +5,7 @@ import math
 import pytest
 from scipy import stats
 
-from gaittrack.compare.placement import UNTOUCHED, Placement, placement_of_visits
+from gaittrack.compare.measurement_error.placement import UNTOUCHED, Placement, placement_of_visits
 
 
 def test_error_is_2_77_times_a_known_scatter():

@@ -6,9 +6,9 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from gaittrack.compare.marker_errors import MARKER_GROUPS, Handling, find_error
-from gaittrack.compare.placement import placement_of_visits
-from gaittrack.compare.repeat_visits import (
+from gaittrack.compare.measurement_error.marker_errors import MARKER_GROUPS, Handling, find_error
+from gaittrack.compare.measurement_error.placement import placement_of_visits
+from gaittrack.compare.measurement_error.repeat_visits import (
     laboratory_errors,
     own_errors,
     read_errors,

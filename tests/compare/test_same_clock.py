@@ -2,7 +2,7 @@
 
 import pytest
 
-from gaittrack.compare.same_body import why_paces_contradict
+from gaittrack.compare.walked.same_body import why_paces_contradict
 from gaittrack.reasons import Reason
 from tests.compare.made_up_walks import walks
 

@@ -5,12 +5,12 @@ import math
 import numpy as np
 import pytest
 
-from gaittrack.compare.certainty import ALPHA, p_value
-from gaittrack.compare.holm import AIMS_SHARE
-from gaittrack.compare.marker_errors import MeasurementError
-from gaittrack.compare.placement import UNTOUCHED, Placement
-from gaittrack.compare.questions import QUESTIONS
-from gaittrack.compare.smallest_change import (
+from gaittrack.compare.intervals.certainty import ALPHA, p_value
+from gaittrack.compare.intervals.holm import AIMS_SHARE
+from gaittrack.compare.measurement_error.marker_errors import MeasurementError
+from gaittrack.compare.measurement_error.placement import UNTOUCHED, Placement
+from gaittrack.compare.walked.questions import QUESTIONS
+from gaittrack.compare.intervals.smallest_change import (
     LEAST_DEGREES,
     LEFT_ON,
     PUT_ON_AGAIN,

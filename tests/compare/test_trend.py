@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from gaittrack.compare.trend import find_trend
+from gaittrack.compare.intervals.trend import find_trend
 
 
 def test_one_condition_agrees_with_another_library():

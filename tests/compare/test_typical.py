@@ -2,7 +2,7 @@
 
 import pytest
 
-from gaittrack.compare.typical import (
+from gaittrack.compare.typical_values.typical import (
     POPULATIONS,
     population_of,
     read_typical_ranges,

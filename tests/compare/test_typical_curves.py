@@ -4,7 +4,7 @@ import math
 
 import pytest
 
-from gaittrack.compare.typical_curves import curves_at, read_own_typical
+from gaittrack.compare.typical_values.typical_curves import curves_at, read_own_typical
 from gaittrack.errors import LayoutError
 
 RANGE = "[[typical]]\nmeasure='step_width_mm'\nlow=50\nhigh=90\nsource='s'\n"

@@ -6,12 +6,12 @@ import numpy as np
 import pytest
 
 from gaittrack.compare.comparison import compare_walks
-from gaittrack.compare.decision import VERDICTS
-from gaittrack.compare.interval import Interval, no_interval, within_walk_interval
-from gaittrack.compare.marker_errors import NO_ERROR_FIGURE, MeasurementError
-from gaittrack.compare.placement import UNTOUCHED, Placement
-from gaittrack.compare.typical import TypicalRange
-from gaittrack.compare.verdict import (
+from gaittrack.compare.intervals.decision import VERDICTS
+from gaittrack.compare.intervals.interval import Interval, no_interval, within_walk_interval
+from gaittrack.compare.measurement_error.marker_errors import NO_ERROR_FIGURE, MeasurementError
+from gaittrack.compare.measurement_error.placement import UNTOUCHED, Placement
+from gaittrack.compare.typical_values.typical import TypicalRange
+from gaittrack.compare.intervals.verdict import (
     AWAY,
     CHANGE_IN_THESE_WALKS,
     LARGER,

@@ -9,8 +9,8 @@ import pandas as pd
 import pytest
 
 import gaittrack
-from gaittrack.compare.same_walks import refuse_duplicates
-from gaittrack.compare.walks import MEASURE_BY_NAME, Strides, sample_of
+from gaittrack.compare.walked.same_walks import refuse_duplicates
+from gaittrack.compare.walked.walks import MEASURE_BY_NAME, Strides, sample_of
 from gaittrack.errors import ComparisonError
 from gaittrack.reasons import Reason
 from tests.compare.made_up_walks import CLEARANCE, SWING, walk, walks

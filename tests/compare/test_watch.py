@@ -6,9 +6,15 @@ import numpy as np
 import pytest
 
 from gaittrack.compare.comparison import compare_walks
-from gaittrack.compare.questions import QUESTION_MEASURES
-from gaittrack.compare.walks import MEASURE_BY_NAME
-from gaittrack.compare.watch import CANNOT_SHOW, CAUTION, INTERVAL_SIGNS, LIMIT_SIGNS, MORE_VARIABLE
+from gaittrack.compare.judged.watch import (
+    CANNOT_SHOW,
+    CAUTION,
+    INTERVAL_SIGNS,
+    LIMIT_SIGNS,
+    MORE_VARIABLE,
+)
+from gaittrack.compare.walked.questions import QUESTION_MEASURES
+from gaittrack.compare.walked.walks import MEASURE_BY_NAME
 from gaittrack.measures import MEASURES
 from gaittrack.reasons import Reason
 from tests.compare.made_up_walks import row_of, walk, walks
@@ -111,10 +117,10 @@ def test_a_change_within_measurement_error_is_no_sign():
 def test_signs_are_no_harder_where_more_is_asked():
     """By its own p, a sign fires where the family of questions calls no change."""
     rng = np.random.default_rng(0)
-    asked = {f: 0.0 for f in QUESTION_MEASURES if f != RANGE and f in MEASURE_BY_NAME}
+    asked = [f for f in QUESTION_MEASURES if f != RANGE and f in MEASURE_BY_NAME]
     offs = rng.normal(0, 3.2, (2, 4))
     given = [
-        walk(name, k, {**asked, RANGE: mean + offs[at, k]}, scatter=0.1)
+        walk(name, k, {**dict.fromkeys(asked, k + at / 2), RANGE: mean + offs[at, k]}, scatter=0.1)
         for at, (name, mean) in enumerate((("shoe", 20), ("brace", 13)))
         for k in range(4)
     ]

@@ -121,6 +121,6 @@ def test_records_of_many_numbers_are_built_by_name(path):
 
 def test_planted_numbers_without_names_are_seen():
     """The check itself finds numbers by place, also spread ones."""
-    planted = "from gaittrack.read.c3d_counts import Counts\n"
+    planted = "from gaittrack.read.c3d_files.c3d_counts import Counts\n"
     planted += "Counts(1, 2, 3, 4)\nCounts(*many)\nCounts(1, 2, 3, word_bytes=4)\n"
     assert len(built_by_place(ast.parse(planted))) == 2

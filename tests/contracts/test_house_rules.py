@@ -52,7 +52,7 @@ FACES = (None, "__init__", "__main__")
 """Outside of the order: what the package itself gives, and how it is started."""
 NEVER = {room: {"read"} for room in ("kinematics", "events", "cycles", "measures", "compare")}
 ONLY_IN = {
-    "ezc3d": "gaittrack/read/c3d.py",
+    "ezc3d": "gaittrack/read/c3d_files/c3d.py",
     "plotly": "gaittrack/figures/",
     "dash": "dashboards/",
     "dashboards": "dashboards/",

@@ -6,7 +6,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from gaittrack.compare.typical import POPULATIONS, typical_ranges
+from gaittrack.compare.typical_values.typical import POPULATIONS, typical_ranges
 from gaittrack.cycles import Cycle
 from gaittrack.kinematics.motion import FootNeutral, Motion
 from gaittrack.measures import MEASURES, measure_cycles

@@ -13,7 +13,7 @@ import pytest
 
 from dashboards.serving import Server
 from dashboards.shell.place import Place, PlaceError
-from gaittrack.cohort.view import read_cohort
+from gaittrack.cohort.asking.view import read_cohort
 from gaittrack.simulate.sample_trials import write_visit
 from gaittrack.simulate.scenario import PATIENTS
 from gaittrack.study.recordings.importing import import_files

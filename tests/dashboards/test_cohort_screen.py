@@ -13,9 +13,9 @@ from sqlalchemy import delete, func, select
 from dashboards.cohort.cohort_tables import ORDERS, in_order, rows_table
 from dashboards.parts.markup import html_of
 from dashboards.shell import keeper
-from gaittrack.cohort.reason_cells import packed
-from gaittrack.compare.verdict import LARGER, NO_CHANGE, NOT_DEFINED
-from gaittrack.compare.walks import MEASURE_BY_NAME
+from gaittrack.cohort.tables.reason_cells import packed
+from gaittrack.compare.intervals.verdict import LARGER, NO_CHANGE, NOT_DEFINED
+from gaittrack.compare.walked.walks import MEASURE_BY_NAME
 from gaittrack.reasons import Reason
 from gaittrack.report.cohort_rows import heads_of, texts_of
 from gaittrack.study.store import create_study, open_study

@@ -11,7 +11,7 @@ from dashboards.compare.screen import Looks
 from dashboards.compare.strides_of_row import strides
 from dashboards.compare.which_conditions import chosen, offered, starting_choice
 from dashboards.parts.dash_private import Markup
-from gaittrack.compare.condition import Condition
+from gaittrack.compare.fair.condition import Condition
 from gaittrack.errors import StudyError
 from gaittrack.study.results.compared_trials import compared_trials
 from gaittrack.study.results.comparing import StoredCondition, compare_stored, conditions_of

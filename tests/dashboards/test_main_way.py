@@ -11,7 +11,7 @@ from sqlalchemy import func, select
 from dashboards.add_walks import look_and_store
 from dashboards.walks.recording_view import STALE
 from gaittrack import __version__
-from gaittrack.compare.questions import QUESTION_CODES
+from gaittrack.compare.walked.questions import QUESTION_CODES
 from gaittrack.study.history import entries
 from gaittrack.study.results.keeping import known_trials, stale_trials
 from gaittrack.study.store import open_study

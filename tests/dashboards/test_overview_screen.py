@@ -11,7 +11,7 @@ from dashboards.overview.screen import shown
 from dashboards.parts.markup import html_of
 from gaittrack.commands import main
 from gaittrack.compare.row_words import unit_words
-from gaittrack.compare.walks import MEASURE_BY_NAME
+from gaittrack.compare.walked.walks import MEASURE_BY_NAME
 from gaittrack.errors import StudyError
 from gaittrack.study.people.facts import facts_of_person
 from gaittrack.study.recordings.overview import Waiting

@@ -18,9 +18,9 @@ from dashboards.people.who_fits import EVERYBODY, WAITING_FIRST, Person, fitting
 from dashboards.shell import keeper as keeper_module
 from dashboards.shell.keeper import Keeper
 from gaittrack.answer.sentences import chip_of_finding
-from gaittrack.cohort.compared import compared_parts, newest_line
-from gaittrack.cohort.kept_changes import ABOUT
-from gaittrack.compare.watch import INTERVAL_SIGNS, LIMIT_SIGNS, MORE_VARIABLE
+from gaittrack.cohort.kept.compared import compared_parts, newest_line
+from gaittrack.cohort.kept.kept_changes import ABOUT
+from gaittrack.compare.judged.watch import INTERVAL_SIGNS, LIMIT_SIGNS, MORE_VARIABLE
 from gaittrack.reasons import Reason
 from gaittrack.study.people.facts import _UNSEEN, facts_of_person
 from gaittrack.study.recordings.overview import ListedPerson, Waiting

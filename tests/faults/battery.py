@@ -7,7 +7,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from typing import Literal
 
-from gaittrack.compare.marker_errors import Handling, find_error
+from gaittrack.compare.measurement_error.marker_errors import Handling, find_error
 from gaittrack.measured_walk import MeasuredWalk
 from gaittrack.measures import MEASURES, Row, walk_values
 from gaittrack.measures.toe_clearance import SLOPE_NOT_SEEN

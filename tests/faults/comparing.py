@@ -13,9 +13,9 @@ from pathlib import Path
 from typing import Final, Literal
 
 from gaittrack.compare.comparison import Comparison, compare_walks
-from gaittrack.compare.condition import Condition
-from gaittrack.compare.verdict import LARGER, NOT_COMPARABLE, NOT_DEFINED, NOT_TRUSTED
-from gaittrack.compare.walks import WalkRecord
+from gaittrack.compare.fair.condition import Condition
+from gaittrack.compare.intervals.verdict import LARGER, NOT_COMPARABLE, NOT_DEFINED, NOT_TRUSTED
+from gaittrack.compare.walked.walks import WalkRecord
 from gaittrack.errors import ComparisonError
 from gaittrack.kinematics.shared import Shared
 from gaittrack.measured_walk import MeasuredWalk

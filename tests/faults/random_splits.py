@@ -15,8 +15,8 @@ from pathlib import Path
 import numpy as np
 
 from gaittrack.compare.comparison import Comparison, compare_walks
-from gaittrack.compare.condition import Condition
-from gaittrack.compare.walks import WalkRecord
+from gaittrack.compare.fair.condition import Condition
+from gaittrack.compare.walked.walks import WalkRecord
 from gaittrack.measured_walk import MeasuredWalk
 from gaittrack.pipeline import MeasureOptions, measure_file
 from gaittrack.walk_records import walk_records

@@ -8,10 +8,10 @@ import pandas as pd
 import pytest
 
 from gaittrack.answer.sentences import CHIPS
-from gaittrack.cohort.answering import CohortAnswer
-from gaittrack.cohort.question import CohortQuestion
-from gaittrack.cohort.selection import EVERYBODY
-from gaittrack.compare.verdict import LARGER, NO_CHANGE, NO_ERROR_FIGURE, NOT_COMPARABLE
+from gaittrack.cohort.asking.answering import CohortAnswer
+from gaittrack.cohort.asking.question import CohortQuestion
+from gaittrack.cohort.tables.selection import EVERYBODY
+from gaittrack.compare.intervals.verdict import LARGER, NO_CHANGE, NO_ERROR_FIGURE, NOT_COMPARABLE
 from gaittrack.figures.cohort_changes import draw_changes
 from gaittrack.report.cohort_changes import MOST_MARKS, changes_html
 

@@ -7,8 +7,8 @@ import plotly.graph_objects as go
 import pytest
 
 from gaittrack.compare.comparison import CurveComparison
-from gaittrack.compare.curve_bands import NOT_COMPARABLE, Location, mean_band
-from gaittrack.compare.typical_curves import TypicalCurve
+from gaittrack.compare.intervals.curve_bands import NOT_COMPARABLE, Location, mean_band
+from gaittrack.compare.typical_values.typical_curves import TypicalCurve
 from gaittrack.figures.condition_styles import OTHER_STYLES, condition_styles
 from gaittrack.figures.curves_figure import (
     BAND,

@@ -4,7 +4,7 @@ from types import SimpleNamespace
 
 import pytest
 
-from gaittrack.compare.verdict import LARGER, NO_CHANGE, NOT_COMPARABLE
+from gaittrack.compare.intervals.verdict import LARGER, NO_CHANGE, NOT_COMPARABLE
 from gaittrack.figures.visit_panels import _said, round_ticks, visit_places
 
 

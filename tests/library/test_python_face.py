@@ -44,12 +44,12 @@ def test_every_name_is_there_and_listed():
 
 @pytest.mark.parametrize(
     "first",
-    ["from gaittrack.compare.walks import WalkRecord", "pass"],
+    ["from gaittrack.compare.walked.walks import WalkRecord", "pass"],
 )
 def test_compare_is_the_function_whatever_was_loaded_before(first):
     """The room of the same name does not take its place."""
     code = f"{first}\nimport gaittrack\nfrom gaittrack import compare\n"
-    code += "import gaittrack.compare.condition\n"
+    code += "import gaittrack.compare.fair.condition\n"
     code += "print(compare is gaittrack.compare, gaittrack.compare.__name__, callable(compare))"
     assert run_python(code).stdout.split() == ["True", "compare", "True"]
 

@@ -5,7 +5,8 @@ from pathlib import Path
 import numpy as np
 
 from gaittrack.lab_map import LabMap
-from gaittrack.read import angle_sheet, marker_text
+from gaittrack.read.sheets import angle_sheet
+from gaittrack.read.marker_texts import marker_text
 
 PERCENT = {
     "ankle": ([0, 8, 45, 63, 80, 100], [0, -6, 12, -18, 2, 0]),

@@ -15,10 +15,11 @@ import openpyxl
 import pytest
 
 from gaittrack.errors import GaitTrackError
-from gaittrack.read import read_trial, workbook
+from gaittrack.read import read_trial
+from gaittrack.read.tables import workbook
 from gaittrack.read.events_table import read_events_csv
 from gaittrack.read.sheet_parts import recordings_in
-from gaittrack.read.table_sniffing import newest_tables
+from gaittrack.read.tables.table_sniffing import newest_tables
 from gaittrack.simulate.c3d_writer import write_c3d
 from tests.read.c3d_variants import RATE_HZ, body_markers, write_variant
 from tests.read.made_up_sheets import curve, series, walk, written
@@ -361,8 +362,8 @@ ADVICE |= {
     for code, (bad, good) in MAPS.items()
 }
 TOO_LARGE = {
-    "table_more_than_cells": (MARKERS, "gaittrack.read.table_sniffing.MAX_CELLS"),
-    "text_bytes_most_read": (SERIES, "gaittrack.read.text_decoding.MAX_TEXT_BYTES"),
+    "table_more_than_cells": (MARKERS, "gaittrack.read.tables.table_sniffing.MAX_CELLS"),
+    "text_bytes_most_read": (SERIES, "gaittrack.read.tables.text_decoding.MAX_TEXT_BYTES"),
 }
 """Refused above a size, which the test lowers; less is exported as they say."""
 

@@ -5,7 +5,7 @@ import pytest
 
 from gaittrack.corrected import ExcludeWalk, KeepAngle, TurnAngle
 from gaittrack.pipeline import InputFile, Recording, measure_recording
-from gaittrack.read.angle_signs import joint_in_doubt
+from gaittrack.read.sheets.angle_signs import joint_in_doubt
 from gaittrack.simulate.sheets import write_time_series
 from gaittrack.simulate.walk import simulate_walk
 from tests.made_up_files import RECIPE

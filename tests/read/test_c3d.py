@@ -9,7 +9,7 @@ import pytest
 
 from gaittrack.errors import BadFileError, DataError, EmptyFileError, HeaderError
 from gaittrack.read import read_trial
-from gaittrack.read.c3d import looks_like
+from gaittrack.read.c3d_files.c3d import looks_like
 from gaittrack.simulate.c3d_writer import write_c3d
 from tests.read.c3d_variants import (
     N_FRAMES,
@@ -330,7 +330,7 @@ def test_a_doubtful_file_is_refused_when_two_readings_differ(tmp_path, monkeypat
         def get_points(self):
             return np.ones((4, 6, N_FRAMES))
 
-    monkeypatch.setattr("gaittrack.read.c3d.ezc3d.ezc3d.c3d", Scrambler)
+    monkeypatch.setattr("gaittrack.read.c3d_files.c3d.ezc3d.ezc3d.c3d", Scrambler)
     with pytest.raises(DataError, match="Two readings"):
         read(path)
 

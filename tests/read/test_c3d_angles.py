@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from gaittrack.read import read_trial
-from gaittrack.read.c3d_labels import joint_angle_of, quantity_of
+from gaittrack.read.c3d_files.c3d_labels import joint_angle_of, quantity_of
 from gaittrack.simulate.c3d_writer import write_c3d
 from gaittrack.simulate.recipe import WalkRecipe
 from gaittrack.simulate.walk import simulate_walk

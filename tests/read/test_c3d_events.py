@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from gaittrack.read import read_trial
-from gaittrack.read.c3d_events import event_kind
+from gaittrack.read.c3d_files.c3d_events import event_kind
 from tests.read.c3d_variants import RATE_HZ, body_markers, write_variant
 
 MARKS = [

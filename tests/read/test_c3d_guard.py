@@ -7,7 +7,7 @@ import pytest
 
 from gaittrack.errors import BadFileError, EmptyFileError, HeaderError, TruncatedFileError
 from gaittrack.read import read_here, read_trial
-from gaittrack.read.c3d_guard import read_layout
+from gaittrack.read.c3d_files.c3d_guard import read_layout
 from gaittrack.read.in_child import Worker
 from tests.read.c3d_variants import N_FRAMES, loaded_plate, stacked, write_variant
 

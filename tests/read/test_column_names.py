@@ -2,7 +2,7 @@
 
 import pytest
 
-from gaittrack.read.column_names import axis_and_stem, read_column_name
+from gaittrack.read.tables.column_names import axis_and_stem, read_column_name
 
 
 @pytest.mark.parametrize(

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from gaittrack.read import read_trial
-from gaittrack.read.preamble import names_day
+from gaittrack.read.tables.preamble import names_day
 from gaittrack.simulate.c3d_writer import write_c3d
 from tests.read.c3d_variants import RATE_HZ, body_markers
 from tests.read.made_up_sheets import series, written

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from gaittrack.errors import DataError
-from gaittrack.read.length_unit import find_length_unit
+from gaittrack.read.tables.length_unit import find_length_unit
 
 
 def markers(scale, seen=1.0):

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from gaittrack.read.column_names import read_column_name
+from gaittrack.read.tables.column_names import read_column_name
 from tests.read.made_up_sheets import read_sheet, walk, written
 
 NAMES = {

@@ -7,9 +7,9 @@ from hypothesis import strategies as st
 
 from gaittrack.errors import BadFileError, DataError, EmptyFileError, LayoutError
 from gaittrack.errors import TruncatedFileError as Truncated
-from gaittrack.read.number_cells import to_number
-from gaittrack.read.table_numbers import number_matrix
-from gaittrack.read.table_sniffing import read_text_table
+from gaittrack.read.tables.number_cells import to_number
+from gaittrack.read.tables.table_numbers import number_matrix
+from gaittrack.read.tables.table_sniffing import read_text_table
 from tests.read.made_up_sheets import read_sheet, series, walk, written
 
 ENCODINGS = ("utf-8", "utf-8-sig", "utf-16", "utf-16-le", "utf-16-be", "cp1252")

@@ -6,7 +6,7 @@ direction, condition or certainty is found, whichever part of the package wrote 
 
 import re
 
-from gaittrack.compare.verdict import (
+from gaittrack.compare.intervals.verdict import (
     CHANGE_IN_THESE_WALKS,
     LARGER,
     NO_CHANGE,

@@ -6,7 +6,7 @@ What the words mean stands here once more, in patterns of its own.
 import re
 import xml.etree.ElementTree as ET
 
-from gaittrack.compare.walks import MEASURE_BY_NAME
+from gaittrack.compare.walked.walks import MEASURE_BY_NAME
 from gaittrack.vocabulary import SIDES
 
 SAID = {

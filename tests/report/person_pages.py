@@ -6,7 +6,7 @@ from pathlib import Path
 
 import gaittrack
 from gaittrack.compare.comparison import compare_walks
-from gaittrack.compare.condition import Condition
+from gaittrack.compare.fair.condition import Condition
 from gaittrack.record.registry import FACTS
 from gaittrack.report.language import language
 from gaittrack.report.patient import person_page

@@ -9,7 +9,7 @@ import pytest
 from gaittrack import compare
 from gaittrack.answer import answers
 from gaittrack.answer.sentences import chip_of_finding
-from gaittrack.compare.walk_tables import CHANGE_COLUMNS
+from gaittrack.compare.judged.walk_tables import CHANGE_COLUMNS
 from gaittrack.report.comparison_workbook import comparison_workbook
 
 SAMPLES = Path(__file__).parents[2] / "sample_trials"

@@ -5,7 +5,7 @@ import string
 
 import pytest
 
-from gaittrack.compare.watch import INTERVAL_SIGNS, LIMIT_SIGNS, MORE_VARIABLE
+from gaittrack.compare.judged.watch import INTERVAL_SIGNS, LIMIT_SIGNS, MORE_VARIABLE
 from gaittrack.report.language import language, language_codes
 from gaittrack.report.patient import fair_key
 from gaittrack.words import sentences

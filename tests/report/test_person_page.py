@@ -9,7 +9,7 @@ import pytest
 
 from gaittrack.answer import answers
 from gaittrack.compare.comparison import compare_walks
-from gaittrack.compare.condition import Condition
+from gaittrack.compare.fair.condition import Condition
 from gaittrack.reasons import Reason
 from gaittrack.record.closed_lists import LISTS
 from gaittrack.record.registry import FACTS

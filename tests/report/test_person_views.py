@@ -1,6 +1,6 @@
 """Which pairs the page for the person offers, and what it calls them."""
 
-from gaittrack.compare.condition import Condition
+from gaittrack.compare.fair.condition import Condition
 from gaittrack.report.language import language
 from gaittrack.report.person_views import audiences_of, views_of
 from gaittrack.study.people.facts import VisitFacts

@@ -2,8 +2,8 @@
 
 import pytest
 
-from gaittrack.cohort.deidentify import deidentify
-from gaittrack.cohort.from_study import cohort_source
+from gaittrack.cohort.people.deidentify import deidentify
+from gaittrack.cohort.people.from_study import cohort_source
 from gaittrack.errors import LayoutError
 from gaittrack.study.history import entries, faults
 from gaittrack.study.people.asked_words import asked_words, settle_words, told_weakness

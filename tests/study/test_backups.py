@@ -7,7 +7,7 @@ import sqlite3
 import pytest
 from sqlalchemy import create_engine, inspect
 
-from gaittrack.cohort.view import read_cohort
+from gaittrack.cohort.asking.view import read_cohort
 from gaittrack.errors import StudyError
 from gaittrack.study.history import entries
 from gaittrack.study.originals import kept_files

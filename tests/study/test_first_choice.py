@@ -1,6 +1,6 @@
 """Without a choice the last visit's fair pair is compared."""
 
-from gaittrack.compare.condition import Condition
+from gaittrack.compare.fair.condition import Condition
 from gaittrack.study.results.comparing import StoredCondition, conditions_of
 from gaittrack.study.results.first_choice import ComparisonChoice, first_choice
 

@@ -7,10 +7,10 @@ import numpy as np
 import pytest
 from sqlalchemy import select
 
-from gaittrack.compare.condition import Condition
-from gaittrack.compare.interval import mean_interval
-from gaittrack.compare.marker_errors import MARKER_GROUPS, Handling, find_error
-from gaittrack.compare.repeat_visits import RepeatError, write_errors
+from gaittrack.compare.fair.condition import Condition
+from gaittrack.compare.intervals.interval import mean_interval
+from gaittrack.compare.measurement_error.marker_errors import MARKER_GROUPS, Handling, find_error
+from gaittrack.compare.measurement_error.repeat_visits import RepeatError, write_errors
 from gaittrack.errors import StudyError
 from gaittrack.measures import MEASURES, walk_values
 from gaittrack.pipeline import measure_file

@@ -7,10 +7,10 @@ import pytest
 from sqlalchemy import delete, insert, select, update
 
 from gaittrack.answer import to_stored
-from gaittrack.cohort import compared, person_stamps
-from gaittrack.cohort.compared import compared_parts, kept_of, told_of_person
-from gaittrack.cohort.kept_changes import ABOUT, keep_parts, kept_parts
-from gaittrack.cohort.view import read_cohort
+from gaittrack.cohort.kept import compared, person_stamps
+from gaittrack.cohort.kept.compared import compared_parts, kept_of, told_of_person
+from gaittrack.cohort.kept.kept_changes import ABOUT, keep_parts, kept_parts
+from gaittrack.cohort.asking.view import read_cohort
 from gaittrack.errors import ComparisonError
 from gaittrack.record.registry import FACTS
 from gaittrack.study.laboratory import ERRORS, MAP, TYPICAL, WORDS
@@ -177,7 +177,7 @@ def test_why_walks_cannot_be_compared_is_kept_too(study, counted, monkeypatch):
     def fails(*_given, **_more):
         raise ComparisonError("Twice the same.", where="", action="")
 
-    monkeypatch.setattr("gaittrack.cohort.changes.compare_walks", fails)
+    monkeypatch.setattr("gaittrack.cohort.tables.changes.compare_walks", fails)
     monkeypatch.setattr("gaittrack.study.results.comparing.compare_walks", fails)
     first, second = read_cohort(study), read_cohort(study)
     assert counted == ["P01"]

@@ -4,7 +4,7 @@ from pathlib import Path
 
 import pytest
 
-from gaittrack.compare.condition import Condition
+from gaittrack.compare.fair.condition import Condition
 from gaittrack.study.people.description import Visit
 from gaittrack.study.recordings.importing import import_files
 from gaittrack.study.recordings.planning import plan_folders

@@ -4,7 +4,7 @@ import tomllib
 
 import pytest
 
-from gaittrack.compare.condition import parse_conditions
+from gaittrack.compare.fair.condition import parse_conditions
 from gaittrack.errors import FactError, GaitTrackError, StudyError
 from gaittrack.record.aims import parse_aims
 from gaittrack.record.braces import parse_braces

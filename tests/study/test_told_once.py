@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 import gaittrack
-from gaittrack.cohort.person_stamps import person_stamps
+from gaittrack.cohort.kept.person_stamps import person_stamps
 from gaittrack.errors import LayoutError
 from gaittrack.reasons import Reason, as_plain
 from gaittrack.record.answered_warnings import ANSWERABLE, warning_key, write_answers

@@ -21,7 +21,7 @@ from gaittrack.errors import GaitTrackError, SheetDoubtError, StudyError
 from gaittrack.lab_map import NOT_WANTED, LabMap
 from gaittrack.part_names import on_disk
 from gaittrack.read.sheet_look import SheetLook, look_at_sheet
-from gaittrack.read.sheet_question import ASKED, SeenColumn, map_text
+from gaittrack.read.sheets.sheet_question import ASKED, SeenColumn, map_text
 from gaittrack.vocabulary import JOINTS
 
 SheetDraft = dict[str, Any]

@@ -32,7 +32,7 @@ from dashboards.shell.access import require
 from dashboards.shell.bars import say
 from gaittrack.compare.row_words import count_words
 from gaittrack.lab_map import NOT_WANTED, LabMap
-from gaittrack.read.sheet_question import ASKED
+from gaittrack.read.sheets.sheet_question import ASKED
 from gaittrack.study.named_maps import keep_map
 from gaittrack.study.store import Study
 from gaittrack.vocabulary import JOINTS, SIDES

@@ -11,11 +11,11 @@ from importlib.metadata import version
 from typing import Any, Final
 
 from gaittrack import __version__
-from gaittrack.cohort.known_facts import ANCHORS, CORE, EXAMINED, SEEN
-from gaittrack.cohort.looking_alike import MOST_LOST, TOGETHER
-from gaittrack.cohort.protection import DAYS_STEP, Release
-from gaittrack.cohort.source import CohortSource
-from gaittrack.compare.fairness import LEAST_STRIDES, LEAST_WALKS
+from gaittrack.cohort.disclosure.known_facts import ANCHORS, CORE, EXAMINED, SEEN
+from gaittrack.cohort.disclosure.looking_alike import MOST_LOST, TOGETHER
+from gaittrack.cohort.disclosure.protection import DAYS_STEP, Release
+from gaittrack.cohort.people.source import CohortSource
+from gaittrack.compare.fair.fairness import LEAST_STRIDES, LEAST_WALKS
 from gaittrack.compare.rules import plain, rules_in_clear
 from gaittrack.kinematics.smoothing import ANGLE_CUTOFF_HZ, RATE_CUTOFF_HZ
 

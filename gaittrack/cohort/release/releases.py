@@ -14,7 +14,7 @@ from typing import Any, Final
 
 from sqlalchemy import Connection
 
-from gaittrack.cohort.id_maps import id_maps_naming
+from gaittrack.cohort.people.id_maps import id_maps_naming
 from gaittrack.cohort.release.finishing import PackageRelease, changed_files, export_hash
 from gaittrack.study.history import entries
 from gaittrack.study.laboratory import laboratory_release

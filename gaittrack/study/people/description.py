@@ -11,7 +11,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, Final
 
-from gaittrack.compare.condition import Condition, parse_conditions
+from gaittrack.compare.fair.condition import Condition, parse_conditions
 from gaittrack.errors import DiffersError, LayoutError, StudyError, UntoldFactError
 from gaittrack.lab_files import read_toml, refuse_unknown
 from gaittrack.record.aims import Aims, Rated, parse_aims, rated_at, refuse_alike

@@ -14,7 +14,7 @@ from typing import Any
 
 from sqlalchemy import Connection, select, update
 
-from gaittrack.compare.condition import Condition
+from gaittrack.compare.fair.condition import Condition
 from gaittrack.errors import StudyError
 from gaittrack.record.braces import Brace, whole_facts, with_described
 from gaittrack.record.meant_words import MeantWords, with_meaning

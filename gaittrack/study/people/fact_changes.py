@@ -15,7 +15,7 @@ from typing import Any, Final, Literal
 
 from sqlalchemy import Connection, Table, select, update
 
-from gaittrack.compare.condition import Condition, whole_condition
+from gaittrack.compare.fair.condition import Condition, whole_condition
 from gaittrack.errors import FactError, StudyError
 from gaittrack.record.braces import Brace, named_setting, of_part, whole_facts
 from gaittrack.record.checking import check_all, refuse_contradictions

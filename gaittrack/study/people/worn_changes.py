@@ -10,7 +10,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Final
 
-from gaittrack.compare.condition import Condition
+from gaittrack.compare.fair.condition import Condition
 from gaittrack.record.registry import CONDITION
 from gaittrack.record.wording import full_label, value_words
 

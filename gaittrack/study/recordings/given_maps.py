@@ -17,7 +17,7 @@ from gaittrack.errors import BadFileError, StudyError
 from gaittrack.lab_map import LabMap, read_lab_map
 from gaittrack.plain_files import bytes_of, text_of
 from gaittrack.read import read_trial
-from gaittrack.read.which_map import map_for_table, table_names
+from gaittrack.read.sheets.which_map import map_for_table, table_names
 from gaittrack.study.laboratory import laboratory_maps
 from gaittrack.study.named_maps import keep_map, map_texts
 from gaittrack.study.recordings.planning import PlannedFile

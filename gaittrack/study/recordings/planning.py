@@ -15,7 +15,7 @@ from typing import Final, Literal
 
 from gaittrack.errors import GaitTrackError, StudyError
 from gaittrack.pipeline import files_in, passed_over_in
-from gaittrack.read.angle_sheet import SUFFIXES
+from gaittrack.read.sheets.angle_sheet import SUFFIXES
 from gaittrack.readable_names import readable
 from gaittrack.study.people.description import Visit, check_brace, read_visit
 from gaittrack.walk_folders import CONDITIONS_FILE

@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import Final, Literal
 
 from gaittrack.errors import GaitTrackError, StudyError
-from gaittrack.read.angle_sheet import SUFFIXES
+from gaittrack.read.sheets.angle_sheet import SUFFIXES
 from gaittrack.study.people.description import Visit
 from gaittrack.study.recordings.planning import EVENTS_ENDING, Plan, PlannedFile
 from gaittrack.walk_records import match_name

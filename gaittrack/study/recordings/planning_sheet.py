@@ -20,13 +20,13 @@ from typing import Any, Final
 import pandas as pd
 from python_calamine import CalamineError
 
-from gaittrack.compare.condition import Condition, parse_conditions
+from gaittrack.compare.fair.condition import Condition, parse_conditions
 from gaittrack.errors import GaitTrackError, LayoutError, StudyError
 from gaittrack.part_names import on_disk
 from gaittrack.pipeline import files_in
 from gaittrack.plain_files import bytes_of
-from gaittrack.read.angle_sheet import SUFFIXES
-from gaittrack.read.workbook import check_workbook
+from gaittrack.read.sheets.angle_sheet import SUFFIXES
+from gaittrack.read.tables.workbook import check_workbook
 from gaittrack.readable_names import as_on_disk, readable
 from gaittrack.record.aims import Aims, checked_aim
 from gaittrack.record.braces import Braces

@@ -17,7 +17,7 @@ from sqlalchemy import Connection, RowMapping, Select, select
 from gaittrack.corrected import EXCLUDED, EXCLUDED_BECAUSE, ExcludeWalk, LookedAt
 from gaittrack.cycles import PARTIAL
 from gaittrack.errors import Problem, StudyError
-from gaittrack.read.angle_signs import joint_in_doubt
+from gaittrack.read.sheets.angle_signs import joint_in_doubt
 from gaittrack.reasons import Reason, from_plain
 from gaittrack.record.answered_warnings import warning_key
 from gaittrack.study.checksums import DAMAGED, WORD_COLUMNS, words_hold

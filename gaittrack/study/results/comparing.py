@@ -15,12 +15,12 @@ import pandas as pd
 from sqlalchemy import Connection, bindparam, func, select
 
 from gaittrack.compare.comparison import Comparison, compare_walks
-from gaittrack.compare.condition import Condition
+from gaittrack.compare.fair.condition import Condition
 from gaittrack.compare.headline_view import headline_changes
-from gaittrack.compare.questions import QUESTION_MEASURES, aimed_questions
-from gaittrack.compare.walk_tables import strides_table, values_table
-from gaittrack.compare.walks import WalkRecord
-from gaittrack.compare.watch import SIGN_MEASURES
+from gaittrack.compare.walked.questions import QUESTION_MEASURES, aimed_questions
+from gaittrack.compare.judged.walk_tables import strides_table, values_table
+from gaittrack.compare.walked.walks import WalkRecord
+from gaittrack.compare.judged.watch import SIGN_MEASURES
 from gaittrack.errors import StudyError
 from gaittrack.notebook_view import Shown, SmallTable
 from gaittrack.study.checksums import DamagedResultError, damaged_results
@@ -91,15 +91,15 @@ class StoredComparison(Shown):
     damaged: frozenset[int]
 
     def changes(self) -> pd.DataFrame:
-        """Return what changed; see :func:`gaittrack.compare.walk_tables.changes_table`."""
+        """Return what changed; see :func:`gaittrack.compare.judged.walk_tables.changes_table`."""
         return self.comparison.changes()
 
     def values(self) -> pd.DataFrame:
-        """Return the walks' values; see :func:`gaittrack.compare.walk_tables.values_table`."""
+        """Return the walks' values; see :func:`gaittrack.compare.judged.walk_tables.values_table`."""
         return values_table(self.records)
 
     def strides(self) -> pd.DataFrame:
-        """Return the strides; see :func:`gaittrack.compare.walk_tables.strides_table`."""
+        """Return the strides; see :func:`gaittrack.compare.judged.walk_tables.strides_table`."""
         return strides_table(self.records)
 
     def _facts(self) -> Mapping[str, object]:

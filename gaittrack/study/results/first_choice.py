@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 
-from gaittrack.compare.fair_pair import choose_reference, is_fair_pair
+from gaittrack.compare.fair.fair_pair import choose_reference, is_fair_pair
 from gaittrack.errors import StudyError
 from gaittrack.study.results.comparing import StoredCondition
 

@@ -13,7 +13,7 @@ from typing import Final
 
 from sqlalchemy import Connection
 
-from gaittrack.compare.walks import WalkRecord
+from gaittrack.compare.walked.walks import WalkRecord
 from gaittrack.errors import GaitTrackError
 from gaittrack.kinematics.shared import Shared
 from gaittrack.measured_walk import RefusedFile

@@ -16,7 +16,7 @@ from typing import Any, Final, TypeVar
 import numpy as np
 
 from gaittrack import __version__
-from gaittrack.compare.walks import WalkRecord
+from gaittrack.compare.walked.walks import WalkRecord
 from gaittrack.cycles import N_PERCENT_POINTS, Cycle
 from gaittrack.errors import GaitTrackError, Problem, StudyError
 from gaittrack.map_fit import names_of

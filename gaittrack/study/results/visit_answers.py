@@ -10,7 +10,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 
 from gaittrack.answer import Answer, answers
-from gaittrack.compare.condition import Condition
+from gaittrack.compare.fair.condition import Condition
 from gaittrack.errors import ComparisonError, StudyError
 from gaittrack.study.people.facts import PersonFacts, VisitFacts
 from gaittrack.study.results.comparing import StoredCondition, compare_stored, conditions_of

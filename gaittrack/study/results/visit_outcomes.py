@@ -15,7 +15,7 @@ from gaittrack.answer.outcomes import (
     counted_outcomes,
     outcomes_of_pair,
 )
-from gaittrack.compare.fair_pair import choose_reference
+from gaittrack.compare.fair.fair_pair import choose_reference
 from gaittrack.record.registry import Fact
 from gaittrack.study.people.facts import PersonFacts, VisitFacts
 from gaittrack.study.results.comparing import StoredCondition, conditions_of

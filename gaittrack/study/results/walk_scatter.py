@@ -11,7 +11,7 @@ from collections.abc import Collection
 
 from sqlalchemy import Connection, func, select
 
-from gaittrack.compare.smallest_change import FromWalkToWalk
+from gaittrack.compare.intervals.smallest_change import FromWalkToWalk
 from gaittrack.study.tables import RESULT, TRIAL, TRIAL_MEAN
 
 

@@ -1,0 +1,1 @@
+"""One question to a cohort, its answer and what stands beside it."""

@@ -1,0 +1,1 @@
+"""What an export may show of whom."""

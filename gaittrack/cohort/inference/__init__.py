@@ -1,0 +1,1 @@
+"""What may be said of a cohort: means, models and whether their intervals cover."""

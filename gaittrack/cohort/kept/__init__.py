@@ -1,0 +1,1 @@
+"""What was compared once and is kept in the study."""

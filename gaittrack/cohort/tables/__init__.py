@@ -1,0 +1,1 @@
+"""The tables of a cohort, from people down to the stride."""

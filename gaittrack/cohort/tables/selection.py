@@ -1,0 +1,157 @@
+"""Which people and visits of a cohort are meant.
+
+In come a closed :class:`CohortSource` and a :class:`Selection` of the words of its tables, out
+comes the part of the source that fits.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence, Set
+from dataclasses import dataclass, fields, replace
+
+import numpy as np
+import pandas as pd
+
+from gaittrack.cohort.people.source import CohortSource, PlaceKey
+from gaittrack.cohort.tables.table import people_table
+
+
+@dataclass(frozen=True, slots=True)
+class Selection:
+    """Words that may occur; an empty tuple allows all.
+
+    Attributes
+    ----------
+    sex, cause, affected_side, age_band : tuple of str
+        Words of the table ``people``; the age is that of the first visit in the study.
+    brace_classes : tuple of str
+        People who wore one of these at any visit.
+    visit_kind : tuple of str
+        Words of the table ``visits``; other visits are left out.
+    visit_no : tuple of int
+        Likewise, by number.
+    condition_code : tuple of str
+        Words of the table ``conditions``; other conditions are left out.
+    people : tuple of str
+        Codes of the study; chosen before all else, and never told in an export.
+    """
+
+    sex: tuple[str, ...] = ()
+    cause: tuple[str, ...] = ()
+    affected_side: tuple[str, ...] = ()
+    age_band: tuple[str, ...] = ()
+    brace_classes: tuple[str, ...] = ()
+    visit_kind: tuple[str, ...] = ()
+    visit_no: tuple[int, ...] = ()
+    condition_code: tuple[str, ...] = ()
+    people: tuple[str, ...] = ()
+
+    @property
+    def words(self) -> str:
+        """The selection in words, for a README; empty when everything is meant."""
+        named = {item.name: getattr(self, item.name) for item in fields(self)}
+        chosen = len(named.pop("people"))
+        said = [f"{name}: {', '.join(map(str, own))}" for name, own in named.items() if own]
+        return "; ".join([*said, f"people chosen by code: {chosen}"] if chosen else said)
+
+
+EVERYBODY = Selection()
+
+
+def selected_ids(people: pd.DataFrame, selection: Selection) -> list[str]:
+    """Return the people of a table ``people`` who fit, whatever their visits.
+
+    Parameters
+    ----------
+    people : DataFrame
+        From ``table.people_table``.
+    """
+    fits = pd.Series(True, index=people.index)
+    for name in ("sex", "cause", "affected_side", "age_band"):
+        if wanted := getattr(selection, name):
+            fits &= people[name].isin(wanted)
+    if selection.people:
+        fits &= people["export_id"].isin(selection.people)
+    if selection.brace_classes:
+        worn = people["brace_classes"].str.split("; ")
+        fits &= worn.map(lambda classes: bool(set(classes) & set(selection.brace_classes)))
+    return [str(each) for each in people.loc[fits, "export_id"]]
+
+
+def selected_visits(visits: pd.DataFrame, selection: Selection) -> pd.Series:
+    """Return for each row of closed visits whether its kind and number fit."""
+    fits = pd.Series(True, index=visits.index)
+    if selection.visit_kind:
+        fits &= visits["kind"].isin(selection.visit_kind)
+    if selection.visit_no:
+        fits &= visits["visit"].isin([str(number) for number in selection.visit_no])
+    return fits
+
+
+def select_source(
+    source: CohortSource, selection: Selection, *, people: Sequence[str] | None = None
+) -> CohortSource:
+    """Return the people and visits of a source that fit.
+
+    Parameters
+    ----------
+    source : CohortSource
+        With closed words, from ``deidentify``.
+    people : sequence of str, optional
+        Who fits, where that goes by other words than those of the source.
+
+    Returns
+    -------
+    CohortSource
+        Numbers and days of the visits stay those of the whole study. People without a visit that
+        fits are left out.
+    """
+    if selection == EVERYBODY:
+        return source
+    fitting = selected_ids(people_table(source), selection) if people is None else people
+    wanted = set(fitting)
+    visits = source.visits[selected_visits(source.visits, selection)]
+    visits = visits[visits["person"].isin(wanted)]
+    if not selection.condition_code:
+        return kept_visits(source, visits.reset_index(drop=True))
+    places = {key for key in source.conditions if key[2] in selection.condition_code}
+    has_one = _is_in(visits, {key[:2] for key in places})
+    return kept_conditions(kept_visits(source, visits[has_one].reset_index(drop=True)), places)
+
+
+def kept_conditions(source: CohortSource, places: Set[PlaceKey]) -> CohortSource:
+    """Return a source with these of its conditions only."""
+    exclusions = source.exclusions
+    keys = zip(*(exclusions[name] for name in ("person", "visit", "condition")), strict=True)
+    return replace(
+        source,
+        conditions={key: worn for key, worn in source.conditions.items() if key in places},
+        walks=tuple(walk for walk in source.walks if walk.place in places),
+        rejected={key: found for key, found in source.rejected.items() if key in places},
+        damaged={key: count for key, count in source.damaged.items() if key in places},
+        exclusions=exclusions[np.fromiter((key in places for key in keys), dtype=bool)],
+    )
+
+
+def kept_visits(source: CohortSource, visits: pd.DataFrame) -> CohortSource:
+    """Return a source with these of its visits only, and the people who have one."""
+    places = set(zip(visits["person"], visits["visit"], strict=True))
+    kept = {person for person, _ in places}
+    people, exclusions = source.people, source.exclusions
+    return replace(
+        source,
+        people=people[people["person"].isin(kept)].reset_index(drop=True),
+        visits=visits,
+        conditions={key: worn for key, worn in source.conditions.items() if key[:2] in places},
+        walks=tuple(walk for walk in source.walks if walk.place[:2] in places),
+        rejected={key: cycles for key, cycles in source.rejected.items() if key[:2] in places},
+        damaged={key: count for key, count in source.damaged.items() if key[:2] in places},
+        braces={person: own for person, own in source.braces.items() if person in kept},
+        aims={person: aims for person, aims in source.aims.items() if person in kept},
+        exclusions=exclusions[_is_in(exclusions, places)].reset_index(drop=True),
+    )
+
+
+def _is_in(table: pd.DataFrame, places: Set[tuple[str, str]]) -> pd.Series:
+    found = [key in places for key in zip(table["person"], table["visit"], strict=True)]
+    return pd.Series(found, index=table.index, dtype=bool)

@@ -1,0 +1,1 @@
+"""Whether two conditions are compared fairly."""

@@ -1,0 +1,1 @@
+"""How sure a difference is, and which verdict it gets."""

@@ -1,0 +1,1 @@
+"""Rows of a comparison, judged as families."""

@@ -1,0 +1,1 @@
+"""How far a value moves when nothing has changed."""

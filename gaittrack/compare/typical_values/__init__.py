@@ -1,0 +1,1 @@
+"""Typical values: published, or of the laboratory's own able-bodied people."""

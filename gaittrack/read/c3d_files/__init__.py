@@ -1,0 +1,1 @@
+"""C3D files: guarded, read and told apart."""

@@ -1,0 +1,1 @@
+"""Marker tables as text."""

@@ -1,0 +1,282 @@
+"""Marker text tables: coordinates over time with a header of labels.
+
+In come the bytes of a tab, comma or blank separated file; out goes a :class:`Trial` with markers in
+metres in the axes of the file. A table with two coordinates per marker is a side view: its first
+axis becomes x and its second z, so that up is the third axis; y is 0 and ``n_dimensions`` is 2.
+Force and centre of pressure in the same table become a force plate at the marker rate.
+"""
+
+from __future__ import annotations
+
+import re
+from collections import Counter
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+
+import numpy as np
+
+from gaittrack.errors import DataError, GaitTrackError, LayoutError, Problem
+from gaittrack.lab_map import LabMap, SheetMap
+from gaittrack.read.tables.column_names import read_column_name
+from gaittrack.read.tables.length_unit import METRES_IN, find_length_unit
+from gaittrack.read.marker_texts.marker_header import MarkerHeader, PointColumns, read_marker_header
+from gaittrack.read.marker_texts.marker_text_forces import plate_labels, read_plates
+from gaittrack.read.tables.preamble import declared_day, declared_rate_hz, declared_unit, missing_rows
+from gaittrack.read.tables.table_numbers import number_matrix
+from gaittrack.read.tables.table_sniffing import Table, read_text_table, unit_row
+from gaittrack.read.tables.text_decoding import whole_rows
+from gaittrack.read.tables.time_base import TimeBase, find_time_base
+from gaittrack.reasons import Reason
+from gaittrack.trial import FloatArray, Provenance, Trial
+
+FORMAT = "marker text table"
+SUFFIXES = frozenset((".trc", ".txt", ".tsv", ".csv"))
+FARTHEST_M = 200.0
+"""Coordinates beyond are taken for damaged numbers; our choice."""
+_ANGLE_WORDS = re.compile(r"angle|flex|rotat|abduct|adduct|tilt|\(deg|\[deg|\(rad|\[rad", re.I)
+_UNLABELLED = re.compile(r"[*#]\d*|unnamed.*|unlabel.*", re.I)
+
+
+def looks_like(content: bytes, suffix: str) -> bool:
+    """Whether the bytes are a marker text table.
+
+    Parameters
+    ----------
+    content : bytes
+        The file, or its beginning.
+    suffix : str
+        Not needed; a format is recognised by its content.
+    """
+    try:
+        table = read_text_table(whole_rows(content), where="")
+        header = read_marker_header(table)
+    except GaitTrackError:
+        return False
+    return header is not None and _names_markers(header, table)
+
+
+def _names_markers(header: MarkerHeader, table: Table) -> bool:
+    markers = _markers(header.points)
+    angular = [point for point in markers if _ANGLE_WORDS.search(point.label)]
+    in_degrees = {"deg", "rad", "degrees", "\u00b0"} & {c.strip("[]()") for c in unit_row(table)}
+    return len(markers) >= 2 and len(angular) < len(markers) / 2 and not in_degrees
+
+
+def _markers(points: Sequence[PointColumns]) -> list[PointColumns]:
+    others = plate_labels(points)
+    return [point for point in points if point.label and point.label not in others]
+
+
+def read(
+    path: Path, content: bytes, sha256: str, *, lab_map: LabMap, rate_hz: float | None
+) -> Trial:
+    """Read a marker text table.
+
+    Parameters
+    ----------
+    path : Path
+        For its name only.
+    lab_map : LabMap
+        Its ``[sheet]`` may tell encoding, delimiter, decimal, block, rate_hz and length_unit.
+    rate_hz : float, optional
+        Frames per second; before the map's and the table's own.
+
+    Raises
+    ------
+    LayoutError
+        The header does not tell which columns belong together.
+    EmptyFileError, DataError, TruncatedFileError
+    """
+    told = lab_map.sheet
+    table = _table(content, path.name, told)
+    header = _header(table, path.name)
+    values, problems = number_matrix(table, path.name)
+    above = table.rows[: table.first]
+    counts = missing_rows(above, len(values), path.name, is_whole=table.ends_whole)
+    base = _time_base(header, table, values, told, rate_hz, path.name)
+    points, dropped = _sorted_out(header, table, path.name)
+    raw, gaps = _zeros_to_gaps(
+        {label: base.spread(_coordinates(values, point)) for label, point in points.items()}
+    )
+    said = _said_unit(header, table, points)
+    unit = find_length_unit(raw, where=path.name, said=said, told=told.length_unit)
+    markers, far = _far_to_gaps(raw, METRES_IN[unit.unit])
+    plates = read_plates(header.points, values, base, scale_m=METRES_IN[unit.unit])
+    steps = (*table.steps, base.step, unit.step, *_axes_step(points), *plates.steps)
+    return Trial(
+        base.rate_hz,
+        base.n_frames,
+        Provenance(path.name, sha256, FORMAT, steps, day=declared_day(above)),
+        first_frame=base.first_frame,
+        markers=markers,
+        plates=plates.plates,
+        problems=(
+            *(*problems, *counts, *base.problems, *dropped, *gaps, *unit.problems),
+            *(*far, *plates.problems),
+        ),
+        n_dimensions=_n_dimensions(points),
+    )
+
+
+def _header(table: Table, where: str) -> MarkerHeader:
+    header = read_marker_header(table)
+    if header is None:
+        raise LayoutError.of("header_does_not_tell_columns", where=where)
+    return header
+
+
+def _table(content: bytes, where: str, told: SheetMap) -> Table:
+    table = read_text_table(
+        content,
+        where=where,
+        encoding=told.encoding,
+        delimiter=told.delimiter,
+        decimal=told.decimal,
+        block=told.block,
+    )
+    if table.blocks:
+        spans = "; ".join(f"{n}: {rows}" for n, rows in enumerate(table.blocks, 1))
+        raise LayoutError.of(
+            "more_than_one_table_numbers", where=where, spans=spans, n=len(table.blocks)
+        )
+    return table
+
+
+def _time_base(
+    header: MarkerHeader,
+    table: Table,
+    values: FloatArray,
+    told: SheetMap,
+    rate_hz: float | None,
+    where: str,
+) -> TimeBase:
+    found: dict[str, int] = {}
+    unit = ""
+    for column, words in enumerate(header.lead):
+        names = [read_column_name(word) for word in words]
+        for name in names:
+            if name.role in ("time", "frame"):
+                found.setdefault(name.role, column)
+        if found.get("time") == column:
+            unit = next((name.unit for name in names if name.unit in ("s", "ms")), "")
+    has_time = "time" in found
+    return find_time_base(
+        len(values),
+        where=where,
+        time=values[:, found["time"]] if has_time else None,
+        time_unit=unit,
+        frame=values[:, found["frame"]] if "frame" in found else None,
+        told_hz=rate_hz or told.rate_hz,
+        declared_hz=None if has_time else declared_rate_hz(table.rows[: table.first]),
+    )
+
+
+def _sorted_out(
+    header: MarkerHeader, table: Table, where: str
+) -> tuple[dict[str, PointColumns], list[Problem]]:
+    """Return the markers by label, and what was left out or renamed."""
+    markers = [
+        point
+        for point in _markers(header.points)
+        if not _ANGLE_WORDS.search(point.label) and not _UNLABELLED.fullmatch(point.label)
+    ]
+    size = max((len(point.columns) for point in markers), default=0)
+    if size == 0:
+        raise DataError.of("no_column_holds_marker", where=where)
+    kept = [point for point in markers if len(point.columns) == size]
+    problems = []
+    plates = plate_labels(header.points)
+    used = [point for point in header.points if point in kept or point.label in plates]
+    left_out = table.width - len(header.lead) - sum(len(point.columns) for point in used)
+    if left_out:
+        problems.append(Problem("warning", Reason("columns_left_out", n=left_out), where))
+    named: dict[str, PointColumns] = {}
+    counts: Counter[str] = Counter()
+    for point in kept:
+        label = point.label.rpartition(":")[2].strip() or point.label
+        counts[label] += 1
+        named[label if counts[label] == 1 else f"{label} ({counts[label]})"] = point
+    twice = ", ".join(label for label, count in counts.items() if count > 1)
+    if twice:
+        problems.append(Problem("warning", Reason("labels_numbered"), twice))
+    return named, problems
+
+
+def _coordinates(values: FloatArray, point: PointColumns) -> FloatArray:
+    chosen = values[:, list(point.columns)]
+    if len(point.columns) == 3:
+        return chosen
+    return np.column_stack((chosen[:, 0], np.zeros(len(chosen)), chosen[:, 1]))
+
+
+def _zeros_to_gaps(
+    markers: Mapping[str, FloatArray],
+) -> tuple[dict[str, FloatArray], list[Problem]]:
+    """Take all coordinates exactly 0 as "not seen"; keep gaps whole."""
+    kept: dict[str, FloatArray] = {}
+    zeros = 0
+    for label, xyz in markers.items():
+        missing = (xyz == 0).all(axis=1)
+        zeros += int(missing.sum())
+        whole = xyz.copy()
+        whole[missing | ~np.isfinite(xyz).all(axis=1)] = np.nan
+        kept[label] = whole
+    if not zeros:
+        return kept, []
+    problem = Problem("info", Reason("zeros_as_gaps", n=zeros), "markers")
+    return kept, [problem]
+
+
+def _far_to_gaps(
+    raw: Mapping[str, FloatArray], scale_m: float
+) -> tuple[dict[str, FloatArray], list[Problem]]:
+    """Return the markers in metres; a sample beyond all laboratories is damaged, hence a gap."""
+    markers: dict[str, FloatArray] = {}
+    problems = []
+    for label, xyz in raw.items():
+        metres = xyz * scale_m
+        far = (np.abs(metres) > FARTHEST_M).any(axis=1)
+        if far.any():
+            metres[far] = np.nan
+            problems.append(
+                Problem(
+                    "warning",
+                    Reason("samples_far_away", n=int(far.sum()), farthest_m=float(FARTHEST_M)),
+                    label,
+                )
+            )
+        markers[label] = metres
+    return markers, problems
+
+
+def _said_unit(header: MarkerHeader, table: Table, points: Mapping[str, PointColumns]) -> str:
+    """Return the unit that the row of units, the names or a line above say, or ""."""
+    units = unit_row(table) or _lowest_units(table)
+    words = Counter[str]()
+    for point in points.values():
+        for column in point.columns:
+            word = units[column].strip("[]()") if column < len(units) else ""
+            words[word] += word in METRES_IN
+    if words and words.most_common(1)[0][1]:
+        return words.most_common(1)[0][0]
+    rows = table.rows[max(0, table.first - 8) : table.first]
+    match = re.search(r"[\[(](mm|cm|m)[\])]", " ".join(cell for row in rows for cell in row))
+    if match:
+        return match.group(1)
+    return declared_unit(table.rows[: table.first], ("mm", "cm", "m"))
+
+
+def _lowest_units(table: Table) -> tuple[str, ...]:
+    row = table.rows[table.first - 1] if table.first else ()
+    return tuple(cell.lower() for cell in row)
+
+
+def _n_dimensions(points: Mapping[str, PointColumns]) -> int:
+    return len(next(iter(points.values())).columns)
+
+
+def _axes_step(points: Mapping[str, PointColumns]) -> tuple[str, ...]:
+    if _n_dimensions(points) == 3:
+        return ()
+    axes = next(iter(points.values())).axes.upper()
+    return (f"side view: the file's {axes[0]} is x, its {axes[1]} is z (up); y is 0",)

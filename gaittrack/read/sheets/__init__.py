@@ -1,0 +1,1 @@
+"""Joint-angle sheets in every layout."""

@@ -1,0 +1,75 @@
+"""Settle the signs of a file's angles as a person says, and look at the angles again.
+
+In come a trial and the joints whose sign somebody answered for, out comes the trial with those
+angles turned or kept, without the doubts that were answered, and with what the checks say now.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping
+from dataclasses import replace
+from typing import Final
+
+from gaittrack.errors import Problem
+from gaittrack.ingredients import file_angle_of
+from gaittrack.read.sheets.angle_phase import PHASE_CODES, curve_phase_problems, marked_cycles
+from gaittrack.read.sheets.angle_phase import phase_problems as series_phase_problems
+from gaittrack.reasons import Reason
+from gaittrack.trial import Trial, with_step
+from gaittrack.vocabulary import SIDES, Joint
+
+_DOUBTS: Final[Mapping[str, tuple[Joint, ...]]] = {
+    "plantarflexion_positive": ("ankle",),
+    "knee_flexion_negative": ("knee",),
+    "hip_mostly_extended": ("hip_pelvis_thigh", "hip_thigh_vertical"),
+}
+"""What a check suspects of a sign, and of which angles it may be said."""
+
+
+def joint_in_doubt(problem: Problem) -> Joint | None:
+    """Return the angle whose sign a problem doubts and leaves as it is; None for any other."""
+    given = dict(problem.reason.parameters)
+    doubt = given.get("doubt")
+    joints = _DOUBTS.get(doubt.code, ()) if isinstance(doubt, Reason) else ()
+    spoiled = {name for each in problem.spoils for name in each.ingredients}
+    named = (j for j in joints if any(file_angle_of(side, j) in spoiled for side in SIDES))
+    return next(named, next(iter(joints), None))
+
+
+def settle_signs(trial: Trial, *, turned: Collection[Joint], kept: Collection[Joint]) -> Trial:
+    """Return a trial with the signs that a person settled.
+
+    Parameters
+    ----------
+    turned, kept : collections of Joint
+        Angles of the file that get the other sign on both sides, and those that are right.
+    """
+    if not turned and not kept:
+        return trial
+    trial = replace(
+        trial,
+        angles={
+            key: replace(signal, values=-signal.values) if key[1] in turned else signal
+            for key, signal in trial.angles.items()
+        },
+        curves=tuple(
+            replace(one, values_deg=-one.values_deg) if one.joint in turned else one
+            for one in trial.curves
+        ),
+        problems=tuple(
+            problem
+            for problem in trial.problems
+            if joint_in_doubt(problem) not in {*turned, *kept}
+            and problem.reason.code not in PHASE_CODES
+        ),
+    )
+    said = [f"sign of the {joint} turned by a person" for joint in turned]
+    said += [f"sign of the {joint} found right by a person" for joint in kept]
+    return with_step(trial, "; ".join(said), *_phase_problems(trial))
+
+
+def _phase_problems(trial: Trial) -> list[Problem]:
+    if trial.curves:
+        return curve_phase_problems(trial.curves)
+    values = {key: signal.values for key, signal in trial.angles.items()}
+    return series_phase_problems(values, marked_cycles(trial.events, trial.rate_hz))

@@ -1,0 +1,99 @@
+"""All numbers of a table at once.
+
+In comes a table; out goes one array, NaN where a cell is empty. A cell that cannot be read for sure
+stops the reading.
+"""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from gaittrack.errors import DataError, Problem
+from gaittrack.read.tables.number_cells import to_number
+from gaittrack.read.tables.table_sniffing import Table
+from gaittrack.reasons import Reason
+from gaittrack.trial import FloatArray
+
+JUMP = 5.0
+"""How many times the largest step of a column its very last number may jump; our choice."""
+
+
+def number_matrix(table: Table, where: str) -> tuple[FloatArray, tuple[Problem, ...]]:
+    """Return the numbers of a table.
+
+    Parameters
+    ----------
+    where : str
+        File for messages.
+
+    Returns
+    -------
+    tuple of (ndarray, shape (n_rows, width), problems)
+
+    Raises
+    ------
+    DataError
+        A cell that is neither a number nor empty.
+    """
+    rows = [(place, table.rows[place]) for place in range(table.first, table.last)]
+    values = np.array([_row(row, table, place, where) for place, row in rows if any(row)])
+    last = table.rows[table.last - 1]
+    problem = None
+    if table.ends_abruptly and len(last) == table.width:
+        problem = doubt_last_number(values[:, -1], f"column {table.width}")
+    return values, (problem,) if problem else ()
+
+
+def _row(row: tuple[str, ...], table: Table, place: int, where: str) -> list[float]:
+    cells = row[: table.width]
+    if table.decimal == "." and len(cells) == table.width:
+        try:
+            numbers = list(map(float, cells))
+        except ValueError:
+            numbers = []
+        if numbers and math.isfinite(sum(numbers)) and "_" not in "".join(cells):
+            return numbers
+    numbers = [
+        _cell(cell, table.decimal, place, column, where) for column, cell in enumerate(cells)
+    ]
+    return numbers + [math.nan] * (table.width - len(cells))
+
+
+def _cell(cell: str, decimal: str, place: int, column: int, where: str) -> float:
+    try:
+        return to_number(cell, decimal)
+    except ValueError as error:
+        raise DataError.of(
+            "no_number_in_cell",
+            where=where,
+            cell=cell,
+            place=place + 1,
+            column=column + 1,
+            sign="comma" if decimal == "," else "point",
+        ) from error
+
+
+def doubt_last_number(values: FloatArray, where: str) -> Problem | None:
+    """Make the last number of a file without a final line end a gap when it jumps.
+
+    Parameters
+    ----------
+    values : ndarray, shape (n,)
+        Changed in place.
+    where : str
+        Column for the message.
+
+    Returns
+    -------
+    Problem or None
+        None when the number was kept.
+    """
+    steps = np.abs(np.diff(values))
+    if len(steps) < 4 or not np.isfinite(steps[-1]) or not np.isfinite(steps[:-1]).any():
+        return None
+    if steps[-1] <= JUMP * max(float(np.nanmax(steps[:-1])), 1e-9):
+        return None
+    values[-1] = math.nan
+    return Problem("warning", Reason("last_number_jumps"), where)
