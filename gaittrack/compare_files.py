@@ -17,9 +17,9 @@ from gaittrack.compare.comparison import compare_walks
 from gaittrack.compare.fair.condition import Condition
 from gaittrack.compare.judged.family import Affected
 from gaittrack.compare.measurement_error.marker_errors import OwnErrors
-from gaittrack.compare.walked.questions import QuestionCode
 from gaittrack.compare.typical_values.typical import Population, TypicalRange
 from gaittrack.compare.typical_values.typical_curves import TypicalCurve
+from gaittrack.compare.walked.questions import QuestionCode
 from gaittrack.compare.walked.walks import MEASURE_BY_NAME, Sample, WalkRecord, sample_of
 from gaittrack.errors import ComparisonError, GaitTrackError, LayoutError, Problem
 from gaittrack.file_comparison import FileComparison

@@ -13,8 +13,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Final
 
-from gaittrack.compare.walked.questions import QUESTIONS, QuestionCode
 from gaittrack.compare.row_words import number
+from gaittrack.compare.walked.questions import QUESTIONS, QuestionCode
 from gaittrack.errors import Problem
 from gaittrack.kinematics.motion import MarkerFacts
 from gaittrack.measured_walk import MeasuredWalk

@@ -57,7 +57,7 @@ class FileComparison(Shown):
         return self.comparison.changes()
 
     def values(self) -> pd.DataFrame:
-        """Return the walks' values; see :func:`gaittrack.compare.judged.walk_tables.values_table`."""
+        """Return the walks' values as :func:`.values_table`."""
         return values_table(self.records)
 
     def strides(self) -> pd.DataFrame:

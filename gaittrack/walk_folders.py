@@ -16,8 +16,8 @@ from typing import Any, Final
 
 from gaittrack.compare.fair.condition import Condition, read_conditions
 from gaittrack.compare.judged.family import Affected
-from gaittrack.compare.walked.questions import QuestionCode, aimed_questions
 from gaittrack.compare.typical_values.typical import Population, population_of
+from gaittrack.compare.walked.questions import QuestionCode, aimed_questions
 from gaittrack.compare_files import described_standing, worn_by
 from gaittrack.errors import BadFileError, ComparisonError, LayoutError, Level, Problem
 from gaittrack.lab_map import LabMap

@@ -18,8 +18,8 @@ from dashboards.add_walks.row_states import RowState, answered, contents_at
 from dashboards.add_walks.turn import Turn
 from dashboards.parts.dash_private import Markup
 from dashboards.parts.markup import drawn
-from gaittrack.compare.walked.questions import QUESTION_CODES
 from gaittrack.compare.row_words import count_words
+from gaittrack.compare.walked.questions import QUESTION_CODES
 from gaittrack.study.recordings.planning_form import Use
 
 

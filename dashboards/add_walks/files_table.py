@@ -17,8 +17,8 @@ from dashboards.add_walks.row_states import RowState, answered, contents_at
 from dashboards.add_walks.uploads import Basket, Received
 from dashboards.parts.dash_private import Markup
 from dashboards.parts.markup import drawn
-from gaittrack.compare.walked.questions import QUESTION_CODES
 from gaittrack.compare.row_words import count_words
+from gaittrack.compare.walked.questions import QUESTION_CODES
 from gaittrack.reasons import Reason
 from gaittrack.study.recordings.planning import EVENTS_ENDING
 

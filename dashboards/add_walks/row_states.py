@@ -15,8 +15,8 @@ from dashboards.add_walks.draft import FilesDraft
 from dashboards.add_walks.look_and_store import Looked
 from dashboards.add_walks.sheets.sheet_draft import is_asked_about
 from dashboards.add_walks.uploads import Basket, Received
-from gaittrack.compare.walked.questions import QUESTION_CODES, QuestionCode
 from gaittrack.compare.row_words import count_words
+from gaittrack.compare.walked.questions import QUESTION_CODES, QuestionCode
 from gaittrack.contents import Contents
 from gaittrack.errors import LayoutError, MissingSignalError
 from gaittrack.part_names import as_given

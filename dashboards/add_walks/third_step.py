@@ -18,8 +18,8 @@ from dashboards.parts.controls import folded, progress, table
 from dashboards.parts.markup import pressing
 from dashboards.shell.bars import address_of
 from dashboards.shell.jobs import Job
-from gaittrack.compare.walked.questions import QUESTION_CODES
 from gaittrack.compare.row_words import count_words
+from gaittrack.compare.walked.questions import QUESTION_CODES
 from gaittrack.contents import Contents
 from gaittrack.reasons import Reason
 from gaittrack.study.recordings.planning import State

@@ -23,11 +23,11 @@ from dashboards.shell.access import require
 from dashboards.shell.bars import say
 from dashboards.shell.handing_out import hand_out_file
 from dashboards.shell.jobs import Job, Jobs
-from gaittrack.cohort.export import ExportOptions
+from gaittrack.cohort.asking.view import protection
 from gaittrack.cohort.disclosure.lost_words import lost_lines
 from gaittrack.cohort.disclosure.protection import LEAST_ALIKE, Protection, Release
+from gaittrack.cohort.export import ExportOptions
 from gaittrack.cohort.study_export import export_zip
-from gaittrack.cohort.asking.view import protection
 from gaittrack.study.store import Study
 
 ROUTE: Final = "/export/"

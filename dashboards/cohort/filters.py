@@ -12,8 +12,8 @@ from dash.development.base_component import Component
 
 from dashboards.parts.controls import aria, folded, labelled
 from gaittrack.cohort.asking.question import SIDES, CohortQuestion, condition_words
-from gaittrack.cohort.tables.selection import Selection
 from gaittrack.cohort.asking.view import CohortView, choices
+from gaittrack.cohort.tables.selection import Selection
 from gaittrack.compare.row_words import unit_words
 from gaittrack.compare.walked.walks import MEASURE_BY_NAME
 from gaittrack.measures import MEASURES

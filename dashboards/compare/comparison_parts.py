@@ -24,13 +24,13 @@ from dashboards.parts.saving import BOTH, PICTURE, TABLE, save_menu
 from dashboards.shell.handing_out import WHY_NOT
 from gaittrack.answer import answers
 from gaittrack.compare.comparison import Comparison
+from gaittrack.compare.judged.rows import ComparisonRow
 from gaittrack.compare.row_words import (
     ALL_FAIR,
     count_words,
     fairness_points,
     shared_labels,
 )
-from gaittrack.compare.judged.rows import ComparisonRow
 from gaittrack.compare.walked.walks import MEASURE_BY_NAME
 from gaittrack.reasons import Reason
 from gaittrack.record.registry import CONDITION

@@ -14,8 +14,8 @@ from dash.development.base_component import Component
 from dashboards.compare.comparison_parts import ROW, go_button
 from dashboards.parts.controls import table
 from dashboards.parts.markup import pressing
-from gaittrack.compare.row_words import count_words, number, unit_words, verdict_words
 from gaittrack.compare.judged.rows import ComparisonRow
+from gaittrack.compare.row_words import count_words, number, unit_words, verdict_words
 from gaittrack.compare.walked.walks import MEASURE_BY_NAME, WalkRecord, sample_of
 from gaittrack.study.results.compared_trials import ComparedTrial
 from gaittrack.study.results.comparing import StoredComparison

@@ -23,8 +23,8 @@ from gaittrack.cohort.people.able_bodied import (
     typical_of_group,
     typical_rows,
 )
-from gaittrack.compare.typical_values.own_typical import LEAST_PERSONS, UNKNOWN_FEET
 from gaittrack.compare.row_words import number, unit_words
+from gaittrack.compare.typical_values.own_typical import LEAST_PERSONS, UNKNOWN_FEET
 from gaittrack.compare.typical_values.typical import TypicalRange
 from gaittrack.compare.typical_values.typical_curves import OwnTypical
 from gaittrack.compare.walked.walks import MEASURE_BY_NAME

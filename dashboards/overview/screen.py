@@ -24,6 +24,7 @@ from dashboards.shell.access import require
 from dashboards.shell.bars import address_of
 from gaittrack.answer import Answer, several_sentences
 from gaittrack.cohort.kept.compared import told_of_person
+from gaittrack.compare.intervals.verdict import Verdict
 from gaittrack.compare.row_words import (
     count_words,
     interval_words,
@@ -31,7 +32,6 @@ from gaittrack.compare.row_words import (
     signed,
     unit_words,
 )
-from gaittrack.compare.intervals.verdict import Verdict
 from gaittrack.compare.walked.walks import MEASURE_BY_NAME
 from gaittrack.figures.visit_panels import draw_panels
 from gaittrack.report.board import signs_and_board

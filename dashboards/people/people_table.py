@@ -19,8 +19,8 @@ from dashboards.parts.markup import pressing
 from dashboards.parts.saving import TABLE, save_menu
 from dashboards.people.who_fits import FILTERS, WAITING_FIRST, Person
 from dashboards.shell.bars import address_of
-from gaittrack.compare.walked.questions import QUESTION_CODES
 from gaittrack.compare.row_words import count_words
+from gaittrack.compare.walked.questions import QUESTION_CODES
 from gaittrack.reasons import Reason
 from gaittrack.study.recordings.overview import Waiting
 

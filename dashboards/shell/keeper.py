@@ -18,9 +18,9 @@ from flask import Flask
 from dashboards.shell.access import LOG
 from dashboards.shell.doors import place_of
 from dashboards.shell.jobs import UNFORESEEN
+from gaittrack.cohort.asking.view import Fresh
 from gaittrack.cohort.kept.compared import Compared, compare_and_keep, kept_of
 from gaittrack.cohort.kept.kept_changes import ABOUT
-from gaittrack.cohort.asking.view import Fresh
 from gaittrack.errors import GaitTrackError
 from gaittrack.study.people.enrolled import ids_of
 from gaittrack.study.recordings.overview import changes_since, last_entry

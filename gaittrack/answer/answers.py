@@ -15,8 +15,8 @@ from gaittrack.answer.findings import UNTOLD, Finding, find
 from gaittrack.answer.sentences import changed_sentence, untold_sentence
 from gaittrack.compare.comparison import Comparison
 from gaittrack.compare.fair.condition import Condition
-from gaittrack.compare.walked.questions import QUESTIONS
 from gaittrack.compare.judged.watch import WatchItem
+from gaittrack.compare.walked.questions import QUESTIONS
 from gaittrack.reasons import Reason
 from gaittrack.vocabulary import SIDES, Side
 from gaittrack.words import ENGLISH

@@ -11,10 +11,10 @@ from dataclasses import dataclass
 from typing import Final, Literal
 
 from gaittrack.compare.fair.heel_first import HeelFirst
-from gaittrack.compare.walked.questions import Question, QuestionCode
-from gaittrack.compare.judged.rows import ComparisonRow
 from gaittrack.compare.intervals.verdict import LARGER, NOT_COMPARABLE, NOT_DEFINED, NOT_TRUSTED
+from gaittrack.compare.judged.rows import ComparisonRow
 from gaittrack.compare.judged.watch import STANCE_KNEE_LIMIT_DEG
+from gaittrack.compare.walked.questions import Question, QuestionCode
 from gaittrack.vocabulary import Side
 
 Kind = Literal["gain", "loss", "change", "none"]

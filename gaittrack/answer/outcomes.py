@@ -12,13 +12,12 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any, Final
 
-from gaittrack.compare.intervals.certainty import ALPHA, certainty
 from gaittrack.compare.comparison import Comparison
 from gaittrack.compare.fair.condition import Condition
-from gaittrack.compare.intervals.decision import Evidence, decide
 from gaittrack.compare.fair.fairness import Group, worn_notes
+from gaittrack.compare.intervals.certainty import ALPHA, certainty
+from gaittrack.compare.intervals.decision import Evidence, decide
 from gaittrack.compare.intervals.holm import adjust
-from gaittrack.compare.measurement_error.placement import UNTOUCHED
 from gaittrack.compare.intervals.verdict import (
     CHANGE_IN_THESE_WALKS,
     LARGER,
@@ -27,6 +26,7 @@ from gaittrack.compare.intervals.verdict import (
     NOT_SHOWN,
     Verdict,
 )
+from gaittrack.compare.measurement_error.placement import UNTOUCHED
 from gaittrack.reasons import Reason
 from gaittrack.record.checking import repeats_of
 from gaittrack.record.closed_lists import OTHER

@@ -9,7 +9,6 @@ from collections.abc import Iterator, Mapping, Sequence
 from typing import Final
 
 from gaittrack.answer.findings import Finding
-from gaittrack.compare.judged.rows import ComparisonRow
 from gaittrack.compare.intervals.verdict import (
     CHANGE_IN_THESE_WALKS,
     LARGER,
@@ -20,6 +19,7 @@ from gaittrack.compare.intervals.verdict import (
     NOT_SHOWN,
     NOT_TRUSTED,
 )
+from gaittrack.compare.judged.rows import ComparisonRow
 from gaittrack.compare.walked.walks import MEASURE_BY_NAME
 from gaittrack.reasons import Reason
 

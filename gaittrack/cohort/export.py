@@ -19,12 +19,7 @@ from typing import Any, Final
 import pandas as pd
 
 from gaittrack import __version__
-from gaittrack.cohort.people.deidentify import closed, new_ids
-from gaittrack.cohort.release.dictionary import TABLES, definitions_table
-from gaittrack.cohort.release.error_words import errors_table
-from gaittrack.cohort.tables.everyday import outcomes_table
-from gaittrack.cohort.release.package import refuse_filled, whole_folder, write_words
-from gaittrack.cohort.release.package_words import WORKBOOK, PackageFacts
+from gaittrack.cohort.asking.selection_words import refuse_unknown, words_there
 from gaittrack.cohort.disclosure.protection import (
     LEAST_ALIKE,
     Protection,
@@ -32,19 +27,26 @@ from gaittrack.cohort.disclosure.protection import (
     protect,
     unprotected,
 )
-from gaittrack.cohort.tables.reason_cells import explained
+from gaittrack.cohort.inference.statistics import USED_OF_CHANGES, statistics_table
+from gaittrack.cohort.inference.suppression import without_small_groups
+from gaittrack.cohort.people.deidentify import closed, new_ids
+from gaittrack.cohort.people.source import CohortSource
+from gaittrack.cohort.people.tracking import Track, untracked
+from gaittrack.cohort.release.dictionary import TABLES, definitions_table
+from gaittrack.cohort.release.error_words import errors_table
 from gaittrack.cohort.release.finishing import PackageRelease, finish
 from gaittrack.cohort.release.method import method_of
+from gaittrack.cohort.release.package import refuse_filled, whole_folder, write_words
+from gaittrack.cohort.release.package_words import WORKBOOK, PackageFacts
+from gaittrack.cohort.release.table_files import FilesOfTable, TableFiles, write_workbook
+from gaittrack.cohort.tables.everyday import outcomes_table
+from gaittrack.cohort.tables.reason_cells import explained
 from gaittrack.cohort.tables.selection import (
     EVERYBODY,
     Selection,
     kept_visits,
     select_source,
 )
-from gaittrack.cohort.asking.selection_words import refuse_unknown, words_there
-from gaittrack.cohort.people.source import CohortSource
-from gaittrack.cohort.inference.statistics import USED_OF_CHANGES, statistics_table
-from gaittrack.cohort.inference.suppression import without_small_groups
 from gaittrack.cohort.tables.table import (
     aims_table,
     conditions_table,
@@ -55,7 +57,6 @@ from gaittrack.cohort.tables.table import (
     settings_table,
     visits_table,
 )
-from gaittrack.cohort.release.table_files import FilesOfTable, TableFiles, write_workbook
 from gaittrack.cohort.tables.tables_of_person import (
     Read,
     closed_part,
@@ -63,7 +64,6 @@ from gaittrack.cohort.tables.tables_of_person import (
     places_by_person,
     tables_of_person,
 )
-from gaittrack.cohort.people.tracking import Track, untracked
 from gaittrack.compare.measurement_error.marker_errors import SPEED_MEASURE
 from gaittrack.compare.rules import stamp_of_rules
 from gaittrack.errors import ComparisonError, StudyError

@@ -19,14 +19,14 @@ from typing import BinaryIO, Final
 import pandas as pd
 from sqlalchemy import Connection
 
-from gaittrack.cohort.kept.compared import kept_changes_of
+from gaittrack.cohort.asking.view import state_at, study_state
 from gaittrack.cohort.export import NAME, PLAIN, ExportOptions, ExportResult, export_cohort
+from gaittrack.cohort.kept.compared import kept_changes_of
 from gaittrack.cohort.people.from_study import record_export, source_at
 from gaittrack.cohort.people.id_maps import default_id_map
-from gaittrack.cohort.release.releases import next_release
 from gaittrack.cohort.people.source import CohortSource
 from gaittrack.cohort.people.tracking import Track, untracked
-from gaittrack.cohort.asking.view import state_at, study_state
+from gaittrack.cohort.release.releases import next_release
 from gaittrack.study.store import Study
 
 _OLDEST: Final = (1980, 1, 1, 0, 0, 0)

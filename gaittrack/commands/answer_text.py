@@ -13,6 +13,9 @@ from gaittrack.answer import Answer, Finding
 from gaittrack.answer.findings import UNTOLD
 from gaittrack.answer.sentences import chip_of, chip_of_finding
 from gaittrack.commands.walk_text import wrapped
+from gaittrack.compare.intervals.verdict import NOT_COMPARABLE
+from gaittrack.compare.judged.rows import ComparisonRow
+from gaittrack.compare.judged.watch import WatchItem
 from gaittrack.compare.row_words import (
     doubts,
     interval_words,
@@ -22,10 +25,7 @@ from gaittrack.compare.row_words import (
     unit_words,
     verdict_words,
 )
-from gaittrack.compare.judged.rows import ComparisonRow
-from gaittrack.compare.intervals.verdict import NOT_COMPARABLE
 from gaittrack.compare.walked.walks import MEASURE_BY_NAME
-from gaittrack.compare.judged.watch import WatchItem
 from gaittrack.reasons import Reason
 
 _QUESTION, _MEASURE, _VALUES, _CHANGE = 57, 46, 20, 10

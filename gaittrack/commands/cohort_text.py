@@ -19,9 +19,9 @@ from gaittrack.cohort.asking.answering import CohortAnswer, answer_cohort
 from gaittrack.cohort.asking.beside import Beside, beside
 from gaittrack.cohort.asking.mean_curves import CohortCurve, cohort_curve
 from gaittrack.cohort.asking.question import CohortQuestion, plain_codes
-from gaittrack.cohort.tables.selection import Selection
 from gaittrack.cohort.asking.selection_words import refuse_unknown
 from gaittrack.cohort.asking.view import CohortView, choices, read_cohort
+from gaittrack.cohort.tables.selection import Selection
 from gaittrack.commands.exporting import with_bar
 from gaittrack.commands.running import refuse_no_folder, writing
 from gaittrack.compare.walked.walks import MEASURE_BY_NAME

@@ -16,6 +16,9 @@ from gaittrack.commands.answer_text import answer_text
 from gaittrack.commands.outcome_text import outcomes_text
 from gaittrack.commands.walk_text import wrapped
 from gaittrack.compare.comparison import Comparison
+from gaittrack.compare.intervals.verdict import NOT_DEFINED, NOT_TRUSTED
+from gaittrack.compare.judged.rows import ComparisonRow, MatchedResult
+from gaittrack.compare.judged.watch import Status, WatchItem
 from gaittrack.compare.row_words import (
     affected_first,
     count_words,
@@ -32,10 +35,7 @@ from gaittrack.compare.row_words import (
     verdict_words,
     walks_interval_words,
 )
-from gaittrack.compare.judged.rows import ComparisonRow, MatchedResult
-from gaittrack.compare.intervals.verdict import NOT_DEFINED, NOT_TRUSTED
 from gaittrack.compare.walked.walks import MEASURE_BY_NAME
-from gaittrack.compare.judged.watch import Status, WatchItem
 from gaittrack.reasons import Reason
 
 _WITHOUT: Final = (NOT_DEFINED, NOT_TRUSTED)

@@ -12,11 +12,11 @@ from typing import Any
 
 import click
 
-from gaittrack.cohort.export import ExportOptions, ExportResult
 from gaittrack.cohort.disclosure.lost_words import lost_lines
-from gaittrack.cohort.tables.selection import Selection
-from gaittrack.cohort.study_export import export_study
+from gaittrack.cohort.export import ExportOptions, ExportResult
 from gaittrack.cohort.people.tracking import Item
+from gaittrack.cohort.study_export import export_study
+from gaittrack.cohort.tables.selection import Selection
 from gaittrack.commands.running import bar_over
 from gaittrack.commands.study_words import words_lines
 from gaittrack.notice import NOTICE

@@ -15,9 +15,9 @@ import click
 
 from gaittrack.commands.outcome_text import plain_outcome, visits_outcomes_text
 from gaittrack.commands.walk_text import wrapped
+from gaittrack.compare.intervals.verdict import Verdict
 from gaittrack.compare.measurement_error.marker_errors import How
 from gaittrack.compare.row_words import count_words, missing_words
-from gaittrack.compare.intervals.verdict import Verdict
 from gaittrack.compare.walked.walks import MEASURE_BY_NAME
 from gaittrack.notice import NOTICE
 from gaittrack.reasons import Reason, as_json

@@ -16,13 +16,6 @@ import pandas as pd
 
 from gaittrack import __version__
 from gaittrack.compare.fair.condition import Condition
-from gaittrack.compare.intervals.curve_bands import (
-    NOT_COMPARABLE,
-    Band,
-    Location,
-    locate_difference,
-    mean_band,
-)
 from gaittrack.compare.fair.fairness import (
     MATCH_M_S,
     FairnessNote,
@@ -31,22 +24,29 @@ from gaittrack.compare.fair.fairness import (
     marker_handling,
     why_origins_differ,
 )
-from gaittrack.compare.judged.family import Affected, judge_rows
 from gaittrack.compare.fair.heel_first import HeelFirst, heel_first_steps
-from gaittrack.compare.intervals.interval import LEVEL
-from gaittrack.compare.measurement_error.marker_errors import MARKER_GROUPS, OwnErrors
 from gaittrack.compare.fair.measured_again import on_same_points
 from gaittrack.compare.fair.pair import Pair, measured_sides, samples_of
-from gaittrack.compare.walked.plain import plain_value
-from gaittrack.compare.walked.questions import QUESTION_CODES, QuestionCode
+from gaittrack.compare.intervals.curve_bands import (
+    NOT_COMPARABLE,
+    Band,
+    Location,
+    locate_difference,
+    mean_band,
+)
+from gaittrack.compare.intervals.interval import LEVEL
+from gaittrack.compare.judged.family import Affected, judge_rows
 from gaittrack.compare.judged.rows import ComparisonRow, Draft, draft_rows, verdict_of
-from gaittrack.compare.walked.same_points import Again, why_other_points
-from gaittrack.compare.walked.same_walks import refuse_duplicates
+from gaittrack.compare.judged.walk_tables import changes_table
+from gaittrack.compare.judged.watch import CANNOT_SHOW, CAUTION, STATUSES, WatchItem, watch
+from gaittrack.compare.measurement_error.marker_errors import MARKER_GROUPS, OwnErrors
 from gaittrack.compare.typical_values.typical import Population, TypicalRange, typical_ranges
 from gaittrack.compare.typical_values.typical_curves import TypicalCurve, curves_at
-from gaittrack.compare.judged.walk_tables import changes_table
+from gaittrack.compare.walked.plain import plain_value
+from gaittrack.compare.walked.questions import QUESTION_CODES, QuestionCode
+from gaittrack.compare.walked.same_points import Again, why_other_points
+from gaittrack.compare.walked.same_walks import refuse_duplicates
 from gaittrack.compare.walked.walks import WalkRecord, refuse_unknown_measures
-from gaittrack.compare.judged.watch import CANNOT_SHOW, CAUTION, STATUSES, WatchItem, watch
 from gaittrack.errors import ComparisonError
 from gaittrack.notebook_view import Shown, SmallTable
 from gaittrack.notice import NOTICE

@@ -9,6 +9,7 @@ from __future__ import annotations
 from typing import Final
 
 from gaittrack.compare.comparison import Comparison
+from gaittrack.compare.judged.rows import ComparisonRow
 from gaittrack.compare.row_words import (
     affected_first,
     fairness_points,
@@ -20,7 +21,6 @@ from gaittrack.compare.row_words import (
     unit_words,
     verdict_words,
 )
-from gaittrack.compare.judged.rows import ComparisonRow
 from gaittrack.compare.walked.walks import MEASURE_BY_NAME
 from gaittrack.notebook_view import SmallTable
 from gaittrack.notice import NOTICE

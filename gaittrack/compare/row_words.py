@@ -12,11 +12,11 @@ from collections.abc import Collection, Iterable, Sequence
 from typing import Final
 
 from gaittrack.compare.comparison import Comparison
-from gaittrack.compare.walked.questions import QUESTIONS
-from gaittrack.compare.judged.rows import OF_CONDITION, ComparisonRow, verdict_of
 from gaittrack.compare.intervals.verdict import NOT_COMPARABLE, NOT_DEFINED, NOT_TRUSTED
-from gaittrack.compare.walked.walks import MEASURE_BY_NAME
+from gaittrack.compare.judged.rows import OF_CONDITION, ComparisonRow, verdict_of
 from gaittrack.compare.judged.watch import WatchItem
+from gaittrack.compare.walked.questions import QUESTIONS
+from gaittrack.compare.walked.walks import MEASURE_BY_NAME
 from gaittrack.measures.recording import FROM_FILE
 from gaittrack.reasons import Reason
 from gaittrack.words import ENGLISH

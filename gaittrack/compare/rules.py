@@ -15,10 +15,10 @@ from typing import Any
 from gaittrack.compare.intervals.certainty import ALPHA
 from gaittrack.compare.intervals.holm import AIMS_SHARE
 from gaittrack.compare.intervals.levels import LEAST_WALKS
-from gaittrack.compare.measurement_error.marker_errors import FIGURES
-from gaittrack.compare.walked.questions import QUESTIONS
-from gaittrack.compare.typical_values.typical import POPULATIONS, typical_ranges
 from gaittrack.compare.judged.watch import INTERVAL_SIGNS, LIMIT_SIGNS
+from gaittrack.compare.measurement_error.marker_errors import FIGURES
+from gaittrack.compare.typical_values.typical import POPULATIONS, typical_ranges
+from gaittrack.compare.walked.questions import QUESTIONS
 
 
 @cache

@@ -16,6 +16,8 @@ from typing import Final
 from gaittrack.answer import Answer, Finding
 from gaittrack.answer.findings import UNTOLD
 from gaittrack.answer.sentences import chip_of, chip_of_finding
+from gaittrack.compare.intervals.verdict import LARGER
+from gaittrack.compare.judged.rows import ComparisonRow
 from gaittrack.compare.row_words import (
     doubts,
     interval_words,
@@ -23,8 +25,6 @@ from gaittrack.compare.row_words import (
     said_once,
     signed,
 )
-from gaittrack.compare.judged.rows import ComparisonRow
-from gaittrack.compare.intervals.verdict import LARGER
 from gaittrack.compare.walked.walks import MEASURE_BY_NAME
 from gaittrack.figures.error_axis import (
     Bounds,

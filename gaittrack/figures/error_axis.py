@@ -12,9 +12,9 @@ from dataclasses import dataclass
 from typing import Final
 
 from gaittrack.answer.findings import UNTOLD
-from gaittrack.compare.row_words import missing_words, verdict_words
-from gaittrack.compare.judged.rows import ComparisonRow
 from gaittrack.compare.intervals.verdict import NOT_COMPARABLE
+from gaittrack.compare.judged.rows import ComparisonRow
+from gaittrack.compare.row_words import missing_words, verdict_words
 from gaittrack.figures.plain_numbers import with_minus
 from gaittrack.reasons import Reason
 

@@ -13,9 +13,9 @@ from typing import Final
 
 from gaittrack.answer import Answer, Finding
 from gaittrack.answer.sentences import chip_of
-from gaittrack.compare.walked.questions import QUESTIONS
-from gaittrack.compare.row_words import interval_words, number, said_once, signed
 from gaittrack.compare.judged.rows import ComparisonRow
+from gaittrack.compare.row_words import interval_words, number, said_once, signed
+from gaittrack.compare.walked.questions import QUESTIONS
 from gaittrack.compare.walked.walks import MEASURE_BY_NAME
 from gaittrack.figures.board import title_of, unit_sign
 from gaittrack.figures.error_axis import has_mark, walks_interval, why_of

@@ -15,10 +15,10 @@ from typing import Final
 from gaittrack.answer import Finding
 from gaittrack.answer.findings import UNTOLD
 from gaittrack.answer.sentences import chip_of
-from gaittrack.compare.walked.questions import QUESTIONS
-from gaittrack.compare.row_words import doubts, number, said_once, signed, unit_words
-from gaittrack.compare.judged.rows import ComparisonRow
 from gaittrack.compare.intervals.verdict import LARGER
+from gaittrack.compare.judged.rows import ComparisonRow
+from gaittrack.compare.row_words import doubts, number, said_once, signed, unit_words
+from gaittrack.compare.walked.questions import QUESTIONS
 from gaittrack.compare.walked.walks import MEASURE_BY_NAME
 from gaittrack.figures.board import title_of, unit_sign
 from gaittrack.figures.plain_numbers import with_minus

@@ -15,10 +15,14 @@ from typing import Final, NamedTuple
 
 from gaittrack.compare.fair.condition import Condition
 from gaittrack.compare.judged.family import Affected
-from gaittrack.compare.walked.questions import QuestionCode
 from gaittrack.compare.measurement_error.repeat_visits import own_errors, read_errors
 from gaittrack.compare.typical_values.typical import POPULATIONS, Population
-from gaittrack.compare.typical_values.typical_curves import OwnTypical, TypicalCurve, read_own_typical
+from gaittrack.compare.typical_values.typical_curves import (
+    OwnTypical,
+    TypicalCurve,
+    read_own_typical,
+)
+from gaittrack.compare.walked.questions import QuestionCode
 from gaittrack.compare_files import compare_files
 from gaittrack.errors import ComparisonError
 from gaittrack.file_comparison import FileComparison
@@ -86,8 +90,8 @@ def compare(
         By default as ``conditions.toml`` says.
     aims : sequence of str, optional
         Questions that were recorded as aims before the first comparison, by the codes of
-        ``gaittrack.compare.walked.questions``: they share most of the error of the family; by default
-        those of the conditions file.
+        ``gaittrack.compare.walked.questions``: they share most of the error of the family; by
+        default those of the conditions file.
     errors : path, optional
         The laboratory's own measurement errors, from ``gaittrack errors``.
     typical : population of ``compare.typical`` or path, optional

@@ -17,7 +17,12 @@ import pandas as pd
 from sqlalchemy import Select, select
 
 from gaittrack.cohort.people.from_study import cohort_source
-from gaittrack.compare.judged.walk_tables import STRIDE_COLUMNS, VALUE_COLUMNS, strides_table, values_table
+from gaittrack.compare.judged.walk_tables import (
+    STRIDE_COLUMNS,
+    VALUE_COLUMNS,
+    strides_table,
+    values_table,
+)
 from gaittrack.compare.walked.walks import WalkRecord
 from gaittrack.notebook_view import Shown, SmallTable
 from gaittrack.notice import NOTICE

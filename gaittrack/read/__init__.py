@@ -19,10 +19,10 @@ from gaittrack.lab_map import GivenMaps, LabMap, lab_maps_of
 from gaittrack.map_fit import TakenMap
 from gaittrack.part_names import on_disk
 from gaittrack.plain_files import bytes_of
-from gaittrack.read.sheets import angle_sheet
 from gaittrack.read.c3d_files import c3d
-from gaittrack.read.marker_texts import marker_text
 from gaittrack.read.in_child import WORKER
+from gaittrack.read.marker_texts import marker_text
+from gaittrack.read.sheets import angle_sheet
 from gaittrack.read.sheets.which_map import map_for_table
 from gaittrack.trial import Trial
 

@@ -14,12 +14,12 @@ from gaittrack.errors import GaitTrackError, LayoutError, SheetDoubtError
 from gaittrack.lab_map import LabMap
 from gaittrack.part_names import on_disk
 from gaittrack.plain_files import bytes_of
-from gaittrack.read.sheets.angle_sheet import open_file, read_open
 from gaittrack.read.in_child import WORKER
+from gaittrack.read.sheets.angle_sheet import open_file, read_open
 from gaittrack.read.sheets.sheet_asking import Asked, what_is_asked
 from gaittrack.read.sheets.sheet_question import SeenColumn
-from gaittrack.read.tables.table_sniffing import Table
 from gaittrack.read.sheets.which_map import map_for_table
+from gaittrack.read.tables.table_sniffing import Table
 from gaittrack.trial import Provenance
 
 FIRST_NUMBERS = 4

@@ -13,10 +13,10 @@ from pathlib import Path
 from gaittrack.errors import GaitTrackError, LayoutError
 from gaittrack.lab_map import LabMap
 from gaittrack.part_names import on_disk, part_of, with_part
+from gaittrack.read.in_child import WORKER
 from gaittrack.read.marker_texts import marker_text
 from gaittrack.read.sheets.angle_sheet import SUFFIXES, open_file
 from gaittrack.read.sheets.curves_in_rows import is_in_rows
-from gaittrack.read.in_child import WORKER
 from gaittrack.read.sheets.several_recordings import MOST_LISTED, one_person, one_trial
 from gaittrack.read.sheets.sheet_asking import KIND_OF
 from gaittrack.read.sheets.sheet_columns import Sheet

@@ -15,10 +15,10 @@ from typing import Final
 from markupsafe import Markup
 
 from gaittrack.answer import Answer, several_sentences
-from gaittrack.compare.row_words import number, sign_words
 from gaittrack.compare.judged.rows import ComparisonRow
-from gaittrack.compare.walked.walks import MEASURE_BY_NAME
 from gaittrack.compare.judged.watch import WatchItem
+from gaittrack.compare.row_words import number, sign_words
+from gaittrack.compare.walked.walks import MEASURE_BY_NAME
 from gaittrack.figures.board import before_and_here, draw_board, unit_sign
 from gaittrack.figures.plain_numbers import with_minus
 from gaittrack.reasons import Reason

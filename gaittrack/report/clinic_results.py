@@ -15,16 +15,6 @@ from gaittrack.answer import Answer, Finding
 from gaittrack.answer.findings import UNTOLD
 from gaittrack.answer.sentences import CHIPS, chip_of, chip_of_finding, phrases_of
 from gaittrack.compare.comparison import Comparison
-from gaittrack.compare.walked.questions import QUESTIONS
-from gaittrack.compare.row_words import (
-    doubts,
-    family_words,
-    interval_words,
-    number,
-    said_once,
-    signed,
-)
-from gaittrack.compare.judged.rows import ComparisonRow
 from gaittrack.compare.intervals.verdict import (
     CHANGE_IN_THESE_WALKS,
     LARGER,
@@ -33,6 +23,16 @@ from gaittrack.compare.intervals.verdict import (
     NOT_SHOWN,
     NOT_TRUSTED,
 )
+from gaittrack.compare.judged.rows import ComparisonRow
+from gaittrack.compare.row_words import (
+    doubts,
+    family_words,
+    interval_words,
+    number,
+    said_once,
+    signed,
+)
+from gaittrack.compare.walked.questions import QUESTIONS
 from gaittrack.compare.walked.walks import MEASURE_BY_NAME
 from gaittrack.figures.board import before_and_here, title_of, unit_sign
 from gaittrack.figures.error_axis import why_of

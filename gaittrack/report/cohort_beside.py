@@ -13,9 +13,9 @@ from typing import Final
 from gaittrack.cohort.asking.answering import CohortAnswer
 from gaittrack.cohort.asking.beside import Beside, Needed, PeopleShare
 from gaittrack.cohort.asking.missing import Missing
-from gaittrack.cohort.inference.mixed_model import MixedEffect
 from gaittrack.cohort.asking.question import plain_codes
 from gaittrack.cohort.asking.terms import Adjusted
+from gaittrack.cohort.inference.mixed_model import MixedEffect
 from gaittrack.compare.row_words import interval_words, number, signed, unit_words
 from gaittrack.compare.walked.walks import MEASURE_BY_NAME
 from gaittrack.reasons import Reason

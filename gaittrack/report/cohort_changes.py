@@ -14,8 +14,8 @@ from markupsafe import Markup
 
 from gaittrack.cohort.asking.answering import CohortAnswer, Figure
 from gaittrack.cohort.asking.question import plain_codes
-from gaittrack.compare.row_words import count_words, signed, unit_words
 from gaittrack.compare.intervals.verdict import LARGER
+from gaittrack.compare.row_words import count_words, signed, unit_words
 from gaittrack.compare.walked.walks import MEASURE_BY_NAME
 from gaittrack.figures.cohort_changes import ChangePicture, ChangePoint
 from gaittrack.figures.plain_numbers import with_minus

@@ -12,6 +12,7 @@ import pandas as pd
 
 from gaittrack.cohort.asking.question import plain_codes
 from gaittrack.cohort.tables.reason_cells import unpacked
+from gaittrack.compare.intervals.verdict import Verdict
 from gaittrack.compare.row_words import (
     doubts,
     interval_words,
@@ -20,7 +21,6 @@ from gaittrack.compare.row_words import (
     signed,
     unit_words,
 )
-from gaittrack.compare.intervals.verdict import Verdict
 from gaittrack.compare.walked.walks import MEASURE_BY_NAME
 from gaittrack.measures.measure import Measure
 

@@ -13,6 +13,7 @@ from markupsafe import Markup
 
 from gaittrack.answer import answers
 from gaittrack.compare.comparison import Comparison
+from gaittrack.compare.judged.watch import Status
 from gaittrack.compare.row_words import (
     ALL_FAIR,
     count_words,
@@ -20,7 +21,6 @@ from gaittrack.compare.row_words import (
     family_words,
     sign_words,
 )
-from gaittrack.compare.judged.watch import Status
 from gaittrack.file_comparison import FileComparison
 from gaittrack.notice import NOTICE
 from gaittrack.report.board import answers_html

@@ -15,6 +15,8 @@ from markupsafe import Markup
 
 from gaittrack.compare.comparison import Comparison
 from gaittrack.compare.fair.condition import Condition
+from gaittrack.compare.intervals.verdict import LARGER
+from gaittrack.compare.judged.rows import ComparisonRow
 from gaittrack.compare.row_words import (
     affected_first,
     count_words,
@@ -27,9 +29,7 @@ from gaittrack.compare.row_words import (
     verdict_words,
     walks_interval_words,
 )
-from gaittrack.compare.judged.rows import ComparisonRow
 from gaittrack.compare.typical_values.typical_curves import TypicalCurve
-from gaittrack.compare.intervals.verdict import LARGER
 from gaittrack.compare.walked.walks import MEASURE_BY_NAME
 from gaittrack.figures.curves_figure import JOINT_TITLES
 from gaittrack.reasons import Reason

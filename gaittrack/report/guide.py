@@ -13,9 +13,6 @@ from typing import Final
 from markupsafe import Markup
 
 from gaittrack.compare.fair.fairness import LEAST_DAYS_WORN, LEAST_STRIDES, LEAST_WALKS
-from gaittrack.compare.measurement_error.marker_errors import OwnErrors
-from gaittrack.compare.walked.questions import QUESTION_CODES, QUESTION_MEASURES, QUESTIONS, QuestionCode
-from gaittrack.compare.row_words import number, unit_words
 from gaittrack.compare.intervals.smallest_change import (
     LEFT_ON,
     PUT_ON_AGAIN,
@@ -23,6 +20,14 @@ from gaittrack.compare.intervals.smallest_change import (
     FromWalkToWalk,
     ShownChange,
     shown_changes,
+)
+from gaittrack.compare.measurement_error.marker_errors import OwnErrors
+from gaittrack.compare.row_words import number, unit_words
+from gaittrack.compare.walked.questions import (
+    QUESTION_CODES,
+    QUESTION_MEASURES,
+    QUESTIONS,
+    QuestionCode,
 )
 from gaittrack.compare.walked.walks import MEASURE_BY_NAME
 from gaittrack.notice import NOTICE

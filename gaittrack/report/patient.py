@@ -17,15 +17,15 @@ from markupsafe import Markup
 from gaittrack.answer import Answer, Finding, answers
 from gaittrack.compare.comparison import Comparison
 from gaittrack.compare.fair.condition import Condition
-from gaittrack.compare.walked.questions import QUESTION_MEASURES
 from gaittrack.compare.intervals.verdict import (
     CHANGE_IN_THESE_WALKS,
     NO_CHANGE,
     NO_ERROR_FIGURE,
     NOT_SHOWN,
 )
-from gaittrack.compare.walked.walks import WalkRecord
 from gaittrack.compare.judged.watch import SIGN_MEASURES
+from gaittrack.compare.walked.questions import QUESTION_MEASURES
+from gaittrack.compare.walked.walks import WalkRecord
 from gaittrack.report.language import Audience, Language
 from gaittrack.report.leg_drawing import svg
 from gaittrack.report.person_everyday import everyday

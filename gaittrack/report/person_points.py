@@ -19,10 +19,10 @@ from dataclasses import dataclass, replace
 from typing import Final
 
 from gaittrack.answer import Answer, Finding
-from gaittrack.compare.walked.questions import QUESTION_CODES
-from gaittrack.compare.judged.rows import ComparisonRow
 from gaittrack.compare.intervals.verdict import CHANGE_IN_THESE_WALKS
+from gaittrack.compare.judged.rows import ComparisonRow
 from gaittrack.compare.judged.watch import WatchItem
+from gaittrack.compare.walked.questions import QUESTION_CODES
 from gaittrack.vocabulary import Side
 
 MOST_POINTS: Final = 3

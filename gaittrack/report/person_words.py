@@ -13,10 +13,10 @@ from typing import Final, Literal
 import numpy as np
 
 from gaittrack.answer import Finding
-from gaittrack.compare.judged.rows import ComparisonRow
 from gaittrack.compare.intervals.verdict import NOT_COMPARABLE, NOT_TRUSTED
-from gaittrack.compare.walked.walks import MEASURE_BY_NAME, WalkRecord
+from gaittrack.compare.judged.rows import ComparisonRow
 from gaittrack.compare.judged.watch import WatchItem
+from gaittrack.compare.walked.walks import MEASURE_BY_NAME, WalkRecord
 from gaittrack.reasons import Reason
 from gaittrack.report.language import Audience, Language
 from gaittrack.report.person_points import HEEL, TOPICS, Point

@@ -14,7 +14,6 @@ from typing import Any, Final
 
 from sqlalchemy import ColumnElement, Connection, delete, insert, select
 
-from gaittrack.compare.walked.declared_outcomes import DeclaredOutcomes, read_outcomes
 from gaittrack.compare.measurement_error.marker_errors import OwnErrors
 from gaittrack.compare.measurement_error.repeat_visits import own_errors, read_errors
 from gaittrack.compare.typical_values.typical import (
@@ -24,6 +23,7 @@ from gaittrack.compare.typical_values.typical import (
     population_of,
 )
 from gaittrack.compare.typical_values.typical_curves import TypicalCurve, read_own_typical
+from gaittrack.compare.walked.declared_outcomes import DeclaredOutcomes, read_outcomes
 from gaittrack.errors import StudyError
 from gaittrack.lab_defaults import LabDefaults, read_lab_defaults, write_lab_defaults
 from gaittrack.lab_map import LabMap, read_lab_map

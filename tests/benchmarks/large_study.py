@@ -9,8 +9,8 @@ import sqlite3
 from contextlib import closing
 from dataclasses import replace
 
-from gaittrack.cohort.kept.person_stamps import person_stamps
 from gaittrack.cohort.asking.view import read_cohort
+from gaittrack.cohort.kept.person_stamps import person_stamps
 from gaittrack.simulate.sample_trials import write_visit
 from gaittrack.simulate.scenario import PATIENTS
 from gaittrack.study.checksums import kept_checksum

@@ -21,10 +21,10 @@ from pathlib import Path
 from time import perf_counter, process_time
 from typing import NamedTuple
 
-from gaittrack.cohort.kept.compared import compared_parts
-from gaittrack.cohort.export import ExportOptions
-from gaittrack.cohort.study_export import export_study
 from gaittrack.cohort.asking.view import read_cohort, selected_changes
+from gaittrack.cohort.export import ExportOptions
+from gaittrack.cohort.kept.compared import compared_parts
+from gaittrack.cohort.study_export import export_study
 from gaittrack.compare.measurement_error.marker_errors import SPEED_MEASURE
 from gaittrack.study.results.keeping import known_trials, recompute
 from gaittrack.study.store import DATABASE, open_study

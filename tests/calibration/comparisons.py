@@ -22,7 +22,12 @@ import pandas as pd
 
 from gaittrack.compare.intervals.certainty import ALPHA, half_width, p_value, walks_half_width
 from gaittrack.compare.intervals.holm import adjust, share_out
-from gaittrack.compare.measurement_error.marker_errors import MARKER_GROUPS, Handling, How, find_error
+from gaittrack.compare.measurement_error.marker_errors import (
+    MARKER_GROUPS,
+    Handling,
+    How,
+    find_error,
+)
 from gaittrack.compare.measurement_error.placement import UNTOUCHED, Placement, placement_of_visits
 from gaittrack.trial import FloatArray
 from tests.calibration.counts import count_rows, trend_rows

@@ -1,8 +1,8 @@
 """How often the intervals of a cohort cover the truth: made-up cohorts by the thousand.
 
-``python -m tests.calibration.effect_coverage 4000 gaittrack/cohort/inference/coverage.csv`` makes the table
-by which the package decides what it shows (five minutes). Many cohorts of one size are fitted
-at once; ``test_effect_coverage.py`` holds that each fit is the package's.
+``python -m tests.calibration.effect_coverage 4000 gaittrack/cohort/inference/coverage.csv`` makes
+the table by which the package decides what it shows (five minutes). Many cohorts of one size are
+fitted at once; ``test_effect_coverage.py`` holds that each fit is the package's.
 """
 
 import itertools

@@ -9,10 +9,14 @@ import pytest
 from gaittrack.cohort.people.able_bodied import able_bodied_group, typical_rows
 from gaittrack.compare.comparison import compare_walks
 from gaittrack.compare.fair.condition import Condition
-from gaittrack.compare.typical_values.own_typical import LEAST_PERSONS, own_typical, write_own_typical
+from gaittrack.compare.intervals.verdict import TOWARD
+from gaittrack.compare.typical_values.own_typical import (
+    LEAST_PERSONS,
+    own_typical,
+    write_own_typical,
+)
 from gaittrack.compare.typical_values.typical import OwnRange
 from gaittrack.compare.typical_values.typical_curves import curves_at, read_own_typical
-from gaittrack.compare.intervals.verdict import TOWARD
 from gaittrack.compare.walked.walks import MEASURE_BY_NAME
 from gaittrack.errors import ComparisonError
 from gaittrack.study.laboratory import typical_for

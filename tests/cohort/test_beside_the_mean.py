@@ -14,15 +14,15 @@ from statsmodels.stats.proportion import proportion_confint
 
 from gaittrack.cohort.asking.answering import CohortAnswer, NotCompared, _left_out
 from gaittrack.cohort.asking.beside import share_interval
-from gaittrack.cohort.inference.coverage import LEAST_PERCENT, coverage_table, why_not_shown
 from gaittrack.cohort.asking.declared import OutcomeResult, _adjusted
 from gaittrack.cohort.asking.missing import missing_of
-from gaittrack.cohort.inference.power import people_needed, power, scatter
 from gaittrack.cohort.asking.question import CohortQuestion
+from gaittrack.cohort.inference.coverage import LEAST_PERCENT, coverage_table, why_not_shown
+from gaittrack.cohort.inference.power import people_needed, power, scatter
 from gaittrack.cohort.tables.reason_cells import packed
 from gaittrack.cohort.tables.selection import EVERYBODY
-from gaittrack.compare.walked.declared_outcomes import read_outcomes
 from gaittrack.compare.intervals.verdict import NOT_COMPARABLE, NOT_SHOWN
+from gaittrack.compare.walked.declared_outcomes import read_outcomes
 from gaittrack.errors import LayoutError
 from gaittrack.reasons import Reason
 

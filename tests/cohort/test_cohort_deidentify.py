@@ -11,7 +11,14 @@ from gaittrack.cohort.people.deidentify import (
     whole_braces,
 )
 from gaittrack.cohort.people.leaving import age_band
-from gaittrack.cohort.tables.reason_cells import code_of, coded, explained, left_of, packed, unpacked
+from gaittrack.cohort.tables.reason_cells import (
+    code_of,
+    coded,
+    explained,
+    left_of,
+    packed,
+    unpacked,
+)
 from gaittrack.compare.fair.condition import Condition
 from gaittrack.reasons import Reason
 from gaittrack.record.braces import Brace

@@ -23,12 +23,12 @@ from openpyxl.workbook.defined_name import DefinedName
 
 from gaittrack import __version__
 from gaittrack.cohort import export
-from gaittrack.cohort.release import table_files
-from gaittrack.cohort.release.dictionary import TABLES
 from gaittrack.cohort.export import ExportOptions, export_cohort
 from gaittrack.cohort.people.leaving import STORED
-from gaittrack.cohort.release.package import refuse_filled
 from gaittrack.cohort.people.source import CohortSource, CohortWalk, LeftOut
+from gaittrack.cohort.release import table_files
+from gaittrack.cohort.release.dictionary import TABLES
+from gaittrack.cohort.release.package import refuse_filled
 from gaittrack.cohort.release.table_files import MOST_SHEET_ROWS
 from gaittrack.compare.fair.condition import Condition
 from gaittrack.errors import ComparisonError, StudyError

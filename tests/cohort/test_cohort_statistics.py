@@ -7,11 +7,15 @@ import pytest
 from scipy import stats
 from statsmodels.regression.mixed_linear_model import MixedLM
 
-from gaittrack.cohort.tables.changes import change_table
-from gaittrack.cohort.people.deidentify import deidentify
-from gaittrack.cohort.inference.mixed_model import NO_SCATTER_BETWEEN, mixed_effect, random_intercept
-from gaittrack.cohort.tables.reason_cells import unpacked
+from gaittrack.cohort.inference.mixed_model import (
+    NO_SCATTER_BETWEEN,
+    mixed_effect,
+    random_intercept,
+)
 from gaittrack.cohort.inference.statistics import mean_difference, statistics_table
+from gaittrack.cohort.people.deidentify import deidentify
+from gaittrack.cohort.tables.changes import change_table
+from gaittrack.cohort.tables.reason_cells import unpacked
 from gaittrack.compare.intervals.verdict import AWAY, LARGER, NO_CHANGE, NOT_DEFINED, TOWARD
 from gaittrack.reasons import Reason
 from tests.cohort.made_up_cohort import RATE, SPEED, SWING, cohort

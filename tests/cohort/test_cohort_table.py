@@ -6,13 +6,13 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from gaittrack.cohort.release.allow_list import allowed
-from gaittrack.cohort.tables.changes import change_table
-from gaittrack.cohort.people.deidentify import deidentify
-from gaittrack.cohort.release.dictionary import TABLES, definitions_table
-from gaittrack.cohort.tables.everyday import outcomes_table
 from gaittrack.cohort.disclosure.looking_alike import NOTHING
 from gaittrack.cohort.disclosure.protection import Protection
+from gaittrack.cohort.people.deidentify import deidentify
+from gaittrack.cohort.release.allow_list import allowed
+from gaittrack.cohort.release.dictionary import TABLES, definitions_table
+from gaittrack.cohort.tables.changes import change_table
+from gaittrack.cohort.tables.everyday import outcomes_table
 from gaittrack.cohort.tables.reason_cells import unpacked
 from gaittrack.cohort.tables.selection import kept_visits
 from gaittrack.cohort.tables.table import (

@@ -10,8 +10,8 @@ import pandas as pd
 import pytest
 from frictionless import Package, system
 
-from gaittrack.cohort.release.error_words import error_words
 from gaittrack.cohort.export import ExportOptions, export_cohort
+from gaittrack.cohort.release.error_words import error_words
 from gaittrack.cohort.release.finishing import PackageRelease, changed_files, export_hash
 from gaittrack.compare.walked.walks import MEASURE_BY_NAME
 from gaittrack.errors import LayoutError, StudyError

@@ -7,11 +7,18 @@ from itertools import combinations, product
 import numpy as np
 import pytest
 
-from gaittrack.cohort.people.deidentify import closed
-from gaittrack.cohort.disclosure.known_facts import ANCHORS, CORE, EXAMINED, SEEN, coarser, known_facts
-from gaittrack.cohort.people.leaving import WITHHELD
+from gaittrack.cohort.disclosure.known_facts import (
+    ANCHORS,
+    CORE,
+    EXAMINED,
+    SEEN,
+    coarser,
+    known_facts,
+)
 from gaittrack.cohort.disclosure.lost_words import lost_lines
 from gaittrack.cohort.disclosure.protection import LEAST_ALIKE, protect
+from gaittrack.cohort.people.deidentify import closed
+from gaittrack.cohort.people.leaving import WITHHELD
 from gaittrack.cohort.tables.selection import Selection
 from gaittrack.cohort.tables.table import conditions_table, people_table, visits_table
 from gaittrack.compare.fair.condition import Condition

@@ -4,9 +4,9 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from gaittrack.cohort.tables.reason_cells import unpacked
 from gaittrack.cohort.inference.statistics import COUNT_OF
 from gaittrack.cohort.inference.suppression import without_small_groups
+from gaittrack.cohort.tables.reason_cells import unpacked
 
 NAMES = [*COUNT_OF.values(), "n_missing"]
 COMPARED = NAMES[: NAMES.index("n_not_comparable")]

@@ -15,23 +15,11 @@ import pytest
 from scipy import stats
 from sqlalchemy import delete
 
-from gaittrack.cohort.kept import compared
-from gaittrack.cohort.tables import tables_of_person
 from gaittrack.cohort.asking.answering import answer_cohort
 from gaittrack.cohort.asking.beside import beside
-from gaittrack.cohort.tables.changes import change_table
-from gaittrack.cohort.kept.compared import Compared
 from gaittrack.cohort.asking.declared import declaration_of
-from gaittrack.cohort.people.deidentify import deidentify
-from gaittrack.cohort.export import ExportOptions, _fewer_readers, export_cohort
-from gaittrack.cohort.people.from_study import cohort_source
-from gaittrack.cohort.kept.kept_changes import ABOUT
 from gaittrack.cohort.asking.mean_curves import cohort_curve
 from gaittrack.cohort.asking.question import CohortQuestion
-from gaittrack.cohort.tables.reason_cells import unpacked
-from gaittrack.cohort.tables.selection import EVERYBODY, Selection, select_source
-from gaittrack.cohort.study_export import export_study, export_zip
-from gaittrack.cohort.tables.table import people_table
 from gaittrack.cohort.asking.view import (
     choices,
     is_current,
@@ -40,6 +28,18 @@ from gaittrack.cohort.asking.view import (
     selected_changes,
     selected_statistics,
 )
+from gaittrack.cohort.export import ExportOptions, _fewer_readers, export_cohort
+from gaittrack.cohort.kept import compared
+from gaittrack.cohort.kept.compared import Compared
+from gaittrack.cohort.kept.kept_changes import ABOUT
+from gaittrack.cohort.people.deidentify import deidentify
+from gaittrack.cohort.people.from_study import cohort_source
+from gaittrack.cohort.study_export import export_study, export_zip
+from gaittrack.cohort.tables import tables_of_person
+from gaittrack.cohort.tables.changes import change_table
+from gaittrack.cohort.tables.reason_cells import unpacked
+from gaittrack.cohort.tables.selection import EVERYBODY, Selection, select_source
+from gaittrack.cohort.tables.table import people_table
 from gaittrack.commands.cohort_text import run_cohort
 from gaittrack.compare.measurement_error.marker_errors import SPEED_MEASURE
 from gaittrack.errors import StudyError

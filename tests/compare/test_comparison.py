@@ -8,15 +8,10 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
-from gaittrack.compare.intervals.certainty import certainty
 from gaittrack.compare.comparison import compare_walks, comparison_dict, pair_walks
 from gaittrack.compare.fair.condition import Condition
+from gaittrack.compare.intervals.certainty import certainty
 from gaittrack.compare.intervals.decision import VERDICTS
-from gaittrack.compare.measurement_error.marker_errors import NO_ERROR_FIGURE, OwnError
-from gaittrack.compare.measurement_error.placement import UNTOUCHED, Placement
-from gaittrack.compare.walked.questions import QUESTIONS
-from gaittrack.compare.row_words import family_words
-from gaittrack.compare.typical_values.typical import TypicalRange
 from gaittrack.compare.intervals.verdict import (
     AWAY,
     CHANGE_IN_THESE_WALKS,
@@ -26,6 +21,11 @@ from gaittrack.compare.intervals.verdict import (
     NOT_SHOWN,
     TOWARD,
 )
+from gaittrack.compare.measurement_error.marker_errors import NO_ERROR_FIGURE, OwnError
+from gaittrack.compare.measurement_error.placement import UNTOUCHED, Placement
+from gaittrack.compare.row_words import family_words
+from gaittrack.compare.typical_values.typical import TypicalRange
+from gaittrack.compare.walked.questions import QUESTIONS
 from gaittrack.errors import ComparisonError
 from gaittrack.measures.measure import OF_MEAN_CURVE
 from gaittrack.measures.recording import LOWER_BOUND, LOWER_BOUND_OF_CURVE, OF_FILE, RATE_OF_FILE

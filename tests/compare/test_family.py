@@ -7,10 +7,10 @@ import pytest
 
 from gaittrack.compare.comparison import compare_walks
 from gaittrack.compare.intervals.holm import adjust, share_out
-from gaittrack.compare.walked.questions import QUESTION_CODES, QUESTION_MEASURES, QUESTIONS
 from gaittrack.compare.intervals.verdict import LARGER, NOT_COMPARABLE
-from gaittrack.compare.walked.walks import MEASURE_BY_NAME
 from gaittrack.compare.judged.watch import LIMIT_SIGNS
+from gaittrack.compare.walked.questions import QUESTION_CODES, QUESTION_MEASURES, QUESTIONS
+from gaittrack.compare.walked.walks import MEASURE_BY_NAME
 from gaittrack.reasons import Reason
 from tests.compare.made_up_walks import RATE, SWING, row_of, walk, walks
 

@@ -7,9 +7,6 @@ import pytest
 
 from gaittrack.compare.intervals.certainty import ALPHA, p_value
 from gaittrack.compare.intervals.holm import AIMS_SHARE
-from gaittrack.compare.measurement_error.marker_errors import MeasurementError
-from gaittrack.compare.measurement_error.placement import UNTOUCHED, Placement
-from gaittrack.compare.walked.questions import QUESTIONS
 from gaittrack.compare.intervals.smallest_change import (
     LEAST_DEGREES,
     LEFT_ON,
@@ -19,6 +16,9 @@ from gaittrack.compare.intervals.smallest_change import (
     shown_changes,
     smallest_change,
 )
+from gaittrack.compare.measurement_error.marker_errors import MeasurementError
+from gaittrack.compare.measurement_error.placement import UNTOUCHED, Placement
+from gaittrack.compare.walked.questions import QUESTIONS
 from gaittrack.reasons import Reason
 
 PITCH, SPEED, TOE = "foot_pitch_at_contact_deg", "walking_speed_m_s", "toe_height_under_hip_mm"

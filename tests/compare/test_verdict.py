@@ -8,9 +8,6 @@ import pytest
 from gaittrack.compare.comparison import compare_walks
 from gaittrack.compare.intervals.decision import VERDICTS
 from gaittrack.compare.intervals.interval import Interval, no_interval, within_walk_interval
-from gaittrack.compare.measurement_error.marker_errors import NO_ERROR_FIGURE, MeasurementError
-from gaittrack.compare.measurement_error.placement import UNTOUCHED, Placement
-from gaittrack.compare.typical_values.typical import TypicalRange
 from gaittrack.compare.intervals.verdict import (
     AWAY,
     CHANGE_IN_THESE_WALKS,
@@ -25,6 +22,9 @@ from gaittrack.compare.intervals.verdict import (
     why_clearance_not_comparable,
     why_rate_not_comparable,
 )
+from gaittrack.compare.measurement_error.marker_errors import NO_ERROR_FIGURE, MeasurementError
+from gaittrack.compare.measurement_error.placement import UNTOUCHED, Placement
+from gaittrack.compare.typical_values.typical import TypicalRange
 from gaittrack.reasons import Reason
 from tests.compare.made_up_walks import SWING, row_of, walks
 

@@ -16,7 +16,14 @@ from tests.contracts.test_house_rules import (
 )
 
 FOLDERS = {
+    "gaittrack.read": ("tables", "c3d_files", "marker_texts", "sheets", ""),
+    "gaittrack.compare": (
+        *("walked", "measurement_error", "typical_values", "intervals", "fair", "judged", ""),
+    ),
     "gaittrack.study": ("", "people", "results", "corrections", "recordings", "archives", "upkeep"),
+    "gaittrack.cohort": (
+        *("people", "tables", "inference", "disclosure", "release", "kept", "asking", ""),
+    ),
     "dashboards": ("parts", "shell", "a screen", ""),
 }
 """Inside of a room: a folder imports only from itself and from folders on its left; "" is what lies

@@ -16,9 +16,9 @@ from click.testing import CliRunner
 from gaittrack.answer import answers, several_sentences
 from gaittrack.answer.sentences import chip_of_finding
 from gaittrack.commands import main
-from gaittrack.compare.walked.questions import QUESTION_CODES
-from gaittrack.compare.row_words import NO_NUMBER, number
 from gaittrack.compare.intervals.verdict import NOT_DEFINED
+from gaittrack.compare.row_words import NO_NUMBER, number
+from gaittrack.compare.walked.questions import QUESTION_CODES
 from gaittrack.compare.walked.walks import MEASURE_BY_NAME
 from gaittrack.figures.condition_styles import condition_styles
 from gaittrack.figures.plain_numbers import with_minus

@@ -9,10 +9,10 @@ from sqlalchemy import insert, select
 from dashboards.compare.curve_panel import curve_panels
 from gaittrack.answer import answers
 from gaittrack.answer.findings import UNTOLD
-from gaittrack.compare.walked.questions import QUESTIONS
+from gaittrack.compare.intervals.verdict import NOT_COMPARABLE
 from gaittrack.compare.row_words import number, signed, verdict_words
 from gaittrack.compare.typical_values.typical_curves import TypicalCurve
-from gaittrack.compare.intervals.verdict import NOT_COMPARABLE
+from gaittrack.compare.walked.questions import QUESTIONS
 from gaittrack.compare.walked.walks import MEASURE_BY_NAME
 from gaittrack.reasons import Reason
 from gaittrack.report.clinic import clinic_page, made_now

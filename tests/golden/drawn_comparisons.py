@@ -12,13 +12,22 @@ import pandas as pd
 
 from gaittrack.compare.comparison import Comparison, compare_walks
 from gaittrack.compare.fair.condition import Condition
-from gaittrack.compare.measurement_error.marker_errors import HOWS, Handling, OwnErrors, find_handling
-from gaittrack.compare.typical_values.own_typical import AbleBodied, own_typical
-from gaittrack.compare.walked.questions import QUESTION_CODES
-from gaittrack.compare.measurement_error.repeat_visits import RepeatError, laboratory_errors, own_errors
 from gaittrack.compare.intervals.smallest_change import FromWalkToWalk
+from gaittrack.compare.measurement_error.marker_errors import (
+    HOWS,
+    Handling,
+    OwnErrors,
+    find_handling,
+)
+from gaittrack.compare.measurement_error.repeat_visits import (
+    RepeatError,
+    laboratory_errors,
+    own_errors,
+)
+from gaittrack.compare.typical_values.own_typical import AbleBodied, own_typical
 from gaittrack.compare.typical_values.typical import POPULATIONS, OwnRange
 from gaittrack.compare.typical_values.typical_curves import TypicalCurve
+from gaittrack.compare.walked.questions import QUESTION_CODES
 from gaittrack.compare.walked.walks import MEASURE_BY_NAME, WalkRecord
 from gaittrack.reasons import Reason
 from gaittrack.record.registry import CONDITION, Fact

@@ -18,8 +18,8 @@ from typing import Any
 
 import numpy as np
 
-from gaittrack.compare.row_words import first_rows
 from gaittrack.compare.intervals.smallest_change import shown_changes
+from gaittrack.compare.row_words import first_rows
 from gaittrack.measured_walk import MeasuredWalk
 from gaittrack.measures import walk_records_of
 from gaittrack.reasons import Reason

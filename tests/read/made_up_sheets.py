@@ -5,8 +5,8 @@ from pathlib import Path
 import numpy as np
 
 from gaittrack.lab_map import LabMap
-from gaittrack.read.sheets import angle_sheet
 from gaittrack.read.marker_texts import marker_text
+from gaittrack.read.sheets import angle_sheet
 
 PERCENT = {
     "ankle": ([0, 8, 45, 63, 80, 100], [0, -6, 12, -18, 2, 0]),

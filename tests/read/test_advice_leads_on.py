@@ -16,9 +16,9 @@ import pytest
 
 from gaittrack.errors import GaitTrackError
 from gaittrack.read import read_trial
-from gaittrack.read.tables import workbook
 from gaittrack.read.events_table import read_events_csv
 from gaittrack.read.sheet_parts import recordings_in
+from gaittrack.read.tables import workbook
 from gaittrack.read.tables.table_sniffing import newest_tables
 from gaittrack.simulate.c3d_writer import write_c3d
 from tests.read.c3d_variants import RATE_HZ, body_markers, write_variant

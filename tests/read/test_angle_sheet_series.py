@@ -5,8 +5,8 @@ import pytest
 
 from gaittrack.errors import DataError, LayoutError
 from gaittrack.lab_map import ColumnMap, EventColumnMap, LabMap, SheetMap
-from gaittrack.read.sheets import angle_sheet
 from gaittrack.read.marker_texts import marker_text
+from gaittrack.read.sheets import angle_sheet
 from tests.read.made_up_sheets import messages, read_sheet, series, walk, written
 
 

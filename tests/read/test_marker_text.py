@@ -10,9 +10,9 @@ from hypothesis import strategies as st
 
 from gaittrack.errors import BadFileError, DataError, TruncatedFileError
 from gaittrack.lab_map import LabMap, SheetMap
-from gaittrack.read.sheets import angle_sheet
-from gaittrack.read.marker_texts import marker_text
 from gaittrack.read import read_trial
+from gaittrack.read.marker_texts import marker_text
+from gaittrack.read.sheets import angle_sheet
 from tests.read.made_up_sheets import messages, read_markers
 
 REFERENCE = Path(__file__).parents[1] / "reference"

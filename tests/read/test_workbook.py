@@ -10,8 +10,8 @@ import pytest
 
 from gaittrack.errors import DataError, EmptyFileError, LayoutError
 from gaittrack.lab_map import LabMap, SheetMap, read_lab_map
-from gaittrack.read.sheets import angle_sheet
 from gaittrack.read import read_trial
+from gaittrack.read.sheets import angle_sheet
 from gaittrack.read.tables import workbook
 from tests.read.made_up_sheets import curve, messages, read_sheet, series, walk
 

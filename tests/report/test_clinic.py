@@ -12,8 +12,8 @@ from sqlalchemy import update
 import gaittrack
 from gaittrack.answer import answers
 from gaittrack.answer.findings import UNTOLD
-from gaittrack.compare.walked.questions import QUESTION_CODES
 from gaittrack.compare.row_words import number, signed
+from gaittrack.compare.walked.questions import QUESTION_CODES
 from gaittrack.compare.walked.walks import MEASURE_BY_NAME
 from gaittrack.errors import StudyError
 from gaittrack.figures.plain_numbers import with_minus

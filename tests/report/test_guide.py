@@ -4,8 +4,8 @@ import re
 import xml.etree.ElementTree as ElementTree
 from html import unescape
 
-from gaittrack.compare.walked.questions import QUESTION_CODES, QUESTION_MEASURES
 from gaittrack.compare.intervals.smallest_change import LEFT_ON, FromWalkToWalk, shown_changes
+from gaittrack.compare.walked.questions import QUESTION_CODES, QUESTION_MEASURES
 from gaittrack.compare.walked.walks import MEASURE_BY_NAME
 from gaittrack.notice import NOTICE
 from gaittrack.report.guide import guide_html

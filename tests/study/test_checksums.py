@@ -6,12 +6,12 @@ import pytest
 from sqlalchemy import select, text, update
 
 from dashboards.parts.last_comparisons import CompareMemory
-from gaittrack.cohort.kept.compared import ANSWERS, told_of_person
-from gaittrack.cohort.export import ExportOptions
-from gaittrack.cohort.people.from_study import cohort_source
-from gaittrack.cohort.kept.kept_changes import ABOUT
-from gaittrack.cohort.study_export import export_study
 from gaittrack.cohort.asking.view import read_cohort
+from gaittrack.cohort.export import ExportOptions
+from gaittrack.cohort.kept.compared import ANSWERS, told_of_person
+from gaittrack.cohort.kept.kept_changes import ABOUT
+from gaittrack.cohort.people.from_study import cohort_source
+from gaittrack.cohort.study_export import export_study
 from gaittrack.commands.study_changes import run_recompute
 from gaittrack.errors import StudyError
 from gaittrack.study.checksums import DAMAGED, checksums

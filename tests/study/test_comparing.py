@@ -3,13 +3,13 @@
 import pytest
 
 from gaittrack.answer import answers
-from gaittrack.cohort.tables import changes
+from gaittrack.cohort.kept.person_stamps import person_stamps
 from gaittrack.cohort.people.deidentify import deidentify
 from gaittrack.cohort.people.from_study import cohort_source
-from gaittrack.cohort.kept.person_stamps import person_stamps
+from gaittrack.cohort.tables import changes
+from gaittrack.compare.judged.watch import SIGN_MEASURES
 from gaittrack.compare.walked.questions import QUESTION_MEASURES
 from gaittrack.compare.walked.walks import MEASURE_BY_NAME
-from gaittrack.compare.judged.watch import SIGN_MEASURES
 from gaittrack.compare_files import compare_files
 from gaittrack.errors import StudyError
 from gaittrack.kinematics.shared import Shared

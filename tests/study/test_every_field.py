@@ -11,14 +11,14 @@ import pytest
 
 from dashboards.overview.about_person import FORM, given_in, keep_form, opened_form
 from dashboards.parts.fact_fields import RATING
-from gaittrack.cohort.release.allow_list import allowed
-from gaittrack.cohort.people.deidentify import deidentify
-from gaittrack.cohort.release.dictionary import TABLES
-from gaittrack.cohort.export import ExportOptions, export_cohort
-from gaittrack.cohort.people.from_study import cohort_source
 from gaittrack.cohort.disclosure.known_facts import word_of_value
-from gaittrack.cohort.people.leaving import BANDED_IN_EXPORTS, columns_of, leaving
 from gaittrack.cohort.disclosure.protection import unprotected
+from gaittrack.cohort.export import ExportOptions, export_cohort
+from gaittrack.cohort.people.deidentify import deidentify
+from gaittrack.cohort.people.from_study import cohort_source
+from gaittrack.cohort.people.leaving import BANDED_IN_EXPORTS, columns_of, leaving
+from gaittrack.cohort.release.allow_list import allowed
+from gaittrack.cohort.release.dictionary import TABLES
 from gaittrack.cohort.tables.selection import EVERYBODY
 from gaittrack.cohort.tables.table import (
     aims_table,

@@ -7,10 +7,10 @@ import pytest
 from sqlalchemy import delete, insert, select, update
 
 from gaittrack.answer import to_stored
+from gaittrack.cohort.asking.view import read_cohort
 from gaittrack.cohort.kept import compared, person_stamps
 from gaittrack.cohort.kept.compared import compared_parts, kept_of, told_of_person
 from gaittrack.cohort.kept.kept_changes import ABOUT, keep_parts, kept_parts
-from gaittrack.cohort.asking.view import read_cohort
 from gaittrack.errors import ComparisonError
 from gaittrack.record.registry import FACTS
 from gaittrack.study.laboratory import ERRORS, MAP, TYPICAL, WORDS

@@ -16,7 +16,7 @@ from typing import Final
 import pandas as pd
 
 from gaittrack.cohort.asking.question import CohortQuestion
-from gaittrack.cohort.tables.reason_cells import unpacked
+from gaittrack.cohort.asking.view import CohortView, selected_changes
 from gaittrack.cohort.inference.statistics import (
     NEITHER,
     differences_of_people,
@@ -24,9 +24,7 @@ from gaittrack.cohort.inference.statistics import (
     mean_difference,
     words_of_people,
 )
-from gaittrack.cohort.asking.view import CohortView, selected_changes
-from gaittrack.compare.walked.questions import QUESTIONS
-from gaittrack.compare.row_words import interval_words, number, signed, unit_words
+from gaittrack.cohort.tables.reason_cells import unpacked
 from gaittrack.compare.intervals.verdict import (
     AWAY,
     CHANGE_IN_THESE_WALKS,
@@ -37,6 +35,8 @@ from gaittrack.compare.intervals.verdict import (
     NOT_SHOWN,
     TOWARD,
 )
+from gaittrack.compare.row_words import interval_words, number, signed, unit_words
+from gaittrack.compare.walked.questions import QUESTIONS
 from gaittrack.compare.walked.walks import MEASURE_BY_NAME
 from gaittrack.measures.measure import Measure
 from gaittrack.reasons import Parameter, Reason

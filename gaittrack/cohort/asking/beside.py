@@ -19,10 +19,10 @@ from gaittrack.cohort.asking.declared import (
     declared_results,
 )
 from gaittrack.cohort.asking.missing import Missing, missing_of
-from gaittrack.cohort.inference.mixed_model import LEVEL
-from gaittrack.cohort.inference.power import people_needed, scatter
 from gaittrack.cohort.asking.terms import Adjusted, adjusted_effects, subgroup_effects
 from gaittrack.cohort.asking.view import CohortView
+from gaittrack.cohort.inference.mixed_model import LEVEL
+from gaittrack.cohort.inference.power import people_needed, scatter
 from gaittrack.compare.walked.declared_outcomes import ImportantChange
 from gaittrack.reasons import Reason
 from gaittrack.trial import FloatArray

@@ -16,8 +16,8 @@ from scipy import stats
 from gaittrack.cohort.asking.answering import CohortAnswer, answer_cohort
 from gaittrack.cohort.asking.question import CohortQuestion
 from gaittrack.cohort.asking.view import CohortView
-from gaittrack.compare.walked.declared_outcomes import DeclaredOutcomes
 from gaittrack.compare.intervals.holm import adjust
+from gaittrack.compare.walked.declared_outcomes import DeclaredOutcomes
 from gaittrack.study.history import entries
 from gaittrack.study.laboratory import OUTCOMES, declared_outcomes_of
 from gaittrack.study.store import Study

@@ -17,8 +17,8 @@ from gaittrack.cohort.asking.answering import CohortAnswer
 from gaittrack.cohort.people.deidentify import closed
 from gaittrack.cohort.people.from_study import cohort_source
 from gaittrack.cohort.people.source import CohortWalk, PlaceKey
-from gaittrack.cohort.tables.table import walks_by_place
 from gaittrack.cohort.people.tracking import Track, untracked
+from gaittrack.cohort.tables.table import walks_by_place
 from gaittrack.compare.comparison import compare_curves
 from gaittrack.compare.intervals.curve_bands import (
     LEAST_WALKS_FOR_BAND,

@@ -11,9 +11,9 @@ from typing import Final
 
 import pandas as pd
 
+from gaittrack.cohort.people.source import PlaceKey
 from gaittrack.cohort.release.dictionary import TABLES
 from gaittrack.cohort.tables.selection import Selection
-from gaittrack.cohort.people.source import PlaceKey
 from gaittrack.errors import StudyError
 
 _LEVELS: Final = {field.name: field.levels for field in TABLES["people"]} | {

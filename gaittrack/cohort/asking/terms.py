@@ -16,10 +16,10 @@ import numpy as np
 import pandas as pd
 
 from gaittrack.cohort.asking.answering import CohortAnswer
+from gaittrack.cohort.asking.view import CohortView
 from gaittrack.cohort.inference.coverage import Method, why_not_shown
 from gaittrack.cohort.inference.mixed_model import MixedEffect, mixed_effect, no_model
 from gaittrack.cohort.inference.statistics import NO_PAIR
-from gaittrack.cohort.asking.view import CohortView
 from gaittrack.compare.measurement_error.marker_errors import SPEED_MEASURE
 from gaittrack.reasons import Reason
 

@@ -30,20 +30,20 @@ import numpy as np
 import pandas as pd
 from sqlalchemy import Connection, select
 
+from gaittrack.cohort.asking.selection_words import words_there
+from gaittrack.cohort.disclosure.protection import Protection, Release, protect
+from gaittrack.cohort.inference.statistics import statistics_table
 from gaittrack.cohort.kept.compared import Compared, compare_and_keep, kept_of
+from gaittrack.cohort.kept.kept_changes import ABOUT, Parts, kept_parts
 from gaittrack.cohort.people.deidentify import closed
 from gaittrack.cohort.people.from_study import cohort_source
-from gaittrack.cohort.kept.kept_changes import ABOUT, Parts, kept_parts
-from gaittrack.cohort.disclosure.protection import Protection, Release, protect
+from gaittrack.cohort.people.source import CohortSource
 from gaittrack.cohort.tables.selection import (
     EVERYBODY,
     Selection,
     selected_ids,
     selected_visits,
 )
-from gaittrack.cohort.asking.selection_words import words_there
-from gaittrack.cohort.people.source import CohortSource
-from gaittrack.cohort.inference.statistics import statistics_table
 from gaittrack.cohort.tables.table import people_table
 from gaittrack.compare.measurement_error.marker_errors import SPEED_MEASURE
 from gaittrack.study.store import Study

@@ -31,8 +31,8 @@ from gaittrack.cohort.disclosure.known_facts import (
     n_steps,
 )
 from gaittrack.cohort.people.leaving import WITHHELD
-from gaittrack.cohort.tables.selection import kept_visits
 from gaittrack.cohort.people.source import CohortSource
+from gaittrack.cohort.tables.selection import kept_visits
 from gaittrack.record.braces import Brace, Braces
 from gaittrack.record.wording import NOT_RECORDED
 

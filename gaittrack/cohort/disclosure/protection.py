@@ -27,8 +27,9 @@ from gaittrack.cohort.disclosure.known_facts import (
     known_facts,
     word_of_value,
 )
-from gaittrack.cohort.people.leaving import BANDED_IN_EXPORTS, BANDS, WITHHELD
 from gaittrack.cohort.disclosure.looking_alike import NOTHING, Withheld, withheld_for
+from gaittrack.cohort.people.leaving import BANDED_IN_EXPORTS, BANDS, WITHHELD
+from gaittrack.cohort.people.source import CohortSource
 from gaittrack.cohort.tables.reason_cells import BETWEEN, left_of
 from gaittrack.cohort.tables.selection import (
     EVERYBODY,
@@ -38,7 +39,6 @@ from gaittrack.cohort.tables.selection import (
     select_source,
     selected_ids,
 )
-from gaittrack.cohort.people.source import CohortSource
 from gaittrack.cohort.tables.table import people_table
 
 Release = Literal["partner", "controlled", "open"]

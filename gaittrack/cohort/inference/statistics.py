@@ -19,9 +19,8 @@ from scipy import stats
 
 from gaittrack.cohort.inference.coverage import why_not_shown
 from gaittrack.cohort.inference.mixed_model import LEVEL, MixedEffect, mixed_effect, no_model
-from gaittrack.cohort.tables.reason_cells import packed
 from gaittrack.cohort.people.tracking import Track, untracked
-from gaittrack.compare.measurement_error.marker_errors import SPEED_MEASURE
+from gaittrack.cohort.tables.reason_cells import packed
 from gaittrack.compare.intervals.verdict import (
     AWAY,
     CHANGE_IN_THESE_WALKS,
@@ -34,6 +33,7 @@ from gaittrack.compare.intervals.verdict import (
     NOT_TRUSTED,
     TOWARD,
 )
+from gaittrack.compare.measurement_error.marker_errors import SPEED_MEASURE
 from gaittrack.reasons import Reason
 from gaittrack.trial import FloatArray
 

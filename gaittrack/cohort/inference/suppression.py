@@ -13,8 +13,8 @@ from typing import Any, Final
 
 import pandas as pd
 
-from gaittrack.cohort.tables.reason_cells import packed
 from gaittrack.cohort.inference.statistics import COUNT_OF
+from gaittrack.cohort.tables.reason_cells import packed
 from gaittrack.reasons import Reason
 
 _UNCOMPARED: Final = ("n_not_comparable", "n_not_trusted", "n_not_defined", "n_missing")

@@ -15,12 +15,12 @@ from sqlalchemy import Connection
 
 from gaittrack.answer import Answer, from_stored, to_stored
 from gaittrack.answer.sentences import chip_of_finding
-from gaittrack.cohort.tables.changes import change_table
-from gaittrack.cohort.people.deidentify import closed
-from gaittrack.cohort.people.from_study import cohort_source
 from gaittrack.cohort.kept.kept_changes import ABOUT, Parts, keep_parts, kept_parts
 from gaittrack.cohort.kept.person_stamps import person_stamps
+from gaittrack.cohort.people.deidentify import closed
+from gaittrack.cohort.people.from_study import cohort_source
 from gaittrack.cohort.people.source import CohortSource
+from gaittrack.cohort.tables.changes import change_table
 from gaittrack.compare.row_words import count_words
 from gaittrack.errors import ComparisonError
 from gaittrack.reasons import Reason

@@ -19,6 +19,7 @@ from sqlalchemy import select
 from gaittrack.cohort.people.from_study import cohort_source
 from gaittrack.cohort.people.source import CohortSource
 from gaittrack.compare.fair.condition import Condition
+from gaittrack.compare.fair.pair import samples_of
 from gaittrack.compare.typical_values.own_typical import (
     UNKNOWN_FEET,
     AbleBodied,
@@ -26,8 +27,13 @@ from gaittrack.compare.typical_values.own_typical import (
     own_typical,
     write_own_typical,
 )
-from gaittrack.compare.fair.pair import samples_of
-from gaittrack.compare.typical_values.typical import Feet, OwnRange, TypicalRange, ages_of, typical_ranges
+from gaittrack.compare.typical_values.typical import (
+    Feet,
+    OwnRange,
+    TypicalRange,
+    ages_of,
+    typical_ranges,
+)
 from gaittrack.compare.typical_values.typical_curves import OwnTypical
 from gaittrack.compare.walked.walks import WalkRecord
 from gaittrack.study.laboratory import TYPICAL, put_setting

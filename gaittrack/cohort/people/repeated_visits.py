@@ -14,8 +14,8 @@ import pandas as pd
 
 from gaittrack.cohort.people.from_study import cohort_source
 from gaittrack.cohort.people.source import CohortSource
-from gaittrack.compare.measurement_error.marker_errors import How
 from gaittrack.compare.fair.pair import samples_of
+from gaittrack.compare.measurement_error.marker_errors import How
 from gaittrack.compare.measurement_error.repeat_visits import (
     LEAST_PERSONS,
     RepeatError,

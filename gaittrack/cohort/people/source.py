@@ -15,8 +15,8 @@ import pandas as pd
 from gaittrack.cohort.people.leaving import OF_PERSON, STORED
 from gaittrack.compare.fair.condition import Condition
 from gaittrack.compare.measurement_error.marker_errors import OwnErrors
-from gaittrack.compare.walked.same_points import Again
 from gaittrack.compare.typical_values.typical import OwnRange
+from gaittrack.compare.walked.same_points import Again
 from gaittrack.compare.walked.walks import WalkRecord
 from gaittrack.notebook_view import Shown
 from gaittrack.reasons import Reason

@@ -14,8 +14,7 @@ from typing import Any, Final
 
 import pandas as pd
 
-from gaittrack.cohort.release.error_words import error_words
-from gaittrack.cohort.release.field import Field, FieldType
+from gaittrack.cohort.disclosure.protection import LOST
 from gaittrack.cohort.people.leaving import (
     AGE_WORDS,
     BANDS,
@@ -28,11 +27,12 @@ from gaittrack.cohort.people.leaving import (
     OF_VISIT,
     WITHHELD,
 )
-from gaittrack.cohort.disclosure.protection import LOST
+from gaittrack.cohort.release.error_words import error_words
+from gaittrack.cohort.release.field import Field, FieldType
 from gaittrack.compare.intervals.decision import VERDICTS
+from gaittrack.compare.intervals.verdict import AWAY, TOWARD
 from gaittrack.compare.measurement_error.marker_errors import HOWS
 from gaittrack.compare.walked.questions import QUESTION_CODES
-from gaittrack.compare.intervals.verdict import AWAY, TOWARD
 from gaittrack.measures import MEASURES
 from gaittrack.measures.measure import Measure
 from gaittrack.reasons import Reason

@@ -21,12 +21,12 @@ import pyarrow.csv
 import pyarrow.parquet as pq
 from xlsxwriter import Workbook
 
+from gaittrack.cohort.people.tracking import Track
 from gaittrack.cohort.release.allow_list import allowed
 from gaittrack.cohort.release.dictionary import TABLES, TITLES
 from gaittrack.cohort.release.field import Field, FieldType
 from gaittrack.cohort.release.package_words import described
 from gaittrack.cohort.tables.reason_cells import codes_in
-from gaittrack.cohort.people.tracking import Track
 from gaittrack.table_cells import safe_text
 
 MOST_SHEET_ROWS: Final = 1_048_575

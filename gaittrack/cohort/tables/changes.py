@@ -12,15 +12,15 @@ from typing import Any, Final
 
 import pandas as pd
 
-from gaittrack.cohort.tables.reason_cells import packed
 from gaittrack.cohort.people.source import CohortSource, CohortWalk
-from gaittrack.cohort.tables.table import affected_sides, side_role, walks_by_place
 from gaittrack.cohort.people.tracking import Track, untracked
+from gaittrack.cohort.tables.reason_cells import packed
+from gaittrack.cohort.tables.table import affected_sides, side_role, walks_by_place
 from gaittrack.compare.comparison import compare_walks
 from gaittrack.compare.fair.condition import Condition
-from gaittrack.compare.walked.questions import QuestionCode, aimed_questions
 from gaittrack.compare.judged.rows import ComparisonRow
 from gaittrack.compare.typical_values.typical import Population, TypicalRange
+from gaittrack.compare.walked.questions import QuestionCode, aimed_questions
 from gaittrack.errors import ComparisonError
 from gaittrack.study.laboratory import typical_for
 from gaittrack.vocabulary import Side

@@ -11,9 +11,9 @@ from typing import Any
 import pandas as pd
 
 from gaittrack.answer.outcomes import Outcome, Told, outcomes_of_pair
+from gaittrack.cohort.people.source import CohortSource
 from gaittrack.cohort.tables.changes import pairs_of_visits
 from gaittrack.cohort.tables.reason_cells import packed
-from gaittrack.cohort.people.source import CohortSource
 
 
 def outcomes_table(source: CohortSource) -> pd.DataFrame:

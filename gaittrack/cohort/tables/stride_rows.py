@@ -16,8 +16,8 @@ from typing import Any, Final
 import numpy as np
 import pandas as pd
 
-from gaittrack.cohort.tables.reason_cells import MOST_KEPT, code_of, coded, parameters_of
 from gaittrack.cohort.people.source import CohortSource, CohortWalk
+from gaittrack.cohort.tables.reason_cells import MOST_KEPT, code_of, coded, parameters_of
 from gaittrack.cohort.tables.table import affected_sides, parameter_hash, side_role, walks_by_place
 from gaittrack.compare.walked.walks import Strides
 from gaittrack.measures import MEASURES

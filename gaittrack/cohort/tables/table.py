@@ -27,9 +27,9 @@ from gaittrack.cohort.people.leaving import (
     OF_RATING,
     columns_of,
 )
-from gaittrack.cohort.tables.reason_cells import BETWEEN, code_of, coded, counted
 from gaittrack.cohort.people.source import CohortSource, CohortWalk, LeftOut, PlaceKey
 from gaittrack.cohort.people.tracking import Track, untracked
+from gaittrack.cohort.tables.reason_cells import BETWEEN, code_of, coded, counted
 from gaittrack.compare.fair.condition import Condition
 from gaittrack.compare.fair.fairness import FEW_STRIDES, FEW_WALKS, LEAST_STRIDES, LEAST_WALKS
 from gaittrack.compare.walked.walks import Sample, sample_of

@@ -11,10 +11,10 @@ from typing import Final
 
 import pandas as pd
 
-from gaittrack.cohort.tables.changes import change_table
 from gaittrack.cohort.people.deidentify import closed
-from gaittrack.cohort.tables.selection import kept_conditions, kept_visits
 from gaittrack.cohort.people.source import CohortSource, PlaceKey
+from gaittrack.cohort.tables.changes import change_table
+from gaittrack.cohort.tables.selection import kept_conditions, kept_visits
 from gaittrack.cohort.tables.stride_rows import (
     left_out_table,
     strides_table,

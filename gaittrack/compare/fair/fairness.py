@@ -12,9 +12,9 @@ from dataclasses import dataclass
 from typing import Final, Literal
 
 from gaittrack.compare.fair.condition import Condition
+from gaittrack.compare.intervals.verdict import ContactShares
 from gaittrack.compare.measurement_error.marker_errors import Handling, MarkerGroup, find_handling
 from gaittrack.compare.walked.same_body import why_noise_differs, why_not_of_one_person
-from gaittrack.compare.intervals.verdict import ContactShares
 from gaittrack.compare.walked.walks import WalkRecord
 from gaittrack.reasons import Parameter, Reason
 from gaittrack.vocabulary import SIDES, Side

@@ -10,9 +10,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-from gaittrack.compare.intervals.counts import CountComparison, compare_counts
 from gaittrack.compare.fair.fairness import Group
 from gaittrack.compare.fair.pair import Pair
+from gaittrack.compare.intervals.counts import CountComparison, compare_counts
 from gaittrack.reasons import Reason
 from gaittrack.vocabulary import SIDES, Side
 from gaittrack.words import ENGLISH

@@ -10,7 +10,6 @@ import math
 
 from gaittrack.compare.fair.fairness import contact_shares
 from gaittrack.compare.fair.pair import MINIMUM_SHARE, Pair
-from gaittrack.compare.walked.same_body import why_noise_differs
 from gaittrack.compare.intervals.verdict import (
     CLEARANCE_MEASURES,
     CONTACT_TYPE_CHANGED,
@@ -25,6 +24,7 @@ from gaittrack.compare.intervals.verdict import (
     why_not_trusted,
     why_rate_not_comparable,
 )
+from gaittrack.compare.walked.same_body import why_noise_differs
 from gaittrack.compare.walked.walks import Sample
 from gaittrack.measures.measure import Measure
 from gaittrack.reasons import Reason

@@ -16,8 +16,8 @@ from gaittrack.compare.measurement_error.marker_errors import (
     OwnErrors,
     find_error,
 )
-from gaittrack.compare.walked.same_body import why_not_of_one_person
 from gaittrack.compare.typical_values.typical import TypicalRange
+from gaittrack.compare.walked.same_body import why_not_of_one_person
 from gaittrack.compare.walked.walks import MEASURE_BY_NAME, Sample, Strides, WalkRecord, sample_of
 from gaittrack.reasons import Reason
 from gaittrack.vocabulary import Side

@@ -13,8 +13,8 @@ from collections.abc import Collection, Iterator, Mapping, Sequence
 from typing import Final, Literal, NamedTuple
 
 from gaittrack.compare.intervals.holm import adjust, adjust_among_many
-from gaittrack.compare.walked.questions import QUESTIONS, Question, QuestionCode
 from gaittrack.compare.judged.rows import ComparisonRow, Draft, judged_row
+from gaittrack.compare.walked.questions import QUESTIONS, Question, QuestionCode
 from gaittrack.vocabulary import SIDES, Side
 
 Affected = Literal["left", "right", "both"]

@@ -18,8 +18,8 @@ from gaittrack.compare.intervals.interval import (
     reason_for_none,
     within_walk_interval,
 )
-from gaittrack.compare.measurement_error.placement import Placement
 from gaittrack.compare.intervals.verdict import is_of_mean_curves
+from gaittrack.compare.measurement_error.placement import Placement
 from gaittrack.compare.walked.walks import Sample
 from gaittrack.measures.measure import Measure
 from gaittrack.reasons import Reason

@@ -12,7 +12,6 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any, Final
 
-from gaittrack.compare.intervals.certainty import ALPHA
 from gaittrack.compare.fair.fairness import (
     FEW_STRIDES,
     FEW_WALKS,
@@ -23,10 +22,9 @@ from gaittrack.compare.fair.fairness import (
     contact_shares,
     speeds_differ,
 )
-from gaittrack.compare.measurement_error.marker_errors import SPEED_MEASURE, MeasurementError
 from gaittrack.compare.fair.obstacles import find_obstacle
 from gaittrack.compare.fair.pair import Pair
-from gaittrack.compare.judged.row_intervals import RowCase, RowIntervals, row_intervals
+from gaittrack.compare.intervals.certainty import ALPHA
 from gaittrack.compare.intervals.trend import Trend, find_trend
 from gaittrack.compare.intervals.verdict import (
     FIRST_ROCKER_MEASURES,
@@ -35,6 +33,8 @@ from gaittrack.compare.intervals.verdict import (
     judge,
     typical_direction,
 )
+from gaittrack.compare.judged.row_intervals import RowCase, RowIntervals, row_intervals
+from gaittrack.compare.measurement_error.marker_errors import SPEED_MEASURE, MeasurementError
 from gaittrack.compare.walked.walks import MEASURE_BY_NAME, Sample, near_speed, sample_of
 from gaittrack.measures.measure import Measure
 from gaittrack.notebook_view import Shown

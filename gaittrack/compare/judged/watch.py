@@ -16,12 +16,12 @@ from typing import Final, Literal, get_args
 
 import numpy as np
 
+from gaittrack.compare.fair.pair import Pair
 from gaittrack.compare.intervals.certainty import ALPHA
 from gaittrack.compare.intervals.levels import LevelFinding, count_beyond, find_level
-from gaittrack.compare.fair.pair import Pair
-from gaittrack.compare.measurement_error.placement import UNTOUCHED
 from gaittrack.compare.judged.row_intervals import RowIntervals, intervals_of_values
 from gaittrack.compare.judged.rows import Draft, draft_rows
+from gaittrack.compare.measurement_error.placement import UNTOUCHED
 from gaittrack.compare.walked.walks import MEASURE_BY_NAME
 from gaittrack.reasons import Reason
 from gaittrack.trial import FloatArray

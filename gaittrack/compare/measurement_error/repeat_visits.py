@@ -17,7 +17,13 @@ from typing import Any, Final
 import pandas as pd
 
 from gaittrack.atomic_write import write_text_atomically
-from gaittrack.compare.measurement_error.marker_errors import HOWS, How, OwnError, OwnErrors, in_situation
+from gaittrack.compare.measurement_error.marker_errors import (
+    HOWS,
+    How,
+    OwnError,
+    OwnErrors,
+    in_situation,
+)
 from gaittrack.compare.measurement_error.placement import placement_of_visits
 from gaittrack.compare.walked.walks import MEASURE_BY_NAME
 from gaittrack.errors import LayoutError

@@ -1,8 +1,8 @@
 """A laboratory's own typical ranges and curves, from its able-bodied people.
 
 In come the values and curves of each leg of each person, out come mean and scatter of people, as
-the file of reference values that :mod:`gaittrack.compare.typical_values.typical_curves` reads. Scatter is of one
-leg from person to person: a range is held against one leg.
+the file of reference values that :mod:`gaittrack.compare.typical_values.typical_curves` reads.
+Scatter is of one leg from person to person: a range is held against one leg.
 """
 
 from __future__ import annotations

@@ -94,7 +94,7 @@ def read_own_typical(path: Path) -> OwnTypical:
     Parameters
     ----------
     path : Path
-        TOML as for :func:`gaittrack.compare.typical_values.typical.read_typical_ranges`, and a table
+        TOML as for :func:`.typical.read_typical_ranges`, and a table
         ``[curves.ANGLE]`` for each angle of ``vocabulary.JOINTS``: ``mean`` and ``sd`` with 101
         numbers each, in degrees from 0 to 100 % of the cycle, ``source`` and, if known,
         ``lowest_speed_m_s, highest_speed_m_s, youngest_years, oldest_years`` and ``feet``.

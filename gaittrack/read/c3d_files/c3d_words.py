@@ -1,7 +1,7 @@
 """Turn the stored words of a C3D file into coordinates and analog values.
 
-In come the bytes and their :class:`~gaittrack.read.c3d_files.c3d_guard.Layout`; out go points as stored and
-analog channels in their own units.
+In come the bytes and their :class:`~gaittrack.read.c3d_files.c3d_guard.Layout`; out go points as
+stored and analog channels in their own units.
 """
 
 from __future__ import annotations

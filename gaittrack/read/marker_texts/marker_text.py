@@ -17,11 +17,16 @@ import numpy as np
 
 from gaittrack.errors import DataError, GaitTrackError, LayoutError, Problem
 from gaittrack.lab_map import LabMap, SheetMap
-from gaittrack.read.tables.column_names import read_column_name
-from gaittrack.read.tables.length_unit import METRES_IN, find_length_unit
 from gaittrack.read.marker_texts.marker_header import MarkerHeader, PointColumns, read_marker_header
 from gaittrack.read.marker_texts.marker_text_forces import plate_labels, read_plates
-from gaittrack.read.tables.preamble import declared_day, declared_rate_hz, declared_unit, missing_rows
+from gaittrack.read.tables.column_names import read_column_name
+from gaittrack.read.tables.length_unit import METRES_IN, find_length_unit
+from gaittrack.read.tables.preamble import (
+    declared_day,
+    declared_rate_hz,
+    declared_unit,
+    missing_rows,
+)
 from gaittrack.read.tables.table_numbers import number_matrix
 from gaittrack.read.tables.table_sniffing import Table, read_text_table, unit_row
 from gaittrack.read.tables.text_decoding import whole_rows

@@ -15,14 +15,19 @@ from gaittrack.errors import Problem
 from gaittrack.lab_map import ColumnMap
 from gaittrack.read.sheets.angle_phase import curve_phase_problems
 from gaittrack.read.sheets.angle_plausibility import Trace, settle_angles
-from gaittrack.read.sheets.angle_series import A_SPREAD, NOT_THE_ANGLE, PLANE_UNCLEAR, report_columns
-from gaittrack.read.tables.column_names import ColumnName
+from gaittrack.read.sheets.angle_series import (
+    A_SPREAD,
+    NOT_THE_ANGLE,
+    PLANE_UNCLEAR,
+    report_columns,
+)
 from gaittrack.read.sheets.cycle_facts import CycleFacts
 from gaittrack.read.sheets.percent_grid import on_grid, percent_by_numbers
-from gaittrack.read.tables.preamble import declared_unit
 from gaittrack.read.sheets.sheet_asking import question
 from gaittrack.read.sheets.sheet_columns import Sheet
 from gaittrack.read.sheets.sheet_question import SeenColumn
+from gaittrack.read.tables.column_names import ColumnName
+from gaittrack.read.tables.preamble import declared_unit
 from gaittrack.reasons import Reason
 from gaittrack.trial import AngleCurve, FloatArray
 from gaittrack.vocabulary import SIDES, Joint, Side

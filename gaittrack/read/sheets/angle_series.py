@@ -14,11 +14,11 @@ import numpy as np
 from gaittrack.errors import LayoutError, Level, Problem
 from gaittrack.read.sheets.angle_phase import marked_cycles, phase_problems
 from gaittrack.read.sheets.angle_plausibility import Trace, settle_angles
-from gaittrack.read.tables.preamble import declared_rate_hz, declared_unit
 from gaittrack.read.sheets.sheet_asking import question
 from gaittrack.read.sheets.sheet_columns import Sheet
 from gaittrack.read.sheets.sheet_events import sheet_events
 from gaittrack.read.sheets.sheet_question import ASKED
+from gaittrack.read.tables.preamble import declared_rate_hz, declared_unit
 from gaittrack.read.tables.time_base import TimeBase, find_time_base
 from gaittrack.reasons import Reason
 from gaittrack.trial import Event, Signal

@@ -21,15 +21,15 @@ from gaittrack.lab_map import LabMap, SheetMap
 from gaittrack.part_names import part_of
 from gaittrack.read.sheets.angle_curves import curves_in_columns
 from gaittrack.read.sheets.angle_series import read_series
-from gaittrack.read.tables.column_names import is_other_quantity
 from gaittrack.read.sheets.curves_in_rows import curves_in_rows, is_in_rows
 from gaittrack.read.sheets.curves_stacked import curves_stacked
 from gaittrack.read.sheets.percent_grid import percent_by_numbers, percent_restarting
-from gaittrack.read.tables.preamble import declared_day, missing_rows
 from gaittrack.read.sheets.several_recordings import one_person, one_trial
 from gaittrack.read.sheets.sheet_asking import question, which_recording
 from gaittrack.read.sheets.sheet_columns import Sheet, open_sheet
 from gaittrack.read.sheets.sheet_names import curve_names
+from gaittrack.read.tables.column_names import is_other_quantity
+from gaittrack.read.tables.preamble import declared_day, missing_rows
 from gaittrack.read.tables.table_sniffing import read_text_table
 from gaittrack.read.tables.text_decoding import decode_text, whole_rows
 from gaittrack.read.tables.workbook import is_workbook, read_workbook_tables

@@ -14,13 +14,13 @@ import numpy as np
 from gaittrack.errors import DataError, Problem
 from gaittrack.read.sheets.angle_curves import curve_trace, finished_curves, told_trace
 from gaittrack.read.sheets.angle_plausibility import Trace
-from gaittrack.read.tables.column_names import ColumnName, read_column_name
 from gaittrack.read.sheets.cycle_facts import CycleFacts
-from gaittrack.read.tables.number_cells import is_number, is_text, to_number
 from gaittrack.read.sheets.percent_grid import FEWEST_POINTS, on_grid
 from gaittrack.read.sheets.recording_names import names_people
 from gaittrack.read.sheets.sheet_columns import Sheet, unique
 from gaittrack.read.sheets.sheet_question import SeenColumn
+from gaittrack.read.tables.column_names import ColumnName, read_column_name
+from gaittrack.read.tables.number_cells import is_number, is_text, to_number
 from gaittrack.reasons import Reason
 from gaittrack.trial import AngleCurve, FloatArray
 

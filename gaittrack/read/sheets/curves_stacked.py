@@ -21,12 +21,12 @@ from gaittrack.read.sheets.angle_curves import (
     told_trace,
 )
 from gaittrack.read.sheets.angle_plausibility import Trace
-from gaittrack.read.tables.column_names import ColumnName, read_column_name
 from gaittrack.read.sheets.cycle_facts import CycleFacts
 from gaittrack.read.sheets.percent_grid import on_grid, percent_restarting
 from gaittrack.read.sheets.sheet_asking import question
 from gaittrack.read.sheets.sheet_columns import Sheet, plain
 from gaittrack.read.sheets.sheet_question import ASKED, SeenColumn
+from gaittrack.read.tables.column_names import ColumnName, read_column_name
 from gaittrack.reasons import Reason
 from gaittrack.trial import AngleCurve, FloatArray
 from gaittrack.vocabulary import Joint, Side

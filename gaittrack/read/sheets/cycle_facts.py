@@ -12,9 +12,9 @@ from dataclasses import dataclass, field
 
 from gaittrack.errors import DataError, Problem
 from gaittrack.read.sheets.angle_plausibility import Trace
+from gaittrack.read.sheets.sheet_columns import Sheet
 from gaittrack.read.tables.column_names import ColumnName, read_column_name
 from gaittrack.read.tables.number_cells import is_number, is_text, to_number
-from gaittrack.read.sheets.sheet_columns import Sheet
 from gaittrack.reasons import Reason
 
 SHORTEST_CYCLE_S, LONGEST_CYCLE_S = 0.3, 8.0

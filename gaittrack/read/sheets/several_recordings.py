@@ -13,10 +13,10 @@ import numpy as np
 
 from gaittrack.errors import LayoutError
 from gaittrack.read.sheets.curves_in_rows import is_in_rows, people_columns, row_header
-from gaittrack.read.tables.number_cells import is_missing
 from gaittrack.read.sheets.percent_grid import percent_by_numbers, percent_restarting
 from gaittrack.read.sheets.recording_names import names_trials
 from gaittrack.read.sheets.sheet_columns import Sheet
+from gaittrack.read.tables.number_cells import is_missing
 
 MOST_LISTED = 12
 """Further recordings are counted, not listed; our choice."""

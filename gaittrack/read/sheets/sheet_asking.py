@@ -13,10 +13,10 @@ from typing import Final
 
 from gaittrack.errors import LayoutError
 from gaittrack.part_names import part_of, with_part
-from gaittrack.read.tables.preamble import declared_rate_hz, declared_unit
 from gaittrack.read.sheets.sheet_columns import Sheet, plain
 from gaittrack.read.sheets.sheet_doubts import all_doubts
 from gaittrack.read.sheets.sheet_question import ASKED, MOST_COLUMNS_LISTED, SeenColumn, ask
+from gaittrack.read.tables.preamble import declared_rate_hz, declared_unit
 
 _TOLD = (
     "layout", "unit", "rate_hz", "side", "time_column", "frame_column", "percent_column",

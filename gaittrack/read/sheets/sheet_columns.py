@@ -17,11 +17,17 @@ import numpy as np
 
 from gaittrack.errors import DataError, LayoutError, Problem
 from gaittrack.lab_map import SheetMap
-from gaittrack.read.tables.column_names import ColumnName, read_column_name
-from gaittrack.read.tables.number_cells import is_missing, is_number, is_text, number_or_gap, to_number
-from gaittrack.read.tables.preamble import declared_side
 from gaittrack.read.sheets.recording_names import names_people
 from gaittrack.read.sheets.sheet_question import ASKED, SeenColumn
+from gaittrack.read.tables.column_names import ColumnName, read_column_name
+from gaittrack.read.tables.number_cells import (
+    is_missing,
+    is_number,
+    is_text,
+    number_or_gap,
+    to_number,
+)
+from gaittrack.read.tables.preamble import declared_side
 from gaittrack.read.tables.table_numbers import doubt_last_number
 from gaittrack.read.tables.table_sniffing import Rows, Table, unit_row
 from gaittrack.trial import FloatArray, frozen_array

@@ -13,9 +13,9 @@ from collections.abc import Iterable, Sequence
 import numpy as np
 
 from gaittrack.errors import Problem
+from gaittrack.read.sheets.sheet_columns import Sheet
 from gaittrack.read.tables.column_names import read_column_name
 from gaittrack.read.tables.number_cells import is_number, is_text, to_number
-from gaittrack.read.sheets.sheet_columns import Sheet
 from gaittrack.read.tables.time_base import TimeBase
 from gaittrack.reasons import Reason
 from gaittrack.trial import Event, FloatArray

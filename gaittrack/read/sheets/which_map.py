@@ -13,9 +13,9 @@ from pathlib import Path
 from gaittrack.errors import GaitTrackError
 from gaittrack.lab_map import LabMap, SheetMap
 from gaittrack.map_fit import TakenMap, map_for_sheet, sheet_fit
-from gaittrack.read.tables.number_cells import is_text
 from gaittrack.read.sheets.sheet_columns import open_sheet
 from gaittrack.read.sheets.sheet_names import curve_names
+from gaittrack.read.tables.number_cells import is_text
 from gaittrack.read.tables.table_sniffing import Table, read_text_table
 from gaittrack.read.tables.text_decoding import whole_rows
 from gaittrack.read.tables.workbook import is_workbook, read_workbook_tables

@@ -25,19 +25,20 @@ from gaittrack.errors import (
     LayoutError,
     TruncatedFileError,
 )
-from gaittrack.read.tables.number_cells import find_decimal, is_missing, is_number, is_text, is_unit_row
+from gaittrack.read.tables.number_cells import (
+    find_decimal,
+    is_missing,
+    is_number,
+    is_text,
+    is_unit_row,
+)
 from gaittrack.read.tables.text_decoding import decode_text
 
 Rows = tuple[tuple[str, ...], ...]
 DELIMITERS = ("\t", ";", ",", "|", " ")
-DELIMITER_NAMES = {
-    "\t": "tab",
-    ";": "semicolon",
-    ",": "comma",
-    "|": "bar",
-    " ": "blank",
-    "": "none",
-}
+DELIMITER_NAMES = dict(
+    zip(("", *DELIMITERS), ("none", "tab", "semicolon", "comma", "bar", "blank"), strict=True)
+)
 MOST_KEPT_BYTES = 2_000_000
 """Tables of more are read anew each time: what is kept takes many times the room; our choice."""
 MAX_CELLS = 20_000_000

@@ -17,10 +17,10 @@ from sqlalchemy import Connection, bindparam, func, select
 from gaittrack.compare.comparison import Comparison, compare_walks
 from gaittrack.compare.fair.condition import Condition
 from gaittrack.compare.headline_view import headline_changes
-from gaittrack.compare.walked.questions import QUESTION_MEASURES, aimed_questions
 from gaittrack.compare.judged.walk_tables import strides_table, values_table
-from gaittrack.compare.walked.walks import WalkRecord
 from gaittrack.compare.judged.watch import SIGN_MEASURES
+from gaittrack.compare.walked.questions import QUESTION_MEASURES, aimed_questions
+from gaittrack.compare.walked.walks import WalkRecord
 from gaittrack.errors import StudyError
 from gaittrack.notebook_view import Shown, SmallTable
 from gaittrack.study.checksums import DamagedResultError, damaged_results
@@ -95,7 +95,7 @@ class StoredComparison(Shown):
         return self.comparison.changes()
 
     def values(self) -> pd.DataFrame:
-        """Return the walks' values; see :func:`gaittrack.compare.judged.walk_tables.values_table`."""
+        """Return the walks' values as :func:`.values_table`."""
         return values_table(self.records)
 
     def strides(self) -> pd.DataFrame:

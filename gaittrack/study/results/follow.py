@@ -17,12 +17,12 @@ from sqlalchemy import Connection, select
 
 from gaittrack.compare.comparison import pair_walks
 from gaittrack.compare.fair.condition import Condition
-from gaittrack.compare.judged.family import Affected, judge_rows
-from gaittrack.compare.intervals.interval import mean_interval
-from gaittrack.compare.measurement_error.marker_errors import OwnErrors
 from gaittrack.compare.fair.pair import MINIMUM_SHARE, Pair, samples_of
-from gaittrack.compare.walked.questions import QUESTION_MEASURES, QuestionCode, aimed_questions
+from gaittrack.compare.intervals.interval import mean_interval
+from gaittrack.compare.judged.family import Affected, judge_rows
 from gaittrack.compare.judged.rows import ComparisonRow, draft_rows
+from gaittrack.compare.measurement_error.marker_errors import OwnErrors
+from gaittrack.compare.walked.questions import QUESTION_MEASURES, QuestionCode, aimed_questions
 from gaittrack.compare.walked.same_body import PACE_MEASURES
 from gaittrack.compare.walked.same_points import Again
 from gaittrack.compare.walked.walks import MEASURE_BY_NAME, Sample, WalkRecord
