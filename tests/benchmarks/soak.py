@@ -45,6 +45,8 @@ from tests.dashboards.settled import settle
 from tests.dashboards.test_serving import started
 
 N_USERS = 5
+LONGEST_S = 300.0
+"""Wait for the first screens, where others work on the machine too."""
 PAUSE_S = (0.2, 2.0)
 """How long a user looks before going on."""
 EDITS = 0.25
@@ -75,9 +77,10 @@ def _asked_by(page: Page, address: str) -> Step:
             asked.append(request.post_data or "")
 
     page.on("request", note)
+    page.set_default_timeout(1000 * LONGEST_S)
     page.goto(address)
     with suppress(AssertionError):  # a screen that shows progress goes on
-        settle(page, 30.0)
+        settle(page, LONGEST_S)
     page.remove_listener("request", note)
     return asked
 
@@ -185,7 +188,7 @@ def main() -> None:
             copy_person(folder, given.people)
         process, address = started(folder)
         soak = Soak(folder, address, recorded(address))
-        print(f"callbacks of each screen: {[len(step) for step in soak.steps]}")
+        print(f"callbacks of each screen: {[len(step) for step in soak.steps]}", flush=True)
         users = [threading.Thread(target=soak.use, args=(n,)) for n in range(N_USERS)]
         for user in users:
             user.start()

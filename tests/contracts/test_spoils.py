@@ -60,6 +60,7 @@ SPOILS_NOTHING = {
         *("frames_left_out", "columns_of_other_things", "columns_of_unclear_plane"),
         "row_count_wrong",
         *("columns_of_spread", "more_sheets", "plate_left_out", "plate_never_loaded"),
+        "plates_not_counted",
         *("no_neutral", "markers_jump", "loose_marker", "landmark_left_out", "marker_never_seen"),
         *(
             "no_events",
