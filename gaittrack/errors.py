@@ -113,7 +113,14 @@ class GaitTrackError(Exception):
         What to do about it.
     problems : tuple of Problem
         All faults found, when there is more than one.
+
+    Attributes
+    ----------
+    sha256 : str or None
+        Hash of the file's bytes that were refused, where they were read.
     """
+
+    sha256: str | None = None
 
     def __init__(
         self, what: str, *, where: str = "", action: str = "", problems: tuple[Problem, ...] = ()
@@ -151,7 +158,8 @@ class GaitTrackError(Exception):
 
     def __reduce__(self) -> tuple[object, ...]:
         """Rebuild from keywords, so that the error crosses from the child process intact."""
-        return _rebuild, (type(self), self.what, self.where, self.action, self.problems)
+        words = type(self), self.what, self.where, self.action, self.problems
+        return _rebuild, words, {"sha256": self.sha256}
 
 
 def _rebuild(

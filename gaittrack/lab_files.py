@@ -30,9 +30,10 @@ def read_toml(path: Path, what: str, action: str) -> dict[str, Any]:
     """
     try:
         return tomllib.loads(text_of(path))
-    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
+    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError, RecursionError) as error:
+        why = (error.strerror if isinstance(error, OSError) else None) or error
         raise LayoutError(
-            f"The {what} cannot be read: {error}.", where=str(path), action=action
+            f"The {what} cannot be read: {why}.", where=str(path), action=action
         ) from error
 
 

@@ -10,12 +10,19 @@ import errno
 import hashlib
 import os
 import stat
+import time
 from io import BufferedReader
 from pathlib import Path
 from typing import Final
 
 MOST_BYTES: Final = 2 * 1024**3
 """Largest file that is read; own choice, some ten times an hour of recording."""
+MOST_TYPED_BYTES: Final = 32 * 1024**2
+"""Largest file of what people write: maps, events, lists; own choice."""
+LONGEST_S: Final = 60.0
+"""Longest reading of one file, from opening it to the last number; our choice, a hundred times
+what a long recording takes."""
+_PART: Final = 1024**2
 _AT_ONCE: Final = getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0)
 
 
@@ -40,27 +47,26 @@ def open_plain(path: Path, *, most_bytes: int | None = MOST_BYTES) -> BufferedRe
         if not stat.S_ISREG(found.st_mode):
             raise OSError(errno.EINVAL, "it is no plain file")
         if most_bytes is not None and found.st_size > most_bytes:
-            raise OSError(errno.EFBIG, f"it is larger than {most_bytes / 1024**3:g} GiB")
+            raise OSError(errno.EFBIG, f"it is larger than {most_bytes / 1024**2:,g} MiB")
         return os.fdopen(handle, "rb")
     except BaseException:
         os.close(handle)
         raise
 
 
-def bytes_of(path: Path) -> bytes:
+def bytes_of(path: Path, *, most_bytes: int = MOST_BYTES) -> bytes:
     """Return what is in a file.
 
-    Raises
-    ------
-    OSError
+    Parameters, Raises
+    ------------------
         As :func:`open_plain`.
     """
-    with open_plain(path) as file:
+    with open_plain(path, most_bytes=most_bytes) as file:
         return file.read()
 
 
 def text_of(path: Path, *, encoding: str = "utf-8") -> str:
-    """Return the text of a file, every line end as a line feed.
+    """Return the text that somebody wrote into a file, every line end as a line feed.
 
     Raises
     ------
@@ -69,15 +75,29 @@ def text_of(path: Path, *, encoding: str = "utf-8") -> str:
     UnicodeDecodeError
         It is no such text.
     """
-    return bytes_of(path).decode(encoding).replace("\r\n", "\n").replace("\r", "\n")
+    content = bytes_of(path, most_bytes=MOST_TYPED_BYTES)
+    return content.decode(encoding).replace("\r\n", "\n").replace("\r", "\n")
 
 
-def hash_of(path: Path, *, most_bytes: int | None = MOST_BYTES) -> str:
+def hash_of(path: Path, *, most_bytes: int | None = MOST_BYTES, within_s: float = LONGEST_S) -> str:
     """Return the SHA-256 of a file's bytes, in hexadecimal.
 
-    Parameters, Raises
-    ------------------
+    Parameters
+    ----------
+    most_bytes : int or None
         As :func:`open_plain`.
+    within_s : float
+        Longest time for it; a study's own files take what they take.
+
+    Raises
+    ------
+    OSError
+        As :func:`open_plain`, or it takes longer.
     """
+    digest, ends_s = hashlib.sha256(), time.monotonic() + within_s
     with open_plain(path, most_bytes=most_bytes) as file:
-        return hashlib.file_digest(file, "sha256").hexdigest()
+        while part := file.read(_PART):
+            digest.update(part)
+            if most_bytes is not None and time.monotonic() > ends_s:
+                raise OSError(errno.ETIMEDOUT, f"reading it takes longer than {LONGEST_S:g} s")
+    return digest.hexdigest()

@@ -69,7 +69,7 @@ from gaittrack.compare.rules import stamp_of_rules
 from gaittrack.errors import ComparisonError, StudyError
 from gaittrack.measures import MEASURES
 from gaittrack.notice import NOTICE
-from gaittrack.table_cells import stacked
+from gaittrack.table_cells import escaped_text, stacked
 
 NAME: Final = "cohort-of-walks"
 
@@ -373,7 +373,8 @@ def _refuse_bad_map(id_map: Path, out: Path) -> None:
 
 
 def _write_map(path: Path, ids: Mapping[str, str]) -> None:
-    table = pd.DataFrame({"person": list(ids), "export_id": list(ids.values())})
+    people = [escaped_text(person) for person in ids]
+    table = pd.DataFrame({"person": people, "export_id": list(ids.values())})
     try:
         path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
         handle = os.open(path, os.O_CREAT | os.O_EXCL | os.O_WRONLY, 0o600)

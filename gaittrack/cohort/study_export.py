@@ -26,6 +26,7 @@ from gaittrack.cohort.people.from_study import record_export, source_at
 from gaittrack.cohort.people.id_maps import default_id_map
 from gaittrack.cohort.people.source import CohortSource
 from gaittrack.cohort.people.tracking import Track, untracked
+from gaittrack.cohort.release.finishing import package_hash
 from gaittrack.cohort.release.releases import next_release
 from gaittrack.study.store import Study
 
@@ -84,6 +85,7 @@ def export_study(
         "curves": options.with_curves,
         "bodies": options.with_bodies,
         "export_hash": result.export_hash,
+        "package_hash": package_hash(result.folder),
         "id_map": result.id_map.name,
     }
     with _gone_unless_recorded(result):

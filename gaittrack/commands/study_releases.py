@@ -41,7 +41,7 @@ def _which(study: Study, folder: Path) -> int:
         found, changed = release_in(connection, folder)
         newest = len(releases_of(connection))
     for name in changed:
-        click.echo(f"changed since it was written, or gone: {name}", err=True)
+        click.echo(f"changed since it was written, gone or added: {name}", err=True)
     if found is None:
         click.echo("No release of this study, or its tables were changed.")
         return NOT_ALL_WELL

@@ -135,7 +135,7 @@ def walker_points(
     LayoutError
         No label spells a landmark.
     MissingSignalError
-        Up or forward cannot be told.
+        Up or forward cannot be told, or no landmark is left.
     """
     fit, problems = _fit_landmarks(trial, lab_map)
     found = {key: trial.markers[label] for key, label in fit.labels.items()}
@@ -205,6 +205,8 @@ def _in_walkers_axes(
     filled: Points, rate_hz: float
 ) -> tuple[LabAxes, dict[str, FloatArray], dict[str, FloatArray], dict[str, FloatArray]]:
     """Return the axes and the landmarks in them, at 6 and (the fast ones) 15 and 20 Hz."""
+    if not filled:
+        raise MissingSignalError.of("no_landmark_left")
     keys = list(filled)
     stack = np.stack(list(filled.values()), axis=1)
     slow = low_pass(stack, cutoff_hz=ANGLE_CUTOFF_HZ, rate_hz=rate_hz)

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Sequence
+from contextlib import suppress
 from dataclasses import replace
 from typing import Final
 
@@ -18,6 +19,7 @@ from gaittrack.kinematics.motion import Motion
 from gaittrack.measures import Row
 from gaittrack.measures.cycle_view import CycleView
 from gaittrack.measures.recording import NOT_TRUSTED, PreparedMotion
+from gaittrack.measures.samples import NotDefined
 from gaittrack.reasons import Reason
 from gaittrack.vocabulary import Joint
 
@@ -84,7 +86,8 @@ def _spoiled_joints(view: CycleView, spoils: Iterable[Spoiled]) -> list[Joint]:
     found = []
     for joint in cycle.percent_curves if touched else ():
         view.start_reading()
-        view.angle(joint)
+        with suppress(NotDefined):
+            view.angle(joint)
         made_of, _ = view.what_was_read()
         if any(_is_spoiled(made_of, each) for each in touched):
             found.append(joint)

@@ -11,7 +11,7 @@ import tempfile
 import traceback
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
@@ -39,8 +39,6 @@ from gaittrack.map_fit import TakenMap, map_for_landmarks, names_of
 from gaittrack.measured_walk import MeasuredWalk, RefusedFile, Result
 from gaittrack.measures import measure_cycles
 from gaittrack.measures.trust import spoiled_curves, trusted_cycles, without_spoiled
-from gaittrack.part_names import on_disk
-from gaittrack.plain_files import hash_of
 from gaittrack.plausibility import doubts, lost_strides, rising_strides
 from gaittrack.read import read_trial
 from gaittrack.read.given_events import given_events
@@ -63,12 +61,15 @@ class InputFile:
     name : str
         What people call it; as on the disk when empty.
     sha256 : str
-        Hash of its bytes, where it is known.
+        Hash of its bytes, where it is known; others are refused.
+    spent_s : float
+        Seconds spent on it before, as on that hash.
     """
 
     path: Path
     name: str = ""
     sha256: str = ""
+    spent_s: float = field(default=0.0, compare=False)
 
     def __post_init__(self) -> None:
         """Name it as on the disk when nobody calls it otherwise."""
@@ -151,14 +152,15 @@ def measure_recording(
     standing : Trial, optional
         What :func:`read_standing` read already.
     """
-    file = recording.file
+    file, sha256 = recording.file, None
     try:
         found = trial() if trial is not None else read_recording(recording)
+        sha256 = found.provenance.sha256
         return _measure(recording, found, standing or read_standing(recording))
     except GaitTrackError as error:
-        return RefusedFile(file.known_path, _sha256(file.path), error)
+        return RefusedFile(file.known_path, sha256 or error.sha256, error)
     except _UNFORESEEN as fault:
-        return RefusedFile(file.known_path, _sha256(file.path), _unforeseen(fault, file.name))
+        return RefusedFile(file.known_path, sha256, _unforeseen(fault, file.name))
 
 
 def read_recording(recording: Recording) -> Trial:
@@ -193,9 +195,13 @@ def _read(file: InputFile, recording: Recording) -> Trial:
     usual = recording.usual
     with file.under_its_name() as path:
         try:
-            trial = read_trial(path, lab_map=recording.maps, rate_hz=recording.rate_hz)
+            trial = read_trial(
+                path, lab_map=recording.maps, rate_hz=recording.rate_hz, spent_s=file.spent_s
+            )
         except BadFileError as error:
             trial = _at_usual_rate(path, recording, error)
+    if file.sha256 and trial.provenance.sha256 != file.sha256:
+        raise BadFileError.of("bytes_are_others", where=file.name)
     if usual.plates == "ignored" and trial.plates:
         problem = Problem("info", Reason("plates_ignored"), file.name)
         trial = with_step(replace(trial, plates=()), "", problem)
@@ -291,7 +297,7 @@ def _with_given_events(trial: Trial, table: InputFile | None) -> Trial:
     if table is None:
         return trial
     with table.under_its_name() as path:
-        given, problems = given_events(path, trial)
+        given, problems = given_events(path, trial, sha256=table.sha256)
     return with_step(replace(trial, events=given), f"events from {table.name}", *problems)
 
 
@@ -304,10 +310,3 @@ def _unforeseen(fault: Exception, name: str) -> GaitTrackError:
     )
     refusal.__cause__ = fault
     return refusal
-
-
-def _sha256(path: Path) -> str | None:
-    try:
-        return hash_of(on_disk(path))
-    except OSError:
-        return None

@@ -57,6 +57,7 @@ def read_trial(
     lab_map: GivenMaps = None,
     rate_hz: float | None = None,
     in_child: bool = True,
+    spent_s: float = 0.0,
 ) -> Trial:
     """Read one recording.
 
@@ -70,6 +71,8 @@ def read_trial(
         Frames per second, in place of a rate in the file that is missing or plainly wrong.
     in_child : bool
         Read in the worker process, with limits of time and memory.
+    spent_s : float
+        Seconds of that time that were spent on the file before, as on its hash.
 
     Returns
     -------
@@ -99,7 +102,7 @@ def read_trial(
     arguments = (str(place.absolute()), lab_maps_of(lab_map), rate_hz)
     _refuse_missing(place)
     if in_child:
-        trial: Trial = WORKER.call(read_here, *arguments, where=place.name)
+        trial: Trial = WORKER.call(read_here, *arguments, where=place.name, spent_s=spent_s)
         return trial
     return read_here(*arguments)
 
@@ -117,9 +120,19 @@ def read_here(path: str, maps: Sequence[LabMap], rate_hz: float | None) -> Trial
         content = bytes_of(on_disk(place))
     except OSError as error:
         raise BadFileError.of("file_cannot_opened", where=place.name, why=error.strerror) from error
+    sha256 = hashlib.sha256(content).hexdigest()
+    try:
+        return _read_content(place, content, sha256, maps, rate_hz)
+    except BadFileError as error:
+        error.sha256 = sha256
+        raise
+
+
+def _read_content(
+    place: Path, content: bytes, sha256: str, maps: Sequence[LabMap], rate_hz: float | None
+) -> Trial:
     if not content.strip(b"\0 \t\r\n"):
         raise EmptyFileError.of("file_empty", where=place.name)
-    sha256 = hashlib.sha256(content).hexdigest()
     for kind in FORMATS:
         if kind.looks_like(content, place.suffix.lower()):
             found = _NO_MAP if kind.name == "C3D" else map_for_table(place, content, maps)

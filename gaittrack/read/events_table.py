@@ -5,12 +5,13 @@ In comes a CSV file, one event a row; out go events of source ``file``. Every fa
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Sequence
 from pathlib import Path
 from typing import cast, get_args
 
 from gaittrack.errors import BadFileError, DataError, LayoutError
-from gaittrack.plain_files import bytes_of
+from gaittrack.plain_files import MOST_TYPED_BYTES, bytes_of
 from gaittrack.read.tables.column_names import read_column_name
 from gaittrack.read.tables.number_cells import find_decimal, is_missing, to_number
 from gaittrack.read.tables.table_sniffing import split_rows
@@ -20,7 +21,7 @@ from gaittrack.vocabulary import CONTACT_TYPES, ContactType, EventKind, Side
 
 
 def read_events_csv(
-    path: Path, *, rate_hz: float | None = None, first_frame: int = 1
+    path: Path, *, rate_hz: float | None = None, first_frame: int = 1, sha256: str = ""
 ) -> tuple[Event, ...]:
     """Read a table of events.
 
@@ -33,6 +34,8 @@ def read_events_csv(
         Needed for a frame column.
     first_frame : int
         Number of the first stored frame, for a frame column.
+    sha256 : str
+        Hash that the bytes have, where it is known.
 
     Returns
     -------
@@ -42,18 +45,20 @@ def read_events_csv(
     Raises
     ------
     BadFileError
-        The file cannot be opened.
+        The file cannot be opened, or its bytes are others.
     LayoutError
         A column is missing.
     DataError
         A cell cannot be read; the message names its row.
     """
     try:
-        content = bytes_of(path)
+        content = bytes_of(path, most_bytes=MOST_TYPED_BYTES)
     except OSError as error:
         raise BadFileError.of(
             "events_table_cannot_opened", where=path.name, why=error.strerror
         ) from error
+    if sha256 and hashlib.sha256(content).hexdigest() != sha256:
+        raise BadFileError.of("bytes_are_others", where=path.name)
     text, _ = decode_text(content, where=path.name)
     header = next((line for line in text.splitlines() if line.strip()), "")
     delimiter = next((mark for mark in ";\t,|" if mark in header), ",")

@@ -20,8 +20,15 @@ LATE_S = 0.05
 """How far past the last frame a rounded time may lie."""
 
 
-def given_events(path: Path, trial: Trial) -> tuple[tuple[Event, ...], tuple[Problem, ...]]:
+def given_events(
+    path: Path, trial: Trial, *, sha256: str = ""
+) -> tuple[tuple[Event, ...], tuple[Problem, ...]]:
     """Read the events given with a recording.
+
+    Parameters
+    ----------
+    sha256 : str
+        Hash that the table's bytes have, where it is known.
 
     Returns
     -------
@@ -38,7 +45,9 @@ def given_events(path: Path, trial: Trial) -> tuple[tuple[Event, ...], tuple[Pro
     """
     if trial.n_frames == 0:
         raise _said(LayoutError, Reason("events_given_with_curves"), path)
-    events = read_events_csv(path, rate_hz=trial.rate_hz, first_frame=trial.first_frame)
+    events = read_events_csv(
+        path, rate_hz=trial.rate_hz, first_frame=trial.first_frame, sha256=sha256
+    )
     inside = tuple(event for event in events if _is_inside(event.time_s, trial))
     if len(inside) == len(events):
         return inside, ()

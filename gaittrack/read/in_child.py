@@ -22,12 +22,11 @@ from pathlib import Path
 from typing import Any, BinaryIO, cast
 
 from gaittrack.errors import GaitTrackError, ReaderFailedError
+from gaittrack.plain_files import LONGEST_S
 
 if sys.platform != "win32":
     import resource
 
-TIME_LIMIT_S = 60.0
-"""Longest reading of one file, s; our choice, a hundred times what a long recording takes."""
 MEMORY_LIMIT_BYTES = 6 * 1024**3
 """Address space of the worker, where the system can limit it; our choice."""
 ANOTHER_EXPORT = "Leave this file out, or export it again from the recording."
@@ -46,12 +45,14 @@ class Worker:
         Longest time for one call.
     """
 
-    def __init__(self, *, time_limit_s: float = TIME_LIMIT_S) -> None:
+    def __init__(self, *, time_limit_s: float = LONGEST_S) -> None:
         self.time_limit_s = time_limit_s
         self._lock = threading.Lock()
         self._process: subprocess.Popen[bytes] | None = None
 
-    def call(self, function: Callable[..., Any], *arguments: Any, where: str) -> Any:
+    def call(
+        self, function: Callable[..., Any], *arguments: Any, where: str, spent_s: float = 0.0
+    ) -> Any:
         """Return ``function(*arguments)`` as run by the worker.
 
         Parameters
@@ -62,6 +63,8 @@ class Worker:
             Anything that can be pickled.
         where : str
             File name for messages.
+        spent_s : float
+            What of the longest time was spent on the file before.
 
         Returns
         -------
@@ -77,7 +80,7 @@ class Worker:
         """
         task = pickle.dumps((function.__module__, function.__name__, arguments, where), protocol=5)
         with self._lock:
-            answer = self._exchange(task, where)
+            answer = self._exchange(task, where, spent_s)
         if isinstance(answer, GaitTrackError):
             raise answer
         return answer
@@ -97,10 +100,10 @@ class Worker:
         """Leave the process to the parent; called in a fork of this process."""
         self._lock, self._process = threading.Lock(), None
 
-    def _exchange(self, task: bytes, where: str) -> Any:
+    def _exchange(self, task: bytes, where: str, spent_s: float) -> Any:
         process = self._running()
         overran = threading.Event()
-        timer = threading.Timer(self.time_limit_s, _end, (process, overran))
+        timer = threading.Timer(max(self.time_limit_s - spent_s, 0.0), _end, (process, overran))
         timer.daemon = True
         timer.start()
         try:

@@ -81,7 +81,7 @@ def refuse_unanswerable(key: str, where: str) -> None:
     ------
     LayoutError
     """
-    code = key.partition(" ")[0]
+    code = str(key).partition(" ")[0]
     if code not in ANSWERABLE:
         raise LayoutError.of(
             "not_answerable", where=where, code=code, codes=", ".join(sorted(ANSWERABLE))

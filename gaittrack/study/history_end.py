@@ -63,7 +63,7 @@ def end_faults(connection: Connection, folder: Path) -> list[str]:
     try:
         found = json.loads(path.read_bytes())
         kept = HistoryEnd(int(found["entries"]), str(found["hash"]))
-    except (ValueError, KeyError, TypeError):
+    except (ValueError, LookupError, TypeError, OverflowError, RecursionError):
         return [f"{FILE} is damaged: it is written anew with the next change"]
     there = history_end(connection).n_entries
     if kept.n_entries > there:

@@ -336,6 +336,8 @@ def explained(folder: Path) -> Iterator[None]:
         raise _explanation(_cause(str(error.orig), folder), folder) from error
     except sqlite3.Error as error:
         raise _explanation(_cause(str(error), folder), folder) from error
+    except UnicodeDecodeError as error:  # of what a damaged database says of itself
+        raise StudyError.of("database_damaged", where=folder) from error
     except OSError as error:
         raise _explanation(_words_of(error), folder) from error
 

@@ -167,7 +167,10 @@ def test_another_selection_or_a_changed_number_has_another_hash(folder, tmp_path
         (place / name).write_bytes(text.replace(b'"m/s"', b"m/s").replace(old, new, 1))
         hashes.append(export_hash(place))
     assert len(set(hashes)) == 3
-    assert changed_files(place) == ["values_long.csv"]
+    assert changed_files(place) == ["method.json", "values_long.csv"]
+    (place / "of mine.txt").touch()
+    (place / "visits.csv").unlink()
+    assert changed_files(place)[1:] == ["of mine.txt", "values_long.csv", "visits.csv"]
     with pytest.raises(StudyError, match="no folder that was exported"):
         changed_files(tmp_path)
 

@@ -60,6 +60,7 @@ SPOILS_NOTHING = {
         *("frames_left_out", "columns_of_other_things", "columns_of_unclear_plane"),
         "row_count_wrong",
         *("columns_of_spread", "more_sheets", "plate_left_out", "plate_never_loaded"),
+        "plates_not_counted",
         *("no_neutral", "markers_jump", "loose_marker", "landmark_left_out", "marker_never_seen"),
         *(
             "no_events",
@@ -71,7 +72,7 @@ SPOILS_NOTHING = {
         ),
         *("no_cycle_found", "no_cycle_kept", "event_counts_differ", "marker_jumps", "strides_lost"),
         *("events_outside", "events_given_with_curves", "strides_out_of_order"),
-        *("labels_of_map_missing",),
+        *("labels_of_map_missing", "seen_once"),
     ),
     MENDED: (
         *("radians_by_size", "knee_turned", "ankle_right_angle", "angles_in_radians"),

@@ -15,6 +15,7 @@ import openpyxl
 
 from gaittrack.simulate.c3d_writer import write_c3d
 from gaittrack.simulate.walk import simulate_walk
+from tests.faults.damage_within import count_changed, line_changed
 from tests.made_up_files import RECIPE
 from tests.read.made_up_sheets import curve, motion_columns, motion_table, series, written
 
@@ -39,6 +40,62 @@ side = "left"
 sign = 1
 zero_deg = 0.0
 """
+SETTINGS = {
+    "measurement_errors": """
+[[measurement_errors]]
+measure = "walking_speed_m_s"
+how = "untouched"
+sem = 0.04
+sem_consistency = 0.04
+smallest_change = 0.11
+icc = 0.8
+largest_shift = 0.02
+n_persons = 12
+n_visits = 24
+""",
+    "typical": """
+[[typical]]
+measure = "peak_swing_dorsiflexion_deg"
+low = 1
+high = 7
+source = "own 30 adults"
+[curves.ankle]
+mean = [MEAN]
+sd = [SD]
+source = "own 30 adults"
+""".replace("MEAN", "1.0, " * 101).replace("SD", "2.0, " * 101),
+    "words": """
+[cause]
+"the usual" = "stroke"
+""",
+    "answered": """
+[[answered]]
+warning = "no_heel"
+answer = "no such marker here"
+""",
+    "recordings": """
+rate_hz = 100
+plates = "ignored"
+""",
+    "releases": """
+title = "Made-up walks"
+licence = "CC-BY-4.0"
+licence_address = "https://creativecommons.org/licenses/by/4.0/"
+[[creators]]
+name = "Made-up laboratory"
+[[sources]]
+title = "Nobody's protocol"
+""",
+    "outcomes": """
+primary = "walking_speed_m_s"
+secondary = ["peak_swing_dorsiflexion_deg"]
+[[important]]
+measure = "walking_speed_m_s"
+difference = 0.1
+source = "nobody"
+""",
+}
+"""What a laboratory sets, by the kind of setting; each with its file."""
 _ROWS = ((0.10, "left", "toe-off"), (0.55, "left", "initial contact"), (0.6, "right", "toe-off"))
 EVENTS = "time_s,side,kind\n" + "".join(
     f"{time + n:.3f},{side},{kind}\n" for n in range(5) for time, side, kind in _ROWS
@@ -65,13 +122,21 @@ def corpus() -> Mapping[str, tuple[tuple[str, bytes], ...]]:
         "csv": (
             (".csv", written(series()).encode()),
             (".csv", written(cycles).encode()),
+        ),
+        "mot": (
             (".mot", motion_table(motion_columns()).encode()),
+            (".sto", motion_table(motion_columns()).encode()),
         ),
         "trc": (
             (".trc", trc),
             (".txt", (REFERENCE / "handbook_walk_2d_coordinates_70hz.txt").read_bytes()),
         ),
         "toml": ((".toml", MAP.encode()),),
+        "settings": tuple((f".{kind}.toml", text.encode()) for kind, text in SETTINGS.items()),
+        "conditions": tuple(
+            (".toml", path.read_bytes())
+            for path in sorted((SAMPLES / "P01").rglob("conditions.toml"))
+        ),
         "events": ((".csv", EVENTS.encode()),),
     }
 
@@ -153,12 +218,19 @@ DAMAGE: tuple[Callable[[bytes, random.Random], bytes], ...] = (
 )
 """Ways to damage a file; single flips, which are the hardest to see, most often."""
 
+WITHIN = {
+    "c3d": (count_changed,) * 3,
+    **dict.fromkeys(("toml", "settings", "conditions"), (line_changed,) * 11),
+    **dict.fromkeys(("events", "mot"), (line_changed,) * 3),
+}
+"""Ways that keep the form of a kind of file and change what it says."""
+
 
 def damaged(kind: str, seed: int) -> tuple[str, bytes, bytes, str]:
     """Return the ending of a good file, its content, that content damaged, and how."""
     chance = random.Random(f"{kind} {seed}")
     suffix, content = chance.choice(corpus()[kind])
-    change = chance.choice(DAMAGE)
+    change = chance.choice((*DAMAGE, *WITHIN.get(kind, ())))
     inside = suffix == ".xlsx" and chance.random() < 0.7
     changed = _inside(content, change, chance) if inside else change(content, chance)
     return suffix, content, changed, change.__name__ + (" inside" if inside else "")

@@ -26,18 +26,21 @@ from gaittrack.lab_map import read_lab_map
 from gaittrack.measured_walk import RefusedFile
 from gaittrack.pipeline import InputFile, Recording, measure_recording
 from gaittrack.read.events_table import read_events_csv
+from gaittrack.study.laboratory import READERS
+from gaittrack.study.people.description import described_facts, read_visit
 from gaittrack.trial import Event, Trial
 from gaittrack.words import sentences
 from tests.faults.damage import corpus, damaged
+from tests.faults.damaged_folders import FOLDERS, damage_folder
 
 LONGEST_S = 60
 PROGRAM_FAILED = sentences("en")["program_failed_file"]["what"].partition("{")[0]
 NOISE_TIMES = 13
 """What lies nearer than so many SD of its own noise cannot be told from it."""
 BAD = ("program fault", "hang", "reader died", "reader fault", "SILENT")
-BY_HAND = ("toml", "events")
+BY_HAND = ("toml", "settings", "conditions", "events")
 """Kinds whose every word may be meant: what differs there is no wrong number."""
-KINDS = ("c3d", "xlsx", "xls", "csv", "trc", "toml", "events")
+KINDS = ("c3d", "xlsx", "xls", "csv", "trc", "mot", *BY_HAND, *FOLDERS)
 
 
 class Numbers(NamedTuple):
@@ -74,16 +77,24 @@ def look(kind: str, path: Path) -> Seen:
     try:
         if kind == "toml":
             told = read_lab_map(path)
-            text = repr((told.landmarks, told.sheet, told.fits, told.standing_only))
-            return Seen({"text": Numbers(np.frombuffer(text.encode(), dtype=np.uint8), 0, 0)})
+            return _words((told.landmarks, told.sheet, told.fits, told.standing_only))
+        if kind == "settings":
+            return _words(READERS[path.suffixes[-2][1:]](path))
+        if kind == "conditions":
+            return _words((described_facts(path), read_visit(path)))
         if kind == "events":
             events = read_events_csv(path)
             return Seen({"events": _events(events)})
+        return _measured(path)
     except GaitTrackError as error:
         return Seen({}, refusal=str(error))
     except Exception as error:
         return Seen({}, fault=f"program fault: {error!r}")
-    return _measured(path)
+
+
+def _words(told: object) -> Seen:
+    text = repr(told).encode()
+    return Seen({"text": Numbers(np.frombuffer(text, dtype=np.uint8), 0, 0)})
 
 
 def _measured(path: Path) -> Seen:
@@ -163,8 +174,11 @@ def _noise(values: np.ndarray) -> float:
 
 def run_case(kind: str, seed: int, folder: Path, known: dict[bytes, Seen]) -> Case:
     """Damage one file and see what becomes of it."""
+    if kind in FOLDERS:
+        return Case(kind, seed, *damage_folder(kind, seed))
     suffix, content, changed, how = damaged(kind, seed)
-    path = folder / f"case{suffix}"
+    path = folder / "P01" / "visit-1" / f"case{suffix}"
+    path.parent.mkdir(parents=True, exist_ok=True)
     if content not in known:
         path.write_bytes(content)
         known[content] = look(kind, path)

@@ -27,6 +27,7 @@ from tests.read.made_up_sheets import curve, series, walk, written
 WORDS = Path(__file__).parents[2] / "gaittrack" / "words" / "en"
 NOT_FROM_A_FILE = {
     "file_cannot_opened": "the disk or another program",
+    "bytes_are_others": "another program that writes it meanwhile",
     "analog_values_frame_no_multiple": "counts that no division by whole numbers gives",
     "parser_refused_file": "the second reader of C3D",
     "counts_differ_from_header": "the second reader of C3D",

@@ -72,7 +72,7 @@ def test_a_flipped_bit_ends_in_our_error_or_the_same_numbers_or_a_warning(walk):
     records_end = len(content[: read_layout(content, walk.name).data_start].rstrip(b"\0"))
     places = [*range(24), *range(512, records_end)]
     rng = np.random.default_rng(20)
-    worker = Worker(time_limit_s=20.0)
+    worker = Worker()  # with the limit that readers have
     process = worker.call(os.getpid, where="")
     unsaid = []
     for number in rng.choice(len(places) * 8, N_FLIPS, replace=False):

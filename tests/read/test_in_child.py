@@ -11,6 +11,7 @@ from pathlib import Path
 import pytest
 
 from gaittrack.errors import HeaderError, ReaderFailedError
+from gaittrack.plain_files import hash_of
 from gaittrack.read import read_trial
 from gaittrack.read.in_child import WORKER, Worker
 from tests.read.c3d_variants import write_variant
@@ -49,13 +50,20 @@ def test_a_process_ended_between_two_files_is_replaced(tmp_path):
     assert read_trial(path).markers
 
 
-def test_a_file_that_takes_too_long_is_stopped():
-    """An overrun is an error that says so, and the next file is read."""
+def test_a_file_that_takes_too_long_is_stopped(tmp_path, monkeypatch):
+    """An overrun is an error that says so, hash or reading, and the next file is read."""
     worker = Worker(time_limit_s=5.0)
     with pytest.raises(ReaderFailedError, match=r"slow\.c3d.*longer than 5 s"):
         worker.call(time.sleep, 60, where="slow.c3d")
+    worker.time_limit_s = 600.0  # a new process may take long to start where others work
     assert worker.call(os.getpid, where="b.c3d") > 0
+    with pytest.raises(ReaderFailedError, match="longer than 600 s"):
+        worker.call(time.sleep, 60, where="hashed before.c3d", spent_s=599.0)
     worker.close()
+    write_variant(tmp_path / "walk.c3d")
+    monkeypatch.setattr("gaittrack.plain_files._PART", 16)
+    with pytest.raises(OSError, match="takes longer than 60 s"):
+        hash_of(tmp_path / "walk.c3d", within_s=0.0)
 
 
 @pytest.mark.skipif(sys.platform == "win32", reason="no such limit there")

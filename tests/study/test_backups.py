@@ -171,6 +171,7 @@ DAMAGES = {
     "study.db was changed": lambda backup: change_history(backup),
     "not a backup": lambda backup: (backup / DATABASE).unlink(),
     "list of what the backup holds is damaged": lambda backup: (backup / MANIFEST).write_text("{"),
+    "holds is damaged": lambda backup: rewrite(backup, more=1),
     "newer version": lambda backup: rewrite(backup, format=2),
     "history ends elsewhere": lambda backup: rewrite(backup, history={"entries": 1, "hash": "x"}),
 }
@@ -184,7 +185,9 @@ def change_history(backup):
 
 def rewrite(backup, **values):
     path = backup / MANIFEST
-    path.write_text(json.dumps(json.loads(path.read_text()) | values))
+    found = json.loads(path.read_text())
+    del found["seal"]
+    path.write_text(json.dumps(found | values))
 
 
 @pytest.mark.parametrize("words", DAMAGES)

@@ -1,6 +1,7 @@
 """Files come in once, whole, and in the right place; a bad one costs its own row."""
 
 import hashlib
+import os
 import shutil
 from dataclasses import replace
 
@@ -272,6 +273,29 @@ def test_a_file_that_changes_while_it_is_read_is_refused(empty, visit):
     row = run(empty, visit, measure_all=measure_and_change)["P01/visit-1/with-brace/walk-1"]
     assert row.state == "refused" and "changed while it was read" in row.message
     assert verify(empty) == []
+
+
+@pytest.mark.parametrize("beside", ["standing/with-brace.c3d", "with-brace/walk-1.events.csv"])
+def test_what_goes_with_a_walk_is_what_its_hash_was_taken_of(empty, visit, beside):
+    """A standing trial or a table swapped while the walk is measured, and put back: refused."""
+    own = "time_s,side,kind\n0.4,left,initial contact\n1.5,left,initial contact\n"
+    (visit / "with-brace" / "walk-1.events.csv").write_text(own)
+    meant, other = visit / beside, visit / "without-brace" / "walk-1.c3d"
+    swapped = other.read_bytes() if meant.suffix == ".c3d" else own.replace("1.5", "1.6").encode()
+
+    def measure_the_swapped(recordings):
+        for recording in recordings:
+            right, found = meant.read_bytes(), meant.stat()
+            meant.write_bytes(swapped)
+            result = measure_recording(recording)
+            meant.write_bytes(right)
+            os.utime(meant, ns=(found.st_atime_ns, found.st_mtime_ns))
+            yield result
+
+    rows = run(empty, visit, measure_all=measure_the_swapped)
+    row = rows["P01/visit-1/with-brace/walk-1"]
+    assert row.state == "refused" and "not the one that was looked at before" in row.message, row
+    assert rows["P01/visit-1/without-brace/walk-1"].state == "added" and verify(empty) == []
 
 
 def test_import_works_the_same_on_each_database(tmp_path, visit, database):

@@ -9,6 +9,8 @@ import csv
 from datetime import UTC, datetime
 from pathlib import Path
 
+from gaittrack.table_cells import escaped_text
+
 
 def default_id_map(folder: Path) -> Path:
     """Return a new file name for who is who, beside the folder of a study."""
@@ -40,8 +42,9 @@ def id_maps_naming(folder: Path, person: str) -> list[Path]:
 
 
 def _names(path: Path, person: str) -> bool:
+    names = person, escaped_text(person)
     try:
         with path.open(encoding="utf-8", newline="") as file:
-            return any(row["person"] == person for row in csv.DictReader(file))
+            return any(row["person"] in names for row in csv.DictReader(file))
     except (OSError, UnicodeDecodeError, KeyError, csv.Error):
         return False  # not a list of ours

@@ -98,23 +98,25 @@ def export_hash(folder: Path) -> str:
 
 
 def changed_files(folder: Path) -> list[str]:
-    """Return the files of an export that are not as they were written, or are gone.
+    """Return the files of an export that are not as they were written, are gone or were added.
 
     Raises
     ------
     StudyError
-        The folder is no export.
+        The folder is no export, or its list of files is damaged.
     """
     try:
-        resources = json.loads((folder / DESCRIPTOR).read_text(encoding="utf-8"))["resources"]
-        told = {each["path"]: each["hash"] for each in resources if "hash" in each}
-    except (OSError, ValueError, KeyError, TypeError) as error:
+        parts = json.loads((folder / CRATE).read_bytes())["@graph"]
+        told = {each["@id"]: each["sha256"] for each in parts if each["@type"] == "File"}
+        there = {name: own for name, _, own in _files(folder) if name != CRATE}
+    except (OSError, ValueError, LookupError, TypeError, RecursionError) as error:
         raise StudyError.of("no_export", where=folder, why=error) from error
-    return sorted(
-        path
-        for path, own in told.items()
-        if not (folder / path).is_file() or f"sha256:{_sha256(folder / path)}" != own
-    )
+    return sorted(name for name in told | there if told.get(name) != there.get(name))
+
+
+def package_hash(folder: Path) -> str:
+    """Return the hash of the list of files of an export, which holds their hashes."""
+    return _sha256(folder / CRATE)
 
 
 def _about(release: PackageRelease, title: str) -> dict[str, Any]:

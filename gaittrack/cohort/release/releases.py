@@ -15,7 +15,13 @@ from typing import Any, Final
 from sqlalchemy import Connection
 
 from gaittrack.cohort.people.id_maps import id_maps_naming
-from gaittrack.cohort.release.finishing import PackageRelease, changed_files, export_hash
+from gaittrack.cohort.release.crate import CRATE
+from gaittrack.cohort.release.finishing import (
+    PackageRelease,
+    changed_files,
+    export_hash,
+    package_hash,
+)
 from gaittrack.study.history import entries
 from gaittrack.study.laboratory import laboratory_release
 
@@ -72,7 +78,10 @@ def release_in(connection: Connection, folder: Path) -> tuple[PastRelease | None
         The folder is no export.
     """
     changed, own = changed_files(folder), export_hash(folder)
+    listed = package_hash(folder)
     found = [each for each in releases_of(connection) if each.export_hash == own]
+    if found and found[0].facts.get("package_hash", listed) != listed:
+        changed.append(CRATE)
     return (found[0] if found else None), changed
 
 

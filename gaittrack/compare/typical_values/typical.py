@@ -223,7 +223,7 @@ def read_typical_ranges(path: Path) -> dict[str, OwnRange]:
 def _range(row: Mapping[str, Any], where: str) -> OwnRange:
     names = [item.name for item in fields(OwnRange)]
     refuse_wrong_keys(row, names, names[:4], where)
-    if row["measure"] not in MEASURE_BY_NAME:
+    if str(row["measure"]) not in MEASURE_BY_NAME:
         raise LayoutError.of(
             "not_measure",
             where=where,

@@ -30,6 +30,8 @@ from gaittrack.reasons import Reason
 
 SAME_SCALE = 1e-3
 """Relative difference of the two scales that rounding may make; our choice."""
+SAME_RATE = 2e-3
+"""Relative difference of the two rates that rounding may make, 59.94 to 60 Hz; our choice."""
 INTEGER_BYTES = 2
 SCALES_DIFFER = "scales_differ"
 RATES_DIFFER = "rates_differ"
@@ -149,7 +151,7 @@ def _rate(header: Header, parameters: ParameterSet, problems: list[Problem]) -> 
     declared = parameters.number("POINT", "RATE")
     if low <= declared <= high:
         if low <= header.rate_hz <= high and not math.isclose(
-            declared, header.rate_hz, rel_tol=0.01
+            declared, header.rate_hz, rel_tol=SAME_RATE
         ):
             problems.append(
                 Problem(

@@ -65,6 +65,9 @@ def read_plates(
         problems += found
         if plate is not None:
             plates.append(plate)
+    describes_plates = any(name == "CORNERS" for _, name in layout.parameters.values)
+    if math.isnan(used) and layout.n_channels and describes_plates:
+        problems.append(Problem("warning", Reason("plates_not_counted"), "FORCE_PLATFORM:USED"))
     return tuple(plates), tuple(problems)
 
 

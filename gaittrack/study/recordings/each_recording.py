@@ -5,6 +5,7 @@ In comes a planned file, out come a planned file for each recording in it, and i
 
 from __future__ import annotations
 
+import time
 from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
@@ -31,9 +32,42 @@ def each_recording(file: PlannedFile, maps: Sequence[LabMap]) -> list[PlannedFil
     ]
 
 
-def hashes_of(file: PlannedFile) -> tuple[str, str]:
-    """Return the hashes of the bytes of a file and of its events table; "" for none."""
-    return hash_of(on_disk(file.path)), "" if file.events is None else hash_of(file.events)
+class HashedFiles:
+    """Files with the hash of their bytes, taken anew only when size or time have changed.
+
+    Whoever reads or keeps such a file later refuses other bytes, so an old hash does no harm.
+    """
+
+    def __init__(self) -> None:
+        self._known: dict[tuple[Path, int, int], tuple[str, float] | OSError] = {}
+
+    def input_of(self, path: Path) -> InputFile:
+        """Return a file that goes into a measuring; what its hash took is part of its time.
+
+        Raises
+        ------
+        OSError
+            It cannot be read.
+        """
+        place = on_disk(path)
+        found = place.stat()
+        key = place, found.st_size, found.st_mtime_ns
+        if key not in self._known:
+            started_s = time.monotonic()
+            try:
+                self._known[key] = hash_of(place), time.monotonic() - started_s
+            except OSError as error:
+                self._known[key] = error
+        known = self._known[key]
+        if isinstance(known, OSError):
+            raise known
+        return InputFile(path, sha256=known[0], spent_s=known[1])
+
+    def hashes_of(self, file: PlannedFile) -> tuple[str, str]:
+        """Return the hashes of the bytes of a file and of its events table; "" for none."""
+        events = file.events
+        own = self.input_of(file.path).sha256
+        return own, "" if events is None else self.input_of(events).sha256
 
 
 def keys_as(name: str, hashes: tuple[str, str]) -> tuple[str, str]:
@@ -50,11 +84,3 @@ def keys_as(name: str, hashes: tuple[str, str]) -> tuple[str, str]:
 def keys_of(file: PlannedFile, hashes: tuple[str, str]) -> tuple[str, str]:
     """Return the keys of a planned file, as :func:`keys_as` those of a name."""
     return keys_as(file.path.name, hashes)
-
-
-def hashed(path: Path, known: dict[tuple[Path, int, int], str]) -> InputFile:
-    """Return a file that goes with a walk; the hash of what has not changed is known."""
-    found = path.stat()
-    key = path, found.st_size, found.st_mtime_ns
-    known[key] = known.get(key) or hash_of(on_disk(path))
-    return InputFile(path, sha256=known[key])

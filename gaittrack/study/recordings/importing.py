@@ -19,7 +19,7 @@ from gaittrack.errors import ComparisonError, GaitTrackError, LayoutError, Study
 from gaittrack.lab_defaults import LabDefaults
 from gaittrack.lab_map import LabMap
 from gaittrack.measured_walk import MeasuredWalk, RefusedFile, Result
-from gaittrack.pipeline import InputFile, Recording, measure_recording, read_standing
+from gaittrack.pipeline import Recording, measure_recording, read_standing
 from gaittrack.study.correction_rows import changes_of_trial
 from gaittrack.study.history import last_sequence
 from gaittrack.study.laboratory import laboratory_defaults, laboratory_maps
@@ -37,9 +37,8 @@ from gaittrack.study.recordings.contradicting import (
     refuse_other_condition,
 )
 from gaittrack.study.recordings.each_recording import (
+    HashedFiles,
     each_recording,
-    hashed,
-    hashes_of,
     keys_as,
     keys_of,
 )
@@ -60,7 +59,7 @@ class _Run:
     also hold what a dry run would add. ``shared`` are the sheets of which some condition went in,
     ``asked`` is where words of no list were told already. ``checked`` holds, for what a visit says
     of a condition, how many files of its person had been ``written`` when it went well with the
-    study; ``stood`` the hash of a standing trial by its path, size and time.
+    study.
     """
 
     study: Study | None
@@ -80,7 +79,7 @@ class _Run:
     seen: SeenStudy = field(default_factory=SeenStudy)
     checked: dict[tuple[int, str], int] = field(default_factory=dict)
     written: Counter[str] = field(default_factory=Counter)
-    stood: dict[tuple[Path, int, int], str] = field(default_factory=dict)
+    read: HashedFiles = field(default_factory=HashedFiles)
 
     def note(self, kind: str, place: str, key: str, events_sha256: str) -> None:
         self.hashes[kind, place] = key, events_sha256
@@ -189,7 +188,9 @@ def _walks(run: _Run, files: Iterable[PlannedFile], measure_all: MeasureAll) -> 
 def _jobs(run: _Run, file: PlannedFile) -> Iterator[_Job]:
     """Return a job for each recording of a file; of a file that is there already, one."""
     try:
-        is_there = run.hashes.get((file.kind, file.place)) == keys_of(file, hashes_of(file))
+        is_there = run.hashes.get((file.kind, file.place)) == keys_of(
+            file, run.read.hashes_of(file)
+        )
         for one in [file] if is_there else each_recording(file, run.maps):
             yield _Job(one, _to_measure(run, one))
     except (LayoutError, OSError) as error:  # of the disk it is said when its turn comes
@@ -199,7 +200,7 @@ def _jobs(run: _Run, file: PlannedFile) -> Iterator[_Job]:
 def _to_measure(run: _Run, file: PlannedFile) -> Recording | None:
     """Return what to measure ahead; nothing where the file looks known or wrong as it is now."""
     try:
-        return None if _known(run, file, hashes_of(file)) else _recording(run, file)
+        return None if _known(run, file, run.read.hashes_of(file)) else _recording(run, file)
     except (GaitTrackError, OSError):
         return None  # said when its turn comes, unless a file before it has put things right
 
@@ -210,13 +211,13 @@ def _finish(run: _Run, job: _Job, result: Result | None) -> ReportRow:
     try:
         if job.refusal is not None:
             raise job.refusal
-        hashes = hashes_of(file)
+        hashes = run.read.hashes_of(file)
         known = _known(run, file, hashes)
         if known:
             return _row(file, "known", known + _repaired(run, file, hashes))
         recording = None
         if file.kind == "standing":
-            given = InputFile(file.path)
+            given = run.read.input_of(file.path)
             read_standing(Recording(given, maps=run.maps, usual=run.usual, standing=given))
         else:
             recording = _recording(run, file)
@@ -359,10 +360,10 @@ def _same_bytes(file: PlannedFile, elsewhere: str) -> str:
 
 def _recording(run: _Run, file: PlannedFile) -> Recording:
     recording = Recording(
-        InputFile(file.path),
+        replace(run.read.input_of(file.path), sha256=""),  # whether it is the same is seen after
         maps=run.maps,
         usual=run.usual,
-        events=None if file.events is None else hashed(file.events, {}),
+        events=None if file.events is None else run.read.input_of(file.events),
         condition=file.condition,
     )
     standing = file.standing
@@ -370,7 +371,7 @@ def _recording(run: _Run, file: PlannedFile) -> Recording:
         bad = run.refused_standing.get((standing.resolve(), file.condition))
         if bad:
             raise StudyError.of("standing_trial_refused", where=file.place, bad=bad)
-        recording = replace(recording, standing=hashed(standing, run.stood))
+        recording = replace(recording, standing=run.read.input_of(standing))
         if run.study is not None:
             with run.study.read() as connection:
                 stored = find_standing(connection, file)

@@ -24,7 +24,7 @@ from gaittrack.compare.fair.condition import Condition, parse_conditions
 from gaittrack.errors import GaitTrackError, LayoutError, StudyError
 from gaittrack.part_names import on_disk
 from gaittrack.pipeline import files_in
-from gaittrack.plain_files import bytes_of
+from gaittrack.plain_files import MOST_TYPED_BYTES, bytes_of
 from gaittrack.read.sheets.angle_sheet import SUFFIXES
 from gaittrack.read.tables.workbook import check_workbook
 from gaittrack.readable_names import as_on_disk, readable
@@ -49,8 +49,6 @@ USES: Final = ("walk", "standing", "left out")
 _OF_THE_FILE: Final = ("file", "trial", "use", GUESSED, *_WITH_A_WALK)
 _AIM: Final = "aim"
 """Code of an aim, whose facts stand in the columns of the row."""
-MAX_SHEET_BYTES: Final = 20_000_000
-"""A list of files is never larger; own choice, also a guard against packed floods."""
 
 
 def plan_sheet(sheet: Path, paths: Sequence[Path]) -> Plan:
@@ -195,8 +193,7 @@ def read_table(sheet: Path) -> pd.DataFrame:
         It cannot be read.
     """
     try:
-        if len(content := bytes_of(sheet)) > MAX_SHEET_BYTES:
-            raise LayoutError.of("sheet_too_large", where=sheet.name)
+        content = bytes_of(sheet, most_bytes=MOST_TYPED_BYTES)
         if sheet.suffix.lower() in (".xlsx", ".xlsm"):
             check_workbook(content, where=sheet.name)
             return pd.read_excel(
@@ -206,8 +203,9 @@ def read_table(sheet: Path) -> pd.DataFrame:
         separator = max(",;\t", key=text.partition("\n")[0].count)
         return pd.read_csv(StringIO(text), dtype=str, keep_default_na=False, sep=separator)
     except (OSError, ValueError, CalamineError, csv.Error) as error:
+        why = error.strerror if isinstance(error, OSError) else str(error)
         raise LayoutError.of(
-            "sheet_cannot_read", where=sheet.name, error=str(error), needed=", ".join(NEEDED)
+            "sheet_cannot_read", where=sheet.name, error=why, needed=", ".join(NEEDED)
         ) from error
 
 

@@ -6,11 +6,12 @@ history ends; and of a backup that lies somewhere, what does not agree with it.
 
 from __future__ import annotations
 
+import hashlib
 import json
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Final
+from typing import Any, Final
 
 from gaittrack import __version__
 from gaittrack.atomic_write import write_text_atomically
@@ -28,6 +29,9 @@ UNFINISHED: Final = ".unfinished"
 FIRST_WITH_MANIFEST: Final = 5
 """Schema version since which a backup without one was broken off."""
 _FORMAT: Final = 1
+_KEYS: Final = frozenset(
+    ("format", "made_utc", "software_version", "schema_version", "history", "lost", "files", "seal")
+)
 _LOG, _LOG_INDEX = f"{DATABASE}-wal", f"{DATABASE}-shm"
 """What SQLite keeps beside a database that somebody has open; with an empty log nothing changed."""
 
@@ -77,7 +81,7 @@ def write_manifest(folder: Path, end: HistoryEnd, lost: Sequence[str] = ()) -> N
             for name, path in _files(folder)
         ],
     }
-    text = json.dumps(whole, indent=1) + "\n"
+    text = json.dumps(whole | {"seal": _seal(whole)}, indent=1) + "\n"
     write_text_atomically(folder / MANIFEST, text, mode=PRIVATE_FILE)
 
 
@@ -97,6 +101,7 @@ def read_manifest(folder: Path) -> Manifest | None:
     try:
         found = json.loads(path.read_bytes())
         if found["format"] == _FORMAT:
+            _refuse_changed(found)
             return Manifest(
                 str(found["made_utc"]),
                 str(found["software_version"]),
@@ -106,11 +111,22 @@ def read_manifest(folder: Path) -> Manifest | None:
                 frozenset(map(str, found.get("lost", ()))),
             )
         is_newer = int(found["format"]) > _FORMAT
-    except (ValueError, KeyError, TypeError):
+    except (ValueError, LookupError, TypeError, AttributeError, OverflowError, RecursionError):
         is_newer = False
     if is_newer:
         raise StudyError.of("backup_newer_version", where=path)
     raise StudyError.of("list_backup_holds_damaged", where=path)
+
+
+def _refuse_changed(found: dict[str, Any]) -> None:
+    """Raise where a list is not as it was written; one of an earlier version has no seal."""
+    own = {key: value for key, value in found.items() if key != "seal"}
+    if found.keys() - _KEYS or found.get("seal", _seal(own)) != _seal(own):
+        raise ValueError("the list was changed")
+
+
+def _seal(whole: Mapping[str, Any]) -> str:
+    return hashlib.sha256(json.dumps(whole, sort_keys=True).encode()).hexdigest()
 
 
 def manifest_faults(folder: Path, manifest: Manifest) -> list[str]:

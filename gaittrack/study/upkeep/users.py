@@ -78,13 +78,13 @@ def read_users(folder: Path) -> tuple[User, ...]:
             return ()
         if os.name == "posix" and path.stat().st_mode & 0o077:
             raise StudyError.of("others_than_owner_may_read", where=path)
-        text = path.read_text(encoding="utf-8")
+        content = path.read_bytes()
     try:
-        found = json.loads(text)
+        found = json.loads(content)
         if found["version"] != _FILE_VERSION:
             raise ValueError(f"version {found['version']}")
         return tuple(_user(entry) for entry in found["users"])
-    except (ValueError, KeyError, TypeError) as error:
+    except (ValueError, LookupError, TypeError, OverflowError, RecursionError) as error:
         raise StudyError.of("file_users_damaged_newer_version", where=path) from error
 
 

@@ -18,6 +18,7 @@ from gaittrack.study.originals import is_stored_as, kept_files, original_path
 from gaittrack.study.results.keeping import known_trials
 from gaittrack.study.states import changed_states
 from gaittrack.study.store import Study, explained
+from gaittrack.study.upkeep.damaged_pages import damaged_pages
 from gaittrack.study.upkeep.manifest import manifest_faults, read_manifest
 from gaittrack.study.upkeep.needed_originals import originals_of
 
@@ -46,7 +47,9 @@ def verify(study: Study) -> list[str]:
         to; for a backup also what is not as it was made; and what to do. Empty for a sound study.
     """
     with study.read() as connection:
-        found = _database_faults(connection) + faults(connection)
+        if broken := _broken_pages(connection):  # what else is read would only fail there
+            return broken + _backup_faults(study.folder)
+        found = _loose_rows(connection) + faults(connection)
         found += end_faults(connection, study.folder) + changed_states(connection)
         found += _result_faults(connection)
         originals = originals_of(connection)
@@ -89,10 +92,12 @@ def _place(path: Path) -> str:
     return "/".join(path.parts[-3:])
 
 
-def _database_faults(connection: Connection) -> list[str]:
+def _broken_pages(connection: Connection) -> list[str]:
+    return damaged_pages(connection) if connection.dialect.name == "sqlite" else []
+
+
+def _loose_rows(connection: Connection) -> list[str]:
     if connection.dialect.name != "sqlite":
         return []
-    words = connection.exec_driver_sql("PRAGMA integrity_check").scalars().all()
     loose = connection.exec_driver_sql("PRAGMA foreign_key_check").all()
-    found = [f"database: {word}" for word in words if word != "ok"]
-    return found + [f"database: a row of {row[0]} refers to nothing" for row in loose]
+    return [f"database: a row of {row[0]} refers to nothing" for row in loose]
