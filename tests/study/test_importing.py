@@ -6,8 +6,10 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from click.testing import CliRunner
 from sqlalchemy import select
 
+from gaittrack.commands import main
 from gaittrack.errors import StudyError
 from gaittrack.measures import walk_values
 from gaittrack.pipeline import MeasureOptions, measure_file, measure_recording
@@ -18,7 +20,7 @@ from gaittrack.study.results.keeping import known_trials, stale_trials
 from gaittrack.study.store import create_study, open_study
 from gaittrack.study.tables import PERSON, TRIAL, TRIAL_MEAN, VISIT
 from gaittrack.study.upkeep.verifying import verify
-from tests.made_up_files import RECIPE, write_walk
+from tests.made_up_files import RECIPE, exported_again, write_walk
 from tests.planted_facts import facts_of_row
 
 
@@ -300,3 +302,18 @@ def test_a_walk_of_another_person_is_asked_about(people, tmp_path):
     assert run(study, visit, same_person=True)[place].state == "added"
     assert run(study, visit)[place].state == "known"
     study.close()
+
+
+def test_a_recording_in_a_second_format_counts_once(empty, visit):
+    """It is refused, by name, in one run and in a later one, until the first is taken out."""
+    first, table = visit / "with-brace" / "walk-1.c3d", visit / "with-brace" / "walk-9.csv"
+    exported_again(first, table)
+    place, other = f"P01/visit-1/with-brace/{table.stem}", "P01/visit-1/with-brace/walk-1"
+    for options in ({"dry_run": True}, {}, {}):
+        rows = run(empty, visit, **options)
+        refused = [row.place for row in rows.values() if row.state == "refused"]
+        assert refused == [place] and other in rows[place].message
+    words = rows[place].message.partition("gaittrack ")[2].partition(",")[0]
+    advised = words.replace("TEXT", "x").replace("DIR", str(empty.folder)).split()
+    assert CliRunner().invoke(main, advised).exit_code == 0
+    assert run(empty, visit)[place].state == "added"

@@ -45,6 +45,7 @@ from gaittrack.study.recordings.each_recording import (
 )
 from gaittrack.study.recordings.planning import Plan, PlannedFile, ReportRow, State
 from gaittrack.study.recordings.same_person import Bodies, OtherPersonError
+from gaittrack.study.recordings.same_recording import Readings
 from gaittrack.study.recordings.standing_content import is_still
 from gaittrack.study.results.keeping import MeasureAll, known_trials, measure_here
 from gaittrack.study.store import Study
@@ -71,6 +72,7 @@ class _Run:
     maps: tuple[LabMap, ...] = ()
     usual: LabDefaults = LabDefaults()
     bodies: Bodies = field(default_factory=Bodies)
+    readings: Readings = field(default_factory=Readings)
     people: set[str] = field(default_factory=set)
     hashes: dict[tuple[str, str], tuple[str, str]] = field(default_factory=dict)
     places: dict[str, list[str]] = field(default_factory=dict)
@@ -223,7 +225,9 @@ def _finish(run: _Run, job: _Job, result: Result | None) -> ReportRow:
             if result is None or recording != job.recording:
                 result = measure_recording(recording)
         note = _checked(file, result, hashes[0])
-        _check_person(run, file, result)
+        if isinstance(result, MeasuredWalk):
+            run.bodies.check(run.study, file, result, is_same=run.same_person)
+            run.readings.check(run.study, file, hashes[0], result)
     except OtherPersonError as error:
         return _row(file, "asked about", str(error))
     except ComparisonError as error:
@@ -256,18 +260,6 @@ def _checked(file: PlannedFile, result: Result | None, sha256: str) -> str:
     if file.is_shared:
         refuse_other_condition(file, list(dict.fromkeys(c.condition for c in result.trial.curves)))
     return notes_on(file, result)
-
-
-def _check_person(run: _Run, file: PlannedFile, result: Result | None) -> None:
-    if not isinstance(result, MeasuredWalk):
-        return
-    person, segments = file.visit.person, result.motion.markers.segments_m
-    if run.study is not None and not run.bodies.knows(person):
-        with run.study.read() as connection:
-            run.bodies.look_up(connection, person)
-    if not run.same_person:
-        run.bodies.check(person, segments, file.place)
-    run.bodies.note(person, file.visit.code, segments)
 
 
 def _keep(
