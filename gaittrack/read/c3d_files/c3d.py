@@ -108,7 +108,9 @@ def read(
         n_frames=layout.counts.n_frames,
         first_frame=layout.first_frame,
         provenance=Provenance(
-            where, sha256, "C3D", (how, *steps, unit_step), day=_day(layout.parameters)
+            *(where, sha256, "C3D", (how, *steps, unit_step)),
+            day=_day(layout.parameters),
+            device=_device(layout.parameters),
         ),
         markers={label: markers[:, i] for i, label in enumerate(labels)},
         angles=angles,
@@ -124,6 +126,13 @@ def _day(parameters: ParameterSet) -> str:
     said = (value if isinstance(value, list) else [_as_day(value)] for value in values)
     found = {said_day(text) for texts in said for text in texts[:1]} - {""}
     return found.pop() if len(found) == 1 else ""
+
+
+def _device(parameters: ParameterSet) -> tuple[str, ...]:
+    """Return the words of the group that says who made what recorded it, by common practice."""
+    own = (value for (group, _), value in parameters.values.items() if group == "MANUFACTURER")
+    said = (" ".join(text.split()) for texts in own if isinstance(texts, list) for text in texts)
+    return tuple(dict.fromkeys(text for text in said if text))
 
 
 def _as_day(numbers: np.ndarray[Any, Any]) -> str:

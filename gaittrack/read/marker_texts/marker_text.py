@@ -23,6 +23,7 @@ from gaittrack.read.tables.column_names import read_column_name
 from gaittrack.read.tables.length_unit import METRES_IN, find_length_unit
 from gaittrack.read.tables.preamble import (
     declared_day,
+    declared_device,
     declared_rate_hz,
     declared_unit,
     missing_rows,
@@ -111,7 +112,9 @@ def read(
     return Trial(
         base.rate_hz,
         base.n_frames,
-        Provenance(path.name, sha256, FORMAT, steps, day=declared_day(above)),
+        Provenance(
+            path.name, sha256, FORMAT, steps, day=declared_day(above), device=declared_device(above)
+        ),
         first_frame=base.first_frame,
         markers=markers,
         plates=plates.plates,

@@ -1,7 +1,7 @@
 """Lines above a table's header: keys and values about the recording.
 
-In come the rows above the header; out go rate, unit, side and row count, where a line spells them.
-Nothing else of these lines is kept: they may hold a person's name.
+In come the rows above the header; out go rate, unit, side, day, device and row count, where a line
+spells them. Nothing else of these lines is kept: they may hold a person's name.
 """
 
 from __future__ import annotations
@@ -30,6 +30,10 @@ _DAY = re.compile(
     r"(?:date|day)?of(?:recording|measurement|capture|trial|session|test)"
     r"|(?:recording|measurement|capture|trial|session|test|exam)?date(?:time)?"
     r"|(?:mess|aufnahme|untersuchungs)?datum|fecha|data|dato"
+)
+_DEVICE = re.compile(
+    r"manufacturer|company|(?:motion|capture|motioncapture|camera|recording)?(?:system|device)"
+    r"|(?:recording|capture)?software|system|anlage|hersteller"
 )
 _IN_DEGREES = re.compile(r"(?:angles)?in(degrees|radians)")
 
@@ -100,6 +104,12 @@ def declared_day(rows: Rows) -> str:
     """Return the day that lines declare, in ISO form; empty for none, or several."""
     found = {said_day(value) for key, value in key_values(rows) if names_day(key)} - {""}
     return found.pop() if len(found) == 1 else ""
+
+
+def declared_device(rows: Rows) -> tuple[str, ...]:
+    """Return what a recording was made with, as lines say it."""
+    found = (" ".join(value.split()) for key, value in key_values(rows) if _DEVICE.fullmatch(key))
+    return tuple(dict.fromkeys(each for each in found if is_text(each)))
 
 
 def declared_side(rows: Rows) -> Side | None:
