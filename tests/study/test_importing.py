@@ -1,6 +1,7 @@
 """Files come in once, whole, and in the right place; a bad one costs its own row."""
 
 import hashlib
+import shlex
 import shutil
 from dataclasses import replace
 
@@ -314,6 +315,6 @@ def test_a_recording_in_a_second_format_counts_once(empty, visit):
         refused = [row.place for row in rows.values() if row.state == "refused"]
         assert refused == [place] and other in rows[place].message
     words = rows[place].message.partition("gaittrack ")[2].partition(",")[0]
-    advised = words.replace("TEXT", "x").replace("DIR", str(empty.folder)).split()
+    advised = shlex.split(words.replace("TEXT", "x").replace("DIR", str(empty.folder)))
     assert CliRunner().invoke(main, advised).exit_code == 0
     assert run(empty, visit)[place].state == "added"
