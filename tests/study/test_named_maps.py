@@ -344,7 +344,7 @@ def test_a_map_for_a_device_is_taken_by_what_it_recorded(tmp_path):
         keep_map(study, name, map_text(said, "[fits]", f'device = ["Room {name}"]'), **BY)
         walk = simulate_walk(RECIPE, seed=seed).trial
         markers = {own[label]: xyz for label, xyz in walk.markers.items()}
-        maker = {"MANUFACTURER": {"COMPANY": [f"ROOM  {name.upper()}"], "VERSION": np.array([1.5])}}
+        maker = {"MANUFACTURER": {"COMPANY": [f"ROOM  {name.upper()}"], "VERSION_LABEL": ["1.5b"]}}
         path = folder / f"{name}.c3d"
         write_c3d(path, rate_hz=walk.rate_hz, markers=markers, parameters=maker)
     list(import_files(study, plan_folders([tmp_path]), who="ada", new_people=True))
@@ -356,6 +356,7 @@ def test_a_map_for_a_device_is_taken_by_what_it_recorded(tmp_path):
     with study.read() as connection:
         assert 'device = ["Room three"]' in map_texts(connection)["three"]
     study.close()
+    assert read_trial(path, in_child=False).provenance.device == ("ROOM TWO",)
     sheet = tmp_path / "sheet.csv"
     sheet.write_text("Capture system: Room  one\nOperator: Ann\n" + written(series()))
     assert read_trial(sheet, in_child=False).provenance.device == ("Room one",)

@@ -129,8 +129,12 @@ def _day(parameters: ParameterSet) -> str:
 
 
 def _device(parameters: ParameterSet) -> tuple[str, ...]:
-    """Return the words of the group that says who made what recorded it, by common practice."""
-    own = (value for (group, _), value in parameters.values.items() if group == "MANUFACTURER")
+    """Return the words of the group that says who made what recorded it, by common practice.
+
+    A version is left out: the next one records as this one.
+    """
+    named = parameters.values.items()
+    own = (v for (group, name), v in named if group == "MANUFACTURER" and "VERSION" not in name)
     said = (" ".join(text.split()) for texts in own if isinstance(texts, list) for text in texts)
     return tuple(dict.fromkeys(text for text in said if text))
 
