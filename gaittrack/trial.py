@@ -182,6 +182,8 @@ class Provenance:
         When it was recorded as the file says, in ISO form: a guess to offer, nothing more.
     device : tuple of str
         What it was recorded with, in the words of its header.
+    people : frozenset of str
+        :func:`gaittrack.part_names.person_key` of who its header names: the names stay in the file.
     """
 
     file_name: str
@@ -191,6 +193,7 @@ class Provenance:
     columns: tuple[str, ...] = ()
     day: str = ""
     device: tuple[str, ...] = ()
+    people: frozenset[str] = frozenset()
 
 
 @dataclass(frozen=True, eq=False, slots=True, repr=False)

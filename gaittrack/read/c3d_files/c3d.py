@@ -18,10 +18,11 @@ import numpy as np
 
 from gaittrack.errors import DataError, EmptyFileError, HeaderError, Problem
 from gaittrack.lab_map import LabMap
+from gaittrack.part_names import person_key
 from gaittrack.read.c3d_files.c3d_angles import settle_file_angles
 from gaittrack.read.c3d_files.c3d_events import Clock, read_events
 from gaittrack.read.c3d_files.c3d_guard import RATES_DIFFER, Layout, read_layout
-from gaittrack.read.c3d_files.c3d_labels import PointNames, name_points
+from gaittrack.read.c3d_files.c3d_labels import PointNames, name_points, personal_texts
 from gaittrack.read.c3d_files.c3d_plates import read_plates
 from gaittrack.read.c3d_files.c3d_records import BLOCK, KEY, MIPS, PROCESSORS, ParameterSet
 from gaittrack.read.c3d_files.c3d_still_points import without_still_points
@@ -109,8 +110,7 @@ def read(
         first_frame=layout.first_frame,
         provenance=Provenance(
             *(where, sha256, "C3D", (how, *steps, unit_step)),
-            day=_day(layout.parameters),
-            device=_device(layout.parameters),
+            **_said_of_recording(layout.parameters),
         ),
         markers={label: markers[:, i] for i, label in enumerate(labels)},
         angles=angles,
@@ -118,6 +118,15 @@ def read(
         events=events,
         problems=tuple(problems),
     )
+
+
+def _said_of_recording(parameters: ParameterSet) -> dict[str, Any]:
+    """Return what parameters say for the provenance: the day, the device, who."""
+    return {
+        "day": _day(parameters),
+        "device": _device(parameters),
+        "people": frozenset(map(person_key, personal_texts(parameters))) - {""},
+    }
 
 
 def _day(parameters: ParameterSet) -> str:

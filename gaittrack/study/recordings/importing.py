@@ -19,6 +19,7 @@ from gaittrack.errors import ComparisonError, GaitTrackError, LayoutError, Study
 from gaittrack.lab_defaults import LabDefaults
 from gaittrack.lab_map import LabMap
 from gaittrack.measured_walk import MeasuredWalk, RefusedFile, Result
+from gaittrack.part_names import person_key
 from gaittrack.pipeline import InputFile, Recording, measure_recording, read_standing
 from gaittrack.study.correction_rows import changes_of_trial
 from gaittrack.study.history import last_sequence
@@ -44,7 +45,7 @@ from gaittrack.study.recordings.each_recording import (
     keys_of,
 )
 from gaittrack.study.recordings.planning import Plan, PlannedFile, ReportRow, State
-from gaittrack.study.recordings.same_person import Bodies, OtherPersonError
+from gaittrack.study.recordings.same_person import Bodies, OtherPersonError, check_header
 from gaittrack.study.recordings.same_recording import Readings
 from gaittrack.study.recordings.standing_content import is_still
 from gaittrack.study.results.keeping import MeasureAll, known_trials, measure_here
@@ -61,7 +62,8 @@ class _Run:
     also hold what a dry run would add. ``shared`` are the sheets of which some condition went in,
     ``asked`` is where words of no list were told already. ``checked`` holds, for what a visit says
     of a condition, how many files of its person had been ``written`` when it went well with the
-    study; ``stood`` the hash of a standing trial by its path, size and time.
+    study; ``codes`` are people by their key, also those to come, ``stood`` the hash of a standing
+    trial by its path, size and time.
     """
 
     study: Study | None
@@ -74,6 +76,7 @@ class _Run:
     bodies: Bodies = field(default_factory=Bodies)
     readings: Readings = field(default_factory=Readings)
     people: set[str] = field(default_factory=set)
+    codes: dict[str, str] = field(default_factory=dict)
     hashes: dict[tuple[str, str], tuple[str, str]] = field(default_factory=dict)
     places: dict[str, list[str]] = field(default_factory=dict)
     refused_standing: dict[tuple[Path, str], str] = field(default_factory=dict)
@@ -150,6 +153,8 @@ def import_files(
         _look_around(run, study)
     if maps is not None:
         run.maps = tuple(maps)
+    everybody = run.people | {file.visit.person for file in plan.files}
+    run.codes = {person_key(code): code for code in everybody}
     for file in plan.files:
         if file.kind == "standing":
             yield _finish(run, _Job(file, None), None)
@@ -226,6 +231,8 @@ def _finish(run: _Run, job: _Job, result: Result | None) -> ReportRow:
                 result = measure_recording(recording)
         note = _checked(file, result, hashes[0])
         if isinstance(result, MeasuredWalk):
+            if not run.same_person:
+                check_header(file, result, run.codes)
             run.bodies.check(run.study, file, result, is_same=run.same_person)
             run.readings.check(run.study, file, hashes[0], result)
     except OtherPersonError as error:

@@ -77,6 +77,27 @@ class Bodies:
         )
 
 
+def check_header(file: PlannedFile, walk: MeasuredWalk, codes: Mapping[str, str]) -> None:
+    """Ask about a walk whose header names somebody else of the study.
+
+    Parameters
+    ----------
+    codes : mapping of str to str
+        People by their :func:`gaittrack.part_names.person_key`.
+
+    Raises
+    ------
+    OtherPersonError
+        It does, and not the person whose walk it is said to be.
+    """
+    named = [codes[key] for key in walk.trial.provenance.people if key in codes]
+    if named and file.visit.person not in named:
+        person, other = file.visit.person, min(named)
+        raise OtherPersonError.of(
+            "header_of_another_person", where=file.place, person=person, other=other
+        )
+
+
 def _middle(walks: Sequence[Segments]) -> Segments:
     names = dict.fromkeys(name for each in walks for name in each)
     return {n: float(np.median([each[n] for each in walks if n in each])) for n in names}
