@@ -234,7 +234,7 @@ def _finish(run: _Run, job: _Job, result: Result | None) -> ReportRow:
             if not run.same_person:
                 check_header(file, result, run.codes)
             run.bodies.check(run.study, file, result, is_same=run.same_person)
-            run.readings.check(run.study, file, hashes[0], result)
+            run.readings.check(run.study, file, hashes[0], result, dry_run=run.dry_run)
     except OtherPersonError as error:
         return _row(file, "asked about", str(error))
     except ComparisonError as error:

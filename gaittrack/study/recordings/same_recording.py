@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from contextlib import suppress
 from dataclasses import replace
+from typing import Final
 
 from sqlalchemy import select
 
@@ -21,20 +22,25 @@ from gaittrack.study.tables import CONDITION, PERSON, RESULT, TRIAL, VISIT
 from gaittrack.walk_records import walk_records
 
 _Visit = tuple[str, str]
+_MOST_VISITS: Final = 100
+"""So many are held where the study can be asked again; own choice."""
 
 
 class Readings:
-    """What is compared of the walks of visits, as far as they were asked for.
-
-    It also holds what a dry run would add.
-    """
+    """What is compared of the walks of the last visits; in a dry run, of all it would add too."""
 
     def __init__(self) -> None:
         """Begin without any visit."""
         self._visits: dict[_Visit, list[tuple[str, str, list[ReadValues]]]] = {}
 
     def check(
-        self, study: Study | None, file: PlannedFile, sha256: str, result: MeasuredWalk
+        self,
+        study: Study | None,
+        file: PlannedFile,
+        sha256: str,
+        result: MeasuredWalk,
+        *,
+        dry_run: bool,
     ) -> None:
         """Refuse a walk whose recording its visit has already.
 
@@ -46,6 +52,8 @@ class Readings:
         visit = file.visit.person, file.visit.code
         if visit not in self._visits:
             self._visits[visit] = [] if study is None else _stored(study, visit)
+            if not dry_run and len(self._visits) > _MOST_VISITS:
+                del self._visits[next(iter(self._visits))]
         read = what_was_read(result, file.condition)
         for other, its_sha256, theirs in self._visits[visit]:
             if sha256 != its_sha256 and any(
