@@ -8,6 +8,7 @@ may have several, and a file takes the one that fits it (``map_fit.py``)::
     [fits]                       # all that is said must hold; else the names alone decide
     labels = ["STICK"]           # labels or columns that the file holds
     files = ["room_b_*"]         # names of files, * for anything
+    device = ["ROOM B"]          # what recorded the file, as its header says it
     prefix = "B_"                # stands before each label of [landmarks]
 
     [landmarks]                  # landmark = label in the file
@@ -139,6 +140,24 @@ class SheetMap:
     event_columns: tuple[EventColumnMap, ...] = ()
 
 
+_DEVICE = "device: "
+
+
+def device_name(words: str) -> str:
+    """Return the name under which a file is known by the device that its header names."""
+    return f"{_DEVICE}{' '.join(words.split())}"
+
+
+def is_device(name: str) -> bool:
+    """Tell whether a name is of a device, not of a label or column."""
+    return name.startswith(_DEVICE)
+
+
+def name_of_device(name: str) -> str:
+    """Return the words of a device from :func:`device_name`."""
+    return name.removeprefix(_DEVICE)
+
+
 @dataclass(frozen=True, slots=True)
 class Fits:
     """Which files a map is for, where the names in it do not tell; all that is given must hold.
@@ -146,7 +165,7 @@ class Fits:
     Attributes
     ----------
     labels : tuple of str
-        Labels or columns that the file holds.
+        Labels or columns that the file holds, and :func:`device_name` of what recorded it.
     files : tuple of str
         Patterns of file names; one of them is enough.
     """
@@ -253,10 +272,11 @@ def read_lab_map(path: Path) -> LabMap:
 
 
 def _fits(table: Mapping[str, Any], where: str) -> Fits:
-    refuse_unknown(table, {"labels", "files", "prefix"}, where)
+    refuse_unknown(table, {"labels", "files", "prefix", "device"}, where)
     for key, value in table.items():
         _texts(value, f"{where} {key}")
-    return Fits(**{key: tuple(value) for key, value in table.items()})
+    labels = (*table.get("labels", ()), *map(device_name, table.get("device", ())))
+    return Fits(labels, tuple(table.get("files", ())))
 
 
 def _texts(value: object, where: str) -> None:

@@ -15,7 +15,7 @@ from fnmatch import fnmatchcase
 from typing import Final, NamedTuple
 
 from gaittrack.errors import LayoutError, Level, Problem
-from gaittrack.lab_map import NO_COLUMN, LabMap, SheetMap
+from gaittrack.lab_map import NO_COLUMN, LabMap, SheetMap, device_name, is_device
 from gaittrack.part_names import plain_name
 from gaittrack.reasons import Reason
 from gaittrack.trial import Trial
@@ -132,7 +132,13 @@ def concerns(lab_map: LabMap, names: Collection[str], file_name: str) -> bool:
     fits = lab_map.fits
     named = {file_name.lower(), plain_name(file_name).lower()}
     is_file = any(fnmatchcase(name, each.lower()) for name in named for each in fits.files)
-    return all(label in names for label in fits.labels) and (is_file or not fits.files)
+    return all(_holds(names, each) for each in fits.labels) and (is_file or not fits.files)
+
+
+def _holds(names: Collection[str], name: str) -> bool:
+    """Tell whether a file holds a label; the words of a device are the same in any capitals."""
+    is_same = name.casefold().__eq__
+    return name in names or (is_device(name) and any(is_same(each.casefold()) for each in names))
 
 
 def taken(fits: Sequence[Fit], file_name: str, differ: Callable[[LabMap, LabMap], str]) -> TakenMap:
@@ -234,8 +240,9 @@ def _contradiction(one: Mapping[str, str], other: Mapping[str, str]) -> str:
 
 
 def names_of(trial: Trial) -> tuple[str, ...]:
-    """Return the names in a trial that a map may know: of its markers, else of its columns."""
-    return tuple(trial.markers) or trial.provenance.columns
+    """Return the names in a trial that a map may know: of markers or columns, and of the device."""
+    named = tuple(trial.markers) or trial.provenance.columns
+    return (*named, *map(device_name, trial.provenance.device))
 
 
 def map_for_sheet(fits: Iterable[Fit | None], *, file_name: str) -> TakenMap:

@@ -7,6 +7,7 @@ not repeated.
 
 from __future__ import annotations
 
+import hashlib
 import re
 from collections.abc import Mapping
 from pathlib import Path
@@ -62,6 +63,15 @@ def as_given(path: Path) -> Path:
     """
     person = {kind: n for kind, n in part_of(path.name).items() if kind == "person"}
     return path if path.exists() else with_part(path, person)
+
+
+def person_key(words: str) -> str:
+    """Return what tells people apart by a code or name, and tells neither; empty for none.
+
+    Capitals and what stands between letters and digits do not count.
+    """
+    plain = re.sub(r"[\W_]", "", words.casefold())
+    return hashlib.sha256(plain.encode()).hexdigest() if len(plain) > 1 else ""
 
 
 def recording_key(sha256: str, name: str) -> str:

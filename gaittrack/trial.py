@@ -180,6 +180,10 @@ class Provenance:
         Names of a sheet's columns, or of its rows of curves; empty where markers have names.
     day : str
         When it was recorded as the file says, in ISO form: a guess to offer, nothing more.
+    device : tuple of str
+        What it was recorded with, in the words of its header.
+    people : frozenset of str
+        :func:`gaittrack.part_names.person_key` of who its header names: the names stay in the file.
     """
 
     file_name: str
@@ -188,6 +192,8 @@ class Provenance:
     steps: tuple[str, ...] = ()
     columns: tuple[str, ...] = ()
     day: str = ""
+    device: tuple[str, ...] = ()
+    people: frozenset[str] = frozenset()
 
 
 @dataclass(frozen=True, eq=False, slots=True, repr=False)

@@ -4,6 +4,9 @@ from __future__ import annotations
 
 from pathlib import Path
 
+import pandas as pd
+
+from gaittrack.read import read_trial
 from gaittrack.simulate.c3d_writer import write_c3d
 from gaittrack.simulate.recipe import WalkRecipe
 from gaittrack.simulate.walk import SimulatedWalk, simulate_walk, stand
@@ -41,3 +44,16 @@ def sheet_without_time(path: Path, *, suffix: str = "") -> Path:
     kept = [";".join(heads), *(row.partition(";")[2] for row in rows)]
     path.write_text("\n".join(kept), encoding="utf-8")
     return path
+
+
+def exported_again(recording: Path, table: Path) -> None:
+    """Write the markers of a recording as a table, as another program would export them."""
+    trial = read_trial(recording)
+    points = {
+        f"{label} {axis}": 1000 * xyz[:, n]
+        for label, xyz in trial.markers.items()
+        for n, axis in enumerate("XYZ")
+    }
+    written = pd.DataFrame(points).round(1)
+    written.insert(0, "time", written.index / trial.rate_hz)
+    written.to_csv(table, index=False)

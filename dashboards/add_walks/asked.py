@@ -38,7 +38,9 @@ def asked_of(turn: Turn, groups: Sequence[FileGroup]) -> list[AskedOnce]:
     n = len({one.row.path for one in looks if one.row.state == "asked about"})
     if n:
         act = press_html("It is the same person", {"act": "same person"}, "main")
-        question = "Is it the same person? The segments are of other lengths than in earlier walks."
+        question = (
+            "Is it the same person? Segments are of other lengths, or the header names another."
+        )
         asked.append(AskedOnce(f"Asked once, for {count_words(n, 'file')}.", f" {question}", [act]))
     found = [contents_at(turn.basket.files[n].path, turn.draft) for g in groups for n in g.files]
     lacking = [

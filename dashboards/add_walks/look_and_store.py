@@ -78,6 +78,8 @@ class Looked:
         Nothing but the frames a second of a table are missing.
     day : str
         When it was recorded, as the file says, in ISO form.
+    device : tuple of str
+        With what, as the file says.
     """
 
     row: ReportRow
@@ -89,6 +91,7 @@ class Looked:
     known: str = ""
     lacks_rate: bool = False
     day: str = ""
+    device: tuple[str, ...] = ()
 
 
 def look(
@@ -133,13 +136,14 @@ def _shown(recording: Recording, result: Result) -> dict[str, Any]:
     if not isinstance(result, RefusedFile):
         contents = contents_of(result)
         what = what_it_is(result.trial)
-        day = result.trial.provenance.day
-        return {"contents": contents, "labels": contents.labels, "what": what, "day": day}
+        said = {"day": result.trial.provenance.day, "device": result.trial.provenance.device}
+        return {"contents": contents, "labels": contents.labels, "what": what, **said}
     try:
         trial = read_recording(recording)
     except (GaitTrackError, OSError):
         return {"error": result.error} | _with_some_rate(recording)
-    return {"error": result.error, "labels": tuple(trial.markers), "what": what_it_is(trial)}
+    said = {"what": what_it_is(trial), "device": trial.provenance.device}
+    return {"error": result.error, "labels": tuple(trial.markers), **said}
 
 
 def _with_some_rate(recording: Recording) -> dict[str, Any]:

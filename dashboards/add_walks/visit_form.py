@@ -23,13 +23,14 @@ from dashboards.parts.fact_fields import (
     every_field,
     field,
     fields,
-    leg_fields,
     name_field,
     rating_fields,
 )
+from dashboards.parts.leg_fields import leg_fields
 from gaittrack.compare.fair.condition import Condition, parse_conditions
 from gaittrack.errors import LayoutError, StudyError
 from gaittrack.record.aims import Aims, checked_aim
+from gaittrack.record.legs import AS_LAST_TIME
 from gaittrack.record.registry import CONDITION, FACTS
 from gaittrack.study.people.description import AT_THE_VISIT, Visit, make_visit
 from gaittrack.study.people.last_visit import NextVisit
@@ -47,7 +48,7 @@ NOBODY: Final = "?"
 OF_THE_DAY: Final = tuple(
     name
     for name, fact in FACTS["visit"].items()
-    if fact.of == "visit" and name not in ("date", "number", "age_band", RATING)
+    if fact.of == "visit" and name not in ("date", "number", "age_band", RATING, AS_LAST_TIME)
 )
 FIRST: Final[dict[str, dict[str, Any]]] = {
     "without-brace": {"orthosis": "none", "order": 1},

@@ -29,15 +29,16 @@ from dashboards.parts.fact_fields import (
     beside_fields,
     every_field,
     fields,
-    leg_fields,
     rating_fields,
     read_fields,
 )
 from dashboards.parts.facts_shown import visit_facts
+from dashboards.parts.leg_fields import leg_fields
 from dashboards.shell.access import require
 from dashboards.shell.bars import say
 from dashboards.shell.both_legs import register_same
 from gaittrack.errors import AboutFact, StudyError
+from gaittrack.record.legs import AS_LAST_TIME, known_of_legs
 from gaittrack.record.registry import FACTS, fact_of
 from gaittrack.record.wording import full_label
 from gaittrack.study.people.asked_words import told_weakness
@@ -302,7 +303,9 @@ def _asked(study: Study, found: Recorded, choice: dict[str, int] | None) -> list
     names = tuple(FACTS["person"])
     if found.part == "visit":
         of_visit = FACTS["visit"].items()
-        names = tuple(n for n, fact in of_visit if fact.of == "visit" and n != RATING)
+        names = tuple(
+            n for n, fact in of_visit if fact.of == "visit" and n not in (RATING, AS_LAST_TIME)
+        )
     if found.part == "condition":
         is_of_brace = "brace" in found.facts
         names = tuple(
@@ -317,7 +320,7 @@ def _asked(study: Study, found: Recorded, choice: dict[str, int] | None) -> list
     if found.part == "visit" and person is not None:
         codes = [visit.id for visit in person.visits]
         before = person.visits[: codes.index(found.id)]
-        last = before[-1].facts if before else {}
+        last = known_of_legs(visit.facts for visit in before)
         parts.insert(0, leg_fields(FORM, found.facts, person.facts["affected_side"], last))
         aims = {t.place: t.facts for t in things_of_person(study, person.id) if t.part == "aim"}
         parts += rating_fields(FORM, aims, found.facts.get(RATING))

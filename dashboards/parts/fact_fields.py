@@ -8,6 +8,7 @@ would hold.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from contextlib import suppress
 from types import MappingProxyType
 from typing import Any, Final
 
@@ -15,11 +16,11 @@ import dash_mantine_components as dmc
 from dash import ALL, html
 from dash.development.base_component import Component
 
-from dashboards.parts.controls import aria
-from gaittrack.errors import AboutFact
-from gaittrack.record.checking import ratings_of
-from gaittrack.record.registry import CONDITION, FACTS, LEG, Fact, leg_name
-from gaittrack.record.wording import error_of, fact_label, full_label, hint_of, said_of
+from gaittrack.errors import AboutFact, LayoutError
+from gaittrack.record.checking import from_cell, ratings_of
+from gaittrack.record.legs import AS_LAST_TIME
+from gaittrack.record.registry import CONDITION, FACTS, Fact, leg_name
+from gaittrack.record.wording import error_of, fact_label, full_label, hint_of
 from gaittrack.vocabulary import SIDES
 
 RATING: Final = "aim_level"
@@ -31,6 +32,7 @@ WORN_FURTHER: Final = tuple(name for name, fact in CONDITION.items() if fact.ask
 """What is asked of a condition at once, and what of it is folded away."""
 _MOST_OF_SCALE: Final = 8
 """Words that fit beside each other."""
+_NUMBERS: Final = ("number", "whole")
 _YES_NO: Final = {True: "yes", False: "no"}
 
 
@@ -73,43 +75,58 @@ def field(
     label = full_label(fact)
     shown = {
         "id": field_id(form, part, n, name),
-        "label": _begun(label),
+        "label": begun(label),
         "description": note or " ".join(filter(None, (hint_of(fact), error_of(fact)))) or None,
     }
-    drawn: Component = _input(fact, value, shown)
+    drawn: Component = input_of(fact, value, shown)
     return drawn
 
 
-def _begun(label: str) -> str:
+def begun(label: str) -> str:
+    """Return a label as it begins a line."""
     return label[0].upper() + label[1:]
 
 
-def _scale(fact: Fact, value: Any, shown: dict[str, Any]) -> Any:
-    """Return a closed list as joined buttons: one press chooses, a second one takes it back."""
+def scale(fact: Fact, value: Any, shown: dict[str, Any], *, last: Any = None) -> Any:
+    """Return a closed list as joined buttons: one press chooses, a second one takes it back.
+
+    Parameters
+    ----------
+    last : value, optional
+        As it was last time: marked, and not chosen.
+    """
     own = ["yes", "no", *fact.words] if fact.kind == "yes/no" else [*fact.words]
-    chosen = _YES_NO.get(value, value) if fact.kind == "yes/no" else value
+    chosen, before = _in_words(value), _in_words(last)
     words = list(dict.fromkeys((*own, *([chosen] if chosen else []))))
-    buttons = html.Div([dmc.Radio(label=word, value=word) for word in words], className="scale")
-    return dmc.RadioGroup(buttons, **shown, value=chosen or "", deselectable=True)
+    buttons = [
+        dmc.Radio(label=word, value=word, className="as-last" if word == before else None)
+        for word in words
+    ]
+    drawn = html.Div(buttons, className="scale")
+    return dmc.RadioGroup(drawn, **shown, value=chosen or "", deselectable=True)
 
 
-def _is_scale(fact: Fact) -> bool:
+def _in_words(value: Any) -> Any:
+    return _YES_NO[value] if isinstance(value, bool) else value
+
+
+def is_scale(fact: Fact) -> bool:
+    """Tell whether all that may be chosen fits beside each other."""
     return fact.kind == "yes/no" or (bool(fact.list) and len(fact.words) <= _MOST_OF_SCALE)
 
 
-def _input(fact: Fact, value: Any, shown: dict[str, Any], *, as_scale: bool = False) -> Any:
-    if fact.kind == "yes/no" and not as_scale:
+def input_of(fact: Fact, value: Any, shown: dict[str, Any]) -> Any:
+    """Return the input of a fact."""
+    if fact.kind == "yes/no":
         words = ["yes", "no", *fact.words]
-        return dmc.Select(**shown, data=words, value=_YES_NO.get(value, value), clearable=True)
-    if as_scale:
-        return _scale(fact, value, shown)
+        return dmc.Select(**shown, data=words, value=_in_words(value), clearable=True)
     if fact.kind == "several":
         chosen = value.split(", ") if value else []
         return dmc.MultiSelect(**shown, data=list(fact.words), value=chosen)
     if fact.list:
         own = list(dict.fromkeys((*fact.words, *([value] if value else []))))
         return dmc.Select(**shown, data=own, value=value, clearable=True, searchable=len(own) > 9)
-    if fact.kind in ("number", "whole") and not isinstance(value, str):
+    if fact.kind in _NUMBERS and not isinstance(value, str):
         given = "" if value is None else value
         return dmc.NumberInput(**shown, value=given, hideControls=True, clampBehavior="none")
     text = "" if value is None else str(value)
@@ -150,53 +167,7 @@ def rating_fields(
             deselectable=True,
         )
         drawn.append(group)
-    return [html.P(f"{_begun(fact_label(fact))}. {hint_of(fact)}."), *drawn] if drawn else []
-
-
-def leg_fields(
-    form: str, values: Mapping[str, Any], affected: object, last: Mapping[str, Any]
-) -> Component:
-    """Return what is examined of the legs: a line a fact, the affected leg first.
-
-    Parameters
-    ----------
-    values, last : mapping
-        What is recorded, and what was recorded last time, by stored names.
-    """
-    first, other = sorted(SIDES, key=lambda side: side != affected)
-    head = [html.Th(""), *(html.Th(f"{side} leg", scope="col") for side in (first, other))]
-    same = html.Button(
-        "Same on both", id={"type": f"{form}-same", "side": first}, className="quiet"
-    )
-    lines = [_leg_line(form, fact, (first, other), values, last) for fact in LEG.values()]
-    table = html.Table([html.Thead(html.Tr(head)), html.Tbody(lines)], className="legs")
-    note = f"Fills what is empty of the {other} leg with what is chosen of the {first} one."
-    return html.Div([html.Div([same, html.Small(note)], className="row"), table])
-
-
-def _leg_line(
-    form: str,
-    fact: Fact,
-    sides: Sequence[str],
-    values: Mapping[str, Any],
-    last: Mapping[str, Any],
-) -> Component:
-    label, hint = fact_label(fact), hint_of(fact)
-    cells = []
-    for side in sides:
-        name = leg_name(side, fact.name)
-        before = last.get(name)
-        note = f"Last time: {said_of(fact, before)}" if before is not None else None
-        shown: dict[str, Any] = {
-            "id": field_id(form, "visit", 0, name),
-            "description": note,
-        }
-        whole, as_scale = full_label(FACTS["visit"][name]), _is_scale(fact)
-        unseen: dict[str, Any] = {"label": whole, "labelProps": {"className": "unseen"}}
-        shown |= unseen if as_scale else aria(label=whole)
-        cells.append(html.Td(_input(fact, values.get(name), shown, as_scale=as_scale)))
-    head = html.Th([_begun(label), html.Small(hint)], scope="row")
-    return html.Tr([head, *cells])
+    return [html.P(f"{begun(fact_label(fact))}. {hint_of(fact)}."), *drawn] if drawn else []
 
 
 def beside_fields(
@@ -217,7 +188,7 @@ def beside_fields(
     meant = [key for key in keys if key["name"] == error.fact]
     said = [key for key in meant if _is_place(error.where, names.get(key["n"], ""))]
     return [
-        error.said_of(_begun(full_label(FACTS[key["part"]][key["name"]])))
+        error.said_of(begun(full_label(FACTS[key["part"]][key["name"]])))
         if key in (said or meant)
         else None
         for key in keys
@@ -248,6 +219,7 @@ def read_fields(keys: Sequence[Mapping[str, Any]], values: Sequence[Any]) -> For
         Also of conditions of which nothing is filled in.
     """
     found: Form = {}
+    chosen_once = {key["name"] for key, each in zip(keys, values, strict=True) if type(each) is str}
     for key, value in zip(keys, values, strict=True):
         is_rating = key["name"] == RATING
         part = found.setdefault((key["part"], 0 if is_rating else key["n"]), {})
@@ -259,10 +231,27 @@ def read_fields(keys: Sequence[Mapping[str, Any]], values: Sequence[Any]) -> For
             part[RATING] = "; ".join([*filter(None, [part.get(RATING)]), f"{key['n']}: {given}"])
         else:
             part[key["name"]] = _typed(key, given)
+    for (name, _), part in found.items():
+        if name == "visit" and part.get(AS_LAST_TIME) and AS_LAST_TIME in chosen_once:
+            _leave_open(part)
     return found
+
+
+def _leave_open(visit: dict[str, Any]) -> None:
+    """Keep of the lines that are as last time those of which nothing is said."""
+    left = [
+        line
+        for line in visit.pop(AS_LAST_TIME).split(", ")
+        if not any(leg_name(side, line) in visit for side in SIDES)
+    ]
+    visit.update({AS_LAST_TIME: ", ".join(left)} if left else {})
 
 
 def _typed(key: Mapping[str, Any], given: Any) -> Any:
     fact = FACTS[key["part"]].get(key["name"])
-    is_yes_no = fact is not None and fact.kind == "yes/no" and given in _YES_NO.values()
-    return given == "yes" if is_yes_no else given
+    if fact is not None and fact.kind == "yes/no" and given in _YES_NO.values():
+        return given == "yes"
+    if fact is not None and fact.side and fact.kind in _NUMBERS and isinstance(given, str):
+        with suppress(LayoutError):  # whoever checks it says so beside the field
+            return from_cell(fact, given.replace("\N{MINUS SIGN}", "-"), "")
+    return given

@@ -46,6 +46,8 @@ def _file(walk: MeasuredWalk) -> Iterator[str]:
     yield f"sha256 {trial.provenance.sha256}"
     if trial.provenance.day:
         yield f"recorded on {trial.provenance.day}, as the file says"
+    if trial.provenance.device:
+        yield f"recorded with {', '.join(trial.provenance.device)}, as the file says"
     if trial.first_frame != 1:
         yield f"first stored frame: {trial.first_frame}; times count from it"
     if trial.markers:

@@ -279,7 +279,8 @@ def taken_map(trial: Trial, maps: Sequence[LabMap]) -> TakenMap:
         none fits.
     """
     labels, name = tuple(trial.markers), trial.provenance.file_name
-    found = map_for_landmarks(labels, maps, file_name=name) if labels else TakenMap()
+    names = names_of(trial)
+    found = map_for_landmarks(names, maps, file_name=name) if labels else TakenMap()
     is_lost = found.problems and found.lab_map == LabMap() and labels
     if is_lost and not has_sides(labels) and not unsided_landmarks(labels):
         why = " ".join(problem.what for problem in found.problems)

@@ -136,6 +136,8 @@ def _read_content(
     for kind in FORMATS:
         if kind.looks_like(content, place.suffix.lower()):
             found = _NO_MAP if kind.name == "C3D" else map_for_table(place, content, maps)
+            if kind.name == marker_text.FORMAT and found.lab_map.sheet.columns:
+                continue  # somebody said that what looks like places of markers are angles
             given = {"lab_map": found.lab_map, "rate_hz": rate_hz}
             trial = kind.read(place, content, sha256, **given)
             return replace(trial, problems=(*trial.problems, *found.problems))

@@ -6,7 +6,7 @@ In comes what stands under [visit], out come facts by the names under which they
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from typing import Any, Final
 
 from gaittrack.errors import LayoutError
@@ -15,6 +15,9 @@ from gaittrack.record.closed_lists import LISTS
 from gaittrack.record.registry import LEG, Fact, leg_name
 from gaittrack.vocabulary import SIDES
 
+AS_LAST_TIME: Final = "as_last_time"
+"""Of a visit: the lines that were not examined, and that somebody said are as last time."""
+_OF_LEG: Final = {side: tuple(leg_name(side, name) for name in LEG) for side in SIDES}
 _OF_ONE_LEG: Final = ("mediolateral_stability",)
 """Where both legs are affected, this was said of the less stable one, whichever that is."""
 
@@ -59,6 +62,30 @@ def onto_legs(facts: Mapping[str, Any], affected_side: object, where: str) -> di
             raise LayoutError.of("which_leg", where=where, name=name)
         found = {leg_name(side, name): facts[name] for side in legs} | found
     return found
+
+
+def said_as_last_time(facts: Mapping[str, Any]) -> frozenset[str]:
+    """Return the lines of the legs that a visit left as they were, by their plain names."""
+    return frozenset((facts.get(AS_LAST_TIME) or "").split(", ")) & LEG.keys()
+
+
+def known_of_legs(visits: Iterable[Mapping[str, Any]]) -> dict[str, Any]:
+    """Return what holds of the legs after visits, by stored names.
+
+    Parameters
+    ----------
+    visits : iterable of mapping
+        What is recorded of each, in the order of time; what was neither examined nor said to be as
+        last time holds no more.
+    """
+    known: dict[str, Any] = {}
+    for facts in visits:
+        kept = [leg_name(side, name) for name in said_as_last_time(facts) for side in SIDES]
+        own = {name: facts.get(name) for side in SIDES for name in _OF_LEG[side]}
+        known = {name: known[name] for name in kept if name in known} | {
+            name: value for name, value in own.items() if value is not None
+        }
+    return known
 
 
 def weaker_on_other_leg(facts: Mapping[str, Any], affected_side: object) -> list[Fact]:

@@ -1,5 +1,6 @@
 """Of every problem it is decided what it spoils, or why it spoils nothing."""
 
+import re
 import tomllib
 from pathlib import Path
 
@@ -126,3 +127,14 @@ def test_nothing_is_decided_of_a_problem_that_is_gone():
     known = {code for room in ROOMS for code in codes_of_problems(room)}
     decided = {code for codes in SPOILS_NOTHING.values() for code in codes} | SPOILS.keys()
     assert decided <= known, sorted(decided - known)
+
+
+WAYS = re.compile(r"gaittrack correct|map file|--\w+|[Gg]ive|export|[Ll]eave|[Cc]orrect|calibrate")
+
+
+@pytest.mark.parametrize("code", SPOILS)
+def test_what_is_not_trusted_names_a_way_on(code):
+    """Whoever reads only the message knows what to do: correct, map, give, export, leave out."""
+    tables = [tomllib.loads((WORDS / f"{room}.toml").read_text(encoding="utf-8")) for room in ROOMS]
+    (action,) = (table[code]["action"] for table in tables if code in table)
+    assert WAYS.search(action), action

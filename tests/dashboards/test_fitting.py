@@ -172,7 +172,9 @@ def second_visit(open_page, served, number, tmp_path):
     page = new_screen(open_page, served, choice={"person": number})
     page.wait_for_selector("text=known, last visit visit-1")
     page.get_by_role("button", name="Something changed").click()
-    page.get_by_text("Last time: 1+").wait_for(state="attached")
+    last = page.locator("[data-leg-field*=left_tone] .as-last input")
+    last.wait_for(state="attached")
+    assert last.input_value() == "1+"
     value = "nodes => nodes.map(each => each.value)"
     for name, wanted in {
         "Brace": ["", "B1"],

@@ -67,9 +67,36 @@ def test_one_press_says_the_same_of_both_legs(open_page, blank):
     facts = facts_of_person(blank.study, 1).visits[0].facts
     names = ("left_quadriceps_strength", "right_quadriceps_strength", "left_tone", "right_tone")
     assert [facts[name] for name in names] == ["4", "4", "1+", "0"]
+    the_next_visit_is_confirmed_by_keys(page, blank.study)
+
+
+def the_next_visit_is_confirmed_by_keys(page, study):
+    """Mark what was last time, which nobody chose; Enter confirms a line and goes on.
+
+    What is taken over together stands as not examined, and is no value of that day.
+    """
     choose_what(page, "visit-2: examination and body")
-    page.get_by_text("Last time: 1+").wait_for()
-    assert scale_of(page, "muscle tone of the calf, left").locator(":checked").count() == 0
+    page.get_by_text("0 of 3 lines done. 3 wait as last time").wait_for()
+    quadriceps = scale_of(page, "strength of the quadriceps, left")
+    assert page.locator(".legs :checked").count() == 0
+    quadriceps.locator(".as-last input").focus()
+    page.keyboard.press("3")
+    expect(quadriceps.get_by_role("radio", name="3")).to_be_checked()
+    page.keyboard.press("=")
+    expect(scale_of(page, "strength of the quadriceps, right").locator(":checked")).to_have_value(
+        "3"
+    )
+    page.keyboard.press("Enter")
+    page.locator("[data-state=changed]").wait_for()
+    assert "tone" in page.evaluate("document.activeElement.closest('td').dataset.legField")
+    page.get_by_text("Take over the lines left open").click()
+    page.get_by_role("button", name="Save").click()
+    page.get_by_text("Recorded for P01/visit-2").wait_for()
+    settle(page)
+    facts = facts_of_person(study, 1).visits[1].facts
+    assert facts["as_last_time"] == "tone, clonus" and facts["left_tone"] is None
+    assert facts["right_quadriceps_strength"] == "3"
+    assert "1+ as before, not examined" in page.locator("#people-about-facts").inner_text()
 
 
 def a_height_in_metres_is_refused(page, study):

@@ -7,6 +7,8 @@ import pytest
 
 from gaittrack.errors import LayoutError
 from gaittrack.lab_map import read_lab_map
+from gaittrack.pipeline import MeasureOptions, measure_file
+from gaittrack.read import read_trial
 from tests.read.made_up_sheets import curve, read_sheet, series, walk, written
 
 
@@ -153,3 +155,22 @@ def test_all_keys_of_the_map_are_obeyed(tmp_path):
     steps = read_sheet(text, lab_map=read_lab_map(path)).provenance.steps
     assert steps[:3] == ("encoding: cp1252", "delimiter: semicolon", "decimal sign: comma")
     assert steps[3].startswith("header in row 2;")
+
+
+def test_columns_that_look_like_places_are_angles_where_a_map_says_so(tmp_path):
+    """Joints in three planes, X, Y and Z, look like markers: the map of the advice reads them."""
+    sheet = {"time": np.arange(200) / 100}
+    for side, joint in ((s, j) for s in "LR" for j in ("ankle", "knee")):
+        angles = walk(joint)
+        sheet |= {f"{side}{joint}_{axis}": angles / n for n, axis in enumerate("XYZ", 1)}
+    path, own = tmp_path / "planes.csv", tmp_path / "map.toml"
+    path.write_text(written(sheet))
+    refused = measure_file(path, MeasureOptions())
+    assert "if the columns of a table are joint angles" in refused.error.action
+    tables = [
+        f'[[columns]]\nname = "{name}_X"\njoint = "{name[1:]}"\nside = "{side}"\n'
+        for name, side in (("Lankle", "left"), ("Lknee", "left"), ("Rankle", "right"))
+    ]
+    own.write_text("\n".join(tables))
+    trial = read_trial(path, lab_map=own, in_child=False)
+    assert set(trial.angles) == {("left", "ankle"), ("left", "knee"), ("right", "ankle")}

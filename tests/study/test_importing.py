@@ -2,16 +2,21 @@
 
 import hashlib
 import os
+import shlex
 import shutil
 from dataclasses import replace
 
 import numpy as np
 import pytest
+from click.testing import CliRunner
 from sqlalchemy import select
 
+from gaittrack.commands import main
 from gaittrack.errors import StudyError
 from gaittrack.measures import walk_values
 from gaittrack.pipeline import MeasureOptions, measure_file, measure_recording
+from gaittrack.simulate.c3d_writer import write_c3d
+from gaittrack.simulate.walk import simulate_walk
 from gaittrack.study import originals
 from gaittrack.study.recordings.importing import import_files
 from gaittrack.study.recordings.planning import plan_folders
@@ -19,7 +24,8 @@ from gaittrack.study.results.keeping import known_trials, stale_trials
 from gaittrack.study.store import create_study, open_study
 from gaittrack.study.tables import PERSON, TRIAL, TRIAL_MEAN, VISIT
 from gaittrack.study.upkeep.verifying import verify
-from tests.made_up_files import RECIPE, write_walk
+from tests.faults.large_tree import sheet
+from tests.made_up_files import RECIPE, exported_again, write_walk
 from tests.planted_facts import facts_of_row
 
 
@@ -324,3 +330,40 @@ def test_a_walk_of_another_person_is_asked_about(people, tmp_path):
     assert run(study, visit, same_person=True)[place].state == "added"
     assert run(study, visit)[place].state == "known"
     study.close()
+
+
+def test_a_recording_in_a_second_format_counts_once(empty, visit):
+    """It is refused, by name, in one run and in a later one, until the first is taken out."""
+    first, table = visit / "with-brace" / "walk-1.c3d", visit / "with-brace" / "walk-9.csv"
+    exported_again(first, table)
+    place, other = f"P01/visit-1/with-brace/{table.stem}", "P01/visit-1/with-brace/walk-1"
+    for options in ({"dry_run": True}, {}, {}):
+        rows = run(empty, visit, **options)
+        refused = [row.place for row in rows.values() if row.state == "refused"]
+        assert refused == [place] and other in rows[place].message
+    words = rows[place].message.partition("gaittrack ")[2].partition(",")[0]
+    advised = shlex.split(words.replace("TEXT", "x").replace("DIR", str(empty.folder)))
+    assert CliRunner().invoke(main, advised).exit_code == 0
+    assert run(empty, visit)[place].state == "added"
+
+
+def test_a_header_that_names_somebody_else_of_the_study_is_asked_about(empty, tmp_path):
+    """Above a sheet and in a C3D file alike; a name that nobody of the study has says nothing."""
+    said = {"P01": "P02", "P02": "p-02", "P03": "Ann Smith"}
+    for person, name in said.items():
+        folder = tmp_path / person / "v1" / "none"
+        folder.mkdir(parents=True)
+        content = sheet(ord(person[-1]))
+        (folder / "a.csv").write_text(f"Subject ID,{name}\n{content}")
+        walk = simulate_walk(RECIPE, seed=ord(person[-1])).trial
+        subject = {"SUBJECTS": {"NAMES": [name]}}
+        path = folder / "b.c3d"
+        write_c3d(path, rate_hz=walk.rate_hz, markers=walk.markers, parameters=subject)
+    rows = run(empty, tmp_path, new_people=True)
+    asked = {place for place, row in rows.items() if row.state == "asked about"}
+    assert asked == {"P01/v1/none/a", "P01/v1/none/b"}
+    assert "names P02" in rows["P01/v1/none/a"].message
+    assert all("Ann" not in row.message for row in rows.values())
+    assert {rows[f"P0{n}/v1/none/{name}"].state for n in (2, 3) for name in "ab"} == {"added"}
+    again = run(empty, tmp_path, new_people=True, same_person=True)
+    assert {again[place].state for place in asked} == {"added"}

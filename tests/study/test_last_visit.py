@@ -3,8 +3,10 @@
 import json
 
 import pytest
-from sqlalchemy import insert
+from sqlalchemy import insert, update
 
+from gaittrack.record.closed_lists import LISTS
+from gaittrack.record.registry import LEG
 from gaittrack.study.people.last_visit import next_visit
 from gaittrack.study.store import create_study
 from gaittrack.study.tables import CONDITION, PERSON, VISIT
@@ -55,6 +57,22 @@ def test_the_last_code_is_counted_up_and_never_taken(empty, codes, code):
     found = proposed(empty)
     assert (found.code, found.number) == (code, len(codes) + 1)
     assert found.facts == {"cause": "stroke"}
+
+
+def test_what_stayed_as_last_time_is_followed_back(empty):
+    """It is last time's also at the visit after; what nobody said at a visit is not."""
+    assert tuple(LEG) == LISTS["leg_line"]
+    add_visits(empty, "v1", "v2", "v3")
+    told = {
+        1: {"left_tone": "1+", "left_clonus": "none", "right_pain": 3},
+        2: {"as_last_time": "tone, clonus"},
+        3: {"as_last_time": "tone", "left_clonus": "sustained"},
+    }
+    with empty.write() as connection:
+        for number, facts in told.items():
+            mine = update(VISIT).where(VISIT.c.number == number)
+            connection.execute(mine.values(facts=json.dumps(facts)))
+    assert proposed(empty).examined == {"left_tone": "1+", "left_clonus": "sustained"}
 
 
 def test_what_was_worn_is_proposed_without_what_changes(empty):

@@ -4,15 +4,19 @@ import json
 import re
 import shutil
 from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 import pytest
 from sqlalchemy import select
 
+from dashboards.add_walks.labels.map_draft import after, begun, draft_of_looks, files_that_take
+from dashboards.add_walks.labels.map_draft import labels_of as labels_in
+from dashboards.add_walks.look_and_store import Looked
 from gaittrack.errors import LayoutError, StudyError
 from gaittrack.kinematics import describe_motion
 from gaittrack.kinematics.landmarks import find_landmarks
-from gaittrack.lab_map import Fits, LabMap, read_lab_map
+from gaittrack.lab_map import Fits, LabMap, device_name, read_lab_map
 from gaittrack.map_fit import map_for_landmarks
 from gaittrack.measured_walk import MeasuredWalk
 from gaittrack.pipeline import MeasureOptions, measure_file
@@ -27,13 +31,15 @@ from gaittrack.study.named_maps import (
     walks_by_map,
 )
 from gaittrack.study.recordings.importing import import_files
-from gaittrack.study.recordings.planning import plan_folders
+from gaittrack.study.recordings.landmark_map import keep_landmarks
+from gaittrack.study.recordings.planning import ReportRow, plan_folders
 from gaittrack.study.results.keeping import recompute, stale_trials
 from gaittrack.study.store import create_study, open_study
 from gaittrack.study.tables import CONDITION, PERSON, RESULT, TRIAL, VISIT
 from gaittrack.vocabulary import LANDMARKS
 from tests.made_once import made_once
 from tests.made_up_files import RECIPE
+from tests.read.made_up_sheets import series, written
 
 BY = {"who": "ada", "why": "ours"}
 ROOMS = {"P01": "K", "P02": "Q"}
@@ -318,3 +324,61 @@ def test_what_is_worn_only_standing_is_missed_without_a_word_once_the_map_says_s
     for lab_map, n in ((LabMap(), 1), (LabMap(standing_only=frozenset(["left_knee_medial"])), 0)):
         problems = describe_motion(trial, lab_map=lab_map).problems
         assert sum(each.reason.code == "marker_never_seen" for each in problems) == n
+
+
+def test_a_map_for_a_device_is_taken_by_what_it_recorded(tmp_path):
+    """Two systems with the same labels, the sides exchanged: the word of the header decides.
+
+    A changed map makes the walks of its own device stale, and no other.
+    """
+    landmarks, own = labels_of("K")
+    other = {"left": "right", "right": "left"}
+    exchanged = {
+        "_".join((other.get(first, first), *rest)): label
+        for (first, *rest), label in ((key.split("_"), label) for key, label in landmarks.items())
+    }
+    study = create_study(tmp_path / "study")
+    folder = tmp_path / "P01" / "v1" / "none"
+    folder.mkdir(parents=True)
+    for seed, (name, said) in enumerate({"one": landmarks, "two": exchanged}.items()):
+        keep_map(study, name, map_text(said, "[fits]", f'device = ["Room {name}"]'), **BY)
+        walk = simulate_walk(RECIPE, seed=seed).trial
+        markers = {own[label]: xyz for label, xyz in walk.markers.items()}
+        maker = {"MANUFACTURER": {"COMPANY": [f"ROOM  {name.upper()}"], "VERSION_LABEL": ["1.5b"]}}
+        path = folder / f"{name}.c3d"
+        write_c3d(path, rate_hz=walk.rate_hz, markers=markers, parameters=maker)
+    list(import_files(study, plan_folders([tmp_path]), who="ada", new_people=True))
+    with study.read() as connection:
+        assert walks_by_map(connection) == {"one": 1, "two": 1}
+    keep_map(study, "two", map_text(landmarks, "[fits]", 'device = ["Room two"]'), **BY)
+    assert [trial.code for trial, _ in stale_trials(study)] == ["two"]
+    keep_landmarks(study, "three", landmarks, only=device_name("Room three"), **BY)
+    with study.read() as connection:
+        assert 'device = ["Room three"]' in map_texts(connection)["three"]
+    study.close()
+    assert read_trial(path, in_child=False).provenance.device == ("ROOM TWO",)
+    sheet = tmp_path / "sheet.csv"
+    sheet.write_text("Capture system: Room  one\nOperator: Ann\n" + written(series()))
+    assert read_trial(sheet, in_child=False).provenance.device == ("Room one",)
+
+
+def test_the_device_of_a_file_is_offered_where_maps_fit_alike():
+    """On screen it stands beside the labels, and the map then fits the files of that device."""
+    looks = [
+        Looked(
+            ReportRow(Path("no.c3d"), "refused"),
+            "no.c3d",
+            labels=tuple(FILE),
+            device=("Room one",) * n,
+        )
+        for n in range(2)
+    ]
+    rival = LabMap({"left_heel": "K2", "left_toe": "K1"}, name="b")
+    draft = begun(draft_of_looks(looks) | {"guesses": {}}, [LabMap(PAIR, name="a")])
+    assert device_name("Room one") not in labels_in(draft)
+    assert files_that_take(draft, [rival])[0] == 0
+    told = after(draft, {"act": "only", "chosen": device_name("room one")}, [rival])
+    assert told["only"] == ""
+    one_first = draft | {"sets": draft["sets"][::-1]}
+    told = after(one_first, {"act": "only", "chosen": device_name("Room one")}, [rival])
+    assert files_that_take(told, [rival])[0] == 1

@@ -21,6 +21,7 @@ from dashboards.add_walks.labels.map_draft import (
     files_that_take,
     kept_landmarks,
     labels_of,
+    names_in,
     offered,
 )
 from dashboards.add_walks.labels.map_drawing import own_points, spots
@@ -130,6 +131,7 @@ def _shown(draft: MapDraft, maps: Sequence[LabMap]) -> dict[str, Any]:
             for title, places in PLACES.items()
         ],
         "choices": lambda none: {"": none} | {label: label for label in labels},
+        "tells": {"": "any"} | {name: name for name in names_in(draft)},
         "file": draft["file"],
         "at_s": draft["at_s"],
         "points": own_points(draft["moment"], draft["labels"], draft["place"]),

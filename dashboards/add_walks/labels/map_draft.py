@@ -16,16 +16,17 @@ from dashboards.add_walks.look_and_store import Looked
 from gaittrack.errors import GaitTrackError, LayoutError
 from gaittrack.kinematics.by_place import ByPlace, by_place
 from gaittrack.kinematics.landmarks import find_landmarks
-from gaittrack.lab_map import LabMap
+from gaittrack.lab_map import LabMap, device_name, is_device
 from gaittrack.map_fit import map_for_landmarks
 from gaittrack.read import read_trial
 from gaittrack.vocabulary import LANDMARKS
 
 MapDraft = dict[str, Any]
-"""``sets`` (labels, how many files), ``file``, ``moment``, ``at_s``, ``guesses``; and once a map is
-chosen ``name``, ``is_new``, ``labels`` (landmark to label), ``by`` (landmark to how it was found),
-``place`` (looked at), ``left_out`` (guesses that were not wanted), ``only`` (label that tells the
-files of this map from others, or ""), ``standing_only`` (landmarks worn only while standing)."""
+"""``sets`` (labels and device, how many files), ``file``, ``moment``, ``at_s``, ``guesses``; and
+once a map is chosen ``name``, ``is_new``, ``labels`` (landmark to label), ``by`` (landmark to
+how it was found), ``place`` (looked at), ``left_out`` (guesses that were not wanted), ``only``
+(label that tells the files of this map from others, or ""), ``standing_only`` (landmarks worn
+only while standing)."""
 _NEW: Final = "new map"
 
 
@@ -37,10 +38,10 @@ def draft_of_looks(looks: Sequence[Looked]) -> MapDraft:
     with_labels = [one for one in looks if one.labels]
     lacking = [one for one in with_labels if one.contents is None or one.contents.missing]
     asked = lacking or with_labels
-    sets = Counter(one.labels for one in asked)
+    sets = Counter(map(_names, asked))
     most = [labels for labels, _ in sets.most_common()]
-    others = Counter(one.labels for one in with_labels if one.labels not in sets)
-    shown = next((one for one in asked if one.labels == most[0]), None) if most else None
+    others = Counter(names for names in map(_names, with_labels) if names not in sets)
+    shown = next((one for one in asked if _names(one) == most[0]), None) if most else None
     found = _lying(shown.row.path) if shown else ByPlace({}, {}, 0.0)
     return {
         "sets": [[list(labels), n] for labels, n in [*sets.most_common(), *others.most_common()]],
@@ -49,6 +50,11 @@ def draft_of_looks(looks: Sequence[Looked]) -> MapDraft:
         "at_s": found.at_s,
         "guesses": dict(found.guesses),
     }
+
+
+def _names(one: Looked) -> tuple[str, ...]:
+    """Return what a map may know a file by: its labels, and the device that it names."""
+    return (*one.labels, *map(device_name, one.device))
 
 
 def _lying(path: Path) -> ByPlace:
@@ -61,6 +67,11 @@ def _lying(path: Path) -> ByPlace:
 
 def labels_of(draft: MapDraft) -> list[str]:
     """Return the labels that are mapped."""
+    return [name for name in names_in(draft) if not is_device(name)]
+
+
+def names_in(draft: MapDraft) -> list[str]:
+    """Return what may tell files of a map from others: labels, and the device that recorded."""
     return list(draft["sets"][0][0]) if draft["sets"] else []
 
 
@@ -69,7 +80,7 @@ def begun(draft: MapDraft, maps: Sequence[LabMap], name: str | None = None) -> M
     labels = labels_of(draft)
     if name is None:
         try:
-            name = map_for_landmarks(labels, maps, file_name="").lab_map.name
+            name = map_for_landmarks(names_in(draft), maps, file_name="").lab_map.name
         except LayoutError:
             name = ""
     own = next((each for each in maps if each.name == name), LabMap())
@@ -105,7 +116,7 @@ def after(draft: MapDraft, press: Mapping[str, Any], maps: Sequence[LabMap]) -> 
         return draft | {"name": str(press.get("chosen", "")).strip()}
     if act == "only":
         given = str(press.get("chosen", ""))
-        return draft | {"only": given if given in labels_of(draft) else ""}
+        return draft | {"only": given if given in names_in(draft) else ""}
     if act == "look":
         return draft | {"place": str(press.get("place", ""))}
     if act == "set":

@@ -32,6 +32,7 @@ Two strides of a person come as close about one time in twenty.
 """
 LEAST_VALUES: Final = 8
 """So many pairs of values at least, half of which have to be alike; own choice."""
+ReadValues = Mapping[tuple[str, Side], tuple[float, ...]]
 
 
 def refuse_duplicates(walks: Sequence[WalkRecord]) -> None:
@@ -55,9 +56,9 @@ def refuse_duplicates(walks: Sequence[WalkRecord]) -> None:
             raise ComparisonError.of(
                 "same_walk_given_twice", where=walk.condition, first=_name(first), again=_name(walk)
             )
-    read = [(walk, _read_of(walk)) for walk in walks]
+    read = [(walk, read_of(walk)) for walk in walks]
     for (first, own), (second, other) in combinations(read, 2):
-        if first.sha256 != second.sha256 and _is_one_recording(own, other):
+        if first.sha256 != second.sha256 and is_one_recording(own, other):
             raise ComparisonError.of(
                 "one_recording_twice",
                 where=second.condition,
@@ -66,16 +67,14 @@ def refuse_duplicates(walks: Sequence[WalkRecord]) -> None:
             )
 
 
-def _read_of(walk: WalkRecord) -> dict[tuple[str, Side], tuple[float, ...]]:
+def read_of(walk: WalkRecord) -> ReadValues:
     """Return what two readings of one recording share: the defined values, by measure and side."""
     own = {key: each.values.tolist() for key, each in walk.tables.items() if key[0] in ALIKE}
     return {key: tuple(v for v in values if v == v) for key, values in own.items()}
 
 
-def _is_one_recording(
-    first: Mapping[tuple[str, Side], tuple[float, ...]],
-    second: Mapping[tuple[str, Side], tuple[float, ...]],
-) -> bool:
+def is_one_recording(first: ReadValues, second: ReadValues) -> bool:
+    """Tell whether two walks are one recording, read twice."""
     n_pairs = n_alike = 0
     for key, own in first.items():
         other = second.get(key, ())

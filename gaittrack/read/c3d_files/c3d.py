@@ -18,10 +18,11 @@ import numpy as np
 
 from gaittrack.errors import DataError, EmptyFileError, HeaderError, Problem
 from gaittrack.lab_map import LabMap
+from gaittrack.part_names import person_key
 from gaittrack.read.c3d_files.c3d_angles import settle_file_angles
 from gaittrack.read.c3d_files.c3d_events import Clock, read_events
 from gaittrack.read.c3d_files.c3d_guard import RATES_DIFFER, Layout, read_layout
-from gaittrack.read.c3d_files.c3d_labels import PointNames, name_points
+from gaittrack.read.c3d_files.c3d_labels import PointNames, name_points, personal_texts
 from gaittrack.read.c3d_files.c3d_plates import read_plates
 from gaittrack.read.c3d_files.c3d_records import BLOCK, KEY, MIPS, PROCESSORS, ParameterSet
 from gaittrack.read.c3d_files.c3d_still_points import without_still_points
@@ -108,7 +109,8 @@ def read(
         n_frames=layout.counts.n_frames,
         first_frame=layout.first_frame,
         provenance=Provenance(
-            where, sha256, "C3D", (how, *steps, unit_step), day=_day(layout.parameters)
+            *(where, sha256, "C3D", (how, *steps, unit_step)),
+            **_said_of_recording(layout.parameters),
         ),
         markers={label: markers[:, i] for i, label in enumerate(labels)},
         angles=angles,
@@ -118,12 +120,32 @@ def read(
     )
 
 
+def _said_of_recording(parameters: ParameterSet) -> dict[str, Any]:
+    """Return what parameters say for the provenance: the day, the device, who."""
+    return {
+        "day": _day(parameters),
+        "device": _device(parameters),
+        "people": frozenset(map(person_key, personal_texts(parameters))) - {""},
+    }
+
+
 def _day(parameters: ParameterSet) -> str:
     """Return the day that a parameter says; no standard has one, some writers do."""
     values = (value for (_, name), value in parameters.values.items() if names_day(name))
     said = (value if isinstance(value, list) else [_as_day(value)] for value in values)
     found = {said_day(text) for texts in said for text in texts[:1]} - {""}
     return found.pop() if len(found) == 1 else ""
+
+
+def _device(parameters: ParameterSet) -> tuple[str, ...]:
+    """Return the words of the group that says who made what recorded it, by common practice.
+
+    A version is left out: the next one records as this one.
+    """
+    named = parameters.values.items()
+    own = (v for (group, name), v in named if group == "MANUFACTURER" and "VERSION" not in name)
+    said = (" ".join(text.split()) for texts in own if isinstance(texts, list) for text in texts)
+    return tuple(dict.fromkeys(text for text in said if text))
 
 
 def _as_day(numbers: np.ndarray[Any, Any]) -> str:

@@ -22,10 +22,10 @@ from gaittrack.read.marker_texts.marker_text_forces import plate_labels, read_pl
 from gaittrack.read.tables.column_names import read_column_name
 from gaittrack.read.tables.length_unit import METRES_IN, find_length_unit
 from gaittrack.read.tables.preamble import (
-    declared_day,
     declared_rate_hz,
     declared_unit,
     missing_rows,
+    said_above,
 )
 from gaittrack.read.tables.table_numbers import number_matrix
 from gaittrack.read.tables.table_sniffing import Table, read_text_table, unit_row
@@ -111,7 +111,7 @@ def read(
     return Trial(
         base.rate_hz,
         base.n_frames,
-        Provenance(path.name, sha256, FORMAT, steps, day=declared_day(above)),
+        Provenance(path.name, sha256, FORMAT, steps, **said_above(above)),
         first_frame=base.first_frame,
         markers=markers,
         plates=plates.plates,

@@ -29,7 +29,7 @@ from gaittrack.read.sheets.sheet_asking import question, which_recording
 from gaittrack.read.sheets.sheet_columns import Sheet, open_sheet
 from gaittrack.read.sheets.sheet_names import curve_names
 from gaittrack.read.tables.column_names import is_other_quantity
-from gaittrack.read.tables.preamble import declared_day, missing_rows
+from gaittrack.read.tables.preamble import missing_rows, said_above
 from gaittrack.read.tables.table_sniffing import read_text_table
 from gaittrack.read.tables.text_decoding import decode_text, whole_rows
 from gaittrack.read.tables.workbook import is_workbook, read_workbook_tables
@@ -145,7 +145,7 @@ def read_open(sheet: Sheet, provenance: Provenance) -> Trial:
     layout = sheet.sheet_map.layout or _layout(sheet)
     sheet.steps.append(f"layout: {layout.replace('_', ' ')}")
     columns = (*sheet.labels, *curve_names(sheet))
-    provenance = replace(provenance, columns=columns, day=declared_day(sheet.above))
+    provenance = replace(provenance, columns=columns, **said_above(sheet.above))
     if layout == "time_series":
         base, angles, events = read_series(sheet)
         return Trial(

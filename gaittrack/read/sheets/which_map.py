@@ -11,11 +11,12 @@ from functools import cache
 from pathlib import Path
 
 from gaittrack.errors import GaitTrackError
-from gaittrack.lab_map import LabMap, SheetMap
+from gaittrack.lab_map import LabMap, SheetMap, device_name
 from gaittrack.map_fit import TakenMap, map_for_sheet, sheet_fit
 from gaittrack.read.sheets.sheet_columns import open_sheet
 from gaittrack.read.sheets.sheet_names import curve_names
 from gaittrack.read.tables.number_cells import is_text
+from gaittrack.read.tables.preamble import declared_device
 from gaittrack.read.tables.table_sniffing import Table, read_text_table
 from gaittrack.read.tables.text_decoding import whole_rows
 from gaittrack.read.tables.workbook import is_workbook, read_workbook_tables
@@ -65,7 +66,8 @@ def _names_in(content: bytes, told: SheetMap) -> Iterable[str]:
     cells = {cell for row in rows for cell in row} | {" ".join(row) for row in rows}
     try:
         sheet = open_sheet(table, told, "")
-        return cells | {*sheet.labels, *curve_names(sheet)}
+        devices = map(device_name, declared_device(sheet.above))
+        return cells | {*sheet.labels, *curve_names(sheet), *devices}
     except GaitTrackError:
         return cells
 

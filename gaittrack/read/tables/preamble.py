@@ -1,15 +1,17 @@
 """Lines above a table's header: keys and values about the recording.
 
-In come the rows above the header; out go rate, unit, side and row count, where a line spells them.
-Nothing else of these lines is kept: they may hold a person's name.
+In come the rows above the header; out go rate, unit, side, day, device and row count, where a line
+spells them. Nothing else of these lines is kept: they may hold a person's name.
 """
 
 from __future__ import annotations
 
 import re
 from collections.abc import Iterator
+from typing import Any
 
 from gaittrack.errors import Problem, TruncatedFileError
+from gaittrack.part_names import person_key
 from gaittrack.read.tables.number_cells import is_number, is_text, to_number
 from gaittrack.read.tables.table_sniffing import Rows
 from gaittrack.reasons import Reason
@@ -30,6 +32,13 @@ _DAY = re.compile(
     r"(?:date|day)?of(?:recording|measurement|capture|trial|session|test)"
     r"|(?:recording|measurement|capture|trial|session|test|exam)?date(?:time)?"
     r"|(?:mess|aufnahme|untersuchungs)?datum|fecha|data|dato"
+)
+_DEVICE = re.compile(
+    r"manufacturer|company|(?:motion|capture|motioncapture|camera|recording)?(?:system|device)"
+    r"|(?:recording|capture)?software|system|anlage|hersteller"
+)
+_PERSON = re.compile(
+    r"(?:subject|patient|person|participant|proband|client|sujet|soggetto)(?:id|code|name|nr|no)?"
 )
 _IN_DEGREES = re.compile(r"(?:angles)?in(degrees|radians)")
 
@@ -100,6 +109,27 @@ def declared_day(rows: Rows) -> str:
     """Return the day that lines declare, in ISO form; empty for none, or several."""
     found = {said_day(value) for key, value in key_values(rows) if names_day(key)} - {""}
     return found.pop() if len(found) == 1 else ""
+
+
+def declared_device(rows: Rows) -> tuple[str, ...]:
+    """Return what a recording was made with, as lines say it."""
+    found = (" ".join(value.split()) for key, value in key_values(rows) if _DEVICE.fullmatch(key))
+    return tuple(dict.fromkeys(each for each in found if is_text(each)))
+
+
+def declared_people(rows: Rows) -> frozenset[str]:
+    """Return the keys of people that lines name; see :func:`gaittrack.part_names.person_key`."""
+    found = (person_key(value) for key, value in key_values(rows) if _PERSON.fullmatch(key))
+    return frozenset(found) - {""}
+
+
+def said_above(rows: Rows) -> dict[str, Any]:
+    """Return what lines say of a recording for its provenance: the day, the device, who."""
+    return {
+        "day": declared_day(rows),
+        "device": declared_device(rows),
+        "people": declared_people(rows),
+    }
 
 
 def declared_side(rows: Rows) -> Side | None:

@@ -133,12 +133,16 @@ def listed(sheet: Path) -> list[dict[str, str]]:
 
 
 def name_apart(files: Iterable[TriedFile]) -> None:
-    """Call each file by its trial; those that would be called alike by folder and name too."""
+    """Call each file by its trial; those that would be called alike by folder and name too.
+
+    Of one name in two formats that would help nobody: one of both is refused.
+    """
     for one in files:
         if one.said:
             one.cells.setdefault("trial", PurePosixPath(one.path).stem)
         one.cells = {name: readable(cell) for name, cell in one.cells.items()}
-    names = Counter(map(_place, files))
+    bare = {(_place(one), PurePosixPath(one.path).with_suffix("")) for one in files}
+    names = Counter(place for place, _ in bare)
     for one in files:
         if one.said and names[_place(one)] > 1:
             own = PurePosixPath(one.path).with_suffix("").parts[-2:]

@@ -12,6 +12,7 @@ from typing import Any, Final
 
 from sqlalchemy import ColumnElement, select
 
+from gaittrack.record.legs import known_of_legs, said_as_last_time
 from gaittrack.record.registry import FACTS, LEG, Fact, leg_name
 from gaittrack.record.wording import fact_label, full_label, said_of
 from gaittrack.study.people.documents import unfolded
@@ -211,13 +212,23 @@ def visit_table(
     for name in names:
         lines = list(stored_facts((name,), visits[0].affected_side if visits else None))
         own = [
-            [full_label(fact), *(said_of(fact, visit.facts[fact.name]) for visit in visits)]
+            [full_label(fact), *(_said_at(fact, visits, n) for n in range(len(visits)))]
             for fact in lines
             if any(visit.facts[fact.name] is not None for visit in visits)
         ]
         told += own
         untold += [] if own else [fact_label(lines[0])]
     return told, untold
+
+
+def _said_at(fact: Fact, visits: Sequence[VisitFacts], n: int) -> str:
+    """Return a fact at a visit; what was not examined there, and is as before, says so."""
+    own = visits[n].facts
+    if own[fact.name] is None and fact.plain in said_as_last_time(own):
+        known = known_of_legs(visit.facts for visit in visits[: n + 1])
+        if fact.name in known:
+            return f"{said_of(fact, known[fact.name])} as before, not examined"
+    return said_of(fact, own[fact.name])
 
 
 def notes_below(told: Sequence[Sequence[str]], untold: Sequence[str]) -> list[str]:

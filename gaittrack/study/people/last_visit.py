@@ -14,6 +14,7 @@ from sqlalchemy import Connection, select
 
 from gaittrack.record.aims import Aims
 from gaittrack.record.braces import Braces, named_setting, of_part
+from gaittrack.record.legs import known_of_legs
 from gaittrack.record.registry import CONDITION as CONDITION_FACTS
 from gaittrack.study.people.documents import facts_in
 from gaittrack.study.people.things import aims_of, braces_of
@@ -37,7 +38,7 @@ class NextVisit:
     days_worn : dict of str to float
         By condition, as it was last time.
     examined : dict of str to value
-        What was recorded of the last visit.
+        What holds of the legs since the last visit.
     braces, aims : mapping
         Of the person, by code.
     """
@@ -67,11 +68,12 @@ def next_visit(connection: Connection, code: str) -> NextVisit:
         return NextVisit(False, {}, "visit-1", 1)
     facts = facts_in("person", person)
     query = select(VISIT).where(VISIT.c.person_id == person["id"])
-    visits = connection.execute(query).all()
+    visits = list(connection.execute(query))
     things = braces_of(connection, person["id"]), aims_of(connection, person["id"])
     if not visits:
         return NextVisit(True, facts, "visit-1", 1, braces=things[0], aims=things[1])
-    last = max(visits, key=lambda each: (each.number or 0, each.date or "", each.code))
+    visits = sorted(visits, key=lambda each: (each.number or 0, each.date or "", each.code))
+    last = visits[-1]
     return NextVisit(
         True,
         facts,
@@ -79,7 +81,7 @@ def next_visit(connection: Connection, code: str) -> NextVisit:
         (last.number or len(visits)) + 1,
         last.code,
         *_worn(connection, last.id),
-        facts_in("visit", last._mapping),
+        known_of_legs(facts_in("visit", each._mapping) for each in visits),
         *things,
     )
 

@@ -19,6 +19,7 @@ from gaittrack.errors import ComparisonError, GaitTrackError, LayoutError, Study
 from gaittrack.lab_defaults import LabDefaults
 from gaittrack.lab_map import LabMap
 from gaittrack.measured_walk import MeasuredWalk, RefusedFile, Result
+from gaittrack.part_names import person_key
 from gaittrack.pipeline import Recording, measure_recording, read_standing
 from gaittrack.study.correction_rows import changes_of_trial
 from gaittrack.study.history import last_sequence
@@ -43,7 +44,8 @@ from gaittrack.study.recordings.each_recording import (
     keys_of,
 )
 from gaittrack.study.recordings.planning import Plan, PlannedFile, ReportRow, State
-from gaittrack.study.recordings.same_person import Bodies, OtherPersonError
+from gaittrack.study.recordings.same_person import Bodies, OtherPersonError, check_header
+from gaittrack.study.recordings.same_recording import Readings
 from gaittrack.study.recordings.standing_content import is_still
 from gaittrack.study.results.keeping import MeasureAll, known_trials, measure_here
 from gaittrack.study.store import Study
@@ -59,7 +61,7 @@ class _Run:
     also hold what a dry run would add. ``shared`` are the sheets of which some condition went in,
     ``asked`` is where words of no list were told already. ``checked`` holds, for what a visit says
     of a condition, how many files of its person had been ``written`` when it went well with the
-    study.
+    study; ``codes`` are people by their key, also those to come.
     """
 
     study: Study | None
@@ -70,7 +72,9 @@ class _Run:
     maps: tuple[LabMap, ...] = ()
     usual: LabDefaults = LabDefaults()
     bodies: Bodies = field(default_factory=Bodies)
+    readings: Readings = field(default_factory=Readings)
     people: set[str] = field(default_factory=set)
+    codes: dict[str, str] = field(default_factory=dict)
     hashes: dict[tuple[str, str], tuple[str, str]] = field(default_factory=dict)
     places: dict[str, list[str]] = field(default_factory=dict)
     refused_standing: dict[tuple[Path, str], str] = field(default_factory=dict)
@@ -147,6 +151,8 @@ def import_files(
         _look_around(run, study)
     if maps is not None:
         run.maps = tuple(maps)
+    everybody = run.people | {file.visit.person for file in plan.files}
+    run.codes = {person_key(code): code for code in everybody}
     for file in plan.files:
         if file.kind == "standing":
             yield _finish(run, _Job(file, None), None)
@@ -224,7 +230,11 @@ def _finish(run: _Run, job: _Job, result: Result | None) -> ReportRow:
             if result is None or recording != job.recording:
                 result = measure_recording(recording)
         note = _checked(file, result, hashes[0])
-        _check_person(run, file, result)
+        if isinstance(result, MeasuredWalk):
+            if not run.same_person:
+                check_header(file, result, run.codes)
+            run.bodies.check(run.study, file, result, is_same=run.same_person)
+            run.readings.check(run.study, file, hashes[0], result, dry_run=run.dry_run)
     except OtherPersonError as error:
         return _row(file, "asked about", str(error))
     except ComparisonError as error:
@@ -257,18 +267,6 @@ def _checked(file: PlannedFile, result: Result | None, sha256: str) -> str:
     if file.is_shared:
         refuse_other_condition(file, list(dict.fromkeys(c.condition for c in result.trial.curves)))
     return notes_on(file, result)
-
-
-def _check_person(run: _Run, file: PlannedFile, result: Result | None) -> None:
-    if not isinstance(result, MeasuredWalk):
-        return
-    person, segments = file.visit.person, result.motion.markers.segments_m
-    if run.study is not None and not run.bodies.knows(person):
-        with run.study.read() as connection:
-            run.bodies.look_up(connection, person)
-    if not run.same_person:
-        run.bodies.check(person, segments, file.place)
-    run.bodies.note(person, file.visit.code, segments)
 
 
 def _keep(

@@ -13,6 +13,7 @@ from collections.abc import Collection, Mapping
 from typing import Any, Final
 
 from gaittrack.errors import LayoutError
+from gaittrack.lab_map import is_device, name_of_device
 from gaittrack.study.named_maps import keep_map, map_texts
 from gaittrack.study.store import Study
 
@@ -36,7 +37,8 @@ def keep_landmarks(
     landmarks : mapping of str to str
         Landmark to label.
     only : str
-        A label; the map is for files that hold it. Empty: what the map says of that stays.
+        A label, or a device as :func:`gaittrack.lab_map.device_name` says it; the map is for files
+        that hold it. Empty: what the map says of that stays.
     standing_only : collection of str, optional
         Landmarks whose markers are worn only while standing; None: what the map says stays.
 
@@ -70,11 +72,12 @@ def _standing_only_with(text: str, landmarks: Collection[str]) -> str:
 
 def _only_with(text: str, label: str) -> str:
     fits = tomllib.loads(text).get("fits")
-    if fits == {"labels": [label]}:
+    key, words = ("device", name_of_device(label)) if is_device(label) else ("labels", label)
+    if fits == {key: [words]}:
         return text
     if fits is not None:
         raise LayoutError.of("map_cannot_be_added_to", where="map")
-    return f"{text}\n[fits]\nlabels = [{json.dumps(label, ensure_ascii=False)}]\n"
+    return f"{text}\n[fits]\n{key} = [{json.dumps(words, ensure_ascii=False)}]\n"
 
 
 def with_landmarks(text: str, landmarks: Mapping[str, str]) -> str:

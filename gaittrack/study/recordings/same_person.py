@@ -14,6 +14,9 @@ from sqlalchemy import Connection, select
 
 from gaittrack.errors import StudyError
 from gaittrack.kinematics.segments import SAME_PERSON_M, other_body
+from gaittrack.measured_walk import MeasuredWalk
+from gaittrack.study.recordings.planning import PlannedFile
+from gaittrack.study.store import Study
 from gaittrack.study.tables import CONDITION, PERSON, RESULT, TRIAL, VISIT
 
 Segments = Mapping[str, float]
@@ -33,16 +36,28 @@ class Bodies:
         """Begin without anybody."""
         self._visits: dict[str, dict[str, list[Segments]]] = {}
 
-    def note(self, person: str, visit: str, segments: Segments) -> None:
-        """Add a walk of a person."""
+    def check(
+        self, study: Study | None, file: PlannedFile, walk: MeasuredWalk, *, is_same: bool
+    ) -> None:
+        """Ask about a walk that fits no visit of its person, unless somebody said who it is.
+
+        Raises
+        ------
+        OtherPersonError
+            It seems to be of somebody else, or its markers sit elsewhere.
+        """
+        person, segments = file.visit.person, walk.motion.markers.segments_m
+        if study is not None and person not in self._visits:
+            with study.read() as connection:
+                self._look_up(connection, person)
+        if not is_same:
+            self._ask(person, segments, file.place)
+        self._note(person, file.visit.code, segments)
+
+    def _note(self, person: str, visit: str, segments: Segments) -> None:
         self._visits.setdefault(person, {}).setdefault(visit, []).append(segments)
 
-    def knows(self, person: str) -> bool:
-        """Tell whether a person's walks were read."""
-        return person in self._visits
-
-    def look_up(self, connection: Connection, person: str) -> None:
-        """Read the walks of a person in the study."""
+    def _look_up(self, connection: Connection, person: str) -> None:
         self._visits[person] = {}
         query = (
             select(VISIT.c.code, RESULT.c.facts)
@@ -50,22 +65,36 @@ class Bodies:
             .where(PERSON.c.code == person, TRIAL.c.kind == "walk")
         )
         for visit, facts in connection.execute(query):
-            self.note(person, visit, json.loads(facts).get("segments_m", {}))
+            self._note(person, visit, json.loads(facts).get("segments_m", {}))
 
-    def check(self, person: str, segments: Segments, place: str) -> None:
-        """Ask about a walk that fits no visit of its person.
-
-        Raises
-        ------
-        OtherPersonError
-            It seems to be of somebody else, or its markers sit elsewhere.
-        """
+    def _ask(self, person: str, segments: Segments, place: str) -> None:
         known = [_middle(walks) for walks in self._visits.get(person, {}).values()]
         apart = [other_body(segments, middle, SAME_PERSON_M) for middle in known if middle]
         if not apart or not all(apart):
             return
         raise OtherPersonError.of(
             "seems_another_person", where=place, person=person, lengths=min(apart, key=len)
+        )
+
+
+def check_header(file: PlannedFile, walk: MeasuredWalk, codes: Mapping[str, str]) -> None:
+    """Ask about a walk whose header names somebody else of the study.
+
+    Parameters
+    ----------
+    codes : mapping of str to str
+        People by their :func:`gaittrack.part_names.person_key`.
+
+    Raises
+    ------
+    OtherPersonError
+        It does, and not the person whose walk it is said to be.
+    """
+    named = [codes[key] for key in walk.trial.provenance.people if key in codes]
+    if named and file.visit.person not in named:
+        person, other = file.visit.person, min(named)
+        raise OtherPersonError.of(
+            "header_of_another_person", where=file.place, person=person, other=other
         )
 
 

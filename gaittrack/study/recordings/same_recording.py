@@ -1,0 +1,89 @@
+"""Whether a new file is a recording that its visit has already, in another format.
+
+In come a planned file and what was measured from it, out comes which walk of the visit it repeats:
+told when it comes in, before anybody counts it twice.
+"""
+
+from __future__ import annotations
+
+from contextlib import suppress
+from dataclasses import replace
+from typing import Final
+
+from sqlalchemy import select
+
+from gaittrack.compare.walked.same_walks import ALIKE, ReadValues, is_one_recording, read_of
+from gaittrack.errors import GaitTrackError, StudyError
+from gaittrack.measured_walk import MeasuredWalk
+from gaittrack.study.recordings.planning import PlannedFile
+from gaittrack.study.results.packing import stored_walks
+from gaittrack.study.store import Study
+from gaittrack.study.tables import CONDITION, PERSON, RESULT, TRIAL, VISIT
+from gaittrack.walk_records import walk_records
+
+_Visit = tuple[str, str]
+_MOST_VISITS: Final = 100
+"""So many are held where the study can be asked again; own choice."""
+
+
+class Readings:
+    """What is compared of the walks of the last visits; in a dry run, of all it would add too."""
+
+    def __init__(self) -> None:
+        """Begin without any visit."""
+        self._visits: dict[_Visit, list[tuple[str, str, list[ReadValues]]]] = {}
+
+    def check(
+        self,
+        study: Study | None,
+        file: PlannedFile,
+        sha256: str,
+        result: MeasuredWalk,
+        *,
+        dry_run: bool,
+    ) -> None:
+        """Refuse a walk whose recording its visit has already.
+
+        Raises
+        ------
+        StudyError
+            It looks like that of another file; parts of one file may be alike.
+        """
+        visit = file.visit.person, file.visit.code
+        if visit not in self._visits:
+            self._visits[visit] = [] if study is None else _stored(study, visit)
+            if not dry_run and len(self._visits) > _MOST_VISITS:
+                del self._visits[next(iter(self._visits))]
+        read = what_was_read(result, file.condition)
+        for other, its_sha256, theirs in self._visits[visit]:
+            if sha256 != its_sha256 and any(
+                is_one_recording(one, each) for one in read for each in theirs
+            ):
+                raise StudyError.of("one_recording_of_visit", where=file.place, other=other)
+        self._visits[visit].append((file.place, sha256, read))
+
+
+def _stored(study: Study, visit: _Visit) -> list[tuple[str, str, list[ReadValues]]]:
+    """Read the walks of a visit in the study."""
+    query = (
+        select(TRIAL, RESULT, CONDITION.c.code.label("condition"))
+        .select_from(PERSON.join(VISIT).join(CONDITION).join(TRIAL).join(RESULT))
+        .where(PERSON.c.code == visit[0], VISIT.c.code == visit[1], TRIAL.c.kind == "walk")
+    )
+    with study.read() as connection:
+        rows = [dict(row) for row in connection.execute(query).mappings()]
+    found = []
+    for row in rows:
+        with suppress(GaitTrackError):  # what is damaged is told wherever it is shown
+            walks = stored_walks(
+                row, row, condition="", session="", measures=ALIKE, with_curves=False
+            )
+            place = "/".join((*visit, row["condition"], row["code"]))
+            found.append((place, row["sha256"], [read_of(walk) for walk in walks]))
+    return found
+
+
+def what_was_read(walk: MeasuredWalk, condition: str) -> list[ReadValues]:
+    """Return what is compared of each pass of a measured file."""
+    rows = tuple(row for row in walk.rows if row.measure in ALIKE)
+    return [read_of(each) for each in walk_records(replace(walk, rows=rows), condition)]
