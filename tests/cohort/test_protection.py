@@ -93,7 +93,8 @@ def true_words(protection, everybody):
     return {
         name: {
             person: {coarser(name, protection.withheld.step.get(name, 0)).get(w, w) for w in words}
-            for person, words in known.of[name].items()
+            for person in known.people
+            for words in [known.of[name][person]]
         }
         for name in (*CORE, *ANCHORS, *SEEN)
     }

@@ -70,10 +70,10 @@ class Withheld:
         """Return the words of a fact as they are shown: joined or withheld."""
         wide, hidden = coarser(name, self.step.get(name, 0)), self.hidden.get(name, frozenset())
         shown = frozenset({WITHHELD})
-        return {
-            person: shown if person in hidden else frozenset(wide.get(w, w) for w in words)
+        return Words(
+            (person, shown if person in hidden else frozenset(wide.get(w, w) for w in words))
             for person, words in known.of[name].items()
-        }
+        )
 
     def rows_of(self, source: CohortSource) -> CohortSource:
         """Return the people and visits of a closed source that are shown."""

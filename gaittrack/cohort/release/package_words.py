@@ -89,9 +89,6 @@ def _schema(name: str) -> dict[str, Any]:
     schema["missingValues"] = [""]
     if name in PRIMARY_KEYS:
         schema["primaryKey"] = list(PRIMARY_KEYS[name])
-    if TABLES[name][0].name == "export_id" and name != "people":
-        reference = {"resource": "people", "fields": ["export_id"]}
-        schema["foreignKeys"] = [{"fields": ["export_id"], "reference": reference}]
     return schema
 
 
