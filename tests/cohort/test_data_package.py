@@ -258,6 +258,8 @@ def test_nothing_is_released_to_everybody_without_a_licence(tmp_path, release):
         ('name = "Made-up laboratory"', 'affiliation = "x"', "name is missing"),
         ("[[sources]]", "[sources]", "Tables"),
         ('"Made-up walks"', '"two\\nlines"', "plain text"),
+        ('"https://creativecommons.org/licenses/by/4.0/"', '"../terms"', "no address in the web"),
+        ('name = "Made-up laboratory"', 'name = "x"\norcid = "12"', "no ORCID"),
     ],
 )
 def test_what_is_said_of_exports_is_refused_with_its_form(tmp_path, old, new, said):

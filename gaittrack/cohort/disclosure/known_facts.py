@@ -56,7 +56,7 @@ _STARTS: Final[Mapping[str, tuple[float, ...]]] = {
 _NO_WORD: Final[frozenset[str]] = frozenset()
 
 
-class Words(dict[str, frozenset[str]]):
+class WordsByPerson(dict[str, frozenset[str]]):
     """By person; of what is not recorded there is no word, and nothing is held."""
 
     def __missing__(self, person: str) -> frozenset[str]:
@@ -75,13 +75,13 @@ class KnownFacts:
     """
 
     people: tuple[str, ...]
-    of: Mapping[str, Words]
+    of: Mapping[str, WordsByPerson]
 
 
 def known_facts(source: CohortSource) -> KnownFacts:
     """Return what can be known of the people of a closed source."""
     people = people_table(source).to_dict("records")
-    found = {name: Words() for name in (*CORE, *ANCHORS, *SEEN, *EXAMINED)}
+    found = {name: WordsByPerson() for name in (*CORE, *ANCHORS, *SEEN, *EXAMINED)}
     same: dict[frozenset[str], frozenset[str]] = {}
     told = (
         (str(row["export_id"]), name, str(row[name]))
