@@ -28,6 +28,7 @@ from gaittrack.cohort.disclosure.lost_words import lost_lines
 from gaittrack.cohort.disclosure.protection import LEAST_ALIKE, Protection, Release
 from gaittrack.cohort.export import ExportOptions
 from gaittrack.cohort.study_export import export_zip
+from gaittrack.study.laboratory import laboratory_release
 from gaittrack.study.store import Study
 
 ROUTE: Final = "/export/"
@@ -94,7 +95,7 @@ def _options() -> Component:
 def register(app: Dash, study: Study, memory: CohortMemory) -> None:
     """Register the callbacks and the route of the file."""
     jobs = Jobs()
-    _register_report(app, memory)
+    _register_report(app, study, memory)
     _register_writing(app, study, jobs)
     _register_following(app, jobs)
 
@@ -105,7 +106,7 @@ def register(app: Dash, study: Study, memory: CohortMemory) -> None:
     app.server.add_url_rule(f"{ROUTE}<key>", view_func=download)
 
 
-def _register_report(app: Dash, memory: CohortMemory) -> None:
+def _register_report(app: Dash, study: Study, memory: CohortMemory) -> None:
     @app.callback(
         Output("cohort-anonymity", "children"),
         Output("cohort-reason-part", "hidden"),
@@ -115,7 +116,6 @@ def _register_report(app: Dash, memory: CohortMemory) -> None:
         Input("cohort-release", "value"),
         Input("cohort-bodies", "checked"),
         *((Input if one.is_filter else State)(one.id, "value") for one in CONTROLS),
-        prevent_initial_call=True,
     )
     def report(_state: str, release: str, bodies: bool, *values: Any) -> tuple[Any, ...]:
         require("export")
@@ -125,7 +125,13 @@ def _register_report(app: Dash, memory: CohortMemory) -> None:
         if wanted is None or release not in _RELEASES:
             return [], True, not is_whole, waits
         found = protection(look.view, wanted.selection, release=cast(Release, release))
-        return protection_parts(found, with_bodies=bool(bodies)), found.is_met, not is_whole, waits
+        parts = protection_parts(found, with_bodies=bool(bodies))
+        with study.read() as connection:
+            has_licence = bool(laboratory_release(connection).licence)
+        if not has_licence:
+            parts.append(_without_licence(is_open=release == "open"))
+        is_ready = is_whole and (has_licence or release != "open")
+        return parts, found.is_met, not is_ready, waits
 
 
 def _register_writing(app: Dash, study: Study, jobs: Jobs) -> None:
@@ -194,6 +200,16 @@ def _outcome(key: str, job: Job) -> Component:
         return html.P(job.error, className="message error")
     link = html.A("Save the file", href=f"{ROUTE}{key}", download=FILE_NAME)
     return html.P(["The export is ready. ", link])
+
+
+def _without_licence(*, is_open: bool) -> Component:
+    """Return that exports name no licence, with the way to the form for it."""
+    form = dcc.Link("Laboratory, What is said of exports", href="/laboratory")
+    if is_open:
+        words = "Without a licence nothing can be released to everybody. Say it once: "
+        return html.P([words, form, "."], className="watch")
+    words = "The export will name no licence and no makers; they are said once: "
+    return html.P([words, form, "."], className="soft")
 
 
 def protection_parts(found: Protection, *, with_bodies: bool) -> list[Component]:

@@ -13,7 +13,15 @@ import dash_mantine_components as dmc
 from dash import Dash, Input, Output, dcc, html
 from dash.development.base_component import Component
 
-from dashboards.laboratory import answered, how_recorded, maps, repeat_errors, typical_values
+from dashboards.laboratory import (
+    answered,
+    declared,
+    how_recorded,
+    maps,
+    repeat_errors,
+    said_of_exports,
+    typical_values,
+)
 from dashboards.laboratory.changing import WHY, register_change, stale_words
 from dashboards.laboratory.what_is_set import BACK, name_of, sentence, set_parts
 from dashboards.parts import ids
@@ -30,6 +38,8 @@ SECTIONS: Final[tuple[ModuleType, ...]] = (
     answered,
     typical_values,
     repeat_errors,
+    declared,
+    said_of_exports,
 )
 """Modules with ``layout(study)`` and ``register(app, study)``, in the order of the screen."""
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 import hashlib
 import json
 import os
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import ExitStack
 from dataclasses import asdict, dataclass, replace
 from functools import partial
@@ -108,6 +108,19 @@ class ExportOptions:
 
 
 PLAIN: Final = ExportOptions()
+_OF_SOURCE: Final[Mapping[str, Callable[[CohortSource], pd.DataFrame]]] = {
+    "people": people_table,
+    "visits": visits_table,
+    "bodies": visits_table,
+    "legs": legs_table,
+    "conditions": conditions_table,
+    "settings": settings_table,
+    "aims": aims_table,
+    "ratings": ratings_table,
+    "outcomes": outcomes_table,
+    "exclusions": exclusions_table,
+}
+"""Tables of the facts of everybody."""
 UNNAMED: Final = PackageRelease()
 
 
@@ -222,7 +235,7 @@ def _write(folder: Path, making: _Making) -> dict[str, FilesOfTable]:
     stamp = _settings_hash(options, names, clean)
     said = {"software_version": __version__, "settings_hash": stamp}
     with TableFiles(folder, names, said, making.protection.told) as files:
-        for name, table in _tables_of_facts(making).items():
+        for name, table in _tables_of_facts(making):
             files.add(name, table)
         n_damaged = _write_people(files, making)
         files.finish("changes")
@@ -333,25 +346,15 @@ def _of_people(source: CohortSource, ids: Mapping[str, str]) -> CohortSource:
     return kept_visits(source, source.visits[source.visits["person"].isin(list(ids))])
 
 
-def _tables_of_facts(making: _Making) -> dict[str, pd.DataFrame]:
-    """Return the tables that hang on no walk."""
-    clean = making.clean
-    visits = visits_table(clean)
-    tables = {
-        "people": people_table(clean),
-        "visits": visits,
-        "legs": legs_table(clean),
-        "conditions": conditions_table(clean),
-        "settings": settings_table(clean),
-        "aims": aims_table(clean),
-        "ratings": ratings_table(clean),
-        "outcomes": outcomes_table(clean),
-        "exclusions": exclusions_table(clean),
-        "measurement_errors": errors_table(clean.own_errors),
-        "measures": definitions_table(),
-        "withheld": making.protection.lost(with_bodies=making.options.with_bodies),
-    }
-    return tables | ({"bodies": visits} if making.options.with_bodies else {})
+def _tables_of_facts(making: _Making) -> Iterator[tuple[str, pd.DataFrame]]:
+    """Yield the tables that hang on no walk, one after the other."""
+    clean, with_bodies = making.clean, making.options.with_bodies
+    for name, table_of in _OF_SOURCE.items():
+        if with_bodies or name != "bodies":
+            yield name, table_of(clean)
+    yield "measurement_errors", errors_table(clean.own_errors)
+    yield "measures", definitions_table()
+    yield "withheld", making.protection.lost(with_bodies=with_bodies)
 
 
 def _settings_hash(options: ExportOptions, tables: Sequence[str], clean: CohortSource) -> str:

@@ -110,11 +110,18 @@ class Fact:
 
 @cache
 def band_words(starts: tuple[float, ...]) -> tuple[str, ...]:
-    """Return what bands are called: ``100-119`` and so on, the last one open."""
+    """Return what bands are called: ``100-119`` and so on, the last one open.
+
+    Where they are narrow, or begin below zero or between whole numbers: ``-10 to below -5``.
+    """
+    pairs = list(zip(starts[:-1], starts[1:], strict=True))
+    are_narrow = any(high - low <= 1 or low % 1 or high % 1 for low, high in pairs)
     closed = [
-        f"below {high:g}" if low < 0 else f"{low:g}-{high - 1:g}"
-        for low, high in zip(starts[:-1], starts[1:], strict=True)
+        f"{low:g} to below {high:g}" if are_narrow or low < 0 else f"{low:g}-{high - 1:g}"
+        for low, high in pairs
     ]
+    if starts[0] < 0:
+        closed[0] = f"below {pairs[0][1]:g}"
     return (*closed, f"{starts[-1]:g}+")
 
 

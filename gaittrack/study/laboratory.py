@@ -23,14 +23,18 @@ from gaittrack.compare.typical_values.typical import (
     population_of,
 )
 from gaittrack.compare.typical_values.typical_curves import TypicalCurve, read_own_typical
-from gaittrack.compare.walked.declared_outcomes import DeclaredOutcomes, read_outcomes
+from gaittrack.compare.walked.declared_outcomes import (
+    DeclaredOutcomes,
+    read_outcomes,
+    write_outcomes,
+)
 from gaittrack.errors import StudyError
 from gaittrack.lab_defaults import LabDefaults, read_lab_defaults, write_lab_defaults
 from gaittrack.lab_map import LabMap, read_lab_map
 from gaittrack.plain_files import text_of
 from gaittrack.record.answered_warnings import Answers, read_answers, write_answers
 from gaittrack.record.meant_words import MeantWords, read_words, write_words
-from gaittrack.record.release_facts import ReleaseFacts, read_release_facts
+from gaittrack.record.release_facts import ReleaseFacts, read_release_facts, write_release_facts
 from gaittrack.study.history import record
 from gaittrack.study.store import Study
 from gaittrack.study.tables import SETTING
@@ -170,6 +174,20 @@ def laboratory_release(connection: Connection) -> ReleaseFacts:
     """Return what the laboratory says of every export; nothing when it has said nothing."""
     found = _setting(connection, RELEASES)
     return ReleaseFacts() if found is None else found[0]
+
+
+def keep_release(study: Study, facts: ReleaseFacts, *, who: str, why: str) -> None:
+    """Keep what is said of every export, with an entry in the history."""
+    row = {"file_name": facts.in_words, "content": write_release_facts(facts)}
+    with study.write() as connection:
+        put_setting(connection, RELEASES, row, who=who, why=why)
+
+
+def keep_outcomes(study: Study, declared: DeclaredOutcomes, *, who: str, why: str) -> None:
+    """Keep which outcomes are declared, with an entry in the history."""
+    row = {"file_name": declared.in_words, "content": write_outcomes(declared)}
+    with study.write() as connection:
+        put_setting(connection, OUTCOMES, row, who=who, why=why)
 
 
 def declared_outcomes_of(connection: Connection) -> DeclaredOutcomes:

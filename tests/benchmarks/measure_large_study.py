@@ -22,7 +22,6 @@ from time import perf_counter, process_time
 from typing import NamedTuple
 
 from gaittrack.cohort.asking.view import read_cohort, selected_changes
-from gaittrack.cohort.export import ExportOptions
 from gaittrack.cohort.kept.compared import compared_parts
 from gaittrack.cohort.study_export import export_study
 from gaittrack.compare.measurement_error.marker_errors import SPEED_MEASURE
@@ -117,8 +116,7 @@ def _cohort(study, _):
 def _export(study, place):
     with tempfile.TemporaryDirectory(dir=place) as scratch:
         out, ids = Path(scratch) / "out", Path(scratch) / "ids.csv"
-        options = ExportOptions(override_reason="a benchmark")
-        found = export_study(study, out, who="bench", id_map=ids, options=options)
+        found = export_study(study, out, who="bench", id_map=ids)
         size = sum(path.stat().st_size for path in out.rglob("*") if path.is_file())
         print(dict(found.n_rows), f"{size / 1e6:.0f} MB", file=sys.stderr)
     return len(found.protection.people)

@@ -1,23 +1,30 @@
 """An outside reader of data packages takes the export for what its descriptor says."""
 
+import copy
+import functools
 import json
+import operator
 import shutil
 import subprocess
 from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 import pandas as pd
 import pytest
 from frictionless import Package, system
+from jsonschema import Draft7Validator, FormatChecker
 
 from gaittrack.cohort.export import ExportOptions, export_cohort
 from gaittrack.cohort.release.error_words import error_words
 from gaittrack.cohort.release.finishing import PackageRelease, changed_files, export_hash
+from gaittrack.compare.walked.questions import QUESTION_CODES
 from gaittrack.compare.walked.walks import MEASURE_BY_NAME
 from gaittrack.errors import LayoutError, StudyError
 from gaittrack.record.release_facts import read_release_facts
 from tests.cohort.made_up_cohort import cohort
 
+REFERENCE = Path(__file__).parents[1] / "reference"
 SAID = """
 title = "Made-up walks"
 licence = "CC-BY-4.0"
@@ -46,11 +53,43 @@ def exported(place, source, said, release="controlled"):
 def folder(tmp_path_factory, release):
     place = tmp_path_factory.mktemp("package")
     source = cohort(5, n_walks=2, effects=[4.0, 5.0, 6.5, 7.0, 8.0])
-    return exported(place, source, release)
+    named = {
+        key: worn.known_as(brace="B1", setting="a") if worn.is_braced else worn
+        for key, worn in source.conditions.items()
+    }
+    aims = {person: {"A1": {"aim_question": QUESTION_CODES[0]}} for person, _, _ in named}
+    return exported(place, replace(source, conditions=named, aims=aims), release)
 
 
 def descriptor_of(folder):
     return json.loads((folder / "datapackage.json").read_text(encoding="utf-8"))
+
+
+def broken_promises(descriptor):
+    """Return where a descriptor is not as version 2.0 of the standard asks."""
+    asked = json.loads((REFERENCE / "data_package_2_0.json").read_text(encoding="utf-8"))
+    found = Draft7Validator(asked, format_checker=FormatChecker()).iter_errors(descriptor)
+    return [each.json_path for each in found]
+
+
+def test_the_descriptor_is_as_the_standard_asks(folder):
+    """Its published profile holds of package, resources and schemas; what breaks it is found."""
+    whole = descriptor_of(folder)
+    assert broken_promises(whole) == []
+    for keys, wrong in (
+        (("licenses",), []),
+        (("created",), 5),
+        (("resources", 0, "path"), "../people.csv"),
+        (("resources", 1, "hash"), "md5 of it"),
+        (("resources", 2, "schema", "fields", 0, "type"), "text"),
+        (("resources", 3, "schema", "foreignKeys", 0), {"fields": ["export_id"]}),
+        (("resources", 4, "schema", "primaryKey"), 1),
+    ):
+        broken = copy.deepcopy(whole)
+        place = functools.reduce(operator.getitem, keys[:-1], broken)
+        assert place[keys[-1]] != wrong
+        place[keys[-1]] = wrong
+        assert broken_promises(broken), keys
 
 
 def report_of(folder, names=None, **more):
@@ -60,6 +99,33 @@ def report_of(folder, names=None, **more):
     with system.use_context(trusted=True):
         package = Package.from_descriptor(descriptor | {"resources": kept}, basepath=str(folder))
         return package.validate(**more)
+
+
+def test_every_key_leads_to_its_table(folder):
+    """Of the dictionary each column that names a row of another table: checked by the validator."""
+    named = {
+        "export_id": "people",
+        "visit_no": "visits",
+        "condition_code": "conditions",
+        "reference_code": "conditions",
+        "walk_no": "walks",
+        "setting_id": "settings",
+        "aim_no": "aims",
+        "measure_id": "measures",
+    }
+    for each in (one for one in descriptor_of(folder)["resources"] if one["format"] == "csv"):
+        columns = {field["name"] for field in each["schema"]["fields"]}
+        if "export_id" not in columns:  # of all people together
+            columns -= {"condition_code", "reference_code"}
+        found = {
+            (key["fields"][-1], key["reference"]["resource"])
+            for key in each["schema"].get("foreignKeys", ())
+        }
+        assert found == {
+            (name, table)
+            for name, table in named.items()
+            if name in columns and table != each["name"]
+        }, each["name"]
 
 
 def test_every_resource_is_valid(folder):
@@ -75,6 +141,7 @@ def test_every_resource_is_valid(folder):
         assert {task.name for task in report.tasks} == names
     keys = {key["reference"]["resource"] for key in told["strides"]["schema"]["foreignKeys"]}
     assert keys == {"people", "visits", "conditions", "walks", "measures"}
+    assert pd.read_csv(folder / "conditions.csv")["setting_id"].nunique() == 5
     assert {"dictionary", "people-parquet", "people-xlsx"} <= set(told)
     units = [field.get("unit", "") for each in told.values() for field in each["schema"]["fields"]]
     assert not [unit for unit in units if " " in unit]
@@ -85,12 +152,14 @@ def test_every_resource_is_valid(folder):
     [
         ("people", "stroke", "Quill"),
         ("people", ",1\r\n", ",one\r\n"),
+        ("conditions", '-1-1"', '-1-2"'),
         ("exclusions", ",false", ",perhaps"),
     ],
 )
 def test_a_cell_that_breaks_its_promise_is_found(folder, tmp_path, name, old, new):
     """The validator is not blind: a wrong word, number or truth value makes the package invalid."""
-    for end in (f"{name}.csv", "people.csv", "visits.csv", "conditions.csv"):
+    others = ("people", "visits", "conditions", "settings")
+    for end in (f"{each}.csv" for each in (name, *others)):
         (tmp_path / end).write_bytes((folder / end).read_bytes())
     text = (tmp_path / f"{name}.csv").read_bytes()
     assert old.encode() in text
@@ -99,7 +168,7 @@ def test_a_cell_that_breaks_its_promise_is_found(folder, tmp_path, name, old, ne
     for each in descriptor["resources"]:
         each.pop("hash"), each.pop("bytes", None)
     (tmp_path / "datapackage.json").write_text(json.dumps(descriptor), encoding="utf-8")
-    assert not report_of(tmp_path, (name, "people", "visits", "conditions")).valid
+    assert not report_of(tmp_path, (name, *others)).valid
 
 
 def test_the_package_says_whose_it_is_and_how_it_was_made(folder, release):
@@ -192,6 +261,8 @@ def test_nothing_is_released_to_everybody_without_a_licence(tmp_path, release):
         ('name = "Made-up laboratory"', 'affiliation = "x"', "name is missing"),
         ("[[sources]]", "[sources]", "Tables"),
         ('"Made-up walks"', '"two\\nlines"', "plain text"),
+        ('"https://creativecommons.org/licenses/by/4.0/"', '"../terms"', "no address in the web"),
+        ('name = "Made-up laboratory"', 'name = "x"\norcid = "12"', "no ORCID"),
     ],
 )
 def test_what_is_said_of_exports_is_refused_with_its_form(tmp_path, old, new, said):

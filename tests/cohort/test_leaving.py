@@ -134,6 +134,10 @@ def test_bands_are_joined_two_by_two_down_to_two():
         ("below 5", "5-14", "15-29", "30+"),
         ("below 15", "15+"),
     ]
+    angles = fact_of("setting", "orthosis_plantar_stop_deg").bands
+    assert band_words(angles)[:3] == ("below -10", "-10 to below -5", "-5 to below 0")
+    for each in ladder_of(fact_of("setting", "orthosis_stiffness_n_m_per_deg").bands):
+        assert all("to below" in word for word in band_words(each)[:-1])
 
 
 @pytest.mark.parametrize("name", ["height_cm", "mass_kg", "months_since_onset"])

@@ -65,6 +65,8 @@ def described(worn, rng):
     if worn.is_braced:
         numbers |= {"days_worn": float(rng.integers(0, 900))}
         numbers |= {"orthosis_mass_g": float(rng.integers(60, 400))}
+        numbers |= {"orthosis_stiffness_n_m_per_deg": round(float(rng.uniform(0.2, 9)), 3)}
+        numbers |= {"orthosis_plantar_stop_deg": float(rng.integers(-20, 20))}
     return worn.known_as(**numbers, walking_aid=aid, footwear=shoe)
 
 
@@ -93,7 +95,8 @@ def true_words(protection, everybody):
     return {
         name: {
             person: {coarser(name, protection.withheld.step.get(name, 0)).get(w, w) for w in words}
-            for person, words in known.of[name].items()
+            for person in known.people
+            for words in [known.of[name][person]]
         }
         for name in (*CORE, *ANCHORS, *SEEN)
     }

@@ -173,6 +173,15 @@ def test_an_export_is_refused_until_a_reason_is_given(cohort, served_copy):
     """
     cohort.locator("#cohort-leaving > summary").click()
     cohort.wait_for_selector("#cohort-anonymity .watch")
+    cohort.get_by_role("textbox", name="Who will get it").click()
+    cohort.get_by_role("option", name="Everybody").click()
+    form = cohort.locator("#cohort-anonymity .watch a:has-text('What is said of exports')")
+    form.wait_for()
+    assert form.get_attribute("href") == "/laboratory"
+    assert cohort.get_by_role("button", name="Export", exact=True).is_disabled()
+    cohort.get_by_role("textbox", name="Who will get it").click()
+    cohort.get_by_role("option", name="Named people").click()
+    cohort.wait_for_selector("#cohort-anonymity .soft:has-text('will name no licence')")
     cohort.get_by_role("button", name="Export", exact=True).click()
     refused = cohort.wait_for_selector("#cohort-export-progress .error", timeout=SLOW_MS)
     assert "reason" in refused.inner_text()

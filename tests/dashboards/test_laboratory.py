@@ -2,8 +2,13 @@
 
 import json
 
+from gaittrack.compare.walked.declared_outcomes import ImportantChange
 from gaittrack.reasons import Reason, as_plain
-from gaittrack.study.laboratory import laboratory_answers
+from gaittrack.study.laboratory import (
+    declared_outcomes_of,
+    laboratory_answers,
+    laboratory_release,
+)
 from gaittrack.study.laboratory_history import setting_changes
 from gaittrack.study.named_maps import keep_map, map_texts
 from tests.dashboards.axe_check import violations
@@ -54,6 +59,52 @@ def test_an_answer_is_kept_with_its_reason_and_goes_back(open_page, served_copy)
     page.get_by_role("button", name="Back to not set: answered").first.click()
     title("set nothing of its own")
     assert "as before" in message.inner_text()
+
+
+def test_licence_makers_and_outcomes_are_said_on_the_screen(open_page, served_copy):
+    """Checked as their files are, kept with who and why, shown again, and readable as files."""
+    page = open_page(served_copy, "/laboratory")
+    page.get_by_role("textbox", name="Why").fill("first release")
+    page.locator("summary:has-text('What is said of exports')").click()
+    keep = page.get_by_role("button", name="Keep for exports")
+    keep.click()
+    page.wait_for_selector("#message:has-text('No licence'):has-text('SPDX')")
+    page.get_by_role("textbox", name="Licence", exact=True).fill("CC-BY-4.0")
+    keep.click()
+    page.wait_for_selector("#message:has-text('Nobody is named')")
+    makers = page.get_by_role("textbox", name="Who made the data")
+    makers.fill("Made-up laboratory; Hospital; 12\nA “second” one")
+    keep.click()
+    page.wait_for_selector("#message:has-text('12 is no ORCID')")
+    makers.fill("Made-up laboratory; Hospital; 0000-0000-0000-0001\nA “second” one")
+    page.get_by_role("textbox", name="Description").fill('Walks, "made up"')
+    keep.click()
+    page.wait_for_selector("#message:has-text('CC-BY-4.0, by Made-up laboratory; A “second” one')")
+    page.locator("summary:has-text('Declared outcomes')").click()
+    declare = page.get_by_role("button", name="Declare", exact=True)
+    declare.click()
+    page.wait_for_selector("#message:has-text('No primary outcome')")
+    page.get_by_role("textbox", name="Primary outcome").fill("Walking speed")
+    page.get_by_role("option", name="Walking speed").first.click()
+    important = page.get_by_role("textbox", name="Important changes")
+    important.fill("Walking speed; much; a guess")
+    declare.click()
+    page.wait_for_selector("#message:has-text('needs a difference other than 0')")
+    important.fill("walking_speed_m_s; 0,1; a guess")
+    declare.click()
+    page.wait_for_selector("#message:has-text('Declared: primary walking_speed_m_s')")
+    until(page, "document.getElementById('laboratory-important').value.includes('speed; 0.1; a')")
+    assert violations(page) == []
+    with served_copy.study.read() as connection:
+        facts, declared = laboratory_release(connection), declared_outcomes_of(connection)
+        told = {each.name: (each.who, each.why) for each in setting_changes(connection)}
+    assert facts.creators == (
+        {"name": "Made-up laboratory", "affiliation": "Hospital", "orcid": "0000-0000-0000-0001"},
+        {"name": "A “second” one"},
+    )
+    assert facts.description == 'Walks, "made up"'
+    assert declared.important == {"walking_speed_m_s": ImportantChange(0.1, "a guess")}
+    assert told == dict.fromkeys(("releases", "outcomes"), ("tester", "first release"))
 
 
 def test_maps_are_renamed_removed_and_brought_back(open_page, served_copy):

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from itertools import chain
 from typing import Any, Final
 
 from gaittrack.cohort.people.leaving import (
@@ -52,8 +53,15 @@ _STARTS: Final[Mapping[str, tuple[float, ...]]] = {
     **{name: fact.bands for facts in (BANDS, BANDED_IN_EXPORTS) for name, fact in facts.items()},
 }
 
-Words = Mapping[str, frozenset[str]]
-"""By person; of what is not recorded there is no word."""
+_NO_WORD: Final[frozenset[str]] = frozenset()
+
+
+class WordsByPerson(dict[str, frozenset[str]]):
+    """By person; of what is not recorded there is no word, and nothing is held."""
+
+    def __missing__(self, person: str) -> frozenset[str]:
+        """Return no word."""
+        return _NO_WORD
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,26 +75,25 @@ class KnownFacts:
     """
 
     people: tuple[str, ...]
-    of: Mapping[str, Words]
+    of: Mapping[str, WordsByPerson]
 
 
 def known_facts(source: CohortSource) -> KnownFacts:
     """Return what can be known of the people of a closed source."""
-    found: dict[str, dict[str, set[str]]] = {}
     people = people_table(source).to_dict("records")
-    for row in people:
-        for name in (*CORE, *ANCHORS):
-            found.setdefault(name, {})[str(row["export_id"])] = {str(row[name])}
-    for name in (*SEEN, *EXAMINED):
-        found[name] = {str(row["export_id"]): set() for row in people}
-    for person, name, value in _values(source):
-        word = word_of_value(name, value)
-        if name in found and word:
-            found[name][person].add(word)
-    return KnownFacts(
-        tuple(sorted(str(row["export_id"]) for row in people)),
-        {name: {p: frozenset(own) for p, own in each.items()} for name, each in found.items()},
+    found = {name: WordsByPerson() for name in (*CORE, *ANCHORS, *SEEN, *EXAMINED)}
+    same: dict[frozenset[str], frozenset[str]] = {}
+    told = (
+        (str(row["export_id"]), name, str(row[name]))
+        for row in people
+        for name in (*CORE, *ANCHORS)
     )
+    seen = ((person, name, word_of_value(name, value)) for person, name, value in _values(source))
+    for person, name, word in chain(told, seen):
+        if word and name in found and word not in found[name][person]:
+            words = found[name][person] | {word}
+            found[name][person] = same.setdefault(words, words)
+    return KnownFacts(tuple(sorted(str(row["export_id"]) for row in people)), found)
 
 
 def _values(source: CohortSource) -> Iterator[tuple[str, str, Any]]:

@@ -25,7 +25,7 @@ from gaittrack.cohort.disclosure.known_facts import (
     EXAMINED,
     SEEN,
     KnownFacts,
-    Words,
+    WordsByPerson,
     coarser,
     known_facts,
     n_steps,
@@ -66,14 +66,14 @@ class Withheld:
     step: Mapping[str, int] = field(default_factory=dict)
     hidden: Mapping[str, frozenset[str]] = field(default_factory=dict)
 
-    def words(self, known: KnownFacts, name: str) -> Words:
+    def words(self, known: KnownFacts, name: str) -> WordsByPerson:
         """Return the words of a fact as they are shown: joined or withheld."""
         wide, hidden = coarser(name, self.step.get(name, 0)), self.hidden.get(name, frozenset())
         shown = frozenset({WITHHELD})
-        return {
-            person: shown if person in hidden else frozenset(wide.get(w, w) for w in words)
+        return WordsByPerson(
+            (person, shown if person in hidden else frozenset(wide.get(w, w) for w in words))
             for person, words in known.of[name].items()
-        }
+        )
 
     def rows_of(self, source: CohortSource) -> CohortSource:
         """Return the people and visits of a closed source that are shown."""

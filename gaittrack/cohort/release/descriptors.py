@@ -17,6 +17,7 @@ _KEYS: Final = {
     "visits": ("export_id", "visit_no"),
     "conditions": ("export_id", "visit_no", "condition_code"),
     "walks": ("export_id", "visit_no", "condition_code", "walk_no"),
+    "settings": ("setting_id",),
     "aims": ("export_id", "aim_no"),
     "measures": ("measure_id",),
 }
@@ -41,7 +42,6 @@ def described_resources(
 def _schema(resource: Mapping[str, Any], tables: set[str]) -> dict[str, Any]:
     schema = dict(resource["schema"])
     schema["fields"] = [_field(each) for each in schema["fields"]]
-    schema.pop("foreignKeys", None)
     if resource["format"] == "csv":
         names = {each["name"] for each in schema["fields"]}
         if keys := list(_foreign(resource["name"], names, tables)):

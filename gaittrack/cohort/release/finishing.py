@@ -72,6 +72,7 @@ def finish(folder: Path, release: PackageRelease) -> str:
         _write(folder / CITATION, _citation(release, title))
     own = export_hash(folder)
     about = plain | _about(release, title)
+    about["description"] = f"{release.facts.description} {plain['description']}".strip()
     about["gaittrack"] = plain["gaittrack"] | {"export_hash": own}
     about["resources"] = described_resources(plain["resources"], folder)
     for resource in about["resources"]:

@@ -89,9 +89,6 @@ def _schema(name: str) -> dict[str, Any]:
     schema["missingValues"] = [""]
     if name in PRIMARY_KEYS:
         schema["primaryKey"] = list(PRIMARY_KEYS[name])
-    if TABLES[name][0].name == "export_id" and name != "people":
-        reference = {"resource": "people", "fields": ["export_id"]}
-        schema["foreignKeys"] = [{"fields": ["export_id"], "reference": reference}]
     return schema
 
 
@@ -191,11 +188,11 @@ def _alike(facts: PackageFacts) -> str:
         f"Release: {facts.release}. Sex, cause, side, age, classes of braces and number of visits "
         f"are shared, all together, by {facts.smallest_group} people or more ({facts.least_alike} "
         "asked for). Of these and of all that can be seen or asked, as shoes, aid, days worn, mass "
-        "of the brace, whoever knows any three finds so many people or none. What that took stands "
-        "in the table `withheld`; `withheld` in a cell means that there is a word. It is decided "
-        "for the whole study, so releases of one state of it show together no more than the one "
-        "for fewer readers alone. Measured values are exact: by them the rows of two releases can "
-        "be put together, and a person who has the values elsewhere can be found."
+        "and setting of the brace, whoever knows any three finds so many people or none. What that "
+        "took stands in the table `withheld`; `withheld` in a cell means that there is a word. It "
+        "is decided for the whole study, so releases of one state of it show together no more than "
+        "the one for fewer readers alone. Measured values are exact: by them the rows of two "
+        "releases can be put together, and a person who has the values elsewhere can be found."
     )
 
 

@@ -146,6 +146,11 @@ class TableFiles:
         if not held:
             return
         rows = pd.concat(held, ignore_index=True) if len(held) > 1 else held[0]
+        n_rows = max(1, _BATCH_CELLS // len(TABLES[name]))
+        for start in range(0, len(rows), n_rows):
+            self._write_rows(name, rows.iloc[start : start + n_rows])
+
+    def _write_rows(self, name: str, rows: pd.DataFrame) -> None:
         plain = allowed(name, self._through(rows))
         for column in (each.name for each in TABLES[name] if each.is_reasons):
             self.codes.update(*map(codes_in, plain[column].dropna().unique()))

@@ -100,17 +100,22 @@ def conditions_table(source: CohortSource) -> pd.DataFrame:
     """Return one row per person, visit and condition: brace, footwear, aid and instructions."""
     rows = [
         {"export_id": key[0], "visit_no": int(key[1]), "condition_code": key[2]}
-        | {f"{name}_no": _number(worn.facts.get(name)) for name in ("brace", "setting")}
+        | {"setting_id": _setting_worn(key[0], worn)}
         | _worn_columns(worn)
         for key, worn in source.conditions.items()
     ]
-    keys = ["export_id", "visit_no", "condition_code", "brace_no", "setting_no"]
+    keys = ["export_id", "visit_no", "condition_code", "setting_id"]
     names = [*keys, *_worn_columns(Condition(""))]
     return pd.DataFrame(rows, columns=names)
 
 
-def _number(code: str | None) -> int | None:
-    return None if code is None else int(code)
+def _setting_worn(person: str, worn: Condition) -> str | None:
+    brace = worn.facts.get("brace")
+    return None if brace is None else _setting_id(person, brace, worn.facts["setting"])
+
+
+def _setting_id(person: str, brace: str, setting: str) -> str:
+    return f"{person}-{brace}-{setting}"
 
 
 def settings_table(source: CohortSource) -> pd.DataFrame:
@@ -118,12 +123,13 @@ def settings_table(source: CohortSource) -> pd.DataFrame:
     facts = {**OF_BRACE["brace"], **OF_BRACE["setting"]}
     rows = [
         {"export_id": person, "brace_no": int(brace), "setting_no": int(setting)}
+        | {"setting_id": _setting_id(person, brace, setting)}
         | _columns_of_thing(facts, {**own.facts, **told})
         for person, braces in sorted(source.braces.items())
         for brace, own in braces.items()
         for setting, told in (own.settings or {"0": {}}).items()
     ]
-    return pd.DataFrame(rows, columns=["export_id", "brace_no", "setting_no", *facts])
+    return pd.DataFrame(rows, columns=["export_id", "brace_no", "setting_no", "setting_id", *facts])
 
 
 def _columns_of_thing(lines: Mapping[str, Fact], facts: Mapping[str, Any]) -> dict[str, Any]:

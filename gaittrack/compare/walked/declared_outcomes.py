@@ -1,6 +1,6 @@
 """Outcomes that a study declares beforehand: one primary, others, and which change is important.
 
-In comes a TOML file, out comes what it declares::
+In comes a TOML file, or what was chosen, out comes what it declares::
 
     primary = "minimum_toe_clearance_mm"
     secondary = ["walking_speed_m_s"]
@@ -13,6 +13,7 @@ In comes a TOML file, out comes what it declares::
 
 from __future__ import annotations
 
+import json
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
@@ -49,6 +50,12 @@ class DeclaredOutcomes:
     secondary: tuple[str, ...] = ()
     important: Mapping[str, ImportantChange] = field(default_factory=dict)
 
+    @property
+    def in_words(self) -> str:
+        """What is declared, in a few words."""
+        more = f" and {len(self.secondary)} more" if self.secondary else ""
+        return f"primary {self.primary}{more}"
+
 
 def read_outcomes(path: Path) -> DeclaredOutcomes:
     """Read a file of declared outcomes.
@@ -56,21 +63,44 @@ def read_outcomes(path: Path) -> DeclaredOutcomes:
     Raises
     ------
     LayoutError
-        Not readable, an unknown key or measure, one named twice, no size or no source.
+        Not readable, or as :func:`outcomes_of`.
     """
     table = read_toml(path, "file of outcomes", "See `gaittrack study settings --help`.")
-    refuse_wrong_keys(table, ("primary", *_LISTS), {"primary"}, path.name)
+    return outcomes_of(table, path.name)
+
+
+def outcomes_of(table: Mapping[str, Any], where: str) -> DeclaredOutcomes:
+    """Return declared outcomes from a table of them.
+
+    Raises
+    ------
+    LayoutError
+        An unknown key or measure, one named twice, no size or no source.
+    """
+    refuse_wrong_keys(table, ("primary", *_LISTS), {"primary"}, where)
     secondary, rows = (table.get(name, []) for name in _LISTS)
     is_list = isinstance(secondary, list) and isinstance(rows, list)
     if not is_list or not all(isinstance(row, dict) for row in rows):
-        raise LayoutError.of("outcomes_no_list", where=path.name)
+        raise LayoutError.of("outcomes_no_list", where=where)
+    if table["primary"] == "":
+        raise LayoutError.of("no_primary_outcome", where=where)
     named = [table["primary"], *secondary]
     for place, name in enumerate(named):
-        _refuse_unknown(name, path.name)
+        _refuse_unknown(name, where)
         if name in named[:place]:
-            raise LayoutError.of("outcome_named_twice", where=path.name, name=name)
-    important = dict(_important(row, path.name) for row in rows)
+            raise LayoutError.of("outcome_named_twice", where=where, name=name)
+    important = dict(_important(row, where) for row in rows)
     return DeclaredOutcomes(named[0], tuple(named[1:]), important)
+
+
+def write_outcomes(declared: DeclaredOutcomes) -> str:
+    """Return the file that :func:`read_outcomes` reads."""
+    lines = [f'primary = "{declared.primary}"', f"secondary = {json.dumps(declared.secondary)}"]
+    for name, change in declared.important.items():
+        source = json.dumps(change.source, ensure_ascii=False)
+        lines += ["[[important]]", f'measure = "{name}"', f"difference = {change.difference!r}"]
+        lines += [f"source = {source}"]
+    return "\n".join(lines) + "\n"
 
 
 def _important(row: dict[str, Any], where: str) -> tuple[str, ImportantChange]:
