@@ -43,17 +43,26 @@ MANTINE_THEME: Final = {
     "components": {"Combobox": {"defaultProps": {"keepMounted": False}}},
 }
 """A list of options is made when it opens: each is in the way of the browser otherwise."""
-_SET_THEME: Final = """
-function(n, stored) {
-  const dark = window.matchMedia('(prefers-color-scheme: dark)').matches;
-  let theme = stored || (dark ? 'dark' : 'light');
-  if (n) { theme = theme === 'dark' ? 'light' : 'dark'; }
-  document.documentElement.dataset.theme = theme;
-  document.body.dataset.agThemeMode = theme;
-  return [n ? theme : window.dash_clientside.no_update, theme,
-          theme === 'dark' ? 'Light' : 'Dark'];
-}
+_SET_THEME: Final = f"""
+function(n, stored) {{
+  const {{ no_update, set_props }} = window.dash_clientside;
+  const system = window.systemTheme ||= window.matchMedia('(prefers-color-scheme: dark)');
+  const show = theme => {{
+    document.documentElement.dataset.theme = theme;
+    return [theme, theme === 'dark' ? 'Light' : 'Dark'];
+  }};
+  const wished = () => system.matches ? 'dark' : 'light';
+  system.onchange = n || stored ? null : () => {{
+    const [forceColorScheme, children] = show(wished());
+    set_props('{ids.THEME_PROVIDER}', {{ forceColorScheme }});
+    set_props('{ids.THEME_BUTTON}', {{ children }});
+  }};
+  const now = document.documentElement.dataset.theme;
+  const theme = n ? (now === 'dark' ? 'light' : 'dark') : stored || wished();
+  return [n ? theme : no_update, ...show(theme)];
+}}
 """
+"""What a person chose stays; until then the page goes with the system, also while it is open."""
 _TAKE_ADDRESS: Final = """
 function(path, search, choice) {
   const title = TITLES[path];

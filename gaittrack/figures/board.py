@@ -11,7 +11,6 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Final
 
 from gaittrack.answer import Answer, Finding
 from gaittrack.answer.findings import UNTOLD
@@ -39,8 +38,8 @@ from gaittrack.figures.error_axis import (
 from gaittrack.figures.plain_numbers import with_minus
 from gaittrack.reasons import Reason
 from gaittrack.vocabulary import Side
+from gaittrack.words import unit_behind
 
-_UNITS: Final = {"deg": "°", "deg/s": "°/s"}
 _Findings = Sequence[Finding]
 _Legs = Mapping[Side, str]
 
@@ -184,8 +183,7 @@ def title_of(question: str) -> str:
 
 def unit_sign(measure: str) -> str:
     """Return what stands behind a value of a measure: ``°``, `` mm``."""
-    unit = MEASURE_BY_NAME[measure].unit
-    return _UNITS.get(unit, f" {unit}")
+    return unit_behind(MEASURE_BY_NAME[measure].unit)
 
 
 def before_and_here(row: ComparisonRow) -> str:

@@ -13,7 +13,8 @@ from gaittrack.record.registry import Fact
 
 NOT_RECORDED: Final = "not recorded"
 _UNITS: Final = {
-    "N.m/deg": "N m/deg",
+    "deg": "°",
+    "N.m/deg": "N m/°",
     "a": "years",
     "mo": "months",
     "1": "",

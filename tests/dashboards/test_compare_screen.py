@@ -97,7 +97,7 @@ def test_from_a_person_to_the_walk_a_number_came_from(open_page, served):
     page.wait_for_selector(f"{WINDOW} h3")
     assert violations(page, WINDOW) == []
     page.get_by_role("button", name="Peak swing dorsiflexion", exact=True).click()
-    page.wait_for_selector(".mantine-Modal-title:has-text('Peak swing dorsiflexion (deg), left')")
+    page.wait_for_selector(".mantine-Modal-title:has-text('Peak swing dorsiflexion (°), left')")
     page.get_by_role("button", name=re.compile("Look at this walk: with-brace, walk-2")).click()
     page.wait_for_selector("nav a.here:has-text('Walks')")
     page.wait_for_selector(".walks-place h2:has-text('visit-2, with-brace, walk-2')")
