@@ -11,6 +11,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from typing import Final
 
 from gaittrack.answer import Answer, Finding
 from gaittrack.answer.findings import UNTOLD
@@ -40,6 +41,11 @@ from gaittrack.reasons import Reason
 from gaittrack.vocabulary import Side
 from gaittrack.words import unit_behind
 
+_BESIDE: Final = {
+    "loading_knee_flexion_peak_deg": "knee_yield_in_loading_deg",
+    "loading_knee_flexion_rate_deg_s": "knee_yield_in_loading_deg",
+}
+"""Measures that only signs look at, and the one whose question they belong to."""
 _Findings = Sequence[Finding]
 _Legs = Mapping[Side, str]
 
@@ -232,7 +238,7 @@ def _row(own: Sequence[_Findings], told: Sequence[Answer], reach: Reach) -> Boar
         "; ".join([*(["heel first"] if heels else []), *titles]),
         _doubts(placed, told),
         any(each.is_aim for each in every),
-        _has_sign(placed, told),
+        _has_sign(own, told),
         (*heels, *_values(placed, len(told))),
         tuple(_line(each, reach) for each in placed),
         tuple(said_once(_whys(placed, told), len(told))),
@@ -245,9 +251,18 @@ def _title(row: ComparisonRow) -> str:
     return MEASURE_BY_NAME[row.measure].title
 
 
-def _has_sign(placed: Sequence[_Placed], told: Sequence[Answer]) -> bool:
-    signs = [{(item.measure, item.side) for item in answer.new_signs} for answer in told]
-    return any((each.row.measure, each.row.side) in signs[each.condition] for each in placed)
+def _has_sign(own: Sequence[_Findings], told: Sequence[Answer]) -> bool:
+    """Tell whether a new sign is of what a question asks, of what stands folded beside it too."""
+    signs = [
+        {(_BESIDE.get(item.measure, item.measure), item.side) for item in answer.new_signs}
+        for answer in told
+    ]
+    return any(
+        (row.measure, row.side) in signs[place]
+        for place, findings in enumerate(own)
+        for each in findings
+        for row in (*each.rows, *each.companions)
+    )
 
 
 def _doubts(placed: Sequence[_Placed], told: Sequence[Answer]) -> tuple[str, ...]:

@@ -63,7 +63,7 @@ def outcome_cells(outcome: Outcome) -> list[Cell]:
     return [
         Cell(outcome_title(outcome), kind="full"),
         *values,
-        Cell(change_words(outcome), kind=f"number {past}"),
+        Cell(with_minus(change_words(outcome)), kind=f"number {past}"),
         Cell(error_words(outcome), kind="number"),
         Cell(outcome.verdict.say(), with_minus(repeats_interval_words(outcome)), f"full {past}"),
     ]

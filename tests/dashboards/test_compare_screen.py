@@ -295,7 +295,7 @@ def test_a_typical_curve_of_the_laboratory_stands_behind_its_angle(served):
         settings = {**found.comparison.settings, "typical_curves": curves}
         shown = replace(found, comparison=replace(found.comparison, settings=settings))
         panels = str(curve_panels(shown, own.joint))
-        assert panels.count("Dotted grey: typical, mean +/- 2 SD of people: own 30 adults.") == (
+        assert panels.count("Dotted grey: typical, mean ± 2 SD of people: own 30 adults.") == (
             n_panels
         )
         assert panels.count('<g class="typical">') == 2 * n_panels

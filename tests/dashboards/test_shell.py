@@ -45,7 +45,7 @@ def test_two_tabs_look_at_two_people(page):
 
 
 def the_dark_theme_is_kept(page):
-    """It goes with the system while it is open, until its button turns it; a reload keeps that."""
+    """Go with the system while it is open, until the button turns it; a reload keeps that."""
     ground = "getComputedStyle(document.body).backgroundColor"
     by_day = page.evaluate(ground)
     page.emulate_media(color_scheme="dark")

@@ -193,7 +193,7 @@ def test_what_is_the_same_on_both_legs_is_one_point_and_what_is_not_is_two():
     legs = {point.topic: point.leg for point in page.points}
     assert legs["lift"] == "both legs" and legs["toe"] == "right leg"
     lift = next(point for point in page.points if point.topic == "lift")
-    assert lift.lines[1] == "With the brace: left 12° up, right 12° up."
+    assert lift.lines[1] == "With the brace: left toes up 12°, right toes up 12°."
     assert "Drawn: the left leg." in lift.notes
 
 
