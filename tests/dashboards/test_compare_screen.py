@@ -14,6 +14,7 @@ from gaittrack.compare.row_words import number, signed, verdict_words
 from gaittrack.compare.typical_values.typical_curves import TypicalCurve
 from gaittrack.compare.walked.questions import QUESTIONS
 from gaittrack.compare.walked.walks import MEASURE_BY_NAME
+from gaittrack.figures.plain_numbers import with_minus
 from gaittrack.reasons import Reason
 from gaittrack.report.clinic import clinic_page, made_now
 from gaittrack.report.comparison_tables import rows_of
@@ -117,8 +118,9 @@ def rows_on_the_screen_are_those_of_the_comparison(page, found):
     for row, text in zip(rows, shown, strict=True):
         decimals = MEASURE_BY_NAME[row.measure].decimals
         for words in (
-            *(row.side, number(row.value, decimals), signed(row.difference, decimals)),
-            *(number(row.measurement_error, decimals), verdict_words(row)),
+            *(row.side, with_minus(number(row.value, decimals))),
+            *(with_minus(signed(row.difference, decimals)), verdict_words(row)),
+            number(row.measurement_error, decimals),
         ):
             assert words in text
     verdicts = {row.verdict for row in rows}
