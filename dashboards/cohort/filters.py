@@ -73,7 +73,15 @@ def question_parts(view: CohortView | None) -> list[Component | str]:
     who = folded(
         html.Span(EVERYBODY, id="cohort-who"), html.Div(list(by_field.values())), className="who"
     )
-    return ["How much does ", measure, " change, ", pair, " for ", who, " ?"]
+    return [
+        "How much does ",
+        measure,
+        " change, ",
+        pair,
+        " for ",
+        who,
+        html.Span("?", className="ask"),
+    ]
 
 
 def _component(control: Control, data: list[Any], value: Any) -> Component:

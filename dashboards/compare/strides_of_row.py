@@ -17,8 +17,10 @@ from dashboards.parts.markup import pressing
 from gaittrack.compare.judged.rows import ComparisonRow
 from gaittrack.compare.row_words import count_words, number, unit_words, verdict_words
 from gaittrack.compare.walked.walks import MEASURE_BY_NAME, WalkRecord, sample_of
+from gaittrack.figures.plain_numbers import with_minus
 from gaittrack.study.results.compared_trials import ComparedTrial
 from gaittrack.study.results.comparing import StoredComparison
+from gaittrack.words import unit_behind
 
 
 def title(row: ComparisonRow) -> str:
@@ -78,7 +80,8 @@ def _about(row: ComparisonRow) -> Iterator[Component]:
         ("Interval", str(row.interval_reason or row.interval_kind)),
         (
             "Measurement error",
-            f"{number(row.measurement_error, measure.decimals)}: {row.measurement_error_source}",
+            f"{number(row.measurement_error, measure.decimals)}{unit_behind(row.unit)}: "
+            f"{row.measurement_error_source}",
         ),
     ]
     yield html.Dl([part for name, said in facts for part in (html.Dt(name), html.Dd(said))])
@@ -102,7 +105,8 @@ def _of_walk(record: WalkRecord, row: ComparisonRow, trial: ComparedTrial) -> It
         yield html.Div([html.Strong(place), words, go_button(trial)], className="row")
     else:
         sample = sample_of([own], measure)
-        counts = f"walk value {number(sample.value, measure.decimals)} {unit_words(row.unit)} of "
+        value = with_minus(number(sample.value, measure.decimals))
+        counts = f"walk value {value}{unit_behind(row.unit)} of "
         counts += count_words(sample.n_strides, "stride")
         stale = [html.Strong(f"stale: {trial.why_stale}")] if trial.why_stale else []
         parts = [html.Strong(place), html.Span(counts), *stale, go_button(trial)]

@@ -16,6 +16,7 @@ from dashboards.parts.dash_private import Markup
 from dashboards.parts.markup import drawn, html_of
 from dashboards.parts.saving import PICTURE, TABLE, save_menu
 from gaittrack.figures.condition_styles import Figure
+from gaittrack.figures.plain_numbers import with_minus
 from gaittrack.report.svg_chart import draw_svg, frame_of
 from gaittrack.report.svg_marks import Frame
 
@@ -125,7 +126,7 @@ def table(
         As for :func:`save_menu`: not all rows are shown, and a file shall have them all.
     """
     kinds = ["number" if place in numbers else "" for place in range(len(heads))]
-    told = [[html_of(cell) for cell in row] for row in rows]
+    told = [[_told(cell, kind) for cell, kind in zip(row, kinds, strict=True)] for row in rows]
     menu = save_menu(caption, TABLE, through=saves_through)
     if not any(None in row for row in told):
         columns = list(zip(heads, kinds, strict=True))
@@ -146,6 +147,12 @@ def table(
     parts = [html.Caption(caption), html.Thead(head), html.Tbody(body)]
     whole = html.Div(html.Table(parts, className="stack"), className="wide")
     return html.Div([menu, whole], className="savable")
+
+
+def _told(cell: Any, kind: str) -> SafeText | None:
+    """Return a cell as HTML, a number with its own sign; None for one with a component inside."""
+    found = html_of(cell)
+    return SafeText(with_minus(found)) if found and kind else found
 
 
 def _rows(starts: Sequence[str], told: Sequence[Sequence[str | None]]) -> SafeText:

@@ -22,6 +22,7 @@ from dashboards.shell.bars import address_of
 from gaittrack.compare.row_words import count_words
 from gaittrack.compare.walked.questions import QUESTION_CODES
 from gaittrack.reasons import Reason
+from gaittrack.record.wording import value_words
 from gaittrack.study.recordings.overview import Waiting
 
 FIRST_ROWS: Final = 14
@@ -128,7 +129,7 @@ def _row(one: Person, today: date, *, is_chosen: bool) -> Component:
         side,
         " ",
     ]
-    whom = ", ".join(filter(None, (listed.sex, listed.age_band)))
+    whom = ", ".join(value_words(each) for each in (listed.sex, listed.age_band) if each)
     last: list[Any] = [listed.last_visit, " ", html.Small(_ago(listed.last_date, today))]
     cells = [
         html.Td(link, **data(head="")),

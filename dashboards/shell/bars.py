@@ -29,6 +29,7 @@ from dashboards.shell.keeper import keeper_of
 from dashboards.shell.sign_in import SIGN_OUT
 from gaittrack.errors import GaitTrackError
 from gaittrack.notice import NOTICE
+from gaittrack.record.wording import value_words
 from gaittrack.study.history import record
 from gaittrack.study.people.enrolled import code_of
 from gaittrack.study.people.facts import PersonFacts, facts_of_person
@@ -43,17 +44,27 @@ MANTINE_THEME: Final = {
     "components": {"Combobox": {"defaultProps": {"keepMounted": False}}},
 }
 """A list of options is made when it opens: each is in the way of the browser otherwise."""
-_SET_THEME: Final = """
-function(n, stored) {
-  const dark = window.matchMedia('(prefers-color-scheme: dark)').matches;
-  let theme = stored || (dark ? 'dark' : 'light');
-  if (n) { theme = theme === 'dark' ? 'light' : 'dark'; }
-  document.documentElement.dataset.theme = theme;
-  document.body.dataset.agThemeMode = theme;
-  return [n ? theme : window.dash_clientside.no_update, theme,
-          theme === 'dark' ? 'Light' : 'Dark'];
-}
+_SET_THEME: Final = f"""
+function(n, stored) {{
+  const {{ no_update, set_props }} = window.dash_clientside;
+  const system = window.systemTheme ||= window.matchMedia('(prefers-color-scheme: dark)');
+  const show = theme => {{
+    document.documentElement.dataset.theme = theme;
+    return [theme, theme === 'dark' ? 'Light' : 'Dark'];
+  }};
+  const wished = () => system.matches ? 'dark' : 'light';
+  system.onchange = n || stored ? null : () => {{
+    const [forceColorScheme, children] = show(wished());
+    set_props('{ids.THEME_PROVIDER}', {{ forceColorScheme }});
+    set_props('{ids.THEME_BUTTON}', {{ children }});
+  }};
+  const now = document.documentElement.dataset.theme;
+  const theme = n ? (now === 'dark' ? 'light' : 'dark') : stored || wished();
+  return [n ? theme : no_update, ...show(theme)];
+}}
 """
+"""What a person chose stays; until then the page goes with the system, also while it is open."""
+_MOST_MONTHS: Final = 24
 _TAKE_ADDRESS: Final = """
 function(path, search, choice) {
   const title = TITLES[path];
@@ -279,9 +290,15 @@ def _about(person: PersonFacts) -> Iterator[list[Any]]:
     yield _joined([[html.B(person.facts["cause"])], sides if side else [None]])
     newest = person.visits[-1].facts if person.visits else {}
     months = newest.get("months_since_onset")
-    since = None if months is None else f"{months:g} months since onset"
-    whom = ", ".join(filter(None, (person.facts["sex"], newest.get("age_band"))))
+    since = None if months is None else f"{_long(months)} since onset"
+    told = (person.facts["sex"], newest.get("age_band"))
+    whom = ", ".join(value_words(each) for each in told if each)
     yield _joined([[whom or None], [since]])
+
+
+def _long(months: float) -> str:
+    """Return a time in months, from two years on in whole years."""
+    return f"{months:g} months" if months < _MOST_MONTHS else f"{months // 12:g} years"
 
 
 def _joined(parts: Sequence[list[Any]]) -> list[Any]:

@@ -15,8 +15,9 @@ from dash.development.base_component import Component
 from dashboards.parts.controls import aria, folded, table
 from dashboards.walks.done_to_trial import entry_words, when_words
 from gaittrack import corrected
-from gaittrack.compare.row_words import missing_words, number, unit_words
+from gaittrack.compare.row_words import missing_words, number
 from gaittrack.errors import StudyError
+from gaittrack.figures.plain_numbers import with_minus
 from gaittrack.measured_walk import Result
 from gaittrack.measures.measure import Measure
 from gaittrack.study.corrections import making
@@ -27,6 +28,7 @@ from gaittrack.study.results.keeping import KnownTrial, recompute
 from gaittrack.study.store import Study
 from gaittrack.trial import EventId
 from gaittrack.vocabulary import EVENT_KINDS, JOINTS, SIDES, Joint
+from gaittrack.words import unit_behind
 
 Entered = Mapping[str, Any]
 """Name of a field and what stands in it."""
@@ -176,5 +178,5 @@ def _words(measure: Measure, value: WalkValue) -> str:
     if not value.n_strides:
         return missing_words(value.reason)
     strides = "stride" if value.n_strides == 1 else "strides"
-    text = f"{number(value.value, measure.decimals)} {unit_words(measure.unit)}"
+    text = f"{with_minus(number(value.value, measure.decimals))}{unit_behind(measure.unit)}"
     return f"{text} ({value.n_strides} {strides})"

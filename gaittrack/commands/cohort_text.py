@@ -24,6 +24,7 @@ from gaittrack.cohort.asking.view import CohortView, choices, read_cohort
 from gaittrack.cohort.tables.selection import Selection
 from gaittrack.commands.exporting import with_bar
 from gaittrack.commands.running import refuse_no_folder, writing
+from gaittrack.commands.walk_text import wrapped
 from gaittrack.compare.walked.walks import MEASURE_BY_NAME
 from gaittrack.notice import NOTICE
 from gaittrack.reasons import Reason, as_json
@@ -70,10 +71,10 @@ def run_cohort(
         click.echo(json.dumps(plain, indent=2, allow_nan=False))
         return
     for line in answer_lines(answer, more):
-        click.echo(line)
+        click.echo(wrapped(line))
     for each in curves:
-        click.echo(f"{each.joint}: {each.say()}")
-    click.echo(NOTICE)
+        click.echo(wrapped(f"{each.joint}: {each.say()}"))
+    click.echo(wrapped(NOTICE))
 
 
 def _tell_progress(n_done: int, n_all: int) -> None:

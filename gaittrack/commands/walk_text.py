@@ -7,10 +7,11 @@ values of each side, and below them why values are missing and what stands besid
 from __future__ import annotations
 
 import math
+import shutil
 import textwrap
 from collections.abc import Iterable, Mapping, Sequence
 
-from gaittrack.compare.row_words import NO_NUMBER, missing_words, number
+from gaittrack.compare.row_words import NO_NUMBER, missing_words, number, unit_words
 from gaittrack.cycles import Cycle
 from gaittrack.measured_walk import MeasuredWalk, several_conditions
 from gaittrack.measures import MEASURES, Row, walk_values
@@ -30,11 +31,12 @@ RowsByCell = Mapping[tuple[str, str], Row]
 
 
 def wrapped(text: str, *, indent: str = "") -> str:
-    """Return a paragraph broken at the width of the output; line breaks in it stay."""
+    """Return a paragraph broken at the width of the terminal, at most 100; its own breaks stay."""
+    width = min(WIDTH, shutil.get_terminal_size((WIDTH, 0)).columns)
     lines = text.splitlines() or [""]
     rest = indent + "  " if indent else ""
     return "\n".join(
-        textwrap.fill(line, WIDTH, initial_indent=indent, subsequent_indent=rest) for line in lines
+        textwrap.fill(line, width, initial_indent=indent, subsequent_indent=rest) for line in lines
     )
 
 
@@ -110,7 +112,7 @@ def _header() -> list[str]:
     ]
     height = max(map(len, heads))
     columns = [[""] * (height - len(head)) + head for head in heads]
-    units = [*_LEAD_UNITS, *(measure.unit for measure in HEADLINE)]
+    units = [*_LEAD_UNITS, *(unit_words(measure.unit) for measure in HEADLINE)]
     return [_line([column[i] for column in columns]) for i in range(height)] + [_line(units)]
 
 

@@ -19,7 +19,7 @@ from gaittrack.compare.walked.questions import QUESTIONS
 from gaittrack.compare.walked.walks import MEASURE_BY_NAME
 from gaittrack.measures.recording import FROM_FILE
 from gaittrack.reasons import Reason
-from gaittrack.words import ENGLISH
+from gaittrack.words import ENGLISH, unit_behind
 
 NO_NUMBER: Final = "-"
 ALL_FAIR: Final = "Nothing that was checked differs between the conditions."
@@ -55,7 +55,7 @@ def missing_words(reason: Reason | None) -> str:
 
 def unit_words(unit: str) -> str:
     """Return a unit as people write it."""
-    return unit.replace("{steps}", "steps")
+    return unit_behind(unit).strip()
 
 
 def count_words(count: int, noun: str) -> str:

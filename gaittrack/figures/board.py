@@ -39,8 +39,13 @@ from gaittrack.figures.error_axis import (
 from gaittrack.figures.plain_numbers import with_minus
 from gaittrack.reasons import Reason
 from gaittrack.vocabulary import Side
+from gaittrack.words import unit_behind
 
-_UNITS: Final = {"deg": "°", "deg/s": "°/s"}
+_BESIDE: Final = {
+    "loading_knee_flexion_peak_deg": "knee_yield_in_loading_deg",
+    "loading_knee_flexion_rate_deg_s": "knee_yield_in_loading_deg",
+}
+"""Measures that only signs look at, and the one whose question they belong to."""
 _Findings = Sequence[Finding]
 _Legs = Mapping[Side, str]
 
@@ -184,8 +189,7 @@ def title_of(question: str) -> str:
 
 def unit_sign(measure: str) -> str:
     """Return what stands behind a value of a measure: ``°``, `` mm``."""
-    unit = MEASURE_BY_NAME[measure].unit
-    return _UNITS.get(unit, f" {unit}")
+    return unit_behind(MEASURE_BY_NAME[measure].unit)
 
 
 def before_and_here(row: ComparisonRow) -> str:
@@ -234,7 +238,7 @@ def _row(own: Sequence[_Findings], told: Sequence[Answer], reach: Reach) -> Boar
         "; ".join([*(["heel first"] if heels else []), *titles]),
         _doubts(placed, told),
         any(each.is_aim for each in every),
-        _has_sign(placed, told),
+        _has_sign(own, told),
         (*heels, *_values(placed, len(told))),
         tuple(_line(each, reach) for each in placed),
         tuple(said_once(_whys(placed, told), len(told))),
@@ -247,9 +251,18 @@ def _title(row: ComparisonRow) -> str:
     return MEASURE_BY_NAME[row.measure].title
 
 
-def _has_sign(placed: Sequence[_Placed], told: Sequence[Answer]) -> bool:
-    signs = [{(item.measure, item.side) for item in answer.new_signs} for answer in told]
-    return any((each.row.measure, each.row.side) in signs[each.condition] for each in placed)
+def _has_sign(own: Sequence[_Findings], told: Sequence[Answer]) -> bool:
+    """Tell whether a new sign is of what a question asks, of what stands folded beside it too."""
+    signs = [
+        {(_BESIDE.get(item.measure, item.measure), item.side) for item in answer.new_signs}
+        for answer in told
+    ]
+    return any(
+        (row.measure, row.side) in signs[place]
+        for place, findings in enumerate(own)
+        for each in findings
+        for row in (*each.rows, *each.companions)
+    )
 
 
 def _doubts(placed: Sequence[_Placed], told: Sequence[Answer]) -> tuple[str, ...]:

@@ -42,7 +42,7 @@ _STANCE_FILL: Final = "rgba(128,128,128,0.10)"
 _DIFFER_FILL: Final = "rgba(128,128,128,0.55)"
 _BAND_OPACITY: Final = 0.18
 _STEP_OPACITY: Final = 0.35
-_HOVER: Final = "%{y:.1f} deg at %{x:.0f} %"
+_HOVER: Final = "%{y:.1f}° at %{x:.0f} %"
 _DIFFER_HEIGHT: Final = 0.025
 _TYPICAL_STYLE: Final = Style("#808080", "dot")
 _CYCLE: Final = axis("Gait cycle (%)", range=[0, 100], dtick=20)
@@ -94,7 +94,7 @@ def draw_curve_panel(
     layout = plain_layout(
         title={"text": f"{title}, {curves.side}: {answer(curves)}", "subtitle": {"text": counts}},
         xaxis=_CYCLE,
-        yaxis=axis(f"Angle (deg), {direction}"),
+        yaxis=axis(f"Angle (°), {direction}"),
         margin=_MARGIN,
         shapes=[*_toe_off_shapes(offs, styles), *_differ_shapes(curves, styles)],
         showlegend=True,
@@ -123,7 +123,7 @@ def answer(curves: CurveComparison) -> str:
     last, stretches = len(change) - 1, told[name].stretches
     means = [np.nanmean(change[slice(*_points(each, last))]) for each in stretches]
     way = "higher" if min(means) > 0 else "lower" if max(means) < 0 else "another curve"
-    places = ", ".join(f"{start:.0f}-{end:.0f}" for start, end in stretches)
+    places = ", ".join(f"{start:.0f}–{end:.0f}" for start, end in stretches)
     return f"{way} in {name} at {places} %"
 
 
@@ -162,7 +162,7 @@ def draw_difference_panel(
     layout = plain_layout(
         title={"text": f"{JOINT_TITLES[curves.joint][0]}, {curves.side}: change from {reference}"},
         xaxis=_CYCLE,
-        yaxis=axis("Difference (deg)", zeroline=True),
+        yaxis=axis("Difference (°)", zeroline=True),
         shapes=_differ_shapes(curves, styles),
         showlegend=True,
         legend=_LEGEND,

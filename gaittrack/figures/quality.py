@@ -169,7 +169,7 @@ def _angle_panels(walk: MeasuredWalk, side: Side) -> list[_Panel]:
         if joint in doubted:
             lines.append(_Line(TURNED_OVER, "dot", -signal.values, ACCENT))
         name, sign = JOINT_TITLES[joint]
-        title = f"{name.partition(',')[0]}, {sign} (deg)"
+        title = f"{name.partition(',')[0]}, {sign} (°)"
         panels.append(_Panel(title, tuple(lines), 2))
     return panels
 

@@ -59,7 +59,7 @@ def _axes(joints: Sequence[Joint]) -> Figure:
     axes = {}
     for number, joint in enumerate(joints):
         top = 1 - number * height
-        title = f"{JOINT_TITLES[joint][0].partition(',')[0]} (deg)"
+        title = f"{JOINT_TITLES[joint][0].partition(',')[0]} (°)"
         domain = [round(max(top - height + _PANEL_GAP, 0), 3), round(top, 3)]
         axes[f"yaxis{number + 1 if number else ''}"] = axis(title, domain=domain)
     return axes
@@ -91,6 +91,6 @@ def _trace(
         name=name,
         text=words,
         yaxis=_axis_name(number),
-        hovertemplate="%{text}: %{y:.1f} deg at %{x:.0f} %<extra></extra>",
+        hovertemplate="%{text}: %{y:.1f}° at %{x:.0f} %<extra></extra>",
         showlegend=number == 1 or look is _TURNED,
     )

@@ -6,14 +6,17 @@ has no words for is said as it is stored.
 
 from __future__ import annotations
 
+import re
 from typing import Final
 
 from gaittrack import words
 from gaittrack.record.registry import Fact
 
 NOT_RECORDED: Final = "not recorded"
+_BAND: Final = re.compile(r"(?<=^\d)-(?=\d+$)|(?<=^\d\d)-(?=\d+$)")
 _UNITS: Final = {
-    "N.m/deg": "N m/deg",
+    "deg": "°",
+    "N.m/deg": "N m/°",
     "a": "years",
     "mo": "months",
     "1": "",
@@ -60,7 +63,9 @@ def value_words(value: object, language: str = words.ENGLISH) -> str:
         return _word(NOT_RECORDED, language)
     if isinstance(value, bool):
         return _word("yes" if value else "no", language)
-    return f"{value:g}" if isinstance(value, float) else _word(str(value), language)
+    if isinstance(value, float):
+        return f"{value:g}"
+    return _BAND.sub("–", _word(str(value), language))
 
 
 def said_of(fact: Fact, value: object, language: str = words.ENGLISH) -> str:

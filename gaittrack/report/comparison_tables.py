@@ -32,6 +32,7 @@ from gaittrack.compare.row_words import (
 from gaittrack.compare.typical_values.typical_curves import TypicalCurve
 from gaittrack.compare.walked.walks import MEASURE_BY_NAME
 from gaittrack.figures.curves_figure import JOINT_TITLES
+from gaittrack.figures.plain_numbers import with_minus
 from gaittrack.reasons import Reason
 from gaittrack.record.published_errors import OUTCOMES
 from gaittrack.record.registry import CONDITION
@@ -103,7 +104,7 @@ def _below(row: ComparisonRow, decimals: int, leave_out: Collection[Reason]) -> 
         interval = interval_words(matched.low, matched.high, decimals)
         change = signed(matched.difference, decimals)
         said = [f"at {matched.common_speed_m_s:.2f} m/s: change {change} ({interval})", *said]
-    return "; ".join(said)
+    return with_minus("; ".join(said))
 
 
 def worn_table(comparison: Comparison) -> Markup:

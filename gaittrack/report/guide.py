@@ -22,7 +22,7 @@ from gaittrack.compare.intervals.smallest_change import (
     shown_changes,
 )
 from gaittrack.compare.measurement_error.marker_errors import OwnErrors
-from gaittrack.compare.row_words import number, unit_words
+from gaittrack.compare.row_words import number
 from gaittrack.compare.walked.questions import (
     QUESTION_CODES,
     QUESTION_MEASURES,
@@ -37,6 +37,7 @@ from gaittrack.report.guide_pictures import question_picture
 from gaittrack.study.laboratory import laboratory_errors_of
 from gaittrack.study.results.walk_scatter import walk_scatters
 from gaittrack.study.store import Study
+from gaittrack.words import unit_behind
 
 TITLE: Final = "How a brace trial is recorded so that it can answer"
 _NUMBERS: Final = {
@@ -150,14 +151,14 @@ def _pairs(change: ShownChange) -> Iterator[tuple[str, str]]:
     measure = MEASURE_BY_NAME[change.measure]
     for both in zip(change.as_aim, change.without_aims, strict=True):
         aim, none = (number(each, measure.decimals) for each in both)
-        yield aim, f"{none} {unit_words(measure.unit)}"
+        yield aim, f"{none}{unit_behind(measure.unit)}"
 
 
 def _scatter(change: ShownChange) -> str:
     if change.scatter is None:
         return "not known before some walks of this laboratory are in the study"
     measure = MEASURE_BY_NAME[change.measure]
-    sd = f"{number(change.scatter.sd, measure.decimals + 1)} {unit_words(measure.unit)}"
+    sd = f"{number(change.scatter.sd, measure.decimals + 1)}{unit_behind(measure.unit)}"
     if change.scatter.is_own:
         return f"{sd}, of this laboratory's walks"
     return f"{sd}, published: upper end of 0.7 to 2.5, 5 young adults, jpmrs 2013"

@@ -17,6 +17,7 @@ from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
 from gaittrack.compare.row_words import NO_NUMBER
+from gaittrack.figures.plain_numbers import with_minus
 
 _TEMPLATES: Final = files("gaittrack.report") / "templates"
 _FONT: Final = "source-sans-3-latin-wght-normal.woff2"
@@ -172,5 +173,5 @@ def templates_of(package: str) -> Environment:
 
 
 _ENVIRONMENT: Final = templates_of("gaittrack.report")
-_ENVIRONMENT.filters |= {"numbered": numbered, "own": of_condition}
+_ENVIRONMENT.filters |= {"numbered": numbered, "own": of_condition, "minus": with_minus}
 _ENVIRONMENT.globals["no_number"] = NO_NUMBER

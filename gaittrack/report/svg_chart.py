@@ -12,6 +12,7 @@ from typing import Final
 
 from markupsafe import Markup
 
+from gaittrack.figures.plain_numbers import with_minus
 from gaittrack.report.svg_marks import Figure, Frame, key_of, picture, stroke, text_at, title
 
 _LEFT, _RIGHT, _TOP, _BOTTOM = 52.0, 10.0, 8.0, 40.0
@@ -174,7 +175,7 @@ def ticks(low: float, high: float, *, step: float | None = None, most: int = _TI
 
 
 def _tick(value: float) -> str:
-    return f"{value:.6g}" if abs(value) > 1e-9 else "0"
+    return with_minus(f"{value:.6g}") if abs(value) > 1e-9 else "0"
 
 
 def _trace(trace: Figure, frame: Frame) -> Iterator[str]:

@@ -20,6 +20,7 @@ from typing import Any, Final
 ENGLISH: Final = "en"
 _HERE: Final = files("gaittrack.words")
 _TERM: Final = "term"
+_UNIT: Final = "unit"
 
 
 def say(
@@ -32,7 +33,8 @@ def say(
     parameters : mapping of str to object
         Numbers, texts, further reasons (said in the same language) or tuples of them. A gap
         ``{side:term}`` looks its value, or each of a tuple, up among the words of the trade
-        (``terms.toml``); ``{names:or}`` joins a tuple by "or", ``{names:;}`` by a semicolon,
+        (``terms.toml``), ``{unit:unit}`` is a unit as it stands behind its number;
+        ``{names:or}`` joins a tuple by "or", ``{names:;}`` by a semicolon,
         ``{by:g}`` its numbers by commas.
     part : str
         ``what`` or ``action``; a sentence without parts is all ``what``, and its action is empty.
@@ -57,6 +59,12 @@ def entry(table: str, name: str, language: str) -> Any:
     """Return what a table of a language has under a name, or English has; empty for nothing."""
     own = sentences(language).get(table, {})
     return own[name] if name in own else sentences(ENGLISH).get(table, {}).get(name, "")
+
+
+def unit_behind(unit: str) -> str:
+    """Return a unit as it stands behind a number: ``°`` close to it, `` mm`` apart."""
+    sign = entry("terms", unit, ENGLISH) or unit
+    return sign if sign.startswith("°") else f" {sign}"
 
 
 @cache
@@ -100,6 +108,8 @@ class _Filler(string.Formatter):
             return self._joiner(format_spec).join(self.format_field(each, spec) for each in value)
         if format_spec == _TERM:
             return self._term(value)
+        if format_spec == _UNIT:
+            return unit_behind(value)
         said = format(value, format_spec)
         return said.replace(".", self._term("decimal_sign")) if isinstance(value, float) else said
 

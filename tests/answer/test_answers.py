@@ -197,11 +197,14 @@ def test_every_answering_measure_has_its_words_and_every_verdict_its_chip():
 
 @pytest.mark.parametrize("person", ["P01", "P02", "P03", "P04"])
 def test_sentences_and_plain_values_equal_the_rows(made_up, person):
-    """Of made-up people: each figure of JSON is its row's, each change in a sentence is larger."""
+    """Figures of JSON are their rows', changes in sentences larger; signs stand at a question."""
     comparison = made_up[f"{person} visit-3"]
     rows = {(row.measure, row.side): row for row in comparison.rows}
     for answer in answers(comparison):
         plain = as_plain_answer(answer)
+        flags = {row.title for row in draw_board([answer], [answer.findings]).rows if row.has_sign}
+        bends = any("knee" in sign.sign for sign in answer.new_signs)
+        assert ("Whether the knee holds" in flags) == bends
         assert [each["question"] for each in plain["questions"] if each["side"] != "right"]
         for finding in plain["questions"]:
             side = answer.legs[0] if finding["side"] == "both" else finding["side"]

@@ -255,11 +255,13 @@ def test_the_command_says_what_the_screen_says(study, view, capsys, tmp_path):
     assert told["beside"]["missing"]["n_left_out"] == 0
     assert list(pd.read_csv(rows)["Person"]) == list(answer.changes["person"])
     run_cohort(study, **asked, with_beside=True, as_json=False, rows=None, sex=("male",))
-    assert "male, affected side, visit 1" in capsys.readouterr().out
+    said = capsys.readouterr().out
+    assert "male, affected side, visit 1" in " ".join(said.split())
+    assert max(map(len, said.splitlines())) <= 100, "a terminal is no wider"
     run_cohort(
         study, **asked | {"side_role": "not recorded"}, with_beside=True, as_json=False, rows=None
     )
-    assert capsys.readouterr().out.count("or without such a side") == 2
+    assert " ".join(capsys.readouterr().out.split()).count("or without such a side") == 2
     nothing = {"with_beside": False, "as_json": False}
     with pytest.raises(StudyError, match="sex: .* femal. Choose among: female, male"):
         run_cohort(study, **asked, **nothing, rows=None, sex=("femal",))

@@ -91,7 +91,7 @@ def test_restored_heel_contact_is_not_called_benefit_or_harm(compare):
     """P02 lands on the forefoot without the brace: the rate's row says why and both shares."""
     result = compare("P02")
     text = " ".join(result.stdout.split())
-    assert "cannot be compared: contact type changed: heel contact in 0 % of reference strides" in (
+    assert "cannot be compared: contact type changed: the heel lands first in 0 % of strides" in (
         text
     )
     row = rows_of(compare("P02", "--json"))[RATE, "right"]

@@ -26,7 +26,7 @@ def test_prints_one_line_per_step_with_the_headline_measures(run, walk_folder):
     kept = [cycle["id"] for cycle in values[0]["cycles"] if not cycle["reject_reasons"]]
     steps = [line.split()[0] for line in done.stdout.splitlines() if line[:5] in ("left-", "right")]
     assert kept and set(kept) <= set(steps)
-    for words in ("walk value", "n defined", "deg/s", "clearance", "dorsiflexion", "(pelvis-"):
+    for words in ("walk value", "n defined", "°/s", "clearance", "dorsiflexion", "(pelvis-"):
         assert words in done.stdout
     assert flat(done.stdout).endswith(flat(NOTICE))
 

@@ -64,8 +64,8 @@ def test_fired_signs_come_first_with_their_quantity():
     found = _watched(before, after, scatter=0.1)
     first = found.watch[0]
     assert first.status == "fires"
-    assert str(first.reason).startswith("30.0 deg (reference 15.0 deg): ")
-    assert "8 or more above" in str(first.reason) and "25.0 deg" in str(first.reason)
+    assert str(first.reason).startswith("30.0° (reference 15.0°): ")
+    assert "8 or more above" in str(first.reason) and "25.0°" in str(first.reason)
     assert str(first.reason).endswith("above 25 in 24 of 24 steps")
     assert len(found.watch) == 2 * (len(LIMIT_SIGNS) + len(INTERVAL_SIGNS) + 1)
 

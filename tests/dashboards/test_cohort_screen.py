@@ -88,13 +88,13 @@ def what_is_chosen_stays_chosen(cohort):
     cohort.evaluate("dash_clientside.set_props('cohort-state', {data: 'another'})")
     cohort.wait_for_timeout(200)
     title = "Peak stance dorsiflexion"
-    choose(cohort, "Measure", f"{title} (deg)")
+    choose(cohort, "Measure", f"{title} (°)")
     assert len(held) == 1
     held[0].continue_()
     cohort.unroute("**/_dash-update-component*")
     cohort.wait_for_selector(f"#cohort-answer:has-text('{title}')")
     settle(cohort)
-    assert cohort.get_by_label("Measure").first.input_value() == f"{title} (deg)"
+    assert cohort.get_by_label("Measure").first.input_value() == f"{title} (°)"
     assert title in cohort.locator("#cohort-answer").text_content()
 
 

@@ -17,7 +17,7 @@ from gaittrack.answer import answers, several_sentences
 from gaittrack.answer.sentences import chip_of_finding
 from gaittrack.commands import main
 from gaittrack.compare.intervals.verdict import NOT_DEFINED
-from gaittrack.compare.row_words import NO_NUMBER, number
+from gaittrack.compare.row_words import NO_NUMBER, number, unit_words
 from gaittrack.compare.walked.questions import QUESTION_CODES
 from gaittrack.compare.walked.walks import MEASURE_BY_NAME
 from gaittrack.figures.condition_styles import condition_styles
@@ -240,15 +240,17 @@ def test_rows_on_the_screen_are_those_that_the_command_prints(
         assert len(on_screen) >= 0.9 * len(own), "labels that a whole group shares stand below it"
         for key, row in on_screen.items():
             expected = _numbers(own[key])
-            assert {head: row[head][0] for head in expected} == expected
+            assert {head: row[head][0] for head in expected} == {
+                head: with_minus(text) for head, text in expected.items()
+            }
             assert row["What may be said"][0].startswith(own[key]["words"])
             for said in _words_in_the_table(row, own[key]):
-                assert said in words
+                assert with_minus(said) in with_minus(words)
 
 
 def _key(row):
     measure = MEASURE_BY_NAME[row["measure"]]
-    return f"{measure.title} ({measure.unit.replace('{steps}', 'steps')})", row["side"]
+    return f"{measure.title} ({unit_words(measure.unit)})", row["side"]
 
 
 def _reported(three, *more):

@@ -14,6 +14,7 @@ from gaittrack.compare.row_words import number, signed, verdict_words
 from gaittrack.compare.typical_values.typical_curves import TypicalCurve
 from gaittrack.compare.walked.questions import QUESTIONS
 from gaittrack.compare.walked.walks import MEASURE_BY_NAME
+from gaittrack.figures.plain_numbers import with_minus
 from gaittrack.reasons import Reason
 from gaittrack.report.clinic import clinic_page, made_now
 from gaittrack.report.comparison_tables import rows_of
@@ -97,7 +98,7 @@ def test_from_a_person_to_the_walk_a_number_came_from(open_page, served):
     page.wait_for_selector(f"{WINDOW} h3")
     assert violations(page, WINDOW) == []
     page.get_by_role("button", name="Peak swing dorsiflexion", exact=True).click()
-    page.wait_for_selector(".mantine-Modal-title:has-text('Peak swing dorsiflexion (deg), left')")
+    page.wait_for_selector(".mantine-Modal-title:has-text('Peak swing dorsiflexion (°), left')")
     page.get_by_role("button", name=re.compile("Look at this walk: with-brace, walk-2")).click()
     page.wait_for_selector("nav a.here:has-text('Walks')")
     page.wait_for_selector(".walks-place h2:has-text('visit-2, with-brace, walk-2')")
@@ -117,8 +118,9 @@ def rows_on_the_screen_are_those_of_the_comparison(page, found):
     for row, text in zip(rows, shown, strict=True):
         decimals = MEASURE_BY_NAME[row.measure].decimals
         for words in (
-            *(row.side, number(row.value, decimals), signed(row.difference, decimals)),
-            *(number(row.measurement_error, decimals), verdict_words(row)),
+            *(row.side, with_minus(number(row.value, decimals))),
+            *(with_minus(signed(row.difference, decimals)), verdict_words(row)),
+            number(row.measurement_error, decimals),
         ):
             assert words in text
     verdicts = {row.verdict for row in rows}
@@ -295,7 +297,7 @@ def test_a_typical_curve_of_the_laboratory_stands_behind_its_angle(served):
         settings = {**found.comparison.settings, "typical_curves": curves}
         shown = replace(found, comparison=replace(found.comparison, settings=settings))
         panels = str(curve_panels(shown, own.joint))
-        assert panels.count("Dotted grey: typical, mean +/- 2 SD of people: own 30 adults.") == (
+        assert panels.count("Dotted grey: typical, mean ± 2 SD of people: own 30 adults.") == (
             n_panels
         )
         assert panels.count('<g class="typical">') == 2 * n_panels

@@ -24,6 +24,14 @@ UNSAVED = """() => {
 }"""
 """What is shown and has no control to save it."""
 
+HYPHENS = """() => {
+  const walker = document.createTreeWalker(document.querySelector('main'), NodeFilter.SHOW_TEXT);
+  const texts = [];
+  while (walker.nextNode()) { texts.push(walker.currentNode.textContent); }
+  return texts.filter(text => /(?<![\\w)-])-(?=\\d)|\\d deg\\b/.test(text));
+}"""
+"""Numbers with a hyphen for a minus, and degrees in letters, shown or folded."""
+
 each_screen = pytest.mark.parametrize("address", [address for address, _, _ in SCREENS])
 
 
@@ -48,6 +56,8 @@ def test_it_is_for_everybody_on_every_screen_and_on_paper(open_page, served, add
         assert not any(code in page.url + page.title() for code in CODES)
         assert page.locator("[data-title^='Share'], [data-title*='cloud' i]").count() == 0
         assert page.locator(".message.error, .lost").count() == 0
+    with subtests.test("numbers have a minus and a sign of degrees"):
+        assert page.evaluate(HYPHENS) == []
     with subtests.test("whatever is drawn or tabled can be saved"):
         assert page.evaluate(UNSAVED) == []
     for size, theme in (

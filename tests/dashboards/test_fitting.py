@@ -106,8 +106,8 @@ def examine(presses):
     presses.open("Body and examination of that day")
     for name, word in EXAMINED.items():
         presses.scale(name, word)
-    presses.type("passive dorsiflexion, knee straight (deg), left", "5")
-    presses.type("passive dorsiflexion, knee bent (deg), left", "1000")
+    presses.type("passive dorsiflexion, knee straight (°), left", "5")
+    presses.type("passive dorsiflexion, knee bent (°), left", "1000")
 
 
 def aim(presses):
@@ -154,9 +154,9 @@ def refused_beside_the_fields(page, study, before):
     """Enter what cannot be: it is said where it was entered, one by one; nothing is stored."""
     presses = Presses(page)
     presses.act(READY)
-    said = "Passive dorsiflexion, knee bent (deg), left is 1000. Give a number from -90 to 60 deg."
+    said = "Passive dorsiflexion, knee bent (°), left is 1000. Give a number from -90 to 60 deg."
     page.get_by_text(said).wait_for()
-    presses.type("passive dorsiflexion, knee bent (deg), left", "10")
+    presses.type("passive dorsiflexion, knee bent (°), left", "10")
     presses.act("Back to the files")
     presses.act(READY)
     page.get_by_text("Aim is that of aim A1 too.").wait_for()

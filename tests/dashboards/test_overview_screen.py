@@ -13,6 +13,7 @@ from gaittrack.commands import main
 from gaittrack.compare.row_words import unit_words
 from gaittrack.compare.walked.walks import MEASURE_BY_NAME
 from gaittrack.errors import StudyError
+from gaittrack.figures.plain_numbers import with_minus
 from gaittrack.study.people.facts import facts_of_person
 from gaittrack.study.recordings.overview import Waiting
 from gaittrack.study.results.comparing import compare_stored, conditions_of
@@ -82,7 +83,7 @@ def every_number_is_that_of_the_command(page, served):
         text = next(line for line in shown[name] if line.startswith(start))
         shown[name].remove(text)
         for words in _printed(row, measure.decimals):
-            assert words in text, (name, words)
+            assert with_minus(words) in text, (name, words)
     assert rows and not any(shown.values()), "rows that the command does not print"
 
 

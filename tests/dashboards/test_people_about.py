@@ -124,7 +124,7 @@ def test_an_examination_is_filled_in_shown_and_stands_in_the_history(open_page, 
     page = open_about(open_page, blank)
     choose_what(page, "visit-2: examination and body")
     choose_word(page, "strength of the quadriceps, left", "4")
-    page.get_by_role("textbox", name="passive dorsiflexion, knee straight (deg), left").fill("-5")
+    page.get_by_role("textbox", name="passive dorsiflexion, knee straight (°), left").fill("-5")
     page.get_by_role("textbox", name="Skin under the brace, in words").fill("reddened at the shin")
     stability = "mediolateral stability of the ankle under load, left"
     offered = scale_of(page, stability).locator("label[for]")

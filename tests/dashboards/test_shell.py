@@ -45,7 +45,15 @@ def test_two_tabs_look_at_two_people(page):
 
 
 def the_dark_theme_is_kept(page):
-    """Turn the page dark by its button; a reload keeps it."""
+    """Go with the system while it is open, until the button turns it; a reload keeps that."""
+    ground = "getComputedStyle(document.body).backgroundColor"
+    by_day = page.evaluate(ground)
+    page.emulate_media(color_scheme="dark")
+    page.wait_for_selector("header button:text-is('Light')")
+    assert page.evaluate(ground) != by_day
+    page.emulate_media(color_scheme="light")
+    page.wait_for_selector("header button:text-is('Dark')")
+    assert page.evaluate(ground) == by_day
     page.get_by_role("button", name="Dark").click()
     until(page, "document.documentElement.dataset.theme === 'dark'")
     page.reload()

@@ -291,7 +291,7 @@ def test_sheets_have_their_graphs_and_no_player_over_a_cycle(open_page, served_s
         )
     )
     page.mouse.move(*at)
-    assert "deg at " in page.inner_text(f"{LEFT} .reading")
+    assert "° at " in page.inner_text(f"{LEFT} .reading")
     page.evaluate("dash_clientside.set_props('choice', {data: {}})")
     page.wait_for_selector("text=Choose a person")
     settle(page)

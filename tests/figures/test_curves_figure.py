@@ -60,15 +60,15 @@ def test_axes_have_units_and_the_title_counts(figure):
     """Degrees with the positive direction, per cent, and walks per condition."""
     layout = figure["layout"]
     assert layout["xaxis"]["title"]["text"] == "Gait cycle (%)"
-    assert layout["yaxis"]["title"]["text"] == "Angle (deg), dorsiflexion +"
+    assert layout["yaxis"]["title"]["text"] == "Angle (°), dorsiflexion +"
     assert layout["title"]["subtitle"]["text"] == "shoe 2 walks, brace 5 walks"
 
 
 @pytest.mark.parametrize(
     ("location", "shift_deg", "said"),
     [
-        (Location(((60.0, 85.0),), 0.01, 3.0, FOUND), 0, "higher in brace at 60-85 %"),
-        (Location(((60.0, 85.0),), 0.01, 3.0, FOUND), -10, "lower in brace at 60-85 %"),
+        (Location(((60.0, 85.0),), 0.01, 3.0, FOUND), 0, "higher in brace at 60–85 %"),
+        (Location(((60.0, 85.0),), 0.01, 3.0, FOUND), -10, "lower in brace at 60–85 %"),
         (Location((), 0.4, 3.0, Reason("no_difference_located")), 0, "no difference shown"),
         (
             Location((), float("nan"), float("nan"), Reason(NOT_COMPARABLE, reason=ORIGINS)),
@@ -158,7 +158,7 @@ def test_difference_is_that_of_the_means_with_the_stretches_shaded(curves):
     assert trace["y"] == pytest.approx(expected, abs=0.01)
     (box,) = figure["layout"]["shapes"]
     assert (box["x0"], box["x1"]) == (60.0, 85.0)
-    assert figure["layout"]["yaxis"]["title"]["text"] == "Difference (deg)"
+    assert figure["layout"]["yaxis"]["title"]["text"] == "Difference (°)"
 
 
 def test_curves_that_must_not_be_compared_have_no_difference(curves):

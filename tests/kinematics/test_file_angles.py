@@ -39,7 +39,7 @@ def test_disagreement_is_told_in_degrees(walk):
     """Mean difference as planted: +3 deg."""
     trial = with_own_knee(walk, describe_motion(walk.trial).angles[KEY].values + 3.0)
     (problem,) = [p for p in describe_motion(trial).problems if "from markers" in p.what]
-    assert problem.level == "info" and "mean +3.0, SD 0.0 deg, correlation 1.00" in problem.what
+    assert problem.level == "info" and "mean +3.0, SD 0.0°, correlation 1.00" in problem.what
 
 
 def test_angle_of_the_opposite_sign_is_not_used(walk):

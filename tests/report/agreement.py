@@ -39,10 +39,10 @@ HEADINGS = {
     "de": {
         "heel": ("Ferse kommt (öfter )?zuerst auf", "Ferse kommt (nicht|seltener) zuerst auf"),
         "landing": ("sind die Zehen (etwas )?höher$", "sind die Zehen (etwas )?tiefer$"),
-        "landing_ankle": ("hält der Fuß die Zehen (etwas )?höher", "Zehen (etwas )?tiefer$"),
+        "landing_ankle": ("stehen die Zehen (etwas )?höher$", "stehen die Zehen (etwas )?tiefer$"),
         "falling": ("setzt (etwas )?schneller auf", "setzt (etwas )?langsamer auf"),
         "lift": ("hebt sich der Fuß (etwas )?mehr", "hebt sich der Fuß (etwas )?weniger"),
-        "toe": ("Zehen sind (etwas )?höher über", "Zehen sind (etwas )?tiefer über"),
+        "toe": ("Zehen sind (etwas )?höher über", "Zehen sind (etwas )?näher am"),
         "thigh": ("Bein hebt sich (etwas )?mehr", "Bein hebt sich (etwas )?weniger"),
         "knee_give": ("Knie (etwas )?mehr nach", "Knie (etwas )?weniger nach"),
         "knee_straight": ("Knie (etwas )?weniger gerade", "Knie (etwas )?mehr gerade"),

@@ -22,7 +22,7 @@ def test_stops_turn_by_their_angles_whatever_the_brace_holds():
     drawn = brace_html({**LEAF, **stops, "orthosis_ankle_angle_deg": 3.0}, "B1/a")
     lines = re.findall(r'class="level" d="([^"]+)"', drawn)
     assert [lean_of(line) for line in lines] == pytest.approx([-5, 15], abs=0.2)
-    assert "(deg): 3;" in drawn and "stop (deg): -5;" in drawn and "Dashed: the stops." in drawn
+    assert "(°): 3;" in drawn and "stop (°): -5;" in drawn and "Dashed: the stops." in drawn
 
 
 def test_what_is_not_recorded_or_has_no_drawing_is_not_drawn():

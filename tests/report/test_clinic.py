@@ -185,12 +185,12 @@ def test_page_says_what_was_found_at_the_examination(page):
     assert rows["strength of the quadriceps"] == ["3", "–"]
     assert rows["clonus of the ankle"] == ["–", "none"]
     assert rows["muscle tone of the calf"] == ["1+", "–"]
-    assert rows["passive dorsiflexion, knee straight (deg)"] == ["-5", "–"]
+    assert rows["passive dorsiflexion, knee straight (°)"] == ["-5", "–"]
     assert "examination: mediolateral stability of the ankle under load, right: tilts into" in text
     for words in ("affected side: right", "cause: stroke", "time since onset (months): 14"):
         assert words in text
     missing = re.search(r"Not recorded: (.*?)</li>", text)[1]
-    assert "passive dorsiflexion, knee bent (deg)" in missing
+    assert "passive dorsiflexion, knee bent (°)" in missing
     assert "strength of the dorsiflexors" in missing
 
 

@@ -35,6 +35,6 @@ def test_each_question_has_its_drawing_definition_and_numbers():
     ]
     assert " ".join(cells) in text
     assert "2.00 mm, of this laboratory's walks" in text
-    assert "2.50 deg, published" in text and "not known before some walks" in text
+    assert "2.50°, published" in text and "not known before some walks" in text
     assert NOTICE in text
     assert not re.search(r"https?://|\bshould\b|\brecommend|\badvise", page)

@@ -157,7 +157,7 @@ def test_between_visits_it_says_before_and_now():
 
 def test_it_speaks_to_parents_relatives_and_the_child():
     """Each by their own words; the box for the child says the first point, and no more."""
-    pair = compared({SPEED: 1.6}, scatter=0.05)
+    pair = compared({SPEED: 1.6}, scatter=0.2)
     headings = {
         who: next(p.heading for p in page_of(pair, audience=who).points if p.topic == "speed")
         for who in ("person", "parent", "relatives")
@@ -193,7 +193,7 @@ def test_what_is_the_same_on_both_legs_is_one_point_and_what_is_not_is_two():
     legs = {point.topic: point.leg for point in page.points}
     assert legs["lift"] == "both legs" and legs["toe"] == "right leg"
     lift = next(point for point in page.points if point.topic == "lift")
-    assert lift.lines[1] == "With the brace: left 12° up, right 12° up."
+    assert lift.lines[1] == "With the brace: left toes up 12°, right toes up 12°."
     assert "Drawn: the left leg." in lift.notes
 
 
@@ -317,7 +317,7 @@ def test_foot_and_shank_are_drawn_as_they_were_measured(ankle):
     """Turned by the pitch at contact, the shank by the ankle less the pitch."""
     values = {PITCH: -8.0, "dorsiflexion_at_contact_deg": -2.0}
     after = {PITCH: 14.0, "dorsiflexion_at_contact_deg": ankle}
-    pair = compared(after, values, scatter=0.05, bare_walks={"scatter": 0.05})
+    pair = compared(after, values)
     point = next(p for p in page_of(pair).points if p.topic == "landing")
     before, here = (each.svg for each in point.pictures)
     assert turn_of(before) == pytest.approx(-8.0, abs=0.2)
@@ -330,8 +330,8 @@ def test_with_angles_only_there_is_no_floor():
     """The shank upright, the foot turned at the ankle, a level beside the line of the sole."""
     values = {name: value for name, value in BARE.items() if name != PITCH}
     ankle = "dorsiflexion_at_contact_deg"
-    records = walks("bare", values | {ankle: -18.0}, scatter=0.1)
-    records += walks("brace", values | {ankle: 2.4}, scatter=0.1)
+    records = walks("bare", values | {ankle: -18.0}, scatter=0.3)
+    records += walks("brace", values | {ankle: 2.4}, scatter=0.3)
     pair = compare_walks(records, reference="bare", conditions=WORN, affected="left"), records
     point = next(p for p in page_of(pair).points if p.topic == "landing_ankle")
     picture = point.pictures[0].svg

@@ -184,7 +184,7 @@ def _of_people(
         measure,
         low=mean - 2 * sd,
         high=mean_above + 2 * sd_above,
-        source=f"mean +/- 2 SD of people: {source}",
+        source=f"mean ± 2 SD of people: {source}",
         lowest_speed_m_s=slowest,
         highest_speed_m_s=fastest,
     )

@@ -78,7 +78,7 @@ class TypicalCurve:
         speeds = _between(self.lowest_speed_m_s, self.highest_speed_m_s, "m/s")
         ages = _between(self.youngest_years, self.oldest_years, "years")
         told = "; ".join(filter(None, (self.source, self.feet, speeds, ages)))
-        return f"mean +/- 2 SD of people: {told}"
+        return f"mean ± 2 SD of people: {told}"
 
 
 class OwnTypical(NamedTuple):
