@@ -1,7 +1,7 @@
-"""A comparison as the screen shows it: what to watch, what changed, how fair, and what is below it.
+"""A comparison as the screen shows it: what to watch, what changed, how fair; then the rest.
 
 In comes a comparison of stored walks, out come components. Words and numbers are those of the page
-that ``gaittrack compare`` writes.
+that ``gaittrack compare`` writes. The rest, below the answer, is asked for by itself.
 """
 
 from __future__ import annotations
@@ -61,17 +61,18 @@ ROW, GO = "compare-row", "compare-go"
 GROUP, SUMMARY = "compare-group", "compare-summary"
 PAPER, EVERYTHING, WORKBOOK = "compare-paper", "compare-everything", "compare-workbook"
 REPLAY, SHOW_REPLAY = "compare-replay", "compare-show-replay"
+"""Stores but ``REPLAY``: what a button asks for; a page, a file, the replay."""
 _STRIDES: Final = "Strides"
 
 
-def body(
+def answered(
     found: StoredComparison,
     trials: Sequence[ComparedTrial],
     visits: Sequence[VisitFacts],
     *,
     may_export: bool,
 ) -> list[Component]:
-    """Return everything below the fields.
+    """Return the answer: what is below the fields up to the curves.
 
     Parameters
     ----------
@@ -96,6 +97,13 @@ def body(
         Markup(settings),
         _papers(found, *saved) if may_export else html.P(WHY_NOT, className="soft no-print"),
         *compared_outcomes(comparison, visits),
+    ]
+
+
+def rest(found: StoredComparison, visits: Sequence[VisitFacts]) -> list[Component]:
+    """Return what is below the answer; parameters as for :func:`answered`."""
+    comparison = found.comparison
+    return [
         html.H2("Through the step"),
         *angles(found),
         _replay(),
@@ -195,12 +203,12 @@ def _saved(*, has_other_leg: bool, shows_settings: bool) -> list[Component]:
 
 
 def _papers(found: StoredComparison, *more: Component) -> Component:
-    everything = html.Button("Everything on one offline page", id=EVERYTHING)
-    book = html.Button("Workbook (XLSX)", id=WORKBOOK)
+    everything = html.Button("Everything on one offline page", **pressing(EVERYTHING, True))
+    book = html.Button("Workbook (XLSX)", **pressing(WORKBOOK, True))
     if len(found.names) > MOST_EFFECTS + 1:
         why = html.Span(f"A page for the file holds {MOST_EFFECTS} conditions beside a reference.")
         return html.Div([why, everything, book, *more], className="row no-print")
-    paper = html.Button("Page for the file", id=PAPER, className="main")
+    paper = html.Button("Page for the file", className="main", **pressing(PAPER, True))
     return html.Div([paper, everything, book, *more], className="row no-print")
 
 
@@ -233,7 +241,8 @@ def _counts(comparison: Comparison) -> str:
 
 def _replay() -> Component:
     words = "One step of each condition side by side, drawn from the recordings (takes a moment)."
-    button = html.Button("Show the walk replay", id=SHOW_REPLAY, className="no-print")
+    asked = pressing(SHOW_REPLAY, True)
+    button = html.Button("Show the walk replay", className="no-print", **asked)
     return html.Div([html.P(words), button, dcc.Loading(html.Div(id=REPLAY))])
 
 

@@ -6,7 +6,8 @@ leads to its strides, and from there to the screen Walks.
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Mapping, Sequence
+from functools import partial
 from typing import Any, Final
 
 import dash_mantine_components as dmc
@@ -50,7 +51,13 @@ from gaittrack.study.store import Study
 
 CHOOSING, BODY, PICKED = "compare-choosing", "compare-body", "compare-picked"
 WINDOW, PAGES = "compare-window", "compare"
+ASKED, REST, NEAR = "compare-asked", "compare-rest", "compare-near"
+"""What the fields ask for; the place of what is below the answer; that it is to be seen."""
+_WORKING: Final = [(Output(BODY, "className"), "at-work", "")]
 _CHOICE: Final = (State(ids.CHOICE, "data"), State(PICKED, "data"))
+
+
+_value = partial(Input, component_property="value")
 
 
 def layout(study: Study) -> Component:
@@ -69,7 +76,8 @@ def layout(study: Study) -> Component:
         [
             html.H1("Compare", className="unseen"),
             dcc.Store(id=PICKED, storage_type="session"),
-            *(dcc.Store(id=name) for name in (FRAMES, ROW, GO)),
+            *(dcc.Store(id=name) for name in (FRAMES, ROW, GO, ASKED, SHOW_REPLAY)),
+            *(dcc.Store(id=name) for name in (PAPER, EVERYTHING, WORKBOOK)),
             html.Div(id=CHOOSING),
             dcc.Loading(html.Div(id=BODY), delay_show=400),
             window,
@@ -116,6 +124,8 @@ def register(app: Dash, study: Study) -> None:
     for name, given in (
         ("moved", (Input(TIME, "value"), Input(FRAMES, "data"))),
         ("played", (Input(PLAY, "n_clicks"),)),
+        ("drawn", (Input(BODY, "children"),)),
+        ("chosen", (Output(ASKED, "data"), *map(_value, (CONDITIONS, REFERENCE)), *_CHOICE)),
     ):
         function = ClientsideFunction("compare", name)
         app.clientside_callback(function, *given, prevent_initial_call=True)
@@ -151,13 +161,16 @@ def _register_choice(app: Dash, looks: Looks) -> None:
         Output(REFERENCE, "value"),
         Output(BODY, "children"),
         Output(PICKED, "data"),
-        Input(CONDITIONS, "value"),
-        Input(REFERENCE, "value"),
-        *_CHOICE,
+        Input(ASKED, "data"),
+        State(ids.CHOICE, "data"),
+        prevent_initial_call=True,
     )
-    def show(values: list[str], reference: str | None, choice: dict[str, int], picked: Any) -> Any:
+    def show(asked: dict[str, Any] | None, choice: dict[str, int] | None) -> Any:
         require("view")
-        return _show(looks, choice["person"], values, reference, picked)
+        person = (choice or {}).get("person")
+        if not asked or person is None or asked["person"] != person:
+            return [unchanged] * 4  # of somebody who was chosen before
+        return _show(looks, person, asked["conditions"], asked["reference"])
 
 
 def _offer(looks: Looks, choice: dict[str, int], picked: Any) -> tuple[Any, Any, Any]:
@@ -170,7 +183,7 @@ def _offer(looks: Looks, choice: dict[str, int], picked: Any) -> tuple[Any, Any,
     chosen = which_conditions.starting_choice(conditions, own, choice.get("visit"))
     if chosen is not None:
         fields = which_conditions.fields(conditions, chosen)
-        return fields, _compared(looks, chosen), _picked(person, chosen)
+        return fields, *_compared(looks, person, chosen)
     n_walked = sum(bool(each.n_walks) for each in conditions)
     words = (
         "There is one condition with measured walks; two are needed to compare. "
@@ -190,25 +203,28 @@ def _offer_conditions(study: Study, person: int, visits: Sequence[str]) -> tuple
     return offered, [str(each) for each in choice.conditions], str(choice.reference)
 
 
-def _show(
-    looks: Looks, person: int, values: Sequence[str], reference: str | None, picked: Any
-) -> Any:
+def _show(looks: Looks, person: int, values: Sequence[str], reference: str | None) -> Any:
     conditions = conditions_of(looks.study, person)
     choice = which_conditions.chosen(conditions, values, reference)
     if choice is None:
         return [], None, html.P("Choose two or more conditions to compare."), None
-    if picked == _picked(person, choice):
-        return [unchanged] * 4  # the fields were drawn with what is shown
     data, new = which_conditions.references(conditions, choice), str(choice.reference)
     kept = unchanged if new == reference else new
-    return data, kept, _compared(looks, choice), _picked(person, choice)
+    return data, kept, *_compared(looks, person, choice)
 
 
-def _compared(looks: Looks, choice: ComparisonChoice) -> list[Any]:
+def _compared(
+    looks: Looks, person: int, choice: ComparisonChoice
+) -> tuple[list[Any], dict[str, Any]]:
+    """Return the answer with the place of what is below it, and what was picked."""
     found = looks.comparisons.compared(looks.study, choice)
     visits, trials = _visits(looks, choice.conditions), compared_trials(looks.study, found)
     may_export = "export" in visitor().rights
-    return still(comparison_parts.body(found, trials, visits, may_export=may_export))
+    answer = still(comparison_parts.answered(found, trials, visits, may_export=may_export))
+    picked = _picked(person, choice)
+    of = _named(picked)  # so that what comes late never stands under another comparison
+    below = html.Div(id={"type": REST, "of": of}, className="compare-rest")
+    return [*answer, below, dcc.Store(id={"type": NEAR, "of": of})], picked
 
 
 def _picked(person: int, choice: ComparisonChoice) -> dict[str, Any]:
@@ -217,6 +233,11 @@ def _picked(person: int, choice: ComparisonChoice) -> dict[str, Any]:
         "conditions": list(choice.conditions),
         "reference": choice.reference,
     }
+
+
+def _named(picked: Mapping[str, Any]) -> str:
+    numbers = picked["person"], *picked["conditions"], picked["reference"]
+    return "-".join(map(str, numbers))
 
 
 def _register_rows(app: Dash, looks: Looks) -> None:
@@ -258,6 +279,19 @@ def _register_rows(app: Dash, looks: Looks) -> None:
 
 def _register_below(app: Dash, looks: Looks) -> None:
     @app.callback(
+        Output({"type": REST, "of": MATCH}, "children"),
+        Input({"type": NEAR, "of": MATCH}, "data"),
+        *_CHOICE,
+        prevent_initial_call=True,
+    )
+    def show_rest(_near: int | None, choice: Any, picked: Any) -> Any:
+        require("view")
+        if not picked or ctx.triggered_id["of"] != _named(picked):
+            return unchanged  # of what was compared before
+        found, visits = looks.compared(choice, picked), _visits(looks, picked["conditions"])
+        return still(comparison_parts.rest(found, visits))
+
+    @app.callback(
         Output({"type": GROUP, "group": MATCH}, "children"),
         Input({"type": SUMMARY, "group": MATCH}, "n_clicks"),
         *_CHOICE,
@@ -281,14 +315,14 @@ def _register_below(app: Dash, looks: Looks) -> None:
     @app.callback(
         Output(REPLAY, "children"),
         Output(FRAMES, "data"),
-        Input(SHOW_REPLAY, "n_clicks"),
+        Input(SHOW_REPLAY, "data"),
         *_CHOICE,
-        running=[(Output(SHOW_REPLAY, "disabled"), True, False)],
+        running=_WORKING,
         prevent_initial_call=True,
     )
-    def show_replay(clicks: int | None, choice: Any, picked: Any) -> Any:
+    def show_replay(pressed: Any, choice: Any, picked: Any) -> Any:
         require("view")
-        if not clicks:
+        if not pressed:
             return unchanged, unchanged
         found = looks.compared(choice, picked)
         parts, frames = side_by_side.replay(looks.study, looks.walks, found)
@@ -298,13 +332,13 @@ def _register_below(app: Dash, looks: Looks) -> None:
 def _register_pages(app: Dash, looks: Looks) -> None:
     @app.callback(
         file_output(PAGES),
-        Input(PAPER, "n_clicks"),
+        Input(PAPER, "data"),
         *_CHOICE,
         prevent_initial_call=True,
     )
-    def write_paper(clicks: int | None, choice: Any, picked: Any) -> Any:
+    def write_paper(pressed: Any, choice: Any, picked: Any) -> Any:
         require("export")
-        if not clicks:
+        if not pressed:
             return unchanged
         found = [looks.compared(choice, picked)]
         page = clinic_page(looks.study, found, made_now(visitor().name))
@@ -312,14 +346,14 @@ def _register_pages(app: Dash, looks: Looks) -> None:
 
     @app.callback(
         file_output(PAGES, is_shared=True),
-        Input(EVERYTHING, "n_clicks"),
+        Input(EVERYTHING, "data"),
         *_CHOICE,
-        running=[(Output(EVERYTHING, "disabled"), True, False)],
+        running=_WORKING,
         prevent_initial_call=True,
     )
-    def write_everything(clicks: int | None, choice: Any, picked: Any) -> Any:
+    def write_everything(pressed: Any, choice: Any, picked: Any) -> Any:
         require("export")
-        if not clicks:
+        if not pressed:
             return unchanged
         found = looks.compared(choice, picked)
         visits = _visits(looks, picked["conditions"])
@@ -330,13 +364,13 @@ def _register_pages(app: Dash, looks: Looks) -> None:
 def _register_workbook(app: Dash, looks: Looks) -> None:
     @app.callback(
         file_output(PAGES, is_shared=True),
-        Input(WORKBOOK, "n_clicks"),
+        Input(WORKBOOK, "data"),
         *_CHOICE,
         prevent_initial_call=True,
     )
-    def write_workbook(clicks: int | None, choice: Any, picked: Any) -> Any:
+    def write_workbook(pressed: Any, choice: Any, picked: Any) -> Any:
         require("export")
-        if not clicks:
+        if not pressed:
             return unchanged
         book = comparison_workbook(looks.compared(choice, picked))
         return hand_out_bytes(book, "comparison.xlsx", XLSX)

@@ -6,7 +6,7 @@ from html import unescape
 
 import pytest
 
-from dashboards.compare.comparison_parts import body
+from dashboards.compare.comparison_parts import answered
 from dashboards.compare.screen import Looks
 from dashboards.compare.strides_of_row import strides
 from dashboards.compare.which_conditions import chosen, offered, starting_choice
@@ -132,7 +132,7 @@ def test_stale_and_refused_recordings_are_named(study):
         with study.write() as connection:
             plant(connection, number, **values)
         found = compare_stored(study, choice.conditions, reference=choice.reference, joints=())
-        parts = body(found, compared_trials(study, found), (), may_export=True)
+        parts = answered(found, compared_trials(study, found), (), may_export=True)
         shown = " ".join(_words(parts[:4]))
         assert said in shown
         assert "Look at this walk" in shown or "Measure them again" in shown
