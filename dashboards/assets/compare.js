@@ -71,7 +71,7 @@
     near = new IntersectionObserver(
       seen => { if (seen.some(one => one.isIntersecting)) { ask(); } }, { rootMargin: '300px' });
     near.observe(place);
-    rests = window.setTimeout(ask, 1000);
+    rests = window.setTimeout(ask, 2000);
   }
 
   function drawn() {

@@ -39,7 +39,7 @@ _OF_LEG: Final[tuple[tuple[Joint, ...], ...]] = (
 
 
 def angles(found: StoredComparison) -> Iterator[Component]:
-    """Yield the choice of an angle and the panels of the first."""
+    """Yield the choice of an angle and the place of its panels, which are asked for by it."""
     joints = joints_of(found)
     if not joints:
         yield html.P("There are no joint angles in these recordings.")
@@ -52,7 +52,7 @@ def angles(found: StoredComparison) -> Iterator[Component]:
     look = {"size": "md", "className": "no-print compare-angle"}
     yield choice(ANGLE, "Curves", labelled(words), LEG, **look)
     yield html.P(CURVES_READING, className="soft")
-    yield html.Div(curve_panels(found, LEG), id=CURVES)
+    yield html.Div(id=CURVES)
 
 
 def joints_of(found: StoredComparison) -> list[Joint]:

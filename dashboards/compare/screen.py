@@ -37,6 +37,8 @@ from dashboards.parts.markup import still
 from dashboards.shell.access import require, visitor
 from dashboards.shell.handing_out import file_output, file_place, hand_out_bytes, hand_out_page
 from dashboards.walks.measured_walks import WalkMemory
+from gaittrack.answer import Answer, answers
+from gaittrack.cohort.kept.visit_answer import kept_answer
 from gaittrack.errors import StudyError
 from gaittrack.file_comparison import FileComparison
 from gaittrack.report.clinic import clinic_page, made_now
@@ -45,7 +47,12 @@ from gaittrack.report.comparison_workbook import XLSX, comparison_workbook
 from gaittrack.study.people.enrolled import is_there
 from gaittrack.study.people.facts import VisitFacts, facts_of_conditions
 from gaittrack.study.results.compared_trials import compared_trials
-from gaittrack.study.results.comparing import StoredComparison, compare_stored, conditions_of
+from gaittrack.study.results.comparing import (
+    StoredComparison,
+    StoredCondition,
+    compare_stored,
+    conditions_of,
+)
 from gaittrack.study.results.first_choice import ComparisonChoice, first_choice
 from gaittrack.study.store import Study
 
@@ -111,6 +118,16 @@ class Looks:
         if chosen is None:
             raise StudyError.of("compared_is_gone", where="Compare")
         return self.comparisons.compared(self.study, chosen)
+
+    def told(
+        self, conditions: Sequence[StoredCondition], choice: ComparisonChoice
+    ) -> tuple[StoredComparison, Sequence[Answer]]:
+        """Return a comparison with its answers; without its rows where the answers are kept."""
+        kept = kept_answer(self.study, conditions, choice)
+        if kept is not None:
+            return kept.found, kept.told
+        found = self.comparisons.compared(self.study, choice)
+        return found, answers(found.comparison)
 
 
 def register(app: Dash, study: Study) -> None:
@@ -183,7 +200,7 @@ def _offer(looks: Looks, choice: dict[str, int], picked: Any) -> tuple[Any, Any,
     chosen = which_conditions.starting_choice(conditions, own, choice.get("visit"))
     if chosen is not None:
         fields = which_conditions.fields(conditions, chosen)
-        return fields, *_compared(looks, person, chosen)
+        return fields, *_compared(looks, person, conditions, chosen)
     n_walked = sum(bool(each.n_walks) for each in conditions)
     words = (
         "There is one condition with measured walks; two are needed to compare. "
@@ -210,17 +227,17 @@ def _show(looks: Looks, person: int, values: Sequence[str], reference: str | Non
         return [], None, html.P("Choose two or more conditions to compare."), None
     data, new = which_conditions.references(conditions, choice), str(choice.reference)
     kept = unchanged if new == reference else new
-    return data, kept, *_compared(looks, person, choice)
+    return data, kept, *_compared(looks, person, conditions, choice)
 
 
 def _compared(
-    looks: Looks, person: int, choice: ComparisonChoice
+    looks: Looks, person: int, conditions: Sequence[StoredCondition], choice: ComparisonChoice
 ) -> tuple[list[Any], dict[str, Any]]:
     """Return the answer with the place of what is below it, and what was picked."""
-    found = looks.comparisons.compared(looks.study, choice)
+    found, told = looks.told(conditions, choice)
     visits, trials = _visits(looks, choice.conditions), compared_trials(looks.study, found)
     may_export = "export" in visitor().rights
-    answer = still(comparison_parts.answered(found, trials, visits, may_export=may_export))
+    answer = still(comparison_parts.answered(found, told, trials, visits, may_export=may_export))
     picked = _picked(person, choice)
     of = _named(picked)  # so that what comes late never stands under another comparison
     below = html.Div(id={"type": REST, "of": of}, className="compare-rest")
@@ -254,9 +271,9 @@ def _register_rows(app: Dash, looks: Looks) -> None:
         if not pressed:
             return unchanged, unchanged, unchanged
         found = looks.compared(choice, picked)
-        places = pressed["value"]
-        row = found.comparison.rows[places[0]]
-        others = strides_of_row.others(found, places)
+        known = {comparison_parts.key_of(row): row for row in found.comparison.rows}
+        rows = [known[tuple(key)] for key in pressed["value"]]
+        row, others = rows[0], strides_of_row.others(rows)
         strides = strides_of_row.strides(found, row, compared_trials(looks.study, found))
         return True, strides_of_row.title(row), still([*others, *strides])
 
@@ -306,7 +323,6 @@ def _register_below(app: Dash, looks: Looks) -> None:
         Output(CURVES, "children"),
         Input(ANGLE, "value"),
         *_CHOICE,
-        prevent_initial_call=True,
     )
     def show_angle(angle: str, choice: Any, picked: Any) -> list[Component]:
         require("view")
