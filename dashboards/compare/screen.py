@@ -6,16 +6,22 @@ leads to its strides, and from there to the screen Walks.
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from functools import partial
-from typing import Any, Final
+from typing import Any
 
 import dash_mantine_components as dmc
 from dash import MATCH, ClientsideFunction, Dash, Input, Output, State, ctx, dcc, html
 from dash import no_update as unchanged
 from dash.development.base_component import Component
 
-from dashboards.compare import comparison_parts, side_by_side, strides_of_row, which_conditions
+from dashboards.compare import (
+    comparison_parts,
+    pages,
+    side_by_side,
+    strides_of_row,
+    which_conditions,
+)
 from dashboards.compare.comparison_parts import (
     EVERYTHING,
     GO,
@@ -28,42 +34,26 @@ from dashboards.compare.comparison_parts import (
     WORKBOOK,
 )
 from dashboards.compare.curve_panel import ANGLE, CURVES, curve_panels
+from dashboards.compare.looks import BODY, CHOICE, PICKED, WORKING, Looks
 from dashboards.compare.side_by_side import FRAMES, PLAY, TIME
 from dashboards.compare.which_conditions import CONDITIONS, REFERENCE, VISITS
 from dashboards.parts import ids
 from dashboards.parts.controls import choose_first
-from dashboards.parts.last_comparisons import CompareMemory
 from dashboards.parts.markup import still
 from dashboards.shell.access import require, visitor
-from dashboards.shell.handing_out import file_output, file_place, hand_out_bytes, hand_out_page
-from dashboards.walks.measured_walks import WalkMemory
-from gaittrack.answer import Answer, answers
-from gaittrack.cohort.kept.visit_answer import kept_answer
-from gaittrack.errors import StudyError
-from gaittrack.file_comparison import FileComparison
-from gaittrack.report.clinic import clinic_page, made_now
-from gaittrack.report.comparison_page import comparison_page
-from gaittrack.report.comparison_workbook import XLSX, comparison_workbook
+from dashboards.shell.handing_out import file_place
 from gaittrack.study.people.enrolled import is_there
-from gaittrack.study.people.facts import VisitFacts, facts_of_conditions
 from gaittrack.study.results.compared_trials import compared_trials
 from gaittrack.study.results.comparing import (
-    StoredComparison,
     StoredCondition,
-    compare_stored,
     conditions_of,
 )
 from gaittrack.study.results.first_choice import ComparisonChoice, first_choice
 from gaittrack.study.store import Study
 
-CHOOSING, BODY, PICKED = "compare-choosing", "compare-body", "compare-picked"
-WINDOW, PAGES = "compare-window", "compare"
+CHOOSING, WINDOW = "compare-choosing", "compare-window"
 ASKED, REST, NEAR = "compare-asked", "compare-rest", "compare-near"
 """What the fields ask for; the place of what is below the answer; that it is to be seen."""
-_WORKING: Final = [(Output(BODY, "className"), "at-work", "")]
-_CHOICE: Final = (State(ids.CHOICE, "data"), State(PICKED, "data"))
-
-
 _value = partial(Input, component_property="value")
 
 
@@ -88,46 +78,9 @@ def layout(study: Study) -> Component:
             html.Div(id=CHOOSING),
             dcc.Loading(html.Div(id=BODY), delay_show=400),
             window,
-            file_place(PAGES),
+            file_place(pages.PAGES),
         ]
     )
-
-
-class Looks:
-    """What the callbacks share: the study, and what was compared and measured last."""
-
-    def __init__(self, study: Study) -> None:
-        self.study = study
-        self.comparisons = CompareMemory()
-        self.walks = WalkMemory()
-
-    def compared(self, choice: Any, picked: Any) -> StoredComparison:
-        """Return the comparison that is shown; numbers from the browser are checked again.
-
-        Raises
-        ------
-        StudyError
-            It is not of the chosen person, or no longer there.
-        """
-        person, wanted = (choice or {}).get("person"), picked or {}
-        if person is None or wanted.get("person") != person:
-            raise StudyError.of("nothing_compared_yet", where="Compare")
-        conditions = conditions_of(self.study, person)
-        numbers = [str(each) for each in wanted.get("conditions", [])]
-        chosen = which_conditions.chosen(conditions, numbers, str(wanted.get("reference")))
-        if chosen is None:
-            raise StudyError.of("compared_is_gone", where="Compare")
-        return self.comparisons.compared(self.study, chosen)
-
-    def told(
-        self, conditions: Sequence[StoredCondition], choice: ComparisonChoice
-    ) -> tuple[StoredComparison, Sequence[Answer]]:
-        """Return a comparison with its answers; without its rows where the answers are kept."""
-        kept = kept_answer(self.study, conditions, choice)
-        if kept is not None:
-            return kept.found, kept.told
-        found = self.comparisons.compared(self.study, choice)
-        return found, answers(found.comparison)
 
 
 def register(app: Dash, study: Study) -> None:
@@ -136,13 +89,13 @@ def register(app: Dash, study: Study) -> None:
     _register_choice(app, looks)
     _register_rows(app, looks)
     _register_below(app, looks)
-    _register_pages(app, looks)
-    _register_workbook(app, looks)
+    _register_replay(app, looks)
+    pages.register(app, looks)
     for name, given in (
         ("moved", (Input(TIME, "value"), Input(FRAMES, "data"))),
         ("played", (Input(PLAY, "n_clicks"),)),
         ("drawn", (Input(BODY, "children"),)),
-        ("chosen", (Output(ASKED, "data"), *map(_value, (CONDITIONS, REFERENCE)), *_CHOICE)),
+        ("chosen", (Output(ASKED, "data"), *map(_value, (CONDITIONS, REFERENCE)), *CHOICE)),
     ):
         function = ClientsideFunction("compare", name)
         app.clientside_callback(function, *given, prevent_initial_call=True)
@@ -235,7 +188,7 @@ def _compared(
 ) -> tuple[list[Any], dict[str, Any]]:
     """Return the answer with the place of what is below it, and what was picked."""
     found, told = looks.told(conditions, choice)
-    visits, trials = _visits(looks, choice.conditions), compared_trials(looks.study, found)
+    visits, trials = looks.visits(choice.conditions), compared_trials(looks.study, found)
     may_export = "export" in visitor().rights
     answer = still(comparison_parts.answered(found, told, trials, visits, may_export=may_export))
     picked = _picked(person, choice)
@@ -263,7 +216,7 @@ def _register_rows(app: Dash, looks: Looks) -> None:
         Output(WINDOW, "title"),
         Output(WINDOW, "children"),
         Input(ROW, "data"),
-        *_CHOICE,
+        *CHOICE,
         prevent_initial_call=True,
     )
     def open_row(pressed: dict[str, Any] | None, choice: Any, picked: Any) -> Any:
@@ -281,7 +234,7 @@ def _register_rows(app: Dash, looks: Looks) -> None:
         Output(ids.CHOICE, "data", allow_duplicate=True),
         Output(ids.ADDRESS, "pathname", allow_duplicate=True),
         Input(GO, "data"),
-        *_CHOICE,
+        *CHOICE,
         prevent_initial_call=True,
     )
     def look_at_walk(pressed: dict[str, Any] | None, choice: Any, picked: Any) -> Any:
@@ -298,20 +251,20 @@ def _register_below(app: Dash, looks: Looks) -> None:
     @app.callback(
         Output({"type": REST, "of": MATCH}, "children"),
         Input({"type": NEAR, "of": MATCH}, "data"),
-        *_CHOICE,
+        *CHOICE,
         prevent_initial_call=True,
     )
     def show_rest(_near: int | None, choice: Any, picked: Any) -> Any:
         require("view")
         if not picked or ctx.triggered_id["of"] != _named(picked):
             return unchanged  # of what was compared before
-        found, visits = looks.compared(choice, picked), _visits(looks, picked["conditions"])
+        found, visits = looks.compared(choice, picked), looks.visits(picked["conditions"])
         return still(comparison_parts.rest(found, visits))
 
     @app.callback(
         Output({"type": GROUP, "group": MATCH}, "children"),
         Input({"type": SUMMARY, "group": MATCH}, "n_clicks"),
-        *_CHOICE,
+        *CHOICE,
         prevent_initial_call=True,
     )
     def open_group(_clicks: int | None, choice: Any, picked: Any) -> list[Component]:
@@ -322,18 +275,20 @@ def _register_below(app: Dash, looks: Looks) -> None:
     @app.callback(
         Output(CURVES, "children"),
         Input(ANGLE, "value"),
-        *_CHOICE,
+        *CHOICE,
     )
     def show_angle(angle: str, choice: Any, picked: Any) -> list[Component]:
         require("view")
         return curve_panels(looks.compared(choice, picked), angle)
 
+
+def _register_replay(app: Dash, looks: Looks) -> None:
     @app.callback(
         Output(REPLAY, "children"),
         Output(FRAMES, "data"),
         Input(SHOW_REPLAY, "data"),
-        *_CHOICE,
-        running=_WORKING,
+        *CHOICE,
+        running=WORKING,
         prevent_initial_call=True,
     )
     def show_replay(pressed: Any, choice: Any, picked: Any) -> Any:
@@ -343,62 +298,3 @@ def _register_below(app: Dash, looks: Looks) -> None:
         found = looks.compared(choice, picked)
         parts, frames = side_by_side.replay(looks.study, looks.walks, found)
         return parts, frames or unchanged
-
-
-def _register_pages(app: Dash, looks: Looks) -> None:
-    @app.callback(
-        file_output(PAGES),
-        Input(PAPER, "data"),
-        *_CHOICE,
-        prevent_initial_call=True,
-    )
-    def write_paper(pressed: Any, choice: Any, picked: Any) -> Any:
-        require("export")
-        if not pressed:
-            return unchanged
-        found = [looks.compared(choice, picked)]
-        page = clinic_page(looks.study, found, made_now(visitor().name))
-        return hand_out_page(page, "page-for-the-file.html")
-
-    @app.callback(
-        file_output(PAGES, is_shared=True),
-        Input(EVERYTHING, "data"),
-        *_CHOICE,
-        running=_WORKING,
-        prevent_initial_call=True,
-    )
-    def write_everything(pressed: Any, choice: Any, picked: Any) -> Any:
-        require("export")
-        if not pressed:
-            return unchanged
-        found = looks.compared(choice, picked)
-        visits = _visits(looks, picked["conditions"])
-        page = comparison_page(_with_all_curves(looks, found, picked), visits)
-        return hand_out_page(page, "comparison.html")
-
-
-def _register_workbook(app: Dash, looks: Looks) -> None:
-    @app.callback(
-        file_output(PAGES, is_shared=True),
-        Input(WORKBOOK, "data"),
-        *_CHOICE,
-        prevent_initial_call=True,
-    )
-    def write_workbook(pressed: Any, choice: Any, picked: Any) -> Any:
-        require("export")
-        if not pressed:
-            return unchanged
-        book = comparison_workbook(looks.compared(choice, picked))
-        return hand_out_bytes(book, "comparison.xlsx", XLSX)
-
-
-def _visits(looks: Looks, conditions: Collection[int]) -> Sequence[VisitFacts]:
-    about = facts_of_conditions(looks.study, conditions)
-    return about.visits if about else ()
-
-
-def _with_all_curves(looks: Looks, found: StoredComparison, picked: Any) -> FileComparison:
-    """Return what is compared with the curves of all angles and a walk of each to replay."""
-    whole = compare_stored(looks.study, list(found.names), reference=picked["reference"])
-    walks = side_by_side.replay_walks(looks.study, looks.walks, found)
-    return FileComparison(whole.comparison, walks, whole.records, (), ())

@@ -9,7 +9,7 @@ import pytest
 from sqlalchemy import delete, select, update
 
 from dashboards.compare.comparison_parts import answered
-from dashboards.compare.screen import Looks
+from dashboards.compare.looks import Looks
 from dashboards.compare.strides_of_row import strides
 from dashboards.compare.which_conditions import chosen, offered, starting_choice
 from dashboards.parts.dash_private import Markup
